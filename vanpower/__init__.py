@@ -1,0 +1,1 @@
+"""vanpower: solar wiring studies for camper vans."""

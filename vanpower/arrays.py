@@ -1,0 +1,345 @@
+"""From a rig and what is asked to light on cells, then to curves of panels, strings and whole arrays.
+
+Panel curves do not know the wiring: they are computed once and every wiring is tried on them. An array can be looked
+at again more closely around any voltage, which is how a working point is found to many digits. Left out: unlike cells
+within a panel.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from vanpower import sky
+from vanpower.cables import resistance
+from vanpower.cells import FRONT_CONTACT, Avalanche, Cell, Chains, chain_curves, chain_points, chains, stacked
+from vanpower.curves import (
+    Curves,
+    Diode,
+    best,
+    bypassed,
+    current_at,
+    hills,
+    in_parallel,
+    in_series,
+    interval,
+    settled,
+    voltage_at,
+    with_blocking,
+    with_resistance,
+)
+from vanpower.labels import fit_panel
+from vanpower.rig import Circuit, Panel, Request, Shade, Snapshot
+
+Array = np.ndarray
+
+V_FOLD_SCHOTTKY = 0.0283
+# [V] one e-fold of a Schottky diode's current: ideality 1.1 at 25 °C; common practice, no source
+I_DROP = 10.0
+# [A] current at which a diode's drop is stated; common practice, no source
+CLOSE_POINTS = 16
+# points of a chain when it is looked at closely, over three intervals of its table
+
+
+BLOCKING = Diode(I_DROP / np.expm1(0.45 / V_FOLD_SCHOTTKY), V_FOLD_SCHOTTKY)
+# a Schottky blocking diode, 0.45 V at 10 A; common practice, no source
+
+
+@dataclass(frozen=True, eq=False)
+class Conditions:
+    """Light on every cell and the heat of every panel, for a list of moments.
+
+    Parameters
+    ----------
+    light : tuple of ndarray (moment, substring, branch, cell)
+        One array a panel. [W/m²]
+    temp_cell : ndarray (moment, panel)
+        [°C]
+    step_h : float
+        Hours that each moment stands for.
+    time : ndarray (moment,), optional
+        Local time of each moment, datetime64; None for a snapshot.
+    """
+
+    light: tuple[Array, ...]
+    temp_cell: Array
+    step_h: float = 1.0
+    time: Array | None = None
+
+    def __len__(self) -> int:
+        return len(self.temp_cell)
+
+    def moments(self, index: slice) -> Conditions:
+        """Some of the moments."""
+        time = None if self.time is None else self.time[index]
+        return replace(self, light=tuple(a[index] for a in self.light), temp_cell=self.temp_cell[index], time=time)
+
+
+@dataclass(frozen=True, eq=False)
+class Branch:
+    """One chain of cells at every moment: its cells, the junction volts of its points, and the table through them."""
+
+    cells: Chains
+    points: Array
+    table: Curves
+    avalanche: Avalanche
+
+    def near(self, voltage: Array) -> Branch:
+        """The same cells with points closely around one voltage a moment, shape (moment,). [V]"""
+        left = interval(self.table.voltage[:, ::-1], voltage[:, None])
+        left = self.points.shape[1] - 2 - left
+        first, last = (
+            np.take_along_axis(self.points, np.clip(left + k, 0, self.points.shape[1] - 1), 1) for k in (-1, 2)
+        )
+        points = first + (last - first) * np.linspace(0.0, 1.0, CLOSE_POINTS)
+        return Branch(self.cells, points, chain_curves(self.cells, points, self.avalanche), self.avalanche)
+
+
+@dataclass(frozen=True, eq=False)
+class Substring:
+    """The cells under one bypass diode: one branch, or the two of a half-cut panel side by side."""
+
+    branches: tuple[Branch, ...]
+    diode: Diode | None
+
+    def curves(self) -> Curves:
+        """Its curve with the diode across it."""
+        tables = [branch.table for branch in self.branches]
+        joined = tables[0] if len(tables) == 1 else in_parallel(tables)
+        return joined if self.diode is None else bypassed(joined, self.diode)
+
+    def near(self, voltage: Array) -> Substring:
+        """The same substring known closely around one voltage a moment, shape (moment,). [V]"""
+        return replace(self, branches=tuple(branch.near(voltage) for branch in self.branches))
+
+
+Roof = tuple[tuple[Substring, ...], ...]
+Parts = Mapping[tuple[int, int], Curves]
+
+
+@dataclass(frozen=True, eq=False)
+class Joined:
+    """An array in its wiring, with its parts at hand for a closer look.
+
+    Parameters
+    ----------
+    roof : tuple of tuple of Substring
+        Every panel of the rig, substring by substring.
+    circuit : Circuit
+        Wiring, blocking diodes and cable.
+    curves : Curves (moment, point)
+        At the controller's terminals.
+    strings : tuple of Curves
+        Each string's curve before the strings meet.
+    parts : mapping
+        Substring curves by (panel, substring).
+    """
+
+    roof: Roof
+    circuit: Circuit
+    curves: Curves
+    strings: tuple[Curves, ...]
+    parts: Parts
+
+    def near(self, voltage: Array) -> Joined:
+        """The same array known closely around one terminal voltage a moment, shape (moment,). [V]"""
+        at = voltage[:, None]
+        across = at + current_at(self.curves, at)[0] * resistance(self.circuit.cable)
+        roof = list(self.roof)
+        for string, curve in zip(self.circuit.wiring.strings, self.strings, strict=True):
+            current = current_at(curve, across)[0]
+            for panel in string:
+                volts = [voltage_at(self.parts[panel, s], current)[0][:, 0] for s in range(len(roof[panel]))]
+                roof[panel] = tuple(part.near(v) for part, v in zip(roof[panel], volts, strict=True))
+        return join(tuple(roof), self.circuit)
+
+    def closer(self, voltage: Array) -> Curves:
+        """Its curves with points closely around one terminal voltage a moment, shape (moment,). [V]"""
+        return self.near(voltage).curves
+
+
+def best_power(array: Joined) -> tuple[Array, Array]:
+    """Volts and watts of the highest hill at every moment, seen closely (moment,)."""
+    volts, _, watts = settled(array.curves, best(hills(array.curves))[0], True, array.closer)
+    return volts, watts
+
+
+def join(roof: Roof, circuit: Circuit, parts: Parts | None = None) -> Joined:
+    """Panels in one circuit's wiring, behind its cable.
+
+    Parameters
+    ----------
+    parts : mapping, optional
+        Curves of the substrings by (panel, substring), where another wiring has them already.
+    """
+    known = substring_curves(roof, circuit.wiring.panels) if parts is None else parts
+    strings = []
+    for string in circuit.wiring.strings:
+        curve = in_series([known[panel, s] for panel in string for s in range(len(roof[panel]))])
+        strings.append(with_blocking(curve, BLOCKING) if circuit.blocking_diodes else curve)
+    together = strings[0] if len(strings) == 1 else in_parallel(strings)
+    behind = with_resistance(together, resistance(circuit.cable))
+    return Joined(roof, circuit, behind, tuple(strings), known)
+
+
+def substring_curves(roof: Roof, wanted: Sequence[int]) -> Parts:
+    """Curves of every substring of the wanted panels, by (panel, substring); no wiring enters."""
+    return {(panel, number): part.curves() for panel in wanted for number, part in enumerate(roof[panel])}
+
+
+def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
+    """Share of the light on every cell of the panel with this number, shape (substring, branch, cell)."""
+    cells = panel.cells_in_series // panel.substrings
+    lit = np.ones((panel.substrings, panel.branches, cells))
+    for note in shade:
+        if note.panel == number:
+            group = slice(None) if note.substring is None else slice(note.substring, note.substring + 1)
+            lit[group, :, : note.cells] *= note.lit
+    return lit
+
+
+@lru_cache(maxsize=256)
+def cell_of(panel: Panel) -> Cell:
+    """One cell of a panel, from its label: the label's curve shared out over series cells and branches."""
+    fit = fit_panel(panel)
+    share = panel.branches / panel.cells_in_series
+    alpha = (fit.panel.alpha_isc_pct_per_k or 0.0) / 100 * panel.i_sc
+    return Cell(
+        i_light=fit.i_light / panel.branches,
+        i_0=fit.i_0 / panel.branches,
+        a=fit.a / panel.cells_in_series,
+        r_series=fit.r_series * share,
+        r_shunt=fit.r_shunt * share,
+        alpha=alpha / panel.branches,
+        r_leak=np.inf if panel.r_leak is None else panel.r_leak * share,
+        e_gap=fit.e_gap,
+    )
+
+
+def bypass_diode(panel: Panel) -> Diode | None:
+    """The diode across each substring, from its drop at 10 A."""
+    if not panel.bypass_diodes:
+        return None
+    return Diode(I_DROP / np.expm1(panel.v_bypass / V_FOLD_SCHOTTKY), V_FOLD_SCHOTTKY)
+
+
+def roof_of(panels: Sequence[Panel], conditions: Conditions) -> Roof:
+    """Every panel's substrings in their light and heat; equal chains are worked out once.
+
+    Parameters
+    ----------
+    panels : sequence of Panel
+    conditions : Conditions
+        Light (moment, substring, branch, cell) for each panel.
+    """
+    return roof_of_cells([cell_of(p) for p in panels], [bypass_diode(p) for p in panels], conditions)
+
+
+def roof_of_cells(
+    cells: Sequence[Cell],
+    diodes: Sequence[Diode | None],
+    conditions: Conditions,
+    avalanche: Avalanche = FRONT_CONTACT,
+) -> Roof:
+    """As `roof_of`, for cells and diodes given by their parameters."""
+    i_top = 1.05 * max(_brightest(c, light) for c, light in zip(cells, conditions.light, strict=True))
+    roof = []
+    for diode in dict.fromkeys(diodes):
+        these = [p for p, own in enumerate(diodes) if own == diode]
+        sets = [_chains_of(cells[p], conditions, p) for p in these]
+        tables = iter(_tabulated([chain for panel in sets for chain in panel], i_top, diode, avalanche))
+        for p in these:
+            roof.append((p, _panel_of(conditions.light[p].shape[1:3], tables, diode)))
+    return tuple(panel for _, panel in sorted(roof, key=lambda item: item[0]))
+
+
+def _brightest(cell: Cell, light: Array) -> float:
+    """Most amps a panel of such cells can give in this light, whatever its branches."""
+    return float(light.max(initial=1.0)) / 1000.0 * cell.i_light * light.shape[2]
+
+
+def _chains_of(cell: Cell, conditions: Conditions, panel: int) -> list[Chains]:
+    """Chains of a panel, substring by substring and branch by branch, a row a moment."""
+    light, temp = conditions.light[panel], conditions.temp_cell[:, panel]
+    return [chains(cell, light[:, s, b], temp) for s in range(light.shape[1]) for b in range(light.shape[2])]
+
+
+def _panel_of(shape: tuple[int, ...], tables: Iterator[Branch], diode: Diode | None) -> tuple[Substring, ...]:
+    """The next tables, put together as one panel of (substring, branch)."""
+    substrings, branches = shape
+    return tuple(Substring(tuple(next(tables) for _ in range(branches)), diode) for _ in range(substrings))
+
+
+def _tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanche: Avalanche) -> list[Branch]:
+    """Tables of many chains: equal rows are worked out once, and rows with few levels apart from those with many."""
+    rows = stacked(sets)
+    v_end = None if diode is None else -float(diode.drop(np.array(i_top)))
+    distinct, back = _distinct(rows)
+    made = _in_groups(distinct, i_top, v_end, avalanche)
+    ends = np.cumsum([0, *(len(one.count) for one in sets)])
+    branches = []
+    for one, start, stop in zip(sets, ends[:-1], ends[1:], strict=True):
+        index = back[start:stop]
+        branches.append(Branch(one, made[0][index], made[1].rows(index), avalanche))
+    return branches
+
+
+def _distinct(rows: Chains) -> tuple[Chains, Array]:
+    """The rows that differ, and for every row which of them it is."""
+    key = np.concatenate([getattr(rows, name) for name in Chains.__dataclass_fields__], axis=1)
+    _, first, back = np.unique(key, axis=0, return_index=True, return_inverse=True)
+    return rows.rows(first), back.reshape(-1)
+
+
+def _in_groups(rows: Chains, i_top: float, v_end: float | None, avalanche: Avalanche) -> tuple[Array, Curves]:
+    """Points and tables of chains, worked out level count by level count, in one block with the last point repeated."""
+    groups = []
+    for levels in np.unique(rows.levels):
+        index = np.nonzero(rows.levels == levels)[0]
+        some = rows.rows(index).trimmed(int(levels))
+        points = chain_points(some, i_top, v_end, avalanche)
+        groups.append((index, points, chain_curves(some, points, avalanche)))
+    most = max(points.shape[1] for _, points, _ in groups)
+    block = np.empty((4, len(rows.count), most))
+    for index, points, table in groups:
+        for k, values in enumerate((points, table.current, table.voltage, table.slope)):
+            block[k, index] = np.pad(values, ((0, 0), (0, most - values.shape[1])), mode="edge")
+    return block[0], Curves(*block[1:])
+
+
+def conditions(panels: tuple[Panel, ...], request: Request) -> Conditions:
+    """Light on every cell and the heat of every panel, for what was asked.
+
+    Parameters
+    ----------
+    panels : tuple of Panel
+        All panels of the rig.
+    request : Snapshot or Outlook
+        One moment set by hand, or a real day; shade notes dim whole cells, direct and diffuse light alike.
+    """
+    for note in request.shade:
+        _check_note(note, panels)
+    lit = [lit_cells(panel, number, request.shade) for number, panel in enumerate(panels)]
+    if isinstance(request, Snapshot):
+        temp = np.full((1, len(panels)), request.temp_cell)
+        return Conditions(tuple(request.light * share[None] for share in lit), temp)
+    day = sky.find_day(request.weather, request.day)
+    planes = [sky.plane_light(day, panel) for panel in panels]
+    heat = [sky.cell_temperature(day, panel, plane) for panel, plane in zip(panels, planes, strict=True)]
+    light = tuple(plane[:, None, None, None] * share for plane, share in zip(planes, lit, strict=True))
+    return Conditions(light, np.stack(heat, axis=1), day.step_h, day.table.index.tz_localize(None).to_numpy())
+
+
+def _check_note(note: Shade, panels: Sequence[Panel]) -> None:
+    """Refuse a shade note for a panel, substring or cell that is not there."""
+    if note.panel >= len(panels):
+        raise ValueError(f"Shade.panel names P{note.panel + 1}, and there are {len(panels)} panels.")
+    panel = panels[note.panel]
+    if note.substring is not None and not 0 <= note.substring < panel.substrings:
+        raise ValueError(f"Shade.substring is {note.substring}; {panel.name} has 0 to {panel.substrings - 1}.")
+    cells = panel.cells_in_series // panel.substrings
+    if note.cells is not None and not 1 <= note.cells <= cells:
+        raise ValueError(f"Shade.cells is {note.cells}; a substring of {panel.name} has 1 to {cells} in a branch.")

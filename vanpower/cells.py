@@ -1,0 +1,362 @@
+"""Light and temperature to the curve of a chain of cells, from deep reverse to back-feed.
+
+Each cell follows the single-diode law, moved to other light and temperature after De Soto, with Bishop's avalanche
+term in reverse. Equal cells of a chain are merged into levels. Left out: the spectrum and the second diode.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from vanpower.curves import Curves
+
+Array = np.ndarray
+
+BOLTZMANN_EV = 8.617333262e-5
+# [eV/K] Boltzmann constant over elementary charge, exact in SI 2019 (CODATA); written out so that scipy stays unloaded
+KELVIN = 273.15
+# [K] 0 °C
+LIGHT_REFERENCE, TEMP_REFERENCE = 1000.0, 25.0
+# [W/m², °C] standard test conditions, IEC 61215
+E_GAP, E_GAP_SLOPE = 1.121, -0.0002677
+# [eV, 1/K] silicon band gap at 25 °C and its relative slope; De Soto et al., Solar Energy 80 (2006) 78-88
+LIGHT_FLOOR = 0.1
+# [W/m²] the shunt of a dark cell is taken at this light, since the De Soto shunt grows without end; no source
+
+FORWARD_POINTS, REVERSE_POINTS, KNEE_POINTS = 18, 8, 8
+# points of a chain's table: from back-feed to the knee, below it, and at the knee of a further level
+TAIL_SHARES = np.array([0.0, 0.35, 0.6, 0.7, 0.78, 0.86, 0.93, 1.0])
+# where they lie from 0 V to the end while the bypass diode takes over: denser where it carries most
+KNEE_FOLDS = 9.5
+# how many e-folds of (light current - current) the points resolve; beyond that the curve is straight
+
+
+@dataclass(frozen=True)
+class Avalanche:
+    """Bishop's reverse term: share of the shunt current, breakdown volts of a cell, exponent.
+
+    Notes
+    -----
+    Bishop, Solar Cells 25 (1988) 73-89. Front-contact cells break down at -17 to -25 V; -18 V reproduced measured
+    curves of a shaded 72-cell panel. Back-contact cells: about -5.5 V.
+    """
+
+    share: float = 0.002
+    v_breakdown: float = -18.0
+    exponent: float = 3.0
+
+    def factor(self, v: Array) -> tuple[Array, Array]:
+        """What the shunt conductance is multiplied by at junction volts v, and its slope in v."""
+        rest = np.maximum(1.0 - v / self.v_breakdown, 1e-9)
+        extra = self.share * rest ** (-self.exponent)
+        return 1.0 + extra, extra * self.exponent / (self.v_breakdown * rest)
+
+
+NO_AVALANCHE = Avalanche(share=0.0, v_breakdown=-1e9)
+FRONT_CONTACT = Avalanche()
+
+
+@dataclass(frozen=True)
+class Cell:
+    """Five parameters of one cell at 1000 W/m² and 25 °C, and how they move with heat.
+
+    Parameters
+    ----------
+    i_light, i_0 : float
+        Light and saturation current. [A]
+    a : float
+        Ideality times thermal voltage. [V]
+    r_series, r_shunt : float
+        [ohm]
+    alpha : float
+        Slope of the light current. [A/K]
+    r_leak : float
+        Shunt that stays in dull light. [ohm]
+    e_gap : float
+        Band gap that sets how fast volts fall with heat. [eV]
+    """
+
+    i_light: float
+    i_0: float
+    a: float
+    r_series: float
+    r_shunt: float
+    alpha: float = 0.0
+    r_leak: float = np.inf
+    e_gap: float = E_GAP
+
+
+@dataclass(frozen=True, eq=False)
+class Chains:
+    """Chains of cells in series, each merged into levels of equal light, the weakest level first.
+
+    Parameters
+    ----------
+    i_light, r_shunt : ndarray (row, level)
+        [A, ohm]
+    count : ndarray (row, level)
+        Cells in the level; 0 pads short rows.
+    i_0, a, r_series : ndarray (row, 1)
+        Of one cell. [A, V, ohm]
+    """
+
+    i_light: Array
+    r_shunt: Array
+    count: Array
+    i_0: Array
+    a: Array
+    r_series: Array
+
+    def rows(self, index: Array) -> Chains:
+        """The chosen rows."""
+        return Chains(*(getattr(self, name)[index] for name in self.__dataclass_fields__))
+
+    @property
+    def levels(self) -> Array:
+        """How many levels each row really has, shape (row,)."""
+        return np.count_nonzero(self.count, axis=1)
+
+    def trimmed(self, levels: int) -> Chains:
+        """The first levels only, where no row has more."""
+        keep = slice(0, levels)
+        return replace(self, i_light=self.i_light[:, keep], r_shunt=self.r_shunt[:, keep], count=self.count[:, keep])
+
+    def level(self, number: int) -> Chains:
+        """One level alone, still of shape (row, 1)."""
+        one = (slice(None), slice(number, number + 1))
+        return Chains(self.i_light[one], self.r_shunt[one], self.count[one], self.i_0, self.a, self.r_series)
+
+
+def chains(cell: Cell, light: Array, temp_cell: Array) -> Chains:
+    """Cells in their light and heat, after De Soto.
+
+    Parameters
+    ----------
+    light : ndarray (row, cell)
+        [W/m²]
+    temp_cell : ndarray (row,)
+        [°C]
+
+    Notes
+    -----
+    De Soto, Klein, Beckman, Solar Energy 80 (2006) 78-88, eq. 8-13; the constant leak is an addition.
+    """
+    level, count = merged(light)
+    hot, cold = temp_cell[:, None] + KELVIN, TEMP_REFERENCE + KELVIN
+    gap = cell.e_gap * (1.0 + E_GAP_SLOPE * (hot - cold))
+    i_0 = cell.i_0 * (hot / cold) ** 3 * np.exp(cell.e_gap / (BOLTZMANN_EV * cold) - gap / (BOLTZMANN_EV * hot))
+    i_light = level / LIGHT_REFERENCE * (cell.i_light + cell.alpha * (hot - cold))
+    conductance = np.maximum(level, LIGHT_FLOOR) / LIGHT_REFERENCE / cell.r_shunt + 1.0 / cell.r_leak
+    r_series = np.broadcast_to(cell.r_series, hot.shape)
+    return Chains(i_light, 1.0 / conductance, count, i_0, cell.a * hot / cold, r_series)
+
+
+def stacked(parts: Sequence[Chains]) -> Chains:
+    """Rows of several sets of chains one below the other; short rows are padded with levels of no cells."""
+    most = max(part.count.shape[1] for part in parts)
+    level = {name: [_widened(getattr(part, name), most) for part in parts] for name in ("i_light", "r_shunt")}
+    level["count"] = [_widened(part.count, most, filled=0.0) for part in parts]
+    row = {name: [getattr(part, name) for part in parts] for name in ("i_0", "a", "r_series")}
+    return Chains(**{name: np.concatenate(values) for name, values in (level | row).items()})
+
+
+def _widened(levels: Array, most: int, filled: float | None = None) -> Array:
+    """Levels (row, level) made so many wide, the last one repeated or a number filled in."""
+    more = (len(levels), most - levels.shape[1])
+    last = np.broadcast_to(levels[:, -1:], more) if filled is None else np.full(more, filled)
+    return np.concatenate([levels, last], axis=1)
+
+
+def merged(light: Array) -> tuple[Array, Array]:
+    """Distinct light levels of each row, weakest first, and how many cells have each; shape (row, level)."""
+    ordered = np.sort(light, axis=-1)
+    new = np.diff(ordered, axis=-1, prepend=-1.0) > 0
+    rank = np.cumsum(new, axis=-1) - 1
+    row = np.broadcast_to(np.arange(len(light))[:, None], light.shape)
+    shape = (len(light), int(rank.max()) + 1)
+    count = np.zeros(shape)
+    np.add.at(count, (row, rank), 1.0)
+    level = np.repeat(ordered[:, -1:], shape[1], axis=1)
+    level[row, rank] = ordered
+    return level, count
+
+
+def wright_omega(z: Array) -> Array:
+    """Solution w of w + ln w = z, relative error below 1e-14.
+
+    Notes
+    -----
+    Start from the soft-plus estimate, then two steps of the scheme of Fritsch, Shafer and Crowley (CACM 16, 1973).
+
+    Examples
+    --------
+    >>> float(wright_omega(np.array(1.0)))
+    1.0
+    """
+    soft = np.logaddexp(0.0, z)
+    w = np.maximum(soft * (1.0 - np.log1p(soft) / (2.0 + soft)), 1e-300)
+    for _ in range(2):
+        rest = z - w - np.log(w)
+        one = 1.0 + w
+        t = one * (one + rest * (2.0 / 3.0))
+        w = w * (1.0 + rest / one * (t - 0.5 * rest) / (t - rest))
+    return w
+
+
+def junction_voltage(cells: Chains, current: Array, avalanche: Avalanche) -> tuple[Array, Array]:
+    """Junction volts of one level at given amps (row, point), and their slope dV/dI, in closed form.
+
+    Notes
+    -----
+    With x = (IL + I0 - I) Rsh and w = omega(x/a + ln(I0 Rsh/a)), V = x - a w = a (ln w - ln(I0 Rsh/a)).
+    In forward direction the avalanche term only adds its share to the shunt; in reverse it is solved for.
+    """
+    r_shunt = cells.r_shunt / avalanche.factor(np.array(0.5))[0]
+    offset = np.log(cells.i_0 * r_shunt / cells.a)
+    z = (cells.i_light + cells.i_0 - current) * (r_shunt / cells.a) + offset
+    w = wright_omega(z)
+    log_w = np.where(w > 1.0, np.log(w), z - w)
+    v, slope = cells.a * (log_w - offset), -r_shunt / (1.0 + w)
+    if avalanche.share > 0:
+        _reverse_biased(cells, current, avalanche, v, slope)
+    return v, slope
+
+
+def junction_current(cells: Chains, v: Array, avalanche: Avalanche) -> tuple[Array, Array]:
+    """Amps of one level at given junction volts (row, point), and dI/dV; explicit, avalanche included."""
+    factor, steeper = avalanche.factor(v)
+    growth = np.exp(np.minimum(v / cells.a, 700.0))
+    ohmic = v / cells.r_shunt
+    current = cells.i_light - cells.i_0 * (growth - 1.0) - ohmic * factor
+    return current, -cells.i_0 * growth / cells.a - factor / cells.r_shunt + ohmic * steeper
+
+
+def chain_voltage(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Array, Array, Array]:
+    """Amps, volts and slope dV/dI of the whole chain where the weakest level's junction has u volts (row, point)."""
+    weakest = cells.level(0)
+    current, di_du = junction_current(weakest, u, avalanche)
+    voltage, slope = weakest.count * u, weakest.count / di_du
+    for number in range(1, cells.count.shape[1]):
+        other = cells.level(number)
+        v, dv_di = junction_voltage(other, current, avalanche)
+        voltage = voltage + other.count * v
+        slope = slope + other.count * dv_di
+    resistance = cells.count.sum(axis=1, keepdims=True) * cells.r_series
+    return current, voltage - current * resistance, slope - resistance
+
+
+def chain_curves(cells: Chains, u: Array, avalanche: Avalanche = FRONT_CONTACT) -> Curves:
+    """Curve of each chain through the points where the weakest level's junction has u volts, falling (row, point)."""
+    return Curves(*chain_voltage(cells, u, avalanche))
+
+
+def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Avalanche = FRONT_CONTACT) -> Array:
+    """Junction volts of the weakest level at which a chain is worth knowing, falling, shape (row, point).
+
+    Parameters
+    ----------
+    i_top : float
+        The chain is followed from a back-feed of this many amps. [A]
+    v_end : float, optional
+        It is followed to this voltage, or to i_top amps where it is None. [V]
+
+    Notes
+    -----
+    The weakest level's junction voltage is the parameter: everything is explicit in it, and it moves evenly where the
+    curve has its knee. Points are spaced by e-folds of what is left of the light current, also at the knees of the
+    further levels that the chain's current reaches.
+    """
+    weakest = cells.level(0)
+    u_top = weakest.a * np.log1p((weakest.i_light + i_top) / weakest.i_0)
+    least = np.maximum(weakest.i_light, 1e-6) * np.exp(-KNEE_FOLDS)
+    u_low = weakest.a * np.log1p(least / weakest.i_0)
+    forward = _line(u_top, u_low, np.linspace(0.0, 1.0, FORWARD_POINTS))
+    if v_end is None:
+        u_zero = u_end = junction_voltage(weakest, np.full_like(u_top, i_top), avalanche)[0]
+        tail = u_end
+    else:
+        u_end, u_zero = _end_of_chain(cells, v_end, u_low, avalanche)
+        tail = _line(u_zero, u_end, TAIL_SHARES)
+    between = [_reverse(u_low, np.minimum(u_zero, u_low), avalanche), tail, *_knees(cells, u_end, avalanche)]
+    return -np.sort(-np.concatenate([forward, *between], axis=1), axis=1)
+
+
+def _reverse_biased(cells: Chains, current: Array, avalanche: Avalanche, v: Array, slope: Array) -> None:
+    """Overwrite volts and slope where the cell is driven into reverse: Newton on the logarithm of the current."""
+    deep = current > cells.i_light + cells.i_0
+    if not deep.any():
+        return
+    excess = (current - cells.i_light - cells.i_0)[deep]
+    r_shunt = np.broadcast_to(cells.r_shunt, current.shape)[deep]
+    scale = -avalanche.v_breakdown
+    # lesser of the ohmic and the avalanche estimate, as a share of the breakdown volts left over
+    rest = 1.0 - np.minimum(excess * r_shunt / scale, 1.0 - 1e-9)
+    rest = np.maximum(
+        rest, np.minimum((avalanche.share * scale / (r_shunt * excess)) ** (1.0 / avalanche.exponent), 1.0)
+    )
+    target = np.log(excess)
+    for _ in range(8):
+        factor = 1.0 + avalanche.share * rest ** (-avalanche.exponent)
+        amount = (1.0 - rest) * scale / r_shunt * factor
+        d_log = -1.0 / np.maximum(1.0 - rest, 1e-12) - avalanche.exponent * (factor - 1.0) / (factor * rest)
+        step = (np.log(np.maximum(amount, 1e-300)) - target) / d_log
+        rest = np.clip(rest - step, 0.3 * rest, 1.0 - 1e-12)
+    factor = 1.0 + avalanche.share * rest ** (-avalanche.exponent)
+    conductance = factor / r_shunt + (1.0 - rest) / r_shunt * avalanche.exponent * (factor - 1.0) / rest
+    v[deep], slope[deep] = -(1.0 - rest) * scale, -1.0 / conductance
+
+
+def _end_of_chain(cells: Chains, v_end: float, u_start: Array, avalanche: Avalanche) -> tuple[Array, Array]:
+    """Junction volts of the weakest level where the chain has v_end volts, and about where it has none (Newton)."""
+    weakest = cells.level(0)
+    high, low = u_start, np.maximum(0.9999 * avalanche.v_breakdown, _lowest_junction(cells, v_end, avalanche))
+    u = np.clip(0.0, low, high)
+    for _ in range(9):
+        _, voltage, slope = chain_voltage(cells, u, avalanche)
+        above = voltage > v_end
+        high, low = np.where(above, u, high), np.where(above, low, u)
+        du_dv = 1.0 / (slope * junction_current(weakest, u, avalanche)[1])
+        newton = u - (voltage - v_end) * du_dv
+        inside = (newton >= low) & (newton <= high)
+        u = np.where(inside, newton, 0.5 * (low + high))
+    return u, u - v_end * du_dv
+
+
+def _lowest_junction(cells: Chains, v_end: float, avalanche: Avalanche) -> Array:
+    """Junction volts below which the weakest level surely pulls the chain under v_end."""
+    lifted = np.zeros_like(cells.i_0)
+    for number in range(1, cells.count.shape[1]):
+        other = cells.level(number)
+        lifted = lifted + other.count * np.maximum(junction_voltage(other, cells.i_light[:, :1], avalanche)[0], 0.0)
+    return (v_end - lifted) / cells.count[:, :1] - 0.1
+
+
+def _line(start: Array, end: Array, shares: Array) -> Array:
+    """Points from start to end, shape (row, point)."""
+    return start + (end - start) * shares
+
+
+def _reverse(start: Array, end: Array, avalanche: Avalanche) -> Array:
+    """Points from start to end whose distance to breakdown shrinks evenly."""
+    shares = np.linspace(0.0, 1.0, REVERSE_POINTS + 1)[1:]
+    first, last = (1.0 - u / avalanche.v_breakdown for u in (start, end))
+    return (1.0 - first * (last / first) ** shares) * avalanche.v_breakdown
+
+
+def _knees(cells: Chains, u_end: Array, avalanche: Avalanche) -> list[Array]:
+    """Points around the knee of each further level that the chain's current reaches before its end."""
+    weakest = cells.level(0)
+    i_end = junction_current(weakest, u_end, avalanche)[0]
+    folds = np.exp(-np.linspace(0.0, KNEE_FOLDS, KNEE_POINTS))
+    points = []
+    for number in range(1, cells.count.shape[1]):
+        level = cells.level(number)
+        reached = (level.i_light < i_end) & (level.count > 0)
+        if reached.any():
+            current = level.i_light - (level.i_light - weakest.i_light) * folds
+            u = junction_voltage(weakest, np.minimum(current, i_end), avalanche)[0]
+            points.append(np.where(reached, np.maximum(u, u_end), u_end))
+    return points

@@ -1,0 +1,345 @@
+"""What labels and tape measures decide before anything is ordered: the cold ceiling, the hot floor, the start, cable.
+
+Each check is a verdict with its margin. Volts on a cold morning are never rounded down, and the strictest of what is
+known counts. Left out: fuses, plugs and what current a cable may carry.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import lru_cache
+
+import numpy as np
+
+from vanpower.arrays import Joined, conditions, join, roof_of
+from vanpower.cables import cost, section_for
+from vanpower.curves import best, current_at, hills, open_circuit_voltage
+from vanpower.labels import filled
+from vanpower.rig import Circuit, Panel, Rig, Snapshot
+from vanpower.verdicts import Answer, Verdict
+
+TEMP_LABEL = 25.0
+# [°C] temperature of every label; IEC 61215
+COLD_FACTORS = (
+    (25, 1.00), (20, 1.02), (15, 1.04), (10, 1.06), (5, 1.08), (0, 1.10), (-5, 1.12), (-10, 1.14),
+    (-15, 1.16), (-20, 1.18), (-25, 1.20), (-30, 1.21), (-35, 1.23), (-40, 1.25),
+)  # fmt: skip
+# (coldest °C of the row, factor on open-circuit volts), crystalline silicon: US National Electrical Code 2017, 690.7(A)
+TEMP_COLDEST_EVER = -90.0
+# [°C] colder than any place on Earth; World Meteorological Organization, Vostok 1983: -89.2 °C
+THIN = 0.05
+# share of the ceiling below which what is left is called thin; common practice, no source
+SOFT_FLOOR_LOSS = 0.10
+# share of the power lost at the hot floor from which the answer is no; no source
+INPUT_FACTOR = 1.25
+# short-circuit amps are counted so many times; IEC 62548 and US National Electrical Code 690.8(A)(1)
+TEMP_MILD = 15.0
+# [°C] cells on a mild dull morning, for saying at what light a controller wakes; no source
+WAKES_EARLY, LIGHT_TOP = 30.0, 1000.0
+# [W/m²] up to this light a late start costs next to nothing; the light of the label; no source for the first
+V_DO_NOT_TOUCH = 60.0
+# [V] bare live parts accepted when dry, ripple-free DC; IEC 60364-4-41, also 30 V when wet
+DROP_TARGET = 0.03
+# share of the power a roof cable may cost; common practice, no source
+DULL = 0.15
+# share of full sun on a dull day; no source
+
+
+def cold_factor(temp: float) -> float:
+    """Factor of the US table on open-circuit volts at an ambient temperature; between rows the colder one counts.
+
+    Raises
+    ------
+    ValueError
+        Below -40 °C, where the table is silent.
+
+    Examples
+    --------
+    >>> cold_factor(-5), cold_factor(-5.1)
+    (1.12, 1.14)
+    """
+    for coldest, factor in COLD_FACTORS:
+        if temp >= coldest:
+            return factor
+    raise ValueError(f"temp is {temp:g} °C; the table of factors ends at -40 °C, use the panel's own coefficient.")
+
+
+def cold_voltage(v_oc: float, beta_voc_pct_per_k: float, temp: float) -> float:
+    """Open-circuit volts of one panel at a cell temperature, by the label's coefficient. [V]
+
+    Examples
+    --------
+    >>> round(cold_voltage(49.5, -0.27, -10), 2)
+    54.18
+    """
+    return v_oc * (1.0 + beta_voc_pct_per_k / 100.0 * (temp - TEMP_LABEL))
+
+
+def most_in_series(v_cold: float, v_limit: float) -> int:
+    """Most panels in one string whose cold volts stay at or under the limit."""
+    return math.floor(v_limit / v_cold * (1.0 + 1e-12))
+
+
+def check(rig: Rig) -> tuple[Verdict, ...]:
+    """Every check of every circuit, in the order in which a mistake hurts."""
+    made = []
+    for circuit in rig.circuits:
+        made += [cold_ceiling(rig, circuit), start(rig, circuit), hot_floor(rig, circuit)]
+        made += [] if circuit.controller.i_pv_sc_max is None else [input_current(rig, circuit)]
+        made += [] if circuit.cable.length_m == 0 else [cable_loss(rig, circuit)]
+    return tuple(made)
+
+
+def allowed(rig: Rig) -> bool:
+    """Whether no circuit can pass its controller's ceiling on the coldest morning."""
+    return all(cold_ceiling(rig, circuit).answer != "no" for circuit in rig.circuits)
+
+
+@lru_cache(maxsize=1024)
+def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
+    """Can a frosty morning push the array over the controller's ceiling?"""
+    temp, limit = rig.climate.temp_coldest, circuit.controller.v_pv_max
+    panels, notes = _string(rig, circuit, lambda panel: panel.v_oc)
+    cold = sum(cold_voltage(p.v_oc, _beta(p), temp) for p in panels)
+    table, model = _table_volts(panels, temp), _model_volts(rig, circuit, temp)
+    margin = limit - cold
+    over_table = table is not None and table > limit
+    answer: Answer = "no" if margin < 0 else "close" if margin < THIN * limit or over_table else "yes"
+    others = f"US factor table {_or_silent(table)}, one-diode model {model:.1f} V"
+    most = most_in_series(max(cold_voltage(p.v_oc, _beta(p), temp) for p in panels), limit)
+    return Verdict(
+        question=f"Cold ceiling: does {circuit.wiring.name} stay under {limit:g} V at {temp:g} °C?",
+        answer=answer,
+        margin=margin,
+        unit="V",
+        sentence=_ceiling_sentence(panels, cold, circuit, margin, over_table, most),
+        basis=_joined(
+            f"label coefficient at the coldest first light ({temp:g} °C, {rig.climate.basis}), cells as cold as the "
+            f"air and the sun already on them; for comparison: {others}",
+            *notes,
+        ),
+        caution=_volts_caution(cold, margin),
+    )
+
+
+def start(rig: Rig, circuit: Circuit) -> Verdict:
+    """Does the array reach the volts at which the controller wakes, and in how much light?"""
+    needed = rig.battery.v_now + circuit.controller.v_start_margin
+    panels, notes = _string(rig, circuit, lambda panel: -panel.v_oc)
+    cold, hot = (_volts(panels, t) for t in (rig.climate.temp_coldest, rig.climate.temp_cell_hottest))
+    wakes = _waking_light(rig, circuit, needed)
+    margin = hot - needed
+    answer: Answer = "no" if wakes > LIGHT_TOP else "close" if margin < 0 or wakes > WAKES_EARLY else "yes"
+    return Verdict(
+        question=f"Start: does {circuit.wiring.name} wake the controller ({needed:.1f} V)?",
+        answer=answer,
+        margin=margin,
+        unit="V",
+        sentence=_start_sentence(circuit, needed, cold, hot, wakes, rig),
+        basis=_joined(
+            f"battery at {rig.battery.v_now:g} V plus a start margin of {circuit.controller.v_start_margin:g} V; "
+            f"open-circuit volts by label coefficient at {rig.climate.temp_cell_hottest:g} °C cells",
+            *notes,
+        ),
+    )
+
+
+def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
+    """Does a hot roof still reach what the battery needs in absorption?"""
+    needed = rig.battery.v_absorption + circuit.controller.v_hold_margin
+    temp = rig.climate.temp_cell_hottest
+    array = _array(rig, circuit, Snapshot(light=LIGHT_TOP, temp_cell=temp))
+    v_best, i_best, p_best = (float(a[0]) for a in best(hills(array.curves)))
+    v_oc = float(open_circuit_voltage(array.curves)[0])
+    drop = cost(circuit.cable, i_best)[0]
+    there = needed * max(float(current_at(array.curves, np.array([[needed]]))[0][0, 0]), 0.0)
+    lost = 0.0 if v_best >= needed else 1.0 - there / p_best
+    answer: Answer = "yes" if lost == 0 else "close" if lost < SOFT_FLOOR_LOSS else "no"
+    notes = _string(rig, circuit, lambda panel: -panel.v_mp)[1]
+    return Verdict(
+        question=f"Hot floor: do {temp:g} °C cells in {circuit.wiring.name} still reach {needed:.1f} V?",
+        answer=answer,
+        margin=v_best - needed,
+        unit="V",
+        sentence=_floor_sentence(v_best, v_oc, needed, drop, lost),
+        basis=_joined(
+            f"one-diode model at {LIGHT_TOP:g} W/m², absorption at {rig.battery.v_absorption:g} V plus a hold margin "
+            f"of {circuit.controller.v_hold_margin:g} V",
+            *notes,
+        ),
+    )
+
+
+def input_current(rig: Rig, circuit: Circuit) -> Verdict:
+    """May the array's short-circuit current reach the controller's input?"""
+    limit = circuit.controller.i_pv_sc_max or math.inf
+    amps = sum(max(rig.panels[p].i_sc for p in string) for string in circuit.wiring.strings)
+    counted = INPUT_FACTOR * amps
+    return Verdict(
+        question=f"Input current: is the short-circuit current of {circuit.wiring.name} allowed?",
+        answer="yes" if counted <= limit else "no",
+        margin=limit - counted,
+        unit="A",
+        sentence=f"{INPUT_FACTOR:g} x {amps:.1f} A = {counted:.1f} A against {limit:g} A at the input.",
+        basis="factor 1.25 on the label's short-circuit amps (IEC 62548, US code 690.8); bright cloud edges exceed it "
+        "for seconds",
+    )
+
+
+def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
+    """What the roof cable costs in full sun and in dull light, and which section keeps it small."""
+    strings = circuit.wiring.strings
+    amps = sum(min(rig.panels[p].i_mp for p in string) for string in strings)
+    watts = sum(rig.panels[p].p_mp for p in circuit.wiring.panels)
+    drop, lost = cost(circuit.cable, amps)
+    share = lost / watts
+    needed = section_for(circuit.cable, DROP_TARGET * watts / amps**2)
+    buy = f" {needed:g} mm² keeps it under {100 * DROP_TARGET:g} %." if needed else " No cable does; shorten the run."
+    return Verdict(
+        question=f"Cable: what do {circuit.cable.length_m:g} m of {circuit.cable.section_mm2:g} mm² cost in "
+        f"{circuit.wiring.name}?",
+        answer="yes" if share <= DROP_TARGET else "close",
+        margin=100 * (DROP_TARGET - share),
+        unit="points",
+        sentence=f"{amps:.1f} A drop {drop:.2f} V and cost {lost:.0f} W, {100 * share:.1f} %, in full sun; in dull "
+        f"light (15 %) {DULL**2 * lost:.1f} W, {100 * DULL * share:.1f} %.{buy * (share > DROP_TARGET)}",
+        basis=f"IEC 60228 class 5 tinned copper at {circuit.cable.temp_conductor:g} °C, out and back, label amps",
+        caution="A thin cable and bad crimps get hot; ask a competent person what current it may carry."
+        if share > DROP_TARGET
+        else "",
+    )
+
+
+def _string(rig: Rig, circuit: Circuit, key: object) -> tuple[tuple[Panel, ...], tuple[str, ...]]:
+    """The string with the largest sum of a key, label gaps filled, and what was filled in."""
+    total = key  # a function of a panel
+    strings = [[rig.panels[p] for p in string] for string in circuit.wiring.strings]
+    chosen = max(strings, key=lambda string: sum(total(p) for p in string))  # type: ignore[operator]
+    full = [filled(panel) for panel in chosen]
+    return tuple(panel for panel, _ in full), tuple(dict.fromkeys(note for _, notes in full for note in notes))
+
+
+def _beta(panel: Panel) -> float:
+    """Voltage coefficient of a panel whose gaps are filled. [%/K]"""
+    assert panel.beta_voc_pct_per_k is not None
+    return panel.beta_voc_pct_per_k
+
+
+def _volts(panels: Sequence[Panel], temp: float) -> float:
+    """Open-circuit volts of a string at a cell temperature."""
+    return sum(cold_voltage(panel.v_oc, _beta(panel), temp) for panel in panels)
+
+
+def coldest_safe(panels: Sequence[Panel], limit: float) -> float:
+    """Cell temperature at which a string's open-circuit volts just meet the limit. [°C]"""
+    label = sum(panel.v_oc for panel in panels)
+    per_kelvin = sum(panel.v_oc * _beta(panel) / 100.0 for panel in panels)
+    return TEMP_LABEL + (limit - label) / per_kelvin
+
+
+def _table_volts(panels: Sequence[Panel], temp: float) -> float | None:
+    """Cold volts by the US table; None where it is silent."""
+    return None if temp < COLD_FACTORS[-1][0] else cold_factor(temp) * sum(panel.v_oc for panel in panels)
+
+
+def _or_silent(volts: float | None) -> str:
+    return "silent below -40 °C" if volts is None else f"{volts:.1f} V"
+
+
+def _model_volts(rig: Rig, circuit: Circuit, temp: float) -> float:
+    """Cold volts by the one-diode model in full light."""
+    array = _array(rig, circuit, Snapshot(light=LIGHT_TOP, temp_cell=temp))
+    return float(open_circuit_voltage(array.curves)[0])
+
+
+def _array(rig: Rig, circuit: Circuit, request: Snapshot) -> Joined:
+    """The circuit's array in one light."""
+    return join(roof_of(rig.panels, conditions(rig.panels, request)), circuit)
+
+
+def _waking_light(rig: Rig, circuit: Circuit, needed: float) -> float:
+    """Light at which mild cells first reach the volts; infinite where no light does. [W/m²]"""
+    lights = np.geomspace(0.5, LIGHT_TOP, 61)
+    volts = _open_volts(rig, circuit, lights)
+    if volts[-1] < needed:
+        return math.inf
+    return float(np.exp(np.interp(needed, volts, np.log(lights))))
+
+
+def _open_volts(rig: Rig, circuit: Circuit, lights: np.ndarray) -> np.ndarray:
+    """Open-circuit volts of the array with mild cells in several lights, shape (light,)."""
+    one = conditions(rig.panels, Snapshot(light=1.0, temp_cell=TEMP_MILD))
+    many = type(one)(
+        tuple(lights[:, None, None, None] * panel for panel in one.light),
+        np.repeat(one.temp_cell, len(lights), 0),
+    )
+    return open_circuit_voltage(join(roof_of(rig.panels, many), circuit).curves)
+
+
+def _ceiling_sentence(
+    panels: Sequence[Panel], cold: float, circuit: Circuit, margin: float, over_table: bool, most: int
+) -> str:
+    """The numbers of the cold ceiling."""
+    limit, label = circuit.controller.v_pv_max, sum(panel.v_oc for panel in panels)
+    safe = _safe_words(coldest_safe(panels, limit))
+    share = 100 * margin / limit
+    named = f"{label:.1f} V by label becomes {_up(cold)} V"
+    room = f"at most {most} of these in series" if len(set(panels)) == 1 else "unlike panels, add their volts"
+    if margin < 0:
+        trap = "The label sum looks fine and is not: " if label <= limit else ""
+        return f"{trap}{named}, over by {-margin:.1f} V ({-share:.1f} %). Safe {safe}; {room}."
+    thin = " (thin)" if share < 100 * THIN else ""
+    table = " The US factor table puts it over the ceiling." if over_table else ""
+    return f"{named}: {margin:.1f} V left, {share:.1f} %{thin}. Safe {safe}; {room}.{table}"
+
+
+def _safe_words(temp: float) -> str:
+    """How cold it may get."""
+    return f"down to {temp:.1f} °C" if temp > TEMP_COLDEST_EVER else "in any frost"
+
+
+def _up(volts: float) -> str:
+    """Cold volts to a tenth, never rounded down."""
+    return f"{math.ceil(volts * 10 - 1e-9) / 10:.1f}"
+
+
+def _start_sentence(circuit: Circuit, needed: float, cold: float, hot: float, wakes: float, rig: Rig) -> str:
+    """The numbers of the start."""
+    coldest, hottest = rig.climate.temp_coldest, rig.climate.temp_cell_hottest
+    volts = f"Open-circuit volts run from {hot:.1f} V ({hottest:g} °C) to {cold:.1f} V ({coldest:g} °C)"
+    if wakes > LIGHT_TOP:
+        ever = "not even in frost" if cold < needed else "only in the cold"
+        return f"{volts}: {needed:.1f} V is reached {ever}. Put more panels in series."
+    late = f"{volts}; cells at {TEMP_MILD:g} °C wake it at {_light(wakes)} W/m²"
+    if hot < needed:
+        return f"{late}, but hot cells fall {needed - hot:.1f} V short: once asleep at noon it stays asleep."
+    return f"{late}{', so dull mornings start late' if wakes > WAKES_EARLY else ''}."
+
+
+def _light(light: float) -> str:
+    return "under 1" if light < 1 else f"{light:.0f}"
+
+
+def _floor_sentence(v_best: float, v_oc: float, needed: float, drop: float, lost: float) -> str:
+    """The numbers of the hot floor."""
+    volts = f"Best power is at {v_best:.1f} V after {drop:.1f} V of cable drop, open circuit at {v_oc:.1f} V"
+    if lost == 0:
+        return f"{volts}: {v_best - needed:.1f} V to spare ({100 * (v_best / needed - 1):.0f} %)."
+    if v_oc < needed:
+        return f"{volts}: nothing flows at {needed:.1f} V. Put more panels in series."
+    return f"{volts}: {needed - v_best:.1f} V short, so a hot roof loses {100 * lost:.0f} % of its power."
+
+
+def _volts_caution(cold: float, margin: float) -> str:
+    """What the volts can do to the controller and to people."""
+    said = []
+    if margin < 0:
+        said.append("Over-voltage destroys a controller at once; do not connect this.")
+    if cold > V_DO_NOT_TOUCH:
+        said.append("Above 60 V DC do not touch; panels are live in daylight.")
+    return " ".join(said)
+
+
+def _joined(*parts: str) -> str:
+    return "; ".join(parts)

@@ -1,0 +1,189 @@
+"""Where a charge controller sits on an array's curve, what it brings into the battery, and what held it there.
+
+Left out: the seconds in which a tracker searches, and charge stages.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from vanpower.curves import Curves, Hills, best, current_at, hills, open_circuit_voltage, settled
+from vanpower.rig import Controller
+
+Array = np.ndarray
+Spot = tuple[Array, Array]
+Tracker = Callable[[Curves, Hills, Array], Spot]
+
+DARK, ASLEEP, BEST, WINDOW, LOWER_HILL, TIED, OWN_DRAW, CLIPPED, CEILING = range(9)
+HELD = (
+    "dark: no power to be had",
+    "asleep: open-circuit volts have not reached battery volts plus the start margin",
+    "at the best point of the array",
+    "held at the lower edge of its window: the best point lies below battery volts plus the hold margin",
+    "on a lower hill: a higher one lies further down in voltage, and this tracker does not look for it",
+    "tied to the battery's volts by a plain switch",
+    "awake for nothing: its own draw takes all the array gives",
+    "clipped: the charge current limit leaves the rest on the roof",
+    "over the ceiling: open-circuit volts are above what the input survives",
+)
+# what holds a controller where it is, in words
+CLIP_STEPS = 50
+# halvings of the voltage range when the clipped point is sought
+
+
+@dataclass(frozen=True, eq=False)
+class Operation:
+    """Where the controller sits at every moment, and where the power goes; all fields (moment,).
+
+    Parameters
+    ----------
+    v_array, i_array : ndarray
+        At the controller's terminals. [V, A]
+    v_oc : ndarray
+        Open-circuit volts of the array. [V]
+    p_best : ndarray
+        Highest hill of the array at its terminals, whether it can be used or not. [W]
+    i_best : ndarray
+        Amps at that hill. [A]
+    p_array : ndarray
+        What the tracker would take there if the battery side took it all. [W]
+    p_converter, p_own, p_clipped : ndarray
+        Lost in conversion, used by the controller itself, and left on the roof by the current limit. [W]
+    p_battery : ndarray
+        Into the battery. [W]
+    held_by : ndarray of int
+        Index into `HELD`.
+    """
+
+    v_array: Array
+    i_array: Array
+    v_oc: Array
+    p_best: Array
+    i_best: Array
+    p_array: Array
+    p_converter: Array
+    p_own: Array
+    p_clipped: Array
+    p_battery: Array
+    held_by: Array
+
+    @property
+    def words(self) -> list[str]:
+        """What held it there, a phrase a moment."""
+        return [HELD[code] for code in self.held_by]
+
+
+def operate(
+    curves: Curves,
+    controller: Controller,
+    v_battery: float | Array,
+    *,
+    closer: Callable[[Array], Curves] | None = None,
+    awake: bool = False,
+) -> Operation:
+    """Where a controller sits on array curves, moment after moment.
+
+    Parameters
+    ----------
+    curves : Curves (moment, point)
+        At its terminals.
+    v_battery : float or ndarray (moment,)
+        [V]
+    closer : callable, optional
+        Gives the same curves with points closely around given volts; the working point is then exact.
+    awake : bool
+        Whether it was charging before the first moment.
+
+    Notes
+    -----
+    Power into the battery is P (1 - fixed - ratio (V/V_battery - 1)) - own, limited to the charge current.
+    """
+    v_batt = np.broadcast_to(np.asarray(v_battery, float), curves.current.shape[:1])
+    top = hills(curves)
+    v_oc = open_circuit_voltage(curves)
+    floor = v_batt + (0.0 if controller.tracker == "direct" else controller.v_hold_margin)
+    volts, held = TRACKERS[controller.tracker](curves, top, floor)
+    _, i_best, p_best = settled(curves, best(top)[0], True, closer)
+    v, i, p = settled(curves, volts, (held == BEST) | (held == LOWER_HILL), closer)
+    p_best = np.maximum(p_best, p)
+    on = _awake(v_oc, v_batt, controller, awake)
+    held = np.where(on, held, np.where(v_oc > 1e-3, ASLEEP, DARK))
+    held = np.where(v_oc > controller.v_pv_max, CEILING, held)
+    works = on & (held != CEILING)
+    return _booked(controller, v_batt, v_oc, (v, i, np.where(works, p, 0.0)), (i_best, p_best), held, curves)
+
+
+def sweep(curves: Curves, top: Hills, floor: Array) -> Spot:
+    """The best volts inside the window, edge included, as a tracker finds them that looks everywhere."""
+    inside = np.where(top.voltage >= floor[:, None], top.power, -1.0)
+    pick = np.argmax(np.nan_to_num(inside, nan=-1.0), axis=1)[:, None]
+    p_hill = np.take_along_axis(np.nan_to_num(inside, nan=-1.0), pick, 1)[:, 0]
+    p_edge = floor * current_at(curves, floor[:, None])[0][:, 0]
+    at_hill = (p_hill > 0) & (p_hill >= p_edge)
+    v_hill = np.take_along_axis(np.nan_to_num(top.voltage), pick, 1)[:, 0]
+    return np.where(at_hill, v_hill, floor), np.where(at_hill, BEST, WINDOW)
+
+
+def climb(curves: Curves, top: Hills, floor: Array) -> Spot:
+    """The first hill from the open-circuit side, where a tracker stays that only climbs."""
+    first = np.nan_to_num(top.voltage[:, 0])
+    stuck = np.nan_to_num(top.power[:, 0]) < (1 - 1e-6) * np.nan_to_num(top.power).max(axis=1)
+    inside = first >= floor
+    return np.where(inside, first, floor), np.where(inside, np.where(stuck, LOWER_HILL, BEST), WINDOW)
+
+
+def direct(curves: Curves, top: Hills, floor: Array) -> Spot:
+    """The battery's own volts."""
+    return floor, np.full(floor.shape, TIED)
+
+
+TRACKERS: dict[str, Tracker] = {"sweep": sweep, "climb": climb, "direct": direct}
+
+
+def _awake(v_oc: Array, v_battery: Array, controller: Controller, awake: bool) -> Array:
+    """Whether it charges: it wakes above the start margin and sleeps below the hold margin, in the order of time."""
+    if controller.tracker == "direct":
+        return v_oc > v_battery
+    wakes, holds = v_oc >= v_battery + controller.v_start_margin, v_oc >= v_battery + controller.v_hold_margin
+    decided = wakes | ~holds
+    last = np.maximum.accumulate(np.where(decided, np.arange(len(v_oc)), -1))
+    return np.where(last < 0, awake, wakes[np.maximum(last, 0)])
+
+
+def _booked(
+    controller: Controller, v_battery: Array, v_oc: Array, spot: tuple[Array, Array, Array],
+    highest: tuple[Array, Array], held: Array, curves: Curves,
+) -> Operation:  # fmt: skip
+    """The operation with every watt booked: converter, own draw, limit, battery."""
+    v, i, p = spot
+    p_converter = p * _conversion_loss(controller, v, v_battery)
+    p_own = np.minimum(np.where(p > 0, controller.p_own, 0.0), p - p_converter)
+    offered = p - p_converter - p_own
+    p_battery = np.minimum(offered, controller.i_charge_max * v_battery)
+    clipped = p_battery < offered
+    held = np.where(clipped, CLIPPED, np.where((p > 0) & (offered <= 0), OWN_DRAW, held))
+    if clipped.any() and controller.tracker != "direct":
+        taken = p[clipped] * (p_battery + p_own)[clipped] / (p - p_converter)[clipped]
+        v[clipped], i[clipped] = _backed_off(curves.rows(clipped), v[clipped], v_oc[clipped], taken)
+    v, i = np.where(p > 0, v, v_oc), np.where(p > 0, i, 0.0)
+    return Operation(v, i, v_oc, highest[1], highest[0], p, p_converter, p_own, offered - p_battery, p_battery, held)
+
+
+def _conversion_loss(controller: Controller, v: Array, v_battery: Array) -> Array:
+    """Share of the power lost in conversion; a plain switch converts nothing."""
+    if controller.tracker == "direct":
+        return np.zeros_like(v)
+    ratio = np.maximum(v / v_battery - 1.0, 0.0)
+    return np.minimum((controller.loss_fixed_pct + controller.loss_ratio_pct * ratio) / 100.0, 1.0)
+
+
+def _backed_off(curves: Curves, low: Array, high: Array, power: Array) -> Spot:
+    """Volts and amps between hill and open circuit where the array gives just the watts wanted."""
+    for _ in range(CLIP_STEPS):
+        middle = 0.5 * (low + high)
+        enough = middle * current_at(curves, middle[:, None])[0][:, 0] > power
+        low, high = np.where(enough, middle, low), np.where(enough, high, middle)
+    return low, power / low

@@ -1,0 +1,346 @@
+"""Rigs side by side over a moment or a real day: watts or watt-hours, where they went, and which reason decides.
+
+The one place that knows about the whole path, and the one that keeps worked-out panels for the next slider move.
+Left out: a battery that fills.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vanpower.arrays import (
+    Conditions,
+    Joined,
+    Parts,
+    Roof,
+    best_power,
+    conditions,
+    join,
+    roof_of,
+    substring_curves,
+)
+from vanpower.cables import resistance
+from vanpower.checks import cold_ceiling
+from vanpower.controllers import ASLEEP, CEILING, DARK, HELD, LOWER_HILL, TIED, WINDOW, Operation, operate
+from vanpower.labels import fit_panel
+from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Snapshot, Wiring
+from vanpower.sky import find_day
+from vanpower.verdicts import Verdict
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = np.ndarray
+
+ALIKE = 0.03
+# share within which two wirings are called alike; common practice, no source
+CHUNK = 96
+# moments worked on at a time, so that tables stay in the processor's cache
+HOT = 45.0
+# [°C] cells from which a window that bites is put down to heat; no source
+
+LOSSES = {
+    "mismatch": "panels or parts of them pull each other off their best points",
+    "shade": "shaded cells hold back the others",
+    "cable": "the cable warms up instead of the battery",
+    "start": "open-circuit volts do not reach the controller's start threshold",
+    "window": "the best point lies below what the controller needs above the battery",
+    "heat": "hot panels fall below what the controller needs above the battery",
+    "tracker": "the tracker stays on a lower hill",
+    "plain switch": "a plain switch ties the panels to the battery's volts",
+    "converter": "stepping the voltage down costs a share of the power",
+    "own draw": "the controller's own draw",
+    "clipping": "the charge current limit leaves power on the roof",
+    "ceiling": "the array is over the controller's voltage ceiling",
+}
+# where power goes between panels and battery, and what is said of it
+MISSED = {ASLEEP: "start", WINDOW: "window", LOWER_HILL: "tracker", TIED: "plain switch", CEILING: "ceiling"}
+# what is blamed for power the controller does not take, by what holds it
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """What one rig brought.
+
+    Parameters
+    ----------
+    rig : Rig
+    operations : tuple of Operation
+        One for each circuit.
+    p_panels : ndarray (moment,)
+        Each panel at its own best point, added up. [W]
+    lost : dict of str to ndarray (moment,)
+        Watts lost, by the names in `LOSSES`; with `p_battery` they add up to `p_panels`.
+    ceiling : Verdict
+        The cold ceiling of the worst circuit.
+    step_h : float
+        Hours each moment stands for.
+    """
+
+    rig: Rig
+    operations: tuple[Operation, ...]
+    p_panels: Array
+    lost: Mapping[str, Array]
+    ceiling: Verdict
+    step_h: float
+
+    @property
+    def p_battery(self) -> Array:
+        """Watts into the battery, all circuits (moment,)."""
+        return np.sum([operation.p_battery for operation in self.operations], axis=0)
+
+    @property
+    def energy_wh(self) -> float:
+        """Into the battery over all moments; for a snapshot, as if it lasted an hour. [Wh]"""
+        return float(self.p_battery.sum() * self.step_h)
+
+    def lost_wh(self, name: str) -> float:
+        """Lost over all moments by one name of `LOSSES`. [Wh]"""
+        return float(np.sum(self.lost.get(name, 0.0)) * self.step_h)
+
+    @property
+    def held(self) -> str:
+        """What held the controller for most of the energy, or for most of the time where there is none; in words."""
+        codes = np.concatenate([o.held_by for o in self.operations])
+        weight = np.concatenate([o.p_battery + o.p_best for o in self.operations]) + 1e-9
+        return HELD[int(np.argmax(np.bincount(codes, weight, minlength=len(HELD))))]
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """Named rigs over the same light.
+
+    Parameters
+    ----------
+    outcomes : dict of str to Outcome
+        In the order they were given.
+    request : Snapshot or Outlook
+    title : str
+        The light in a few words.
+    notes : tuple of str
+        Assumptions the answer rests on, such as coefficients that were not on the label.
+    """
+
+    outcomes: Mapping[str, Outcome]
+    request: Request
+    title: str
+    notes: tuple[str, ...]
+
+    @property
+    def unit(self) -> str:
+        """W for a moment, Wh for a day."""
+        return "W" if isinstance(self.request, Snapshot) else "Wh"
+
+    @property
+    def ranking(self) -> list[str]:
+        """Names by what they bring; what a frosty morning would destroy comes last, whatever it brings."""
+        return sorted(
+            self.outcomes,
+            key=lambda name: (self.outcomes[name].ceiling.answer == "no", -self.outcomes[name].energy_wh),
+        )
+
+    def share(self, name: str) -> float:
+        """What a rig brings, as a share of the best that is allowed."""
+        best = self.outcomes[self.ranking[0]].energy_wh
+        return self.outcomes[name].energy_wh / best if best > 0 else 1.0
+
+    def decides(self, name: str, against: str) -> str:
+        """The name in `LOSSES` of the largest loss that one rig has more of than another."""
+        more = {loss: self.outcomes[name].lost_wh(loss) - self.outcomes[against].lost_wh(loss) for loss in LOSSES}
+        return max(more, key=lambda loss: more[loss])
+
+    def table(self) -> pd.DataFrame:
+        """One line a rig, best first: what it brings, its share, losses, what held it, its cold ceiling."""
+        import pandas as pd
+
+        lines = []
+        for name in self.ranking:
+            outcome = self.outcomes[name]
+            line = {
+                "wiring": name,
+                self.unit: round(outcome.energy_wh, 1),
+                "share %": round(100 * self.share(name), 1),
+            }
+            line |= {f"lost: {loss}": round(outcome.lost_wh(loss), 1) for loss in self.lossy}
+            lines.append(line | {"cold ceiling": outcome.ceiling.answer, "controller": outcome.held})
+        return pd.DataFrame(lines).set_index("wiring")
+
+    @property
+    def lossy(self) -> list[str]:
+        """Losses that show in at least one rig."""
+        return [loss for loss in LOSSES if any(o.lost_wh(loss) > 0.05 for o in self.outcomes.values())]
+
+    def verdict(self) -> Verdict:
+        """Who wins, by how much and why; or that it makes no difference."""
+        best, *others = self.ranking
+        sentence = f"{best} brings {self._amount(best)}"
+        alike = [name for name in others if self._allowed(name) and self.share(name) >= 1 - ALIKE]
+        behind = [name for name in others if self._allowed(name) and name not in alike]
+        margin = 100 * (1 - max((self.share(n) for n in others if self._allowed(n)), default=0.0))
+        parts = [self._alike(sentence, alike, bool(behind)), *(self._behind(name) for name in behind)]
+        parts += [
+            f"{name} is out: {self.outcomes[name].ceiling.sentence}" for name in others if not self._allowed(name)
+        ]
+        if not self._allowed(best):
+            parts = [f"No wiring here is allowed. {best}: {self.outcomes[best].ceiling.sentence}"]
+        return Verdict(
+            question=f"Which wiring, {self.title}?",
+            answer="no" if not self._allowed(best) else "close" if alike else "yes",
+            margin=margin,
+            unit="%",
+            sentence=" ".join(parts),
+            basis="; ".join((f"each moment on its own, battery at {self._v_battery:g} V", *self.notes)),
+            caution=self._caution(),
+        )
+
+    def _alike(self, sentence: str, alike: list[str], others: bool) -> str:
+        """The opening of the verdict: a winner, or wirings that make no difference."""
+        if not alike:
+            return f"{sentence}."
+        shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
+        end = "" if others else " Choose by cable, shade habits and voltage, not by this."
+        extra = " A controller for each panel is not worth it." if self.ranking[0] == "apart" else ""
+        return f"{sentence}; alike within {100 * ALIKE:.0f} %: {shares}.{extra}{end}"
+
+    def _behind(self, name: str) -> str:
+        """What a rig is behind by, and why."""
+        best = self.ranking[0]
+        reason = self.decides(name, best)
+        behind = self.outcomes[best].energy_wh - self.outcomes[name].energy_wh
+        return f"{name} brings {behind:.0f} {self.unit} less ({100 * self.share(name):.0f} %): {LOSSES[reason]}."
+
+    def _amount(self, name: str) -> str:
+        return f"{self.outcomes[name].energy_wh:.0f} {self.unit}"
+
+    def _allowed(self, name: str) -> bool:
+        return self.outcomes[name].ceiling.answer != "no"
+
+    @property
+    def _v_battery(self) -> float:
+        return next(iter(self.outcomes.values())).rig.battery.v_now
+
+    def _caution(self) -> str:
+        volts = max(float(o.v_oc.max()) for outcome in self.outcomes.values() for o in outcome.operations)
+        return f"Strings reach {volts:.0f} V in this light: above 60 V DC do not touch." if volts > 60 else ""
+
+
+def compare(rigs: Mapping[str, Rig], request: Request) -> Comparison:
+    """Named rigs over the same light: a moment set by hand, or a real day.
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        For example `wirings.alternatives(rig)`.
+    request : Snapshot or Outlook
+
+    Raises
+    ------
+    ValueError
+        Without rigs.
+    """
+    if not rigs:
+        raise ValueError("compare needs at least one rig; give it wirings.alternatives(rig).")
+    outcomes = {name: outcome(rig, request) for name, rig in rigs.items()}
+    panels = dict.fromkeys(panel for rig in rigs.values() for panel in rig.panels)
+    notes = dict.fromkeys(note for panel in panels for note in fit_panel(panel).notes)
+    return Comparison(outcomes, request, title_of(request), tuple(notes))
+
+
+def outcome(rig: Rig, request: Request) -> Outcome:
+    """One rig over a moment or a day, every lost watt booked."""
+    light = worked_out(rig.panels, request)
+    operations, losses = [], []
+    for circuit in rig.circuits:
+        operation = _run(light, circuit, rig.battery.v_now)
+        operations.append(operation)
+        losses.append(_losses(operation, circuit, light, bool(request.shade)))
+    used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
+    lost = {name: np.sum([part[name] for part in losses], axis=0) for name in LOSSES}
+    worst = min((cold_ceiling(rig, circuit) for circuit in rig.circuits), key=lambda verdict: verdict.margin)
+    return Outcome(rig, tuple(operations), light.p_alone[:, used].sum(axis=1), lost, worst, light.conditions.step_h)
+
+
+@dataclass(frozen=True, eq=False)
+class Light:
+    """Panels worked out in what was asked: conditions, roofs and substring curves chunk by chunk, panels alone.
+
+    Parameters
+    ----------
+    chunks : tuple of (Roof, Parts)
+        Consecutive moments, `CHUNK` at a time.
+    p_alone : ndarray (moment, panel)
+        Each panel at its own best point. [W]
+    """
+
+    conditions: Conditions
+    chunks: tuple[tuple[Roof, Parts], ...]
+    p_alone: Array
+
+
+@lru_cache(maxsize=4)
+def worked_out(panels: tuple[Panel, ...], request: Request) -> Light:
+    """Panels in their light, before any wiring; kept, so that another wiring or cable costs little."""
+    asked = conditions(panels, request)
+    chunks, alone = [], []
+    for start in range(0, len(asked), CHUNK):
+        roof = roof_of(panels, asked.moments(slice(start, start + CHUNK)))
+        parts = substring_curves(roof, range(len(panels)))
+        chunks.append((roof, parts))
+        alone.append(np.stack([_alone(roof, parts, panel) for panel in range(len(panels))], axis=1))
+    return Light(asked, tuple(chunks), np.concatenate(alone))
+
+
+def array_of(rig: Rig, request: Request, circuit: int = 0) -> Joined:
+    """The array of one circuit in the first moments asked for, up to a chunk: what a curve chart draws."""
+    roof, parts = worked_out(rig.panels, request).chunks[0]
+    return join(roof, rig.circuits[circuit], parts)
+
+
+def title_of(request: Request) -> str:
+    """The light in a few words."""
+    if isinstance(request, Outlook):
+        return f"{find_day(request.weather, request.day).title}{', with shade' * bool(request.shade)}"
+    return f"at {request.light:g} W/m² and cells at {request.temp_cell:g} °C{', with shade' * bool(request.shade)}"
+
+
+def _alone(roof: Roof, parts: Parts, panel: int) -> Array:
+    """Best watts of one panel on its own, without cable (moment,)."""
+    nothing = Controller(name="none", v_pv_max=1500.0, i_charge_max=500.0)
+    return best_power(join(roof, Circuit(wiring=Wiring(strings=((panel,),)), controller=nothing), parts))[1]
+
+
+def _run(light: Light, circuit: Circuit, v_battery: float) -> Operation:
+    """One circuit through all moments, in order: the controller remembers whether it was awake."""
+    operations: list[Operation] = []
+    awake = False
+    for roof, parts in light.chunks:
+        array = join(roof, circuit, parts)
+        now = operate(array.curves, circuit.controller, v_battery, closer=array.closer, awake=awake)
+        awake = bool(now.held_by[-1] not in (ASLEEP, DARK))
+        operations.append(now)
+    fields = Operation.__dataclass_fields__
+    return Operation(*(np.concatenate([getattr(o, name) for o in operations]) for name in fields))
+
+
+def _losses(operation: Operation, circuit: Circuit, light: Light, shaded: bool) -> dict[str, Array]:
+    """Watts lost on the way from panels to battery, by the names in `LOSSES`, each (moment,)."""
+    lost = {name: np.zeros_like(operation.p_battery) for name in LOSSES}
+    panels = list(circuit.wiring.panels)
+    lost["cable"] = operation.i_best**2 * resistance(circuit.cable)
+    together = light.p_alone[:, panels].sum(axis=1) - operation.p_best - lost["cable"]
+    lost["shade" if shaded else "mismatch"] = together
+    missed = operation.p_best - operation.p_array
+    hot = light.conditions.temp_cell[:, panels].max(axis=1) >= HOT
+    for code, name in MISSED.items():
+        lost[name] = np.where(operation.held_by == code, missed, 0.0)
+    other = missed - sum(lost[name] for name in MISSED.values())
+    lost["heat"] = np.where(hot, lost["window"] + other, 0.0)
+    lost["window"] = np.where(hot, 0.0, lost["window"] + other)
+    lost["converter"], lost["own draw"] = operation.p_converter, operation.p_own
+    lost["clipping"] = operation.p_clipped
+    return lost

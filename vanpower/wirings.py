@@ -1,0 +1,111 @@
+"""The ways to join panels: their names as the trade writes them, and every one worth comparing.
+
+Equal strings only, since strings of unlike length pull each other off their best point. Left out: which of them a
+controller allows; that is for `checks`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import combinations
+
+from vanpower.rig import Circuit, Panel, Rig, Wiring
+
+SHORT = re.compile(r"(?:(\d+)s)?(?:(\d+)p)?")
+# 3s, 3p, 2s2p
+
+
+def parse_wiring(text: str, panels: Sequence[int]) -> Wiring:
+    """The wiring written as the trade writes it, filled with the panels in order (counted from 0).
+
+    Raises
+    ------
+    ValueError
+        Where the text is no wiring or needs another number of panels.
+
+    Examples
+    --------
+    >>> parse_wiring("2s2p", range(4)).strings
+    ((0, 1), (2, 3))
+    """
+    found = SHORT.fullmatch(text.strip().lower().replace(" ", ""))
+    if not found or not any(found.groups()):
+        raise ValueError(f"wiring {text!r} is not one; write 3s (one string of three), 3p or 2s2p.")
+    series, parallel = (int(number or 1) for number in found.groups())
+    if series * parallel != len(panels):
+        need = f"{text.strip()} needs {series * parallel} panel{'s' * (series * parallel != 1)}"
+        raise ValueError(f"wiring {need}; there {'is' if len(panels) == 1 else 'are'} {len(panels)}.")
+    return Wiring(strings=tuple(tuple(panels[k * series : (k + 1) * series]) for k in range(parallel)))
+
+
+def equal_strings(panels: Sequence[int], alike: Sequence[object]) -> tuple[Wiring, ...]:
+    """Every wiring of all the panels in strings of equal length, longest strings first.
+
+    Parameters
+    ----------
+    panels : sequence of int
+        Panels to use, counted from 0.
+    alike : sequence
+        One key a panel; two panels with equal keys can change places, and only one of the two ways is listed.
+
+    Examples
+    --------
+    >>> [w.name for w in equal_strings(range(4), "AAAA")]
+    ['4s', '2s2p', '4p']
+    >>> [w.grouping for w in equal_strings(range(4), "AABB")][1:3]
+    ['P1+P2 | P3+P4', 'P1+P3 | P2+P4']
+    """
+    lengths = [n for n in range(len(panels), 0, -1) if len(panels) % n == 0]
+    found: dict[tuple, Wiring] = {}
+    for length in lengths:
+        for strings in _groupings(tuple(panels), length):
+            key = (length, tuple(sorted(tuple(sorted(repr(alike[p]) for p in string)) for string in strings)))
+            found.setdefault(key, Wiring(strings=strings))
+    return tuple(found.values())
+
+
+def alternatives(rig: Rig, *, apart: bool = False) -> dict[str, Rig]:
+    """The same rig in every equal-string wiring of the first circuit, by name; other circuits stay.
+
+    Parameters
+    ----------
+    apart : bool
+        Also give every panel of the circuit a controller of its own, like the one there.
+    """
+    first, *others = rig.circuits
+    panels = sorted(first.wiring.panels)
+    rigs = {}
+    for wiring in equal_strings(panels, [_label(panel) for panel in rig.panels]):
+        rigs[wiring.name] = replace(rig, circuits=(replace(first, wiring=wiring), *others))
+    if apart and len(panels) > 1:
+        own = tuple(replace(first, wiring=Wiring(strings=((panel,),))) for panel in panels)
+        rigs["apart"] = replace(rig, circuits=(*own, *others))
+    return rigs
+
+
+def rewired(rig: Rig, wiring: str | Wiring) -> Rig:
+    """The rig with its first circuit wired anew; text is as the trade writes it."""
+    first, *others = rig.circuits
+    new = parse_wiring(wiring, sorted(first.wiring.panels)) if isinstance(wiring, str) else wiring
+    changed: Circuit = replace(first, wiring=new)
+    return replace(rig, circuits=(changed, *others))
+
+
+def _label(panel: Panel) -> Panel:
+    """What makes two panels alike: everything but the name."""
+    return replace(panel, name="")
+
+
+def _groupings(panels: tuple[int, ...], length: int) -> Iterator[tuple[tuple[int, ...], ...]]:
+    """Every way to share panels out into strings of one length."""
+    if not panels:
+        yield ()
+        return
+    first, *rest = panels
+    for others in combinations(rest, length - 1):
+        string = (first, *others)
+        left = tuple(p for p in panels if p not in string)
+        for more in _groupings(left, length):
+            yield (string, *more)
