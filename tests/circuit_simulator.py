@@ -22,7 +22,7 @@ V_THERMAL = 1.38064852e-23 / 1.6021766208e-19 * 300.15
 # kT/q inside ngspice at its 27 °C, from the constants it is built with (const.h). [V]
 TIMEOUT_S = 60
 # Far above the second or so that the largest netlist takes. [s]
-OPTIONS = "gmin=1e-18 abstol=1e-13 vntol=1e-9 reltol=1e-8 itl1=500 itl2=500 temp=27 tnom=27"
+OPTIONS = "gmin=1e-18 abstol=1e-13 vntol=1e-9 reltol=1e-8 itl1=100 itl2=20 temp=27 tnom=27"
 # ngspice's own gmin of 1e-12 S and reltol of 1e-3 move a peak by up to 1e-3.
 COARSE_POINTS = 400
 FINE_POINTS = 80
@@ -121,7 +121,9 @@ def array_netlist(array: Array) -> Netlist:
 
 
 def run_sweeps(array: Array, sweeps: Sequence[tuple[float, float, int]]) -> list[tuple[np.ndarray, np.ndarray]]:
-    """Voltage and current for each sweep (first voltage, last voltage, steps), all in one run.
+    """Voltage and current for each sweep (lowest voltage, highest voltage, steps), all in one run.
+
+    The simulator sweeps downwards, from open circuit where it starts easily; what comes back rises in voltage.
 
     Raises
     ------
@@ -131,7 +133,7 @@ def run_sweeps(array: Array, sweeps: Sequence[tuple[float, float, int]]) -> list
     control = ["set filetype=binary"]
     for k, (first, last, steps) in enumerate(sweeps):
         step = (last - first) / steps
-        control += [f"dc vload {first!r} {last + 0.01 * step!r} {step!r}", f"write sweep{k}.raw i(vload)"]
+        control += [f"dc vload {last!r} {first - 0.01 * step!r} {-step!r}", f"write sweep{k}.raw i(vload)"]
     with tempfile.TemporaryDirectory() as folder:
         Path(folder, "array.cir").write_text(array_netlist(array).text(control))
         said = _call_ngspice(folder)
@@ -164,10 +166,10 @@ def _tail(said: str) -> str:
 
 
 def _read_raw(file: Path) -> tuple[np.ndarray, np.ndarray]:
-    """Swept voltage and current out of the array, from a binary raw file of two columns."""
+    """Voltage, rising, and current out of the array, from a binary raw file of two columns."""
     _, body = file.read_bytes().split(b"Binary:\n", 1)
     v, i = np.frombuffer(body).reshape(-1, 2).T
-    return v.copy(), i.copy()
+    return v[::-1].copy(), i[::-1].copy()
 
 
 def voltage_bound(array: Array) -> float:

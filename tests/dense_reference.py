@@ -17,16 +17,22 @@ from typing import NamedTuple
 
 import numpy as np
 
+CELL_NOISE = 1e-15
+# Rounding error of the current of a cell. [A]
 I_NOISE = 1e-14
-# Rounding error of a sum of currents of some tens of amperes. [A]
+# Rounding error of a sum of currents. [A]
 V_NOISE = 1e-12
 # Rounding error of a sum of some hundred cell voltages. [V]
+STRICT_STEPS, LATE_SLACK, MOST_STEPS = 8, 1000, 200
+# After so many steps the rounding of the layers below may show: the residual allowed grows to 1e-11 A or 1e-9 V.
+NODE_STRIDE = 5
+# One in so many nodes of the cell's table is a node of the tables above it.
 SCAN_POINTS = 1000
 # Voltages looked at in search of peaks of strings in parallel; a peak is at least ten times as wide.
-SECTIONS = 17
+SECTIONS = 25
 # Points across the bracket of a peak in each round of narrowing.
-ROUNDS = 9
-# Rounds of narrowing, each by a factor of eight: 1e-8 of the first bracket.
+ROUNDS = 7
+# Rounds of narrowing, each by a factor of 12: 3e-8 of the first bracket.
 VALLEY = 1e-9
 # Two maxima parted by a valley shallower than this share of their power are one.
 
@@ -91,46 +97,66 @@ Falling = Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]]
 
 
 class Table:
-    """Exact points of a falling function, x rising, used to bracket its inverse."""
+    """Exact points of falling functions, shape (row, node) with x rising, used to bracket their inverse."""
 
-    def __init__(self, x: np.ndarray, y: np.ndarray):
-        before = np.minimum.accumulate(np.concatenate([[np.inf], y[:-1]]))
-        keep = y < before
-        self.x, self.y = x[keep], y[keep]
+    def __init__(self, x: np.ndarray, y: np.ndarray, slope: np.ndarray):
+        self.x = np.atleast_2d(x)
+        self.y = np.minimum.accumulate(np.atleast_2d(y), axis=1)
+        self.steepness = 1 / np.atleast_2d(slope)
+        self.rows = np.arange(self.x.shape[0])[:, None]
+        self.minus_y = -self.y
 
     def bracket(self, target: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Left end, right end and a first guess between them."""
-        if np.any(target > self.y[0]) or np.any(target < self.y[-1]):
-            raise ArithmeticError(f"asked for {target.min()} to {target.max()}, have {self.y[-1]} to {self.y[0]}")
-        right = np.clip(np.searchsorted(-self.y, -target), 1, self.x.size - 1)
-        low, high, above, below = self.x[right - 1], self.x[right], self.y[right - 1], self.y[right]
-        return low, high, low + (high - low) * (above - target) / (above - below)
+        """Left end, right end and a first guess (cubic Hermite) between them, shape (row, point)."""
+        if (target > self.y[:, 0].min()).any() or (target < self.y[:, -1].max()).any():
+            raise ArithmeticError(f"{target.min()} to {target.max()} lies outside a table")
+        found = [np.searchsorted(row, -target) for row in self.minus_y]
+        right = np.minimum(np.maximum(np.stack(found), 1), self.x.shape[1] - 1)
+        left = right - 1
+        low, high = self.x[self.rows, left], self.x[self.rows, right]
+        above, fall = self.y[self.rows, left], self.y[self.rows, left] - self.y[self.rows, right]
+        t = (above - target) / (fall + (fall == 0))
+        bend_low = -fall * self.steepness[self.rows, left]
+        bend_high = -fall * self.steepness[self.rows, right]
+        cubic = (1 - t) * (bend_low - (high - low)) - t * (bend_high - (high - low))
+        guess = low + (high - low) * t + t * (1 - t) * cubic
+        return low, high, np.minimum(np.maximum(guess, low), high)
+
+    def bracket_one(self, target: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """The same for a table of one row, shape (point,)."""
+        low, high, guess = self.bracket(target)
+        return low[0], high[0], guess[0]
 
 
 def solve_falling(
     function: Falling, target: np.ndarray, low: np.ndarray, high: np.ndarray, guess: np.ndarray, noise: float
-) -> np.ndarray:
-    """Where a falling function (value and slope) meets its targets (point,): Newton, kept in a bracket by halving.
+) -> tuple[np.ndarray, np.ndarray]:
+    """Where a falling function (value and slope) meets its targets (point,), and its slope there.
 
-    The unknown may have axes before the point. Points that have settled drop out of the following steps.
+    Newton's method, kept in a bracket by halving. The unknown may have axes before the point. Points that have
+    settled drop out of the following steps.
     """
-    result, active, x = guess.copy(), np.arange(target.size), guess
-    for _ in range(200):
+    result, slopes = guess.copy(), np.empty_like(guess)
+    active, x = np.arange(target.size), guess
+    for step in range(MOST_STEPS):
         value, slope = function(x)
         error = value - target
+        slack = noise if step < STRICT_STEPS else LATE_SLACK * noise
+        exact = np.abs(error) <= slack + 1e-15 * np.abs(target)
         low, high = np.where(error > 0, x, low), np.where(error < 0, x, high)
         better = x - error / slope
         better = np.where((better >= low) & (better <= high), better, 0.5 * (low + high))
-        exact = np.abs(error) <= noise + 1e-15 * np.abs(target)
         better = np.where(exact, x, better)
+        result[..., active], slopes[..., active] = better, slope
         settled = exact | (np.abs(better - x) <= 1e-14 * np.abs(x))
-        result[..., active] = better
         busy = ~settled.reshape(-1, active.size).all(axis=0)
         if not busy.any():
-            return result
-        x, low, high = better[..., busy], low[..., busy], high[..., busy]
-        active, target = active[busy], target[busy]
-    raise ArithmeticError(f"no root after 200 steps, residual up to {np.max(np.abs(error))}")
+            return result, slopes
+        if not busy.all():
+            active, target = active[busy], target[busy]
+            better, low, high = better[..., busy], low[..., busy], high[..., busy]
+        x = better
+    raise ArithmeticError(f"no root after {MOST_STEPS} steps, residual up to {np.max(np.abs(error))}")
 
 
 def diode_current(v: np.ndarray, i_0: float, a: float) -> tuple[np.ndarray, np.ndarray]:
@@ -148,23 +174,24 @@ class Chain:
     def __init__(self, cells: Sequence[Cell], i_limit: float):
         counts = Counter(cells)
         self.count = np.array(list(counts.values()), float)[:, None]
-        columns = [(c.i_light, c.i_0, c.a, c.r_series, c.r_shunt) + _avalanche(c) for c in counts]
+        columns = [(c.i_light, c.i_0, c.a, c.r_series, c.r_shunt, *_avalanche(c)) for c in counts]
         self.parameters = np.array(columns, float).T[:, :, None]
         v_diode = self._diode_nodes(i_limit)
-        current = self.cell_current(v_diode)[0]
-        self.cell_tables = [Table(v, i) for v, i in zip(v_diode, current, strict=True)]
+        self.cell_table = Table(v_diode, *self.cell_current(v_diode))
+        current = self.cell_table.y[:, ::NODE_STRIDE]
         inside = current[np.abs(current) < i_limit]
         nodes = np.unique(np.concatenate([inside, [-i_limit, 0.0, i_limit]]))
-        self.table = Table(nodes, self.voltage(nodes)[0])
+        self.table = Table(nodes, *self.voltage(nodes))
+        self.nodes, self.v_low, self.v_high = nodes, self.table.y[0, -1], self.table.y[0, 0]
 
     def _diode_nodes(self, i_limit: float) -> np.ndarray:
         """Diode voltages, dense where any part of the cell equation bends, shape (level, node)."""
         i_light, i_0, a, _, r_shunt, _, v_breakdown, _ = self.parameters
         highest = a * np.log1p((i_limit + i_light) / i_0)
-        forward = highest - a * np.arange(0.0, 40.0, 0.5)
+        forward = highest - a * np.arange(0.0, 40.0, 0.1)
         lowest = np.maximum(-i_limit * r_shunt, v_breakdown * (1 - 1e-9))
-        ohmic = lowest * np.geomspace(1e-5, 1.0, 15)
-        knee = np.where(np.isfinite(v_breakdown), v_breakdown, lowest) * (1 - np.geomspace(1e-9, 1.0, 70))
+        ohmic = lowest * np.geomspace(1e-5, 1.0, 75)
+        knee = np.where(np.isfinite(v_breakdown), v_breakdown, lowest) * (1 - np.geomspace(1e-9, 1.0, 350))
         return np.sort(np.concatenate([forward, ohmic, np.maximum(knee, lowest)], axis=1), axis=1)
 
     def cell_current(self, v_diode: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -179,17 +206,15 @@ class Chain:
 
     def voltage(self, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Voltage of the chain at a current, and the slope."""
-        ends = [table.bracket(current) for table in self.cell_tables]
-        low, high, guess = (np.array(part) for part in zip(*ends, strict=True))
-        v_diode = solve_falling(self.cell_current, current, low, high, guess, 0.1 * I_NOISE)
-        slope = 1 / self.cell_current(v_diode)[1] - self.parameters[3]
-        each = v_diode - current * self.parameters[3]
-        return np.sum(self.count * each, axis=0), np.sum(self.count * slope, axis=0)
+        r_series = self.parameters[3]
+        v_diode, slope = solve_falling(self.cell_current, current, *self.cell_table.bracket(current), CELL_NOISE)
+        each = v_diode - current * r_series
+        return np.sum(self.count * each, axis=0), np.sum(self.count * (1 / slope - r_series), axis=0)
 
     def current(self, voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Current of the chain at a voltage, and the slope."""
-        current = solve_falling(self.voltage, voltage, *self.table.bracket(voltage), V_NOISE)
-        return current, 1 / self.voltage(current)[1]
+        current, slope = solve_falling(self.voltage, voltage, *self.table.bracket_one(voltage), V_NOISE)
+        return current, 1 / slope
 
 
 def _avalanche(cell: Cell) -> tuple[float, float, float]:
@@ -202,15 +227,16 @@ class Bypassed:
 
     def __init__(self, chain: Chain, diode: tuple[float, float] | None, i_limit: float):
         self.chain, self.diode = chain, diode
-        nodes = chain.table.x
+        nodes = chain.nodes
         if diode:
             rush = np.geomspace(1e-3 * diode[0], 2 * i_limit, 60)
             v_nodes = -diode[1] * np.log1p(rush / diode[0])
-            v_nodes = v_nodes[v_nodes > chain.table.y[-1]]
+            v_nodes = v_nodes[v_nodes > chain.v_low]
             nodes = np.unique(np.concatenate([nodes, chain.current(v_nodes)[0]]))
             nodes = nodes[chain.voltage(nodes)[0] > -diode[1] * np.log1p(3 * i_limit / diode[0])]
-        self.lead = Table(-nodes[::-1], self.outflow(nodes)[0][::-1])
-        self.nodes = self.lead.y
+        back = -nodes[::-1]
+        self.lead = Table(back, *self._falling(back))
+        self.nodes = self.lead.y[0]
 
     def outflow(self, i_chain: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Current out of the substring when its chain carries ``i_chain``, and the slope."""
@@ -224,9 +250,9 @@ class Bypassed:
         """Voltage of the substring at a current, and the slope."""
         if not self.diode:
             return self.chain.voltage(current)
-        i_back = solve_falling(self._falling, current, *self.lead.bracket(current), I_NOISE)
-        voltage, slope = self.chain.voltage(-i_back)
-        return voltage, slope / self.outflow(-i_back)[1]
+        i_back, slope = solve_falling(self._falling, current, *self.lead.bracket_one(current), I_NOISE)
+        voltage, slope_chain = self.chain.voltage(-i_back)
+        return voltage, -slope_chain / slope
 
     def _falling(self, i_back: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Outflow against the current driven backwards through the chain, which makes it fall."""
@@ -239,17 +265,16 @@ class Paralleled:
 
     def __init__(self, chains: Sequence[Chain], diode: tuple[float, float] | None, i_limit: float):
         self.chains, self.diode = chains, diode
-        lowest = max(chain.table.y[-1] for chain in chains)
-        highest = min(chain.table.y[0] for chain in chains)
-        parts = [chain.table.y for chain in chains] + [np.array([lowest, highest])]
+        lowest, highest = max(chain.v_low for chain in chains), min(chain.v_high for chain in chains)
+        parts = [chain.table.y[0] for chain in chains] + [np.array([lowest, highest])]
         if diode:
             drop = diode[1] * np.log1p(np.geomspace(1e-3, 2 * i_limit / diode[0], 60))
             lowest = max(lowest, -drop[-1])
             parts.append(-drop)
         nodes = np.unique(np.concatenate(parts))
         nodes = nodes[(nodes >= lowest) & (nodes <= highest)]
-        self.table = Table(nodes, self.current(nodes)[0])
-        self.nodes = self.table.y
+        self.table = Table(nodes, *self.current(nodes))
+        self.nodes = self.table.y[0]
 
     def current(self, voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Current out of the substring at a voltage, and the slope."""
@@ -261,8 +286,8 @@ class Paralleled:
 
     def voltage(self, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Voltage of the substring at a current, and the slope."""
-        voltage = solve_falling(self.current, current, *self.table.bracket(current), I_NOISE)
-        return voltage, 1 / self.current(voltage)[1]
+        voltage, slope = solve_falling(self.current, current, *self.table.bracket_one(current), I_NOISE)
+        return voltage, 1 / slope
 
 
 def substring_curve(substring: Substring, i_limit: float) -> Bypassed | Paralleled:
@@ -287,7 +312,8 @@ class StringCurve:
             nodes = np.concatenate([nodes, i_0 * np.expm1(np.linspace(-25, np.log(i_limit / i_0), 80))])
             nodes = nodes[nodes > i_0 * np.expm1(-25.5)]
         nodes = _thinned(nodes[np.abs(nodes) <= i_limit], i_limit)
-        self.table = Table(nodes, self.voltage(nodes)[0])
+        self.table = Table(nodes, *self.voltage(nodes))
+        self.nodes, self.v_nodes = nodes, self.table.y[0]
 
     def voltage(self, current: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Voltage of the string at a current, and the slope."""
@@ -301,13 +327,12 @@ class StringCurve:
 
     def current(self, voltage: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Current of the string at a voltage, and the slope; a blocked string leaks its diode's ``i_0``."""
-        blocked = (voltage > self.table.y[0]) if self.blocking else np.zeros(voltage.shape, bool)
-        inside = np.where(blocked, self.table.y[0], voltage)
-        current = solve_falling(self.voltage, inside, *self.table.bracket(inside), V_NOISE)
-        slope = 1 / self.voltage(current)[1]
+        blocked = (voltage > self.v_nodes[0]) if self.blocking else np.zeros(voltage.shape, bool)
+        inside = np.where(blocked, self.v_nodes[0], voltage)
+        current, slope = solve_falling(self.voltage, inside, *self.table.bracket_one(inside), V_NOISE)
         if self.blocking:
-            current, slope = np.where(blocked, -self.blocking[0], current), np.where(blocked, 0.0, slope)
-        return current, slope
+            current = np.where(blocked, -self.blocking[0], current)
+        return current, np.where(blocked, 0.0, 1 / slope)
 
 
 def _thinned(nodes: np.ndarray, i_limit: float) -> np.ndarray:
@@ -343,13 +368,13 @@ class ArrayCurve:
 
     def scan(self) -> np.ndarray:
         """Parameters dense enough to show every peak, from short circuit or before to open circuit or after."""
-        tables = [string.table for string in self.strings]
         if self.single:
-            v = tables[0].y - self.r_cable * tables[0].x
-            first, last = np.searchsorted(tables[0].x, 0.0) - 1, np.searchsorted(-v, 0.0)
-            return -tables[0].x[max(first, 0) : last + 1][::-1]
+            string = self.strings[0]
+            v = string.v_nodes - self.r_cable * string.nodes
+            first, last = np.searchsorted(string.nodes, 0.0) - 1, np.searchsorted(-v, 0.0)
+            return -string.nodes[max(first, 0) : last + 1][::-1]
         open_ends = [string.voltage(np.zeros(1))[0][0] for string in self.strings]
-        can_carry = [string.table.y[0] for string in self.strings if not string.blocking]
+        can_carry = [string.v_nodes[0] for string in self.strings if not string.blocking]
         return np.linspace(0.0, min([1.02 * max(open_ends), *can_carry]), SCAN_POINTS)
 
 
@@ -365,12 +390,13 @@ def _largest_current(string: String) -> float:
 def solve(array: Array) -> Solution:
     """All local maxima of power and both ends of the curve, solved to rounding error."""
     curve = ArrayCurve(array)
-    scan = curve.scan()
-    v, i = curve.point(scan)
-    peaks = _peaks(curve, scan, v * i)
-    v_oc = _crossing(scan, -i, lambda x: -curve.point(x)[1])
-    i_sc = _crossing(scan, v, lambda x: curve.point(x)[0])
-    return Solution(peaks, max(peaks, key=lambda peak: peak.p), curve.point(v_oc)[0][0], curve.point(i_sc)[1][0])
+    x = curve.scan()
+    v, i = curve.point(x)
+    at = [*local_maxima(v * i), _passing(v), _passing(-i)]
+    at = np.clip(at, 1, x.size - 2)
+    v, i = _narrow(curve, x[at - 1], x[at + 1])
+    peaks = tuple(Peak(float(a), float(b), float(a * b)) for a, b in zip(v[:-2], i[:-2], strict=True))
+    return Solution(peaks, max(peaks, key=lambda peak: peak.p), float(v[-1]), float(i[-2]))
 
 
 def local_maxima(p: np.ndarray, valley: float = VALLEY) -> list[int]:
@@ -385,27 +411,21 @@ def local_maxima(p: np.ndarray, valley: float = VALLEY) -> list[int]:
     return found
 
 
-def _peaks(curve: ArrayCurve, scan: np.ndarray, p: np.ndarray) -> tuple[Peak, ...]:
-    """The maxima seen in a scan, narrowed down all at once."""
-    at = np.array(local_maxima(p))
-    low, high = scan[at - 1], scan[at + 1]
-    row = np.arange(at.size)
+def _passing(rising: np.ndarray) -> int:
+    """Index at which rising samples come nearest to zero."""
+    return int(np.argmin(np.abs(rising)))
+
+
+def _narrow(curve: ArrayCurve, low: np.ndarray, high: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Voltage and current at the peaks, at short circuit and at open circuit, one in each bracket."""
+    row = np.arange(low.size)
     for _ in range(ROUNDS):
         x = np.linspace(low, high, SECTIONS, axis=1)
         v, i = (part.reshape(x.shape) for part in curve.point(x.ravel()))
         top = np.argmax(v * i, axis=1)
+        top[-2:] = _passing(v[-2]), _passing(i[-1])
         low, high = x[row, np.maximum(top - 1, 0)], x[row, np.minimum(top + 1, SECTIONS - 1)]
-    return tuple(Peak(float(a), float(b), float(a * b)) for a, b in zip(v[row, top], i[row, top], strict=True))
-
-
-def _crossing(scan: np.ndarray, rising: np.ndarray, function: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
-    """The parameter at which a rising function passes zero."""
-    x = scan
-    for _ in range(ROUNDS + 4):
-        right = int(np.clip(np.searchsorted(rising, 0.0), 1, x.size - 1))
-        x = np.linspace(x[right - 1], x[right], SECTIONS)
-        rising = function(x)
-    return x[[int(np.argmin(np.abs(rising)))]]
+    return v[row, top], i[row, top]
 
 
 # Arrays to try an engine on

@@ -19,13 +19,14 @@ from vanpower.cells import FRONT_CONTACT, Avalanche, Cell, Chains, chain_curves,
 from vanpower.curves import (
     Curves,
     Diode,
+    Hills,
     best,
     bypassed,
     current_at,
     hills,
     in_parallel,
     in_series,
-    interval,
+    passed,
     settled,
     voltage_at,
     with_blocking,
@@ -40,8 +41,8 @@ V_FOLD_SCHOTTKY = 0.0283
 # [V] one e-fold of a Schottky diode's current: ideality 1.1 at 25 °C; common practice, no source
 I_DROP = 10.0
 # [A] current at which a diode's drop is stated; common practice, no source
-CLOSE_POINTS = 16
-# points of a chain when it is looked at closely, over three intervals of its table
+CLOSE_POINTS, MARGIN = 9, 0.5
+# points of a chain when it is looked at closely, over one interval of its table and this share of its neighbours
 
 
 BLOCKING = Diode(I_DROP / np.expm1(0.45 / V_FOLD_SCHOTTKY), V_FOLD_SCHOTTKY)
@@ -89,12 +90,12 @@ class Branch:
 
     def near(self, voltage: Array) -> Branch:
         """The same cells with points closely around one voltage a moment, shape (moment,). [V]"""
-        left = interval(self.table.voltage[:, ::-1], voltage[:, None])
-        left = self.points.shape[1] - 2 - left
-        first, last = (
-            np.take_along_axis(self.points, np.clip(left + k, 0, self.points.shape[1] - 1), 1) for k in (-1, 2)
-        )
-        points = first + (last - first) * np.linspace(0.0, 1.0, CLOSE_POINTS)
+        count = self.points.shape[1]
+        right = np.clip(count - passed(self.table.voltage[:, ::-1], voltage[:, None]), 1, count - 1)
+        place = np.clip(right + np.linspace(-1.0 - MARGIN, MARGIN, CLOSE_POINTS), 0, count - 1)
+        left = np.clip(np.floor(place).astype(int), 0, count - 2)
+        start, end = (np.take_along_axis(self.points, left + k, 1) for k in (0, 1))
+        points = start + (end - start) * (place - left)
         return Branch(self.cells, points, chain_curves(self.cells, points, self.avalanche), self.avalanche)
 
 
@@ -149,11 +150,15 @@ class Joined:
         at = voltage[:, None]
         across = at + current_at(self.curves, at)[0] * resistance(self.circuit.cable)
         roof = list(self.roof)
+        seen: dict[tuple[int, int], Substring] = {}
         for string, curve in zip(self.circuit.wiring.strings, self.strings, strict=True):
             current = current_at(curve, across)[0]
             for panel in string:
-                volts = [voltage_at(self.parts[panel, s], current)[0][:, 0] for s in range(len(roof[panel]))]
-                roof[panel] = tuple(part.near(v) for part, v in zip(roof[panel], volts, strict=True))
+                for number, part in enumerate(self.roof[panel]):
+                    if (id(curve), id(part)) not in seen:
+                        volts = voltage_at(self.parts[panel, number], current)[0][:, 0]
+                        seen[id(curve), id(part)] = part.near(volts)
+                roof[panel] = tuple(seen[id(curve), id(part)] for part in self.roof[panel])
         return join(tuple(roof), self.circuit)
 
     def closer(self, voltage: Array) -> Curves:
@@ -167,6 +172,19 @@ def best_power(array: Joined) -> tuple[Array, Array]:
     return volts, watts
 
 
+def hilltops(array: Joined) -> Hills:
+    """Every local maximum of power, each seen closely, shape (moment, hill)."""
+    rough = hills(array.curves)
+    columns = []
+    for number in range(rough.voltage.shape[1]):
+        there = ~np.isnan(rough.voltage[:, number])
+        volts = np.where(there, rough.voltage[:, number], 0.0)
+        seen = settled(array.curves, volts, True, array.closer)
+        columns.append([np.where(there, values, np.nan) for values in seen])
+    voltage, current, power = (np.stack(values, axis=1) for values in zip(*columns, strict=True))
+    return Hills(voltage, current, power)
+
+
 def join(roof: Roof, circuit: Circuit, parts: Parts | None = None) -> Joined:
     """Panels in one circuit's wiring, behind its cable.
 
@@ -176,10 +194,15 @@ def join(roof: Roof, circuit: Circuit, parts: Parts | None = None) -> Joined:
         Curves of the substrings by (panel, substring), where another wiring has them already.
     """
     known = substring_curves(roof, circuit.wiring.panels) if parts is None else parts
+    made: dict[tuple[int, ...], Curves] = {}
     strings = []
     for string in circuit.wiring.strings:
-        curve = in_series([known[panel, s] for panel in string for s in range(len(roof[panel]))])
-        strings.append(with_blocking(curve, BLOCKING) if circuit.blocking_diodes else curve)
+        curves = [known[panel, s] for panel in string for s in range(len(roof[panel]))]
+        key = tuple(map(id, curves))
+        if key not in made:
+            curve = in_series(curves)
+            made[key] = with_blocking(curve, BLOCKING) if circuit.blocking_diodes else curve
+        strings.append(made[key])
     together = strings[0] if len(strings) == 1 else in_parallel(strings)
     behind = with_resistance(together, resistance(circuit.cable))
     return Joined(roof, circuit, behind, tuple(strings), known)
@@ -187,7 +210,10 @@ def join(roof: Roof, circuit: Circuit, parts: Parts | None = None) -> Joined:
 
 def substring_curves(roof: Roof, wanted: Sequence[int]) -> Parts:
     """Curves of every substring of the wanted panels, by (panel, substring); no wiring enters."""
-    return {(panel, number): part.curves() for panel in wanted for number, part in enumerate(roof[panel])}
+    names = [(panel, number) for panel in wanted for number in range(len(roof[panel]))]
+    different = {id(roof[panel][number]): roof[panel][number] for panel, number in names}
+    made = {key: part.curves() for key, part in different.items()}
+    return {(panel, number): made[id(roof[panel][number])] for panel, number in names}
 
 
 def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
@@ -246,14 +272,15 @@ def roof_of_cells(
 ) -> Roof:
     """As `roof_of`, for cells and diodes given by their parameters."""
     i_top = 1.05 * max(_brightest(c, light) for c, light in zip(cells, conditions.light, strict=True))
-    roof = []
+    roof = {}
     for diode in dict.fromkeys(diodes):
         these = [p for p, own in enumerate(diodes) if own == diode]
         sets = [_chains_of(cells[p], conditions, p) for p in these]
-        tables = iter(_tabulated([chain for panel in sets for chain in panel], i_top, diode, avalanche))
+        tables = iter(tabulated([chain for panel in sets for chain in panel], i_top, diode, avalanche))
+        shared: dict[tuple[int, ...], Substring] = {}
         for p in these:
-            roof.append((p, _panel_of(conditions.light[p].shape[1:3], tables, diode)))
-    return tuple(panel for _, panel in sorted(roof, key=lambda item: item[0]))
+            roof[p] = _panel_of(conditions.light[p].shape[1:3], tables, diode, shared)
+    return tuple(roof[p] for p in range(len(cells)))
 
 
 def _brightest(cell: Cell, light: Array) -> float:
@@ -267,24 +294,35 @@ def _chains_of(cell: Cell, conditions: Conditions, panel: int) -> list[Chains]:
     return [chains(cell, light[:, s, b], temp) for s in range(light.shape[1]) for b in range(light.shape[2])]
 
 
-def _panel_of(shape: tuple[int, ...], tables: Iterator[Branch], diode: Diode | None) -> tuple[Substring, ...]:
-    """The next tables, put together as one panel of (substring, branch)."""
-    substrings, branches = shape
-    return tuple(Substring(tuple(next(tables) for _ in range(branches)), diode) for _ in range(substrings))
+def _panel_of(
+    shape: tuple[int, ...], tables: Iterator[Branch], diode: Diode | None, shared: dict[tuple[int, ...], Substring]
+) -> tuple[Substring, ...]:
+    """The next tables, put together as one panel of (substring, branch); equal substrings are one object."""
+    made = []
+    for _ in range(shape[0]):
+        branches = tuple(next(tables) for _ in range(shape[1]))
+        made.append(shared.setdefault(tuple(map(id, branches)), Substring(branches, diode)))
+    return tuple(made)
 
 
-def _tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanche: Avalanche) -> list[Branch]:
-    """Tables of many chains: equal rows are worked out once, and rows with few levels apart from those with many."""
+def tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanche: Avalanche) -> list[Branch]:
+    """Tables of many chains: equal rows are worked out once, and rows with few levels apart from those with many.
+
+    Chains that are equal in every row share one object, by which later steps know them again.
+    """
     rows = stacked(sets)
     v_end = None if diode is None else -float(diode.drop(np.array(i_top)))
     distinct, back = _distinct(rows)
     made = _in_groups(distinct, i_top, v_end, avalanche)
     ends = np.cumsum([0, *(len(one.count) for one in sets)])
-    branches = []
+    branches: dict[bytes, Branch] = {}
+    keys = []
     for one, start, stop in zip(sets, ends[:-1], ends[1:], strict=True):
         index = back[start:stop]
-        branches.append(Branch(one, made[0][index], made[1].rows(index), avalanche))
-    return branches
+        keys.append(index.tobytes())
+        if keys[-1] not in branches:
+            branches[keys[-1]] = Branch(one, made[0][index], made[1].rows(index), avalanche)
+    return [branches[key] for key in keys]
 
 
 def _distinct(rows: Chains) -> tuple[Chains, Array]:

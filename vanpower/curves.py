@@ -7,8 +7,10 @@ knees at different places and a shared axis would cut them off. Nothing here kno
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -16,12 +18,14 @@ Array = np.ndarray
 
 V_PER_AMP_BLOCKED = 1000.0
 # [V/A] how steeply a blocking diode in reverse is drawn; it only has to be steep, no source
+HILL_STEPS = 8
+# Newton steps to a hilltop on a cubic; six reach the last digit
 CLOSE_BY = 0.02
 # share of the volts within which a hill seen closely is the same hill; hills of one string lie much further apart
 FLATTEST = -1e-12
 # [A/V] least fall of current with voltage, where a table of points has none
-TINY = 1e-300
-# guards divisions between two equal points
+NARROWEST = 1e-9
+# [A or V] least width of a piece; points that should be equal differ by less, and in either order
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,6 +49,66 @@ class Curves:
     def rows(self, index: Array) -> Curves:
         """The chosen rows, by an index or a mask on the leading axes."""
         return Curves(self.current[index], self.voltage[index], self.slope[index])
+
+    @cached_property
+    def volts(self) -> Cubics:
+        """Voltage as cubics of the current."""
+        return cubics(self.current, self.voltage, self.slope)
+
+    @cached_property
+    def amps(self) -> Cubics:
+        """Current as cubics of the voltage, by rising voltage."""
+        return cubics(*(a[..., ::-1] for a in (self.voltage, self.current, 1.0 / self.slope)))
+
+
+@dataclass(frozen=True, eq=False)
+class Cubics:
+    """Monotone cubics between points (..., point), one more piece than points: the outer two are straight lines.
+
+    Parameters
+    ----------
+    x : ndarray (..., point)
+        Ascending.
+    pieces : tuple of ndarray (rows * (point + 1),)
+        Start, one over width, value there, and the three coefficients of the share t of the width.
+    """
+
+    x: Array
+    pieces: tuple[Array, ...]
+
+    def at(self, where: Array, piece: Array) -> tuple[Array, Array]:
+        """Value and slope at places (..., k), given how many points lie at or before each."""
+        rows = self.x.size // self.x.shape[-1]
+        first = np.arange(rows).reshape((*self.x.shape[:-1], 1)) * (self.x.shape[-1] + 1)
+        start, per_width, y, c1, c2, c3 = (np.take(a, piece + first) for a in self.pieces)
+        t = (where - start) * per_width
+        return y + t * (c1 + t * (c2 + t * c3)), (c1 + t * (2.0 * c2 + 3.0 * t * c3)) * per_width
+
+
+def cubics(x: Array, y: Array, slope: Array) -> Cubics:
+    """Cubics through falling points that meet their slopes, these limited to three secants.
+
+    Notes
+    -----
+    The limit keeps a cubic monotone: Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238-246.
+    """
+    width, height = np.diff(x, axis=-1), np.diff(y, axis=-1)
+    narrow = width < NARROWEST
+    width = np.where(narrow, NARROWEST, width)
+    steepest = np.where(narrow, -np.inf, 3.0 * height)
+    c1, end = np.maximum(slope[..., :-1] * width, steepest), np.maximum(slope[..., 1:] * width, steepest)
+    c2, c3 = 3.0 * height - 2.0 * c1 - end, c1 + end - 2.0 * height
+    inner = (1.0 / width, c1, c2, c3)
+    outer = ((1.0, 1.0), (slope[..., :1], slope[..., -1:]), (0.0, 0.0), (0.0, 0.0))
+    per_width, c1, c2, c3 = (_between(*ends, a) for ends, a in zip(outer, inner, strict=True))
+    start, value = (np.concatenate([a[..., :1], a], axis=-1).ravel() for a in (x, y))
+    return Cubics(x, (start, per_width, value, c1, c2, c3))
+
+
+def _between(first: Array | float, last: Array | float, inner: Array) -> Array:
+    """Inner values with one more at either end, flat."""
+    edge = inner[..., :1]
+    return np.concatenate([edge * 0.0 + first, inner, edge * 0.0 + last], axis=-1).ravel()
 
 
 @dataclass(frozen=True)
@@ -80,13 +144,12 @@ class Hills:
 
 def voltage_at(curves: Curves, current: Array) -> tuple[Array, Array]:
     """Volts and slope dV/dI at given amps, shape (..., k); beyond the ends the last slope goes on."""
-    return _interpolated(curves.current, curves.voltage, curves.slope, current)
+    return curves.volts.at(current, passed(curves.current, current))
 
 
 def current_at(curves: Curves, voltage: Array) -> tuple[Array, Array]:
     """Amps and slope dI/dV at given volts, shape (..., k); beyond the ends the last slope goes on."""
-    x, y, m = (a[..., ::-1] for a in (curves.voltage, curves.current, 1.0 / curves.slope))
-    return _interpolated(x, y, m, voltage)
+    return curves.amps.at(voltage, passed(curves.amps.x, voltage))
 
 
 def in_series(curves: Sequence[Curves]) -> Curves:
@@ -94,16 +157,17 @@ def in_series(curves: Sequence[Curves]) -> Curves:
 
     Notes
     -----
-    The points of all curves are kept, so the knee of each stays where it is.
+    The points of all curves are kept, so the knee of each stays where it is. A curve given twice counts twice.
     """
-    current = np.sort(np.concatenate([c.current for c in curves], axis=-1), axis=-1)
-    return Curves(current, *_summed(voltage_at, curves, current))
+    counted = _counted(curves)
+    return Curves(*_summed([(curve.volts, times) for curve, times in counted]))
 
 
 def in_parallel(curves: Sequence[Curves]) -> Curves:
     """One voltage across all of them: amps add."""
-    voltage = np.sort(np.concatenate([c.voltage for c in curves], axis=-1), axis=-1)[..., ::-1]
-    current, slope = _summed(current_at, curves, voltage)
+    voltage, current, slope = (
+        a[..., ::-1] for a in _summed([(curve.amps, times) for curve, times in _counted(curves)])
+    )
     return Curves(current, voltage, 1.0 / np.minimum(slope, FLATTEST))
 
 
@@ -147,7 +211,7 @@ def hills(curves: Curves) -> Hills:
 
     Notes
     -----
-    dP/dI = V + I dV/dI falls through zero between two points; the zero is found there by bisection and secant.
+    dP/dI = V + I dV/dI falls through zero between two points; the zero is found there on the cubic.
     """
     rise = curves.voltage + curves.current * curves.slope
     here = (rise[..., :-1] > 0) & (rise[..., 1:] <= 0) & (np.diff(curves.current, axis=-1) > 0)
@@ -196,57 +260,39 @@ def short_circuit_current(curves: Curves) -> Array:
     return current_at(curves, np.zeros((*curves.current.shape[:-1], 1)))[0][..., 0]
 
 
-def _summed(
-    at: Callable[[Curves, Array], tuple[Array, Array]], curves: Sequence[Curves], where: Array
-) -> tuple[Array, Array]:
-    """Values and slopes of all curves at the same places, added up."""
-    total, slope = at(curves[0], where)
-    for other in curves[1:]:
-        value, more = at(other, where)
-        total, slope = total + value, slope + more
-    return total, slope
+def _summed(functions: Sequence[tuple[Cubics, int]]) -> tuple[Array, Array, Array]:
+    """The points of all functions in order, and there the sum of all values and slopes, each so many times."""
+    joined = np.concatenate([function.x for function, _ in functions], axis=-1)
+    order = np.argsort(joined, axis=-1, kind="stable")
+    where = np.take_along_axis(joined, order, axis=-1)
+    total, slope = np.zeros_like(where), np.zeros_like(where)
+    first = 0
+    for function, times in functions:
+        own = (order >= first) & (order < first + function.x.shape[-1])
+        first += function.x.shape[-1]
+        value, more = function.at(where, np.cumsum(own, axis=-1))
+        total, slope = total + times * value, slope + times * more
+    return where, total, slope
 
 
-def interval(nodes: Array, where: Array) -> Array:
-    """Index of the point left of each place (..., k) among ascending ones (..., point), row by row.
+def _counted(curves: Sequence[Curves]) -> list[tuple[Curves, int]]:
+    """Each different object among the curves, and how often it is there."""
+    times = Counter(map(id, curves))
+    return [(curve, times.pop(id(curve))) for curve in curves if id(curve) in times]
 
-    Rows are laid end to end on one axis, so that one binary search serves all.
-    """
+
+def passed(nodes: Array, where: Array) -> Array:
+    """How many ascending points (..., point) lie at or before each place (..., k), row by row."""
+    if where.shape[-1] == 1:
+        return np.count_nonzero(nodes <= where, axis=-1)[..., None]
+    # rows laid end to end on one axis, so that one binary search serves all
     flat, asked = nodes.reshape(-1, nodes.shape[-1]), where.reshape(-1, where.shape[-1])
     low = flat[:, :1]
     span = np.max(flat[:, -1:] - low) + 1.0
     start = np.arange(len(flat))[:, None] * 2.0 * span
-    line = (flat - low + start).ravel()
     inside = np.clip(asked - low, -0.5, span) + start
-    found = np.searchsorted(line, inside.ravel(), side="right").reshape(asked.shape)
-    found -= np.arange(len(flat))[:, None] * flat.shape[1] + 1
-    return np.clip(found, 0, flat.shape[1] - 2).reshape(where.shape)
-
-
-def _interpolated(x: Array, y: Array, slope: Array, where: Array) -> tuple[Array, Array]:
-    """Monotone cubic through the points, and its slope; a straight line beyond the ends."""
-    left = interval(x, where)
-    flat = left + np.arange(x.size // x.shape[-1]).reshape((*x.shape[:-1], 1)) * x.shape[-1]
-    x0, x1, y0, y1 = (np.take(a, i) for a in (x, y) for i in (flat, flat + 1))
-    m0, m1 = np.take(slope, flat), np.take(slope, flat + 1)
-    return _cubic(x0, x1 - x0, y0, y1 - y0, m0, m1, where)
-
-
-def _cubic(
-    x0: Array, width: Array, y0: Array, height: Array, m0: Array, m1: Array, where: Array
-) -> tuple[Array, Array]:
-    """Value and slope of the cubic of one interval; slopes are limited to three secants (Fritsch and Carlson 1980)."""
-    width = np.maximum(width, TINY)
-    steepest = 3.0 * height
-    d0, d1 = np.maximum(m0 * width, steepest), np.maximum(m1 * width, steepest)
-    t = (where - x0) / width
-    s = np.minimum(np.maximum(t, 0.0), 1.0)
-    c2, c3 = 3.0 * height - 2.0 * d0 - d1, d0 + d1 - 2.0 * height
-    value = y0 + s * (d0 + s * (c2 + s * c3))
-    slope = (d0 + s * (2.0 * c2 + s * 3.0 * c3)) / width
-    beyond = np.where(t > 1.0, m1, m0) * (t - s) * width
-    outside = t != s
-    return np.where(outside, value + beyond, value), np.where(outside, np.where(t > 1.0, m1, m0), slope)
+    found = np.searchsorted((flat - low + start).ravel(), inside.ravel(), side="right").reshape(asked.shape)
+    return (found - np.arange(len(flat))[:, None] * flat.shape[1]).reshape(where.shape)
 
 
 def _with_points(curves: Curves, currents: Array) -> Curves:
@@ -258,21 +304,21 @@ def _with_points(curves: Curves, currents: Array) -> Curves:
 
 
 def _hilltops(curves: Curves, where: tuple[Array, ...]) -> tuple[Array, Array]:
-    """Amps and volts of the hilltop inside each found interval, by safeguarded secant."""
-    right = (*where[:-1], where[-1] + 1)
-    i0, i1, v0, v1 = (a[w] for a in (curves.current, curves.voltage) for w in (where, right))
-    m0, m1 = curves.slope[where], curves.slope[right]
-    low, high = i0, i1
-    f_low, f_high = v0 + i0 * m0, v1 + i1 * m1
-    middle = low
-    for step in range(24):
-        secant = low + (high - low) * f_low / np.maximum(f_low - f_high, TINY)
-        middle = 0.5 * (low + high) if step % 3 == 2 else secant
-        v, m = _cubic(i0, i1 - i0, v0, v1 - v0, m0, m1, middle)
-        f = v + middle * m
-        low, f_low = np.where(f > 0, middle, low), np.where(f > 0, f, f_low)
-        high, f_high = np.where(f > 0, high, middle), np.where(f > 0, f_high, f)
-    return middle, _cubic(i0, i1 - i0, v0, v1 - v0, m0, m1, middle)[0]
+    """Amps and volts of the hilltop inside each found interval: Newton on dP/dI, kept inside."""
+    row = np.ravel_multi_index(where[:-1], curves.current.shape[:-1]) if where[:-1] else np.zeros(len(where[0]), int)
+    piece = row * (curves.current.shape[-1] + 1) + where[-1] + 1
+    start, per_width, y, c1, c2, c3 = (np.take(a, piece) for a in curves.volts.pieces)
+    i0 = start * per_width
+    # with t = (I - I0) / width and I0 in widths: d(I V)/dt = V + (I0 + t) dV/dt
+    low, high, t = np.zeros_like(y), np.ones_like(y), np.full_like(y, 0.5)
+    for _ in range(HILL_STEPS):
+        volts, fall = y + t * (c1 + t * (c2 + t * c3)), c1 + t * (2.0 * c2 + 3.0 * t * c3)
+        rise = volts + (i0 + t) * fall
+        low, high = np.where(rise > 0, t, low), np.where(rise > 0, high, t)
+        bend = 2.0 * fall + (i0 + t) * (2.0 * c2 + 6.0 * t * c3)
+        newton = t - rise / np.where(bend == 0, -1.0, bend)
+        t = np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
+    return start + t / per_width, y + t * (c1 + t * (c2 + t * c3))
 
 
 def _gathered(here: Array, where: tuple[Array, ...], tops: tuple[Array, Array]) -> Hills:

@@ -210,7 +210,7 @@ class Panel(_Checked):
         _require_count(self, "substrings", 1, 200)
         fits = self.cells_in_series % self.substrings == 0
         sense = f"the {self.cells_in_series} cells in series do not divide into that many equal groups"
-        slip = f"With 36 cells it is mostly 2, with 60 or 72 it is 3: {self._even_groups()} would divide here."
+        slip = f"{self._even_groups()} would; mostly 36 cells have 2 and 60 or 72 have 3."
         _require(fits, self, "substrings", sense, slip)
         _require_count(self, "branches", 1, 2)
         _require_range(self, "v_bypass", 0.1, 1.2)
@@ -219,7 +219,7 @@ class Panel(_Checked):
     def _cells_slip(self, per_cell: float) -> str:
         """What a count of cells that does not suit the volts may mean."""
         cells = self.cells_in_series
-        if 0.4 <= self.i_sc / cells <= 0.85:
+        if per_cell < 0.4 <= self.i_sc / cells <= 0.85:
             return f"Are v_oc and i_sc swapped? i_sc is {self.i_sc:g} A."
         if 0.2 <= per_cell < 0.4 and cells % 2 == 0:
             return f"Half-cut? {cells} half cells are {cells // 2} in series, with branches = 2."
@@ -227,8 +227,8 @@ class Panel(_Checked):
 
     def _even_groups(self) -> str:
         """Small numbers of groups into which the cells divide."""
-        cells = self.cells_in_series
-        return " or ".join(str(n) for n in range(1, 7) if cells % n == 0)
+        *most, last = [str(n) for n in range(1, 7) if self.cells_in_series % n == 0]
+        return f"{', '.join(most)} or {last}" if most else last
 
     def _check_coefficients(self) -> None:
         for field, (low, high) in (("beta_voc_pct_per_k", BETA_RANGE), ("gamma_pmp_pct_per_k", GAMMA_RANGE)):
