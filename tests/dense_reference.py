@@ -10,6 +10,7 @@ A cell obeys I = IL - I0 (exp(Vd/a) - 1) - Vd/Rsh - share (Vd/Rsh) (1 - Vd/Vbr)^
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -388,7 +389,7 @@ def _largest_current(string: String) -> float:
 
 
 def solve(array: Array) -> Solution:
-    """All local maxima of power and both ends of the curve, solved to rounding error."""
+    """All local maxima of power and both ends of the curve, solved to rounding error; some cell must be lit."""
     curve = ArrayCurve(array)
     x = curve.scan()
     v, i = curve.point(x)
@@ -474,7 +475,7 @@ def cell_in_light(cell: Cell, light: float, temp_cell: float = 25.0) -> Cell:
     return replace(
         cell,
         i_light=cell.i_light * light / 1000,
-        i_0=cell.i_0 * warmth**3 * np.exp(gap_stc / KELVIN_STC - gap / kelvin),
+        i_0=cell.i_0 * warmth**3 * math.exp(gap_stc / KELVIN_STC - gap / kelvin),
         a=cell.a * warmth,
         r_shunt=cell.r_shunt * 1000 / max(light, 0.1),
     )

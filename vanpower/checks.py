@@ -7,7 +7,7 @@ known counts. Left out: fuses, plugs and what current a cable may carry.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -15,7 +15,7 @@ import numpy as np
 from vanpower.arrays import Joined, conditions, join, roof_of
 from vanpower.cables import cost, section_for
 from vanpower.curves import best, current_at, hills, open_circuit_voltage
-from vanpower.labels import filled
+from vanpower.labels import COEFFICIENTS, filled
 from vanpower.rig import Circuit, Panel, Rig, Snapshot
 from vanpower.verdicts import Answer, Verdict
 
@@ -115,7 +115,7 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
         unit="V",
         sentence=_ceiling_sentence(panels, cold, circuit, margin, over_table, most),
         basis=_joined(
-            f"label coefficient at the coldest first light ({temp:g} °C, {rig.climate.basis}), cells as cold as the "
+            f"label coefficient at the coldest first light ({temp:g} °C, {rig.climate.basis.rstrip('.')}), cells as cold as the "
             f"air and the sun already on them; for comparison: {others}",
             *notes,
         ),
@@ -156,7 +156,7 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     there = needed * max(float(current_at(array.curves, np.array([[needed]]))[0][0, 0]), 0.0)
     lost = 0.0 if v_best >= needed else 1.0 - there / p_best
     answer: Answer = "yes" if lost == 0 else "close" if lost < SOFT_FLOOR_LOSS else "no"
-    notes = _string(rig, circuit, lambda panel: -panel.v_mp)[1]
+    notes = _string(rig, circuit, lambda panel: -panel.v_mp, COEFFICIENTS)[1]
     return Verdict(
         question=f"Hot floor: do {temp:g} °C cells in {circuit.wiring.name} still reach {needed:.1f} V?",
         answer=answer,
@@ -211,12 +211,13 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
     )
 
 
-def _string(rig: Rig, circuit: Circuit, key: object) -> tuple[tuple[Panel, ...], tuple[str, ...]]:
-    """The string with the largest sum of a key, label gaps filled, and what was filled in."""
-    total = key  # a function of a panel
+def _string(
+    rig: Rig, circuit: Circuit, total: Callable[[Panel], float], fields: Sequence[str] = ("beta_voc_pct_per_k",)
+) -> tuple[tuple[Panel, ...], tuple[str, ...]]:
+    """The string with the largest total, its label gaps filled, and what was filled in."""
     strings = [[rig.panels[p] for p in string] for string in circuit.wiring.strings]
-    chosen = max(strings, key=lambda string: sum(total(p) for p in string))  # type: ignore[operator]
-    full = [filled(panel) for panel in chosen]
+    chosen = max(strings, key=lambda string: sum(total(p) for p in string))
+    full = [filled(panel, fields) for panel in chosen]
     return tuple(panel for panel, _ in full), tuple(dict.fromkeys(note for _, notes in full for note in notes))
 
 

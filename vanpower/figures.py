@@ -304,9 +304,7 @@ class ComparisonChart(Chart):
             return [f"NOT ALLOWED: {volts}", f"(it would bring {outcome.energy_wh:.0f} {unit})"]
         total = max(float(outcome.p_panels.sum() * outcome.step_h), 1e-9)
         lost = sorted(((outcome.lost_wh(name), name) for name in LOSSES), reverse=True)
-        said = [
-            f"{LOSS_WORDS.get(name, name)} {amount:.0f}" for amount, name in lost if amount > SMALL_LOSS * total
-        ]
+        said = [f"{LOSS_WORDS.get(name, name)} {amount:.0f}" for amount, name in lost if amount > SMALL_LOSS * total]
         return [f"{outcome.energy_wh:.0f} {unit} into the battery", f"lost: {', '.join(said[:4]) or 'next to nothing'}"]
 
     def _draw_frame(self, names: tuple[str, ...], unit: str, top: float, lossy: tuple[str, ...]) -> None:
@@ -403,7 +401,9 @@ class CeilingChart(Chart):
         safe = coldest_safe(panels, limit)
         inside = left < safe < SPAN_COLD[1]
         self.safe.set_data([safe] if inside else [], [limit] if inside else [])
-        self.legend.get_texts()[2].set_text(f"safe to {_signed(safe, '.1f')} °C" if safe > TEMP_COLDEST_EVER else "safe in any frost")
+        self.legend.get_texts()[2].set_text(
+            f"safe to {_signed(safe, '.1f')} °C" if safe > TEMP_COLDEST_EVER else "safe in any frost"
+        )
         self.spot_words.set_text(f"{_up(cold)} V at {_signed(coldest)} °C")
         self.spot_words.set_position((coldest + 1.5, cold - 0.05 * v_end))
         self.string_words.set_text(f"{len(panels)} in series" if len(panels) > 1 else "one panel")

@@ -14,7 +14,7 @@ i_sc.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -50,6 +50,8 @@ MOST_POWER_LOST = 0.03
 # about as much; common practice, no source
 STEEPEST_BETA, STEEPEST_ALPHA = 0.02, 0.01
 # [1/K] largest change of v_oc and i_sc a label can mean; twice what any in the CEC table of 2019 says
+COEFFICIENTS = ("beta_voc_pct_per_k", "gamma_pmp_pct_per_k", "alpha_isc_pct_per_k")
+# temperature coefficients of volts, power and amps, as a Panel names them
 CHUNK = 4096
 # panels worked on at a time, so that memory stays below 20 MB whatever the table's length
 
@@ -207,8 +209,13 @@ def _fit_one(
     )
 
 
-def filled(panel: Panel) -> tuple[Panel, tuple[str, ...]]:
+def filled(panel: Panel, fields: Sequence[str] = COEFFICIENTS) -> tuple[Panel, tuple[str, ...]]:
     """The panel with typical temperature coefficients where its label gives none, and a sentence for each.
+
+    Parameters
+    ----------
+    fields : sequence of str
+        The coefficients that an answer rests on.
 
     Examples
     --------
@@ -218,7 +225,7 @@ def filled(panel: Panel) -> tuple[Panel, tuple[str, ...]]:
     (-0.3, -0.466, 2)
     """
     typical = nearest_typical(panel)
-    taken = {field: getattr(typical, field) for field in _COEFFICIENTS if getattr(panel, field) is None}
+    taken = {field: getattr(typical, field) for field in fields if getattr(panel, field) is None}
     notes = tuple(_taken_note(panel, typical, field, value) for field, value in taken.items())
     return replace(panel, **taken), notes
 
@@ -229,21 +236,12 @@ def nearest_typical(panel: Panel) -> Typical:
     return min(alike, key=lambda group: (abs(group.cells_in_series - panel.cells_in_series), group.p_below))
 
 
-_COEFFICIENTS = {
-    "beta_voc_pct_per_k": "open-circuit voltage (beta)",
-    "gamma_pmp_pct_per_k": "power (gamma)",
-    "alpha_isc_pct_per_k": "short-circuit current (alpha)",
-}
 _NUMBERS = tuple(name for name in CellFit.__annotations__ if name not in ("panel", "exact", "notes"))
 
 
 def _taken_note(panel: Panel, typical: Typical, field: str, value: float) -> str:
     """Which coefficient was missing, what was taken instead, and from where."""
-    return (
-        f"The label of {panel.name} gives no temperature coefficient of {_COEFFICIENTS[field]}; "
-        f'{value:g} %/K is taken, the median of the group "{typical.group}" in the CEC table of 2019, '
-        "which has no n-type cells."
-    )
+    return f"{panel.name} has no {field} on its label: {value:g} taken, median of {typical.group} (CEC table of 2019)"
 
 
 def fit_labels(

@@ -61,7 +61,8 @@ def find_day(weather: str, day: str) -> Day:
     weather : str
         "sand-point", "greensboro", or the path of a CSV with the columns time, ghi, temp_air.
     day : str
-        "dull", "median", "bright" (5, 50 and 95 of 100 days bring less light), or month-day such as "12-21".
+        "dull", "median", "bright" (5, 50 and 95 of 100 days bring less light), month-day such as "12-21", or "only"
+        for a file of a single day.
 
     Raises
     ------
@@ -206,9 +207,14 @@ def _picked(table: pd.DataFrame, day: str, step_h: float) -> pd.DataFrame:
     """The rows of the day asked for."""
     dates = table.index.date
     light = table["ghi"].groupby(dates).sum()
-    if day in DAY_SHARE:
+    if day == "only" and len(light) > 1:
+        raise ValueError(
+            f"this weather holds {len(light)} days; say which, {light.index[0]:%m-%d} to {light.index[-1]:%m-%d}, "
+            "or dull, median, bright."
+        )
+    if day in DAY_SHARE or day == "only":
         ranked = light.sort_values(kind="stable")
-        chosen = ranked.index[round(DAY_SHARE[day] * (len(ranked) - 1))]
+        chosen = ranked.index[round(DAY_SHARE.get(day, 0.0) * (len(ranked) - 1))]
     else:
         chosen = _dated(light.index.tolist(), day)
     return table[dates == chosen]

@@ -27,7 +27,7 @@ from vanpower.arrays import (
 from vanpower.cables import resistance
 from vanpower.checks import cold_ceiling
 from vanpower.controllers import ASLEEP, CEILING, DARK, HELD, LOWER_HILL, TIED, WINDOW, Operation, operate
-from vanpower.labels import fit_panel
+from vanpower.labels import filled, fit_panel
 from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Snapshot, Wiring
 from vanpower.sky import find_day
 from vanpower.verdicts import Verdict
@@ -170,6 +170,19 @@ class Comparison:
             lines.append(line | {"cold ceiling": outcome.ceiling.answer, "controller": outcome.held})
         return pd.DataFrame(lines).set_index("wiring")
 
+    def text(self) -> str:
+        """The table in plain lines, narrow enough for a telephone turned sideways."""
+        width = max(map(len, [*self.outcomes, "wiring"]))
+        lines = [f"{'wiring':{width}}  {self.unit:>7}  share  ceiling  lost on the way ({self.unit})"]
+        for name in self.ranking:
+            outcome = self.outcomes[name]
+            lost = ", ".join(
+                f"{loss} {outcome.lost_wh(loss):.0f}" for loss in self.lossy if outcome.lost_wh(loss) >= 0.5
+            )
+            amount, share = f"{outcome.energy_wh:7.1f}", f"{100 * self.share(name):4.0f} %"
+            lines.append(f"{name:{width}}  {amount}  {share}  {outcome.ceiling.answer:7}  {lost or 'next to nothing'}")
+        return "\n".join(lines)
+
     @property
     def lossy(self) -> list[str]:
         """Losses that show in at least one rig."""
@@ -177,35 +190,33 @@ class Comparison:
 
     def verdict(self) -> Verdict:
         """Who wins, by how much and why; or that it makes no difference."""
-        best, *others = self.ranking
-        sentence = f"{best} brings {self._amount(best)}"
-        alike = [name for name in others if self._allowed(name) and self.share(name) >= 1 - ALIKE]
-        behind = [name for name in others if self._allowed(name) and name not in alike]
-        margin = 100 * (1 - max((self.share(n) for n in others if self._allowed(n)), default=0.0))
-        parts = [self._alike(sentence, alike, bool(behind)), *(self._behind(name) for name in behind)]
-        parts += [
-            f"{name} is out: {self.outcomes[name].ceiling.sentence}" for name in others if not self._allowed(name)
-        ]
-        if not self._allowed(best):
-            parts = [f"No wiring here is allowed. {best}: {self.outcomes[best].ceiling.sentence}"]
+        best, *others = [name for name in self.ranking if self._allowed(name)] or [""]
+        out = [name for name in self.ranking if not self._allowed(name)]
+        alike = [name for name in others if self.share(name) >= 1 - ALIKE]
+        behind = [name for name in others if name not in alike]
+        parts = [self._opening(best, alike, behind), *(self._behind(name) for name in behind)]
+        parts += [f"{name} is out: {self.outcomes[name].ceiling.sentence}" for name in out]
         return Verdict(
-            question=f"Which wiring, {self.title}?",
-            answer="no" if not self._allowed(best) else "close" if alike else "yes",
-            margin=margin,
+            question=f"Does the wiring matter, {self.title}?" if best else f"Is any wiring allowed, {self.title}?",
+            answer="yes" if behind and not alike else "close" if behind else "no",
+            margin=100 * (1 - max((self.share(name) for name in others), default=0.0)),
             unit="%",
             sentence=" ".join(parts),
             basis="; ".join((f"each moment on its own, battery at {self._v_battery:g} V", *self.notes)),
             caution=self._caution(),
         )
 
-    def _alike(self, sentence: str, alike: list[str], others: bool) -> str:
+    def _opening(self, best: str, alike: list[str], behind: list[str]) -> str:
         """The opening of the verdict: a winner, or wirings that make no difference."""
+        if not best:
+            return "No wiring here is allowed."
+        brings = f"{best} brings {self.outcomes[best].energy_wh:.0f} {self.unit}"
         if not alike:
-            return f"{sentence}."
+            return f"{brings}."
         shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
-        end = "" if others else " Choose by cable, shade habits and voltage, not by this."
-        extra = " A controller for each panel is not worth it." if self.ranking[0] == "apart" else ""
-        return f"{sentence}; alike within {100 * ALIKE:.0f} %: {shares}.{extra}{end}"
+        end = "" if behind else " Choose by cable, shade habits and voltage, not by this."
+        extra = " A controller for each panel is not worth it." if best == "apart" else ""
+        return f"{brings}; alike within {100 * ALIKE:.0f} %: {shares}.{extra}{end}"
 
     def _behind(self, name: str) -> str:
         """What a rig is behind by, and why."""
@@ -213,9 +224,6 @@ class Comparison:
         reason = self.decides(name, best)
         behind = self.outcomes[best].energy_wh - self.outcomes[name].energy_wh
         return f"{name} brings {behind:.0f} {self.unit} less ({100 * self.share(name):.0f} %): {LOSSES[reason]}."
-
-    def _amount(self, name: str) -> str:
-        return f"{self.outcomes[name].energy_wh:.0f} {self.unit}"
 
     def _allowed(self, name: str) -> bool:
         return self.outcomes[name].ceiling.answer != "no"
@@ -247,7 +255,7 @@ def compare(rigs: Mapping[str, Rig], request: Request) -> Comparison:
         raise ValueError("compare needs at least one rig; give it wirings.alternatives(rig).")
     outcomes = {name: outcome(rig, request) for name, rig in rigs.items()}
     panels = dict.fromkeys(panel for rig in rigs.values() for panel in rig.panels)
-    notes = dict.fromkeys(note for panel in panels for note in fit_panel(panel).notes)
+    notes = dict.fromkeys(note for panel in panels for note in _notes(panel))
     return Comparison(outcomes, request, title_of(request), tuple(notes))
 
 
@@ -308,6 +316,12 @@ def title_of(request: Request) -> str:
     return f"at {request.light:g} W/m² and cells at {request.temp_cell:g} °C{', with shade' * bool(request.shade)}"
 
 
+def _notes(panel: Panel) -> tuple[str, ...]:
+    """What an answer rests on that is not on a panel's label, and a label that no diode meets."""
+    fit = fit_panel(panel)
+    return filled(panel)[1] + (() if fit.exact else fit.notes)
+
+
 def _alone(roof: Roof, parts: Parts, panel: int) -> Array:
     """Best watts of one panel on its own, without cable (moment,)."""
     nothing = Controller(name="none", v_pv_max=1500.0, i_charge_max=500.0)
@@ -331,10 +345,11 @@ def _losses(operation: Operation, circuit: Circuit, light: Light, shaded: bool) 
     """Watts lost on the way from panels to battery, by the names in `LOSSES`, each (moment,)."""
     lost = {name: np.zeros_like(operation.p_battery) for name in LOSSES}
     panels = list(circuit.wiring.panels)
-    lost["cable"] = operation.i_best**2 * resistance(circuit.cable)
-    together = light.p_alone[:, panels].sum(axis=1) - operation.p_best - lost["cable"]
-    lost["shade" if shaded else "mismatch"] = together
-    missed = operation.p_best - operation.p_array
+    alone = light.p_alone[:, panels].sum(axis=1)
+    idle = (operation.held_by == ASLEEP) | (operation.held_by == CEILING)
+    lost["cable"] = np.where(idle, 0.0, operation.i_best**2 * resistance(circuit.cable))
+    lost["shade" if shaded else "mismatch"] = np.where(idle, 0.0, alone - operation.p_best - lost["cable"])
+    missed = np.where(idle, alone, operation.p_best - operation.p_array)
     hot = light.conditions.temp_cell[:, panels].max(axis=1) >= HOT
     for code, name in MISSED.items():
         lost[name] = np.where(operation.held_by == code, missed, 0.0)

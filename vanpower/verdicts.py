@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from textwrap import fill
 from typing import Literal
+
+LINE, INDENT = 100, " " * 6
+# how wide a printed line may be, and how far what follows the question is set in
 
 Answer = Literal["yes", "no", "close"]
 
@@ -35,9 +40,12 @@ class Verdict:
     caution: str = ""
 
     def __str__(self) -> str:
-        lines = [
-            f"{self.answer.upper():5} {self.question}",
-            f"      {self.sentence}",
-            f"      Rests on: {self.basis}",
-        ]
-        return "\n".join(lines + [f"      Caution: {self.caution}"] * bool(self.caution))
+        said = [self.sentence, f"Rests on: {self.basis}."] + [f"Caution: {self.caution}"] * bool(self.caution)
+        lines = [_wrapped(f"{self.answer.upper():5} {self.question}", ""), *(_wrapped(text, INDENT) for text in said)]
+        return "\n".join(lines)
+
+
+def _wrapped(text: str, first: str) -> str:
+    """The text in lines, a number kept together with its unit."""
+    glued = re.sub(r"(\d) (?=[°%\w])", "\\1\N{NO-BREAK SPACE}", text)
+    return fill(glued, LINE, initial_indent=first, subsequent_indent=INDENT).replace("\N{NO-BREAK SPACE}", " ")
