@@ -98,6 +98,10 @@ class Branch:
         points = start + (end - start) * (place - left)
         return Branch(self.cells, points, chain_curves(self.cells, points, self.avalanche), self.avalanche)
 
+    def rows(self, index: Array) -> Branch:
+        """The same chain at some of the moments."""
+        return Branch(self.cells.rows(index), self.points[index], self.table.rows(index), self.avalanche)
+
 
 @dataclass(frozen=True, eq=False)
 class Substring:
@@ -115,6 +119,10 @@ class Substring:
     def near(self, voltage: Array) -> Substring:
         """The same substring known closely around one voltage a moment, shape (moment,). [V]"""
         return replace(self, branches=tuple(branch.near(voltage) for branch in self.branches))
+
+    def rows(self, index: Array) -> Substring:
+        """The same substring at some of the moments."""
+        return replace(self, branches=tuple(branch.rows(index) for branch in self.branches))
 
 
 Roof = tuple[tuple[Substring, ...], ...]
@@ -161,14 +169,19 @@ class Joined:
                 roof[panel] = tuple(seen[id(curve), id(part)] for part in self.roof[panel])
         return join(tuple(roof), self.circuit)
 
-    def closer(self, voltage: Array) -> Curves:
-        """Its curves with points closely around one terminal voltage a moment, shape (moment,). [V]"""
-        return self.near(voltage).curves
+    def rows(self, index: Array) -> Joined:
+        """Some of the moments."""
+        some: dict[int, Substring] = {}
+        for part in (part for panel in self.circuit.wiring.panels for part in self.roof[panel]):
+            some.setdefault(id(part), part.rows(index))
+        roof = tuple(tuple(some.get(id(part), part) for part in panel) for panel in self.roof)
+        return join(roof, self.circuit)
 
 
 def best_power(array: Joined) -> tuple[Array, Array]:
     """Volts and watts of the highest hill at every moment, seen closely (moment,)."""
-    volts, _, watts = settled(array.curves, best(hills(array.curves))[0], True, array.closer)
+    volts = best(hills(array.curves))[0]
+    volts, _, watts = settled(array.curves, volts, np.full(volts.shape, True), array)
     return volts, watts
 
 
@@ -179,7 +192,7 @@ def hilltops(array: Joined) -> Hills:
     for number in range(rough.voltage.shape[1]):
         there = ~np.isnan(rough.voltage[:, number])
         volts = np.where(there, rough.voltage[:, number], 0.0)
-        seen = settled(array.curves, volts, True, array.closer)
+        seen = settled(array.curves, volts, there, array)
         columns.append([np.where(there, values, np.nan) for values in seen])
     voltage, current, power = (np.stack(values, axis=1) for values in zip(*columns, strict=True))
     return Hills(voltage, current, power)

@@ -26,12 +26,20 @@ E_GAP, E_GAP_SLOPE = 1.121, -0.0002677
 LIGHT_FLOOR = 0.1
 # [W/m²] the shunt of a dark cell is taken at this light, since the De Soto shunt grows without end; no source
 
-FORWARD_POINTS, REVERSE_POINTS, KNEE_POINTS = 16, 8, 6
-# points of a chain's table: from back-feed to the knee, below it, and at the knee of a further level
+FORWARD_POINTS, KNEE_POINTS = 16, 6
+# points of a chain's table: from back-feed to the knee, and at the knee of a further level
+REVERSE_SHARES = np.linspace(0.0, 1.0, 9)[1:] ** 2
+# where they lie below the knee: closer next to it
+UNBYPASSED_SHARES = np.linspace(0.0, 1.0, 17)[1:]
+# and all the way to breakdown, where no diode steps in
 TAIL_SHARES = np.array([0.0, 0.4, 0.65, 0.8, 0.9, 1.0])
 # where they lie from 0 V to the end while the bypass diode takes over: denser where it carries most
-END_STEPS = 5
-# Newton steps to the end of a chain's table, which need not be met closely
+REVERSE_STEPS = 6
+# Newton steps to the junction volts of a cell in reverse
+DEEPEST = -690.0
+# below this omega is held, far under any current that counts, so that its logarithm exists
+END_STEPS, V_END_MET = 60, 0.05
+# Newton steps at most to the end of a chain's table, and how closely it has to be met before the last one [V]
 SMALL = 1e-9
 # below this the soft-plus estimate of omega is e^z itself, which also keeps it above zero
 KNEE_FOLDS = 9.5
@@ -201,6 +209,7 @@ def wright_omega(z: Array) -> Array:
     >>> abs(float(wright_omega(np.array(1.0))) - 1) < 3e-9
     True
     """
+    z = np.maximum(z, DEEPEST)
     tail = np.exp(-np.abs(z))
     soft = np.maximum(np.maximum(z, 0.0) + np.log(1.0 + tail), np.minimum(tail, SMALL))
     w = soft * (1.0 - np.log(1.0 + soft) / (2.0 + soft))
@@ -234,7 +243,7 @@ def junction_current(cells: Chains, v: Array, avalanche: Avalanche) -> tuple[Arr
     growth = np.exp(np.minimum(v / cells.a, 700.0))
     ohmic = v / cells.r_shunt
     current = cells.i_light - cells.i_0 * (growth - 1.0) - ohmic * factor
-    return current, -cells.i_0 * growth / cells.a - factor / cells.r_shunt + ohmic * steeper
+    return current, -cells.i_0 * growth / cells.a - factor / cells.r_shunt - ohmic * steeper
 
 
 def chain_voltage(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Array, Array, Array]:
@@ -279,11 +288,15 @@ def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Av
     forward = _line(u_top, u_low, np.linspace(0.0, 1.0, FORWARD_POINTS))
     if v_end is None:
         u_zero = u_end = junction_voltage(weakest, np.full_like(u_top, i_top), avalanche)[0]
-        tail = u_end
+        tail = _reverse(u_low, np.minimum(u_end, u_low), UNBYPASSED_SHARES, avalanche)
     else:
         u_end, u_zero = _end_of_chain(cells, v_end, u_low, avalanche)
         tail = _line(u_zero, u_end, TAIL_SHARES)
-    between = [_reverse(u_low, np.minimum(u_zero, u_low), avalanche), tail, *_knees(cells, u_end, avalanche)]
+    between = [
+        _reverse(u_low, np.minimum(u_zero, u_low), REVERSE_SHARES, avalanche),
+        tail,
+        *_knees(cells, u_end, avalanche),
+    ]
     return -np.sort(-np.concatenate([forward, *between], axis=1), axis=1)
 
 
@@ -295,13 +308,12 @@ def _reverse_biased(cells: Chains, current: Array, avalanche: Avalanche, v: Arra
     excess = (current - cells.i_light - cells.i_0)[deep]
     r_shunt = np.broadcast_to(cells.r_shunt, current.shape)[deep]
     scale = -avalanche.v_breakdown
-    # lesser of the ohmic and the avalanche estimate, as a share of the breakdown volts left over
-    rest = 1.0 - np.minimum(excess * r_shunt / scale, 1.0 - 1e-9)
-    rest = np.maximum(
-        rest, np.minimum((avalanche.share * scale / (r_shunt * excess)) ** (1.0 / avalanche.exponent), 1.0)
-    )
+    # start from the lesser of the ohmic and the avalanche estimate, as the share of the breakdown volts left over
+    ohmic = 1.0 - np.minimum(excess * r_shunt / scale, 1.0 - 1e-9)
+    breaking = (avalanche.share * scale / (r_shunt * excess)) ** (1.0 / avalanche.exponent)
+    rest = np.where(breaking < 1.0, np.maximum(ohmic, breaking), ohmic)
     target = np.log(excess)
-    for _ in range(8):
+    for _ in range(REVERSE_STEPS):
         factor = 1.0 + avalanche.share * rest ** (-avalanche.exponent)
         amount = (1.0 - rest) * scale / r_shunt * factor
         d_log = -1.0 / np.maximum(1.0 - rest, 1e-12) - avalanche.exponent * (factor - 1.0) / (factor * rest)
@@ -314,17 +326,23 @@ def _reverse_biased(cells: Chains, current: Array, avalanche: Avalanche, v: Arra
 
 def _end_of_chain(cells: Chains, v_end: float, u_start: Array, avalanche: Avalanche) -> tuple[Array, Array]:
     """Junction volts of the weakest level where the chain has v_end volts, and about where it has none (Newton)."""
-    weakest = cells.level(0)
-    high, low = u_start, np.maximum(0.9999 * avalanche.v_breakdown, _lowest_junction(cells, v_end, avalanche))
+    low = np.maximum(0.999999 * avalanche.v_breakdown, _lowest_junction(cells, v_end, avalanche))
+    high = np.maximum(u_start, low + V_END_MET)
     u = np.clip(low, 0.97 * avalanche.v_breakdown, high)
+    du_dv = np.zeros_like(u)
+    rows = np.arange(len(u))
     for _ in range(END_STEPS):
-        _, voltage, slope = chain_voltage(cells, u, avalanche)
+        some = cells.rows(rows)
+        _, voltage, slope = chain_voltage(some, u[rows], avalanche)
         above = voltage > v_end
-        high, low = np.where(above, u, high), np.where(above, low, u)
-        du_dv = 1.0 / (slope * junction_current(weakest, u, avalanche)[1])
-        newton = u - (voltage - v_end) * du_dv
-        inside = (newton >= low) & (newton <= high)
-        u = np.where(inside, newton, 0.5 * (low + high))
+        high[rows], low[rows] = np.where(above, u[rows], high[rows]), np.where(above, low[rows], u[rows])
+        du_dv[rows] = 1.0 / (slope * junction_current(some.level(0), u[rows], avalanche)[1])
+        newton = u[rows] - (voltage - v_end) * du_dv[rows]
+        inside = (newton > low[rows]) & (newton < high[rows])
+        u[rows] = np.where(inside, newton, 0.5 * (low[rows] + high[rows]))
+        rows = rows[(np.abs(voltage - v_end) > V_END_MET)[:, 0]]
+        if not rows.size:
+            break
     return u, u - v_end * du_dv
 
 
@@ -342,9 +360,8 @@ def _line(start: Array, end: Array, shares: Array) -> Array:
     return start + (end - start) * shares
 
 
-def _reverse(start: Array, end: Array, avalanche: Avalanche) -> Array:
-    """Points from start to end, closer near the start; their distance to breakdown shrinks steadily."""
-    shares = np.linspace(0.0, 1.0, REVERSE_POINTS + 1)[1:] ** 2
+def _reverse(start: Array, end: Array, shares: Array, avalanche: Avalanche) -> Array:
+    """Points from start to end, whose distance to breakdown shrinks by the given shares of its logarithm."""
     first, last = (1.0 - u / avalanche.v_breakdown for u in (start, end))
     return (1.0 - first * (last / first) ** shares) * avalanche.v_breakdown
 

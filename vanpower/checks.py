@@ -289,20 +289,25 @@ def _ceiling_sentence(
     room = f"at most {most} of these in series" if len(set(panels)) == 1 else "unlike panels, add their volts"
     if margin < 0:
         trap = "The label sum looks fine and is not: " if label <= limit else ""
-        return f"{trap}{named}, over by {-margin:.1f} V ({-share:.1f} %). Safe {safe}; {room}."
+        return f"{trap}{named}, over by {_up(-margin)} V ({-share:.1f} %). Safe {safe}; {room}."
     thin = " (thin)" if share < 100 * THIN else ""
     table = " The US factor table puts it over the ceiling." if over_table else ""
-    return f"{named}: {margin:.1f} V left, {share:.1f} %{thin}. Safe {safe}; {room}.{table}"
+    return f"{named}: {_down(margin)} V left, {share:.1f} %{thin}. Safe {safe}; {room}.{table}"
 
 
 def _safe_words(temp: float) -> str:
     """How cold it may get."""
-    return f"down to {temp:.1f} °C" if temp > TEMP_COLDEST_EVER else "in any frost"
+    return f"down to {_up(temp)} °C" if temp > TEMP_COLDEST_EVER else "in any frost"
 
 
-def _up(volts: float) -> str:
-    """Cold volts to a tenth, never rounded down."""
-    return f"{math.ceil(volts * 10 - 1e-9) / 10:.1f}"
+def _up(value: float) -> str:
+    """Cold volts and the coldest safe temperature to a tenth, never rounded down."""
+    return f"{math.ceil(value * 10 - 1e-9) / 10:.1f}"
+
+
+def _down(volts: float) -> str:
+    """Volts left to a tenth, never rounded up."""
+    return f"{math.floor(volts * 10 + 1e-9) / 10:.1f}"
 
 
 def _start_sentence(circuit: Circuit, needed: float, cold: float, hot: float, wakes: float, rig: Rig) -> str:

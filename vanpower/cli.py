@@ -162,6 +162,8 @@ def _requests(asked: argparse.Namespace) -> list[Request]:
     shade = tuple(_shade(note) for note in asked.shade)
     if asked.day and (asked.light is not None or asked.temp is not None):
         raise ValueError("--day brings its own light and heat; leave out --light and --temp.")
+    if asked.weather and not asked.day:
+        raise ValueError("--weather says where days are taken from; add --day dull, or leave it out.")
     if not asked.day:
         light = 800.0 if asked.light is None else asked.light
         return [Snapshot(light=light, temp_cell=25.0 if asked.temp is None else asked.temp, shade=shade)]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vanpower.curves import Curves, Hills, best, current_at, hills, open_circuit_voltage, settled
+from vanpower.curves import Closer, Curves, Hills, best, current_at, hills, open_circuit_voltage, settled
 from vanpower.rig import Controller
 
 Array = np.ndarray
@@ -81,7 +81,7 @@ def operate(
     controller: Controller,
     v_battery: float | Array,
     *,
-    closer: Callable[[Array], Curves] | None = None,
+    parts: Closer | None = None,
     awake: bool = False,
 ) -> Operation:
     """Where a controller sits on array curves, moment after moment.
@@ -92,8 +92,8 @@ def operate(
         At its terminals.
     v_battery : float or ndarray (moment,)
         [V]
-    closer : callable, optional
-        Gives the same curves with points closely around given volts; the working point is then exact.
+    parts : Closer, optional
+        What the curves are made of, such as `arrays.Joined`; the working point is then met closely.
     awake : bool
         Whether it was charging before the first moment.
 
@@ -106,8 +106,14 @@ def operate(
     v_oc = open_circuit_voltage(curves)
     floor = v_batt + (0.0 if controller.tracker == "direct" else controller.v_hold_margin)
     volts, held = TRACKERS[controller.tracker](curves, top, floor)
-    _, i_best, p_best = settled(curves, best(top)[0], True, closer)
-    v, i, p = settled(curves, volts, (held == BEST) | (held == LOWER_HILL), closer)
+    v_best = best(top)[0]
+    v_best, i_best, p_best = settled(curves, v_best, np.full(v_best.shape, True), parts)
+    elsewhere = np.abs(volts - best(top)[0]) > 1e-9
+    v, i, p = v_best.copy(), i_best.copy(), p_best.copy()
+    if elsewhere.any():
+        some = None if parts is None else parts.rows(elsewhere)
+        on_hill = ((held == BEST) | (held == LOWER_HILL))[elsewhere]
+        v[elsewhere], i[elsewhere], p[elsewhere] = settled(curves.rows(elsewhere), volts[elsewhere], on_hill, some)
     p_best = np.maximum(p_best, p)
     on = _awake(v_oc, v_batt, controller, awake)
     held = np.where(on, held, np.where(v_oc > 1e-3, ASLEEP, DARK))

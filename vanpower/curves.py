@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 
@@ -18,6 +19,9 @@ Array = np.ndarray
 
 V_PER_AMP_BLOCKED = 1000.0
 # [V/A] how steeply a blocking diode in reverse is drawn; it only has to be steep, no source
+LOOKS, DOUBT, P_NONE = 5, 2e-4, 1e-6
+# closer looks at most; share of the power [-] by which a look may change it before another follows, and watts that
+# do not count
 HILL_STEPS = 8
 # Newton steps to a hilltop on a cubic; six reach the last digit
 CLOSE_BY = 0.02
@@ -127,6 +131,20 @@ class Diode:
         return self.v_fold * np.log1p(current / self.i_0)
 
 
+class Closer(Protocol):
+    """What a curve is made of, so that it can be looked at again with points closely around some volts."""
+
+    @property
+    def curves(self) -> Curves:
+        """The curve of every row."""
+
+    def near(self, voltage: Array) -> Closer:
+        """The same, known closely around one voltage a row, shape (row,)."""
+
+    def rows(self, index: Array) -> Closer:
+        """Some of the rows."""
+
+
 @dataclass(frozen=True, eq=False)
 class Hills:
     """Every local maximum of power, by rising current; rows with fewer are filled with NaN.
@@ -195,8 +213,8 @@ def with_resistance(curves: Curves, resistance: Array | float) -> Curves:
 
 def with_blocking(curves: Curves, diode: Diode) -> Curves:
     """Curve of a string behind a diode that lets no current back into it."""
-    dense = _with_points(curves, np.geomspace(1e-9, 0.3, 24))
-    forward = dense.current > 0
+    dense = _with_points(curves, np.concatenate([[0.0], np.geomspace(1e-9, 0.3, 24)]))
+    forward = dense.current >= 0
     i = np.where(forward, dense.current, 0.0)
     back = np.where(forward, 0.0, dense.current)
     return Curves(
@@ -229,24 +247,42 @@ def best(found: Hills) -> tuple[Array, Array, Array]:
     return v, i, p
 
 
-def settled(
-    curves: Curves, volts: Array, on_hill: bool | Array, closer: Callable[[Array], Curves] | None
-) -> tuple[Array, Array, Array]:
-    """Volts, amps and watts near the given volts (row,): on the hill there or just there, seen closely.
+def settled(curves: Curves, volts: Array, on_hill: Array, parts: Closer | None) -> tuple[Array, Array, Array]:
+    """Volts, amps and watts near the given volts (row,): on the hill there or just there, as closely as needed.
 
     Parameters
     ----------
-    on_hill : bool or ndarray (row,)
+    on_hill : ndarray of bool (row,)
         Whether the hilltop nearest to the volts is meant.
-    closer : callable, optional
-        Gives the same curves with points closely around given volts.
+    parts : Closer, optional
+        What the curves are made of, for a closer look.
+
+    Notes
+    -----
+    A look divides the error by some hundred, so the change it makes tells what is left; rows that changed by more
+    than `DOUBT` are looked at again.
     """
-    fine = curves if closer is None else closer(volts)
-    tops = np.nan_to_num(hills(fine).voltage, nan=np.inf)
+    v, i, p = _spot(curves, volts, on_hill)
+    rows = np.arange(len(volts))
+    for _ in range(LOOKS if parts is not None else 0):
+        assert parts is not None
+        parts = parts.near(v[rows])
+        before = p[rows]
+        v[rows], i[rows], p[rows] = _spot(parts.curves, v[rows], on_hill[rows])
+        doubtful = np.abs(p[rows] - before) > DOUBT * np.abs(before) + P_NONE
+        if not doubtful.any():
+            break
+        rows, parts = rows[doubtful], parts.rows(doubtful)
+    return v, i, p
+
+
+def _spot(curves: Curves, volts: Array, on_hill: Array) -> tuple[Array, Array, Array]:
+    """Volts, amps and watts of the hilltop next to the volts where one is meant, else just there."""
+    tops = np.nan_to_num(hills(curves).voltage, nan=np.inf)
     nearest = np.take_along_axis(tops, np.argmin(np.abs(tops - volts[:, None]), axis=1)[:, None], 1)[:, 0]
-    near_hill = np.asarray(on_hill) & (np.abs(nearest - volts) < CLOSE_BY * np.abs(volts) + 0.05)
+    near_hill = on_hill & (np.abs(nearest - volts) < CLOSE_BY * np.abs(volts) + 0.05)
     v = np.where(near_hill, nearest, volts)
-    i = np.maximum(current_at(fine, v[:, None])[0][:, 0], 0.0)
+    i = np.maximum(current_at(curves, v[:, None])[0][:, 0], 0.0)
     return v, i, v * i
 
 

@@ -18,12 +18,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
+from matplotlib.ticker import MaxNLocator
 
-from vanpower.checks import COLD_FACTORS, TEMP_COLDEST_EVER, THIN, cold_ceiling, cold_factor, cold_voltage, coldest_safe
-from vanpower.controllers import ASLEEP, BEST, CEILING, LOWER_HILL
+from vanpower.checks import COLD_FACTORS, THIN, cold_ceiling, cold_factor, cold_voltage, coldest_safe
+from vanpower.controllers import ASLEEP, BEST, LOWER_HILL
 from vanpower.curves import Curves, current_at, hills, open_circuit_voltage
 from vanpower.labels import filled
-from vanpower.rig import Outlook, Panel, Rig, Snapshot
+from vanpower.rig import Outlook, Panel, Rig
 from vanpower.sky import find_day
 from vanpower.studies import ALIKE, LOSSES, Comparison, Outcome, array_of
 
@@ -75,12 +76,12 @@ SIZE = (5.5, 3.8)
 # [inch] a chart that stays readable on a phone
 FONT, TITLE_FONT = 11, 11.5
 # [pt]
-TITLE_WIDTH = 55
+TITLE_WIDTH = 58
 # characters of a title's line
 POINTS = 300
 # points of a drawn curve between its hilltops
-HEADROOM = 1.46
-# height of the power chart over its highest hill, for the window's words and the legend
+STRIP, HEADROOM = 1.15, 1.46
+# heights in the power chart over its highest hill: with the window's words, and with the legend
 FAR_CEILING = 2.2
 # a ceiling beyond so many times the open-circuit volts is named at the edge, not drawn
 SPAN_COLD = (-40.0, 30.0)
@@ -156,6 +157,12 @@ class PowerChart(Chart):
         self.lines: dict[str, Line2D] = {}
         self.tops: dict[str, Line2D] = {}
         self.spots: dict[str, Line2D] = {}
+        grey = ROLES["start"]
+        self.band = Rectangle((0, 0), 0, 0, fc=ROLES["window"], ec="none", zorder=0)
+        self.ax.add_patch(self.band)
+        self.floor = self.ax.plot([], [], color=grey, lw=1.0, zorder=1)[0]
+        self.wakes = self.ax.plot([], [], color=grey, lw=1.6, ls=":", zorder=1)[0]
+        self.window_words = self.ax.text(0, 0, "", fontsize=FONT, va="top", zorder=1)
 
     def update(self, comparison: Comparison) -> None:
         """Show the first moment of a comparison; wirings split over several controllers have no one curve."""
@@ -173,7 +180,7 @@ class PowerChart(Chart):
         self._say(finding(comparison))
 
     def _sit(self, name: str, outcome: Outcome) -> None:
-        """Put the filled marker where the controller sits, and its watts into the legend."""
+        """Put the filled marker where the controller sits."""
         operation = outcome.operations[0]
         v, i = float(operation.v_array[0]), float(operation.i_array[0])
         tops = np.asarray(self.tops[name].get_xydata())
@@ -182,80 +189,88 @@ class PowerChart(Chart):
         else:
             p = v * i
         self.spots[name].set_data([v], [p])
-        state = {ASLEEP: "asleep", CEILING: "over the ceiling"}.get(int(operation.held_by[0]))
-        watts = f"{float(outcome.p_battery[0]):.0f} W"
-        self._texts[name].set_text(f"{name}: {state or watts}")
 
     def _set_frame(self, outcomes: Mapping[str, Outcome], curves: Mapping[str, Curves]) -> None:
-        """Limits, window and legend; drawn anew only when they change."""
+        """Limits, ceiling and legend, drawn anew only when they change; and the window."""
         first = next(iter(outcomes.values())).rig
         controller, v_battery = first.circuits[0].controller, first.battery.v_now
-        floor = v_battery + (0.0 if controller.tracker == "direct" else controller.v_hold_margin)
-        wakes = v_battery + (0.0 if controller.tracker == "direct" else controller.v_start_margin)
+        switch = controller.tracker == "direct"
+        floor = v_battery + (0.0 if switch else controller.v_hold_margin)
+        wakes = v_battery + (0.0 if switch else controller.v_start_margin)
         v_top = max(float(o.operations[0].v_oc[0]) for o in outcomes.values())
         p_top = max(float(power_points(curve)[1].max()) for curve in curves.values())
         ceiling = controller.v_pv_max
         v_shown = max(ceiling if ceiling <= FAR_CEILING * v_top else 0.0, v_top, 1.3 * wakes)
-        frame = (tuple(outcomes), floor, wakes, ceiling, _rounded_up(1.08 * v_shown, 10.0), _rung(1.02 * p_top))
+        frame = (tuple(outcomes), ceiling, _rounded_up(1.08 * v_shown, 10.0), _rung(1.02 * p_top))
         if frame != self.frame:
             self._draw_frame(*frame)
             self.frame = frame
+        self._set_window(floor, wakes, *frame[1:])
 
-    def _draw_frame(
-        self, names: tuple[str, ...], floor: float, wakes: float, ceiling: float, v_end: float, p_end: float
-    ) -> None:
-        """Everything that stands still: window, threshold, ceiling, limits; and the artists that will move."""
+    def _set_window(self, floor: float, wakes: float, ceiling: float, v_end: float, p_end: float) -> None:
+        """The volts in which the controller runs, and those at which it wakes."""
+        top = STRIP * p_end
+        self.band.set_bounds(floor, 0, min(ceiling - 0.004 * v_end, v_end) - floor, top)
+        self.floor.set_data([floor, floor], [0, top])
+        self.wakes.set_data([wakes, wakes], [0, top])
+        right = wakes < 0.4 * v_end
+        self.window_words.set_position((wakes + 0.01 * v_end if right else floor - 0.01 * v_end, top - 0.015 * p_end))
+        self.window_words.set_horizontalalignment("left" if right else "right")
+        same = f"battery {floor:.1f} V"
+        self.window_words.set_text(f"from {floor:.1f} V, wakes at {wakes:.1f} V" if wakes > floor else same)
+
+    def _draw_frame(self, names: tuple[str, ...], ceiling: float, v_end: float, p_end: float) -> None:
+        """Everything that stands still: ceiling and limits; and the artists that will move."""
         ax = self.ax
         self._redraw_behind()
         ax.set_xlim(0, v_end)
         ax.set_ylim(0, HEADROOM * p_end)
-        ax.set_yticks([tick for tick in ax.get_yticks() if 0 <= tick <= 1.0001 * p_end])
-        grey, strip = ROLES["start"], 1.15 * p_end
-        band = Rectangle((floor, 0), min(ceiling, v_end) - floor, strip, fc=ROLES["window"], ec="none", zorder=0)
-        works = f"runs from {floor:.1f} V, wakes at {wakes:.1f} V" if wakes > floor else f"battery {floor:.1f} V"
-        self._behind(
-            ax.add_patch(band),
-            ax.plot([floor, floor], [0, strip], color=grey, lw=1.0, zorder=1)[0],
-            ax.plot([wakes, wakes], [0, strip], color=grey, lw=1.6, ls=":", zorder=1)[0],
-            ax.text(wakes + 0.01 * v_end, 1.135 * p_end, works, fontsize=FONT, va="top", zorder=1),
-            ax.plot([ceiling, ceiling], [0, strip], color=ROLES["limit"], lw=2.8, zorder=1)[0],
-        )
+        ax.set_yticks(_ticks(p_end))
         near = ceiling <= v_end
         words = f"ceiling {ceiling:g} V" if near else f"ceiling {ceiling:g} V, off to the right"
         place = (ceiling + 0.012 * v_end, "left") if near else (0.99 * v_end, "right")
-        upright = {"rotation": 90, "fontsize": FONT, "va": "top", "ha": place[1], "zorder": 1}
-        self._behind(ax.text(place[0], p_end, words, **upright))
+        upright: dict[str, Any] = {"rotation": 90, "fontsize": FONT, "va": "top", "ha": place[1], "zorder": 1}
+        self._behind(
+            ax.plot([ceiling, ceiling], [0, STRIP * p_end], color=ROLES["limit"], lw=2.8, zorder=1)[0],
+            ax.text(place[0], p_end, words, **upright),
+        )
         if tuple(self.lines) != names:
             self._make_lines(names)
 
     def _make_lines(self, names: tuple[str, ...]) -> None:
         """A curve, hilltops and a seat for each wiring, and the legend."""
-        for artist in self.moving:
-            if artist is not self.ax.title and artist is not self.ax._left_title:  # type: ignore[attr-defined]
-                artist.remove()
         for group in (self.lines, self.tops, self.spots):
+            for artist in group.values():
+                artist.remove()
             group.clear()
         for name, (colour, dash, marker) in zip(names, _styles(len(names)), strict=True):
             self.lines[name] = self.ax.plot([], [], color=colour, ls=dash, lw=2.2, zorder=3)[0]
-            hollow = {"color": colour, "marker": marker, "mfc": "white", "ms": 9, "mew": 1.8, "ls": "none"}
+            hollow: dict[str, Any] = {
+                "color": colour,
+                "marker": marker,
+                "mfc": "white",
+                "ms": 9,
+                "mew": 1.8,
+                "ls": "none",
+            }
             self.tops[name] = self.ax.plot([], [], zorder=4, **hollow)[0]
-            self.spots[name] = self.ax.plot([], [], zorder=5, **hollow | {"mfc": colour, "ms": 5})[0]
+            self.spots[name] = self.ax.plot([], [], zorder=5, **hollow | {"marker": "o", "mfc": colour, "ms": 5})[0]
         self._make_legend(names)
-        self.moving = [*self.lines.values(), *self.tops.values(), *self.spots.values(), self.legend, _title(self.ax)]
+        window = [self.band, self.floor, self.wakes, self.window_words]
+        self.moving = [*window, *self.lines.values(), *self.tops.values(), *self.spots.values(), _title(self.ax)]
 
     def _make_legend(self, names: tuple[str, ...]) -> None:
-        """Wirings with their watts on the left, what the markers mean on the right."""
+        """Wirings, then what the markers mean."""
         curves = [
             Line2D([], [], color=c, ls=d, lw=2.2, marker=m, mfc="white", mew=1.8) for c, d, m in _styles(len(names))
         ]
-        grey = {"color": ROLES["other"], "marker": "o", "ls": "none"}
+        grey: dict[str, Any] = {"color": ROLES["other"], "marker": "o", "ls": "none"}
         marks = [Line2D([], [], mfc="white", ms=9, mew=1.8, **grey), Line2D([], [], ms=5, **grey)]
-        words = [*(f"{name}: 0 W" for name in names), "hilltop", "controller sits here"]
-        self.legend = self.ax.legend(
-            [*curves, *marks], words, loc="upper left", ncols=2, fontsize=FONT, frameon=False,
-            borderaxespad=0.1, handlelength=2.6, columnspacing=1.2, labelspacing=0.3,
+        self.ax.legend(
+            [*curves, *marks], [*names, "hilltop", "controller sits here"], loc="upper left", fontsize=FONT,
+            ncols=math.ceil((len(names) + 2) / 2), frameon=False, borderaxespad=0.1, handlelength=2.6,
+            columnspacing=1.2, labelspacing=0.3,
         )  # fmt: skip
-        self._texts = dict(zip(names, self.legend.get_texts(), strict=False))
 
 
 class ComparisonChart(Chart):
@@ -321,7 +336,8 @@ class ComparisonChart(Chart):
             for part in ("battery", *LOSSES):
                 role, hatch = ("battery", "") if part == "battery" else LOSS_STYLES[part]
                 bar = Rectangle((0, row - 0.22), 0, 0.36, fc=ROLES[role], ec="white", lw=0.6, hatch=hatch, zorder=2)
-                self.bars[name, part] = ax.add_patch(bar)
+                ax.add_patch(bar)
+                self.bars[name, part] = bar
             self.words[name] = ax.text(0.005 * top, row + 0.17, "", fontsize=FONT, va="top", linespacing=1.15)
         self._make_legend(lossy)
         self.moving = [*self.bars.values(), *self.words.values(), _title(ax)]
@@ -340,31 +356,36 @@ class ComparisonChart(Chart):
 class CeilingChart(Chart):
     """Open-circuit volts against temperature for one panel, two in series and so on, under the controller's ceiling."""
 
+    size = (5.5, 4.1)
+
     def __init__(self, ax: Axes | None = None) -> None:
         super().__init__(ax)
         self._labels("Cell temperature at first light (°C)", "Open-circuit voltage (V)")
         ax = self.ax
         red, blue = ROLES["limit"], ROLES["battery"]
-        self.thin = ax.add_patch(Rectangle((0, 0), 1, 1, fc="none", ec=red, hatch="///", lw=0, alpha=0.45, zorder=1))
+        self.thin = Rectangle((0, 0), 1, 1, fc="none", ec=red, hatch="///", lw=0, alpha=0.45, zorder=1)
+        ax.add_patch(self.thin)
         self.ceiling = ax.plot([], [], color=red, lw=2.8, zorder=3)[0]
         self.coldest = ax.plot([], [], color=ROLES["start"], lw=1.4, ls=":", zorder=2)[0]
         self.string = ax.plot([], [], color=blue, lw=2.8, zorder=4)[0]
         self.table = ax.plot([], [], color="black", lw=1.4, ls=(0, (4, 1.5)), drawstyle="steps-pre", zorder=3)[0]
         self.spot = ax.plot([], [], color=blue, marker="o", ms=9, mec="black", ls="none", zorder=6)[0]
         self.safe = ax.plot([], [], color=red, marker="X", ms=9, mec="black", ls="none", zorder=6)[0]
-        words = {"fontsize": FONT, "zorder": 7, "bbox": {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85}}
-        self.ceiling_words = ax.text(0, 0, "", ha="right", va="bottom", **words)
-        self.spot_words = ax.text(0, 0, "", ha="left", va="top", **words)
-        self.coldest_words = ax.text(0, 0, "", ha="left", va="bottom", **words)
-        self.string_words = ax.text(0, 0, "", ha="right", va="top", **words)
-        self.legend = ax.legend(
-            [self.string, self.table, self.safe], ["by label", "US factor table", "safe to -00.0 °C"],
-            loc="upper left", bbox_to_anchor=(-0.13, -0.19), ncols=3, fontsize=FONT, frameon=False,
-            handlelength=1.6, handletextpad=0.4, columnspacing=0.9, borderaxespad=0.0,
+        words: dict[str, Any] = {
+            "fontsize": FONT,
+            "zorder": 7,
+            "bbox": {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85},
+        }
+        self.ceiling_words = ax.text(0, 0, "ceiling\n000 V", ha="left", va="center", fontsize=FONT, clip_on=False)
+        self.spot_words = ax.text(0, 0, "", ha="left", va="center", **words)
+        ax.legend(
+            [self.string, self.table, self.coldest, self.safe, self.thin],
+            ["by label", "US factor table", "coldest first light", "just safe", f"under {100 * THIN:g} % left"],
+            loc="upper left", bbox_to_anchor=(-0.1, -0.19), ncols=3, fontsize=FONT, frameon=False,
+            handlelength=1.6, handletextpad=0.5, columnspacing=1.1, labelspacing=0.25, borderaxespad=0.0,
         )  # fmt: skip
         lines = [self.thin, self.coldest, self.ceiling, self.table, self.string, self.spot, self.safe]
-        texts = [self.ceiling_words, self.spot_words, self.coldest_words, self.string_words]
-        self.moving = [*lines, *texts, self.legend, _title(ax)]
+        self.moving = [*lines, self.ceiling_words, self.spot_words, _title(ax)]
 
     def update(self, rig: Rig) -> None:
         """Show the longest string of the rig's first circuit against its controller."""
@@ -377,16 +398,16 @@ class CeilingChart(Chart):
         if frame != self.frame:
             self._draw_frame(*frame)
             self.frame = frame
-        self._draw_limit(limit, frame[1], frame[2])
+        self._draw_limit(limit, frame[2])
         self._draw_string(panels, coldest, cold, limit)
         self._say(_ceiling_finding(len(panels), verdict.margin, limit, coldest))
 
-    def _draw_limit(self, limit: float, v_end: float, left: float) -> None:
+    def _draw_limit(self, limit: float, left: float) -> None:
         """The ceiling, and the band below it in which what is left is thin."""
         self.ceiling.set_data([left, SPAN_COLD[1]], [limit, limit])
         self.thin.set_bounds(left, (1 - THIN) * limit, SPAN_COLD[1] - left, THIN * limit)
-        self.ceiling_words.set_text(f"ceiling {limit:g} V; hatched: thin")
-        self.ceiling_words.set_position((SPAN_COLD[1] - 0.5, limit + 0.012 * v_end))
+        self.ceiling_words.set_text(f"ceiling\n{limit:g} V")
+        self.ceiling_words.set_position((SPAN_COLD[1] + 0.8, limit))
 
     def _draw_string(self, panels: tuple[Panel, ...], coldest: float, cold: float, limit: float) -> None:
         """The string meant, the table's second opinion, and where the coldest morning puts it."""
@@ -401,15 +422,8 @@ class CeilingChart(Chart):
         safe = coldest_safe(panels, limit)
         inside = left < safe < SPAN_COLD[1]
         self.safe.set_data([safe] if inside else [], [limit] if inside else [])
-        self.legend.get_texts()[2].set_text(
-            f"safe to {_signed(safe, '.1f')} °C" if safe > TEMP_COLDEST_EVER else "safe in any frost"
-        )
         self.spot_words.set_text(f"{_up(cold)} V at {_signed(coldest)} °C")
-        self.spot_words.set_position((coldest + 1.5, cold - 0.05 * v_end))
-        self.string_words.set_text(f"{len(panels)} in series" if len(panels) > 1 else "one panel")
-        self.string_words.set_position((SPAN_COLD[1] - 0.5, _string_volts(panels, SPAN_COLD[1]) - 0.03 * v_end))
-        self.coldest_words.set_text("coldest first light")
-        self.coldest_words.set_position((coldest + 0.8, 0.012 * v_end))
+        self.spot_words.set_position((coldest + 1.5, cold + (0.1 if cold > limit else -0.075) * v_end))
 
     def _draw_frame(self, panels: tuple[Panel, ...], v_end: float, left: float, number: int) -> None:
         """Limits, and the lines of other numbers in series."""
@@ -417,6 +431,10 @@ class CeilingChart(Chart):
         self._redraw_behind()
         ax.set_xlim(left, SPAN_COLD[1])
         ax.set_ylim(0, v_end)
+        right = SPAN_COLD[1] - 0.5
+        place = (right, _string_volts(panels, SPAN_COLD[1]) - 0.03 * v_end)
+        words = f"{number} in series" if number > 1 else "one panel"
+        self._behind(ax.text(*place, words, fontsize=FONT, ha="right", va="top", zorder=2))
         tallest = max(panels, key=lambda panel: panel.v_oc)
         temps = np.array([left, SPAN_COLD[1]])
         for count in range(1, 9):
@@ -424,9 +442,10 @@ class CeilingChart(Chart):
             if volts[1] > 0.96 * v_end:
                 break
             if count != number:
-                place = (SPAN_COLD[1] - 0.5, volts[1] + 0.012 * v_end)
                 self._behind(
-                    ax.text(*place, f"{count}", fontsize=FONT, ha="right", va="bottom", zorder=2),
+                    ax.text(
+                        right, volts[1] + 0.012 * v_end, f"{count}", fontsize=FONT, ha="right", va="bottom", zorder=2
+                    ),
                     ax.plot(temps, volts, color=ROLES["other"], lw=1.2, zorder=1)[0],
                 )
 
@@ -471,7 +490,7 @@ class DayChart(Chart):
         below = 0.105 * rows + 0.03
         for ax, top in ((self.ax, _rung(1.02 * p_top)), (self.right, _rung(1.02 * float(light.max())))):
             ax.set_ylim(-below * top * 1.3, 1.3 * top)
-            ax.set_yticks([tick for tick in ax.get_yticks() if 0 <= tick <= 1.001 * top])
+            ax.set_yticks(_ticks(top))
         self._strip = 0.105 * 1.3 * self.ax.get_ylim()[1] / 1.3
         self._behind(self.ax.axhline(0, color="black", lw=0.8))
 
@@ -494,10 +513,10 @@ class DayChart(Chart):
             self._behind(self.ax.add_patch(box))
         hours = float(np.sum(np.diff(edges)[asleep]))
         words = f"{name}: asleep {hours:g} h of daylight" if hours else f"{name}: awake all day"
-        middle = np.mean(self.ax.get_xlim())
-        place = {"ha": "center", "va": "center", "fontsize": FONT, "zorder": 5}
-        box = {"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.9}
-        self._behind(self.ax.text(middle, top - 0.4 * self._strip, words, bbox=box, **place))
+        right = self.ax.get_xlim()[1] - 0.1
+        place: dict[str, Any] = {"ha": "right", "va": "center", "fontsize": FONT, "zorder": 5}
+        behind = {"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.9}
+        self._behind(self.ax.text(right, top - 0.4 * self._strip, words, bbox=behind, **place))
         self.ax.legend(loc="upper left", ncols=2, fontsize=FONT, frameon=False, handlelength=2.4, borderaxespad=0.1)
 
 
@@ -542,7 +561,7 @@ def power_points(curves: Curves) -> tuple[np.ndarray, np.ndarray]:
     v_oc = float(open_circuit_voltage(curves)[0])
     tops = hills(curves).voltage[0]
     volts = np.union1d(np.linspace(0.0, max(v_oc, 1e-6), POINTS), tops[np.isfinite(tops)])
-    amps = current_at(curves.rows(slice(0, 1)), volts[None, :])[0][0]
+    amps = current_at(curves.rows(np.array([0])), volts[None, :])[0][0]
     return volts, np.maximum(volts * amps, 0.0)
 
 
@@ -553,11 +572,11 @@ def finding(comparison: Comparison) -> str:
     if not allowed:
         return "Not allowed: every wiring here passes the ceiling in frost"
     best, *others = allowed
-    amounts = {name: f"{name} {comparison.outcomes[name].energy_wh:.0f} {comparison.unit}" for name in allowed}
+    amounts = {name: _amount(name, comparison) for name in allowed}
     alike = [name for name in allowed if comparison.share(name) >= 1 - ALIKE]
     behind = [amounts[name] for name in allowed if name not in alike]
     if comparison.outcomes[best].energy_wh <= 0:
-        line = "Nothing arrives in this light"
+        line = f"Nothing arrives: {', '.join(amounts.values())}"
     elif not others:
         line = f"{amounts[best]} into the battery"
     elif len(alike) > 1:
@@ -565,6 +584,14 @@ def finding(comparison: Comparison) -> str:
     else:
         line = f"{best} is ahead: {', '.join(amounts.values())}"
     return f"{line} ({', '.join(out)} not allowed)" if out else line
+
+
+def _amount(name: str, comparison: Comparison) -> str:
+    """A wiring and what it brings; asleep is said, since 0 W could be mistaken for a lack of light."""
+    outcome = comparison.outcomes[name]
+    if outcome.energy_wh <= 0 and all((o.held_by == ASLEEP).any() for o in outcome.operations):
+        return f"{name} asleep"
+    return f"{name} {outcome.energy_wh:.0f} {comparison.unit}"
 
 
 def _axes(ax: Axes | None, size: tuple[float, float]) -> Axes:
@@ -590,6 +617,11 @@ def _rung(value: float) -> float:
     return next(step * power for step in (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0) if step * power >= value)
 
 
+def _ticks(top: float) -> list[float]:
+    """Round values from zero to the top of what is drawn; above it stand words."""
+    return [tick for tick in MaxNLocator(nbins=6).tick_values(0.0, top) if 0 <= tick <= 1.0001 * top]
+
+
 def _rounded_up(value: float, step: float) -> float:
     return step * math.ceil(value / step - 1e-9)
 
@@ -608,11 +640,11 @@ def _string_volts(panels: Sequence[Panel], temp: float) -> float:
 def _ceiling_finding(number: int, margin: float, limit: float, coldest: float) -> str:
     """The ceiling chart in a line."""
     volts = f"{_up(limit - margin)} V at {_signed(coldest)} °C"
-    string = "One panel reaches" if number == 1 else f"{number} in series reach"
+    string = "One panel" if number == 1 else f"{number} in series"
     if margin < 0:
-        return f"{string} {volts}: {-margin:.1f} V over the ceiling"
+        return f"{string}: {volts}, {-margin:.1f} V over the ceiling"
     thin = ", which is thin" if margin < THIN * limit else ""
-    return f"{string} {volts}: {margin:.1f} V under the ceiling{thin}"
+    return f"{string}: {volts}, {margin:.1f} V left{thin}"
 
 
 def _up(volts: float) -> str:

@@ -141,14 +141,20 @@ def _own_file(path: Path) -> tuple[pd.DataFrame, str, None]:
     import pandas as pd
 
     try:
-        table = pd.read_csv(path, comment="#")
+        table = pd.read_csv(path, comment="#", skipinitialspace=True, dtype={"time": str})
     except (OSError, ValueError) as problem:
         raise ValueError(f"{path.name} cannot be read as a CSV file: {problem}") from None
     missing = [name for name in COLUMNS if name not in table.columns]
     if missing:
+        has = ", ".join(map(str, table.columns))
+        hint = " Separate the columns with commas." if ";" in has else ""
         raise ValueError(
-            f"{path.name} has no column {', '.join(missing)}; it needs {', '.join(COLUMNS)} (W/m², °C) and has "
-            f"{', '.join(map(str, table.columns))}."
+            f"{path.name} has no column {', '.join(missing)}; it needs {', '.join(COLUMNS)} (W/m², °C) and has {has}.{hint}"
+        )
+    if not isinstance(table.index, pd.RangeIndex):
+        raise ValueError(
+            f"{path.name} has more values in a row than names in the first line; write decimals with a point, and no "
+            "comma at the end of a line."
         )
     table = table.set_index(_times(path, table["time"])).drop(columns="time")
     table = _numbers(path, table)
@@ -161,10 +167,15 @@ def _times(path: Path, column: pd.Series) -> pd.DatetimeIndex:
     """The time column, rising and even."""
     import pandas as pd
 
+    read = pd.to_datetime(column, format="ISO8601", errors="coerce", utc=True)
+    if read.isna().any():
+        line = int(np.argmax(read.isna().to_numpy()))
+        shown = _shown(column.iloc[line])
+        raise ValueError(f"{path.name}, row {line + 1}, time: {shown} is not a time like 2026-11-25 08:30.")
     try:
         times = pd.DatetimeIndex(pd.to_datetime(column, format="ISO8601"))
     except (ValueError, TypeError):
-        raise ValueError(f"{path.name}, column time: {column.iloc[0]!r} is not a time like 2026-11-25 08:30.") from None
+        raise ValueError(f"{path.name}, column time: the offset from UTC changes; write local time alone.") from None
     if not times.is_monotonic_increasing or times.has_duplicates:
         raise ValueError(f"{path.name}, column time: times must rise, each once; sort the file.")
     return times
@@ -183,11 +194,18 @@ def _numbers(path: Path, table: pd.DataFrame) -> pd.DataFrame:
         if bad.any():
             line = int(np.argmax(bad.to_numpy()))
             raise ValueError(
-                f"{path.name}, row {line + 1}, {name}: {table[name].iloc[line]!r} is no value from {low} to {high} "
-                f"{unit}; gaps are not filled in."
+                f"{path.name}, row {line + 1}, {name}: {_shown(table[name].iloc[line])} is no value from {low} to "
+                f"{high} {unit}; gaps are not filled in."
             )
         table[name] = values.clip(lower=0) if name == "ghi" else values
     return table
+
+
+def _shown(value: object) -> str:
+    """A refused value as a message repeats it, with a word on decimal commas."""
+    if not isinstance(value, str):
+        return "nothing" if value != value else f"{value}"
+    return f"{value!r}{', with a comma for a point,' if ',' in value else ''}"
 
 
 def _step_h(table: pd.DataFrame, place: str) -> float:
@@ -196,6 +214,8 @@ def _step_h(table: pd.DataFrame, place: str) -> float:
         raise ValueError(f"{place} has {len(table)} rows; a day needs at least two.")
     hours = np.diff(table.index.to_numpy()).astype("timedelta64[s]").astype(float) / 3600
     by_day = hours[hours < 12]
+    if len(by_day) == 0:
+        raise ValueError(f"{place}: rows are {hours.min():g} h apart; a day needs steps under 12 h.")
     if not np.allclose(by_day, by_day[0], rtol=0.01):
         raise ValueError(
             f"{place}: the time step changes from {by_day.min():g} to {by_day.max():g} h; it must be even."

@@ -334,7 +334,7 @@ def _run(light: Light, circuit: Circuit, v_battery: float) -> Operation:
     awake = False
     for roof, parts in light.chunks:
         array = join(roof, circuit, parts)
-        now = operate(array.curves, circuit.controller, v_battery, closer=array.closer, awake=awake)
+        now = operate(array.curves, circuit.controller, v_battery, parts=array, awake=awake)
         awake = bool(now.held_by[-1] not in (ASLEEP, DARK))
         operations.append(now)
     fields = Operation.__dataclass_fields__

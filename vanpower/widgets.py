@@ -30,7 +30,6 @@ DPI = 120
 # [pixels per inch] of a live picture: sharp enough, and drawn in about 12 ms
 COLUMN = "min(100%, 30em)"
 # widest that controls and sentences get
-CODES = {"yes": "YES", "no": "NO", "close": "CLOSE"}
 
 
 class LiveChart(Protocol):
@@ -54,7 +53,9 @@ def slider(label: str, low: float, high: float, start: float, step: float = 1) -
 def choice(label: str, options: Mapping[str, Any] | Iterable[str], start: Any = None) -> ipywidgets.ValueWidget:
     """A list to choose from: words, or words and what each stands for; `start` is one of the values."""
     pairs = list(options.items()) if isinstance(options, Mapping) else [(word, word) for word in options]
-    return ipywidgets.Dropdown(description=label, options=pairs, value=pairs[0][1] if start is None else start)
+    values = [value for _, value in pairs]
+    index = values.index(start) if start in values else 0
+    return ipywidgets.Dropdown(description=label, options=pairs, index=index)
 
 
 def explore(answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets.ValueWidget) -> Explorer:
@@ -214,13 +215,15 @@ def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:
 
 def _plain(verdict: Verdict) -> str:
     """A verdict in a line of plain text."""
-    return " ".join(part for part in (f"{CODES[verdict.answer]}:", verdict.sentence, verdict.caution) if part)
+    parts = (verdict.question, f"{verdict.answer.upper()}.", verdict.sentence, verdict.caution)
+    return " ".join(part for part in parts if part)
 
 
 def _marked_up(verdict: Verdict) -> str:
     """A verdict as a paragraph: the answer, the numbers, what can hurt."""
     caution = f" <b>{html.escape(verdict.caution)}</b>" if verdict.caution else ""
-    words = f"<b>{CODES[verdict.answer]}</b> {html.escape(verdict.sentence)}{caution}"
+    question, sentence = html.escape(verdict.question), html.escape(verdict.sentence)
+    words = f"{question} <b>{verdict.answer.upper()}.</b> {sentence}{caution}"
     return f"<p role='status' style='margin:0.2em 0; line-height:1.35'>{words}</p>"
 
 

@@ -1,0 +1,470 @@
+"""What labels alone decide, held against the US code's cold table, published examples and an independent diode."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pvlib
+import pytest
+from conftest import PANEL, tiny_rig
+from hypothesis import given
+from hypothesis import strategies as st
+from outside import rows, worked_example
+
+from vanpower.checks import (
+    allowed,
+    cable_loss,
+    check,
+    coldest_safe,
+    cold_ceiling,
+    cold_factor,
+    cold_voltage,
+    hot_floor,
+    input_current,
+    most_in_series,
+    start,
+)
+from vanpower.labels import fit_panel
+from vanpower.rig import Battery, Cable, Climate, Panel, Rig, Snapshot, Wiring
+from vanpower.verdicts import Verdict
+
+TABLE = [row for row in rows("cold_voc_factors.csv") if row["quantity"].startswith("cold Voc multiplier")]
+SLOPES = [row for row in rows("cold_voc_factors.csv") if row["quantity"].startswith("slope implied")]
+# US National Electrical Code 2017, Table 690.7(A), crystalline silicon; slopes computed from its rows
+
+JOINER = replace(PANEL, v_oc=22.4, v_mp=18.6, beta_voc_pct_per_k=-0.30)
+SMITH = Panel(
+    name="160 W", v_oc=22.8, i_sc=9.45, v_mp=18.9, i_mp=9.0, cells_in_series=36, substrings=2,
+    beta_voc_pct_per_k=-0.30, i_max_fuse=15.0,
+)  # fmt: skip
+# panels of stories U1 and U4 of the users' list; their answers were worked out apart from this package
+
+
+def with_circuit(rig: Rig, **changes: object) -> Rig:
+    """The rig with something else in its only circuit."""
+    return replace(rig, circuits=(replace(rig.circuits[0], **changes),))
+
+
+def joiner(*strings: tuple[int, ...], coldest: float = -22.0) -> Rig:
+    """Story U1: four panels of 22.4 V on a 24 V battery at 27 V, a 75 V controller, no cable."""
+    rig = tiny_rig((JOINER,) * 4, *strings)
+    controller = replace(rig.circuits[0].controller, v_pv_max=75.0)
+    battery = Battery(name="24 V", v_nominal=24, v_now=27.0, v_absorption=28.4)
+    rig = replace(rig, battery=battery, climate=Climate(temp_coldest=coldest))
+    return with_circuit(rig, controller=controller, cable=Cable())
+
+
+def trailer(*strings: tuple[int, ...]) -> Rig:
+    """Story U4: three panels of 22.8 V, 7 m of 4 mm² at 20 °C."""
+    return with_circuit(tiny_rig((SMITH,) * 3, *strings), cable=Cable(length_m=7.0, section_mm2=4.0))
+
+
+def asked(question, rig: Rig) -> Verdict:
+    """A check of the rig's only circuit."""
+    return question(rig, rig.circuits[0])
+
+
+def number(pattern: str, text: str) -> float:
+    """The one number that a pattern finds in a sentence."""
+    found = re.findall(pattern, text)
+    assert len(found) == 1, text
+    return float(found[0])
+
+
+# The cold table
+
+
+def test_whole_cold_table_is_here():
+    assert len(TABLE) == 13
+    assert (float(TABLE[0]["t_warm_C"]), float(TABLE[-1]["t_cold_C"])) == (24, -40)
+
+
+@pytest.mark.parametrize("row", TABLE, ids=lambda row: row["condition"])
+def test_row_of_the_cold_table_holds_from_its_warm_to_its_cold_end(row):
+    factor = float(row["value"])
+    assert cold_factor(float(row["t_warm_C"])) == factor
+    assert cold_factor(float(row["t_cold_C"])) == factor
+
+
+@pytest.mark.parametrize(("warm", "cold"), list(zip(TABLE, TABLE[1:], strict=False)), ids=lambda row: row["condition"])
+def test_between_two_rows_the_colder_row_counts(warm, cold):
+    # the table names whole degrees only; the stricter reading is ours
+    assert cold_factor(float(warm["t_cold_C"]) - 0.01) == float(cold["value"])
+    assert cold_factor(float(cold["t_warm_C"]) + 0.99) == float(cold["value"])
+
+
+def test_warm_places_have_no_surcharge_and_below_minus_40_the_table_is_silent():
+    assert cold_factor(25.0) == cold_factor(45.0) == 1.0
+    assert cold_factor(24.99) == 1.02
+    with pytest.raises(ValueError, match=r"-40\.1 °C.*own coefficient"):
+        cold_factor(-40.1)
+
+
+@pytest.mark.parametrize("row", SLOPES, ids=lambda row: row["condition"])
+def test_cold_end_of_a_row_implies_the_slope_of_an_old_panel(row):
+    # steeper than the 0.25-0.30 %/K of most panels now, so the table is the stricter one; three digits are given
+    cold = float(row["t_cold_C"])
+    assert 100 * (cold_factor(cold) - 1) / (25 - cold) == pytest.approx(float(row["value"]), abs=5.1e-4)
+
+
+# Published examples (tests/reference/worked_examples.csv names where each was read)
+
+
+@pytest.mark.parametrize("name", ["V1", "V3"])
+def test_string_length_by_coefficient_is_the_published_one(name):
+    case = worked_example(name)
+    cold = cold_voltage(case["Voc_stc"], case["beta_voc"], case["t_low"])
+    printed = 0.005 if name == "V1" else 0.05
+    assert cold == pytest.approx(case["Voc_cold"], abs=printed)
+    assert most_in_series(cold, case["voltage_limit"]) == case["modules_max"]
+
+
+def test_voltage_rise_and_string_voltage_are_the_published_ones():
+    case = worked_example("V1")
+    cold = cold_voltage(case["Voc_stc"], case["beta_voc"], case["t_low"])
+    assert 100 * (cold / case["Voc_stc"] - 1) == pytest.approx(case["voltage_rise"], abs=1e-9)
+    assert case["modules_max"] * cold == pytest.approx(case["string_voltage"], abs=0.5)
+
+
+def test_string_length_by_table_is_the_published_one():
+    case = worked_example("V2")
+    assert cold_factor(case["t_low"]) == case["table_factor"]
+    cold = cold_factor(case["t_low"]) * case["Voc_stc"]
+    assert cold == pytest.approx(case["Voc_cold"], abs=0.005)
+    assert most_in_series(cold, case["voltage_limit"]) == case["modules_max"]
+
+
+def test_published_slip_of_the_wrong_row_is_not_repeated():
+    case = worked_example("V4")
+    volts = cold_factor(case["t_low"]) * case["string_Voc_stc"]
+    assert volts == pytest.approx(case["string_voltage_correct"])
+    assert volts > case["string_voltage_published"] + 9
+
+
+def test_input_current_counts_amps_as_the_published_manual_does(one_panel):
+    case = worked_example("I3")
+    panel = replace(PANEL, i_sc=case["Isc"], i_mp=8.6)
+    controller = replace(one_panel.circuits[0].controller, i_pv_sc_max=11.5)
+    rig = with_circuit(replace(one_panel, panels=(panel,)), controller=controller)
+    found = asked(input_current, rig)
+    assert found.answer == "yes"
+    assert 11.5 - found.margin == pytest.approx(case["I_max"])
+    tight = with_circuit(rig, controller=replace(controller, i_pv_sc_max=11.4))
+    assert asked(input_current, tight).answer == "no"
+
+
+# The cold ceiling
+
+
+@pytest.mark.parametrize(
+    ("strings", "answer", "cold"),
+    [
+        (((0,), (1,), (2,), (3,)), "yes", 25.6),
+        (((0, 1), (2, 3)), "yes", 51.1),
+        (((0, 1, 2),), "no", 76.7),
+        (((0, 1, 2, 3),), "no", 102.2),
+    ],
+)
+def test_joiner_has_the_cold_volts_of_the_story(strings, answer, cold):
+    found = asked(cold_ceiling, joiner(*strings))
+    assert found.answer == answer
+    assert 75.0 - found.margin == pytest.approx(cold, abs=0.05)
+
+
+def test_label_sum_below_the_ceiling_is_called_a_trap():
+    found = asked(cold_ceiling, joiner((0, 1, 2)))
+    assert "67.2 V by label becomes 76.7 V, over by 1.7 V" in found.sentence
+    assert "looks fine and is not" in found.sentence
+    assert "looks fine" not in asked(cold_ceiling, joiner((0, 1, 2, 3))).sentence
+    assert "destroys a controller" in found.caution
+
+
+def test_coldest_safe_temperature_is_that_of_the_story():
+    assert coldest_safe((JOINER,) * 3, 75.0) == pytest.approx(-13.7, abs=0.05)
+
+
+labels = st.builds(
+    lambda v_oc, beta: replace(PANEL, v_oc=v_oc, v_mp=0.8 * v_oc, beta_voc_pct_per_k=beta),
+    st.floats(18.0, 30.0),
+    st.floats(-0.6, -0.2),
+)
+
+
+@given(labels, st.integers(1, 6), st.floats(20.0, 250.0))
+def test_coldest_safe_temperature_inverts_the_coefficient(panel, count, limit):
+    temp = coldest_safe((panel,) * count, limit)
+    volts = count * cold_voltage(panel.v_oc, panel.beta_voc_pct_per_k, temp)
+    assert volts == pytest.approx(limit, rel=1e-12)
+
+
+@given(labels, st.integers(1, 4), st.floats(-40.0, 20.0))
+def test_ceiling_sentence_never_rounds_to_the_dangerous_side(panel, count, coldest):
+    rig = replace(tiny_rig((panel,) * count, tuple(range(count))), climate=Climate(temp_coldest=coldest))
+    found = asked(cold_ceiling, rig)
+    cold = count * cold_voltage(panel.v_oc, panel.beta_voc_pct_per_k, coldest)
+    assert number(r"becomes ([\d.]+) V", found.sentence) >= cold - 1e-6
+    if found.margin >= 0:
+        assert number(r"([\d.]+) V left", found.sentence) <= 100.0 - cold + 1e-6
+    else:
+        assert number(r"over by ([\d.]+) V", found.sentence) >= cold - 100.0 - 1e-6
+    if "down to" in found.sentence:
+        assert number(r"down to (-?[\d.]+) °C", found.sentence) >= coldest_safe((panel,) * count, 100.0) - 1e-6
+
+
+@given(st.floats(5.0, 60.0), st.floats(20.0, 250.0))
+def test_most_in_series_is_the_last_that_fits(v_cold, limit):
+    most = most_in_series(v_cold, limit)
+    assert most * v_cold <= limit * (1 + 1e-9)
+    assert (most + 1) * v_cold > limit
+
+
+def test_string_that_just_meets_the_ceiling_is_counted_in():
+    assert most_in_series(0.1, 0.3) == 3
+    assert most_in_series(21.8, 65.4) == 3
+    assert most_in_series(21.8, 65.3999) == 2
+
+
+def test_under_five_percent_left_is_thin():
+    coast = asked(cold_ceiling, joiner((0, 1, 2), coldest=-3.0))
+    assert (coast.answer, coast.margin) == ("close", pytest.approx(75.0 - 72.8448))
+    assert "2.9 % (thin)" in coast.sentence
+
+
+@pytest.mark.parametrize(("left", "answer"), [(0.0499, "close"), (0.0501, "yes")])
+def test_thin_ends_at_five_percent_of_the_ceiling(left, answer):
+    # at 25 °C label, table and model agree, so only the margin decides
+    rig = replace(joiner((0, 1, 2)), climate=Climate(temp_coldest=25.0))
+    controller = replace(rig.circuits[0].controller, v_pv_max=3 * 22.4 / (1 - left))
+    found = asked(cold_ceiling, with_circuit(rig, controller=controller))
+    assert found.answer == answer
+    assert ("thin" in found.sentence) == (answer == "close")
+
+
+def test_table_above_the_ceiling_makes_a_yes_close_and_says_so():
+    # 67.2 V by label: 76.7 V by coefficient at -22 °C, 80.6 V by the table's 1.20
+    rig = joiner((0, 1, 2))
+    rig = with_circuit(rig, controller=replace(rig.circuits[0].controller, v_pv_max=80.6))
+    found = asked(cold_ceiling, rig)
+    assert found.margin > 0
+    assert found.answer == "close"
+    assert "table puts it over the ceiling" in found.sentence
+    assert "factor table 80.6 V" in found.basis
+
+
+def test_ceiling_shows_three_ways_to_the_cold_volts():
+    found = asked(cold_ceiling, joiner((0, 1), (2, 3)))
+    assert number(r"factor table ([\d.]+) V", found.basis) == pytest.approx(1.20 * 44.8, abs=0.05)
+    # the fit meets the coefficient near 25 °C; a diode's volts bend a little below the straight line in frost
+    assert number(r"diode model ([\d.]+) V", found.basis) == pytest.approx(51.1, rel=0.005)
+    frost = asked(cold_ceiling, joiner((0, 1), (2, 3), coldest=-41.0))
+    assert "silent below -40 °C" in frost.basis
+
+
+def test_string_of_two_kinds_adds_its_volts():
+    other = replace(PANEL, v_oc=30.0, v_mp=24.0, cells_in_series=48, beta_voc_pct_per_k=-0.25)
+    rig = replace(tiny_rig((JOINER, other), (0, 1)), climate=Climate(temp_coldest=-10.0))
+    found = asked(cold_ceiling, rig)
+    by_hand = 22.4 * (1 + 0.0030 * 35) + 30.0 * (1 + 0.0025 * 35)
+    assert 100.0 - found.margin == pytest.approx(by_hand)
+    assert "unlike panels" in found.sentence
+
+
+def test_longest_string_in_volts_decides_the_ceiling_and_the_weakest_the_start():
+    low = replace(JOINER, v_oc=20.0, v_mp=16.0)
+    rig = tiny_rig((low, JOINER), (0,), (1,))
+    assert asked(cold_ceiling, rig).margin == pytest.approx(100.0 - 22.4 * (1 + 0.0030 * 35))
+    assert asked(start, rig).margin == pytest.approx(20.0 * (1 - 0.0030 * 45) - 18.0)
+
+
+@pytest.mark.parametrize("question", [cold_ceiling, start, hot_floor])
+def test_coefficient_missing_on_the_label_is_named_in_the_basis(question, one_panel):
+    # -0.33 %/K: median of small 36-cell panels in tests/reference/cec_percentiles.csv
+    assert "100 W has no beta_voc_pct_per_k on its label: -0.33 taken" in asked(question, one_panel).basis
+    complete = replace(PANEL, beta_voc_pct_per_k=-0.3)
+    assert "beta_voc" not in asked(question, replace(one_panel, panels=(complete,))).basis
+
+
+def test_taken_coefficient_is_the_one_computed_with(one_panel):
+    assert asked(cold_ceiling, one_panel).margin == pytest.approx(100.0 - 22.0 * (1 + 0.0033 * 35))
+
+
+@pytest.mark.parametrize(
+    "hot",
+    [
+        lambda: Climate(temp_coldest=50.0),
+        lambda: Climate(temp_coldest=-10.0, temp_cell_hottest=158.0),
+        lambda: Cable(temp_conductor=140.0),
+        lambda: Snapshot(light=800.0, temp_cell=113.0),
+    ],
+    ids=["50 °F first light", "158 °F cells", "140 °F cable", "113 °F cells"],
+)
+def test_temperature_that_only_fahrenheit_explains_is_refused(hot):
+    with pytest.raises(ValueError, match="Is this Fahrenheit"):
+        hot()
+
+
+# The start
+
+
+def test_cold_yes_alone_does_not_pass_a_wiring_that_never_wakes():
+    rig = joiner((0,), (1,), (2,), (3,))
+    answers = {found.question.split(":")[0]: found.answer for found in check(rig)}
+    assert allowed(rig)
+    assert answers["Cold ceiling"] == "yes"
+    assert answers["Start"] == "no"
+
+
+def test_only_two_by_two_suits_the_joiner():
+    suits = {
+        "4p": joiner((0,), (1,), (2,), (3,)),
+        "2s2p": joiner((0, 1), (2, 3)),
+        "4s": joiner((0, 1, 2, 3)),
+    }
+    assert [name for name, rig in suits.items() if all(v.answer == "yes" for v in check(rig))] == ["2s2p"]
+
+
+def test_start_says_how_far_the_volts_are_from_waking():
+    found = asked(start, joiner((0,), (1,), (2,), (3,)))
+    assert found.margin == pytest.approx(22.4 * (1 - 0.0030 * 45) - 32.0)
+    assert "not even in frost" in found.sentence
+    frosty = replace(joiner((0,)), battery=Battery(name="12 V", v_nominal=12, v_now=15.4, v_absorption=15.4))
+    frosty = with_circuit(frosty, controller=replace(frosty.circuits[0].controller, v_start_margin=8.0))
+    assert "only in the cold" in asked(start, frosty).sentence
+
+
+def test_light_that_wakes_the_controller_is_the_one_of_an_independent_diode():
+    low = replace(PANEL, v_oc=21.0, v_mp=17.2, beta_voc_pct_per_k=-0.3)
+    rig = tiny_rig((low,), (0,))
+    found = asked(start, replace(rig, battery=replace(rig.battery, v_now=14.0)))
+    light = number(r"wake it at (\d+) W/m²", found.sentence)
+    assert found.answer == "close"
+    # volts rise by about one volt an e-fold of light; the light is printed to 1 W/m²
+    assert pvlib_curve(low, light, 15.0)["v_oc"] == pytest.approx(19.0, abs=1.0 / light + 0.01)
+
+
+def test_hot_cells_short_of_the_start_make_it_close():
+    rig = tiny_rig((replace(PANEL, beta_voc_pct_per_k=-0.3),), (0,))
+    rig = replace(rig, battery=replace(rig.battery, v_now=14.5))
+    found = asked(start, rig)
+    assert (found.answer, found.margin) == ("close", pytest.approx(22.0 * (1 - 0.0030 * 45) - 19.5))
+    assert "asleep at noon it stays asleep" in found.sentence
+
+
+# The hot floor
+
+
+def pvlib_curve(panel: Panel, light: float, temp: float, r_more: float = 0.0) -> dict[str, np.ndarray]:
+    """Open circuit, best point and more of a panel by pvlib's own solver, from the same five parameters."""
+    fit = fit_panel(panel)
+    alpha = (fit.panel.alpha_isc_pct_per_k or 0.0) / 100 * panel.i_sc
+    five = (fit.i_light, fit.i_0, fit.r_shunt, fit.r_series + r_more)
+    now = pvlib.pvsystem.calcparams_desoto(light, temp, alpha, fit.a, *five, EgRef=fit.e_gap)
+    return pvlib.pvsystem.singlediode(*now) | {"now": now}
+
+
+def warm_roof(beta: float, v_absorption: float) -> Rig:
+    """One panel with 17.9 V at best power, no cable, 70 °C cells."""
+    label = replace(SMITH, v_oc=22.2, v_mp=17.9, beta_voc_pct_per_k=beta)
+    rig = with_circuit(tiny_rig((label,), (0,)), cable=Cable())
+    return replace(rig, battery=replace(rig.battery, v_absorption=v_absorption))
+
+
+@pytest.mark.parametrize(("v_absorption", "lost"), [(14.4, 4.0), (14.9, 10.0)])
+def test_hot_panel_loses_what_the_users_list_says(v_absorption, lost):
+    # The list (4.3, an independent one-diode model) gives 4 and 10 % at 15.4 and 15.9 V and leaves open which panel.
+    # Its numbers come out at -0.35 %/K, where a diode of ideality 1 and 1.121 eV ends up; at -0.30 they are 1 and 5 %.
+    # They are rounded to a point, and 0.3 V of v_oc more or less is worth as much again: one point.
+    found = asked(hot_floor, warm_roof(-0.35, v_absorption))
+    assert number(r"loses (\d+) %", found.sentence) == pytest.approx(lost, abs=1.0)
+
+
+@pytest.mark.parametrize("beta", [-0.30, -0.35])
+def test_hot_floor_loses_what_an_independent_diode_loses(beta):
+    rig = warm_roof(beta, 14.9)
+    curve = pvlib_curve(rig.panels[0], 1000.0, 70.0)
+    there = 15.9 * pvlib.pvsystem.i_from_v(15.9, *curve["now"])
+    found = asked(hot_floor, rig)
+    assert found.margin == pytest.approx(curve["v_mp"] - 15.9, abs=0.02)
+    assert number(r"loses (\d+) %", found.sentence) == pytest.approx(100 * (1 - there / curve["p_mp"]), abs=0.55)
+
+
+@pytest.mark.parametrize(("strings", "answer"), [(((0, 1), (2, 3)), "yes"), (((0,), (1,), (2,), (3,)), "no")])
+def test_hot_floor_at_24_volts_needs_two_in_series(strings, answer):
+    # "24 V battery needs two in series": common practice, no source
+    found = asked(hot_floor, joiner(*strings))
+    assert found.answer == answer
+    assert ("nothing flows" in found.sentence) == (answer == "no")
+
+
+def test_cable_drop_brings_the_hot_floor_nearer():
+    # three panels on one cable: to each it is a series resistance three times as large; 5.09 mohm/m, IEC 60228
+    rig = trailer((0,), (1,), (2,))
+    bare, cabled = (pvlib_curve(SMITH, 1000.0, 70.0, r_more)["v_mp"] for r_more in (0.0, 3 * 2 * 7.0 * 5.09e-3))
+    assert asked(hot_floor, with_circuit(rig, cable=Cable())).margin == pytest.approx(bare - 15.0, abs=0.02)
+    assert asked(hot_floor, rig).margin == pytest.approx(cabled - 15.0, abs=0.02)
+
+
+def test_heat_costs_a_panel_what_the_published_example_says():
+    # T1: 66.25 °C by NOCT, -0.35 %/K of power, 14 % lost, printed to one point. The fit is told the coefficient of
+    # volts alone; a label with -0.28 %/K of volts goes with -0.35 %/K of power.
+    case = worked_example("T1")
+    temp = case["t_air"] + (case["NOCT"] - 20) / 800 * case["G"]
+    assert temp == pytest.approx(case["t_cell"], abs=0.5)
+    panel = replace(SMITH, beta_voc_pct_per_k=-0.28, gamma_pmp_pct_per_k=case["gamma"])
+    hot, label = (pvlib_curve(panel, case["G"], t)["p_mp"] for t in (temp, 25.0))
+    assert 100 * (1 - hot / label) == pytest.approx(case["power_loss"], abs=1.0)
+
+
+# Cable and input
+
+
+def test_trailer_loses_in_its_cable_what_the_story_says():
+    side_by_side, in_series = (asked(cable_loss, trailer(*strings)) for strings in (((0,), (1,), (2,)), ((0, 1, 2),)))
+    assert "27.0 A drop 1.92 V and cost 52 W, 10.2 %, in full sun" in side_by_side.sentence
+    assert "dull light (15 %) 1.2 W, 1.5 %. 16 mm² keeps it under 3 %." in side_by_side.sentence
+    assert "9.0 A" in in_series.sentence
+    assert "cost 6 W, 1.1 %" in in_series.sentence
+    assert (side_by_side.answer, in_series.answer) == ("close", "yes")
+
+
+def test_run_that_no_cable_saves_is_told_to_be_shorter():
+    rig = with_circuit(trailer((0,), (1,), (2,)), cable=Cable(length_m=100.0, section_mm2=70.0))
+    assert "No cable does; shorten the run." in asked(cable_loss, rig).sentence
+
+
+def test_unlike_amps_in_series_count_the_weakest_for_cable_and_the_strongest_for_short_circuit():
+    weak = replace(PANEL, i_sc=3.0, i_mp=2.8)
+    rig = tiny_rig((PANEL, weak), (0, 1))
+    rig = with_circuit(rig, controller=replace(rig.circuits[0].controller, i_pv_sc_max=10.0))
+    assert "2.8 A drop" in asked(cable_loss, rig).sentence
+    assert asked(input_current, rig).margin == pytest.approx(10.0 - 1.25 * 6.0)
+
+
+def test_check_asks_in_the_order_in_which_a_mistake_hurts(four_panels):
+    rig = with_circuit(four_panels, controller=replace(four_panels.circuits[0].controller, i_pv_sc_max=20.0))
+    asked_for = [verdict.question.split(":")[0] for verdict in check(rig)]
+    assert asked_for == ["Cold ceiling", "Start", "Hot floor", "Input current", "Cable"]
+
+
+def test_check_leaves_out_what_the_rig_does_not_say(four_panels):
+    rig = with_circuit(four_panels, cable=Cable())
+    assert [v.question.split(":")[0] for v in check(rig)] == ["Cold ceiling", "Start", "Hot floor"]
+
+
+def test_one_circuit_over_its_ceiling_is_enough_for_a_no():
+    rig = tiny_rig((PANEL,) * 4, (0,))
+    circuit = rig.circuits[0]
+    low = replace(circuit, wiring=Wiring(strings=((1, 2, 3),)), controller=replace(circuit.controller, v_pv_max=60.0))
+    assert allowed(rig)
+    assert not allowed(replace(rig, circuits=(circuit, low)))
+    assert len(check(replace(rig, circuits=(circuit, low)))) == 2 * len(check(rig))
+
+
+@pytest.mark.parametrize(("coldest", "warned"), [(25.0, False), (-22.0, True)])
+def test_sixty_volts_are_a_caution_by_cold_volts(coldest, warned):
+    # 60 V: IEC 60364-4-41, bare parts when dry (tests/reference/touch_voltage_limits.csv)
+    panel = replace(JOINER, v_oc=19.0, v_mp=15.5)
+    rig = replace(tiny_rig((panel,) * 3, (0, 1, 2)), climate=Climate(temp_coldest=coldest))
+    assert ("60 V DC" in asked(cold_ceiling, rig).caution) == warned

@@ -1,0 +1,252 @@
+"""Charts: what they show is what the engine says, their labels and findings read, and updating draws what fits."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
+
+import matplotlib
+import numpy as np
+import pytest
+
+matplotlib.use("Agg")
+
+import matplotlib.pyplot as plt
+from matplotlib.axes import Axes
+
+from vanpower import (
+    Climate,
+    Outlook,
+    Shade,
+    Snapshot,
+    alternatives,
+    array_of,
+    cold_ceiling,
+    compare,
+    hills,
+    load_rig,
+    rewired,
+)
+from vanpower.figures import (
+    CeilingChart,
+    ComparisonChart,
+    DayChart,
+    PowerChart,
+    finding,
+    plot_ceiling,
+    plot_comparison,
+    plot_day,
+    plot_power,
+)
+from vanpower.rig import Rig
+from vanpower.studies import Comparison
+
+SHADED = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
+
+
+@pytest.fixture(autouse=True)
+def closed() -> Iterator[None]:
+    yield
+    plt.close("all")
+
+
+@pytest.fixture(scope="module")
+def rig() -> Rig:
+    return load_rig("bookmobile")
+
+
+@pytest.fixture(scope="module")
+def shaded(rig: Rig) -> Comparison:
+    return compare(alternatives(rig), SHADED)
+
+
+@pytest.fixture(scope="module")
+def frosty() -> Comparison:
+    """Four panels; in one string they pass the ceiling in frost."""
+    return compare(alternatives(load_rig("puppet-stage")), Snapshot(light=800, temp_cell=25))
+
+
+def words(ax: Axes) -> str:
+    """All text on an Axes and in its legend."""
+    legend = ax.get_legend()
+    texts = [*ax.texts, *(legend.get_texts() if legend else [])]
+    return "\n".join([ax.get_title(loc="left"), *(text.get_text() for text in texts)])
+
+
+def test_a_marker_stands_on_every_hill_the_engine_finds(shaded: Comparison) -> None:
+    chart = PowerChart()
+    chart.update(shaded)
+    for name, outcome in shaded.outcomes.items():
+        found = hills(array_of(outcome.rig, SHADED).curves)
+        assert len(found.voltage[0]) == 2
+        assert np.allclose(chart.tops[name].get_xdata(), found.voltage[0], equal_nan=True)
+        assert np.allclose(chart.tops[name].get_ydata(), found.power[0], equal_nan=True)
+
+
+def test_the_drawn_curve_passes_through_its_hilltops_and_ends_at_open_circuit(shaded: Comparison) -> None:
+    chart = PowerChart()
+    chart.update(shaded)
+    for name, line in chart.lines.items():
+        volts, watts = (np.asarray(data) for data in line.get_data())
+        assert watts.max() == pytest.approx(np.nanmax(chart.tops[name].get_ydata()), rel=1e-3)
+        assert volts[-1] == pytest.approx(shaded.outcomes[name].operations[0].v_oc[0], rel=1e-3)
+        assert watts[-1] == pytest.approx(0, abs=0.01 * watts.max())
+
+
+def test_the_controller_sits_on_the_higher_hill_inside_its_window(shaded: Comparison) -> None:
+    chart = PowerChart()
+    chart.update(shaded)
+    for name, spot in chart.spots.items():
+        volts, watts = float(spot.get_xdata()[0]), float(spot.get_ydata()[0])
+        assert volts == pytest.approx(shaded.outcomes[name].operations[0].v_array[0], rel=0.02)
+        assert watts == pytest.approx(shaded.outcomes[name].operations[0].p_array[0], rel=0.01)
+
+
+def test_power_chart_shows_window_threshold_and_ceiling(shaded: Comparison, rig: Rig) -> None:
+    ax = plot_power(shaded)
+    controller, battery = rig.circuits[0].controller, rig.battery
+    assert ax.get_xlabel() == "Array voltage (V)"
+    assert ax.get_ylabel() == "Power (W)"
+    assert f"ceiling {controller.v_pv_max:g} V" in words(ax)
+    assert f"wakes at {battery.v_now + controller.v_start_margin:.1f} V" in words(ax)
+    upright = {
+        line.get_xdata()[0] for line in ax.lines if len(set(line.get_xdata())) == 1 and len(line.get_xdata()) == 2
+    }
+    assert controller.v_pv_max in upright
+
+
+def test_a_ceiling_far_away_is_named_instead_of_squeezing_the_curves(rig: Rig) -> None:
+    controller = replace(rig.circuits[0].controller, v_pv_max=250.0)
+    wide = replace(rig, circuits=(replace(rig.circuits[0], controller=controller),))
+    ax = plot_power(compare(alternatives(wide), Snapshot(light=500, temp_cell=25)))
+    assert "ceiling 250 V, off to the right" in words(ax)
+    assert ax.get_xlim()[1] < 100
+
+
+def test_an_update_leaves_no_trace_of_the_light_before(rig: Rig) -> None:
+    told_twice, told_once = PowerChart(), PowerChart()
+    told_twice.update(compare(alternatives(rig), Snapshot(light=20, temp_cell=0)))
+    for chart in (told_twice, told_once):
+        chart.update(compare(alternatives(rig), Snapshot(light=900, temp_cell=40)))
+    assert told_twice.title == told_once.title
+    assert told_twice.ax.get_ylim() == told_once.ax.get_ylim()
+    assert list(told_twice.ax.get_yticks()) == list(told_once.ax.get_yticks())
+    assert len(told_twice.ax.get_yticks()) >= 3
+    assert len(told_twice.ax.get_children()) == len(told_once.ax.get_children())
+
+
+def test_wirings_differ_in_dash_and_marker_too(frosty: Comparison) -> None:
+    chart = PowerChart()
+    chart.update(frosty)
+    assert len({str(line.get_linestyle()) for line in chart.lines.values()}) == 3
+    assert len({line.get_marker() for line in chart.tops.values()}) == 3
+
+
+def test_titles_say_the_finding(rig: Rig, shaded: Comparison, frosty: Comparison) -> None:
+    even = compare(alternatives(rig), Snapshot(light=500, temp_cell=25))
+    assert finding(even).startswith("No difference: ")
+    assert finding(shaded).startswith("2s is ahead: 2s ")
+    assert "4p asleep" in finding(frosty)
+    assert finding(frosty).endswith("(4s not allowed)")
+    assert plot_power(shaded).get_title(loc="left") == finding(shaded)
+
+
+def test_comparison_says_losses_in_words_and_names_what_is_not_allowed(frosty: Comparison) -> None:
+    chart = ComparisonChart()
+    chart.update(frosty)
+    assert "NOT ALLOWED" in chart.words["4s"].get_text()
+    assert "over the ceiling in frost" in chart.words["4s"].get_text()
+    assert chart.bars["4s", "battery"].get_hatch()
+    assert not chart.bars["2s2p", "battery"].get_hatch()
+    assert "asleep" in chart.words["4p"].get_text()
+    assert "W into the battery" in chart.words["2s2p"].get_text()
+
+
+def test_bars_and_losses_add_up_to_what_the_panels_could_give(rig: Rig) -> None:
+    comparison = compare(alternatives(rig), Outlook(day="dull"))
+    chart = ComparisonChart()
+    chart.update(comparison)
+    for name, outcome in comparison.outcomes.items():
+        total = sum(bar.get_width() for (wiring, _), bar in chart.bars.items() if wiring == name)
+        assert total == pytest.approx(outcome.p_panels.sum() * outcome.step_h, rel=0.01)
+        assert chart.bars[name, "battery"].get_width() == pytest.approx(outcome.energy_wh)
+    assert plot_comparison(comparison).get_xlabel() == "Energy of the day (Wh)"
+
+
+@pytest.mark.parametrize(("coldest", "says"), [(-17.0, "over the ceiling"), (18.0, "left, which is thin")])
+def test_ceiling_chart_puts_the_cold_volts_against_the_ceiling(coldest: float, says: str) -> None:
+    stage = rewired(load_rig("puppet-stage"), "4s")
+    controller = replace(stage.circuits[0].controller, v_pv_max=95.0)
+    rig = replace(
+        stage, climate=Climate(temp_coldest=coldest), circuits=(replace(stage.circuits[0], controller=controller),)
+    )
+    chart = CeilingChart()
+    chart.update(rig)
+    margin = cold_ceiling(rig, rig.circuits[0]).margin
+    assert chart.spot.get_ydata()[0] == pytest.approx(95.0 - margin)
+    assert set(chart.ceiling.get_ydata()) == {95.0}
+    assert says in chart.title
+    assert "ceiling\n95 V" in words(chart.ax)
+    assert chart.ax.get_xlabel() == "Cell temperature at first light (°C)"
+
+
+def test_ceiling_chart_crosses_the_ceiling_where_the_verdict_says() -> None:
+    stage = rewired(load_rig("puppet-stage"), "4s")
+    chart = CeilingChart()
+    chart.update(stage)
+    temp = 25 - (95.0 / 92.4 - 1) / 0.0029
+    chart.update(
+        replace(
+            stage,
+            circuits=(replace(stage.circuits[0], controller=replace(stage.circuits[0].controller, v_pv_max=95.0)),),
+        )
+    )
+    assert chart.safe.get_xdata()[0] == pytest.approx(temp, abs=0.01)
+    assert plot_ceiling(stage).get_ylabel() == "Open-circuit voltage (V)"
+
+
+def test_day_chart_says_how_long_each_wiring_sleeps(rig: Rig) -> None:
+    tired = replace(
+        rig,
+        panels=tuple(replace(panel, v_oc=20.6, v_mp=17.0) for panel in rig.panels),
+        battery=replace(rig.battery, v_now=14.4),
+    )
+    ax = plot_day(compare(alternatives(tired), Outlook(day="dull")))
+    assert "2s: awake all day" in words(ax)
+    assert "2p: asleep 2 h of daylight" in words(ax)
+    assert ax.get_ylabel() == "Into the battery (W)"
+
+
+@pytest.mark.parametrize("chart", [PowerChart, DayChart])
+def test_a_chart_that_cannot_show_something_says_which_can(chart: Any, rig: Rig) -> None:
+    apart = {"apart": alternatives(rig, apart=True)["apart"]}
+    with pytest.raises(ValueError, match="plot_"):
+        chart().update(compare(apart, Snapshot(light=500, temp_cell=25)))
+
+
+def test_charts_draw_on_the_axes_they_are_given(shaded: Comparison, rig: Rig) -> None:
+    _, (left, right) = plt.subplots(1, 2)
+    assert plot_power(shaded, ax=left) is left
+    assert plot_ceiling(rig, ax=right) is right
+
+
+def test_nothing_is_cut_off_at_the_edge_of_a_chart(shaded: Comparison, frosty: Comparison, rig: Rig) -> None:
+    day = compare(alternatives(rig), Outlook(day="dull"))
+    for ax in (plot_power(shaded), plot_comparison(frosty), plot_comparison(day), plot_ceiling(rig), plot_day(day)):
+        figure = ax.get_figure()
+        figure.canvas.draw()
+        box = figure.get_tightbbox()
+        assert box.x0 >= -0.02
+        assert box.y0 >= -0.02
+        assert box.x1 <= figure.get_figwidth() + 0.02
+        assert box.y1 <= figure.get_figheight() + 0.02
+
+
+def test_importing_the_package_draws_nothing_in() -> None:
+    heavy = "{'matplotlib', 'ipywidgets', 'pandas', 'pvlib', 'scipy'}"
+    code = f"import sys, vanpower; print(sorted({heavy} & set(sys.modules)))"
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert out.stdout.strip() == "[]"
