@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-import numpy as np
+from dataclasses import replace
 
 import dense_reference as reference
-from vanpower.arrays import Joined, Substring, join, tabulated
+import numpy as np
+
+from vanpower.arrays import BLOCKING, Joined, Substring, join, tabulated
 from vanpower.cables import RESISTANCE_TINNED
 from vanpower.cells import NO_AVALANCHE, Avalanche, Chains
 from vanpower.curves import Diode
@@ -29,6 +31,13 @@ def joined(array: reference.Array) -> Joined:
         blocking_diodes=array.strings[0].blocking is not None,
     )
     return join(tuple(roof), circuit)
+
+
+def with_our_blocking(array: reference.Array) -> reference.Array:
+    """The array with the package's blocking diode wherever it has one."""
+    ours = (float(BLOCKING.i_0), BLOCKING.v_fold)
+    strings = (string if string.blocking is None else replace(string, blocking=ours) for string in array.strings)
+    return replace(array, strings=tuple(strings))
 
 
 def _i_most(part: reference.Substring) -> float:

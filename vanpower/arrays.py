@@ -44,6 +44,8 @@ I_DROP = 10.0
 CLOSE_POINTS, MARGIN = 9, 0.5
 # points of a chain when it is looked at closely, over one interval of its table and this share of its neighbours
 
+V_SAME_HILL = 0.01
+# [V] two hilltops closer than this are one
 
 BLOCKING = Diode(I_DROP / np.expm1(0.45 / V_FOLD_SCHOTTKY), V_FOLD_SCHOTTKY)
 # a Schottky blocking diode, 0.45 V at 10 A; common practice, no source
@@ -193,7 +195,9 @@ def hilltops(array: Joined) -> Hills:
         there = ~np.isnan(rough.voltage[:, number])
         volts = np.where(there, rough.voltage[:, number], 0.0)
         seen = settled(array.curves, volts, there, array)
-        columns.append([np.where(there, values, np.nan) for values in seen])
+        again = [np.abs(seen[0] - other[0]) < V_SAME_HILL for other in columns]
+        new = there & ~np.any(again, axis=0) if again else there
+        columns.append([np.where(new, values, np.nan) for values in seen])
     voltage, current, power = (np.stack(values, axis=1) for values in zip(*columns, strict=True))
     return Hills(voltage, current, power)
 

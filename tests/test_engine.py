@@ -1,0 +1,85 @@
+"""Our arrays against outside solvers, cell by cell: a dense solver of other make and a circuit simulator."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+from adapters import joined, with_our_blocking
+from circuit_simulator import needs_ngspice, peaks_of_sweep, sweep
+from dense_reference import KINDS, Array, ArrayCurve, Peak, Solution, local_maxima, random_array, solve
+
+from vanpower.arrays import best_power, hilltops
+from vanpower.curves import open_circuit_voltage, short_circuit_current
+
+POWER_DENSE = 2e-5
+# share of the power; a closer look ends when it changes less than 2e-4, and divides what is left by at least ten
+POWER_SIMULATOR, VOLTS_SIMULATOR = 5e-4, 0.1
+# share of the power and volts of a peak that count for a person at a controller
+VISIBLE = 0.02
+# share of the best power from which a lesser peak must be found
+VALLEY = 1e-3
+# share of the power by which a valley must fall for the peaks beside it to count as two
+
+
+@cache
+def cases(kind: str) -> list[tuple[Array, Solution]]:
+    """Six test arrays of a kind with their dense solution, solved once."""
+    return [(array, solve(array)) for array in arrays(kind, 6)]
+
+
+def arrays(kind: str, number: int) -> list[Array]:
+    """The same test arrays in every run."""
+    rng = np.random.default_rng([KINDS.index(kind), 7])
+    return [with_our_blocking(random_array(rng, kind)) for _ in range(number)]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_best_power_agrees_with_a_dense_solver(kind):
+    for array, truth in cases(kind):
+        volts, watts = best_power(joined(array))
+        assert watts[0] == pytest.approx(truth.best.p, rel=POWER_DENSE)
+        ties = [peak.v for peak in truth.peaks if peak.p > truth.best.p * (1 - 1e-4)]
+        assert min(abs(volts[0] - v) for v in ties) < VOLTS_SIMULATOR
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_visible_peak_is_found(kind):
+    for array, truth in cases(kind):
+        found = hilltops(joined(array))
+        for peak in {truth.best, *_outstanding(array, truth)}:
+            nearest = np.nanargmin(np.abs(found.voltage[0] - peak.v))
+            assert found.voltage[0, nearest] == pytest.approx(peak.v, abs=VOLTS_SIMULATOR)
+            assert found.power[0, nearest] == pytest.approx(peak.p, rel=POWER_SIMULATOR)
+
+
+def _outstanding(array: Array, truth: Solution) -> list[Peak]:
+    """Peaks that count: high enough, and parted from higher ones by a valley a person could see."""
+    curve = ArrayCurve(array)
+    volts, amps = curve.point(curve.scan())
+    places = [volts[place] for place in local_maxima(volts * amps, VALLEY)]
+    high = [peak for peak in truth.peaks if peak.p > VISIBLE * truth.best.p]
+    return [peak for peak in high if any(abs(peak.v - place) < 0.02 * truth.v_oc for place in places)]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_open_and_short_circuit_agree_with_a_dense_solver(kind):
+    for array, truth in cases(kind):
+        curves = joined(array).curves
+        assert open_circuit_voltage(curves)[0] == pytest.approx(truth.v_oc, abs=VOLTS_SIMULATOR)
+        assert short_circuit_current(curves)[0] == pytest.approx(truth.i_sc, rel=5e-3)
+
+
+@needs_ngspice
+@pytest.mark.parametrize("number", range(27))
+def test_peaks_agree_with_a_circuit_simulator(number):
+    array = arrays(KINDS[number % len(KINDS)], 9)[6 + number // len(KINDS)]
+    found = hilltops(joined(array))
+    peaks = peaks_of_sweep(array, *sweep(array))
+    best = max(peaks, key=lambda peak: peak.p)
+    assert np.nanmax(found.power) == pytest.approx(best.p, rel=POWER_SIMULATOR)
+    apart = [peak for peak in peaks if all(other is peak or abs(other.v - peak.v) > 0.5 for other in peaks)]
+    for peak in apart:
+        if peak.p > VISIBLE * best.p:
+            nearest = np.nanargmin(np.abs(found.voltage[0] - peak.v))
+            assert found.voltage[0, nearest] == pytest.approx(peak.v, abs=VOLTS_SIMULATOR)
+            assert found.power[0, nearest] == pytest.approx(peak.p, rel=POWER_SIMULATOR)
