@@ -190,7 +190,7 @@ def best_power(array: Joined) -> tuple[Array, Array]:
 def hilltops(array: Joined) -> Hills:
     """Every local maximum of power, each seen closely, shape (moment, hill)."""
     rough = hills(array.curves)
-    columns = []
+    columns: list[list[Array]] = []
     for number in range(rough.voltage.shape[1]):
         there = ~np.isnan(rough.voltage[:, number])
         volts = np.where(there, rough.voltage[:, number], 0.0)

@@ -115,8 +115,8 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
         unit="V",
         sentence=_ceiling_sentence(panels, cold, circuit, margin, over_table, most),
         basis=_joined(
-            f"label coefficient at the coldest first light ({temp:g} °C, {rig.climate.basis.rstrip('.')}), cells as cold as the "
-            f"air and the sun already on them; for comparison: {others}",
+            f"label coefficient at the coldest first light ({temp:g} °C, {rig.climate.basis.rstrip('.')}), cells as "
+            f"cold as the air and the sun already on them; for comparison: {others}",
             *notes,
         ),
         caution=_volts_caution(cold, margin),
@@ -297,6 +297,8 @@ def _ceiling_sentence(
 
 def _safe_words(temp: float) -> str:
     """How cold it may get."""
+    if temp > TEMP_LABEL:
+        return f"only above {temp:.0f} °C, so never"
     return f"down to {_up(temp)} °C" if temp > TEMP_COLDEST_EVER else "in any frost"
 
 

@@ -133,7 +133,7 @@ def _compare(asked: argparse.Namespace) -> int:
     rigs = _wired(rig, asked.wiring or ["all"]) | (alternatives(rig, apart=True) if asked.apart else {})
     comparisons = [compare(rigs, request) for request in _requests(asked)]
     if asked.chart:
-        _draw(rig, comparisons, asked.chart)
+        _draw(comparisons, asked.chart)
     for comparison in comparisons:
         print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
     return ALL_YES
@@ -203,11 +203,11 @@ def _share(text: str, note: str) -> float:
         raise ValueError(f"shade note {note!r}: {text!r} is not a number.") from None
 
 
-def _draw(rig: Rig, comparisons: Sequence[Comparison], path: Path) -> None:
+def _draw(comparisons: Sequence[Comparison], path: Path) -> None:
     """Draw all comparisons into one picture, written whole or not at all."""
     from vanpower.figures import comparison_figure, write_picture
 
-    write_picture(comparison_figure(rig, comparisons), path)
+    write_picture(comparison_figure(comparisons), path)
     print(f"Chart written to {path}\n")
 
 

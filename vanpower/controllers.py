@@ -56,6 +56,8 @@ class Operation:
         Into the battery. [W]
     held_by : ndarray of int
         Index into `HELD`.
+    placed_by : ndarray of int
+        The same, before the current limit or the own draw has its say: why p_array is not p_best.
     """
 
     v_array: Array
@@ -69,6 +71,7 @@ class Operation:
     p_clipped: Array
     p_battery: Array
     held_by: Array
+    placed_by: Array
 
     @property
     def words(self) -> list[str]:
@@ -170,12 +173,14 @@ def _booked(
     offered = p - p_converter - p_own
     p_battery = np.minimum(offered, controller.i_charge_max * v_battery)
     clipped = p_battery < offered
+    placed = held
     held = np.where(clipped, CLIPPED, np.where((p > 0) & (offered <= 0), OWN_DRAW, held))
     if clipped.any() and controller.tracker != "direct":
         taken = p[clipped] * (p_battery + p_own)[clipped] / (p - p_converter)[clipped]
         v[clipped], i[clipped] = _backed_off(curves.rows(clipped), v[clipped], v_oc[clipped], taken)
     v, i = np.where(p > 0, v, v_oc), np.where(p > 0, i, 0.0)
-    return Operation(v, i, v_oc, highest[1], highest[0], p, p_converter, p_own, offered - p_battery, p_battery, held)
+    booked = (p, p_converter, p_own, offered - p_battery, p_battery)
+    return Operation(v, i, v_oc, highest[1], highest[0], *booked, held, placed)
 
 
 def _conversion_loss(controller: Controller, v: Array, v_battery: Array) -> Array:

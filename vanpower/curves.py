@@ -8,7 +8,7 @@ knees at different places and a shared axis would cut them off. Nothing here kno
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
@@ -102,14 +102,13 @@ def cubics(x: Array, y: Array, slope: Array) -> Cubics:
     steepest = np.where(narrow, -np.inf, 3.0 * height)
     c1, end = np.maximum(slope[..., :-1] * width, steepest), np.maximum(slope[..., 1:] * width, steepest)
     c2, c3 = 3.0 * height - 2.0 * c1 - end, c1 + end - 2.0 * height
-    inner = (1.0 / width, c1, c2, c3)
-    outer = ((1.0, 1.0), (slope[..., :1], slope[..., -1:]), (0.0, 0.0), (0.0, 0.0))
-    per_width, c1, c2, c3 = (_between(*ends, a) for ends, a in zip(outer, inner, strict=True))
+    c1 = _between(slope[..., :1], c1, slope[..., -1:])
+    per_width, c2, c3 = _between(1.0, 1.0 / width, 1.0), _between(0.0, c2, 0.0), _between(0.0, c3, 0.0)
     start, value = (np.concatenate([a[..., :1], a], axis=-1).ravel() for a in (x, y))
     return Cubics(x, (start, per_width, value, c1, c2, c3))
 
 
-def _between(first: Array | float, last: Array | float, inner: Array) -> Array:
+def _between(first: Array | float, inner: Array, last: Array | float) -> Array:
     """Inner values with one more at either end, flat."""
     edge = inner[..., :1]
     return np.concatenate([edge * 0.0 + first, inner, edge * 0.0 + last], axis=-1).ravel()

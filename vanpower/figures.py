@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import matplotlib.pyplot as plt
@@ -20,6 +21,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
 
+from vanpower import __version__
 from vanpower.checks import COLD_FACTORS, THIN, cold_ceiling, cold_factor, cold_voltage, coldest_safe
 from vanpower.controllers import ASLEEP, BEST, LOWER_HILL
 from vanpower.curves import Curves, current_at, hills, open_circuit_voltage
@@ -46,6 +48,11 @@ ROLES = {
     "ceiling": "#D55E00",
 }
 # a colour for each role: Okabe and Ito 2008 (matplotlib's okabe_ito sequence), two greys and a tint of its blue
+PAIR = (11.6, 4.4)
+# [inch] width and height of two charts side by side
+PICTURES = (".png", ".svg", ".pdf")
+MADE_BY = f"vanpower {__version__}"
+# stands in the metadata of every picture written, and tells ours from others
 WIRING_STYLES = (
     ("#0072B2", "-", "o"),
     ("#000000", "--", "s"),
@@ -61,6 +68,7 @@ LOSS_STYLES = {
     "own draw": ("own draw", "\\\\"),
     "shade": ("shade", ""),
     "mismatch": ("mismatch", "xx"),
+    "leak": ("mismatch", "\\\\"),
     "start": ("start loss", ".."),
     "window": ("window loss", "--"),
     "heat": ("window loss", "++"),
@@ -70,12 +78,14 @@ LOSS_STYLES = {
     "ceiling": ("ceiling", "xx"),
 }
 # role and hatch of each loss
-LOSS_WORDS = {"start": "asleep", "window": "low volts", "heat": "hot, low volts"}
+LOSS_WORDS = {"leak": "leaky panel", "start": "asleep", "window": "low volts", "heat": "hot, low volts"}
 # short words for losses whose names need an explanation
 SIZE = (5.5, 3.8)
 # [inch] a chart that stays readable on a phone
 FONT, TITLE_FONT = 11, 11.5
 # [pt]
+FIGURE_SPACE = "\N{FIGURE SPACE}"
+# as wide as a digit
 TITLE_WIDTH = 58
 # characters of a title's line
 POINTS = 300
@@ -134,6 +144,10 @@ class Chart:
         lines = textwrap.wrap(finding, TITLE_WIDTH)
         self.ax.set_title("\n".join(lines), loc="left", fontsize=TITLE_FONT)
 
+    def _keep_room(self, characters: int) -> None:
+        """Give numbers on the y axis one width, so that a live picture need not move when they grow longer."""
+        self.ax.yaxis.set_major_formatter(lambda value, _: f"{value:g}".rjust(characters, FIGURE_SPACE))
+
     def _labels(self, x: str, y: str) -> None:
         self.ax.set_xlabel(x, fontsize=FONT)
         self.ax.set_ylabel(y, fontsize=FONT)
@@ -154,6 +168,7 @@ class PowerChart(Chart):
     def __init__(self, ax: Axes | None = None) -> None:
         super().__init__(ax)
         self._labels("Array voltage (V)", "Power (W)")
+        self._keep_room(4)
         self.lines: dict[str, Line2D] = {}
         self.tops: dict[str, Line2D] = {}
         self.spots: dict[str, Line2D] = {}
@@ -361,6 +376,7 @@ class CeilingChart(Chart):
     def __init__(self, ax: Axes | None = None) -> None:
         super().__init__(ax)
         self._labels("Cell temperature at first light (°C)", "Open-circuit voltage (V)")
+        self._keep_room(3)
         ax = self.ax
         red, blue = ROLES["limit"], ROLES["battery"]
         self.thin = Rectangle((0, 0), 1, 1, fc="none", ec=red, hatch="///", lw=0, alpha=0.45, zorder=1)
@@ -556,6 +572,46 @@ def plot_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     return chart.ax
 
 
+def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
+    """Comparisons as one picture, a row each: curves or the day on the left, wirings side by side on the right."""
+    wide, high = PAIR
+    fig, grid = plt.subplots(
+        len(comparisons), 2, figsize=(wide, high * len(comparisons)), layout="constrained", squeeze=False
+    )
+    for (left, right), comparison in zip(grid, comparisons, strict=True):
+        (plot_day if isinstance(comparison.request, Outlook) else plot_power)(comparison, ax=left)
+        plot_comparison(comparison, ax=right)
+        title = comparison.title[0].upper() + comparison.title[1:]
+        right.set_title(textwrap.fill(title, 56), loc="left")
+    fig.supxlabel(_foot(comparisons), fontsize="small", color="#4D4D4D")
+    return fig
+
+
+def write_picture(fig: Figure, path: Path) -> None:
+    """Write a figure whole or not at all, and never over a file that is not a chart of this kit.
+
+    Raises
+    ------
+    ValueError
+        For an ending that is no picture, a folder that is not there, or a file of somebody else's.
+    """
+    if path.suffix.lower() not in PICTURES:
+        raise ValueError(f"chart {path.name!r} ends in {path.suffix or 'nothing'}; write {' or '.join(PICTURES)}.")
+    if not path.parent.is_dir():
+        raise ValueError(f"chart folder {str(path.parent)!r} is not there; make it first.")
+    if path.exists() and MADE_BY.encode() not in path.read_bytes():
+        raise ValueError(f"{path.name} is there already and is no chart of this kit; choose another name.")
+    half_done = path.with_name(f".{path.name}.part{path.suffix}")
+    key = "Software" if path.suffix.lower() == ".png" else "Creator"
+    try:
+        fig.savefig(half_done, dpi=150, metadata={key: MADE_BY})
+        half_done.replace(path)
+    except OSError as trouble:
+        raise ValueError(f"{path.name} could not be written: {trouble.strerror}.") from None
+    finally:
+        half_done.unlink(missing_ok=True)
+
+
 def power_points(curves: Curves) -> tuple[np.ndarray, np.ndarray]:
     """Volts and watts of the first row's curve from zero to open circuit, through every hilltop (point,)."""
     v_oc = float(open_circuit_voltage(curves)[0])
@@ -584,6 +640,13 @@ def finding(comparison: Comparison) -> str:
     else:
         line = f"{best} is ahead: {', '.join(amounts.values())}"
     return f"{line} ({', '.join(out)} not allowed)" if out else line
+
+
+def _foot(comparisons: Sequence[Comparison]) -> str:
+    """What a picture rests on, in a line at its foot."""
+    rig = next(iter(comparisons[0].outcomes.values())).rig
+    basis = comparisons[0].verdict().basis
+    return "\n".join(textwrap.wrap(f"{rig.name}. {basis[0].upper()}{basis[1:]}. A model, not a permit. {MADE_BY}", 150))
 
 
 def _amount(name: str, comparison: Comparison) -> str:

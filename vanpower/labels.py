@@ -210,7 +210,7 @@ def _fit_one(
 
 
 def filled(panel: Panel, fields: Sequence[str] = COEFFICIENTS) -> tuple[Panel, tuple[str, ...]]:
-    """The panel with typical temperature coefficients where its label gives none, and a sentence for each.
+    """The panel with typical temperature coefficients where its label gives none, and a note that says so.
 
     Parameters
     ----------
@@ -222,12 +222,11 @@ def filled(panel: Panel, fields: Sequence[str] = COEFFICIENTS) -> tuple[Panel, t
     >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
     >>> panel, notes = filled(Panel(name="100 W", beta_voc_pct_per_k=-0.3, **label))
     >>> panel.beta_voc_pct_per_k, panel.gamma_pmp_pct_per_k, len(notes)
-    (-0.3, -0.466, 2)
+    (-0.3, -0.466, 1)
     """
     typical = nearest_typical(panel)
     taken = {field: getattr(typical, field) for field in fields if getattr(panel, field) is None}
-    notes = tuple(_taken_note(panel, typical, field, value) for field, value in taken.items())
-    return replace(panel, **taken), notes
+    return replace(panel, **taken), (_taken_note(panel, typical, taken),) if taken else ()
 
 
 def nearest_typical(panel: Panel) -> Typical:
@@ -239,9 +238,10 @@ def nearest_typical(panel: Panel) -> Typical:
 _NUMBERS = tuple(name for name in CellFit.__annotations__ if name not in ("panel", "exact", "notes"))
 
 
-def _taken_note(panel: Panel, typical: Typical, field: str, value: float) -> str:
-    """Which coefficient was missing, what was taken instead, and from where."""
-    return f"{panel.name} has no {field} on its label: {value:g} taken, median of {typical.group} (CEC table of 2019)"
+def _taken_note(panel: Panel, typical: Typical, taken: dict[str, float]) -> str:
+    """Which coefficients were missing, what was taken instead, and from where."""
+    values = ", ".join(f"{field.removesuffix('_pct_per_k')} {value:.3g}" for field, value in taken.items())
+    return f"{values} %/K not on the label of {panel.name}, typical of {typical.group} (CEC table of 2019)"
 
 
 def fit_labels(

@@ -149,7 +149,8 @@ def _own_file(path: Path) -> tuple[pd.DataFrame, str, None]:
         has = ", ".join(map(str, table.columns))
         hint = " Separate the columns with commas." if ";" in has else ""
         raise ValueError(
-            f"{path.name} has no column {', '.join(missing)}; it needs {', '.join(COLUMNS)} (W/m², °C) and has {has}.{hint}"
+            f"{path.name} has no column {', '.join(missing)}; it needs {', '.join(COLUMNS)} (W/m², °C) and has "
+            f"{has}.{hint}"
         )
     if not isinstance(table.index, pd.RangeIndex):
         raise ValueError(

@@ -47,6 +47,7 @@ HOT = 45.0
 LOSSES = {
     "mismatch": "panels or parts of them pull each other off their best points",
     "shade": "shaded cells hold back the others",
+    "leak": "a leaky panel drags the others down",
     "cable": "the cable warms up instead of the battery",
     "start": "open-circuit volts do not reach the controller's start threshold",
     "window": "the best point lies below what the controller needs above the battery",
@@ -198,8 +199,8 @@ class Comparison:
         parts += [f"{name} is out: {self.outcomes[name].ceiling.sentence}" for name in out]
         return Verdict(
             question=f"Does the wiring matter, {self.title}?" if best else f"Is any wiring allowed, {self.title}?",
-            answer="yes" if behind and not alike else "close" if behind else "no",
-            margin=100 * (1 - max((self.share(name) for name in others), default=0.0)),
+            answer="yes" if (behind or out) and not alike else "close" if behind else "no",
+            margin=100 * (1 - max((self.share(name) for name in others), default=0.0 if out else 1.0)),
             unit="%",
             sentence=" ".join(parts),
             basis="; ".join((f"each moment on its own, battery at {self._v_battery:g} V", *self.notes)),
@@ -283,11 +284,14 @@ class Light:
         Consecutive moments, `CHUNK` at a time.
     p_alone : ndarray (moment, panel)
         Each panel at its own best point. [W]
+    leaky : tuple of bool
+        Whether a panel has a leak of its own.
     """
 
     conditions: Conditions
     chunks: tuple[tuple[Roof, Parts], ...]
     p_alone: Array
+    leaky: tuple[bool, ...]
 
 
 @lru_cache(maxsize=4)
@@ -300,7 +304,8 @@ def worked_out(panels: tuple[Panel, ...], request: Request) -> Light:
         parts = substring_curves(roof, range(len(panels)))
         chunks.append((roof, parts))
         alone.append(np.stack([_alone(roof, parts, panel) for panel in range(len(panels))], axis=1))
-    return Light(asked, tuple(chunks), np.concatenate(alone))
+    leaky = tuple(panel.r_leak is not None for panel in panels)
+    return Light(asked, tuple(chunks), np.concatenate(alone), leaky)
 
 
 def array_of(rig: Rig, request: Request, circuit: int = 0) -> Joined:
@@ -348,11 +353,14 @@ def _losses(operation: Operation, circuit: Circuit, light: Light, shaded: bool) 
     alone = light.p_alone[:, panels].sum(axis=1)
     idle = (operation.held_by == ASLEEP) | (operation.held_by == CEILING)
     lost["cable"] = np.where(idle, 0.0, operation.i_best**2 * resistance(circuit.cable))
-    lost["shade" if shaded else "mismatch"] = np.where(idle, 0.0, alone - operation.p_best - lost["cable"])
+    leaky = any(light.leaky[p] for p in panels)
+    lost["shade" if shaded else "leak" if leaky else "mismatch"] = np.where(
+        idle, 0.0, alone - operation.p_best - lost["cable"]
+    )
     missed = np.where(idle, alone, operation.p_best - operation.p_array)
-    hot = light.conditions.temp_cell[:, panels].max(axis=1) >= HOT
+    hot = (light.conditions.temp_cell[:, panels].max(axis=1) >= HOT) & (not shaded)
     for code, name in MISSED.items():
-        lost[name] = np.where(operation.held_by == code, missed, 0.0)
+        lost[name] = np.where(operation.placed_by == code, missed, 0.0)
     other = missed - sum(lost[name] for name in MISSED.values())
     lost["heat"] = np.where(hot, lost["window"] + other, 0.0)
     lost["window"] = np.where(hot, 0.0, lost["window"] + other)

@@ -39,8 +39,11 @@ class LiveChart(Protocol):
     frame: tuple[Any, ...]
 
     @property
-    def figure(self) -> Figure: ...
-    def update(self, result: Any) -> None: ...
+    def figure(self) -> Figure:
+        """What it draws on."""
+
+    def update(self, result: Any) -> None:
+        """Show another answer."""
 
 
 def slider(label: str, low: float, high: float, start: float, step: float = 1) -> ipywidgets.ValueWidget:

@@ -7,11 +7,12 @@ controller allows; that is for `checks`.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import combinations
 
 from vanpower.rig import Circuit, Panel, Rig, Wiring
+
+Panels = tuple[int, ...]
 
 SHORT = re.compile(r"(?:(\d+)s)?(?:(\d+)p)?")
 # 3s, 3p, 2s2p
@@ -58,10 +59,11 @@ def equal_strings(panels: Sequence[int], alike: Sequence[object]) -> tuple[Wirin
     ['P1+P2 | P3+P4', 'P1+P3 | P2+P4']
     """
     lengths = [n for n in range(len(panels), 0, -1) if len(panels) % n == 0]
+    kinds = {p: repr(alike[p]) for p in panels}
     found: dict[tuple, Wiring] = {}
     for length in lengths:
-        for strings in _groupings(tuple(panels), length):
-            key = (length, tuple(sorted(tuple(sorted(repr(alike[p]) for p in string)) for string in strings)))
+        for strings in _groupings(tuple(panels), length, kinds):
+            key = (length, tuple(sorted(tuple(sorted(kinds[p] for p in string)) for string in strings)))
             found.setdefault(key, Wiring(strings=strings))
     return tuple(found.values())
 
@@ -98,14 +100,26 @@ def _label(panel: Panel) -> Panel:
     return replace(panel, name="")
 
 
-def _groupings(panels: tuple[int, ...], length: int) -> Iterator[tuple[tuple[int, ...], ...]]:
-    """Every way to share panels out into strings of one length."""
+def _groupings(panels: Panels, length: int, kinds: Mapping[int, str]) -> Iterator[tuple[Panels, ...]]:
+    """Every way to share panels out into strings of one length, most of those left out that only swap equal panels."""
     if not panels:
         yield ()
         return
-    first, *rest = panels
-    for others in combinations(rest, length - 1):
-        string = (first, *others)
+    for others in _choices(panels[1:], length - 1, kinds):
+        string = (panels[0], *others)
         left = tuple(p for p in panels if p not in string)
-        for more in _groupings(left, length):
+        for more in _groupings(left, length, kinds):
             yield (string, *more)
+
+
+def _choices(panels: Panels, number: int, kinds: Mapping[int, str]) -> Iterator[Panels]:
+    """Ways to choose so many panels; of equal ones the first is tried."""
+    if number == 0:
+        yield ()
+        return
+    tried = set()
+    for place, panel in enumerate(panels):
+        if kinds[panel] not in tried:
+            tried.add(kinds[panel])
+            for more in _choices(panels[place + 1 :], number - 1, kinds):
+                yield (panel, *more)

@@ -1,0 +1,328 @@
+"""The command line: answers and exit codes, and one plain message where what was typed makes no sense."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from types import SimpleNamespace
+
+import pytest
+
+from vanpower import cli
+from vanpower.cli import main
+from vanpower.recipes import load_rig, rig_to_toml
+from vanpower.rig import Outlook, Shade, Snapshot
+from vanpower.wirings import rewired
+
+LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))
+
+
+def told(capsys, *words: str) -> str:
+    """The one message after bad input; nothing is printed as an answer."""
+    assert main(words) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("vanpower: ")
+    assert "Traceback" not in err
+    assert err.count("\n") == 1
+    return err
+
+
+def refused(capsys, *words: str) -> str:
+    """What the reader of the words says when it stops by itself."""
+    with pytest.raises(SystemExit) as stop:
+        main(words)
+    assert stop.value.code == 2
+    return capsys.readouterr().err.splitlines()[-1]
+
+
+# check
+
+
+def test_check_of_a_rig_that_is_fit_throughout_ends_with_zero(capsys):
+    assert main(["check", "bookmobile", "--wiring", "2s"]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("Bookmobile, two small panels: 2s\n")
+    assert [line.split()[0] for line in out.splitlines() if line and line[0] != " "][1:] == ["YES"] * 5
+
+
+@pytest.mark.parametrize(("rig", "wiring", "worst"), [("bookmobile", "2p", "CLOSE"), ("puppet-stage", "4s", "NO")])
+def test_check_with_any_no_or_close_ends_with_one(capsys, rig, wiring, worst):
+    assert main(["check", rig, "--wiring", wiring]) == 1
+    assert f"\n{worst} " in capsys.readouterr().out
+
+
+def test_check_without_a_wiring_takes_the_one_of_the_file(capsys, tmp_path):
+    path = tmp_path / "van.toml"
+    path.write_text(rig_to_toml(rewired(load_rig("puppet-stage"), "4p")), encoding="utf-8")
+    assert main(["check", str(path)]) == 1
+    assert capsys.readouterr().out.startswith("Puppet stage, four panels at 24 V: 4p\n")
+
+
+def test_check_of_all_wirings_goes_through_every_one(capsys):
+    assert main(["check", "puppet-stage", "--wiring", "all"]) == 1
+    out = capsys.readouterr().out
+    assert [line.rsplit(" ", 1)[1] for line in out.splitlines() if line.startswith("Puppet")] == ["4s", "2s2p", "4p"]
+
+
+def test_check_of_two_controllers_names_both_wirings(capsys):
+    main(["check", "kiln-bus"])
+    out = capsys.readouterr().out
+    assert "2s and 2s" in out.splitlines()[0]
+    assert out.count("Cold ceiling:") == 2
+
+
+# compare
+
+
+def test_compare_prints_table_and_verdict_and_ends_with_zero(capsys):
+    assert main(["compare", "puppet-stage", "--light", "80", "--temp", "12"]) == 0
+    out = capsys.readouterr().out
+    assert "at 80 W/m² and cells at 12 °C" in out
+    assert [line.split()[0] for line in out.splitlines() if line.endswith(" W") or " %  " in line][:3]
+    assert "Does the wiring matter" in out
+
+
+def test_compare_without_light_takes_800_watts_at_25_degrees(capsys):
+    assert main(["compare", "bookmobile"]) == 0
+    assert "at 800 W/m² and cells at 25 °C" in capsys.readouterr().out
+
+
+def test_compare_of_named_wirings_leaves_the_others_out(capsys):
+    assert main(["compare", "puppet-stage", "--wiring", "4p", "2s2p"]) == 0
+    names = [line.split()[0] for line in capsys.readouterr().out.splitlines() if " %  " in line]
+    assert sorted(names) == ["2s2p", "4p"]
+
+
+def test_compare_apart_adds_a_controller_for_every_panel(capsys):
+    assert main(["compare", "seed-swap", "--apart", "--wiring", "3s"]) == 0
+    out = capsys.readouterr().out
+    assert "\napart " in out
+    assert "\n3s " in out
+
+
+def test_compare_of_several_days_answers_each(capsys):
+    assert main(["compare", "bookmobile", "--day", "dull", "12-21", "--weather", "greensboro"]) == 0
+    out = capsys.readouterr().out
+    assert out.count("Greensboro (typical year)") == 4
+    assert "21 Dec" in out
+
+
+def test_day_may_be_a_file_of_ones_own(capsys, tmp_path):
+    path = tmp_path / "tuesday.csv"
+    path.write_text(LOG, encoding="utf-8")
+    assert main(["compare", "bookmobile", "--day", str(path)]) == 0
+    assert "Bookmobile, two small panels, tuesday, 1 Jun, 3500 Wh/m² on the flat" in capsys.readouterr().out
+
+
+def test_weather_may_be_a_file_of_several_days(capsys, tmp_path):
+    path = tmp_path / "week.csv"
+    path.write_text(LOG + LOG.split("\n", 1)[1].replace("06-01", "06-02"), encoding="utf-8")
+    assert main(["compare", "bookmobile", "--day", "06-02", "--weather", str(path)]) == 0
+    assert "week, 2 Jun" in capsys.readouterr().out
+
+
+# Shade notes
+
+
+def requests(*words: str) -> list[Snapshot | Outlook]:
+    """What the words ask for."""
+    return cli._requests(cli._parser().parse_args(["compare", "bookmobile", *words]))
+
+
+@pytest.mark.parametrize(
+    ("note", "shade"),
+    [
+        ("P2=0.2", Shade(panel=1, lit=0.2)),
+        ("P2.1=0.2", Shade(panel=1, substring=0, lit=0.2)),
+        ("P1.2x3=0", Shade(panel=0, substring=1, cells=3, lit=0.0)),
+        ("p12.3X10=.5", Shade(panel=11, substring=2, cells=10, lit=0.5)),
+    ],
+)
+def test_shade_note_counts_from_one_and_names_panel_group_and_cells(note, shade):
+    assert requests("--shade", note) == [Snapshot(light=800.0, temp_cell=25.0, shade=(shade,))]
+
+
+def test_shade_notes_go_with_days_too():
+    first, second = requests("--day", "dull", "bright", "--shade", "P1=0.5", "P2=0.1")
+    assert (first.day, second.day) == ("dull", "bright")
+    assert [note.panel for note in first.shade] == [note.panel for note in second.shade] == [0, 1]
+
+
+@pytest.mark.parametrize(
+    ("note", "words"),
+    [
+        ("P2", "write P2=0.2, P2.1=0.2 or P2.1x3=0.2"),
+        ("2=0.2", "write P2=0.2"),
+        ("P2=0,2", "write P2=0.2"),
+        ("P2=-0.2", "write P2=0.2"),
+        ("P2=0.2.3", "'0.2.3' is not a number"),
+        ("P0=0.2", "count from 1 here"),
+        ("P2.0=0.2", "count from 1 here"),
+        ("P2=20", "Is this percent?"),
+        ("P3=0.2", "names P3, and there are 2 panels"),
+        ("P2.3=0.2", "has 0 to 1"),
+        ("P2.1x19=0.2", "has 1 to 18"),
+        ("P2.1x0=0.2", "Shade.cells is 0"),
+    ],
+)
+def test_shade_note_that_makes_no_sense_is_told_what_would(capsys, note, words):
+    assert words in told(capsys, "compare", "bookmobile", "--shade", note)
+
+
+def test_shade_changes_the_answer(capsys):
+    for shade in ([], ["--shade", "P2.1=0.1"]):
+        main(["compare", "bookmobile", "--wiring", "2p", *shade])
+    clear, shaded = (block for block in capsys.readouterr().out.split("Bookmobile, two small panels")[1:])
+    assert "with shade" in shaded
+    assert "shade" not in clear.split("Rests on")[0].replace("Choose by cable, shade habits", "")
+
+
+# Bad input
+
+
+@pytest.mark.parametrize(
+    ("words", "answer"),
+    [
+        (["check", "bookmobil"], "bookmobile"),
+        (["check", "none.toml"], "There is no file none.toml"),
+        (["check", "bookmobile", "--wiring", "3s"], "3s needs 3 panels; there are 2"),
+        (["check", "bookmobile", "--wiring", "rows"], "write 3s"),
+        (["compare", "bookmobile", "--wiring", "2s", "3p"], "3p needs 3 panels"),
+        (["compare", "bookmobile", "--light", "99999"], "Are these lux?"),
+        (["compare", "bookmobile", "--light", "-5"], "a value from 0 to 1800 W/m²"),
+        (["compare", "bookmobile", "--light", "nan"], "a value from 0 to 1800 W/m²"),
+        (["compare", "bookmobile", "--temp", "140"], "Is this Fahrenheit?"),
+        (["compare", "bookmobile", "--day", "dull", "--light", "500"], "leave out --light and --temp"),
+        (["compare", "bookmobile", "--weather", "greensboro"], "add --day dull"),
+        (["compare", "bookmobile", "--day", "13-45"], "write dull, median, bright or month-day"),
+        (["compare", "bookmobile", "--day", "dull", "--weather", "sandpoint"], "did you mean 'sand-point'"),
+        (["compare", "bookmobile", "--day", "gone.csv"], "gone.csv cannot be read"),
+    ],
+    ids=" ".join,
+)  # fmt: skip
+def test_bad_input_ends_with_two_and_one_message(capsys, words, answer):
+    assert answer in told(capsys, *words)
+
+
+def test_wrong_rig_file_is_one_plain_error(capsys, tmp_path):
+    path = tmp_path / "van.toml"
+    path.write_text(rig_to_toml(load_rig("bookmobile")).replace("v_oc = 22.3", "v_oc = 22.3 V"), encoding="utf-8")
+    assert main(["check", str(path)]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "van.toml" in err
+    assert "Traceback" not in err
+
+
+def test_wrong_weather_file_is_one_plain_error(capsys, tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text(LOG.replace("500,20", "500,5,20,1"), encoding="utf-8")
+    assert "log.csv" in told(capsys, "compare", "bookmobile", "--day", str(path))
+
+
+@pytest.mark.parametrize(("text", "hint"), [("80,5", "write it with a point"), ("bright", "is not a number")])
+def test_light_that_is_no_number_gets_a_word_on_commas(capsys, text, hint):
+    last = refused(capsys, "compare", "bookmobile", "--light", text)
+    assert hint in last
+    assert ("point" in last) == ("," in text)
+
+
+def test_unknown_command_names_the_known_ones(capsys):
+    last = refused(capsys, "chekc", "bookmobile")
+    assert "check" in last
+    assert "compare" in last
+
+
+def test_help_shows_commands_to_copy(capsys):
+    with pytest.raises(SystemExit) as stop:
+        main(["--help"])
+    assert stop.value.code == 0
+    assert "vanpower compare data/rigs/bookmobile.toml --light 80 --temp 12" in capsys.readouterr().out
+
+
+def test_module_runs_as_a_program_and_hands_its_exit_code_on():
+    run = subprocess.run([sys.executable, "-m", "vanpower", "check", "nowhere"], capture_output=True, text=True)
+    assert run.returncode == 2
+    assert run.stdout == ""
+    assert run.stderr.startswith("vanpower: 'nowhere' is not an example rig.")
+
+
+def test_interrupt_ends_quietly(capsys, monkeypatch):
+    def interrupted(text: str) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(cli, "_rig", interrupted)
+    assert main(["check", "bookmobile"]) == 130
+    assert capsys.readouterr() == ("", "")
+
+
+# Charts
+
+
+@pytest.mark.parametrize("light", [["--light", "500"], ["--day", "dull", "bright"]], ids=["moment", "two days"])
+def test_chart_is_written_beside_the_answer(capsys, tmp_path, light):
+    path = tmp_path / "answer.png"
+    assert main(["compare", "bookmobile", *light, "--chart", str(path)]) == 0
+    assert path.read_bytes().startswith(b"\x89PNG")
+    out = capsys.readouterr().out
+    assert f"Chart written to {path}" in out
+    assert "Does the wiring matter" in out
+    assert [file.name for file in tmp_path.iterdir()] == ["answer.png"]
+
+
+@pytest.mark.parametrize("name", ["gone/answer.png", "answer.xyz"])
+def test_chart_that_cannot_be_written_is_one_plain_error(capsys, tmp_path, name):
+    path = tmp_path / name
+    told(capsys, "compare", "bookmobile", "--wiring", "2s", "--chart", str(path))
+    assert list(tmp_path.iterdir()) == []
+
+
+# Notebooks
+
+
+@pytest.fixture
+def ran(monkeypatch):
+    """The commands that would be run; looking for JupyterLab ends as `found` says."""
+    commands: list[list[str]] = []
+    state = SimpleNamespace(commands=commands, found=0)
+
+    def run(command: list[str], **words: object) -> SimpleNamespace:
+        commands.append(command)
+        return SimpleNamespace(returncode=state.found if "-c" in command else 0)
+
+    monkeypatch.setattr(cli.subprocess, "run", run)
+    return state
+
+
+def test_without_a_command_the_notebooks_open_on_this_machine_only(ran):
+    assert main([]) == 0
+    command = ran.commands[-1]
+    assert "--ip=127.0.0.1" in command
+    assert f"--ServerApp.root_dir={cli.notebooks_folder()}" in command
+    assert not any("token" in word or "password" in word for word in command)
+    assert "--no-browser" not in command
+
+
+def test_no_browser_is_handed_on(ran):
+    assert main(["--no-browser"]) == 0
+    assert "--no-browser" in ran.commands[-1]
+
+
+def test_missing_jupyterlab_is_told_how_to_get_it(ran, capsys):
+    ran.found = 1
+    assert "pip install 'vanpower[notebooks]'" in told(capsys)
+    assert len(ran.commands) == 1
+
+
+def test_notebooks_lie_beside_the_package_or_are_copied_once(monkeypatch, tmp_path):
+    assert (cli.notebooks_folder() / cli.FIRST_NOTEBOOK).is_file()
+    installed = tmp_path / "site" / "vanpower"
+    (installed / "notebooks").mkdir(parents=True)
+    (installed / "notebooks" / cli.FIRST_NOTEBOOK).write_text("{}")
+    monkeypatch.setattr(cli, "__file__", str(installed / "cli.py"))
+    monkeypatch.chdir(tmp_path)
+    copy = cli.notebooks_folder()
+    (copy / cli.FIRST_NOTEBOOK).write_text("mine")
+    assert cli.notebooks_folder() == copy == tmp_path / "vanpower-notebooks"
+    assert (copy / cli.FIRST_NOTEBOOK).read_text() == "mine"

@@ -1,0 +1,366 @@
+"""Where controllers sit on curves made here and on curves measured outdoors, and that no watt goes missing."""
+
+from __future__ import annotations
+
+import csv
+from collections import defaultdict
+from dataclasses import fields, replace
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import isotonic_regression
+from scipy.signal import find_peaks
+
+from vanpower.controllers import (
+    ASLEEP,
+    BEST,
+    CEILING,
+    CLIPPED,
+    DARK,
+    HELD,
+    LOWER_HILL,
+    OWN_DRAW,
+    TIED,
+    WINDOW,
+    Operation,
+    operate,
+)
+from vanpower.curves import Curves, Diode, bypassed, current_at, hills, in_series, open_circuit_voltage
+from vanpower.rig import Controller
+
+V_BATTERY = 13.0
+FREE = Controller(name="free", v_pv_max=100.0, i_charge_max=500.0, p_own=0.0, loss_fixed_pct=0.0, loss_ratio_pct=0.0)
+REAL = replace(FREE, name="real", p_own=1.5, loss_fixed_pct=3.0, loss_ratio_pct=0.5)
+BYPASS = Diode(1e-6, 0.05)
+V_FOLD, R_SHUNT = 0.5, 200.0
+
+
+def section(i_sc: np.ndarray, v_oc: float = 10.0) -> Curves:
+    """An ideal diode beside a light current and a shunt, with a bypass diode; one row a light current."""
+    volts = np.linspace(-0.9, v_oc + 1.5, 500)
+    i_0 = np.reshape(i_sc, (-1, 1)) / np.expm1(v_oc / V_FOLD)
+    amps = np.reshape(i_sc, (-1, 1)) - i_0 * np.expm1(volts / V_FOLD) - volts / R_SHUNT
+    steepness = -i_0 / V_FOLD * np.exp(volts / V_FOLD) - 1 / R_SHUNT
+    across = np.broadcast_to(volts, amps.shape)
+    return bypassed(Curves(amps[:, ::-1], across[:, ::-1], 1 / steepness[:, ::-1]), BYPASS)
+
+
+def two_sections(first: list[float], second: list[float]) -> Curves:
+    """Two sections of 10 V in series; the weaker one is bypassed above its current."""
+    return in_series([section(np.array(first)), section(np.array(second))])
+
+
+def best_on_a_grid(curves: Curves, low: float, high: float = 60.0) -> tuple[np.ndarray, np.ndarray]:
+    """Volts and watts of the best of 60001 samples from low to high."""
+    volts = np.linspace(low, high, 60001)
+    watts = np.stack([volts * current_at(curves.rows(slice(k, k + 1)), volts[None])[0][0] for k in _rows(curves)])
+    top = np.argmax(watts, axis=1)
+    return volts[top], watts[_rows(curves), top]
+
+
+def _rows(curves: Curves) -> np.ndarray:
+    return np.arange(len(curves.current))
+
+
+def codes(operation: Operation) -> list[int]:
+    """What held it, as numbers."""
+    return operation.held_by.tolist()
+
+
+# Trackers
+
+
+@pytest.mark.parametrize("second", [0.5, 2.0, 3.5, 4.5, 4.9, 5.0])
+def test_sweep_sits_on_the_best_hill_of_its_window(second):
+    curves = two_sections([5.0], [second])
+    found = operate(curves, FREE, 6.0)
+    volts, watts = best_on_a_grid(curves, 7.0)
+    assert codes(found) == [BEST]
+    assert found.p_array == pytest.approx(watts, rel=1e-6)
+    assert found.v_array == pytest.approx(volts, abs=0.01)
+
+
+def test_sweep_takes_the_lower_hill_where_the_best_one_lies_below_its_window():
+    curves = two_sections([5.0], [2.0])
+    wide, narrow = (operate(curves, FREE, v_battery) for v_battery in (5.0, V_BATTERY))
+    assert wide.v_array[0] < 9 < 15 < narrow.v_array[0]
+    assert narrow.p_array == pytest.approx(best_on_a_grid(curves, 14.0)[1], rel=1e-6)
+    assert narrow.p_best == pytest.approx(wide.p_array)
+
+
+def test_climb_stays_on_the_first_hill_from_the_open_circuit_side():
+    curves = two_sections([5.0, 5.0], [1.5, 4.5])
+    found = operate(curves, replace(FREE, tracker="climb"), 5.0)
+    assert codes(found) == [LOWER_HILL, BEST]
+    assert found.p_array == pytest.approx(best_on_a_grid(curves, 11.0)[1], rel=1e-6)
+    assert found.p_array[0] < 0.9 * found.p_best[0]
+
+
+def test_climb_is_stopped_by_the_lower_edge_of_its_window():
+    curves = two_sections([5.0], [5.0])
+    found = operate(curves, replace(FREE, tracker="climb", v_start_margin=2.0), 16.8)
+    assert codes(found) == [WINDOW]
+    assert found.v_array == pytest.approx([17.8])
+
+
+@pytest.mark.parametrize("v_battery", [11.0, 13.0, 15.0])
+def test_plain_switch_is_tied_to_the_battery_volts(v_battery):
+    curves = two_sections([5.0], [5.0])
+    found = operate(curves, replace(FREE, tracker="direct"), v_battery)
+    assert codes(found) == [TIED]
+    assert found.v_array == pytest.approx([v_battery])
+    assert found.p_battery == pytest.approx(v_battery * current_at(curves, np.array([[v_battery]]))[0][0])
+
+
+def test_plain_switch_loses_nothing_in_conversion_and_needs_no_start_margin():
+    curves = two_sections([5.0, 5.0], [5.0, 5.0])
+    switch = replace(REAL, tracker="direct", p_own=0.0)
+    found = operate(curves, switch, np.array([19.0, 20.5]))
+    assert found.p_converter.tolist() == [0.0, 0.0]
+    assert found.p_battery[0] == found.p_array[0] > 0
+    assert codes(found) == [TIED, ASLEEP]
+
+
+def test_lower_edge_of_the_window_is_the_battery_plus_the_hold_margin():
+    # the best point of two full sections lies at 17.3 V, the edges above it
+    curves = two_sections([5.0, 5.0], [5.0, 5.0])
+    found = operate(curves, replace(FREE, v_hold_margin=1.5, v_start_margin=1.5), np.array([16.5, 17.5]))
+    assert codes(found) == [WINDOW, WINDOW]
+    assert found.v_array == pytest.approx([18.0, 19.0])
+    expected = best_on_a_grid(curves.rows(slice(0, 1)), 18.0)[1], best_on_a_grid(curves.rows(slice(1, 2)), 19.0)[1]
+    assert found.p_array == pytest.approx(np.concatenate(expected), rel=1e-9)
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.floats(0.3, 8.0), st.floats(0.0, 1.0), st.floats(4.0, 16.0), st.sampled_from(["sweep", "climb", "direct"]))
+def test_no_tracker_beats_the_best_hill(i_sc, shaded, v_battery, tracker):
+    curves = two_sections([i_sc], [i_sc * shaded])
+    found = operate(curves, replace(FREE, tracker=tracker, v_start_margin=1.0), v_battery)
+    assert found.p_array[0] <= found.p_best[0]
+    assert found.p_best == pytest.approx(best_on_a_grid(curves, 0.1)[1], rel=1e-5)
+
+
+# Waking and sleeping
+
+
+def awake(volts: list[float], **words: bool) -> list[bool]:
+    """Whether a controller with start margin 5 V and hold margin 1 V charges a 13 V battery, moment by moment."""
+    amps = np.full(len(volts), 4.0)
+    each = [section(amps[k : k + 1], v / 2) for k, v in enumerate(volts)]
+    one = [in_series([curve, curve]) for curve in each]
+    curves = Curves(*(np.concatenate([getattr(c, f.name) for c in one]) for f in fields(Curves)))
+    found = operate(curves, FREE, V_BATTERY, **words)
+    assert found.v_oc == pytest.approx(volts, abs=0.05)
+    return [code not in (ASLEEP, DARK) for code in codes(found)]
+
+
+def test_controller_wakes_above_the_start_margin_and_holds_above_the_hold_margin():
+    volts = [17.0, 17.9, 18.2, 17.0, 14.3, 13.7, 15.0, 17.5, 18.2]
+    assert awake(volts) == [False, False, True, True, True, False, False, False, True]
+
+
+def test_controller_that_was_awake_before_the_first_moment_stays_so_until_it_falls_asleep():
+    assert awake([15.0, 17.0, 13.5, 15.0], awake=True) == [True, True, False, False]
+    assert awake([15.0, 17.0, 13.5, 15.0]) == [False, False, False, False]
+
+
+def test_asleep_gives_nothing_and_shows_open_circuit():
+    curves = two_sections([5.0], [5.0])
+    found = operate(curves, REAL, 16.0)
+    assert codes(found) == [ASLEEP]
+    assert (found.p_array[0], found.p_battery[0], found.p_own[0], found.i_array[0]) == (0.0, 0.0, 0.0, 0.0)
+    assert found.v_array == pytest.approx(open_circuit_voltage(curves))
+    assert found.p_best[0] > 80
+
+
+def test_dark_roof_is_zero_watts_and_no_error():
+    flat = Curves(np.array([[0.0, 1.0]]), np.array([[0.0, -1.0]]), np.array([[-1.0, -1.0]]))
+    for tracker in ("sweep", "climb", "direct"):
+        found = operate(flat, replace(REAL, tracker=tracker), V_BATTERY)
+        assert codes(found) == [DARK]
+        assert (found.p_battery[0], found.p_own[0], found.p_best[0], found.v_array[0]) == (0.0, 0.0, 0.0, 0.0)
+
+
+# Limits and losses
+
+
+def test_array_over_the_ceiling_brings_nothing_even_when_it_would_be_clipped():
+    curves = two_sections([5.0, 5.0], [5.0, 5.0])
+    tight = [replace(REAL, v_pv_max=v, i_charge_max=0.5) for v in (19.5, 20.5)]
+    over, under = (operate(curves, controller, 10.0) for controller in tight)
+    assert (codes(over), codes(under)) == ([CEILING] * 2, [CLIPPED] * 2)
+    assert over.p_battery.tolist() == over.p_clipped.tolist() == [0.0, 0.0]
+
+
+def test_charge_limit_leaves_the_rest_on_the_roof():
+    curves = two_sections([5.0], [5.0])
+    free = operate(curves, REAL, 12.0)
+    found = operate(curves, replace(REAL, i_charge_max=2.0), 12.0)
+    assert codes(found) == [CLIPPED]
+    assert found.p_battery == pytest.approx([24.0], rel=1e-12)
+    assert found.p_clipped == pytest.approx(free.p_battery - 24.0)
+
+
+def test_clipped_array_backs_off_towards_open_circuit_on_its_curve():
+    curves = two_sections([5.0], [5.0])
+    found = operate(curves, replace(FREE, i_charge_max=2.0), 12.0)
+    v, i = found.v_array[0], found.i_array[0]
+    assert operate(curves, FREE, 12.0).v_array[0] < v < found.v_oc[0]
+    assert v * i == pytest.approx(24.0, rel=1e-9)
+    assert current_at(curves, np.array([[v]]))[0][0, 0] == pytest.approx(i, rel=1e-6)
+
+
+@settings(deadline=None, max_examples=80)
+@given(
+    st.floats(0.01, 8.0), st.floats(0.0, 1.0), st.floats(4.0, 17.0), st.floats(0.5, 12.0), st.floats(0.0, 20.0),
+    st.sampled_from(["sweep", "climb", "direct"]),
+)  # fmt: skip
+def test_every_watt_is_booked_once(i_sc, shaded, v_battery, limit, own, tracker):
+    controller = replace(REAL, i_charge_max=limit, p_own=own, tracker=tracker, v_start_margin=1.0)
+    found = operate(two_sections([i_sc], [i_sc * shaded]), controller, v_battery)
+    parts = found.p_battery + found.p_converter + found.p_own + found.p_clipped
+    assert parts == pytest.approx(found.p_array, rel=1e-13, abs=1e-12)
+    booked = np.array([found.p_battery, found.p_converter, found.p_own, found.p_clipped])
+    assert booked.min() >= 0
+    assert found.p_battery[0] <= limit * v_battery
+
+
+def test_conversion_costs_its_share_and_more_the_further_it_steps_down():
+    found = operate(two_sections([5.0], [5.0]), replace(REAL, p_own=0.0), 8.0)
+    ratio = found.v_array / 8.0
+    assert ratio[0] > 2
+    assert found.p_battery / found.p_array == pytest.approx(1 - 0.03 - 0.005 * (ratio - 1), rel=1e-12)
+
+
+def test_own_draw_is_taken_from_what_is_left_after_conversion():
+    curves = two_sections([5.0], [5.0])
+    thirsty = operate(curves, REAL, 8.0)
+    frugal = operate(curves, replace(REAL, p_own=0.0), 8.0)
+    assert frugal.p_battery - thirsty.p_battery == pytest.approx([1.5])
+
+
+def test_own_draw_above_all_there_is_leaves_zero_and_says_so():
+    found = operate(two_sections([0.05], [0.05]), replace(REAL, p_own=2.0), 8.0)
+    assert codes(found) == [OWN_DRAW]
+    assert found.p_battery.tolist() == [0.0]
+    assert found.p_own + found.p_converter == pytest.approx(found.p_array)
+
+
+def test_words_say_what_held_it_moment_by_moment():
+    found = operate(two_sections([5.0, 5.0], [5.0, 5.0]), FREE, np.array([16.0, 8.0]))
+    assert found.words == [HELD[ASLEEP], HELD[BEST]]
+    assert "start margin" in found.words[0]
+    assert len(set(HELD)) == len(HELD) == 9
+
+
+def test_moments_do_not_depend_on_their_neighbours_while_awake():
+    firsts, seconds = [5.0, 1.0, 4.0, 0.2], [5.0, 0.7, 1.0, 0.2]
+    together = operate(two_sections(firsts, seconds), REAL, 8.0)
+    alone = [operate(two_sections([a], [b]), REAL, 8.0) for a, b in zip(firsts, seconds, strict=True)]
+    for field in fields(Operation):
+        expected = np.concatenate([getattr(one, field.name) for one in alone])
+        assert getattr(together, field.name) == pytest.approx(expected, rel=1e-9), field.name
+
+
+# Curves measured outdoors: 53 of one module with three sections, 31 of them stepped (SunsVoc 0.1.2, BSD-3; see the
+# README beside the data). Maxima were read off the samples there, watts to 0.1 W and volts to 0.1 V.
+
+MEASURED = Path(__file__).parents[2] / "shared" / "data"
+needs_measured = pytest.mark.skipif(
+    not (MEASURED / "outdoor_iv_points.csv").exists(), reason="the measured curves are not part of the repository"
+)
+BIN = 0.25
+# [V] samples that lie closer are averaged; finer ones follow the noise of the ammeter, coarser ones round off peaks
+PROMINENT = 0.02
+# share of the best power by which the index calls a maximum one
+WIDE = replace(FREE, name="any battery", v_start_margin=0.0, v_hold_margin=0.0)
+
+
+def measured_index() -> list[dict[str, str]]:
+    """What the data say of each curve; empty where there are none."""
+    path = MEASURED / "outdoor_iv_index.csv"
+    return list(csv.DictReader(path.read_text().splitlines())) if path.exists() else []
+
+
+def measured_curves() -> dict[str, Curves]:
+    """The measured samples of every curve, averaged and made falling, with centred differences as slopes."""
+    samples = defaultdict(list)
+    for row in csv.DictReader((MEASURED / "outdoor_iv_points.csv").read_text().splitlines()):
+        samples[row["curve"]].append((float(row["v"]), float(row["i"])))
+    return {name: smoothed(*np.array(points).T) for name, points in samples.items()}
+
+
+def smoothed(volts: np.ndarray, amps: np.ndarray) -> Curves:
+    """A falling curve through noisy samples."""
+    place = np.floor(volts / BIN).astype(int)
+    count = np.bincount(place)
+    v, i = (np.bincount(place, values)[count > 0] / count[count > 0] for values in (volts, amps))
+    i = isotonic_regression(i, increasing=False).x - 1e-5 * v
+    slope = 1 / np.gradient(i, v)
+    return Curves(i[None, ::-1], v[None, ::-1], slope[None, ::-1])
+
+
+def maxima(row: dict[str, str]) -> list[tuple[float, float]]:
+    """Volts and watts of the maxima that the data name, by rising volts."""
+    return [tuple(map(float, pair.split("/"))) for pair in row["maxima_v_p"].split(";")]
+
+
+def prominent_hills(curves: Curves) -> list[tuple[float, float]]:
+    """Volts and watts of the hills that stand out by 2 % of the best, by rising volts."""
+    found = hills(curves)
+    v, p = found.voltage[0, ::-1], found.power[0, ::-1]
+    ends = [0.0, *v, curves.voltage.max()]
+    valleys = []
+    for low, high in pairwise(ends):
+        between = np.linspace(low, high, 50)
+        valleys.append(np.min(between * current_at(curves, between[None])[0][0]))
+    profile = np.insert(np.array(valleys), np.arange(1, len(valleys)), p)
+    tops = find_peaks(profile, prominence=PROMINENT * p.max())[0]
+    return [(v[k // 2], p[k // 2]) for k in tops]
+
+
+@pytest.fixture(scope="module")
+def outdoors() -> dict[str, Curves]:
+    """The measured curves, read once."""
+    return measured_curves()
+
+
+@needs_measured
+@pytest.mark.parametrize("row", measured_index(), ids=lambda row: row["curve"])
+def test_hills_of_a_measured_curve_are_the_maxima_read_off_its_samples(row, outdoors):
+    found, expected = prominent_hills(outdoors[row["curve"]]), maxima(row)
+    assert len(found) == int(row["n_maxima"])
+    # a maximum is flat: noise of 0.2 % shifts its highest sample by 0.2 V, and 0.5 % of the watts go in smoothing;
+    # both are printed to 0.1
+    assert [v for v, _ in found] == pytest.approx([v for v, _ in expected], abs=0.21)
+    for (_, p), (_, p_read) in zip(found, expected, strict=True):
+        assert p == pytest.approx(p_read, rel=0, abs=0.05 + 5e-3 * p_read)
+
+
+@needs_measured
+@pytest.mark.parametrize("row", measured_index(), ids=lambda row: row["curve"])
+def test_sweep_brings_the_measured_best_and_climb_the_rightmost_maximum(row, outdoors):
+    curves = outdoors[row["curve"]]
+    sweep, climb = (operate(curves, replace(WIDE, tracker=tracker), 8.0) for tracker in ("sweep", "climb"))
+    # the highest sample lies above a smooth curve by the noise, 0.3 % at most
+    assert sweep.p_array[0] == pytest.approx(float(row["p_mp"]), rel=4e-3)
+    assert climb.v_array[0] == pytest.approx(maxima(row)[-1][0], abs=0.21)
+    assert (codes(climb) == [BEST]) == (maxima(row)[-1][1] > 0.99 * float(row["p_mp"]))
+
+
+@needs_measured
+def test_one_shade_passing_moves_the_sweep_once_and_the_climb_never(outdoors):
+    # Curves 79-87, 1 April 12:50 to 14:10, one shade passing: the best point sits at 21 V, two sections, until 13:50,
+    # then jumps to 35 V at 14:00, where 20.9 V still gives 132.9 W against 135.5 W.
+    passing = [outdoors[str(number)] for number in range(79, 88)]
+    sweeps = [operate(curves, WIDE, 8.0) for curves in passing]
+    climbs = [operate(curves, replace(WIDE, tracker="climb"), 8.0) for curves in passing]
+    assert [float(s.v_array[0]) for s in sweeps[:7]] == pytest.approx([21.4] * 7, abs=0.4)
+    assert [float(s.v_array[0]) for s in sweeps[7:]] == pytest.approx([35.0] * 2, abs=0.8)
+    assert [code for c in climbs for code in codes(c)] == [LOWER_HILL] * 7 + [BEST] * 2
+    assert sweeps[7].p_array[0] == pytest.approx(135.5, rel=4e-3)
+    assert prominent_hills(passing[7])[0] == (pytest.approx(20.9, abs=0.1), pytest.approx(132.9, rel=4e-3))

@@ -1,0 +1,79 @@
+"""Reads the imports of every module and holds them against the floors: a module knows only the floors below it."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import vanpower
+
+FLOORS = (
+    ("rig", "curves", "verdicts"),
+    ("cables", "cells", "controllers", "labels", "sky", "wirings"),
+    ("arrays",),
+    ("checks", "recipes"),
+    ("studies",),
+    ("figures",),
+    ("widgets", "cli"),
+)
+DOORS = ("__init__", "__main__")
+# they hand everything out and stand outside the floors
+FOLDER = Path(vanpower.__file__).parent
+MODULES = sorted(path.stem for path in FOLDER.glob("*.py"))
+ONLY = {
+    "ipywidgets": {"widgets"},
+    "IPython": {"widgets"},
+    "matplotlib": {"figures", "widgets"},
+    "pydantic": {"recipes"},
+    "pvlib": {"sky"},
+    "scipy": set(),
+}
+# who may know a package; scipy comes with pvlib, and the engine needs numpy alone
+
+
+def imported(module: str) -> set[str]:
+    """Full names of everything a module imports, wherever in its text."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse((FOLDER / f"{module}.py").read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {name.name for name in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            home = f"vanpower.{node.module or ''}".rstrip(".") if node.level else node.module
+            names |= {f"{home}.{name.name}" for name in node.names}
+    return names
+
+
+def own(module: str) -> set[str]:
+    """The package's own modules that a module imports."""
+    parts = [name.split(".") for name in imported(module)]
+    return {rest[0] for first, *rest in parts if first == "vanpower" and rest and rest[0] in MODULES}
+
+
+def floor(module: str) -> int:
+    """The floor a module stands on."""
+    return next(number for number, names in enumerate(FLOORS) if module in names)
+
+
+def test_every_module_stands_on_one_floor():
+    assert sorted([*(name for names in FLOORS for name in names), *DOORS]) == MODULES
+
+
+@pytest.mark.parametrize("module", [name for names in FLOORS for name in names])
+def test_module_imports_only_from_the_floors_below(module):
+    assert [name for name in sorted(own(module)) if floor(name) >= floor(module)] == []
+
+
+def test_reader_of_imports_sees_them():
+    assert own("arrays") >= {"sky", "cables", "cells", "curves", "labels", "rig"}
+    assert own("cli") >= {"checks", "studies", "figures", "recipes"}
+    assert "pvlib.solarposition.get_solarposition" in imported("sky")
+    assert own("labels") == {"rig"}
+
+
+@pytest.mark.parametrize("package", ONLY)
+def test_package_is_known_only_where_it_belongs(package):
+    knowing = {module for module in MODULES if any(name.split(".")[0] == package for name in imported(module))}
+    assert knowing == {module for module in ONLY[package] if module in knowing}
+    assert not ONLY[package] or knowing

@@ -1,0 +1,126 @@
+"""What holds for any rig, whatever its panels, light and wiring."""
+
+from dataclasses import replace
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from vanpower import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Shade, Snapshot, Wiring, compare
+from vanpower.arrays import best_power, conditions, hilltops, join, roof_of
+from vanpower.curves import open_circuit_voltage, short_circuit_current
+from vanpower.studies import array_of
+
+SEEN = 5e-5
+# share of the power that a closer look may leave open; twice what is left after one look that changed 2e-4
+EASY = Controller(name="easy", v_pv_max=1500, i_charge_max=500)
+BATTERY = Battery(name="12 V", v_nominal=12, v_now=13.0, v_absorption=14.4)
+
+panels = st.builds(
+    lambda v_oc, fill_v, i_sc, fill_i, half, diodes, leak: Panel(
+        name="any", v_oc=v_oc, v_mp=fill_v * v_oc, i_sc=i_sc, i_mp=fill_i * i_sc, cells_in_series=36, substrings=2,
+        branches=2 if half else 1, bypass_diodes=diodes, r_leak=leak,
+        beta_voc_pct_per_k=-0.3, gamma_pmp_pct_per_k=-0.4, alpha_isc_pct_per_k=0.05,
+    ),
+    st.floats(20.5, 24.5), st.floats(0.78, 0.84), st.floats(2.0, 14.0), st.floats(0.91, 0.955),
+    st.booleans(), st.booleans(), st.sampled_from([None, None, 30.0, 200.0]),
+)  # fmt: skip
+shades = st.lists(
+    st.builds(Shade, panel=st.integers(0, 1), substring=st.sampled_from([None, 0, 1]),
+              cells=st.sampled_from([None, 1, 5]), lit=st.floats(0.0, 1.0)),
+    max_size=4,
+).map(tuple)  # fmt: skip
+snapshots = st.builds(Snapshot, light=st.floats(1.0, 1500.0), temp_cell=st.floats(-30.0, 85.0), shade=shades)
+wirings = st.sampled_from([((0, 1),), ((0,), (1,))])
+
+
+def rig_of(pair: tuple[Panel, Panel], strings: tuple[tuple[int, ...], ...], controller: Controller = EASY) -> Rig:
+    """Two panels on one controller."""
+    circuit = Circuit(wiring=Wiring(strings=strings), controller=controller, cable=Cable(length_m=3.0))
+    return Rig(
+        name="any", source="law", panels=pair, battery=BATTERY, climate=Climate(temp_coldest=-10), circuits=(circuit,)
+    )
+
+
+def watts(rig: Rig, request: Snapshot) -> float:
+    """Best watts of the array."""
+    return float(best_power(array_of(rig, request))[1][0])
+
+
+@given(panels, snapshots)
+@settings(max_examples=40, deadline=None)
+def test_equal_panels_add_volts_in_series_and_amps_in_parallel(panel, request):
+    request = replace(request, shade=())
+    alone = array_of(rig_of((panel, panel), ((0,),)), request).curves
+    series = array_of(rig_of((panel, panel), ((0, 1),)), request).curves
+    parallel = array_of(rig_of((panel, panel), ((0,), (1,))), request).curves
+    np.testing.assert_allclose(open_circuit_voltage(series), 2 * open_circuit_voltage(alone), rtol=1e-6)
+    np.testing.assert_allclose(open_circuit_voltage(parallel), open_circuit_voltage(alone), rtol=1e-6)
+    # behind 3 m of cable the panel is a little above zero volts when its end is shorted
+    np.testing.assert_allclose(short_circuit_current(parallel), 2 * short_circuit_current(alone), rtol=2e-2)
+
+
+@given(panels, panels, wirings, snapshots, st.floats(0.0, 0.999), st.integers(0, 1))
+@settings(max_examples=60, deadline=None)
+def test_more_shade_never_gives_more_power(one, other, strings, request, lit, where):
+    rig = rig_of((one, other), strings)
+    darker = replace(request, shade=(*request.shade, Shade(panel=where, substring=0, cells=2, lit=lit)))
+    assert watts(rig, darker) <= watts(rig, request) * (1 + SEEN) + 1e-6
+
+
+@given(panels, panels, wirings, snapshots)
+@settings(max_examples=60, deadline=None)
+def test_current_falls_as_voltage_rises(one, other, strings, request):
+    curves = array_of(rig_of((one, other), strings), request).curves
+    tiny = 1e-9 * np.abs(curves.current).max()
+    assert np.diff(curves.current).min() >= -tiny
+    assert np.diff(curves.voltage).max() <= 1e-9 * np.abs(curves.voltage).max()
+
+
+@given(panels, panels, snapshots)
+@settings(max_examples=40, deadline=None)
+def test_order_within_a_string_changes_nothing(one, other, request):
+    there = watts(rig_of((one, other), ((0, 1),)), request)
+    back = watts(rig_of((one, other), ((1, 0),)), request)
+    assert abs(there - back) <= SEEN * there + 1e-9
+
+
+@given(panels, panels, wirings, snapshots, st.sampled_from(["sweep", "climb", "direct"]), st.floats(0.5, 60.0))
+@settings(max_examples=80, deadline=None)
+def test_no_tracker_beats_the_best_point_and_no_watt_goes_missing(one, other, strings, request, tracker, amps):
+    controller = replace(EASY, tracker=tracker, i_charge_max=amps)
+    outcome = compare({"it": rig_of((one, other), strings, controller)}, request).outcomes["it"]
+    operation = outcome.operations[0]
+    assert operation.p_battery[0] <= operation.p_best[0] + 1e-9
+    assert operation.p_battery[0] <= amps * BATTERY.v_now + 1e-9
+    booked = sum(float(part[0]) for part in outcome.lost.values()) + outcome.p_battery[0]
+    assert abs(booked - outcome.p_panels[0]) <= 1e-9 * max(outcome.p_panels[0], 1.0)
+    least = -SEEN * outcome.p_panels[0] - 1e-9
+    assert all(part[0] >= least for part in outcome.lost.values())
+
+
+@given(panels, panels, snapshots)
+@settings(max_examples=40, deadline=None)
+def test_an_array_never_beats_its_panels_alone(one, other, request):
+    alone = sum(watts(rig_of((one, other), ((p,),)), request) for p in (0, 1))
+    for strings in (((0, 1),), ((0,), (1,))):
+        rig = rig_of((one, other), strings)
+        bare = replace(rig, circuits=(replace(rig.circuits[0], cable=Cable(length_m=0.0)),))
+        lone = sum(
+            best_power(join(roof_of(rig.panels, conditions(rig.panels, request)),
+                            replace(bare.circuits[0], wiring=Wiring(strings=((p,),)))))[1][0]
+            for p in (0, 1)
+        )  # fmt: skip
+        assert watts(bare, request) <= lone * (1 + SEEN) + 1e-9
+        assert alone <= lone * (1 + SEEN) + 1e-9
+
+
+@given(panels, panels, wirings, snapshots)
+@settings(max_examples=40, deadline=None)
+def test_every_hilltop_lies_on_the_curve_and_none_above_the_best(one, other, strings, request):
+    array = array_of(rig_of((one, other), strings), request)
+    found = hilltops(array)
+    there = ~np.isnan(found.power[0])
+    assert there.any()
+    best = best_power(array)[1][0]
+    assert found.power[0][there].max() <= best * (1 + SEEN) + 1e-9

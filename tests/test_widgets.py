@@ -1,0 +1,98 @@
+"""The slider helper: it answers at every move, says what went wrong, and waits where an answer is slow."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+import pytest
+
+ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'notebooks'")
+
+from vanpower import Snapshot, alternatives, compare, load_rig, widgets  # noqa: E402
+from vanpower.figures import PowerChart  # noqa: E402
+from vanpower.widgets import choice, explore, slider  # noqa: E402
+
+
+class Shown:
+    """Stands for the page: keeps what is displayed."""
+
+    def __init__(self) -> None:
+        self.things: list[Any] = []
+
+    def display(self, thing: Any, **options: Any) -> Shown:
+        self.things.append(thing)
+        return self
+
+    def update(self, thing: Any, **options: Any) -> None:
+        self.things.append(thing)
+
+
+@pytest.fixture
+def shown(monkeypatch: pytest.MonkeyPatch) -> Shown:
+    page = Shown()
+    monkeypatch.setattr(widgets, "display", page.display)
+    return page
+
+
+def answer(light: float) -> Any:
+    if light > 900:
+        raise ValueError("light above 900 W/m² is <refused>")
+    return compare(alternatives(load_rig("bookmobile")), Snapshot(light=light, temp_cell=20))
+
+
+def test_a_move_brings_a_new_sentence_and_a_new_picture(shown: Shown) -> None:
+    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    before, picture = live.sentence, shown.things[-1]
+    live.controls["light"].value = 400
+    assert live.sentence != before
+    assert live.sentence in shown.things[-1]["text/plain"]
+    assert shown.things[-1]["image/png"] != picture["image/png"]
+
+
+def test_a_failure_is_said_as_an_alert_and_cleared_by_the_next_good_move(shown: Shown) -> None:
+    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    live.controls["light"].value = 950
+    assert "role='alert'" in live.failure_line.value
+    assert "&lt;refused&gt;" in live.failure_line.value
+    assert live.verdict_line.value == ""
+    live.controls["light"].value = 300
+    assert live.failure == live.failure_line.value == ""
+    assert live.verdict_line.value
+
+
+def test_slow_answers_wait_until_the_slider_is_let_go(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
+    def slow(light: float) -> Any:
+        time.sleep(0.06)
+        return answer(light)
+
+    monkeypatch.setattr(widgets, "SLOW_S", 0.05)
+    live = explore(slow, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    assert live.slow
+    assert live.controls["light"].continuous_update is False
+
+
+def test_where_displays_cannot_be_updated_an_image_widget_carries_the_picture(
+    shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("VANPOWER_IMAGE_WIDGET", "1")
+    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    picture = live.picture.widget.value
+    live.controls["light"].value = 500
+    assert isinstance(live.picture.widget, ipywidgets.Image)
+    assert live.picture.widget.value != picture
+
+
+def test_whole_numbers_stay_whole_and_a_list_shows_its_first_word() -> None:
+    assert isinstance(slider("Panels", 1, 6, start=4), ipywidgets.IntSlider)
+    assert slider("Battery (V)", 12, 14.6, start=13.3, step=0.1).value == pytest.approx(13.3)
+    panel = choice("Panel P1", {"sound": None, "leaks": 30.0})
+    assert (panel.label, panel.value) == ("sound", None)
+    assert choice("Shade", ["part", "all"], start="all").value == "all"
+
+
+def test_the_live_picture_is_the_still_one(shown: Shown) -> None:
+    moved = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=20))
+    moved.controls["light"].value = 800
+    still = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=800))
+    assert moved.picture.png() == still.picture.png()
