@@ -7,7 +7,7 @@ within a panel.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -90,15 +90,14 @@ class Branch:
     table: Curves
     avalanche: Avalanche
 
-    def near(self, voltage: Array) -> Branch:
-        """The same cells with points closely around one voltage a moment, shape (moment,). [V]"""
+    def points_near(self, voltage: Array) -> Array:
+        """Junction volts of points closely around one voltage a moment, shape (moment,). [V]"""
         count = self.points.shape[1]
         right = np.clip(count - passed(self.table.voltage[:, ::-1], voltage[:, None]), 1, count - 1)
         place = np.clip(right + np.linspace(-1.0 - MARGIN, MARGIN, CLOSE_POINTS), 0, count - 1)
         left = np.clip(np.floor(place).astype(int), 0, count - 2)
         start, end = (np.take_along_axis(self.points, left + k, 1) for k in (0, 1))
-        points = start + (end - start) * (place - left)
-        return Branch(self.cells, points, chain_curves(self.cells, points, self.avalanche), self.avalanche)
+        return start + (end - start) * (place - left)
 
     def rows(self, index: Array) -> Branch:
         """The same chain at some of the moments."""
@@ -117,10 +116,6 @@ class Substring:
         tables = [branch.table for branch in self.branches]
         joined = tables[0] if len(tables) == 1 else in_parallel(tables)
         return joined if self.diode is None else bypassed(joined, self.diode)
-
-    def near(self, voltage: Array) -> Substring:
-        """The same substring known closely around one voltage a moment, shape (moment,). [V]"""
-        return replace(self, branches=tuple(branch.near(voltage) for branch in self.branches))
 
     def rows(self, index: Array) -> Substring:
         """The same substring at some of the moments."""
@@ -159,25 +154,46 @@ class Joined:
         """The same array known closely around one terminal voltage a moment, shape (moment,). [V]"""
         at = voltage[:, None]
         across = at + current_at(self.curves, at)[0] * resistance(self.circuit.cable)
-        roof = list(self.roof)
-        seen: dict[tuple[int, int], Substring] = {}
+        keys: dict[tuple[int, int], tuple[int, int]] = {}
+        different: dict[tuple[int, int], tuple[Substring, Array]] = {}
         for string, curve in zip(self.circuit.wiring.strings, self.strings, strict=True):
             current = current_at(curve, across)[0]
-            for panel in string:
-                for number, part in enumerate(self.roof[panel]):
-                    if (id(curve), id(part)) not in seen:
-                        volts = voltage_at(self.parts[panel, number], current)[0][:, 0]
-                        seen[id(curve), id(part)] = part.near(volts)
-                roof[panel] = tuple(seen[id(curve), id(part)] for part in self.roof[panel])
-        return join(tuple(roof), self.circuit)
+            for panel, number in ((p, s) for p in string for s in range(len(self.roof[p]))):
+                part = self.roof[panel][number]
+                keys[panel, number] = key = (id(curve), id(part))
+                if key not in different:
+                    different[key] = (part, voltage_at(self.parts[panel, number], current)[0][:, 0])
+        seen = dict(zip(different, seen_closely(list(different.values())), strict=True))
+        return join(self._with(lambda panel, number: seen[keys[panel, number]]), self.circuit)
 
     def rows(self, index: Array) -> Joined:
         """Some of the moments."""
-        some: dict[int, Substring] = {}
-        for part in (part for panel in self.circuit.wiring.panels for part in self.roof[panel]):
-            some.setdefault(id(part), part.rows(index))
-        roof = tuple(tuple(some.get(id(part), part) for part in panel) for panel in self.roof)
-        return join(roof, self.circuit)
+        different = {id(part): part for panel in self.circuit.wiring.panels for part in self.roof[panel]}
+        some = {key: part.rows(index) for key, part in different.items()}
+        return join(self._with(lambda panel, number: some[id(self.roof[panel][number])]), self.circuit)
+
+    def _with(self, substring: Callable[[int, int], Substring]) -> Roof:
+        """The roof with new substrings on this circuit's panels, by (panel, substring)."""
+        used = set(self.circuit.wiring.panels)
+        return tuple(
+            tuple(substring(p, s) for s in range(len(panel))) if p in used else panel
+            for p, panel in enumerate(self.roof)
+        )
+
+
+def seen_closely(parts: Sequence[tuple[Substring, Array]]) -> list[Substring]:
+    """Substrings known closely around one voltage a moment each, shape (moment,), all worked out together. [V]"""
+    branches = [(branch, volts) for part, volts in parts for branch in part.branches]
+    cells = [branch.cells for branch, _ in branches]
+    points = [branch.points_near(volts) for branch, volts in branches]
+    avalanche = branches[0][0].avalanche
+    table = _tables(stacked(cells), np.concatenate(points), avalanche)
+    ends = np.cumsum([0, *map(len, points)])
+    made = iter(
+        Branch(c, u, table.rows(np.arange(start, stop)), avalanche)
+        for c, u, start, stop in zip(cells, points, ends[:-1], ends[1:], strict=True)
+    )
+    return [replace(part, branches=tuple(next(made) for _ in part.branches)) for part, _ in parts]
 
 
 def best_power(array: Joined) -> tuple[Array, Array]:
@@ -330,7 +346,8 @@ def tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanc
     rows = stacked(sets)
     v_end = None if diode is None else -float(diode.drop(np.array(i_top)))
     distinct, back = _distinct(rows)
-    made = _in_groups(distinct, i_top, v_end, avalanche)
+    points = _points(distinct, i_top, v_end, avalanche)
+    table = _tables(distinct, points, avalanche)
     ends = np.cumsum([0, *(len(one.count) for one in sets)])
     branches: dict[bytes, Branch] = {}
     keys = []
@@ -338,7 +355,7 @@ def tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanc
         index = back[start:stop]
         keys.append(index.tobytes())
         if keys[-1] not in branches:
-            branches[keys[-1]] = Branch(one, made[0][index], made[1].rows(index), avalanche)
+            branches[keys[-1]] = Branch(one, points[index], table.rows(index), avalanche)
     return [branches[key] for key in keys]
 
 
@@ -349,20 +366,29 @@ def _distinct(rows: Chains) -> tuple[Chains, Array]:
     return rows.rows(first), back.reshape(-1)
 
 
-def _in_groups(rows: Chains, i_top: float, v_end: float | None, avalanche: Avalanche) -> tuple[Array, Curves]:
-    """Points and tables of chains, worked out level count by level count, in one block with the last point repeated."""
-    groups = []
+def _by_levels(rows: Chains) -> Iterator[tuple[Array, Chains]]:
+    """Rows in groups with equally many levels: which they are, and they."""
     for levels in np.unique(rows.levels):
         index = np.nonzero(rows.levels == levels)[0]
-        some = rows.rows(index).trimmed(int(levels))
-        points = chain_points(some, i_top, v_end, avalanche)
-        groups.append((index, points, chain_curves(some, points, avalanche)))
-    most = max(points.shape[1] for _, points, _ in groups)
-    block = np.empty((4, len(rows.count), most))
-    for index, points, table in groups:
-        for k, values in enumerate((points, table.current, table.voltage, table.slope)):
-            block[k, index] = np.pad(values, ((0, 0), (0, most - values.shape[1])), mode="edge")
-    return block[0], Curves(*block[1:])
+        yield index, rows.rows(index).trimmed(int(levels))
+
+
+def _points(rows: Chains, i_top: float, v_end: float | None, avalanche: Avalanche) -> Array:
+    """Junction volts of the points of every row, short rows with their last point repeated (row, point)."""
+    groups = [(index, chain_points(some, i_top, v_end, avalanche)) for index, some in _by_levels(rows)]
+    points = np.empty((len(rows.count), max(u.shape[1] for _, u in groups)))
+    for index, u in groups:
+        points[index] = np.pad(u, ((0, 0), (0, points.shape[1] - u.shape[1])), mode="edge")
+    return points
+
+
+def _tables(rows: Chains, points: Array, avalanche: Avalanche) -> Curves:
+    """Curves of all rows through their points."""
+    block = np.empty((3, *points.shape))
+    for index, some in _by_levels(rows):
+        table = chain_curves(some, points[index], avalanche)
+        block[:, index] = table.current, table.voltage, table.slope
+    return Curves(*block)
 
 
 def conditions(panels: tuple[Panel, ...], request: Request) -> Conditions:
