@@ -22,6 +22,7 @@ from vanpower.controllers import (
     CLIPPED,
     DARK,
     HELD,
+    INSIDE_HILL,
     LOWER_HILL,
     OWN_DRAW,
     TIED,
@@ -90,6 +91,14 @@ def test_sweep_takes_the_lower_hill_where_the_best_one_lies_below_its_window():
     assert wide.v_array[0] < 9 < 15 < narrow.v_array[0]
     assert narrow.p_array == pytest.approx(best_on_a_grid(curves, 14.0)[1], rel=1e-6)
     assert narrow.p_best == pytest.approx(wide.p_array)
+
+
+def test_sweep_prefers_the_edge_of_its_window_to_a_poor_hill_inside():
+    curves = two_sections([5.0], [0.3])
+    found = operate(curves, FREE, 8.0)
+    assert codes(found) == [WINDOW]
+    assert found.v_array == pytest.approx([9.0])
+    assert found.p_array == pytest.approx(best_on_a_grid(curves, 9.0)[1], rel=1e-9)
 
 
 def test_climb_stays_on_the_first_hill_from_the_open_circuit_side():
@@ -254,7 +263,16 @@ def test_words_say_what_held_it_moment_by_moment():
     found = operate(two_sections([5.0, 5.0], [5.0, 5.0]), FREE, np.array([16.0, 8.0]))
     assert found.words == [HELD[ASLEEP], HELD[BEST]]
     assert "start margin" in found.words[0]
-    assert len(set(HELD)) == len(HELD) == 9
+    assert len(set(HELD)) == len(HELD) == 10
+
+
+def test_best_hill_inside_the_window_is_told_from_the_best_of_all():
+    # hills near 10 V x 9 A and 20 V x 3 A; a battery of 14 V shuts the first one out
+    found = operate(two_sections([9.0], [3.0]), replace(FREE, v_start_margin=2.0, v_hold_margin=1.0), 14.0)
+    assert codes(found) == [INSIDE_HILL]
+    assert found.v_array[0] > 15.0
+    assert found.p_best[0] > found.p_array[0] + 10.0
+    assert "a higher one lies below battery volts" in found.words[0]
 
 
 def test_moments_do_not_depend_on_their_neighbours_while_awake():

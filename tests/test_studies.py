@@ -15,7 +15,7 @@ from vanpower import studies
 from vanpower.controllers import HELD
 from vanpower.recipes import example_rigs, load_rig
 from vanpower.rig import Battery, Cable, Climate, Controller, Outlook, Panel, Rig, Shade, Snapshot
-from vanpower.studies import ALIKE, LOSSES, Comparison, Outcome, array_of, compare, outcome, worked_out
+from vanpower.studies import ALIKE, LOSSES, Comparison, Outcome, _worked_out, array_of, compare, outcome
 from vanpower.wirings import alternatives, rewired
 
 NOON = Snapshot(light=1000.0, temp_cell=25.0)
@@ -90,9 +90,9 @@ def test_day_is_the_same_in_small_chunks_and_in_one(monkeypatch):
     found = []
     for chunk in (96, 7):
         monkeypatch.setattr(studies, "CHUNK", chunk)
-        worked_out.cache_clear()
+        _worked_out.cache_clear()
         found.append(outcome(rig, request))
-    worked_out.cache_clear()
+    _worked_out.cache_clear()
     whole, parts = found
     # curves are tabulated up to the brightest moment of a chunk, so the last digits differ: 2e-6 when written
     assert parts.p_battery == pytest.approx(whole.p_battery, abs=1e-5 * whole.p_battery.max())
@@ -104,9 +104,9 @@ def test_controller_that_woke_in_one_chunk_is_awake_in_the_next(monkeypatch):
     # 19.5 V wake it in the cool morning; the hot noon stays below that, and 14 V hold it until dark
     rig = van(1, "1s", replace(FREE, v_start_margin=6.5))
     monkeypatch.setattr(studies, "CHUNK", 1)
-    worked_out.cache_clear()
+    _worked_out.cache_clear()
     found = outcome(rig, Outlook(weather="greensboro", day="bright"))
-    worked_out.cache_clear()
+    _worked_out.cache_clear()
     volts, awake = found.operations[0].v_oc, found.p_battery > 0
     first = int(np.argmax(volts >= 19.5))
     assert 0 < volts[first - 1] < 19.5

@@ -15,7 +15,7 @@ import numpy as np
 from vanpower.arrays import Joined, conditions, join, roof_of
 from vanpower.cables import cost, section_for
 from vanpower.curves import best, current_at, hills, open_circuit_voltage
-from vanpower.labels import COEFFICIENTS, filled
+from vanpower.labels import MODELLED, filled
 from vanpower.rig import Circuit, Panel, Rig, Snapshot
 from vanpower.verdicts import Answer, Verdict
 
@@ -28,6 +28,8 @@ COLD_FACTORS = (
 # (coldest °C of the row, factor on open-circuit volts), crystalline silicon: US National Electrical Code 2017, 690.7(A)
 TEMP_COLDEST_EVER = -90.0
 # [°C] colder than any place on Earth; World Meteorological Organization, Vostok 1983: -89.2 °C
+V_ROUNDING = 1e-9
+# [V] rounding of a sum of volts that just meets the ceiling
 THIN = 0.05
 # share of the ceiling below which what is left is called thin; common practice, no source
 SOFT_FLOOR_LOSS = 0.10
@@ -105,7 +107,7 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
     table, model = _table_volts(panels, temp), _model_volts(rig, circuit, temp)
     margin = limit - cold
     over_table = table is not None and table > limit
-    answer: Answer = "no" if margin < 0 else "close" if margin < THIN * limit or over_table else "yes"
+    answer: Answer = "no" if margin < -V_ROUNDING else "close" if margin < THIN * limit or over_table else "yes"
     others = f"US factor table {_or_silent(table)}, one-diode model {model:.1f} V"
     most = most_in_series(max(cold_voltage(p.v_oc, _beta(p), temp) for p in panels), limit)
     return Verdict(
@@ -156,7 +158,7 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     there = needed * max(float(current_at(array.curves, np.array([[needed]]))[0][0, 0]), 0.0)
     lost = 0.0 if v_best >= needed else 1.0 - there / p_best
     answer: Answer = "yes" if lost == 0 else "close" if lost < SOFT_FLOOR_LOSS else "no"
-    notes = _string(rig, circuit, lambda panel: -panel.v_mp, COEFFICIENTS)[1]
+    notes = _string(rig, circuit, lambda panel: -panel.v_mp, MODELLED)[1]
     return Verdict(
         question=f"Hot floor: do {temp:g} °C cells in {circuit.wiring.name} still reach {needed:.1f} V?",
         answer=answer,
@@ -285,29 +287,29 @@ def _ceiling_sentence(
     limit, label = circuit.controller.v_pv_max, sum(panel.v_oc for panel in panels)
     safe = _safe_words(coldest_safe(panels, limit))
     share = 100 * margin / limit
-    named = f"{label:.1f} V by label becomes {_up(cold)} V"
+    named = f"{label:.1f} V by label becomes {rounded_up(cold)} V"
     room = f"at most {most} of these in series" if len(set(panels)) == 1 else "unlike panels, add their volts"
     if margin < 0:
         trap = "The label sum looks fine and is not: " if label <= limit else ""
-        return f"{trap}{named}, over by {_up(-margin)} V ({-share:.1f} %). Safe {safe}; {room}."
+        return f"{trap}{named}, over by {rounded_up(-margin)} V ({-share:.1f} %). Safe {safe}; {room}."
     thin = " (thin)" if share < 100 * THIN else ""
     table = " The US factor table puts it over the ceiling." if over_table else ""
-    return f"{named}: {_down(margin)} V left, {share:.1f} %{thin}. Safe {safe}; {room}.{table}"
+    return f"{named}: {rounded_down(margin)} V left, {share:.1f} %{thin}. Safe {safe}; {room}.{table}"
 
 
 def _safe_words(temp: float) -> str:
     """How cold it may get."""
     if temp > TEMP_LABEL:
         return f"only above {temp:.0f} °C, so never"
-    return f"down to {_up(temp)} °C" if temp > TEMP_COLDEST_EVER else "in any frost"
+    return f"down to {rounded_up(temp)} °C" if temp > TEMP_COLDEST_EVER else "in any frost"
 
 
-def _up(value: float) -> str:
+def rounded_up(value: float) -> str:
     """Cold volts and the coldest safe temperature to a tenth, never rounded down."""
     return f"{math.ceil(value * 10 - 1e-9) / 10:.1f}"
 
 
-def _down(volts: float) -> str:
+def rounded_down(volts: float) -> str:
     """Volts left to a tenth, never rounded up."""
     return f"{math.floor(volts * 10 + 1e-9) / 10:.1f}"
 

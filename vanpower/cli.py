@@ -20,7 +20,7 @@ from vanpower.rig import Outlook, Request, Rig, Shade, Snapshot
 if TYPE_CHECKING:
     from vanpower.studies import Comparison
 
-ALL_YES, NO_OR_CLOSE, BAD_INPUT = 0, 1, 2
+ALL_YES, NO_OR_CLOSE, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 # exit codes
 SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3})(?:x(\d{1,3}))?)?=([0-9.]+)", re.IGNORECASE)
 # P2=0.2 a panel, P2.1=0.2 its first substring, P2.1x3=0.2 three cells of it
@@ -63,7 +63,11 @@ def main(words: Sequence[str] | None = None) -> int:
         print(f"vanpower: {trouble}", file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
-        return 130
+        return INTERRUPTED
+    except BrokenPipeError:
+        # whoever read the answer has seen enough; leave nothing to be flushed into the closed pipe
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return ALL_YES
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -17,7 +17,7 @@ Array = np.ndarray
 Spot = tuple[Array, Array]
 Tracker = Callable[[Curves, Hills, Array], Spot]
 
-DARK, ASLEEP, BEST, WINDOW, LOWER_HILL, TIED, OWN_DRAW, CLIPPED, CEILING = range(9)
+DARK, ASLEEP, BEST, WINDOW, LOWER_HILL, TIED, OWN_DRAW, CLIPPED, CEILING, INSIDE_HILL = range(10)
 HELD = (
     "dark: no power to be had",
     "asleep: open-circuit volts have not reached battery volts plus the start margin",
@@ -28,6 +28,7 @@ HELD = (
     "awake for nothing: its own draw takes all the array gives",
     "clipped: the charge current limit leaves the rest on the roof",
     "over the ceiling: open-circuit volts are above what the input survives",
+    "on the best hill inside its window: a higher one lies below battery volts plus the hold margin",
 )
 # what holds a controller where it is, in words
 CLIP_STEPS = 50
@@ -115,7 +116,7 @@ def operate(
     v, i, p = v_best.copy(), i_best.copy(), p_best.copy()
     if elsewhere.any():
         some = None if parts is None else parts.rows(elsewhere)
-        on_hill = ((held == BEST) | (held == LOWER_HILL))[elsewhere]
+        on_hill = np.isin(held, (BEST, LOWER_HILL, INSIDE_HILL))[elsewhere]
         v[elsewhere], i[elsewhere], p[elsewhere] = settled(curves.rows(elsewhere), volts[elsewhere], on_hill, some)
     p_best = np.maximum(p_best, p)
     on = _awake(v_oc, v_batt, controller, awake)
@@ -133,7 +134,8 @@ def sweep(curves: Curves, top: Hills, floor: Array) -> Spot:
     p_edge = floor * current_at(curves, floor[:, None])[0][:, 0]
     at_hill = (p_hill > 0) & (p_hill >= p_edge)
     v_hill = np.take_along_axis(np.nan_to_num(top.voltage), pick, 1)[:, 0]
-    return np.where(at_hill, v_hill, floor), np.where(at_hill, BEST, WINDOW)
+    highest = v_hill == best(top)[0]
+    return np.where(at_hill, v_hill, floor), np.where(at_hill, np.where(highest, BEST, INSIDE_HILL), WINDOW)
 
 
 def climb(curves: Curves, top: Hills, floor: Array) -> Spot:

@@ -22,7 +22,16 @@ from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from vanpower import __version__
-from vanpower.checks import COLD_FACTORS, THIN, cold_ceiling, cold_factor, cold_voltage, coldest_safe
+from vanpower.checks import (
+    COLD_FACTORS,
+    THIN,
+    cold_ceiling,
+    cold_factor,
+    cold_voltage,
+    coldest_safe,
+    rounded_down,
+    rounded_up,
+)
 from vanpower.controllers import ASLEEP, BEST, LOWER_HILL
 from vanpower.curves import Curves, current_at, hills, open_circuit_voltage
 from vanpower.labels import filled
@@ -438,7 +447,7 @@ class CeilingChart(Chart):
         safe = coldest_safe(panels, limit)
         inside = left < safe < SPAN_COLD[1]
         self.safe.set_data([safe] if inside else [], [limit] if inside else [])
-        self.spot_words.set_text(f"{_up(cold)} V at {_signed(coldest)} °C")
+        self.spot_words.set_text(f"{rounded_up(cold)} V at {_signed(coldest)} °C")
         self.spot_words.set_position((coldest + 1.5, cold + (0.1 if cold > limit else -0.075) * v_end))
 
     def _draw_frame(self, panels: tuple[Panel, ...], v_end: float, left: float, number: int) -> None:
@@ -702,17 +711,12 @@ def _string_volts(panels: Sequence[Panel], temp: float) -> float:
 
 def _ceiling_finding(number: int, margin: float, limit: float, coldest: float) -> str:
     """The ceiling chart in a line."""
-    volts = f"{_up(limit - margin)} V at {_signed(coldest)} °C"
+    volts = f"{rounded_up(limit - margin)} V at {_signed(coldest)} °C"
     string = "One panel" if number == 1 else f"{number} in series"
     if margin < 0:
         return f"{string}: {volts}, {-margin:.1f} V over the ceiling"
     thin = ", which is thin" if margin < THIN * limit else ""
-    return f"{string}: {volts}, {margin:.1f} V left{thin}"
-
-
-def _up(volts: float) -> str:
-    """Cold volts to a tenth, never rounded down."""
-    return f"{math.ceil(volts * 10 - 1e-9) / 10:.1f}"
+    return f"{string}: {volts}, {rounded_down(margin)} V left{thin}"
 
 
 def _signed(value: float, form: str = "g") -> str:

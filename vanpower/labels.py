@@ -52,6 +52,8 @@ STEEPEST_BETA, STEEPEST_ALPHA = 0.02, 0.01
 # [1/K] largest change of v_oc and i_sc a label can mean; twice what any in the CEC table of 2019 says
 COEFFICIENTS = ("beta_voc_pct_per_k", "gamma_pmp_pct_per_k", "alpha_isc_pct_per_k")
 # temperature coefficients of volts, power and amps, as a Panel names them
+MODELLED = ("beta_voc_pct_per_k", "alpha_isc_pct_per_k")
+# those a fitted curve rests on: its power follows from the other two
 CHUNK = 4096
 # panels worked on at a time, so that memory stays below 20 MB whatever the table's length
 
@@ -175,7 +177,7 @@ def fit_panel(panel: Panel) -> CellFit:
     >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
     >>> fit = fit_panel(Panel(name="100 W", **label))
     >>> fit.exact, len(fit.notes)
-    (True, 4)
+    (True, 2)
     """
     whole, notes = filled(panel)
     alpha_isc = (whole.alpha_isc_pct_per_k or 0.0) / 100 * panel.i_sc

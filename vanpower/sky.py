@@ -52,7 +52,6 @@ class Day:
         return f"{self.place}, {date}, {self.energy_wh_m2:.0f} Wh/m² on the flat"
 
 
-@lru_cache(maxsize=16)
 def find_day(weather: str, day: str) -> Day:
     """A day by name or date out of a known typical year or a person's own file.
 
@@ -69,6 +68,18 @@ def find_day(weather: str, day: str) -> Day:
     ValueError
         For a name, file or day that is not there, with what would be.
     """
+    return _find_day(weather, day, stamp(weather))
+
+
+def stamp(weather: str) -> int:
+    """When a person's own file was last changed, so that what is kept of it can be told from what it says now."""
+    path = Path(weather)
+    return 0 if weather in TYPICAL_YEARS or not path.is_file() else path.stat().st_mtime_ns
+
+
+@lru_cache(maxsize=16)
+def _find_day(weather: str, day: str, _stamp: int) -> Day:
+    """`find_day`, kept while the file stays as it is."""
     position: tuple[float, float] | None
     if weather in TYPICAL_YEARS:
         table, place, position = _typical_year(weather)

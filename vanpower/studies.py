@@ -26,10 +26,10 @@ from vanpower.arrays import (
 )
 from vanpower.cables import resistance
 from vanpower.checks import cold_ceiling
-from vanpower.controllers import ASLEEP, CEILING, DARK, HELD, LOWER_HILL, TIED, WINDOW, Operation, operate
-from vanpower.labels import filled, fit_panel
+from vanpower.controllers import ASLEEP, CEILING, DARK, HELD, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation, operate
+from vanpower.labels import MODELLED, filled, fit_panel
 from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Snapshot, Wiring
-from vanpower.sky import find_day
+from vanpower.sky import find_day, stamp
 from vanpower.verdicts import Verdict
 
 if TYPE_CHECKING:
@@ -60,7 +60,14 @@ LOSSES = {
     "ceiling": "the array is over the controller's voltage ceiling",
 }
 # where power goes between panels and battery, and what is said of it
-MISSED = {ASLEEP: "start", WINDOW: "window", LOWER_HILL: "tracker", TIED: "plain switch", CEILING: "ceiling"}
+MISSED = {
+    ASLEEP: "start",
+    WINDOW: "window",
+    INSIDE_HILL: "window",
+    LOWER_HILL: "tracker",
+    TIED: "plain switch",
+    CEILING: "ceiling",
+}
 # what is blamed for power the controller does not take, by what holds it
 
 
@@ -294,9 +301,14 @@ class Light:
     leaky: tuple[bool, ...]
 
 
-@lru_cache(maxsize=4)
 def worked_out(panels: tuple[Panel, ...], request: Request) -> Light:
     """Panels in their light, before any wiring; kept, so that another wiring or cable costs little."""
+    return _worked_out(panels, request, stamp(request.weather) if isinstance(request, Outlook) else 0)
+
+
+@lru_cache(maxsize=4)
+def _worked_out(panels: tuple[Panel, ...], request: Request, _stamp: int) -> Light:
+    """`worked_out`, kept while the weather file stays as it is."""
     asked = conditions(panels, request)
     chunks, alone = [], []
     for start in range(0, len(asked), CHUNK):
@@ -324,7 +336,7 @@ def title_of(request: Request) -> str:
 def _notes(panel: Panel) -> tuple[str, ...]:
     """What an answer rests on that is not on a panel's label, and a label that no diode meets."""
     fit = fit_panel(panel)
-    return filled(panel)[1] + (() if fit.exact else fit.notes)
+    return filled(panel, MODELLED)[1] + (() if fit.exact else fit.notes)
 
 
 def _alone(roof: Roof, parts: Parts, panel: int) -> Array:
@@ -360,8 +372,8 @@ def _losses(operation: Operation, circuit: Circuit, light: Light, shaded: bool) 
     missed = np.where(idle, alone, operation.p_best - operation.p_array)
     hot = (light.conditions.temp_cell[:, panels].max(axis=1) >= HOT) & (not shaded)
     for code, name in MISSED.items():
-        lost[name] = np.where(operation.placed_by == code, missed, 0.0)
-    other = missed - sum(lost[name] for name in MISSED.values())
+        lost[name] += np.where(operation.placed_by == code, missed, 0.0)
+    other = missed - sum(lost[name] for name in set(MISSED.values()))
     lost["heat"] = np.where(hot, lost["window"] + other, 0.0)
     lost["window"] = np.where(hot, 0.0, lost["window"] + other)
     lost["converter"], lost["own draw"] = operation.p_converter, operation.p_own

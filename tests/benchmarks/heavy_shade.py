@@ -1,0 +1,47 @@
+"""The array all speeds are told for: 3 panels of 36 cells, 14 random light levels a substring, four wirings."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from vanpower.arrays import Conditions, best_power, join, roof_of_cells, substring_curves
+from vanpower.cells import Cell
+from vanpower.curves import Diode
+from vanpower.rig import Circuit, Controller, Wiring
+
+CELL = Cell(i_light=9.05, i_0=2e-10, a=0.0263, r_series=0.005, r_shunt=8.0, alpha=0.004)
+BYPASS = Diode(10 / np.expm1(0.5 / 0.0283), 0.0283)
+TEMP_CELL = 45.0
+LEVELS, CELLS, SUBSTRINGS, PANELS = 14, 18, 2, 3
+CHUNK = 288
+ANY = Controller(name="any", v_pv_max=1500.0, i_charge_max=500.0)
+WIRINGS = {
+    "3s": Circuit(wiring=Wiring(strings=((0, 1, 2),)), controller=ANY),
+    "3p": Circuit(wiring=Wiring(strings=((0,), (1,), (2,))), controller=ANY),
+    "3p, blocking diodes": Circuit(wiring=Wiring(strings=((0,), (1,), (2,))), controller=ANY, blocking_diodes=True),
+    "2s, the third apart": Circuit(wiring=Wiring(strings=((0, 1),)), controller=ANY),
+}
+APART = Circuit(wiring=Wiring(strings=((2,),)), controller=ANY)
+CURVES = len(WIRINGS) + 1
+
+
+def light_of(moments: int, levels: int = LEVELS, seed: int = 1) -> np.ndarray:
+    """Light on every cell, new at every moment, shape (panel, moment, substring, branch, cell). [W/m²]"""
+    rng = np.random.default_rng(seed)
+    distinct = rng.uniform(120.0, 1000.0, (PANELS, moments, SUBSTRINGS, 1, levels))
+    repeated = np.concatenate([np.arange(levels), rng.integers(0, levels, CELLS - levels)])
+    return distinct[..., repeated]
+
+
+def best_watts(light: np.ndarray) -> np.ndarray:
+    """Best watts of all five arrays, shape (array, moment)."""
+    moments = light.shape[1]
+    parts = [_best_watts(light[:, first : first + CHUNK]) for first in range(0, moments, CHUNK)]
+    return np.concatenate(parts, axis=1)
+
+
+def _best_watts(light: np.ndarray) -> np.ndarray:
+    conditions = Conditions(tuple(light), np.full((light.shape[1], PANELS), TEMP_CELL))
+    roof = roof_of_cells([CELL] * PANELS, [BYPASS] * PANELS, conditions)
+    parts = substring_curves(roof, range(PANELS))
+    return np.stack([best_power(join(roof, circuit, parts))[1] for circuit in (*WIRINGS.values(), APART)])
