@@ -20,9 +20,9 @@ from vanpower.curves import (
     Curves,
     Diode,
     Hills,
-    best,
     bypassed,
     current_at,
+    highest,
     hills,
     in_parallel,
     in_series,
@@ -198,8 +198,7 @@ def seen_closely(parts: Sequence[tuple[Substring, Array]]) -> list[Substring]:
 
 def best_power(array: Joined) -> tuple[Array, Array]:
     """Volts and watts of the highest hill at every moment, seen closely (moment,)."""
-    volts = best(hills(array.curves))[0]
-    volts, _, watts = settled(array.curves, volts, np.full(volts.shape, True), array)
+    volts, _, watts = highest(array.curves, hills(array.curves), array)
     return volts, watts
 
 

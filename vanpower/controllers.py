@@ -10,7 +10,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vanpower.curves import Closer, Curves, Hills, best, current_at, hills, open_circuit_voltage, settled
+from vanpower.curves import (
+    CLOSE_BY,
+    V_CLOSE_BY,
+    Closer,
+    Curves,
+    Hills,
+    best,
+    current_at,
+    highest,
+    hills,
+    open_circuit_voltage,
+    settled,
+)
 from vanpower.rig import Controller
 
 Array = np.ndarray
@@ -110,9 +122,10 @@ def operate(
     v_oc = open_circuit_voltage(curves)
     floor = v_batt + (0.0 if controller.tracker == "direct" else controller.v_hold_margin)
     volts, held = TRACKERS[controller.tracker](curves, top, floor)
-    v_best = best(top)[0]
-    v_best, i_best, p_best = settled(curves, v_best, np.full(v_best.shape, True), parts)
-    elsewhere = np.abs(volts - best(top)[0]) > 1e-9
+    v_best, i_best, p_best = highest(curves, top, parts)
+    # a near tie that turns round on a closer look is another hill: a sweep follows it while it lies inside the window
+    other_hill = np.abs(v_best - volts) > CLOSE_BY * volts + V_CLOSE_BY
+    elsewhere = (held != BEST) | (other_hill & ((v_best < floor) | (controller.tracker != "sweep")))
     v, i, p = v_best.copy(), i_best.copy(), p_best.copy()
     if elsewhere.any():
         some = None if parts is None else parts.rows(elsewhere)

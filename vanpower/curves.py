@@ -19,13 +19,15 @@ Array = np.ndarray
 
 V_PER_AMP_BLOCKED = 1000.0
 # [V/A] how steeply a blocking diode in reverse is drawn; it only has to be steep, no source
-LOOKS, DOUBT, P_NONE = 5, 2e-4, 1e-6
+LOOKS, DOUBT, P_NONE = 5, 2e-5, 1e-6
 # closer looks at most; share of the power [-] by which a look may change it before another follows, and watts that
 # do not count
 HILL_STEPS = 8
 # Newton steps to a hilltop on a cubic; six reach the last digit
-CLOSE_BY = 0.02
-# share of the volts within which a hill seen closely is the same hill; hills of one string lie much further apart
+TIE = 2e-3
+# share of the power by which two hills may differ in a table that a closer look could turn round
+CLOSE_BY, V_CLOSE_BY = 0.02, 0.05
+# share of the volts, and volts, within which a hill seen closely is the same hill; hills of one string lie much further apart
 FLATTEST = -1e-12
 # [A/V] least fall of current with voltage, where a table of points has none
 NARROWEST = 1e-9
@@ -57,55 +59,70 @@ class Curves:
     @cached_property
     def volts(self) -> Cubics:
         """Voltage as cubics of the current."""
-        return cubics(self.current, self.voltage, self.slope)
+        return Cubics(self.current, self.voltage, self.slope)
 
     @cached_property
     def amps(self) -> Cubics:
         """Current as cubics of the voltage, by rising voltage."""
-        return cubics(*(a[..., ::-1] for a in (self.voltage, self.current, 1.0 / self.slope)))
+        return Cubics(*(a[..., ::-1] for a in (self.voltage, self.current, 1.0 / self.slope)))
 
 
 @dataclass(frozen=True, eq=False)
 class Cubics:
-    """Monotone cubics between points (..., point), one more piece than points: the outer two are straight lines.
+    """A falling function of x through points with slopes: monotone cubics between them, straight lines beyond.
 
     Parameters
     ----------
-    x : ndarray (..., point)
-        Ascending.
-    pieces : tuple of ndarray (rows * (point + 1),)
-        Start, one over width, value there, and the three coefficients of the share t of the width.
+    x, y, slope : ndarray (..., point)
+        x ascending.
     """
 
     x: Array
-    pieces: tuple[Array, ...]
+    y: Array
+    slope: Array
 
-    def at(self, where: Array, piece: Array) -> tuple[Array, Array]:
+    def at(self, where: Array, before: Array) -> tuple[Array, Array]:
         """Value and slope at places (..., k), given how many points lie at or before each."""
-        rows = self.x.size // self.x.shape[-1]
-        first = np.arange(rows).reshape((*self.x.shape[:-1], 1)) * (self.x.shape[-1] + 1)
-        start, per_width, y, c1, c2, c3 = (np.take(a, piece + first) for a in self.pieces)
+        points = self.x.shape[-1]
+        row = np.arange(self.x.size // points).reshape((*self.x.shape[:-1], 1))
+        if 2 * where.shape[-1] < points:
+            return self._at_few(where, np.clip(before - 1, 0, points - 2) + row * points)
+        start, per_width, y, c1, c2, c3 = (np.take(a, before + row * (points + 1)) for a in self._pieces)
         t = (where - start) * per_width
         return y + t * (c1 + t * (c2 + t * c3)), (c1 + t * (2.0 * c2 + 3.0 * t * c3)) * per_width
 
+    @cached_property
+    def _pieces(self) -> tuple[Array, ...]:
+        """Start, one over width, value there, and the coefficients of every piece, the outer two included, flat."""
+        width, c1, c2, c3 = coefficients(np.diff(self.x), np.diff(self.y), self.slope[..., :-1], self.slope[..., 1:])
+        c1 = _between(self.slope[..., :1], c1, self.slope[..., -1:])
+        per_width, c2, c3 = _between(1.0, 1.0 / width, 1.0), _between(0.0, c2, 0.0), _between(0.0, c3, 0.0)
+        start, value = (np.concatenate([a[..., :1], a], axis=-1).ravel() for a in (self.x, self.y))
+        return start, per_width, value, c1, c2, c3
 
-def cubics(x: Array, y: Array, slope: Array) -> Cubics:
-    """Cubics through falling points that meet their slopes, these limited to three secants.
+    def _at_few(self, where: Array, left: Array) -> tuple[Array, Array]:
+        """Value and slope at a few places, given the flat index of the point left of each."""
+        (x0, x1), (y0, y1), (m0, m1) = ((np.take(a, left), np.take(a, left + 1)) for a in (self.x, self.y, self.slope))
+        width, c1, c2, c3 = coefficients(x1 - x0, y1 - y0, m0, m1)
+        t = (where - x0) / width
+        s = np.clip(t, 0.0, 1.0)
+        beyond, outer = (t - s) * width, np.where(t > 1.0, m1, m0)
+        inner = (c1 + s * (2.0 * c2 + 3.0 * s * c3)) / width
+        return y0 + s * (c1 + s * (c2 + s * c3)) + outer * beyond, np.where(beyond == 0.0, inner, outer)
+
+
+def coefficients(width: Array, height: Array, m0: Array, m1: Array) -> tuple[Array, Array, Array, Array]:
+    """Width and the coefficients of t, t², t³ of falling cubics; slopes are limited to three secants.
 
     Notes
     -----
     The limit keeps a cubic monotone: Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238-246.
     """
-    width, height = np.diff(x, axis=-1), np.diff(y, axis=-1)
     narrow = width < NARROWEST
     width = np.where(narrow, NARROWEST, width)
     steepest = np.where(narrow, -np.inf, 3.0 * height)
-    c1, end = np.maximum(slope[..., :-1] * width, steepest), np.maximum(slope[..., 1:] * width, steepest)
-    c2, c3 = 3.0 * height - 2.0 * c1 - end, c1 + end - 2.0 * height
-    c1 = _between(slope[..., :1], c1, slope[..., -1:])
-    per_width, c2, c3 = _between(1.0, 1.0 / width, 1.0), _between(0.0, c2, 0.0), _between(0.0, c3, 0.0)
-    start, value = (np.concatenate([a[..., :1], a], axis=-1).ravel() for a in (x, y))
-    return Cubics(x, (start, per_width, value, c1, c2, c3))
+    c1, end = np.maximum(m0 * width, steepest), np.maximum(m1 * width, steepest)
+    return width, c1, 3.0 * height - 2.0 * c1 - end, c1 + end - 2.0 * height
 
 
 def _between(first: Array | float, inner: Array, last: Array | float) -> Array:
@@ -246,6 +263,23 @@ def best(found: Hills) -> tuple[Array, Array, Array]:
     return v, i, p
 
 
+def highest(curves: Curves, found: Hills, parts: Closer | None) -> tuple[Array, Array, Array]:
+    """Volts, amps and watts of each row's highest hill, met closely; near ties are settled by a closer look at both."""
+    first = best(found)
+    everywhere = np.full(first[0].shape, True)
+    v, i, p = settled(curves, first[0], everywhere, parts)
+    rivals = np.where(found.power < first[2][:, None], np.nan_to_num(found.power, nan=-1.0), -1.0)
+    close = rivals.max(axis=1) > (1.0 - TIE) * first[2]
+    if close.any():
+        second = np.take_along_axis(found.voltage, rivals.argmax(axis=1)[:, None], 1)[close, 0]
+        some = None if parts is None else parts.rows(close)
+        other = settled(curves.rows(close), second, everywhere[close], some)
+        better = other[2] > p[close]
+        for mine, theirs in zip((v, i, p), other, strict=True):
+            mine[close] = np.where(better, theirs, mine[close])
+    return v, i, p
+
+
 def settled(curves: Curves, volts: Array, on_hill: Array, parts: Closer | None) -> tuple[Array, Array, Array]:
     """Volts, amps and watts near the given volts (row,): on the hill there or just there, as closely as needed.
 
@@ -279,7 +313,7 @@ def _spot(curves: Curves, volts: Array, on_hill: Array) -> tuple[Array, Array, A
     """Volts, amps and watts of the hilltop next to the volts where one is meant, else just there."""
     tops = np.nan_to_num(hills(curves).voltage, nan=np.inf)
     nearest = np.take_along_axis(tops, np.argmin(np.abs(tops - volts[:, None]), axis=1)[:, None], 1)[:, 0]
-    near_hill = on_hill & (np.abs(nearest - volts) < CLOSE_BY * np.abs(volts) + 0.05)
+    near_hill = on_hill & (np.abs(nearest - volts) < CLOSE_BY * np.abs(volts) + V_CLOSE_BY)
     v = np.where(near_hill, nearest, volts)
     i = np.maximum(current_at(curves, v[:, None])[0][:, 0], 0.0)
     return v, i, v * i
@@ -340,10 +374,10 @@ def _with_points(curves: Curves, currents: Array) -> Curves:
 
 def _hilltops(curves: Curves, where: tuple[Array, ...]) -> tuple[Array, Array]:
     """Amps and volts of the hilltop inside each found interval: Newton on dP/dI, kept inside."""
-    row = np.ravel_multi_index(where[:-1], curves.current.shape[:-1]) if where[:-1] else np.zeros(len(where[0]), int)
-    piece = row * (curves.current.shape[-1] + 1) + where[-1] + 1
-    start, per_width, y, c1, c2, c3 = (np.take(a, piece) for a in curves.volts.pieces)
-    i0 = start * per_width
+    right = (*where[:-1], where[-1] + 1)
+    (start, end), (y, y1), (m0, m1) = ((a[where], a[right]) for a in (curves.current, curves.voltage, curves.slope))
+    width, c1, c2, c3 = coefficients(end - start, y1 - y, m0, m1)
+    i0 = start / width
     # with t = (I - I0) / width and I0 in widths: d(I V)/dt = V + (I0 + t) dV/dt
     low, high, t = np.zeros_like(y), np.ones_like(y), np.full_like(y, 0.5)
     for _ in range(HILL_STEPS):
@@ -353,7 +387,7 @@ def _hilltops(curves: Curves, where: tuple[Array, ...]) -> tuple[Array, Array]:
         bend = 2.0 * fall + (i0 + t) * (2.0 * c2 + 6.0 * t * c3)
         newton = t - rise / np.where(bend == 0, -1.0, bend)
         t = np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
-    return start + t / per_width, y + t * (c1 + t * (c2 + t * c3))
+    return start + t * width, y + t * (c1 + t * (c2 + t * c3))
 
 
 def _gathered(here: Array, where: tuple[Array, ...], tops: tuple[Array, Array]) -> Hills:

@@ -39,7 +39,7 @@ Array = np.ndarray
 
 ALIKE = 0.03
 # share within which two wirings are called alike; common practice, no source
-CHUNK = 96
+CHUNK = 288
 # moments worked on at a time, so that tables stay in the processor's cache
 HOT = 45.0
 # [°C] cells from which a window that bites is put down to heat; no source
