@@ -27,7 +27,7 @@ HILL_STEPS = 8
 TIE = 2e-3
 # share of the power by which two hills may differ in a table that a closer look could turn round
 CLOSE_BY, V_CLOSE_BY = 0.02, 0.05
-# share of the volts, and volts, within which a hill seen closely is the same hill; hills of one string lie much further apart
+# share of the volts, and volts, within which a hill seen closely is the same; those of one string lie further apart
 FLATTEST = -1e-12
 # [A/V] least fall of current with voltage, where a table of points has none
 NARROWEST = 1e-9
