@@ -315,7 +315,7 @@ def _worked_out(panels: tuple[Panel, ...], request: Request, _stamp: int) -> Lig
         roof = roof_of(panels, asked.moments(slice(start, start + CHUNK)))
         parts = substring_curves(roof, range(len(panels)))
         chunks.append((roof, parts))
-        alone.append(np.stack([_alone(roof, parts, panel) for panel in range(len(panels))], axis=1))
+        alone.append(_alone(roof, parts))
     leaky = tuple(panel.r_leak is not None for panel in panels)
     return Light(asked, tuple(chunks), np.concatenate(alone), leaky)
 
@@ -339,10 +339,16 @@ def _notes(panel: Panel) -> tuple[str, ...]:
     return filled(panel, MODELLED)[1] + (() if fit.exact else fit.notes)
 
 
-def _alone(roof: Roof, parts: Parts, panel: int) -> Array:
-    """Best watts of one panel on its own, without cable (moment,)."""
+def _alone(roof: Roof, parts: Parts) -> Array:
+    """Best watts of every panel on its own, without cable (moment, panel); equal panels are worked out once."""
     nothing = Controller(name="none", v_pv_max=1500.0, i_charge_max=500.0)
-    return best_power(join(roof, Circuit(wiring=Wiring(strings=((panel,),)), controller=nothing), parts))[1]
+    keys = [tuple(map(id, panel)) for panel in roof]
+    watts = {}
+    for panel, key in enumerate(keys):
+        if key not in watts:
+            circuit = Circuit(wiring=Wiring(strings=((panel,),)), controller=nothing)
+            watts[key] = best_power(join(roof, circuit, parts))[1]
+    return np.stack([watts[key] for key in keys], axis=1)
 
 
 def _run(light: Light, circuit: Circuit, v_battery: float) -> Operation:
