@@ -342,3 +342,14 @@ def test_array_of_a_circuit_is_the_one_the_study_ran_on():
 def test_strings_above_sixty_volts_are_a_caution():
     assert "above 60 V DC" in compare({"4s": van(4, "4s")}, NOON).verdict().caution
     assert compare({"2s2p": van(4, "2s2p")}, NOON).verdict().caution == ""
+
+
+def test_nothing_at_all_is_said_and_not_called_alike(four_panels):
+    verdict = compare(alternatives(four_panels), Snapshot(light=0, temp_cell=20)).verdict()
+    assert verdict.sentence.startswith("Nothing arrives.")
+    assert "alike" not in verdict.sentence
+
+
+def test_single_rig_is_asked_what_it_brings(one_panel):
+    verdict = compare({"1s": one_panel}, Snapshot(light=500, temp_cell=20)).verdict()
+    assert verdict.question.startswith("What does 1s bring")

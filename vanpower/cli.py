@@ -217,13 +217,13 @@ def _draw(comparisons: Sequence[Comparison], path: Path) -> None:
 
 def _open_notebooks(asked: argparse.Namespace) -> int:
     """Start JupyterLab on the notebooks, on this machine only and with its token."""
+    if subprocess.run([sys.executable, "-c", "import jupyterlab"], capture_output=True, check=False).returncode:
+        raise ValueError("JupyterLab is not installed; install with: pip install 'vanpower[notebooks]'")
     folder = notebooks_folder()
     command = [sys.executable, "-m", "jupyterlab", "--ip=127.0.0.1", f"--ServerApp.root_dir={folder}",
                f"--LabApp.default_url=/lab/tree/{FIRST_NOTEBOOK}"]  # fmt: skip
     command += ["--no-browser"] if asked.no_browser else []
     command += ["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
-    if subprocess.run([sys.executable, "-c", "import jupyterlab"], capture_output=True, check=False).returncode:
-        raise ValueError("JupyterLab is not installed; install with: pip install 'vanpower[notebooks]'")
     return subprocess.run(command, check=False).returncode
 
 

@@ -187,7 +187,8 @@ class Comparison:
             lost = ", ".join(
                 f"{loss} {outcome.lost_wh(loss):.0f}" for loss in self.lossy if outcome.lost_wh(loss) >= 0.5
             )
-            amount, share = f"{outcome.energy_wh:7.1f}", f"{100 * self.share(name):4.0f} %"
+            amount = f"{outcome.energy_wh:7.1f}"
+            share = f"{100 * self.share(name):4.0f} %" if self.outcomes[self.ranking[0]].energy_wh > 0 else "     -"
             lines.append(f"{name:{width}}  {amount}  {share}  {outcome.ceiling.answer:7}  {lost or 'next to nothing'}")
         return "\n".join(lines)
 
@@ -205,7 +206,7 @@ class Comparison:
         parts = [self._opening(best, alike, behind), *(self._behind(name) for name in behind)]
         parts += [f"{name} is out: {self.outcomes[name].ceiling.sentence}" for name in out]
         return Verdict(
-            question=f"Does the wiring matter, {self.title}?" if best else f"Is any wiring allowed, {self.title}?",
+            question=f"{self._question(best)}, {self.title}?",
             answer="yes" if (behind or out) and not alike else "close" if behind else "no",
             margin=100 * (1 - max((self.share(name) for name in others), default=0.0 if out else 1.0)),
             unit="%",
@@ -214,10 +215,18 @@ class Comparison:
             caution=self._caution(),
         )
 
+    def _question(self, best: str) -> str:
+        """What is asked of these rigs."""
+        if not best:
+            return "Is any wiring allowed"
+        return "Does the wiring matter" if len(self.outcomes) > 1 else f"What does {best} bring"
+
     def _opening(self, best: str, alike: list[str], behind: list[str]) -> str:
         """The opening of the verdict: a winner, or wirings that make no difference."""
         if not best:
             return "No wiring here is allowed."
+        if self.outcomes[best].energy_wh <= 0:
+            return f"Nothing arrives. {best}: {self.outcomes[best].held}."
         brings = f"{best} brings {self.outcomes[best].energy_wh:.0f} {self.unit}"
         if not alike:
             return f"{brings}."
