@@ -144,7 +144,7 @@ def test_clamp_of_a_dark_substring():
     dark, bright = shaded_module([1000, 1000, 200]), np.array([[9.08]])
     for _ in range(2):
         dark = dark.near(voltage_at(dark.curves, bright)[0][:, 0])
-    clamp = voltage_at(dark.parts[0, 2], bright)[0][0, 0]
+    clamp = voltage_at(dark.parts[0].substrings[2], bright)[0][0, 0]
     assert clamp == pytest.approx(published["clamp_V_at_9.08A"], abs=2e-3)
 
 

@@ -123,7 +123,17 @@ class Substring:
 
 
 Roof = tuple[tuple[Substring, ...], ...]
-Parts = Mapping[tuple[int, int], Curves]
+
+
+@dataclass(frozen=True, eq=False)
+class PanelCurves:
+    """One panel at every moment: the curves of its substrings, and of all of them in series."""
+
+    substrings: tuple[Curves, ...]
+    whole: Curves
+
+
+Parts = Mapping[int, PanelCurves]
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,7 +151,7 @@ class Joined:
     strings : tuple of Curves
         Each string's curve before the strings meet.
     parts : mapping
-        Substring curves by (panel, substring).
+        Curves by panel.
     """
 
     roof: Roof
@@ -162,7 +172,7 @@ class Joined:
                 part = self.roof[panel][number]
                 keys[panel, number] = key = (id(curve), id(part))
                 if key not in different:
-                    different[key] = (part, voltage_at(self.parts[panel, number], current)[0][:, 0])
+                    different[key] = (part, voltage_at(self.parts[panel].substrings[number], current)[0][:, 0])
         seen = dict(zip(different, seen_closely(list(different.values())), strict=True))
         return join(self._with(lambda panel, number: seen[keys[panel, number]]), self.circuit)
 
@@ -223,29 +233,33 @@ def join(roof: Roof, circuit: Circuit, parts: Parts | None = None) -> Joined:
     Parameters
     ----------
     parts : mapping, optional
-        Curves of the substrings by (panel, substring), where another wiring has them already.
+        Curves by panel, where another wiring has them already.
     """
-    known = substring_curves(roof, circuit.wiring.panels) if parts is None else parts
+    known = panel_curves(roof, circuit.wiring.panels) if parts is None else parts
     made: dict[tuple[int, ...], Curves] = {}
     strings = []
     for string in circuit.wiring.strings:
-        curves = [known[panel, s] for panel in string for s in range(len(roof[panel]))]
+        curves = [known[panel].whole for panel in string]
         key = tuple(map(id, curves))
         if key not in made:
             curve = in_series(curves)
             made[key] = with_blocking(curve, BLOCKING) if circuit.blocking_diodes else curve
         strings.append(made[key])
-    together = strings[0] if len(strings) == 1 else in_parallel(strings)
-    behind = with_resistance(together, resistance(circuit.cable))
+    behind = with_resistance(in_parallel(strings), resistance(circuit.cable))
     return Joined(roof, circuit, behind, tuple(strings), known)
 
 
-def substring_curves(roof: Roof, wanted: Sequence[int]) -> Parts:
-    """Curves of every substring of the wanted panels, by (panel, substring); no wiring enters."""
-    names = [(panel, number) for panel in wanted for number in range(len(roof[panel]))]
-    different = {id(roof[panel][number]): roof[panel][number] for panel, number in names}
-    made = {key: part.curves() for key, part in different.items()}
-    return {(panel, number): made[id(roof[panel][number])] for panel, number in names}
+def panel_curves(roof: Roof, wanted: Sequence[int]) -> Parts:
+    """Curves of the wanted panels; no wiring enters. Equal panels, and equal substrings, share one object."""
+    different = {id(part): part for panel in wanted for part in roof[panel]}
+    curves = {key: part.curves() for key, part in different.items()}
+    keys = {panel: tuple(map(id, roof[panel])) for panel in wanted}
+    made = {}
+    for key in keys.values():
+        if key not in made:
+            substrings = tuple(curves[part] for part in key)
+            made[key] = PanelCurves(substrings, in_series(substrings))
+    return {panel: made[keys[panel]] for panel in wanted}
 
 
 def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:

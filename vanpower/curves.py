@@ -194,20 +194,20 @@ def in_series(curves: Sequence[Curves]) -> Curves:
     The points of all curves are kept, so the knee of each stays where it is. A curve given twice counts twice.
     """
     counted = _counted(curves)
+    if len(counted) == 1:
+        [(curve, times)] = counted
+        return curve if times == 1 else Curves(curve.current, curve.voltage * times, curve.slope * times)
     return Curves(*_summed([(curve.volts, times) for curve, times in counted]))
 
 
 def in_parallel(curves: Sequence[Curves]) -> Curves:
     """One voltage across all of them: amps add."""
-    voltage, current, slope = (
-        a[..., ::-1] for a in _summed([(curve.amps, times) for curve, times in _counted(curves)])
-    )
+    counted = _counted(curves)
+    if len(counted) == 1:
+        [(curve, times)] = counted
+        return curve if times == 1 else Curves(curve.current * times, curve.voltage, curve.slope / times)
+    voltage, current, slope = (a[..., ::-1] for a in _summed([(curve.amps, times) for curve, times in counted]))
     return Curves(current, voltage, 1.0 / np.minimum(slope, FLATTEST))
-
-
-def multiplied(curves: Curves, number: int) -> Curves:
-    """So many equal ones in parallel."""
-    return Curves(curves.current * number, curves.voltage, curves.slope / number)
 
 
 def bypassed(curves: Curves, diode: Diode) -> Curves:

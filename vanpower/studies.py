@@ -21,8 +21,8 @@ from vanpower.arrays import (
     best_power,
     conditions,
     join,
+    panel_curves,
     roof_of,
-    substring_curves,
 )
 from vanpower.cables import resistance
 from vanpower.checks import cold_ceiling
@@ -322,7 +322,7 @@ def _worked_out(panels: tuple[Panel, ...], request: Request, _stamp: int) -> Lig
     chunks, alone = [], []
     for start in range(0, len(asked), CHUNK):
         roof = roof_of(panels, asked.moments(slice(start, start + CHUNK)))
-        parts = substring_curves(roof, range(len(panels)))
+        parts = panel_curves(roof, range(len(panels)))
         chunks.append((roof, parts))
         alone.append(_alone(roof, parts))
     leaky = tuple(panel.r_leak is not None for panel in panels)

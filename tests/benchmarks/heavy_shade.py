@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from vanpower.arrays import Conditions, best_power, join, roof_of_cells, substring_curves
+from vanpower.arrays import Conditions, best_power, join, panel_curves, roof_of_cells
 from vanpower.cells import Cell
 from vanpower.curves import Diode
 from vanpower.rig import Circuit, Controller, Wiring
@@ -43,5 +43,5 @@ def best_watts(light: np.ndarray) -> np.ndarray:
 def _best_watts(light: np.ndarray) -> np.ndarray:
     conditions = Conditions(tuple(light), np.full((light.shape[1], PANELS), TEMP_CELL))
     roof = roof_of_cells([CELL] * PANELS, [BYPASS] * PANELS, conditions)
-    parts = substring_curves(roof, range(PANELS))
+    parts = panel_curves(roof, range(PANELS))
     return np.stack([best_power(join(roof, circuit, parts))[1] for circuit in (*WIRINGS.values(), APART)])
