@@ -258,7 +258,7 @@ def test_some_alike_and_some_behind_is_close():
 
 def test_one_rig_alone_wins_nothing():
     verdict = compare({"2s": van(2, "2s")}, NOON).verdict()
-    assert (verdict.answer, verdict.margin) == ("no", 0.0)
+    assert (verdict.answer, verdict.margin) == ("yes", 0.0)
 
 
 def test_controllers_apart_that_gain_next_to_nothing_are_called_not_worth_it():
@@ -353,3 +353,4 @@ def test_nothing_at_all_is_said_and_not_called_alike(four_panels):
 def test_single_rig_is_asked_what_it_brings(one_panel):
     verdict = compare({"1s": one_panel}, Snapshot(light=500, temp_cell=20)).verdict()
     assert verdict.question.startswith("What does 1s bring")
+    assert verdict.answer == "yes"

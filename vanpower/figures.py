@@ -480,7 +480,7 @@ class DayChart(Chart):
 
     def __init__(self, ax: Axes | None = None) -> None:
         super().__init__(ax)
-        self._labels("Local standard time (h)", "Into the battery (W)")
+        self._labels("Time of the weather file (h)", "Into the battery (W)")
         self.right = self.ax.twinx()
         self.right.set_zorder(self.ax.get_zorder() - 1)
         self.ax.patch.set_visible(False)
@@ -537,7 +537,8 @@ class DayChart(Chart):
             )  # fmt: skip
             self._behind(self.ax.add_patch(box))
         hours = float(np.sum(np.diff(edges)[asleep]))
-        words = f"{name}: asleep {hours:g} h of daylight" if hours else f"{name}: awake all day"
+        slept = f"{hours:.2g} h" if hours >= 1 else f"{60 * hours:.0f} min"
+        words = f"{name}: asleep {slept} of daylight" if hours else f"{name}: awake all day"
         right = self.ax.get_xlim()[1] - 0.1
         place: dict[str, Any] = {"ha": "right", "va": "center", "fontsize": FONT, "zorder": 5}
         behind = {"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.9}

@@ -30,7 +30,7 @@ from vanpower.controllers import ASLEEP, CEILING, DARK, HELD, INSIDE_HILL, LOWER
 from vanpower.labels import MODELLED, filled, fit_panel
 from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Snapshot, Wiring
 from vanpower.sky import find_day, stamp
-from vanpower.verdicts import Verdict
+from vanpower.verdicts import Answer, Verdict
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -207,13 +207,21 @@ class Comparison:
         parts += [f"{name} is out: {self.outcomes[name].ceiling.sentence}" for name in out]
         return Verdict(
             question=f"{self._question(best)}, {self.title}?",
-            answer="yes" if (behind or out) and not alike else "close" if behind else "no",
+            answer=self._answer(best, alike, behind),
             margin=100 * (1 - max((self.share(name) for name in others), default=0.0 if out else 1.0)),
             unit="%",
             sentence=" ".join(parts),
             basis="; ".join((f"each moment on its own, battery at {self._v_battery:g} V", *self.notes)),
             caution=self._caution(),
         )
+
+    def _answer(self, best: str, alike: list[str], behind: list[str]) -> Answer:
+        """Yes where one wiring is ahead of all that are left, close where some of them are alike, no otherwise."""
+        if len(self.outcomes) == 1:
+            return "yes" if best and self.outcomes[best].energy_wh > 0 else "no"
+        if not best or len(alike) + 1 == len(self.outcomes):
+            return "no"
+        return "close" if alike else "yes"
 
     def _question(self, best: str) -> str:
         """What is asked of these rigs."""
