@@ -43,7 +43,7 @@ def test_check_of_a_rig_that_is_fit_throughout_ends_with_zero(capsys):
     assert main(["check", "bookmobile", "--wiring", "2s"]) == 0
     out = capsys.readouterr().out
     assert out.startswith("Bookmobile, two small panels: 2s\n")
-    assert [line.split()[0] for line in out.splitlines() if line and line[0] != " "][1:] == ["YES"] * 5
+    assert [line.split()[0] for line in out.splitlines() if line and line[0] != " "][1:] == ["YES"] * 5 + ["Not"]
 
 
 @pytest.mark.parametrize(("rig", "wiring", "worst"), [("bookmobile", "2p", "CLOSE"), ("puppet-stage", "4s", "NO")])
@@ -160,8 +160,8 @@ def test_shade_notes_go_with_days_too():
         ("P0=0.2", "count from 1 here"),
         ("P2.0=0.2", "count from 1 here"),
         ("P2=20", "Is this percent?"),
-        ("P3=0.2", "names P3, and there are 2 panels"),
-        ("P2.3=0.2", "has 0 to 1"),
+        ("P3=0.2", "P3: there are 2 panels"),
+        ("P2.3=0.2", "has groups 1 to 2"),
         ("P2.1x19=0.2", "has 1 to 18"),
         ("P2.1x0=0.2", "Shade.cells is 0"),
     ],

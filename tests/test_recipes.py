@@ -279,6 +279,7 @@ BAD = {
         ["circuit 1, cable", "source", "top of the file"],
     ),
     "watts": (changed("count = 3", "p_max = 120"), ["line 5", "Watts follow from v_mp and i_mp"]),
+    "wire gauge as a value": (changed("section_mm2 = 6", 'section_mm2 = "10 AWG"'), ["section_mm2", "5.26 mm²"]),
     "wire gauge": (changed("section_mm2 = 6", "AWG = 10"), ["line 41", "section_mm2", "5.26"]),
     "one bracket": (GOOD.replace("[[circuits]]", "[circuits]"), ["line 31", "[[circuits]]"]),
     "two brackets": (GOOD.replace("[battery]", "[[battery]]"), ["line 24", "[battery]"]),
@@ -452,8 +453,8 @@ def test_missing_folder_is_told(tmp_path):
         read_rig(tmp_path / "attic" / "van.toml")
 
 
-def test_name_of_an_example_points_to_load_rig(tmp_path):
-    with pytest.raises(ValueError, match=r'load_rig\("hay-cart"\)'):
+def test_path_of_an_example_points_to_its_name(tmp_path):
+    with pytest.raises(ValueError, match="is called hay-cart, without"):
         read_rig(tmp_path / "hay-cart.toml")
 
 

@@ -188,7 +188,7 @@ def test_u4_verdict_names_the_section_to_buy():
 
     rig = van((panel(22.8, 9.45, 18.9, 9.0),) * 3, ((0,), (1,), (2,)), LEAD_12, cable=RUN)
     verdict = cable_loss(rig, rig.circuits[0])
-    assert verdict.answer == "close"
+    assert verdict.answer == "no"
     assert "16 mm²" in verdict.sentence
     series = rewired(rig, "3s")
     assert cable_loss(series, series.circuits[0]).answer == "yes"

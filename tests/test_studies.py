@@ -340,7 +340,7 @@ def test_array_of_a_circuit_is_the_one_the_study_ran_on():
 
 
 def test_strings_above_sixty_volts_are_a_caution():
-    assert "above 60 V DC" in compare({"4s": van(4, "4s")}, NOON).verdict().caution
+    assert "Above 60 V DC" in compare({"4s": van(4, "4s")}, NOON).verdict().caution
     assert compare({"2s2p": van(4, "2s2p")}, NOON).verdict().caution == ""
 
 
@@ -354,3 +354,50 @@ def test_single_rig_is_asked_what_it_brings(one_panel):
     verdict = compare({"1s": one_panel}, Snapshot(light=500, temp_cell=20)).verdict()
     assert verdict.question.startswith("What does 1s bring")
     assert verdict.answer == "yes"
+
+
+def test_too_much_short_circuit_current_is_not_allowed_whatever_it_brings(four_panels):
+    rig = replace(four_panels, circuits=(replace(four_panels.circuits[0], controller=SMALL_INPUT),))
+    answer = compare(alternatives(rig), Snapshot(light=800, temp_cell=25))
+    assert answer.ranking[-1] == "4p"
+    assert "4p is out: 1.25 x" in answer.verdict().sentence
+    assert "do not connect" in answer.verdict().caution
+
+
+SMALL_INPUT = Controller(name="small input", v_pv_max=300.0, i_charge_max=60.0, i_pv_sc_max=20.0)
+# one string of 6 A counts as 7.5 A, four as 30 A
+
+
+def test_loss_to_shade_is_what_panels_would_give_in_the_open(four_panels):
+    notes = (Shade(panel=0, substring=0, lit=0.2),)
+    rigs = alternatives(four_panels)
+    clear, shaded = (compare(rigs, Snapshot(light=800, temp_cell=25, shade=s)) for s in ((), notes))
+    for name in rigs:
+        assert shaded.outcomes[name].p_panels == pytest.approx(clear.outcomes[name].p_panels)
+    assert shaded.outcomes["4s"].lost_wh("shade") > 0.1 * clear.outcomes["4s"].energy_wh
+
+
+def test_equal_panels_in_equal_light_lose_nothing_to_each_other(four_panels):
+    thin = replace(four_panels.circuits[0], cable=Cable(length_m=20.0, section_mm2=1.5))
+    answer = compare(alternatives(replace(four_panels, circuits=(thin,))), Snapshot(light=900, temp_cell=25))
+    assert all(outcome.lost_wh("mismatch") == 0 for outcome in answer.outcomes.values())
+
+
+def test_dark_cells_without_a_diode_are_a_caution(four_panels):
+    bare = replace(four_panels, panels=tuple(replace(p, bypass_diodes=False) for p in four_panels.panels))
+    request = Snapshot(light=800, temp_cell=25, shade=(Shade(panel=0, substring=0, cells=1, lit=0.0),))
+    assert "can burn" in compare(alternatives(bare), request).verdict().caution
+
+
+def test_clipped_power_of_the_winner_is_told(four_panels):
+    tight = replace(four_panels.circuits[0], controller=replace(four_panels.circuits[0].controller, i_charge_max=8.0))
+    answer = compare({"2s2p": replace(four_panels, circuits=(tight,))}, Snapshot(light=1000, temp_cell=25))
+    assert "leaves power on the roof" in answer.verdict().sentence
+
+
+def test_plain_switch_over_its_amps_is_a_caution(one_panel):
+    switch = Controller(
+        name="switch", v_pv_max=40.0, i_charge_max=2.0, tracker="direct", v_start_margin=0.5, v_hold_margin=0.0
+    )
+    rig = replace(one_panel, circuits=(replace(one_panel.circuits[0], controller=switch),))
+    assert "cannot hold amps back" in compare({"1s": rig}, Snapshot(light=1000, temp_cell=25)).verdict().caution

@@ -430,10 +430,11 @@ def conditions(panels: tuple[Panel, ...], request: Request) -> Conditions:
 def _check_note(note: Shade, panels: Sequence[Panel]) -> None:
     """Refuse a shade note for a panel, substring or cell that is not there."""
     if note.panel >= len(panels):
-        raise ValueError(f"Shade.panel names P{note.panel + 1}, and there are {len(panels)} panels.")
+        raise ValueError(f"shade note P{note.panel + 1}: there are {len(panels)} panels, P1 to P{len(panels)}.")
     panel = panels[note.panel]
     if note.substring is not None and not 0 <= note.substring < panel.substrings:
-        raise ValueError(f"Shade.substring is {note.substring}; {panel.name} has 0 to {panel.substrings - 1}.")
+        named = f"P{note.panel + 1}.{note.substring + 1}"
+        raise ValueError(f"shade note {named}: {panel.name} has groups 1 to {panel.substrings} under a bypass diode.")
     cells = panel.cells_in_series // panel.substrings
     if note.cells is not None and not 1 <= note.cells <= cells:
-        raise ValueError(f"Shade.cells is {note.cells}; a substring of {panel.name} has 1 to {cells} in a branch.")
+        raise ValueError(f"shade note of {note.cells} cells: a group of {panel.name} has 1 to {cells} in a branch.")

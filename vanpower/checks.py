@@ -28,22 +28,30 @@ COLD_FACTORS = (
 # (coldest °C of the row, factor on open-circuit volts), crystalline silicon: US National Electrical Code 2017, 690.7(A)
 TEMP_COLDEST_EVER = -90.0
 # [°C] colder than any place on Earth; World Meteorological Organization, Vostok 1983: -89.2 °C
+TEMP_WARM_DAWN = 5.0
+# [°C] a coldest first light above this is asked about once more; no source
+OVER_VOLTAGE = "Over-voltage destroys a controller at once; do not connect this."
+DO_NOT_TOUCH = "Above 60 V DC do not touch; panels are live in daylight."
+NO_FROST_CHARGE = "Lithium iron phosphate is not charged below 0 °C unless its maker allows it."
+# cautions said in more than one place
 V_ROUNDING = 1e-9
 # [V] rounding of a sum of volts that just meets the ceiling
 THIN = 0.05
 # share of the ceiling below which what is left is called thin; common practice, no source
-SOFT_FLOOR_LOSS = 0.10
-# share of the power lost at the hot floor from which the answer is no; no source
+NO_FLOOR_LOSS, SOFT_FLOOR_LOSS = 0.01, 0.10
+# share of the power lost at the hot floor up to which the answer is yes, and from which it is no; no source
 INPUT_FACTOR = 1.25
 # short-circuit amps are counted so many times; IEC 62548 and US National Electrical Code 690.8(A)(1)
 TEMP_MILD = 15.0
 # [°C] cells on a mild dull morning, for saying at what light a controller wakes; no source
-WAKES_EARLY, LIGHT_TOP = 30.0, 1000.0
-# [W/m²] up to this light a late start costs next to nothing; the light of the label; no source for the first
+LIGHT_USEFUL, WAKES_EARLY, LIGHT_TOP = 10.0, 30.0, 1000.0
+# [W/m²] below this a controller's own draw takes most of the power; up to this a late start costs next to nothing; no
+# source for these two; the light of the label
 V_DO_NOT_TOUCH = 60.0
 # [V] bare live parts accepted when dry, ripple-free DC; IEC 60364-4-41, also 30 V when wet
-DROP_TARGET = 0.03
-# share of the power a roof cable may cost; common practice, no source
+DROP_TARGET, DROP_MOST = 0.03, 0.10
+# share of the power a roof cable may cost, and from which the answer is no; common practice, no source (10 % is the
+# most that ABYC E-11 allows for circuits that matter little)
 DULL = 0.15
 # share of full sun on a dull day; no source
 
@@ -93,9 +101,28 @@ def check(rig: Rig) -> tuple[Verdict, ...]:
     return tuple(made)
 
 
-def allowed(rig: Rig) -> bool:
-    """Whether no circuit can pass its controller's ceiling on the coldest morning."""
-    return all(cold_ceiling(rig, circuit).answer != "no" for circuit in rig.circuits)
+def refusal(rig: Rig) -> Verdict | None:
+    """The verdict that forbids a rig, if one does: what would damage a controller, whatever watts it brings."""
+    for circuit in rig.circuits:
+        limits = [cold_ceiling(rig, circuit)]
+        limits += [] if circuit.controller.i_pv_sc_max is None else [input_current(rig, circuit)]
+        for verdict in limits:
+            if verdict.answer == "no":
+                return verdict
+    return None
+
+
+def unasked(rig: Rig) -> tuple[str, ...]:
+    """What `check` does not answer for a rig, a sentence each."""
+    said = []
+    if any(circuit.controller.i_pv_sc_max is None for circuit in rig.circuits):
+        said.append("Input current: the file gives no i_pv_sc_max of the controller.")
+    if any(circuit.cable.length_m == 0 for circuit in rig.circuits):
+        said.append("Cable: the file gives no length_m.")
+    strings = max(len(circuit.wiring.strings) for circuit in rig.circuits)
+    fuses = " With three strings or more each usually needs one." if strings > 2 else ""
+    said.append(f"Fuses, plugs, isolators, and what current a cable may carry.{fuses}")
+    return tuple(said)
 
 
 @lru_cache(maxsize=1024)
@@ -111,7 +138,7 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
     others = f"US factor table {_or_silent(table)}, one-diode model {model:.1f} V"
     most = most_in_series(max(cold_voltage(p.v_oc, _beta(p), temp) for p in panels), limit)
     return Verdict(
-        question=f"Cold ceiling: does {circuit.wiring.name} stay under {limit:g} V at {temp:g} °C?",
+        question=f"Cold ceiling: does {_named(rig, circuit)} stay under {limit:g} V at {temp:g} °C?",
         answer=answer,
         margin=margin,
         unit="V",
@@ -121,7 +148,7 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
             f"cold as the air and the sun already on them; for comparison: {others}",
             *notes,
         ),
-        caution=_volts_caution(cold, margin),
+        caution=_volts_caution(cold, margin, temp),
     )
 
 
@@ -134,7 +161,7 @@ def start(rig: Rig, circuit: Circuit) -> Verdict:
     margin = hot - needed
     answer: Answer = "no" if wakes > LIGHT_TOP else "close" if margin < 0 or wakes > WAKES_EARLY else "yes"
     return Verdict(
-        question=f"Start: does {circuit.wiring.name} wake the controller ({needed:.1f} V)?",
+        question=f"Start: does {_named(rig, circuit)} wake the controller ({needed:.1f} V)?",
         answer=answer,
         margin=margin,
         unit="V",
@@ -144,6 +171,7 @@ def start(rig: Rig, circuit: Circuit) -> Verdict:
             f"open-circuit volts by label coefficient at {rig.climate.temp_cell_hottest:g} °C cells",
             *notes,
         ),
+        caution=NO_FROST_CHARGE if "lithium" in rig.battery.chemistry and rig.climate.temp_coldest < 0 else "",
     )
 
 
@@ -157,10 +185,10 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     drop = cost(circuit.cable, i_best)[0]
     there = needed * max(float(current_at(array.curves, np.array([[needed]]))[0][0, 0]), 0.0)
     lost = 0.0 if v_best >= needed else 1.0 - there / p_best
-    answer: Answer = "yes" if lost == 0 else "close" if lost < SOFT_FLOOR_LOSS else "no"
+    answer: Answer = "yes" if lost < NO_FLOOR_LOSS else "close" if lost < SOFT_FLOOR_LOSS else "no"
     notes = _string(rig, circuit, lambda panel: -panel.v_mp, MODELLED)[1]
     return Verdict(
-        question=f"Hot floor: do {temp:g} °C cells in {circuit.wiring.name} still reach {needed:.1f} V?",
+        question=f"Hot floor: do {temp:g} °C cells in {_named(rig, circuit)} still reach {needed:.1f} V?",
         answer=answer,
         margin=v_best - needed,
         unit="V",
@@ -179,13 +207,14 @@ def input_current(rig: Rig, circuit: Circuit) -> Verdict:
     amps = sum(max(rig.panels[p].i_sc for p in string) for string in circuit.wiring.strings)
     counted = INPUT_FACTOR * amps
     return Verdict(
-        question=f"Input current: is the short-circuit current of {circuit.wiring.name} allowed?",
+        question=f"Input current: is the short-circuit current of {_named(rig, circuit)} allowed?",
         answer="yes" if counted <= limit else "no",
         margin=limit - counted,
         unit="A",
         sentence=f"{INPUT_FACTOR:g} x {amps:.1f} A = {counted:.1f} A against {limit:g} A at the input.",
         basis="factor 1.25 on the label's short-circuit amps (IEC 62548, US code 690.8); bright cloud edges exceed it "
         "for seconds",
+        caution="Too much short-circuit current can destroy the input; do not connect this." if counted > limit else "",
     )
 
 
@@ -200,16 +229,28 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
     buy = f" {needed:g} mm² keeps it under {100 * DROP_TARGET:g} %." if needed else " No cable does; shorten the run."
     return Verdict(
         question=f"Cable: what do {circuit.cable.length_m:g} m of {circuit.cable.section_mm2:g} mm² cost in "
-        f"{circuit.wiring.name}?",
-        answer="yes" if share <= DROP_TARGET else "close",
+        f"{_named(rig, circuit)}?",
+        answer="yes" if share <= DROP_TARGET else "close" if share <= DROP_MOST else "no",
         margin=100 * (DROP_TARGET - share),
         unit="points",
         sentence=f"{amps:.1f} A drop {drop:.2f} V and cost {lost:.0f} W, {100 * share:.1f} %, in full sun; in dull "
         f"light (15 %) {DULL**2 * lost:.1f} W, {100 * DULL * share:.1f} %.{buy * (share > DROP_TARGET)}",
-        basis=f"IEC 60228 class 5 tinned copper at {circuit.cable.temp_conductor:g} °C, out and back, label amps",
-        caution="A thin cable and bad crimps get hot; ask a competent person what current it may carry."
+        basis=f"IEC 60228 class 5 tinned copper at {circuit.cable.temp_conductor:g} °C, out and back, label amps; what "
+        "current the cable may carry is not checked",
+        caution=f"{amps:.0f} A in {circuit.cable.section_mm2:g} mm²: a thin cable, bad crimps and overloaded plugs "
+        "burn; ask a competent person what current they may carry."
         if share > DROP_TARGET
         else "",
+    )
+
+
+def _named(rig: Rig, circuit: Circuit) -> str:
+    """A circuit's wiring, with its panels where the rig has more than one circuit."""
+    wiring = circuit.wiring
+    return (
+        wiring.name
+        if len(rig.circuits) == 1 or wiring.grouping in wiring.name
+        else f"{wiring.name} of {wiring.grouping}"
     )
 
 
@@ -288,7 +329,8 @@ def _ceiling_sentence(
     safe = _safe_words(coldest_safe(panels, limit))
     share = 100 * margin / limit
     named = f"{label:.1f} V by label becomes {rounded_up(cold)} V"
-    room = f"at most {most} of these in series" if len(set(panels)) == 1 else "unlike panels, add their volts"
+    few = f"at most {most} of these in series" if most else "not even one of these"
+    room = few if len(set(panels)) == 1 else "unlike panels, add their volts"
     if margin < 0:
         trap = "The label sum looks fine and is not: " if label <= limit else ""
         return f"{trap}{named}, over by {rounded_up(-margin)} V ({-share:.1f} %). Safe {safe}; {room}."
@@ -321,33 +363,41 @@ def _start_sentence(circuit: Circuit, needed: float, cold: float, hot: float, wa
     if wakes > LIGHT_TOP:
         ever = "not even in frost" if cold < needed else "only in the cold"
         return f"{volts}: {needed:.1f} V is reached {ever}. Put more panels in series."
-    late = f"{volts}; cells at {TEMP_MILD:g} °C wake it at {_light(wakes)} W/m²"
+    late = f"{volts}; cells at {TEMP_MILD:g} °C wake it {_light(wakes)}"
     if hot < needed:
         return f"{late}, but hot cells fall {needed - hot:.1f} V short: once asleep at noon it stays asleep."
     return f"{late}{', so dull mornings start late' if wakes > WAKES_EARLY else ''}."
 
 
 def _light(light: float) -> str:
-    return "under 1" if light < 1 else f"{light:.0f}"
+    """At what light it wakes; the model's panels are too good in the dullest light to name that to the watt."""
+    return "in any light worth having" if light < LIGHT_USEFUL else f"at about {light:.0f} W/m²"
 
 
 def _floor_sentence(v_best: float, v_oc: float, needed: float, drop: float, lost: float) -> str:
     """The numbers of the hot floor."""
     volts = f"Best power is at {v_best:.1f} V after {drop:.1f} V of cable drop, open circuit at {v_oc:.1f} V"
-    if lost == 0:
+    if v_best >= needed:
         return f"{volts}: {v_best - needed:.1f} V to spare ({100 * (v_best / needed - 1):.0f} %)."
     if v_oc < needed:
         return f"{volts}: nothing flows at {needed:.1f} V. Put more panels in series."
-    return f"{volts}: {needed - v_best:.1f} V short, so a hot roof loses {100 * lost:.0f} % of its power."
+    return f"{volts}: {needed - v_best:.1f} V short, so a hot roof loses {_percent(lost)} of its power."
 
 
-def _volts_caution(cold: float, margin: float) -> str:
+def _percent(share: float) -> str:
+    """A share in percent, where a small one is not called none."""
+    return f"{100 * share:.0f} %" if share >= 0.005 else "under 1 %"
+
+
+def _volts_caution(cold: float, margin: float, temp: float) -> str:
     """What the volts can do to the controller and to people."""
     said = []
     if margin < 0:
-        said.append("Over-voltage destroys a controller at once; do not connect this.")
+        said.append(OVER_VOLTAGE)
     if cold > V_DO_NOT_TOUCH:
-        said.append("Above 60 V DC do not touch; panels are live in daylight.")
+        said.append(DO_NOT_TOUCH)
+    if temp > TEMP_WARM_DAWN:
+        said.append(f"{temp:g} °C is a warm first light: is it Fahrenheit, or a noon?")
     return " ".join(said)
 
 

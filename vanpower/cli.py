@@ -77,14 +77,15 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--no-browser", action="store_true", help="only print the notebooks' address")
     parser.set_defaults(run=_open_notebooks)
     commands = parser.add_subparsers(title="commands", metavar="")
-    check = commands.add_parser("check", help="is this rig safe and fit, before ordering", description=CHECK_MORE,
-                                formatter_class=form)  # fmt: skip
+    about = "is this rig safe and fit, before ordering"
+    check = commands.add_parser("check", help=about, description=CHECK_MORE, formatter_class=form)
+    check.usage = "vanpower check RIG.toml [--wiring 3s]"
     check.add_argument("rig", metavar="RIG.toml", help="a rig file, or the name of an example such as bookmobile")
     check.add_argument("--wiring", help="check this wiring instead, such as 3s or 2s2p; 'all' for every one")
     check.set_defaults(run=_check)
-    compare = commands.add_parser("compare", help="what every wiring brings in the same light",
-                                  description="Every wiring of the rig in the same light, and what decides.",
-                                  epilog=COMPARE_MORE, formatter_class=form)  # fmt: skip
+    about = "what every wiring brings in the same light, and what decides"
+    compare = commands.add_parser("compare", help=about, epilog=COMPARE_MORE, formatter_class=form)
+    compare.usage, compare.description = "vanpower compare RIG.toml [options]", f"{about[0].upper()}{about[1:]}."
     _compare_words(compare)
     return parser
 
@@ -117,7 +118,7 @@ def _number(text: str) -> float:
 
 def _check(asked: argparse.Namespace) -> int:
     """Print every verdict of a rig."""
-    from vanpower.checks import check
+    from vanpower.checks import check, unasked
 
     answers = []
     for name, rig in _wired(_rig(asked.rig), [asked.wiring] if asked.wiring else []).items():
@@ -125,6 +126,7 @@ def _check(asked: argparse.Namespace) -> int:
         for verdict in check(rig):
             print(f"{verdict}\n")
             answers.append(verdict.answer)
+        print("Not checked here:\n" + "".join(f"      {said}\n" for said in unasked(rig)))
     return ALL_YES if set(answers) == {"yes"} else NO_OR_CLOSE
 
 
@@ -178,6 +180,8 @@ def _outlook(day: str, weather: str | None, shade: tuple[Shade, ...]) -> Outlook
     """A day by name or date out of the weather, or a file of one day."""
     if day in NAMED_DAYS or re.fullmatch(r"\d\d-\d\d", day):
         return Outlook(weather=weather or "sand-point", day=day, shade=shade)
+    if not day.lower().endswith(".csv") and not Path(day).exists():
+        raise ValueError(f"day {day!r} is not one; write dull, median, bright, month-day such as 12-21, or a CSV file.")
     return Outlook(weather=day, day="only", shade=shade)
 
 

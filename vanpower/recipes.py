@@ -23,6 +23,8 @@ from pydantic import TypeAdapter, ValidationError
 from vanpower.rig import LONGEST_QUOTE, Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Wiring, unit_of
 from vanpower.wirings import parse_wiring
 
+AWG_ZERO_MM2, AWG_STEP = 53.475, 92 ** (1 / 19.5)
+# [mm²] area of AWG 0, and how much less each number more has; ASTM B258
 LARGEST_FILE = 1_000_000
 # [bytes] a rig of 24 unlike panels takes 20 000; more is another kind of file
 MOST_PANELS = 24
@@ -286,7 +288,7 @@ def _bytes_of(path: Path) -> bytes:
 def _no_such_file(path: Path) -> str:
     """What to say of a path that leads nowhere, with names near it."""
     if path.stem in example_rigs():
-        return f'There is no file {path}; the example of that name opens with load_rig("{path.stem}").'
+        return f"There is no file {path}; the example of that name is called {path.stem}, without .toml."
     if not path.parent.is_dir():
         return f"There is no file {path}, and no folder {path.parent} either."
     near = _nearest(path.name, [other.name for other in path.parent.glob("*.toml")])
@@ -649,6 +651,8 @@ def _type_slip(problem: str, value: object) -> str:
     if not found:
         return ""
     sign, before, behind, unit = found.groups()
+    if unit and "awg" in unit.lower():
+        return f" AWG is no mm²: AWG {before} is {AWG_ZERO_MM2 * AWG_STEP ** -int(before):.3g} mm²."
     number = f"{'-' if sign in ('-', '−', '–') else ''}{before}{f'.{behind}' if behind else ''}"
     why = "with a point, without quotes" if "," in value else "without quotes"
     return f" Write {number}, {why}{' and without the unit' if unit else ''}."

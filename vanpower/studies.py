@@ -6,8 +6,8 @@ Left out: a battery that fills.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -25,7 +25,7 @@ from vanpower.arrays import (
     roof_of,
 )
 from vanpower.cables import resistance
-from vanpower.checks import cold_ceiling
+from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, cold_ceiling, refusal
 from vanpower.controllers import ASLEEP, CEILING, DARK, HELD, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation, operate
 from vanpower.labels import MODELLED, filled, fit_panel
 from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Snapshot, Wiring
@@ -37,6 +37,9 @@ if TYPE_CHECKING:
 
 Array = np.ndarray
 
+TOO_LITTLE, NEXT_TO_NOTHING, WASTE = 0.5, 0.005, 0.05
+# [W or Wh] below which wirings are not compared; share of the best called next to nothing; share of the panels' power
+# from which a loss is told; no source
 ALIKE = 0.03
 # share within which two wirings are called alike; common practice, no source
 CHUNK = 288
@@ -52,7 +55,7 @@ LOSSES = {
     "start": "open-circuit volts do not reach the controller's start threshold",
     "window": "the best point lies below what the controller needs above the battery",
     "heat": "hot panels fall below what the controller needs above the battery",
-    "tracker": "the tracker stays on a lower hill",
+    "tracker": "the tracker may stay on a lower hill",
     "plain switch": "a plain switch ties the panels to the battery's volts",
     "converter": "stepping the voltage down costs a share of the power",
     "own draw": "the controller's own draw",
@@ -60,6 +63,8 @@ LOSSES = {
     "ceiling": "the array is over the controller's voltage ceiling",
 }
 # where power goes between panels and battery, and what is said of it
+AVOIDABLE = ("clipping", "window", "heat", "tracker", "plain switch", "cable", "start")
+# losses of the best wiring that are told when they are large
 MISSED = {
     ASLEEP: "start",
     WINDOW: "window",
@@ -81,11 +86,13 @@ class Outcome:
     operations : tuple of Operation
         One for each circuit.
     p_panels : ndarray (moment,)
-        Each panel at its own best point, added up. [W]
+        Each panel at its own best point, without shade, added up. [W]
     lost : dict of str to ndarray (moment,)
         Watts lost, by the names in `LOSSES`; with `p_battery` they add up to `p_panels`.
     ceiling : Verdict
         The cold ceiling of the worst circuit.
+    refused : Verdict, optional
+        What forbids the rig: a ceiling passed in frost, or too much short-circuit current for an input.
     step_h : float
         Hours each moment stands for.
     """
@@ -95,6 +102,7 @@ class Outcome:
     p_panels: Array
     lost: Mapping[str, Array]
     ceiling: Verdict
+    refused: Verdict | None
     step_h: float
 
     @property
@@ -146,11 +154,8 @@ class Comparison:
 
     @property
     def ranking(self) -> list[str]:
-        """Names by what they bring; what a frosty morning would destroy comes last, whatever it brings."""
-        return sorted(
-            self.outcomes,
-            key=lambda name: (self.outcomes[name].ceiling.answer == "no", -self.outcomes[name].energy_wh),
-        )
+        """Names by what they bring; what would damage a controller comes last, whatever it brings."""
+        return sorted(self.outcomes, key=lambda name: (not self._allowed(name), -self.outcomes[name].energy_wh))
 
     def share(self, name: str) -> float:
         """What a rig brings, as a share of the best that is allowed."""
@@ -175,13 +180,14 @@ class Comparison:
                 "share %": round(100 * self.share(name), 1),
             }
             line |= {f"lost: {loss}": round(outcome.lost_wh(loss), 1) for loss in self.lossy}
-            lines.append(line | {"cold ceiling": outcome.ceiling.answer, "controller": outcome.held})
+            line |= {"allowed": _allowed_words(outcome), "cold ceiling": outcome.ceiling.answer}
+            lines.append(line | {"controller": outcome.held})
         return pd.DataFrame(lines).set_index("wiring")
 
     def text(self) -> str:
         """The table in plain lines, narrow enough for a telephone turned sideways."""
         width = max(map(len, [*self.outcomes, "wiring"]))
-        lines = [f"{'wiring':{width}}  {self.unit:>7}  share  ceiling  lost on the way ({self.unit})"]
+        lines = [f"{'wiring':{width}}  {self.unit:>7}  share  allowed  lost on the way ({self.unit})"]
         for name in self.ranking:
             outcome = self.outcomes[name]
             lost = ", ".join(
@@ -189,7 +195,7 @@ class Comparison:
             )
             amount = f"{outcome.energy_wh:7.1f}"
             share = f"{100 * self.share(name):4.0f} %" if self.outcomes[self.ranking[0]].energy_wh > 0 else "     -"
-            lines.append(f"{name:{width}}  {amount}  {share}  {outcome.ceiling.answer:7}  {lost or 'next to nothing'}")
+            lines.append(f"{name:{width}}  {amount}  {share}  {_allowed_words(outcome):7}  {lost or 'next to nothing'}")
         return "\n".join(lines)
 
     @property
@@ -204,14 +210,15 @@ class Comparison:
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
         behind = [name for name in others if name not in alike]
         parts = [self._opening(best, alike, behind), *(self._behind(name) for name in behind)]
-        parts += [f"{name} is out: {self.outcomes[name].ceiling.sentence}" for name in out]
+        parts += [f"{name} is close to the ceiling: {self.outcomes[name].ceiling.sentence}" for name in self._thin]
+        parts += [f"{name} is out: {refused.sentence}" for name in out if (refused := self.outcomes[name].refused)]
         return Verdict(
             question=f"{self._question(best)}, {self.title}?",
             answer=self._answer(best, alike, behind),
             margin=100 * (1 - max((self.share(name) for name in others), default=0.0 if out else 1.0)),
             unit="%",
             sentence=" ".join(parts),
-            basis="; ".join((f"each moment on its own, battery at {self._v_battery:g} V", *self.notes)),
+            basis="; ".join((f"battery held at {self._v_battery:g} V", *self.notes)),
             caution=self._caution(),
         )
 
@@ -235,31 +242,70 @@ class Comparison:
             return "No wiring here is allowed."
         if self.outcomes[best].energy_wh <= 0:
             return f"Nothing arrives. {best}: {self.outcomes[best].held}."
+        if self.outcomes[best].energy_wh < TOO_LITTLE:
+            return f"Too dark to tell: at most {self.outcomes[best].energy_wh:.2f} {self.unit} arrive."
         brings = f"{best} brings {self.outcomes[best].energy_wh:.0f} {self.unit}"
         if not alike:
-            return f"{brings}."
+            return f"{brings}.{self._waste(best)}"
         shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
         end = "" if behind else " Choose by cable, shade habits and voltage, not by this."
         extra = " A controller for each panel is not worth it." if best == "apart" else ""
-        return f"{brings}; alike within {100 * ALIKE:.0f} %: {shares}.{extra}{end}"
+        return f"{brings}; alike within {100 * ALIKE:.0f} %: {shares}.{self._waste(best)}{extra}{end}"
+
+    def _waste(self, name: str) -> str:
+        """The largest loss of a rig that a reader could do something about, where it is large."""
+        outcome = self.outcomes[name]
+        loss = max(AVOIDABLE, key=outcome.lost_wh)
+        if outcome.lost_wh(loss) < WASTE * outcome.p_panels.sum() * outcome.step_h:
+            return ""
+        return f" It leaves {outcome.lost_wh(loss):.0f} {self.unit} behind: {LOSSES[loss]}."
 
     def _behind(self, name: str) -> str:
         """What a rig is behind by, and why."""
         best = self.ranking[0]
         reason = self.decides(name, best)
         behind = self.outcomes[best].energy_wh - self.outcomes[name].energy_wh
+        if self.share(name) < NEXT_TO_NOTHING:
+            return f"{name} brings next to nothing: {LOSSES[reason]}."
         return f"{name} brings {behind:.0f} {self.unit} less ({100 * self.share(name):.0f} %): {LOSSES[reason]}."
 
     def _allowed(self, name: str) -> bool:
-        return self.outcomes[name].ceiling.answer != "no"
+        return self.outcomes[name].refused is None
+
+    @property
+    def _thin(self) -> list[str]:
+        """Allowed rigs that are close to their ceiling in frost."""
+        return [n for n in self.ranking if self._allowed(n) and self.outcomes[n].ceiling.answer == "close"]
 
     @property
     def _v_battery(self) -> float:
         return next(iter(self.outcomes.values())).rig.battery.v_now
 
     def _caution(self) -> str:
-        volts = max(float(o.v_oc.max()) for outcome in self.outcomes.values() for o in outcome.operations)
-        return f"Strings reach {volts:.0f} V in this light: above 60 V DC do not touch." if volts > 60 else ""
+        """What can hurt in these rigs, each thing once."""
+        said = [o.refused.caution for o in self.outcomes.values() if o.refused]
+        high = {name: max(float(o.v_oc.max()) for o in outcome.operations) for name, outcome in self.outcomes.items()}
+        high = {name: volts for name, volts in high.items() if volts > V_DO_NOT_TOUCH}
+        if high:
+            reached = ", ".join(f"{name} reaches {volts:.0f} V" for name, volts in high.items())
+            said = [text.replace(DO_NOT_TOUCH, "").strip() for text in said] + [f"{reached}: {DO_NOT_TOUCH}"]
+        rigs = [outcome.rig for outcome in self.outcomes.values()]
+        if self.request.shade and any(not panel.bypass_diodes for rig in rigs for panel in rig.panels):
+            said.append("Shaded cells without a bypass diode are driven backwards and can burn.")
+        if any(o.p_clipped.any() for o in self._switches):
+            said.append("A plain switch cannot hold amps back: its rating must cover all the panels' amps.")
+        return " ".join(dict.fromkeys(text for text in said if text))
+
+    @property
+    def _switches(self) -> list[Operation]:
+        """Operations of plain switches."""
+        pairs = [pair for o in self.outcomes.values() for pair in zip(o.operations, o.rig.circuits, strict=True)]
+        return [operation for operation, circuit in pairs if circuit.controller.tracker == "direct"]
+
+
+def _allowed_words(outcome: Outcome) -> str:
+    """Whether a rig is allowed, in a word."""
+    return "no" if outcome.refused else "thin" if outcome.ceiling.answer == "close" else "yes"
 
 
 def compare(rigs: Mapping[str, Rig], request: Request) -> Comparison:
@@ -291,11 +337,12 @@ def outcome(rig: Rig, request: Request) -> Outcome:
     for circuit in rig.circuits:
         operation = _run(light, circuit, rig.battery.v_now)
         operations.append(operation)
-        losses.append(_losses(operation, circuit, light, bool(request.shade)))
+        losses.append(_losses(operation, rig.panels, circuit, light, bool(request.shade)))
     used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
     lost = {name: np.sum([part[name] for part in losses], axis=0) for name in LOSSES}
     worst = min((cold_ceiling(rig, circuit) for circuit in rig.circuits), key=lambda verdict: verdict.margin)
-    return Outcome(rig, tuple(operations), light.p_alone[:, used].sum(axis=1), lost, worst, light.conditions.step_h)
+    p_panels = light.p_clear[:, used].sum(axis=1)
+    return Outcome(rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h)
 
 
 @dataclass(frozen=True, eq=False)
@@ -308,14 +355,14 @@ class Light:
         Consecutive moments, `CHUNK` at a time.
     p_alone : ndarray (moment, panel)
         Each panel at its own best point. [W]
-    leaky : tuple of bool
-        Whether a panel has a leak of its own.
+    p_clear : ndarray (moment, panel)
+        The same without shade. [W]
     """
 
     conditions: Conditions
     chunks: tuple[tuple[Roof, Parts], ...]
     p_alone: Array
-    leaky: tuple[bool, ...]
+    p_clear: Array
 
 
 def worked_out(panels: tuple[Panel, ...], request: Request) -> Light:
@@ -333,8 +380,9 @@ def _worked_out(panels: tuple[Panel, ...], request: Request, _stamp: int) -> Lig
         parts = panel_curves(roof, range(len(panels)))
         chunks.append((roof, parts))
         alone.append(_alone(roof, parts))
-    leaky = tuple(panel.r_leak is not None for panel in panels)
-    return Light(asked, tuple(chunks), np.concatenate(alone), leaky)
+    p_alone = np.concatenate(alone)
+    p_clear = worked_out(panels, replace(request, shade=())).p_alone if request.shade else p_alone
+    return Light(asked, tuple(chunks), p_alone, p_clear)
 
 
 def array_of(rig: Rig, request: Request, circuit: int = 0) -> Joined:
@@ -381,24 +429,35 @@ def _run(light: Light, circuit: Circuit, v_battery: float) -> Operation:
     return Operation(*(np.concatenate([getattr(o, name) for o in operations]) for name in fields))
 
 
-def _losses(operation: Operation, circuit: Circuit, light: Light, shaded: bool) -> dict[str, Array]:
+def _losses(
+    operation: Operation, all_panels: Sequence[Panel], circuit: Circuit, light: Light, shaded: bool
+) -> dict[str, Array]:
     """Watts lost on the way from panels to battery, by the names in `LOSSES`, each (moment,)."""
     lost = {name: np.zeros_like(operation.p_battery) for name in LOSSES}
     panels = list(circuit.wiring.panels)
-    alone = light.p_alone[:, panels].sum(axis=1)
+    alone, clear = light.p_alone[:, panels].sum(axis=1), light.p_clear[:, panels].sum(axis=1)
     idle = (operation.held_by == ASLEEP) | (operation.held_by == CEILING)
-    lost["cable"] = np.where(idle, 0.0, operation.i_best**2 * resistance(circuit.cable))
-    leaky = any(light.leaky[p] for p in panels)
-    lost["shade" if shaded else "leak" if leaky else "mismatch"] = np.where(
-        idle, 0.0, alone - operation.p_best - lost["cable"]
-    )
+    lost["shade"] += clear - alone
+    lost["cable"] += np.where(idle, 0.0, operation.i_best**2 * resistance(circuit.cable))
+    together = np.where(idle, 0.0, alone - operation.p_best - lost["cable"])
+    lost[_blamed([all_panels[p] for p in panels], shaded)] += together
     missed = np.where(idle, alone, operation.p_best - operation.p_array)
-    hot = (light.conditions.temp_cell[:, panels].max(axis=1) >= HOT) & (not shaded)
     for code, name in MISSED.items():
         lost[name] += np.where(operation.placed_by == code, missed, 0.0)
-    other = missed - sum(lost[name] for name in set(MISSED.values()))
-    lost["heat"] = np.where(hot, lost["window"] + other, 0.0)
-    lost["window"] = np.where(hot, 0.0, lost["window"] + other)
+    lost["window"] += missed - sum(lost[name] for name in set(MISSED.values()))
+    hot = (light.conditions.temp_cell[:, panels].max(axis=1) >= HOT) & (not shaded)
+    lost["heat"], lost["window"] = np.where(hot, lost["window"], 0.0), np.where(hot, 0.0, lost["window"])
     lost["converter"], lost["own draw"] = operation.p_converter, operation.p_own
     lost["clipping"] = operation.p_clipped
     return lost
+
+
+def _blamed(panels: Sequence[Panel], shaded: bool) -> str:
+    """What is blamed where panels together bring less than each alone, cable loss at the best point apart."""
+    if shaded:
+        return "shade"
+    if any(panel.r_leak is not None for panel in panels):
+        return "leak"
+    alike = {replace(panel, name="") for panel in panels}
+    # equal panels in equal light lose nothing to each other: it is the cable that moved the best point
+    return "cable" if len(alike) == 1 else "mismatch"
