@@ -29,6 +29,7 @@ from vanpower.checks import (
 )
 from vanpower.labels import fit_panel
 from vanpower.rig import Battery, Cable, Climate, Panel, Rig, Snapshot, Wiring
+from vanpower.studies import compare
 from vanpower.verdicts import Verdict
 
 TABLE = [row for row in rows("cold_voc_factors.csv") if row["quantity"].startswith("cold Voc multiplier")]
@@ -279,8 +280,77 @@ def test_longest_string_in_volts_decides_the_ceiling_and_the_weakest_the_start()
     assert asked(start, rig).margin == pytest.approx(20.0 * (1 - 0.0030 * 45) - 18.0)
 
 
+def test_string_with_most_volts_in_frost_decides_the_ceiling_and_the_one_with_least_in_heat_the_start():
+    # by label the first string is the taller; at -20 °C 44.0 V become 49.1 V, and 43.8 V become 50.9 V
+    mild, steep = replace(JOINER, v_oc=22.0, beta_voc_pct_per_k=-0.26), replace(JOINER, v_oc=21.9)
+    steep = replace(steep, beta_voc_pct_per_k=-0.36)
+    rig = replace(tiny_rig((mild, mild, steep, steep), (0, 1), (2, 3)), climate=Climate(temp_coldest=-20.0))
+    rig = with_circuit(rig, controller=replace(rig.circuits[0].controller, v_pv_max=50.0))
+    found = asked(cold_ceiling, rig)
+    assert found.answer == "no"
+    assert 50.0 - found.margin == pytest.approx(2 * 21.9 * (1 + 0.0036 * 45))
+    level = replace(rig, panels=(mild, mild, replace(steep, v_oc=22.1), replace(steep, v_oc=22.1)))
+    assert asked(start, level).margin == pytest.approx(2 * 22.1 * (1 - 0.0036 * 45) - 18.0)
+
+
+@pytest.mark.parametrize("rounding", [0.0, 1e-12, 5e-11])
+def test_volts_that_just_meet_the_ceiling_are_not_over_it_in_any_word(rounding):
+    rig = joiner((0, 1, 2))
+    cold = 3 * cold_voltage(22.4, -0.30, -22.0)
+    rig = with_circuit(rig, controller=replace(rig.circuits[0].controller, v_pv_max=cold - rounding))
+    found = asked(cold_ceiling, rig)
+    assert (found.answer, found.margin) == ("close", 0.0)
+    assert "0.0 V left" in found.sentence
+    assert "destroys" not in found.caution
+
+
+def test_place_that_never_cools_below_the_safe_temperature_is_not_told_never():
+    rig = replace(tiny_rig((JOINER,), (0,)), climate=Climate(temp_coldest=35.0))
+    rig = with_circuit(rig, controller=replace(rig.circuits[0].controller, v_pv_max=22.2))
+    found = asked(cold_ceiling, rig)
+    assert found.margin > 0
+    assert "only above 28 °C; at most" in found.sentence
+
+
+def test_panels_that_differ_in_name_and_tilt_alone_are_these_in_series():
+    rig = tiny_rig((replace(JOINER, name="left"), replace(JOINER, name="right", tilt_deg=20.0)), (0, 1))
+    assert "at most 4 of these in series" in asked(cold_ceiling, rig).sentence
+
+
+def test_plain_switch_needs_no_margin_above_the_battery(one_panel):
+    # at 70 °C 22 V become 18.7 V: above the battery's 13 V, under 13 V and a start margin of 9 V
+    controller = replace(one_panel.circuits[0].controller, tracker="direct", v_start_margin=9.0)
+    rig = with_circuit(one_panel, controller=controller)
+    found = asked(start, rig)
+    assert found.answer == "yes"
+    assert found.margin == pytest.approx(22.0 * (1 - 0.0033 * 45) - 13.0)
+    assert "reach 14.0 V" in asked(hot_floor, rig).question
+    assert compare({"it": rig}, Snapshot(light=100.0, temp_cell=70.0)).outcomes["it"].energy_wh > 0
+
+
+def test_higher_hill_of_an_unlike_panel_below_the_floor_is_not_blamed_on_heat():
+    # the weak panel bypassed gives most watts at 14 V in any heat; both together have a hill at 32 V
+    strong, weak = replace(JOINER, i_sc=9.0, i_mp=8.4), replace(JOINER, i_sc=3.0, i_mp=2.8)
+    rig = with_circuit(tiny_rig((strong, weak), (0, 1)), cable=Cable())
+    rig = replace(rig, battery=Battery(name="24 V", v_nominal=24, v_now=24.0, v_absorption=24.5))
+    found = asked(hot_floor, rig)
+    sits = compare({"it": rig}, Snapshot(light=1000.0, temp_cell=70.0)).outcomes["it"].operations[0]
+    assert found.answer == "yes"
+    assert 25.5 + found.margin == pytest.approx(sits.v_array[0], rel=0.01)
+    assert found.sentence.startswith("Best power within reach")
+
+
 @pytest.mark.parametrize("question", [cold_ceiling, start, hot_floor])
-def test_coefficient_missing_on_the_label_is_named_in_the_basis(question, one_panel):
+def test_coefficient_missing_on_any_panel_of_the_circuit_is_named_in_the_basis(question):
+    gap = replace(JOINER, name="gap", v_oc=22.0, v_mp=18.5, beta_voc_pct_per_k=None)
+    other = replace(gap, name="other gap", v_oc=22.6, v_mp=19.0)
+    basis = asked(question, tiny_rig((gap, other), (0,), (1,))).basis
+    assert "label of gap" in basis
+    assert "label of other gap" in basis
+
+
+@pytest.mark.parametrize("question", [cold_ceiling, start, hot_floor])
+def test_coefficient_missing_on_on_the_label_is_named_in_the_basis(question, one_panel):
     # -0.33 %/K: median of small 36-cell panels in tests/reference/cec_percentiles.csv
     basis = asked(question, one_panel).basis
     assert "beta_voc -0.33" in basis

@@ -99,6 +99,7 @@ def test_compare_apart_adds_a_controller_for_every_panel(capsys):
     out = capsys.readouterr().out
     assert "\napart " in out
     assert "\n3s " in out
+    assert "\n3p " not in out
 
 
 def test_compare_of_several_days_answers_each(capsys):
@@ -257,6 +258,16 @@ def test_interrupt_ends_quietly(capsys, monkeypatch):
     assert capsys.readouterr() == ("", "")
 
 
+def test_pairings_that_differ_by_shade_alone_are_both_compared(capsys):
+    # P1 and P3 in the same shade share a string at no loss; each beside a lit panel, both strings suffer
+    assert main(["compare", "puppet-stage", "--light", "800", "--shade", "P1=0.2", "P3=0.2"]) == 0
+    out = capsys.readouterr().out
+    shares = {line[:22].strip(): line for line in out.splitlines() if " %  " in line}
+    assert "2s2p (P1+P3 | P2+P4)" in shares
+    assert "2s2p" in shares
+    assert out.index("\n2s2p (P1+P3 | P2+P4) ") < out.index("\n2s2p  ")
+
+
 # Charts
 
 
@@ -276,6 +287,21 @@ def test_chart_that_cannot_be_written_is_one_plain_error(capsys, tmp_path, name)
     path = tmp_path / name
     told(capsys, "compare", "bookmobile", "--wiring", "2s", "--chart", str(path))
     assert list(tmp_path.iterdir()) == []
+
+
+def test_folder_named_like_a_chart_is_one_plain_error(capsys, tmp_path):
+    (tmp_path / "answer.png").mkdir()
+    told(capsys, "compare", "bookmobile", "--wiring", "2s", "--chart", str(tmp_path / "answer.png"))
+
+
+def test_chart_of_another_version_is_written_over_and_anything_else_is_not(capsys, tmp_path):
+    path = tmp_path / "answer.png"
+    path.write_bytes(b"\x89PNG Software vanpower 0.0.1")
+    assert main(["compare", "bookmobile", "--wiring", "2s", "--chart", str(path)]) == 0
+    capsys.readouterr()
+    path.write_bytes(b"\x89PNG of a van with power")
+    told(capsys, "compare", "bookmobile", "--wiring", "2s", "--chart", str(path))
+    assert path.read_bytes() == b"\x89PNG of a van with power"
 
 
 # Notebooks

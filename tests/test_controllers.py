@@ -194,6 +194,14 @@ def test_dark_roof_is_zero_watts_and_no_error():
         assert (found.p_battery[0], found.p_own[0], found.p_best[0], found.v_array[0]) == (0.0, 0.0, 0.0, 0.0)
 
 
+def test_array_over_the_ceiling_that_has_not_woken_is_remembered_as_asleep():
+    # 15 V pass a ceiling of 14 V, and the start margin asks for 18 V
+    low = replace(FREE, v_pv_max=14.5)
+    found = operate(in_series([section(np.array([0.02, 5.0]), 7.5)] * 2), low, V_BATTERY)
+    assert codes(found)[1] == CEILING
+    assert found.awake.tolist() == [False, False]
+
+
 # Limits and losses
 
 

@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vanpower import studies
-from vanpower.controllers import HELD
+from vanpower.controllers import CEILING, DARK, HELD
 from vanpower.recipes import example_rigs, load_rig
-from vanpower.rig import Battery, Cable, Climate, Controller, Outlook, Panel, Rig, Shade, Snapshot
+from vanpower.rig import Battery, Cable, Climate, Controller, Outlook, Panel, Rig, Shade, Snapshot, Wiring
 from vanpower.studies import ALIKE, LOSSES, Comparison, Outcome, _worked_out, array_of, compare, outcome
 from vanpower.wirings import alternatives, rewired
 
@@ -35,6 +35,11 @@ def van(panels: int | tuple[Panel, ...], wiring: str, controller: Controller = F
 def with_volts(rig: Rig, nominal: float, now: float) -> Rig:
     """The rig on another battery."""
     return replace(rig, battery=Battery(name="other", v_nominal=nominal, v_now=now, v_absorption=1.15 * nominal))
+
+
+def diodes_in(rig: Rig) -> Rig:
+    """The rig with a blocking diode in each string."""
+    return replace(rig, circuits=(replace(rig.circuits[0], blocking_diodes=True),))
 
 
 def missing(found: Outcome) -> float:
@@ -133,8 +138,11 @@ LOW = replace(FULL, v_oc=20.0, v_mp=16.2)
 LEAKY = replace(FULL, name="leaky", r_leak=30.0)
 STEEP = replace(FREE, loss_ratio_pct=2.0)
 EAGER = replace(FREE, v_start_margin=1.5)
+LENIENT = replace(FREE, v_start_margin=0.5, v_hold_margin=0.0)
 RULED = MappingProxyType({
     "start": (with_volts(van(4, "4p"), 24, 26.0), with_volts(van(4, "2s2p"), 24, 26.0), NOON),
+    "blocking diodes": (diodes_in(van((LOW, LOW), "2p", LENIENT)), van((LOW, LOW), "2p", LENIENT),
+                        replace(NOON, temp_cell=60.0)),
     "cable": (van(3, "3p", cable=Cable(length_m=15.0)), van(3, "3s", cable=Cable(length_m=15.0)), NOON),
     "shade": (van(2, "2p"), van(2, "2s"), replace(NOON, shade=SHADE)),
     "leak": (van((FULL, LEAKY), "2p"), van((FULL, LEAKY), "2s"), replace(NOON, light=60.0)),
@@ -232,6 +240,8 @@ def test_no_allowed_wiring_is_said_plainly():
     found = compare({"4s": van(4, "4s", replace(FREE, v_pv_max=60.0))}, NOON)
     assert found.verdict().sentence.startswith("No wiring here is allowed.")
     assert found.verdict().question.startswith("Is any wiring allowed")
+    assert (found.verdict().answer, found.verdict().unit) == ("no", "V")
+    assert found.verdict().margin == found.outcomes["4s"].ceiling.margin < 0
 
 
 def apart_by(share: float) -> Comparison:
@@ -328,6 +338,58 @@ def test_two_circuits_add_their_watts_and_the_worst_ceiling_counts():
     halves = [outcome(replace(kiln, circuits=(circuit,)), NOON) for circuit in kiln.circuits]
     assert whole.energy_wh == pytest.approx(sum(half.energy_wh for half in halves), rel=1e-9)
     assert whole.ceiling.margin == min(half.ceiling.margin for half in halves)
+
+
+def test_no_or_close_of_one_circuit_is_not_hidden_by_a_smaller_margin_of_another():
+    # eight in series keep 6.7 V of 203 V, which is thin; one alone keeps 2.5 V of 27 V, which is not
+    rig = van(9, "9s")
+    circuits = [
+        replace(rig.circuits[0], wiring=Wiring(strings=(string,)), controller=replace(FREE, v_pv_max=v_max))
+        for string, v_max in ((tuple(range(8)), 201.0), ((8,), 27.0))
+    ]
+    both = outcome(replace(rig, circuits=tuple(circuits)), NOON)
+    alone = [outcome(replace(rig, circuits=(circuit,)), NOON).ceiling for circuit in circuits]
+    assert [verdict.answer for verdict in alone] == ["close", "yes"]
+    assert alone[1].margin < alone[0].margin
+    assert (both.ceiling.answer, both.ceiling.margin) == ("close", alone[0].margin)
+
+
+def test_shade_on_one_circuit_is_not_blamed_for_the_mismatch_of_another():
+    rig = van((A, B, A), "3s")
+    apart = [replace(rig.circuits[0], wiring=Wiring(strings=(string,))) for string in ((0, 1), (2,))]
+    clear, shaded = (
+        outcome(replace(rig, circuits=tuple(apart)), replace(NOON, shade=(Shade(panel=2, lit=lit),) * (lit < 1)))
+        for lit in (1.0, 0.5)
+    )
+    assert clear.lost_wh("mismatch") > 20
+    assert shaded.lost_wh("mismatch") == pytest.approx(clear.lost_wh("mismatch"), rel=1e-3)
+
+
+def test_array_that_is_dark_in_series_without_diodes_is_not_called_asleep():
+    bare, dark = replace(FULL, bypass_diodes=False), Snapshot(light=0.0, temp_cell=-30.0)
+    for number in (1, 2, 6):
+        assert outcome(van((bare,) * number, f"{number}s"), dark).held == HELD[DARK]
+
+
+def test_ceiling_passed_while_asleep_does_not_wake_the_controller_in_the_next_chunk(monkeypatch):
+    # the cool morning passes 19.6 V and stays under the 23 V that wake it; the hot noon lies between hold and start
+    rig = van(1, "1s", replace(FREE, v_pv_max=19.6, v_start_margin=10.0))
+    found = []
+    for chunk in (96, 1):
+        monkeypatch.setattr(studies, "CHUNK", chunk)
+        _worked_out.cache_clear()
+        found.append(outcome(rig, Outlook(weather="greensboro", day="bright")).operations[0])
+    _worked_out.cache_clear()
+    whole, single = found
+    assert CEILING in whole.held_by.tolist()
+    assert not whole.awake.any()
+    assert single.held_by.tolist() == whole.held_by.tolist()
+
+
+def test_basis_names_every_battery_compared():
+    rig = van(2, "2s")
+    found = compare({"12 V": rig, "24 V": with_volts(rig, 24, 26.0)}, NOON)
+    assert "battery held at 13 or 26 V" in found.verdict().basis
 
 
 def test_array_of_a_circuit_is_the_one_the_study_ran_on():

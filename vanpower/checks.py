@@ -1,19 +1,21 @@
 """What labels and tape measures decide before anything is ordered: the cold ceiling, the hot floor, the start, cable.
 
-Each check is a verdict with its margin. Volts on a cold morning are never rounded down, and the strictest of what is
-known counts. Left out: fuses, plugs and what current a cable may carry.
+Each check is a verdict with its margin. Volts on a cold morning are never rounded down. The label's coefficient
+decides; where the US table is stricter the answer is at best "close". Left out: fuses, plugs and what current a cable
+may carry.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
 
 from vanpower.arrays import Joined, conditions, join, roof_of
 from vanpower.cables import cost, section_for
+from vanpower.controllers import INSIDE_HILL, WINDOW, margins, sweep
 from vanpower.curves import best, current_at, hills, open_circuit_voltage
 from vanpower.labels import MODELLED, filled
 from vanpower.rig import Circuit, Panel, Rig, Snapshot
@@ -34,6 +36,8 @@ OVER_VOLTAGE = "Over-voltage destroys a controller at once; do not connect this.
 DO_NOT_TOUCH = "Above 60 V DC do not touch; panels are live in daylight."
 NO_FROST_CHARGE = "Lithium iron phosphate is not charged below 0 °C unless its maker allows it."
 # cautions said in more than one place
+VOLTS = ("beta_voc_pct_per_k",)
+# what volts in the cold and heat rest on
 V_ROUNDING = 1e-9
 # [V] rounding of a sum of volts that just meets the ceiling
 THIN = 0.05
@@ -129,12 +133,12 @@ def unasked(rig: Rig) -> tuple[str, ...]:
 def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
     """Can a frosty morning push the array over the controller's ceiling?"""
     temp, limit = rig.climate.temp_coldest, circuit.controller.v_pv_max
-    panels, notes = _string(rig, circuit, lambda panel: panel.v_oc)
-    cold = sum(cold_voltage(p.v_oc, _beta(p), temp) for p in panels)
+    panels, notes = tallest_string(rig, circuit), _assumed(rig, circuit, VOLTS)
+    cold = string_voltage(panels, temp)
     table, model = _table_volts(panels, temp), _model_volts(rig, circuit, temp)
-    margin = limit - cold
+    margin = limit - cold if abs(limit - cold) > V_ROUNDING else 0.0
     over_table = table is not None and table > limit
-    answer: Answer = "no" if margin < -V_ROUNDING else "close" if margin < THIN * limit or over_table else "yes"
+    answer: Answer = "no" if margin < 0 else "close" if margin < THIN * limit or over_table else "yes"
     others = f"US factor table {_or_silent(table)}, one-diode model {model:.1f} V"
     most = most_in_series(max(cold_voltage(p.v_oc, _beta(p), temp) for p in panels), limit)
     return Verdict(
@@ -154,9 +158,11 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
 
 def start(rig: Rig, circuit: Circuit) -> Verdict:
     """Does the array reach the volts at which the controller wakes, and in how much light?"""
-    needed = rig.battery.v_now + circuit.controller.v_start_margin
-    panels, notes = _string(rig, circuit, lambda panel: -panel.v_oc)
-    cold, hot = (_volts(panels, t) for t in (rig.climate.temp_coldest, rig.climate.temp_cell_hottest))
+    above = margins(circuit.controller)[0]
+    needed = rig.battery.v_now + above
+    coldest, hottest = rig.climate.temp_coldest, rig.climate.temp_cell_hottest
+    panels = min(_strings(rig, circuit), key=lambda string: string_voltage(string, hottest))
+    cold, hot = (string_voltage(panels, temp) for temp in (coldest, hottest))
     wakes = _waking_light(rig, circuit, needed)
     margin = hot - needed
     answer: Answer = "no" if wakes > LIGHT_TOP else "close" if margin < 0 or wakes > WAKES_EARLY else "yes"
@@ -167,9 +173,9 @@ def start(rig: Rig, circuit: Circuit) -> Verdict:
         unit="V",
         sentence=_start_sentence(circuit, needed, cold, hot, wakes, rig),
         basis=_joined(
-            f"battery at {rig.battery.v_now:g} V plus a start margin of {circuit.controller.v_start_margin:g} V; "
-            f"open-circuit volts by label coefficient at {rig.climate.temp_cell_hottest:g} °C cells",
-            *notes,
+            f"battery at {rig.battery.v_now:g} V plus a start margin of {above:g} V; "
+            f"open-circuit volts by label coefficient at {hottest:g} °C cells",
+            *_assumed(rig, circuit, VOLTS),
         ),
         caution=NO_FROST_CHARGE if "lithium" in rig.battery.chemistry and rig.climate.temp_coldest < 0 else "",
     )
@@ -177,26 +183,32 @@ def start(rig: Rig, circuit: Circuit) -> Verdict:
 
 def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     """Does a hot roof still reach what the battery needs in absorption?"""
-    needed = rig.battery.v_absorption + circuit.controller.v_hold_margin
+    above = margins(circuit.controller)[1]
+    needed = rig.battery.v_absorption + above
     temp = rig.climate.temp_cell_hottest
     array = _array(rig, circuit, Snapshot(light=LIGHT_TOP, temp_cell=temp))
-    v_best, i_best, p_best = (float(a[0]) for a in best(hills(array.curves)))
+    top = hills(array.curves)
+    v_best, _, p_best = (float(a[0]) for a in best(top))
+    volts, held = sweep(array.curves, top, np.array([needed]))
+    # unlike panels may have a higher hill far below the floor, which no heat put there; the one inside counts
+    v_best = v_best if held[0] == WINDOW else float(volts[0])
+    i_best = float(current_at(array.curves, np.array([[v_best]]))[0][0, 0])
     v_oc = float(open_circuit_voltage(array.curves)[0])
     drop = cost(circuit.cable, i_best)[0]
     there = needed * max(float(current_at(array.curves, np.array([[needed]]))[0][0, 0]), 0.0)
     lost = 0.0 if v_best >= needed else 1.0 - there / p_best
+    place = "Best power within reach" if held[0] == INSIDE_HILL else "Best power"
     answer: Answer = "yes" if lost < NO_FLOOR_LOSS else "close" if lost < SOFT_FLOOR_LOSS else "no"
-    notes = _string(rig, circuit, lambda panel: -panel.v_mp, MODELLED)[1]
     return Verdict(
         question=f"Hot floor: do {temp:g} °C cells in {_named(rig, circuit)} still reach {needed:.1f} V?",
         answer=answer,
         margin=v_best - needed,
         unit="V",
-        sentence=_floor_sentence(v_best, v_oc, needed, drop, lost),
+        sentence=f"{place} {_floor_sentence(v_best, v_oc, needed, drop, lost)}",
         basis=_joined(
             f"one-diode model at {LIGHT_TOP:g} W/m², absorption at {rig.battery.v_absorption:g} V plus a hold margin "
-            f"of {circuit.controller.v_hold_margin:g} V",
-            *notes,
+            f"of {above:g} V",
+            *_assumed(rig, circuit, MODELLED),
         ),
     )
 
@@ -234,7 +246,7 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
         margin=100 * (DROP_TARGET - share),
         unit="points",
         sentence=f"{amps:.1f} A drop {drop:.2f} V and cost {lost:.0f} W, {100 * share:.1f} %, in full sun; in dull "
-        f"light (15 %) {DULL**2 * lost:.1f} W, {100 * DULL * share:.1f} %.{buy * (share > DROP_TARGET)}",
+        f"light ({100 * DULL:g} %) {DULL**2 * lost:.1f} W, {100 * DULL * share:.1f} %.{buy * (share > DROP_TARGET)}",
         basis=f"IEC 60228 class 5 tinned copper at {circuit.cable.temp_conductor:g} °C, out and back, label amps; what "
         "current the cable may carry is not checked",
         caution=f"{amps:.0f} A in {circuit.cable.section_mm2:g} mm²: a thin cable, bad crimps and overloaded plugs "
@@ -254,14 +266,20 @@ def _named(rig: Rig, circuit: Circuit) -> str:
     )
 
 
-def _string(
-    rig: Rig, circuit: Circuit, total: Callable[[Panel], float], fields: Sequence[str] = ("beta_voc_pct_per_k",)
-) -> tuple[tuple[Panel, ...], tuple[str, ...]]:
-    """The string with the largest total, its label gaps filled, and what was filled in."""
-    strings = [[rig.panels[p] for p in string] for string in circuit.wiring.strings]
-    chosen = max(strings, key=lambda string: sum(total(p) for p in string))
-    full = [filled(panel, fields) for panel in chosen]
-    return tuple(panel for panel, _ in full), tuple(dict.fromkeys(note for _, notes in full for note in notes))
+def tallest_string(rig: Rig, circuit: Circuit) -> tuple[Panel, ...]:
+    """Panels of the string with the most open-circuit volts on the coldest morning, gaps in their labels filled."""
+    return max(_strings(rig, circuit), key=lambda string: string_voltage(string, rig.climate.temp_coldest))
+
+
+def _strings(rig: Rig, circuit: Circuit) -> list[tuple[Panel, ...]]:
+    """The panels of every string, a missing coefficient of volts filled in."""
+    return [tuple(filled(rig.panels[p], VOLTS)[0] for p in string) for string in circuit.wiring.strings]
+
+
+def _assumed(rig: Rig, circuit: Circuit, fields: Sequence[str]) -> tuple[str, ...]:
+    """What stands in for coefficients missing on the labels of the circuit's panels."""
+    notes = [note for panel in circuit.wiring.panels for note in filled(rig.panels[panel], fields)[1]]
+    return tuple(dict.fromkeys(notes))
 
 
 def _beta(panel: Panel) -> float:
@@ -270,8 +288,8 @@ def _beta(panel: Panel) -> float:
     return panel.beta_voc_pct_per_k
 
 
-def _volts(panels: Sequence[Panel], temp: float) -> float:
-    """Open-circuit volts of a string at a cell temperature."""
+def string_voltage(panels: Sequence[Panel], temp: float) -> float:
+    """Open-circuit volts of a string at a cell temperature, by the coefficients of panels whose gaps are filled. [V]"""
     return sum(cold_voltage(panel.v_oc, _beta(panel), temp) for panel in panels)
 
 
@@ -326,11 +344,12 @@ def _ceiling_sentence(
 ) -> str:
     """The numbers of the cold ceiling."""
     limit, label = circuit.controller.v_pv_max, sum(panel.v_oc for panel in panels)
-    safe = _safe_words(coldest_safe(panels, limit))
+    safe = _safe_words(coldest_safe(panels, limit), over=margin < 0)
     share = 100 * margin / limit
     named = f"{label:.1f} V by label becomes {rounded_up(cold)} V"
+    alike = len({(panel.v_oc, panel.beta_voc_pct_per_k) for panel in panels}) == 1
     few = f"at most {most} of these in series" if most else "not even one of these"
-    room = few if len(set(panels)) == 1 else "unlike panels, add their volts"
+    room = few if alike else "unlike panels, add their volts"
     if margin < 0:
         trap = "The label sum looks fine and is not: " if label <= limit else ""
         return f"{trap}{named}, over by {rounded_up(-margin)} V ({-share:.1f} %). Safe {safe}; {room}."
@@ -339,10 +358,10 @@ def _ceiling_sentence(
     return f"{named}: {rounded_down(margin)} V left, {share:.1f} %{thin}. Safe {safe}; {room}.{table}"
 
 
-def _safe_words(temp: float) -> str:
+def _safe_words(temp: float, *, over: bool) -> str:
     """How cold it may get."""
     if temp > TEMP_LABEL:
-        return f"only above {temp:.0f} °C, so never"
+        return f"only above {temp:.0f} °C{', so never' if over else ''}"
     return f"down to {rounded_up(temp)} °C" if temp > TEMP_COLDEST_EVER else "in any frost"
 
 
@@ -375,8 +394,8 @@ def _light(light: float) -> str:
 
 
 def _floor_sentence(v_best: float, v_oc: float, needed: float, drop: float, lost: float) -> str:
-    """The numbers of the hot floor."""
-    volts = f"Best power is at {v_best:.1f} V after {drop:.1f} V of cable drop, open circuit at {v_oc:.1f} V"
+    """The numbers of the hot floor, said of the best point."""
+    volts = f"is at {v_best:.1f} V after {drop:.1f} V of cable drop, open circuit at {v_oc:.1f} V"
     if v_best >= needed:
         return f"{volts}: {v_best - needed:.1f} V to spare ({100 * (v_best / needed - 1):.0f} %)."
     if v_oc < needed:

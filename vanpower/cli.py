@@ -136,8 +136,11 @@ def _compare(asked: argparse.Namespace) -> int:
     from vanpower.wirings import alternatives
 
     rig = _rig(asked.rig)
-    rigs = _wired(rig, asked.wiring or ["all"]) | (alternatives(rig, apart=True) if asked.apart else {})
-    comparisons = [compare(rigs, request) for request in _requests(asked)]
+    requests = _requests(asked)
+    rigs = _wired(rig, asked.wiring or ["all"], requests[0].shade)
+    if asked.apart:
+        rigs |= {name: split for name, split in alternatives(rig, apart=True).items() if name == "apart"}
+    comparisons = [compare(rigs, request) for request in requests]
     if asked.chart:
         _draw(comparisons, asked.chart)
     for comparison in comparisons:
@@ -152,14 +155,14 @@ def _rig(text: str) -> Rig:
     return read_rig(text) if Path(text).exists() or text.endswith(".toml") or os.sep in text else load_rig(text)
 
 
-def _wired(rig: Rig, wirings: Sequence[str]) -> dict[str, Rig]:
+def _wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict[str, Rig]:
     """The rig as it stands, in the wirings named, or in all of them."""
     from vanpower.wirings import alternatives, rewired
 
     if not wirings:
         return {" and ".join(circuit.wiring.name for circuit in rig.circuits): rig}
     if "all" in wirings:
-        return alternatives(rig)
+        return alternatives(rig, shade=shade)
     return {wiring: rewired(rig, wiring) for wiring in wirings}
 
 

@@ -43,6 +43,8 @@ HELD = (
     "on the best hill inside its window: a higher one lies below battery volts plus the hold margin",
 )
 # what holds a controller where it is, in words
+V_DARK = 0.1
+# [V] open-circuit volts under which there is no light at all; a table of long strings errs by some mV there, no source
 CLIP_STEPS = 50
 # halvings of the voltage range when the clipped point is sought
 
@@ -71,6 +73,8 @@ class Operation:
         Index into `HELD`.
     placed_by : ndarray of int
         The same, before the current limit or the own draw has its say: why p_array is not p_best.
+    awake : ndarray of bool
+        Whether it charges or would, which it remembers from one moment to the next.
     """
 
     v_array: Array
@@ -85,6 +89,7 @@ class Operation:
     p_battery: Array
     held_by: Array
     placed_by: Array
+    awake: Array
 
     @property
     def words(self) -> list[str]:
@@ -120,7 +125,7 @@ def operate(
     v_batt = np.broadcast_to(np.asarray(v_battery, float), curves.current.shape[:1])
     top = hills(curves)
     v_oc = open_circuit_voltage(curves)
-    floor = v_batt + (0.0 if controller.tracker == "direct" else controller.v_hold_margin)
+    floor = v_batt + margins(controller)[1]
     volts, held = TRACKERS[controller.tracker](curves, top, floor)
     v_best, i_best, p_best = highest(curves, top, parts)
     # a near tie that turns round on a closer look is another hill: a sweep follows it while it lies inside the window
@@ -133,10 +138,15 @@ def operate(
         v[elsewhere], i[elsewhere], p[elsewhere] = settled(curves.rows(elsewhere), volts[elsewhere], on_hill, some)
     p_best = np.maximum(p_best, p)
     on = _awake(v_oc, v_batt, controller, awake)
-    held = np.where(on, held, np.where(v_oc > 1e-3, ASLEEP, DARK))
+    held = np.where(on, held, np.where(v_oc > V_DARK, ASLEEP, DARK))
     held = np.where(v_oc > controller.v_pv_max, CEILING, held)
     works = on & (held != CEILING)
-    return _booked(controller, v_batt, v_oc, (v, i, np.where(works, p, 0.0)), (i_best, p_best), held, curves)
+    return _booked(controller, v_batt, v_oc, (v, i, np.where(works, p, 0.0)), (i_best, p_best), held, on, curves)
+
+
+def margins(controller: Controller) -> tuple[float, float]:
+    """Volts above the battery at which it wakes, and down to which it runs; a plain switch needs none. [V]"""
+    return (0.0, 0.0) if controller.tracker == "direct" else (controller.v_start_margin, controller.v_hold_margin)
 
 
 def sweep(curves: Curves, top: Hills, floor: Array) -> Spot:
@@ -169,9 +179,7 @@ TRACKERS: dict[str, Tracker] = {"sweep": sweep, "climb": climb, "direct": direct
 
 def _awake(v_oc: Array, v_battery: Array, controller: Controller, awake: bool) -> Array:
     """Whether it charges: it wakes above the start margin and sleeps below the hold margin, in the order of time."""
-    if controller.tracker == "direct":
-        return v_oc > v_battery
-    wakes, holds = v_oc >= v_battery + controller.v_start_margin, v_oc >= v_battery + controller.v_hold_margin
+    wakes, holds = (v_oc >= v_battery + margin for margin in margins(controller))
     decided = wakes | ~holds
     last = np.maximum.accumulate(np.where(decided, np.arange(len(v_oc)), -1))
     return np.where(last < 0, awake, wakes[np.maximum(last, 0)])
@@ -179,7 +187,7 @@ def _awake(v_oc: Array, v_battery: Array, controller: Controller, awake: bool) -
 
 def _booked(
     controller: Controller, v_battery: Array, v_oc: Array, spot: tuple[Array, Array, Array],
-    highest: tuple[Array, Array], held: Array, curves: Curves,
+    highest: tuple[Array, Array], held: Array, on: Array, curves: Curves,
 ) -> Operation:  # fmt: skip
     """The operation with every watt booked: converter, own draw, limit, battery."""
     v, i, p = spot
@@ -195,7 +203,7 @@ def _booked(
         v[clipped], i[clipped] = _backed_off(curves.rows(clipped), v[clipped], v_oc[clipped], taken)
     v, i = np.where(p > 0, v, v_oc), np.where(p > 0, i, 0.0)
     booked = (p, p_converter, p_own, offered - p_battery, p_battery)
-    return Operation(v, i, v_oc, highest[1], highest[0], *booked, held, placed)
+    return Operation(v, i, v_oc, highest[1], highest[0], *booked, held, placed, on)
 
 
 def _conversion_loss(controller: Controller, v: Array, v_battery: Array) -> Array:

@@ -22,11 +22,11 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .rig import Panel
+from vanpower.rig import V_CELL, Panel
 
-K_BOLTZMANN = 8.617333262e-5
+BOLTZMANN_EV = 8.617333262e-5
 # [eV/K] exact by the SI of 2019, to ten digits; as in scipy.constants, whose import this module avoids
-TEMP_REFERENCE = 298.15
+T_REFERENCE = 298.15
 # [K] 25 °C, the temperature of every label
 E_GAP = 1.121
 # [eV] silicon at 25 °C; De Soto 2006, below eq. 11
@@ -36,8 +36,6 @@ TEMP_STEP = 2.0
 # [K] step over which the voltage slope is held against the label; De Soto 2006, section 3
 IDEALITY = (0.5, 2.2)
 # [-] range searched, for each cell in series; common practice, no source
-V_CELL = 0.62
-# [V] open-circuit volts of one silicon cell; median of the groups in tests/reference/cec_percentiles.csv
 V_CELL_MOST = 3.0
 # [V] most a label can mean; three junctions stacked give 2.3 V in the CEC table of 2019, silicon 0.8 V
 R_LEAST = 1e-4
@@ -369,7 +367,7 @@ def _too_square(row: np.ndarray, lost: float) -> str:
 def _in_shares(table: np.ndarray) -> _Label:
     """Label in shares of v_oc and i_sc, with the range of `a` its cells allow."""
     v_oc, i_sc, v_mp, i_mp, cells, alpha, beta = table
-    a_one = cells / _strings(cells, v_oc) * K_BOLTZMANN * TEMP_REFERENCE / v_oc
+    a_one = cells / _strings(cells, v_oc) * BOLTZMANN_EV * T_REFERENCE / v_oc
     return _Label(v_mp / v_oc, i_mp / i_sc, alpha / i_sc, beta / v_oc, IDEALITY[0] * a_one, IDEALITY[1] * a_one)
 
 
@@ -438,25 +436,25 @@ def _slope_excess(label: _Label, a: np.ndarray, r: np.ndarray) -> np.ndarray:
 
 def _e_gap(label: _Label, curve: _Curve) -> np.ndarray:
     """Band gap with which the curve follows beta over `TEMP_STEP`; De Soto 2006, eq. 8-12. [eV]"""
-    hot = TEMP_REFERENCE + TEMP_STEP
-    v, a = 1 + label.beta * TEMP_STEP, curve.a * hot / TEMP_REFERENCE
+    hot = T_REFERENCE + TEMP_STEP
+    v, a = 1 + label.beta * TEMP_STEP, curve.a * hot / T_REFERENCE
     i_diode = np.maximum(curve.i_light + label.alpha * TEMP_STEP - v * curve.g, 1e-300)
     log_growth = np.log(i_diode) - v / a - np.log(-np.expm1(-v / a)) - np.log(curve.i_0)
-    return (log_growth - 3 * np.log(hot / TEMP_REFERENCE)) / _gap_factor(hot)
+    return (log_growth - 3 * np.log(hot / T_REFERENCE)) / _gap_factor(hot)
 
 
 def _gap_factor(temp: float) -> float:
     """What a band gap of 1 eV adds to the logarithm of the diode current from 25 °C to `temp` [K]. [1/eV]"""
-    shrunk = 1 + E_GAP_SLOPE * (temp - TEMP_REFERENCE)
-    return (1 / TEMP_REFERENCE - shrunk / temp) / K_BOLTZMANN
+    shrunk = 1 + E_GAP_SLOPE * (temp - T_REFERENCE)
+    return (1 / T_REFERENCE - shrunk / temp) / BOLTZMANN_EV
 
 
 def _beta_fitted(label: _Label, curve: _Curve) -> np.ndarray:
     """Share of v_oc lost per kelvin with silicon's band gap. [1/K]"""
-    hot = TEMP_REFERENCE + TEMP_STEP
-    growth = (hot / TEMP_REFERENCE) ** 3 * np.exp(E_GAP * _gap_factor(hot))
+    hot = T_REFERENCE + TEMP_STEP
+    growth = (hot / T_REFERENCE) ** 3 * np.exp(E_GAP * _gap_factor(hot))
     i_light = curve.i_light + label.alpha * TEMP_STEP
-    warm = _Curve(i_light, curve.i_0 * growth, curve.r, curve.g, curve.a * hot / TEMP_REFERENCE)
+    warm = _Curve(i_light, curve.i_0 * growth, curve.r, curve.g, curve.a * hot / T_REFERENCE)
     return (_falling_root(lambda u: _current(warm, u), 0.5 + 0 * curve.a, 1.5 + 0 * curve.a) - 1) / TEMP_STEP
 
 
@@ -536,7 +534,7 @@ def _in_units(table: np.ndarray, label: _Label, curve: _Curve) -> dict[str, np.n
         "r_series": curve.r * v_oc / i_sc,
         "r_shunt": v_oc / i_sc / curve.g,
         "a": curve.a * v_oc,
-        "ideality": curve.a * v_oc / (cells * K_BOLTZMANN * TEMP_REFERENCE),
+        "ideality": curve.a * v_oc / (cells * BOLTZMANN_EV * T_REFERENCE),
         "e_gap": _e_gap(label, curve),
         "beta_fitted": _beta_fitted(label, curve) * v_oc,
         "misfit": errors.max(axis=0),

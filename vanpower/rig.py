@@ -16,8 +16,6 @@ V_START_MARGIN = 5.0
 # [V] array above battery before a controller wakes; common practice, no source
 V_HOLD_MARGIN = 1.0
 # [V] array above battery that keeps it awake; common practice, no source
-
-
 V_CELL = 0.62
 # [V] open-circuit volts of one silicon cell; median of the groups in tests/reference/cec_percentiles.csv
 BETA_RANGE, GAMMA_RANGE = (-0.6, -0.2), (-0.9, -0.2)
@@ -509,7 +507,8 @@ class Outlook(_Checked):
     weather : str
         A name the kit knows ("sand-point"), or the path of a CSV file with columns time, ghi and temp_air.
     day : str
-        "dull" or "bright" (5 and 95 of 100 days bring more or less), "median", or month-day, "12-21".
+        "dull", "median" or "bright" (5, 50 and 95 of 100 days bring less light), month-day such as "12-21", or "only"
+        for a file of a single day.
     """
 
     weather: str = "sand-point"

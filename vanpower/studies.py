@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.arrays import (
+    BLOCKING,
     Conditions,
     Joined,
     Parts,
@@ -26,7 +27,7 @@ from vanpower.arrays import (
 )
 from vanpower.cables import resistance
 from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, cold_ceiling, refusal
-from vanpower.controllers import ASLEEP, CEILING, DARK, HELD, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation, operate
+from vanpower.controllers import ASLEEP, CEILING, HELD, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation, operate
 from vanpower.labels import MODELLED, filled, fit_panel
 from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Snapshot, Wiring
 from vanpower.sky import find_day, stamp
@@ -40,6 +41,8 @@ Array = np.ndarray
 TOO_LITTLE, NEXT_TO_NOTHING, WASTE = 0.5, 0.005, 0.05
 # [W or Wh] below which wirings are not compared; share of the best called next to nothing; share of the panels' power
 # from which a loss is told; no source
+WORST_FIRST = ("no", "close", "yes")
+# answers in the order in which they count where circuits differ
 ALIKE = 0.03
 # share within which two wirings are called alike; common practice, no source
 CHUNK = 288
@@ -51,6 +54,7 @@ LOSSES = {
     "mismatch": "panels or parts of them pull each other off their best points",
     "shade": "shaded cells hold back the others",
     "leak": "a leaky panel drags the others down",
+    "blocking diodes": "the blocking diodes take their drop from every string",
     "cable": "the cable warms up instead of the battery",
     "start": "open-circuit volts do not reach the controller's start threshold",
     "window": "the best point lies below what the controller needs above the battery",
@@ -212,23 +216,30 @@ class Comparison:
         parts = [self._opening(best, alike, behind), *(self._behind(name) for name in behind)]
         parts += [f"{name} is close to the ceiling: {self.outcomes[name].ceiling.sentence}" for name in self._thin]
         parts += [f"{name} is out: {refused.sentence}" for name in out if (refused := self.outcomes[name].refused)]
+        margin, unit = self._lead(others, alone=not out)
+        if not best and (refused := self.outcomes[out[0]].refused):
+            margin, unit = refused.margin, refused.unit
         return Verdict(
             question=f"{self._question(best)}, {self.title}?",
-            answer=self._answer(best, alike, behind),
-            margin=100 * (1 - max((self.share(name) for name in others), default=0.0 if out else 1.0)),
-            unit="%",
+            answer=self._answer(best, alike),
+            margin=margin,
+            unit=unit,
             sentence=" ".join(parts),
-            basis="; ".join((f"battery held at {self._v_battery:g} V", *self.notes)),
+            basis="; ".join((f"battery held at {self._v_battery} V", *self.notes)),
             caution=self._caution(),
         )
 
-    def _answer(self, best: str, alike: list[str], behind: list[str]) -> Answer:
+    def _answer(self, best: str, alike: list[str]) -> Answer:
         """Yes where one wiring is ahead of all that are left, close where some of them are alike, no otherwise."""
         if len(self.outcomes) == 1:
             return "yes" if best and self.outcomes[best].energy_wh > 0 else "no"
         if not best or len(alike) + 1 == len(self.outcomes):
             return "no"
         return "close" if alike else "yes"
+
+    def _lead(self, others: list[str], *, alone: bool) -> tuple[float, str]:
+        """What the best is ahead of the next by; of nothing where it stands alone."""
+        return 100 * (1 - max((self.share(name) for name in others), default=1.0 if alone else 0.0)), "%"
 
     def _question(self, best: str) -> str:
         """What is asked of these rigs."""
@@ -278,8 +289,8 @@ class Comparison:
         return [n for n in self.ranking if self._allowed(n) and self.outcomes[n].ceiling.answer == "close"]
 
     @property
-    def _v_battery(self) -> float:
-        return next(iter(self.outcomes.values())).rig.battery.v_now
+    def _v_battery(self) -> str:
+        return " or ".join(f"{volts:g}" for volts in sorted({o.rig.battery.v_now for o in self.outcomes.values()}))
 
     def _caution(self) -> str:
         """What can hurt in these rigs, each thing once."""
@@ -337,10 +348,12 @@ def outcome(rig: Rig, request: Request) -> Outcome:
     for circuit in rig.circuits:
         operation = _run(light, circuit, rig.battery.v_now)
         operations.append(operation)
-        losses.append(_losses(operation, rig.panels, circuit, light, bool(request.shade)))
+        shaded = any(note.panel in circuit.wiring.panels and note.lit < 1 for note in request.shade)
+        losses.append(_losses(operation, rig.panels, circuit, light, shaded))
     used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
     lost = {name: np.sum([part[name] for part in losses], axis=0) for name in LOSSES}
-    worst = min((cold_ceiling(rig, circuit) for circuit in rig.circuits), key=lambda verdict: verdict.margin)
+    ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
+    worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
     p_panels = light.p_clear[:, used].sum(axis=1)
     return Outcome(rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h)
 
@@ -423,7 +436,7 @@ def _run(light: Light, circuit: Circuit, v_battery: float) -> Operation:
     for roof, parts in light.chunks:
         array = join(roof, circuit, parts)
         now = operate(array.curves, circuit.controller, v_battery, parts=array, awake=awake)
-        awake = bool(now.held_by[-1] not in (ASLEEP, DARK))
+        awake = bool(now.awake[-1])
         operations.append(now)
     fields = Operation.__dataclass_fields__
     return Operation(*(np.concatenate([getattr(o, name) for o in operations]) for name in fields))
@@ -439,7 +452,11 @@ def _losses(
     idle = (operation.held_by == ASLEEP) | (operation.held_by == CEILING)
     lost["shade"] += clear - alone
     lost["cable"] += np.where(idle, 0.0, operation.i_best**2 * resistance(circuit.cable))
-    together = np.where(idle, 0.0, alone - operation.p_best - lost["cable"])
+    if circuit.blocking_diodes:
+        # shared out evenly; strings that carry unlike amps lose a little more, which stays with the mismatch
+        drop = BLOCKING.drop(operation.i_best / len(circuit.wiring.strings))
+        lost["blocking diodes"] = np.where(idle, 0.0, operation.i_best * drop)
+    together = np.where(idle, 0.0, alone - operation.p_best - lost["cable"] - lost["blocking diodes"])
     lost[_blamed([all_panels[p] for p in panels], shaded)] += together
     missed = np.where(idle, alone, operation.p_best - operation.p_array)
     for code, name in MISSED.items():

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from vanpower.rig import Circuit, Panel, Rig, Wiring
+from vanpower.rig import Circuit, Panel, Rig, Shade, Wiring
 
 Panels = tuple[int, ...]
 
@@ -68,18 +68,20 @@ def equal_strings(panels: Sequence[int], alike: Sequence[object]) -> tuple[Wirin
     return tuple(found.values())
 
 
-def alternatives(rig: Rig, *, apart: bool = False) -> dict[str, Rig]:
+def alternatives(rig: Rig, *, apart: bool = False, shade: Sequence[Shade] = ()) -> dict[str, Rig]:
     """The same rig in every equal-string wiring of the first circuit, by name; other circuits stay.
 
     Parameters
     ----------
     apart : bool
         Also give every panel of the circuit a controller of its own, like the one there.
+    shade : sequence of Shade
+        Notes of the request: equal panels in unlike shade cannot change places.
     """
     first, *others = rig.circuits
     panels = sorted(first.wiring.panels)
     rigs = {}
-    for wiring in equal_strings(panels, [_label(panel) for panel in rig.panels]):
+    for wiring in equal_strings(panels, _alike(rig.panels, shade)):
         rigs[wiring.name] = replace(rig, circuits=(replace(first, wiring=wiring), *others))
     if apart and len(panels) > 1:
         own = tuple(replace(first, wiring=Wiring(strings=((panel,),))) for panel in panels)
@@ -95,9 +97,10 @@ def rewired(rig: Rig, wiring: str | Wiring) -> Rig:
     return replace(rig, circuits=(changed, *others))
 
 
-def _label(panel: Panel) -> Panel:
-    """What makes two panels alike: everything but the name."""
-    return replace(panel, name="")
+def _alike(panels: Sequence[Panel], shade: Sequence[Shade]) -> list[object]:
+    """What makes panels alike, one key a panel: everything but the name, and the shade on it."""
+    notes = [sorted(repr(replace(note, panel=0)) for note in shade if note.panel == p) for p in range(len(panels))]
+    return [(replace(panel, name=""), on_it) for panel, on_it in zip(panels, notes, strict=True)]
 
 
 def _groupings(panels: Panels, length: int, kinds: Mapping[int, str]) -> Iterator[tuple[Panels, ...]]:
