@@ -139,3 +139,9 @@ def test_rewired_takes_text_or_a_wiring(four_panels):
     wiring = Wiring(strings=((3, 0), (2, 1)))
     assert rewired(four_panels, wiring).circuits[0].wiring == wiring
     assert rewired(rewired(four_panels, wiring), "2s2p").circuits[0].wiring.strings == ((0, 1), (2, 3))
+
+
+def test_more_ways_than_anybody_reads_are_refused_and_a_way_out_is_told():
+    assert len(equal_strings(range(6), range(6))) == 27
+    with pytest.raises(ValueError, match="name the wirings to compare"):
+        equal_strings(range(12), range(12))

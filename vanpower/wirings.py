@@ -14,6 +14,8 @@ from vanpower.rig import Circuit, Panel, Rig, Shade, Wiring
 
 Panels = tuple[int, ...]
 
+MOST_WIRINGS = 150
+# more ways than anybody reads; six panels of six kinds have 27, eight of eight kinds 142; no source
 SHORT = re.compile(r"(?:(\d+)s)?(?:(\d+)p)?")
 # 3s, 3p, 2s2p
 
@@ -65,6 +67,9 @@ def equal_strings(panels: Sequence[int], alike: Sequence[object]) -> tuple[Wirin
         for strings in _groupings(tuple(panels), length, kinds):
             key = (length, tuple(sorted(tuple(sorted(kinds[p] for p in string)) for string in strings)))
             found.setdefault(key, Wiring(strings=strings))
+            if len(found) > MOST_WIRINGS:
+                ways = f"{len(panels)} unlike panels can be joined in over {MOST_WIRINGS} ways"
+                raise ValueError(f"{ways}; name the wirings to compare, such as 3s2p.")
     return tuple(found.values())
 
 
