@@ -16,6 +16,7 @@ matplotlib.use("Agg")
 
 import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
+from matplotlib.patches import StepPatch
 
 from vanpower import (
     Climate,
@@ -31,10 +32,12 @@ from vanpower import (
     rewired,
 )
 from vanpower.figures import (
+    LOSS_STYLES,
     CeilingChart,
     ComparisonChart,
     DayChart,
     PowerChart,
+    comparison_figure,
     finding,
     plot_ceiling,
     plot_comparison,
@@ -42,7 +45,7 @@ from vanpower.figures import (
     plot_power,
 )
 from vanpower.rig import Rig
-from vanpower.studies import Comparison
+from vanpower.studies import LOSSES, Comparison
 
 SHADED = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
 
@@ -65,8 +68,11 @@ def shaded(rig: Rig) -> Comparison:
 
 @pytest.fixture(scope="module")
 def frosty() -> Comparison:
-    """Four panels; in one string they pass the ceiling in frost."""
-    return compare(alternatives(load_rig("puppet-stage")), Snapshot(light=800, temp_cell=25))
+    """Four panels; in one string they pass the ceiling in frost, side by side they do not wake the controller."""
+    stage = load_rig("puppet-stage")
+    controller = replace(stage.circuits[0].controller, i_pv_sc_max=50.0)
+    stage = replace(stage, circuits=(replace(stage.circuits[0], controller=controller),))
+    return compare(alternatives(stage), Snapshot(light=800, temp_cell=25))
 
 
 def rated(v_pv_max: float) -> Rig:
@@ -129,8 +135,55 @@ def test_a_ceiling_far_away_is_named_instead_of_squeezing_the_curves(rig: Rig) -
     controller = replace(rig.circuits[0].controller, v_pv_max=250.0)
     wide = replace(rig, circuits=(replace(rig.circuits[0], controller=controller),))
     ax = plot_power(compare(alternatives(wide), Snapshot(light=500, temp_cell=25)))
-    assert "ceiling 250 V, off to the right" in words(ax)
+    assert "ceiling 250 V \N{RIGHTWARDS ARROW}" in words(ax)
     assert ax.get_xlim()[1] < 100
+
+
+@pytest.mark.parametrize("light", [0, 20, 400])
+def test_axes_that_are_held_stay_where_they_are(rig: Rig, light: float) -> None:
+    chart = PowerChart(p_top=250, v_top=90)
+    chart.update(compare(alternatives(rig), Snapshot(light=1000, temp_cell=15)))
+    limits, frame = (chart.ax.get_xlim(), chart.ax.get_ylim()), chart.frame
+    shade = tuple(Shade(panel=panel, lit=0.0) for panel in (0, 1)) if not light else ()
+    chart.update(compare(alternatives(rig), Snapshot(light=light or 500, temp_cell=30, shade=shade)))
+    assert (chart.ax.get_xlim(), chart.ax.get_ylim()) == limits
+    assert chart.frame == frame
+    assert limits[0] == (0, 90)
+    assert "ceiling 80 V" in words(chart.ax)
+
+
+def test_held_axes_grow_for_a_curve_that_needs_more(frosty: Comparison) -> None:
+    chart = PowerChart(p_top=100, v_top=40)
+    chart.update(frosty)
+    for line in chart.lines.values():
+        assert chart.ax.get_xlim()[1] >= line.get_xdata().max()
+        assert chart.ax.get_ylim()[1] >= line.get_ydata().max()
+
+
+def capped(rig: Rig, v_pv_max: float) -> Rig:
+    """The rig under another ceiling."""
+    first, *others = rig.circuits
+    return replace(rig, circuits=(replace(first, controller=replace(first.controller, v_pv_max=v_pv_max)), *others))
+
+
+@pytest.mark.parametrize("name", ["bookmobile", "puppet-stage"])
+@pytest.mark.parametrize("v_pv_max", [20.0, 25.0, 30.0, 50.0, 80.0, 95.0, 250.0])
+def test_words_of_the_window_stand_clear_of_lines_and_of_each_other(name: str, v_pv_max: float) -> None:
+    chart = PowerChart()
+    chart.update(compare(alternatives(capped(load_rig(name), v_pv_max)), Snapshot(light=800, temp_cell=25)))
+    chart.figure.canvas.draw()
+    place = chart.ax.transAxes.inverted()
+    window, ceiling = (
+        text.get_window_extent().transformed(place) for text in (chart.window_words, chart.ceiling_words)
+    )
+    legend = chart.ax.get_legend().get_window_extent().transformed(place)
+    assert window.x1 < ceiling.x0 or ceiling.x1 < window.x0
+    for box in (window, ceiling):
+        assert box.x0 >= -0.005
+        assert box.x1 <= 1.02
+        assert box.y1 < legend.y0 + 0.01
+    highest = max(float(np.max(line.get_ydata())) for line in chart.ax.lines if len(line.get_ydata()))
+    assert min(window.y0, ceiling.y0) >= highest / chart.ax.get_ylim()[1]
 
 
 def test_an_update_leaves_no_trace_of_the_light_before(rig: Rig) -> None:
@@ -165,11 +218,29 @@ def test_comparison_says_losses_in_words_and_names_what_is_not_allowed(frosty: C
     chart = ComparisonChart()
     chart.update(frosty)
     assert "NOT ALLOWED" in chart.words["4s"].get_text()
-    assert "over the ceiling in frost" in chart.words["4s"].get_text()
+    assert "over its ceiling in frost" in chart.words["4s"].get_text()
+    assert "would damage the controller" in chart.words["4s"].get_text()
     assert chart.bars["4s", "battery"].get_hatch()
     assert not chart.bars["2s2p", "battery"].get_hatch()
-    assert "asleep" in chart.words["4p"].get_text()
+    assert "lost: start" in chart.words["4p"].get_text()
+    assert "start: asleep" in words(chart.ax)
     assert "W into the battery" in chart.words["2s2p"].get_text()
+
+
+def test_too_many_amps_at_the_input_are_not_allowed_in_a_chart_either(rig: Rig) -> None:
+    controller = replace(rig.circuits[0].controller, i_pv_sc_max=10.0)
+    narrow = replace(rig, circuits=(replace(rig.circuits[0], controller=controller),))
+    comparison = compare(alternatives(narrow), Snapshot(light=500, temp_cell=25))
+    chart = ComparisonChart()
+    chart.update(comparison)
+    assert "NOT ALLOWED, 5.6 A over the input's amps" in chart.words["2p"].get_text()
+    assert "into the battery" in chart.words["2s"].get_text()
+    assert chart.title.endswith("(2p not allowed)")
+
+
+def test_every_loss_has_a_colour_and_a_hatch_of_its_own() -> None:
+    assert set(LOSS_STYLES) == set(LOSSES)
+    assert len(set(LOSS_STYLES.values())) == len(LOSSES)
 
 
 def test_bars_and_losses_add_up_to_what_the_panels_could_give(rig: Rig) -> None:
@@ -213,6 +284,47 @@ def test_day_chart_says_how_long_each_wiring_sleeps(rig: Rig) -> None:
     assert "2s: awake all day" in words(ax)
     assert "2p: asleep 2 h of daylight" in words(ax)
     assert ax.get_ylabel() == "Into the battery (W)"
+
+
+def test_day_chart_says_what_is_not_allowed(rig: Rig) -> None:
+    stage = load_rig("puppet-stage")
+    ax = plot_day(compare(alternatives(stage), Outlook(day="dull")))
+    assert "4s: not allowed" in words(ax)
+    assert "4s: awake" not in words(ax)
+    assert any("Yellow" in axes.get_ylabel() for axes in ax.get_figure().axes)
+
+
+@pytest.mark.parametrize("request_", [Snapshot(light=500, temp_cell=30), Outlook(day="dull")])
+def test_circuits_on_two_controllers_get_bars_alone_in_a_moment(request_: Any) -> None:
+    split = compare(alternatives(load_rig("kiln-bus")), request_)
+    single = compare(alternatives(load_rig("bookmobile")), request_)
+    fig = comparison_figure([split, single])
+    day = isinstance(request_, Outlook)
+    bars = [ax for ax in fig.axes if ax.get_xlabel() in ("Power (W)", "Energy of the day (Wh)")]
+    assert len(bars) == 2
+    assert [ax.get_xlabel() for ax in fig.axes].count("Array voltage (V)") == (0 if day else 1)
+
+
+@pytest.mark.parametrize("apart", [False, True])
+def test_no_words_are_struck_through_by_the_axis(apart: bool) -> None:
+    comparison = compare(alternatives(load_rig("puppet-stage"), apart=apart), Snapshot(light=500, temp_cell=30))
+    fig = comparison_figure([comparison])
+    for ax in (plot_comparison(comparison), fig.axes[1]):
+        ax.get_figure().canvas.draw()
+        axis = ax.get_window_extent().y0
+        assert all(text.get_window_extent().y0 > axis for text in ax.texts)
+
+
+def test_day_chart_of_half_minutes_has_even_steps_and_the_energy_of_the_study(tmp_path: Any) -> None:
+    path = tmp_path / "minutes.csv"
+    rows = [f"2026-06-01 12:{k // 2:02}:{30 * (k % 2):02},{500 + 20 * k},20" for k in range(12)]
+    path.write_text("\n".join(["time,ghi,temp_air", *rows]))
+    comparison = compare({"it": rated(95.0)}, Outlook(weather=str(path), day="only"))
+    ax = plot_day(comparison)
+    steps = [patch for patch in ax.patches if isinstance(patch, StepPatch)]
+    assert np.diff(steps[0].get_data().edges) == pytest.approx(1 / 120)
+    label = ax.get_legend_handles_labels()[1]
+    assert label == [f"it: {comparison.outcomes['it'].energy_wh:.0f} Wh"]
 
 
 @pytest.mark.parametrize("chart", [PowerChart, DayChart])

@@ -9,9 +9,9 @@ import pytest
 
 ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'notebooks'")
 
-from vanpower import Snapshot, alternatives, compare, load_rig, widgets  # noqa: E402
-from vanpower.figures import PowerChart  # noqa: E402
-from vanpower.widgets import choice, explore, slider  # noqa: E402
+from vanpower import Snapshot, alternatives, check, compare, load_rig, rewired, widgets  # noqa: E402
+from vanpower.figures import CeilingChart, PowerChart  # noqa: E402
+from vanpower.widgets import choice, explore, say, slider  # noqa: E402
 
 
 class Shown:
@@ -81,6 +81,33 @@ def test_where_displays_cannot_be_updated_an_image_widget_carries_the_picture(
     live.controls["light"].value = 500
     assert isinstance(live.picture.widget, ipywidgets.Image)
     assert live.picture.widget.value != picture
+
+
+def test_several_verdicts_take_one_line_above_the_picture_and_their_reasons_stand_below(shown: Shown) -> None:
+    def checked(light: float) -> Any:
+        stage = rewired(load_rig("puppet-stage"), "4s")
+        return stage, check(stage)[:3]
+
+    live = explore(checked, CeilingChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    assert live.verdict_line.value.count("<p") == 1
+    assert "Cold ceiling <b>NO</b>" in live.verdict_line.value
+    assert live.details.value.count("<p") == 3
+    assert shown.things[-1] is live.details
+
+
+def test_controls_stand_in_a_row_that_wraps(shown: Shown) -> None:
+    explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 900, start=200))
+    row = shown.things[0].children[0]
+    assert row.layout.flex_flow == "row wrap"
+
+
+def test_said_words_break_between_words(shown: Shown) -> None:
+    verdict = answer(500).verdict()
+    say("At <noon>:", verdict)
+    said = shown.things[-1]
+    assert " ".join(said["text/plain"].split()).endswith(verdict.sentence)
+    assert max(map(len, said["text/plain"].splitlines())) <= 76
+    assert "At &lt;noon&gt;:" in said["text/html"]
 
 
 def test_whole_numbers_stay_whole_and_a_list_shows_its_first_word() -> None:

@@ -7,6 +7,7 @@ picture, `plot_...`, is the same chart told once. Left out: saving and showing, 
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -27,14 +28,14 @@ from vanpower.checks import (
     THIN,
     cold_ceiling,
     cold_factor,
-    cold_voltage,
     coldest_safe,
     rounded_down,
     rounded_up,
+    string_voltage,
+    tallest_string,
 )
-from vanpower.controllers import ASLEEP, BEST, LOWER_HILL
+from vanpower.controllers import ASLEEP, BEST, LOWER_HILL, margins
 from vanpower.curves import Curves, current_at, hills, open_circuit_voltage
-from vanpower.labels import filled
 from vanpower.rig import Outlook, Panel, Rig
 from vanpower.sky import find_day
 from vanpower.studies import ALIKE, LOSSES, Comparison, Outcome, array_of
@@ -61,7 +62,9 @@ PAIR = (11.6, 4.4)
 # [inch] width and height of two charts side by side
 PICTURES = (".png", ".svg", ".pdf")
 MADE_BY = f"vanpower {__version__}"
-# stands in the metadata of every picture written, and tells ours from others
+# stands in the metadata of every picture written
+OURS = re.compile(rb"vanpower \d+\.\d+")
+# what tells a picture of this kit, whatever its version, from those of others
 WIRING_STYLES = (
     ("#0072B2", "-", "o"),
     ("#000000", "--", "s"),
@@ -73,6 +76,7 @@ WIRING_STYLES = (
 # colour, dash and marker of the first, second, ... wiring, so that a chart without colour still tells them apart
 LOSS_STYLES = {
     "cable": ("cable", "//"),
+    "blocking diodes": ("cable", "xx"),
     "converter": ("converter", ""),
     "own draw": ("own draw", "\\\\"),
     "shade": ("shade", ""),
@@ -87,8 +91,8 @@ LOSS_STYLES = {
     "ceiling": ("ceiling", "xx"),
 }
 # role and hatch of each loss
-LOSS_WORDS = {"leak": "leaky panel", "start": "asleep", "window": "low volts", "heat": "hot, low volts"}
-# short words for losses whose names need an explanation
+LOSS_WORDS = {"start": "start: asleep", "window": "window: low volts", "heat": "heat: low volts"}
+# what a legend says of losses whose names need an explanation; the printed table has the same names
 SIZE = (5.5, 3.8)
 # [inch] a chart that stays readable on a phone
 FONT, TITLE_FONT = 11, 11.5
@@ -99,8 +103,12 @@ TITLE_WIDTH = 58
 # characters of a title's line
 POINTS = 300
 # points of a drawn curve between its hilltops
-STRIP, HEADROOM = 1.15, 1.46
-# heights in the power chart over its highest hill: with the window's words, and with the legend
+STRIP, HEADROOM = 1.1, 1.52
+# heights in the power chart over its highest hill: of window and ceiling, and with their words and the legend
+LETTER = 0.018
+# share of the power chart's width that a letter takes, rather too much than too little
+RED_WORDS = "#9C3F00"
+# the limit's colour, dark enough to read
 FAR_CEILING = 2.2
 # a ceiling beyond so many times the open-circuit volts is named at the edge, not drawn
 SPAN_COLD = (-40.0, 30.0)
@@ -172,10 +180,21 @@ class Chart:
 
 
 class PowerChart(Chart):
-    """Power against array voltage for named wirings: hilltops, the controller's window, and where it sits."""
+    """Power against array voltage for named wirings: hilltops, the controller's window, and where it sits.
 
-    def __init__(self, ax: Axes | None = None) -> None:
+    Parameters
+    ----------
+    ax : Axes, optional
+    p_top : float, optional
+        Holds the power axis still under a slider: it is made for so many watts, and grows only for a curve that
+        needs more. None fits it to each result. [W]
+    v_top : float, optional
+        Holds the voltage axis still in the same way. [V]
+    """
+
+    def __init__(self, ax: Axes | None = None, *, p_top: float | None = None, v_top: float | None = None) -> None:
         super().__init__(ax)
+        self.p_top, self.v_top = p_top, v_top
         self._labels("Array voltage (V)", "Power (W)")
         self._keep_room(4)
         self.lines: dict[str, Line2D] = {}
@@ -186,7 +205,8 @@ class PowerChart(Chart):
         self.ax.add_patch(self.band)
         self.floor = self.ax.plot([], [], color=grey, lw=1.0, zorder=1)[0]
         self.wakes = self.ax.plot([], [], color=grey, lw=1.6, ls=":", zorder=1)[0]
-        self.window_words = self.ax.text(0, 0, "", fontsize=FONT, va="top", zorder=1)
+        self.window_words = self.ax.text(0, 0, "", fontsize=FONT, va="bottom", zorder=1)
+        self.ceiling_words = self.ax.text(0, 0, "", fontsize=FONT, va="bottom", ha="center", color=RED_WORDS, zorder=1)
 
     def update(self, comparison: Comparison) -> None:
         """Show the first moment of a comparison; wirings split over several controllers have no one curve."""
@@ -218,14 +238,17 @@ class PowerChart(Chart):
         """Limits, ceiling and legend, drawn anew only when they change; and the window."""
         first = next(iter(outcomes.values())).rig
         controller, v_battery = first.circuits[0].controller, first.battery.v_now
-        switch = controller.tracker == "direct"
-        floor = v_battery + (0.0 if switch else controller.v_hold_margin)
-        wakes = v_battery + (0.0 if switch else controller.v_start_margin)
+        wakes, floor = (v_battery + margin for margin in margins(controller))
         v_top = max(float(o.operations[0].v_oc[0]) for o in outcomes.values())
         p_top = max(float(power_points(curve)[1].max()) for curve in curves.values())
         ceiling = controller.v_pv_max
         v_shown = max(ceiling if ceiling <= FAR_CEILING * v_top else 0.0, v_top, 1.3 * wakes)
-        frame = (tuple(outcomes), ceiling, _rounded_up(1.08 * v_shown, 10.0), _rung(1.02 * p_top))
+        v_end, p_end = _rounded_up(1.08 * v_shown, 10.0), _rung(1.02 * p_top)
+        if self.v_top is not None:
+            v_end = self.v_top if v_top <= self.v_top else _rounded_up(1.08 * v_top, 10.0)
+        if self.p_top is not None:
+            p_end = self.p_top if p_top <= self.p_top else p_end
+        frame = (tuple(outcomes), ceiling, v_end, p_end)
         if frame != self.frame:
             self._draw_frame(*frame)
             self.frame = frame
@@ -234,14 +257,17 @@ class PowerChart(Chart):
     def _set_window(self, floor: float, wakes: float, ceiling: float, v_end: float, p_end: float) -> None:
         """The volts in which the controller runs, and those at which it wakes."""
         top = STRIP * p_end
-        self.band.set_bounds(floor, 0, min(ceiling - 0.004 * v_end, v_end) - floor, top)
+        self.band.set_bounds(floor, 0, max(min(ceiling - 0.004 * v_end, v_end) - floor, 0.0), top)
         self.floor.set_data([floor, floor], [0, top])
         self.wakes.set_data([wakes, wakes], [0, top])
-        right = wakes < 0.4 * v_end
-        self.window_words.set_position((wakes + 0.01 * v_end if right else floor - 0.01 * v_end, top - 0.015 * p_end))
-        self.window_words.set_horizontalalignment("left" if right else "right")
         same = f"battery {floor:.1f} V"
         self.window_words.set_text(f"from {floor:.1f} V, wakes at {wakes:.1f} V" if wakes > floor else same)
+        near = ceiling <= v_end
+        self.ceiling_words.set_text(f"ceiling {ceiling:g} V" + " \N{RIGHTWARDS ARROW}" * (not near))
+        widths = [LETTER * len(words.get_text()) for words in (self.window_words, self.ceiling_words)]
+        left, middle = _side_by_side(floor / v_end, min(ceiling / v_end, 1.0), *widths)
+        self.window_words.set_position((left * v_end, 1.015 * top))
+        self.ceiling_words.set_position((middle * v_end, 1.015 * top))
 
     def _draw_frame(self, names: tuple[str, ...], ceiling: float, v_end: float, p_end: float) -> None:
         """Everything that stands still: ceiling and limits; and the artists that will move."""
@@ -250,14 +276,9 @@ class PowerChart(Chart):
         ax.set_xlim(0, v_end)
         ax.set_ylim(0, HEADROOM * p_end)
         ax.set_yticks(_ticks(p_end))
-        near = ceiling <= v_end
-        words = f"ceiling {ceiling:g} V" if near else f"ceiling {ceiling:g} V, off to the right"
-        place = (ceiling + 0.012 * v_end, "left") if near else (0.99 * v_end, "right")
-        upright: dict[str, Any] = {"rotation": 90, "fontsize": FONT, "va": "top", "ha": place[1], "zorder": 1}
-        self._behind(
-            ax.plot([ceiling, ceiling], [0, STRIP * p_end], color=ROLES["limit"], lw=2.8, zorder=1)[0],
-            ax.text(place[0], p_end, words, **upright),
-        )
+        if ceiling <= v_end:
+            line = ax.plot([ceiling, ceiling], [0, STRIP * p_end], color=ROLES["limit"], lw=2.8, zorder=1)[0]
+            self._behind(line)
         if tuple(self.lines) != names:
             self._make_lines(names)
 
@@ -280,7 +301,7 @@ class PowerChart(Chart):
             self.tops[name] = self.ax.plot([], [], zorder=4, **hollow)[0]
             self.spots[name] = self.ax.plot([], [], zorder=5, **hollow | {"marker": "o", "mfc": colour, "ms": 5})[0]
         self._make_legend(names)
-        window = [self.band, self.floor, self.wakes, self.window_words]
+        window = [self.band, self.floor, self.wakes, self.window_words, self.ceiling_words]
         self.moving = [*window, *self.lines.values(), *self.tops.values(), *self.spots.values(), _title(self.ax)]
 
     def _make_legend(self, names: tuple[str, ...]) -> None:
@@ -311,7 +332,8 @@ class ComparisonChart(Chart):
         """Show one comparison."""
         outcomes = comparison.outcomes
         top = max(float(o.p_panels.sum() * o.step_h) for o in outcomes.values())
-        shown = [loss for loss in LOSSES if any(o.lost_wh(loss) > SMALL_LOSS * top for o in outcomes.values())]
+        allowed = [outcome for outcome in outcomes.values() if outcome.refused is None]
+        shown = [loss for loss in LOSSES if any(o.lost_wh(loss) > SMALL_LOSS * top for o in allowed)]
         frame = (tuple(outcomes), comparison.unit, _rung(top), tuple(shown))
         if frame != self.frame:
             self._draw_frame(*frame)
@@ -322,7 +344,7 @@ class ComparisonChart(Chart):
 
     def _stack(self, name: str, outcome: Outcome, comparison: Comparison) -> None:
         """One wiring's bar, and its words."""
-        over = outcome.ceiling.answer == "no"
+        over = outcome.refused is not None
         start = 0.0
         for part in ("battery", *LOSSES):
             amount = outcome.energy_wh if part == "battery" else 0.0 if over else max(outcome.lost_wh(part), 0.0)
@@ -334,16 +356,18 @@ class ComparisonChart(Chart):
         first.set_facecolor("white" if over else ROLES["battery"])
         first.set_edgecolor(ROLES["limit"] if over else "white")
         first.set_hatch("xx" if over else "")
-        self.words[name].set_text("\n".join(self._lines(outcome, comparison.unit, over)))
+        self.words[name].set_text("\n".join(self._lines(outcome, comparison.unit)))
 
-    def _lines(self, outcome: Outcome, unit: str, over: bool) -> list[str]:
+    def _lines(self, outcome: Outcome, unit: str) -> list[str]:
         """What a bar says: into the battery, then the losses from the largest."""
-        if over:
-            volts = f"{-outcome.ceiling.margin:.1f} V over the ceiling in frost"
-            return [f"NOT ALLOWED: {volts}", f"(it would bring {outcome.energy_wh:.0f} {unit})"]
+        refused = outcome.refused
+        if refused is not None:
+            limit = "its ceiling in frost" if refused.unit == "V" else "the input's amps"
+            over = f"{-refused.margin:.1f} {refused.unit} over {limit}:"
+            return [f"NOT ALLOWED, {over}", "would damage the controller"]
         total = max(float(outcome.p_panels.sum() * outcome.step_h), 1e-9)
         lost = sorted(((outcome.lost_wh(name), name) for name in LOSSES), reverse=True)
-        said = [f"{LOSS_WORDS.get(name, name)} {amount:.0f}" for amount, name in lost if amount > SMALL_LOSS * total]
+        said = [f"{name} {amount:.0f}" for amount, name in lost if amount > SMALL_LOSS * total]
         return [f"{outcome.energy_wh:.0f} {unit} into the battery", f"lost: {', '.join(said[:4]) or 'next to nothing'}"]
 
     def _draw_frame(self, names: tuple[str, ...], unit: str, top: float, lossy: tuple[str, ...]) -> None:
@@ -353,7 +377,7 @@ class ComparisonChart(Chart):
             artist.remove()
         self.bars, self.words = {}, {}
         ax.set_xlim(0, top)
-        ax.set_ylim(len(names) - 0.45, -0.35)
+        ax.set_ylim(len(names) - 0.25, -0.35)
         ax.set_yticks(range(len(names)), names, fontsize=TITLE_FONT)
         self._labels("Energy of the day (Wh)" if unit == "Wh" else "Power (W)", "")
         for row, name in enumerate(names):
@@ -416,7 +440,7 @@ class CeilingChart(Chart):
         """Show the longest string of the rig's first circuit against its controller."""
         circuit = rig.circuits[0]
         verdict = cold_ceiling(rig, circuit)
-        panels = _coldest_string(rig)
+        panels = tallest_string(rig, circuit)
         limit, coldest = circuit.controller.v_pv_max, rig.climate.temp_coldest
         cold = limit - verdict.margin
         frame = (panels, _rounded_up(1.22 * max(limit, cold), 20.0), min(SPAN_COLD[0], coldest - 2), len(panels))
@@ -438,7 +462,7 @@ class CeilingChart(Chart):
         """The string meant, the table's second opinion, and where the coldest morning puts it."""
         left, v_end = self.frame[2], self.frame[1]
         temps = np.array([left, SPAN_COLD[1]])
-        self.string.set_data(temps, [_string_volts(panels, t) for t in temps])
+        self.string.set_data(temps, [string_voltage(panels, t) for t in temps])
         steps = np.array([t for t, _ in reversed(COLD_FACTORS)], float)
         label = sum(panel.v_oc for panel in panels)
         self.table.set_data(steps, [cold_factor(t) * label for t in steps])
@@ -457,13 +481,13 @@ class CeilingChart(Chart):
         ax.set_xlim(left, SPAN_COLD[1])
         ax.set_ylim(0, v_end)
         right = SPAN_COLD[1] - 0.5
-        place = (right, _string_volts(panels, SPAN_COLD[1]) - 0.03 * v_end)
+        place = (right, string_voltage(panels, SPAN_COLD[1]) - 0.03 * v_end)
         words = f"{number} in series" if number > 1 else "one panel"
         self._behind(ax.text(*place, words, fontsize=FONT, ha="right", va="top", zorder=2))
         tallest = max(panels, key=lambda panel: panel.v_oc)
         temps = np.array([left, SPAN_COLD[1]])
         for count in range(1, 9):
-            volts = np.array([count * _string_volts((tallest,), t) for t in temps])
+            volts = np.array([count * string_voltage((tallest,), t) for t in temps])
             if volts[1] > 0.96 * v_end:
                 break
             if count != number:
@@ -484,7 +508,7 @@ class DayChart(Chart):
         self.right = self.ax.twinx()
         self.right.set_zorder(self.ax.get_zorder() - 1)
         self.ax.patch.set_visible(False)
-        self.right.set_ylabel("Shaded: light on the flat (W/m²)", fontsize=FONT)
+        self.right.set_ylabel("Yellow: light on the flat (W/m²)", fontsize=FONT)
         self.right.tick_params(labelsize=FONT)
         self.right.spines[["top", "left"]].set_visible(False)
         self.moving = [_title(self.ax)]
@@ -498,14 +522,14 @@ class DayChart(Chart):
         day = find_day(comparison.request.weather, comparison.request.day)
         light = day.table["ghi"].to_numpy(float)
         index = day.table.index
-        hours = (index.hour + index.minute / 60.0).to_numpy(float)
-        watts = {name: outcome.p_battery for name, outcome in comparison.outcomes.items()}
-        asleep = {name: _sleeps(outcome) for name, outcome in comparison.outcomes.items()}
-        self._limits(hours[light > 0], day.step_h, max(float(w.max()) for w in watts.values()), light, len(watts))
+        hours = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
+        outcomes = comparison.outcomes
+        p_top = max(float(outcome.p_battery.max()) for outcome in outcomes.values())
+        self._limits(hours[light > 0], day.step_h, p_top, light, len(outcomes))
         edges = np.append(hours, hours[-1] + day.step_h)
         self._behind(self.right.stairs(light, edges, fill=True, color=ROLES["light"], alpha=0.5, zorder=1))
-        for row, (name, style) in enumerate(zip(watts, _styles(len(watts)), strict=True)):
-            self._draw_wiring(name, row, style, edges, watts[name], asleep[name])
+        for row, (name, style) in enumerate(zip(outcomes, _styles(len(outcomes)), strict=True)):
+            self._draw_wiring(name, row, style, edges, outcomes[name])
         self._say(finding(comparison))
 
     def _limits(self, daylight: np.ndarray, step_h: float, p_top: float, light: np.ndarray, rows: int) -> None:
@@ -516,16 +540,15 @@ class DayChart(Chart):
         for ax, top in ((self.ax, _rung(1.02 * p_top)), (self.right, _rung(1.02 * float(light.max())))):
             ax.set_ylim(-below * top * 1.3, 1.3 * top)
             ax.set_yticks(_ticks(top))
-        self._strip = 0.105 * 1.3 * self.ax.get_ylim()[1] / 1.3
+        self._strip = 0.105 * self.ax.get_ylim()[1]
         self._behind(self.ax.axhline(0, color="black", lw=0.8))
 
-    def _draw_wiring(
-        self, name: str, row: int, style: tuple, edges: np.ndarray, watts: np.ndarray, asleep: np.ndarray
-    ) -> None:
-        """One wiring's watts, and its strip with the hours asleep hatched."""
+    def _draw_wiring(self, name: str, row: int, style: tuple, edges: np.ndarray, outcome: Outcome) -> None:
+        """One wiring's watts, and its strip with the hours asleep hatched, or that it is not allowed."""
         colour, dash, _ = style
-        energy = float(watts.sum() * np.diff(edges).mean())
-        label = f"{name}: {energy:.0f} Wh"
+        watts, out = outcome.p_battery, outcome.refused is not None
+        asleep = _sleeps(outcome) & (not out)
+        label = f"{name}: {outcome.energy_wh:.0f} Wh"
         self._behind(
             self.ax.stairs(watts, edges, color=colour, ls=dash, lw=2.2, zorder=4 + row, label=label, baseline=None)
         )
@@ -539,6 +562,7 @@ class DayChart(Chart):
         hours = float(np.sum(np.diff(edges)[asleep]))
         slept = f"{hours:.2g} h" if hours >= 1 else f"{60 * hours:.0f} min"
         words = f"{name}: asleep {slept} of daylight" if hours else f"{name}: awake all day"
+        words = f"{name}: not allowed" if out else words
         right = self.ax.get_xlim()[1] - 0.1
         place: dict[str, Any] = {"ha": "right", "va": "center", "fontsize": FONT, "zorder": 5}
         behind = {"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.9}
@@ -562,8 +586,7 @@ def plot_power(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
 
 def plot_comparison(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     """Bars of watts or watt-hours for each wiring, losses stacked behind and said in words."""
-    height = max(SIZE[1], 1.75 + 0.92 * len(comparison.outcomes))
-    chart = ComparisonChart(_axes(ax, (SIZE[0], height)))
+    chart = ComparisonChart(_axes(ax, (SIZE[0], max(SIZE[1], _bars_height(comparison)))))
     chart.update(comparison)
     return chart.ax
 
@@ -583,16 +606,22 @@ def plot_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
 
 
 def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
-    """Comparisons as one picture, a row each: curves or the day on the left, wirings side by side on the right."""
+    """Comparisons as one picture, a row each: curves or the day on the left, wirings side by side on the right.
+
+    Where no wiring is on a single controller, a moment has no one curve, and the bars have the row to themselves.
+    """
     wide, high = PAIR
-    fig, grid = plt.subplots(
-        len(comparisons), 2, figsize=(wide, high * len(comparisons)), layout="constrained", squeeze=False
-    )
-    for (left, right), comparison in zip(grid, comparisons, strict=True):
-        (plot_day if isinstance(comparison.request, Outlook) else plot_power)(comparison, ax=left)
-        plot_comparison(comparison, ax=right)
-        title = comparison.title[0].upper() + comparison.title[1:]
-        right.set_title(textwrap.fill(title, 56), loc="left")
+    heights = [max(high, _bars_height(comparison)) for comparison in comparisons]
+    fig = plt.figure(figsize=(wide, sum(heights)), layout="constrained")
+    grid = fig.add_gridspec(len(comparisons), 2, height_ratios=heights)
+    for row, comparison in enumerate(comparisons):
+        day = isinstance(comparison.request, Outlook)
+        light = textwrap.fill(comparison.title[0].upper() + comparison.title[1:], 56)
+        if day or any(len(outcome.rig.circuits) == 1 for outcome in comparison.outcomes.values()):
+            (plot_day if day else plot_power)(comparison, ax=fig.add_subplot(grid[row, 0]))
+            plot_comparison(comparison, ax=fig.add_subplot(grid[row, 1])).set_title(light, loc="left")
+        else:
+            plot_comparison(comparison, ax=fig.add_subplot(grid[row, :])).set_title(light, loc="right")
     fig.supxlabel(_foot(comparisons), fontsize="small", color="#4D4D4D")
     return fig
 
@@ -609,7 +638,7 @@ def write_picture(fig: Figure, path: Path) -> None:
         raise ValueError(f"chart {path.name!r} ends in {path.suffix or 'nothing'}; write {' or '.join(PICTURES)}.")
     if not path.parent.is_dir():
         raise ValueError(f"chart folder {str(path.parent)!r} is not there; make it first.")
-    if path.exists() and MADE_BY.encode() not in path.read_bytes():
+    if path.is_dir() or (path.exists() and not OURS.search(path.read_bytes())):
         raise ValueError(f"{path.name} is there already and is no chart of this kit; choose another name.")
     half_done = path.with_name(f".{path.name}.part{path.suffix}")
     key = "Software" if path.suffix.lower() == ".png" else "Creator"
@@ -633,10 +662,10 @@ def power_points(curves: Curves) -> tuple[np.ndarray, np.ndarray]:
 
 def finding(comparison: Comparison) -> str:
     """A comparison in a line: who is ahead by how much, or that it makes no difference."""
-    allowed = [name for name in comparison.ranking if comparison.outcomes[name].ceiling.answer != "no"]
+    allowed = [name for name in comparison.ranking if comparison.outcomes[name].refused is None]
     out = [name for name in comparison.ranking if name not in allowed]
     if not allowed:
-        return "Not allowed: every wiring here passes the ceiling in frost"
+        return "Not allowed: every wiring here would damage its controller"
     best, *others = allowed
     amounts = {name: _amount(name, comparison) for name in allowed}
     alike = [name for name in allowed if comparison.share(name) >= 1 - ALIKE]
@@ -672,6 +701,32 @@ def _axes(ax: Axes | None, size: tuple[float, float]) -> Axes:
     return plt.subplots(figsize=size, layout="constrained")[1] if ax is None else ax
 
 
+def _bars_height(comparison: Comparison) -> float:
+    """Height that leaves room for the words below every bar. [inch]"""
+    return 1.75 + 0.92 * len(comparison.outcomes)
+
+
+def _side_by_side(left: float, middle: float, first: float, second: float) -> tuple[float, float]:
+    """Left end of a first text and middle of a second, near where they are wanted, in shares of the width.
+
+    Parameters
+    ----------
+    left, middle : float
+        Where the first would begin and the second would have its middle.
+    first, second : float
+        How wide they are.
+    """
+    half, gap = second / 2, LETTER
+    middle = min(max(middle, half), 1.0 - half)
+    before = min(left, middle - half - gap - first)
+    if before >= 0.0:
+        return before, middle
+    after = max(left, middle + half + gap)
+    if after + first <= 1.0:
+        return after, middle
+    return 0.0, min(max(middle, first + gap + half), 1.0 - half)
+
+
 def _title(ax: Axes) -> Artist:
     """The artist of the left title."""
     return ax._left_title  # type: ignore[attr-defined]
@@ -683,7 +738,7 @@ def _styles(number: int) -> list[tuple]:
 
 
 def _rung(value: float) -> float:
-    """The next of 1, 1.5, 2, 3, 5, 7 times a power of ten, so that an axis seldom changes under a slider."""
+    """The next of 1, 1.5, 2, 3, 4, 5, 6, 8 times a power of ten, so that an axis seldom changes under a slider."""
     if value <= 0:
         return 1.0
     power = 10.0 ** math.floor(math.log10(value))
@@ -697,17 +752,6 @@ def _ticks(top: float) -> list[float]:
 
 def _rounded_up(value: float, step: float) -> float:
     return step * math.ceil(value / step - 1e-9)
-
-
-def _coldest_string(rig: Rig) -> tuple[Panel, ...]:
-    """Panels of the first circuit's string with the most volts, gaps in their labels filled."""
-    strings = [[filled(rig.panels[p])[0] for p in string] for string in rig.circuits[0].wiring.strings]
-    return tuple(max(strings, key=lambda string: sum(panel.v_oc for panel in string)))
-
-
-def _string_volts(panels: Sequence[Panel], temp: float) -> float:
-    """Open-circuit volts of a string by the label's coefficient."""
-    return sum(cold_voltage(panel.v_oc, panel.beta_voc_pct_per_k or 0.0, temp) for panel in panels)
 
 
 def _ceiling_finding(number: int, margin: float, limit: float, coldest: float) -> str:

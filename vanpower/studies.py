@@ -299,7 +299,7 @@ class Comparison:
         high = {name: volts for name, volts in high.items() if volts > V_DO_NOT_TOUCH}
         if high:
             reached = ", ".join(f"{name} reaches {volts:.0f} V" for name, volts in high.items())
-            said = [text.replace(DO_NOT_TOUCH, "").strip() for text in said] + [f"{reached}: {DO_NOT_TOUCH}"]
+            said = [text.replace(DO_NOT_TOUCH, "").strip() for text in said] + [f"{reached}. {DO_NOT_TOUCH}"]
         rigs = [outcome.rig for outcome in self.outcomes.values()]
         if self.request.shade and any(not panel.bypass_diodes for rig in rigs for panel in rig.panels):
             said.append("Shaded cells without a bypass diode are driven backwards and can burn.")

@@ -1,7 +1,7 @@
 """Sliders under a chart: labels, the verdict as a sentence, and a picture that follows the drag.
 
 Knows ipywidgets and IPython, and no physics: it is given a function that answers and a chart that is told the answer.
-Left out: layout beyond one column, which a phone shows as well as a desk.
+Controls stand in a row that a narrow screen breaks into a column. Left out: any other layout.
 """
 
 from __future__ import annotations
@@ -10,6 +10,8 @@ import base64
 import html
 import io
 import os
+import re
+import textwrap
 import time
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Protocol
@@ -28,8 +30,12 @@ SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
 DPI = 120
 # [pixels per inch] of a live picture: sharp enough, and drawn in about 12 ms
-COLUMN = "min(100%, 30em)"
-# widest that controls and sentences get
+PRINTED = 76
+# characters of a printed line, as wide as a notebook shows without breaking it
+CONTROL = {"flex": "1 1 15em", "min_width": "15em", "max_width": "30em", "width": "auto", "margin": "0 1em 0 0"}
+SENTENCES = {"width": "100%", "max_width": "60em"}
+# how wide a control and the sentences get
+PARAGRAPH = "margin:0.2em 0; line-height:1.35"
 
 
 class LiveChart(Protocol):
@@ -79,8 +85,22 @@ def explore(answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets
     return explorer
 
 
+def say(*parts: Verdict | str) -> None:
+    """Show verdicts and words as one paragraph that breaks between words, on paper, in a browser and on a phone.
+
+    Examples
+    --------
+    >>> say("Dull day:", compare(rigs, dull).verdict())  # doctest: +SKIP
+    """
+    plain = _glued(" ".join(part if isinstance(part, str) else _plain(part) for part in parts))
+    words = " ".join(html.escape(part) if isinstance(part, str) else _words(part) for part in parts)
+    shown = f"<p style='{PARAGRAPH}; max-width:44em'>{_glued(words)}</p>"
+    lines = textwrap.fill(plain, PRINTED, break_on_hyphens=False).replace("\N{NO-BREAK SPACE}", " ")
+    display({"text/html": shown, "text/plain": lines}, raw=True)
+
+
 class Explorer:
-    """Controls, a verdict line, a line for what went wrong, and a live picture.
+    """Controls, a verdict line, a line for what went wrong, a live picture, and below it what several verdicts say.
 
     Attributes
     ----------
@@ -98,8 +118,7 @@ class Explorer:
         self.answer, self.chart, self.controls = answer, chart, dict(controls)
         self.result: Any = None
         self.sentence = self.failure = ""
-        self.verdict_line = ipywidgets.HTML(layout={"width": "100%", "max_width": "44em"})
-        self.failure_line = ipywidgets.HTML(layout={"width": "100%", "max_width": "44em"})
+        self.verdict_line, self.failure_line, self.details = (ipywidgets.HTML(layout=SENTENCES) for _ in range(3))
         self.picture: LivePicture | None = None
         started = time.perf_counter()
         self._answer()
@@ -112,11 +131,13 @@ class Explorer:
     def show(self) -> None:
         """Display the controls and sentences, and the picture below them."""
         rows = [_labelled(control) for control in self.controls.values()]
-        box = ipywidgets.VBox(rows, layout={"width": COLUMN})
+        box = ipywidgets.Box(rows, layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
         lines = [self.verdict_line, self.failure_line]
         display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden"}))
         self.picture = LivePicture(self.chart)
         self.picture.show(self.sentence)
+        if self.details.value:
+            display(self.details)
 
     def _took_long_again(self) -> bool:
         """Whether a second answer is slow too: the first may only have loaded modules and worked panels out."""
@@ -142,11 +163,14 @@ class Explorer:
             self.failure = f"{type(problem).__name__}: {problem}"
             words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
             self.failure_line.value = f"<p role='alert' style='margin:0'><b>{words}</b></p>"
-            self.verdict_line.value = ""
+            self.verdict_line.value = self.details.value = ""
             return
         self.failure, self.failure_line.value = "", ""
         self.sentence = "\n".join(_plain(verdict) for verdict in verdicts)
-        self.verdict_line.value = "".join(_marked_up(verdict) for verdict in verdicts)
+        sentences = "".join(_paragraph(_words(verdict)) for verdict in verdicts)
+        several = len(verdicts) > 1
+        self.verdict_line.value = _paragraph(" &middot; ".join(map(_head, verdicts))) if several else sentences
+        self.details.value = sentences if several else ""
 
 
 class LivePicture:
@@ -222,26 +246,40 @@ def _plain(verdict: Verdict) -> str:
     return " ".join(part for part in parts if part)
 
 
-def _marked_up(verdict: Verdict) -> str:
-    """A verdict as a paragraph: the answer, the numbers, what can hurt."""
+def _words(verdict: Verdict) -> str:
+    """A verdict in HTML: the question, the answer, the numbers, what can hurt."""
     caution = f" <b>{html.escape(verdict.caution)}</b>" if verdict.caution else ""
     question, sentence = html.escape(verdict.question), html.escape(verdict.sentence)
-    words = f"{question} <b>{verdict.answer.upper()}.</b> {sentence}{caution}"
-    return f"<p role='status' style='margin:0.2em 0; line-height:1.35'>{words}</p>"
+    return f"{question} <b>{verdict.answer.upper()}.</b> {sentence}{caution}"
+
+
+def _glued(words: str) -> str:
+    """With every number kept on one line with its unit."""
+    return re.sub(r"(?<=\d) (?=[°%]|k?Wh?\b|[VAm]\b)", "\N{NO-BREAK SPACE}", words)
+
+
+def _head(verdict: Verdict) -> str:
+    """What a verdict is about and its answer, in a few words of HTML."""
+    subject = verdict.question.partition(":")[0].rstrip("?")
+    return f"{html.escape(subject)} <b>{verdict.answer.upper()}</b>"
+
+
+def _paragraph(words: str) -> str:
+    """A paragraph that is read out when it changes."""
+    return f"<p role='status' style='{PARAGRAPH}'>{words}</p>"
 
 
 def _labelled(control: ipywidgets.ValueWidget) -> ipywidgets.Widget:
     """A control below its label; a slider gets a box that takes the number typed and has a label of its own."""
-    wide = {"width": "100%", "margin": "0"}
     if not isinstance(control, ipywidgets.IntSlider | ipywidgets.FloatSlider):
         control.style.description_width = "initial"
-        control.layout = wide
+        control.layout = CONTROL
         return control
     kind = ipywidgets.BoundedIntText if isinstance(control, ipywidgets.IntSlider) else ipywidgets.BoundedFloatText
     box = kind(
         description=control.description, min=control.min, max=control.max, step=control.step, value=control.value,
         style={"description_width": "initial"}, layout={"width": "100%", "margin": "0"},
     )  # fmt: skip
-    control.description, control.readout, control.layout = "", False, wide
+    control.description, control.readout, control.layout = "", False, {"width": "100%", "margin": "0"}
     ipywidgets.jslink((control, "value"), (box, "value"))
-    return ipywidgets.VBox([box, control], layout={"width": "100%", "overflow": "hidden"})
+    return ipywidgets.VBox([box, control], layout=CONTROL | {"overflow": "hidden"})
