@@ -27,7 +27,7 @@ from vanpower.arrays import best_power
 DAY, YEAR = 288, 26_280
 # moments of a day at 5 minutes, and daylight moments of a year at 10 minutes
 EVALUATIONS = 7_500
-# cell evaluations a moment in heavy shade with four wirings; 6,406 were counted when this was written
+# cell evaluations a moment in heavy shade with four wirings; 6,632 were counted when this was written
 
 
 def told(benchmark, **figures: float) -> None:
