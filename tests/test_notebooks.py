@@ -109,7 +109,7 @@ def test_notebooks_are_stored_with_pictures_and_without_dead_widgets(path: Path)
     kinds = [kind for output in outputs for kind in output.get("data", {})]
     assert "image/png" in kinds
     assert not [kind for kind in kinds if "widget" in kind]
-    assert "/root/" not in path.read_text(encoding="utf-8")
+    assert f"{Path.home()}/" not in path.read_text(encoding="utf-8")
 
 
 def notebook(number: str) -> Path:
