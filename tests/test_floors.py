@@ -10,7 +10,7 @@ import pytest
 import vanpower
 
 FLOORS = (
-    ("rig", "curves", "verdicts"),
+    ("rig", "curves", "silicon", "verdicts"),
     ("cables", "cells", "controllers", "labels", "sky", "wirings"),
     ("arrays",),
     ("checks", "recipes"),
@@ -69,7 +69,7 @@ def test_reader_of_imports_sees_them():
     assert own("arrays") >= {"sky", "cables", "cells", "curves", "labels", "rig"}
     assert own("cli") >= {"checks", "studies", "figures", "recipes"}
     assert "pvlib.solarposition.get_solarposition" in imported("sky")
-    assert own("labels") == {"rig"}
+    assert own("labels") == {"rig", "silicon"}
 
 
 @pytest.mark.parametrize("package", ONLY)

@@ -24,7 +24,7 @@ from vanpower import (
 )
 from vanpower.cables import cost
 from vanpower.checks import cold_ceiling, coldest_safe, start
-from vanpower.controllers import HELD, WINDOW
+from vanpower.controllers import HELD, INSIDE_HILL
 
 LOSSLESS = Controller(name="ideal", v_pv_max=250, i_charge_max=200, p_own=0, loss_fixed_pct=0, loss_ratio_pct=0)
 SHORT = Cable(length_m=0.0)
@@ -159,7 +159,9 @@ def test_u3_a_bypassed_panel_in_parallel_lies_below_the_battery():
     highest = hills.voltage[0][hills.power[0].argmax()]
     assert highest < LEAD_12.v_now + 1
     held = compare({"3p": rig}, request).outcomes["3p"].operations[0]
-    assert held.words == [HELD[WINDOW]] or held.v_array[0] > LEAD_12.v_now + 1
+    assert held.words == [HELD[INSIDE_HILL]]
+    assert held.v_array[0] > LEAD_12.v_now + 1
+    assert held.p_array[0] < 0.5 * hills.power[0].max()
 
 
 RUN = Cable(length_m=7.0, section_mm2=4.0, temp_conductor=20.0)
@@ -173,7 +175,8 @@ def test_u4_cable_loss(amps, volts, watts, percent):
     drop, lost = cost(RUN, amps)
     delivered = 3 * 18.9 * 9.0 * (amps / 27.0 if amps in (27.0, 27.0 * 0.15) else amps / 9.0)
     assert volts is None or drop == pytest.approx(volts, rel=0.02)
-    assert watts is None or lost == pytest.approx(watts, rel=0.02 if watts > 2 else 0.05)
+    # 2 % of the value, or half of the last digit the story prints (0.1 W), whichever is more
+    assert watts is None or lost == pytest.approx(watts, rel=0.02, abs=0.05)
     assert 100 * lost / delivered == pytest.approx(percent, abs=0.05)
 
 

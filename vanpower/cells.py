@@ -12,17 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vanpower.curves import Curves
+from vanpower.silicon import BOLTZMANN_EV, E_GAP, E_GAP_SLOPE, KELVIN, LIGHT_REFERENCE, T_REFERENCE
 
 Array = np.ndarray
 
-BOLTZMANN_EV = 8.617333262e-5
-# [eV/K] Boltzmann constant over elementary charge, exact in SI 2019 (CODATA); written out so that scipy stays unloaded
-KELVIN = 273.15
-# [K] 0 °C
-LIGHT_REFERENCE, TEMP_REFERENCE = 1000.0, 25.0
-# [W/m², °C] standard test conditions, IEC 61215
-E_GAP, E_GAP_SLOPE = 1.121, -0.0002677
-# [eV, 1/K] silicon band gap at 25 °C and its relative slope; De Soto et al., Solar Energy 80 (2006) 78-88
 LIGHT_FLOOR = 0.1
 # [W/m²] the shunt of a dark cell is taken at this light, since the De Soto shunt grows without end; no source
 
@@ -159,7 +152,7 @@ def chains(cell: Cell, light: Array, temp_cell: Array) -> Chains:
     De Soto, Klein, Beckman, Solar Energy 80 (2006) 78-88, eq. 8-13; the constant leak is an addition.
     """
     level, count = merged(light)
-    hot, cold = temp_cell[:, None] + KELVIN, TEMP_REFERENCE + KELVIN
+    hot, cold = temp_cell[:, None] + KELVIN, T_REFERENCE
     gap = cell.e_gap * (1.0 + E_GAP_SLOPE * (hot - cold))
     i_0 = cell.i_0 * (hot / cold) ** 3 * np.exp(cell.e_gap / (BOLTZMANN_EV * cold) - gap / (BOLTZMANN_EV * hot))
     i_light = level / LIGHT_REFERENCE * (cell.i_light + cell.alpha * (hot - cold))

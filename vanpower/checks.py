@@ -19,10 +19,9 @@ from vanpower.controllers import INSIDE_HILL, WINDOW, margins, sweep
 from vanpower.curves import best, current_at, hills, open_circuit_voltage
 from vanpower.labels import MODELLED, filled
 from vanpower.rig import Circuit, Panel, Rig, Snapshot
+from vanpower.silicon import TEMP_REFERENCE
 from vanpower.verdicts import Answer, Verdict
 
-TEMP_LABEL = 25.0
-# [°C] temperature of every label; IEC 61215
 COLD_FACTORS = (
     (25, 1.00), (20, 1.02), (15, 1.04), (10, 1.06), (5, 1.08), (0, 1.10), (-5, 1.12), (-10, 1.14),
     (-15, 1.16), (-20, 1.18), (-25, 1.20), (-30, 1.21), (-35, 1.23), (-40, 1.25),
@@ -87,7 +86,7 @@ def cold_voltage(v_oc: float, beta_voc_pct_per_k: float, temp: float) -> float:
     >>> round(cold_voltage(49.5, -0.27, -10), 2)
     54.18
     """
-    return v_oc * (1.0 + beta_voc_pct_per_k / 100.0 * (temp - TEMP_LABEL))
+    return v_oc * (1.0 + beta_voc_pct_per_k / 100.0 * (temp - TEMP_REFERENCE))
 
 
 def most_in_series(v_cold: float, v_limit: float) -> int:
@@ -297,7 +296,7 @@ def coldest_safe(panels: Sequence[Panel], limit: float) -> float:
     """Cell temperature at which a string's open-circuit volts just meet the limit. [°C]"""
     label = sum(panel.v_oc for panel in panels)
     per_kelvin = sum(panel.v_oc * _beta(panel) / 100.0 for panel in panels)
-    return TEMP_LABEL + (limit - label) / per_kelvin
+    return TEMP_REFERENCE + (limit - label) / per_kelvin
 
 
 def _table_volts(panels: Sequence[Panel], temp: float) -> float | None:
@@ -360,7 +359,7 @@ def _ceiling_sentence(
 
 def _safe_words(temp: float, *, over: bool) -> str:
     """How cold it may get."""
-    if temp > TEMP_LABEL:
+    if temp > TEMP_REFERENCE:
         return f"only above {temp:.0f} °C{', so never' if over else ''}"
     return f"down to {rounded_up(temp)} °C" if temp > TEMP_COLDEST_EVER else "in any frost"
 

@@ -23,15 +23,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from vanpower.rig import V_CELL, Panel
+from vanpower.silicon import BOLTZMANN_EV, E_GAP, E_GAP_SLOPE, T_REFERENCE
 
-BOLTZMANN_EV = 8.617333262e-5
-# [eV/K] exact by the SI of 2019, to ten digits; as in scipy.constants, whose import this module avoids
-T_REFERENCE = 298.15
-# [K] 25 °C, the temperature of every label
-E_GAP = 1.121
-# [eV] silicon at 25 °C; De Soto 2006, below eq. 11
-E_GAP_SLOPE = -0.0002677
-# [1/K] relative change of the band gap; De Soto 2006, eq. 11
 TEMP_STEP = 2.0
 # [K] step over which the voltage slope is held against the label; De Soto 2006, section 3
 IDEALITY = (0.5, 2.2)

@@ -23,6 +23,7 @@ from heavy_shade import BYPASS, CELL, CURVES, TEMP_CELL, best_watts, light_of
 
 from vanpower import cells
 from vanpower.arrays import best_power
+from vanpower.silicon import KELVIN, T_REFERENCE
 
 DAY, YEAR = 288, 26_280
 # moments of a day at 5 minutes, and daylight moments of a year at 10 minutes
@@ -93,7 +94,7 @@ def as_array(light: np.ndarray) -> Array:
 
 def cell_in(light: float) -> Cell:
     """The benchmark's cell in some light, without the avalanche term that slows the simulator down tenfold."""
-    hot = (TEMP_CELL + cells.KELVIN) / (25.0 + cells.KELVIN)
+    hot = (TEMP_CELL + KELVIN) / T_REFERENCE
     return Cell(CELL.i_light * light / 1000, CELL.i_0, CELL.a * hot, CELL.r_series, CELL.r_shunt * 1000 / light)
 
 
