@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import pytest
 
 from vanpower import cli
-from vanpower.cli import main
+from vanpower.cli import main, notebooks
 from vanpower.recipes import load_rig, rig_to_toml
 from vanpower.rig import Outlook, Shade, Snapshot
 from vanpower.wirings import rewired
@@ -128,7 +128,7 @@ def test_weather_may_be_a_file_of_several_days(capsys, tmp_path):
 
 def requests(*words: str) -> list[Snapshot | Outlook]:
     """What the words ask for."""
-    return cli._requests(cli._parser().parse_args(["compare", "bookmobile", *words]))
+    return cli.words.requests_of(cli._parser().parse_args(["compare", "bookmobile", *words]))
 
 
 @pytest.mark.parametrize(
@@ -253,7 +253,7 @@ def test_interrupt_ends_quietly(capsys, monkeypatch):
     def interrupted(text: str) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(cli, "_rig", interrupted)
+    monkeypatch.setattr(cli.check, "rig_from", interrupted)
     assert main(["check", "bookmobile"]) == 130
     assert capsys.readouterr() == ("", "")
 
@@ -317,7 +317,7 @@ def ran(monkeypatch):
         commands.append(command)
         return SimpleNamespace(returncode=state.found if "-c" in command else 0)
 
-    monkeypatch.setattr(cli.subprocess, "run", run)
+    monkeypatch.setattr(notebooks.subprocess, "run", run)
     return state
 
 
@@ -325,7 +325,7 @@ def test_without_a_command_the_notebooks_open_on_this_machine_only(ran):
     assert main([]) == 0
     command = ran.commands[-1]
     assert "--ip=127.0.0.1" in command
-    assert f"--ServerApp.root_dir={cli.notebooks_folder()}" in command
+    assert f"--ServerApp.root_dir={notebooks.notebooks_folder()}" in command
     assert not any("token" in word or "password" in word for word in command)
     assert "--no-browser" not in command
 
@@ -342,13 +342,13 @@ def test_missing_jupyterlab_is_told_how_to_get_it(ran, capsys):
 
 
 def test_notebooks_lie_beside_the_package_or_are_copied_once(monkeypatch, tmp_path):
-    assert (cli.notebooks_folder() / cli.FIRST_NOTEBOOK).is_file()
+    assert (notebooks.notebooks_folder() / notebooks.FIRST_NOTEBOOK).is_file()
     installed = tmp_path / "site" / "vanpower"
     (installed / "notebooks").mkdir(parents=True)
-    (installed / "notebooks" / cli.FIRST_NOTEBOOK).write_text("{}")
-    monkeypatch.setattr(cli, "__file__", str(installed / "cli.py"))
+    (installed / "notebooks" / notebooks.FIRST_NOTEBOOK).write_text("{}")
+    monkeypatch.setattr(notebooks, "__file__", str(installed / "cli" / "notebooks.py"))
     monkeypatch.chdir(tmp_path)
-    copy = cli.notebooks_folder()
-    (copy / cli.FIRST_NOTEBOOK).write_text("mine")
-    assert cli.notebooks_folder() == copy == tmp_path / "vanpower-notebooks"
-    assert (copy / cli.FIRST_NOTEBOOK).read_text() == "mine"
+    copy = notebooks.notebooks_folder()
+    (copy / notebooks.FIRST_NOTEBOOK).write_text("mine")
+    assert notebooks.notebooks_folder() == copy == tmp_path / "vanpower-notebooks"
+    assert (copy / notebooks.FIRST_NOTEBOOK).read_text() == "mine"

@@ -21,7 +21,7 @@ FLOORS = (
 DOORS = ("__init__", "__main__")
 # they hand everything out and stand outside the floors
 FOLDER = Path(vanpower.__file__).parent
-MODULES = sorted(path.stem for path in FOLDER.glob("*.py"))
+MODULES = sorted(path.stem for path in FOLDER.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists())
 ONLY = {
     "ipywidgets": {"widgets"},
     "IPython": {"widgets"},
@@ -33,10 +33,16 @@ ONLY = {
 # who may know a package; scipy comes with pvlib, and the engine needs numpy alone
 
 
+def texts(module: str) -> list[str]:
+    """The module's source, or that of every file in its folder."""
+    files = [FOLDER / f"{module}.py", *(FOLDER / module).glob("*.py")]
+    return [path.read_text(encoding="utf-8") for path in files if path.exists()]
+
+
 def imported(module: str) -> set[str]:
     """Full names of everything a module imports, wherever in its text."""
     names: set[str] = set()
-    for node in ast.walk(ast.parse((FOLDER / f"{module}.py").read_text(encoding="utf-8"))):
+    for node in [node for text in texts(module) for node in ast.walk(ast.parse(text))]:
         if isinstance(node, ast.Import):
             names |= {name.name for name in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -48,7 +54,8 @@ def imported(module: str) -> set[str]:
 def own(module: str) -> set[str]:
     """The package's own modules that a module imports."""
     parts = [name.split(".") for name in imported(module)]
-    return {rest[0] for first, *rest in parts if first == "vanpower" and rest and rest[0] in MODULES}
+    found = {rest[0] for first, *rest in parts if first == "vanpower" and rest and rest[0] in MODULES}
+    return found - {module}
 
 
 def floor(module: str) -> int:

@@ -29,7 +29,11 @@ AT_THE_TOP = {
 CONDA_NAMES = {"playwright": "playwright-python"}
 # packages that conda-forge calls something else
 HEAVY = {"pvlib", "pandas", "scipy", "matplotlib", "ipywidgets", "IPython", "pydantic"}
-MODULES = sorted(path.stem for path in (TOP / "vanpower").glob("*.py") if path.stem != "__main__")
+MODULES = sorted(
+    ".".join(path.relative_to(TOP).with_suffix("").parts).removesuffix(".__init__")
+    for path in (TOP / "vanpower").rglob("*.py")
+    if path.stem != "__main__"
+)
 
 
 def environment() -> dict[str, list[str]]:
@@ -142,7 +146,7 @@ def public(owner: ModuleType | type) -> list[tuple[str, object]]:
 
 @pytest.mark.parametrize("name", MODULES)
 def test_every_public_name_has_a_docstring(name):
-    module = importlib.import_module("vanpower" if name == "__init__" else f"vanpower.{name}")
+    module = importlib.import_module(name)
     bare = [] if (module.__doc__ or "").strip() else [name]
     for owner, one in [(name, one) for name, one in public(module)]:
         inner = [(f"{owner}.{part}", each) for part, each in public(one)] if isinstance(one, type) else []

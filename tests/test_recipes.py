@@ -178,7 +178,7 @@ def test_reading_the_package_does_not_load_pydantic():
 
 
 def test_data_lies_inside_an_installed_package(tmp_path, monkeypatch):
-    monkeypatch.setattr(recipes, "__file__", str(tmp_path / "vanpower" / "recipes.py"))
+    monkeypatch.setattr(recipes.shelves, "__file__", str(tmp_path / "vanpower" / "recipes" / "shelves.py"))
     assert data_folder() == tmp_path / "data"
     (tmp_path / "vanpower" / "data").mkdir(parents=True)
     assert data_folder() == tmp_path / "vanpower" / "data"
@@ -421,7 +421,7 @@ VALUES = ["-1", "0", "1e400", "nan", '""', '"2s"', "[]", "[[]]", "[[1]]", "[{}]"
 def outcome(lines: list[str]) -> str:
     """What reading the lines comes to: "a rig", or the error."""
     try:
-        return f"a rig, {recipes._rig_of(chr(10).join(lines), 'van.toml').name}"
+        return f"a rig, {recipes.tables.rig_of(chr(10).join(lines), 'van.toml').name}"
     except ValueError as error:
         return str(error)
 
@@ -565,7 +565,7 @@ def rigs(draw: st.DrawFn) -> Rig:
 @settings(max_examples=150, deadline=None)
 @given(rig=rigs())
 def test_any_rig_survives_the_round_trip(rig):
-    assert recipes._rig_of(rig_to_toml(rig), "van.toml") == rig
+    assert recipes.tables.rig_of(rig_to_toml(rig), "van.toml") == rig
 
 
 def test_round_trip_notices_a_change(read, four_panels):

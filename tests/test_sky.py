@@ -32,7 +32,7 @@ time,ghi,temp_air,wind_speed
 
 @pytest.mark.parametrize(("name", "latitude"), [("sand-point", 55.3), ("greensboro", 36.1)])
 def test_typical_year_is_read_whole_with_its_place(name, latitude):
-    table, place, position = sky._typical_year(name)
+    table, place, position = sky.files.typical_year(name)
     assert len(table) == 8760
     assert position[0] == pytest.approx(latitude, abs=0.1)
     assert "typical year" in place
@@ -43,7 +43,7 @@ def test_typical_year_is_read_whole_with_its_place(name, latitude):
 def test_typical_year_has_the_energy_of_the_file_and_its_sun_at_noon(name):
     path = pvlib.__path__[0] + f"/data/{sky.TYPICAL_YEARS[name]}"
     raw = pd.read_csv(path, skiprows=1)
-    table, _, position = sky._typical_year(name)
+    table, _, position = sky.files.typical_year(name)
     assert table["ghi"].sum() == raw["GHI (W/m^2)"].sum()
     # over a year the light is centred on noon by the sun, clouds in the afternoon or morning shift it by minutes;
     # a file whose times were read as the wrong end of the hour would be an hour off
@@ -56,7 +56,7 @@ def test_typical_year_has_the_energy_of_the_file_and_its_sun_at_noon(name):
 def test_dull_median_and_bright_are_the_5th_50th_and_95th_of_100_days(name):
     dull, median, bright = (find_day(name, day) for day in ("dull", "median", "bright"))
     assert dull.energy_wh_m2 < 0.5 * median.energy_wh_m2 < 0.5 * bright.energy_wh_m2
-    table, _, _ = sky._typical_year(name)
+    table, _, _ = sky.files.typical_year(name)
     days = table["ghi"].groupby(table.index.date).sum()
     for day, share in ((dull, 0.05), (median, 0.5), (bright, 0.95)):
         assert (days < day.energy_wh_m2).mean() == pytest.approx(share, abs=0.003)
@@ -133,21 +133,21 @@ def cells(mount: str, light: float, temp_air: float, wind: float) -> float:
 @pytest.mark.parametrize("case", [e for e in PUBLISHED["examples"] if e["model"] == "King open rack glass/glass"])
 def test_king_examples_come_out_with_their_mounting(case, monkeypatch):
     # King et al., SAND2004-3535, as in pvlib's tests; none of our three mounts is glass on glass in the open
-    monkeypatch.setitem(sky.MOUNTS, "open", "open_rack_glass_glass")
+    monkeypatch.setitem(sky.planes.MOUNTS, "open", "open_rack_glass_glass")
     assert cells("open", case["E"], case["Ta"], case["v"]) == pytest.approx(case["Tc"], abs=1e-3)
 
 
-@pytest.mark.parametrize("mount", sky.MOUNTS)
+@pytest.mark.parametrize("mount", sky.planes.MOUNTS)
 @pytest.mark.parametrize(("light", "temp_air", "wind"), [(1000.0, 25.0, 1.0), (120.0, -8.0, 6.0), (0.0, 3.0, 0.0)])
 def test_cells_are_as_hot_as_the_formula_of_king_says(mount, light, temp_air, wind):
-    a, b, further = KING["sets"][sky.MOUNTS[mount]]
+    a, b, further = KING["sets"][sky.planes.MOUNTS[mount]]
     expected = temp_air + light * np.exp(a + b * wind) + further * light / 1000
     assert cells(mount, light, temp_air, wind) == pytest.approx(expected, abs=1e-9)
 
 
 def test_mounts_have_the_heat_worked_out_apart_from_the_package():
     expected = PUBLISHED["own_values_1000W_25C"]["King, v=1"]
-    for mount, name in sky.MOUNTS.items():
+    for mount, name in sky.planes.MOUNTS.items():
         assert cells(mount, 1000.0, 25.0, 1.0) == pytest.approx(expected[name], abs=1e-3)
 
 

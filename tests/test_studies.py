@@ -15,7 +15,8 @@ from vanpower import studies
 from vanpower.controllers import CEILING, DARK, HELD
 from vanpower.recipes import example_rigs, load_rig
 from vanpower.rig import Battery, Cable, Climate, Controller, Outlook, Panel, Rig, Shade, Snapshot, Wiring
-from vanpower.studies import ALIKE, LOSSES, Comparison, Outcome, _worked_out, array_of, compare, outcome
+from vanpower.studies import ALIKE, LOSSES, Comparison, Outcome, array_of, compare, outcome
+from vanpower.studies.light import _worked_out
 from vanpower.wirings import alternatives, rewired
 
 NOON = Snapshot(light=1000.0, temp_cell=25.0)
@@ -94,7 +95,7 @@ def test_day_is_the_same_in_small_chunks_and_in_one(monkeypatch):
     request = Outlook(weather="greensboro", day="median", shade=SHADE)
     found = []
     for chunk in (96, 7):
-        monkeypatch.setattr(studies, "CHUNK", chunk)
+        monkeypatch.setattr(studies.light, "CHUNK", chunk)
         _worked_out.cache_clear()
         found.append(outcome(rig, request))
     _worked_out.cache_clear()
@@ -108,7 +109,7 @@ def test_day_is_the_same_in_small_chunks_and_in_one(monkeypatch):
 def test_controller_that_woke_in_one_chunk_is_awake_in_the_next(monkeypatch):
     # 19.5 V wake it in the cool morning; the hot noon stays below that, and 14 V hold it until dark
     rig = van(1, "1s", replace(FREE, v_start_margin=6.5))
-    monkeypatch.setattr(studies, "CHUNK", 1)
+    monkeypatch.setattr(studies.light, "CHUNK", 1)
     _worked_out.cache_clear()
     found = outcome(rig, Outlook(weather="greensboro", day="bright"))
     _worked_out.cache_clear()
@@ -376,7 +377,7 @@ def test_ceiling_passed_while_asleep_does_not_wake_the_controller_in_the_next_ch
     rig = van(1, "1s", replace(FREE, v_pv_max=19.6, v_start_margin=10.0))
     found = []
     for chunk in (96, 1):
-        monkeypatch.setattr(studies, "CHUNK", chunk)
+        monkeypatch.setattr(studies.light, "CHUNK", chunk)
         _worked_out.cache_clear()
         found.append(outcome(rig, Outlook(weather="greensboro", day="bright")).operations[0])
     _worked_out.cache_clear()

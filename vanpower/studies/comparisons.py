@@ -1,40 +1,25 @@
-"""Rigs side by side over a moment or a real day: watts or watt-hours, where they went, and which reason decides.
-
-The one place that knows about the whole path, and the one that keeps worked-out panels for the next slider move.
-Left out: a battery that fills.
-"""
+"""Rigs side by side over a moment or a real day: what each brings, and which reason decides."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.arrays import (
-    BLOCKING,
-    Conditions,
-    Joined,
-    Parts,
-    Roof,
-    best_power,
-    conditions,
-    join,
-    panel_curves,
-    roof_of,
-)
-from vanpower.cables import resistance
 from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, cold_ceiling, refusal
-from vanpower.controllers import ASLEEP, CEILING, HELD, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation, operate
+from vanpower.controllers import HELD, Operation
 from vanpower.labels import MODELLED, filled, fit_panel
-from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Snapshot, Wiring
-from vanpower.sky import find_day, stamp
+from vanpower.rig import Panel, Request, Rig, Snapshot
 from vanpower.verdicts import Answer, Verdict
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+from vanpower.studies.light import run_circuit, title_of, worked_out
+from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 
 Array = np.ndarray
 
@@ -44,42 +29,9 @@ TOO_LITTLE, NEXT_TO_NOTHING, WASTE = 0.5, 0.005, 0.05
 WORST_FIRST = ("no", "close", "yes")
 # answers in the order in which they count where circuits differ
 ALIKE = 0.03
+
+
 # share within which two wirings are called alike; common practice, no source
-CHUNK = 288
-# moments worked on at a time, so that tables stay in the processor's cache
-HOT = 45.0
-# [°C] cells from which a window that bites is put down to heat; no source
-
-LOSSES = {
-    "mismatch": "panels or parts of them pull each other off their best points",
-    "shade": "shaded cells hold back the others",
-    "leak": "a leaky panel drags the others down",
-    "blocking diodes": "the blocking diodes take their drop from every string",
-    "cable": "the cable warms up instead of the battery",
-    "start": "open-circuit volts do not reach the controller's start threshold",
-    "window": "the best point lies below what the controller needs above the battery",
-    "heat": "hot panels fall below what the controller needs above the battery",
-    "tracker": "the tracker may stay on a lower hill",
-    "plain switch": "a plain switch ties the panels to the battery's volts",
-    "converter": "stepping the voltage down costs a share of the power",
-    "own draw": "the controller's own draw",
-    "clipping": "the charge current limit leaves power on the roof",
-    "ceiling": "the array is over the controller's voltage ceiling",
-}
-# where power goes between panels and battery, and what is said of it
-AVOIDABLE = ("clipping", "window", "heat", "tracker", "plain switch", "cable", "start")
-# losses of the best wiring that are told when they are large
-MISSED = {
-    ASLEEP: "start",
-    WINDOW: "window",
-    INSIDE_HILL: "window",
-    LOWER_HILL: "tracker",
-    TIED: "plain switch",
-    CEILING: "ceiling",
-}
-# what is blamed for power the controller does not take, by what holds it
-
-
 @dataclass(frozen=True, eq=False)
 class Outcome:
     """What one rig brought.
@@ -346,10 +298,10 @@ def outcome(rig: Rig, request: Request) -> Outcome:
     light = worked_out(rig.panels, request)
     operations, losses = [], []
     for circuit in rig.circuits:
-        operation = _run(light, circuit, rig.battery.v_now)
+        operation = run_circuit(light, circuit, rig.battery.v_now)
         operations.append(operation)
         shaded = any(note.panel in circuit.wiring.panels and note.lit < 1 for note in request.shade)
-        losses.append(_losses(operation, rig.panels, circuit, light, shaded))
+        losses.append(losses_of(operation, rig.panels, circuit, light, shaded))
     used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
     lost = {name: np.sum([part[name] for part in losses], axis=0) for name in LOSSES}
     ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
@@ -358,123 +310,7 @@ def outcome(rig: Rig, request: Request) -> Outcome:
     return Outcome(rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h)
 
 
-@dataclass(frozen=True, eq=False)
-class Light:
-    """Panels worked out in what was asked: conditions, roofs and substring curves chunk by chunk, panels alone.
-
-    Parameters
-    ----------
-    chunks : tuple of (Roof, Parts)
-        Consecutive moments, `CHUNK` at a time.
-    p_alone : ndarray (moment, panel)
-        Each panel at its own best point. [W]
-    p_clear : ndarray (moment, panel)
-        The same without shade. [W]
-    """
-
-    conditions: Conditions
-    chunks: tuple[tuple[Roof, Parts], ...]
-    p_alone: Array
-    p_clear: Array
-
-
-def worked_out(panels: tuple[Panel, ...], request: Request) -> Light:
-    """Panels in their light, before any wiring; kept, so that another wiring or cable costs little."""
-    return _worked_out(panels, request, stamp(request.weather) if isinstance(request, Outlook) else 0)
-
-
-@lru_cache(maxsize=4)
-def _worked_out(panels: tuple[Panel, ...], request: Request, _stamp: int) -> Light:
-    """`worked_out`, kept while the weather file stays as it is."""
-    asked = conditions(panels, request)
-    chunks, alone = [], []
-    for start in range(0, len(asked), CHUNK):
-        roof = roof_of(panels, asked.moments(slice(start, start + CHUNK)))
-        parts = panel_curves(roof, range(len(panels)))
-        chunks.append((roof, parts))
-        alone.append(_alone(roof, parts))
-    p_alone = np.concatenate(alone)
-    p_clear = worked_out(panels, replace(request, shade=())).p_alone if request.shade else p_alone
-    return Light(asked, tuple(chunks), p_alone, p_clear)
-
-
-def array_of(rig: Rig, request: Request, circuit: int = 0) -> Joined:
-    """The array of one circuit in the first moments asked for, up to a chunk: what a curve chart draws."""
-    roof, parts = worked_out(rig.panels, request).chunks[0]
-    return join(roof, rig.circuits[circuit], parts)
-
-
-def title_of(request: Request) -> str:
-    """The light in a few words."""
-    if isinstance(request, Outlook):
-        return f"{find_day(request.weather, request.day).title}{', with shade' * bool(request.shade)}"
-    return f"at {request.light:g} W/m² and cells at {request.temp_cell:g} °C{', with shade' * bool(request.shade)}"
-
-
 def _notes(panel: Panel) -> tuple[str, ...]:
     """What an answer rests on that is not on a panel's label, and a label that no diode meets."""
     fit = fit_panel(panel)
     return filled(panel, MODELLED)[1] + (() if fit.exact else fit.notes)
-
-
-def _alone(roof: Roof, parts: Parts) -> Array:
-    """Best watts of every panel on its own, without cable (moment, panel); equal panels are worked out once."""
-    nothing = Controller(name="none", v_pv_max=1500.0, i_charge_max=500.0)
-    keys = [tuple(map(id, panel)) for panel in roof]
-    watts = {}
-    for panel, key in enumerate(keys):
-        if key not in watts:
-            circuit = Circuit(wiring=Wiring(strings=((panel,),)), controller=nothing)
-            watts[key] = best_power(join(roof, circuit, parts))[1]
-    return np.stack([watts[key] for key in keys], axis=1)
-
-
-def _run(light: Light, circuit: Circuit, v_battery: float) -> Operation:
-    """One circuit through all moments, in order: the controller remembers whether it was awake."""
-    operations: list[Operation] = []
-    awake = False
-    for roof, parts in light.chunks:
-        array = join(roof, circuit, parts)
-        now = operate(array.curves, circuit.controller, v_battery, parts=array, awake=awake)
-        awake = bool(now.awake[-1])
-        operations.append(now)
-    fields = Operation.__dataclass_fields__
-    return Operation(*(np.concatenate([getattr(o, name) for o in operations]) for name in fields))
-
-
-def _losses(
-    operation: Operation, all_panels: Sequence[Panel], circuit: Circuit, light: Light, shaded: bool
-) -> dict[str, Array]:
-    """Watts lost on the way from panels to battery, by the names in `LOSSES`, each (moment,)."""
-    lost = {name: np.zeros_like(operation.p_battery) for name in LOSSES}
-    panels = list(circuit.wiring.panels)
-    alone, clear = light.p_alone[:, panels].sum(axis=1), light.p_clear[:, panels].sum(axis=1)
-    idle = (operation.held_by == ASLEEP) | (operation.held_by == CEILING)
-    lost["shade"] += clear - alone
-    lost["cable"] += np.where(idle, 0.0, operation.i_best**2 * resistance(circuit.cable))
-    if circuit.blocking_diodes:
-        # shared out evenly; strings that carry unlike amps lose a little more, which stays with the mismatch
-        drop = BLOCKING.drop(operation.i_best / len(circuit.wiring.strings))
-        lost["blocking diodes"] = np.where(idle, 0.0, operation.i_best * drop)
-    together = np.where(idle, 0.0, alone - operation.p_best - lost["cable"] - lost["blocking diodes"])
-    lost[_blamed([all_panels[p] for p in panels], shaded)] += together
-    missed = np.where(idle, alone, operation.p_best - operation.p_array)
-    for code, name in MISSED.items():
-        lost[name] += np.where(operation.placed_by == code, missed, 0.0)
-    lost["window"] += missed - sum(lost[name] for name in set(MISSED.values()))
-    hot = (light.conditions.temp_cell[:, panels].max(axis=1) >= HOT) & (not shaded)
-    lost["heat"], lost["window"] = np.where(hot, lost["window"], 0.0), np.where(hot, 0.0, lost["window"])
-    lost["converter"], lost["own draw"] = operation.p_converter, operation.p_own
-    lost["clipping"] = operation.p_clipped
-    return lost
-
-
-def _blamed(panels: Sequence[Panel], shaded: bool) -> str:
-    """What is blamed where panels together bring less than each alone, cable loss at the best point apart."""
-    if shaded:
-        return "shade"
-    if any(panel.r_leak is not None for panel in panels):
-        return "leak"
-    alike = {replace(panel, name="") for panel in panels}
-    # equal panels in equal light lose nothing to each other: it is the cable that moved the best point
-    return "cable" if len(alike) == 1 else "mismatch"

@@ -1,0 +1,100 @@
+"""What several checks share: the strings of a circuit, their volts, cautions, and how numbers are rounded."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from vanpower.arrays import Joined, conditions, join, roof_of
+from vanpower.labels import filled
+from vanpower.rig import Circuit, Panel, Rig, Snapshot
+from vanpower.silicon import TEMP_REFERENCE
+
+OVER_VOLTAGE = "Over-voltage destroys a controller at once; do not connect this."
+DO_NOT_TOUCH = "Above 60 V DC do not touch; panels are live in daylight."
+NO_FROST_CHARGE = "Lithium iron phosphate is not charged below 0 °C unless its maker allows it."
+# cautions said in more than one place
+VOLTS = ("beta_voc_pct_per_k",)
+# what volts in the cold and heat rest on
+THIN = 0.05
+# share of the ceiling below which what is left is called thin; common practice, no source
+LIGHT_USEFUL, WAKES_EARLY, LIGHT_TOP = 10.0, 30.0, 1000.0
+# [W/m²] below this a controller's own draw takes most of the power; up to this a late start costs next to nothing; no
+# source for these two; the light of the label
+V_DO_NOT_TOUCH = 60.0
+# [V] bare live parts accepted when dry, ripple-free DC; IEC 60364-4-41, also 30 V when wet
+DULL = 0.15
+# share of full sun on a dull day; no source
+
+
+def cold_voltage(v_oc: float, beta_voc_pct_per_k: float, temp: float) -> float:
+    """Open-circuit volts of one panel at a cell temperature, by the label's coefficient. [V]
+
+    Examples
+    --------
+    >>> round(cold_voltage(49.5, -0.27, -10), 2)
+    54.18
+    """
+    return v_oc * (1.0 + beta_voc_pct_per_k / 100.0 * (temp - TEMP_REFERENCE))
+
+
+def named(rig: Rig, circuit: Circuit) -> str:
+    """A circuit's wiring, with its panels where the rig has more than one circuit."""
+    wiring = circuit.wiring
+    return (
+        wiring.name
+        if len(rig.circuits) == 1 or wiring.grouping in wiring.name
+        else f"{wiring.name} of {wiring.grouping}"
+    )
+
+
+def tallest_string(rig: Rig, circuit: Circuit) -> tuple[Panel, ...]:
+    """Panels of the string with the most open-circuit volts on the coldest morning, gaps in their labels filled."""
+    return max(strings_of(rig, circuit), key=lambda string: string_voltage(string, rig.climate.temp_coldest))
+
+
+def strings_of(rig: Rig, circuit: Circuit) -> list[tuple[Panel, ...]]:
+    """The panels of every string, a missing coefficient of volts filled in."""
+    return [tuple(filled(rig.panels[p], VOLTS)[0] for p in string) for string in circuit.wiring.strings]
+
+
+def assumed(rig: Rig, circuit: Circuit, fields: Sequence[str]) -> tuple[str, ...]:
+    """What stands in for coefficients missing on the labels of the circuit's panels."""
+    notes = [note for panel in circuit.wiring.panels for note in filled(rig.panels[panel], fields)[1]]
+    return tuple(dict.fromkeys(notes))
+
+
+def beta(panel: Panel) -> float:
+    """Voltage coefficient of a panel whose gaps are filled. [%/K]"""
+    assert panel.beta_voc_pct_per_k is not None
+    return panel.beta_voc_pct_per_k
+
+
+def string_voltage(panels: Sequence[Panel], temp: float) -> float:
+    """Open-circuit volts of a string at a cell temperature, by the coefficients of panels whose gaps are filled. [V]"""
+    return sum(cold_voltage(panel.v_oc, beta(panel), temp) for panel in panels)
+
+
+def array_in(rig: Rig, circuit: Circuit, request: Snapshot) -> Joined:
+    """The circuit's array in one light."""
+    return join(roof_of(rig.panels, conditions(rig.panels, request)), circuit)
+
+
+def rounded_up(value: float) -> str:
+    """Cold volts and the coldest safe temperature to a tenth, never rounded down."""
+    return f"{math.ceil(value * 10 - 1e-9) / 10:.1f}"
+
+
+def rounded_down(volts: float) -> str:
+    """Volts left to a tenth, never rounded up."""
+    return f"{math.floor(volts * 10 + 1e-9) / 10:.1f}"
+
+
+def percent(share: float) -> str:
+    """A share in percent, where a small one is not called none."""
+    return f"{100 * share:.0f} %" if share >= 0.005 else "under 1 %"
+
+
+def joined(*parts: str) -> str:
+    """The parts of a basis as one line."""
+    return "; ".join(parts)

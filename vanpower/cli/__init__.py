@@ -1,0 +1,58 @@
+"""The command line: a module for each command, which adds its words and runs it.
+
+Prints answers and returns an exit code; all thinking is done elsewhere.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from vanpower.cli import check, compare
+from vanpower.cli.notebooks import open_notebooks
+from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED
+
+COMMANDS = (check, compare)
+# in the order in which help lists them
+
+ABOUT = """\
+Series, parallel or both? Solar wiring studies for camper vans.
+
+Without a command, opens the notebooks in your browser.
+"""
+MORE = """\
+try:
+  vanpower check data/rigs/bookmobile.toml
+  vanpower compare data/rigs/bookmobile.toml --light 80 --temp 12
+  vanpower compare data/rigs/bookmobile.toml --day dull bright --chart answer.png
+"""
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code."""
+    parser = _parser()
+    asked = parser.parse_args(words)
+    try:
+        return asked.run(asked)
+    except ValueError as trouble:
+        print(f"vanpower: {trouble}", file=sys.stderr)
+        return BAD_INPUT
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        # whoever read the answer has seen enough; leave nothing to be flushed into the closed pipe
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return ALL_YES
+
+
+def _parser() -> argparse.ArgumentParser:
+    """The words of the command line."""
+    parser = argparse.ArgumentParser("vanpower", description=ABOUT, epilog=MORE, formatter_class=FORM)
+    parser.add_argument("--no-browser", action="store_true", help="only print the notebooks' address")
+    parser.set_defaults(run=open_notebooks)
+    commands = parser.add_subparsers(title="commands", metavar="")
+    for command in COMMANDS:
+        command.add(commands)
+    return parser

@@ -1,0 +1,95 @@
+"""Words that several commands understand: a rig, its wirings, a light, a shade note, a file to draw into."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+from vanpower.rig import Outlook, Request, Rig, Shade, Snapshot
+
+ALL_YES, NO_OR_CLOSE, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
+# exit codes
+SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3})(?:x(\d{1,3}))?)?=([0-9.]+)", re.IGNORECASE)
+# P2=0.2 a panel, P2.1=0.2 its first substring, P2.1x3=0.2 three cells of it
+NAMED_DAYS = ("dull", "median", "bright")
+FORM = argparse.RawDescriptionHelpFormatter
+# help texts keep their lines
+RIG_HELP = "a rig file, or the name of an example such as bookmobile"
+
+
+def number(text: str) -> float:
+    """A number, with a word on decimal commas."""
+    try:
+        return float(text)
+    except ValueError:
+        hint = "; write it with a point" if "," in text else ""
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number{hint}") from None
+
+
+def rig_from(text: str) -> Rig:
+    """The rig from a file, or an example by name."""
+    from vanpower.recipes import load_rig, read_rig
+
+    return read_rig(text) if Path(text).exists() or text.endswith(".toml") or os.sep in text else load_rig(text)
+
+
+def wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict[str, Rig]:
+    """The rig as it stands, in the wirings named, or in all of them."""
+    from vanpower.wirings import alternatives, rewired
+
+    if not wirings:
+        return {" and ".join(circuit.wiring.name for circuit in rig.circuits): rig}
+    if "all" in wirings:
+        return alternatives(rig, shade=shade)
+    return {wiring: rewired(rig, wiring) for wiring in wirings}
+
+
+def requests_of(asked: argparse.Namespace) -> list[Request]:
+    """What was asked: one moment, or days."""
+    shade = tuple(shade_note(note) for note in asked.shade)
+    if asked.day and (asked.light is not None or asked.temp is not None):
+        raise ValueError("--day brings its own light and heat; leave out --light and --temp.")
+    if asked.weather and not asked.day:
+        raise ValueError("--weather says where days are taken from; add --day dull, or leave it out.")
+    if not asked.day:
+        light = 800.0 if asked.light is None else asked.light
+        return [Snapshot(light=light, temp_cell=25.0 if asked.temp is None else asked.temp, shade=shade)]
+    return [outlook(day, asked.weather, shade) for day in asked.day]
+
+
+def outlook(day: str, weather: str | None, shade: tuple[Shade, ...]) -> Outlook:
+    """A day by name or date out of the weather, or a file of one day."""
+    if day in NAMED_DAYS or re.fullmatch(r"\d\d-\d\d", day):
+        return Outlook(weather=weather or "sand-point", day=day, shade=shade)
+    if not day.lower().endswith(".csv") and not Path(day).exists():
+        raise ValueError(f"day {day!r} is not one; write dull, median, bright, month-day such as 12-21, or a CSV file.")
+    return Outlook(weather=day, day="only", shade=shade)
+
+
+def shade_note(note: str) -> Shade:
+    """A shade note as typed, panels and substrings counted from 1."""
+    found = SHADE_NOTE.fullmatch(note)
+    if not found:
+        raise ValueError(
+            f"shade note {note!r} is none; write P2=0.2, P2.1=0.2 or P2.1x3=0.2, with 0.2 for 20 % of the light."
+        )
+    panel, substring, cells, lit = found.groups()
+    if panel == "0" or substring == "0":
+        raise ValueError(f"shade note {note!r} counts from 0; panels and their groups of cells count from 1 here.")
+    return Shade(
+        panel=int(panel) - 1,
+        substring=None if substring is None else int(substring) - 1,
+        cells=None if cells is None else int(cells),
+        lit=_share(lit, note),
+    )
+
+
+def _share(text: str, note: str) -> float:
+    """A share of the light."""
+    try:
+        return float(text)
+    except ValueError:
+        raise ValueError(f"shade note {note!r}: {text!r} is not a number.") from None

@@ -1,0 +1,138 @@
+"""Open-circuit volts against the cold, string length by string length, with the controller's ceiling."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patches import Rectangle
+
+from vanpower.checks import (
+    COLD_FACTORS,
+    THIN,
+    cold_ceiling,
+    cold_factor,
+    coldest_safe,
+    rounded_down,
+    rounded_up,
+    string_voltage,
+    tallest_string,
+)
+from vanpower.figures.style import FONT, ROLES, SPAN_COLD, Chart, new_axes, rounded_up_to, signed, title_line
+from vanpower.rig import Panel, Rig
+
+
+class CeilingChart(Chart):
+    """Open-circuit volts against temperature for one panel, two in series and so on, under the controller's ceiling."""
+
+    size = (5.5, 4.1)
+
+    def __init__(self, ax: Axes | None = None) -> None:
+        super().__init__(ax)
+        self._labels("Cell temperature at first light (°C)", "Open-circuit voltage (V)")
+        self._keep_room(3)
+        ax = self.ax
+        red, blue = ROLES["limit"], ROLES["battery"]
+        self.thin = Rectangle((0, 0), 1, 1, fc="none", ec=red, hatch="///", lw=0, alpha=0.45, zorder=1)
+        ax.add_patch(self.thin)
+        self.ceiling = ax.plot([], [], color=red, lw=2.8, zorder=3)[0]
+        self.coldest = ax.plot([], [], color=ROLES["start"], lw=1.4, ls=":", zorder=2)[0]
+        self.string = ax.plot([], [], color=blue, lw=2.8, zorder=4)[0]
+        self.table = ax.plot([], [], color="black", lw=1.4, ls=(0, (4, 1.5)), drawstyle="steps-pre", zorder=3)[0]
+        self.spot = ax.plot([], [], color=blue, marker="o", ms=9, mec="black", ls="none", zorder=6)[0]
+        self.safe = ax.plot([], [], color=red, marker="X", ms=9, mec="black", ls="none", zorder=6)[0]
+        words: dict[str, Any] = {
+            "fontsize": FONT,
+            "zorder": 7,
+            "bbox": {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85},
+        }
+        self.ceiling_words = ax.text(0, 0, "ceiling\n000 V", ha="left", va="center", fontsize=FONT, clip_on=False)
+        self.spot_words = ax.text(0, 0, "", ha="left", va="center", **words)
+        ax.legend(
+            [self.string, self.table, self.coldest, self.safe, self.thin],
+            ["by label", "US factor table", "coldest first light", "just safe", f"under {100 * THIN:g} % left"],
+            loc="upper left", bbox_to_anchor=(-0.1, -0.19), ncols=3, fontsize=FONT, frameon=False,
+            handlelength=1.6, handletextpad=0.5, columnspacing=1.1, labelspacing=0.25, borderaxespad=0.0,
+        )  # fmt: skip
+        lines = [self.thin, self.coldest, self.ceiling, self.table, self.string, self.spot, self.safe]
+        self.moving = [*lines, self.ceiling_words, self.spot_words, title_line(ax)]
+
+    def update(self, rig: Rig) -> None:
+        """Show the longest string of the rig's first circuit against its controller."""
+        circuit = rig.circuits[0]
+        verdict = cold_ceiling(rig, circuit)
+        panels = tallest_string(rig, circuit)
+        limit, coldest = circuit.controller.v_pv_max, rig.climate.temp_coldest
+        cold = limit - verdict.margin
+        frame = (panels, rounded_up_to(1.22 * max(limit, cold), 20.0), min(SPAN_COLD[0], coldest - 2), len(panels))
+        if frame != self.frame:
+            self._draw_frame(*frame)
+            self.frame = frame
+        self._draw_limit(limit, frame[2])
+        self._draw_string(panels, coldest, cold, limit)
+        self._say(_ceiling_finding(len(panels), verdict.margin, limit, coldest))
+
+    def _draw_limit(self, limit: float, left: float) -> None:
+        """The ceiling, and the band below it in which what is left is thin."""
+        self.ceiling.set_data([left, SPAN_COLD[1]], [limit, limit])
+        self.thin.set_bounds(left, (1 - THIN) * limit, SPAN_COLD[1] - left, THIN * limit)
+        self.ceiling_words.set_text(f"ceiling\n{limit:g} V")
+        self.ceiling_words.set_position((SPAN_COLD[1] + 0.8, limit))
+
+    def _draw_string(self, panels: tuple[Panel, ...], coldest: float, cold: float, limit: float) -> None:
+        """The string meant, the table's second opinion, and where the coldest morning puts it."""
+        left, v_end = self.frame[2], self.frame[1]
+        temps = np.array([left, SPAN_COLD[1]])
+        self.string.set_data(temps, [string_voltage(panels, t) for t in temps])
+        steps = np.array([t for t, _ in reversed(COLD_FACTORS)], float)
+        label = sum(panel.v_oc for panel in panels)
+        self.table.set_data(steps, [cold_factor(t) * label for t in steps])
+        self.coldest.set_data([coldest, coldest], [0, v_end])
+        self.spot.set_data([coldest], [cold])
+        safe = coldest_safe(panels, limit)
+        inside = left < safe < SPAN_COLD[1]
+        self.safe.set_data([safe] if inside else [], [limit] if inside else [])
+        self.spot_words.set_text(f"{rounded_up(cold)} V at {signed(coldest)} °C")
+        self.spot_words.set_position((coldest + 1.5, cold + (0.1 if cold > limit else -0.075) * v_end))
+
+    def _draw_frame(self, panels: tuple[Panel, ...], v_end: float, left: float, number: int) -> None:
+        """Limits, and the lines of other numbers in series."""
+        ax = self.ax
+        self._redraw_behind()
+        ax.set_xlim(left, SPAN_COLD[1])
+        ax.set_ylim(0, v_end)
+        right = SPAN_COLD[1] - 0.5
+        place = (right, string_voltage(panels, SPAN_COLD[1]) - 0.03 * v_end)
+        words = f"{number} in series" if number > 1 else "one panel"
+        self._behind(ax.text(*place, words, fontsize=FONT, ha="right", va="top", zorder=2))
+        tallest = max(panels, key=lambda panel: panel.v_oc)
+        temps = np.array([left, SPAN_COLD[1]])
+        for count in range(1, 9):
+            volts = np.array([count * string_voltage((tallest,), t) for t in temps])
+            if volts[1] > 0.96 * v_end:
+                break
+            if count != number:
+                self._behind(
+                    ax.text(
+                        right, volts[1] + 0.012 * v_end, f"{count}", fontsize=FONT, ha="right", va="bottom", zorder=2
+                    ),
+                    ax.plot(temps, volts, color=ROLES["other"], lw=1.2, zorder=1)[0],
+                )
+
+
+def plot_ceiling(rig: Rig, *, ax: Axes | None = None) -> Axes:
+    """Cold open-circuit volts of the first circuit's longest string against the controller's ceiling."""
+    chart = CeilingChart(new_axes(ax, CeilingChart.size))
+    chart.update(rig)
+    return chart.ax
+
+
+def _ceiling_finding(number: int, margin: float, limit: float, coldest: float) -> str:
+    """The ceiling chart in a line."""
+    volts = f"{rounded_up(limit - margin)} V at {signed(coldest)} °C"
+    string = "One panel" if number == 1 else f"{number} in series"
+    if margin < 0:
+        return f"{string}: {volts}, {-margin:.1f} V over the ceiling"
+    thin = ", which is thin" if margin < THIN * limit else ""
+    return f"{string}: {volts}, {rounded_down(margin)} V left{thin}"

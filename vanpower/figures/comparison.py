@@ -1,0 +1,156 @@
+"""What every rig brings and where the rest went, as bars; several lights in one picture."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+import matplotlib.pyplot as plt
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Patch, Rectangle
+
+from vanpower.figures.day import plot_day
+from vanpower.figures.power import plot_power
+from vanpower.figures.style import (
+    FONT,
+    LOSS_STYLES,
+    LOSS_WORDS,
+    MADE_BY,
+    PAIR,
+    ROLES,
+    SIZE,
+    SMALL_LOSS,
+    TITLE_FONT,
+    Chart,
+    finding,
+    new_axes,
+    rung,
+    title_line,
+)
+from vanpower.rig import Outlook
+from vanpower.studies import LOSSES, Comparison, Outcome
+
+
+class ComparisonChart(Chart):
+    """Bars of watts or watt-hours for each wiring, what is lost on the way stacked behind and said in words."""
+
+    def __init__(self, ax: Axes | None = None) -> None:
+        super().__init__(ax)
+        self.ax.spines["left"].set_visible(False)
+        self.ax.tick_params(axis="y", length=0)
+        self.bars: dict[tuple[str, str], Rectangle] = {}
+        self.words: dict[str, Any] = {}
+
+    def update(self, comparison: Comparison) -> None:
+        """Show one comparison."""
+        outcomes = comparison.outcomes
+        top = max(float(o.p_panels.sum() * o.step_h) for o in outcomes.values())
+        allowed = [outcome for outcome in outcomes.values() if outcome.refused is None]
+        shown = [loss for loss in LOSSES if any(o.lost_wh(loss) > SMALL_LOSS * top for o in allowed)]
+        frame = (tuple(outcomes), comparison.unit, rung(top), tuple(shown))
+        if frame != self.frame:
+            self._draw_frame(*frame)
+            self.frame = frame
+        for name, outcome in outcomes.items():
+            self._stack(name, outcome, comparison)
+        self._say(finding(comparison))
+
+    def _stack(self, name: str, outcome: Outcome, comparison: Comparison) -> None:
+        """One wiring's bar, and its words."""
+        over = outcome.refused is not None
+        start = 0.0
+        for part in ("battery", *LOSSES):
+            amount = outcome.energy_wh if part == "battery" else 0.0 if over else max(outcome.lost_wh(part), 0.0)
+            bar = self.bars[name, part]
+            bar.set_x(start)
+            bar.set_width(amount)
+            start += amount
+        first = self.bars[name, "battery"]
+        first.set_facecolor("white" if over else ROLES["battery"])
+        first.set_edgecolor(ROLES["limit"] if over else "white")
+        first.set_hatch("xx" if over else "")
+        self.words[name].set_text("\n".join(self._lines(outcome, comparison.unit)))
+
+    def _lines(self, outcome: Outcome, unit: str) -> list[str]:
+        """What a bar says: into the battery, then the losses from the largest."""
+        refused = outcome.refused
+        if refused is not None:
+            limit = "its ceiling in frost" if refused.unit == "V" else "the input's amps"
+            over = f"{-refused.margin:.1f} {refused.unit} over {limit}:"
+            return [f"NOT ALLOWED, {over}", "would damage the controller"]
+        total = max(float(outcome.p_panels.sum() * outcome.step_h), 1e-9)
+        lost = sorted(((outcome.lost_wh(name), name) for name in LOSSES), reverse=True)
+        said = [f"{name} {amount:.0f}" for amount, name in lost if amount > SMALL_LOSS * total]
+        return [f"{outcome.energy_wh:.0f} {unit} into the battery", f"lost: {', '.join(said[:4]) or 'next to nothing'}"]
+
+    def _draw_frame(self, names: tuple[str, ...], unit: str, top: float, lossy: tuple[str, ...]) -> None:
+        """Limits, ticks, legend and an empty bar for every wiring and loss."""
+        ax = self.ax
+        for artist in [*self.bars.values(), *self.words.values()]:
+            artist.remove()
+        self.bars, self.words = {}, {}
+        ax.set_xlim(0, top)
+        ax.set_ylim(len(names) - 0.25, -0.35)
+        ax.set_yticks(range(len(names)), names, fontsize=TITLE_FONT)
+        self._labels("Energy of the day (Wh)" if unit == "Wh" else "Power (W)", "")
+        for row, name in enumerate(names):
+            for part in ("battery", *LOSSES):
+                role, hatch = ("battery", "") if part == "battery" else LOSS_STYLES[part]
+                bar = Rectangle((0, row - 0.22), 0, 0.36, fc=ROLES[role], ec="white", lw=0.6, hatch=hatch, zorder=2)
+                ax.add_patch(bar)
+                self.bars[name, part] = bar
+            self.words[name] = ax.text(0.005 * top, row + 0.17, "", fontsize=FONT, va="top", linespacing=1.15)
+        self._make_legend(lossy)
+        self.moving = [*self.bars.values(), *self.words.values(), title_line(ax)]
+
+    def _make_legend(self, lossy: Sequence[str]) -> None:
+        """What the colours and hatches of the bars mean, below the axes."""
+        shown = [("into the battery", "battery", "")]
+        shown += [(LOSS_WORDS.get(loss, loss), *LOSS_STYLES[loss]) for loss in lossy]
+        patches = [Patch(fc=ROLES[role], ec="white", hatch=hatch, label=words) for words, role, hatch in shown]
+        self.ax.legend(
+            handles=patches, loc="upper left", bbox_to_anchor=(-0.12, -0.2), ncols=3, fontsize=FONT, frameon=False,
+            handlelength=1.3, columnspacing=1.0, labelspacing=0.25, borderaxespad=0.0,
+        )  # fmt: skip
+
+
+def plot_comparison(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
+    """Bars of watts or watt-hours for each wiring, losses stacked behind and said in words."""
+    chart = ComparisonChart(new_axes(ax, (SIZE[0], max(SIZE[1], _bars_height(comparison)))))
+    chart.update(comparison)
+    return chart.ax
+
+
+def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
+    """Comparisons as one picture, a row each: curves or the day on the left, wirings side by side on the right.
+
+    Where no wiring is on a single controller, a moment has no one curve, and the bars have the row to themselves.
+    """
+    wide, high = PAIR
+    heights = [max(high, _bars_height(comparison)) for comparison in comparisons]
+    fig = plt.figure(figsize=(wide, sum(heights)), layout="constrained")
+    grid = fig.add_gridspec(len(comparisons), 2, height_ratios=heights)
+    for row, comparison in enumerate(comparisons):
+        day = isinstance(comparison.request, Outlook)
+        light = textwrap.fill(comparison.title[0].upper() + comparison.title[1:], 56)
+        if day or any(len(outcome.rig.circuits) == 1 for outcome in comparison.outcomes.values()):
+            (plot_day if day else plot_power)(comparison, ax=fig.add_subplot(grid[row, 0]))
+            plot_comparison(comparison, ax=fig.add_subplot(grid[row, 1])).set_title(light, loc="left")
+        else:
+            plot_comparison(comparison, ax=fig.add_subplot(grid[row, :])).set_title(light, loc="right")
+    fig.supxlabel(_foot(comparisons), fontsize="small", color="#4D4D4D")
+    return fig
+
+
+def _foot(comparisons: Sequence[Comparison]) -> str:
+    """What a picture rests on, in a line at its foot."""
+    rig = next(iter(comparisons[0].outcomes.values())).rig
+    basis = comparisons[0].verdict().basis
+    return "\n".join(textwrap.wrap(f"{rig.name}. {basis[0].upper()}{basis[1:]}. A model, not a permit. {MADE_BY}", 150))
+
+
+def _bars_height(comparison: Comparison) -> float:
+    """Height that leaves room for the words below every bar. [inch]"""
+    return 1.75 + 0.92 * len(comparison.outcomes)

@@ -1,0 +1,71 @@
+"""Rigs as TOML files one can read, edit and send to a friend, and the examples that come with the kit."""
+
+from __future__ import annotations
+
+from vanpower.recipes.files import COMMENT_COLUMN, load_rig, read_rig, rig_to_toml
+from vanpower.recipes.forms import (
+    ADAPTERS,
+    HEADERS,
+    HOMES,
+    LARGEST_FILE,
+    MEANINGS,
+    MOST_PANELS,
+    MOST_TOLD,
+    MOST_WEIGHED,
+    NOT_KEYS,
+    CircuitForm,
+    FileForm,
+)
+from vanpower.recipes.shelves import data_folder, example_batteries, example_controllers, example_rigs, shelf_tables
+from vanpower.recipes.tables import Problems, rig_of
+from vanpower.recipes.texts import SYNTAX_SLIPS, bytes_of, key_lines, parsed, text_of
+from vanpower.recipes.words import (
+    AWG_STEP,
+    AWG_ZERO_MM2,
+    did_you_mean,
+    meaning,
+    nearest,
+    plain,
+    quoted,
+    sentence_of,
+    short,
+)
+
+__all__ = [
+    "ADAPTERS",
+    "AWG_STEP",
+    "AWG_ZERO_MM2",
+    "COMMENT_COLUMN",
+    "HEADERS",
+    "HOMES",
+    "LARGEST_FILE",
+    "MEANINGS",
+    "MOST_PANELS",
+    "MOST_TOLD",
+    "MOST_WEIGHED",
+    "NOT_KEYS",
+    "SYNTAX_SLIPS",
+    "CircuitForm",
+    "FileForm",
+    "Problems",
+    "bytes_of",
+    "data_folder",
+    "did_you_mean",
+    "example_batteries",
+    "example_controllers",
+    "example_rigs",
+    "key_lines",
+    "load_rig",
+    "meaning",
+    "nearest",
+    "parsed",
+    "plain",
+    "quoted",
+    "read_rig",
+    "rig_of",
+    "rig_to_toml",
+    "sentence_of",
+    "shelf_tables",
+    "short",
+    "text_of",
+]

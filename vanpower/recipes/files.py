@@ -1,0 +1,110 @@
+"""A rig read from a file and written to one."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Sequence
+from dataclasses import fields
+from itertools import groupby
+from numbers import Integral
+from pathlib import Path
+from typing import TypeVar
+
+from vanpower.recipes.shelves import data_folder, example_rigs
+from vanpower.recipes.tables import rig_of
+from vanpower.recipes.texts import bytes_of, text_of
+from vanpower.recipes.words import did_you_mean, meaning, nearest
+from vanpower.rig import Rig, Wiring
+
+COMMENT_COLUMN = 34
+# where comments start in written files
+
+Place = tuple[str | int, ...]
+T = TypeVar("T")
+
+
+def read_rig(path: str | Path) -> Rig:
+    """The rig a TOML file describes.
+
+    Raises
+    ------
+    ValueError
+        Where there is no such file, it is no TOML or describes no possible rig: up to three problems, one a line.
+    """
+    path = Path(path)
+    return rig_of(text_of(bytes_of(path), path.name), path.name)
+
+
+def load_rig(name: str) -> Rig:
+    """One of the example rigs, by the name of its file without .toml.
+
+    Examples
+    --------
+    >>> load_rig("bookmobile").circuits[0].wiring.name
+    '2p'
+    """
+    known = example_rigs()
+    if name not in known:
+        near = nearest(str(name).removesuffix(".toml"), known)
+        file = " To open a file of yours, use read_rig." if re.search(r"[/\\.]", str(name)) else ""
+        raise ValueError(f"{name!r} is not an example rig{did_you_mean(near)} There are {', '.join(known)}.{file}")
+    return read_rig(data_folder() / "rigs" / f"{name}.toml")
+
+
+def rig_to_toml(rig: Rig) -> str:
+    """The rig as a file to edit, units in comments; reading it gives an equal rig."""
+    lines = [*_written(rig, ("name", "source"))]
+    first = 1
+    for panel, run in groupby(rig.panels):
+        count = len(list(run))
+        last = first + count - 1
+        lines += ["", "[[panels]]", f"# P{first}" + (f" to P{last}" if count > 1 else "")]
+        lines += [_assigned("count", count)] * (count > 1)
+        lines += _written(panel)
+        first = last + 1
+    for table in ("battery", "climate"):
+        lines += ["", f"[{table}]", *_written(getattr(rig, table))]
+    for circuit in rig.circuits:
+        lines += ["", "[[circuits]]", *_wiring_lines(circuit.wiring, len(rig.panels))]
+        lines += _written(circuit, ("blocking_diodes",))
+        for table in ("controller", "cable"):
+            lines += ["", f"[circuits.{table}]", *_written(getattr(circuit, table))]
+    return "\n".join(lines) + "\n"
+
+
+# From a path to text
+
+
+def _written(description: object, keys: Sequence[str] = ()) -> list[str]:
+    """A line for each plain field, or for the ones named."""
+    names = keys or [each.name for each in fields(description)]  # type: ignore[arg-type]
+    return [_assigned(name, getattr(description, name)) for name in names]
+
+
+def _assigned(key: str, value: object) -> str:
+    """One line of a file; a value the label does not give stands as a comment to fill in."""
+    text = f"# {key} =" if value is None else f"{key} = {_toml(value)}"
+    return text if key in ("name", "source", "basis") else f"{text:<{COMMENT_COLUMN}} # {meaning(key)}"
+
+
+def _toml(value: object) -> str:
+    """A plain value as TOML."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, Integral):
+        return str(int(value))
+    if isinstance(value, float):
+        return repr(float(value))
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _wiring_lines(wiring: Wiring, count: int) -> list[str]:
+    """The wiring in its short form where that says it all, else panel by panel."""
+    numbers = [panel + 1 for panel in wiring.panels]
+    equal = len({len(string) for string in wiring.strings}) == 1
+    if not equal or numbers != sorted(numbers):
+        strings = [[panel + 1 for panel in string] for string in wiring.strings]
+        return [f"wiring = {strings}"]
+    lines = [_assigned("wiring", wiring.name)]
+    return lines if len(numbers) == count else [*lines, f"panels = {numbers}"]

@@ -1,0 +1,132 @@
+"""The keys a rig file may have, what they mean, and what reads each kind of table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+from pydantic import TypeAdapter
+
+from vanpower.rig import Battery, Cable, Climate, Controller, Panel
+
+LARGEST_FILE = 1_000_000
+# [bytes] a rig of 24 unlike panels takes 20 000; more is another kind of file
+MOST_PANELS = 24
+# more than a van roof holds; common practice, no source
+MOST_TOLD = 3
+# problems told at once; the rest is counted
+MOST_WEIGHED = 100
+# problems of one table put into words; a file with more is another kind of file
+MEANINGS = {
+    "name": "what charts call it",
+    "source": "where the numbers come from",
+    "count": "how many equal ones",
+    "panels": "the panels on the roof",
+    "battery": "the house battery",
+    "climate": "the coldest and hottest it meets",
+    "circuits": "what hangs on each controller",
+    "controller": "the charge controller",
+    "cable": "the run from roof to controller",
+    "wiring": 'as the trade writes it, "2s2p", or panel by panel, [[1, 2], [3, 4]]',
+    "blocking_diodes": "true with a diode in each string",
+    "v_oc": "open circuit",
+    "i_sc": "short circuit",
+    "v_mp": "at best power",
+    "i_mp": "at best power",
+    "cells_in_series": "between plus and minus; of half-cut cells count one half",
+    "substrings": "groups of cells, each under its bypass diode",
+    "branches": "1 is full cells, 2 is half-cut",
+    "bypass_diodes": "false for a panel without any",
+    "beta_voc_pct_per_k": "change of v_oc with heat",
+    "gamma_pmp_pct_per_k": "change of power with heat",
+    "alpha_isc_pct_per_k": "change of i_sc with heat",
+    "i_max_fuse": "largest series fuse",
+    "v_bypass": "drop of a bypass diode that conducts",
+    "r_leak": "leak of an old or damaged panel",
+    "tilt_deg": "0 is flat",
+    "azimuth_deg": "faces 90 east, 180 south",
+    "mount": '"open" air all round, "gap" on brackets, "glued"',
+    "length_m": "one way",
+    "section_mm2": "copper of one core",
+    "temp_conductor": "of the copper",
+    "v_pv_max": "above it the controller breaks",
+    "i_charge_max": "into the battery",
+    "i_pv_sc_max": "largest short-circuit current at the input",
+    "v_start_margin": "above the battery, to wake",
+    "v_hold_margin": "above the battery, to stay awake",
+    "tracker": '"sweep" sees the whole curve, "climb" keeps the first hill, "direct" is a plain switch',
+    "p_own": "used by the controller while awake",
+    "loss_fixed_pct": "lost in any case",
+    "loss_ratio_pct": "lost per unit of step-down above 1",
+    "v_nominal": "12, 24, 36 or 48",
+    "v_now": "at its terminals, for this study",
+    "v_absorption": "full charge",
+    "chemistry": '"lithium iron phosphate" or "lead-acid"',
+    "capacity_ah": "as on its label",
+    "temp_coldest": "coldest first light of the year's plan",
+    "temp_cell_hottest": "hottest cells of the year's plan",
+    "basis": "who says so",
+}
+
+NOT_KEYS = {
+    "awg": "section_mm2 takes the copper area; 10 AWG is 5.26 mm², 8 AWG 8.37, 6 AWG 13.3.",
+    "watts": "Watts follow from v_mp and i_mp; leave it out.",
+    "power": "Watts follow from v_mp and i_mp; leave it out.",
+    "pmp": "Watts follow from v_mp and i_mp; leave it out.",
+    "pmax": "Watts follow from v_mp and i_mp; leave it out.",
+    "wp": "Watts follow from v_mp and i_mp; leave it out.",
+}
+# keys people write that have no near one here; AWG areas: ASTM B258
+
+Place = tuple[str | int, ...]
+T = TypeVar("T")
+
+
+@dataclass(kw_only=True)
+class FileForm:
+    """Keys at the top of a rig file; what is inside its tables is checked table by table."""
+
+    __pydantic_config__ = {"extra": "forbid"}  # noqa: RUF012
+    name: str
+    source: str
+    panels: list[Any]
+    battery: dict[str, Any]
+    climate: dict[str, Any]
+    circuits: list[Any]
+
+
+@dataclass(kw_only=True)
+class CircuitForm:
+    """Keys of one circuit in a rig file."""
+
+    __pydantic_config__ = {"extra": "forbid"}  # noqa: RUF012
+    wiring: Any
+    controller: dict[str, Any]
+    cable: dict[str, Any] = field(default_factory=dict)
+    panels: list[int] = field(default_factory=list)
+    blocking_diodes: bool = False
+
+
+HOMES = {
+    "at the top of the file, above the first table": FileForm,
+    "in [[panels]]": Panel,
+    "in [battery]": Battery,
+    "in [climate]": Climate,
+    "in [[circuits]]": CircuitForm,
+    "in [circuits.controller]": Controller,
+    "in [circuits.cable]": Cable,
+}
+# where each kind of key lives
+ADAPTERS: dict[Any, TypeAdapter[Any]] = {kind: TypeAdapter(kind) for kind in HOMES.values()}
+# what reads each kind of table
+
+
+HEADERS = {
+    "panels": "[[panels]]",
+    "circuits": "[[circuits]]",
+    "battery": "[battery]",
+    "climate": "[climate]",
+    "controller": "[circuits.controller]",
+    "cable": "[circuits.cable]",
+}
+# how a file writes the tables

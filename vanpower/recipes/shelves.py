@@ -1,0 +1,51 @@
+"""Examples and generic parts that come with the kit."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Any, TypeVar
+
+from vanpower.recipes.forms import ADAPTERS
+from vanpower.rig import Battery, Controller
+
+Place = tuple[str | int, ...]
+T = TypeVar("T")
+
+
+def example_rigs() -> tuple[str, ...]:
+    """Names of the rigs that come with the kit."""
+    return tuple(sorted(path.stem for path in (data_folder() / "rigs").glob("*.toml")))
+
+
+def example_controllers() -> dict[str, Controller]:
+    """Invented controllers by generic rating, which a rig file takes over with `use`."""
+    return _shelf("controllers", Controller)
+
+
+def example_batteries() -> dict[str, Battery]:
+    """Invented batteries by generic rating, which a rig file takes over with `use`."""
+    return _shelf("batteries", Battery)
+
+
+def data_folder() -> Path:
+    """Where the examples lie: inside an installed package, beside it in the repository."""
+    inside = Path(__file__).parents[1] / "data"
+    return inside if inside.is_dir() else Path(__file__).parents[2] / "data"
+
+
+@cache
+def shelf_tables(shelf: str) -> dict[str, dict[str, Any]]:
+    """The tables of a file of generic parts, by name."""
+    document = tomllib.loads((data_folder() / f"{shelf}.toml").read_text(encoding="utf-8"))
+    return {name: table for name, table in document.items() if isinstance(table, dict)}
+
+
+def _shelf(shelf: str, kind: type[T]) -> dict[str, T]:
+    """The generic parts of one kind, by name."""
+    tables = shelf_tables(shelf).items()
+    return {name: ADAPTERS[kind].validate_python({"name": name, **table}) for name, table in tables}
+
+
+# What to say

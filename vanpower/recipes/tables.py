@@ -1,0 +1,213 @@
+"""From tables to descriptions, with every problem noted at its line."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from vanpower.recipes.forms import ADAPTERS, LARGEST_FILE, MOST_PANELS, MOST_TOLD, MOST_WEIGHED, CircuitForm, FileForm
+from vanpower.recipes.shelves import shelf_tables
+from vanpower.recipes.texts import key_lines, parsed
+from vanpower.recipes.words import _near_keys, did_you_mean, nearest, plain, quoted, sentence_of
+from vanpower.rig import LONGEST_QUOTE, Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Wiring
+from vanpower.wirings import parse_wiring
+
+Place = tuple[str | int, ...]
+T = TypeVar("T")
+
+
+class Problems:
+    """What is wrong with one file, gathered so that a person mends it in one go."""
+
+    def __init__(self, file: str, text: str) -> None:
+        self.file, self.lines = file, key_lines(text)
+        self.panel_words: list[str] = []
+        self.found: list[tuple[int, str]] = []
+
+    def add(self, place: Place, sentence: str) -> None:
+        """Note one problem at a place such as ("panels", 0, "v_mp")."""
+        known = [place[:n] for n in range(len(place), 0, -1) if place[:n] in self.lines]
+        line = self.lines[known[0]] if known else 0
+        where = [self.file, f"line {line}" if line else "", self._said(place)]
+        self.found.append((line, f"{', '.join(part for part in where if part)}: {sentence}"))
+
+    def _said(self, place: Place) -> str:
+        """The table a place lies in, as a person says it; its last key stands in the sentence."""
+        if place[:1] == ("panels",) and len(place) > 1:
+            return self.panel_words[int(place[1])]
+        if place[:1] == ("circuits",) and len(place) > 1:
+            inner = [str(key) for key in place[2:3] if key in ("controller", "cable")]
+            return ", ".join([f"circuit {int(place[1]) + 1}", *inner])
+        return str(place[0]) if len(place) > 1 and place[0] in ("battery", "climate") else ""
+
+    def error(self) -> ValueError:
+        """One error that tells the first few problems in the order of the file."""
+        told = [sentence for _, sentence in sorted(self.found, key=lambda problem: problem[0] or LARGEST_FILE)]
+        rest = len(told) - MOST_TOLD
+        return ValueError("\n".join(told[:MOST_TOLD] + [f"and {rest} more."] * (rest > 0)))
+
+
+def rig_of(text: str, file: str) -> Rig:
+    """The rig in the text of a file."""
+    document = parsed(text, file)
+    problems = Problems(file, text)
+    form = _described(FileForm, document, (), problems)
+    panels = _panels(document, problems)
+    house = _taken(document.get("battery"), "batteries", ("battery",), problems)
+    battery = _described(Battery, house, ("battery",), problems)
+    climate = _described(Climate, document.get("climate"), ("climate",), problems)
+    circuits = _circuits(document, len(panels), problems)
+    if problems.found or not (form and battery and climate):
+        raise problems.error()
+    try:
+        return Rig(
+            name=form.name,
+            source=form.source,
+            panels=tuple(panel for panel in panels if panel),
+            battery=battery,
+            climate=climate,
+            circuits=circuits,
+        )
+    except ValueError as trouble:
+        problems.add(("circuits",), plain(trouble))
+        raise problems.error() from None
+
+
+def _described(kind: type[T], block: object, place: Place, problems: Problems) -> T | None:
+    """The description in one table, or None with its problems noted; an absent table is its parent's problem."""
+    if not isinstance(block, dict):
+        return None
+    try:
+        read: T = ADAPTERS[kind].validate_json(json.dumps(block, default=str), strict=True)
+        return read
+    except ValidationError as trouble:
+        errors = trouble.errors(include_url=False)[:MOST_WEIGHED]
+    unknown = [str(error["loc"][0]) for error in errors if error["type"] == "unexpected_keyword_argument"]
+    meant = [guess for key in unknown for guess in _near_keys(kind, key)[:1]]
+    for error in errors:
+        sentence, key = sentence_of(kind, error)
+        if not (error["type"] == "missing" and key in meant):
+            problems.add((*place, key), sentence)
+    return None
+
+
+def _panels(document: Mapping[str, Any], problems: Problems) -> list[Panel | None]:
+    """Every panel in order, equal ones one by one; None where its table has a problem."""
+    panels: list[Panel | None] = []
+    for k, block in enumerate(_tables(document, "panels", problems)):
+        count = block.pop("count", 1)
+        whole = isinstance(count, int) and not isinstance(count, bool) and 1 <= count <= MOST_PANELS
+        equal = count if whole else 1
+        problems.panel_words.append(_panel_words(len(panels) + 1, len(panels) + equal))
+        if not whole:
+            sense = f"a whole number from 1 to {MOST_PANELS} makes sense."
+            problems.add(("panels", k, "count"), f"count is {quoted(count)}; {sense}")
+        panels += [_described(Panel, block, ("panels", k), problems)] * equal
+    if len(panels) > MOST_PANELS:
+        problems.add(("panels", 0), f"there are {len(panels)} panels; up to {MOST_PANELS} make sense.")
+    return panels
+
+
+def _panel_words(first: int, last: int) -> str:
+    """The panels one table stands for, counted as sentences count them."""
+    if first == last:
+        return f"panel {first}"
+    return f"panels {first} {'and' if last == first + 1 else 'to'} {last}"
+
+
+def _tables(document: Mapping[str, Any], key: str, problems: Problems) -> list[dict[str, Any]]:
+    """The tables of an array of tables, free to be changed; what is none of them is noted."""
+    blocks = document.get(key)
+    if not isinstance(blocks, list):
+        return []
+    if not blocks or not all(isinstance(block, dict) for block in blocks):
+        problems.add((key,), f"{key} is {quoted(blocks)}; write [[{key}]] above the keys of each one.")
+        return []
+    if len(blocks) > MOST_PANELS:
+        problems.add((key,), f"there are {len(blocks)} {key}; up to {MOST_PANELS} make sense.")
+        return []
+    return [dict(block) for block in blocks]
+
+
+def _circuits(document: Mapping[str, Any], panels: int, problems: Problems) -> tuple[Circuit, ...]:
+    """Every circuit without a problem."""
+    blocks = _tables(document, "circuits", problems)
+    circuits = []
+    for k, block in enumerate(blocks):
+        place: Place = ("circuits", k)
+        form = _described(CircuitForm, block, place, problems)
+        given = _taken(block.get("controller"), "controllers", (*place, "controller"), problems)
+        controller = _described(Controller, given, (*place, "controller"), problems)
+        cable = _described(Cable, block.get("cable", {}), (*place, "cable"), problems)
+        wiring = _wiring(block, panels, place, problems, shared=len(blocks) > 1)
+        if form and controller and cable and wiring:
+            diodes = form.blocking_diodes
+            circuits.append(Circuit(wiring=wiring, controller=controller, cable=cable, blocking_diodes=diodes))
+    return tuple(circuits)
+
+
+def _wiring(block: Mapping[str, Any], count: int, place: Place, problems: Problems, *, shared: bool) -> Wiring | None:
+    """The wiring of one circuit, or None with its problem noted."""
+    if "wiring" not in block or not count:
+        return None
+    try:
+        return _wired(block["wiring"], block.get("panels"), count)
+    except ValueError as trouble:
+        hint = " Where circuits share the roof, each says which are its own: panels = [1, 2]."
+        told = f"{plain(trouble)}{hint if shared and 'panels' not in block else ''}"
+        problems.add((*place, "wiring"), told)
+        return None
+
+
+def _wired(wiring: object, panels: object, count: int) -> Wiring | None:
+    """The wiring in either form, out of `count` panels on the roof."""
+    if isinstance(wiring, str) and len(wiring) < LONGEST_QUOTE:
+        numbers = list(range(1, count + 1)) if panels is None else panels
+        return parse_wiring(wiring, _from_zero(numbers, count)) if _all_whole(numbers) else None
+    if not isinstance(wiring, list) or not wiring:
+        raise ValueError(f'wiring is {quoted(wiring)}; write "2s2p" or [[1, 2], [3, 4]].')
+    if _all_whole(wiring):
+        side_by_side = ", ".join(f"[{panel}]" for panel in wiring)
+        raise ValueError(f"wiring is {wiring}; write [{wiring}] for one string, [{side_by_side}] side by side.")
+    if not all(_all_whole(string) and string for string in wiring):
+        raise ValueError(f"wiring is {quoted(wiring)}; each string is a list of panels, as in [[1, 2], [3, 4]].")
+    if panels is not None:
+        raise ValueError("wiring names its panels itself; leave out the line panels = [...].")
+    flat = iter(_from_zero([panel for string in wiring for panel in string], count))
+    return Wiring(strings=tuple(tuple(next(flat) for _ in string) for string in wiring))
+
+
+def _all_whole(numbers: object) -> bool:
+    """Whether this is a list of whole numbers."""
+    return isinstance(numbers, list) and all(type(number) is int for number in numbers)
+
+
+def _from_zero(numbers: object, count: int) -> list[int]:
+    """Panels counted from 1 in a file as panels counted from 0 in code."""
+    assert isinstance(numbers, list)
+    for number in numbers:
+        if number < 1:
+            raise ValueError(f"panel {number} is named; a file counts panels from 1, as in P1.")
+        if number > count:
+            there = "there is 1 panel" if count == 1 else f"there are {count} panels"
+            raise ValueError(f"panel {number} is named, and {there}.")
+        if numbers.count(number) > 1:
+            raise ValueError(f"panel {number} is named twice; it can be in one string only.")
+    return [number - 1 for number in numbers]
+
+
+def _taken(block: object, shelf: str, place: Place, problems: Problems) -> object:
+    """The table with what `use` stands for filled in; keys beside `use` win."""
+    if not isinstance(block, dict) or "use" not in block:
+        return block
+    own = {key: value for key, value in block.items() if key != "use"}
+    known, wanted = shelf_tables(shelf), block["use"]
+    if isinstance(wanted, str) and wanted in known:
+        return {"name": wanted, **known[wanted], **own}
+    near = did_you_mean(nearest(str(wanted), known))
+    sentence = f"use is {quoted(wanted)}, which {shelf}.toml does not list{near} There are {', '.join(known)}."
+    problems.add((*place, "use"), sentence)
+    return None

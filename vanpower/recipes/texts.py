@@ -1,0 +1,142 @@
+"""From a path to text to tables; each way that fails is told in plain words."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from pathlib import Path
+from typing import Any, TypeVar
+
+from vanpower.recipes.forms import LARGEST_FILE
+from vanpower.recipes.shelves import data_folder, example_rigs
+from vanpower.recipes.words import did_you_mean, nearest, short
+
+SYNTAX_SLIPS = (
+    (r"[“”„‘’«»]", "Use straight quotes."),
+    (r"[−–]\s*\d", "Write the minus sign of the keyboard, -."),
+    (r"^\s*[{<]", "A rig is written in TOML: one key = value a line."),
+    (r"=\s*[-+]?\d+,\d", "Write decimals with a point."),
+    (r"^\s*[\w-]+\s*:", "Between key and value stands =, not a colon."),
+    (r"=\s*[-+]?\.\d", "Write the 0 before the point."),
+    (r"=\s*[-+]?0\d", "A number does not begin with 0."),
+    (r"=\s*[-+]?\d[\d.]*\s*[a-zA-Z°%Ωµ]", "Write the number alone; the unit belongs to the key."),
+    (r"=\s*(?:True|False|TRUE|FALSE|yes|no)\b", "It is true or false, in small letters."),
+    (r"=\s*(?:#.*)?$", "The value is missing."),
+    (r"=\s*[^\W\d]", "Text goes in straight quotes."),
+    (r"^\s*\[[^\]]*$", "The closing ] is missing."),
+    (r"=\s*\"[^\"]*\\", "In double quotes a backslash begins a code; write / or single quotes."),
+    (r"=\s*(?:\"[^\"]*|'[^']*)$", "The closing quote is missing."),
+    (r"^\s*[\w-]+\s*(?:#.*)?$", "A key needs = and a value."),
+)
+# what a line that is no TOML looks like, and the likely slip; the first that fits is told
+
+Place = tuple[str | int, ...]
+T = TypeVar("T")
+
+
+def bytes_of(path: Path) -> bytes:
+    """What the file holds; each way it cannot be read is an error that says what to do."""
+    try:
+        if not path.exists():
+            problem = _no_such_file(path)
+        elif path.is_dir():
+            problem = f"{path} is a folder; name the .toml file in it."
+        elif not path.is_file():
+            problem = f"{path} is not an ordinary file."
+        else:
+            with path.open("rb") as file:
+                held = file.read(LARGEST_FILE + 1)
+            if len(held) <= LARGEST_FILE:
+                return held
+            problem = f"{path.name} is larger than 1 MB; a rig takes a few kB. Is it another kind of file?"
+    except PermissionError:
+        problem = f"{path} may not be read; its permissions keep you out."
+    except (OSError, ValueError) as trouble:
+        problem = f"{str(path)[:200]!r} cannot be read: {getattr(trouble, 'strerror', None) or trouble}."
+    raise ValueError(problem)
+
+
+def _no_such_file(path: Path) -> str:
+    """What to say of a path that leads nowhere, with names near it."""
+    if path.stem in example_rigs():
+        return f"There is no file {path}; the example of that name is called {path.stem}, without .toml."
+    if not path.parent.is_dir():
+        return f"There is no file {path}, and no folder {path.parent} either."
+    near = nearest(path.name, [other.name for other in path.parent.glob("*.toml")])
+    return f"There is no file {path}{did_you_mean(near)}"
+
+
+def text_of(held: bytes, file: str) -> str:
+    """Bytes as UTF-8 text, with or without a byte-order mark, whatever ends its lines."""
+    if held.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise ValueError(f"{file} is saved as UTF-16; save it as UTF-8.")
+    try:
+        return held.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
+    except UnicodeDecodeError as trouble:
+        line = held.count(b"\n", 0, trouble.start) + 1
+        shown = held.splitlines()[line - 1].decode("latin-1").strip()
+        raise ValueError(
+            f"{file}, line {line}: {short(shown)!r} is not UTF-8. Is it Latin-1? Save the file as UTF-8."
+        ) from None
+
+
+def parsed(text: str, file: str) -> dict[str, Any]:
+    """Tables and keys of the text."""
+    if not text.strip():
+        start = data_folder() / "rigs" / f"{example_rigs()[0]}.toml"
+        raise ValueError(f"{file} is empty; start from a copy of {start}.")
+    try:
+        document = tomllib.loads(text)
+        json.dumps(document, default=str)
+        return document
+    except RecursionError:
+        raise ValueError(f"{file} nests its brackets or keys too deep; a rig needs two levels.") from None
+    except tomllib.TOMLDecodeError as trouble:
+        raise ValueError(_syntax_problem(text, file, str(trouble))) from None
+    except ValueError:
+        raise ValueError(f"{file} holds a whole number of thousands of digits.") from None
+
+
+def _syntax_problem(text: str, file: str, trouble: str) -> str:
+    """The line that is no TOML, and the likely slip."""
+    lines = text.split("\n")
+    at = re.search(r"at line (\d+)", trouble)
+    line = int(at[1]) if at else max(n for n, content in enumerate(lines, 1) if content.strip())
+    shown = lines[line - 1].strip()
+    words = re.sub(r"\s*\(at [^()]*\)$", "", trouble)
+    if re.search(r"overwrite|twice|redefine|mutate", words):
+        slip = "A key or table above has the same name; further panels and circuits take [[ ]]."
+    else:
+        slip = next((told for pattern, told in SYNTAX_SLIPS if re.search(pattern, shown)), f"{words}.")
+    return f"{file}, line {line}: {short(shown)!r} is no TOML. {slip}"
+
+
+def key_lines(text: str) -> dict[Place, int]:
+    """Line of each table and key, such as ("panels", 0, "v_mp"); an inline table has the line of its key."""
+    table: Place = ()
+    lines: dict[Place, int] = {}
+    counts: dict[str, int] = {}
+    inside = False
+    for number, line in enumerate(text.split("\n"), 1):
+        head = re.match(r"\s*(\[\[?)\s*([\w.\s-]+?)\s*\]", line)
+        key = re.match(r"\s*[\"']?([\w-]+)[\"']?\s*=", line)
+        if head and not inside:
+            table = _table_place(head[2], head[1] == "[[", counts)
+            lines.setdefault(table[:1], number)
+            lines.setdefault(table, number)
+        elif key and not inside:
+            lines.setdefault((*table, key[1]), number)
+        inside ^= (line.count('"""') + line.count("'''")) % 2 == 1
+    return lines
+
+
+def _table_place(name: str, is_next: bool, counts: dict[str, int]) -> Place:
+    """Where a table header leads: the next of its kind, or inside the newest of the kind above it."""
+    first, *inner = (part.strip() for part in name.split("."))
+    if is_next and not inner:
+        counts[first] = counts.get(first, 0) + 1
+    return (first, counts[first] - 1, *inner) if first in counts else (first, *inner)
+
+
+# From tables to descriptions
