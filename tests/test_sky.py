@@ -270,3 +270,10 @@ def test_tilted_panel_needs_more_than_a_log_of_flat_light(written):
     day = find_day(written(GOOD), "only")
     with pytest.raises(ValueError, match=r"is tilted by 30 degrees.*lay it flat"):
         plane_light(day, replace(PANEL, tilt_deg=30.0))
+
+
+def test_all_is_every_row_of_the_weather():
+    whole = find_day("sand-point", "all")
+    assert (whole.days, len(whole.table)) == (365, 8760)
+    daily = whole.energy_wh_m2 / 365e3
+    assert whole.title == f"Sand Point (typical year), 365 days, {daily:.1f} kWh/m² a day on the flat"

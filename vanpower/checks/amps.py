@@ -9,9 +9,9 @@ from vanpower.rig import Circuit, Rig
 from vanpower.verdicts import Verdict
 
 INPUT_FACTOR = 1.25
-
-
 # short-circuit amps are counted so many times; IEC 62548 and US National Electrical Code 690.8(A)(1)
+
+
 def input_current(rig: Rig, circuit: Circuit) -> Verdict:
     """May the array's short-circuit current reach the controller's input?"""
     limit = circuit.controller.i_pv_sc_max or math.inf

@@ -8,10 +8,10 @@ from vanpower.rig import Circuit, Rig
 from vanpower.verdicts import Verdict
 
 DROP_TARGET, DROP_MOST = 0.03, 0.10
-
-
 # share of the power a roof cable may cost, and from which the answer is no; common practice, no source (10 % is the
 # most that ABYC E-11 allows for circuits that matter little)
+
+
 def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
     """What the roof cable costs in full sun and in dull light, and which section keeps it small."""
     strings = circuit.wiring.strings

@@ -58,9 +58,9 @@ V_ROUNDING = 1e-9
 NO_FLOOR_LOSS, SOFT_FLOOR_LOSS = 0.01, 0.10
 # share of the power lost at the hot floor up to which the answer is yes, and from which it is no; no source
 TEMP_MILD = 15.0
-
-
 # [°C] cells on a mild dull morning, for saying at what light a controller wakes; no source
+
+
 def cold_factor(temp: float) -> float:
     """Factor of the US table on open-circuit volts at an ambient temperature; between rows the colder one counts.
 

@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vanpower.sky.files import TYPICAL_YEARS, own_file, typical_year
+
 if TYPE_CHECKING:
     import pandas as pd
 
 
-from vanpower.sky.files import TYPICAL_YEARS, own_file, typical_year
-
 DAY_SHARE = {"dull": 0.05, "median": 0.5, "bright": 0.95}
-
-
 # share of the year's days with less light than the day picked
+
+
 class Day:
     """One day of weather: a table with ghi, dni, dhi, temp_air, wind_speed by local time, and the place."""
 
@@ -31,8 +31,17 @@ class Day:
         return float(self.table["ghi"].sum() * self.step_h)
 
     @property
+    def days(self) -> int:
+        """How many dates it holds."""
+        return len(set(self.table.index.date))
+
+    @property
     def title(self) -> str:
         """Place, date and light in a few words."""
+        if self.days > 1:
+            return (
+                f"{self.place}, {self.days} days, {self.energy_wh_m2 / 1000 / self.days:.1f} kWh/m² a day on the flat"
+            )
         date = self.table.index[len(self.table) // 2].strftime("%d %b").lstrip("0")
         return f"{self.place}, {date}, {self.energy_wh_m2:.0f} Wh/m² on the flat"
 
@@ -45,8 +54,8 @@ def find_day(weather: str, day: str) -> Day:
     weather : str
         "sand-point", "greensboro", or the path of a CSV with the columns time, ghi, temp_air.
     day : str
-        "dull", "median", "bright" (5, 50 and 95 of 100 days bring less light), month-day such as "12-21", or "only"
-        for a file of a single day.
+        "dull", "median", "bright" (5, 50 and 95 of 100 days bring less light), month-day such as "12-21", "only"
+        for a file of a single day, or "all" for every row of it.
 
     Raises
     ------
@@ -102,6 +111,8 @@ def _picked(table: pd.DataFrame, day: str, step_h: float) -> pd.DataFrame:
             f"this weather holds {len(light)} days; say which, {light.index[0]:%m-%d} to {light.index[-1]:%m-%d}, "
             "or dull, median, bright."
         )
+    if day == "all":
+        return table
     if day in DAY_SHARE or day == "only":
         ranked = light.sort_values(kind="stable")
         chosen = ranked.index[round(DAY_SHARE.get(day, 0.0) * (len(ranked) - 1))]

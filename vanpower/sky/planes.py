@@ -7,21 +7,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.rig import Panel
+from vanpower.sky.days import Day
 
 if TYPE_CHECKING:
     pass
 
-
-from vanpower.sky.days import Day
 
 MOUNTS = {
     "open": "open_rack_glass_polymer",
     "gap": "close_mount_glass_glass",
     "glued": "insulated_back_glass_polymer",
 }
-
-
 # mounting models of King et al., SAND2004-3535, Table 1, by pvlib's names
+
+
 def plane_light(day: Day, panel: Panel) -> np.ndarray:
     """Light on a panel's plane, shape (moment,). [W/m²]
 

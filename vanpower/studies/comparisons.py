@@ -12,14 +12,13 @@ from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, cold_ceiling, refusal
 from vanpower.controllers import HELD, Operation
 from vanpower.labels import MODELLED, filled, fit_panel
 from vanpower.rig import Panel, Request, Rig, Snapshot
+from vanpower.studies.light import run_circuit, title_of, worked_out
+from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 from vanpower.verdicts import Answer, Verdict
 
 if TYPE_CHECKING:
     import pandas as pd
 
-
-from vanpower.studies.light import run_circuit, title_of, worked_out
-from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 
 Array = np.ndarray
 
@@ -29,9 +28,9 @@ TOO_LITTLE, NEXT_TO_NOTHING, WASTE = 0.5, 0.005, 0.05
 WORST_FIRST = ("no", "close", "yes")
 # answers in the order in which they count where circuits differ
 ALIKE = 0.03
-
-
 # share within which two wirings are called alike; common practice, no source
+
+
 @dataclass(frozen=True, eq=False)
 class Outcome:
     """What one rig brought.

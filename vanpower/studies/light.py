@@ -30,9 +30,9 @@ if TYPE_CHECKING:
 Array = np.ndarray
 
 CHUNK = 288
-
-
 # moments worked on at a time, so that tables stay in the processor's cache
+
+
 @dataclass(frozen=True, eq=False)
 class Light:
     """Panels worked out in what was asked: conditions, roofs and substring curves chunk by chunk, panels alone.

@@ -14,12 +14,11 @@ from vanpower.arrays import (
 from vanpower.cables import resistance
 from vanpower.controllers import ASLEEP, CEILING, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation
 from vanpower.rig import Circuit, Panel
+from vanpower.studies.light import Light
 
 if TYPE_CHECKING:
     pass
 
-
-from vanpower.studies.light import Light
 
 Array = np.ndarray
 

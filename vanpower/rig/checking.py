@@ -1,0 +1,100 @@
+"""How descriptions refuse what is impossible: field, value, what would make sense, likely slip."""
+
+from __future__ import annotations
+
+from numbers import Integral, Real
+
+LONGEST_QUOTE = 60
+# characters of a refused value that a message repeats
+
+UNITS_BEFORE = {"v_": "V", "i_": "A", "p_": "W", "r_": "ohm", "temp_": "°C"}
+UNITS_BEHIND = {
+    "_pct_per_k": "%/K",
+    "_pct": "%",
+    "_mm2": "mm²",
+    "_m": "m",
+    "_ah": "Ah",
+    "_deg": "degrees",
+}
+
+
+def unit_of(field: str) -> str:
+    """The unit a field's name carries, by prefix or at its end; empty where it carries none.
+
+    Examples
+    --------
+    >>> unit_of("v_oc"), unit_of("section_mm2"), unit_of("mount")
+    ('V', 'mm²', '')
+    """
+    behind = [unit for end, unit in UNITS_BEHIND.items() if field.endswith(end)]
+    before = [unit for start, unit in UNITS_BEFORE.items() if field.startswith(start)]
+    return (behind + before + [""])[0]
+
+
+class Checked:
+    """Lets pydantic refuse unknown keys when a description is read from a file."""
+
+    __pydantic_config__ = {"extra": "forbid"}  # noqa: RUF012
+
+
+def shown(field: str, value: object) -> str:
+    """A value as a message repeats it: numbers with their unit, anything else in short."""
+    if isinstance(value, float):
+        return f"{value:.10g} {unit_of(field)}".strip()
+    text = repr(value)
+    text = text if len(text) <= LONGEST_QUOTE else f"{text[:LONGEST_QUOTE]}..."
+    return f"{text} {unit_of(field)}".strip() if isinstance(value, int) else text
+
+
+def require(ok: bool, owner: object, field: str, sense: str, slip: str = "") -> None:
+    """Raise the one kind of error descriptions make: field, value, what would make sense, likely slip."""
+    if not ok:
+        tail = f" {slip}" if slip else ""
+        value = shown(field, getattr(owner, field))
+        raise ValueError(f"{type(owner).__name__}.{field} is {value}; {sense}.{tail}")
+
+
+def require_range(
+    owner: object,
+    field: str,
+    low: float,
+    high: float,
+    *,
+    unit: str | None = None,
+    slip: str = "",
+    above: str = "",
+) -> None:
+    """Refuse what is no number from low to high; None passes, since it means 'not on the label'.
+
+    The likely slip is `slip`, or `above` where the value is too high.
+    """
+    value = getattr(owner, field)
+    if value is None:
+        return
+    unit = unit_of(field) if unit is None else unit
+    sense = f"a value from {low:g} to {high:g} {unit}".strip() + " makes sense"
+    number = isinstance(value, Real) and not isinstance(value, bool)
+    require(number, owner, field, sense, "Write a plain number.")
+    require(low <= value <= high, owner, field, sense, above if above and value > high else slip)
+
+
+def require_count(owner: object, field: str, low: int, high: int) -> None:
+    """Refuse what is no whole number from low to high; None passes."""
+    value = getattr(owner, field)
+    whole = value is None or (isinstance(value, Integral) and not isinstance(value, bool))
+    require(whole, owner, field, f"a whole number from {low} to {high} makes sense")
+    require_range(owner, field, low, high)
+
+
+def require_one_of(owner: object, field: str, known: tuple[str, ...], slips: dict[str, str]) -> None:
+    """Refuse a word outside the known ones; `slips` says what its trade names are called here."""
+    value = getattr(owner, field)
+    words = ", ".join(f'"{word}"' for word in known[:-1]) + f' or "{known[-1]}"'
+    plain = str(value).lower()
+    slip = next((sentence for part, sentence in slips.items() if part in plain), "")
+    require(value in known, owner, field, f"it is {words}", slip)
+
+
+def twice_used(panels: tuple[int, ...]) -> str:
+    """The panels named more than once, as P1, P2; empty where there are none."""
+    return ", ".join(f"P{panel + 1}" for panel in sorted(set(panels)) if panels.count(panel) > 1)

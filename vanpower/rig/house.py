@@ -1,0 +1,65 @@
+"""The house battery, and the coldest and hottest the van meets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from vanpower.rig.checking import Checked, require, require_one_of, require_range
+
+CHEMISTRY_SLIPS = {
+    "li": 'Is "lithium iron phosphate" meant?',
+    "lfp": 'Is "lithium iron phosphate" meant?',
+    "agm": 'That is a "lead-acid" battery.',
+    "gel": 'That is a "lead-acid" battery.',
+    "lead": 'Is "lead-acid" meant?',
+}
+# part of what people write, and what it is called here
+
+
+@dataclass(frozen=True, kw_only=True)
+class Battery(Checked):
+    """The house battery: nominal volts, volts now (fixed for the study), absorption volts, chemistry, Ah."""
+
+    name: str
+    v_nominal: float
+    v_now: float
+    v_absorption: float
+    chemistry: str = "lithium iron phosphate"
+    capacity_ah: float | None = None
+
+    def __post_init__(self) -> None:
+        measured = "Is it the measured value? That goes into v_now."
+        require(self.v_nominal in (12, 24, 36, 48), self, "v_nominal", "12, 24, 36 and 48 V are usual", measured)
+        for field in ("v_now", "v_absorption"):
+            slip = f"v_nominal is {self.v_nominal:g} V; which of the two is wrong?"
+            require_range(self, field, 0.8 * self.v_nominal, 1.3 * self.v_nominal, slip=slip)
+        require_one_of(self, "chemistry", ("lithium iron phosphate", "lead-acid"), CHEMISTRY_SLIPS)
+        require_range(self, "capacity_ah", 1.0, 10000.0, above="Are these watt-hours or milliamp-hours?")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Climate(Checked):
+    """The coldest first light and the hottest cells of the year's plan, and where they come from. [°C]"""
+
+    temp_coldest: float
+    temp_cell_hottest: float = 70.0
+    basis: str = "as entered"
+
+    def __post_init__(self) -> None:
+        require_range(self, "temp_coldest", -60.0, 40.0, above="Is this Fahrenheit?")
+        require_range(
+            self,
+            "temp_cell_hottest",
+            25.0,
+            110.0,
+            above="Is this Fahrenheit?",
+            slip="Cells in full sun are 25 to 50 K warmer than the air.",
+        )
+        sense = f"it must lie above temp_coldest, {self.temp_coldest:g} °C"
+        require(
+            self.temp_cell_hottest > self.temp_coldest,
+            self,
+            "temp_cell_hottest",
+            sense,
+            "Are the two swapped?",
+        )

@@ -1,0 +1,144 @@
+"""A panel as its label describes it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from vanpower.rig.checking import Checked, require, require_count, require_one_of, require_range
+
+V_BYPASS = 0.5
+# [V] forward drop of a Schottky bypass diode carrying a string's current; common practice, no source
+V_CELL = 0.62
+# [V] open-circuit volts of one silicon cell; median of the groups in tests/reference/cec_percentiles.csv
+BETA_RANGE, GAMMA_RANGE = (-0.6, -0.2), (-0.9, -0.2)
+# [%/K] silicon labels; from its 1st to its 99th percentile that file has -0.45 to -0.24 and -0.66 to -0.30
+MOUNT_SLIPS = {
+    "tilt": 'Tilted up with air all round is "open".',
+    "bracket": 'On brackets is "gap".',
+    "rail": 'On rails is "gap".',
+    "stuck": 'Flat on the skin is "glued".',
+    "flat": 'Flat on the skin is "glued"; on brackets it is "gap".',
+    "flex": 'Flat on the skin is "glued".',
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Panel(Checked):
+    """One panel as its label describes it, at 1000 W/m² and 25 °C.
+
+    Parameters
+    ----------
+    v_oc, i_sc, v_mp, i_mp : float
+        Open-circuit volts, short-circuit amps, volts and amps at best power. [V, A]
+    cells_in_series : int
+        Cells one after another between plus and minus; a half-cut panel of 120 half cells has 60.
+    substrings : int
+        Groups of cells that have a bypass diode each; without diodes, groups used for naming shade.
+    branches : int
+        1 for full cells; 2 for half-cut panels, whose two halves share each bypass diode.
+    bypass_diodes : bool
+        False for a panel without any.
+    beta_voc_pct_per_k, gamma_pmp_pct_per_k, alpha_isc_pct_per_k : float, optional
+        Temperature coefficients of volts, power and amps. [%/K] None takes a typical one, and answers say so.
+    i_max_fuse : float, optional
+        Largest series fuse the label allows. [A]
+    v_bypass : float
+        Drop of a conducting bypass diode at 10 A. [V]
+    r_leak : float, optional
+        Shunt of an old or damaged panel that does not vanish with the light. [ohm]
+    tilt_deg, azimuth_deg : float
+        How it lies: 0 is flat; the direction it faces counts clockwise from north.
+    mount : str
+        "open" (tilted up, air all round), "gap" (on brackets) or "glued" (flat on the skin): how hot it gets.
+    """
+
+    name: str
+    v_oc: float
+    i_sc: float
+    v_mp: float
+    i_mp: float
+    cells_in_series: int
+    substrings: int
+    branches: int = 1
+    bypass_diodes: bool = True
+    beta_voc_pct_per_k: float | None = None
+    gamma_pmp_pct_per_k: float | None = None
+    alpha_isc_pct_per_k: float | None = None
+    i_max_fuse: float | None = None
+    v_bypass: float = V_BYPASS
+    r_leak: float | None = None
+    tilt_deg: float = 0.0
+    azimuth_deg: float = 180.0
+    mount: str = "gap"
+
+    def __post_init__(self) -> None:
+        for field, low in (("v_oc", 1.0), ("v_mp", 0.5)):
+            require_range(self, field, low, 200.0, above="Are these millivolts?")
+        for field, low in (("i_sc", 0.05), ("i_mp", 0.04)):
+            require_range(self, field, low, 40.0, above="Are these milliamps?")
+        volts = f"it must lie below v_oc, {self.v_oc:g} V"
+        require(self.v_mp < self.v_oc, self, "v_mp", volts, "Are the two swapped?")
+        amps = f"it must lie below i_sc, {self.i_sc:g} A"
+        require(self.i_mp < self.i_sc, self, "i_mp", amps, "Are the two swapped?")
+        self._check_cells()
+        self._check_coefficients()
+        self._check_mounting()
+
+    def _check_cells(self) -> None:
+        require_count(self, "cells_in_series", 1, 200)
+        per_cell = self.v_oc / self.cells_in_series
+        sense = f"{self.v_oc:g} V over that many is {per_cell:.2f} V a cell, and silicon gives 0.5 to 0.8 V"
+        require(0.4 <= per_cell <= 0.85, self, "cells_in_series", sense, self._cells_slip(per_cell))
+        require_count(self, "substrings", 1, 200)
+        fits = self.cells_in_series % self.substrings == 0
+        sense = f"the {self.cells_in_series} cells in series do not divide into that many equal groups"
+        slip = f"{self._even_groups()} would; mostly 36 cells have 2 and 60 or 72 have 3."
+        require(fits, self, "substrings", sense, slip)
+        require_count(self, "branches", 1, 2)
+        require_range(self, "v_bypass", 0.1, 1.2)
+        require_range(self, "r_leak", 0.1, 1e6)
+
+    def _cells_slip(self, per_cell: float) -> str:
+        """What a count of cells that does not suit the volts may mean."""
+        cells = self.cells_in_series
+        if per_cell < 0.4 <= self.i_sc / cells <= 0.85:
+            return f"Are v_oc and i_sc swapped? i_sc is {self.i_sc:g} A."
+        if 0.2 <= per_cell < 0.4 and cells % 2 == 0:
+            return f"Half-cut? {cells} half cells are {cells // 2} in series, with branches = 2."
+        return f"About {max(1, round(self.v_oc / V_CELL))} in series would suit these volts."
+
+    def _even_groups(self) -> str:
+        """Small numbers of groups into which the cells divide."""
+        *most, last = [str(n) for n in range(1, 7) if self.cells_in_series % n == 0]
+        return f"{', '.join(most)} or {last}" if most else last
+
+    def _check_coefficients(self) -> None:
+        for field, (low, high) in (("beta_voc_pct_per_k", BETA_RANGE), ("gamma_pmp_pct_per_k", GAMMA_RANGE)):
+            require_range(self, field, low, high, slip=self._coefficient_slip(field))
+        per_panel = "Is it in A/K or mA/K? Here it is % of i_sc per kelvin."
+        require_range(self, "alpha_isc_pct_per_k", -0.1, 0.3, slip=per_panel)
+
+    def _coefficient_slip(self, field: str) -> str:
+        """What an unlikely coefficient of volts or power may mean."""
+        value = getattr(self, field)
+        if not isinstance(value, int | float) or value == 0:
+            return ""
+        if value > 0:
+            return "Is the minus sign missing?"
+        whole, unit = (self.v_oc, "V/K") if field.startswith("beta") else (self.p_mp, "W/K")
+        for factor, scale in ((1, ""), (1000, "m")):
+            share = value / factor / whole * 100
+            if BETA_RANGE[0] <= share <= BETA_RANGE[1]:
+                return f"Is it {value:g} {scale}{unit}? That is {share:.2f} %/K of this panel."
+        return "Here it is % per kelvin."
+
+    def _check_mounting(self) -> None:
+        require_range(self, "i_max_fuse", 1.0, 60.0, above="Are these milliamps?")
+        require_range(self, "tilt_deg", 0.0, 90.0)
+        require_range(self, "azimuth_deg", 0.0, 360.0, slip="North is 0, east 90, south 180, west 270.")
+        require_one_of(self, "mount", ("open", "gap", "glued"), MOUNT_SLIPS)
+
+    @property
+    def p_mp(self) -> float:
+        """Label watts."""
+        return self.v_mp * self.i_mp

@@ -1,0 +1,41 @@
+"""The whole van."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from vanpower.rig.checking import Checked, require, twice_used
+from vanpower.rig.circuits import Circuit
+from vanpower.rig.house import Battery, Climate
+from vanpower.rig.panels import Panel
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rig(Checked):
+    """A van: panels, battery, the climate it meets, and one circuit for each controller."""
+
+    name: str
+    source: str
+    panels: tuple[Panel, ...]
+    battery: Battery
+    climate: Climate
+    circuits: tuple[Circuit, ...]
+
+    def __post_init__(self) -> None:
+        for field, what in (("panels", "one panel"), ("circuits", "one circuit with a controller")):
+            value = getattr(self, field)
+            filled = isinstance(value, tuple) and bool(value)
+            require(
+                filled,
+                self,
+                field,
+                f"a rig has a tuple of at least {what}",
+                "One alone is (it,), with a comma.",
+            )
+        used = tuple(panel for circuit in self.circuits for panel in circuit.wiring.panels)
+        twice = twice_used(used)
+        if twice:
+            raise ValueError(f"Rig.circuits use {twice} twice; each panel belongs to one circuit.")
+        if max(used) >= len(self.panels):
+            has = "there is 1 panel" if len(self.panels) == 1 else f"there are {len(self.panels)} panels"
+            raise ValueError(f"Rig.circuits name P{max(used) + 1}, and {has}; panels count from P1.")
