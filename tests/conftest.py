@@ -10,9 +10,9 @@ from hypothesis import settings
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Wiring
 
 settings.register_profile("ci", derandomize=True, deadline=None)
-if os.environ.get("CI"):
-    # the same examples in every run, so that a change is judged by what it changed; at home they are drawn anew
-    settings.load_profile("ci")
+settings.register_profile("home", deadline=None)
+# in CI the same examples in every run, so that a change is judged by what it changed; at home they are drawn anew
+settings.load_profile("ci" if os.environ.get("CI") else "home")
 
 PANEL = Panel(name="100 W", v_oc=22.0, i_sc=6.0, v_mp=18.0, i_mp=5.6, cells_in_series=36, substrings=2)
 
