@@ -13,6 +13,7 @@ import numpy as np
 
 from vanpower.curves import Curves
 from vanpower.silicon import BOLTZMANN_EV, E_GAP, E_GAP_SLOPE, KELVIN, LIGHT_REFERENCE, T_REFERENCE
+from vanpower.touches import Touch
 
 Array = np.ndarray
 
@@ -130,6 +131,11 @@ class Chains:
         """The first levels only, where no row has more."""
         keep = slice(0, levels)
         return replace(self, i_light=self.i_light[:, keep], r_shunt=self.r_shunt[:, keep], count=self.count[:, keep])
+
+    def others(self) -> Chains:
+        """All levels but the weakest."""
+        rest = (slice(None), slice(1, None))
+        return replace(self, i_light=self.i_light[rest], r_shunt=self.r_shunt[rest], count=self.count[rest])
 
     def level(self, number: int) -> Chains:
         """One level alone, still of shape (row, 1)."""
@@ -263,6 +269,40 @@ def chain_curves(cells: Chains, u: Array, avalanche: Avalanche = FRONT_CONTACT) 
     return Curves(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
 
 
+def chain_touch(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Touch, Array]:
+    """Each chain touched where the weakest level's junction has u volts (row,), and dV/du."""
+    u = u[:, None]
+    weakest = cells.level(0)
+    current, di_du = junction_current(weakest, u, avalanche)
+    slope = 1.0 / di_du
+    bend = -_curvature(weakest, u, avalanche) * slope**3
+    voltage, slope, bend = weakest.count * u, weakest.count * slope, weakest.count * bend
+    if cells.count.shape[1] > 1:
+        others = cells.others()
+        v, dv_di = junction_voltage(others, current, avalanche)
+        r_shunt = others.r_shunt / avalanche.factor(np.array(0.5))[0]
+        # with slope = -Rsh/(1+w), the bend -Rsh²/a w/(1+w)³ in terms of the slope alone
+        further = -(dv_di**2) / others.a * np.maximum(1.0 + dv_di / r_shunt, 0.0)
+        voltage, slope, bend = (
+            total + np.sum(others.count * part, axis=1, keepdims=True)
+            for total, part in ((voltage, v), (slope, dv_di), (bend, further))
+        )
+    resistance = cells.count.sum(axis=1, keepdims=True) * cells.r_series
+    slope = slope - resistance
+    touch = Touch(*(a[:, 0] for a in (current, voltage - current * resistance, slope, bend)))
+    return touch, (slope * di_du)[:, 0]
+
+
+def _curvature(cells: Chains, v: Array, avalanche: Avalanche) -> Array:
+    """d²I/dV² of one level at given junction volts."""
+    steeper = avalanche.factor(v)[1]
+    rest = np.maximum(1.0 - v / avalanche.v_breakdown, 1e-9)
+    # the second derivative of the factor, by the law of powers from its first
+    more = steeper * (avalanche.exponent + 1.0) / (avalanche.v_breakdown * rest)
+    growth = np.exp(np.minimum(v / cells.a, 700.0))
+    return -cells.i_0 * growth / cells.a**2 - (2.0 * steeper + v * more) / cells.r_shunt
+
+
 def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Avalanche = FRONT_CONTACT) -> Array:
     """Junction volts of the weakest level at which a chain is worth knowing, falling, shape (row, point).
 
@@ -304,7 +344,7 @@ def _reverse_biased(cells: Chains, current: Array, avalanche: Avalanche, v: Arra
     if not deep.any():
         return
     excess = (current - cells.i_light - cells.i_0)[deep]
-    r_shunt = np.broadcast_to(cells.r_shunt, current.shape)[deep]
+    r_shunt = np.broadcast_to(cells.r_shunt, deep.shape)[deep]
     scale = -avalanche.v_breakdown
     # start from the lesser of the ohmic and the avalanche estimate, as the share of the breakdown volts left over
     ohmic = 1.0 - np.minimum(excess * r_shunt / scale, 1.0 - 1e-9)

@@ -157,6 +157,9 @@ class Closer(Protocol):
     def near(self, voltage: Array) -> Closer:
         """The same, known closely around one voltage a row, shape (row,)."""
 
+    def met(self, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
+        """Volts, amps, watts of the hilltop next to the volts (row,), or just there, and whether they were met."""
+
     def rows(self, index: Array) -> Closer:
         """Some of the rows."""
 
@@ -295,10 +298,20 @@ def settled(curves: Curves, volts: Array, on_hill: Array, parts: Closer | None) 
     A look divides the error by some hundred, so the change it makes tells what is left; rows that changed by more
     than `DOUBT` are looked at again.
     """
+    if parts is None:
+        return _spot(curves, volts, on_hill)
+    v, i, p, sure = parts.met(volts, on_hill)
+    if not sure.all():
+        rest = (a[~sure] for a in (volts, on_hill))
+        v[~sure], i[~sure], p[~sure] = _looked_at(curves.rows(~sure), *rest, parts.rows(~sure))
+    return v, i, p
+
+
+def _looked_at(curves: Curves, volts: Array, on_hill: Array, parts: Closer) -> tuple[Array, Array, Array]:
+    """`settled` by looking closer and closer, for rows that could not be met at once."""
     v, i, p = _spot(curves, volts, on_hill)
     rows = np.arange(len(volts))
-    for _ in range(LOOKS if parts is not None else 0):
-        assert parts is not None
+    for _ in range(LOOKS):
         parts = parts.near(v[rows])
         before = p[rows]
         v[rows], i[rows], p[rows] = _spot(parts.curves, v[rows], on_hill[rows])

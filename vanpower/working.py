@@ -1,0 +1,125 @@
+"""The working point of a whole circuit, met exactly: Newton's method on parabolas.
+
+A table shows about where the point is. Every chain of cells is touched there by a parabola, the parabolas are added up
+as the wiring says, and the sum tells every chain where it has to be touched next. Each round multiplies the correct
+digits by two to three, so two rounds mostly do; what the second changes tells how far the first was off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from vanpower.cells import stacked
+from vanpower.curves import CLOSE_BY, DOUBT, P_NONE, V_CLOSE_BY, Diode
+from vanpower.substrings import Substring, touched
+from vanpower.touches import Touch, one_after_another, side_by_side
+
+Array = np.ndarray
+
+ROUNDS = 3
+# at most; a second one that changes the power by less than `DOUBT` is the last
+LEAD_BLOCKED = 1e-12
+# [A/V] what a string behind a diode in reverse lets through
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """A substring of a string: how often it is there, and about the volts across it at every moment."""
+
+    substring: Substring
+    times: int
+    voltage: Array
+
+    def touched(self, branches: Iterator[Touch]) -> Touch:
+        """It touched at its volts, given its branches touched nearby."""
+        return self.substring.touch(self.voltage, [next(branches) for _ in self.substring.branches])
+
+
+@dataclass(frozen=True, eq=False)
+class Strand:
+    """A string: how often it is there, about the amps through it at every moment, and its different parts."""
+
+    times: int
+    current: Array
+    parts: tuple[Part, ...]
+
+    def touched(self, parts: Sequence[Touch], blocking: Diode | None) -> Touch:
+        """It touched at its amps, given its parts touched nearby; a blocking diode lets none back."""
+        counted = [(touch.at_current(self.current), part.times) for touch, part in zip(parts, self.parts, strict=True)]
+        whole = one_after_another(counted)
+        if blocking is None:
+            return whole
+        forward = self.current > 0
+        current = np.where(forward, self.current, 0.0)
+        steep = blocking.v_fold / (blocking.i_0 + current)
+        return Touch(
+            current,
+            whole.voltage - blocking.drop(current),
+            np.where(forward, whole.slope - steep, -1.0 / LEAD_BLOCKED),
+            np.where(forward, whole.bend + steep / (blocking.i_0 + current), 0.0),
+        )
+
+    def moved(self, whole: Touch, parts: Sequence[Touch], voltage: Array) -> Strand:
+        """The same at other volts, as its parabola and those of its parts have it."""
+        current = whole.at_voltage(voltage).current
+        volts = [touch.at_current(current).voltage for touch in parts]
+        moved = [replace(part, voltage=v) for part, v in zip(self.parts, volts, strict=True)]
+        return replace(self, current=current, parts=tuple(moved))
+
+
+def met(
+    strands: Sequence[Strand], blocking: Diode | None, resistance: float, voltage: Array, on_hill: Array
+) -> tuple[Array, Array, Array, Array]:
+    """Volts, amps and watts of the hilltop next to the volts (row,) at the terminals, or just there, and whether met.
+
+    Parameters
+    ----------
+    strands : sequence of Strand
+        The circuit's different strings, with amps and volts as its tables give them.
+    blocking : Diode, optional
+        In front of every string.
+    resistance : float
+        Between the strings' meeting point and the terminals. [ohm]
+    on_hill : ndarray of bool (row,)
+        Whether the hilltop is meant, or the volts themselves.
+    """
+    with np.errstate(all="ignore"):
+        # rows that run away end as not met
+        return _met(strands, blocking, resistance, voltage, on_hill)
+
+
+def _met(
+    strands: Sequence[Strand], blocking: Diode | None, resistance: float, voltage: Array, on_hill: Array
+) -> tuple[Array, Array, Array, Array]:
+    branches = [branch for strand in strands for part in strand.parts for branch in part.substring.branches]
+    cells, avalanche = stacked([branch.cells for branch in branches]), branches[0].avalanche
+    junctions = [branch.junction_at(v) for branch, v in zip(branches, _volts(strands), strict=True)]
+    across = voltage + resistance * sum(strand.times * strand.current for strand in strands)
+    power = np.full_like(voltage, np.inf)
+    for _ in range(ROUNDS):
+        touches, rates = touched(cells, junctions, avalanche)
+        each = iter(touches)
+        inner = [[part.touched(each) for part in strand.parts] for strand in strands]
+        fronts = [strand.touched(parts, blocking) for strand, parts in zip(strands, inner, strict=True)]
+        leads = [front.at_voltage(across).leads for front in fronts]
+        together = [tuple(s.times * a for a in lead) for s, lead in zip(strands, leads, strict=True)]
+        whole = side_by_side(across, together).behind(resistance)
+        goal = whole.at_current(np.where(on_hill, whole.hilltop(), whole.at_voltage(voltage).current))
+        before, power = power, goal.current * goal.voltage
+        sure = np.abs(power - before) <= DOUBT * np.abs(power) + P_NONE
+        if sure.all():
+            break
+        across = goal.voltage + resistance * goal.current
+        strands = [strand.moved(*known, across) for strand, *known in zip(strands, fronts, inner, strict=True)]
+        moves = zip(junctions, _volts(strands), touches, rates, strict=True)
+        junctions = [u + (v - touch.voltage) / rate for u, v, touch, rate in moves]
+    near = np.abs(goal.voltage - voltage) < CLOSE_BY * np.abs(voltage) + V_CLOSE_BY
+    return goal.voltage, goal.current, power, sure & near
+
+
+def _volts(strands: Sequence[Strand]) -> list[Array]:
+    """The volts of every branch, in the order of strings, parts and branches."""
+    return [part.voltage for strand in strands for part in strand.parts for _ in part.substring.branches]
