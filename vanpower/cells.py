@@ -20,7 +20,7 @@ Array = np.ndarray
 LIGHT_FLOOR = 0.1
 # [W/m²] the shunt of a dark cell is taken at this light, since the De Soto shunt grows without end; no source
 
-BLOCK = 1000000
+BLOCK = 8000
 # numbers worked on at a time: few enough for the processor's nearest cache, where the same work takes half as long
 FORWARD_POINTS, KNEE_POINTS = 16, 6
 # points of a chain's table: from back-feed to the knee, and at the knee of a further level
@@ -28,7 +28,7 @@ REVERSE_SHARES = np.linspace(0.0, 1.0, 9)[1:] ** 2
 # where they lie below the knee: closer next to it
 UNBYPASSED_SHARES = np.linspace(0.0, 1.0, 17)[1:]
 # and all the way to breakdown, where no diode steps in
-TAIL_SHARES = np.array([0.0, 0.4, 0.65, 0.8, 0.9, 1.0])
+TAIL_SHARES = np.array([0.4, 0.65, 0.8, 0.9, 1.0])
 # where they lie from 0 V to the end while the bypass diode takes over: denser where it carries most
 REVERSE_STEPS = 6
 # Newton steps to the junction volts of a cell in reverse
@@ -36,8 +36,10 @@ DEEPEST = -690.0
 # below this omega is held, far under any current that counts, so that its logarithm exists
 END_STEPS, V_END_MET = 60, 0.05
 # Newton steps at most to the end of a chain's table, and how closely it has to be met before the last one [V]
-SMALL = 1e-9
-# below this the soft-plus estimate of omega is e^z itself, which also keeps it above zero
+SMALL = -18.0
+# below this the soft-plus estimate of omega is e^z itself
+FAR = 30.0
+# from here on omega is found by its series
 KNEE_FOLDS = 9.5
 # how many e-folds of (light current - current) the points resolve; beyond that the curve is straight
 
@@ -202,17 +204,44 @@ def wright_omega(z: Array) -> Array:
 
     Notes
     -----
-    Start from the soft-plus estimate, then one step of the scheme of Fritsch, Shafer and Crowley (CACM 16, 1973).
-    The chain's weakest level, where precision counts, does not need it.
+    Far out, which is where cells are that their chain does not strain, w = z (1 - x) with x z = ln z + ln(1 - x): one
+    logarithm, a series, and one Newton step from x = ln z / (z + 1). Elsewhere a start from the soft-plus estimate, then
+    one step of the scheme of Fritsch, Shafer and Crowley (CACM 16, 1973).
 
     Examples
     --------
-    >>> abs(float(wright_omega(np.array(1.0))) - 1) < 3e-9
+    >>> abs(float(wright_omega(np.array([1.0]))[0]) - 1) < 3e-9
     True
     """
+    close = z < FAR
+    number = np.count_nonzero(close)
+    if 2 * number > z.size:
+        return _omega_close(z)
+    w = _omega_far(z if number == 0 else np.maximum(z, FAR))
+    if number:
+        w[close] = _omega_close(z[close])
+    return w
+
+
+def _omega_far(z: Array) -> Array:
+    """Wright omega from `FAR` on."""
+    x = np.log(z)
+    rest = z + 1.0
+    x /= rest
+    # ln(1 - x) + x, and the Newton step by it
+    series = x * x
+    series *= 0.5 + x * (1 / 3 + x * (1 / 4 + x * (1 / 5 + x * (1 / 6))))
+    rest += x
+    series /= rest
+    x -= series
+    return z * (1.0 - x)
+
+
+def _omega_close(z: Array) -> Array:
+    """Wright omega below `FAR`."""
     z = np.maximum(z, DEEPEST)
     tail = np.exp(-np.abs(z))
-    soft = np.maximum(np.maximum(z, 0.0) + np.log(1.0 + tail), np.minimum(tail, SMALL))
+    soft = np.maximum(z, 0.0) + np.where(z < SMALL, tail, np.log(1.0 + tail))
     w = soft * (1.0 - np.log(1.0 + soft) / (2.0 + soft))
     rest = z - w - np.log(w)
     one = 1.0 + w
@@ -340,9 +369,11 @@ def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Av
 
 def _reverse_biased(cells: Chains, current: Array, avalanche: Avalanche, v: Array, slope: Array) -> None:
     """Overwrite volts and slope where the cell is driven into reverse: Newton on the logarithm of the current."""
-    deep = current > cells.i_light + cells.i_0
-    if not deep.any():
+    limit = cells.i_light + cells.i_0
+    if not (current[:, -1:] > limit).any():
+        # amps rise along a row, so its last point tells
         return
+    deep = current > limit
     excess = (current - cells.i_light - cells.i_0)[deep]
     r_shunt = np.broadcast_to(cells.r_shunt, deep.shape)[deep]
     scale = -avalanche.v_breakdown

@@ -345,14 +345,15 @@ def short_circuit_current(curves: Curves) -> Array:
 def _summed(functions: Sequence[tuple[Cubics, int]]) -> tuple[Array, Array, Array]:
     """The points of all functions in order, and there the sum of all values and slopes, each so many times."""
     joined = np.concatenate([function.x for function, _ in functions], axis=-1)
-    order = np.argsort(joined, axis=-1, kind="stable")
+    # two runs in order are merged quickest by a stable sort, more of them by any
+    order = np.argsort(joined, axis=-1, kind="stable" if len(functions) == 2 else None)
     where = np.take_along_axis(joined, order, axis=-1)
     total, slope = np.zeros_like(where), np.zeros_like(where)
     first = 0
     for function, times in functions:
         own = (order >= first) & (order < first + function.x.shape[-1])
         first += function.x.shape[-1]
-        value, more = function.at(where, np.cumsum(own, axis=-1))
+        value, more = function.at(where, np.cumsum(own, axis=-1, dtype=np.int16))
         total, slope = total + times * value, slope + times * more
     return where, total, slope
 

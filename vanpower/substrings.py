@@ -10,14 +10,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vanpower.cells import Avalanche, Chains, chain_curves, chain_points, chain_touch, stacked
-from vanpower.curves import NARROWEST, Curves, Diode, bypassed, in_parallel, passed
+from vanpower.cells import Avalanche, Chains, chain_curves, chain_points, chain_touch, junction_current, stacked
+from vanpower.curves import Curves, Diode, bypassed, in_parallel, passed
 from vanpower.touches import Touch, side_by_side
 
 Array = np.ndarray
 
 CLOSE_POINTS, MARGIN = 9, 0.5
 # points of a chain when it is looked at closely, over one interval of its table and this share of its neighbours
+JUNCTION_STEPS = 3
+# Newton steps to the junction volts between two points of a table
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,12 +41,22 @@ class Branch:
         return start + (end - start) * (place - left)
 
     def junction_at(self, voltage: Array) -> Array:
-        """About the junction volts where the chain has the given volts, one a moment, shape (moment,). [V]"""
-        table = self.table.voltage
-        left = np.clip(np.count_nonzero(table > voltage[:, None], axis=1) - 1, 0, table.shape[1] - 2)[:, None]
-        (v0, v1), (u0, u1) = ((np.take_along_axis(a, left + k, 1)[:, 0] for k in (0, 1)) for a in (table, self.points))
-        share = (v0 - voltage) / np.maximum(v0 - v1, NARROWEST)
-        return u0 + np.clip(share, 0.0, 1.0) * (u1 - u0)
+        """Junction volts where the chain has the given volts, as its table has it, one a moment, (moment,). [V]
+
+        Notes
+        -----
+        Between two points the amps tell them better than the volts, since they are explicit in them.
+        """
+        volts = voltage[:, None]
+        right = passed(self.table.amps.x, volts)
+        left = np.clip(self.points.shape[1] - 1 - right, 0, self.points.shape[1] - 2)
+        high, low = (np.take_along_axis(self.points, left + k, 1) for k in (0, 1))
+        amps = self.table.amps.at(volts, right)[0]
+        weakest, u = self.cells.level(0), 0.5 * (low + high)
+        for _ in range(JUNCTION_STEPS):
+            current, di_du = junction_current(weakest, u, self.avalanche)
+            u = np.clip(u - (current - amps) / di_du, low, high)
+        return u[:, 0]
 
     def rows(self, index: Array) -> Branch:
         """The same chain at some of the moments."""

@@ -19,7 +19,7 @@ from vanpower.touches import Touch, one_after_another, side_by_side
 
 Array = np.ndarray
 
-ROUNDS = 3
+ROUNDS = 6
 # at most; a second one that changes the power by less than `DOUBT` is the last
 LEAD_BLOCKED = 1e-12
 # [A/V] what a string behind a diode in reverse lets through
@@ -62,6 +62,11 @@ class Strand:
             np.where(forward, whole.bend + steep / (blocking.i_0 + current), 0.0),
         )
 
+    def rows(self, index: Array) -> Strand:
+        """Some of the moments; its substrings are only asked for their diodes any more."""
+        parts = tuple(replace(part, voltage=part.voltage[index]) for part in self.parts)
+        return replace(self, current=self.current[index], parts=parts)
+
     def moved(self, whole: Touch, parts: Sequence[Touch], voltage: Array) -> Strand:
         """The same at other volts, as its parabola and those of its parts have it."""
         current = whole.at_voltage(voltage).current
@@ -98,26 +103,41 @@ def _met(
     cells, avalanche = stacked([branch.cells for branch in branches]), branches[0].avalanche
     junctions = [branch.junction_at(v) for branch, v in zip(branches, _volts(strands), strict=True)]
     across = voltage + resistance * sum(strand.times * strand.current for strand in strands)
-    power = np.full_like(voltage, np.inf)
+    found = np.stack([voltage, np.zeros_like(voltage), np.full_like(voltage, np.inf)])
+    met_at = np.zeros(voltage.shape, bool)
+    rows = np.arange(len(voltage))
     for _ in range(ROUNDS):
         touches, rates = touched(cells, junctions, avalanche)
         each = iter(touches)
         inner = [[part.touched(each) for part in strand.parts] for strand in strands]
         fronts = [strand.touched(parts, blocking) for strand, parts in zip(strands, inner, strict=True)]
-        leads = [front.at_voltage(across).leads for front in fronts]
-        together = [tuple(s.times * a for a in lead) for s, lead in zip(strands, leads, strict=True)]
-        whole = side_by_side(across, together).behind(resistance)
-        goal = whole.at_current(np.where(on_hill, whole.hilltop(), whole.at_voltage(voltage).current))
-        before, power = power, goal.current * goal.voltage
-        sure = np.abs(power - before) <= DOUBT * np.abs(power) + P_NONE
-        if sure.all():
+        goal = _goal(strands, fronts, across, resistance, voltage[rows], on_hill[rows])
+        power = goal.current * goal.voltage
+        met_at[rows] = np.abs(power - found[2, rows]) <= DOUBT * np.abs(power) + P_NONE
+        found[:, rows] = goal.voltage, goal.current, power
+        left = np.nonzero(~met_at[rows])[0]
+        if not left.size:
             break
         across = goal.voltage + resistance * goal.current
         strands = [strand.moved(*known, across) for strand, *known in zip(strands, fronts, inner, strict=True)]
         moves = zip(junctions, _volts(strands), touches, rates, strict=True)
         junctions = [u + (v - touch.voltage) / rate for u, v, touch, rate in moves]
-    near = np.abs(goal.voltage - voltage) < CLOSE_BY * np.abs(voltage) + V_CLOSE_BY
-    return goal.voltage, goal.current, power, sure & near
+        if left.size < rows.size:
+            cells = cells.rows((np.arange(len(branches))[:, None] * rows.size + left).ravel())
+            junctions, across = [u[left] for u in junctions], across[left]
+            strands, rows = [strand.rows(left) for strand in strands], rows[left]
+    near = np.abs(found[0] - voltage) < CLOSE_BY * np.abs(voltage) + V_CLOSE_BY
+    return found[0], found[1], found[2], met_at & near
+
+
+def _goal(
+    strands: Sequence[Strand], fronts: Sequence[Touch], across: Array, resistance: float, voltage: Array, on_hill: Array
+) -> Touch:
+    """The terminals where the strings' parabolas have their hilltop, or the wanted volts."""
+    leads = [front.at_voltage(across).leads for front in fronts]
+    together = [tuple(s.times * a for a in lead) for s, lead in zip(strands, leads, strict=True)]
+    whole = side_by_side(across, together).behind(resistance)
+    return whole.at_current(np.where(on_hill, whole.hilltop(), whole.at_voltage(voltage).current))
 
 
 def _volts(strands: Sequence[Strand]) -> list[Array]:
