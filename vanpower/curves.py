@@ -19,6 +19,8 @@ Array = np.ndarray
 
 V_PER_AMP_BLOCKED = 1000.0
 # [V/A] how steeply a blocking diode in reverse is drawn; it only has to be steep, no source
+BLOCKED_POINTS = np.concatenate([[0.0], np.geomspace(1e-7, 0.3, 10)])
+# [A] where a blocking diode bends a string's curve
 LOOKS, DOUBT, P_NONE = 5, 2e-5, 1e-6
 # closer looks at most; share of the power [-] by which a look may change it before another follows, and watts that
 # do not count
@@ -86,7 +88,7 @@ class Cubics:
         points = self.x.shape[-1]
         row = np.arange(self.x.size // points).reshape((*self.x.shape[:-1], 1))
         if 2 * where.shape[-1] < points:
-            return self._at_few(where, np.clip(before - 1, 0, points - 2) + row * points)
+            return self._at_few(where, np.minimum(np.maximum(before - 1, 0), points - 2) + row * points)
         start, per_width, y, c1, c2, c3 = (np.take(a, before + row * (points + 1)) for a in self._pieces)
         t = (where - start) * per_width
         return y + t * (c1 + t * (c2 + t * c3)), (c1 + t * (2.0 * c2 + 3.0 * t * c3)) * per_width
@@ -105,7 +107,7 @@ class Cubics:
         (x0, x1), (y0, y1), (m0, m1) = ((np.take(a, left), np.take(a, left + 1)) for a in (self.x, self.y, self.slope))
         width, c1, c2, c3 = coefficients(x1 - x0, y1 - y0, m0, m1)
         t = (where - x0) / width
-        s = np.clip(t, 0.0, 1.0)
+        s = np.minimum(np.maximum(t, 0.0), 1.0)
         beyond, outer = (t - s) * width, np.where(t > 1.0, m1, m0)
         inner = (c1 + s * (2.0 * c2 + 3.0 * s * c3)) / width
         return y0 + s * (c1 + s * (c2 + s * c3)) + outer * beyond, np.where(beyond == 0.0, inner, outer)
@@ -232,7 +234,7 @@ def with_resistance(curves: Curves, resistance: Array | float) -> Curves:
 
 def with_blocking(curves: Curves, diode: Diode) -> Curves:
     """Curve of a string behind a diode that lets no current back into it."""
-    dense = _with_points(curves, np.concatenate([[0.0], np.geomspace(1e-9, 0.3, 24)]))
+    dense = _with_points(curves, BLOCKED_POINTS)
     forward = dense.current >= 0
     i = np.where(forward, dense.current, 0.0)
     back = np.where(forward, 0.0, dense.current)

@@ -18,7 +18,7 @@ Array = np.ndarray
 
 CLOSE_POINTS, MARGIN = 9, 0.5
 # points of a chain when it is looked at closely, over one interval of its table and this share of its neighbours
-JUNCTION_STEPS = 3
+JUNCTION_STEPS = 2
 # Newton steps to the junction volts between two points of a table
 
 
@@ -49,13 +49,13 @@ class Branch:
         """
         volts = voltage[:, None]
         right = passed(self.table.amps.x, volts)
-        left = np.clip(self.points.shape[1] - 1 - right, 0, self.points.shape[1] - 2)
+        left = np.minimum(np.maximum(self.points.shape[1] - 1 - right, 0), self.points.shape[1] - 2)
         high, low = (np.take_along_axis(self.points, left + k, 1) for k in (0, 1))
         amps = self.table.amps.at(volts, right)[0]
         weakest, u = self.cells.level(0), 0.5 * (low + high)
         for _ in range(JUNCTION_STEPS):
             current, di_du = junction_current(weakest, u, self.avalanche)
-            u = np.clip(u - (current - amps) / di_du, low, high)
+            u = np.minimum(np.maximum(u - (current - amps) / di_du, low), high)
         return u[:, 0]
 
     def rows(self, index: Array) -> Branch:
@@ -108,8 +108,9 @@ def seen_closely(parts: Sequence[tuple[Substring, Array]]) -> list[Substring]:
 def touched(cells: Chains, junctions: Sequence[Array], avalanche: Avalanche) -> tuple[list[Touch], list[Array]]:
     """Stacked chains touched where their weakest cells have so many volts, a set a branch, and dV/du of each."""
     touch, rate = chain_touch(cells, np.concatenate(junctions), avalanche)
-    columns = [np.split(a, len(junctions)) for a in (touch.current, touch.voltage, touch.slope, touch.bend)]
-    return [Touch(*parts) for parts in zip(*columns, strict=True)], np.split(rate, len(junctions))
+    shape = (len(junctions), -1)
+    columns = [a.reshape(shape) for a in (touch.current, touch.voltage, touch.slope, touch.bend)]
+    return [Touch(*parts) for parts in zip(*columns, strict=True)], list(rate.reshape(shape))
 
 
 def tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanche: Avalanche) -> list[Branch]:
