@@ -159,9 +159,21 @@ class Joined:
 
     def rows(self, index: Array) -> Joined:
         """Some of the moments."""
-        different = {id(part): part for panel in self.circuit.wiring.panels for part in self.roof[panel]}
-        some = {key: part.rows(index) for key, part in different.items()}
-        return join(self._with(lambda panel, number: some[id(self.roof[panel][number])]), self.circuit)
+        parts = {id(part): part for panel in self.circuit.wiring.panels for part in self.roof[panel]}
+        curves = [
+            self.curves,
+            *self.strings,
+            *(c for panel in self.parts.values() for c in (*panel.substrings, panel.whole)),
+        ]
+        some_parts = {key: part.rows(index) for key, part in parts.items()}
+        some = {id(curve): curve.rows(index) for curve in curves}
+        known = {
+            p: PanelCurves(tuple(some[id(c)] for c in panel.substrings), some[id(panel.whole)])
+            for p, panel in self.parts.items()
+        }
+        roof = self._with(lambda panel, number: some_parts[id(self.roof[panel][number])])
+        strings = tuple(some[id(curve)] for curve in self.strings)
+        return Joined(roof, self.circuit, some[id(self.curves)], strings, known)
 
     def _with(self, substring: Callable[[int, int], Substring]) -> Roof:
         """The roof with new substrings on this circuit's panels, by (panel, substring)."""

@@ -24,6 +24,8 @@ BLOCK = 8000
 # numbers worked on at a time: few enough for the processor's nearest cache, where the same work takes half as long
 FORWARD_POINTS, KNEE_POINTS = 12, 6
 # points of a chain's table: from back-feed to the knee, and at the knee of a further level
+FEW = 2
+# cells of a level; more of them bend the curve so much that their knee gets twice the points
 REVERSE_SHARES = np.linspace(0.0, 1.0, 7)[1:] ** 2
 # where they lie below the knee: closer next to it
 UNBYPASSED_SHARES = np.linspace(0.0, 1.0, 17)[1:]
@@ -452,12 +454,13 @@ def _knees(cells: Chains, u_end: Array, avalanche: Avalanche) -> list[Array]:
     """Points around the knee of each further level that the chain's current reaches before its end."""
     weakest = cells.level(0)
     i_end = junction_current(weakest, u_end, avalanche)[0]
-    folds = np.exp(-np.linspace(0.0, KNEE_FOLDS, KNEE_POINTS))
     points = []
     for number in range(1, cells.count.shape[1]):
         level = cells.level(number)
         reached = (level.i_light < i_end) & (level.count > 0)
         if reached.any():
+            most = level.count[reached].max()
+            folds = np.exp(-np.linspace(0.0, KNEE_FOLDS, KNEE_POINTS if most <= FEW else 2 * KNEE_POINTS))
             current = level.i_light - (level.i_light - weakest.i_light) * folds
             u = junction_voltage(weakest, np.minimum(current, i_end), avalanche)[0]
             points.append(np.where(reached, np.maximum(u, u_end), u_end))

@@ -269,19 +269,23 @@ def best(found: Hills) -> tuple[Array, Array, Array]:
 
 
 def highest(curves: Curves, found: Hills, parts: Closer | None) -> tuple[Array, Array, Array]:
-    """Volts, amps and watts of each row's highest hill, met closely; near ties are settled by a closer look at both."""
-    first = best(found)
-    everywhere = np.full(first[0].shape, True)
-    v, i, p = settled(curves, first[0], everywhere, parts)
-    rivals = np.where(found.power < first[2][:, None], np.nan_to_num(found.power, nan=-1.0), -1.0)
-    close = rivals.max(axis=1) > (1.0 - TIE) * first[2]
-    if close.any():
-        second = np.take_along_axis(found.voltage, rivals.argmax(axis=1)[:, None], 1)[close, 0]
+    """Volts, amps and watts of each row's highest hill, met closely; so is every hill that may be higher."""
+    v, i, p = settled(curves, best(found)[0], np.full(len(found.power), True), parts)
+    power = np.nan_to_num(found.power, nan=-1.0)
+    seen = power >= power.max(axis=1, keepdims=True)
+    for _ in range(power.shape[1] - 1):
+        rivals = np.where(seen, -1.0, power)
+        next_best = rivals.argmax(axis=1)[:, None]
+        close = np.nonzero(np.take_along_axis(rivals, next_best, 1)[:, 0] > (1.0 - TIE) * p)[0]
+        if not close.size:
+            break
+        seen[close, next_best[close, 0]] = True
+        volts = np.take_along_axis(found.voltage, next_best, 1)[close, 0]
         some = None if parts is None else parts.rows(close)
-        other = settled(curves.rows(close), second, everywhere[close], some)
+        other = settled(curves.rows(close), volts, np.full(close.size, True), some)
         better = other[2] > p[close]
         for mine, theirs in zip((v, i, p), other, strict=True):
-            mine[close] = np.where(better, theirs, mine[close])
+            mine[close[better]] = theirs[better]
     return v, i, p
 
 

@@ -111,9 +111,9 @@ def _met(
         each = iter(touches)
         inner = [[part.touched(each) for part in strand.parts] for strand in strands]
         fronts = [strand.touched(parts, blocking) for strand, parts in zip(strands, inner, strict=True)]
-        goal = _goal(strands, fronts, across, resistance, voltage[rows], on_hill[rows])
+        goal, wanted = _goal(strands, fronts, across, resistance, voltage[rows], on_hill[rows])
         power = goal.current * goal.voltage
-        met_at[rows] = np.abs(power - found[2, rows]) <= DOUBT * np.abs(power) + P_NONE
+        met_at[rows] = wanted & (np.abs(power - found[2, rows]) <= DOUBT * np.abs(power) + P_NONE)
         found[:, rows] = goal.voltage, goal.current, power
         left = np.nonzero(~met_at[rows])[0]
         if not left.size:
@@ -126,18 +126,26 @@ def _met(
             cells = cells.rows((np.arange(len(branches))[:, None] * rows.size + left).ravel())
             junctions, across = [u[left] for u in junctions], across[left]
             strands, rows = [strand.rows(left) for strand in strands], rows[left]
-    near = np.abs(found[0] - voltage) < CLOSE_BY * np.abs(voltage) + V_CLOSE_BY
-    return found[0], found[1], found[2], met_at & near
+    return found[0], found[1], found[2], met_at & _beside(found[0], voltage)
 
 
 def _goal(
     strands: Sequence[Strand], fronts: Sequence[Touch], across: Array, resistance: float, voltage: Array, on_hill: Array
-) -> Touch:
-    """The terminals where the strings' parabolas have their hilltop, or the wanted volts."""
+) -> tuple[Touch, Array]:
+    """The terminals where the strings' parabolas have their hilltop, or at the wanted volts, and whether as wanted."""
     leads = [front.at_voltage(across).leads for front in fronts]
     together = [tuple(s.times * a for a in lead) for s, lead in zip(strands, leads, strict=True)]
     whole = side_by_side(across, together).behind(resistance)
-    return whole.at_current(np.where(on_hill, whole.hilltop(), whole.at_voltage(voltage).current))
+    there = whole.at_voltage(voltage).current
+    top = whole.hilltop()
+    # a hilltop far off is the parabola's, not the curve's; the parts are better known next round
+    follow = on_hill & _beside(whole.at_current(top).voltage, voltage)
+    return whole.at_current(np.where(follow, top, there)), follow | ~on_hill
+
+
+def _beside(found: Array, voltage: Array) -> Array:
+    """Whether the volts found are those of the same hill."""
+    return np.abs(found - voltage) < CLOSE_BY * np.abs(voltage) + V_CLOSE_BY
 
 
 def _volts(strands: Sequence[Strand]) -> list[Array]:
