@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
@@ -32,7 +32,7 @@ from vanpower.curves import (
     with_resistance,
 )
 from vanpower.labels import fit_panel
-from vanpower.rig import Circuit, Panel, Request, Shade, Snapshot
+from vanpower.rig import Circuit, Controller, Panel, Request, Shade, Snapshot
 from vanpower.substrings import Branch, Substring, seen_closely, tabulated
 from vanpower.working import Part, Strand, met
 
@@ -92,6 +92,7 @@ class PanelCurves:
 
 
 Parts = Mapping[int, PanelCurves]
+Peaks = tuple[Hills, tuple[Array, Array, Array]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,6 +118,19 @@ class Joined:
     curves: Curves
     strings: tuple[Curves, ...]
     parts: Parts
+    _peaks: list[Peaks] = field(default_factory=list)
+
+    @property
+    def peaks(self) -> Peaks:
+        """Every hill as the table shows it, and volts, amps and watts of the highest, met exactly."""
+        if not self._peaks:
+            found = hills(self.curves)
+            self._peaks.append((found, highest(self.curves, found, self)))
+        return self._peaks[0]
+
+    def on(self, controller: Controller) -> Joined:
+        """The same array on another controller, which changes nothing up to its terminals."""
+        return replace(self, circuit=replace(self.circuit, controller=controller))
 
     def near(self, voltage: Array) -> Joined:
         """The same array known closely around one terminal voltage a moment, shape (moment,). [V]"""
@@ -186,7 +200,7 @@ class Joined:
 
 def best_power(array: Joined) -> tuple[Array, Array]:
     """Volts and watts of the highest hill at every moment, seen closely (moment,)."""
-    volts, _, watts = highest(array.curves, hills(array.curves), array)
+    volts, _, watts = array.peaks[1]
     return volts, watts
 
 

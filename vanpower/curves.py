@@ -156,6 +156,10 @@ class Closer(Protocol):
     def curves(self) -> Curves:
         """The curve of every row."""
 
+    @property
+    def peaks(self) -> tuple[Hills, tuple[Array, Array, Array]]:
+        """Every hill as the table shows it, and volts, amps and watts of the highest, met exactly."""
+
     def near(self, voltage: Array) -> Closer:
         """The same, known closely around one voltage a row, shape (row,)."""
 
@@ -301,15 +305,15 @@ def settled(curves: Curves, volts: Array, on_hill: Array, parts: Closer | None) 
 
     Notes
     -----
-    A look divides the error by some hundred, so the change it makes tells what is left; rows that changed by more
-    than `DOUBT` are looked at again.
+    Rows that cannot be met are looked at closer and closer. A look divides the error by some hundred, so the change
+    it makes tells what is left; rows that changed by more than `DOUBT` are looked at again.
     """
     if parts is None:
         return _spot(curves, volts, on_hill)
     v, i, p, sure = parts.met(volts, on_hill)
     if not sure.all():
-        rest = (a[~sure] for a in (volts, on_hill))
-        v[~sure], i[~sure], p[~sure] = _looked_at(curves.rows(~sure), *rest, parts.rows(~sure))
+        rest = ~sure
+        v[rest], i[rest], p[rest] = _looked_at(curves.rows(rest), volts[rest], on_hill[rest], parts.rows(rest))
     return v, i, p
 
 

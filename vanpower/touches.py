@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 Array = np.ndarray
+Lead = tuple[Array, Array, Array]
 
 FLATTER = 0.1
 # share of its steepness that a curve keeps at least beyond the point where it was touched; no source
@@ -35,7 +36,7 @@ class Touch:
     bend: Array
 
     @property
-    def leads(self) -> tuple[Array, Array, Array]:
+    def leads(self) -> Lead:
         """Amps, dI/dV and d²I/dV², as parts side by side add them."""
         lead = 1.0 / self.slope
         return self.current, lead, -self.bend * lead**3
@@ -66,15 +67,17 @@ class Touch:
 
 def one_after_another(touches: Iterable[tuple[Touch, int]]) -> Touch:
     """Parts in series, each so many times, all touched at the same amps."""
-    counted = list(touches)
-    voltage, slope, bend = (
-        sum(times * getattr(t, name) for t, times in counted) for name in ("voltage", "slope", "bend")
-    )
-    return Touch(counted[0][0].current, voltage, slope, bend)
+    (first, number), *others = touches
+    voltage, slope, bend = (number * a for a in (first.voltage, first.slope, first.bend))
+    for touch, times in others:
+        voltage, slope, bend = voltage + times * touch.voltage, slope + times * touch.slope, bend + times * touch.bend
+    return Touch(first.current, voltage, slope, bend)
 
 
-def side_by_side(voltage: Array, leads: Iterable[tuple[Array, Array, Array]]) -> Touch:
+def side_by_side(voltage: Array, leads: Iterable[Lead]) -> Touch:
     """Parts in parallel, all at the same volts, given by their amps, dI/dV and d²I/dV²."""
-    current, lead, turn = (sum(parts) for parts in zip(*leads, strict=True))
+    (current, lead, turn), *others = leads
+    for more, steeper, sharper in others:
+        current, lead, turn = current + more, lead + steeper, turn + sharper
     slope = 1.0 / lead
     return Touch(current, voltage, slope, -turn * slope**3)

@@ -119,7 +119,8 @@ def _met(
         if not left.size:
             break
         across = goal.voltage + resistance * goal.current
-        strands = [strand.moved(*known, across) for strand, *known in zip(strands, fronts, inner, strict=True)]
+        pairs = zip(strands, fronts, inner, strict=True)
+        strands = [strand.moved(front, parts, across) for strand, front, parts in pairs]
         moves = zip(junctions, _volts(strands), touches, rates, strict=True)
         junctions = [u + (v - touch.voltage) / rate for u, v, touch, rate in moves]
         if left.size < rows.size:
@@ -134,7 +135,9 @@ def _goal(
 ) -> tuple[Touch, Array]:
     """The terminals where the strings' parabolas have their hilltop, or at the wanted volts, and whether as wanted."""
     leads = [front.at_voltage(across).leads for front in fronts]
-    together = [tuple(s.times * a for a in lead) for s, lead in zip(strands, leads, strict=True)]
+    together = [
+        (s.times * i, s.times * lead, s.times * turn) for s, (i, lead, turn) in zip(strands, leads, strict=True)
+    ]
     whole = side_by_side(across, together).behind(resistance)
     there = whole.at_voltage(voltage).current
     top = whole.hilltop()
