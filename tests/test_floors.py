@@ -10,8 +10,10 @@ import pytest
 import vanpower
 
 FLOORS = (
-    ("rig", "curves", "silicon", "verdicts"),
+    ("rig", "curves", "silicon", "touches", "verdicts"),
     ("cables", "cells", "controllers", "labels", "sky", "wirings"),
+    ("substrings",),
+    ("working",),
     ("arrays",),
     ("checks", "recipes"),
     ("studies",),

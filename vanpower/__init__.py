@@ -37,6 +37,7 @@ _LATER = {
     "start": "checks",
     "cable_loss": "checks",
     "compare": "studies",
+    "sweep": "studies",
     "array_of": "studies",
     "conditions": "arrays",
     "hills": "curves",

@@ -7,33 +7,34 @@ within a panel.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
 
 from vanpower import sky
 from vanpower.cables import resistance
-from vanpower.cells import FRONT_CONTACT, Avalanche, Cell, Chains, chain_curves, chain_points, chains, stacked
+from vanpower.cells import FRONT_CONTACT, Avalanche, Cell, Chains, chains
 from vanpower.curves import (
     Curves,
     Diode,
     Hills,
-    bypassed,
     current_at,
     highest,
     hills,
     in_parallel,
     in_series,
-    passed,
     settled,
     voltage_at,
     with_blocking,
     with_resistance,
 )
 from vanpower.labels import fit_panel
-from vanpower.rig import Circuit, Panel, Request, Shade, Snapshot
+from vanpower.rig import Circuit, Controller, Panel, Request, Shade, Snapshot
+from vanpower.substrings import Branch, Substring, seen_closely, tabulated
+from vanpower.working import Part, Strand, met
 
 Array = np.ndarray
 
@@ -41,8 +42,6 @@ V_FOLD_SCHOTTKY = 0.0283
 # [V] one e-fold of a Schottky diode's current: ideality 1.1 at 25 °C; common practice, no source
 I_DROP = 10.0
 # [A] current at which a diode's drop is stated; common practice, no source
-CLOSE_POINTS, MARGIN = 9, 0.5
-# points of a chain when it is looked at closely, over one interval of its table and this share of its neighbours
 
 V_SAME_HILL = 0.01
 # [V] two hilltops closer than this are one
@@ -81,47 +80,6 @@ class Conditions:
         return replace(self, light=tuple(a[index] for a in self.light), temp_cell=self.temp_cell[index], time=time)
 
 
-@dataclass(frozen=True, eq=False)
-class Branch:
-    """One chain of cells at every moment: its cells, the junction volts of its points, and the table through them."""
-
-    cells: Chains
-    points: Array
-    table: Curves
-    avalanche: Avalanche
-
-    def points_near(self, voltage: Array) -> Array:
-        """Junction volts of points closely around one voltage a moment, shape (moment,). [V]"""
-        count = self.points.shape[1]
-        right = np.clip(count - passed(self.table.voltage[:, ::-1], voltage[:, None]), 1, count - 1)
-        place = np.clip(right + np.linspace(-1.0 - MARGIN, MARGIN, CLOSE_POINTS), 0, count - 1)
-        left = np.clip(np.floor(place).astype(int), 0, count - 2)
-        start, end = (np.take_along_axis(self.points, left + k, 1) for k in (0, 1))
-        return start + (end - start) * (place - left)
-
-    def rows(self, index: Array) -> Branch:
-        """The same chain at some of the moments."""
-        return Branch(self.cells.rows(index), self.points[index], self.table.rows(index), self.avalanche)
-
-
-@dataclass(frozen=True, eq=False)
-class Substring:
-    """The cells under one bypass diode: one branch, or the two of a half-cut panel side by side."""
-
-    branches: tuple[Branch, ...]
-    diode: Diode | None
-
-    def curves(self) -> Curves:
-        """Its curve with the diode across it."""
-        tables = [branch.table for branch in self.branches]
-        joined = tables[0] if len(tables) == 1 else in_parallel(tables)
-        return joined if self.diode is None else bypassed(joined, self.diode)
-
-    def rows(self, index: Array) -> Substring:
-        """The same substring at some of the moments."""
-        return replace(self, branches=tuple(branch.rows(index) for branch in self.branches))
-
-
 Roof = tuple[tuple[Substring, ...], ...]
 
 
@@ -134,6 +92,7 @@ class PanelCurves:
 
 
 Parts = Mapping[int, PanelCurves]
+Peaks = tuple[Hills, tuple[Array, Array, Array]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,6 +118,19 @@ class Joined:
     curves: Curves
     strings: tuple[Curves, ...]
     parts: Parts
+    _peaks: list[Peaks] = field(default_factory=list)
+
+    @property
+    def peaks(self) -> Peaks:
+        """Every hill as the table shows it, and volts, amps and watts of the highest, met exactly."""
+        if not self._peaks:
+            found = hills(self.curves)
+            self._peaks.append((found, highest(self.curves, found, self)))
+        return self._peaks[0]
+
+    def on(self, controller: Controller) -> Joined:
+        """The same array on another controller, which changes nothing up to its terminals."""
+        return replace(self, circuit=replace(self.circuit, controller=controller))
 
     def near(self, voltage: Array) -> Joined:
         """The same array known closely around one terminal voltage a moment, shape (moment,). [V]"""
@@ -176,11 +148,46 @@ class Joined:
         seen = dict(zip(different, seen_closely(list(different.values())), strict=True))
         return join(self._with(lambda panel, number: seen[keys[panel, number]]), self.circuit)
 
+    def met(self, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
+        """Volts, amps and watts of the hilltop next to the terminal volts (moment,), or just there, and whether met."""
+        at = voltage[:, None]
+        cable = resistance(self.circuit.cable)
+        across = at + current_at(self.curves, at)[0] * cable
+        pairs = zip(self.strings, self.circuit.wiring.strings, strict=True)
+        first = {id(curve): (curve, string) for curve, string in pairs}
+        often = Counter(map(id, self.strings))
+        strands = [self._strand(curve, string, often[key], across) for key, (curve, string) in first.items()]
+        return met(strands, BLOCKING if self.circuit.blocking_diodes else None, cable, voltage, on_hill)
+
+    def _strand(self, curve: Curves, string: tuple[int, ...], times: int, across: Array) -> Strand:
+        """A string at the volts across it, shape (moment, 1): its amps, and its different substrings at theirs."""
+        current = current_at(curve, across)[0]
+        numbered = [(panel, number) for panel in string for number in range(len(self.roof[panel]))]
+        often = Counter(id(self.roof[panel][number]) for panel, number in numbered)
+        first = {id(self.roof[panel][number]): (panel, number) for panel, number in numbered}
+        parts = [
+            Part(self.roof[p][s], often[key], voltage_at(self.parts[p].substrings[s], current)[0][:, 0])
+            for key, (p, s) in first.items()
+        ]
+        return Strand(times, current[:, 0], tuple(parts))
+
     def rows(self, index: Array) -> Joined:
         """Some of the moments."""
-        different = {id(part): part for panel in self.circuit.wiring.panels for part in self.roof[panel]}
-        some = {key: part.rows(index) for key, part in different.items()}
-        return join(self._with(lambda panel, number: some[id(self.roof[panel][number])]), self.circuit)
+        parts = {id(part): part for panel in self.circuit.wiring.panels for part in self.roof[panel]}
+        curves = [
+            self.curves,
+            *self.strings,
+            *(c for panel in self.parts.values() for c in (*panel.substrings, panel.whole)),
+        ]
+        some_parts = {key: part.rows(index) for key, part in parts.items()}
+        some = {id(curve): curve.rows(index) for curve in curves}
+        known = {
+            p: PanelCurves(tuple(some[id(c)] for c in panel.substrings), some[id(panel.whole)])
+            for p, panel in self.parts.items()
+        }
+        roof = self._with(lambda panel, number: some_parts[id(self.roof[panel][number])])
+        strings = tuple(some[id(curve)] for curve in self.strings)
+        return Joined(roof, self.circuit, some[id(self.curves)], strings, known)
 
     def _with(self, substring: Callable[[int, int], Substring]) -> Roof:
         """The roof with new substrings on this circuit's panels, by (panel, substring)."""
@@ -191,24 +198,9 @@ class Joined:
         )
 
 
-def seen_closely(parts: Sequence[tuple[Substring, Array]]) -> list[Substring]:
-    """Substrings known closely around one voltage a moment each, shape (moment,), all worked out together. [V]"""
-    branches = [(branch, volts) for part, volts in parts for branch in part.branches]
-    cells = [branch.cells for branch, _ in branches]
-    points = [branch.points_near(volts) for branch, volts in branches]
-    avalanche = branches[0][0].avalanche
-    table = _tables(stacked(cells), np.concatenate(points), avalanche)
-    ends = np.cumsum([0, *map(len, points)])
-    made = iter(
-        Branch(c, u, table.rows(np.arange(start, stop)), avalanche)
-        for c, u, start, stop in zip(cells, points, ends[:-1], ends[1:], strict=True)
-    )
-    return [replace(part, branches=tuple(next(made) for _ in part.branches)) for part, _ in parts]
-
-
 def best_power(array: Joined) -> tuple[Array, Array]:
     """Volts and watts of the highest hill at every moment, seen closely (moment,)."""
-    volts, _, watts = highest(array.curves, hills(array.curves), array)
+    volts, _, watts = array.peaks[1]
     return volts, watts
 
 
@@ -349,59 +341,6 @@ def _panel_of(
         branches = tuple(next(tables) for _ in range(shape[1]))
         made.append(shared.setdefault(tuple(map(id, branches)), Substring(branches, diode)))
     return tuple(made)
-
-
-def tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanche: Avalanche) -> list[Branch]:
-    """Tables of many chains: equal rows are worked out once, and rows with few levels apart from those with many.
-
-    Chains that are equal in every row share one object, by which later steps know them again.
-    """
-    rows = stacked(sets)
-    v_end = None if diode is None else -float(diode.drop(np.array(i_top)))
-    distinct, back = _distinct(rows)
-    points = _points(distinct, i_top, v_end, avalanche)
-    table = _tables(distinct, points, avalanche)
-    ends = np.cumsum([0, *(len(one.count) for one in sets)])
-    branches: dict[bytes, Branch] = {}
-    keys = []
-    for one, start, stop in zip(sets, ends[:-1], ends[1:], strict=True):
-        index = back[start:stop]
-        keys.append(index.tobytes())
-        if keys[-1] not in branches:
-            branches[keys[-1]] = Branch(one, points[index], table.rows(index), avalanche)
-    return [branches[key] for key in keys]
-
-
-def _distinct(rows: Chains) -> tuple[Chains, Array]:
-    """The rows that differ, and for every row which of them it is."""
-    key = np.concatenate([getattr(rows, name) for name in Chains.__dataclass_fields__], axis=1)
-    _, first, back = np.unique(key, axis=0, return_index=True, return_inverse=True)
-    return rows.rows(first), back.reshape(-1)
-
-
-def _by_levels(rows: Chains) -> Iterator[tuple[Array, Chains]]:
-    """Rows in groups with equally many levels: which they are, and they."""
-    for levels in np.unique(rows.levels):
-        index = np.nonzero(rows.levels == levels)[0]
-        yield index, rows.rows(index).trimmed(int(levels))
-
-
-def _points(rows: Chains, i_top: float, v_end: float | None, avalanche: Avalanche) -> Array:
-    """Junction volts of the points of every row, short rows with their last point repeated (row, point)."""
-    groups = [(index, chain_points(some, i_top, v_end, avalanche)) for index, some in _by_levels(rows)]
-    points = np.empty((len(rows.count), max(u.shape[1] for _, u in groups)))
-    for index, u in groups:
-        points[index] = np.pad(u, ((0, 0), (0, points.shape[1] - u.shape[1])), mode="edge")
-    return points
-
-
-def _tables(rows: Chains, points: Array, avalanche: Avalanche) -> Curves:
-    """Curves of all rows through their points."""
-    block = np.empty((3, *points.shape))
-    for index, some in _by_levels(rows):
-        table = chain_curves(some, points[index], avalanche)
-        block[:, index] = table.current, table.voltage, table.slope
-    return Curves(*block)
 
 
 def conditions(panels: tuple[Panel, ...], request: Request) -> Conditions:

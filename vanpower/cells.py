@@ -13,21 +13,24 @@ import numpy as np
 
 from vanpower.curves import Curves
 from vanpower.silicon import BOLTZMANN_EV, E_GAP, E_GAP_SLOPE, KELVIN, LIGHT_REFERENCE, T_REFERENCE
+from vanpower.touches import Touch
 
 Array = np.ndarray
 
 LIGHT_FLOOR = 0.1
 # [W/m²] the shunt of a dark cell is taken at this light, since the De Soto shunt grows without end; no source
 
-BLOCK = 1000000
+BLOCK = 8000
 # numbers worked on at a time: few enough for the processor's nearest cache, where the same work takes half as long
-FORWARD_POINTS, KNEE_POINTS = 16, 6
+FORWARD_POINTS, KNEE_POINTS = 12, 6
 # points of a chain's table: from back-feed to the knee, and at the knee of a further level
-REVERSE_SHARES = np.linspace(0.0, 1.0, 9)[1:] ** 2
+FEW = 2
+# cells of a level; more of them bend the curve so much that their knee gets twice the points
+REVERSE_SHARES = np.linspace(0.0, 1.0, 7)[1:] ** 2
 # where they lie below the knee: closer next to it
 UNBYPASSED_SHARES = np.linspace(0.0, 1.0, 17)[1:]
 # and all the way to breakdown, where no diode steps in
-TAIL_SHARES = np.array([0.0, 0.4, 0.65, 0.8, 0.9, 1.0])
+TAIL_SHARES = np.array([0.4, 0.65, 0.8, 0.9, 1.0])
 # where they lie from 0 V to the end while the bypass diode takes over: denser where it carries most
 REVERSE_STEPS = 6
 # Newton steps to the junction volts of a cell in reverse
@@ -35,8 +38,10 @@ DEEPEST = -690.0
 # below this omega is held, far under any current that counts, so that its logarithm exists
 END_STEPS, V_END_MET = 60, 0.05
 # Newton steps at most to the end of a chain's table, and how closely it has to be met before the last one [V]
-SMALL = 1e-9
-# below this the soft-plus estimate of omega is e^z itself, which also keeps it above zero
+SMALL = -18.0
+# below this the soft-plus estimate of omega is e^z itself
+FAR = 30.0
+# from here on omega is found by its series
 KNEE_FOLDS = 9.5
 # how many e-folds of (light current - current) the points resolve; beyond that the curve is straight
 
@@ -58,8 +63,15 @@ class Avalanche:
     def factor(self, v: Array) -> tuple[Array, Array]:
         """What the shunt conductance is multiplied by at junction volts v, and its slope in v."""
         rest = np.maximum(1.0 - v / self.v_breakdown, 1e-9)
-        extra = self.share * rest ** (-self.exponent)
-        return 1.0 + extra, extra * self.exponent / (self.v_breakdown * rest)
+        extra = self.surge(rest)
+        return 1.0 + extra, extra * (self.exponent / self.v_breakdown) / rest
+
+    def surge(self, rest: Array) -> Array:
+        """The avalanche's part of that, where so much of the breakdown volts is left, as a share of them."""
+        if self.exponent == 3.0:
+            # the usual exponent, four times as fast as by a general power
+            return self.share / (rest * rest * rest)
+        return self.share * rest ** (-self.exponent)
 
 
 NO_AVALANCHE = Avalanche(share=0.0, v_breakdown=-1e9)
@@ -131,6 +143,11 @@ class Chains:
         keep = slice(0, levels)
         return replace(self, i_light=self.i_light[:, keep], r_shunt=self.r_shunt[:, keep], count=self.count[:, keep])
 
+    def others(self) -> Chains:
+        """All levels but the weakest."""
+        rest = (slice(None), slice(1, None))
+        return replace(self, i_light=self.i_light[rest], r_shunt=self.r_shunt[rest], count=self.count[rest])
+
     def level(self, number: int) -> Chains:
         """One level alone, still of shape (row, 1)."""
         one = (slice(None), slice(number, number + 1))
@@ -196,17 +213,44 @@ def wright_omega(z: Array) -> Array:
 
     Notes
     -----
-    Start from the soft-plus estimate, then one step of the scheme of Fritsch, Shafer and Crowley (CACM 16, 1973).
-    The chain's weakest level, where precision counts, does not need it.
+    Far out, which is where cells are that their chain does not strain, w = z (1 - x) with x z = ln z + ln(1 - x): one
+    logarithm, a series, and one Newton step from x = ln z / (z + 1). Elsewhere a start from the soft-plus estimate,
+    then one step of the scheme of Fritsch, Shafer and Crowley (CACM 16, 1973).
 
     Examples
     --------
-    >>> abs(float(wright_omega(np.array(1.0))) - 1) < 3e-9
+    >>> abs(float(wright_omega(np.array([1.0]))[0]) - 1) < 3e-9
     True
     """
+    close = z < FAR
+    number = np.count_nonzero(close)
+    if 2 * number > z.size:
+        return _omega_close(z)
+    w = _omega_far(z if number == 0 else np.maximum(z, FAR))
+    if number:
+        w[close] = _omega_close(z[close])
+    return w
+
+
+def _omega_far(z: Array) -> Array:
+    """Wright omega from `FAR` on."""
+    x = np.log(z)
+    rest = z + 1.0
+    x /= rest
+    # ln(1 - x) + x, and the Newton step by it
+    series = x * x
+    series *= 0.5 + x * (1 / 3 + x * (1 / 4 + x * (1 / 5 + x * (1 / 6))))
+    rest += x
+    series /= rest
+    x -= series
+    return z * (1.0 - x)
+
+
+def _omega_close(z: Array) -> Array:
+    """Wright omega below `FAR`."""
     z = np.maximum(z, DEEPEST)
     tail = np.exp(-np.abs(z))
-    soft = np.maximum(np.maximum(z, 0.0) + np.log(1.0 + tail), np.minimum(tail, SMALL))
+    soft = np.maximum(z, 0.0) + np.where(z < SMALL, tail, np.log(1.0 + tail))
     w = soft * (1.0 - np.log(1.0 + soft) / (2.0 + soft))
     rest = z - w - np.log(w)
     one = 1.0 + w
@@ -263,6 +307,40 @@ def chain_curves(cells: Chains, u: Array, avalanche: Avalanche = FRONT_CONTACT) 
     return Curves(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
 
 
+def chain_touch(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Touch, Array]:
+    """Each chain touched where the weakest level's junction has u volts (row,), and dV/du."""
+    u = u[:, None]
+    weakest = cells.level(0)
+    current, di_du = junction_current(weakest, u, avalanche)
+    slope = 1.0 / di_du
+    bend = -_curvature(weakest, u, avalanche) * slope**3
+    voltage, slope, bend = weakest.count * u, weakest.count * slope, weakest.count * bend
+    if cells.count.shape[1] > 1:
+        others = cells.others()
+        v, dv_di = junction_voltage(others, current, avalanche)
+        r_shunt = others.r_shunt / avalanche.factor(np.array(0.5))[0]
+        # with slope = -Rsh/(1+w), the bend -Rsh²/a w/(1+w)³ in terms of the slope alone
+        further = -(dv_di**2) / others.a * np.maximum(1.0 + dv_di / r_shunt, 0.0)
+        voltage, slope, bend = (
+            total + np.sum(others.count * part, axis=1, keepdims=True)
+            for total, part in ((voltage, v), (slope, dv_di), (bend, further))
+        )
+    resistance = cells.count.sum(axis=1, keepdims=True) * cells.r_series
+    slope = slope - resistance
+    touch = Touch(*(a[:, 0] for a in (current, voltage - current * resistance, slope, bend)))
+    return touch, (slope * di_du)[:, 0]
+
+
+def _curvature(cells: Chains, v: Array, avalanche: Avalanche) -> Array:
+    """d²I/dV² of one level at given junction volts."""
+    steeper = avalanche.factor(v)[1]
+    rest = np.maximum(1.0 - v / avalanche.v_breakdown, 1e-9)
+    # the second derivative of the factor, by the law of powers from its first
+    more = steeper * (avalanche.exponent + 1.0) / (avalanche.v_breakdown * rest)
+    growth = np.exp(np.minimum(v / cells.a, 700.0))
+    return -cells.i_0 * growth / cells.a**2 - (2.0 * steeper + v * more) / cells.r_shunt
+
+
 def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Avalanche = FRONT_CONTACT) -> Array:
     """Junction volts of the weakest level at which a chain is worth knowing, falling, shape (row, point).
 
@@ -300,11 +378,19 @@ def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Av
 
 def _reverse_biased(cells: Chains, current: Array, avalanche: Avalanche, v: Array, slope: Array) -> None:
     """Overwrite volts and slope where the cell is driven into reverse: Newton on the logarithm of the current."""
-    deep = current > cells.i_light + cells.i_0
-    if not deep.any():
+    limit = cells.i_light + cells.i_0
+    # amps rise along a row, so its last point tells
+    reached = np.nonzero((current[:, -1:] > limit).any(axis=1))[0]
+    if not reached.size:
         return
+    if reached.size < len(v):
+        some_v, some_slope = v[reached], slope[reached]
+        _reverse_biased(cells.rows(reached), current[reached], avalanche, some_v, some_slope)
+        v[reached], slope[reached] = some_v, some_slope
+        return
+    deep = current > limit
     excess = (current - cells.i_light - cells.i_0)[deep]
-    r_shunt = np.broadcast_to(cells.r_shunt, current.shape)[deep]
+    r_shunt = np.broadcast_to(cells.r_shunt, deep.shape)[deep]
     scale = -avalanche.v_breakdown
     # start from the lesser of the ohmic and the avalanche estimate, as the share of the breakdown volts left over
     ohmic = 1.0 - np.minimum(excess * r_shunt / scale, 1.0 - 1e-9)
@@ -312,12 +398,12 @@ def _reverse_biased(cells: Chains, current: Array, avalanche: Avalanche, v: Arra
     rest = np.where(breaking < 1.0, np.maximum(ohmic, breaking), ohmic)
     target = np.log(excess)
     for _ in range(REVERSE_STEPS):
-        factor = 1.0 + avalanche.share * rest ** (-avalanche.exponent)
+        factor = 1.0 + avalanche.surge(rest)
         amount = (1.0 - rest) * scale / r_shunt * factor
         d_log = -1.0 / np.maximum(1.0 - rest, 1e-12) - avalanche.exponent * (factor - 1.0) / (factor * rest)
         step = (np.log(np.maximum(amount, 1e-300)) - target) / d_log
-        rest = np.clip(rest - step, 0.3 * rest, 1.0 - 1e-12)
-    factor = 1.0 + avalanche.share * rest ** (-avalanche.exponent)
+        rest = np.minimum(np.maximum(rest - step, 0.3 * rest), 1.0 - 1e-12)
+    factor = 1.0 + avalanche.surge(rest)
     conductance = factor / r_shunt + (1.0 - rest) / r_shunt * avalanche.exponent * (factor - 1.0) / rest
     v[deep], slope[deep] = -(1.0 - rest) * scale, -1.0 / conductance
 
@@ -368,12 +454,13 @@ def _knees(cells: Chains, u_end: Array, avalanche: Avalanche) -> list[Array]:
     """Points around the knee of each further level that the chain's current reaches before its end."""
     weakest = cells.level(0)
     i_end = junction_current(weakest, u_end, avalanche)[0]
-    folds = np.exp(-np.linspace(0.0, KNEE_FOLDS, KNEE_POINTS))
     points = []
     for number in range(1, cells.count.shape[1]):
         level = cells.level(number)
         reached = (level.i_light < i_end) & (level.count > 0)
         if reached.any():
+            most = level.count[reached].max()
+            folds = np.exp(-np.linspace(0.0, KNEE_FOLDS, KNEE_POINTS if most <= FEW else 2 * KNEE_POINTS))
             current = level.i_light - (level.i_light - weakest.i_light) * folds
             u = junction_voltage(weakest, np.minimum(current, i_end), avalanche)[0]
             points.append(np.where(reached, np.maximum(u, u_end), u_end))

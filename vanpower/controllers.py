@@ -123,11 +123,10 @@ def operate(
     Power into the battery is P (1 - fixed - ratio (V/V_battery - 1)) - own, limited to the charge current.
     """
     v_batt = np.broadcast_to(np.asarray(v_battery, float), curves.current.shape[:1])
-    top = hills(curves)
+    top, (v_best, i_best, p_best) = _peaks(curves) if parts is None else parts.peaks
     v_oc = open_circuit_voltage(curves)
     floor = v_batt + margins(controller)[1]
     volts, held = TRACKERS[controller.tracker](curves, top, floor)
-    v_best, i_best, p_best = highest(curves, top, parts)
     # a near tie that turns round on a closer look is another hill: a sweep follows it while it lies inside the window
     other_hill = np.abs(v_best - volts) > CLOSE_BY * volts + V_CLOSE_BY
     elsewhere = (held != BEST) | (other_hill & ((v_best < floor) | (controller.tracker != "sweep")))
@@ -142,6 +141,12 @@ def operate(
     held = np.where(v_oc > controller.v_pv_max, CEILING, held)
     works = on & (held != CEILING)
     return _booked(controller, v_batt, v_oc, (v, i, np.where(works, p, 0.0)), (i_best, p_best), held, on, curves)
+
+
+def _peaks(curves: Curves) -> tuple[Hills, tuple[Array, Array, Array]]:
+    """Every hill of the table, and volts, amps and watts of the highest."""
+    top = hills(curves)
+    return top, highest(curves, top, None)
 
 
 def margins(controller: Controller) -> tuple[float, float]:

@@ -19,6 +19,8 @@ Array = np.ndarray
 
 V_PER_AMP_BLOCKED = 1000.0
 # [V/A] how steeply a blocking diode in reverse is drawn; it only has to be steep, no source
+BLOCKED_POINTS = np.concatenate([[0.0], np.geomspace(1e-7, 0.3, 10)])
+# [A] where a blocking diode bends a string's curve
 LOOKS, DOUBT, P_NONE = 5, 2e-5, 1e-6
 # closer looks at most; share of the power [-] by which a look may change it before another follows, and watts that
 # do not count
@@ -86,7 +88,7 @@ class Cubics:
         points = self.x.shape[-1]
         row = np.arange(self.x.size // points).reshape((*self.x.shape[:-1], 1))
         if 2 * where.shape[-1] < points:
-            return self._at_few(where, np.clip(before - 1, 0, points - 2) + row * points)
+            return self._at_few(where, np.minimum(np.maximum(before - 1, 0), points - 2) + row * points)
         start, per_width, y, c1, c2, c3 = (np.take(a, before + row * (points + 1)) for a in self._pieces)
         t = (where - start) * per_width
         return y + t * (c1 + t * (c2 + t * c3)), (c1 + t * (2.0 * c2 + 3.0 * t * c3)) * per_width
@@ -105,7 +107,7 @@ class Cubics:
         (x0, x1), (y0, y1), (m0, m1) = ((np.take(a, left), np.take(a, left + 1)) for a in (self.x, self.y, self.slope))
         width, c1, c2, c3 = coefficients(x1 - x0, y1 - y0, m0, m1)
         t = (where - x0) / width
-        s = np.clip(t, 0.0, 1.0)
+        s = np.minimum(np.maximum(t, 0.0), 1.0)
         beyond, outer = (t - s) * width, np.where(t > 1.0, m1, m0)
         inner = (c1 + s * (2.0 * c2 + 3.0 * s * c3)) / width
         return y0 + s * (c1 + s * (c2 + s * c3)) + outer * beyond, np.where(beyond == 0.0, inner, outer)
@@ -154,8 +156,15 @@ class Closer(Protocol):
     def curves(self) -> Curves:
         """The curve of every row."""
 
+    @property
+    def peaks(self) -> tuple[Hills, tuple[Array, Array, Array]]:
+        """Every hill as the table shows it, and volts, amps and watts of the highest, met exactly."""
+
     def near(self, voltage: Array) -> Closer:
         """The same, known closely around one voltage a row, shape (row,)."""
+
+    def met(self, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
+        """Volts, amps, watts of the hilltop next to the volts (row,), or just there, and whether they were met."""
 
     def rows(self, index: Array) -> Closer:
         """Some of the rows."""
@@ -229,7 +238,7 @@ def with_resistance(curves: Curves, resistance: Array | float) -> Curves:
 
 def with_blocking(curves: Curves, diode: Diode) -> Curves:
     """Curve of a string behind a diode that lets no current back into it."""
-    dense = _with_points(curves, np.concatenate([[0.0], np.geomspace(1e-9, 0.3, 24)]))
+    dense = _with_points(curves, BLOCKED_POINTS)
     forward = dense.current >= 0
     i = np.where(forward, dense.current, 0.0)
     back = np.where(forward, 0.0, dense.current)
@@ -264,19 +273,23 @@ def best(found: Hills) -> tuple[Array, Array, Array]:
 
 
 def highest(curves: Curves, found: Hills, parts: Closer | None) -> tuple[Array, Array, Array]:
-    """Volts, amps and watts of each row's highest hill, met closely; near ties are settled by a closer look at both."""
-    first = best(found)
-    everywhere = np.full(first[0].shape, True)
-    v, i, p = settled(curves, first[0], everywhere, parts)
-    rivals = np.where(found.power < first[2][:, None], np.nan_to_num(found.power, nan=-1.0), -1.0)
-    close = rivals.max(axis=1) > (1.0 - TIE) * first[2]
-    if close.any():
-        second = np.take_along_axis(found.voltage, rivals.argmax(axis=1)[:, None], 1)[close, 0]
+    """Volts, amps and watts of each row's highest hill, met closely; so is every hill that may be higher."""
+    v, i, p = settled(curves, best(found)[0], np.full(len(found.power), True), parts)
+    power = np.nan_to_num(found.power, nan=-1.0)
+    seen = power >= power.max(axis=1, keepdims=True)
+    for _ in range(power.shape[1] - 1):
+        rivals = np.where(seen, -1.0, power)
+        next_best = rivals.argmax(axis=1)[:, None]
+        close = np.nonzero(np.take_along_axis(rivals, next_best, 1)[:, 0] > (1.0 - TIE) * p)[0]
+        if not close.size:
+            break
+        seen[close, next_best[close, 0]] = True
+        volts = np.take_along_axis(found.voltage, next_best, 1)[close, 0]
         some = None if parts is None else parts.rows(close)
-        other = settled(curves.rows(close), second, everywhere[close], some)
+        other = settled(curves.rows(close), volts, np.full(close.size, True), some)
         better = other[2] > p[close]
         for mine, theirs in zip((v, i, p), other, strict=True):
-            mine[close] = np.where(better, theirs, mine[close])
+            mine[close[better]] = theirs[better]
     return v, i, p
 
 
@@ -292,13 +305,23 @@ def settled(curves: Curves, volts: Array, on_hill: Array, parts: Closer | None) 
 
     Notes
     -----
-    A look divides the error by some hundred, so the change it makes tells what is left; rows that changed by more
-    than `DOUBT` are looked at again.
+    Rows that cannot be met are looked at closer and closer. A look divides the error by some hundred, so the change
+    it makes tells what is left; rows that changed by more than `DOUBT` are looked at again.
     """
+    if parts is None:
+        return _spot(curves, volts, on_hill)
+    v, i, p, sure = parts.met(volts, on_hill)
+    if not sure.all():
+        rest = ~sure
+        v[rest], i[rest], p[rest] = _looked_at(curves.rows(rest), volts[rest], on_hill[rest], parts.rows(rest))
+    return v, i, p
+
+
+def _looked_at(curves: Curves, volts: Array, on_hill: Array, parts: Closer) -> tuple[Array, Array, Array]:
+    """`settled` by looking closer and closer, for rows that could not be met at once."""
     v, i, p = _spot(curves, volts, on_hill)
     rows = np.arange(len(volts))
-    for _ in range(LOOKS if parts is not None else 0):
-        assert parts is not None
+    for _ in range(LOOKS):
         parts = parts.near(v[rows])
         before = p[rows]
         v[rows], i[rows], p[rows] = _spot(parts.curves, v[rows], on_hill[rows])
@@ -332,14 +355,15 @@ def short_circuit_current(curves: Curves) -> Array:
 def _summed(functions: Sequence[tuple[Cubics, int]]) -> tuple[Array, Array, Array]:
     """The points of all functions in order, and there the sum of all values and slopes, each so many times."""
     joined = np.concatenate([function.x for function, _ in functions], axis=-1)
-    order = np.argsort(joined, axis=-1, kind="stable")
+    # two runs in order are merged quickest by a stable sort, more of them by any
+    order = np.argsort(joined, axis=-1, kind="stable" if len(functions) == 2 else None)
     where = np.take_along_axis(joined, order, axis=-1)
     total, slope = np.zeros_like(where), np.zeros_like(where)
     first = 0
     for function, times in functions:
         own = (order >= first) & (order < first + function.x.shape[-1])
         first += function.x.shape[-1]
-        value, more = function.at(where, np.cumsum(own, axis=-1))
+        value, more = function.at(where, np.cumsum(own, axis=-1, dtype=np.int16))
         total, slope = total + times * value, slope + times * more
     return where, total, slope
 

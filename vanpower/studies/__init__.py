@@ -15,6 +15,7 @@ from vanpower.studies.comparisons import (
 )
 from vanpower.studies.light import CHUNK, Light, array_of, run_circuit, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, HOT, LOSSES, MISSED, blamed, losses_of
+from vanpower.studies.sweeps import sweep
 
 __all__ = [
     "ALIKE",
@@ -36,6 +37,7 @@ __all__ = [
     "losses_of",
     "outcome",
     "run_circuit",
+    "sweep",
     "title_of",
     "worked_out",
 ]

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -22,10 +21,7 @@ from vanpower.arrays import (
 from vanpower.controllers import Operation, operate
 from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Wiring
 from vanpower.sky import find_day, stamp
-
-if TYPE_CHECKING:
-    pass
-
+from vanpower.studies.kept import KEPT
 
 Array = np.ndarray
 
@@ -35,22 +31,63 @@ CHUNK = 288
 
 @dataclass(frozen=True, eq=False)
 class Light:
-    """Panels worked out in what was asked: conditions, roofs and substring curves chunk by chunk, panels alone.
+    """Panels in what was asked, worked out `CHUNK` moments at a time and kept while there is room.
 
     Parameters
     ----------
-    chunks : tuple of (Roof, Parts)
-        Consecutive moments, `CHUNK` at a time.
-    p_alone : ndarray (moment, panel)
-        Each panel at its own best point. [W]
-    p_clear : ndarray (moment, panel)
-        The same without shade. [W]
+    panels : tuple of Panel
+    conditions : Conditions
+        Of all moments.
+    clear : Light, optional
+        The same without shade, where there is shade.
+    chunk : int
+        Moments worked on at a time.
     """
 
+    panels: tuple[Panel, ...]
     conditions: Conditions
-    chunks: tuple[tuple[Roof, Parts], ...]
-    p_alone: Array
-    p_clear: Array
+    clear: Light | None
+    chunk: int
+    _alone: dict[int, Array] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        """How many chunks there are."""
+        return -(-len(self.conditions) // self.chunk)
+
+    def part(self, number: int) -> tuple[Roof, Parts]:
+        """Roof and panel curves of one chunk."""
+        return KEPT.get((self, number), lambda: self._work_out(number))
+
+    def array(self, number: int, circuit: Circuit) -> Joined:
+        """One chunk of a circuit's array, worked out once for all controllers."""
+        key = (self, number, circuit.wiring, circuit.cable, circuit.blocking_diodes)
+        return KEPT.get(key, lambda: self._join(number, circuit)).on(circuit.controller)
+
+    @property
+    def p_alone(self) -> Array:
+        """Each panel at its own best point (moment, panel). [W]"""
+        for number in range(len(self)):
+            if number not in self._alone:
+                self.part(number)
+        return np.concatenate([self._alone[number] for number in range(len(self))])
+
+    @property
+    def p_clear(self) -> Array:
+        """The same without shade. [W]"""
+        return self.p_alone if self.clear is None else self.clear.p_alone
+
+    def _work_out(self, number: int) -> tuple[Roof, Parts]:
+        """Roof and panel curves of a chunk, and on the way what its panels give alone."""
+        start = number * self.chunk
+        roof = roof_of(self.panels, self.conditions.moments(slice(start, start + self.chunk)))
+        parts = panel_curves(roof, range(len(self.panels)))
+        if number not in self._alone:
+            self._alone[number] = _alone(roof, parts)
+        return roof, parts
+
+    def _join(self, number: int, circuit: Circuit) -> Joined:
+        roof, parts = self.part(number)
+        return join(roof, circuit, parts)
 
 
 def worked_out(panels: tuple[Panel, ...], request: Request) -> Light:
@@ -61,22 +98,13 @@ def worked_out(panels: tuple[Panel, ...], request: Request) -> Light:
 @lru_cache(maxsize=4)
 def _worked_out(panels: tuple[Panel, ...], request: Request, _stamp: int) -> Light:
     """`worked_out`, kept while the weather file stays as it is."""
-    asked = conditions(panels, request)
-    chunks, alone = [], []
-    for start in range(0, len(asked), CHUNK):
-        roof = roof_of(panels, asked.moments(slice(start, start + CHUNK)))
-        parts = panel_curves(roof, range(len(panels)))
-        chunks.append((roof, parts))
-        alone.append(_alone(roof, parts))
-    p_alone = np.concatenate(alone)
-    p_clear = worked_out(panels, replace(request, shade=())).p_alone if request.shade else p_alone
-    return Light(asked, tuple(chunks), p_alone, p_clear)
+    clear = worked_out(panels, replace(request, shade=())) if request.shade else None
+    return Light(panels, conditions(panels, request), clear, CHUNK)
 
 
 def array_of(rig: Rig, request: Request, circuit: int = 0) -> Joined:
     """The array of one circuit in the first moments asked for, up to a chunk: what a curve chart draws."""
-    roof, parts = worked_out(rig.panels, request).chunks[0]
-    return join(roof, rig.circuits[circuit], parts)
+    return worked_out(rig.panels, request).array(0, rig.circuits[circuit])
 
 
 def title_of(request: Request) -> str:
@@ -102,8 +130,8 @@ def run_circuit(light: Light, circuit: Circuit, v_battery: float) -> Operation:
     """One circuit through all moments, in order: the controller remembers whether it was awake."""
     operations: list[Operation] = []
     awake = False
-    for roof, parts in light.chunks:
-        array = join(roof, circuit, parts)
+    for number in range(len(light)):
+        array = light.array(number, circuit)
         now = operate(array.curves, circuit.controller, v_battery, parts=array, awake=awake)
         awake = bool(now.awake[-1])
         operations.append(now)

@@ -1,0 +1,83 @@
+"""What has been worked out, kept for the next question as long as it fits into so many bytes."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import fields, is_dataclass
+from threading import Lock
+from typing import Any, TypeVar
+
+import numpy as np
+
+T = TypeVar("T")
+
+KEPT_BYTES = 128 * 2**20
+# [B] of tables kept for the next wiring, controller or slider move; about ten days at 5 minutes of three panels
+GROWS = 2.5
+# what a table comes to once the cubics between its points are made; 2.3 when measured
+
+
+class Kept:
+    """Results by what they were made from; the longest unused are forgotten when all of them grow too large.
+
+    Parameters
+    ----------
+    most_bytes : int
+        What they may take together. One that is larger alone is handed out and not kept. [B]
+    """
+
+    def __init__(self, most_bytes: int):
+        self.most_bytes = most_bytes
+        self._kept: OrderedDict[Hashable, tuple[Any, float]] = OrderedDict()
+        self._lock = Lock()
+
+    def get(self, key: Hashable, make: Callable[[], T]) -> T:
+        """The result kept under a key, made where there is none."""
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key][0]
+        made = make()
+        with self._lock:
+            self._kept[key] = made, GROWS * bytes_of(made)
+            while self._kept and self.bytes > self.most_bytes:
+                self._kept.popitem(last=False)
+        return made
+
+    @property
+    def bytes(self) -> float:
+        """What the results kept take, about. [B]"""
+        return sum(size for _, size in self._kept.values())
+
+    def clear(self) -> None:
+        """Forget everything."""
+        with self._lock:
+            self._kept.clear()
+
+
+def bytes_of(value: object) -> int:
+    """Bytes of all different arrays within tuples, mappings and dataclasses."""
+    arrays: dict[int, np.ndarray] = {}
+    _gather(value, arrays, set())
+    return sum(array.nbytes for array in arrays.values())
+
+
+def _gather(value: object, arrays: dict[int, np.ndarray], seen: set[int]) -> None:
+    """Collect arrays by identity, every object looked into once."""
+    if isinstance(value, np.ndarray):
+        arrays[id(value)] = value
+    elif id(value) not in seen:
+        seen.add(id(value))
+        inner: list[object] = []
+        if isinstance(value, Mapping):
+            inner = list(value.values())
+        elif isinstance(value, tuple | list):
+            inner = list(value)
+        elif is_dataclass(value):
+            inner = [getattr(value, field.name) for field in fields(value)]
+        for one in inner:
+            _gather(one, arrays, seen)
+
+
+KEPT = Kept(KEPT_BYTES)

@@ -1,0 +1,166 @@
+"""Cells under one bypass diode, at every moment: known by a table, closely around some volts, or at one point.
+
+Equal chains are worked out once. Left out: unlike cells within a chain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from vanpower.cells import Avalanche, Chains, chain_curves, chain_points, chain_touch, junction_current, stacked
+from vanpower.curves import Curves, Diode, bypassed, in_parallel, passed
+from vanpower.touches import Touch, side_by_side
+
+Array = np.ndarray
+
+CLOSE_POINTS, MARGIN = 9, 0.5
+# points of a chain when it is looked at closely, over one interval of its table and this share of its neighbours
+JUNCTION_STEPS = 2
+# Newton steps to the junction volts between two points of a table
+
+
+@dataclass(frozen=True, eq=False)
+class Branch:
+    """One chain of cells at every moment: its cells, the junction volts of its points, and the table through them."""
+
+    cells: Chains
+    points: Array
+    table: Curves
+    avalanche: Avalanche
+
+    def points_near(self, voltage: Array) -> Array:
+        """Junction volts of points closely around one voltage a moment, shape (moment,). [V]"""
+        count = self.points.shape[1]
+        right = np.clip(count - passed(self.table.voltage[:, ::-1], voltage[:, None]), 1, count - 1)
+        place = np.clip(right + np.linspace(-1.0 - MARGIN, MARGIN, CLOSE_POINTS), 0, count - 1)
+        left = np.clip(np.floor(place).astype(int), 0, count - 2)
+        start, end = (np.take_along_axis(self.points, left + k, 1) for k in (0, 1))
+        return start + (end - start) * (place - left)
+
+    def junction_at(self, voltage: Array) -> Array:
+        """Junction volts where the chain has the given volts, as its table has it, one a moment, (moment,). [V]
+
+        Notes
+        -----
+        Between two points the amps tell them better than the volts, since they are explicit in them.
+        """
+        volts = voltage[:, None]
+        right = passed(self.table.amps.x, volts)
+        left = np.minimum(np.maximum(self.points.shape[1] - 1 - right, 0), self.points.shape[1] - 2)
+        high, low = (np.take_along_axis(self.points, left + k, 1) for k in (0, 1))
+        amps = self.table.amps.at(volts, right)[0]
+        weakest, u = self.cells.level(0), 0.5 * (low + high)
+        for _ in range(JUNCTION_STEPS):
+            current, di_du = junction_current(weakest, u, self.avalanche)
+            u = np.minimum(np.maximum(u - (current - amps) / di_du, low), high)
+        return u[:, 0]
+
+    def rows(self, index: Array) -> Branch:
+        """The same chain at some of the moments."""
+        return Branch(self.cells.rows(index), self.points[index], self.table.rows(index), self.avalanche)
+
+
+@dataclass(frozen=True, eq=False)
+class Substring:
+    """The cells under one bypass diode: one branch, or the two of a half-cut panel side by side."""
+
+    branches: tuple[Branch, ...]
+    diode: Diode | None
+
+    def curves(self) -> Curves:
+        """Its curve with the diode across it."""
+        tables = [branch.table for branch in self.branches]
+        joined = tables[0] if len(tables) == 1 else in_parallel(tables)
+        return joined if self.diode is None else bypassed(joined, self.diode)
+
+    def touch(self, voltage: Array, branches: Sequence[Touch]) -> Touch:
+        """It touched at the given volts, where its branches were touched nearby. [V]"""
+        leads = [branch.at_voltage(voltage).leads for branch in branches]
+        if self.diode is not None:
+            through = self.diode.current(-voltage)
+            lead = (through + self.diode.i_0) / self.diode.v_fold
+            leads.append((through, -lead, lead / self.diode.v_fold))
+        return side_by_side(voltage, leads)
+
+    def rows(self, index: Array) -> Substring:
+        """The same substring at some of the moments."""
+        return replace(self, branches=tuple(branch.rows(index) for branch in self.branches))
+
+
+def seen_closely(parts: Sequence[tuple[Substring, Array]]) -> list[Substring]:
+    """Substrings known closely around one voltage a moment each, shape (moment,), all worked out together. [V]"""
+    branches = [(branch, volts) for part, volts in parts for branch in part.branches]
+    cells = [branch.cells for branch, _ in branches]
+    points = [branch.points_near(volts) for branch, volts in branches]
+    avalanche = branches[0][0].avalanche
+    table = _tables(stacked(cells), np.concatenate(points), avalanche)
+    ends = np.cumsum([0, *map(len, points)])
+    made = iter(
+        Branch(c, u, table.rows(np.arange(start, stop)), avalanche)
+        for c, u, start, stop in zip(cells, points, ends[:-1], ends[1:], strict=True)
+    )
+    return [replace(part, branches=tuple(next(made) for _ in part.branches)) for part, _ in parts]
+
+
+def touched(cells: Chains, junctions: Sequence[Array], avalanche: Avalanche) -> tuple[list[Touch], list[Array]]:
+    """Stacked chains touched where their weakest cells have so many volts, a set a branch, and dV/du of each."""
+    touch, rate = chain_touch(cells, np.concatenate(junctions), avalanche)
+    shape = (len(junctions), -1)
+    columns = [a.reshape(shape) for a in (touch.current, touch.voltage, touch.slope, touch.bend)]
+    return [Touch(*parts) for parts in zip(*columns, strict=True)], list(rate.reshape(shape))
+
+
+def tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanche: Avalanche) -> list[Branch]:
+    """Tables of many chains: equal rows are worked out once, and rows with few levels apart from those with many.
+
+    Chains that are equal in every row share one object, by which later steps know them again.
+    """
+    rows = stacked(sets)
+    v_end = None if diode is None else -float(diode.drop(np.array(i_top)))
+    distinct, back = _distinct(rows)
+    points = _points(distinct, i_top, v_end, avalanche)
+    table = _tables(distinct, points, avalanche)
+    ends = np.cumsum([0, *(len(one.count) for one in sets)])
+    branches: dict[bytes, Branch] = {}
+    keys = []
+    for one, start, stop in zip(sets, ends[:-1], ends[1:], strict=True):
+        index = back[start:stop]
+        keys.append(index.tobytes())
+        if keys[-1] not in branches:
+            branches[keys[-1]] = Branch(one, points[index], table.rows(index), avalanche)
+    return [branches[key] for key in keys]
+
+
+def _distinct(rows: Chains) -> tuple[Chains, Array]:
+    """The rows that differ, and for every row which of them it is."""
+    key = np.concatenate([getattr(rows, name) for name in Chains.__dataclass_fields__], axis=1)
+    _, first, back = np.unique(key, axis=0, return_index=True, return_inverse=True)
+    return rows.rows(first), back.reshape(-1)
+
+
+def _by_levels(rows: Chains) -> Iterator[tuple[Array, Chains]]:
+    """Rows in groups with equally many levels: which they are, and they."""
+    for levels in np.unique(rows.levels):
+        index = np.nonzero(rows.levels == levels)[0]
+        yield index, rows.rows(index).trimmed(int(levels))
+
+
+def _points(rows: Chains, i_top: float, v_end: float | None, avalanche: Avalanche) -> Array:
+    """Junction volts of the points of every row, short rows with their last point repeated (row, point)."""
+    groups = [(index, chain_points(some, i_top, v_end, avalanche)) for index, some in _by_levels(rows)]
+    points = np.empty((len(rows.count), max(u.shape[1] for _, u in groups)))
+    for index, u in groups:
+        points[index] = np.pad(u, ((0, 0), (0, points.shape[1] - u.shape[1])), mode="edge")
+    return points
+
+
+def _tables(rows: Chains, points: Array, avalanche: Avalanche) -> Curves:
+    """Curves of all rows through their points."""
+    block = np.empty((3, *points.shape))
+    for index, some in _by_levels(rows):
+        table = chain_curves(some, points[index], avalanche)
+        block[:, index] = table.current, table.voltage, table.slope
+    return Curves(*block)
