@@ -13,7 +13,7 @@ FLOORS = (
     ("rig", "curves", "silicon", "verdicts"),
     ("cables", "cells", "controllers", "labels", "sky", "wirings"),
     ("arrays",),
-    ("checks", "recipes"),
+    ("checks", "dull", "recipes"),
     ("studies",),
     ("figures",),
     ("widgets", "cli"),

@@ -42,6 +42,10 @@ _LATER = {
     "hills": "curves",
     "operate": "controllers",
     "fit_panel": "labels",
+    "DullReading": "dull",
+    "calibrated": "dull",
+    "dull_band": "dull",
+    "with_leak": "dull",
     "find_day": "sky",
 }
 # names that are loaded with their module when they are first used

@@ -275,18 +275,23 @@ def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
 
 @lru_cache(maxsize=256)
 def cell_of(panel: Panel) -> Cell:
-    """One cell of a panel, from its label: the label's curve shared out over series cells and branches."""
+    """One cell of a panel, from its label: the label's curve shared out over series cells and branches.
+
+    A leak is taken out of the label's own shunt as far as that goes, so that a small one leaves the label as it is.
+    """
     fit = fit_panel(panel)
     share = panel.branches / panel.cells_in_series
     alpha = (fit.panel.alpha_isc_pct_per_k or 0.0) / 100 * panel.i_sc
+    r_leak = np.inf if panel.r_leak is None else panel.r_leak
+    vanishing = max(1.0 / fit.r_shunt - 1.0 / r_leak, 0.0)
     return Cell(
         i_light=fit.i_light / panel.branches,
         i_0=fit.i_0 / panel.branches,
         a=fit.a / panel.cells_in_series,
         r_series=fit.r_series * share,
-        r_shunt=fit.r_shunt * share,
+        r_shunt=share / vanishing if vanishing else np.inf,
         alpha=alpha / panel.branches,
-        r_leak=np.inf if panel.r_leak is None else panel.r_leak * share,
+        r_leak=r_leak * share,
         e_gap=fit.e_gap,
     )
 
