@@ -10,7 +10,7 @@ import pytest
 import vanpower
 
 FLOORS = (
-    ("rig", "curves", "silicon", "verdicts"),
+    ("rig", "curves", "shelf", "silicon", "verdicts"),
     ("cables", "cells", "controllers", "labels", "sky", "wirings"),
     ("arrays",),
     ("checks", "dull", "recipes"),

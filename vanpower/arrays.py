@@ -425,8 +425,8 @@ def conditions(panels: tuple[Panel, ...], request: Request) -> Conditions:
     if isinstance(request, Snapshot):
         temp = np.full((1, len(panels)), request.temp_cell)
         return Conditions(tuple(request.light * share[None] for share in lit), temp)
-    day = sky.find_day(request.weather, request.day)
-    planes = [sky.plane_light(day, panel) for panel in panels]
+    day = sky.day_of(request)
+    planes = [sky.plane_light(day, panel, request.heading_deg) for panel in panels]
     heat = [sky.cell_temperature(day, panel, plane) for panel, plane in zip(panels, planes, strict=True)]
     light = tuple(plane[:, None, None, None] * share for plane, share in zip(planes, lit, strict=True))
     return Conditions(light, np.stack(heat, axis=1), day.step_h, day.table.index.tz_localize(None).to_numpy())

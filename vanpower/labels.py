@@ -403,7 +403,7 @@ _WHY = (
 
 
 def _rooms(label: _Label, curve: _Curve) -> np.ndarray:
-    """What is left before beta is met [eV] or a given `a`, and before shunt and series resistance vanish, (3, panel)."""
+    """What is left before beta [eV] or a given `a` is met, and before either resistance vanishes, (3, panel)."""
     left = np.where(np.isnan(label.a_given), _e_gap(label, curve) - E_GAP, label.a_given - curve.a)
     return np.array([left, curve.g - R_LEAST, curve.r - R_LEAST])
 
@@ -565,7 +565,8 @@ def _note(full: dict[str, np.ndarray], k: int, limit: int, row: np.ndarray) -> s
     slope = f"v_oc changes by {full['beta_fitted'][k]:.4g} V/K, not {beta:.4g}"
     slope = f"with silicon's band gap {slope}; {full['e_gap'][k]:.3f} eV would give that"
     if limit < 5:
-        return f"{chosen} is the closest to the one {'given' if given else 'beta_voc asks for'}: {_WHY[limit]}; {slope}.{counted}"
+        asked = "given" if given else "beta_voc asks for"
+        return f"{chosen} is the closest to the one {asked}: {_WHY[limit]}; {slope}.{counted}"
     missed = f"the label is missed by up to {full['misfit'][k]:.2%}, its watts by {full['misfit_power'][k]:.2%}"
     return f"{chosen} is the lowest searched: {_WHY[5]}; {missed}, and {slope}.{counted}"
 

@@ -21,7 +21,7 @@ from vanpower.figures.style import (
     wiring_styles,
 )
 from vanpower.rig import Outlook
-from vanpower.sky import find_day
+from vanpower.sky import day_of
 from vanpower.studies import Comparison, Outcome
 
 
@@ -45,7 +45,7 @@ class DayChart(Chart):
             raise ValueError("DayChart needs a comparison over a day; for a snapshot use plot_power.")
         self.frame = (id(comparison),)
         self._redraw_behind()
-        day = find_day(comparison.request.weather, comparison.request.day)
+        day = day_of(comparison.request)
         light = day.table["ghi"].to_numpy(float)
         index = day.table.index
         hours = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)

@@ -21,7 +21,7 @@ from vanpower.arrays import (
 )
 from vanpower.controllers import Operation, operate
 from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Wiring
-from vanpower.sky import find_day, stamp
+from vanpower.sky import day_of, stamp
 
 if TYPE_CHECKING:
     pass
@@ -82,7 +82,7 @@ def array_of(rig: Rig, request: Request, circuit: int = 0) -> Joined:
 def title_of(request: Request) -> str:
     """The light in a few words."""
     if isinstance(request, Outlook):
-        return f"{find_day(request.weather, request.day).title}{', with shade' * bool(request.shade)}"
+        return f"{day_of(request).title}{', with shade' * bool(request.shade)}"
     return f"at {request.light:g} W/m² and cells at {request.temp_cell:g} °C{', with shade' * bool(request.shade)}"
 
 
