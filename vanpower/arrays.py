@@ -75,6 +75,11 @@ class Conditions:
     def __len__(self) -> int:
         return len(self.temp_cell)
 
+    @property
+    def brightest(self) -> Array:
+        """Light on the best lit cell of all panels, shape (moment,). [W/m²]"""
+        return np.max([light.max(axis=(1, 2, 3)) for light in self.light], axis=0)
+
     def moments(self, index: slice) -> Conditions:
         """Some of the moments."""
         time = None if self.time is None else self.time[index]

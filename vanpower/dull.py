@@ -160,7 +160,8 @@ def dull_band(panels: Sequence[Panel], light: Array | float) -> tuple[Array, Arr
     Notes
     -----
     A panel known by its label alone may be as weak or as strong in dull light as the extremes among the measured
-    matrices; one calibrated by a reading stays within 5 %. From 800 W/m² up the label is taken at its word.
+    matrices; one calibrated by a reading stays within 5 %. From 800 W/m² up the label is taken at its word. Below 100
+    W/m² nothing was measured there; the band follows the same two panels on down.
     """
     light = np.atleast_1d(np.asarray(light, float))
     known = [_band_of(replace(panel, name="", tilt_deg=0.0, azimuth_deg=180.0, mount="gap")) for panel in panels]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from vanpower.sky.days import DAY_SHARE, day_of, find_day, stamp
+from vanpower.sky.days import DAY_SHARE, day_of, find_day, is_day, stamp
 from vanpower.sky.finer import finer
 from vanpower.sky.logs import COLUMNS, WIND, own_file
 from vanpower.sky.made import made_day
@@ -25,6 +25,7 @@ __all__ = [
     "day_of",
     "find_day",
     "finer",
+    "is_day",
     "made_day",
     "measured_days",
     "own_file",

@@ -33,6 +33,7 @@ DAY_SHARE = {"dullest": 0.0, "dull": 0.05, "median": 0.5, "bright": 0.95, "brigh
 MONTHS = {name.lower(): number for number, name in enumerate(calendar.month_name) if name}
 RANGE = re.compile(r"\A([a-z]+|\d\d?)\.\.([a-z]+|\d\d?)\Z")
 # months from one to another
+MONTH_WORD = re.compile(r"\A([a-z]{3,}|\d\d?)\Z")
 DATED = re.compile(r"\A(?:(\d{4})-)?(\d\d-\d\d)\Z")
 # a date, with or without its year
 TOLD = 3
@@ -56,6 +57,13 @@ def find_day(weather: Weather, day: str) -> Day:
         For a name, file or day that is not there, with what would be; and for a day with gaps, which are not filled in.
     """
     return _find_day(weather, day, stamp(weather))
+
+
+def is_day(text: str) -> bool:
+    """Whether a text names days of a weather, whatever is in it."""
+    word, _, month = text.partition(" ")
+    named = word in (*DAY_SHARE, "all") and (not month or bool(MONTH_WORD.match(month.lower())))
+    return named or text == "only" or bool(RANGE.match(text.lower()) or DATED.match(text))
 
 
 def day_of(request: Outlook) -> Day:

@@ -35,8 +35,10 @@ def plane_light(day: Day, panel: Panel, heading_deg: float = 0.0) -> np.ndarray:
     Notes
     -----
     A flat panel takes the measured horizontal light as it is. Others: Hay and Davies (1980) by pvlib, with the sun
-    taken in the middle of each step; ground reflection 0.25. Where only the total was measured, its parts are estimated after
-    Erbs, Klein and Duffie (1982).
+    taken in the middle of each step; ground reflection 0.25. Where only the total was measured, its parts are estimated
+    after Erbs, Klein and Duffie (1982). Held against a measured plane of 30 degrees to the south at Graz, minute by
+    minute: bias -2.6 to 1.3 % of the day on six of seven days, error (RMSE) 3 to 7 % on five and 15 % in a broken
+    October; on a January day with rime or snow, whose sensors disagree among themselves, 27 % too much.
     """
     if panel.tilt_deg == 0:
         return day.table["ghi"].to_numpy(float)

@@ -20,8 +20,9 @@ from vanpower.arrays import (
     roof_of,
 )
 from vanpower.controllers import Operation, operate
-from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Wiring
-from vanpower.sky import day_of, stamp
+from vanpower.dull import DULL_LIGHT
+from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Snapshot, Wiring
+from vanpower.sky import day_of, plane_notes, stamp
 
 if TYPE_CHECKING:
     pass
@@ -31,6 +32,9 @@ Array = np.ndarray
 
 CHUNK = 288
 # moments worked on at a time, so that tables stay in the processor's cache
+COARSE_H = 0.5
+# [h] steps from which the bursts at the edges of clouds, seconds to minutes long, are lost in the mean
+CLOUD_EDGES = "hourly means hide cloud edges: clipping is a lower bound"
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,6 +88,21 @@ def title_of(request: Request) -> str:
     if isinstance(request, Outlook):
         return f"{day_of(request).title}{', with shade' * bool(request.shade)}"
     return f"at {request.light:g} W/m² and cells at {request.temp_cell:g} °C{', with shade' * bool(request.shade)}"
+
+
+def is_dull(panels: tuple[Panel, ...], request: Request) -> bool:
+    """Whether most of the energy asked for comes in dull light: the mean light, weighted by itself, is dull."""
+    light = worked_out(panels, request).conditions.brightest
+    return float((light**2).sum()) <= DULL_LIGHT * float(light.sum())
+
+
+def notes_of(panels: tuple[Panel, ...], request: Request) -> tuple[str, ...]:
+    """What the light rests on: gaps, estimates, and hours that hide the edges of clouds."""
+    if isinstance(request, Snapshot):
+        return ()
+    day = day_of(request)
+    coarse = (CLOUD_EDGES,) if day.step_h >= COARSE_H else ()
+    return (*day.notes, *plane_notes(day, panels), *coarse)
 
 
 def _alone(roof: Roof, parts: Parts) -> Array:
