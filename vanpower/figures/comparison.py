@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
+from matplotlib.patheffects import withStroke
 
 from vanpower.figures.day import plot_day
 from vanpower.figures.power import plot_power
@@ -110,6 +111,7 @@ class ComparisonChart(Chart):
                 self.bars[name, part] = bar
             self.rows[name] = row - 0.04
             self.bands[name] = ax.plot([], [], color="black", lw=1.6, marker="|", ms=12, mew=1.6, zorder=4)[0]
+            self.bands[name].set_path_effects([withStroke(linewidth=4.5, foreground="white")])
             self.words[name] = ax.text(0.005 * top, row + 0.17, "", fontsize=FONT, va="top", linespacing=1.15)
         self._make_legend(lossy)
         self.moving = [*self.bars.values(), *self.bands.values(), *self.words.values(), title_line(ax)]

@@ -278,4 +278,6 @@ def finding(comparison: Comparison) -> str:
         line = f"{best} is ahead: {', '.join(amounts.values())}"
     line = f"{line} ({', '.join(out)} not allowed)" if out else line
     low, high = comparison.outcomes[best].band_wh
-    return f"{line}; band {low:.0f} to {high:.0f} {comparison.unit}: open in dull light" if comparison.dull else line
+    return (
+        f"{line}; band: {low:.0f} to {high:.0f} {comparison.unit} possible in dull light" if comparison.dull else line
+    )
