@@ -122,6 +122,16 @@ def calibrated(panel: Panel, reading: DullReading) -> Panel:
     return found
 
 
+def is_dull(light: Array) -> bool:
+    """Whether most energy comes in dull light: the mean light of all moments, weighted by itself, is dull."""
+    return float((light**2).sum()) <= DULL_LIGHT * float(light.sum())
+
+
+def is_read(panel: Panel) -> bool:
+    """Whether a panel's ideality or leak is known beyond its label."""
+    return panel.ideality is not None or panel.r_leak is not None
+
+
 def leak_of(panel: Panel) -> float:
     """Share of the best-power amps that leaks away at the label's best volts."""
     return 0.0 if panel.r_leak is None else panel.v_mp / panel.r_leak / panel.i_mp
@@ -176,7 +186,7 @@ def dull_band(panels: Sequence[Panel], light: Array | float) -> tuple[Array, Arr
 def _band_of(panel: Panel) -> tuple[Array, Array]:
     """Least and most of one panel at `LIGHT_STEPS`, in shares of its model."""
     fading = np.clip(np.log(BRIGHT_ENOUGH / LIGHT_STEPS) / np.log(BRIGHT_ENOUGH / 200.0), 0.0, 1.0)
-    if panel.ideality is not None or panel.r_leak is not None:
+    if is_read(panel):
         return 1.0 - READ_WITHIN * fading, 1.0 + READ_WITHIN * fading
     plain = best_watts(panel, LIGHT_STEPS, TEMP_REFERENCE)
     ends = [

@@ -10,10 +10,10 @@ import numpy as np
 
 from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, cold_ceiling, refusal
 from vanpower.controllers import HELD, Operation
-from vanpower.dull import dull_band
+from vanpower.dull import dull_band, is_dull, is_read
 from vanpower.labels import MODELLED, filled, fit_panel
 from vanpower.rig import Panel, Request, Rig, Snapshot
-from vanpower.studies.light import is_dull, notes_of, run_circuit, title_of, worked_out
+from vanpower.studies.light import notes_of, run_circuit, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 from vanpower.verdicts import Answer, Verdict
 
@@ -53,6 +53,8 @@ class Outcome:
         Hours each moment stands for.
     least, most : ndarray (moment,)
         What the panels may really give in this light, as shares of what their model gives.
+    dull : bool
+        Whether most of the energy comes in dull light.
     """
 
     rig: Rig
@@ -64,6 +66,7 @@ class Outcome:
     step_h: float
     least: Array
     most: Array
+    dull: bool
 
     @property
     def p_battery(self) -> Array:
@@ -112,15 +115,17 @@ class Comparison:
         The light in a few words.
     notes : tuple of str
         Assumptions the answer rests on, such as coefficients that were not on the label.
-    dull : bool
-        Whether most of the energy comes in light so dull that labels leave much open.
     """
 
     outcomes: Mapping[str, Outcome]
     request: Request
     title: str
     notes: tuple[str, ...]
-    dull: bool = False
+
+    @property
+    def dull(self) -> bool:
+        """Whether most of the energy comes in light so dull that labels leave much open."""
+        return any(outcome.dull for outcome in self.outcomes.values())
 
     @property
     def unit(self) -> str:
@@ -205,10 +210,10 @@ class Comparison:
         if not best or not self.dull or self.outcomes[best].energy_wh < TOO_LITTLE:
             return []
         low, high = self.outcomes[best].band_wh
-        return [
-            f"labels say little of dull light: {best} may bring {low:.0f} to {high:.0f} {self.unit}, and all wirings "
-            "alike; a reading of each panel on a grey day narrows it"
-        ]
+        brings = f"{best} may bring {low:.0f} to {high:.0f} {self.unit}, and all wirings alike"
+        if all(is_read(panel) for panel in self.outcomes[best].rig.panels):
+            return [f"panels as read in dull light: {brings}"]
+        return [f"labels say little of dull light: {brings}; a reading of each panel on a grey day narrows it"]
 
     def _answer(self, best: str, alike: list[str]) -> Answer:
         """Yes where one wiring is ahead of all that are left, close where some of them are alike, no otherwise."""
@@ -320,8 +325,7 @@ def compare(rigs: Mapping[str, Rig], request: Request) -> Comparison:
     panels = dict.fromkeys(panel for rig in rigs.values() for panel in rig.panels)
     notes = dict.fromkeys(note for panel in panels for note in _notes(panel))
     notes |= dict.fromkeys(notes_of(tuple(panels), request))
-    dull = any(is_dull(rig.panels, request) for rig in rigs.values())
-    return Comparison(outcomes, request, title_of(request), tuple(notes), dull)
+    return Comparison(outcomes, request, title_of(request), tuple(notes))
 
 
 def outcome(rig: Rig, request: Request) -> Outcome:
@@ -338,10 +342,12 @@ def outcome(rig: Rig, request: Request) -> Outcome:
     ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
     worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
     p_panels = light.p_clear[:, used].sum(axis=1)
-    least, most = dull_band([rig.panels[p] for p in used], light.conditions.brightest)
+    bright = light.conditions.brightest
+    least, most = dull_band([rig.panels[p] for p in used], bright)
     return Outcome(
-        rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h, least=least, most=most
-    )
+        rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h,
+        least=least, most=most, dull=is_dull(bright),
+    )  # fmt: skip
 
 
 def _notes(panel: Panel) -> tuple[str, ...]:

@@ -20,7 +20,6 @@ from vanpower.arrays import (
     roof_of,
 )
 from vanpower.controllers import Operation, operate
-from vanpower.dull import DULL_LIGHT
 from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Snapshot, Wiring
 from vanpower.sky import day_of, plane_notes, stamp
 
@@ -88,12 +87,6 @@ def title_of(request: Request) -> str:
     if isinstance(request, Outlook):
         return f"{day_of(request).title}{', with shade' * bool(request.shade)}"
     return f"at {request.light:g} W/m² and cells at {request.temp_cell:g} °C{', with shade' * bool(request.shade)}"
-
-
-def is_dull(panels: tuple[Panel, ...], request: Request) -> bool:
-    """Whether most of the energy asked for comes in dull light: the mean light, weighted by itself, is dull."""
-    light = worked_out(panels, request).conditions.brightest
-    return float((light**2).sum()) <= DULL_LIGHT * float(light.sum())
 
 
 def notes_of(panels: tuple[Panel, ...], request: Request) -> tuple[str, ...]:
