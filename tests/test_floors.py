@@ -10,12 +10,12 @@ import pytest
 import vanpower
 
 FLOORS = (
-    ("rig", "curves", "silicon", "touches", "verdicts"),
+    ("rig", "curves", "shelf", "silicon", "touches", "verdicts"),
     ("cables", "cells", "controllers", "labels", "sky", "wirings"),
     ("substrings",),
     ("working",),
     ("arrays",),
-    ("checks", "recipes"),
+    ("checks", "dull", "recipes"),
     ("studies",),
     ("figures",),
     ("widgets", "cli"),

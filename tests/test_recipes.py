@@ -533,6 +533,7 @@ PANELS = st.builds(
     bypass_diodes=st.booleans(),
     beta_voc_pct_per_k=st.none() | amounts(-0.6, -0.2),
     r_leak=st.none() | amounts(0.1, 1e6),
+    ideality=st.none() | amounts(0.5, 2.2),
     mount=st.sampled_from(["open", "gap", "glued"]),
 )
 

@@ -74,6 +74,11 @@ class Conditions:
     def __len__(self) -> int:
         return len(self.temp_cell)
 
+    @property
+    def brightest(self) -> Array:
+        """Light on the best lit cell of all panels, shape (moment,). [W/m²]"""
+        return np.max([light.max(axis=(1, 2, 3)) for light in self.light], axis=0)
+
     def moments(self, index: slice) -> Conditions:
         """Some of the moments."""
         time = None if self.time is None else self.time[index]
@@ -267,18 +272,23 @@ def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
 
 @lru_cache(maxsize=256)
 def cell_of(panel: Panel) -> Cell:
-    """One cell of a panel, from its label: the label's curve shared out over series cells and branches."""
+    """One cell of a panel, from its label: the label's curve shared out over series cells and branches.
+
+    A leak is taken out of the label's own shunt as far as that goes, so that a small one leaves the label as it is.
+    """
     fit = fit_panel(panel)
     share = panel.branches / panel.cells_in_series
     alpha = (fit.panel.alpha_isc_pct_per_k or 0.0) / 100 * panel.i_sc
+    r_leak = np.inf if panel.r_leak is None else panel.r_leak
+    vanishing = max(1.0 / fit.r_shunt - 1.0 / r_leak, 0.0)
     return Cell(
         i_light=fit.i_light / panel.branches,
         i_0=fit.i_0 / panel.branches,
         a=fit.a / panel.cells_in_series,
         r_series=fit.r_series * share,
-        r_shunt=fit.r_shunt * share,
+        r_shunt=share / vanishing if vanishing else np.inf,
         alpha=alpha / panel.branches,
-        r_leak=np.inf if panel.r_leak is None else panel.r_leak * share,
+        r_leak=r_leak * share,
         e_gap=fit.e_gap,
     )
 
@@ -359,8 +369,8 @@ def conditions(panels: tuple[Panel, ...], request: Request) -> Conditions:
     if isinstance(request, Snapshot):
         temp = np.full((1, len(panels)), request.temp_cell)
         return Conditions(tuple(request.light * share[None] for share in lit), temp)
-    day = sky.find_day(request.weather, request.day)
-    planes = [sky.plane_light(day, panel) for panel in panels]
+    day = sky.day_of(request)
+    planes = [sky.plane_light(day, panel, request.heading_deg) for panel in panels]
     heat = [sky.cell_temperature(day, panel, plane) for panel, plane in zip(panels, planes, strict=True)]
     light = tuple(plane[:, None, None, None] * share for plane, share in zip(planes, lit, strict=True))
     return Conditions(light, np.stack(heat, axis=1), day.step_h, day.table.index.tz_localize(None).to_numpy())

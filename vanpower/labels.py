@@ -139,7 +139,7 @@ class CellFit:
 
 
 class _Label(NamedTuple):
-    """A label in shares of v_oc and i_sc: best-power point, coefficients [1/K], least and most `a`."""
+    """A label in shares of v_oc and i_sc: best-power point, coefficients [1/K], least, most and given `a` or NaN."""
 
     v: np.ndarray
     i: np.ndarray
@@ -147,6 +147,7 @@ class _Label(NamedTuple):
     beta: np.ndarray
     a_low: np.ndarray
     a_high: np.ndarray
+    a_given: np.ndarray
 
 
 class _Curve(NamedTuple):
@@ -173,7 +174,8 @@ def fit_panel(panel: Panel) -> CellFit:
     whole, notes = filled(panel)
     alpha_isc = (whole.alpha_isc_pct_per_k or 0.0) / 100 * panel.i_sc
     beta_voc = (whole.beta_voc_pct_per_k or 0.0) / 100 * panel.v_oc
-    fit = _fit_one(panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp, panel.cells_in_series, alpha_isc, beta_voc)
+    label = (panel.v_oc, panel.i_sc, panel.v_mp, panel.i_mp, panel.cells_in_series, alpha_isc, beta_voc)
+    fit = _fit_one(*label, panel.ideality)
     if fit.refused[0]:
         raise ValueError(f"Panel {panel.name}: {fit.notes[0]}")
     numbers: dict[str, Any] = {name: float(getattr(fit, name)[0]) for name in _NUMBERS}
@@ -189,6 +191,7 @@ def _fit_one(
     cells_in_series: int,
     alpha_isc: float,
     beta_voc: float,
+    ideality: float | None,
 ) -> Fit:
     """`fit_labels` of one label, kept, so that tilting or renaming a panel does not fit it again."""
     return fit_labels(
@@ -199,6 +202,7 @@ def _fit_one(
         cells_in_series=cells_in_series,
         alpha_isc=alpha_isc,
         beta_voc=beta_voc,
+        ideality=np.nan if ideality is None else ideality,
     )
 
 
@@ -246,6 +250,7 @@ def fit_labels(
     cells_in_series: ArrayLike,
     alpha_isc: ArrayLike,
     beta_voc: ArrayLike,
+    ideality: ArrayLike = np.nan,
 ) -> Fit:
     """Diode curves from labels, many at a time.
 
@@ -257,6 +262,8 @@ def fit_labels(
         As the label counts them, (panel,).
     alpha_isc, beta_voc : array_like
         Change of i_sc and v_oc with temperature, (panel,). [A/K, V/K]
+    ideality : array_like
+        Of one cell, where it is known from elsewhere, such as a reading in dull light; NaN where beta_voc decides.
 
     Returns
     -------
@@ -280,7 +287,7 @@ def fit_labels(
     >>> print(f"{fit.ideality[0]:.3f} {fit.r_series[0]:.3f} {fit.r_shunt[0]:.0f}")
     1.032 0.298 126
     """
-    given = (v_oc, i_sc, v_mp, i_mp, cells_in_series, alpha_isc, beta_voc)
+    given = (v_oc, i_sc, v_mp, i_mp, cells_in_series, alpha_isc, beta_voc, ideality)
     table = np.array(np.broadcast_arrays(*(np.atleast_1d(np.asarray(x, float)) for x in given)))
     chunks = [_fit_chunk(table[:, k : k + CHUNK]) for k in range(0, table.shape[1], CHUNK)]
     joined = {name: np.concatenate([getattr(c, name) for c in chunks]) for name in (*_NUMBERS, "exact", "refused")}
@@ -302,8 +309,8 @@ def _fit_chunk(table: np.ndarray) -> Fit:
 
 def _contradiction(row: np.ndarray) -> str:
     """Why a label, in the order `fit_labels` takes it, cannot be true of any panel; empty when it can."""
-    v_oc, i_sc, v_mp, i_mp, cells, alpha, beta = row
-    if not np.all(np.isfinite(row)):
+    v_oc, i_sc, v_mp, i_mp, cells, alpha, beta = row[:7]
+    if not np.all(np.isfinite(row[:7])):
         return "A value of the label is missing (not a number); each of the seven is needed."
     if v_oc <= 0 or i_sc <= 0 or cells < 1:
         return f"v_oc is {v_oc:g} V, i_sc {i_sc:g} A and cells_in_series {cells:g}; all must be positive."
@@ -359,9 +366,10 @@ def _too_square(row: np.ndarray, lost: float) -> str:
 
 def _in_shares(table: np.ndarray) -> _Label:
     """Label in shares of v_oc and i_sc, with the range of `a` its cells allow."""
-    v_oc, i_sc, v_mp, i_mp, cells, alpha, beta = table
+    v_oc, i_sc, v_mp, i_mp, cells, alpha, beta, *given = table
     a_one = cells / _strings(cells, v_oc) * BOLTZMANN_EV * T_REFERENCE / v_oc
-    return _Label(v_mp / v_oc, i_mp / i_sc, alpha / i_sc, beta / v_oc, IDEALITY[0] * a_one, IDEALITY[1] * a_one)
+    low, high, a_given = (n * a_one for n in (*IDEALITY, given[0] if given else np.nan))
+    return _Label(v_mp / v_oc, i_mp / i_sc, alpha / i_sc, beta / v_oc, low, high, a_given)
 
 
 def _strings(cells: np.ndarray, v_oc: np.ndarray) -> np.ndarray:
@@ -375,7 +383,7 @@ def _choose(label: _Label) -> tuple[_Curve, np.ndarray]:
     def room(a: np.ndarray) -> np.ndarray:
         return np.min(_rooms(label, _curve_through(label, a)), axis=0)
 
-    a = _falling_root(room, label.a_low, label.a_high)
+    a = falling_root(room, label.a_low, label.a_high)
     curve = _curve_through(label, a)
     limit = np.argmin(_rooms(label, curve), axis=0)
     limit = np.where(a == label.a_high, 3, limit)
@@ -395,8 +403,9 @@ _WHY = (
 
 
 def _rooms(label: _Label, curve: _Curve) -> np.ndarray:
-    """What is left before beta is met [eV], and before shunt and series resistance vanish, (3, panel)."""
-    return np.array([_e_gap(label, curve) - E_GAP, curve.g - R_LEAST, curve.r - R_LEAST])
+    """What is left before beta [eV] or a given `a` is met, and before either resistance vanishes, (3, panel)."""
+    left = np.where(np.isnan(label.a_given), _e_gap(label, curve) - E_GAP, label.a_given - curve.a)
+    return np.array([left, curve.g - R_LEAST, curve.r - R_LEAST])
 
 
 def _curve_through(label: _Label, a: np.ndarray) -> _Curve:
@@ -406,7 +415,7 @@ def _curve_through(label: _Label, a: np.ndarray) -> _Curve:
     voltages allow; the tests look for a second crossing on the labels of the CEC table and on made-up ones.
     """
     most = (1 - label.v) / label.i * (1 - 1e-12)
-    r = _falling_root(lambda r: _slope_excess(label, a, r), np.full_like(a, -0.3), most)
+    r = falling_root(lambda r: _slope_excess(label, a, r), np.full_like(a, -0.3), most)
     matrix, i_diode, g = _three_points(label, a, r)
     i_diode, g = i_diode / matrix, g / matrix
     return _Curve(i_diode * -np.expm1(-1 / a) + g, i_diode * np.exp(-1 / a), r, g, a)
@@ -448,7 +457,7 @@ def _beta_fitted(label: _Label, curve: _Curve) -> np.ndarray:
     growth = (hot / T_REFERENCE) ** 3 * np.exp(E_GAP * _gap_factor(hot))
     i_light = curve.i_light + label.alpha * TEMP_STEP
     warm = _Curve(i_light, curve.i_0 * growth, curve.r, curve.g, curve.a * hot / T_REFERENCE)
-    return (_falling_root(lambda u: _current(warm, u), 0.5 + 0 * curve.a, 1.5 + 0 * curve.a) - 1) / TEMP_STEP
+    return (falling_root(lambda u: _current(warm, u), 0.5 + 0 * curve.a, 1.5 + 0 * curve.a) - 1) / TEMP_STEP
 
 
 def _nearest(label: _Label, curve: _Curve, lost: np.ndarray) -> _Curve:
@@ -463,7 +472,7 @@ def _nearest(label: _Label, curve: _Curve, lost: np.ndarray) -> _Curve:
     def lossy(size: np.ndarray) -> _Curve:
         return _curve_with(some.a_low, R_LEAST + np.where(leaky, 0, size), R_LEAST + np.where(leaky, size, 0))
 
-    size = _falling_root(lambda size: _best_point(lossy(size))[2] - some.v * some.i, 0 * some.v, 0.9 + 0 * some.v)
+    size = falling_root(lambda size: _best_point(lossy(size))[2] - some.v * some.i, 0 * some.v, 0.9 + 0 * some.v)
     for whole, part in zip(curve, lossy(size), strict=True):
         whole[lost] = part
     return curve
@@ -488,7 +497,7 @@ def _best_point(curve: _Curve) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         fall = -curve.i_0 / curve.a * np.exp(u / curve.a) - curve.g
         return i + fall * (u - 2 * i * curve.r)
 
-    u = _falling_root(slope, curve.r, np.ones_like(curve.a))
+    u = falling_root(slope, curve.r, np.ones_like(curve.a))
     i = _current(curve, u)
     v = u - i * curve.r
     return v, i, v * i
@@ -496,8 +505,8 @@ def _best_point(curve: _Curve) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 def _misfits(label: _Label, curve: _Curve) -> np.ndarray:
     """Relative errors of i_sc, v_oc, v_mp, i_mp, p_mp as read off the curve, (5, panel)."""
-    v_oc = _falling_root(lambda u: _current(curve, u), 0 * curve.a, 1.5 + 0 * curve.a)
-    u_sc = _falling_root(lambda u: _current(curve, u) * curve.r - u, 0 * curve.a, 1.5 + 0 * curve.a)
+    v_oc = falling_root(lambda u: _current(curve, u), 0 * curve.a, 1.5 + 0 * curve.a)
+    u_sc = falling_root(lambda u: _current(curve, u) * curve.r - u, 0 * curve.a, 1.5 + 0 * curve.a)
     v, i, p = _best_point(curve)
     got = np.array([_current(curve, u_sc), v_oc, v / label.v, i / label.i, p / (label.v * label.i)])
     return np.abs(got - 1)
@@ -545,21 +554,24 @@ def _spread(part: np.ndarray, sound: np.ndarray, refused: np.ndarray) -> np.ndar
 
 def _note(full: dict[str, np.ndarray], k: int, limit: int, row: np.ndarray) -> str:
     """How the ideality of panel `k` was chosen and what was given up."""
-    v_oc, cells, beta = row[0], row[4], row[6]
+    v_oc, cells, beta, given = row[0], row[4], row[6], not np.isnan(row[7])
     strings = _strings(cells, v_oc)
     counted = f" {cells:g} cells at {v_oc:g} V are read as {strings:g} strings side by side." if strings > 1 else ""
     chosen = f"Ideality {full['ideality'][k]:.3f}"
+    if given and limit == 0:
+        return f"{chosen} was given.{counted}"
     if limit == 0:
         return f"{chosen}: {_WHY[0]}, {beta:.4g} V/K.{counted}"
     slope = f"v_oc changes by {full['beta_fitted'][k]:.4g} V/K, not {beta:.4g}"
     slope = f"with silicon's band gap {slope}; {full['e_gap'][k]:.3f} eV would give that"
     if limit < 5:
-        return f"{chosen} is the closest to the one beta_voc asks for: {_WHY[limit]}; {slope}.{counted}"
+        asked = "given" if given else "beta_voc asks for"
+        return f"{chosen} is the closest to the one {asked}: {_WHY[limit]}; {slope}.{counted}"
     missed = f"the label is missed by up to {full['misfit'][k]:.2%}, its watts by {full['misfit_power'][k]:.2%}"
     return f"{chosen} is the lowest searched: {_WHY[5]}; {missed}, and {slope}.{counted}"
 
 
-def _falling_root(
+def falling_root(
     function: Callable[[np.ndarray], np.ndarray], low: np.ndarray, high: np.ndarray, rounds: int = 100
 ) -> np.ndarray:
     """Where each falling function crosses zero; `low` or `high` itself where it does not between them.

@@ -13,6 +13,24 @@ if TYPE_CHECKING:
     from vanpower.studies import Comparison
 
 COMPARE_MORE = """\
+days:
+  dull, median, bright       5, 50 and 95 of 100 days bring less light
+  dullest, brightest         the ends; each word also of a month: "dullest december"
+  12-21, 2019-12-21          a date, with its year where the weather has several
+  november..february, all    many days at once
+
+weather:
+  sand-point, greensboro, miami   typical years of hours: dull coast, mild, sunny
+  graz                            seven days measured minute by minute, such as --day 07-01 (broken) and 11-06 (grey)
+  a file                          TMY2, TMY3, EPW or PVGIS, told by what is in it; or a log with the columns
+                                  time, ghi, temp_air (W/m², °C), perhaps dni, dhi, wind_speed
+
+  Lines at the top of a log name its place, clock and columns; a tilted panel needs the place:
+    # latitude_deg: 60.4
+    # longitude_deg: 5.3
+    # time_zone: Europe/Oslo
+    # ghi: Global light
+
 shade notes:
   P2=0.2      panel 2 gets 20 % of the light
   P2.1=0.2    only its first group of cells under one bypass diode
@@ -28,10 +46,12 @@ def add(commands: argparse._SubParsersAction) -> None:
     compare.add_argument("rig", metavar="RIG.toml", help="a rig file, or the name of an example")
     compare.add_argument("--light", type=number, metavar="W/m²", help="one moment: the light on the panels (800)")
     compare.add_argument("--temp", type=number, metavar="°C", help="one moment: how warm the cells are (25)")
-    compare.add_argument("--day", nargs="+", metavar="DAY", help="whole days: dull, median, bright, month-day (12-21), "
-                         "or a CSV file with the columns time, ghi, temp_air")  # fmt: skip
     compare.add_argument(
-        "--weather", metavar="NAME", help="typical year or CSV file the days are taken from (sand-point)"
+        "--day", nargs="+", metavar="DAY", help="whole days out of the weather, see below, or a log of one day"
+    )
+    compare.add_argument("--weather", metavar="NAME", help="where the days are taken from, see below (sand-point)")
+    compare.add_argument(
+        "--heading", type=number, metavar="DEG", help="which way the van's nose points, 90 is east (0)"
     )
     compare.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells that get less light, see below")
     compare.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings")

@@ -14,7 +14,8 @@ ALL_YES, NO_OR_CLOSE, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 # exit codes
 SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3})(?:x(\d{1,3}))?)?=([0-9.]+)", re.IGNORECASE)
 # P2=0.2 a panel, P2.1=0.2 its first substring, P2.1x3=0.2 three cells of it
-NAMED_DAYS = ("dull", "median", "bright")
+WEATHER_FILES = (".csv", ".epw", ".json", ".tm2", ".txt")
+# endings of what is taken for a weather file before it is looked for
 FORM = argparse.RawDescriptionHelpFormatter
 # help texts keep their lines
 RIG_HELP = "a rig file, or the name of an example such as bookmobile"
@@ -57,16 +58,23 @@ def requests_of(asked: argparse.Namespace) -> list[Request]:
     if not asked.day:
         light = 800.0 if asked.light is None else asked.light
         return [Snapshot(light=light, temp_cell=25.0 if asked.temp is None else asked.temp, shade=shade)]
-    return [outlook(day, asked.weather, shade) for day in asked.day]
+    turned = {"heading_deg": asked.heading} if asked.heading is not None else {}
+    return [outlook(day, asked.weather, shade, **turned) for day in asked.day]
 
 
-def outlook(day: str, weather: str | None, shade: tuple[Shade, ...]) -> Outlook:
+def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **turned: float) -> Outlook:
     """A day by name or date out of the weather, or a file of one day."""
-    if day in NAMED_DAYS or re.fullmatch(r"\d\d-\d\d", day):
-        return Outlook(weather=weather or "sand-point", day=day, shade=shade)
-    if not day.lower().endswith(".csv") and not Path(day).exists():
-        raise ValueError(f"day {day!r} is not one; write dull, median, bright, month-day such as 12-21, or a CSV file.")
-    return Outlook(weather=day, day="only", shade=shade)
+    from vanpower.sky import MEASURED, is_day
+
+    if is_day(day):
+        return Outlook(weather=weather or "sand-point", day=day, shade=shade, **turned)
+    measured = day.partition("-")[0] in MEASURED
+    if not measured and Path(day).suffix.lower() not in WEATHER_FILES and not Path(day).exists():
+        raise ValueError(
+            f"day {day!r} is not one; write dull, median, bright, month-day such as 12-21, a month's as 'dullest "
+            "december', or a weather file of one day such as log.csv."
+        )
+    return Outlook(weather=day, day="only", shade=shade, **turned)
 
 
 def shade_note(note: str) -> Shade:

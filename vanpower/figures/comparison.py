@@ -9,7 +9,9 @@ from typing import Any
 import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
+from matplotlib.patheffects import withStroke
 
 from vanpower.figures.day import plot_day
 from vanpower.figures.power import plot_power
@@ -29,7 +31,8 @@ from vanpower.figures.style import (
     rung,
     title_line,
 )
-from vanpower.rig import Outlook
+from vanpower.rig import Outlook, Snapshot
+from vanpower.sky import day_of
 from vanpower.studies import LOSSES, Comparison, Outcome
 
 
@@ -41,6 +44,8 @@ class ComparisonChart(Chart):
         self.ax.spines["left"].set_visible(False)
         self.ax.tick_params(axis="y", length=0)
         self.bars: dict[tuple[str, str], Rectangle] = {}
+        self.bands: dict[str, Line2D] = {}
+        self.rows: dict[str, float] = {}
         self.words: dict[str, Any] = {}
 
     def update(self, comparison: Comparison) -> None:
@@ -71,6 +76,9 @@ class ComparisonChart(Chart):
         first.set_facecolor("white" if over else ROLES["battery"])
         first.set_edgecolor(ROLES["limit"] if over else "white")
         first.set_hatch("xx" if over else "")
+        shown = comparison.dull and not over
+        low, high = outcome.band_wh if shown else (0.0, 0.0)
+        self.bands[name].set_data([low, high] if shown else [], [self.rows[name]] * (2 if shown else 0))
         self.words[name].set_text("\n".join(self._lines(outcome, comparison.unit)))
 
     def _lines(self, outcome: Outcome, unit: str) -> list[str]:
@@ -88,9 +96,9 @@ class ComparisonChart(Chart):
     def _draw_frame(self, names: tuple[str, ...], unit: str, top: float, lossy: tuple[str, ...]) -> None:
         """Limits, ticks, legend and an empty bar for every wiring and loss."""
         ax = self.ax
-        for artist in [*self.bars.values(), *self.words.values()]:
+        for artist in [*self.bars.values(), *self.bands.values(), *self.words.values()]:
             artist.remove()
-        self.bars, self.words = {}, {}
+        self.bars, self.bands, self.words = {}, {}, {}
         ax.set_xlim(0, top)
         ax.set_ylim(len(names) - 0.25, -0.35)
         ax.set_yticks(range(len(names)), names, fontsize=TITLE_FONT)
@@ -101,9 +109,12 @@ class ComparisonChart(Chart):
                 bar = Rectangle((0, row - 0.22), 0, 0.36, fc=ROLES[role], ec="white", lw=0.6, hatch=hatch, zorder=2)
                 ax.add_patch(bar)
                 self.bars[name, part] = bar
+            self.rows[name] = row - 0.04
+            self.bands[name] = ax.plot([], [], color="black", lw=1.6, marker="|", ms=12, mew=1.6, zorder=4)[0]
+            self.bands[name].set_path_effects([withStroke(linewidth=4.5, foreground="white")])
             self.words[name] = ax.text(0.005 * top, row + 0.17, "", fontsize=FONT, va="top", linespacing=1.15)
         self._make_legend(lossy)
-        self.moving = [*self.bars.values(), *self.words.values(), title_line(ax)]
+        self.moving = [*self.bars.values(), *self.bands.values(), *self.words.values(), title_line(ax)]
 
     def _make_legend(self, lossy: Sequence[str]) -> None:
         """What the colours and hatches of the bars mean, below the axes."""
@@ -133,9 +144,12 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
     fig = plt.figure(figsize=(wide, sum(heights)), layout="constrained")
     grid = fig.add_gridspec(len(comparisons), 2, height_ratios=heights)
     for row, comparison in enumerate(comparisons):
-        day = isinstance(comparison.request, Outlook)
+        day = isinstance(comparison.request, Outlook) and day_of(comparison.request).days == 1
         light = textwrap.fill(comparison.title[0].upper() + comparison.title[1:], 56)
-        if day or any(len(outcome.rig.circuits) == 1 for outcome in comparison.outcomes.values()):
+        if day or (
+            isinstance(comparison.request, Snapshot)
+            and any(len(outcome.rig.circuits) == 1 for outcome in comparison.outcomes.values())
+        ):
             (plot_day if day else plot_power)(comparison, ax=fig.add_subplot(grid[row, 0]))
             plot_comparison(comparison, ax=fig.add_subplot(grid[row, 1])).set_title(light, loc="left")
         else:

@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
 from vanpower.figures.style import (
+    BAND_SHADE,
     FONT,
     ROLES,
     Chart,
@@ -21,7 +22,7 @@ from vanpower.figures.style import (
     wiring_styles,
 )
 from vanpower.rig import Outlook
-from vanpower.sky import find_day
+from vanpower.sky import day_of
 from vanpower.studies import Comparison, Outcome
 
 
@@ -45,7 +46,7 @@ class DayChart(Chart):
             raise ValueError("DayChart needs a comparison over a day; for a snapshot use plot_power.")
         self.frame = (id(comparison),)
         self._redraw_behind()
-        day = find_day(comparison.request.weather, comparison.request.day)
+        day = day_of(comparison.request)
         light = day.table["ghi"].to_numpy(float)
         index = day.table.index
         hours = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
@@ -55,7 +56,7 @@ class DayChart(Chart):
         edges = np.append(hours, hours[-1] + day.step_h)
         self._behind(self.right.stairs(light, edges, fill=True, color=ROLES["light"], alpha=0.5, zorder=1))
         for row, (name, style) in enumerate(zip(outcomes, wiring_styles(len(outcomes)), strict=True)):
-            self._draw_wiring(name, row, style, edges, outcomes[name])
+            self._draw_wiring(name, row, style, edges, outcomes[name], comparison.dull)
         self._say(finding(comparison))
 
     def _limits(self, daylight: np.ndarray, step_h: float, p_top: float, light: np.ndarray, rows: int) -> None:
@@ -69,7 +70,7 @@ class DayChart(Chart):
         self._strip = 0.105 * self.ax.get_ylim()[1]
         self._behind(self.ax.axhline(0, color="black", lw=0.8))
 
-    def _draw_wiring(self, name: str, row: int, style: tuple, edges: np.ndarray, outcome: Outcome) -> None:
+    def _draw_wiring(self, name: str, row: int, style: tuple, edges: np.ndarray, outcome: Outcome, dull: bool) -> None:
         """One wiring's watts, and its strip with the hours asleep hatched, or that it is not allowed."""
         colour, dash, _ = style
         watts, out = outcome.p_battery, outcome.refused is not None
@@ -78,6 +79,9 @@ class DayChart(Chart):
         self._behind(
             self.ax.stairs(watts, edges, color=colour, ls=dash, lw=2.2, zorder=4 + row, label=label, baseline=None)
         )
+        if dull and not out:
+            low, high = outcome.band()
+            self._behind(self.ax.stairs(high, edges, baseline=low, fill=True, color=colour, alpha=BAND_SHADE, zorder=3))
         top = -(row + 0.15) * self._strip
         for k in np.nonzero(asleep)[0]:
             box = Rectangle(

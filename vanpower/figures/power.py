@@ -9,11 +9,12 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
-from matplotlib.patches import Rectangle
+from matplotlib.patches import Polygon, Rectangle
 
 from vanpower.controllers import BEST, LOWER_HILL, margins
 from vanpower.curves import Curves, current_at, hills, open_circuit_voltage
 from vanpower.figures.style import (
+    BAND_SHADE,
     FAR_CEILING,
     FONT,
     HEADROOM,
@@ -54,6 +55,7 @@ class PowerChart(Chart):
         self._labels("Array voltage (V)", "Power (W)")
         self._keep_room(4)
         self.lines: dict[str, Line2D] = {}
+        self.bands: dict[str, Polygon] = {}
         self.tops: dict[str, Line2D] = {}
         self.spots: dict[str, Line2D] = {}
         grey = ROLES["start"]
@@ -75,9 +77,16 @@ class PowerChart(Chart):
             volts, watts = power_points(curve)
             found = hills(curve)
             self.lines[name].set_data(volts, watts)
+            self._shade(name, volts, watts, outcomes[name], comparison.dull)
             self.tops[name].set_data(found.voltage[0], found.power[0])
             self._sit(name, outcomes[name])
         self._say(finding(comparison))
+
+    def _shade(self, name: str, volts: np.ndarray, watts: np.ndarray, outcome: Outcome, dull: bool) -> None:
+        """The band that labels leave open in dull light; nothing where it is bright."""
+        low, high = (watts * float(share[0]) for share in (outcome.least, outcome.most))
+        edge = np.column_stack([np.append(volts, volts[::-1]), np.append(low, high[::-1])])
+        self.bands[name].set_xy(edge if dull else np.zeros((1, 2)))
 
     def _sit(self, name: str, outcome: Outcome) -> None:
         """Put the filled marker where the controller sits."""
@@ -140,12 +149,13 @@ class PowerChart(Chart):
 
     def _make_lines(self, names: tuple[str, ...]) -> None:
         """A curve, hilltops and a seat for each wiring, and the legend."""
-        for group in (self.lines, self.tops, self.spots):
-            for artist in group.values():
+        for group in (self.lines, self.bands, self.tops, self.spots):
+            for artist in group.values():  # type: ignore[attr-defined]
                 artist.remove()
             group.clear()
         for name, (colour, dash, marker) in zip(names, wiring_styles(len(names)), strict=True):
             self.lines[name] = self.ax.plot([], [], color=colour, ls=dash, lw=2.2, zorder=3)[0]
+            self.bands[name] = self.ax.fill([0.0], [0.0], fc=colour, ec="none", alpha=BAND_SHADE, zorder=2)[0]
             hollow: dict[str, Any] = {
                 "color": colour,
                 "marker": marker,
@@ -158,7 +168,14 @@ class PowerChart(Chart):
             self.spots[name] = self.ax.plot([], [], zorder=5, **hollow | {"marker": "o", "mfc": colour, "ms": 5})[0]
         self._make_legend(names)
         window = [self.band, self.floor, self.wakes, self.window_words, self.ceiling_words]
-        self.moving = [*window, *self.lines.values(), *self.tops.values(), *self.spots.values(), title_line(self.ax)]
+        self.moving = [
+            *window,
+            *self.bands.values(),
+            *self.lines.values(),
+            *self.tops.values(),
+            *self.spots.values(),
+            title_line(self.ax),
+        ]
 
     def _make_legend(self, names: tuple[str, ...]) -> None:
         """Wirings, then what the markers mean."""

@@ -92,6 +92,8 @@ FAR_CEILING = 2.2
 # a ceiling beyond so many times the open-circuit volts is named at the edge, not drawn
 SPAN_COLD = (-40.0, 30.0)
 # [°C] what the ceiling chart shows; the table of factors ends at the first
+BAND_SHADE = 0.22
+# how dense the band is that dull light leaves open: a line over it stays clear, also without colour
 SMALL_LOSS = 0.004
 # share of the panels' power below which a loss is not put into words
 
@@ -274,4 +276,8 @@ def finding(comparison: Comparison) -> str:
         line = "; ".join([f"No difference: {', '.join(amounts[name] for name in alike)}", *behind])
     else:
         line = f"{best} is ahead: {', '.join(amounts.values())}"
-    return f"{line} ({', '.join(out)} not allowed)" if out else line
+    line = f"{line} ({', '.join(out)} not allowed)" if out else line
+    low, high = comparison.outcomes[best].band_wh
+    return (
+        f"{line}; band: {low:.0f} to {high:.0f} {comparison.unit} possible in dull light" if comparison.dull else line
+    )

@@ -43,6 +43,7 @@ MEANINGS = {
     "i_max_fuse": "largest series fuse",
     "v_bypass": "drop of a bypass diode that conducts",
     "r_leak": "leak of an old or damaged panel",
+    "ideality": "how volts fall with the light, from a dull reading",
     "tilt_deg": "0 is flat",
     "azimuth_deg": "faces 90 east, 180 south",
     "mount": '"open" air all round, "gap" on brackets, "glued"',

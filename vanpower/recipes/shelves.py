@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import tomllib
 from functools import cache
-from pathlib import Path
 from typing import Any, TypeVar
 
 from vanpower.recipes.forms import ADAPTERS
 from vanpower.rig import Battery, Controller
+from vanpower.shelf import data_folder
 
 Place = tuple[str | int, ...]
 T = TypeVar("T")
@@ -27,12 +27,6 @@ def example_controllers() -> dict[str, Controller]:
 def example_batteries() -> dict[str, Battery]:
     """Invented batteries by generic rating, which a rig file takes over with `use`."""
     return _shelf("batteries", Battery)
-
-
-def data_folder() -> Path:
-    """Where the examples lie: inside an installed package, beside it in the repository."""
-    inside = Path(__file__).parents[1] / "data"
-    return inside if inside.is_dir() else Path(__file__).parents[2] / "data"
 
 
 @cache

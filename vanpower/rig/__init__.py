@@ -22,15 +22,28 @@ from vanpower.rig.checking import (
 from vanpower.rig.circuits import TRACKER_SLIPS, V_HOLD_MARGIN, V_START_MARGIN, Cable, Circuit, Controller, Wiring
 from vanpower.rig.house import CHEMISTRY_SLIPS, Battery, Climate
 from vanpower.rig.panels import BETA_RANGE, GAMMA_RANGE, MOUNT_SLIPS, V_BYPASS, V_CELL, Panel
-from vanpower.rig.requests import Outlook, Request, Shade, Snapshot
+from vanpower.rig.requests import (
+    LOG_COLUMNS,
+    SKIES,
+    MadeSky,
+    Outlook,
+    Place,
+    Request,
+    Shade,
+    Snapshot,
+    Weather,
+    WeatherLog,
+)
 from vanpower.rig.rigs import Rig
 
 __all__ = [
     "BETA_RANGE",
     "CHEMISTRY_SLIPS",
     "GAMMA_RANGE",
+    "LOG_COLUMNS",
     "LONGEST_QUOTE",
     "MOUNT_SLIPS",
+    "SKIES",
     "TRACKER_SLIPS",
     "UNITS_BEFORE",
     "UNITS_BEHIND",
@@ -44,12 +57,16 @@ __all__ = [
     "Circuit",
     "Climate",
     "Controller",
+    "MadeSky",
     "Outlook",
     "Panel",
+    "Place",
     "Request",
     "Rig",
     "Shade",
     "Snapshot",
+    "Weather",
+    "WeatherLog",
     "Wiring",
     "require",
     "require_count",

@@ -45,7 +45,10 @@ class Panel(Checked):
     v_bypass : float
         Drop of a conducting bypass diode at 10 A. [V]
     r_leak : float, optional
-        Shunt of an old or damaged panel that does not vanish with the light. [ohm]
+        Shunt that does not vanish with the light, as old and damaged panels have. [ohm]
+    ideality : float, optional
+        How fast volts fall with the light, for one cell; from a reading in dull light. None takes the one that suits
+        the coefficient of volts, which is mostly too low.
     tilt_deg, azimuth_deg : float
         How it lies: 0 is flat; the direction it faces counts clockwise from north.
     mount : str
@@ -67,6 +70,7 @@ class Panel(Checked):
     i_max_fuse: float | None = None
     v_bypass: float = V_BYPASS
     r_leak: float | None = None
+    ideality: float | None = None
     tilt_deg: float = 0.0
     azimuth_deg: float = 180.0
     mount: str = "gap"
@@ -97,6 +101,7 @@ class Panel(Checked):
         require_count(self, "branches", 1, 2)
         require_range(self, "v_bypass", 0.1, 1.2)
         require_range(self, "r_leak", 0.1, 1e6)
+        require_range(self, "ideality", 0.5, 2.2, slip="One cell of silicon has 0.9 to 1.5.")
 
     def _cells_slip(self, per_cell: float) -> str:
         """What a count of cells that does not suit the volts may mean."""

@@ -2,21 +2,37 @@
 
 from __future__ import annotations
 
-from vanpower.sky.days import DAY_SHARE, Day, find_day, stamp
-from vanpower.sky.files import COLUMNS, TYPICAL_YEARS, WIND, own_file, typical_year
-from vanpower.sky.planes import MOUNTS, cell_temperature, plane_light
+from vanpower.sky.days import DAY_SHARE, day_of, find_day, is_day, stamp
+from vanpower.sky.finer import finer
+from vanpower.sky.logs import COLUMNS, WIND, own_file
+from vanpower.sky.made import made_day
+from vanpower.sky.measured import MEASURED, measured_days
+from vanpower.sky.planes import MOUNTS, cell_temperature, plane_light, plane_notes
+from vanpower.sky.sun import clear_sky, sun_at
+from vanpower.sky.weather import Day
+from vanpower.sky.years import TYPICAL_YEARS, typical_year, year_file
 
 __all__ = [
     "COLUMNS",
     "DAY_SHARE",
+    "MEASURED",
     "MOUNTS",
     "TYPICAL_YEARS",
     "WIND",
     "Day",
     "cell_temperature",
+    "clear_sky",
+    "day_of",
     "find_day",
+    "finer",
+    "is_day",
+    "made_day",
+    "measured_days",
     "own_file",
     "plane_light",
+    "plane_notes",
     "stamp",
+    "sun_at",
     "typical_year",
+    "year_file",
 ]

@@ -1,132 +1,228 @@
-"""A day by name or date out of a typical year or a person's own file."""
+"""A day by name or date out of a typical year, a measured day, a person's own file, or a sky made up."""
 
 from __future__ import annotations
 
+import calendar
 import difflib
+import re
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.sky.files import TYPICAL_YEARS, own_file, typical_year
+from vanpower.rig import MadeSky, Outlook, Weather, WeatherLog
+from vanpower.sky.finer import finer
+from vanpower.sky.logs import own_file
+from vanpower.sky.made import made_day
+from vanpower.sky.measured import MEASURED, measured_days
+from vanpower.sky.weather import Day, evened, with_gaps
+from vanpower.sky.years import TYPICAL_YEARS, typical_year, year_file
 
 if TYPE_CHECKING:
+    import datetime
+
     import pandas as pd
 
+    Gaps = dict[datetime.date, str]
+    Months = tuple[int, ...] | None
 
-DAY_SHARE = {"dull": 0.05, "median": 0.5, "bright": 0.95}
-# share of the year's days with less light than the day picked
-
-
-class Day:
-    """One day of weather: a table with ghi, dni, dhi, temp_air, wind_speed by local time, and the place."""
-
-    def __init__(self, table: pd.DataFrame, place: str, step_h: float, position: tuple[float, float] | None) -> None:
-        self.table, self.place, self.step_h, self.position = table, place, step_h, position
-
-    @property
-    def energy_wh_m2(self) -> float:
-        """Light on the flat over the day. [Wh/m²]"""
-        return float(self.table["ghi"].sum() * self.step_h)
-
-    @property
-    def days(self) -> int:
-        """How many dates it holds."""
-        return len(set(self.table.index.date))
-
-    @property
-    def title(self) -> str:
-        """Place, date and light in a few words."""
-        if self.days > 1:
-            return (
-                f"{self.place}, {self.days} days, {self.energy_wh_m2 / 1000 / self.days:.1f} kWh/m² a day on the flat"
-            )
-        date = self.table.index[len(self.table) // 2].strftime("%d %b").lstrip("0")
-        return f"{self.place}, {date}, {self.energy_wh_m2:.0f} Wh/m² on the flat"
+DAY_SHARE = {"dullest": 0.0, "dull": 0.05, "median": 0.5, "bright": 0.95, "brightest": 1.0}
+# share of the days with less light than the day picked
+MONTHS = {name.lower(): number for number, name in enumerate(calendar.month_name) if name}
+RANGE = re.compile(r"\A([a-z]+|\d\d?)\.\.([a-z]+|\d\d?)\Z")
+# months from one to another
+MONTH_WORD = re.compile(r"\A([a-z]{3,}|\d\d?)\Z")
+DATED = re.compile(r"\A(?:(\d{4})-)?(\d\d-\d\d)\Z")
+# a date, with or without its year
+TOLD = 3
+# days left out that a note names; the rest is counted
 
 
-def find_day(weather: str, day: str) -> Day:
-    """A day by name or date out of a known typical year or a person's own file.
+def find_day(weather: Weather, day: str) -> Day:
+    """A day by name or date out of any weather the kit can read or make.
 
     Parameters
     ----------
-    weather : str
-        "sand-point", "greensboro", or the path of a CSV with the columns time, ghi, temp_air.
+    weather : str, MadeSky or WeatherLog
+        "sand-point", "greensboro", "miami"; "graz" or one of its days, "graz-2017-07-01"; the path of a TMY2, TMY3,
+        EPW or PVGIS file, or of a CSV log; a sky made up; a log whose columns have other names.
     day : str
-        "dull", "median", "bright" (5, 50 and 95 of 100 days bring less light), month-day such as "12-21", "only"
-        for a file of a single day, or "all" for every row of it.
+        As in `Outlook`.
 
     Raises
     ------
     ValueError
-        For a name, file or day that is not there, with what would be.
+        For a name, file or day that is not there, with what would be; and for a day with gaps, which are not filled in.
     """
     return _find_day(weather, day, stamp(weather))
 
 
-def stamp(weather: str) -> int:
+def is_day(text: str) -> bool:
+    """Whether a text names days of a weather, whatever is in it."""
+    word, _, month = text.partition(" ")
+    named = word in (*DAY_SHARE, "all") and (not month or bool(MONTH_WORD.match(month.lower())))
+    return named or text == "only" or bool(RANGE.match(text.lower()) or DATED.match(text))
+
+
+def day_of(request: Outlook) -> Day:
+    """The day an outlook asks for, made finer where it says so."""
+    weather, day = request.weather, request.day
+    if request.step_min is None:
+        return find_day(weather, day)
+    return _finer(weather, day, request.step_min / 60, stamp(weather))
+
+
+def stamp(weather: Weather) -> int:
     """When a person's own file was last changed, so that what is kept of it can be told from what it says now."""
-    path = Path(weather)
-    return 0 if weather in TYPICAL_YEARS or not path.is_file() else path.stat().st_mtime_ns
+    if isinstance(weather, MadeSky) or weather in TYPICAL_YEARS:
+        return 0
+    path = Path(weather.path if isinstance(weather, WeatherLog) else weather)
+    return path.stat().st_mtime_ns if path.is_file() else 0
 
 
 @lru_cache(maxsize=16)
-def _find_day(weather: str, day: str, _stamp: int) -> Day:
+def _find_day(weather: Weather, day: str, stamp_ns: int) -> Day:
     """`find_day`, kept while the file stays as it is."""
-    position: tuple[float, float] | None
+    if isinstance(weather, MadeSky):
+        return made_day(weather, day)
+    if isinstance(weather, str) and (found := _measured_name(weather)):
+        weather, day = found[0], found[1] or day
+    rows, gaps = _rows(weather, stamp_ns)
+    return _picked(rows, gaps, day)
+
+
+@lru_cache(maxsize=4)
+def _finer(weather: Weather, day: str, step_h: float, stamp_ns: int) -> Day:
+    """A day made finer, kept while the file stays as it is."""
+    return finer(_find_day(weather, day, stamp_ns), step_h)
+
+
+@lru_cache(maxsize=4)
+def _rows(weather: str | WeatherLog, _stamp: int) -> tuple[Day, Gaps]:
+    """All rows of a weather at even steps, and the dates on which some are missing."""
+    rows = evened(_read(weather))
+    return rows, with_gaps(rows)
+
+
+def _read(weather: str | WeatherLog) -> Day:
+    """Whatever a weather names, row by row."""
+    if isinstance(weather, WeatherLog):
+        return own_file(weather)
     if weather in TYPICAL_YEARS:
-        table, place, position = typical_year(weather)
-    elif Path(weather).suffix.lower() == ".csv" or Path(weather).exists():
-        table, place, position = own_file(Path(weather))
-    else:
-        near = difflib.get_close_matches(weather, TYPICAL_YEARS, 1)
-        hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(TYPICAL_YEARS)}, or a path ending in .csv."
-        raise ValueError(f"weather {weather!r} is not known; {hint}")
-    step_h = _step_h(table, place)
-    return Day(_picked(table, day, step_h), place, step_h, position)
+        return typical_year(weather)
+    if weather in MEASURED:
+        return measured_days(weather)
+    path = Path(weather)
+    if path.suffix.lower() in (".csv", ".epw", ".json", ".tm2", ".txt") or path.exists():
+        return year_file(path) or own_file(WeatherLog(path=weather))
+    names = [*TYPICAL_YEARS, *MEASURED]
+    near = difflib.get_close_matches(weather, names, 1)
+    hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(names)}, or the path of a weather file."
+    raise ValueError(f"weather {weather!r} is not known; {hint}")
 
 
-def _step_h(table: pd.DataFrame, place: str) -> float:
-    """Hours between two rows; they must be even, or the Wh would be wrong."""
-    if len(table) < 2:
-        raise ValueError(f"{place} has {len(table)} rows; a day needs at least two.")
-    hours = np.diff(table.index.to_numpy()).astype("timedelta64[s]").astype(float) / 3600
-    by_day = hours[hours < 12]
-    if len(by_day) == 0:
-        raise ValueError(f"{place}: rows are {hours.min():g} h apart; a day needs steps under 12 h.")
-    if not np.allclose(by_day, by_day[0], rtol=0.01):
-        raise ValueError(
-            f"{place}: the time step changes from {by_day.min():g} to {by_day.max():g} h; it must be even."
-        )
-    return float(by_day[0])
+def _measured_name(weather: str) -> tuple[str, str] | None:
+    """A name of measured days and the date behind it, "graz-2017-07-01"; None for other names."""
+    for name in MEASURED:
+        if weather == name or (weather.startswith(f"{name}-") and DATED.match(weather[len(name) + 1 :])):
+            return name, weather[len(name) + 1 :]
+    return None
 
 
-def _picked(table: pd.DataFrame, day: str, step_h: float) -> pd.DataFrame:
-    """The rows of the day asked for."""
-    dates = table.index.date
-    light = table["ghi"].groupby(dates).sum()
+def _picked(rows: Day, gaps: Gaps, day: str) -> Day:
+    """The rows of the day asked for; among several days, those with gaps are left out, and a note says so."""
+    dates = rows.table.index.date
+    light = rows.table["ghi"].groupby(dates).sum()
     if day == "only" and len(light) > 1:
         raise ValueError(
             f"this weather holds {len(light)} days; say which, {light.index[0]:%m-%d} to {light.index[-1]:%m-%d}, "
             "or dull, median, bright."
         )
-    if day == "all":
-        return table
-    if day in DAY_SHARE or day == "only":
-        ranked = light.sort_values(kind="stable")
-        chosen = ranked.index[round(DAY_SHARE.get(day, 0.0) * (len(ranked) - 1))]
-    else:
-        chosen = _dated(light.index.tolist(), day)
-    return table[dates == chosen]
+    word, months = _words(day)
+    if months is not None:
+        light = light[[date.month in months for date in light.index]]
+        if light.empty:
+            raise ValueError(f"day {day!r}: {rows.place} has no row in that month.")
+    whole = light[[date not in gaps for date in light.index]]
+    out = [date for date in light.index if date in gaps]
+    if word == "all":
+        return _several(rows, whole, out, gaps, months)
+    if word in DAY_SHARE:
+        if whole.empty:
+            raise ValueError(f"{rows.place} has no day without gaps ({_told(out, gaps)}); gaps are not filled in.")
+        ranked = whole.sort_values(kind="stable")
+        chosen = ranked.index[round(DAY_SHARE[word] * (len(ranked) - 1))]
+        return _noted(replace(rows, table=rows.table[dates == chosen]), out, gaps)
+    chosen = light.index[0] if day == "only" else _dated(light.index.tolist(), day)
+    if chosen in gaps:
+        raise ValueError(
+            f"{rows.place}, {chosen}: {gaps[chosen]}; gaps are not filled in. Take another day or mend the log."
+        )
+    return replace(rows, table=rows.table[dates == chosen])
 
 
-def _dated(dates: list, day: str) -> object:
-    """The date that month-day names."""
-    for date in dates:
-        if date.strftime("%m-%d") == day:
-            return date
+def _words(day: str) -> tuple[str, Months]:
+    """Which day of which months: ("dullest", (12,)), ("all", (11, 12, 1, 2)), or the word alone."""
+    if found := RANGE.match(day.lower()):
+        first, last = (_month(word, day) for word in found.groups())
+        return "all", tuple((first + k - 1) % 12 + 1 for k in range((last - first) % 12 + 1))
+    word, _, month = day.partition(" ")
+    if month and word in (*DAY_SHARE, "all"):
+        return word, (_month(month.strip().lower(), day),)
+    return day, None
+
+
+def _month(word: str, day: str) -> int:
+    """A month by its number, its name or the first letters of it."""
+    if word.isdigit() and 1 <= int(word) <= 12:
+        return int(word)
+    named = [number for name, number in MONTHS.items() if len(word) >= 3 and name.startswith(word)]
+    if not named:
+        raise ValueError(f"day {day!r}: {word!r} is no month; write one such as december, dec or 12.")
+    return named[0]
+
+
+def _several(rows: Day, whole: pd.Series, out: list[datetime.date], gaps: Gaps, months: Months) -> Day:
+    """All whole days, of some months or of all; months over New Year stand in the order in which they come."""
+    import pandas as pd
+
+    if whole.empty:
+        raise ValueError(f"{rows.place} has no day without gaps ({_told(out, gaps)}); gaps are not filled in.")
+    table = rows.table[np.isin(rows.table.index.date, whole.index.to_numpy())]
+    years = {date.year for date in whole.index}
+    if months is not None and months[0] > months[-1] and len(years) == 1:
+        late = table.index.month < months[0]
+        index = table.index.where(~late, table.index + pd.DateOffset(years=1))
+        table = table.set_axis(pd.DatetimeIndex(index)).sort_index()
+    return _noted(replace(rows, table=table), out, gaps)
+
+
+def _noted(day: Day, out: list[datetime.date], gaps: Gaps) -> Day:
+    """With a note on the days left out."""
+    return day.noted(f"left out for gaps: {_told(out, gaps)}") if out else day
+
+
+def _told(out: list[datetime.date], gaps: Gaps) -> str:
+    """The first few days left out and why; the rest is counted."""
+    said = "; ".join(f"{date}, {gaps[date]}" for date in out[:TOLD])
+    return f"{said}{f' and {len(out) - TOLD} more days' if len(out) > TOLD else ''}"
+
+
+def _dated(dates: list[datetime.date], day: str) -> datetime.date:
+    """The date that month-day or year-month-day names."""
+    found = DATED.match(day)
+    named = [date for date in dates if found and day in (f"{date:%m-%d}", date.isoformat())]
+    if len(named) > 1:
+        years = ", ".join(str(date.year) for date in named[:4]) + ", ..." * (len(named) > 4)
+        raise ValueError(f"day {day!r} is in this weather {len(named)} times; say which year, {named[0]} ({years}).")
+    if named:
+        return named[0]
+    several = len({date.year for date in dates}) > 1
+    first, last = (date.isoformat() if several else f"{date:%m-%d}" for date in (dates[0], dates[-1]))
+    listed = f"one of {', '.join(f'{date:%m-%d}' for date in dates)}" if len(dates) <= 10 else f"{first} to {last}"
     raise ValueError(
-        f"day {day!r} is not in this weather; write dull, median, bright or month-day, "
-        f"{dates[0].strftime('%m-%d')} to {dates[-1].strftime('%m-%d')}."
+        f"day {day!r} is not in this weather; write dull, median, bright or month-day, {listed}. Also dullest or "
+        "brightest, each also of a month: 'dullest december'."
     )

@@ -10,9 +10,10 @@ import numpy as np
 
 from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, cold_ceiling, refusal
 from vanpower.controllers import HELD, Operation
+from vanpower.dull import dull_band, is_dull, is_read
 from vanpower.labels import MODELLED, filled, fit_panel
 from vanpower.rig import Panel, Request, Rig, Snapshot
-from vanpower.studies.light import run_circuit, title_of, worked_out
+from vanpower.studies.light import notes_of, run_circuit, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 from vanpower.verdicts import Answer, Verdict
 
@@ -50,6 +51,10 @@ class Outcome:
         What forbids the rig: a ceiling passed in frost, or too much short-circuit current for an input.
     step_h : float
         Hours each moment stands for.
+    least, most : ndarray (moment,)
+        What the panels may really give in this light, as shares of what their model gives.
+    dull : bool
+        Whether most of the energy comes in dull light.
     """
 
     rig: Rig
@@ -59,6 +64,9 @@ class Outcome:
     ceiling: Verdict
     refused: Verdict | None
     step_h: float
+    least: Array
+    most: Array
+    dull: bool
 
     @property
     def p_battery(self) -> Array:
@@ -69,6 +77,18 @@ class Outcome:
     def energy_wh(self) -> float:
         """Into the battery over all moments; for a snapshot, as if it lasted an hour. [Wh]"""
         return float(self.p_battery.sum() * self.step_h)
+
+    def band(self) -> tuple[Array, Array]:
+        """Least and most watts into the battery, as far as the panels' labels leave it open, each (moment,)."""
+        into = np.sum([o.p_battery + o.p_own for o in self.operations], axis=0)
+        low, high = (np.maximum(self.p_battery + (share - 1.0) * into, 0.0) for share in (self.least, self.most))
+        return low, high
+
+    @property
+    def band_wh(self) -> tuple[float, float]:
+        """The same over all moments. [Wh]"""
+        low, high = self.band()
+        return float(low.sum() * self.step_h), float(high.sum() * self.step_h)
 
     def lost_wh(self, name: str) -> float:
         """Lost over all moments by one name of `LOSSES`. [Wh]"""
@@ -101,6 +121,11 @@ class Comparison:
     request: Request
     title: str
     notes: tuple[str, ...]
+
+    @property
+    def dull(self) -> bool:
+        """Whether most of the energy comes in light so dull that labels leave much open."""
+        return any(outcome.dull for outcome in self.outcomes.values())
 
     @property
     def unit(self) -> str:
@@ -176,9 +201,19 @@ class Comparison:
             margin=margin,
             unit=unit,
             sentence=" ".join(parts),
-            basis="; ".join((f"battery held at {self._v_battery} V", *self.notes)),
+            basis="; ".join((f"battery held at {self._v_battery} V", *self.notes, *self._open(best))),
             caution=self._caution(),
         )
+
+    def _open(self, best: str) -> list[str]:
+        """What the labels leave open in dull light, for the best wiring."""
+        if not best or not self.dull or self.outcomes[best].energy_wh < TOO_LITTLE:
+            return []
+        low, high = self.outcomes[best].band_wh
+        brings = f"{best} may bring {low:.0f} to {high:.0f} {self.unit}, and all wirings alike"
+        if all(is_read(panel) for panel in self.outcomes[best].rig.panels):
+            return [f"panels as read in dull light: {brings}"]
+        return [f"labels say little of dull light: {brings}; a reading of each panel on a grey day narrows it"]
 
     def _answer(self, best: str, alike: list[str]) -> Answer:
         """Yes where one wiring is ahead of all that are left, close where some of them are alike, no otherwise."""
@@ -289,6 +324,7 @@ def compare(rigs: Mapping[str, Rig], request: Request) -> Comparison:
     outcomes = {name: outcome(rig, request) for name, rig in rigs.items()}
     panels = dict.fromkeys(panel for rig in rigs.values() for panel in rig.panels)
     notes = dict.fromkeys(note for panel in panels for note in _notes(panel))
+    notes |= dict.fromkeys(notes_of(tuple(panels), request))
     return Comparison(outcomes, request, title_of(request), tuple(notes))
 
 
@@ -306,7 +342,12 @@ def outcome(rig: Rig, request: Request) -> Outcome:
     ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
     worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
     p_panels = light.p_clear[:, used].sum(axis=1)
-    return Outcome(rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h)
+    bright = light.conditions.brightest
+    least, most = dull_band([rig.panels[p] for p in used], bright)
+    return Outcome(
+        rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h,
+        least=least, most=most, dull=is_dull(bright),
+    )  # fmt: skip
 
 
 def _notes(panel: Panel) -> tuple[str, ...]:

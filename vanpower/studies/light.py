@@ -19,14 +19,17 @@ from vanpower.arrays import (
     roof_of,
 )
 from vanpower.controllers import Operation, operate
-from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Wiring
-from vanpower.sky import find_day, stamp
+from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Snapshot, Wiring
+from vanpower.sky import day_of, plane_notes, stamp
 from vanpower.studies.kept import KEPT
 
 Array = np.ndarray
 
 CHUNK = 288
 # moments worked on at a time, so that tables stay in the processor's cache
+COARSE_H = 0.5
+# [h] steps from which the bursts at the edges of clouds, seconds to minutes long, are lost in the mean
+CLOUD_EDGES = "hourly means hide cloud edges: clipping is a lower bound"
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,8 +113,17 @@ def array_of(rig: Rig, request: Request, circuit: int = 0) -> Joined:
 def title_of(request: Request) -> str:
     """The light in a few words."""
     if isinstance(request, Outlook):
-        return f"{find_day(request.weather, request.day).title}{', with shade' * bool(request.shade)}"
+        return f"{day_of(request).title}{', with shade' * bool(request.shade)}"
     return f"at {request.light:g} W/m² and cells at {request.temp_cell:g} °C{', with shade' * bool(request.shade)}"
+
+
+def notes_of(panels: tuple[Panel, ...], request: Request) -> tuple[str, ...]:
+    """What the light rests on: gaps, estimates, and hours that hide the edges of clouds."""
+    if isinstance(request, Snapshot):
+        return ()
+    day = day_of(request)
+    coarse = (CLOUD_EDGES,) if day.step_h >= COARSE_H else ()
+    return (*day.notes, *plane_notes(day, panels), *coarse)
 
 
 def _alone(roof: Roof, parts: Parts) -> Array:

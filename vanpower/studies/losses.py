@@ -86,7 +86,7 @@ def blamed(panels: Sequence[Panel], shaded: bool) -> str:
     """What is blamed where panels together bring less than each alone, cable loss at the best point apart."""
     if shaded:
         return "shade"
-    if any(panel.r_leak is not None for panel in panels):
+    if len({panel.r_leak for panel in panels}) > 1:
         return "leak"
     alike = {replace(panel, name="") for panel in panels}
     # equal panels in equal light lose nothing to each other: it is the cable that moved the best point

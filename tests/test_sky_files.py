@@ -1,0 +1,281 @@
+"""Weather files of the known forms, and logs with gaps, odd clocks, odd steps and other people's columns."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from itertools import count
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from conftest import PANEL
+
+from vanpower.rig import Outlook, Place, WeatherLog
+from vanpower.sky import day_of, find_day, plane_light
+
+numbers = count()
+
+
+@pytest.fixture
+def written(tmp_path):
+    """Writes a text and gives its path; days are kept by path, so each file has its own name."""
+
+    def write(text: str, ending: str = ".csv") -> str:
+        path = tmp_path / f"file{next(numbers)}{ending}"
+        path.write_text(text, encoding="utf-8")
+        return str(path)
+
+    return write
+
+
+def hourly(days: int, start: str = "2019-06-01", **changed: str) -> str:
+    """A log of whole days by the hour, 100 W/m² more each day; rows by time may be changed, or dropped with ''."""
+    times = pd.date_range(start, periods=24 * days, freq="h")
+    lines = []
+    for k, time in enumerate(times):
+        stamp = f"{time:%Y-%m-%d %H:%M}"
+        row = changed.get(stamp, f"{stamp},{100 * (1 + k // 24) if 6 <= time.hour < 18 else 0},15")
+        lines += [row] if row else []
+    return "time,ghi,temp_air\n" + "\n".join(lines) + "\n"
+
+
+# Forms of other people
+
+
+def epw(rows: int, **changed: float) -> str:
+    """An EPW file by the public description of its columns: eight lines of head, 35 columns, hour 1 to 24."""
+    head = ["LOCATION,Somewhere,-,NOR,made,000000,60.40,5.30,1.0,12.0"]
+    head += [f"{word},0" for word in ("DESIGN CONDITIONS", "TYPICAL/EXTREME PERIODS", "GROUND TEMPERATURES")]
+    head += ["HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0", "COMMENTS 1,made", "COMMENTS 2,made"]
+    head += ["DATA PERIODS,1,1,Data,Sunday,1/1,12/31"]
+    lines = []
+    for k, time in enumerate(pd.date_range("1999-01-01", periods=rows, freq="h")):
+        light = 200 if 9 <= time.hour < 15 else 0
+        values = {6: 3.5, 13: light, 14: 50 if light else 0, 15: light - 20 if light else 0, 21: 4.0}
+        cells = [time.year, time.month, time.day, time.hour + 1, 0, "?9", *[0] * 29]
+        for column, value in values.items():
+            cells[column] = value
+        if k == 12 and "missing" in changed:
+            cells[13] = 9999
+        lines.append(",".join(map(str, cells)))
+    return "\n".join([*head, *lines]) + "\n"
+
+
+def test_epw_is_told_by_its_content_and_dated_at_the_start_of_the_hour(written):
+    day = find_day(written(epw(48), ".csv"), "01-02")
+    assert day.position == (60.4, 5.3)
+    assert day.altitude_m == 12.0
+    assert day.table.index[0].isoformat() == "2001-01-02T00:00:00+01:00"
+    assert day.table["ghi"].iloc[9] == 200
+    assert day.energy_wh_m2 == 1200
+    assert plane_light(day, replace(PANEL, tilt_deg=30.0)).max() > 200
+
+
+def test_value_that_epw_calls_missing_is_a_gap_and_not_light(written):
+    path = written(epw(72, missing=1), ".epw")
+    with pytest.raises(ValueError, match="2001-01-01: no ghi at 12:00; gaps are not filled in"):
+        find_day(path, "01-01")
+    assert "left out for gaps: 2001-01-01, no ghi at 12:00" in find_day(path, "dull").notes
+
+
+def pvgis_series(slope: str = "0") -> str:
+    """An hourly series as the public service writes it."""
+    head = ["Latitude (decimal degrees):\t45.000", "Longitude (decimal degrees):\t8.000", "Elevation (m):\t100"]
+    head += ["Radiation database:\tmade", "", "", f"Slope: {slope} deg. ", "Azimuth: 0 deg. ", ""]
+    head += ["time,Gb(i),Gd(i),Gr(i),H_sun,T2m,WS10m,Int"]
+    lines = []
+    for time in pd.date_range("2019-06-21", "2020-06-21 23:00", freq="h")[[*range(24), *range(-24, 0)]]:
+        beam = 400.0 if 5 <= time.hour <= 17 else 0.0
+        lines.append(f"{time:%Y%m%d:%H}10,{beam},100.0,0.0,30.0,20.0,2.0,0.0")
+    return "\n".join([*head, *lines, "", "Gb(i): Beam", ""]) + "\n"
+
+
+def test_pvgis_series_is_read_in_the_time_of_its_place_and_asks_which_year(written):
+    path = written(pvgis_series())
+    with pytest.raises(ValueError, match=r"2 times; say which year, 2019-06-21 \(2019, 2020\)"):
+        find_day(path, "06-21")
+    day = find_day(path, "2019-06-21")
+    assert day.table.index[0].isoformat() == "2019-06-21T01:00:00+01:00"
+    assert day.table["ghi"].max() == 500
+    assert "UTC+1" in day.notes[0]
+
+
+def test_pvgis_series_of_a_tilted_plane_is_refused(written):
+    with pytest.raises(ValueError, match="plane of 35 degrees; fetch it again with slope 0"):
+        find_day(written(pvgis_series("35")), "2019-06-21")
+
+
+def test_pvgis_typical_year_in_json_is_dated_in_one_year(written):
+    times = [f"{year}{month:02}15:{hour:02}00" for month, year in ((1, 2011), (2, 2007)) for hour in range(24)]
+    row = {
+        "T2m": 5.0,
+        "RH": 80,
+        "G(h)": 100.0,
+        "Gb(n)": 50.0,
+        "Gd(h)": 60.0,
+        "IR(h)": 300,
+        "WS10m": 2.0,
+        "WD10m": 0,
+        "SP": 1,
+    }
+    place = {"latitude": 47.0, "longitude": 15.0, "elevation": 350.0}
+    document = {
+        "inputs": {"location": place}, "meta": {"inputs": {}},
+        "outputs": {"months_selected": [], "tmy_hourly": [{"time(UTC)": time, **row} for time in times]},
+    }  # fmt: skip
+    day = find_day(written(json.dumps(document), ".json"), "02-15")
+    assert (len(day.table), day.table.index[0].year, day.position) == (23, 2001, (47.0, 15.0))
+
+
+def test_file_that_only_begins_like_a_known_form_is_told_so(written):
+    with pytest.raises(ValueError, match="looks like an EPW file but cannot be read as one"):
+        find_day(written("LOCATION,nowhere\nno rows\n", ".epw"), "dull")
+
+
+# Words for days
+
+
+def test_dullest_median_and_brightest_december_day_are_the_ends_and_the_middle():
+    table = find_day("greensboro", "all").table
+    december = table[table.index.month == 12]["ghi"]
+    days = december.groupby(december.index.date).sum()
+    found = [find_day("greensboro", f"{word} december").energy_wh_m2 for word in ("dullest", "median", "brightest")]
+    assert found == [days.min(), days.median(), days.max()]
+    assert (
+        find_day("greensboro", "dullest 12").energy_wh_m2
+        == days.min()
+        == find_day("greensboro", "dullest dec").energy_wh_m2
+    )
+
+
+def test_winter_over_new_year_stands_in_its_order():
+    winter = find_day("sand-point", "november..february")
+    assert winter.days == 30 + 31 + 31 + 28
+    assert winter.table.index.is_monotonic_increasing
+    assert winter.table.index[-1] - winter.table.index[0] == pd.Timedelta(days=120) - pd.Timedelta(hours=1)
+
+
+@pytest.mark.parametrize("day", ["dullest smarch", "ju..sept", "13..2"])
+def test_month_that_is_none_is_told(day):
+    with pytest.raises(ValueError, match="is no month; write one such as december, dec or 12"):
+        find_day("sand-point", day)
+
+
+def test_measured_day_is_found_by_its_name():
+    named, dated = find_day("graz-2017-07-01", "only"), find_day("graz", "07-01")
+    assert named.title == dated.title == "Graz (measured), 1 Jul, 6036 Wh/m² on the flat"
+    assert named.step_h == pytest.approx(1 / 60)
+    assert "CC BY-SA 4.0" in named.notes[0]
+    with pytest.raises(ValueError, match="one of 01-11, 04-27, 06-19"):
+        find_day("graz", "07-02")
+
+
+# Gaps, clocks, steps
+
+
+def test_day_with_missing_rows_is_left_out_and_said_but_refused_when_asked_for(written):
+    path = written(hourly(4, **{"2019-06-02 11:00": "", "2019-06-02 12:00": ""}))
+    everything = find_day(path, "all")
+    assert everything.days == 3
+    assert everything.notes == ("left out for gaps: 2019-06-02, no rows from 10:00 to 13:00",)
+    assert find_day(path, "dullest").energy_wh_m2 == 1200
+    with pytest.raises(ValueError, match="2019-06-02: no rows from 10:00 to 13:00; gaps are not filled in"):
+        find_day(path, "06-02")
+
+
+def test_empty_cell_is_a_gap_and_a_log_that_breaks_off_is_one(written):
+    path = written(hourly(4, **{"2019-06-01 11:00": "2019-06-01 11:00,,15"}) + "")
+    assert "2019-06-01, no ghi at 11:00" in find_day(path, "all").notes[0]
+    cut = "\n".join(hourly(4).splitlines()[:-14]) + "\n"
+    assert "2019-06-04, the log breaks off on it" in find_day(written(cut), "all").notes[0]
+
+
+def test_log_of_many_years_asks_which(written):
+    path = written(hourly(2, "2018-06-01") + hourly(2).partition("\n")[2])
+    with pytest.raises(
+        ValueError, match=r"06-01' is in this weather 2 times; say which year, 2018-06-01 \(2018, 2019\)"
+    ):
+        find_day(path, "06-01")
+    assert find_day(path, "2019-06-02").energy_wh_m2 == 2400
+
+
+def test_leap_day_of_a_log_is_a_day_like_any_other(written):
+    assert find_day(written(hourly(3, "2020-02-28")), "02-29").energy_wh_m2 == 2400
+
+
+def test_wavering_steps_are_averaged_to_a_round_one_with_their_energy_and_a_note(written):
+    rng = np.random.default_rng(5)
+    seconds = np.cumsum(rng.uniform(7, 13, 2000))
+    times = pd.Timestamp("2026-06-01 10:00") + pd.to_timedelta(seconds, unit="s")
+    light = 500 + 400 * np.sin(seconds / 700)
+    text = "time,ghi,temp_air\n" + "".join(f"{t.isoformat()},{g:.2f},20\n" for t, g in zip(times, light, strict=True))
+    day = find_day(written(text), "only")
+    assert day.step_h == pytest.approx(10 / 3600)
+    truth = np.sum(light[:-1] * np.diff(seconds)) / 3600
+    assert day.energy_wh_m2 == pytest.approx(truth, rel=0.002)
+    assert "s apart were averaged to 10 s" in day.notes[0]
+
+
+def test_steps_under_a_minute_are_taken_as_they_are(written):
+    rows = "".join(f"2026-06-01 10:{k // 6:02}:{10 * (k % 6):02},600,20\n" for k in range(360))
+    day = find_day(written("time,ghi,temp_air\n" + rows), "only")
+    assert (day.step_h, day.notes) == (pytest.approx(1 / 360), ())
+    assert day.energy_wh_m2 == pytest.approx(600)
+
+
+def test_clock_put_back_is_followed_by_its_offsets_or_by_its_name(written):
+    local = ["2026-10-25 01:00", "2026-10-25 01:30", "2026-10-25 02:00", "2026-10-25 02:30", "2026-10-25 02:00",
+             "2026-10-25 02:30", "2026-10-25 03:00", "2026-10-25 03:30"]  # fmt: skip
+    offsets = ["+02:00"] * 4 + ["+01:00"] * 4
+    head = "time,ghi,temp_air\n"
+    behind = find_day(written(head + "".join(f"{t}{o},100,5\n" for t, o in zip(local, offsets, strict=True))), "only")
+    named = find_day(written("# time_zone: Europe/Oslo\n" + head + "".join(f"{t},100,5\n" for t in local)), "only")
+    assert behind.step_h == named.step_h == 0.5
+    assert behind.energy_wh_m2 == named.energy_wh_m2 == 400
+    assert "clock changes" in behind.notes[0]
+
+
+# Other people's columns
+
+NAMED = """\
+# latitude_deg: 60.4
+# longitude_deg: 5.3
+# time_zone: Europe/Oslo
+# ghi: Global
+# temp_air: Luft
+"""
+
+
+def test_log_names_its_columns_place_and_clock_in_its_head(written):
+    rows = "".join(f"2026-06-21 {hour}:00;{hour * 60},5;12,5\n" for hour in range(10, 16))
+    day = find_day(written(f"{NAMED}time;Global;Luft\n{rows}"), "only")
+    assert day.table["ghi"].tolist()[:2] == [600.5, 660.5], "decimal commas between semicolons are read"
+    assert day.position == (60.4, 5.3)
+    assert plane_light(day, replace(PANEL, tilt_deg=40.0)).max() > 900
+
+
+def test_log_may_be_named_in_the_request(written):
+    path = written("Zeit,G,T\n2026-06-21 10:00,500,20\n2026-06-21 11:00,600,20\n")
+    columns = {"time": "Zeit", "ghi": "G", "temp_air": "T"}
+    log = WeatherLog(path=path, columns=columns, place=Place(latitude_deg=60, longitude_deg=5, time_zone="Europe/Oslo"))
+    assert find_day(log, "only").energy_wh_m2 == 1100
+    assert hash(Outlook(weather=log, day="only")) == hash(Outlook(weather=replace(log), day="only"))
+    with pytest.raises(ValueError, match="to the left are time, ghi, dni"):
+        WeatherLog(path=path, columns={"light": "G"})
+    with pytest.raises(ValueError, match="no column 'H'; it has Zeit, G, T"):
+        find_day(replace(log, columns=(("ghi", "H"),)), "only")
+
+
+def test_changed_file_is_read_again(written):
+    path = written(hourly(1))
+    before = find_day(path, "only").energy_wh_m2
+    Path(path).write_text(hourly(1).replace(",100,", ",300,"), encoding="utf-8")
+    assert find_day(path, "only").energy_wh_m2 == 3 * before
+
+
+def test_outlook_may_ask_for_finer_steps():
+    fine = day_of(Outlook(weather="sand-point", day="bright", step_min=10.0))
+    assert fine.step_h == pytest.approx(1 / 6)
+    assert fine.energy_wh_m2 == pytest.approx(find_day("sand-point", "bright").energy_wh_m2)

@@ -1,0 +1,11 @@
+"""Where the kit's own examples and measured days lie."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+
+def data_folder() -> Path:
+    """The folder `data`: inside an installed package, beside it in the repository."""
+    inside = Path(__file__).parent / "data"
+    return inside if inside.is_dir() else Path(__file__).parents[1] / "data"

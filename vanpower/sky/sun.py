@@ -1,0 +1,49 @@
+"""Where the sun stands, and what a clear sky would give."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def sun_at(times: pd.DatetimeIndex, position: tuple[float, float], altitude_m: float = 0.0) -> pd.DataFrame:
+    """Zenith, elevation and azimuth of the sun, with and without the bending of light. [degrees]
+
+    Notes
+    -----
+    Reda and Andreas, Solar Position Algorithm, NREL/TP-560-34302, as pvlib has it; air pressure follows from height.
+    """
+    from pvlib.atmosphere import alt2pres
+    from pvlib.solarposition import get_solarposition
+
+    return get_solarposition(times, *position, altitude=altitude_m, pressure=alt2pres(altitude_m))
+
+
+def clear_sky(
+    times: pd.DatetimeIndex, position: tuple[float, float], altitude_m: float = 0.0, turbidity: float | None = None
+) -> pd.DataFrame:
+    """Light of a clear sky: ghi, dni, dhi. [W/m²]
+
+    Parameters
+    ----------
+    turbidity : float, optional
+        Linke's, 2 for clean mountain air to 7 for a hazy city; None takes the table's for month and place.
+
+    Notes
+    -----
+    Ineichen and Perez, Solar Energy 73 (2002) 151-157, with the monthly Linke turbidity of the table that comes with
+    pvlib. Two measured clear days at Graz lie above it, by 8 % in June and 20 % in January; turbidity 2.0 and 1.5 suit
+    them.
+    """
+    from pvlib.atmosphere import alt2pres, get_absolute_airmass, get_relative_airmass
+    from pvlib.clearsky import ineichen, lookup_linke_turbidity
+    from pvlib.irradiance import get_extra_radiation
+
+    sun = sun_at(times, position, altitude_m)
+    relative = get_relative_airmass(sun["apparent_zenith"])
+    airmass = get_absolute_airmass(relative, alt2pres(altitude_m))
+    linke = lookup_linke_turbidity(times, *position, interp_turbidity=False) if turbidity is None else turbidity
+    extra = get_extra_radiation(times.day_of_year.to_numpy())
+    return ineichen(sun["apparent_zenith"], airmass, linke, altitude=altitude_m, dni_extra=extra).fillna(0.0)

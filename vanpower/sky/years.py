@@ -1,0 +1,158 @@
+"""Typical years, and years of TMY2, TMY3, EPW and PVGIS files, recognised by what they hold; read through pvlib."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vanpower.sky.weather import Day
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+TYPICAL_YEARS = {"sand-point": "703165TY.csv", "greensboro": "723170TYA.CSV", "miami": "12839.tm2"}
+# typical meteorological years inside pvlib: Sand Point, Alaska (55.3 N), Greensboro, North Carolina (36.1 N), and
+# Miami, Florida (25.8 N)
+ONE_YEAR = 2001
+# months of a typical year come from many years; all are dated in this one, which has no leap day
+NEEDED = ("ghi", "dni", "dhi", "temp_air", "wind_speed")
+# what is taken from such a file
+MISSING = {"ghi": 1800.0, "dni": 1800.0, "dhi": 1800.0, "temp_air": 90.0, "wind_speed": 200.0}
+# EPW and TMY files write 9999, 99.9 or 999 where nothing was measured: values from these up, and negative light
+LOOKED_AT = 4000
+# characters at the start of a file that tell what it is
+
+
+@lru_cache(maxsize=4)
+def typical_year(name: str) -> Day:
+    """A typical year of pvlib's; times mark the start of each hour."""
+    import pvlib
+
+    day = year_file(Path(pvlib.__file__).parent / "data" / TYPICAL_YEARS[name])
+    assert day is not None
+    return Day(day.table, f"{name.replace('-', ' ').title()} (typical year)", 0.0, day.position, day.altitude_m)
+
+
+def year_file(path: Path) -> Day | None:
+    """A file of one of the known forms; None where it is something else."""
+    try:
+        start = path.read_bytes()[:LOOKED_AT].decode("latin-1").lstrip("\ufeffï»¿")
+    except OSError:
+        return None
+    reader = next((read for mark, read in FORMS if mark.search(start)), None)
+    if reader is None:
+        return None
+    try:
+        return reader(path)
+    except (KeyError, IndexError, TypeError, AttributeError, ValueError, OSError) as problem:
+        what = FORM_NAMES[reader]
+        raise ValueError(f"{path.name} looks like {what} but cannot be read as one: {problem}") from None
+
+
+def _tmy3(path: Path) -> Day:
+    """TMY3: rows are dated at the end of their hour."""
+    import pandas as pd
+    import pvlib
+
+    table, about = pvlib.iotools.read_tmy3(path, coerce_year=ONE_YEAR, map_variables=True)
+    table.index = table.index - pd.Timedelta(hours=1)
+    return _year(table, path, about["latitude"], about["longitude"], about["altitude"])
+
+
+def _tmy2(path: Path) -> Day:
+    """TMY2: heat and wind in tenths; each month of its own year."""
+    import pvlib
+
+    table, about = pvlib.iotools.read_tmy2(path)
+    table = table.rename(
+        columns={"GHI": "ghi", "DNI": "dni", "DHI": "dhi", "DryBulb": "temp_air", "Wspd": "wind_speed"}
+    )
+    table = table.assign(temp_air=table["temp_air"] / 10.0, wind_speed=table["wind_speed"] / 10.0)
+    return _year(_in_one_year(table), path, about["latitude"], about["longitude"], about["altitude"])
+
+
+def _epw(path: Path) -> Day:
+    """EPW: rows are dated at the start of their hour by pvlib."""
+    import pvlib
+
+    table, about = pvlib.iotools.read_epw(path, coerce_year=ONE_YEAR)
+    return _year(table, path, about["latitude"], about["longitude"], about["altitude"])
+
+
+def _pvgis(path: Path) -> Day:
+    """PVGIS, typical year or hourly series, CSV or JSON: UTC, turned to the zone time of the place."""
+    import pvlib
+
+    text = path.read_text(encoding="utf-8-sig")
+    form = "json" if text.lstrip().startswith("{") else "csv"
+    typical = "tmy_hourly" in text if form == "json" else "time(UTC)" in text
+    read = pvlib.iotools.read_pvgis_tmy if typical else pvlib.iotools.read_pvgis_hourly
+    table, about = read(path, pvgis_format=form)
+    where = about["inputs"]
+    where = where.get("location", where)
+    latitude, longitude = float(where["latitude"]), float(where["longitude"])
+    # the light is that of a minute somewhere in its hour; it is taken for the whole of it
+    table.index = table.index.floor("h")
+    if "ghi" not in table:
+        table = _from_plane(table, text, latitude, longitude)
+    hours = round(longitude / 15)
+    table.index = table.index.tz_convert(f"Etc/GMT{-hours:+d}" if hours else "UTC")
+    table = _in_one_year(table) if typical else table
+    day = _year(table, path, latitude, longitude, float(where.get("elevation", 0.0)))
+    return day.noted(f"times are UTC{hours:+d}, by longitude")
+
+
+def _from_plane(table: pd.DataFrame, text: str, latitude: float, longitude: float) -> pd.DataFrame:
+    """Light on the flat from an hourly series for a plane that lies flat; other planes are refused."""
+    import pandas as pd
+    from pvlib.solarposition import get_solarposition
+
+    slope = re.search(r'[Ss]lope["\s:{a-z,]*?(-?\d+(?:\.\d+)?)', text)
+    if slope and float(slope[1]) != 0:
+        raise ValueError(f"its light is that of a plane of {slope[1]} degrees; fetch it again with slope 0, or as TMY")
+    parts = {"beam": "poa_direct", "sky": "poa_sky_diffuse"}
+    if set(parts.values()) <= set(table.columns):
+        beam, sky = (table[name].astype(float) for name in parts.values())
+        zenith = get_solarposition(table.index + pd.Timedelta(minutes=30), latitude, longitude)["zenith"].to_numpy()
+        up = np.maximum(np.cos(np.radians(zenith)), 0.05)
+        return table.assign(ghi=beam + sky, dhi=sky, dni=np.minimum(beam / up, 1400.0))
+    return table.assign(ghi=table["poa_global"].astype(float))
+
+
+def _in_one_year(table: pd.DataFrame) -> pd.DataFrame:
+    """Rows of many years dated in one, in order; a leap day is left out."""
+    index = table.index
+    table = table[~((index.month == 2) & (index.day == 29))]
+    table.index = table.index.map(lambda moment: moment.replace(year=ONE_YEAR))
+    return table.sort_index()
+
+
+def _year(table: pd.DataFrame, path: Path, latitude: float, longitude: float, altitude: float) -> Day:
+    """The columns that count, with what was not measured left empty."""
+    table = table[[name for name in NEEDED if name in table]].astype(float)
+    for name in table:
+        values = table[name]
+        known = values < MISSING[name]
+        table[name] = values.where(known & ((values >= 0) | (name == "temp_air")))
+    return Day(table, path.stem, 0.0, (float(latitude), float(longitude)), float(altitude))
+
+
+FORMS: tuple[tuple[re.Pattern[str], Callable[[Path], Day]], ...] = (
+    (re.compile(r"\ALOCATION,"), _epw),
+    (re.compile(r"\A\s*\{[\s\S]*\"(inputs|outputs|meta)\""), _pvgis),
+    (re.compile(r"\ALatitude \(decimal degrees\)"), _pvgis),
+    (re.compile(r"\A[^\n]*\n\"?Date \(MM/DD/YYYY\)"), _tmy3),
+    (re.compile(r"\A\s?\d{5} [A-Z .'-]+ [A-Z]{2}\s+-?\d+ [NS] "), _tmy2),
+)
+# how the known forms begin
+FORM_NAMES: dict[Callable[[Path], Day], str] = {
+    _epw: "an EPW file",
+    _pvgis: "a PVGIS file",
+    _tmy3: "a TMY3 file",
+    _tmy2: "a TMY2 file",
+}
