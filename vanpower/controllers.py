@@ -97,6 +97,30 @@ class Operation:
         return [HELD[code] for code in self.held_by]
 
 
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """What of an array does not depend on the battery: its hills, open-circuit volts and the highest hill met closely.
+
+    Parameters
+    ----------
+    top : Hills
+    v_oc : ndarray (moment,)
+        [V]
+    best : tuple of ndarray (moment,)
+        Volts, amps and watts of the highest hill. [V, A, W]
+    """
+
+    top: Hills
+    v_oc: Array
+    best: tuple[Array, Array, Array]
+
+
+def look(curves: Curves, parts: Closer | None = None) -> Seen:
+    """Look over array curves once, for controllers at several battery volts."""
+    top = hills(curves)
+    return Seen(top, open_circuit_voltage(curves), highest(curves, top, parts))
+
+
 def operate(
     curves: Curves,
     controller: Controller,
@@ -104,6 +128,7 @@ def operate(
     *,
     parts: Closer | None = None,
     awake: bool = False,
+    seen: Seen | None = None,
 ) -> Operation:
     """Where a controller sits on array curves, moment after moment.
 
@@ -117,17 +142,19 @@ def operate(
         What the curves are made of, such as `arrays.Joined`; the working point is then met closely.
     awake : bool
         Whether it was charging before the first moment.
+    seen : Seen, optional
+        What `look` found, where the same curves are met at other battery volts too.
 
     Notes
     -----
     Power into the battery is P (1 - fixed - ratio (V/V_battery - 1)) - own, limited to the charge current.
     """
     v_batt = np.broadcast_to(np.asarray(v_battery, float), curves.current.shape[:1])
-    top = hills(curves)
-    v_oc = open_circuit_voltage(curves)
+    seen = look(curves, parts) if seen is None else seen
+    top, v_oc = seen.top, seen.v_oc
     floor = v_batt + margins(controller)[1]
     volts, held = TRACKERS[controller.tracker](curves, top, floor)
-    v_best, i_best, p_best = highest(curves, top, parts)
+    v_best, i_best, p_best = seen.best
     # a near tie that turns round on a closer look is another hill: a sweep follows it while it lies inside the window
     other_hill = np.abs(v_best - volts) > CLOSE_BY * volts + V_CLOSE_BY
     elsewhere = (held != BEST) | (other_hill & ((v_best < floor) | (controller.tracker != "sweep")))

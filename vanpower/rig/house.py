@@ -58,7 +58,7 @@ class Battery(Checked):
     r_internal: float | None = None
     i_accept_max: float | None = None
     i_tail: float | None = None
-    absorption_h: float = 2.0
+    absorption_h: float | None = None
     coulombic_pct: float | None = None
     compensation_mv_per_k: float | None = None
     temp_lockout: float | None = None

@@ -12,7 +12,7 @@ from vanpower.rig.panels import Panel
 
 @dataclass(frozen=True, kw_only=True)
 class Rig(Checked):
-    """A van: panels, battery, the climate it meets, one circuit for each controller, and what draws from the battery."""
+    """A van: panels, battery, climate, one circuit for each controller, and what draws from the battery."""
 
     name: str
     source: str
