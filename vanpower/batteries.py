@@ -239,8 +239,8 @@ class Charge:
 
     Attributes
     ----------
-    soc, v, temp : float
-        Share of the charge, terminal volts of the last step, heat. [-, V, °C]
+    soc, rest, v, temp : float
+        Share of the charge, rest volts, terminal volts of the last step, heat. [-, V, V, °C]
     stage : int
         Index into `STAGES`.
     locked, cut : bool
@@ -252,7 +252,7 @@ class Charge:
     def __init__(self, store: Store, temp: float) -> None:
         self.store, self.soc, self.temp = store, store.soc_start, temp
         self.stage, self.held_h, self.locked, self.cut = BULK, 0.0, False, False
-        self.v = store.v_rest(self.soc)
+        self.rest = self.v = store.v_rest(self.soc)
         self.lost_wh = 0.0
         self.warm(temp, 0.0)
 
@@ -278,7 +278,7 @@ class Charge:
 
     def volts(self, p_net: float) -> float:
         """Terminal volts with some watts going in, or out where negative. [V]"""
-        rest = self.store.v_rest(self.soc)
+        rest = self.rest
         free = 0.5 * (rest + sqrt(max(rest * rest + 4.0 * self.store.r_internal * p_net, 0.0)))
         return min(free, max(self.v_held(), rest)) if p_net > 0 else free
 
@@ -305,7 +305,7 @@ class Charge:
 
     def _charge(self, surplus: float, hours: float) -> tuple[float, float]:
         """Amps and watts it takes of a surplus; the stage goes on where volts are held."""
-        rest = self.store.v_rest(self.soc)
+        rest = self.rest
         held = max(self.v_held(), rest)
         most = 0.0 if self.locked else self._accepted(rest, held, hours)
         self.v = self.volts(surplus)
@@ -356,10 +356,10 @@ class Charge:
     def _move(self, amps: float, hours: float) -> None:
         """Book amp-hours, and what is lost inside: at the resistance, and charge that does not come out again."""
         store = self.store
-        rest = store.v_rest(self.soc)
         kept = store.coulombic * amps if amps > 0 else amps
-        self.lost_wh += (self.v * amps - rest * kept) * hours
+        self.lost_wh += (self.v * amps - self.rest * kept) * hours
         self.soc = min(max(self.soc + kept * hours / store.capacity_ah, 0.0), 1.0)
+        self.rest = store.v_rest(self.soc)
 
     @property
     def full(self) -> bool:

@@ -182,11 +182,11 @@ def months_said(budget: Budget) -> str:
     if not carrying:
         return f"No month carries the load of {load:.0f} Wh a day."
     missing = [name for name in names if name not in carrying]
-    does, does_not = _spans(names, carrying, "In"), _spans(names, missing, "in")
-    return f"{does} it carries the load of {load:.0f} Wh a day; {does_not} it does not."
+    does, does_not = _spans(names, carrying), _spans(names, missing)
+    return f"{does[0].upper()}{does[1:]} it carries the load of {load:.0f} Wh a day; {does_not} it does not."
 
 
-def _spans(names: list[str], chosen: list[str], first: str) -> str:
+def _spans(names: list[str], chosen: list[str]) -> str:
     """Months as spans, in the order of the calendar, joined over New Year where the run is a whole one."""
     flags = [name in chosen for name in names]
     spans: list[list[str]] = []
@@ -197,8 +197,8 @@ def _spans(names: list[str], chosen: list[str], first: str) -> str:
             spans.append([name])
     if len(names) == 12 and len(spans) > 1 and flags[0] and flags[-1]:
         spans[-1] += spans.pop(0)
-    said = [span[0] if len(span) == 1 else f"{span[0]} to {span[-1]}" for span in spans]
-    return f"{first} {' and '.join(said)}"
+    said = [f"in {span[0]}" if len(span) == 1 else f"from {span[0]} to {span[-1]}" for span in spans]
+    return " and ".join(said)
 
 
 def _days(days: float) -> str:

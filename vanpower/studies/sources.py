@@ -173,7 +173,8 @@ def _spread(values: Array, lit: Array) -> Array:
 
 def read(table: Array, v_levels: Array, volts: Array) -> Array:
     """Straight lines between the levels of a table (level, moment) at some volts a moment, shape (moment,)."""
-    place = np.clip((volts - v_levels[0]) / (v_levels[1] - v_levels[0]), 0.0, len(v_levels) - 1.0)
+    per_volt = 1.0 / (v_levels[1] - v_levels[0])
+    place = np.clip((volts - v_levels[0]) * per_volt, 0.0, len(v_levels) - 1.0)
     left = np.minimum(place.astype(int), len(v_levels) - 2)
     share, moment = place - left, np.arange(table.shape[1])
     return table[left, moment] * (1.0 - share) + table[left + 1, moment] * share

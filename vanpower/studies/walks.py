@@ -72,9 +72,45 @@ class Rows:
         """Nothing written down yet."""
         return cls(*(np.zeros(count) for _ in range(8)), *(np.zeros(count, kind) for kind in (int, bool, bool)))
 
+    def write(self, first: int, log: Sequence[tuple[float, ...]]) -> None:
+        """Write down moments from row `first` on, in the order of the fields."""
+        for name, column in zip(self.__dataclass_fields__, zip(*log, strict=True), strict=True):
+            getattr(self, name)[first : first + len(log)] = column
+
     def first(self, count: int) -> Rows:
         """Only so many moments."""
         return Rows(*(getattr(self, name)[:count] for name in self.__dataclass_fields__))
+
+
+class Offer:
+    """A circuit as the walk reads it, in plain numbers, and whether its controller is awake."""
+
+    def __init__(self, source: Source, awake: bool) -> None:
+        self.awake, self.start, self.hold = awake, source.start, source.hold
+        self.v_oc, self.table = source.v_oc.tolist(), source.offered.tolist()
+        self.v_low = float(source.v_levels[0])
+        self.per_volt = 1.0 / float(source.v_levels[1] - source.v_levels[0])
+        self.last = len(source.v_levels) - 1
+
+    def wake(self, m: int, volts: float) -> bool:
+        """Whether it is awake at these battery volts; it wakes higher than it falls asleep."""
+        v_oc = self.v_oc[m]
+        self.awake = v_oc > V_DARK and v_oc >= volts + (self.hold if self.awake else self.start)
+        return self.awake
+
+    def stay(self, m: int, volts: float) -> None:
+        """Fall asleep where the battery's volts have risen too near."""
+        self.awake = self.awake and self.v_oc[m] >= volts + self.hold
+
+    def watts(self, m: int, volts: float) -> float:
+        """What it offers, between two levels of battery volts; as `sources.read`, for one moment. [W]"""
+        if not self.awake:
+            return 0.0
+        place = min(max((volts - self.v_low) * self.per_volt, 0.0), self.last)
+        left = min(int(place), self.last - 1)
+        share = place - left
+        low: float = self.table[left][m]
+        return low * (1.0 - share) + self.table[left + 1][m] * share
 
 
 class Walk:
@@ -105,57 +141,41 @@ class Walk:
     def over(self, first: int, sun: Sun, sources: Sequence[Source], p_load: Array, temp_air: Array, day: Array) -> None:
         """Walk over some moments that begin at row `first`, and book every watt by its day."""
         count = len(p_load)
-        awake = np.zeros((len(sources), count), bool)
-        v_met = np.zeros(count)
-        refused = {name: np.zeros(count) for name in REFUSALS}
-        tables = [source.offered.tolist() for source in sources]
-        v_oc = [source.v_oc.tolist() for source in sources]
-        loads, places = p_load.tolist(), (temp_air + self.store.temp_offset).tolist()
-        for m in range(count):
+        met: list[list[bool]] = []
+        v_met: list[float] = []
+        refused = {name: [0.0] * count for name in REFUSALS}
+        offers = [Offer(source, awake) for source, awake in zip(sources, self.awake, strict=True)]
+        places = (temp_air + self.store.temp_offset).tolist()
+        log = []
+        for m, asked in enumerate(p_load.tolist()):
             self.charge.warm(places[m], self.step_h)
-            p_offered, volts = self._offered(m, loads[m], sources, tables, v_oc)
-            awake[:, m], v_met[m] = self.awake, volts
-            self._written(first + m, p_offered, loads[m], refused, m)
-        part = slice(first, first + count)
-        self._booked(sun, sources, awake, v_met, refused, self.rows.p_used[part], day)
+            p_offered, volts = self._offered(m, asked, offers)
+            met.append([offer.awake for offer in offers])
+            v_met.append(volts)
+            log.append(self._moved(m, p_offered, asked, refused))
+        self.rows.write(first, log)
+        self.awake = [offer.awake for offer in offers]
+        used = self.rows.p_used[first : first + count]
+        self._booked(sun, sources, np.array(met).T, np.array(v_met), refused, used, day)
 
-    def _offered(
-        self, m: int, p_load: float, sources: Sequence[Source], tables: Sequence[list], v_oc: Sequence[list[float]]
-    ) -> tuple[float, float]:
+    def _offered(self, m: int, p_load: float, offers: Sequence[Offer]) -> tuple[float, float]:
         """Watts the controllers offer and the battery volts they meet; they wake, or go to sleep."""
         charge = self.charge
         drawn = 0.0 if charge.cut else p_load
         at_rest = charge.volts(-drawn)
-        if max(open_volts[m] for open_volts in v_oc) <= V_DARK:
-            self.awake = [False] * len(sources)
+        before = any([offer.awake for offer in offers])
+        if not any([offer.wake(m, at_rest) for offer in offers]):
             return 0.0, at_rest
-        before = any(self.awake)
-        for k, source in enumerate(sources):
-            self.awake[k] = v_oc[k][m] >= at_rest + (source.hold if self.awake[k] else source.start)
-        if any(self.awake) and not before:
+        if not before:
             charge.morning()
-        p_guess = self._read(m, at_rest, sources, tables)
-        volts = charge.volts(p_guess - drawn)
-        for k, source in enumerate(sources):
-            self.awake[k] = self.awake[k] and v_oc[k][m] >= volts + source.hold
-        return self._read(m, volts, sources, tables), volts
+        volts = charge.volts(sum([offer.watts(m, at_rest) for offer in offers]) - drawn)
+        for offer in offers:
+            offer.stay(m, volts)
+        return sum([offer.watts(m, volts) for offer in offers]), volts
 
-    def _read(self, m: int, volts: float, sources: Sequence[Source], tables: Sequence[list]) -> float:
-        """Watts of all that are awake, between two levels of battery volts; as `sources.read`, for one moment."""
-        total = 0.0
-        for k, table in enumerate(tables):
-            if self.awake[k]:
-                levels = sources[k].v_levels
-                last = len(table) - 1
-                place = min(max((volts - levels[0]) / (levels[1] - levels[0]), 0.0), last)
-                left = min(int(place), last - 1)
-                share = place - left
-                total += table[left][m] * (1.0 - share) + table[left + 1][m] * share
-        return float(total)
-
-    def _written(self, row: int, p_offered: float, p_load: float, refused: dict[str, Array], m: int) -> None:
-        """Move the battery on over one moment and write down what it did."""
-        charge, rows, parts = self.charge, self.rows, self.substeps
+    def _moved(self, m: int, p_offered: float, p_load: float, refused: dict[str, list[float]]) -> tuple[float, ...]:
+        """Move the battery on over one moment; what is written down of it, in the order of `Rows`."""
+        charge, parts = self.charge, self.substeps
         used = served = 0.0
         lost = charge.lost_wh
         for _ in range(parts):
@@ -163,10 +183,9 @@ class Walk:
             used, served = used + taken / parts, served + got / parts
             if taken < p_offered:
                 refused[self._reason()][m] += (p_offered - taken) / parts
-        rows.p_offered[row], rows.p_used[row], rows.p_load[row], rows.p_served[row] = p_offered, used, p_load, served
-        rows.p_lost[row] = (charge.lost_wh - lost) / self.step_h
-        rows.soc[row], rows.v_battery[row], rows.temp_battery[row] = charge.soc, charge.v, charge.temp
-        rows.stage[row], rows.full[row], rows.flat[row] = charge.shown_stage, charge.full, charge.cut
+        p_lost = (charge.lost_wh - lost) / self.step_h
+        battery = (charge.soc, charge.v, charge.temp, charge.shown_stage, charge.full, charge.cut)
+        return (p_offered, used, p_load, served, p_lost, *battery)
 
     def _reason(self) -> str:
         """Why the battery left something on the roof."""
@@ -176,7 +195,7 @@ class Walk:
         return "battery full" if stage in (ABSORPTION, FLOAT) else "battery limit"
 
     def _booked(
-        self, sun: Sun, sources: Sequence[Source], awake: Array, volts: Array, refused: dict[str, Array],
+        self, sun: Sun, sources: Sequence[Source], awake: Array, volts: Array, refused: dict[str, list[float]],
         used: Array, day: Array,
     ) -> None:  # fmt: skip
         """Every watt of these moments by its name, summed over each day.
@@ -186,7 +205,7 @@ class Walk:
         What is left between the label's watts and all that is named is the panels' own doing in this light. A loss
         below zero, which only rounding makes, is held at zero; that too ends up there.
         """
-        lost = dict(refused)
+        lost = {name: np.array(watts) for name, watts in refused.items()}
         for name in LOSSES:
             each = [
                 np.where(awake[k], read(source.lost[name], source.v_levels, volts), source.asleep[name])
