@@ -182,7 +182,7 @@ def filled_battery(battery: Battery) -> Store:
     kind = CHEMISTRIES[battery.chemistry]
     cells = round(kind.cells_per_12v * battery.v_nominal / 12)
     usual = {
-        "v_float": cells * kind.v_float,
+        "v_float": usual_float(battery),
         "usable_pct": 100.0 * kind.usable,
         "r_internal": cells * kind.ohm_ah / battery.capacity_ah,
         "i_accept_max": kind.c_accept * battery.capacity_ah,
@@ -202,7 +202,7 @@ def filled_battery(battery: Battery) -> Store:
         capacity_ah=battery.capacity_ah,
         r_internal=known["r_internal"],
         v_absorption=battery.v_absorption,
-        v_float=min(known["v_float"], battery.v_absorption),
+        v_float=known["v_float"],
         v_per_k=known["compensation_mv_per_k"] / 1000.0,
         i_most=known["i_accept_max"],
         i_tail=known["i_tail"],
@@ -217,6 +217,12 @@ def filled_battery(battery: Battery) -> Store:
         lag_h=battery.lag_h,
         notes=(note,) if assumed else (),
     )
+
+
+def usual_float(battery: Battery) -> float:
+    """Float volts as usual for the chemistry, not above the absorption volts. [V]"""
+    kind = CHEMISTRIES[battery.chemistry]
+    return min(round(kind.cells_per_12v * battery.v_nominal / 12) * kind.v_float, battery.v_absorption)
 
 
 def _lockout(battery: Battery, kind: Chemistry) -> tuple[float, float]:
