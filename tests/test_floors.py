@@ -29,6 +29,7 @@ ONLY = {
     "pydantic": {"recipes"},
     "pvlib": {"sky"},
     "scipy": set(),
+    "tqdm": {"cli"},
 }
 # who may know a package; scipy comes with pvlib, and the engine needs numpy alone
 

@@ -129,6 +129,20 @@ class Run:
             index=pd.DatetimeIndex(self.time, name="time"),
         )  # fmt: skip
 
+    def days_table(self, name: str) -> pd.DataFrame:
+        """Every day of one rig: watt-hours, charge at its end, and every step of the ladder."""
+        import pandas as pd
+
+        journal = self.journals[name]
+        rows = journal.rows
+        day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
+        sums = {"sun Wh": rows.p_offered, "load Wh": rows.p_load, "served Wh": rows.p_served}
+        columns = {head: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for head, w in sums.items()}
+        last = np.searchsorted(day, np.arange(len(self.dates)), side="right") - 1
+        columns |= {"charge %": 100 * rows.soc[last]}
+        columns |= {f"{step} Wh": watt_hours for step, watt_hours in journal.by_day.items()}
+        return pd.DataFrame(columns, index=pd.DatetimeIndex(self.dates, name="date")).round(1) + 0.0
+
     def table(self) -> pd.DataFrame:
         """One line a rig, best first."""
         import pandas as pd
