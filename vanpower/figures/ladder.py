@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
 from vanpower.figures.style import FONT, Chart, new_axes, title_line, wiring_styles
-from vanpower.studies import GAINS, STEPS, Ladder, Run
+from vanpower.studies import GAINS, STEPS, Run
 
 SMALL_RUNG = 0.5
 # [%] of the label's watt-hours below which rungs of all wirings are put together
@@ -36,9 +36,8 @@ class LadderChart(Chart):
         """Show where the watt-hours of a run went; everything is drawn anew."""
         self.frame = (id(run),)
         self._redraw_behind()
-        ladder = run.ladder()
-        rungs = rungs_of(ladder)
-        names = list(ladder.steps)
+        rungs = rungs_of(run)
+        names = shown(run)
         self.ax.set_xlim(0, 1.02 * max(start + width for name in names for start, width in _bars(rungs, name)))
         self.ax.set_ylim(len(rungs) - 0.4, -0.6)
         self.ax.set_yticks(range(len(rungs)), [words for words, _, _ in rungs], fontsize=FONT)
@@ -62,16 +61,24 @@ class LadderChart(Chart):
         right = 1.01
         for row, (_, shares, sign) in enumerate(rungs):
             low, high = (f"{share:.1f}" for share in (min(shares.values()), max(shares.values())))
-            words = f"{'−' if sign < 0 else '+' if sign > 0 else ''}{low if low == high else f'{low} to {high}'}"
+            mark = "\N{MINUS SIGN}" if sign < 0 else "+" if sign > 0 else ""
+            words = f"{mark}{high}" if low == high else f"{mark}{low} to {high}"
             place: dict[str, Any] = {"transform": self.ax.get_yaxis_transform(), "va": "center", "fontsize": FONT}
             self._behind(self.ax.text(right, row, words, **place))
 
 
-def rungs_of(ladder: Ladder) -> list[tuple[str, dict[str, float], int]]:
+def shown(run: Run) -> list[str]:
+    """Wirings in the order they were given, without those that are not allowed unless all are."""
+    return [name for name in run.journals if run.allowed(name)] or list(run.journals)
+
+
+def rungs_of(run: Run) -> list[tuple[str, dict[str, float], int]]:
     """Rungs from the top: words, percent of the label for each rig, and whether it adds (1), takes (-1) or stands."""
+    ladder = run.ladder().steps
 
     def shares(*steps: str) -> dict[str, float]:
-        return {name: 100 * sum(s[k] for k in steps) / max(s["label"], 1e-9) for name, s in ladder.steps.items()}
+        each = {name: ladder[name] for name in shown(run)}
+        return {name: 100 * sum(s[k] for k in steps) / max(s["label"], 1e-9) for name, s in each.items()}
 
     small = [loss for loss in STEPS if max(shares(loss).values()) < SMALL_RUNG]
     rungs = [(ENDS["label"], shares("label"), 0)]
@@ -104,11 +111,13 @@ def ladder_finding(run: Run) -> str:
     worst = max(STEPS, key=lambda loss: steps[loss])
     label = max(steps["label"], 1e-9)
     arrives = f"{best}: {100 * steps['used'] / label:.0f} % of the label's watt-hours arrive"
-    return f"{arrives}; most is lost to {worst}, {100 * steps[worst] / label:.0f} %"
+    out = [name for name in run.ranking if name not in shown(run)]
+    said = f"{arrives}; largest loss: {worst}, {100 * steps[worst] / label:.0f} %"
+    return f"{said} ({', '.join(out)} not allowed)" if out else said
 
 
 def plot_ladder(run: Run, *, ax: Axes | None = None) -> Axes:
     """The loss ladder of every wiring of a run."""
-    chart = LadderChart(new_axes(ax, (LadderChart.size[0], HEAD + RUNG * len(rungs_of(run.ladder())))))
+    chart = LadderChart(new_axes(ax, (LadderChart.size[0], HEAD + RUNG * len(rungs_of(run)))))
     chart.update(run)
     return chart.ax

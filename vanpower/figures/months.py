@@ -28,6 +28,8 @@ class MonthsChart(Chart):
         """Show one wiring's months, the best unless one was named; everything is drawn anew."""
         self.frame = (id(run),)
         self._redraw_behind()
+        for drawn_before in list(self.ax.containers):
+            drawn_before.remove()
         name = self.wiring if self.wiring in run.journals else run.ranking[0]
         assert name is not None
         months = run.budget(name).months
@@ -42,14 +44,14 @@ class MonthsChart(Chart):
         self.ax.set_xlim(-0.6, len(months) - 0.4)
         letters = TICKED if len(months) < 9 else 1
         self.ax.set_xticks(place, [month.name[:letters] for month in months], fontsize=FONT)
-        offered = self.ax.bar(place, could, 0.72, fc="white", ec=ROLES["start"], hatch="////", label="sun could bring")
-        taken = self.ax.bar(place, used, 0.72, fc=ROLES["battery"], label="taken")
-        days = self.ax.errorbar(
+        self.ax.bar(place, could, 0.72, fc="white", ec=ROLES["start"], hatch="////", label="sun could bring")
+        self.ax.bar(place, used, 0.72, fc=ROLES["battery"], label="taken")
+        self.ax.errorbar(
             place, could, np.maximum(spread, 0.0), fmt="none", ecolor="black", capsize=3, lw=1.2,
             label="8 of 10 days",
         )  # fmt: skip
         drawn = self.ax.plot(place, load, color=ROLES["limit"], ls="--", lw=2.2, label="loads")
-        self._behind(*offered, *taken, days, *drawn)
+        self._behind(*drawn)
         self.ax.legend(
             loc="upper left", bbox_to_anchor=(-0.12, -0.09), ncols=2, fontsize=FONT, frameon=False, handlelength=1.6
         )
@@ -61,7 +63,8 @@ def months_finding(run: Run, name: str) -> str:
     budget = run.budget(name)
     if budget.months[0].load_wh <= 0:
         return f"{name}: {run.used_wh(name) / 1000:.0f} kWh taken; no loads are described"
-    return f"{name}. {months_said(budget)}".removesuffix(".")
+    said = months_said(budget).removesuffix(".")
+    return f"{name}: {said[0].lower()}{said[1:]}"
 
 
 def plot_months(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> Axes:

@@ -89,10 +89,11 @@ def plot_run(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> 
 
 def run_figure(run: Run) -> Figure:
     """A run as one picture: its days, or its months where it has several, and the loss ladder."""
-    high = max(PAIR[1], HEAD + RUNG * len(rungs_of(run.ladder())) + 0.4)
+    high = max(PAIR[1], HEAD + RUNG * len(rungs_of(run)) + 0.4)
     fig, (left, right) = plt.subplots(1, 2, figsize=(PAIR[0] + 1.2, high), layout="constrained")
     (plot_months if len(run.budget(run.ranking[0]).months) > 1 else plot_run)(run, ax=left)
     plot_ladder(run, ax=right)
-    basis = f"{run.title}. {run.verdict().basis}. A model, not a permit. {MADE_BY}"
+    basis = run.verdict().basis
+    basis = f"{run.title}. {basis[0].upper()}{basis[1:]}. A model, not a permit. {MADE_BY}"
     fig.supxlabel("\n".join(textwrap.wrap(basis, 150)), fontsize="small", color="#4D4D4D")
     return fig

@@ -88,7 +88,7 @@ class Run:
     @property
     def ranking(self) -> list[str]:
         """Names by what they bring; what would damage a controller comes last."""
-        return sorted(self.journals, key=lambda name: (not self._allowed(name), -self.used_wh(name)))
+        return sorted(self.journals, key=lambda name: (not self.allowed(name), -self.used_wh(name)))
 
     def used_wh(self, name: str) -> float:
         """What loads and battery took from the sun. [Wh]"""
@@ -162,7 +162,7 @@ class Run:
             "Wh cut": round(load - served),
             "charge at end %": round(100 * float(rows.soc[-1])),
             "lowest %": round(100 * float(rows.soc.min())),
-            "allowed": "yes" if self._allowed(name) else "no",
+            "allowed": "yes" if self.allowed(name) else "no",
         }
 
     def text(self) -> str:
@@ -181,7 +181,7 @@ class Run:
 
     def verdict(self) -> Verdict:
         """Who brings most, and whether it carries the loads."""
-        best, *others = [name for name in self.ranking if self._allowed(name)] or [""]
+        best, *others = [name for name in self.ranking if self.allowed(name)] or [""]
         if not best:
             out = refusal(self.journals[self.ranking[0]].rig)
             assert out is not None
@@ -191,11 +191,9 @@ class Run:
             )  # fmt: skip
         journal = self.journals[best]
         said = [self._brings(best, others), self._carries(best), self._refuses(best)]
-        said += [
-            f"{name} is not allowed: it would damage its controller."
-            for name in self.ranking
-            if not self._allowed(name)
-        ]
+        out = [name for name in self.ranking if not self.allowed(name)]
+        if out:
+            said.append(f"Not allowed, since it would damage a controller: {', '.join(out)}.")
         if self.interrupted:
             said.append(f"Stopped after {len(self.dates)} days; what is here is whole.")
         load = float(journal.rows.p_load.sum()) * self.step_h
@@ -255,7 +253,8 @@ class Run:
         frozen = any((journal.rows.stage == STAGES.index("cold")).any() for journal in self.journals.values())
         return "The battery is locked in frost; do not defeat the cut-off, warm the battery." if frozen else ""
 
-    def _allowed(self, name: str) -> bool:
+    def allowed(self, name: str) -> bool:
+        """Whether nothing forbids the rig."""
         return refusal(self.journals[name].rig) is None
 
 
