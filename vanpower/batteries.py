@@ -1,7 +1,8 @@
 """What the house battery accepts now, and its state one step later.
 
 Rest volts against charge, an internal resistance, three charge stages, a cold lock-out with a release of its own and
-loads that are cut when it is flat. Left out: ageing, self-discharge, cells that differ, the slow creep of volts after
+loads that are cut when it is flat. In float the sun feeds the loads at once, also where rest volts still lie above the
+setting. Left out: ageing, self-discharge, cells that differ, the slow creep of volts after
 a load is gone, and other chargers.
 """
 
@@ -29,6 +30,8 @@ SOC_FULL = 0.995
 # share of the charge from which a battery counts as full; no source
 STEP_H = 1.0 / 6.0
 # [h] longest step of the battery's state; halving it moves a winter week's charge by less than 0.2 %
+SAG = 0.95
+# share of a flat battery's rest volts down to which a run is worked out; lower ones are taken as these, no source
 MINUTES = 1440
 # of a day
 USUAL_WORDS = {
@@ -166,7 +169,7 @@ class Store:
     def v_range(self) -> tuple[float, float]:
         """Least and most volts at its terminals that a run may meet. [V]"""
         frost = max(self.v_per_k * (-30.0 - TEMP_SETTINGS), 0.0)
-        return 0.9 * self.rest[0], max(self.v_absorption + frost, self.rest[-1])
+        return SAG * self.v_rest(self.soc_flat), max(self.v_absorption + frost, self.rest[-1])
 
 
 def filled_battery(battery: Battery) -> Store:
@@ -318,15 +321,18 @@ class Charge:
         amps = surplus / self.v
         if amps <= most:
             return amps, surplus
-        self.v = (
-            rest
-            if self.locked
-            else held
-            if most < self.store.i_most
-            else min(held, rest + most * self.store.r_internal)
-        )
+        v_limit = rest if self.locked else held if most < self.store.i_most else self._at(most, rest, held)
+        if most * v_limit > surplus:
+            # the amps it takes pull its volts up, and the sun gives out before they reach the setting
+            self.v = surplus / most
+            return most, surplus
+        self.v = v_limit
         self._next_stage(most, hours)
         return most, most * self.v
+
+    def _at(self, amps: float, rest: float, held: float) -> float:
+        """Terminal volts at some amps, up to those held. [V]"""
+        return min(held, rest + amps * self.store.r_internal)
 
     def _accepted(self, rest: float, held: float, hours: float) -> float:
         """Most amps it takes at the volts held: by resistance, by the missing charge, by its limit, until full."""

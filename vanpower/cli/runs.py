@@ -43,7 +43,9 @@ def add_words(commands: argparse._SubParsersAction, name: str, about: str, usage
 
 
 def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
-    """The rig in the wirings asked for, with the load and charge asked for."""
+    """The rig in the wirings asked for, with the load and charge asked for; a table's name is checked first."""
+    if asked.csv:
+        check_table(asked.csv)
     rig = rig_from(asked.rig)
     if asked.load is not None:
         rig = replace(rig, loads=(Load(name="as asked", p_load=asked.load),))
@@ -67,13 +69,13 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: p
     return INTERRUPTED if run.interrupted else ALL_YES
 
 
-def write_table(table: pd.DataFrame, path: Path, about: str) -> None:
-    """Write a table whole or not at all, and never over a file that is not a table of this kit.
+def check_table(path: Path) -> None:
+    """Refuse, before any work, an ending other than .csv, a folder that is not there, and other people's files.
 
     Raises
     ------
     ValueError
-        For an ending other than .csv, a folder that is not there, or a file of somebody else's.
+        With what would make sense.
     """
     if path.suffix.lower() != ".csv":
         raise ValueError(f"table {path.name!r} ends in {path.suffix or 'nothing'}; write .csv.")
@@ -81,6 +83,10 @@ def write_table(table: pd.DataFrame, path: Path, about: str) -> None:
         raise ValueError(f"table folder {str(path.parent)!r} is not there; make it first.")
     if path.is_dir() or (path.exists() and not path.read_bytes().startswith(OURS.encode())):
         raise ValueError(f"{path.name} is there already and is no table of this kit; choose another name.")
+
+
+def write_table(table: pd.DataFrame, path: Path, about: str) -> None:
+    """Write a table whole or not at all."""
     half_done = path.with_name(f".{path.name}.part")
     try:
         with half_done.open("w", encoding="utf-8", newline="") as file:

@@ -191,9 +191,9 @@ class Run:
             )  # fmt: skip
         journal = self.journals[best]
         said = [self._brings(best, others), self._carries(best), self._refuses(best)]
-        out = [name for name in self.ranking if not self.allowed(name)]
-        if out:
-            said.append(f"Not allowed, since it would damage a controller: {', '.join(out)}.")
+        barred = [name for name in self.ranking if not self.allowed(name)]
+        if barred:
+            said.append(f"Not allowed, since it would damage a controller: {', '.join(barred)}.")
         if self.interrupted:
             said.append(f"Stopped after {len(self.dates)} days; what is here is whole.")
         load = float(journal.rows.p_load.sum()) * self.step_h
