@@ -29,7 +29,7 @@ SOC_BACK = 0.05
 SOC_FULL = 0.995
 # share of the charge from which a battery counts as full; no source
 STEP_H = 1.0 / 6.0
-# [h] longest step of the battery's state; halving it moves a winter week's charge by less than 0.2 %
+# [h] longest step of the battery's state; a quarter of it changes a day's charge by less than 0.2 %
 SAG = 0.95
 # share of a flat battery's rest volts down to which a run is worked out; lower ones are taken as these, no source
 MINUTES = 1440
