@@ -77,9 +77,9 @@ class Rows:
         for name, column in zip(self.__dataclass_fields__, zip(*log, strict=True), strict=True):
             getattr(self, name)[first : first + len(log)] = column
 
-    def first(self, count: int) -> Rows:
-        """Only so many moments."""
-        return Rows(*(getattr(self, name)[:count] for name in self.__dataclass_fields__))
+    def only(self, index: slice | Array) -> Rows:
+        """Some of the moments."""
+        return Rows(*(getattr(self, name)[index] for name in self.__dataclass_fields__))
 
 
 class Offer:
