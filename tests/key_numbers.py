@@ -1,7 +1,7 @@
 """Numbers that must not depend on the versions of the packages below: prints them as JSON, or compares two such files.
 
-    python tests/key_numbers.py > here.json
-    python tests/key_numbers.py here.json there.json
+python tests/key_numbers.py > here.json
+python tests/key_numbers.py here.json there.json
 """
 
 from __future__ import annotations

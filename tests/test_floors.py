@@ -11,7 +11,7 @@ import vanpower
 
 FLOORS = (
     ("rig", "curves", "shelf", "silicon", "touches", "verdicts"),
-    ("cables", "cells", "controllers", "labels", "sky", "wirings"),
+    ("batteries", "cables", "cells", "controllers", "labels", "sky", "wirings"),
     ("substrings",),
     ("working",),
     ("arrays",),
@@ -31,6 +31,7 @@ ONLY = {
     "pydantic": {"recipes"},
     "pvlib": {"sky"},
     "scipy": set(),
+    "tqdm": {"cli"},
 }
 # who may know a package; scipy comes with pvlib, and the engine needs numpy alone
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from vanpower.checks.amps import INPUT_FACTOR, input_current
+from vanpower.checks.charging import USUAL, Settings, charge_settings
 from vanpower.checks.copper import DROP_MOST, DROP_TARGET, cable_loss
 from vanpower.checks.every import check, refusal, unasked
 from vanpower.checks.volts import (
@@ -62,14 +63,17 @@ __all__ = [
     "TEMP_MILD",
     "TEMP_WARM_DAWN",
     "THIN",
+    "USUAL",
     "VOLTS",
     "V_DO_NOT_TOUCH",
     "V_ROUNDING",
     "WAKES_EARLY",
+    "Settings",
     "array_in",
     "assumed",
     "beta",
     "cable_loss",
+    "charge_settings",
     "check",
     "cold_ceiling",
     "cold_factor",

@@ -8,7 +8,10 @@ from __future__ import annotations
 from vanpower.figures.ceiling import CeilingChart, plot_ceiling
 from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
+from vanpower.figures.ladder import LadderChart, ladder_finding, plot_ladder, rungs_of
+from vanpower.figures.months import MonthsChart, months_finding, plot_months
 from vanpower.figures.power import PowerChart, plot_power, power_points
+from vanpower.figures.run import RunChart, plot_run, run_figure, run_finding
 from vanpower.figures.style import (
     FAR_CEILING,
     FIGURE_SPACE,
@@ -72,19 +75,30 @@ __all__ = [
     "Chart",
     "ComparisonChart",
     "DayChart",
+    "LadderChart",
+    "MonthsChart",
     "PowerChart",
+    "RunChart",
     "amount",
     "comparison_figure",
     "even_ticks",
     "finding",
+    "ladder_finding",
+    "months_finding",
     "new_axes",
     "plot_ceiling",
     "plot_comparison",
     "plot_day",
+    "plot_ladder",
+    "plot_months",
     "plot_power",
+    "plot_run",
     "power_points",
     "rounded_up_to",
+    "run_figure",
+    "run_finding",
     "rung",
+    "rungs_of",
     "side_by_side",
     "signed",
     "sleeps",

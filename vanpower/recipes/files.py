@@ -65,6 +65,8 @@ def rig_to_toml(rig: Rig) -> str:
         first = last + 1
     for table in ("battery", "climate"):
         lines += ["", f"[{table}]", *_written(getattr(rig, table))]
+    for load in rig.loads:
+        lines += ["", "[[loads]]", *_written(load)]
     for circuit in rig.circuits:
         lines += ["", "[[circuits]]", *_wiring_lines(circuit.wiring, len(rig.panels))]
         lines += _written(circuit, ("blocking_diodes",))
@@ -96,6 +98,8 @@ def _toml(value: object) -> str:
         return str(int(value))
     if isinstance(value, float):
         return repr(float(value))
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(_toml, value))}]"
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 

@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from pydantic import TypeAdapter
 
-from vanpower.rig import Battery, Cable, Climate, Controller, Panel
+from vanpower.rig import Battery, Cable, Climate, Controller, Load, Panel
 
 LARGEST_FILE = 1_000_000
 # [bytes] a rig of 24 unlike panels takes 20 000; more is another kind of file
@@ -64,6 +64,25 @@ MEANINGS = {
     "v_absorption": "full charge",
     "chemistry": '"lithium iron phosphate" or "lead-acid"',
     "capacity_ah": "as on its label",
+    "v_float": "held once it is full",
+    "soc_start_pct": "charge when a run through time begins",
+    "usable_pct": "share of capacity_ah that loads may take",
+    "r_internal": "inside the battery",
+    "i_accept_max": "most the battery takes",
+    "i_tail": "absorption ends below it",
+    "absorption_h": "absorption ends after it",
+    "coulombic_pct": "of the Ah put in, the share that comes out",
+    "compensation_mv_per_k": "of the charge settings, whole battery",
+    "temp_lockout": "battery takes no charge below it",
+    "temp_release": "and takes charge again above it",
+    "temp_offset": "battery's place warmer than the air, K",
+    "lag_h": "by which the battery follows the air",
+    "other_chargers": "note: what else charges it",
+    "loads": "what draws from the battery every day",
+    "p_load": "while it runs",
+    "from_h": "it runs from, hours after midnight",
+    "to_h": "it runs to; may lie past midnight",
+    "p_hourly": "24 values from midnight, instead of p_load",
     "temp_coldest": "coldest first light of the year's plan",
     "temp_cell_hottest": "hottest cells of the year's plan",
     "basis": "who says so",
@@ -94,6 +113,7 @@ class FileForm:
     battery: dict[str, Any]
     climate: dict[str, Any]
     circuits: list[Any]
+    loads: list[Any] = field(default_factory=list)
 
 
 @dataclass(kw_only=True)
@@ -113,6 +133,7 @@ HOMES = {
     "in [[panels]]": Panel,
     "in [battery]": Battery,
     "in [climate]": Climate,
+    "in [[loads]]": Load,
     "in [[circuits]]": CircuitForm,
     "in [circuits.controller]": Controller,
     "in [circuits.cable]": Cable,
@@ -125,6 +146,7 @@ ADAPTERS: dict[Any, TypeAdapter[Any]] = {kind: TypeAdapter(kind) for kind in HOM
 HEADERS = {
     "panels": "[[panels]]",
     "circuits": "[[circuits]]",
+    "loads": "[[loads]]",
     "battery": "[battery]",
     "climate": "[climate]",
     "controller": "[circuits.controller]",

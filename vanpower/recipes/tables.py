@@ -12,7 +12,7 @@ from vanpower.recipes.forms import ADAPTERS, LARGEST_FILE, MOST_PANELS, MOST_TOL
 from vanpower.recipes.shelves import shelf_tables
 from vanpower.recipes.texts import key_lines, parsed
 from vanpower.recipes.words import _near_keys, did_you_mean, nearest, plain, quoted, sentence_of
-from vanpower.rig import LONGEST_QUOTE, Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Wiring
+from vanpower.rig import LONGEST_QUOTE, Battery, Cable, Circuit, Climate, Controller, Load, Panel, Rig, Wiring
 from vanpower.wirings import parse_wiring
 
 Place = tuple[str | int, ...]
@@ -41,6 +41,8 @@ class Problems:
         if place[:1] == ("circuits",) and len(place) > 1:
             inner = [str(key) for key in place[2:3] if key in ("controller", "cable")]
             return ", ".join([f"circuit {int(place[1]) + 1}", *inner])
+        if place[:1] == ("loads",) and len(place) > 1:
+            return f"load {int(place[1]) + 1}"
         return str(place[0]) if len(place) > 1 and place[0] in ("battery", "climate") else ""
 
     def error(self) -> ValueError:
@@ -60,6 +62,7 @@ def rig_of(text: str, file: str) -> Rig:
     battery = _described(Battery, house, ("battery",), problems)
     climate = _described(Climate, document.get("climate"), ("climate",), problems)
     circuits = _circuits(document, len(panels), problems)
+    loads = [_described(Load, block, ("loads", k), problems) for k, block in enumerate(_loads(document, problems))]
     if problems.found or not (form and battery and climate):
         raise problems.error()
     try:
@@ -70,6 +73,7 @@ def rig_of(text: str, file: str) -> Rig:
             battery=battery,
             climate=climate,
             circuits=circuits,
+            loads=tuple(load for load in loads if load),
         )
     except ValueError as trouble:
         problems.add(("circuits",), plain(trouble))
@@ -130,6 +134,11 @@ def _tables(document: Mapping[str, Any], key: str, problems: Problems) -> list[d
         problems.add((key,), f"there are {len(blocks)} {key}; up to {MOST_PANELS} make sense.")
         return []
     return [dict(block) for block in blocks]
+
+
+def _loads(document: Mapping[str, Any], problems: Problems) -> list[dict[str, Any]]:
+    """The tables of what draws from the battery; a rig need not have any."""
+    return _tables(document, "loads", problems) if document.get("loads") != [] else []
 
 
 def _circuits(document: Mapping[str, Any], panels: int, problems: Problems) -> tuple[Circuit, ...]:

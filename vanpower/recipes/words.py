@@ -91,6 +91,8 @@ def _wanted(kind: type[Any], key: str, problem: str) -> str:
         return "it is a list of whole numbers such as [1, 2]"
     if problem.startswith(("dict", "list")):
         return f"write {HEADERS[key]} on a line of its own and its keys below"
+    if problem.startswith("tuple"):
+        return "it is a list of 24 numbers in square brackets"
     if problem.startswith("int"):
         return "a whole number makes sense"
     if problem.startswith("float"):

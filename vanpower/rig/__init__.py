@@ -20,7 +20,7 @@ from vanpower.rig.checking import (
     unit_of,
 )
 from vanpower.rig.circuits import TRACKER_SLIPS, V_HOLD_MARGIN, V_START_MARGIN, Cable, Circuit, Controller, Wiring
-from vanpower.rig.house import CHEMISTRY_SLIPS, Battery, Climate
+from vanpower.rig.house import CHEMISTRY_SLIPS, Battery, Climate, Load
 from vanpower.rig.panels import BETA_RANGE, GAMMA_RANGE, MOUNT_SLIPS, V_BYPASS, V_CELL, Panel
 from vanpower.rig.requests import (
     LOG_COLUMNS,
@@ -57,6 +57,7 @@ __all__ = [
     "Circuit",
     "Climate",
     "Controller",
+    "Load",
     "MadeSky",
     "Outlook",
     "Panel",

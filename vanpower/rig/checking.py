@@ -10,11 +10,13 @@ LONGEST_QUOTE = 60
 UNITS_BEFORE = {"v_": "V", "i_": "A", "p_": "W", "r_": "ohm", "temp_": "°C"}
 UNITS_BEHIND = {
     "_pct_per_k": "%/K",
+    "_mv_per_k": "mV/K",
     "_pct": "%",
     "_mm2": "mm²",
     "_m": "m",
     "_ah": "Ah",
     "_deg": "degrees",
+    "_h": "h",
 }
 
 

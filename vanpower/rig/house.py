@@ -1,4 +1,4 @@
-"""The house battery, and the coldest and hottest the van meets."""
+"""The house battery, what draws from it, and the coldest and hottest the van meets."""
 
 from __future__ import annotations
 
@@ -18,7 +18,33 @@ CHEMISTRY_SLIPS = {
 
 @dataclass(frozen=True, kw_only=True)
 class Battery(Checked):
-    """The house battery: nominal volts, volts now (fixed for the study), absorption volts, chemistry, Ah."""
+    """The house battery by its label, its charge settings, and what a run through time needs to know of it.
+
+    Parameters
+    ----------
+    v_nominal : float
+        12, 24, 36 or 48. [V]
+    v_now : float
+        At its terminals, held fixed where a study does not walk through time. [V]
+    v_absorption, v_float : float
+        Charge settings; without a float setting the chemistry's usual one is taken. [V]
+    chemistry : str
+        "lithium iron phosphate" or "lead-acid".
+    capacity_ah : float, optional
+        As on its label; a run through time needs it. [Ah]
+    soc_start_pct, usable_pct : float
+        Charge at the start of a run; share of the capacity down to which loads are served. [%]
+    r_internal, i_accept_max, i_tail, absorption_h, coulombic_pct, compensation_mv_per_k : float, optional
+        Internal resistance [ohm]; most amps it accepts [A]; amps at which absorption ends [A], or the hours after
+        which it ends [h]; share of the charge put in that can be taken out [%]; what the settings change with its
+        heat, for the whole battery [mV/K]. Where one is not given, the chemistry's usual value stands in.
+    temp_lockout, temp_release : float, optional
+        Below the first it takes no charge until it is warmer than the second. [°C]
+    temp_offset, lag_h : float
+        Kelvins by which its place is warmer than the air, and the hours by which it follows. [K, h]
+    other_chargers : str
+        A note on what else charges it; its settings must agree with these.
+    """
 
     name: str
     v_nominal: float
@@ -26,15 +52,89 @@ class Battery(Checked):
     v_absorption: float
     chemistry: str = "lithium iron phosphate"
     capacity_ah: float | None = None
+    v_float: float | None = None
+    soc_start_pct: float = 70.0
+    usable_pct: float | None = None
+    r_internal: float | None = None
+    i_accept_max: float | None = None
+    i_tail: float | None = None
+    absorption_h: float | None = None
+    coulombic_pct: float | None = None
+    compensation_mv_per_k: float | None = None
+    temp_lockout: float | None = None
+    temp_release: float | None = None
+    temp_offset: float = 0.0
+    lag_h: float = 6.0
+    other_chargers: str = ""
 
     def __post_init__(self) -> None:
         measured = "Is it the measured value? That goes into v_now."
         require(self.v_nominal in (12, 24, 36, 48), self, "v_nominal", "12, 24, 36 and 48 V are usual", measured)
-        for field in ("v_now", "v_absorption"):
+        for field in ("v_now", "v_absorption", "v_float"):
             slip = f"v_nominal is {self.v_nominal:g} V; which of the two is wrong?"
             require_range(self, field, 0.8 * self.v_nominal, 1.3 * self.v_nominal, slip=slip)
         require_one_of(self, "chemistry", ("lithium iron phosphate", "lead-acid"), CHEMISTRY_SLIPS)
         require_range(self, "capacity_ah", 1.0, 10000.0, above="Are these watt-hours or milliamp-hours?")
+        under = f"it lies at or below v_absorption, {self.v_absorption:g} V"
+        lower = self.v_float is None or self.v_float <= self.v_absorption
+        require(lower, self, "v_float", under, "Are the two swapped?")
+        self._require_charge()
+        self._require_heat()
+
+    def _require_charge(self) -> None:
+        """What it holds, takes and gives back."""
+        require_range(self, "soc_start_pct", 0.0, 100.0, above="Are these amp-hours?")
+        require_range(self, "usable_pct", 5.0, 100.0, slip="Is it a share from 0 to 1? 80 % is 80.")
+        require_range(self, "r_internal", 1e-5, 1.0, above="Are these milliohms?")
+        require_range(self, "i_accept_max", 0.1, 2000.0, above="Are these milliamps?")
+        require_range(self, "i_tail", 0.01, 500.0, above="Are these milliamps?")
+        require_range(self, "absorption_h", 0.0, 24.0, above="Are these minutes?")
+        require_range(self, "coulombic_pct", 50.0, 100.0, slip="Is it a share from 0 to 1? 99 % is 99.")
+        require_range(self, "compensation_mv_per_k", -300.0, 0.0, slip="It falls with heat, so it is negative or 0.")
+
+    def _require_heat(self) -> None:
+        """When it takes no charge, and how it follows the air."""
+        require_range(self, "temp_lockout", -40.0, 30.0, above="Is this Fahrenheit?")
+        require_range(self, "temp_release", -40.0, 35.0, above="Is this Fahrenheit?")
+        alone = self.temp_release is None or self.temp_lockout is not None
+        require(alone, self, "temp_release", "it needs temp_lockout beside it")
+        if self.temp_lockout is not None and self.temp_release is not None:
+            sense = f"it lies at or above temp_lockout, {self.temp_lockout:g} °C"
+            require(self.temp_release >= self.temp_lockout, self, "temp_release", sense, "Are the two swapped?")
+        require_range(self, "temp_offset", -10.0, 40.0, unit="K")
+        require_range(self, "lag_h", 0.0, 72.0, above="Are these minutes?")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Load(Checked):
+    """What draws from the house battery every day: some watts between two hours, or 24 watts hour by hour.
+
+    Parameters
+    ----------
+    p_load : float, optional
+        While it runs, between `from_h` and `to_h`, which may run over midnight. [W]
+    p_hourly : tuple of 24 float, optional
+        Mean watts of every hour of the day from midnight, instead. [W]
+    """
+
+    name: str
+    p_load: float | None = None
+    from_h: float = 0.0
+    to_h: float = 24.0
+    p_hourly: tuple[float, ...] | None = None
+
+    def __post_init__(self) -> None:
+        require_range(self, "p_load", 0.0, 20000.0, above="Are these milliwatts?")
+        one = (self.p_load is None) != (self.p_hourly is None)
+        require(one, self, "p_load", "write either p_load or 24 values p_hourly")
+        require_range(self, "from_h", 0.0, 24.0, slip="Hours count from midnight, half past seven is 7.5.")
+        require_range(self, "to_h", 0.0, 24.0, slip="Hours count from midnight, half past seven is 7.5.")
+        require(self.from_h != self.to_h, self, "to_h", "it differs from from_h", "All day is 0 to 24.")
+        if self.p_hourly is not None:
+            listed = isinstance(self.p_hourly, tuple) and len(self.p_hourly) == 24
+            require(listed, self, "p_hourly", "it is a list of 24 watts, from midnight")
+            sound = all(isinstance(watts, (int, float)) and 0 <= watts <= 20000 for watts in self.p_hourly)
+            require(sound, self, "p_hourly", "every hour takes 0 to 20000 W")
 
 
 @dataclass(frozen=True, kw_only=True)

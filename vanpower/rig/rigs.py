@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 from vanpower.rig.checking import Checked, require, twice_used
 from vanpower.rig.circuits import Circuit
-from vanpower.rig.house import Battery, Climate
+from vanpower.rig.house import Battery, Climate, Load
 from vanpower.rig.panels import Panel
 
 
 @dataclass(frozen=True, kw_only=True)
 class Rig(Checked):
-    """A van: panels, battery, the climate it meets, and one circuit for each controller."""
+    """A van: panels, battery, climate, one circuit for each controller, and what draws from the battery."""
 
     name: str
     source: str
@@ -20,6 +20,7 @@ class Rig(Checked):
     battery: Battery
     climate: Climate
     circuits: tuple[Circuit, ...]
+    loads: tuple[Load, ...] = ()
 
     def __post_init__(self) -> None:
         for field, what in (("panels", "one panel"), ("circuits", "one circuit with a controller")):
@@ -32,6 +33,8 @@ class Rig(Checked):
                 f"a rig has a tuple of at least {what}",
                 "One alone is (it,), with a comma.",
             )
+        listed = isinstance(self.loads, tuple) and all(isinstance(load, Load) for load in self.loads)
+        require(listed, self, "loads", "it is a tuple of loads", "One alone is (it,), with a comma.")
         used = tuple(panel for circuit in self.circuits for panel in circuit.wiring.panels)
         twice = twice_used(used)
         if twice:

@@ -72,7 +72,8 @@ class Light:
         for number in range(len(self)):
             if number not in self._alone:
                 self.part(number)
-        return np.concatenate([self._alone[number] for number in range(len(self))])
+        none = np.zeros((0, len(self.panels)))
+        return np.concatenate([none, *(self._alone[number] for number in range(len(self)))])
 
     @property
     def p_clear(self) -> Array:

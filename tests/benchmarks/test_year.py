@@ -1,0 +1,60 @@
+"""A year at 10 minutes with battery, ladder and window for four wirings: time and memory; run by hand.
+
+In the ordinary test run two weeks of hours stand in for it, to show that it still runs.
+"""
+
+from __future__ import annotations
+
+import tracemalloc
+from dataclasses import replace
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from conftest import PANEL, tiny_rig
+
+from vanpower import Load, Outlook, Rig, run_year
+from vanpower.rig import Shade
+from vanpower.sky import find_day
+from vanpower.wirings import rewired
+
+WIRINGS = ("4s", "2s2p", "4p", "2s2p crosswise")
+# the last is the same shape with other partners
+
+
+def finer(path: Path, step: str, days: int) -> str:
+    """A typical year with rows at a finer step, straight lines between the hours."""
+    hours = find_day("sand-point", "all").table[["ghi", "temp_air", "wind_speed"]].tz_localize(None)
+    index = pd.date_range(hours.index[0], hours.index[-1], freq=step)
+    fine = hours.reindex(hours.index.union(index)).interpolate("time").reindex(index).round(2)
+    fine[fine.index < fine.index[0] + pd.Timedelta(days=days)].to_csv(path, index_label="time")
+    return str(path)
+
+
+def four_wirings() -> dict[str, Rig]:
+    """Four panels side by side on a 12 V battery with a fridge, so that the window is met."""
+    rig = tiny_rig((PANEL,) * 4, (0, 1), (2, 3))
+    battery = replace(rig.battery, capacity_ah=160.0)
+    rig = replace(rig, battery=battery, loads=(Load(name="fridge", p_load=25.0),))
+    rigs = {name: rewired(rig, name) for name in WIRINGS[:3]}
+    circuit = rig.circuits[0]
+    crossed = replace(circuit, wiring=replace(circuit.wiring, strings=((0, 2), (1, 3))))
+    return rigs | {WIRINGS[3]: replace(rig, circuits=(crossed,))}
+
+
+@pytest.mark.parametrize("shade", [(), (Shade(panel=0, substring=0, lit=0.3),)], ids=["clear", "shaded"])
+def test_year_of_four_wirings_with_battery(benchmark, tmp_path, shade):
+    long = benchmark.enabled
+    file = finer(tmp_path / "fine.csv", "10min" if long else "1h", 365 if long else 14)
+    request, rigs = Outlook(weather=file, day="all", shade=shade), four_wirings()
+    find_day(file, "all")
+    run = benchmark.pedantic(run_year, (rigs, request), rounds=1)
+    tracemalloc.start()
+    again = run_year(dict(list(rigs.items())[:1]), request)
+    peak = tracemalloc.get_traced_memory()[1] / 2**20
+    tracemalloc.stop()
+    lit = int((find_day(file, "all").table["ghi"] > 0).sum())
+    benchmark.extra_info.update(daylight_moments=lit, peak_memory_of_one_wiring_mib=peak)
+    print(f"  {lit} daylight moments, peak memory of one wiring {peak:.0f} MiB over imports")
+    assert again.used_wh("4s") == pytest.approx(run.used_wh("4s"))
+    assert abs(run.ladder().slack("4s")) < 1e-9 * run.ladder().steps["4s"]["label"]

@@ -1,0 +1,364 @@
+"""Rigs through days and years: watt-hours that add up, hysteresis, and stories with published or hand-made answers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from conftest import PANEL, tiny_rig
+from outside import rows
+
+from vanpower import Load, Outlook, Rig, alternatives, operate, run_day, run_year
+from vanpower.controllers import CLIPPED
+from vanpower.curves import Curves
+from vanpower.rig import Controller
+from vanpower.sky import find_day
+from vanpower.studies import STEPS, autonomy_days, rough_day_wh, runs, sources, walks
+from vanpower.studies.comparisons import outcome
+
+FRIDGE = (Load(name="fridge", p_load=20.0),)
+
+
+def house(rig: Rig, *, loads: tuple[Load, ...] = FRIDGE, **battery: object) -> Rig:
+    return replace(rig, loads=loads, battery=replace(rig.battery, **{"capacity_ah": 100.0, **battery}))
+
+
+@pytest.fixture
+def two_panels() -> Rig:
+    return house(tiny_rig((PANEL,) * 2, (0, 1)))
+
+
+def weather(tmp_path, light, temp_air=20.0, start="2026-06-21", step="1h", name="made.csv") -> str:
+    """A file of made weather; `light` and `temp_air` are values, a row a step."""
+    time = pd.date_range(start, periods=len(light), freq=step)
+    table = pd.DataFrame({"time": time, "ghi": light, "temp_air": temp_air, "wind_speed": 1.0})
+    table.to_csv(tmp_path / name, index=False)
+    return str(tmp_path / name)
+
+
+def half_sine(moments: int, top: float) -> np.ndarray:
+    """A clear day of 12 hours, cut into equal moments."""
+    return top * np.sin(np.pi * (np.arange(moments) + 0.5) / moments)
+
+
+# the ladder
+
+
+@pytest.mark.parametrize("weather_of", ["sand-point", "greensboro"])
+@pytest.mark.parametrize("day", ["dull", "median", "bright"])
+def test_ladder_adds_up_and_no_loss_is_negative(four_panels, weather_of, day):
+    rigs = alternatives(house(four_panels), apart=True)
+    ladder = run_day(rigs, Outlook(weather=weather_of, day=day)).ladder()
+    for name, steps in ladder.steps.items():
+        assert abs(ladder.slack(name)) <= 1e-9 * steps["label"]
+        assert min(steps.values()) >= 0.0
+
+
+def test_ladder_adds_up_with_shade_unlike_panels_and_a_tracker_that_climbs(two_panels):
+    panels = (PANEL, replace(PANEL, v_oc=20.5, v_mp=16.8))
+    circuit = two_panels.circuits[0]
+    climbing = replace(circuit, controller=replace(circuit.controller, tracker="climb"))
+    rigs = alternatives(replace(two_panels, panels=panels, circuits=(climbing,)))
+    from vanpower import Shade
+
+    note = Shade(panel=1, substring=0, lit=0.2)
+    ladder = run_day(rigs, Outlook(weather="greensboro", day="median", shade=(note,))).ladder()
+    for name, steps in ladder.steps.items():
+        assert abs(ladder.slack(name)) <= 1e-9 * steps["label"]
+        assert min(steps.values()) >= 0.0
+        assert steps["shade"] > 0.02 * steps["label"]
+
+
+def test_what_is_left_for_the_light_is_what_the_panel_does_at_25_degrees(two_panels):
+    """The step dull light less kind light is found by difference; here it is worked out on its own."""
+    request = Outlook(weather="greensboro", day="median")
+    steps = run_day({"2s": two_panels}, request).ladder().steps["2s"]
+    light = find_day("greensboro", "median").table["ghi"].to_numpy(float)
+    cool = sources.cool_watts(two_panels.panels)[:, 0]
+    at_25 = np.interp(light, sources.GRID, cool / sources.GRID) * light
+    by_hand = 2 * (light / 1000 * PANEL.p_mp - at_25).sum()
+    assert steps["dull light"] - steps["kind light"] == pytest.approx(by_hand, abs=2e-4 * steps["label"])
+
+
+def test_panels_at_25_degrees_between_the_lights_worked_out_are_met_closely(two_panels):
+    from vanpower import Snapshot
+    from vanpower.arrays import conditions
+    from vanpower.studies.sources import GRID, _worked, cool_watts
+
+    cool = cool_watts((PANEL,))[:, 0]
+    for light in (3.3, 47.0, 333.0, 870.0):
+        exact = _worked((PANEL,), conditions((PANEL,), Snapshot(light=light, temp_cell=25.0)))[2][0, 0]
+        assert np.interp(light, GRID, cool / GRID) * light == pytest.approx(exact, rel=2e-4)
+
+
+def test_ladder_with_the_battery_out_of_play_is_that_of_the_comparison(two_panels):
+    """A huge battery held near one voltage takes everything: the walk must agree with the plain comparison."""
+    big = house(two_panels, loads=(), capacity_ah=9000.0, soc_start_pct=50.0)
+    v_now = run_day({"2s": big}, Outlook(weather="greensboro", day="bright")).journals["2s"].rows.v_battery
+    still = replace(big, battery=replace(big.battery, v_now=float(np.median(v_now))))
+    request = Outlook(weather="greensboro", day="bright")
+    steps = run_day({"2s": big}, request).ladder().steps["2s"]
+    fixed = outcome(still, request)
+    assert steps["used"] == pytest.approx(fixed.energy_wh, rel=2e-4)
+    for loss in ("cable", "converter", "own draw", "clipping"):
+        assert steps[loss] == pytest.approx(fixed.lost_wh(loss), abs=2e-4 * steps["label"])
+
+
+# energy
+
+
+@pytest.mark.parametrize("chemistry", ["lithium iron phosphate", "lead-acid"])
+def test_battery_and_loads_account_for_what_was_taken(two_panels, chemistry):
+    rig = house(two_panels, chemistry=chemistry, v_absorption=14.4)
+    run = run_day({"2s": rig}, Outlook(weather="greensboro", day="bright"))
+    journal = run.journals["2s"]
+    wh = {name: float(getattr(journal.rows, name).sum()) * run.step_h for name in ("p_used", "p_served", "p_lost")}
+    assert wh["p_used"] - wh["p_served"] - wh["p_lost"] == pytest.approx(journal.stored_wh, abs=0.005 * wh["p_used"])
+
+
+def test_finer_steps_of_the_battery_change_next_to_nothing(two_panels, monkeypatch):
+    request = Outlook(weather="greensboro", day="median")
+    coarse = run_day({"2s": two_panels}, request).journals["2s"].rows.soc
+    monkeypatch.setattr(walks, "STEP_H", walks.STEP_H / 4)
+    fine = run_day({"2s": two_panels}, request).journals["2s"].rows.soc
+    assert np.abs(coarse - fine).max() < 0.002
+
+
+def test_more_battery_volts_worked_out_change_next_to_nothing(monkeypatch):
+    """Side by side and hot, the lower edge of the window moves with the battery's volts."""
+    glued = replace(PANEL, mount="glued", v_mp=16.9, v_oc=21.0)
+    rig = house(tiny_rig((glued,) * 2, (0,), (1,)), soc_start_pct=80.0, loads=(Load(name="pump", p_load=100.0),))
+    request = Outlook(weather="greensboro", day="bright")
+    few = run_day({"2p": rig}, request).ladder().steps["2p"]
+    monkeypatch.setattr(sources, "LEVELS", 16)
+    many = run_day({"2p": rig}, request).ladder().steps["2p"]
+    assert few["heat"] + few["window"] > 0.01 * few["label"]
+    for step in ("used", "heat", "window", "battery full"):
+        assert few[step] == pytest.approx(many[step], abs=2e-3 * many["label"])
+
+
+# what a person meets
+
+
+def test_only_20_watts_at_noon_since_the_battery_is_full(two_panels):
+    full = house(two_panels, soc_start_pct=100.0)
+    run = run_day({"2s": full}, Outlook(weather="greensboro", day="bright"))
+    noon = run.rows_table("2s").between_time("12:00", "12:59").iloc[0]
+    assert noon["offered W"] > 100
+    assert noon["used W"] == pytest.approx(20.0, abs=1.0)
+    assert noon["stage"] == "float"
+    assert "battery is full" in run.verdict().sentence
+
+
+def test_cold_battery_feeds_the_loads_and_refuses_the_rest(tmp_path, two_panels):
+    file = weather(tmp_path, [*[0] * 8, *[500] * 8, *[0] * 8], temp_air=-8.0)
+    run = run_day({"2s": two_panels}, Outlook(weather=file, day="only"))
+    steps = run.ladder().steps["2s"]
+    assert steps["used"] == pytest.approx(20 * 8, rel=0.01)
+    assert steps["battery cold"] > 3 * steps["used"]
+    assert "do not defeat the cut-off" in run.verdict().caution
+
+
+def test_battery_that_froze_overnight_charges_only_after_it_has_warmed_through(tmp_path, two_panels):
+    file = weather(tmp_path, [500] * 48, temp_air=[-6.0] * 24 + [8.0] * 24)
+    rows_ = run_day({"2s": two_panels}, Outlook(weather=file, day="all")).rows_table("2s")
+    cold = (rows_["stage"] == "cold").to_numpy()
+    temp = rows_["battery °C"].to_numpy()
+    assert cold[:24].all()
+    assert not cold[-1]
+    first = int(np.argmin(cold))
+    assert temp[first] >= 3.0
+    assert temp[first - 1] < 3.0
+    assert first > 24 + 2
+
+
+def test_controller_stays_awake_between_its_two_thresholds_through_time(tmp_path):
+    """Open-circuit volts between hold and start: awake in the evening, asleep in the morning in the same light."""
+    tired = replace(PANEL, v_oc=20.0, v_mp=16.5)
+    rig = house(tiny_rig((tired,), (0,)), loads=(), soc_start_pct=50.0, temp_lockout=-40.0)
+    file = weather(tmp_path, [0, 20, 20, 600, 600, 20, 20, 0] + [0] * 16, temp_air=10.0)
+    used = run_day({"1s": rig}, Outlook(weather=file, day="only")).journals["1s"].rows.p_offered
+    assert used[1] == used[2] == 0.0
+    assert used[5] > 0.0
+    assert used[6] > 0.0
+    assert used[7] == 0.0
+
+
+def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_panels):
+    circuit = four_panels.circuits[0]
+    low = replace(circuit, controller=replace(circuit.controller, v_pv_max=60.0))
+    run = run_day(alternatives(replace(house(four_panels), circuits=(low,))), Outlook(day="median"))
+    assert run.ranking[-1] == "4s"
+    assert "Not allowed, since it would damage a controller: 4s." in run.verdict().sentence
+    assert list(run.table()["allowed"]) == ["yes", "yes", "no"]
+
+
+def test_run_needs_rigs_and_a_capacity(two_panels):
+    with pytest.raises(ValueError, match="at least one rig"):
+        run_day({}, Outlook())
+    with pytest.raises(ValueError, match="capacity_ah"):
+        run_day({"2s": house(two_panels, capacity_ah=None)}, Outlook())
+
+
+# a year
+
+
+def short_year(tmp_path, days: int = 40) -> Outlook:
+    """Days of half-sines that grow, at one hour."""
+    light = np.concatenate([np.r_[np.zeros(6), half_sine(12, 100 + 10 * day), np.zeros(6)] for day in range(days)])
+    return Outlook(weather=weather(tmp_path, light.round(1), start="2026-01-10", name="days.csv"), day="all")
+
+
+def test_groups_of_days_change_nothing(tmp_path, two_panels, monkeypatch):
+    request = short_year(tmp_path)
+    whole = run_year({"2s": two_panels}, request)
+    monkeypatch.setattr(runs, "CHUNK_ROWS", 100)
+    parts = run_year({"2s": two_panels}, request)
+    np.testing.assert_allclose(whole.journals["2s"].rows.soc, parts.journals["2s"].rows.soc, rtol=1e-4)
+    assert whole.used_wh("2s") == pytest.approx(parts.used_wh("2s"), rel=1e-5)
+
+
+def test_year_stopped_by_hand_keeps_whole_days(tmp_path, two_panels, monkeypatch):
+    monkeypatch.setattr(runs, "CHUNK_ROWS", 100)
+    request = short_year(tmp_path)
+
+    def impatient(groups):
+        for number, group in enumerate(groups):
+            if number == 3:
+                raise KeyboardInterrupt
+            yield group
+
+    whole, stopped = run_year({"2s": two_panels}, request), run_year({"2s": two_panels}, request, progress=impatient)
+    assert stopped.interrupted
+    assert not whole.interrupted
+    assert len(stopped.dates) == 12
+    np.testing.assert_array_equal(stopped.journals["2s"].rows.soc, whole.journals["2s"].rows.soc[: 12 * 24])
+    assert abs(stopped.ladder().slack("2s")) < 1e-9 * stopped.ladder().steps["2s"]["label"]
+    assert "Stopped after 12 days" in stopped.verdict().sentence
+
+
+def test_budget_adds_up_to_the_run_and_its_spread_holds_the_mean(tmp_path, two_panels):
+    run = run_year({"2s": house(two_panels, loads=(Load(name="lamp", p_load=5.0),))}, short_year(tmp_path))
+    budget = run.budget("2s")
+    assert [month.name for month in budget.months] == ["January", "February"]
+    assert sum(month.used_wh * month.days for month in budget.months) == pytest.approx(run.used_wh("2s"))
+    assert sum(month.load_wh * month.days for month in budget.months) == pytest.approx(120 * 40)
+    for month in budget.months:
+        assert month.dull_wh < month.could_wh < month.bright_wh
+    assert [month.carries for month in budget.months] == [True, True]
+    assert "Every month carries the load of 120 Wh a day" in run.verdict().sentence
+
+
+def test_months_that_do_not_carry_are_named_over_new_year(two_panels):
+    run = run_year(
+        {"2s": house(two_panels, capacity_ah=200.0, temp_offset=15.0)}, Outlook(weather="sand-point", day="all")
+    )
+    carrying = run.budget("2s").carrying
+    assert "June" in carrying
+    assert "December" not in carrying
+    assert f"From {carrying[0]} to {carrying[-1]} it carries the load of 480 Wh a day" in run.verdict().sentence
+    december = run.budget("2s").months[-1]
+    assert december.flat > 0.5
+    assert december.served_wh < december.load_wh
+
+
+def test_months_are_said_as_spans_that_go_round_new_year():
+    from vanpower.studies.budget import MONTHS, _spans
+
+    months = list(MONTHS)
+    assert _spans(months, ["January", "November", "December"]) == "from November to January"
+    assert _spans(months, ["May", "July", "August"]) == "in May and from July to August"
+    assert _spans(months[:3], ["January", "March"]) == "in January and in March"
+
+
+def test_tables_hold_every_day_and_every_step(tmp_path, two_panels):
+    run = run_year({"2s": two_panels}, short_year(tmp_path))
+    days = run.days_table("2s")
+    assert len(days) == 40
+    losses = days[[f"{step} Wh" for step in STEPS]].sum(axis=1)
+    gains = days[["cold cells Wh", "kind light Wh"]].sum(axis=1)
+    assert np.abs(days["label Wh"] + gains - losses - days["used Wh"]).max() < 1.5  # each is rounded to 0.1
+    assert len(run.rows_table("2s")) == 40 * 24
+
+
+# a story with its answers
+
+
+def array_of_half_sine(p_top: float, moments: int) -> Curves:
+    """Arrays whose best power follows a half-sine exactly, with hilltops at 30 V."""
+    volts = np.linspace(36.0, 0.0, 200)
+    # I = I0 (1 - (V/36)^k), best at V^k = 36^k/(k+1); k = 10 puts it at 28.3 V
+    shape = 1.0 - (volts / 36.0) ** 10
+    slope = -10.0 / 36.0 * (volts / 36.0) ** 9
+    best = (volts * shape).max()
+    amps = half_sine(moments, p_top)[:, None] / best
+    current = amps * shape
+    with np.errstate(divide="ignore"):
+        steep = np.maximum(1.0 / (amps * slope), -1e9)
+    return Curves(current, np.broadcast_to(volts, current.shape).copy(), steep)
+
+
+@pytest.mark.parametrize(("top", "v_battery", "taken"), [(1.0, 13.6, 3649.0), (0.75, 13.6, None), (1.0, 27.2, None)])
+def test_u5_thirty_amps_clip_a_clear_day_at_12_volts_and_never_at_24(top, v_battery, taken):
+    """600 W of which 90 % arrive: 4125 Wh wanted, 3649 Wh taken, 11.5 % clipped over 5.5 h (hand-made answer)."""
+    controller = Controller(
+        name="30 A", v_pv_max=100.0, i_charge_max=30.0, p_own=0.0, loss_fixed_pct=10.0, loss_ratio_pct=0.0
+    )
+    operation = operate(array_of_half_sine(600.0 * top, 720), controller, v_battery)
+    wanted = float((operation.p_array - operation.p_converter).sum()) / 60
+    got = float(operation.p_battery.sum()) / 60
+    assert wanted == pytest.approx(4125.0 * top, rel=0.01)
+    assert got == pytest.approx(taken or wanted, rel=0.01)
+    clipped_h = float((operation.held_by == CLIPPED).sum()) / 60
+    assert clipped_h == pytest.approx(5.5 if taken else 0.0, abs=0.1)
+    if taken:
+        assert 1 - got / wanted == pytest.approx(0.115, abs=0.005)
+
+
+def test_u5_budget_of_june_and_december():
+    june, december = (rough_day_wh(600.0, light, 0.72) for light in (5.2, 0.50))
+    assert june == pytest.approx(2246, rel=0.01)
+    assert december == pytest.approx(216, rel=0.01)
+    assert 640 - december == pytest.approx(424, rel=0.01)
+    assert autonomy_days(2048, 640, december) == pytest.approx(4.8, abs=0.1)
+    assert autonomy_days(2048, 640) == pytest.approx(3.2, abs=0.1)
+    assert autonomy_days(2048, 640, june) == np.inf
+
+
+def test_u5_battery_walked_through_dark_days_is_flat_when_the_budget_says(tmp_path, two_panels):
+    """2048 Wh usable and 640 Wh a day without sun: flat after 3.2 days, less what the resistance takes."""
+    rig = house(two_panels, loads=(Load(name="all", p_load=640 / 24),), soc_start_pct=100.0)
+    per_ah = run_day({"2s": rig}, Outlook(day="dull")).journals["2s"].store.usable_wh / 100.0
+    rig = house(rig, loads=rig.loads, capacity_ah=2048 / per_ah, soc_start_pct=100.0)
+    file = weather(tmp_path, [0.0] * (24 * 5), name="dark.csv")
+    flat = run_year({"2s": rig}, Outlook(weather=file, day="all")).journals["2s"].rows.flat
+    assert np.argmax(flat) / 24 == pytest.approx(3.2, abs=0.1)
+
+
+# weighted efficiencies
+
+
+@pytest.mark.parametrize("kind", ["European", "CEC"])
+def test_weighted_efficiency_of_a_controller_is_that_of_its_curve(kind):
+    """Weights as several pages print them (Sandia/BEW inverter test guideline 2005), over parts of the rated watts.
+
+    With fixed share f, ratio share r and own draw k the efficiency at power P is 1 - f - r - k/P, so the weighted one
+    is 1 - f - r - k sum(w/P): worked by hand here, and by the controller on arrays of those powers there.
+    """
+    table = [row for row in rows("mpp_tracking.csv") if row["quantity"].startswith(kind)]
+    parts = np.array([float(row["condition"].split()[0]) / 100 for row in table])
+    weights = np.array([float(row["value"]) for row in table])
+    assert weights.sum() == pytest.approx(1.0)
+    rated, own = 400.0, 3.0
+    controller = Controller(
+        name="x", v_pv_max=100.0, i_charge_max=100.0, p_own=own, loss_fixed_pct=2.0, loss_ratio_pct=0.0
+    )
+    whole = array_of_half_sine(rated, 1)
+    arrays = Curves(
+        whole.current * parts[:, None], np.repeat(whole.voltage, len(parts), 0), whole.slope / parts[:, None]
+    )
+    operation = operate(arrays, controller, 13.6)
+    ours = float((weights * operation.p_battery / operation.p_array).sum())
+    assert ours == pytest.approx(1 - 0.02 - own / rated * (weights / parts).sum(), abs=2e-5)

@@ -1,0 +1,30 @@
+"""`vanpower day`: a day with battery and loads, and where every watt-hour went."""
+
+from __future__ import annotations
+
+import argparse
+
+from vanpower.cli.runs import add_words, finish, rigs_of
+from vanpower.cli.words import outlook, shade_note
+
+
+def add(commands: argparse._SubParsersAction) -> None:
+    """The words of `vanpower day`."""
+    about = "a day with battery and loads, and where every watt-hour went"
+    command = add_words(commands, "day", about, "[--day dull] [options]")
+    command.add_argument("--day", default="median", metavar="DAY", help="dull, median, bright, month-day (12-21), or a "
+                         "CSV file with the columns time, ghi, temp_air (median)")  # fmt: skip
+    command.set_defaults(run=run)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print the verdict, the wirings and the ladder of a day."""
+    import pandas as pd
+
+    from vanpower.studies import run_day
+
+    shade = tuple(shade_note(note) for note in asked.shade)
+    answer = run_day(rigs_of(asked), outlook(asked.day, asked.weather, shade))
+    tables = {name: answer.rows_table(name) for name in answer.ranking} if asked.csv else {}
+    table = pd.concat(tables, names=["wiring"]) if tables else pd.DataFrame()
+    return finish(asked, answer, [answer.text(), answer.ladder().text()], table)

@@ -1,0 +1,100 @@
+"""What `vanpower day` and `vanpower year` share: words, the answer printed, a table and a chart written."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from vanpower import __version__
+from vanpower.cli.words import ALL_YES, FORM, INTERRUPTED, RIG_HELP, number, rig_from, shade_note, wired
+from vanpower.rig import Load, Rig
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from vanpower.studies import Run
+
+OURS = "# vanpower"
+# how a table of this kit begins
+RUN_MORE = """\
+The battery needs capacity_ah in the rig file; loads stand there in [[loads]], or give one with --load.
+exit code: 0 answered, 2 bad input, 130 stopped by hand
+"""
+
+
+def add_words(commands: argparse._SubParsersAction, name: str, about: str, usage: str) -> argparse.ArgumentParser:
+    """A command with the words that both understand."""
+    command: argparse.ArgumentParser = commands.add_parser(name, help=about, epilog=RUN_MORE, formatter_class=FORM)
+    command.usage, command.description = f"vanpower {name} RIG.toml {usage}", f"{about[0].upper()}{about[1:]}."
+    command.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
+    command.add_argument("--weather", metavar="NAME", help="typical year or CSV file (sand-point)")
+    command.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings, or all (as it stands)")
+    command.add_argument(
+        "--load", type=number, metavar="W", help="draw these watts all day, instead of the rig's loads"
+    )
+    command.add_argument("--charge", type=number, metavar="%", help="charge at the start, instead of the rig's")
+    command.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells with less light, as for compare")
+    command.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file")
+    command.add_argument("--csv", type=Path, metavar="OUT.csv", help="write the numbers into this file")
+    return command
+
+
+def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
+    """The rig in the wirings asked for, with the load and charge asked for; a table's name is checked first."""
+    if asked.csv:
+        check_table(asked.csv)
+    rig = rig_from(asked.rig)
+    if asked.load is not None:
+        rig = replace(rig, loads=(Load(name="as asked", p_load=asked.load),))
+    if asked.charge is not None:
+        rig = replace(rig, battery=replace(rig.battery, soc_start_pct=asked.charge))
+    return wired(rig, asked.wiring or [], tuple(shade_note(note) for note in asked.shade))
+
+
+def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: pd.DataFrame) -> int:
+    """Print the answer, verdict first, and write what was asked for."""
+    rig = next(iter(run.journals.values())).rig
+    print(f"{rig.name}, {run.title}\n\n{run.verdict()}\n")
+    print("\n\n".join(printed) + "\n")
+    if asked.csv:
+        write_table(table, asked.csv, f"{rig.name}, {run.title}")
+    if asked.chart:
+        from vanpower.figures import run_figure, write_picture
+
+        write_picture(run_figure(run), asked.chart)
+        print(f"Chart written to {asked.chart}")
+    return INTERRUPTED if run.interrupted else ALL_YES
+
+
+def check_table(path: Path) -> None:
+    """Refuse, before any work, an ending other than .csv, a folder that is not there, and other people's files.
+
+    Raises
+    ------
+    ValueError
+        With what would make sense.
+    """
+    if path.suffix.lower() != ".csv":
+        raise ValueError(f"table {path.name!r} ends in {path.suffix or 'nothing'}; write .csv.")
+    if not path.parent.is_dir():
+        raise ValueError(f"table folder {str(path.parent)!r} is not there; make it first.")
+    if path.is_dir() or (path.exists() and not path.read_bytes().startswith(OURS.encode())):
+        raise ValueError(f"{path.name} is there already and is no table of this kit; choose another name.")
+
+
+def write_table(table: pd.DataFrame, path: Path, about: str) -> None:
+    """Write a table whole or not at all."""
+    half_done = path.with_name(f".{path.name}.part")
+    try:
+        with half_done.open("w", encoding="utf-8", newline="") as file:
+            file.write(f"{OURS} {__version__}: {about}\n")
+            table.to_csv(file)
+        half_done.replace(path)
+    except OSError as trouble:
+        raise ValueError(f"{path.name} could not be written: {trouble.strerror}.") from None
+    finally:
+        half_done.unlink(missing_ok=True)
+    print(f"Table written to {path}")

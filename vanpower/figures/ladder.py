@@ -1,0 +1,123 @@
+"""The loss ladder: from the label's watt-hours down to loads and battery, a rung a loss, wirings side by side."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.patches import Rectangle
+
+from vanpower.figures.style import FONT, Chart, new_axes, title_line, wiring_styles
+from vanpower.studies import GAINS, STEPS, Run
+
+SMALL_RUNG = 0.5
+# [%] of the label's watt-hours below which rungs of all wirings are put together
+HATCHES = ("", "////", "....", "xxxx", "----", "++++")
+# of the first, second, ... wiring, so that bars without colour still tell them apart
+RUNG, HEAD = 0.27, 1.75
+# [inch] height of a rung, and of what stands above and below them
+ENDS = {"label": "label in this light", "used": "to loads, battery"}
+# what the first and the last rung are called
+
+
+class LadderChart(Chart):
+    """Rungs from the label's watt-hours down to what was taken, in percent of the label, a bar for each wiring."""
+
+    size = (5.5, 4.6)
+
+    def __init__(self, ax: Axes | None = None) -> None:
+        super().__init__(ax)
+        self.ax.spines["left"].set_visible(False)
+        self.ax.tick_params(axis="y", length=0)
+        self._labels("Share of the label's watt-hours (%)", "")
+        self.moving = [title_line(self.ax)]
+
+    def update(self, run: Run) -> None:
+        """Show where the watt-hours of a run went; everything is drawn anew."""
+        self.frame = (id(run),)
+        self._redraw_behind()
+        rungs = rungs_of(run)
+        names = shown(run)
+        self.ax.set_xlim(0, 1.02 * max(start + width for name in names for start, width in _bars(rungs, name)))
+        self.ax.set_ylim(len(rungs) - 0.4, -0.6)
+        self.ax.set_yticks(range(len(rungs)), [words for words, _, _ in rungs], fontsize=FONT)
+        high = 0.82 / len(names)
+        for k, (name, style) in enumerate(zip(names, wiring_styles(len(names)), strict=True)):
+            look: dict[str, Any] = {"fc": style[0], "ec": "white", "lw": 0.4, "hatch": HATCHES[k % len(HATCHES)]}
+            for row, (start, width) in enumerate(_bars(rungs, name)):
+                bar = Rectangle((start, row - 0.41 + k * high), width, 0.92 * high, label=name, zorder=3, **look)
+                self._behind(self.ax.add_patch(bar))
+        self._number(rungs, names)
+        if len(names) > 1:
+            handles = [bar for bar in self._still if isinstance(bar, Rectangle)][:: len(rungs)]
+            legend = self.ax.legend(
+                handles=handles, loc="upper left", bbox_to_anchor=(-0.2, -0.13), ncols=4, fontsize=FONT, frameon=False
+            )
+            self._behind(legend)
+        self._say(ladder_finding(run))
+
+    def _number(self, rungs: list[tuple[str, dict[str, float], int]], names: list[str]) -> None:
+        """Percent of every rung: one number where the wirings agree, else the least and the most of them."""
+        right = 1.01
+        for row, (_, shares, sign) in enumerate(rungs):
+            low, high = (f"{share:.1f}" for share in (min(shares.values()), max(shares.values())))
+            mark = "\N{MINUS SIGN}" if sign < 0 else "+" if sign > 0 else ""
+            words = f"{mark}{high}" if low == high else f"{mark}{low} to {high}"
+            place: dict[str, Any] = {"transform": self.ax.get_yaxis_transform(), "va": "center", "fontsize": FONT}
+            self._behind(self.ax.text(right, row, words, **place))
+
+
+def shown(run: Run) -> list[str]:
+    """Wirings in the order they were given, without those that are not allowed unless all are."""
+    return [name for name in run.journals if run.allowed(name)] or list(run.journals)
+
+
+def rungs_of(run: Run) -> list[tuple[str, dict[str, float], int]]:
+    """Rungs from the top: words, percent of the label for each rig, and whether it adds (1), takes (-1) or stands."""
+    ladder = run.ladder().steps
+
+    def shares(*steps: str) -> dict[str, float]:
+        each = {name: ladder[name] for name in shown(run)}
+        return {name: 100 * sum(s[k] for k in steps) / max(s["label"], 1e-9) for name, s in each.items()}
+
+    small = [loss for loss in STEPS if max(shares(loss).values()) < SMALL_RUNG]
+    rungs = [(ENDS["label"], shares("label"), 0)]
+    rungs += [(gain, shares(gain), 1) for gain in GAINS if max(shares(gain).values()) >= SMALL_RUNG / 10]
+    rungs += [(loss, shares(loss), -1) for loss in STEPS if loss not in small]
+    if small and max(shares(*small).values()) >= 0.05:
+        rungs.append(("small ones together", shares(*small), -1))
+    return [*rungs, (ENDS["used"], shares("used"), 0)]
+
+
+def _bars(rungs: list[tuple[str, dict[str, float], int]], name: str) -> list[tuple[float, float]]:
+    """Where the bar of every rung begins and how wide it is, for one rig. [%]"""
+    level, bars = 0.0, []
+    for _, shares, sign in rungs:
+        share = shares[name]
+        if sign == 0:
+            level = share
+            bars.append((0.0, share))
+        else:
+            bars.append((level if sign > 0 else level - share, share))
+            level += sign * share
+    return bars
+
+
+def ladder_finding(run: Run) -> str:
+    """A ladder in a line: what arrives of the best, and what took most."""
+    ladder = run.ladder()
+    best = run.ranking[0]
+    steps = ladder.steps[best]
+    worst = max(STEPS, key=lambda loss: steps[loss])
+    label = max(steps["label"], 1e-9)
+    arrives = f"{best}: {100 * steps['used'] / label:.0f} % of the label's watt-hours arrive"
+    out = [name for name in run.ranking if name not in shown(run)]
+    said = f"{arrives}; largest loss: {worst}, {100 * steps[worst] / label:.0f} %"
+    return f"{said} ({', '.join(out)} not allowed)" if out else said
+
+
+def plot_ladder(run: Run, *, ax: Axes | None = None) -> Axes:
+    """The loss ladder of every wiring of a run."""
+    chart = LadderChart(new_axes(ax, (LadderChart.size[0], HEAD + RUNG * len(rungs_of(run)))))
+    chart.update(run)
+    return chart.ax

@@ -1,0 +1,99 @@
+"""One wiring through its days: what the sun offers, what is taken, what the loads draw, how full the battery is."""
+
+from __future__ import annotations
+
+import textwrap
+
+import matplotlib.dates
+import matplotlib.pyplot as plt
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from vanpower.figures.ladder import HEAD, RUNG, plot_ladder, rungs_of
+from vanpower.figures.months import plot_months
+from vanpower.figures.style import FONT, MADE_BY, PAIR, ROLES, Chart, even_ticks, new_axes, rung, title_line
+from vanpower.studies import Run
+
+
+class RunChart(Chart):
+    """Watts offered, taken and drawn over the days of a run, and the battery's charge, for one wiring."""
+
+    size = (5.5, 4.2)
+
+    def __init__(self, ax: Axes | None = None, *, wiring: str | None = None) -> None:
+        super().__init__(ax)
+        self.wiring = wiring
+        self.right = self.ax.twinx()
+        self.right.set_ylabel("Black line: charge (%)", fontsize=FONT)
+        self.right.tick_params(labelsize=FONT)
+        self.right.spines[["top", "left"]].set_visible(False)
+        self.moving = [title_line(self.ax)]
+
+    def update(self, run: Run) -> None:
+        """Show one wiring of a run, the best unless one was named; everything is drawn anew."""
+        self.frame = (id(run),)
+        self._redraw_behind()
+        name = self.wiring if self.wiring in run.journals else run.ranking[0]
+        assert name is not None
+        rows = run.journals[name].rows
+        step = np.timedelta64(round(run.step_h * 3600), "s")
+        edges = matplotlib.dates.date2num(np.append(run.time, run.time[-1] + step))
+        top = rung(1.02 * max(float(rows.p_offered.max()), float(rows.p_load.max()), 1.0))
+        self._axes(edges, len(run.dates), top)
+        offered = self.ax.stairs(
+            rows.p_offered, edges, fill=True, fc=ROLES["light"], ec="#8A8000", hatch="////", lw=0.0, zorder=1,
+            label="offered and refused",
+        )  # fmt: skip
+        taken = self.ax.stairs(rows.p_used, edges, fill=True, color=ROLES["battery"], zorder=2, label="taken")
+        drawn = self.ax.stairs(rows.p_served, edges, color=ROLES["limit"], ls="--", lw=1.8, zorder=3, baseline=None)
+        drawn.set_label("loads")
+        ends = np.append(run.journals[name].store.soc_start, rows.soc)
+        charge = self.right.plot(edges, 100 * ends, color="black", lw=2.0, zorder=4)[0]
+        self._behind(offered, taken, drawn, charge)
+        self.ax.legend(
+            loc="upper left", bbox_to_anchor=(-0.1, -0.16), ncols=3, fontsize=FONT, frameon=False, handlelength=1.6
+        )
+        self._say(run_finding(run, name))
+
+    def _axes(self, edges: np.ndarray, days: int, top: float) -> None:
+        """Limits and ticks: hours of a day, or dates."""
+        self.ax.set_xlim(edges[0], edges[-1])
+        for ax, high in ((self.ax, top), (self.right, 100.0)):
+            ax.set_ylim(0, 1.04 * high)
+            ax.set_yticks(even_ticks(high))
+        one = days == 1
+        self._labels("Time of the weather file (h)" if one else "Date", "Watts into loads and battery (W)")
+        locator = matplotlib.dates.HourLocator(interval=4) if one else matplotlib.dates.AutoDateLocator(maxticks=6)
+        self.ax.xaxis.set_major_locator(locator)
+        self.ax.xaxis.set_major_formatter(matplotlib.dates.DateFormatter("%H" if one else "%d %b"))
+
+
+def run_finding(run: Run, name: str) -> str:
+    """One wiring's days in a line."""
+    journal = run.journals[name]
+    rows = journal.rows
+    used = run.used_wh(name)
+    refused = float((rows.p_offered - rows.p_used).sum()) * run.step_h
+    charge = f"charge {100 * journal.store.soc_start:.0f} to {100 * rows.soc[-1]:.0f} %"
+    left = f", {refused:.0f} Wh refused" if refused > 0.01 * max(used, 1.0) else ""
+    return f"{name}: {used:.0f} Wh taken{left}; {charge}"
+
+
+def plot_run(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> Axes:
+    """Watts and charge over the days of a run, for the best wiring or the one named."""
+    chart = RunChart(new_axes(ax, RunChart.size), wiring=wiring)
+    chart.update(run)
+    return chart.ax
+
+
+def run_figure(run: Run) -> Figure:
+    """A run as one picture: its days, or its months where it has several, and the loss ladder."""
+    high = max(PAIR[1], HEAD + RUNG * len(rungs_of(run)) + 0.4)
+    fig, (left, right) = plt.subplots(1, 2, figsize=(PAIR[0] + 1.2, high), layout="constrained")
+    (plot_months if len(run.budget(run.ranking[0]).months) > 1 else plot_run)(run, ax=left)
+    plot_ladder(run, ax=right)
+    basis = run.verdict().basis
+    basis = f"{run.title}. {basis[0].upper()}{basis[1:]}. A model, not a permit. {MADE_BY}"
+    fig.supxlabel("\n".join(textwrap.wrap(basis, 150)), fontsize="small", color="#4D4D4D")
+    return fig

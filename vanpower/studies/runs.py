@@ -1,0 +1,414 @@
+"""Rigs through a day, a winter or a year: what the battery takes and refuses, and whether the loads are carried."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from vanpower.batteries import STAGES, Store, load_watts
+from vanpower.checks import refusal
+from vanpower.rig import Circuit, Outlook, Rig
+from vanpower.sky import Day, find_day
+from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
+from vanpower.studies.comparisons import ALIKE
+from vanpower.studies.ladder import Ladder
+from vanpower.studies.light import title_of
+from vanpower.studies.sources import asked_of, cool_watts, source_of, sun_over
+from vanpower.studies.walks import Rows, Walk, stage_names
+from vanpower.verdicts import Answer, Verdict
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = np.ndarray
+Progress = Callable[[Iterable[Any]], Iterable[Any]]
+
+CHUNK_ROWS = 1200
+# moments worked on at a time, in whole days; more are no faster, and memory stays the chunk's
+
+
+@dataclass(frozen=True, eq=False)
+class Journal:
+    """One rig's days.
+
+    Parameters
+    ----------
+    rig : Rig
+    rows : Rows
+        What happened, moment by moment.
+    by_day : dict of str to ndarray (day,)
+        Watt-hours by the names of the ladder. [Wh]
+    store : Store
+        The battery, with what stands in for values that were not given.
+    """
+
+    rig: Rig
+    rows: Rows
+    by_day: Mapping[str, Array]
+    store: Store
+
+    @property
+    def stored_wh(self) -> float:
+        """What the battery holds more at the end than at the start. [Wh]"""
+        return self.store.energy_wh(float(self.rows.soc[-1])) - self.store.energy_wh(self.store.soc_start)
+
+    def only(self, of_row: Array, days: Array) -> Journal:
+        """Some of the moments, and the days they make up; the charge at their start is what was left before."""
+        first = int(np.argmax(of_row))
+        start = float(self.rows.soc[first - 1]) if first else self.store.soc_start
+        by_day = {name: watt_hours[days] for name, watt_hours in self.by_day.items()}
+        return replace(self, rows=self.rows.only(of_row), by_day=by_day, store=replace(self.store, soc_start=start))
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """Named rigs through the same days.
+
+    Parameters
+    ----------
+    journals : dict of str to Journal
+        In the order they were given.
+    request : Outlook
+    title : str
+        The days in a few words.
+    time : ndarray (moment,)
+        Local time at which each moment begins, datetime64.
+    dates : ndarray (day,)
+        datetime64.
+    step_h : float
+        Hours each moment stands for.
+    interrupted : bool
+        Whether it was stopped before the last day; what is here is whole days.
+    """
+
+    journals: Mapping[str, Journal]
+    request: Outlook
+    title: str
+    time: Array
+    dates: Array
+    step_h: float
+    interrupted: bool = False
+
+    @property
+    def ranking(self) -> list[str]:
+        """Names by what they bring; what would damage a controller comes last."""
+        return sorted(self.journals, key=lambda name: (not self.allowed(name), -self.used_wh(name)))
+
+    def used_wh(self, name: str) -> float:
+        """What loads and battery took from the sun. [Wh]"""
+        return float(self.journals[name].by_day["used"].sum())
+
+    def share(self, name: str) -> float:
+        """What a rig brings, as a share of the best that is allowed."""
+        best = self.used_wh(self.ranking[0])
+        return self.used_wh(name) / best if best > 0 else 1.0
+
+    def between(self, first: str, last: str) -> Run:
+        """Only the days from month-day to month-day, such as ("12-15", "12-21").
+
+        Raises
+        ------
+        ValueError
+            Where no such days are in the run.
+        """
+        dates = np.datetime_as_string(self.dates, unit="D")
+        chosen = np.array([first <= date[5:] <= last for date in dates])
+        if not chosen.any():
+            raise ValueError(
+                f"no day from {first!r} to {last!r} is in this run; write month-day, {dates[0][5:]} to {dates[-1][5:]}."
+            )
+        of_row = chosen[np.searchsorted(self.dates, self.time.astype("datetime64[D]"))]
+        journals = {name: journal.only(of_row, chosen) for name, journal in self.journals.items()}
+        title = f"{self.title.split(',')[0]}, {first} to {last}"
+        return replace(self, journals=journals, title=title, time=self.time[of_row], dates=self.dates[chosen])
+
+    def ladder(self) -> Ladder:
+        """Where the label's watts went, rig by rig."""
+        return Ladder({name: {k: float(v.sum()) for k, v in j.by_day.items()} for name, j in self.journals.items()})
+
+    def budget(self, name: str) -> Budget:
+        """Month by month, what came and what was drawn."""
+        journal = self.journals[name]
+        rows = journal.rows
+        day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
+        watts = {"could": rows.p_offered, "load": rows.p_load, "served": rows.p_served}
+        daily = {what: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for what, w in watts.items()}
+        daily |= {"used": journal.by_day["used"]}
+        daily |= {what: _any(day, rows, what, len(self.dates)) for what in ("full", "flat")}
+        return budget_of(self.dates, daily, journal.store.usable_wh)
+
+    def rows_table(self, name: str) -> pd.DataFrame:
+        """Every moment of one rig."""
+        import pandas as pd
+
+        rows = self.journals[name].rows
+        return pd.DataFrame(
+            {
+                "offered W": rows.p_offered.round(1), "used W": rows.p_used.round(1), "load W": rows.p_load.round(1),
+                "served W": rows.p_served.round(1), "charge %": (100 * rows.soc).round(1),
+                "battery V": rows.v_battery.round(2), "battery °C": rows.temp_battery.round(1),
+                "stage": stage_names(rows.stage),
+            },
+            index=pd.DatetimeIndex(self.time, name="time"),
+        )  # fmt: skip
+
+    def days_table(self, name: str) -> pd.DataFrame:
+        """Every day of one rig: watt-hours, charge at its end, and every step of the ladder."""
+        import pandas as pd
+
+        journal = self.journals[name]
+        rows = journal.rows
+        day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
+        sums = {"sun Wh": rows.p_offered, "load Wh": rows.p_load, "served Wh": rows.p_served}
+        columns = {head: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for head, w in sums.items()}
+        last = np.searchsorted(day, np.arange(len(self.dates)), side="right") - 1
+        columns |= {"charge %": 100 * rows.soc[last]}
+        columns |= {f"{step} Wh": watt_hours for step, watt_hours in journal.by_day.items()}
+        return pd.DataFrame(columns, index=pd.DatetimeIndex(self.dates, name="date")).round(1) + 0.0
+
+    def table(self) -> pd.DataFrame:
+        """One line a rig, best first."""
+        import pandas as pd
+
+        return pd.DataFrame([{"wiring": name, **self._line(name)} for name in self.ranking]).set_index("wiring")
+
+    def _line(self, name: str) -> dict[str, Any]:
+        """What one rig did, in numbers."""
+        journal = self.journals[name]
+        rows = journal.rows
+        load, served = (float(w.sum()) * self.step_h for w in (rows.p_load, rows.p_served))
+        return {
+            "Wh used": round(self.used_wh(name)),
+            "share %": round(100 * self.share(name), 1),
+            "Wh refused": round(float((rows.p_offered - rows.p_used).sum()) * self.step_h),
+            "load Wh": round(load),
+            "Wh cut": round(load - served),
+            "charge at end %": round(100 * float(rows.soc[-1])),
+            "lowest %": round(100 * float(rows.soc.min())),
+            "allowed": "yes" if self.allowed(name) else "no",
+        }
+
+    def text(self) -> str:
+        """The table in plain lines, narrow enough for a telephone turned sideways."""
+        width = max(map(len, [*self.journals, "wiring"]))
+        lines = [f"{'wiring':{width}}  {'used Wh':>9}  share  {'refused':>9}  {'cut':>6}  lowest  end"]
+        for name in self.ranking:
+            line = self._line(name)
+            share = f"{line['share %']:.0f} %"
+            lines.append(
+                f"{name:{width}}  {line['Wh used']:9d}  {share:>5}  {line['Wh refused']:9d}  {line['Wh cut']:6d}"
+                f"  {line['lowest %']:4d} %  {line['charge at end %']:d} %"
+                + ("" if line["allowed"] == "yes" else "  NOT ALLOWED")
+            )
+        return "\n".join(lines)
+
+    def verdict(self) -> Verdict:
+        """Who brings most, and whether it carries the loads."""
+        best, *others = [name for name in self.ranking if self.allowed(name)] or [""]
+        if not best:
+            out = refusal(self.journals[self.ranking[0]].rig)
+            assert out is not None
+            return Verdict(
+                question=f"Does it carry the loads, {self.title}?", answer="no", margin=out.margin, unit=out.unit,
+                sentence=f"No wiring here is allowed. {out.sentence}", basis=out.basis, caution=out.caution,
+            )  # fmt: skip
+        journal = self.journals[best]
+        said = [self._brings(best, others), self._carries(best), self._refuses(best)]
+        barred = [name for name in self.ranking if not self.allowed(name)]
+        if barred:
+            said.append(f"Not allowed, since it would damage a controller: {', '.join(barred)}.")
+        if self.interrupted:
+            said.append(f"Stopped after {len(self.dates)} days; what is here is whole.")
+        load = float(journal.rows.p_load.sum()) * self.step_h
+        cut = load - float(journal.rows.p_served.sum()) * self.step_h
+        offered = float(journal.rows.p_offered.sum()) * self.step_h
+        return Verdict(
+            question=f"Does it carry the loads, {self.title}?",
+            answer=self._answer(load, cut, offered),
+            margin=(offered - load) / len(self.dates),
+            unit="Wh a day",
+            sentence=" ".join(filter(None, said)),
+            basis="; ".join([f"charge at the start {100 * journal.store.soc_start:.0f} %", *journal.store.notes]),
+            caution=self._caution(),
+        )
+
+    def _answer(self, load: float, cut: float, offered: float) -> Answer:
+        """Whether the loads were carried, by the sun of these days and not by the charge they began with."""
+        if load <= 0 or 1e-6 * load < cut < ALIKE * load:
+            return "close"
+        return "no" if cut >= ALIKE * load else "yes" if offered >= load else "close"
+
+    def _brings(self, best: str, others: list[str]) -> str:
+        """What the best brings, and how far it is ahead."""
+        per = "" if len(self.dates) == 1 else f" in {len(self.dates)} days"
+        brings = f"{best} brings {_energy(self.used_wh(best))}{per} to battery and loads"
+        if not others:
+            return f"{brings}."
+        alike = [name for name in others if self.share(name) >= 1 - ALIKE]
+        if alike:
+            return f"{brings}; {', '.join(alike)} alike within {100 * ALIKE:.0f} %."
+        return f"{brings}, {100 * (1 / max(self.share(others[0]), 1e-9) - 1):.0f} % more than {others[0]}."
+
+    def _carries(self, name: str) -> str:
+        """Whether the loads are carried, and when not."""
+        journal = self.journals[name]
+        load = float(journal.rows.p_load.sum()) * self.step_h / len(self.dates)
+        if load <= 0:
+            return "No loads are described, so a full battery stays full and refuses the rest."
+        without = autonomy_days(journal.store.usable_wh, load)
+        alone = f"A full battery lasts {without:.1f} days without sun."
+        budget = self.budget(name)
+        if len(budget.months) > 1:
+            return f"{months_said(budget)} {alone}"
+        cut = load - float(journal.rows.p_served.sum()) * self.step_h / len(self.dates)
+        way = (
+            f"It carries the load of {load:.0f} Wh a day" if cut < 0.5 else f"{cut:.0f} of {load:.0f} Wh a day are cut"
+        )
+        end = f"the charge goes from {100 * journal.store.soc_start:.0f} to {100 * journal.rows.soc[-1]:.0f} %."
+        return f"{way}; {end} {alone}"
+
+    def _refuses(self, name: str) -> str:
+        """The largest of what the battery refuses, where it is worth a word."""
+        told = self.ladder().refused(name)
+        return f"It leaves {_energy(told[1])} on the roof: {told[0]}." if told else ""
+
+    def _caution(self) -> str:
+        """Frost and a battery that may not be charged in it."""
+        frozen = any((journal.rows.stage == STAGES.index("cold")).any() for journal in self.journals.values())
+        return "The battery is locked in frost; do not defeat the cut-off, warm the battery." if frozen else ""
+
+    def allowed(self, name: str) -> bool:
+        """Whether nothing forbids the rig."""
+        return refusal(self.journals[name].rig) is None
+
+
+def run_day(rigs: Mapping[str, Rig], request: Outlook) -> Run:
+    """Named rigs through the days asked for, with battery, loads and charge stages.
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        For example `wirings.alternatives(rig)`; each needs a battery with its capacity.
+    request : Outlook
+        A day, or every row of a file with day "all".
+
+    Raises
+    ------
+    ValueError
+        Without rigs, or for a battery without capacity.
+    """
+    return _run(rigs, request, None)
+
+
+def run_year(rigs: Mapping[str, Rig], request: Outlook | None = None, *, progress: Progress | None = None) -> Run:
+    """Named rigs through every day of a weather file.
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+    request : Outlook, optional
+        A typical year of Sand Point where it is not given.
+    progress : callable, optional
+        Wraps the list of day groups, as `tqdm.auto.tqdm` does.
+
+    Notes
+    -----
+    Stopped by hand (KeyboardInterrupt), it returns the days finished so far, with `interrupted` set.
+    """
+    return _run(rigs, Outlook(day="all") if request is None else request, progress)
+
+
+def _run(rigs: Mapping[str, Rig], request: Outlook, progress: Progress | None) -> Run:
+    """Walk all rigs through the days, group after group of whole days."""
+    if not rigs:
+        raise ValueError("a run needs at least one rig; give it wirings.alternatives(rig).")
+    day = find_day(request.weather, request.day)
+    time = day.table.index.tz_localize(None).to_numpy()
+    dates, of_row = np.unique(time.astype("datetime64[D]"), return_inverse=True)
+    walks = _walks(rigs, day, len(dates))
+    groups = list(_groups(of_row))
+    done, interrupted = 0, False
+    work = _Work(walks, day, request, of_row)
+    try:
+        for rows in groups if progress is None else progress(groups):
+            work.over(rows)
+            done = rows.stop
+    except KeyboardInterrupt:
+        interrupted = True
+        if done == 0:
+            raise
+    whole = int(of_row[done - 1]) + 1
+    journals = {name: _journal(walk, done, whole) for name, walk in walks.items()}
+    return Run(journals, request, title_of(request), time[:done], dates[:whole], day.step_h, interrupted)
+
+
+def _walks(rigs: Mapping[str, Rig], day: Day, days: int) -> dict[str, Walk]:
+    """Every rig at its start."""
+    first = float(day.table["temp_air"].iloc[: max(round(24 / day.step_h), 1)].mean())
+    return {name: Walk(rig, len(day.table), days, day.step_h, first) for name, rig in rigs.items()}
+
+
+def _groups(of_row: Array) -> Iterator[slice]:
+    """Rows in groups of whole days of about `CHUNK_ROWS`."""
+    ends = np.append(np.nonzero(np.diff(of_row))[0] + 1, len(of_row))
+    start = 0
+    for end, following in zip(ends, [*ends[1:], None], strict=True):
+        if following is None or following - start > CHUNK_ROWS:
+            yield slice(start, int(end))
+            start = int(end)
+
+
+class _Work:
+    """What all groups of days share: light and air of the whole file, and panels at 25 °C."""
+
+    def __init__(self, walks: Mapping[str, Walk], day: Day, request: Outlook, of_row: Array) -> None:
+        self.walks, self.request, self.of_row, self.step_h = walks, request, of_row, day.step_h
+        sets = dict.fromkeys(walk.rig.panels for walk in walks.values())
+        self.asked = {panels: asked_of(panels, request) for panels in sets}
+        self.cool = {panels: cool_watts(panels) for panels in sets}
+        self.temp_air = day.table["temp_air"].to_numpy(float)
+        index = day.table.index
+        self.hour = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
+
+    def over(self, rows: slice) -> None:
+        """All rigs over one group of days; panels that rigs share are worked out once."""
+        suns = {panels: sun_over(panels, *both, self.cool[panels], rows) for panels, both in self.asked.items()}
+        made = []
+        for walk in self.walks.values():
+            sun = suns[walk.rig.panels]
+            made.append(
+                (
+                    walk,
+                    sun,
+                    [
+                        source_of(sun, walk.rig.panels, circuit, walk.store.v_range, self._shaded(circuit))
+                        for circuit in walk.rig.circuits
+                    ],
+                )
+            )
+        for walk, sun, sources in made:
+            p_load = load_watts(walk.rig.loads, self.hour[rows], self.step_h)
+            walk.over(rows.start, sun, sources, p_load, self.temp_air[rows], self.of_row[rows])
+
+    def _shaded(self, circuit: Circuit) -> bool:
+        """Whether a note dims one of the circuit's panels."""
+        return any(note.panel in circuit.wiring.panels and note.lit < 1 for note in self.request.shade)
+
+
+def _journal(walk: Walk, rows: int, days: int) -> Journal:
+    """What is finished of a walk."""
+    by_day = {name: watt_hours[:days] for name, watt_hours in walk.by_day.items()}
+    return Journal(walk.rig, walk.rows.only(slice(rows)), by_day, walk.store)
+
+
+def _any(day: Array, rows: Rows, what: str, days: int) -> Array:
+    """Whether it was so at any moment of each day, shape (day,)."""
+    return np.bincount(day, getattr(rows, what), minlength=days) > 0
+
+
+def _energy(watt_hours: float) -> str:
+    """Watt-hours, or kilowatt-hours where there are many."""
+    return f"{watt_hours:.0f} Wh" if watt_hours < 10_000 else f"{watt_hours / 1000:.0f} kWh"

@@ -1,0 +1,232 @@
+"""A rig's walk through time: its controllers awake or asleep, its battery's charge and stage, moment after moment."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+
+from vanpower.batteries import ABSORPTION, COLD, FLOAT, STAGES, STEP_H, Charge, filled_battery
+from vanpower.controllers import V_DARK
+from vanpower.rig import Rig
+from vanpower.studies.losses import LOSSES
+from vanpower.studies.sources import Source, Sun, read
+
+Array = np.ndarray
+
+GAINS = {
+    "cold cells": "cells below 25 °C give more than the label",
+    "kind light": "in middling light a panel loses less inside than on its label",
+}
+# what the sun gives beyond the label's share
+PANEL_LOSSES = {
+    "warm cells": "cells above 25 °C give less than the label",
+    "dull light": "in dull light a panel gives less than its share of the label",
+}
+# what is lost inside the panels, before any wiring
+REFUSALS = {
+    "battery full": "the battery is full, or held at its volts; the sun is left on the roof",
+    "battery cold": "too cold to charge; only the loads are fed",
+    "battery limit": "the battery takes no more amps",
+}
+# what the battery does not take
+STEPS = {**PANEL_LOSSES, **LOSSES, **REFUSALS}
+# every loss of the ladder, from the roof down to the battery
+
+
+@dataclass(eq=False)
+class Rows:
+    """What a walk wrote down, a row a moment.
+
+    Parameters
+    ----------
+    p_offered, p_used : ndarray (moment,)
+        From the controllers if all were taken, and what was taken by loads and battery. [W]
+    p_load, p_served : ndarray (moment,)
+        What the loads asked for and got. [W]
+    p_lost : ndarray (moment,)
+        Lost inside the battery. [W]
+    soc, v_battery, temp_battery : ndarray (moment,)
+        At the end of each moment. [-, V, °C]
+    stage : ndarray of int (moment,)
+        Index into `STAGES`.
+    full, flat : ndarray of bool (moment,)
+    """
+
+    p_offered: Array
+    p_used: Array
+    p_load: Array
+    p_served: Array
+    p_lost: Array
+    soc: Array
+    v_battery: Array
+    temp_battery: Array
+    stage: Array
+    full: Array
+    flat: Array
+
+    @classmethod
+    def empty(cls, count: int) -> Rows:
+        """Nothing written down yet."""
+        return cls(*(np.zeros(count) for _ in range(8)), *(np.zeros(count, kind) for kind in (int, bool, bool)))
+
+    def write(self, first: int, log: Sequence[tuple[float, ...]]) -> None:
+        """Write down moments from row `first` on, in the order of the fields."""
+        for name, column in zip(self.__dataclass_fields__, zip(*log, strict=True), strict=True):
+            getattr(self, name)[first : first + len(log)] = column
+
+    def only(self, index: slice | Array) -> Rows:
+        """Some of the moments."""
+        return Rows(*(getattr(self, name)[index] for name in self.__dataclass_fields__))
+
+
+class Offer:
+    """A circuit as the walk reads it, in plain numbers, and whether its controller is awake."""
+
+    def __init__(self, source: Source, awake: bool) -> None:
+        self.awake, self.start, self.hold = awake, source.start, source.hold
+        self.v_oc, self.table = source.v_oc.tolist(), source.offered.tolist()
+        self.v_low = float(source.v_levels[0])
+        self.per_volt = 1.0 / float(source.v_levels[1] - source.v_levels[0])
+        self.last = len(source.v_levels) - 1
+
+    def wake(self, m: int, volts: float) -> bool:
+        """Whether it is awake at these battery volts; it wakes higher than it falls asleep."""
+        v_oc = self.v_oc[m]
+        self.awake = v_oc > V_DARK and v_oc >= volts + (self.hold if self.awake else self.start)
+        return self.awake
+
+    def stay(self, m: int, volts: float) -> None:
+        """Fall asleep where the battery's volts have risen too near."""
+        self.awake = self.awake and self.v_oc[m] >= volts + self.hold
+
+    def watts(self, m: int, volts: float) -> float:
+        """What it offers, between two levels of battery volts; as `sources.read`, for one moment. [W]"""
+        if not self.awake:
+            return 0.0
+        place = min(max((volts - self.v_low) * self.per_volt, 0.0), self.last)
+        left = min(int(place), self.last - 1)
+        share = place - left
+        low: float = self.table[left][m]
+        return low * (1.0 - share) + self.table[left + 1][m] * share
+
+
+class Walk:
+    """One rig on its way through time.
+
+    Parameters
+    ----------
+    rig : Rig
+    count : int
+        Moments in all.
+    days : int
+        Days in all.
+    step_h : float
+    temp_first : float
+        Air on the first day, from which the battery starts. [°C]
+    """
+
+    def __init__(self, rig: Rig, count: int, days: int, step_h: float, temp_first: float) -> None:
+        self.rig, self.step_h = rig, step_h
+        self.store = filled_battery(rig.battery)
+        self.charge = Charge(self.store, temp_first + self.store.temp_offset)
+        self.awake = [False] * len(rig.circuits)
+        self.rows = Rows.empty(count)
+        self.substeps = ceil(step_h / STEP_H - 1e-9)
+        self.used_panels = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
+        self.by_day = {name: np.zeros(days) for name in ("label", *GAINS, *STEPS, "used")}
+
+    def over(self, first: int, sun: Sun, sources: Sequence[Source], p_load: Array, temp_air: Array, day: Array) -> None:
+        """Walk over some moments that begin at row `first`, and book every watt by its day."""
+        count = len(p_load)
+        met: list[list[bool]] = []
+        v_met: list[float] = []
+        refused = {name: [0.0] * count for name in REFUSALS}
+        offers = [Offer(source, awake) for source, awake in zip(sources, self.awake, strict=True)]
+        places = (temp_air + self.store.temp_offset).tolist()
+        log = []
+        for m, asked in enumerate(p_load.tolist()):
+            self.charge.warm(places[m], self.step_h)
+            p_offered, volts = self._offered(m, asked, offers)
+            met.append([offer.awake for offer in offers])
+            v_met.append(volts)
+            log.append(self._moved(m, p_offered, asked, refused))
+        self.rows.write(first, log)
+        self.awake = [offer.awake for offer in offers]
+        used = self.rows.p_used[first : first + count]
+        self._booked(sun, sources, np.array(met).T, np.array(v_met), refused, used, day)
+
+    def _offered(self, m: int, p_load: float, offers: Sequence[Offer]) -> tuple[float, float]:
+        """Watts the controllers offer and the battery volts they meet; they wake, or go to sleep."""
+        charge = self.charge
+        drawn = 0.0 if charge.cut else p_load
+        at_rest = charge.volts(-drawn)
+        before = any([offer.awake for offer in offers])
+        if not any([offer.wake(m, at_rest) for offer in offers]):
+            return 0.0, at_rest
+        if not before:
+            charge.morning()
+        volts = charge.volts(sum([offer.watts(m, at_rest) for offer in offers]) - drawn)
+        for offer in offers:
+            offer.stay(m, volts)
+        return sum([offer.watts(m, volts) for offer in offers]), volts
+
+    def _moved(self, m: int, p_offered: float, p_load: float, refused: dict[str, list[float]]) -> tuple[float, ...]:
+        """Move the battery on over one moment; what is written down of it, in the order of `Rows`."""
+        charge, parts = self.charge, self.substeps
+        used = served = 0.0
+        lost = charge.lost_wh
+        for _ in range(parts):
+            taken, got = charge.step(p_offered, p_load, self.step_h / parts)
+            used, served = used + taken / parts, served + got / parts
+            if taken < p_offered:
+                refused[self._reason()][m] += (p_offered - taken) / parts
+        p_lost = (charge.lost_wh - lost) / self.step_h
+        battery = (charge.soc, charge.v, charge.temp, charge.shown_stage, charge.full, charge.cut)
+        return (p_offered, used, p_load, served, p_lost, *battery)
+
+    def _reason(self) -> str:
+        """Why the battery left something on the roof."""
+        stage = self.charge.shown_stage
+        if stage == COLD:
+            return "battery cold"
+        return "battery full" if stage in (ABSORPTION, FLOAT) else "battery limit"
+
+    def _booked(
+        self, sun: Sun, sources: Sequence[Source], awake: Array, volts: Array, refused: dict[str, list[float]],
+        used: Array, day: Array,
+    ) -> None:  # fmt: skip
+        """Every watt of these moments by its name, summed over each day.
+
+        Notes
+        -----
+        What is left between the label's watts and all that is named is the panels' own doing in this light. A loss
+        below zero, which only rounding makes, is held at zero; that too ends up there.
+        """
+        lost = {name: np.array(watts) for name, watts in refused.items()}
+        for name in LOSSES:
+            each = [
+                np.where(awake[k], read(source.lost[name], source.v_levels, volts), source.asleep[name])
+                for k, source in enumerate(sources)
+            ]
+            lost[name] = np.maximum(np.sum(each, axis=0), 0.0)
+        label, heat = self._in_panels(sun)
+        light = label - np.sum(list(lost.values()), axis=0) - used - heat
+        lost |= {"warm cells": np.maximum(heat, 0.0), "cold cells": np.maximum(-heat, 0.0)}
+        lost |= {"dull light": np.maximum(light, 0.0), "kind light": np.maximum(-light, 0.0), "label": label}
+        for name, watts in (lost | {"used": used}).items():
+            self.by_day[name] += np.bincount(day, watts, minlength=len(self.by_day[name])) * self.step_h
+
+    def _in_panels(self, sun: Sun) -> tuple[Array, Array]:
+        """Label watts in this light, and what heat takes of them, negative in the cold (moment,). [W]"""
+        label, heat = np.zeros(len(sun.lit)), np.zeros(len(sun.lit))
+        label[sun.lit] = sun.p_label[:, self.used_panels].sum(axis=1)
+        heat[sun.lit] = (sun.p_cool - sun.light.p_clear)[:, self.used_panels].sum(axis=1)
+        return label, heat
+
+
+def stage_names(stages: Array) -> list[str]:
+    """Stages in words."""
+    return [STAGES[code] for code in stages]
