@@ -5,6 +5,7 @@ from __future__ import annotations
 from vanpower.recipes.files import COMMENT_COLUMN, load_rig, read_rig, rig_to_toml
 from vanpower.recipes.forms import (
     ADAPTERS,
+    GUARDS,
     HEADERS,
     HOMES,
     LARGEST_FILE,
@@ -36,6 +37,7 @@ __all__ = [
     "AWG_STEP",
     "AWG_ZERO_MM2",
     "COMMENT_COLUMN",
+    "GUARDS",
     "HEADERS",
     "HOMES",
     "LARGEST_FILE",

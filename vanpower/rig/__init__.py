@@ -19,18 +19,36 @@ from vanpower.rig.checking import (
     twice_used,
     unit_of,
 )
-from vanpower.rig.circuits import TRACKER_SLIPS, V_HOLD_MARGIN, V_START_MARGIN, Cable, Circuit, Controller, Wiring
+from vanpower.rig.circuits import (
+    COPPERS,
+    LAYING_SLIPS,
+    LAYINGS,
+    TEMP_AROUND,
+    TRACKER_SLIPS,
+    V_HOLD_MARGIN,
+    V_START_MARGIN,
+    Cable,
+    Circuit,
+    Controller,
+    Wiring,
+)
 from vanpower.rig.house import CHEMISTRY_SLIPS, Battery, Climate
 from vanpower.rig.panels import BETA_RANGE, GAMMA_RANGE, MOUNT_SLIPS, V_BYPASS, V_CELL, Panel
 from vanpower.rig.requests import Outlook, Request, Shade, Snapshot
-from vanpower.rig.rigs import Rig
+from vanpower.rig.rigs import RULE_BOOKS, RULE_SLIPS, Rig
 
 __all__ = [
     "BETA_RANGE",
     "CHEMISTRY_SLIPS",
+    "COPPERS",
     "GAMMA_RANGE",
+    "LAYINGS",
+    "LAYING_SLIPS",
     "LONGEST_QUOTE",
     "MOUNT_SLIPS",
+    "RULE_BOOKS",
+    "RULE_SLIPS",
+    "TEMP_AROUND",
     "TRACKER_SLIPS",
     "UNITS_BEFORE",
     "UNITS_BEHIND",

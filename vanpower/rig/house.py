@@ -39,11 +39,18 @@ class Battery(Checked):
 
 @dataclass(frozen=True, kw_only=True)
 class Climate(Checked):
-    """The coldest first light and the hottest cells of the year's plan, and where they come from. [°C]"""
+    """The coldest first light and the hottest cells of the year's plan, and where they come from. [°C]
+
+    Parameters
+    ----------
+    places : tuple of (str, float)
+        Places of the year's plan and the coldest first light of each; the coldest of them counts.
+    """
 
     temp_coldest: float
     temp_cell_hottest: float = 70.0
     basis: str = "as entered"
+    places: tuple[tuple[str, float], ...] = ()
 
     def __post_init__(self) -> None:
         require_range(self, "temp_coldest", -60.0, 40.0, above="Is this Fahrenheit?")
@@ -63,3 +70,16 @@ class Climate(Checked):
             sense,
             "Are the two swapped?",
         )
+        self._check_places()
+
+    def _check_places(self) -> None:
+        """Refuse a plan whose coldest place is colder than the temperature that counts."""
+        pairs = isinstance(self.places, tuple) and all(
+            isinstance(place, tuple) and len(place) == 2 and isinstance(place[0], str) for place in self.places
+        )
+        require(pairs, self, "places", 'it is a list such as [["coast", -3], ["pass", -22]]')
+        for name, temp in self.places:
+            require(-60.0 <= temp <= 40.0, self, "places", f"{name} has {temp:g}, and -60 to 40 °C makes sense")
+        coldest = min(self.places, key=lambda place: place[1], default=("", self.temp_coldest))
+        sense = f"{coldest[0]} of the year's plan has {coldest[1]:g} °C, and the coldest counts"
+        require(self.temp_coldest <= coldest[1], self, "temp_coldest", sense)
