@@ -112,8 +112,7 @@ def ampacity(cable: Cable, rule_book: str = "IEC") -> Ampacity:
     if rule_book == "US":
         return _us(cable, bundle)
     if cable.laying == "apart":
-        found = _by_row(cable, APART, HOT_120, bundle, "EN 50618, one core in free air at 60 °C")
-        return found
+        return _by_row(cable, APART, HOT_120, bundle, "EN 50618, one core in free air at 60 °C")
     if cable.laying == "conduit":
         return _by_row(cable, ENCLOSED, HOT_90, bundle, "BS 7671 4E1A method B, 90 °C cable in conduit at 30 °C")
     clipped = _by_row(cable, CLIPPED, HOT_90, bundle, "BS 7671 4E1A method C, 90 °C cable clipped at 30 °C")
@@ -167,6 +166,5 @@ def _corrected(
     factors += [f"{bundle:.2f} for {cable.bundled} circuits in a bundle (our bound)"] * (cable.bundled > 1)
     times = "".join(f" x {factor}" for factor in factors)
     amps = row * heat * bundle
-    return Ampacity(
-        amps=amps, remembered=amps, uncorrected=float(row), words=f"{name}, {row_words}: {row} A{thinner}{times}"
-    )
+    words = f"{name}, {row_words}: {row} A{thinner}{times}"
+    return Ampacity(amps=amps, remembered=amps, uncorrected=float(row), words=words)
