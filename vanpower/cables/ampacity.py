@@ -22,6 +22,8 @@ TOUCHING = {
     1.5: 24, 2.5: 33, 4.0: 44, 6.0: 57, 10.0: 79, 16.0: 107, 25.0: 142, 35.0: 176, 50.0: 221, 70.0: 278,
 }  # fmt: skip
 # [A] two touching on a surface; same table, from memory but for 6 mm² (secondary copy)
+COPPER_120 = ", copper to 120 °C for 20 000 h"
+# what both rest on
 TOUCHING_SURE = (6.0,)
 # [mm²] rows of it that were read
 CLIPPED = {
@@ -112,11 +114,11 @@ def ampacity(cable: Cable, rule_book: str = "IEC") -> Ampacity:
     if rule_book == "US":
         return _us(cable, bundle)
     if cable.laying == "apart":
-        return _by_row(cable, APART, HOT_120, bundle, "EN 50618, one core in free air at 60 °C")
+        return _by_row(cable, APART, HOT_120, bundle, f"EN 50618, one core in free air at 60 °C{COPPER_120}")
     if cable.laying == "conduit":
         return _by_row(cable, ENCLOSED, HOT_90, bundle, "BS 7671 4E1A method B, 90 °C cable in conduit at 30 °C")
     clipped = _by_row(cable, CLIPPED, HOT_90, bundle, "BS 7671 4E1A method C, 90 °C cable clipped at 30 °C")
-    solar = _by_row(cable, TOUCHING, HOT_120, bundle, "EN 50618, two touching on a surface at 60 °C")
+    solar = _by_row(cable, TOUCHING, HOT_120, bundle, f"EN 50618, two touching on a surface at 60 °C{COPPER_120}")
     if row_of(cable.section_mm2, TOUCHING)[0] in TOUCHING_SURE:
         return solar
     words = f"{clipped.words}; {solar.words} would allow {solar.amps:.0f} A, from memory"
