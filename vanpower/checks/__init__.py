@@ -43,6 +43,7 @@ from vanpower.checks.fuses import (
 )
 from vanpower.checks.guards import BURNING_PLUGS, I_PLUG, extension, isolator, plugs, touch
 from vanpower.checks.house import CHARGE_RATE, COOL_RATE, TEMP_COOL, charge_current, cold_charging
+from vanpower.checks.parts import Part, battery_fuse_size, cable_words, parts, string_fuse_sizes
 from vanpower.checks.printed import (
     GAMMA_BELOW_BETA,
     IMP_OVER_ISC,
@@ -156,14 +157,17 @@ __all__ = [
     "WASTES",
     "WATTS_AGREE",
     "YEAR_DAYS",
+    "Part",
     "array_in",
     "assumed",
     "back_current",
+    "battery_fuse_size",
     "battery_fuses",
     "battery_side",
     "beta",
     "cable_current",
     "cable_loss",
+    "cable_words",
     "charge_current",
     "check",
     "climate_over",
@@ -192,6 +196,7 @@ __all__ = [
     "missing",
     "most_in_series",
     "named",
+    "parts",
     "percent",
     "plugs",
     "refusal",
@@ -204,6 +209,7 @@ __all__ = [
     "short_circuit_amps",
     "start",
     "string_fuse",
+    "string_fuse_sizes",
     "string_voltage",
     "strings_of",
     "tallest_string",

@@ -190,10 +190,16 @@ def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     buy = " and ".join(dict.fromkeys(f"{size[0]:g} A" for size in sizes))
     fitted = circuit.i_fuse_string
     if fitted is None:
-        return "close", margin, f"Needed: {numbers}. Fit a DC fuse of {buy} in each string (window {window})."
+        where = "each string" if len(needing) == len(limits) else f"the string of {_which(circuit, needing)}"
+        return "close", margin, f"Needed: {numbers}. Fit a DC fuse of {buy} in {where} (window {window})."
     if all(fitted in size or _inside(fitted, *w, rig.rule_book) for size, w in zip(sizes, windows, strict=True)):
         return "yes", min(high - fitted for _, high in windows), f"Needed, and {fitted:g} A fits (window {window})."
     return "no", margin, f"Needed, and {fitted:g} A lies outside {window}; fit {buy} in each string."
+
+
+def _which(circuit: Circuit, strings: Sequence[int]) -> str:
+    """Strings by their panels."""
+    return " and of ".join("+".join(f"P{p + 1}" for p in circuit.wiring.strings[k]) for k in strings)
 
 
 def _inside(fuse: float, low: float, high: float, rule_book: str) -> bool:

@@ -8,7 +8,9 @@ from __future__ import annotations
 from vanpower.figures.ceiling import CeilingChart, plot_ceiling
 from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
+from vanpower.figures.diagram import Drawn, drawn, plot_wiring
 from vanpower.figures.power import PowerChart, plot_power, power_points
+from vanpower.figures.sheet import A4, CAUTIONS, ORDER_OF_WORK, sheet
 from vanpower.figures.style import (
     FAR_CEILING,
     FIGURE_SPACE,
@@ -47,6 +49,8 @@ from vanpower.figures.style import (
 )
 
 __all__ = [
+    "A4",
+    "CAUTIONS",
     "FAR_CEILING",
     "FIGURE_SPACE",
     "FONT",
@@ -55,6 +59,7 @@ __all__ = [
     "LOSS_STYLES",
     "LOSS_WORDS",
     "MADE_BY",
+    "ORDER_OF_WORK",
     "OURS",
     "PAIR",
     "PICTURES",
@@ -72,9 +77,11 @@ __all__ = [
     "Chart",
     "ComparisonChart",
     "DayChart",
+    "Drawn",
     "PowerChart",
     "amount",
     "comparison_figure",
+    "drawn",
     "even_ticks",
     "finding",
     "new_axes",
@@ -82,9 +89,11 @@ __all__ = [
     "plot_comparison",
     "plot_day",
     "plot_power",
+    "plot_wiring",
     "power_points",
     "rounded_up_to",
     "rung",
+    "sheet",
     "side_by_side",
     "signed",
     "sleeps",
