@@ -115,6 +115,7 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
         fused = f", and the {fuse:g} A fuse in each string opens" if fuse < amps else ""
         stands = f"the label stands {limit:g} A, tested with {TESTED * limit:.1f} A"
         said = f"Up to {amps:.1f} A in bright light{fused}; {stands}."
+        said += " A fuse in each string stops it." * (answer == "no")
     return Verdict(
         question=f"Reverse current: do the panels of {named(rig, circuit)} stand what the other strings push back?",
         answer=answer,

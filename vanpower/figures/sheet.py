@@ -39,7 +39,7 @@ ORDER_OF_WORK = (
     "Controller: fix it, set battery volts, chemistry and charge stages, cold cut-off on.",
     "Battery side first: cable, then the fuse at the battery last. The controller wakes and shows battery volts.",
     "Isolator open, string fuses out: connect roof cable to isolator, isolator to controller.",
-    "Join the strings; at the isolator measure open-circuit volts and polarity, against the number on this page.",
+    "Join the strings; at the isolator measure polarity and open-circuit volts: about the labels' sum, more when cold.",
     "String fuses in, isolator closed, glass uncovered last. Read amps; feel plugs and cable after ten minutes.",
     "To take apart: controller off, isolator open, glass covered, amps read zero; panels off, battery last.",
 )
@@ -90,7 +90,8 @@ class Column:
     def _wrapped(self, words: str, width: float, bold: bool) -> list[str]:
         """The words in lines no wider than so many inches."""
         lines = [""]
-        for word in words.split():
+        glued = re.sub(r"(\d) (?=[°%\w])", "\\1\N{NO-BREAK SPACE}", words)
+        for word in glued.split(" "):
             longer = f"{lines[-1]} {word}".strip()
             if lines[-1] and self._wide(longer, bold) > width:
                 lines.append(word)
@@ -191,7 +192,7 @@ def _diagram(fig: Figure, rig: Rig, top: float, size: float) -> float:
     rows = sum(max(max(map(len, circuit.wiring.strings)) + 1.8, 3.8) for circuit in rig.circuits)
     height = min(0.30 * rows, 3.6) + 0.2
     ax = fig.add_axes((EDGE / A4[0], (top - height) / A4[1], 1 - 2 * EDGE / A4[0], (height - 0.1) / A4[1]))
-    plot_wiring(rig, ax=ax, font=max(size - 1.2, 5.5))
+    plot_wiring(rig, ax=ax, font=min(max(size - 1.2, 5.5), 7.0))
     return top - height
 
 

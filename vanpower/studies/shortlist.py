@@ -135,7 +135,8 @@ class Shortlist:
             return self._must_go()
         if not self.worth_it:
             best = self.passing[0] if self.passing else None
-            more = f"; the best on the list, {best.name}, brings {best.extra_wh_day:+.0f} Wh a day" if best else ""
+            gain = f"{best.extra_wh_day:.0f} Wh a day more" if best and best.extra_wh_day >= 0.5 else "no more"
+            more = f"; the best on the list, {best.name}, brings {gain}" if best else "; nothing on the list passes"
             sentence = f"Keep what you have: it brings {self.now.wh_day:.0f} Wh a day{more}."
             return "no", best.extra_wh_day if best else 0.0, sentence
         first = self.worth_it[0]
