@@ -26,6 +26,7 @@ from vanpower.checks import (
     most_in_series,
     refusal,
     start,
+    unasked,
 )
 from vanpower.labels import fit_panel
 from vanpower.rig import Battery, Cable, Climate, Panel, Rig, Snapshot, Wiring
@@ -395,7 +396,8 @@ def test_only_two_by_two_suits_the_joiner():
         "2s2p": joiner((0, 1), (2, 3)),
         "4s": joiner((0, 1, 2, 3)),
     }
-    assert [name for name, rig in suits.items() if all(v.answer == "yes" for v in check(rig))] == ["2s2p"]
+    decides = (cold_ceiling, start, hot_floor)
+    assert [name for name, rig in suits.items() if all(asked(d, rig).answer == "yes" for d in decides)] == ["2s2p"]
 
 
 def test_start_says_how_far_the_volts_are_from_waking():
@@ -496,7 +498,7 @@ def test_heat_costs_a_panel_what_the_published_example_says():
 def test_trailer_loses_in_its_cable_what_the_story_says():
     side_by_side, in_series = (asked(cable_loss, trailer(*strings)) for strings in (((0,), (1,), (2,)), ((0, 1, 2),)))
     assert "27.0 A drop 1.92 V and cost 52 W, 10.2 %, in full sun" in side_by_side.sentence
-    assert "dull light (15 %) 1.2 W, 1.5 %. 16 mm² keeps it under 3 %." in side_by_side.sentence
+    assert "dull light (15 %) 0.29 V, 1.2 W, 1.5 %. 16 mm² (AWG 4) keeps it under 3 %." in side_by_side.sentence
     assert "9.0 A" in in_series.sentence
     assert "cost 6 W, 1.1 %" in in_series.sentence
     assert (side_by_side.answer, in_series.answer) == ("no", "yes")
@@ -518,12 +520,20 @@ def test_unlike_amps_in_series_count_the_weakest_for_cable_and_the_strongest_for
 def test_check_asks_in_the_order_in_which_a_mistake_hurts(four_panels):
     rig = with_circuit(four_panels, controller=replace(four_panels.circuits[0].controller, i_pv_sc_max=20.0))
     asked_for = [verdict.question.split(":")[0] for verdict in check(rig)]
-    assert asked_for == ["Cold ceiling", "Start", "Hot floor", "Input current", "Cable"]
+    dies, burns = ["Cold ceiling", "Input current"], ["String fuse", "Reverse current", "Plugs", "Cable current"]
+    burns += ["Battery side", "Isolator"]
+    ages, wastes = ["Cold charging", "Charge current"], ["Start", "Hot floor", "Cable", "Clipping"]
+    assert asked_for == [*dies, *burns, "Touch", *ages, *wastes, "Labels", "Missing"]
 
 
 def test_check_leaves_out_what_the_rig_does_not_say(four_panels):
+    told = {v.question.split(":")[0] for v in check(four_panels)}
     rig = with_circuit(four_panels, cable=Cable())
-    assert [v.question.split(":")[0] for v in check(rig)] == ["Cold ceiling", "Start", "Hot floor"]
+    assert told - {v.question.split(":")[0] for v in check(rig)} == {"Cable", "Cable current"}
+    assert not {"Input current", "Extension"} & told
+    assert [said.split(":")[0] for said in unasked(rig)][:2] == ["Input current", "Roof cable"]
+    known = with_circuit(four_panels, i_extension_max=30.0)
+    assert {v.question.split(":")[0] for v in check(known)} - told == {"Extension"}
 
 
 def test_one_circuit_over_its_ceiling_is_enough_for_a_no():
@@ -532,7 +542,9 @@ def test_one_circuit_over_its_ceiling_is_enough_for_a_no():
     low = replace(circuit, wiring=Wiring(strings=((1, 2, 3),)), controller=replace(circuit.controller, v_pv_max=60.0))
     assert refusal(rig) is None
     assert refusal(replace(rig, circuits=(circuit, low))).answer == "no"
-    assert len(check(replace(rig, circuits=(circuit, low)))) == 2 * len(check(rig))
+    of_the_rig = {"Cold charging", "Charge current", "Labels", "Missing"}
+    asked_for = [v.question.split(":")[0] for v in check(replace(rig, circuits=(circuit, low)))]
+    assert all(asked_for.count(name) == (1 if name in of_the_rig else 2) for name in asked_for)
 
 
 @pytest.mark.parametrize(("coldest", "warned"), [(25.0, False), (-22.0, True)])

@@ -1,22 +1,25 @@
-"""Amps: what short-circuit current the array may send into the controller's input."""
+"""Amps into the controller: what its input may see, and what it leaves on the roof."""
 
 from __future__ import annotations
 
 import math
 
-from vanpower.checks.words import named
+from vanpower.checks.words import INPUT_FACTOR, counted_amps, named, short_circuit_amps
 from vanpower.rig import Circuit, Rig
-from vanpower.verdicts import Verdict
+from vanpower.verdicts import Answer, Verdict
 
-INPUT_FACTOR = 1.25
-# short-circuit amps are counted so many times; IEC 62548 and US National Electrical Code 690.8(A)(1)
+ARRIVES = 0.9
+# share of the label's watts that reaches the battery on a clear noon: heat, cable, converter; no source
+CLEAR_DAY_H = 12.0
+# [h] length of the half-sine day that clipping is told for; no source
+LITTLE_CLIPPED = 0.03
+# share of a clear day's energy that may stay on the roof without a word; common practice, no source
 
 
 def input_current(rig: Rig, circuit: Circuit) -> Verdict:
     """May the array's short-circuit current reach the controller's input?"""
     limit = circuit.controller.i_pv_sc_max or math.inf
-    amps = sum(max(rig.panels[p].i_sc for p in string) for string in circuit.wiring.strings)
-    counted = INPUT_FACTOR * amps
+    amps, counted = short_circuit_amps(rig, circuit), counted_amps(rig, circuit)
     return Verdict(
         question=f"Input current: is the short-circuit current of {named(rig, circuit)} allowed?",
         answer="yes" if counted <= limit else "no",
@@ -26,4 +29,75 @@ def input_current(rig: Rig, circuit: Circuit) -> Verdict:
         basis="factor 1.25 on the label's short-circuit amps (IEC 62548, US code 690.8); bright cloud edges exceed it "
         "for seconds",
         caution="Too much short-circuit current can destroy the input; do not connect this." if counted > limit else "",
+    )
+
+
+def half_sine(p_peak: float, p_most: float, hours: float = CLEAR_DAY_H) -> tuple[float, float, float]:
+    """What a clear day of half-sine light would bring, what passes a limit, and how long the limit holds.
+
+    Parameters
+    ----------
+    p_peak, p_most : float
+        Watts at noon, and the most that is taken. [W]
+    hours : float
+        From sunrise to sunset. [h]
+
+    Returns
+    -------
+    wanted, taken, clipped : float
+        [Wh, Wh, h]
+
+    Examples
+    --------
+    >>> [round(part, 1) for part in half_sine(540, 408)]
+    [4125.3, 3649.3, 5.5]
+    """
+    wanted = 2.0 / math.pi * hours * p_peak
+    if p_most >= p_peak:
+        return wanted, wanted, 0.0
+    start = math.asin(p_most / p_peak)
+    clipped = hours * (1.0 - 2.0 * start / math.pi)
+    below = wanted * (1.0 - math.cos(start))
+    return wanted, below + p_most * clipped, clipped
+
+
+def clipping(rig: Rig, circuit: Circuit) -> Verdict:
+    """What the controller's charge amps leave on the roof on a clear day; no danger, so never a no.
+
+    A plain switch cannot hold amps back, so there the answer can be no.
+    """
+    controller, volts = circuit.controller, rig.battery.v_now
+    if controller.tracker == "direct":
+        return _switch(rig, circuit)
+    watts = sum(rig.panels[p].p_mp for p in circuit.wiring.panels)
+    wanted, taken, hours = half_sine(ARRIVES * watts, controller.i_charge_max * volts)
+    share = 1.0 - taken / wanted
+    most = f"{controller.i_charge_max:g} A at {volts:g} V take {controller.i_charge_max * volts:.0f} W"
+    lost = f"{wanted - taken:.0f} of {wanted:.0f} Wh ({100 * share:.1f} %) over {hours:.1f} h"
+    tail = f"a clear {CLEAR_DAY_H:g} h day leaves {lost} on the roof; dull days lose nothing."
+    if share <= 0:
+        tail = "nothing is held back, even on a clear day."
+    return Verdict(
+        question=f"Clipping: do {controller.i_charge_max:g} A take what {named(rig, circuit)} brings?",
+        answer="yes" if share <= LITTLE_CLIPPED else "close",
+        margin=controller.i_charge_max - ARRIVES * watts / volts,
+        unit="A",
+        sentence=f"{watts:.0f} W of panels, {100 * ARRIVES:.0f} % arriving, and {most}: {tail}",
+        basis=f"half-sine day peaking at 1000 W/m², {100 * ARRIVES:.0f} % of the label arriving (no source); "
+        "nothing is harmed, the surplus stays on the roof",
+    )
+
+
+def _switch(rig: Rig, circuit: Circuit) -> Verdict:
+    """Whether a plain switch may carry the array's amps, which it cannot hold back."""
+    counted, most = counted_amps(rig, circuit), circuit.controller.i_charge_max
+    answer: Answer = "yes" if counted <= most else "no"
+    return Verdict(
+        question=f"Clipping: does the plain switch carry {named(rig, circuit)}?",
+        answer=answer,
+        margin=most - counted,
+        unit="A",
+        sentence=f"It cannot hold amps back: {counted:.1f} A with the factor {INPUT_FACTOR:g}, against {most:g} A.",
+        basis="factor 1.25 on the label's short-circuit amps (IEC 62548, US code 690.8)",
+        caution="" if answer == "yes" else "An overloaded switch burns; do not connect this.",
     )

@@ -2,30 +2,47 @@
 
 from __future__ import annotations
 
-from vanpower.checks.amps import input_current
-from vanpower.checks.copper import cable_loss
+from collections.abc import Callable
+
+from vanpower.checks.amps import clipping, input_current
+from vanpower.checks.copper import battery_side, cable_current, cable_loss
+from vanpower.checks.fuses import reverse_current, string_fuse
+from vanpower.checks.guards import extension, isolator, plugs, touch
+from vanpower.checks.house import charge_current, cold_charging
+from vanpower.checks.printed import labels, missing
 from vanpower.checks.volts import cold_ceiling, hot_floor, start
-from vanpower.rig import Rig
+from vanpower.rig import Circuit, Rig
 from vanpower.verdicts import Verdict
+
+OfCircuit = Callable[[Rig, Circuit], Verdict]
+OfRig = Callable[[Rig], Verdict]
+
+DESTROYS: tuple[OfCircuit, ...] = (cold_ceiling, input_current)
+BURNS: tuple[OfCircuit, ...] = (string_fuse, reverse_current, plugs, extension, cable_current, battery_side, isolator)
+HURTS: tuple[OfCircuit, ...] = (touch,)
+AGES: tuple[OfRig, ...] = (cold_charging, charge_current)
+WASTES: tuple[OfCircuit, ...] = (start, hot_floor, cable_loss, clipping)
+DOUBTS: tuple[OfRig, ...] = (labels, missing)
+# what a mistake does, the worst first: the controller dies, the van burns, a person is hurt, the battery ages,
+# watt-hours are lost, the other answers are in doubt
 
 
 def check(rig: Rig) -> tuple[Verdict, ...]:
     """Every check of every circuit, in the order in which a mistake hurts."""
     made = []
     for circuit in rig.circuits:
-        made += [cold_ceiling(rig, circuit), start(rig, circuit), hot_floor(rig, circuit)]
-        made += [] if circuit.controller.i_pv_sc_max is None else [input_current(rig, circuit)]
-        made += [] if circuit.cable.length_m == 0 else [cable_loss(rig, circuit)]
-    return tuple(made)
+        made += [ask(rig, circuit) for ask in (*DESTROYS, *BURNS, *HURTS) if _asked(ask, circuit)]
+    made += [ask_rig(rig) for ask_rig in AGES]
+    for circuit in rig.circuits:
+        made += [ask(rig, circuit) for ask in WASTES if _asked(ask, circuit)]
+    return (*made, *(ask_rig(rig) for ask_rig in DOUBTS))
 
 
 def refusal(rig: Rig) -> Verdict | None:
     """The verdict that forbids a rig, if one does: what would damage a controller, whatever watts it brings."""
     for circuit in rig.circuits:
-        limits = [cold_ceiling(rig, circuit)]
-        limits += [] if circuit.controller.i_pv_sc_max is None else [input_current(rig, circuit)]
-        for verdict in limits:
-            if verdict.answer == "no":
+        for ask in DESTROYS:
+            if _asked(ask, circuit) and (verdict := ask(rig, circuit)).answer == "no":
                 return verdict
     return None
 
@@ -36,8 +53,14 @@ def unasked(rig: Rig) -> tuple[str, ...]:
     if any(circuit.controller.i_pv_sc_max is None for circuit in rig.circuits):
         said.append("Input current: the file gives no i_pv_sc_max of the controller.")
     if any(circuit.cable.length_m == 0 for circuit in rig.circuits):
-        said.append("Cable: the file gives no length_m.")
-    strings = max(len(circuit.wiring.strings) for circuit in rig.circuits)
-    fuses = " With three strings or more each usually needs one." if strings > 2 else ""
-    said.append(f"Fuses, plugs, isolators, and what current a cable may carry.{fuses}")
-    return tuple(said)
+        said.append("Roof cable: the file gives no length_m.")
+    return (*said, "Glue, screws, glands, crimps, what else is on board, and your local rules.")
+
+
+def _asked(ask: OfCircuit, circuit: Circuit) -> bool:
+    """Whether the file says enough for a check to be asked."""
+    if ask is input_current:
+        return circuit.controller.i_pv_sc_max is not None
+    if ask is extension:
+        return circuit.i_extension_max is not None
+    return ask not in (cable_current, cable_loss) or circuit.cable.length_m > 0

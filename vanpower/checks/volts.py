@@ -18,7 +18,6 @@ from vanpower.checks.words import (
     DO_NOT_TOUCH,
     LIGHT_TOP,
     LIGHT_USEFUL,
-    NO_FROST_CHARGE,
     OVER_VOLTAGE,
     THIN,
     V_DO_NOT_TOUCH,
@@ -104,7 +103,7 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
         unit="V",
         sentence=_ceiling_sentence(panels, cold, circuit, margin, over_table, most),
         basis=joined(
-            f"label coefficient at the coldest first light ({temp:g} °C, {rig.climate.basis.rstrip('.')}), cells as "
+            f"label coefficient at the coldest first light ({temp:g} °C, {_whose(rig)}), cells as "
             f"cold as the air and the sun already on them; for comparison: {others}",
             *notes,
         ),
@@ -133,7 +132,6 @@ def start(rig: Rig, circuit: Circuit) -> Verdict:
             f"open-circuit volts by label coefficient at {hottest:g} °C cells",
             *assumed(rig, circuit, VOLTS),
         ),
-        caution=NO_FROST_CHARGE if "lithium" in rig.battery.chemistry and rig.climate.temp_coldest < 0 else "",
     )
 
 
@@ -174,6 +172,14 @@ def coldest_safe(panels: Sequence[Panel], limit: float) -> float:
     label = sum(panel.v_oc for panel in panels)
     per_kelvin = sum(panel.v_oc * beta(panel) / 100.0 for panel in panels)
     return TEMP_REFERENCE + (limit - label) / per_kelvin
+
+
+def _whose(rig: Rig) -> str:
+    """Who says how cold it gets, and where, if a year's plan has several places."""
+    climate = rig.climate
+    coldest = min(climate.places, key=lambda place: place[1], default=None)
+    where = f"{coldest[0]} is the coldest of {len(climate.places)} places, " if coldest else ""
+    return f"{where}{climate.basis.rstrip('.')}"
 
 
 def _table_volts(panels: Sequence[Panel], temp: float) -> float | None:

@@ -21,8 +21,9 @@ THIN = 0.05
 LIGHT_USEFUL, WAKES_EARLY, LIGHT_TOP = 10.0, 30.0, 1000.0
 # [W/m²] below this a controller's own draw takes most of the power; up to this a late start costs next to nothing; no
 # source for these two; the light of the label
-V_DO_NOT_TOUCH = 60.0
-# [V] bare live parts accepted when dry, ripple-free DC; IEC 60364-4-41, also 30 V when wet
+V_DO_NOT_TOUCH, V_WET, V_EXTRA_LOW = 60.0, 30.0, 120.0
+# [V] bare live parts accepted when dry and when wet, ripple-free DC; IEC 60364-4-41 and IEC 60598-1 8.2.3, US code
+# 411.1; the ceiling of extra-low voltage; IEC 61558-1
 DULL = 0.15
 # share of full sun on a dull day; no source
 
@@ -36,6 +37,26 @@ def cold_voltage(v_oc: float, beta_voc_pct_per_k: float, temp: float) -> float:
     54.18
     """
     return v_oc * (1.0 + beta_voc_pct_per_k / 100.0 * (temp - TEMP_REFERENCE))
+
+
+INPUT_FACTOR = 1.25
+# short-circuit amps are counted so many times; IEC 62548 and US National Electrical Code 690.8(A)(1)
+NO_ARCS = "DC arcs hold: controller off, isolator off, glass covered, amps read zero, and only then unplug."
+
+
+def counted_amps(rig: Rig, circuit: Circuit) -> float:
+    """Short-circuit amps of a circuit with the factor for bright light. [A]"""
+    return INPUT_FACTOR * short_circuit_amps(rig, circuit)
+
+
+def short_circuit_amps(rig: Rig, circuit: Circuit) -> float:
+    """Label amps at short circuit, strings added up; in a string the strongest panel counts. [A]"""
+    return sum(max(rig.panels[p].i_sc for p in string) for string in circuit.wiring.strings)
+
+
+def cold_volts(rig: Rig, circuit: Circuit) -> float:
+    """Open-circuit volts of a circuit's tallest string on the coldest morning. [V]"""
+    return string_voltage(tallest_string(rig, circuit), rig.climate.temp_coldest)
 
 
 def named(rig: Rig, circuit: Circuit) -> str:

@@ -10,11 +10,11 @@ import os
 import sys
 from collections.abc import Sequence
 
-from vanpower.cli import check, compare, day, year
+from vanpower.cli import check, compare, day, sheet, shortlist, year
 from vanpower.cli.notebooks import open_notebooks
 from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED
 
-COMMANDS = (check, compare, day, year)
+COMMANDS = (check, compare, day, year, sheet, shortlist)
 # in the order in which help lists them
 
 ABOUT = """\
@@ -29,6 +29,8 @@ try:
   vanpower compare data/rigs/bookmobile.toml --day dull bright --chart answer.png
   vanpower day data/rigs/bookmobile.toml --day dull --load 20
   vanpower year data/rigs/bookmobile.toml --wiring all --csv days.csv
+  vanpower sheet data/rigs/bookmobile.toml --out page.pdf
+  vanpower shortlist data/rigs/bookmobile.toml data/shortlist.csv --weather greensboro
 """
 
 

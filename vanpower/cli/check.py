@@ -3,37 +3,120 @@
 from __future__ import annotations
 
 import argparse
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, rig_from, wired
+from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, number, rig_from, wired
+from vanpower.rig import Rig, Snapshot
+
+if TYPE_CHECKING:
+    from vanpower.verdicts import Verdict
 
 CHECK_MORE = """\
-Tells for each controller whether a frosty morning can push the array over its ceiling, whether the array wakes it,
-whether a hot roof still reaches the battery, and what the cable costs. A model is not a permit: local rules, makers'
-sheets and a competent person win.
+Asks everything that a mistake would make dear, the worst first: volts in frost, input current, string fuses and what
+flows backwards, plugs, cables by current and by loss, battery cable and fuse, isolator, touch, charging in frost,
+charge amps, start, hot floor, clipping, and labels that contradict themselves. The list comes first, then the reasons.
+A model is not a permit: local rules, makers' sheets and a competent person win.
 
 exit code: 0 all yes, 1 any no or close, 2 bad input
 """
+LIST_LIGHT = Snapshot(light=800.0, temp_cell=45.0)
+# moment that the list of wirings is ranked for: a bright mild noon; no source
 
 
 def add(commands: argparse._SubParsersAction) -> None:
     """The words of `vanpower check`."""
     about = "is this rig safe and fit, before ordering"
     check = commands.add_parser("check", help=about, description=CHECK_MORE, formatter_class=FORM)
-    check.usage = "vanpower check RIG.toml [--wiring 3s]"
+    check.usage = "vanpower check RIG.toml [--wiring 3s] [--coldest -15] [--rules US] [--list]"
     check.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
     check.add_argument("--wiring", help="check this wiring instead, such as 3s or 2s2p; 'all' for every one")
+    check.add_argument("--coldest", metavar="°C", help="coldest first light instead of the file's, or the name or CSV "
+                       "file of a weather to take it from")  # fmt: skip
+    check.add_argument("--rules", choices=("IEC", "US"), help="whose wiring rules decide, instead of the file's")
+    check.add_argument("--list", action="store_true", help="every wiring instead: the allowed ranked, the others with "
+                       "their reason, and the same with one more panel")  # fmt: skip
     check.set_defaults(run=run)
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print every verdict of a rig."""
+    """Print every verdict of a rig, or its list of wirings."""
+    rig = changed(rig_from(asked.rig), asked.coldest, asked.rules)
+    if asked.list:
+        if asked.wiring:
+            raise ValueError("--list goes through every wiring; leave out --wiring.")
+        return _list(rig)
+    answers = []
+    for name, one in wired(rig, [asked.wiring] if asked.wiring else []).items():
+        answers += _answered(name, one)
+    return ALL_YES if set(answers) == {"yes"} else NO_OR_CLOSE
+
+
+def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
+    """The rig with another coldest first light or rule book, where the words name one."""
+    if rules:
+        rig = replace(rig, rule_book=rules)
+    if coldest is None:
+        return rig
+    if re.fullmatch(r"\s*[-+]?\d+([.,]\d+)?\s*", coldest):
+        return replace(rig, climate=replace(rig.climate, temp_coldest=_degrees(coldest), basis="as typed", places=()))
+    from vanpower.checks import coldest_from
+
+    found = coldest_from(coldest)
+    return replace(rig, climate=replace(found, temp_cell_hottest=rig.climate.temp_cell_hottest))
+
+
+def at_a_glance(verdicts: Sequence[Verdict]) -> str:
+    """One line a verdict: answer, what it is about, what is left."""
+    subjects = [verdict.question.partition(":")[0] for verdict in verdicts]
+    which = [re.search(r" of (P\d+(?:[+| ]+P\d+)*)", verdict.question) for verdict in verdicts]
+    names = [f"{subject}, {found[1]}" if found else subject for subject, found in zip(subjects, which, strict=True)]
+    width = max(map(len, names))
+    lines = [f"{v.answer.upper():5} {name:{width}}  {_left(v)}" for v, name in zip(verdicts, names, strict=True)]
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def _answered(name: str, rig: Rig) -> list[str]:
+    """Print one rig's list and reasons, and give its answers."""
     from vanpower.checks import check, unasked
 
-    answers = []
-    for name, rig in wired(rig_from(asked.rig), [asked.wiring] if asked.wiring else []).items():
-        print(f"{rig.name}: {name}\n")
-        for verdict in check(rig):
-            print(f"{verdict}\n")
-            answers.append(verdict.answer)
-        print("Not checked here:\n" + "".join(f"      {said}\n" for said in unasked(rig)))
-    return ALL_YES if set(answers) == {"yes"} else NO_OR_CLOSE
+    verdicts = check(rig)
+    print(f"{rig.name}: {name}, {rig.rule_book} rules\n\n{at_a_glance(verdicts)}\n")
+    for verdict in verdicts:
+        print(f"{verdict}\n")
+    print("Not checked here:\n" + "".join(f"      {said}\n" for said in unasked(rig)))
+    return [verdict.answer for verdict in verdicts]
+
+
+def _list(rig: Rig) -> int:
+    """Print every wiring of a rig as it is and with one more panel."""
+    from vanpower.studies import choices, one_more
+
+    now = choices(rig, LIST_LIGHT)
+    print(f"{rig.name}: every wiring, {now.comparison.title}\n\n{now.text()}\n\n{now.verdict()}\n")
+    later = one_more(rig, LIST_LIGHT)
+    print(f"With one more {rig.panels[rig.circuits[0].wiring.panels[-1]].name} later\n\n{later.text()}\n")
+    if not later.ranked:
+        print("None of these is allowed: give the new panel a controller of its own, or add two.\n")
+    verdict = now.verdict()
+    return ALL_YES if verdict.answer == "yes" else NO_OR_CLOSE
+
+
+def _left(verdict: Verdict) -> str:
+    """What is left, or missing, where the verdict counts it."""
+    if verdict.unit not in ("V", "A", "points") or verdict.margin == 0 or not math.isfinite(verdict.margin):
+        return ""
+    unit = "% points" if verdict.unit == "points" else verdict.unit
+    size = math.floor(abs(verdict.margin) * 10) / 10 if verdict.margin > 0 else math.ceil(abs(verdict.margin) * 10) / 10
+    return f"{size:7.1f} {unit} {'left' if verdict.margin > 0 else 'short'}"
+
+
+def _degrees(text: str) -> float:
+    """A temperature, with a word on decimal commas."""
+    try:
+        return number(text)
+    except argparse.ArgumentTypeError as trouble:
+        raise ValueError(f"--coldest: {trouble}") from None

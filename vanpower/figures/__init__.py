@@ -8,10 +8,12 @@ from __future__ import annotations
 from vanpower.figures.ceiling import CeilingChart, plot_ceiling
 from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
+from vanpower.figures.diagram import Drawn, drawn, plot_wiring
 from vanpower.figures.ladder import LadderChart, ladder_finding, plot_ladder, rungs_of
 from vanpower.figures.months import MonthsChart, months_finding, plot_months
 from vanpower.figures.power import PowerChart, plot_power, power_points
 from vanpower.figures.run import RunChart, plot_run, run_figure, run_finding
+from vanpower.figures.sheet import A4, CAUTIONS, ORDER_OF_WORK, sheet
 from vanpower.figures.style import (
     FAR_CEILING,
     FIGURE_SPACE,
@@ -50,6 +52,8 @@ from vanpower.figures.style import (
 )
 
 __all__ = [
+    "A4",
+    "CAUTIONS",
     "FAR_CEILING",
     "FIGURE_SPACE",
     "FONT",
@@ -58,6 +62,7 @@ __all__ = [
     "LOSS_STYLES",
     "LOSS_WORDS",
     "MADE_BY",
+    "ORDER_OF_WORK",
     "OURS",
     "PAIR",
     "PICTURES",
@@ -75,12 +80,14 @@ __all__ = [
     "Chart",
     "ComparisonChart",
     "DayChart",
+    "Drawn",
     "LadderChart",
     "MonthsChart",
     "PowerChart",
     "RunChart",
     "amount",
     "comparison_figure",
+    "drawn",
     "even_ticks",
     "finding",
     "ladder_finding",
@@ -93,12 +100,14 @@ __all__ = [
     "plot_months",
     "plot_power",
     "plot_run",
+    "plot_wiring",
     "power_points",
     "rounded_up_to",
     "run_figure",
     "run_finding",
     "rung",
     "rungs_of",
+    "sheet",
     "side_by_side",
     "signed",
     "sleeps",

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from vanpower.recipes.candidates import COLUMNS, MOST_CANDIDATES, NEEDED, read_candidates
 from vanpower.recipes.files import COMMENT_COLUMN, load_rig, read_rig, rig_to_toml
 from vanpower.recipes.forms import (
     ADAPTERS,
+    GUARDS,
     HEADERS,
     HOMES,
     LARGEST_FILE,
@@ -35,14 +37,18 @@ __all__ = [
     "ADAPTERS",
     "AWG_STEP",
     "AWG_ZERO_MM2",
+    "COLUMNS",
     "COMMENT_COLUMN",
+    "GUARDS",
     "HEADERS",
     "HOMES",
     "LARGEST_FILE",
     "MEANINGS",
+    "MOST_CANDIDATES",
     "MOST_PANELS",
     "MOST_TOLD",
     "MOST_WEIGHED",
+    "NEEDED",
     "NOT_KEYS",
     "SYNTAX_SLIPS",
     "CircuitForm",
@@ -61,6 +67,7 @@ __all__ = [
     "parsed",
     "plain",
     "quoted",
+    "read_candidates",
     "read_rig",
     "rig_of",
     "rig_to_toml",

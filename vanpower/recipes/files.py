@@ -11,6 +11,7 @@ from numbers import Integral
 from pathlib import Path
 from typing import TypeVar
 
+from vanpower.recipes.forms import GUARDS
 from vanpower.recipes.shelves import data_folder, example_rigs
 from vanpower.recipes.tables import rig_of
 from vanpower.recipes.texts import bytes_of, text_of
@@ -54,7 +55,7 @@ def load_rig(name: str) -> Rig:
 
 def rig_to_toml(rig: Rig) -> str:
     """The rig as a file to edit, units in comments; reading it gives an equal rig."""
-    lines = [*_written(rig, ("name", "source"))]
+    lines = [*_written(rig, ("name", "source", "rule_book"))]
     first = 1
     for panel, run in groupby(rig.panels):
         count = len(list(run))
@@ -69,9 +70,10 @@ def rig_to_toml(rig: Rig) -> str:
         lines += ["", "[[loads]]", *_written(load)]
     for circuit in rig.circuits:
         lines += ["", "[[circuits]]", *_wiring_lines(circuit.wiring, len(rig.panels))]
-        lines += _written(circuit, ("blocking_diodes",))
-        for table in ("controller", "cable"):
-            lines += ["", f"[circuits.{table}]", *_written(getattr(circuit, table))]
+        lines += _written(circuit, GUARDS)
+        for table in ("controller", "cable", "battery_cable"):
+            part = getattr(circuit, table)
+            lines += [] if part is None else ["", f"[circuits.{table}]", *_written(part)]
     return "\n".join(lines) + "\n"
 
 

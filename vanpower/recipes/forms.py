@@ -27,6 +27,8 @@ MEANINGS = {
     "circuits": "what hangs on each controller",
     "controller": "the charge controller",
     "cable": "the run from roof to controller",
+    "battery_cable": "the run from controller to battery",
+    "rule_book": '"IEC" or "US": whose wiring rules decide',
     "wiring": 'as the trade writes it, "2s2p", or panel by panel, [[1, 2], [3, 4]]',
     "blocking_diodes": "true with a diode in each string",
     "v_oc": "open circuit",
@@ -41,6 +43,7 @@ MEANINGS = {
     "gamma_pmp_pct_per_k": "change of power with heat",
     "alpha_isc_pct_per_k": "change of i_sc with heat",
     "i_max_fuse": "largest series fuse",
+    "p_label": "watts as printed, only to be checked",
     "v_bypass": "drop of a bypass diode that conducts",
     "r_leak": "leak of an old or damaged panel",
     "ideality": "how volts fall with the light, from a dull reading",
@@ -50,8 +53,18 @@ MEANINGS = {
     "length_m": "one way",
     "section_mm2": "copper of one core",
     "temp_conductor": "of the copper",
+    "copper": '"class 5 tinned" is solar cable',
+    "laying": '"apart" in free air, "surface" or "conduit"',
+    "bundled": "circuits in one bundle",
+    "temp_around": "hottest air around the cable",
+    "i_plug_max": "rating of the branch plugs",
+    "i_extension_max": "rating of an extension lead's plugs",
+    "i_fuse_string": "fuse fitted in each string",
+    "i_fuse_battery": "fuse fitted at the battery",
+    "v_isolator_max": "direct-current rating of the isolator",
+    "i_isolator_max": "direct-current rating of the isolator",
     "v_pv_max": "above it the controller breaks",
-    "i_charge_max": "into the battery",
+    "i_charge_max": "most into the battery",
     "i_pv_sc_max": "largest short-circuit current at the input",
     "v_start_margin": "above the battery, to wake",
     "v_hold_margin": "above the battery, to stay awake",
@@ -59,6 +72,8 @@ MEANINGS = {
     "p_own": "used by the controller while awake",
     "loss_fixed_pct": "lost in any case",
     "loss_ratio_pct": "lost per unit of step-down above 1",
+    "cold_cutoff": "true if it stops charging in frost",
+    "price": "in your own money",
     "v_nominal": "12, 24, 36 or 48",
     "v_now": "at its terminals, for this study",
     "v_absorption": "full charge",
@@ -68,7 +83,6 @@ MEANINGS = {
     "soc_start_pct": "charge when a run through time begins",
     "usable_pct": "share of capacity_ah that loads may take",
     "r_internal": "inside the battery",
-    "i_accept_max": "most the battery takes",
     "i_tail": "absorption ends below it",
     "absorption_h": "absorption ends after it",
     "coulombic_pct": "of the Ah put in, the share that comes out",
@@ -86,6 +100,7 @@ MEANINGS = {
     "temp_coldest": "coldest first light of the year's plan",
     "temp_cell_hottest": "hottest cells of the year's plan",
     "basis": "who says so",
+    "places": 'coldest first light of each, [["coast", -3], ["pass", -22]]',
 }
 
 NOT_KEYS = {
@@ -114,6 +129,7 @@ class FileForm:
     climate: dict[str, Any]
     circuits: list[Any]
     loads: list[Any] = field(default_factory=list)
+    rule_book: str = "IEC"
 
 
 @dataclass(kw_only=True)
@@ -124,8 +140,19 @@ class CircuitForm:
     wiring: Any
     controller: dict[str, Any]
     cable: dict[str, Any] = field(default_factory=dict)
+    battery_cable: dict[str, Any] | None = None
     panels: list[int] = field(default_factory=list)
     blocking_diodes: bool = False
+    i_plug_max: float | None = None
+    i_extension_max: float | None = None
+    i_fuse_string: float | None = None
+    i_fuse_battery: float | None = None
+    v_isolator_max: float | None = None
+    i_isolator_max: float | None = None
+
+
+GUARDS = tuple(CircuitForm.__dataclass_fields__)[5:]
+# what a circuit has besides wiring, controller and cables, in the order in which a file writes it
 
 
 HOMES = {
@@ -136,7 +163,7 @@ HOMES = {
     "in [[loads]]": Load,
     "in [[circuits]]": CircuitForm,
     "in [circuits.controller]": Controller,
-    "in [circuits.cable]": Cable,
+    "in [circuits.cable] or [circuits.battery_cable]": Cable,
 }
 # where each kind of key lives
 ADAPTERS: dict[Any, TypeAdapter[Any]] = {kind: TypeAdapter(kind) for kind in HOMES.values()}
@@ -151,5 +178,6 @@ HEADERS = {
     "climate": "[climate]",
     "controller": "[circuits.controller]",
     "cable": "[circuits.cable]",
+    "battery_cable": "[circuits.battery_cable]",
 }
 # how a file writes the tables

@@ -8,7 +8,16 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from vanpower.recipes.forms import ADAPTERS, LARGEST_FILE, MOST_PANELS, MOST_TOLD, MOST_WEIGHED, CircuitForm, FileForm
+from vanpower.recipes.forms import (
+    ADAPTERS,
+    GUARDS,
+    LARGEST_FILE,
+    MOST_PANELS,
+    MOST_TOLD,
+    MOST_WEIGHED,
+    CircuitForm,
+    FileForm,
+)
 from vanpower.recipes.shelves import shelf_tables
 from vanpower.recipes.texts import key_lines, parsed
 from vanpower.recipes.words import _near_keys, did_you_mean, nearest, plain, quoted, sentence_of
@@ -39,7 +48,7 @@ class Problems:
         if place[:1] == ("panels",) and len(place) > 1:
             return self.panel_words[int(place[1])]
         if place[:1] == ("circuits",) and len(place) > 1:
-            inner = [str(key) for key in place[2:3] if key in ("controller", "cable")]
+            inner = [str(key) for key in place[2:3] if key in ("controller", "cable", "battery_cable")]
             return ", ".join([f"circuit {int(place[1]) + 1}", *inner])
         if place[:1] == ("loads",) and len(place) > 1:
             return f"load {int(place[1]) + 1}"
@@ -69,6 +78,7 @@ def rig_of(text: str, file: str) -> Rig:
         return Rig(
             name=form.name,
             source=form.source,
+            rule_book=form.rule_book,
             panels=tuple(panel for panel in panels if panel),
             battery=battery,
             climate=climate,
@@ -76,7 +86,8 @@ def rig_of(text: str, file: str) -> Rig:
             loads=tuple(load for load in loads if load),
         )
     except ValueError as trouble:
-        problems.add(("circuits",), plain(trouble))
+        told = plain(trouble)
+        problems.add((told.split(" ", 1)[0],), told)
         raise problems.error() from None
 
 
@@ -152,10 +163,22 @@ def _circuits(document: Mapping[str, Any], panels: int, problems: Problems) -> t
         controller = _described(Controller, given, (*place, "controller"), problems)
         cable = _described(Cable, block.get("cable", {}), (*place, "cable"), problems)
         wiring = _wiring(block, panels, place, problems, shared=len(blocks) > 1)
+        inner = _described(Cable, block.get("battery_cable"), (*place, "battery_cable"), problems)
         if form and controller and cable and wiring:
-            diodes = form.blocking_diodes
-            circuits.append(Circuit(wiring=wiring, controller=controller, cable=cable, blocking_diodes=diodes))
+            guards = {name: getattr(form, name) for name in GUARDS}
+            parts = {"wiring": wiring, "controller": controller, "cable": cable, "battery_cable": inner}
+            circuits += _made(parts | guards, place, problems)
     return tuple(circuits)
+
+
+def _made(parts: Mapping[str, Any], place: Place, problems: Problems) -> list[Circuit]:
+    """The circuit of these parts, or nothing with its problem noted."""
+    try:
+        return [Circuit(**parts)]
+    except ValueError as trouble:
+        told = plain(trouble)
+        problems.add((*place, told.split(" ", 1)[0]), told)
+        return []
 
 
 def _wiring(block: Mapping[str, Any], count: int, place: Place, problems: Problems, *, shared: bool) -> Wiring | None:

@@ -89,6 +89,8 @@ def _wanted(kind: type[Any], key: str, problem: str) -> str:
     """What would make sense where a value is of the wrong type."""
     if kind is CircuitForm and key == "panels":
         return "it is a list of whole numbers such as [1, 2]"
+    if key == "places":
+        return 'it is a list such as [["coast", -3], ["pass", -22]]'
     if problem.startswith(("dict", "list")):
         return f"write {HEADERS[key]} on a line of its own and its keys below"
     if problem.startswith("tuple"):

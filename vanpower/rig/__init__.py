@@ -19,7 +19,19 @@ from vanpower.rig.checking import (
     twice_used,
     unit_of,
 )
-from vanpower.rig.circuits import TRACKER_SLIPS, V_HOLD_MARGIN, V_START_MARGIN, Cable, Circuit, Controller, Wiring
+from vanpower.rig.circuits import (
+    COPPERS,
+    LAYING_SLIPS,
+    LAYINGS,
+    TEMP_AROUND,
+    TRACKER_SLIPS,
+    V_HOLD_MARGIN,
+    V_START_MARGIN,
+    Cable,
+    Circuit,
+    Controller,
+    Wiring,
+)
 from vanpower.rig.house import CHEMISTRY_SLIPS, Battery, Climate, Load
 from vanpower.rig.panels import BETA_RANGE, GAMMA_RANGE, MOUNT_SLIPS, V_BYPASS, V_CELL, Panel
 from vanpower.rig.requests import (
@@ -34,16 +46,22 @@ from vanpower.rig.requests import (
     Weather,
     WeatherLog,
 )
-from vanpower.rig.rigs import Rig
+from vanpower.rig.rigs import RULE_BOOKS, RULE_SLIPS, Rig
 
 __all__ = [
     "BETA_RANGE",
     "CHEMISTRY_SLIPS",
+    "COPPERS",
     "GAMMA_RANGE",
+    "LAYINGS",
+    "LAYING_SLIPS",
     "LOG_COLUMNS",
     "LONGEST_QUOTE",
     "MOUNT_SLIPS",
+    "RULE_BOOKS",
+    "RULE_SLIPS",
     "SKIES",
+    "TEMP_AROUND",
     "TRACKER_SLIPS",
     "UNITS_BEFORE",
     "UNITS_BEHIND",

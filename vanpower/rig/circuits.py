@@ -5,12 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from numbers import Integral
 
-from vanpower.rig.checking import Checked, require, require_one_of, require_range, twice_used
+from vanpower.rig.checking import Checked, require, require_count, require_one_of, require_range, twice_used
 
 V_START_MARGIN = 5.0
 # [V] array above battery before a controller wakes; common practice, no source
 V_HOLD_MARGIN = 1.0
 # [V] array above battery that keeps it awake; common practice, no source
+TEMP_AROUND = 60.0
+# [°C] hottest air around a roof cable, which the ratings of solar cable are given for; EN 50618
+COPPERS = ("class 5 tinned", "class 5 plain", "class 2 tinned", "class 2 plain")
+# IEC 60228: class 5 is fine strands, class 2 few thick ones
+LAYINGS = ("apart", "surface", "conduit")
+LAYING_SLIPS = {
+    "air": 'Each core by itself in free air is "apart".',
+    "pipe": 'In a pipe it is "conduit".',
+    "trunk": 'In trunking it is "conduit".',
+    "clip": 'Clipped to a wall it is "surface".',
+}
 TRACKER_SLIPS = {
     "pwm": 'A plain switch, without a converter, is "direct".',
     "mppt": 'One that looks over the whole curve is "sweep", one that keeps the first hill "climb".',
@@ -65,16 +76,38 @@ class Wiring(Checked):
 
 @dataclass(frozen=True, kw_only=True)
 class Cable(Checked):
-    """The run from roof to controller: one-way metres, copper area in mm², temperature in °C."""
+    """A run of cable: one-way metres, copper area in mm², temperature in °C.
+
+    Parameters
+    ----------
+    temp_conductor : float
+        Copper while it carries its current, which decides its resistance. [°C]
+    copper : str
+        Kind of conductor after IEC 60228; solar cable is "class 5 tinned".
+    laying : str
+        "apart" (each core by itself in free air), "surface" (plus and minus side by side on a wall) or "conduit".
+    bundled : int
+        Circuits that lie in one bundle, this one counted.
+    temp_around : float
+        Hottest air around it, which decides what current it may carry. [°C]
+    """
 
     length_m: float = 0.0
     section_mm2: float = 6.0
     temp_conductor: float = 20.0
+    copper: str = COPPERS[0]
+    laying: str = "surface"
+    bundled: int = 1
+    temp_around: float = TEMP_AROUND
 
     def __post_init__(self) -> None:
         require_range(self, "length_m", 0.0, 100.0, unit="m, one way", above="Are these centimetres?")
         require_range(self, "section_mm2", 0.5, 70.0, slip="Is this an AWG number or a diameter?")
         require_range(self, "temp_conductor", -60.0, 120.0, above="Is this Fahrenheit?")
+        require_one_of(self, "copper", COPPERS, {"fine": 'Fine strands are "class 5".', "solar": f'"{COPPERS[0]}"?'})
+        require_one_of(self, "laying", LAYINGS, LAYING_SLIPS)
+        require_count(self, "bundled", 1, 20)
+        require_range(self, "temp_around", -40.0, 120.0, above="Is this Fahrenheit?")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,6 +131,10 @@ class Controller(Checked):
         Watts it uses itself while awake. [W]
     loss_fixed_pct, loss_ratio_pct : float
         Lost share of the power, and more of it per unit of step-down ratio above 1. [%]
+    cold_cutoff : bool, optional
+        Whether it stops charging while the battery is too cold; None where its sheet does not say.
+    price : float, optional
+        In your own money.
     """
 
     name: str
@@ -110,6 +147,8 @@ class Controller(Checked):
     p_own: float = 1.0
     loss_fixed_pct: float = 2.0
     loss_ratio_pct: float = 0.5
+    cold_cutoff: bool | None = None
+    price: float | None = None
 
     def __post_init__(self) -> None:
         require_range(self, "v_pv_max", 10.0, 1500.0, above="Are these millivolts?")
@@ -123,13 +162,41 @@ class Controller(Checked):
         require_range(self, "p_own", 0.0, 50.0, above="Are these milliwatts?")
         require_range(self, "loss_fixed_pct", 0.0, 30.0, above="Is this the efficiency, not the loss?")
         require_range(self, "loss_ratio_pct", 0.0, 10.0)
+        require(self.cold_cutoff in (None, True, False), self, "cold_cutoff", "it is true or false")
+        require_range(self, "price", 0.0, 1e6, unit="of your money")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Circuit(Checked):
-    """What hangs on one controller: panels in strings, the cable, the controller, perhaps blocking diodes."""
+    """What hangs on one controller: panels in strings, the cable, the controller, and what guards them.
+
+    Parameters
+    ----------
+    battery_cable : Cable, optional
+        The run from controller to battery.
+    blocking_diodes : bool
+        A diode in each string.
+    i_plug_max, i_extension_max : float, optional
+        Rating of the branch plugs that gather the strings, and of the plugs of an extension lead. [A]
+    i_fuse_string, i_fuse_battery : float, optional
+        Fuse fitted in each string, and in the battery cable at the battery. [A]
+    v_isolator_max, i_isolator_max : float, optional
+        Direct-current rating of the isolator on the panels' side. [V, A]
+    """
 
     wiring: Wiring
     controller: Controller
     cable: Cable = Cable()
+    battery_cable: Cable | None = None
     blocking_diodes: bool = False
+    i_plug_max: float | None = None
+    i_extension_max: float | None = None
+    i_fuse_string: float | None = None
+    i_fuse_battery: float | None = None
+    v_isolator_max: float | None = None
+    i_isolator_max: float | None = None
+
+    def __post_init__(self) -> None:
+        for field in ("i_plug_max", "i_extension_max", "i_fuse_string", "i_fuse_battery", "i_isolator_max"):
+            require_range(self, field, 0.5, 1000.0, above="Are these milliamps?")
+        require_range(self, "v_isolator_max", 10.0, 2000.0, slip="Is it the rating for direct current?")

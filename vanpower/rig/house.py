@@ -34,8 +34,8 @@ class Battery(Checked):
         As on its label; a run through time needs it. [Ah]
     soc_start_pct, usable_pct : float
         Charge at the start of a run; share of the capacity down to which loads are served. [%]
-    r_internal, i_accept_max, i_tail, absorption_h, coulombic_pct, compensation_mv_per_k : float, optional
-        Internal resistance [ohm]; most amps it accepts [A]; amps at which absorption ends [A], or the hours after
+    r_internal, i_charge_max, i_tail, absorption_h, coulombic_pct, compensation_mv_per_k : float, optional
+        Internal resistance [ohm]; most amps its sheet lets in from all chargers together [A]; amps at which absorption ends [A], or the hours after
         which it ends [h]; share of the charge put in that can be taken out [%]; what the settings change with its
         heat, for the whole battery [mV/K]. Where one is not given, the chemistry's usual value stands in.
     temp_lockout, temp_release : float, optional
@@ -56,7 +56,7 @@ class Battery(Checked):
     soc_start_pct: float = 70.0
     usable_pct: float | None = None
     r_internal: float | None = None
-    i_accept_max: float | None = None
+    i_charge_max: float | None = None
     i_tail: float | None = None
     absorption_h: float | None = None
     coulombic_pct: float | None = None
@@ -86,7 +86,7 @@ class Battery(Checked):
         require_range(self, "soc_start_pct", 0.0, 100.0, above="Are these amp-hours?")
         require_range(self, "usable_pct", 5.0, 100.0, slip="Is it a share from 0 to 1? 80 % is 80.")
         require_range(self, "r_internal", 1e-5, 1.0, above="Are these milliohms?")
-        require_range(self, "i_accept_max", 0.1, 2000.0, above="Are these milliamps?")
+        require_range(self, "i_charge_max", 0.1, 5000.0, above="Are these milliamps?")
         require_range(self, "i_tail", 0.01, 500.0, above="Are these milliamps?")
         require_range(self, "absorption_h", 0.0, 24.0, above="Are these minutes?")
         require_range(self, "coulombic_pct", 50.0, 100.0, slip="Is it a share from 0 to 1? 99 % is 99.")
@@ -139,11 +139,18 @@ class Load(Checked):
 
 @dataclass(frozen=True, kw_only=True)
 class Climate(Checked):
-    """The coldest first light and the hottest cells of the year's plan, and where they come from. [°C]"""
+    """The coldest first light and the hottest cells of the year's plan, and where they come from. [°C]
+
+    Parameters
+    ----------
+    places : tuple of (str, float)
+        Places of the year's plan and the coldest first light of each; the coldest of them counts.
+    """
 
     temp_coldest: float
     temp_cell_hottest: float = 70.0
     basis: str = "as entered"
+    places: tuple[tuple[str, float], ...] = ()
 
     def __post_init__(self) -> None:
         require_range(self, "temp_coldest", -60.0, 40.0, above="Is this Fahrenheit?")
@@ -163,3 +170,16 @@ class Climate(Checked):
             sense,
             "Are the two swapped?",
         )
+        self._check_places()
+
+    def _check_places(self) -> None:
+        """Refuse a plan whose coldest place is colder than the temperature that counts."""
+        pairs = isinstance(self.places, tuple) and all(
+            isinstance(place, tuple) and len(place) == 2 and isinstance(place[0], str) for place in self.places
+        )
+        require(pairs, self, "places", 'it is a list such as [["coast", -3], ["pass", -22]]')
+        for name, temp in self.places:
+            require(-60.0 <= temp <= 40.0, self, "places", f"{name} has {temp:g}, and -60 to 40 °C makes sense")
+        coldest = min(self.places, key=lambda place: place[1], default=("", self.temp_coldest))
+        sense = f"{coldest[0]} of the year's plan has {coldest[1]:g} °C, and the coldest counts"
+        require(self.temp_coldest <= coldest[1], self, "temp_coldest", sense)

@@ -42,6 +42,8 @@ class Panel(Checked):
         Temperature coefficients of volts, power and amps. [%/K] None takes a typical one, and answers say so.
     i_max_fuse : float, optional
         Largest series fuse the label allows. [A]
+    p_label : float, optional
+        Watts the label prints, only to hold volts times amps against. [W]
     v_bypass : float
         Drop of a conducting bypass diode at 10 A. [V]
     r_leak : float, optional
@@ -68,6 +70,7 @@ class Panel(Checked):
     gamma_pmp_pct_per_k: float | None = None
     alpha_isc_pct_per_k: float | None = None
     i_max_fuse: float | None = None
+    p_label: float | None = None
     v_bypass: float = V_BYPASS
     r_leak: float | None = None
     ideality: float | None = None
@@ -139,6 +142,7 @@ class Panel(Checked):
 
     def _check_mounting(self) -> None:
         require_range(self, "i_max_fuse", 1.0, 60.0, above="Are these milliamps?")
+        require_range(self, "p_label", 0.1, 8000.0, above="Are these milliwatts?")
         require_range(self, "tilt_deg", 0.0, 90.0)
         require_range(self, "azimuth_deg", 0.0, 360.0, slip="North is 0, east 90, south 180, west 270.")
         require_one_of(self, "mount", ("open", "gap", "glued"), MOUNT_SLIPS)

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from vanpower.rig.checking import Checked, require, twice_used
+from vanpower.rig.checking import Checked, require, require_one_of, twice_used
 from vanpower.rig.circuits import Circuit
 from vanpower.rig.house import Battery, Climate, Load
 from vanpower.rig.panels import Panel
 
+RULE_BOOKS = ("IEC", "US")
+RULE_SLIPS = {"nec": 'The National Electrical Code is "US".', "bs": 'British rules follow "IEC".'}
+
 
 @dataclass(frozen=True, kw_only=True)
 class Rig(Checked):
-    """A van: panels, battery, climate, one circuit for each controller, and what draws from the battery."""
+    """A van: panels, battery, climate, a circuit for each controller, daily loads, and whose wiring rules decide."""
 
     name: str
     source: str
@@ -21,6 +24,7 @@ class Rig(Checked):
     climate: Climate
     circuits: tuple[Circuit, ...]
     loads: tuple[Load, ...] = ()
+    rule_book: str = "IEC"
 
     def __post_init__(self) -> None:
         for field, what in (("panels", "one panel"), ("circuits", "one circuit with a controller")):
@@ -35,6 +39,7 @@ class Rig(Checked):
             )
         listed = isinstance(self.loads, tuple) and all(isinstance(load, Load) for load in self.loads)
         require(listed, self, "loads", "it is a tuple of loads", "One alone is (it,), with a comma.")
+        require_one_of(self, "rule_book", RULE_BOOKS, RULE_SLIPS)
         used = tuple(panel for circuit in self.circuits for panel in circuit.wiring.panels)
         twice = twice_used(used)
         if twice:

@@ -1,0 +1,236 @@
+"""Touch, battery, labels and climate, held against standards, the CEC table and a published typical year."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from conftest import PANEL, tiny_rig
+from hypothesis import given
+from hypothesis import strategies as st
+from outside import rows
+
+from vanpower.checks import (
+    GAMMA_BELOW_BETA,
+    IMP_OVER_ISC,
+    RARE_COLD,
+    V_DO_NOT_TOUCH,
+    V_EXTRA_LOW,
+    V_PER_CELL,
+    V_WET,
+    VMP_OVER_VOC,
+    charge_current,
+    climate_over,
+    cold_ceiling,
+    cold_charging,
+    coldest_from,
+    contradictions,
+    hottest_from,
+    labels,
+    missing,
+    touch,
+)
+from vanpower.rig import Battery, Climate, Rig
+
+FULL = replace(
+    PANEL, i_max_fuse=15.0, beta_voc_pct_per_k=-0.30, gamma_pmp_pct_per_k=-0.38, alpha_isc_pct_per_k=0.05, p_label=101.0
+)
+
+
+def rig_of(*panels, coldest: float = -10.0, **battery: object) -> Rig:
+    """One string of these panels."""
+    rig = tiny_rig(panels, tuple(range(len(panels))))
+    return replace(rig, battery=replace(rig.battery, **battery), climate=Climate(temp_coldest=coldest))
+
+
+# Touch
+
+
+def test_limits_of_touch_are_those_of_the_standards():
+    limits = {row["quantity"]: row["value"] for row in rows("touch_voltage_limits.csv")}
+    assert float(limits["unguarded live parts accepted, dry"]) == V_DO_NOT_TOUCH
+    assert float(limits["unguarded live parts accepted, wet or outdoor"]) == V_WET
+    assert float(limits["SELV upper limit, dc"]) == V_EXTRA_LOW
+    assert float(limits["US low-voltage lighting limit, wet contact likely"]) == V_WET
+
+
+@pytest.mark.parametrize(
+    ("series", "answer", "words"),
+    [(1, "yes", "even wet"), (2, "yes", "not with wet"), (3, "close", "cover every bare"), (5, "no", "licensed")],
+)
+def test_touch_goes_by_cold_volts(series, answer, words):
+    # 22 V at -10 °C by -0.30 %/K: 24.3, 48.6, 72.9, 121.6 V; three 36-cell panels in series pass 60 V
+    found = touch(rig := rig_of(*(FULL,) * series), rig.circuits[0])
+    assert found.answer == answer
+    assert words in found.sentence
+    assert ("do not touch" in found.caution) == (series > 2)
+
+
+# Battery
+
+
+def test_charge_rates_are_those_that_were_read():
+    # 0.5 of warm lithium iron phosphate: a battery manual; 0.3 of sealed lead-acid: a maker's tips; 0.2 below 10 °C: a
+    # cell handling guide (tests/reference/battery_charging.csv where it is kept)
+    lithium = rig_of(FULL, capacity_ah=50.0)
+    assert (charge_current(lithium).answer, charge_current(lithium).margin) == ("no", pytest.approx(25.0 - 30.0))
+    lead = rig_of(FULL, capacity_ah=100.0, chemistry="lead-acid")
+    assert (charge_current(lead).answer, charge_current(lead).margin) == ("yes", pytest.approx(0.0))
+    cool = charge_current(rig_of(FULL, capacity_ah=100.0))
+    assert cool.answer == "yes"
+    assert "Below 10 °C cells want 20 A or less" in cool.sentence
+
+
+def test_sheet_of_the_battery_wins_over_the_typical_rate():
+    assert charge_current(rig_of(FULL, capacity_ah=100.0, i_charge_max=20.0)).answer == "no"
+    assert charge_current(rig_of(FULL, i_charge_max=40.0)).answer == "yes"
+    assert charge_current(rig_of(FULL)).answer == "close"
+
+
+def test_all_controllers_together_count():
+    rig = rig_of(FULL, FULL, capacity_ah=100.0)
+    first = replace(rig.circuits[0], wiring=replace(rig.circuits[0].wiring, strings=((0,),)))
+    second = replace(first, wiring=replace(first.wiring, strings=((1,),)))
+    assert charge_current(replace(rig, circuits=(first, second))).margin == pytest.approx(50 - 60)
+
+
+@pytest.mark.parametrize(
+    ("coldest", "cutoff", "chemistry", "answer"),
+    [
+        (-10, None, "lithium iron phosphate", "close"),
+        (-10, False, "lithium iron phosphate", "no"),
+        (-10, True, "lithium iron phosphate", "yes"),
+        (1, False, "lithium iron phosphate", "yes"),
+        (-10, None, "lead-acid", "yes"),
+    ],
+)
+def test_lithium_in_frost_wants_a_controller_that_stops(coldest, cutoff, chemistry, answer):
+    rig = rig_of(FULL, coldest=coldest, chemistry=chemistry)
+    controller = replace(rig.circuits[0].controller, cold_cutoff=cutoff)
+    found = cold_charging(replace(rig, circuits=(replace(rig.circuits[0], controller=controller),)))
+    assert found.answer == answer
+    assert ("below 0 °C" in found.caution) == (answer != "yes")
+
+
+# Labels
+
+
+def test_bounds_of_a_label_hold_98_of_100_panels_of_the_table():
+    whole = [row for row in rows("cec_percentiles.csv") if "half-cut" not in row["group"]]
+    for quantity, (low, high) in (("vmp_over_voc", VMP_OVER_VOC), ("imp_over_isc", IMP_OVER_ISC)):
+        found = [row for row in rows("cec_percentiles.csv") if row["quantity"] == quantity]
+        assert min(float(row["p01"]) for row in found) == pytest.approx(low, abs=0.01)
+        assert max(float(row["p99"]) for row in found) == pytest.approx(high, abs=0.01)
+    cells = [row for row in whole if row["quantity"] == "voc_per_cell_V"]
+    assert all(V_PER_CELL[0] <= float(row["p05"]) and float(row["p99"]) <= V_PER_CELL[1] for row in cells[:2])
+
+
+def test_power_falls_faster_than_volts_in_98_of_100_panels_of_the_cec_table():
+    # the module table dated 2019-03-05 that comes with pvlib
+    import pvlib
+
+    table = pvlib.pvsystem.retrieve_sam("CECMod").T
+    table = table[table["Technology"].isin(["Mono-c-Si", "Multi-c-Si"])]
+    beta = 100 * (table["beta_oc"] / table["V_oc_ref"]).astype(float)
+    ahead = (beta - table["gamma_r"].astype(float)).to_numpy()
+    assert len(ahead) == 20946
+    low, high = GAMMA_BELOW_BETA
+    assert 0.005 < (ahead < low).mean() < 0.015
+    assert 0.0005 < (ahead > high).mean() < 0.005
+
+
+def test_sound_label_is_silent():
+    assert contradictions(FULL) == []
+    assert labels(rig_of(FULL)).answer == "yes"
+
+
+@pytest.mark.parametrize(
+    ("change", "answer", "words"),
+    [
+        ({"p_label": 120.0}, "no", "prints 120 W, and 18 V x 5.6 A = 101 W"),
+        ({"v_mp": 14.0, "p_label": None}, "close", "v_mp / v_oc is 0.64"),
+        ({"i_mp": 4.5, "p_label": None}, "close", "i_mp / i_sc is 0.75"),
+        ({"cells_in_series": 40}, "close", "v_oc a cell is 0.55"),
+        ({"beta_voc_pct_per_k": -0.38, "gamma_pmp_pct_per_k": -0.30}, "close", "Are the two swapped?"),
+    ],
+)
+def test_label_that_contradicts_itself_is_told_how(change, answer, words):
+    found = labels(rig_of(replace(FULL, **change)))
+    assert found.answer == answer
+    assert words in found.sentence
+    assert "Measure a panel" in found.caution
+
+
+def test_printed_watts_may_be_rounded():
+    assert labels(rig_of(replace(FULL, p_label=100.0))).answer == "yes"
+
+
+def test_missing_values_are_listed_with_what_stands_in():
+    found = missing(rig_of(PANEL, PANEL))
+    assert found.answer == "close"
+    assert "gamma_pmp -0.466" in found.sentence
+    assert "series fuse" not in found.sentence
+    side_by_side = replace(tiny_rig((PANEL,) * 2, (0,), (1,)))
+    assert "largest series fuse not on the label" in missing(side_by_side).sentence
+    assert missing(rig_of(FULL, capacity_ah=100.0)).answer == "yes"
+
+
+# Coldest and hottest
+
+
+def test_coldest_is_dawn_less_the_published_difference_to_a_rare_low():
+    # Sand Point TMY3: coldest hour of the typical year -15.0 °C; 20-year lows lie 5 to 11 K below
+    import pandas as pd
+    import pvlib
+
+    path = f"{pvlib.__path__[0]}/data/703165TY.csv"
+    air = pd.read_csv(path, skiprows=1)["Dry-bulb (C)"]
+    found = coldest_from("sand-point")
+    assert RARE_COLD == (5.0, 11.0)
+    assert air.min() - 11.0 <= found.temp_coldest <= air.min() + 5.0 - 11.0
+    assert "20-year low" in found.basis
+    assert "first light" in found.basis
+
+
+def test_a_warm_noon_does_not_hide_a_cold_dawn(tmp_path):
+    path = tmp_path / "year.csv"
+    lines = ["time,ghi,temp_air"]
+    for day in np.arange("2025-01-01", "2026-01-01", dtype="datetime64[D]"):
+        for hour, (light, temp) in enumerate(
+            [(0, -20.0)] * 6 + [(0, -6.0), (50, -4.0)] + [(600, 12.0)] * 8 + [(0, 0.0)] * 8
+        ):
+            lines.append(f"{day} {hour:02}:00,{light},{temp}")
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    assert coldest_from(str(path)).temp_coldest == pytest.approx(-6.0 - 11.0)
+
+
+def test_file_of_a_few_days_gives_no_record_low(tmp_path):
+    path = tmp_path / "week.csv"
+    path.write_text("time,ghi,temp_air\n2026-06-01 10:00,100,5\n2026-06-01 11:00,200,6\n", encoding="utf-8")
+    with pytest.raises(ValueError, match="holds 1 days; the coldest of a year may be missing"):
+        coldest_from(str(path))
+
+
+def test_glued_panels_get_hotter_than_open_ones():
+    glued, free = (hottest_from((replace(FULL, mount=mount),), "greensboro") for mount in ("glued", "open"))
+    assert 55 < free < glued < 95
+
+
+@given(st.dictionaries(st.text("abc", min_size=1, max_size=3), st.floats(-50, 20), min_size=1, max_size=5))
+def test_coldest_place_of_the_plan_counts(places):
+    climate = climate_over(places)
+    assert climate.temp_coldest == min(places.values())
+    assert len(climate.places) == len(places)
+
+
+def test_plan_colder_than_the_temperature_that_counts_is_refused_and_named():
+    with pytest.raises(ValueError, match="pass of the year's plan has -22 °C, and the coldest counts"):
+        Climate(temp_coldest=-3.0, places=(("coast", -3.0), ("pass", -22.0)))
+    rig = replace(rig_of(FULL), climate=climate_over({"coast": -3.0, "pass": -22.0}))
+    assert "pass is the coldest of 2 places" in cold_ceiling(rig, rig.circuits[0]).basis
+
+
+def test_battery_may_name_its_own_limit():
+    with pytest.raises(ValueError, match="Are these milliamps"):
+        Battery(name="b", v_nominal=12, v_now=13, v_absorption=14, i_charge_max=50000)

@@ -1,0 +1,61 @@
+"""Copper between roof, controller and battery: what it costs, what it may carry, and its sizes in both worlds."""
+
+from __future__ import annotations
+
+from vanpower.cables.ampacity import (
+    APART,
+    CLIPPED,
+    ENCLOSED,
+    HOT_90,
+    HOT_120,
+    TOUCHING,
+    TOUCHING_SURE,
+    US_ENCLOSED,
+    US_FREE,
+    Ampacity,
+    ampacity,
+    bundle_factor,
+    heat_factor,
+    row_of,
+    section_carrying,
+)
+from vanpower.cables.copper import (
+    COPPER_PER_K,
+    RESISTANCE,
+    RESISTANCE_TINNED,
+    SECTIONS,
+    cost,
+    resistance,
+    section_for,
+)
+from vanpower.cables.gauges import AREA_MM2, ROUNDED, both, gauge_for, gauge_within
+
+__all__ = [
+    "APART",
+    "AREA_MM2",
+    "CLIPPED",
+    "COPPER_PER_K",
+    "ENCLOSED",
+    "HOT_90",
+    "HOT_120",
+    "RESISTANCE",
+    "RESISTANCE_TINNED",
+    "ROUNDED",
+    "SECTIONS",
+    "TOUCHING",
+    "TOUCHING_SURE",
+    "US_ENCLOSED",
+    "US_FREE",
+    "Ampacity",
+    "ampacity",
+    "both",
+    "bundle_factor",
+    "cost",
+    "gauge_for",
+    "gauge_within",
+    "heat_factor",
+    "resistance",
+    "row_of",
+    "section_carrying",
+    "section_for",
+]

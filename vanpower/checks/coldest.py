@@ -1,0 +1,81 @@
+"""How cold and how hot: out of weather, a year's plan of several places, or both."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vanpower.arrays import conditions
+from vanpower.rig import Climate, Outlook, Panel
+from vanpower.sky import find_day
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+RARE_COLD = (5.0, 11.0)
+# [K] a 20-year low lies so much below the minimum of a typical year; header lines of published weather files
+YEAR_DAYS = 330
+# [days] fewer are no year, and the coldest may be missing; no source
+LIGHT_FIRST = 1.0
+# [W/m²] from which a row counts as light
+ROOM = 5.0
+# [K] what the hottest cells of a typical year may be passed by in another one; no source
+
+
+def first_light(table: pd.DataFrame) -> pd.Series:
+    """Air temperature around every first light: its row and the dark one before it. [°C]"""
+    light = table["ghi"].to_numpy() >= LIGHT_FIRST
+    dawn = light & ~np.concatenate([[True], light[:-1]])
+    around = dawn | np.concatenate([dawn[1:], [False]])
+    return table["temp_air"][around] if around.any() else table["temp_air"]
+
+
+def coldest_from(weather: str) -> Climate:
+    """The coldest first light of a place for the cold ceiling, out of a typical year or a person's own file.
+
+    A typical year is no record low, so the larger of the published differences to a 20-year low is taken off. A
+    record low that somebody wrote down is better: put that into `Climate`.
+
+    Raises
+    ------
+    ValueError
+        For a file that holds less than a year, whose coldest morning may be missing.
+    """
+    day = find_day(weather, "all")
+    if day.days < YEAR_DAYS:
+        raise ValueError(
+            f"{day.place} holds {day.days} days; the coldest of a year may be missing. Enter temp_coldest."
+        )
+    dawn = float(first_light(day.table).min())
+    least, most = RARE_COLD
+    rare = f"less {most:g} K for a 20-year low ({least:g} to {most:g} K are published)"
+    basis = f"{day.place}: {dawn:.1f} °C at first light, {rare}"
+    return Climate(temp_coldest=float(np.floor(10 * (dawn - most)) / 10), basis=basis)
+
+
+def hottest_from(panels: tuple[Panel, ...], weather: str) -> float:
+    """The hottest cells of these panels in a year's weather, with room for a hotter year. [°C]"""
+    cells = conditions(panels, Outlook(weather=weather, day="all")).temp_cell
+    return float(np.ceil(cells.max() + ROOM))
+
+
+def climate_over(
+    places: Mapping[str, float], *, temp_cell_hottest: float = 70.0, basis: str = "record lows"
+) -> Climate:
+    """The climate of a year's plan with the coldest first light of every place; the coldest counts.
+
+    Examples
+    --------
+    >>> climate_over({"coast": -3.0, "pass": -22.0}).temp_coldest
+    -22.0
+    """
+    if not places:
+        raise ValueError("places is empty; name at least one place and its coldest first light.")
+    return Climate(
+        temp_coldest=min(places.values()),
+        temp_cell_hottest=temp_cell_hottest,
+        basis=basis,
+        places=tuple((name, float(temp)) for name, temp in places.items()),
+    )

@@ -1,0 +1,120 @@
+"""What one touches and switches: branch plugs, an extension lead, the isolator, and volts on bare ends."""
+
+from __future__ import annotations
+
+from vanpower.checks.words import (
+    DO_NOT_TOUCH,
+    INPUT_FACTOR,
+    NO_ARCS,
+    V_DO_NOT_TOUCH,
+    V_EXTRA_LOW,
+    V_WET,
+    cold_volts,
+    counted_amps,
+    named,
+    rounded_down,
+    rounded_up,
+)
+from vanpower.rig import Circuit, Rig
+from vanpower.verdicts import Answer, Verdict
+
+I_PLUG = 30.0
+# [A] what many branch plugs carry; common practice, no source, so that it never carries a yes
+BURNING_PLUGS = "Overloaded, mixed or wet plugs burn."
+
+
+def plugs(rig: Rig, circuit: Circuit) -> Verdict:
+    """Do the branch plugs carry what all strings send through them together?"""
+    counted, rating = counted_amps(rig, circuit), circuit.i_plug_max or I_PLUG
+    question = f"Plugs: do the branch plugs of {named(rig, circuit)} carry its strings?"
+    if len(circuit.wiring.strings) == 1:
+        return Verdict(
+            question=question,
+            answer="yes",
+            margin=rating - counted,
+            unit="A",
+            sentence=f"One string: there are no branch plugs, and the panels' own carry {counted:.1f} A.",
+            basis="a panel's plugs are rated for the panel",
+        )
+    known = circuit.i_plug_max is not None
+    fits = counted <= rating
+    answer: Answer = "no" if not fits else "yes" if known else "close"
+    told = f"{rating:g} A" if known else f"{rating:g} A, as many carry; the file names no rating"
+    return Verdict(
+        question=question,
+        answer=answer,
+        margin=rating - counted,
+        unit="A",
+        sentence=f"{INPUT_FACTOR:g} x {counted / INPUT_FACTOR:.1f} A = {counted:.1f} A go through one plug, against "
+        f"{told}." + " Gather the strings in a box with rails instead, or put more panels in series." * (not fits),
+        basis=f"{INPUT_FACTOR:g} times the label's short-circuit amps (IEC 62548, US code 690.8)"
+        + "; 30 A is common practice, no source" * (not known),
+        caution=BURNING_PLUGS if answer != "yes" else "",
+    )
+
+
+def extension(rig: Rig, circuit: Circuit) -> Verdict:
+    """Does an extension lead's plug carry the whole array?"""
+    counted, rating = counted_amps(rig, circuit), circuit.i_extension_max or I_PLUG
+    return Verdict(
+        question=f"Extension: do its plugs carry {named(rig, circuit)}?",
+        answer="yes" if counted <= rating else "no",
+        margin=rating - counted,
+        unit="A",
+        sentence=f"The whole array goes through it: {counted:.1f} A counted, against {rating:g} A.",
+        basis=f"{INPUT_FACTOR:g} times the label's short-circuit amps (IEC 62548, US code 690.8)",
+        caution=f"{BURNING_PLUGS} {NO_ARCS}" if counted > rating else "",
+    )
+
+
+def isolator(rig: Rig, circuit: Circuit) -> Verdict:
+    """Does the isolator on the panels' side open the cold volts and the bright amps?"""
+    volts, amps = cold_volts(rig, circuit), counted_amps(rig, circuit)
+    v_max, i_max = circuit.v_isolator_max, circuit.i_isolator_max
+    asked = f"{rounded_up(volts)} V and {amps:.1f} A, both for DC"
+    if v_max is None or i_max is None:
+        answer: Answer = "close"
+        margin, unit, said = 0.0, "V", f"The file names none. Buy one for at least {asked}."
+    else:
+        answer = "yes" if v_max >= volts and i_max >= amps else "no"
+        margin, unit = (v_max - volts, "V") if v_max < volts or i_max >= amps else (i_max - amps, "A")
+        said = f"Rated {v_max:g} V and {i_max:g} A, against {asked}."
+    return Verdict(
+        question=f"Isolator: does it switch off {named(rig, circuit)}?",
+        answer=answer,
+        margin=margin,
+        unit=unit,
+        sentence=said,
+        basis=f"open-circuit volts at {rig.climate.temp_coldest:g} °C and {INPUT_FACTOR:g} times the label's amps; a "
+        "rating for alternating current does not count",
+        caution="" if answer == "yes" else NO_ARCS,
+    )
+
+
+def touch(rig: Rig, circuit: Circuit) -> Verdict:
+    """Are the volts on bare ends below what hurts?"""
+    volts = cold_volts(rig, circuit)
+    answer: Answer = "yes" if volts <= V_DO_NOT_TOUCH else "close" if volts <= V_EXTRA_LOW else "no"
+    limit = V_EXTRA_LOW if volts > V_DO_NOT_TOUCH else V_DO_NOT_TOUCH
+    frost = f"{rounded_up(volts)} V in frost"
+    if volts > V_EXTRA_LOW:
+        said = f"{frost} is above {V_EXTRA_LOW:g} V, the ceiling of extra-low voltage: a licensed person fits this."
+    elif volts > V_DO_NOT_TOUCH:
+        room = f"{rounded_down(limit - volts)} V below the ceiling of extra-low voltage"
+        said = f"{frost} is above {V_DO_NOT_TOUCH:g} V: cover every bare part; {room}."
+    elif volts > V_WET:
+        said = (
+            f"{frost} is under {V_DO_NOT_TOUCH:g} V, accepted with dry hands, and above {V_WET:g} V: not with wet ones."
+        )
+    else:
+        said = f"{frost} is under {V_WET:g} V, accepted even wet."
+    return Verdict(
+        question=f"Touch: are the bare ends of {named(rig, circuit)} below what hurts?",
+        answer=answer,
+        margin=limit - volts,
+        unit="V",
+        sentence=said,
+        basis=f"ripple-free direct current: {V_DO_NOT_TOUCH:g} V dry, {V_WET:g} V wet (IEC 60598-1 8.2.3, US code "
+        f"411.1), {V_EXTRA_LOW:g} V ceiling (IEC 61558-1); open-circuit volts in the coldest first light",
+        caution=DO_NOT_TOUCH if volts > V_DO_NOT_TOUCH else "",
+    )

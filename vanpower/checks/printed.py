@@ -1,0 +1,95 @@
+"""Labels that contradict themselves, and values that are not on them."""
+
+from __future__ import annotations
+
+from vanpower.labels import filled, fit_panel
+from vanpower.rig import Panel, Rig
+from vanpower.verdicts import Answer, Verdict
+
+WATTS_AGREE = 0.02
+# share within which the printed watts are volts times amps; rounding to three digits explains less; no source
+VMP_OVER_VOC, IMP_OVER_ISC = (0.75, 0.85), (0.85, 0.985)
+# 1st to 99th percentile over the groups of tests/reference/cec_percentiles.csv, rounded outwards
+V_PER_CELL = (0.57, 0.75)
+# [V] the same at open circuit; the upper bound leaves room for heterojunction cells, from memory
+GAMMA_BELOW_BETA = (0.01, 0.23)
+# [%/K] how much faster power falls with heat than volts: all but 1 % at either end of the 20 946 silicon panels in the
+# CEC table of 2019 that comes with pvlib
+
+
+def contradictions(panel: Panel) -> list[str]:
+    """What on a label does not go together, a sentence each; the first is certain if it names printed watts."""
+    said = []
+    if not watts_agree(panel):
+        said.append(f"prints {panel.p_label:g} W, and {panel.v_mp:g} V x {panel.i_mp:g} A = {panel.p_mp:.0f} W")
+    said += _ratio("v_mp / v_oc", panel.v_mp / panel.v_oc, VMP_OVER_VOC, "")
+    said += _ratio("i_mp / i_sc", panel.i_mp / panel.i_sc, IMP_OVER_ISC, "")
+    said += _ratio("v_oc a cell", panel.v_oc / panel.cells_in_series, V_PER_CELL, " V; is the count of cells right?")
+    beta, gamma = panel.beta_voc_pct_per_k, panel.gamma_pmp_pct_per_k
+    if beta is not None and gamma is not None:
+        low, high = GAMMA_BELOW_BETA
+        if not low <= beta - gamma <= high:
+            swapped = " Are the two swapped?" if gamma > beta else ""
+            falls = f"power falls {-gamma:g} %/K and volts {-beta:g} %/K"
+            said.append(f"{falls}, and power falls {low:g} to {high:g} %/K faster than volts.{swapped}")
+    return said
+
+
+def watts_agree(panel: Panel) -> bool:
+    """Whether the printed watts, if any, are volts times amps."""
+    return panel.p_label is None or abs(panel.p_mp / panel.p_label - 1.0) <= WATTS_AGREE
+
+
+def labels(rig: Rig) -> Verdict:
+    """Do the numbers on each label go together?"""
+    kinds = list(dict.fromkeys(rig.panels))
+    said = [f"{panel.name}: {text}." for panel in kinds for text in contradictions(panel)]
+    fits = [fit_panel(panel) for panel in kinds]
+    said += [f"{fit.panel.name}: {note}." for fit in fits if not fit.exact for note in fit.notes]
+    wrong = [panel for panel in kinds if not watts_agree(panel)]
+    answer: Answer = "no" if wrong else "close" if said else "yes"
+    off = max((abs(p.p_mp / p.p_label - 1.0) for p in kinds if p.p_label is not None), default=0.0)
+    return Verdict(
+        question="Labels: do the numbers on each go together?",
+        answer=answer,
+        margin=100 * (WATTS_AGREE - off),
+        unit="%",
+        sentence=" ".join(text.replace("..", ".").replace("?.", "?") for text in said) or _agreed(kinds),
+        basis="ratios of 98 of 100 silicon panels in the CEC table of 2019; volts times amps against printed watts",
+        caution="Measure a panel whose label is odd before trusting any other answer." if said else "",
+    )
+
+
+def missing(rig: Rig) -> Verdict:
+    """Is every value there that another answer rests on?"""
+    said: list[str] = []
+    for panel in dict.fromkeys(rig.panels):
+        said += filled(panel)[1]
+        if panel.i_max_fuse is None and _side_by_side(rig):
+            said.append(f"largest series fuse not on the label of {panel.name}")
+    if rig.battery.capacity_ah is None:
+        said.append("capacity_ah of the battery")
+    return Verdict(
+        question="Missing: is every value there that an answer rests on?",
+        answer="close" if said else "yes",
+        margin=-float(len(said)),
+        unit="values",
+        sentence=f"{'; '.join(said)}." if said else "Nothing is missing.",
+        basis="what is missing is replaced by a typical value, or left open",
+    )
+
+
+def _side_by_side(rig: Rig) -> bool:
+    """Whether any circuit has strings side by side, for which the label's fuse matters."""
+    return any(len(circuit.wiring.strings) > 1 for circuit in rig.circuits)
+
+
+def _ratio(name: str, value: float, limits: tuple[float, float], hint: str) -> list[str]:
+    """A ratio outside what labels have."""
+    low, high = limits
+    return [] if low <= value <= high else [f"{name} is {value:.2f}, and labels have {low:g} to {high:g}{hint}"]
+
+
+def _agreed(kinds: list[Panel]) -> str:
+    """Said where nothing contradicts."""
+    return f"{'All labels look' if len(kinds) > 1 else 'The label looks'} like a silicon panel's."

@@ -1,0 +1,40 @@
+"""`vanpower sheet`: one page to print and take to the van."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from vanpower.cli.check import changed
+from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, rig_from, wired
+
+SHEET_MORE = """\
+Draws the rig, its wiring diagram, every verdict, what to buy, the safe order of work, cautions and assumptions onto one
+A4 page, PDF or PNG, legible in black and white.
+"""
+
+
+def add(commands: argparse._SubParsersAction) -> None:
+    """The words of `vanpower sheet`."""
+    about = "one page to print: diagram, verdicts, what to buy, order of work"
+    sheet = commands.add_parser("sheet", help=about, description=SHEET_MORE, formatter_class=FORM)
+    sheet.usage = "vanpower sheet RIG.toml --out page.pdf [--wiring 3s]"
+    sheet.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
+    sheet.add_argument("--out", type=Path, required=True, metavar="PAGE.pdf", help="where to; .pdf, .png or .svg")
+    sheet.add_argument("--wiring", help="this wiring instead, such as 3s or 2s2p")
+    sheet.add_argument("--coldest", metavar="°C", help="coldest first light instead of the file's, or a weather")
+    sheet.add_argument("--rules", choices=("IEC", "US"), help="whose wiring rules decide, instead of the file's")
+    sheet.set_defaults(run=run)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Write the page."""
+    from vanpower.figures import sheet, write_picture
+
+    if asked.wiring == "all":
+        raise ValueError("a page shows one wiring; name it, such as --wiring 2s2p.")
+    rig = changed(rig_from(asked.rig), asked.coldest, asked.rules)
+    (one,) = wired(rig, [asked.wiring] if asked.wiring else []).values()
+    write_picture(sheet(one), asked.out)
+    print(f"Page written to {asked.out}")
+    return ALL_YES

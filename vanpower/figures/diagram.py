@@ -1,0 +1,245 @@
+"""The wiring of a rig drawn with the symbols of circuit diagrams (IEC 60617): what goes where, with every rating."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from matplotlib.axes import Axes
+from matplotlib.patches import Polygon, Rectangle
+
+from vanpower.checks import battery_fuse_size, cold_volts, counted_amps, rounded_up, string_fuse_sizes
+from vanpower.figures.style import new_axes
+from vanpower.rig import Circuit, Rig
+
+PANEL_W, PANEL_H, ROW, COLUMN = 1.15, 0.62, 0.95, 1.75
+# [drawing units] a panel, and how far apart panels of a string and strings stand
+RIGHT = 9.0
+# [drawing units] from the last string to the battery's far side
+Poles = tuple[tuple[float, float], tuple[float, float]]
+LINE = 1.1
+# [pt]
+SMALL = 7.0
+# [pt] words at symbols
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """What a diagram shows, so that a reader without eyes, or a test, can ask.
+
+    Parameters
+    ----------
+    panels : tuple of tuple of str
+        Names of the panels of every string, plus end first.
+    fuses : tuple of str
+        Words at the fuse of each string; empty where there is none.
+    """
+
+    panels: tuple[tuple[str, ...], ...]
+    fuses: tuple[str, ...]
+    isolator: str
+    battery_fuse: str
+
+
+def plot_wiring(rig: Rig, *, ax: Axes | None = None, font: float = SMALL) -> Axes:
+    """Draw every circuit of a rig from panels to battery, one above the other."""
+    ax = new_axes(ax, (8.0, 4.0))
+    heights = [_height(circuit) for circuit in rig.circuits]
+    widest = max(len(circuit.wiring.strings) for circuit in rig.circuits)
+    left = COLUMN * widest
+    top = sum(heights)
+    poles = []
+    for circuit, height in zip(rig.circuits, heights, strict=True):
+        poles.append(_draw_circuit(ax, rig, circuit, (left, top, height), font))
+        top -= height
+    _draw_battery(ax, rig, left + RIGHT, poles, font)
+    ax.set_xlim(-0.5, left + RIGHT + 1.7)
+    ax.set_ylim(-0.1, sum(heights) + 0.1)
+    ax.set_aspect("equal")
+    ax.axis("off")
+    return ax
+
+
+def drawn(rig: Rig, circuit: Circuit) -> Drawn:
+    """The words a diagram of one circuit carries."""
+    sizes = string_fuse_sizes(rig, circuit)
+    fuses = tuple(_fuse_words(size) for size in sizes)
+    named = circuit.v_isolator_max and circuit.i_isolator_max
+    least = f"over {rounded_up(cold_volts(rig, circuit))} V\nand {counted_amps(rig, circuit):.1f} A DC"
+    have = f"{circuit.v_isolator_max:g} V, {circuit.i_isolator_max:g} A DC" if named else least
+    names = tuple(tuple(f"P{p + 1}" for p in string) for string in circuit.wiring.strings)
+    return Drawn(names, fuses, have, f"{battery_fuse_size(rig, circuit):g} A")
+
+
+def _fuse_words(size: float | None) -> str:
+    """What stands at a string's fuse."""
+    if size is None:
+        return "no legal fuse"
+    return "fuse?" if math.isnan(size) else f"{size:g} A" if size else ""
+
+
+def _height(circuit: Circuit) -> float:
+    """Height of a circuit: its longest string, and two rails."""
+    return max(max(map(len, circuit.wiring.strings)) * ROW + 1.7, 3.6)
+
+
+def _draw_circuit(ax: Axes, rig: Rig, circuit: Circuit, place: tuple[float, float, float], font: float) -> Poles:
+    """Strings, rails, isolator, cable, controller and battery fuse; gives where plus and minus leave to the battery."""
+    left, top, height = place
+    plus, minus = top - 0.35, top - height + 0.35
+    words, count = drawn(rig, circuit), len(circuit.wiring.strings)
+    first = left - COLUMN * count
+    for k, names in enumerate(words.panels):
+        x = first + COLUMN * (k + 0.5)
+        _draw_string(ax, x, (plus, minus), names, words.fuses[k], circuit.blocking_diodes, font)
+        if k > 0:
+            _dot(ax, x, plus)
+            _dot(ax, x, minus)
+    rail_from, rail_to = first + COLUMN * 0.5, left + 0.35
+    for y in (plus, minus):
+        _line(ax, (rail_from, y), (rail_to, y))
+    _draw_isolator(ax, rail_to, (plus, minus), words.isolator, font)
+    box = left + 4.6
+    for y in (plus, minus):
+        _line(ax, (rail_to + 0.9, y), (box + 0.6, y))
+    cable = circuit.cable
+    told = f"{cable.length_m:g} m, {cable.section_mm2:g} mm²" if cable.length_m else "roof cable"
+    ax.text((rail_to + 0.9 + box) / 2 + 0.2, plus + 0.08, told, fontsize=font, ha="center", va="bottom")
+    _draw_converter(ax, box, (plus, minus), circuit, font)
+    return _to_battery(ax, box + 1.2, (plus, minus), circuit, words.battery_fuse, font)
+
+
+def _draw_string(
+    ax: Axes, x: float, rails: tuple[float, float], names: tuple[str, ...], fuse: str, diode: bool, font: float
+) -> None:
+    """Panels in series, the plus end at the top, with the string's fuse and blocking diode."""
+    plus, minus = rails
+    bottom = minus + 0.35
+    _line(ax, (x, minus), (x, bottom))
+    for k, name in enumerate(reversed(names)):
+        y = bottom + k * ROW
+        _draw_panel(ax, x, y, name, font)
+        _line(ax, (x, y + PANEL_H), (x, y + ROW))
+    end = bottom + len(names) * ROW
+    if diode:
+        _draw_diode(ax, x, end - 0.25)
+    _line(ax, (x, end), (x, plus))
+    if fuse:
+        _draw_fuse(ax, (x, (end + plus) / 2), upright=True)
+        ax.text(x + 0.2, (end + plus) / 2, fuse, fontsize=font, ha="left", va="center")
+
+
+def _draw_panel(ax: Axes, x: float, y: float, name: str, font: float) -> None:
+    """A photovoltaic panel: a box with the triangle of a generator of light, its name, plus at the top."""
+    ax.add_patch(Rectangle((x - PANEL_W / 2, y), PANEL_W, PANEL_H, fc="white", ec="black", lw=LINE, zorder=3))
+    tip = [(x - 0.16, y + PANEL_H), (x, y + PANEL_H - 0.2), (x + 0.16, y + PANEL_H)]
+    ax.add_patch(Polygon(tip, closed=False, fill=False, ec="black", lw=LINE, zorder=4))
+    ax.text(x, y + 0.2, name, fontsize=font + 1, ha="center", va="center", zorder=5)
+    ax.text(x + PANEL_W / 2 - 0.08, y + PANEL_H - 0.13, "+", fontsize=font, ha="right", va="center", zorder=5)
+    ax.text(x + PANEL_W / 2 - 0.08, y + 0.13, "\N{MINUS SIGN}", fontsize=font, ha="right", va="center", zorder=5)
+    for shift in (0.0, 0.2):
+        start = (x - PANEL_W / 2 - 0.36, y + PANEL_H - 0.02 - shift)
+        ax.annotate(
+            "",
+            (start[0] + 0.3, start[1] - 0.2),
+            start,
+            arrowprops={"arrowstyle": "->", "lw": 0.7, "shrinkA": 0, "shrinkB": 0},
+        )
+
+
+def _draw_fuse(ax: Axes, middle: tuple[float, float], *, upright: bool) -> None:
+    """A fuse: a narrow box that the line runs through."""
+    wide, high = (0.2, 0.42) if upright else (0.42, 0.2)
+    x, y = middle
+    ax.add_patch(Rectangle((x - wide / 2, y - high / 2), wide, high, fc="none", ec="black", lw=LINE, zorder=4))
+
+
+def _draw_diode(ax: Axes, x: float, y: float) -> None:
+    """A blocking diode that lets current up, out of the string."""
+    ax.add_patch(Polygon([(x - 0.14, y), (x + 0.14, y), (x, y + 0.2)], fc="white", ec="black", lw=LINE, zorder=5))
+    ax.plot([x - 0.14, x + 0.14], [y + 0.2, y + 0.2], color="black", lw=LINE, zorder=5)
+
+
+def _draw_isolator(ax: Axes, x: float, rails: tuple[float, float], words: str, font: float) -> None:
+    """A switch in both poles, moved together."""
+    for y in rails:
+        ax.plot([x, x + 0.78], [y, y + 0.28], color="black", lw=LINE, zorder=3)
+        ax.plot([x, x + 0.9], [y, y], "o", ms=3, mfc="white", mec="black", zorder=4)
+    ax.plot([x + 0.45] * 2, [rails[0] + 0.16, rails[1] + 0.16], color="black", lw=0.8, ls=(0, (3, 2)), zorder=2)
+    ax.text(x + 0.56, sum(rails) / 2, f"isolator\n{words}", fontsize=font, ha="left", va="center")
+
+
+def _draw_converter(ax: Axes, x: float, rails: tuple[float, float], circuit: Circuit, font: float) -> None:
+    """The charge controller: a box with a diagonal, direct current on both sides; its ratings stand in it."""
+    plus, minus = rails
+    low, high = minus - 0.2, plus + 0.2
+    ax.add_patch(Rectangle((x, low), 1.9, high - low, fc="white", ec="black", lw=LINE, zorder=5))
+    middle = (low + high) / 2
+    square = Rectangle((x + 0.65, middle + 0.25), 0.6, 0.6, fc="none", ec="black", lw=0.8, zorder=6)
+    ax.add_patch(square)
+    ax.plot([x + 0.65, x + 1.25], [middle + 0.25, middle + 0.85], color="black", lw=0.8, zorder=6)
+    for dx, dy in ((0.8, 0.72), (1.1, 0.4)):
+        for rise, style in ((0.03, "-"), (-0.03, (0, (1.5, 1)))):
+            ax.plot([x + dx - 0.09, x + dx + 0.09], [middle + dy + rise] * 2, color="black", lw=0.8, ls=style, zorder=6)
+    c = circuit.controller
+    told = f"controller\n{c.v_pv_max:g} V max\n{c.i_charge_max:g} A"
+    ax.text(x + 0.95, middle - 0.28, told, fontsize=font, ha="center", va="center", zorder=6, linespacing=1.05)
+
+
+def _to_battery(ax: Axes, x: float, rails: tuple[float, float], circuit: Circuit, fuse: str, font: float) -> Poles:
+    """The two lines from controller to battery, the fuse in the plus one."""
+    plus, minus = rails
+    end = x + 2.1
+    for y in rails:
+        _line(ax, (x + 0.7, y), (end, y))
+    _draw_fuse(ax, (x + 1.45, plus), upright=False)
+    ax.text(x + 1.45, plus + 0.16, fuse, fontsize=font, ha="center", va="bottom")
+    cable = circuit.battery_cable
+    told = f"{cable.length_m:g} m, {cable.section_mm2:g} mm²" if cable else "battery\ncable"
+    ax.text(x + 1.4, minus + 0.1, told, fontsize=font, ha="center", va="bottom", linespacing=1.0)
+    return (end, plus), (end, minus)
+
+
+def _draw_battery(ax: Axes, rig: Rig, x: float, poles: list[Poles], font: float) -> None:
+    """The battery between the topmost plus and the lowest minus; several circuits meet on two bars before it."""
+    top, low = max(plus[1] for plus, _ in poles), min(minus[1] for _, minus in poles)
+    plus_bar, minus_bar = x - 1.0, x - 0.6
+    for (x_plus, y_plus), (x_minus, y_minus) in poles:
+        _line(ax, (x_plus, y_plus), (x if y_plus == top else plus_bar, y_plus))
+        hop = plus_bar if len(poles) > 1 and y_minus > min(plus[1] for plus, _ in poles) else None
+        _hopping(ax, x_minus, x if y_minus == low else minus_bar, y_minus, hop)
+        if len(poles) > 1:
+            _dot(ax, plus_bar, y_plus)
+            _dot(ax, minus_bar, y_minus)
+    if len(poles) > 1:
+        _line(ax, (plus_bar, top), (plus_bar, min(plus[1] for plus, _ in poles)))
+        _line(ax, (minus_bar, max(minus[1] for _, minus in poles)), (minus_bar, low))
+    middle = (top + low) / 2
+    _line(ax, (x, top), (x, middle + 0.24))
+    _line(ax, (x, middle - 0.24), (x, low))
+    for k, (half, width) in enumerate(((0.36, 1.0), (0.18, 2.4), (0.36, 1.0), (0.18, 2.4))):
+        y = middle + 0.24 - 0.16 * k
+        ax.plot([x - half, x + half], [y, y], color="black", lw=width, zorder=4, solid_capstyle="butt")
+    ax.text(x + 0.12, middle + 0.42, "+", fontsize=font + 1, ha="left", va="center")
+    capacity = f"\n{rig.battery.capacity_ah:g} Ah" if rig.battery.capacity_ah else ""
+    told = f"battery\n{rig.battery.v_nominal:g} V{capacity}"
+    ax.text(x + 0.45, middle, told, fontsize=font, ha="left", va="center")
+
+
+def _hopping(ax: Axes, start: float, end: float, y: float, over: float | None) -> None:
+    """A line that leaves a gap where it crosses another one."""
+    if over is None:
+        _line(ax, (start, y), (end, y))
+    else:
+        _line(ax, (start, y), (over - 0.1, y))
+        _line(ax, (over + 0.1, y), (end, y))
+
+
+def _line(ax: Axes, start: tuple[float, float], end: tuple[float, float]) -> None:
+    """A wire."""
+    ax.plot([start[0], end[0]], [start[1], end[1]], color="black", lw=LINE, zorder=2, solid_capstyle="round")
+
+
+def _dot(ax: Axes, x: float, y: float) -> None:
+    """A joint."""
+    ax.plot([x], [y], "o", color="black", ms=3.5, zorder=4)

@@ -1,0 +1,169 @@
+"""Every wiring of a rig: the allowed ones ranked, the refused ones with their reason; and with one more panel later."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from vanpower.checks import DESTROYS, battery_side, cable_current, check, isolator, plugs, refusal, string_fuse
+from vanpower.checks import start as wakes
+from vanpower.rig import Request, Rig, Wiring
+from vanpower.studies.comparisons import ALIKE, Comparison, compare
+from vanpower.verdicts import Answer, Verdict
+from vanpower.wirings import alternatives
+
+FORBID = (string_fuse, wakes)
+# besides what destroys the controller: a wiring without a legal fuse, and one that never wakes
+BUY_FIRST = (plugs, cable_current, battery_side, isolator)
+# a no here is mended by buying the right part
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """One wiring and what the checks say of it.
+
+    Parameters
+    ----------
+    energy : float
+        What it brings, in the unit of the choices. [W or Wh]
+    refused : Verdict, optional
+        Why it is out; None where it is allowed.
+    thin : str
+        What is close, in a few words; empty where nothing is.
+    buy_first : tuple of Verdict
+        Parts that have to be bought or changed before it may be connected.
+    """
+
+    name: str
+    rig: Rig
+    energy: float
+    refused: Verdict | None
+    thin: str
+    buy_first: tuple[Verdict, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Choices:
+    """Wirings ranked, those that are out apart; `comparison` holds their watts and losses."""
+
+    comparison: Comparison
+    ranked: tuple[Choice, ...]
+    refused: tuple[Choice, ...]
+
+    def text(self) -> str:
+        """A line a wiring, best first; then those that are out, with the reason in a sentence."""
+        unit, best = self.comparison.unit, self.ranked[0].energy if self.ranked else 0.0
+        width = max(len(choice.name) for choice in (*self.ranked, *self.refused))
+        lines = []
+        for choice in self.ranked:
+            share = f"{100 * choice.energy / best:4.0f} %" if best > 0 else "     -"
+            notes = [choice.thin] * bool(choice.thin) + [_short(verdict) for verdict in choice.buy_first]
+            lines.append(
+                f"{choice.name:{width}}  {choice.energy:7.0f} {unit}  {share}  {'; '.join(notes) or 'allowed'}"
+            )
+        for choice in self.refused:
+            assert choice.refused is not None
+            lines.append(f"{choice.name:{width}}  out: {_short(choice.refused)}")
+        return "\n".join(lines)
+
+    def verdict(self) -> Verdict:
+        """Which wiring to take."""
+        out = f" {len(self.refused)} of {len(self.ranked) + len(self.refused)} are out." if self.refused else ""
+        if not self.ranked:
+            worst = self.refused[0].refused
+            assert worst is not None
+            return replace(worst, question="Wirings: is any allowed?", answer="no", sentence=f"None. {worst.sentence}")
+        best, *others = self.ranked
+        alike = [other.name for other in others if other.energy >= (1 - ALIKE) * best.energy]
+        sentence = f"{best.name} brings most, {best.energy:.0f} {self.comparison.unit}."
+        if alike:
+            sentence += f" Alike within {100 * ALIKE:g} %: {', '.join(alike)}."
+        sentence += "".join(f" First: {_short(verdict)}." for verdict in best.buy_first)
+        answer: Answer = "close" if best.thin or best.buy_first else "yes"
+        second = max((other.energy for other in others), default=0.0)
+        return Verdict(
+            question=f"Wirings: which one, {self.comparison.title}?",
+            answer=answer,
+            margin=100 * (1 - second / best.energy) if best.energy > 0 else 0.0,
+            unit="%",
+            sentence=f"{sentence}{out}",
+            basis="equal strings only; out is what destroys a controller, has no legal fuse or never wakes",
+            caution=check(best.rig)[0].caution,
+        )
+
+
+def choices(rig: Rig, request: Request, *, apart: bool = False) -> Choices:
+    """Every equal-string wiring of a rig's first circuit, ranked by what it brings; what is not allowed is out.
+
+    Parameters
+    ----------
+    apart : bool
+        Also a controller of its own for every panel.
+    """
+    return ranked(alternatives(rig, apart=apart, shade=request.shade), request)
+
+
+def ranked(rigs: Mapping[str, Rig], request: Request) -> Choices:
+    """Named rigs, the allowed ones by what they bring and the others apart."""
+    comparison = compare(rigs, request)
+    made = [choice_of(name, rig, comparison.outcomes[name].energy_wh) for name, rig in rigs.items()]
+    allowed = sorted((one for one in made if one.refused is None), key=lambda one: -one.energy)
+    return Choices(comparison, tuple(allowed), tuple(one for one in made if one.refused is not None))
+
+
+def choice_of(name: str, rig: Rig, energy: float) -> Choice:
+    """What the checks say of one rig."""
+    ceilings = [DESTROYS[0](rig, circuit) for circuit in rig.circuits]
+    thin = any(verdict.answer == "close" for verdict in ceilings)
+    buy = [ask(rig, circuit) for circuit in rig.circuits for ask in BUY_FIRST if _told(ask, circuit)]
+    return Choice(
+        name=name,
+        rig=rig,
+        energy=energy,
+        refused=forbidden(rig),
+        thin="close to the ceiling in frost" if thin else "",
+        buy_first=tuple(verdict for verdict in buy if verdict.answer == "no"),
+    )
+
+
+def forbidden(rig: Rig) -> Verdict | None:
+    """Why a rig is out, whatever it brings; None where it is allowed."""
+    found = refusal(rig)
+    for circuit in rig.circuits:
+        for ask in FORBID:
+            verdict = ask(rig, circuit)
+            if found is None and verdict.answer == "no" and not _mended(verdict):
+                found = verdict
+    return found
+
+
+def with_one_more(rig: Rig) -> Rig:
+    """The rig with the last panel of its first circuit once more, all side by side until a wiring is chosen."""
+    first, *others = rig.circuits
+    own = (*sorted(first.wiring.panels), len(rig.panels))
+    panels = (*rig.panels, rig.panels[own[-2]])
+    wiring = Wiring(strings=tuple((panel,) for panel in own))
+    name = f"{rig.name}, one more {panels[-1].name}"
+    return replace(rig, name=name, panels=panels, circuits=(replace(first, wiring=wiring), *others))
+
+
+def one_more(rig: Rig, request: Request) -> Choices:
+    """What is allowed, and what it brings, once the same panel is added later."""
+    return choices(with_one_more(rig), request)
+
+
+def _mended(verdict: Verdict) -> bool:
+    """Whether a no about a fuse is one about the fuse fitted, which another one mends."""
+    return verdict.question.startswith("String fuse") and "no legal fuse" not in verdict.sentence
+
+
+def _told(ask: object, circuit: object) -> bool:
+    """Whether the file says enough for the check to mean this rig."""
+    length = circuit.cable.length_m  # type: ignore[attr-defined]
+    return ask is not cable_current or length > 0
+
+
+def _short(verdict: Verdict) -> str:
+    """What a verdict is about and its numbers."""
+    subject = verdict.question.partition(":")[0].lower()
+    return f"{subject}: {verdict.sentence.rstrip('.')}"

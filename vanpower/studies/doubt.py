@@ -1,0 +1,274 @@
+"""How sure an answer is: what is not known is varied within its usual bounds, and the wirings are compared again.
+
+Leaves out the weather to come, and dirt and snow, which are a shade.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from vanpower.rig import Panel, Request, Rig, Shade, Snapshot
+from vanpower.studies.comparisons import ALIKE, compare
+from vanpower.verdicts import Answer, Verdict
+
+SAMPLES = 64
+# how often the unknowns are drawn; a power of two, as Sobol's sequence wants
+MIDDLE = (10.0, 90.0)
+# percentiles that a range is told between
+OFTEN = 0.8
+# share of the cases from which a lead is called one; no source
+VOLTS_STEP = 0.015
+# [-] steps of the label volts
+LIGHT_MOST = 1800.0
+# [W/m²] as bright as a request may be
+WEAK = 0.2
+# rank correlation below which no unknown is blamed; no source
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unknown:
+    """Something nobody measured: its bounds, what it changes, and how to find out.
+
+    Parameters
+    ----------
+    low, high : float
+        Bounds; every value between is as likely. Unit and source in `source`.
+    settle : str
+        What to measure.
+    change : callable
+        (rig, request, value) to (rig, request).
+    """
+
+    name: str
+    low: float
+    high: float
+    source: str
+    settle: str
+    change: Callable[[Rig, Snapshot, float], tuple[Rig, Snapshot]]
+
+
+def _panels(rig: Rig, change: Callable[[int, Panel], Panel]) -> Rig:
+    """The rig with every panel changed."""
+    return replace(rig, panels=tuple(change(k, panel) for k, panel in enumerate(rig.panels)))
+
+
+def _volts(rig: Rig, request: Snapshot, factor: float) -> tuple[Rig, Snapshot]:
+    """Label volts in steps, so that few labels have to be fitted."""
+    step = round(factor / VOLTS_STEP) * VOLTS_STEP
+    return _panels(rig, lambda _, p: replace(p, v_oc=p.v_oc * step, v_mp=p.v_mp * step)), request
+
+
+def _unlike(rig: Rig, request: Snapshot, spread: float) -> tuple[Rig, Snapshot]:
+    """Amps from half the spread below to half above, panel by panel, as if each had its own light."""
+    noted = {note.panel for note in request.shade}
+    steps = np.linspace(-0.5, 0.5, len(rig.panels)) if len(rig.panels) > 1 else np.zeros(1)
+    shares = 1.0 + spread * steps
+    top = float(shares.max())
+    notes = [Shade(panel=k, lit=float(share) / top) for k, share in enumerate(shares) if k not in noted]
+    light = min(request.light * top, LIGHT_MOST)
+    return rig, replace(request, light=light, shade=(*request.shade, *notes))
+
+
+def _heat(rig: Rig, request: Snapshot, more: float) -> tuple[Rig, Snapshot]:
+    return rig, replace(request, temp_cell=min(max(request.temp_cell + more, -60.0), 110.0))
+
+
+def _light(rig: Rig, request: Snapshot, factor: float) -> tuple[Rig, Snapshot]:
+    return rig, replace(request, light=min(request.light * factor, LIGHT_MOST))
+
+
+def _diode(rig: Rig, request: Snapshot, volts: float) -> tuple[Rig, Snapshot]:
+    return _panels(rig, lambda _, p: replace(p, v_bypass=volts)), request
+
+
+def _leak(rig: Rig, request: Snapshot, siemens: float) -> tuple[Rig, Snapshot]:
+    """Every panel leaks; what the file says is kept."""
+    leak = 1.0 / max(siemens, 1e-5)
+    return _panels(rig, lambda _, p: p if p.r_leak else replace(p, r_leak=leak)), request
+
+
+def _length(rig: Rig, request: Snapshot, factor: float) -> tuple[Rig, Snapshot]:
+    circuits = tuple(
+        replace(c, cable=replace(c.cable, length_m=min(c.cable.length_m * factor, 100.0))) for c in rig.circuits
+    )
+    return replace(rig, circuits=circuits), request
+
+
+def _converter(rig: Rig, request: Snapshot, pct: float) -> tuple[Rig, Snapshot]:
+    """Loss for each unit of step-down, the same for every controller."""
+    circuits = tuple(replace(c, controller=replace(c.controller, loss_ratio_pct=pct)) for c in rig.circuits)
+    return replace(rig, circuits=circuits), request
+
+
+_NO_SOURCE = "common practice, no source"
+UNKNOWNS = (
+    Unknown(
+        name="label volts", low=0.97, high=1.03, change=_volts, source=f"share of the label; {_NO_SOURCE}",
+        settle="open-circuit volts of each panel in the sun",
+    ),
+    Unknown(
+        name="unlike panels", low=-0.05, high=0.05, change=_unlike, source=f"share, first to last panel; {_NO_SOURCE}",
+        settle="short-circuit amps of each panel, one after the other in steady sun",
+    ),
+    Unknown(
+        name="cell temperature", low=-8.0, high=8.0, change=_heat, source="K; models differ by so much, no source",
+        settle="the back of a panel with a thermometer",
+    ),
+    Unknown(
+        name="light", low=0.85, high=1.15, change=_light, source="share of the light; no source",
+        settle="the light, with a reference cell or one panel's short-circuit amps",
+    ),
+    Unknown(
+        name="bypass diodes", low=0.3, high=0.6, change=_diode, source="V, Schottky from hot to cold; from memory",
+        settle="the volts across a shaded panel that carries current",
+    ),
+    Unknown(
+        name="leaky panels", low=0.0, high=0.02, change=_leak, source="S, down to 50 ohm in each panel; no source",
+        settle="open-circuit volts in dull light, panel by panel",
+    ),
+    Unknown(
+        name="cable length", low=0.8, high=1.3, change=_length, source="share of the length; no source",
+        settle="the run with a tape",
+    ),
+    Unknown(
+        name="converter", low=0.2, high=1.0, change=_converter, source="% for each unit of step-down; from memory",
+        settle="amps into the battery with both wirings, by turns, on the same day",
+    ),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class Doubt:
+    """How far one wiring is ahead of another while what is not known varies.
+
+    Parameters
+    ----------
+    leads : ndarray (sample,)
+        How far the first is ahead, as a share of the better; negative where it is behind.
+    blame : dict of str to float
+        Rank correlation of each unknown with the lead.
+    """
+
+    first: str
+    second: str
+    request: Snapshot
+    leads: np.ndarray
+    blame: Mapping[str, float]
+
+    @property
+    def range(self) -> tuple[float, float]:
+        """The middle 80 of 100 leads. [%]"""
+        low, high = np.percentile(100 * self.leads, MIDDLE)
+        return float(low), float(high)
+
+    @property
+    def often(self) -> float:
+        """In which share of the cases the first is ahead by anything at all."""
+        return float((self.leads > 0).mean())
+
+    @property
+    def worst(self) -> str:
+        """The unknown that moves the lead most; empty where none does."""
+        name = max(self.blame, key=lambda each: abs(self.blame[each]))
+        return name if abs(self.blame[name]) >= WEAK else ""
+
+    def verdict(self) -> Verdict:
+        """Whether the lead is sure, and what to measure to settle it."""
+        low, high = self.range
+        cases = f"in {100 * self.often:.0f} of 100 cases"
+        small = max(abs(low), abs(high)) < 100 * ALIKE
+        if small:
+            answer: Answer = "no"
+            said = (
+                f"No difference: {self.first} against {self.second} lies between {_signed(low)} and {_signed(high)} %."
+            )
+        elif self.often >= OFTEN:
+            answer = "yes"
+            said = f"{self.first} is ahead by {_span(low, high)}, {cases}."
+        else:
+            answer = "close"
+            said = f"{self.first} is ahead only {cases}, from {_signed(low)} to {_signed(high)} %: not settled."
+        return Verdict(
+            question=f"How sure: is {self.first} ahead of {self.second}?",
+            answer=answer,
+            margin=low,
+            unit="%",
+            sentence=said + self._settle(small),
+            basis=f"{len(self.leads)} draws of {', '.join(self.blame)}, each within its usual bounds; 80 of 100 draws "
+            "lie in the range told",
+        )
+
+    def _settle(self, small: bool) -> str:
+        """What matters most and how to find out."""
+        if small or not self.worst:
+            return ""
+        settle = next(unknown.settle for unknown in UNKNOWNS if unknown.name == self.worst)
+        return f" What matters most is {self.worst}; to settle it, measure {settle}."
+
+
+def how_sure(
+    rigs: Mapping[str, Rig],
+    request: Snapshot,
+    *,
+    samples: int = SAMPLES,
+    seed: int = 1,
+    unknowns: tuple[Unknown, ...] = UNKNOWNS,
+) -> Doubt:
+    """How sure it is that the best of these rigs is ahead of the next, while what is not known varies.
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        For example `wirings.alternatives(rig)`; those that are not allowed are left out.
+    request : Snapshot
+        A moment; take a few to cover a day.
+    samples : int
+        Draws of all unknowns together, from Sobol's sequence; a power of two.
+    """
+    from scipy.stats import qmc
+
+    plain = compare(rigs, request)
+    allowed = [name for name in plain.ranking if plain.outcomes[name].refused is None]
+    if len(allowed) < 2:
+        raise ValueError(f"how_sure needs two rigs that are allowed; here {'is' if allowed else 'are'} {len(allowed)}.")
+    first, second = allowed[:2]
+    pair = {name: rigs[name] for name in (first, second)}
+    low, high = [u.low for u in unknowns], [u.high for u in unknowns]
+    drawn = qmc.scale(qmc.Sobol(len(unknowns), seed=seed).random(samples), low, high)
+    leads = np.array([_lead(pair, request, unknowns, values) for values in drawn])
+    return Doubt(first, second, request, leads, _blame(unknowns, drawn, leads))
+
+
+def _lead(pair: Mapping[str, Rig], request: Request, unknowns: tuple[Unknown, ...], values: np.ndarray) -> float:
+    """How far the first is ahead in one draw, as a share of the better."""
+    assert isinstance(request, Snapshot)
+    changed, moment = {}, request
+    for name, rig in pair.items():
+        moment = request
+        for unknown, value in zip(unknowns, values, strict=True):
+            rig, moment = unknown.change(rig, moment, float(value))
+        changed[name] = rig
+    first, second = (outcome.energy_wh for outcome in compare(changed, moment).outcomes.values())
+    return (first - second) / max(first, second, 1e-9)
+
+
+def _blame(unknowns: tuple[Unknown, ...], drawn: np.ndarray, leads: np.ndarray) -> dict[str, float]:
+    """Rank correlation of every unknown with the lead; none where the lead never moves."""
+    from scipy.stats import spearmanr
+
+    if np.ptp(leads) < 1e-9:
+        return {unknown.name: 0.0 for unknown in unknowns}
+    return {unknown.name: float(spearmanr(drawn[:, k], leads).statistic) for k, unknown in enumerate(unknowns)}
+
+
+def _signed(value: float) -> str:
+    """A share with its sign, to a tenth below three percent."""
+    return f"{value:+.1f}" if abs(value) < 3 else f"{value:+.0f}"
+
+
+def _span(low: float, high: float) -> str:
+    """A range of leads in whole percent, told once where both ends round alike."""
+    return f"{low:.0f} to {high:.0f} %" if round(low) != round(high) else f"about {high:.0f} %"
