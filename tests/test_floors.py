@@ -15,6 +15,7 @@ FLOORS = (
     ("arrays",),
     ("checks", "recipes"),
     ("studies",),
+    ("trials",),
     ("figures",),
     ("widgets", "cli"),
 )
@@ -28,9 +29,10 @@ ONLY = {
     "matplotlib": {"figures", "widgets"},
     "pydantic": {"recipes"},
     "pvlib": {"sky"},
-    "scipy": set(),
+    "scipy": {"trials"},
 }
-# who may know a package; scipy comes with pvlib, and the engine needs numpy alone
+# who may know a package; scipy comes with pvlib, and the engine needs numpy alone; a trial's interval needs the
+# t distribution
 
 
 def texts(module: str) -> list[str]:

@@ -43,6 +43,10 @@ _LATER = {
     "operate": "controllers",
     "fit_panel": "labels",
     "find_day": "sky",
+    "read_log": "trials",
+    "typed_log": "trials",
+    "judge": "trials",
+    "explain": "trials",
 }
 # names that are loaded with their module when they are first used
 

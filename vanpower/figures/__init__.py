@@ -45,6 +45,7 @@ from vanpower.figures.style import (
     wiring_styles,
     write_picture,
 )
+from vanpower.figures.trial import TrialChart, plot_trial
 
 __all__ = [
     "FAR_CEILING",
@@ -73,6 +74,7 @@ __all__ = [
     "ComparisonChart",
     "DayChart",
     "PowerChart",
+    "TrialChart",
     "amount",
     "comparison_figure",
     "even_ticks",
@@ -82,6 +84,7 @@ __all__ = [
     "plot_comparison",
     "plot_day",
     "plot_power",
+    "plot_trial",
     "power_points",
     "rounded_up_to",
     "rung",

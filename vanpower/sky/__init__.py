@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from vanpower.sky.clear import clear_sky
 from vanpower.sky.days import DAY_SHARE, Day, find_day, stamp
 from vanpower.sky.files import COLUMNS, TYPICAL_YEARS, WIND, own_file, typical_year
 from vanpower.sky.planes import MOUNTS, cell_temperature, plane_light
@@ -14,6 +15,7 @@ __all__ = [
     "WIND",
     "Day",
     "cell_temperature",
+    "clear_sky",
     "find_day",
     "own_file",
     "plane_light",
