@@ -1,7 +1,7 @@
 """Field trials with a known gain, made from measured one-minute days: what a logger on a van would have written.
 
-Knows nothing of how a trial is weighed. The light is that of data/graz_1min_days.csv, the noise around it is
-invented: watts are read up to half a minute after the light, cells warm up slowly, a deviation is remembered for
+Knows nothing of how a trial is weighed, except in `simulated`, which has it weighed. The light is that of
+data/graz_1min_days.csv, the noise around it is invented: watts are read up to half a minute after the light, cells warm up slowly, a deviation is remembered for
 minutes, watts for the light drift over the hours, panels answer to light and heat a little otherwise than assumed.
 """
 
@@ -13,8 +13,9 @@ from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
+from scipy import stats
 
-from vanpower.trials import Log
+from vanpower.trials import Log, judge
 
 DAYS = Path(__file__).parents[1] / "data" / "graz_1min_days.csv"
 OVERCAST = ("2017-04-27", "2017-11-06")
@@ -123,3 +124,18 @@ def _disturbed(rng: np.random.Generator, minutes: np.ndarray, noise: Noise) -> n
     hours = (minutes - minutes.mean()) / 60
     drift = noise.drift * rng.standard_normal() * hours + noise.bend * rng.standard_normal() * hours**2
     return drift + noise.wander * wander + noise.meter * rng.standard_normal(len(minutes))
+
+
+def simulated(number: int, seed: int, gains=(0.0, 0.02, 0.05), orders=("ABA", "ABBA"), **more) -> dict[str, np.ndarray]:
+    """Truth, interval, naive interval and naive figure of so many trials, weighed by the package."""
+    rng = np.random.default_rng(seed)
+    found = []
+    for _ in range(number):
+        gain = float(rng.choice(gains))
+        log = trial_log(rng, gain, order=str(rng.choice(orders)), step=4, **more)
+        trial = judge(log, gamma_pmp_pct_per_k=-0.40)
+        first, second = (log.power[log.block == k] for k in (0, 1))
+        naive = stats.ttest_ind(second, first).confidence_interval()
+        bounds = np.array([naive.low, naive.high]) / first.mean()
+        found.append((gain, trial.low, trial.high, *bounds, trial.naive))
+    return dict(zip(("gain", "low", "high", "naive_low", "naive_high", "naive"), np.array(found).T, strict=True))

@@ -26,7 +26,7 @@ KNOWN = {
     "time": "time clock minutes minute min timestamp datetime zeit uhrzeit zeitpunkt heure hora ora tijd",
     "date": "date datum fecha data",
     "wiring": "wiring block label setup ab verschaltung schaltung verdrahtung cablage cableado",
-    "power": "power watts watt w p pvpower pvw solarpower leistung puissance potencia potenza vermogen",
+    "power": "power watts watt w p pvpower pvw solarw solarpower leistung puissance potencia potenza vermogen",
     "light": "light irradiance sun g wm2 einstrahlung licht rayonnement irradiancia irraggiamento instraling",
     "temp": "temp temperature celsius c paneltemp celltemp temppanel tempcell tmod modul module temperatur temperatura",
     "stage": "stage chargestage state ladestufe ladephase phase etape",
@@ -55,7 +55,7 @@ def named_columns(names: Sequence[str], file: str, given: Mapping[str, str]) -> 
     """Which column holds which field: as the user named it, or by a name that is recognised."""
     place = {field: _given(field, wanted, names, file) for field, wanted in given.items()}
     for field, words in KNOWN.items():
-        found = [k for k, name in enumerate(names) if bare(name) in words.split() and k not in place.values()]
+        found = [k for k, name in enumerate(names) if bare(name) & set(words.split()) and k not in place.values()]
         if field not in place and len(found) > 1:
             two = " and ".join(repr(names[k]) for k in found[:2])
             raise ValueError(
@@ -72,17 +72,17 @@ def named_columns(names: Sequence[str], file: str, given: Mapping[str, str]) -> 
     return place
 
 
-def bare(name: str) -> str:
-    """A column's name without case, blanks, signs, its unit and what stands in brackets.
+def bare(name: str) -> set[str]:
+    """A column's name without case, blanks, signs and what stands in brackets; with its unit and without it.
 
     Examples
     --------
-    >>> bare("PV power [W]"), bare("Light W/m²"), bare("W")
-    ('pvpower', 'light', 'w')
+    >>> sorted(bare("PV power [W]")), sorted(bare("pv_w")), sorted(bare("Light W/m²"))
+    (['pvpower'], ['pv', 'pvw'], ['light', 'lightwm2'])
     """
     words = re.split(r"[\s_]+", re.sub(r"[\[(].*", "", name.lower()).replace("²", "2").strip())
     kept = words[:-1] if len(words) > 1 and words[-1] in UNITS else words
-    return re.sub(r"[^a-zäöüß0-9]", "", "".join(kept)) or name.lower()
+    return {re.sub(r"[^a-zäöüß0-9]", "", "".join(some)) or name.lower() for some in (words, kept)}
 
 
 def _given(field: str, wanted: str, names: Sequence[str], file: str) -> int:

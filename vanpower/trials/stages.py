@@ -30,8 +30,8 @@ P_ASLEEP, SHARE_ASLEEP = 2.0, 0.01
 TOP, BELOW, PILE_ROWS, PILE = 0.99, 0.98, 6, 3.0
 # amps from 99 % of the most count as at a ceiling when at least six rows lie there and three times as many as in the
 # band below it: without a ceiling high values thin out; no source
-LIGHT_MOVES = 1.04
-# the light must change by 4 % while the amps stand still; no source
+LIGHT_MOVES = 1.08
+# the light must change by 8 % within a block while the amps stand still; a lower ceiling goes unseen; no source
 V_PLATEAU = 0.004
 # share of the volts within which they count as held; 0.06 V of 14.4 V, a meter's last digits; no source
 PLATEAU_ROWS = 5
@@ -106,11 +106,18 @@ def _at_ceiling(log: Log, awake: Array, i_charge_max: float | None) -> Array:
     most = float(np.sort(amps)[-min(3, len(amps))])
     top = amps >= TOP * most
     band = (amps >= BELOW * most) & ~top
-    light = log.light[top & np.isfinite(log.light)]
-    if most <= 0 or top.sum() < PILE_ROWS or top.sum() < PILE * band.sum() or len(light) < PILE_ROWS:
-        return np.zeros(len(log), bool)
-    low, high = np.percentile(light, (10, 90))
-    return top if high > LIGHT_MOVES * low else np.zeros(len(log), bool)
+    piled = most > 0 and top.sum() >= max(PILE_ROWS, PILE * band.sum())
+    still = piled and any(_moves(log.light[top & (log.block == number)]) for number in np.unique(log.block[top]))
+    return top if still else np.zeros(len(log), bool)
+
+
+def _moves(light: Array) -> bool:
+    """Whether the light changes much over some rows."""
+    read = light[np.isfinite(light)]
+    if len(read) < PILE_ROWS:
+        return False
+    low, high = np.percentile(read, (10, 90))
+    return bool(high > LIGHT_MOVES * low)
 
 
 def _yield(log: Log) -> Array:
