@@ -1,8 +1,9 @@
 """Field trials with a known gain, made from measured one-minute days: what a logger on a van would have written.
 
 Knows nothing of how a trial is weighed, except in `simulated`, which has it weighed. The light is that of
-data/graz_1min_days.csv, the noise around it is invented: watts are read up to half a minute after the light, cells warm up slowly, a deviation is remembered for
-minutes, watts for the light drift over the hours, panels answer to light and heat a little otherwise than assumed.
+data/graz_1min_days.csv, the noise around it is invented: watts are read up to half a minute after the light, cells warm
+up slowly, a deviation is remembered for minutes, watts for the light drift over the hours, panels answer to light and
+heat a little otherwise than assumed.
 """
 
 from __future__ import annotations

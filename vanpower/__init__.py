@@ -47,6 +47,9 @@ _LATER = {
     "typed_log": "trials",
     "judge": "trials",
     "explain": "trials",
+    "used_panel": "trials",
+    "PanelReadings": "trials",
+    "wrong_hill": "trials",
 }
 # names that are loaded with their module when they are first used
 

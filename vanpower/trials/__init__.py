@@ -5,19 +5,34 @@ from __future__ import annotations
 from vanpower.trials.judging import Trial, judge
 from vanpower.trials.lights import clear_light, spare_light
 from vanpower.trials.logs import Log, read_log, typed_log
+from vanpower.trials.restart import Jump, Reading, group_volts, jumps, jumps_table, wrong_hill, wrong_hill_in
+from vanpower.trials.second_hand import Finding, PanelReadings, PanelTest, covered_amps, leak_of, used_panel
 from vanpower.trials.stages import stages
 from vanpower.trials.suspects import Expectation, Suspect, explain
 
 __all__ = [
     "Expectation",
+    "Finding",
+    "Jump",
     "Log",
+    "PanelReadings",
+    "PanelTest",
+    "Reading",
     "Suspect",
     "Trial",
     "clear_light",
+    "covered_amps",
     "explain",
+    "group_volts",
     "judge",
+    "jumps",
+    "jumps_table",
+    "leak_of",
     "read_log",
     "spare_light",
     "stages",
     "typed_log",
+    "used_panel",
+    "wrong_hill",
+    "wrong_hill_in",
 ]
