@@ -34,7 +34,7 @@ def readings(**more) -> PanelReadings:
     """What a sound panel of the label would read, and what is given instead."""
     sound = {"i_sc": 0.85 * PANEL.i_sc, "v_oc": 20.6, "v_oc_dull": dull_volts(PANEL, 50.0, 14.0, None)}
     sound["i_sc_covered"] = (0.98 * sound["i_sc"], 0.97 * sound["i_sc"])
-    return PanelReadings(**SUN, **DULL, **(sound | more))
+    return PanelReadings(**(SUN | DULL | sound | more))
 
 
 def test_sound_panel_passes_all_four():
@@ -130,10 +130,8 @@ def test_restart_that_finds_another_hill_convicts_the_tracker():
 def test_more_light_is_not_taken_for_a_better_hill():
     before, after = (Reading(v_array=26.0, p_array=0.2 * g, light=g) for g in (400.0, 600.0))
     assert wrong_hill(before, after, rig=RIG).answer == "no"
-    assert (
-        "the light moved"
-        in wrong_hill(Reading(v_array=26.0, p_array=80.0), Reading(v_array=26.0, p_array=120.0), rig=RIG).sentence
-    )
+    unread = wrong_hill(Reading(v_array=26.0, p_array=80.0), Reading(v_array=26.0, p_array=120.0), rig=RIG)
+    assert "the light moved" in unread.sentence
 
 
 def test_restart_to_a_hill_as_high_does_not_matter():

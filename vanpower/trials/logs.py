@@ -15,13 +15,15 @@ import numpy as np
 
 from vanpower.trials.columns import FIELDS, MEASURED, named_columns, number_of
 from vanpower.trials.spans import spans_of
-from vanpower.trials.text import cells_of, log_text
+from vanpower.trials.text import Table, cells_of, log_text
 from vanpower.trials.times import minutes_of
 
 Array = np.ndarray
 
 MOST_ROWS = 200_000
 # rows of a log that are read: more than a day of seconds; no source
+AS_IT_IS = "as it is"
+# the wiring of pilot rows that name none
 FEWEST_ROWS = 6
 # rows below which there is nothing to weigh; no source
 
@@ -109,7 +111,13 @@ class Log:
 
 
 def read_log(
-    path: str | Path, *, columns: Mapping[str, str] | None = None, blocks: str = "", dates: str = "", before: str = ""
+    path: str | Path,
+    *,
+    columns: Mapping[str, str] | None = None,
+    blocks: str = "",
+    dates: str = "",
+    before: str = "",
+    pilot: bool = False,
 ) -> Log:
     """The log in a CSV file, whatever its delimiter, its decimal sign and the form of its times.
 
@@ -123,6 +131,8 @@ def read_log(
         "day first" or "month first" where dates are written with slashes.
     before : str
         The wiring that was there first; else that of the first row.
+    pilot : bool
+        For planning: rows of one wiring will do, and no column has to name it.
 
     Raises
     ------
@@ -130,11 +140,17 @@ def read_log(
         File, line, column, value, what would make sense, and the likely slip.
     """
     path = Path(path)
-    return _log(log_text(path), path.name, columns or {}, blocks, dates, before)
+    return _log(log_text(path), path.name, columns or {}, blocks, dates, before, pilot)
 
 
 def typed_log(
-    text: str, *, columns: Mapping[str, str] | None = None, blocks: str = "", dates: str = "", before: str = ""
+    text: str,
+    *,
+    columns: Mapping[str, str] | None = None,
+    blocks: str = "",
+    dates: str = "",
+    before: str = "",
+    pilot: bool = False,
 ) -> Log:
     """A log typed by hand: a line of names, then a line for each row, parted by blanks or as in a file.
 
@@ -150,10 +166,10 @@ def typed_log(
     >>> log.order, log.after
     ('A-B-A', '2s')
     """
-    return _log(text, "typed rows", columns or {}, blocks, dates, before)
+    return _log(text, "typed rows", columns or {}, blocks, dates, before, pilot)
 
 
-def _log(text: str, name: str, columns: Mapping[str, str], blocks: str, dates: str, before: str) -> Log:
+def _log(text: str, name: str, columns: Mapping[str, str], blocks: str, dates: str, before: str, pilot: bool) -> Log:
     """Rows of text as arrays."""
     table = cells_of(text, name, MOST_ROWS)
     place = named_columns(table.names, name, columns)
@@ -162,6 +178,8 @@ def _log(text: str, name: str, columns: Mapping[str, str], blocks: str, dates: s
     words = {field: _words(table, place, field) for field in ("wiring", "stage")}
     if blocks:
         words["wiring"] = spans_of(blocks, minutes, start)
+    elif pilot and "wiring" not in place:
+        words["wiring"] = np.full(len(minutes), AS_IT_IS)
     elif "wiring" not in place:
         raise ValueError(
             f"{name} has no column that says which wiring a row belongs to; it has {', '.join(table.names)}. Name it, "
@@ -171,13 +189,13 @@ def _log(text: str, name: str, columns: Mapping[str, str], blocks: str, dates: s
     if inside.sum() < FEWEST_ROWS:
         raise ValueError(f"{name} has {inside.sum()} rows inside blocks; a trial needs at least {FEWEST_ROWS}.")
     found = {key: array[inside] for key, array in {"minutes": minutes, **values, **words}.items()}
-    return Log(name=name, **found, before=_before(found["wiring"], before, name), start=start)
+    return Log(name=name, **found, before=_before(found["wiring"], before, name, pilot), start=start)
 
 
-def _before(wiring: Array, before: str, name: str) -> str:
+def _before(wiring: Array, before: str, name: str, pilot: bool) -> str:
     """The wiring that was there first; there must be two in all."""
     known = list(dict.fromkeys(map(str, wiring)))
-    if len(known) != 2:
+    if len(known) != 2 and not (pilot and len(known) == 1):
         hint = " A trial compares two; cut the log." if len(known) > 2 else " Without a second one nothing is compared."
         shown = ", ".join(known[:6])
         raise ValueError(f"{name}: the wirings are {shown}; a trial has two of them, written alike in every row.{hint}")
@@ -186,7 +204,7 @@ def _before(wiring: Array, before: str, name: str) -> str:
     return before or known[0]
 
 
-def _numbers(table, place: Mapping[str, int], field: str) -> Array:  # type: ignore[no-untyped-def]
+def _numbers(table: Table, place: Mapping[str, int], field: str) -> Array:
     """One measured column; NaN where the file has none or the cell is empty."""
     if field not in place:
         return np.full(len(table.rows), np.nan)
@@ -194,7 +212,7 @@ def _numbers(table, place: Mapping[str, int], field: str) -> Array:  # type: ign
     return np.array([number_of(row[column], field, table.spot(k, column)) for k, row in enumerate(table.rows)])
 
 
-def _words(table, place: Mapping[str, int], field: str) -> Array:  # type: ignore[no-untyped-def]
+def _words(table: Table, place: Mapping[str, int], field: str) -> Array:
     """One column of words; empty where the file has none."""
     if field not in place:
         return np.full(len(table.rows), "", dtype="U1")

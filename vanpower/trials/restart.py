@@ -210,7 +210,8 @@ def wrong_hill_in(log: Log, rig: Rig, circuit: int = 0) -> Verdict:
         best = max(up, key=lambda jump: jump.gain)
         said = (
             f"At {best.minute:.0f} min it jumps from {best.v_before:.0f} to {best.v_after:.0f} V and gives "
-            f"{100 * best.gain:.0f} % more for the light: until then it sat on a lower hill, or a shade left just then. {RESTART}"
+            f"{100 * best.gain:.0f} % more for the light: until then it sat on a lower hill, or a shade left just "
+            f"then. {RESTART}"
         )
         return _verdict("yes" if log.has("light") else "close", best.gain, said, basis)
     if found:
