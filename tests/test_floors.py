@@ -17,6 +17,7 @@ FLOORS = (
     ("arrays",),
     ("checks", "dull", "recipes"),
     ("studies",),
+    ("trials",),
     ("figures",),
     ("widgets", "cli"),
 )
@@ -30,11 +31,11 @@ ONLY = {
     "matplotlib": {"figures", "widgets"},
     "pydantic": {"recipes"},
     "pvlib": {"sky"},
+    "scipy": {"studies", "trials"},
     "tqdm": {"cli"},
-    "scipy": {"studies"},
 }
 # who may know a package; scipy comes with pvlib, and the engine needs numpy alone: `studies` loads it to sample what is
-# not known and to rank it
+# not known and to rank it, `trials` for the t distribution of an interval
 
 
 def texts(module: str) -> list[str]:

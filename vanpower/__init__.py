@@ -66,6 +66,13 @@ _LATER = {
     "dull_band": "dull",
     "with_leak": "dull",
     "find_day": "sky",
+    "read_log": "trials",
+    "typed_log": "trials",
+    "judge": "trials",
+    "explain": "trials",
+    "used_panel": "trials",
+    "PanelReadings": "trials",
+    "wrong_hill": "trials",
 }
 # names that are loaded with their module when they are first used
 

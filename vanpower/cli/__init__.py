@@ -10,11 +10,11 @@ import os
 import sys
 from collections.abc import Sequence
 
-from vanpower.cli import check, compare, day, sheet, shortlist, year
+from vanpower.cli import check, compare, day, sheet, shortlist, trial, year
 from vanpower.cli.notebooks import open_notebooks
 from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED
 
-COMMANDS = (check, compare, day, year, sheet, shortlist)
+COMMANDS = (check, compare, day, year, sheet, shortlist, trial)
 # in the order in which help lists them
 
 ABOUT = """\
@@ -31,6 +31,7 @@ try:
   vanpower year data/rigs/bookmobile.toml --wiring all --csv days.csv
   vanpower sheet data/rigs/bookmobile.toml --out page.pdf
   vanpower shortlist data/rigs/bookmobile.toml data/shortlist.csv --weather greensboro
+  vanpower trial data/logs/apple-barn.csv
 """
 
 

@@ -50,6 +50,7 @@ from vanpower.figures.style import (
     wiring_styles,
     write_picture,
 )
+from vanpower.figures.trial import TrialChart, plot_trial
 
 __all__ = [
     "A4",
@@ -85,6 +86,7 @@ __all__ = [
     "MonthsChart",
     "PowerChart",
     "RunChart",
+    "TrialChart",
     "amount",
     "comparison_figure",
     "drawn",
@@ -100,6 +102,7 @@ __all__ = [
     "plot_months",
     "plot_power",
     "plot_run",
+    "plot_trial",
     "plot_wiring",
     "power_points",
     "rounded_up_to",

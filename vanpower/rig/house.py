@@ -35,9 +35,10 @@ class Battery(Checked):
     soc_start_pct, usable_pct : float
         Charge at the start of a run; share of the capacity down to which loads are served. [%]
     r_internal, i_charge_max, i_tail, absorption_h, coulombic_pct, compensation_mv_per_k : float, optional
-        Internal resistance [ohm]; most amps its sheet lets in from all chargers together [A]; amps at which absorption ends [A], or the hours after
-        which it ends [h]; share of the charge put in that can be taken out [%]; what the settings change with its
-        heat, for the whole battery [mV/K]. Where one is not given, the chemistry's usual value stands in.
+        Internal resistance [ohm]; most amps its sheet lets in from all chargers together [A]; amps at which absorption
+        ends [A], or the hours after which it ends [h]; share of the charge put in that can be taken out [%]; what the
+        settings change with its heat, for the whole battery [mV/K]. Where one is not given, the chemistry's usual value
+        stands in.
     temp_lockout, temp_release : float, optional
         Below the first it takes no charge until it is warmer than the second. [°C]
     temp_offset, lag_h : float

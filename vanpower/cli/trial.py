@@ -1,0 +1,114 @@
+"""`vanpower trial`: was it the wiring or the sun, out of a log."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, number, rig_from
+
+if TYPE_CHECKING:
+    from vanpower.rig import Rig
+    from vanpower.trials import Log, Trial
+
+MORE = """\
+columns are recognised by common names; name others once:
+  vanpower trial van.csv --columns power="Panel output" light="Sensor 2" wiring=Remark
+no column says which wiring was in use? Give the times:
+  vanpower trial van.csv --blocks "2p 9:00-9:20, 2s 9:30-9:50, 2p 10:00-10:20"
+light comes from a sensor, from the short-circuit amps of a spare panel (--spare-isc, its label amps), or on a cloudless
+day from a computed curve (--clear-sky LATITUDE LONGITUDE HOURS, the clock's hours ahead of UTC).
+"""
+
+
+def add(commands: argparse._SubParsersAction) -> None:
+    """The words of `vanpower trial`."""
+    about = "was it the wiring or the sun: the gain in a log and how sure it is"
+    trial = commands.add_parser("trial", help=about, epilog=MORE, formatter_class=FORM)
+    trial.usage, trial.description = "vanpower trial LOG.csv [options]", f"{about[0].upper()}{about[1:]}."
+    trial.add_argument(
+        "log", metavar="LOG.csv", help="rows of time, wiring, watts, and if you can light and temperature"
+    )
+    trial.add_argument(
+        "--columns", nargs="+", default=[], metavar="FIELD=NAME", help="what columns are called in this log"
+    )
+    trial.add_argument("--blocks", default="", metavar="TIMES", help="wiring and times of each block, see below")
+    trial.add_argument("--dates", default="", choices=("day-first", "month-first"), help="how dates with slashes begin")
+    trial.add_argument(
+        "--before", default="", metavar="WIRING", help="the wiring that was there first (that of the first row)"
+    )
+    trial.add_argument("--spare-isc", type=number, metavar="A", help="label short-circuit amps of the spare panel")
+    trial.add_argument(
+        "--clear-sky", type=number, nargs=3, metavar=("LAT", "LON", "HOURS"), help="light computed, see below"
+    )
+    trial.add_argument(
+        "--gamma", type=number, metavar="%/K", help="power of the panels with heat, off the label (-0.40)"
+    )
+    trial.add_argument("--matters", type=number, default=3.0, metavar="%", help="the least gain that would matter (3)")
+    trial.add_argument("--rig", metavar="RIG.toml", help=f"{RIG_HELP}; says what the model expects")
+    trial.add_argument(
+        "--wirings", nargs=2, metavar=("OLD", "NEW"), help="the rig's two wirings, where the log has other words"
+    )
+    trial.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file")
+    trial.set_defaults(run=run)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print the blocks, the verdict and what the model says, and draw them."""
+    from vanpower.labels import filled
+    from vanpower.trials import judge
+
+    log = _log(asked)
+    rig = rig_from(asked.rig) if asked.rig else None
+    gamma, limits = asked.gamma, {}
+    if rig is not None:
+        gamma = filled(rig.panels[0], ("gamma_pmp_pct_per_k",))[0].gamma_pmp_pct_per_k if gamma is None else gamma
+        limits = {"i_charge_max": rig.circuits[0].controller.i_charge_max, "v_absorption": rig.battery.v_absorption}
+        limits = limits if len(rig.circuits) == 1 else {}
+    trial = judge(log, gamma_pmp_pct_per_k=gamma, matters=asked.matters / 100, **limits)
+    more = "" if rig is None else _expected(trial, rig, asked.wirings)
+    if asked.chart:
+        _draw(trial, asked.chart)
+    print(
+        f"{log.name}: {log.order}, A is {log.before} and B is {log.after}\n\n{trial.text()}\n\n{trial.verdict()}{more}"
+    )
+    return ALL_YES
+
+
+def _log(asked: argparse.Namespace) -> Log:
+    """The log with its light."""
+    from vanpower.trials import clear_light, read_log, spare_light
+
+    columns = {}
+    for pair in asked.columns:
+        field, equals, name = pair.partition("=")
+        if not equals or not name:
+            raise ValueError(f'--columns {pair!r} names no column; write power="Panel output".')
+        columns[field] = name
+    dates = asked.dates.replace("-", " ")
+    log = read_log(asked.log, columns=columns, blocks=asked.blocks, dates=dates, before=asked.before)
+    if asked.spare_isc is not None:
+        log = spare_light(log, asked.spare_isc)
+    return clear_light(log, *asked.clear_sky) if asked.clear_sky else log
+
+
+def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
+    """What the model says to it."""
+    from vanpower.trials import explain
+    from vanpower.wirings import rewired
+
+    old, new = wirings or (trial.log.before, trial.log.after)
+    return f"\n\n{explain(trial, rewired(rig, old), rewired(rig, new)).text()}"
+
+
+def _draw(trial: Trial, path: Path) -> None:
+    """Draw the trial into a picture, written whole or not at all."""
+    from vanpower.figures import new_axes, plot_trial, write_picture
+    from vanpower.figures.trial import TrialChart
+
+    ax = plot_trial(trial, ax=new_axes(None, TrialChart.size))
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    write_picture(figure, path)
+    print(f"Chart written to {path}\n")

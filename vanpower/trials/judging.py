@@ -1,0 +1,395 @@
+"""Did the new wiring help? Gain, interval and verdict out of a log, with the naive figure beside it and what made it.
+
+Only bulk rows count. Each is divided by the light, corrected for heat, and held against a drift that the return to the
+first wiring makes visible. Left out: shade that comes and goes with the blocks, and changes on board during the trial.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from vanpower.studies import ALIKE
+from vanpower.trials.logs import Log
+from vanpower.trials.stages import BULK, STAGES, UNREAD, stages
+from vanpower.trials.weighing import Belief, design, haste, weighed
+from vanpower.verdicts import Answer, Verdict
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = np.ndarray
+
+GAMMA = -0.40
+# [%/K] power of silicon panels where no label is given; common practice, no source; labels say -0.30 to -0.54
+GAMMA_UNSURE = 0.05
+# [%/K] a label's coefficient against the panel's; half of what groups span in tests/reference/cec_percentiles.csv
+LIGHT_UNSURE = 0.045
+# [-] power goes with the light to the power 1 + or - this; measured modules have 0.016 to 0.082 between 200 and
+# 1000 W/m² (tests/reference/lowlight_modules.csv), one-diode models of labels -0.02 to 0.03
+HEAT_OF_LIGHT, HEAT_UNSURE = 35.0, 15.0
+# [K at 1000 W/m²] cells above the air where no temperature was read: open 30 to 35, glued 45 to 50; from memory
+LEVEL = 0.95
+# how often the interval should hold the truth
+CURVED_FROM = 5
+# blocks from which a curved drift is fitted; fewer cannot tell a curve from a gain
+ROWS_EACH = 3
+# bulk rows each wiring needs; no source
+MOST_ROWS = 120
+# rows that are weighed; more are averaged first, since neighbours say nearly the same; no source
+PLUGS = (
+    "Before any plug is pulled or put in: controller off, isolator off, glass covered, amps read zero. "
+    "DC arcs do not go out by themselves."
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Trial:
+    """A field trial weighed.
+
+    Parameters
+    ----------
+    log : Log
+        All rows inside blocks.
+    stage : ndarray of str
+        Charge stage of each (row,).
+    used : Log
+        The bulk rows that were weighed, neighbours averaged where there were many.
+    corrected : ndarray
+        Logarithm of watts for the light, at 25 °C, of each used row; less their mean.
+    drift : ndarray
+        The same as fitted without the gain.
+    belief : Belief, optional
+        What the rows say of the logarithm of the gain; None where nothing can be said.
+    factors : dict of str to float
+        What made the naive figure: its factors by name. Their product is the naive figure.
+    matters : float
+        The least gain that would matter, a share.
+    notes : tuple of str
+        What the answer rests on.
+    """
+
+    log: Log
+    stage: Array
+    used: Log
+    corrected: Array
+    drift: Array
+    belief: Belief | None
+    factors: dict[str, float]
+    matters: float
+    notes: tuple[str, ...]
+
+    @property
+    def gain(self) -> float:
+        """More power by the new wiring, as a share; NaN where nothing can be said."""
+        return self._at(0.5)
+
+    @property
+    def low(self) -> float:
+        """Lower end of the 95 % interval, as a share."""
+        return self._at((1 - LEVEL) / 2)
+
+    @property
+    def high(self) -> float:
+        """Upper end of the 95 % interval, as a share."""
+        return self._at((1 + LEVEL) / 2)
+
+    def _at(self, chance: float) -> float:
+        return float("nan") if self.belief is None else float(np.expm1(self.belief.quantile(chance)))
+
+    @property
+    def naive(self) -> float:
+        """What comparing the first block of each wiring would say, as a share."""
+        return float(np.prod(list(self.factors.values()))) - 1.0
+
+    @property
+    def returned(self) -> bool:
+        """Whether one wiring was measured before and after the other: without it, drift passes for a gain."""
+        return int(self.used.block[-1]) >= 2 if len(self.used) else False
+
+    @property
+    def settled(self) -> bool:
+        """Whether the log is fit for an answer at all."""
+        return self.belief is not None and self.returned and self.log.has("light")
+
+    @property
+    def real(self) -> bool:
+        """Whether the interval leaves zero out."""
+        return self.settled and (self.low > 0 or self.high < 0)
+
+    @property
+    def answer(self) -> Answer:
+        """Yes where a gain is real, no where it is a loss or too small to matter, close where one cannot tell."""
+        if self.real:
+            return "yes" if self.gain > 0 else "no"
+        return "no" if self.settled and max(-self.low, self.high) <= self.matters else "close"
+
+    @property
+    def word(self) -> str:
+        """The answer in a word or two: real, not shown, cannot tell."""
+        return "real" if self.real else "not shown" if self.answer == "no" else "cannot tell"
+
+    @property
+    def disagreement(self) -> float:
+        """Largest difference between blocks of the first wiring, as a share; NaN with one block."""
+        means = [self.corrected[rows].mean() for rows in self.blocks if not self.used.is_after[rows][0]]
+        return float(np.ptp(means)) if len(means) > 1 else float("nan")
+
+    @property
+    def blocks(self) -> list[Array]:
+        """Which used rows belong to each block that has any."""
+        block = self.used.block
+        return [np.nonzero(block == number)[0] for number in np.unique(block)] if len(block) else []
+
+    def table(self) -> pd.DataFrame:
+        """One line a block: when, how many rows, how many of them count, raw watts, light, and watts for the light."""
+        import pandas as pd
+
+        lines, block = [], self.log.block
+        middle = np.exp(self.corrected[~self.used.is_after].mean()) if len(self.used) else np.nan
+        for number in np.unique(block):
+            rows = block == number
+            minutes = self.log.minutes[rows]
+            inside = (self.used.minutes >= minutes[0]) & (self.used.minutes <= minutes[-1])
+            level = np.exp(self.corrected[inside].mean()) / middle if inside.any() else np.nan
+            line = {"block": number + 1, "wiring": str(self.log.wiring[rows][0])}
+            line |= {
+                "from min": round(minutes[0] - self.log.minutes[0], 1),
+                "to min": round(minutes[-1] - self.log.minutes[0], 1),
+            }
+            line |= {"rows": int(rows.sum()), "bulk": int((self.stage[rows] == BULK).sum())}
+            line |= {"W": round(_mean(self.log.power[rows]), 1), "light": round(_mean(self.log.light[rows]), 0)}
+            lines.append(line | {"corrected %": round(100 * level, 1)})
+        return pd.DataFrame(lines).set_index("block")
+
+    def text(self) -> str:
+        """Blocks, and what made the naive figure, in plain lines."""
+        named = {"wiring": f"the wiring ({self.log.after})", "rest": "drift and chance"}
+        lines = [
+            self.table().to_string(na_rep="-"),
+            "",
+            f"Comparing the first two blocks says {_signed(self.naive)}; made by",
+        ]
+        return "\n".join(
+            lines + [f"  {named.get(name, name):24} {_signed(factor - 1):>8}" for name, factor in self.factors.items()]
+        )
+
+    def verdict(self) -> Verdict:
+        """Whether it helped, by how much and how sure, and what to do next."""
+        new, old = self.log.after, self.log.before
+        return Verdict(
+            question=f"Did {new} bring more than {old}?",
+            answer=self.answer,
+            margin=round(100 * self._margin(), 2),
+            unit="%",
+            sentence=f"{self._finding()} {self._naive_words()} {self._next()}".strip(),
+            basis="; ".join(self.notes),
+            caution=PLUGS if self.answer == "close" or self.gain < self.matters else "",
+        )
+
+    def _margin(self) -> float:
+        """What is left before the answer turns."""
+        if self.belief is None:
+            return float("nan")
+        if self.real:
+            return min(abs(self.low), abs(self.high)) * (1 if self.gain > 0 else -1)
+        return self.matters - max(-self.low, self.high)
+
+    def _finding(self) -> str:
+        """The gain and how sure it is, in a sentence."""
+        if self.belief is None:
+            return f"Cannot tell: {self._lacking()}."
+        span = f"{_signed(self.gain)} (95 % from {_signed(self.low)} to {_signed(self.high)})"
+        if not self.settled:
+            return f"Cannot tell: {self._lacking()}; the rows as they are would say {span}."
+        if self.real:
+            small = ", and small" if abs(self.gain) < self.matters else ""
+            worse = "" if self.gain > 0 else ": it is worse"
+            return f"{self.log.after} against {self.log.before}: {span}. That is real{small}{worse}."
+        if self.answer == "no":
+            return f"Not shown: {span}; a gain beyond {100 * self.matters:.0f} % is ruled out."
+        return f"Cannot tell: {span} holds both nothing and more than {100 * self.matters:.0f} %."
+
+    def _lacking(self) -> str:
+        """What the log lacks."""
+        counts = {word: int((self.used.wiring == word).sum()) for word in (self.log.before, self.log.after)}
+        poor = [word for word, count in counts.items() if count < ROWS_EACH]
+        if poor:
+            return f"{' and '.join(poor)} has fewer than {ROWS_EACH} bulk rows ({self._left_out() or 'none was read'})"
+        if not self.returned:
+            return f"its bulk rows go {self.used.order} and never back, so the sun's drift passes for a gain"
+        if not self.log.has("light"):
+            return "no light was read, so sun and wiring cannot be told apart"
+        return "there are too few bulk rows"
+
+    def _left_out(self) -> str:
+        """Rows that do not count, by stage."""
+        counts = {stage: int((self.stage == stage).sum()) for stage in STAGES if stage != BULK}
+        return ", ".join(f"{count} {stage}" for stage, count in counts.items() if count)
+
+    def _naive_words(self) -> str:
+        """The naive figure and what made it."""
+        parts = ", ".join(f"{name} {_signed(self.factors[name] - 1)}" for name in ("sun", "heat", "full battery"))
+        said = f"Comparing the first two blocks would say {_signed(self.naive)}: {parts}."
+        if np.isfinite(self.disagreement):
+            said += f" The blocks of {self.log.before} agree within {max(100 * self.disagreement, 0.1):.1f} %."
+        return said + (f" Left out: {out} rows." if (out := self._left_out()) else "")
+
+    def _next(self) -> str:
+        """What to do next."""
+        if self.real:
+            return "One stretch of one day: repeat it in other light, best on a dull day."
+        if self.answer == "no":
+            return "Choose by cable, shade and volts, not by this."
+        if self.belief is None or not self.returned:
+            order = f"{self.log.before}, {self.log.after}, {self.log.before} again"
+            return f"Do this next: {order}, 20 minutes each, battery well below full."
+        if not self.log.has("light"):
+            return (
+                "Do this next: log a light sensor, or the short-circuit amps of a spare panel lying beside the others."
+            )
+        wide = 0.5 * (self.high - self.low)
+        blocks = int(self.used.block[-1]) + 1
+        more = int(np.ceil(blocks * max((wide / self.matters) ** 2, 1.5))) - blocks
+        return f"Do this next: about {more} more blocks like these, in steadier light if you can wait for it."
+
+
+def judge(
+    log: Log,
+    *,
+    gamma_pmp_pct_per_k: float | None = None,
+    matters: float = ALIKE,
+    i_charge_max: float | None = None,
+    v_absorption: float | None = None,
+) -> Trial:
+    """Weigh a field trial: how much more the new wiring brings, and how sure that is.
+
+    Parameters
+    ----------
+    gamma_pmp_pct_per_k : float, optional
+        Power of the panels with heat, off the label. [%/K]
+    matters : float
+        The least gain that would matter, a share.
+    i_charge_max, v_absorption : float, optional
+        The controller's limit and set-point; without them the data must show clipping and absorption. [A, V]
+
+    Notes
+    -----
+    A meter that reads a constant share too high changes nothing, as long as it is the same one in every row.
+    """
+    gamma = GAMMA if gamma_pmp_pct_per_k is None else gamma_pmp_pct_per_k
+    if not -1.0 <= gamma <= 0.0:
+        raise ValueError(
+            f"gamma_pmp_pct_per_k is {gamma:g} %/K; a value from -1 to 0 makes sense. Is the sign missing?"
+        )
+    if not 0.001 <= matters <= 0.5:
+        raise ValueError(f"matters is {matters:g}; a share from 0.001 to 0.5 makes sense. Is it percent? 3 % is 0.03.")
+    stage = stages(log, i_charge_max=i_charge_max, v_absorption=v_absorption)
+    used = averaged(log.rows(stage == BULK))
+    light = used.light if log.has("light") else np.ones(len(used))
+    heat = heat_factor(used, gamma)
+    values = np.log(used.power / light / heat)
+    enough = all((used.wiring == word).sum() >= ROWS_EACH for word in (log.before, log.after))
+    belief, drift = None, np.zeros(len(used))
+    if enough and len(used) > 2 * ROWS_EACH:
+        order = 2 if used.block[-1] + 1 >= CURVED_FROM else 1
+        terms = design(used.minutes, used.is_after, order)
+        belief = weighed(values, terms, used.minutes, haste(used.minutes, light), _unsure(used, light))
+        drift = _drift(values, terms, belief)
+    level = values.mean() if len(values) else 0.0
+    factors = _factors(log, stage, gamma, belief)
+    notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, belief, used)
+    return Trial(log, stage, used, values - level, drift - level, belief, factors, matters, notes)
+
+
+def averaged(log: Log) -> Log:
+    """The log with neighbours of one block averaged where there are more rows than are weighed."""
+    if len(log) <= MOST_ROWS:
+        return log
+    width = float(log.minutes[-1] - log.minutes[0]) / (MOST_ROWS - log.block[-1] - 1)
+    key = np.stack([log.block, np.floor((log.minutes - log.minutes[0]) / width)])
+    _, first, group = np.unique(key, axis=1, return_index=True, return_inverse=True)
+    group = group.reshape(-1)
+    count = np.bincount(group)
+    means: dict[str, Any] = {
+        name: np.bincount(group, np.nan_to_num(getattr(log, name))) / count
+        for name in ("minutes", "power", "light", "temp", "v_battery", "i_battery", "v_array", "i_spare")
+    }
+    return replace(log, **means, wiring=log.wiring[first], stage=log.stage[first])
+
+
+def heat_factor(log: Log, gamma: float) -> Array:
+    """Power at the cells' heat against 25 °C; without a thermometer the heat is guessed from the light (row,)."""
+    if log.has("temp"):
+        return 1.0 + gamma / 100.0 * (log.temp - 25.0)
+    return 1.0 + gamma / 100.0 * HEAT_OF_LIGHT * np.nan_to_num(log.light) / 1000.0
+
+
+def _unsure(log: Log, light: Array) -> Array:
+    """What one width of each uncertain correction adds to the rows: for light, for heat (row, cause)."""
+    if log.has("temp"):
+        return np.column_stack([LIGHT_UNSURE * np.log(light), GAMMA_UNSURE / 100.0 * log.temp])
+    return np.column_stack([LIGHT_UNSURE * np.log(light), -GAMMA / 100.0 * HEAT_UNSURE * light / 1000.0])
+
+
+def _drift(values: Array, terms: Array, belief: Belief) -> Array:
+    """The drift through the rows without the gain (row,)."""
+    rest = values - terms[:, 0] * belief.quantile(0.5)
+    return terms[:, 1:] @ np.linalg.lstsq(terms[:, 1:], rest, rcond=None)[0]
+
+
+def _mean(values: Array) -> float:
+    """The mean of what was read; NaN where nothing was."""
+    read = values[np.isfinite(values)]
+    return float(read.mean()) if len(read) else float("nan")
+
+
+def _factors(log: Log, stage: Array, gamma: float, belief: Belief | None) -> dict[str, float]:
+    """What made the naive figure, the power of the first block of each wiring: factors by name."""
+    first = {after: log.block == log.block[np.argmax(log.is_after == after)] for after in (False, True)}
+    bulk = {after: rows & (stage == BULK) for after, rows in first.items()}
+    if not all(rows.any() for rows in bulk.values()):
+        bulk = first
+
+    def ratio(values: Array, rows: dict[bool, Array]) -> float:
+        new, old = _mean(values[rows[True]]), _mean(values[rows[False]])
+        return new / old if old > 0 and new > 0 else 1.0
+
+    naive = ratio(log.power, first)
+    made = {
+        "sun": ratio(log.light, bulk),
+        "heat": ratio(heat_factor(log, gamma), bulk),
+        "full battery": naive / ratio(log.power, bulk),
+        "wiring": 1.0 if belief is None else float(np.exp(belief.quantile(0.5))),
+    }
+    return made | {"rest": naive / float(np.prod(list(made.values())))}
+
+
+def _notes(log: Log, stage: Array, gamma: float, guessed: bool, belief: Belief | None, used: Log) -> tuple[str, ...]:
+    """What the answer rests on."""
+    source = "typical, no label given" if guessed else "as given"
+    notes = [f"one meter for all rows, whose constant error cancels; power {gamma:g} %/K ({source})"]
+    if log.has("light"):
+        notes.append(f"light from {log.light_from}")
+    if not log.has("temp"):
+        notes.append("heat guessed from the light, since no temperature was read")
+    if not log.has("stage"):
+        seen = (
+            "stages told by the data"
+            if log.has("v_battery")
+            else "no battery volts in the log, so a full battery goes unseen"
+        )
+        notes.append(seen)
+    if belief is not None:
+        curved = used.block[-1] + 1 >= CURVED_FROM
+        notes.append(f"a {'curved' if curved else 'straight'} drift over the trial")
+    if (stage == UNREAD).any():
+        notes.append("rows with gaps left out, nothing filled in")
+    return tuple(notes)
+
+
+def _signed(share: float) -> str:
+    """A share in percent with its sign."""
+    return f"{100 * share:+.1f} %".replace("-", "\N{MINUS SIGN}")

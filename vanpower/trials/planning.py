@@ -1,0 +1,265 @@
+"""Before the trial: how many swaps it takes to see a gain, on a day like this one.
+
+The noise comes from pilot rows of the van as it is, or from a measured day with a careful amateur's meters. Trials are
+then drawn with it and weighed as a real one would be. Left out: a battery that fills up before the last block.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vanpower.studies import ALIKE
+from vanpower.trials.judging import (
+    CURVED_FROM,
+    GAMMA,
+    GAMMA_UNSURE,
+    HEAT_OF_LIGHT,
+    LEVEL,
+    LIGHT_UNSURE,
+    averaged,
+    heat_factor,
+)
+from vanpower.trials.logs import Log
+from vanpower.trials.stages import BULK, stages
+from vanpower.trials.weighing import covariances, design, haste, weighed
+from vanpower.verdicts import Verdict
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = np.ndarray
+Course = Callable[[np.random.Generator, Array], Array]
+
+ORDERS = ("ABA", "ABBA", "ABBAAB", "ABBAABBA", "ABBAABBAABBA")
+# blocks in their order, from the shortest; each sees the first wiring before and after the other
+BLOCK_MIN, PAUSE_MIN, STEP_MIN = 20.0, 5.0, 2.0
+# [min] length of a block, time for a swap, and between two readings; no source
+MOST_ROWS = 32
+# rows of a drawn trial; a longer one is read more seldom; no source
+DRAWS = 150
+# trials drawn for each order; no source
+ENOUGH = 0.80
+# chance to see the gain from which a plan is called good; common practice in the planning of experiments
+CAREFUL = (5.0, 0.5, 32.0)
+CAREFUL_SPREAD = 0.007
+# memory, remembered share, haste, and noise of a row as a share, with household meters read within half a minute: light
+# and watts to 0.3 %, heat to half a kelvin, wander of 0.5 %; no source
+PILOT_ROWS, PILOT_MIN = 12, 20.0
+# bulk rows and minutes a pilot needs; no source
+LIGHT_LEAST, BRIGHT = 100.0, 0.9
+# [W/m²] a trial on a measured day is drawn where nine tenths of its minutes have more than this; no source
+
+
+@dataclass(frozen=True)
+class Design:
+    """One way to run the trial: order of blocks, its length, half the interval, chance to see the gain. [min, share]"""
+
+    order: str
+    minutes: float
+    half_width: float
+    chance: float
+
+    @property
+    def swaps(self) -> int:
+        """How often plugs are changed."""
+        return sum(one != two for one, two in zip(self.order, self.order[1:], strict=False))
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Ways to run a trial, the shortest first.
+
+    Parameters
+    ----------
+    designs : tuple of Design
+    gain : float
+        What is to be seen, a share.
+    block_min : float
+    basis : str
+        Where the noise comes from.
+    """
+
+    designs: tuple[Design, ...]
+    gain: float
+    block_min: float
+    basis: str
+
+    @property
+    def chosen(self) -> Design | None:
+        """The shortest that sees the gain four times in five; None where none does."""
+        return next((one for one in self.designs if one.chance >= ENOUGH), None)
+
+    def table(self) -> pd.DataFrame:
+        """One line a design."""
+        import pandas as pd
+
+        lines = [
+            {"order": "-".join(one.order), "swaps": one.swaps, "minutes": round(one.minutes),
+             "95 % within ±%": round(100 * one.half_width, 1), "chance to see it %": round(100 * one.chance)}
+            for one in self.designs
+        ]  # fmt: skip
+        return pd.DataFrame(lines).set_index("order")
+
+    def verdict(self) -> Verdict:
+        """What to do, or that it cannot be seen today."""
+        best = self.chosen
+        seen = f"a gain of {100 * self.gain:g} %"
+        if best is not None:
+            said = (
+                f"Run {'-'.join(best.order)}, {self.block_min:g} minutes each, {best.minutes:.0f} minutes in all with "
+                f"{best.swaps} swaps: {seen} shows with a chance of {100 * best.chance:.0f} %, and the interval is about "
+                f"±{100 * best.half_width:.1f} %."
+            )
+        else:
+            last = self.designs[-1]
+            said = (
+                f"Not on such a day: even {last.minutes / 60:.0f} hours with {last.swaps} swaps show {seen} with a chance "
+                f"of only {100 * last.chance:.0f} %. Wait for steadier light, or read light and watts closer together."
+            )
+        return Verdict(
+            question=f"Can {seen} be seen?",
+            answer="yes" if best else "no",
+            margin=round(100 * ((best or self.designs[-1]).chance - ENOUGH), 1),
+            unit="points",
+            sentence=said,
+            basis=f"{self.basis}; battery well below full to the end; one meter for all rows",
+            caution="Every swap: controller off, isolator off, glass covered, amps read zero, then the plugs.",
+        )
+
+
+def plan(
+    pilot: Log | None = None,
+    *,
+    days: str | Path | None = None,
+    day: str = "",
+    gain: float = ALIKE,
+    block_min: float = BLOCK_MIN,
+    pause_min: float = PAUSE_MIN,
+    orders: Sequence[str] = ORDERS,
+    seed: int = 1,
+) -> Plan:
+    """How many swaps it takes to see a gain.
+
+    Parameters
+    ----------
+    pilot : Log, optional
+        Rows of the van as it is, half an hour or more with light: `read_log(..., pilot=True)`.
+    days, day : str
+        Without a pilot: a CSV of one-minute days with the columns time_utc and gti_30s, and the date of one of them.
+    gain : float
+        A share.
+    seed : int
+        The same seed draws the same trials.
+    """
+    if not 0.002 <= gain <= 0.5:
+        raise ValueError(f"gain is {gain:g}; a share from 0.002 to 0.5 makes sense. Is it percent? 3 % is 0.03.")
+    if not 4 <= block_min <= 240 or not 0 <= pause_min <= 120:
+        raise ValueError(
+            f"block_min is {block_min:g} and pause_min {pause_min:g}; blocks of 4 to 240 minutes make sense."
+        )
+    rng = np.random.default_rng(seed)
+    if pilot is not None:
+        course, noise, basis = _pilot(pilot)
+    elif days is not None:
+        course, noise, basis = _measured(Path(days), day)
+    else:
+        raise ValueError("plan needs pilot rows, or the file of measured days and a date.")
+    found: list[Design] = []
+    for order in orders:
+        minutes, after = _rows(order, block_min, pause_min)
+        half, chance = _drawn(rng, course, noise, minutes, after, order, gain)
+        found.append(Design(order, len(order) * block_min + (len(order) - 1) * pause_min, half, chance))
+        if chance >= ENOUGH:
+            break
+    return Plan(tuple(found), gain, block_min, basis)
+
+
+Noise = tuple[Array, Array, Array]
+# weight (mixture,), mixture (mixture, 3), spread (mixture,)
+
+
+def _pilot(pilot: Log) -> tuple[Course, Noise, str]:
+    """The light's course and the noise of pilot rows; the course is walked to and fro where a trial is longer."""
+    used = averaged(pilot.rows(stages(pilot) == BULK))
+    if not pilot.has("light"):
+        raise ValueError(f"{pilot.name}: a pilot needs the light in each row; without it the sun passes for noise.")
+    lasts = float(used.minutes[-1] - used.minutes[0]) if len(used) else 0.0
+    if len(used) < PILOT_ROWS or lasts < PILOT_MIN:
+        raise ValueError(
+            f"{pilot.name}: {len(used)} bulk rows over {lasts:.0f} min; a pilot needs {PILOT_ROWS} over "
+            f"{PILOT_MIN:.0f} min."
+        )
+    values = np.log(used.power / used.light / heat_factor(used, GAMMA))
+    known = used.is_after.any() and not used.is_after.all()
+    terms = design(used.minutes, used.is_after, 1)[:, 0 if known else 1 :]
+    belief = weighed(values, terms, used.minutes, haste(used.minutes, used.light), np.zeros((len(used), 1)))
+    start, light = used.minutes - used.minutes[0], np.log(used.light)
+
+    def course(rng: np.random.Generator, minutes: Array) -> Array:
+        walked = (minutes + rng.uniform(0, 2 * lasts)) % (2 * lasts)
+        return np.exp(np.interp(np.minimum(walked, 2 * lasts - walked), start, light))
+
+    return course, (belief.weight, belief.noise, belief.spread), f"noise of {len(used)} pilot rows over {lasts:.0f} min"
+
+
+def _measured(path: Path, day: str) -> tuple[Course, Noise, str]:
+    """The light's course on a measured one-minute day, with a careful amateur's meters."""
+    import pandas as pd
+
+    table = pd.read_csv(path, comment="#")
+    dates = sorted(set(table["time_utc"].str[:10]))
+    if day not in dates:
+        raise ValueError(f"day {day!r} is not in {path.name}; it has {', '.join(dates)}.")
+    light = table.loc[table["time_utc"].str.startswith(day), "gti_30s"].to_numpy(float)
+
+    def course(rng: np.random.Generator, minutes: Array) -> Array:
+        long = int(minutes[-1]) + 2
+        share = np.convolve(light > min(LIGHT_LEAST, 0.3 * light.max()), np.ones(long), "valid") / long
+        fit = np.nonzero(share >= min(BRIGHT, float(share.max())))[0]
+        return np.maximum(np.interp(minutes + rng.choice(fit), np.arange(len(light)), light), 5.0)
+
+    noise = np.ones(1), np.array([CAREFUL]), np.array([CAREFUL_SPREAD])
+    return course, noise, f"light of {day} as measured minute by minute, meters read to half a percent"
+
+
+def _rows(order: str, block_min: float, pause_min: float) -> tuple[Array, Array]:
+    """Minutes and wiring of the rows of a trial."""
+    step = max(STEP_MIN, len(order) * block_min / MOST_ROWS)
+    inside = np.arange(0.0, block_min, step)
+    minutes = np.concatenate([inside + k * (block_min + pause_min) for k in range(len(order))])
+    return minutes, np.repeat([letter == "B" for letter in order], len(inside))
+
+
+def _drawn(
+    rng: np.random.Generator, course: Course, noise: Noise, minutes: Array, after: Array, order: str, gain: float
+) -> tuple[float, float]:
+    """Half the usual interval, and the chance that it leaves zero out, over trials drawn with this noise.
+
+    Notes
+    -----
+    A gain only shifts estimate and interval. So trials are drawn without one, and each error is paired with the ends of
+    every interval: fewer draws give the same smoothness.
+    """
+    weight, grid, spread = noise
+    blocks = len(order.replace("AA", "A").replace("BB", "B"))
+    terms = design(minutes, after, 2 if blocks >= CURVED_FROM else 1)
+    error, below, above = (np.empty(DRAWS) for _ in range(3))
+    for k in range(DRAWS):
+        light = course(rng, minutes)
+        moving = haste(minutes, light)
+        one = rng.choice(len(weight), p=weight)
+        root = np.linalg.cholesky(covariances(minutes, moving, grid[[one]])[0])
+        temp = HEAT_OF_LIGHT * light / 1000.0
+        unsure = np.column_stack([LIGHT_UNSURE * np.log(light), GAMMA_UNSURE / 100 * temp])
+        values = spread[one] * (root @ rng.standard_normal(len(minutes))) + unsure @ rng.standard_normal(2)
+        belief = weighed(values, terms, minutes, moving, unsure)
+        error[k] = belief.quantile(0.5)
+        below[k] = error[k] - belief.quantile((1 - LEVEL) / 2)
+        above[k] = belief.quantile((1 + LEVEL) / 2) - error[k]
+    found = np.log1p(gain) + error[:, None]
+    return float(np.median(0.5 * (below + above))), float(np.mean((found > below) | (found < -above)))

@@ -1,0 +1,222 @@
+"""Is the tracker on the wrong hill? Shaded strings have several hills of power, and some trackers keep the first.
+
+Two readings tell, before and after a restart; a log tells by its jumps; the model says what a noted shade should give.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vanpower.arrays import hilltops
+from vanpower.labels import filled
+from vanpower.rig import Rig, Shade, Snapshot
+from vanpower.rig.checking import Checked, require_range
+from vanpower.silicon import TEMP_REFERENCE
+from vanpower.studies import array_of
+from vanpower.trials.logs import Log
+from vanpower.verdicts import Answer, Verdict
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+ANOTHER = 0.6
+# share of one group's volts by which a move is to another hill; hills lie a group or more apart, and heat and
+# light move one by less than a tenth of that; no source
+HIGHER = 0.05
+# share of the power by which a hill counts as higher: meters and light within a minute are 2 to 3 %; no source
+MOST_GAP = 15.0
+# [min] rows farther apart are not compared; no source
+RESTART = (
+    "The restart test, in steady light: note panel volts and watts, switch the controller off and on by its own switch "
+    "or setting, wait a minute, note them again."
+)
+BY_SWITCH = (
+    "Restart by the controller's own switch, never by pulling a plug under load: DC arcs hold. "
+    "Battery first, panel last."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading(Checked):
+    """Panel-side volts and watts read off a controller, and the light if known. [V, W, W/m²]"""
+
+    v_array: float
+    p_array: float
+    light: float | None = None
+
+    def __post_init__(self) -> None:
+        require_range(self, "v_array", 1.0, 1500.0, above="Are these millivolts?")
+        require_range(self, "p_array", 0.0, 50_000.0, above="Are these milliwatts?")
+        require_range(self, "light", 5.0, 1800.0, unit="W/m²", above="Are these lux?")
+
+
+@dataclass(frozen=True)
+class Jump:
+    """A move from one hill to another: when, from and to which volts, and what it changed. [min, V, V, share]"""
+
+    minute: float
+    v_before: float
+    v_after: float
+    gain: float
+
+
+def group_volts(rig: Rig, circuit: int = 0) -> float:
+    """Volts of one group under a bypass diode at best power, the smallest of a circuit. [V]"""
+    panels = [rig.panels[panel] for panel in rig.circuits[circuit].wiring.panels]
+    return min(panel.v_mp / panel.substrings for panel in panels)
+
+
+def string_volts(rig: Rig, temp_cell: float, circuit: int = 0) -> float:
+    """Best-power volts of the longest string without shade, by the label's voltage coefficient. [V]"""
+    strings = rig.circuits[circuit].wiring.strings
+    panels = [[filled(rig.panels[panel], ("beta_voc_pct_per_k",))[0] for panel in string] for string in strings]
+    warm = temp_cell - TEMP_REFERENCE
+    return max(sum(p.v_mp + p.v_oc * (p.beta_voc_pct_per_k or 0.0) / 100 * warm for p in string) for string in panels)
+
+
+def wrong_hill(
+    now: Reading,
+    restarted: Reading | None = None,
+    *,
+    rig: Rig,
+    circuit: int = 0,
+    temp_cell: float = 40.0,
+    shade: tuple[Shade, ...] = (),
+) -> Verdict:
+    """Whether the tracker sat on a lower hill.
+
+    Parameters
+    ----------
+    now, restarted : Reading
+        Before and after the restart; without the second, the model judges by the light and the noted shade.
+    temp_cell : float
+        [°C]
+    shade : tuple of Shade
+        Noted on the roof.
+    """
+    if restarted is not None:
+        return _by_restart(now, restarted, group_volts(rig, circuit), string_volts(rig, temp_cell, circuit))
+    if now.light is None:
+        return _by_volts(now, group_volts(rig, circuit), string_volts(rig, temp_cell, circuit))
+    top = hilltops(array_of(rig, Snapshot(light=now.light, temp_cell=temp_cell, shade=shade), circuit))
+    volts, watts = (values[0][np.isfinite(values[0])] for values in (top.voltage, top.power))
+    here, best = int(np.argmin(np.abs(volts - now.v_array))), int(np.argmax(watts))
+    seen = ", ".join(f"{p:.0f} W at {v:.0f} V" for v, p in sorted(zip(volts, watts, strict=True)))
+    apart = float(watts[best] / watts[here] - 1.0)
+    wrong = here != best and apart > HIGHER
+    said = f"With this shade the model has hills of {seen}; the reading, {now.v_array:.0f} V, is at the "
+    said += f"lower one, {100 * apart:.0f} % short." if wrong else "higher one, or one as high."
+    return _verdict(
+        "close" if wrong else "no",
+        apart if wrong else 0.0,
+        f"{said} {RESTART if wrong else ''}".strip(),
+        "the noted shade and light",
+    )
+
+
+def _by_restart(now: Reading, again: Reading, v_group: float, v_full: float) -> Verdict:
+    """What a restart says."""
+    light = again.light / now.light if now.light and again.light else 1.0
+    gain = again.p_array / light / now.p_array - 1.0 if now.p_array > 0 else np.inf
+    moved = abs(again.v_array - now.v_array) >= ANOTHER * v_group
+    span = f"{now.v_array:.1f} V and {now.p_array:.0f} W before, {again.v_array:.1f} V and {again.p_array:.0f} W after"
+    answer: Answer
+    if moved and gain > HIGHER:
+        answer = "yes"
+        said = (
+            f"It was: {span}, {100 * gain:.0f} % more for the light. This tracker keeps a hill once it is "
+            "on it. Restart it when a shade has come or gone; one that sweeps by itself would not need it."
+        )
+    elif moved and gain < -HIGHER:
+        answer, said = "close", f"It is now: {span}. The restart took it to the lower hill; restart once more."
+    elif moved:
+        answer, said = "no", f"Two hills as high as each other: {span}. It does not matter which."
+    elif abs(gain) > HIGHER:
+        answer, said = "close", f"Same hill, but {span}: the light moved. Repeat in steady light."
+    else:
+        low = v_full - again.v_array >= ANOTHER * v_group
+        rest = (
+            f" It runs {v_full - again.v_array:.0f} V below the full string, so some groups are shaded or dead."
+            if low
+            else ""
+        )
+        answer, said = "no", f"It comes back to the same hill: {span}.{rest}"
+    return _verdict(
+        answer, float(gain), said, "light " + ("as read" if now.light and again.light else "that held still")
+    )
+
+
+def _by_volts(now: Reading, v_group: float, v_full: float) -> Verdict:
+    """What the volts alone say."""
+    short = (v_full - now.v_array) / v_group
+    if short < ANOTHER:
+        said = f"{now.v_array:.1f} V is where a string without shade works, {v_full:.1f} V; a lower hill lies lower."
+        return _verdict(
+            "no", short, said, "the label and the cells' heat; with shade the best hill may lie lower, so restart once"
+        )
+    said = f"{now.v_array:.1f} V lies about {short:.0f} groups below a string without shade, {v_full:.1f} V. {RESTART}"
+    return _verdict("close", short, said, "volts alone; they cannot tell a shade from a wrong hill")
+
+
+def _verdict(answer: Answer, margin: float, said: str, basis: str) -> Verdict:
+    """The verdict, with its caution."""
+    share = round(100 * margin, 1) if np.isfinite(margin) else 999.0
+    return Verdict(
+        question="Is the tracker on the wrong hill?", answer=answer, margin=share, unit="%", sentence=said, basis=basis,
+        caution="" if answer == "no" else BY_SWITCH,
+    )  # fmt: skip
+
+
+def jumps(log: Log, v_group: float) -> tuple[Jump, ...]:
+    """Moves from one hill to another in a log with panel-side volts, and what each changed for the light."""
+    if not log.has("v_array"):
+        raise ValueError(f'{log.name} has no panel-side volts; name their column: v_array="its name".')
+    light = log.light if log.has("light") else np.ones(len(log))
+    found = []
+    for k in range(len(log) - 1):
+        near = log.minutes[k + 1] - log.minutes[k] <= MOST_GAP and log.wiring[k + 1] == log.wiring[k]
+        volts = float(log.v_array[k]), float(log.v_array[k + 1])
+        if near and log.power[k] > 0 and abs(volts[1] - volts[0]) >= ANOTHER * v_group:
+            gain = float(log.power[k + 1] / light[k + 1] / (log.power[k] / light[k]) - 1.0)
+            found.append(Jump(float(log.minutes[k + 1]), *volts, gain))
+    return tuple(found)
+
+
+def jumps_table(found: tuple[Jump, ...]) -> pd.DataFrame:
+    """One line a jump."""
+    import pandas as pd
+
+    lines = [
+        {
+            "minute": round(j.minute, 1),
+            "from V": round(j.v_before, 1),
+            "to V": round(j.v_after, 1),
+            "power %": round(100 * j.gain, 1),
+        }
+        for j in found
+    ]
+    return pd.DataFrame(lines, columns=["minute", "from V", "to V", "power %"]).set_index("minute")
+
+
+def wrong_hill_in(log: Log, rig: Rig, circuit: int = 0) -> Verdict:
+    """Whether a log shows a tracker that sat on a lower hill until something made it move."""
+    found = jumps(log, group_volts(rig, circuit))
+    up = [jump for jump in found if jump.gain > HIGHER]
+    basis = "watts for the light" if log.has("light") else "watts alone, since no light was read"
+    if up:
+        best = max(up, key=lambda jump: jump.gain)
+        said = (
+            f"At {best.minute:.0f} min it jumps from {best.v_before:.0f} to {best.v_after:.0f} V and gives "
+            f"{100 * best.gain:.0f} % more for the light: until then it sat on a lower hill, or a shade left just "
+            f"then. {RESTART}"
+        )
+        return _verdict("yes" if log.has("light") else "close", best.gain, said, basis)
+    if found:
+        said = f"{len(found)} moves to another hill, none of them to a higher one: it follows the shade."
+        return _verdict("no", max(jump.gain for jump in found), said, basis)
+    return _verdict(
+        "no", 0.0, "Volts never jump by a group: it stays on one hill. A restart tells whether it is the best.", basis
+    )
