@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from vanpower.sky.clear import clear_sky
 from vanpower.sky.days import DAY_SHARE, day_of, find_day, is_day, stamp
 from vanpower.sky.finer import finer
 from vanpower.sky.logs import COLUMNS, WIND, own_file

@@ -118,8 +118,9 @@ class Plan:
         else:
             last = self.designs[-1]
             said = (
-                f"Not on such a day: even {last.minutes / 60:.0f} hours with {last.swaps} swaps show {seen} with a chance "
-                f"of only {100 * last.chance:.0f} %. Wait for steadier light, or read light and watts closer together."
+                f"Not on such a day: even {last.minutes / 60:.0f} hours with {last.swaps} swaps show {seen} with a "
+                f"chance of only {100 * last.chance:.0f} %. Wait for steadier light, or read light and watts closer "
+                "together."
             )
         return Verdict(
             question=f"Can {seen} be seen?",
