@@ -33,7 +33,7 @@ DPI = 120
 PRINTED = 76
 # characters of a printed line, as wide as a notebook shows without breaking it
 CONTROL = {"flex": "1 1 15em", "min_width": "15em", "max_width": "30em", "width": "auto", "margin": "0 1em 0 0"}
-SENTENCES = {"width": "100%", "max_width": "60em"}
+SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
 # how wide a control and the sentences get
 PARAGRAPH = "margin:0.2em 0; line-height:1.35"
 
