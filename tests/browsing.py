@@ -30,11 +30,11 @@ SETTINGS = {
     "notebook-extension/tracker": {"windowingMode": "none"},
 }
 # no news box over a corner; every cell is in the page, so that all of them are looked at
-PICTURES = ".jp-OutputArea img, .widget-image"
 HELPERS = """
 window.cellOf = node => node.closest('.jp-Cell') || document.body;
 window.pictureOf = node => {
-  const wide = [...cellOf(node).querySelectorAll('.jp-OutputArea img, img.widget-image')].filter(i => i.naturalWidth > 200);
+  const all = [...cellOf(node).querySelectorAll('.jp-OutputArea img, img.widget-image')];
+  const wide = all.filter(i => i.naturalWidth > 200);
   return wide.length ? wide[wide.length - 1].src : '';
 };
 window.verdictOf = node => [...cellOf(node).querySelectorAll('[role=status]')].map(p => p.textContent).join(' ');

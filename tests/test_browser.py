@@ -33,6 +33,7 @@ READY = """() => {
 }"""
 RUNNING = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => p.textContent.includes('*'))"
 STARTED = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => /\\[[*0-9]/.test(p.textContent))"
+CHART_THERE = "[...document.querySelectorAll('.jp-OutputArea img')].some(i => i.naturalWidth > 200)"
 UNROLL = """() => {
   const scroller = document.querySelector('.jp-WindowedPanel-outer');
   scroller.scrollTop = 0;
