@@ -1,8 +1,8 @@
 """Run every notebook and store it with the outputs a reader without a kernel should see.
 
 Use it before committing a notebook: python tests/publish_notebooks.py [names]. A second run changes no byte: widget
-views, widget state and times are dropped, pictures and sentences stay. A cell that says words alone gets the tag by which
-the test run holds its stored words against new ones, and a long recipe is rolled up.
+views, widget state and times are dropped, pictures and sentences stay. A cell that says words alone gets the tag by
+which the test run holds its stored words against new ones, and a long recipe is rolled up.
 """
 
 from __future__ import annotations

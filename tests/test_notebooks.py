@@ -154,7 +154,7 @@ def test_a_picture_of_other_light_is_a_stale_one() -> None:
     assert unlike(chart(200), chart(200)) == ""
     assert "of the picture differs" in unlike(chart(200), chart(220))
     plt.figure(figsize=(5.5, 3.8))
-    assert unlike(chart(200), drawn()[0][0]) == "a picture is blank"
+    assert unlike(drawn()[0][0], chart(200)) == "a picture is blank"
 
 
 @every(NOTEBOOKS)
