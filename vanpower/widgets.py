@@ -31,7 +31,7 @@ DPI = 120
 # [pixels per inch] of a live picture: sharp enough, and drawn in about 12 ms
 PRINTED = 76
 # characters of a printed line, as wide as a notebook shows without breaking it
-CONTROL = {"flex": "1 1 15em", "min_width": "15em", "max_width": "30em", "width": "auto", "margin": "0 1em 0 0"}
+CONTROL = {"flex": "1 1 15em", "min_width": "15em", "max_width": "30em", "width": "auto", "margin": "0 1em 4px 0"}
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
 # how wide a control and the sentences get
 BESIDE = "0 0 0 6px"
@@ -209,7 +209,7 @@ class LivePicture:
     def show(self, words: str) -> None:
         """Put the picture into the page; `words` stand for it where pictures are not shown."""
         if "VOILA_KERNEL_ID" in os.environ or "VANPOWER_IMAGE_WIDGET" in os.environ:
-            layout = {"width": "700px", "max_width": "100%", "height": "auto"}
+            layout = {"width": "700px", "max_width": "100%", "height": "auto", "margin": "0"}
             self.widget = ipywidgets.Image(format="png", value=self.png(), layout=layout)
             display(self.widget)
         else:
@@ -268,7 +268,7 @@ def _head(verdict: Verdict) -> str:
 
 def _paragraph(words: str) -> str:
     """A paragraph that is read out when it changes."""
-    return f"<p role='status' style='{PARAGRAPH}'>{words}</p>"
+    return f"<p role='status' style='{PARAGRAPH}'>{_glued(words)}</p>"
 
 
 def _labelled(control: ipywidgets.ValueWidget) -> ipywidgets.Widget:

@@ -10,11 +10,11 @@ import os
 import sys
 from collections.abc import Sequence
 
-from vanpower.cli import check, compare
+from vanpower.cli import check, classroom, compare
 from vanpower.cli.notebooks import open_notebooks
 from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED
 
-COMMANDS = (check, compare)
+COMMANDS = (check, compare, classroom)
 # in the order in which help lists them
 
 ABOUT = """\
