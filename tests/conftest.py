@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import os
+import shutil
+from collections.abc import Iterator
+from typing import Any
 
 import pytest
+from browsing import FLAGS, missing
 from hypothesis import settings
 
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Wiring
@@ -44,3 +48,19 @@ def one_panel() -> Rig:
 def four_panels() -> Rig:
     """Four of them as 2s2p."""
     return tiny_rig((PANEL,) * 4, (0, 1), (2, 3))
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """A real chromium; without one the test is skipped, or fails where all tools are required."""
+    reason = missing("jupyterlab")
+    if reason and os.environ.get("VANPOWER_REQUIRE_TOOLS"):
+        pytest.fail(f"VANPOWER_REQUIRE_TOOLS is set and there is {reason}")
+    if reason:
+        pytest.skip(reason)
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=shutil.which("chromium"), headless=True, args=FLAGS)
+        yield chromium
+        chromium.close()

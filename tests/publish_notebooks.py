@@ -1,7 +1,8 @@
 """Run every notebook and store it with the outputs a reader without a kernel should see.
 
 Use it before committing a notebook: python tests/publish_notebooks.py [names]. A second run changes no byte: widget
-views, widget state and times are dropped, pictures and sentences stay.
+views, widget state and times are dropped, pictures and sentences stay. A cell that says words alone gets the tag by
+which the test run holds its stored words against new ones, and a long recipe is rolled up.
 """
 
 from __future__ import annotations
@@ -17,6 +18,10 @@ import nbformat
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / "notebooks"
 WIDGET = "application/vnd.jupyter.widget-view+json"
+COMPARED, NOT_COMPARED = "nbval-check-output", "nbval-ignore-output"
+# tags by which nbval compares a stored output word by word, or leaves it alone
+ROLLED_UP = 25
+# lines from which a printed output is shown in a box that scrolls
 TIMEOUT_S = 600
 # for a whole cell on a slow machine; no source
 
@@ -26,6 +31,7 @@ def published(path: Path) -> Any:
     from nbclient import NotebookClient
 
     os.environ["PYTHONPATH"] = os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep)
+    os.environ.pop("MPLBACKEND", None)  # a backend for tests would leave the charts out
     notebook = nbformat.read(path, as_version=4)
     resources = {"metadata": {"path": str(path.parent)}}
     NotebookClient(
@@ -42,16 +48,31 @@ def cleaned(notebook: Any) -> Any:
             cell.outputs = [output for output in cell.outputs if WIDGET not in output.get("data", {})]
             for output in cell.outputs:
                 output.pop("transient", None)
+            mark(cell)
     notebook.metadata.pop("widgets", None)
     notebook.metadata["language_info"] = {"name": "python"}
     nbformat.validate(notebook)
     return notebook
 
 
+def mark(cell: Any) -> None:
+    """Tag a cell that only says words, so that a stale output fails; roll up what is long."""
+    tags = cell.metadata.get("tags", [])
+    if says_words_alone(cell) and not {COMPARED, NOT_COMPARED} & set(tags):
+        cell.metadata["tags"] = [*tags, COMPARED]
+    if max((output.get("text", "").count("\n") for output in cell.outputs), default=0) > ROLLED_UP:
+        cell.metadata["scrolled"] = True
+
+
+def says_words_alone(cell: Any) -> bool:
+    """Whether a code cell has outputs, and none of them is a picture."""
+    return bool(cell.outputs) and not [output for output in cell.outputs if "image/png" in output.get("data", {})]
+
+
 def main(names: list[str]) -> None:
     """Publish the named notebooks, or all."""
-    for path in sorted(FOLDER.glob("*.ipynb")):
-        if not names or path.stem in names or path.name in names:
+    for path in sorted(FOLDER.rglob("*.ipynb")):
+        if ".ipynb_checkpoints" not in path.parts and (not names or path.stem in names or path.name in names):
             nbformat.write(published(path), path)
             print(f"{path.name}: {path.stat().st_size / 1000:.0f} kB")
 

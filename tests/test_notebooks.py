@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from pathlib import Path
 from typing import Any
@@ -12,12 +13,20 @@ nbformat = pytest.importorskip("nbformat", reason="notebooks need the extra 'not
 ipywidgets = pytest.importorskip("ipywidgets", reason="notebooks need the extra 'notebooks'")
 
 import matplotlib.pyplot as plt  # noqa: E402
+from browsing import FOLDER, NOTEBOOKS  # noqa: E402
+from comparing import decoded, unlike  # noqa: E402
+from publish_notebooks import COMPARED, NOT_COMPARED, says_words_alone  # noqa: E402
 
-from vanpower import widgets  # noqa: E402
+from vanpower import Snapshot, alternatives, compare, load_rig, widgets  # noqa: E402
+from vanpower.figures import plot_power  # noqa: E402
 
-FOLDER = Path(__file__).resolve().parent.parent / "notebooks"
-NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
+LESSONS = [path for path in NOTEBOOKS if path.parent == FOLDER and path.stem[:2].isdigit()]
+TEACHERS = [path for path in NOTEBOOKS if path.parent.name == "teach"]
 TAGS = ("setup", "parameters", "explore", "check", "recipe")
+TEACHERS_STEPS = ("Write down first", "The reveal", "Exercise 1", "Exercise 2", "What people get wrong")
+NUMBER = re.compile(r"[-−]?\d+(?:[.,]\d+)?")
+NAMES = re.compile(r"\b\d+s(?:\d+p)?\b|\b\d+p\b|\bP\d\b")
+# wirings and panels by name, in which a digit is no number
 
 
 class Page:
@@ -36,39 +45,136 @@ class Page:
         self.bundles.append(bundle)
 
 
+class Ran:
+    """A notebook after its run: what its names hold, its page, and the pictures and their words by cell."""
+
+    def __init__(self, path: Path, page: Page) -> None:
+        self.page, self.names = page, {"__name__": path.stem}
+        self.pictures: dict[str, list[tuple[bytes, str]]] = {}
+        for cell in cells(path, "code"):
+            before = len(page.bundles)
+            exec(compile(cell.source, f"{path.stem}, cell {cell.id}", "exec"), self.names)
+            shown = [bundle for bundle in page.bundles[before:] if "image/png" in bundle]
+            live = [(decoded(bundle["image/png"]), bundle["text/plain"]) for bundle in shown]
+            self.pictures[cell.id] = drawn() + live
+
+
+def drawn() -> list[tuple[bytes, str]]:
+    """Every figure that a cell has left, as a notebook shows it: drawn twice before, by which its layout settles."""
+    pictures = []
+    for number in plt.get_fignums():
+        figure, png = plt.figure(number), io.BytesIO()
+        for _ in range(2):
+            figure.canvas.draw()
+        figure.savefig(png, format="png", bbox_inches="tight")
+        pictures.append((png.getvalue(), ""))
+    plt.close("all")
+    return pictures
+
+
 def cells(path: Path, kind: str) -> list[Any]:
     return [cell for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == kind]
 
 
+def has_sliders(path: Path) -> bool:
+    """Whether a notebook has a cell with sliders."""
+    return any("explore" in cell.metadata.get("tags", []) for cell in cells(path, "code"))
+
+
 @pytest.fixture(scope="module")
-def ran() -> dict[str, tuple[dict[str, Any], Page]]:
-    """What each notebook's names hold after a run, and its page; run when first asked for."""
+def ran() -> dict[str, Ran]:
+    """Every notebook after its run; run when first asked for."""
     return {}
 
 
 @pytest.fixture
-def run(ran: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> Any:
-    def run(path: Path) -> tuple[dict[str, Any], Page]:
-        if path.stem not in ran:
-            page, names = Page(), {"__name__": path.stem}
+def once(ran: dict[str, Ran], monkeypatch: pytest.MonkeyPatch) -> Any:
+    def once(path: Path) -> Ran:
+        name = path.relative_to(FOLDER).as_posix()
+        if name not in ran:
+            page = Page()
             monkeypatch.setattr(widgets, "display", page.display)
-            monkeypatch.chdir(FOLDER)
-            for cell in cells(path, "code"):
-                exec(compile(cell.source, f"{path.stem}, cell {cell.id}", "exec"), names)
-            plt.close("all")
-            ran[path.stem] = names, page
-        return ran[path.stem]
+            monkeypatch.chdir(path.parent)
+            ran[name] = Ran(path, page)
+        return ran[name]
 
-    return run
+    return once
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
-def test_cells_run_and_the_answer_at_the_top_is_the_one_computed(path: Path, run: Any) -> None:
+@pytest.fixture
+def run(once: Any) -> Any:
+    """What a notebook's names hold after its run, and its page."""
+    return lambda path: (once(path).names, once(path).page)
+
+
+def every(paths: list[Path]) -> Any:
+    """Once for every notebook, by its name."""
+    return pytest.mark.parametrize("path", paths, ids=lambda path: path.relative_to(FOLDER).with_suffix("").as_posix())
+
+
+@every(LESSONS)
+def test_the_answer_at_the_top_is_the_one_computed_at_the_bottom(path: Path, run: Any) -> None:
     names, _ = run(path)
-    assert names["answer_line"] in cells(path, "markdown")[0].source.replace("\n", " ")
+    assert names["answer_line"] in " ".join(cells(path, "markdown")[0].source.split())
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+@every(LESSONS)
+def test_every_number_of_the_answer_at_the_top_is_said_by_the_check(path: Path) -> None:
+    answer = re.search(r"\*\*(.+?)\*\*", cells(path, "markdown")[0].source, re.DOTALL).group(1)
+    check = next(cell for cell in cells(path, "code") if "check" in cell.metadata.get("tags", []))
+    said = numbers(" ".join(words_of(output) for output in check.outputs))
+    assert numbers(answer), "an answer without a number"
+    assert [number for number in numbers(answer) if number not in said] == []
+
+
+def numbers(words: str) -> list[str]:
+    return NUMBER.findall(NAMES.sub("", words).replace("−", "-"))
+
+
+def words_of(output: Any) -> str:
+    return output.get("text", "") or output.get("data", {}).get("text/plain", "")
+
+
+@every(NOTEBOOKS)
+def test_stored_pictures_and_their_words_are_those_drawn_now(path: Path, once: Any) -> None:
+    for cell in cells(path, "code"):
+        stored = [output.data for output in cell.outputs if "image/png" in output.get("data", {})]
+        fresh = once(path).pictures[cell.id]
+        assert len(stored) == len(fresh), f"cell {cell.id}; run tests/publish_notebooks.py"
+        for data, (picture, words) in zip(stored, fresh, strict=True):
+            assert not unlike(decoded(data["image/png"]), picture), f"cell {cell.id}; run tests/publish_notebooks.py"
+            assert not words or data["text/plain"] == words
+
+
+def test_a_picture_of_other_light_is_a_stale_one() -> None:
+    def chart(light: float) -> bytes:
+        plot_power(compare(alternatives(load_rig("bookmobile")), Snapshot(light=light, temp_cell=15)))
+        return drawn()[0][0]
+
+    assert unlike(chart(200), chart(200)) == ""
+    assert "of the picture differs" in unlike(chart(200), chart(220))
+    plt.figure(figsize=(5.5, 3.8))
+    assert unlike(drawn()[0][0], chart(200)) == "a picture is blank"
+
+
+@every(NOTEBOOKS)
+def test_stored_words_are_compared_by_the_test_run(path: Path) -> None:
+    said = [cell for cell in cells(path, "code") if says_words_alone(cell)]
+    assert [cell.id for cell in said if not {COMPARED, NOT_COMPARED} & set(cell.metadata.get("tags", []))] == []
+
+
+@every(NOTEBOOKS)
+def test_readers_without_a_kernel_see_pictures_and_verdicts(path: Path) -> None:
+    exporter = pytest.importorskip("nbconvert").HTMLExporter()
+    page, _ = exporter.from_filename(path)
+    stored = [output for cell in cells(path, "code") for output in cell.outputs]
+    pictures = re.findall(r"<img[^>]*data:image/png;base64,", page)
+    assert len(pictures) == sum("image/png" in output.get("data", {}) for output in stored) > 0
+    assert "model not found" not in page
+    assert "Traceback" not in page
+
+
+@every([path for path in NOTEBOOKS if has_sliders(path)])
 def test_every_control_goes_to_both_ends_without_a_failure(path: Path, run: Any) -> None:
     names, page = run(path)
     live = names["live"]
@@ -91,8 +197,8 @@ def ends(control: Any) -> list[Any]:
     return [control.min, control.max]
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
-def test_pages_are_built_alike(path: Path) -> None:
+@every(LESSONS)
+def test_lessons_are_built_alike(path: Path) -> None:
     first, last = cells(path, "markdown")[0].source, cells(path, "markdown")[-1].source
     assert re.match(r"# .*\?\n", first), "the title is a question"
     assert "What this leaves out" in last
@@ -103,7 +209,7 @@ def test_pages_are_built_alike(path: Path) -> None:
     assert words >= sum(len(cell.source.split()) for cell in code)
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+@every(NOTEBOOKS)
 def test_notebooks_are_stored_with_pictures_and_without_dead_widgets(path: Path) -> None:
     outputs = [output for cell in cells(path, "code") for output in cell.outputs]
     kinds = [kind for output in outputs for kind in output.get("data", {})]
@@ -113,7 +219,7 @@ def test_notebooks_are_stored_with_pictures_and_without_dead_widgets(path: Path)
 
 
 def notebook(number: str) -> Path:
-    return next(path for path in NOTEBOOKS if path.stem.startswith(number))
+    return next(path for path in LESSONS if path.stem.startswith(number))
 
 
 def test_dull_light_page_finds_no_difference_and_the_two_reasons_for_series(run: Any) -> None:

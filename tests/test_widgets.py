@@ -92,7 +92,7 @@ def test_several_verdicts_take_one_line_above_the_picture_and_their_reasons_stan
     assert live.verdict_line.value.count("<p") == 1
     assert "Cold ceiling <b>NO</b>" in live.verdict_line.value
     assert live.details.value.count("<p") == 3
-    assert shown.things[-1] is live.details
+    assert shown.things[-1].children == (live.details,)
 
 
 def test_controls_stand_in_a_row_that_wraps(shown: Shown) -> None:

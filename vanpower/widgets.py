@@ -17,7 +17,6 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Protocol
 
 import ipywidgets
-import numpy as np
 import PIL.Image
 from IPython.display import display
 from matplotlib.artist import Artist
@@ -32,9 +31,11 @@ DPI = 120
 # [pixels per inch] of a live picture: sharp enough, and drawn in about 12 ms
 PRINTED = 76
 # characters of a printed line, as wide as a notebook shows without breaking it
-CONTROL = {"flex": "1 1 15em", "min_width": "15em", "max_width": "30em", "width": "auto", "margin": "0 1em 0 0"}
-SENTENCES = {"width": "100%", "max_width": "60em"}
+CONTROL = {"flex": "1 1 15em", "min_width": "15em", "max_width": "30em", "width": "auto", "margin": "0 1em 4px 0"}
+SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
 # how wide a control and the sentences get
+BESIDE = "0 0 0 6px"
+# room between the bar that marks a cell and the words, as code and text have it
 PARAGRAPH = "margin:0.2em 0; line-height:1.35"
 
 
@@ -133,11 +134,11 @@ class Explorer:
         rows = [_labelled(control) for control in self.controls.values()]
         box = ipywidgets.Box(rows, layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
         lines = [self.verdict_line, self.failure_line]
-        display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden"}))
+        display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
         self.picture = LivePicture(self.chart)
         self.picture.show(self.sentence)
         if self.details.value:
-            display(self.details)
+            display(ipywidgets.Box([self.details], layout={"padding": BESIDE}))
 
     def _took_long_again(self) -> bool:
         """Whether a second answer is slow too: the first may only have loaded modules and worked panels out."""
@@ -199,15 +200,16 @@ class LivePicture:
         self.canvas.restore_region(self.background)  # type: ignore[attr-defined]
         for artist in sorted(self.chart.moving, key=lambda artist: artist.get_zorder()):
             self.figure.draw_artist(artist)
-        pixels = np.asarray(self.canvas.buffer_rgba())[..., :3]
+        size, pixels = self.canvas.get_width_height(), self.canvas.buffer_rgba()
         out = io.BytesIO()
-        PIL.Image.fromarray(pixels).save(out, "PNG", compress_level=1)
+        picture = PIL.Image.frombuffer("RGBA", size, pixels, "raw", "RGBA", 0, 1).convert("RGB")
+        picture.save(out, "PNG", compress_level=1)
         return out.getvalue()
 
     def show(self, words: str) -> None:
         """Put the picture into the page; `words` stand for it where pictures are not shown."""
         if "VOILA_KERNEL_ID" in os.environ or "VANPOWER_IMAGE_WIDGET" in os.environ:
-            layout = {"width": "700px", "max_width": "100%", "height": "auto"}
+            layout = {"width": "700px", "max_width": "100%", "height": "auto", "margin": "0"}
             self.widget = ipywidgets.Image(format="png", value=self.png(), layout=layout)
             display(self.widget)
         else:
@@ -266,7 +268,7 @@ def _head(verdict: Verdict) -> str:
 
 def _paragraph(words: str) -> str:
     """A paragraph that is read out when it changes."""
-    return f"<p role='status' style='{PARAGRAPH}'>{words}</p>"
+    return f"<p role='status' style='{PARAGRAPH}'>{_glued(words)}</p>"
 
 
 def _labelled(control: ipywidgets.ValueWidget) -> ipywidgets.Widget:

@@ -10,11 +10,11 @@ import os
 import sys
 from collections.abc import Sequence
 
-from vanpower.cli import check, compare, day, sheet, shortlist, trial, year
+from vanpower.cli import check, classroom, compare, day, sheet, shortlist, trial, year
 from vanpower.cli.notebooks import open_notebooks
 from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED
 
-COMMANDS = (check, compare, day, year, sheet, shortlist, trial)
+COMMANDS = (check, compare, day, year, sheet, shortlist, trial, classroom)
 # in the order in which help lists them
 
 ABOUT = """\

@@ -16,12 +16,16 @@ def open_notebooks(asked: argparse.Namespace) -> int:
     """Start JupyterLab on the notebooks, on this machine only and with its token."""
     if subprocess.run([sys.executable, "-c", "import jupyterlab"], capture_output=True, check=False).returncode:
         raise ValueError("JupyterLab is not installed; install with: pip install 'vanpower[notebooks]'")
-    folder = notebooks_folder()
+    command = lab_command(notebooks_folder())
+    command += ["--no-browser"] if asked.no_browser else []
+    return subprocess.run(command, check=False).returncode
+
+
+def lab_command(folder: Path) -> list[str]:
+    """JupyterLab on a folder of notebooks, for this machine only."""
     command = [sys.executable, "-m", "jupyterlab", "--ip=127.0.0.1", f"--ServerApp.root_dir={folder}",
                f"--LabApp.default_url=/lab/tree/{FIRST_NOTEBOOK}"]  # fmt: skip
-    command += ["--no-browser"] if asked.no_browser else []
-    command += ["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
-    return subprocess.run(command, check=False).returncode
+    return command + (["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else [])
 
 
 def notebooks_folder() -> Path:

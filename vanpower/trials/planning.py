@@ -112,8 +112,8 @@ class Plan:
         if best is not None:
             said = (
                 f"Run {'-'.join(best.order)}, {self.block_min:g} minutes each, {best.minutes:.0f} minutes in all with "
-                f"{best.swaps} swaps: {seen} shows with a chance of {100 * best.chance:.0f} %, and the interval is about "
-                f"±{100 * best.half_width:.1f} %."
+                f"{best.swaps} swaps: {seen} shows with a chance of {100 * best.chance:.0f} %, and the interval is "
+                f"about ±{100 * best.half_width:.1f} %."
             )
         else:
             last = self.designs[-1]

@@ -1,0 +1,149 @@
+"""What tests in a real browser share: servers of notebooks, and what is looked at in a page."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import time
+import urllib.request
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parent.parent
+FOLDER = ROOT / "notebooks"
+NOTEBOOKS = sorted(path for path in FOLDER.rglob("*.ipynb") if ".ipynb_checkpoints" not in path.parts)
+TOKEN = "t"
+# the servers listen on 127.0.0.1 only and live as long as their tests
+WAIT_MS = 60_000
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+SETTINGS = {
+    "apputils-extension/notification": {"fetchNews": "false", "checkForUpdates": False},
+    "notebook-extension/tracker": {"windowingMode": "none"},
+}
+# no news box over a corner; every cell is in the page, so that all of them are looked at
+HELPERS = """
+window.cellOf = node => node.closest('.jp-Cell') || document.body;
+window.pictureOf = node => {
+  const all = [...cellOf(node).querySelectorAll('.jp-OutputArea img, img.widget-image')];
+  const wide = all.filter(i => i.naturalWidth > 200);
+  return wide.length ? wide[wide.length - 1].src : '';
+};
+window.verdictOf = node => [...cellOf(node).querySelectorAll('[role=status]')].map(p => p.textContent).join(' ');
+window.moves = [];
+document.addEventListener('keydown', event => {
+  const node = event.target, before = pictureOf(node);
+  if (!node.classList.contains('noUi-handle')) return;
+  const look = () => {
+    if (pictureOf(node) !== before) moves.push(performance.now() - event.timeStamp);
+    else if (performance.now() - event.timeStamp < 30000) requestAnimationFrame(look);
+  };
+  requestAnimationFrame(look);
+}, true);
+"""
+# moves holds the milliseconds from a key to the first animation frame whose page holds another picture
+CUT_OFF = """() => {
+  const kinds = '.jp-RenderedMarkdown, .jp-OutputArea-output, .jp-RenderedHTMLCommon table, .jp-OutputArea pre, '
+    + '.widget-label, .widget-html-content, .widget-dropdown select, .jp-OutputArea img';
+  const seen = [...document.querySelectorAll(kinds)].filter(e => e.getClientRects().length);
+  const says = e => `${e.className || e.tagName}: ${(e.textContent || e.alt || '').trim().slice(0, 60)}`;
+  const sticksOut = e => e.getBoundingClientRect().right > innerWidth + 1;
+  return seen.filter(e => e.scrollWidth > e.clientWidth + 1 && e.clientWidth || sticksOut(e)).map(says);
+}"""
+OVERLAPPING = """() => {
+  const kinds = '[role=status], [role=alert], .jp-OutputArea input, .jp-OutputArea select, .widget-label, '
+    + '.noUi-connects, .jp-OutputArea img, .jp-RenderedMarkdown';
+  const seen = [...document.querySelectorAll(kinds)].map(e => [e, e.getBoundingClientRect()])
+    .filter(([e, r]) => r.width > 0 && r.height > 0);
+  const clash = ([a, r], [b, s]) => !a.contains(b) && !b.contains(a)
+    && Math.min(r.right, s.right) - Math.max(r.left, s.left) > 1
+    && Math.min(r.bottom, s.bottom) - Math.max(r.top, s.top) > 1;
+  const says = e => `${e.className || e.tagName} ${(e.textContent || '').trim().slice(0, 40)}`;
+  return seen.flatMap((one, k) => seen.slice(k + 1).filter(other => clash(one, other))
+    .map(other => `${says(one[0])} over ${says(other[0])}`));
+}"""
+
+
+def missing(*modules: str) -> str:
+    """What a test needs and does not find; empty where all is there."""
+    for module in ("playwright.sync_api", *modules):
+        try:
+            __import__(module)
+        except ImportError as problem:
+            return f"no module {problem.name}"
+    return "" if shutil.which("chromium") else "no chromium on the path"
+
+
+@contextlib.contextmanager
+def served(command: Sequence[str], answers: str, folder: Path) -> Iterator[str]:
+    """Run a server on a free port with settings of its own; gives its address once the path `answers`."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    words = [word.replace("PORT", str(port)) for word in command]
+    with (folder / "log.txt").open("w") as log:
+        server = subprocess.Popen(words, env=environment(folder), stdout=log, stderr=log, start_new_session=True)
+        try:
+            address = f"http://127.0.0.1:{port}"
+            _wait_for(f"{address}{answers}", server, folder / "log.txt")
+            yield address
+        finally:
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(server.pid, signal.SIGTERM)
+            server.wait(20)
+
+
+def environment(folder: Path) -> dict[str, str]:
+    """Settings of its own, so that nothing of the person's is read or written."""
+    settings = folder / "settings"
+    for name, content in SETTINGS.items():
+        path = settings / "@jupyterlab" / f"{name}.jupyterlab-settings"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(json.dumps(content))
+    own = {"JUPYTERLAB_SETTINGS_DIR": settings}
+    for name in ("JUPYTERLAB_WORKSPACES_DIR", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR"):
+        own[name] = folder / name.lower()
+    path = os.pathsep.join(filter(None, [str(ROOT), os.environ.get("PYTHONPATH")]))
+    return os.environ | {name: str(value) for name, value in own.items()} | {"PYTHONPATH": path, "MPLBACKEND": ""}
+
+
+def _wait_for(address: str, server: subprocess.Popen, log: Path) -> None:
+    for _ in range(480):
+        assert server.poll() is None, f"the server ended before it answered: {log.read_text()[-2000:]}"
+        try:
+            with urllib.request.urlopen(address, timeout=2):
+                return
+        except OSError:
+            time.sleep(0.25)
+    raise TimeoutError("the server did not answer within two minutes")
+
+
+@contextlib.contextmanager
+def opened(browser: Any, **screen: Any) -> Iterator[Any]:
+    """A page that keeps every error of its scripts and of its console in `problems`."""
+    context = browser.new_context(**{"viewport": {"width": 1280, "height": 1000}} | screen)
+    page = context.new_page()
+    page.set_default_timeout(WAIT_MS)
+    page.add_init_script(HELPERS)
+    page.problems = []
+    page.on("pageerror", lambda problem: page.problems.append(str(problem)))
+    page.on("console", lambda said: said.type == "error" and page.problems.append(f"console: {said.text}"))
+    try:
+        yield page
+    finally:
+        context.close()
+
+
+def screenshots(tmp_path: Path) -> Path:
+    """Where screenshots go: the folder named by VANPOWER_SCREENSHOTS, or the test's own."""
+    chosen = Path(os.environ.get("VANPOWER_SCREENSHOTS") or tmp_path)
+    chosen.mkdir(parents=True, exist_ok=True)
+    return chosen

@@ -1,0 +1,102 @@
+"""Class mode: a notebook as a page without code, on this machine unless asked otherwise, usable on a phone."""
+
+from __future__ import annotations
+
+import re
+import socket
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browsing import CUT_OFF, FOLDER, NOTEBOOKS, OVERLAPPING, TOKEN, opened, screenshots, served
+
+from vanpower.cli import classroom, main
+
+LESSON = "03-shade-by-hand.ipynb"
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+SHOWN = "document.querySelector('img.widget-image')?.naturalWidth > 200"
+
+
+def test_a_lesson_is_found_by_number_name_or_ending() -> None:
+    for text in ("3", "03", "03-shade", LESSON):
+        assert classroom.lesson_named(text, FOLDER) == LESSON
+
+
+def test_a_lesson_that_is_none_is_refused_with_those_there_are(capsys: pytest.CaptureFixture) -> None:
+    with pytest.raises(ValueError, match=r"'99' is none of ours: 00-start, "):
+        classroom.lesson_named("99", FOLDER)
+    with pytest.raises(ValueError, match=r"'shade' is none of ours: 03-shade-by-hand"):
+        classroom.lesson_named("shade", FOLDER)
+
+
+def test_only_this_machine_is_served_unless_the_network_is_asked_for() -> None:
+    assert "--Voila.ip=127.0.0.1" in classroom.class_command(FOLDER, port=1, token="t")
+    assert "--Voila.ip=0.0.0.0" in classroom.class_command(FOLDER, port=1, token="t", network=True)
+
+
+def test_the_address_is_printed_with_a_new_token_and_the_danger_with_the_network(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
+) -> None:
+    monkeypatch.setattr(classroom.subprocess, "run", lambda command, **_: type("done", (), {"returncode": 0}))
+    tokens = set()
+    for words in (["class", "03", "--no-browser"], ["class", "03", "--network", "--no-browser"]):
+        assert main(words) == 0
+        said = capsys.readouterr().out
+        tokens |= set(re.findall(r"token=(\S{12})$", said, re.MULTILINE))
+        assert ("could run programs on this machine" in said) == ("--network" in words)
+    assert len(tokens) == 2
+
+
+def test_without_the_package_that_serves_it_the_install_is_said(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
+) -> None:
+    monkeypatch.setattr(classroom.subprocess, "run", lambda command, **_: type("done", (), {"returncode": 1}))
+    assert main(["class", "03"]) == 2
+    assert "pip install 'vanpower[class]'" in capsys.readouterr().err
+
+
+def test_a_taken_port_gives_way_and_an_impossible_one_is_refused() -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        assert classroom.free_port(taken.getsockname()[1]) != taken.getsockname()[1]
+    with pytest.raises(ValueError, match="--port is 80;"):
+        classroom.free_port(80)
+
+
+@pytest.fixture(scope="module")
+def pages(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Address of the pages as `vanpower class` serves them."""
+    pytest.importorskip("voila", reason="class mode needs the extra 'class'")
+    folder = tmp_path_factory.mktemp("class")
+    command = classroom.class_command(FOLDER, port="PORT", token=TOKEN)
+    with served(command, "/", folder) as address:
+        yield address
+
+
+def test_nobody_comes_in_without_the_token(pages: str) -> None:
+    with urllib.request.urlopen(f"{pages}/voila/render/{LESSON}") as answer:
+        assert "/login" in answer.url
+
+
+def test_a_finger_on_a_phone_moves_the_shade_and_the_verdict_follows(pages: str, browser: Any, tmp_path: Path) -> None:
+    with opened(browser, **PHONE) as page:
+        page.goto(f"{pages}/voila/render/{LESSON}?token={TOKEN}")
+        page.wait_for_function(f"() => {SHOWN}")
+        handle = page.query_selector(".noUi-handle")
+        before = handle.evaluate("node => [pictureOf(node), verdictOf(node)]")
+        track = handle.evaluate_handle("node => node.closest('.noUi-target')").as_element()
+        track.scroll_into_view_if_needed()
+        box = track.bounding_box()
+        page.touchscreen.tap(box["x"] + 0.9 * box["width"], box["y"] + box["height"] / 2)
+        page.wait_for_function("([node, old]) => pictureOf(node) !== old", arg=[handle, before[0]])
+        page.wait_for_function("([node, old]) => verdictOf(node) !== old", arg=[handle, before[1]])
+        page.screenshot(path=screenshots(tmp_path) / "class-390-slider.png")
+        page.screenshot(path=screenshots(tmp_path) / "class-390.png", full_page=True)
+        assert page.query_selector(".jp-InputArea-editor, .jp-CodeMirrorEditor") is None, "code is shown"
+        assert page.evaluate(CUT_OFF) == []
+        assert page.evaluate(OVERLAPPING) == []
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        assert "Traceback" not in page.content()

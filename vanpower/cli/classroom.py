@@ -1,0 +1,139 @@
+"""`vanpower class`: a notebook as a page with its sliders and without its code, for a class and its phones."""
+
+from __future__ import annotations
+
+import argparse
+import secrets
+import socket
+import subprocess
+import sys
+import threading
+import time
+import webbrowser
+from pathlib import Path
+
+from vanpower.cli.notebooks import FIRST_NOTEBOOK, notebooks_folder
+from vanpower.cli.words import FORM
+
+PORT = 8866
+# where the page is served if nothing else is; the usual port of pages made of notebooks
+IDLE_S, LOOK_S = 600, 60
+# [s] after which a page that nobody moves loses its kernel, and how often we look; no source
+START_S = 60
+# [s] after which we stop waiting for the server
+HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
+# addresses that only this machine reaches, and that its whole network does
+UNSHOWN = "recipe"
+# tag of the cells that a class does not need
+MORE = """\
+Every visitor gets a kernel of about 0.2 GB, which is ended ten minutes after the last move.
+
+try:
+  vanpower class 03                   # on this machine, for the projector
+  vanpower class teach/03 --network   # also on the phones in the room
+"""
+WARNING = """\
+Whoever has the address can move the sliders, and somebody who knows how could run programs on this machine with it.
+Give it to your class alone, and end it when the lesson does.
+"""
+
+
+def add(commands: argparse._SubParsersAction) -> None:
+    """The words of `vanpower class`."""
+    about = "a notebook as a page without code, for a class and its phones"
+    page = commands.add_parser("class", help=about, epilog=MORE, formatter_class=FORM)
+    page.usage, page.description = "vanpower class [LESSON] [options]", f"{about[0].upper()}{about[1:]}."
+    page.add_argument(
+        "lesson", nargs="?", default=FIRST_NOTEBOOK, metavar="LESSON", help="a notebook or its number, such as 03"
+    )
+    page.add_argument("--network", action="store_true", help="let phones and machines in your network in")
+    page.add_argument("--port", type=int, default=PORT, metavar="N", help=f"port to serve on ({PORT})")
+    page.add_argument("--no-browser", action="store_true", help="only print the address")
+    page.set_defaults(run=run)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Serve the page until it is interrupted."""
+    if subprocess.run([sys.executable, "-c", "import voila"], capture_output=True, check=False).returncode:
+        raise ValueError("class mode needs one package more; install with: pip install 'vanpower[class]'")
+    folder = notebooks_folder()
+    lesson = lesson_named(asked.lesson, folder)
+    port, token = free_port(asked.port), secrets.token_urlsafe(9)
+    hosts = [HERE, *own_addresses()] if asked.network else [HERE]
+    for host in hosts:
+        print(f"{'This machine' if host == HERE else 'Your network'}: {address(host, port, lesson, token)}")
+    print(f"\n{WARNING if asked.network else ''}End with Ctrl+C.", flush=True)
+    if not asked.no_browser:
+        threading.Thread(target=_show, args=(port, address(HERE, port, lesson, token)), daemon=True).start()
+    return subprocess.run(class_command(folder, port=port, token=token, network=asked.network), check=False).returncode
+
+
+def class_command(folder: Path, *, port: int | str, token: str, network: bool = False) -> list[str]:
+    """The server of pages on a folder of notebooks: without code, with a token, idle kernels ended."""
+    return [
+        sys.executable, "-m", "voila", str(folder), "--no-browser", f"--Voila.ip={EVERYWHERE if network else HERE}",
+        f"--Voila.port={port}", "--Voila.port_retries=0", f"--token={token}", "--Voila.log_level=ERROR",
+        f"--TagRemovePreprocessor.remove_cell_tags={UNSHOWN}", f"--MappingKernelManager.cull_interval={LOOK_S}",
+        f"--MappingKernelManager.cull_idle_timeout={IDLE_S}", "--MappingKernelManager.cull_connected=True",
+    ]  # fmt: skip
+
+
+def _show(port: int, page: str) -> None:
+    """Open the page as soon as the server listens."""
+    for _ in range(START_S):
+        time.sleep(1)
+        with socket.socket() as trial:
+            if trial.connect_ex((HERE, port)) == 0:
+                webbrowser.open(page)
+                return
+
+
+def address(host: str, port: int, lesson: str, token: str) -> str:
+    """What to open."""
+    return f"http://{host}:{port}/voila/render/{lesson}?token={token}"
+
+
+def lesson_named(text: str, folder: Path) -> str:
+    """The notebook meant by a name, a number, or either in the folder 'teach'."""
+    paths = [path.relative_to(folder).with_suffix("") for path in folder.rglob("*.ipynb")]
+    names = sorted(path.as_posix() for path in paths if not path.parent.name.startswith("."))
+    place, slash, name = text.removesuffix(".ipynb").rpartition("/")
+    wanted = f"{place}{slash}{name.zfill(2) if name.isdigit() else name}"
+    found = [known for known in names if known.startswith(wanted)]
+    if wanted in names or len(found) == 1:
+        return f"{wanted if wanted in names else found[0]}.ipynb"
+    near = found or [known for known in names if name in known] or names
+    raise ValueError(f"lesson {text!r} {'fits several' if found else 'is none'} of ours: {', '.join(near)}.")
+
+
+def free_port(port: int) -> int:
+    """The port, or any free one where it is taken.
+
+    Raises
+    ------
+    ValueError
+        For a number that is no port.
+    """
+    if not 1024 <= port <= 65535:
+        raise ValueError(f"--port is {port}; a port between 1024 and 65535 makes sense, {PORT} is usual.")
+    with socket.socket() as trial:
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            trial.bind((HERE, port))
+            return port
+        except OSError:
+            pass
+    with socket.socket() as other:
+        other.bind((HERE, 0))
+        return int(other.getsockname()[1])
+
+
+def own_addresses() -> list[str]:
+    """This machine's address in its network, as phones there would reach it; empty without a network."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # an address set aside for documents (RFC 5737); nothing is sent to it
+            own = probe.getsockname()[0]
+        except OSError:
+            return []
+    return [] if own.startswith("127.") else [own]
