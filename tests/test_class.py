@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import CUT_OFF, FOLDER, NOTEBOOKS, OVERLAPPING, TOKEN, opened, screenshots, served
+from browsing import CUT_OFF, FOLDER, OVERLAPPING, TOKEN, opened, screenshots, served
 
 from vanpower.cli import classroom, main
 
