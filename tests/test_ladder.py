@@ -10,7 +10,7 @@ from conftest import PANEL, tiny_rig
 from matplotlib.patches import Rectangle
 
 from vanpower import Load, Outlook, Rig, alternatives, charge_settings, run_day, run_year
-from vanpower.cli import main
+from vanpower.cli import main, year
 from vanpower.figures import LadderChart, MonthsChart, RunChart, plot_months, run_figure, rungs_of
 from vanpower.studies import Run
 
@@ -83,8 +83,8 @@ def test_months_chart_without_loads_says_so():
 def test_run_figure_takes_the_days_for_one_month_and_the_months_for_more(day):
     left = run_figure(day).axes[0]
     assert left.get_ylabel().startswith("Watts")
-    year = run_year({"2s": next(iter(day.journals.values())).rig}, Outlook(day="all")).between("01-25", "02-05")
-    assert run_figure(year).axes[0].get_ylabel().startswith("Watt-hours a day")
+    whole = run_year({"2s": next(iter(day.journals.values())).rig}, Outlook(day="all")).between("01-25", "02-05")
+    assert run_figure(whole).axes[0].get_ylabel().startswith("Watt-hours a day")
 
 
 # days out of a run
@@ -92,14 +92,14 @@ def test_run_figure_takes_the_days_for_one_month_and_the_months_for_more(day):
 
 def test_days_out_of_a_run_begin_with_the_charge_that_was_left():
     rig = loaded(tiny_rig((PANEL,) * 2, (0, 1)))
-    year = run_year({"2s": rig}, Outlook(weather="greensboro", day="all"))
-    week = year.between("03-01", "03-07")
+    whole = run_year({"2s": rig}, Outlook(weather="greensboro", day="all"))
+    week = whole.between("03-01", "03-07")
     assert len(week.dates) == 7
-    before = year.rows_table("2s").loc["2001-02-28", "charge %"].iloc[-1]
+    before = whole.rows_table("2s").loc["2001-02-28", "charge %"].iloc[-1]
     assert 100 * week.journals["2s"].store.soc_start == pytest.approx(before, abs=0.06)
     assert abs(week.ladder().slack("2s")) < 1e-9 * week.ladder().steps["2s"]["label"]
     with pytest.raises(ValueError, match="write month-day, 01-01 to 12-31"):
-        year.between("March", "April")
+        whole.between("March", "April")
 
 
 # charge settings
@@ -168,6 +168,18 @@ def test_year_writes_every_day_and_prints_months(capsys, tmp_path):
     assert "it carries the load of 408 Wh a day" in " ".join(said.split())
     assert len(pd.read_csv(path, comment="#")) == 365
     assert chart.stat().st_size > 10_000
+
+
+def test_year_stopped_by_hand_prints_whole_days_and_ends_with_130(capsys, monkeypatch):
+    def impatient(groups):
+        yield next(iter(groups))
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(year, "_bar", impatient)
+    assert main(["year", "bookmobile"]) == 130
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Stopped after 50 days; what is here is whole" in said
+    assert "January" in said
 
 
 @pytest.mark.parametrize(
