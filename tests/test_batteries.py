@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from outside import rows, worked_example
@@ -20,6 +21,7 @@ from vanpower.batteries import (
     filled_battery,
     load_watts,
 )
+from vanpower.recipes import rig_of, rig_to_toml
 from vanpower.rig import Battery, Load
 
 LITHIUM = Battery(name="12 V", v_nominal=12, v_now=13.2, v_absorption=14.2, capacity_ah=100.0)
@@ -239,6 +241,33 @@ def test_a_days_load_is_the_same_at_any_step(step_h):
 def test_impossible_battery_is_refused_with_the_likely_slip(field, value, words):
     with pytest.raises(ValueError, match=words):
         replace(LITHIUM, **{field: value})
+
+
+def test_battery_settings_and_loads_come_back_from_a_file_as_they_were():
+    rig = tiny_rig((PANEL,), (0,))
+    battery = replace(LITHIUM, v_float=13.4, temp_lockout=2.0, temp_release=5.0, other_chargers="alternator")
+    loads = (Load(name="fridge", p_load=20.0, from_h=22.0, to_h=6.5), Load(name="all", p_hourly=(1.5,) * 24))
+    rig = replace(rig, battery=battery, loads=loads)
+    assert rig_of(rig_to_toml(rig), "rig.toml") == rig
+
+
+@pytest.mark.parametrize(
+    ("wrong", "told"),
+    [
+        ('p_hourly = "24 W"', 'line 36, load 1: p_hourly is "24 W"; it is a list of 24 numbers'),
+        ("p_hourly = [1, 2]", "load 1: p_hourly is (1.0, 2.0); it is a list of 24 watts"),
+        ("watt = 3", "watt is not a key here; there are name, p_load"),
+        ("p_load = -3", "a value from 0 to 20000 W makes sense"),
+    ],
+)
+def test_wrong_load_in_a_file_is_told_at_its_line(wrong, told):
+    text = rig_to_toml(tiny_rig((PANEL,), (0,)))
+    at = text.index("[[circuits]]")
+    text = f'{text[:at]}[[loads]]\nname = "lamp"\n{wrong}\n\n{text[at:]}'
+    line = 1 + text[: text.index(wrong)].count("\n")
+    with pytest.raises(ValueError, match="load 1") as caught:
+        rig_of(text, "rig.toml")
+    assert told.replace("line 36", f"line {line}") in str(caught.value)
 
 
 @pytest.mark.parametrize(

@@ -240,3 +240,18 @@ def test_shade_page_has_opposite_verdicts(run: Any) -> None:
     names, _ = run(notebook("03"))
     assert [names[shape].ranking[0] for shape in ("part", "whole", "both")] == ["2s", "2p", "2s"]
     assert names["veil"].share("2p") > 0.97
+
+
+def test_day_page_names_a_full_battery_and_a_cold_one_as_the_largest_losses(run: Any) -> None:
+    names, _ = run(notebook("04"))
+    for run_of, loss in (("light", "battery full"), ("cold", "battery cold")):
+        steps = names[run_of].ladder().steps["2s"]
+        assert max((step for step in steps if step not in ("label", "used")), key=lambda step: steps[step]) == loss
+    assert names["noon"]["stage"].eq("float").all()
+
+
+def test_year_page_finds_the_battery_and_not_the_wiring_decisive(run: Any) -> None:
+    names, _ = run(notebook("05"))
+    assert names["spread"] < 0.01
+    assert names["warm"].used_wh("inside") > 1.2 * names["warm"].used_wh("outside")
+    assert {"April", "May"} <= set(names["warm"].budget("inside").carrying) - set(names["budget"].carrying)

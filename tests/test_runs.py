@@ -202,6 +202,22 @@ def test_run_needs_rigs_and_a_capacity(two_panels):
         run_day({"2s": house(two_panels, capacity_ah=None)}, Outlook())
 
 
+def test_file_without_its_nights_is_told_and_not_filled_in(tmp_path, two_panels):
+    time = [f"2026-06-{day} {hour:02d}:00" for day in (20, 21) for hour in range(8, 20)]
+    table = pd.DataFrame({"time": time, "ghi": 400.0, "temp_air": 18.0})
+    table.to_csv(tmp_path / "days.csv", index=False)
+    run = run_day({"2s": two_panels}, Outlook(weather=str(tmp_path / "days.csv"), day="all"))
+    assert "12.0 of 24 hours a day" in run.verdict().basis
+    assert float(run.journals["2s"].rows.p_load.sum()) == pytest.approx(20.0 * 24)
+
+
+def test_moment_set_by_hand_is_no_day(two_panels):
+    from vanpower import Snapshot
+
+    with pytest.raises(ValueError, match="given a Snapshot; give it an Outlook"):
+        run_day({"2s": two_panels}, Snapshot(light=800.0, temp_cell=25.0))
+
+
 # a year
 
 

@@ -321,7 +321,7 @@ class Charge:
         amps = surplus / self.v
         if amps <= most:
             return amps, surplus
-        v_limit = rest if self.locked else held if most < self.store.i_most else self._at(most, rest, held)
+        v_limit = self._limit(most, rest, held)
         if most * v_limit > surplus:
             # the amps it takes pull its volts up, and the sun gives out before they reach the setting
             self.v = surplus / most
@@ -330,9 +330,14 @@ class Charge:
         self._next_stage(most, hours)
         return most, most * self.v
 
-    def _at(self, amps: float, rest: float, held: float) -> float:
-        """Terminal volts at some amps, up to those held. [V]"""
-        return min(held, rest + amps * self.store.r_internal)
+    def _limit(self, amps: float, rest: float, held: float) -> float:
+        """Terminal volts where it takes no more than some amps. [V]"""
+        if self.locked:
+            return rest
+        if amps <= 0.0 and self.stage == FLOAT:
+            # what rest volts stand above the setting is a surface charge, which goes by itself
+            return self.v_held()
+        return held if amps < self.store.i_most else min(held, rest + amps * self.store.r_internal)
 
     def _accepted(self, rest: float, held: float, hours: float) -> float:
         """Most amps it takes at the volts held: by resistance, by the missing charge, by its limit, until full."""

@@ -14,8 +14,8 @@ SMALL_RUNG = 0.5
 # [%] of the label's watt-hours below which rungs of all wirings are put together
 HATCHES = ("", "////", "....", "xxxx", "----", "++++")
 # of the first, second, ... wiring, so that bars without colour still tell them apart
-RUNG, HEAD = 0.27, 1.75
-# [inch] height of a rung, and of what stands above and below them
+RUNG, HEAD, LEGEND = 0.27, 1.75, 0.5
+# [inch] height of a rung, of what stands above and below them, and from the last one down to the legend
 ENDS = {"label": "label in this light", "used": "to loads, battery"}
 # what the first and the last rung are called
 
@@ -51,8 +51,9 @@ class LadderChart(Chart):
         if len(names) > 1:
             handles = [bar for bar in self._still if isinstance(bar, Rectangle)][:: len(rungs)]
             legend = self.ax.legend(
-                handles=handles, loc="upper left", bbox_to_anchor=(-0.2, -0.13), ncols=4, fontsize=FONT, frameon=False
-            )
+                handles=handles, loc="upper left", bbox_to_anchor=(-0.2, -LEGEND / (RUNG * len(rungs))), ncols=4,
+                fontsize=FONT, frameon=False,
+            )  # fmt: skip
             self._behind(legend)
         self._say(ladder_finding(run))
 
@@ -62,7 +63,8 @@ class LadderChart(Chart):
         for row, (_, shares, sign) in enumerate(rungs):
             low, high = (f"{share:.1f}" for share in (min(shares.values()), max(shares.values())))
             mark = "\N{MINUS SIGN}" if sign < 0 else "+" if sign > 0 else ""
-            words = f"{mark}{high}" if low == high else f"{mark}{low} to {high}"
+            span = high if low == high else f"{low} to {high}" if float(low) else f"0 to {high}"
+            words = f"{mark if low == high or float(low) else ''}{span}"
             place: dict[str, Any] = {"transform": self.ax.get_yaxis_transform(), "va": "center", "fontsize": FONT}
             self._behind(self.ax.text(right, row, words, **place))
 

@@ -47,7 +47,7 @@ class RunChart(Chart):
         )  # fmt: skip
         taken = self.ax.stairs(rows.p_used, edges, fill=True, color=ROLES["battery"], zorder=2, label="taken")
         drawn = self.ax.stairs(rows.p_served, edges, color=ROLES["limit"], ls="--", lw=1.8, zorder=3, baseline=None)
-        drawn.set_label("loads")
+        drawn.set_label("loads fed")
         ends = np.append(run.journals[name].store.soc_start, rows.soc)
         charge = self.right.plot(edges, 100 * ends, color="black", lw=2.0, zorder=4)[0]
         self._behind(offered, taken, drawn, charge)

@@ -89,7 +89,7 @@ MEANINGS = {
     "compensation_mv_per_k": "of the charge settings, whole battery",
     "temp_lockout": "battery takes no charge below it",
     "temp_release": "and takes charge again above it",
-    "temp_offset": "battery's place warmer than the air, K",
+    "temp_offset": "by which its place is warmer than the air",
     "lag_h": "by which the battery follows the air",
     "other_chargers": "note: what else charges it",
     "loads": "what draws from the battery every day",

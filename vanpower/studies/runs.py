@@ -28,6 +28,8 @@ Progress = Callable[[Iterable[Any]], Iterable[Any]]
 
 CHUNK_ROWS = 1200
 # moments worked on at a time, in whole days; more are no faster, and memory stays the chunk's
+WHOLE = 0.99
+# share of a day's hours that a file must hold for its days to be called whole; no source
 
 
 @dataclass(frozen=True, eq=False)
@@ -231,9 +233,19 @@ class Run:
             margin=(offered - load) / len(self.dates),
             unit="Wh a day",
             sentence=" ".join(filter(None, said)),
-            basis="; ".join([f"charge at the start {100 * journal.store.soc_start:.0f} %", *journal.store.notes]),
+            basis="; ".join(
+                [f"charge at the start {100 * journal.store.soc_start:.0f} %", *self._gaps, *journal.store.notes]
+            ),
             caution=self._caution(),
         )
+
+    @property
+    def _gaps(self) -> list[str]:
+        """What is said of a file that does not hold whole days; nothing is filled in."""
+        hours = len(self.time) * self.step_h / len(self.dates)
+        if hours > 24 * WHOLE:
+            return []
+        return [f"the weather holds {hours:.1f} of 24 hours a day, and what is drawn in the others is not counted"]
 
     def _answer(self, load: float, cut: float, offered: float) -> Answer:
         """Whether the loads were carried, by the sun of these days and not by the charge they began with."""
@@ -325,6 +337,8 @@ def _run(rigs: Mapping[str, Rig], request: Outlook, progress: Progress | None) -
     """Walk all rigs through the days, group after group of whole days."""
     if not rigs:
         raise ValueError("a run needs at least one rig; give it wirings.alternatives(rig).")
+    if not isinstance(request, Outlook):
+        raise ValueError(f"a run walks through days and is given a {type(request).__name__}; give it an Outlook.")
     day = find_day(request.weather, request.day)
     time = day.table.index.tz_localize(None).to_numpy()
     dates, of_row = np.unique(time.astype("datetime64[D]"), return_inverse=True)
