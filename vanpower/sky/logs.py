@@ -48,7 +48,7 @@ def own_file(log: WeatherLog) -> Day:
     head = _head(text)
     table = _table(path, text, head.columns | dict(log.columns))
     place = log.place or _place(path, head)
-    zone = place.time_zone if place else head.place.get("time_zone")
+    zone = log.place.time_zone if log.place else head.place.get("time_zone")
     times, notes = _times(path, table["time"], zone, place)
     table = _numbers(path, table.set_index(times).drop(columns="time"))
     if "wind_speed" not in table:
@@ -91,7 +91,10 @@ def _place(path: Path, head: Head) -> Place | None:
         raise ValueError(
             f"{path.name}: write both '# latitude_deg: 47.05' and '# longitude_deg: 15.4', as plain numbers."
         ) from None
-    return Place(**numbers, time_zone=head.place.get("time_zone", "UTC"))
+    try:
+        return Place(**numbers)
+    except ValueError as problem:
+        raise ValueError(f"{path.name}: {problem}") from None
 
 
 def _table(path: Path, text: str, columns: dict[str, str]) -> pd.DataFrame:
