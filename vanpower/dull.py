@@ -127,7 +127,7 @@ def calibrated(panel: Panel, reading: DullReading) -> Panel:
 
 def is_dull(light: Array) -> bool:
     """Whether most energy comes in dull light: the mean light of all moments, weighted by itself, is dull."""
-    return float((light**2).sum()) <= DULL_LIGHT * float(light.sum())
+    return 0.0 < float((light**2).sum()) <= DULL_LIGHT * float(light.sum())
 
 
 def is_read(panel: Panel) -> bool:

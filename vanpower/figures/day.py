@@ -94,6 +94,7 @@ class DayChart(Chart):
         hours = float(np.sum(np.diff(edges)[asleep]))
         slept = f"{hours:.2g} h" if hours >= 1 else f"{60 * hours:.0f} min"
         words = f"{name}: asleep {slept} of daylight" if hours else f"{name}: awake all day"
+        words = words if outcome.p_panels.any() else f"{name}: dark all day"
         words = f"{name}: not allowed" if out else words
         right = self.ax.get_xlim()[1] - 0.1
         place: dict[str, Any] = {"ha": "right", "va": "center", "fontsize": FONT, "zorder": 5}

@@ -85,14 +85,14 @@ def _place(path: Path, head: Head) -> Place | None:
     if not {"latitude_deg", "longitude_deg"} & set(head.place):
         return None
     try:
-        numbers = {name: float(head.place[name]) for name in PLACE_WORDS[:2]}
-        numbers["altitude_m"] = float(head.place.get("altitude_m", 0.0))
+        latitude, longitude = (float(head.place[name]) for name in PLACE_WORDS[:2])
+        altitude = float(head.place.get("altitude_m", 0.0))
     except (KeyError, ValueError):
         raise ValueError(
             f"{path.name}: write both '# latitude_deg: 47.05' and '# longitude_deg: 15.4', as plain numbers."
         ) from None
     try:
-        return Place(**numbers)
+        return Place(latitude_deg=latitude, longitude_deg=longitude, altitude_m=altitude)
     except ValueError as problem:
         raise ValueError(f"{path.name}: {problem}") from None
 
