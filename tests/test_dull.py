@@ -79,22 +79,13 @@ def test_all_matrices_with_amps_and_volts_are_used():
 # The goal: 5 % in dull light, 3 % from 400 W/m² up, median 1.5 %; measurement itself is good to 2.8 %
 
 
-@pytest.mark.parametrize("kind", KINDS[:2])
+@pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("light", [100.0, 200.0])
 @pytest.mark.parametrize("name", KNOWN)
-def test_label_and_one_reading_with_watts_meet_the_measured_watts(name, light, kind):
+def test_label_and_one_reading_meet_the_measured_watts(name, light, kind):
     # Marion et al., NREL/TP-5200-61610 (2014) and a Sandia matrix, see lowlight_modules.json
     at, error = errors(read(name, light, kind), name)
-    assert np.abs(error[at <= 200]).max() < 0.0505, "5 %; one module reaches 5.02 %"
-    assert np.abs(error[at >= 400]).max() < 0.03
-    assert np.median(np.abs(error)) < 0.015
-
-
-@pytest.mark.parametrize("light", [100.0, 200.0])
-@pytest.mark.parametrize("name", KNOWN)
-def test_volts_alone_leave_seven_percent_open(name, light):
-    at, error = errors(read(name, light, "volts"), name)
-    assert np.abs(error[at <= 200]).max() < 0.07, "the goal of 5 % is missed: volts say little about the leak"
+    assert np.abs(error[at <= 200]).max() < 0.05, "the nearest, mSi0251 read at 200 W/m², comes to 4.99 %"
     assert np.abs(error[at >= 400]).max() < 0.03
     assert np.median(np.abs(error)) < 0.015
 

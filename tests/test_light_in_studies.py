@@ -173,3 +173,17 @@ def test_heading_of_the_van_reaches_the_answer():
     day = Outlook(weather="greensboro", day="brightest december")
     north, south = (compare({"2p": van("2p", lifted)}, replace(day, heading_deg=turn)) for turn in (180.0, 0.0))
     assert north.outcomes["2p"].energy_wh < 0.6 * south.outcomes["2p"].energy_wh
+
+
+def test_polar_night_is_called_dark_and_many_days_are_counted():
+    north = Place(latitude_deg=70.0, longitude_deg=20.0, time_zone="Europe/Oslo")
+    night = compare(vans(), Outlook(weather=MadeSky(kind="clear", place=north, step_min=30.0), day="12-21"))
+    ax = plot_day(night)
+    assert [text.get_text() for text in ax.texts] == ["2s: dark all day", "2p: dark all day"]
+    assert ax.get_title(loc="left").startswith("Nothing arrives")
+    assert "band" not in ax.get_title(loc="left")
+    year = compare(vans(), Outlook(weather="sand-point", day="november..february"))
+    assert plot_comparison(year).get_xlabel() == "Energy of 120 days (Wh)"
+    with pytest.raises(ValueError, match="shows one day and this outlook holds 120"):
+        plot_day(year)
+    plt.close("all")

@@ -258,9 +258,14 @@ WRONG = {
         ["Europe/Oslo does not show these times", "+01:00"],
     ),
     "clock not known": ("# time_zone: Oslo\n" + rows("2026-03-29 01:30"), ["'Oslo' is not known", "Europe/Oslo"]),
+    "place in half": ("# latitude_deg: 60\n# longitude_deg: 10,7\n" + rows("2026-03-29 01:30"), ["as plain numbers"]),
     "place without clock": (
-        "# latitude_deg: 60\n# longitude_deg: 10,7\n" + rows("2026-03-29 01:30"),
-        ["as plain numbers"],
+        "# latitude_deg: 60\n# longitude_deg: 10.7\n" + rows("2026-03-29 01:30"),
+        ["local times and a place", "say which clock", "# time_zone"],
+    ),
+    "place off the globe": (
+        "# latitude_deg: 100\n# longitude_deg: 10.7\n" + rows("2026-03-29 01:30"),
+        ["Place.latitude_deg is 100", "swapped"],
     ),
     "column not there": ("# ghi: Pyranometer\n" + rows("2026-06-01 10:00"), ["no column 'Pyranometer'"]),
     "lux": (rows("2026-06-01 10:00,50000,20", "2026-06-01 11:00"), ["row 1, ghi: 50000", "-20 to 1800 W/m²"]),

@@ -187,8 +187,7 @@ class LivePicture:
         self.chart, self.figure = chart, chart.figure
         self.figure.set_dpi(DPI)
         self.canvas = FigureCanvasAgg(self.figure)
-        self.canvas.draw()
-        self.figure.set_layout_engine("none")
+        self._lay_out()
         self.handle: Any = None
         self.widget: ipywidgets.Image | None = None
         self._keep_background()
@@ -221,6 +220,17 @@ class LivePicture:
             self.widget.value = self.png()
         elif self.handle is not None:
             self.handle.update(_bundle(self.png(), words), raw=True)
+
+    def _lay_out(self) -> None:
+        """Lay the figure out once and for all, with room for titles of two lines however short the first ones are."""
+        titles = [ax._left_title for ax in self.figure.axes]  # type: ignore[attr-defined]
+        said = [title.get_text() for title in titles]
+        for title, words in zip(titles, said, strict=True):
+            title.set_text(words if "\n" in words or not words else f" \n{words}")
+        self.canvas.draw()
+        self.figure.set_layout_engine("none")
+        for title, words in zip(titles, said, strict=True):
+            title.set_text(words)
 
     def _keep_background(self) -> None:
         """Draw what stands still and keep it."""

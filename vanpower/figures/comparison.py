@@ -54,7 +54,7 @@ class ComparisonChart(Chart):
         top = max(float(o.p_panels.sum() * o.step_h) for o in outcomes.values())
         allowed = [outcome for outcome in outcomes.values() if outcome.refused is None]
         shown = [loss for loss in LOSSES if any(o.lost_wh(loss) > SMALL_LOSS * top for o in allowed)]
-        frame = (tuple(outcomes), comparison.unit, rung(top), tuple(shown))
+        frame = (tuple(outcomes), _axis_words(comparison), rung(top), tuple(shown))
         if frame != self.frame:
             self._draw_frame(*frame)
             self.frame = frame
@@ -93,7 +93,7 @@ class ComparisonChart(Chart):
         said = [f"{name} {amount:.0f}" for amount, name in lost if amount > SMALL_LOSS * total]
         return [f"{outcome.energy_wh:.0f} {unit} into the battery", f"lost: {', '.join(said[:4]) or 'next to nothing'}"]
 
-    def _draw_frame(self, names: tuple[str, ...], unit: str, top: float, lossy: tuple[str, ...]) -> None:
+    def _draw_frame(self, names: tuple[str, ...], axis: str, top: float, lossy: tuple[str, ...]) -> None:
         """Limits, ticks, legend and an empty bar for every wiring and loss."""
         ax = self.ax
         for artist in [*self.bars.values(), *self.bands.values(), *self.words.values()]:
@@ -102,7 +102,7 @@ class ComparisonChart(Chart):
         ax.set_xlim(0, top)
         ax.set_ylim(len(names) - 0.25, -0.35)
         ax.set_yticks(range(len(names)), names, fontsize=TITLE_FONT)
-        self._labels("Energy of the day (Wh)" if unit == "Wh" else "Power (W)", "")
+        self._labels(axis, "")
         for row, name in enumerate(names):
             for part in ("battery", *LOSSES):
                 role, hatch = ("battery", "") if part == "battery" else LOSS_STYLES[part]
@@ -125,6 +125,14 @@ class ComparisonChart(Chart):
             handles=patches, loc="upper left", bbox_to_anchor=(-0.12, -0.2), ncols=3, fontsize=FONT, frameon=False,
             handlelength=1.3, columnspacing=1.0, labelspacing=0.25, borderaxespad=0.0,
         )  # fmt: skip
+
+
+def _axis_words(comparison: Comparison) -> str:
+    """What the bars measure."""
+    if isinstance(comparison.request, Snapshot):
+        return "Power (W)"
+    days = day_of(comparison.request).days
+    return "Energy of the day (Wh)" if days == 1 else f"Energy of {days} days (Wh)"
 
 
 def plot_comparison(comparison: Comparison, *, ax: Axes | None = None) -> Axes:

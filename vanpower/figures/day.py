@@ -44,9 +44,11 @@ class DayChart(Chart):
         """Show a comparison over an Outlook; everything is drawn anew."""
         if not isinstance(comparison.request, Outlook):
             raise ValueError("DayChart needs a comparison over a day; for a snapshot use plot_power.")
+        day = day_of(comparison.request)
+        if day.days > 1:
+            raise ValueError(f"DayChart shows one day and this outlook holds {day.days}; use plot_comparison.")
         self.frame = (id(comparison),)
         self._redraw_behind()
-        day = day_of(comparison.request)
         light = day.table["ghi"].to_numpy(float)
         index = day.table.index
         hours = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
@@ -92,6 +94,7 @@ class DayChart(Chart):
         hours = float(np.sum(np.diff(edges)[asleep]))
         slept = f"{hours:.2g} h" if hours >= 1 else f"{60 * hours:.0f} min"
         words = f"{name}: asleep {slept} of daylight" if hours else f"{name}: awake all day"
+        words = words if outcome.p_panels.any() else f"{name}: dark all day"
         words = f"{name}: not allowed" if out else words
         right = self.ax.get_xlim()[1] - 0.1
         place: dict[str, Any] = {"ha": "right", "va": "center", "fontsize": FONT, "zorder": 5}

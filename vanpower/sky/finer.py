@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 Array = np.ndarray
 
-SUBSTEPS = 12
+SUBSTEPS = 4
 # how often the clear sky is looked at within a step of the result, for its mean
 LEAST_CLEAR = 5.0
 # [W/m²] mean of a row below which the clear sky is no guide and the row is spread evenly over the time the sun is up

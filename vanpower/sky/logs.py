@@ -48,7 +48,7 @@ def own_file(log: WeatherLog) -> Day:
     head = _head(text)
     table = _table(path, text, head.columns | dict(log.columns))
     place = log.place or _place(path, head)
-    zone = place.time_zone if place else head.place.get("time_zone")
+    zone = log.place.time_zone if log.place else head.place.get("time_zone")
     times, notes = _times(path, table["time"], zone, place)
     table = _numbers(path, table.set_index(times).drop(columns="time"))
     if "wind_speed" not in table:
@@ -85,13 +85,16 @@ def _place(path: Path, head: Head) -> Place | None:
     if not {"latitude_deg", "longitude_deg"} & set(head.place):
         return None
     try:
-        numbers = {name: float(head.place[name]) for name in PLACE_WORDS[:2]}
-        numbers["altitude_m"] = float(head.place.get("altitude_m", 0.0))
+        latitude, longitude = (float(head.place[name]) for name in PLACE_WORDS[:2])
+        altitude = float(head.place.get("altitude_m", 0.0))
     except (KeyError, ValueError):
         raise ValueError(
             f"{path.name}: write both '# latitude_deg: 47.05' and '# longitude_deg: 15.4', as plain numbers."
         ) from None
-    return Place(**numbers, time_zone=head.place.get("time_zone", "UTC"))
+    try:
+        return Place(latitude_deg=latitude, longitude_deg=longitude, altitude_m=altitude)
+    except ValueError as problem:
+        raise ValueError(f"{path.name}: {problem}") from None
 
 
 def _table(path: Path, text: str, columns: dict[str, str]) -> pd.DataFrame:

@@ -210,7 +210,7 @@ class Comparison:
         if not best or not self.dull or self.outcomes[best].energy_wh < TOO_LITTLE:
             return []
         low, high = self.outcomes[best].band_wh
-        brings = f"{best} may bring {low:.0f} to {high:.0f} {self.unit}, and all wirings alike"
+        brings = f"{best} may bring {low:.0f} to {high:.0f} {self.unit}, and the others move with it"
         if all(is_read(panel) for panel in self.outcomes[best].rig.panels):
             return [f"panels as read in dull light: {brings}"]
         return [f"labels say little of dull light: {brings}; a reading of each panel on a grey day narrows it"]
