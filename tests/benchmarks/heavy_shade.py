@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from vanpower.arrays import Conditions, best_power, join, panel_curves, roof_of_cells
+from vanpower.arrays import Conditions, Joined, best_power, join, panel_curves, roof_of_cells
 from vanpower.cells import Cell
 from vanpower.curves import Diode
 from vanpower.rig import Circuit, Controller, Wiring
@@ -45,13 +45,18 @@ def light_of(moments: int, levels: int = LEVELS, seed: int = 1, panels: int = PA
 
 def best_watts(light: np.ndarray, arrays: Sequence[Circuit] = ARRAYS) -> np.ndarray:
     """Best watts of all arrays, shape (array, moment)."""
-    parts = [_best_watts(light[:, first : first + CHUNK], arrays) for first in range(0, light.shape[1], CHUNK)]
-    return np.concatenate(parts, axis=1)
+    chunks = [light[:, first : first + CHUNK] for first in range(0, light.shape[1], CHUNK)]
+    return np.concatenate([_best_watts(chunk, arrays) for chunk in chunks], axis=1)
 
 
 def _best_watts(light: np.ndarray, arrays: Sequence[Circuit]) -> np.ndarray:
+    return np.stack([best_power(array)[1] for array in joined_arrays(light, arrays)])
+
+
+def joined_arrays(light: np.ndarray, arrays: Sequence[Circuit]) -> Iterator[Joined]:
+    """The arrays one after another, on panels worked out once."""
     panels, moments = light.shape[:2]
     conditions = Conditions(tuple(light), np.full((moments, panels), TEMP_CELL))
     roof = roof_of_cells([CELL] * panels, [BYPASS] * panels, conditions)
     parts = panel_curves(roof, range(panels))
-    return np.stack([best_power(join(roof, circuit, parts))[1] for circuit in arrays])
+    return (join(roof, circuit, parts) for circuit in arrays)

@@ -22,7 +22,7 @@ import pytest
 from adapters import joined, with_our_blocking
 from circuit_simulator import needs_ngspice, run_sweeps
 from dense_reference import KINDS, Array, Cell, String, Substring, random_array, solve
-from heavy_shade import BYPASS, CELL, CURVES, TEMP_CELL, best_watts, light_of
+from heavy_shade import ARRAYS, BYPASS, CELL, CURVES, TEMP_CELL, best_watts, joined_arrays, light_of
 
 from vanpower import Cable, Shade, Snapshot, cells, compare
 from vanpower.arrays import best_power
@@ -90,16 +90,17 @@ def test_ratio_to_a_plain_loop(benchmark):
     benchmark(best_watts, few)
 
 
-def curve_of(array: Array) -> None:
-    """A whole warm curve of one moment, from cells to 400 points and the best of them all."""
-    whole = joined(array)
+def curve_of(light: np.ndarray) -> None:
+    """A whole warm curve of one moment in series, from cells to 400 points and the best of them all."""
+    [whole] = joined_arrays(light, ARRAYS[:1])
     best_power(whole)
     voltage_at(whole.curves, np.linspace(0.0, float(whole.curves.current.max()), 400)[None, :])
 
 
 @needs_ngspice
 def test_ratio_to_a_circuit_simulator(benchmark):
-    array, day = as_array(light_of(1)[:, 0, :, 0, :]), light_of(DAY)
+    moment, day = light_of(1), light_of(DAY)
+    array = as_array(moment[:, 0, :, 0, :])
     volts = circuit_simulator.voltage_bound(array)
     rounds = 9 if benchmark.enabled else 1
     ratios, whole = [], []
@@ -107,9 +108,9 @@ def test_ratio_to_a_circuit_simulator(benchmark):
         one, six = (seconds(run_sweeps, array, [(0.0, volts, 400)] * n) for n in (1, 6))
         ours = seconds(best_watts, day) / DAY / CURVES
         ratios.append((six - one) / 5 / ours)
-        whole.append(one / min(seconds(curve_of, array) for _ in range(5)))
+        whole.append(one / min(seconds(curve_of, moment) for _ in range(5)))
     told(benchmark, further_sweep_over_ours=median(ratios), whole_process_over_one_warm_curve=median(whole))
-    benchmark(curve_of, array)
+    benchmark(curve_of, moment)
 
 
 def as_array(light: np.ndarray) -> Array:
