@@ -368,7 +368,10 @@ def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Av
     else:
         u_end, u_zero = _end_of_chain(cells, v_end, u_low, avalanche)
         tail = _line(u_zero, u_end, TAIL_SHARES)
+    # open circuit, where the steps of the forward part are long in volts
+    u_open = weakest.a * np.log1p(weakest.i_light / weakest.i_0)
     between = [
+        u_open,
         _reverse(u_low, np.minimum(u_zero, u_low), REVERSE_SHARES, avalanche),
         tail,
         *_knees(cells, u_end, avalanche),

@@ -127,19 +127,19 @@ def operate(
     v_oc = open_circuit_voltage(curves)
     floor = v_batt + margins(controller)[1]
     volts, held = TRACKERS[controller.tracker](curves, top, floor)
+    on, over = _awake(v_oc, v_batt, controller, awake), v_oc > controller.v_pv_max
+    works = on & ~over
     # a near tie that turns round on a closer look is another hill: a sweep follows it while it lies inside the window
     other_hill = np.abs(v_best - volts) > CLOSE_BY * volts + V_CLOSE_BY
-    elsewhere = (held != BEST) | (other_hill & ((v_best < floor) | (controller.tracker != "sweep")))
+    elsewhere = works & ((held != BEST) | (other_hill & ((v_best < floor) | (controller.tracker != "sweep"))))
     v, i, p = v_best.copy(), i_best.copy(), p_best.copy()
     if elsewhere.any():
         some = None if parts is None else parts.rows(elsewhere)
         on_hill = np.isin(held, (BEST, LOWER_HILL, INSIDE_HILL))[elsewhere]
         v[elsewhere], i[elsewhere], p[elsewhere] = settled(curves.rows(elsewhere), volts[elsewhere], on_hill, some)
     p_best = np.maximum(p_best, p)
-    on = _awake(v_oc, v_batt, controller, awake)
     held = np.where(on, held, np.where(v_oc > V_DARK, ASLEEP, DARK))
-    held = np.where(v_oc > controller.v_pv_max, CEILING, held)
-    works = on & (held != CEILING)
+    held = np.where(over, CEILING, held)
     return _booked(controller, v_batt, v_oc, (v, i, np.where(works, p, 0.0)), (i_best, p_best), held, on, curves)
 
 

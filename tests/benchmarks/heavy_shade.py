@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 import numpy as np
 
-from vanpower.arrays import Conditions, best_power, join, panel_curves, roof_of_cells
+from vanpower.arrays import Conditions, Joined, best_power, join, panel_curves, roof_of_cells
 from vanpower.cells import Cell
 from vanpower.curves import Diode
 from vanpower.rig import Circuit, Controller, Wiring
@@ -15,33 +17,46 @@ TEMP_CELL = 45.0
 LEVELS, CELLS, SUBSTRINGS, PANELS = 14, 18, 2, 3
 CHUNK = 288
 ANY = Controller(name="any", v_pv_max=1500.0, i_charge_max=500.0)
+
+
+def wired(*strings: tuple[int, ...], blocking: bool = False) -> Circuit:
+    """A circuit without cable."""
+    return Circuit(wiring=Wiring(strings=strings), controller=ANY, blocking_diodes=blocking)
+
+
 WIRINGS = {
-    "3s": Circuit(wiring=Wiring(strings=((0, 1, 2),)), controller=ANY),
-    "3p": Circuit(wiring=Wiring(strings=((0,), (1,), (2,))), controller=ANY),
-    "3p, blocking diodes": Circuit(wiring=Wiring(strings=((0,), (1,), (2,))), controller=ANY, blocking_diodes=True),
-    "2s, the third apart": Circuit(wiring=Wiring(strings=((0, 1),)), controller=ANY),
+    "3s": wired((0, 1, 2)),
+    "3p": wired((0,), (1,), (2,)),
+    "3p, blocking diodes": wired((0,), (1,), (2,), blocking=True),
+    "2s, the third apart": wired((0, 1)),
 }
-APART = Circuit(wiring=Wiring(strings=((2,),)), controller=ANY)
-CURVES = len(WIRINGS) + 1
+APART = wired((2,))
+ARRAYS = (*WIRINGS.values(), APART)
+CURVES = len(ARRAYS)
 
 
-def light_of(moments: int, levels: int = LEVELS, seed: int = 1) -> np.ndarray:
+def light_of(moments: int, levels: int = LEVELS, seed: int = 1, panels: int = PANELS) -> np.ndarray:
     """Light on every cell, new at every moment, shape (panel, moment, substring, branch, cell). [W/m²]"""
     rng = np.random.default_rng(seed)
-    distinct = rng.uniform(120.0, 1000.0, (PANELS, moments, SUBSTRINGS, 1, levels))
+    distinct = rng.uniform(120.0, 1000.0, (panels, moments, SUBSTRINGS, 1, levels))
     repeated = np.concatenate([np.arange(levels), rng.integers(0, levels, CELLS - levels)])
     return distinct[..., repeated]
 
 
-def best_watts(light: np.ndarray) -> np.ndarray:
-    """Best watts of all five arrays, shape (array, moment)."""
-    moments = light.shape[1]
-    parts = [_best_watts(light[:, first : first + CHUNK]) for first in range(0, moments, CHUNK)]
-    return np.concatenate(parts, axis=1)
+def best_watts(light: np.ndarray, arrays: Sequence[Circuit] = ARRAYS) -> np.ndarray:
+    """Best watts of all arrays, shape (array, moment)."""
+    chunks = [light[:, first : first + CHUNK] for first in range(0, light.shape[1], CHUNK)]
+    return np.concatenate([_best_watts(chunk, arrays) for chunk in chunks], axis=1)
 
 
-def _best_watts(light: np.ndarray) -> np.ndarray:
-    conditions = Conditions(tuple(light), np.full((light.shape[1], PANELS), TEMP_CELL))
-    roof = roof_of_cells([CELL] * PANELS, [BYPASS] * PANELS, conditions)
-    parts = panel_curves(roof, range(PANELS))
-    return np.stack([best_power(join(roof, circuit, parts))[1] for circuit in (*WIRINGS.values(), APART)])
+def _best_watts(light: np.ndarray, arrays: Sequence[Circuit]) -> np.ndarray:
+    return np.stack([best_power(array)[1] for array in joined_arrays(light, arrays)])
+
+
+def joined_arrays(light: np.ndarray, arrays: Sequence[Circuit]) -> Iterator[Joined]:
+    """The arrays one after another, on panels worked out once."""
+    panels, moments = light.shape[:2]
+    conditions = Conditions(tuple(light), np.full((moments, panels), TEMP_CELL))
+    roof = roof_of_cells([CELL] * panels, [BYPASS] * panels, conditions)
+    parts = panel_curves(roof, range(panels))
+    return (join(roof, circuit, parts) for circuit in arrays)

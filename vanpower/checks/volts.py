@@ -36,8 +36,8 @@ from vanpower.checks.words import (
     strings_of,
     tallest_string,
 )
-from vanpower.controllers import INSIDE_HILL, WINDOW, margins, sweep
-from vanpower.curves import best, current_at, hills, open_circuit_voltage
+from vanpower.controllers import INSIDE_HILL, margins, sweep
+from vanpower.curves import current_at, open_circuit_voltage, settled
 from vanpower.labels import MODELLED
 from vanpower.rig import Circuit, Panel, Rig, Snapshot
 from vanpower.silicon import TEMP_REFERENCE
@@ -141,11 +141,12 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     needed = rig.battery.v_absorption + above
     temp = rig.climate.temp_cell_hottest
     array = array_in(rig, circuit, Snapshot(light=LIGHT_TOP, temp_cell=temp))
-    top = hills(array.curves)
-    v_best, _, p_best = (float(a[0]) for a in best(top))
+    top, (v, _, p) = array.peaks
     volts, held = sweep(array.curves, top, np.array([needed]))
-    # unlike panels may have a higher hill far below the floor, which no heat put there; the one inside counts
-    v_best = v_best if held[0] == WINDOW else float(volts[0])
+    if held[0] == INSIDE_HILL:
+        # unlike panels may have a higher hill far below the floor, which no heat put there; the one inside counts
+        v = settled(array.curves, volts, np.array([True]), array)[0]
+    v_best, p_best = float(v[0]), float(p[0])
     i_best = float(current_at(array.curves, np.array([[v_best]]))[0][0, 0])
     v_oc = float(open_circuit_voltage(array.curves)[0])
     drop = cost(circuit.cable, i_best)[0]

@@ -32,15 +32,15 @@ class Kept:
         self._kept: OrderedDict[Hashable, tuple[Any, float]] = OrderedDict()
         self._lock = Lock()
 
-    def get(self, key: Hashable, make: Callable[[], T]) -> T:
-        """The result kept under a key, made where there is none."""
+    def get(self, key: Hashable, make: Callable[[], T], weighed: Callable[[T], object] = lambda made: made) -> T:
+        """The result kept under a key, made where there is none; `weighed` is what of it takes room of its own."""
         with self._lock:
             if key in self._kept:
                 self._kept.move_to_end(key)
                 return self._kept[key][0]
         made = make()
         with self._lock:
-            self._kept[key] = made, GROWS * bytes_of(made)
+            self._kept[key] = made, GROWS * bytes_of(weighed(made))
             while self._kept and self.bytes > self.most_bytes:
                 self._kept.popitem(last=False)
         return made

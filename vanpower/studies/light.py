@@ -64,7 +64,8 @@ class Light:
     def array(self, number: int, circuit: Circuit) -> Joined:
         """One chunk of a circuit's array, worked out once for all controllers."""
         key = (self, number, circuit.wiring, circuit.cable, circuit.blocking_diodes)
-        return KEPT.get(key, lambda: self._join(number, circuit)).on(circuit.controller)
+        array = KEPT.get(key, lambda: self._join(number, circuit), lambda made: (made.curves, made.strings))
+        return array.on(circuit.controller)
 
     @property
     def p_alone(self) -> Array:

@@ -1,0 +1,62 @@
+"""One point of a curve with its slope and bend: right against differences, and sums of them right against circuits."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.special import wrightomega
+
+from vanpower.cells import FRONT_CONTACT, NO_AVALANCHE, Chains, chain_touch, chain_voltage, wright_omega
+from vanpower.touches import Touch, one_after_another, side_by_side
+
+
+def chain(*levels: tuple[float, int]) -> Chains:
+    """Cells of so many amps of light current each, the weakest first."""
+    i_light, count = (np.array([values], float) for values in zip(*levels, strict=True))
+    one = [np.array([[value]]) for value in (2e-10, 0.028, 0.005)]
+    return Chains(i_light, 40.0 / i_light, count, *one)
+
+
+@pytest.mark.parametrize("u", [-9.0, -2.0, 0.3, 0.55, 0.62])
+@pytest.mark.parametrize("avalanche", [FRONT_CONTACT, NO_AVALANCHE])
+def test_slope_and_bend_of_a_chain_are_those_of_differences(u, avalanche):
+    cells = chain((3.0, 1), (7.0, 11), (9.0, 6))
+    touch, rate = chain_touch(cells, np.array([u]), avalanche)
+    step = 1e-4
+    current, voltage, slope = (a[0] for a in chain_voltage(cells, u + step * np.array([[1.0, 0.0, -1.0]]), avalanche))
+    assert (touch.current[0], touch.voltage[0]) == pytest.approx((current[1], voltage[1]), rel=1e-12)
+    assert touch.slope[0] == pytest.approx((voltage[2] - voltage[0]) / (current[2] - current[0]), rel=1e-4)
+    assert touch.bend[0] == pytest.approx((slope[2] - slope[0]) / (current[2] - current[0]), rel=2e-3)
+    assert rate[0] == pytest.approx((voltage[0] - voltage[2]) / (2 * step), rel=1e-4)
+
+
+def test_two_resistances_add_up_in_series_and_side_by_side():
+    battery = Touch(*(np.array([value]) for value in (2.0, 10.0, -3.0, 0.0)))
+    other = Touch(*(np.array([value]) for value in (2.0, 4.0, -6.0, 0.0)))
+    both = one_after_another([(battery, 2), (other, 1)])
+    assert (both.voltage[0], both.slope[0]) == (24.0, -12.0)
+    # 16 V behind 3 ohm and 16 V behind 6 ohm are 16 V behind 2 ohm
+    volts = np.array([10.0])
+    beside = side_by_side(volts, [battery.leads, other.at_voltage(volts).leads])
+    assert (beside.current[0], beside.slope[0]) == pytest.approx((3.0, -2.0))
+
+
+def test_best_point_of_a_battery_behind_a_resistance_is_at_half_its_volts():
+    # the theorem of the greatest power: 16 V behind 3 ohm give most at 8 V
+    off = Touch(*(np.array([value]) for value in (0.5, 14.5, -3.0, 0.0)))
+    assert off.hilltop()[0] == pytest.approx(8.0 / 3.0)
+    assert off.behind(1.0).hilltop()[0] == pytest.approx(2.0)
+
+
+def test_parabola_is_the_same_over_amps_and_over_volts():
+    touch = Touch(*(np.array([value]) for value in (5.0, 18.0, -1.2, -0.8)))
+    away = touch.at_current(np.array([5.001]))
+    back = touch.at_voltage(away.voltage)
+    assert back.current[0] == pytest.approx(5.001, abs=1e-8)
+    assert back.slope[0] == pytest.approx(away.slope[0], rel=1e-5)
+
+
+def test_wright_omega_agrees_with_scipy_wherever_cells_go():
+    ends = np.geomspace(1e-9, 690.0, 4000)
+    z = np.concatenate([-ends, ends, np.linspace(-40.0, 60.0, 20_001), np.geomspace(30.0, 1e9, 4000)])
+    np.testing.assert_allclose(wright_omega(z), wrightomega(z), rtol=3e-9)
