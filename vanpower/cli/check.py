@@ -84,7 +84,7 @@ def _answered(name: str, rig: Rig) -> list[str]:
     from vanpower.checks import check, unasked
 
     verdicts = check(rig)
-    print(f"{rig.name}: {name}, {rig.rule_book} rules\n\n{at_a_glance(verdicts)}\n")
+    print(f"{rig.name}: {name}\n\n{at_a_glance(verdicts)}\n\nBy {rig.rule_book} rules; the reasons:\n")
     for verdict in verdicts:
         print(f"{verdict}\n")
     print("Not checked here:\n" + "".join(f"      {said}\n" for said in unasked(rig)))
