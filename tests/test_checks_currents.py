@@ -38,6 +38,7 @@ from vanpower.checks import (
     extension,
     fuse_needed,
     fuse_window,
+    fused_strings,
     half_sine,
     isolator,
     legal_fuses,
@@ -308,6 +309,25 @@ def test_u4_numbers_of_the_fuse():
     assert asked(string_fuse, van(SMITH, (0, 1, 2))).answer == "yes"
     assert asked(reverse_current, side_by_side(SMITH, 3)).answer == "no"
     assert asked(reverse_current, side_by_side(SMITH, 3, i_fuse_string=15.0)).answer == "yes"
+
+
+def test_fuse_of_a_weak_string_is_not_counted_on_in_a_strong_one():
+    # old panels of 5 A and 10 A need a fuse beside a new one of 8.75 A, which needs none and would blow an 8 A one
+    old, new = replace(SMITH, i_sc=5.05, i_mp=4.7, i_max_fuse=10.0), replace(SMITH, i_sc=8.75, i_mp=8.3)
+    rig = tiny_rig((old, old, new), (0,), (1,), (2,))
+    rig = replace(rig, circuits=(replace(rig.circuits[0], i_fuse_string=8.0),))
+    assert fused_strings(rig, rig.circuits[0]) == (0, 1)
+    assert asked(string_fuse, rig).answer == asked(reverse_current, rig).answer == "yes"
+    assert "8 A in the string of P1 and of P2 fits" in asked(string_fuse, rig).sentence
+    weak = replace(rig, panels=(old, old, replace(new, i_max_fuse=9.0)))
+    assert asked(string_fuse, weak).answer == "no"
+
+
+def test_fuse_that_opens_in_bright_light_is_told_even_where_none_is_needed():
+    # IEC 62548: over 1.5 times the string's amps, 14.2 A
+    found = asked(string_fuse, side_by_side(SMITH, 2, i_fuse_string=10.0))
+    assert found.answer == "no"
+    assert "opens in bright light: a fuse must be over 14.2 A" in found.sentence
 
 
 def test_u4_branch_plug_is_overloaded():

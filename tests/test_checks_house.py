@@ -83,8 +83,8 @@ def test_charge_rates_are_those_that_were_read():
 
 
 def test_sheet_of_the_battery_wins_over_the_typical_rate():
-    assert charge_current(rig_of(FULL, capacity_ah=100.0, i_charge_max=20.0)).answer == "no"
-    assert charge_current(rig_of(FULL, i_charge_max=40.0)).answer == "yes"
+    assert charge_current(rig_of(FULL, capacity_ah=100.0, i_accept_max=20.0)).answer == "no"
+    assert charge_current(rig_of(FULL, i_accept_max=40.0)).answer == "yes"
     assert charge_current(rig_of(FULL)).answer == "close"
 
 
@@ -233,4 +233,4 @@ def test_plan_colder_than_the_temperature_that_counts_is_refused_and_named():
 
 def test_battery_may_name_its_own_limit():
     with pytest.raises(ValueError, match="Are these milliamps"):
-        Battery(name="b", v_nominal=12, v_now=13, v_absorption=14, i_charge_max=50000)
+        Battery(name="b", v_nominal=12, v_now=13, v_absorption=14, i_accept_max=50000)

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vanpower.checks import cold_ceiling, refusal
-from vanpower.rig import Battery, Climate, Controller, Rig, Snapshot
-from vanpower.studies import choices, compare, forbidden, one_more, with_one_more
+from vanpower.rig import Battery, Climate, Controller, Outlook, Rig, Snapshot
+from vanpower.studies import choices, clipped, compare, forbidden, one_more, with_one_more
 from vanpower.wirings import alternatives
 
 NOON = Snapshot(light=800.0, temp_cell=45.0)
@@ -113,6 +113,19 @@ def test_wiring_over_the_ceiling_is_never_first_whatever_it_brings(rig, light):
     allowed = [name for name in comparison.ranking if refusal(comparison.outcomes[name].rig) is None]
     assert comparison.ranking[: len(allowed)] == allowed
     assert len(found.ranked) + len(found.refused) == len(comparison.outcomes)
+
+
+def test_clipping_over_a_weather_is_what_the_comparison_books_and_is_never_a_no():
+    rig = tiny_rig((JOINER,) * 2, (0, 1))
+    small = replace(
+        rig, circuits=(replace(rig.circuits[0], controller=replace(rig.circuits[0].controller, i_charge_max=5)),)
+    )
+    day = Outlook(weather="greensboro", day="bright")
+    found = clipped(small, day)
+    booked = compare({"it": small}, day).outcomes["it"].lost_wh("clipping")
+    assert found.answer == "close"
+    assert found.sentence.startswith(f"{booked:.0f} Wh over the day")
+    assert clipped(rig, day).answer == "yes"
 
 
 def test_wiring_over_the_ceiling_would_have_brought_most():

@@ -3,17 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import math
 import re
-from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, number, rig_from, wired
 from vanpower.rig import Rig, Snapshot
-
-if TYPE_CHECKING:
-    from vanpower.verdicts import Verdict
 
 CHECK_MORE = """\
 Asks everything that a mistake would make dear, the worst first: volts in frost, input current, string fuses and what
@@ -69,19 +63,9 @@ def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
     return replace(rig, climate=replace(found, temp_cell_hottest=rig.climate.temp_cell_hottest))
 
 
-def at_a_glance(verdicts: Sequence[Verdict]) -> str:
-    """One line a verdict: answer, what it is about, what is left."""
-    subjects = [verdict.question.partition(":")[0] for verdict in verdicts]
-    which = [re.search(r" of (P\d+(?:[+| ]+P\d+)*)", verdict.question) for verdict in verdicts]
-    names = [f"{subject}, {found[1]}" if found else subject for subject, found in zip(subjects, which, strict=True)]
-    width = max(map(len, names))
-    lines = [f"{v.answer.upper():5} {name:{width}}  {_left(v)}" for v, name in zip(verdicts, names, strict=True)]
-    return "\n".join(line.rstrip() for line in lines)
-
-
 def _answered(name: str, rig: Rig) -> list[str]:
     """Print one rig's list and reasons, and give its answers."""
-    from vanpower.checks import check, unasked
+    from vanpower.checks import at_a_glance, check, unasked
 
     verdicts = check(rig)
     print(f"{rig.name}: {name}\n\n{at_a_glance(verdicts)}\n\nBy {rig.rule_book} rules; the reasons:\n")
@@ -103,15 +87,6 @@ def _list(rig: Rig) -> int:
         print("None of these is allowed: give the new panel a controller of its own, or add two.\n")
     verdict = now.verdict()
     return ALL_YES if verdict.answer == "yes" else NO_OR_CLOSE
-
-
-def _left(verdict: Verdict) -> str:
-    """What is left, or missing, where the verdict counts it."""
-    if verdict.unit not in ("V", "A", "points") or verdict.margin == 0 or not math.isfinite(verdict.margin):
-        return ""
-    unit = "% points" if verdict.unit == "points" else verdict.unit
-    size = math.floor(abs(verdict.margin) * 10) / 10 if verdict.margin > 0 else math.ceil(abs(verdict.margin) * 10) / 10
-    return f"{size:7.1f} {unit} {'left' if verdict.margin > 0 else 'short'}"
 
 
 def _degrees(text: str) -> float:

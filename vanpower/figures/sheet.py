@@ -15,7 +15,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Rectangle
 
 from vanpower import __version__
-from vanpower.checks import THIN, check, parts, rounded_down, unasked
+from vanpower.checks import THIN, check, parts, rounded_down, subject, unasked
 from vanpower.figures.diagram import plot_wiring
 from vanpower.rig import Panel, Rig
 from vanpower.verdicts import Verdict
@@ -240,18 +240,12 @@ def _verdicts(column: Column, verdicts: Sequence[Verdict]) -> None:
     if open_ones:
         column.heading("To settle before anything is connected")
     for verdict in open_ones:
-        column.write(f"{verdict.answer.upper()}  {_subject(verdict)}", mark=MARKS[verdict.answer], bold=True)
+        column.write(f"{verdict.answer.upper()}  {subject(verdict)}", mark=MARKS[verdict.answer], bold=True)
         column.write(verdict.sentence, mark=" ")
     column.heading("Answered with yes")
     for verdict in verdicts:
         if verdict.answer == "yes":
-            column.write(f"{_subject(verdict)}{_left(verdict)}", mark=MARKS["yes"])
-
-
-def _subject(verdict: Verdict) -> str:
-    """What a verdict is about, with its panels where there are several circuits."""
-    which = re.search(r" of (P\d+(?:[+| ]+P\d+)*)", verdict.question)
-    return verdict.question.partition(":")[0] + (f", {which[1]}" if which else "")
+            column.write(f"{subject(verdict)}{_left(verdict)}", mark=MARKS["yes"])
 
 
 def _left(verdict: Verdict) -> str:

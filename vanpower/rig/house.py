@@ -22,8 +22,8 @@ class Battery(Checked):
 
     Parameters
     ----------
-    i_charge_max : float, optional
-        Most amps its sheet lets in from all chargers together. [A]
+    i_accept_max : float, optional
+        Most amps it accepts, by its sheet. [A]
     """
 
     name: str
@@ -32,7 +32,7 @@ class Battery(Checked):
     v_absorption: float
     chemistry: str = "lithium iron phosphate"
     capacity_ah: float | None = None
-    i_charge_max: float | None = None
+    i_accept_max: float | None = None
 
     def __post_init__(self) -> None:
         measured = "Is it the measured value? That goes into v_now."
@@ -42,7 +42,7 @@ class Battery(Checked):
             require_range(self, field, 0.8 * self.v_nominal, 1.3 * self.v_nominal, slip=slip)
         require_one_of(self, "chemistry", ("lithium iron phosphate", "lead-acid"), CHEMISTRY_SLIPS)
         require_range(self, "capacity_ah", 1.0, 10000.0, above="Are these watt-hours or milliamp-hours?")
-        require_range(self, "i_charge_max", 0.5, 5000.0, above="Are these milliamps?")
+        require_range(self, "i_accept_max", 0.5, 5000.0, above="Are these milliamps?")
 
 
 @dataclass(frozen=True, kw_only=True)
