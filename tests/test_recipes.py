@@ -591,7 +591,7 @@ def test_any_rig_survives_the_round_trip(rig):
     ("old", "new", "words"),
     [
         ("section_mm2 = 6", 'section_mm2 = 6\nlaying = "pipe"', ["line 42", 'In a pipe it is "conduit"']),
-        ("section_mm2 = 6", "section_mm2 = 6\nbundled = 0", ["line 42", "a whole number from 1 to 20"]),
+        ("section_mm2 = 6", "section_mm2 = 6\nbundled = 0", ["line 42", "a value from 1 to 20 makes sense"]),
         ('wiring = "2s2p"', 'wiring = "2s2p"\ni_plug_max = 30000', ["line 33", "Are these milliamps?"]),
         ('wiring = "2s2p"', 'wiring = "2s2p"\nv_isolator_max = "100 V"', ["line 33", "Write 100, without quotes"]),
         (

@@ -19,7 +19,7 @@ RIGHT = 9.0
 Poles = tuple[tuple[float, float], tuple[float, float]]
 LINE = 1.1
 # [pt]
-SMALL = 7.0
+SMALL = 7.5
 # [pt] words at symbols
 
 
@@ -43,7 +43,7 @@ class Drawn:
 
 def plot_wiring(rig: Rig, *, ax: Axes | None = None, font: float = SMALL) -> Axes:
     """Draw every circuit of a rig from panels to battery, one above the other."""
-    ax = new_axes(ax, (8.0, 4.0))
+    ax = new_axes(ax, (6.6, 2.4 if len(rig.circuits) == 1 else 4.2))
     heights = [_height(circuit) for circuit in rig.circuits]
     widest = max(len(circuit.wiring.strings) for circuit in rig.circuits)
     left = COLUMN * widest

@@ -153,7 +153,7 @@ def clipped(rig: Rig, request: Outlook) -> Verdict:
         margin=100 * (ALIKE - share),
         unit="% of the energy",
         sentence=f"{lost:.0f} Wh over {span}, {100 * share:.1f} % of what could have come; {got:.0f} Wh arrive.",
-        basis=f"{title_of(request)}; battery held at {rig.battery.v_now:g} V, and it takes all of it; nothing is harmed",
+        basis=f"battery held at {rig.battery.v_now:g} V, and it takes all of it; nothing is harmed",
     )
 
 
