@@ -31,6 +31,7 @@ from vanpower.cables import (
 )
 from vanpower.checks import (
     FUSES,
+    INPUT_FACTOR,
     battery_fuses,
     battery_side,
     cable_current,
@@ -40,6 +41,7 @@ from vanpower.checks import (
     fuse_window,
     fused_strings,
     half_sine,
+    input_current,
     isolator,
     legal_fuses,
     plugs,
@@ -202,6 +204,27 @@ def test_factors_back_to_20_degrees_are_those_of_the_standard():
 @given(st.integers(1, 20))
 def test_bundle_as_a_whole_gives_off_no_more_heat_than_one_circuit_alone(circuits):
     assert circuits * bundle_factor(circuits) ** 2 == pytest.approx(1.0)
+
+
+def test_boat_formula_reads_low_and_ours_does_not_follow_it():
+    # E = 0.0164 I L / S with the length out and back: less than pure copper's 0.017241 at 20 °C, so 5 % low at least
+    constants = {
+        row["quantity"]: float(row["value"]) for row in rows("copper_constants.csv") if row["unit"] == "ohm mm2/m"
+    }
+    boat, pure = constants["coefficient in E = k*I*L/S"], constants["copper resistivity, annealed (100 % IACS)"]
+    assert boat < 0.96 * pure
+    for section in (2.5, 4.0, 6.0, 10.0, 16.0):
+        ours = resistance(Cable(length_m=10.0, section_mm2=section)) * 20.0
+        assert ours > pure * 20.0 * 2 * 10.0 / section > 1.05 * boat * 20.0 * 2 * 10.0 / section
+
+
+def test_cloud_edges_pass_the_factor_and_the_verdict_says_so():
+    # Yordanov et al. 2013 and 2015, near 58 °N at sea level: 1413 to 1600 W/m², for seconds to minutes
+    seen = [float(row["value"]) for row in rows("cloud_enhancement.csv") if row["quantity"] == "maximum irradiance"]
+    assert min(seen) > 1000 * INPUT_FACTOR
+    controller = replace(van(SMITH, (0,)).circuits[0].controller, i_pv_sc_max=20.0)
+    found = asked(input_current, van(SMITH, (0,), controller=controller))
+    assert "cloud edges exceed it for seconds" in found.basis
 
 
 # Fuses

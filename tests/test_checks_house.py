@@ -67,6 +67,13 @@ def test_touch_goes_by_cold_volts(series, answer, words):
     assert ("do not touch" in found.caution) == (series > 2)
 
 
+def test_two_panels_of_60_cells_pass_60_volts_in_the_cold_though_not_at_best_power():
+    house = replace(FULL, v_oc=37.5, v_mp=29.5, cells_in_series=60, substrings=3, p_label=None)
+    rig = rig_of(house, house, coldest=-10.0)
+    assert 2 * house.v_mp < V_DO_NOT_TOUCH < 2 * house.v_oc
+    assert touch(rig, rig.circuits[0]).answer == "close"
+
+
 # Battery
 
 

@@ -92,6 +92,11 @@ def test_check_list_ranks_the_allowed_and_tells_why_the_others_are_out(capsys):
     assert "a controller of its own" in later
 
 
+def test_check_list_says_how_sure_it_is(capsys):
+    main(["check", "bookmobile", "--list"])
+    assert "How sure: is 2s ahead of 2p?" in capsys.readouterr().out
+
+
 def test_sheet_is_written_and_says_so(capsys, tmp_path):
     for ending, magic in (("pdf", b"%PDF"), ("png", b"\x89PNG")):
         path = tmp_path / f"page.{ending}"

@@ -19,6 +19,8 @@ exit code: 0 all yes, 1 any no or close, 2 bad input
 """
 LIST_LIGHT = Snapshot(light=800.0, temp_cell=45.0)
 # moment that the list of wirings is ranked for: a bright mild noon; no source
+DRAWS = 16
+# draws of what is not known, for how sure the list is; few, so that it is told within seconds
 
 
 def add(commands: argparse._SubParsersAction) -> None:
@@ -31,8 +33,8 @@ def add(commands: argparse._SubParsersAction) -> None:
     check.add_argument("--coldest", metavar="°C", help="coldest first light instead of the file's, or the name or CSV "
                        "file of a weather to take it from")  # fmt: skip
     check.add_argument("--rules", choices=("IEC", "US"), help="whose wiring rules decide, instead of the file's")
-    check.add_argument("--list", action="store_true", help="every wiring instead: the allowed ranked, the others with "
-                       "their reason, and the same with one more panel")  # fmt: skip
+    check.add_argument("--list", action="store_true", help="every wiring instead: the allowed ranked and how sure, "
+                       "the others with their reason, and the same with one more panel")  # fmt: skip
     check.set_defaults(run=run)
 
 
@@ -77,10 +79,13 @@ def _answered(name: str, rig: Rig) -> list[str]:
 
 def _list(rig: Rig) -> int:
     """Print every wiring of a rig as it is and with one more panel."""
-    from vanpower.studies import choices, one_more
+    from vanpower.studies import choices, how_sure, one_more
 
     now = choices(rig, LIST_LIGHT)
     print(f"{rig.name}: every wiring, {now.comparison.title}\n\n{now.text()}\n\n{now.verdict()}\n")
+    if len(now.ranked) > 1:
+        allowed = {choice.name: choice.rig for choice in now.ranked}
+        print(f"{how_sure(allowed, LIST_LIGHT, samples=DRAWS).verdict()}\n")
     later = one_more(rig, LIST_LIGHT)
     print(f"With one more {rig.panels[rig.circuits[0].wiring.panels[-1]].name} later\n\n{later.text()}\n")
     if not later.ranked:
