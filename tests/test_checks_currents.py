@@ -31,6 +31,7 @@ from vanpower.cables import (
 )
 from vanpower.checks import (
     FUSES,
+    INPUT_FACTOR,
     battery_fuses,
     battery_side,
     cable_current,
@@ -38,7 +39,9 @@ from vanpower.checks import (
     extension,
     fuse_needed,
     fuse_window,
+    fused_strings,
     half_sine,
+    input_current,
     isolator,
     legal_fuses,
     plugs,
@@ -203,6 +206,27 @@ def test_bundle_as_a_whole_gives_off_no_more_heat_than_one_circuit_alone(circuit
     assert circuits * bundle_factor(circuits) ** 2 == pytest.approx(1.0)
 
 
+def test_boat_formula_reads_low_and_ours_does_not_follow_it():
+    # E = 0.0164 I L / S with the length out and back: less than pure copper's 0.017241 at 20 °C, so 5 % low at least
+    constants = {
+        row["quantity"]: float(row["value"]) for row in rows("copper_constants.csv") if row["unit"] == "ohm mm2/m"
+    }
+    boat, pure = constants["coefficient in E = k*I*L/S"], constants["copper resistivity, annealed (100 % IACS)"]
+    assert boat < 0.96 * pure
+    for section in (2.5, 4.0, 6.0, 10.0, 16.0):
+        ours = resistance(Cable(length_m=10.0, section_mm2=section)) * 20.0
+        assert ours > pure * 20.0 * 2 * 10.0 / section > 1.05 * boat * 20.0 * 2 * 10.0 / section
+
+
+def test_cloud_edges_pass_the_factor_and_the_verdict_says_so():
+    # Yordanov et al. 2013 and 2015, near 58 °N at sea level: 1413 to 1600 W/m², for seconds to minutes
+    seen = [float(row["value"]) for row in rows("cloud_enhancement.csv") if row["quantity"] == "maximum irradiance"]
+    assert min(seen) > 1000 * INPUT_FACTOR
+    controller = replace(van(SMITH, (0,)).circuits[0].controller, i_pv_sc_max=20.0)
+    found = asked(input_current, van(SMITH, (0,), controller=controller))
+    assert "cloud edges exceed it for seconds" in found.basis
+
+
 # Fuses
 
 
@@ -308,6 +332,25 @@ def test_u4_numbers_of_the_fuse():
     assert asked(string_fuse, van(SMITH, (0, 1, 2))).answer == "yes"
     assert asked(reverse_current, side_by_side(SMITH, 3)).answer == "no"
     assert asked(reverse_current, side_by_side(SMITH, 3, i_fuse_string=15.0)).answer == "yes"
+
+
+def test_fuse_of_a_weak_string_is_not_counted_on_in_a_strong_one():
+    # old panels of 5 A and 10 A need a fuse beside a new one of 8.75 A, which needs none and would blow an 8 A one
+    old, new = replace(SMITH, i_sc=5.05, i_mp=4.7, i_max_fuse=10.0), replace(SMITH, i_sc=8.75, i_mp=8.3)
+    rig = tiny_rig((old, old, new), (0,), (1,), (2,))
+    rig = replace(rig, circuits=(replace(rig.circuits[0], i_fuse_string=8.0),))
+    assert fused_strings(rig, rig.circuits[0]) == (0, 1)
+    assert asked(string_fuse, rig).answer == asked(reverse_current, rig).answer == "yes"
+    assert "8 A in the string of P1 and of P2 fits" in asked(string_fuse, rig).sentence
+    weak = replace(rig, panels=(old, old, replace(new, i_max_fuse=9.0)))
+    assert asked(string_fuse, weak).answer == "no"
+
+
+def test_fuse_that_opens_in_bright_light_is_told_even_where_none_is_needed():
+    # IEC 62548: over 1.5 times the string's amps, 14.2 A
+    found = asked(string_fuse, side_by_side(SMITH, 2, i_fuse_string=10.0))
+    assert found.answer == "no"
+    assert "opens in bright light: a fuse must be over 14.2 A" in found.sentence
 
 
 def test_u4_branch_plug_is_overloaded():

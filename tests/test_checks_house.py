@@ -67,6 +67,13 @@ def test_touch_goes_by_cold_volts(series, answer, words):
     assert ("do not touch" in found.caution) == (series > 2)
 
 
+def test_two_panels_of_60_cells_pass_60_volts_in_the_cold_though_not_at_best_power():
+    house = replace(FULL, v_oc=37.5, v_mp=29.5, cells_in_series=60, substrings=3, p_label=None)
+    rig = rig_of(house, house, coldest=-10.0)
+    assert 2 * house.v_mp < V_DO_NOT_TOUCH < 2 * house.v_oc
+    assert touch(rig, rig.circuits[0]).answer == "close"
+
+
 # Battery
 
 
@@ -83,8 +90,8 @@ def test_charge_rates_are_those_that_were_read():
 
 
 def test_sheet_of_the_battery_wins_over_the_typical_rate():
-    assert charge_current(rig_of(FULL, capacity_ah=100.0, i_charge_max=20.0)).answer == "no"
-    assert charge_current(rig_of(FULL, i_charge_max=40.0)).answer == "yes"
+    assert charge_current(rig_of(FULL, capacity_ah=100.0, i_accept_max=20.0)).answer == "no"
+    assert charge_current(rig_of(FULL, i_accept_max=40.0)).answer == "yes"
     assert charge_current(rig_of(FULL)).answer == "close"
 
 
@@ -233,4 +240,4 @@ def test_plan_colder_than_the_temperature_that_counts_is_refused_and_named():
 
 def test_battery_may_name_its_own_limit():
     with pytest.raises(ValueError, match="Are these milliamps"):
-        Battery(name="b", v_nominal=12, v_now=13, v_absorption=14, i_charge_max=50000)
+        Battery(name="b", v_nominal=12, v_now=13, v_absorption=14, i_accept_max=50000)

@@ -43,7 +43,8 @@ def test_check_of_a_rig_that_is_fit_throughout_ends_with_zero(capsys):
     assert main(["check", "bookmobile", "--wiring", "2s"]) == 0
     out = capsys.readouterr().out
     assert out.startswith("Bookmobile, two small panels: 2s\n")
-    assert [line.split()[0] for line in out.splitlines() if line and line[0] != " "][1:] == ["YES"] * 5 + ["Not"]
+    words = [line.split()[0] for line in out.splitlines() if line and line[0] != " "][1:]
+    assert words == ["YES"] * 17 + ["By"] + ["YES"] * 17 + ["Not"]
 
 
 @pytest.mark.parametrize(("rig", "wiring", "worst"), [("bookmobile", "2p", "CLOSE"), ("puppet-stage", "4s", "NO")])
@@ -65,11 +66,59 @@ def test_check_of_all_wirings_goes_through_every_one(capsys):
     assert [line.rsplit(" ", 1)[1] for line in out.splitlines() if line.startswith("Puppet")] == ["4s", "2s2p", "4p"]
 
 
+def test_check_begins_with_a_line_for_each_answer_and_what_is_left(capsys):
+    main(["check", "puppet-stage", "--wiring", "4s"])
+    glance = capsys.readouterr().out.split("\n\n")[1].splitlines()
+    assert glance[0].split() == ["NO", "Cold", "ceiling", "23.7", "V", "short"]
+    assert all(line.split()[0] in ("YES", "CLOSE", "NO") for line in glance)
+    assert max(map(len, glance)) < 60
+
+
+def test_check_takes_another_frost_and_another_rule_book(capsys):
+    main(["check", "puppet-stage", "--coldest", "-30"])
+    assert "at -30 °C" in capsys.readouterr().out
+    main(["check", "puppet-stage", "--coldest", "sand-point", "--rules", "US"])
+    out = capsys.readouterr().out
+    assert "less 11 K for a 20-year low" in " ".join(out.split())
+    assert "By US rules" in out
+
+
+def test_check_list_ranks_the_allowed_and_tells_why_the_others_are_out(capsys):
+    assert main(["check", "puppet-stage", "--list"]) == 0
+    now, later = capsys.readouterr().out.split("With one more")
+    assert "\n2s2p " in now
+    assert "\n4s    out: cold ceiling" in now
+    assert "\n5s  out" in later
+    assert "a controller of its own" in later
+
+
+def test_check_list_says_how_sure_it_is(capsys):
+    main(["check", "bookmobile", "--list"])
+    assert "How sure: is 2s ahead of 2p?" in capsys.readouterr().out
+
+
+def test_sheet_is_written_and_says_so(capsys, tmp_path):
+    for ending, magic in (("pdf", b"%PDF"), ("png", b"\x89PNG")):
+        path = tmp_path / f"page.{ending}"
+        assert main(["sheet", "bookmobile", "--out", str(path)]) == 0
+        assert path.read_bytes().startswith(magic)
+        assert f"Page written to {path}" in capsys.readouterr().out
+
+
+def test_shortlist_tells_what_to_do_before_the_list(capsys, tmp_path):
+    words = ("shortlist", "bookmobile", "--weather", "greensboro", "--day", "median")
+    assert main(words) == 0
+    out = capsys.readouterr().out
+    assert out.index("Keep what you have") < out.index("\nwhat is there now ")
+    assert "small 60 V 10 A    fails: input current" in out
+
+
 def test_check_of_two_controllers_names_both_wirings(capsys):
     main(["check", "kiln-bus"])
     out = capsys.readouterr().out
     assert "2s and 2s" in out.splitlines()[0]
     assert out.count("Cold ceiling:") == 2
+    assert "Cold ceiling, P1+P2 " in out
 
 
 # compare
@@ -189,6 +238,15 @@ def test_shade_changes_the_answer(capsys):
         (["check", "none.toml"], "There is no file none.toml"),
         (["check", "bookmobile", "--wiring", "3s"], "3s needs 3 panels; there are 2"),
         (["check", "bookmobile", "--wiring", "rows"], "write 3s"),
+        (["check", "bookmobile", "--coldest", "80"], "Is this Fahrenheit?"),
+        (["check", "bookmobile", "--coldest=-5,5"], "write it with a point"),
+        (["check", "bookmobile", "--coldest", "greensbro"], "did you mean 'greensboro'"),
+        (["check", "bookmobile", "--list", "--wiring", "2s"], "leave out --wiring"),
+        (["sheet", "bookmobile", "--out", "gone/page.pdf"], "make it first"),
+        (["sheet", "bookmobile", "--out", "page.doc"], "write .png or .svg or .pdf"),
+        (["sheet", "bookmobile", "--out", "p.pdf", "--wiring", "all"], "a page shows one wiring"),
+        (["shortlist", "bookmobile", "gone.csv"], "There is no file gone.csv"),
+        (["shortlist", "bookmobile", "--wiring", "all"], "--rewire tries every wiring"),
         (["compare", "bookmobile", "--wiring", "2s", "3p"], "3p needs 3 panels"),
         (["compare", "bookmobile", "--light", "99999"], "Are these lux?"),
         (["compare", "bookmobile", "--light", "-5"], "a value from 0 to 1800 W/m²"),

@@ -236,6 +236,14 @@ def test_rating_page_says_no_before_ordering(run: Any) -> None:
     assert names["ceiling"].margin == pytest.approx(95 - 4 * 23.1 * (1 + 0.0029 * 42), abs=0.01)
 
 
+def test_ordering_page_finds_the_current_that_flows_backwards_and_mends_it(run: Any) -> None:
+    names, _ = run(notebook("07"))
+    assert names["backwards"].answer == "no"
+    assert names["backwards"].margin == pytest.approx(10 - 1.25 * (5.05 + 8.75))
+    assert not [verdict for verdict in names["check"](names["mended"]) if verdict.answer == "no"]
+    assert names["sure"].first == "3p"
+
+
 def test_shade_page_has_opposite_verdicts(run: Any) -> None:
     names, _ = run(notebook("03"))
     assert [names[shape].ranking[0] for shape in ("part", "whole", "both")] == ["2s", "2p", "2s"]

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from vanpower import recipes
 from vanpower.labels import fit_panel
 from vanpower.recipes import data_folder, example_rigs, load_rig, read_rig, rig_to_toml
-from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Wiring
+from vanpower.rig import COPPERS, LAYINGS, RULE_BOOKS, Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Wiring
 
 GOOD = """\
 name = "Stilt walkers' van"
@@ -535,7 +535,23 @@ PANELS = st.builds(
     r_leak=st.none() | amounts(0.1, 1e6),
     ideality=st.none() | amounts(0.5, 2.2),
     mount=st.sampled_from(["open", "gap", "glued"]),
+    p_label=st.none() | amounts(50.0, 200.0),
 )
+CABLES = st.builds(
+    Cable,
+    length_m=amounts(0, 99),
+    copper=st.sampled_from(COPPERS),
+    laying=st.sampled_from(LAYINGS),
+    bundled=st.integers(1, 20),
+    temp_around=amounts(-40, 120),
+)
+GUARDS = st.fixed_dictionaries(
+    {name: st.none() | amounts(1, 500) for name in ("i_plug_max", "i_fuse_string", "i_fuse_battery", "i_isolator_max")}
+    | {"battery_cable": st.none() | CABLES, "v_isolator_max": st.none() | amounts(10, 2000)}
+)
+
+
+PLACES = st.lists(st.tuples(st.text(max_size=9), amounts(20, 40)), max_size=3).map(tuple)
 
 
 @st.composite
@@ -547,9 +563,11 @@ def rigs(draw: st.DrawFn) -> Rig:
     cuts = sorted(draw(st.sets(st.integers(1, len(used)), max_size=4)) | {len(used)})
     strings = [tuple(used[a:b]) for a, b in zip([0, *cuts], cuts, strict=False)]
     split = draw(st.integers(1, len(strings)))
-    controller = Controller(name=draw(st.text(max_size=9)), v_pv_max=draw(amounts(10, 1500)), i_charge_max=20)
+    cutoff, price = draw(st.sampled_from([None, True, False])), draw(st.none() | amounts(0, 1e6))
+    sold = {"cold_cutoff": cutoff, "price": price}
+    controller = Controller(name=draw(st.text(max_size=9)), v_pv_max=draw(amounts(10, 1500)), i_charge_max=20, **sold)
     circuits = tuple(
-        Circuit(wiring=Wiring(strings=tuple(part)), controller=controller, cable=Cable(length_m=draw(amounts(0, 99))))
+        Circuit(wiring=Wiring(strings=tuple(part)), controller=controller, cable=draw(CABLES), **draw(GUARDS))
         for part in (strings[:split], strings[split:])
         if part
     )
@@ -558,8 +576,9 @@ def rigs(draw: st.DrawFn) -> Rig:
         source=draw(st.text()),
         panels=tuple(panels),
         battery=Battery(name="b", v_nominal=12, v_now=draw(amounts(10, 15)), v_absorption=14.2),
-        climate=Climate(temp_coldest=draw(amounts(-60, 20)), basis=draw(st.text())),
+        climate=Climate(temp_coldest=draw(amounts(-60, 20)), basis=draw(st.text()), places=draw(PLACES)),
         circuits=circuits,
+        rule_book=draw(st.sampled_from(RULE_BOOKS)),
     )
 
 
@@ -567,6 +586,27 @@ def rigs(draw: st.DrawFn) -> Rig:
 @given(rig=rigs())
 def test_any_rig_survives_the_round_trip(rig):
     assert recipes.tables.rig_of(rig_to_toml(rig), "van.toml") == rig
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("section_mm2 = 6", 'section_mm2 = 6\nlaying = "pipe"', ["line 42", 'In a pipe it is "conduit"']),
+        ("section_mm2 = 6", "section_mm2 = 6\nbundled = 0", ["line 42", "a value from 1 to 20 makes sense"]),
+        ('wiring = "2s2p"', 'wiring = "2s2p"\ni_plug_max = 30000', ["line 33", "Are these milliamps?"]),
+        ('wiring = "2s2p"', 'wiring = "2s2p"\nv_isolator_max = "100 V"', ["line 33", "Write 100, without quotes"]),
+        (
+            "temp_coldest = -12",
+            'temp_coldest = -3\nplaces = [["pass", -22]]',
+            ["line 29", "pass", "the coldest counts"],
+        ),
+        ("temp_coldest = -12", 'temp_coldest = -3\nplaces = "coast"', ["line 30", '["coast", -3]']),
+        ('source = "invented for a test"', 'source = "s"\nrule_book = "NEC"', ["line 3", '"US"']),
+    ],
+)
+def test_wrong_guard_is_told_at_its_line(read, old, new, words):
+    message = told(read, changed(old, new))
+    assert all(word in message for word in words), message
 
 
 def test_round_trip_notices_a_change(read, four_panels):

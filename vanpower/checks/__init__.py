@@ -38,10 +38,12 @@ from vanpower.checks.fuses import (
     back_current,
     fuse_needed,
     fuse_window,
+    fused_strings,
     legal_fuses,
     reverse_current,
     string_fuse,
 )
+from vanpower.checks.glance import at_a_glance, subject
 from vanpower.checks.guards import BURNING_PLUGS, I_PLUG, extension, isolator, plugs, touch
 from vanpower.checks.house import CHARGE_RATE, COOL_RATE, TEMP_COOL, charge_current, cold_charging
 from vanpower.checks.parts import Part, battery_fuse_size, cable_words, parts, string_fuse_sizes
@@ -163,6 +165,7 @@ __all__ = [
     "Settings",
     "array_in",
     "assumed",
+    "at_a_glance",
     "back_current",
     "battery_fuse_size",
     "battery_fuses",
@@ -189,6 +192,7 @@ __all__ = [
     "first_light",
     "fuse_needed",
     "fuse_window",
+    "fused_strings",
     "half_sine",
     "hot_floor",
     "hottest_from",
@@ -216,6 +220,7 @@ __all__ = [
     "string_fuse_sizes",
     "string_voltage",
     "strings_of",
+    "subject",
     "tallest_string",
     "touch",
     "unasked",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from vanpower.checks.words import INPUT_FACTOR, named
+from vanpower.checks.words import INPUT_FACTOR, named, rounded_up
 from vanpower.rig import Circuit, Rig
 from vanpower.verdicts import Answer, Verdict
 
@@ -78,6 +78,13 @@ def fuse_needed(back: float, i_max_fuse: float, rule_book: str = "IEC") -> bool:
     return counted > i_max_fuse + ROUNDING
 
 
+def fused_strings(rig: Rig, circuit: Circuit) -> tuple[int, ...]:
+    """Strings that carry the fuse the file names: those that need one, or all where none needs it; counted from 0."""
+    if circuit.i_fuse_string is None:
+        return ()
+    return tuple(_needing(rig, circuit, rig.rule_book) or range(len(circuit.wiring.strings)))
+
+
 def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
     """Does each string need a fuse, and is there a legal one?"""
     answer, margin, sentence = _fused(rig, circuit)
@@ -100,21 +107,21 @@ def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
 def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
     """What can the other strings push into a shorted one, against what its panels are tested for?"""
     strings = range(len(circuit.wiring.strings))
-    limits = _limits(rig, circuit)
+    limits, fused = _limits(rig, circuit), fused_strings(rig, circuit)
     back = [INPUT_FACTOR * back_current(rig, circuit, k) for k in strings]
-    fuse = circuit.i_fuse_string or math.inf
-    worst = max(strings, key=lambda k: back[k] - limits[k])
-    limit, amps = limits[worst], back[worst]
+    fuses = [circuit.i_fuse_string or math.inf if k in fused else math.inf for k in strings]
+    worst = max(strings, key=lambda k: min(back[k], fuses[k]) - limits[k])
+    limit, amps, fuse = limits[worst], back[worst], fuses[worst]
     held = min(amps, fuse)
     answer: Answer = "yes" if held <= limit else "close" if held <= TESTED * limit or math.isnan(limit) else "no"
     if amps == 0:
         answer, said = "yes", "One string: there is no other to push current back."
     elif math.isnan(limit):
-        said = f"Up to {amps:.1f} A from the other strings; the label gives no largest series fuse to hold it against."
+        said = f"Up to {rounded_up(amps)} A from the other strings, and the label gives no largest series fuse."
     else:
-        fused = f", and the {fuse:g} A fuse in each string opens" if fuse < amps else ""
+        opens = f", and the string's {fuse:g} A fuse opens" if fuse < amps else ""
         stands = f"the label stands {limit:g} A, tested with {TESTED * limit:.1f} A"
-        said = f"Up to {amps:.1f} A in bright light{fused}; {stands}."
+        said = f"Up to {rounded_up(amps)} A in bright light{opens}; {stands}."
         said += " A fuse in each string stops it." * (answer == "no")
     return Verdict(
         question=f"Reverse current: do the panels of {named(rig, circuit)} stand what the other strings push back?",
@@ -163,7 +170,11 @@ def _sizes(rig: Rig, circuit: Circuit, strings: Sequence[int], rule_book: str) -
 
 def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     """Answer, margin and sentence by the rule book of the rig."""
-    limits, amps = _limits(rig, circuit), _string_amps(rig, circuit)
+    limits, amps, fitted = _limits(rig, circuit), _string_amps(rig, circuit), circuit.i_fuse_string
+    needing = _needing(rig, circuit, rig.rule_book)
+    if fitted and not needing and (opening := [a for a in amps if fitted <= FUSE_LEAST * a]):
+        low = FUSE_LEAST * max(opening)
+        return "no", fitted - low, f"{fitted:g} A opens in bright light: a fuse must be over {low:.1f} A here."
     if len(limits) == 1:
         return "yes", limits[0] if not math.isnan(limits[0]) else 0.0, "One string: it needs none."
     if any(math.isnan(limit) for limit in limits):
@@ -178,7 +189,6 @@ def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     worst = max(range(len(limits)), key=lambda k: back[k] - limits[k])
     margin = limits[worst] - back[worst]
     numbers = f"the others can push {back[worst]:.1f} A into one string, its label stands {limits[worst]:g} A"
-    needing = _needing(rig, circuit, rig.rule_book)
     if not needing:
         return "yes", max(margin, 0.0), f"None needed: {numbers}."
     sizes = _sizes(rig, circuit, needing, rig.rule_book)
@@ -189,13 +199,16 @@ def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
         why = f"it would have to be over {low:.1f} A and not over {high:.1f} A"
         return "no", margin, f"Needed ({numbers}), and no legal fuse exists: {why}. Use fewer strings side by side."
     buy = " and ".join(dict.fromkeys(f"{size[0]:g} A" for size in sizes))
-    fitted = circuit.i_fuse_string
+    where = "each string" if len(needing) == len(limits) else f"the string of {_which(circuit, needing)}"
     if fitted is None:
-        where = "each string" if len(needing) == len(limits) else f"the string of {_which(circuit, needing)}"
         return "close", margin, f"Needed: {numbers}. Fit a DC fuse of {buy} in {where} (window {window})."
     if all(fitted in size or _inside(fitted, *w, rig.rule_book) for size, w in zip(sizes, windows, strict=True)):
-        return "yes", min(high - fitted for _, high in windows), f"Needed, and {fitted:g} A fits (window {window})."
-    return "no", margin, f"Needed, and {fitted:g} A lies outside {window}; fit {buy} in each string."
+        return (
+            "yes",
+            min(high - fitted for _, high in windows),
+            f"Needed, and {fitted:g} A in {where} fits (window {window}).",
+        )
+    return "no", margin, f"Needed, and {fitted:g} A lies outside {window}; fit {buy} in {where}."
 
 
 def _which(circuit: Circuit, strings: Sequence[int]) -> str:

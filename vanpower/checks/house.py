@@ -18,11 +18,11 @@ def charge_current(rig: Rig) -> Verdict:
     battery = rig.battery
     amps = sum(circuit.controller.i_charge_max for circuit in rig.circuits)
     by_rate = battery.capacity_ah and CHARGE_RATE[battery.chemistry] * battery.capacity_ah
-    limit = battery.i_charge_max or by_rate
-    whose = "its sheet" if battery.i_charge_max else f"{CHARGE_RATE[battery.chemistry]:g} x Ah, typical"
+    limit = battery.i_accept_max or by_rate
+    whose = "its sheet" if battery.i_accept_max else f"{CHARGE_RATE[battery.chemistry]:g} x Ah, typical"
     question = f"Charge current: does {battery.name} stand what the controllers push?"
     if not limit:
-        sentence = f"Up to {amps:g} A; the file gives neither i_charge_max nor capacity_ah of the battery."
+        sentence = f"Up to {amps:g} A; the file gives neither i_accept_max nor capacity_ah of the battery."
         return Verdict(
             question=question, answer="close", margin=0.0, unit="A", sentence=sentence, basis="nothing known"
         )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from vanpower.cables import ampacity, both, gauge_for, section_carrying
 from vanpower.checks.copper import FUSE_OVER, FUSE_WITHIN, battery_fuses, section_carrying_counted, section_to_buy
-from vanpower.checks.fuses import FUSES, back_current, fuse_needed, legal_fuses
+from vanpower.checks.fuses import FUSES, back_current, fuse_needed, fused_strings, legal_fuses
 from vanpower.checks.words import cold_volts, counted_amps, rounded_up
 from vanpower.rig import Cable, Circuit, Rig
 
@@ -49,8 +49,10 @@ def string_fuse_sizes(rig: Rig, circuit: Circuit) -> tuple[float | None, ...]:
 
 def _string_fuse_size(rig: Rig, circuit: Circuit, k: int) -> float | None:
     """Fuse of one string."""
-    if circuit.i_fuse_string or len(circuit.wiring.strings) == 1:
-        return circuit.i_fuse_string or 0.0
+    if circuit.i_fuse_string and k in fused_strings(rig, circuit):
+        return circuit.i_fuse_string
+    if len(circuit.wiring.strings) == 1:
+        return 0.0
     panels = [rig.panels[p] for p in circuit.wiring.strings[k]]
     limits = [panel.i_max_fuse for panel in panels if panel.i_max_fuse is not None]
     if len(limits) < len(panels):

@@ -3,17 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import math
 import re
-from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, number, rig_from, wired
 from vanpower.rig import Rig, Snapshot
-
-if TYPE_CHECKING:
-    from vanpower.verdicts import Verdict
 
 CHECK_MORE = """\
 Asks everything that a mistake would make dear, the worst first: volts in frost, input current, string fuses and what
@@ -25,6 +19,8 @@ exit code: 0 all yes, 1 any no or close, 2 bad input
 """
 LIST_LIGHT = Snapshot(light=800.0, temp_cell=45.0)
 # moment that the list of wirings is ranked for: a bright mild noon; no source
+DRAWS = 16
+# draws of what is not known, for how sure the list is; few, so that it is told within seconds
 
 
 def add(commands: argparse._SubParsersAction) -> None:
@@ -37,8 +33,8 @@ def add(commands: argparse._SubParsersAction) -> None:
     check.add_argument("--coldest", metavar="°C", help="coldest first light instead of the file's, or the name or CSV "
                        "file of a weather to take it from")  # fmt: skip
     check.add_argument("--rules", choices=("IEC", "US"), help="whose wiring rules decide, instead of the file's")
-    check.add_argument("--list", action="store_true", help="every wiring instead: the allowed ranked, the others with "
-                       "their reason, and the same with one more panel")  # fmt: skip
+    check.add_argument("--list", action="store_true", help="every wiring instead: the allowed ranked and how sure, "
+                       "the others with their reason, and the same with one more panel")  # fmt: skip
     check.set_defaults(run=run)
 
 
@@ -69,22 +65,12 @@ def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
     return replace(rig, climate=replace(found, temp_cell_hottest=rig.climate.temp_cell_hottest))
 
 
-def at_a_glance(verdicts: Sequence[Verdict]) -> str:
-    """One line a verdict: answer, what it is about, what is left."""
-    subjects = [verdict.question.partition(":")[0] for verdict in verdicts]
-    which = [re.search(r" of (P\d+(?:[+| ]+P\d+)*)", verdict.question) for verdict in verdicts]
-    names = [f"{subject}, {found[1]}" if found else subject for subject, found in zip(subjects, which, strict=True)]
-    width = max(map(len, names))
-    lines = [f"{v.answer.upper():5} {name:{width}}  {_left(v)}" for v, name in zip(verdicts, names, strict=True)]
-    return "\n".join(line.rstrip() for line in lines)
-
-
 def _answered(name: str, rig: Rig) -> list[str]:
     """Print one rig's list and reasons, and give its answers."""
-    from vanpower.checks import check, unasked
+    from vanpower.checks import at_a_glance, check, unasked
 
     verdicts = check(rig)
-    print(f"{rig.name}: {name}, {rig.rule_book} rules\n\n{at_a_glance(verdicts)}\n")
+    print(f"{rig.name}: {name}\n\n{at_a_glance(verdicts)}\n\nBy {rig.rule_book} rules; the reasons:\n")
     for verdict in verdicts:
         print(f"{verdict}\n")
     print("Not checked here:\n" + "".join(f"      {said}\n" for said in unasked(rig)))
@@ -93,25 +79,19 @@ def _answered(name: str, rig: Rig) -> list[str]:
 
 def _list(rig: Rig) -> int:
     """Print every wiring of a rig as it is and with one more panel."""
-    from vanpower.studies import choices, one_more
+    from vanpower.studies import choices, how_sure, one_more
 
     now = choices(rig, LIST_LIGHT)
     print(f"{rig.name}: every wiring, {now.comparison.title}\n\n{now.text()}\n\n{now.verdict()}\n")
+    if len(now.ranked) > 1:
+        allowed = {choice.name: choice.rig for choice in now.ranked}
+        print(f"{how_sure(allowed, LIST_LIGHT, samples=DRAWS).verdict()}\n")
     later = one_more(rig, LIST_LIGHT)
     print(f"With one more {rig.panels[rig.circuits[0].wiring.panels[-1]].name} later\n\n{later.text()}\n")
     if not later.ranked:
         print("None of these is allowed: give the new panel a controller of its own, or add two.\n")
     verdict = now.verdict()
     return ALL_YES if verdict.answer == "yes" else NO_OR_CLOSE
-
-
-def _left(verdict: Verdict) -> str:
-    """What is left, or missing, where the verdict counts it."""
-    if verdict.unit not in ("V", "A", "points") or verdict.margin == 0 or not math.isfinite(verdict.margin):
-        return ""
-    unit = "% points" if verdict.unit == "points" else verdict.unit
-    size = math.floor(abs(verdict.margin) * 10) / 10 if verdict.margin > 0 else math.ceil(abs(verdict.margin) * 10) / 10
-    return f"{size:7.1f} {unit} {'left' if verdict.margin > 0 else 'short'}"
 
 
 def _degrees(text: str) -> float:

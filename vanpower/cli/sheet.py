@@ -18,11 +18,14 @@ def add(commands: argparse._SubParsersAction) -> None:
     """The words of `vanpower sheet`."""
     about = "one page to print: diagram, verdicts, what to buy, order of work"
     sheet = commands.add_parser("sheet", help=about, description=SHEET_MORE, formatter_class=FORM)
-    sheet.usage = "vanpower sheet RIG.toml --out page.pdf [--wiring 3s]"
+    sheet.usage = "vanpower sheet RIG.toml --out page.pdf [--wiring 3s] [--weather NAME]"
     sheet.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
     sheet.add_argument("--out", type=Path, required=True, metavar="PAGE.pdf", help="where to; .pdf, .png or .svg")
     sheet.add_argument("--wiring", help="this wiring instead, such as 3s or 2s2p")
     sheet.add_argument("--coldest", metavar="°C", help="coldest first light instead of the file's, or a weather")
+    sheet.add_argument(
+        "--weather", metavar="NAME", help="also what the controller clips in this typical year or CSV file"
+    )
     sheet.add_argument("--rules", choices=("IEC", "US"), help="whose wiring rules decide, instead of the file's")
     sheet.set_defaults(run=run)
 
@@ -30,11 +33,14 @@ def add(commands: argparse._SubParsersAction) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Write the page."""
     from vanpower.figures import sheet, write_picture
+    from vanpower.rig import Outlook
+    from vanpower.studies import clipped
 
     if asked.wiring == "all":
         raise ValueError("a page shows one wiring; name it, such as --wiring 2s2p.")
     rig = changed(rig_from(asked.rig), asked.coldest, asked.rules)
     (one,) = wired(rig, [asked.wiring] if asked.wiring else []).values()
-    write_picture(sheet(one), asked.out)
+    extra = [clipped(one, Outlook(weather=asked.weather, day="all"))] if asked.weather else []
+    write_picture(sheet(one, extra=extra), asked.out)
     print(f"Page written to {asked.out}")
     return ALL_YES

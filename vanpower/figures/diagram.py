@@ -19,7 +19,7 @@ RIGHT = 9.0
 Poles = tuple[tuple[float, float], tuple[float, float]]
 LINE = 1.1
 # [pt]
-SMALL = 7.0
+SMALL = 7.5
 # [pt] words at symbols
 
 
@@ -43,7 +43,7 @@ class Drawn:
 
 def plot_wiring(rig: Rig, *, ax: Axes | None = None, font: float = SMALL) -> Axes:
     """Draw every circuit of a rig from panels to battery, one above the other."""
-    ax = new_axes(ax, (8.0, 4.0))
+    ax = new_axes(ax, (6.6, 2.4 if len(rig.circuits) == 1 else 4.2))
     heights = [_height(circuit) for circuit in rig.circuits]
     widest = max(len(circuit.wiring.strings) for circuit in rig.circuits)
     left = COLUMN * widest
@@ -196,7 +196,7 @@ def _to_battery(ax: Axes, x: float, rails: tuple[float, float], circuit: Circuit
     ax.text(x + 1.45, plus + 0.16, fuse, fontsize=font, ha="center", va="bottom")
     cable = circuit.battery_cable
     told = f"{cable.length_m:g} m, {cable.section_mm2:g} mm²" if cable else "battery\ncable"
-    ax.text(x + 1.4, minus + 0.1, told, fontsize=font, ha="center", va="bottom", linespacing=1.0)
+    ax.text(x + 1.75, minus + 0.1, told, fontsize=font, ha="center", va="bottom", linespacing=1.0)
     return (end, plus), (end, minus)
 
 

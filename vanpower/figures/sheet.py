@@ -6,6 +6,8 @@ import datetime
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -13,7 +15,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Rectangle
 
 from vanpower import __version__
-from vanpower.checks import THIN, check, parts, rounded_down, unasked
+from vanpower.checks import THIN, check, parts, rounded_down, subject, unasked
 from vanpower.figures.diagram import plot_wiring
 from vanpower.rig import Panel, Rig
 from vanpower.verdicts import Verdict
@@ -24,6 +26,8 @@ EDGE, GUTTER = 0.45, 0.25
 # [inch] white around the page, and between its two columns
 SIZES = (9.6, 9.2, 8.8, 8.4, 8.0, 7.6, 7.2, 6.8, 6.4, 6.0)
 # [pt] letters, the largest that fits
+REFERENCE = 40.0
+# [pt] letters in which words are measured
 DPI = 150
 # [pixels per inch] in which lines are measured, and written
 SPARE = 0.98
@@ -54,60 +58,88 @@ CAUTIONS = (
 )
 
 
+@dataclass(frozen=True)
+class Line:
+    """One line of text where it goes: left end and top from the lower left corner [inch], letters [pt]."""
+
+    words: str
+    left: float
+    top: float
+    size: float
+    bold: bool
+
+
 class Column:
-    """Text set line after line down one column of the page, wrapped to its width.
+    """Text set line after line down one column of the page, wrapped to its width; drawn once all of it is set.
 
     Attributes
     ----------
     y : float
         Where the next line goes, counted from the foot of the page. [inch]
+    lines : list of Line
+    rules : list of float
+        Heights of the rules below headings. [inch]
     """
 
-    def __init__(self, fig: Figure, left: float, width: float, y: float, size: float) -> None:
-        self.fig, self.left, self.width, self.y, self.size = fig, left, width, y, size
-        self.renderer = FigureCanvasAgg(fig).get_renderer()
+    def __init__(self, left: float, width: float, y: float, size: float) -> None:
+        self.left, self.width, self.y, self.size = left, width, y, size
+        self.lines: list[Line] = []
+        self.rules: list[float] = []
+
+    def title(self, words: str) -> None:
+        """The name of the page."""
+        self._put(words, 0.0, self.size + 6, bold=True)
 
     def heading(self, words: str) -> None:
-        """A heading with a line below it."""
+        """A heading with a rule below it."""
         self.y -= 0.06
-        self._put(words, self.left, self.size + 1.2, bold=True)
-        self.y -= (self.size + 1.2) * LEADING / 72
-        w, h = self.fig.get_size_inches()
-        self.fig.add_artist(
-            Rectangle((self.left / w, (self.y + 0.035) / h), self.width / w, 0.0, ec="black", lw=0.6, fc="none")
-        )
+        self._put(words, 0.0, self.size + 1.2, bold=True)
+        self.rules.append(self.y + 0.035)
         self.y -= 0.03
 
     def write(self, words: str, *, mark: str = "", bold: bool = False) -> None:
         """A paragraph, hung behind a mark if there is one."""
         indent = 0.17 if mark else 0.0
         if mark:
-            self._put(mark, self.left, self.size, bold=True)
+            self.lines.append(Line(mark, self.left, self.y, self.size, True))
         for line in self._wrapped(words, SPARE * self.width - indent, bold):
-            self._put(line, self.left + indent, self.size, bold=bold)
-            self.y -= self.size * LEADING / 72
+            self._put(line, indent, self.size, bold=bold)
+
+    def draw(self, fig: Figure) -> None:
+        """Put everything onto the page."""
+        w, h = A4
+        for line in self.lines:
+            weight = "bold" if line.bold else "normal"
+            fig.text(line.left / w, line.top / h, line.words, fontsize=line.size, weight=weight, va="top",
+                     parse_math=False)  # fmt: skip
+        for y in self.rules:
+            fig.add_artist(Rectangle((self.left / w, y / h), self.width / w, 0.0, ec="black", lw=0.6, fc="none"))
+
+    def _put(self, words: str, indent: float, size: float, *, bold: bool) -> None:
+        self.lines.append(Line(words, self.left + indent, self.y, size, bold))
+        self.y -= size * LEADING / 72
 
     def _wrapped(self, words: str, width: float, bold: bool) -> list[str]:
-        """The words in lines no wider than so many inches."""
-        lines = [""]
+        """The words in lines no wider than so many inches, a number kept together with its unit."""
         glued = re.sub(r"(\d) (?=[°%\w])", "\\1\N{NO-BREAK SPACE}", words)
+        lines, wide, space = [""], 0.0, self.size * _wide(" ", bold)
         for word in glued.split(" "):
-            longer = f"{lines[-1]} {word}".strip()
-            if lines[-1] and self._wide(longer, bold) > width:
+            own = self.size * _wide(word, bold)
+            if lines[-1] and wide + space + own > width:
                 lines.append(word)
+                wide = own
             else:
-                lines[-1] = longer
+                lines[-1] = f"{lines[-1]} {word}".strip()
+                wide += own + space * (wide > 0)
         return lines
 
-    def _wide(self, words: str, bold: bool) -> float:
-        """How wide a line is. [inch]"""
-        letters = FontProperties(size=self.size, weight="bold" if bold else "normal")
-        return self.renderer.get_text_width_height_descent(words, letters, False)[0] / self.fig.dpi
 
-    def _put(self, words: str, left: float, size: float, *, bold: bool) -> None:
-        w, h = self.fig.get_size_inches()
-        weight = "bold" if bold else "normal"
-        self.fig.text(left / w, self.y / h, words, fontsize=size, weight=weight, ha="left", va="top", parse_math=False)
+@lru_cache(maxsize=4096)
+def _wide(word: str, bold: bool) -> float:
+    """How wide a word is for each point of its letters. [inch]"""
+    letters = FontProperties(size=REFERENCE, weight="bold" if bold else "normal")
+    renderer = FigureCanvasAgg(Figure(dpi=72)).get_renderer()
+    return renderer.get_text_width_height_descent(word, letters, False)[0] / REFERENCE / 72
 
 
 def sheet(rig: Rig, *, date: str | None = None, extra: Sequence[Verdict] = ()) -> Figure:
@@ -121,35 +153,50 @@ def sheet(rig: Rig, *, date: str | None = None, extra: Sequence[Verdict] = ()) -
         Further answers to print, such as which wiring or controller to take.
     """
     day = date or datetime.date.today().isoformat()
+    verdicts = (*check(rig), *extra)
     for size in SIZES:
-        fig, over = _page(rig, day, tuple(extra), size)
-        if over <= 0.0:
-            return fig
+        columns = _set(rig, day, verdicts, size)
+        if min(column.y for column in columns[1:]) >= EDGE:
+            return _drawn(rig, columns)
     raise ValueError(f"{rig.name}: {len(rig.circuits)} controllers and what is to say of them do not fit on one page.")
 
 
-def _page(rig: Rig, day: str, extra: tuple[Verdict, ...], size: float) -> tuple[Figure, float]:
-    """The page in letters of one size, and by how much it is too long. [inch]"""
-    fig = Figure(figsize=A4, dpi=DPI)
-    whole, half = A4[0] - 2 * EDGE, (A4[0] - 2 * EDGE - GUTTER) / 2
-    verdicts = (*check(rig), *extra)
-    head = Column(fig, EDGE, whole, A4[1] - EDGE, size)
+def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], size: float) -> tuple[Column, Column, Column]:
+    """Head and two columns in letters of one size."""
+    half = (A4[0] - 2 * EDGE - GUTTER) / 2
+    head = Column(EDGE, A4[0] - 2 * EDGE, A4[1] - EDGE, size)
     _head(head, rig, day, verdicts)
-    below = _diagram(fig, rig, head.y, size)
-    left = Column(fig, EDGE, half, below, size)
-    right = Column(fig, EDGE + half + GUTTER, half, below, size)
+    below = head.y - _diagram_height(rig)
+    left, right = (Column(x, half, below, size) for x in (EDGE, EDGE + half + GUTTER))
     _verdicts(left, verdicts)
     _parts(right, rig)
     _order(right)
     for section in (_cautions, _assumptions):
         section(left if left.y >= right.y else right, rig)
-    return fig, EDGE - min(left.y, right.y)
+    return head, left, right
+
+
+def _drawn(rig: Rig, columns: tuple[Column, Column, Column]) -> Figure:
+    """The page with its diagram."""
+    fig = Figure(figsize=A4, dpi=DPI)
+    for column in columns:
+        column.draw(fig)
+    head, height = columns[0], _diagram_height(rig)
+    place = (EDGE / A4[0], (head.y - height) / A4[1], 1 - 2 * EDGE / A4[0], (height - 0.1) / A4[1])
+    plot_wiring(rig, ax=fig.add_axes(place), font=min(max(head.size - 1.2, 5.5), 7.0))
+    FigureCanvasAgg(fig)
+    return fig
+
+
+def _diagram_height(rig: Rig) -> float:
+    """How much of the page the diagram takes. [inch]"""
+    rows = sum(max(max(map(len, circuit.wiring.strings)) + 1.8, 3.8) for circuit in rig.circuits)
+    return min(0.30 * rows, 3.6) + 0.2
 
 
 def _head(column: Column, rig: Rig, day: str, verdicts: Sequence[Verdict]) -> None:
     """Name of the rig, what the page says in a line, date and version; then what the rig is made of."""
-    column._put(rig.name, column.left, column.size + 6, bold=True)
-    column.y -= (column.size + 6) * 1.3 / 72
+    column.title(rig.name)
     column.write(f"Before you order and connect. {_summary(verdicts)} Made {day} with vanpower {__version__}.")
     column.y -= 0.04
     column.write(f"Panels: {'; '.join(_panels(rig))}.")
@@ -187,33 +234,18 @@ def _panels(rig: Rig) -> list[str]:
     return said
 
 
-def _diagram(fig: Figure, rig: Rig, top: float, size: float) -> float:
-    """The wiring diagram across the page; gives where it ends. [inch]"""
-    rows = sum(max(max(map(len, circuit.wiring.strings)) + 1.8, 3.8) for circuit in rig.circuits)
-    height = min(0.30 * rows, 3.6) + 0.2
-    ax = fig.add_axes((EDGE / A4[0], (top - height) / A4[1], 1 - 2 * EDGE / A4[0], (height - 0.1) / A4[1]))
-    plot_wiring(rig, ax=ax, font=min(max(size - 1.2, 5.5), 7.0))
-    return top - height
-
-
 def _verdicts(column: Column, verdicts: Sequence[Verdict]) -> None:
     """What is no or close with its reason, then every yes with what is left."""
     open_ones = [verdict for word in ("no", "close") for verdict in verdicts if verdict.answer == word]
     if open_ones:
         column.heading("To settle before anything is connected")
     for verdict in open_ones:
-        column.write(f"{verdict.answer.upper()}  {_subject(verdict)}", mark=MARKS[verdict.answer], bold=True)
+        column.write(f"{verdict.answer.upper()}  {subject(verdict)}", mark=MARKS[verdict.answer], bold=True)
         column.write(verdict.sentence, mark=" ")
     column.heading("Answered with yes")
     for verdict in verdicts:
         if verdict.answer == "yes":
-            column.write(f"{_subject(verdict)}{_left(verdict)}", mark=MARKS["yes"])
-
-
-def _subject(verdict: Verdict) -> str:
-    """What a verdict is about, with its panels where there are several circuits."""
-    which = re.search(r" of (P\d+(?:[+| ]+P\d+)*)", verdict.question)
-    return verdict.question.partition(":")[0] + (f", {which[1]}" if which else "")
+            column.write(f"{subject(verdict)}{_left(verdict)}", mark=MARKS["yes"])
 
 
 def _left(verdict: Verdict) -> str:

@@ -179,7 +179,7 @@ class Circuit(Checked):
     i_plug_max, i_extension_max : float, optional
         Rating of the branch plugs that gather the strings, and of the plugs of an extension lead. [A]
     i_fuse_string, i_fuse_battery : float, optional
-        Fuse fitted in each string, and in the battery cable at the battery. [A]
+        Fuse fitted in each string that needs one, and in the battery cable at the battery. [A]
     v_isolator_max, i_isolator_max : float, optional
         Direct-current rating of the isolator on the panels' side. [V, A]
     """

@@ -34,7 +34,7 @@ class Battery(Checked):
         As on its label; a run through time needs it. [Ah]
     soc_start_pct, usable_pct : float
         Charge at the start of a run; share of the capacity down to which loads are served. [%]
-    r_internal, i_charge_max, i_tail, absorption_h, coulombic_pct, compensation_mv_per_k : float, optional
+    r_internal, i_accept_max, i_tail, absorption_h, coulombic_pct, compensation_mv_per_k : float, optional
         Internal resistance [ohm]; most amps its sheet lets in from all chargers together [A]; amps at which absorption
         ends [A], or the hours after which it ends [h]; share of the charge put in that can be taken out [%]; what the
         settings change with its heat, for the whole battery [mV/K]. Where one is not given, the chemistry's usual value
@@ -57,7 +57,7 @@ class Battery(Checked):
     soc_start_pct: float = 70.0
     usable_pct: float | None = None
     r_internal: float | None = None
-    i_charge_max: float | None = None
+    i_accept_max: float | None = None
     i_tail: float | None = None
     absorption_h: float | None = None
     coulombic_pct: float | None = None
@@ -87,7 +87,7 @@ class Battery(Checked):
         require_range(self, "soc_start_pct", 0.0, 100.0, above="Are these amp-hours?")
         require_range(self, "usable_pct", 5.0, 100.0, slip="Is it a share from 0 to 1? 80 % is 80.")
         require_range(self, "r_internal", 1e-5, 1.0, above="Are these milliohms?")
-        require_range(self, "i_charge_max", 0.1, 5000.0, above="Are these milliamps?")
+        require_range(self, "i_accept_max", 0.1, 5000.0, above="Are these milliamps?")
         require_range(self, "i_tail", 0.01, 500.0, above="Are these milliamps?")
         require_range(self, "absorption_h", 0.0, 24.0, above="Are these minutes?")
         require_range(self, "coulombic_pct", 50.0, 100.0, slip="Is it a share from 0 to 1? 99 % is 99.")

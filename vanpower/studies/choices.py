@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 
 from vanpower.checks import DESTROYS, battery_side, cable_current, check, isolator, plugs, refusal, string_fuse
 from vanpower.checks import start as wakes
-from vanpower.rig import Request, Rig, Wiring
+from vanpower.rig import Outlook, Request, Rig, Wiring
+from vanpower.sky import find_day
 from vanpower.studies.comparisons import ALIKE, Comparison, compare
+from vanpower.studies.light import title_of
 from vanpower.verdicts import Answer, Verdict
 from vanpower.wirings import alternatives
 
@@ -135,6 +137,24 @@ def forbidden(rig: Rig) -> Verdict | None:
             if found is None and verdict.answer == "no" and not _mended(verdict):
                 found = verdict
     return found
+
+
+def clipped(rig: Rig, request: Outlook) -> Verdict:
+    """What the charge amps of a rig's controllers leave on the roof over the days of a weather; never a no."""
+    outcome = compare({rig.name: rig}, request).outcomes[rig.name]
+    lost, got = outcome.lost_wh("clipping"), outcome.energy_wh
+    days = find_day(request.weather, request.day).days
+    share = lost / (lost + got) if lost + got > 0 else 0.0
+    amps = sum(circuit.controller.i_charge_max for circuit in rig.circuits)
+    span = f"{days} days" if days > 1 else "the day"
+    return Verdict(
+        question=f"Clipped: what do {amps:g} A leave on the roof, {title_of(request)}?",
+        answer="yes" if share <= ALIKE else "close",
+        margin=100 * (ALIKE - share),
+        unit="% of the energy",
+        sentence=f"{lost:.0f} Wh over {span}, {100 * share:.1f} % of what could have come; {got:.0f} Wh arrive.",
+        basis=f"battery held at {rig.battery.v_now:g} V, and it takes all of it; nothing is harmed",
+    )
 
 
 def with_one_more(rig: Rig) -> Rig:

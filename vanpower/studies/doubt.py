@@ -233,7 +233,7 @@ def how_sure(
     plain = compare(rigs, request)
     allowed = [name for name in plain.ranking if plain.outcomes[name].refused is None]
     if len(allowed) < 2:
-        raise ValueError(f"how_sure needs two rigs that are allowed; here {'is' if allowed else 'are'} {len(allowed)}.")
+        raise ValueError(f"how_sure needs two rigs that are allowed; here is {len(allowed)}.")
     first, second = allowed[:2]
     pair = {name: rigs[name] for name in (first, second)}
     low, high = [u.low for u in unknowns], [u.high for u in unknowns]

@@ -1,0 +1,137 @@
+"""Every wiring, allowed and refused, with reasons; one more panel; and that no watts buy a way past the ceiling."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from conftest import PANEL, tiny_rig
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from vanpower.checks import cold_ceiling, refusal
+from vanpower.rig import Battery, Climate, Controller, Outlook, Rig, Snapshot
+from vanpower.studies import choices, clipped, compare, forbidden, one_more, with_one_more
+from vanpower.wirings import alternatives
+
+NOON = Snapshot(light=800.0, temp_cell=45.0)
+JOINER = replace(PANEL, v_oc=22.4, v_mp=18.6, i_sc=9.5, i_mp=9.0, beta_voc_pct_per_k=-0.30, i_max_fuse=15.0)
+
+
+def joiner(count: int = 4, coldest: float = -22.0, **controller: object) -> Rig:
+    """Story U1: panels of 22.4 V on a 24 V battery at 27 V, a 75 V controller."""
+    rig = tiny_rig((JOINER,) * count, tuple(range(count)))
+    changes = {"v_pv_max": 75.0, "i_charge_max": 60.0} | controller
+    circuit = replace(rig.circuits[0], controller=replace(rig.circuits[0].controller, **changes))
+    battery = Battery(name="24 V", v_nominal=24, v_now=27.0, v_absorption=28.4)
+    return replace(rig, battery=battery, climate=Climate(temp_coldest=coldest), circuits=(circuit,))
+
+
+def test_u1_only_two_strings_of_two_are_left_and_the_others_have_their_reason():
+    found = choices(joiner(), NOON)
+    assert [choice.name for choice in found.ranked] == ["2s2p"]
+    reasons = {choice.name: choice.refused.question.split(":")[0] for choice in found.refused}
+    assert reasons == {"4s": "Cold ceiling", "4p": "Start"}
+    assert found.verdict().sentence.startswith("2s2p brings most")
+
+
+def test_u1_at_the_coast_three_are_legal_but_thin():
+    found = choices(joiner(3, coldest=-3.0), NOON)
+    (three,) = found.ranked
+    assert (three.name, three.thin) == ("3s", "close to the ceiling in frost")
+    assert found.verdict().answer == "close"
+
+
+def test_text_has_a_line_for_each_wiring_with_its_reason():
+    lines = choices(joiner(), NOON).text().splitlines()
+    assert lines[0].startswith("2s2p")
+    assert any(line.startswith("4s    out: cold ceiling: 89.6 V by label becomes 102.3 V") for line in lines)
+
+
+def test_part_that_is_too_weak_is_bought_first_and_forbids_nothing():
+    rig = joiner()
+    rig = replace(rig, circuits=(replace(rig.circuits[0], i_plug_max=15.0, v_isolator_max=40.0, i_isolator_max=30.0),))
+    (best,) = choices(rig, NOON).ranked
+    assert [verdict.question.split(":")[0] for verdict in best.buy_first] == ["Plugs", "Isolator"]
+    assert "First: plugs" in choices(rig, NOON).verdict().sentence
+
+
+def test_fuse_of_the_wrong_size_is_mended_and_forbids_nothing():
+    three = tiny_rig((JOINER,) * 3, (0,), (1,), (2,))
+    assert forbidden(three) is None
+    fitted = replace(three, circuits=(replace(three.circuits[0], i_fuse_string=30.0),))
+    assert forbidden(fitted) is None
+    tight = replace(three, panels=(replace(JOINER, i_max_fuse=14.0),) * 3)
+    assert "no legal fuse" in forbidden(tight).sentence
+
+
+def test_one_more_panel_is_the_same_one_and_all_wirings_are_tried_again():
+    rig = joiner(3, coldest=-3.0)
+    more = with_one_more(rig)
+    assert len(more.panels) == 4
+    assert more.panels[3] == rig.panels[2]
+    found = one_more(rig, NOON)
+    assert [choice.name for choice in found.ranked] == ["2s2p"]
+    assert {choice.name for choice in found.refused} == {"4s", "4p"}
+
+
+def test_where_nothing_is_allowed_the_verdict_says_no_with_the_danger():
+    found = choices(joiner(v_pv_max=20.0), NOON)
+    assert found.ranked == ()
+    verdict = found.verdict()
+    assert (verdict.answer, verdict.sentence[:5]) == ("no", "None.")
+    assert "destroys" in verdict.caution
+
+
+def any_rig(v_oc: float, beta: float, count: int, limit: float, coldest: float) -> Rig:
+    """Equal panels in one string under a ceiling that may be too low."""
+    panel = replace(PANEL, v_oc=v_oc, v_mp=0.82 * v_oc, beta_voc_pct_per_k=beta, i_max_fuse=15.0)
+    rig = replace(tiny_rig((panel,) * count, tuple(range(count))), climate=Climate(temp_coldest=coldest))
+    controller = Controller(name="any", v_pv_max=limit, i_charge_max=40.0)
+    return replace(rig, circuits=(replace(rig.circuits[0], controller=controller),))
+
+
+rigs = st.builds(
+    any_rig,
+    st.sampled_from([19.5, 22.0, 24.0]),
+    st.sampled_from([-0.33, -0.27]),
+    st.integers(1, 4),
+    st.floats(18.0, 150.0),
+    st.floats(-40.0, 15.0),
+)
+# few labels, since each has to be fitted
+
+
+@settings(max_examples=25, deadline=None)
+@given(rigs, st.floats(20.0, 1000.0))
+def test_wiring_over_the_ceiling_is_never_first_whatever_it_brings(rig, light):
+    request = Snapshot(light=light, temp_cell=25.0)
+    found = choices(rig, request)
+    for choice in found.ranked:
+        assert cold_ceiling(choice.rig, choice.rig.circuits[0]).answer != "no"
+    comparison = compare(alternatives(rig), request)
+    allowed = [name for name in comparison.ranking if refusal(comparison.outcomes[name].rig) is None]
+    assert comparison.ranking[: len(allowed)] == allowed
+    assert len(found.ranked) + len(found.refused) == len(comparison.outcomes)
+
+
+def test_clipping_over_a_weather_is_what_the_comparison_books_and_is_never_a_no():
+    rig = tiny_rig((JOINER,) * 2, (0, 1))
+    small = replace(
+        rig, circuits=(replace(rig.circuits[0], controller=replace(rig.circuits[0].controller, i_charge_max=5)),)
+    )
+    day = Outlook(weather="greensboro", day="bright")
+    found = clipped(small, day)
+    booked = compare({"it": small}, day).outcomes["it"].lost_wh("clipping")
+    assert found.answer == "close"
+    assert found.sentence.startswith(f"{booked:.0f} Wh over the day")
+    assert clipped(rig, day).answer == "yes"
+
+
+def test_wiring_over_the_ceiling_would_have_brought_most():
+    # at noon 4s has 84 V and runs under 86 V, in frost 102 V and would break it
+    free = compare(alternatives(joiner(v_pv_max=150.0)), NOON)
+    capped = compare(alternatives(joiner(v_pv_max=86.0)), NOON)
+    assert free.ranking[0] == "4s"
+    assert capped.outcomes["4s"].energy_wh == pytest.approx(free.outcomes["4s"].energy_wh)
+    assert capped.ranking[0] == choices(joiner(v_pv_max=86.0), NOON).ranked[0].name == "2s2p"

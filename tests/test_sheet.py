@@ -1,0 +1,189 @@
+"""The page to print and its wiring diagram: what stands on them, and that nothing runs off the paper."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import matplotlib.pyplot as plt
+import pytest
+from conftest import PANEL, tiny_rig
+
+from vanpower.checks import check, parts
+from vanpower.figures import A4, CAUTIONS, ORDER_OF_WORK, drawn, plot_wiring, sheet, write_picture
+from vanpower.recipes import load_rig
+from vanpower.rig import Cable, Rig
+from vanpower.wirings import equal_strings, rewired
+
+LABEL = replace(PANEL, i_max_fuse=8.0, beta_voc_pct_per_k=-0.30)
+FOUR = ("bookmobile", "kiln-bus", "seed-swap", "puppet-stage")
+
+
+def words(figure) -> str:
+    """Everything written on a figure, in one line."""
+    texts = [text.get_text() for text in figure.texts + [t for ax in figure.axes for t in ax.texts]]
+    return re.sub(r"\s+", " ", " ".join(texts))
+
+
+def wired(series: int, parallel: int) -> Rig:
+    """Equal panels in equal strings."""
+    count = series * parallel
+    return tiny_rig((LABEL,) * count, *(tuple(range(k * series, (k + 1) * series)) for k in range(parallel)))
+
+
+@pytest.mark.parametrize("name", FOUR)
+def test_nothing_runs_off_the_page_or_over_other_words(name):
+    figure = sheet(load_rig(name), date="2031-05-01")
+    renderer = figure.canvas.get_renderer()
+    assert tuple(figure.get_size_inches()) == A4
+    boxes = [text.get_window_extent(renderer) for text in figure.texts if text.get_text().strip()]
+    page = figure.bbox
+    assert all(b.x0 >= 0 and b.y0 >= 0 and b.x1 <= page.x1 and b.y1 <= page.y1 for b in boxes)
+    # letters of one line may hang into the next, so a box is taken a quarter lower
+    trimmed = [(b.x0, b.y0 + 0.25 * b.height, b.x1, b.y1) for b in boxes]
+    over = [
+        (a, b)
+        for k, a in enumerate(trimmed)
+        for b in trimmed[:k]
+        if min(a[2], b[2]) - max(a[0], b[0]) > 1 and min(a[3], b[3]) - max(a[1], b[1]) > 1
+    ]
+    assert over == []
+
+
+@pytest.mark.parametrize("name", FOUR)
+def test_page_says_every_verdict_part_step_and_caution_with_date_and_version(name):
+    rig = load_rig(name)
+    said = words(sheet(rig, date="2031-05-01"))
+    for verdict in check(rig):
+        assert verdict.question.split(":")[0] in said
+        assert verdict.answer == "yes" or re.sub(r"\s+", " ", verdict.sentence) in said
+    for part in [str(part) for circuit in rig.circuits for part in parts(rig, circuit)]:
+        assert part in said
+    cautions = [c for c in CAUTIONS if "lithium" in rig.battery.chemistry or "Lithium" not in c]
+    assert all(text in said for text in (*ORDER_OF_WORK, *cautions))
+    assert "2031-05-01 with vanpower" in said
+    assert rig.climate.basis.rstrip(".") in said
+
+
+def test_page_with_a_no_begins_with_do_not_connect():
+    over = words(sheet(rewired(load_rig("puppet-stage"), "4s")))
+    assert "DO NOT CONNECT YET" in over
+    assert "DO NOT CONNECT" not in words(sheet(load_rig("bookmobile")))
+
+
+@pytest.mark.parametrize("ending", ["pdf", "png"])
+def test_page_is_one_page_on_paper(tmp_path, ending):
+    path = tmp_path / f"page.{ending}"
+    write_picture(sheet(load_rig("kiln-bus"), date="2031-05-01"), path)
+    held = path.read_bytes()
+    if ending == "pdf":
+        assert len(re.findall(rb"/Type /Page\b", held)) == 1
+        box = re.search(rb"/MediaBox \[ ?0 0 ([\d.]+) ([\d.]+)", held)
+        # A4 is 210 mm x 297 mm, 595 x 842 points
+        assert (float(box[1]), float(box[2])) == (pytest.approx(595, abs=1), pytest.approx(842, abs=1))
+    assert b"vanpower" in held
+
+
+# The diagram
+
+
+@pytest.mark.parametrize(("series", "parallel"), [(s, p) for s in (1, 2, 3) for p in (1, 2)])
+def test_diagram_has_every_panel_once_in_its_string(series, parallel):
+    rig = wired(series, parallel)
+    ax = plot_wiring(rig)
+    names = [text.get_text() for text in ax.texts if re.fullmatch(r"P\d", text.get_text())]
+    assert sorted(names) == [f"P{k + 1}" for k in range(series * parallel)]
+    columns = {}
+    for text in ax.texts:
+        if text.get_text() in names:
+            columns.setdefault(round(text.get_position()[0], 3), []).append((text.get_position()[1], text.get_text()))
+    strings = [tuple(name for _, name in sorted(column, reverse=True)) for _, column in sorted(columns.items())]
+    assert tuple(strings) == drawn(rig, rig.circuits[0]).panels
+    plt.close(ax.figure)
+
+
+def joined(ax, tolerance: float = 1e-6) -> list[set]:
+    """Wires of a diagram as groups that touch: ends that lie on another wire belong to its group."""
+    lines = [((x[0], y[0]), (x[-1], y[-1])) for x, y in ((wire.get_xdata(), wire.get_ydata()) for wire in wires(ax))]
+    groups: list[set[int]] = []
+    for k, line in enumerate(lines):
+        touching = [g for g in groups if any(meet(line, lines[other], tolerance) for other in g)]
+        groups = [g for g in groups if g not in touching] + [set().union({k}, *touching)]
+    return [{point for k in group for point in lines[k]} for group in groups]
+
+
+def wires(ax) -> list:
+    """The lines that carry current between symbols."""
+    return [line for line in ax.lines if line.get_marker() == "None" and line.get_zorder() == 2 and line.get_lw() > 1]
+
+
+def meet(one, other, tolerance: float) -> bool:
+    """Whether an end of either wire lies on the other."""
+    return any(on(p, other, tolerance) for p in one) or any(on(p, one, tolerance) for p in other)
+
+
+def on(point, wire, tolerance: float) -> bool:
+    """Whether a point lies on a wire, which runs level or upright."""
+    (x0, y0), (x1, y1) = wire
+    inside_x = min(x0, x1) - tolerance <= point[0] <= max(x0, x1) + tolerance
+    return inside_x and min(y0, y1) - tolerance <= point[1] <= max(y0, y1) + tolerance
+
+
+@pytest.mark.parametrize(
+    "rig", [wired(1, 1), wired(3, 1), wired(1, 2), wired(3, 2), load_rig("kiln-bus")], ids=lambda r: r.name
+)
+def test_plus_and_minus_never_touch_and_every_panel_hangs_between_them(rig):
+    ax = plot_wiring(rig)
+    groups = joined(ax)
+    # roof plus and minus of each circuit, a link between each two panels of a string, box to battery: plus and minus
+    links = sum(len(string) - 1 for circuit in rig.circuits for string in circuit.wiring.strings)
+    roof = 2 * len(rig.circuits)
+    isolated = 2 * len(rig.circuits)
+    # the minus of an upper circuit leaves a gap where it crosses the plus bar of several
+    hops = len(rig.circuits) - 1
+    assert len(groups) == roof + links + isolated + 2 + hops
+    plt.close(ax.figure)
+
+
+def test_fuses_stand_in_the_strings_that_need_them_and_nowhere_else():
+    # 2 x 6 A > 8 A: three strings need a fuse of 9 to 8 A, which does not exist; of a 10 A label: 10 A
+    def fuses(rig: Rig, limit: float | None) -> tuple[str, ...]:
+        rig = replace(rig, panels=tuple(replace(panel, i_max_fuse=limit) for panel in rig.panels))
+        return drawn(rig, rig.circuits[0]).fuses
+
+    assert fuses(wired(1, 3), 8.0) == ("no legal fuse",) * 3
+    assert fuses(wired(1, 3), 10.0) == ("10 A",) * 3
+    assert fuses(wired(1, 3), None) == ("fuse?",) * 3
+    assert fuses(wired(1, 2), 8.0) == ("", "")
+
+
+def test_unlike_panels_get_a_fuse_where_their_own_label_asks_for_it():
+    rig = load_rig("seed-swap")
+    assert drawn(rig, rig.circuits[0]).fuses == ("8 A", "8 A", "")
+
+
+def test_split_controllers_share_one_battery_and_keep_their_own_ratings():
+    rig = load_rig("kiln-bus")
+    said = [text.get_text() for text in plot_wiring(rig).texts]
+    assert sum(text.startswith("battery\n12 V") for text in said) == 1
+    assert sum(text.startswith("controller") for text in said) == 2
+    assert sum(text.startswith("isolator") for text in said) == 2
+    plt.close("all")
+
+
+def test_ratings_of_the_file_stand_in_the_diagram():
+    rig = wired(2, 2)
+    own = {"v_isolator_max": 100.0, "i_isolator_max": 32.0, "i_fuse_battery": 40.0, "blocking_diodes": True}
+    rig = replace(rig, circuits=(replace(rig.circuits[0], battery_cable=Cable(length_m=1.0, section_mm2=10.0), **own),))
+    said = " ".join(text.get_text() for text in plot_wiring(rig).texts)
+    assert "100 V, 32 A DC" in said
+    assert "40 A" in said
+    assert "1 m, 10 mm²" in said
+    plt.close("all")
+
+
+def test_every_equal_wiring_of_six_panels_is_drawn():
+    for wiring in equal_strings(range(6), "AAAAAA"):
+        rig = rewired(tiny_rig((LABEL,) * 6, (0, 1, 2), (3, 4, 5)), wiring)
+        assert plot_wiring(rig).texts
+        plt.close("all")

@@ -1,0 +1,138 @@
+"""Controllers on offer: who passes, what each brings, what a Wh costs, when to keep the old one; the list's file."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from conftest import PANEL, tiny_rig
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from vanpower.recipes import data_folder, read_candidates
+from vanpower.rig import Controller, Outlook, Rig
+from vanpower.studies import compare, shortlist, with_controller
+
+HEAD = "name,v_pv_max,i_charge_max,i_pv_sc_max,tracker,cold_cutoff,price\n"
+DAY = Outlook(weather="greensboro", day="bright")
+LABEL = replace(PANEL, beta_voc_pct_per_k=-0.30, i_max_fuse=15.0)
+SMALL = Controller(name="small", v_pv_max=60.0, i_charge_max=8.0, price=40.0)
+GOOD = Controller(name="good", v_pv_max=100.0, i_charge_max=30.0, price=160.0)
+DEAR = Controller(name="dear", v_pv_max=100.0, i_charge_max=60.0, price=400.0)
+LOW = Controller(name="low", v_pv_max=40.0, i_charge_max=60.0, price=10.0)
+
+
+def van(now: Controller = SMALL) -> Rig:
+    """Two panels in series on a controller; 12 V."""
+    return with_controller(tiny_rig((LABEL, LABEL), (0, 1)), now)
+
+
+def test_gain_is_worth_the_cheapest_price_of_a_watt_hour():
+    found = shortlist(van(), (GOOD, DEAR, LOW), DAY)
+    verdict = found.verdict()
+    assert verdict.answer == "yes"
+    assert verdict.sentence.startswith("good as 2s for 160 brings")
+    good = next(offer for offer in found.offers if offer.name == "good")
+    assert verdict.margin == pytest.approx(good.extra_wh_day)
+    assert good.price_per_wh_day == pytest.approx(160.0 / good.extra_wh_day)
+
+
+def test_wh_a_day_are_those_of_a_comparison():
+    found = shortlist(van(), (GOOD,), DAY)
+    alone = compare({"it": with_controller(van(), GOOD)}, DAY).outcomes["it"].energy_wh
+    assert found.offers[0].wh_day == pytest.approx(alone)
+    assert found.offers[0].extra_wh_day == pytest.approx(alone - found.now.wh_day)
+
+
+def test_ceiling_in_frost_fails_and_says_why():
+    # 44 V by label, 48.6 V at -10 °C, 40 V allowed
+    found = shortlist(van(), (LOW,), DAY)
+    assert not found.offers[0].passes
+    assert "low                fails: cold ceiling" in found.text()
+    assert "Keep what you have" in found.verdict().sentence
+
+
+def test_nothing_is_bought_for_less_than_three_percent():
+    found = shortlist(van(GOOD), (DEAR,), DAY)
+    assert found.verdict().answer == "no"
+    assert found.verdict().sentence.startswith("Keep what you have")
+
+
+def test_controller_that_breaks_in_frost_must_go_for_the_cheapest_that_passes():
+    found = shortlist(van(LOW), (DEAR, GOOD), DAY)
+    verdict = found.verdict()
+    assert verdict.sentence.startswith("What is there now must go")
+    assert "The cheapest that passes is good as 2s for 160" in verdict.sentence
+    assert "destroys" in verdict.caution
+
+
+def test_another_wiring_may_pass_where_this_one_fails():
+    found = shortlist(van(), (replace(LOW, i_pv_sc_max=20.0),), DAY, rewire=True)
+    assert found.offers[0].passes
+    assert found.offers[0].choice.name == "2p"
+
+
+def test_table_has_a_line_for_each_and_the_reason():
+    table = shortlist(van(), (GOOD, LOW), DAY).table()
+    assert list(table.index) == ["what is there now", "good", "low"]
+    assert table.loc["low", "why not"].startswith("44.0 V by label becomes 48.7 V, over by 8.7 V")
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.lists(st.floats(25.0, 120.0), min_size=1, max_size=4, unique=True))
+def test_controller_under_the_cold_volts_never_passes_and_is_never_advised(ceilings):
+    # 2 x 22 V x (1 + 0.0030 x 35) = 48.62 V
+    offers = [Controller(name=f"c{k}", v_pv_max=v, i_charge_max=60.0, price=1.0) for k, v in enumerate(ceilings)]
+    found = shortlist(van(), offers, DAY)
+    for offer in found.offers:
+        assert offer.passes == (offer.controller.v_pv_max >= 48.62)
+    assert all(offer.passes for offer in found.worth_it)
+
+
+# The list as a file
+
+
+def test_list_of_the_kit_is_read_and_has_prices():
+    found = read_candidates()
+    assert len(found) >= 5
+    assert all(one.price for one in found)
+    assert {one.tracker for one in found} == {"sweep", "climb", "direct"}
+    assert (data_folder() / "shortlist.csv").read_text(encoding="utf-8").startswith("# Controllers to weigh")
+
+
+def test_empty_field_takes_the_usual_value(tmp_path):
+    path = tmp_path / "offers.csv"
+    path.write_text("# mine\n" + HEAD + "a, 100, 30, , , yes, 99.5\nb,60,10,12,climb,,\n", encoding="utf-8")
+    first, second = read_candidates(path)
+    assert (first.tracker, first.i_pv_sc_max, first.cold_cutoff, first.price) == ("sweep", None, True, 99.5)
+    assert (second.tracker, second.cold_cutoff, second.price) == ("climb", None, None)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "lists no controller"),
+        (HEAD, "lists no controller"),
+        ("name;v_pv_max;i_charge_max\na;1;2\n", "commas, not semicolons"),
+        ("name,v_pv_maxx,i_charge_max\na,100,30\n", "'v_pv_maxx' is no column; did you mean v_pv_max"),
+        ("name,v_pv_max\na,100\n", "the column i_charge_max is missing"),
+        (HEAD + "a,100 V,30,,,,\n", "line 2: v_pv_max is '100 V'; write a plain number"),
+        (HEAD + "a,100,30,,,,9,5\n", "has 8 values, and the first line names 7. Write decimals with a point"),
+        (HEAD + "a,100,30,,mppt,,\n", "tracker is 'mppt'; it is \"sweep\""),
+        (HEAD + "a,100,30,,,maybe,\n", "write yes, no, or nothing"),
+        (HEAD + "a,,30,,,,\n", "line 2: v_pv_max is empty"),
+        (HEAD + "a,100,30,,,,\na,90,20,,,,\n", "names 'a' twice"),
+        (HEAD + "a,100000,30,,,,\n", "Are these millivolts?"),
+    ],
+)
+def test_wrong_list_is_told_line_value_and_what_would_make_sense(tmp_path, text, words):
+    path = tmp_path / "offers.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(ValueError, match=r"offers\.csv") as told:
+        read_candidates(path)
+    assert words in str(told.value)
+
+
+def test_shortlist_without_an_offer_is_refused():
+    with pytest.raises(ValueError, match="list at least one controller"):
+        shortlist(van(), (), DAY)

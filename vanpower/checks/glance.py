@@ -1,0 +1,32 @@
+"""Many verdicts in a line each, to read before the reasons."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+
+from vanpower.verdicts import Verdict
+
+
+def at_a_glance(verdicts: Sequence[Verdict]) -> str:
+    """One line a verdict: answer, what it is about, what is left or short."""
+    names = [subject(verdict) for verdict in verdicts]
+    width = max(map(len, names))
+    lines = [f"{v.answer.upper():5} {name:{width}}  {_left(v)}" for v, name in zip(verdicts, names, strict=True)]
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def subject(verdict: Verdict) -> str:
+    """What a verdict is about, with its panels where there are several circuits."""
+    which = re.search(r" of (P\d+(?:[+| ]+P\d+)*)", verdict.question)
+    return verdict.question.partition(":")[0] + (f", {which[1]}" if which else "")
+
+
+def _left(verdict: Verdict) -> str:
+    """What is left, or missing, where the verdict counts it; rounded to the careful side."""
+    if verdict.unit not in ("V", "A", "points") or verdict.margin == 0 or not math.isfinite(verdict.margin):
+        return ""
+    unit = "% points" if verdict.unit == "points" else verdict.unit
+    size = math.floor(abs(verdict.margin) * 10) / 10 if verdict.margin > 0 else math.ceil(abs(verdict.margin) * 10) / 10
+    return f"{size:7.1f} {unit} {'left' if verdict.margin > 0 else 'short'}"
