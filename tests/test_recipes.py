@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower import recipes
+from vanpower import recipes, shelf
 from vanpower.labels import fit_panel
 from vanpower.recipes import data_folder, example_rigs, load_rig, read_rig, rig_to_toml
 from vanpower.rig import COPPERS, LAYINGS, RULE_BOOKS, Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Wiring
@@ -178,7 +178,7 @@ def test_reading_the_package_does_not_load_pydantic():
 
 
 def test_data_lies_inside_an_installed_package(tmp_path, monkeypatch):
-    monkeypatch.setattr(recipes.shelves, "__file__", str(tmp_path / "vanpower" / "recipes" / "shelves.py"))
+    monkeypatch.setattr(shelf, "__file__", str(tmp_path / "vanpower" / "shelf.py"))
     assert data_folder() == tmp_path / "data"
     (tmp_path / "vanpower" / "data").mkdir(parents=True)
     assert data_folder() == tmp_path / "vanpower" / "data"
