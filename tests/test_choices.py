@@ -56,6 +56,13 @@ def test_part_that_is_too_weak_is_bought_first_and_forbids_nothing():
     assert "First: plugs" in choices(rig, NOON).verdict().sentence
 
 
+def test_string_fuses_that_are_needed_are_told_beside_the_wiring():
+    three = tiny_rig((JOINER,) * 3, (0,), (1,), (2,))
+    side_by_side = next(choice for choice in choices(three, NOON).ranked if choice.name == "3p")
+    assert [verdict.question.split(":")[0] for verdict in side_by_side.buy_first][:1] == ["String fuse"]
+    assert "string fuse: Needed" in choices(three, NOON).text()
+
+
 def test_fuse_of_the_wrong_size_is_mended_and_forbids_nothing():
     three = tiny_rig((JOINER,) * 3, (0,), (1,), (2,))
     assert forbidden(three) is None

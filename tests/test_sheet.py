@@ -178,7 +178,7 @@ def test_ratings_of_the_file_stand_in_the_diagram():
     said = " ".join(text.get_text() for text in plot_wiring(rig).texts)
     assert "100 V, 32 A DC" in said
     assert "40 A" in said
-    assert "1 m, 10 mm²" in said
+    assert "1 m\n10 mm²" in said
     plt.close("all")
 
 

@@ -195,8 +195,8 @@ def _to_battery(ax: Axes, x: float, rails: tuple[float, float], circuit: Circuit
     _draw_fuse(ax, (x + 1.45, plus), upright=False)
     ax.text(x + 1.45, plus + 0.16, fuse, fontsize=font, ha="center", va="bottom")
     cable = circuit.battery_cable
-    told = f"{cable.length_m:g} m, {cable.section_mm2:g} mm²" if cable else "battery\ncable"
-    ax.text(x + 1.75, minus + 0.1, told, fontsize=font, ha="center", va="bottom", linespacing=1.0)
+    told = f"{cable.length_m:g} m\n{cable.section_mm2:g} mm²" if cable else "battery\ncable"
+    ax.text(x + 1.4, minus + 0.1, told, fontsize=font, ha="center", va="bottom", linespacing=1.0)
     return (end, plus), (end, minus)
 
 

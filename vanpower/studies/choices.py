@@ -117,6 +117,7 @@ def choice_of(name: str, rig: Rig, energy: float) -> Choice:
     """What the checks say of one rig."""
     ceilings = [DESTROYS[0](rig, circuit) for circuit in rig.circuits]
     thin = any(verdict.answer == "close" for verdict in ceilings)
+    fuses = [fuse for circuit in rig.circuits if (fuse := string_fuse(rig, circuit)).answer != "yes"]
     buy = [ask(rig, circuit) for circuit in rig.circuits for ask in BUY_FIRST if _told(ask, circuit)]
     return Choice(
         name=name,
@@ -124,7 +125,7 @@ def choice_of(name: str, rig: Rig, energy: float) -> Choice:
         energy=energy,
         refused=forbidden(rig),
         thin="close to the ceiling in frost" if thin else "",
-        buy_first=tuple(verdict for verdict in buy if verdict.answer == "no"),
+        buy_first=(*fuses, *(verdict for verdict in buy if verdict.answer == "no")),
     )
 
 
@@ -152,7 +153,7 @@ def clipped(rig: Rig, request: Outlook) -> Verdict:
         answer="yes" if share <= ALIKE else "close",
         margin=100 * (ALIKE - share),
         unit="% of the energy",
-        sentence=f"{lost:.0f} Wh over {span}, {100 * share:.1f} % of what could have come; {got:.0f} Wh arrive.",
+        sentence=f"{_energy(lost)} over {span}, {100 * share:.1f} % of what could have come; {_energy(got)} arrive.",
         basis=f"battery held at {rig.battery.v_now:g} V, and it takes all of it; nothing is harmed",
     )
 
@@ -170,6 +171,11 @@ def with_one_more(rig: Rig) -> Rig:
 def one_more(rig: Rig, request: Request) -> Choices:
     """What is allowed, and what it brings, once the same panel is added later."""
     return choices(with_one_more(rig), request)
+
+
+def _energy(energy_wh: float) -> str:
+    """Watt-hours as far as they are known."""
+    return f"{energy_wh:.0f} Wh" if energy_wh < 10000 else f"{energy_wh / 1000:.0f} kWh"
 
 
 def _mended(verdict: Verdict) -> bool:
