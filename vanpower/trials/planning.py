@@ -40,9 +40,9 @@ ORDERS = ("ABA", "ABBA", "ABBAAB", "ABBAABBA", "ABBAABBAABBA")
 # blocks in their order, from the shortest; each sees the first wiring before and after the other
 BLOCK_MIN, PAUSE_MIN, STEP_MIN = 20.0, 5.0, 2.0
 # [min] length of a block, time for a swap, and between two readings; no source
-MOST_ROWS = 32
+MOST_ROWS = 60
 # rows of a drawn trial; a longer one is read more seldom; no source
-DRAWS = 150
+DRAWS = 100
 # trials drawn for each order; no source
 ENOUGH = 0.80
 # chance to see the gain from which a plan is called good; common practice in the planning of experiments
@@ -119,7 +119,8 @@ class Plan:
             last = self.designs[-1]
             said = (
                 f"Not on such a day: even {last.minutes / 60:.0f} hours with {last.swaps} swaps show {seen} with a "
-                f"chance of only {100 * last.chance:.0f} %. Wait for steadier light, or read light and watts closer together."
+                f"chance of only {100 * last.chance:.0f} %. Wait for steadier light, or read light and watts closer "
+                "together."
             )
         return Verdict(
             question=f"Can {seen} be seen?",
