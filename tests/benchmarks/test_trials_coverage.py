@@ -36,7 +36,7 @@ def test_intervals_hold_the_truth(benchmark, noise):
 def test_planned_chance_is_reached(benchmark, monkeypatch, date, gain):
     monkeypatch.setattr(planning, "DRAWS", 600 if benchmark.enabled else 5)
     planned = plan(days=DAYS, day=date, gain=gain, pause_min=PAUSE, orders=("ABBA",)).designs[0].chance
-    # either wiring may stand in the middle: all panels answer to light a little more than straight, which helps that one
+    # either wiring in the middle: all panels answer to light a little more than straight, which helps that one
     many = simulated(1500 if benchmark.enabled else 5, 7, gains=(gain,), orders=("ABBA", "BAAB"), date=date, step=2)
     reached = np.mean((many["low"] > 0) | (many["high"] < 0))
     print(f"  {date}: planned {planned:.3f}, reached {reached:.3f}")
