@@ -144,6 +144,16 @@ def test_bad_input_is_one_plain_message_and_writes_nothing(capsys, words, says):
     assert err.count("\n") == 1
 
 
+def test_log_without_light_still_gets_its_verdict_and_a_word_on_the_model(capsys, tmp_path):
+    path = tmp_path / "log.csv"
+    rows = [f"{m};{'2s' if 20 <= m < 40 else '2p'};{100 + m}" for m in range(0, 60, 2)]
+    path.write_text("\n".join(["minutes;wiring;watts", *rows]), encoding="utf-8")
+    assert main(["trial", str(path), "--rig", "bookmobile"]) == 0
+    out = capsys.readouterr().out
+    assert "no light was read" in out
+    assert "The model was not asked" in out
+
+
 # Chart
 
 

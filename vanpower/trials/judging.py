@@ -240,7 +240,7 @@ class Trial:
     def _next(self) -> str:
         """What to do next."""
         if self.real:
-            return "One stretch of one day: repeat it in other light, best on a dull day."
+            return f"One stretch of one day: repeat it on a dull day, with {self.log.before} in the middle."
         if self.answer == "no":
             return "Choose by cable, shade and volts, not by this."
         if self.belief is None or not self.returned:
