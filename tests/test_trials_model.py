@@ -177,8 +177,9 @@ def test_chart_says_gain_interval_and_naive_figure_and_shows_every_row():
 
 def test_chart_of_a_log_without_bulk_rows_still_draws():
     log = made(*pair())
-    chart = drawn(judge(replace(log, stage=np.full(30, "float"))))
+    chart = drawn(judge(replace(log, stage=np.where(log.is_after, "float", "bulk"))))
     assert chart.title.startswith("Cannot tell")
+    assert chart.ratio.get_ylim()[0] < 100 < chart.ratio.get_ylim()[1]
     chart.update(judge(log))
     assert len(chart.ratio.lines) == 4
 
