@@ -244,6 +244,13 @@ def test_ordering_page_finds_the_current_that_flows_backwards_and_mends_it(run: 
     assert names["sure"].first == "3p"
 
 
+def test_trial_page_takes_most_of_the_gain_away_and_names_the_cable(run: Any) -> None:
+    names, _ = run(notebook("08"))
+    assert names["trial"].naive > 5 * names["trial"].gain > 0
+    assert names["expected"].fitting[0].name.startswith("cable")
+    assert names["plans"][0.01].chosen.minutes > names["plans"][0.03].chosen.minutes
+
+
 def test_shade_page_has_opposite_verdicts(run: Any) -> None:
     names, _ = run(notebook("03"))
     assert [names[shape].ranking[0] for shape in ("part", "whole", "both")] == ["2s", "2p", "2s"]

@@ -269,6 +269,13 @@ def test_rows_with_gaps_are_left_out_and_not_filled(story):
     assert "nothing filled in" in trial.verdict().basis
 
 
+def test_row_of_zero_watts_called_bulk_does_not_count(story):
+    power = np.where(np.arange(15) == 7, 0.0, story.log.power)
+    trial = judge(replace(story.log, power=power, stage=np.full(15, "bulk")))
+    assert len(trial.used) == 14
+    assert np.isfinite(trial.gain)
+
+
 def test_long_logs_are_averaged_before_they_are_weighed():
     log = trial_log(np.random.default_rng(1), 0.05, date="2017-06-19", step=1, block=60, order="ABA")
     dense = judge(log)

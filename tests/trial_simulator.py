@@ -127,13 +127,15 @@ def _disturbed(rng: np.random.Generator, minutes: np.ndarray, noise: Noise) -> n
     return drift + noise.wander * wander + noise.meter * rng.standard_normal(len(minutes))
 
 
-def simulated(number: int, seed: int, gains=(0.0, 0.02, 0.05), orders=("ABA", "ABBA"), **more) -> dict[str, np.ndarray]:
+def simulated(
+    number: int, seed: int, gains=(0.0, 0.02, 0.05), orders=("ABA", "ABBA"), step=4, **more
+) -> dict[str, np.ndarray]:
     """Truth, interval, naive interval and naive figure of so many trials, weighed by the package."""
     rng = np.random.default_rng(seed)
     found = []
     for _ in range(number):
         gain = float(rng.choice(gains))
-        log = trial_log(rng, gain, order=str(rng.choice(orders)), step=4, **more)
+        log = trial_log(rng, gain, order=str(rng.choice(orders)), step=step, **more)
         trial = judge(log, gamma_pmp_pct_per_k=-0.40)
         first, second = (log.power[log.block == k] for k in (0, 1))
         naive = stats.ttest_ind(second, first).confidence_interval()

@@ -72,6 +72,7 @@ _LATER = {
     "typed_log": "trials",
     "judge": "trials",
     "explain": "trials",
+    "plan": "trials",
     "used_panel": "trials",
     "PanelReadings": "trials",
     "wrong_hill": "trials",

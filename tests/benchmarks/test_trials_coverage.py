@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from trial_simulator import Noise, simulated
+from trial_simulator import DAYS, PAUSE, Noise, simulated
+
+from vanpower.trials import plan, planning
 
 NUMBER = 2000
 # as many as the claim is made for
@@ -27,4 +29,17 @@ def test_intervals_hold_the_truth(benchmark, noise):
         assert 0.93 <= held.mean() <= 0.97
         assert false.mean() <= 0.05
         assert naive.mean() < 0.93
+    benchmark.pedantic(simulated, (5, 1), rounds=1)
+
+
+@pytest.mark.parametrize(("date", "gain"), [("2017-06-19", 0.01), ("2017-07-27", 0.03), ("2017-07-01", 0.03)])
+def test_planned_chance_is_reached(benchmark, monkeypatch, date, gain):
+    monkeypatch.setattr(planning, "DRAWS", 600 if benchmark.enabled else 5)
+    planned = plan(days=DAYS, day=date, gain=gain, pause_min=PAUSE, orders=("ABBA",)).designs[0].chance
+    # either wiring in the middle: all panels answer to light a little more than straight, which helps that one
+    many = simulated(1500 if benchmark.enabled else 5, 7, gains=(gain,), orders=("ABBA", "BAAB"), date=date, step=2)
+    reached = np.mean((many["low"] > 0) | (many["high"] < 0))
+    print(f"  {date}: planned {planned:.3f}, reached {reached:.3f}")
+    if benchmark.enabled:
+        assert planned == pytest.approx(reached, abs=0.05)
     benchmark.pedantic(simulated, (5, 1), rounds=1)

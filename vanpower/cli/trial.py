@@ -98,6 +98,8 @@ def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
     from vanpower.trials import explain
     from vanpower.wirings import rewired
 
+    if trial.belief is None or not trial.log.has("light"):
+        return "\n\nThe model was not asked: without light and a gain there is nothing to hold against it."
     old, new = wirings or (trial.log.before, trial.log.after)
     return f"\n\n{explain(trial, rewired(rig, old), rewired(rig, new)).text()}"
 

@@ -14,6 +14,8 @@ from vanpower.trials.stages import BULK
 BEFORE_STYLE = (ROLES["battery"], "o", "-")
 AFTER_STYLE = (ROLES["limit"], "s", "--")
 # colour, marker and dash of the two wirings
+WHITE = {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85}
+# behind words that may lie on points
 SPAN_LEAST = 6.0
 # [%] the lower scale never shows less, so that small noise looks small
 
@@ -100,7 +102,9 @@ class TrialChart(Chart):
         ax.set_ylim(low, high)
         out = int(((values < low) | (values > high)).sum())
         if out:
-            ax.text(0.01, 0.02, f"{out} outside the scale", transform=ax.transAxes, fontsize=FONT - 1)
+            ax.text(
+                0.01, 0.02, f"{out} outside the scale", transform=ax.transAxes, fontsize=FONT - 1, bbox=WHITE, zorder=6
+            )
 
     def _scale(self, trial: Trial, values: np.ndarray) -> tuple[float, float]:
         """From what to what the lower scale goes: nearly all rows, the interval, and room for the legend. [%]"""

@@ -31,6 +31,8 @@ LIGHT_UNSURE = 0.045
 # 1000 W/m² (tests/reference/lowlight_modules.csv), one-diode models of labels -0.02 to 0.03
 HEAT_OF_LIGHT, HEAT_UNSURE = 35.0, 15.0
 # [K at 1000 W/m²] cells above the air where no temperature was read: open 30 to 35, glued 45 to 50; from memory
+AGREE = 0.01
+# blocks of one wiring that lie closer are said to agree; no source
 LEVEL = 0.95
 # how often the interval should hold the truth
 CURVED_FROM = 5
@@ -234,13 +236,14 @@ class Trial:
         parts = ", ".join(f"{name} {_signed(self.factors[name] - 1)}" for name in ("sun", "heat", "full battery"))
         said = f"Comparing the first two blocks would say {_signed(self.naive)}: {parts}."
         if np.isfinite(self.disagreement):
-            said += f" The blocks of {self.log.before} agree within {max(100 * self.disagreement, 0.1):.1f} %."
+            how = "agree within" if self.disagreement <= AGREE else "lie apart by"
+            said += f" The blocks of {self.log.before} {how} {max(100 * self.disagreement, 0.1):.1f} %."
         return said + (f" Left out: {out} rows." if (out := self._left_out()) else "")
 
     def _next(self) -> str:
         """What to do next."""
         if self.real:
-            return "One stretch of one day: repeat it in other light, best on a dull day."
+            return f"One stretch of one day: repeat it on a dull day, with {self.log.before} in the middle."
         if self.answer == "no":
             return "Choose by cable, shade and volts, not by this."
         if self.belief is None or not self.returned:
@@ -292,13 +295,13 @@ def judge(
     heat = heat_factor(used, gamma)
     values = np.log(used.power / light / heat)
     enough = all((used.wiring == word).sum() >= ROWS_EACH for word in (log.before, log.after))
-    belief, drift = None, np.zeros(len(used))
+    level = values.mean() if len(values) else 0.0
+    belief, drift = None, np.full(len(used), level)
     if enough and len(used) > 2 * ROWS_EACH:
         order = 2 if used.block[-1] + 1 >= CURVED_FROM else 1
         terms = design(used.minutes, used.is_after, order)
         belief = weighed(values, terms, used.minutes, haste(used.minutes, light), _unsure(used, light))
         drift = _drift(values, terms, belief)
-    level = values.mean() if len(values) else 0.0
     factors = _factors(log, stage, gamma, belief)
     notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, belief, used)
     return Trial(log, stage, used, values - level, drift - level, belief, factors, matters, notes)

@@ -33,22 +33,22 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Array = np.ndarray
-Course = Callable[[np.random.Generator, Array], Array]
+Course = Callable[[np.random.Generator, Array], tuple[Array, Array]]
+# light of the rows as read, and how much more of it was there when the watts were read, as a logarithm
 
 ORDERS = ("ABA", "ABBA", "ABBAAB", "ABBAABBA", "ABBAABBAABBA")
 # blocks in their order, from the shortest; each sees the first wiring before and after the other
 BLOCK_MIN, PAUSE_MIN, STEP_MIN = 20.0, 5.0, 2.0
 # [min] length of a block, time for a swap, and between two readings; no source
-MOST_ROWS = 32
+MOST_ROWS = 60
 # rows of a drawn trial; a longer one is read more seldom; no source
-DRAWS = 150
+DRAWS = 100
 # trials drawn for each order; no source
 ENOUGH = 0.80
 # chance to see the gain from which a plan is called good; common practice in the planning of experiments
-CAREFUL = (5.0, 0.5, 32.0)
-CAREFUL_SPREAD = 0.007
-# memory, remembered share, haste, and noise of a row as a share, with household meters read within half a minute: light
-# and watts to 0.3 %, heat to half a kelvin, wander of 0.5 %; no source
+CAREFUL, CAREFUL_SPREAD, LATE_MIN = (5.0, 0.5, 0.0), 0.007, 0.5
+# memory [min], remembered share, haste; noise of a row as a share: light and watts to 0.3 %, heat to half a kelvin,
+# wander of 0.5 %; watts are read up to so long after the light [min]; no source
 PILOT_ROWS, PILOT_MIN = 12, 20.0
 # bulk rows and minutes a pilot needs; no source
 LIGHT_LEAST, BRIGHT = 100.0, 0.9
@@ -201,9 +201,9 @@ def _pilot(pilot: Log) -> tuple[Course, Noise, str]:
     belief = weighed(values, terms, used.minutes, haste(used.minutes, used.light), np.zeros((len(used), 1)))
     start, light = used.minutes - used.minutes[0], np.log(used.light)
 
-    def course(rng: np.random.Generator, minutes: Array) -> Array:
+    def course(rng: np.random.Generator, minutes: Array) -> tuple[Array, Array]:
         walked = (minutes + rng.uniform(0, 2 * lasts)) % (2 * lasts)
-        return np.exp(np.interp(np.minimum(walked, 2 * lasts - walked), start, light))
+        return np.exp(np.interp(np.minimum(walked, 2 * lasts - walked), start, light)), np.zeros(len(minutes))
 
     return course, (belief.weight, belief.noise, belief.spread), f"noise of {len(used)} pilot rows over {lasts:.0f} min"
 
@@ -218,14 +218,20 @@ def _measured(path: Path, day: str) -> tuple[Course, Noise, str]:
         raise ValueError(f"day {day!r} is not in {path.name}; it has {', '.join(dates)}.")
     light = table.loc[table["time_utc"].str.startswith(day), "gti_30s"].to_numpy(float)
 
-    def course(rng: np.random.Generator, minutes: Array) -> Array:
+    def course(rng: np.random.Generator, minutes: Array) -> tuple[Array, Array]:
         long = int(minutes[-1]) + 2
         share = np.convolve(light > min(LIGHT_LEAST, 0.3 * light.max()), np.ones(long), "valid") / long
         fit = np.nonzero(share >= min(BRIGHT, float(share.max())))[0]
-        return np.maximum(np.interp(minutes + rng.choice(fit), np.arange(len(light)), light), 5.0)
+        first = minutes + rng.choice(fit)
+        read, felt = (
+            np.maximum(np.interp(first + late, np.arange(len(light)), light), 5.0)
+            for late in (0.0, rng.uniform(0.0, LATE_MIN, len(minutes)))
+        )
+        return read, np.log(felt / read)
 
     noise = np.ones(1), np.array([CAREFUL]), np.array([CAREFUL_SPREAD])
-    return course, noise, f"light of {day} as measured minute by minute, meters read to half a percent"
+    basis = f"light of {day} as measured minute by minute, meters read to half a percent and within half a minute"
+    return course, noise, basis
 
 
 def _rows(order: str, block_min: float, pause_min: float) -> tuple[Array, Array]:
@@ -251,13 +257,13 @@ def _drawn(
     terms = design(minutes, after, 2 if blocks >= CURVED_FROM else 1)
     error, below, above = (np.empty(DRAWS) for _ in range(3))
     for k in range(DRAWS):
-        light = course(rng, minutes)
+        light, late = course(rng, minutes)
         moving = haste(minutes, light)
         one = rng.choice(len(weight), p=weight)
         root = np.linalg.cholesky(covariances(minutes, moving, grid[[one]])[0])
         temp = HEAT_OF_LIGHT * light / 1000.0
         unsure = np.column_stack([LIGHT_UNSURE * np.log(light), GAMMA_UNSURE / 100 * temp])
-        values = spread[one] * (root @ rng.standard_normal(len(minutes))) + unsure @ rng.standard_normal(2)
+        values = spread[one] * (root @ rng.standard_normal(len(minutes))) + unsure @ rng.standard_normal(2) + late
         belief = weighed(values, terms, minutes, moving, unsure)
         error[k] = belief.quantile(0.5)
         below[k] = error[k] - belief.quantile((1 - LEVEL) / 2)

@@ -60,9 +60,7 @@ def stages(log: Log, *, i_charge_max: float | None = None, v_absorption: float |
         The set-point; rows at it are absorption. [V]
     """
     found = _by_words(log) if log.has("stage") else _by_data(log, i_charge_max, v_absorption)
-    unread = (
-        ~np.isfinite(log.power) | (log.has("light") & ~(log.light > 0)) | (log.has("temp") & ~np.isfinite(log.temp))
-    )
+    unread = ~(log.power > 0) | (log.has("light") & ~(log.light > 0)) | (log.has("temp") & ~np.isfinite(log.temp))
     return np.where(unread & (found == BULK), UNREAD, found)
 
 

@@ -1,0 +1,79 @@
+"""Plans for a trial against what simulated trials on the same measured days then reach."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+from trial_simulator import DAYS, PAUSE, Noise, simulated, trial_log
+
+from vanpower.trials import Log, plan, planning, typed_log
+from vanpower.trials.planning import ENOUGH
+
+
+def pilot(date: str = "2017-06-19", seed: int = 1, **noise: float) -> Log:
+    """An hour and a half of rows of one wiring."""
+    return trial_log(np.random.default_rng(seed), 0.0, order="AAAA", date=date, noise=Noise(**noise))
+
+
+def test_planned_chance_is_about_the_one_reached():
+    # 5 points are promised (tests/benchmarks holds 1,500 trials to them); 120 trials and 100 draws add their chance
+    # Either wiring in the middle: all panels answer to light a little more than straight, which helps that one.
+    planned = plan(days=DAYS, day="2017-06-19", gain=0.01, pause_min=PAUSE, orders=("ABBA",)).designs[0].chance
+    many = simulated(120, 7, gains=(0.01,), orders=("ABBA", "BAAB"), date="2017-06-19", step=2)
+    reached = np.mean((many["low"] > 0) | (many["high"] < 0))
+    chance = np.sqrt(planned * (1 - planned) * (1 / 120 + 1 / planning.DRAWS))
+    assert planned == pytest.approx(reached, abs=0.05 + stats.norm.ppf(0.995) * chance)
+    assert 0.5 < planned < 0.98
+
+
+def test_plan_from_pilot_rows_knows_a_restless_meter(monkeypatch):
+    monkeypatch.setattr(planning, "DRAWS", 25)
+    calm, restless = (plan(pilot(wander=w, memory=2.0), gain=0.01, orders=("ABBA",)).designs[0] for w in (0.002, 0.02))
+    assert restless.half_width > 2 * calm.half_width
+    assert restless.chance < calm.chance
+
+
+def test_longer_trials_see_more_and_the_first_good_one_is_chosen(monkeypatch):
+    monkeypatch.setattr(planning, "DRAWS", 25)
+    found = plan(pilot(), gain=0.008, orders=("ABA", "ABBA", "ABBAABBA"))
+    widths = [one.half_width for one in found.designs]
+    assert widths == sorted(widths, reverse=True)
+    assert found.chosen is None or found.chosen == found.designs[-1]
+    assert found.table()["swaps"].tolist() == [2, 2, 4][: len(widths)]
+    assert (found.verdict().answer == "yes") == (found.designs[-1].chance >= ENOUGH)
+
+
+def test_day_that_cannot_show_it_is_said_to(monkeypatch):
+    monkeypatch.setattr(planning, "DRAWS", 15)
+    said = plan(days=DAYS, day="2017-10-24", gain=0.005, orders=("ABA",)).verdict()
+    assert said.answer == "no"
+    assert "Wait for steadier light" in said.sentence
+
+
+def test_pilot_needs_no_wiring_column():
+    lines = [f"{m} {0.25 * (500 + m):.1f} {500 + m}" for m in range(0, 40, 2)]
+    log = typed_log("\n".join(["minutes watts light", *lines]), pilot=True)
+    assert plan(log, gain=0.05, orders=("ABA",)).designs[0].chance > 0.5
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ({"gain": 3.0}, "Is it percent"),
+        ({"block_min": 1.0}, "blocks of 4 to 240 minutes"),
+        ({"days": DAYS, "day": "2017-06-20"}, "it has 2017-01-11"),
+        ({}, "plan needs pilot rows"),
+    ],
+)
+def test_slips_in_a_plan_are_named(words, says):
+    with pytest.raises(ValueError, match=says):
+        plan(**words)
+
+
+def test_pilot_that_is_too_short_or_blind_is_refused():
+    whole = pilot()
+    with pytest.raises(ValueError, match="needs 12 over 20 min"):
+        plan(whole.rows(np.arange(len(whole)) < 8))
+    with pytest.raises(ValueError, match="the sun passes for noise"):
+        plan(typed_log("\n".join(["minutes watts", *(f"{m} 100" for m in range(40))]), pilot=True))
