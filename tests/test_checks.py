@@ -522,7 +522,7 @@ def test_check_asks_in_the_order_in_which_a_mistake_hurts(four_panels):
     asked_for = [verdict.question.split(":")[0] for verdict in check(rig)]
     dies, burns = ["Cold ceiling", "Input current"], ["String fuse", "Reverse current", "Plugs", "Cable current"]
     burns += ["Battery side", "Isolator"]
-    ages, wastes = ["Cold charging", "Charge current"], ["Start", "Hot floor", "Cable", "Clipping"]
+    ages, wastes = ["Cold charging", "Charge current", "Charge settings"], ["Start", "Hot floor", "Cable", "Clipping"]
     assert asked_for == [*dies, *burns, "Touch", *ages, *wastes, "Labels", "Missing"]
 
 

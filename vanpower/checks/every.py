@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from vanpower.checks.amps import clipping, input_current
+from vanpower.checks.charging import charge_settings
 from vanpower.checks.copper import battery_side, cable_current, cable_loss
 from vanpower.checks.fuses import reverse_current, string_fuse
 from vanpower.checks.guards import extension, isolator, plugs, touch
@@ -20,7 +21,7 @@ OfRig = Callable[[Rig], Verdict]
 DESTROYS: tuple[OfCircuit, ...] = (cold_ceiling, input_current)
 BURNS: tuple[OfCircuit, ...] = (string_fuse, reverse_current, plugs, extension, cable_current, battery_side, isolator)
 HURTS: tuple[OfCircuit, ...] = (touch,)
-AGES: tuple[OfRig, ...] = (cold_charging, charge_current)
+AGES: tuple[OfRig, ...] = (cold_charging, charge_current, charge_settings)
 WASTES: tuple[OfCircuit, ...] = (start, hot_floor, cable_loss, clipping)
 DOUBTS: tuple[OfRig, ...] = (labels, missing)
 # what a mistake does, the worst first: the controller dies, the van burns, a person is hurt, the battery ages,

@@ -52,6 +52,10 @@ def cold_charging(rig: Rig) -> Verdict:
         said = "Lead-acid may be charged in frost, more slowly and with more volts; a flat one freezes."
     elif coldest >= 0:
         said = f"The coldest first light, {coldest:g} °C, is above 0 °C."
+    elif rig.battery.temp_lockout is not None and rig.battery.temp_lockout >= 0:
+        said = (
+            f"{coldest:g} °C at first light; the battery itself takes no charge below {rig.battery.temp_lockout:g} °C."
+        )
     elif all(cuts):
         said = f"{coldest:g} °C at first light, and every controller stops charging in frost; test it."
     else:
