@@ -542,7 +542,7 @@ def test_one_circuit_over_its_ceiling_is_enough_for_a_no():
     low = replace(circuit, wiring=Wiring(strings=((1, 2, 3),)), controller=replace(circuit.controller, v_pv_max=60.0))
     assert refusal(rig) is None
     assert refusal(replace(rig, circuits=(circuit, low))).answer == "no"
-    of_the_rig = {"Cold charging", "Charge current", "Labels", "Missing"}
+    of_the_rig = {"Cold charging", "Charge current", "Charge settings", "Labels", "Missing"}
     asked_for = [v.question.split(":")[0] for v in check(replace(rig, circuits=(circuit, low)))]
     assert all(asked_for.count(name) == (1 if name in of_the_rig else 2) for name in asked_for)
 
