@@ -11,7 +11,7 @@ import vanpower
 
 FLOORS = (
     ("rig", "curves", "silicon", "verdicts"),
-    ("cables", "cells", "controllers", "labels", "sky", "wirings"),
+    ("cables", "cells", "controllers", "labels", "shade", "sky", "wirings"),
     ("arrays",),
     ("checks", "recipes"),
     ("studies",),

@@ -22,15 +22,19 @@ from vanpower.rig.checking import (
 from vanpower.rig.circuits import TRACKER_SLIPS, V_HOLD_MARGIN, V_START_MARGIN, Cable, Circuit, Controller, Wiring
 from vanpower.rig.house import CHEMISTRY_SLIPS, Battery, Climate
 from vanpower.rig.panels import BETA_RANGE, GAMMA_RANGE, MOUNT_SLIPS, V_BYPASS, V_CELL, Panel
-from vanpower.rig.requests import Outlook, Request, Shade, Snapshot
+from vanpower.rig.requests import Outlook, Parked, Request, Shade, Snapshot
 from vanpower.rig.rigs import Rig
+from vanpower.rig.roof import EDGES, ON_GROUND, ON_ROOF, Fixture, RoofPlan, Spot, overlap, turned
 
 __all__ = [
     "BETA_RANGE",
     "CHEMISTRY_SLIPS",
+    "EDGES",
     "GAMMA_RANGE",
     "LONGEST_QUOTE",
     "MOUNT_SLIPS",
+    "ON_GROUND",
+    "ON_ROOF",
     "TRACKER_SLIPS",
     "UNITS_BEFORE",
     "UNITS_BEHIND",
@@ -44,18 +48,24 @@ __all__ = [
     "Circuit",
     "Climate",
     "Controller",
+    "Fixture",
     "Outlook",
     "Panel",
+    "Parked",
     "Request",
     "Rig",
+    "RoofPlan",
     "Shade",
     "Snapshot",
+    "Spot",
     "Wiring",
+    "overlap",
     "require",
     "require_count",
     "require_one_of",
     "require_range",
     "shown",
+    "turned",
     "twice_used",
     "unit_of",
 ]

@@ -8,11 +8,12 @@ from vanpower.rig.checking import Checked, require, twice_used
 from vanpower.rig.circuits import Circuit
 from vanpower.rig.house import Battery, Climate
 from vanpower.rig.panels import Panel
+from vanpower.rig.roof import RoofPlan, check_roof
 
 
 @dataclass(frozen=True, kw_only=True)
 class Rig(Checked):
-    """A van: panels, battery, the climate it meets, and one circuit for each controller."""
+    """A van: panels, battery, the climate it meets, one circuit for each controller, and perhaps the roof from above."""
 
     name: str
     source: str
@@ -20,6 +21,7 @@ class Rig(Checked):
     battery: Battery
     climate: Climate
     circuits: tuple[Circuit, ...]
+    roof: RoofPlan | None = None
 
     def __post_init__(self) -> None:
         for field, what in (("panels", "one panel"), ("circuits", "one circuit with a controller")):
@@ -39,3 +41,5 @@ class Rig(Checked):
         if max(used) >= len(self.panels):
             has = "there is 1 panel" if len(self.panels) == 1 else f"there are {len(self.panels)} panels"
             raise ValueError(f"Rig.circuits name P{max(used) + 1}, and {has}; panels count from P1.")
+        if self.roof is not None:
+            check_roof(self.roof, self.panels)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from vanpower.sky.days import DAY_SHARE, Day, find_day, stamp
+from vanpower.sky.beams import Beams, beams_of
+from vanpower.sky.days import DAY_SHARE, Day, dated, find_day, stamp
 from vanpower.sky.files import COLUMNS, TYPICAL_YEARS, WIND, own_file, typical_year
+from vanpower.sky.made import parked_day
 from vanpower.sky.planes import MOUNTS, cell_temperature, plane_light
 
 __all__ = [
@@ -12,10 +14,14 @@ __all__ = [
     "MOUNTS",
     "TYPICAL_YEARS",
     "WIND",
+    "Beams",
     "Day",
+    "beams_of",
     "cell_temperature",
+    "dated",
     "find_day",
     "own_file",
+    "parked_day",
     "plane_light",
     "stamp",
     "typical_year",

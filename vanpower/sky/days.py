@@ -42,8 +42,12 @@ class Day:
             return (
                 f"{self.place}, {self.days} days, {self.energy_wh_m2 / 1000 / self.days:.1f} kWh/m² a day on the flat"
             )
-        date = self.table.index[len(self.table) // 2].strftime("%d %b").lstrip("0")
-        return f"{self.place}, {date}, {self.energy_wh_m2:.0f} Wh/m² on the flat"
+        return f"{self.place}, {dated(self)}, {self.energy_wh_m2:.0f} Wh/m² on the flat"
+
+
+def dated(day: Day) -> str:
+    """The date of a single day, as in 21 Jun."""
+    return day.table.index[len(day.table) // 2].strftime("%d %b").lstrip("0")
 
 
 def find_day(weather: str, day: str) -> Day:

@@ -11,7 +11,7 @@ import numpy as np
 from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, cold_ceiling, refusal
 from vanpower.controllers import HELD, Operation
 from vanpower.labels import MODELLED, filled, fit_panel
-from vanpower.rig import Panel, Request, Rig, Snapshot
+from vanpower.rig import Circuit, Panel, Parked, Request, Rig, Snapshot
 from vanpower.studies.light import run_circuit, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 from vanpower.verdicts import Answer, Verdict
@@ -105,7 +105,8 @@ class Comparison:
     @property
     def unit(self) -> str:
         """W for a moment, Wh for a day."""
-        return "W" if isinstance(self.request, Snapshot) else "Wh"
+        moment = isinstance(self.request, Snapshot) or (isinstance(self.request, Parked) and self.request.hour is not None)
+        return "W" if moment else "Wh"
 
     @property
     def ranking(self) -> list[str]:
@@ -294,19 +295,26 @@ def compare(rigs: Mapping[str, Rig], request: Request) -> Comparison:
 
 def outcome(rig: Rig, request: Request) -> Outcome:
     """One rig over a moment or a day, every lost watt booked."""
-    light = worked_out(rig.panels, request)
+    light = worked_out(rig.panels, request, rig.roof)
     operations, losses = [], []
     for circuit in rig.circuits:
         operation = run_circuit(light, circuit, rig.battery.v_now)
         operations.append(operation)
-        shaded = any(note.panel in circuit.wiring.panels and note.lit < 1 for note in request.shade)
-        losses.append(losses_of(operation, rig.panels, circuit, light, shaded))
+        losses.append(losses_of(operation, rig.panels, circuit, light, _shaded(rig, circuit, request)))
     used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
     lost = {name: np.sum([part[name] for part in losses], axis=0) for name in LOSSES}
     ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
     worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
     p_panels = light.p_clear[:, used].sum(axis=1)
     return Outcome(rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h)
+
+
+def _shaded(rig: Rig, circuit: Circuit, request: Request) -> bool:
+    """Whether a note or something on the roof may shade a circuit's panels."""
+    noted = any(note.panel in circuit.wiring.panels and note.lit < 1 for note in request.shade)
+    if rig.roof is None or not rig.roof.fixtures or isinstance(request, Snapshot):
+        return noted
+    return noted or any(spot.panel in circuit.wiring.panels for spot in rig.roof.spots)
 
 
 def _notes(panel: Panel) -> tuple[str, ...]:

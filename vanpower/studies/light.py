@@ -15,13 +15,14 @@ from vanpower.arrays import (
     Roof,
     best_power,
     conditions,
+    day_of,
     join,
     panel_curves,
     roof_of,
 )
 from vanpower.controllers import Operation, operate
-from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Wiring
-from vanpower.sky import find_day, stamp
+from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, RoofPlan, Snapshot, Wiring
+from vanpower.sky import dated, stamp
 
 if TYPE_CHECKING:
     pass
@@ -53,15 +54,16 @@ class Light:
     p_clear: Array
 
 
-def worked_out(panels: tuple[Panel, ...], request: Request) -> Light:
+def worked_out(panels: tuple[Panel, ...], request: Request, roof: RoofPlan | None = None) -> Light:
     """Panels in their light, before any wiring; kept, so that another wiring or cable costs little."""
-    return _worked_out(panels, request, stamp(request.weather) if isinstance(request, Outlook) else 0)
+    under = None if isinstance(request, Snapshot) else roof
+    return _worked_out(panels, request, under, stamp(request.weather) if isinstance(request, Outlook) else 0)
 
 
 @lru_cache(maxsize=4)
-def _worked_out(panels: tuple[Panel, ...], request: Request, _stamp: int) -> Light:
+def _worked_out(panels: tuple[Panel, ...], request: Request, plan: RoofPlan | None, _stamp: int) -> Light:
     """`worked_out`, kept while the weather file stays as it is."""
-    asked = conditions(panels, request)
+    asked = conditions(panels, request, plan)
     chunks, alone = [], []
     for start in range(0, len(asked), CHUNK):
         roof = roof_of(panels, asked.moments(slice(start, start + CHUNK)))
@@ -69,20 +71,24 @@ def _worked_out(panels: tuple[Panel, ...], request: Request, _stamp: int) -> Lig
         chunks.append((roof, parts))
         alone.append(_alone(roof, parts))
     p_alone = np.concatenate(alone)
-    p_clear = worked_out(panels, replace(request, shade=())).p_alone if request.shade else p_alone
+    bare = None if plan is None else replace(plan, fixtures=())
+    clear = (replace(request, shade=()), bare)
+    p_clear = p_alone if clear == (request, plan) else worked_out(panels, *clear).p_alone
     return Light(asked, tuple(chunks), p_alone, p_clear)
 
 
 def array_of(rig: Rig, request: Request, circuit: int = 0) -> Joined:
     """The array of one circuit in the first moments asked for, up to a chunk: what a curve chart draws."""
-    roof, parts = worked_out(rig.panels, request).chunks[0]
+    roof, parts = worked_out(rig.panels, request, rig.roof).chunks[0]
     return join(roof, rig.circuits[circuit], parts)
 
 
 def title_of(request: Request) -> str:
     """The light in a few words."""
-    if isinstance(request, Outlook):
-        return f"{find_day(request.weather, request.day).title}{', with shade' * bool(request.shade)}"
+    if not isinstance(request, Snapshot):
+        day = day_of(request)
+        words = day.title if isinstance(request, Outlook) or request.hour is None else f"{day.place}, {dated(day)}"
+        return f"{words}{', with shade' * bool(request.shade)}"
     return f"at {request.light:g} W/m² and cells at {request.temp_cell:g} °C{', with shade' * bool(request.shade)}"
 
 
