@@ -1,7 +1,7 @@
 """Shadows of solids on the plane of the glass, and the share of every cell they leave lit.
 
 Outlines are exact: a solid's shadow is the convex outline of its shifted corners, shadows are cut into pieces that do
-not overlap, and the area of a piece inside a cell is a closed form. The sun's disc is taken as `suns.POINTS` points,
+not overlap, and the area of a piece inside a cell is a closed form. The sun's disc is taken as one to twelve points,
 each with its share of the disc as a blur.
 """
 
@@ -13,10 +13,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from vanpower.shade.solids import Solid
-from vanpower.shade.suns import POINTS, blur, disc_points, shift
+from vanpower.shade.suns import blur, disc_points, shift
 
 Array = np.ndarray
 
+Outline = list[tuple[float, float]]
+
+AROUND = 1.0
+# [m] how far beyond the cells shadows are kept
 FLAT = 1e-9
 # [m] height differences of an edge below which it counts as level
 SLIVER = 1e-10
@@ -30,6 +34,19 @@ class Piece:
     corners: Array
     takes: float
     cast: float
+
+
+class Throw:
+    """A solid's shadow under one sun: which corners make its outline, and how far its edge is cast. [m]"""
+
+    def __init__(self, solid: Solid, sun: Array) -> None:
+        self.solid = solid
+        self.corners = outline(_cast(solid, shift(sun)))
+        self.cast = solid.top / max(float(sun[2]), 0.005)
+
+    def at(self, shifted: Array) -> Array:
+        """Its outline for a point of the sun (corner, 2). [m]"""
+        return _cast(self.solid, shifted)[self.corners]
 
 
 def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
@@ -49,7 +66,8 @@ def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
     """
     lit = np.ones((len(suns), len(edges)))
     order = sorted(solids, key=lambda solid: solid.lets_through)
-    touching = np.array([_touches(solid, edges, suns) for solid in order]).reshape(len(order), len(suns))
+    widths = np.array([blur(sun) for sun in suns]).reshape(len(suns), 2)
+    touching = np.array([_touches(solid, edges, suns, widths) for solid in order]).reshape(len(order), len(suns))
     for moment in np.nonzero((suns[:, 2] > 0) & touching.any(axis=0))[0]:
         near = [solid for solid, touches in zip(order, touching[:, moment], strict=True) if touches]
         lit[moment] = _lit_now(edges, near, suns[moment])
@@ -62,9 +80,9 @@ def shadows(solids: Sequence[Solid], sun: Array) -> list[Array]:
     return [points[outline(points)] for points in (_cast(solid, shift(sun)) for solid in solids)]
 
 
-def _touches(solid: Solid, edges: Array, suns: Array) -> Array:
+def _touches(solid: Solid, edges: Array, suns: Array, widths: Array) -> Array:
     """Whether a solid's shadow may reach a cell, by the boxes around them (moment,)."""
-    width = np.array([blur(sun) for sun in suns]) * (solid.top / np.maximum(suns[:, 2], 0.005))[:, None]
+    width = widths * (solid.top / np.maximum(suns[:, 2], 0.005))[:, None]
     points = solid.points[None, :, :2] + solid.points[None, :, 2:] * shift(suns)[:, None, :]
     low, high = points.min(axis=1) - width, points.max(axis=1) + width
     first, last = edges[:, [0, 2]].min(axis=0), edges[:, [1, 3]].max(axis=0)
@@ -72,18 +90,39 @@ def _touches(solid: Solid, edges: Array, suns: Array) -> Array:
 
 
 def _lit_now(edges: Array, solids: Sequence[Solid], sun: Array) -> Array:
-    """Lit share of every cell at one moment (cell,)."""
-    width = blur(sun)
-    outlines = [outline(_cast(solid, shift(sun))) for solid in solids]
-    casts = [solid.top / max(float(sun[2]), 0.005) for solid in solids]
-    sharp = _pieces(solids, outlines, casts, shift(sun))
-    margin = width * max(casts)
-    taken = _taken(edges + np.array([-1, 1, -1, 1]) * margin[[0, 0, 1, 1]], sharp, None)
-    unsure = (taken > 1e-9) & (taken < 1 - 1e-9)
+    """Lit share of every cell at one moment (cell,); darker solids come first."""
+    throws = [Throw(solid, sun) for solid in solids]
+    shares = np.array([_shaded_by(edges, throw, sun) for throw in throws])
+    partly = (shares > 1e-9) & (shares < 1 - 1e-9)
+    lit, free = np.ones(len(edges)), np.ones(len(edges))
+    for throw, share in zip(throws, shares, strict=True):
+        lit -= free * share * (1 - throw.solid.lets_through)
+        free *= 1 - share
+    both = partly.sum(axis=0) > 1
+    if both.any():
+        here = (shares[:, both] > 1e-9).any(axis=1)
+        lit[both] = 1 - _shaded_together(edges[both], [throws[k] for k in np.nonzero(here)[0]], sun)
+    return np.clip(lit, 0.0, 1.0)
+
+
+def _shaded_by(edges: Array, throw: Throw, sun: Array) -> Array:
+    """Share of every cell in one solid's shadow, its soft edge included (cell,)."""
+    margin = blur(sun) * throw.cast
+    sharp = Piece(throw.at(shift(sun)), 1.0, throw.cast)
+    share = _taken(edges + np.array([-1, 1, -1, 1]) * margin[[0, 0, 1, 1]], [sharp], None)
+    unsure = (share > 1e-9) & (share < 1 - 1e-9)
     if unsure.any():
-        soft = [piece for s in shift(disc_points(sun)) for piece in _pieces(solids, outlines, casts, s)]
-        taken[unsure] = _taken(edges[unsure], soft, width) / POINTS
-    return np.clip(1 - taken, 0.0, 1.0)
+        points = disc_points(sun, throw.cast)
+        soft = [Piece(throw.at(s), 1.0 / len(points), throw.cast) for s in shift(points)]
+        share[unsure] = _taken(edges[unsure], soft, blur(sun) / np.sqrt(len(points)))
+    return np.clip(share, 0.0, 1.0)
+
+
+def _shaded_together(edges: Array, throws: Sequence[Throw], sun: Array) -> Array:
+    """Share of the light that several shadows take together from cells in which their edges meet (cell,)."""
+    points = disc_points(sun, max(throw.cast for throw in throws))
+    pieces = [piece for s in shift(points) for piece in _pieces(throws, s, edges)]
+    return _taken(edges, pieces, blur(sun) / np.sqrt(len(points))) / len(points)
 
 
 def _cast(solid: Solid, shifted: Array) -> Array:
@@ -119,85 +158,87 @@ def _left_turn(a: Sequence[float], b: Sequence[float], c: Sequence[float]) -> fl
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
-def _pieces(
-    solids: Sequence[Solid], outlines: Sequence[Array], casts: Sequence[float], shifted: Array
-) -> list[Piece]:
-    """Shadows of one point of the sun as convex pieces that do not overlap; earlier solids go first."""
+def _pieces(throws: Sequence[Throw], shifted: Array, edges: Array) -> list[Piece]:
+    """Shadows of one point of the sun near some cells, as convex pieces that do not overlap; darker ones go first."""
+    left, back = edges[:, 0].min() - AROUND, edges[:, 2].min() - AROUND
+    right, front = edges[:, 1].max() + AROUND, edges[:, 3].max() + AROUND
+    window = [(left, back), (right, back), (right, front), (left, front)]
     pieces: list[Piece] = []
-    done: list[Array] = []
-    for solid, corners, cast in zip(solids, outlines, casts, strict=True):
-        shadow = _cast(solid, shifted)[corners]
-        left = [shadow]
+    done: list[Outline] = []
+    for throw in throws:
+        shadow = _common([tuple(corner) for corner in throw.at(shifted).tolist()], window)
+        rest = [shadow] if len(shadow) >= 3 else []
         for other in done:
-            if np.all(shadow.min(axis=0) < other.max(axis=0)) and np.all(shadow.max(axis=0) > other.min(axis=0)):
-                left = [rest for part in left for rest in _without(part, other)]
-        pieces += [Piece(part, 1 - solid.lets_through, cast) for part in left]
-        done.append(shadow)
+            rest = [part for whole in rest for part in _without(whole, other)]
+        pieces += [Piece(np.array(part), 1 - throw.solid.lets_through, throw.cast) for part in rest]
+        done += [shadow] if len(shadow) >= 3 else []
     return pieces
 
 
-def _without(part: Array, other: Array) -> list[Array]:
+def _common(part: Outline, other: Outline) -> Outline:
+    """What two convex outlines have in common."""
+    for a, b in zip(other, other[1:] + other[:1], strict=True):
+        part = _half(part, [_left_turn(a, b, corner) for corner in part])
+    return part
+
+
+def _without(part: Outline, other: Outline) -> list[Outline]:
     """What is left of a convex outline outside another one, in convex pieces."""
     outside = []
-    for a, b in zip(other, np.roll(other, -1, axis=0), strict=True):
-        across = np.array([a[1] - b[1], b[0] - a[0]])
-        depth = (part - a) @ across
-        piece = _half(part, -depth)
-        if len(piece) >= 3 and _area(piece) > SLIVER:
-            outside.append(piece)
-        part = _half(part, depth)
+    for a, b in zip(other, other[1:] + other[:1], strict=True):
+        depth = [_left_turn(a, b, corner) for corner in part]
+        if min(depth) < 0:
+            piece = _half(part, [-d for d in depth])
+            outside += [piece] if _area(piece) > SLIVER else []
+            part = _half(part, depth)
         if len(part) < 3:
             break
     return outside
 
 
-def _half(part: Array, depth: Array) -> Array:
+def _half(part: Outline, depth: Sequence[float]) -> Outline:
     """The part of a convex outline where the depth of its corners is positive."""
-    if depth.min() >= 0:
-        return part
     kept = []
-    for k in range(len(part)):
-        a, b, da, db = part[k - 1], part[k], depth[k - 1], depth[k]
+    for k, (b, db) in enumerate(zip(part, depth, strict=True)):
+        a, da = part[k - 1], depth[k - 1]
         if da * db < 0:
-            kept.append(a + (b - a) * (da / (da - db)))
+            share = da / (da - db)
+            kept.append((a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share))
         if db >= 0:
             kept.append(b)
-    return np.array(kept).reshape(-1, 2)
+    return kept if len(kept) >= 3 else []
 
 
-def _area(corners: Array) -> float:
+def _area(corners: Outline) -> float:
     """Area of an outline. [m²]"""
-    x, y = corners.T
-    return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2)
+    after = corners[1:] + corners[:1]
+    return abs(sum(a[0] * b[1] - a[1] * b[0] for a, b in zip(corners, after, strict=True))) / 2
 
 
 def _taken(edges: Array, pieces: Sequence[Piece], width: Array | None) -> Array:
     """Share of each cell that pieces take, added up (cell,); a width blurs their edges."""
-    if not pieces:
-        return np.zeros(len(edges))
-    start = np.concatenate([piece.corners for piece in pieces])
-    end = np.concatenate([np.roll(piece.corners, -1, axis=0) for piece in pieces])
-    counts = [len(piece.corners) for piece in pieces]
-    takes = np.repeat([piece.takes for piece in pieces], counts)
-    cells = np.broadcast_to(edges[:, None, :], (len(edges), len(start), 4))
-    if width is not None:
-        cells = _widened(cells, np.repeat([piece.cast for piece in pieces], counts), width)
-    size = (cells[..., 1] - cells[..., 0]) * (cells[..., 3] - cells[..., 2])
-    return np.sum(takes * _below(cells, start, end) / size, axis=1)
+    taken = np.zeros(len(edges))
+    for cast in {piece.cast for piece in pieces}:
+        alike = [piece for piece in pieces if piece.cast == cast]
+        start = np.concatenate([piece.corners for piece in alike])
+        end = np.concatenate([np.roll(piece.corners, -1, axis=0) for piece in alike])
+        takes = np.repeat([piece.takes for piece in alike], [len(piece.corners) for piece in alike])
+        cells = edges if width is None else _widened(edges, width * cast)
+        size = (cells[:, 1] - cells[:, 0]) * (cells[:, 3] - cells[:, 2])
+        taken += _below(cells, start, end) @ takes / size
+    return taken
 
 
-def _widened(cells: Array, cast: Array, width: Array) -> Array:
-    """Cells widened so that a sharp edge counts as one blurred by a point's share of the disc.
+def _widened(cells: Array, width: Array) -> Array:
+    """Cells widened so that a sharp edge counts as one blurred over a disc of this half width, shape (cell, 4). [m]
 
     Notes
     -----
-    A uniform disc of half width w has the variance w²/4; a point's share of it the POINTS-th part. A strip of width c
-    has c²/12, so c becomes the root of c² + 12 w²/4/POINTS.
+    A uniform disc of half width w has the variance w²/4, a strip of width c has c²/12; c becomes the root of c² + 3 w².
     """
-    more = 3 * (width[None, :] * cast[:, None]) ** 2 / POINTS
-    wide, long = cells[..., 1] - cells[..., 0], cells[..., 3] - cells[..., 2]
-    add = [(np.sqrt(size**2 + extra) - size) / 2 for size, extra in ((wide, more[:, 0]), (long, more[:, 1]))]
-    return cells + np.stack([-add[0], add[0], -add[1], add[1]], axis=-1)
+    size = cells[:, [1, 3]] - cells[:, [0, 2]]
+    add = (np.sqrt(size**2 + 3 * width**2) - size) / 2
+    return cells + np.stack([-add[:, 0], add[:, 0], -add[:, 1], add[:, 1]], axis=1)
 
 
 def area_inside(edges: Array, corners: Array) -> Array:
@@ -208,8 +249,7 @@ def area_inside(edges: Array, corners: Array) -> Array:
     >>> area_inside(np.array([[0.0, 1.0, 0.0, 1.0]]), np.array([[0.0, 0.0], [2.0, 0.0], [0.0, 2.0]])).tolist()
     [1.0]
     """
-    cells = np.broadcast_to(edges[:, None, :], (len(edges), len(corners), 4))
-    return _below(cells, corners, np.roll(corners, -1, axis=0)).sum(axis=1)
+    return _below(edges, corners, np.roll(corners, -1, axis=0)).sum(axis=1)
 
 
 def _below(cells: Array, start: Array, end: Array) -> Array:
@@ -220,7 +260,7 @@ def _below(cells: Array, start: Array, end: Array) -> Array:
     Green's theorem: the area inside an outline is the sum over its edges of the area below, and the height below an
     edge is cut off at the cell's back and front, of which the integral is a parabola.
     """
-    left, right, back, front = np.moveaxis(cells, -1, 0)
+    left, right, back, front = (side[:, None] for side in cells.T)
     run = end[:, 0] - start[:, 0]
     slope = np.divide(end[:, 1] - start[:, 1], run, out=np.zeros(len(run)), where=run != 0)
     x0, x1 = (np.clip(x, left, right) for x in (start[:, 0], end[:, 0]))

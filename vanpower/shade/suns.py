@@ -8,8 +8,8 @@ Array = np.ndarray
 
 DISC_DEG = 0.26667
 # [degrees] half of the sun's width; Reda and Andreas, NREL/TP-560-34302, definition of sunrise
-POINTS = 12
-# points that stand for the disc, each with its share of it as blur
+POINTS = ((0.5, 1), (3.0, 4), (np.inf, 12))
+# [m] points that stand for the disc where an edge is cast from no farther than so, each with its share of it as blur
 LOWEST_DEG = 0.3
 # [degrees] a sun between the plane of the roof and this is taken to stand at this; it gives next to no beam
 
@@ -42,11 +42,12 @@ def sun_vectors(
     return sun + (tilted[0] - along)[..., None] * ahead + (tilted[1] - up)[..., None] * np.array([0.0, 0.0, 1.0])
 
 
-def disc_points(sun: Array) -> Array:
-    """Directions to points spread evenly over the sun's disc, shape (point, 3)."""
-    number = np.arange(POINTS)
+def disc_points(sun: Array, cast: float) -> Array:
+    """Directions to points spread evenly over the sun's disc, shape (point, 3); more for an edge cast from far. [m]"""
+    count = next(count for most, count in POINTS if cast <= most)
+    number = np.arange(count)
     # a sunflower's seeds; drawn in a little, since each stands for a patch with a width of its own
-    radius = np.sqrt((number + 0.5) / POINTS * (1 - 1 / POINTS)) * np.tan(np.radians(DISC_DEG))
+    radius = np.sqrt((number + 0.5) / count * (1 - 1 / count)) * np.tan(np.radians(DISC_DEG))
     angle = number * np.pi * (3 - np.sqrt(5))
     across = np.array([sun[1], -sun[0], 0.0])
     length = np.hypot(sun[0], sun[1])
