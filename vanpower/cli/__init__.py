@@ -10,11 +10,11 @@ import os
 import sys
 from collections.abc import Sequence
 
-from vanpower.cli import check, compare
+from vanpower.cli import check, compare, roof
 from vanpower.cli.notebooks import open_notebooks
 from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED
 
-COMMANDS = (check, compare)
+COMMANDS = (check, compare, roof)
 # in the order in which help lists them
 
 ABOUT = """\
@@ -27,6 +27,7 @@ try:
   vanpower check data/rigs/bookmobile.toml
   vanpower compare data/rigs/bookmobile.toml --light 80 --temp 12
   vanpower compare data/rigs/bookmobile.toml --day dull bright --chart answer.png
+  vanpower roof data/rigs/goat-cheese-van.toml --date 06-21 --chart roof.png
 """
 
 

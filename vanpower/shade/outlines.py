@@ -169,10 +169,16 @@ def _pieces(throws: Sequence[Throw], shifted: Array, edges: Array) -> list[Piece
         shadow = _common([tuple(corner) for corner in throw.at(shifted).tolist()], window)
         rest = [shadow] if len(shadow) >= 3 else []
         for other in done:
-            rest = [part for whole in rest for part in _without(whole, other)]
+            rest = [part for whole in rest for part in (_without(whole, other) if _near(whole, other) else [whole])]
         pieces += [Piece(np.array(part), 1 - throw.solid.lets_through, throw.cast) for part in rest]
         done += [shadow] if len(shadow) >= 3 else []
     return pieces
+
+
+def _near(one: Outline, other: Outline) -> bool:
+    """Whether the boxes around two outlines overlap."""
+    (a, b), (c, d) = zip(*one, strict=True), zip(*other, strict=True)
+    return min(a) < max(c) and min(c) < max(a) and min(b) < max(d) and min(d) < max(b)
 
 
 def _common(part: Outline, other: Outline) -> Outline:
@@ -221,7 +227,7 @@ def _taken(edges: Array, pieces: Sequence[Piece], width: Array | None) -> Array:
     for cast in {piece.cast for piece in pieces}:
         alike = [piece for piece in pieces if piece.cast == cast]
         start = np.concatenate([piece.corners for piece in alike])
-        end = np.concatenate([np.roll(piece.corners, -1, axis=0) for piece in alike])
+        end = np.concatenate([_after(piece.corners) for piece in alike])
         takes = np.repeat([piece.takes for piece in alike], [len(piece.corners) for piece in alike])
         cells = edges if width is None else _widened(edges, width * cast)
         size = (cells[:, 1] - cells[:, 0]) * (cells[:, 3] - cells[:, 2])
@@ -249,7 +255,12 @@ def area_inside(edges: Array, corners: Array) -> Array:
     >>> area_inside(np.array([[0.0, 1.0, 0.0, 1.0]]), np.array([[0.0, 0.0], [2.0, 0.0], [0.0, 2.0]])).tolist()
     [1.0]
     """
-    return _below(edges, corners, np.roll(corners, -1, axis=0)).sum(axis=1)
+    return _below(edges, corners, _after(corners)).sum(axis=1)
+
+
+def _after(corners: Array) -> Array:
+    """The corner that follows each one."""
+    return np.concatenate([corners[1:], corners[:1]])
 
 
 def _below(cells: Array, start: Array, end: Array) -> Array:

@@ -18,7 +18,7 @@ from vanpower.shade.views import counted_twice, hidden_directions, lost_view
 Array = np.ndarray
 Panels = tuple[Panel, ...]
 
-LIT_STEP, VIEW_STEP = 1e-3, 5e-3
+LIT_STEP, VIEW_STEP = 1e-3, 1e-2
 # steps to which lit shares and views are rounded, so that many cells are equal: half a step is the error
 GAUSS = (0.5 - 0.5 / 3**0.5, 0.5 + 0.5 / 3**0.5)
 # where a cell's view of the sky is taken, across and along: two-point rule of Gauss

@@ -13,10 +13,37 @@ from vanpower.studies.comparisons import (
     compare,
     outcome,
 )
-from vanpower.studies.light import CHUNK, Light, array_of, run_circuit, title_of, worked_out
+from vanpower.studies.light import CHUNK, Light, array_of, in_light, run_circuit, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, HOT, LOSSES, MISSED, blamed, losses_of
+from vanpower.studies.roofs import (
+    FixtureCosts,
+    RoofAnswer,
+    ShadeMap,
+    best_roof,
+    fixture_costs,
+    headings,
+    moved,
+    plan_of,
+    shade_map,
+    string_mates,
+    trackers,
+    turned_panel,
+)
 
 __all__ = [
+    "FixtureCosts",
+    "RoofAnswer",
+    "ShadeMap",
+    "best_roof",
+    "fixture_costs",
+    "headings",
+    "in_light",
+    "moved",
+    "plan_of",
+    "shade_map",
+    "string_mates",
+    "trackers",
+    "turned_panel",
     "ALIKE",
     "AVOIDABLE",
     "CHUNK",

@@ -63,7 +63,14 @@ def worked_out(panels: tuple[Panel, ...], request: Request, roof: RoofPlan | Non
 @lru_cache(maxsize=4)
 def _worked_out(panels: tuple[Panel, ...], request: Request, plan: RoofPlan | None, _stamp: int) -> Light:
     """`worked_out`, kept while the weather file stays as it is."""
-    asked = conditions(panels, request, plan)
+    known = in_light(panels, conditions(panels, request, plan))
+    bare = None if plan is None else replace(plan, fixtures=())
+    clear = (replace(request, shade=()), bare)
+    return known if clear == (request, plan) else replace(known, p_clear=worked_out(panels, *clear).p_alone)
+
+
+def in_light(panels: tuple[Panel, ...], asked: Conditions) -> Light:
+    """Panels worked out in given conditions, which count as their clear light too."""
     chunks, alone = [], []
     for start in range(0, len(asked), CHUNK):
         roof = roof_of(panels, asked.moments(slice(start, start + CHUNK)))
@@ -71,10 +78,7 @@ def _worked_out(panels: tuple[Panel, ...], request: Request, plan: RoofPlan | No
         chunks.append((roof, parts))
         alone.append(_alone(roof, parts))
     p_alone = np.concatenate(alone)
-    bare = None if plan is None else replace(plan, fixtures=())
-    clear = (replace(request, shade=()), bare)
-    p_clear = p_alone if clear == (request, plan) else worked_out(panels, *clear).p_alone
-    return Light(asked, tuple(chunks), p_alone, p_clear)
+    return Light(asked, tuple(chunks), p_alone, p_alone)
 
 
 def array_of(rig: Rig, request: Request, circuit: int = 0) -> Joined:
