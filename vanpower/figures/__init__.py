@@ -9,6 +9,14 @@ from vanpower.figures.ceiling import CeilingChart, plot_ceiling
 from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
 from vanpower.figures.power import PowerChart, plot_power, power_points
+from vanpower.figures.roof import (
+    RoofChart,
+    RoofPairChart,
+    plot_roof,
+    plot_roof_day,
+    plot_shade_map,
+    roof_figure,
+)
 from vanpower.figures.style import (
     FAR_CEILING,
     FIGURE_SPACE,
@@ -73,6 +81,8 @@ __all__ = [
     "ComparisonChart",
     "DayChart",
     "PowerChart",
+    "RoofChart",
+    "RoofPairChart",
     "amount",
     "comparison_figure",
     "even_ticks",
@@ -82,7 +92,11 @@ __all__ = [
     "plot_comparison",
     "plot_day",
     "plot_power",
+    "plot_roof",
+    "plot_roof_day",
+    "plot_shade_map",
     "power_points",
+    "roof_figure",
     "rounded_up_to",
     "rung",
     "side_by_side",
