@@ -345,17 +345,16 @@ def _tracked(rig: Rig, tracker: str) -> Rig:
 
 
 def _answer(question: str, energy: dict[str, dict[str, float]], asked: Comparison) -> RoofAnswer:
-    """The best and the worst candidate in the wiring that does best, in a sentence."""
-    row, wiring = max(((r, w) for r in energy for w in energy[r]), key=lambda at: energy[at[0]][at[1]])
-    by = {name: brings[wiring] for name, brings in energy.items()}
-    worst = min(by, key=lambda name: by[name])
-    lead = by[row] - by[worst]
-    alike = f"alike within {100 * ALIKE:.0f} %: {row} {by[row]:.0f} and {worst} {by[worst]:.0f} {asked.unit} in {wiring}."
-    ahead = f"{row} brings {by[row]:.0f} {asked.unit} in {wiring}, {worst} {lead:.0f} less."
-    sentence = ahead if lead > ALIKE * by[row] else alike[0].upper() + alike[1:]
-    others = [w for w in energy[row] if w != wiring]
-    sentence += "".join(f" In {w} it is {energy[row][w]:.0f} against {energy[worst][w]:.0f}." for w in others)
-    return RoofAnswer(question, energy, asked.unit, asked.title, sentence, lead)
+    """Best and worst candidate in every wiring, in a sentence; the margin is the widest of the gaps."""
+    said, leads = [], []
+    for wiring in asked.ranking:
+        by = {name: brings[wiring] for name, brings in energy.items()}
+        best, worst = max(by, key=lambda name: by[name]), min(by, key=lambda name: by[name])
+        leads.append(by[best] - by[worst])
+        alike = leads[-1] <= ALIKE * by[best]
+        far = f"best {best} with {by[best]:.0f} {asked.unit}, worst {worst} with {by[worst]:.0f}"
+        said.append(f"{wiring}: {f'alike, {by[best]:.0f} {asked.unit} within {100 * ALIKE:.0f} %' if alike else far}.")
+    return RoofAnswer(question, energy, asked.unit, asked.title, " ".join(said), max(leads))
 
 
 def _compass(angle: float) -> str:
