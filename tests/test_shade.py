@@ -13,6 +13,7 @@ from vanpower.rig import Fixture, Panel, RoofPlan, Spot
 from vanpower.shade import (
     DISC_DEG,
     LIT_STEP,
+    Solid,
     cells_of,
     lit_share,
     roof_shade,
@@ -114,9 +115,8 @@ def test_soft_rim_of_a_far_edge_is_that_of_the_sun_disc(high):
     assert width == pytest.approx(0.00931 * high, rel=1e-3)
     left = np.linspace(-1.0, 1.0, 401) * (width / 2 + 0.2) - 0.075
     cells = np.column_stack([left, left + 0.15, np.zeros(401), np.full(401, 0.15)])
-    plate = Fixture(name="far", kind="wall", east_m=50.0, wide_m=100.0, long_m=400.0, high_m=high)
-    body = solid_of(plate, replace(BARE, wide_m=1.0, long_m=1.0))
-    lit = lit_share(cells - [0.5, 0.5, 0, 0] + [1.0, 1.0, 0, 0], [body], sun(90.0, 180.0))[0]
+    flat = np.array([(0.0, -50.0, high), (99.0, -50.0, high), (99.0, 50.0, high), (0.0, 50.0, high)])
+    lit = lit_share(cells, [Solid("roof of a barn", flat, (flat, flat[::-1]), 0.0)], sun(90.0, 180.0))[0]
     inside = np.linspace(0, 1, 2001)[None] * 0.15 + left[:, None]
     x = np.clip(-inside / (width / 2), -1, 1)
     disc = ((np.arcsin(x) + x * np.sqrt(1 - x**2)) / np.pi + 0.5).mean(axis=1)
@@ -232,7 +232,7 @@ def test_mirrored_roof_in_a_mirrored_sun_has_mirrored_shadows():
     swapped = {(round(2 * 0.835 - r, 6), b): v for r, b, v in zip(
         grid.right.reshape(-1), y.reshape(-1), west.reshape(-1), strict=True)}  # fmt: skip
     for place, value in zip(zip(x.reshape(-1), y.reshape(-1), strict=True), east.reshape(-1), strict=True):
-        assert min(abs(value - v) for p, v in swapped.items() if np.allclose(p, place, atol=1e-5)) <= LIT_STEP
+        assert min(abs(value - v) for p, v in swapped.items() if np.allclose(p, place, atol=1e-5)) < 1.5 * LIT_STEP
 
 
 def test_slope_towards_the_sun_shortens_shadows():

@@ -70,7 +70,7 @@ def cells_of(panel: Panel, spot: Spot) -> Cells:
 
 
 def columns_of(panel: Panel, spot: Spot) -> int:
-    """Columns of cells side by side, as told or such that cells are nearest to square."""
+    """Columns of cells side by side, as told or such that cells, or pairs of half cells, are nearest to square."""
     cells = panel.cells_in_series
     if spot.cells_across is not None:
         if cells % spot.cells_across:
@@ -81,8 +81,8 @@ def columns_of(panel: Panel, spot: Spot) -> int:
             )
         return spot.cells_across
     short, long = sorted((spot.wide_m, spot.long_m))
-    oblong = {n: abs(np.log(short / n / (long / (cells // n * panel.branches)))) for n in range(1, cells + 1) if
-              cells % n == 0}  # fmt: skip
+    # a half-cut cell is half a square one, so the rows of both halves count once
+    oblong = {n: abs(np.log(short / n / (long / (cells // n)))) for n in range(1, cells + 1) if cells % n == 0}
     strips = [n for n in oblong if n % panel.substrings == 0 and oblong[n] <= np.log(MOST_OBLONG)]
     return min(strips or oblong, key=lambda n: oblong[n])
 

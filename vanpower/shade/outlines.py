@@ -1,8 +1,8 @@
 """Shadows of solids on the plane of the glass, and the share of every cell they leave lit.
 
 Outlines are exact: a solid's shadow is the convex outline of its shifted corners, shadows are cut into pieces that do
-not overlap, and the area of a piece inside a cell is a closed form. The sun's disc is taken as one to twelve points,
-each with its share of the disc as a blur.
+not overlap, and the area of a piece inside a cell is a closed form. The sun's disc is taken as 1 to 49 points, each
+with its share of the disc as a blur.
 """
 
 from __future__ import annotations
@@ -37,16 +37,16 @@ class Piece:
 
 
 class Throw:
-    """A solid's shadow under one sun: which corners make its outline, and how far its edge is cast. [m]"""
+    """A solid's shadow under one sun, and how far its edge is cast. [m]"""
 
     def __init__(self, solid: Solid, sun: Array) -> None:
         self.solid = solid
-        self.corners = outline(_cast(solid, shift(sun)))
         self.cast = solid.top / max(float(sun[2]), 0.005)
 
     def at(self, shifted: Array) -> Array:
         """Its outline for a point of the sun (corner, 2). [m]"""
-        return _cast(self.solid, shifted)[self.corners]
+        points = _cast(self.solid, shifted)
+        return points[outline(points)]
 
 
 def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:

@@ -8,8 +8,9 @@ Array = np.ndarray
 
 DISC_DEG = 0.26667
 # [degrees] half of the sun's width; Reda and Andreas, NREL/TP-560-34302, definition of sunrise
-POINTS = ((0.5, 1), (3.0, 4), (np.inf, 12))
-# [m] points that stand for the disc where an edge is cast from no farther than so, each with its share of it as blur
+RINGS = ((0.5, 0), (4.0, 1), (15.0, 2), (np.inf, 3))
+# [m] rings of points that stand for the disc where an edge is cast from no farther than so; each point has its share of
+# the disc as blur
 LOWEST_DEG = 0.3
 # [degrees] a sun between the plane of the roof and this is taken to stand at this; it gives next to no beam
 
@@ -44,11 +45,14 @@ def sun_vectors(
 
 def disc_points(sun: Array, cast: float) -> Array:
     """Directions to points spread evenly over the sun's disc, shape (point, 3); more for an edge cast from far. [m]"""
-    count = next(count for most, count in POINTS if cast <= most)
-    number = np.arange(count)
-    # a sunflower's seeds; drawn in a little, since each stands for a patch with a width of its own
-    radius = np.sqrt((number + 0.5) / count * (1 - 1 / count)) * np.tan(np.radians(DISC_DEG))
-    angle = number * np.pi * (3 - np.sqrt(5))
+    rings = next(rings for most, rings in RINGS if cast <= most)
+    number = np.concatenate([np.zeros(1), *(np.full(8 * ring, ring) for ring in range(1, rings + 1))])
+    place = np.concatenate([np.zeros(1), *((np.arange(8 * ring) + 0.5) / (8 * ring) for ring in range(1, rings + 1))])
+    # a middle and rings of 8, 16, 24 share the disc out evenly; each ring at its mean square radius, drawn in a little
+    # since a point stands for a patch with a width of its own
+    radius = np.where(number > 0, np.sqrt(4 * number**2 + 1), 0.0) / (2 * rings + 1)
+    radius *= np.tan(np.radians(DISC_DEG)) * np.sqrt(1 - 1 / len(number))
+    angle = 2 * np.pi * place
     across = np.array([sun[1], -sun[0], 0.0])
     length = np.hypot(sun[0], sun[1])
     across = across / length if length > 1e-9 else np.array([1.0, 0.0, 0.0])
