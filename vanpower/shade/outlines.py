@@ -19,6 +19,8 @@ Array = np.ndarray
 
 Outline = list[tuple[float, float]]
 
+FAR = 4.0
+# [m] an edge cast from farther has a soft rim over 37 mm wide
 AROUND = 1.0
 # [m] how far beyond the cells shadows are kept
 FLAT = 1e-9
@@ -62,7 +64,8 @@ def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
 
     Notes
     -----
-    The darker of two shadows counts where they overlap, as if nothing passed both.
+    Where shadows overlap, light must pass both. Where edges cast from nearer than `FAR` meet in one cell, their
+    overlap is found exactly; a farther edge is so soft that its share of a cell is taken as even.
     """
     lit = np.ones((len(suns), len(edges)))
     order = sorted(solids, key=lambda solid: solid.lets_through)
@@ -92,17 +95,20 @@ def _touches(solid: Solid, edges: Array, suns: Array, widths: Array) -> Array:
 def _lit_now(edges: Array, solids: Sequence[Solid], sun: Array) -> Array:
     """Lit share of every cell at one moment (cell,); darker solids come first."""
     throws = [Throw(solid, sun) for solid in solids]
-    shares = np.array([_shaded_by(edges, throw, sun) for throw in throws])
-    partly = (shares > 1e-9) & (shares < 1 - 1e-9)
-    lit, free = np.ones(len(edges)), np.ones(len(edges))
-    for throw, share in zip(throws, shares, strict=True):
-        lit -= free * share * (1 - throw.solid.lets_through)
-        free *= 1 - share
-    both = partly.sum(axis=0) > 1
+    lit, together, edge_met = np.ones(len(edges)), np.ones(len(edges)), np.zeros(len(edges), int)
+    near = [throw for throw in throws if throw.cast <= FAR]
+    for throw in throws:
+        share = _shaded_by(edges, throw, sun)
+        passes = 1 - share * (1 - throw.solid.lets_through)
+        if throw.cast > FAR:
+            lit *= passes
+        else:
+            together *= passes
+            edge_met += (share > 1e-9) & (share < 1 - 1e-9)
+    both = edge_met > 1
     if both.any():
-        here = (shares[:, both] > 1e-9).any(axis=1)
-        lit[both] = 1 - _shaded_together(edges[both], [throws[k] for k in np.nonzero(here)[0]], sun)
-    return np.clip(lit, 0.0, 1.0)
+        together[both] = 1 - _shaded_together(edges[both], near, sun)
+    return np.clip(lit * together, 0.0, 1.0)
 
 
 def _shaded_by(edges: Array, throw: Throw, sun: Array) -> Array:
