@@ -17,8 +17,18 @@ from vanpower.cli import main
 from vanpower.recipes.tables import rig_of
 from vanpower.rig import Circuit, Controller, Fixture, Outlook, Panel, Parked, Rig, RoofPlan, Spot, Wiring
 from vanpower.shade import roof_shade
-from vanpower.studies import best_roof, compare, fixture_costs, headings, in_light, moved, shade_map, string_mates
-from vanpower.studies import trackers, turned_panel
+from vanpower.studies import (
+    best_roof,
+    compare,
+    fixture_costs,
+    headings,
+    in_light,
+    moved,
+    shade_map,
+    string_mates,
+    trackers,
+    turned_panel,
+)
 from vanpower.studies.light import run_circuit, worked_out
 from vanpower.wirings import alternatives
 
@@ -91,7 +101,7 @@ def test_one_dark_cell_of_72_costs_its_third_and_a_diode():
 
 def test_row_across_the_short_edge_takes_full_cells_and_half_of_half_cut_ones():
     # bypass_rules.json, statement on PS4: 76 to 80 % lost at 20 % diffuse light
-    row = plate("rim", (0.0, 1.2), (0.1, 0.2 + 0.17))
+    row = plate("rim", (0.0, 1.2), (0.1, 0.215 + 1.97 / 12))
     shares = []
     for panel in (FULL, HALF):
         shaded, clear = (alone(panel, side_by_side(1, (1.0, 2.0), *these), 800.0, 200.0) for these in ((row,), ()))
@@ -113,8 +123,10 @@ def test_thin_strap_costs_the_part_of_a_cell_it_covers_not_its_area():
     found = [in_light((TRIO,) * 3, lights((TRIO,) * 3, plan, 800.0, 100.0)).p_alone.sum() for plan in plans]
     lost = 1 - found[0] / found[1]
     area, of_a_cell = 0.03 / 1.48, 0.03 / (1.45 / 9) * 800 / 900
-    assert lost > 4 * area
-    assert lost == pytest.approx(of_a_cell, abs=0.04)
+    # amps are held to the light left on the row; less the room between best-power and short-circuit amps
+    at_least = of_a_cell - (1 - TRIO.i_mp / TRIO.i_sc)
+    assert lost > 3 * area
+    assert at_least - 0.04 < lost < of_a_cell
 
 
 # Laws and limits
@@ -133,7 +145,7 @@ def thing(rng: np.random.Generator, number: int) -> Fixture:
     return Fixture(name=f"thing {number}", kind=kind, back_m=back, **sizes, **more)
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_energy_never_rises_when_a_fixture_is_added(seed):
     rng = np.random.default_rng(seed)
     panels, asked = (TRIO,) * 3, Parked(latitude_deg=45.0, day="04-20", step_min=60, heading_deg=200.0)
@@ -202,11 +214,12 @@ def test_best_place_of_a_flue_is_away_from_the_panels(market):
         moved(plan, "chimney", back_m=1.0)
 
 
-def test_wall_in_the_south_makes_no_heading_matter_on_an_empty_roof():
+def test_van_stands_better_with_its_panels_away_from_a_wall_in_the_south():
     wall = Fixture(name="barn", kind="wall", north_m=-5.0, wide_m=40.0, long_m=1.0, high_m=6.0)
     rigs = {"3s": van(side_by_side(3, (0.67, 1.48), wall))}
     answer = headings(rigs, COARSE, angles=(0, 180))
-    assert answer.of("nose north", "3s") == pytest.approx(answer.of("nose south", "3s"), rel=0.1)
+    assert answer.best() == ("nose south", "3s")
+    assert answer.of("nose south", "3s") > 2 * answer.of("nose north", "3s")
 
 
 def test_strings_that_share_a_shadow_are_told_apart():
@@ -244,32 +257,30 @@ ROOF = {
     "panels overlap": ("back_m = 2.15", "back_m = 1.5", r"P1 \(roof 175 W\) and P3 \(roof 175 W\) overlap by 0\.08 m"),
     "fixture in a panel": ("back_m = 1.66", "back_m = 1.5", r"vent stands 0\.07 m inside P1 \(roof 175 W\)"),
     "panel beyond the roof": ("left_m = 1.03", "left_m = 1.2", r"P2 \(roof 175 W\) reaches 0\.07 m beyond the right"),
-    "larger than the roof": ("wide_m = 1.80", "wide_m = 1.2", r"P3 \(roof 175 W\) is 1\.48 m and the roof 1\.2 m"),
+    "larger than the roof": ("wide_m = 1.48", "wide_m = 1.9", r"P3 \(roof 175 W\) is 1\.9 m and the roof 1\.8 m"),
     "junction on a long edge": ('junction = "left"', 'junction = "front"', "short edge, left or right"),
-    "trade name": ('kind = "cylinder"', 'kind = "antenna"', "line 99, roof, fixture 4: .*beside the van a \"mast\""),
+    "trade name": ('kind = "cylinder"', 'kind = "antenna"', 'line 99, roof, fixture 4: .*beside the van a "mast"'),
     "panel not there": ("panel = 3", "panel = 4", "line 61, roof, spot 3: panel 4 is named, and there are 3"),
     "panel 0": ("panel = 1", "panel = 0", "counts panels from 1"),
     "placed twice": ("panel = 2", "panel = 1", "spots place P1 twice"),
     "same name": ('name = "aerial"', 'name = "flue"', "two called 'flue'"),
     "centimetres": ("[roof]\nwide_m = 1.80", "[roof]\nwide_m = 180", "line 42, roof: wide_m is 180 m.*centimetres"),
-    "percent": ("lets_through = 0.2", "lets_through = 20", "lets_through is 20 .*percent"),
+    "percent": ("lets_through = 0.2", "lets_through = 20", "lets_through is 20; .*percent"),
     "mistyped": ("high_m = 0.45", "hihg_m = 0.45", "line 103, roof, fixture 4: .*did you mean high_m"),
-    "missing": ("back_m = 0.60\n", "", None),
-    "upside down": ("under_m = 0.14", "under_m = 0.14\nhigh_m = 1", None),
     "tilted panel": ("i_max_fuse = 15", "i_max_fuse = 15\ntilt_deg = 20", "tilted by 20 degrees.*lies flat"),
 }
 
 
-@pytest.mark.parametrize("slip", [name for name in ROOF if ROOF[name][2]])
+@pytest.mark.parametrize("slip", ROOF)
 def test_impossible_roof_is_refused_with_the_names(slip):
     old, new, words = ROOF[slip]
-    text = (figures_text()).replace(old, new, 1)
-    assert old in figures_text()
+    text = market_text().replace(old, new, 1)
+    assert old in market_text()
     with pytest.raises(ValueError, match=re.compile(words, re.DOTALL)):
         rig_of(text, "van.toml")
 
 
-def figures_text() -> str:
+def market_text() -> str:
     from vanpower.recipes import data_folder
 
     return (data_folder() / "rigs" / "goat-cheese-van.toml").read_text(encoding="utf-8")

@@ -440,7 +440,12 @@ def day_of(request: Outlook | Parked) -> sky.Day:
 
 
 def _on_roof(
-    roof: RoofPlan, panels: tuple[Panel, ...], day: sky.Day, heading_deg: float, light: tuple[Array, ...], lit: list[Array]
+    roof: RoofPlan,
+    panels: tuple[Panel, ...],
+    day: sky.Day,
+    heading_deg: float,
+    light: tuple[Array, ...],
+    lit: list[Array],
 ) -> tuple[Array, ...]:
     """Light on every cell with the roof's shadows; panels without a place on the roof keep theirs."""
     beams = sky.beams_of(day)

@@ -10,11 +10,34 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from vanpower.recipes.forms import ADAPTERS, LARGEST_FILE, MOST_FIXTURES, MOST_PANELS, MOST_TOLD, MOST_WEIGHED, CircuitForm, FileForm, RoofForm
+from vanpower.recipes.forms import (
+    ADAPTERS,
+    LARGEST_FILE,
+    MOST_FIXTURES,
+    MOST_PANELS,
+    MOST_TOLD,
+    MOST_WEIGHED,
+    CircuitForm,
+    FileForm,
+    RoofForm,
+)
 from vanpower.recipes.shelves import shelf_tables
 from vanpower.recipes.texts import key_lines, parsed
 from vanpower.recipes.words import _near_keys, did_you_mean, nearest, plain, quoted, sentence_of
-from vanpower.rig import LONGEST_QUOTE, Battery, Cable, Circuit, Climate, Controller, Fixture, Panel, Rig, RoofPlan, Spot, Wiring
+from vanpower.rig import (
+    LONGEST_QUOTE,
+    Battery,
+    Cable,
+    Circuit,
+    Climate,
+    Controller,
+    Fixture,
+    Panel,
+    Rig,
+    RoofPlan,
+    Spot,
+    Wiring,
+)
 from vanpower.wirings import parse_wiring
 
 Place = tuple[str | int, ...]

@@ -46,7 +46,9 @@ def _made(latitude: float, date: str, hour: float | None, step_min: float, clear
         up[len(up) // 2] = True
     index, zenith = index[up], zenith[up]
     airmass = atmosphere.get_absolute_airmass(atmosphere.get_relative_airmass(np.minimum(zenith, LOWEST_SUN)))
-    clear = clearsky.ineichen(np.minimum(zenith, LOWEST_SUN), airmass, TURBIDITY, dni_extra=irradiance.get_extra_radiation(index.day_of_year))
+    clear = clearsky.ineichen(
+        np.minimum(zenith, LOWEST_SUN), airmass, TURBIDITY, dni_extra=irradiance.get_extra_radiation(index.day_of_year)
+    )
     ghi, dni, dhi = (np.where(zenith < LOWEST_SUN, np.asarray(clear[name]), 0.0) for name in ("ghi", "dni", "dhi"))
     dni = clearness * dni
     dhi = clearness * dhi + (1 - clearness) * OVERCAST * ghi
@@ -57,6 +59,12 @@ def _made(latitude: float, date: str, hour: float | None, step_min: float, clear
 
 def _place(latitude: float, clearness: float, hour: float | None) -> str:
     """Where and under which sky, in a few words."""
-    sky = "clear sky" if clearness >= 0.995 else "overcast" if clearness <= 0.005 else f"sky {100 * clearness:.0f} % clear"
+    sky = (
+        "clear sky"
+        if clearness >= 0.995
+        else "overcast"
+        if clearness <= 0.005
+        else f"sky {100 * clearness:.0f} % clear"
+    )
     at = "" if hour is None else f", {int(hour)}:{round(hour % 1 * 60):02d} sun time"
     return f"{abs(latitude):g}° {'N' if latitude >= 0 else 'S'}, {sky}{at}"

@@ -105,7 +105,9 @@ class Comparison:
     @property
     def unit(self) -> str:
         """W for a moment, Wh for a day."""
-        moment = isinstance(self.request, Snapshot) or (isinstance(self.request, Parked) and self.request.hour is not None)
+        moment = isinstance(self.request, Snapshot) or (
+            isinstance(self.request, Parked) and self.request.hour is not None
+        )
         return "W" if moment else "Wh"
 
     @property

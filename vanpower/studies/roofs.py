@@ -179,7 +179,9 @@ def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
     return FixtureCosts(clear, _brought(full), alone, full.unit, full.title)
 
 
-def best_roof(rigs: Mapping[str, Rig], plans: Mapping[str, RoofPlan], request: Sky, *, what: str = "place") -> RoofAnswer:
+def best_roof(
+    rigs: Mapping[str, Rig], plans: Mapping[str, RoofPlan], request: Sky, *, what: str = "place"
+) -> RoofAnswer:
     """Which of several roofs brings most: places of a fixture, panels turned or moved.
 
     Parameters
@@ -315,7 +317,9 @@ def _growing(rig: Rig, edge: str) -> list[Array]:
     low, high = edges[:, axis].min(), edges[:, axis + 1].max()
     reach = np.linspace(low, high, 400) if up else np.linspace(high, low, 400)
     size = (edges[:, 1] - edges[:, 0]) * (edges[:, 3] - edges[:, 2])
-    covered = np.array([area_inside(edges, _band(edges, axis, *sorted((low if up else high, r)))) for r in reach]) / size
+    covered = (
+        np.array([area_inside(edges, _band(edges, axis, *sorted((low if up else high, r)))) for r in reach]) / size
+    )
     picked = covered[np.searchsorted(covered.mean(axis=1), SHARES * 0.999999)]
     parts = np.split(picked, np.cumsum([len(order[p].edges) for p in range(len(rig.panels))])[:-1], axis=1)
     return [part.reshape(len(SHARES), *order[p].shape) for p, part in enumerate(parts)]
@@ -361,4 +365,3 @@ def _compass(angle: float) -> str:
     """A direction in a word where it has one."""
     words = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
     return words[int(angle) // 45 % 8] if angle % 45 == 0 else f"{angle:g}°"
-
