@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -272,7 +273,7 @@ def test_usual_panels_have_the_usual_grid(cells, groups, branches, size, columns
     assert (grid.columns, grid.rows) == (columns, rows)
     assert len(np.unique(grid.edges.round(6), axis=0)) == cells * branches
     strips = [(grid.left[s].min(), grid.right[s].max()) for s in range(groups)]
-    assert all(a[1] == pytest.approx(b[0]) for a, b in zip(strips, strips[1:], strict=False))
+    assert all(a[1] == pytest.approx(b[0]) for a, b in pairwise(strips))
     if branches == 2:
         assert grid.front[:, 0].max() == pytest.approx(grid.back[:, 1].min())
 

@@ -102,7 +102,7 @@ class RoofChart(Chart):
                 groups.append(_box(part[0].min(), part[1].max(), part[2].min(), part[3].max()))
         cells = np.concatenate(edges)
         self.cells.set_verts([_box(*cell) for cell in cells])
-        self.cells.set_facecolor(LIGHT_COLOURS(np.clip(beam * lit + (1 - beam) * view, 0, 1)))
+        self.cells.set_facecolor(LIGHT_COLOURS(np.clip(beam * lit + (1 - beam) * view, 0, 1)))  # type: ignore[arg-type]
         self.groups.set_verts(groups)
 
     def _draw_words(self, plan: RoofPlan) -> None:

@@ -108,9 +108,7 @@ class Parked(Checked):
     def __post_init__(self) -> None:
         require_range(self, "latitude_deg", -90.0, 90.0)
         dated = isinstance(self.day, str) and re.fullmatch(r"(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])", self.day)
-        require(
-            bool(dated), self, "day", "month and day make sense, such as 06-21", "A single digit has a 0 before it."
-        )
+        require(bool(dated), self, "day", "month and day make sense, such as 06-21", "June is 06, not 6.")
         require_range(self, "hour", 0.0, 24.0, unit="h")
         require_range(self, "step_min", 1.0, 60.0, unit="minutes")
         require_range(self, "heading_deg", 0.0, 360.0, slip="North is 0, east 90, south 180, west 270.")

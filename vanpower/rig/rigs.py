@@ -13,7 +13,7 @@ from vanpower.rig.roof import RoofPlan, check_roof
 
 @dataclass(frozen=True, kw_only=True)
 class Rig(Checked):
-    """A van: panels, battery, the climate it meets, one circuit for each controller, and perhaps the roof from above."""
+    """A van: panels, battery, the climate it meets, a circuit for each controller, and perhaps the roof from above."""
 
     name: str
     source: str

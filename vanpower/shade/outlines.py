@@ -31,7 +31,7 @@ SLIVER = 1e-10
 
 @dataclass(frozen=True, eq=False)
 class Piece:
-    """A convex piece of shadow: its outline (corner, 2) [m], the share of light it takes, how far its edge is cast [m]."""
+    """A convex piece of shadow: outline (corner, 2) [m], share of light it takes, how far its edge is cast [m]."""
 
     corners: Array
     takes: float

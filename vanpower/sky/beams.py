@@ -53,7 +53,8 @@ def beams_of(day: Day) -> Beams:
     """Beam and sky of a day with a place; a file without dni, dhi and place cannot say where shadows fall."""
     if day.position is None or "dhi" not in day.table.columns:
         raise ValueError(
-            f"{day.place} has no dhi and place, which shadows on the roof need; use a typical year, or leave [roof] out."
+            f"{day.place} has no dhi and place, which shadows on the roof need; use a typical year, or "
+            "leave [roof] out."
         )
     return _beams(day)
 

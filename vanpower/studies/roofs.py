@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -122,8 +122,7 @@ class FixtureCosts:
         rows += [(f"- {ALL}", {w: self.clear[w] - self.full[w] for w in wirings}), ("what is left", self.full)]
         wide, columns = max(len(name) for name, _ in rows), [max(len(w), 6) for w in wirings]
         lines = ["  ".join([f"{self.unit:{wide}}", *(f"{w:>{c}}" for w, c in zip(wirings, columns, strict=True))])]
-        lines += ["  ".join([f"{name:{wide}}", *(f"{max(brings[w], 0.0):{c}.0f}" for w, c in zip(wirings, columns, strict=True))])
-                  for name, brings in rows]  # fmt: skip
+        lines += ["  ".join([f"{name:{wide}}", *_amounts(brings, columns)]) for name, brings in rows]
         return "\n".join(lines)
 
     def table(self) -> pd.DataFrame:
@@ -147,7 +146,8 @@ class FixtureCosts:
         share = whole / self.clear[best] if self.clear[best] > 0 else 0.0
         sentence = (
             f"The {name} alone costs {lost[best]:.0f} {self.unit} of {self.clear[best]:.0f} in {best}"
-            f"{', ' + others if others else ''}. Everything together costs {whole:.0f} {self.unit} ({100 * share:.0f} %) in {best}."
+            f"{', ' + others if others else ''}. Everything together costs {whole:.0f} {self.unit} "
+            f"({100 * share:.0f} %) in {best}."
         )
         return Verdict(
             question=f"Do the things on the roof cost much, {self.title}?",
@@ -305,7 +305,7 @@ def shade_map(rigs: Mapping[str, Rig], *, edge: str = "front", lit: float = LIT,
 
 
 def _growing(rig: Rig, edge: str) -> list[Array]:
-    """Covered share of every cell while a straight shadow grows over the panels, (share, substring, branch, cell) each."""
+    """Covered share of every cell under a straight shadow that grows, (share, substring, branch, cell) each."""
     plan = plan_of(rig)
     grids = [cells_of(rig.panels[spot.panel], spot) for spot in plan.spots]
     missing = [f"P{p + 1}" for p in range(len(rig.panels)) if plan.spot(p) is None]
@@ -330,6 +330,11 @@ def _band(edges: Array, axis: int, low: float, high: float) -> Array:
     wide = edges[:, 2 - axis].min(), edges[:, 3 - axis].max()
     (x0, x1), (y0, y1) = ((low, high), wide) if axis == 0 else (wide, (low, high))
     return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+
+
+def _amounts(brings: Mapping[str, float], columns: Sequence[int]) -> list[str]:
+    """Numbers of one line of a table, each in its column; a loss below nothing is rounding."""
+    return [f"{max(amount, 0.0):{c}.0f}" for amount, c in zip(brings.values(), columns, strict=True)]
 
 
 def _energies(rigs: Mapping[str, Rig], request: Sky, plan: RoofPlan) -> dict[str, float]:
