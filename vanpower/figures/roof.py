@@ -141,6 +141,7 @@ class RoofChart(Chart):
         roof = Rectangle((0, 0), plan.wide_m, plan.long_m, fc="#F4F4F4", ec="black", lw=1.2, zorder=1)
         nose = ax.text(plan.wide_m / 2, plan.long_m + 0.1 * room, "nose", fontsize=FONT, ha="center", va="bottom")
         self._behind(ax.add_patch(roof), nose)
+        self.shadows.set_clip_path(roof)
 
 
 class RoofPairChart:

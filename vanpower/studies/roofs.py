@@ -26,6 +26,7 @@ ALL, NONE = "all of them", "nothing on the roof"
 # rows of the fixture table
 ISOTROPIC = "the sky's light taken as even, nothing thrown back by fixtures; battery held at its volts"
 # what roof answers rest on
+LADDER = "Move things on the roof in dry, still weather, with somebody holding the ladder."
 LIT = 0.2
 # share of the light left in a map's shadow; common practice, no source
 LIGHTS, SHARES = np.geomspace(60.0, 1000.0, 10), np.linspace(0.0, 1.0, 25)
@@ -45,7 +46,9 @@ class RoofAnswer:
     sentence : str
         The finding with its numbers.
     margin : float
-        What the best brings more than the worst, in the best wiring. [unit]
+        What the best brings more than the worst, in the wiring where it is most. [unit]
+    caution : str
+        What can hurt when one acts on it.
     """
 
     question: str
@@ -54,6 +57,7 @@ class RoofAnswer:
     title: str
     sentence: str
     margin: float
+    caution: str = ""
 
     def best(self) -> tuple[str, str]:
         """The roof and the wiring that bring most."""
@@ -91,7 +95,7 @@ class RoofAnswer:
             unit=self.unit,
             sentence=self.sentence,
             basis=ISOTROPIC,
-            caution="Move things on the roof in dry, still weather, with somebody holding the ladder." if worth else "",
+            caution=self.caution if worth else "",
         )
 
 
@@ -192,7 +196,7 @@ def best_roof(
         What the candidates are, in a word.
     """
     energy = {name: _energies(rigs, request, plan) for name, plan in plans.items()}
-    return _answer(f"Does the {what} matter", energy, compare(rigs, request))
+    return replace(_answer(f"Does the {what} matter", energy, compare(rigs, request)), caution=LADDER)
 
 
 def headings(rigs: Mapping[str, Rig], request: Sky, angles: Iterable[float] = range(0, 360, 45)) -> RoofAnswer:
