@@ -109,6 +109,8 @@ class RoofChart(Chart):
         """Names of panels and of fixtures on the roof, as far as there is room for words."""
         said = [(f"P{s.panel + 1}", (s.left_m + s.wide_m / 2, s.back_m + s.long_m / 2)) for s in plan.spots]
         said += [(f.name, _beside(f, plan)) for f in plan.fixtures if not f.on_ground and f.kind != "cover"]
+        # of two names in one place the later, upper one is written
+        said = [(name, place) for place, name in {place: name for name, place in said}.items()]
         behind: dict[str, Any] = {"fc": "white", "ec": "none", "alpha": 0.75, "pad": 0.8}
         for k, word in enumerate(self.words):
             text, place = said[k] if k < len(said) else ("", (0.0, 0.0))
