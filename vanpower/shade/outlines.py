@@ -144,19 +144,23 @@ def outline(points: Array) -> Array:
     >>> outline(np.array([[0, 0], [1, 0], [0.5, 0.2], [1, 1], [0, 1]])).tolist()
     [0, 1, 3, 4]
     """
-    order = sorted(range(len(points)), key=lambda k: (points[k, 0], points[k, 1]))
+    order = np.lexsort((points[:, 1], points[:, 0])).tolist()
     flat = points.tolist()
+    return np.array(_chain(flat, order) + _chain(flat, order[::-1]))
 
-    def half(numbers: list[int]) -> list[int]:
-        """One side of the outline, from the first of the points to the last."""
-        kept: list[int] = []
-        for k in numbers:
-            while len(kept) > 1 and _left_turn(flat[kept[-2]], flat[kept[-1]], flat[k]) <= 0:
-                kept.pop()
-            kept.append(k)
-        return kept[:-1]
 
-    return np.array(half(order) + half(order[::-1]))
+def _chain(points: Sequence[Sequence[float]], order: Sequence[int]) -> list[int]:
+    """One side of a convex outline, from the first of the points to the last, which is left out."""
+    kept: list[int] = []
+    for k in order:
+        x, y = points[k]
+        while len(kept) > 1:
+            (ax, ay), (bx, by) = points[kept[-2]], points[kept[-1]]
+            if (bx - ax) * (y - ay) - (by - ay) * (x - ax) > 0:
+                break
+            kept.pop()
+        kept.append(k)
+    return kept[:-1]
 
 
 def _left_turn(a: Sequence[float], b: Sequence[float], c: Sequence[float]) -> float:
