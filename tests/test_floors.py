@@ -11,7 +11,7 @@ import vanpower
 
 FLOORS = (
     ("rig", "curves", "shelf", "silicon", "touches", "verdicts"),
-    ("batteries", "cables", "cells", "controllers", "labels", "sky", "wirings"),
+    ("batteries", "cables", "cells", "controllers", "labels", "shade", "sky", "wirings"),
     ("substrings",),
     ("working",),
     ("arrays",),

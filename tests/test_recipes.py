@@ -17,7 +17,22 @@ from hypothesis import strategies as st
 from vanpower import recipes, shelf
 from vanpower.labels import fit_panel
 from vanpower.recipes import data_folder, example_rigs, load_rig, read_rig, rig_to_toml
-from vanpower.rig import COPPERS, LAYINGS, RULE_BOOKS, Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Wiring
+from vanpower.rig import (
+    COPPERS,
+    LAYINGS,
+    RULE_BOOKS,
+    Battery,
+    Cable,
+    Circuit,
+    Climate,
+    Controller,
+    Fixture,
+    Panel,
+    Rig,
+    RoofPlan,
+    Spot,
+    Wiring,
+)
 
 GOOD = """\
 name = "Stilt walkers' van"
@@ -414,7 +429,28 @@ def test_large_nonsense_is_refused_quickly(read):
     assert time.perf_counter() - start < 10
 
 
-LINES = GOOD.splitlines()
+ROOF = """
+[roof]
+wide_m = 1.9
+long_m = 4
+
+[[roof.spots]]
+panel = 1
+left_m = 0.1
+back_m = 0.1
+wide_m = 0.7
+long_m = 1.5
+
+[[roof.fixtures]]
+name = "hatch"
+kind = "box"
+left_m = 1.0
+back_m = 2.0
+wide_m = 0.4
+long_m = 0.4
+high_m = 0.1
+"""
+LINES = (GOOD + ROOF).splitlines()
 VALUES = ["-1", "0", "1e400", "nan", '""', '"2s"', "[]", "[[]]", "[[1]]", "[{}]", "{}", "true", "09:30:00", "9" * 400]
 
 
@@ -555,6 +591,24 @@ PLACES = st.lists(st.tuples(st.text(max_size=9), amounts(20, 40)), max_size=3).m
 
 
 @st.composite
+def roofs(draw: st.DrawFn, panels: int) -> RoofPlan:
+    """Some panels one behind the other, and things beside, above and on them."""
+    placed = draw(st.sets(st.integers(0, panels - 1)))
+    spots = tuple(
+        Spot(panel=p, left_m=draw(amounts(0, 2)), back_m=1.7 * p, wide_m=draw(amounts(0.3, 1.2)), long_m=1.5)
+        for p in sorted(placed)
+    )
+    kinds = draw(st.lists(st.sampled_from(["wall", "mast", "plate", "cover", "box"]), max_size=4))
+    things = []
+    for number, kind in enumerate(kinds):
+        more = {"box": {"left_m": 3.4, "high_m": 0.4}, "plate": {"under_m": 0.5, "tilt_deg": draw(amounts(0, 90))},
+                "wall": {"east_m": draw(amounts(-9, 9)), "high_m": 3.0}, "mast": {"high_m": 9.0}}  # fmt: skip
+        sizes = {"wide_m": draw(amounts(0.01, 0.5)), "long_m": draw(amounts(0.01, 1)), **more.get(kind, {})}
+        things.append(Fixture(name=f"{number} {draw(st.text(max_size=9))}", kind=kind, **sizes))
+    return RoofPlan(wide_m=4.0, long_m=20.0, spots=spots, fixtures=tuple(things), slope_deg=draw(amounts(0, 20)))
+
+
+@st.composite
 def rigs(draw: st.DrawFn) -> Rig:
     panels = draw(st.lists(PANELS, min_size=1, max_size=3))
     panels = draw(st.lists(st.sampled_from(panels), min_size=1, max_size=6))
@@ -579,6 +633,7 @@ def rigs(draw: st.DrawFn) -> Rig:
         climate=Climate(temp_coldest=draw(amounts(-60, 20)), basis=draw(st.text()), places=draw(PLACES)),
         circuits=circuits,
         rule_book=draw(st.sampled_from(RULE_BOOKS)),
+        roof=draw(st.none() | roofs(len(panels))),
     )
 
 

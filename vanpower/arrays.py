@@ -14,7 +14,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from vanpower import sky
+from vanpower import shade, sky
 from vanpower.cables import resistance
 from vanpower.cells import FRONT_CONTACT, Avalanche, Cell, Chains, chains
 from vanpower.curves import (
@@ -32,7 +32,7 @@ from vanpower.curves import (
     with_resistance,
 )
 from vanpower.labels import fit_panel
-from vanpower.rig import Circuit, Controller, Panel, Request, Shade, Snapshot
+from vanpower.rig import Circuit, Controller, Panel, Request, RoofPlan, Shade, Snapshot
 from vanpower.substrings import Branch, Substring, seen_closely, tabulated
 from vanpower.working import Part, Strand, met
 
@@ -45,6 +45,9 @@ I_DROP = 10.0
 
 V_SAME_HILL = 0.01
 # [V] two hilltops closer than this are one
+
+LIGHT_DIGITS = 1
+# decimals to which light in the roof's shadows is rounded, so that equal cells are found [W/m²]
 
 BLOCKING = Diode(I_DROP / np.expm1(0.45 / V_FOLD_SCHOTTKY), V_FOLD_SCHOTTKY)
 # a Schottky blocking diode, 0.45 V at 10 A; common practice, no source
@@ -353,15 +356,17 @@ def _panel_of(
     return tuple(made)
 
 
-def conditions(panels: tuple[Panel, ...], request: Request) -> Conditions:
+def conditions(panels: tuple[Panel, ...], request: Request, roof: RoofPlan | None = None) -> Conditions:
     """Light on every cell and the heat of every panel, for what was asked.
 
     Parameters
     ----------
     panels : tuple of Panel
         All panels of the rig.
-    request : Snapshot or Outlook
-        One moment set by hand, or a real day; shade notes dim whole cells, direct and diffuse light alike.
+    request : Snapshot, Outlook or Parked
+        One moment set by hand, a real day or a made sky; shade notes dim whole cells, direct and diffuse light alike.
+    roof : RoofPlan, optional
+        What throws shade under a sky; a moment set by hand has no sun and leaves it out.
     """
     for note in request.shade:
         _check_note(note, panels)
@@ -373,7 +378,27 @@ def conditions(panels: tuple[Panel, ...], request: Request) -> Conditions:
     planes = [sky.plane_light(day, panel, request.heading_deg) for panel in panels]
     heat = [sky.cell_temperature(day, panel, plane) for panel, plane in zip(panels, planes, strict=True)]
     light = tuple(plane[:, None, None, None] * share for plane, share in zip(planes, lit, strict=True))
+    if roof is not None:
+        light = _on_roof(roof, panels, day, request.heading_deg, light, lit)
     return Conditions(light, np.stack(heat, axis=1), day.step_h, day.table.index.tz_localize(None).to_numpy())
+
+
+def _on_roof(
+    roof: RoofPlan,
+    panels: tuple[Panel, ...],
+    day: sky.Day,
+    heading_deg: float,
+    light: tuple[Array, ...],
+    lit: list[Array],
+) -> tuple[Array, ...]:
+    """Light on every cell with the roof's shadows; panels without a place on the roof keep theirs."""
+    beams = sky.beams_of(day)
+    shaded = shade.roof_shade(roof, panels, beams.elevation, beams.azimuth, heading_deg=heading_deg)
+    beam, diffuse = (part[:, None, None, None] for part in beams.on_pitch(shaded.suns[:, 2], roof.slope_deg))
+    return tuple(
+        plain if share is None else np.round((beam * share + diffuse * view) * note, LIGHT_DIGITS)
+        for plain, share, view, note in zip(light, shaded.lit, shaded.view, lit, strict=True)
+    )
 
 
 def _check_note(note: Shade, panels: Sequence[Panel]) -> None:

@@ -10,11 +10,11 @@ import os
 import sys
 from collections.abc import Sequence
 
-from vanpower.cli import check, classroom, compare, day, sheet, shortlist, trial, year
+from vanpower.cli import check, classroom, compare, day, roof, sheet, shortlist, trial, year
 from vanpower.cli.notebooks import open_notebooks
 from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED
 
-COMMANDS = (check, compare, day, year, sheet, shortlist, trial, classroom)
+COMMANDS = (check, compare, day, year, roof, sheet, shortlist, trial, classroom)
 # in the order in which help lists them
 
 ABOUT = """\
@@ -32,6 +32,7 @@ try:
   vanpower sheet data/rigs/bookmobile.toml --out page.pdf
   vanpower shortlist data/rigs/bookmobile.toml data/shortlist.csv --weather greensboro
   vanpower trial data/logs/apple-barn.csv
+  vanpower roof data/rigs/goat-cheese-van.toml --date 06-21 --chart roof.png
 """
 
 

@@ -12,6 +12,7 @@ from vanpower.figures.diagram import Drawn, drawn, plot_wiring
 from vanpower.figures.ladder import LadderChart, ladder_finding, plot_ladder, rungs_of
 from vanpower.figures.months import MonthsChart, months_finding, plot_months
 from vanpower.figures.power import PowerChart, plot_power, power_points
+from vanpower.figures.roof import RoofChart, RoofPairChart, plot_roof, plot_roof_day, plot_shade_map, roof_figure
 from vanpower.figures.run import RunChart, plot_run, run_figure, run_finding
 from vanpower.figures.sheet import A4, CAUTIONS, ORDER_OF_WORK, sheet
 from vanpower.figures.style import (
@@ -85,6 +86,8 @@ __all__ = [
     "LadderChart",
     "MonthsChart",
     "PowerChart",
+    "RoofChart",
+    "RoofPairChart",
     "RunChart",
     "TrialChart",
     "amount",
@@ -101,10 +104,14 @@ __all__ = [
     "plot_ladder",
     "plot_months",
     "plot_power",
+    "plot_roof",
+    "plot_roof_day",
     "plot_run",
+    "plot_shade_map",
     "plot_trial",
     "plot_wiring",
     "power_points",
+    "roof_figure",
     "rounded_up_to",
     "run_figure",
     "run_finding",

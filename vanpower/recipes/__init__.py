@@ -17,6 +17,7 @@ from vanpower.recipes.forms import (
     NOT_KEYS,
     CircuitForm,
     FileForm,
+    RoofForm,
 )
 from vanpower.recipes.shelves import data_folder, example_batteries, example_controllers, example_rigs, shelf_tables
 from vanpower.recipes.tables import Problems, rig_of
@@ -54,6 +55,7 @@ __all__ = [
     "CircuitForm",
     "FileForm",
     "Problems",
+    "RoofForm",
     "bytes_of",
     "data_folder",
     "did_you_mean",

@@ -16,10 +16,13 @@ from vanpower.recipes.shelves import data_folder, example_rigs
 from vanpower.recipes.tables import rig_of
 from vanpower.recipes.texts import bytes_of, text_of
 from vanpower.recipes.words import did_you_mean, meaning, nearest
-from vanpower.rig import Rig, Wiring
+from vanpower.rig import Rig, RoofPlan, Wiring
 
 COMMENT_COLUMN = 34
 # where comments start in written files
+
+ROOF_PARTS = ("spots", "fixtures")
+# tables of their own
 
 Place = tuple[str | int, ...]
 T = TypeVar("T")
@@ -74,6 +77,7 @@ def rig_to_toml(rig: Rig) -> str:
         for table in ("controller", "cable", "battery_cable"):
             part = getattr(circuit, table)
             lines += [] if part is None else ["", f"[circuits.{table}]", *_written(part)]
+    lines += [] if rig.roof is None else _roof_lines(rig.roof)
     return "\n".join(lines) + "\n"
 
 
@@ -103,6 +107,18 @@ def _toml(value: object) -> str:
     if isinstance(value, tuple):
         return f"[{', '.join(map(_toml, value))}]"
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _roof_lines(roof: RoofPlan) -> list[str]:
+    """The roof, then every panel's place and every fixture; what a fixture has not stays out."""
+    lines = ["", "[roof]", *_written(roof, [each.name for each in fields(roof) if each.name not in ROOF_PARTS])]
+    for spot in roof.spots:
+        named = [each.name for each in fields(spot) if each.name != "panel"]
+        lines += ["", "[[roof.spots]]", _assigned("panel", spot.panel + 1), *_written(spot, named)]
+    for fixture in roof.fixtures:
+        plain = [each.name for each in fields(fixture) if getattr(fixture, each.name) != each.default]
+        lines += ["", "[[roof.fixtures]]", *_written(fixture, plain)]
+    return lines
 
 
 def _wiring_lines(wiring: Wiring, count: int) -> list[str]:

@@ -7,11 +7,14 @@ from typing import Any, TypeVar
 
 from pydantic import TypeAdapter
 
-from vanpower.rig import Battery, Cable, Climate, Controller, Load, Panel
+from vanpower.rig import Battery, Cable, Climate, Controller, Fixture, Load, Panel, Spot
+from vanpower.rig.roof import ABOVE_GROUND_M, GLASS_M
 
 LARGEST_FILE = 1_000_000
 # [bytes] a rig of 24 unlike panels takes 20 000; more is another kind of file
 MOST_PANELS = 24
+# more than a van roof holds; common practice, no source
+MOST_FIXTURES = 40
 # more than a van roof holds; common practice, no source
 MOST_TOLD = 3
 # problems told at once; the rest is counted
@@ -102,6 +105,28 @@ MEANINGS = {
     "temp_cell_hottest": "hottest cells of the year's plan",
     "basis": "who says so",
     "places": 'coldest first light of each, [["coast", -3], ["pass", -22]]',
+    "roof": "the roof from above",
+    "spots": "where each panel lies",
+    "fixtures": "what throws shade",
+    "wide_m": "across the van; of things on the ground, east-west",
+    "long_m": "along the van; of things on the ground, north-south",
+    "glass_m": "the panels' glass above the roof's skin",
+    "above_ground_m": "the roof's skin above the ground",
+    "slope_deg": "of the pitch; 0 is level",
+    "downhill_deg": "which way is downhill, 90 east, 180 south",
+    "panel": "which panel, counted from 1",
+    "left_m": "from the roof's left edge",
+    "back_m": "from the roof's back edge",
+    "junction": 'the short edge its junction end faces: "front", "back", "left" or "right"',
+    "cells_across": "columns of cells side by side",
+    "kind": '"box", "cylinder", "bar", "plate" or "cover" on the roof, "wall" or "mast" on the ground',
+    "high_m": "its top, above the roof's skin or the ground",
+    "under_m": "its underside, or the hinge of a plate",
+    "east_m": "of what stands on the ground, from the roof's middle",
+    "north_m": "of what stands on the ground, from the roof's middle",
+    "turn_deg": "turned clockwise, seen from above",
+    "lifts": 'which edge of a plate is lifted: "front", "back", "left" or "right"',
+    "lets_through": "share of the light that passes it, 0 to 1",
 }
 
 NOT_KEYS = {
@@ -131,6 +156,7 @@ class FileForm:
     circuits: list[Any]
     loads: list[Any] = field(default_factory=list)
     rule_book: str = "IEC"
+    roof: dict[str, Any] | None = None
 
 
 @dataclass(kw_only=True)
@@ -156,6 +182,21 @@ GUARDS = tuple(CircuitForm.__dataclass_fields__)[5:]
 # what a circuit has besides wiring, controller and cables, in the order in which a file writes it
 
 
+@dataclass(kw_only=True)
+class RoofForm:
+    """Keys of the roof in a rig file."""
+
+    __pydantic_config__ = {"extra": "forbid"}  # noqa: RUF012
+    wide_m: float
+    long_m: float
+    glass_m: float = GLASS_M
+    above_ground_m: float = ABOVE_GROUND_M
+    slope_deg: float = 0.0
+    downhill_deg: float = 180.0
+    spots: list[Any] = field(default_factory=list)
+    fixtures: list[Any] = field(default_factory=list)
+
+
 HOMES = {
     "at the top of the file, above the first table": FileForm,
     "in [[panels]]": Panel,
@@ -165,6 +206,10 @@ HOMES = {
     "in [[circuits]]": CircuitForm,
     "in [circuits.controller]": Controller,
     "in [circuits.cable] or [circuits.battery_cable]": Cable,
+    "in [circuits.cable]": Cable,
+    "in [roof]": RoofForm,
+    "in [[roof.spots]]": Spot,
+    "in [[roof.fixtures]]": Fixture,
 }
 # where each kind of key lives
 ADAPTERS: dict[Any, TypeAdapter[Any]] = {kind: TypeAdapter(kind) for kind in HOMES.values()}
@@ -180,5 +225,8 @@ HEADERS = {
     "controller": "[circuits.controller]",
     "cable": "[circuits.cable]",
     "battery_cable": "[circuits.battery_cable]",
+    "roof": "[roof]",
+    "spots": "[[roof.spots]]",
+    "fixtures": "[[roof.fixtures]]",
 }
 # how a file writes the tables

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
+from dataclasses import fields
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
@@ -12,16 +14,32 @@ from vanpower.recipes.forms import (
     ADAPTERS,
     GUARDS,
     LARGEST_FILE,
+    MOST_FIXTURES,
     MOST_PANELS,
     MOST_TOLD,
     MOST_WEIGHED,
     CircuitForm,
     FileForm,
+    RoofForm,
 )
 from vanpower.recipes.shelves import shelf_tables
 from vanpower.recipes.texts import key_lines, parsed
 from vanpower.recipes.words import _near_keys, did_you_mean, nearest, plain, quoted, sentence_of
-from vanpower.rig import LONGEST_QUOTE, Battery, Cable, Circuit, Climate, Controller, Load, Panel, Rig, Wiring
+from vanpower.rig import (
+    LONGEST_QUOTE,
+    Battery,
+    Cable,
+    Circuit,
+    Climate,
+    Controller,
+    Fixture,
+    Load,
+    Panel,
+    Rig,
+    RoofPlan,
+    Spot,
+    Wiring,
+)
 from vanpower.wirings import parse_wiring
 
 Place = tuple[str | int, ...]
@@ -52,7 +70,9 @@ class Problems:
             return ", ".join([f"circuit {int(place[1]) + 1}", *inner])
         if place[:1] == ("loads",) and len(place) > 1:
             return f"load {int(place[1]) + 1}"
-        return str(place[0]) if len(place) > 1 and place[0] in ("battery", "climate") else ""
+        if place[:1] == ("roof",) and len(place) > 2:
+            return f"roof, {str(place[1]).removesuffix('s')} {int(place[2]) + 1}"
+        return str(place[0]) if len(place) > 1 and place[0] in ("battery", "climate", "roof") else ""
 
     def error(self) -> ValueError:
         """One error that tells the first few problems in the order of the file."""
@@ -72,6 +92,7 @@ def rig_of(text: str, file: str) -> Rig:
     climate = _described(Climate, document.get("climate"), ("climate",), problems)
     circuits = _circuits(document, len(panels), problems)
     loads = [_described(Load, block, ("loads", k), problems) for k, block in enumerate(_loads(document, problems))]
+    roof = _roof(document["roof"], len(panels), problems) if "roof" in document else None
     if problems.found or not (form and battery and climate):
         raise problems.error()
     try:
@@ -84,10 +105,12 @@ def rig_of(text: str, file: str) -> Rig:
             climate=climate,
             circuits=circuits,
             loads=tuple(load for load in loads if load),
+            roof=roof,
         )
     except ValueError as trouble:
         told = plain(trouble)
-        problems.add((told.split(" ", 1)[0],), told)
+        place = ("roof",) if str(trouble).startswith("RoofPlan.") else (told.split(" ", 1)[0],)
+        problems.add(place, told)
         raise problems.error() from None
 
 
@@ -179,6 +202,51 @@ def _made(parts: Mapping[str, Any], place: Place, problems: Problems) -> list[Ci
         told = plain(trouble)
         problems.add((*place, told.split(" ", 1)[0]), told)
         return []
+
+
+def _roof(block: object, panels: int, problems: Problems) -> RoofPlan | None:
+    """The roof with what lies and stands on it, or None with its problems noted."""
+    form = _described(RoofForm, block, ("roof",), problems)
+    if form is None:
+        return None
+    spots, fixtures = (_parts(getattr(form, key), ("roof", key), problems) for key in ("spots", "fixtures"))
+    placed = [_spot(part, panels, ("roof", "spots", k), problems) for k, part in enumerate(spots)]
+    standing = [_described(Fixture, part, ("roof", "fixtures", k), problems) for k, part in enumerate(fixtures)]
+    sizes = {each.name: getattr(form, each.name) for each in fields(form) if each.name not in ("spots", "fixtures")}
+    try:
+        return RoofPlan(
+            **sizes,
+            spots=tuple(spot for spot in placed if spot),
+            fixtures=tuple(fixture for fixture in standing if fixture),
+        )
+    except ValueError as trouble:
+        key = re.match(r"\w+\.(\w+) ", str(trouble))
+        problems.add(("roof", key[1]) if key else ("roof",), plain(trouble))
+        return None
+
+
+def _parts(blocks: list[Any], place: Place, problems: Problems) -> list[dict[str, Any]]:
+    """The tables of an array inside the roof; what is none of them is noted."""
+    header = f"[[{'.'.join(map(str, place))}]]"
+    if not all(isinstance(block, dict) for block in blocks):
+        problems.add(place, f"{place[-1]} is {quoted(blocks)}; write {header} above the keys of each one.")
+        return []
+    if len(blocks) > MOST_FIXTURES:
+        problems.add(place, f"there are {len(blocks)} {place[-1]}; up to {MOST_FIXTURES} make sense.")
+        return []
+    return [dict(block) for block in blocks]
+
+
+def _spot(block: dict[str, Any], panels: int, place: Place, problems: Problems) -> Spot | None:
+    """A panel's place, which counts panels from 1."""
+    number = block.get("panel")
+    if type(number) is int:
+        try:
+            (block["panel"],) = _from_zero([number], max(panels, 1))
+        except ValueError as trouble:
+            problems.add((*place, "panel"), str(trouble))
+            return None
+    return _described(Spot, block, place, problems)
 
 
 def _wiring(block: Mapping[str, Any], count: int, place: Place, problems: Problems, *, shared: bool) -> Wiring | None:

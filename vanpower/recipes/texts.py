@@ -134,9 +134,11 @@ def key_lines(text: str) -> dict[Place, int]:
 def _table_place(name: str, is_next: bool, counts: dict[str, int]) -> Place:
     """Where a table header leads: the next of its kind, or inside the newest of the kind above it."""
     first, *inner = (part.strip() for part in name.split("."))
-    if is_next and not inner:
-        counts[first] = counts.get(first, 0) + 1
-    return (first, counts[first] - 1, *inner) if first in counts else (first, *inner)
+    if is_next:
+        counts[name] = counts.get(name, 0) + 1
+    if first in counts:
+        return (first, counts[first] - 1, *inner)
+    return (first, *inner, counts[name] - 1) if name in counts else (first, *inner)
 
 
 # From tables to descriptions

@@ -1,7 +1,8 @@
-"""What is asked: a moment set by hand or a real day, and shade noted on the roof."""
+"""What is asked: a moment set by hand, a real day or a made sky, and shade noted on the roof."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
@@ -194,4 +195,48 @@ class Outlook(Checked):
         require_range(self, "step_min", 0.5, 30.0, unit="minutes")
 
 
-Request = Snapshot | Outlook
+@dataclass(frozen=True, kw_only=True)
+class Parked(Checked):
+    """A van parked under a made sky: a whole day, or one hour of it.
+
+    Parameters
+    ----------
+    latitude_deg : float
+        North is positive. [degrees]
+    day : str
+        Month and day, "06-21".
+    hour : float, optional
+        Hours of mean sun time (the sun is highest near 12); None is the whole day. [h]
+    step_min : float
+        Minutes between two moments of a day.
+    heading_deg : float
+        Where the nose points, clockwise from north. [degrees]
+    clearness : float
+        1 is a clear sky, 0 an overcast one; between them the two are mixed.
+    temp_air : float
+        [°C]
+    shade : tuple of Shade
+        Notes on top of what the roof's fixtures do.
+    """
+
+    latitude_deg: float
+    day: str
+    hour: float | None = None
+    step_min: float = 5.0
+    heading_deg: float = 0.0
+    clearness: float = 1.0
+    temp_air: float = 20.0
+    shade: tuple[Shade, ...] = ()
+
+    def __post_init__(self) -> None:
+        require_range(self, "latitude_deg", -90.0, 90.0)
+        dated = isinstance(self.day, str) and re.fullmatch(r"(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])", self.day)
+        require(bool(dated), self, "day", "month and day make sense, such as 06-21", "June is 06, not 6.")
+        require_range(self, "hour", 0.0, 24.0, unit="h")
+        require_range(self, "step_min", 1.0, 60.0, unit="minutes")
+        require_range(self, "heading_deg", 0.0, 360.0, slip="North is 0, east 90, south 180, west 270.")
+        require_range(self, "clearness", 0.0, 1.0, unit="(1 is clear, 0 overcast)", above="Is this percent?")
+        require_range(self, "temp_air", -60.0, 60.0, above="Is this Fahrenheit?")
+
+
+Request = Snapshot | Outlook | Parked

@@ -8,6 +8,7 @@ from vanpower.rig.checking import Checked, require, require_one_of, twice_used
 from vanpower.rig.circuits import Circuit
 from vanpower.rig.house import Battery, Climate, Load
 from vanpower.rig.panels import Panel
+from vanpower.rig.roof import RoofPlan, check_roof
 
 RULE_BOOKS = ("IEC", "US")
 RULE_SLIPS = {"nec": 'The National Electrical Code is "US".', "bs": 'British rules follow "IEC".'}
@@ -15,7 +16,7 @@ RULE_SLIPS = {"nec": 'The National Electrical Code is "US".', "bs": 'British rul
 
 @dataclass(frozen=True, kw_only=True)
 class Rig(Checked):
-    """A van: panels, battery, climate, a circuit for each controller, daily loads, and whose wiring rules decide."""
+    """A van: panels, battery, climate, a circuit for each controller, loads, whose wiring rules, perhaps its roof."""
 
     name: str
     source: str
@@ -25,6 +26,7 @@ class Rig(Checked):
     circuits: tuple[Circuit, ...]
     loads: tuple[Load, ...] = ()
     rule_book: str = "IEC"
+    roof: RoofPlan | None = None
 
     def __post_init__(self) -> None:
         for field, what in (("panels", "one panel"), ("circuits", "one circuit with a controller")):
@@ -47,3 +49,5 @@ class Rig(Checked):
         if max(used) >= len(self.panels):
             has = "there is 1 panel" if len(self.panels) == 1 else f"there are {len(self.panels)} panels"
             raise ValueError(f"Rig.circuits name P{max(used) + 1}, and {has}; panels count from P1.")
+        if self.roof is not None:
+            check_roof(self.roof, self.panels)

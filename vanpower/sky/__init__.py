@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from vanpower.sky.beams import Beams, beams_of
 from vanpower.sky.days import DAY_SHARE, day_of, find_day, is_day, stamp
 from vanpower.sky.finer import finer
 from vanpower.sky.logs import COLUMNS, WIND, own_file
 from vanpower.sky.made import made_day
 from vanpower.sky.measured import MEASURED, measured_days
+from vanpower.sky.parked import parked_day
 from vanpower.sky.planes import MOUNTS, cell_temperature, plane_light, plane_notes
 from vanpower.sky.sun import clear_sky, sun_at
 from vanpower.sky.weather import Day
@@ -19,7 +21,9 @@ __all__ = [
     "MOUNTS",
     "TYPICAL_YEARS",
     "WIND",
+    "Beams",
     "Day",
+    "beams_of",
     "cell_temperature",
     "clear_sky",
     "day_of",
@@ -29,6 +33,7 @@ __all__ = [
     "made_day",
     "measured_days",
     "own_file",
+    "parked_day",
     "plane_light",
     "plane_notes",
     "stamp",

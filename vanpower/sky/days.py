@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.rig import MadeSky, Outlook, Weather, WeatherLog
+from vanpower.rig import MadeSky, Outlook, Parked, Weather, WeatherLog
 from vanpower.sky.finer import finer
 from vanpower.sky.logs import own_file
 from vanpower.sky.made import made_day
 from vanpower.sky.measured import MEASURED, measured_days
+from vanpower.sky.parked import parked_day
 from vanpower.sky.weather import Day, evened, with_gaps
 from vanpower.sky.years import TYPICAL_YEARS, typical_year, year_file
 
@@ -66,8 +67,10 @@ def is_day(text: str) -> bool:
     return named or text == "only" or bool(RANGE.match(text.lower()) or DATED.match(text))
 
 
-def day_of(request: Outlook) -> Day:
-    """The day an outlook asks for, made finer where it says so."""
+def day_of(request: Outlook | Parked) -> Day:
+    """The day that is asked for, found, made, or made finer where an outlook says so."""
+    if isinstance(request, Parked):
+        return parked_day(request)
     weather, day = request.weather, request.day
     if request.step_min is None:
         return find_day(weather, day)

@@ -59,13 +59,17 @@ class Day:
         return len(set(self.table.index.date))
 
     @property
+    def date(self) -> str:
+        """The date of a single day, as in 21 Jun."""
+        return str(self.table.index[len(self.table) // 2].strftime("%d %b").lstrip("0"))
+
+    @property
     def title(self) -> str:
         """Place, date and light in a few words."""
         if self.days > 1:
             daily = self.energy_wh_m2 / 1000 / self.days
             return f"{self.place}, {self.days} days, {daily:.1f} kWh/m² a day on the flat"
-        date = self.table.index[len(self.table) // 2].strftime("%d %b").lstrip("0")
-        return f"{self.place}, {date}, {self.energy_wh_m2:.0f} Wh/m² on the flat"
+        return f"{self.place}, {self.date}, {self.energy_wh_m2:.0f} Wh/m² on the flat"
 
     def noted(self, *notes: str) -> Day:
         """The same with further notes."""

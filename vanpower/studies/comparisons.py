@@ -12,8 +12,8 @@ from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, cold_ceiling, refusal
 from vanpower.controllers import HELD, Operation
 from vanpower.dull import dull_band, is_dull, is_read
 from vanpower.labels import MODELLED, filled, fit_panel
-from vanpower.rig import Panel, Request, Rig, Snapshot
-from vanpower.studies.light import notes_of, run_circuit, title_of, worked_out
+from vanpower.rig import Panel, Parked, Request, Rig, Snapshot
+from vanpower.studies.light import notes_of, run_circuit, shaded, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 from vanpower.verdicts import Answer, Verdict
 
@@ -130,7 +130,10 @@ class Comparison:
     @property
     def unit(self) -> str:
         """W for a moment, Wh for a day."""
-        return "W" if isinstance(self.request, Snapshot) else "Wh"
+        moment = isinstance(self.request, Snapshot) or (
+            isinstance(self.request, Parked) and self.request.hour is not None
+        )
+        return "W" if moment else "Wh"
 
     @property
     def ranking(self) -> list[str]:
@@ -330,13 +333,12 @@ def compare(rigs: Mapping[str, Rig], request: Request) -> Comparison:
 
 def outcome(rig: Rig, request: Request) -> Outcome:
     """One rig over a moment or a day, every lost watt booked."""
-    light = worked_out(rig.panels, request)
+    light = worked_out(rig.panels, request, rig.roof)
     operations, losses = [], []
     for circuit in rig.circuits:
         operation = run_circuit(light, circuit, rig.battery.v_now)
         operations.append(operation)
-        shaded = any(note.panel in circuit.wiring.panels and note.lit < 1 for note in request.shade)
-        losses.append(losses_of(operation, rig.panels, circuit, light, shaded))
+        losses.append(losses_of(operation, rig.panels, circuit, light, shaded(rig, circuit, request)))
     used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
     lost = {name: np.sum([part[name] for part in losses], axis=0) for name in LOSSES}
     ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 
@@ -19,11 +20,12 @@ from vanpower.arrays import (
     roof_of,
 )
 from vanpower.controllers import Operation, operate
-from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, Snapshot, Wiring
+from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, RoofPlan, Snapshot, Wiring
 from vanpower.sky import day_of, plane_notes, stamp
 from vanpower.studies.kept import KEPT
 
 Array = np.ndarray
+R = TypeVar("R", bound=Request)
 
 CHUNK = 288
 # moments worked on at a time, so that tables stay in the processor's cache
@@ -95,27 +97,49 @@ class Light:
         return join(roof, circuit, parts)
 
 
-def worked_out(panels: tuple[Panel, ...], request: Request) -> Light:
+def worked_out(panels: tuple[Panel, ...], request: Request, roof: RoofPlan | None = None) -> Light:
     """Panels in their light, before any wiring; kept, so that another wiring or cable costs little."""
-    return _worked_out(panels, request, stamp(request.weather) if isinstance(request, Outlook) else 0)
+    under = None if isinstance(request, Snapshot) else roof
+    return _worked_out(panels, request, under, stamp(request.weather) if isinstance(request, Outlook) else 0)
 
 
 @lru_cache(maxsize=4)
-def _worked_out(panels: tuple[Panel, ...], request: Request, _stamp: int) -> Light:
+def _worked_out(panels: tuple[Panel, ...], request: Request, plan: RoofPlan | None, _stamp: int) -> Light:
     """`worked_out`, kept while the weather file stays as it is."""
-    clear = worked_out(panels, replace(request, shade=())) if request.shade else None
-    return Light(panels, conditions(panels, request), clear, CHUNK)
+    bare = unshaded(request, plan)
+    clear = None if bare == (request, plan) else worked_out(panels, *bare)
+    return Light(panels, conditions(panels, request, plan), clear, CHUNK)
+
+
+def unshaded(request: R, plan: RoofPlan | None) -> tuple[R, RoofPlan | None]:
+    """The same without notes of shade, and with nothing on the roof but the panels."""
+    return replace(request, shade=()), None if plan is None else replace(plan, fixtures=())
+
+
+def shaded(rig: Rig, circuit: Circuit, request: Request) -> bool:
+    """Whether a note or something on the roof may shade a circuit's panels."""
+    noted = any(note.panel in circuit.wiring.panels and note.lit < 1 for note in request.shade)
+    if rig.roof is None or not rig.roof.fixtures or isinstance(request, Snapshot):
+        return noted
+    return noted or any(spot.panel in circuit.wiring.panels for spot in rig.roof.spots)
+
+
+def in_light(panels: tuple[Panel, ...], asked: Conditions) -> Light:
+    """Panels in given conditions, which count as their clear light too."""
+    return Light(panels, asked, None, CHUNK)
 
 
 def array_of(rig: Rig, request: Request, circuit: int = 0) -> Joined:
     """The array of one circuit in the first moments asked for, up to a chunk: what a curve chart draws."""
-    return worked_out(rig.panels, request).array(0, rig.circuits[circuit])
+    return worked_out(rig.panels, request, rig.roof).array(0, rig.circuits[circuit])
 
 
 def title_of(request: Request) -> str:
     """The light in a few words."""
-    if isinstance(request, Outlook):
-        return f"{day_of(request).title}{', with shade' * bool(request.shade)}"
+    if not isinstance(request, Snapshot):
+        day = day_of(request)
+        words = day.title if isinstance(request, Outlook) or request.hour is None else f"{day.place}, {day.date}"
+        return f"{words}{', with shade' * bool(request.shade)}"
     return f"at {request.light:g} W/m² and cells at {request.temp_cell:g} °C{', with shade' * bool(request.shade)}"
 
 

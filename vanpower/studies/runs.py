@@ -10,13 +10,13 @@ import numpy as np
 
 from vanpower.batteries import STAGES, Store, load_watts
 from vanpower.checks import refusal
-from vanpower.rig import Circuit, Outlook, Rig
-from vanpower.sky import Day, find_day
+from vanpower.rig import Outlook, Rig
+from vanpower.sky import Day, day_of
 from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
 from vanpower.studies.comparisons import ALIKE
 from vanpower.studies.ladder import Ladder
-from vanpower.studies.light import title_of
-from vanpower.studies.sources import asked_of, cool_watts, source_of, sun_over
+from vanpower.studies.light import shaded, title_of
+from vanpower.studies.sources import Source, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.studies.walks import Rows, Walk, stage_names
 from vanpower.verdicts import Answer, Verdict
 
@@ -339,7 +339,7 @@ def _run(rigs: Mapping[str, Rig], request: Outlook, progress: Progress | None) -
         raise ValueError("a run needs at least one rig; give it wirings.alternatives(rig).")
     if not isinstance(request, Outlook):
         raise ValueError(f"a run walks through days and is given a {type(request).__name__}; give it an Outlook.")
-    day = find_day(request.weather, request.day)
+    day = day_of(request)
     time = day.table.index.tz_localize(None).to_numpy()
     dates, of_row = np.unique(time.astype("datetime64[D]"), return_inverse=True)
     walks = _walks(rigs, day, len(dates))
@@ -380,36 +380,26 @@ class _Work:
 
     def __init__(self, walks: Mapping[str, Walk], day: Day, request: Outlook, of_row: Array) -> None:
         self.walks, self.request, self.of_row, self.step_h = walks, request, of_row, day.step_h
-        sets = dict.fromkeys(walk.rig.panels for walk in walks.values())
-        self.asked = {panels: asked_of(panels, request) for panels in sets}
-        self.cool = {panels: cool_watts(panels) for panels in sets}
+        tops = dict.fromkeys((walk.rig.panels, walk.rig.roof) for walk in walks.values())
+        self.asked = {(panels, roof): asked_of(panels, request, roof) for panels, roof in tops}
+        self.cool = {panels: cool_watts(panels) for panels, _ in tops}
         self.temp_air = day.table["temp_air"].to_numpy(float)
         index = day.table.index
         self.hour = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
 
     def over(self, rows: slice) -> None:
         """All rigs over one group of days; panels that rigs share are worked out once."""
-        suns = {panels: sun_over(panels, *both, self.cool[panels], rows) for panels, both in self.asked.items()}
-        made = []
-        for walk in self.walks.values():
-            sun = suns[walk.rig.panels]
-            made.append(
-                (
-                    walk,
-                    sun,
-                    [
-                        source_of(sun, walk.rig.panels, circuit, walk.store.v_range, self._shaded(circuit))
-                        for circuit in walk.rig.circuits
-                    ],
-                )
-            )
+        suns = {top: sun_over(top[0], *both, self.cool[top[0]], rows) for top, both in self.asked.items()}
+        made = [self._made(walk, suns[walk.rig.panels, walk.rig.roof]) for walk in self.walks.values()]
         for walk, sun, sources in made:
             p_load = load_watts(walk.rig.loads, self.hour[rows], self.step_h)
             walk.over(rows.start, sun, sources, p_load, self.temp_air[rows], self.of_row[rows])
 
-    def _shaded(self, circuit: Circuit) -> bool:
-        """Whether a note dims one of the circuit's panels."""
-        return any(note.panel in circuit.wiring.panels and note.lit < 1 for note in self.request.shade)
+    def _made(self, walk: Walk, sun: Sun) -> tuple[Walk, Sun, list[Source]]:
+        """A walk, its sun, and what its circuits can give."""
+        rig, volts = walk.rig, walk.store.v_range
+        made = [source_of(sun, rig.panels, c, volts, shaded(rig, c, self.request)) for c in rig.circuits]
+        return walk, sun, made
 
 
 def _journal(walk: Walk, rows: int, days: int) -> Journal:

@@ -14,9 +14,9 @@ import numpy as np
 
 from vanpower.arrays import Conditions, conditions
 from vanpower.controllers import CEILING, margins, operate
-from vanpower.rig import Circuit, Outlook, Panel
+from vanpower.rig import Circuit, Outlook, Panel, RoofPlan
 from vanpower.silicon import LIGHT_REFERENCE, TEMP_REFERENCE
-from vanpower.studies.light import Light
+from vanpower.studies.light import Light, unshaded
 from vanpower.studies.losses import LOSSES, losses_of
 
 Array = np.ndarray
@@ -76,10 +76,11 @@ class Sun:
     p_cool: Array
 
 
-def asked_of(panels: tuple[Panel, ...], request: Outlook) -> tuple[Conditions, Conditions]:
+def asked_of(panels: tuple[Panel, ...], request: Outlook, roof: RoofPlan | None) -> tuple[Conditions, Conditions]:
     """What was asked, and the same without shade."""
-    asked = conditions(panels, request)
-    return asked, conditions(panels, replace(request, shade=())) if request.shade else asked
+    bare = unshaded(request, roof)
+    asked = conditions(panels, request, roof)
+    return asked, asked if bare == (request, roof) else conditions(panels, *bare)
 
 
 def sun_over(panels: tuple[Panel, ...], asked: Conditions, clear: Conditions, cool: Array, rows: slice) -> Sun:

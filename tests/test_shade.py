@@ -1,0 +1,286 @@
+"""Shadows and views of the sky: closed forms, a ray test of another make, limits and laws."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from outside import REFERENCE
+
+from vanpower.rig import Fixture, Panel, RoofPlan, Spot
+from vanpower.shade import (
+    DISC_DEG,
+    LIT_STEP,
+    Solid,
+    cells_of,
+    lit_share,
+    roof_shade,
+    seen_share,
+    shadows,
+    sky_views,
+    solid_of,
+    sun_vectors,
+)
+
+TABLES = json.loads((REFERENCE / "view_factors_shadows.json").read_text(encoding="utf-8"))
+WALL, FACE, BOX, PLATE, CYLINDER = (case["examples"] for case in TABLES["sky_view_horizontal_point"])
+BARE = RoofPlan(wide_m=4.0, long_m=8.0, glass_m=0.0, above_ground_m=0.0)
+ORIGIN = np.zeros((1, 2))
+PANEL = Panel(name="100 W", v_oc=22.0, i_sc=6.0, v_mp=18.0, i_mp=5.6, cells_in_series=36, substrings=2)
+
+
+def solid(kind: str, plan: RoofPlan = BARE, **sizes: float):
+    made = solid_of(Fixture(name="it", kind=kind, **sizes), plan)
+    assert made is not None
+    return made
+
+
+def box(x: tuple[float, float], y: tuple[float, float], high: float, **more: float):
+    return solid("box", left_m=x[0], back_m=y[0], wide_m=x[1] - x[0], long_m=y[1] - y[0], high_m=high, **more)
+
+
+def sun(elevation: float, azimuth: float, **how: float) -> np.ndarray:
+    return sun_vectors(np.array([elevation]), np.array([azimuth]), **how)
+
+
+# Views of the sky: standard configuration factors, each checked by quadrature in the table read here
+
+
+@pytest.mark.parametrize("case", WALL)
+def test_long_wall_hides_what_the_closed_form_says(case):
+    wall = solid("wall", east_m=case["d"] - 2.0 + 0.1, north_m=-4.0, wide_m=0.2, long_m=500.0, high_m=case["h"])
+    assert seen_share(ORIGIN, [wall])[0] == pytest.approx(case["svf"], abs=1e-6)
+
+
+@pytest.mark.parametrize("case", FACE)
+def test_upright_face_hides_what_the_closed_form_says(case):
+    start, end = case["y"]
+    # a plate hinged at its right edge and lifted upright stands there; its width is the height
+    face = solid("plate", left_m=case["d"] - case["h"], back_m=start, wide_m=case["h"], long_m=end - start,
+                 tilt_deg=90.0, lifts="left")  # fmt: skip
+    assert seen_share(ORIGIN, [face])[0] == pytest.approx(case["svf"], abs=1e-6)
+
+
+@pytest.mark.parametrize("case", BOX)
+def test_box_beside_a_point_hides_what_the_table_says(case):
+    assert seen_share(ORIGIN, [box(case["box_x"], case["box_y"], case["h"])])[0] == pytest.approx(case["svf"], abs=1e-6)
+
+
+@pytest.mark.parametrize("case", PLATE)
+def test_plate_above_a_point_hides_what_the_closed_form_says(case):
+    above = solid("plate", wide_m=case["a"], long_m=case["b"], under_m=case["c"])
+    assert 1 - seen_share(ORIGIN, [above])[0] == pytest.approx(case["lost"], abs=1e-6)
+
+
+@pytest.mark.parametrize("case", CYLINDER)
+def test_cylinder_of_flat_sides_is_near_the_round_one(case):
+    # 24 flat sides instead of a circle: 1.2e-4 of the sky here
+    upright = solid("cylinder", left_m=case["D"] - case["r"], back_m=-case["r"], wide_m=2 * case["r"], high_m=case["h"])
+    assert seen_share(ORIGIN, [upright])[0] == pytest.approx(case["svf"], abs=2e-4)
+
+
+def test_wall_behind_a_wall_hides_little_more():
+    # what both hide is sampled in 36 bearings and 16 rings; a lower wall right behind is hidden by the first
+    near, far = box((0.2, 0.3), (-2.0, 2.0), 0.5), box((0.4, 0.5), (-2.0, 2.0), 0.5)
+    alone, both = (seen_share(ORIGIN, these)[0] for these in ([near], [near, far]))
+    assert alone - 0.02 < both < alone + 0.01
+    assert seen_share(ORIGIN, [far])[0] < 1 - 5 * abs(alone - both)
+
+
+# Shadows
+
+
+@pytest.mark.parametrize("case", TABLES["shadow"]["examples"])
+def test_shadow_of_a_tip_lies_where_the_identities_say(case):
+    mast = solid("cylinder", wide_m=0.001, left_m=-0.0005, back_m=-0.0005, high_m=case["h"])
+    (outline,) = shadows([mast], sun(case["elevation"], case["azimuth"])[0])
+    tip = outline[np.argmax(np.hypot(*outline.T))]
+    assert np.hypot(*tip) == pytest.approx(case["length"], abs=6e-4)
+    assert tip == pytest.approx([case["east"], case["north"]], abs=6e-4)
+
+
+@pytest.mark.parametrize("case", TABLES["shadow"]["examples"])
+def test_shadow_of_a_level_plate_is_moved_by_exactly_the_identity(case):
+    plate = solid("plate", wide_m=0.4, long_m=0.3, under_m=case["h"])
+    (outline,) = shadows([plate], sun(case["elevation"], case["azimuth"])[0])
+    assert outline.min(axis=0) == pytest.approx([case["east"], case["north"]], abs=1e-6)
+
+
+@pytest.mark.parametrize("high", [0.4, 2.0, 4.0, 20.0, 60.0])
+def test_soft_rim_of_a_far_edge_is_that_of_the_sun_disc(high):
+    # sun overhead: the rim is 0.00931 times the height wide, and a cell sees the mean of the disc's part over it
+    width = 2 * np.tan(np.radians(DISC_DEG)) * high
+    assert width == pytest.approx(0.00931 * high, rel=1e-3)
+    left = np.linspace(-1.0, 1.0, 401) * (width / 2 + 0.2) - 0.075
+    cells = np.column_stack([left, left + 0.15, np.zeros(401), np.full(401, 0.15)])
+    flat = np.array([(0.0, -50.0, high), (99.0, -50.0, high), (99.0, 50.0, high), (0.0, 50.0, high)])
+    lit = lit_share(cells, [Solid("roof of a barn", flat, (flat, flat[::-1]), 0.0)], sun(90.0, 180.0))[0]
+    inside = np.linspace(0, 1, 2001)[None] * 0.15 + left[:, None]
+    x = np.clip(-inside / (width / 2), -1, 1)
+    disc = ((np.arcsin(x) + x * np.sqrt(1 - x**2)) / np.pi + 0.5).mean(axis=1)
+    assert np.abs(lit - disc).max() < 0.005
+
+
+def scene(rng: np.random.Generator) -> list:
+    """A few fixtures of every kind, some of them over one another."""
+    made = []
+    for kind in rng.choice(["box", "cylinder", "bar", "plate"], size=4):
+        x, y, wide, long, high = rng.uniform([0, 0, 0.02, 0.02, 0.05], [1.2, 1.2, 0.5, 0.5, 0.6])
+        more = {"box": {"high_m": high}, "cylinder": {"high_m": high}, "bar": {"under_m": high / 2, "high_m": high},
+                "plate": {"under_m": high / 2, "tilt_deg": 60 * rng.random(), "lifts": "left"}}[str(kind)]  # fmt: skip
+        made.append(solid(str(kind), left_m=x, back_m=y, wide_m=wide, long_m=long, turn_deg=rng.uniform(0, 90), **more))
+    return made
+
+
+def hit(points: np.ndarray, rays: np.ndarray, body) -> np.ndarray:
+    """Whether rays meet a convex body: each is cut off by the half spaces of its faces (Cyrus and Beck)."""
+    near, far = np.zeros(len(points)), np.full(len(points), np.inf)
+    for face in body.faces:
+        normal = np.cross(face[1] - face[0], face[2] - face[1])
+        speed, gap = rays @ normal, (face[0] - points) @ normal
+        with np.errstate(divide="ignore", invalid="ignore"):
+            at = gap / speed
+        near = np.where(speed < 0, np.maximum(near, at), near)
+        far = np.where(speed > 0, np.minimum(far, at), far)
+        far = np.where((speed == 0) & (gap < 0), -1.0, far)
+    return near <= far + 1e-12
+
+
+def hit_plate(points: np.ndarray, rays: np.ndarray, body) -> np.ndarray:
+    """Whether rays meet a flat plate: where they cross its plane, all corners go round them the same way."""
+    face = body.faces[0]
+    normal = np.cross(face[1] - face[0], face[2] - face[1])
+    at = ((face[0] - points) @ normal) / (rays @ normal)
+    where = points + at[:, None] * rays
+    around = [np.cross(b - a, where - a) @ normal for a, b in zip(face, np.roll(face, -1, axis=0), strict=True)]
+    return (at > 0) & np.all(np.array(around) >= 0, axis=0)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_lit_shares_agree_with_rays_within_half_a_percent_of_a_cell(seed):
+    rng = np.random.default_rng(seed)
+    bodies = scene(rng)
+    towards = sun(rng.uniform(15, 80), rng.uniform(0, 360))
+    edges = np.array([(0.15 * k, 0.15 * k + 0.15, 0.15 * n, 0.15 * n + 0.15) for k in range(9) for n in range(9)])
+    ours = lit_share(edges, bodies, towards)[0]
+    partly = np.nonzero((ours > 0) & (ours < 1))[0]
+    chosen = np.concatenate([partly[:: max(1, len(partly) // 6)], rng.choice(len(edges), 3)])
+    side = (np.arange(190) + 0.5) / 190
+    u, v = (grid.reshape(-1) for grid in np.meshgrid(side, side))
+    for cell in chosen:
+        left, right, back, front = edges[cell]
+        points = np.column_stack([left + u * (right - left), back + v * (front - back), np.zeros(len(u))])
+        radius, angle = np.tan(np.radians(DISC_DEG)) * np.sqrt(rng.random(len(u))), rng.uniform(0, 2 * np.pi, len(u))
+        across = np.cross(towards[0], [0.3, 0.4, 0.5])
+        across /= np.linalg.norm(across)
+        rays = towards + radius[:, None] * (
+            np.cos(angle)[:, None] * across + np.sin(angle)[:, None] * np.cross(across, towards[0])
+        )
+        dark = np.any([(hit if len(b.faces) > 2 else hit_plate)(points, rays, b) for b in bodies], axis=0)
+        assert ours[cell] == pytest.approx(1 - dark.mean(), abs=0.005)
+
+
+# Symmetry and limits
+
+
+def roof(*fixtures: Fixture, **more: float) -> RoofPlan:
+    spot = Spot(panel=0, left_m=0.5, back_m=0.5, wide_m=0.67, long_m=1.48)
+    return RoofPlan(wide_m=2.0, long_m=3.0, spots=(spot,), fixtures=fixtures, **more)
+
+
+def lit(plan: RoofPlan, elevation: float, azimuth: float, **how: float) -> np.ndarray:
+    return roof_shade(plan, (PANEL,), np.array([elevation]), np.array([azimuth]), **how).lit[0][0]
+
+
+VENT = Fixture(name="vent", kind="box", left_m=1.3, back_m=1.0, wide_m=0.4, long_m=0.4, high_m=0.3)
+OVER = Fixture(name="rack", kind="bar", left_m=0.0, back_m=1.1, wide_m=2.0, long_m=0.05, under_m=0.2, high_m=0.22)
+
+
+def test_sun_overhead_shades_only_what_is_under_something():
+    assert np.all(lit(roof(VENT), 90.0, 180.0) == 1)
+    assert lit(roof(OVER), 90.0, 180.0).min() < 0.8
+
+
+def test_sun_below_the_horizon_lights_nothing():
+    assert np.all(lit(roof(VENT), -1.0, 90.0) == 0)
+
+
+def test_fixture_without_height_does_nothing():
+    flat = replace(VENT, high_m=0.0)
+    assert np.all(lit(roof(flat), 20.0, 90.0) == 1)
+    assert np.all(sky_views(roof(flat), (PANEL,)) == 1)
+
+
+def test_turning_the_van_and_the_sun_together_changes_nothing():
+    assert np.array_equal(lit(roof(VENT), 20.0, 90.0), lit(roof(VENT), 20.0, 215.0, heading_deg=125.0))
+
+
+def test_what_stands_on_the_ground_stays_where_the_van_turns():
+    wall = Fixture(name="barn", kind="wall", east_m=3.0, north_m=0.0, wide_m=1.0, long_m=30.0, high_m=8.0)
+    for heading in (0.0, 77.0, 180.0):
+        assert lit(roof(wall), 20.0, 90.0, heading_deg=heading).max() < 0.01
+        assert lit(roof(wall), 20.0, 270.0, heading_deg=heading).min() == 1
+
+
+def test_mirrored_roof_in_a_mirrored_sun_has_mirrored_shadows():
+    mirrored = replace(VENT, left_m=2 * (0.5 + 0.67 / 2) - VENT.left_m - VENT.wide_m)
+    east, west = lit(roof(VENT), 20.0, 80.0), lit(roof(mirrored), 20.0, 280.0)
+    grid = cells_of(PANEL, roof().spots[0])
+    x, y = grid.left.round(6), grid.back.round(6)
+    swapped = {(round(2 * 0.835 - r, 6), b): v for r, b, v in zip(
+        grid.right.reshape(-1), y.reshape(-1), west.reshape(-1), strict=True)}  # fmt: skip
+    for place, value in zip(zip(x.reshape(-1), y.reshape(-1), strict=True), east.reshape(-1), strict=True):
+        assert min(abs(value - v) for p, v in swapped.items() if np.allclose(p, place, atol=1e-5)) < 1.5 * LIT_STEP
+
+
+def test_slope_towards_the_sun_shortens_shadows():
+    low = [lit(roof(VENT, slope_deg=slope, downhill_deg=90.0), 15.0, 90.0).sum() for slope in (0.0, 8.0, 16.0)]
+    assert low[0] < low[1] < low[2]
+
+
+def test_cover_takes_beam_and_sky_alike():
+    cover = Fixture(name="snow", kind="cover", left_m=0.5, back_m=0.5, wide_m=0.67, long_m=0.74)
+    dark, view = lit(roof(cover), 50.0, 200.0), sky_views(roof(cover), (PANEL,))
+    assert dark.mean() == pytest.approx(0.5, abs=0.01)
+    assert np.sort(view) == pytest.approx(np.sort(dark.reshape(-1)), abs=2 * LIT_STEP)
+
+
+def test_bare_tree_lets_its_share_through():
+    tree = Fixture(name="tree", kind="wall", east_m=6.0, north_m=0, wide_m=2, long_m=50, high_m=20, lets_through=0.3)
+    assert lit(roof(tree), 30.0, 90.0) == pytest.approx(0.3, abs=LIT_STEP)
+
+
+# Cells
+
+
+@pytest.mark.parametrize(
+    ("cells", "groups", "branches", "size", "columns", "rows"),
+    [
+        (36, 2, 1, (0.67, 1.48), 4, 9),
+        (60, 3, 1, (1.0, 1.65), 6, 10),
+        (72, 3, 1, (1.0, 1.97), 6, 12),
+        (60, 3, 2, (1.0, 1.70), 6, 20),
+        (72, 3, 2, (1.05, 2.1), 6, 24),
+    ],
+)
+def test_usual_panels_have_the_usual_grid(cells, groups, branches, size, columns, rows):
+    panel = Panel(name="p", v_oc=0.62 * cells, i_sc=9.0, v_mp=0.5 * cells, i_mp=8.5, cells_in_series=cells,
+                  substrings=groups, branches=branches)  # fmt: skip
+    grid = cells_of(panel, Spot(panel=0, left_m=0, back_m=0, wide_m=size[0], long_m=size[1]))
+    assert (grid.columns, grid.rows) == (columns, rows)
+    assert len(np.unique(grid.edges.round(6), axis=0)) == cells * branches
+    strips = [(grid.left[s].min(), grid.right[s].max()) for s in range(groups)]
+    assert all(a[1] == pytest.approx(b[0]) for a, b in pairwise(strips))
+    if branches == 2:
+        assert grid.front[:, 0].max() == pytest.approx(grid.back[:, 1].min())
+
+
+def test_turned_panel_keeps_its_groups_with_its_junction_end():
+    ways = {"back": "left", "front": "right"}
+    for junction, edge in ways.items():
+        grid = cells_of(PANEL, Spot(panel=0, left_m=0, back_m=0, wide_m=0.67, long_m=1.48, junction=junction))
+        first, second = grid.left[0].min(), grid.left[1].min()
+        assert (first < second) == (edge == "left")

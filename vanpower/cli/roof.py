@@ -1,0 +1,81 @@
+"""`vanpower roof`: what shade from the roof's fixtures costs on a day or at an hour, wiring by wiring."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from pathlib import Path
+
+from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, number, rig_from, wired
+from vanpower.rig import Parked, Rig
+
+LATITUDE, DAY_STEP = 50.0, 15.0
+# [degrees] where a van stands of which nothing is said; no source. [minutes] between two moments of a day
+ROOF_MORE = """\
+The rig's file needs [roof], [[roof.spots]] and [[roof.fixtures]]; data/rigs/goat-cheese-van.toml has all of them.
+Hours are mean sun time: the sun is highest near 12, whatever the clock says.
+
+try:
+  vanpower roof goat-cheese-van --date 06-21 --chart roof.png
+  vanpower roof goat-cheese-van --date 10-15 --hour 9.5 --heading 90
+"""
+
+
+def add(commands: argparse._SubParsersAction) -> None:
+    """The words of `vanpower roof`."""
+    about = "what shade from the roof's fixtures costs, wiring by wiring"
+    roof = commands.add_parser("roof", help=about, epilog=ROOF_MORE, formatter_class=FORM)
+    roof.usage, roof.description = "vanpower roof RIG.toml --date 06-21 [options]", f"{about[0].upper()}{about[1:]}."
+    roof.add_argument("rig", metavar="RIG.toml", help=RIG_HELP.replace("bookmobile", "goat-cheese-van"))
+    roof.add_argument("--date", default="06-21", metavar="MM-DD", help="month and day (06-21)")
+    roof.add_argument("--hour", type=number, metavar="H", help="one hour of it in sun time, 9.5 for half past nine")
+    roof.add_argument("--latitude", type=number, default=LATITUDE, metavar="°", help="where the van stands (50)")
+    roof.add_argument("--heading", type=number, default=0.0, metavar="°", help="where the nose points, from north (0)")
+    roof.add_argument("--clearness", type=number, default=1.0, metavar="0..1", help="1 clear sky (1), 0 overcast")
+    roof.add_argument("--temp", type=number, default=20.0, metavar="°C", help="air temperature (20)")
+    roof.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings")
+    roof.add_argument("--headings", action="store_true", help="also eight ways to park")
+    roof.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file")
+    roof.set_defaults(run=run)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print what the wirings bring and what each fixture costs, and draw the roof."""
+    from vanpower.studies import compare, fixture_costs, headings, plan_of
+
+    rig = rig_from(asked.rig)
+    plan_of(rig)
+    parked = parked_from(asked)
+    rigs = wired(rig, asked.wiring or ["all"])
+    comparison = compare(rigs, parked)
+    if asked.chart:
+        _draw(rigs, parked, asked.chart)
+    costs = fixture_costs(rigs, parked)
+    print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
+    print(f"What each costs standing alone, all together, and what is left\n\n{costs.text()}\n\n{costs.verdict()}\n")
+    if asked.headings:
+        turned = headings(rigs, parked)
+        print(f"{turned.text()}\n\n{turned.verdict()}\n")
+    return ALL_YES
+
+
+def parked_from(asked: argparse.Namespace) -> Parked:
+    """Where and when the van stands, as asked; errors speak of the words typed."""
+    words = {"latitude_deg": "--latitude", "day": "--date", "hour": "--hour", "heading_deg": "--heading",
+             "clearness": "--clearness", "temp_air": "--temp"}  # fmt: skip
+    try:
+        return Parked(
+            latitude_deg=asked.latitude, day=asked.date, hour=asked.hour, step_min=DAY_STEP,
+            heading_deg=asked.heading, clearness=asked.clearness, temp_air=asked.temp,
+        )  # fmt: skip
+    except ValueError as trouble:
+        told = re.sub(r"^Parked\.(\w+)", lambda found: words.get(found[1], found[1]), str(trouble))
+        raise ValueError(told) from None
+
+
+def _draw(rigs: dict[str, Rig], parked: Parked, path: Path) -> None:
+    """Draw the roof, the curves and the day into one picture, written whole or not at all."""
+    from vanpower.figures import roof_figure, write_picture
+
+    write_picture(roof_figure(rigs, parked), path)
+    print(f"Chart written to {path}\n")

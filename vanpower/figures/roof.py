@@ -1,0 +1,317 @@
+"""The roof from above with its shadows, beside the curves; a day in strips; and light against shaded share."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from matplotlib import colormaps
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.collections import PolyCollection
+from matplotlib.colors import ListedColormap
+from matplotlib.figure import Figure
+from matplotlib.patches import Patch, Rectangle
+
+from vanpower.figures.power import PowerChart
+from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, finding, new_axes, title_line, wiring_styles
+from vanpower.rig import Fixture, Outlook, Parked, Request, Rig, RoofPlan, Snapshot
+from vanpower.shade import cells_of, lit_share, outline, shadows, sky_views, solid_of, sun_vectors
+from vanpower.sky import beams_of, parked_day
+from vanpower.studies import Comparison, ShadeMap, compare, plan_of
+
+LIGHT_COLOURS = colormaps["cividis"]
+# dark to light, even in grey
+SMALL_M = 0.3
+# [m] a fixture smaller than this has its name below it
+ROOM = 0.12
+# share of the roof left free around it for what hangs over
+
+
+class RoofChart(Chart):
+    """The roof from above, to scale: cells by their light, substrings, fixtures, shadows, north and the sun.
+
+    Parameters
+    ----------
+    ax : Axes, optional
+    """
+
+    size = (4.2, 5.4)
+
+    def __init__(self, ax: Axes | None = None) -> None:
+        super().__init__(ax)
+        ax = self.ax
+        ax.set_aspect("equal", adjustable="box")
+        self._labels("Across the roof (m)", "Towards the nose (m)")
+        edge = ROLES["start"]
+        self.cells = PolyCollection([], ec="white", lw=0.5, zorder=2)
+        self.groups = PolyCollection([], fc="none", ec="black", lw=1.8, zorder=4)
+        self.shadows = PolyCollection([], fc="none", ec="black", hatch="////", lw=0.0, zorder=3, alpha=0.8)
+        self.fixtures = PolyCollection([], fc="#C8C8C8", ec=edge, lw=1.3, zorder=5)
+        for collection in (self.cells, self.groups, self.shadows, self.fixtures):
+            ax.add_collection(collection, autolim=False)
+        self.words = [ax.text(0, 0, "", fontsize=FONT - 1, ha="center", va="center", zorder=7) for _ in range(16)]
+        arrow = {"arrowstyle": "-|>", "lw": 2.0, "color": "black", "shrinkA": 0, "shrinkB": 0}
+        self.north = ax.annotate("", (0, 0), (0, 0), arrowprops=arrow, zorder=8, annotation_clip=False)
+        self.sun = ax.annotate("", (0, 0), (0, 0), arrowprops=arrow | {"color": ROLES["limit"], "ls": "-"}, zorder=8,
+                               annotation_clip=False)  # fmt: skip
+        self.north_word = ax.text(0, 0, "N", fontsize=FONT, ha="center", va="center", zorder=8, fontweight="bold")
+        self.sun_word = ax.text(0, 0, "sun", fontsize=FONT, ha="center", va="center", zorder=8, color="#9C3F00")
+        drawn: list[Artist] = [self.cells, self.groups, self.shadows, self.fixtures, *self.words]
+        self.moving = [*drawn, self.north, self.north_word, self.sun, self.sun_word, title_line(ax)]
+
+    def update(self, comparison: Comparison) -> None:
+        """Show the roof of the first wiring in the moment of a comparison."""
+        rig = next(iter(comparison.outcomes.values())).rig
+        plan, request = plan_of(rig), comparison.request
+        frame = (plan.wide_m, plan.long_m)
+        if frame != self.frame:
+            self._draw_frame(plan)
+            self.frame = frame
+        sun, beam = sun_at(plan, request)
+        solids = [s for f in plan.fixtures if (s := solid_of(f, plan, _heading(request))) is not None]
+        lit, view = self._light(rig, plan, request, sun)
+        self._draw_cells(rig, plan, lit, view, beam)
+        cast = shadows([solid for solid in solids if solid.faces], sun) if sun[2] > 0.02 else []
+        self.shadows.set_verts(cast)
+        covers = [outline_of(solid.points[:, :2]) for solid in solids if not _on_ground(plan, solid.name)]
+        self.fixtures.set_verts(covers)
+        self._draw_words(plan)
+        self._draw_arrows(plan, _heading(request), sun)
+        shaded = 1 - float(np.mean(lit)) if len(lit) else 0.0
+        hour = f" at {_clock(request.hour)}" if isinstance(request, Parked) and request.hour is not None else ""
+        said = f"{100 * shaded:.0f} % of the cells in shadow{hour}" if sun[2] > 0 else f"No sun on the roof{hour}"
+        self._say(said)
+
+    def _light(self, rig: Rig, plan: RoofPlan, request: Request, sun: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Lit share and view of the sky of every cell, panel by panel."""
+        edges = np.concatenate([cells_of(rig.panels[spot.panel], spot).edges for spot in plan.spots])
+        heading = _heading(request)
+        solids = [s for f in plan.fixtures if (s := solid_of(f, plan, heading)) is not None]
+        return lit_share(edges, solids, sun[None])[0], sky_views(plan, rig.panels, heading)
+
+    def _draw_cells(self, rig: Rig, plan: RoofPlan, lit: np.ndarray, view: np.ndarray, beam: float) -> None:
+        """Cells in the colour of their light, and the outline of every substring."""
+        edges, groups = [], []
+        for spot in plan.spots:
+            grid = cells_of(rig.panels[spot.panel], spot)
+            edges.append(grid.edges)
+            for s in range(grid.shape[0]):
+                part = [side[s] for side in (grid.left, grid.right, grid.back, grid.front)]
+                groups.append(_box(part[0].min(), part[1].max(), part[2].min(), part[3].max()))
+        cells = np.concatenate(edges)
+        self.cells.set_verts([_box(*cell) for cell in cells])
+        self.cells.set_facecolor(LIGHT_COLOURS(np.clip(beam * lit + (1 - beam) * view, 0, 1)))  # type: ignore[arg-type]
+        self.groups.set_verts(groups)
+
+    def _draw_words(self, plan: RoofPlan) -> None:
+        """Names of panels and of fixtures on the roof, as far as there is room for words."""
+        said = [(f"P{s.panel + 1}", (s.left_m + s.wide_m / 2, s.back_m + s.long_m / 2)) for s in plan.spots]
+        said += [(f.name, _beside(f, plan)) for f in plan.fixtures if not f.on_ground and f.kind != "cover"]
+        # of two names in one place the later, upper one is written
+        said = [(name, place) for place, name in {place: name for name, place in said}.items()]
+        behind: dict[str, Any] = {"fc": "white", "ec": "none", "alpha": 0.75, "pad": 0.8}
+        for k, word in enumerate(self.words):
+            text, place = said[k] if k < len(said) else ("", (0.0, 0.0))
+            word.set_text(text)
+            # a name too long for its roof is written inside it
+            room = 0.021 * len(text) * plan.long_m / 2
+            x = min(max(place[0], room), plan.wide_m - room) if room < plan.wide_m / 2 else place[0]
+            word.set_position((x, place[1]))
+            word.set_bbox(behind if text else None)
+
+    def _draw_arrows(self, plan: RoofPlan, heading: float, sun: np.ndarray) -> None:
+        """North, and where the sun is, right of the roof."""
+        length = 0.09 * plan.long_m
+        x, y = plan.wide_m * (1 + 2 * ROOM) + length, plan.long_m - 1.2 * length
+        turn = np.radians(-heading)
+        _point(self.north, self.north_word, (x, y), (np.sin(turn), np.cos(turn)), length)
+        flat = float(np.hypot(sun[0], sun[1]))
+        shown = sun[2] > 0 and flat > 0.02
+        self.sun.set_visible(shown)
+        self.sun_word.set_visible(shown)
+        if shown:
+            _point(self.sun, self.sun_word, (x, y - 4.4 * length), (sun[0] / flat, sun[1] / flat), length)
+
+    def _draw_frame(self, plan: RoofPlan) -> None:
+        """The roof's edge and which end is the nose."""
+        self._redraw_behind()
+        ax, room = self.ax, ROOM * plan.wide_m
+        ax.set_xlim(-room, plan.wide_m * (1 + 2 * ROOM) + 0.26 * plan.long_m)
+        ax.set_ylim(-room, plan.long_m + 2 * room)
+        roof = Rectangle((0, 0), plan.wide_m, plan.long_m, fc="#F4F4F4", ec="black", lw=1.2, zorder=1)
+        nose = ax.text(plan.wide_m / 2, plan.long_m + 0.1 * room, "nose", fontsize=FONT, ha="center", va="bottom")
+        self._behind(ax.add_patch(roof), nose)
+        self.shadows.set_clip_path(roof)
+
+
+class RoofPairChart:
+    """The roof from above and the power-voltage curves beside it, told the same comparison; for sliders.
+
+    Parameters
+    ----------
+    p_top, v_top : float, optional
+        Axes of the curves, as in `PowerChart`. [W, V]
+    """
+
+    def __init__(self, *, p_top: float | None = None, v_top: float | None = None, figure: Figure | None = None) -> None:
+        self.figure = Figure(figsize=(8.6, 4.7), layout="constrained") if figure is None else figure
+        left, right = self.figure.subplots(1, 2, width_ratios=(1.0, 1.35))
+        self.roof, self.power = RoofChart(left), PowerChart(right, p_top=p_top, v_top=v_top)
+
+    @property
+    def moving(self) -> list[Artist]:
+        """What may change at every update."""
+        return [*self.roof.moving, *self.power.moving]
+
+    @property
+    def frame(self) -> tuple[Any, ...]:
+        """What stands still."""
+        return (self.roof.frame, self.power.frame)
+
+    def update(self, comparison: Comparison) -> None:
+        """Show the roof and the curves of one moment."""
+        self.roof.update(comparison)
+        self.power.update(comparison)
+
+
+def plot_roof(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
+    """The roof from above in one moment under a sky."""
+    chart = RoofChart(new_axes(ax, RoofChart.size))
+    chart.update(comparison)
+    return chart.ax
+
+
+def plot_roof_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
+    """Watts into the battery through a parked day: one line a wiring, and what the panels could give without shade."""
+    ax = new_axes(ax, (5.5, 3.8))
+    outcomes = list(comparison.outcomes.items())
+    if not isinstance(comparison.request, Parked) or comparison.request.hour is not None:
+        raise ValueError("plot_roof_day needs a comparison over a parked day; leave hour out.")
+    index = parked_day(comparison.request).table.index
+    hours = (index.hour + index.minute / 60 + outcomes[0][1].step_h / 2).to_numpy(float)
+    could = outcomes[0][1].p_panels
+    ax.fill_between(hours, could, color=ROLES["light"], alpha=0.5, lw=0, label="panels without shade")
+    for (name, outcome), (colour, dash, _) in zip(outcomes, wiring_styles(len(outcomes)), strict=True):
+        ax.plot(hours, outcome.p_battery, color=colour, ls=dash, lw=2.2, label=f"{name}: {outcome.energy_wh:.0f} Wh")
+    ax.set_xlim(hours.min(), hours.max())
+    ax.set_ylim(0, 1.42 * could.max())
+    ax.set_xlabel("Sun time (h)", fontsize=FONT)
+    ax.set_ylabel("Into the battery (W)", fontsize=FONT)
+    ax.tick_params(labelsize=FONT)
+    ax.spines[["top", "right"]].set_visible(False)
+    ax.legend(fontsize=FONT, frameon=False, loc="upper left", ncols=2, handlelength=2.6, borderaxespad=0.1)
+    ax.set_title(finding(comparison), loc="left", fontsize=TITLE_FONT, wrap=True)
+    return ax
+
+
+def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
+    """Light against shaded share, coloured by the winning wiring; the line where the best two are equal."""
+    ax = new_axes(ax, (5.5, 4.2))
+    names = list(found.watts)
+    styles = wiring_styles(len(names))
+    colours = ["#F4F4F4", *(colour for colour, _, _ in styles)]
+    hatches = ["", "//", "\\\\", "..", "xx", "++", "oo"]
+    share, light = 100 * found.share, found.light
+    winner = found.winner
+    ax.pcolormesh(share, light, winner, cmap=ListedColormap(colours), vmin=-1.5, vmax=len(names) - 0.5, alpha=0.45,
+                  shading="nearest", zorder=1)  # fmt: skip
+    for number in range(len(names)):
+        if (winner == number).any() and not (winner == number).all():
+            ax.contourf(share, light, winner == number, levels=(0.5, 1.5), colors="none", hatches=[hatches[number + 1]])
+    lead = found.watts[names[0]] - np.max([found.watts[name] for name in names[1:]], axis=0)
+    if len(names) > 1 and lead.min() < 0 < lead.max():
+        ax.contour(share, light, lead, levels=[0.0], colors="black", linewidths=2.0, zorder=3)
+    ax.set_yscale("log")
+    ticks = [60, 100, 200, 400, 700, 1000]
+    ax.set_yticks(ticks, [str(tick) for tick in ticks])
+    ax.minorticks_off()
+    ax.set_xlabel(f"Cells in a shadow from the {found.edge} (%)", fontsize=FONT)
+    ax.set_ylabel("Light (W/m²)", fontsize=FONT)
+    ax.tick_params(labelsize=FONT)
+    present = [n for n in range(-1, len(names)) if (winner == n).any()]
+    words = ["alike within 3 %", *(f"{name} wins" for name in names)]
+    patches = [Patch(fc=colours[n + 1], alpha=0.45, hatch=hatches[n + 1], ec="black", lw=0.3, label=words[n + 1])
+               for n in present]  # fmt: skip
+    ax.legend(handles=patches, fontsize=FONT, frameon=False, loc="upper left", bbox_to_anchor=(-0.1, -0.17), ncols=3,
+              handlelength=1.6, columnspacing=1.1, borderaxespad=0.0)  # fmt: skip
+    shares = {n: 100 * float(np.mean(winner == n)) for n in present if n >= 0}
+    if shares:
+        best = max(shares, key=lambda n: shares[n])
+        title = f"{names[best]} wins on {shares[best]:.0f} % of the map"
+    else:
+        title = "No difference anywhere"
+    ax.set_title(f"{title};\non the black line {names[0]} equals the best other", loc="left", fontsize=TITLE_FONT)
+    return ax
+
+
+def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
+    """Roof and curves at one hour (noon where a day is asked for), and the day beside them."""
+    from dataclasses import replace
+
+    import matplotlib.pyplot as plt
+
+    day = parked.hour is None
+    moment = replace(parked, hour=12.0) if day else parked
+    fig = plt.figure(figsize=(14.6 if day else 9.8, 5.4), layout="constrained")
+    axes = fig.subplots(1, 3 if day else 2, width_ratios=(1.0, 1.3, 1.3)[: 3 if day else 2])
+    now = compare(rigs, moment)
+    RoofChart(axes[0]).update(now)
+    PowerChart(axes[1]).update(now)
+    axes[1].set_xlabel(f"Array voltage (V), at {_clock(moment.hour or 0.0)} sun time", fontsize=FONT)
+    if day:
+        plot_roof_day(compare(rigs, parked), ax=axes[2])
+    return fig
+
+
+def sun_at(plan: RoofPlan, request: Request) -> tuple[np.ndarray, float]:
+    """Direction to the sun in the roof's axes at the request's first moment, and the beam's part of the light."""
+    if isinstance(request, Snapshot | Outlook) or request.hour is None:
+        raise ValueError("a roof is drawn at one hour; ask for Parked(..., hour=12).")
+    beams = beams_of(parked_day(request))
+    suns = sun_vectors(
+        beams.elevation, beams.azimuth, heading_deg=request.heading_deg, slope_deg=plan.slope_deg,
+        downhill_deg=plan.downhill_deg,
+    )  # fmt: skip
+    total = float(beams.total[0])
+    return suns[0], float(beams.beam[0]) / total if total > 0 else 0.0
+
+
+def outline_of(points: np.ndarray) -> np.ndarray:
+    """The outline of points seen from above (corner, 2)."""
+    return points[outline(points)]
+
+
+def _heading(request: Request) -> float:
+    """Where the nose points; 0 for a moment set by hand."""
+    return 0.0 if isinstance(request, Snapshot) else request.heading_deg
+
+
+def _on_ground(plan: RoofPlan, name: str) -> bool:
+    """Whether a fixture stands on the ground."""
+    return any(fixture.on_ground for fixture in plan.fixtures if fixture.name == name)
+
+
+def _beside(fixture: Fixture, plan: RoofPlan) -> tuple[float, float]:
+    """Where a fixture's name goes: on it, or below one that the name would hide."""
+    x, y = fixture.middle
+    return (x, y) if min(fixture.wide_m, fixture.long_m) > SMALL_M else (x, y - 0.04 * plan.long_m)
+
+
+def _box(left: float, right: float, back: float, front: float) -> np.ndarray:
+    """Corners of a rectangle."""
+    return np.array([(left, back), (right, back), (right, front), (left, front)])
+
+
+def _point(arrow: Any, word: Any, at: tuple[float, float], way: tuple[float, float], length: float) -> None:
+    """Put an arrow through a place, and its word ahead of it."""
+    arrow.set_position((at[0] - way[0] * length * 0.7, at[1] - way[1] * length * 0.7))
+    arrow.xy = (at[0] + way[0] * length * 0.7, at[1] + way[1] * length * 0.7)
+    word.set_position((at[0] + way[0] * length * 1.25, at[1] + way[1] * length * 1.25))
+
+
+def _clock(hour: float) -> str:
+    """An hour as a clock shows it."""
+    minutes = round(hour * 60)
+    return f"{minutes // 60}:{minutes % 60:02d}"

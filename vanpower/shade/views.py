@@ -1,0 +1,121 @@
+"""How much of the sky a point of the glass sees past a solid, weighted as light counts on a flat surface.
+
+Faces count by the closed form for a flat polygon (Lambert's; in this form Baum, Rushmeier and Winget 1989, from
+memory). Where two solids stand in front of each other, what both hide is found by sampling directions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from vanpower.shade.solids import Solid
+
+Array = np.ndarray
+
+BEARINGS, RINGS = 36, 16
+# directions for what two solids hide together: bearings, and rings of equal weight
+IN_PLANE = 1e-9
+# [m] a point nearer than this to a face's plane does not see it
+
+
+def lost_view(points: Array, solid: Solid) -> Array:
+    """Share of the sky's light that a solid takes from every point of the glass, shape (point,).
+
+    Parameters
+    ----------
+    points : ndarray (point, 2)
+        From the roof's back left corner. [m]
+    solid : Solid
+
+    Notes
+    -----
+    Each face turned to the point takes the sum over its edges of the angle the edge is seen under, times the upward
+    part of the unit normal of the plane through point and edge, divided by 2 pi.
+    """
+    at = np.column_stack([points, np.zeros(len(points))])
+    lost = np.zeros(len(points))
+    for face in solid.faces:
+        outward = np.cross(face[1] - face[0], face[2] - face[1])
+        seen = (at - face[0]) @ (outward / np.linalg.norm(outward)) > IN_PLANE
+        if seen.any():
+            lost[seen] += _factor(at[seen], face)
+    return (1 - solid.lets_through) * lost
+
+
+def _factor(at: Array, face: Array) -> Array:
+    """Configuration factor from level points to a flat face above them (point,)."""
+    to = face[None] - at[:, None]
+    after = np.roll(to, -1, axis=1)
+    normal = np.cross(to, after)
+    length = np.linalg.norm(normal, axis=-1)
+    angle = np.arctan2(length, np.sum(to * after, axis=-1))
+    up = np.divide(normal[..., 2], length, out=np.zeros_like(length), where=length > 0)
+    return np.abs(np.sum(angle * up, axis=1)) / (2 * np.pi)
+
+
+def seen_share(points: Array, solids: Sequence[Solid]) -> Array:
+    """Share of the sky's light that reaches every point of the glass past all solids, shape (point,)."""
+    standing = sorted((solid for solid in solids if solid.faces), key=lambda solid: solid.lets_through)
+    lost = sum((lost_view(points, solid) for solid in standing), np.zeros(len(points)))
+    hidden = [hidden_directions(points, solid) for solid in standing]
+    return 1 - lost + counted_twice(standing, hidden)
+
+
+def counted_twice(solids: Sequence[Solid], hidden: Sequence[Array]) -> Array | float:
+    """What solids hide that others hide already, the darker first (point,).
+
+    Parameters
+    ----------
+    hidden : sequence of ndarray (point, bearing, ring)
+        Directions that each solid hides.
+    """
+    twice: Array | float = 0.0
+    for k, solid in enumerate(solids):
+        if k:
+            before = np.any(hidden[:k], axis=0)
+            twice = twice + (1 - solid.lets_through) * np.mean(hidden[k] & before, axis=(1, 2))
+    return twice
+
+
+def hidden_directions(points: Array, solid: Solid) -> Array:
+    """Which directions of the sky a solid hides from every point, shape (point, bearing, ring).
+
+    Notes
+    -----
+    Along one bearing a convex solid hides what lies between its lowest and its highest crossing; everything up to the
+    zenith where it stands over the point. Rings have equal weight: sin² of the elevation in even steps.
+    """
+    low, high = _crossings(points, solid)
+    rings = (np.arange(RINGS) + 0.5) / RINGS
+    return (rings >= low[..., None]) & (rings <= high[..., None])
+
+
+def _crossings(points: Array, solid: Solid) -> tuple[Array, Array]:
+    """sin² of the lowest and highest elevation of a solid along every bearing (point, bearing); 2 and -1 where none."""
+    start, end = _sides(solid)
+    bearing = 2 * np.pi * (np.arange(BEARINGS) + 0.5) / BEARINGS
+    across, ahead = np.array([-np.sin(bearing), np.cos(bearing)]), np.array([np.cos(bearing), np.sin(bearing)])
+    from_start, from_end = (side[None, :, :2] - points[:, None] for side in (start, end))
+    a, b = from_start @ across, from_end @ across
+    crosses = (a > 0) != (b > 0)
+    share = np.divide(a, a - b, out=np.zeros_like(a), where=crosses)
+    reach = (1 - share) * (from_start @ ahead) + share * (from_end @ ahead)
+    height = start[:, 2, None] + share * (end - start)[:, 2, None]
+    square = np.divide(height**2, height**2 + reach**2, out=np.zeros_like(reach), where=crosses & (reach != 0))
+    crosses &= reach > 0
+    low = np.where(crosses, square, 2.0).min(axis=1)
+    high = np.where(crosses, square, -1.0).max(axis=1)
+    around = np.any(crosses, axis=1).all(axis=1)
+    return low, np.where(around[:, None], 1.0, high)
+
+
+def _sides(solid: Solid) -> tuple[Array, Array]:
+    """Every edge of a solid once: its two ends, (edge, 3) each."""
+    pairs = {}
+    for face in solid.faces:
+        for a, b in zip(face.round(9).tolist(), np.roll(face, -1, axis=0).round(9).tolist(), strict=True):
+            pairs[frozenset((tuple(a), tuple(b)))] = (a, b)
+    ends = np.array(list(pairs.values()))
+    return ends[:, 0], ends[:, 1]

@@ -1,0 +1,70 @@
+"""A made day: where the sun stands at a latitude and date, and a sky between clear and overcast."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from vanpower.rig import Parked
+from vanpower.sky.logs import WIND
+from vanpower.sky.weather import Day
+
+YEAR = 2001
+# a year that is no leap year; the sun stands within 0.2 degrees of it in any other
+TURBIDITY = 3.0
+# Linke turbidity of a clear sky in the country; common practice, no source
+LOWEST_SUN = 89.5
+# [degrees] from the zenith; a lower sun counts as none
+OVERCAST = 0.25
+# light under a closed cloud cover over that of a clear sky: Kasten and Czeplak, Solar Energy 24 (1980) 177, from memory
+
+
+def parked_day(parked: Parked) -> Day:
+    """The light and air of a parked van's day, in mean sun time; its daylight, or the one hour asked for."""
+    return _made(parked.latitude_deg, parked.day, parked.hour, parked.step_min, parked.clearness, parked.temp_air)
+
+
+@lru_cache(maxsize=64)
+def _made(latitude: float, date: str, hour: float | None, step_min: float, clearness: float, temp_air: float) -> Day:
+    """`parked_day`, kept."""
+    import pandas as pd
+    from pvlib import atmosphere, clearsky, irradiance, solarposition
+
+    try:
+        midnight = pd.Timestamp(f"{YEAR}-{date}")
+    except ValueError:
+        raise ValueError(f"day {date!r} is not in the calendar of a year without a leap day.") from None
+    hours = np.arange(0.0, 24.0, step_min / 60) if hour is None else np.array([hour])
+    step_h = step_min / 60 if hour is None else 1.0
+    index = midnight + pd.to_timedelta(hours, unit="h").round("s")
+    middle = index + pd.Timedelta(hours=step_h / 2 if hour is None else 0.0)
+    # on the meridian of Greenwich universal time is mean sun time
+    zenith = solarposition.get_solarposition(middle, latitude, 0.0)["apparent_zenith"].to_numpy()
+    up = zenith < LOWEST_SUN
+    if not up.any():
+        up[len(up) // 2] = True
+    index, zenith = index[up], zenith[up]
+    airmass = atmosphere.get_absolute_airmass(atmosphere.get_relative_airmass(np.minimum(zenith, LOWEST_SUN)))
+    clear = clearsky.ineichen(
+        np.minimum(zenith, LOWEST_SUN), airmass, TURBIDITY, dni_extra=irradiance.get_extra_radiation(index.day_of_year)
+    )
+    ghi, dni, dhi = (np.where(zenith < LOWEST_SUN, np.asarray(clear[name]), 0.0) for name in ("ghi", "dni", "dhi"))
+    dni = clearness * dni
+    dhi = clearness * dhi + (1 - clearness) * OVERCAST * ghi
+    flat = dni * np.maximum(np.cos(np.radians(zenith)), 0.0) + dhi
+    columns = {"ghi": flat, "dni": dni, "dhi": dhi, "temp_air": temp_air, "wind_speed": WIND}
+    return Day(pd.DataFrame(columns, index=index), _place(latitude, clearness, hour), step_h, (latitude, 0.0))
+
+
+def _place(latitude: float, clearness: float, hour: float | None) -> str:
+    """Where and under which sky, in a few words."""
+    sky = (
+        "clear sky"
+        if clearness >= 0.995
+        else "overcast"
+        if clearness <= 0.005
+        else f"sky {100 * clearness:.0f} % clear"
+    )
+    at = "" if hour is None else f", {int(hour)}:{round(hour % 1 * 60):02d} sun time"
+    return f"{abs(latitude):g}° {'N' if latitude >= 0 else 'S'}, {sky}{at}"

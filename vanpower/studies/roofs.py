@@ -1,0 +1,376 @@
+"""What fixtures on the roof cost, wiring by wiring, and what moving, turning or rewiring would bring back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vanpower.arrays import Conditions
+from vanpower.rig import Outlook, Parked, Rig, RoofPlan, Spot
+from vanpower.shade import area_inside, cells_of
+from vanpower.studies.comparisons import ALIKE, Comparison, compare
+from vanpower.studies.light import in_light, run_circuit
+from vanpower.verdicts import Verdict
+from vanpower.wirings import equal_strings
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = np.ndarray
+Sky = Outlook | Parked
+
+ALL, NONE = "all of them", "nothing on the roof"
+# rows of the fixture table
+ISOTROPIC = "the sky's light taken as even, nothing thrown back by fixtures; battery held at its volts"
+# what roof answers rest on
+LADDER = "Move things on the roof in dry, still weather, with somebody holding the ladder."
+LIT = 0.2
+# share of the light left in a map's shadow; common practice, no source
+LIGHTS, SHARES = np.geomspace(60.0, 1000.0, 10), np.linspace(0.0, 1.0, 25)
+# lights [W/m²] and shaded shares of a map
+
+
+@dataclass(frozen=True, eq=False)
+class RoofAnswer:
+    """Energy of named roofs or ways to stand, wiring by wiring.
+
+    Parameters
+    ----------
+    question : str
+    energy : mapping of str to mapping of str to float
+        By roof, then by wiring. [W for a moment, else Wh]
+    unit, title : str
+    sentence : str
+        The finding with its numbers.
+    margin : float
+        What the best brings more than the worst, in the wiring where it is most. [unit]
+    caution : str
+        What can hurt when one acts on it.
+    """
+
+    question: str
+    energy: Mapping[str, Mapping[str, float]]
+    unit: str
+    title: str
+    sentence: str
+    margin: float
+    caution: str = ""
+
+    def best(self) -> tuple[str, str]:
+        """The roof and the wiring that bring most."""
+        return max(((row, wiring) for row in self.energy for wiring in self.energy[row]), key=lambda at: self.of(*at))
+
+    def of(self, row: str, wiring: str) -> float:
+        """What one roof brings in one wiring."""
+        return self.energy[row][wiring]
+
+    def table(self) -> pd.DataFrame:
+        """A line a roof, a column a wiring."""
+        import pandas as pd
+
+        return pd.DataFrame(self.energy).T.round(0)
+
+    def text(self) -> str:
+        """The table in plain lines."""
+        wirings = list(next(iter(self.energy.values())))
+        wide = max(map(len, [*self.energy, self.unit]))
+        columns = [max(len(wiring), 6) for wiring in wirings]
+        lines = ["  ".join([f"{self.unit:{wide}}", *(f"{w:>{c}}" for w, c in zip(wirings, columns, strict=True))])]
+        for row, brings in self.energy.items():
+            amounts = [f"{brings[w]:{c}.0f}" for w, c in zip(wirings, columns, strict=True)]
+            lines.append("  ".join([f"{row:{wide}}", *amounts]))
+        return "\n".join(lines)
+
+    def verdict(self) -> Verdict:
+        """The finding as an answer: yes where it is worth acting on."""
+        best = self.of(*self.best())
+        worth = self.margin > ALIKE * best
+        return Verdict(
+            question=f"{self.question}, {self.title}?",
+            answer="yes" if worth else "no",
+            margin=self.margin,
+            unit=self.unit,
+            sentence=self.sentence,
+            basis=ISOTROPIC,
+            caution=self.caution if worth else "",
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class FixtureCosts:
+    """What each fixture costs alone, and all together, wiring by wiring.
+
+    Parameters
+    ----------
+    clear, full : mapping of str to float
+        Energy by wiring with nothing on the roof, and with everything.
+    alone : mapping of str to mapping of str to float
+        Lost energy by fixture, standing there alone, then by wiring.
+    unit, title : str
+    """
+
+    clear: Mapping[str, float]
+    full: Mapping[str, float]
+    alone: Mapping[str, Mapping[str, float]]
+    unit: str
+    title: str
+
+    def text(self) -> str:
+        """Costs in plain lines, the dearest first."""
+        wirings = list(self.clear)
+        lost = sorted(self.alone.items(), key=lambda item: -max(item[1].values()))
+        rows = [(NONE, self.clear), *((f"- {name}", brings) for name, brings in lost)]
+        rows += [(f"- {ALL}", {w: self.clear[w] - self.full[w] for w in wirings}), ("what is left", self.full)]
+        wide, columns = max(len(name) for name, _ in rows), [max(len(w), 6) for w in wirings]
+        lines = ["  ".join([f"{self.unit:{wide}}", *(f"{w:>{c}}" for w, c in zip(wirings, columns, strict=True))])]
+        lines += ["  ".join([f"{name:{wide}}", *_amounts(brings, columns)]) for name, brings in rows]
+        return "\n".join(lines)
+
+    def table(self) -> pd.DataFrame:
+        """A line a fixture, a column a wiring: what it costs alone."""
+        import pandas as pd
+
+        return pd.DataFrame(self.alone).T.round(0)
+
+    def dearest(self) -> str:
+        """The fixture that costs most in the best wiring."""
+        best = max(self.full, key=lambda wiring: self.full[wiring])
+        return max(self.alone, key=lambda name: self.alone[name][best])
+
+    def verdict(self) -> Verdict:
+        """Which fixture costs most, and how much less in another wiring."""
+        best = max(self.full, key=lambda wiring: self.full[wiring])
+        name = self.dearest()
+        lost = self.alone[name]
+        others = ", ".join(f"{lost[w]:.0f} in {w}" for w in self.full if w != best)
+        whole = self.clear[best] - self.full[best]
+        share = whole / self.clear[best] if self.clear[best] > 0 else 0.0
+        sentence = (
+            f"The {name} alone costs {lost[best]:.0f} {self.unit} of {self.clear[best]:.0f} in {best}"
+            f"{', ' + others if others else ''}. Everything together costs {whole:.0f} {self.unit} "
+            f"({100 * share:.0f} %) in {best}."
+        )
+        return Verdict(
+            question=f"Do the things on the roof cost much, {self.title}?",
+            answer="yes" if share > ALIKE else "no",
+            margin=whole,
+            unit=self.unit,
+            sentence=sentence,
+            basis=ISOTROPIC,
+        )
+
+
+def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
+    """What each fixture costs, standing there alone, and all together.
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        The same roof in several wirings, such as `wirings.alternatives(rig)`.
+    request : Parked or Outlook
+        A sky with a sun.
+    """
+    plan = plan_of(next(iter(rigs.values())))
+    clear = _energies(rigs, request, replace(plan, fixtures=()))
+    full = compare(rigs, request)
+    alone = {}
+    for fixture in plan.fixtures:
+        brings = _energies(rigs, request, replace(plan, fixtures=(fixture,)))
+        alone[fixture.name] = {name: clear[name] - brings[name] for name in rigs}
+    return FixtureCosts(clear, _brought(full), alone, full.unit, full.title)
+
+
+def best_roof(
+    rigs: Mapping[str, Rig], plans: Mapping[str, RoofPlan], request: Sky, *, what: str = "place"
+) -> RoofAnswer:
+    """Which of several roofs brings most: places of a fixture, panels turned or moved.
+
+    Parameters
+    ----------
+    plans : mapping of str to RoofPlan
+        Such as `{"front": moved(plan, "vent", back_m=3.0), "as it is": plan}`.
+    what : str
+        What the candidates are, in a word.
+    """
+    energy = {name: _energies(rigs, request, plan) for name, plan in plans.items()}
+    return replace(_answer(f"Does the {what} matter", energy, compare(rigs, request)), caution=LADDER)
+
+
+def headings(rigs: Mapping[str, Rig], request: Sky, angles: Iterable[float] = range(0, 360, 45)) -> RoofAnswer:
+    """What the van brings for each way its nose points, clockwise from north. [degrees]"""
+    energy = {f"nose {_compass(a)}": _brought(compare(rigs, replace(request, heading_deg=float(a)))) for a in angles}
+    return _answer("Does it matter how the van stands", energy, compare(rigs, request))
+
+
+def trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
+    """A controller that looks over the whole curve against one that keeps the first hill it climbs."""
+    energy = {}
+    for tracker in ("sweep", "climb"):
+        energy[tracker] = _brought(compare({name: _tracked(rig, tracker) for name, rig in rigs.items()}, request))
+    return _answer("Does the tracker matter", energy, compare(rigs, request))
+
+
+def string_mates(rig: Rig, request: Sky) -> Comparison:
+    """Every way to share the first circuit's panels out into equal strings; shade tells equal panels apart."""
+    first, *others = rig.circuits
+    panels = sorted(first.wiring.panels)
+    rigs = {}
+    for wiring in equal_strings(panels, panels):
+        rigs[wiring.grouping] = replace(rig, circuits=(replace(first, wiring=wiring), *others))
+    return compare(rigs, request)
+
+
+def plan_of(rig: Rig) -> RoofPlan:
+    """The rig's roof; a rig without one cannot say where shade falls."""
+    if rig.roof is None:
+        raise ValueError(f"{rig.name} has no roof; add [roof], [[roof.spots]] and [[roof.fixtures]] to its file.")
+    return rig.roof
+
+
+def moved(plan: RoofPlan, name: str, **where: float) -> RoofPlan:
+    """The roof with one fixture changed, such as `moved(plan, "vent", back_m=2.0)`."""
+    names = [fixture.name for fixture in plan.fixtures]
+    if name not in names:
+        raise ValueError(f"there is no fixture {name!r} on this roof; there are {', '.join(names) or 'none'}.")
+    changed = tuple(replace(f, **where) if f.name == name else f for f in plan.fixtures)  # type: ignore[arg-type]
+    return replace(plan, fixtures=changed)
+
+
+def turned_panel(plan: RoofPlan, panel: int) -> RoofPlan:
+    """The roof with one panel turned by a quarter about its back left corner: across the van instead of along it."""
+
+    def quarter(spot: Spot) -> Spot:
+        """The same corner, width and length changed over."""
+        return replace(spot, wide_m=spot.long_m, long_m=spot.wide_m, junction="")
+
+    return replace(plan, spots=tuple(quarter(s) if s.panel == panel else s for s in plan.spots))
+
+
+@dataclass(frozen=True, eq=False)
+class ShadeMap:
+    """Watts of every wiring over light and shaded share.
+
+    Parameters
+    ----------
+    light : ndarray (light,)
+        [W/m²]
+    share : ndarray (share,)
+        Part of the panels' cells in the shadow.
+    watts : mapping of str to ndarray (light, share)
+        Into the battery, by wiring.
+    edge : str
+        The edge of the roof from which the shadow grows.
+    """
+
+    light: Array
+    share: Array
+    watts: Mapping[str, Array]
+    edge: str
+
+    @property
+    def winner(self) -> Array:
+        """Which wiring brings most, by number; -1 where two are alike (light, share)."""
+        stack = np.stack(list(self.watts.values()))
+        ranked = np.sort(stack, axis=0)
+        return np.where(ranked[-2] >= (1 - ALIKE) * ranked[-1], -1, np.argmax(stack, axis=0))
+
+
+def shade_map(rigs: Mapping[str, Rig], *, edge: str = "front", lit: float = LIT, temp_cell: float = 35.0) -> ShadeMap:
+    """Every wiring over the light and how much of the panels a straight shadow covers, growing from one edge.
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        One roof in several wirings.
+    edge : str
+        "front", "back", "left" or "right".
+    lit : float
+        Share of the light left in the shadow.
+    temp_cell : float
+        [°C]
+    """
+    first = next(iter(rigs.values()))
+    shaded = _growing(first, edge)
+    level = np.repeat(LIGHTS, len(SHARES))
+    light = []
+    for part in shaded:
+        share = 1 - (1 - lit) * np.tile(part, (len(LIGHTS), 1, 1, 1))
+        light.append(level[:, None, None, None] * share)
+    asked = Conditions(tuple(light), np.full((len(level), len(first.panels)), temp_cell))
+    known = in_light(first.panels, asked)
+    watts = {}
+    for name, rig in rigs.items():
+        brought = sum(run_circuit(known, circuit, rig.battery.v_now).p_battery for circuit in rig.circuits)
+        watts[name] = np.reshape(brought, (len(LIGHTS), len(SHARES)))
+    return ShadeMap(LIGHTS, SHARES, watts, edge)
+
+
+def _growing(rig: Rig, edge: str) -> list[Array]:
+    """Covered share of every cell under a straight shadow that grows, (share, substring, branch, cell) each."""
+    plan = plan_of(rig)
+    grids = [cells_of(rig.panels[spot.panel], spot) for spot in plan.spots]
+    missing = [f"P{p + 1}" for p in range(len(rig.panels)) if plan.spot(p) is None]
+    if missing:
+        raise ValueError(f"{', '.join(missing)} has no place on the roof; a map needs every panel's.")
+    order = {spot.panel: grid for spot, grid in zip(plan.spots, grids, strict=True)}
+    edges = np.concatenate([order[p].edges for p in range(len(rig.panels))])
+    axis, up = {"left": (0, True), "right": (0, False), "back": (2, True), "front": (2, False)}[edge]
+    low, high = edges[:, axis].min(), edges[:, axis + 1].max()
+    reach = np.linspace(low, high, 400) if up else np.linspace(high, low, 400)
+    size = (edges[:, 1] - edges[:, 0]) * (edges[:, 3] - edges[:, 2])
+    covered = (
+        np.array([area_inside(edges, _band(edges, axis, *sorted((low if up else high, r)))) for r in reach]) / size
+    )
+    picked = covered[np.searchsorted(covered.mean(axis=1), SHARES * 0.999999)]
+    parts = np.split(picked, np.cumsum([len(order[p].edges) for p in range(len(rig.panels))])[:-1], axis=1)
+    return [part.reshape(len(SHARES), *order[p].shape) for p, part in enumerate(parts)]
+
+
+def _band(edges: Array, axis: int, low: float, high: float) -> Array:
+    """A strip across the whole roof between two places along one axis."""
+    wide = edges[:, 2 - axis].min(), edges[:, 3 - axis].max()
+    (x0, x1), (y0, y1) = ((low, high), wide) if axis == 0 else (wide, (low, high))
+    return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+
+
+def _amounts(brings: Mapping[str, float], columns: Sequence[int]) -> list[str]:
+    """Numbers of one line of a table, each in its column; a loss below nothing is rounding."""
+    return [f"{max(amount, 0.0):{c}.0f}" for amount, c in zip(brings.values(), columns, strict=True)]
+
+
+def _energies(rigs: Mapping[str, Rig], request: Sky, plan: RoofPlan) -> dict[str, float]:
+    """What every wiring brings under one roof plan."""
+    return _brought(compare({name: replace(rig, roof=plan) for name, rig in rigs.items()}, request))
+
+
+def _brought(comparison: Comparison) -> dict[str, float]:
+    """Energy by wiring."""
+    return {name: outcome.energy_wh for name, outcome in comparison.outcomes.items()}
+
+
+def _tracked(rig: Rig, tracker: str) -> Rig:
+    """The rig with all its controllers of one kind."""
+    circuits = tuple(replace(c, controller=replace(c.controller, tracker=tracker)) for c in rig.circuits)
+    return replace(rig, circuits=circuits)
+
+
+def _answer(question: str, energy: dict[str, dict[str, float]], asked: Comparison) -> RoofAnswer:
+    """Best and worst candidate in every wiring, in a sentence; the margin is the widest of the gaps."""
+    said, leads = [], []
+    for wiring in asked.ranking:
+        by = {name: brings[wiring] for name, brings in energy.items()}
+        best, worst = max(by, key=lambda name: by[name]), min(by, key=lambda name: by[name])
+        leads.append(by[best] - by[worst])
+        alike = leads[-1] <= ALIKE * by[best]
+        far = f"best {best} with {by[best]:.0f} {asked.unit}, worst {worst} with {by[worst]:.0f}"
+        said.append(f"{wiring}: {f'alike, {by[best]:.0f} {asked.unit} within {100 * ALIKE:.0f} %' if alike else far}.")
+    return RoofAnswer(question, energy, asked.unit, asked.title, " ".join(said), max(leads))
+
+
+def _compass(angle: float) -> str:
+    """A direction in a word where it has one."""
+    words = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+    return words[int(angle) // 45 % 8] if angle % 45 == 0 else f"{angle:g}°"
