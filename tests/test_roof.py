@@ -12,7 +12,7 @@ from conftest import tiny_rig
 from outside import REFERENCE
 
 from vanpower import figures, load_rig, rig_to_toml
-from vanpower.arrays import Conditions, best_power, conditions, join
+from vanpower.arrays import Conditions, best_power, conditions
 from vanpower.cli import main
 from vanpower.recipes.tables import rig_of
 from vanpower.rig import Circuit, Controller, Fixture, Outlook, Panel, Parked, Rig, RoofPlan, Spot, Wiring
@@ -336,5 +336,5 @@ def test_pair_chart_follows_the_hour(market):
 
 def test_whole_array_of_a_shaded_roof_is_joined_as_any_other(market):
     known = worked_out(next(iter(market.values())).panels, replace(COARSE, hour=10.0), next(iter(market.values())).roof)
-    watts = [best_power(join(known.chunks[0][0], rig.circuits[0], known.chunks[0][1]))[1][0] for rig in market.values()]
+    watts = [best_power(known.array(0, rig.circuits[0]))[1][0] for rig in market.values()]
     assert max(watts) <= known.p_alone.sum() * (1 + 1e-6)
