@@ -137,6 +137,14 @@ def test_every_number_of_the_answer_at_the_top_is_said_by_the_check(path: Path) 
     assert [number for number in numbers(answer) if number not in said] == []
 
 
+def test_every_word_of_the_glossary_has_a_number_and_the_page_works_it_out() -> None:
+    path = FOLDER / "glossary.ipynb"
+    entries = [line for cell in cells(path, "markdown") for line in cell.source.splitlines() if line.startswith("- ")]
+    said = numbers(" ".join(words_of(output) for output in cells(path, "code")[-1].outputs))
+    assert [entry for entry in entries if not numbers(entry)] == []
+    assert [(entry, number) for entry in entries for number in numbers(entry) if number not in said] == []
+
+
 def numbers(words: str) -> list[str]:
     return NUMBER.findall(NAMES.sub("", words).replace("−", "-"))
 
