@@ -362,6 +362,12 @@ def conditions(panels: tuple[Panel, ...], request: Request) -> Conditions:
         All panels of the rig.
     request : Snapshot or Outlook
         One moment set by hand, or a real day; shade notes dim whole cells, direct and diffuse light alike.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> conditions(load_rig("bookmobile").panels, Snapshot(light=700, temp_cell=30)).temp_cell.shape  # moment, panel
+    (1, 2)
     """
     for note in request.shade:
         _check_note(note, panels)

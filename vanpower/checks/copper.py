@@ -24,7 +24,15 @@ FUSE_WITHIN = "within 180 to 300 mm of the battery"
 
 
 def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
-    """What the roof cable costs in full sun and in dull light, and which section keeps it small."""
+    """What the roof cable costs in full sun and in dull light, and which section keeps it small.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("puppet-stage")
+    >>> cable_loss(rig, rig.circuits[0]).answer
+    'yes'
+    """
     amps, watts = _best_point(rig, circuit)
     drop, lost = cost(circuit.cable, amps)
     share = lost / watts

@@ -45,6 +45,11 @@ class Battery(Checked):
         Kelvins by which its place is warmer than the air, and the hours by which it follows. [K, h]
     other_chargers : str
         A note on what else charges it; its settings must agree with these.
+
+    Examples
+    --------
+    >>> Battery(name="12 V", v_nominal=12, v_now=13.3, v_absorption=14.2).chemistry
+    'lithium iron phosphate'
     """
 
     name: str
@@ -146,6 +151,11 @@ class Climate(Checked):
     ----------
     places : tuple of (str, float)
         Places of the year's plan and the coldest first light of each; the coldest of them counts.
+
+    Examples
+    --------
+    >>> Climate(temp_coldest=-15.0).temp_cell_hottest
+    70.0
     """
 
     temp_coldest: float

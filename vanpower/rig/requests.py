@@ -28,6 +28,11 @@ class Shade(Checked):
         How many cells of each branch of the group; None is all of them.
     lit : float
         Share of the light that still arrives, 0 to 1.
+
+    Examples
+    --------
+    >>> Shade(panel=0, substring=0, lit=0.2)  # a fifth of the light on the first group of cells of P1
+    Shade(panel=0, lit=0.2, substring=0, cells=None)
     """
 
     panel: int
@@ -43,7 +48,13 @@ class Shade(Checked):
 
 @dataclass(frozen=True, kw_only=True)
 class Snapshot(Checked):
-    """One moment set by hand: light [W/m²], cell temperature [°C] and shade."""
+    """One moment set by hand: light [W/m²], cell temperature [°C] and shade.
+
+    Examples
+    --------
+    >>> Snapshot(light=200.0, temp_cell=15.0).shade
+    ()
+    """
 
     light: float
     temp_cell: float
@@ -181,6 +192,11 @@ class Outlook(Checked):
         they are described.
     step_min : float, optional
         Minutes to make an hourly file finer by, along the clear sky; None leaves the rows as they are.
+
+    Examples
+    --------
+    >>> Outlook(day="12-21").weather
+    'sand-point'
     """
 
     weather: Weather = "sand-point"

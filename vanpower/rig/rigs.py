@@ -15,7 +15,15 @@ RULE_SLIPS = {"nec": 'The National Electrical Code is "US".', "bs": 'British rul
 
 @dataclass(frozen=True, kw_only=True)
 class Rig(Checked):
-    """A van: panels, battery, climate, a circuit for each controller, daily loads, and whose wiring rules decide."""
+    """A van: panels, battery, climate, a circuit for each controller, daily loads, and whose wiring rules decide.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> len(rig.panels), rig.circuits[0].wiring.name
+    (2, '2p')
+    """
 
     name: str
     source: str
