@@ -53,7 +53,15 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
-    """May the roof cable carry the array's short-circuit current, as hot and as bundled as it lies?"""
+    """May the roof cable carry the array's short-circuit current, as hot and as bundled as it lies?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> cable_current(rig, rig.circuits[0]).answer
+    'yes'
+    """
     cable, counted, book = circuit.cable, counted_amps(rig, circuit), rig.rule_book
     may, asked = ampacity(cable, book), row_amps(counted, book)
     answer: Answer = "yes" if _carries(cable, counted, book) else "no"
@@ -80,7 +88,15 @@ def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def section_to_buy(rig: Rig, circuit: Circuit) -> float | None:
-    """Smallest standard section that keeps the roof cable's loss small and may carry its current. [mm²]"""
+    """Smallest standard section that keeps the roof cable's loss small and may carry its current. [mm²]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> section_to_buy(rig, rig.circuits[0])
+    10.0
+    """
     amps, watts = _best_point(rig, circuit)
     by_loss = section_for(circuit.cable, DROP_TARGET * watts / amps**2)
     by_amps = section_carrying_counted(circuit.cable, counted_amps(rig, circuit), rig.rule_book)

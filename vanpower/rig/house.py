@@ -121,6 +121,11 @@ class Load(Checked):
         While it runs, between `from_h` and `to_h`, which may run over midnight. [W]
     p_hourly : tuple of 24 float, optional
         Mean watts of every hour of the day from midnight, instead. [W]
+
+    Examples
+    --------
+    >>> Load(name="reading lamps", p_load=12.0, from_h=18.0, to_h=23.0).p_hourly is None
+    True
     """
 
     name: str

@@ -77,6 +77,11 @@ class Place(Checked):
         Height over the sea.
     time_zone : str
         A name such as "Europe/Oslo", or "UTC".
+
+    Examples
+    --------
+    >>> Place(latitude_deg=59.9, longitude_deg=10.7, time_zone="Europe/Oslo").altitude_m
+    0.0
     """
 
     latitude_deg: float
@@ -117,6 +122,11 @@ class MadeSky(Checked):
         Linke's, of the clear sky: 2 is clean mountain air, 7 a hazy city. None takes a table's for month and place.
     step_min : float
         Minutes a row stands for; a broken sky wants 1.
+
+    Examples
+    --------
+    >>> MadeSky(kind="half-sine").peak
+    1000.0
     """
 
     kind: str
@@ -158,6 +168,11 @@ class WeatherLog(Checked):
         What our names (time, ghi, dni, dhi, temp_air, wind_speed) are called in the file; those left out bear ours.
     place : Place, optional
         Where and in which clock it was logged; without it panels must lie flat.
+
+    Examples
+    --------
+    >>> WeatherLog(path="garden.csv", columns={"ghi": "Sun W/m2"}).columns
+    (('ghi', 'Sun W/m2'),)
     """
 
     path: str
