@@ -70,11 +70,12 @@ def says_words_alone(cell: Any) -> bool:
 
 
 def main(names: list[str]) -> None:
-    """Publish the named notebooks, or all."""
+    """Publish the notebooks whose name begins with one of these words, such as 03 or teach/03, or all."""
     for path in sorted(FOLDER.rglob("*.ipynb")):
-        if ".ipynb_checkpoints" not in path.parts and (not names or path.stem in names or path.name in names):
+        name = path.relative_to(FOLDER).as_posix()
+        if ".ipynb_checkpoints" not in path.parts and (not names or name.startswith(tuple(names))):
             nbformat.write(published(path), path)
-            print(f"{path.name}: {path.stat().st_size / 1000:.0f} kB")
+            print(f"{name}: {path.stat().st_size / 1000:.0f} kB", flush=True)
 
 
 if __name__ == "__main__":

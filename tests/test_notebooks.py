@@ -23,7 +23,14 @@ from vanpower.figures import plot_power  # noqa: E402
 LESSONS = [path for path in NOTEBOOKS if path.parent == FOLDER and path.stem[:2].isdigit()]
 TEACHERS = [path for path in NOTEBOOKS if path.parent.name == "teach"]
 TAGS = ("setup", "parameters", "explore", "check", "recipe")
-TEACHERS_STEPS = ("Write down first", "The reveal", "Exercise 1", "Exercise 2", "What people get wrong")
+TEACHERS_STEPS = (
+    "Write down first",
+    "Now move the slider",
+    "The reveal",
+    "Exercise 1",
+    "Exercise 2",
+    "What people get wrong",
+)
 NUMBER = re.compile(r"[-−]?\d+(?:[.,]\d+)?")
 NAMES = re.compile(r"\b\d+s(?:\d+p)?\b|\b\d+p\b|\bP\d\b")
 # wirings and panels by name, in which a digit is no number
@@ -46,15 +53,18 @@ class Page:
 
 
 class Ran:
-    """A notebook after its run: what its names hold, its page, and the pictures and their words by cell."""
+    """A notebook after its run: what its names hold, its page, and what each cell drew and said."""
 
     def __init__(self, path: Path, page: Page) -> None:
         self.page, self.names = page, {"__name__": path.stem}
         self.pictures: dict[str, list[tuple[bytes, str]]] = {}
+        self.said: dict[str, list[str]] = {}
         for cell in cells(path, "code"):
             before = len(page.bundles)
             exec(compile(cell.source, f"{path.stem}, cell {cell.id}", "exec"), self.names)
-            shown = [bundle for bundle in page.bundles[before:] if "image/png" in bundle]
+            new = page.bundles[before:]
+            self.said[cell.id] = [bundle["text/plain"] for bundle in new if "text/html" in bundle]
+            shown = [bundle for bundle in new if "image/png" in bundle]
             live = [(decoded(bundle["image/png"]), bundle["text/plain"]) for bundle in shown]
             self.pictures[cell.id] = drawn() + live
 
@@ -127,6 +137,14 @@ def test_every_number_of_the_answer_at_the_top_is_said_by_the_check(path: Path) 
     assert [number for number in numbers(answer) if number not in said] == []
 
 
+def test_every_word_of_the_glossary_has_a_number_and_the_page_works_it_out() -> None:
+    path = FOLDER / "glossary.ipynb"
+    entries = [line for cell in cells(path, "markdown") for line in cell.source.splitlines() if line.startswith("- ")]
+    said = numbers(" ".join(words_of(output) for output in cells(path, "code")[-1].outputs))
+    assert [entry for entry in entries if not numbers(entry)] == []
+    assert [(entry, number) for entry in entries for number in numbers(entry) if number not in said] == []
+
+
 def numbers(words: str) -> list[str]:
     return NUMBER.findall(NAMES.sub("", words).replace("−", "-"))
 
@@ -144,6 +162,27 @@ def test_stored_pictures_and_their_words_are_those_drawn_now(path: Path, once: A
         for data, (picture, words) in zip(stored, fresh, strict=True):
             assert not unlike(decoded(data["image/png"]), picture), f"cell {cell.id}; run tests/publish_notebooks.py"
             assert not words or data["text/plain"] == words
+        said = [output.data["text/plain"] for output in cell.outputs if "text/html" in output.get("data", {})]
+        assert said == once(path).said[cell.id], f"cell {cell.id}; run tests/publish_notebooks.py"
+
+
+@every(TEACHERS)
+def test_teachers_pages_ask_before_they_reveal_and_their_answers_are_computed(path: Path, run: Any) -> None:
+    texts = [cell.source for cell in cells(path, "markdown")]
+    headings = re.findall(r"^## (.*)", "\n".join(texts), re.MULTILINE)
+    assert [heading for heading in headings if heading in TEACHERS_STEPS] == list(TEACHERS_STEPS)
+    exercises = [text for text in texts if text.startswith("## Exercise")]
+    answers = run(path)[0]["answers"]
+    assert len(answers) == 2
+    for answer, text in zip(answers, exercises, strict=True):
+        assert answer in " ".join(text.split())
+    wrong = "\n".join(texts).partition("## What people get wrong")[2]
+    assert len(re.findall(r'^\*\*".*"\*\*', wrong, re.MULTILINE)) >= 2, "fewer than two misconceptions"
+
+
+@pytest.mark.parametrize("lesson", LESSONS[1:], ids=lambda path: path.stem)
+def test_every_lesson_has_its_teachers_page(lesson: Path) -> None:
+    assert f"](../{lesson.name})" in cells(FOLDER / "teach" / lesson.name, "markdown")[0].source
 
 
 def test_a_picture_of_other_light_is_a_stale_one() -> None:

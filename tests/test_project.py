@@ -152,3 +152,14 @@ def test_every_public_name_has_a_docstring(name):
         inner = [(f"{owner}.{part}", each) for part, each in public(one)] if isinstance(one, type) else []
         bare += [path for path, each in [(owner, one), *inner] if not (inspect.getdoc(each) or "").strip()]
     assert bare == []
+
+
+def without_example() -> list[str]:
+    """Public names of the library whose docstring shows no example."""
+    handed_out = {name: getattr(vanpower, name) for name in vanpower.__all__}
+    return [name for name, one in handed_out.items() if ">>>" not in (inspect.getdoc(one) or "")]
+
+
+def test_every_name_handed_out_has_an_example_that_runs():
+    # the examples themselves run with the docstrings of the package
+    assert without_example() == []

@@ -367,6 +367,12 @@ def conditions(panels: tuple[Panel, ...], request: Request, roof: RoofPlan | Non
         One moment set by hand, a real day or a made sky; shade notes dim whole cells, direct and diffuse light alike.
     roof : RoofPlan, optional
         What throws shade under a sky; a moment set by hand has no sun and leaves it out.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> conditions(load_rig("bookmobile").panels, Snapshot(light=700, temp_cell=30)).temp_cell.shape  # moment, panel
+    (1, 2)
     """
     for note in request.shade:
         _check_note(note, panels)

@@ -121,6 +121,14 @@ def operate(
     Notes
     -----
     Power into the battery is P (1 - fixed - ratio (V/V_battery - 1)) - own, limited to the charge current.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> curves = array_of(rig, Snapshot(light=1000, temp_cell=25)).curves
+    >>> bool(operate(curves, rig.circuits[0].controller, 13.3).p_battery[0] > 200)
+    True
     """
     v_batt = np.broadcast_to(np.asarray(v_battery, float), curves.current.shape[:1])
     top, (v_best, i_best, p_best) = _peaks(curves) if parts is None else parts.peaks

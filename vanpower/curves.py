@@ -255,6 +255,13 @@ def hills(curves: Curves) -> Hills:
     Notes
     -----
     dP/dI = V + I dV/dI falls through zero between two points; the zero is found there on the cubic.
+
+    Examples
+    --------
+    >>> from vanpower import Shade, Snapshot, array_of, load_rig, rewired
+    >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
+    >>> hills(array_of(rewired(load_rig("bookmobile"), "2s"), half).curves).voltage[0].round()
+    array([40., 27.])
     """
     rise = curves.voltage + curves.current * curves.slope
     here = (rise[..., :-1] > 0) & (rise[..., 1:] <= 0) & (np.diff(curves.current, axis=-1) > 0)

@@ -65,6 +65,11 @@ class DullReading(Checked):
         Most watts, as a controller shows them with this panel alone. [W]
     temp_cell : float
         Heat of the cells; in dull light a few kelvin above the air. [°C]
+
+    Examples
+    --------
+    >>> DullReading(i_sc=0.31, v_oc=18.4).temp_cell
+    25.0
     """
 
     i_sc: float
@@ -148,7 +153,15 @@ def leak_word(panel: Panel) -> str:
 
 
 def with_leak(panel: Panel, word: str) -> Panel:
-    """The panel as a typical sound, old or leaky one: a leak midway in its band, and the typical ideality."""
+    """The panel as a typical sound, old or leaky one: a leak midway in its band, and the typical ideality.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> panel = load_rig("bookmobile").panels[0]
+    >>> with_leak(panel, "leaky").r_leak < with_leak(panel, "old").r_leak
+    True
+    """
     if word not in LEAKS:
         raise ValueError(f"leak {word!r} is not known; it is {', '.join(LEAKS)}.")
     low, high = LEAKS[word]
@@ -175,6 +188,13 @@ def dull_band(panels: Sequence[Panel], light: Array | float) -> tuple[Array, Arr
     A panel known by its label alone may be as weak or as strong in dull light as the extremes among the measured
     matrices; one calibrated by a reading stays within 5 %. From 800 W/m² up the label is taken at its word. Below 100
     W/m² nothing was measured there; the band follows the same two panels on down.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> least, most = dull_band(load_rig("bookmobile").panels, [100.0, 900.0])
+    >>> bool(least[0] < least[1] <= most[1])
+    True
     """
     light = np.atleast_1d(np.asarray(light, float))
     known = [_band_of(replace(panel, name="", tilt_deg=0.0, azimuth_deg=180.0, mount="gap")) for panel in panels]

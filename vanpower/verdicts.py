@@ -29,6 +29,13 @@ class Verdict:
         The assumption that decides it, with its source.
     caution : str
         What can hurt here, said where it bites; empty when nothing does.
+
+    Examples
+    --------
+    >>> from vanpower import check, load_rig
+    >>> ceiling = check(load_rig("puppet-stage"))[0]
+    >>> ceiling.answer, round(ceiling.margin, 1), ceiling.unit
+    ('yes', 28.2, 'V')
     """
 
     question: str

@@ -82,6 +82,12 @@ def alternatives(rig: Rig, *, apart: bool = False, shade: Sequence[Shade] = ()) 
         Also give every panel of the circuit a controller of its own, like the one there.
     shade : sequence of Shade
         Notes of the request: equal panels in unlike shade cannot change places.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> list(alternatives(load_rig("puppet-stage")))
+    ['4s', '2s2p', '4p']
     """
     first, *others = rig.circuits
     panels = sorted(first.wiring.panels)
@@ -95,7 +101,14 @@ def alternatives(rig: Rig, *, apart: bool = False, shade: Sequence[Shade] = ()) 
 
 
 def rewired(rig: Rig, wiring: str | Wiring) -> Rig:
-    """The rig with its first circuit wired anew; text is as the trade writes it."""
+    """The rig with its first circuit wired anew; text is as the trade writes it.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rewired(load_rig("puppet-stage"), "4s").circuits[0].wiring.strings
+    ((0, 1, 2, 3),)
+    """
     first, *others = rig.circuits
     new = parse_wiring(wiring, sorted(first.wiring.panels)) if isinstance(wiring, str) else wiring
     changed: Circuit = replace(first, wiring=new)

@@ -53,7 +53,15 @@ USUAL = {
 
 
 def charge_settings(rig: Rig) -> Verdict:
-    """Do the rig's absorption and float volts suit its battery?"""
+    """Do the rig's absorption and float volts suit its battery?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> charge_settings(rig).answer
+    'yes'
+    """
     battery = rig.battery
     usual = USUAL[battery.chemistry]
     cells = round(usual.cells_per_12v * battery.v_nominal / 12)

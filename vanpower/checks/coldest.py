@@ -42,6 +42,11 @@ def coldest_from(weather: str) -> Climate:
     ------
     ValueError
         For a file that holds less than a year, whose coldest morning may be missing.
+
+    Examples
+    --------
+    >>> coldest_from("greensboro").temp_coldest
+    -27.7
     """
     day = find_day(weather, "all")
     if day.days < YEAR_DAYS:

@@ -24,7 +24,15 @@ FUSE_WITHIN = "within 180 to 300 mm of the battery"
 
 
 def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
-    """What the roof cable costs in full sun and in dull light, and which section keeps it small."""
+    """What the roof cable costs in full sun and in dull light, and which section keeps it small.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("puppet-stage")
+    >>> cable_loss(rig, rig.circuits[0]).answer
+    'yes'
+    """
     amps, watts = _best_point(rig, circuit)
     drop, lost = cost(circuit.cable, amps)
     share = lost / watts
@@ -45,7 +53,15 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
-    """May the roof cable carry the array's short-circuit current, as hot and as bundled as it lies?"""
+    """May the roof cable carry the array's short-circuit current, as hot and as bundled as it lies?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> cable_current(rig, rig.circuits[0]).answer
+    'yes'
+    """
     cable, counted, book = circuit.cable, counted_amps(rig, circuit), rig.rule_book
     may, asked = ampacity(cable, book), row_amps(counted, book)
     answer: Answer = "yes" if _carries(cable, counted, book) else "no"
@@ -72,7 +88,15 @@ def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def section_to_buy(rig: Rig, circuit: Circuit) -> float | None:
-    """Smallest standard section that keeps the roof cable's loss small and may carry its current. [mm²]"""
+    """Smallest standard section that keeps the roof cable's loss small and may carry its current. [mm²]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> section_to_buy(rig, rig.circuits[0])
+    10.0
+    """
     amps, watts = _best_point(rig, circuit)
     by_loss = section_for(circuit.cable, DROP_TARGET * watts / amps**2)
     by_amps = section_carrying_counted(circuit.cable, counted_amps(rig, circuit), rig.rule_book)

@@ -29,7 +29,14 @@ DOUBTS: tuple[OfRig, ...] = (labels, missing)
 
 
 def check(rig: Rig) -> tuple[Verdict, ...]:
-    """Every check of every circuit, in the order in which a mistake hurts."""
+    """Every check of every circuit, in the order in which a mistake hurts.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> [verdict.answer for verdict in check(load_rig("puppet-stage"))][:3]
+    ['yes', 'yes', 'yes']
+    """
     made = []
     for circuit in rig.circuits:
         made += [ask(rig, circuit) for ask in (*DESTROYS, *BURNS, *HURTS) if _asked(ask, circuit)]

@@ -86,7 +86,15 @@ def fused_strings(rig: Rig, circuit: Circuit) -> tuple[int, ...]:
 
 
 def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does each string need a fuse, and is there a legal one?"""
+    """Does each string need a fuse, and is there a legal one?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> string_fuse(rig, rig.circuits[0]).answer
+    'close'
+    """
     answer, margin, sentence = _fused(rig, circuit)
     count = len(circuit.wiring.strings)
     rules = {book: _need_words(rig, circuit, book) for book in ("IEC", "US")}

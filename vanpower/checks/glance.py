@@ -10,7 +10,14 @@ from vanpower.verdicts import Verdict
 
 
 def at_a_glance(verdicts: Sequence[Verdict]) -> str:
-    """One line a verdict: answer, what it is about, what is left or short."""
+    """One line a verdict: answer, what it is about, what is left or short.
+
+    Examples
+    --------
+    >>> from vanpower import check, load_rig
+    >>> print(at_a_glance(check(load_rig("puppet-stage"))).splitlines()[0])
+    YES   Cold ceiling        28.1 V left
+    """
     names = [subject(verdict) for verdict in verdicts]
     width = max(map(len, names))
     lines = [f"{v.answer.upper():5} {name:{width}}  {_left(v)}" for v, name in zip(verdicts, names, strict=True)]

@@ -92,7 +92,15 @@ def isolator(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def touch(rig: Rig, circuit: Circuit) -> Verdict:
-    """Are the volts on bare ends below what hurts?"""
+    """Are the volts on bare ends below what hurts?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> touch(rig, rig.circuits[0]).answer
+    'yes'
+    """
     volts = cold_volts(rig, circuit)
     answer: Answer = "yes" if volts <= V_DO_NOT_TOUCH else "close" if volts <= V_EXTRA_LOW else "no"
     limit = V_EXTRA_LOW if volts > V_DO_NOT_TOUCH else V_DO_NOT_TOUCH

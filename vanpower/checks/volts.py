@@ -86,7 +86,15 @@ def most_in_series(v_cold: float, v_limit: float) -> int:
 
 @lru_cache(maxsize=1024)
 def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
-    """Can a frosty morning push the array over the controller's ceiling?"""
+    """Can a frosty morning push the array over the controller's ceiling?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, rewired
+    >>> rig = rewired(load_rig("puppet-stage"), "4s")
+    >>> cold_ceiling(rig, rig.circuits[0]).answer
+    'no'
+    """
     temp, limit = rig.climate.temp_coldest, circuit.controller.v_pv_max
     panels, notes = tallest_string(rig, circuit), assumed(rig, circuit, VOLTS)
     cold = string_voltage(panels, temp)
@@ -112,7 +120,15 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def start(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does the array reach the volts at which the controller wakes, and in how much light?"""
+    """Does the array reach the volts at which the controller wakes, and in how much light?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, rewired
+    >>> rig = rewired(load_rig("puppet-stage"), "4p")
+    >>> start(rig, rig.circuits[0]).answer
+    'no'
+    """
     above = margins(circuit.controller)[0]
     needed = rig.battery.v_now + above
     coldest, hottest = rig.climate.temp_coldest, rig.climate.temp_cell_hottest
@@ -136,7 +152,15 @@ def start(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does a hot roof still reach what the battery needs in absorption?"""
+    """Does a hot roof still reach what the battery needs in absorption?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("puppet-stage")
+    >>> round(hot_floor(rig, rig.circuits[0]).margin, 1)
+    2.6
+    """
     above = margins(circuit.controller)[1]
     needed = rig.battery.v_absorption + above
     temp = rig.climate.temp_cell_hottest

@@ -30,6 +30,11 @@ def read_candidates(path: str | Path | None = None) -> tuple[Controller, ...]:
     ------
     ValueError
         For the first value that makes no sense, with file, line, column and what would.
+
+    Examples
+    --------
+    >>> len(read_candidates()) > 3
+    True
     """
     path = data_folder() / "shortlist.csv" if path is None else Path(path)
     lines = text_of(bytes_of(path), path.name).split("\n")

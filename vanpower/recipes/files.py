@@ -35,6 +35,16 @@ def read_rig(path: str | Path) -> Rig:
     ------
     ValueError
         Where there is no such file, it is no TOML or describes no possible rig: up to three problems, one a line.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "mine.toml"
+    ...     written = path.write_text(rig_to_toml(load_rig("bookmobile")), encoding="utf-8")
+    ...     read_rig(path) == load_rig("bookmobile")
+    True
     """
     path = Path(path)
     return rig_of(text_of(bytes_of(path), path.name), path.name)
@@ -57,7 +67,13 @@ def load_rig(name: str) -> Rig:
 
 
 def rig_to_toml(rig: Rig) -> str:
-    """The rig as a file to edit, units in comments; reading it gives an equal rig."""
+    """The rig as a file to edit, units in comments; reading it gives an equal rig.
+
+    Examples
+    --------
+    >>> print(rig_to_toml(load_rig("bookmobile")).splitlines()[0])
+    name = "Bookmobile, two small panels"
+    """
     lines = [*_written(rig, ("name", "source", "rule_book"))]
     first = 1
     for panel, run in groupby(rig.panels):

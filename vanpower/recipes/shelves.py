@@ -15,7 +15,13 @@ T = TypeVar("T")
 
 
 def example_rigs() -> tuple[str, ...]:
-    """Names of the rigs that come with the kit."""
+    """Names of the rigs that come with the kit.
+
+    Examples
+    --------
+    >>> "bookmobile" in example_rigs()
+    True
+    """
     return tuple(sorted(path.stem for path in (data_folder() / "rigs").glob("*.toml")))
 
 

@@ -90,6 +90,11 @@ class Cable(Checked):
         Circuits that lie in one bundle, this one counted.
     temp_around : float
         Hottest air around it, which decides what current it may carry. [°C]
+
+    Examples
+    --------
+    >>> Cable(length_m=5.0, section_mm2=6.0).temp_conductor
+    20.0
     """
 
     length_m: float = 0.0
@@ -135,6 +140,11 @@ class Controller(Checked):
         Whether it stops charging while the battery is too cold; None where its sheet does not say.
     price : float, optional
         In your own money.
+
+    Examples
+    --------
+    >>> Controller(name="80 V 20 A", v_pv_max=80.0, i_charge_max=20.0).v_start_margin
+    5.0
     """
 
     name: str
@@ -182,6 +192,12 @@ class Circuit(Checked):
         Fuse fitted in each string that needs one, and in the battery cable at the battery. [A]
     v_isolator_max, i_isolator_max : float, optional
         Direct-current rating of the isolator on the panels' side. [V, A]
+
+    Examples
+    --------
+    >>> box = Controller(name="80 V 20 A", v_pv_max=80.0, i_charge_max=20.0)
+    >>> Circuit(wiring=Wiring(strings=((0,), (1,))), controller=box).wiring.name
+    '2p'
     """
 
     wiring: Wiring

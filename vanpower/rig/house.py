@@ -45,6 +45,11 @@ class Battery(Checked):
         Kelvins by which its place is warmer than the air, and the hours by which it follows. [K, h]
     other_chargers : str
         A note on what else charges it; its settings must agree with these.
+
+    Examples
+    --------
+    >>> Battery(name="12 V", v_nominal=12, v_now=13.3, v_absorption=14.2).chemistry
+    'lithium iron phosphate'
     """
 
     name: str
@@ -116,6 +121,11 @@ class Load(Checked):
         While it runs, between `from_h` and `to_h`, which may run over midnight. [W]
     p_hourly : tuple of 24 float, optional
         Mean watts of every hour of the day from midnight, instead. [W]
+
+    Examples
+    --------
+    >>> Load(name="reading lamps", p_load=12.0, from_h=18.0, to_h=23.0).p_hourly is None
+    True
     """
 
     name: str
@@ -146,6 +156,11 @@ class Climate(Checked):
     ----------
     places : tuple of (str, float)
         Places of the year's plan and the coldest first light of each; the coldest of them counts.
+
+    Examples
+    --------
+    >>> Climate(temp_coldest=-15.0).temp_cell_hottest
+    70.0
     """
 
     temp_coldest: float

@@ -55,6 +55,12 @@ class Panel(Checked):
         How it lies: 0 is flat; the direction it faces counts clockwise from north.
     mount : str
         "open" (tilted up, air all round), "gap" (on brackets) or "glued" (flat on the skin): how hot it gets.
+
+    Examples
+    --------
+    >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
+    >>> round(Panel(name="100 W", **label).p_mp, 1)
+    99.7
     """
 
     name: str

@@ -29,6 +29,11 @@ class Shade(Checked):
         How many cells of each branch of the group; None is all of them.
     lit : float
         Share of the light that still arrives, 0 to 1.
+
+    Examples
+    --------
+    >>> Shade(panel=0, substring=0, lit=0.2)  # a fifth of the light on the first group of cells of P1
+    Shade(panel=0, lit=0.2, substring=0, cells=None)
     """
 
     panel: int
@@ -44,7 +49,13 @@ class Shade(Checked):
 
 @dataclass(frozen=True, kw_only=True)
 class Snapshot(Checked):
-    """One moment set by hand: light [W/m²], cell temperature [°C] and shade."""
+    """One moment set by hand: light [W/m²], cell temperature [°C] and shade.
+
+    Examples
+    --------
+    >>> Snapshot(light=200.0, temp_cell=15.0).shade
+    ()
+    """
 
     light: float
     temp_cell: float
@@ -67,6 +78,11 @@ class Place(Checked):
         Height over the sea.
     time_zone : str
         A name such as "Europe/Oslo", or "UTC".
+
+    Examples
+    --------
+    >>> Place(latitude_deg=59.9, longitude_deg=10.7, time_zone="Europe/Oslo").altitude_m
+    0.0
     """
 
     latitude_deg: float
@@ -107,6 +123,11 @@ class MadeSky(Checked):
         Linke's, of the clear sky: 2 is clean mountain air, 7 a hazy city. None takes a table's for month and place.
     step_min : float
         Minutes a row stands for; a broken sky wants 1.
+
+    Examples
+    --------
+    >>> MadeSky(kind="half-sine").peak
+    1000.0
     """
 
     kind: str
@@ -148,6 +169,11 @@ class WeatherLog(Checked):
         What our names (time, ghi, dni, dhi, temp_air, wind_speed) are called in the file; those left out bear ours.
     place : Place, optional
         Where and in which clock it was logged; without it panels must lie flat.
+
+    Examples
+    --------
+    >>> WeatherLog(path="garden.csv", columns={"ghi": "Sun W/m2"}).columns
+    (('ghi', 'Sun W/m2'),)
     """
 
     path: str
@@ -182,6 +208,11 @@ class Outlook(Checked):
         they are described.
     step_min : float, optional
         Minutes to make an hourly file finer by, along the clear sky; None leaves the rows as they are.
+
+    Examples
+    --------
+    >>> Outlook(day="12-21").weather
+    'sand-point'
     """
 
     weather: Weather = "sand-point"

@@ -16,7 +16,15 @@ RULE_SLIPS = {"nec": 'The National Electrical Code is "US".', "bs": 'British rul
 
 @dataclass(frozen=True, kw_only=True)
 class Rig(Checked):
-    """A van: panels, battery, climate, a circuit for each controller, loads, whose wiring rules, perhaps its roof."""
+    """A van: panels, battery, climate, a circuit for each controller, loads, whose wiring rules, perhaps its roof.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> len(rig.panels), rig.circuits[0].wiring.name
+    (2, '2p')
+    """
 
     name: str
     source: str

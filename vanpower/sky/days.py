@@ -56,6 +56,11 @@ def find_day(weather: Weather, day: str) -> Day:
     ------
     ValueError
         For a name, file or day that is not there, with what would be; and for a day with gaps, which are not filled in.
+
+    Examples
+    --------
+    >>> find_day("sand-point", "dull").title
+    'Sand Point (typical year), 20 Dec, 303 Wh/m² on the flat'
     """
     return _find_day(weather, day, stamp(weather))
 

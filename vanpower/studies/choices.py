@@ -101,6 +101,13 @@ def choices(rig: Rig, request: Request, *, apart: bool = False) -> Choices:
     ----------
     apart : bool
         Also a controller of its own for every panel.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> found = choices(load_rig("puppet-stage"), Snapshot(light=800, temp_cell=25))
+    >>> [one.name for one in found.ranked], [one.name for one in found.refused]
+    (['2s2p'], ['4s', '4p'])
     """
     return ranked(alternatives(rig, apart=apart, shade=request.shade), request)
 
@@ -141,7 +148,15 @@ def forbidden(rig: Rig) -> Verdict | None:
 
 
 def clipped(rig: Rig, request: Outlook) -> Verdict:
-    """What the charge amps of a rig's controllers leave on the roof over the days of a weather; never a no."""
+    """What the charge amps of a rig's controllers leave on the roof over the days of a weather; never a no.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> clipped(rig, Outlook(day="dull")).answer
+    'yes'
+    """
     outcome = compare({rig.name: rig}, request).outcomes[rig.name]
     lost, got = outcome.lost_wh("clipping"), outcome.energy_wh
     days = find_day(request.weather, request.day).days
@@ -169,7 +184,15 @@ def with_one_more(rig: Rig) -> Rig:
 
 
 def one_more(rig: Rig, request: Request) -> Choices:
-    """What is allowed, and what it brings, once the same panel is added later."""
+    """What is allowed, and what it brings, once the same panel is added later.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> [one.name for one in one_more(rig, Snapshot(light=800, temp_cell=25)).ranked]
+    ['3s', '3p']
+    """
     return choices(with_one_more(rig), request)
 
 

@@ -321,6 +321,15 @@ def compare(rigs: Mapping[str, Rig], request: Request) -> Comparison:
     ------
     ValueError
         Without rigs.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, load_rig
+    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=200, temp_cell=15))
+    >>> {name: round(outcome.energy_wh) for name, outcome in found.outcomes.items()}
+    {'2s': 43, '2p': 43}
+    >>> found.verdict().answer
+    'no'
     """
     if not rigs:
         raise ValueError("compare needs at least one rig; give it wirings.alternatives(rig).")

@@ -227,6 +227,13 @@ def how_sure(
         A moment; take a few to cover a day.
     samples : int
         Draws of all unknowns together, from Sobol's sequence; a power of two.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> how_sure(alternatives(rig), Snapshot(light=200, temp_cell=15), samples=8).verdict().answer
+    'no'
     """
     from scipy.stats import qmc
 

@@ -130,7 +130,15 @@ def in_light(panels: tuple[Panel, ...], asked: Conditions) -> Light:
 
 
 def array_of(rig: Rig, request: Request, circuit: int = 0) -> Joined:
-    """The array of one circuit in the first moments asked for, up to a chunk: what a curve chart draws."""
+    """The array of one circuit in the first moments asked for, up to a chunk: what a curve chart draws.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, hills, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> float(hills(array.curves).power.max().round())
+    213.0
+    """
     return worked_out(rig.panels, request, rig.roof).array(0, rig.circuits[circuit])
 
 

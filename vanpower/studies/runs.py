@@ -311,6 +311,14 @@ def run_day(rigs: Mapping[str, Rig], request: Outlook) -> Run:
     ------
     ValueError
         Without rigs, or for a battery without capacity.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> run = run_day({"as it is": rig}, Outlook(day="dull"))
+    >>> run.verdict().answer
+    'close'
     """
     return _run(rigs, request, None)
 
@@ -329,6 +337,13 @@ def run_year(rigs: Mapping[str, Rig], request: Outlook | None = None, *, progres
     Notes
     -----
     Stopped by hand (KeyboardInterrupt), it returns the days finished so far, with `interrupted` set.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> run_year({"as it is": rig}).verdict().answer
+    'no'
     """
     return _run(rigs, Outlook(day="all") if request is None else request, progress)
 

@@ -169,6 +169,13 @@ def shortlist(rig: Rig, candidates: Sequence[Controller], request: Outlook, *, r
         `Outlook(weather="sand-point", day="all")` for a year.
     rewire : bool
         Try every wiring on each controller and take the best that is allowed, instead of the one there is.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, load_rig, read_candidates
+    >>> rig = load_rig("bookmobile")
+    >>> shortlist(rig, read_candidates(), Outlook(day="dull")).verdict().answer
+    'no'
     """
     if not candidates:
         raise ValueError("the shortlist is empty; list at least one controller.")

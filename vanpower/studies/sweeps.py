@@ -75,6 +75,14 @@ def sweep(
     ------
     ValueError
         Without rigs or requests, or where the file is not such a table.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> table = sweep({"as it is": rig}, {"grey": Snapshot(light=200, temp_cell=15)})
+    >>> len(table)
+    1
     """
     for name, given in (("rigs", rigs), ("requests", requests), ("controllers", controllers)):
         if given is not None and not given:

@@ -281,6 +281,14 @@ def judge(
     Notes
     -----
     A meter that reads a constant share too high changes nothing, as long as it is the same one in every row.
+
+    Examples
+    --------
+    >>> from vanpower import read_log
+    >>> from vanpower.recipes import data_folder
+    >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
+    >>> judge(log).verdict().answer
+    'yes'
     """
     gamma = GAMMA if gamma_pmp_pct_per_k is None else gamma_pmp_pct_per_k
     if not -1.0 <= gamma <= 0.0:

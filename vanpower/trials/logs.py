@@ -138,6 +138,13 @@ def read_log(
     ------
     ValueError
         File, line, column, value, what would make sense, and the likely slip.
+
+    Examples
+    --------
+    >>> from vanpower.recipes import data_folder
+    >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
+    >>> log.before, log.after
+    ('2p', '2s')
     """
     path = Path(path)
     return _log(log_text(path), path.name, columns or {}, blocks, dates, before, pilot)

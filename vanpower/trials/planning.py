@@ -156,6 +156,14 @@ def plan(
         A share.
     seed : int
         The same seed draws the same trials.
+
+    Examples
+    --------
+    >>> from vanpower import read_log
+    >>> from vanpower.recipes import data_folder
+    >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
+    >>> plan(log, gain=0.03).verdict().answer
+    'yes'
     """
     if not 0.002 <= gain <= 0.5:
         raise ValueError(f"gain is {gain:g}; a share from 0.002 to 0.5 makes sense. Is it percent? 3 % is 0.03.")

@@ -96,6 +96,13 @@ def wrong_hill(
         [°C]
     shade : tuple of Shade
         Noted on the roof.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, rewired
+    >>> rig = rewired(load_rig("bookmobile"), "2s")
+    >>> wrong_hill(Reading(v_array=39.0, p_array=35.0), Reading(v_array=27.0, p_array=107.0), rig=rig).answer
+    'yes'
     """
     if restarted is not None:
         return _by_restart(now, restarted, group_volts(rig, circuit), string_volts(rig, temp_cell, circuit))

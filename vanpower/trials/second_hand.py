@@ -62,6 +62,11 @@ class PanelReadings(Checked):
         Short-circuit amps there with the first group covered by cardboard, then the second alone, and so on. [A]
     light_dull, temp_dull, v_oc_dull : float, optional
         The same in dull light, best 30 to 60 W/m²; volts only. [W/m², °C, V]
+
+    Examples
+    --------
+    >>> PanelReadings(light=900.0, temp_cell=40.0, i_sc=5.6, v_oc=21.3).v_oc_dull is None
+    True
     """
 
     light: float
@@ -151,6 +156,13 @@ def used_panel(panel: Panel, readings: PanelReadings) -> PanelTest:
     -----
     In the sun a leak is lost among many amps. In dull light it takes a large share of them, and volts sink towards amps
     times ohms: that is why the volts are read twice.
+
+    Examples
+    --------
+    >>> from vanpower import PanelReadings, load_rig
+    >>> panel = load_rig("bookmobile").panels[0]
+    >>> used_panel(panel, PanelReadings(light=900, temp_cell=40, i_sc=5.65, v_oc=21.2)).verdict().answer
+    'yes'
     """
     if len(readings.i_sc_covered) > panel.substrings:
         raise ValueError(

@@ -151,6 +151,15 @@ def explain(trial: Trial, before: Rig, after: Rig) -> Expectation:
     ------
     ValueError
         Where the trial has no light or no answer.
+
+    Examples
+    --------
+    >>> from vanpower import judge, load_rig, read_log, rewired
+    >>> from vanpower.recipes import data_folder
+    >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
+    >>> rig = load_rig("bookmobile")
+    >>> explain(judge(log), rewired(rig, "2p"), rewired(rig, "2s")).verdict().answer
+    'close'
     """
     if trial.belief is None or not trial.log.has("light"):
         raise ValueError(
