@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -17,9 +18,9 @@ from matplotlib.patches import Patch, Rectangle
 from vanpower.figures.power import PowerChart
 from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, finding, new_axes, title_line, wiring_styles
 from vanpower.rig import Fixture, Outlook, Parked, Request, Rig, RoofPlan, Snapshot
-from vanpower.shade import cells_of, lit_share, outline, shadows, sky_views, solid_of, sun_vectors
+from vanpower.shade import cells_of, outline, shadows, solid_of, sun_vectors
 from vanpower.sky import beams_of, parked_day
-from vanpower.studies import Comparison, ShadeMap, compare, plan_of
+from vanpower.studies import Comparison, ShadeMap, compare, plan_of, worked_out
 
 LIGHT_COLOURS = colormaps["cividis"]
 # dark to light, even in grey
@@ -69,29 +70,29 @@ class RoofChart(Chart):
         if frame != self.frame:
             self._draw_frame(plan)
             self.frame = frame
-        sun, beam = sun_at(plan, request)
+        sun = sun_at(plan, request)
         solids = [s for f in plan.fixtures if (s := solid_of(f, plan, _heading(request))) is not None]
-        lit, view = self._light(rig, plan, request, sun)
-        self._draw_cells(rig, plan, lit, view, beam)
+        share = self._light(rig, plan, request)
+        self._draw_cells(rig, plan, share)
         cast = shadows([solid for solid in solids if solid.faces], sun) if sun[2] > 0.02 else []
         self.shadows.set_verts(cast)
         covers = [outline_of(solid.points[:, :2]) for solid in solids if not _on_ground(plan, solid.name)]
         self.fixtures.set_verts(covers)
         self._draw_words(plan)
         self._draw_arrows(plan, _heading(request), sun)
-        shaded = 1 - float(np.mean(lit)) if len(lit) else 0.0
+        less = 1 - float(np.mean(share))
         hour = f" at {_clock(request.hour)}" if isinstance(request, Parked) and request.hour is not None else ""
-        said = f"{100 * shaded:.0f} % of the cells in shadow{hour}" if sun[2] > 0 else f"No sun on the roof{hour}"
-        self._say(said)
+        self._say(f"{100 * less:.0f} % less light on the cells{hour}" if sun[2] > 0 else f"No sun on the roof{hour}")
 
-    def _light(self, rig: Rig, plan: RoofPlan, request: Request, sun: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Lit share and view of the sky of every cell, panel by panel."""
-        edges = np.concatenate([cells_of(rig.panels[spot.panel], spot).edges for spot in plan.spots])
-        heading = _heading(request)
-        solids = [s for f in plan.fixtures if (s := solid_of(f, plan, heading)) is not None]
-        return lit_share(edges, solids, sun[None])[0], sky_views(plan, rig.panels, heading)
+    def _light(self, rig: Rig, plan: RoofPlan, request: Request) -> np.ndarray:
+        """Light on every cell over that of a free one, as worked out for the curves already (cell,)."""
+        asked = worked_out(rig.panels, request, plan).conditions
+        free = worked_out(rig.panels, request, replace(plan, fixtures=())).conditions
+        brightest = max(float(free.light[spot.panel].max()) for spot in plan.spots)
+        cells = np.concatenate([asked.light[spot.panel][0].reshape(-1) for spot in plan.spots])
+        return cells / brightest if brightest > 0 else np.zeros(len(cells))
 
-    def _draw_cells(self, rig: Rig, plan: RoofPlan, lit: np.ndarray, view: np.ndarray, beam: float) -> None:
+    def _draw_cells(self, rig: Rig, plan: RoofPlan, share: np.ndarray) -> None:
         """Cells in the colour of their light, and the outline of every substring."""
         edges, groups = [], []
         for spot in plan.spots:
@@ -102,7 +103,7 @@ class RoofChart(Chart):
                 groups.append(_box(part[0].min(), part[1].max(), part[2].min(), part[3].max()))
         cells = np.concatenate(edges)
         self.cells.set_verts([_box(*cell) for cell in cells])
-        self.cells.set_facecolor(LIGHT_COLOURS(np.clip(beam * lit + (1 - beam) * view, 0, 1)))  # type: ignore[arg-type]
+        self.cells.set_facecolor(LIGHT_COLOURS(np.clip(share, 0, 1)))  # type: ignore[arg-type]
         self.groups.set_verts(groups)
 
     def _draw_words(self, plan: RoofPlan) -> None:
@@ -248,8 +249,6 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
 
 def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
     """Roof and curves at one hour (noon where a day is asked for), and the day beside them."""
-    from dataclasses import replace
-
     import matplotlib.pyplot as plt
 
     day = parked.hour is None
@@ -265,17 +264,13 @@ def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
     return fig
 
 
-def sun_at(plan: RoofPlan, request: Request) -> tuple[np.ndarray, float]:
-    """Direction to the sun in the roof's axes at the request's first moment, and the beam's part of the light."""
+def sun_at(plan: RoofPlan, request: Request) -> np.ndarray:
+    """Direction to the sun in the roof's axes at the hour asked for (3,)."""
     if isinstance(request, Snapshot | Outlook) or request.hour is None:
         raise ValueError("a roof is drawn at one hour; ask for Parked(..., hour=12).")
     beams = beams_of(parked_day(request))
-    suns = sun_vectors(
-        beams.elevation, beams.azimuth, heading_deg=request.heading_deg, slope_deg=plan.slope_deg,
-        downhill_deg=plan.downhill_deg,
-    )  # fmt: skip
-    total = float(beams.total[0])
-    return suns[0], float(beams.beam[0]) / total if total > 0 else 0.0
+    slope = {"slope_deg": plan.slope_deg, "downhill_deg": plan.downhill_deg}
+    return sun_vectors(beams.elevation, beams.azimuth, heading_deg=request.heading_deg, **slope)[0]
 
 
 def outline_of(points: np.ndarray) -> np.ndarray:
