@@ -31,6 +31,9 @@ READY = """() => {
   const kernel = session?.session?.kernel;
   return session?.isReady && kernel?.connectionStatus === 'connected' && kernel?.status === 'idle';
 }"""
+ANSWERED = """([done, asked]) => moves.length > done || performance.now() - asked > 1500
+  && jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === 'idle'"""
+# another picture; or the kernel is done and the picture is the same, as it may be after a small step
 RUNNING = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => p.textContent.includes('*'))"
 STARTED = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => /\\[[*0-9]/.test(p.textContent))"
 CHART_THERE = "[...document.querySelectorAll('.jp-OutputArea img')].some(i => i.naturalWidth > 200)"
@@ -161,14 +164,14 @@ def seen(page: Any, handle: Any) -> tuple[str, str]:
 
 
 def press(page: Any, handle: Any, key: str) -> tuple[str, str]:
-    """Press a key on a slider and wait for another picture, where the number moves; gives picture and words."""
+    """Press a key on a slider and wait for the answer, where the number moves; gives picture and words."""
     number = handle.get_attribute("aria-valuenow")
-    before, done = seen(page, handle), page.evaluate("moves.length")
+    before, asked = seen(page, handle), page.evaluate("[moves.length, performance.now()]")
     handle.focus()
     handle.press(key)
     if handle.get_attribute("aria-valuenow") == number:
         return before
-    page.wait_for_function("done => moves.length > done", arg=done)
+    page.wait_for_function(ANSWERED, arg=asked)
     page.wait_for_function("node => !verdictOf(node).includes('Working')", arg=handle)
     return seen(page, handle)
 

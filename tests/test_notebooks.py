@@ -145,6 +145,80 @@ def test_every_word_of_the_glossary_has_a_number_and_the_page_works_it_out() -> 
     assert [(entry, number) for entry in entries for number in numbers(entry) if number not in said] == []
 
 
+def heading_id(heading: str) -> str:
+    """The anchor that JupyterLab and exported pages give a heading."""
+    return re.sub(r"[*`]", "", heading).strip().replace(" ", "-")
+
+
+def sections(path: Path) -> dict[str, tuple[str, int]]:
+    """Words and number of pictures below every heading, by its anchor, down to the next one as high."""
+    found: dict[str, tuple[str, int]] = {}
+    open_ones: list[tuple[int, str]] = []
+
+    def add(words: str, pictures: int = 0) -> None:
+        for _, name in open_ones:
+            found[name] = found[name][0] + "\n" + words, found[name][1] + pictures
+
+    for cell in nbformat.read(path, as_version=4).cells:
+        for line in cell.source.splitlines() if cell.cell_type == "markdown" else []:
+            if heading := re.match(r"(#+) (.*)", line):
+                open_ones = [one for one in open_ones if one[0] < len(heading[1])]
+                open_ones.append((len(heading[1]), heading_id(heading[2])))
+                found[open_ones[-1][1]] = "", 0
+            add(line)
+        for output in cell.get("outputs", []):
+            add(words_of(output), "image/png" in output.get("data", {}))
+    return found
+
+
+LINK = re.compile(r"\]\(([^)\s]+)\)")
+
+
+def target(page: Path, link: str) -> tuple[Path, str]:
+    """File and anchor that a link in a page leads to."""
+    file, _, anchor = link.partition("#")
+    return (page.parent / file).resolve() if file else page, anchor
+
+
+@every(NOTEBOOKS)
+def test_every_link_leads_to_a_page_and_a_heading_that_are_there(path: Path) -> None:
+    links = [link for cell in cells(path, "markdown") for link in LINK.findall(cell.source)]
+    lost = []
+    for link in [link for link in links if "://" not in link]:
+        file, anchor = target(path, link)
+        if not file.exists() or (anchor and anchor not in sections(file)):
+            lost.append(link)
+    assert lost == []
+
+
+QUESTION = re.compile(r"^\*\*(\d+)\. .+?\*\* (.+?) See (.+?) \*Mind:\* (.+)$", re.MULTILINE)
+
+
+def questions() -> list[tuple[str, str, str, str]]:
+    """Number, answer, links and caution of every entry of the page of questions."""
+    return QUESTION.findall("\n".join(cell.source for cell in cells(FOLDER / "questions.ipynb", "markdown")))
+
+
+def test_thirty_questions_have_a_number_a_picture_and_a_caution() -> None:
+    assert [int(number) for number, *_ in questions()] == list(range(1, 31))
+    for number, answer, links, caution in questions():
+        places = [sections(file)[anchor] for file, anchor in targets(links)]
+        assert any(pictures for _, pictures in places), f"{number}: no picture"
+        assert numbers(answer), f"{number}: no number"
+        assert caution
+
+
+def targets(links: str) -> list[tuple[Path, str]]:
+    return [target(FOLDER / "questions.ipynb", link) for link in LINK.findall(links)]
+
+
+@pytest.mark.parametrize("entry", questions(), ids=lambda entry: entry[0])
+def test_numbers_of_an_answer_stand_where_it_leads(entry: tuple[str, str, str, str]) -> None:
+    _, answer, links, _ = entry
+    there = numbers(" ".join(sections(file)[anchor][0] for file, anchor in targets(links)))
+    assert [number for number in numbers(answer) if number not in there] == []
+
+
 def numbers(words: str) -> list[str]:
     return NUMBER.findall(NAMES.sub("", words).replace("−", "-"))
 
