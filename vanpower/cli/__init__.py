@@ -10,11 +10,11 @@ import os
 import sys
 from collections.abc import Sequence
 
-from vanpower.cli import check, compare
+from vanpower.cli import answer, check, compare, remake
 from vanpower.cli.notebooks import open_notebooks
 from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED
 
-COMMANDS = (check, compare)
+COMMANDS = (check, compare, answer, remake)
 # in the order in which help lists them
 
 ABOUT = """\
@@ -27,6 +27,8 @@ try:
   vanpower check data/rigs/bookmobile.toml
   vanpower compare data/rigs/bookmobile.toml --light 80 --temp 12
   vanpower compare data/rigs/bookmobile.toml --day dull bright --chart answer.png
+  vanpower answer data/rigs/bookmobile.toml --light 150 --chart answer.png
+  vanpower remake answer.png
 """
 
 
@@ -39,12 +41,15 @@ def main(words: Sequence[str] | None = None) -> int:
     except ValueError as trouble:
         print(f"vanpower: {trouble}", file=sys.stderr)
         return BAD_INPUT
+    except OSError as trouble:
+        if isinstance(trouble, BrokenPipeError):
+            # whoever read the answer has seen enough; leave nothing to be flushed into the closed pipe
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return ALL_YES
+        print(f"vanpower: {trouble.filename or 'a file'}: {trouble.strerror or trouble}.", file=sys.stderr)
+        return BAD_INPUT
     except KeyboardInterrupt:
         return INTERRUPTED
-    except BrokenPipeError:
-        # whoever read the answer has seen enough; leave nothing to be flushed into the closed pipe
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return ALL_YES
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -137,8 +137,13 @@ def quoted(value: object) -> str:
 
 def short(text: str) -> str:
     """Text fit for one line of a message."""
-    shown = "".join(letter if letter.isprintable() else "?" for letter in text)
+    shown = printable(text)
     return shown if len(shown) <= LONGEST_QUOTE else f"{shown[:LONGEST_QUOTE]}..."
+
+
+def printable(text: str) -> str:
+    """One line of text without letters that steer a terminal."""
+    return "".join(letter if letter.isprintable() or letter == "\N{NO-BREAK SPACE}" else "?" for letter in text)
 
 
 # From descriptions to text

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.sky.files import TYPICAL_YEARS, own_file, typical_year
+from vanpower.sky.rows import kept
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -75,6 +76,8 @@ def stamp(weather: str) -> int:
 def _find_day(weather: str, day: str, _stamp: int) -> Day:
     """`find_day`, kept while the file stays as it is."""
     position: tuple[float, float] | None
+    if rows := kept(weather):
+        return Day(_picked(rows.table(), day, rows.step_h), rows.place, rows.step_h, rows.position)
     if weather in TYPICAL_YEARS:
         table, place, position = typical_year(weather)
     elif Path(weather).suffix.lower() == ".csv" or Path(weather).exists():
