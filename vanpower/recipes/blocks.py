@@ -107,7 +107,7 @@ def _recipe_lines(recipe: ChartRecipe) -> list[str]:
     line = recipe_line(recipe)
     made = f"Made with vanpower {recipe.versions.get('vanpower', __version__)}."
     if len(line) > LONGEST_PASTED:
-        return [f"{made} The recipe {recipe.id} is too long to paste; it is in the picture's file."]
+        return [f"{made} The recipe {recipe.id} is too long to paste; send the picture that was saved along."]
     how = f"{made} To make the chart again, save this text as answer.txt and run: vanpower remake answer.txt"
     return [how, fill(line, WIDTH, break_on_hyphens=False)]
 

@@ -49,15 +49,19 @@ def read_chart(path: str | Path) -> ChartRecipe:
     if str(path) == "-":
         return recipe_in(_piped(), "the pasted text")
     path = Path(path)
-    held = _bytes_of(path)
+    return chart_in(_bytes_of(path), path.name)
+
+
+def chart_in(held: bytes, name: str) -> ChartRecipe:
+    """The recipe in the bytes of a file, which messages call by this name."""
     if held.startswith(PNG_BEGINS):
-        return _in_png(held, path.name)
-    if PNG_BEGINS.startswith(held[:8]) and held:
-        raise ValueError(f"{path.name} is cut off after {len(held)} bytes; fetch it once more.")
+        return _in_png(held, name)
+    if PNG_BEGINS.startswith(held[:8]):
+        raise ValueError(f"{name} is cut off after {len(held)} bytes; fetch it once more.")
     for beginning, kind in OTHERS.items():
         if held.startswith(beginning):
-            raise ValueError(f"{path.name} is {kind}; a recipe travels in PNG, SVG or the text block of an answer.")
-    return _in_text(held, path.name)
+            raise ValueError(f"{name} is {kind}; a recipe travels in PNG, SVG or the text block of an answer.")
+    return _in_text(held, name)
 
 
 def _piped() -> str:
@@ -79,7 +83,7 @@ def _bytes_of(path: Path) -> bytes:
             problem = f"{path.name} is larger than {LARGEST_PICTURE // 1_000_000} MB; a chart takes a tenth of one."
         else:
             with path.open("rb") as file:
-                held = file.read(LARGEST_PICTURE)
+                held = file.read(path.stat().st_size)
             if held:
                 return held
             problem = f"{path.name} is empty; fetch it once more."
