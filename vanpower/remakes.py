@@ -78,11 +78,8 @@ class Remade(Drawn):
             return f"{then} The recipe holds no numbers to compare with."
         if not self.differences:
             return f"{then} All {len(self.numbers)} numbers are the same to the last printed digit."
-        why = (
-            "The versions differ, see above."
-            if others
-            else "The recipe was edited, or another machine rounds otherwise."
-        )
+        edited = "The recipe was edited, or another machine rounds otherwise."
+        why = "The versions above may be why." if others else edited
         return f"{then} WARNING: {len(self.differences)} of {len(self.numbers)} numbers differ. {why}"
 
 

@@ -30,6 +30,8 @@ LARGEST_RECIPE = 400_000
 # [bytes] as text: 150 wirings of six panels take 90 000, a day of minutes with five columns 50 000
 DEEPEST = 9
 # brackets inside brackets; a recipe needs seven
+MOST_VALUES = 60_000
+# four days of minutes with six columns each take 36 000
 MOST_RIGS, MOST_REQUESTS, MOST_OPTIONS, MOST_NUMBERS, MOST_DAYS = 160, 12, 40, 4000, 4
 # more of each than a chart can show
 LONGEST_TEXT, LONGEST_KEY = 4000, 200
@@ -232,7 +234,9 @@ def _document(text: str) -> Any:
     """The text as plain data, bounded in size, depth and numbers."""
     if len(text) > LARGEST_RECIPE:
         raise _Refused(f"it is larger than {LARGEST_RECIPE // 1000} kB, more than a chart takes.")
-    if _depth(text) > DEEPEST:
+    if text.count(",") > MOST_VALUES:
+        raise _Refused(f"it holds more than {MOST_VALUES} values, more than a chart takes.")
+    if _nests_deeper(text, DEEPEST):
         raise _Refused(f"its brackets nest deeper than the {DEEPEST} a recipe takes.")
     try:
         document = json.loads(text, parse_constant=_no_constant, object_pairs_hook=_no_twins)
@@ -246,13 +250,14 @@ def _document(text: str) -> Any:
     return document
 
 
-def _depth(text: str) -> int:
-    """How deep brackets nest, those inside quotes left out."""
-    deepest = level = 0
+def _nests_deeper(text: str, most: int) -> bool:
+    """Whether brackets nest deeper than so many, those inside quotes left out."""
+    level = 0
     for piece in QUOTED_OR_BRACKET.finditer(text):
         level += {"[": 1, "{": 1, "]": -1, "}": -1}.get(piece[0], 0)
-        deepest = max(deepest, level)
-    return deepest
+        if level > most:
+            return True
+    return False
 
 
 def _no_constant(word: str) -> None:
