@@ -68,6 +68,11 @@ def test_forbidden_wiring_and_its_caution_are_in_the_block():
     assert "Over-voltage destroys a controller at once" in text
 
 
+def test_panels_are_called_live_once_even_where_a_verdict_says_so_too():
+    text = " ".join(forum_answer(compared(load_rig("seed-swap"), Snapshot(light=500, temp_cell=25))).split())
+    assert text.count("anels are live in daylight") == 1
+
+
 def test_several_days_are_named_before_their_verdicts():
     days = compared(load_rig("bookmobile"), Outlook(day="dull"), Outlook(day="bright"))
     text = forum_answer(days, markdown=True)

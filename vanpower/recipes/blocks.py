@@ -19,9 +19,9 @@ WIDTH = 76
 # characters of a line: what a forum's code box shows without a bar to slide
 LONGEST_PASTED = 6000
 # letters of a recipe that one still pastes; boards take posts of 10 000 and more; no source
+LIVE = "panels are live in daylight"
 BEFORE_TOUCHING = (
-    "Panels are live in daylight. Controller off, isolator off, glass covered, amps at zero, then unplug: DC arcs do "
-    "not go out by themselves."
+    "Controller off, isolator off, glass covered, amps at zero, then unplug: DC arcs do not go out by themselves."
 )
 NO_FROST = "Lithium iron phosphate is not charged below 0 °C unless its maker allows it; keep its cold cut-off on."
 NOT_A_PERMIT = "A model is not a permit: local rules, makers' sheets and a competent person win."
@@ -55,10 +55,10 @@ def forum_block(recipe: ChartRecipe, blocks: Sequence[Block], *, markdown: bool 
     verdicts = [f"{_light(block, len(blocks))}{block.verdict.sentence}" for block in blocks]
     said = [block.verdict for block in blocks]
     rests = [f"Rests on: {basis}." for basis in dict.fromkeys(verdict.basis for verdict in said)]
-    cautions = dict.fromkeys([*(v.caution for v in said if v.caution), *_cautions(rig), NOT_A_PERMIT])
+    cautions = _cautions(rig, [verdict.caution for verdict in said if verdict.caution])
     tables = "\n\n".join(f"{_capital(block.title)}\n{block.table}" for block in blocks)
     write = _markdown if markdown else _plain
-    text = write(verdicts, [*facts(rig), *rests], tables, list(cautions), _recipe_lines(recipe))
+    text = write(verdicts, [*facts(rig), *rests], tables, cautions, _recipe_lines(recipe))
     return "\n".join(map(printable, text.split("\n")))
 
 
@@ -96,10 +96,11 @@ def _circuit_words(circuit: Circuit) -> str:
     )
 
 
-def _cautions(rig: Rig) -> list[str]:
-    """What can hurt whoever follows the answer."""
+def _cautions(rig: Rig, said: list[str]) -> list[str]:
+    """What can hurt whoever follows the answer, each thing once."""
+    live = "" if any(LIVE in caution for caution in said) else f"{LIVE.capitalize()}. "
     frost = rig.battery.chemistry.startswith("lithium") and rig.climate.temp_coldest < 0
-    return [BEFORE_TOUCHING] + [NO_FROST] * frost
+    return list(dict.fromkeys([*said, live + BEFORE_TOUCHING, *[NO_FROST] * frost, NOT_A_PERMIT]))
 
 
 def _recipe_lines(recipe: ChartRecipe) -> list[str]:
