@@ -14,6 +14,8 @@ ALL_YES, NO_OR_CLOSE, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 # exit codes
 SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3})(?:x(\d{1,3}))?)?=([0-9.]+)", re.IGNORECASE)
 # P2=0.2 a panel, P2.1=0.2 its first substring, P2.1x3=0.2 three cells of it
+BEYOND_ANY_ROOF = 200
+# panels
 NAMED_DAYS = ("dull", "median", "bright")
 FORM = argparse.RawDescriptionHelpFormatter
 # help texts keep their lines
@@ -79,6 +81,8 @@ def shade_note(note: str) -> Shade:
     panel, substring, cells, lit = found.groups()
     if panel == "0" or substring == "0":
         raise ValueError(f"shade note {note!r} counts from 0; panels and their groups of cells count from 1 here.")
+    if int(panel) > BEYOND_ANY_ROOF:
+        raise ValueError(f"shade note {note!r}: P{panel} is beyond any roof; name a panel of the rig, such as P2.")
     return Shade(
         panel=int(panel) - 1,
         substring=None if substring is None else int(substring) - 1,
