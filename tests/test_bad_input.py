@@ -23,6 +23,7 @@ import test_pictures
 import test_recipes
 
 from vanpower.cli import main
+from vanpower.recipes import data_folder
 
 PAGE = Path(__file__).parent / "bad_input.md"
 PAGE_HEAD = """\
@@ -149,10 +150,10 @@ def changed(old: str, new: str) -> str:
 
 
 WEATHER = {
-    "empty": weather("", "log.csv is empty"),
-    "blank": weather("\n\n\n", "log.csv is empty"),
-    "folder": weather(None, "log.csv is a folder"),
-    "500 MB": weather(HUGE, "log.csv is larger than"),
+    "empty": weather("", "it is empty"),
+    "blank": weather("\n\n\n", "it is empty"),
+    "folder": weather(None, "it is a folder"),
+    "500 MB": weather(HUGE, "it is larger than 60 MB"),
     "a picture": weather(test_pictures.png(), "log.csv", "UTF-8"),
     "zeros": weather(b"\x00" * 500, "log.csv"),
     "UTF-16": weather(LOG.encode("utf-16"), "log.csv", "UTF-16", "UTF-8"),
@@ -195,7 +196,7 @@ WEATHER = {
         changed("10:00,", "10:00+02:00,").replace("11:00,", "11:00+01:00,").replace("12:00,", "12:00+01:00,")
         .replace("13:00,", "13:00+01:00,").replace("14:00,", "14:00+01:00,"), "the offset from UTC changes"),
     "offset on some rows": weather(changed("11:00,", "11:00Z,"), "offset"),
-    "a gap": weather(changed("2026-06-01 12:00,700,20\n", ""), "the time step changes from 1 to 2 h", "must be even"),
+    "a gap": weather(changed("2026-06-01 12:00,700,20\n", ""), "the time step changes from 1 to 2 h", "follows row 2"),
     "uneven steps": weather(changed("12:00", "12:20"), "the time step changes"),
     "one row": weather("\n".join(LOG.split("\n")[:2]), "log has 1 rows; a day needs at least two"),
     "a row a day": weather("time,ghi,temp_air\n2026-06-01,100,9\n2026-06-02,90,9\n", "24 h apart", "under 12 h"),
@@ -215,9 +216,9 @@ WEATHER = {
 # Words on the command line
 
 WORDS = {
-    "unknown command": typed("chekc bookmobile", "check", "compare"),
+    "unknown command": typed("chekc bookmobile", "'chekc' is no command, did you mean check?", "compare"),
     "unknown option": typed("compare bookmobile --lite 80", "--lite"),
-    "no rig": typed("compare", "RIG.toml"),
+    "no rig": typed("compare", "RIG.toml is missing"),
     "two rigs": typed("check bookmobile hay-cart", "hay-cart"),
     "mistyped example": typed("check bookmobil", "did you mean bookmobile"),
     "unknown example": typed("check xyzzy", "There are bookmobile"),
@@ -231,11 +232,11 @@ WORDS = {
     "light with a comma": typed("compare bookmobile --light 80,5", "write it with a point"),
     "light in words": typed("compare bookmobile --light dull", "'dull' is not a number"),
     "light with its unit": typed("compare bookmobile --light 80W", "'80W' is not a number"),
-    "light in lux": typed("compare bookmobile --light 99999", "Are these lux?"),
+    "light in lux": typed("compare bookmobile --light 99999", "--light is 99999", "Are these lux?"),
     "negative light": typed("compare bookmobile --light -5", "from 0 to 1800 W/m²"),
     "light that is no number": typed("compare bookmobile --light nan", "from 0 to 1800 W/m²"),
     "infinite light": typed("compare bookmobile --light inf", "from 0 to 1800 W/m²"),
-    "Fahrenheit": typed("compare bookmobile --temp 140", "Is this Fahrenheit?"),
+    "Fahrenheit": typed("compare bookmobile --temp 140", "--temp is 140 °C", "Is this Fahrenheit?"),
     "no number behind": typed("compare bookmobile --light", "--light"),
     "day and light": typed("compare bookmobile --day dull --light 500", "leave out --light and --temp"),
     "weather without a day": typed("compare bookmobile --weather greensboro", "add --day dull"),
@@ -244,10 +245,10 @@ WORDS = {
     "day in words": typed("compare bookmobile --day gloomy", "write dull, median, bright, month-day"),
     "month 13": typed("compare bookmobile --day 13-45", "write dull, median, bright or month-day"),
     "leap day": typed("compare bookmobile --day 02-29", "'02-29' is not in this weather"),
-    "file of a day that is gone": typed("compare bookmobile --day gone.csv", "There is no file gone.csv"),
-    "file of weather that is gone": typed("compare bookmobile --day dull --weather gone.csv", "no file gone.csv"),
+    "file of a day that is gone": typed("compare bookmobile --day gone.csv", "gone.csv cannot be read", "no such file"),
+    "file of weather that is gone": typed("compare bookmobile --day dull --weather gone.csv", "no such file"),
     "shade without a share": typed("compare bookmobile --shade P2", "write P2=0.2"),
-    "shade in percent": typed("compare bookmobile --shade P2=20", "Is this percent?"),
+    "shade in percent": typed("compare bookmobile --shade P2=20", "shade note 'P2=20': lit is 20", "Is this percent?"),
     "shade with a comma": typed("compare bookmobile --shade P2=0,2", "write P2=0.2"),
     "shade on panel 0": typed("compare bookmobile --shade P0=0.2", "count from 1"),
     "shade on panel 3 of 2": typed("compare bookmobile --shade P3=0.2", "P3: there are 2 panels"),
@@ -316,7 +317,7 @@ def answer(slip: Slip, folder: Path) -> tuple[int, str, str]:
             code = int(stop.code or 0)
     left = sorted(path.name for path in folder.iterdir() if path.name not in slip.files)
     assert left == [], "something was left behind"
-    return code, out.getvalue(), _message(err.getvalue())
+    return code, out.getvalue(), err.getvalue().rstrip("\n")
 
 
 def _put(path: Path, held: bytes | int | None) -> None:
@@ -329,11 +330,6 @@ def _put(path: Path, held: bytes | int | None) -> None:
         path.write_bytes(held)
 
 
-def _message(err: str) -> str:
-    """The message without the usage that stands above it."""
-    return re.sub(r"(?s)^usage: .*?\n(?=vanpower)", "", err).rstrip("\n")
-
-
 @pytest.mark.parametrize(("where", "name"), CASES, ids=[f"{where}: {name}" for where, name in CASES])
 def test_slip_is_told_in_one_plain_message_with_exit_2_and_nothing_left(where, name, tmp_path):
     slip = TABLE[where][name]
@@ -341,7 +337,7 @@ def test_slip_is_told_in_one_plain_message_with_exit_2_and_nothing_left(where, n
     TOLD[where, name] = message
     assert (code, out) == (2, "")
     assert [word for word in slip.said if word not in message] == [], message
-    assert message.startswith("vanpower")
+    assert message.startswith("vanpower: ")
     lines = message.split("\n")
     assert len(lines) <= MOST_LINES
     assert all(line.isprintable() and len(line) < 500 for line in lines)
@@ -399,7 +395,7 @@ def page() -> str:
         if where != last:
             parts.append(f"\n## {where}\n\n| what is wrong | what you are told |\n|---|---|\n")
             last = where
-        told = re.sub(r"^vanpower(?: \w+)?: (?:error: )?", "", message)
+        told = message.removeprefix("vanpower: ").replace(str(data_folder()), "data")
         told = told if len(told) <= LONGEST_CELL else f"{told[:LONGEST_CELL]}..."
         told = re.sub(r"([|<>*_`\\])", r"\\\1", told).replace("\n", "<br>")
         parts.append(f"| {name.replace('|', ' ')} | {told} |\n")

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from vanpower.cli import answer, check, compare, remake
 from vanpower.cli.notebooks import open_notebooks
-from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED
+from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 
 COMMANDS = (check, compare, answer, remake)
 # in the order in which help lists them
@@ -54,7 +54,7 @@ def main(words: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     """The words of the command line."""
-    parser = argparse.ArgumentParser("vanpower", description=ABOUT, epilog=MORE, formatter_class=FORM)
+    parser = Parser("vanpower", description=ABOUT, epilog=MORE, formatter_class=FORM)
     parser.add_argument("--no-browser", action="store_true", help="only print the notebooks' address")
     parser.set_defaults(run=open_notebooks)
     commands = parser.add_subparsers(title="commands", metavar="")

@@ -100,9 +100,16 @@ def _step_h(table: pd.DataFrame, place: str) -> float:
         raise ValueError(f"{place}: rows are {hours.min():g} h apart; a day needs steps under 12 h.")
     if not np.allclose(by_day, by_day[0], rtol=0.01):
         raise ValueError(
-            f"{place}: the time step changes from {by_day.min():g} to {by_day.max():g} h; it must be even."
+            f"{place}: the time step changes from {by_day.min():.3g} to {by_day.max():.3g} h; it must be even. "
+            f"{_first_uneven(hours, by_day[0])}."
         )
     return float(by_day[0])
+
+
+def _first_uneven(hours: np.ndarray, step: float) -> str:
+    """Between which rows the first step of another length lies; nights are none."""
+    row = int(np.argmax((hours < 12) & ~np.isclose(hours, step, rtol=0.01))) + 1
+    return f"The first other step follows row {row}"
 
 
 def _picked(table: pd.DataFrame, day: str, step_h: float) -> pd.DataFrame:

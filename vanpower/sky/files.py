@@ -89,10 +89,9 @@ def _times(path: Path, column: pd.Series) -> pd.DatetimeIndex:
         raise ValueError(f"{path.name}, column time: the offset from UTC changes; write local time alone.") from None
     if not times.is_monotonic_increasing or times.has_duplicates:
         at = int(np.nonzero(np.diff(times.asi8) <= 0)[0][0]) + 1
-        hour = " Is it the hour that daylight saving repeats? Write times without it." if times.has_duplicates else ""
-        raise ValueError(
-            f"{path.name}, row {at + 1}, time: times must rise, each once; {_shown(column.iloc[at])} does not; sort the file.{hour}"
-        )
+        told = f"{path.name}, row {at + 1}, time: {_shown(column.iloc[at])} does not come after the row above"
+        hour = " Is it the hour that daylight saving repeats? Write times without it." * bool(times.has_duplicates)
+        raise ValueError(f"{told}; times must rise, each once; sort the file.{hour}")
     return times
 
 

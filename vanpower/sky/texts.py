@@ -16,8 +16,8 @@ OTHERS = {
     b"\xfe\xff": "saved as UTF-16; save it as UTF-8",
 }
 # how other files begin, and what to do with them
-LONGEST_SHOWN = 40
-# characters of a line that a message repeats
+LONGEST_SHOWN, LONGEST_PATH = 40, 200
+# characters of a line, and of a path, that a message repeats
 
 
 def weather_text(path: Path) -> str:
@@ -29,15 +29,11 @@ def weather_text(path: Path) -> str:
         Where there is no such file, it is another kind, empty, too large, or not saved as UTF-8.
     """
     held = _held(path)
-    for beginning, kind in OTHERS.items():
-        if held.startswith(beginning):
-            raise ValueError(f"{path.name} is {kind}.")
-    if not held.strip():
-        raise ValueError(
-            f"{path.name} is empty and cannot be read as weather; it needs the columns time, ghi, temp_air."
-        )
-    if b"\x00" in held:
-        raise ValueError(f"{path.name} cannot be read as text; a weather file is a CSV saved as UTF-8.")
+    kind = next((kind for beginning, kind in OTHERS.items() if held.startswith(beginning)), "")
+    if not kind and not held.strip():
+        kind = "empty; it needs the columns time, ghi, temp_air"
+    if kind or b"\x00" in held:
+        raise ValueError(f"{path.name} cannot be read as a CSV file: it is {kind or 'no text'}.")
     try:
         return held.decode("utf-8-sig")
     except UnicodeDecodeError as trouble:
@@ -52,17 +48,17 @@ def _held(path: Path) -> bytes:
     """The bytes of a file of a sensible size."""
     try:
         if path.is_dir():
-            problem = f"{path} is a folder; name the CSV file in it."
+            problem = "it is a folder; name a file in it"
         elif not path.exists():
-            problem = f"There is no file {path}; it cannot be read as weather."
+            problem = "there is no such file"
         elif not path.is_file():
-            problem = f"{path} is not an ordinary file."
+            problem = "it is not an ordinary file"
         elif path.stat().st_size > LARGEST_WEATHER:
-            problem = f"{path.name} is larger than {LARGEST_WEATHER // 1_000_000} MB; a year of minutes takes half."
+            problem = f"it is larger than {LARGEST_WEATHER // 1_000_000} MB; a year of minutes takes half of that"
         else:
             return path.read_bytes()
     except PermissionError:
-        problem = f"{path} may not be read; its permissions keep you out."
+        problem = "its permissions keep you out"
     except (OSError, ValueError) as trouble:
-        problem = f"{str(path)[:200]!r} cannot be read: {getattr(trouble, 'strerror', None) or trouble}."
-    raise ValueError(problem)
+        problem = f"{getattr(trouble, 'strerror', None) or trouble}"
+    raise ValueError(f"{str(path)[:LONGEST_PATH]} cannot be read as a CSV file: {problem}.")
