@@ -162,6 +162,11 @@ HOSTILE = {
     "kept by somebody else": (weather("rows:0123456789abcdef"), "No file is opened"),
     "negative light": (spoilt("requests", value=[{"moment": {"light": -5, "temp_cell": 9}}]), "from 0 to 1800 W/m²"),
     "years of work": (weather("greensboro", day="all", times=12), "would take minutes"),
+    "a picture of many metres": (
+        spoilt("rigs", value={str(k): document()["rigs"]["2s"] for k in range(150)}), "2 lights are 300 rows"),
+    "a thousand notes of shade": (
+        spoilt("requests", 0, "moment", "shade", value=[{"panel": 0, "lit": 0.5}] * 1000), "1000 notes of shade"),
+    "a million values": ("[" + "1," * 100_000 + "1]", "more than 60000 values"),
     "times that fall": (day(seconds=[0, -60]), "begin at 0 and rise"),
     "times beyond a year": (day(seconds=[0, 10**9]), "rise within a year"),
     "one row": (day(seconds=[0]), "a day has 1 rows"),

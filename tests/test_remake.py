@@ -16,8 +16,8 @@ from matplotlib.text import Text
 from vanpower import __version__
 from vanpower.cli import main
 from vanpower.figures import MADE_BY
-from vanpower.recipes import chart_recipe, load_rig, read_chart
-from vanpower.remakes import CHARTS, draw, drawn_from, recipe_for, remake, save_chart, write_chart
+from vanpower.recipes import chart_recipe, load_rig, read_chart, recipe_in
+from vanpower.remakes import CHARTS, draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
 from vanpower.rig import Outlook, Shade, Snapshot
 from vanpower.studies import compare
 from vanpower.wirings import alternatives
@@ -113,6 +113,19 @@ def test_names_with_dollar_signs_are_letters_and_no_formula():
     figure = draw(chart_recipe("answer", rigs, MOMENT)).figure
     assert r"$\frac{1}{$ van" in [text.get_text() for text in figure.findobj(Text)]
     figure.canvas.draw()
+
+
+def test_letters_that_steer_a_terminal_are_not_drawn():
+    rigs = {"\x1b[2J": replace(load_rig("bookmobile"), name="a\u202eb")}
+    shown = "".join(text.get_text() for text in draw(chart_recipe("answer", rigs, MOMENT)).figure.findobj(Text))
+    assert "?[2J" in shown
+    assert "\x1b" not in shown
+    assert "\u202e" not in shown
+
+
+def test_text_of_an_answer_carries_the_recipe_of_the_chart_that_goes_with_it(tmp_path):
+    saved = save_chart(tmp_path / "a.png", "power", subject("power"), p_top=300)
+    assert recipe_in(forum_answer(subject("power"), kind="power", p_top=300), "post") == saved
 
 
 def test_charts_leave_no_figure_behind_for_a_notebook_to_show(tmp_path):

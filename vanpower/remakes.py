@@ -124,18 +124,25 @@ def save_answer(path: str | Path, comparisons: Sequence[Comparison]) -> tuple[Ch
     return recipe, ""
 
 
-def forum_answer(subject: Comparison | Sequence[Comparison], *, markdown: bool = False) -> str:
+def forum_answer(
+    subject: Comparison | Sequence[Comparison], *, kind: str = "answer", markdown: bool = False, **options: Option
+) -> str:
     """A text to paste into a forum: verdict, table, assumptions, cautions and the recipe as one line.
 
     Parameters
     ----------
     subject : Comparison or sequence of Comparison
         Of the same rigs.
+    kind : str
+        The chart that goes with it, by its name in `CHARTS`; all but "answer" show the first comparison.
     markdown : bool
         For boards that read Markdown; else plain text.
+    **options
+        What else the chart is told.
     """
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
-    recipe = replace(recipe_for("answer", comparisons), numbers=_numbers(comparisons))
+    shown = comparisons if kind == "answer" else comparisons[:1]
+    recipe = replace(recipe_for(kind, shown, **options), numbers=_numbers(shown))
     blocks = [Block(title=c.title, verdict=c.verdict(), table=c.text()) for c in comparisons]
     return forum_block(recipe, blocks, markdown=markdown)
 
@@ -179,6 +186,7 @@ def draw(recipe: ChartRecipe) -> Drawn:
     for text in chart.figure.findobj(Text):
         # names of strangers are letters to be shown, never formulas
         text.set_parse_math(False)  # type: ignore[attr-defined]
+        text.set_text("\n".join(map(printable, text.get_text().split("\n"))))
     return chart
 
 

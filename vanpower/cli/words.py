@@ -35,8 +35,8 @@ def _plainly(message: str) -> str:
     if unknown:
         known = re.findall(r"[\w-]+", unknown[2])
         near = difflib.get_close_matches(unknown[1], known, 1)
-        guess = f", did you mean {near[0]}?" if near else ";"
-        return f"{unknown[1][:LONGEST_QUOTE]!r} is no command{guess} there are {', '.join(known)}"
+        guess = f", did you mean {near[0]}? There" if near else "; there"
+        return f"{unknown[1][:LONGEST_QUOTE]!r} is no command{guess} are {', '.join(known)}"
     missing = re.fullmatch(r"the following arguments are required: (.*)", message)
     if missing:
         return f"{missing[1]} is missing"

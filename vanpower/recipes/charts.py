@@ -10,7 +10,7 @@ import hashlib
 import json
 import platform
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from functools import cache
 from numbers import Integral, Real
@@ -34,6 +34,8 @@ MOST_VALUES = 60_000
 # four days of minutes with six columns each take 36 000
 MOST_RIGS, MOST_REQUESTS, MOST_OPTIONS, MOST_NUMBERS, MOST_DAYS = 160, 12, 40, 4000, 4
 # more of each than a chart can show
+MOST_NOTES = 300
+# notes of shade on one roof: 24 panels of three groups have 72, and some groups two
 LONGEST_TEXT, LONGEST_KEY = 4000, 200
 # characters of a text, and of a name
 LARGEST_NUMBER = 1e12
@@ -350,6 +352,8 @@ def _request(table: Mapping[str, Any], number: int, names: Iterable[str]) -> Req
         raise _Refused(f"request {number} is none; it is a {words}.")
     word, fields = next(iter(table.items()))
     request = _described(REQUESTS[word], fields, f"request {number}")
+    if len(request.shade) > MOST_NOTES:
+        raise _Refused(f"request {number} has {len(request.shade)} notes of shade; up to {MOST_NOTES} make sense.")
     if isinstance(request, Outlook) and request.weather not in {*TYPICAL_YEARS, *names}:
         known = ", ".join(TYPICAL_YEARS)
         raise _Refused(
@@ -358,8 +362,11 @@ def _request(table: Mapping[str, Any], number: int, names: Iterable[str]) -> Req
     return request
 
 
-def _check_work(rigs: Mapping[str, Rig], requests: Iterable[Request]) -> None:
-    """Refuse what would take minutes."""
+def _check_work(rigs: Mapping[str, Rig], requests: Sequence[Request]) -> None:
+    """Refuse what would take minutes, or a picture of many metres."""
+    rows = len(rigs) * len(requests)
+    if rows > MOST_RIGS:
+        raise _Refused(f"{len(rigs)} rigs in {len(requests)} lights are {rows} rows; a picture has up to {MOST_RIGS}.")
     moments = sum(_moments(request) for request in requests)
     work = moments * sum(len(rig.panels) for rig in rigs.values())
     if work > MOST_WORK:

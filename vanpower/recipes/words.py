@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields
 from difflib import get_close_matches
 from typing import Any, TypeVar
+from unicodedata import category
 
 from vanpower.recipes.forms import HEADERS, HOMES, MEANINGS, NOT_KEYS, CircuitForm
 from vanpower.rig import LONGEST_QUOTE, Battery, Controller, Panel, unit_of
@@ -143,7 +144,7 @@ def short(text: str) -> str:
 
 def printable(text: str) -> str:
     """One line of text without letters that steer a terminal."""
-    return "".join(letter if letter.isprintable() or letter == "\N{NO-BREAK SPACE}" else "?" for letter in text)
+    return "".join(letter if letter.isprintable() or category(letter) == "Zs" else "?" for letter in text)
 
 
 # From descriptions to text
