@@ -118,6 +118,11 @@ def weather(name: str, *, day: str = "only", times: int = 1) -> Any:
     return spoilt("requests", value=[{"day": {"weather": name, "day": day}}] * times)
 
 
+def panels_from(k: int) -> list[dict[str, Any]]:
+    """Twenty panels of unlike labels."""
+    return [document()["rigs"]["2s"]["panels"][0] | {"name": f"{k} {n}"} for n in range(20)]
+
+
 HOSTILE = {
     "no JSON": ("{", "is no JSON"),
     "nothing": ("", "is no JSON"),
@@ -166,6 +171,9 @@ HOSTILE = {
         spoilt("rigs", value={str(k): document()["rigs"]["2s"] for k in range(150)}), "2 lights are 300 rows"),
     "a thousand notes of shade": (
         spoilt("requests", 0, "moment", "shade", value=[{"panel": 0, "lit": 0.5}] * 1000), "1000 notes of shade"),
+    "a hundred unlike panels": (
+        spoilt("rigs", value={str(k): document()["rigs"]["2s"] | {"panels": panels_from(k)} for k in range(5)}),
+        "it holds 100 unlike panels"),
     "a million values": ("[" + "1," * 100_000 + "1]", "more than 60000 values"),
     "times that fall": (day(seconds=[0, -60]), "begin at 0 and rise"),
     "times beyond a year": (day(seconds=[0, 10**9]), "rise within a year"),

@@ -34,6 +34,8 @@ MOST_VALUES = 60_000
 # four days of minutes with six columns each take 36 000
 MOST_RIGS, MOST_REQUESTS, MOST_OPTIONS, MOST_NUMBERS, MOST_DAYS = 160, 12, 40, 4000, 4
 # more of each than a chart can show
+MOST_LABELS = 60
+# unlike labels: fitting one takes a few tenths of a second, and a roof has one to three
 MOST_NOTES = 300
 # notes of shade on one roof: 24 panels of three groups have 72, and some groups two
 LONGEST_TEXT, LONGEST_KEY = 4000, 200
@@ -342,6 +344,9 @@ def _rigs(tables: Mapping[str, Mapping[str, Any]]) -> dict[str, Rig]:
     for name, rig in rigs.items():
         if len(rig.panels) > MOST_PANELS:
             raise _Refused(f"rig {short(name)} has {len(rig.panels)} panels; up to {MOST_PANELS} make sense.")
+    labels = len({panel for rig in rigs.values() for panel in rig.panels})
+    if labels > MOST_LABELS:
+        raise _Refused(f"it holds {labels} unlike panels; up to {MOST_LABELS} make sense.")
     return rigs
 
 
