@@ -213,7 +213,7 @@ def test_shade_notes_go_with_days_too():
         ("P3=0.2", "P3: there are 2 panels"),
         ("P2.3=0.2", "has groups 1 to 2"),
         ("P2.1x19=0.2", "has 1 to 18"),
-        ("P2.1x0=0.2", "Shade.cells is 0"),
+        ("P2.1x0=0.2", "cells is 0"),
     ],
 )
 def test_shade_note_that_makes_no_sense_is_told_what_would(capsys, note, words):

@@ -39,6 +39,7 @@ _LATER = {
     "load_rig": "recipes",
     "read_rig": "recipes",
     "rig_to_toml": "recipes",
+    "read_chart": "recipes",
     "check": "checks",
     "cold_ceiling": "checks",
     "hot_floor": "checks",

@@ -10,11 +10,11 @@ import os
 import sys
 from collections.abc import Sequence
 
-from vanpower.cli import check, classroom, compare, day, roof, sheet, shortlist, trial, year
+from vanpower.cli import answer, check, classroom, compare, day, remake, roof, sheet, shortlist, trial, year
 from vanpower.cli.notebooks import open_notebooks
-from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED
+from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 
-COMMANDS = (check, compare, day, year, roof, sheet, shortlist, trial, classroom)
+COMMANDS = (check, compare, day, year, roof, sheet, shortlist, trial, answer, remake, classroom)
 # in the order in which help lists them
 
 ABOUT = """\
@@ -33,6 +33,8 @@ try:
   vanpower shortlist data/rigs/bookmobile.toml data/shortlist.csv --weather greensboro
   vanpower trial data/logs/apple-barn.csv
   vanpower roof data/rigs/goat-cheese-van.toml --date 06-21 --chart roof.png
+  vanpower answer data/rigs/bookmobile.toml --light 150 --chart answer.png
+  vanpower remake answer.png
 """
 
 
@@ -45,17 +47,20 @@ def main(words: Sequence[str] | None = None) -> int:
     except ValueError as trouble:
         print(f"vanpower: {trouble}", file=sys.stderr)
         return BAD_INPUT
+    except OSError as trouble:
+        if isinstance(trouble, BrokenPipeError):
+            # whoever read the answer has seen enough; leave nothing to be flushed into the closed pipe
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return ALL_YES
+        print(f"vanpower: {trouble.filename or 'a file'}: {trouble.strerror or trouble}.", file=sys.stderr)
+        return BAD_INPUT
     except KeyboardInterrupt:
         return INTERRUPTED
-    except BrokenPipeError:
-        # whoever read the answer has seen enough; leave nothing to be flushed into the closed pipe
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return ALL_YES
 
 
 def _parser() -> argparse.ArgumentParser:
     """The words of the command line."""
-    parser = argparse.ArgumentParser("vanpower", description=ABOUT, epilog=MORE, formatter_class=FORM)
+    parser = Parser("vanpower", description=ABOUT, epilog=MORE, formatter_class=FORM)
     parser.add_argument("--no-browser", action="store_true", help="only print the notebooks' address")
     parser.set_defaults(run=open_notebooks)
     commands = parser.add_subparsers(title="commands", metavar="")

@@ -12,7 +12,7 @@ from vanpower.cli.words import ALL_YES, FORM, number, requests_of, rig_from, wir
 if TYPE_CHECKING:
     from vanpower.studies import Comparison
 
-COMPARE_MORE = """\
+QUESTION_MORE = """\
 days:
   dull, median, bright       5, 50 and 95 of 100 days bring less light
   dullest, brightest         the ends; each word also of a month: "dullest december"
@@ -41,27 +41,42 @@ shade notes:
 def add(commands: argparse._SubParsersAction) -> None:
     """The words of `vanpower compare`."""
     about = "what every wiring brings in the same light, and what decides"
-    compare = commands.add_parser("compare", help=about, epilog=COMPARE_MORE, formatter_class=FORM)
+    compare = commands.add_parser("compare", help=about, epilog=QUESTION_MORE, formatter_class=FORM)
     compare.usage, compare.description = "vanpower compare RIG.toml [options]", f"{about[0].upper()}{about[1:]}."
-    compare.add_argument("rig", metavar="RIG.toml", help="a rig file, or the name of an example")
-    compare.add_argument("--light", type=number, metavar="W/m²", help="one moment: the light on the panels (800)")
-    compare.add_argument("--temp", type=number, metavar="°C", help="one moment: how warm the cells are (25)")
-    compare.add_argument(
+    question_words(compare)
+    compare.set_defaults(run=run)
+
+
+def question_words(parser: argparse.ArgumentParser) -> None:
+    """The words of a question: a rig, a light or days, shade, wirings, a chart."""
+    parser.add_argument("rig", metavar="RIG.toml", help="a rig file, or the name of an example")
+    parser.add_argument("--light", type=number, metavar="W/m²", help="one moment: the light on the panels (800)")
+    parser.add_argument("--temp", type=number, metavar="°C", help="one moment: how warm the cells are (25)")
+    parser.add_argument(
         "--day", nargs="+", metavar="DAY", help="whole days out of the weather, see below, or a log of one day"
     )
-    compare.add_argument("--weather", metavar="NAME", help="where the days are taken from, see below (sand-point)")
-    compare.add_argument(
-        "--heading", type=number, metavar="DEG", help="which way the van's nose points, 90 is east (0)"
-    )
-    compare.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells that get less light, see below")
-    compare.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings")
-    compare.add_argument("--apart", action="store_true", help="also a controller of its own for every panel")
-    compare.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file")
-    compare.set_defaults(run=run)
+    parser.add_argument("--weather", metavar="NAME", help="where the days are taken from, see below (sand-point)")
+    parser.add_argument("--heading", type=number, metavar="DEG", help="which way the van's nose points, 90 is east (0)")
+    parser.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells that get less light, see below")
+    parser.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings")
+    parser.add_argument("--apart", action="store_true", help="also a controller of its own for every panel")
+    parser.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file (.png, .svg "
+                        "with its recipe; .pdf without)")  # fmt: skip
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print the table and the verdict for every light asked for, and draw them."""
+    comparisons = comparisons_of(asked)
+    if asked.chart:
+        print(f"{save(comparisons, asked.chart)}\n")
+    for comparison in comparisons:
+        rig = next(iter(comparison.outcomes.values())).rig
+        print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
+    return ALL_YES
+
+
+def comparisons_of(asked: argparse.Namespace) -> list[Comparison]:
+    """Every wiring asked for, in every light asked for."""
     from vanpower.studies import compare
     from vanpower.wirings import alternatives
 
@@ -70,17 +85,13 @@ def run(asked: argparse.Namespace) -> int:
     rigs = wired(rig, asked.wiring or ["all"], requests[0].shade)
     if asked.apart:
         rigs |= {name: split for name, split in alternatives(rig, apart=True).items() if name == "apart"}
-    comparisons = [compare(rigs, request) for request in requests]
-    if asked.chart:
-        _draw(comparisons, asked.chart)
-    for comparison in comparisons:
-        print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
-    return ALL_YES
+    return [compare(rigs, request) for request in requests]
 
 
-def _draw(comparisons: Sequence[Comparison], path: Path) -> None:
-    """Draw all comparisons into one picture, written whole or not at all."""
-    from vanpower.figures import comparison_figure, write_picture
+def save(comparisons: Sequence[Comparison], path: Path) -> str:
+    """Draw all comparisons into one picture, written whole or not at all; says where it is and what it carries."""
+    from vanpower.remakes import save_answer
 
-    write_picture(comparison_figure(comparisons), path)
-    print(f"Chart written to {path}\n")
+    recipe, why_not = save_answer(path, comparisons)
+    carries = f"carries recipe {recipe.id}" if recipe else f"carries no recipe: {why_not}"
+    return f"Chart written to {path}; it {carries}"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import difflib
 import os
 import re
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NoReturn
 
-from vanpower.rig import Outlook, Request, Rig, Shade, Snapshot
+from vanpower.rig import LONGEST_QUOTE, Outlook, Request, Rig, Shade, Snapshot
 
 ALL_YES, NO_OR_CLOSE, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 # exit codes
@@ -16,6 +18,35 @@ SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3})(?:x(\d{1,3}))?)?=([0-9.]+)", 
 # P2=0.2 a panel, P2.1=0.2 its first substring, P2.1x3=0.2 three cells of it
 WEATHER_FILES = (".csv", ".epw", ".json", ".tm2", ".txt")
 # endings of what is taken for a weather file before it is looked for
+BEYOND_ANY_ROOF = 200
+# panels
+
+
+class Parser(argparse.ArgumentParser):
+    """Reads words, and tells a slip in one line."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what was wrong and what is there, and stop."""
+        self.exit(BAD_INPUT, f"vanpower: {_plainly(message)}; {self.prog} --help shows the words.\n")
+
+
+def _plainly(message: str) -> str:
+    """What the reader of words says, as a person would."""
+    unknown = re.fullmatch(r"argument : invalid choice: '(.*)' \(choose from (.*)\)", message)
+    if unknown:
+        known = re.findall(r"[\w-]+", unknown[2])
+        near = difflib.get_close_matches(unknown[1], known, 1)
+        guess = f", did you mean {near[0]}? There" if near else "; there"
+        return f"{unknown[1][:LONGEST_QUOTE]!r} is no command{guess} are {', '.join(known)}"
+    missing = re.fullmatch(r"the following arguments are required: (.*)", message)
+    if missing:
+        return f"{missing[1]} is missing"
+    odd = re.fullmatch(r"unrecognized arguments: (.*)", message)
+    if odd:
+        return f"{odd[1][:LONGEST_QUOTE]!r} is not known here"
+    return re.sub(r"^argument ", "", message).replace("expected ", "it needs ")
+
+
 FORM = argparse.RawDescriptionHelpFormatter
 # help texts keep their lines
 RIG_HELP = "a rig file, or the name of an example such as bookmobile"
@@ -57,9 +88,18 @@ def requests_of(asked: argparse.Namespace) -> list[Request]:
         raise ValueError("--weather says where days are taken from; add --day dull, or leave it out.")
     if not asked.day:
         light = 800.0 if asked.light is None else asked.light
-        return [Snapshot(light=light, temp_cell=25.0 if asked.temp is None else asked.temp, shade=shade)]
+        return [_moment(light, 25.0 if asked.temp is None else asked.temp, shade)]
     turned = {"heading_deg": asked.heading} if asked.heading is not None else {}
     return [outlook(day, asked.weather, shade, **turned) for day in asked.day]
+
+
+def _moment(light: float, temp: float, shade: tuple[Shade, ...]) -> Snapshot:
+    """One moment; what is wrong with it is told by the words that were typed."""
+    try:
+        return Snapshot(light=light, temp_cell=temp, shade=shade)
+    except ValueError as trouble:
+        told = str(trouble).replace("Snapshot.light", "--light").replace("Snapshot.temp_cell", "--temp")
+        raise ValueError(told) from None
 
 
 def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **turned: float) -> Outlook:
@@ -87,12 +127,18 @@ def shade_note(note: str) -> Shade:
     panel, substring, cells, lit = found.groups()
     if panel == "0" or substring == "0":
         raise ValueError(f"shade note {note!r} counts from 0; panels and their groups of cells count from 1 here.")
-    return Shade(
-        panel=int(panel) - 1,
-        substring=None if substring is None else int(substring) - 1,
-        cells=None if cells is None else int(cells),
-        lit=_share(lit, note),
-    )
+    if int(panel) > BEYOND_ANY_ROOF:
+        raise ValueError(f"shade note {note!r}: P{panel} is beyond any roof; name a panel of the rig, such as P2.")
+    share = _share(lit, note)
+    try:
+        return Shade(
+            panel=int(panel) - 1,
+            substring=None if substring is None else int(substring) - 1,
+            cells=None if cells is None else int(cells),
+            lit=share,
+        )
+    except ValueError as trouble:
+        raise ValueError(f"shade note {note!r}: {str(trouble).removeprefix('Shade.')}") from None
 
 
 def _share(text: str, note: str) -> float:

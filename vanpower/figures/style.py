@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 import re
 import textwrap
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 import matplotlib.pyplot as plt
 import numpy as np
+from matplotlib import rc_context
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -17,6 +20,7 @@ from matplotlib.ticker import MaxNLocator
 
 from vanpower import __version__
 from vanpower.controllers import ASLEEP
+from vanpower.recipes import RECIPE_KEY
 from vanpower.studies import ALIKE, Comparison, Outcome
 
 ROLES = {
@@ -160,29 +164,68 @@ class Chart:
         self._still += artists
 
 
-def write_picture(fig: Figure, path: Path) -> None:
+def write_picture(fig: Figure, path: Path, *, recipe: str = "", foot: str = "") -> None:
     """Write a figure whole or not at all, and never over a file that is not a chart of this kit.
+
+    Parameters
+    ----------
+    fig : Figure
+    path : Path
+        Ends in .png, .svg or .pdf.
+    recipe : str
+        A line that goes into the metadata, from which the chart can be made again; a PDF carries none.
+    foot : str
+        A short line at the foot of the picture, there for as long as it is being written.
 
     Raises
     ------
     ValueError
-        For an ending that is no picture, a folder that is not there, or a file of somebody else's.
+        For an ending that is no picture, a folder that is not there, a file of somebody else's, or a disk that is
+        full or locked.
     """
-    if path.suffix.lower() not in PICTURES:
+    ending = path.suffix.lower()
+    if ending not in PICTURES:
         raise ValueError(f"chart {path.name!r} ends in {path.suffix or 'nothing'}; write {' or '.join(PICTURES)}.")
-    if not path.parent.is_dir():
-        raise ValueError(f"chart folder {str(path.parent)!r} is not there; make it first.")
-    if path.is_dir() or (path.exists() and not OURS.search(path.read_bytes())):
-        raise ValueError(f"{path.name} is there already and is no chart of this kit; choose another name.")
+    if recipe and ending == ".pdf":
+        raise ValueError("a PDF carries no recipe; write .png or .svg.")
     half_done = path.with_name(f".{path.name}.part{path.suffix}")
-    key = "Software" if path.suffix.lower() == ".png" else "Creator"
     try:
-        fig.savefig(half_done, dpi=150, metadata={key: MADE_BY})
+        if not path.parent.is_dir():
+            raise ValueError(f"chart folder {str(path.parent)!r} is not there; make it first.")
+        if path.is_dir() or (path.exists() and not OURS.search(path.read_bytes())):
+            raise ValueError(f"{path.name} is there already and is no chart of this kit; choose another name.")
+        with _footed(fig, foot), rc_context({"svg.hashsalt": "vanpower"}):
+            fig.savefig(half_done, dpi=150, metadata=_metadata(ending, recipe))
         half_done.replace(path)
     except OSError as trouble:
         raise ValueError(f"{path.name} could not be written: {trouble.strerror}.") from None
     finally:
-        half_done.unlink(missing_ok=True)
+        with suppress(OSError):
+            half_done.unlink(missing_ok=True)
+
+
+def _metadata(ending: str, recipe: str) -> dict[str, str | None]:
+    """Who made a picture, and how to make it again, in the words of its format."""
+    if ending == ".png":
+        return {"Software": MADE_BY, **({RECIPE_KEY: recipe} if recipe else {})}
+    return {"Creator": MADE_BY, **({"Date": None, "Description": recipe} if recipe else {})}
+
+
+@contextmanager
+def _footed(fig: Figure, foot: str) -> Iterator[None]:
+    """The figure with a short line at its foot, below what stands there already."""
+    before = fig.get_supxlabel()
+    if foot:
+        fig.supxlabel(
+            "\n".join(part for part in (before.removesuffix(MADE_BY).strip(), foot) if part),
+            fontsize="small",
+            color="#4D4D4D",
+        )
+    try:
+        yield
+    finally:
+        if foot:
+            fig.supxlabel(before)
 
 
 def amount(name: str, comparison: Comparison) -> str:

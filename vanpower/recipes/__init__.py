@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from vanpower.recipes.blocks import Block, facts, forum_block
 from vanpower.recipes.candidates import COLUMNS, MOST_CANDIDATES, NEEDED, read_candidates
+from vanpower.recipes.charts import ChartRecipe, chart_recipe, recipe_from_json, recipe_to_json
 from vanpower.recipes.files import COMMENT_COLUMN, load_rig, read_rig, rig_to_toml
 from vanpower.recipes.forms import (
     ADAPTERS,
@@ -19,6 +21,8 @@ from vanpower.recipes.forms import (
     FileForm,
     RoofForm,
 )
+from vanpower.recipes.lines import recipe_in, recipe_line
+from vanpower.recipes.pictures import RECIPE_KEY, read_chart
 from vanpower.recipes.shelves import data_folder, example_batteries, example_controllers, example_rigs, shelf_tables
 from vanpower.recipes.tables import Problems, rig_of
 from vanpower.recipes.texts import SYNTAX_SLIPS, bytes_of, key_lines, parsed, text_of
@@ -29,6 +33,7 @@ from vanpower.recipes.words import (
     meaning,
     nearest,
     plain,
+    printable,
     quoted,
     sentence_of,
     short,
@@ -51,26 +56,38 @@ __all__ = [
     "MOST_WEIGHED",
     "NEEDED",
     "NOT_KEYS",
+    "RECIPE_KEY",
     "SYNTAX_SLIPS",
+    "Block",
+    "ChartRecipe",
     "CircuitForm",
     "FileForm",
     "Problems",
     "RoofForm",
     "bytes_of",
+    "chart_recipe",
     "data_folder",
     "did_you_mean",
     "example_batteries",
     "example_controllers",
     "example_rigs",
+    "facts",
+    "forum_block",
     "key_lines",
     "load_rig",
     "meaning",
     "nearest",
     "parsed",
     "plain",
+    "printable",
     "quoted",
     "read_candidates",
+    "read_chart",
     "read_rig",
+    "recipe_from_json",
+    "recipe_in",
+    "recipe_line",
+    "recipe_to_json",
     "rig_of",
     "rig_to_toml",
     "sentence_of",

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields
 from difflib import get_close_matches
 from typing import Any, TypeVar
+from unicodedata import category
 
 from vanpower.recipes.forms import HEADERS, HOMES, MEANINGS, NOT_KEYS, CircuitForm
 from vanpower.rig import LONGEST_QUOTE, Battery, Controller, Panel, unit_of
@@ -141,8 +142,13 @@ def quoted(value: object) -> str:
 
 def short(text: str) -> str:
     """Text fit for one line of a message."""
-    shown = "".join(letter if letter.isprintable() else "?" for letter in text)
+    shown = printable(text)
     return shown if len(shown) <= LONGEST_QUOTE else f"{shown[:LONGEST_QUOTE]}..."
+
+
+def printable(text: str) -> str:
+    """One line of text without letters that steer a terminal."""
+    return "".join(letter if letter.isprintable() or category(letter) == "Zs" else "?" for letter in text)
 
 
 # From descriptions to text

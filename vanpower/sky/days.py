@@ -18,6 +18,7 @@ from vanpower.sky.logs import own_file
 from vanpower.sky.made import made_day
 from vanpower.sky.measured import MEASURED, measured_days
 from vanpower.sky.parked import parked_day
+from vanpower.sky.rows import kept
 from vanpower.sky.weather import Day, evened, with_gaps
 from vanpower.sky.years import TYPICAL_YEARS, typical_year, year_file
 
@@ -65,6 +66,11 @@ def find_day(weather: Weather, day: str) -> Day:
     return _find_day(weather, day, stamp(weather))
 
 
+def is_by_name(weather: str) -> bool:
+    """Whether a weather comes with the kit, so that no file of a person is opened for it."""
+    return weather in TYPICAL_YEARS or _measured_name(weather) is not None
+
+
 def is_day(text: str) -> bool:
     """Whether a text names days of a weather, whatever is in it."""
     word, _, month = text.partition(" ")
@@ -97,6 +103,8 @@ def _find_day(weather: Weather, day: str, stamp_ns: int) -> Day:
         return made_day(weather, day)
     if isinstance(weather, str) and (found := _measured_name(weather)):
         weather, day = found[0], found[1] or day
+    if isinstance(weather, str) and (held := kept(weather)):
+        return _picked(held.day(), {}, day)
     rows, gaps = _rows(weather, stamp_ns)
     return _picked(rows, gaps, day)
 

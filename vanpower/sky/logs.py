@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.rig import LOG_COLUMNS, Place, WeatherLog
+from vanpower.sky.texts import parser_said, shown, weather_text
 from vanpower.sky.weather import Day
 
 if TYPE_CHECKING:
@@ -28,6 +29,8 @@ LIMITS = {
     "wind_speed": (0, 100, "m/s"),
 }
 # what weather can be; pyranometers read slightly below zero at night, which counts as none
+TEMP_KELVIN = 200
+# air that many degrees warm is told in kelvin
 SAID = re.compile(r"\A#\s*(\w+)\s*[:=]\s*(.+?)\s*\Z")
 # a line at the top of a file that says something about it
 PLACE_WORDS = ("latitude_deg", "longitude_deg", "altitude_m", "time_zone")
@@ -44,7 +47,7 @@ class Head:
 def own_file(log: WeatherLog) -> Day:
     """A person's own CSV, checked; empty cells stay empty."""
     path = Path(log.path)
-    text = _text(path)
+    text = weather_text(path)
     head = _head(text)
     table = _table(path, text, head.columns | dict(log.columns))
     place = log.place or _place(path, head)
@@ -55,17 +58,6 @@ def own_file(log: WeatherLog) -> Day:
         table["wind_speed"] = WIND
     position = (place.latitude_deg, place.longitude_deg) if place else None
     return Day(table, path.stem, 0.0, position, place.altitude_m if place else 0.0, notes)
-
-
-def _text(path: Path) -> str:
-    """What is in the file."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, ValueError) as problem:
-        raise ValueError(f"{path.name} cannot be read as a CSV file: {problem}") from None
-    if "\0" in text or not text.strip():
-        raise ValueError(f"{path.name} cannot be read as a CSV file: {'no text' if text else 'it is empty'}.")
-    return text
 
 
 def _head(text: str) -> Head:
@@ -106,26 +98,36 @@ def _table(path: Path, text: str, columns: dict[str, str]) -> pd.DataFrame:
     lines = "".join(line for line in text.splitlines(keepends=True) if not line.startswith("#"))
     try:
         table = pd.read_csv(StringIO(lines), sep=sep, skipinitialspace=True, dtype=str, keep_default_na=False)
-    except (OSError, ValueError) as problem:
-        raise ValueError(f"{path.name} cannot be read as a CSV file: {problem}") from None
+    except ValueError as problem:
+        raise ValueError(f"{path.name} {parser_said(str(problem))}") from None
     absent = [theirs for theirs in columns.values() if theirs not in table.columns]
-    has = ", ".join(map(str, table.columns))
+    has = shown(", ".join(map(str, table.columns)))
     if absent:
-        raise ValueError(f"{path.name} has no column {absent[0]!r}; it has {has}.")
+        raise ValueError(f"{path.name} has no column {shown(absent[0])!r}; it has {has}.")
     if not isinstance(table.index, pd.RangeIndex):
         raise ValueError(
             f"{path.name} has more values in a row than names in the first line; write decimals with a point, or "
             "separate the columns with semicolons, and put none at the end of a line."
         )
     table = table.rename(columns={theirs: ours for ours, theirs in columns.items()})
-    missing = [name for name in COLUMNS if name not in table.columns]
-    if missing:
-        raise ValueError(
-            f"{path.name} has no column {', '.join(missing)}; it needs {', '.join(COLUMNS)} (W/m², °C) and has {has}. "
-            f"A line such as '# {missing[0]}: what yours is called' at the top of the file names it."
-        )
+    _check_names(path, table, has)
     table = table[[name for name in LOG_COLUMNS if name in table.columns]]
     return table if sep == "," else table.apply(lambda column: column.str.replace(",", ".", regex=False))
+
+
+def _check_names(path: Path, table: pd.DataFrame, has: str) -> None:
+    """Refuse a table without the columns that are needed, or with one of ours twice."""
+    missing = [name for name in COLUMNS if name not in table.columns]
+    if missing:
+        small = set(map(str.lower, table.columns)) >= {*COLUMNS}
+        hint = f"A line such as '# {missing[0]}: what yours is called' at the top of the file names it."
+        raise ValueError(
+            f"{path.name} has no column {', '.join(missing)}; it needs {', '.join(COLUMNS)} (W/m², °C) and has {has}. "
+            f"{'Write the names in small letters.' if small else hint}"
+        )
+    twice = [name for name in LOG_COLUMNS if f"{name}.1" in table.columns or list(table.columns).count(name) > 1]
+    if twice:
+        raise ValueError(f"{path.name} has the column {twice[0]} twice; leave one out.")
 
 
 def _times(
@@ -138,11 +140,13 @@ def _times(
     read = pd.to_datetime(column, format="ISO8601", errors="coerce", utc=True)
     if read.isna().any():
         line = int(np.argmax(read.isna().to_numpy()))
-        shown = repr(column.iloc[line]) if column.iloc[line] else "nothing"
-        raise ValueError(f"{path.name}, row {line + 1}, time: {shown} is not a time like 2026-11-25 08:30.")
+        raise ValueError(
+            f"{path.name}, row {line + 1}, time: {_quoted(column.iloc[line])} is not a time like 2026-11-25 08:30."
+        )
     offset = column.str.extract(r"T?\d\d:\d\d[\d:.]*\s?(Z|[+-]\d\d:?\d\d)\Z", expand=False)
     notes: tuple[str, ...] = ()
     if offset.notna().any():
+        _check_offsets(path, column, offset)
         times = pd.DatetimeIndex(read)
         first = offset.dropna().iloc[0]
         first = first if ":" in first or first == "Z" else f"{first[:3]}:{first[3:]}"
@@ -158,10 +162,21 @@ def _times(
     if not times.is_monotonic_increasing or times.has_duplicates:
         back = int(np.argmax(np.diff(times.to_numpy()) <= np.timedelta64(0))) + 2
         raise ValueError(
-            f"{path.name}, row {back}, column time: times must rise, each once; sort the file. Where clocks went back, "
-            "name the clock in a line at the top: '# time_zone: Europe/Oslo'."
+            f"{path.name}, row {back}, time: {_quoted(column.iloc[back - 1])} does not come after the row above; times "
+            "must rise, each once; sort the file. Where clocks went back, name the clock in a line at the top: "
+            "'# time_zone: Europe/Oslo'."
         )
     return times, notes
+
+
+def _check_offsets(path: Path, column: pd.Series, offset: pd.Series) -> None:
+    """Refuse times of which only some say how far they are from UTC."""
+    if offset.isna().any():
+        row = int(np.argmax(offset.isna().to_numpy() != offset.isna().iloc[0]))
+        raise ValueError(
+            f"{path.name}, row {row + 1}, time: {_quoted(column.iloc[row])}; an offset from UTC stands on some rows "
+            "and not on others. Write it behind every time or none."
+        )
 
 
 def _local(path: Path, times: pd.DatetimeIndex, zone: str) -> pd.DatetimeIndex:
@@ -190,20 +205,31 @@ def _numbers(path: Path, table: pd.DataFrame) -> pd.DataFrame:
         bad = ~values.between(low, high) & (lone | ~empty)
         if bad.any():
             line = int(np.argmax(bad.to_numpy()))
-            shown = "nothing" if empty.iloc[line] else _shown(table[name].iloc[line])
+            refused = "nothing" if empty.iloc[line] else _told(table[name].iloc[line])
             raise ValueError(
-                f"{path.name}, row {line + 1}, {name}: {shown} is no value from {low} to {high} {unit}; gaps are not "
-                "filled in."
+                f"{path.name}, row {line + 1}, {name}: {refused} is no value from {low} to {high} {unit}; gaps are not "
+                f"filled in.{_unit_slip(name, values.iloc[line])}"
             )
         table[name] = values.clip(lower=0) if unit == "W/m²" else values
     return table.astype(float)
 
 
-def _shown(value: str) -> str:
+def _unit_slip(name: str, value: float) -> str:
+    """What a number far outside may have been meant in."""
+    if name == "temp_air" and value > 0:
+        return " Is this kelvin?" if value > TEMP_KELVIN else " Is this Fahrenheit?"
+    return " Is this lux, or milliwatts?" if name == "ghi" and 0 < value < np.inf else ""
+
+
+def _told(value: str) -> str:
     """A refused value as a message repeats it, with a word on decimal commas."""
     try:
         return f"{float(value):g}"
     except ValueError:
         pass
-    comma = ", with a comma for a point," if "," in value else ""
-    return f"{value!r}{comma}" if value.strip() else "nothing"
+    return f"{_quoted(value)}{', with a comma for a point,' if ',' in value else ''}"
+
+
+def _quoted(value: str) -> str:
+    """A text as a message repeats it."""
+    return repr(shown(value)) if value.strip() else "nothing"

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vanpower.sky.texts import LARGEST_WEATHER
 from vanpower.sky.weather import Day
 
 if TYPE_CHECKING:
@@ -40,18 +41,28 @@ def typical_year(name: str) -> Day:
 
 def year_file(path: Path) -> Day | None:
     """A file of one of the known forms; None where it is something else."""
-    try:
-        start = path.read_bytes()[:LOOKED_AT].decode("latin-1").lstrip("\ufeffï»¿")
-    except OSError:
-        return None
+    start = _start(path)
     reader = next((read for mark, read in FORMS if mark.search(start)), None)
     if reader is None:
         return None
+    if path.stat().st_size > LARGEST_WEATHER:
+        raise ValueError(f"{path.name} is larger than {LARGEST_WEATHER // 1_000_000} MB; a year takes a few.")
     try:
         return reader(path)
     except (KeyError, IndexError, TypeError, AttributeError, ValueError, OSError) as problem:
         what = FORM_NAMES[reader]
         raise ValueError(f"{path.name} looks like {what} but cannot be read as one: {problem}") from None
+
+
+def _start(path: Path) -> str:
+    """The first letters of a file; none where it cannot be read."""
+    try:
+        if not path.is_file():
+            return ""
+        with path.open("rb") as file:
+            return file.read(LOOKED_AT).decode("latin-1").lstrip("\ufeffï»¿")
+    except (OSError, ValueError):
+        return ""
 
 
 def _tmy3(path: Path) -> Day:

@@ -1,0 +1,238 @@
+"""Recipes of charts: any rig comes back, and data of strangers is refused quickly unless it is a recipe."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from test_recipes import rigs
+
+from vanpower import sky
+from vanpower.recipes import ChartRecipe, chart_recipe, load_rig, recipe_from_json, recipe_to_json
+from vanpower.recipes import charts as home
+from vanpower.rig import Outlook, Rig, Shade, Snapshot, Wiring
+from vanpower.wirings import alternatives
+
+MOMENT = Snapshot(light=640, temp_cell=31.5, shade=(Shade(panel=0, substring=1, lit=0.2),))
+LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20.25\n" for hour in range(10, 15))
+
+
+def document() -> dict[str, Any]:
+    """A good recipe as plain data, to be spoilt."""
+    recipe = chart_recipe("power", alternatives(load_rig("bookmobile")), MOMENT, Outlook(day="bright"), p_top=250)
+    return json.loads(recipe_to_json(replace(recipe, numbers={"2s": "105.4 W"})))
+
+
+def told(data: Any) -> str:
+    """What a recipe that is none is told."""
+    text = data if isinstance(data, str) else json.dumps(data)
+    with pytest.raises(ValueError, match=r"^post\.txt: its recipe cannot be used: ") as error:
+        recipe_from_json(text, "post.txt")
+    return str(error.value).removeprefix("post.txt: its recipe cannot be used: ")
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    first=rigs(),
+    second=rigs(),
+    light=st.floats(0, 1800),
+    names=st.lists(st.text(max_size=20), min_size=2, max_size=2, unique=True),
+)
+def test_any_rig_comes_back_as_it_was(first: Rig, second: Rig, light: float, names: list[str]):
+    recipe = chart_recipe("answer", dict(zip(names, (first, second), strict=True)), Snapshot(light=light, temp_cell=9))
+    back = recipe_from_json(recipe_to_json(recipe), "post.txt")
+    assert back == recipe
+    assert list(back.rigs.values()) == [first, second]
+    assert back.id == recipe.id
+
+
+def test_order_of_the_rigs_is_kept_and_a_change_changes_the_id():
+    rig = load_rig("puppet-stage")
+    one, other = rig, replace(rig, climate=replace(rig.climate, temp_coldest=-17.5))
+    recipes = [chart_recipe("ceiling", {"rig": each}) for each in (one, one, other)]
+    assert recipes[0].id == recipes[1].id != recipes[2].id
+    assert list(chart_recipe("answer", {"b": one, "a": other}, MOMENT).rigs) == ["b", "a"]
+
+
+def test_wirings_of_one_rig_are_written_as_what_differs():
+    tables = document()["rigs"]
+    assert set(tables["2s"]) == {"name", "source", "panels", "battery", "climate", "circuits", "loads", "rule_book"}
+    assert set(tables["2p"]) == {"circuits"}
+
+
+def test_day_of_a_file_goes_along_as_rows_and_the_file_may_be_gone(tmp_path):
+    path = tmp_path / "tuesday.csv"
+    path.write_text(LOG, encoding="utf-8")
+    there = sky.find_day(str(path), "only")
+    recipe = chart_recipe("day", {"rig": load_rig("bookmobile")}, Outlook(weather=str(path), day="only"))
+    text = recipe_to_json(recipe)
+    path.unlink()
+    sky.rows._KEPT.clear()
+    back = recipe_from_json(text, "post.txt")
+    assert str(tmp_path) not in text
+    again = sky.find_day(back.requests[0].weather, "only")
+    assert again.title == there.title
+    assert again.table.to_dict("list") == there.table.to_dict("list")
+    assert list(again.table.index) == list(there.table.index)
+
+
+def test_day_that_is_too_long_to_carry_is_told(tmp_path):
+    path = tmp_path / "days.csv"
+    rows = [f"2026-06-{1 + k // 1440:02} {k % 1440 // 60:02}:{k % 60:02},100,20" for k in range(2 * 1440)]
+    path.write_text("\n".join(["time,ghi,temp_air", *rows]), encoding="utf-8")
+    with pytest.raises(ValueError, match="a day has 2880 rows; from 2 to 1500 can go with a chart"):
+        chart_recipe("day", {"rig": load_rig("bookmobile")}, Outlook(weather=str(path), day="all"))
+
+
+def test_typical_year_goes_by_name():
+    recipe = chart_recipe("day", {"rig": load_rig("bookmobile")}, Outlook(weather="greensboro", day="12-21"))
+    assert "days" not in json.loads(recipe_to_json(recipe))
+    assert recipe.requests[0].weather == "greensboro"
+
+
+# What strangers send: how the good recipe is spoilt, and words of the answer
+
+
+def spoilt(*place: str | int, value: Any) -> Any:
+    """The good recipe with one value replaced."""
+    whole = inner = document()
+    for key in place[:-1]:
+        inner = inner[key]
+    inner[place[-1]] = value
+    return whole
+
+
+def day(**fields: Any) -> Any:
+    """The good recipe with rows of weather."""
+    rows = {"place": "moor", "start": "2026-06-01T10:00", "seconds": [0, 3600], "step_h": 1.0,
+            "ghi": [1.0, 2.0], "temp_air": [9.0, 9.0], "wind_speed": [1.0, 1.0]}  # fmt: skip
+    return spoilt("days", value=[rows | fields])
+
+
+def weather(name: str, *, day: str = "only", times: int = 1) -> Any:
+    """The good recipe asking for days of this weather."""
+    return spoilt("requests", value=[{"day": {"weather": name, "day": day}}] * times)
+
+
+def panels_from(k: int) -> list[dict[str, Any]]:
+    """Twenty panels of unlike labels."""
+    return [document()["rigs"]["2s"]["panels"][0] | {"name": f"{k} {n}"} for n in range(20)]
+
+
+HOSTILE = {
+    "no JSON": ("{", "is no JSON"),
+    "nothing": ("", "is no JSON"),
+    "a list": ("[]", "it is no recipe"),
+    "text": ('"x"', "it is no recipe"),
+    "without kind": ({"form": 1, "rigs": {}}, "kind: it is missing"),
+    "newer form": (spoilt("form", value=2), "a newer kit made it; update vanpower"),
+    "form 0": (spoilt("form", value=0), "form is 0; 1 makes sense"),
+    "form true": (spoilt("form", value=True), "form: true makes no sense"),
+    "unknown key": (spoilt("run", value="rm"), "run: this key is not known"),
+    "unknown key in a panel": (spoilt("rigs", "2s", "panels", 0, "import", value="os"), "panels, 0, import"),
+    "kind is a number": (spoilt("kind", value=7), "kind: 7 makes no sense"),
+    "no rigs": (spoilt("rigs", value={}), "holds no rig"),
+    "rig is text": (spoilt("rigs", "2s", value="../van.toml"), "makes no sense here"),
+    "rig without panels": (spoilt("rigs", "2s", "panels", value=[]), "panels is ()"),
+    "text for volts": (spoilt("rigs", "2s", "panels", 0, "v_oc", value="22.3"), 'v_oc: "22.3" makes no sense'),
+    "huge volts": (spoilt("rigs", "2s", "panels", 0, "v_oc", value=1e9), "v_oc is 1000000000 V"),
+    "no ladder so long": (spoilt("rigs", "2s", "panels", 0, "v_oc", value=1e300), "a number beyond 1e+12"),
+    "a billion cells": (spoilt("rigs", "2s", "panels", 0, "cells_in_series", value=10**9), "cells_in_series is"),
+    "integer of 5000 digits": ('{"form": ' + "9" * 5000 + "}", "is no JSON"),
+    "NaN": ('{"form": NaN}', "NaN, which is no number"),
+    "infinite": ('{"form": -Infinity}', "-Infinity, which is no number"),
+    "1e999": ('{"form": 1e999}', "a number beyond"),
+    "key twice": ('{"form": 1, "form": 1}', "says a key twice"),
+    "deep lists": ("[" * 100_000, "nest deeper"),
+    "deep tables": ('{"a":' * 50_000 + "1" + "}" * 50_000, "nest deeper"),
+    "quotes without end": ('"' + '\\"' * 150_000, "is no JSON"),
+    "half a letter": (spoilt("kind", value="\ud800"), "is broken"),
+    "long text": (spoilt("rigs", "2s", "name", value="x" * 5000), "longer than 4000 letters"),
+    "long name": (spoilt("rigs", "x" * 300, value={}), "has 300 letters"),
+    "too large": (" " * 500_000, "larger than 400 kB"),
+    "a thousand rigs": (spoilt("rigs", value={str(k): {} for k in range(1000)}), "1000 rigs"),
+    "a field of panels": (spoilt("rigs", "2s", "panels", value=document()["rigs"]["2s"]["panels"] * 20), "40 panels"),
+    "many requests": (spoilt("requests", value=document()["requests"] * 9), "18 requests"),
+    "many numbers": (spoilt("numbers", value={str(k): "1" for k in range(5000)}), "5000 numbers"),
+    "numbers as numbers": (spoilt("numbers", value={"2s": 105.4}), "numbers, 2s: 105.4 makes no sense"),
+    "unknown request": (spoilt("requests", value=[{"file": {"path": "/etc/passwd"}}]), "it is a moment or day"),
+    "two in one": (spoilt("requests", value=[{"moment": {}, "day": {}}]), "request 1 is none"),
+    "path for weather": (weather("/etc/passwd"), "No file is opened"),
+    "own file for weather": (weather("log.csv"), "No file is opened"),
+    "address for weather": (weather("https://x.y/z.csv"), "No file is opened"),
+    "kept by somebody else": (weather("rows:0123456789abcdef"), "No file is opened"),
+    "negative light": (spoilt("requests", value=[{"moment": {"light": -5, "temp_cell": 9}}]), "from 0 to 1800 W/m²"),
+    "years of work": (weather("greensboro", day="all", times=12), "would take minutes"),
+    "a picture of many metres": (
+        spoilt("rigs", value={str(k): document()["rigs"]["2s"] for k in range(150)}), "2 lights are 300 rows"),
+    "a thousand notes of shade": (
+        spoilt("requests", 0, "moment", "shade", value=[{"panel": 0, "lit": 0.5}] * 1000), "1000 notes of shade"),
+    "a hundred unlike panels": (
+        spoilt("rigs", value={str(k): document()["rigs"]["2s"] | {"panels": panels_from(k)} for k in range(5)}),
+        "it holds 100 unlike panels"),
+    "a million values": ("[" + "1," * 100_000 + "1]", "more than 60000 values"),
+    "times that fall": (day(seconds=[0, -60]), "begin at 0 and rise"),
+    "times beyond a year": (day(seconds=[0, 10**9]), "rise within a year"),
+    "one row": (day(seconds=[0]), "a day has 1 rows"),
+    "too many rows": (day(seconds=list(range(1501))), "a day has 1501 rows"),
+    "columns of unlike length": (day(ghi=[1.0]), "2 times and 1 values of ghi"),
+    "light of a star": (day(ghi=[1.0, 1e6]), "ghi is 1e+06"),
+    "no time": (day(start="tomorrow at tea"), "which is not a time"),
+    "a time out of range": (day(start="9999999-01-01"), "which is not a time"),
+    "no step": (day(step_h=0.0), "stand for 0 h"),
+    "off the globe": (day(position=[91.0, 0.0]), "latitudes end at 90"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", HOSTILE)
+def test_what_is_no_recipe_is_refused_in_a_line(kind):
+    data, words = HOSTILE[kind]
+    message = told(data)
+    assert words in message
+    assert len(message) < 300
+    assert message.isprintable()
+
+
+def test_good_recipe_behind_the_hostile_ones_is_good():
+    recipe = recipe_from_json(json.dumps(document()), "post.txt")
+    assert recipe.requests == (MOMENT, Outlook(day="bright"))
+    assert recipe.options == {"p_top": 250}
+    assert recipe.numbers == {"2s": "105.4 W"}
+    assert recipe.versions["vanpower"]
+
+
+def test_recipe_of_an_older_kit_takes_defaults_for_what_it_does_not_say():
+    old = document()
+    for panel in old["rigs"]["2s"]["panels"]:
+        del panel["mount"], panel["tilt_deg"]
+    assert recipe_from_json(json.dumps(old), "post.txt").rigs["2s"].panels[0].tilt_deg == 0.0
+
+
+def test_numbers_of_numpy_are_written_plainly():
+    np = pytest.importorskip("numpy")
+    recipe = ChartRecipe(kind="power", rigs={}, options={"p_top": np.float64(3.5), "n": np.int64(4)})
+    assert json.loads(recipe_to_json(recipe))["options"] == {"p_top": 3.5, "n": 4}
+    with pytest.raises(ValueError, match="cannot go into a recipe"):
+        recipe_to_json(replace(recipe, options={"p_top": object()}))
+
+
+def test_only_the_newest_days_are_kept_in_memory():
+    light = [{"ghi": (float(k), 2.0), "temp_air": (9.0, 9.0), "wind_speed": (1.0, 1.0)} for k in range(70)]
+    days = [sky.WeatherRows(place="moor", start="2026-06-01", seconds=(0, 60), step_h=0.1, **each) for each in light]
+    names = [sky.keep(rows) for rows in days]
+    assert sky.kept(names[0]) is None
+    assert sky.kept(names[-1]) == days[-1]
+    assert len(sky.rows._KEPT) == sky.rows.MOST_KEPT
+
+
+def test_bounds_leave_room_for_the_largest_chart_of_the_kit():
+    rig = load_rig("puppet-stage")
+    panels = tuple(replace(rig.panels[0], name=f"kind {k}", v_oc=22 + 0.01 * k) for k in range(6))
+    circuit = replace(rig.circuits[0], wiring=Wiring(strings=(tuple(range(6)),)))
+    all_ways = alternatives(replace(rig, panels=panels, circuits=(circuit,)), apart=True)
+    assert len(all_ways) > 25
+    assert len(recipe_to_json(chart_recipe("answer", all_ways, MOMENT))) < home.LARGEST_RECIPE / 4

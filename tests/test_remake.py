@@ -1,0 +1,256 @@
+"""Charts made again: the same numbers, the same picture, and a plain warning where something is not the same."""
+
+from __future__ import annotations
+
+import errno
+import io
+import re
+import sys
+from dataclasses import replace
+
+import matplotlib.pyplot as plt
+import pytest
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from vanpower import __version__
+from vanpower.cli import main
+from vanpower.figures import MADE_BY
+from vanpower.recipes import chart_recipe, load_rig, read_chart, recipe_in
+from vanpower.remakes import CHARTS, draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
+from vanpower.rig import Outlook, Shade, Snapshot
+from vanpower.studies import compare
+from vanpower.wirings import alternatives
+
+MOMENT = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
+LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))
+
+
+def subject(kind: str):
+    """Something each chart can show."""
+    rig = load_rig("bookmobile")
+    if kind == "ceiling":
+        return rig
+    return compare(alternatives(rig), Outlook(day="dull") if kind == "day" else MOMENT)
+
+
+@pytest.mark.parametrize("ending", [".png", ".svg"])
+@pytest.mark.parametrize("kind", CHARTS)
+def test_every_chart_of_the_kit_is_made_again_to_the_last_digit_and_byte(tmp_path, kind, ending):
+    first, second = tmp_path / f"a{ending}", tmp_path / f"b{ending}"
+    saved = save_chart(first, kind, subject(kind))
+    made = remake(read_chart(first))
+    assert made.recipe == saved
+    assert made.differences == ()
+    assert made.numbers == saved.numbers != {}
+    write_chart(second, made.recipe, made.figure)
+    assert first.read_bytes() == second.read_bytes()
+
+
+def test_numbers_of_the_recipe_are_those_of_the_study():
+    day = subject("day")
+    recipe, _ = drawn_from(recipe_for("day", day))
+    table = day.table()
+    for name in day.outcomes:
+        assert recipe.numbers[name] == f"{table.loc[name, 'Wh']:.1f} Wh"
+        assert recipe.numbers[f"{name}, cable"] == f"{table.loc[name, 'lost: cable']:.1f}"
+
+
+def test_numbers_of_the_ceiling_are_those_of_the_label():
+    rig = load_rig("puppet-stage")
+    panel = rig.panels[0]
+    cold = 2 * panel.v_oc * (1 + panel.beta_voc_pct_per_k / 100 * (rig.climate.temp_coldest - 25))
+    numbers = draw(chart_recipe("ceiling", {"rig": rig})).numbers
+    assert float(numbers["circuit 1, cold volts"].split()[0]) == pytest.approx(cold, abs=0.1)
+    assert float(numbers["circuit 1, left"].split()[0]) == pytest.approx(80 - cold, abs=0.006)
+
+
+def test_foot_of_the_picture_names_kit_version_and_recipe(tmp_path):
+    saved = save_chart(tmp_path / "a.svg", "power", subject("power"))
+    assert f"{MADE_BY}, recipe {saved.id}: vanpower remake draws it again" in (tmp_path / "a.svg").read_text()
+
+
+def test_options_of_a_chart_are_kept(tmp_path):
+    save_chart(tmp_path / "a.png", "power", subject("power"), p_top=900, v_top=95)
+    figure = remake(read_chart(tmp_path / "a.png")).figure
+    assert figure.axes[0].get_xlim()[1] >= 95
+    assert figure.axes[0].get_ylim()[1] > 900
+
+
+@pytest.mark.parametrize(
+    ("kind", "options", "words"),
+    [
+        ("pover", {}, "'pover' is not known; did you mean power?"),
+        ("\x1b[2J", {}, r"There are answer, power"),
+        ("power", {"ax": "x"}, "has no option 'ax'; it knows p_top, v_top"),
+        ("power", {"p_top": "900"}, "p_top of chart power is a number above 0"),
+        ("power", {"p_top": -1}, "number above 0"),
+        ("power", {"p_top": 1e9}, "up to 1e\\+06"),
+        ("day", {"p_top": 1}, "it knows none"),
+        ("answer", {"exec": "x"}, "it knows none"),
+        ("ceiling", {"exec": True}, "it knows none"),
+    ],
+)
+def test_chart_or_option_that_is_not_known_is_told(kind, options, words):
+    recipe = chart_recipe(kind, alternatives(load_rig("bookmobile")), MOMENT, **options)
+    with pytest.raises(ValueError, match=words) as error:
+        draw(recipe)
+    assert str(error.value).isprintable()
+
+
+def test_chart_of_a_light_without_one_is_told():
+    with pytest.raises(ValueError, match="needs a light or a day"):
+        draw(chart_recipe("power", {"rig": load_rig("bookmobile")}))
+
+
+def test_comparisons_of_unlike_rigs_share_no_picture():
+    with pytest.raises(ValueError, match="save one each"):
+        recipe_for("answer", [subject("power"), compare(alternatives(load_rig("puppet-stage")), MOMENT)])
+
+
+def test_names_with_dollar_signs_are_letters_and_no_formula():
+    rigs = {r"$\frac{1}{$ van": replace(load_rig("bookmobile"), name="$x_$")}
+    figure = draw(chart_recipe("answer", rigs, MOMENT)).figure
+    assert r"$\frac{1}{$ van" in [text.get_text() for text in figure.findobj(Text)]
+    figure.canvas.draw()
+
+
+def test_letters_that_steer_a_terminal_are_not_drawn():
+    rigs = {"\x1b[2J": replace(load_rig("bookmobile"), name="a\u202eb")}
+    shown = "".join(text.get_text() for text in draw(chart_recipe("answer", rigs, MOMENT)).figure.findobj(Text))
+    assert "?[2J" in shown
+    assert "\x1b" not in shown
+    assert "\u202e" not in shown
+
+
+def test_text_of_an_answer_carries_the_recipe_of_the_chart_that_goes_with_it(tmp_path):
+    saved = save_chart(tmp_path / "a.png", "power", subject("power"), p_top=300)
+    assert recipe_in(forum_answer(subject("power"), kind="power", p_top=300), "post") == saved
+
+
+def test_charts_leave_no_figure_behind_for_a_notebook_to_show(tmp_path):
+    plt.close("all")
+    for kind in CHARTS:
+        draw(recipe_for(kind, subject(kind)))
+    assert plt.get_fignums() == []
+
+
+# What is not the same
+
+
+def test_numbers_that_differ_are_told_with_both_values():
+    recipe, _ = drawn_from(recipe_for("power", subject("power")))
+    edited = replace(recipe, numbers=recipe.numbers | {"2s": "999.9 W"})
+    made = remake(edited)
+    assert made.differences == (f"2s: 999.9 W then, {recipe.numbers['2s']} now",)
+    assert "WARNING: 1 of" in made.verdict()
+    assert "The recipe was edited" in made.verdict()
+
+
+def test_other_versions_are_named_whether_numbers_differ_or_not():
+    recipe, _ = drawn_from(recipe_for("power", subject("power")))
+    older = replace(recipe, versions=recipe.versions | {"vanpower": "0.0.9", "numpy": "1.0"})
+    assert f"vanpower 0.0.9 then, {__version__} now" in remake(older).verdict()
+    assert "same to the last printed digit" in remake(older).verdict()
+    changed = replace(older, numbers=recipe.numbers | {"2p": "1.0 W"})
+    assert "The versions above may be why" in remake(changed).verdict()
+
+
+# The command line
+
+
+def test_answer_prints_the_block_and_saves_the_chart_that_says_the_same(capsys, tmp_path):
+    picture = tmp_path / "answer of Grete.png"
+    assert main(["answer", "bookmobile", "--light", "150", "--temp", "12", "--chart", str(picture)]) == 0
+    out, err = capsys.readouterr()
+    assert out.startswith(("2s brings", "2p brings"))
+    assert f"Chart written to {picture}; it carries recipe {read_chart(picture).id}" in err
+    (tmp_path / "post.txt").write_text(out, encoding="utf-8")
+    assert read_chart(tmp_path / "post.txt") == read_chart(picture)
+
+
+def test_remake_prints_the_answer_and_says_that_numbers_are_the_same(capsys, tmp_path):
+    chart, new = tmp_path / "a.png", tmp_path / "b.svg"
+    main(["compare", "bookmobile", "--light", "150", "--chart", str(chart)])
+    compared = capsys.readouterr().out.split("\n\n", 1)[1].strip()
+    assert main(["remake", str(chart), "--out", str(new)]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith(compared)
+    assert re.search(r"All \d+ numbers are the same to the last printed digit", out)
+    assert read_chart(new).id == read_chart(chart).id
+
+
+def test_remake_of_other_numbers_ends_with_one_and_lists_them(capsys, tmp_path):
+    recipe, chart = drawn_from(recipe_for("power", subject("power")))
+    edited = replace(recipe, numbers={name: "0.0 W" for name in recipe.numbers} | {f"row {k}": "1" for k in range(20)})
+    write_chart(tmp_path / "a.png", edited, chart.figure)
+    assert main(["remake", str(tmp_path / "a.png"), "--out", str(tmp_path / "b.png")]) == 1
+    out = capsys.readouterr().out
+    assert f"  2s: 0.0 W then, {recipe.numbers['2s']} now" in out
+    assert re.search(r"and \d+ more", out)
+
+
+def test_remake_without_a_name_writes_one_in_this_folder(capsys, tmp_path, monkeypatch):
+    saved = save_chart(tmp_path / "a.png", "power", subject("power"))
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    assert main(["remake", "../a.png"]) == 0
+    assert [path.name for path in (tmp_path / "here").iterdir()] == [f"remade-{saved.id}.png"]
+
+
+def test_remake_reads_a_post_that_is_piped_in(capsys, tmp_path, monkeypatch):
+    main(["answer", "hay-cart", "--markdown"])
+    post = capsys.readouterr().out.replace("\n", "\n> ")
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(post.encode())))
+    assert main(["remake", "-", "--out", str(tmp_path / "a.png")]) == 0
+    assert "Hay cart" in capsys.readouterr().out
+
+
+def test_chart_of_a_file_is_made_again_without_the_file(capsys, tmp_path):
+    log, chart = tmp_path / "tuesday.csv", tmp_path / "a.png"
+    log.write_text(LOG, encoding="utf-8")
+    main(["compare", "bookmobile", "--day", str(log), "--chart", str(chart)])
+    log.unlink()
+    assert main(["remake", str(chart), "--out", str(tmp_path / "b.png")]) == 0
+    assert "tuesday, 1 Jun, 3500 Wh/m² on the flat" in capsys.readouterr().out
+
+
+def test_chart_too_large_for_a_recipe_is_saved_without_and_says_so(capsys, tmp_path):
+    log, chart = tmp_path / "seconds.csv", tmp_path / "a.png"
+    rows = [f"2026-06-01 12:{k // 60:02}:{k % 60:02},500,20" for k in range(1600)]
+    log.write_text("\n".join(["time,ghi,temp_air", *rows]), encoding="utf-8")
+    assert main(["compare", "bookmobile", "--wiring", "2s", "--day", str(log), "--chart", str(chart)]) == 0
+    assert "it carries no recipe: a day has 1600 rows" in capsys.readouterr().out
+    assert main(["remake", str(chart)]) == 2
+
+
+def test_pdf_is_saved_without_a_recipe_and_says_so(capsys, tmp_path):
+    chart = tmp_path / "a.pdf"
+    assert main(["compare", "bookmobile", "--chart", str(chart)]) == 0
+    assert "carries no recipe: it is a PDF" in capsys.readouterr().out
+    assert main(["remake", str(chart)]) == 2
+    assert "is a PDF, which carries no recipe" in capsys.readouterr().err
+
+
+def test_file_of_somebody_else_is_not_written_over(capsys, tmp_path):
+    save_chart(tmp_path / "a.png", "power", subject("power"))
+    (tmp_path / "holiday.png").write_bytes(b"\x89PNG a beach")
+    assert main(["remake", str(tmp_path / "a.png"), "--out", str(tmp_path / "holiday.png")]) == 2
+    assert (tmp_path / "holiday.png").read_bytes() == b"\x89PNG a beach"
+    assert "is no chart of this kit; choose another name" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("code", [errno.ENOSPC, errno.EACCES, errno.EROFS])
+def test_disk_that_takes_nothing_is_said_plainly_and_keeps_the_old_picture(capsys, tmp_path, monkeypatch, code):
+    chart = tmp_path / "a.png"
+    save_chart(chart, "power", subject("power"))
+    before = chart.read_bytes()
+
+    def full(*words, **more):
+        raise OSError(code, "No space left on device")
+
+    monkeypatch.setattr(Figure, "savefig", full)
+    assert main(["remake", str(chart), "--out", str(chart)]) == 2
+    assert "a.png could not be written: No space left on device." in capsys.readouterr().err
+    assert chart.read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == ["a.png"]

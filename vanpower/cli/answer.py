@@ -1,0 +1,37 @@
+"""`vanpower answer`: a text to paste into a forum, and the chart that goes with it."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from vanpower.cli.compare import QUESTION_MORE, comparisons_of, question_words, save
+from vanpower.cli.words import ALL_YES, FORM
+
+ANSWER_MORE = """\
+Prints the verdict first, then the table, what is assumed, what can hurt, and the recipe as one line, from which
+anybody makes the chart again (vanpower remake). Boards strip recipes from pictures; the text keeps it.
+
+"""
+
+
+def add(commands: argparse._SubParsersAction) -> None:
+    """The words of `vanpower answer`."""
+    about = "a text to paste into a forum, with its chart and recipe"
+    answer = commands.add_parser("answer", help=about, epilog=ANSWER_MORE + QUESTION_MORE, formatter_class=FORM)
+    answer.usage, answer.description = "vanpower answer RIG.toml [options]", f"{about[0].upper()}{about[1:]}."
+    question_words(answer)
+    answer.add_argument("--markdown", action="store_true", help="for boards that read Markdown")
+    answer.set_defaults(run=run)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print the block, and draw the chart that it speaks of."""
+    from vanpower.remakes import forum_answer
+
+    comparisons = comparisons_of(asked)
+    text = forum_answer(comparisons, markdown=asked.markdown)
+    if asked.chart:
+        print(save(comparisons, asked.chart), file=sys.stderr)
+    print(text)
+    return ALL_YES

@@ -1,0 +1,55 @@
+"""`vanpower remake`: a chart from somebody else, drawn again from the recipe inside it."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE
+
+REMAKE_MORE = """\
+Reads the recipe in a chart of this kit (PNG or SVG), or in the pasted text block of an answer, works everything out
+anew and says whether the numbers are the same to the last printed digit. A recipe is data: nothing in it is run, and
+no file that it names is opened.
+
+Most boards strip recipes from pictures that are uploaded. The text block carries the recipe too: save the post as a
+text file, quoted and wrapped as it is, or pipe it in with "-".
+
+exit code: 0 the same numbers, 1 other numbers, 2 bad input
+"""
+MOST_SHOWN = 12
+# differences printed; the rest is counted
+
+
+def add(commands: argparse._SubParsersAction) -> None:
+    """The words of `vanpower remake`."""
+    about = "draw a chart again from the recipe inside it"
+    remake = commands.add_parser("remake", help=about, description=REMAKE_MORE, formatter_class=FORM)
+    remake.usage = "vanpower remake CHART.png [--out NEW.png]"
+    remake.add_argument("chart", metavar="CHART.png", help="a chart of this kit as PNG or SVG, a text file, or - ")
+    remake.add_argument(
+        "--out", type=Path, metavar="NEW.png", help="draw it into this file (remade-ID.png in this folder)"
+    )
+    remake.set_defaults(run=run)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Work a recipe out anew, print the answer and what differs, and write the picture."""
+    from dataclasses import replace
+
+    from vanpower.recipes import printable, read_chart
+    from vanpower.remakes import remake, write_chart
+
+    recipe = read_chart(asked.chart)
+    made = remake(recipe)
+    path = asked.out or Path(f"remade-{recipe.id}.png")
+    now = replace(recipe, numbers=made.numbers, versions=type(recipe)(kind="", rigs={}).versions)
+    write_chart(path, now, made.figure)
+    rig = next(iter(recipe.rigs.values()))
+    print("\n".join(map(printable, f"{rig.name}, {made.words}\n\n{made.verdict()}".split("\n"))))
+    for line in made.differences[:MOST_SHOWN]:
+        print(f"  {line}")
+    if len(made.differences) > MOST_SHOWN:
+        print(f"  and {len(made.differences) - MOST_SHOWN} more.")
+    print(f"Chart written to {path}")
+    return NO_OR_CLOSE if made.differences else ALL_YES

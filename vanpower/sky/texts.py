@@ -1,0 +1,81 @@
+"""The text of a person's own weather file; each way that it cannot be read is told in plain words."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+LARGEST_WEATHER = 60_000_000
+# [bytes] a year of minutes with six columns takes 30 million
+OTHERS = {
+    b"PK\x03\x04": "a spreadsheet or another archive; save the sheet as CSV",
+    b"\xd0\xcf\x11\xe0": "an old spreadsheet; save the sheet as CSV",
+    b"\x1f\x8b": "packed by gzip; unpack it first",
+    b"%PDF": "a PDF; copy its table into a CSV file",
+    b"\x89PNG": "a picture, not text saved as UTF-8",
+    b"\xff\xfe": "saved as UTF-16; save it as UTF-8",
+    b"\xfe\xff": "saved as UTF-16; save it as UTF-8",
+}
+# how other files begin, and what to do with them
+LONGEST_SHOWN, LONGEST_PATH, LONGEST_NAMES = 40, 200, 120
+# characters of a line, of a path, and of a file's text that a message repeats
+
+
+def weather_text(path: Path) -> str:
+    """What a weather file holds, as text.
+
+    Raises
+    ------
+    ValueError
+        Where there is no such file, it is another kind, empty, too large, or not saved as UTF-8.
+    """
+    held = _held(path)
+    kind = next((kind for beginning, kind in OTHERS.items() if held.startswith(beginning)), "")
+    if not kind and not held.strip():
+        kind = "empty; it needs the columns time, ghi, temp_air"
+    if kind or b"\x00" in held:
+        raise ValueError(f"{path.name} cannot be read as a CSV file: it is {kind or 'no text'}.")
+    try:
+        return held.decode("utf-8-sig")
+    except UnicodeDecodeError as trouble:
+        line = held.count(b"\n", 0, trouble.start) + 1
+        shown = held.splitlines()[line - 1].decode("latin-1").strip()[:LONGEST_SHOWN]
+        raise ValueError(
+            f"{path.name}, line {line}: {shown!r} is not UTF-8. Is it Latin-1? Save the file as UTF-8."
+        ) from None
+
+
+def _held(path: Path) -> bytes:
+    """The bytes of a file of a sensible size."""
+    try:
+        if path.is_dir():
+            problem = "it is a folder; name a file in it"
+        elif not path.exists():
+            problem = "there is no such file"
+        elif not path.is_file():
+            problem = "it is not an ordinary file"
+        elif path.stat().st_size > LARGEST_WEATHER:
+            problem = f"it is larger than {LARGEST_WEATHER // 1_000_000} MB; a year of minutes takes half of that"
+        else:
+            return path.read_bytes()
+    except PermissionError:
+        problem = "its permissions keep you out"
+    except (OSError, ValueError) as trouble:
+        problem = f"{getattr(trouble, 'strerror', None) or trouble}"
+    raise ValueError(f"{str(path)[:LONGEST_PATH]} cannot be read as a CSV file: {problem}.")
+
+
+def parser_said(problem: str) -> str:
+    """What a parser says of a text that is no table, in plain words."""
+    found = re.search(r"Expected (\d+) fields in line (\d+), saw (\d+)", problem)
+    if found:
+        return f"has {found[3]} values in row {int(found[2]) - 1}, and {found[1]} names in the first line."
+    return (
+        "is no table: a quote is opened and never closed." if "EOF" in problem else "is no table of values and commas."
+    )
+
+
+def shown(text: str) -> str:
+    """A text cut to a line's length, without letters that steer a terminal."""
+    plain = "".join(letter if letter.isprintable() else "?" for letter in text)
+    return plain if len(plain) <= LONGEST_NAMES else f"{plain[:LONGEST_NAMES]}..."
