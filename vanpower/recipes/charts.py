@@ -21,7 +21,7 @@ from pydantic import TypeAdapter, ValidationError
 from vanpower import __version__
 from vanpower.recipes.forms import MOST_PANELS
 from vanpower.recipes.words import plain, short
-from vanpower.rig import MadeSky, Outlook, Request, Rig, Snapshot, Weather
+from vanpower.rig import MadeSky, Outlook, Parked, Request, Rig, Snapshot, Weather
 from vanpower.sky import MEASURED, TYPICAL_YEARS, WeatherRows, find_day, is_by_name, keep, kept, rows_of
 
 FORM = 1
@@ -46,7 +46,7 @@ MOST_WORK = 400_000
 # moments x rigs x panels worth waiting for, half a minute or so
 ID_LENGTH = 8
 # hexadecimal digits: enough to tell the charts of a thread apart, and to notice a slip of the hand
-REQUESTS: dict[str, type[Request]] = {"moment": Snapshot, "day": Outlook}
+REQUESTS: dict[str, type[Request]] = {"moment": Snapshot, "day": Outlook, "parked": Parked}
 # what a recipe calls the kinds of request
 QUOTED_OR_BRACKET = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*"?|[\[\]{}]', re.DOTALL)
 # what counts when brackets are counted
@@ -393,6 +393,8 @@ def _check_work(rigs: Mapping[str, Rig], requests: Sequence[Request]) -> None:
 
 def _moments(request: Request) -> int:
     """How many moments a request stands for, without reading its weather."""
+    if isinstance(request, Parked) and request.hour is None:
+        return round(MINUTES_OF_DAY / request.step_min)
     if not isinstance(request, Outlook):
         return 1
     weather = request.weather
