@@ -116,7 +116,7 @@ def _broken_off(index: pd.DatetimeIndex) -> dict[datetime.date, str]:
 
 def _steps_s(table: pd.DataFrame) -> np.ndarray:
     """Seconds between rows."""
-    return np.diff(table.index.to_numpy()) / np.timedelta64(1, "s")
+    return np.diff(table.index.as_unit("ns").asi8) / 1e9
 
 
 def _gap_s(usual: float) -> float:
