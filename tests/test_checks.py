@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from outside import rows, worked_example
 
 from vanpower.checks import (
+    at_a_glance,
     cable_loss,
     check,
     cold_ceiling,
@@ -553,3 +554,15 @@ def test_sixty_volts_are_a_caution_by_cold_volts(coldest, warned):
     panel = replace(JOINER, v_oc=19.0, v_mp=15.5)
     rig = replace(tiny_rig((panel,) * 3, (0, 1, 2)), climate=Climate(temp_coldest=coldest))
     assert ("60 V DC" in asked(cold_ceiling, rig).caution) == warned
+
+
+@pytest.mark.parametrize("v_absorption", [14.11, 14.47, 14.92, 15.03, 15.41])
+def test_list_and_sentence_of_a_hot_floor_say_the_same_volts(v_absorption):
+    found = asked(hot_floor, warm_roof(-0.35, v_absorption))
+    left = re.search(r"([\d.]+) V (?:short|left)", at_a_glance([found]))[1]
+    assert left == re.search(r"([\d.]+) V (?:short|to spare)", found.sentence)[1]
+
+
+def test_tenth_that_is_left_is_not_lost_to_binary_numbers():
+    left = replace(asked(cold_ceiling, joiner((0, 1), (2, 3))), margin=54.4 - 54.0)
+    assert at_a_glance([left]).endswith("0.4 V left")

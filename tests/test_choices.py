@@ -42,6 +42,17 @@ def test_u1_at_the_coast_three_are_legal_but_thin():
     assert found.verdict().answer == "close"
 
 
+def test_wiring_that_misses_the_battery_in_heat_says_so_in_its_line():
+    rig = joiner()
+    low = replace(
+        rig,
+        battery=replace(rig.battery, v_absorption=29.0),
+        climate=Climate(temp_coldest=-22.0, temp_cell_hottest=80.0),
+    )
+    (best,) = choices(replace(low, panels=(replace(JOINER, v_mp=17.0),) * 4), NOON).ranked
+    assert best.thin.endswith("V short on a hot roof")
+
+
 def test_text_has_a_line_for_each_wiring_with_its_reason():
     lines = choices(joiner(), NOON).text().splitlines()
     assert lines[0].startswith("2s2p")

@@ -161,6 +161,14 @@ def test_cold_battery_feeds_the_loads_and_refuses_the_rest(tmp_path, two_panels)
     assert "do not defeat the cut-off" in run.verdict().caution
 
 
+def test_frost_that_decides_is_named_with_how_warm_the_battery_is_taken_to_be(tmp_path, two_panels):
+    file = weather(tmp_path, [*[0] * 8, *[500] * 8, *[0] * 8], temp_air=-8.0)
+    outside = run_day({"2s": two_panels}, Outlook(weather=file, day="only")).verdict().basis
+    assert "as cold as the air (temp_offset) and takes nothing below 0 °C" in outside
+    indoors = replace(two_panels, battery=replace(two_panels.battery, temp_offset=15.0))
+    assert "takes nothing below" not in run_day({"2s": indoors}, Outlook(weather=file, day="only")).verdict().basis
+
+
 def test_battery_that_froze_overnight_charges_only_after_it_has_warmed_through(tmp_path, two_panels):
     file = weather(tmp_path, [500] * 48, temp_air=[-6.0] * 24 + [8.0] * 24)
     rows_ = run_day({"2s": two_panels}, Outlook(weather=file, day="all")).rows_table("2s")

@@ -52,6 +52,12 @@ def test_ceiling_in_frost_fails_and_says_why():
     assert "Keep what you have" in found.verdict().sentence
 
 
+def test_verdict_says_what_the_old_controller_is_taken_to_lose_and_that_one_day_is_one_day():
+    basis = shortlist(van(replace(SMALL, p_own=1.2)), (GOOD,), DAY).verdict().basis
+    assert "what is there now uses 1.2 W itself and loses 2 %" in basis
+    assert "other days may say otherwise" in basis
+
+
 def test_nothing_is_bought_for_less_than_three_percent():
     found = shortlist(van(GOOD), (DEAR,), DAY)
     assert found.verdict().answer == "no"

@@ -254,6 +254,13 @@ def test_limits_that_are_known_decide_instead_of_the_data():
     assert set(found[(power / log.v_battery > 12.0) & (log.v_battery < 14.1)]) == {"clipped"}
 
 
+def test_battery_that_is_held_below_the_rigs_set_point_is_found_by_the_data():
+    _, _, light, power = clear_rows()
+    volts = np.concatenate([np.linspace(13.2, 14.0, 28), np.full(12, 14.2)])
+    log = log_of(power * np.concatenate([np.ones(28), np.linspace(1.0, 0.5, 12)]), volts, light)
+    assert stages(log, v_absorption=14.6).tolist() == ["bulk"] * 28 + ["absorption"] * 12
+
+
 def test_stage_words_of_the_log_count_and_unknown_ones_are_named(story):
     log = replace(story.log, stage=np.array(["Bulk"] * 5 + ["Abs"] * 5 + [""] * 5))
     assert stages(log).tolist() == ["bulk"] * 5 + ["absorption"] * 5 + ["not read"] * 5

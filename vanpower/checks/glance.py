@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 
+from vanpower.checks.words import rounded_down, rounded_up
 from vanpower.verdicts import Verdict
 
 
@@ -35,5 +36,6 @@ def _left(verdict: Verdict) -> str:
     if verdict.unit not in ("V", "A", "points") or verdict.margin == 0 or not math.isfinite(verdict.margin):
         return ""
     unit = "% points" if verdict.unit == "points" else verdict.unit
-    size = math.floor(abs(verdict.margin) * 10) / 10 if verdict.margin > 0 else math.ceil(abs(verdict.margin) * 10) / 10
-    return f"{size:7.1f} {unit} {'left' if verdict.margin > 0 else 'short'}"
+    if verdict.margin > 0:
+        return f"{rounded_down(verdict.margin):>7} {unit} left"
+    return f"{rounded_up(-verdict.margin):>7} {unit} short"

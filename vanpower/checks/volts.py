@@ -287,12 +287,12 @@ def _light(light: float) -> str:
 
 def _floor_sentence(v_best: float, v_oc: float, needed: float, drop: float, lost: float) -> str:
     """The numbers of the hot floor, said of the best point."""
-    volts = f"is at {v_best:.1f} V after {drop:.1f} V of cable drop, open circuit at {v_oc:.1f} V"
+    volts = f"is at {rounded_down(v_best)} V after {drop:.1f} V of cable drop, open circuit at {v_oc:.1f} V"
     if v_best >= needed:
-        return f"{volts}: {v_best - needed:.1f} V to spare ({100 * (v_best / needed - 1):.0f} %)."
+        return f"{volts}: {rounded_down(v_best - needed)} V to spare ({100 * (v_best / needed - 1):.0f} %)."
     if v_oc < needed:
         return f"{volts}: nothing flows at {needed:.1f} V. Put more panels in series."
-    return f"{volts}: {needed - v_best:.1f} V short, so a hot roof loses {percent(lost)} of its power."
+    return f"{volts}: {rounded_up(needed - v_best)} V short, so a hot roof loses {percent(lost)} of its power."
 
 
 def _volts_caution(cold: float, margin: float, temp: float) -> str:

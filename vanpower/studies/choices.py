@@ -5,8 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from vanpower.checks import DESTROYS, battery_side, cable_current, check, isolator, plugs, refusal, string_fuse
+from vanpower.checks import (
+    DESTROYS,
+    battery_side,
+    cable_current,
+    check,
+    hot_floor,
+    isolator,
+    plugs,
+    refusal,
+    string_fuse,
+)
 from vanpower.checks import start as wakes
+from vanpower.checks.words import rounded_up
 from vanpower.rig import Outlook, Request, Rig, Wiring
 from vanpower.sky import find_day
 from vanpower.studies.comparisons import ALIKE, Comparison, compare
@@ -123,7 +134,9 @@ def ranked(rigs: Mapping[str, Rig], request: Request) -> Choices:
 def choice_of(name: str, rig: Rig, energy: float) -> Choice:
     """What the checks say of one rig."""
     ceilings = [DESTROYS[0](rig, circuit) for circuit in rig.circuits]
-    thin = any(verdict.answer == "close" for verdict in ceilings)
+    thin = "close to the ceiling in frost" if any(verdict.answer == "close" for verdict in ceilings) else ""
+    floors = [hot_floor(rig, circuit) for circuit in rig.circuits]
+    hot = "; ".join(f"{rounded_up(-floor.margin)} V short on a hot roof" for floor in floors if floor.answer == "no")
     fuses = [fuse for circuit in rig.circuits if (fuse := string_fuse(rig, circuit)).answer != "yes"]
     buy = [ask(rig, circuit) for circuit in rig.circuits for ask in BUY_FIRST if _told(ask, circuit)]
     return Choice(
@@ -131,7 +144,7 @@ def choice_of(name: str, rig: Rig, energy: float) -> Choice:
         rig=rig,
         energy=energy,
         refused=forbidden(rig),
-        thin="close to the ceiling in frost" if thin else "",
+        thin="; ".join(filter(None, (thin, hot))),
         buy_first=(*fuses, *(verdict for verdict in buy if verdict.answer == "no")),
     )
 

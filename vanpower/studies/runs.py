@@ -14,7 +14,7 @@ from vanpower.rig import Outlook, Rig
 from vanpower.sky import Day, day_of
 from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
 from vanpower.studies.comparisons import ALIKE
-from vanpower.studies.ladder import Ladder
+from vanpower.studies.ladder import SHOWN_WH, Ladder
 from vanpower.studies.light import shaded, title_of
 from vanpower.studies.sources import Source, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.studies.walks import Rows, Walk, stage_names
@@ -234,10 +234,26 @@ class Run:
             unit="Wh a day",
             sentence=" ".join(filter(None, said)),
             basis="; ".join(
-                [f"charge at the start {100 * journal.store.soc_start:.0f} %", *self._gaps, *journal.store.notes]
+                [
+                    f"charge at the start {100 * journal.store.soc_start:.0f} %",
+                    *self._frost(best),
+                    *self._gaps,
+                    *journal.store.notes,
+                ]
             ),
             caution=self._caution(),
         )
+
+    def _frost(self, name: str) -> list[str]:
+        """How warm the battery is taken to be, where frost keeps it from being charged."""
+        store, lost = self.journals[name].store, self.ladder().steps[name]["battery cold"]
+        if lost < SHOWN_WH:
+            return []
+        place = f"{store.temp_offset:g} K warmer than" if store.temp_offset else "as cold as"
+        return [
+            f"the battery lies {place} the air (temp_offset) and takes nothing below {store.temp_lockout:g} °C, "
+            f"which leaves {_energy(lost)} on the roof"
+        ]
 
     @property
     def _gaps(self) -> list[str]:

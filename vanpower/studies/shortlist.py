@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 YEAR_DAYS = 365.0
 # [days]
+HALF_A_YEAR = 182
+# [days] fewer are one season
 NOW = "what is there now"
 # name of the controller that the rig has
 
@@ -63,6 +65,7 @@ class Shortlist:
     title: str
     now: Offer
     offers: tuple[Offer, ...]
+    days: int = 1
 
     @property
     def passing(self) -> list[Offer]:
@@ -124,10 +127,16 @@ class Shortlist:
             margin=margin,
             unit="Wh a day",
             sentence=sentence,
-            basis=f"{self.title}; the battery takes all of it, at {self.rig.battery.v_now:g} V; margins and losses as "
-            f"listed; gains under {100 * ALIKE:g} % count as none (common practice, no source)",
+            basis=f"{self.title}{self._short_of_a_year()}; the battery takes all of it, at "
+            f"{self.rig.battery.v_now:g} V; margins and losses as listed, {NOW} uses {self.now.controller.p_own:g} W "
+            f"itself and loses {self.now.controller.loss_fixed_pct:g} %; gains under {100 * ALIKE:g} % count as none "
+            "(common practice, no source)",
             caution=check(self.now.choice.rig)[0].caution if not self.now.passes else "",
         )
+
+    def _short_of_a_year(self) -> str:
+        """A warning where one kind of day decides."""
+        return "" if self.days > HALF_A_YEAR else " alone, and other days may say otherwise"
 
     def _answer(self) -> tuple[Answer, float, str]:
         """Answer, margin and sentence."""
@@ -196,7 +205,7 @@ def shortlist(rig: Rig, candidates: Sequence[Controller], request: Outlook, *, r
         for name, one in rigs.items()
     ]  # fmt: skip
     title = find_day(request.weather, request.day).title
-    return Shortlist(rig, title, made[0], tuple(made[1:]))
+    return Shortlist(rig, title, made[0], tuple(made[1:]), days)
 
 
 def with_controller(rig: Rig, controller: Controller) -> Rig:

@@ -57,7 +57,7 @@ def stages(log: Log, *, i_charge_max: float | None = None, v_absorption: float |
     i_charge_max : float, optional
         The controller's limit; rows at it are clipped. [A]
     v_absorption : float, optional
-        The set-point; rows at it are absorption. [V]
+        The set-point; rows at it are absorption. Where no row reaches it, the data show a lower one. [V]
     """
     found = _by_words(log) if log.has("stage") else _by_data(log, i_charge_max, v_absorption)
     unread = ~(log.power > 0) | (log.has("light") & ~(log.light > 0)) | (log.has("temp") & ~np.isfinite(log.temp))
@@ -126,8 +126,9 @@ def _yield(log: Log) -> Array:
 def _absorbing(log: Log, asleep: Array, v_absorption: float | None) -> Array:
     """Rows in which battery volts are held while the power falls below what the light would give."""
     volts = np.where(np.isfinite(log.v_battery) & ~asleep, log.v_battery, 0.0)
-    if v_absorption is not None:
-        return volts >= (1 - V_PLATEAU) * v_absorption
+    at_set_point = volts >= (1 - V_PLATEAU) * (np.inf if v_absorption is None else v_absorption)
+    if at_set_point.any():
+        return at_set_point
     top = float(np.percentile(volts, 98))
     nominal = min(NOMINAL, key=lambda one: abs(top / one - 1.1))
     plateau = volts >= (1 - 2 * V_PLATEAU) * top
