@@ -7,6 +7,7 @@ import io
 import re
 import sys
 from dataclasses import replace
+from functools import cache
 
 import matplotlib.pyplot as plt
 import pytest
@@ -18,19 +19,45 @@ from vanpower.cli import main
 from vanpower.figures import MADE_BY
 from vanpower.recipes import chart_recipe, load_rig, read_chart, recipe_in
 from vanpower.remakes import CHARTS, draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
-from vanpower.rig import Outlook, Shade, Snapshot
-from vanpower.studies import compare
+from vanpower.rig import Load, Outlook, Shade, Snapshot
+from vanpower.studies import compare, run_day
+from vanpower.trials import judge, typed_log
 from vanpower.wirings import alternatives
 
 MOMENT = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))
 
 
+TRIAL = """minutes wiring watts light temp
+0 2p 100 500 24
+5 2p 104 520 25
+10 2p 107 530 -
+20 2s 111 540 25
+25 2s 114 560 26
+30 2s 117 570 26
+40 2p 116 580 27
+45 2p 120 600 27
+50 2p 122 610 28
+"""
+
+
+@cache
+def run():
+    """A short day of hours, with battery and loads."""
+    rig = load_rig("bookmobile")
+    rig = replace(rig, battery=replace(rig.battery, capacity_ah=90.0), loads=(Load(name="fridge", p_load=30.0),))
+    return run_day(alternatives(rig), Outlook(weather="greensboro", day="dull"))
+
+
 def subject(kind: str):
     """Something each chart can show."""
     rig = load_rig("bookmobile")
-    if kind == "ceiling":
+    if kind in ("ceiling", "diagram", "sheet"):
         return rig
+    if kind in ("run", "charge", "months", "ladder"):
+        return run()
+    if kind == "trial":
+        return judge(typed_log(TRIAL))
     return compare(alternatives(rig), Outlook(day="dull") if kind == "day" else MOMENT)
 
 

@@ -92,6 +92,4 @@ def save(comparisons: Sequence[Comparison], path: Path) -> str:
     """Draw all comparisons into one picture, written whole or not at all; says where it is and what it carries."""
     from vanpower.remakes import save_answer
 
-    recipe, why_not = save_answer(path, comparisons)
-    carries = f"carries recipe {recipe.id}" if recipe else f"carries no recipe: {why_not}"
-    return f"Chart written to {path}; it {carries}"
+    return f"Chart {save_answer(path, comparisons)}"

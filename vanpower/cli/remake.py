@@ -45,8 +45,8 @@ def run(asked: argparse.Namespace) -> int:
     path = asked.out or Path(f"remade-{recipe.id}.png")
     now = replace(recipe, numbers=made.numbers, versions=type(recipe)(kind="", rigs={}).versions)
     write_chart(path, now, made.figure)
-    rig = next(iter(recipe.rigs.values()))
-    print("\n".join(map(printable, f"{rig.name}, {made.words}\n\n{made.verdict()}".split("\n"))))
+    whose = "".join(f"{rig.name}, " for rig in [*recipe.rigs.values()][:1])
+    print("\n".join(map(printable, f"{whose}{made.words}\n\n{made.verdict()}".split("\n"))))
     for line in made.differences[:MOST_SHOWN]:
         print(f"  {line}")
     if len(made.differences) > MOST_SHOWN:

@@ -62,10 +62,10 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: p
     if asked.csv:
         write_table(table, asked.csv, f"{rig.name}, {run.title}")
     if asked.chart:
-        from vanpower.figures import run_figure, write_picture
+        from vanpower.figures import run_figure
+        from vanpower.remakes import save_with_words
 
-        write_picture(run_figure(run), asked.chart)
-        print(f"Chart written to {asked.chart}")
+        print(f"Chart {save_with_words(asked.chart, 'run', run, plainly=lambda: run_figure(run))}")
     return INTERRUPTED if run.interrupted else ALL_YES
 
 

@@ -32,7 +32,8 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Write the page."""
-    from vanpower.figures import sheet, write_picture
+    from vanpower.figures import sheet
+    from vanpower.remakes import save_with_words
     from vanpower.rig import Outlook
     from vanpower.studies import clipped
 
@@ -40,7 +41,9 @@ def run(asked: argparse.Namespace) -> int:
         raise ValueError("a page shows one wiring; name it, such as --wiring 2s2p.")
     rig = changed(rig_from(asked.rig), asked.coldest, asked.rules)
     (one,) = wired(rig, [asked.wiring] if asked.wiring else []).values()
-    extra = [clipped(one, Outlook(weather=asked.weather, day="all"))] if asked.weather else []
-    write_picture(sheet(one, extra=extra), asked.out)
-    print(f"Page written to {asked.out}")
+    days = [Outlook(weather=asked.weather, day="all")] if asked.weather else []
+    said = save_with_words(
+        asked.out, "sheet", one, *days, plainly=lambda: sheet(one, extra=[clipped(one, each) for each in days])
+    )
+    print(f"Page {said}")
     return ALL_YES

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -61,15 +62,17 @@ def run(asked: argparse.Namespace) -> int:
 
     log = _log(asked)
     rig = rig_from(asked.rig) if asked.rig else None
-    gamma, limits = asked.gamma, {}
+    gamma: float | None = asked.gamma
+    limits: dict[str, float] = {}
     if rig is not None:
         gamma = filled(rig.panels[0], ("gamma_pmp_pct_per_k",))[0].gamma_pmp_pct_per_k if gamma is None else gamma
         limits = {"i_charge_max": rig.circuits[0].controller.i_charge_max, "v_absorption": rig.battery.v_absorption}
         limits = limits if len(rig.circuits) == 1 else {}
-    trial = judge(log, gamma_pmp_pct_per_k=gamma, matters=asked.matters / 100, **limits)
+    told = {"gamma_pmp_pct_per_k": gamma, "matters": asked.matters / 100, **limits}
+    trial = judge(log, **told)
     more = "" if rig is None else _expected(trial, rig, asked.wirings)
     if asked.chart:
-        _draw(trial, asked.chart)
+        _draw(trial, asked.chart, told)
     print(
         f"{log.name}: {log.order}, A is {log.before} and B is {log.after}\n\n{trial.text()}\n\n{trial.verdict()}{more}"
     )
@@ -104,13 +107,10 @@ def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
     return f"\n\n{explain(trial, rewired(rig, old), rewired(rig, new)).text()}"
 
 
-def _draw(trial: Trial, path: Path) -> None:
+def _draw(trial: Trial, path: Path, told: Mapping[str, float | None]) -> None:
     """Draw the trial into a picture, written whole or not at all."""
-    from vanpower.figures import new_axes, plot_trial, write_picture
-    from vanpower.figures.trial import TrialChart
+    from vanpower.figures import plot_trial
+    from vanpower.remakes import figure_of, save_with_words
 
-    ax = plot_trial(trial, ax=new_axes(None, TrialChart.size))
-    figure = ax.get_figure(root=True)
-    assert figure is not None
-    write_picture(figure, path)
-    print(f"Chart written to {path}\n")
+    said = save_with_words(path, "trial", trial, plainly=lambda: figure_of(plot_trial(trial)), **told)
+    print(f"Chart {said}\n")

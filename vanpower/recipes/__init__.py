@@ -23,6 +23,7 @@ from vanpower.recipes.forms import (
 )
 from vanpower.recipes.lines import recipe_in, recipe_line
 from vanpower.recipes.pictures import RECIPE_KEY, read_chart
+from vanpower.recipes.readings import MOST_READINGS, TrialRows
 from vanpower.recipes.shelves import data_folder, example_batteries, example_controllers, example_rigs, shelf_tables
 from vanpower.recipes.tables import Problems, rig_of
 from vanpower.recipes.texts import SYNTAX_SLIPS, bytes_of, key_lines, parsed, text_of
@@ -52,6 +53,7 @@ __all__ = [
     "MEANINGS",
     "MOST_CANDIDATES",
     "MOST_PANELS",
+    "MOST_READINGS",
     "MOST_TOLD",
     "MOST_WEIGHED",
     "NEEDED",
@@ -64,6 +66,7 @@ __all__ = [
     "FileForm",
     "Problems",
     "RoofForm",
+    "TrialRows",
     "bytes_of",
     "chart_recipe",
     "data_folder",

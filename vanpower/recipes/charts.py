@@ -20,6 +20,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from vanpower import __version__
 from vanpower.recipes.forms import MOST_PANELS
+from vanpower.recipes.readings import TrialRows
 from vanpower.recipes.words import plain, short
 from vanpower.rig import MadeSky, Outlook, Parked, Request, Rig, Snapshot, Weather
 from vanpower.sky import MEASURED, TYPICAL_YEARS, WeatherRows, find_day, is_by_name, keep, kept, rows_of
@@ -46,12 +47,13 @@ MOST_WORK = 400_000
 # moments x rigs x panels worth waiting for, half a minute or so
 ID_LENGTH = 8
 # hexadecimal digits: enough to tell the charts of a thread apart, and to notice a slip of the hand
-REQUESTS: dict[str, type[Request]] = {"moment": Snapshot, "day": Outlook, "parked": Parked}
+Asked = Request | TrialRows
+REQUESTS: dict[str, type[Asked]] = {"moment": Snapshot, "day": Outlook, "parked": Parked, "trial": TrialRows}
 # what a recipe calls the kinds of request
 QUOTED_OR_BRACKET = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*"?|[\[\]{}]', re.DOTALL)
 # what counts when brackets are counted
-DAYS_OF_YEAR, HOURS_OF_DAY, MINUTES_OF_DAY = 366, 24, 1440
-# days of a whole year, and moments of one day by a typical year's rows and by those of a measured one
+DAYS_OF_YEAR, MOST_MEASURED, HOURS_OF_DAY, MINUTES_OF_DAY = 366, 10, 24, 1440
+# days of a whole year, more than any measured weather has, and moments of a day by a typical year and by a log
 
 Option = str | bool | int | float | None
 T = TypeVar("T")
@@ -67,8 +69,8 @@ class ChartRecipe:
         Which chart, by the names in `remakes.CHARTS`.
     rigs : mapping of str to Rig
         In the order in which the chart shows them.
-    requests : tuple of Request
-        What was asked of them.
+    requests : tuple of Request or TrialRows
+        What was asked of them; a trial's rows need no rig.
     options : mapping of str to str, bool or number
         What else the chart was told.
     numbers : mapping of str to str
@@ -79,7 +81,7 @@ class ChartRecipe:
 
     kind: str
     rigs: Mapping[str, Rig]
-    requests: tuple[Request, ...] = ()
+    requests: tuple[Asked, ...] = ()
     options: Mapping[str, Option] = field(default_factory=dict)
     numbers: Mapping[str, str] = field(default_factory=dict)
     versions: Mapping[str, str] = field(default_factory=lambda: versions())
@@ -135,7 +137,7 @@ def _versions() -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
-def chart_recipe(kind: str, rigs: Mapping[str, Rig], *requests: Request, **options: Option) -> ChartRecipe:
+def chart_recipe(kind: str, rigs: Mapping[str, Rig], *requests: Asked, **options: Option) -> ChartRecipe:
     """The recipe of a chart of these rigs; a day of a person's own file is taken along as rows.
 
     Raises
@@ -148,7 +150,7 @@ def chart_recipe(kind: str, rigs: Mapping[str, Rig], *requests: Request, **optio
     return recipe_from_json(recipe_to_json(recipe), "this chart")
 
 
-def _carried(request: Request) -> Request:
+def _carried(request: Asked) -> Asked:
     """The request with weather that needs no file: by name, made up, or the day's own rows."""
     if not isinstance(request, Outlook) or not _is_file(request.weather):
         return request
@@ -199,7 +201,7 @@ def _difference(rig: Mapping[str, Any], first: Mapping[str, Any]) -> dict[str, A
     return {key: value for key, value in rig.items() if value != first[key]}
 
 
-def _word_for(request: Request) -> str:
+def _word_for(request: Asked) -> str:
     """What a recipe calls this kind of request."""
     return next(word for word, kind in REQUESTS.items() if type(request) is kind)
 
@@ -324,7 +326,7 @@ def _check_counts(form: RecipeForm) -> None:
     """Refuse more of anything than a chart can show."""
     if form.form != FORM:
         raise _Refused(f"form is {form.form}; {FORM} makes sense.")
-    if not form.rigs:
+    if not form.rigs and not any("trial" in request for request in form.requests):
         raise _Refused("it holds no rig.")
     most = {
         "rigs": MOST_RIGS,
@@ -345,7 +347,7 @@ def _check_counts(form: RecipeForm) -> None:
 
 def _rigs(tables: Mapping[str, Mapping[str, Any]]) -> dict[str, Rig]:
     """Every rig, what it does not say taken from the first."""
-    first = next(iter(tables.values()))
+    first = next(iter(tables.values()), {})
     rigs = {name: _described(Rig, {**first, **table}, f"rig {short(name)}") for name, table in tables.items()}
     for name, rig in rigs.items():
         if len(rig.panels) > MOST_PANELS:
@@ -356,13 +358,15 @@ def _rigs(tables: Mapping[str, Mapping[str, Any]]) -> dict[str, Rig]:
     return rigs
 
 
-def _request(table: Mapping[str, Any], number: int, held: Collection[str]) -> Request:
+def _request(table: Mapping[str, Any], number: int, held: Collection[str]) -> Asked:
     """One request; its weather is in the recipe, made up or known by name."""
     words = " or ".join(REQUESTS)
     if len(table) != 1 or next(iter(table)) not in REQUESTS:
         raise _Refused(f"request {number} is none; it is a {words}.")
     word, fields = next(iter(table.items()))
     request = _described(REQUESTS[word], fields, f"request {number}")
+    if isinstance(request, TrialRows):
+        return request
     if len(request.shade) > MOST_NOTES:
         raise _Refused(f"request {number} has {len(request.shade)} notes of shade; up to {MOST_NOTES} make sense.")
     if isinstance(request, Outlook):
@@ -380,7 +384,7 @@ def _check_weather(weather: Weather, held: Collection[str]) -> None:
     )
 
 
-def _check_work(rigs: Mapping[str, Rig], requests: Sequence[Request]) -> None:
+def _check_work(rigs: Mapping[str, Rig], requests: Sequence[Asked]) -> None:
     """Refuse what would take minutes, or a picture of many metres."""
     rows = len(rigs) * len(requests)
     if rows > MOST_RIGS:
@@ -391,7 +395,7 @@ def _check_work(rigs: Mapping[str, Rig], requests: Sequence[Request]) -> None:
         raise _Refused(f"{moments} moments of {len(rigs)} rigs would take minutes; ask for fewer days or wirings.")
 
 
-def _moments(request: Request) -> int:
+def _moments(request: Asked) -> int:
     """How many moments a request stands for, without reading its weather."""
     if isinstance(request, Parked) and request.hour is None:
         return round(MINUTES_OF_DAY / request.step_min)
@@ -401,10 +405,11 @@ def _moments(request: Request) -> int:
     if isinstance(weather, str) and (rows := kept(weather)):
         return round(len(rows.seconds) * max(1.0, 60 * rows.step_h / (request.step_min or 60 * rows.step_h)))
     fewest = MINUTES_OF_DAY / weather.step_min if isinstance(weather, MadeSky) else HOURS_OF_DAY
-    fewest = MINUTES_OF_DAY if isinstance(weather, str) and weather.startswith(tuple(MEASURED)) else fewest
+    measured = isinstance(weather, str) and weather.startswith(tuple(MEASURED))
+    fewest = MINUTES_OF_DAY if measured else fewest
     a_day = max(fewest, MINUTES_OF_DAY / request.step_min if request.step_min else 0.0)
     many = request.day.startswith("all") or ".." in request.day
-    return round(a_day * (DAYS_OF_YEAR if many else 1))
+    return round(a_day * ((MOST_MEASURED if measured else DAYS_OF_YEAR) if many else 1))
 
 
 def _described(kind: type[T], table: Any, place: str) -> T:

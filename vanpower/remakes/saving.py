@@ -1,7 +1,4 @@
-"""Charts drawn from their recipes: whatever is saved was drawn from what is saved with it, so it can be made again.
-
-To make another chart one that can be made again, add a line to `CHARTS`.
-"""
+"""Charts saved with their recipes and drawn again: whatever is saved was drawn from what is saved with it."""
 
 from __future__ import annotations
 
@@ -13,17 +10,7 @@ import matplotlib.pyplot as plt
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from vanpower.checks import cold_ceiling, rounded_up
-from vanpower.figures import (
-    MADE_BY,
-    CeilingChart,
-    Chart,
-    DayChart,
-    PowerChart,
-    comparison_figure,
-    write_picture,
-)
-from vanpower.figures.comparison import plot_comparison
+from vanpower.figures import MADE_BY, comparison_figure, write_picture
 from vanpower.recipes import (
     Block,
     ChartRecipe,
@@ -34,23 +21,17 @@ from vanpower.recipes import (
     printable,
     recipe_line,
 )
-from vanpower.recipes.charts import Option
+from vanpower.recipes.charts import Asked, Option
+from vanpower.remakes.charts import CHARTS
+from vanpower.remakes.comparisons import numbers_of
+from vanpower.remakes.drawn import Drawn
+from vanpower.remakes.runs import drawn_run, whole
+from vanpower.remakes.trials import rows_in
 from vanpower.rig import Rig
-from vanpower.studies import Comparison, compare
+from vanpower.studies import Comparison, Run
+from vanpower.trials import Trial
 
-LARGEST_AXIS = 1e6
-# [W or V] far beyond what a van's chart can show
-Numbers = dict[str, str]
-Subject = Comparison | Sequence[Comparison] | Rig
-
-
-@dataclass(frozen=True, eq=False)
-class Drawn:
-    """A chart, the numbers it shows as printed, and the answer in words."""
-
-    figure: Figure
-    numbers: Numbers
-    words: str
+Subject = Comparison | Sequence[Comparison] | Rig | Run | Trial
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +64,7 @@ class Remade(Drawn):
         return f"{then} WARNING: {len(self.differences)} of {len(self.numbers)} numbers differ. {why}"
 
 
-def save_chart(path: str | Path, kind: str, subject: Subject, **options: Option) -> ChartRecipe:
+def save_chart(path: str | Path, kind: str, subject: Subject, *requests: Asked, **options: Option) -> ChartRecipe:
     """Draw a chart and save it with its recipe inside, and a short line at its foot.
 
     Parameters
@@ -92,36 +73,51 @@ def save_chart(path: str | Path, kind: str, subject: Subject, **options: Option)
         Ends in .png or .svg.
     kind : str
         A name in `CHARTS`.
-    subject : Comparison, sequence of Comparison, or Rig
+    subject : Comparison, sequence of Comparison, Rig, Run or Trial
         What the chart shows; several comparisons are of the same rigs.
+    *requests
+        What is asked of a rig besides: the days of "sheet".
     **options
-        What else the chart is told, such as p_top and v_top of "power".
+        What else the chart is told: p_top and v_top of "power", wiring of "charge" and "months", and for "trial" what
+        `judge` was told.
 
     Returns
     -------
     ChartRecipe
         What went into the picture.
     """
-    recipe, chart = drawn_from(recipe_for(kind, subject, **options))
+    recipe, chart = _drawn(recipe_for(kind, subject, *requests, **options), subject)
     write_chart(path, recipe, chart.figure)
     return recipe
 
 
-def save_answer(path: str | Path, comparisons: Sequence[Comparison]) -> tuple[ChartRecipe | None, str]:
-    """Save the picture of an answer; where it cannot carry its recipe, say why and save it without."""
+def save_with_words(
+    path: str | Path,
+    kind: str,
+    subject: Subject,
+    *requests: Asked,
+    plainly: Callable[[], Figure],
+    **options: Option,
+) -> str:
+    """Save a chart, and say where it is and what it carries; `plainly` draws it where it cannot carry its recipe."""
     path = Path(path)
     try:
         if path.suffix.lower() == ".pdf":
             raise ValueError("it is a PDF; PNG and SVG carry one.")
-        recipe = recipe_for("answer", comparisons)
+        recipe = recipe_for(kind, subject, *requests, **options)
     except ValueError as trouble:
-        figure = comparison_figure(comparisons)
+        figure = plainly()
         plt.close(figure)
         write_picture(figure, path)
-        return None, str(trouble)
-    recipe, chart = drawn_from(recipe)
+        return f"written to {path}; it carries no recipe: {trouble}"
+    recipe, chart = _drawn(recipe, subject)
     write_chart(path, recipe, chart.figure)
-    return recipe, ""
+    return f"written to {path}; it carries recipe {recipe.id}"
+
+
+def save_answer(path: str | Path, comparisons: Sequence[Comparison]) -> str:
+    """Save the picture of an answer, and say where it is and what it carries."""
+    return save_with_words(path, "answer", comparisons, plainly=lambda: comparison_figure(comparisons))
 
 
 def forum_answer(
@@ -142,15 +138,20 @@ def forum_answer(
     """
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
     shown = comparisons if kind == "answer" else comparisons[:1]
-    recipe = replace(recipe_for(kind, shown, **options), numbers=_numbers(shown))
+    recipe = replace(recipe_for(kind, shown, **options), numbers=numbers_of(shown))
     blocks = [Block(title=c.title, verdict=c.verdict(), table=c.text()) for c in comparisons]
     return forum_block(recipe, blocks, markdown=markdown)
 
 
-def recipe_for(kind: str, subject: Subject, **options: Option) -> ChartRecipe:
+def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option) -> ChartRecipe:
     """The recipe of a chart of this subject, still without its numbers."""
     if isinstance(subject, Rig):
-        return chart_recipe(kind, {"rig": subject}, **options)
+        return chart_recipe(kind, {"rig": subject}, *requests, **options)
+    if isinstance(subject, Run):
+        journals = whole(subject).journals
+        return chart_recipe(kind, {name: journal.rig for name, journal in journals.items()}, subject.request, **options)
+    if isinstance(subject, Trial):
+        return chart_recipe(kind, {}, rows_in(subject.log), **{"matters": subject.matters, **options})
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
     rigs = {name: outcome.rig for name, outcome in comparisons[0].outcomes.items()}
     if any({name: o.rig for name, o in other.outcomes.items()} != rigs for other in comparisons):
@@ -181,7 +182,19 @@ def draw(recipe: ChartRecipe) -> Drawn:
     if recipe.kind not in CHARTS:
         near = did_you_mean(nearest(recipe.kind, CHARTS))
         raise ValueError(f"chart {printable(recipe.kind)[:40]!r} is not known{near} There are {', '.join(CHARTS)}.")
-    chart = CHARTS[recipe.kind](recipe)
+    return _finished(CHARTS[recipe.kind](recipe))
+
+
+def _drawn(recipe: ChartRecipe, subject: Subject) -> tuple[ChartRecipe, Drawn]:
+    """`drawn_from`, but a run, which may have taken a minute, is not walked again."""
+    if not isinstance(subject, Run):
+        return drawn_from(recipe)
+    chart = _finished(drawn_run(recipe, subject))
+    return replace(recipe, numbers=chart.numbers), chart
+
+
+def _finished(chart: Drawn) -> Drawn:
+    """A chart that pyplot does not show by itself, and whose texts are taken as they stand."""
     plt.close(chart.figure)
     for text in chart.figure.findobj(Text):
         # names of strangers are letters to be shown, never formulas
@@ -202,96 +215,3 @@ def _differences(then: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
     names = dict.fromkeys([*then, *now]) if then else {}
     pairs = [(name, then.get(name, "not there"), now.get(name, "not there")) for name in names]
     return [printable(f"{name}: {old} then, {new} now") for name, old, new in pairs if old != new]
-
-
-# What each chart shows
-
-
-def _comparisons(recipe: ChartRecipe) -> list[Comparison]:
-    """The rigs over everything that was asked."""
-    if not recipe.requests:
-        raise ValueError(f"chart {recipe.kind} needs a light or a day, and the recipe has none.")
-    return [compare(recipe.rigs, request) for request in recipe.requests]
-
-
-def _numbers(comparisons: Sequence[Comparison]) -> Numbers:
-    """What a comparison prints, by names that say where it stands."""
-    numbers: Numbers = {}
-    for k, comparison in enumerate(comparisons, 1):
-        light = f"{k}. " if len(comparisons) > 1 else ""
-        for name in comparison.ranking:
-            outcome = comparison.outcomes[name]
-            numbers[f"{light}{name}"] = f"{outcome.energy_wh:.1f} {comparison.unit}"
-            for loss in comparison.lossy:
-                numbers[f"{light}{name}, {loss}"] = f"{outcome.lost_wh(loss):.1f}"
-            numbers[f"{light}{name}, ceiling"] = f"{outcome.ceiling.margin:.1f} V"
-    return numbers
-
-
-def _words(comparisons: Sequence[Comparison]) -> str:
-    """Tables and verdicts in plain lines."""
-    return "\n\n".join(f"{c.title}\n\n{c.text()}\n\n{c.verdict()}" for c in comparisons)
-
-
-def _options(recipe: ChartRecipe, known: Sequence[str] = ()) -> dict[str, float]:
-    """What the chart is told besides, by names it knows, each an axis's end."""
-    for name, value in recipe.options.items():
-        if name not in known:
-            can = f"it knows {', '.join(known)}" if known else "it knows none"
-            raise ValueError(f"chart {recipe.kind} has no option {printable(name)[:40]!r}; {can}.")
-        if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value <= LARGEST_AXIS:
-            raise ValueError(f"{name} of chart {recipe.kind} is a number above 0, up to {LARGEST_AXIS:g}.")
-    return {name: float(value) for name, value in recipe.options.items() if isinstance(value, int | float)}
-
-
-def _of_one(make: Callable[..., Chart], *known: str) -> Callable[[ChartRecipe], Drawn]:
-    """What draws a chart of one comparison, with options by the names it knows."""
-
-    def draw_one(recipe: ChartRecipe) -> Drawn:
-        options = _options(recipe, known)
-        comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
-        chart = make(**options)
-        chart.update(comparison)  # type: ignore[attr-defined]
-        return Drawn(chart.figure, _numbers([comparison]), _words([comparison]))
-
-    return draw_one
-
-
-def _bars(recipe: ChartRecipe) -> Drawn:
-    """Bars of one comparison, high enough for every wiring."""
-    _options(recipe)
-    comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
-    figure = plot_comparison(comparison).get_figure(root=True)
-    assert isinstance(figure, Figure)
-    return Drawn(figure, _numbers([comparison]), _words([comparison]))
-
-
-def _answer(recipe: ChartRecipe) -> Drawn:
-    """Everything asked, a row each."""
-    _options(recipe)
-    comparisons = _comparisons(recipe)
-    return Drawn(comparison_figure(comparisons), _numbers(comparisons), _words(comparisons))
-
-
-def _ceiling(recipe: ChartRecipe) -> Drawn:
-    """Cold volts under the controller's ceiling."""
-    _options(recipe)
-    rig = next(iter(recipe.rigs.values()))
-    chart = CeilingChart()
-    chart.update(rig)
-    verdicts = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
-    numbers = {}
-    for k, (circuit, verdict) in enumerate(zip(rig.circuits, verdicts, strict=True), 1):
-        numbers[f"circuit {k}, cold volts"] = f"{rounded_up(circuit.controller.v_pv_max - verdict.margin)} V"
-        numbers[f"circuit {k}, left"] = f"{verdict.margin:.2f} V"
-    return Drawn(chart.figure, numbers, "\n\n".join(map(str, verdicts)))
-
-
-CHARTS: dict[str, Callable[[ChartRecipe], Drawn]] = {
-    "answer": _answer,
-    "power": _of_one(PowerChart, "p_top", "v_top"),
-    "comparison": _bars,
-    "day": _of_one(DayChart),
-    "ceiling": _ceiling,
-}
-# every chart that can be made again, by the name that its recipe carries
