@@ -9,7 +9,7 @@ Array = np.ndarray
 DISC_DEG = 0.26667
 # [degrees] half of the sun's width; Reda and Andreas, NREL/TP-560-34302, definition of sunrise
 RINGS = (0.5, 4.0, 15.0)
-# [m] an edge cast from no farther than so takes 0, 1, 2 and beyond it 3 rings of points for the disc; each point has its
+# [m] an edge cast from no farther than so takes 0, 1, 2 rings of points for the disc, and 3 beyond; each point has its
 # share of the disc as blur
 LOWEST_DEG = 0.3
 # [degrees] a sun between the plane of the roof and this is taken to stand at this; it gives next to no beam

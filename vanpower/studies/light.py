@@ -110,7 +110,7 @@ def _worked_out(panels: tuple[Panel, ...], request: Request, plan: RoofPlan | No
     """`worked_out`, kept while the weather file stays as it is."""
     bare = unshaded(request, plan)
     clear = None if bare == (request, plan) else worked_out(panels, *bare)
-    chunk = CHUNK_ON_ROOF if plan is not None and plan.fixtures else CHUNK
+    chunk = min(CHUNK, CHUNK_ON_ROOF) if plan is not None and plan.fixtures else CHUNK
     return Light(panels, conditions(panels, request, plan), clear, chunk)
 
 
