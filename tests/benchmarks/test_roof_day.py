@@ -10,8 +10,8 @@ from dataclasses import replace
 from conftest import tiny_rig
 
 from vanpower.rig import Circuit, Controller, Fixture, Panel, Parked, Rig, RoofPlan, Spot, Wiring
-from vanpower.shade import roofs, solids
-from vanpower.sky import beams, made
+from vanpower.shade import rims, roofs, solids
+from vanpower.sky import beams, parked
 from vanpower.studies import compare
 from vanpower.studies.light import _worked_out
 
@@ -40,7 +40,8 @@ def full_roof() -> dict[str, Rig]:
 
 def forget() -> None:
     """Empty what is kept between two calls, so that every round starts cold."""
-    for kept in (_worked_out, made._made, beams._beams, solids.solid_of, roofs._lost, roofs._hidden, roofs._edges):
+    shades = (solids.solid_of, rims.rims_of, roofs._lost, roofs._hidden, roofs._edges)
+    for kept in (_worked_out, parked._made, beams._beams, *shades):
         kept.cache_clear()
 
 

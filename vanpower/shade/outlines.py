@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vanpower.shade.rims import outline, rims_of
 from vanpower.shade.solids import Solid
-from vanpower.shade.suns import blur, disc_points, shift
+from vanpower.shade.suns import blur, disc_points, rings_of, shift
 
 Array = np.ndarray
 
@@ -27,6 +28,8 @@ FLAT = 1e-9
 # [m] height differences of an edge below which it counts as level
 SLIVER = 1e-10
 # [m²] pieces smaller than this are dropped
+MOMENTS, BLOCK = 96, 16_000
+# moments worked on at a time, which bounds the memory, and numbers, which stay in the processor's cache
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,19 +39,6 @@ class Piece:
     corners: Array
     takes: float
     cast: float
-
-
-class Throw:
-    """A solid's shadow under one sun, and how far its edge is cast. [m]"""
-
-    def __init__(self, solid: Solid, sun: Array) -> None:
-        self.solid = solid
-        self.cast = solid.top / max(float(sun[2]), 0.005)
-
-    def at(self, shifted: Array) -> Array:
-        """Its outline for a point of the sun (corner, 2). [m]"""
-        points = _cast(self.solid, shifted)
-        return points[outline(points)]
 
 
 def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
@@ -67,100 +57,96 @@ def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
     Where shadows overlap, light must pass both. Where edges cast from nearer than `FAR` meet in one cell, their
     overlap is found exactly; a farther edge is so soft that its share of a cell is taken as even.
     """
-    lit = np.ones((len(suns), len(edges)))
+    lit = np.zeros((len(suns), len(edges)))
     order = sorted(solids, key=lambda solid: solid.lets_through)
-    widths = np.array([blur(sun) for sun in suns]).reshape(len(suns), 2)
-    touching = np.array([_touches(solid, edges, suns, widths) for solid in order]).reshape(len(order), len(suns))
-    for moment in np.nonzero((suns[:, 2] > 0) & touching.any(axis=0))[0]:
-        near = [solid for solid, touches in zip(order, touching[:, moment], strict=True) if touches]
-        lit[moment] = _lit_now(edges, near, suns[moment])
-    lit[suns[:, 2] <= 0] = 0.0
+    up = np.nonzero(suns[:, 2] > 0)[0]
+    for first in range(0, len(up), MOMENTS):
+        block = up[first : first + MOMENTS]
+        lit[block] = _lit_now(edges, order, suns[block])
     return lit
 
 
 def shadows(solids: Sequence[Solid], sun: Array) -> list[Array]:
     """Outlines of the shadows on the plane of the glass, shape (corner, 2) each. [m]"""
-    return [points[outline(points)] for points in (_cast(solid, shift(sun)) for solid in solids)]
+    cast = [solid.points[:, :2] + solid.points[:, 2:] * shift(sun) for solid in solids]
+    return [points[outline(points)] for points in cast]
 
 
-def _touches(solid: Solid, edges: Array, suns: Array, widths: Array) -> Array:
-    """Whether a solid's shadow may reach a cell, by the boxes around them (moment,)."""
-    width = widths * (solid.top / np.maximum(suns[:, 2], 0.005))[:, None]
-    points = solid.points[None, :, :2] + solid.points[None, :, 2:] * shift(suns)[:, None, :]
-    low, high = points.min(axis=1) - width, points.max(axis=1) + width
-    first, last = edges[:, [0, 2]].min(axis=0), edges[:, [1, 3]].max(axis=0)
-    return np.all((low < last) & (high > first), axis=1)
-
-
-def _lit_now(edges: Array, solids: Sequence[Solid], sun: Array) -> Array:
-    """Lit share of every cell at one moment (cell,); darker solids come first."""
-    throws = [Throw(solid, sun) for solid in solids]
-    lit, together, edge_met = np.ones(len(edges)), np.ones(len(edges)), np.zeros(len(edges), int)
-    near = [throw for throw in throws if throw.cast <= FAR]
-    for throw in throws:
-        share = _shaded_by(edges, throw, sun)
-        passes = 1 - share * (1 - throw.solid.lets_through)
-        if throw.cast > FAR:
-            lit *= passes
-        else:
-            together *= passes
-            edge_met += (share > 1e-9) & (share < 1 - 1e-9)
-    both = edge_met > 1
-    if both.any():
-        together[both] = 1 - _shaded_together(edges[both], near, sun)
+def _lit_now(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
+    """Lit share of every cell at a few moments (moment, cell); darker solids come first."""
+    lit, together = np.ones((2, len(suns), len(edges)))
+    edge_met = np.zeros(lit.shape, int)
+    casts = [_cast(solid, suns) for solid in solids]
+    shares = [_shaded_by(edges, solid, suns, cast) for solid, cast in zip(solids, casts, strict=True)]
+    for solid, cast, share in zip(solids, casts, shares, strict=True):
+        passes, far = 1 - share * (1 - solid.lets_through), (cast > FAR)[:, None]
+        lit *= np.where(far, passes, 1.0)
+        together *= np.where(far, 1.0, passes)
+        edge_met += _partly(share) & ~far
+    for moment in np.nonzero((edge_met > 1).any(axis=1))[0]:
+        both = edge_met[moment] > 1
+        near = [
+            (solid, cast[moment])
+            for solid, cast, share in zip(solids, casts, shares, strict=True)
+            if cast[moment] <= FAR and share[moment, both].any()
+        ]
+        together[moment, both] = 1 - _shaded_together(edges[both], near, suns[moment])
     return np.clip(lit * together, 0.0, 1.0)
 
 
-def _shaded_by(edges: Array, throw: Throw, sun: Array) -> Array:
-    """Share of every cell in one solid's shadow, its soft edge included (cell,)."""
-    margin = blur(sun) * throw.cast
-    sharp = Piece(throw.at(shift(sun)), 1.0, throw.cast)
-    share = _taken(edges + np.array([-1, 1, -1, 1]) * margin[[0, 0, 1, 1]], [sharp], None)
-    unsure = (share > 1e-9) & (share < 1 - 1e-9)
-    if unsure.any():
-        points = disc_points(sun, throw.cast)
-        soft = [Piece(throw.at(s), 1.0 / len(points), throw.cast) for s in shift(points)]
-        share[unsure] = _taken(edges[unsure], soft, blur(sun) / np.sqrt(len(points)))
+def _cast(solid: Solid, suns: Array) -> Array:
+    """How far a solid's edge is cast (moment,). [m]"""
+    return solid.top / np.maximum(suns[:, 2], 0.005)
+
+
+def _partly(share: Array) -> Array:
+    """Whether an edge of the shadow lies in a cell."""
+    return (share > 1e-9) & (share < 1 - 1e-9)
+
+
+def _shaded_by(edges: Array, solid: Solid, suns: Array, cast: Array) -> Array:
+    """Share of every cell in one solid's shadow, its soft edge included (moment, cell)."""
+    rims, margin = rims_of(solid), blur(suns) * cast[:, None]
+    start, end = rims.cast(shift(suns))
+    low, high = start.min(axis=1) - margin, start.max(axis=1) + margin
+    left, right, back, front = edges.T
+    touches = (low[:, :1] < right) & (high[:, :1] > left) & (low[:, 1:] < front) & (high[:, 1:] > back)
+    share = np.zeros(touches.shape)
+    moment, cell = np.nonzero(touches)
+    around = edges[cell] + margin[moment][:, [0, 0, 1, 1]] * np.array([-1, 1, -1, 1])
+    found = _covered(around, start, end, moment)
+    share[moment, cell] = found
+    moment, cell = (index[_partly(found)] for index in (moment, cell))
+    rings = rings_of(cast)
+    for number in np.unique(rings[moment]):
+        these = rings[moment] == number
+        points = disc_points(suns, int(number))
+        m, c = moment[these], cell[these]
+        needed, back_to = np.unique(m, return_inverse=True)
+        some = shift(points[needed]).reshape(-1, 2)
+        soft = [side.reshape(len(needed), -1, 2) for side in rims.cast(some)]
+        width = margin[m] / np.sqrt(points.shape[1])
+        share[m, c] = _covered(_widened(edges[c], width), soft[0], soft[1], back_to) / points.shape[1]
     return np.clip(share, 0.0, 1.0)
 
 
-def _shaded_together(edges: Array, throws: Sequence[Throw], sun: Array) -> Array:
+def _covered(cells: Array, start: Array, end: Array, moment: Array) -> Array:
+    """Share of each cell inside the outlines of its moment, added up (cell,); outlines (moment, edge, 2)."""
+    area = np.empty(len(cells))
+    step = max(1, BLOCK // max(start.shape[1], 1))
+    for first in range(0, len(cells), step):
+        some = slice(first, first + step)
+        area[some] = _below(cells[some], start[moment[some]], end[moment[some]]).sum(axis=1)
+    return area / ((cells[:, 1] - cells[:, 0]) * (cells[:, 3] - cells[:, 2]))
+
+
+def _shaded_together(edges: Array, near: Sequence[tuple[Solid, float]], sun: Array) -> Array:
     """Share of the light that several shadows take together from cells in which their edges meet (cell,)."""
-    points = disc_points(sun, max(throw.cast for throw in throws))
-    pieces = [piece for s in shift(points) for piece in _pieces(throws, s, edges)]
+    most = max(cast for _, cast in near)
+    points = disc_points(sun[None], int(rings_of(np.array(most))))[0]
+    outlines = [(solid, cast, rims_of(solid).outlines(shift(points)).tolist()) for solid, cast in near]
+    pieces = [piece for k in range(len(points)) for piece in _pieces([(s, c, o[k]) for s, c, o in outlines], edges)]
     return _taken(edges, pieces, blur(sun) / np.sqrt(len(points))) / len(points)
-
-
-def _cast(solid: Solid, shifted: Array) -> Array:
-    """A solid's corners where their shadows fall (corner, 2)."""
-    return solid.points[:, :2] + solid.points[:, 2:] * shifted
-
-
-def outline(points: Array) -> Array:
-    """Which of the points make the convex outline, anticlockwise.
-
-    Examples
-    --------
-    >>> outline(np.array([[0, 0], [1, 0], [0.5, 0.2], [1, 1], [0, 1]])).tolist()
-    [0, 1, 3, 4]
-    """
-    order = np.lexsort((points[:, 1], points[:, 0])).tolist()
-    flat = points.tolist()
-    return np.array(_chain(flat, order) + _chain(flat, order[::-1]))
-
-
-def _chain(points: Sequence[Sequence[float]], order: Sequence[int]) -> list[int]:
-    """One side of a convex outline, from the first of the points to the last, which is left out."""
-    kept: list[int] = []
-    for k in order:
-        x, y = points[k]
-        while len(kept) > 1:
-            (ax, ay), (bx, by) = points[kept[-2]], points[kept[-1]]
-            if (bx - ax) * (y - ay) - (by - ay) * (x - ax) > 0:
-                break
-            kept.pop()
-        kept.append(k)
-    return kept[:-1]
 
 
 def _left_turn(a: Sequence[float], b: Sequence[float], c: Sequence[float]) -> float:
@@ -168,19 +154,19 @@ def _left_turn(a: Sequence[float], b: Sequence[float], c: Sequence[float]) -> fl
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
-def _pieces(throws: Sequence[Throw], shifted: Array, edges: Array) -> list[Piece]:
+def _pieces(throws: Sequence[tuple[Solid, float, list[list[float]]]], edges: Array) -> list[Piece]:
     """Shadows of one point of the sun near some cells, as convex pieces that do not overlap; darker ones go first."""
     left, back = edges[:, 0].min() - AROUND, edges[:, 2].min() - AROUND
     right, front = edges[:, 1].max() + AROUND, edges[:, 3].max() + AROUND
     window = [(left, back), (right, back), (right, front), (left, front)]
     pieces: list[Piece] = []
     done: list[Outline] = []
-    for throw in throws:
-        shadow = _common([tuple(corner) for corner in throw.at(shifted).tolist()], window)
+    for solid, cast, corners in throws:
+        shadow = _common([(x, y) for x, y in corners], window)
         rest = [shadow] if len(shadow) >= 3 else []
         for other in done:
             rest = [part for whole in rest for part in (_without(whole, other) if _near(whole, other) else [whole])]
-        pieces += [Piece(np.array(part), 1 - throw.solid.lets_through, throw.cast) for part in rest]
+        pieces += [Piece(np.array(part), 1 - solid.lets_through, cast) for part in rest]
         done += [shadow] if len(shadow) >= 3 else []
     return pieces
 
@@ -282,18 +268,14 @@ def _below(cells: Array, start: Array, end: Array) -> Array:
     edge is cut off at the cell's back and front, of which the integral is a parabola.
     """
     left, right, back, front = (side[:, None] for side in cells.T)
-    run = end[:, 0] - start[:, 0]
-    slope = np.divide(end[:, 1] - start[:, 1], run, out=np.zeros(len(run)), where=run != 0)
-    x0, x1 = (np.clip(x, left, right) for x in (start[:, 0], end[:, 0]))
-    y0, y1 = (start[:, 1] + slope * (x - start[:, 0]) - back for x in (x0, x1))
+    run = end[..., 0] - start[..., 0]
+    slope = np.divide(end[..., 1] - start[..., 1], run, out=np.zeros_like(run), where=run != 0)
+    x0, x1 = (np.minimum(np.maximum(x, left), right) for x in (start[..., 0], end[..., 0]))
+    foot = start[..., 1] - slope * start[..., 0] - back
+    y0, y1 = slope * x0 + foot, slope * x1 + foot
     high = front - back
+    in0, in1 = (np.minimum(np.maximum(y, 0.0), high) for y in (y0, y1))
     rise = y1 - y0
-    level = np.abs(rise) < FLAT
-    mean = np.divide(_parabola(y1, high) - _parabola(y0, high), rise, out=np.clip(y0, 0, high), where=~level)
-    return -(x1 - x0) * mean
-
-
-def _parabola(y: Array, high: Array) -> Array:
-    """Integral from below of a height that is cut off at zero and at `high`."""
-    inside = np.clip(y, 0, high)
-    return inside**2 / 2 + high * np.maximum(y - high, 0)
+    # the integral from below of a height that is cut off at zero and at `high` is in (y - in / 2)
+    mean = np.divide(in1 * (y1 - 0.5 * in1) - in0 * (y0 - 0.5 * in0), rise, out=in0, where=np.abs(rise) >= FLAT)
+    return (x0 - x1) * mean

@@ -8,9 +8,9 @@ Array = np.ndarray
 
 DISC_DEG = 0.26667
 # [degrees] half of the sun's width; Reda and Andreas, NREL/TP-560-34302, definition of sunrise
-RINGS = ((0.5, 0), (4.0, 1), (15.0, 2), (np.inf, 3))
-# [m] rings of points that stand for the disc where an edge is cast from no farther than so; each point has its share of
-# the disc as blur
+RINGS = (0.5, 4.0, 15.0)
+# [m] an edge cast from no farther than so takes 0, 1, 2 rings of points for the disc, and 3 beyond; each point has its
+# share of the disc as blur
 LOWEST_DEG = 0.3
 # [degrees] a sun between the plane of the roof and this is taken to stand at this; it gives next to no beam
 
@@ -43,9 +43,20 @@ def sun_vectors(
     return sun + (tilted[0] - along)[..., None] * ahead + (tilted[1] - up)[..., None] * np.array([0.0, 0.0, 1.0])
 
 
-def disc_points(sun: Array, cast: float) -> Array:
-    """Directions to points spread evenly over the sun's disc, shape (point, 3); more for an edge cast from far. [m]"""
-    rings = next(rings for most, rings in RINGS if cast <= most)
+def rings_of(cast: Array) -> Array:
+    """How many rings of points stand for the disc where an edge is cast from so far; more from farther. [m]"""
+    return np.searchsorted(RINGS, cast)
+
+
+def disc_points(suns: Array, rings: int) -> Array:
+    """Directions to points spread evenly over the sun's disc, shape (moment, point, 3).
+
+    Parameters
+    ----------
+    suns : ndarray (moment, 3)
+    rings : int
+        Rings of 8, 16, 24 points around the middle.
+    """
     number = np.concatenate([np.zeros(1), *(np.full(8 * ring, ring) for ring in range(1, rings + 1))])
     place = np.concatenate([np.zeros(1), *((np.arange(8 * ring) + 0.5) / (8 * ring) for ring in range(1, rings + 1))])
     # a middle and rings of 8, 16, 24 share the disc out evenly; each ring at its mean square radius, drawn in a little
@@ -53,11 +64,18 @@ def disc_points(sun: Array, cast: float) -> Array:
     radius = np.where(number > 0, np.sqrt(4 * number**2 + 1), 0.0) / (2 * rings + 1)
     radius *= np.tan(np.radians(DISC_DEG)) * np.sqrt(1 - 1 / len(number))
     angle = 2 * np.pi * place
-    across = np.array([sun[1], -sun[0], 0.0])
-    length = np.hypot(sun[0], sun[1])
-    across = across / length if length > 1e-9 else np.array([1.0, 0.0, 0.0])
-    up = np.cross(across, sun)
-    return sun + radius[:, None] * (np.cos(angle)[:, None] * across + np.sin(angle)[:, None] * up)
+    ahead = _ahead(suns)
+    across = np.stack([ahead[:, 1], -ahead[:, 0], np.zeros(len(suns))], axis=1)
+    up = np.cross(across, suns)
+    around = np.cos(angle)[:, None] * across[:, None] + np.sin(angle)[:, None] * up[:, None]
+    return suns[:, None] + radius[:, None] * around
+
+
+def _ahead(suns: Array) -> Array:
+    """Direction to the sun on the flat, of length one; forward for one overhead, shape (..., 2)."""
+    length = np.hypot(suns[..., 0], suns[..., 1])[..., None]
+    overhead = length < 1e-9
+    return np.where(overhead, [0.0, 1.0], suns[..., :2] / np.where(overhead, 1.0, length))
 
 
 def shift(sun: Array) -> Array:
@@ -66,10 +84,8 @@ def shift(sun: Array) -> Array:
     return -sun[..., :2] / low
 
 
-def blur(sun: Array) -> Array:
-    """Half width of the disc's light across and along, for each metre along the ray, as right and forward (2,)."""
-    low = max(float(sun[2]), np.sin(np.radians(LOWEST_DEG)))
-    length = np.hypot(sun[0], sun[1])
-    ahead = sun[:2] / length if length > 1e-9 else np.array([0.0, 1.0])
-    across = np.array([ahead[1], -ahead[0]])
-    return np.tan(np.radians(DISC_DEG)) * np.sqrt(across**2 + (ahead / low) ** 2)
+def blur(suns: Array) -> Array:
+    """Half width of the disc's light across and along, for each metre along the ray, as right and forward (..., 2)."""
+    low = np.maximum(suns[..., 2:], np.sin(np.radians(LOWEST_DEG)))
+    ahead = _ahead(suns)
+    return np.tan(np.radians(DISC_DEG)) * np.sqrt(ahead[..., ::-1] ** 2 + (ahead / low) ** 2)

@@ -29,6 +29,8 @@ R = TypeVar("R", bound=Request)
 
 CHUNK = 288
 # moments worked on at a time, so that tables stay in the processor's cache
+CHUNK_ON_ROOF = 96
+# the same where shadows of fixtures leave hardly two cells equal, which makes tables several times as large
 COARSE_H = 0.5
 # [h] steps from which the bursts at the edges of clouds, seconds to minutes long, are lost in the mean
 CLOUD_EDGES = "hourly means hide cloud edges: clipping is a lower bound"
@@ -108,7 +110,8 @@ def _worked_out(panels: tuple[Panel, ...], request: Request, plan: RoofPlan | No
     """`worked_out`, kept while the weather file stays as it is."""
     bare = unshaded(request, plan)
     clear = None if bare == (request, plan) else worked_out(panels, *bare)
-    return Light(panels, conditions(panels, request, plan), clear, CHUNK)
+    chunk = min(CHUNK, CHUNK_ON_ROOF) if plan is not None and plan.fixtures else CHUNK
+    return Light(panels, conditions(panels, request, plan), clear, chunk)
 
 
 def unshaded(request: R, plan: RoofPlan | None) -> tuple[R, RoofPlan | None]:
