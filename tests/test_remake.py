@@ -19,7 +19,7 @@ from vanpower.cli import main
 from vanpower.figures import MADE_BY
 from vanpower.recipes import chart_recipe, load_rig, read_chart, recipe_in
 from vanpower.remakes import CHARTS, draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
-from vanpower.rig import Load, Outlook, Shade, Snapshot
+from vanpower.rig import Load, Outlook, Parked, Shade, Snapshot
 from vanpower.studies import compare, run_day
 from vanpower.trials import judge, typed_log
 from vanpower.wirings import alternatives
@@ -56,6 +56,8 @@ def subject(kind: str):
         return rig
     if kind in ("run", "charge", "months", "ladder"):
         return run()
+    if kind == "roof":
+        return compare(alternatives(load_rig("goat-cheese-van")), Parked(latitude_deg=50.0, day="03-21", step_min=60.0))
     if kind == "trial":
         return judge(typed_log(TRIAL))
     return compare(alternatives(rig), Outlook(day="dull") if kind == "day" else MOMENT)
@@ -281,3 +283,25 @@ def test_disk_that_takes_nothing_is_said_plainly_and_keeps_the_old_picture(capsy
     assert "a.png could not be written: No space left on device." in capsys.readouterr().err
     assert chart.read_bytes() == before
     assert [path.name for path in tmp_path.iterdir()] == ["a.png"]
+
+
+@pytest.mark.parametrize("hour", [None, 9.5])
+def test_roof_with_its_shadows_can_be_made_again(tmp_path, hour):
+    rig = load_rig("goat-cheese-van")
+    parked = Parked(latitude_deg=50.0, day="03-21", hour=hour, step_min=60.0)
+    comparison = compare(alternatives(rig), parked)
+    path = tmp_path / "roof.png"
+    saved = save_chart(path, "roof", comparison)
+    again = remake(read_chart(path))
+    assert again.differences == ()
+    assert again.numbers["3s"] == f"{comparison.outcomes['3s'].energy_wh:.1f} {comparison.unit}"
+    assert saved.requests == (parked,)
+
+
+def test_parked_van_goes_with_no_other_chart():
+    rig = load_rig("goat-cheese-van")
+    parked = Parked(latitude_deg=50.0, day="03-21", hour=9.5)
+    with pytest.raises(ValueError, match="a parked van goes with chart roof"):
+        remake(chart_recipe("day", {"3s": rig}, parked))
+    with pytest.raises(ValueError, match="a light or a day with the others"):
+        remake(chart_recipe("roof", {"3s": rig}, Snapshot(light=500.0, temp_cell=20.0)))

@@ -5,9 +5,13 @@ from __future__ import annotations
 import argparse
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, number, rig_from, wired
 from vanpower.rig import Parked, Rig
+
+if TYPE_CHECKING:
+    from vanpower.studies import Comparison
 
 LATITUDE, DAY_STEP = 50.0, 15.0
 # [degrees] where a van stands of which nothing is said; no source. [minutes] between two moments of a day
@@ -49,7 +53,7 @@ def run(asked: argparse.Namespace) -> int:
     rigs = wired(rig, asked.wiring or ["all"])
     comparison = compare(rigs, parked)
     if asked.chart:
-        _draw(rigs, parked, asked.chart)
+        print(f"Chart {_saved(comparison, rigs, parked, asked.chart)}\n")
     costs = fixture_costs(rigs, parked)
     print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
     print(f"What each costs standing alone, all together, and what is left\n\n{costs.text()}\n\n{costs.verdict()}\n")
@@ -73,9 +77,9 @@ def parked_from(asked: argparse.Namespace) -> Parked:
         raise ValueError(told) from None
 
 
-def _draw(rigs: dict[str, Rig], parked: Parked, path: Path) -> None:
-    """Draw the roof, the curves and the day into one picture, written whole or not at all."""
-    from vanpower.figures import roof_figure, write_picture
+def _saved(comparison: Comparison, rigs: dict[str, Rig], parked: Parked, path: Path) -> str:
+    """Draw the roof, the curves and the day into one picture, and say where it is and what it carries."""
+    from vanpower.figures import roof_figure
+    from vanpower.remakes import save_with_words
 
-    write_picture(roof_figure(rigs, parked), path)
-    print(f"Chart written to {path}\n")
+    return save_with_words(path, "roof", comparison, plainly=lambda: roof_figure(rigs, parked))

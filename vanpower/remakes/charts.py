@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from vanpower.figures import DayChart, PowerChart
 from vanpower.recipes import ChartRecipe
-from vanpower.remakes.comparisons import answer, bars, of_one
+from vanpower.remakes.comparisons import ROOF, answer, bars, of_one, roof
 from vanpower.remakes.drawn import Drawn
 from vanpower.remakes.rigs import ceiling, diagram, page
 from vanpower.remakes.runs import RUN_CHARTS, of_run
@@ -22,4 +22,5 @@ CHARTS: dict[str, Callable[[ChartRecipe], Drawn]] = {
     "sheet": page,
     **dict.fromkeys(RUN_CHARTS, of_run),
     "trial": of_trial,
+    ROOF: roof,
 }

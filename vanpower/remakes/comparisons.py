@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from vanpower.figures import Chart, comparison_figure, plot_comparison
+from vanpower.figures import Chart, comparison_figure, plot_comparison, roof_figure
 from vanpower.recipes import ChartRecipe, TrialRows
 from vanpower.remakes.drawn import Drawn, Numbers, axis_ends, figure_of, rig_in
-from vanpower.studies import Comparison, compare
+from vanpower.rig import Parked
+from vanpower.studies import Comparison, compare, plan_of
+
+ROOF = "roof"
+# the one chart of a parked van
 
 
 def _comparisons(recipe: ChartRecipe) -> list[Comparison]:
@@ -19,6 +23,8 @@ def _comparisons(recipe: ChartRecipe) -> list[Comparison]:
     asked = [request for request in recipe.requests if not isinstance(request, TrialRows)]
     if len(asked) < len(recipe.requests):
         raise ValueError(f"chart {recipe.kind} shows a light or a day, and the recipe holds a trial.")
+    if any(isinstance(request, Parked) != (recipe.kind == ROOF) for request in asked):
+        raise ValueError(f"a parked van goes with chart {ROOF}, and a light or a day with the others.")
     return [compare(recipe.rigs, request) for request in asked]
 
 
@@ -66,3 +72,12 @@ def answer(recipe: ChartRecipe) -> Drawn:
     axis_ends(recipe)
     comparisons = _comparisons(recipe)
     return Drawn(comparison_figure(comparisons), numbers_of(comparisons), _words(comparisons))
+
+
+def roof(recipe: ChartRecipe) -> Drawn:
+    """The roof from above with its shadows, the curves, and the day of a parked van."""
+    axis_ends(recipe)
+    plan_of(rig_in(recipe))
+    comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
+    assert isinstance(comparison.request, Parked)
+    return Drawn(roof_figure(recipe.rigs, comparison.request), numbers_of([comparison]), _words([comparison]))

@@ -159,7 +159,7 @@ def notes_of(panels: tuple[Panel, ...], request: Request) -> tuple[str, ...]:
     if isinstance(request, Snapshot):
         return ()
     day = day_of(request)
-    coarse = (CLOUD_EDGES,) if day.step_h >= COARSE_H else ()
+    coarse = (CLOUD_EDGES,) if day.step_h >= COARSE_H and isinstance(request, Outlook) else ()
     return (*day.notes, *plane_notes(day, panels), *coarse)
 
 
