@@ -17,7 +17,7 @@ from matplotlib.text import Text
 from vanpower import __version__
 from vanpower.cli import main
 from vanpower.figures import MADE_BY
-from vanpower.recipes import chart_recipe, load_rig, read_chart, recipe_in
+from vanpower.recipes import chart_recipe, data_folder, load_rig, read_chart, recipe_in
 from vanpower.remakes import CHARTS, draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
 from vanpower.rig import Load, Outlook, Shade, Snapshot
 from vanpower.studies import compare, run_day
@@ -277,6 +277,19 @@ def test_chart_of_a_file_is_made_again_without_the_file(capsys, tmp_path):
     log.unlink()
     assert main(["remake", str(chart), "--out", str(tmp_path / "b.png")]) == 0
     assert "tuesday, 1 Jun, 3500 Wh/m² on the flat" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["day bookmobile --day dull --load 20 --chart", "trial LOG --chart", "sheet bookmobile --out"],
+)
+def test_chart_of_every_command_is_made_again(capsys, tmp_path, words):
+    chart = tmp_path / "a.png"
+    log = str(data_folder() / "logs" / "apple-barn.csv")
+    assert main([*words.replace("LOG", log).split(), str(chart)]) == 0
+    assert "it carries recipe" in capsys.readouterr().out
+    assert main(["remake", str(chart), "--out", str(tmp_path / "b.svg")]) == 0
+    assert "numbers are the same to the last printed digit" in capsys.readouterr().out
 
 
 def test_chart_too_large_for_a_recipe_is_saved_without_and_says_so(capsys, tmp_path):
