@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import slips
 import test_charts
 import test_pictures
 import test_recipes
@@ -291,7 +292,10 @@ RECIPES |= {
     "day that is not in the year": picture(made(requests=[{"day": {"day": "02-30"}}]), "'02-30'", name="post.txt"),
 }  # fmt: skip
 
+RIGS |= {name: rig_file(text, *said) for name, (text, said) in slips.RIGS.items()}
+READERS = {name: Slip(words, said, dict(files)) for name, (words, files, said) in slips.READERS.items()}
 TABLE = {"Rig files": RIGS, "Weather files": WEATHER, "Words on the command line": WORDS,
+         "Years, logs, shortlists and words of newer commands": READERS,
          "Pictures of strangers": PICTURES, "Recipes of strangers": RECIPES}  # fmt: skip
 TOLD: dict[tuple[str, str], str] = {}
 # messages that tests have seen, so that the page need not ask again

@@ -14,7 +14,7 @@ from test_recipes import rigs
 from vanpower import sky
 from vanpower.recipes import ChartRecipe, chart_recipe, load_rig, recipe_from_json, recipe_to_json
 from vanpower.recipes import charts as home
-from vanpower.rig import Outlook, Rig, Shade, Snapshot, Wiring
+from vanpower.rig import MadeSky, Outlook, Place, Rig, Shade, Snapshot, WeatherLog, Wiring
 from vanpower.wirings import alternatives
 
 MOMENT = Snapshot(light=640, temp_cell=31.5, shade=(Shade(panel=0, substring=1, lit=0.2),))
@@ -94,6 +94,54 @@ def test_typical_year_goes_by_name():
     assert recipe.requests[0].weather == "greensboro"
 
 
+@pytest.mark.parametrize(
+    "weather", ["graz-2017-07-01", MadeSky(kind="overcast", place=Place(latitude_deg=60, longitude_deg=5))]
+)
+def test_weather_by_name_or_made_up_goes_along_as_it_was_asked_for(weather):
+    asked = Outlook(weather=weather, day="only" if weather == "graz-2017-07-01" else "06-01", heading_deg=90)
+    recipe = chart_recipe("day", {"rig": load_rig("bookmobile")}, asked)
+    assert recipe_from_json(recipe_to_json(recipe), "post.txt").requests == (asked,)
+    assert "days" not in json.loads(recipe_to_json(recipe))
+
+
+def test_log_with_names_place_and_clock_goes_along_without_its_path(tmp_path):
+    path = tmp_path / "tuesday.csv"
+    clock = "# latitude_deg: 60.4\n# longitude_deg: 5.3\n# altitude_m: 120\n# time_zone: Europe/Oslo\n"
+    path.write_text(clock + LOG.replace("ghi", "Global"), encoding="utf-8")
+    log = WeatherLog(path=str(path), columns={"ghi": "Global"})
+    there = sky.find_day(log, "only").noted("by hand")
+    text = recipe_to_json(chart_recipe("day", {"rig": load_rig("bookmobile")}, Outlook(weather=log, day="only")))
+    again = sky.rows_of(there).day()
+    assert str(tmp_path) not in text
+    assert (again.position, again.altitude_m, again.notes) == ((60.4, 5.3), 120.0, ("by hand",))
+    assert list(again.table.index) == list(there.table.index)
+
+
+def test_day_on_which_clocks_go_back_stays_one_day(tmp_path):
+    path = tmp_path / "october.csv"
+    hours = [0, 1, 2, 2, *range(3, 24)]
+    rows = "".join(f"2026-10-25 {hour:02}:00,{10 * hour},9\n" for hour in hours)
+    path.write_text("# time_zone: Europe/Oslo\n# latitude_deg: 60\n# longitude_deg: 5\ntime,ghi,temp_air\n" + rows)
+    there = sky.find_day(str(path), "only")
+    again = sky.rows_of(there).day()
+    assert (again.days, again.title) == (1, there.title)
+    assert list(again.table.index) == list(there.table.index)
+
+
+def trial_rows(**fields: Any) -> Any:
+    """A recipe of a trial with something spoilt."""
+    wiring = ["2p"] * 3 + ["2s"] * 3 + ["2p"] * 3
+    rows = {"name": "log.csv", "before": "2p", "minutes": list(range(9)), "wiring": wiring, "power": [100.0] * 9}
+    return {"form": 1, "kind": "trial", "rigs": {}, "requests": [{"trial": rows | fields}]}
+
+
+def test_trial_goes_along_without_a_rig():
+    recipe = recipe_from_json(json.dumps(trial_rows(light=[500.0] * 8 + [None])), "post.txt")
+    assert recipe.rigs == {}
+    assert recipe.requests[0].light[-1] is None
+    assert recipe_from_json(recipe_to_json(recipe), "post.txt") == recipe
+
+
 # What strangers send: how the good recipe is spoilt, and words of the answer
 
 
@@ -113,7 +161,7 @@ def day(**fields: Any) -> Any:
     return spoilt("days", value=[rows | fields])
 
 
-def weather(name: str, *, day: str = "only", times: int = 1) -> Any:
+def weather(name: Any, *, day: str = "only", times: int = 1) -> Any:
     """The good recipe asking for days of this weather."""
     return spoilt("requests", value=[{"day": {"weather": name, "day": day}}] * times)
 
@@ -164,6 +212,21 @@ HOSTILE = {
     "path for weather": (weather("/etc/passwd"), "No file is opened"),
     "own file for weather": (weather("log.csv"), "No file is opened"),
     "address for weather": (weather("https://x.y/z.csv"), "No file is opened"),
+    "path of a log for weather": (weather({"path": "/etc/passwd"}), "No file is opened"),
+    "measured day beyond its name": (weather("graz-../../etc"), "No file is opened"),
+    "a sky beyond the sun": (weather({"kind": "half-sine", "peak": 9e9}), "makes no sense"),
+    "a sky of a million steps": (weather({"kind": "half-sine", "step_min": 1e-9}), "step_min"),
+    "a clock out of the house": (day(start="2026-06-01T10:00+00:00", time_zone="../../etc/passwd"), "not known"),
+    "a mountain too high": (day(altitude_m=1e6), "up to 9000 m"),
+    "a thousand notes on a day": (day(notes=["x"] * 1000), "up to 12 notes"),
+    "trial of six hundred days": (trial_rows(minutes=list(range(2000))), "a log has 2000 rows"),
+    "trial whose times fall": (trial_rows(minutes=[0, 1, 1, *range(3, 9)]), "minutes of a log must rise"),
+    "trial of unlike columns": (trial_rows(power=[100.0]), "9 times and 1 values of power"),
+    "trial of one wiring": (trial_rows(wiring=["2p"] * 9), "has two wirings"),
+    "trial without watts": (trial_rows(power=[None] * 9), "no watts in any row"),
+    "trial with a path": (trial_rows(path="/etc/passwd"), "this key is not known"),
+    "trial of no time": (trial_rows(start="at tea"), "which is not a time"),
+    "trial of endless words": (trial_rows(before="x" * 99), "more than 60 letters"),
     "kept by somebody else": (weather("rows:0123456789abcdef"), "No file is opened"),
     "negative light": (spoilt("requests", value=[{"moment": {"light": -5, "temp_cell": 9}}]), "from 0 to 1800 W/m²"),
     "years of work": (weather("greensboro", day="all", times=12), "would take minutes"),

@@ -187,8 +187,8 @@ def test_year_stopped_by_hand_prints_whole_days_and_ends_with_130(capsys, monkey
     [
         (["--csv", "table.txt"], "ends in .txt; write .csv"),
         (["--csv", "nowhere/table.csv"], "folder 'nowhere' is not there"),
-        (["--charge", "170"], "soc_start_pct is 170 %"),
-        (["--load", "-5"], "p_load is -5 W"),
+        (["--charge", "170"], "--charge is 170 %"),
+        (["--load", "-5"], "--load is -5 W"),
         (["--day", "13-40"], "day '13-40' is not in this weather"),
     ],
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import os
 import random
 import struct
 import sys
@@ -30,7 +31,8 @@ RECIPE = replace(
     numbers={"1s": "105.4 W"},
 )
 TEXT, LINE = recipe_to_json(RECIPE), recipe_line(RECIPE)
-FILES_FUZZED = 10_000
+FILES_FUZZED = int(os.environ.get("VANPOWER_FUZZ", "3000"))
+# spoilt files in an ordinary run; 10,000 were all read or refused in 7 s, the slowest far below a second
 
 
 def chunk(kind: bytes, data: bytes) -> bytes:
@@ -171,7 +173,7 @@ def test_lines_of_many_recipes_take_the_first(tmp_path):
     assert read_chart(tmp_path / "chart.txt") == RECIPE
 
 
-# Ten thousand spoilt files
+# Thousands of spoilt files
 
 
 def spoilt_bytes(good: bytes, dice: random.Random) -> bytes:
@@ -227,7 +229,7 @@ class Watch:
             self.seen.add(f"open {words[0]}")
 
 
-def test_ten_thousand_spoilt_files_run_and_open_nothing_and_keep_nobody_waiting():
+def test_thousands_of_spoilt_files_run_and_open_nothing_and_keep_nobody_waiting():
     watch, dice = Watch(), random.Random(20_261)
     outcomes, slowest = Counter[str](), 0.0
     home.chart_in(with_line(LINE), "chart.png")

@@ -17,7 +17,7 @@ from matplotlib.text import Text
 from vanpower import __version__
 from vanpower.cli import main
 from vanpower.figures import MADE_BY
-from vanpower.recipes import chart_recipe, load_rig, read_chart, recipe_in
+from vanpower.recipes import chart_recipe, data_folder, load_rig, read_chart, recipe_in
 from vanpower.remakes import CHARTS, draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
 from vanpower.rig import Load, Outlook, Parked, Shade, Snapshot
 from vanpower.studies import compare, run_day
@@ -164,6 +164,43 @@ def test_charts_leave_no_figure_behind_for_a_notebook_to_show(tmp_path):
     assert plt.get_fignums() == []
 
 
+@pytest.mark.parametrize("spoilt", [{"power": -400.0}, {"light": 0.0}, {"temp": -300.0}, {"v_array": 9e9}])
+def test_trial_of_a_stranger_with_values_that_cannot_be_is_refused_in_a_line(spoilt):
+    recipe = recipe_for("trial", subject("trial"))
+    rows = replace(recipe.requests[0], **{name: (value,) * 9 for name, value in spoilt.items()})
+    with pytest.raises(ValueError, match=f"{next(iter(spoilt))} is .* makes sense"):
+        draw(replace(recipe, requests=(rows,)))
+
+
+@pytest.mark.parametrize("watts", [-20.0, 0.0, 1e-9])
+def test_trial_of_a_sleeping_rig_is_drawn_and_cannot_tell(watts):
+    recipe = recipe_for("trial", subject("trial"))
+    chart = draw(replace(recipe, requests=(replace(recipe.requests[0], power=(watts,) * 9),)))
+    assert chart.numbers["answer"] == "close"
+
+
+@pytest.mark.parametrize("kind", ["power", "run", "ceiling", "sheet", "trial"])
+def test_chart_of_another_kind_of_recipe_is_refused_in_a_line(kind):
+    rows = recipe_for("trial", subject("trial"))
+    other = replace(rows, kind=kind) if kind != "trial" else recipe_for("trial", load_rig("bookmobile"))
+    with pytest.raises(ValueError, match=f"^(chart {kind} needs|power of chart|matters|chart {kind} has no option)"):
+        draw(replace(other, options={}))
+
+
+def test_part_of_a_run_or_one_that_was_stopped_has_no_recipe():
+    with pytest.raises(ValueError, match="stopped by hand"):
+        recipe_for("run", replace(run(), interrupted=True))
+    with pytest.raises(ValueError, match="a part of a run"):
+        recipe_for("run", replace(run(), time=run().time[:5]))
+
+
+def test_wiring_of_a_chart_is_kept_and_an_unknown_one_told(tmp_path):
+    save_chart(tmp_path / "a.png", "charge", run(), wiring="2p")
+    assert remake(read_chart(tmp_path / "a.png")).figure.axes[0].get_title(loc="left").startswith("2p: ")
+    with pytest.raises(ValueError, match="has no wiring '9s'; there are 2s, 2p"):
+        draw(recipe_for("months", run(), wiring="9s"))
+
+
 # What is not the same
 
 
@@ -242,6 +279,19 @@ def test_chart_of_a_file_is_made_again_without_the_file(capsys, tmp_path):
     log.unlink()
     assert main(["remake", str(chart), "--out", str(tmp_path / "b.png")]) == 0
     assert "tuesday, 1 Jun, 3500 Wh/m² on the flat" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["day bookmobile --day dull --load 20 --chart", "trial LOG --chart", "sheet bookmobile --out"],
+)
+def test_chart_of_every_command_is_made_again(capsys, tmp_path, words):
+    chart = tmp_path / "a.png"
+    log = str(data_folder() / "logs" / "apple-barn.csv")
+    assert main([*words.replace("LOG", log).split(), str(chart)]) == 0
+    assert "it carries recipe" in capsys.readouterr().out
+    assert main(["remake", str(chart), "--out", str(tmp_path / "b.svg")]) == 0
+    assert "numbers are the same to the last printed digit" in capsys.readouterr().out
 
 
 def test_chart_too_large_for_a_recipe_is_saved_without_and_says_so(capsys, tmp_path):

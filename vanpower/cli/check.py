@@ -6,7 +6,7 @@ import argparse
 import re
 from dataclasses import replace
 
-from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, number, rig_from, wired
+from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, number, rig_from, wired
 from vanpower.rig import Rig, Snapshot
 
 CHECK_MORE = """\
@@ -58,7 +58,9 @@ def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
     if coldest is None:
         return rig
     if re.fullmatch(r"\s*[-+]?\d+([.,]\d+)?\s*", coldest):
-        return replace(rig, climate=replace(rig.climate, temp_coldest=_degrees(coldest), basis="as typed", places=()))
+        with as_typed({"Climate.temp_coldest": "--coldest"}):
+            typed = replace(rig.climate, temp_coldest=_degrees(coldest), basis="as typed", places=())
+        return replace(rig, climate=typed)
     from vanpower.checks import coldest_from
 
     found = coldest_from(coldest)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vanpower import __version__
-from vanpower.cli.words import ALL_YES, FORM, INTERRUPTED, RIG_HELP, number, rig_from, shade_note, wired
+from vanpower.cli.words import ALL_YES, FORM, INTERRUPTED, RIG_HELP, as_typed, number, rig_from, shade_note, wired
 from vanpower.rig import Load, Rig
 
 if TYPE_CHECKING:
@@ -43,14 +43,19 @@ def add_words(commands: argparse._SubParsersAction, name: str, about: str, usage
 
 
 def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
-    """The rig in the wirings asked for, with the load and charge asked for; a table's name is checked first."""
+    """The rig in the wirings asked for, with the load and charge asked for; names of files are checked first."""
     if asked.csv:
         check_table(asked.csv)
+    if asked.chart:
+        from vanpower.figures import check_picture
+
+        check_picture(asked.chart)
     rig = rig_from(asked.rig)
-    if asked.load is not None:
-        rig = replace(rig, loads=(Load(name="as asked", p_load=asked.load),))
-    if asked.charge is not None:
-        rig = replace(rig, battery=replace(rig.battery, soc_start_pct=asked.charge))
+    with as_typed({"Load.p_load": "--load", "Battery.soc_start_pct": "--charge"}):
+        if asked.load is not None:
+            rig = replace(rig, loads=(Load(name="as asked", p_load=asked.load),))
+        if asked.charge is not None:
+            rig = replace(rig, battery=replace(rig.battery, soc_start_pct=asked.charge))
     return wired(rig, asked.wiring or [], tuple(shade_note(note) for note in asked.shade))
 
 

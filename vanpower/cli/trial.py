@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, number, rig_from
+from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, as_typed, number, rig_from
 
 if TYPE_CHECKING:
     from vanpower.rig import Rig
@@ -21,6 +21,8 @@ no column says which wiring was in use? Give the times:
 light comes from a sensor, from the short-circuit amps of a spare panel (--spare-isc, its label amps), or on a cloudless
 day from a computed curve (--clear-sky LATITUDE LONGITUDE HOURS, the clock's hours ahead of UTC).
 """
+LEAST_MATTERS, MOST_MATTERS = 0.1, 50.0
+# [%] the least gain that can matter, as `judge` takes it
 
 
 def add(commands: argparse._SubParsersAction) -> None:
@@ -68,8 +70,11 @@ def run(asked: argparse.Namespace) -> int:
         gamma = filled(rig.panels[0], ("gamma_pmp_pct_per_k",))[0].gamma_pmp_pct_per_k if gamma is None else gamma
         limits = {"i_charge_max": rig.circuits[0].controller.i_charge_max, "v_absorption": rig.battery.v_absorption}
         limits = limits if len(rig.circuits) == 1 else {}
+    if not LEAST_MATTERS <= asked.matters <= MOST_MATTERS:
+        raise ValueError(f"--matters is {asked.matters:g} %; from {LEAST_MATTERS:g} to {MOST_MATTERS:g} % makes sense.")
     told = {"gamma_pmp_pct_per_k": gamma, "matters": asked.matters / 100, **limits}
-    trial = judge(log, **told)
+    with as_typed({"gamma_pmp_pct_per_k": "--gamma"}):
+        trial = judge(log, **told)
     more = "" if rig is None else _expected(trial, rig, asked.wirings)
     if asked.chart:
         _draw(trial, asked.chart, told)

@@ -6,7 +6,8 @@ import argparse
 import difflib
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import NoReturn
 
@@ -86,19 +87,31 @@ def requests_of(asked: argparse.Namespace) -> list[Request]:
         raise ValueError("--day brings its own light and heat; leave out --light and --temp.")
     if asked.weather and not asked.day:
         raise ValueError("--weather says where days are taken from; add --day dull, or leave it out.")
+    if asked.heading is not None and not asked.day:
+        raise ValueError("--heading turns the van under a day's sun; add --day dull, or leave it out.")
     if not asked.day:
         light = 800.0 if asked.light is None else asked.light
         return [_moment(light, 25.0 if asked.temp is None else asked.temp, shade)]
     turned = {"heading_deg": asked.heading} if asked.heading is not None else {}
-    return [outlook(day, asked.weather, shade, **turned) for day in asked.day]
+    with as_typed({"Outlook.heading_deg": "--heading"}):
+        return [outlook(day, asked.weather, shade, **turned) for day in asked.day]
 
 
 def _moment(light: float, temp: float, shade: tuple[Shade, ...]) -> Snapshot:
     """One moment; what is wrong with it is told by the words that were typed."""
-    try:
+    with as_typed({"Snapshot.light": "--light", "Snapshot.temp_cell": "--temp"}):
         return Snapshot(light=light, temp_cell=temp, shade=shade)
+
+
+@contextmanager
+def as_typed(words: Mapping[str, str]) -> Iterator[None]:
+    """What is wrong inside is told by the words that were typed, not by names of fields."""
+    try:
+        yield
     except ValueError as trouble:
-        told = str(trouble).replace("Snapshot.light", "--light").replace("Snapshot.temp_cell", "--temp")
+        told = str(trouble)
+        for field, word in words.items():
+            told = told.replace(field, word)
         raise ValueError(told) from None
 
 

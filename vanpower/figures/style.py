@@ -183,17 +183,12 @@ def write_picture(fig: Figure, path: Path, *, recipe: str = "", foot: str = "") 
         For an ending that is no picture, a folder that is not there, a file of somebody else's, or a disk that is
         full or locked.
     """
+    check_picture(path)
     ending = path.suffix.lower()
-    if ending not in PICTURES:
-        raise ValueError(f"chart {path.name!r} ends in {path.suffix or 'nothing'}; write {' or '.join(PICTURES)}.")
     if recipe and ending == ".pdf":
         raise ValueError("a PDF carries no recipe; write .png or .svg.")
     half_done = path.with_name(f".{path.name}.part{path.suffix}")
     try:
-        if not path.parent.is_dir():
-            raise ValueError(f"chart folder {str(path.parent)!r} is not there; make it first.")
-        if path.is_dir() or (path.exists() and not OURS.search(path.read_bytes())):
-            raise ValueError(f"{path.name} is there already and is no chart of this kit; choose another name.")
         with _footed(fig, foot), rc_context({"svg.hashsalt": "vanpower"}):
             fig.savefig(half_done, dpi=150, metadata=_metadata(ending, recipe))
         half_done.replace(path)
@@ -202,6 +197,25 @@ def write_picture(fig: Figure, path: Path, *, recipe: str = "", foot: str = "") 
     finally:
         with suppress(OSError):
             half_done.unlink(missing_ok=True)
+
+
+def check_picture(path: Path) -> None:
+    """Refuse an ending that is no picture, a folder that is not there, and a file of somebody else's.
+
+    Raises
+    ------
+    ValueError
+        With what would make sense.
+    """
+    if path.suffix.lower() not in PICTURES:
+        raise ValueError(f"chart {path.name!r} ends in {path.suffix or 'nothing'}; write {' or '.join(PICTURES)}.")
+    try:
+        if not path.parent.is_dir():
+            raise ValueError(f"chart folder {str(path.parent)!r} is not there; make it first.")
+        if path.is_dir() or (path.exists() and not OURS.search(path.read_bytes())):
+            raise ValueError(f"{path.name} is there already and is no chart of this kit; choose another name.")
+    except OSError as trouble:
+        raise ValueError(f"{path.name} could not be written: {trouble.strerror}.") from None
 
 
 def _metadata(ending: str, recipe: str) -> dict[str, str | None]:

@@ -37,7 +37,10 @@ def read_candidates(path: str | Path | None = None) -> tuple[Controller, ...]:
     True
     """
     path = data_folder() / "shortlist.csv" if path is None else Path(path)
-    lines = text_of(bytes_of(path), path.name).split("\n")
+    held = bytes_of(path)
+    if b"\x00" in held or held.startswith(b"PK\x03\x04"):
+        raise ValueError(f"{path.name} is no text; save the sheet as CSV.")
+    lines = text_of(held, path.name).split("\n")
     kept = [(number, line) for number, line in enumerate(lines, 1) if line.strip() and not line.startswith("#")]
     if len(kept) < 2:
         raise ValueError(f"{path.name} lists no controller; write a line of names, then a line for each.")
@@ -60,6 +63,9 @@ def _check_names(names: list[str], file: str, head: tuple[int, str]) -> None:
     for name in names:
         if name not in COLUMNS:
             raise ValueError(f"{where}: {name!r} is no column{did_you_mean(nearest(name, COLUMNS))}")
+    twice = [name for k, name in enumerate(names) if name in names[:k]]
+    if twice:
+        raise ValueError(f"{where}: the column {twice[0]} is there twice; leave one out.")
     missing = [name for name in NEEDED if name not in names]
     if missing:
         raise ValueError(f"{where}: the column {missing[0]} is missing.")

@@ -63,6 +63,8 @@ class TrialRows(Checked):
             values = getattr(self, name)
             if values is not None and len(values) != rows:
                 raise ValueError(f"a log has {rows} times and {len(values)} values of {name}.")
+        if all(watts is None for watts in self.power):
+            raise ValueError("a log has no watts in any row.")
         if any(len(word) > LONGEST_WORD for word in (self.before, self.light_from, *self.wiring, *(self.stage or ()))):
             raise ValueError(f"a wiring or a stage of a log has more than {LONGEST_WORD} letters.")
         if len(set(self.wiring)) != 2 or self.before not in self.wiring:

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 from unicodedata import category
 
 from vanpower.recipes.forms import HEADERS, HOMES, MEANINGS, NOT_KEYS, CircuitForm
-from vanpower.rig import LONGEST_QUOTE, Battery, Controller, Panel, unit_of
+from vanpower.rig import LONGEST_QUOTE, Battery, Controller, Load, Panel, unit_of
 
 AWG_ZERO_MM2, AWG_STEP = 53.475, 92 ** (1 / 19.5)
 # [mm²] area of AWG 0, and how much less each number more has; ASTM B258
@@ -28,6 +28,8 @@ def sentence_of(kind: type[Any], error: Mapping[str, Any]) -> tuple[str, str]:
     if not error["loc"]:
         return "brackets nest too deep here.", ""
     key = str(error["loc"][0])
+    if error["type"] == "missing" and len(error["loc"]) > 1:
+        return f"{key} is not whole; it is {meaning(key)}.", key
     if error["type"] == "missing":
         return _missing(key), key
     if error["type"] == "unexpected_keyword_argument":
@@ -57,6 +59,8 @@ def meaning(key: str) -> str:
 def _unknown(kind: type[Any], key: str) -> str:
     """What a key that is not known may have been meant to be."""
     wrong = f"{short(key)} is not a key here"
+    if kind is Load and _bare(key) in ("watts", "power"):
+        return f"{wrong}; p_load takes the watts."
     if _bare(key) in NOT_KEYS:
         return f"{wrong}. {NOT_KEYS[_bare(key)]}"
     homes = [home for home, other in HOMES.items() if key in _keys(other)]

@@ -136,8 +136,10 @@ class Load(Checked):
 
     def __post_init__(self) -> None:
         require_range(self, "p_load", 0.0, 20000.0, above="Are these milliwatts?")
-        one = (self.p_load is None) != (self.p_hourly is None)
-        require(one, self, "p_load", "write either p_load or 24 values p_hourly")
+        if self.p_load is None and self.p_hourly is None:
+            raise ValueError("Load.p_load is missing; write either p_load or 24 values p_hourly.")
+        one = self.p_load is None or self.p_hourly is None
+        require(one, self, "p_load", "write either p_load or 24 values p_hourly, not both")
         require_range(self, "from_h", 0.0, 24.0, slip="Hours count from midnight, half past seven is 7.5.")
         require_range(self, "to_h", 0.0, 24.0, slip="Hours count from midnight, half past seven is 7.5.")
         require(self.from_h != self.to_h, self, "to_h", "it differs from from_h", "All day is 0 to 24.")

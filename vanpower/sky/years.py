@@ -21,12 +21,18 @@ TYPICAL_YEARS = {"sand-point": "703165TY.csv", "greensboro": "723170TYA.CSV", "m
 # Miami, Florida (25.8 N)
 ONE_YEAR = 2001
 # months of a typical year come from many years; all are dated in this one, which has no leap day
+HOURS = 8760
+# of a year without a leap day
 NEEDED = ("ghi", "dni", "dhi", "temp_air", "wind_speed")
 # what is taken from such a file
 MISSING = {"ghi": 1800.0, "dni": 1800.0, "dhi": 1800.0, "temp_air": 90.0, "wind_speed": 200.0}
 # EPW and TMY files write 9999, 99.9 or 999 where nothing was measured: values from these up, and negative light
 LOOKED_AT = 4000
 # characters at the start of a file that tell what it is
+
+
+class Unfit(ValueError):
+    """A file that is whole and of no use here, with the reason."""
 
 
 @lru_cache(maxsize=4)
@@ -50,8 +56,8 @@ def year_file(path: Path) -> Day | None:
     try:
         return reader(path)
     except (KeyError, IndexError, TypeError, AttributeError, ValueError, OSError) as problem:
-        what = FORM_NAMES[reader]
-        raise ValueError(f"{path.name} looks like {what} but cannot be read as one: {problem}") from None
+        why = problem if isinstance(problem, Unfit) else "it is cut off or was edited; fetch it once more"
+        raise ValueError(f"{path.name} looks like {FORM_NAMES[reader]} but cannot be read as one: {why}.") from None
 
 
 def _start(path: Path) -> str:
@@ -71,6 +77,7 @@ def _tmy3(path: Path) -> Day:
     import pvlib
 
     table, about = pvlib.iotools.read_tmy3(path, coerce_year=ONE_YEAR, map_variables=True)
+    _check_whole(table)
     table.index = table.index - pd.Timedelta(hours=1)
     return _year(table, path, about["latitude"], about["longitude"], about["altitude"])
 
@@ -80,11 +87,18 @@ def _tmy2(path: Path) -> Day:
     import pvlib
 
     table, about = pvlib.iotools.read_tmy2(path)
+    _check_whole(table)
     table = table.rename(
         columns={"GHI": "ghi", "DNI": "dni", "DHI": "dhi", "DryBulb": "temp_air", "Wspd": "wind_speed"}
     )
     table = table.assign(temp_air=table["temp_air"] / 10.0, wind_speed=table["wind_speed"] / 10.0)
     return _year(_in_one_year(table), path, about["latitude"], about["longitude"], about["altitude"])
+
+
+def _check_whole(table: pd.DataFrame) -> None:
+    """Refuse a typical year without its end: its dullest day would be that of a few weeks."""
+    if len(table) < HOURS:
+        raise Unfit(f"it holds {len(table)} of {HOURS} hours; was it cut off? Fetch it once more")
 
 
 def _epw(path: Path) -> Day:
@@ -125,7 +139,7 @@ def _from_plane(table: pd.DataFrame, text: str, latitude: float, longitude: floa
 
     slope = re.search(r'[Ss]lope["\s:{a-z,]*?(-?\d+(?:\.\d+)?)', text)
     if slope and float(slope[1]) != 0:
-        raise ValueError(f"its light is that of a plane of {slope[1]} degrees; fetch it again with slope 0, or as TMY")
+        raise Unfit(f"its light is that of a plane of {slope[1]} degrees; fetch it again with slope 0, or as TMY")
     parts = {"beam": "poa_direct", "sky": "poa_sky_diffuse"}
     if set(parts.values()) <= set(table.columns):
         beam, sky = (table[name].astype(float) for name in parts.values())

@@ -101,7 +101,7 @@ class Log:
     @property
     def block(self) -> Array:
         """Number of the block a row belongs to, counted from 0; a block ends where the wiring changes (row,)."""
-        return np.concatenate([[0], np.cumsum(self.wiring[1:] != self.wiring[:-1])])
+        return np.concatenate([[0], np.cumsum(self.wiring[1:] != self.wiring[:-1])])[: len(self)]
 
     @property
     def order(self) -> str:
@@ -182,6 +182,8 @@ def _log(text: str, name: str, columns: Mapping[str, str], blocks: str, dates: s
     place = named_columns(table.names, name, columns)
     minutes, start = minutes_of(table, place, dates)
     values = {field: _numbers(table, place, field) for field in MEASURED}
+    if not np.isfinite(values["power"]).any():
+        raise ValueError(f"{name} has no watts in any row; the column {table.names[place['power']]!r} is empty.")
     words = {field: _words(table, place, field) for field in ("wiring", "stage")}
     if blocks:
         words["wiring"] = spans_of(blocks, minutes, start)

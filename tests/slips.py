@@ -1,0 +1,266 @@
+"""Slips with newer keys and readers: loads, battery, cable, plugs and fuses, trial logs, shortlists, files of years.
+
+Data for `test_bad_input.py`: what is typed, the files that lie there, and words that the answer must hold.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pvlib
+
+from vanpower.recipes import data_folder
+
+Said = tuple[str, ...]
+
+# Rig files: a key, the value that is wrong, and what is said to it
+
+VALUES: list[tuple[str, str, Said]] = [
+    ("battery", "capacity_ah = 0", ("capacity_ah is 0 Ah",)),
+    ("battery", "capacity_ah = 280000", ("capacity_ah", "Ah")),
+    ("battery", 'capacity_ah = "big"', ("capacity_ah",)),
+    ("battery", "soc_start_pct = 120", ("soc_start_pct is 120",)),
+    ("battery", "usable_pct = 0.8", ("usable_pct is 0.8",)),
+    ("battery", "v_float = 27.6", ("v_float",)),
+    ("battery", "v_absorption = 28.4", ("v_absorption",)),
+    ("battery", "r_internal = 5", ("r_internal is 5",)),
+    ("battery", "i_accept_max = -20", ("i_accept_max is -20",)),
+    ("battery", "i_tail = nan", ("i_tail is nan",)),
+    ("battery", "absorption_h = 90", ("absorption_h is 90",)),
+    ("battery", "coulombic_pct = 0.99", ("coulombic_pct is 0.99",)),
+    ("battery", "compensation_mv_per_k = 24", ("compensation_mv_per_k is 24",)),
+    ("battery", "temp_lockout = 32", ("temp_lockout is 32",)),
+    ("battery", "temp_lockout = 0\ntemp_release = -5", ("temp_release",)),
+    ("battery", "lag_h = 500", ("lag_h is 500",)),
+    ("battery", 'chemistry = "nickel"', ("chemistry",)),
+    ("loads", 'name = "fridge"', ("p_load is missing",)),
+    ("loads", "p_load = 30", ("name",)),
+    ("loads", 'name = "fridge"\np_load = -30', ("p_load is -30",)),
+    ("loads", 'name = "fridge"\np_load = 900000', ("p_load is 900000",)),
+    ("loads", 'name = "fridge"\np_load = 30\nfrom_h = 25', ("from_h is 25",)),
+    ("loads", 'name = "fridge"\np_load = 30\nfrom_h = 8\nto_h = 8', ("to_h",)),
+    ("loads", 'name = "fridge"\np_load = 30\nfrom_h = "08:00"', ("from_h",)),
+    ("loads", 'name = "fridge"\np_hourly = [1, 2, 3]', ("p_hourly", "24")),
+    ("loads", 'name = "fridge"\nwatts = 30', ("p_load takes the watts",)),
+    ("loads", 'name = "fridge"\np_load = 30\nper_day = 8', ("per_day",)),
+    ("cable", 'laying = "roof"', ("laying is 'roof'",)),
+    ("cable", "bundled = 0", ("bundled is 0",)),
+    ("cable", "bundled = 2.5", ("bundled",)),
+    ("cable", "temp_around = 140", ("temp_around is 140",)),
+    ("cable", 'copper = "aluminium"', ("copper is 'aluminium'",)),
+    ("cable", "awg = 10", ("awg", "section_mm2")),
+    ("cable", "temp_conductor = 300", ("temp_conductor is 300",)),
+    ("circuits", "i_plug_max = 0", ("i_plug_max is 0",)),
+    ("circuits", "i_plug_max = 30000", ("i_plug_max is 30000",)),
+    ("circuits", "i_extension_max = -30", ("i_extension_max is -30",)),
+    ("circuits", 'i_fuse_string = "15 A"', ("i_fuse_string",)),
+    ("circuits", "i_fuse_string = 15000", ("i_fuse_string is 15000",)),
+    ("circuits", "i_fuse_battery = 0", ("i_fuse_battery is 0",)),
+    ("circuits", "v_isolator_max = -100", ("v_isolator_max is -100",)),
+    ("circuits", "i_isolator_max = inf", ("i_isolator_max is inf",)),
+    ("circuits", "blocking_diodes = 2", ("blocking_diodes",)),
+    ("controller", "v_start_margin = 0.5\nv_hold_margin = 2", ("v_hold_margin",)),
+    ("controller", 'tracker = "magic"', ("tracker is 'magic'",)),
+    ("controller", "cold_cutoff = 1", ("cold_cutoff",)),
+    ("controller", "price = -9", ("price is -9",)),
+    ("controller", "loss_fixed_pct = 97", ("loss_fixed_pct is 97",)),
+    ("controller", "i_pv_sc_max = 0", ("i_pv_sc_max is 0",)),
+    ("climate", 'places = [["coast"]]', ("places is not whole",)),
+    ("climate", 'places = [["coast", -300]]', ("places", "-300")),
+    ("climate", 'places = "coast"', ("places",)),
+    ("climate", "temp_cell_hottest = 700", ("temp_cell_hottest is 700",)),
+    ("", 'rule_book = "VDE"', ("rule_book is 'VDE'",)),
+    ("", 'rule_book = ""', ("rule_book",)),
+    ("", "loads = 30", ("loads",)),
+]  # fmt: skip
+HEADS = {
+    "": "",
+    "battery": '[battery]\nname = "box"\nv_nominal = 12\nv_now = 13.2\n',
+    "loads": "[[loads]]\n",
+    "cable": "[circuits.cable]\n",
+    "circuits": "[[circuits]]\n",
+    "controller": '[circuits.controller]\nname = "plain"\nv_pv_max = 90\ni_charge_max = 25\n',
+    "climate": "[climate]\ntemp_coldest = -12\n",
+}
+PANELS = """[[panels]]
+count = 2
+name = "roof 120 W"
+v_oc = 22.6
+i_sc = 6.7
+v_mp = 18.8
+i_mp = 6.4
+cells_in_series = 36
+substrings = 2
+"""
+DEFAULTS = {"battery": "v_absorption = 14.2\n", "circuits": 'wiring = "2s"\n'}
+# what a table needs besides, unless the slip says it
+
+
+def with_line(table: str, lines: str) -> str:
+    """A rig file that is good but for these lines in one of its tables."""
+    parts = [f'name = "walker"\nsource = "a test"\n{lines if not table else ""}\n', PANELS]
+    for head in ("battery", "climate", "circuits", "controller", "cable", *(["loads"] if table == "loads" else [])):
+        more = DEFAULTS.get(head, "")
+        keep = "" if table == head and more.split(" =")[0] in lines else more
+        parts.append(HEADS[head] + keep + (lines + "\n" if table == head else ""))
+    return "\n".join(parts)
+
+
+RIGS = {
+    f"{lines.splitlines()[-1]} in {table or 'the head'}": (with_line(table, lines), said)
+    for table, lines, said in VALUES
+}
+
+# Files of years, cut or spoilt in the middle
+
+YEARS = Path(pvlib.__file__).parent / "data"
+EPW = "\n".join(
+    [
+        "LOCATION,Moor,X,NOR,made,012345,60.40,5.30,1.0,50.0",
+        *("DESIGN CONDITIONS,0", "TYPICAL/EXTREME PERIODS,0", "GROUND TEMPERATURES,0"),
+        *("HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0", "COMMENTS 1,made", "COMMENTS 2,made"),
+        "DATA PERIODS,1,1,Data,Sunday,1/1,12/31",
+        *(f"1999,1,1,{hour},60,?9," + ",".join(["5"] * 29) for hour in range(1, 9)),
+        "1999,1,1,9,60,?9,5,5",
+    ]
+)
+PVGIS = """Latitude (decimal degrees): 60.400
+Longitude (decimal degrees): 5.300
+Elevation (m): 50
+month,year
+time(UTC),T2m,RH,G(h),Gb(n),Gd(h),IR(h),WS10m,WD10m,SP
+20070101:0000,1.1,80,0,0,0,280,3.1,200,100000
+20070101:0100,1.0,8"""
+
+
+def start(name: str, size: int) -> bytes:
+    """The beginning of a typical year that comes with pvlib."""
+    return (YEARS / name).read_bytes()[:size]
+
+
+Files = dict[str, bytes]
+YEAR = "compare bookmobile --wiring 2s --weather year.{0} --day dull --chart out.png"
+READERS: dict[str, tuple[str, Files, Said]] = {
+    "EPW cut in a row": (YEAR.format("epw"), {"year.epw": EPW.encode()}, ("no day without gaps", "no ghi at 08:00")),
+    "EPW, its head alone": (YEAR.format("epw"), {"year.epw": EPW.encode()[:60]}, ("year has 0 rows",)),
+    "EPW, no letters": (YEAR.format("epw"), {"year.epw": EPW.encode()[:60] + bytes(range(256))}, ("cut off or was",)),
+    "TMY3 cut between rows": (YEAR.format("csv"), {"year.csv": start("723170TYA.CSV", 9000)}, ("of 8760 hours",)),
+    "TMY3, its head alone": (YEAR.format("csv"), {"year.csv": start("723170TYA.CSV", 300)}, ("year.csv",)),
+    "TMY2 cut in a row": (YEAR.format("tm2"), {"year.tm2": start("12839.tm2", 1000)}, ("year.tm2",)),
+    "PVGIS cut in a row": (YEAR.format("csv"), {"year.csv": PVGIS.encode()}, ("year.csv",)),
+    "PVGIS JSON cut": (
+        YEAR.format("json"), {"year.json": b'{"inputs": {"location": {"latitude": 60.4, "lon'}, ("cut off",)),
+}  # fmt: skip
+
+# Trial logs
+
+TRIAL = "minutes,wiring,power,light\n" + "".join(
+    f"{5 * k},{'2s' if 3 <= k < 6 else '2p'},{100 + k},{500 + 5 * k}\n" for k in range(9)
+)
+RUN_TRIAL = "trial log.csv --chart out.png"
+
+
+def trial(old: str, new: str, *said: str) -> tuple[str, Files, Said]:
+    """A trial's log with something changed."""
+    assert old in TRIAL
+    return RUN_TRIAL, {"log.csv": TRIAL.replace(old, new).encode()}, said
+
+
+GOOD_LOG = {"log.csv": TRIAL.encode()}
+READERS |= {
+    "trial without a file": ("trial gone.csv", {}, ("gone.csv",)),
+    "trial, empty": (RUN_TRIAL, {"log.csv": b""}, ("log.csv",)),
+    "trial, a picture": (RUN_TRIAL, {"log.csv": b"\x89PNG\r\n\x1a\n" + bytes(90)}, ("log.csv",)),
+    "trial without watts": trial("power", "colour", "power"),
+    "trial, no watts in any row": (
+        RUN_TRIAL, {"log.csv": "".join(line.replace(f",{100 + k - 1},", ",,") for k, line in
+                                       enumerate(TRIAL.splitlines(True))).encode()}, ("no watts in any row",)),
+    "trial without wiring": trial("wiring", "colour", "which wiring"),
+    "trial without time": trial("minutes", "colour", "time"),
+    "trial of one wiring": trial("2s", "2p", "the wirings are 2p"),
+    "trial of three wirings": trial("10,2p", "10,4p", "the wirings are"),
+    "trial, milliwatts": trial("2p,100,", "2p,100000,", "line 2", "milliwatts"),
+    "trial, lux": trial(",500\n", ",50000\n", "line 2", "lux"),
+    "trial, watts in words": trial("2p,100,", "2p,plenty,", "line 2", "'plenty'"),
+    "trial, times that fall": trial("10,2p", "1,2p", "line 4"),
+    "trial, a time in words": trial("10,2p", "noon,2p", "line 4"),
+    "trial, a row too long": trial(",500\n", ",500,1\n", "line 2"),
+    "trial, few rows": (RUN_TRIAL, {"log.csv": "".join(TRIAL.splitlines(True)[:4]).encode()}, ("rows",)),
+    "trial, cut in a row": (RUN_TRIAL, {"log.csv": TRIAL.encode()[:-10]}, ("line 10",)),
+    "trial, unknown field": (f"{RUN_TRIAL} --columns watts=power", GOOD_LOG, ("watts",)),
+    "trial, column that is not there": (f"{RUN_TRIAL} --columns power=P1", GOOD_LOG, ("P1",)),
+    "trial, column without a name": (f"{RUN_TRIAL} --columns power", GOOD_LOG, ("--columns",)),
+    "trial, blocks in words": (f"{RUN_TRIAL} --blocks morning", GOOD_LOG, ("morning",)),
+    "trial, unknown first wiring": (f"{RUN_TRIAL} --before 7s", GOOD_LOG, ("7s",)),
+    "trial, gamma without its sign": (f"{RUN_TRIAL} --gamma 0.4", GOOD_LOG, ("--gamma is 0.4", "Is the sign missing?")),
+    "trial, least gain of nothing": (f"{RUN_TRIAL} --matters 0", GOOD_LOG, ("--matters is 0 %",)),
+    "trial, spare panel without amps": (f"{RUN_TRIAL} --spare-isc 6", GOOD_LOG, ("spare",)),
+    "trial, clear sky without dates": (f"{RUN_TRIAL} --clear-sky 60 5 2", GOOD_LOG, ("dates",)),
+    "trial, clear sky of two numbers": (f"{RUN_TRIAL} --clear-sky 60 5", GOOD_LOG, ("--clear-sky",)),
+    "trial, unknown rig": (f"{RUN_TRIAL} --rig xyzzy", GOOD_LOG, ("There are bookmobile",)),
+    "trial, chart onto a photo": (RUN_TRIAL, {**GOOD_LOG, "out.png": b"sea"}, ("no chart of this kit",)),
+}  # fmt: skip
+
+# Shortlists of controllers
+
+LIST = (data_folder() / "shortlist.csv").read_text(encoding="utf-8")
+ROW = next(line for line in LIST.splitlines() if line.startswith("small 60 V"))
+RUN_LIST = "shortlist bookmobile list.csv --day dull"
+
+
+def shortlist(old: str, new: str, *said: str) -> tuple[str, Files, Said]:
+    """The kit's list with something changed."""
+    assert old in LIST
+    return RUN_LIST, {"list.csv": LIST.replace(old, new, 1).encode()}, said
+
+
+READERS |= {
+    "shortlist without a file": ("shortlist bookmobile gone.csv", {}, ("gone.csv",)),
+    "shortlist, empty": (RUN_LIST, {"list.csv": b""}, ("list.csv",)),
+    "shortlist, no candidates": (RUN_LIST, {"list.csv": LIST.split("small 60")[0].encode()}, ("list.csv",)),
+    "shortlist without a column": shortlist("v_pv_max, ", "volts, ", "'volts' is no column"),
+    "shortlist, a column twice": shortlist("i_pv_sc_max", "v_pv_max", "v_pv_max is there twice"),
+    "shortlist, a row too short": shortlist(ROW, ROW.rsplit(",", 3)[0], "list.csv"),
+    "shortlist, a row too long": shortlist(ROW, ROW + ", 1, 2", "list.csv"),
+    "shortlist, volts in words": shortlist(ROW, ROW.replace(" 60,", " high,", 1), "v_pv_max"),
+    "shortlist, no volts": shortlist(ROW, ROW.replace(" 60,", " ,", 1), "v_pv_max"),
+    "shortlist, volts of a grid": shortlist(ROW, ROW.replace(" 60,", " 60000,", 1), "v_pv_max is 60000"),
+    "shortlist, unknown tracker": shortlist("climb", "magic", "tracker"),
+    "shortlist, perhaps a cut-off": shortlist(" no,", " maybe,", "cold_cutoff"),
+    "shortlist, price with its coin": shortlist(ROW, ROW.rsplit(",", 1)[0] + ", 55 EUR", "price"),
+    "shortlist, a name twice": shortlist(ROW, f"{ROW}\n{ROW}", "small 60 V 10 A"),
+    "shortlist, a spreadsheet": (RUN_LIST, {"list.csv": b"PK\x03\x04" + bytes(90)}, ("save the sheet as CSV",)),
+    "shortlist, all wirings": ("shortlist bookmobile --wiring all", {}, ("--rewire",)),
+    "shortlist, unknown day": ("shortlist bookmobile --day gloomy", {}, ("'gloomy'",)),
+}  # fmt: skip
+
+# Words of the newer commands
+
+READERS |= {
+    "heading beyond a turn": (
+        "compare bookmobile --day dull --heading 400", {}, ("--heading is 400", "North is 0, east 90")),
+    "heading in words": ("compare bookmobile --day dull --heading east", {}, ("'east' is not a number",)),
+    "heading without a day": ("compare bookmobile --heading 90", {}, ("--heading", "--day")),
+    "day of no month": ("compare bookmobile --day dullest_smarch", {}, ("dullest",)),
+    "range of no month": ("compare bookmobile --day smarch..april", {}, ("smarch",)),
+    "measured day that is not there": ("compare bookmobile --day graz-2017-12-24", {}, ("12-24",)),
+    "mistyped measured weather": ("compare bookmobile --day dull --weather gratz", {}, ("did you mean 'graz'",)),
+    "run without a capacity": ("day van.toml", {"van.toml": with_line("", "").encode()}, ("capacity_ah",)),
+    "charge over the brim": ("day bookmobile --charge 130", {}, ("--charge is 130 %",)),
+    "load that brings watts": ("day bookmobile --load -5", {}, ("--load is -5 W",)),
+    "load in words": ("year bookmobile --load fridge", {}, ("'fridge' is not a number",)),
+    "table of another kind": ("day bookmobile --csv out.txt", {}, ("write .csv",)),
+    "table in no folder": ("day bookmobile --csv attic/out.csv", {}, ("make it first",)),
+    "table onto a letter": ("day bookmobile --csv out.csv", {"out.csv": b"Dear aunt"}, ("no table of this kit",)),
+    "day of an unknown weather": ("day bookmobile --weather xyzzy", {}, ("is not known",)),
+    "chart of a day onto a photo": ("day bookmobile --chart a.png", {"a.png": b"sea"}, ("no chart of this kit",)),
+    "chart of a day of a kind": ("day bookmobile --chart a.jpg", {}, ("write .png or .svg",)),
+    "page of nothing": ("sheet bookmobile", {}, ("--out",)),
+    "page of all wirings": ("sheet bookmobile --out a.pdf --wiring all", {}, ("--wiring 2s2p",)),
+    "page onto a photo": ("sheet bookmobile --out a.png", {"a.png": b"sea"}, ("no chart of this kit",)),
+    "page of a kind": ("sheet bookmobile --out a.doc", {}, ("write .png or .svg",)),
+    "rules of nowhere": ("check bookmobile --rules VDE", {}, ("IEC",)),
+    "coldest in words": ("check bookmobile --coldest arctic", {}, ("arctic",)),
+    "coldest below zero kelvin": ("check bookmobile --coldest -400", {}, ("--coldest is -400",)),
+    "list of one wiring": ("check bookmobile --list --wiring 2s", {}, ("leave out --wiring",)),
+}  # fmt: skip
