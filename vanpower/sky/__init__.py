@@ -3,24 +3,18 @@
 from __future__ import annotations
 
 from vanpower.sky.beams import Beams, beams_of
-from vanpower.sky.days import DAY_SHARE, day_of, find_day, is_day, stamp
+from vanpower.sky.days import day_of, find_day, is_day, stamp
 from vanpower.sky.finer import finer
-from vanpower.sky.logs import COLUMNS, WIND, own_file
-from vanpower.sky.made import made_day
 from vanpower.sky.measured import MEASURED, measured_days
 from vanpower.sky.parked import parked_day
-from vanpower.sky.planes import MOUNTS, cell_temperature, plane_light, plane_notes
+from vanpower.sky.planes import cell_temperature, plane_light, plane_notes
 from vanpower.sky.sun import clear_sky, sun_at
 from vanpower.sky.weather import Day
-from vanpower.sky.years import TYPICAL_YEARS, typical_year, year_file
+from vanpower.sky.years import TYPICAL_YEARS, typical_year
 
 __all__ = [
-    "COLUMNS",
-    "DAY_SHARE",
     "MEASURED",
-    "MOUNTS",
     "TYPICAL_YEARS",
-    "WIND",
     "Beams",
     "Day",
     "beams_of",
@@ -30,14 +24,11 @@ __all__ = [
     "find_day",
     "finer",
     "is_day",
-    "made_day",
     "measured_days",
-    "own_file",
     "parked_day",
     "plane_light",
     "plane_notes",
     "stamp",
     "sun_at",
     "typical_year",
-    "year_file",
 ]
