@@ -1,4 +1,4 @@
-"""The answer a van owner acts on: one question, yes, no or close, the margin, and a sentence with the numbers."""
+"""The answer a van owner acts on: yes, no or close, the margin, a sentence, and how numbers are said in it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Real days: light on each panel's plane and the heat of its cells, hour by hour or minute by minute."""
+"""Days, measured or made up: light on each panel's plane and the heat of its cells, by the hour or the minute."""
 
 from __future__ import annotations
 

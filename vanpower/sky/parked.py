@@ -1,4 +1,4 @@
-"""A made day: where the sun stands at a latitude and date, and a sky between clear and overcast."""
+"""The day of a parked van: mean sun time at a latitude and date, under a sky between clear and overcast."""
 
 from __future__ import annotations
 

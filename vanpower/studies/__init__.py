@@ -1,4 +1,4 @@
-"""Rigs side by side over a moment or a real day: watts or watt-hours, where they went, and which reason decides."""
+"""Rigs side by side over a moment, a day or a year: what each brings, where the rest went, and which reason decides."""
 
 from __future__ import annotations
 
