@@ -10,7 +10,7 @@ import pytest
 import vanpower
 
 FLOORS = (
-    ("rig", "curves", "shelf", "silicon", "touches", "verdicts"),
+    ("rig", "curves", "roots", "shelf", "silicon", "touches", "verdicts"),
     ("batteries", "cables", "cells", "controllers", "labels", "shade", "sky", "wirings"),
     ("substrings",),
     ("working",),
@@ -82,7 +82,7 @@ def test_reader_of_imports_sees_them():
     assert own("arrays") >= {"sky", "cables", "cells", "curves", "labels", "rig"}
     assert own("cli") >= {"checks", "studies", "remakes", "recipes"}
     assert "pvlib.solarposition.get_solarposition" in imported("sky")
-    assert own("labels") == {"rig", "silicon"}
+    assert own("labels") == {"rig", "roots", "silicon"}
 
 
 @pytest.mark.parametrize("package", ONLY)

@@ -183,17 +183,8 @@ def filled_battery(battery: Battery) -> Store:
     if battery.capacity_ah is None:
         raise ValueError(f"Battery.capacity_ah of {battery.name} is not given; a run through time needs it, in Ah.")
     kind = CHEMISTRIES[battery.chemistry]
-    cells = round(kind.cells_per_12v * battery.v_nominal / 12)
-    usual = {
-        "v_float": usual_float(battery),
-        "usable_pct": 100.0 * kind.usable,
-        "r_internal": cells * kind.ohm_ah / battery.capacity_ah,
-        "i_accept_max": kind.c_accept * battery.capacity_ah,
-        "i_tail": kind.c_tail * battery.capacity_ah,
-        "absorption_h": kind.absorption_h,
-        "coulombic_pct": 100.0 * kind.coulombic,
-        "compensation_mv_per_k": cells * kind.mv_per_k,
-    }
+    cells = cells_in_series(battery)
+    usual = _usual(battery, battery.capacity_ah)
     has = {field: getattr(battery, field) for field in usual}
     known = {field: usual[field] if value is None else value for field, value in has.items()}
     lockout, release = _lockout(battery, kind)
@@ -222,10 +213,30 @@ def filled_battery(battery: Battery) -> Store:
     )
 
 
+def _usual(battery: Battery, capacity_ah: float) -> dict[str, float]:
+    """What is usual for the chemistry, in the fields and units of a `Battery`."""
+    kind = CHEMISTRIES[battery.chemistry]
+    cells = cells_in_series(battery)
+    return {
+        "v_float": usual_float(battery),
+        "usable_pct": 100.0 * kind.usable,
+        "r_internal": cells * kind.ohm_ah / capacity_ah,
+        "i_accept_max": kind.c_accept * capacity_ah,
+        "i_tail": kind.c_tail * capacity_ah,
+        "absorption_h": kind.absorption_h,
+        "coulombic_pct": 100.0 * kind.coulombic,
+        "compensation_mv_per_k": cells * kind.mv_per_k,
+    }
+
+
+def cells_in_series(battery: Battery) -> int:
+    """Cells in series of the whole block."""
+    return round(CHEMISTRIES[battery.chemistry].cells_per_12v * battery.v_nominal / 12)
+
+
 def usual_float(battery: Battery) -> float:
     """Float volts as usual for the chemistry, not above the absorption volts. [V]"""
-    kind = CHEMISTRIES[battery.chemistry]
-    return min(round(kind.cells_per_12v * battery.v_nominal / 12) * kind.v_float, battery.v_absorption)
+    return min(cells_in_series(battery) * CHEMISTRIES[battery.chemistry].v_float, battery.v_absorption)
 
 
 def _lockout(battery: Battery, kind: Chemistry) -> tuple[float, float]:

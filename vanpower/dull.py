@@ -15,8 +15,9 @@ import numpy as np
 
 from vanpower.arrays import cell_of
 from vanpower.cells import FRONT_CONTACT, Chains, chains, junction_current
-from vanpower.labels import falling_root, fit_panel
+from vanpower.labels import fit_panel
 from vanpower.rig import Checked, Panel, require, require_range
+from vanpower.roots import falling_root
 from vanpower.silicon import LIGHT_REFERENCE, TEMP_REFERENCE
 
 Array = np.ndarray

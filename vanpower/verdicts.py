@@ -1,4 +1,4 @@
-"""The answer a van owner acts on: one question, yes, no or close, the margin, and a sentence with the numbers."""
+"""The answer a van owner acts on: yes, no or close, the margin, a sentence, and how numbers are said in it."""
 
 from __future__ import annotations
 
@@ -9,6 +9,9 @@ from typing import Literal
 
 LINE, INDENT = 100, " " * 6
 # how wide a printed line may be, and how far what follows the question is set in
+
+MUCH_WH = 10_000
+# [Wh] from which energy is told in kWh
 
 Answer = Literal["yes", "no", "close"]
 
@@ -50,6 +53,28 @@ class Verdict:
         said = [self.sentence, f"Rests on: {self.basis}."] + [f"Caution: {self.caution}"] * bool(self.caution)
         lines = [_wrapped(f"{self.answer.upper():5} {self.question}", ""), *(_wrapped(text, INDENT) for text in said)]
         return "\n".join(lines)
+
+
+def watt_hours(amount: float) -> str:
+    """Energy in Wh as a sentence says it, in kWh where there is much.
+
+    Examples
+    --------
+    >>> watt_hours(840.4), watt_hours(312_400)
+    ('840 Wh', '312 kWh')
+    """
+    return f"{amount:.0f} Wh" if amount < MUCH_WH else f"{amount / 1000:.0f} kWh"
+
+
+def gained(share: float) -> str:
+    """A gain or a loss in percent, always with its sign.
+
+    Examples
+    --------
+    >>> gained(0.021), gained(-0.2)
+    ('+2.1 %', '−20.0 %')
+    """
+    return f"{100 * share:+.1f} %".replace("-", "\N{MINUS SIGN}")
 
 
 def _wrapped(text: str, first: str) -> str:

@@ -16,32 +16,19 @@ from vanpower.cables.ampacity import (
     ampacity,
     bundle_factor,
     heat_factor,
-    row_of,
     section_carrying,
 )
-from vanpower.cables.copper import (
-    COPPER_PER_K,
-    RESISTANCE,
-    RESISTANCE_TINNED,
-    SECTIONS,
-    cost,
-    resistance,
-    section_for,
-)
-from vanpower.cables.gauges import AREA_MM2, ROUNDED, both, gauge_for, gauge_within
+from vanpower.cables.copper import RESISTANCE_TINNED, cost, resistance, section_for
+from vanpower.cables.gauges import AREA_MM2, both, gauge_for, gauge_within
 
 __all__ = [
     "APART",
     "AREA_MM2",
     "CLIPPED",
-    "COPPER_PER_K",
     "ENCLOSED",
     "HOT_90",
     "HOT_120",
-    "RESISTANCE",
     "RESISTANCE_TINNED",
-    "ROUNDED",
-    "SECTIONS",
     "TOUCHING",
     "TOUCHING_SURE",
     "US_ENCLOSED",
@@ -55,7 +42,6 @@ __all__ = [
     "gauge_within",
     "heat_factor",
     "resistance",
-    "row_of",
     "section_carrying",
     "section_for",
 ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from vanpower.batteries import usual_float
+from vanpower.batteries import cells_in_series, usual_float
 from vanpower.checks.words import NO_FROST_CHARGE
 from vanpower.rig import Battery, Rig
 from vanpower.verdicts import Answer, Verdict
@@ -16,7 +16,6 @@ class Settings:
 
     Parameters
     ----------
-    cells_per_12v : int
     absorption, float_ : tuple of (low, high)
         What is usual.
     v_most : float
@@ -24,7 +23,6 @@ class Settings:
     basis : str
     """
 
-    cells_per_12v: int
     absorption: tuple[float, float]
     float_: tuple[float, float]
     v_most: float
@@ -33,7 +31,6 @@ class Settings:
 
 USUAL = {
     "lithium iron phosphate": Settings(
-        cells_per_12v=4,
         absorption=(3.45, 3.65),
         float_=(3.30, 3.40),
         v_most=3.65,
@@ -41,7 +38,6 @@ USUAL = {
         "24 V block); 3.65 V a cell is the usual upper limit; the battery maker's sheet wins",
     ),
     "lead-acid": Settings(
-        cells_per_12v=6,
         absorption=(2.35, 2.47),
         float_=(2.23, 2.32),
         v_most=2.50,
@@ -64,7 +60,7 @@ def charge_settings(rig: Rig) -> Verdict:
     """
     battery = rig.battery
     usual = USUAL[battery.chemistry]
-    cells = round(usual.cells_per_12v * battery.v_nominal / 12)
+    cells = cells_in_series(battery)
     bands = {"absorption": usual.absorption, "float": usual.float_}
     volts = {"absorption": battery.v_absorption, "float": _float(battery)}
     left = {name: min(volts[name] - cells * low, cells * high - volts[name]) for name, (low, high) in bands.items()}

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 RARE_COLD = (5.0, 11.0)
 # [K] a 20-year low lies so much below the minimum of a typical year; header lines of published weather files
-YEAR_DAYS = 330
+DAYS_LEAST = 330
 # [days] fewer are no year, and the coldest may be missing; no source
 LIGHT_FIRST = 1.0
 # [W/m²] from which a row counts as light
@@ -49,7 +49,7 @@ def coldest_from(weather: str) -> Climate:
     -27.7
     """
     day = find_day(weather, "all")
-    if day.days < YEAR_DAYS:
+    if day.days < DAYS_LEAST:
         raise ValueError(
             f"{day.place} holds {day.days} days; the coldest of a year may be missing. Enter temp_coldest."
         )

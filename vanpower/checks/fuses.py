@@ -199,6 +199,12 @@ def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     numbers = f"the others can push {back[worst]:.1f} A into one string, its label stands {limits[worst]:g} A"
     if not needing:
         return "yes", max(margin, 0.0), f"None needed: {numbers}."
+    return _chosen(rig, circuit, needing, numbers, margin)
+
+
+def _chosen(rig: Rig, circuit: Circuit, needing: list[int], numbers: str, margin: float) -> tuple[Answer, float, str]:
+    """Answer, margin and sentence where strings need a fuse: what is legal, and whether what is fitted is."""
+    limits, amps, fitted = _limits(rig, circuit), _string_amps(rig, circuit), circuit.i_fuse_string
     sizes = _sizes(rig, circuit, needing, rig.rule_book)
     windows = [fuse_window(amps[k], limits[k], rig.rule_book) for k in needing]
     window = " and ".join(dict.fromkeys(f"{low:.1f} to {high:.1f} A" for low, high in windows))

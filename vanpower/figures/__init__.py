@@ -9,76 +9,21 @@ from vanpower.figures.ceiling import CeilingChart, plot_ceiling
 from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
 from vanpower.figures.diagram import Drawn, drawn, plot_wiring
-from vanpower.figures.ladder import LadderChart, ladder_finding, plot_ladder, rungs_of
-from vanpower.figures.months import MonthsChart, months_finding, plot_months
-from vanpower.figures.power import PowerChart, plot_power, power_points
+from vanpower.figures.ladder import LadderChart, plot_ladder, rungs_of
+from vanpower.figures.months import MonthsChart, plot_months
+from vanpower.figures.power import PowerChart, plot_power
 from vanpower.figures.roof import RoofChart, RoofPairChart, plot_roof, plot_roof_day, plot_shade_map, roof_figure
-from vanpower.figures.run import RunChart, plot_run, run_figure, run_finding
+from vanpower.figures.run import RunChart, plot_run, run_figure
 from vanpower.figures.sheet import A4, CAUTIONS, ORDER_OF_WORK, sheet
-from vanpower.figures.style import (
-    FAR_CEILING,
-    FIGURE_SPACE,
-    FONT,
-    HEADROOM,
-    LETTER,
-    LOSS_STYLES,
-    LOSS_WORDS,
-    MADE_BY,
-    OURS,
-    PAIR,
-    PICTURES,
-    POINTS,
-    RED_WORDS,
-    ROLES,
-    SIZE,
-    SMALL_LOSS,
-    SPAN_COLD,
-    STRIP,
-    TITLE_FONT,
-    TITLE_WIDTH,
-    WIRING_STYLES,
-    Chart,
-    amount,
-    check_picture,
-    even_ticks,
-    finding,
-    new_axes,
-    rounded_up_to,
-    rung,
-    side_by_side,
-    signed,
-    sleeps,
-    title_line,
-    wiring_styles,
-    write_picture,
-)
+from vanpower.figures.style import LOSS_STYLES, MADE_BY, Chart, check_picture, finding, new_axes, write_picture
 from vanpower.figures.trial import TrialChart, plot_trial
 
 __all__ = [
     "A4",
     "CAUTIONS",
-    "FAR_CEILING",
-    "FIGURE_SPACE",
-    "FONT",
-    "HEADROOM",
-    "LETTER",
     "LOSS_STYLES",
-    "LOSS_WORDS",
     "MADE_BY",
     "ORDER_OF_WORK",
-    "OURS",
-    "PAIR",
-    "PICTURES",
-    "POINTS",
-    "RED_WORDS",
-    "ROLES",
-    "SIZE",
-    "SMALL_LOSS",
-    "SPAN_COLD",
-    "STRIP",
-    "TITLE_FONT",
-    "TITLE_WIDTH",
-    "WIRING_STYLES",
     "CeilingChart",
     "Chart",
     "ComparisonChart",
@@ -91,14 +36,10 @@ __all__ = [
     "RoofPairChart",
     "RunChart",
     "TrialChart",
-    "amount",
     "check_picture",
     "comparison_figure",
     "drawn",
-    "even_ticks",
     "finding",
-    "ladder_finding",
-    "months_finding",
     "new_axes",
     "plot_ceiling",
     "plot_comparison",
@@ -112,18 +53,9 @@ __all__ = [
     "plot_shade_map",
     "plot_trial",
     "plot_wiring",
-    "power_points",
     "roof_figure",
-    "rounded_up_to",
     "run_figure",
-    "run_finding",
-    "rung",
     "rungs_of",
     "sheet",
-    "side_by_side",
-    "signed",
-    "sleeps",
-    "title_line",
-    "wiring_styles",
     "write_picture",
 ]

@@ -6,37 +6,12 @@ impossible description is refused here, with the field, the value, what would ma
 
 from __future__ import annotations
 
-from vanpower.rig.checking import (
-    LONGEST_QUOTE,
-    UNITS_BEFORE,
-    UNITS_BEHIND,
-    Checked,
-    require,
-    require_count,
-    require_one_of,
-    require_range,
-    shown,
-    twice_used,
-    unit_of,
-)
-from vanpower.rig.circuits import (
-    COPPERS,
-    LAYING_SLIPS,
-    LAYINGS,
-    TEMP_AROUND,
-    TRACKER_SLIPS,
-    V_HOLD_MARGIN,
-    V_START_MARGIN,
-    Cable,
-    Circuit,
-    Controller,
-    Wiring,
-)
-from vanpower.rig.house import CHEMISTRY_SLIPS, Battery, Climate, Load
-from vanpower.rig.panels import BETA_RANGE, GAMMA_RANGE, MOUNT_SLIPS, V_BYPASS, V_CELL, Panel
+from vanpower.rig.checking import LONGEST_QUOTE, Checked, require, require_range, unit_of
+from vanpower.rig.circuits import COPPERS, LAYINGS, Cable, Circuit, Controller, Wiring
+from vanpower.rig.house import Battery, Climate, Load
+from vanpower.rig.panels import V_CELL, Panel
 from vanpower.rig.requests import (
     LOG_COLUMNS,
-    SKIES,
     MadeSky,
     Outlook,
     Parked,
@@ -47,33 +22,16 @@ from vanpower.rig.requests import (
     Weather,
     WeatherLog,
 )
-from vanpower.rig.rigs import RULE_BOOKS, RULE_SLIPS, Rig
-from vanpower.rig.roof import EDGES, ON_GROUND, ON_ROOF, Fixture, RoofPlan, Spot, overlap, turned
+from vanpower.rig.rigs import RULE_BOOKS, Rig
+from vanpower.rig.roof import Fixture, RoofPlan, Spot, turned
 
 __all__ = [
-    "BETA_RANGE",
-    "CHEMISTRY_SLIPS",
     "COPPERS",
-    "EDGES",
-    "GAMMA_RANGE",
     "LAYINGS",
-    "LAYING_SLIPS",
     "LOG_COLUMNS",
     "LONGEST_QUOTE",
-    "MOUNT_SLIPS",
-    "ON_GROUND",
-    "ON_ROOF",
     "RULE_BOOKS",
-    "RULE_SLIPS",
-    "SKIES",
-    "TEMP_AROUND",
-    "TRACKER_SLIPS",
-    "UNITS_BEFORE",
-    "UNITS_BEHIND",
-    "V_BYPASS",
     "V_CELL",
-    "V_HOLD_MARGIN",
-    "V_START_MARGIN",
     "Battery",
     "Cable",
     "Checked",
@@ -96,13 +54,8 @@ __all__ = [
     "Weather",
     "WeatherLog",
     "Wiring",
-    "overlap",
     "require",
-    "require_count",
-    "require_one_of",
     "require_range",
-    "shown",
     "turned",
-    "twice_used",
     "unit_of",
 ]

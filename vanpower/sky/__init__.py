@@ -3,26 +3,20 @@
 from __future__ import annotations
 
 from vanpower.sky.beams import Beams, beams_of
-from vanpower.sky.days import DAY_SHARE, day_of, find_day, is_by_name, is_day, stamp
+from vanpower.sky.days import day_of, find_day, is_by_name, is_day, stamp
 from vanpower.sky.finer import finer
-from vanpower.sky.logs import COLUMNS, WIND, own_file
-from vanpower.sky.made import made_day
 from vanpower.sky.measured import MEASURED, measured_days
 from vanpower.sky.parked import parked_day
-from vanpower.sky.planes import MOUNTS, cell_temperature, plane_light, plane_notes
+from vanpower.sky.planes import cell_temperature, plane_light, plane_notes
 from vanpower.sky.rows import MOST_ROWS, WeatherRows, keep, kept, rows_of
 from vanpower.sky.sun import clear_sky, sun_at
 from vanpower.sky.weather import Day
-from vanpower.sky.years import TYPICAL_YEARS, typical_year, year_file
+from vanpower.sky.years import TYPICAL_YEARS, typical_year
 
 __all__ = [
-    "COLUMNS",
-    "DAY_SHARE",
     "MEASURED",
     "MOST_ROWS",
-    "MOUNTS",
     "TYPICAL_YEARS",
-    "WIND",
     "Beams",
     "Day",
     "WeatherRows",
@@ -36,9 +30,7 @@ __all__ = [
     "is_day",
     "keep",
     "kept",
-    "made_day",
     "measured_days",
-    "own_file",
     "parked_day",
     "plane_light",
     "plane_notes",
@@ -46,5 +38,4 @@ __all__ = [
     "stamp",
     "sun_at",
     "typical_year",
-    "year_file",
 ]

@@ -7,10 +7,10 @@ from functools import lru_cache
 
 import numpy as np
 
+from vanpower.sky.planes import ALBEDO
+from vanpower.sky.sun import sun_at
 from vanpower.sky.weather import Day
 
-GROUND = 0.25
-# reflection of the ground; pvlib's default
 STEEPEST = 5.0
 # a pitch turned to a sun at the horizon takes no more than so many times the beam on the flat; no source
 
@@ -45,7 +45,7 @@ class Beams:
         front = (up > 0) & (self.elevation > 0)
         beam = np.where(front, self.beam * np.clip(turn, 0.0, STEEPEST), 0.0)
         cosine = np.cos(np.radians(slope_deg))
-        around = self.diffuse * (1 + cosine) / 2 + self.total * GROUND * (1 - cosine) / 2
+        around = self.diffuse * (1 + cosine) / 2 + self.total * ALBEDO * (1 - cosine) / 2
         return beam, around + np.where(front, 0.0, self.beam)
 
 
@@ -63,11 +63,10 @@ def beams_of(day: Day) -> Beams:
 def _beams(day: Day) -> Beams:
     """`beams_of`, kept."""
     import pandas as pd
-    from pvlib.solarposition import get_solarposition
 
     assert day.position is not None
     middle = pd.Timedelta(hours=day.step_h / 2 if len(day.table) > 1 else 0.0)
-    sun = get_solarposition(day.table.index + middle, *day.position)
+    sun = sun_at(day.table.index + middle, day.position, day.altitude_m)
     total, sky = (day.table[name].to_numpy(float) for name in ("ghi", "dhi"))
     beam = np.maximum(total - sky, 0.0)
     return Beams(sun["apparent_elevation"].to_numpy(), sun["azimuth"].to_numpy(), beam, total - beam, total)

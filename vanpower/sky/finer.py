@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.sky.sun import clear_sky, sun_at
+from vanpower.sky.sun import clear_sky, rise, sun_at
 from vanpower.sky.weather import Day
 
 if TYPE_CHECKING:
@@ -77,7 +77,7 @@ def _clear_means(index: pd.DatetimeIndex, step_h: float, day: Day) -> dict[str, 
         for name in total:
             total[name] += clear[name].to_numpy() / SUBSTEPS
     sun = sun_at(index + pd.Timedelta(hours=step_h / 2), day.position, day.altitude_m)
-    return total | {"up": np.maximum(np.sin(np.radians(sun["elevation"].to_numpy())), 0.0)}
+    return total | {"up": rise(sun)}
 
 
 def _followed(values: Array, clear: Array, count: int) -> Array:

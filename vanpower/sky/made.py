@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.rig import MadeSky, Place
-from vanpower.sky.sun import clear_sky, sun_at
+from vanpower.sky.sun import clear_sky, rise, sun_at
 from vanpower.sky.weather import Day
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def made_day(sky: MadeSky, day: str) -> Day:
     position = (sky.place.latitude_deg, sky.place.longitude_deg)
     clear = clear_sky(middle, position, sky.place.altitude_m, sky.turbidity)
     index = {"clear": _clear_index, "overcast": _closed_index, "broken": _broken_index}[sky.kind](sky, times)
-    up = np.maximum(np.sin(np.radians(sun_at(middle, position, sky.place.altitude_m)["elevation"].to_numpy())), 0.0)
+    up = rise(sun_at(middle, position, sky.place.altitude_m))
     ghi = clear["ghi"].to_numpy() * index
     through = np.ones_like(ghi) if sky.kind == "clear" else np.clip((index - 0.3) / (SUN_THROUGH - 0.3), 0.0, 1.0)
     dni = np.minimum(clear["dni"].to_numpy() * through, np.divide(ghi, up, out=np.zeros_like(ghi), where=up > 0))

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-import numpy as np
-
 from vanpower.shelf import data_folder
-from vanpower.sky.sun import sun_at
+from vanpower.sky.sun import rise, sun_at
 from vanpower.sky.weather import Day
 
 MEASURED = {"graz": "graz_1min_days.csv"}
@@ -29,7 +27,6 @@ def measured_days(name: str) -> Day:
     table.index = table.index.tz_localize("UTC")
     table[["ghi", "dni", TILTED]] = table[["ghi", "dni", TILTED]].clip(lower=0.0)
     sun = sun_at(table.index + pd.Timedelta(seconds=30), GRAZ, GRAZ_M)
-    up = np.maximum(np.sin(np.radians(sun["elevation"].to_numpy())), 0.0)
-    table["dhi"] = (table["ghi"] - table["dni"] * up).clip(lower=0.0)
+    table["dhi"] = (table["ghi"] - table["dni"] * rise(sun)).clip(lower=0.0)
     note = "measured at Graz in 2017 by SOLID Solar Energy Systems GmbH, CC BY-SA 4.0; times are UTC"
     return Day(table, "Graz (measured)", 0.0, GRAZ, GRAZ_M, (note,))

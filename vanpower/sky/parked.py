@@ -1,4 +1,4 @@
-"""A made day: where the sun stands at a latitude and date, and a sky between clear and overcast."""
+"""The day of a parked van: mean sun time at a latitude and date, under a sky between clear and overcast."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 
 from vanpower.rig import Parked
 from vanpower.sky.logs import WIND
+from vanpower.sky.sun import clear_sky, sun_at
 from vanpower.sky.weather import Day
 
 YEAR = 2001
@@ -29,7 +30,6 @@ def parked_day(parked: Parked) -> Day:
 def _made(latitude: float, date: str, hour: float | None, step_min: float, clearness: float, temp_air: float) -> Day:
     """`parked_day`, kept."""
     import pandas as pd
-    from pvlib import atmosphere, clearsky, irradiance, solarposition
 
     try:
         midnight = pd.Timestamp(f"{YEAR}-{date}")
@@ -39,22 +39,18 @@ def _made(latitude: float, date: str, hour: float | None, step_min: float, clear
     step_h = step_min / 60 if hour is None else 1.0
     index = midnight + pd.to_timedelta(hours, unit="h").round("s")
     middle = index + pd.Timedelta(hours=step_h / 2 if hour is None else 0.0)
+    position = (latitude, 0.0)
     # on the meridian of Greenwich universal time is mean sun time
-    zenith = solarposition.get_solarposition(middle, latitude, 0.0)["apparent_zenith"].to_numpy()
+    zenith = sun_at(middle, position)["apparent_zenith"].to_numpy()
     up = zenith < LOWEST_SUN
-    if not up.any():
-        up[len(up) // 2] = True
-    index, zenith = index[up], zenith[up]
-    airmass = atmosphere.get_absolute_airmass(atmosphere.get_relative_airmass(np.minimum(zenith, LOWEST_SUN)))
-    clear = clearsky.ineichen(
-        np.minimum(zenith, LOWEST_SUN), airmass, TURBIDITY, dni_extra=irradiance.get_extra_radiation(index.day_of_year)
-    )
-    ghi, dni, dhi = (np.where(zenith < LOWEST_SUN, np.asarray(clear[name]), 0.0) for name in ("ghi", "dni", "dhi"))
+    kept = up if up.any() else np.arange(len(up)) == len(up) // 2
+    clear = clear_sky(middle[kept], position, turbidity=TURBIDITY)
+    ghi, dni, dhi = (np.where(up[kept], clear[name], 0.0) for name in ("ghi", "dni", "dhi"))
     dni = clearness * dni
     dhi = clearness * dhi + (1 - clearness) * OVERCAST * ghi
-    flat = dni * np.maximum(np.cos(np.radians(zenith)), 0.0) + dhi
+    flat = dni * np.maximum(np.cos(np.radians(zenith[kept])), 0.0) + dhi
     columns = {"ghi": flat, "dni": dni, "dhi": dhi, "temp_air": temp_air, "wind_speed": WIND}
-    return Day(pd.DataFrame(columns, index=index), _place(latitude, clearness, hour), step_h, (latitude, 0.0))
+    return Day(pd.DataFrame(columns, index=index[kept]), _place(latitude, clearness, hour), step_h, position)
 
 
 def _place(latitude: float, clearness: float, hour: float | None) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -19,6 +21,11 @@ def sun_at(times: pd.DatetimeIndex, position: tuple[float, float], altitude_m: f
     from pvlib.solarposition import get_solarposition
 
     return get_solarposition(times, *position, altitude=altitude_m, pressure=alt2pres(altitude_m))
+
+
+def rise(sun: pd.DataFrame) -> np.ndarray:
+    """Sine of the sun's height, the beam's share on the flat; none below the horizon."""
+    return np.maximum(np.sin(np.radians(sun["elevation"].to_numpy())), 0.0)
 
 
 def clear_sky(

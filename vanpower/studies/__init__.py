@@ -1,36 +1,14 @@
-"""Rigs side by side over a moment or a real day: watts or watt-hours, where they went, and which reason decides."""
+"""Rigs side by side over a moment, a day or a year: what each brings, where the rest went, and which reason decides."""
 
 from __future__ import annotations
 
-from vanpower.studies.budget import Budget, Month, autonomy_days, budget_of, rough_day_wh
-from vanpower.studies.choices import (
-    BUY_FIRST,
-    FORBID,
-    Choice,
-    Choices,
-    choice_of,
-    choices,
-    clipped,
-    forbidden,
-    one_more,
-    ranked,
-    with_one_more,
-)
-from vanpower.studies.comparisons import (
-    ALIKE,
-    NEXT_TO_NOTHING,
-    TOO_LITTLE,
-    WASTE,
-    WORST_FIRST,
-    Comparison,
-    Outcome,
-    compare,
-    outcome,
-)
+from vanpower.studies.budget import Budget, Month, autonomy_days, rough_day_wh
+from vanpower.studies.choices import Choice, Choices, choices, clipped, forbidden, one_more, with_one_more
+from vanpower.studies.comparisons import ALIKE, Comparison, Outcome, compare, outcome
 from vanpower.studies.doubt import UNKNOWNS, Doubt, Unknown, how_sure
-from vanpower.studies.ladder import Ladder, explained
-from vanpower.studies.light import CHUNK, Light, array_of, in_light, run_circuit, title_of, worked_out
-from vanpower.studies.losses import AVOIDABLE, HOT, LOSSES, MISSED, blamed, losses_of
+from vanpower.studies.ladder import Ladder
+from vanpower.studies.light import Light, array_of, in_light, worked_out
+from vanpower.studies.losses import LOSSES
 from vanpower.studies.roofs import (
     FixtureCosts,
     RoofAnswer,
@@ -45,31 +23,18 @@ from vanpower.studies.roofs import (
     trackers,
     turned_panel,
 )
-from vanpower.studies.runs import CHUNK_ROWS, Journal, Run, run_day, run_year
-from vanpower.studies.shortlist import NOW, Offer, Shortlist, shortlist, with_controller
+from vanpower.studies.runs import Journal, Run, run_day, run_year
+from vanpower.studies.shortlist import Offer, Shortlist, shortlist, with_controller
 from vanpower.studies.sweeps import sweep
-from vanpower.studies.walks import GAINS, PANEL_LOSSES, REFUSALS, STEPS, Rows
+from vanpower.studies.walks import GAINS, REFUSALS, STEPS, Rows
 
 __all__ = [
     "ALIKE",
-    "AVOIDABLE",
-    "BUY_FIRST",
-    "CHUNK",
-    "CHUNK_ROWS",
-    "FORBID",
     "GAINS",
-    "HOT",
     "LOSSES",
-    "MISSED",
-    "NEXT_TO_NOTHING",
-    "NOW",
-    "PANEL_LOSSES",
     "REFUSALS",
     "STEPS",
-    "TOO_LITTLE",
     "UNKNOWNS",
-    "WASTE",
-    "WORST_FIRST",
     "Budget",
     "Choice",
     "Choices",
@@ -91,33 +56,25 @@ __all__ = [
     "array_of",
     "autonomy_days",
     "best_roof",
-    "blamed",
-    "budget_of",
-    "choice_of",
     "choices",
     "clipped",
     "compare",
-    "explained",
     "fixture_costs",
     "forbidden",
     "headings",
     "how_sure",
     "in_light",
-    "losses_of",
     "moved",
     "one_more",
     "outcome",
     "plan_of",
-    "ranked",
     "rough_day_wh",
-    "run_circuit",
     "run_day",
     "run_year",
     "shade_map",
     "shortlist",
     "string_mates",
     "sweep",
-    "title_of",
     "trackers",
     "turned_panel",
     "with_controller",

@@ -22,7 +22,7 @@ from vanpower.rig import Outlook, Request, Rig, Wiring
 from vanpower.sky import find_day
 from vanpower.studies.comparisons import ALIKE, Comparison, compare
 from vanpower.studies.light import title_of
-from vanpower.verdicts import Answer, Verdict
+from vanpower.verdicts import Answer, Verdict, watt_hours
 from vanpower.wirings import alternatives
 
 FORBID = (string_fuse, wakes)
@@ -181,7 +181,9 @@ def clipped(rig: Rig, request: Outlook) -> Verdict:
         answer="yes" if share <= ALIKE else "close",
         margin=100 * (ALIKE - share),
         unit="% of the energy",
-        sentence=f"{_energy(lost)} over {span}, {100 * share:.1f} % of what could have come; {_energy(got)} arrive.",
+        sentence=(
+            f"{watt_hours(lost)} over {span}, {100 * share:.1f} % of what could have come; {watt_hours(got)} arrive."
+        ),
         basis=f"battery held at {rig.battery.v_now:g} V, and it takes all of it; nothing is harmed",
     )
 
@@ -207,11 +209,6 @@ def one_more(rig: Rig, request: Request) -> Choices:
     ['3s', '3p']
     """
     return choices(with_one_more(rig), request)
-
-
-def _energy(energy_wh: float) -> str:
-    """Watt-hours as far as they are known."""
-    return f"{energy_wh:.0f} Wh" if energy_wh < 10000 else f"{energy_wh / 1000:.0f} kWh"
 
 
 def _mended(verdict: Verdict) -> bool:

@@ -4,21 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.arrays import (
-    BLOCKING,
-)
+from vanpower.arrays import BLOCKING
 from vanpower.cables import resistance
 from vanpower.controllers import ASLEEP, CEILING, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation
 from vanpower.rig import Circuit, Panel
 from vanpower.studies.light import Light
-
-if TYPE_CHECKING:
-    pass
-
 
 Array = np.ndarray
 

@@ -18,7 +18,7 @@ from vanpower.studies.ladder import SHOWN_WH, Ladder
 from vanpower.studies.light import shaded, title_of
 from vanpower.studies.sources import Source, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.studies.walks import Rows, Walk, stage_names
-from vanpower.verdicts import Answer, Verdict
+from vanpower.verdicts import Answer, Verdict, watt_hours
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -252,7 +252,7 @@ class Run:
         place = f"{store.temp_offset:g} K warmer than" if store.temp_offset else "as cold as"
         return [
             f"the battery lies {place} the air (temp_offset) and takes nothing below {store.temp_lockout:g} °C, "
-            f"which leaves {_energy(lost)} on the roof"
+            f"which leaves {watt_hours(lost)} on the roof"
         ]
 
     @property
@@ -272,7 +272,7 @@ class Run:
     def _brings(self, best: str, others: list[str]) -> str:
         """What the best brings, and how far it is ahead."""
         per = "" if len(self.dates) == 1 else f" in {len(self.dates)} days"
-        brings = f"{best} brings {_energy(self.used_wh(best))}{per} to battery and loads"
+        brings = f"{best} brings {watt_hours(self.used_wh(best))}{per} to battery and loads"
         if not others:
             return f"{brings}."
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
@@ -301,7 +301,7 @@ class Run:
     def _refuses(self, name: str) -> str:
         """The largest of what the battery refuses, where it is worth a word."""
         told = self.ladder().refused(name)
-        return f"It leaves {_energy(told[1])} on the roof: {told[0]}." if told else ""
+        return f"It leaves {watt_hours(told[1])} on the roof: {told[0]}." if told else ""
 
     def _caution(self) -> str:
         """Frost and a battery that may not be charged in it."""
@@ -435,15 +435,10 @@ class _Work:
 
 def _journal(walk: Walk, rows: int, days: int) -> Journal:
     """What is finished of a walk."""
-    by_day = {name: watt_hours[:days] for name, watt_hours in walk.by_day.items()}
+    by_day = {name: each[:days] for name, each in walk.by_day.items()}
     return Journal(walk.rig, walk.rows.only(slice(rows)), by_day, walk.store)
 
 
 def _any(day: Array, rows: Rows, what: str, days: int) -> Array:
     """Whether it was so at any moment of each day, shape (day,)."""
     return np.bincount(day, getattr(rows, what), minlength=days) > 0
-
-
-def _energy(watt_hours: float) -> str:
-    """Watt-hours, or kilowatt-hours where there are many."""
-    return f"{watt_hours:.0f} Wh" if watt_hours < 10_000 else f"{watt_hours / 1000:.0f} kWh"

@@ -6,7 +6,7 @@ from vanpower.trials.judging import Trial, judge
 from vanpower.trials.lights import clear_light, spare_light
 from vanpower.trials.logs import Log, read_log, typed_log
 from vanpower.trials.planning import Design, Plan, plan
-from vanpower.trials.restart import Jump, Reading, group_volts, jumps, jumps_table, wrong_hill, wrong_hill_in
+from vanpower.trials.restart import Jump, Reading, jumps, jumps_table, wrong_hill, wrong_hill_in
 from vanpower.trials.second_hand import Finding, PanelReadings, PanelTest, covered_amps, leak_of, used_panel
 from vanpower.trials.stages import stages
 from vanpower.trials.suspects import Expectation, Suspect, explain
@@ -26,7 +26,6 @@ __all__ = [
     "clear_light",
     "covered_amps",
     "explain",
-    "group_volts",
     "judge",
     "jumps",
     "jumps_table",

@@ -15,7 +15,7 @@ from vanpower.studies import ALIKE
 from vanpower.trials.logs import Log
 from vanpower.trials.stages import BULK, STAGES, UNREAD, stages
 from vanpower.trials.weighing import Belief, design, haste, weighed
-from vanpower.verdicts import Answer, Verdict
+from vanpower.verdicts import Answer, Verdict, gained
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -172,10 +172,10 @@ class Trial:
         lines = [
             self.table().to_string(na_rep="-"),
             "",
-            f"Comparing the first two blocks says {_signed(self.naive)}; made by",
+            f"Comparing the first two blocks says {gained(self.naive)}; made by",
         ]
         return "\n".join(
-            lines + [f"  {named.get(name, name):24} {_signed(factor - 1):>8}" for name, factor in self.factors.items()]
+            lines + [f"  {named.get(name, name):24} {gained(factor - 1):>8}" for name, factor in self.factors.items()]
         )
 
     def verdict(self) -> Verdict:
@@ -203,7 +203,7 @@ class Trial:
         """The gain and how sure it is, in a sentence."""
         if self.belief is None:
             return f"Cannot tell: {self._lacking()}."
-        span = f"{_signed(self.gain)} (95 % from {_signed(self.low)} to {_signed(self.high)})"
+        span = f"{gained(self.gain)} (95 % from {gained(self.low)} to {gained(self.high)})"
         if not self.settled:
             return f"Cannot tell: {self._lacking()}; the rows as they are would say {span}."
         if self.real:
@@ -233,8 +233,8 @@ class Trial:
 
     def _naive_words(self) -> str:
         """The naive figure and what made it."""
-        parts = ", ".join(f"{name} {_signed(self.factors[name] - 1)}" for name in ("sun", "heat", "full battery"))
-        said = f"Comparing the first two blocks would say {_signed(self.naive)}: {parts}."
+        parts = ", ".join(f"{name} {gained(self.factors[name] - 1)}" for name in ("sun", "heat", "full battery"))
+        said = f"Comparing the first two blocks would say {gained(self.naive)}: {parts}."
         if np.isfinite(self.disagreement):
             how = "agree within" if self.disagreement <= AGREE else "lie apart by"
             said += f" The blocks of {self.log.before} {how} {max(100 * self.disagreement, 0.1):.1f} %."
@@ -399,8 +399,3 @@ def _notes(log: Log, stage: Array, gamma: float, guessed: bool, belief: Belief |
     if (stage == UNREAD).any():
         notes.append("rows with gaps left out, nothing filled in")
     return tuple(notes)
-
-
-def _signed(share: float) -> str:
-    """A share in percent with its sign."""
-    return f"{100 * share:+.1f} %".replace("-", "\N{MINUS SIGN}")

@@ -16,7 +16,7 @@ from vanpower.arrays import Conditions, join, lit_cells, panel_curves, roof_of
 from vanpower.controllers import operate
 from vanpower.rig import Circuit, Panel, Rig, Shade
 from vanpower.trials.judging import HEAT_OF_LIGHT, Trial
-from vanpower.verdicts import Answer, Verdict
+from vanpower.verdicts import Answer, Verdict, gained
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -111,14 +111,14 @@ class Expectation:
     def verdict(self) -> Verdict:
         """Whether the model expects what was measured, and else what to measure next."""
         measured = self.trial.gain
-        band = f"from {_percent(self.low)} to {_percent(self.high)}"
-        both = f"Measured {_percent(measured)}, expected {_percent(self.gain)} ({band})"
+        band = f"from {gained(self.low)} to {gained(self.high)}"
+        both = f"Measured {gained(measured)}, expected {gained(self.gain)} ({band})"
         if self.agrees:
             answer: Answer = "yes"
             said = f"{both}: they agree."
         elif self.fitting:
             answer = "close"
-            named = "; ".join(f"{one.name} (then {_percent(one.gain)}): {one.measure}" for one in self.fitting[:3])
+            named = "; ".join(f"{one.name} (then {gained(one.gain)}): {one.measure}" for one in self.fitting[:3])
             said = f"{both}: they do not agree. It would fit with {named}"
         else:
             answer = "no"
@@ -321,8 +321,3 @@ def _capped(amps: float) -> Callable[[Circuit], Circuit]:
 def _climbing(rig: Rig) -> Rig:
     """The rig with trackers that keep the first hill they meet."""
     return _with_circuits(lambda one: replace(one, controller=replace(one.controller, tracker="climb")))(rig)
-
-
-def _percent(share: float) -> str:
-    """A share in percent with its sign."""
-    return f"{100 * share:+.1f} %".replace("-", "\N{MINUS SIGN}")
