@@ -57,9 +57,12 @@ def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
     Where shadows overlap, light must pass both. Where edges cast from nearer than `FAR` meet in one cell, their
     overlap is found exactly; a farther edge is so soft that its share of a cell is taken as even.
     """
-    lit = np.zeros((len(suns), len(edges)))
-    order = sorted(solids, key=lambda solid: solid.lets_through)
     up = np.nonzero(suns[:, 2] > 0)[0]
+    lit = np.zeros((len(suns), len(edges)))
+    lit[up] = 1.0
+    if not solids:
+        return lit
+    order = sorted(solids, key=lambda solid: solid.lets_through)
     for first in range(0, len(up), MOMENTS):
         block = up[first : first + MOMENTS]
         lit[block] = _lit_now(edges, order, suns[block])

@@ -63,7 +63,8 @@ def roof_shade(
     suns = sun_vectors(elevation, azimuth, heading_deg=heading_deg, **slope)
     grids = {spot.panel: cells_of(panels[spot.panel], spot) for spot in plan.spots}
     edges = np.concatenate([grid.edges for grid in grids.values()]) if grids else np.empty((0, 4))
-    solids = [solid for fixture in plan.fixtures if (solid := _solid(fixture, plan, heading_deg))]
+    empty = _empty(plan)
+    solids = [solid for fixture in plan.fixtures if (solid := _solid(fixture, empty, heading_deg))]
     lit = _rounded(lit_share(edges, solids, suns), LIT_STEP)
     view = _rounded(sky_views(plan, tuple(panels), heading_deg), VIEW_STEP)
     return RoofShade(_shared(lit, grids, len(panels)), _shared(view, grids, len(panels)), suns)
@@ -77,9 +78,11 @@ def sky_views(plan: RoofPlan, panels: Panels, heading_deg: float = 0.0) -> Array
     The mean over four points a cell for each fixture alone, and from the middle of the cell for what two of them hide
     together. What is worked out for one fixture is kept, so that moving another costs only its own share.
     """
-    bare = replace(plan, fixtures=())
+    if not plan.fixtures:
+        return np.ones(sum(panels[s.panel].cells_in_series * panels[s.panel].branches for s in plan.spots))
+    bare, empty = replace(plan, fixtures=()), _empty(plan)
     order = sorted(plan.fixtures, key=lambda fixture: fixture.lets_through)
-    pairs = [(f, _solid(f, plan, heading_deg)) for f in order]
+    pairs = [(f, _solid(f, empty, heading_deg)) for f in order]
     standing = [(f, solid) for f, solid in pairs if solid is not None and solid.faces]
     turned = {f: heading_deg if f.on_ground else 0.0 for f, _ in standing}
     lost = sum((_lost(f, bare, panels, turned[f]) for f, _ in standing), np.zeros(len(_edges(bare, panels))))
@@ -91,15 +94,20 @@ def sky_views(plan: RoofPlan, panels: Panels, heading_deg: float = 0.0) -> Array
     return np.clip(1 - lost, 0.0, 1.0) * open_share
 
 
-def _solid(fixture: Fixture, plan: RoofPlan, heading_deg: float) -> Solid | None:
-    """A fixture's solid, kept whatever else stands on the roof."""
-    return solid_of(fixture, replace(plan, fixtures=(), spots=()), heading_deg if fixture.on_ground else 0.0)
+def _empty(plan: RoofPlan) -> RoofPlan:
+    """The roof without anything on it, so that what is kept of a fixture is found again whatever stands beside it."""
+    return replace(plan, fixtures=(), spots=())
+
+
+def _solid(fixture: Fixture, empty: RoofPlan, heading_deg: float) -> Solid | None:
+    """A fixture's solid; only what stands on the ground knows how the van is turned."""
+    return solid_of(fixture, empty, heading_deg if fixture.on_ground else 0.0)
 
 
 @lru_cache(maxsize=256)
 def _lost(fixture: Fixture, bare: RoofPlan, panels: Panels, heading_deg: float) -> Array:
     """Share of the sky's light that one fixture takes from every cell (cell,)."""
-    solid = _solid(fixture, bare, heading_deg)
+    solid = _solid(fixture, _empty(bare), heading_deg)
     assert solid is not None
     left, right, back, front = _edges(bare, panels).T
     points = [np.column_stack([left + a * (right - left), back + b * (front - back)]) for a in GAUSS for b in GAUSS]
@@ -109,7 +117,7 @@ def _lost(fixture: Fixture, bare: RoofPlan, panels: Panels, heading_deg: float) 
 @lru_cache(maxsize=64)
 def _hidden(fixture: Fixture, bare: RoofPlan, panels: Panels, heading_deg: float) -> Array:
     """Directions that one fixture hides from the middle of every cell (cell, bearing, ring)."""
-    solid = _solid(fixture, bare, heading_deg)
+    solid = _solid(fixture, _empty(bare), heading_deg)
     assert solid is not None
     left, right, back, front = _edges(bare, panels).T
     return hidden_directions(np.column_stack([left + right, back + front]) / 2, solid)

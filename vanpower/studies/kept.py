@@ -25,12 +25,18 @@ class Kept:
     ----------
     most_bytes : int
         What they may take together. One that is larger alone is handed out and not kept. [B]
+
+    Attributes
+    ----------
+    bytes : float
+        What the results kept take, about. [B]
     """
 
     def __init__(self, most_bytes: int):
         self.most_bytes = most_bytes
         self._kept: OrderedDict[Hashable, tuple[Any, float]] = OrderedDict()
         self._lock = Lock()
+        self.bytes = 0.0
 
     def get(self, key: Hashable, make: Callable[[], T], weighed: Callable[[T], object] = lambda made: made) -> T:
         """The result kept under a key, made where there is none; `weighed` is what of it takes room of its own."""
@@ -40,20 +46,19 @@ class Kept:
                 return self._kept[key][0]
         made = make()
         with self._lock:
+            # another thread may have made it meanwhile
+            before = self._kept[key][1] if key in self._kept else 0.0
             self._kept[key] = made, GROWS * bytes_of(weighed(made))
+            self.bytes += self._kept[key][1] - before
             while self._kept and self.bytes > self.most_bytes:
-                self._kept.popitem(last=False)
+                self.bytes -= self._kept.popitem(last=False)[1][1]
         return made
-
-    @property
-    def bytes(self) -> float:
-        """What the results kept take, about. [B]"""
-        return sum(size for _, size in self._kept.values())
 
     def clear(self) -> None:
         """Forget everything."""
         with self._lock:
             self._kept.clear()
+            self.bytes = 0.0
 
 
 def bytes_of(value: object) -> int:
