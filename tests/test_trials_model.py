@@ -129,7 +129,7 @@ def test_trial_takes_names_of_columns_blocks_and_the_form_of_dates(capsys, tmp_p
         ([str(EXAMPLE), "--columns", "power"], "names no column"),
         ([str(EXAMPLE), "--columns", "power=Leistng"], "no column 'Leistng'"),
         ([str(EXAMPLE), "--gamma", "0.4"], "Is the sign missing"),
-        ([str(EXAMPLE), "--matters", "300"], "a share from 0.001 to 0.5"),
+        ([str(EXAMPLE), "--matters", "300"], "--matters is 300 %"),
         ([str(EXAMPLE), "--spare-isc", "6"], "no column of a spare panel"),
         ([str(EXAMPLE), "--rig", "bookmobil"], "did you mean"),
         ([str(EXAMPLE), "--rig", "bookmobile", "--wirings", "2p", "3s"], "3s"),
