@@ -566,3 +566,30 @@ def test_list_and_sentence_of_a_hot_floor_say_the_same_volts(v_absorption):
 def test_tenth_that_is_left_is_not_lost_to_binary_numbers():
     left = replace(asked(cold_ceiling, joiner((0, 1), (2, 3))), margin=54.4 - 54.0)
     assert at_a_glance([left]).endswith("0.4 V left")
+
+
+@pytest.mark.parametrize("v_absorption", [14.4, 28.8, 57.6])
+def test_least_in_series_that_a_hot_roof_needs_is_the_first_that_reaches(v_absorption):
+    battery = Battery(name="b", v_nominal=v_absorption / 1.2, v_now=v_absorption / 1.1, v_absorption=v_absorption)
+    low = replace(JOINER, v_mp=16.8)
+
+    def floor(count: int) -> Verdict:
+        rig = replace(tiny_rig((low,) * count, tuple(range(count))), battery=battery)
+        return asked(hot_floor, replace(rig, climate=Climate(temp_coldest=-10, temp_cell_hottest=75)))
+
+    least = int(number(r"At least (\d+) of these", floor(1).sentence))
+    assert floor(least).margin >= 0 > floor(least - 1).margin
+
+
+def test_series_that_heat_needs_and_frost_forbids_is_said():
+    battery = Battery(name="48 V", v_nominal=48, v_now=53, v_absorption=57.6)
+    assert (
+        "but in frost they pass the ceiling"
+        in asked(hot_floor, replace(joiner((0, 1), (2, 3)), battery=battery)).sentence
+    )
+
+
+def test_panel_without_bypass_diodes_carries_a_caution_before_it_is_ordered():
+    rig = tiny_rig((replace(PANEL, bypass_diodes=False),) * 2, (0, 1))
+    said = {verdict.question.split(":")[0]: verdict.caution for verdict in check(rig)}
+    assert "driven backwards" in said["Labels"]

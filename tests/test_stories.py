@@ -148,6 +148,16 @@ def test_u3_shape_of_shade_decides(shape, series, parallel):
     assert shaded.ranking[0] == ("3s" if series > parallel else "3p")
 
 
+def test_u3_verdict_says_why_the_parallel_diode_cannot_help_and_not_so_where_it_can():
+    notes = (Shade(panel=0, substring=0, lit=0.2),)
+    request = Snapshot(light=800, temp_cell=45, shade=notes)
+    three = alternatives(van((panel(22.8, 9.45, 18.9, 9.0),) * 3, ((0, 1, 2),), LEAD_12))
+    assert "bypassed gives 9 V where 14.4 V are needed" in compare(three, request).verdict().sentence
+    four = alternatives(van((panel(22.8, 9.45, 18.9, 9.0),) * 4, ((0, 1), (2, 3)), LEAD_12))
+    two_by_two = {name: four[name] for name in ("4s", "2s2p")}
+    assert "bypass diodes" not in compare(two_by_two, request).verdict().sentence
+
+
 def test_u3_a_bypassed_panel_in_parallel_lies_below_the_battery():
     from vanpower.arrays import hilltops
     from vanpower.studies import array_of

@@ -463,3 +463,12 @@ def test_plain_switch_over_its_amps_is_a_caution(one_panel):
     )
     rig = replace(one_panel, circuits=(replace(one_panel.circuits[0], controller=switch),))
     assert "cannot hold amps back" in compare({"1s": rig}, Snapshot(light=1000, temp_cell=25)).verdict().caution
+
+
+def test_many_watt_hours_are_told_no_finer_than_they_are_known():
+    found = compare({"2s": van(2, "2s")}, Outlook(day="bright"))
+    year = replace(found, outcomes={"2s": replace(found.outcomes["2s"], step_h=300.0)})
+    energy = year.outcomes["2s"].energy_wh
+    assert energy > 100_000
+    assert f"2s brings {energy / 1000:.0f} kWh" in year.verdict().sentence
+    assert f"{float(f'{energy:.4g}'):.0f} " in year.text()

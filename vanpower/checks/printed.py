@@ -16,6 +16,10 @@ GAMMA_BELOW_BETA = (0.01, 0.23)
 # [%/K] how much faster power falls with heat than volts: all but 1 % at either end of the 20 946 silicon panels in the
 # CEC table of 2019 that comes with pvlib
 
+ODD = "Measure a panel whose label is odd before trusting any other answer."
+NO_DIODES = "Shaded cells of a panel without bypass diodes are driven backwards and can burn; keep shade off it."
+# cautions about panels
+
 
 def contradictions(panel: Panel) -> list[str]:
     """What on a label does not go together, a sentence each; the first is certain if it names printed watts."""
@@ -56,7 +60,7 @@ def labels(rig: Rig) -> Verdict:
         unit="%",
         sentence=" ".join(text.replace("..", ".").replace("?.", "?") for text in said) or _agreed(kinds),
         basis="ratios of 98 of 100 silicon panels in the CEC table of 2019; volts times amps against printed watts",
-        caution="Measure a panel whose label is odd before trusting any other answer." if said else "",
+        caution=" ".join([ODD] * bool(said) + [NO_DIODES] * any(not panel.bypass_diodes for panel in kinds)),
     )
 
 

@@ -177,13 +177,16 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     there = needed * max(float(current_at(array.curves, np.array([[needed]]))[0][0, 0]), 0.0)
     lost = 0.0 if v_best >= needed else 1.0 - there / p_best
     place = "Best power within reach" if held[0] == INSIDE_HILL else "Best power"
+    more = (
+        "" if v_best >= needed or held[0] == INSIDE_HILL else _least_words(rig, circuit, needed + drop, v_best + drop)
+    )
     answer: Answer = "yes" if lost < NO_FLOOR_LOSS else "close" if lost < SOFT_FLOOR_LOSS else "no"
     return Verdict(
         question=f"Hot floor: do {temp:g} °C cells in {named(rig, circuit)} still reach {needed:.1f} V?",
         answer=answer,
         margin=v_best - needed,
         unit="V",
-        sentence=f"{place} {_floor_sentence(v_best, v_oc, needed, drop, lost)}",
+        sentence=f"{place} {_floor_sentence(v_best, v_oc, needed, drop, lost)}{more}",
         basis=joined(
             f"one-diode model at {LIGHT_TOP:g} W/m², absorption at {rig.battery.v_absorption:g} V plus a hold margin "
             f"of {above:g} V",
@@ -283,6 +286,17 @@ def _start_sentence(circuit: Circuit, needed: float, cold: float, hot: float, wa
 def _light(light: float) -> str:
     """At what light it wakes; the model's panels are too good in the dullest light to name that to the watt."""
     return "in any light worth having" if light < LIGHT_USEFUL else f"at about {light:.0f} W/m²"
+
+
+def _least_words(rig: Rig, circuit: Circuit, needed: float, best: float) -> str:
+    """How many equal panels in series reach the volts, and whether frost allows them."""
+    strings = strings_of(rig, circuit)
+    if len(set(strings)) > 1 or len(set(strings[0])) > 1:
+        return ""
+    least = math.ceil(needed * len(strings[0]) / best - 1e-9)
+    cold = cold_voltage(strings[0][0].v_oc, beta(strings[0][0]), rig.climate.temp_coldest)
+    frost = "" if cold * least <= circuit.controller.v_pv_max else ", but in frost they pass the ceiling"
+    return f" At least {least} of these in series reach it{frost}."
 
 
 def _floor_sentence(v_best: float, v_oc: float, needed: float, drop: float, lost: float) -> str:

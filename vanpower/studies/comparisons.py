@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, cold_ceiling, refusal
-from vanpower.controllers import HELD, Operation
+from vanpower.controllers import HELD, Operation, margins
 from vanpower.dull import dull_band, is_dull, is_read
 from vanpower.labels import MODELLED, filled, fit_panel
 from vanpower.rig import Panel, Parked, Request, Rig, Snapshot
@@ -26,6 +26,8 @@ Array = np.ndarray
 TOO_LITTLE, NEXT_TO_NOTHING, WASTE = 0.5, 0.005, 0.05
 # [W or Wh] below which wirings are not compared; share of the best called next to nothing; share of the panels' power
 # from which a loss is told; no source
+MANY_WH, MANY = 10_000.0, 4
+# [Wh] from which a sentence counts kilowatt-hours, and the digits that a table keeps of so many; no source
 WORST_FIRST = ("no", "close", "yes")
 # answers in the order in which they count where circuits differ
 ALIKE = 0.03
@@ -174,9 +176,9 @@ class Comparison:
         for name in self.ranking:
             outcome = self.outcomes[name]
             lost = ", ".join(
-                f"{loss} {outcome.lost_wh(loss):.0f}" for loss in self.lossy if outcome.lost_wh(loss) >= 0.5
+                f"{loss} {_whole(outcome.lost_wh(loss))}" for loss in self.lossy if outcome.lost_wh(loss) >= 0.5
             )
-            amount = f"{outcome.energy_wh:7.1f}"
+            amount = f"{_known(outcome.energy_wh):>7}"
             share = f"{100 * self.share(name):4.0f} %" if self.outcomes[self.ranking[0]].energy_wh > 0 else "     -"
             lines.append(f"{name:{width}}  {amount}  {share}  {_allowed_words(outcome):7}  {lost or 'next to nothing'}")
         return "\n".join(lines)
@@ -244,7 +246,7 @@ class Comparison:
             return f"Nothing arrives. {best}: {self.outcomes[best].held}."
         if self.outcomes[best].energy_wh < TOO_LITTLE:
             return f"Too dark to tell: at most {self.outcomes[best].energy_wh:.2f} {self.unit} arrive."
-        brings = f"{best} brings {self.outcomes[best].energy_wh:.0f} {self.unit}"
+        brings = f"{best} brings {self._amount(self.outcomes[best].energy_wh)}"
         if not alike:
             return f"{brings}.{self._waste(best)}"
         shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
@@ -258,7 +260,7 @@ class Comparison:
         loss = max(AVOIDABLE, key=outcome.lost_wh)
         if outcome.lost_wh(loss) < WASTE * outcome.p_panels.sum() * outcome.step_h:
             return ""
-        return f" It leaves {outcome.lost_wh(loss):.0f} {self.unit} behind: {LOSSES[loss]}."
+        return f" It leaves {self._amount(outcome.lost_wh(loss))} behind: {LOSSES[loss]}."
 
     def _behind(self, name: str) -> str:
         """What a rig is behind by, and why."""
@@ -267,7 +269,29 @@ class Comparison:
         behind = self.outcomes[best].energy_wh - self.outcomes[name].energy_wh
         if self.share(name) < NEXT_TO_NOTHING:
             return f"{name} brings next to nothing: {LOSSES[reason]}."
-        return f"{name} brings {behind:.0f} {self.unit} less ({100 * self.share(name):.0f} %): {LOSSES[reason]}."
+        why = LOSSES[reason] + (self._diode(name) if reason == "shade" else "")
+        return f"{name} brings {self._amount(behind)} less ({100 * self.share(name):.0f} %): {why}."
+
+    def _diode(self, name: str) -> str:
+        """Why bypass diodes cannot help strings side by side: without one group of cells they lie below the battery."""
+        rig = self.outcomes[name].rig
+        for circuit in rig.circuits:
+            needed = rig.battery.v_now + margins(circuit.controller)[1]
+            for string in circuit.wiring.strings if len(circuit.wiring.strings) > 1 else ():
+                panels = [rig.panels[panel] for panel in string]
+                groups = [panel.v_mp / panel.substrings for panel in panels if panel.bypass_diodes]
+                left = sum(panel.v_mp for panel in panels) - min(groups, default=0.0)
+                if groups and left < needed:
+                    what = "panel" if len(string) == 1 else "string"
+                    return (
+                        f", and the bypass diodes cannot help, since a {what} with one group of cells bypassed gives "
+                        f"{left:.0f} V where {needed:.1f} V are needed"
+                    )
+        return ""
+
+    def _amount(self, energy: float) -> str:
+        """Watts or watt-hours in a sentence; kilowatt-hours where there are many."""
+        return f"{energy / 1000:.0f} kWh" if self.unit == "Wh" and energy >= MANY_WH else f"{energy:.0f} {self.unit}"
 
     def _allowed(self, name: str) -> bool:
         return self.outcomes[name].refused is None
@@ -301,6 +325,16 @@ class Comparison:
         """Operations of plain switches."""
         pairs = [pair for o in self.outcomes.values() for pair in zip(o.operations, o.rig.circuits, strict=True)]
         return [operation for operation, circuit in pairs if circuit.controller.tracker == "direct"]
+
+
+def _known(amount: float) -> str:
+    """An amount in a table: tenths of small ones, and no more digits of large ones than a model can know."""
+    return f"{amount:.1f}" if amount < 99.95 else _whole(amount)
+
+
+def _whole(amount: float) -> str:
+    """A whole number with the digits that are kept."""
+    return f"{float(f'{amount:.{MANY}g}'):.0f}"
 
 
 def _allowed_words(outcome: Outcome) -> str:
