@@ -70,7 +70,7 @@ class RoofChart(Chart):
         if frame != self.frame:
             self._draw_frame(plan)
             self.frame = frame
-        sun = sun_at(plan, request)
+        sun = sun_on_roof(plan, request)
         solids = [s for f in plan.fixtures if (s := solid_of(f, plan, _heading(request))) is not None]
         share = self._light(rig, plan, request)
         self._draw_cells(rig, plan, share)
@@ -264,7 +264,7 @@ def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
     return fig
 
 
-def sun_at(plan: RoofPlan, request: Request) -> np.ndarray:
+def sun_on_roof(plan: RoofPlan, request: Request) -> np.ndarray:
     """Direction to the sun in the roof's axes at the hour asked for (3,)."""
     if isinstance(request, Snapshot | Outlook) or request.hour is None:
         raise ValueError("a roof is drawn at one hour; ask for Parked(..., hour=12).")

@@ -248,6 +248,11 @@ class Parked(Checked):
         [°C]
     shade : tuple of Shade
         Notes on top of what the roof's fixtures do.
+
+    Examples
+    --------
+    >>> Parked(latitude_deg=47, day="06-21", hour=9.0).clearness
+    1.0
     """
 
     latitude_deg: float

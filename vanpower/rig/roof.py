@@ -57,6 +57,11 @@ class Spot(Checked):
         left one where it lies across. Groups of cells count from the left, seen from there.
     cells_across : int, optional
         Columns of cells side by side; None takes the number that makes the cells nearest to square.
+
+    Examples
+    --------
+    >>> Spot(panel=0, left_m=0.1, back_m=0.2, wide_m=1.5, long_m=0.7).junction
+    'left'
     """
 
     panel: int
@@ -122,6 +127,11 @@ class Fixture(Checked):
         How far a plate is lifted, and which edge of it. [degrees]
     lets_through : float
         Share of the light that passes it, as through a tree without leaves.
+
+    Examples
+    --------
+    >>> Fixture(name="aerial", kind="cylinder", wide_m=0.03, left_m=0.9, back_m=3.0, high_m=0.6).round
+    True
     """
 
     name: str
@@ -210,6 +220,12 @@ class RoofPlan(Checked):
         The roof's skin above the ground. [m]
     slope_deg, downhill_deg : float
         Slope of the pitch, and the direction that is downhill, clockwise from north. [degrees]
+
+    Examples
+    --------
+    >>> hatch = Fixture(name="hatch", kind="box", wide_m=0.5, long_m=0.5, high_m=0.1)
+    >>> RoofPlan(wide_m=1.8, long_m=4.0, fixtures=(hatch,)).glass_m
+    0.05
     """
 
     wide_m: float

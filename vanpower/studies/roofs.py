@@ -172,6 +172,14 @@ def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
         The same roof in several wirings, such as `wirings.alternatives(rig)`.
     request : Parked or Outlook
         A sky with a sun.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, load_rig
+    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> costs = fixture_costs({"3s": load_rig("goat-cheese-van")}, nine)
+    >>> max(costs.alone, key=lambda name: costs.alone[name]["3s"])
+    'flue'
     """
     plan = plan_of(next(iter(rigs.values())))
     clear = _energies(rigs, request, replace(plan, fixtures=()))
@@ -194,19 +202,43 @@ def best_roof(
         Such as `{"front": moved(plan, "vent", back_m=3.0), "as it is": plan}`.
     what : str
         What the candidates are, in a word.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, load_rig
+    >>> rig = load_rig("goat-cheese-van")
+    >>> plans = {"as it is": rig.roof, "far trees": moved(rig.roof, "trees in the east", east_m=40)}
+    >>> best_roof({"3s": rig}, plans, Parked(latitude_deg=47, day="06-21", hour=9)).verdict().sentence
+    '3s: alike, 257 W within 3 %.'
     """
     energy = {name: _energies(rigs, request, plan) for name, plan in plans.items()}
     return replace(_answer(f"Does the {what} matter", energy, compare(rigs, request)), caution=LADDER)
 
 
 def headings(rigs: Mapping[str, Rig], request: Sky, angles: Iterable[float] = range(0, 360, 45)) -> RoofAnswer:
-    """What the van brings for each way its nose points, clockwise from north. [degrees]"""
+    """What the van brings for each way its nose points, clockwise from north. [degrees]
+
+    Examples
+    --------
+    >>> from vanpower import Parked, load_rig
+    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> list(headings({"3s": load_rig("goat-cheese-van")}, nine, (0, 180)).energy)
+    ['nose north', 'nose south']
+    """
     energy = {f"nose {_compass(a)}": _brought(compare(rigs, replace(request, heading_deg=float(a)))) for a in angles}
     return _answer("Does it matter how the van stands", energy, compare(rigs, request))
 
 
 def trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
-    """A controller that looks over the whole curve against one that keeps the first hill it climbs."""
+    """A controller that looks over the whole curve against one that keeps the first hill it climbs.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, load_rig
+    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> trackers({"3s": load_rig("goat-cheese-van")}, nine).verdict().answer
+    'yes'
+    """
     energy = {}
     for tracker in ("sweep", "climb"):
         energy[tracker] = _brought(compare({name: _tracked(rig, tracker) for name, rig in rigs.items()}, request))
@@ -214,7 +246,14 @@ def trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
 
 
 def string_mates(rig: Rig, request: Sky) -> Comparison:
-    """Every way to share the first circuit's panels out into equal strings; shade tells equal panels apart."""
+    """Every way to share the first circuit's panels out into equal strings; shade tells equal panels apart.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, load_rig
+    >>> list(string_mates(load_rig("goat-cheese-van"), Parked(latitude_deg=47, day="06-21", hour=9)).outcomes)
+    ['P1+P2+P3', 'P1 | P2 | P3']
+    """
     first, *others = rig.circuits
     panels = sorted(first.wiring.panels)
     rigs = {}
@@ -231,7 +270,14 @@ def plan_of(rig: Rig) -> RoofPlan:
 
 
 def moved(plan: RoofPlan, name: str, **where: float) -> RoofPlan:
-    """The roof with one fixture changed, such as `moved(plan, "vent", back_m=2.0)`."""
+    """The roof with one fixture changed, such as `moved(plan, "vent", back_m=2.0)`.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> moved(load_rig("goat-cheese-van").roof, "trees in the east", east_m=40.0).fixtures[-1].east_m
+    40.0
+    """
     names = [fixture.name for fixture in plan.fixtures]
     if name not in names:
         raise ValueError(f"there is no fixture {name!r} on this roof; there are {', '.join(names) or 'none'}.")
@@ -240,7 +286,14 @@ def moved(plan: RoofPlan, name: str, **where: float) -> RoofPlan:
 
 
 def turned_panel(plan: RoofPlan, panel: int) -> RoofPlan:
-    """The roof with one panel turned by a quarter about its back left corner: across the van instead of along it."""
+    """The roof with one panel turned by a quarter about its back left corner: across the van instead of along it.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> turned_panel(load_rig("goat-cheese-van").roof, 0).spots[0].wide_m
+    1.48
+    """
 
     def quarter(spot: Spot) -> Spot:
         """The same corner, width and length changed over."""
@@ -291,6 +344,12 @@ def shade_map(rigs: Mapping[str, Rig], *, edge: str = "front", lit: float = LIT,
         Share of the light left in the shadow.
     temp_cell : float
         [°C]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> shade_map({"3s": load_rig("goat-cheese-van")}).watts["3s"].shape
+    (10, 25)
     """
     first = next(iter(rigs.values()))
     shaded = _growing(first, edge)
