@@ -9,6 +9,8 @@ from typing import Literal
 
 LINE, INDENT = 100, " " * 6
 # how wide a printed line may be, and how far what follows the question is set in
+DIGITS = 4
+# of watt-hours in a table; the models are known to a hundredth at best, and a digit is left for comparing; no source
 
 Answer = Literal["yes", "no", "close"]
 
@@ -50,6 +52,17 @@ class Verdict:
         said = [self.sentence, f"Rests on: {self.basis}."] + [f"Caution: {self.caution}"] * bool(self.caution)
         lines = [_wrapped(f"{self.answer.upper():5} {self.question}", ""), *(_wrapped(text, INDENT) for text in said)]
         return "\n".join(lines)
+
+
+def whole(amount: float) -> str:
+    """A whole number with the digits that a model can know at most; small ones in full.
+
+    Examples
+    --------
+    >>> whole(1304.6), whole(446084.5)
+    ('1305', '446100')
+    """
+    return f"{float(f'{amount:.{DIGITS}g}'):.0f}"
 
 
 def _wrapped(text: str, first: str) -> str:
