@@ -9,6 +9,8 @@ from typing import Literal
 
 LINE, INDENT = 100, " " * 6
 # how wide a printed line may be, and how far what follows the question is set in
+DIGITS = 4
+# of watt-hours in a table; the models are known to a hundredth at best, and a digit is left for comparing; no source
 
 MUCH_WH = 10_000
 # [Wh] from which energy is told in kWh
@@ -75,6 +77,13 @@ def gained(share: float) -> str:
     ('+2.1 %', '−20.0 %')
     """
     return f"{100 * share:+.1f} %".replace("-", "\N{MINUS SIGN}")
+
+
+def whole(amount: float) -> str:
+    """A whole number with the digits that a model can know at most; small ones in full.
+    >>> whole(1304.6), whole(446084.5)
+    ('1305', '446100')
+    return f"{float(f'{amount:.{DIGITS}g}'):.0f}"
 
 
 def _wrapped(text: str, first: str) -> str:

@@ -15,7 +15,7 @@ from vanpower.labels import MODELLED, filled, fit_panel
 from vanpower.rig import Panel, Parked, Request, Rig, Snapshot
 from vanpower.studies.light import notes_of, run_circuit, shaded, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
-from vanpower.verdicts import Answer, Verdict
+from vanpower.verdicts import Answer, Verdict, whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,8 +26,8 @@ Array = np.ndarray
 TOO_LITTLE, NEXT_TO_NOTHING, WASTE = 0.5, 0.005, 0.05
 # [W or Wh] below which wirings are not compared; share of the best called next to nothing; share of the panels' power
 # from which a loss is told; no source
-MANY_WH, MANY = 10_000.0, 4
-# [Wh] from which a sentence counts kilowatt-hours, and the digits that a table keeps of so many; no source
+MANY_WH = 10_000.0
+# [Wh] from which a sentence counts kilowatt-hours; no source
 WORST_FIRST = ("no", "close", "yes")
 # answers in the order in which they count where circuits differ
 ALIKE = 0.03
@@ -176,7 +176,7 @@ class Comparison:
         for name in self.ranking:
             outcome = self.outcomes[name]
             lost = ", ".join(
-                f"{loss} {_whole(outcome.lost_wh(loss))}" for loss in self.lossy if outcome.lost_wh(loss) >= 0.5
+                f"{loss} {whole(outcome.lost_wh(loss))}" for loss in self.lossy if outcome.lost_wh(loss) >= 0.5
             )
             amount = f"{_known(outcome.energy_wh):>7}"
             share = f"{100 * self.share(name):4.0f} %" if self.outcomes[self.ranking[0]].energy_wh > 0 else "     -"
@@ -329,12 +329,7 @@ class Comparison:
 
 def _known(amount: float) -> str:
     """An amount in a table: tenths of small ones, and no more digits of large ones than a model can know."""
-    return f"{amount:.1f}" if amount < 99.95 else _whole(amount)
-
-
-def _whole(amount: float) -> str:
-    """A whole number with the digits that are kept."""
-    return f"{float(f'{amount:.{MANY}g}'):.0f}"
+    return f"{amount:.1f}" if amount < 99.95 else whole(amount)
 
 
 def _allowed_words(outcome: Outcome) -> str:

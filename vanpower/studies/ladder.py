@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from vanpower.studies.losses import LOSSES
 from vanpower.studies.walks import GAINS, PANEL_LOSSES, REFUSALS, STEPS
+from vanpower.verdicts import whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -80,7 +81,7 @@ class Ladder:
         """One step of one rig and its share of the label's."""
         steps = self.steps[name]
         share = 100 * steps[step] / max(steps["label"], 1e-9)
-        amount = f"{sign if steps[step] >= 0.5 else ''}{steps[step]:.0f}"
+        amount = f"{sign if steps[step] >= 0.5 else ''}{whole(steps[step])}"
         return f"  {amount:>{width}} {share:5.1f} %"
 
 

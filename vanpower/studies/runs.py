@@ -18,7 +18,7 @@ from vanpower.studies.ladder import SHOWN_WH, Ladder
 from vanpower.studies.light import shaded, title_of
 from vanpower.studies.sources import Source, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.studies.walks import Rows, Walk, stage_names
-from vanpower.verdicts import Answer, Verdict, watt_hours
+from vanpower.verdicts import Answer, Verdict, watt_hours, whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -201,7 +201,8 @@ class Run:
             line = self._line(name)
             share = f"{line['share %']:.0f} %"
             lines.append(
-                f"{name:{width}}  {line['Wh used']:9d}  {share:>5}  {line['Wh refused']:9d}  {line['Wh cut']:6d}"
+                f"{name:{width}}  {whole(line['Wh used']):>9}  {share:>5}  {whole(line['Wh refused']):>9}"
+                f"  {whole(line['Wh cut']):>6}"
                 f"  {line['lowest %']:4d} %  {line['charge at end %']:d} %"
                 + ("" if line["allowed"] == "yes" else "  NOT ALLOWED")
             )
