@@ -6,7 +6,7 @@ term in reverse. Equal cells of a chain are merged into levels. Left out: the sp
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -147,6 +147,13 @@ class Chains:
         """All levels but the weakest."""
         rest = (slice(None), slice(1, None))
         return replace(self, i_light=self.i_light[rest], r_shunt=self.r_shunt[rest], count=self.count[rest])
+
+    def apart(self) -> Chains:
+        """Every level a row of its own, those of a chain one below the other, shape (row x level, 1)."""
+        levels = self.count.shape[1]
+        own = (getattr(self, name).reshape(-1, 1) for name in ("i_light", "r_shunt", "count"))
+        shared = (np.repeat(getattr(self, name), levels, axis=0) for name in ("i_0", "a", "r_series"))
+        return Chains(*own, *shared)
 
     def level(self, number: int) -> Chains:
         """One level alone, still of shape (row, 1)."""
@@ -290,13 +297,23 @@ def chain_voltage(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Array,
     weakest = cells.level(0)
     current, di_du = junction_current(weakest, u, avalanche)
     voltage, slope = weakest.count * u, weakest.count / di_du
-    for number in range(1, cells.count.shape[1]):
-        other = cells.level(number)
-        v, dv_di = junction_voltage(other, current, avalanche)
-        voltage = voltage + other.count * v
-        slope = slope + other.count * dv_di
+    for others in _in_few_steps(cells, u.shape[1]):
+        levels = len(others.count) // len(u)
+        v, dv_di = junction_voltage(others, np.repeat(current, levels, axis=0), avalanche)
+        shape = (len(u), levels, -1)
+        voltage = voltage + np.sum((others.count * v).reshape(shape), axis=1)
+        slope = slope + np.sum((others.count * dv_di).reshape(shape), axis=1)
     resistance = cells.count.sum(axis=1, keepdims=True) * cells.r_series
     return current, voltage - current * resistance, slope - resistance
+
+
+def _in_few_steps(cells: Chains, points: int) -> Iterator[Chains]:
+    """All levels but the weakest, each as a row: at once where there are few numbers, one after another where many."""
+    further = cells.count.shape[1] - 1
+    if further > 1 and len(cells.count) * further * points <= BLOCK:
+        yield cells.others().apart()
+    else:
+        yield from (cells.level(number) for number in range(1, further + 1))
 
 
 def chain_curves(cells: Chains, u: Array, avalanche: Avalanche = FRONT_CONTACT) -> Curves:
@@ -435,10 +452,9 @@ def _end_of_chain(cells: Chains, v_end: float, u_start: Array, avalanche: Avalan
 
 def _lowest_junction(cells: Chains, v_end: float, avalanche: Avalanche) -> Array:
     """Junction volts below which the weakest level surely pulls the chain under v_end."""
-    lifted = np.zeros_like(cells.i_0)
-    for number in range(1, cells.count.shape[1]):
-        other = cells.level(number)
-        lifted = lifted + other.count * np.maximum(junction_voltage(other, cells.i_light[:, :1], avalanche)[0], 0.0)
+    others = cells.others()
+    each = np.maximum(junction_voltage(others, cells.i_light[:, :1], avalanche)[0], 0.0)
+    lifted = np.sum(others.count * each, axis=1, keepdims=True)
     return (v_end - lifted) / cells.count[:, :1] - 0.1
 
 
