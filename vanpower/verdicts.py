@@ -81,8 +81,12 @@ def gained(share: float) -> str:
 
 def whole(amount: float) -> str:
     """A whole number with the digits that a model can know at most; small ones in full.
+
+    Examples
+    --------
     >>> whole(1304.6), whole(446084.5)
     ('1305', '446100')
+    """
     return f"{float(f'{amount:.{DIGITS}g}'):.0f}"
 
 
