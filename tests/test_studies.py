@@ -472,3 +472,11 @@ def test_many_watt_hours_are_told_no_finer_than_they_are_known():
     assert energy > 100_000
     assert f"2s brings {energy / 1000:.0f} kWh" in year.verdict().sentence
     assert f"{float(f'{energy:.4g}'):.0f} " in year.text()
+
+
+def test_panels_that_run_hotter_are_behind_by_their_heat_and_not_by_the_cable():
+    rigs = {mount: van((replace(A, mount=mount),) * 2, "2s") for mount in ("open", "glued")}
+    verdict = compare(rigs, Outlook(weather="greensboro", day="bright")).verdict()
+    assert "glued brings" in verdict.sentence
+    assert "its panels give less in this light and heat" in verdict.sentence
+    assert "cable" not in verdict.sentence

@@ -187,8 +187,8 @@ def dull_band(panels: Sequence[Panel], light: Array | float) -> tuple[Array, Arr
     Notes
     -----
     A panel known by its label alone may be as weak or as strong in dull light as the extremes among the measured
-    matrices; one calibrated by a reading stays within 5 %. From 800 W/m² up the label is taken at its word. Below 100
-    W/m² nothing was measured there; the band follows the same two panels on down.
+    matrices; one calibrated by a reading stays within 5 %. From 800 W/m² up it stays as it is there, within 3 % of the
+    label's. Below 100 W/m² nothing was measured; the band follows the same two panels on down.
 
     Examples
     --------

@@ -32,6 +32,8 @@ WORST_FIRST = ("no", "close", "yes")
 # answers in the order in which they count where circuits differ
 ALIKE = 0.03
 # share within which two wirings are called alike; common practice, no source
+POORER = "its panels give less in this light and heat"
+# said where rigs differ before anything is lost on the way
 
 
 @dataclass(frozen=True, eq=False)
@@ -266,11 +268,19 @@ class Comparison:
         """What a rig is behind by, and why."""
         best = self.ranking[0]
         reason = self.decides(name, best)
+        why = self._why(name, best, reason)
         behind = self.outcomes[best].energy_wh - self.outcomes[name].energy_wh
         if self.share(name) < NEXT_TO_NOTHING:
-            return f"{name} brings next to nothing: {LOSSES[reason]}."
-        why = LOSSES[reason] + (self._diode(name) if reason == "shade" else "")
+            return f"{name} brings next to nothing: {why}."
         return f"{name} brings {self._amount(behind)} less ({100 * self.share(name):.0f} %): {why}."
+
+    def _why(self, name: str, best: str, reason: str) -> str:
+        """What decides, in words: a loss on the way, or panels that already give less."""
+        here, there = self.outcomes[name], self.outcomes[best]
+        poorer = float((there.p_panels.sum() - here.p_panels.sum()) * here.step_h)
+        if poorer > here.lost_wh(reason) - there.lost_wh(reason):
+            return POORER
+        return LOSSES[reason] + (self._diode(name) if reason == "shade" else "")
 
     def _diode(self, name: str) -> str:
         """Why bypass diodes cannot help strings side by side: without one group of cells they lie below the battery."""
