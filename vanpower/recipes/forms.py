@@ -206,7 +206,6 @@ HOMES = {
     "in [[circuits]]": CircuitForm,
     "in [circuits.controller]": Controller,
     "in [circuits.cable] or [circuits.battery_cable]": Cable,
-    "in [circuits.cable]": Cable,
     "in [roof]": RoofForm,
     "in [[roof.spots]]": Spot,
     "in [[roof.fixtures]]": Fixture,
