@@ -6,7 +6,7 @@ import argparse
 import re
 from dataclasses import replace
 
-from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, number, rig_from, wired
+from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, bar, number, rig_from, wired
 from vanpower.rig import Rig, Snapshot
 
 CHECK_MORE = """\
@@ -87,7 +87,7 @@ def _list(rig: Rig) -> int:
     print(f"{rig.name}: every wiring, {now.comparison.title}\n\n{now.text()}\n\n{now.verdict()}\n")
     if len(now.ranked) > 1:
         allowed = {choice.name: choice.rig for choice in now.ranked}
-        print(f"{how_sure(allowed, LIST_LIGHT, samples=DRAWS).verdict()}\n")
+        print(f"{how_sure(allowed, LIST_LIGHT, samples=DRAWS, progress=bar('draws')).verdict()}\n")
     later = one_more(rig, LIST_LIGHT)
     print(f"With one more {rig.panels[rig.circuits[0].wiring.panels[-1]].name} later\n\n{later.text()}\n")
     if not later.ranked:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, FORM, number, requests_of, rig_from, wired
+from vanpower.cli.words import ALL_YES, FORM, bar, number, requests_of, rig_from, wired
 
 if TYPE_CHECKING:
     from vanpower.studies import Comparison
@@ -85,7 +85,7 @@ def comparisons_of(asked: argparse.Namespace) -> list[Comparison]:
     rigs = wired(rig, asked.wiring or ["all"], requests[0].shade)
     if asked.apart:
         rigs |= {name: split for name, split in alternatives(rig, apart=True).items() if name == "apart"}
-    return [compare(rigs, request) for request in requests]
+    return [compare(rigs, request, progress=bar("wirings")) for request in requests]
 
 
 def save(comparisons: Sequence[Comparison], path: Path) -> str:

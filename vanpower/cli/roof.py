@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, number, rig_from, wired
+from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, bar, number, rig_from, wired
 from vanpower.rig import Parked, Rig
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def run(asked: argparse.Namespace) -> int:
     plan_of(rig)
     parked = parked_from(asked)
     rigs = wired(rig, asked.wiring or ["all"])
-    comparison = compare(rigs, parked)
+    comparison = compare(rigs, parked, progress=bar("wirings"))
     if asked.chart:
         print(f"Chart {_saved(comparison, rigs, parked, asked.chart)}\n")
     costs = fixture_costs(rigs, parked)

@@ -6,10 +6,11 @@ import argparse
 import difflib
 import os
 import re
-from collections.abc import Iterator, Mapping, Sequence
+import sys
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from vanpower.rig import LONGEST_QUOTE, Outlook, Request, Rig, Shade, Snapshot
 
@@ -160,3 +161,15 @@ def _share(text: str, note: str) -> float:
         return float(text)
     except ValueError:
         raise ValueError(f"shade note {note!r}: {text!r} is not a number.") from None
+
+
+def bar(what: str) -> Callable[[Iterable[Any]], Iterable[Any]]:
+    """What shows on a terminal how far long work is; nothing where nobody watches."""
+
+    def watched(each: Iterable[Any]) -> Iterable[Any]:
+        from tqdm.auto import tqdm
+
+        shown: Iterable[Any] = tqdm(each, desc=what, leave=False, disable=not sys.stderr.isatty())
+        return shown
+
+    return watched

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import sys
-from collections.abc import Iterable
-from typing import Any
 
 from vanpower.cli.runs import add_words, finish, rigs_of
-from vanpower.cli.words import shade_note
+from vanpower.cli.words import bar, shade_note
 from vanpower.rig import Outlook
 
 
@@ -26,17 +23,9 @@ def run(asked: argparse.Namespace) -> int:
 
     shade = tuple(shade_note(note) for note in asked.shade)
     request = Outlook(weather=asked.weather or "sand-point", day="all", shade=shade)
-    answer = run_year(rigs_of(asked), request, progress=_bar)
+    answer = run_year(rigs_of(asked), request, progress=bar("days"))
     best = answer.ranking[0]
     tables = {name: answer.days_table(name) for name in answer.ranking} if asked.csv else {}
     table = pd.concat(tables, names=["wiring"]) if tables else pd.DataFrame()
     months = f"{best}, month by month\n{answer.budget(best).text()}"
     return finish(asked, answer, [answer.text(), months, answer.ladder().text()], table)
-
-
-def _bar(groups: Iterable[Any]) -> Iterable[Any]:
-    """A bar on a terminal; nothing where nobody watches."""
-    from tqdm.auto import tqdm
-
-    bar: Iterable[Any] = tqdm(groups, desc="days", leave=False, disable=not sys.stderr.isatty())
-    return bar

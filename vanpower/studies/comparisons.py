@@ -13,7 +13,7 @@ from vanpower.controllers import HELD, Operation, margins
 from vanpower.dull import dull_band, is_dull, is_read
 from vanpower.labels import MODELLED, filled, fit_panel
 from vanpower.rig import Panel, Parked, Request, Rig, Snapshot
-from vanpower.studies.light import notes_of, run_circuit, shaded, title_of, worked_out
+from vanpower.studies.light import Progress, notes_of, run_circuit, shaded, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 from vanpower.verdicts import Answer, Verdict, whole
 
@@ -347,14 +347,16 @@ def _allowed_words(outcome: Outcome) -> str:
     return "no" if outcome.refused else "thin" if outcome.ceiling.answer == "close" else "yes"
 
 
-def compare(rigs: Mapping[str, Rig], request: Request) -> Comparison:
+def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | None = None) -> Comparison:
     """Named rigs over the same light: a moment set by hand, or a real day.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
         For example `wirings.alternatives(rig)`.
-    request : Snapshot or Outlook
+    request : Snapshot, Outlook or Parked
+    progress : callable, optional
+        Wraps the list of rigs, as `tqdm.auto.tqdm` does.
 
     Raises
     ------
@@ -372,7 +374,8 @@ def compare(rigs: Mapping[str, Rig], request: Request) -> Comparison:
     """
     if not rigs:
         raise ValueError("compare needs at least one rig; give it wirings.alternatives(rig).")
-    outcomes = {name: outcome(rig, request) for name, rig in rigs.items()}
+    each = list(rigs.items())
+    outcomes = {name: outcome(rig, request) for name, rig in (progress(each) if progress else each)}
     panels = dict.fromkeys(panel for rig in rigs.values() for panel in rig.panels)
     notes = dict.fromkeys(note for panel in panels for note in _notes(panel))
     notes |= dict.fromkeys(notes_of(tuple(panels), request))

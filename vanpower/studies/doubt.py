@@ -12,6 +12,7 @@ import numpy as np
 
 from vanpower.rig import Panel, Request, Rig, Shade, Snapshot
 from vanpower.studies.comparisons import ALIKE, compare
+from vanpower.studies.light import Progress
 from vanpower.verdicts import Answer, Verdict
 
 SAMPLES = 64
@@ -216,6 +217,7 @@ def how_sure(
     samples: int = SAMPLES,
     seed: int = 1,
     unknowns: tuple[Unknown, ...] = UNKNOWNS,
+    progress: Progress | None = None,
 ) -> Doubt:
     """How sure it is that the best of these rigs is ahead of the next, while what is not known varies.
 
@@ -227,6 +229,8 @@ def how_sure(
         A moment; take a few to cover a day.
     samples : int
         Draws of all unknowns together, from Sobol's sequence; a power of two.
+    progress : callable, optional
+        Wraps the draws, as `tqdm.auto.tqdm` does.
 
     Examples
     --------
@@ -245,7 +249,8 @@ def how_sure(
     pair = {name: rigs[name] for name in (first, second)}
     low, high = [u.low for u in unknowns], [u.high for u in unknowns]
     drawn = qmc.scale(qmc.Sobol(len(unknowns), seed=seed).random(samples), low, high)
-    leads = np.array([_lead(pair, request, unknowns, values) for values in drawn])
+    draws = drawn if progress is None else progress(drawn)
+    leads = np.array([_lead(pair, request, unknowns, values) for values in draws])
     return Doubt(first, second, request, leads, _blame(unknowns, drawn, leads))
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -26,6 +27,8 @@ from vanpower.studies.kept import KEPT
 
 Array = np.ndarray
 R = TypeVar("R", bound=Request)
+Progress = Callable[[Iterable[Any]], Iterable[Any]]
+# wraps what is worked through one by one, as `tqdm.auto.tqdm` does
 
 CHUNK = 288
 # moments worked on at a time, so that tables stay in the processor's cache

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +15,7 @@ from vanpower.sky import Day, day_of
 from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
 from vanpower.studies.comparisons import ALIKE
 from vanpower.studies.ladder import SHOWN_WH, Ladder
-from vanpower.studies.light import shaded, title_of
+from vanpower.studies.light import Progress, shaded, title_of
 from vanpower.studies.sources import Source, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.studies.walks import Rows, Walk, stage_names
 from vanpower.verdicts import Answer, Verdict, watt_hours, whole
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Array = np.ndarray
-Progress = Callable[[Iterable[Any]], Iterable[Any]]
 
 CHUNK_ROWS = 1200
 # moments worked on at a time, in whole days; more are no faster, and memory stays the chunk's

@@ -11,6 +11,7 @@ from vanpower.rig import Controller, Outlook, Rig
 from vanpower.sky import find_day
 from vanpower.studies.choices import Choice, choice_of
 from vanpower.studies.comparisons import ALIKE, compare
+from vanpower.studies.light import Progress
 from vanpower.verdicts import Answer, Verdict
 from vanpower.wirings import alternatives
 
@@ -167,7 +168,14 @@ class Shortlist:
         return "yes", first.wh_day, f"What is there now must go: {refused.sentence} {cheap}{rest}."
 
 
-def shortlist(rig: Rig, candidates: Sequence[Controller], request: Outlook, *, rewire: bool = False) -> Shortlist:
+def shortlist(
+    rig: Rig,
+    candidates: Sequence[Controller],
+    request: Outlook,
+    *,
+    rewire: bool = False,
+    progress: Progress | None = None,
+) -> Shortlist:
     """Controllers on offer on the first circuit of a rig, over the days of a weather.
 
     Parameters
@@ -178,6 +186,8 @@ def shortlist(rig: Rig, candidates: Sequence[Controller], request: Outlook, *, r
         `Outlook(weather="sand-point", day="all")` for a year.
     rewire : bool
         Try every wiring on each controller and take the best that is allowed, instead of the one there is.
+    progress : callable, optional
+        Wraps the list of what is tried, as `tqdm.auto.tqdm` does.
 
     Examples
     --------
@@ -190,7 +200,8 @@ def shortlist(rig: Rig, candidates: Sequence[Controller], request: Outlook, *, r
         raise ValueError("the shortlist is empty; list at least one controller.")
     rigs = {NOW: rig} | {one.name: with_controller(rig, one) for one in candidates}
     tried = {(name, way): other for name, one in rigs.items() for way, other in _ways(one, rewire).items()}
-    outcomes = compare({f"{name}: {way}": other for (name, way), other in tried.items()}, request).outcomes
+    named = {f"{name}: {way}": other for (name, way), other in tried.items()}
+    outcomes = compare(named, request, progress=progress).outcomes
     days = find_day(request.weather, request.day).days
     best = {}
     for name, one in rigs.items():
