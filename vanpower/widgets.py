@@ -31,7 +31,9 @@ DPI = 120
 # [pixels per inch] of a live picture: sharp enough, and drawn in about 12 ms
 PRINTED = 76
 # characters of a printed line, as wide as a notebook shows without breaking it
-CONTROL = {"flex": "1 1 15em", "min_width": "15em", "max_width": "30em", "width": "auto", "margin": "0 1em 4px 0"}
+CONTROL = {"max_width": "30em", "width": "auto", "margin": "0 1em 4px 0"}
+NARROWEST_EM, LETTER_EM, BOX_EM = 15.0, 0.56, 7.0
+# [em] least width of a control; of a letter of its label; of the box beside the label
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
 # how wide a control and the sentences get
 BESIDE = "0 0 0 6px"
@@ -296,8 +298,9 @@ def _labelled(control: ipywidgets.ValueWidget) -> ipywidgets.Widget:
     """A control below its label; a slider gets a box that takes the number typed and has a label of its own."""
     if not isinstance(control, ipywidgets.IntSlider | ipywidgets.FloatSlider):
         control.style.description_width = "initial"
-        control.layout = CONTROL
+        control.layout = _wide_enough(control.description)
         return control
+    layout = _wide_enough(control.description) | {"overflow": "hidden"}
     kind = ipywidgets.BoundedIntText if isinstance(control, ipywidgets.IntSlider) else ipywidgets.BoundedFloatText
     box = kind(
         description=control.description, min=control.min, max=control.max, step=control.step, value=control.value,
@@ -305,4 +308,10 @@ def _labelled(control: ipywidgets.ValueWidget) -> ipywidgets.Widget:
     )  # fmt: skip
     control.description, control.readout, control.layout = "", False, {"width": "100%", "margin": "0"}
     ipywidgets.jslink((control, "value"), (box, "value"))
-    return ipywidgets.VBox([box, control], layout=CONTROL | {"overflow": "hidden"})
+    return ipywidgets.VBox([box, control], layout=layout)
+
+
+def _wide_enough(label: str) -> dict[str, str]:
+    """How wide a control gets: its label is never cut, and a row holds as many as fit."""
+    width = f"{max(NARROWEST_EM, LETTER_EM * len(label) + BOX_EM):.1f}em"
+    return CONTROL | {"flex": f"1 1 {width}", "min_width": f"min({width}, 100%)"}
