@@ -55,8 +55,10 @@ CUT_OFF = """() => {
     + '.widget-label, .widget-html-content, .widget-dropdown select, .jp-OutputArea img';
   const seen = [...document.querySelectorAll(kinds)].filter(e => e.getClientRects().length);
   const says = e => `${e.className || e.tagName}: ${(e.textContent || e.alt || '').trim().slice(0, 60)}`;
+  const scrolls = e => getComputedStyle(e).overflowX === 'auto';
   const sticksOut = e => e.getBoundingClientRect().right > innerWidth + 1;
-  return seen.filter(e => e.scrollWidth > e.clientWidth + 1 && e.clientWidth || sticksOut(e)).map(says);
+  return seen.filter(e => e.scrollWidth > e.clientWidth + 1 && e.clientWidth && !(e.matches('pre') && scrolls(e))
+    || sticksOut(e)).map(says);
 }"""
 OVERLAPPING = """() => {
   const kinds = '[role=status], [role=alert], .jp-OutputArea input, .jp-OutputArea select, .widget-label, '

@@ -60,7 +60,8 @@ def mark(cell: Any) -> None:
     tags = cell.metadata.get("tags", [])
     if says_words_alone(cell) and not {COMPARED, NOT_COMPARED} & set(tags):
         cell.metadata["tags"] = [*tags, COMPARED]
-    if max((output.get("text", "").count("\n") for output in cell.outputs), default=0) > ROLLED_UP:
+    said = [output.get("text", "") or output.get("data", {}).get("text/plain", "") for output in cell.outputs]
+    if max((text.count("\n") for text in said), default=0) > ROLLED_UP:
         cell.metadata["scrolled"] = True
 
 

@@ -11,7 +11,7 @@ ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'n
 
 from vanpower import Snapshot, alternatives, check, compare, load_rig, rewired, widgets  # noqa: E402
 from vanpower.figures import CeilingChart, PowerChart  # noqa: E402
-from vanpower.widgets import choice, explore, say, slider  # noqa: E402
+from vanpower.widgets import choice, explore, rows, say, slider  # noqa: E402
 
 
 class Shown:
@@ -108,6 +108,14 @@ def test_said_words_break_between_words(shown: Shown) -> None:
     assert " ".join(said["text/plain"].split()).endswith(verdict.sentence)
     assert max(map(len, said["text/plain"].splitlines())) <= 76
     assert "At &lt;noon&gt;:" in said["text/html"]
+
+
+def test_rows_of_a_table_stay_whole_and_are_escaped(shown: Shown) -> None:
+    rows("wiring   W <dc>\n2s      43")
+    said = shown.things[-1]
+    assert said["text/plain"] == "wiring   W <dc>\n2s      43"
+    assert "white-space:pre" in said["text/html"]
+    assert "&lt;dc&gt;" in said["text/html"]
 
 
 def test_whole_numbers_stay_whole_and_a_list_shows_its_first_word() -> None:

@@ -100,6 +100,17 @@ def say(*parts: Verdict | str) -> None:
     display({"text/html": shown, "text/plain": lines}, raw=True)
 
 
+def rows(text: str) -> None:
+    """Show a table or a file whose lines must not break; where the page is narrow it scrolls sideways in its own box.
+
+    Examples
+    --------
+    >>> rows("wiring   W\\n2s      43")  # doctest: +SKIP
+    """
+    shown = f"<pre style='margin:0; overflow-x:auto; white-space:pre'>{html.escape(text)}</pre>"
+    display({"text/html": shown, "text/plain": text}, raw=True)
+
+
 class Explorer:
     """Controls, a verdict line, a line for what went wrong, a live picture, and below it what several verdicts say.
 
