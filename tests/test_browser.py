@@ -117,7 +117,7 @@ def shut_kernels(address: str) -> None:
         urllib.request.urlopen(gone).close()
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.relative_to(FOLDER).with_suffix("").as_posix())
 def test_every_slider_goes_to_both_ends_and_back_and_picture_and_words_follow(
     path: Path, lab: str, browser: Any, waits: dict[str, list[float]], tmp_path: Path, record_property: Any
 ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import io
 import re
 from pathlib import Path
@@ -15,6 +16,8 @@ ipywidgets = pytest.importorskip("ipywidgets", reason="notebooks need the extra 
 import matplotlib.pyplot as plt  # noqa: E402
 from browsing import FOLDER, NOTEBOOKS  # noqa: E402
 from comparing import decoded, unlike  # noqa: E402
+from IPython.display import Image  # noqa: E402
+from matplotlib.figure import Figure  # noqa: E402
 from publish_notebooks import COMPARED, NOT_COMPARED, says_words_alone  # noqa: E402
 
 from vanpower import Snapshot, alternatives, compare, load_rig, widgets  # noqa: E402
@@ -61,25 +64,46 @@ class Ran:
         self.said: dict[str, list[str]] = {}
         for cell in cells(path, "code"):
             before = len(page.bundles)
-            exec(compile(cell.source, f"{path.stem}, cell {cell.id}", "exec"), self.names)
+            value = run_cell(cell.source, f"{path.stem}, cell {cell.id}", self.names)
             new = page.bundles[before:]
             self.said[cell.id] = [bundle["text/plain"] for bundle in new if "text/html" in bundle]
             shown = [bundle for bundle in new if "image/png" in bundle]
             live = [(decoded(bundle["image/png"]), bundle["text/plain"]) for bundle in shown]
-            self.pictures[cell.id] = drawn() + live
+            self.pictures[cell.id] = drawn() + shown_value(value) + live
+
+
+def run_cell(source: str, name: str, names: dict[str, Any]) -> Any:
+    """Run a cell and give what its last line is worth, as a notebook does; a semicolon at its end hides it."""
+    tree = ast.parse(source)
+    last = tree.body[-1] if tree.body and isinstance(tree.body[-1], ast.Expr) else None
+    if last is None or source.rstrip().endswith(";"):
+        exec(compile(tree, name, "exec"), names)
+        return None
+    exec(compile(ast.Module(tree.body[:-1], []), name, "exec"), names)
+    return eval(compile(ast.Expression(last.value), name, "eval"), names)
+
+
+def shown_value(value: Any) -> list[tuple[bytes, str]]:
+    """The picture that a cell's last value is, if it is one: a figure, or one read from a file."""
+    if isinstance(value, Figure):
+        return [(as_png(value), "")]
+    return [(value.data, "")] if isinstance(value, Image) else []
 
 
 def drawn() -> list[tuple[bytes, str]]:
-    """Every figure that a cell has left, as a notebook shows it: drawn twice before, by which its layout settles."""
-    pictures = []
-    for number in plt.get_fignums():
-        figure, png = plt.figure(number), io.BytesIO()
-        for _ in range(2):
-            figure.canvas.draw()
-        figure.savefig(png, format="png", bbox_inches="tight")
-        pictures.append((png.getvalue(), ""))
+    """Every figure that a cell has left, as a notebook shows it."""
+    pictures = [(as_png(plt.figure(number)), "") for number in plt.get_fignums()]
     plt.close("all")
     return pictures
+
+
+def as_png(figure: Figure) -> bytes:
+    """The figure as a notebook stores it: drawn twice before, by which its layout settles."""
+    png = io.BytesIO()
+    for _ in range(2):
+        figure.canvas.draw()
+    figure.savefig(png, format="png", bbox_inches="tight", dpi=figure.dpi)
+    return png.getvalue()
 
 
 def cells(path: Path, kind: str) -> list[Any]:
