@@ -206,7 +206,7 @@ def test_the_start_page_shows_a_chart_at_once_and_leads_on_in_one_click(
         record_property("first chart", wait)
         request.config.pluginmanager.get_plugin("terminalreporter").write_line(f"\n{wait}")
         first = page.query_selector(".jp-MarkdownCell .jp-RenderedMarkdown")
-        links = [link for link in first.query_selector_all("a[href]") if link.inner_text() != "¶"]
+        links = first.query_selector_all("a[href]:not(.jp-InternalAnchorLink)")
         wanted = re.sub(r"[#?].*", "", links[0].get_attribute("href")).rpartition("/")[2]
         links[0].click()
         page.wait_for_function("name => jupyterapp.shell.currentWidget?.context?.path.endsWith(name)", arg=wanted)

@@ -45,6 +45,17 @@ def read_chart(path: str | Path) -> ChartRecipe:
     ------
     ValueError
         Where there is none, or the file is damaged, too large or another kind.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> from vanpower.remakes import save_chart
+    >>> comparison = compare(alternatives(load_rig("bookmobile")), Snapshot(light=700, temp_cell=30))
+    >>> with TemporaryDirectory() as folder:
+    ...     saved = save_chart(Path(folder) / "mine.png", "power", comparison)
+    ...     read_chart(Path(folder) / "mine.png") == saved
+    True
     """
     if str(path) == "-":
         return recipe_in(_piped(), "the pasted text")
