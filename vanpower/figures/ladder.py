@@ -122,4 +122,15 @@ def plot_ladder(run: Run, *, ax: Axes | None = None) -> Axes:
     """The loss ladder of every wiring of a run."""
     chart = LadderChart(new_axes(ax, (LadderChart.size[0], HEAD + RUNG * len(rungs_of(run)))))
     chart.update(run)
+    if ax is None:
+        _lay_out(chart.ax)
     return chart.ax
+
+
+def _lay_out(ax: Axes) -> None:
+    """Lay a figure of its own out once: words beside the bars would move the axes again at every drawing."""
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    for _ in range(2):
+        figure.canvas.draw()
+    figure.set_layout_engine("none")
