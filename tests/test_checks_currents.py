@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -21,6 +22,7 @@ from vanpower.cables import (
     TOUCHING_SURE,
     US_ENCLOSED,
     US_FREE,
+    US_GROUPED,
     ampacity,
     bundle_factor,
     gauge_for,
@@ -204,6 +206,41 @@ def test_factors_back_to_20_degrees_are_those_of_the_standard():
 @given(st.integers(1, 20))
 def test_bundle_as_a_whole_gives_off_no_more_heat_than_one_circuit_alone(circuits):
     assert circuits * bundle_factor(circuits) ** 2 == pytest.approx(1.0)
+
+
+GROUPED = [row for row in rows("ampacity.csv") if row["quantity"] == "grouping factor"]
+
+
+US_ROWS = [row for row in GROUPED if row["table"].startswith("NEC") and "-" in row["size"]]
+# "41 and above" is left out: a rig may name 20 circuits, 40 conductors
+
+
+@pytest.mark.parametrize("row", US_ROWS, ids=lambda row: row["size"])
+def test_bundle_under_us_rules_has_the_factor_of_the_code_row_by_row(row):
+    assert row["status"] == "verified: primary text"
+    low, high = map(int, row["size"].split("-"))
+    first, last = math.ceil(low / 2), high // 2
+    assert [bundle_factor(n, "US") for n in range(first, last + 1)] == [float(row["value"])] * (last - first + 1)
+
+
+def test_no_row_of_the_us_bundle_table_is_left_out():
+    assert [upto for upto, _ in US_GROUPED] == [3, *(int(row["size"].split("-")[1]) for row in US_ROWS)]
+
+
+@pytest.mark.parametrize("row", [r for r in GROUPED if r["table"].startswith("IEC")], ids=lambda r: r["size"])
+def test_bundle_under_iec_rules_is_stricter_than_the_table_read_second_hand(row):
+    # not verified in a primary text, so the stricter of table and bound counts, which is the bound in every row
+    assert row["status"] == "verified: secondary copy"
+    assert bundle_factor(int(row["size"])) <= float(row["value"])
+
+
+def test_bundle_is_told_with_its_table_and_two_circuits_differ_by_the_book():
+    cable = Cable(section_mm2=6.0, laying="conduit", bundled=2, temp_around=30.0)
+    iec, us = ampacity(cable), ampacity(cable, "US")
+    assert iec.amps == pytest.approx(54 / math.sqrt(2))
+    assert "0.71 for 2 circuits in a bundle (our bound" in iec.words
+    assert us.amps == pytest.approx(40 * 0.80)
+    assert "0.8 for 4 conductors together (310.15(B)(3)(a))" in us.words
 
 
 def test_boat_formula_reads_low_and_ours_does_not_follow_it():

@@ -51,6 +51,9 @@ HOT_90 = (
     (30, 1.00), (35, 0.96), (40, 0.91), (45, 0.87), (50, 0.82), (55, 0.76), (60, 0.71), (70, 0.58), (80, 0.41),
 )  # fmt: skip
 # (up to °C of air, factor) for 90 °C conductors; US National Electrical Code 2017, Table 690.31(A)
+US_GROUPED = ((3, 1.00), (6, 0.80), (9, 0.70), (20, 0.50), (30, 0.45), (40, 0.40))
+# (up to so many loaded conductors together, factor); US National Electrical Code 2017, Table 310.15(B)(3)(a), for
+# Tables 310.15(B)(16) to (19)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,14 +89,22 @@ def heat_factor(temp: float, factors: tuple[tuple[int, float], ...]) -> float:
     return next((factor for upto, factor in factors if temp <= upto), 0.0)
 
 
-def bundle_factor(circuits: int) -> float:
-    """Factor for circuits in one bundle: all their heat must leave by a surface no smaller than that of one.
+def bundle_factor(circuits: int, rule_book: str = "IEC") -> float:
+    """Factor for circuits in one bundle, plus and minus of each, by the rules of "IEC" or "US".
 
     Notes
     -----
-    Heat goes with the square of the current, so the factor is one over the root of the number. Computed here; the
-    grouping tables of the wiring rules allow more.
+    US: the table of the code, two conductors a circuit. IEC: all heat of a bundle must leave by a surface no smaller
+    than that of one circuit, and heat goes with the square of the current, so one over the root of the number; computed
+    here. IEC 60364-5-52 Table B.52.17, of which only secondary copies could be read, allows more (0.80 for two).
+
+    Examples
+    --------
+    >>> bundle_factor(2, "US"), round(bundle_factor(2), 3)
+    (0.8, 0.707)
     """
+    if rule_book == "US":
+        return next(factor for upto, factor in US_GROUPED if 2 * circuits <= upto)
     return 1.0 / math.sqrt(circuits)
 
 
@@ -110,15 +121,14 @@ def ampacity(cable: Cable, rule_book: str = "IEC") -> Ampacity:
     >>> ampacity(Cable(section_mm2=6.0)).amps, ampacity(Cable(section_mm2=6.0, laying="apart")).amps
     (57.0, 70.0)
     """
-    bundle = bundle_factor(cable.bundled)
     if rule_book == "US":
-        return _us(cable, bundle)
+        return _us(cable)
     if cable.laying == "apart":
-        return _by_row(cable, APART, HOT_120, bundle, f"EN 50618, one core in free air at 60 °C{COPPER_120}")
+        return _by_row(cable, APART, HOT_120, f"EN 50618, one core in free air at 60 °C{COPPER_120}")
     if cable.laying == "conduit":
-        return _by_row(cable, ENCLOSED, HOT_90, bundle, "BS 7671 4E1A method B, 90 °C cable in conduit at 30 °C")
-    clipped = _by_row(cable, CLIPPED, HOT_90, bundle, "BS 7671 4E1A method C, 90 °C cable clipped at 30 °C")
-    solar = _by_row(cable, TOUCHING, HOT_120, bundle, f"EN 50618, two touching on a surface at 60 °C{COPPER_120}")
+        return _by_row(cable, ENCLOSED, HOT_90, "BS 7671 4E1A method B, 90 °C cable in conduit at 30 °C")
+    clipped = _by_row(cable, CLIPPED, HOT_90, "BS 7671 4E1A method C, 90 °C cable clipped at 30 °C")
+    solar = _by_row(cable, TOUCHING, HOT_120, f"EN 50618, two touching on a surface at 60 °C{COPPER_120}")
     if row_of(cable.section_mm2, TOUCHING)[0] in TOUCHING_SURE:
         return solar
     words = f"{clipped.words}; {solar.words} would allow {solar.amps:.0f} A, from memory"
@@ -133,26 +143,28 @@ def section_carrying(cable: Cable, amps: float, rule_book: str = "IEC") -> float
     return None
 
 
-def _by_row(
-    cable: Cable, table: dict[float, int], hot: tuple[tuple[int, float], ...], bundle: float, name: str
-) -> Ampacity:
-    """Amps by one table of sections."""
+def _by_row(cable: Cable, table: dict[float, int], hot: tuple[tuple[int, float], ...], name: str) -> Ampacity:
+    """Amps by one table of sections, which IEC rules go by."""
     section, row = row_of(cable.section_mm2, table)
-    return _corrected(cable, row, f"{section:g} mm²" if row else "", hot, bundle, name)
+    bundle = bundle_factor(cable.bundled)
+    why = f"{bundle:.2f} for {cable.bundled} circuits in a bundle (our bound, stricter than IEC 60364-5-52 B.52.17)"
+    return _corrected(cable, row, f"{section:g} mm²" if row else "", hot, (bundle, why), name)
 
 
-def _us(cable: Cable, bundle: float) -> Ampacity:
+def _us(cable: Cable) -> Ampacity:
     """Amps by the US tables, 90 °C column."""
     gauge = gauge_within(cable.section_mm2) or ""
     table, number = (US_FREE, 17) if cable.laying == "apart" else (US_ENCLOSED, 16)
     row, name = table.get(gauge, 0), f"US code 2017 Table 310.15(B)({number}), 90 °C column at 30 °C"
     exact = row and cable.section_mm2 <= 1.005 * AREA_MM2[gauge]
     words = f"AWG {gauge}" + ("" if exact else f", the gauge within {cable.section_mm2:g} mm²") if row else ""
-    return _corrected(cable, row, words, HOT_90, bundle, name)
+    bundle = bundle_factor(cable.bundled, "US")
+    why = f"{bundle:g} for {2 * cable.bundled} conductors together (310.15(B)(3)(a))"
+    return _corrected(cable, row, words, HOT_90, (bundle, why), name)
 
 
 def _corrected(
-    cable: Cable, row: int, row_words: str, hot: tuple[tuple[int, float], ...], bundle: float, name: str
+    cable: Cable, row: int, row_words: str, hot: tuple[tuple[int, float], ...], bundle: tuple[float, str], name: str
 ) -> Ampacity:
     """A row with its factors for heat and bundle, and what was looked up."""
     heat = heat_factor(cable.temp_around, hot)
@@ -165,8 +177,8 @@ def _corrected(
     between = "AWG" not in row_words and abs(cable.section_mm2 / float(row_words.split()[0]) - 1) > 0.001
     thinner = f" (no row for {cable.section_mm2:g} mm², the thinner one counts)" * between
     factors = [f"{heat:g} for {cable.temp_around:g} °C"] * (heat != 1.0)
-    factors += [f"{bundle:.2f} for {cable.bundled} circuits in a bundle (our bound)"] * (cable.bundled > 1)
+    factors += [bundle[1]] * (cable.bundled > 1)
     times = "".join(f" x {factor}" for factor in factors)
-    amps = row * heat * bundle
+    amps = row * heat * bundle[0]
     words = f"{name}, {row_words}: {row} A{thinner}{times}"
     return Ampacity(amps=amps, remembered=amps, uncorrected=float(row), words=words)
