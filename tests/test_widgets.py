@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import time
 from typing import Any
 
+import numpy as np
+import PIL.Image
 import pytest
 
 ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'notebooks'")
@@ -131,3 +134,35 @@ def test_the_live_picture_is_the_still_one(shown: Shown) -> None:
     moved.controls["light"].value = 800
     still = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=800))
     assert moved.picture.png() == still.picture.png()
+
+
+def pixels_of(png: bytes) -> np.ndarray:
+    return np.asarray(PIL.Image.open(io.BytesIO(png))).astype(int)
+
+
+def test_a_picture_file_holds_every_pixel() -> None:
+    pixels = np.random.default_rng(1).integers(0, 256, (7, 5, 4)).astype(np.uint8)
+    assert np.array_equal(pixels_of(widgets.png_of(pixels)), pixels)
+
+
+def test_words_put_down_again_look_as_if_drawn_anew(shown: Shown) -> None:
+    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    picture, words = live.picture, live.chart.window_words
+    stamped = picture.stamps.kept[words]
+    live.controls["light"].value = 210
+    assert picture.stamps.kept[words] is stamped
+    found = pixels_of(picture.png())
+    picture.canvas.restore_region(picture.background)
+    for artist in sorted(live.chart.moving, key=lambda artist: artist.get_zorder()):
+        picture.figure.draw_artist(artist)
+    drawn = np.asarray(picture.canvas.buffer_rgba()).astype(int)
+    assert np.abs(found - drawn).max() <= 2
+
+
+def test_words_that_change_their_text_place_or_colour_are_drawn_anew(shown: Shown) -> None:
+    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    words, seen = live.chart.window_words, [live.picture.png()]
+    for change in ({"text": "other"}, {"position": (40.0, 30.0)}, {"color": "red"}, {"visible": False}):
+        words.set(**change)
+        seen.append(live.picture.png())
+    assert len(set(seen)) == 5

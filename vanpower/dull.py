@@ -198,12 +198,18 @@ def dull_band(panels: Sequence[Panel], light: Array | float) -> tuple[Array, Arr
     True
     """
     light = np.atleast_1d(np.asarray(light, float))
-    known = [_band_of(replace(panel, name="", tilt_deg=0.0, azimuth_deg=180.0, mount="gap")) for panel in panels]
+    known = [_band_of(_in_dull_light(panel)) for panel in panels]
     weight = np.array([panel.p_mp for panel in panels])[:, None]
     at = np.log(np.maximum(light, LIGHT_STEPS[0]))
     shares = [[np.interp(at, np.log(LIGHT_STEPS), one[side]) for one in known] for side in (0, 1)]
     low, high = (np.sum(np.asarray(side) * weight, axis=0) / weight.sum() for side in shares)
     return low, high
+
+
+@lru_cache(maxsize=256)
+def _in_dull_light(panel: Panel) -> Panel:
+    """The panel without what makes no difference here: its name, how it lies and what it is mounted on."""
+    return replace(panel, name="", tilt_deg=0.0, azimuth_deg=180.0, mount="gap")
 
 
 @lru_cache(maxsize=64)

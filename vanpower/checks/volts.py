@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -84,7 +85,6 @@ def most_in_series(v_cold: float, v_limit: float) -> int:
     return math.floor(v_limit / v_cold * (1.0 + 1e-12))
 
 
-@lru_cache(maxsize=1024)
 def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
     """Can a frosty morning push the array over the controller's ceiling?
 
@@ -95,6 +95,12 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
     >>> cold_ceiling(rig, rig.circuits[0]).answer
     'no'
     """
+    return _cold_ceiling(rig if rig.roof is None else replace(rig, roof=None), circuit)
+
+
+@lru_cache(maxsize=1024)
+def _cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
+    """`cold_ceiling`, kept; what stands on the roof does not enter."""
     temp, limit = rig.climate.temp_coldest, circuit.controller.v_pv_max
     panels, notes = tallest_string(rig, circuit), assumed(rig, circuit, VOLTS)
     cold = string_voltage(panels, temp)

@@ -11,8 +11,9 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
 
+from vanpower.arrays import Joined
 from vanpower.controllers import BEST, LOWER_HILL, margins
-from vanpower.curves import Curves, current_at, hills, open_circuit_voltage
+from vanpower.curves import current_at, open_circuit_voltage
 from vanpower.figures.style import (
     BAND_SHADE,
     FAR_CEILING,
@@ -71,11 +72,11 @@ class PowerChart(Chart):
         outcomes = {name: o for name, o in comparison.outcomes.items() if len(o.rig.circuits) == 1}
         if not outcomes:
             raise ValueError("PowerChart needs a wiring on one controller; plot_comparison shows split ones.")
-        curves = {name: array_of(o.rig, comparison.request).curves for name, o in outcomes.items()}
-        self._set_frame(outcomes, curves)
-        for name, curve in curves.items():
-            volts, watts = power_points(curve)
-            found = hills(curve)
+        arrays = {name: array_of(o.rig, comparison.request) for name, o in outcomes.items()}
+        drawn = {name: power_points(array) for name, array in arrays.items()}
+        self._set_frame(outcomes, max(float(watts.max()) for _, watts in drawn.values()))
+        for name, (volts, watts) in drawn.items():
+            found = arrays[name].peaks[0]
             self.lines[name].set_data(volts, watts)
             self._shade(name, volts, watts, outcomes[name], comparison.dull)
             self.tops[name].set_data(found.voltage[0], found.power[0])
@@ -99,13 +100,12 @@ class PowerChart(Chart):
             p = v * i
         self.spots[name].set_data([v], [p])
 
-    def _set_frame(self, outcomes: Mapping[str, Outcome], curves: Mapping[str, Curves]) -> None:
+    def _set_frame(self, outcomes: Mapping[str, Outcome], p_top: float) -> None:
         """Limits, ceiling and legend, drawn anew only when they change; and the window."""
         first = next(iter(outcomes.values())).rig
         controller, v_battery = first.circuits[0].controller, first.battery.v_now
         wakes, floor = (v_battery + margin for margin in margins(controller))
         v_top = max(float(o.operations[0].v_oc[0]) for o in outcomes.values())
-        p_top = max(float(power_points(curve)[1].max()) for curve in curves.values())
         ceiling = controller.v_pv_max
         v_shown = max(ceiling if ceiling <= FAR_CEILING * v_top else 0.0, v_top, 1.3 * wakes)
         v_end, p_end = rounded_up_to(1.08 * v_shown, 10.0), rung(1.02 * p_top)
@@ -206,10 +206,10 @@ def plot_power(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     return chart.ax
 
 
-def power_points(curves: Curves) -> tuple[np.ndarray, np.ndarray]:
+def power_points(array: Joined) -> tuple[np.ndarray, np.ndarray]:
     """Volts and watts of the first row's curve from zero to open circuit, through every hilltop (point,)."""
-    v_oc = float(open_circuit_voltage(curves)[0])
-    tops = hills(curves).voltage[0]
+    v_oc = float(open_circuit_voltage(array.curves)[0])
+    tops = array.peaks[0].voltage[0]
     volts = np.union1d(np.linspace(0.0, max(v_oc, 1e-6), POINTS), tops[np.isfinite(tops)])
-    amps = current_at(curves.rows(np.array([0])), volts[None, :])[0][0]
+    amps = current_at(array.curves.rows(np.array([0])), volts[None, :])[0][0]
     return volts, np.maximum(volts * amps, 0.0)

@@ -18,7 +18,7 @@ from matplotlib.patches import Patch, Rectangle
 from vanpower.figures.power import PowerChart
 from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, finding, new_axes, title_line, wiring_styles
 from vanpower.rig import Fixture, Outlook, Parked, Request, Rig, RoofPlan, Snapshot
-from vanpower.shade import cells_of, outline, shadows, solid_of, sun_vectors
+from vanpower.shade import cells_of, outline, shadows, solids_of, sun_vectors
 from vanpower.sky import beams_of, parked_day
 from vanpower.studies import Comparison, ShadeMap, compare, plan_of, worked_out
 
@@ -52,7 +52,9 @@ class RoofChart(Chart):
         self.fixtures = PolyCollection([], fc="#C8C8C8", ec=edge, lw=1.3, zorder=5)
         for collection in (self.cells, self.groups, self.shadows, self.fixtures):
             ax.add_collection(collection, autolim=False)
-        self.words = [ax.text(0, 0, "", fontsize=FONT - 1, ha="center", va="center", zorder=7) for _ in range(16)]
+        behind: dict[str, Any] = {"fc": "white", "ec": "none", "alpha": 0.75, "pad": 0.8}
+        middle: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": FONT - 1, "zorder": 7, "bbox": behind}
+        self.words = [ax.text(0, 0, "", **middle) for _ in range(16)]
         arrow = {"arrowstyle": "-|>", "lw": 2.0, "color": "black", "shrinkA": 0, "shrinkB": 0}
         self.north = ax.annotate("", (0, 0), (0, 0), arrowprops=arrow, zorder=8, annotation_clip=False)
         self.sun = ax.annotate("", (0, 0), (0, 0), arrowprops=arrow | {"color": ROLES["limit"], "ls": "-"}, zorder=8,
@@ -71,7 +73,7 @@ class RoofChart(Chart):
             self._draw_frame(plan)
             self.frame = frame
         sun = sun_on_roof(plan, request)
-        solids = [s for f in plan.fixtures if (s := solid_of(f, plan, _heading(request))) is not None]
+        solids = solids_of(plan, _heading(request))
         share = self._light(rig, plan, request)
         self._draw_cells(rig, plan, share)
         cast = shadows([solid for solid in solids if solid.faces], sun) if sun[2] > 0.02 else []
@@ -112,7 +114,6 @@ class RoofChart(Chart):
         said += [(f.name, _beside(f, plan)) for f in plan.fixtures if not f.on_ground and f.kind != "cover"]
         # of two names in one place the later, upper one is written
         said = [(name, place) for place, name in {place: name for name, place in said}.items()]
-        behind: dict[str, Any] = {"fc": "white", "ec": "none", "alpha": 0.75, "pad": 0.8}
         for k, word in enumerate(self.words):
             text, place = said[k] if k < len(said) else ("", (0.0, 0.0))
             word.set_text(text)
@@ -120,7 +121,6 @@ class RoofChart(Chart):
             room = 0.021 * len(text) * plan.long_m / 2
             x = min(max(place[0], room), plan.wide_m - room) if room < plan.wide_m / 2 else place[0]
             word.set_position((x, place[1]))
-            word.set_bbox(behind if text else None)
 
     def _draw_arrows(self, plan: RoofPlan, heading: float, sun: np.ndarray) -> None:
         """North, and where the sun is, right of the roof."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
 from math import cos, radians, sin
 
@@ -257,7 +258,8 @@ class RoofPlan(Checked):
         return next((spot for spot in self.spots if spot.panel == panel), None)
 
 
-def check_roof(plan: RoofPlan, panels: Sequence[Panel]) -> None:
+@lru_cache(maxsize=64)
+def check_roof(plan: RoofPlan, panels: tuple[Panel, ...]) -> None:
     """Refuse panels that overlap, lie beyond the roof or have a fixture inside, with the names of both.
 
     Raises

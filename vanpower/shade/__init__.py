@@ -9,7 +9,7 @@ from __future__ import annotations
 from vanpower.shade.layout import BORDER_M, Cells, cells_of, columns_of
 from vanpower.shade.outlines import area_inside, lit_share, shadows
 from vanpower.shade.rims import outline
-from vanpower.shade.roofs import LIT_STEP, VIEW_STEP, RoofShade, roof_shade, sky_views
+from vanpower.shade.roofs import LIT_STEP, VIEW_STEP, RoofShade, roof_shade, sky_views, solids_of
 from vanpower.shade.solids import Solid, solid_of
 from vanpower.shade.suns import DISC_DEG, sun_vectors
 from vanpower.shade.views import lost_view, seen_share
@@ -33,5 +33,6 @@ __all__ = [
     "shadows",
     "sky_views",
     "solid_of",
+    "solids_of",
     "sun_vectors",
 ]

@@ -63,11 +63,15 @@ def roof_shade(
     suns = sun_vectors(elevation, azimuth, heading_deg=heading_deg, **slope)
     grids = {spot.panel: cells_of(panels[spot.panel], spot) for spot in plan.spots}
     edges = np.concatenate([grid.edges for grid in grids.values()]) if grids else np.empty((0, 4))
-    empty = _empty(plan)
-    solids = [solid for fixture in plan.fixtures if (solid := _solid(fixture, empty, heading_deg))]
-    lit = _rounded(lit_share(edges, solids, suns), LIT_STEP)
+    lit = _rounded(lit_share(edges, solids_of(plan, heading_deg), suns), LIT_STEP)
     view = _rounded(sky_views(plan, tuple(panels), heading_deg), VIEW_STEP)
     return RoofShade(_shared(lit, grids, len(panels)), _shared(view, grids, len(panels)), suns)
+
+
+def solids_of(plan: RoofPlan, heading_deg: float = 0.0) -> list[Solid]:
+    """Every fixture's solid, as far as it reaches above the plane of the glass."""
+    empty = _empty(plan)
+    return [solid for fixture in plan.fixtures if (solid := _solid(fixture, empty, heading_deg))]
 
 
 def sky_views(plan: RoofPlan, panels: Panels, heading_deg: float = 0.0) -> Array:

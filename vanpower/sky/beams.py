@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from vanpower.sky.planes import ALBEDO
 from vanpower.sky.sun import sun_at
 from vanpower.sky.weather import Day
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 STEEPEST = 5.0
 # a pitch turned to a sun at the horizon takes no more than so many times the beam on the flat; no source
@@ -62,11 +66,16 @@ def beams_of(day: Day) -> Beams:
 @lru_cache(maxsize=64)
 def _beams(day: Day) -> Beams:
     """`beams_of`, kept."""
+    sun = _sun(day) if day.sun is None else day.sun
+    total, sky = (day.table[name].to_numpy(float) for name in ("ghi", "dhi"))
+    beam = np.maximum(total - sky, 0.0)
+    return Beams(sun["apparent_elevation"].to_numpy(), sun["azimuth"].to_numpy(), beam, total - beam, total)
+
+
+def _sun(day: Day) -> pd.DataFrame:
+    """Where the sun stands in the middle of each step."""
     import pandas as pd
 
     assert day.position is not None
     middle = pd.Timedelta(hours=day.step_h / 2 if len(day.table) > 1 else 0.0)
-    sun = sun_at(day.table.index + middle, day.position, day.altitude_m)
-    total, sky = (day.table[name].to_numpy(float) for name in ("ghi", "dhi"))
-    beam = np.maximum(total - sky, 0.0)
-    return Beams(sun["apparent_elevation"].to_numpy(), sun["azimuth"].to_numpy(), beam, total - beam, total)
+    return sun_at(day.table.index + middle, day.position, day.altitude_m)

@@ -41,16 +41,17 @@ def _made(latitude: float, date: str, hour: float | None, step_min: float, clear
     middle = index + pd.Timedelta(hours=step_h / 2 if hour is None else 0.0)
     position = (latitude, 0.0)
     # on the meridian of Greenwich universal time is mean sun time
-    zenith = sun_at(middle, position)["apparent_zenith"].to_numpy()
-    up = zenith < LOWEST_SUN
+    sun = sun_at(middle, position)
+    up = sun["apparent_zenith"].to_numpy() < LOWEST_SUN
     kept = up if up.any() else np.arange(len(up)) == len(up) // 2
-    clear = clear_sky(middle[kept], position, turbidity=TURBIDITY)
+    sun = sun[kept]
+    clear = clear_sky(middle[kept], position, turbidity=TURBIDITY, sun=sun)
     ghi, dni, dhi = (np.where(up[kept], clear[name], 0.0) for name in ("ghi", "dni", "dhi"))
     dni = clearness * dni
     dhi = clearness * dhi + (1 - clearness) * OVERCAST * ghi
-    flat = dni * np.maximum(np.cos(np.radians(zenith[kept])), 0.0) + dhi
+    flat = dni * np.maximum(np.cos(np.radians(sun["apparent_zenith"].to_numpy())), 0.0) + dhi
     columns = {"ghi": flat, "dni": dni, "dhi": dhi, "temp_air": temp_air, "wind_speed": WIND}
-    return Day(pd.DataFrame(columns, index=index[kept]), _place(latitude, clearness, hour), step_h, position)
+    return Day(pd.DataFrame(columns, index=index[kept]), _place(latitude, clearness, hour), step_h, position, sun=sun)
 
 
 def _place(latitude: float, clearness: float, hour: float | None) -> str:

@@ -29,7 +29,12 @@ def rise(sun: pd.DataFrame) -> np.ndarray:
 
 
 def clear_sky(
-    times: pd.DatetimeIndex, position: tuple[float, float], altitude_m: float = 0.0, turbidity: float | None = None
+    times: pd.DatetimeIndex,
+    position: tuple[float, float],
+    altitude_m: float = 0.0,
+    turbidity: float | None = None,
+    *,
+    sun: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """Light of a clear sky: ghi, dni, dhi. [W/m²]
 
@@ -37,6 +42,8 @@ def clear_sky(
     ----------
     turbidity : float, optional
         Linke's, 2 for clean mountain air to 7 for a hazy city; None takes the table's for month and place.
+    sun : DataFrame, optional
+        Where the sun stands at these times, where that is known already.
 
     Notes
     -----
@@ -48,7 +55,7 @@ def clear_sky(
     from pvlib.clearsky import ineichen, lookup_linke_turbidity
     from pvlib.irradiance import get_extra_radiation
 
-    sun = sun_at(times, position, altitude_m)
+    sun = sun_at(times, position, altitude_m) if sun is None else sun
     relative = get_relative_airmass(sun["apparent_zenith"])
     airmass = get_absolute_airmass(relative, alt2pres(altitude_m))
     linke = lookup_linke_turbidity(times, *position, interp_turbidity=False) if turbidity is None else turbidity

@@ -39,6 +39,8 @@ class Day:
     altitude_m : float
     notes : tuple of str
         What was left out, averaged or estimated.
+    sun : DataFrame, optional
+        Where the sun stands in the middle of each step, where that is known already; as `sun_at` gives it.
     """
 
     table: pd.DataFrame
@@ -47,6 +49,7 @@ class Day:
     position: tuple[float, float] | None
     altitude_m: float = 0.0
     notes: tuple[str, ...] = field(default=())
+    sun: pd.DataFrame | None = None
 
     @property
     def energy_wh_m2(self) -> float:
