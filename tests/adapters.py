@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import dense_reference as reference
 import numpy as np
 
-from vanpower.arrays import BLOCKING, Joined, Substring, join, tabulated
-from vanpower.cables import RESISTANCE_TINNED
-from vanpower.cells import NO_AVALANCHE, Avalanche, Chains
+from vanpower.arrays import BLOCKING, Joined, Substring, bypass_diode, cell_of, join, lit_cells, tabulated
+from vanpower.cables import RESISTANCE_TINNED, resistance
+from vanpower.cells import FRONT_CONTACT, LIGHT_FLOOR, NO_AVALANCHE, Avalanche, Chains
 from vanpower.curves import Diode
-from vanpower.rig import Cable, Circuit, Controller, Wiring
+from vanpower.rig import Cable, Circuit, Controller, Panel, Snapshot, Wiring
 
 CONTROLLER = Controller(name="any", v_pv_max=1500.0, i_charge_max=500.0)
 
@@ -58,3 +60,39 @@ def _chains(branch: tuple[reference.Cell, ...]) -> Chains:
     same = branch[0]
     one_row = [np.array([values], float) for values in ([i for i, _ in levels], [r for _, r in levels], count)]
     return Chains(*one_row, *(np.array([[value]]) for value in (same.i_0, same.a, same.r_series)))
+
+
+def cell_by_cell(panels: Sequence[Panel], circuit: Circuit, light: Snapshot) -> reference.Array:
+    """A circuit of a rig in one light, described cell by cell for the outside solvers.
+
+    Labels are fitted by the package; light and heat are moved here, after De Soto et al. 2006, eq. 8-13.
+    """
+    blocking = (float(BLOCKING.i_0), BLOCKING.v_fold) if circuit.blocking_diodes else None
+    strings = (
+        reference.String(tuple(part for p in string for part in _groups(panels[p], p, light)), blocking)
+        for string in circuit.wiring.strings
+    )
+    return reference.Array(tuple(strings), resistance(circuit.cable))
+
+
+def _groups(panel: Panel, number: int, light: Snapshot) -> list[reference.Substring]:
+    """The substrings of a panel."""
+    diode = bypass_diode(panel)
+    bypass = None if diode is None else (float(diode.i_0), diode.v_fold)
+    fields = light.light * lit_cells(panel, number, light.shade)
+    return [
+        reference.Substring(tuple(tuple(_cell(panel, g, light.temp_cell) for g in branch) for branch in group), bypass)
+        for group in fields
+    ]
+
+
+def _cell(panel: Panel, light: float, temp_cell: float) -> reference.Cell:
+    """One cell in its light [W/m²] and heat [°C]."""
+    cell = cell_of(panel)
+    kelvin, cold, boltzmann = temp_cell + 273.15, 298.15, 8.617333262e-5
+    gap = cell.e_gap * (1 - 0.0002677 * (kelvin - cold))
+    i_0 = cell.i_0 * (kelvin / cold) ** 3 * math.exp((cell.e_gap / cold - gap / kelvin) / boltzmann)
+    siemens = max(light, LIGHT_FLOOR) / 1000 / cell.r_shunt + 1 / cell.r_leak
+    form = (FRONT_CONTACT.share, FRONT_CONTACT.v_breakdown, FRONT_CONTACT.exponent)
+    i_light = light / 1000 * (cell.i_light + cell.alpha * (kelvin - cold))
+    return reference.Cell(i_light, i_0, cell.a * kelvin / cold, cell.r_series, 1 / siemens, form)

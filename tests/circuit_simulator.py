@@ -20,7 +20,7 @@ from dense_reference import Array, Cell, Peak, String, Substring, local_maxima
 
 V_THERMAL = 1.38064852e-23 / 1.6021766208e-19 * 300.15
 # kT/q inside ngspice at its 27 °C, from the constants it is built with (const.h). [V]
-TIMEOUT_S = 60
+TIMEOUT_S = 300
 # Far above the second or so that the largest netlist takes. [s]
 OPTIONS = "gmin=1e-18 abstol=1e-13 vntol=1e-9 reltol=1e-8 itl1=100 itl2=20 temp=27 tnom=27"
 # ngspice's own gmin of 1e-12 S and reltol of 1e-3 move a peak by up to 1e-3.

@@ -1,5 +1,6 @@
 """Our arrays against outside solvers, cell by cell: a dense solver of other make and a circuit simulator."""
 
+from collections.abc import Sequence
 from functools import cache
 
 import numpy as np
@@ -9,7 +10,7 @@ from circuit_simulator import needs_ngspice, peaks_of_sweep, sweep
 from dense_reference import KINDS, Array, ArrayCurve, Peak, Solution, local_maxima, random_array, solve
 
 from vanpower.arrays import best_power, hilltops
-from vanpower.curves import open_circuit_voltage, short_circuit_current
+from vanpower.curves import Hills, open_circuit_voltage, short_circuit_current
 
 POWER_DENSE = 2e-5
 # share of the power; a closer look ends when it changes less than 2e-4, and divides what is left by at least ten
@@ -17,6 +18,8 @@ POWER_SIMULATOR, VOLTS_SIMULATOR = 5e-4, 0.1
 # share of the power and volts of a peak that count for a person at a controller
 VISIBLE = 0.02
 # share of the best power from which a lesser peak must be found
+MORE_ARRAYS = 23
+# random arrays of each of the nine kinds in the nightly run: 207, none of them in the ordinary one
 VALLEY = 1e-3
 # share of the power by which a valley must fall for the peaks beside it to count as two
 
@@ -53,12 +56,18 @@ def test_every_visible_peak_is_found(kind):
 
 
 def _outstanding(array: Array, truth: Solution) -> list[Peak]:
-    """Peaks that count: high enough, and parted from higher ones by a valley a person could see."""
+    """Peaks that count, by a dense look over the whole curve."""
     curve = ArrayCurve(array)
     volts, amps = curve.point(curve.scan())
-    places = [volts[place] for place in local_maxima(volts * amps, VALLEY)]
-    high = [peak for peak in truth.peaks if peak.p > VISIBLE * truth.best.p]
-    return [peak for peak in high if any(abs(peak.v - place) < 0.02 * truth.v_oc for place in places)]
+    return visible(truth.peaks, volts, volts * amps)
+
+
+def visible(peaks: Sequence[Peak], volts: np.ndarray, watts: np.ndarray) -> list[Peak]:
+    """Peaks that count: high enough, and parted from higher ones by a valley a person could see."""
+    places = [volts[place] for place in local_maxima(watts, VALLEY)]
+    best = max(peak.p for peak in peaks)
+    high = [peak for peak in peaks if peak.p > VISIBLE * best]
+    return [peak for peak in high if any(abs(peak.v - place) < 0.02 * volts.max() for place in places)]
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -72,14 +81,43 @@ def test_open_and_short_circuit_agree_with_a_dense_solver(kind):
 @needs_ngspice
 @pytest.mark.parametrize("number", range(27))
 def test_peaks_agree_with_a_circuit_simulator(number):
-    array = arrays(KINDS[number % len(KINDS)], 9)[6 + number // len(KINDS)]
+    watts, volts = apart_from_simulator(arrays(KINDS[number % len(KINDS)], 9)[6 + number // len(KINDS)])
+    assert watts < POWER_SIMULATOR
+    assert volts < VOLTS_SIMULATOR
+
+
+@needs_ngspice
+@pytest.mark.nightly
+@pytest.mark.parametrize("kind", KINDS)
+def test_two_hundred_more_arrays_agree_with_a_circuit_simulator(kind):
+    """The best power of every array, and every peak a person could see but for one in a hundred, which is lesser."""
+    worst, seen, missed = 0.0, 0, []
+    for number, array in enumerate(arrays(kind, 9 + MORE_ARRAYS)[9:]):
+        found, (volts, amps) = hilltops(joined(array)), sweep(array)
+        peaks = peaks_of_sweep(array, volts, amps)
+        best = max(peak.p for peak in peaks)
+        assert np.nanmax(found.power) == pytest.approx(best, rel=POWER_SIMULATOR)
+        worst = max(worst, float(abs(np.nanmax(found.power) / best - 1)))
+        for peak in visible(peaks, volts, volts * amps):
+            seen += 1
+            if apart(found, peak)[1] > VOLTS_SIMULATOR:
+                missed.append(f"array {number}: {peak.p / best:.0%} of the best, at {peak.v:.1f} V")
+    print(f"  {kind}: best power {worst:.1e} apart; of {seen} visible peaks missed: {missed or 'none'}")
+    assert len(missed) <= max(1, 0.01 * seen)
+
+
+def apart_from_simulator(array: Array) -> tuple[float, float]:
+    """How far the best and every high peak that stands alone lie from the simulator's: share of power, and volts."""
     found = hilltops(joined(array))
     peaks = peaks_of_sweep(array, *sweep(array))
     best = max(peaks, key=lambda peak: peak.p)
-    assert np.nanmax(found.power) == pytest.approx(best.p, rel=POWER_SIMULATOR)
-    apart = [peak for peak in peaks if all(other is peak or abs(other.v - peak.v) > 0.5 for other in peaks)]
-    for peak in apart:
-        if peak.p > VISIBLE * best.p:
-            nearest = np.nanargmin(np.abs(found.voltage[0] - peak.v))
-            assert found.voltage[0, nearest] == pytest.approx(peak.v, abs=VOLTS_SIMULATOR)
-            assert found.power[0, nearest] == pytest.approx(peak.p, rel=POWER_SIMULATOR)
+    alone = [peak for peak in peaks if all(other is peak or abs(other.v - peak.v) > 0.5 for other in peaks)]
+    pairs = [apart(found, peak) for peak in alone if peak.p > VISIBLE * best.p]
+    watts, volts = zip((abs(float(np.nanmax(found.power)) / best.p - 1), 0.0), *pairs, strict=True)
+    return max(watts), max(volts)
+
+
+def apart(found: Hills, peak: Peak) -> tuple[float, float]:
+    """How far the hilltop found nearest to a peak is from it: share of its power, and volts."""
+    nearest = np.nanargmin(np.abs(found.voltage[0] - peak.v))
+    return abs(float(found.power[0, nearest]) / peak.p - 1), abs(float(found.voltage[0, nearest]) - peak.v)

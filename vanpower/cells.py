@@ -28,8 +28,10 @@ FEW = 2
 # cells of a level; more of them bend the curve so much that their knee gets twice the points
 REVERSE_SHARES = np.linspace(0.0, 1.0, 7)[1:] ** 2
 # where they lie below the knee: closer next to it
-UNBYPASSED_SHARES = np.linspace(0.0, 1.0, 17)[1:]
-# and all the way to breakdown, where no diode steps in
+BREAKDOWN_SHARES = np.linspace(0.0, 1.0, 17)[1:]
+# and all the way to breakdown, where no diode steps in or one only across a long chain
+NEAR_BREAKDOWN = 0.15
+# share of the breakdown volts left over, below which the avalanche carries the chain's amps
 TAIL_SHARES = np.array([0.4, 0.65, 0.8, 0.9, 1.0])
 # where they lie from 0 V to the end while the bypass diode takes over: denser where it carries most
 REVERSE_STEPS = 6
@@ -44,6 +46,8 @@ FAR = 30.0
 # from here on omega is found by its series
 KNEE_FOLDS = 9.5
 # how many e-folds of (light current - current) the points resolve; beyond that the curve is straight
+KNEE_REACHED = 0.9
+# share of the way from the weakest level's light current to a further level's at which its knee begins to count
 
 
 @dataclass(frozen=True)
@@ -381,15 +385,17 @@ def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Av
     forward = _line(u_top, u_low, np.linspace(0.0, 1.0, FORWARD_POINTS))
     if v_end is None:
         u_zero = u_end = junction_voltage(weakest, np.full_like(u_top, i_top), avalanche)[0]
-        tail = _reverse(u_low, np.minimum(u_end, u_low), UNBYPASSED_SHARES, avalanche)
+        tail = _reverse(u_low, np.minimum(u_end, u_low), BREAKDOWN_SHARES, avalanche)
     else:
         u_end, u_zero = _end_of_chain(cells, v_end, u_low, avalanche)
         tail = _line(u_zero, u_end, TAIL_SHARES)
+    breaks_down = v_end is not None and bool((1.0 - u_zero / avalanche.v_breakdown < NEAR_BREAKDOWN).any())
+    shares = BREAKDOWN_SHARES if breaks_down else REVERSE_SHARES
     # open circuit, where the steps of the forward part are long in volts
     u_open = weakest.a * np.log1p(weakest.i_light / weakest.i_0)
     between = [
         u_open,
-        _reverse(u_low, np.minimum(u_zero, u_low), REVERSE_SHARES, avalanche),
+        _reverse(u_low, np.minimum(u_zero, u_low), shares, avalanche),
         tail,
         *_knees(cells, u_end, avalanche),
     ]
@@ -476,7 +482,8 @@ def _knees(cells: Chains, u_end: Array, avalanche: Avalanche) -> list[Array]:
     points = []
     for number in range(1, cells.count.shape[1]):
         level = cells.level(number)
-        reached = (level.i_light < i_end) & (level.count > 0)
+        knee = weakest.i_light + KNEE_REACHED * (level.i_light - weakest.i_light)
+        reached = (knee < i_end) & (level.count > 0)
         if reached.any():
             most = level.count[reached].max()
             folds = np.exp(-np.linspace(0.0, KNEE_FOLDS, KNEE_POINTS if most <= FEW else 2 * KNEE_POINTS))
