@@ -198,7 +198,7 @@ READERS |= {
     "trial, clear sky without dates": (f"{RUN_TRIAL} --clear-sky 60 5 2", GOOD_LOG, ("dates",)),
     "trial, clear sky of two numbers": (f"{RUN_TRIAL} --clear-sky 60 5", GOOD_LOG, ("--clear-sky",)),
     "trial, unknown rig": (f"{RUN_TRIAL} --rig xyzzy", GOOD_LOG, ("There are bookmobile",)),
-    "trial, chart onto a photo": (RUN_TRIAL, {**GOOD_LOG, "out.png": b"sea"}, ("no chart of this kit",)),
+    "trial, chart onto a photo": (RUN_TRIAL, {**GOOD_LOG, "out.png": b"sea"}, ("no picture of this kit",)),
 }  # fmt: skip
 
 # Shortlists of controllers
@@ -253,13 +253,16 @@ READERS |= {
     "table in no folder": ("day bookmobile --csv attic/out.csv", {}, ("make it first",)),
     "table onto a letter": ("day bookmobile --csv out.csv", {"out.csv": b"Dear aunt"}, ("no table of this kit",)),
     "day of an unknown weather": ("day bookmobile --weather xyzzy", {}, ("is not known",)),
-    "chart of a day onto a photo": ("day bookmobile --chart a.png", {"a.png": b"sea"}, ("no chart of this kit",)),
+    "chart of a day onto a photo": ("day bookmobile --chart a.png", {"a.png": b"sea"}, ("no picture of this kit",)),
     "chart of a day of a kind": ("day bookmobile --chart a.jpg", {}, ("write .png or .svg",)),
     "page of nothing": ("sheet bookmobile", {}, ("--out",)),
     "page of all wirings": ("sheet bookmobile --out a.pdf --wiring all", {}, ("--wiring 2s2p",)),
-    "page onto a photo": ("sheet bookmobile --out a.png", {"a.png": b"sea"}, ("no chart of this kit",)),
+    "page onto a photo": ("sheet bookmobile --out a.png", {"a.png": b"sea"}, ("no picture of this kit",)),
     "page of a kind": ("sheet bookmobile --out a.doc", {}, ("write .png or .svg",)),
     "rules of nowhere": ("check bookmobile --rules VDE", {}, ("IEC",)),
+    "coldest in Fahrenheit": ("check bookmobile --coldest 20F", {}, ("write °C", "--coldest -7, which is 20 °F")),
+    "coldest with its unit": ("check bookmobile --coldest=-15°C", {}, ("no unit: --coldest -15.",)),
+    "page in no folder": ("sheet bookmobile --out attic/page.pdf", {}, ("folder 'attic' is not there; make it first",)),
     "coldest in words": ("check bookmobile --coldest arctic", {}, ("arctic",)),
     "coldest below zero kelvin": ("check bookmobile --coldest -400", {}, ("--coldest is -400",)),
     "list of one wiring": ("check bookmobile --list --wiring 2s", {}, ("leave out --wiring",)),

@@ -237,6 +237,12 @@ def test_harmless_differences_of_editors_are_read(read, odd):
     assert read(odd) == read(GOOD)
 
 
+def test_battery_needs_no_name(read):
+    assert read(changed("v_now = 26.5", 'v_now = 26.5\nname = "house battery"')) == read(
+        changed('use = "lithium-24v-150ah"', "v_nominal = 24\nv_absorption = 28.4\ncapacity_ah = 150")
+    )
+
+
 def test_whole_numbers_serve_as_volts(read):
     assert read(changed("v_oc = 22.6", "v_oc = 22")).panels[0].v_oc == 22.0
 
@@ -252,6 +258,10 @@ BAD = {
     "typographic quotes": (changed('"roof 120 W"', "“roof”"), ["line 6", "straight quotes"]),
     "colon": (changed("v_oc = ", "v_oc: "), ["line 7", "=, not a colon"]),
     "no value": (changed("22.6", ""), ["line 7", "value is missing"]),
+    "battery without the volts it is held at": (
+        changed('use = "lithium-24v-150ah"\nv_now = 26.5', "v_nominal = 24\nv_absorption = 28.4"),
+        ["battery: v_now is missing", "about 13.4 while a 12 V lithium block is charged, 26.8 at 24 V"],
+    ),
     "no closing bracket": (changed("[battery]", "[battery"), ["line 24", "closing ]"]),
     "no closing quote": (changed('"roof 120 W"', '"roof'), ["line 6", "closing quote"]),
     "leading point": (changed("-0.3", "-.3"), ["line 13", "0 before the point"]),

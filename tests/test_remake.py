@@ -316,7 +316,7 @@ def test_file_of_somebody_else_is_not_written_over(capsys, tmp_path):
     (tmp_path / "holiday.png").write_bytes(b"\x89PNG a beach")
     assert main(["remake", str(tmp_path / "a.png"), "--out", str(tmp_path / "holiday.png")]) == 2
     assert (tmp_path / "holiday.png").read_bytes() == b"\x89PNG a beach"
-    assert "is no chart of this kit; choose another name" in capsys.readouterr().err
+    assert "is no picture of this kit; choose another name" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("code", [errno.ENOSPC, errno.EACCES, errno.EROFS])

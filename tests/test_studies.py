@@ -261,11 +261,31 @@ def test_wirings_within_three_percent_are_alike_and_beyond_they_are_not():
     assert beyond.verdict().margin == pytest.approx(3.1)
 
 
-def test_some_alike_and_some_behind_is_close():
+def test_some_alike_and_some_behind_is_a_yes_that_names_both():
     rigs = {name: van(2, "2s", replace(FREE, loss_fixed_pct=lost)) for name, lost in (("a", 0), ("b", 1), ("c", 9))}
     verdict = compare(rigs, NOON).verdict()
-    assert (verdict.answer, verdict.margin) == ("close", pytest.approx(1.0))
+    assert (verdict.answer, verdict.margin) == ("yes", pytest.approx(9.0))
+    assert "alike within 3 %: b 99.0 %. Between these, choose by cable" in verdict.sentence
     assert "c brings 18 W less (91 %): stepping the voltage down" in verdict.sentence
+
+
+def test_wiring_that_slept_through_is_told_asleep_and_not_allowed():
+    # 22 V panels side by side under a 24 V battery: no light wakes the controller
+    found = compare({name: with_volts(van(2, name), 24, 26.5) for name in ("2s", "2p")}, NOON)
+    assert found.outcomes["2p"].energy_wh == 0
+    assert found.table().loc["2p", "allowed"] == "asleep"
+    assert found.table().loc["2s", "allowed"] == "yes"
+    told = {line.split()[0]: line.split()[1:5] for line in found.text().splitlines()}
+    assert told["2p"] == ["0.0", "0", "%", "asleep"]
+
+
+@pytest.mark.parametrize(("series", "licensed"), [(4, False), (5, True)])
+def test_extra_low_voltage_passed_in_frost_asks_for_a_licensed_person(series, licensed):
+    # 22 V at -20 °C by -0.30 %/K: four reach 99.9 V, five 124.9 V
+    rig = replace(van(series, f"{series}s"), climate=Climate(temp_coldest=-20.0))
+    found = compare({"s": rig}, NOON).verdict()
+    assert ("reaches 125 V in frost. Above 120 V DC" in found.caution) == licensed
+    assert ("licensed person" in found.caution) == licensed
 
 
 def test_one_rig_alone_wins_nothing():

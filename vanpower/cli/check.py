@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import re
 from dataclasses import replace
+from math import floor
+from pathlib import Path
 
 from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, bar, number, rig_from, wired
 from vanpower.rig import Rig, Snapshot
@@ -19,6 +21,8 @@ exit code: 0 all yes, 1 any no or close, 2 bad input
 """
 LIST_LIGHT = Snapshot(light=800.0, temp_cell=45.0)
 # moment that the list of wirings is ranked for: a bright mild noon; no source
+DEGREES = re.compile(r"\s*([-+]?\d+(?:[.,]\d+)?)\s*°?\s*([CcFf])\s*")
+# a temperature with its unit
 DRAWS = 16
 # draws of what is not known, for how sure the list is; few, so that it is told within seconds
 
@@ -61,6 +65,8 @@ def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
         with as_typed({"Climate.temp_coldest": "--coldest"}):
             typed = replace(rig.climate, temp_coldest=_degrees(coldest), basis="as typed", places=())
         return replace(rig, climate=typed)
+    if not Path(coldest).exists() and (typed_with := DEGREES.fullmatch(coldest)):
+        raise ValueError(_without_unit(*typed_with.groups()))
     from vanpower.checks import coldest_from
 
     found = coldest_from(coldest)
@@ -94,6 +100,13 @@ def _list(rig: Rig) -> int:
         print("None of these is allowed: give the new panel a controller of its own, or add two.\n")
     verdict = now.verdict()
     return ALL_YES if verdict.answer == "yes" else NO_OR_CLOSE
+
+
+def _without_unit(number: str, unit: str) -> str:
+    """What to write instead of a temperature with its unit."""
+    temp = float(number.replace(",", "."))
+    celsius, slip = (temp, "") if unit.upper() == "C" else (floor((temp - 32) / 1.8), f", which is {number} °F")
+    return f"--coldest is {number} {unit}; write °C and no unit: --coldest {celsius:g}{slip}."
 
 
 def _degrees(text: str) -> float:

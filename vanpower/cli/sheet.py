@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
+from functools import partial
 from pathlib import Path
 
 from vanpower.cli.check import changed
-from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, rig_from, wired
+from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, bar, rig_from, wired
+from vanpower.rig import Outlook, Rig
 
 SHEET_MORE = """\
 Draws the rig, its wiring diagram, every verdict, what to buy, the safe order of work, cautions and assumptions onto one
@@ -32,18 +34,36 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Write the page."""
-    from vanpower.figures import sheet
-    from vanpower.remakes import save_with_words
-    from vanpower.rig import Outlook
-    from vanpower.studies import clipped
-
     if asked.wiring == "all":
         raise ValueError("a page shows one wiring; name it, such as --wiring 2s2p.")
     rig = changed(rig_from(asked.rig), asked.coldest, asked.rules)
     (one,) = wired(rig, [asked.wiring] if asked.wiring else []).values()
     days = [Outlook(weather=asked.weather, day="all")] if asked.weather else []
-    said = save_with_words(
-        asked.out, "sheet", one, *days, plainly=lambda: sheet(one, extra=[clipped(one, each) for each in days])
-    )
-    print(f"Page {said}")
+    said = [step(asked.out, one, days) for step in bar("page")([_checked, _clipped, _written])]
+    print(f"Page {said[-1]}")
     return ALL_YES
+
+
+def _checked(path: Path, rig: Rig, days: list[Outlook]) -> str:
+    """First what would stop the page: where it goes."""
+    from vanpower.figures import check_picture
+
+    check_picture(path)
+    return ""
+
+
+def _clipped(path: Path, rig: Rig, days: list[Outlook]) -> str:
+    """Then the long part, the year of a weather, which the page finds kept."""
+    from vanpower.studies import clipped
+
+    return "".join(clipped(rig, each).answer for each in days)
+
+
+def _written(path: Path, rig: Rig, days: list[Outlook]) -> str:
+    """The page itself."""
+    from vanpower.figures import sheet
+    from vanpower.remakes import save_with_words
+    from vanpower.studies import clipped
+
+    plainly = partial(sheet, rig, extra=[clipped(rig, each) for each in days])
+    return save_with_words(path, "sheet", rig, *days, plainly=plainly)

@@ -208,12 +208,12 @@ def check_picture(path: Path) -> None:
         With what would make sense.
     """
     if path.suffix.lower() not in PICTURES:
-        raise ValueError(f"chart {path.name!r} ends in {path.suffix or 'nothing'}; write {' or '.join(PICTURES)}.")
+        raise ValueError(f"picture {path.name!r} ends in {path.suffix or 'nothing'}; write {' or '.join(PICTURES)}.")
     try:
         if not path.parent.is_dir():
-            raise ValueError(f"chart folder {str(path.parent)!r} is not there; make it first.")
+            raise ValueError(f"folder {str(path.parent)!r} is not there; make it first.")
         if path.is_dir() or (path.exists() and not OURS.search(path.read_bytes())):
-            raise ValueError(f"{path.name} is there already and is no chart of this kit; choose another name.")
+            raise ValueError(f"{path.name} is there already and is no picture of this kit; choose another name.")
     except OSError as trouble:
         raise ValueError(f"{path.name} could not be written: {trouble.strerror}.") from None
 

@@ -52,7 +52,7 @@ class Battery(Checked):
     'lithium iron phosphate'
     """
 
-    name: str
+    name: str = "house battery"
     v_nominal: float
     v_now: float
     v_absorption: float

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, cold_ceiling, refusal
-from vanpower.controllers import HELD, Operation, margins
+from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, V_EXTRA_LOW, cold_ceiling, cold_volts, refusal
+from vanpower.controllers import ASLEEP, DARK, HELD, Operation, margins
 from vanpower.dull import dull_band, is_dull, is_read
 from vanpower.labels import MODELLED, filled, fit_panel
 from vanpower.rig import Panel, Parked, Request, Rig, Snapshot
@@ -199,7 +199,7 @@ class Comparison:
         parts = [self._opening(best, alike, behind), *(self._behind(name) for name in behind)]
         parts += [f"{name} is close to the ceiling: {self.outcomes[name].ceiling.sentence}" for name in self._thin]
         parts += [f"{name} is out: {refused.sentence}" for name in out if (refused := self.outcomes[name].refused)]
-        margin, unit = self._lead(others, alone=not out)
+        margin, unit = self._lead(others, behind, alone=not out)
         if not best and (refused := self.outcomes[out[0]].refused):
             margin, unit = refused.margin, refused.unit
         return Verdict(
@@ -223,16 +223,15 @@ class Comparison:
         return [f"labels say little of dull light: {brings}; a reading of each panel on a grey day narrows it"]
 
     def _answer(self, best: str, alike: list[str]) -> Answer:
-        """Yes where one wiring is ahead of all that are left, close where some of them are alike, no otherwise."""
+        """No where all wirings are alike, or none is allowed; yes where any is behind or out."""
         if len(self.outcomes) == 1:
             return "yes" if best and self.outcomes[best].energy_wh > 0 else "no"
-        if not best or len(alike) + 1 == len(self.outcomes):
-            return "no"
-        return "close" if alike else "yes"
+        return "no" if not best or len(alike) + 1 == len(self.outcomes) else "yes"
 
-    def _lead(self, others: list[str], *, alone: bool) -> tuple[float, str]:
-        """What the best is ahead of the next by; of nothing where it stands alone."""
-        return 100 * (1 - max((self.share(name) for name in others), default=1.0 if alone else 0.0)), "%"
+    def _lead(self, others: list[str], behind: list[str], *, alone: bool) -> tuple[float, str]:
+        """What the best is ahead of the next that is not alike by; of nothing where it stands alone."""
+        rivals = behind or others
+        return 100 * (1 - max((self.share(name) for name in rivals), default=1.0 if alone else 0.0)), "%"
 
     def _question(self, best: str) -> str:
         """What is asked of these rigs."""
@@ -252,7 +251,8 @@ class Comparison:
         if not alike:
             return f"{brings}.{self._waste(best)}"
         shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
-        end = "" if behind else " Choose by cable, shade habits and voltage, not by this."
+        end = " Choose by cable, shade habits and voltage, not by this."
+        end = f" Between these, choose{end.removeprefix(' Choose')}" if behind else end
         extra = " A controller for each panel is not worth it." if best == "apart" else ""
         return f"{brings}; alike within {100 * ALIKE:.0f} %: {shares}.{self._waste(best)}{extra}{end}"
 
@@ -326,9 +326,18 @@ class Comparison:
         rigs = [outcome.rig for outcome in self.outcomes.values()]
         if self.request.shade and any(not panel.bypass_diodes for rig in rigs for panel in rig.panels):
             said.append("Shaded cells without a bypass diode are driven backwards and can burn.")
+        said += self._licensed()
         if any(o.p_clipped.any() for o in self._switches):
             said.append("A plain switch cannot hold amps back: its rating must cover all the panels' amps.")
         return " ".join(dict.fromkeys(text for text in said if text))
+
+    def _licensed(self) -> list[str]:
+        """Wirings that pass extra-low voltage in frost, which are not for everybody to fit."""
+        rigs = {name: outcome.rig for name, outcome in self.outcomes.items()}
+        frost = {name: max(cold_volts(rig, circuit) for circuit in rig.circuits) for name, rig in rigs.items()}
+        reached = ", ".join(f"{name} reaches {v:.0f} V in frost" for name, v in frost.items() if v > V_EXTRA_LOW)
+        licensed = f"Above {V_EXTRA_LOW:g} V DC, the ceiling of extra-low voltage, a licensed person fits it."
+        return [f"{reached}. {licensed}"] if reached else []
 
     @property
     def _switches(self) -> list[Operation]:
@@ -343,8 +352,11 @@ def _known(amount: float) -> str:
 
 
 def _allowed_words(outcome: Outcome) -> str:
-    """Whether a rig is allowed, in a word."""
-    return "no" if outcome.refused else "thin" if outcome.ceiling.answer == "close" else "yes"
+    """Whether a rig is allowed, in a word; one that slept through is not told a plain yes."""
+    slept = all(np.isin(operation.held_by, (ASLEEP, DARK)).all() for operation in outcome.operations)
+    if outcome.refused:
+        return "no"
+    return "asleep" if slept else "thin" if outcome.ceiling.answer == "close" else "yes"
 
 
 def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | None = None) -> Comparison:
