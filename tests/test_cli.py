@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from types import SimpleNamespace
@@ -94,7 +95,25 @@ def test_check_list_ranks_the_allowed_and_tells_why_the_others_are_out(capsys):
 
 def test_check_list_says_how_sure_it_is(capsys):
     main(["check", "bookmobile", "--list"])
-    assert "How sure: is 2s ahead of 2p?" in capsys.readouterr().out
+    assert "How sure: is 2s ahead of 2p, at 800 W/m²" in capsys.readouterr().out
+
+
+def test_check_list_ranks_and_weighs_over_days(capsys):
+    main(["check", "bookmobile", "--list", "--day", "dull", "--weather", "greensboro"])
+    out = capsys.readouterr().out
+    assert out.count("Greensboro (typical year)") == 3
+    assert re.search(r"^2p +\d+ Wh +100 %", out, re.MULTILINE)
+    assert "stand for the draws" in out
+
+
+def test_compare_says_how_sure_it_is_over_a_day_and_only_where_asked(capsys):
+    words = ["compare", "seed-swap", "--day", "bright", "--wiring", "3p", "3s"]
+    assert main(words) == 0
+    plain = capsys.readouterr().out
+    assert main([*words, "--sure"]) == 0
+    sure = capsys.readouterr().out
+    assert sure.startswith(plain.rstrip("\n"))
+    assert "How sure: is 3p ahead of 3s, Sand Point (typical year)" in sure.removeprefix(plain.rstrip("\n"))
 
 
 def test_sheet_is_written_and_says_so(capsys, tmp_path):
@@ -242,6 +261,9 @@ def test_shade_changes_the_answer(capsys):
         (["check", "bookmobile", "--coldest=-5,5"], "write it with a point"),
         (["check", "bookmobile", "--coldest", "greensbro"], "did you mean 'greensboro'"),
         (["check", "bookmobile", "--list", "--wiring", "2s"], "leave out --wiring"),
+        (["check", "bookmobile", "--day", "dull"], "add --list"),
+        (["check", "bookmobile", "--list", "--weather", "miami"], "add --list --day dull"),
+        (["compare", "bookmobile", "--sure", "--wiring", "2s"], "--sure weighs two allowed wirings, and here is 1"),
         (["sheet", "bookmobile", "--out", "gone/page.pdf"], "make it first"),
         (["sheet", "bookmobile", "--out", "page.doc"], "write .png or .svg or .pdf"),
         (["sheet", "bookmobile", "--out", "p.pdf", "--wiring", "all"], "a page shows one wiring"),

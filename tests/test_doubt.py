@@ -7,9 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from conftest import PANEL, tiny_rig
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from vanpower.rig import Cable, Rig, Snapshot
-from vanpower.studies import UNKNOWNS, compare, how_sure
+from vanpower.arrays import Conditions, conditions
+from vanpower.rig import Cable, Outlook, Rig, Shade, Snapshot
+from vanpower.studies import UNKNOWNS, compare, doubt, how_sure
+from vanpower.studies.doubt import standing_in
+from vanpower.studies.light import title_of
 from vanpower.wirings import alternatives
 
 NOON = Snapshot(light=900.0, temp_cell=45.0)
@@ -84,5 +89,66 @@ def test_wiring_that_is_not_allowed_is_no_rival():
 def test_every_unknown_has_bounds_a_source_and_a_measurement(unknown):
     assert unknown.low < unknown.high
     assert "no source" in unknown.source or "from memory" in unknown.source
-    changed = [unknown.change(pair()["2s"], NOON, value) for value in (unknown.low, unknown.high)]
-    assert changed[0] != changed[1]
+    rig = pair()["2s"]
+    ends = [unknown.change(rig, conditions(rig.panels, NOON), value) for value in (unknown.low, unknown.high)]
+    told = [(rig, *(light.tolist() for light in asked.light), asked.temp_cell.tolist()) for rig, asked in ends]
+    assert told[0] != told[1]
+
+
+# Days
+
+
+DAY, YEAR = Outlook(weather="graz", day="07-01"), Outlook(weather="greensboro", day="all")
+SHADED = Outlook(weather="graz", day="07-01", shade=(Shade(panel=0, lit=0.3, substring=0),))
+
+
+@pytest.mark.parametrize("days", [DAY, YEAR, SHADED], ids=["broken day", "year", "shaded day"])
+def test_where_nothing_is_unknown_the_lead_over_days_is_that_of_the_comparison(days):
+    still = replace(only("cable length")[0], low=1.0, high=1.0 + 1e-9)
+    found = how_sure(pair(length_m=20.0), days, samples=1, unknowns=(still,))
+    plain = compare(pair(length_m=20.0), days)
+    first, second = (plain.outcomes[name].energy_wh for name in plain.ranking)
+    assert found.first == plain.ranking[0]
+    assert found.leads[0] == pytest.approx(1 - second / first, abs=1e-6)
+
+
+@pytest.mark.parametrize("days", [DAY, SHADED], ids=["broken day", "shaded day"])
+def test_few_moments_give_the_draws_of_all_moments(days, monkeypatch):
+    few = how_sure(pair(length_m=20.0), days, samples=8)
+    monkeypatch.setattr(doubt, "MOMENTS", 10**6)
+    whole = how_sure(pair(length_m=20.0), days, samples=8)
+    assert (few.moments, whole.moments > 500) == (48, True)
+    assert np.ptp(whole.leads) > 0.02
+    assert few.leads == pytest.approx(whole.leads, abs=0.003)
+
+
+def test_day_is_told_in_the_same_sentence_with_its_name_and_what_stands_for_it():
+    found = how_sure(pair(length_m=20.0), DAY, samples=4).verdict()
+    assert found.question == f"How sure: is 2s ahead of 2p, {title_of(DAY)}?"
+    assert found.sentence.startswith("2s is ahead by ")
+    assert "in 100 of 100 cases" in found.sentence
+    assert "48 moments from dull to bright stand for the draws" in found.basis
+
+
+def test_every_moment_stands_behind_the_night_before_it_and_in_order():
+    asked = conditions(pair()["2s"].panels, YEAR)
+    few = standing_in(asked)
+    dark = few.brightest < doubt.LIGHT_LEAST
+    days = few.time.astype("datetime64[D]")
+    assert (np.diff(few.time) > np.timedelta64(0)).all()
+    neighbours = ~dark[1:] & ~dark[:-1]
+    assert (days[1:][neighbours] == days[:-1][neighbours]).all()
+    assert 40 < dark.sum() <= 48
+    assert np.quantile(few.brightest[~dark], 0.5) == pytest.approx(
+        np.quantile(asked.brightest[asked.brightest >= doubt.LIGHT_LEAST], 0.5), rel=0.05
+    )
+
+
+@settings(deadline=None, max_examples=30)
+@given(st.lists(st.floats(0.0, 1200.0), min_size=1, max_size=300))
+def test_few_moments_are_never_more_than_asked_and_keep_a_lit_one(lights):
+    light = np.array(lights)[:, None, None, None]
+    few = standing_in(Conditions((light,), np.full((len(lights), 1), 20.0)))
+    lit = (few.brightest >= doubt.LIGHT_LEAST).sum()
+    assert lit == min(doubt.MOMENTS, (light >= doubt.LIGHT_LEAST).sum())
+    assert len(few) <= max(2 * lit, 1)

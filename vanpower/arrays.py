@@ -82,7 +82,7 @@ class Conditions:
         """Light on the best lit cell of all panels, shape (moment,). [W/m²]"""
         return np.max([light.max(axis=(1, 2, 3)) for light in self.light], axis=0)
 
-    def moments(self, index: slice) -> Conditions:
+    def moments(self, index: slice | Array) -> Conditions:
         """Some of the moments."""
         time = None if self.time is None else self.time[index]
         return replace(self, light=tuple(a[index] for a in self.light), temp_cell=self.temp_cell[index], time=time)

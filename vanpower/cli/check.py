@@ -8,8 +8,9 @@ from dataclasses import replace
 from math import floor
 from pathlib import Path
 
-from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, bar, number, rig_from, wired
-from vanpower.rig import Rig, Snapshot
+from vanpower.cli.compare import sureness
+from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, number, outlook, rig_from, wired
+from vanpower.rig import Request, Rig, Snapshot
 
 CHECK_MORE = """\
 Asks everything that a mistake would make dear, the worst first: volts in frost, input current, string fuses and what
@@ -23,15 +24,13 @@ LIST_LIGHT = Snapshot(light=800.0, temp_cell=45.0)
 # moment that the list of wirings is ranked for: a bright mild noon; no source
 DEGREES = re.compile(r"\s*([-+]?\d+(?:[.,]\d+)?)\s*°?\s*([CcFf])\s*")
 # a temperature with its unit
-DRAWS = 16
-# draws of what is not known, for how sure the list is; few, so that it is told within seconds
 
 
 def add(commands: argparse._SubParsersAction) -> None:
     """The words of `vanpower check`."""
     about = "is this rig safe and fit, before ordering"
     check = commands.add_parser("check", help=about, description=CHECK_MORE, formatter_class=FORM)
-    check.usage = "vanpower check RIG.toml [--wiring 3s] [--coldest -15] [--rules US] [--list]"
+    check.usage = "vanpower check RIG.toml [--wiring 3s] [--coldest -15] [--rules US] [--list [--day dull]]"
     check.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
     check.add_argument("--wiring", help="check this wiring instead, such as 3s or 2s2p; 'all' for every one")
     check.add_argument("--coldest", metavar="°C", help="coldest first light instead of the file's, or the name or CSV "
@@ -39,16 +38,23 @@ def add(commands: argparse._SubParsersAction) -> None:
     check.add_argument("--rules", choices=("IEC", "US"), help="whose wiring rules decide, instead of the file's")
     check.add_argument("--list", action="store_true", help="every wiring instead: the allowed ranked and how sure, "
                        "the others with their reason, and the same with one more panel")  # fmt: skip
+    check.add_argument("--day", help="rank the list over these days instead of one bright moment: dull, median, "
+                       "bright, month-day such as 12-21, or all")  # fmt: skip
+    check.add_argument("--weather", metavar="NAME", help="where the days are taken from (sand-point)")
     check.set_defaults(run=run)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print every verdict of a rig, or its list of wirings."""
     rig = changed(rig_from(asked.rig), asked.coldest, asked.rules)
+    if asked.weather and not asked.day:
+        raise ValueError("--weather says where days are taken from; add --list --day dull, or leave it out.")
     if asked.list:
         if asked.wiring:
             raise ValueError("--list goes through every wiring; leave out --wiring.")
-        return _list(rig)
+        return _list(rig, outlook(asked.day, asked.weather, ()) if asked.day else LIST_LIGHT)
+    if asked.day:
+        raise ValueError("--day is what --list ranks by; add --list, or leave it out.")
     answers = []
     for name, one in wired(rig, [asked.wiring] if asked.wiring else []).items():
         answers += _answered(name, one)
@@ -85,16 +91,16 @@ def _answered(name: str, rig: Rig) -> list[str]:
     return [verdict.answer for verdict in verdicts]
 
 
-def _list(rig: Rig) -> int:
+def _list(rig: Rig, light: Request) -> int:
     """Print every wiring of a rig as it is and with one more panel."""
-    from vanpower.studies import choices, how_sure, one_more
+    from vanpower.studies import choices, one_more
 
-    now = choices(rig, LIST_LIGHT)
+    now = choices(rig, light)
     print(f"{rig.name}: every wiring, {now.comparison.title}\n\n{now.text()}\n\n{now.verdict()}\n")
     if len(now.ranked) > 1:
         allowed = {choice.name: choice.rig for choice in now.ranked}
-        print(f"{how_sure(allowed, LIST_LIGHT, samples=DRAWS, progress=bar('draws')).verdict()}\n")
-    later = one_more(rig, LIST_LIGHT)
+        print(f"{sureness(allowed, light)}\n")
+    later = one_more(rig, light)
     print(f"With one more {rig.panels[rig.circuits[0].wiring.panels[-1]].name} later\n\n{later.text()}\n")
     if not later.ranked:
         print("None of these is allowed: give the new panel a controller of its own, or add two.\n")

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, FORM, bar, number, requests_of, rig_from, wired
+from vanpower.cli.words import ALL_YES, DRAWS, FORM, bar, number, requests_of, rig_from, wired
+from vanpower.rig import Request, Rig
 
 if TYPE_CHECKING:
     from vanpower.studies import Comparison
+    from vanpower.verdicts import Verdict
 
 QUESTION_MORE = """\
 days:
@@ -44,6 +46,8 @@ def add(commands: argparse._SubParsersAction) -> None:
     compare = commands.add_parser("compare", help=about, epilog=QUESTION_MORE, formatter_class=FORM)
     compare.usage, compare.description = "vanpower compare RIG.toml [options]", f"{about[0].upper()}{about[1:]}."
     question_words(compare)
+    compare.add_argument("--sure", action="store_true", help="also how sure it is that the best is ahead of the next, "
+                         "while label, heat, light and cable are varied")  # fmt: skip
     compare.set_defaults(run=run)
 
 
@@ -67,12 +71,29 @@ def question_words(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Print the table and the verdict for every light asked for, and draw them."""
     comparisons = comparisons_of(asked)
+    doubts = [f"{_sureness(comparison)}\n" for comparison in comparisons] if asked.sure else [""] * len(comparisons)
     if asked.chart:
         print(f"{save(comparisons, asked.chart)}\n")
-    for comparison in comparisons:
+    for comparison, sure in zip(comparisons, doubts, strict=True):
         rig = next(iter(comparison.outcomes.values())).rig
-        print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
+        print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n\n{sure}".rstrip("\n"))
+        print()
     return ALL_YES
+
+
+def sureness(rigs: Mapping[str, Rig], request: Request) -> Verdict:
+    """How sure it is that the best of some allowed wirings is ahead of the next."""
+    from vanpower.studies import how_sure
+
+    return how_sure(rigs, request, samples=DRAWS, progress=bar("draws")).verdict()
+
+
+def _sureness(comparison: Comparison) -> Verdict:
+    """The same of a comparison, where it leaves two wirings to weigh."""
+    allowed = {name: outcome.rig for name, outcome in comparison.outcomes.items() if outcome.refused is None}
+    if len(allowed) < 2:
+        raise ValueError(f"--sure weighs two allowed wirings, and here is {len(allowed)}; leave it out.")
+    return sureness(allowed, comparison.request)
 
 
 def comparisons_of(asked: argparse.Namespace) -> list[Comparison]:

@@ -22,6 +22,8 @@ WEATHER_FILES = (".csv", ".epw", ".json", ".tm2", ".txt")
 # endings of what is taken for a weather file before it is looked for
 BEYOND_ANY_ROOF = 200
 # panels
+DRAWS = 16
+# of what is not known, for how sure an answer is; few, so that it is told within seconds
 
 
 class Parser(argparse.ArgumentParser):

@@ -1,18 +1,21 @@
 """How sure an answer is: what is not known is varied within its usual bounds, and the wirings are compared again.
 
-Leaves out the weather to come, and dirt and snow, which are a shade.
+A moment is taken as it is; of days some fifty moments from dull to bright stand for all, and what they miss of the lead
+is put right. Leaves out the weather to come,
+and dirt and snow, which are a shade.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vanpower.rig import Panel, Request, Rig, Shade, Snapshot
+from vanpower.arrays import Conditions
+from vanpower.rig import Panel, Request, Rig
 from vanpower.studies.comparisons import ALIKE, compare
-from vanpower.studies.light import Progress
+from vanpower.studies.light import Progress, in_light, run_circuit, title_of, worked_out
 from vanpower.verdicts import Answer, Verdict
 
 SAMPLES = 64
@@ -23,8 +26,10 @@ OFTEN = 0.8
 # share of the cases from which a lead is called one; no source
 VOLTS_STEP = 0.015
 # [-] steps of the label volts
-LIGHT_MOST = 1800.0
-# [W/m²] as bright as a request may be
+LIGHT_MOST, LIGHT_LEAST = 1800.0, 1.0
+# [W/m²] as bright as a request may be, and from which a moment counts as lit
+MOMENTS = 48
+# lit moments that stand for many
 WEAK = 0.2
 # rank correlation below which no unknown is blamed; no source
 
@@ -40,7 +45,7 @@ class Unknown:
     settle : str
         What to measure.
     change : callable
-        (rig, request, value) to (rig, request).
+        (rig, light and heat, value) to (rig, light and heat).
     """
 
     name: str
@@ -48,7 +53,7 @@ class Unknown:
     high: float
     source: str
     settle: str
-    change: Callable[[Rig, Snapshot, float], tuple[Rig, Snapshot]]
+    change: Callable[[Rig, Conditions, float], tuple[Rig, Conditions]]
 
 
 def _panels(rig: Rig, change: Callable[[int, Panel], Panel]) -> Rig:
@@ -56,52 +61,53 @@ def _panels(rig: Rig, change: Callable[[int, Panel], Panel]) -> Rig:
     return replace(rig, panels=tuple(change(k, panel) for k, panel in enumerate(rig.panels)))
 
 
-def _volts(rig: Rig, request: Snapshot, factor: float) -> tuple[Rig, Snapshot]:
+def _lit(asked: Conditions, shares: np.ndarray) -> Conditions:
+    """The same with each panel's light times its share."""
+    pairs = zip(shares, asked.light, strict=True)
+    return replace(asked, light=tuple(np.minimum(share * light, LIGHT_MOST) for share, light in pairs))
+
+
+def _volts(rig: Rig, asked: Conditions, factor: float) -> tuple[Rig, Conditions]:
     """Label volts in steps, so that few labels have to be fitted."""
     step = round(factor / VOLTS_STEP) * VOLTS_STEP
-    return _panels(rig, lambda _, p: replace(p, v_oc=p.v_oc * step, v_mp=p.v_mp * step)), request
+    return _panels(rig, lambda _, p: replace(p, v_oc=p.v_oc * step, v_mp=p.v_mp * step)), asked
 
 
-def _unlike(rig: Rig, request: Snapshot, spread: float) -> tuple[Rig, Snapshot]:
+def _unlike(rig: Rig, asked: Conditions, spread: float) -> tuple[Rig, Conditions]:
     """Amps from half the spread below to half above, panel by panel, as if each had its own light."""
-    noted = {note.panel for note in request.shade}
     steps = np.linspace(-0.5, 0.5, len(rig.panels)) if len(rig.panels) > 1 else np.zeros(1)
-    shares = 1.0 + spread * steps
-    top = float(shares.max())
-    notes = [Shade(panel=k, lit=float(share) / top) for k, share in enumerate(shares) if k not in noted]
-    light = min(request.light * top, LIGHT_MOST)
-    return rig, replace(request, light=light, shade=(*request.shade, *notes))
+    return rig, _lit(asked, 1.0 + spread * steps)
 
 
-def _heat(rig: Rig, request: Snapshot, more: float) -> tuple[Rig, Snapshot]:
-    return rig, replace(request, temp_cell=min(max(request.temp_cell + more, -60.0), 110.0))
+def _heat(rig: Rig, asked: Conditions, more: float) -> tuple[Rig, Conditions]:
+    return rig, replace(asked, temp_cell=np.clip(asked.temp_cell + more, -60.0, 110.0))
 
 
-def _light(rig: Rig, request: Snapshot, factor: float) -> tuple[Rig, Snapshot]:
-    return rig, replace(request, light=min(request.light * factor, LIGHT_MOST))
+def _light(rig: Rig, asked: Conditions, factor: float) -> tuple[Rig, Conditions]:
+    return rig, _lit(asked, np.full(len(rig.panels), factor))
 
 
-def _diode(rig: Rig, request: Snapshot, volts: float) -> tuple[Rig, Snapshot]:
-    return _panels(rig, lambda _, p: replace(p, v_bypass=volts)), request
+def _diode(rig: Rig, asked: Conditions, volts: float) -> tuple[Rig, Conditions]:
+    return _panels(rig, lambda _, p: replace(p, v_bypass=volts)), asked
 
 
-def _leak(rig: Rig, request: Snapshot, siemens: float) -> tuple[Rig, Snapshot]:
+def _leak(rig: Rig, asked: Conditions, siemens: float) -> tuple[Rig, Conditions]:
     """Every panel leaks; what the file says is kept."""
     leak = 1.0 / max(siemens, 1e-5)
-    return _panels(rig, lambda _, p: p if p.r_leak else replace(p, r_leak=leak)), request
+    return _panels(rig, lambda _, p: p if p.r_leak else replace(p, r_leak=leak)), asked
 
 
-def _length(rig: Rig, request: Snapshot, factor: float) -> tuple[Rig, Snapshot]:
+def _length(rig: Rig, asked: Conditions, factor: float) -> tuple[Rig, Conditions]:
     circuits = tuple(
         replace(c, cable=replace(c.cable, length_m=min(c.cable.length_m * factor, 100.0))) for c in rig.circuits
     )
-    return replace(rig, circuits=circuits), request
+    return replace(rig, circuits=circuits), asked
 
 
-def _converter(rig: Rig, request: Snapshot, pct: float) -> tuple[Rig, Snapshot]:
+def _converter(rig: Rig, asked: Conditions, pct: float) -> tuple[Rig, Conditions]:
     """Loss for each unit of step-down, the same for every controller."""
     circuits = tuple(replace(c, controller=replace(c.controller, loss_ratio_pct=pct)) for c in rig.circuits)
-    return replace(rig, circuits=circuits), request
+    return replace(rig, circuits=circuits), asked
 
 
 _NO_SOURCE = "common practice, no source"
@@ -149,14 +155,17 @@ class Doubt:
     ----------
     leads : ndarray (sample,)
         How far the first is ahead, as a share of the better; negative where it is behind.
+    moments : int
+        Lit moments that stand for the request.
     blame : dict of str to float
         Rank correlation of each unknown with the lead.
     """
 
     first: str
     second: str
-    request: Snapshot
+    request: Request
     leads: np.ndarray
+    moments: int
     blame: Mapping[str, float]
 
     @property
@@ -193,14 +202,18 @@ class Doubt:
             answer = "close"
             said = f"{self.first} is ahead only {cases}, from {_signed(low)} to {_signed(high)} %: not settled."
         return Verdict(
-            question=f"How sure: is {self.first} ahead of {self.second}?",
+            question=f"How sure: is {self.first} ahead of {self.second}, {title_of(self.request)}?",
             answer=answer,
             margin=low,
             unit="%",
             sentence=said + self._settle(small),
             basis=f"{len(self.leads)} draws of {', '.join(self.blame)}, each within its usual bounds; 80 of 100 draws "
-            "lie in the range told",
+            f"lie in the range told{self._stand_in()}",
         )
+
+    def _stand_in(self) -> str:
+        """How many moments stand for days."""
+        return f"; {self.moments} moments from dull to bright stand for the draws" if self.moments > 1 else ""
 
     def _settle(self, small: bool) -> str:
         """What matters most and how to find out."""
@@ -212,7 +225,7 @@ class Doubt:
 
 def how_sure(
     rigs: Mapping[str, Rig],
-    request: Snapshot,
+    request: Request,
     *,
     samples: int = SAMPLES,
     seed: int = 1,
@@ -225,8 +238,8 @@ def how_sure(
     ----------
     rigs : mapping of str to Rig
         For example `wirings.alternatives(rig)`; those that are not allowed are left out.
-    request : Snapshot
-        A moment; take a few to cover a day.
+    request : Snapshot, Outlook or Parked
+        A moment, a day, or many days.
     samples : int
         Draws of all unknowns together, from Sobol's sequence; a power of two.
     progress : callable, optional
@@ -246,25 +259,65 @@ def how_sure(
     if len(allowed) < 2:
         raise ValueError(f"how_sure needs two rigs that are allowed; here is {len(allowed)}.")
     first, second = allowed[:2]
-    pair = {name: rigs[name] for name in (first, second)}
+    pair = _in_few_moments([rigs[name] for name in (first, second)], request)
     low, high = [u.low for u in unknowns], [u.high for u in unknowns]
     drawn = qmc.scale(qmc.Sobol(len(unknowns), seed=seed).random(samples), low, high)
     draws = drawn if progress is None else progress(drawn)
-    leads = np.array([_lead(pair, request, unknowns, values) for values in draws])
-    return Doubt(first, second, request, leads, _blame(unknowns, drawn, leads))
+    missed = _ahead(*(plain.outcomes[name].energy_wh for name in (first, second))) - _lead(pair, (), ())
+    leads = np.array([_lead(pair, unknowns, values) for values in draws]) + missed
+    lit = int((pair[0][1].brightest >= LIGHT_LEAST).sum())
+    return Doubt(first, second, request, leads, lit, _blame(unknowns, drawn, leads))
 
 
-def _lead(pair: Mapping[str, Rig], request: Request, unknowns: tuple[Unknown, ...], values: np.ndarray) -> float:
+def standing_in(asked: Conditions) -> Conditions:
+    """A bounded number of lit moments evenly from dull to bright, in order, each behind the night before it.
+
+    A controller wakes anew after a night, which takes more volts than staying awake.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, load_rig
+    >>> from vanpower.arrays import conditions
+    >>> asked = conditions(load_rig("bookmobile").panels, Outlook(weather="greensboro", day="all"))
+    >>> few = standing_in(asked)
+    >>> len(asked), int((few.brightest >= LIGHT_LEAST).sum())
+    (8760, 48)
+    """
+    bright = asked.brightest
+    lit = np.flatnonzero(bright >= LIGHT_LEAST)
+    if not len(lit):
+        return asked.moments(slice(0, 1))
+    ranked = lit[np.argsort(bright[lit], kind="stable")]
+    few = min(MOMENTS, len(lit))
+    chosen = ranked[((np.arange(few) + 0.5) * len(lit) / few).astype(int)]
+    night = np.maximum.accumulate(np.where(bright < LIGHT_LEAST, np.arange(len(bright)), -1))[chosen]
+    return asked.moments(np.union1d(chosen, night[night >= 0]))
+
+
+def _in_few_moments(rigs: Sequence[Rig], request: Request) -> list[tuple[Rig, Conditions]]:
+    """Each rig with its light and heat, which rigs with the same roof share; the light `compare` worked out is kept."""
+    return [(rig, standing_in(worked_out(rig.panels, request, rig.roof).conditions)) for rig in rigs]
+
+
+def _lead(pair: Sequence[tuple[Rig, Conditions]], unknowns: Sequence[Unknown], values: Sequence[float]) -> float:
     """How far the first is ahead in one draw, as a share of the better."""
-    assert isinstance(request, Snapshot)
-    changed, moment = {}, request
-    for name, rig in pair.items():
-        moment = request
+    brought = []
+    for rig, asked in pair:
         for unknown, value in zip(unknowns, values, strict=True):
-            rig, moment = unknown.change(rig, moment, float(value))
-        changed[name] = rig
-    first, second = (outcome.energy_wh for outcome in compare(changed, moment).outcomes.values())
+            rig, asked = unknown.change(rig, asked, float(value))
+        brought.append(_brought(rig, asked))
+    return _ahead(*brought)
+
+
+def _ahead(first: float, second: float) -> float:
+    """How far the first is ahead, as a share of the better."""
     return (first - second) / max(first, second, 1e-9)
+
+
+def _brought(rig: Rig, asked: Conditions) -> float:
+    """Watts into the battery, all moments added up."""
+    light = in_light(rig.panels, asked)
+    return sum(float(run_circuit(light, circuit, rig.battery.v_now).p_battery.sum()) for circuit in rig.circuits)
 
 
 def _blame(unknowns: tuple[Unknown, ...], drawn: np.ndarray, leads: np.ndarray) -> dict[str, float]:
