@@ -47,6 +47,16 @@ def test_rest_volts_lie_between_the_measured_charge_and_discharge_branches():
         assert "branches" in row["quantity"] or (above < 0) == ("slow charge" in row["quantity"])
 
 
+@pytest.mark.parametrize(("volts", "open_by"), [(3.28, 15), (3.29, 20), (3.30, 30), (3.31, 30), (3.32, 30), (3.34, 20)])
+def test_volts_of_the_measured_cell_leave_its_charge_open_by_many_points(volts, open_by):
+    # why no charge is ever told from volts: a slow charge and a slow discharge reach the same volts so far apart
+    rest, slow = rows("lfp_ocv_soc.csv"), {}
+    for way in ("slow charge", "slow discharge"):
+        points = [(float(row["value"]), float(row["soc_percent"])) for row in rest if way in row["quantity"]]
+        slow[way] = float(np.interp(volts, *np.transpose(points)))
+    assert slow["slow discharge"] - slow["slow charge"] > open_by
+
+
 def test_mean_volts_over_the_whole_charge_are_between_those_of_slow_charge_and_discharge():
     """The mean volts stand in another row of the same test; they were integrated from the raw file."""
     mean = {

@@ -383,6 +383,15 @@ def test_fuse_of_a_weak_string_is_not_counted_on_in_a_strong_one():
     assert asked(string_fuse, weak).answer == "no"
 
 
+def test_unlike_strings_are_told_which_fuse_goes_where():
+    weak = replace(SMITH, name="weak", i_sc=5.0, i_mp=4.7, i_max_fuse=10.0)
+    four = replace(side_by_side(SMITH, 4), panels=(weak, weak, SMITH, SMITH))
+    found = asked(string_fuse, four)
+    assert "Fit a DC fuse of 8 A in the string of P1 and of P2, 15 A in the string of P3 and of P4" in found.sentence
+    alike = asked(string_fuse, van(SMITH, (0,), (1,), (2,)))
+    assert "Fit a DC fuse of 15 A in each string (window" in alike.sentence
+
+
 def test_fuse_that_opens_in_bright_light_is_told_even_where_none_is_needed():
     # IEC 62548: over 1.5 times the string's amps, 14.2 A
     found = asked(string_fuse, side_by_side(SMITH, 2, i_fuse_string=10.0))

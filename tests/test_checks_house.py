@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -21,6 +22,7 @@ from vanpower.checks import (
     V_WET,
     VMP_OVER_VOC,
     charge_current,
+    check,
     climate_over,
     cold_ceiling,
     cold_charging,
@@ -29,6 +31,7 @@ from vanpower.checks import (
     hottest_from,
     labels,
     missing,
+    subject,
     touch,
 )
 from vanpower.rig import Battery, Climate, Rig
@@ -118,6 +121,32 @@ def test_lithium_in_frost_wants_a_controller_that_stops(coldest, cutoff, chemist
     found = cold_charging(replace(rig, circuits=(replace(rig.circuits[0], controller=controller),)))
     assert found.answer == answer
     assert ("below 0 °C" in found.caution) == (answer != "yes")
+
+
+def test_no_check_tells_a_charge_from_volts():
+    # lithium rest volts hardly change (tests/reference/lfp_ocv_soc.csv): they say when a controller wakes and what its
+    # amps bring, and nothing else
+    rig = rig_of(FULL, FULL, coldest=-10, v_now=12.9, capacity_ah=100.0)
+    batteries = [replace(rig.battery, v_now=volts) for volts in (12.9, 13.9)]
+    told = [{subject(v): str(v) for v in check(replace(rig, battery=battery))} for battery in batteries]
+    assert {name for name in told[0] if told[0][name] != told[1][name]} == {"Start", "Clipping"}
+    assert not re.search(r"state of charge|% charged|% full|charge is", " ".join(told[0].values()))
+
+
+@pytest.mark.parametrize(("temp", "amps"), [("below 0 degC", 0.0), ("below 10 degC", 20.0)])
+def test_frost_bars_charging_and_cool_cells_take_less_as_the_guide_says(temp, amps):
+    # LFP cell handling guide and a battery manual; the bar is one of rate, so the caution leaves a maker's word open
+    (row,) = [r for r in rows("battery_charging.csv") if r["quantity"] == f"LFP charge {temp}"]
+    assert row["status"].startswith("verified")
+    assert float(row["value"]) * 100.0 == amps
+    rig = rig_of(FULL, coldest=-10, capacity_ah=100.0)
+    controller = replace(rig.circuits[0].controller, cold_cutoff=False, i_charge_max=40.0)
+    rig = replace(rig, circuits=(replace(rig.circuits[0], controller=controller),))
+    if amps:
+        assert f"Below 10 °C cells want {amps:g} A or less." in charge_current(rig).sentence
+    else:
+        assert cold_charging(rig).answer == "no"
+        assert "not charged below 0 °C unless its maker allows it" in cold_charging(rig).caution
 
 
 # Labels

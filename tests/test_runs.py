@@ -152,6 +152,17 @@ def test_only_20_watts_at_noon_since_the_battery_is_full(two_panels):
     assert "battery is full" in run.verdict().sentence
 
 
+@pytest.mark.parametrize("chemistry", ["lithium iron phosphate", "lead-acid"])
+def test_charge_of_a_run_is_the_one_entered_whatever_volts_were_measured(two_panels, chemistry):
+    # lithium rest volts hardly change (tests/reference/lfp_ocv_soc.csv), so a meter's volts may not set the charge
+    rigs = {f"{v}": house(two_panels, chemistry=chemistry, v_now=v, soc_start_pct=60.0) for v in (12.4, 13.0, 13.8)}
+    run = run_day(rigs, Outlook(day="dull"))
+    socs = [journal.rows.soc for journal in run.journals.values()]
+    assert 0.57 < socs[0][0] < 0.60  # an hour of the fridge later
+    assert np.ptp(socs, axis=0).max() == 0
+    assert ("rest volts do not tell it" in run.verdict().basis) == (chemistry != "lead-acid")
+
+
 def test_cold_battery_feeds_the_loads_and_refuses_the_rest(tmp_path, two_panels):
     file = weather(tmp_path, [*[0] * 8, *[500] * 8, *[0] * 8], temp_air=-8.0)
     run = run_day({"2s": two_panels}, Outlook(weather=file, day="only"))

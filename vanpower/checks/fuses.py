@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from vanpower.checks.words import INPUT_FACTOR, named, rounded_up
 from vanpower.rig import Circuit, Rig
@@ -212,17 +212,25 @@ def _chosen(rig: Rig, circuit: Circuit, needing: list[int], numbers: str, margin
         low, high = windows[[bool(size) for size in sizes].index(False)]
         why = f"it would have to be over {low:.1f} A and not over {high:.1f} A"
         return "no", margin, f"Needed ({numbers}), and no legal fuse exists: {why}. Use fewer strings side by side."
-    buy = " and ".join(dict.fromkeys(f"{size[0]:g} A" for size in sizes))
+    buy = _placed(circuit, {k: size[0] for k, size in zip(needing, sizes, strict=True)})
     where = "each string" if len(needing) == len(limits) else f"the string of {_which(circuit, needing)}"
     if fitted is None:
-        return "close", margin, f"Needed: {numbers}. Fit a DC fuse of {buy} in {where} (window {window})."
+        return "close", margin, f"Needed: {numbers}. Fit a DC fuse of {buy} (window {window})."
     if all(fitted in size or _inside(fitted, *w, rig.rule_book) for size, w in zip(sizes, windows, strict=True)):
         return (
             "yes",
             min(high - fitted for _, high in windows),
             f"Needed, and {fitted:g} A in {where} fits (window {window}).",
         )
-    return "no", margin, f"Needed, and {fitted:g} A lies outside {window}; fit {buy} in {where}."
+    return "no", margin, f"Needed, and {fitted:g} A lies outside {window}; fit {buy}."
+
+
+def _placed(circuit: Circuit, fuses: Mapping[int, float]) -> str:
+    """Which size goes into which strings."""
+    sizes = list(dict.fromkeys(fuses.values()))
+    if len(sizes) == 1 and len(fuses) == len(circuit.wiring.strings):
+        return f"{sizes[0]:g} A in each string"
+    return ", ".join(f"{a:g} A in the string of {_which(circuit, [k for k in fuses if fuses[k] == a])}" for a in sizes)
 
 
 def _which(circuit: Circuit, strings: Sequence[int]) -> str:

@@ -33,7 +33,8 @@ class Battery(Checked):
     capacity_ah : float, optional
         As on its label; a run through time needs it. [Ah]
     soc_start_pct, usable_pct : float
-        Charge at the start of a run; share of the capacity down to which loads are served. [%]
+        Charge at the start of a run, by a counter of amp-hours: rest volts of lithium iron phosphate do not tell it;
+        share of the capacity down to which loads are served. [%]
     r_internal, i_accept_max, i_tail, absorption_h, coulombic_pct, compensation_mv_per_k : float, optional
         Internal resistance [ohm]; most amps its sheet lets in from all chargers together [A]; amps at which absorption
         ends [A], or the hours after which it ends [h]; share of the charge put in that can be taken out [%]; what the

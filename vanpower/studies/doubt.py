@@ -220,7 +220,7 @@ class Doubt:
         if small or not self.worst:
             return ""
         settle = next(unknown.settle for unknown in UNKNOWNS if unknown.name == self.worst)
-        return f" What matters most is {self.worst}; to settle it, measure {settle}."
+        return f" What moves it most is {self.worst}; to know better, measure {settle}."
 
 
 def how_sure(

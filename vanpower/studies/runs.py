@@ -235,7 +235,7 @@ class Run:
             sentence=" ".join(filter(None, said)),
             basis="; ".join(
                 [
-                    f"charge at the start {100 * journal.store.soc_start:.0f} %",
+                    f"charge at the start {100 * journal.store.soc_start:.0f} %{_not_by_volts(journal.rig)}",
                     *self._frost(best),
                     *self._gaps,
                     *journal.store.notes,
@@ -311,6 +311,12 @@ class Run:
     def allowed(self, name: str) -> bool:
         """Whether nothing forbids the rig."""
         return refusal(self.journals[name].rig) is None
+
+
+def _not_by_volts(rig: Rig) -> str:
+    """Why the charge is asked for and not read off the volts of a lithium battery, which hardly change."""
+    flat = rig.battery.chemistry == "lithium iron phosphate"
+    return " as entered, since rest volts do not tell it" if flat else ""
 
 
 def run_day(rigs: Mapping[str, Rig], request: Outlook) -> Run:
