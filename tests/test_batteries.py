@@ -139,6 +139,32 @@ def test_absorption_of_lead_acid_tapers_and_ends_by_tail_amps_or_by_time():
     assert len(held[1]) < 9 * 6
 
 
+def test_battery_that_takes_its_most_amps_stands_at_rest_plus_amps_times_resistance():
+    house = charge(replace(LITHIUM, i_accept_max=20.0), 50)
+    rest = house.rest
+    used, _ = house.step(1000.0, 0.0, 1 / 6)
+    assert house.v == pytest.approx(rest + 20.0 * 0.010)
+    assert used == pytest.approx(20.0 * house.v)
+    assert house.stage == BULK
+
+
+def test_trickle_pays_for_its_charge_like_any_other():
+    house = charge(LEAD, 60, 25.0)
+    used, _ = house.step(9.0, 0.0, 1.0)
+    assert 0 < used / house.v < 1
+    assert house.soc - 0.6 == pytest.approx(0.85 * used / house.v / 90.0)
+
+
+def test_controller_that_wakes_holds_absorption_as_long_as_on_any_other_day():
+    fresh, again = (charge(replace(LEAD, absorption_h=1.0, i_tail=0.1), 90, 25.0) for _ in range(2))
+    charged(again, 200.0, 9)
+    assert again.stage == FLOAT
+    again.morning()
+    assert again.stage == BULK
+    again.soc, again.rest = fresh.soc, fresh.rest
+    assert charged(again, 200.0, 9) == charged(fresh, 200.0, 9)
+
+
 def test_full_battery_feeds_the_loads_and_takes_nothing():
     """Why only 20 W at noon: the battery is full."""
     house = charge(LITHIUM, 100)
@@ -154,6 +180,15 @@ def test_frost_locks_the_charge_and_warmth_releases_it_only_above_its_own_mark()
         house.warm(temp, 1.0)
         locked.append(house.locked)
     assert locked == [False, True, True, True, False, False]
+
+
+def test_lithium_is_locked_below_zero_and_free_from_three_degrees_up():
+    for temp, locked in ((0.0, False), (-0.01, True)):
+        assert charge(LITHIUM, 50, temp).locked == locked
+    house = charge(LITHIUM, 50, -1.0)
+    for temp, locked in ((2.99, True), (3.0, False)):
+        house.warm(temp, 1e9)
+        assert house.locked == locked
 
 
 def test_locked_battery_takes_no_amps_but_the_sun_still_feeds_the_loads():

@@ -231,6 +231,30 @@ def test_clipped_array_backs_off_towards_open_circuit_on_its_curve():
     assert current_at(curves, np.array([[v]]))[0][0, 0] == pytest.approx(i, rel=1e-6)
 
 
+def test_clipped_moment_backs_off_though_its_neighbour_is_not_clipped():
+    both = operate(two_sections([5.0, 1.0], [5.0, 1.0]), replace(FREE, i_charge_max=2.0), 12.0)
+    assert codes(both) == [CLIPPED, BEST]
+    assert both.v_array * both.i_array == pytest.approx([24.0, both.p_battery[1]], rel=1e-9)
+
+
+def test_moment_of_a_fraction_of_a_watt_is_found_beside_a_bright_one_with_two_hills():
+    # 0.09 A, half of it in the shunts; the bright moment has one hill more, so the dull one's list of hills has a gap
+    both, alone = (operate(two_sections(*amps), FREE, 12.0) for amps in (([5.0, 0.09], [2.0, 0.09]), ([0.09], [0.09])))
+    assert codes(both)[1] == codes(alone)[0] == BEST
+    assert both.v_array[1] == pytest.approx(alone.v_array[0], rel=1e-6)
+    assert both.v_array[1] < both.v_oc[1] - 1.0
+    assert 0.1 < both.p_battery[1] < 1.0
+    assert both.v_array[1] * both.i_array[1] == pytest.approx(both.p_battery[1])
+
+
+def test_plain_switch_sits_on_the_battery_volts_though_the_best_point_is_next_door():
+    curves = two_sections([5.0], [5.0])
+    v_best = operate(curves, FREE, 12.0).v_array[0]
+    for v_battery in (0.997 * v_best, 1.003 * v_best):
+        found = operate(curves, replace(FREE, tracker="direct"), v_battery)
+        assert (codes(found), found.v_array[0]) == ([TIED], v_battery)
+
+
 @settings(deadline=None, max_examples=80)
 @given(
     st.floats(0.01, 8.0), st.floats(0.0, 1.0), st.floats(4.0, 17.0), st.floats(0.5, 12.0), st.floats(0.0, 20.0),

@@ -17,6 +17,8 @@ BATTERY_DROP = 0.02
 # share of the battery's nominal volts that the run to it may drop; common practice, no source
 US_CONTINUOUS = 1.25
 # a row of the US tables before its corrections carries so many times the counted amps; US code 690.8(B)(1)
+TEMP_ROW = 30.0
+# [°C] air for which no row is corrected; US code Table 310.15(B)(16), and no table here is for less
 FUSE_OVER = 1.25
 # a fuse that carries a steady current is rated so many times that; US code 690.9(B)(1), common practice elsewhere
 FUSE_WITHIN = "within 180 to 300 mm of the battery"
@@ -118,8 +120,8 @@ def battery_side(rig: Rig, circuit: Circuit) -> Verdict:
         basis=joined(
             f"the controller's {amps:g} A all day (US code 706.23(C)), fuse at least {FUSE_OVER:g} times that and not "
             f"above what the cable may carry, drop under {100 * BATTERY_DROP:g} % (common practice, no source)",
-            ampacity(cable or Cable(), rig.rule_book).words if cable else "",
-        ).rstrip("; "),
+            *([ampacity(cable, rig.rule_book).words] if cable else []),
+        ),
         caution=f"A battery without a fuse {FUSE_WITHIN} starts fires." if circuit.i_fuse_battery is None else "",
     )
 
@@ -143,8 +145,7 @@ def row_amps(counted: float, rule_book: str) -> float:
 def section_carrying_counted(cable: Cable, counted: float, rule_book: str) -> float | None:
     """Smallest standard section that carries counted amps by all that a rule book asks. [mm²]"""
     fits = section_carrying(cable, counted, rule_book)
-    cool = replace(cable, temp_around=30.0 if rule_book == "US" else cable.temp_around, bundled=1)
-    rows = section_carrying(cool, row_amps(counted, rule_book), rule_book)
+    rows = section_carrying(replace(cable, temp_around=TEMP_ROW, bundled=1), row_amps(counted, rule_book), rule_book)
     return max(fits, rows) if fits and rows else None
 
 
