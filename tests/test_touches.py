@@ -7,7 +7,10 @@ import pytest
 from scipy.special import wrightomega
 
 from vanpower.cells import FRONT_CONTACT, NO_AVALANCHE, Chains, chain_touch, chain_voltage, wright_omega
+from vanpower.curves import Diode
+from vanpower.substrings import Substring
 from vanpower.touches import Touch, one_after_another, side_by_side
+from vanpower.working import Part, Strand
 
 
 def chain(*levels: tuple[float, int]) -> Chains:
@@ -54,6 +57,48 @@ def test_parabola_is_the_same_over_amps_and_over_volts():
     back = touch.at_voltage(away.voltage)
     assert back.current[0] == pytest.approx(5.001, abs=1e-8)
     assert back.slope[0] == pytest.approx(away.slope[0], rel=1e-5)
+
+
+SHADED = Touch(*(np.array([value]) for value in (3.0, -0.45, -0.8, -0.3)))
+BYPASS = Diode(1e-6, 0.035)
+
+
+@pytest.mark.parametrize("volts", [-0.5, -0.45, -0.3, 0.2])
+def test_slope_and_bend_of_a_substring_with_its_diode_are_those_of_differences(volts):
+    step = 1e-4
+    touch = Substring((), BYPASS).touch
+    before, there, after = (touch(np.array([v]), [SHADED, SHADED]) for v in (volts - step, volts, volts + step))
+    current, lead, turn = (part[0] for part in there.leads)
+    diode = 1e-6 * np.expm1(-volts / 0.035)
+    assert current == pytest.approx(2 * SHADED.at_voltage(np.array([volts])).current[0] + diode, rel=1e-12)
+    assert lead == pytest.approx((after.current[0] - before.current[0]) / (2 * step), rel=1e-5)
+    assert turn == pytest.approx((after.leads[1][0] - before.leads[1][0]) / (2 * step), rel=1e-4)
+
+
+def strand(current: float, *times: int) -> Strand:
+    """A string at some amps, of parts that are there so many times."""
+    amps = np.array([current])
+    return Strand(1, amps, tuple(Part(Substring((), None), number, np.array([0.0])) for number in times))
+
+
+def test_slope_and_bend_of_a_string_behind_its_blocking_diode_are_those_of_differences():
+    step, diode = 1e-4, Diode(1e-6, 0.05)
+    parts = [Touch(*(np.array([value]) for value in row)) for row in ((3.0, 18.0, -0.8, -0.3), (3.1, 9.0, -0.5, -0.1))]
+    before, there, after = (strand(3.0 + k * step, 2, 1).touched(parts, diode) for k in (-1, 0, 1))
+    # 2 x 18 V and 9 V a tenth of an amp further back, less the drop of an ideal-law diode
+    assert there.voltage[0] == pytest.approx(36.0 + 9.0495 - 0.05 * np.log1p(3.0 / 1e-6))
+    assert there.slope[0] == pytest.approx((after.voltage[0] - before.voltage[0]) / (2 * step), rel=1e-6)
+    # the parabola of a part keeps its bend, so only the diode's changes
+    assert there.bend[0] == pytest.approx((after.slope[0] - before.slope[0]) / (2 * step), rel=1e-5)
+
+
+def test_blocking_diode_lets_nothing_back():
+    parts = [Touch(*(np.array([value]) for value in (0.1, 21.0, -0.8, -0.3)))]
+    back = strand(-0.5, 1).touched(parts, Diode(1e-6, 0.05))
+    current, lead, turn = (part[0] for part in back.leads)
+    assert (current, turn) == (0.0, 0.0)
+    assert -1e-9 < lead < 0
+    assert strand(-0.5, 1).touched(parts, None).current[0] == -0.5
 
 
 def test_wright_omega_agrees_with_scipy_wherever_cells_go():
