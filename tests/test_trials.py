@@ -10,7 +10,7 @@ from outside import rows
 from scipy import stats
 from trial_simulator import EXPONENTS, Noise, simulated, trial_log
 
-from vanpower.trials import judge, stages, typed_log
+from vanpower.trials import Log, judge, judging, stages, typed_log
 from vanpower.trials.weighing import MEMORY_MIN, covariances, design, haste, mixtures, weighed
 
 BLOCKS = {
@@ -104,6 +104,45 @@ def test_gain_too_small_to_matter_is_not_shown():
     assert "is ruled out" in trial.verdict().sentence
 
 
+def drifting(share: float) -> Log:
+    """The story's log with so much more power for each of its 120 minutes: dirt, or a meter that warms up."""
+    log = typed_log(morning())
+    return replace(log, power=log.power * (1 + share * log.minutes / 120))
+
+
+def test_gain_smaller_than_the_old_blocks_lie_apart_says_what_it_leans_on(story):
+    apart = judge(drifting(0.06), gamma_pmp_pct_per_k=-0.38)
+    assert apart.word == "real"
+    assert apart.disagreement > 2 * apart.gain
+    said = apart.verdict().sentence
+    assert "more than the gain, which leans on a drift that runs straight" in said
+    assert "Repeat it before you rely on it" in said
+    assert "leans" not in story.verdict().sentence
+
+
+def test_what_was_not_read_is_not_called_nothing():
+    log = typed_log(morning())
+    trial = judge(replace(log, light=np.full(15, np.nan), temp=np.full(15, np.nan)))
+    assert "sun and heat not read" in trial.verdict().sentence
+    assert "sun                      not read" in trial.text()
+    assert np.prod(list(trial.factors.values())) == pytest.approx(1 + trial.naive)
+
+
+def test_block_in_absorption_is_blamed_on_the_full_battery(story):
+    power = np.where(story.log.is_after, 0.6 * story.log.power, story.log.power)
+    trial = judge(replace(story.log, power=power, stage=np.where(story.log.is_after, "absorption", "bulk")))
+    assert trial.factors["full battery"] == pytest.approx(0.6 * 1.02, abs=0.01)
+    assert trial.factors["rest"] == pytest.approx(1.0)
+
+
+def test_rows_far_apart_in_a_block_make_one_ask_for_the_clock(story):
+    late = np.where(np.arange(15) >= 8, story.log.minutes + 60, story.log.minutes)
+    assert "65 min without rows inside block 2; if the clock was set" in judge(
+        replace(story.log, minutes=late)
+    ).verdict().basis  # fmt: skip
+    assert "without rows" not in story.verdict().basis
+
+
 def test_loss_is_real_too_and_is_called_one():
     trial = judge(trial_log(np.random.default_rng(3), -0.10, date="2017-06-19"))
     assert (trial.word, trial.answer) == ("real", "no")
@@ -158,7 +197,23 @@ def test_rows_in_moving_light_count_less():
 def test_response_to_light_that_panels_are_unsure_of_has_its_source():
     # National Renewable Energy Laboratory, TP-5200-61610 (2014): efficiency at 200 against 1000 W/m², six modules
     measured = [float(row["rel_eff_200"]) for row in rows("lowlight_modules.csv")]
-    assert sorted(np.log(measured) / np.log(0.2)) == pytest.approx(sorted(EXPONENTS), abs=6e-4)
+    powers = np.log(measured) / np.log(0.2)
+    assert sorted(powers) == pytest.approx(sorted(EXPONENTS), abs=6e-4)
+    assert pytest.approx(powers.mean(), abs=5e-4) == judging.LIGHT_POWER
+    # the spread of a seventh module, given six
+    assert pytest.approx(powers.std(ddof=1) * np.sqrt(1 + 1 / 6), abs=2e-3) == judging.LIGHT_UNSURE
+
+
+def test_bump_of_light_that_every_module_answers_to_passes_for_no_gain():
+    # exact rows: the light rises and falls by a fifth, watts go with its power of 1.056, nothing was changed
+    minutes = np.concatenate([np.arange(0, 20, 2.0) + 24 * k for k in range(4)])
+    light = 800 + 160 * np.sin(np.pi * minutes / minutes[-1])
+    wiring = np.repeat(["A", "B", "B", "A"], 10)
+    lines = [f"{m:g} {w} {0.1 * g**1.056:.6f} {g:.6f} 25" for m, w, g in zip(minutes, wiring, light, strict=True)]
+    trial = judge(typed_log("\n".join(["minutes wiring watts light temp", *lines])))
+    straight = np.log(light) * 0.056
+    assert np.ptp(straight) > 0.008
+    assert abs(trial.gain) < 2e-4
 
 
 # Simulated trials of known truth, light from measured one-minute days

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from vanpower.sky import clear_sky
-from vanpower.trials import clear_light, read_log, spare_light, typed_log
+from vanpower.trials import clear_light, judge, read_log, spare_light, typed_log
 from vanpower.trials.text import LARGEST_LOG
 
 HEAD = ("time", "wiring", "watts", "light")
@@ -84,6 +84,13 @@ def test_columns_can_be_named_once():
     assert log.light[0] == 500
 
 
+def test_column_that_nothing_was_read_from_is_told():
+    log = typed_log(text(head=("time", "wiring", "watts", "Sensor 2")))
+    assert log.unread == ("Sensor 2",)
+    assert "columns not used: Sensor 2" in judge(log).verdict().basis
+    assert typed_log(text()).unread == ()
+
+
 def test_units_behind_numbers_and_empty_cells_are_understood():
     cells = [(*row[:2], f"{row[2]} W", "" if k == 1 else row[3]) for k, row in enumerate(CELLS)]
     log = typed_log(text(cells=cells))
@@ -109,6 +116,8 @@ def test_blocks_by_their_times_leave_out_what_lies_between():
         (text(cells=[*CELLS[:3], ("10:25", "2s", "1.114,5", "560"), *CELLS[4:]]), {}, "the sign between thousands"),
         (text(cells=with_times("10:00", "10:05", "10:20", "10:15", "10:40", "10:45")), {}, "does not come after"),
         (text(cells=with_times("10:00", "10:05", "10:20", "10:20", "10:40", "10:45")), {}, "Is a row there twice"),
+        (text(cells=with_times(*(f"25.10.2026 {t}" for t in ("2:50", "2:55", "2:10", "2:15", "2:30", "2:35")))), {},
+         "if the clock was set back"),
         (text(cells=with_times("10:00", "10:05", "25:20", "10:25", "10:40", "10:45")), {}, "'25:20' is no time"),
         (text(",", comma=True), {}, "Decimal commas need another delimiter"),
         (text(head=("time", "wiring", "watts", "power")), {}, "could both be power"),

@@ -17,12 +17,11 @@ def pilot(date: str = "2017-06-19", seed: int = 1, **noise: float) -> Log:
 
 
 def test_planned_chance_is_about_the_one_reached():
-    # 5 points are promised (tests/benchmarks holds 1,500 trials to them); 120 trials and 100 draws add their chance
-    # Either wiring in the middle: all panels answer to light a little more than straight, which helps that one.
+    # 5 points are promised (tests/benchmarks holds 2,000 trials of seven plans to them); 120 trials add their chance
     planned = plan(days=DAYS, day="2017-06-19", gain=0.01, pause_min=PAUSE, orders=("ABBA",)).designs[0].chance
-    many = simulated(120, 7, gains=(0.01,), orders=("ABBA", "BAAB"), date="2017-06-19", step=2)
+    many = simulated(120, 7, gains=(0.01,), orders=("ABBA",), date="2017-06-19", step=2)
     reached = np.mean((many["low"] > 0) | (many["high"] < 0))
-    chance = np.sqrt(planned * (1 - planned) * (1 / 120 + 1 / planning.DRAWS))
+    chance = np.sqrt(planned * (1 - planned) * (1 / 120 + 1 / planning.MOST_DRAWS))
     assert planned == pytest.approx(reached, abs=0.05 + stats.norm.ppf(0.995) * chance)
     assert 0.5 < planned < 0.98
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -11,13 +12,14 @@ from typing import TYPE_CHECKING
 from vanpower import __version__
 from vanpower.cli.words import ALL_YES, FORM, INTERRUPTED, RIG_HELP, as_typed, number, rig_from, shade_note, wired
 from vanpower.rig import Load, Rig
+from vanpower.whole import check_place, written
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from vanpower.studies import Run
 
-OURS = "# vanpower"
+OURS = re.compile(rb"\A# vanpower")
 # how a table of this kit begins
 RUN_MORE = """\
 The battery needs capacity_ah in the rig file; loads stand there in [[loads]], or give one with --load.
@@ -82,24 +84,12 @@ def check_table(path: Path) -> None:
     ValueError
         With what would make sense.
     """
-    if path.suffix.lower() != ".csv":
-        raise ValueError(f"table {path.name!r} ends in {path.suffix or 'nothing'}; write .csv.")
-    if not path.parent.is_dir():
-        raise ValueError(f"table folder {str(path.parent)!r} is not there; make it first.")
-    if path.is_dir() or (path.exists() and not path.read_bytes().startswith(OURS.encode())):
-        raise ValueError(f"{path.name} is there already and is no table of this kit; choose another name.")
+    check_place(path, "table", (".csv",), OURS)
 
 
 def write_table(table: pd.DataFrame, path: Path, about: str) -> None:
     """Write a table whole or not at all."""
-    half_done = path.with_name(f".{path.name}.part")
-    try:
-        with half_done.open("w", encoding="utf-8", newline="") as file:
-            file.write(f"{OURS} {__version__}: {about}\n")
-            table.to_csv(file)
-        half_done.replace(path)
-    except OSError as trouble:
-        raise ValueError(f"{path.name} could not be written: {trouble.strerror}.") from None
-    finally:
-        half_done.unlink(missing_ok=True)
+    with written(path) as half_done, half_done.open("w", encoding="utf-8", newline="") as file:
+        file.write(f"# vanpower {__version__}: {about}\n")
+        table.to_csv(file)
     print(f"Table written to {path}")

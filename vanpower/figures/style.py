@@ -6,7 +6,7 @@ import math
 import re
 import textwrap
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,7 @@ from vanpower import __version__
 from vanpower.controllers import ASLEEP
 from vanpower.recipes import RECIPE_KEY
 from vanpower.studies import ALIKE, Comparison, Outcome
+from vanpower.whole import check_place, written
 
 ROLES = {
     "limit": "#D55E00",
@@ -48,6 +49,8 @@ MADE_BY = f"vanpower {__version__}"
 # stands in the metadata of every picture written
 OURS = re.compile(rb"vanpower \d+\.\d+")
 # what tells a picture of this kit, whatever its version, from those of others
+DOTS, MOST_DOTS = 150, 10e6
+# dots per inch of a PNG, and dots in all: a row of four wirings takes one million, a hundred rows get fewer per inch
 WIRING_STYLES = (
     ("#0072B2", "-", "o"),
     ("#000000", "--", "s"),
@@ -187,16 +190,8 @@ def write_picture(fig: Figure, path: Path, *, recipe: str = "", foot: str = "") 
     ending = path.suffix.lower()
     if recipe and ending == ".pdf":
         raise ValueError("a PDF carries no recipe; write .png or .svg.")
-    half_done = path.with_name(f".{path.name}.part{path.suffix}")
-    try:
-        with _footed(fig, foot), rc_context({"svg.hashsalt": "vanpower"}):
-            fig.savefig(half_done, dpi=150, metadata=_metadata(ending, recipe))
-        half_done.replace(path)
-    except OSError as trouble:
-        raise ValueError(f"{path.name} could not be written: {trouble.strerror}.") from None
-    finally:
-        with suppress(OSError):
-            half_done.unlink(missing_ok=True)
+    with written(path) as half_done, _footed(fig, foot), rc_context({"svg.hashsalt": "vanpower"}):
+        fig.savefig(half_done, dpi=_dots(fig), metadata=_metadata(ending, recipe))
 
 
 def check_picture(path: Path) -> None:
@@ -207,15 +202,13 @@ def check_picture(path: Path) -> None:
     ValueError
         With what would make sense.
     """
-    if path.suffix.lower() not in PICTURES:
-        raise ValueError(f"picture {path.name!r} ends in {path.suffix or 'nothing'}; write {' or '.join(PICTURES)}.")
-    try:
-        if not path.parent.is_dir():
-            raise ValueError(f"folder {str(path.parent)!r} is not there; make it first.")
-        if path.is_dir() or (path.exists() and not OURS.search(path.read_bytes())):
-            raise ValueError(f"{path.name} is there already and is no picture of this kit; choose another name.")
-    except OSError as trouble:
-        raise ValueError(f"{path.name} could not be written: {trouble.strerror}.") from None
+    check_place(path, "picture", PICTURES, OURS)
+
+
+def _dots(fig: Figure) -> float:
+    """Dots per inch: fewer on a picture so tall that it would take much memory."""
+    wide, high = fig.get_size_inches()
+    return min(DOTS, math.sqrt(MOST_DOTS / (wide * high)))
 
 
 def _metadata(ending: str, recipe: str) -> dict[str, str | None]:

@@ -26,9 +26,9 @@ GAMMA = -0.40
 # [%/K] power of silicon panels where no label is given; common practice, no source; labels say -0.30 to -0.54
 GAMMA_UNSURE = 0.05
 # [%/K] a label's coefficient against the panel's; half of what groups span in tests/reference/cec_percentiles.csv
-LIGHT_UNSURE = 0.045
-# [-] power goes with the light to the power 1 + or - this; measured modules have 0.016 to 0.082 between 200 and
-# 1000 W/m² (tests/reference/lowlight_modules.csv), one-diode models of labels -0.02 to 0.03
+LIGHT_POWER, LIGHT_UNSURE = 0.056, 0.035
+# [-] power goes with the light to the power 1 + the first, give or take the second: mean and spread of six measured
+# modules between 200 and 1000 W/m², 0.016 to 0.082 (tests/reference/lowlight_modules.csv), the spread of a seventh
 HEAT_OF_LIGHT, HEAT_UNSURE = 35.0, 15.0
 # [K at 1000 W/m²] cells above the air where no temperature was read: open 30 to 35, glued 45 to 50; from memory
 AGREE = 0.01
@@ -39,6 +39,8 @@ CURVED_FROM = 5
 # blocks from which a curved drift is fitted; fewer cannot tell a curve from a gain
 ROWS_EACH = 3
 # bulk rows each wiring needs; no source
+GAP_MIN, GAP_STEPS = 10.0, 5.0
+# [min, usual steps] rows of one block that lie farther apart are told: a clock that was set, or lost rows; no source
 MOST_ROWS = 120
 # rows that are weighed; more are averaged first, since neighbours say nearly the same; no source
 PLUGS = (
@@ -140,6 +142,17 @@ class Trial:
         return float(np.ptp(means)) if len(means) > 1 else float("nan")
 
     @property
+    def unknown(self) -> tuple[str, ...]:
+        """Factors of the naive figure that nothing in the log tells; they count as one and hide in the rest."""
+        light, temp = self.log.has("light"), self.log.has("temp")
+        return tuple(name for name, read in (("sun", light), ("heat", light or temp)) if not read)
+
+    @property
+    def leans(self) -> bool:
+        """Whether the first wiring drifted by more than the gain, which then leans on a drift that runs straight."""
+        return self.real and self.disagreement > abs(self.gain)
+
+    @property
     def blocks(self) -> list[Array]:
         """Which used rows belong to each block that has any."""
         block = self.used.block
@@ -174,9 +187,8 @@ class Trial:
             "",
             f"Comparing the first two blocks says {gained(self.naive)}; made by",
         ]
-        return "\n".join(
-            lines + [f"  {named.get(name, name):24} {gained(factor - 1):>8}" for name, factor in self.factors.items()]
-        )
+        told = {name: "not read" if name in self.unknown else gained(f - 1) for name, f in self.factors.items()}
+        return "\n".join(lines + [f"  {named.get(name, name):24} {what:>8}" for name, what in told.items()])
 
     def verdict(self) -> Verdict:
         """Whether it helped, by how much and how sure, and what to do next."""
@@ -233,15 +245,20 @@ class Trial:
 
     def _naive_words(self) -> str:
         """The naive figure and what made it."""
-        parts = ", ".join(f"{name} {gained(self.factors[name] - 1)}" for name in ("sun", "heat", "full battery"))
-        said = f"Comparing the first two blocks would say {gained(self.naive)}: {parts}."
+        known = [name for name in ("sun", "heat", "full battery") if name not in self.unknown]
+        parts = ", ".join([f"{name} {gained(self.factors[name] - 1)}" for name in known])
+        unread = f"; {' and '.join(self.unknown)} not read" if self.unknown else ""
+        said = f"Comparing the first two blocks would say {gained(self.naive)}: {parts}{unread}."
         if np.isfinite(self.disagreement):
             how = "agree within" if self.disagreement <= AGREE else "lie apart by"
-            said += f" The blocks of {self.log.before} {how} {max(100 * self.disagreement, 0.1):.1f} %."
+            leans = ", more than the gain, which leans on a drift that runs straight" if self.leans else ""
+            said += f" The blocks of {self.log.before} {how} {max(100 * self.disagreement, 0.1):.1f} %{leans}."
         return said + (f" Left out: {out} rows." if (out := self._left_out()) else "")
 
     def _next(self) -> str:
         """What to do next."""
+        if self.leans:
+            return f"Repeat it before you rely on it, in steadier light and with {self.log.before} in the middle."
         if self.real:
             return f"One stretch of one day: repeat it on a dull day, with {self.log.before} in the middle."
         if self.answer == "no":
@@ -300,15 +317,15 @@ def judge(
     stage = stages(log, i_charge_max=i_charge_max, v_absorption=v_absorption)
     used = averaged(log.rows(stage == BULK))
     light = used.light if log.has("light") else np.ones(len(used))
-    heat = heat_factor(used, gamma)
-    values = np.log(used.power / light / heat)
+    values = for_light(used, light, gamma)
     enough = all((used.wiring == word).sum() >= ROWS_EACH for word in (log.before, log.after))
     level = values.mean() if len(values) else 0.0
     belief, drift = None, np.full(len(used), level)
     if enough and len(used) > 2 * ROWS_EACH:
         order = 2 if used.block[-1] + 1 >= CURVED_FROM else 1
         terms = design(used.minutes, used.is_after, order)
-        belief = weighed(values, terms, used.minutes, haste(used.minutes, light), _unsure(used, light))
+        bent = values - LIGHT_POWER * np.log(light)
+        belief = weighed(bent, terms, used.minutes, haste(used.minutes, light), _unsure(used, light))
         drift = _drift(values, terms, belief)
     factors = _factors(log, stage, gamma, belief)
     notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, belief, used)
@@ -329,6 +346,11 @@ def averaged(log: Log) -> Log:
         for name in ("minutes", "power", "light", "temp", "v_battery", "i_battery", "v_array", "i_spare")
     }
     return replace(log, **means, wiring=log.wiring[first], stage=log.stage[first])
+
+
+def for_light(log: Log, light: Array, gamma: float) -> Array:
+    """Logarithm of watts for the light, at 25 °C (row,)."""
+    return np.log(log.power / light / heat_factor(log, gamma))
 
 
 def heat_factor(log: Log, gamma: float) -> Array:
@@ -361,18 +383,19 @@ def _factors(log: Log, stage: Array, gamma: float, belief: Belief | None) -> dic
     """What made the naive figure, the power of the first block of each wiring: factors by name."""
     first = {after: log.block == log.block[np.argmax(log.is_after == after)] for after in (False, True)}
     bulk = {after: rows & (stage == BULK) for after, rows in first.items()}
-    if not all(rows.any() for rows in bulk.values()):
-        bulk = first
+    full = not all(rows.any() for rows in bulk.values())
+    bulk = first if full else bulk
 
     def ratio(values: Array, rows: dict[bool, Array]) -> float:
         new, old = _mean(values[rows[True]]), _mean(values[rows[False]])
         return new / old if old > 0 and new > 0 else 1.0
 
     naive = ratio(log.power, first)
+    sun, heat = ratio(log.light, bulk), ratio(heat_factor(log, gamma), bulk)
     made = {
-        "sun": ratio(log.light, bulk),
-        "heat": ratio(heat_factor(log, gamma), bulk),
-        "full battery": naive / ratio(log.power, bulk),
+        "sun": sun,
+        "heat": heat,
+        "full battery": naive / (sun * heat) if full else naive / ratio(log.power, bulk),
         "wiring": 1.0 if belief is None else float(np.exp(belief.quantile(0.5))),
     }
     return made | {"rest": naive / float(np.prod(list(made.values())))}
@@ -384,7 +407,7 @@ def _notes(log: Log, stage: Array, gamma: float, guessed: bool, belief: Belief |
     notes = [f"one meter for all rows, whose constant error cancels; power {gamma:g} %/K ({source})"]
     if log.has("light"):
         notes.append(f"light from {log.light_from}")
-    if not log.has("temp"):
+    if log.has("light") and not log.has("temp"):
         notes.append("heat guessed from the light, since no temperature was read")
     if not log.has("stage"):
         seen = (
@@ -396,6 +419,20 @@ def _notes(log: Log, stage: Array, gamma: float, guessed: bool, belief: Belief |
     if belief is not None:
         curved = used.block[-1] + 1 >= CURVED_FROM
         notes.append(f"a {'curved' if curved else 'straight'} drift over the trial")
+    if log.unread:
+        notes.append(f"columns not used: {', '.join(log.unread)}")
+    if gap := _gap(log):
+        notes.append(gap)
     if (stage == UNREAD).any():
         notes.append("rows with gaps left out, nothing filled in")
     return tuple(notes)
+
+
+def _gap(log: Log) -> str:
+    """The longest stretch without rows inside a block, if it is far longer than the step between two rows."""
+    steps = np.where(np.diff(log.block) == 0, np.diff(log.minutes), 0.0)
+    longest = int(np.argmax(steps))
+    if steps[longest] < max(GAP_MIN, GAP_STEPS * float(np.median(steps[steps > 0]))):
+        return ""
+    block = int(log.block[longest]) + 1
+    return f"{steps[longest]:.0f} min without rows inside block {block}; if the clock was set there, mend the times"

@@ -58,6 +58,8 @@ class Log:
         Clock time of the first row.
     light_from : str
         Where the light comes from.
+    unread : tuple of str
+        Columns of the file that nothing was read from.
     """
 
     name: str
@@ -74,6 +76,7 @@ class Log:
     before: str
     start: datetime | None = None
     light_from: str = "a light sensor"
+    unread: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.minutes)
@@ -198,7 +201,8 @@ def _log(text: str, name: str, columns: Mapping[str, str], blocks: str, dates: s
     if inside.sum() < FEWEST_ROWS:
         raise ValueError(f"{name} has {inside.sum()} rows inside blocks; a trial needs at least {FEWEST_ROWS}.")
     found = {key: array[inside] for key, array in {"minutes": minutes, **values, **words}.items()}
-    return Log(name=name, **found, before=_before(found["wiring"], before, name, pilot), start=start)
+    unread = tuple(named for k, named in enumerate(table.names) if k not in place.values())
+    return Log(name=name, **found, before=_before(found["wiring"], before, name, pilot), start=start, unread=unread)
 
 
 def _before(wiring: Array, before: str, name: str, pilot: bool) -> str:

@@ -20,9 +20,10 @@ from vanpower.trials.judging import (
     GAMMA_UNSURE,
     HEAT_OF_LIGHT,
     LEVEL,
+    LIGHT_POWER,
     LIGHT_UNSURE,
     averaged,
-    heat_factor,
+    for_light,
 )
 from vanpower.trials.logs import Log
 from vanpower.trials.stages import BULK, stages
@@ -42,8 +43,9 @@ BLOCK_MIN, PAUSE_MIN, STEP_MIN = 20.0, 5.0, 2.0
 # [min] length of a block, time for a swap, and between two readings; no source
 MOST_ROWS = 60
 # rows of a drawn trial; a longer one is read more seldom; no source
-DRAWS = 100
-# trials drawn for each order; no source
+DRAWS, MOST_DRAWS, UNSURE = 100, 500, 0.02
+# trials drawn of an order at a time and at most, and how sure its chance shall be: for one so unlikely that it will not
+# be advised, the first hundred do; no source
 ENOUGH = 0.80
 # chance to see the gain from which a plan is called good; common practice in the planning of experiments
 CAREFUL, CAREFUL_SPREAD, LATE_MIN = (5.0, 0.5, 0.0), 0.007, 0.5
@@ -203,7 +205,7 @@ def _pilot(pilot: Log) -> tuple[Course, Noise, str]:
             f"{pilot.name}: {len(used)} bulk rows over {lasts:.0f} min; a pilot needs {PILOT_ROWS} over "
             f"{PILOT_MIN:.0f} min."
         )
-    values = np.log(used.power / used.light / heat_factor(used, GAMMA))
+    values = for_light(used, used.light, GAMMA) - LIGHT_POWER * np.log(used.light)
     known = used.is_after.any() and not used.is_after.all()
     terms = design(used.minutes, used.is_after, 1)[:, 0 if known else 1 :]
     belief = weighed(values, terms, used.minutes, haste(used.minutes, used.light), np.zeros((len(used), 1)))
@@ -257,24 +259,39 @@ def _drawn(
 
     Notes
     -----
-    A gain only shifts estimate and interval. So trials are drawn without one, and each error is paired with the ends of
-    every interval: fewer draws give the same smoothness.
+    A gain only shifts estimate and interval, so trials are drawn without one. Noise with its sign turned is as likely
+    as the noise that was drawn, so every trial counts twice. An interval stays with its own error: restless light
+    widens both.
     """
-    weight, grid, spread = noise
     blocks = len(order.replace("AA", "A").replace("BB", "B"))
     terms = design(minutes, after, 2 if blocks >= CURVED_FROM else 1)
-    error, below, above = (np.empty(DRAWS) for _ in range(3))
-    for k in range(DRAWS):
-        light, late = course(rng, minutes)
-        moving = haste(minutes, light)
-        one = rng.choice(len(weight), p=weight)
-        root = np.linalg.cholesky(covariances(minutes, moving, grid[[one]])[0])
-        temp = HEAT_OF_LIGHT * light / 1000.0
-        unsure = np.column_stack([LIGHT_UNSURE * np.log(light), GAMMA_UNSURE / 100 * temp])
-        values = spread[one] * (root @ rng.standard_normal(len(minutes))) + unsure @ rng.standard_normal(2) + late
-        belief = weighed(values, terms, minutes, moving, unsure)
-        error[k] = belief.quantile(0.5)
-        below[k] = error[k] - belief.quantile((1 - LEVEL) / 2)
-        above[k] = belief.quantile((1 + LEVEL) / 2) - error[k]
-    found = np.log1p(gain) + error[:, None]
-    return float(np.median(0.5 * (below + above))), float(np.mean((found > below) | (found < -above)))
+    drawn: list[tuple[float, float, float]] = []
+    while True:
+        drawn += [_trial(rng, course, noise, minutes, terms) for _ in range(DRAWS)]
+        error, below, above = np.array(drawn).T
+        chance = 0.5 * (_seen(np.log1p(gain) + error, below, above) + _seen(np.log1p(gain) - error, above, below))
+        unsure = np.sqrt(chance * (1 - chance) / len(drawn))
+        if len(drawn) >= MOST_DRAWS or unsure <= UNSURE or chance < ENOUGH - 3 * unsure:
+            return float(np.median(0.5 * (below + above))), float(chance)
+
+
+def _trial(
+    rng: np.random.Generator, course: Course, noise: Noise, minutes: Array, terms: Array
+) -> tuple[float, float, float]:
+    """The error of one drawn trial's estimate, and how far its interval reaches below and above the estimate."""
+    weight, grid, spread = noise
+    light, late = course(rng, minutes)
+    moving = haste(minutes, light)
+    one = rng.choice(len(weight), p=weight)
+    root = np.linalg.cholesky(covariances(minutes, moving, grid[[one]])[0])
+    temp = HEAT_OF_LIGHT * light / 1000.0
+    unsure = np.column_stack([LIGHT_UNSURE * np.log(light), GAMMA_UNSURE / 100 * temp])
+    values = spread[one] * (root @ rng.standard_normal(len(minutes))) + unsure @ rng.standard_normal(2) + late
+    belief = weighed(values, terms, minutes, moving, unsure)
+    low, middle, high = (belief.quantile(chance) for chance in ((1 - LEVEL) / 2, 0.5, (1 + LEVEL) / 2))
+    return middle, middle - low, high - middle
+
+
+def _seen(found: Array, below: Array, above: Array) -> float:
+    """The share of estimates whose interval leaves zero out."""
+    return float(np.mean((found > below) | (found < -above)))

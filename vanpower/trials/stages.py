@@ -18,9 +18,9 @@ Array = np.ndarray
 BULK, ABSORPTION, FLOAT, CLIPPED, ASLEEP, UNREAD = "bulk", "absorption", "float", "clipped", "asleep", "not read"
 STAGES = (BULK, ABSORPTION, FLOAT, CLIPPED, ASLEEP, UNREAD)
 WORDS = {
-    BULK: "bulk main charging full mpp mppt tracking on",
-    ABSORPTION: "absorption absorb abs boost topping equalize equalise equalization",
-    FLOAT: "float floating storage maintenance",
+    BULK: "bulk main charging full mpp mppt tracking on hauptladung",
+    ABSORPTION: "absorption absorb abs boost topping equalize equalise equalization nachladung",
+    FLOAT: "float floating storage maintenance erhaltung erhaltungsladung",
     CLIPPED: "clipped clipping limited limit currentlimit",
     ASLEEP: "asleep sleep off night idle standby",
 }

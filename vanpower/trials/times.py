@@ -38,7 +38,7 @@ def minutes_of(table: Table, place: Mapping[str, int], dates: str) -> tuple[Arra
     falls = np.nonzero(np.diff(minutes) <= 0)[0]
     if len(falls):
         raise ValueError(
-            _falling(table.spot(falls[0] + 1, place["time"]), cells[falls[0]], cells[falls[0] + 1], minutes)
+            _falling(table.spot(falls[0] + 1, place["time"]), cells[falls[0]], cells[falls[0] + 1], minutes, first)
         )
     return minutes, None if read is _plain else times[0]
 
@@ -126,9 +126,12 @@ def _day_first(cells: list[str], spot: str, dates: str) -> bool:
     )
 
 
-def _falling(spot: str, before: str, now: str, minutes: Array) -> str:
+def _falling(spot: str, before: str, now: str, minutes: Array, first: datetime) -> str:
     """What to say of times that do not rise."""
-    slip = (
-        "Is a row there twice?" if (np.diff(minutes) >= 0).all() else "Sort the rows; past midnight a date is needed."
-    )
+    if (np.diff(minutes) >= 0).all():
+        slip = "Is a row there twice?"
+    elif first.date() == SOME_DAY.date():
+        slip = "Sort the rows; past midnight a date is needed."
+    else:
+        slip = "Sort the rows; if the clock was set back, write the offset behind each time, 2026-10-25T02:30+01:00."
     return f"{spot}: {now[:40]!r} does not come after {before[:40]!r}; times must rise. {slip}"
