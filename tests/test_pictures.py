@@ -232,7 +232,7 @@ class Watch:
 
 
 def fuzzed(number: int) -> dict[str, Any]:
-    """What so many spoilt files did: how they were taken, what Python was asked for, the slowest [s], memory [bytes]."""
+    """What so many spoilt files did: how they were taken, what Python was asked, the slowest [s], memory [bytes]."""
     import resource
 
     watch, dice = Watch(), random.Random(20_261)

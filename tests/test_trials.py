@@ -338,6 +338,21 @@ def test_row_of_zero_watts_called_bulk_does_not_count(story):
     assert np.isfinite(trial.gain)
 
 
+def test_log_that_changes_its_wiring_in_every_row_is_refused_before_it_is_weighed():
+    lines = [f"{k} {'AB'[k % 2]} {100 + k % 7} 500" for k in range(1500)]
+    log = typed_log("\n".join(["minutes wiring watts light", *lines]))
+    with pytest.raises(ValueError, match="changes 1499 times; up to 40 blocks make sense"):
+        judge(log)
+
+
+def test_trial_of_the_most_blocks_and_rows_weighs_no_more_than_any_other():
+    wiring = np.arange(3000) // 75 % 2
+    lines = [f"{k} {'AB'[w]} {100 + k % 7} 500" for k, w in enumerate(wiring)]
+    log = typed_log("\n".join(["minutes wiring watts light", *lines]))
+    assert log.block[-1] + 1 == judging.MOST_BLOCKS
+    assert len(judge(log).used) <= judging.MOST_ROWS
+
+
 def test_long_logs_are_averaged_before_they_are_weighed():
     log = trial_log(np.random.default_rng(1), 0.05, date="2017-06-19", step=1, block=60, order="ABA")
     dense = judge(log)

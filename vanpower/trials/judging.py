@@ -43,6 +43,8 @@ GAP_MIN, GAP_STEPS = 10.0, 5.0
 # [min, usual steps] rows of one block that lie farther apart are told: a clock that was set, or lost rows; no source
 MOST_ROWS = 120
 # rows that are weighed; more are averaged first, since neighbours say nearly the same; no source
+MOST_BLOCKS = 40
+# a day of blocks of a quarter of an hour; each keeps two rows at least when rows are averaged; no source
 PLUGS = (
     "Before any plug is pulled or put in: controller off, isolator off, glass covered, amps read zero. "
     "DC arcs do not go out by themselves."
@@ -334,6 +336,12 @@ def judge(
 
 def averaged(log: Log) -> Log:
     """The log with neighbours of one block averaged where there are more rows than are weighed."""
+    count = int(log.block[-1]) + 1 if len(log) else 0
+    if count > MOST_BLOCKS:
+        raise ValueError(
+            f"{log.name}: the wiring changes {count - 1} times; up to {MOST_BLOCKS} blocks make sense. Is the "
+            "column that names the wiring the right one?"
+        )
     if len(log) <= MOST_ROWS:
         return log
     width = float(log.minutes[-1] - log.minutes[0]) / (MOST_ROWS - log.block[-1] - 1)
