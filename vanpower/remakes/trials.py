@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 
@@ -43,7 +44,7 @@ def rows_in(log: Log) -> TrialRows:
 def log_in(rows: TrialRows) -> Log:
     """The log that a recipe carries, its values held to what a log can mean."""
     count = len(rows.minutes)
-    columns = {}
+    columns: dict[str, Any] = {}
     for name in MEASURED:
         values = getattr(rows, name)
         column = np.full(count, np.nan) if values is None else np.array(values, dtype=float)

@@ -336,10 +336,10 @@ def judge(
 
 def averaged(log: Log) -> Log:
     """The log with neighbours of one block averaged where there are more rows than are weighed."""
-    count = int(log.block[-1]) + 1 if len(log) else 0
-    if count > MOST_BLOCKS:
+    changes = int(log.block[-1]) if len(log) else 0
+    if changes >= MOST_BLOCKS:
         raise ValueError(
-            f"{log.name}: the wiring changes {count - 1} times; up to {MOST_BLOCKS} blocks make sense. Is the "
+            f"{log.name}: the wiring changes {changes} times; up to {MOST_BLOCKS} blocks make sense. Is the "
             "column that names the wiring the right one?"
         )
     if len(log) <= MOST_ROWS:

@@ -22,6 +22,7 @@ from vanpower.trials.judging import (
     LEVEL,
     LIGHT_POWER,
     LIGHT_UNSURE,
+    MOST_ROWS,
     averaged,
     for_light,
 )
@@ -41,8 +42,6 @@ ORDERS = ("ABA", "ABBA", "ABBAAB", "ABBAABBA", "ABBAABBAABBA")
 # blocks in their order, from the shortest; each sees the first wiring before and after the other
 BLOCK_MIN, PAUSE_MIN, STEP_MIN = 20.0, 5.0, 2.0
 # [min] length of a block, time for a swap, and between two readings; no source
-MOST_ROWS = 60
-# rows of a drawn trial; a longer one is read more seldom; no source
 DRAWS, MOST_DRAWS, UNSURE = 100, 500, 0.02
 # trials drawn of an order at a time and at most, and how sure its chance shall be: for one so unlikely that it will not
 # be advised, the first hundred do; no source
