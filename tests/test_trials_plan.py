@@ -17,7 +17,7 @@ def pilot(date: str = "2017-06-19", seed: int = 1, **noise: float) -> Log:
 
 
 def test_planned_chance_is_about_the_one_reached():
-    # 5 points are promised (tests/benchmarks holds 1,200 trials of each of seven plans to them); 120 trials add their chance
+    # 5 points are promised, and tests/benchmarks holds 1,200 trials of each of seven plans to them; 120 add chance
     planned = plan(days=DAYS, day="2017-06-19", gain=0.01, pause_min=PAUSE, orders=("ABBA",)).designs[0].chance
     many = simulated(120, 7, gains=(0.01,), orders=("ABBA",), date="2017-06-19", step=2)
     reached = np.mean((many["low"] > 0) | (many["high"] < 0))
