@@ -24,6 +24,7 @@ from vanpower.shade import (
     solid_of,
     sun_vectors,
 )
+from vanpower.shade.views import hidden_directions
 
 TABLES = json.loads((REFERENCE / "view_factors_shadows.json").read_text(encoding="utf-8"))
 WALL, FACE, BOX, PLATE, CYLINDER = (case["examples"] for case in TABLES["sky_view_horizontal_point"])
@@ -80,6 +81,40 @@ def test_cylinder_of_flat_sides_is_near_the_round_one(case):
     # 24 flat sides instead of a circle: 1.2e-4 of the sky here
     upright = solid("cylinder", left_m=case["D"] - case["r"], back_m=-case["r"], wide_m=2 * case["r"], high_m=case["h"])
     assert seen_share(ORIGIN, [upright])[0] == pytest.approx(case["svf"], abs=2e-4)
+
+
+def test_view_does_not_depend_on_where_the_roof_begins_nor_on_other_points():
+    here, move = np.array([[0.0, 0.0], [0.9, -0.5], [1.6, 0.4]]), np.array([1.3, -2.1])
+    near, far = ((0.4, 0.6), (-0.7, 0.2), 0.5), ((1.1, 1.2), (-1.5, 1.5), 0.8)
+
+    def seen(points: np.ndarray, by: np.ndarray) -> np.ndarray:
+        moved = [[tuple(np.add(ends, d)) for ends, d in zip((x, y), by, strict=True)] for x, y, _ in (near, far)]
+        return seen_share(points, [box(x, y, high) for (x, y), (_, _, high) in zip(moved, (near, far), strict=True)])
+
+    together = seen(here, 0 * move)
+    assert seen(here + move, move) == pytest.approx(together, abs=1e-9)
+    assert [seen(point[None], 0 * move)[0] for point in here] == pytest.approx(together.tolist(), abs=1e-12)
+    assert together.min() < 0.8 < together.max()
+
+
+@pytest.mark.parametrize("point", [(0.05, 0.1), (0.9, -0.5), (-0.3, 1.2), (0.3, -0.1), (0.5, -0.1)])
+def test_sampled_directions_hide_what_the_closed_form_says(point):
+    # rings of equal weight, so the share of hidden directions is the lost view; three points are under the table, one
+    # of them under the box as well
+    at = np.array([point])
+    for one in (box((0.4, 0.6), (-0.7, 0.2), 0.5), box((0.0, 1.0), (-1.0, 1.0), 0.6, under_m=0.55)):
+        assert hidden_directions(at, one).mean() == pytest.approx(1 - seen_share(at, [one])[0], abs=0.02)
+
+
+@pytest.mark.parametrize("under", [0.0, 0.05, 0.06])
+def test_cells_on_which_a_box_stands_see_no_sky_however_high_its_floor_is(under):
+    # a box that reaches 20 cm over the panel on every side and stands on it, or a finger's breadth above the glass
+    it = Fixture(name="it", kind="box", left_m=0.5, back_m=0.5, wide_m=1.2, long_m=2.0, under_m=under, high_m=0.5)
+    spot = Spot(panel=0, left_m=0.7, back_m=0.7, wide_m=0.67, long_m=1.48)
+    plan = RoofPlan(wide_m=2.0, long_m=4.0, glass_m=0.05, spots=(spot,), fixtures=(it,))
+    assert sky_views(plan, (PANEL,)) == pytest.approx(0.0, abs=0.02)
+    bare = replace(plan, fixtures=(replace(it, lets_through=0.4),))
+    assert sky_views(bare, (PANEL,)) == pytest.approx(0.4, abs=0.02)
 
 
 def test_wall_behind_a_wall_hides_little_more():

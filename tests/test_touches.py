@@ -8,7 +8,7 @@ from scipy.special import wrightomega
 
 from vanpower.cells import FRONT_CONTACT, NO_AVALANCHE, Chains, chain_touch, chain_voltage, wright_omega
 from vanpower.curves import Diode
-from vanpower.substrings import Substring
+from vanpower.substrings import Substring, tabulated
 from vanpower.touches import Touch, one_after_another, side_by_side
 from vanpower.working import Part, Strand
 
@@ -99,6 +99,18 @@ def test_blocking_diode_lets_nothing_back():
     assert (current, turn) == (0.0, 0.0)
     assert -1e-9 < lead < 0
     assert strand(-0.5, 1).touched(parts, None).current[0] == -0.5
+
+
+def test_table_of_a_branch_tells_where_its_junction_is():
+    sets = [chain((3.0, 1), (7.0, 11), (9.0, 6)), chain((8.0, 18))]
+    for cells, branch in zip(sets, tabulated(sets, 10.0, BYPASS, FRONT_CONTACT), strict=True):
+        for volts in (-0.4, 2.0, 8.0, 10.5):
+            junction = branch.junction_at(np.array([volts]))
+            assert chain_touch(cells, junction, FRONT_CONTACT)[0].voltage[0] == pytest.approx(volts, abs=0.01)
+            near = branch.points_near(np.array([volts]))
+            ends = chain_voltage(cells, near, FRONT_CONTACT)[1][0, [0, -1]]
+            assert ends[0] >= volts >= ends[1]
+            assert np.all(np.diff(near) < 0)
 
 
 def test_wright_omega_agrees_with_scipy_wherever_cells_go():

@@ -49,6 +49,12 @@ def test_naive_figure_stands_beside_the_gain_and_its_parts_make_it(story):
     assert "+19.6 %" in story.verdict().sentence
 
 
+def test_what_the_gain_rests_on_is_said(story):
+    assert "a straight drift over the trial" in story.verdict().basis
+    assert "power -0.38 %/K (as given)" in story.verdict().basis
+    assert "light from" in story.verdict().basis
+
+
 def test_blocks_of_the_first_wiring_agree(story):
     assert story.disagreement < 0.003
 

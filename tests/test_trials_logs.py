@@ -106,6 +106,14 @@ def test_blocks_by_their_times_leave_out_what_lies_between():
     assert log.wiring.tolist() == ["before", "before", "after", "after", "after", "before"]
 
 
+def test_blocks_of_a_log_without_a_clock_are_given_in_its_minutes():
+    plain = [(str(minute), *row[2:]) for minute, row in zip((0, 5, 20, 25, 40, 45), CELLS, strict=True)]
+    log = typed_log(
+        text(head=("minutes", "watts", "light"), cells=plain), blocks="before 0-5, after 20 to 25, before 40-45.5"
+    )
+    assert log.wiring.tolist() == ["before", "before", "after", "after", "before", "before"]
+
+
 @pytest.mark.parametrize(
     ("rows", "more", "says"),
     [

@@ -77,6 +77,17 @@ def test_what_is_otherwise_than_in_the_file_is_the_first_suspect(change, name):
     assert found.fitting[0].measure in found.verdict().sentence
 
 
+def test_distance_counts_the_band_on_the_side_of_what_was_measured():
+    found = explain(judge(made(*pair())), *pair())
+    for side in (-1, 1):
+        apart = replace(
+            found, gain=found.trial.gain - 0.1 * side, low=found.trial.gain - 0.15, high=found.trial.gain + 0.15
+        )
+        wide = replace(apart, **{("low", "high")[side > 0]: apart.gain + 0.4 * side})
+        other = replace(apart, **{("high", "low")[side > 0]: apart.gain - 0.9 * side})
+        assert wide.off < apart.off == other.off
+
+
 def test_gain_that_nothing_explains_is_said_to_be_so():
     log = made(*pair())
     trial = judge(replace(log, power=np.where(log.is_after, 1.4, 1.0) * log.power))

@@ -106,6 +106,22 @@ def test_each_fault_has_its_word_and_its_reason(more, word, says):
     assert "never a string" in test.verdict().caution
 
 
+def test_covered_groups_tell_what_remains_and_what_is_left_to_try():
+    first, second = (used_panel(PANEL, readings(i_sc_covered=shares)).findings[3] for shares in ((5.0,), (3.5, 5.0)))
+    assert "98 % of the amps remain" in first.why
+    assert "1 more to try." in first.why
+    assert "more to try" not in used_panel(PANEL, readings()).findings[3].why
+    # 3.5 of 5.1 A
+    assert "group 1 leaves 69 %" in second.why
+
+
+def test_verdict_on_a_panel_names_its_word_and_counts_the_tests_passed():
+    said = used_panel(PANEL, readings(v_oc=None, i_sc_covered=())).verdict()
+    assert said.question == "Is 100 W sound? Pass."
+    assert (said.margin, said.unit) == (2.0, "tests passed")
+    assert said.sentence.endswith("Not measured: volts in the sun, one group covered.")
+
+
 def test_impossible_readings_are_refused():
     with pytest.raises(ValueError, match="That is not dull"):
         readings(light_dull=600.0)
@@ -154,6 +170,51 @@ def test_noted_shade_tells_which_of_its_hills_a_reading_is_on():
     )
     assert (high.answer, low.answer) == ("no", "close")
     assert "lower one" in low.sentence
+
+
+def walked(volts: list[float], watts: list[float], light: list[float] | None = None, **more) -> Log:
+    """A log of panel-side volts, a row every minute."""
+    none = np.full(len(volts), np.nan)
+    log = Log(
+        name="made", minutes=np.arange(len(volts)) * 1.0, wiring=np.full(len(volts), "A"), before="A",
+        power=np.array(watts), v_array=np.array(volts), light=none if light is None else np.array(light),
+        stage=np.full(len(volts), ""), temp=none, v_battery=none, i_battery=none, i_spare=none,
+    )  # fmt: skip
+    return replace(log, **more)
+
+
+def test_jump_is_a_move_by_a_group_and_what_it_brought_for_the_light():
+    log = walked([12.0, 12.2, 21.0, 20.8], [40.0, 40.0, 60.0, 66.0], [500.0, 500.0, 625.0, 687.5])
+    (jump,) = jumps(log, 9.0)
+    assert (jump.minute, jump.v_before, jump.v_after) == (2.0, 12.2, 21.0)
+    # half more watts in a quarter more light
+    assert jump.gain == pytest.approx(1.5 / 1.25 - 1)
+    assert jumps(replace(log, light=np.full(4, np.nan)), 9.0)[0].gain == pytest.approx(0.5)
+    assert jumps_table((jump,)).loc[2.0].tolist() == [12.2, 21.0, 20.0]
+
+
+def test_no_jump_is_counted_over_a_gap_another_wiring_or_the_dark():
+    log = walked([12.0, 21.0], [40.0, 60.0])
+    assert len(jumps(log, 9.0)) == 1
+    assert jumps(replace(log, minutes=np.array([0.0, 600.0])), 9.0) == ()
+    assert jumps(replace(log, wiring=np.array(["A", "B"])), 9.0) == ()
+    assert jumps(replace(log, power=np.array([0.0, 60.0])), 9.0) == ()
+    with pytest.raises(ValueError, match="no panel-side volts"):
+        jumps(replace(log, v_array=np.full(2, np.nan)), 9.0)
+
+
+@pytest.mark.parametrize(
+    ("volts", "watts", "light", "answer", "words"),
+    [
+        ([9.0, 18.0, 18.0], [30.0, 60.0, 60.0], [500.0] * 3, "yes", "At 1 min it jumps from 9 to 18 V and gives 100 %"),
+        ([9.0, 18.0, 18.0], [30.0, 60.0, 60.0], None, "close", "it sat on a lower hill"),
+        ([18.0, 9.0, 9.0], [60.0, 30.0, 30.0], [500.0] * 3, "no", "none of them to a higher one"),
+        ([18.0, 17.5, 18.0], [60.0, 59.0, 60.0], [500.0] * 3, "no", "Volts never jump by a group"),
+    ],
+)
+def test_log_convicts_a_tracker_only_by_a_jump_to_a_higher_hill(volts, watts, light, answer, words):
+    said = wrong_hill_in(walked(volts, watts, light), tiny_rig((PANEL,), (0,)))
+    assert (said.answer, words in said.sentence) == (answer, True)
 
 
 # Curves measured outdoors: one module of three sections, 1 April 2019, one shade passing (SunsVoc 0.1.2, BSD-3)

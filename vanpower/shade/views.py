@@ -32,16 +32,18 @@ def lost_view(points: Array, solid: Solid) -> Array:
     Notes
     -----
     Each face turned to the point takes the sum over its edges of the angle the edge is seen under, times the upward
-    part of the unit normal of the plane through point and edge, divided by 2 pi.
+    part of the unit normal of the plane through point and edge, divided by 2 pi. A point that a body stands on sees
+    none of its faces from outside, and nothing of the sky.
     """
     at = np.column_stack([points, np.zeros(len(points))])
-    lost = np.zeros(len(points))
+    lost, under = np.zeros(len(points)), np.full(len(points), len(solid.faces) > 2)
     for face in solid.faces:
         outward = np.cross(face[1] - face[0], face[2] - face[1])
         seen = (at - face[0]) @ (outward / np.linalg.norm(outward)) > IN_PLANE
+        under &= ~seen
         if seen.any():
             lost[seen] += _factor(at[seen], face)
-    return (1 - solid.lets_through) * lost
+    return (1 - solid.lets_through) * np.where(under, 1.0, lost)
 
 
 def _factor(at: Array, face: Array) -> Array:
