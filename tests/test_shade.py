@@ -194,11 +194,17 @@ def hit_plate(points: np.ndarray, rays: np.ndarray, body) -> np.ndarray:
     return (at > 0) & np.all(np.array(around) >= 0, axis=0)
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_lit_shares_agree_with_rays_within_half_a_percent_of_a_cell(seed):
+# lowest and highest sun, how many scenes, and the largest error of a cell: under 10 degrees the flat takes less than a
+# sixth of the beam, and 9 points stand for a disc that the grazing light draws out
+SUNS = {"high": (15, 80, 12, 0.005), "low": (10, 15, 3, 0.005), "lower": (5, 10, 3, 0.02), "lowest": (2, 5, 3, 0.08)}
+
+
+@pytest.mark.parametrize(("suns", "seed"), [(name, seed) for name in SUNS for seed in range(SUNS[name][2])])
+def test_lit_shares_agree_with_rays_within_half_a_percent_of_a_cell(suns, seed):
+    lowest, highest, _, within = SUNS[suns]
     rng = np.random.default_rng(seed)
     bodies = scene(rng)
-    towards = sun(rng.uniform(15, 80), rng.uniform(0, 360))
+    towards = sun(rng.uniform(lowest, highest), rng.uniform(0, 360))
     edges = np.array([(0.15 * k, 0.15 * k + 0.15, 0.15 * n, 0.15 * n + 0.15) for k in range(9) for n in range(9)])
     ours = lit_share(edges, bodies, towards)[0]
     partly = np.nonzero((ours > 0) & (ours < 1))[0]
@@ -215,7 +221,7 @@ def test_lit_shares_agree_with_rays_within_half_a_percent_of_a_cell(seed):
             np.cos(angle)[:, None] * across + np.sin(angle)[:, None] * np.cross(across, towards[0])
         )
         dark = np.any([(hit if len(b.faces) > 2 else hit_plate)(points, rays, b) for b in bodies], axis=0)
-        assert ours[cell] == pytest.approx(1 - dark.mean(), abs=0.005)
+        assert ours[cell] == pytest.approx(1 - dark.mean(), abs=within)
 
 
 # Symmetry and limits

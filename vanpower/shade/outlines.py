@@ -79,7 +79,7 @@ def _lit_now(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
     """Lit share of every cell at a few moments (moment, cell); darker solids come first."""
     lit, together = np.ones((2, len(suns), len(edges)))
     edge_met = np.zeros(lit.shape, int)
-    casts = [_cast(solid, suns) for solid in solids]
+    casts = [_cast(solid, edges, suns) for solid in solids]
     shares = [_shaded_by(edges, solid, suns, cast) for solid, cast in zip(solids, casts, strict=True)]
     for solid, cast, share in zip(solids, casts, shares, strict=True):
         passes, far = 1 - share * (1 - solid.lets_through), (cast > FAR)[:, None]
@@ -97,9 +97,13 @@ def _lit_now(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
     return np.clip(lit * together, 0.0, 1.0)
 
 
-def _cast(solid: Solid, suns: Array) -> Array:
-    """How far a solid's edge is cast (moment,). [m]"""
-    return solid.top / np.maximum(suns[:, 2], 0.005)
+def _cast(solid: Solid, edges: Array, suns: Array) -> Array:
+    """How far a solid's edge is cast at most: from its top, or from where it stands to the last cell (moment,). [m]"""
+    x, y = solid.points[:, 0], solid.points[:, 1]
+    wide = max(edges[:, 1].max() - x.min(), x.max() - edges[:, 0].min())
+    long = max(edges[:, 3].max() - y.min(), y.max() - edges[:, 2].min())
+    level = np.hypot(suns[:, 0], suns[:, 1])
+    return np.minimum(solid.top / np.maximum(suns[:, 2], 0.005), np.hypot(wide, long) / np.maximum(level, 1e-9))
 
 
 def _partly(share: Array) -> Array:
