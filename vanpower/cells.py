@@ -334,7 +334,7 @@ def chain_touch(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Touch, A
     weakest = cells.level(0)
     current, di_du = junction_current(weakest, u, avalanche)
     slope = 1.0 / di_du
-    bend = -_curvature(weakest, u, avalanche) * slope**3
+    bend = -_curvature(weakest, u, avalanche) * (slope * slope * slope)
     voltage, slope, bend = weakest.count * u, weakest.count * slope, weakest.count * bend
     if cells.count.shape[1] > 1:
         others = cells.others()

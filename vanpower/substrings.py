@@ -10,9 +10,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vanpower.cells import Avalanche, Chains, chain_curves, chain_points, chain_touch, junction_current, stacked
+from vanpower.cells import Avalanche, Chains, chain_curves, chain_points, junction_current, stacked
 from vanpower.curves import Curves, Diode, bypassed, in_parallel, passed
-from vanpower.touches import Touch, side_by_side
 
 Array = np.ndarray
 
@@ -40,23 +39,13 @@ class Branch:
         start, end = (np.take_along_axis(self.points, left + k, 1) for k in (0, 1))
         return start + (end - start) * (place - left)
 
-    def junction_at(self, voltage: Array) -> Array:
-        """Junction volts where the chain has the given volts, as its table has it, one a moment, (moment,). [V]
-
-        Notes
-        -----
-        Between two points the amps tell them better than the volts, since they are explicit in them.
-        """
-        volts = voltage[:, None]
+    def piece_at(self, voltage: Array) -> tuple[Array, Array, Array]:
+        """Where its table has the given volts (moment,): amps there, and the junction volts around. [A, V, V]"""
+        volts, last = voltage[:, None], self.points.shape[1] - 2
         right = passed(self.table.amps.x, volts)
-        left = np.minimum(np.maximum(self.points.shape[1] - 1 - right, 0), self.points.shape[1] - 2)
-        high, low = (np.take_along_axis(self.points, left + k, 1) for k in (0, 1))
-        amps = self.table.amps.at(volts, right)[0]
-        weakest, u = self.cells.level(0), 0.5 * (low + high)
-        for _ in range(JUNCTION_STEPS):
-            current, di_du = junction_current(weakest, u, self.avalanche)
-            u = np.minimum(np.maximum(u - (current - amps) / di_du, low), high)
-        return u[:, 0]
+        left = np.minimum(np.maximum(last + 1 - right, 0), last)
+        high, low = (np.take_along_axis(self.points, left + k, 1)[:, 0] for k in (0, 1))
+        return self.table.amps.at(volts, right)[0][:, 0], low, high
 
     def rows(self, index: Array) -> Branch:
         """The same chain at some of the moments."""
@@ -75,15 +64,6 @@ class Substring:
         tables = [branch.table for branch in self.branches]
         joined = tables[0] if len(tables) == 1 else in_parallel(tables)
         return joined if self.diode is None else bypassed(joined, self.diode)
-
-    def touch(self, voltage: Array, branches: Sequence[Touch]) -> Touch:
-        """It touched at the given volts, where its branches were touched nearby. [V]"""
-        leads = [branch.at_voltage(voltage).leads for branch in branches]
-        if self.diode is not None:
-            through = self.diode.current(-voltage)
-            lead = (through + self.diode.i_0) / self.diode.v_fold
-            leads.append((through, -lead, lead / self.diode.v_fold))
-        return side_by_side(voltage, leads)
 
     def rows(self, index: Array) -> Substring:
         """The same substring at some of the moments."""
@@ -105,12 +85,20 @@ def seen_closely(parts: Sequence[tuple[Substring, Array]]) -> list[Substring]:
     return [replace(part, branches=tuple(next(made) for _ in part.branches)) for part, _ in parts]
 
 
-def touched(cells: Chains, junctions: Sequence[Array], avalanche: Avalanche) -> tuple[list[Touch], list[Array]]:
-    """Stacked chains touched where their weakest cells have so many volts, a set a branch, and dV/du of each."""
-    touch, rate = chain_touch(cells, np.concatenate(junctions), avalanche)
-    shape = (len(junctions), -1)
-    columns = [a.reshape(shape) for a in (touch.current, touch.voltage, touch.slope, touch.bend)]
-    return [Touch(*parts) for parts in zip(*columns, strict=True)], list(rate.reshape(shape))
+def junctions_at(branches: Sequence[Branch], voltage: Array) -> Array:
+    """Junction volts where each chain has the given volts (branch, moment), as its table has it. [V]
+
+    Notes
+    -----
+    Between two points the amps tell them better than the volts, since they are explicit in them.
+    """
+    pieces = (branch.piece_at(volts) for branch, volts in zip(branches, voltage, strict=True))
+    amps, low, high = (np.concatenate(parts)[:, None] for parts in zip(*pieces, strict=True))
+    weakest, u = stacked([branch.cells.level(0) for branch in branches]), 0.5 * (low + high)
+    for _ in range(JUNCTION_STEPS):
+        current, di_du = junction_current(weakest, u, branches[0].avalanche)
+        u = np.minimum(np.maximum(u - (current - amps) / di_du, low), high)
+    return u.reshape(voltage.shape)
 
 
 def tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanche: Avalanche) -> list[Branch]:

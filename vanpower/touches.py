@@ -1,12 +1,12 @@
 """A curve known at one point a row, with its slope and its bend: enough to add parts there without any table.
 
 Around the point runs the parabola that touches the curve. Parts known at the same point, or close to it, add up in
-closed form; where they were not quite at the same point the sum tells by how much, and the next look is nearer.
+closed form; where they were not quite at the same point the sum tells by how much, and the next look is nearer. Many
+parts stand in one array, (part, row).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,9 +24,9 @@ class Touch:
 
     Parameters
     ----------
-    current, voltage : ndarray (row,)
+    current, voltage : ndarray (..., row)
         The point. [A, V]
-    slope, bend : ndarray (row,)
+    slope, bend : ndarray (..., row)
         dV/dI and d²V/dI² there. [V/A, V/A²]
     """
 
@@ -35,11 +35,9 @@ class Touch:
     slope: Array
     bend: Array
 
-    @property
-    def leads(self) -> Lead:
-        """Amps, dI/dV and d²I/dV², as parts side by side add them."""
-        lead = 1.0 / self.slope
-        return self.current, lead, -self.bend * lead**3
+    def shaped(self, shape: tuple[int, ...]) -> Touch:
+        """The same in another shape, such as (part, row)."""
+        return Touch(*(a.reshape(shape) for a in (self.current, self.voltage, self.slope, self.bend)))
 
     def at_current(self, current: Array) -> Touch:
         """The same parabola at other amps."""
@@ -47,12 +45,13 @@ class Touch:
         slope = np.minimum(self.slope + self.bend * away, FLATTER * self.slope)
         return Touch(current, self.voltage + away * (self.slope + 0.5 * self.bend * away), slope, self.bend)
 
-    def at_voltage(self, voltage: Array) -> Touch:
-        """The parabola of amps over volts, at other volts."""
-        current, lead, turn = self.leads
+    def leads_at(self, voltage: Array) -> Lead:
+        """Amps, dI/dV and d²I/dV² at other volts, by the parabola of amps over volts; parts side by side add them."""
+        lead = 1.0 / self.slope
+        turn = -self.bend * (lead * lead * lead)
         away = voltage - self.voltage
         steeper = np.minimum(lead + turn * away, FLATTER * lead)
-        return side_by_side(voltage, [(current + away * (lead + 0.5 * turn * away), steeper, turn)])
+        return self.current + away * (lead + 0.5 * turn * away), steeper, turn
 
     def behind(self, resistance: float) -> Touch:
         """The same behind a series resistance. [ohm]"""
@@ -65,19 +64,26 @@ class Touch:
         return self.current - rise / np.minimum(turn, FLATTER * self.slope)
 
 
-def one_after_another(touches: Iterable[tuple[Touch, int]]) -> Touch:
-    """Parts in series, each so many times, all touched at the same amps."""
-    (first, number), *others = touches
-    voltage, slope, bend = (number * a for a in (first.voltage, first.slope, first.bend))
-    for touch, times in others:
-        voltage, slope, bend = voltage + times * touch.voltage, slope + times * touch.slope, bend + times * touch.bend
-    return Touch(first.current, voltage, slope, bend)
+def one_after_another(parts: Touch, often: Array, first: Array) -> Touch:
+    """Parts (part, row) in series, those of a string touched at the same amps: every string as a whole, (string, row).
+
+    Parameters
+    ----------
+    often : ndarray (part, 1)
+        How often each part is there.
+    first : ndarray of int (string,)
+        Where each string's parts begin.
+    """
+    sums = (added(often * a, first) for a in (parts.voltage, parts.slope, parts.bend))
+    return Touch(parts.current[first], *sums)
 
 
-def side_by_side(voltage: Array, leads: Iterable[Lead]) -> Touch:
-    """Parts in parallel, all at the same volts, given by their amps, dI/dV and d²I/dV²."""
-    (current, lead, turn), *others = leads
-    for more, steeper, sharper in others:
-        current, lead, turn = current + more, lead + steeper, turn + sharper
+def side_by_side(voltage: Array, current: Array, lead: Array, turn: Array) -> Touch:
+    """Parts in parallel, all at the same volts, given by the sums of their amps, dI/dV and d²I/dV²."""
     slope = 1.0 / lead
-    return Touch(current, voltage, slope, -turn * slope**3)
+    return Touch(current, voltage, slope, -turn * (slope * slope * slope))
+
+
+def added(values: Array, first: Array) -> Array:
+    """Sums of consecutive rows (part, row), a sum for each group that starts where `first` tells."""
+    return values if len(first) == len(values) else np.add.reduceat(values, first, axis=0)

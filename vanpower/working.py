@@ -2,20 +2,21 @@
 
 A table shows about where the point is. Every chain of cells is touched there by a parabola, the parabolas are added up
 as the wiring says, and the sum tells every chain where it has to be touched next. Each round multiplies the correct
-digits by two to three, so two rounds mostly do; what the second changes tells how far the first was off.
+digits by two to three, so two rounds mostly do; what the second changes tells how far the first was off. All chains,
+all parts and all strings of a circuit stand in one array each, in this order, so that a round is few calls.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from vanpower.cells import stacked
+from vanpower.cells import Avalanche, Chains, chain_touch, stacked
 from vanpower.curves import CLOSE_BY, DOUBT, P_NONE, V_CLOSE_BY, Diode
-from vanpower.substrings import Substring, touched
-from vanpower.touches import Touch, one_after_another, side_by_side
+from vanpower.substrings import Substring, junctions_at
+from vanpower.touches import Touch, added, one_after_another, side_by_side
 
 Array = np.ndarray
 
@@ -33,10 +34,6 @@ class Part:
     times: int
     voltage: Array
 
-    def touched(self, branches: Iterator[Touch]) -> Touch:
-        """It touched at its volts, given its branches touched nearby."""
-        return self.substring.touch(self.voltage, [next(branches) for _ in self.substring.branches])
-
 
 @dataclass(frozen=True, eq=False)
 class Strand:
@@ -46,33 +43,101 @@ class Strand:
     current: Array
     parts: tuple[Part, ...]
 
-    def touched(self, parts: Sequence[Touch], blocking: Diode | None) -> Touch:
-        """It touched at its amps, given its parts touched nearby; a blocking diode lets none back."""
-        counted = [(touch.at_current(self.current), part.times) for touch, part in zip(parts, self.parts, strict=True)]
-        whole = one_after_another(counted)
-        if blocking is None:
+
+@dataclass(frozen=True, eq=False)
+class Spot:
+    """About where everything works at every moment.
+
+    Parameters
+    ----------
+    junction : ndarray (branch, row)
+        Junction volts of each chain's weakest cells. [V]
+    voltage : ndarray (part, row)
+        Across each part. [V]
+    current : ndarray (strand, row)
+        Through each string. [A]
+    across : ndarray (row,)
+        Where the strings meet. [V]
+    """
+
+    junction: Array
+    voltage: Array
+    current: Array
+    across: Array
+
+    def rows(self, index: Array) -> Spot:
+        """Some of the moments."""
+        return Spot(*(a[..., index] for a in (self.junction, self.voltage, self.current, self.across)))
+
+
+@dataclass(frozen=True, eq=False)
+class Net:
+    """How a circuit hangs together, whatever the moment.
+
+    Parameters
+    ----------
+    branches, parts : ndarray of int
+        Where each part's branches, and each string's parts, begin.
+    part_of, strand_of : ndarray of int
+        The part of each branch, and the string of each part.
+    often, times : ndarray (part, 1), (strand, 1)
+        How often each part is in its string, and each string in the circuit.
+    bypass : Diode
+        Across each part, shape (part, 1); one that lets nothing through where there is none.
+    blocking : Diode, optional
+        In front of every string.
+    resistance : float
+        Between the strings' meeting point and the terminals. [ohm]
+    avalanche : Avalanche
+        Of all cells.
+    """
+
+    branches: Array
+    parts: Array
+    part_of: Array
+    strand_of: Array
+    often: Array
+    times: Array
+    bypass: Diode
+    blocking: Diode | None
+    resistance: float
+    avalanche: Avalanche
+
+    def round(self, cells: Chains, spot: Spot, voltage: Array, on_hill: Array) -> tuple[Spot, Touch, Array]:
+        """The next spot, the terminals where they should be, and whether that is the hilltop where one is meant."""
+        touch, rate = chain_touch(cells, spot.junction.ravel(), self.avalanche)
+        chains, rate = touch.shaped(spot.junction.shape), rate.reshape(spot.junction.shape)
+        parts = self._parts(chains, spot.voltage)
+        fronts = self._fronts(parts, spot.current)
+        leads = (np.sum(self.times * lead, axis=0) for lead in fronts.leads_at(spot.across))
+        goal, wanted = _goal(side_by_side(spot.across, *leads).behind(self.resistance), voltage, on_hill)
+        across = goal.voltage + self.resistance * goal.current
+        current = fronts.leads_at(across)[0]
+        volts = parts.at_current(current[self.strand_of]).voltage
+        junction = spot.junction + (volts[self.part_of] - chains.voltage) / rate
+        return Spot(junction, volts, current, across), goal, wanted
+
+    def _parts(self, chains: Touch, voltage: Array) -> Touch:
+        """Every part touched at its volts, where its branches were touched nearby."""
+        current, lead, turn = (added(a, self.branches) for a in chains.leads_at(voltage[self.part_of]))
+        through = self.bypass.current(-voltage)
+        steep = (through + self.bypass.i_0) / self.bypass.v_fold
+        return side_by_side(voltage, current + through, lead - steep, turn + steep / self.bypass.v_fold)
+
+    def _fronts(self, parts: Touch, current: Array) -> Touch:
+        """Every string touched at its amps, where its parts were touched nearby; a blocking diode lets none back."""
+        whole = one_after_another(parts.at_current(current[self.strand_of]), self.often, self.parts)
+        if self.blocking is None:
             return whole
-        forward = self.current > 0
-        current = np.where(forward, self.current, 0.0)
-        steep = blocking.v_fold / (blocking.i_0 + current)
+        forward = current > 0
+        let_through = np.where(forward, current, 0.0)
+        steep = self.blocking.v_fold / (self.blocking.i_0 + let_through)
         return Touch(
-            current,
-            whole.voltage - blocking.drop(current),
+            let_through,
+            whole.voltage - self.blocking.drop(let_through),
             np.where(forward, whole.slope - steep, -1.0 / LEAD_BLOCKED),
-            np.where(forward, whole.bend + steep / (blocking.i_0 + current), 0.0),
+            np.where(forward, whole.bend + steep / (self.blocking.i_0 + let_through), 0.0),
         )
-
-    def rows(self, index: Array) -> Strand:
-        """Some of the moments; its substrings are only asked for their diodes any more."""
-        parts = tuple(replace(part, voltage=part.voltage[index]) for part in self.parts)
-        return replace(self, current=self.current[index], parts=parts)
-
-    def moved(self, whole: Touch, parts: Sequence[Touch], voltage: Array) -> Strand:
-        """The same at other volts, as its parabola and those of its parts have it."""
-        current = whole.at_voltage(voltage).current
-        volts = [touch.at_current(current).voltage for touch in parts]
-        moved = [replace(part, voltage=v) for part, v in zip(self.parts, volts, strict=True)]
-        return replace(self, current=current, parts=tuple(moved))
 
 
 def met(
@@ -93,53 +158,69 @@ def met(
     """
     with np.errstate(all="ignore"):
         # rows that run away end as not met
-        return _met(strands, blocking, resistance, voltage, on_hill)
+        return _met(strands, _net(strands, blocking, resistance), voltage, on_hill)
 
 
 def _met(
-    strands: Sequence[Strand], blocking: Diode | None, resistance: float, voltage: Array, on_hill: Array
+    strands: Sequence[Strand], net: Net, voltage: Array, on_hill: Array
 ) -> tuple[Array, Array, Array, Array]:
-    branches = [branch for strand in strands for part in strand.parts for branch in part.substring.branches]
-    cells, avalanche = stacked([branch.cells for branch in branches]), branches[0].avalanche
-    junctions = [branch.junction_at(v) for branch, v in zip(branches, _volts(strands), strict=True)]
-    across = voltage + resistance * sum(strand.times * strand.current for strand in strands)
+    cells = stacked([branch.cells for strand in strands for part in strand.parts for branch in part.substring.branches])
+    spot = _first(strands, net, voltage)
     found = np.stack([voltage, np.zeros_like(voltage), np.full_like(voltage, np.inf)])
     met_at = np.zeros(voltage.shape, bool)
     rows = np.arange(len(voltage))
     for _ in range(ROUNDS):
-        touches, rates = touched(cells, junctions, avalanche)
-        each = iter(touches)
-        inner = [[part.touched(each) for part in strand.parts] for strand in strands]
-        fronts = [strand.touched(parts, blocking) for strand, parts in zip(strands, inner, strict=True)]
-        goal, wanted = _goal(strands, fronts, across, resistance, voltage[rows], on_hill[rows])
+        spot, goal, wanted = net.round(cells, spot, voltage[rows], on_hill[rows])
         power = goal.current * goal.voltage
         met_at[rows] = wanted & (np.abs(power - found[2, rows]) <= DOUBT * np.abs(power) + P_NONE)
         found[:, rows] = goal.voltage, goal.current, power
         left = np.nonzero(~met_at[rows])[0]
         if not left.size:
             break
-        across = goal.voltage + resistance * goal.current
-        pairs = zip(strands, fronts, inner, strict=True)
-        strands = [strand.moved(front, parts, across) for strand, front, parts in pairs]
-        moves = zip(junctions, _volts(strands), touches, rates, strict=True)
-        junctions = [u + (v - touch.voltage) / rate for u, v, touch, rate in moves]
         if left.size < rows.size:
-            cells = cells.rows((np.arange(len(branches))[:, None] * rows.size + left).ravel())
-            junctions, across = [u[left] for u in junctions], across[left]
-            strands, rows = [strand.rows(left) for strand in strands], rows[left]
+            cells = cells.rows((np.arange(len(net.part_of))[:, None] * rows.size + left).ravel())
+            spot, rows = spot.rows(left), rows[left]
     return found[0], found[1], found[2], met_at & _beside(found[0], voltage)
 
 
-def _goal(
-    strands: Sequence[Strand], fronts: Sequence[Touch], across: Array, resistance: float, voltage: Array, on_hill: Array
-) -> tuple[Touch, Array]:
-    """The terminals where the strings' parabolas have their hilltop, or at the wanted volts, and whether as wanted."""
-    leads = [front.at_voltage(across).leads for front in fronts]
-    together = [
-        (s.times * i, s.times * lead, s.times * turn) for s, (i, lead, turn) in zip(strands, leads, strict=True)
-    ]
-    whole = side_by_side(across, together).behind(resistance)
-    there = whole.at_voltage(voltage).current
+def _net(strands: Sequence[Strand], blocking: Diode | None, resistance: float) -> Net:
+    """How the strings hang together."""
+    parts = [part for strand in strands for part in strand.parts]
+    branches = [len(part.substring.branches) for part in parts]
+    lengths = [len(strand.parts) for strand in strands]
+    none = Diode(0.0, 1.0)
+    diodes = [part.substring.diode or none for part in parts]
+    return Net(
+        branches=np.cumsum([0, *branches[:-1]]),
+        parts=np.cumsum([0, *lengths[:-1]]),
+        part_of=np.repeat(np.arange(len(parts)), branches),
+        strand_of=np.repeat(np.arange(len(strands)), lengths),
+        often=_column([part.times for part in parts]),
+        times=_column([strand.times for strand in strands]),
+        bypass=Diode(_column([d.i_0 for d in diodes]), _column([d.v_fold for d in diodes])),
+        blocking=blocking,
+        resistance=resistance,
+        avalanche=parts[0].substring.branches[0].avalanche,
+    )
+
+
+def _column(values: Sequence[float]) -> Array:
+    """Numbers one below the other."""
+    return np.array(values, float)[:, None]
+
+
+def _first(strands: Sequence[Strand], net: Net, voltage: Array) -> Spot:
+    """The spot that the tables show."""
+    parts = [part for strand in strands for part in strand.parts]
+    volts = np.stack([part.voltage for part in parts])
+    current = np.stack([strand.current for strand in strands])
+    junction = junctions_at([branch for part in parts for branch in part.substring.branches], volts[net.part_of])
+    return Spot(junction, volts, current, voltage + net.resistance * np.sum(net.times * current, axis=0))
+
+
+def _goal(whole: Touch, voltage: Array, on_hill: Array) -> tuple[Touch, Array]:
+    """The terminals on the hilltop of their parabola, or at the wanted volts, and whether as wanted."""
+    there = whole.leads_at(voltage)[0]
     top = whole.hilltop()
     # a hilltop far off is the parabola's, not the curve's; the parts are better known next round
     follow = on_hill & _beside(whole.at_current(top).voltage, voltage)
@@ -149,8 +230,3 @@ def _goal(
 def _beside(found: Array, voltage: Array) -> Array:
     """Whether the volts found are those of the same hill."""
     return np.abs(found - voltage) < CLOSE_BY * np.abs(voltage) + V_CLOSE_BY
-
-
-def _volts(strands: Sequence[Strand]) -> list[Array]:
-    """The volts of every branch, in the order of strings, parts and branches."""
-    return [part.voltage for strand in strands for part in strand.parts for _ in part.substring.branches]
