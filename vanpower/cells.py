@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vanpower.curves import Curves
+from vanpower.curves import BLOCK
 from vanpower.silicon import BOLTZMANN_EV, E_GAP, E_GAP_SLOPE, KELVIN, LIGHT_REFERENCE, T_REFERENCE
 from vanpower.touches import Touch
 
@@ -20,8 +20,6 @@ Array = np.ndarray
 LIGHT_FLOOR = 0.1
 # [W/m²] the shunt of a dark cell is taken at this light, since the De Soto shunt grows without end; no source
 
-BLOCK = 8000
-# numbers worked on at a time: few enough for the processor's nearest cache, where the same work takes half as long
 FORWARD_POINTS, KNEE_POINTS = 12, 6
 # points of a chain's table: from back-feed to the knee, and at the knee of a further level
 FEW = 2
@@ -34,8 +32,9 @@ NEAR_BREAKDOWN = 0.15
 # share of the breakdown volts left over, below which the avalanche carries the chain's amps
 TAIL_SHARES = np.array([0.4, 0.65, 0.8, 0.9, 1.0])
 # where they lie from 0 V to the end while the bypass diode takes over: denser where it carries most
-REVERSE_STEPS = 6
-# Newton steps to the junction volts of a cell in reverse
+REVERSE_STEPS, REVERSE_MET = 6, 1e-7
+# Newton steps at most to the junction volts of a cell in reverse, as a share of the breakdown volts; a step below the
+# second number is the last, since each squares what is left
 DEEPEST = -690.0
 # below this omega is held, far under any current that counts, so that its logarithm exists
 END_STEPS, V_END_MET = 60, 0.05
@@ -153,10 +152,10 @@ class Chains:
         return replace(self, i_light=self.i_light[rest], r_shunt=self.r_shunt[rest], count=self.count[rest])
 
     def apart(self) -> Chains:
-        """Every level a row of its own, those of a chain one below the other, shape (row x level, 1)."""
+        """Every level a row of its own, all weakest ones first, shape (level x row, 1)."""
         levels = self.count.shape[1]
-        own = (getattr(self, name).reshape(-1, 1) for name in ("i_light", "r_shunt", "count"))
-        shared = (np.repeat(getattr(self, name), levels, axis=0) for name in ("i_0", "a", "r_series"))
+        own = (getattr(self, name).T.reshape(-1, 1) for name in ("i_light", "r_shunt", "count"))
+        shared = (np.tile(getattr(self, name), (levels, 1)) for name in ("i_0", "a", "r_series"))
         return Chains(*own, *shared)
 
     def level(self, number: int) -> Chains:
@@ -279,9 +278,15 @@ def junction_voltage(cells: Chains, current: Array, avalanche: Avalanche) -> tup
     """
     r_shunt = cells.r_shunt / avalanche.factor(np.array(0.5))[0]
     offset = np.log(cells.i_0 * r_shunt / cells.a)
-    z = (cells.i_light + cells.i_0 - current) * (r_shunt / cells.a) + offset
-    w = wright_omega(z)
-    v, slope = cells.a * (z - w - offset), -r_shunt / (1.0 + w)
+    v = (cells.i_light + cells.i_0) - current
+    v *= r_shunt / cells.a
+    v += offset
+    w = wright_omega(v)
+    v -= w
+    v -= offset
+    v *= cells.a
+    w += 1.0
+    slope = np.divide(-r_shunt, w, out=w)
     if avalanche.share > 0:
         _reverse_biased(cells, current, avalanche, v, slope)
     return v, slope
@@ -301,31 +306,29 @@ def chain_voltage(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Array,
     weakest = cells.level(0)
     current, di_du = junction_current(weakest, u, avalanche)
     voltage, slope = weakest.count * u, weakest.count / di_du
-    for others in _in_few_steps(cells, u.shape[1]):
-        levels = len(others.count) // len(u)
-        v, dv_di = junction_voltage(others, np.repeat(current, levels, axis=0), avalanche)
-        shape = (len(u), levels, -1)
-        voltage = voltage + np.sum((others.count * v).reshape(shape), axis=1)
-        slope = slope + np.sum((others.count * dv_di).reshape(shape), axis=1)
+    for v, dv_di in _further(cells, current, avalanche):
+        voltage += v
+        slope += dv_di
     resistance = cells.count.sum(axis=1, keepdims=True) * cells.r_series
-    return current, voltage - current * resistance, slope - resistance
+    voltage -= current * resistance
+    slope -= resistance
+    return current, voltage, slope
 
 
-def _in_few_steps(cells: Chains, points: int) -> Iterator[Chains]:
-    """All levels but the weakest, each as a row: at once where there are few numbers, one after another where many."""
+def _further(cells: Chains, current: Array, avalanche: Avalanche) -> Iterator[tuple[Array, Array]]:
+    """Volts and slopes of all levels but the weakest: their sum at once where there are few numbers, else each."""
     further = cells.count.shape[1] - 1
-    if further > 1 and len(cells.count) * further * points <= BLOCK:
-        yield cells.others().apart()
+    if further > 1 and further * current.size <= BLOCK:
+        apart = cells.others().apart()
+        both = junction_voltage(apart, np.tile(current, (further, 1)), avalanche)
+        v, dv_di = (np.sum((apart.count * part).reshape(further, *current.shape), axis=0) for part in both)
+        yield v, dv_di
     else:
-        yield from (cells.level(number) for number in range(1, further + 1))
-
-
-def chain_curves(cells: Chains, u: Array, avalanche: Avalanche = FRONT_CONTACT) -> Curves:
-    """Curve of each chain through the points where the weakest level's junction has u volts, falling (row, point)."""
-    step = max(1, BLOCK // u.shape[1])
-    blocks = [slice(first, first + step) for first in range(0, len(u), step)]
-    parts = [chain_voltage(cells.rows(block), u[block], avalanche) for block in blocks]
-    return Curves(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
+        for level in map(cells.level, range(1, further + 1)):
+            v, dv_di = junction_voltage(level, current, avalanche)
+            v *= level.count
+            dv_di *= level.count
+            yield v, dv_di
 
 
 def chain_touch(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Touch, Array]:
@@ -337,13 +340,14 @@ def chain_touch(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Touch, A
     bend = -_curvature(weakest, u, avalanche) * (slope * slope * slope)
     voltage, slope, bend = weakest.count * u, weakest.count * slope, weakest.count * bend
     if cells.count.shape[1] > 1:
-        others = cells.others()
-        v, dv_di = junction_voltage(others, current, avalanche)
+        others = cells.others().apart()
+        levels = cells.count.shape[1] - 1
+        v, dv_di = junction_voltage(others, np.tile(current, (levels, 1)), avalanche)
         r_shunt = others.r_shunt / avalanche.factor(np.array(0.5))[0]
         # with slope = -Rsh/(1+w), the bend -Rsh²/a w/(1+w)³ in terms of the slope alone
-        further = -(dv_di**2) / others.a * np.maximum(1.0 + dv_di / r_shunt, 0.0)
+        further = -(dv_di * dv_di) / others.a * np.maximum(1.0 + dv_di / r_shunt, 0.0)
         voltage, slope, bend = (
-            total + np.sum(others.count * part, axis=1, keepdims=True)
+            total + np.sum((others.count * part).reshape(levels, *u.shape), axis=0)
             for total, part in ((voltage, v), (slope, dv_di), (bend, further))
         )
     resistance = cells.count.sum(axis=1, keepdims=True) * cells.r_series
@@ -415,22 +419,25 @@ def _reverse_biased(cells: Chains, current: Array, avalanche: Avalanche, v: Arra
         v[reached], slope[reached] = some_v, some_slope
         return
     deep = current > limit
-    excess = (current - cells.i_light - cells.i_0)[deep]
     r_shunt = np.broadcast_to(cells.r_shunt, deep.shape)[deep]
     scale = -avalanche.v_breakdown
-    # start from the lesser of the ohmic and the avalanche estimate, as the share of the breakdown volts left over
-    ohmic = 1.0 - np.minimum(excess * r_shunt / scale, 1.0 - 1e-9)
-    breaking = (avalanche.share * scale / (r_shunt * excess)) ** (1.0 / avalanche.exponent)
-    rest = np.where(breaking < 1.0, np.maximum(ohmic, breaking), ohmic)
+    # as a share of what the shunt would carry at breakdown, and its logarithm
+    excess = (current - limit)[deep] * r_shunt / scale
     target = np.log(excess)
+    # start from the lesser of the ohmic and the avalanche estimate, as the share of the breakdown volts left over
+    ohmic = 1.0 - np.minimum(excess, 1.0 - 1e-9)
+    breaking = (avalanche.share / excess) ** (1.0 / avalanche.exponent)
+    rest = np.where(breaking < 1.0, np.maximum(ohmic, breaking), ohmic)
     for _ in range(REVERSE_STEPS):
-        factor = 1.0 + avalanche.surge(rest)
-        amount = (1.0 - rest) * scale / r_shunt * factor
-        d_log = -1.0 / np.maximum(1.0 - rest, 1e-12) - avalanche.exponent * (factor - 1.0) / (factor * rest)
-        step = (np.log(np.maximum(amount, 1e-300)) - target) / d_log
-        rest = np.minimum(np.maximum(rest - step, 0.3 * rest), 1.0 - 1e-12)
-    factor = 1.0 + avalanche.surge(rest)
-    conductance = factor / r_shunt + (1.0 - rest) / r_shunt * avalanche.exponent * (factor - 1.0) / rest
+        surge, used = avalanche.surge(rest), 1.0 - rest
+        factor = 1.0 + surge
+        fall = 1.0 / used + avalanche.exponent * surge / (factor * rest)
+        step = (np.log(used * factor) - target) / fall
+        rest = np.minimum(np.maximum(rest + step, 0.3 * rest), 1.0 - 1e-12)
+        if np.abs(step).max() < REVERSE_MET:
+            break
+    surge = avalanche.surge(rest)
+    conductance = (1.0 + surge + (1.0 - rest) * avalanche.exponent * surge / rest) / r_shunt
     v[deep], slope[deep] = -(1.0 - rest) * scale, -1.0 / conductance
 
 
@@ -484,10 +491,12 @@ def _knees(cells: Chains, u_end: Array, avalanche: Avalanche) -> list[Array]:
         level = cells.level(number)
         knee = weakest.i_light + KNEE_REACHED * (level.i_light - weakest.i_light)
         reached = (knee < i_end) & (level.count > 0)
-        if reached.any():
-            most = level.count[reached].max()
-            folds = np.exp(-np.linspace(0.0, KNEE_FOLDS, KNEE_POINTS if most <= FEW else 2 * KNEE_POINTS))
-            current = level.i_light - (level.i_light - weakest.i_light) * folds
-            u = junction_voltage(weakest, np.minimum(current, i_end), avalanche)[0]
-            points.append(np.where(reached, np.maximum(u, u_end), u_end))
+        if not reached.any():
+            # nor are the brighter ones
+            break
+        most = level.count[reached].max()
+        folds = np.exp(-np.linspace(0.0, KNEE_FOLDS, KNEE_POINTS if most <= FEW else 2 * KNEE_POINTS))
+        current = level.i_light - (level.i_light - weakest.i_light) * folds
+        u = junction_voltage(weakest, np.minimum(current, i_end), avalanche)[0]
+        points.append(np.where(reached, np.maximum(u, u_end), u_end))
     return points

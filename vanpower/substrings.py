@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vanpower.cells import Avalanche, Chains, chain_curves, chain_points, junction_current, stacked
-from vanpower.curves import Curves, Diode, bypassed, in_parallel, passed
+from vanpower.cells import Avalanche, Chains, chain_points, chain_voltage, junction_current, stacked
+from vanpower.curves import Curves, Diode, blocks, bypassed, in_parallel, passed
 
 Array = np.ndarray
 
@@ -138,7 +138,10 @@ def _by_levels(rows: Chains) -> Iterator[tuple[Array, Chains]]:
 
 def _points(rows: Chains, i_top: float, v_end: float | None, avalanche: Avalanche) -> Array:
     """Junction volts of the points of every row, short rows with their last point repeated (row, point)."""
-    groups = [(index, chain_points(some, i_top, v_end, avalanche)) for index, some in _by_levels(rows)]
+    groups = []
+    for index, some in _by_levels(rows):
+        for block in blocks(len(index), some.count.shape[1] * 2):
+            groups.append((index[block], chain_points(some.rows(block), i_top, v_end, avalanche)))
     points = np.empty((len(rows.count), max(u.shape[1] for _, u in groups)))
     for index, u in groups:
         points[index] = np.pad(u, ((0, 0), (0, points.shape[1] - u.shape[1])), mode="edge")
@@ -147,8 +150,16 @@ def _points(rows: Chains, i_top: float, v_end: float | None, avalanche: Avalanch
 
 def _tables(rows: Chains, points: Array, avalanche: Avalanche) -> Curves:
     """Curves of all rows through their points."""
-    block = np.empty((3, *points.shape))
-    for index, some in _by_levels(rows):
-        table = chain_curves(some, points[index], avalanche)
-        block[:, index] = table.current, table.voltage, table.slope
-    return Curves(*block)
+    table = np.empty((3, *points.shape))
+    different = 1 + np.count_nonzero(np.diff(points, axis=1), axis=1)
+    for index, _ in _by_levels(rows):
+        # rows that have few points stand together, so that repeated ones are not worked out
+        index = index[np.argsort(different[index], kind="stable")]
+        levels = int(rows.levels[index[0]])
+        for block in blocks(len(index), points.shape[1]):
+            these = index[block]
+            number = int(different[these].max())
+            found = np.stack(chain_voltage(rows.rows(these).trimmed(levels), points[these, :number], avalanche))
+            table[:, these, :number] = found
+            table[:, these, number:] = found[:, :, -1:]
+    return Curves(*table)
