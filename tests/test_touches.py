@@ -34,14 +34,23 @@ def test_slope_and_bend_of_a_chain_are_those_of_differences(u, avalanche):
 
 
 def test_two_resistances_add_up_in_series_and_side_by_side():
-    battery = Touch(*(np.array([value]) for value in (2.0, 10.0, -3.0, 0.0)))
-    other = Touch(*(np.array([value]) for value in (2.0, 4.0, -6.0, 0.0)))
-    both = one_after_another([(battery, 2), (other, 1)])
-    assert (both.voltage[0], both.slope[0]) == (24.0, -12.0)
+    # 10 V behind 3 ohm, there twice, and 4 V behind 6 ohm
+    parts = Touch(*(np.array(values)[:, None] for values in ((2.0, 2.0), (10.0, 4.0), (-3.0, -6.0), (0.0, 0.0))))
+    both = one_after_another(parts, np.array([[2.0], [1.0]]), np.array([0]))
+    assert (both.current[0, 0], both.voltage[0, 0], both.slope[0, 0]) == (2.0, 24.0, -12.0)
     # 16 V behind 3 ohm and 16 V behind 6 ohm are 16 V behind 2 ohm
     volts = np.array([10.0])
-    beside = side_by_side(volts, [battery.leads, other.at_voltage(volts).leads])
+    beside = side_by_side(volts, *(lead.sum(axis=0) for lead in parts.leads_at(volts)))
     assert (beside.current[0], beside.slope[0]) == pytest.approx((3.0, -2.0))
+
+
+def test_strings_of_unlike_length_keep_to_themselves():
+    parts = Touch(*(np.array(values)[:, None] for values in ((2.0, 2.0, 5.0), (10.0, 4.0, 7.0), (-3.0, -6.0, -1.0))),
+                  np.zeros((3, 1)))  # fmt: skip
+    strings = one_after_another(parts, np.ones((3, 1)), np.array([0, 2]))
+    assert strings.current[:, 0].tolist() == [2.0, 5.0]
+    assert strings.voltage[:, 0].tolist() == [14.0, 7.0]
+    assert strings.slope[:, 0].tolist() == [-9.0, -1.0]
 
 
 def test_best_point_of_a_battery_behind_a_resistance_is_at_half_its_volts():
@@ -54,9 +63,9 @@ def test_best_point_of_a_battery_behind_a_resistance_is_at_half_its_volts():
 def test_parabola_is_the_same_over_amps_and_over_volts():
     touch = Touch(*(np.array([value]) for value in (5.0, 18.0, -1.2, -0.8)))
     away = touch.at_current(np.array([5.001]))
-    back = touch.at_voltage(away.voltage)
-    assert back.current[0] == pytest.approx(5.001, abs=1e-8)
-    assert back.slope[0] == pytest.approx(away.slope[0], rel=1e-5)
+    current, lead, _ = touch.leads_at(away.voltage)
+    assert current[0] == pytest.approx(5.001, abs=1e-8)
+    assert 1.0 / lead[0] == pytest.approx(away.slope[0], rel=1e-5)
 
 
 SHADED = Touch(*(np.array([value]) for value in (3.0, -0.45, -0.8, -0.3)))

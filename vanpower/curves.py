@@ -147,10 +147,10 @@ def _between(first: Array | float, inner: Array, last: Array | float) -> Array:
 
 @dataclass(frozen=True)
 class Diode:
-    """An ideal-law diode: saturation current [A] and the volts of one e-fold of current. [V]"""
+    """An ideal-law diode: saturation current [A] and the volts of one e-fold of current [V]; many of them as arrays."""
 
-    i_0: float
-    v_fold: float
+    i_0: Array | float
+    v_fold: Array | float
 
     def current(self, v_forward: Array) -> Array:
         """Amps at a forward voltage."""
@@ -238,9 +238,9 @@ def bypassed(curves: Curves, diode: Diode) -> Curves:
     -----
     The diode adds its current at every voltage; below zero volts it takes over. Leaves out its heating.
     """
-    current = curves.current + diode.current(-curves.voltage)
-    diode_slope = (diode.current(-curves.voltage) + diode.i_0) / diode.v_fold
-    return Curves(current, curves.voltage, 1.0 / (1.0 / curves.slope - diode_slope))
+    through = diode.current(-curves.voltage)
+    diode_slope = (through + diode.i_0) / diode.v_fold
+    return Curves(curves.current + through, curves.voltage, 1.0 / (1.0 / curves.slope - diode_slope))
 
 
 def with_resistance(curves: Curves, resistance: Array | float) -> Curves:
@@ -421,9 +421,10 @@ def passed(nodes: Array, where: Array) -> Array:
 def _with_points(curves: Curves, currents: Array) -> Curves:
     """The same curves with more points, at the same amps in every row."""
     more = np.broadcast_to(currents, (*curves.current.shape[:-1], len(currents)))
-    joined = np.concatenate([curves.current, more], axis=-1)
-    current = np.sort(joined, axis=-1)
-    return Curves(current, *voltage_at(curves, current))
+    columns = zip((curves.current, curves.voltage, curves.slope), (more, *voltage_at(curves, more)), strict=True)
+    current, voltage, slope = (np.concatenate(column, axis=-1) for column in columns)
+    order = np.argsort(current, axis=-1)
+    return Curves(*(np.take_along_axis(a, order, axis=-1) for a in (current, voltage, slope)))
 
 
 def _hilltops(curves: Curves, where: tuple[Array, ...]) -> tuple[Array, Array]:

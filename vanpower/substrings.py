@@ -125,8 +125,9 @@ def tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanc
 def _distinct(rows: Chains) -> tuple[Chains, Array]:
     """The rows that differ, and for every row which of them it is."""
     key = np.concatenate([getattr(rows, name) for name in Chains.__dataclass_fields__], axis=1)
-    _, first, back = np.unique(key, axis=0, return_index=True, return_inverse=True)
-    return rows.rows(first), back.reshape(-1)
+    numbers: dict[bytes, int] = {}
+    back = np.array([numbers.setdefault(row.tobytes(), len(numbers)) for row in key])
+    return rows.rows(np.unique(back, return_index=True)[1]), back
 
 
 def _by_levels(rows: Chains) -> Iterator[tuple[Array, Chains]]:

@@ -161,9 +161,7 @@ def met(
         return _met(strands, _net(strands, blocking, resistance), voltage, on_hill)
 
 
-def _met(
-    strands: Sequence[Strand], net: Net, voltage: Array, on_hill: Array
-) -> tuple[Array, Array, Array, Array]:
+def _met(strands: Sequence[Strand], net: Net, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
     cells = stacked([branch.cells for strand in strands for part in strand.parts for branch in part.substring.branches])
     spot = _first(strands, net, voltage)
     found = np.stack([voltage, np.zeros_like(voltage), np.full_like(voltage, np.inf)])
@@ -204,7 +202,7 @@ def _net(strands: Sequence[Strand], blocking: Diode | None, resistance: float) -
     )
 
 
-def _column(values: Sequence[float]) -> Array:
+def _column(values: Sequence[Array | float]) -> Array:
     """Numbers one below the other."""
     return np.array(values, float)[:, None]
 
