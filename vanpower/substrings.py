@@ -152,14 +152,14 @@ def _points(rows: Chains, i_top: float, v_end: float | None, avalanche: Avalanch
 def _tables(rows: Chains, points: Array, avalanche: Avalanche) -> Curves:
     """Curves of all rows through their points."""
     table = np.empty((3, *points.shape))
-    different = 1 + np.count_nonzero(np.diff(points, axis=1), axis=1)
+    needed = 1 + np.argmax(points == points[:, -1:], axis=1)
     for index, _ in _by_levels(rows):
-        # rows that have few points stand together, so that repeated ones are not worked out
-        index = index[np.argsort(different[index], kind="stable")]
+        # rows that need few points stand together, so that a last point repeated is not worked out again
+        index = index[np.argsort(needed[index], kind="stable")]
         levels = int(rows.levels[index[0]])
         for block in blocks(len(index), points.shape[1]):
             these = index[block]
-            number = int(different[these].max())
+            number = int(needed[these].max())
             found = np.stack(chain_voltage(rows.rows(these).trimmed(levels), points[these, :number], avalanche))
             table[:, these, :number] = found
             table[:, these, number:] = found[:, :, -1:]
