@@ -7,10 +7,10 @@ import pytest
 from scipy.special import wrightomega
 
 from vanpower.cells import FRONT_CONTACT, NO_AVALANCHE, Chains, chain_touch, chain_voltage, wright_omega
-from vanpower.curves import Diode
-from vanpower.substrings import Substring, tabulated
+from vanpower.curves import Curves, Diode
+from vanpower.substrings import Branch, Substring, junctions_at, tabulated
 from vanpower.touches import Touch, one_after_another, side_by_side
-from vanpower.working import Part, Strand
+from vanpower.working import Net, Part, Strand, net_of
 
 
 def chain(*levels: tuple[float, int]) -> Chains:
@@ -68,53 +68,54 @@ def test_parabola_is_the_same_over_amps_and_over_volts():
     assert 1.0 / lead[0] == pytest.approx(away.slope[0], rel=1e-5)
 
 
-SHADED = Touch(*(np.array([value]) for value in (3.0, -0.45, -0.8, -0.3)))
+SHADED = Touch(*(np.full((2, 1), value) for value in (3.0, -0.45, -0.8, -0.3)))
 BYPASS = Diode(1e-6, 0.035)
+CHAIN = Branch(chain((3.0, 1)), np.zeros((1, 1)), Curves(*np.zeros((3, 1, 1))), FRONT_CONTACT)
+# of which only the number counts here
+
+
+def net(*often: int, branches: int = 1, bypass: Diode | None = None, blocking: Diode | None = None) -> Net:
+    """One string of parts that are there so many times."""
+    parts = tuple(Part(Substring((CHAIN,) * branches, bypass), times, np.zeros(1)) for times in often)
+    return net_of([Strand(1, np.zeros(1), parts)], blocking, 0.0)
 
 
 @pytest.mark.parametrize("volts", [-0.5, -0.45, -0.3, 0.2])
 def test_slope_and_bend_of_a_substring_with_its_diode_are_those_of_differences(volts):
-    step = 1e-4
-    touch = Substring((), BYPASS).touch
-    before, there, after = (touch(np.array([v]), [SHADED, SHADED]) for v in (volts - step, volts, volts + step))
-    current, lead, turn = (part[0] for part in there.leads)
+    step, halves = 1e-4, net(1, branches=2, bypass=BYPASS)
+    around = [np.array([[v]]) for v in (volts - step, volts, volts + step)]
+    before, there, after = (halves.parts_touched(SHADED, v).leads_at(v) for v in around)
     diode = 1e-6 * np.expm1(-volts / 0.035)
-    assert current == pytest.approx(2 * SHADED.at_voltage(np.array([volts])).current[0] + diode, rel=1e-12)
-    assert lead == pytest.approx((after.current[0] - before.current[0]) / (2 * step), rel=1e-5)
-    assert turn == pytest.approx((after.leads[1][0] - before.leads[1][0]) / (2 * step), rel=1e-4)
-
-
-def strand(current: float, *times: int) -> Strand:
-    """A string at some amps, of parts that are there so many times."""
-    amps = np.array([current])
-    return Strand(1, amps, tuple(Part(Substring((), None), number, np.array([0.0])) for number in times))
+    assert there[0][0, 0] == pytest.approx(2 * SHADED.leads_at(around[1])[0][0, 0] + diode, rel=1e-12)
+    assert there[1][0, 0] == pytest.approx((after[0] - before[0])[0, 0] / (2 * step), rel=1e-5)
+    assert there[2][0, 0] == pytest.approx((after[1] - before[1])[0, 0] / (2 * step), rel=1e-4)
 
 
 def test_slope_and_bend_of_a_string_behind_its_blocking_diode_are_those_of_differences():
-    step, diode = 1e-4, Diode(1e-6, 0.05)
-    parts = [Touch(*(np.array([value]) for value in row)) for row in ((3.0, 18.0, -0.8, -0.3), (3.1, 9.0, -0.5, -0.1))]
-    before, there, after = (strand(3.0 + k * step, 2, 1).touched(parts, diode) for k in (-1, 0, 1))
+    step, string = 1e-4, net(2, 1, blocking=Diode(1e-6, 0.05))
+    parts = Touch(*(np.array(values)[:, None] for values in ((3.0, 3.1), (18.0, 9.0), (-0.8, -0.5), (-0.3, -0.1))))
+    before, there, after = (string.strands_touched(parts, np.array([[3.0 + k * step]])) for k in (-1, 0, 1))
     # 2 x 18 V and 9 V a tenth of an amp further back, less the drop of an ideal-law diode
-    assert there.voltage[0] == pytest.approx(36.0 + 9.0495 - 0.05 * np.log1p(3.0 / 1e-6))
-    assert there.slope[0] == pytest.approx((after.voltage[0] - before.voltage[0]) / (2 * step), rel=1e-6)
+    assert there.voltage[0, 0] == pytest.approx(36.0 + 9.0495 - 0.05 * np.log1p(3.0 / 1e-6))
+    assert there.slope[0, 0] == pytest.approx((after.voltage - before.voltage)[0, 0] / (2 * step), rel=1e-6)
     # the parabola of a part keeps its bend, so only the diode's changes
-    assert there.bend[0] == pytest.approx((after.slope[0] - before.slope[0]) / (2 * step), rel=1e-5)
+    assert there.bend[0, 0] == pytest.approx((after.slope - before.slope)[0, 0] / (2 * step), rel=1e-5)
 
 
 def test_blocking_diode_lets_nothing_back():
-    parts = [Touch(*(np.array([value]) for value in (0.1, 21.0, -0.8, -0.3)))]
-    back = strand(-0.5, 1).touched(parts, Diode(1e-6, 0.05))
-    current, lead, turn = (part[0] for part in back.leads)
+    part, back = Touch(*(np.array([[value]]) for value in (0.1, 21.0, -0.8, -0.3))), np.array([[-0.5]])
+    blocked = net(1, blocking=Diode(1e-6, 0.05)).strands_touched(part, back)
+    current, lead, turn = (a[0, 0] for a in blocked.leads_at(blocked.voltage))
     assert (current, turn) == (0.0, 0.0)
     assert -1e-9 < lead < 0
-    assert strand(-0.5, 1).touched(parts, None).current[0] == -0.5
+    assert net(1).strands_touched(part, back).current[0, 0] == -0.5
 
 
 def test_table_of_a_branch_tells_where_its_junction_is():
     sets = [chain((3.0, 1), (7.0, 11), (9.0, 6)), chain((8.0, 18))]
     for cells, branch in zip(sets, tabulated(sets, 10.0, BYPASS, FRONT_CONTACT), strict=True):
         for volts in (-0.4, 2.0, 8.0, 10.5):
-            junction = branch.junction_at(np.array([volts]))
+            junction = junctions_at([branch], np.array([[volts]]))[0]
             assert chain_touch(cells, junction, FRONT_CONTACT)[0].voltage[0] == pytest.approx(volts, abs=0.01)
             near = branch.points_near(np.array([volts]))
             ends = chain_voltage(cells, near, FRONT_CONTACT)[1][0, [0, -1]]

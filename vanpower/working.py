@@ -107,8 +107,8 @@ class Net:
         """The next spot, the terminals where they should be, and whether that is the hilltop where one is meant."""
         touch, rate = chain_touch(cells, spot.junction.ravel(), self.avalanche)
         chains, rate = touch.shaped(spot.junction.shape), rate.reshape(spot.junction.shape)
-        parts = self._parts(chains, spot.voltage)
-        fronts = self._fronts(parts, spot.current)
+        parts = self.parts_touched(chains, spot.voltage)
+        fronts = self.strands_touched(parts, spot.current)
         leads = (np.sum(self.times * lead, axis=0) for lead in fronts.leads_at(spot.across))
         goal, wanted = _goal(side_by_side(spot.across, *leads).behind(self.resistance), voltage, on_hill)
         across = goal.voltage + self.resistance * goal.current
@@ -117,14 +117,14 @@ class Net:
         junction = spot.junction + (volts[self.part_of] - chains.voltage) / rate
         return Spot(junction, volts, current, across), goal, wanted
 
-    def _parts(self, chains: Touch, voltage: Array) -> Touch:
+    def parts_touched(self, chains: Touch, voltage: Array) -> Touch:
         """Every part touched at its volts, where its branches were touched nearby."""
         current, lead, turn = (added(a, self.branches) for a in chains.leads_at(voltage[self.part_of]))
         through = self.bypass.current(-voltage)
         steep = (through + self.bypass.i_0) / self.bypass.v_fold
         return side_by_side(voltage, current + through, lead - steep, turn + steep / self.bypass.v_fold)
 
-    def _fronts(self, parts: Touch, current: Array) -> Touch:
+    def strands_touched(self, parts: Touch, current: Array) -> Touch:
         """Every string touched at its amps, where its parts were touched nearby; a blocking diode lets none back."""
         whole = one_after_another(parts.at_current(current[self.strand_of]), self.often, self.parts)
         if self.blocking is None:
@@ -158,7 +158,7 @@ def met(
     """
     with np.errstate(all="ignore"):
         # rows that run away end as not met
-        return _met(strands, _net(strands, blocking, resistance), voltage, on_hill)
+        return _met(strands, net_of(strands, blocking, resistance), voltage, on_hill)
 
 
 def _met(strands: Sequence[Strand], net: Net, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
@@ -181,7 +181,7 @@ def _met(strands: Sequence[Strand], net: Net, voltage: Array, on_hill: Array) ->
     return found[0], found[1], found[2], met_at & _beside(found[0], voltage)
 
 
-def _net(strands: Sequence[Strand], blocking: Diode | None, resistance: float) -> Net:
+def net_of(strands: Sequence[Strand], blocking: Diode | None, resistance: float) -> Net:
     """How the strings hang together."""
     parts = [part for strand in strands for part in strand.parts]
     branches = [len(part.substring.branches) for part in parts]
