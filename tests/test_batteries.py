@@ -84,6 +84,7 @@ def test_float_volts_of_lead_acid_follow_the_heat_as_published():
     """Example B1: 2.30 V a cell at 25 °C is 2.27 V at 35 and 2.33 V at 15 °C, BU-403."""
     example = worked_example("B1")
     battery = replace(LEAD, v_float=6 * example["float_25C"])
+    assert filled_battery(battery).v_per_k == pytest.approx(6 * example["slope"] / 1000)
     for temp in (35, 15):
         held = charge(battery, 100, temp)
         held.stage = FLOAT

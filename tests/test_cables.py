@@ -77,6 +77,7 @@ def test_drop_of_the_metric_example_is_met_but_for_its_copper():
     case = worked_example("D1")
     by_hand = 2 * case["length_one_way"] * case["resistivity"] / case["area"] * case["I"]
     assert by_hand == pytest.approx(case["drop"], abs=5e-4)
+    assert 100 * by_hand / case["V_system"] == pytest.approx(case["drop_percent"], abs=5e-3)
     ours, _ = cost(Cable(length_m=case["length_one_way"], section_mm2=case["area"]), case["I"])
     assert 20.0 / 17.85 < ours / by_hand < 1.5 * 13.7 / 17.85
 

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from outside import rows, worked_example
 
 from vanpower.checks import (
+    COLD_FACTORS,
     at_a_glance,
     cable_loss,
     check,
@@ -142,6 +143,9 @@ def test_string_length_by_table_is_the_published_one():
 
 def test_published_slip_of_the_wrong_row_is_not_repeated():
     case = worked_example("V4")
+    wrong_row = [cold for cold, factor in COLD_FACTORS if factor == case["factor_used"]]
+    assert wrong_row == [0]
+    assert case["factor_used"] * case["string_Voc_stc"] == pytest.approx(case["string_voltage_published"])
     volts = cold_factor(case["t_low"]) * case["string_Voc_stc"]
     assert volts == pytest.approx(case["string_voltage_correct"])
     assert volts > case["string_voltage_published"] + 9

@@ -38,6 +38,7 @@ from vanpower.checks import (
     battery_side,
     cable_current,
     clipping,
+    counted_amps,
     extension,
     fuse_needed,
     fuse_window,
@@ -287,6 +288,8 @@ def test_window_is_empty_where_the_label_allows_one_and_a_half_times():
         case["needed_N3"] == "yes",
     ]
     assert (legal_fuses(i_sc, limit) != ()) == (case["feasible"] == "yes")
+    assert case["fuse_window"] == f">{1.5 * i_sc:g} and <{2.4 * i_sc:g} and <={limit:g}"
+    assert fuse_window(i_sc, limit) == (15, 15)
     found = asked(string_fuse, side_by_side(replace(SMITH, i_sc=i_sc, i_max_fuse=limit), 3))
     assert found.answer == "no"
     assert "no legal fuse" in found.sentence
@@ -321,7 +324,9 @@ def test_us_fuse_is_the_next_size_over_one_and_a_quarter_squared(name):
 
 def test_us_example_of_a_string_conductor_is_met_step_by_step():
     case = worked_example("I1")
-    counted = 1.25 * case["Isc"]
+    strings = [(k,) for k in range(int(case["strings"]))]
+    rig = van(replace(SMITH, i_sc=case["Isc"], i_mp=10.6), *strings)
+    counted = counted_amps(rig, rig.circuits[0])
     assert counted == pytest.approx(case["I_max"])
     assert row_amps(counted, "US") == pytest.approx(case["I_min_rating"])
     may = ampacity(Cable(section_mm2=5.261, laying="conduit", temp_around=case["ambient"]), "US")

@@ -10,7 +10,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 from hypothesis import given
 from hypothesis import strategies as st
-from outside import rows
+from outside import REFERENCE, rows
 
 from vanpower.checks import (
     GAMMA_BELOW_BETA,
@@ -270,3 +270,10 @@ def test_plan_colder_than_the_temperature_that_counts_is_refused_and_named():
 def test_battery_may_name_its_own_limit():
     with pytest.raises(ValueError, match="Are these milliamps"):
         Battery(name="b", v_nominal=12, v_now=13, v_absorption=14, i_accept_max=50000)
+
+
+def test_every_trap_of_the_outside_numbers_names_a_test_that_is_there():
+    named = re.findall(r"`(test_\w+)`", (REFERENCE / "README.md").read_text(encoding="utf-8"))
+    there = "".join(path.read_text(encoding="utf-8") for path in REFERENCE.parent.glob("test_*.py"))
+    assert len(named) > 20
+    assert [name for name in named if f"def {name}(" not in there] == []
