@@ -295,6 +295,16 @@ def test_window_is_empty_where_the_label_allows_one_and_a_half_times():
     assert "no legal fuse" in found.sentence
 
 
+def test_strings_without_a_legal_fuse_are_not_told_to_fit_one():
+    # 10.2 A want a fuse over 15.3 A: none is legal with 15 A on the label, 16 and 20 A are with 20 A
+    panel = replace(SMITH, i_sc=10.2, i_mp=9.7)
+    for limit, count, said in ((15.0, 3, "No legal fuse stops it"), (20.0, 4, "A fuse in each string stops it")):
+        found = asked(reverse_current, side_by_side(replace(panel, i_max_fuse=limit), count))
+        assert found.answer == "no"
+        assert said in found.sentence
+        assert said in found.caution
+
+
 def test_meeting_the_label_exactly_needs_no_fuse():
     case = {r["quantity"]: r["value"] for r in rows("worked_examples.csv") if r["example"] == "F2"}
     i_sc, limit = float(case["Isc"]), float(case["I_mod_max_ocpr"])
@@ -484,6 +494,8 @@ def test_section_to_buy_keeps_loss_and_current():
     ("cable", "fuse", "answer", "words"),
     [
         (None, None, "close", "a 40 A fuse"),
+        (None, 50.0, "close", "names no cable. For the 50 A fuse: at least 6 mm² (AWG 8)"),
+        (None, 30.0, "no", "will open on a bright day, fit 40 A"),
         (Cable(length_m=1.0, section_mm2=10.0), None, "close", "fit 40 A"),
         (Cable(length_m=1.0, section_mm2=10.0), 40.0, "yes", "40 A guards it"),
         (Cable(length_m=1.0, section_mm2=10.0), 100.0, "no", "guards nothing above"),

@@ -66,8 +66,9 @@ def test_page_says_every_verdict_part_step_and_caution_with_date_and_version(nam
 
 
 def test_page_with_a_no_begins_with_do_not_connect():
-    over = words(sheet(rewired(load_rig("puppet-stage"), "4s")))
-    assert "DO NOT CONNECT YET" in over
+    page = sheet(rewired(load_rig("puppet-stage"), "4s"))
+    bold = [text.get_text() for text in page.texts if text.get_weight() == "bold"]
+    assert bold[1].startswith("DO NOT CONNECT YET")
     assert "DO NOT CONNECT" not in words(sheet(load_rig("bookmobile")))
 
 
@@ -151,10 +152,21 @@ def test_fuses_stand_in_the_strings_that_need_them_and_nowhere_else():
         rig = replace(rig, panels=tuple(replace(panel, i_max_fuse=limit) for panel in rig.panels))
         return drawn(rig, rig.circuits[0]).fuses
 
-    assert fuses(wired(1, 3), 8.0) == ("no legal fuse",) * 3
+    assert fuses(wired(1, 3), 8.0) == ("none legal",) * 3
     assert fuses(wired(1, 3), 10.0) == ("10 A",) * 3
     assert fuses(wired(1, 3), None) == ("fuse?",) * 3
     assert fuses(wired(1, 2), 8.0) == ("", "")
+
+
+def test_words_at_fuses_that_cannot_be_had_do_not_run_into_each_other():
+    rig = replace(wired(1, 4), panels=(replace(LABEL, i_max_fuse=8.0),) * 4)
+    ax = plot_wiring(rig)
+    renderer = ax.figure.canvas.get_renderer()
+    said = [text.get_window_extent(renderer) for text in ax.texts if text.get_text() == "none\nlegal"]
+    isolator = next(text for text in ax.texts if text.get_text().startswith("isolator")).get_window_extent(renderer)
+    assert len(said) == 4
+    assert all(left.x1 < right.x0 for left, right in zip([*said], [*said[1:], isolator], strict=True))
+    plt.close(ax.figure)
 
 
 def test_unlike_panels_get_a_fuse_where_their_own_label_asks_for_it():

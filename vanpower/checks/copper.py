@@ -109,10 +109,11 @@ def battery_side(rig: Rig, circuit: Circuit) -> Verdict:
     """Is the run from controller to battery thick enough, and fused at the battery?"""
     amps, cable = circuit.controller.i_charge_max, circuit.battery_cable
     answer, margin, unit, sentence = (
-        _battery_advice(rig, amps) if cable is None else _battery_cable(rig, circuit, cable, amps)
+        _battery_advice(rig, circuit) if cable is None else _battery_cable(rig, circuit, cable, amps)
     )
+    which = f" of {circuit.wiring.grouping}" if len(rig.circuits) > 1 else ""
     return Verdict(
-        question=f"Battery side: are cable and fuse from {circuit.controller.name} to the battery right?",
+        question=f"Battery side: are cable and fuse{which} from {circuit.controller.name} to the battery right?",
         answer=answer,
         margin=margin,
         unit=unit,
@@ -174,11 +175,17 @@ def _hot(cable: Cable) -> str:
     return f" {lies} at {cable.temp_around:g} °C{bundle}"
 
 
-def _battery_advice(rig: Rig, amps: float) -> tuple[Answer, float, str, str]:
-    """What to buy where the file names no battery cable."""
+def _battery_advice(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str, str]:
+    """What to buy where the file names no battery cable, and perhaps a fuse."""
+    amps, fitted = circuit.controller.i_charge_max, circuit.i_fuse_battery
     size = next(size for size in FUSES if size >= FUSE_OVER * amps)
-    section = section_carrying(Cable(), size, rig.rule_book)
+    if fitted and fitted < FUSE_OVER * amps:
+        short = f"A {fitted:g} A fuse will open on a bright day, fit {size:g} A; and the file names no cable."
+        return "no", fitted - FUSE_OVER * amps, "A", short
+    section = section_carrying(Cable(), fitted or size, rig.rule_book)
     buy = both(section) if section else "a cable that a maker rates for it"
+    if fitted:
+        return "close", 0.0, "A", f"The file names no cable. For the {fitted:g} A fuse: at least {buy}, kept short."
     sentence = f"The file names none. For {amps:g} A: a {size:g} A fuse at the battery and at least {buy}, kept short."
     return "close", 0.0, "A", sentence
 

@@ -121,6 +121,7 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
     worst = max(strings, key=lambda k: min(back[k], fuses[k]) - limits[k])
     limit, amps, fuse = limits[worst], back[worst], fuses[worst]
     held = min(amps, fuse)
+    cure = _cure(rig, circuit)
     answer: Answer = "yes" if held <= limit else "close" if held <= TESTED * limit or math.isnan(limit) else "no"
     if amps == 0:
         answer, said = "yes", "One string: there is no other to push current back."
@@ -130,7 +131,7 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
         opens = f", and the string's {fuse:g} A fuse opens" if fuse < amps else ""
         stands = f"the label stands {limit:g} A, tested with {TESTED * limit:.1f} A"
         said = f"Up to {rounded_up(amps)} A in bright light{opens}; {stands}."
-        said += " A fuse in each string stops it." * (answer == "no")
+        said += f" {cure}" * (answer == "no")
     return Verdict(
         question=f"Reverse current: do the panels of {named(rig, circuit)} stand what the other strings push back?",
         answer=answer,
@@ -139,8 +140,14 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
         sentence=said,
         basis=f"other strings at {INPUT_FACTOR:g} times their label amps; panels are tested with {TESTED:g} times "
         "their largest fuse for two hours (IEC 61730-2 MST 26)",
-        caution="A shorted panel fed by the others burns; fuse each string." if answer == "no" else "",
+        caution=f"A shorted panel fed by the others burns. {cure}" if answer == "no" else "",
     )
+
+
+def _cure(rig: Rig, circuit: Circuit) -> str:
+    """What keeps strings from burning each other."""
+    legal = all(_sizes(rig, circuit, range(len(circuit.wiring.strings)), rig.rule_book))
+    return "A fuse in each string stops it." if legal else "No legal fuse stops it; use fewer strings side by side."
 
 
 _RULES = {

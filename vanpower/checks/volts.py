@@ -281,11 +281,11 @@ def _start_sentence(circuit: Circuit, needed: float, cold: float, hot: float, wa
     coldest, hottest = rig.climate.temp_coldest, rig.climate.temp_cell_hottest
     volts = f"Open-circuit volts run from {hot:.1f} V ({hottest:g} °C) to {cold:.1f} V ({coldest:g} °C)"
     if wakes > LIGHT_TOP:
-        ever = "not even in frost" if cold < needed else "only in the cold"
-        return f"{volts}: {needed:.1f} V is reached {ever}. Put more panels in series."
+        ever = "not reached, not even in frost" if cold < needed else "reached only in the cold"
+        return f"{volts}: {needed:.1f} V is {ever}. Put more panels in series."
     late = f"{volts}; cells at {TEMP_MILD:g} °C wake it {_light(wakes)}"
     if hot < needed:
-        return f"{late}, but hot cells fall {needed - hot:.1f} V short: once asleep at noon it stays asleep."
+        return f"{late}, but hot cells fall {rounded_up(needed - hot)} V short: once asleep at noon it stays asleep."
     return f"{late}{', so dull mornings start late' if wakes > WAKES_EARLY else ''}."
 
 

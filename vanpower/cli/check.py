@@ -96,7 +96,8 @@ def _list(rig: Rig, light: Request) -> int:
     from vanpower.studies import choices, one_more
 
     now = choices(rig, light)
-    print(f"{rig.name}: every wiring, {now.comparison.title}\n\n{now.text()}\n\n{now.verdict()}\n")
+    which = f" of {rig.circuits[0].controller.name}, the others as they are" if len(rig.circuits) > 1 else ""
+    print(f"{rig.name}: every wiring{which}, {now.comparison.title}\n\n{now.text()}\n\n{now.verdict()}\n")
     if len(now.ranked) > 1:
         allowed = {choice.name: choice.rig for choice in now.ranked}
         print(f"{sureness(allowed, light)}\n")

@@ -74,7 +74,7 @@ def drawn(rig: Rig, circuit: Circuit) -> Drawn:
 def _fuse_words(size: float | None) -> str:
     """What stands at a string's fuse."""
     if size is None:
-        return "no legal fuse"
+        return "none legal"
     return "fuse?" if math.isnan(size) else f"{size:g} A" if size else ""
 
 
@@ -126,7 +126,8 @@ def _draw_string(
     _line(ax, (x, end), (x, plus))
     if fuse:
         _draw_fuse(ax, (x, (end + plus) / 2), upright=True)
-        ax.text(x + 0.2, (end + plus) / 2, fuse, fontsize=font, ha="left", va="center")
+        words = fuse.replace("none ", "none\n")
+        ax.text(x + 0.2, (end + plus) / 2, words, fontsize=font, ha="left", va="center")
 
 
 def _draw_panel(ax: Axes, x: float, y: float, name: str, font: float) -> None:

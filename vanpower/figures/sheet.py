@@ -197,7 +197,8 @@ def _diagram_height(rig: Rig) -> float:
 def _head(column: Column, rig: Rig, day: str, verdicts: Sequence[Verdict]) -> None:
     """Name of the rig, what the page says in a line, date and version; then what the rig is made of."""
     column.title(rig.name)
-    column.write(f"Before you order and connect. {_summary(verdicts)} Made {day} with vanpower {__version__}.")
+    column.write(_summary(verdicts), bold=True)
+    column.write(f"Before you order and connect. Made {day} with vanpower {__version__}.")
     column.y -= 0.04
     column.write(f"Panels: {'; '.join(_panels(rig))}.")
     battery, capacity = rig.battery, f", {rig.battery.capacity_ah:g} Ah" if rig.battery.capacity_ah else ""

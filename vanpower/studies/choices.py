@@ -81,7 +81,8 @@ class Choices:
 
     def verdict(self) -> Verdict:
         """Which wiring to take."""
-        out = f" {len(self.refused)} of {len(self.ranked) + len(self.refused)} are out." if self.refused else ""
+        count, all_of = len(self.refused), len(self.ranked) + len(self.refused)
+        out = f" {count} of {all_of} {'is' if count == 1 else 'are'} out." if count else ""
         if not self.ranked:
             worst = self.refused[0].refused
             assert worst is not None

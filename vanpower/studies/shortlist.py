@@ -161,7 +161,7 @@ class Shortlist:
         assert refused is not None
         priced = sorted(self.passing, key=lambda offer: (offer.controller.price is None, offer.controller.price or 0.0))
         if not priced:
-            return "no", 0.0, f"What is there now must go, and nothing on the list passes. {refused.sentence}"
+            return "no", 0.0, f"Neither what is there now nor any on the list passes. {refused.sentence}"
         first, most = priced[0], self.passing[0]
         cheap = f"The cheapest that passes is {_told(first)}, {first.wh_day:.0f} Wh a day"
         rest = "" if most is first else f"; most comes from {most.name}, {most.wh_day:.0f}"
