@@ -7,6 +7,9 @@ from collections.abc import Collection, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+LARGEST = 200_000_000
+# [bytes] more than a table of a year of minutes takes, for many wirings; no source
+
 
 def check_place(path: Path, what: str, endings: Collection[str], ours: re.Pattern[bytes]) -> None:
     """Refuse, before any work, another ending, a folder that is not there, and other people's files.
@@ -38,10 +41,17 @@ def check_place(path: Path, what: str, endings: Collection[str], ours: re.Patter
     try:
         if not path.parent.is_dir():
             raise ValueError(f"folder {str(path.parent)!r} is not there; make it first.")
-        if path.is_dir() or (path.exists() and not ours.search(path.read_bytes())):
+        if path.is_dir() or (path.exists() and not _is_ours(path, ours)):
             raise ValueError(f"{path.name} is there already and is no {what} of this kit; choose another name.")
     except OSError as trouble:
         raise ValueError(f"{path.name} could not be written: {trouble.strerror}.") from None
+
+
+def _is_ours(path: Path, ours: re.Pattern[bytes]) -> bool:
+    """Whether the kit wrote a file; what is larger than anything of the kit is not read."""
+    with path.open("rb") as file:
+        held = file.read(LARGEST + 1)
+    return len(held) <= LARGEST and bool(ours.search(held))
 
 
 @contextmanager

@@ -7,6 +7,7 @@ import re
 import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -190,8 +191,16 @@ def write_picture(fig: Figure, path: Path, *, recipe: str = "", foot: str = "") 
     ending = path.suffix.lower()
     if recipe and ending == ".pdf":
         raise ValueError("a PDF carries no recipe; write .png or .svg.")
-    with written(path) as half_done, _footed(fig, foot), rc_context({"svg.hashsalt": "vanpower"}):
-        fig.savefig(half_done, dpi=_dots(fig), metadata=_metadata(ending, recipe))
+    with written(path) as half_done:
+        half_done.write_bytes(_drawn(fig, ending, recipe, foot))
+
+
+def _drawn(fig: Figure, ending: str, recipe: str, foot: str) -> bytes:
+    """The picture in memory, since the writer of PDF ends in errors of its own where a disk is full."""
+    held = BytesIO()
+    with _footed(fig, foot), rc_context({"svg.hashsalt": "vanpower"}):
+        fig.savefig(held, format=ending[1:], dpi=_dots(fig), metadata=_metadata(ending, recipe))
+    return held.getvalue()
 
 
 def check_picture(path: Path) -> None:
