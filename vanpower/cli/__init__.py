@@ -12,6 +12,7 @@ from collections.abc import Sequence
 
 from vanpower.cli import answer, check, classroom, compare, day, remake, roof, sheet, shortlist, trial, year
 from vanpower.cli.notebooks import open_notebooks
+from vanpower.cli.screen import write_plainly
 from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 
 COMMANDS = (check, compare, day, year, roof, sheet, shortlist, trial, answer, remake, classroom)
@@ -40,6 +41,7 @@ try:
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code."""
+    write_plainly()
     parser = _parser()
     asked = parser.parse_args(words)
     try:
