@@ -273,7 +273,7 @@ BAD = {
     "backslash": (changed('"roof 120 W"', '"C:\\van"'), ["line 6", "backslash"]),
     "JSON": ('{"name": "van"}', ["line 1", "TOML"]),
     "endless brackets": ("a = " + "[" * 5000, ["nests"]),
-    "endless keys": (".".join("a" * 3000) + " = 1", ["nests"]),
+    "endless keys": (".".join("a" * 3000) + " = 1", ["nest", "too deep"]),
     "brackets in a value": (changed("22.6", "[" * 300 + "]" * 300), ["line 4", "panels 1 to 3", "too deep"]),
     "endless number": ("a = " + "1" * 5000, ["thousands of digits"]),
     # not a text file
