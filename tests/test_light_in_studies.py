@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from vanpower import sky
+from vanpower.arrays import conditions
 from vanpower.dull import DullReading, best_watts, calibrated, open_volts
 from vanpower.figures import PowerChart, plot_comparison, plot_day
 from vanpower.rig import (
@@ -22,6 +23,7 @@ from vanpower.rig import (
     Panel,
     Place,
     Rig,
+    Shade,
     Snapshot,
     Wiring,
 )
@@ -187,3 +189,31 @@ def test_polar_night_is_called_dark_and_many_days_are_counted():
     with pytest.raises(ValueError, match="shows one day and this outlook holds 120"):
         plot_day(year)
     plt.close("all")
+
+
+# Notes of shade
+
+
+def test_note_of_shade_dims_its_cells_at_every_moment_of_a_day():
+    asked = Outlook(weather="graz", day="07-01")
+    panels = (PANEL, PANEL)
+    plain, noted = (
+        conditions(panels, replace(asked, shade=shade))
+        for shade in (
+            (),
+            (Shade(panel=1, substring=0, cells=18, lit=0.2), Shade(panel=1, substring=1, cells=1, lit=0.5)),
+        )
+    )
+    assert np.array_equal(noted.light[0], plain.light[0])
+    np.testing.assert_allclose(noted.light[1][:, 0], 0.2 * plain.light[1][:, 0])
+    for number, share in ((0, 0.5), (1, 1.0)):
+        dimmed = np.sort(noted.light[1][:, 1, 0], axis=-1)[:, number]
+        np.testing.assert_allclose(dimmed, share * plain.light[1][:, 1, 0].max(axis=-1))
+
+
+@pytest.mark.parametrize("cells", [0, 19])
+def test_note_for_more_cells_than_a_group_has_is_refused(cells):
+    with pytest.raises(ValueError, match=r"cells"):
+        conditions(
+            (PANEL,), Snapshot(light=800, temp_cell=25, shade=(Shade(panel=0, substring=0, cells=cells, lit=0.5),))
+        )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -93,6 +94,21 @@ def test_without_light_one_cannot_tell(story):
     assert "no light was read" in trial.verdict().sentence
 
 
+def test_blocks_to_add_are_as_many_as_halve_a_doubt_that_falls_with_the_root_of_their_number():
+    asked = []
+    for seed in range(6):
+        noise = Noise(wander=0.03)
+        trial = judge(trial_log(np.random.default_rng(seed), 0.0, date="2017-06-19", noise=noise))
+        found = re.search(r"about (\d+) more blocks", trial.verdict().sentence)
+        if not found:
+            continue
+        more, blocks, ratio = int(found[1]), 3, 0.5 * (trial.high - trial.low) / trial.matters
+        asked.append(more)
+        assert ratio * np.sqrt(blocks / (blocks + more)) <= 1.0
+        assert more == 2 or ratio * np.sqrt(blocks / (blocks + more - 1)) > 1.0
+    assert max(asked) > 2
+
+
 def test_block_in_absorption_leaves_nothing_to_weigh(story):
     stage = np.where(story.log.is_after, "absorption", "bulk")
     trial = judge(replace(story.log, stage=stage))
@@ -178,6 +194,21 @@ def test_weighing_without_memory_is_ordinary_least_squares():
     assert belief.width[white] == pytest.approx(width, rel=1e-3)
     only = replace(belief, weight=np.eye(len(belief.weight))[white])
     assert only.quantile(0.975) == pytest.approx(found[0] + stats.t.ppf(0.975, 27) * belief.width[white], abs=1e-9)
+
+
+def test_known_uncertainty_widens_the_interval_by_what_it_would_move_the_effect():
+    # a correction that may be off by a share of the effect itself moves it by just that, and causes are independent
+    rng, minutes, after = np.random.default_rng(8), np.arange(16) * 2.0, np.repeat([0.0, 1.0, 1.0, 0.0], 4)
+    terms, values = design(minutes, after, 1), 0.01 * rng.standard_normal(16)
+    bare, one, two = (
+        weighed(values, terms, minutes, np.zeros(16), after[:, None] * np.array(causes))
+        for causes in ([0.0], [0.03], [0.03, 0.04])
+    )
+    np.testing.assert_allclose(one.width, np.hypot(bare.width, 0.03), rtol=1e-9)
+    np.testing.assert_allclose(two.width, np.hypot(bare.width, 0.05), rtol=1e-9)
+    # a drift that the terms know already is no uncertainty
+    known = weighed(values, terms, minutes, np.zeros(16), terms[:, 1:])
+    np.testing.assert_allclose(known.width, bare.width, rtol=1e-9)
 
 
 def test_rows_that_remember_make_the_interval_wider():
@@ -294,6 +325,14 @@ def test_held_volts_with_falling_power_are_absorption_and_what_follows_float():
     power = power * np.concatenate([np.ones(20), np.linspace(1.0, 0.5, 12), np.full(8, 0.2)])
     found = stages(log_of(power, volts, light))
     assert found.tolist() == ["bulk"] * 20 + ["absorption"] * 12 + ["float"] * 8
+
+
+def test_what_follows_absorption_is_float_also_on_a_morning_that_began_asleep():
+    _, _, light, power = clear_rows()
+    volts = np.concatenate([np.linspace(13.2, 14.1, 20), np.full(12, 14.4), np.full(8, 13.5)])
+    shares = np.concatenate([np.full(8, 0.002), np.ones(12), np.linspace(1.0, 0.5, 12), np.full(8, 0.2)])
+    found = stages(log_of(power * shares, volts, light))
+    assert found.tolist() == ["asleep"] * 8 + ["bulk"] * 12 + ["absorption"] * 12 + ["float"] * 8
 
 
 def test_volts_that_rise_while_charging_are_bulk():

@@ -106,6 +106,21 @@ def test_blocks_by_their_times_leave_out_what_lies_between():
     assert log.wiring.tolist() == ["before", "before", "after", "after", "after", "before"]
 
 
+def test_clock_times_of_blocks_are_refused_where_the_log_has_no_clock():
+    plain = [(str(minute), *row[2:]) for minute, row in zip((0, 5, 20, 25, 40, 45), CELLS, strict=True)]
+    with pytest.raises(ValueError, match="'10:00' in 'before 10:00-10:05' is no time of this log"):
+        typed_log(text(head=("minutes", "watts", "light"), cells=plain), blocks="before 10:00-10:05, after 20-25")
+
+
+def test_blocks_meet_rows_that_begin_within_a_minute():
+    seconds = with_times("10:00:30", "10:05:30", "10:20:30", "10:25:30", "10:40:30", "10:45:30")
+    log = typed_log(
+        text(head=("time", "watts", "light"), cells=[(row[0], *row[2:]) for row in seconds]),
+        blocks="before 10:00:30-10:05:30, after 10:20:30-10:25:30, before 10:40:30-10:45:30",
+    )
+    assert log.wiring.tolist() == ["before", "before", "after", "after", "before", "before"]
+
+
 def test_blocks_of_a_log_without_a_clock_are_given_in_its_minutes():
     plain = [(str(minute), *row[2:]) for minute, row in zip((0, 5, 20, 25, 40, 45), CELLS, strict=True)]
     log = typed_log(

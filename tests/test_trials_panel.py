@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -106,6 +107,28 @@ def test_each_fault_has_its_word_and_its_reason(more, word, says):
     assert "never a string" in test.verdict().caution
 
 
+@pytest.mark.parametrize(
+    ("share", "word"), [(0.956, "pass"), (0.954, "doubt"), (0.911, "doubt"), (0.909, "leaky"), (1.05, "pass")]
+)
+def test_dull_volts_pass_within_the_tolerance_and_are_doubted_within_twice_that(share, word):
+    # the tolerance is 4.5 %
+    dull = dull_volts(PANEL, 50.0, 14.0, None)
+    own = used_panel(PANEL, readings()).findings[2].expected
+    assert own == f"{dull * 20.6 / dull_volts(PANEL, 850.0, 42.0, None):.1f} V"
+    found = used_panel(PANEL, readings(v_oc=None, v_oc_dull=share * dull)).findings[2]
+    assert found.word == word
+    assert f"{100 * share:.0f} % of a sound panel's" in found.why or f"{100 * (1 - share):.0f} % low" in found.why
+
+
+def test_dull_volts_are_held_against_a_panel_that_is_as_far_off_as_this_one_in_the_sun():
+    bright = dull_volts(PANEL, 850.0, 42.0, None)
+    dull = dull_volts(PANEL, 50.0, 14.0, None)
+    # at most 6 % off, which is what the sun test forgives
+    for share, taken in ((0.97, 0.97), (1.03, 1.03), (0.90, 0.94), (1.10, 1.06)):
+        found = used_panel(PANEL, readings(v_oc=share * bright)).findings[2]
+        assert found.expected == f"{taken * dull:.1f} V"
+
+
 def test_covered_groups_tell_what_remains_and_what_is_left_to_try():
     first, second = (used_panel(PANEL, readings(i_sc_covered=shares)).findings[3] for shares in ((5.0,), (3.5, 5.0)))
     assert "98 % of the amps remain" in first.why
@@ -154,6 +177,21 @@ def test_restart_to_a_hill_as_high_does_not_matter():
     said = wrong_hill(Reading(v_array=35.0, p_array=100.0), Reading(v_array=26.0, p_array=102.0), rig=RIG)
     assert said.answer == "no"
     assert "does not matter" in said.sentence
+
+
+def test_reading_on_the_lower_hill_of_a_noted_shade_is_told_what_the_higher_one_gives():
+    # one of four groups in a fifth of the light: the hill of all four gives far less than that of three
+    shade = (Shade(panel=0, substring=0, lit=0.2),)
+    low, high = (wrong_hill(Reading(v_array=v, p_array=30.0, light=800.0), rig=RIG, shade=shade) for v in (37.0, 25.0))
+    seen = [(float(watts), float(volts)) for watts, volts in re.findall(r"(\d+) W at (\d+) V", low.sentence)]
+    watts, volts = zip(*seen, strict=True)
+    assert (low.answer, high.answer, high.margin) == ("close", "no", 0.0)
+    assert volts == tuple(sorted(volts))
+    more = 100 * (max(watts) / watts[-1] - 1)
+    assert low.margin == pytest.approx(more, rel=0.05)
+    assert f"the higher one gives {low.margin:.0f} % more" in low.sentence
+    assert "Restart" in low.sentence or "restart" in low.sentence
+    assert "estart" not in high.sentence
 
 
 def test_volts_alone_ask_for_the_restart_where_a_group_is_missing():

@@ -50,6 +50,31 @@ def test_day_that_cannot_show_it_is_said_to(monkeypatch):
     assert "Wait for steadier light" in said.sentence
 
 
+def test_trial_lasts_its_blocks_and_the_pauses_between_them(monkeypatch):
+    monkeypatch.setattr(planning, "DRAWS", 2)
+    for pause, minutes in ((3.0, 66.0), (0.0, 60.0)):
+        planned = plan(pilot(), gain=0.03, block_min=20.0, pause_min=pause, orders=("ABA",))
+        assert planned.designs[0].minutes == minutes
+
+
+def rows_of_a_pilot(number: int, lasts: float) -> Log:
+    """So many rows over so many minutes."""
+    lines = [f"{m:.3f} {0.25 * (500 + m):.1f} {500 + m:.1f}" for m in np.linspace(0, lasts, number)]
+    return typed_log("\n".join(["minutes watts light", *lines]), pilot=True)
+
+
+@pytest.mark.parametrize(
+    ("number", "lasts", "enough"), [(12, 24, True), (12, 20, True), (11, 40, False), (30, 19, False)]
+)
+def test_pilot_needs_both_its_rows_and_its_minutes(number, lasts, enough, monkeypatch):
+    monkeypatch.setattr(planning, "DRAWS", 2)
+    if enough:
+        assert plan(rows_of_a_pilot(number, lasts), gain=0.05, orders=("ABA",)).designs
+    else:
+        with pytest.raises(ValueError, match=f"{number} bulk rows over {lasts} min; a pilot needs 12 over 20 min"):
+            plan(rows_of_a_pilot(number, lasts), gain=0.05, orders=("ABA",))
+
+
 def test_pilot_needs_no_wiring_column():
     lines = [f"{m} {0.25 * (500 + m):.1f} {500 + m}" for m in range(0, 40, 2)]
     log = typed_log("\n".join(["minutes watts light", *lines]), pilot=True)

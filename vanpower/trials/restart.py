@@ -115,7 +115,7 @@ def wrong_hill(
     apart = float(watts[best] / watts[here] - 1.0)
     wrong = here != best and apart > HIGHER
     said = f"With this shade the model has hills of {seen}; the reading, {now.v_array:.0f} V, is at the "
-    said += f"lower one, {100 * apart:.0f} % short." if wrong else "higher one, or one as high."
+    said += f"lower one; the higher one gives {100 * apart:.0f} % more." if wrong else "higher one, or one as high."
     return _verdict(
         "close" if wrong else "no",
         apart if wrong else 0.0,

@@ -1,0 +1,70 @@
+"""The algebra of curves against differences and circuits one can work out on paper."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from vanpower.curves import Curves, best, current_at, hills, settled, voltage_at
+
+AMPS = np.array([0.0, 0.7, 1.9, 2.4, 4.1, 5.0])
+ARCH = Curves(AMPS[None], (20.0 - 0.3 * AMPS - 0.12 * AMPS**3)[None], (-0.3 - 0.36 * AMPS**2)[None])
+# a falling cubic, which cubics between exact points and slopes meet exactly
+STEP = Curves(*(np.array([row]) for row in (
+    [0.0, 1.9, 2.0, 2.1, 4.8, 5.0], [21.0, 20.0, 15.0, 10.5, 9.5, 0.0], [-0.4, -0.6, -60.0, -0.4, -0.5, -60.0]
+)))  # fmt: skip
+# two hills: about 20 V and 1.9 A, about 9.5 V and 4.8 A
+
+
+def both_ways(function, curves: Curves, where: np.ndarray) -> list[np.ndarray]:
+    """Value and slope, asked for all places at once and one by one, which go different ways."""
+    at_once = np.stack(function(curves, where[None]))[:, 0]
+    one_by_one = np.stack([np.stack(function(curves, np.array([[x]])))[:, 0, 0] for x in where], axis=1)
+    return [at_once, one_by_one]
+
+
+def test_cubic_through_exact_points_is_met_exactly_with_its_slope():
+    amps = np.linspace(0.0, 5.0, 41)
+    for volts, slope in both_ways(voltage_at, ARCH, amps):
+        np.testing.assert_allclose(volts, 20.0 - 0.3 * amps - 0.12 * amps**3, rtol=1e-12)
+        np.testing.assert_allclose(slope, -0.3 - 0.36 * amps**2, rtol=1e-9)
+
+
+def test_slope_of_amps_over_volts_is_that_of_differences():
+    volts, step = np.linspace(0.5, 19.9, 37), 1e-6
+    for found, low, high in zip(*(both_ways(current_at, ARCH, volts + d) for d in (0.0, -step, step)), strict=True):
+        np.testing.assert_allclose(found[1], (high[0] - low[0]) / (2 * step), rtol=1e-5)
+
+
+def test_curve_goes_on_straight_beyond_its_ends():
+    for volts, slope in both_ways(voltage_at, ARCH, np.array([-1.0, -0.5, 5.5, 6.0, 5.2, -0.1, 7.0, 8.0])):
+        np.testing.assert_allclose(slope, [-0.3, -0.3, -9.3, -9.3, -9.3, -0.3, -9.3, -9.3], rtol=1e-12)
+        np.testing.assert_allclose(volts[[0, 3]], [20.3, 3.5 - 9.3], rtol=1e-12)
+
+
+def test_hill_of_a_battery_behind_a_resistance_is_at_half_its_volts():
+    # the theorem of the greatest power: 16 V behind 3 ohm give most at 8 V
+    amps = np.array([[0.0, 1.0, 4.0, 5.4]])
+    top = hills(Curves(amps, 16.0 - 3.0 * amps, np.full(amps.shape, -3.0)))
+    # 1e-5 of the watts is promised; a step that lands on the hilltop itself is followed by a halving, so volts may err
+    assert top.power[0] == pytest.approx(64.0 / 3.0, rel=1e-6)
+    assert (top.voltage[0], top.current[0]) == pytest.approx((8.0, 8.0 / 3.0), rel=1e-3)
+
+
+def test_hill_between_two_points_is_where_power_neither_rises_nor_falls():
+    # d/dI of 20 I - 0.3 I² - 0.12 I⁴ is zero
+    (amps,) = (root.real for root in np.roots([-0.48, 0.0, -0.6, 20.0]) if abs(root.imag) < 1e-9 and root.real > 0)
+    assert hills(ARCH).current[0] == pytest.approx([amps], rel=1e-9)
+
+
+def test_hill_next_to_the_volts_is_the_one_meant_and_without_one_nearby_the_volts_stay():
+    top = hills(STEP)
+    assert top.voltage.shape == (1, 2)
+    for volts, number in ((1.01 * top.voltage[0, 0], 0), (0.99 * top.voltage[0, 1], 1)):
+        v, i, p = settled(STEP, np.array([volts]), np.array([True]), None)
+        # between points, amps over volts run on another cubic than volts over amps
+        assert (v[0], p[0]) == pytest.approx((top.voltage[0, number], v[0] * i[0]))
+        assert i[0] == pytest.approx(top.current[0, number], rel=0.01)
+    for volts, on_hill in ((14.0, True), (top.voltage[0, 0] * 1.01, False)):
+        assert settled(STEP, np.array([volts]), np.array([on_hill]), None)[0][0] == volts
+    assert best(top)[0][0] == top.voltage[0, 1]
