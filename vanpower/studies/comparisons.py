@@ -251,8 +251,8 @@ class Comparison:
         if not alike:
             return f"{brings}.{self._waste(best)}"
         shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
-        end = " Choose by cable, shade habits and voltage, not by this."
-        end = f" Between these, choose{end.removeprefix(' Choose')}" if behind else end
+        where = " Of the alike, choose" if behind else " Choose"
+        end = f"{where} by cable, shade habits and voltage, not by this."
         extra = " A controller for each panel is not worth it." if best == "apart" else ""
         return f"{brings}; alike within {100 * ALIKE:.0f} %: {shares}.{self._waste(best)}{extra}{end}"
 
