@@ -6,7 +6,24 @@ import numpy as np
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from vanpower import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Shade, Snapshot, Wiring, compare
+from vanpower import (
+    Battery,
+    Cable,
+    Circuit,
+    Climate,
+    Controller,
+    Load,
+    MadeSky,
+    Outlook,
+    Panel,
+    Place,
+    Rig,
+    Shade,
+    Snapshot,
+    Wiring,
+    compare,
+    run_day,
+)
 from vanpower.arrays import best_power, conditions, hilltops, join, roof_of
 from vanpower.curves import P_NONE, open_circuit_voltage, short_circuit_current
 from vanpower.studies import array_of
@@ -40,6 +57,24 @@ FULL_CELLS = Panel(
 )  # fmt: skip
 HALF_CUT = replace(FULL_CELLS, v_oc=23.0, v_mp=18.328125, i_mp=1.8203125, branches=2)
 DULL = Snapshot(light=7.0, temp_cell=0.0, shade=(Shade(panel=0, lit=0.75, substring=0, cells=1),))
+
+
+skies = st.builds(
+    lambda kind, latitude, temp_air, clearness: MadeSky(
+        kind=kind, place=Place(latitude_deg=latitude, longitude_deg=0.0), temp_air=temp_air, clearness=clearness,
+        step_min=60.0,
+    ),
+    st.sampled_from(["clear", "overcast"]), st.floats(-80.0, 80.0), st.floats(-25.0, 40.0), st.floats(0.01, 1.0),
+)  # fmt: skip
+days = st.builds(Outlook, weather=skies, day=st.sampled_from(["03-20", "06-21", "12-21"]),
+                 heading_deg=st.floats(0.0, 360.0), shade=shades)  # fmt: skip
+stores = st.builds(
+    lambda volts, **more: Battery(name="any", v_nominal=volts, v_now=1.08 * volts, v_absorption=1.19 * volts, **more),
+    st.sampled_from([12, 24]), capacity_ah=st.floats(5.0, 800.0), soc_start_pct=st.floats(0.0, 100.0),
+    chemistry=st.sampled_from(["lithium iron phosphate", "lead-acid"]), temp_offset=st.floats(-5.0, 20.0),
+)  # fmt: skip
+loads = st.lists(st.builds(Load, name=st.just("any"), p_load=st.floats(0.0, 500.0), from_h=st.floats(0.0, 11.0),
+                           to_h=st.floats(12.0, 24.0)), max_size=3).map(tuple)  # fmt: skip
 
 
 def rig_of(pair: tuple[Panel, Panel], strings: tuple[tuple[int, ...], ...], controller: Controller = EASY) -> Rig:
@@ -135,3 +170,27 @@ def test_every_hilltop_lies_on_the_curve_and_none_above_the_best(one, other, str
     assert there.any()
     best = best_power(array)[1][0]
     assert found.power[0][there].max() <= best * (1 + SEEN) + NOTHING
+
+
+@given(
+    panels, panels, wirings, days, stores, loads, st.sampled_from(["sweep", "climb", "direct"]), st.floats(0.5, 60.0)
+)
+@settings(max_examples=25, deadline=None)
+def test_day_books_every_watt_hour_and_keeps_within_panels_and_battery(
+    one, other, strings, request, battery, drawn, tracker, amps
+):
+    rig = rig_of((one, other), strings, replace(EASY, tracker=tracker, i_charge_max=amps))
+    run = run_day({"it": replace(rig, battery=battery, loads=drawn)}, request)
+    journal, ladder = run.journals["it"], run.ladder()
+    rows, steps = journal.rows, ladder.steps["it"]
+    assert abs(ladder.slack("it")) <= 1e-9 * max(steps["label"], 1.0)
+    assert min(steps.values()) >= -SEEN * steps["label"] - NOTHING
+    for watts in (rows.p_offered, rows.p_used, rows.p_served, rows.p_lost):
+        assert np.isfinite(watts).all()
+        assert watts.min() >= -1e-9
+    assert (rows.p_used <= rows.p_offered + 1e-9).all()
+    assert (rows.p_served <= rows.p_load + 1e-9).all()
+    assert (rows.p_offered <= amps * 1.3 * battery.v_nominal + 1e-9).all()
+    assert ((rows.soc >= -1e-9) & (rows.soc <= 1.0 + 1e-9)).all()
+    taken, served, lost = (float(w.sum()) * run.step_h for w in (rows.p_used, rows.p_served, rows.p_lost))
+    assert abs(taken - served - lost - journal.stored_wh) <= 0.01 * max(taken, served, 1.0)

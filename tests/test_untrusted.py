@@ -75,8 +75,8 @@ class Watch:
 
 @pytest.fixture(scope="module")
 def watch(tmp_path_factory) -> Watch:
-    """One watch for all, since Python lets go of none; set once everything is loaded, which may ask for fonts."""
-    main(["compare", "hay-cart", "--chart", str(tmp_path_factory.mktemp("first") / "first.png")])
+    """One watch for all, since Python lets go of none; set after packages are loaded, one of which starts uname."""
+    main(["compare", "hay-cart", "--day", "dull", "--chart", str(tmp_path_factory.mktemp("first") / "first.png")])
     return Watch()
 
 
