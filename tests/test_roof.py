@@ -25,6 +25,7 @@ from vanpower.studies import (
     in_light,
     moved,
     shade_map,
+    shifted_panel,
     string_mates,
     trackers,
     turned_panel,
@@ -69,20 +70,23 @@ def alone(panel: Panel, plan: RoofPlan, beam: float, sky: float) -> float:
 
 # Known winners, reached through real shadows
 
-STRIP, WHOLE = (0.0, 0.335), (-0.02, 0.69)
+STRIP, CORNER, WHOLE = (0.0, 0.335), (0.0, 0.18), (-0.02, 0.69)
+# how far a shadow reaches across a panel, from its left edge [m]; that of the corner ends after two cells along
 SHAPES = {
     "part of one": ([(0, STRIP)], 82, 74),
     "all of one": ([(0, WHOLE)], 65, 73),
     "part of two": ([(0, STRIP), (1, STRIP)], 65, 47),
+    "corner of one": ([(0, CORNER)], 82, 74),
     "part of three": ([(0, STRIP), (1, STRIP), (2, STRIP)], 47, 22),
 }
 
 
 @pytest.mark.parametrize("shape", SHAPES)
 def test_shapes_of_shadow_give_opposite_verdicts(shape):
-    # computed by another one-diode model; 800 W/m² with 160 in the shadow, cells at 45 °C, from 14.4 V on
+    # computed by another one-diode model, all but the corner, which does what its whole group would;
+    # 800 W/m² with 160 in the shadow, cells at 45 °C, from 14.4 V on
     parts, series, parallel = SHAPES[shape]
-    size, y = (0.67, 1.48), (0.1, 1.8)
+    size, y = (0.67, 1.48), (0.1, 0.2 + 0.34 if shape == "corner of one" else 1.8)
     shadows = [plate(f"plate {p}", (0.1 + 0.737 * p + a, 0.1 + 0.737 * p + b), y) for p, (a, b) in parts]
     for strings, share in ((((0, 1, 2),), series), (((0,), (1,), (2,)), parallel)):
         circuit = Circuit(wiring=Wiring(strings=strings), controller=LOSSLESS)
@@ -235,12 +239,62 @@ def test_climbing_tracker_never_beats_a_sweeping_one(market):
     answer = trackers(market, COARSE)
     for wiring in market:
         assert answer.of("climb", wiring) <= answer.of("sweep", wiring) + 1e-6
+    assert answer.of("climb", "3s") < 0.95 * answer.of("sweep", "3s")
+    assert answer.of("climb", "3p") > 0.99 * answer.of("sweep", "3p")
+
+
+def test_best_place_of_a_panel_is_out_of_the_shadow_of_a_box():
+    box = Fixture(name="box", kind="box", left_m=1.0, back_m=0.2, wide_m=0.6, long_m=1.5, high_m=0.6)
+    plan = side_by_side(1, (0.67, 1.48), box)
+    places = {"beside it": plan, "away": shifted_panel(plan, 0, left_m=3.0)}
+    answer = best_roof({"1s": van(plan, 1)}, places, replace(EAST, hour=8.0), what="place of P1")
+    assert answer.best() == ("away", "1s")
+    assert answer.verdict().answer == "yes"
+    with pytest.raises(ValueError, match=r"P2 has no place on this roof; P1 has"):
+        shifted_panel(plan, 1, left_m=0.0)
 
 
 def test_turned_panel_lies_across(market):
     plan = turned_panel(side_by_side(1, (0.67, 1.48)), 0)
     assert not plan.spots[0].along
     assert plan.spots[0].junction == "left"
+
+
+LYING = {"along": side_by_side(2, (0.67, 1.48)), "across": side_by_side(2, (1.48, 0.67))}
+EAST = Parked(latitude_deg=0.0, day="03-21", hour=9.0)
+# the sun stands in the east, 45 degrees high
+PAIR = {name: replace(tiny_rig((TRIO,) * 2, *strings), roof=LYING["along"])
+        for name, strings in {"2s": ((0, 1),), "2p": ((0,), (1,))}.items()}  # fmt: skip
+
+
+def under(strap: Fixture) -> dict[str, RoofPlan]:
+    """Two panels along the van and across it, the same strap over both."""
+    return {way: replace(plan, fixtures=(strap,)) for way, plan in LYING.items()}
+
+
+def test_strap_over_whole_cells_wants_panels_whose_groups_run_with_it():
+    # along the van the strap darkens a row of every group; across it, one group of each panel and leaves the other
+    answer = best_roof(PAIR, under(plate("rail", (-0.2, 3.9), (0.37, 0.54))), EAST, what="way panels lie")
+    bare = best_roof(PAIR, LYING, EAST)
+    left = {way: answer.of(way, "2s") / bare.of(way, "2s") for way in LYING}
+    assert answer.best() == ("across", "2s")
+    assert answer.verdict().answer == "yes"
+    assert left["along"] < 0.3
+    # half the groups, each panel a diode's drop poorer
+    assert left["across"] == pytest.approx(0.5 - 0.5 / TRIO.v_mp, abs=0.04)
+    # side by side one group left of two lies below the battery's volts: then no way to lie helps
+    assert answer.of("across", "2p") < 0.4 * bare.of("across", "2p")
+
+
+def test_strap_thinner_than_half_a_cell_costs_the_same_whichever_way_panels_lie():
+    answer = best_roof(PAIR, under(plate("strap", (-0.2, 3.9), (0.43, 0.46))), EAST, what="way panels lie")
+    assert answer.verdict().answer == "no"
+    assert re.search(r"2s: alike, \d+ W within 3 %", answer.verdict().sentence)
+
+
+def test_rail_along_the_van_wants_panels_that_lie_along_it():
+    answer = best_roof(PAIR, under(plate("rail", (0.45, 0.6), (0.1, 1.9))), EAST, what="way panels lie")
+    assert answer.best() == ("along", "2s")
 
 
 def test_map_has_both_winners_and_no_shade_means_no_difference(market):
@@ -323,6 +377,39 @@ def test_wrong_words_are_one_plain_line(words, told, capsys):
     said = capsys.readouterr().err
     assert told in said
     assert said.count("\n") == 1
+
+
+def test_command_answers_along_or_across(capsys):
+    asked = ["roof", "goat-cheese-van", "--date", "03-21", "--hour", "9.5", "--wiring", "3s"]
+    assert main([*asked, "--turn", "P2"]) == 2
+    assert "P2 turned: RoofPlan.spots: P2 (roof 175 W) reaches" in capsys.readouterr().err
+    assert main([*asked, "--turn", "P4"]) == 2
+    assert "P4 has no place on this roof; P1, P2, P3 have" in capsys.readouterr().err
+    assert main([*asked, "--turn", "second"]) == 2
+    assert "--turn is 'second'; write P1 for the first panel" in capsys.readouterr().err
+
+
+def test_command_tells_what_a_turned_panel_brings(capsys, tmp_path):
+    roomy = tmp_path / "roomy.toml"
+    roomy.write_text(market_text().replace("back_m = 2.95", "back_m = 3.64"), encoding="utf-8")
+    assert main(["roof", str(roomy), "--date", "03-21", "--hour", "9.5", "--turn", "P3"]) == 0
+    told = capsys.readouterr().out
+    assert re.search(r"as it is +\d+ +\d+\nP3 turned +\d+ +\d+\n", told)
+    assert "Does the way panels lie matter" in told
+
+
+@pytest.mark.parametrize("command", ["day", "year"])
+def test_heading_turns_the_van_of_a_run(command, capsys):
+    assert main([command, "goat-cheese-van", "--heading", "500"]) == 2
+    assert "--heading is 500 degrees; a value from 0 to 360" in capsys.readouterr().err
+
+
+def test_day_of_a_shaded_roof_knows_how_the_van_stands(capsys):
+    told = []
+    for heading in ("0", "180"):
+        assert main(["day", "goat-cheese-van", "--day", "bright", "--wiring", "3s", "--heading", heading]) == 0
+        told.append(capsys.readouterr().out)
+    assert told[0] != told[1]
 
 
 def test_pair_chart_follows_the_hour(market):

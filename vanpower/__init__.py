@@ -71,6 +71,7 @@ _LATER = {
     "shade_map": "studies",
     "string_mates": "studies",
     "trackers": "studies",
+    "shifted_panel": "studies",
     "turned_panel": "studies",
     "conditions": "arrays",
     "hills": "curves",

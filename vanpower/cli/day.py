@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from vanpower.cli.runs import add_words, finish, rigs_of
-from vanpower.cli.words import outlook, shade_note
+from vanpower.cli.words import HEADING, as_typed, outlook, shade_note, turned
 
 
 def add(commands: argparse._SubParsersAction) -> None:
@@ -24,7 +24,9 @@ def run(asked: argparse.Namespace) -> int:
     from vanpower.studies import run_day
 
     shade = tuple(shade_note(note) for note in asked.shade)
-    answer = run_day(rigs_of(asked), outlook(asked.day, asked.weather, shade))
+    with as_typed(HEADING):
+        request = outlook(asked.day, asked.weather, shade, **turned(asked.heading))
+    answer = run_day(rigs_of(asked), request)
     tables = {name: answer.rows_table(name) for name in answer.ranking} if asked.csv else {}
     table = pd.concat(tables, names=["wiring"]) if tables else pd.DataFrame()
     return finish(asked, answer, [answer.text(), answer.ladder().text()], table)

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, bar, number, rig_from, wired
-from vanpower.rig import Parked, Rig
+from vanpower.rig import LONGEST_QUOTE, Parked, Rig, RoofPlan
 
 if TYPE_CHECKING:
     from vanpower.studies import Comparison
 
+LIE = "way panels lie"
 LATITUDE, DAY_STEP = 50.0, 15.0
 # [degrees] where a van stands of which nothing is said; no source. [minutes] between two moments of a day
 ROOF_MORE = """\
@@ -39,16 +42,18 @@ def add(commands: argparse._SubParsersAction) -> None:
     roof.add_argument("--temp", type=number, default=20.0, metavar="°C", help="air temperature (20)")
     roof.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings")
     roof.add_argument("--headings", action="store_true", help="also eight ways to park")
+    roof.add_argument("--turn", nargs="+", default=[], metavar="P3", help="also with these panels turned by a quarter "
+                      "about their back left corner: along against across")  # fmt: skip
     roof.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file")
     roof.set_defaults(run=run)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print what the wirings bring and what each fixture costs, and draw the roof."""
-    from vanpower.studies import compare, fixture_costs, headings, plan_of
+    from vanpower.studies import best_roof, compare, fixture_costs, headings, plan_of
 
     rig = rig_from(asked.rig)
-    plan_of(rig)
+    plan, turned = plan_of(rig), turned_roof(rig, asked.turn)
     parked = parked_from(asked)
     rigs = wired(rig, asked.wiring or ["all"])
     comparison = compare(rigs, parked, progress=bar("wirings"))
@@ -58,9 +63,28 @@ def run(asked: argparse.Namespace) -> int:
     print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
     print(f"What each costs standing alone, all together, and what is left\n\n{costs.text()}\n\n{costs.verdict()}\n")
     if asked.headings:
-        turned = headings(rigs, parked)
-        print(f"{turned.text()}\n\n{turned.verdict()}\n")
+        parking = headings(rigs, parked)
+        print(f"{parking.text()}\n\n{parking.verdict()}\n")
+    if asked.turn:
+        lying = best_roof(rigs, {"as it is": plan, f"{' and '.join(asked.turn)} turned": turned}, parked, what=LIE)
+        print(f"{lying.text()}\n\n{lying.verdict()}\n")
     return ALL_YES
+
+
+def turned_roof(rig: Rig, panels: Sequence[str]) -> RoofPlan:
+    """The rig's roof with panels turned by a quarter, named as typed; refused where there is no room for them."""
+    from vanpower.studies import plan_of, turned_panel
+
+    plan = plan_of(rig)
+    for typed in panels:
+        found = re.fullmatch(r"P([1-9]\d{0,2})", typed, re.IGNORECASE)
+        if not found:
+            raise ValueError(f"--turn is {typed[:LONGEST_QUOTE]!r}; write P1 for the first panel, P1 P2 for two.")
+        plan = turned_panel(plan, int(found[1]) - 1)
+    try:
+        return plan_of(replace(rig, roof=plan))
+    except ValueError as trouble:
+        raise ValueError(f"{' and '.join(panels)} turned: {trouble}") from None
 
 
 def parked_from(asked: argparse.Namespace) -> Parked:

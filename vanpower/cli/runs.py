@@ -38,6 +38,7 @@ def add_words(commands: argparse._SubParsersAction, name: str, about: str, usage
         "--load", type=number, metavar="W", help="draw these watts all day, instead of the rig's loads"
     )
     command.add_argument("--charge", type=number, metavar="%", help="charge at the start, instead of the rig's")
+    command.add_argument("--heading", type=number, metavar="DEG", help="which way the nose points, 90 is east (0)")
     command.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells with less light, as for compare")
     command.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file")
     command.add_argument("--csv", type=Path, metavar="OUT.csv", help="write the numbers into this file")

@@ -22,6 +22,8 @@ WEATHER_FILES = (".csv", ".epw", ".json", ".tm2", ".txt")
 # endings of what is taken for a weather file before it is looked for
 BEYOND_ANY_ROOF = 200
 # panels
+HEADING = {"Outlook.heading_deg": "--heading"}
+# what an error says of a way the van cannot stand
 DRAWS = 16
 # of what is not known, for how sure an answer is; few, so that it is told within seconds
 
@@ -95,9 +97,13 @@ def requests_of(asked: argparse.Namespace) -> list[Request]:
     if not asked.day:
         light = 800.0 if asked.light is None else asked.light
         return [_moment(light, 25.0 if asked.temp is None else asked.temp, shade)]
-    turned = {"heading_deg": asked.heading} if asked.heading is not None else {}
-    with as_typed({"Outlook.heading_deg": "--heading"}):
-        return [outlook(day, asked.weather, shade, **turned) for day in asked.day]
+    with as_typed(HEADING):
+        return [outlook(day, asked.weather, shade, **turned(asked.heading)) for day in asked.day]
+
+
+def turned(heading: float | None) -> dict[str, float]:
+    """How the van stands, as a request has it; as it is described where nothing was said."""
+    return {} if heading is None else {"heading_deg": heading}
 
 
 def _moment(light: float, temp: float, shade: tuple[Shade, ...]) -> Snapshot:
@@ -118,19 +124,19 @@ def as_typed(words: Mapping[str, str]) -> Iterator[None]:
         raise ValueError(told) from None
 
 
-def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **turned: float) -> Outlook:
+def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **stands: float) -> Outlook:
     """A day by name or date out of the weather, or a file of one day."""
     from vanpower.sky import MEASURED, is_day
 
     if is_day(day):
-        return Outlook(weather=weather or "sand-point", day=day, shade=shade, **turned)
+        return Outlook(weather=weather or "sand-point", day=day, shade=shade, **stands)
     measured = day.partition("-")[0] in MEASURED
     if not measured and Path(day).suffix.lower() not in WEATHER_FILES and not Path(day).exists():
         raise ValueError(
             f"day {day!r} is not one; write dull, median, bright, month-day such as 12-21, a month's as 'dullest "
             "december', or a weather file of one day such as log.csv."
         )
-    return Outlook(weather=day, day="only", shade=shade, **turned)
+    return Outlook(weather=day, day="only", shade=shade, **stands)
 
 
 def shade_note(note: str) -> Shade:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from vanpower.cli.runs import add_words, finish, rigs_of
-from vanpower.cli.words import bar, shade_note
+from vanpower.cli.words import HEADING, as_typed, bar, shade_note, turned
 from vanpower.rig import Outlook
 
 
@@ -22,7 +22,8 @@ def run(asked: argparse.Namespace) -> int:
     from vanpower.studies import run_year
 
     shade = tuple(shade_note(note) for note in asked.shade)
-    request = Outlook(weather=asked.weather or "sand-point", day="all", shade=shade)
+    with as_typed(HEADING):
+        request = Outlook(weather=asked.weather or "sand-point", day="all", shade=shade, **turned(asked.heading))
     answer = run_year(rigs_of(asked), request, progress=bar("days"))
     best = answer.ranking[0]
     tables = {name: answer.days_table(name) for name in answer.ranking} if asked.csv else {}

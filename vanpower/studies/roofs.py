@@ -285,6 +285,19 @@ def moved(plan: RoofPlan, name: str, **where: float) -> RoofPlan:
     return replace(plan, fixtures=changed)
 
 
+def shifted_panel(plan: RoofPlan, panel: int, **where: float) -> RoofPlan:
+    """The roof with one panel in another place, such as `shifted_panel(plan, 0, back_m=1.2)`; panels count from 0.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> shifted_panel(load_rig("goat-cheese-van").roof, 2, back_m=2.2).spots[2].back_m
+    2.2
+    """
+    _check_placed(plan, panel)
+    return replace(plan, spots=tuple(replace(s, **where) if s.panel == panel else s for s in plan.spots))  # type: ignore[arg-type]
+
+
 def turned_panel(plan: RoofPlan, panel: int) -> RoofPlan:
     """The roof with one panel turned by a quarter about its back left corner: across the van instead of along it.
 
@@ -299,7 +312,16 @@ def turned_panel(plan: RoofPlan, panel: int) -> RoofPlan:
         """The same corner, width and length changed over."""
         return replace(spot, wide_m=spot.long_m, long_m=spot.wide_m, junction="")
 
+    _check_placed(plan, panel)
     return replace(plan, spots=tuple(quarter(s) if s.panel == panel else s for s in plan.spots))
+
+
+def _check_placed(plan: RoofPlan, panel: int) -> None:
+    """Refuse a panel that has no place on the roof."""
+    if plan.spot(panel) is None:
+        placed = [f"P{spot.panel + 1}" for spot in plan.spots]
+        has = f"{', '.join(placed)} {'has' if len(placed) == 1 else 'have'}" if placed else "none has"
+        raise ValueError(f"P{panel + 1} has no place on this roof; {has}.")
 
 
 @dataclass(frozen=True, eq=False)
