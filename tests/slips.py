@@ -241,6 +241,12 @@ READERS |= {
         "compare bookmobile --day dull --heading 400", {}, ("--heading is 400", "North is 0, east 90")),
     "heading in words": ("compare bookmobile --day dull --heading east", {}, ("'east' is not a number",)),
     "heading without a day": ("compare bookmobile --heading 90", {}, ("--heading", "--day")),
+    "heading of a run beyond a turn": ("day bookmobile --heading 400", {}, ("--heading is 400", "North is 0, east 90")),
+    "panel turned that has no place": (
+        "roof goat-cheese-van --turn P4", {}, ("P4 has no place on this roof; P1, P2, P3 have",)),
+    "panel turned where there is no room": (
+        "roof goat-cheese-van --turn P3", {}, ("P3 turned", "roof box stands 0.63 m inside P3")),
+    "panel turned by a word": ("roof goat-cheese-van --turn second", {}, ("--turn is 'second'; write P1",)),
     "day of no month": ("compare bookmobile --day dullest_smarch", {}, ("dullest",)),
     "range of no month": ("compare bookmobile --day smarch..april", {}, ("smarch",)),
     "measured day that is not there": ("compare bookmobile --day graz-2017-12-24", {}, ("12-24",)),

@@ -225,6 +225,8 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
     if len(names) > 1 and lead.min() < 0 < lead.max():
         ax.contour(share, light, lead, levels=[0.0], colors="black", linewidths=2.0, zorder=3)
     ax.set_yscale("log")
+    ax.set_xlim(share.min(), share.max())
+    ax.set_ylim(light.min(), light.max())
     ticks = [60, 100, 200, 400, 700, 1000]
     ax.set_yticks(ticks, [str(tick) for tick in ticks])
     ax.minorticks_off()
@@ -238,11 +240,9 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
     ax.legend(handles=patches, fontsize=FONT, frameon=False, loc="upper left", bbox_to_anchor=(-0.1, -0.17), ncols=3,
               handlelength=1.6, columnspacing=1.1, borderaxespad=0.0)  # fmt: skip
     shares = {n: 100 * float(np.mean(winner == n)) for n in present if n >= 0}
-    if shares:
-        best = max(shares, key=lambda n: shares[n])
-        title = f"{names[best]} wins on {shares[best]:.0f} % of the map"
-    else:
-        title = "No difference anywhere"
+    ranked = sorted(shares, key=lambda n: -shares[n])
+    parts = [f"{names[n]} wins on {shares[n]:.0f} %" for n in ranked]
+    title = f"{', '.join(parts)} of the map" if parts else "No difference anywhere"
     ax.set_title(f"{title};\non the black line {names[0]} equals the best other", loc="left", fontsize=TITLE_FONT)
     return ax
 
