@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import fields, replace
 from typing import Any
 
@@ -11,10 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_recipes import rigs
 
-from vanpower import sky
+from vanpower import cells, sky
 from vanpower.recipes import ChartRecipe, chart_recipe, load_rig, recipe_from_json, recipe_to_json
 from vanpower.recipes import charts as home
-from vanpower.rig import MadeSky, Outlook, Place, Rig, Shade, Snapshot, WeatherLog, Wiring
+from vanpower.rig import Fixture, MadeSky, Outlook, Parked, Place, Rig, Shade, Snapshot, WeatherLog, Wiring
+from vanpower.studies import compare
 from vanpower.wirings import alternatives
 
 MOMENT = Snapshot(light=640, temp_cell=31.5, shade=(Shade(panel=0, substring=1, lit=0.2),))
@@ -229,7 +231,7 @@ HOSTILE = {
     "trial of endless words": (trial_rows(before="x" * 99), "more than 60 letters"),
     "kept by somebody else": (weather("rows:0123456789abcdef"), "No file is opened"),
     "negative light": (spoilt("requests", value=[{"moment": {"light": -5, "temp_cell": 9}}]), "from 0 to 1800 W/m²"),
-    "years of work": (weather("greensboro", day="all", times=12), "would take minutes"),
+    "years of work": (weather("greensboro", day="all", times=12), "moments x rigs; up to 150000"),
     "a picture of many metres": (
         spoilt("rigs", value={str(k): document()["rigs"]["2s"] for k in range(150)}), "2 lights are 300 rows"),
     "a thousand notes of shade": (
@@ -249,6 +251,110 @@ HOSTILE = {
     "no step": (day(step_h=0.0), "stand for 0 h"),
     "off the globe": (day(position=[91.0, 0.0]), "latitudes end at 90"),
 }  # fmt: skip
+
+
+def heavy(change: Any, asked: Any, *, rigs: int = 1, panels: int = 24, fixtures: int = 0) -> dict[str, Any]:
+    """A recipe of so many rigs of changed panels, and of a roof full of boxes."""
+    panel = replace(load_rig("goat-cheese-van").panels[0], **change)
+    rig = load_rig("goat-cheese-van")
+    spots = rig.roof.spots[:panels]
+    wide = 0.9 / max(fixtures, 1)
+    boxes = [
+        Fixture(name=f"{k}", kind="box", left_m=0.05 + wide * k, back_m=0.1, wide_m=wide / 2, long_m=0.1, high_m=0.4,
+                under_m=0.2) for k in range(fixtures)
+    ]  # fmt: skip
+    roof = replace(rig.roof, spots=spots, fixtures=tuple(boxes)) if fixtures else None
+    circuit = replace(rig.circuits[0], wiring=Wiring(strings=tuple((k,) for k in range(panels))))
+    made = replace(rig, panels=(panel,) * panels, circuits=(circuit,), roof=roof)
+    table = json.loads(recipe_to_json(ChartRecipe(kind="answer", rigs={"0": made})))["rigs"]["0"]
+    return {"form": 1, "kind": "answer", "rigs": {str(k): {} if k else table for k in range(rigs)}, "requests": [asked]}
+
+
+EVALUATED = 400
+# points of the table of a chain, and of the one without shade beside it
+YEAR = {"day": {"weather": "greensboro", "day": "all"}}
+GROUPS = {"cells_in_series": 72, "substrings": 36, "v_oc": 48.0, "v_mp": 39.0, "branches": 1}
+MUCH = {
+    "a year of a field of cells": (heavy({}, YEAR), "million cells x moments; up to 6 million"),
+    "a day of half minutes of many rigs": (
+        heavy({}, {"day": {"weather": "greensboro", "day": "06-21", "step_min": 0.5}}, rigs=100, panels=1),
+        "288000 moments x rigs; up to 150000"),
+    "a day of minutes under a full roof": (
+        heavy({}, {"parked": {"latitude_deg": 50.0, "day": "06-21", "step_min": 1.0}}, rigs=20, panels=3, fixtures=40),
+        "million curves of cells"),
+    "many rigs of groups of two cells": (
+        heavy(GROUPS, {"day": {"weather": "greensboro", "day": "06-21"}}, rigs=60), "million curves of cells"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", MUCH)
+def test_too_much_work_is_refused_by_what_is_too_much(kind):
+    data, words = MUCH[kind]
+    message = told(data)
+    assert words in message
+    assert "Ask for fewer" in message
+    assert len(message) < 300
+
+
+ENDS = {
+    "rigs": (1, 12, 160),
+    "panels": (1, 24),
+    "notes": (0, 24, 300),
+    "requests": (1, 12),
+    "groups": ((36, 2), (60, 3), (200, 1), (200, 100)),
+    "request": (
+        {"moment": {"light": 700.0, "temp_cell": 30.0}},
+        {"day": {"weather": "greensboro", "day": "06-21"}},
+        {"day": {"weather": "greensboro", "day": "06-21", "step_min": 0.5}},
+        YEAR,
+    ),
+}
+# what a recipe may have most of, by hand from one end to the other; cells of a panel and its groups
+
+
+@settings(max_examples=60, deadline=None)
+@given(ends=st.fixed_dictionaries({name: st.sampled_from(values) for name, values in ENDS.items()}))
+def test_largest_recipes_are_refused_by_name_or_within_the_work_of_an_ordinary_chart(ends):
+    series, groups = ends["groups"]
+    change = {"cells_in_series": series, "substrings": groups, "v_oc": 0.6 * series, "v_mp": 0.48 * series}
+    word, fields = next(iter(ends["request"].items()))
+    notes = [{"panel": k % ends["panels"], "substring": 0, "lit": 0.5, "cells": 1} for k in range(ends["notes"])]
+    data = heavy(change | {"branches": 1}, {}, rigs=ends["rigs"], panels=ends["panels"])
+    data["requests"] = [{word: fields | {"shade": notes}}] * ends["requests"]
+    try:
+        recipe_from_json(json.dumps(data), "post.txt")
+    except ValueError as problem:
+        refused = str(problem)
+    else:
+        refused = ""
+    if refused:
+        assert re.search(r"a picture has up to|up to \d\S*( million)? make sense", refused)
+        return
+    hours = {"all": 366 * 24}.get(fields.get("day", ""), 24)
+    moments = 1 if word == "moment" else round(hours * 60 / fields.get("step_min", 60.0))
+    rows = ends["rigs"] * ends["requests"]
+    assert rows <= 160
+    assert moments * rows <= 150_000
+    assert moments * series * ends["panels"] <= 6e6
+    assert moments * rows * groups * ends["panels"] <= 8e5
+
+
+@pytest.mark.parametrize("shape", ["noted", "roofed"])
+def test_curves_by_which_work_is_bounded_bound_the_cells_that_are_evaluated(monkeypatch, shape):
+    rig = load_rig("goat-cheese-van")
+    if shape != "roofed":
+        rig = replace(rig, roof=replace(rig.roof, fixtures=()))
+    notes = tuple(Shade(panel=k % 3, substring=k // 3, lit=0.2 + 0.1 * k, cells=1 + k) for k in range(6))
+    asked = Parked(latitude_deg=50.0, day="03-21", step_min=30.0, shade=notes if shape == "noted" else ())
+    counted, omega = [], cells.wright_omega
+
+    def counting(z: Any) -> Any:
+        counted.append(z.size)
+        return omega(z)
+
+    monkeypatch.setattr(cells, "wright_omega", counting)
+    compare({"rig": rig}, asked)
+    assert 0 < sum(counted) <= EVALUATED * 48 * home.curves_in(rig, asked)
 
 
 @pytest.mark.parametrize("kind", HOSTILE)

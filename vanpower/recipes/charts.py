@@ -10,6 +10,7 @@ import hashlib
 import json
 import platform
 import re
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from functools import cache
@@ -43,8 +44,14 @@ LONGEST_TEXT, LONGEST_KEY = 4000, 200
 # characters of a text, and of a name
 LARGEST_NUMBER = 1e12
 # no quantity of a van is larger
-MOST_WORK = 400_000
-# moments x rigs x panels worth waiting for, half a minute or so
+MOST_WORK = 800_000
+# curves of cells for which a picture is worth waiting: 10 microseconds each were measured under shade
+SHADOWS = 60
+# cells x fixtures x fixtures that take as long as a curve: shadows that overlap are cut up; 40 fixtures were measured
+MOST_CELLS = 6_000_000
+# cells x moments whose light is held at once: 50 MB; a year of hours of four panels of 72 cells takes 2.5 million
+MOST_BOOKED = 150_000
+# moments x rigs whose losses are booked, 1 kB each; four wirings through a year of hours take 35 000
 ID_LENGTH = 8
 # hexadecimal digits: enough to tell the charts of a thread apart, and to notice a slip of the hand
 Asked = Request | TrialRows
@@ -385,14 +392,53 @@ def _check_weather(weather: Weather, held: Collection[str]) -> None:
 
 
 def _check_work(rigs: Mapping[str, Rig], requests: Sequence[Asked]) -> None:
-    """Refuse what would take minutes, or a picture of many metres."""
+    """Refuse what would take minutes or much memory, or a picture of many metres."""
     rows = len(rigs) * len(requests)
     if rows > MOST_RIGS:
         raise _Refused(f"{len(rigs)} rigs in {len(requests)} lights are {rows} rows; a picture has up to {MOST_RIGS}.")
-    moments = sum(_moments(request) for request in requests)
-    work = moments * sum(len(rig.panels) for rig in rigs.values())
+    asked = [(_moments(request), request) for request in requests if not isinstance(request, TrialRows)]
+    pairs = [(moments, rig, request) for moments, request in asked for rig in rigs.values()]
+    cells = max((moments * _cells(rig) for moments, rig, _ in pairs), default=0)
+    if cells > MOST_CELLS:
+        raise _Refused(
+            f"requests hold {cells / 1e6:.1f} million cells x moments; up to {MOST_CELLS / 1e6:g} million make sense. "
+            "Ask for fewer days, or longer steps."
+        )
+    booked = sum(moments for moments, _, _ in pairs)
+    if booked > MOST_BOOKED:
+        raise _Refused(
+            f"requests and rigs are {booked} moments x rigs; up to {MOST_BOOKED} make sense. "
+            "Ask for fewer days or wirings, or longer steps."
+        )
+    work = sum(moments * curves_in(rig, request) for moments, rig, request in pairs)
+    roofs = {(rig.panels, rig.roof): rig for rig in rigs.values()}.values()
+    work += sum(moments * _shadows(rig) for moments, r in asked if not isinstance(r, Snapshot) for rig in roofs)
     if work > MOST_WORK:
-        raise _Refused(f"{moments} moments of {len(rigs)} rigs would take minutes; ask for fewer days or wirings.")
+        raise _Refused(
+            f"requests and rigs need {work / 1e6:.1f} million curves of cells, which would take minutes; up to "
+            f"{MOST_WORK / 1e6:g} million make sense. Ask for fewer days, wirings, notes of shade or fixtures."
+        )
+
+
+def _cells(rig: Rig) -> int:
+    """Cells of all panels."""
+    return sum(panel.cells_in_series * panel.branches for panel in rig.panels)
+
+
+def _shadows(rig: Rig) -> int:
+    """What the shadows of a roof's fixtures take in one moment, in curves of cells that take as long."""
+    return 0 if rig.roof is None else _cells(rig) * len(rig.roof.fixtures) ** 2 // SHADOWS
+
+
+def curves_in(rig: Rig, request: Request) -> int:
+    """Curves of cells that one moment may take: those in unlike light, in every group under a bypass diode."""
+    under = not isinstance(request, Snapshot) and rig.roof is not None and bool(rig.roof.fixtures)
+    notes = Counter(note.panel for note in request.shade)
+    curves = 0
+    for number, panel in enumerate(rig.panels):
+        most = panel.cells_in_series * panel.branches // panel.substrings
+        curves += panel.substrings * (most if under else min(most, 1 + notes[number]))
+    return curves
 
 
 def _moments(request: Asked) -> int:
