@@ -155,6 +155,7 @@ def test_string_fuse_warns_where_strings_feed_each_other_and_nowhere_else():
     assert (needed.answer, single.answer) == ("close", "no")
     assert "fed backwards burns" in needed.caution
     assert single.caution == asked(string_fuse, van(2)).caution == ""
+    assert "fed backwards burns" in asked(string_fuse, van(2, panel=replace(TEN, i_max_fuse=7.0))).caution
 
 
 @pytest.mark.parametrize(("book", "fuse", "answer"), [("US", 12.5, "yes"), ("US", 12.4, "no"), ("IEC", 12.0, "no")])
@@ -315,13 +316,13 @@ def test_cutoff_that_is_not_known_is_not_called_missing():
         ("lithium iron phosphate", 14.6, 13.6, "yes", 0.0, "Absorption 14.6 V is within the usual 13.8 to 14.6 V."),
         ("lithium iron phosphate", 13.8, 13.2, "yes", 0.0, "Float 13.2 V is within the usual 13.2 to 13.6 V."),
         ("lithium iron phosphate", 14.0, 13.4, "yes", 0.2, "within"),
-        ("lithium iron phosphate", 13.7, 13.4, "close", -0.1, "Absorption 13.7 V is below"),
-        ("lithium iron phosphate", 14.2, 13.7, "close", -0.1, "Float 13.7 V is above"),
-        ("lithium iron phosphate", 14.7, 13.4, "no", -0.1, "Absorption 14.7 V is above"),
+        ("lithium iron phosphate", 13.7, 13.4, "close", -0.1, "Absorption 13.7 V is below the usual"),
+        ("lithium iron phosphate", 14.2, 13.7, "close", -0.1, "Float 13.7 V is above the usual"),
+        ("lithium iron phosphate", 14.7, 13.4, "no", -0.1, "Absorption 14.7 V is above the usual"),
         ("lead-acid", 14.82, 13.38, "yes", 0.0, "Absorption 14.82 V is within the usual 14.1 to 14.8 V."),
-        ("lead-acid", 14.92, 13.5, "close", -0.1, "Absorption 14.92 V is above"),
-        ("lead-acid", 15.0, 13.5, "close", -0.18, "Absorption 15 V is above"),
-        ("lead-acid", 15.1, 13.5, "no", -0.28, "Absorption 15.1 V is above"),
+        ("lead-acid", 14.92, 13.5, "close", -0.1, "Absorption 14.92 V is above the usual"),
+        ("lead-acid", 15.0, 13.5, "close", -0.18, "Absorption 15 V is above the usual"),
+        ("lead-acid", 15.1, 13.5, "no", -0.28, "Absorption 15.1 V is above the usual"),
         ("lead-acid", 14.4, 13.28, "close", -0.1, "Float 13.28 V is below the usual 13.4 to 13.9 V."),
     ],
 )

@@ -165,8 +165,8 @@ def margins(controller: Controller) -> tuple[float, float]:
 def sweep(curves: Curves, top: Hills, floor: Array) -> Spot:
     """The best volts inside the window, edge included, as a tracker finds them that looks everywhere."""
     inside = np.where(top.voltage >= floor[:, None], top.power, -1.0)
-    pick = np.argmax(np.nan_to_num(inside, nan=-1.0), axis=1)[:, None]
-    p_hill = np.take_along_axis(np.nan_to_num(inside, nan=-1.0), pick, 1)[:, 0]
+    pick = np.argmax(inside, axis=1)[:, None]
+    p_hill = np.take_along_axis(inside, pick, 1)[:, 0]
     p_edge = floor * current_at(curves, floor[:, None])[0][:, 0]
     at_hill = (p_hill > 0) & (p_hill >= p_edge)
     v_hill = np.take_along_axis(np.nan_to_num(top.voltage), pick, 1)[:, 0]
