@@ -164,7 +164,8 @@ def _by_volts(now: Reading, v_group: float, v_full: float) -> Verdict:
         return _verdict(
             "no", short, said, "the label and the cells' heat; with shade the best hill may lie lower, so restart once"
         )
-    said = f"{now.v_array:.1f} V lies about {short:.0f} groups below a string without shade, {v_full:.1f} V. {RESTART}"
+    groups = "a group" if round(short) == 1 else f"{short:.0f} groups"
+    said = f"{now.v_array:.1f} V lies about {groups} below a string without shade, {v_full:.1f} V. {RESTART}"
     return _verdict("close", short, said, "volts alone; they cannot tell a shade from a wrong hill")
 
 
