@@ -196,7 +196,9 @@ def test_reading_on_the_lower_hill_of_a_noted_shade_is_told_what_the_higher_one_
 
 def test_volts_alone_ask_for_the_restart_where_a_group_is_missing():
     assert wrong_hill(Reading(v_array=25.0, p_array=90.0), rig=RIG).answer == "close"
-    assert "restart test" in wrong_hill(Reading(v_array=25.0, p_array=90.0), rig=RIG).sentence
+    said = wrong_hill(Reading(v_array=25.0, p_array=90.0), rig=RIG).sentence
+    assert "about a group below" in said
+    assert "restart test" in said
     assert wrong_hill(Reading(v_array=34.0, p_array=90.0), rig=RIG).answer == "no"
 
 
