@@ -32,24 +32,37 @@ SETTINGS = {
 # no news box over a corner; every cell is in the page, so that all of them are looked at
 HELPERS = """
 window.cellOf = node => node.closest('.jp-Cell') || document.body;
-window.pictureOf = node => {
+window.imageOf = node => {
   const all = [...cellOf(node).querySelectorAll('.jp-OutputArea img, img.widget-image')];
-  const wide = all.filter(i => i.naturalWidth > 200);
-  return wide.length ? wide[wide.length - 1].src : '';
+  return all.filter(i => i.naturalWidth > 200).at(-1);
 };
+window.pictureOf = node => imageOf(node)?.src || '';
 window.verdictOf = node => [...cellOf(node).querySelectorAll('[role=status]')].map(p => p.textContent).join(' ');
 window.moves = [];
+window.drawn = 0;
 document.addEventListener('keydown', event => {
   const node = event.target, before = pictureOf(node);
   if (!node.classList.contains('noUi-handle')) return;
+  const wait = () => performance.now() - event.timeStamp;
+  const again = () => wait() < 30000 && requestAnimationFrame(look);
   const look = () => {
-    if (pictureOf(node) !== before) moves.push(performance.now() - event.timeStamp);
-    else if (performance.now() - event.timeStamp < 30000) requestAnimationFrame(look);
+    const image = imageOf(node);
+    if (!image || image.src === before) return again();
+    image.decode().then(() => moves.push(wait()), again);
   };
   requestAnimationFrame(look);
 }, true);
+window.count = node => {
+  const latest = () => [...cellOf(node).querySelectorAll('.jp-OutputArea img, img.widget-image')].at(-1)?.src;
+  let last = latest();
+  window.drawn = 0;
+  new MutationObserver(() => {
+    const now = latest();
+    if (now && now !== last) { last = now; window.drawn += 1; }
+  }).observe(cellOf(node), {subtree: true, childList: true, attributes: true, attributeFilter: ['src']});
+};
 """
-# moves holds the milliseconds from a key to the first animation frame whose page holds another picture
+# moves holds the milliseconds from a key to another picture in the page, decoded; drawn counts pictures since `count`
 CUT_OFF = """() => {
   const kinds = '.jp-RenderedMarkdown, .jp-OutputArea-output, .jp-RenderedHTMLCommon table, .jp-OutputArea pre, '
     + '.widget-label, .widget-html-content, .widget-dropdown select, .jp-OutputArea img';

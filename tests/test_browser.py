@@ -12,6 +12,7 @@ import statistics
 import time
 import urllib.request
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +38,14 @@ ANSWERED = """([done, asked]) => moves.length > done || performance.now() - aske
 RUNNING = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => p.textContent.includes('*'))"
 STARTED = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => /\\[[*0-9]/.test(p.textContent))"
 CHART_THERE = "[...document.querySelectorAll('.jp-OutputArea img')].some(i => i.naturalWidth > 200)"
+LINKS = "() => document.querySelectorAll('.jp-MarkdownCell a[href]:not(.jp-InternalAnchorLink)').length"
+STILL = """() => new Promise(done => {
+  const high = () => document.querySelector('.jp-WindowedPanel-inner, .jp-Notebook').scrollHeight;
+  const look = (before, same) => same > 3 ? done(true)
+    : requestAnimationFrame(() => look(high(), high() === before ? same + 1 : 0));
+  look(-1, 0);
+})"""
+# the page has kept its height for four frames: it is laid out
 UNROLL = """() => {
   const scroller = document.querySelector('.jp-WindowedPanel-outer');
   scroller.scrollTop = 0;
@@ -70,12 +79,14 @@ def lab(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]
 @pytest.fixture(scope="module")
 def waits(request: pytest.FixtureRequest) -> Iterator[dict[str, list[float]]]:
     """Milliseconds from a key to the picture, by notebook; the run ends by saying their median and 95th of 100."""
+    started = time.perf_counter()
     waits: dict[str, list[float]] = {}
     yield waits
     everything = [wait for each in waits.values() for wait in each]
     terminal = request.config.pluginmanager.get_plugin("terminalreporter")
     if terminal and len(everything) > 1:
         terminal.ensure_newline()
+        terminal.write_line(f"pages and sliders in a browser took {time.perf_counter() - started:.0f} s")
         for name, each in {**waits, "all notebooks": everything}.items():
             terminal.write_line(f"key to picture: {told(each)}  {name}")
 
@@ -102,10 +113,17 @@ def run_all(page: Any, address: str, name: str) -> None:
     page.wait_for_function(READY)
     for _ in range(20):
         page.evaluate("void jupyterapp.commands.execute('notebook:run-all-cells')")
-        page.wait_for_timeout(500)
-        if page.evaluate(STARTED):
+        with suppress(timeout_error()):
+            page.wait_for_function(f"() => {STARTED}", timeout=2000)
             break
     page.wait_for_function(f"() => !{RUNNING}", timeout=4 * WAIT_MS)
+
+
+def timeout_error() -> type[Exception]:
+    """What a wait in the browser ends with; looked up late, since the browser's package may be absent."""
+    from playwright.sync_api import TimeoutError
+
+    return TimeoutError
 
 
 def shut_kernels(address: str) -> None:
@@ -142,10 +160,13 @@ def there_and_back(page: Any, handle: Any) -> None:
     """One slider by keyboard: some steps, both ends, and its first number typed, which brings the first picture."""
     label, start = slider_label(handle), seen(page, handle)
     number = reading(handle)  # what a screen reader hears ends after one decimal
-    steps = ["ArrowLeft", "ArrowRight"] if number > float(handle.get_attribute("aria-valuemin")) else ["ArrowRight"]
-    for key in [*steps, *steps]:
+    low = number == float(handle.get_attribute("aria-valuemin"))
+    handle.evaluate("node => count(node)")
+    before = page.evaluate("moves.length")
+    for key in ["ArrowRight", "ArrowLeft"] if low else ["ArrowLeft", "ArrowRight"]:
         press(page, handle, key)
     ends = [press(page, handle, key) for key in ("Home", "End")]
+    assert page.evaluate("drawn") == page.evaluate("moves.length") - before, f"{label}: more pictures than keys"
     assert ends[0][0] != ends[1][0], f"{label}: the same picture at both ends"
     assert len({words for _, words in (start, *ends)}) > 1, f"{label}: the same words at both ends"
     box = handle.evaluate_handle("node => node.closest('.widget-vbox').querySelector('input')").as_element()
@@ -184,9 +205,9 @@ def press(page: Any, handle: Any, key: str) -> tuple[str, str]:
 def look(page: Any, picture: Path, width: int) -> None:
     """The whole page at this width, kept as a picture; nothing may be cut off or lie over something else."""
     page.set_viewport_size({"width": width, "height": 1000})
-    page.wait_for_timeout(300)
+    page.evaluate(STILL)
     page.set_viewport_size({"width": width, "height": min(page.evaluate(UNROLL), TALLEST)})
-    page.wait_for_timeout(300)
+    page.evaluate(STILL)
     page.evaluate(UNROLL)
     page.screenshot(path=picture)
     assert page.evaluate(CUT_OFF) == [], f"cut off at {width} pixels"
@@ -199,12 +220,11 @@ def test_the_start_page_shows_a_chart_at_once_and_leads_on_in_one_click(
     with opened(browser) as page:
         started = time.perf_counter()
         page.goto(f"{lab}/lab/tree/{STORED}/{FIRST_NOTEBOOK}?token={TOKEN}&reset")
-        page.wait_for_function(
-            "() => [...document.querySelectorAll('.jp-OutputArea img')].some(i => i.naturalWidth > 200)"
-        )
+        page.wait_for_function(f"() => {CHART_THERE}")
         wait = f"{time.perf_counter() - started:.1f} s from opening to the first chart"
         record_property("first chart", wait)
         request.config.pluginmanager.get_plugin("terminalreporter").write_line(f"\n{wait}")
+        page.wait_for_function(LINKS)
         first = page.query_selector(".jp-MarkdownCell .jp-RenderedMarkdown")
         links = first.query_selector_all("a[href]:not(.jp-InternalAnchorLink)")
         wanted = re.sub(r"[#?].*", "", links[0].get_attribute("href")).rpartition("/")[2]

@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import ast
+import html
 import io
+import os
 import re
+import shlex
+import subprocess
+import sys
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -34,6 +40,8 @@ TEACHERS_STEPS = (
     "Exercise 2",
     "What people get wrong",
 )
+LONGEST_CELL = 16
+# lines of code that a reader is asked to look at in one piece; no source
 NUMBER = re.compile(r"[-−]?\d+(?:[.,]\d+)?")
 NAMES = re.compile(r"\b\d+s(?:\d+p)?\b|\b\d+p\b|\bP\d\b")
 # wirings and panels by name, in which a digit is no number
@@ -164,9 +172,32 @@ def test_every_number_of_the_answer_at_the_top_is_said_by_the_check(path: Path) 
 def test_every_word_of_the_glossary_has_a_number_and_the_page_works_it_out() -> None:
     path = FOLDER / "glossary.ipynb"
     entries = [line for cell in cells(path, "markdown") for line in cell.source.splitlines() if line.startswith("- ")]
-    said = numbers(" ".join(words_of(output) for output in cells(path, "code")[-1].outputs))
+    said = numbers(" ".join(words_of(output) for cell in cells(path, "code") for output in cell.outputs))
     assert [entry for entry in entries if not numbers(entry)] == []
     assert [(entry, number) for entry in entries for number in numbers(entry) if number not in said] == []
+
+
+TERMS = (
+    "absorption", "band", "bulk", "bypass diode", "charge current", "clipping", "cold ceiling", "converter", "float",
+    "fuse", "half-cut", "hilltop", "hot floor", "in parallel", "in series", "isolator", "ladder", "leak", "mismatch",
+    "open-circuit volts", "own draw", "plugs", "reverse current", "short-circuit amps", "side by side",
+    "start threshold", "string", "sun time", "tracker", "typical year", "window",
+)  # fmt: skip
+# words of the trade that verdicts, charts and answers use
+
+
+def words_of_the_pages() -> str:
+    """What the lessons write and what their cells say."""
+    lines = [cell.source for path in LESSONS for cell in cells(path, "markdown")]
+    said = [words_of(output) for path in LESSONS for cell in cells(path, "code") for output in cell.outputs]
+    return " ".join(" ".join([*lines, *said]).lower().split())
+
+
+def test_the_glossary_has_every_term_that_the_answers_use() -> None:
+    said = words_of_the_pages()
+    glossary = " ".join(cell.source for cell in cells(FOLDER / "glossary.ipynb", "markdown")).lower()
+    assert [term for term in TERMS if term not in said] == [], "a term that no page uses any more"
+    assert [term for term in TERMS if term not in glossary.replace("*", "")] == []
 
 
 def heading_id(heading: str) -> str:
@@ -251,17 +282,41 @@ def words_of(output: Any) -> str:
     return output.get("text", "") or output.get("data", {}).get("text/plain", "")
 
 
-@every(NOTEBOOKS)
-def test_stored_pictures_and_their_words_are_those_drawn_now(path: Path, once: Any) -> None:
+def stale(path: Path, ran: Ran) -> list[str]:
+    """What a stored notebook shows and its run does not, by cell."""
+    found = []
     for cell in cells(path, "code"):
         stored = [output.data for output in cell.outputs if "image/png" in output.get("data", {})]
-        fresh = once(path).pictures[cell.id]
-        assert len(stored) == len(fresh), f"cell {cell.id}; run tests/publish_notebooks.py"
-        for data, (picture, words) in zip(stored, fresh, strict=True):
-            assert not unlike(decoded(data["image/png"]), picture), f"cell {cell.id}; run tests/publish_notebooks.py"
-            assert not words or data["text/plain"] == words
         said = [output.data["text/plain"] for output in cell.outputs if "text/html" in output.get("data", {})]
-        assert said == once(path).said[cell.id], f"cell {cell.id}; run tests/publish_notebooks.py"
+        fresh = ran.pictures[cell.id]
+        if len(stored) != len(fresh) or said != ran.said[cell.id]:
+            found.append(f"cell {cell.id}: {len(stored)} pictures, drawn now {len(fresh)}; words {said}")
+        for data, (picture, words) in zip(stored, fresh, strict=False):
+            other = unlike(decoded(data["image/png"]), picture)
+            other = other or ("other words" if words and data["text/plain"] != words else "")
+            found += [f"cell {cell.id}: {other}"] if other else []
+    return found
+
+
+@every(NOTEBOOKS)
+def test_stored_pictures_and_their_words_are_those_drawn_now(path: Path, once: Any) -> None:
+    assert stale(path, once(path)) == [], "run tests/publish_notebooks.py"
+
+
+@pytest.mark.parametrize("slip", ["picture", "words"])
+def test_a_stored_output_of_yesterday_is_found(slip: str, once: Any, tmp_path: Path) -> None:
+    path = FOLDER / "00-start.ipynb"
+    notebook = nbformat.read(path, as_version=4)
+    shown = [output for cell in notebook.cells for output in cell.get("outputs", []) if "data" in output]
+    first, other = (output for output in shown if "image/png" in output.data)
+    if slip == "picture":
+        first.data["image/png"] = other.data["image/png"]
+    else:
+        said = next(output for output in shown if "text/html" in output.data)
+        said.data["text/plain"] = said.data["text/plain"].replace("43", "44")
+    nbformat.write(notebook, tmp_path / path.name)
+    assert stale(path, once(path)) == []
+    assert len(stale(tmp_path / path.name, once(path))) == 1
 
 
 @every(TEACHERS)
@@ -309,6 +364,49 @@ def test_readers_without_a_kernel_see_pictures_and_verdicts(path: Path) -> None:
     assert len(pictures) == sum("image/png" in output.get("data", {}) for output in stored) > 0
     assert "model not found" not in page
     assert "Traceback" not in page
+    words = " ".join(html.unescape(re.sub(r"<[^>]+>", "", page)).split())
+    verdicts = [" ".join(said.split()) for cell in cells(path, "code") for said in verdicts_of(cell)]
+    assert [said for said in verdicts if said not in words] == []
+
+
+def verdicts_of(cell: Any) -> list[str]:
+    """Sentences with an answer, of those that a cell says in words."""
+    said = [words_of(output) for output in cell.outputs if "text/html" in output.get("data", {})]
+    return [words for words in said if re.search(r"\b(YES|NO|CLOSE)\.", words)]
+
+
+def test_a_stored_sentence_of_yesterday_fails_the_test_run(tmp_path: Path) -> None:
+    notebook = nbformat.read(FOLDER / "00-start.ipynb", as_version=4)
+    path = tmp_path / "00-start.ipynb"
+    nbformat.write(notebook, path)
+    assert nbval(path).returncode == 0
+    said = next(cell for cell in notebook.cells if COMPARED in cell.metadata.get("tags", []))
+    for kind, words in said.outputs[0].data.items():
+        said.outputs[0].data[kind] = words.replace("43", "44")
+    nbformat.write(notebook, path)
+    ran = nbval(path)
+    assert ran.returncode == 1
+    assert "2p brings 44 W" in ran.stdout
+
+
+def nbval(path: Path) -> subprocess.CompletedProcess:
+    """What the test run says of a notebook, by the same switches."""
+    switches = tomllib.loads((FOLDER.parent / "pyproject.toml").read_text())["tool"]["pytest"]["ini_options"]["addopts"]
+    asked = [word for word in shlex.split(switches) if word.startswith("--nbval")]
+    command = [sys.executable, "-m", "pytest", "-c", os.devnull, "-p", "no:cacheprovider", "-q", *asked, str(path)]
+    return subprocess.run(command, capture_output=True, text=True, cwd=path.parent)
+
+
+@every(NOTEBOOKS)
+def test_words_are_shown_so_that_none_breaks_on_a_phone(path: Path) -> None:
+    streams = [output for cell in cells(path, "code") for output in cell.outputs if output.output_type == "stream"]
+    assert [output.text for output in streams] == [], "use say or rows in place of print"
+
+
+@every(NOTEBOOKS)
+def test_cells_of_code_are_short(path: Path) -> None:
+    lengths = {cell.id: len(cell.source.splitlines()) for cell in cells(path, "code")}
+    assert {name: lines for name, lines in lengths.items() if lines > LONGEST_CELL} == {}
 
 
 @every([path for path in NOTEBOOKS if has_sliders(path)])
@@ -319,11 +417,11 @@ def test_every_control_goes_to_both_ends_without_a_failure(path: Path, run: Any)
     for name, control in live.controls.items():
         start = control.value
         for end in ends(control):
-            shown = len(page.bundles)
+            shown, before = len(page.bundles), control.value
             control.value = end
             assert live.failure == "", f"{name} at {end}"
             assert live.sentence
-            assert len(page.bundles) > shown or end == start, f"{name} at {end}: no new picture"
+            assert len(page.bundles) - shown == (end != before), f"{name} at {end}: a picture a move"
         control.value = start
 
 

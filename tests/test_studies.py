@@ -500,3 +500,26 @@ def test_panels_that_run_hotter_are_behind_by_their_heat_and_not_by_the_cable():
     assert "glued brings" in verdict.sentence
     assert "its panels give less in this light and heat" in verdict.sentence
     assert "cable" not in verdict.sentence
+
+
+# A half-cut panel is two halves side by side
+
+HALF_CUT = replace(FULL, branches=2)
+
+
+def test_a_half_cut_panel_with_one_half_dark_gives_half_of_its_watts():
+    dark = (Shade(panel=0, lit=0.0, branch=0),)
+    whole, half = (compare({"it": van((HALF_CUT,), "1s")}, replace(NOON, shade=shade)) for shade in ((), dark))
+    assert half.outcomes["it"].energy_wh == pytest.approx(0.5 * whole.outcomes["it"].energy_wh, rel=0.02)
+
+
+def test_shade_on_both_halves_by_number_is_shade_on_the_whole():
+    both = tuple(Shade(panel=0, lit=0.2, substring=0, branch=half) for half in (0, 1))
+    by_halves, whole = (compare({"it": van((HALF_CUT,), "1s")}, replace(NOON, shade=shade)) for shade in (both, SHADE))
+    assert by_halves.outcomes["it"].energy_wh == pytest.approx(whole.outcomes["it"].energy_wh)
+
+
+@pytest.mark.parametrize(("panel", "half", "says"), [(FULL, 0, "is not half-cut"), (HALF_CUT, 2, "has halves 0 to 1")])
+def test_shade_on_a_half_that_is_not_there_is_refused(panel, half, says):
+    with pytest.raises(ValueError, match=f"shade note on half {half} of P1: .* {says}"):
+        compare({"it": van((panel,), "1s")}, replace(NOON, shade=(Shade(panel=0, lit=0.2, branch=half),)))

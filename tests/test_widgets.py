@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import doctest
 import io
 import time
 from typing import Any
@@ -166,3 +167,10 @@ def test_words_that_change_their_text_place_or_colour_are_drawn_anew(shown: Show
         words.set(**change)
         seen.append(live.picture.png())
     assert len(set(seen)) == 5
+
+
+@pytest.mark.parametrize("name", ["explore", "slider", "choice", "say", "rows"])
+def test_what_a_notebook_calls_has_an_example_that_runs(name: str) -> None:
+    example = doctest.DocTestFinder().find(getattr(widgets, name), name)[0]
+    assert example.examples
+    assert not [line for line in example.examples if line.options.get(doctest.SKIP)]

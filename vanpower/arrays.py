@@ -268,8 +268,10 @@ def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
     lit = np.ones((panel.substrings, panel.branches, cells))
     for note in shade:
         if note.panel == number:
-            group = slice(None) if note.substring is None else slice(note.substring, note.substring + 1)
-            lit[group, :, : note.cells] *= note.lit
+            group, half = (
+                slice(None) if which is None else slice(which, which + 1) for which in (note.substring, note.branch)
+            )
+            lit[group, half, : note.cells] *= note.lit
     return lit
 
 
@@ -415,6 +417,9 @@ def _check_note(note: Shade, panels: Sequence[Panel]) -> None:
     if note.substring is not None and not 0 <= note.substring < panel.substrings:
         named = f"P{note.panel + 1}.{note.substring + 1}"
         raise ValueError(f"shade note {named}: {panel.name} has groups 1 to {panel.substrings} under a bypass diode.")
+    if note.branch is not None and not note.branch < panel.branches > 1:
+        halves = "is not half-cut" if panel.branches == 1 else f"has halves 0 to {panel.branches - 1}"
+        raise ValueError(f"shade note on half {note.branch} of P{note.panel + 1}: {panel.name} {halves}.")
     cells = panel.cells_in_series // panel.substrings
     if note.cells is not None and not 1 <= note.cells <= cells:
         raise ValueError(f"shade note of {note.cells} cells: a group of {panel.name} has 1 to {cells} in a branch.")

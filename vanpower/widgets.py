@@ -63,14 +63,49 @@ class LiveChart(Protocol):
 
 
 def slider(label: str, low: float, high: float, start: float, step: float = 1) -> ipywidgets.ValueWidget:
-    """A slider over numbers; the label carries the unit, "Light (W/m²)". Whole numbers where all four are whole."""
+    """A slider over numbers; the label carries the unit. Whole numbers where all four are whole.
+
+    Parameters
+    ----------
+    label : str
+        What it sets, with its unit: "Light (W/m²)".
+    low, high, start, step : float
+        Both ends, where it stands at first, and the distance of two places, in that unit.
+
+    Raises
+    ------
+    TraitError
+        Where the low end lies above the high one.
+
+    Examples
+    --------
+    >>> slider("Light (W/m²)", 10, 1000, start=200, step=10).value
+    200
+    >>> slider("Battery (V)", 12, 14.6, start=13.3, step=0.1).value
+    13.3
+    """
     whole = all(float(number).is_integer() for number in (low, high, start, step))
     kind, number = (ipywidgets.IntSlider, int) if whole else (ipywidgets.FloatSlider, float)
     return kind(description=label, min=number(low), max=number(high), value=number(start), step=number(step))
 
 
 def choice(label: str, options: Mapping[str, Any] | Iterable[str], start: Any = None) -> ipywidgets.ValueWidget:
-    """A list to choose from: words, or words and what each stands for; `start` is one of the values."""
+    """A list to choose from: words, or words and what each stands for.
+
+    Parameters
+    ----------
+    label : str
+        What it sets.
+    options : iterable of str, or mapping of str to anything
+        Words, or words and the values that the answer is given for them.
+    start : object, optional
+        One of the values; the first one where it is none of them.
+
+    Examples
+    --------
+    >>> choice("Panel P1", {"sound": None, "leaks": 30.0}, start=30.0).label
+    'leaks'
+    """
     pairs = list(options.items()) if isinstance(options, Mapping) else [(word, word) for word in options]
     values = [value for _, value in pairs]
     index = values.index(start) if start in values else 0
@@ -89,6 +124,23 @@ def explore(answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets
         Told every result by `update`.
     **controls
         Widgets with a value, such as `slider` and `choice` make.
+
+    Returns
+    -------
+    Explorer
+        With the latest `result` and `sentence`. What an answer raises is said in the page and stands in `failure`.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> from vanpower.figures import PowerChart
+    >>> def answer(light):
+    ...     return compare(alternatives(load_rig("bookmobile")), Snapshot(light=light, temp_cell=15))
+    >>> live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))  # doctest: +ELLIPSIS
+    VBox(...
+    >>> live.controls["light"].value = 10
+    >>> live.result.outcomes["2s"].energy_wh < 2
+    True
     """
     explorer = Explorer(answer, chart, controls)
     explorer.show()
@@ -100,7 +152,8 @@ def say(*parts: Verdict | str) -> None:
 
     Examples
     --------
-    >>> say("Dull day:", compare(rigs, dull).verdict())  # doctest: +SKIP
+    >>> say("No difference.")  # doctest: +ELLIPSIS
+    {'text/html': ..., 'text/plain': 'No difference.'}
     """
     plain = _glued(" ".join(part if isinstance(part, str) else _plain(part) for part in parts))
     words = " ".join(html.escape(part) if isinstance(part, str) else _words(part) for part in parts)
@@ -114,7 +167,8 @@ def rows(text: str) -> None:
 
     Examples
     --------
-    >>> rows("wiring   W\\n2s      43")  # doctest: +SKIP
+    >>> rows("2s  43 W")  # doctest: +ELLIPSIS
+    {'text/html': ..., 'text/plain': '2s  43 W'}
     """
     shown = f"<pre style='margin:0; overflow-x:auto; white-space:pre'>{html.escape(text)}</pre>"
     display({"text/html": shown, "text/plain": text}, raw=True)

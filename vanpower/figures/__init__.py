@@ -11,11 +11,12 @@ from vanpower.figures.day import DayChart, plot_day
 from vanpower.figures.diagram import Drawn, drawn, plot_wiring
 from vanpower.figures.ladder import LadderChart, plot_ladder, rungs_of
 from vanpower.figures.months import MonthsChart, plot_months
+from vanpower.figures.names import finding
 from vanpower.figures.power import PowerChart, plot_power
 from vanpower.figures.roof import RoofChart, RoofPairChart, plot_roof, plot_roof_day, plot_shade_map, roof_figure
 from vanpower.figures.run import RunChart, plot_run, run_figure
 from vanpower.figures.sheet import A4, CAUTIONS, ORDER_OF_WORK, sheet
-from vanpower.figures.style import LOSS_STYLES, MADE_BY, Chart, check_picture, finding, new_axes, write_picture
+from vanpower.figures.style import LOSS_STYLES, MADE_BY, Chart, check_picture, new_axes, write_picture
 from vanpower.figures.trial import TrialChart, plot_trial
 
 __all__ = [

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 import matplotlib.pyplot as plt
@@ -14,6 +14,7 @@ from matplotlib.patches import Patch, Rectangle
 from matplotlib.patheffects import withStroke
 
 from vanpower.figures.day import plot_day
+from vanpower.figures.names import finding, short_names
 from vanpower.figures.power import plot_power
 from vanpower.figures.style import (
     FONT,
@@ -26,14 +27,21 @@ from vanpower.figures.style import (
     SMALL_LOSS,
     TITLE_FONT,
     Chart,
-    finding,
     new_axes,
     rung,
     title_line,
+    width_of,
 )
 from vanpower.rig import Outlook, Snapshot
 from vanpower.sky import day_of
 from vanpower.studies import LOSSES, Comparison, Outcome
+
+ENDS, ROW, NAME_ROW = 1.75, 0.92, 0.22
+# [inch] height of what stands above and below the bars, of a bar with its words, and of a name above it
+LEGEND_DROP = 0.41
+# [inch] from the axis down to the legend
+BESIDE, ABOVE = 0.75, 4.4
+# [inch] width of a name that still stands beside its bar, and of one above it
 
 
 class ComparisonChart(Chart):
@@ -96,13 +104,18 @@ class ComparisonChart(Chart):
     def _draw_frame(self, names: tuple[str, ...], axis: str, top: float, lossy: tuple[str, ...]) -> None:
         """Limits, ticks, legend and an empty bar for every wiring and loss."""
         ax = self.ax
+        self._redraw_behind()
         for artist in [*self.bars.values(), *self.bands.values(), *self.words.values()]:
             artist.remove()
         self.bars, self.bands, self.words = {}, {}, {}
+        above = _stand_above(names)
         ax.set_xlim(0, top)
-        ax.set_ylim(len(names) - 0.25, -0.35)
-        ax.set_yticks(range(len(names)), names, fontsize=TITLE_FONT)
+        ax.set_ylim(len(names) - 0.25, -0.55 if above else -0.35)
+        ax.set_yticks(
+            range(len(names)), [""] * len(names) if above else list(short_names(names).values()), fontsize=TITLE_FONT
+        )
         self._labels(axis, "")
+        headings = short_names(names, ABOVE)
         for row, name in enumerate(names):
             for part in ("battery", *LOSSES):
                 role, hatch = ("battery", "") if part == "battery" else LOSS_STYLES[part]
@@ -112,17 +125,21 @@ class ComparisonChart(Chart):
             self.rows[name] = row - 0.04
             self.bands[name] = ax.plot([], [], color="black", lw=1.6, marker="|", ms=12, mew=1.6, zorder=4)[0]
             self.bands[name].set_path_effects([withStroke(linewidth=4.5, foreground="white")])
+            if above:
+                heading = ax.text(0.005 * top, row - 0.25, headings[name], fontsize=FONT, va="bottom", weight="bold")
+                self._behind(heading)
             self.words[name] = ax.text(0.005 * top, row + 0.17, "", fontsize=FONT, va="top", linespacing=1.15)
-        self._make_legend(lossy)
+        high = max(SIZE[1], _bars_height(names)) - ENDS
+        self._make_legend(lossy, (0.0 if above else -0.12, -LEGEND_DROP / high))
         self.moving = [*self.bars.values(), *self.bands.values(), *self.words.values(), title_line(ax)]
 
-    def _make_legend(self, lossy: Sequence[str]) -> None:
-        """What the colours and hatches of the bars mean, below the axes."""
+    def _make_legend(self, lossy: Sequence[str], corner: tuple[float, float]) -> None:
+        """What the colours and hatches of the bars mean, below the axes; its upper left corner in shares of them."""
         shown = [("into the battery", "battery", "")]
         shown += [(LOSS_WORDS.get(loss, loss), *LOSS_STYLES[loss]) for loss in lossy]
         patches = [Patch(fc=ROLES[role], ec="white", hatch=hatch, label=words) for words, role, hatch in shown]
         self.ax.legend(
-            handles=patches, loc="upper left", bbox_to_anchor=(-0.12, -0.2), ncols=3, fontsize=FONT, frameon=False,
+            handles=patches, loc="upper left", bbox_to_anchor=corner, ncols=3, fontsize=FONT, frameon=False,
             handlelength=1.3, columnspacing=1.0, labelspacing=0.25, borderaxespad=0.0,
         )  # fmt: skip
 
@@ -137,7 +154,7 @@ def _axis_words(comparison: Comparison) -> str:
 
 def plot_comparison(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     """Bars of watts or watt-hours for each wiring, losses stacked behind and said in words."""
-    chart = ComparisonChart(new_axes(ax, (SIZE[0], max(SIZE[1], _bars_height(comparison)))))
+    chart = ComparisonChart(new_axes(ax, (SIZE[0], max(SIZE[1], _bars_height(comparison.outcomes)))))
     chart.update(comparison)
     return chart.ax
 
@@ -148,7 +165,7 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
     Where no wiring is on a single controller, a moment has no one curve, and the bars have the row to themselves.
     """
     wide, high = PAIR
-    heights = [max(high, _bars_height(comparison)) for comparison in comparisons]
+    heights = [max(high, _bars_height(comparison.outcomes)) for comparison in comparisons]
     fig = plt.figure(figsize=(wide, sum(heights)), layout="constrained")
     grid = fig.add_gridspec(len(comparisons), 2, height_ratios=heights)
     for row, comparison in enumerate(comparisons):
@@ -173,6 +190,11 @@ def _foot(comparisons: Sequence[Comparison]) -> str:
     return "\n".join(textwrap.wrap(f"{rig.name}. {basis[0].upper()}{basis[1:]}. A model, not a permit. {MADE_BY}", 150))
 
 
-def _bars_height(comparison: Comparison) -> float:
-    """Height that leaves room for the words below every bar. [inch]"""
-    return 1.75 + 0.92 * len(comparison.outcomes)
+def _stand_above(names: Iterable[str]) -> bool:
+    """Whether names are so long that they stand above their bars."""
+    return max(map(width_of, names)) > BESIDE
+
+
+def _bars_height(names: Collection[str]) -> float:
+    """Height that leaves room for the words below every bar, and for names above them. [inch]"""
+    return ENDS + (ROW + NAME_ROW * _stand_above(names)) * len(names)

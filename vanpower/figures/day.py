@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
+from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.style import (
     BAND_SHADE,
     FONT,
     ROLES,
     Chart,
     even_ticks,
-    finding,
     new_axes,
     rung,
     sleeps,
@@ -54,30 +55,37 @@ class DayChart(Chart):
         hours = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
         outcomes = comparison.outcomes
         p_top = max(float(outcome.p_battery.max()) for outcome in outcomes.values())
-        self._limits(hours[light > 0], day.step_h, p_top, light, len(outcomes))
+        labels = {name: f"{said}: {outcomes[name].energy_wh:.0f} Wh" for name, said in short_names(outcomes).items()}
+        columns = legend_columns(list(labels.values()), 2, line=3.2)
+        self._limits(hours[light > 0], day.step_h, p_top, light, len(outcomes), math.ceil(len(outcomes) / columns))
         edges = np.append(hours, hours[-1] + day.step_h)
         self._behind(self.right.stairs(light, edges, fill=True, color=ROLES["light"], alpha=0.5, zorder=1))
         for row, (name, style) in enumerate(zip(outcomes, wiring_styles(len(outcomes)), strict=True)):
-            self._draw_wiring(name, row, style, edges, outcomes[name], comparison.dull)
+            self._draw_wiring(labels[name], row, style, edges, outcomes[name], comparison.dull)
+        self.ax.legend(
+            loc="upper left", ncols=columns, fontsize=FONT, frameon=False, handlelength=2.4, borderaxespad=0.1
+        )
         self._say(finding(comparison))
 
-    def _limits(self, daylight: np.ndarray, step_h: float, p_top: float, light: np.ndarray, rows: int) -> None:
-        """Daylight and an hour on each side; room below zero for one strip a wiring."""
+    def _limits(
+        self, daylight: np.ndarray, step_h: float, p_top: float, light: np.ndarray, rows: int, legend_rows: int
+    ) -> None:
+        """Daylight and an hour on each side; room below zero for one strip a wiring, above for the legend."""
         first, last = (daylight.min(), daylight.max() + step_h) if daylight.size else (0.0, 24.0)
         self.ax.set_xlim(max(first - 1.0, 0.0), min(last + 1.0, 24.0))
         below = 0.105 * rows + 0.03
+        above = 1.3 + 0.25 * max(legend_rows - 2, 0)
         for ax, top in ((self.ax, rung(1.02 * p_top)), (self.right, rung(1.02 * float(light.max())))):
-            ax.set_ylim(-below * top * 1.3, 1.3 * top)
+            ax.set_ylim(-below * top * above, above * top)
             ax.set_yticks(even_ticks(top))
         self._strip = 0.105 * self.ax.get_ylim()[1]
         self._behind(self.ax.axhline(0, color="black", lw=0.8))
 
-    def _draw_wiring(self, name: str, row: int, style: tuple, edges: np.ndarray, outcome: Outcome, dull: bool) -> None:
+    def _draw_wiring(self, label: str, row: int, style: tuple, edges: np.ndarray, outcome: Outcome, dull: bool) -> None:
         """One wiring's watts, and its strip with the hours asleep hatched, or that it is not allowed."""
         colour, dash, _ = style
         watts, out = outcome.p_battery, outcome.refused is not None
         asleep = sleeps(outcome) & (not out)
-        label = f"{name}: {outcome.energy_wh:.0f} Wh"
         self._behind(
             self.ax.stairs(watts, edges, color=colour, ls=dash, lw=2.2, zorder=4 + row, label=label, baseline=None)
         )
@@ -91,6 +99,7 @@ class DayChart(Chart):
                 fc="white", ec=colour, hatch="////", lw=0.0, zorder=3,
             )  # fmt: skip
             self._behind(self.ax.add_patch(box))
+        name = label.rpartition(":")[0]
         hours = float(np.sum(np.diff(edges)[asleep]))
         slept = f"{hours:.2g} h" if hours >= 1 else f"{60 * hours:.0f} min"
         words = f"{name}: asleep {slept} of daylight" if hours else f"{name}: awake all day"
@@ -100,7 +109,6 @@ class DayChart(Chart):
         place: dict[str, Any] = {"ha": "right", "va": "center", "fontsize": FONT, "zorder": 5}
         behind = {"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.9}
         self._behind(self.ax.text(right, top - 0.4 * self._strip, words, bbox=behind, **place))
-        self.ax.legend(loc="upper left", ncols=2, fontsize=FONT, frameon=False, handlelength=2.4, borderaxespad=0.1)
 
 
 def plot_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:

@@ -7,6 +7,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
+from vanpower.figures.names import cut, legend_columns, short_names
 from vanpower.figures.style import FONT, Chart, new_axes, title_line, wiring_styles
 from vanpower.studies import GAINS, STEPS, Run
 
@@ -50,9 +51,10 @@ class LadderChart(Chart):
         self._number(rungs, names)
         if len(names) > 1:
             handles = [bar for bar in self._still if isinstance(bar, Rectangle)][:: len(rungs)]
+            labels = [short_names(names)[name] for name in names]
             legend = self.ax.legend(
-                handles=handles, loc="upper left", bbox_to_anchor=(-0.2, -LEGEND / (RUNG * len(rungs))), ncols=4,
-                fontsize=FONT, frameon=False,
+                handles, labels, loc="upper left", bbox_to_anchor=(-0.2, -LEGEND / (RUNG * len(rungs))),
+                ncols=legend_columns(labels, 4, line=2.8, gap=2.0), fontsize=FONT, frameon=False,
             )  # fmt: skip
             self._behind(legend)
         self._say(ladder_finding(run))
@@ -112,10 +114,10 @@ def ladder_finding(run: Run) -> str:
     steps = ladder.steps[best]
     worst = max(STEPS, key=lambda loss: steps[loss])
     label = max(steps["label"], 1e-9)
-    arrives = f"{best}: {100 * steps['used'] / label:.0f} % of the label's watt-hours arrive"
+    arrives = f"{cut(best)}: {100 * steps['used'] / label:.0f} % of the label's watt-hours arrive"
     out = [name for name in run.ranking if name not in shown(run)]
     said = f"{arrives}; largest loss: {worst}, {100 * steps[worst] / label:.0f} %"
-    return f"{said} ({', '.join(out)} not allowed)" if out else said
+    return f"{said} ({', '.join(map(cut, out))} not allowed)" if out else said
 
 
 def plot_ladder(run: Run, *, ax: Axes | None = None) -> Axes:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.patheffects import withStroke
 
+from vanpower.figures.names import cut
 from vanpower.figures.style import FONT, ROLES, Chart, even_ticks, new_axes, rung, title_line
 from vanpower.studies import Run
 from vanpower.studies.budget import months_said
@@ -51,6 +53,7 @@ class MonthsChart(Chart):
             label="8 of 10 days",
         )  # fmt: skip
         drawn = self.ax.plot(place, load, color=ROLES["limit"], ls="--", lw=2.2, label="loads")
+        drawn[0].set_path_effects([withStroke(linewidth=4.4, foreground="white")])
         self._behind(*drawn)
         self.ax.legend(
             loc="upper left", bbox_to_anchor=(-0.12, -0.09), ncols=2, fontsize=FONT, frameon=False, handlelength=1.6
@@ -62,9 +65,9 @@ def months_finding(run: Run, name: str) -> str:
     """One wiring's months in a line."""
     budget = run.budget(name)
     if budget.months[0].load_wh <= 0:
-        return f"{name}: {run.used_wh(name) / 1000:.0f} kWh taken; no loads are described"
+        return f"{cut(name)}: {run.used_wh(name) / 1000:.0f} kWh taken; no loads are described"
     said = months_said(budget).removesuffix(".")
-    return f"{name}: {said[0].lower()}{said[1:]}"
+    return f"{cut(name)}: {said[0].lower()}{said[1:]}"
 
 
 def plot_months(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> Axes:

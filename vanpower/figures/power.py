@@ -14,11 +14,13 @@ from matplotlib.patches import Polygon, Rectangle
 from vanpower.arrays import Joined
 from vanpower.controllers import BEST, LOWER_HILL, margins
 from vanpower.curves import current_at, open_circuit_voltage
+from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.style import (
     BAND_SHADE,
     FAR_CEILING,
     FONT,
     HEADROOM,
+    LEGEND_ROW,
     LETTER,
     POINTS,
     RED_WORDS,
@@ -26,7 +28,6 @@ from vanpower.figures.style import (
     STRIP,
     Chart,
     even_ticks,
-    finding,
     new_axes,
     rounded_up_to,
     rung,
@@ -35,6 +36,9 @@ from vanpower.figures.style import (
     wiring_styles,
 )
 from vanpower.studies import Comparison, Outcome, array_of
+
+MARKS = ("hilltop", "controller sits here")
+# what the legend says of the markers
 
 
 class PowerChart(Chart):
@@ -139,7 +143,8 @@ class PowerChart(Chart):
         ax = self.ax
         self._redraw_behind()
         ax.set_xlim(0, v_end)
-        ax.set_ylim(0, HEADROOM * p_end)
+        rows = math.ceil((len(names) + len(MARKS)) / self._legend_columns(names))
+        ax.set_ylim(0, (HEADROOM + LEGEND_ROW * max(rows - 2, 0)) * p_end)
         ax.set_yticks(even_ticks(p_end))
         if ceiling <= v_end:
             line = ax.plot([ceiling, ceiling], [0, STRIP * p_end], color=ROLES["limit"], lw=2.8, zorder=1)[0]
@@ -177,6 +182,11 @@ class PowerChart(Chart):
             title_line(self.ax),
         ]
 
+    def _legend_columns(self, names: tuple[str, ...]) -> int:
+        """Columns of the legend: two rows of them, or more rows where the names are long."""
+        labels = [*short_names(names).values(), *MARKS]
+        return legend_columns(labels, math.ceil(len(labels) / 2), line=3.4)
+
     def _make_legend(self, names: tuple[str, ...]) -> None:
         """Wirings, then what the markers mean."""
         curves = [
@@ -186,8 +196,8 @@ class PowerChart(Chart):
         grey: dict[str, Any] = {"color": ROLES["other"], "marker": "o", "ls": "none"}
         marks = [Line2D([], [], mfc="white", ms=9, mew=1.8, **grey), Line2D([], [], ms=5, **grey)]
         self.ax.legend(
-            [*curves, *marks], [*names, "hilltop", "controller sits here"], loc="upper left", fontsize=FONT,
-            ncols=math.ceil((len(names) + 2) / 2), frameon=False, borderaxespad=0.1, handlelength=2.6,
+            [*curves, *marks], [*short_names(names).values(), *MARKS], loc="upper left", fontsize=FONT,
+            ncols=self._legend_columns(names), frameon=False, borderaxespad=0.1, handlelength=2.6,
             columnspacing=1.2, labelspacing=0.3,
         )  # fmt: skip
 

@@ -15,8 +15,9 @@ from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch, Rectangle
 
+from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.power import PowerChart
-from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, finding, new_axes, title_line, wiring_styles
+from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, new_axes, title_line, wiring_styles
 from vanpower.rig import Fixture, Outlook, Parked, Request, Rig, RoofPlan, Snapshot
 from vanpower.shade import cells_of, outline, shadows, solids_of, sun_vectors
 from vanpower.sky import beams_of, parked_day
@@ -194,15 +195,19 @@ def plot_roof_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     hours = (index.hour + index.minute / 60 + outcomes[0][1].step_h / 2).to_numpy(float)
     could = outcomes[0][1].p_panels
     ax.fill_between(hours, could, color=ROLES["light"], alpha=0.5, lw=0, label="panels without shade")
+    short = short_names(comparison.outcomes)
     for (name, outcome), (colour, dash, _) in zip(outcomes, wiring_styles(len(outcomes)), strict=True):
-        ax.plot(hours, outcome.p_battery, color=colour, ls=dash, lw=2.2, label=f"{name}: {outcome.energy_wh:.0f} Wh")
+        label = f"{short[name]}: {outcome.energy_wh:.0f} Wh"
+        ax.plot(hours, outcome.p_battery, color=colour, ls=dash, lw=2.2, label=label)
     ax.set_xlim(hours.min(), hours.max())
-    ax.set_ylim(0, 1.42 * could.max())
+    labels = ax.get_legend_handles_labels()[1]
+    columns = legend_columns(labels, 2, line=3.4)
+    ax.set_ylim(0, (1.42 + 0.1 * max(len(labels) // columns - 2, 0)) * could.max())
     ax.set_xlabel("Sun time (h)", fontsize=FONT)
     ax.set_ylabel("Into the battery (W)", fontsize=FONT)
     ax.tick_params(labelsize=FONT)
     ax.spines[["top", "right"]].set_visible(False)
-    ax.legend(fontsize=FONT, frameon=False, loc="upper left", ncols=2, handlelength=2.6, borderaxespad=0.1)
+    ax.legend(fontsize=FONT, frameon=False, loc="upper left", ncols=columns, handlelength=2.6, borderaxespad=0.1)
     ax.set_title(finding(comparison), loc="left", fontsize=TITLE_FONT, wrap=True)
     return ax
 
@@ -211,6 +216,7 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
     """Light against shaded share, coloured by the winning wiring; the line where the best two are equal."""
     ax = new_axes(ax, (5.5, 4.2))
     names = list(found.watts)
+    short = list(short_names(names).values())
     styles = wiring_styles(len(names))
     colours = ["#F4F4F4", *(colour for colour, _, _ in styles)]
     hatches = ["", "//", "\\\\", "..", "xx", "++", "oo"]
@@ -234,16 +240,17 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
     ax.set_ylabel("Light (W/m²)", fontsize=FONT)
     ax.tick_params(labelsize=FONT)
     present = [n for n in range(-1, len(names)) if (winner == n).any()]
-    words = ["alike within 3 %", *(f"{name} wins" for name in names)]
+    words = ["alike within 3 %", *(f"{name} wins" for name in short)]
     patches = [Patch(fc=colours[n + 1], alpha=0.45, hatch=hatches[n + 1], ec="black", lw=0.3, label=words[n + 1])
                for n in present]  # fmt: skip
-    ax.legend(handles=patches, fontsize=FONT, frameon=False, loc="upper left", bbox_to_anchor=(-0.1, -0.17), ncols=3,
+    ax.legend(handles=patches, fontsize=FONT, frameon=False, loc="upper left", bbox_to_anchor=(-0.1, -0.17),
+              ncols=legend_columns([words[n + 1] for n in present], 3, line=2.4),
               handlelength=1.6, columnspacing=1.1, borderaxespad=0.0)  # fmt: skip
     shares = {n: 100 * float(np.mean(winner == n)) for n in present if n >= 0}
     ranked = sorted(shares, key=lambda n: -shares[n])
-    parts = [f"{names[n]} wins on {shares[n]:.0f} %" for n in ranked]
+    parts = [f"{short[n]} wins on {shares[n]:.0f} %" for n in ranked]
     title = f"{', '.join(parts)} of the map" if parts else "No difference anywhere"
-    ax.set_title(f"{title};\non the black line {names[0]} equals the best other", loc="left", fontsize=TITLE_FONT)
+    ax.set_title(f"{title};\non the black line {short[0]} equals the best other", loc="left", fontsize=TITLE_FONT)
     return ax
 
 

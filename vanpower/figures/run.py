@@ -9,9 +9,11 @@ import matplotlib.pyplot as plt
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
 
 from vanpower.figures.ladder import HEAD, RUNG, plot_ladder, rungs_of
 from vanpower.figures.months import plot_months
+from vanpower.figures.names import cut
 from vanpower.figures.style import FONT, MADE_BY, PAIR, ROLES, Chart, even_ticks, new_axes, rung, title_line
 from vanpower.studies import Run
 
@@ -46,10 +48,13 @@ class RunChart(Chart):
             label="offered and refused",
         )  # fmt: skip
         taken = self.ax.stairs(rows.p_used, edges, fill=True, color=ROLES["battery"], zorder=2, label="taken")
-        drawn = self.ax.stairs(rows.p_served, edges, color=ROLES["limit"], ls="--", lw=1.8, zorder=3, baseline=None)
-        drawn.set_label("loads fed")
+        drawn = self.ax.stairs(
+            rows.p_served, edges, color=ROLES["limit"], ls="--", lw=1.8, zorder=3, baseline=None, label="loads fed",
+            path_effects=[withStroke(linewidth=3.6, foreground="white")],
+        )  # fmt: skip
         ends = np.append(run.journals[name].store.soc_start, rows.soc)
         charge = self.right.plot(edges, 100 * ends, color="black", lw=2.0, zorder=4)[0]
+        charge.set_path_effects([withStroke(linewidth=4.0, foreground="white")])
         self._behind(offered, taken, drawn, charge)
         self.ax.legend(
             loc="upper left", bbox_to_anchor=(-0.1, -0.16), ncols=3, fontsize=FONT, frameon=False, handlelength=1.6
@@ -75,9 +80,12 @@ def run_finding(run: Run, name: str) -> str:
     rows = journal.rows
     used = run.used_wh(name)
     refused = float((rows.p_offered - rows.p_used).sum()) * run.step_h
-    charge = f"charge {100 * journal.store.soc_start:.0f} to {100 * rows.soc[-1]:.0f} %"
+    missed = float((rows.p_load - rows.p_served).sum()) * run.step_h
+    first, last = (f"{100 * soc:.0f}" for soc in (journal.store.soc_start, rows.soc[-1]))
+    charge = f"charge {first} to {last} %" if first != last else f"charge {first} % before and after"
     left = f", {refused:.0f} Wh refused" if refused > 0.01 * max(used, 1.0) else ""
-    return f"{name}: {used:.0f} Wh taken{left}; {charge}"
+    short = f", loads short of {missed:.0f} Wh" if missed > 0.01 * max(used, 1.0) else ""
+    return f"{cut(name)}: {used:.0f} Wh taken{left}{short}; {charge}"
 
 
 def plot_run(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> Axes:

@@ -7,6 +7,7 @@ import re
 import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -17,12 +18,14 @@ from matplotlib import rc_context
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import text_to_path
 from matplotlib.ticker import MaxNLocator
 
 from vanpower import __version__
 from vanpower.controllers import ASLEEP
 from vanpower.recipes import RECIPE_KEY
-from vanpower.studies import ALIKE, Comparison, Outcome
+from vanpower.studies import Outcome
 from vanpower.whole import check_place, written
 
 ROLES = {
@@ -63,19 +66,19 @@ WIRING_STYLES = (
 # colour, dash and marker of the first, second, ... wiring, so that a chart without colour still tells them apart
 LOSS_STYLES = {
     "cable": ("cable", "//"),
-    "blocking diodes": ("cable", "xx"),
+    "blocking diodes": ("cable", "**"),
     "converter": ("converter", ""),
     "own draw": ("own draw", "\\\\"),
     "shade": ("shade", ""),
     "mismatch": ("mismatch", "xx"),
-    "leak": ("mismatch", "\\\\"),
+    "leak": ("mismatch", ".."),
     "start": ("start loss", ".."),
     "window": ("window loss", "--"),
     "heat": ("window loss", "++"),
     "tracker": ("mismatch", "||"),
     "plain switch": ("mismatch", "oo"),
     "clipping": ("clipping", "||"),
-    "ceiling": ("ceiling", "xx"),
+    "ceiling": ("ceiling", "**"),
 }
 # role and hatch of each loss
 LOSS_WORDS = {"start": "start: asleep", "window": "window: low volts", "heat": "heat: low volts"}
@@ -88,10 +91,14 @@ FIGURE_SPACE = "\N{FIGURE SPACE}"
 # as wide as a digit
 TITLE_WIDTH = 58
 # characters of a title's line
+WIDEST_TITLE = 4.8
+# [inch] of a title's line in the size of the other words: names of wide letters take more than their share
 POINTS = 300
 # points of a drawn curve between its hilltops
 STRIP, HEADROOM = 1.1, 1.52
 # heights in the power chart over its highest hill: of window and ceiling, and with their words and the legend
+LEGEND_ROW = 0.2
+# height of a third and further row of the power chart's legend, over its highest hill
 LETTER = 0.018
 # share of the power chart's width that a letter takes, rather too much than too little
 RED_WORDS = "#9C3F00"
@@ -147,7 +154,11 @@ class Chart:
 
     def _say(self, finding: str) -> None:
         """Write the finding above the axes, on two lines if it is long."""
-        lines = textwrap.wrap(finding, TITLE_WIDTH)
+        letters = TITLE_WIDTH
+        lines = textwrap.wrap(finding, letters)
+        while letters > 1 and max(map(width_of, lines), default=0.0) > WIDEST_TITLE:
+            letters -= 4
+            lines = textwrap.wrap(finding, letters)
         self.ax.set_title("\n".join(lines), loc="left", fontsize=TITLE_FONT)
 
     def _keep_room(self, characters: int) -> None:
@@ -244,12 +255,21 @@ def _footed(fig: Figure, foot: str) -> Iterator[None]:
             fig.supxlabel(before)
 
 
-def amount(name: str, comparison: Comparison) -> str:
-    """A wiring and what it brings; asleep is said, since 0 W could be mistaken for a lack of light."""
-    outcome = comparison.outcomes[name]
-    if outcome.energy_wh <= 0 and all((o.held_by == ASLEEP).any() for o in outcome.operations):
-        return f"{name} asleep"
-    return f"{name} {outcome.energy_wh:.0f} {comparison.unit}"
+@cache
+def _letter_width(letter: str) -> float:
+    """Width of one letter in a chart's usual size. [inch]"""
+    return text_to_path.get_text_width_height_descent(letter, FontProperties(size=FONT), ismath=False)[0] / 72
+
+
+def width_of(words: str) -> float:
+    """Width of words in a chart's usual size, letter by letter. [inch]
+
+    Examples
+    --------
+    >>> width_of("wide") > width_of("thin")
+    True
+    """
+    return sum(map(_letter_width, words))
 
 
 def new_axes(ax: Axes | None, size: tuple[float, float]) -> Axes:
@@ -315,28 +335,3 @@ def sleeps(outcome: Outcome) -> np.ndarray:
     """Moments in which there is light and no controller of the outcome is awake (moment,)."""
     asleep = np.all([operation.held_by == ASLEEP for operation in outcome.operations], axis=0)
     return asleep & (outcome.p_panels > 0)
-
-
-def finding(comparison: Comparison) -> str:
-    """A comparison in a line: who is ahead by how much, or that it makes no difference."""
-    allowed = [name for name in comparison.ranking if comparison.outcomes[name].refused is None]
-    out = [name for name in comparison.ranking if name not in allowed]
-    if not allowed:
-        return "Not allowed: every wiring here would damage its controller"
-    best, *others = allowed
-    amounts = {name: amount(name, comparison) for name in allowed}
-    alike = [name for name in allowed if comparison.share(name) >= 1 - ALIKE]
-    behind = [amounts[name] for name in allowed if name not in alike]
-    if comparison.outcomes[best].energy_wh <= 0:
-        line = f"Nothing arrives: {', '.join(amounts.values())}"
-    elif not others:
-        line = f"{amounts[best]} into the battery"
-    elif len(alike) > 1:
-        line = "; ".join([f"No difference: {', '.join(amounts[name] for name in alike)}", *behind])
-    else:
-        line = f"{best} is ahead: {', '.join(amounts.values())}"
-    line = f"{line} ({', '.join(out)} not allowed)" if out else line
-    low, high = comparison.outcomes[best].band_wh
-    return (
-        f"{line}; band: {low:.0f} to {high:.0f} {comparison.unit} possible in dull light" if comparison.dull else line
-    )

@@ -27,23 +27,26 @@ class Shade(Checked):
         Which group under one bypass diode, counted from 0; None is the whole panel.
     cells : int, optional
         How many cells of each branch of the group; None is all of them.
+    branch : int, optional
+        Which half of a half-cut panel, counted from 0; None is both.
     lit : float
         Share of the light that still arrives, 0 to 1.
 
     Examples
     --------
     >>> Shade(panel=0, substring=0, lit=0.2)  # a fifth of the light on the first group of cells of P1
-    Shade(panel=0, lit=0.2, substring=0, cells=None)
+    Shade(panel=0, lit=0.2, substring=0, cells=None, branch=None)
     """
 
     panel: int
     lit: float
     substring: int | None = None
     cells: int | None = None
+    branch: int | None = None
 
     def __post_init__(self) -> None:
         require_range(self, "lit", 0.0, 1.0, unit="(a share of the light)", above="Is this percent?")
-        for field, first in (("panel", 0), ("substring", 0), ("cells", 1)):
+        for field, first in (("panel", 0), ("substring", 0), ("cells", 1), ("branch", 0)):
             require_count(self, field, first, 200)
 
 

@@ -1,0 +1,131 @@
+"""Names of any length in charts: the drawing keeps its room, nothing is cut off, and two names stay two."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from dataclasses import replace
+
+import matplotlib
+
+matplotlib.use("Agg")
+
+import matplotlib.pyplot as plt
+import PIL.Image
+import pytest
+from hypothesis import Phase, example, given, settings
+from hypothesis import strategies as st
+from matplotlib.axes import Axes
+
+from vanpower import Outlook, Shade, Snapshot, alternatives, compare, load_rig
+from vanpower.figures import finding, plot_comparison, plot_day, plot_power
+from vanpower.figures.names import NAME_WIDTH, cut, legend_columns, short_names, width_of
+from vanpower.studies import Comparison
+
+SHADE = (Shade(panel=0, lit=0.2), Shade(panel=1, lit=0.2))
+LETTERS = st.characters(min_codepoint=32, max_codepoint=0x17E, exclude_categories=["Cc", "Cf"])
+# letters of Europe, which the charts' font has
+NAMES = st.lists(st.text(LETTERS, min_size=1, max_size=120), min_size=4, max_size=4, unique=True)
+LONG = [
+    "the roof as it was in the spring, before the box came, with the flue by the vent",
+    "the roof as it was in the autumn, before the box came, with the flue by the vent",
+    "W" * 120,
+    "it costs $5 and not $_7",
+]
+
+
+@pytest.fixture(autouse=True)
+def closed() -> Iterator[None]:
+    yield
+    plt.close("all")
+
+
+@pytest.fixture(scope="module")
+def moment() -> Comparison:
+    """Four wirings of four panels, two of them not allowed, one with a name of twenty letters."""
+    return compare(alternatives(load_rig("puppet-stage"), shade=SHADE), Snapshot(light=800, temp_cell=30, shade=SHADE))
+
+
+@pytest.fixture(scope="module")
+def day() -> Comparison:
+    return compare(alternatives(load_rig("puppet-stage"), shade=SHADE), Outlook(day="dull", shade=SHADE))
+
+
+def named(comparison: Comparison, names: list[str]) -> Comparison:
+    """The same comparison under other names."""
+    return replace(comparison, outcomes=dict(zip(names, comparison.outcomes.values(), strict=True)))
+
+
+def saved_tight(ax: Axes) -> tuple[int, int]:
+    """Width and height of the picture as a notebook stores it. [pixels]"""
+    png = io.BytesIO()
+    ax.figure.savefig(png, format="png", bbox_inches="tight", dpi=100)
+    return PIL.Image.open(png).size
+
+
+def keeps_its_room(ax: Axes) -> None:
+    """The axes keep most of the figure, and a tight picture is hardly larger than the figure."""
+    wide, high = saved_tight(ax)
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    assert wide <= 1.12 * 100 * figure.get_figwidth()
+    assert high <= 1.12 * 100 * figure.get_figheight()
+    assert ax.get_position().width > 0.6
+    assert ax.get_position().height > 0.28
+
+
+@settings(max_examples=6, phases=[Phase.explicit, Phase.generate])
+@given(names=NAMES)
+@example(names=LONG)
+@example(names=["4s", "2s2p", "2s2p (P1+P3 | P2+P4)", "4p"])
+def test_charts_keep_their_room_whatever_the_names(moment: Comparison, day: Comparison, names: list[str]) -> None:
+    for draw, comparison in ((plot_power, moment), (plot_comparison, moment), (plot_day, day)):
+        keeps_its_room(draw(named(comparison, names)))
+        plt.close("all")
+
+
+def test_long_names_stand_above_their_bars_and_leave_the_axis_its_width(moment: Comparison) -> None:
+    ax = plot_comparison(named(moment, LONG))
+    assert {label.get_text() for label in ax.get_yticklabels()} == {""}
+    headings = [text for text in ax.texts if text.get_weight() == "bold"]
+    assert len(headings) == 4
+    ax.figure.canvas.draw()
+    boxes = [text.get_window_extent() for text in ax.texts]
+    assert [(a, b) for k, a in enumerate(boxes) for b in boxes[k + 1 :] if a.overlaps(b)] == []
+    assert max(box.x1 for box in boxes) <= ax.figure.bbox.x1
+
+
+def test_short_names_stand_beside_their_bars(day: Comparison) -> None:
+    ax = plot_comparison(named(day, ["4s", "2s2p", "apart", "4p"]))
+    assert [label.get_text() for label in ax.get_yticklabels()] == ["4s", "2s2p", "apart", "4p"]
+
+
+@given(names=NAMES)
+@example(names=LONG)
+def test_two_names_stay_two_and_fit(names: list[str]) -> None:
+    short = short_names(names)
+    assert len(set(short.values())) == len({" ".join(name.split()) for name in names})
+    assert all(width_of(words.replace(r"\$", "$")) <= NAME_WIDTH for words in short.values())
+
+
+def test_the_wirings_of_the_kit_are_never_cut() -> None:
+    for name in ("2s2p", "2s2p (P1+P3 | P2+P4)", "2s (P1+P2 | P3)", "apart"):
+        assert cut(name) == name
+
+
+def test_a_title_says_long_names_short(moment: Comparison) -> None:
+    title = finding(named(moment, LONG))
+    assert title.startswith("2: the roo…y the vent is ahead: 2: the roo…y the vent 245 W, 3: WW")
+    assert "1: the roo…y the vent" in title
+
+
+def test_a_dollar_in_a_name_is_no_formula(moment: Comparison) -> None:
+    ax = plot_power(named(moment, LONG))
+    ax.figure.canvas.draw()
+    assert any(r"\$" in text.get_text() for text in ax.get_legend().get_texts())
+
+
+def test_a_legend_takes_fewer_columns_for_longer_words() -> None:
+    assert legend_columns(["2s", "2p", "hilltop", "controller sits here"], 2, line=3.4) == 2
+    assert legend_columns(["a name of letters"] * 4, 3, line=3.4) == 2
+    assert legend_columns(["a name that is even longer than a title may well be"] * 4, 3, line=3.4) == 1

@@ -1,0 +1,100 @@
+"""What charts call wirings and rigs, whose names may have any length, and the finding that a title says of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+
+import numpy as np
+
+from vanpower.controllers import ASLEEP
+from vanpower.figures.style import FONT, width_of
+from vanpower.studies import ALIKE, Comparison
+
+NAME_WIDTH = 1.72
+# [inch] of a name in a title or a legend: a wiring such as 2s2p (P1+P3 | P2+P4) fits
+LEGEND_WIDTH = 4.7
+# [inch] that a legend over the curves may take of a chart of the usual size
+LEFT_OUT = "\N{HORIZONTAL ELLIPSIS}"
+
+
+@lru_cache(maxsize=1024)
+def cut(words: str, width: float = NAME_WIDTH) -> str:
+    """Words on one line, without their middle where they are wider; a dollar sign stays one.
+
+    Examples
+    --------
+    >>> cut("as it was in the spring before the box came")
+    'as it was…e box came'
+    """
+    line = " ".join(words.split())
+    kept, short = len(line), line
+    while width_of(short) > width and kept > 1:
+        kept -= 1
+        short = line[: math.ceil(kept / 2)].rstrip() + LEFT_OUT + line[len(line) - kept // 2 :].lstrip()
+    return short.replace("$", r"\$")
+
+
+def short_names(names: Iterable[str], width: float = NAME_WIDTH) -> dict[str, str]:
+    """What a chart calls each name; where two would look the same once they are cut, each gets a number in front.
+
+    Examples
+    --------
+    >>> list(short_names(["2s", "2p"]).values())
+    ['2s', '2p']
+    """
+    names = list(names)
+    alike = len({cut(name) for name in names}) < len(names)
+    return {name: cut(f"{k}: {name}" if alike else name, width) for k, name in enumerate(names, start=1)}
+
+
+def legend_columns(labels: Sequence[str], most: int, *, line: float, gap: float = 1.2) -> int:
+    """The most columns, up to a number, in which a legend over the curves keeps inside its chart.
+
+    Parameters
+    ----------
+    labels : sequence of str
+    most : int
+    line, gap : float
+        Length of the drawn line with the room behind it, and room between columns, in sizes of the letters.
+    """
+    for columns in range(most, 1, -1):
+        widest = [max(map(width_of, part)) for part in np.array_split(np.array(labels, object), columns) if len(part)]
+        if sum(widest) + (len(widest) * (line + gap) - gap) * FONT / 72 <= LEGEND_WIDTH:
+            return columns
+    return 1
+
+
+def amount(name: str, said: str, comparison: Comparison) -> str:
+    """A wiring and what it brings; asleep is said, since 0 W could be mistaken for a lack of light."""
+    outcome = comparison.outcomes[name]
+    if outcome.energy_wh <= 0 and all((o.held_by == ASLEEP).any() for o in outcome.operations):
+        return f"{said} asleep"
+    return f"{said} {outcome.energy_wh:.0f} {comparison.unit}"
+
+
+def finding(comparison: Comparison) -> str:
+    """A comparison in a line: who is ahead by how much, or that it makes no difference."""
+    allowed = [name for name in comparison.ranking if comparison.outcomes[name].refused is None]
+    out = [name for name in comparison.ranking if name not in allowed]
+    if not allowed:
+        return "Not allowed: every wiring here would damage its controller"
+    best, *others = allowed
+    short = short_names(comparison.outcomes)
+    amounts = {name: amount(name, short[name], comparison) for name in allowed}
+    alike = [name for name in allowed if comparison.share(name) >= 1 - ALIKE]
+    behind = [amounts[name] for name in allowed if name not in alike]
+    if comparison.outcomes[best].energy_wh <= 0:
+        line = f"Nothing arrives: {', '.join(amounts.values())}"
+    elif not others:
+        line = f"{amounts[best]} into the battery"
+    elif len(alike) > 1:
+        line = "; ".join([f"No difference: {', '.join(amounts[name] for name in alike)}", *behind])
+    else:
+        line = f"{short[best]} is ahead: {', '.join(amounts.values())}"
+    line = f"{line} ({', '.join(short[name] for name in out)} not allowed)" if out else line
+    low, high = comparison.outcomes[best].band_wh
+    return (
+        f"{line}; band: {low:.0f} to {high:.0f} {comparison.unit} possible in dull light" if comparison.dull else line
+    )
