@@ -138,7 +138,7 @@ def start(name: str, size: int) -> bytes:
     return (YEARS / name).read_bytes()[:size]
 
 
-Files = dict[str, bytes]
+Files = dict[str, bytes | int]
 YEAR = "compare bookmobile --wiring 2s --weather year.{0} --day dull --chart out.png"
 READERS: dict[str, tuple[str, Files, Said]] = {
     "EPW cut in a row": (YEAR.format("epw"), {"year.epw": EPW.encode()}, ("no day without gaps", "no ghi at 08:00")),
@@ -216,6 +216,8 @@ def shortlist(old: str, new: str, *said: str) -> tuple[str, Files, Said]:
 
 READERS |= {
     "shortlist without a file": ("shortlist bookmobile gone.csv", {}, ("gone.csv",)),
+    "shortlist of 500 MB": (RUN_LIST, {"list.csv": 500_000_000}, ("larger than 1 MB",)),
+    "trial of 500 MB": (RUN_TRIAL, {"log.csv": 500_000_000}, ("larger than 20 MB",)),
     "shortlist, empty": (RUN_LIST, {"list.csv": b""}, ("list.csv",)),
     "shortlist, no candidates": (RUN_LIST, {"list.csv": LIST.split("small 60")[0].encode()}, ("list.csv",)),
     "shortlist without a column": shortlist("v_pv_max, ", "volts, ", "'volts' is no column"),

@@ -150,6 +150,14 @@ def changed(old: str, new: str) -> str:
     return LOG.replace(old, new)
 
 
+PLACED = "# latitude_deg: 60\n# longitude_deg: 5\n"
+
+
+def zoned(clock: str) -> str:
+    """The log at a place, in a clock."""
+    return f"{PLACED}# time_zone: {clock}\n{LOG}"
+
+
 WEATHER = {
     "empty": weather("", "it is empty"),
     "blank": weather("\n\n\n", "it is empty"),
@@ -204,6 +212,12 @@ WEATHER = {
     "several days": weather(LOG + LOG.split("\n", 1)[1].replace("06-01", "06-02"), "holds 2 days; say which"),
     "quote without end": weather(LOG + '"2026', "log.csv"),
     "rows of unlike length": weather(LOG + "2026-06-01 15:00,9,9,9,9,9\n", "6 values in row 6"),
+    "clock of another planet": weather(zoned("Mars/Olympus"), "time_zone 'Mars/Olympus' is not known", "Europe/Oslo"),
+    "clock by its letters": weather(zoned("CEST"), "time_zone 'CEST' is not known", "Europe/Oslo"),
+    "place without its clock": weather(PLACED + LOG, "say which clock", "# time_zone: Europe/Oslo"),
+    "hour that the clock leaves out in spring": weather(
+        zoned("Europe/Oslo").replace("06-01 1", "03-29 0"), "does not show all of these times", "log in UTC"),
+    "latitude beyond the pole": weather(zoned("UTC").replace("60", "160", 1), "latitude_deg is 160", "swapped"),
     "another kind of file": Slip("compare bookmobile --day log.txt", ("log.txt",), {"log.txt": b"a shopping list\n"}),
 }  # fmt: skip
 

@@ -49,7 +49,7 @@ def bytes_of(path: Path) -> bytes:
                 held = file.read(LARGEST_FILE + 1)
             if len(held) <= LARGEST_FILE:
                 return held
-            problem = f"{path.name} is larger than 1 MB; a rig takes a few kB. Is it another kind of file?"
+            problem = f"{path.name} is larger than 1 MB; a rig or a list takes a few kB. Is it another kind of file?"
     except PermissionError:
         problem = f"{path} may not be read; its permissions keep you out."
     except (OSError, ValueError) as trouble:

@@ -183,10 +183,10 @@ def _local(path: Path, times: pd.DatetimeIndex, zone: str) -> pd.DatetimeIndex:
     """Times of a clock that is put forward and back."""
     try:
         return times.tz_localize(zone, ambiguous="infer", nonexistent="raise")
-    except ValueError as problem:
+    except ValueError:
         raise ValueError(
-            f"{path.name}, column time: the clock of {zone} does not show these times ({problem}); log in UTC, or "
-            "write the offset behind each time, 2026-10-25T02:30+01:00."
+            f"{path.name}, column time: the clock of {zone} does not show all of these times, or one of them twice; "
+            "log in UTC, or write the offset behind each time, 2026-10-25T02:30+01:00."
         ) from None
     except (KeyError, OSError):
         raise ValueError(f"{path.name}: time_zone {zone!r} is not known; write one like Europe/Oslo or UTC.") from None
