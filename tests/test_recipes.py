@@ -284,7 +284,7 @@ BAD = {
     "blank": (b"\xef\xbb\xbf \n\n", ["empty"]),
     "too large": ("# x\n" * 300_000, ["1 MB", "another kind of file"]),
     # keys
-    "only comments": ("# to do\n", ["name is missing", "[[panels]] is missing", "and 3 more"]),
+    "only comments": ("# to do\n", ["missing are name", "source", "[[panels]] is missing", "[[circuits]] is missing"]),
     "mistyped key": (changed("v_mp", "v_mmp"), ["line 9", "panels 1 to 3", "v_mmp", "did you mean v_mp"]),
     "label's spelling": (changed("v_oc", "Voc"), ["line 7", "Voc", "did you mean v_oc"]),
     "shortened key": (changed("beta_voc_pct_per_k", "beta"), ["line 13", "did you mean beta_voc_pct_per_k"]),

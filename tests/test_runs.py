@@ -397,3 +397,17 @@ def test_weighted_efficiency_of_a_controller_is_that_of_its_curve(kind):
     operation = operate(arrays, controller, 13.6)
     ours = float((weights * operation.p_battery / operation.p_array).sum())
     assert ours == pytest.approx(1 - 0.02 - own / rated * (weights / parts).sum(), abs=2e-5)
+
+
+def test_tables_say_what_stands_in_their_columns(two_panels):
+    answer = run_day({"2s": two_panels}, Outlook(weather="sand-point", day="dull"))
+    for text in (answer.text(), answer.budget("2s").text()):
+        heads, *_, _, _ = text.splitlines()
+        explained = text[text.index("(") :]
+        for head in (
+            ("left", "cut", "lowest", "at end")
+            if "left Wh" in heads
+            else ("sun", "dull-bright", "full", "cut on", "lasts")
+        ):
+            assert head in heads
+            assert head in explained

@@ -17,6 +17,7 @@ from vanpower.curves import open_circuit_voltage
 from vanpower.recipes import example_rigs, load_rig
 from vanpower.rig import Battery, Cable, Climate, Controller, Outlook, Panel, Rig, Shade, Snapshot, Wiring
 from vanpower.studies import ALIKE, LOSSES, Comparison, Outcome, array_of, compare, outcome
+from vanpower.studies.comparisons import TOO_LITTLE
 from vanpower.studies.light import _worked_out
 from vanpower.wirings import alternatives, rewired
 
@@ -523,3 +524,30 @@ def test_shade_on_both_halves_by_number_is_shade_on_the_whole():
 def test_shade_on_a_half_that_is_not_there_is_refused(panel, half, says):
     with pytest.raises(ValueError, match=f"shade note on half {half} of P1: .* {says}"):
         compare({"it": van((panel,), "1s")}, replace(NOON, shade=(Shade(panel=0, lit=0.2, branch=half),)))
+
+
+def test_controller_asleep_in_one_hot_moment_is_told_what_it_brings_once_awake():
+    # open-circuit volts at 85 °C lie under the 18 V that wake it and over the 14 V down to which it runs
+    rig, hot = van(2, "2p"), Snapshot(light=1000.0, temp_cell=85.0)
+    answer = compare({"2p": rig, "2s": rewired(rig, "2s")}, hot)
+    asleep = answer.outcomes["2p"]
+    assert asleep.energy_wh == 0.0
+    keen = replace(rig.circuits[0], controller=replace(FREE, v_start_margin=FREE.v_hold_margin))
+    assert asleep.p_awake > 50.0
+    assert asleep.p_awake == pytest.approx(outcome(replace(rig, circuits=(keen,)), hot).energy_wh)
+    assert f"stays awake and brings {asleep.p_awake:.0f} W" in answer.verdict().sentence
+    assert answer.outcomes["2s"].p_awake == 0.0
+
+
+def test_dull_watts_at_the_upper_end_of_what_labels_leave_open_are_told_as_the_best_case():
+    dull, bright = (compare({"2s": van(2, "2s")}, Snapshot(light=light, temp_cell=15.0)) for light in (100.0, 900.0))
+    assert dull.outcomes["2s"].band_wh[1] == pytest.approx(dull.outcomes["2s"].energy_wh, rel=0.02)
+    assert "W at best" in dull.verdict().sentence
+    assert "at best" not in bright.verdict().sentence
+
+
+def test_a_few_watts_are_told_in_tenths():
+    answer = compare({name: van(2, name) for name in ("2s", "2p")}, Snapshot(light=40.0, temp_cell=15.0))
+    best = answer.outcomes[answer.ranking[0]].energy_wh
+    assert TOO_LITTLE < best < 9.95
+    assert f"brings {best:.1f} W" in answer.verdict().sentence

@@ -109,6 +109,13 @@ def test_blocks_to_add_are_as_many_as_halve_a_doubt_that_falls_with_the_root_of_
     assert max(asked) > 2
 
 
+def test_rows_that_the_sun_may_have_moved_get_no_interval(story):
+    trial = judge(replace(story.log, light=np.full(15, np.nan)))
+    assert f"would say {100 * trial.gain:+.1f} %" in trial.verdict().sentence
+    assert "95 %" not in trial.verdict().sentence
+    assert "95 %" in story.verdict().sentence
+
+
 def test_block_in_absorption_leaves_nothing_to_weigh(story):
     stage = np.where(story.log.is_after, "absorption", "bulk")
     trial = judge(replace(story.log, stage=stage))

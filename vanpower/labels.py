@@ -224,7 +224,30 @@ def filled(panel: Panel, fields: Sequence[str] = COEFFICIENTS) -> tuple[Panel, t
     """
     typical = nearest_typical(panel)
     taken = {field: getattr(typical, field) for field in fields if getattr(panel, field) is None}
-    return replace(panel, **taken), (_taken_note(panel, typical, taken),) if taken else ()
+    return replace(panel, **taken), gaps([panel], fields)
+
+
+def gaps(panels: Sequence[Panel], fields: Sequence[str] = COEFFICIENTS) -> tuple[str, ...]:
+    """Which coefficients labels do not give, what is taken instead and from where; panels alike are told together.
+
+    Examples
+    --------
+    >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
+    >>> gaps([Panel(name="old", **label), Panel(name="new", **label)], ("beta_voc_pct_per_k",))
+    ('beta_voc -0.328 %/K not on the labels of old, new, typical of 36 cells, <250 W (CEC table of 2019)',)
+    """
+    missing: dict[tuple[str, str], dict[str, None]] = {}
+    for panel in panels:
+        typical = nearest_typical(panel)
+        empty = {field: getattr(typical, field) for field in fields if getattr(panel, field) is None}
+        values = ", ".join(f"{field.removesuffix('_pct_per_k')} {value:.3g}" for field, value in empty.items())
+        if empty:
+            missing.setdefault((values, typical.group), {})[panel.name] = None
+    return tuple(
+        f"{values} %/K not on the label{'s' if len(names) > 1 else ''} of {', '.join(names)}, typical of {group} (CEC "
+        "table of 2019)"
+        for (values, group), names in missing.items()
+    )
 
 
 def nearest_typical(panel: Panel) -> Typical:
@@ -234,12 +257,6 @@ def nearest_typical(panel: Panel) -> Typical:
 
 
 _NUMBERS = tuple(name for name in CellFit.__annotations__ if name not in ("panel", "exact", "notes"))
-
-
-def _taken_note(panel: Panel, typical: Typical, taken: dict[str, float]) -> str:
-    """Which coefficients were missing, what was taken instead, and from where."""
-    values = ", ".join(f"{field.removesuffix('_pct_per_k')} {value:.3g}" for field, value in taken.items())
-    return f"{values} %/K not on the label of {panel.name}, typical of {typical.group} (CEC table of 2019)"
 
 
 def fit_labels(

@@ -37,9 +37,14 @@ def parse_wiring(text: str, panels: Sequence[int]) -> Wiring:
     if not found or not any(found.groups()):
         raise ValueError(f"wiring {text!r} is not one; write 3s (one string of three), 3p or 2s2p.")
     series, parallel = (int(number or 1) for number in found.groups())
-    if series * parallel != len(panels):
-        need = f"{text.strip()} needs {series * parallel} panel{'s' * (series * parallel != 1)}"
-        raise ValueError(f"wiring {need}; there {'is' if len(panels) == 1 else 'are'} {len(panels)}.")
+    used = series * parallel
+    if used != len(panels):
+        need = f"{text.strip()} needs {used} panel{'s' * (used != 1)}"
+        fewer = (
+            f" To leave one out, the rig's file says panels = {[panel + 1 for panel in panels[:used]]} beside wiring."
+        )
+        left = fewer if used == len(panels) - 1 else ""
+        raise ValueError(f"wiring {need}; there {'is' if len(panels) == 1 else 'are'} {len(panels)}.{left}")
     return Wiring(strings=tuple(tuple(panels[k * series : (k + 1) * series]) for k in range(parallel)))
 
 

@@ -35,6 +35,9 @@ def _left(verdict: Verdict) -> str:
     """What is left, or missing, where the verdict counts it; rounded to the careful side."""
     if verdict.unit not in ("V", "A", "points") or verdict.margin == 0 or not math.isfinite(verdict.margin):
         return ""
+    if verdict.answer == "yes" and verdict.margin < 0:
+        # short of a volt whose loss is next to nothing; the reasons tell it
+        return ""
     unit = "% points" if verdict.unit == "points" else verdict.unit
     if verdict.margin > 0:
         return f"{rounded_down(verdict.margin):>7} {unit} left"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from vanpower.labels import filled, fit_panel
+from vanpower.labels import fit_panel, gaps
 from vanpower.rig import Panel, Rig
 from vanpower.verdicts import Answer, Verdict
 
@@ -66,11 +66,10 @@ def labels(rig: Rig) -> Verdict:
 
 def missing(rig: Rig) -> Verdict:
     """Is every value there that another answer rests on?"""
-    said: list[str] = []
-    for panel in dict.fromkeys(rig.panels):
-        said += filled(panel)[1]
-        if panel.i_max_fuse is None and _side_by_side(rig):
-            said.append(f"largest series fuse not on the label of {panel.name}")
+    said = list(gaps(rig.panels))
+    unknown = dict.fromkeys(panel.name for panel in rig.panels if panel.i_max_fuse is None)
+    if unknown and _side_by_side(rig):
+        said.append(f"largest series fuse not on the label{'s' if len(unknown) > 1 else ''} of {', '.join(unknown)}")
     if rig.battery.capacity_ah is None:
         said.append("capacity_ah of the battery")
     return Verdict(

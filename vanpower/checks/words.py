@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from vanpower.arrays import Joined, conditions, join, roof_of
-from vanpower.labels import filled
+from vanpower.labels import filled, gaps
 from vanpower.rig import Circuit, Panel, Rig, Snapshot
 from vanpower.silicon import TEMP_REFERENCE
 
@@ -81,8 +81,7 @@ def strings_of(rig: Rig, circuit: Circuit) -> list[tuple[Panel, ...]]:
 
 def assumed(rig: Rig, circuit: Circuit, fields: Sequence[str]) -> tuple[str, ...]:
     """What stands in for coefficients missing on the labels of the circuit's panels."""
-    notes = [note for panel in circuit.wiring.panels for note in filled(rig.panels[panel], fields)[1]]
-    return tuple(dict.fromkeys(notes))
+    return gaps([rig.panels[panel] for panel in circuit.wiring.panels], fields)
 
 
 def beta(panel: Panel) -> float:

@@ -5,7 +5,6 @@ Prints answers and returns an exit code; all thinking is done elsewhere.
 
 from __future__ import annotations
 
-import argparse
 import os
 import sys
 from collections.abc import Sequence
@@ -43,7 +42,9 @@ def main(words: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code."""
     write_plainly()
     parser = _parser()
-    asked = parser.parse_args(words)
+    asked, unknown = parser.parse_known_args(words)
+    if unknown:
+        parser.unknown(unknown, asked.command)
     try:
         return asked.run(asked)
     except ValueError as trouble:
@@ -60,12 +61,12 @@ def main(words: Sequence[str] | None = None) -> int:
         return INTERRUPTED
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser() -> Parser:
     """The words of the command line."""
     parser = Parser("vanpower", description=ABOUT, epilog=MORE, formatter_class=FORM)
     parser.add_argument("--no-browser", action="store_true", help="only print the notebooks' address")
     parser.set_defaults(run=open_notebooks)
-    commands = parser.add_subparsers(title="commands", metavar="")
+    commands = parser.add_subparsers(title="commands", metavar="", dest="command")
     for command in COMMANDS:
         command.add(commands)
     return parser

@@ -9,7 +9,18 @@ from math import floor
 from pathlib import Path
 
 from vanpower.cli.compare import sureness
-from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, number, outlook, rig_from, wired
+from vanpower.cli.words import (
+    ALL_YES,
+    FORM,
+    NO_OR_CLOSE,
+    RIG_HELP,
+    WEATHER_FILES,
+    as_typed,
+    number,
+    outlook,
+    rig_from,
+    wired,
+)
 from vanpower.rig import Request, Rig, Snapshot
 
 CHECK_MORE = """\
@@ -67,7 +78,8 @@ def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
         rig = replace(rig, rule_book=rules)
     if coldest is None:
         return rig
-    if re.fullmatch(r"\s*[-+]?\d+([.,]\d+)?\s*", coldest):
+    a_file = Path(coldest).exists() or Path(coldest).suffix.lower() in WEATHER_FILES
+    if re.match(r"\s*[-+]?\d", coldest) and not a_file:
         with as_typed({"Climate.temp_coldest": "--coldest"}):
             typed = replace(rig.climate, temp_coldest=_degrees(coldest), basis="as typed", places=())
         return replace(rig, climate=typed)
@@ -121,4 +133,4 @@ def _degrees(text: str) -> float:
     try:
         return number(text)
     except argparse.ArgumentTypeError as trouble:
-        raise ValueError(f"--coldest: {trouble}") from None
+        raise ValueError(f"--coldest: {trouble}.") from None

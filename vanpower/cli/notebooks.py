@@ -18,13 +18,14 @@ def open_notebooks(asked: argparse.Namespace) -> int:
         raise ValueError("JupyterLab is not installed; install with: pip install 'vanpower[notebooks]'")
     command = lab_command(notebooks_folder())
     command += ["--no-browser"] if asked.no_browser else []
+    print("The notebooks open in your browser; the address below does as well. Ctrl-C twice ends them.", flush=True)
     return subprocess.run(command, check=False).returncode
 
 
 def lab_command(folder: Path) -> list[str]:
     """JupyterLab on a folder of notebooks, for this machine only."""
     command = [sys.executable, "-m", "jupyterlab", "--ip=127.0.0.1", f"--ServerApp.root_dir={folder}",
-               f"--LabApp.default_url=/lab/tree/{FIRST_NOTEBOOK}"]  # fmt: skip
+               f"--LabApp.default_url=/lab/tree/{FIRST_NOTEBOOK}", "--log-level=WARN"]  # fmt: skip
     return command + (["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else [])
 
 

@@ -88,6 +88,8 @@ def _log(asked: argparse.Namespace) -> Log:
     """The log with its light."""
     from vanpower.trials import clear_light, read_log, spare_light
 
+    if Path(asked.log).suffix.lower() == ".toml":
+        raise ValueError(f"{asked.log} is a rig file; name a log, and the rig behind --rig.")
     columns = {}
     for pair in asked.columns:
         field, equals, name = pair.partition("=")

@@ -20,6 +20,12 @@ SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3})(?:x(\d{1,3}))?)?=([0-9.]+)", 
 # P2=0.2 a panel, P2.1=0.2 its first substring, P2.1x3=0.2 three cells of it
 WEATHER_FILES = (".csv", ".epw", ".json", ".tm2", ".txt")
 # endings of what is taken for a weather file before it is looked for
+BELOW_ZERO = re.compile(r"-\d")
+# how a word begins that is a value below zero and no option, whatever follows, such as -10,5 or -10F
+UNIT_BEHIND = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s*(°?\s*F|[^\d\s.,][^\d]*)\s*", re.IGNORECASE)
+# a number with its unit, which the option has already
+TAKES_IT = {".toml": "check", ".csv": "trial", ".png": "remake", ".svg": "remake"}
+# which command to propose where a file stands in its place
 BEYOND_ANY_ROOF = 200
 # panels
 HEADING = {"Outlook.heading_deg": "--heading"}
@@ -31,6 +37,16 @@ DRAWS = 16
 class Parser(argparse.ArgumentParser):
     """Reads words, and tells a slip in one line."""
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._negative_number_matcher = BELOW_ZERO
+
+    def unknown(self, words: Sequence[str], command: str | None) -> NoReturn:
+        """Say which words are not known to the command, and stop."""
+        said = f"{' '.join(words)[:LONGEST_QUOTE]!r} is not known here"
+        asked = f"{self.prog} {command}" if command else self.prog
+        self.exit(BAD_INPUT, f"vanpower: {said}; {asked} --help shows the words.\n")
+
     def error(self, message: str) -> NoReturn:
         """Say what was wrong and what is there, and stop."""
         self.exit(BAD_INPUT, f"vanpower: {_plainly(message)}; {self.prog} --help shows the words.\n")
@@ -39,6 +55,8 @@ class Parser(argparse.ArgumentParser):
 def _plainly(message: str) -> str:
     """What the reader of words says, as a person would."""
     unknown = re.fullmatch(r"argument : invalid choice: '(.*)' \(choose from (.*)\)", message)
+    if unknown and (proposed := TAKES_IT.get(Path(unknown[1]).suffix.lower())):
+        return f"{unknown[1][:LONGEST_QUOTE]!r} is a file and no command; put one before it, such as {proposed}"
     if unknown:
         known = re.findall(r"[\w-]+", unknown[2])
         near = difflib.get_close_matches(unknown[1], known, 1)
@@ -47,9 +65,6 @@ def _plainly(message: str) -> str:
     missing = re.fullmatch(r"the following arguments are required: (.*)", message)
     if missing:
         return f"{missing[1]} is missing"
-    odd = re.fullmatch(r"unrecognized arguments: (.*)", message)
-    if odd:
-        return f"{odd[1][:LONGEST_QUOTE]!r} is not known here"
     return re.sub(r"^argument ", "", message).replace("expected ", "it needs ")
 
 
@@ -59,19 +74,33 @@ RIG_HELP = "a rig file, or the name of an example such as bookmobile"
 
 
 def number(text: str) -> float:
-    """A number, with a word on decimal commas."""
+    """A number, with a word on decimal commas, units and Fahrenheit."""
     try:
         return float(text)
     except ValueError:
-        hint = "; write it with a point" if "," in text else ""
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number{hint}") from None
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number{_slip_in(text)}") from None
+
+
+def _slip_in(text: str) -> str:
+    """The likely slip in what should be a number."""
+    found = UNIT_BEHIND.fullmatch(text)
+    if found and found[2].upper().lstrip("° ") == "F":
+        return f" of °C; {found[1]} °F are {(float(found[1]) - 32) / 1.8:.1f} °C"
+    if found:
+        return "; write the number alone, in the unit that --help names"
+    return "; write it with a point" if "," in text else ""
 
 
 def rig_from(text: str) -> Rig:
     """The rig from a file, or an example by name."""
-    from vanpower.recipes import load_rig, read_rig
+    from vanpower.recipes import example_rigs, load_rig, read_rig
 
-    return read_rig(text) if Path(text).exists() or text.endswith(".toml") or os.sep in text else load_rig(text)
+    beside = Path(f"{text}.toml")
+    if Path(text).suffix.lower() == ".csv":
+        raise ValueError(f"{text} is a table; a rig is a .toml file. Is it a log? Then: vanpower trial {text}.")
+    if text not in example_rigs() and not Path(text).exists() and beside.exists():
+        raise ValueError(f"There is no file {text}; did you mean {beside}?")
+    return read_rig(text) if Path(text).exists() or "." in text or os.sep in text else load_rig(text)
 
 
 def wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict[str, Rig]:

@@ -24,7 +24,7 @@ from vanpower.recipes.forms import (
 )
 from vanpower.recipes.shelves import shelf_tables
 from vanpower.recipes.texts import key_lines, parsed
-from vanpower.recipes.words import _near_keys, did_you_mean, nearest, plain, quoted, sentence_of
+from vanpower.recipes.words import _near_keys, did_you_mean, missing_words, nearest, plain, quoted, sentence_of
 from vanpower.rig import (
     LONGEST_QUOTE,
     Battery,
@@ -125,9 +125,14 @@ def _described(kind: type[T], block: object, place: Place, problems: Problems) -
         errors = trouble.errors(include_url=False)[:MOST_WEIGHED]
     unknown = [str(error["loc"][0]) for error in errors if error["type"] == "unexpected_keyword_argument"]
     meant = [guess for key in unknown for guess in _near_keys(kind, key)[:1]]
+    absent = [error for error in errors if error["type"] == "missing" and len(error["loc"]) == 1]
+    keys = [str(error["loc"][0]) for error in absent if str(error["loc"][0]) not in meant]
+    if keys:
+        # told in one line, so that a person sees all that a table lacks
+        problems.add((*place, keys[0]), missing_words(keys))
     for error in errors:
         sentence, key = sentence_of(kind, error)
-        if not (error["type"] == "missing" and key in meant):
+        if error not in absent and not (error["type"] == "missing" and key in meant):
             problems.add((*place, key), sentence)
     return None
 

@@ -33,7 +33,7 @@ def sentence_of(kind: type[Any], error: Mapping[str, Any]) -> tuple[str, str]:
     if error["type"] == "missing" and len(error["loc"]) > 1:
         return f"{key} is not whole; it is {meaning(key)}.", key
     if error["type"] == "missing":
-        return _missing(key), key
+        return missing_words([key]), key
     if error["type"] == "unexpected_keyword_argument":
         return _unknown(kind, key), key
     value = error["input"]
@@ -46,11 +46,15 @@ def plain(trouble: object) -> str:
     return re.sub(r"^[A-Z]\w*\.", "", str(trouble))
 
 
-def _missing(key: str) -> str:
-    """What is missing and what it means."""
-    if key in HEADERS:
-        return f"{HEADERS[key]} is missing ({MEANINGS[key]})."
-    return f"{key} is missing ({meaning(key)}{SUCH_AS.get(key, '')})."
+def missing_words(keys: Sequence[str]) -> str:
+    """What a table lacks, and what each key means."""
+    tables = [f"{HEADERS[key]} is missing ({MEANINGS[key]})" for key in keys if key in HEADERS]
+    others = [(key, f"({meaning(key)}{SUCH_AS.get(key, '')})") for key in keys if key not in HEADERS]
+    if len(others) == 1:
+        tables.insert(0, " is missing ".join(others[0]))
+    elif others:
+        tables.insert(0, f"missing are {', '.join(' '.join(other) for other in others)}")
+    return f"{'; '.join(tables)}."
 
 
 def meaning(key: str) -> str:

@@ -17,6 +17,10 @@ MONTHS = ("January", "February", "March", "April", "May", "June", "July", "Augus
           "November", "December")  # fmt: skip
 DULL_SHARE, BRIGHT_SHARE = 10.0, 90.0
 # percentiles of a month's days that are told as its spread
+COLUMNS = """\
+(sun: what the wiring could bring; dull-bright: a tenth of the days lie below, a tenth above; full, cut on: share of the
+days on which the battery got full, on which loads were cut; lasts: days a full battery lasts in the dull ones)"""
+# what stands in the table
 NEARLY_ALL = 0.999
 # share of a month's load that must be served for it to be carried; rounding, no source
 
@@ -85,7 +89,7 @@ class Budget:
                 "month": month.name, "days": month.days, "sun Wh": round(month.could_wh),
                 "dull day": round(month.dull_wh), "bright day": round(month.bright_wh),
                 "used Wh": round(month.used_wh), "load Wh": round(month.load_wh), "served Wh": round(month.served_wh),
-                "full %": round(100 * month.full), "flat %": round(100 * month.flat),
+                "full %": round(100 * month.full), "cut on %": round(100 * month.flat),
                 "lasts d": _days(self.autonomy(month)), "carries": "yes" if month.carries else "no",
             }
             for month in self.months
@@ -95,16 +99,16 @@ class Budget:
     def text(self) -> str:
         """The table in plain lines, watt-hours a day."""
         amounts = f"{'Wh a day':9}  {'sun':>5}  {'dull-bright':>11}  {'used':>5}  {'load':>5}  {'cut':>5}"
-        lines = [f"{amounts}  full  flat  lasts  carries"]
+        lines = [f"{amounts}   full  cut on  lasts  carries"]
         for month in self.months:
             spread = f"{month.dull_wh:.0f}-{month.bright_wh:.0f}"
             cut = month.load_wh - month.served_wh
             lines.append(
                 f"{month.name:9}  {month.could_wh:5.0f}  {spread:>11}  {month.used_wh:5.0f}  {month.load_wh:5.0f}"
-                f"  {cut:5.0f}  {100 * month.full:3.0f}%  {100 * month.flat:3.0f}%  {_days(self.autonomy(month)):>5}"
+                f"  {cut:5.0f}  {100 * month.full:3.0f} %   {100 * month.flat:3.0f} %  {_days(self.autonomy(month)):>5}"
                 f"  {'yes' if month.carries else 'no'}"
             )
-        return "\n".join(lines)
+        return "\n".join([*lines, COLUMNS])
 
 
 def autonomy_days(usable_wh: float, load_wh: float, brings_wh: float = 0.0) -> float:

@@ -11,9 +11,9 @@ import numpy as np
 from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, V_EXTRA_LOW, cold_ceiling, cold_volts, refusal
 from vanpower.controllers import ASLEEP, DARK, HELD, Operation, margins
 from vanpower.dull import dull_band, is_dull, is_read
-from vanpower.labels import MODELLED, filled, fit_panel
-from vanpower.rig import Panel, Parked, Request, Rig, Snapshot
-from vanpower.studies.light import Progress, notes_of, run_circuit, shaded, title_of, worked_out
+from vanpower.labels import MODELLED, fit_panel, gaps
+from vanpower.rig import Circuit, Parked, Request, Rig, Snapshot
+from vanpower.studies.light import Light, Progress, notes_of, run_circuit, shaded, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 from vanpower.verdicts import Answer, Verdict, whole
 
@@ -28,6 +28,10 @@ TOO_LITTLE, NEXT_TO_NOTHING, WASTE = 0.5, 0.005, 0.05
 # from which a loss is told; no source
 MANY_WH = 10_000.0
 # [Wh] from which a sentence counts kilowatt-hours; no source
+FEW = 9.95
+# [W or Wh] under which a sentence tells tenths; no source
+AT_THE_END = 0.98
+# share of the most that panels may bring from which a dull value is told as the best case; no source
 WORST_FIRST = ("no", "close", "yes")
 # answers in the order in which they count where circuits differ
 ALIKE = 0.03
@@ -59,6 +63,8 @@ class Outcome:
         What the panels may really give in this light, as shares of what their model gives.
     dull : bool
         Whether most of the energy comes in dull light.
+    p_awake : float
+        Into the battery at a single moment in which controllers sleep, had they been awake before it; else 0. [W]
     """
 
     rig: Rig
@@ -71,6 +77,7 @@ class Outcome:
     least: Array
     most: Array
     dull: bool
+    p_awake: float = 0.0
 
     @property
     def p_battery(self) -> Array:
@@ -217,7 +224,8 @@ class Comparison:
         if not best or not self.dull or self.outcomes[best].energy_wh < TOO_LITTLE:
             return []
         low, high = self.outcomes[best].band_wh
-        brings = f"{best} may bring {low:.0f} to {high:.0f} {self.unit}, and the others move with it"
+        span = f"{low:.0f} to {high:.0f} {self.unit}" if high >= FEW else f"{low:.1f} to {high:.1f} {self.unit}"
+        brings = f"{best} may bring {span}, and the others move with it"
         if all(is_read(panel) for panel in self.outcomes[best].rig.panels):
             return [f"panels as read in dull light: {brings}"]
         return [f"labels say little of dull light: {brings}; a reading of each panel on a grey day narrows it"]
@@ -244,10 +252,10 @@ class Comparison:
         if not best:
             return "No wiring here is allowed."
         if self.outcomes[best].energy_wh <= 0:
-            return f"Nothing arrives. {best}: {self.outcomes[best].held}."
+            return f"Nothing arrives. {best}: {self.outcomes[best].held}{self._once_awake(best)}."
         if self.outcomes[best].energy_wh < TOO_LITTLE:
             return f"Too dark to tell: at most {self.outcomes[best].energy_wh:.2f} {self.unit} arrive."
-        brings = f"{best} brings {self._amount(self.outcomes[best].energy_wh)}"
+        brings = f"{best} brings {self._amount(self.outcomes[best].energy_wh)}{self._at_best(best)}"
         if not alike:
             return f"{brings}.{self._waste(best)}"
         shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
@@ -255,6 +263,12 @@ class Comparison:
         end = f"{where} by cable, shade habits and voltage, not by this."
         extra = " A controller for each panel is not worth it." if best == "apart" else ""
         return f"{brings}; alike within {100 * ALIKE:.0f} %: {shares}.{self._waste(best)}{extra}{end}"
+
+    def _at_best(self, best: str) -> str:
+        """Said of dull watts that lie at the upper end of what the labels leave open."""
+        outcome = self.outcomes[best]
+        known = not self.dull or outcome.energy_wh < AT_THE_END * outcome.band_wh[1]
+        return "" if known or outcome.band_wh[0] >= AT_THE_END * outcome.energy_wh else " at best"
 
     def _waste(self, name: str) -> str:
         """The largest loss of a rig that a reader could do something about, where it is large."""
@@ -271,8 +285,15 @@ class Comparison:
         why = self._why(name, best, reason)
         behind = self.outcomes[best].energy_wh - self.outcomes[name].energy_wh
         if self.share(name) < NEXT_TO_NOTHING:
-            return f"{name} brings next to nothing: {why}."
+            return f"{name} brings next to nothing: {why}{self._once_awake(name)}."
         return f"{name} brings {self._amount(behind)} less ({100 * self.share(name):.0f} %): {why}."
+
+    def _once_awake(self, name: str) -> str:
+        """What a controller would bring that woke before, where it sleeps at a single moment."""
+        p_awake = self.outcomes[name].p_awake
+        if p_awake < TOO_LITTLE:
+            return ""
+        return f"; one that woke before, in cooler cells or brighter light, stays awake and brings {p_awake:.0f} W"
 
     def _why(self, name: str, best: str, reason: str) -> str:
         """What decides, in words: a loss on the way, or panels that already give less."""
@@ -301,7 +322,9 @@ class Comparison:
 
     def _amount(self, energy: float) -> str:
         """Watts or watt-hours in a sentence; kilowatt-hours where there are many."""
-        return f"{energy / 1000:.0f} kWh" if self.unit == "Wh" and energy >= MANY_WH else f"{energy:.0f} {self.unit}"
+        if self.unit == "Wh" and energy >= MANY_WH:
+            return f"{energy / 1000:.0f} kWh"
+        return f"{energy:.{1 if energy < FEW else 0}f} {self.unit}"
 
     def _allowed(self, name: str) -> bool:
         return self.outcomes[name].refused is None
@@ -389,7 +412,10 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     each = list(rigs.items())
     outcomes = {name: outcome(rig, request) for name, rig in (progress(each) if progress else each)}
     panels = dict.fromkeys(panel for rig in rigs.values() for panel in rig.panels)
-    notes = dict.fromkeys(note for panel in panels for note in _notes(panel))
+    fits = [fit_panel(panel) for panel in panels]
+    notes = dict.fromkeys(
+        [*gaps(tuple(panels), MODELLED), *(note for fit in fits if not fit.exact for note in fit.notes)]
+    )
     notes |= dict.fromkeys(notes_of(tuple(panels), request))
     return Comparison(outcomes, request, title_of(request), tuple(notes))
 
@@ -397,9 +423,10 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
 def outcome(rig: Rig, request: Request) -> Outcome:
     """One rig over a moment or a day, every lost watt booked."""
     light = worked_out(rig.panels, request, rig.roof)
-    operations, losses = [], []
+    operations, losses, woken = [], [], []
     for circuit in rig.circuits:
         operation = run_circuit(light, circuit, rig.battery.v_now)
+        woken += [_woken(light, circuit, rig.battery.v_now)] if operation.held_by.tolist() == [ASLEEP] else []
         operations.append(operation)
         losses.append(losses_of(operation, rig.panels, circuit, light, shaded(rig, circuit, request)))
     used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
@@ -411,11 +438,10 @@ def outcome(rig: Rig, request: Request) -> Outcome:
     least, most = dull_band([rig.panels[p] for p in used], bright)
     return Outcome(
         rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h,
-        least=least, most=most, dull=is_dull(bright),
+        least=least, most=most, dull=is_dull(bright), p_awake=sum(woken),
     )  # fmt: skip
 
 
-def _notes(panel: Panel) -> tuple[str, ...]:
-    """What an answer rests on that is not on a panel's label, and a label that no diode meets."""
-    fit = fit_panel(panel)
-    return filled(panel, MODELLED)[1] + (() if fit.exact else fit.notes)
+def _woken(light: Light, circuit: Circuit, v_battery: float) -> float:
+    """Watts into the battery at the one moment, had the controller been awake before it."""
+    return float(run_circuit(light, circuit, v_battery, awake=True).p_battery[0])

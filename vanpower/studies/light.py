@@ -178,10 +178,9 @@ def _alone(roof: Roof, parts: Parts) -> Array:
     return np.stack([watts[key] for key in keys], axis=1)
 
 
-def run_circuit(light: Light, circuit: Circuit, v_battery: float) -> Operation:
-    """One circuit through all moments, in order: the controller remembers whether it was awake."""
+def run_circuit(light: Light, circuit: Circuit, v_battery: float, *, awake: bool = False) -> Operation:
+    """One circuit through all moments, in order: the controller remembers whether it was awake, also before them."""
     operations: list[Operation] = []
-    awake = False
     for number in range(len(light)):
         array = light.array(number, circuit)
         now = operate(array.curves, circuit.controller, v_battery, parts=array, awake=awake)

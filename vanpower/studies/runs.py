@@ -27,6 +27,10 @@ Array = np.ndarray
 
 CHUNK_ROWS = 1200
 # moments worked on at a time, in whole days; more are no faster, and memory stays the chunk's
+COLUMNS = """\
+(left: on the roof, since the battery took no more; cut: asked for by the loads and not served; lowest, at end: charge
+of the battery)"""
+# what stands in the table
 WHOLE = 0.99
 # share of a day's hours that a file must hold for its days to be called whole; no source
 
@@ -195,17 +199,17 @@ class Run:
     def text(self) -> str:
         """The table in plain lines, narrow enough for a telephone turned sideways."""
         width = max(map(len, [*self.journals, "wiring"]))
-        lines = [f"{'wiring':{width}}  {'used Wh':>9}  share  {'refused':>9}  {'cut':>6}  lowest  end"]
+        lines = [f"{'wiring':{width}}  {'used Wh':>9}  share  {'left Wh':>9}  {'cut Wh':>6}  lowest  at end"]
         for name in self.ranking:
             line = self._line(name)
             share = f"{line['share %']:.0f} %"
             lines.append(
                 f"{name:{width}}  {whole(line['Wh used']):>9}  {share:>5}  {whole(line['Wh refused']):>9}"
                 f"  {whole(line['Wh cut']):>6}"
-                f"  {line['lowest %']:4d} %  {line['charge at end %']:d} %"
+                f"  {line['lowest %']:4d} %  {line['charge at end %']:4d} %"
                 + ("" if line["allowed"] == "yes" else "  NOT ALLOWED")
             )
-        return "\n".join(lines)
+        return "\n".join([*lines, COLUMNS])
 
     def verdict(self) -> Verdict:
         """Who brings most, and whether it carries the loads."""
@@ -285,7 +289,7 @@ class Run:
         journal = self.journals[name]
         load = float(journal.rows.p_load.sum()) * self.step_h / len(self.dates)
         if load <= 0:
-            return "No loads are described, so a full battery stays full and refuses the rest."
+            return "No loads are described in [[loads]], so a full battery stays full and refuses the rest."
         without = autonomy_days(journal.store.usable_wh, load)
         alone = f"A full battery lasts {without:.1f} days without sun."
         budget = self.budget(name)

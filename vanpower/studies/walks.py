@@ -27,7 +27,7 @@ PANEL_LOSSES = {
 }
 # what is lost inside the panels, before any wiring
 REFUSALS = {
-    "battery full": "the battery is full, or held at its volts; the sun is left on the roof",
+    "battery full": "the battery is full, or held at its volts",
     "battery cold": "too cold to charge; only the loads are fed",
     "battery limit": "the battery takes no more amps",
 }

@@ -219,7 +219,8 @@ class Trial:
             return f"Cannot tell: {self._lacking()}."
         span = f"{gained(self.gain)} (95 % from {gained(self.low)} to {gained(self.high)})"
         if not self.settled:
-            return f"Cannot tell: {self._lacking()}; the rows as they are would say {span}."
+            # an interval of rows that the sun may have moved would be believed
+            return f"Cannot tell: {self._lacking()}; the rows as they are would say {gained(self.gain)}."
         if self.real:
             small = ", and small" if abs(self.gain) < self.matters else ""
             worse = "" if self.gain > 0 else ": it is worse"
@@ -267,7 +268,8 @@ class Trial:
             return "Choose by cable, shade and volts, not by this."
         if self.belief is None or not self.returned:
             order = f"{self.log.before}, {self.log.after}, {self.log.before} again"
-            return f"Do this next: {order}, 20 minutes each, battery well below full."
+            light = "" if self.log.has("light") else " Log the light as well."
+            return f"Do this next: {order}, 20 minutes each, battery well below full.{light}"
         if not self.log.has("light"):
             return (
                 "Do this next: log a light sensor, or the short-circuit amps of a spare panel lying beside the others."
