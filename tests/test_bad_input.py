@@ -240,7 +240,7 @@ WORDS = {
     "light with a comma": typed("compare bookmobile --light 80,5", "write it with a point"),
     "light below zero with a comma": typed("compare bookmobile --light -80,5", "write it with a point"),
     "Fahrenheit with its unit": typed("compare bookmobile --temp 59F", "59 °F are 15.0 °C"),
-    "frost in Fahrenheit": typed("check bookmobile --coldest -4°F", "-4 °F are -20.0 °C"),
+    "frost in Fahrenheit": typed("check bookmobile --coldest -4°F", "--coldest -20, which is -4 °F"),
     "load with its unit": typed("day bookmobile --load 20W", "write the number alone"),
     "file in place of a command": typed("bookmobile.toml", "is a file and no command", "such as check"),
     "picture in place of a command": typed("answer.png", "is a file and no command", "such as remake"),

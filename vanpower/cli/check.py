@@ -14,7 +14,6 @@ from vanpower.cli.words import (
     FORM,
     NO_OR_CLOSE,
     RIG_HELP,
-    WEATHER_FILES,
     as_typed,
     number,
     outlook,
@@ -78,8 +77,7 @@ def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
         rig = replace(rig, rule_book=rules)
     if coldest is None:
         return rig
-    a_file = Path(coldest).exists() or Path(coldest).suffix.lower() in WEATHER_FILES
-    if re.match(r"\s*[-+]?\d", coldest) and not a_file:
+    if re.fullmatch(r"\s*[-+]?\d+([.,]\d+)?\s*", coldest):
         with as_typed({"Climate.temp_coldest": "--coldest"}):
             typed = replace(rig.climate, temp_coldest=_degrees(coldest), basis="as typed", places=())
         return replace(rig, climate=typed)
