@@ -129,6 +129,18 @@ def test_pvgis_typical_year_in_json_is_dated_in_one_year(written):
     assert (len(day.table), day.table.index[0].year, day.position) == (23, 2001, (47.0, 15.0))
 
 
+def test_pvgis_typical_year_in_csv_as_the_service_writes_it():
+    # 2 January in tests/reference/pvgis_typical_year.csv; 107 + 244 + 336 + 379 + 364 + 309 + 204 + 21 Wh/m²
+    day = find_day(str(Path(__file__).parent / "reference" / "pvgis_typical_year.csv"), "01-02")
+    assert (day.position, day.altitude_m) == ((45.0, 8.0), 250.0)
+    assert day.table.index[0].isoformat() == "2001-01-02T00:00:00+01:00"
+    assert day.energy_wh_m2 == 1964
+    assert day.table["ghi"].idxmax().hour == 12
+    assert day.table["temp_air"].iloc[[0, 12, 14]].tolist() == [0.88, 10.98, 12.06]
+    assert day.table["dni"].iloc[9] == 441.62
+    assert day.table["dhi"].iloc[9] == 45.0
+
+
 def test_file_that_only_begins_like_a_known_form_is_told_so(written):
     with pytest.raises(ValueError, match="looks like an EPW file but cannot be read as one"):
         find_day(written("LOCATION,nowhere\nno rows\n", ".epw"), "dull")

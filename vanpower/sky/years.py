@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
@@ -117,7 +118,11 @@ def _pvgis(path: Path) -> Day:
     form = "json" if text.lstrip().startswith("{") else "csv"
     typical = "tmy_hourly" in text if form == "json" else "time(UTC)" in text
     read = pvlib.iotools.read_pvgis_tmy if typical else pvlib.iotools.read_pvgis_hourly
-    table, about = read(path, pvgis_format=form)
+    with warnings.catch_warnings():
+        # a typical year is read as 8760 rows, and those that a shorter file lacks come back without a time
+        warnings.filterwarnings("ignore", message=".*mismatched lengths")
+        table, about = read(path, pvgis_format=form)
+    table = table[table.index.notna()]
     where = about["inputs"]
     where = where.get("location", where)
     latitude, longitude = float(where["latitude"]), float(where["longitude"])
