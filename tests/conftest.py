@@ -18,6 +18,16 @@ settings.register_profile("home", deadline=None)
 # in CI the same examples in every run, so that a change is judged by what it changed; at home they are drawn anew
 settings.load_profile("ci" if os.environ.get("CI") else "home")
 
+
+def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> None:
+    """After benchmarks, what they measured as rows of the table in DEVELOPERS.md."""
+    if config.getoption("benchmark_enable") or config.getoption("markexpr") == "nightly":
+        import speed_table
+
+        for line in speed_table.lines():
+            terminalreporter.write_line(line)
+
+
 PANEL = Panel(name="100 W", v_oc=22.0, i_sc=6.0, v_mp=18.0, i_mp=5.6, cells_in_series=36, substrings=2)
 
 

@@ -5,13 +5,17 @@ Run by hand as DEVELOPERS.md tells; in the ordinary test run it runs once at a c
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
+from statistics import median
 
 from conftest import tiny_rig
+from speed_table import tell
 
+from vanpower import shade
 from vanpower.rig import Circuit, Controller, Fixture, Panel, Parked, Rig, RoofPlan, Spot, Wiring
 from vanpower.shade import rims, roofs, solids
-from vanpower.sky import beams, parked
+from vanpower.sky import beams, day_of, parked
 from vanpower.studies import compare
 from vanpower.studies.light import _worked_out
 
@@ -45,8 +49,19 @@ def forget() -> None:
         kept.cache_clear()
 
 
+def shadows_alone(asked: Parked) -> float:
+    """Processor time of that day's shadows. [s]"""
+    forget()
+    sun = beams.beams_of(day_of(asked))
+    start = time.process_time()
+    shade.roof_shade(next(iter(full_roof().values())).roof, (PANEL,) * 4, sun.elevation, sun.azimuth, heading_deg=30.0)
+    return time.process_time() - start
+
+
 def test_day_of_shadows_on_a_full_roof(benchmark):
     asked = Parked(latitude_deg=50.0, day="06-21", heading_deg=30.0, step_min=5.0 if benchmark.enabled else 60.0)
     found = benchmark.pedantic(compare, (full_roof(), asked), setup=forget, rounds=3 if benchmark.enabled else 1)
     best = found.outcomes[found.ranking[0]]
+    if benchmark.enabled:
+        tell("full roof", benchmark.stats.stats.median, median(shadows_alone(asked) for _ in range(3)))
     assert 0 < best.lost_wh("shade") < best.energy_wh

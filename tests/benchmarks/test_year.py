@@ -12,6 +12,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 from conftest import PANEL, tiny_rig
+from speed_table import tell
 
 from vanpower import Load, Outlook, Rig, run_year
 from vanpower.rig import Shade
@@ -55,6 +56,8 @@ def test_year_of_four_wirings_with_battery(benchmark, tmp_path, shade):
     tracemalloc.stop()
     lit = int((find_day(file, "all").table["ghi"] > 0).sum())
     benchmark.extra_info.update(daylight_moments=lit, peak_memory_of_one_wiring_mib=peak)
+    if long:
+        tell("year", benchmark.stats.stats.median)
     print(f"  {lit} daylight moments, peak memory of one wiring {peak:.0f} MiB over imports")
     assert again.used_wh("4s") == pytest.approx(run.used_wh("4s"))
     assert abs(run.ladder().slack("4s")) < 1e-9 * run.ladder().steps["4s"]["label"]
