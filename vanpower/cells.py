@@ -199,6 +199,8 @@ def stacked(parts: Sequence[Chains]) -> Chains:
 
 def _widened(levels: Array, most: int, filled: float | None = None) -> Array:
     """Levels (row, level) made so many wide, the last one repeated or a number filled in."""
+    if levels.shape[1] == most:
+        return levels
     more = (len(levels), most - levels.shape[1])
     last = np.broadcast_to(levels[:, -1:], more) if filled is None else np.full(more, filled)
     return np.concatenate([levels, last], axis=1)

@@ -41,11 +41,10 @@ class Branch:
 
     def piece_at(self, voltage: Array) -> tuple[Array, Array, Array]:
         """Where its table has the given volts (moment,): amps there, and the junction volts around. [A, V, V]"""
-        volts, last = voltage[:, None], self.points.shape[1] - 2
+        volts, (rows, count) = voltage[:, None], self.points.shape
         right = passed(self.table.amps.x, volts)
-        left = np.minimum(np.maximum(last + 1 - right, 0), last)
-        high, low = (np.take_along_axis(self.points, left + k, 1)[:, 0] for k in (0, 1))
-        return self.table.amps.at(volts, right)[0][:, 0], low, high
+        left = np.minimum(np.maximum(count - 1 - right[:, 0], 0), count - 2) + np.arange(rows) * count
+        return self.table.amps.at(volts, right)[0][:, 0], self.points.take(left + 1), self.points.take(left)
 
     def rows(self, index: Array) -> Branch:
         """The same chain at some of the moments."""
