@@ -13,9 +13,9 @@ import numpy as np
 T = TypeVar("T")
 
 KEPT_BYTES = 128 * 2**20
-# [B] of tables kept for the next wiring, controller or slider move; about ten days at 5 minutes of three panels
-GROWS = 2.5
-# what a table comes to once the cubics between its points are made; 2.3 when measured
+# [B] of tables kept for the next wiring, controller or slider move; some 25 days at 5 minutes of four panels
+GROWS = 1.4
+# what a table comes to once one over its slopes is kept with it: four arrays for three
 
 
 class Kept:
