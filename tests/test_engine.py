@@ -8,6 +8,7 @@ import pytest
 from adapters import joined, with_our_blocking
 from circuit_simulator import needs_ngspice, peaks_of_sweep, sweep
 from dense_reference import KINDS, Array, ArrayCurve, Peak, Solution, local_maxima, random_array, solve
+from heavy_shade import best_watts, light_of
 
 from vanpower.arrays import best_power, hilltops
 from vanpower.curves import Hills, open_circuit_voltage, short_circuit_current
@@ -121,3 +122,11 @@ def apart(found: Hills, peak: Peak) -> tuple[float, float]:
     """How far the hilltop found nearest to a peak is from it: share of its power, and volts."""
     nearest = np.nanargmin(np.abs(found.voltage[0] - peak.v))
     return abs(float(found.power[0, nearest]) / peak.p - 1), abs(float(found.voltage[0, nearest]) - peak.v)
+
+
+def test_many_moments_at_once_give_what_each_gives_alone():
+    # more numbers than are worked on at a time, with few and many levels of light among each other
+    light = np.concatenate([light_of(150, 14), light_of(150, 2), light_of(20, 1)], axis=1)
+    together = best_watts(light)
+    for moment in (0, 77, 149, 150, 233, 299, 319):
+        np.testing.assert_allclose(best_watts(light[:, [moment]])[:, 0], together[:, moment], rtol=1e-6)
