@@ -23,7 +23,7 @@ V_PER_AMP_BLOCKED = 1000.0
 # [V/A] how steeply a blocking diode in reverse is drawn; it only has to be steep, no source
 BLOCKED_POINTS = np.concatenate([[0.0], np.geomspace(1e-7, 0.3, 10)])
 # [A] where a blocking diode bends a string's curve
-LOOKS, DOUBT, P_NONE = 5, 2e-5, 1e-6
+LOOKS, DOUBT, P_NONE = 5, 2e-6, 1e-6
 # closer looks at most; share of the power [-] by which a look may change it before another follows, and watts that
 # do not count
 HILL_STEPS = 8
