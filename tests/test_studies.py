@@ -12,8 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vanpower import studies
+from vanpower.arrays import best_power
 from vanpower.controllers import CEILING, DARK, HELD
-from vanpower.curves import open_circuit_voltage
+from vanpower.curves import current_at, open_circuit_voltage
+from vanpower.labels import fit_panel
 from vanpower.recipes import example_rigs, load_rig
 from vanpower.rig import Battery, Cable, Climate, Controller, Outlook, Panel, Rig, Shade, Snapshot, Wiring
 from vanpower.studies import ALIKE, LOSSES, Comparison, Outcome, array_of, compare, outcome
@@ -506,6 +508,15 @@ def test_panels_that_run_hotter_are_behind_by_their_heat_and_not_by_the_cable():
 # A half-cut panel is two halves side by side
 
 HALF_CUT = replace(FULL, branches=2)
+
+
+@pytest.mark.parametrize("panel", [FULL, HALF_CUT], ids=["full cells", "half-cut"])
+def test_cells_of_a_panel_put_together_again_give_its_label(panel):
+    array = array_of(van((panel,), "1s"), NOON)
+    label = fit_panel(panel).panel
+    amps = float(current_at(array.curves, np.zeros((1, 1)))[0][0, 0])
+    assert (amps, float(open_circuit_voltage(array.curves)[0])) == pytest.approx((label.i_sc, label.v_oc), rel=1e-4)
+    assert float(best_power(array)[1][0]) == pytest.approx(label.v_mp * label.i_mp, rel=1e-4)
 
 
 def test_a_half_cut_panel_with_one_half_dark_gives_half_of_its_watts():

@@ -40,11 +40,11 @@ ORDER_OF_WORK = (
     "Dry, no wind, somebody holds the ladder. Cover the glass; panels are live in daylight.",
     "Glue and screw the panels, an air gap below, glands and drip loops; strain relief on every cable.",
     "Measure each panel alone: open-circuit volts and polarity, one at a time.",
-    "Controller: fix it, set battery volts, chemistry and charge stages, cold cut-off on.",
+    "Controller: fix it, set battery volts, chemistry and charge stages; for lithium, cold cut-off on.",
     "Battery side first: cable, then the fuse at the battery last. The controller wakes and shows battery volts.",
-    "Isolator open, string fuses out: connect roof cable to isolator, isolator to controller.",
+    "Isolator open, any string fuses out: connect roof cable to isolator, isolator to controller.",
     "Join the strings; at the isolator measure polarity and open-circuit volts: about the labels' sum, more when cold.",
-    "String fuses in, isolator closed, glass uncovered last. Read amps; feel plugs and cable after ten minutes.",
+    "Any string fuses in, isolator closed, glass uncovered last. Read amps; feel plugs and cable after ten minutes.",
     "To take apart: controller off, isolator open, glass covered, amps read zero; panels off, battery last.",
 )
 # in what order it is safe; common practice, no source

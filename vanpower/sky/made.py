@@ -69,7 +69,7 @@ def _day(sky: MadeSky, times: pd.DatetimeIndex, light: dict[str, np.ndarray], no
     position = None if sky.place is None else (sky.place.latitude_deg, sky.place.longitude_deg)
     name = f"Made {sky.kind} day" + (f" {sky.seed}" if sky.kind == "broken" else "")
     altitude = 0.0 if sky.place is None else sky.place.altitude_m
-    return Day(table, name, sky.step_min / 60, position, altitude, notes)
+    return Day(table, name, sky.step_min / 60, position, altitude, (*notes, f"air at {sky.temp_air:g} °C all day"))
 
 
 def _date_of(day: str, kind: str) -> datetime.date:
