@@ -15,6 +15,7 @@ from conftest import PANEL
 from vanpower.rig import Outlook, Place, WeatherLog
 from vanpower.sky import day_of, find_day, plane_light
 
+REFERENCE = Path(__file__).parent / "reference"
 numbers = count()
 
 
@@ -131,7 +132,7 @@ def test_pvgis_typical_year_in_json_is_dated_in_one_year(written):
 
 def test_pvgis_typical_year_in_csv_as_the_service_writes_it():
     # 2 January in tests/reference/pvgis_typical_year.csv; 107 + 244 + 336 + 379 + 364 + 309 + 204 + 21 Wh/m²
-    day = find_day(str(Path(__file__).parent / "reference" / "pvgis_typical_year.csv"), "01-02")
+    day = find_day(str(REFERENCE / "pvgis_typical_year.csv"), "01-02")
     assert (day.position, day.altitude_m) == ((45.0, 8.0), 250.0)
     assert day.table.index[0].isoformat() == "2001-01-02T00:00:00+01:00"
     assert day.energy_wh_m2 == 1964
@@ -139,6 +140,17 @@ def test_pvgis_typical_year_in_csv_as_the_service_writes_it():
     assert day.table["temp_air"].iloc[[0, 12, 14]].tolist() == [0.88, 10.98, 12.06]
     assert day.table["dni"].iloc[9] == 441.62
     assert day.table["dhi"].iloc[9] == 45.0
+
+
+def test_two_forms_of_one_typical_year_of_pvgis_are_the_same_day():
+    # the same rows as the service wrote them in both forms; by its own zone the EPW file would be an hour early
+    days = [find_day(str(REFERENCE / f"pvgis_typical_year.{form}"), "01-02") for form in ("csv", "epw")]
+    csv, epw = (day.table.drop(columns="wind_speed") for day in days)
+    assert epw.index.tz.utcoffset(None) == csv.index.tz.utcoffset(None)
+    pd.testing.assert_frame_equal(epw[csv.columns], csv, check_freq=False, check_names=False, check_index_type=False)
+    assert days[1].energy_wh_m2 == 1964
+    assert (days[1].position, days[1].altitude_m) == ((45.0, 8.0), 250.0)
+    assert "UTC" in days[1].notes[0]
 
 
 def test_file_that_only_begins_like_a_known_form_is_told_so(written):

@@ -28,6 +28,9 @@ NEEDED = ("ghi", "dni", "dhi", "temp_air", "wind_speed")
 # what is taken from such a file
 MISSING = {"ghi": 1800.0, "dni": 1800.0, "dhi": 1800.0, "temp_air": 90.0, "wind_speed": 200.0}
 # EPW and TMY files write 9999, 99.9 or 999 where nothing was measured: values from these up, and negative light
+PVGIS_EPW = "ECMWF/ERA"
+# source of the weather in the first line of an EPW file by PVGIS; its hours 1 to 24 are those of UTC although the line
+# names the zone of the place: the same hours stand in its CSV, see tests/reference/README.md
 LOOKED_AT = 4000
 # characters at the start of a file that tell what it is
 
@@ -103,11 +106,17 @@ def _check_whole(table: pd.DataFrame) -> None:
 
 
 def _epw(path: Path) -> Day:
-    """EPW: rows are dated at the start of their hour by pvlib."""
+    """EPW: rows are dated at the start of their hour by pvlib; those of PVGIS count their hours in UTC."""
+    import pandas as pd
     import pvlib
 
     table, about = pvlib.iotools.read_epw(path, coerce_year=ONE_YEAR)
-    return _year(table, path, about["latitude"], about["longitude"], about["altitude"])
+    in_utc = about["data_type"] == PVGIS_EPW
+    if in_utc:
+        table.index = table.index + pd.Timedelta(hours=about["TZ"])
+        table = _in_one_year(table)
+    day = _year(table, path, about["latitude"], about["longitude"], about["altitude"])
+    return day.noted("hours of the file were taken as UTC, as in the other forms of PVGIS") if in_utc else day
 
 
 def _pvgis(path: Path) -> Day:
