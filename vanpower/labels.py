@@ -234,7 +234,7 @@ def gaps(panels: Sequence[Panel], fields: Sequence[str] = COEFFICIENTS) -> tuple
     --------
     >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
     >>> gaps([Panel(name="old", **label), Panel(name="new", **label)], ("beta_voc_pct_per_k",))
-    ('beta_voc -0.328 %/K not on the labels of old, new, typical of 36 cells, <250 W (CEC table of 2019)',)
+    ('beta_voc -0.33 %/K not on the labels of old, new, typical of 36 cells, <250 W (CEC table of 2019)',)
     """
     missing: dict[tuple[str, str], dict[str, None]] = {}
     for panel in panels:
