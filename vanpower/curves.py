@@ -441,7 +441,7 @@ def _hilltops(curves: Curves, where: tuple[Array, ...]) -> tuple[Array, Array]:
         low, high = np.where(rise > 0, t, low), np.where(rise > 0, high, t)
         bend = 2.0 * fall + (i0 + t) * (2.0 * c2 + 6.0 * t * c3)
         newton = t - rise / np.where(bend == 0, -1.0, bend)
-        t = np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
+        t = np.where((newton >= low) & (newton <= high), newton, 0.5 * (low + high))
     return start + t * width, y + t * (c1 + t * (c2 + t * c3))
 
 
