@@ -57,6 +57,25 @@ def test_hill_between_two_points_is_where_power_neither_rises_nor_falls():
     assert hills(ARCH).current[0] == pytest.approx([amps], rel=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("volts", "slopes", "side"),
+    [((6.849, 6.566), (-1.896, -1.760), 1), ((6.849, 6.542), (-1.860, -1.700), 0)],
+    ids=["valley first", "hill first"],
+)
+def test_hill_is_found_where_a_valley_lies_between_the_same_two_points(volts, slopes, side):
+    amps = np.array([3.657, 3.822])
+    two = Curves(amps[None], np.array([volts]), np.array([slopes]))
+    watts, rise = amps * volts, volts + amps * slopes
+    # at both ends power falls although it has risen between them, or the reverse
+    assert np.all(rise < 0) if side else np.all(rise > 0)
+    assert (watts[1] > watts[0]) == bool(side)
+    found = hills(two).current[0]
+    between = np.linspace(*amps, 20_001)
+    dense = between * voltage_at(two, between[None])[0][0]
+    places = [k for k in range(1, 20_000) if dense[k - 1] < dense[k] > dense[k + 1]]
+    assert found == pytest.approx(between[places], abs=1e-5)
+
+
 def test_hill_next_to_the_volts_is_the_one_meant_and_without_one_nearby_the_volts_stay():
     top = hills(STEP)
     assert top.voltage.shape == (1, 2)

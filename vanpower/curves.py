@@ -26,8 +26,10 @@ BLOCKED_POINTS = np.concatenate([[0.0], np.geomspace(1e-7, 0.3, 10)])
 LOOKS, DOUBT, P_NONE = 5, 2e-6, 1e-6
 # closer looks at most; share of the power [-] by which a look may change it before another follows, and watts that
 # do not count
-HILL_STEPS = 8
-# Newton steps to a hilltop on a cubic; six reach the last digit
+HILL_LOOKS, HILL_STEPS = np.linspace(0.0, 1.0, 9), 5
+# where a piece is looked at before its hilltop is solved for, and Newton steps from the highest of these places
+SHALLOW = 1e-3
+# share of the power by which it must have changed against what both ends of a piece say; less may be the table's error
 TIE = 2e-3
 # share of the power by which two hills may differ in a table that a closer look could turn round
 CLOSE_BY, V_CLOSE_BY = 0.02, 0.05
@@ -266,7 +268,8 @@ def hills(curves: Curves) -> Hills:
 
     Notes
     -----
-    dP/dI = V + I dV/dI falls through zero between two points; the zero is found there on the cubic.
+    dP/dI = V + I dV/dI falls through zero between two points; the zero is found there on the cubic. A valley and a hill
+    may lie between the same two points: then dP/dI at both says that power falls, and yet it has risen, or the reverse.
 
     Examples
     --------
@@ -275,8 +278,11 @@ def hills(curves: Curves) -> Hills:
     >>> hills(array_of(rewired(load_rig("bookmobile"), "2s"), half).curves).voltage[0].round()
     array([40., 27.])
     """
-    rise = curves.voltage + curves.current * curves.slope
-    here = (rise[..., :-1] > 0) & (rise[..., 1:] <= 0) & (np.diff(curves.current, axis=-1) > 0)
+    up = curves.voltage + curves.current * curves.slope > 0
+    start, end = up[..., :-1], up[..., 1:]
+    power = curves.voltage * curves.current
+    against = np.where(start, -1.0, 1.0) * np.diff(power) > SHALLOW * np.abs(power[..., :-1])
+    here = np.where(start == end, against, start & (np.diff(curves.current, axis=-1) > 0))
     where = np.nonzero(here)
     return _gathered(here, where, _hilltops(curves, where))
 
@@ -428,13 +434,16 @@ def _with_points(curves: Curves, currents: Array) -> Curves:
 
 
 def _hilltops(curves: Curves, where: tuple[Array, ...]) -> tuple[Array, Array]:
-    """Amps and volts of the hilltop inside each found interval: Newton on dP/dI, kept inside."""
+    """Amps and volts of the hilltop inside each found interval: Newton on dP/dI, kept beside the highest place."""
     right = (*where[:-1], where[-1] + 1)
     (start, end), (y, y1), (m0, m1) = ((a[where], a[right]) for a in (curves.current, curves.voltage, curves.slope))
     width, c1, c2, c3 = coefficients(end - start, y1 - y, m0, m1)
     i0 = start / width
     # with t = (I - I0) / width and I0 in widths: d(I V)/dt = V + (I0 + t) dV/dt
-    low, high, t = np.zeros_like(y), np.ones_like(y), np.full_like(y, 0.5)
+    looks = HILL_LOOKS[:, None]
+    powers = (i0 + looks) * (y + looks * (c1 + looks * (c2 + looks * c3)))
+    t = HILL_LOOKS[np.argmax(powers, axis=0)]
+    low, high = np.maximum(t - HILL_LOOKS[1], 0.0), np.minimum(t + HILL_LOOKS[1], 1.0)
     for _ in range(HILL_STEPS):
         volts, fall = y + t * (c1 + t * (c2 + t * c3)), c1 + t * (2.0 * c2 + 3.0 * t * c3)
         rise = volts + (i0 + t) * fall
