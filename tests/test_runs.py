@@ -10,7 +10,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower import Load, Outlook, Rig, alternatives, operate, run_day, run_year
+from vanpower import Load, Outlook, Rig, alternatives, operate, rewired, run_day, run_year
 from vanpower.controllers import CLIPPED
 from vanpower.curves import Curves
 from vanpower.rig import Controller
@@ -212,6 +212,25 @@ def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_pan
     assert run.ranking[-1] == "4s"
     assert "Not allowed, since it would damage a controller: 4s." in run.verdict().sentence
     assert list(run.table()["allowed"]) == ["yes", "yes", "no"]
+
+
+def test_day_without_a_watt_is_a_no_that_says_why_and_is_nobodys_best(tmp_path, two_panels):
+    # two in parallel never reach a 24 V battery plus its start margin; a charged battery feeds the fridge meanwhile
+    asleep = house(rewired(two_panels, "2p"), v_nominal=24.0, v_now=26.0, v_absorption=28.8)
+    run = run_day({"2p": asleep}, Outlook(weather=weather(tmp_path, np.full(24, 300.0)), day="06-21"))
+    assert run.used_wh("2p") == 0.0
+    assert run.verdict().answer == "no"
+    assert "Nothing arrives from 2p: open-circuit volts do not reach" in run.verdict().sentence
+    assert "The battery alone feeds the load" in run.verdict().sentence
+    assert run.text().splitlines()[1].split()[2] == "-"
+
+
+def test_load_met_with_what_was_stored_before_is_not_said_to_be_carried(tmp_path, two_panels):
+    run = run_day({"2s": house(two_panels)}, Outlook(weather=weather(tmp_path, np.full(24, 40.0)), day="06-21"))
+    journal = run.journals["2s"]
+    assert 0 < float(journal.rows.p_offered.sum()) < float(journal.rows.p_load.sum())
+    assert run.verdict().answer == "close"
+    assert "Sun and battery together feed the load" in run.verdict().sentence
 
 
 def test_run_needs_rigs_and_a_capacity(two_panels):

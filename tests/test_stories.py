@@ -3,6 +3,7 @@
 The panels are invented. The tolerances come with the stories; they are those of the model they were computed with.
 """
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -24,6 +25,7 @@ from vanpower import (
 )
 from vanpower.cables import cost
 from vanpower.checks import cold_ceiling, coldest_safe, start
+from vanpower.cli import main
 from vanpower.controllers import HELD, INSIDE_HILL
 
 LOSSLESS = Controller(name="ideal", v_pv_max=250, i_charge_max=200, p_own=0, loss_fixed_pct=0, loss_ratio_pct=0)
@@ -205,3 +207,51 @@ def test_u4_verdict_names_the_section_to_buy():
     assert "16 mm²" in verdict.sentence
     series = rewired(rig, "3s")
     assert cable_loss(series, series.circuits[0]).answer == "yes"
+
+
+# U5, U6: by the words a person types
+
+
+HUT = """
+name = "Repeater hut"
+source = "story"
+panels = [{count = 4, name = "p", v_oc = 22.6, i_sc = 8.5, v_mp = 18.75, i_mp = 8.0, cells_in_series = 36, substrings = 2}]
+battery = {name = "bank", v_nominal = VOLTS, v_now = NOW, v_absorption = FULL}
+climate = {temp_coldest = -5}
+[[circuits]]
+wiring = "WIRING"
+controller = {name = "30 A", v_pv_max = 150, i_charge_max = 30}
+"""
+
+
+@pytest.mark.parametrize(
+    ("volts", "now", "full", "wiring", "said"),
+    [
+        (12, 13.6, 14.4, "2s2p", "leaves 476 of 4125 Wh (11.5 %) over 5.5 h on the roof"),
+        (24, 27.2, 28.8, "4s", "nothing is held back, even on a clear day"),
+    ],
+)
+def test_u5_check_says_what_thirty_amps_leave_on_the_roof(capsys, tmp_path, volts, now, full, wiring, said):
+    text = HUT.replace("VOLTS", str(volts)).replace("NOW", str(now)).replace("FULL", str(full))
+    (tmp_path / "hut.toml").write_text(text.replace("WIRING", wiring), encoding="utf-8")
+    main(["check", str(tmp_path / "hut.toml")])
+    assert said in " ".join(capsys.readouterr().out.split())
+
+
+FORUM_LOG = """minutes,wiring,watts,light,temperature
+0,P,185,470,24\n5,P,191,489,24\n10,P,197,506,25\n15,P,205,517,25\n20,P,204,523,25
+50,S,223,556,26\n55,S,227,574,27\n60,S,237,594,27\n65,S,242,611,27\n70,S,245,624,28
+100,P,250,647,28\n105,P,256,661,29\n110,P,260,678,30\n115,P,267,698,30\n120,P,275,716,31
+"""
+
+
+def test_u6_trial_turns_the_twenty_percent_of_a_log_into_two_and_says_how_sure(capsys, tmp_path):
+    (tmp_path / "log.csv").write_text(FORUM_LOG, encoding="utf-8")
+    assert main(["trial", str(tmp_path / "log.csv"), "--gamma", "-0.38"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Comparing the first two blocks says +19.6 %" in told
+    gain, low, high = map(float, re.search(r"S against P: (\S+) % \(95 % from (\S+) % to (\S+) %\)", told).groups())
+    assert 1.5 <= gain <= 2.8
+    assert 0.6 <= 0.5 * (high - low) <= 1.0
+    assert "That is real, and small" in told
+    assert "repeat it on a dull day" in told

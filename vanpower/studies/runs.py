@@ -16,6 +16,7 @@ from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_sai
 from vanpower.studies.comparisons import ALIKE
 from vanpower.studies.ladder import SHOWN_WH, Ladder
 from vanpower.studies.light import Progress, shaded, title_of
+from vanpower.studies.losses import LOSSES
 from vanpower.studies.sources import Source, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.studies.walks import Rows, Walk, stage_names
 from vanpower.verdicts import Answer, Verdict, watt_hours, whole
@@ -202,7 +203,7 @@ class Run:
         lines = [f"{'wiring':{width}}  {'used Wh':>9}  share  {'left Wh':>9}  {'cut Wh':>6}  lowest  at end"]
         for name in self.ranking:
             line = self._line(name)
-            share = f"{line['share %']:.0f} %"
+            share = f"{line['share %']:.0f} %" if self._comparable else "-"
             lines.append(
                 f"{name:{width}}  {whole(line['Wh used']):>9}  {share:>5}  {whole(line['Wh refused']):>9}"
                 f"  {whole(line['Wh cut']):>6}"
@@ -210,6 +211,11 @@ class Run:
                 + ("" if line["allowed"] == "yes" else "  NOT ALLOWED")
             )
         return "\n".join([*lines, COLUMNS])
+
+    @property
+    def _comparable(self) -> bool:
+        """Whether there is a best to be a share of: one that is allowed and brings something."""
+        return self.allowed(self.ranking[0]) and self.used_wh(self.ranking[0]) > SHOWN_WH
 
     def verdict(self) -> Verdict:
         """Who brings most, and whether it carries the loads."""
@@ -269,13 +275,15 @@ class Run:
 
     def _answer(self, load: float, cut: float, offered: float) -> Answer:
         """Whether the loads were carried, by the sun of these days and not by the charge they began with."""
-        if load <= 0 or 1e-6 * load < cut < ALIKE * load:
+        if load <= 0 or (1e-6 * load < cut < ALIKE * load and offered > SHOWN_WH):
             return "close"
-        return "no" if cut >= ALIKE * load else "yes" if offered >= load else "close"
+        return "no" if cut >= ALIKE * load or offered <= SHOWN_WH else "yes" if offered >= load else "close"
 
     def _brings(self, best: str, others: list[str]) -> str:
         """What the best brings, and how far it is ahead."""
         per = "" if len(self.dates) == 1 else f" in {len(self.dates)} days"
+        if self.used_wh(best) <= SHOWN_WH:
+            return self._brings_nothing(best)
         brings = f"{best} brings {watt_hours(self.used_wh(best))}{per} to battery and loads"
         if not others:
             return f"{brings}."
@@ -283,6 +291,12 @@ class Run:
         if alike:
             return f"{brings}; {', '.join(alike)} alike within {100 * ALIKE:.0f} %."
         return f"{brings}, {100 * (1 / max(self.share(others[0]), 1e-9) - 1):.0f} % more than {others[0]}."
+
+    def _brings_nothing(self, best: str) -> str:
+        """That even the best brings nothing, and what takes most of it."""
+        taken = {loss: wh for loss, wh in self.ladder().steps[best].items() if loss in LOSSES}
+        why = max(taken, key=lambda loss: taken[loss])
+        return f"Nothing arrives from {best}" + (f": {LOSSES[why]}." if taken[why] > SHOWN_WH else ".")
 
     def _carries(self, name: str) -> str:
         """Whether the loads are carried, and when not."""
@@ -296,9 +310,14 @@ class Run:
         if len(budget.months) > 1:
             return f"{months_said(budget)} {alone}"
         cut = load - float(journal.rows.p_served.sum()) * self.step_h / len(self.dates)
-        way = (
-            f"It carries the load of {load:.0f} Wh a day" if cut < 0.5 else f"{cut:.0f} of {load:.0f} Wh a day are cut"
-        )
+        offered = float(journal.rows.p_offered.sum()) * self.step_h / len(self.dates)
+        if cut >= 0.5:
+            way = f"{cut:.0f} of {load:.0f} Wh a day are cut"
+        elif offered >= load:
+            way = f"It carries the load of {load:.0f} Wh a day"
+        else:
+            by = "Sun and battery together feed" if offered > SHOWN_WH else "The battery alone feeds"
+            way = f"{by} the load of {load:.0f} Wh a day"
         end = f"the charge goes from {100 * journal.store.soc_start:.0f} to {100 * journal.rows.soc[-1]:.0f} %."
         return f"{way}; {end} {alone}"
 
