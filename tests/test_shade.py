@@ -106,6 +106,13 @@ def test_sampled_directions_hide_what_the_closed_form_says(point):
         assert hidden_directions(at, one).mean() == pytest.approx(1 - seen_share(at, [one])[0], abs=0.02)
 
 
+@pytest.mark.parametrize("point", [(0.0, 0.1), (1.0, 0.1), (0.3, -1.0), (0.5, 1.0), (0.0, -1.0), (1.0, 1.0)])
+def test_point_exactly_beneath_an_edge_or_corner_sees_what_its_neighbours_see(point):
+    above = box((0.0, 1.0), (-1.0, 1.0), 0.6, under_m=0.55)
+    at = np.array([point])
+    assert hidden_directions(at, above).mean() == pytest.approx(1 - seen_share(at, [above])[0], abs=0.02)
+
+
 @pytest.mark.parametrize("under", [0.0, 0.05, 0.06])
 def test_cells_on_which_a_box_stands_see_no_sky_however_high_its_floor_is(under):
     # a box that reaches 20 cm over the panel on every side and stands on it, or a finger's breadth above the glass

@@ -88,6 +88,81 @@ def test_page_is_one_page_on_paper(tmp_path, ending):
 # The diagram
 
 
+def drawn_alone_or_printed(rig: Rig, where: str):
+    """The axes of a diagram, by itself or on the page."""
+    return plot_wiring(rig) if where == "alone" else sheet(rig, date="2031-05-01").axes[0]
+
+
+def limited(series: int, parallel: int, limit: float | None) -> Rig:
+    """Equal panels whose label names a largest fuse, or none."""
+    return replace(wired(series, parallel), panels=(replace(LABEL, i_max_fuse=limit),) * (series * parallel))
+
+
+def unlike() -> Rig:
+    """Six strings of three lengths and two kinds of fuses."""
+    strings = ((0,), (1,), (2, 3), (4, 5), (6, 7, 8), (9, 10, 11))
+    panels = tuple(replace(LABEL, i_max_fuse=10.0 if k % 2 else 12.0) for k in range(12))
+    return tiny_rig(panels, *strings)
+
+
+CROWDED = {f"{s}s{p}p": limited(s, p, 8.0) for s, p in [(1, 1), (2, 1), (3, 1), (1, 2), (2, 2), (3, 2), (1, 3), (1, 4),
+           (2, 4), (4, 4), (2, 5), (2, 6), (2, 12), (4, 6), (12, 2), (24, 1), (1, 24)]}  # fmt: skip
+CROWDED |= {"fuse? 1s4p": limited(1, 4, None), "fuse? 2s12p": limited(2, 12, None), "unlike": unlike()}
+CROWDED |= {name: load_rig(name) for name in ("seed-swap", "kiln-bus")}
+
+
+@pytest.mark.parametrize("where", ["alone", "printed"])
+@pytest.mark.parametrize("name", CROWDED)
+def test_no_words_of_a_diagram_lie_over_others_over_a_rail_or_outside(name, where):
+    ax = drawn_alone_or_printed(CROWDED[name], where)
+    ax.figure.canvas.draw()
+    renderer = ax.figure.canvas.get_renderer()
+    said = [text for text in ax.texts if text.get_text().strip()]
+    boxes = {text: text.get_window_extent(renderer) for text in said}
+    over = [(a.get_text(), b.get_text()) for k, a in enumerate(said) for b in said[:k] if overlap(boxes[a], boxes[b])]
+    rails = [line.get_window_extent(renderer) for line in wires(ax) if len(set(line.get_ydata())) == 1]
+    assert over == []
+    assert [text.get_text() for text in said if any(overlap(boxes[text], rail, 2) for rail in rails)] == []
+    assert all(ax.figure.bbox.x0 <= box.x0 and box.x1 <= ax.figure.bbox.x1 for box in boxes.values())
+    assert min(text.get_fontsize() for text in said) >= 5
+    plt.close("all")
+
+
+def overlap(one, other, room: float = 0.0) -> bool:
+    """Whether two boxes share more than half a dot in both directions; the other one is taken higher by some dots."""
+    wide = min(one.x1, other.x1) - max(one.x0, other.x0)
+    return wide > 0.5 and min(one.y1, other.y1 + room / 2) - max(one.y0, other.y0 - room / 2) > 0.5
+
+
+def test_many_strings_alike_are_drawn_once_and_counted():
+    rig = wired(2, 12)
+    said = [text.get_text() for text in plot_wiring(rig).texts]
+    assert "12 strings\nof 2,\none drawn" in said
+    assert [word for word in said if re.fullmatch(r"P\d+", word)] == ["P2", "P1"]
+    assert len(drawn(rig, rig.circuits[0]).panels) == 12
+    assert not any("drawn" in text.get_text() for text in plot_wiring(wired(2, 4)).texts)
+    plt.close("all")
+
+
+def test_strings_of_another_length_or_fuse_are_drawn_by_themselves():
+    rig = unlike()
+    words = drawn(rig, rig.circuits[0])
+    kinds = {(len(names), fuse) for names, fuse in zip(words.panels, words.fuses, strict=True)}
+    said = [text.get_text() for text in plot_wiring(rig).texts]
+    counted = sum(int(found[1]) for word in said if (found := re.match(r"(\d+) strings", word)))
+    alone = len(kinds) - sum(word.endswith("one drawn") for word in said)
+    assert len({length for length, _ in kinds}) == 3
+    assert counted + alone == 6
+    plt.close("all")
+
+
+def test_long_string_shows_its_ends_and_counts_the_rest():
+    said = [text.get_text() for text in plot_wiring(wired(24, 1)).texts]
+    assert [word for word in said if re.fullmatch(r"P\d+", word)] == ["P24", "P1"]
+    assert "22 more" in said
+    plt.close("all")
+
+
 @pytest.mark.parametrize(("series", "parallel"), [(s, p) for s in (1, 2, 3) for p in (1, 2)])
 def test_diagram_has_every_panel_once_in_its_string(series, parallel):
     rig = wired(series, parallel)

@@ -101,7 +101,7 @@ DOORS = {
                             2),
     "shortlist": ("list.csv", lambda secret: LIST.replace("small 60 V 10 A", secret),
                   "shortlist bookmobile list.csv --day dull", 0),
-    "trial": ("log.csv", lambda secret: LOG.replace("2p", secret), "trial log.csv", 0),
+    "trial": ("log.csv", lambda secret: LOG.replace("2p", secret), "trial log.csv --chart out.png", 0),
     "recipe that asks for a file": ("post.txt", post, "remake post.txt", 2),
     "recipe that bears a path": ("post.txt", with_names, "remake post.txt", 1),
 }  # fmt: skip

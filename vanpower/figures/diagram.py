@@ -1,4 +1,7 @@
-"""The wiring of a rig drawn with the symbols of circuit diagrams (IEC 60617): what goes where, with every rating."""
+"""The wiring of a rig drawn with the symbols of circuit diagrams (IEC 60617): what goes where, with every rating.
+
+Of many strings alike one is drawn, and of a long string its ends, with the number of the rest beside them.
+"""
 
 from __future__ import annotations
 
@@ -21,11 +24,19 @@ LINE = 1.1
 # [pt]
 SMALL = 7.5
 # [pt] words at symbols
+LETTER_SHARE = 0.3
+# letters are at most so high, in parts of a drawing unit: the words in a panel still lie apart
+MOST_STRINGS, MOST_PANELS = 4, 4
+# of a circuit and of a string, that are all drawn
+FUSE_ROOM = 0.4
+# [drawing units] so that two lines of words at a fuse stay clear of the rail
+COUNTED = 2.3
+# [drawing units] what the number of strings takes beside the one that is drawn
 
 
 @dataclass(frozen=True)
 class Drawn:
-    """What a diagram shows, so that a reader without eyes, or a test, can ask.
+    """What a diagram says, so that a reader without eyes, or a test, can ask; all strings, also those drawn as one.
 
     Parameters
     ----------
@@ -41,13 +52,43 @@ class Drawn:
     battery_fuse: str
 
 
+@dataclass(frozen=True)
+class Column:
+    """A string as it is drawn, or several that are drawn as one.
+
+    Parameters
+    ----------
+    names : tuple of str
+        Names of panels, plus end first; where some are left out, an empty one stands for them.
+    left_out : int
+        Panels that the empty name stands for.
+    fuse : str
+        Words at its fuse; empty where there is none.
+    told : str
+        What is said of several; empty for one.
+    """
+
+    names: tuple[str, ...]
+    left_out: int
+    fuse: str
+    told: str
+
+    @property
+    def width(self) -> float:
+        """Drawing units from left to right."""
+        return COLUMN + (COUNTED if self.told else 0.0)
+
+
 def plot_wiring(rig: Rig, *, ax: Axes | None = None, font: float = SMALL) -> Axes:
     """Draw every circuit of a rig from panels to battery, one above the other."""
-    ax = new_axes(ax, (6.6, 2.4 if len(rig.circuits) == 1 else 4.2))
-    heights = [_height(circuit) for circuit in rig.circuits]
-    widest = max(len(circuit.wiring.strings) for circuit in rig.circuits)
-    left = COLUMN * widest
+    whole = (6.6, 2.4 if len(rig.circuits) == 1 else 4.2)
+    place = whole if ax is None else _size_of(ax)
+    ax = new_axes(ax, whole)
+    heights = [height_drawn(rig, circuit) for circuit in rig.circuits]
+    left = max(sum(column.width for column in _columns(drawn(rig, circuit))) for circuit in rig.circuits)
     top = sum(heights)
+    unit = 72 * min(place[0] / (left + RIGHT + 2.2), place[1] / (top + 0.2))
+    font = min(font, LETTER_SHARE * unit)
     poles = []
     for circuit, height in zip(rig.circuits, heights, strict=True):
         poles.append(_draw_circuit(ax, rig, circuit, (left, top, height), font))
@@ -78,26 +119,55 @@ def _fuse_words(size: float | None) -> str:
     return "fuse?" if math.isnan(size) else f"{size:g} A" if size else ""
 
 
-def _height(circuit: Circuit) -> float:
-    """Height of a circuit: its longest string, and two rails."""
-    return max(max(map(len, circuit.wiring.strings)) * ROW + 1.7, 3.6)
+def _size_of(ax: Axes) -> tuple[float, float]:
+    """Width and height that given axes have. [inch]"""
+    box = ax.get_window_extent()
+    dots = ax.figure.dpi
+    return box.width / dots, box.height / dots
+
+
+def height_drawn(rig: Rig, circuit: Circuit) -> float:
+    """Height of a circuit: its longest string as it is drawn, its fuses, and two rails. [drawing units]"""
+    words = drawn(rig, circuit)
+    longest = max(len(column.names) for column in _columns(words))
+    return max(longest * ROW + 1.7 + (FUSE_ROOM if any(words.fuses) else 0.0), 3.6)
+
+
+def _columns(words: Drawn) -> list[Column]:
+    """The strings from left to right; where they are many, those of one length and one fuse as one."""
+    alike: dict[tuple[int, str, int], list[tuple[str, ...]]] = {}
+    many = len(words.panels) > MOST_STRINGS
+    for k, (names, fuse) in enumerate(zip(words.panels, words.fuses, strict=True)):
+        alike.setdefault((len(names), fuse, 0 if many else k), []).append(names)
+    return [_column(strings, fuse) for (_, fuse, _), strings in alike.items()]
+
+
+def _column(strings: list[tuple[str, ...]], fuse: str) -> Column:
+    """Strings of one length as one column."""
+    first, count = strings[0], len(strings)
+    long = len(first) > MOST_PANELS
+    told = f"{count} strings\nof {len(first)},\none drawn" if count > 1 else ""
+    names = (first[0], "", first[-1]) if long else first
+    return Column(names, len(first) - 2 if long else 0, fuse, told)
 
 
 def _draw_circuit(ax: Axes, rig: Rig, circuit: Circuit, place: tuple[float, float, float], font: float) -> Poles:
     """Strings, rails, isolator, cable, controller and battery fuse; gives where plus and minus leave to the battery."""
     left, top, height = place
     plus, minus = top - 0.35, top - height + 0.35
-    words, count = drawn(rig, circuit), len(circuit.wiring.strings)
-    first = left - COLUMN * count
-    for k, names in enumerate(words.panels):
-        x = first + COLUMN * (k + 0.5)
-        _draw_string(ax, x, (plus, minus), names, words.fuses[k], circuit.blocking_diodes, font)
-        if k > 0:
-            _dot(ax, x, plus)
-            _dot(ax, x, minus)
-    rail_from, rail_to = first + COLUMN * 0.5, left + 0.35
+    words = drawn(rig, circuit)
+    columns = _columns(words)
+    x = edge = left - sum(column.width for column in columns)
+    for k, column in enumerate(columns):
+        x += column.width
+        _draw_string(ax, x - COLUMN / 2, (plus, minus), column, circuit.blocking_diodes, font)
+        for y in (plus, minus) if k > 0 or column.told else ():
+            _dot(ax, x - COLUMN / 2, y)
+    rail_from, rail_to = edge + columns[0].width - COLUMN / 2, left + 0.35
     for y in (plus, minus):
         _line(ax, (rail_from, y), (rail_to, y))
+        if columns[0].told:
+            ax.plot([rail_from - 0.7, rail_from], [y, y], color="black", lw=LINE, ls=(0, (1, 2)), zorder=3)
     _draw_isolator(ax, rail_to, (plus, minus), words.isolator, font)
     box = left + 4.6
     for y in (plus, minus):
@@ -109,24 +179,28 @@ def _draw_circuit(ax: Axes, rig: Rig, circuit: Circuit, place: tuple[float, floa
     return _to_battery(ax, box + 1.2, (plus, minus), circuit, words.battery_fuse, font)
 
 
-def _draw_string(
-    ax: Axes, x: float, rails: tuple[float, float], names: tuple[str, ...], fuse: str, diode: bool, font: float
-) -> None:
+def _draw_string(ax: Axes, x: float, rails: tuple[float, float], column: Column, diode: bool, font: float) -> None:
     """Panels in series, the plus end at the top, with the string's fuse and blocking diode."""
     plus, minus = rails
     bottom = minus + 0.35
     _line(ax, (x, minus), (x, bottom))
-    for k, name in enumerate(reversed(names)):
+    for k, name in enumerate(reversed(column.names)):
         y = bottom + k * ROW
-        _draw_panel(ax, x, y, name, font)
-        _line(ax, (x, y + PANEL_H), (x, y + ROW))
-    end = bottom + len(names) * ROW
+        if name:
+            _draw_panel(ax, x, y, name, font)
+            _line(ax, (x, y + PANEL_H), (x, y + ROW))
+        else:
+            ax.plot([x, x], [y, y + ROW], color="black", lw=LINE, ls=(0, (1, 2)), zorder=3)
+            ax.text(x + 0.15, y + ROW / 2 - 0.15, f"{column.left_out} more", fontsize=font, ha="left", va="center")
+    end = bottom + len(column.names) * ROW
+    if column.told:
+        ax.text(x - PANEL_W / 2 - 0.5, (bottom + end) / 2, column.told, fontsize=font, ha="right", va="center")
     if diode:
         _draw_diode(ax, x, end - 0.25)
     _line(ax, (x, end), (x, plus))
-    if fuse:
+    if column.fuse:
         _draw_fuse(ax, (x, (end + plus) / 2), upright=True)
-        words = fuse.replace("none ", "none\n")
+        words = column.fuse.replace("none ", "none\n")
         ax.text(x + 0.2, (end + plus) / 2, words, fontsize=font, ha="left", va="center")
 
 
@@ -135,7 +209,8 @@ def _draw_panel(ax: Axes, x: float, y: float, name: str, font: float) -> None:
     ax.add_patch(Rectangle((x - PANEL_W / 2, y), PANEL_W, PANEL_H, fc="white", ec="black", lw=LINE, zorder=3))
     tip = [(x - 0.16, y + PANEL_H), (x, y + PANEL_H - 0.2), (x + 0.16, y + PANEL_H)]
     ax.add_patch(Polygon(tip, closed=False, fill=False, ec="black", lw=LINE, zorder=4))
-    ax.text(x, y + 0.2, name, fontsize=font + 1, ha="center", va="center", zorder=5)
+    beside = 0.14 if len(name) > 2 else 0.0
+    ax.text(x - beside, y + 0.2, name, fontsize=font + 1, ha="center", va="center", zorder=5)
     ax.text(x + PANEL_W / 2 - 0.08, y + PANEL_H - 0.13, "+", fontsize=font, ha="right", va="center", zorder=5)
     ax.text(x + PANEL_W / 2 - 0.08, y + 0.13, "\N{MINUS SIGN}", fontsize=font, ha="right", va="center", zorder=5)
     for shift in (0.0, 0.2):

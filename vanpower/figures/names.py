@@ -45,7 +45,7 @@ def short_names(names: Iterable[str], width: float = NAME_WIDTH) -> dict[str, st
     ['2s', '2p']
     """
     names = list(names)
-    alike = len({cut(name) for name in names}) < len(names)
+    alike = len({cut(name, width) for name in names}) < len(names)
     return {name: cut(f"{k}: {name}" if alike else name, width) for k, name in enumerate(names, start=1)}
 
 

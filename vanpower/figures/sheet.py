@@ -16,7 +16,7 @@ from matplotlib.patches import Rectangle
 
 from vanpower import __version__
 from vanpower.checks import THIN, check, parts, rounded_down, subject, unasked
-from vanpower.figures.diagram import plot_wiring
+from vanpower.figures.diagram import height_drawn, plot_wiring
 from vanpower.rig import Panel, Rig
 from vanpower.verdicts import Verdict
 
@@ -190,7 +190,7 @@ def _drawn(rig: Rig, columns: tuple[Column, Column, Column]) -> Figure:
 
 def _diagram_height(rig: Rig) -> float:
     """How much of the page the diagram takes. [inch]"""
-    rows = sum(max(max(map(len, circuit.wiring.strings)) + 1.8, 3.8) for circuit in rig.circuits)
+    rows = sum(height_drawn(rig, circuit) + 0.2 for circuit in rig.circuits)
     return min(0.30 * rows, 3.6) + 0.2
 
 

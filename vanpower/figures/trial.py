@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 
+from vanpower.figures.names import short_names
 from vanpower.figures.style import FONT, ROLES, Chart, new_axes, signed, title_line
 from vanpower.trials import Trial
 from vanpower.trials.stages import BULK
@@ -16,6 +17,8 @@ AFTER_STYLE = (ROLES["limit"], "s", "--")
 # colour, marker and dash of the two wirings
 WHITE = {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85}
 # behind words that may lie on points
+WIRING_WIDTH = 1.2
+# [inch] of a wiring's name: two of them and what is said beside them stand in one legend
 SPAN_LEAST = 6.0
 # [%] the lower scale never shows less, so that small noise looks small
 
@@ -53,7 +56,6 @@ class TrialChart(Chart):
         counts = trial.stage == BULK
         for after, (colour, marker, _) in ((False, BEFORE_STYLE), (True, AFTER_STYLE)):
             rows = (log.is_after == after) & counts
-            name = log.after if after else log.before
             ax.plot(
                 log.minutes[rows] - start,
                 log.power[rows],
@@ -62,7 +64,7 @@ class TrialChart(Chart):
                 ms=4.5,
                 mec="white",
                 mew=0.4,
-                label=name,
+                label=_called(trial)[after],
             )
         if (~counts).any():
             ax.plot(log.minutes[~counts] - start, log.power[~counts], "x", color=ROLES["other"], ms=5, label="not bulk")
@@ -126,7 +128,7 @@ class TrialChart(Chart):
             color=BEFORE_STYLE[0],
             lw=1.8,
             zorder=2,
-            label=f"{trial.log.before} = 100",
+            label=f"{_called(trial)[False]} = 100",
         )
         if trial.belief is None:
             return
@@ -147,7 +149,7 @@ class TrialChart(Chart):
             color=AFTER_STYLE[0],
             lw=1.8,
             zorder=2,
-            label=f"{trial.log.after}, 95 % hatched",
+            label=f"{_called(trial)[True]}, 95 % hatched",
         )
         ax.legend(loc="upper left", ncols=2, fontsize=FONT, frameon=False, handlelength=2.0, borderaxespad=0.1)
 
@@ -158,7 +160,15 @@ def trial_finding(trial: Trial) -> str:
         return f"Cannot tell: too few bulk rows; naive {signed(100 * trial.naive, '+.0f')} %"
     gain, low, high, naive = (signed(100 * share, "+.1f") for share in (trial.gain, trial.low, trial.high, trial.naive))
     word = trial.word[0].upper() + trial.word[1:]
-    return f"{word}: {trial.log.after} against {trial.log.before} {gain} % ({low} to {high} %), not {naive} %"
+    called = _called(trial)
+    return f"{word}: {called[True]} against {called[False]} {gain} % ({low} to {high} %), not {naive} %"
+
+
+def _called(trial: Trial) -> dict[bool, str]:
+    """What the chart calls the first wiring and the new one; the text has their names in full."""
+    log = trial.log
+    short = short_names((log.before, log.after), WIRING_WIDTH)
+    return {False: short[log.before], True: short[log.after]}
 
 
 def plot_trial(trial: Trial, *, ax: Axes | None = None) -> Axes:

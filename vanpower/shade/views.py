@@ -16,6 +16,8 @@ Array = np.ndarray
 
 BEARINGS, RINGS = 36, 16
 # directions for what two solids hide together: bearings, and rings of equal weight
+BESIDE = np.array([1.3e-7, 0.7e-7])
+# [m] directions are looked at from this far beside a point: exactly beneath an edge, no bearing would cross it
 IN_PLANE = 1e-9
 # [m] a point nearer than this to a face's plane does not see it
 
@@ -99,7 +101,7 @@ def _crossings(points: Array, solid: Solid) -> tuple[Array, Array]:
     start, end = _sides(solid)
     bearing = 2 * np.pi * (np.arange(BEARINGS) + 0.5) / BEARINGS
     across, ahead = np.array([-np.sin(bearing), np.cos(bearing)]), np.array([np.cos(bearing), np.sin(bearing)])
-    from_start, from_end = (side[None, :, :2] - points[:, None] for side in (start, end))
+    from_start, from_end = (side[None, :, :2] - (points + BESIDE)[:, None] for side in (start, end))
     a, b = from_start @ across, from_end @ across
     crosses = (a > 0) != (b > 0)
     share = np.divide(a, a - b, out=np.zeros_like(a), where=crosses)
