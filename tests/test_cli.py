@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import re
+import shlex
+import shutil
 import subprocess
 import sys
+from dataclasses import fields
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
 from vanpower import cli
 from vanpower.cli import main, notebooks
-from vanpower.recipes import load_rig, rig_to_toml
-from vanpower.rig import Outlook, Shade, Snapshot
+from vanpower.recipes import GUARDS, data_folder, example_rigs, load_rig, read_rig, rig_to_toml
+from vanpower.rig import Battery, Cable, Climate, Controller, Load, Outlook, Panel, Shade, Snapshot
 from vanpower.wirings import rewired
 
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))
@@ -35,6 +39,66 @@ def refused(capsys, *words: str) -> str:
         main(words)
     assert stop.value.code == 2
     return capsys.readouterr().err.splitlines()[-1]
+
+
+# README
+
+
+README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+SHOWN = [shlex.split(line, comments=True)[1:] for line in README.splitlines() if line.startswith("    vanpower ")]
+# every command that README shows, as typed
+SLOW = {"class", "roof", "day", "year", "sheet", "shortlist"}
+# words that serve pages or walk through days; these are only read, and other tests run them
+
+
+def test_readme_shows_every_command():
+    assert {words[0] for words in SHOWN} == {command.__name__.rsplit(".", 1)[1] for command in cli.COMMANDS} - {
+        "classroom"
+    } | {"class"}
+
+
+def test_commands_of_readme_run_as_shown_one_after_another(capsys, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    shutil.copytree(data_folder(), tmp_path / "data")
+    for words in SHOWN:
+        asked = cli._parser().parse_args(words)
+        for name in [word for word in words if word.startswith("data/") or word == getattr(asked, "rig", "")]:
+            assert Path(name).exists() or name in example_rigs(), name
+        if words[0] not in SLOW and not {"--day", "--list"} & set(words):
+            assert main(words) in (0, 1), words
+    assert {path.name for path in tmp_path.iterdir()} >= {"asked.toml", "answer.png", "proof.png"}
+
+
+def test_short_rig_of_readme_is_one_that_can_be_checked(capsys, tmp_path):
+    (block,) = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
+    (tmp_path / "van.toml").write_text(block, encoding="utf-8")
+    assert main(["check", str(tmp_path / "van.toml")]) == 1
+    out = capsys.readouterr().out
+    assert out.startswith("My van: 2s\n\nYES   Cold ceiling        24.9 V left")
+    assert "NO " not in out.split("the reasons")[0]
+
+
+# rig
+
+
+def test_rig_is_printed_with_every_field_of_its_tables_given_or_not(capsys):
+    assert main(["rig", "bookmobile"]) == 0
+    out = capsys.readouterr().out
+    keys = {key.lstrip("# ") for key in re.findall(r"^(#? ?\w+) =", out, re.MULTILINE)}
+    for form in (Panel, Battery, Climate, Load, Controller, Cable):
+        assert {field.name for field in fields(form)} <= keys
+    assert set(GUARDS) <= keys
+
+
+def test_rig_is_written_reads_back_as_the_same_and_never_over_a_file(capsys, tmp_path):
+    path = tmp_path / "mine.toml"
+    assert main(["rig", "puppet-stage", "--out", str(path)]) == 0
+    assert read_rig(path) == load_rig("puppet-stage")
+    capsys.readouterr()
+    assert "mine.toml is there already and stays as it is" in told(capsys, "rig", "bookmobile", "--out", str(path))
+    assert "ends in .txt; write .toml" in told(capsys, "rig", "bookmobile", "--out", str(tmp_path / "mine.txt"))
+    assert read_rig(path) == load_rig("puppet-stage")
+    assert list(tmp_path.iterdir()) == [path]
 
 
 # check

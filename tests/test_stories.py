@@ -215,9 +215,22 @@ def test_u4_verdict_names_the_section_to_buy():
 HUT = """
 name = "Repeater hut"
 source = "story"
-panels = [{count = 4, name = "p", v_oc = 22.6, i_sc = 8.5, v_mp = 18.75, i_mp = 8.0, cells_in_series = 36, substrings = 2}]
-battery = {name = "bank", v_nominal = VOLTS, v_now = NOW, v_absorption = FULL}
-climate = {temp_coldest = -5}
+[[panels]]
+count = 4
+name = "150 W"
+v_oc = 22.6
+i_sc = 8.5
+v_mp = 18.75
+i_mp = 8.0
+cells_in_series = 36
+substrings = 2
+[battery]
+name = "bank"
+v_nominal = VOLTS
+v_now = NOW
+v_absorption = FULL
+[climate]
+temp_coldest = -5
 [[circuits]]
 wiring = "WIRING"
 controller = {name = "30 A", v_pv_max = 150, i_charge_max = 30}

@@ -9,12 +9,12 @@ import os
 import sys
 from collections.abc import Sequence
 
-from vanpower.cli import answer, check, classroom, compare, day, remake, roof, sheet, shortlist, trial, year
+from vanpower.cli import answer, check, classroom, compare, day, remake, rig, roof, sheet, shortlist, trial, year
 from vanpower.cli.notebooks import open_notebooks
 from vanpower.cli.screen import write_plainly
 from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 
-COMMANDS = (check, compare, day, year, roof, sheet, shortlist, trial, answer, remake, classroom)
+COMMANDS = (rig, check, compare, day, year, roof, sheet, shortlist, trial, answer, remake, classroom)
 # in the order in which help lists them
 
 ABOUT = """\
@@ -24,6 +24,7 @@ Without a command, opens the notebooks in your browser.
 """
 MORE = """\
 try:
+  vanpower rig bookmobile --out my-van.toml
   vanpower check data/rigs/bookmobile.toml
   vanpower compare data/rigs/bookmobile.toml --light 80 --temp 12
   vanpower compare data/rigs/bookmobile.toml --day dull bright --chart answer.png
