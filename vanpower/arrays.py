@@ -138,6 +138,8 @@ class Joined:
 
     def on(self, controller: Controller) -> Joined:
         """The same array on another controller, which changes nothing up to its terminals."""
+        if controller == self.circuit.controller:
+            return self
         return replace(self, circuit=replace(self.circuit, controller=controller))
 
     def near(self, voltage: Array) -> Joined:

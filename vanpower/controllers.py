@@ -20,6 +20,7 @@ from vanpower.curves import (
     current_at,
     highest,
     hills,
+    one_each,
     open_circuit_voltage,
     settled,
 )
@@ -165,11 +166,11 @@ def margins(controller: Controller) -> tuple[float, float]:
 def sweep(curves: Curves, top: Hills, floor: Array) -> Spot:
     """The best volts inside the window, edge included, as a tracker finds them that looks everywhere."""
     inside = np.where(top.voltage >= floor[:, None], top.power, -1.0)
-    pick = np.argmax(inside, axis=1)[:, None]
-    p_hill = np.take_along_axis(inside, pick, 1)[:, 0]
+    pick = inside.argmax(axis=1)
+    p_hill = one_each(inside, pick)
     p_edge = floor * current_at(curves, floor[:, None])[0][:, 0]
     at_hill = (p_hill > 0) & (p_hill >= p_edge)
-    v_hill = np.take_along_axis(np.nan_to_num(top.voltage), pick, 1)[:, 0]
+    v_hill = np.nan_to_num(one_each(top.voltage, pick))
     highest = v_hill == best(top)[0]
     return np.where(at_hill, v_hill, floor), np.where(at_hill, np.where(highest, BEST, INSIDE_HILL), WINDOW)
 

@@ -118,7 +118,8 @@ class Cubics:
 
     def _at_few(self, where: Array, left: Array) -> tuple[Array, Array]:
         """Value and slope at a few places, given the flat index of the point left of each."""
-        (x0, x1), (y0, y1), (m0, m1) = ((np.take(a, left), np.take(a, left + 1)) for a in (self.x, self.y, self.slope))
+        right = left + 1
+        (x0, x1), (y0, y1), (m0, m1) = ((a.take(left), a.take(right)) for a in (self.x, self.y, self.slope))
         width, c1, c2, c3 = coefficients(x1 - x0, y1 - y0, m0, m1)
         t = (where - x0) / width
         s = np.minimum(np.maximum(t, 0.0), 1.0)
@@ -289,27 +290,38 @@ def hills(curves: Curves) -> Hills:
 
 def best(found: Hills) -> tuple[Array, Array, Array]:
     """Volts, amps and watts of the highest hill of each row; zeros where there is none."""
-    power = np.nan_to_num(found.power, nan=-1.0)
-    top = np.argmax(power, axis=-1)[..., None]
-    none = np.take_along_axis(power, top, -1) <= 0
-    picked = (np.take_along_axis(a, top, -1) for a in (found.voltage, found.current, found.power))
-    v, i, p = (np.where(none, 0.0, a)[..., 0] for a in picked)
+    power = np.fmax(found.power, -1.0)
+    top = power.argmax(axis=-1)
+    some = one_each(power, top) > 0
+    v, i, p = (np.where(some, one_each(a, top), 0.0) for a in (found.voltage, found.current, found.power))
     return v, i, p
+
+
+def one_each(values: Array, which: Array) -> Array:
+    """One of the values of every row (..., k), the one at the given place (...,).
+
+    Examples
+    --------
+    >>> one_each(np.array([[5, 6], [7, 8]]), np.array([1, 0]))
+    array([6, 7])
+    """
+    count = values.shape[-1]
+    return values.take(which + np.arange(0, values.size, count).reshape(which.shape))
 
 
 def highest(curves: Curves, found: Hills, parts: Closer | None) -> tuple[Array, Array, Array]:
     """Volts, amps and watts of each row's highest hill, met closely; so is every hill that may be higher."""
     v, i, p = settled(curves, best(found)[0], np.full(len(found.power), True), parts)
-    power = np.nan_to_num(found.power, nan=-1.0)
+    power = np.fmax(found.power, -1.0)
     seen = power >= power.max(axis=1, keepdims=True)
     for _ in range(power.shape[1] - 1):
         rivals = np.where(seen, -1.0, power)
-        next_best = rivals.argmax(axis=1)[:, None]
-        close = np.nonzero(np.take_along_axis(rivals, next_best, 1)[:, 0] > (1.0 - TIE) * p)[0]
+        next_best = rivals.argmax(axis=1)
+        close = np.nonzero(one_each(rivals, next_best) > (1.0 - TIE) * p)[0]
         if not close.size:
             break
-        seen[close, next_best[close, 0]] = True
-        volts = np.take_along_axis(found.voltage, next_best, 1)[close, 0]
+        seen[close, next_best[close]] = True
+        volts = found.voltage[close, next_best[close]]
         some = None if parts is None else parts.rows(close)
         other = settled(curves.rows(close), volts, np.full(close.size, True), some)
         better = other[2] > p[close]
@@ -360,7 +372,7 @@ def _looked_at(curves: Curves, volts: Array, on_hill: Array, parts: Closer) -> t
 def _spot(curves: Curves, volts: Array, on_hill: Array) -> tuple[Array, Array, Array]:
     """Volts, amps and watts of the hilltop next to the volts where one is meant, else just there."""
     tops = np.nan_to_num(hills(curves).voltage, nan=np.inf)
-    nearest = np.take_along_axis(tops, np.argmin(np.abs(tops - volts[:, None]), axis=1)[:, None], 1)[:, 0]
+    nearest = one_each(tops, np.abs(tops - volts[:, None]).argmin(axis=1))
     near_hill = on_hill & (np.abs(nearest - volts) < CLOSE_BY * np.abs(volts) + V_CLOSE_BY)
     v = np.where(near_hill, nearest, volts)
     i = np.maximum(current_at(curves, v[:, None])[0][:, 0], 0.0)

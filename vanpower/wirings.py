@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from vanpower.rig import Circuit, Panel, Rig, Shade, Wiring
+from vanpower.rig import Circuit, Panel, Rig, Shade, Wiring, nameless
 
 Panels = tuple[int, ...]
 
@@ -123,7 +123,7 @@ def rewired(rig: Rig, wiring: str | Wiring) -> Rig:
 def _alike(panels: Sequence[Panel], shade: Sequence[Shade]) -> list[object]:
     """What makes panels alike, one key a panel: everything but the name, and the shade on it."""
     notes = [sorted(repr(replace(note, panel=0)) for note in shade if note.panel == p) for p in range(len(panels))]
-    return [(replace(panel, name=""), on_it) for panel, on_it in zip(panels, notes, strict=True)]
+    return [(nameless(panel), on_it) for panel, on_it in zip(panels, notes, strict=True)]
 
 
 def _groupings(panels: Panels, length: int, kinds: Mapping[int, str]) -> Iterator[tuple[Panels, ...]]:

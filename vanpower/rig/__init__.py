@@ -9,7 +9,7 @@ from __future__ import annotations
 from vanpower.rig.checking import LONGEST_QUOTE, Checked, require, require_range, unit_of
 from vanpower.rig.circuits import COPPERS, LAYINGS, Cable, Circuit, Controller, Wiring
 from vanpower.rig.house import Battery, Climate, Load
-from vanpower.rig.panels import V_CELL, Panel
+from vanpower.rig.panels import V_CELL, Panel, nameless
 from vanpower.rig.requests import (
     LOG_COLUMNS,
     MadeSky,
@@ -54,6 +54,7 @@ __all__ = [
     "Weather",
     "WeatherLog",
     "Wiring",
+    "nameless",
     "require",
     "require_range",
     "turned",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from vanpower.rig.checking import Checked, require, require_count, require_one_of, require_range
 
@@ -157,3 +158,17 @@ class Panel(Checked):
     def p_mp(self) -> float:
         """Label watts."""
         return self.v_mp * self.i_mp
+
+
+@lru_cache(maxsize=256)
+def nameless(panel: Panel) -> Panel:
+    """The panel without its name, which says nothing of its power.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> one, other = load_rig("bookmobile").panels
+    >>> nameless(one) == nameless(other)
+    True
+    """
+    return replace(panel, name="")

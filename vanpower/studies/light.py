@@ -168,14 +168,19 @@ def notes_of(panels: tuple[Panel, ...], request: Request) -> tuple[str, ...]:
 
 def _alone(roof: Roof, parts: Parts) -> Array:
     """Best watts of every panel on its own, without cable (moment, panel); equal panels are worked out once."""
-    nothing = Controller(name="none", v_pv_max=1500.0, i_charge_max=500.0)
     keys = [tuple(map(id, panel)) for panel in roof]
     watts = {}
     for panel, key in enumerate(keys):
         if key not in watts:
-            circuit = Circuit(wiring=Wiring(strings=((panel,),)), controller=nothing)
-            watts[key] = best_power(join(roof, circuit, parts))[1]
+            watts[key] = best_power(join(roof, _by_itself(panel), parts))[1]
     return np.stack([watts[key] for key in keys], axis=1)
+
+
+@lru_cache(maxsize=64)
+def _by_itself(panel: int) -> Circuit:
+    """One panel on a controller that refuses nothing."""
+    nothing = Controller(name="none", v_pv_max=1500.0, i_charge_max=500.0)
+    return Circuit(wiring=Wiring(strings=((panel,),)), controller=nothing)
 
 
 def run_circuit(light: Light, circuit: Circuit, v_battery: float, *, awake: bool = False) -> Operation:

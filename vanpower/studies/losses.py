@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
 from vanpower.arrays import BLOCKING
 from vanpower.cables import resistance
 from vanpower.controllers import ASLEEP, CEILING, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation
-from vanpower.rig import Circuit, Panel
+from vanpower.rig import Circuit, Panel, nameless
 from vanpower.studies.light import Light
 
 Array = np.ndarray
@@ -81,6 +80,6 @@ def blamed(panels: Sequence[Panel], shaded: bool) -> str:
         return "shade"
     if len({panel.r_leak for panel in panels}) > 1:
         return "leak"
-    alike = {replace(panel, name="") for panel in panels}
+    alike = {nameless(panel) for panel in panels}
     # equal panels in equal light lose nothing to each other: it is the cable that moved the best point
     return "cable" if len(alike) == 1 else "mismatch"
