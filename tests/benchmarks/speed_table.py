@@ -26,7 +26,11 @@ ROWS = {
     "memory": ("memory over imports, year, MiB", "100"),
     "year over day": ("cost a moment, year / day", "1.1"),
     "import": ("`import vanpower`, which loads not even numpy; with its engine / `import numpy`", "1.3"),
-    "moment": ("a moment in new light with shade, all losses booked: one wiring / four, ms", "10"),
+    "two panels": (
+        "a moment of two panels in both wirings, losses booked: light moved / shade moved / light moved in shade, ms",
+        "10",
+    ),
+    "moment": ("the same of four panels, light moved in shade: one wiring / four, ms", "10"),
     "same moment": ("that moment in the same light: another cable / another controller, ms", "10"),
     "same day": (
         "a day at 5 minutes, unchanged sun and shade: another cable / another wiring / another controller, ms",

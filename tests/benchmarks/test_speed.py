@@ -29,7 +29,7 @@ from heavy_shade import ARRAYS, BYPASS, CELL, CURVES, TEMP_CELL, best_watts, joi
 from plain_loop import PlainLoop
 from speed_table import tell
 
-from vanpower import Cable, Shade, Snapshot, cells, compare
+from vanpower import Cable, Shade, Snapshot, alternatives, cells, compare, load_rig
 from vanpower.arrays import best_power
 from vanpower.curves import voltage_at
 from vanpower.rig import Request, Rig
@@ -223,6 +223,22 @@ def test_slider_moves_one_moment(benchmark):
     tell("moment", *(1000 * typical(lambda n=n: in_new_light(FOUR[:n]), rounds) for n in (1, 4)))
     tell("same moment", *(1000 * typical(move, rounds) for move in moves))
     once(benchmark, in_new_light, FOUR)
+
+
+def test_slider_moves_a_moment_of_two_panels(benchmark):
+    """What one move computes in the notebooks on dull light and on shade by hand."""
+    rig, number, rounds = load_rig("bookmobile"), itertools.count(1), 25 if benchmark.enabled else 1
+
+    def moved(light: float, *shade: Shade) -> None:
+        compare(alternatives(rig), Snapshot(light=light, temp_cell=30, shade=shade))
+
+    moves = (
+        lambda: moved(100.0 + next(number)),
+        lambda: moved(700.0, Shade(panel=0, substring=0, lit=next(number) / 1000)),
+        lambda: moved(100.0 + next(number), Shade(panel=0, substring=0, lit=0.2)),
+    )
+    tell("two panels", *(1000 * typical(move, rounds) for move in moves))
+    once(benchmark, moved, 700.0)
 
 
 def test_slider_moves_a_day_in_the_same_light(benchmark, tmp_path):
