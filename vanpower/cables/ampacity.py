@@ -70,6 +70,12 @@ class Ampacity:
         The row of `amps` before heat and bundle, which the US rules ask for too. [A]
     words : str
         Table, row and factors.
+
+    Examples
+    --------
+    >>> found = ampacity(Cable(length_m=5.0, section_mm2=6.0))
+    >>> found.amps <= found.remembered
+    True
     """
 
     amps: float
@@ -136,7 +142,16 @@ def ampacity(cable: Cable, rule_book: str = "IEC") -> Ampacity:
 
 
 def section_carrying(cable: Cable, amps: float, rule_book: str = "IEC") -> float | None:
-    """Smallest standard section that may carry so many amps as this cable is laid, or None. [mm²]"""
+    """Smallest standard section that may carry so many amps as this cable is laid, or None. [mm²]
+
+    Examples
+    --------
+    >>> section_carrying(Cable(length_m=5.0, section_mm2=4.0), 5000.0) is None
+    True
+    >>> more = section_carrying(Cable(length_m=5.0, section_mm2=4.0), 50.0)
+    >>> more > 4.0 and ampacity(Cable(length_m=5.0, section_mm2=more)).amps >= 50.0
+    True
+    """
     for section in SECTIONS:
         if ampacity(replace(cable, section_mm2=section), rule_book).amps >= amps:
             return section

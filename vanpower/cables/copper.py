@@ -42,13 +42,26 @@ def resistance(cable: Cable) -> float:
 
 
 def cost(cable: Cable, current: float) -> tuple[float, float]:
-    """Volts dropped and watts lost at a current. [V, W]"""
+    """Volts dropped and watts lost at a current. [V, W]
+
+    Examples
+    --------
+    >>> volts, watts = cost(Cable(length_m=7.0, section_mm2=4.0), 27.0)
+    >>> round(volts, 2), round(watts)
+    (1.92, 52)
+    """
     ohms = resistance(cable)
     return ohms * current, ohms * current**2
 
 
 def section_for(cable: Cable, r_most: float) -> float | None:
-    """Smallest standard section of the same run with at most so much resistance, or None. [mm²]"""
+    """Smallest standard section of the same run with at most so much resistance, or None. [mm²]
+
+    Examples
+    --------
+    >>> section_for(Cable(length_m=7.0, section_mm2=4.0), 0.03), section_for(Cable(length_m=7.0, section_mm2=4.0), 1e-9)
+    (10.0, None)
+    """
     for section in SECTIONS:
         if resistance(replace(cable, section_mm2=section)) <= r_most:
             return section

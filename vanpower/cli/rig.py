@@ -11,7 +11,8 @@ from vanpower.whole import check_place, written
 
 RIG_MORE = """\
 Prints a rig as a file with every field of its tables, unit and meaning beside it; what the label does not give stands
-as a comment to fill in. Fixtures of a roof show only what they have. With --out it is written, never over a file that is there.
+as a comment to fill in. Fixtures of a roof show only what they have. With --out it is written, never over a file that
+is there.
 """
 NONE_OF_OURS = re.compile(rb"(?!)")
 # nothing stands in a file that may be written over: a rig file is its owner's
