@@ -496,3 +496,9 @@ def test_notebooks_lie_beside_the_package_or_are_copied_once(monkeypatch, tmp_pa
     (copy / notebooks.FIRST_NOTEBOOK).write_text("mine")
     assert notebooks.notebooks_folder() == copy == tmp_path / "vanpower-notebooks"
     assert (copy / notebooks.FIRST_NOTEBOOK).read_text() == "mine"
+
+
+@pytest.mark.parametrize(("typed", "says"), [("-.5", ""), ("-4F", "write °C and no unit: --coldest -20")])
+def test_frost_is_taken_without_an_equals_sign_and_another_unit_is_told(typed, says, capsys):
+    assert main(["check", "bookmobile", "--coldest", typed]) in ((2,) if says else (0, 1))
+    assert says in capsys.readouterr().err

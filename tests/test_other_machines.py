@@ -106,6 +106,14 @@ def test_read_only_package_and_home_and_no_cache_give_the_same(ordinary, tmp_pat
     assert said_in(tmp_path, walls=True, HOME="/proc/none", PYTHONDONTWRITEBYTECODE="1") == ordinary
 
 
+def test_home_that_cannot_be_written_is_not_talked_about(tmp_path):
+    own = {key: value for key, value in os.environ.items() if not key.startswith(("MPL", "XDG"))}
+    command = [sys.executable, "-m", "vanpower", "compare", "bookmobile", "--light", "300", "--chart", "chart.png"]
+    run = subprocess.run(command, cwd=tmp_path, env=own | {"HOME": "/proc/none"}, capture_output=True, text=True)
+    assert (run.returncode, run.stderr) == (0, "")
+    assert (tmp_path / "chart.png").exists()
+
+
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252", "iso-8859-9", "cp437"])
 def test_screen_that_lacks_letters_gets_plainer_ones(encoding, ordinary, tmp_path):
     plain = {"\N{MINUS SIGN}": "-", "²": "2", "°": "deg "}

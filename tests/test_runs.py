@@ -428,3 +428,21 @@ def test_tables_say_what_stands_in_their_columns(two_panels):
         explained = text[text.index("(") :]
         assert [head for head in heads if head not in text.splitlines()[0]] == []
         assert [head for head in heads if head not in explained] == []
+
+
+def test_run_cautions_of_volts_in_frost_where_a_string_passes_what_may_be_touched(two_panels):
+    # 22 V panels at -10 C: 48.7 V of two in series, 73.0 V of three
+    def caution(number: int) -> str:
+        rig = house(tiny_rig((two_panels.panels[0],) * number, tuple(range(number))), loads=())
+        return run_day({f"{number}s": rig}, Outlook(weather="greensboro", day="bright")).verdict().caution
+
+    assert "touch" not in caution(2)
+    assert "V in frost. Above 60 V DC do not touch" in caution(3)
+    assert "licensed" not in caution(3)
+
+
+@pytest.mark.parametrize(("typed", "asked"), [(13.2, True), (12.8, True), (13.0, False), (70.5, False), (9.5, False)])
+def test_charge_that_reads_like_volts_is_asked_about(two_panels, typed, asked):
+    rig = house(two_panels, loads=(), soc_start_pct=typed)
+    verdict = run_day({"2s": rig}, Outlook(weather="greensboro", day="bright")).verdict()
+    assert (f"soc_start_pct is {typed:g} %: are these volts?" in verdict.basis) == asked

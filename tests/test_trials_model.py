@@ -9,6 +9,7 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 from conftest import PANEL, tiny_rig
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from vanpower import Cable, Snapshot, compare, load_rig, rewired
 from vanpower.cli import main
@@ -193,6 +194,28 @@ def test_chart_of_a_log_without_bulk_rows_still_draws():
     assert chart.ratio.get_ylim()[0] < 100 < chart.ratio.get_ylim()[1]
     chart.update(judge(log))
     assert len(chart.ratio.lines) == 4
+
+
+@pytest.mark.parametrize("other", ["2s", "MMMM WWWW " * 18])
+def test_chart_shortens_long_names_of_wirings_and_stays_inside(other):
+    before = ("two panels side by side as they were before the roof box came " * 3)[:190].strip()
+    log = read_log(EXAMPLE)
+    named = {"2p": before, "2s": other.strip()}
+    log = replace(log, before=before, wiring=np.array([named[name] for name in log.wiring]))
+    trial = judge(log, v_absorption=14.2)
+    chart = drawn(trial)
+    figure = chart.ax.figure
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    renderer = canvas.get_renderer()
+    legends = [ax.get_legend() for ax in (chart.raw, chart.ratio)]
+    boxes = [legend.get_window_extent(renderer) for legend in legends]
+    boxes.append(chart.moving[0].get_window_extent(renderer))
+    assert all(box.x0 >= 0 and box.x1 <= figure.bbox.x1 for box in boxes)
+    assert chart.raw.get_window_extent(renderer).width > 0.6 * figure.bbox.width
+    assert before not in chart.title
+    assert "\N{HORIZONTAL ELLIPSIS}" in chart.title
+    assert before in trial.text()
 
 
 def test_still_picture_is_the_chart():

@@ -17,7 +17,7 @@ from vanpower.checks.fuses import (
     string_fuse,
 )
 from vanpower.checks.glance import at_a_glance, subject
-from vanpower.checks.guards import extension, isolator, plugs, touch
+from vanpower.checks.guards import LICENSED, extension, isolator, plugs, touch, touch_cautions
 from vanpower.checks.house import charge_current, cold_charging
 from vanpower.checks.parts import Part, battery_fuse_size, parts, string_fuse_sizes
 from vanpower.checks.printed import (
@@ -62,6 +62,7 @@ __all__ = [
     "GAMMA_BELOW_BETA",
     "IMP_OVER_ISC",
     "INPUT_FACTOR",
+    "LICENSED",
     "RARE_COLD",
     "THIN",
     "VMP_OVER_VOC",
@@ -119,5 +120,6 @@ __all__ = [
     "subject",
     "tallest_string",
     "touch",
+    "touch_cautions",
     "unasked",
 ]

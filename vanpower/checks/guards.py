@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from vanpower.checks.words import (
     DO_NOT_TOUCH,
     INPUT_FACTOR,
@@ -18,6 +20,7 @@ from vanpower.checks.words import (
 from vanpower.rig import Circuit, Rig
 from vanpower.verdicts import Answer, Verdict
 
+LICENSED = f"Above {V_EXTRA_LOW:g} V DC, the ceiling of extra-low voltage, a licensed person fits it."
 I_PLUG = 30.0
 # [A] what many branch plugs carry; common practice, no source, so that it never carries a yes
 BURNING_PLUGS = "Overloaded, mixed or wet plugs burn."
@@ -126,3 +129,18 @@ def touch(rig: Rig, circuit: Circuit) -> Verdict:
         f"411.1), {V_EXTRA_LOW:g} V ceiling (IEC 61558-1); open-circuit volts in the coldest first light",
         caution=DO_NOT_TOUCH if volts > V_DO_NOT_TOUCH else "",
     )
+
+
+def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
+    """What to be careful of where the volts of some named rigs hurt in frost; empty where none does.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> touch_cautions({"3p": load_rig("seed-swap")})
+    []
+    """
+    frost = {name: max(cold_volts(rig, circuit) for circuit in rig.circuits) for name, rig in rigs.items()}
+    high = [f"{name} reaches {rounded_up(v)} V in frost" for name, v in frost.items() if v > V_DO_NOT_TOUCH]
+    ceiling = [LICENSED] if max(frost.values(), default=0.0) > V_EXTRA_LOW else []
+    return [f"{', '.join(high)}.", DO_NOT_TOUCH, *ceiling] if high else []

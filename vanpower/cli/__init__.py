@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from vanpower.cli import answer, check, classroom, compare, day, remake, rig, roof, sheet, shortlist, trial, year
 from vanpower.cli.notebooks import open_notebooks
-from vanpower.cli.screen import write_plainly
+from vanpower.cli.screen import draw_quietly, write_plainly
 from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 
 COMMANDS = (rig, check, compare, day, year, roof, sheet, shortlist, trial, answer, remake, classroom)
@@ -42,6 +42,7 @@ try:
 def main(words: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code."""
     write_plainly()
+    draw_quietly()
     parser = _parser()
     asked, unknown = parser.parse_known_args(words)
     if unknown:

@@ -6,6 +6,7 @@ A console of another language, or a text piped into a file on Windows, may know 
 from __future__ import annotations
 
 import codecs
+import logging
 import sys
 import unicodedata
 
@@ -39,6 +40,16 @@ def write_plainly() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors=LACKING)
+
+
+def is_trouble(record: logging.LogRecord) -> bool:
+    """Whether a note of matplotlib's own start is worth a line; where it keeps its cache is not."""
+    return record.levelno >= logging.ERROR
+
+
+def draw_quietly() -> None:
+    """Draw without notes on a home that cannot be written; the cache of matplotlib is then a temporary one."""
+    logging.getLogger("matplotlib").addFilter(is_trouble)
 
 
 codecs.register_error(LACKING, plainly)

@@ -20,8 +20,8 @@ SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3})(?:x(\d{1,3}))?)?=([0-9.]+)", 
 # P2=0.2 a panel, P2.1=0.2 its first substring, P2.1x3=0.2 three cells of it
 WEATHER_FILES = (".csv", ".epw", ".json", ".tm2", ".txt")
 # endings of what is taken for a weather file before it is looked for
-BELOW_ZERO = re.compile(r"-\d")
-# how a word begins that is a value below zero and no option, whatever follows, such as -10,5 or -10F
+BELOW_ZERO = re.compile(r"-\.?\d")
+# how a word begins that is a value below zero and no option, whatever follows, such as -10,5 or -10F or -.5
 UNIT_BEHIND = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s*(°?\s*F|[^\d\s.,][^\d]*)\s*", re.IGNORECASE)
 # a number with its unit, which the option has already
 TAKES_IT = {".toml": "check", ".csv": "trial", ".png": "remake", ".svg": "remake"}

@@ -152,11 +152,11 @@ class Chart:
         """The finding."""
         return self.ax.get_title(loc="left")
 
-    def _say(self, finding: str) -> None:
+    def _say(self, finding: str, widest: float = WIDEST_TITLE) -> None:
         """Write the finding above the axes, on two lines if it is long."""
         letters = TITLE_WIDTH
         lines = textwrap.wrap(finding, letters)
-        while letters > 1 and max(map(width_of, lines), default=0.0) > WIDEST_TITLE:
+        while letters > 1 and max(map(width_of, lines), default=0.0) > widest:
             letters -= 4
             lines = textwrap.wrap(finding, letters)
         self.ax.set_title("\n".join(lines), loc="left", fontsize=TITLE_FONT)

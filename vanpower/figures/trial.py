@@ -17,7 +17,9 @@ AFTER_STYLE = (ROLES["limit"], "s", "--")
 # colour, marker and dash of the two wirings
 WHITE = {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85}
 # behind words that may lie on points
-WIRING_WIDTH = 1.2
+WIDEST_LINE = 4.55
+# [inch] of the title, in the size of the other words
+WIRING_WIDTH = 0.9
 # [inch] of a wiring's name: two of them and what is said beside them stand in one legend
 SPAN_LEAST = 6.0
 # [%] the lower scale never shows less, so that small noise looks small
@@ -48,7 +50,7 @@ class TrialChart(Chart):
             ax.set_xlim(-0.02 * end - 0.5, 1.02 * end + 0.5)
         self._draw_raw(trial, start)
         self._draw_ratio(trial, start)
-        self._say(trial_finding(trial))
+        self._say(trial_finding(trial), WIDEST_LINE)
 
     def _draw_raw(self, trial: Trial, start: float) -> None:
         """Watts as read; rows that do not count are crosses."""

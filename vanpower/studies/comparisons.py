@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.checks import DO_NOT_TOUCH, V_DO_NOT_TOUCH, V_EXTRA_LOW, cold_ceiling, cold_volts, refusal
+from vanpower.checks import DO_NOT_TOUCH, LICENSED, V_DO_NOT_TOUCH, V_EXTRA_LOW, cold_ceiling, cold_volts, refusal
 from vanpower.controllers import ASLEEP, DARK, HELD, Operation, margins
 from vanpower.dull import dull_band, is_dull, is_read
 from vanpower.labels import MODELLED, fit_panel, gaps
@@ -359,8 +359,7 @@ class Comparison:
         rigs = {name: outcome.rig for name, outcome in self.outcomes.items()}
         frost = {name: max(cold_volts(rig, circuit) for circuit in rig.circuits) for name, rig in rigs.items()}
         reached = ", ".join(f"{name} reaches {v:.0f} V in frost" for name, v in frost.items() if v > V_EXTRA_LOW)
-        licensed = f"Above {V_EXTRA_LOW:g} V DC, the ceiling of extra-low voltage, a licensed person fits it."
-        return [f"{reached}. {licensed}"] if reached else []
+        return [f"{reached}. {LICENSED}"] if reached else []
 
     @property
     def _switches(self) -> list[Operation]:

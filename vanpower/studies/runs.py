@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from vanpower.batteries import STAGES, Store, load_watts
-from vanpower.checks import refusal
+from vanpower.checks import refusal, touch_cautions
 from vanpower.rig import Outlook, Rig
 from vanpower.sky import Day, day_of
 from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
@@ -32,6 +32,8 @@ COLUMNS = """\
 (left: on the roof, since the battery took no more; cut: asked for by the loads and not served; lowest, at end: charge
 of the battery)"""
 # what stands in the table
+V_PLAUSIBLE = (0.8, 1.3)
+# of the nominal volts: what a meter may show at a battery; the same bounds as of `Battery.v_now`
 WHOLE = 0.99
 # share of a day's hours that a file must hold for its days to be called whole; no source
 
@@ -225,7 +227,8 @@ class Run:
             assert out is not None
             return Verdict(
                 question=f"Does it carry the loads, {self.title}?", answer="no", margin=out.margin, unit=out.unit,
-                sentence=f"No wiring here is allowed. {out.sentence}", basis=out.basis, caution=out.caution,
+                sentence=f"No wiring here is allowed. {out.sentence}", basis=out.basis,
+                caution=" ".join(filter(None, (out.caution, *touch_cautions(self._rigs)))),
             )  # fmt: skip
         journal = self.journals[best]
         said = [self._brings(best, others), self._carries(best), self._refuses(best)]
@@ -245,7 +248,8 @@ class Run:
             sentence=" ".join(filter(None, said)),
             basis="; ".join(
                 [
-                    f"charge at the start {100 * journal.store.soc_start:.0f} %{_not_by_volts(journal.rig)}",
+                    f"charge at the start {100 * journal.store.soc_start:.0f} %{_not_by_volts(journal.rig)}"
+                    f"{_slip_of_volts(journal.rig)}",
                     *self._frost(best),
                     *self._gaps,
                     *journal.store.notes,
@@ -327,9 +331,14 @@ class Run:
         return f"It leaves {watt_hours(told[1])} on the roof: {told[0]}." if told else ""
 
     def _caution(self) -> str:
-        """Frost and a battery that may not be charged in it."""
+        """Frost and a battery that may not be charged in it, and volts that are not to be touched."""
         frozen = any((journal.rows.stage == STAGES.index("cold")).any() for journal in self.journals.values())
-        return "The battery is locked in frost; do not defeat the cut-off, warm the battery." if frozen else ""
+        cold = "The battery is locked in frost; do not defeat the cut-off, warm the battery." if frozen else ""
+        return " ".join(filter(None, (cold, *touch_cautions(self._rigs))))
+
+    @property
+    def _rigs(self) -> dict[str, Rig]:
+        return {name: journal.rig for name, journal in self.journals.items()}
 
     def allowed(self, name: str) -> bool:
         """Whether nothing forbids the rig."""
@@ -340,6 +349,14 @@ def _not_by_volts(rig: Rig) -> str:
     """Why the charge is asked for and not read off the volts of a lithium battery, which hardly change."""
     flat = rig.battery.chemistry == "lithium iron phosphate"
     return " as entered, since rest volts do not tell it" if flat else ""
+
+
+def _slip_of_volts(rig: Rig) -> str:
+    """A charge in percent that reads like the volts of a meter is asked about."""
+    battery = rig.battery
+    typed = battery.soc_start_pct
+    like_volts = V_PLAUSIBLE[0] <= typed / battery.v_nominal <= V_PLAUSIBLE[1] and typed % 1 > 0
+    return f" (soc_start_pct is {typed:g} %: are these volts?)" if like_volts else ""
 
 
 def run_day(rigs: Mapping[str, Rig], request: Outlook) -> Run:

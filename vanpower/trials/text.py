@@ -37,6 +37,8 @@ def log_text(path: Path) -> str:
     try:
         with path.open("rb") as file:
             held = file.read(LARGEST_LOG + 1)
+    except PermissionError:
+        raise ValueError(f"log {path.name} may not be read; its permissions keep you out.") from None
     except OSError as trouble:
         raise ValueError(f"log {path.name} cannot be read: {trouble.strerror}.") from None
     if len(held) > LARGEST_LOG:
