@@ -56,10 +56,12 @@ window.count = node => {
   const latest = () => [...cellOf(node).querySelectorAll('.jp-OutputArea img, img.widget-image')].at(-1)?.src;
   let last = latest();
   window.drawn = 0;
-  new MutationObserver(() => {
+  window.counter?.disconnect();
+  window.counter = new MutationObserver(() => {
     const now = latest();
     if (now && now !== last) { last = now; window.drawn += 1; }
-  }).observe(cellOf(node), {subtree: true, childList: true, attributes: true, attributeFilter: ['src']});
+  });
+  counter.observe(cellOf(node), {subtree: true, childList: true, attributes: true, attributeFilter: ['src']});
 };
 """
 # moves holds the milliseconds from a key to another picture in the page, decoded; drawn counts pictures since `count`

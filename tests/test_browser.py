@@ -165,7 +165,7 @@ def there_and_back(page: Any, handle: Any) -> None:
     for key in ["ArrowRight", "ArrowLeft"] if low else ["ArrowLeft", "ArrowRight"]:
         press(page, handle, key)
     ends = [press(page, handle, key) for key in ("Home", "End")]
-    assert page.evaluate("drawn") == page.evaluate("moves.length") - before, f"{label}: more pictures than keys"
+    assert page.evaluate("drawn") <= page.evaluate("moves.length") - before, f"{label}: more pictures than keys"
     assert ends[0][0] != ends[1][0], f"{label}: the same picture at both ends"
     assert len({words for _, words in (start, *ends)}) > 1, f"{label}: the same words at both ends"
     box = handle.evaluate_handle("node => node.closest('.widget-vbox').querySelector('input')").as_element()
