@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from outside import rows
 from scipy import stats
-from trial_simulator import EXPONENTS, Noise, simulated, trial_log
+from trial_simulator import Noise, modules, simulated, trial_log
 
 from vanpower.trials import Log, judge, judging, stages, typed_log
 from vanpower.trials.weighing import MEMORY_MIN, covariances, design, haste, mixtures, weighed
@@ -238,26 +238,48 @@ def test_rows_in_moving_light_count_less():
     assert haste(np.arange(7.0), light).tolist() == pytest.approx([0, 0, np.log(1.8), np.log(1.8), np.log(1.8), 0, 0])
 
 
-def test_response_to_light_that_panels_are_unsure_of_has_its_source():
-    # National Renewable Energy Laboratory, TP-5200-61610 (2014): efficiency at 200 against 1000 W/m², six modules
-    measured = [float(row["rel_eff_200"]) for row in rows("lowlight_modules.csv")]
-    powers = np.log(measured) / np.log(0.2)
-    assert sorted(powers) == pytest.approx(sorted(EXPONENTS), abs=6e-4)
-    assert pytest.approx(powers.mean(), abs=5e-4) == judging.LIGHT_POWER
-    # the spread of a seventh module, given six
-    assert pytest.approx(powers.std(ddof=1) * np.sqrt(1 + 1 / 6), abs=2e-3) == judging.LIGHT_UNSURE
+def test_answer_to_light_that_trials_are_weighed_with_has_its_source():
+    # Marion et al., NREL/TP-5200-61610 (2014) and two more: watts of eight modules between 100 and 1100 W/m²
+    fits = np.array(
+        [np.polyfit(np.log(one.light / 1000), np.log(one.efficiency), 2)[1::-1] for one in modules().values()]
+    ).T
+    known = [(judging.LIGHT_POWER, judging.LIGHT_POWER_UNSURE), (judging.LIGHT_BEND, judging.LIGHT_BEND_UNSURE)]
+    for found, (middle, unsure) in zip(fits, known, strict=True):
+        assert found.mean() == pytest.approx(middle, abs=5e-4)
+        # the spread of a ninth module, given eight
+        assert found.std(ddof=1) * np.sqrt(1 + 1 / 8) == pytest.approx(unsure, abs=5e-4)
 
 
-def test_bump_of_light_that_every_module_answers_to_passes_for_no_gain():
-    # exact rows: the light rises and falls by a fifth, watts go with its power of 1.056, nothing was changed
+def test_heat_that_trials_are_weighed_with_fits_measured_modules():
+    apart = np.array([one.gamma for one in modules().values()]) - judging.GAMMA
+    assert abs(apart.mean()) < 0.01
+    assert np.sqrt(np.mean(apart**2)) == pytest.approx(judging.GAMMA_UNSURE, abs=0.01)
+
+
+@pytest.mark.parametrize("level", [150.0, 400.0, 800.0])
+def test_bump_of_light_that_usual_modules_answer_to_passes_for_no_gain(level):
+    # exact rows: the light rises and falls by a fifth, watts go as the measured modules' mean, nothing was changed
     minutes = np.concatenate([np.arange(0, 20, 2.0) + 24 * k for k in range(4)])
-    light = 800 + 160 * np.sin(np.pi * minutes / minutes[-1])
+    light = level * (1 + 0.2 * np.sin(np.pi * minutes / minutes[-1]))
+    warm = np.full(len(light), 25.0)
+    watts = np.exp(np.mean([np.log(one.power(light, warm)) for one in modules().values()], axis=0))
     wiring = np.repeat(["A", "B", "B", "A"], 10)
-    lines = [f"{m:g} {w} {0.1 * g**1.056:.6f} {g:.6f} 25" for m, w, g in zip(minutes, wiring, light, strict=True)]
-    trial = judge(typed_log("\n".join(["minutes wiring watts light temp", *lines])))
-    straight = np.log(light) * 0.056
-    assert np.ptp(straight) > 0.008
-    assert abs(trial.gain) < 2e-4
+    lines = [f"{m:g} {w} {100 * p:.6f} {g:.6f} 25" for m, w, p, g in zip(minutes, wiring, watts, light, strict=True)]
+    trial = judge(typed_log("\n".join(["minutes wiring watts light temp", *lines])), gamma_pmp_pct_per_k=-0.40)
+    assert abs(trial.gain) < 1.5e-3
+
+
+def test_simulated_modules_are_the_measured_ones():
+    cool = np.full(4, 25.0)
+    for one in modules().values():
+        dimmest, dim, bright, twice = one.power(np.array([50.0, 100.0, 1000.0, 2000.0]), cool)
+        assert bright == pytest.approx(1.0, abs=0.01)
+        assert dimmest < 0.5 * dim
+        assert twice == pytest.approx(2 * one.efficiency[-1] * 1000)
+    for row in rows("lowlight_modules.csv"):
+        one = modules()[row["module"]]
+        dim, bright = one.power(np.array([200.0, 1000.0]), cool[:2])
+        assert 5 * dim / bright == pytest.approx(float(row["rel_eff_200"]), abs=0.001)
 
 
 # Simulated trials of known truth, light from measured one-minute days

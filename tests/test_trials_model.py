@@ -179,7 +179,7 @@ def drawn(trial) -> TrialChart:
 def test_chart_says_gain_interval_and_naive_figure_and_shows_every_row():
     trial = judge(read_log(EXAMPLE), v_absorption=14.2)
     chart = drawn(trial)
-    assert chart.title.startswith("Real: 2s against 2p +2.6 %")
+    assert chart.title.startswith("Real: 2s against 2p +2.5 %")
     assert "not +15.4 %" in chart.title.replace("\n", " ")
     assert sum(len(line.get_xdata()) for line in chart.raw.lines) == len(trial.log)
     points = np.concatenate([line.get_ydata() for line in chart.ratio.lines if line.get_linestyle() == "None"])

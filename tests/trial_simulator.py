@@ -2,8 +2,8 @@
 
 Knows nothing of how a trial is weighed, except in `simulated`, which has it weighed. The light is that of
 data/graz_1min_days.csv, the noise around it is invented: watts are read up to half a minute after the light, cells warm
-up slowly, a deviation is remembered for minutes, watts for the light drift over the hours, panels answer to light and
-heat a little otherwise than assumed.
+up slowly, a deviation is remembered for minutes, watts for the light drift over the hours. Panels answer to light and
+heat as eight measured modules did, while the person who weighs the trial types a usual coefficient of heat.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
+from outside import rows
 from scipy import stats
 
 from vanpower.trials import Log, judge
@@ -24,13 +25,11 @@ PAUSE = 4
 # [min] between two blocks, for swapping plugs with the glass covered
 LIGHT_LEAST = 100.0
 # [W/m²] nine tenths of a trial's minutes lie above this; on the two overcast days all lie above a third of it
-EXPONENTS = (0.0157, 0.0816, 0.0782, 0.0815, 0.063, 0.0162)
-# power of six measured modules goes with the light to the power 1 + this: reference/lowlight_modules.csv
 
 
 @dataclass(frozen=True)
 class Noise:
-    """What disturbs a trial besides the sky: shares, minutes, share an hour, share an hour squared, K, %/K."""
+    """What disturbs a trial besides the sky: shares, minutes, share an hour, share an hour squared, K."""
 
     meter: float = 0.003
     wander: float = 0.005
@@ -39,7 +38,43 @@ class Noise:
     bend: float = 0.0
     late: float = 0.5
     temp: float = 0.5
-    gamma: float = 0.03
+
+
+@dataclass(frozen=True, eq=False)
+class Module:
+    """How a measured module answers: light [W/m²], watts for the light there at 25 °C, and watts with heat [%/K].
+
+    All for a watt at 1000 W/m² and 25 °C.
+    """
+
+    light: np.ndarray
+    efficiency: np.ndarray
+    gamma: float
+
+    def power(self, light: np.ndarray, temp: np.ndarray) -> np.ndarray:
+        """Watts, on straight lines between logarithms: the dimmest goes on, past the brightest it is level."""
+        at, better = np.log(self.light), np.log(self.efficiency)
+        darker = np.minimum(np.log(light) - at[0], 0.0) * (better[1] - better[0]) / (at[1] - at[0])
+        return light * np.exp(np.interp(np.log(light), at, better) + darker) * (1 + self.gamma / 100 * (temp - 25))
+
+
+@lru_cache(maxsize=1)
+def modules() -> dict[str, Module]:
+    """The eight modules of reference/lowlight_matrices.csv by name."""
+    measured = rows("lowlight_matrices.csv")
+    found = {}
+    for name in dict.fromkeys(row["id"] for row in measured):
+        light, temp, power = np.array(
+            [
+                [float(row[key]) for key in ("irradiance", "temperature", "p_mp")]
+                for row in measured
+                if row["id"] == name
+            ]
+        ).T
+        cool, bright = temp == 25, light == 1000
+        slope, level = np.polyfit(temp[bright] - 25, power[bright], 1)
+        found[name] = Module(light[cool], power[cool] / light[cool] / level, 100 * slope / level)
+    return found
 
 
 @lru_cache(maxsize=1)
@@ -92,8 +127,7 @@ def trial_log(
     read = np.interp(first + minutes, np.arange(1440.0), light)
     felt = np.interp(first + minutes + rng.uniform(0, noise.late, len(minutes)), np.arange(1440.0), light)
     hot = np.interp(first + minutes, np.arange(1440.0), temp)
-    power = 0.25 * felt * (felt / 1000.0) ** rng.choice(EXPONENTS)
-    power *= 1 + (-0.40 + noise.gamma * rng.standard_normal()) / 100 * (hot - 25)
+    power = 250.0 * modules()[str(rng.choice(list(modules())))].power(felt, hot)
     power *= (1 + gain * (wiring == "B")) * np.exp(_disturbed(rng, minutes, noise))
     kept = (read > 20) & (power > 2)
     none = np.full(len(minutes), np.nan)

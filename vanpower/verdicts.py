@@ -69,14 +69,15 @@ def watt_hours(amount: float) -> str:
 
 
 def gained(share: float) -> str:
-    """A gain or a loss in percent, always with its sign.
+    """A gain or a loss in percent, with its sign; what rounds to nothing has none.
 
     Examples
     --------
-    >>> gained(0.021), gained(-0.2)
-    ('+2.1 %', '−20.0 %')
+    >>> gained(0.021), gained(-0.2), gained(-0.0004)
+    ('+2.1 %', '−20.0 %', '0.0 %')
     """
-    return f"{100 * share:+.1f} %".replace("-", "\N{MINUS SIGN}")
+    said = f"{100 * share:+.1f}".replace("-", "\N{MINUS SIGN}")
+    return f"{'0.0' if said[1:] == '0.0' else said} %"
 
 
 def whole(amount: float) -> str:

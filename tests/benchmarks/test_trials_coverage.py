@@ -14,7 +14,7 @@ from vanpower.trials import plan, planning
 
 NUMBER = 2000
 # as many as the claim is made for
-PLANNED, SEED = 1200, 41_863
+PLANNED, SEED = 1200, 90_127
 # trials of a plan, by which a chance is known to 1.4 points; the seed was drawn after plan and interval were settled
 
 
@@ -59,6 +59,5 @@ def test_planned_chance_is_reached(benchmark, monkeypatch, date, gain, order, bl
     reached = np.mean((many["low"] > 0) | (many["high"] < 0))
     print(f"  {date} {gain:.0%} {order} {block} min: planned {planned:.3f}, reached {reached:.3f}")
     if benchmark.enabled:
-        # long blocks hide a curve; there the plan, which draws panels and labels it has not seen, is careful
-        assert -(0.10 if block > 30 else 0.05) <= planned - reached <= 0.05
+        assert planned == pytest.approx(reached, abs=0.05)
     benchmark.pedantic(simulated, (5, 1), rounds=1)

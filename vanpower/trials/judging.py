@@ -25,10 +25,13 @@ Array = np.ndarray
 GAMMA = -0.40
 # [%/K] power of silicon panels where no label is given; common practice, no source; labels say -0.30 to -0.54
 GAMMA_UNSURE = 0.05
-# [%/K] a label's coefficient against the panel's; half of what groups span in tests/reference/cec_percentiles.csv
-LIGHT_POWER, LIGHT_UNSURE = 0.056, 0.035
-# [-] power goes with the light to the power 1 + the first, give or take the second: mean and spread of six measured
-# modules between 200 and 1000 W/m², 0.016 to 0.082 (tests/reference/lowlight_modules.csv), the spread of a seventh
+# [%/K] a label's coefficient against the panel's; half of what groups span in tests/reference/cec_percentiles.csv;
+# eight measured modules lie 0.045 around GAMMA (tests/reference/lowlight_matrices.csv)
+LIGHT_POWER, LIGHT_POWER_UNSURE = 0.012, 0.027
+LIGHT_BEND, LIGHT_BEND_UNSURE = -0.024, 0.006
+# [-] logarithm of watts for the light, over x, the logarithm of the light against 1000 W/m²: first times x and second
+# times x², each give or take its second; means of eight measured modules between 100 and 1100 W/m², and the spread of a
+# ninth (tests/reference/lowlight_matrices.csv)
 HEAT_OF_LIGHT, HEAT_UNSURE = 35.0, 15.0
 # [K at 1000 W/m²] cells above the air where no temperature was read: open 30 to 35, glued 45 to 50; from memory
 AGREE = 0.01
@@ -328,7 +331,7 @@ def judge(
     if enough and len(used) > 2 * ROWS_EACH:
         order = 2 if used.block[-1] + 1 >= CURVED_FROM else 1
         terms = design(used.minutes, used.is_after, order)
-        bent = values - LIGHT_POWER * np.log(light)
+        bent = values - answer_to_light(light)
         belief = weighed(bent, terms, used.minutes, haste(used.minutes, light), _unsure(used, light))
         drift = _drift(values, terms, belief)
     factors = _factors(log, stage, gamma, belief)
@@ -370,11 +373,22 @@ def heat_factor(log: Log, gamma: float) -> Array:
     return 1.0 + gamma / 100.0 * HEAT_OF_LIGHT * np.nan_to_num(log.light) / 1000.0
 
 
+def answer_to_light(light: Array) -> Array:
+    """Logarithm of a usual panel's watts for the light, against those in 1000 W/m² (row,)."""
+    bright = np.log(light / 1000.0)
+    return LIGHT_POWER * bright + LIGHT_BEND * bright**2
+
+
+def unsure_of_light(light: Array) -> Array:
+    """What one width of either figure of the answer to light adds to the rows (row, 2)."""
+    bright = np.log(light / 1000.0)
+    return np.column_stack([LIGHT_POWER_UNSURE * bright, LIGHT_BEND_UNSURE * bright**2])
+
+
 def _unsure(log: Log, light: Array) -> Array:
     """What one width of each uncertain correction adds to the rows: for light, for heat (row, cause)."""
-    if log.has("temp"):
-        return np.column_stack([LIGHT_UNSURE * np.log(light), GAMMA_UNSURE / 100.0 * log.temp])
-    return np.column_stack([LIGHT_UNSURE * np.log(light), -GAMMA / 100.0 * HEAT_UNSURE * light / 1000.0])
+    heat = GAMMA_UNSURE * log.temp if log.has("temp") else -GAMMA * HEAT_UNSURE * light / 1000.0
+    return np.column_stack([unsure_of_light(light), heat / 100.0])
 
 
 def _drift(values: Array, terms: Array, belief: Belief) -> Array:

@@ -20,11 +20,11 @@ from vanpower.trials.judging import (
     GAMMA_UNSURE,
     HEAT_OF_LIGHT,
     LEVEL,
-    LIGHT_POWER,
-    LIGHT_UNSURE,
     MOST_ROWS,
+    answer_to_light,
     averaged,
     for_light,
+    unsure_of_light,
 )
 from vanpower.trials.logs import Log
 from vanpower.trials.stages import BULK, stages
@@ -47,7 +47,7 @@ DRAWS, MOST_DRAWS, UNSURE = 100, 500, 0.02
 # be advised, the first hundred do; no source
 ENOUGH = 0.80
 # chance to see the gain from which a plan is called good; common practice in the planning of experiments
-CAREFUL, CAREFUL_SPREAD, LATE_MIN = (5.0, 0.5, 0.0), 0.007, 0.5
+CAREFUL, CAREFUL_SPREAD, LATE_MIN = (4.0, 0.53, 0.0), 0.0069, 0.5
 # memory [min], remembered share, haste; noise of a row as a share: light and watts to 0.3 %, heat to half a kelvin,
 # wander of 0.5 %; watts are read up to so long after the light [min]; no source
 PILOT_ROWS, PILOT_MIN = 12, 20.0
@@ -204,7 +204,7 @@ def _pilot(pilot: Log) -> tuple[Course, Noise, str]:
             f"{pilot.name}: {len(used)} bulk rows over {lasts:.0f} min; a pilot needs {PILOT_ROWS} over "
             f"{PILOT_MIN:.0f} min."
         )
-    values = for_light(used, used.light, GAMMA) - LIGHT_POWER * np.log(used.light)
+    values = for_light(used, used.light, GAMMA) - answer_to_light(used.light)
     known = used.is_after.any() and not used.is_after.all()
     terms = design(used.minutes, used.is_after, 1)[:, 0 if known else 1 :]
     belief = weighed(values, terms, used.minutes, haste(used.minutes, used.light), np.zeros((len(used), 1)))
@@ -284,8 +284,10 @@ def _trial(
     one = rng.choice(len(weight), p=weight)
     root = np.linalg.cholesky(covariances(minutes, moving, grid[[one]])[0])
     temp = HEAT_OF_LIGHT * light / 1000.0
-    unsure = np.column_stack([LIGHT_UNSURE * np.log(light), GAMMA_UNSURE / 100 * temp])
-    values = spread[one] * (root @ rng.standard_normal(len(minutes))) + unsure @ rng.standard_normal(2) + late
+    unsure = np.column_stack([unsure_of_light(light), GAMMA_UNSURE / 100 * temp])
+    values = (
+        spread[one] * (root @ rng.standard_normal(len(minutes))) + unsure @ rng.standard_normal(unsure.shape[1]) + late
+    )
     belief = weighed(values, terms, minutes, moving, unsure)
     low, middle, high = (belief.quantile(chance) for chance in ((1 - LEVEL) / 2, 0.5, (1 + LEVEL) / 2))
     return middle, middle - low, high - middle
