@@ -24,7 +24,7 @@ from matplotlib.ticker import MaxNLocator
 
 from vanpower import __version__
 from vanpower.controllers import ASLEEP
-from vanpower.recipes import RECIPE_KEY
+from vanpower.recipes import RECIPE_KEY, printable
 from vanpower.studies import Outcome
 from vanpower.whole import check_place, written
 
@@ -262,14 +262,14 @@ def _letter_width(letter: str) -> float:
 
 
 def width_of(words: str) -> float:
-    """Width of words in a chart's usual size, letter by letter. [inch]
+    """Width of words in a chart's usual size, letter by letter; one that steers a terminal is drawn as a "?". [inch]
 
     Examples
     --------
     >>> width_of("wide") > width_of("thin")
     True
     """
-    return sum(map(_letter_width, words))
+    return sum(map(_letter_width, printable(words)))
 
 
 def new_axes(ax: Axes | None, size: tuple[float, float]) -> Axes:

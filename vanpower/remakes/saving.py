@@ -197,9 +197,9 @@ def _finished(chart: Drawn) -> Drawn:
     """A chart that pyplot does not show by itself, and whose texts are taken as they stand."""
     plt.close(chart.figure)
     for text in chart.figure.findobj(Text):
-        # names of strangers are letters to be shown, never formulas
+        # names of strangers are letters to be shown, never formulas; a dollar sign that was told to be one is one now
         text.set_parse_math(False)  # type: ignore[attr-defined]
-        text.set_text("\n".join(map(printable, text.get_text().split("\n"))))
+        text.set_text("\n".join(map(printable, text.get_text().replace(r"\$", "$").split("\n"))))
     return chart
 
 
