@@ -6,6 +6,12 @@ from pathlib import Path
 
 
 def data_folder() -> Path:
-    """The folder `data`: inside an installed package, beside it in the repository."""
+    """The folder `data`: inside an installed package, beside it in the repository.
+
+    Examples
+    --------
+    >>> sorted(path.name for path in data_folder().glob("*.toml"))
+    ['batteries.toml', 'controllers.toml']
+    """
     inside = Path(__file__).parent / "data"
     return inside if inside.is_dir() else Path(__file__).parents[1] / "data"

@@ -8,14 +8,13 @@ from vanpower.sky.finer import finer
 from vanpower.sky.measured import MEASURED, measured_days
 from vanpower.sky.parked import parked_day
 from vanpower.sky.planes import cell_temperature, plane_light, plane_notes
-from vanpower.sky.rows import MOST_ROWS, WeatherRows, keep, kept, rows_of
+from vanpower.sky.rows import WeatherRows, keep, kept, rows_of
 from vanpower.sky.sun import clear_sky, sun_at
 from vanpower.sky.weather import Day
 from vanpower.sky.years import TYPICAL_YEARS, typical_year
 
 __all__ = [
     "MEASURED",
-    "MOST_ROWS",
     "TYPICAL_YEARS",
     "Beams",
     "Day",

@@ -29,6 +29,14 @@ class Beams:
         [degrees]
     beam, diffuse, total : ndarray
         On the flat. [W/m²]
+
+    Examples
+    --------
+    >>> from vanpower.rig import Parked
+    >>> from vanpower.sky import parked_day
+    >>> noon = beams_of(parked_day(Parked(latitude_deg=47, day="06-21", hour=12.0)))
+    >>> round(float(noon.elevation[0]), 1), round(float(noon.beam[0] / noon.total[0]), 1)
+    (66.4, 0.9)
     """
 
     elevation: np.ndarray
@@ -54,7 +62,16 @@ class Beams:
 
 
 def beams_of(day: Day) -> Beams:
-    """Beam and sky of a day with a place; a file without dni, dhi and place cannot say where shadows fall."""
+    """Beam and sky of a day with a place; a file without dni, dhi and place cannot say where shadows fall.
+
+    Examples
+    --------
+    >>> from vanpower.rig import Parked
+    >>> from vanpower.sky import parked_day
+    >>> skies = [parked_day(Parked(latitude_deg=47, day="12-21", hour=12.0, clearness=share)) for share in (1.0, 0.0)]
+    >>> [round(float(beams_of(sky).beam[0]), -1) for sky in skies]
+    [230.0, 0.0]
+    """
     if day.position is None or "dhi" not in day.table.columns:
         raise ValueError(
             f"{day.place} has no dhi and place, which shadows on the roof need; use a typical year, or "

@@ -67,19 +67,39 @@ def find_day(weather: Weather, day: str) -> Day:
 
 
 def is_by_name(weather: str) -> bool:
-    """Whether a weather comes with the kit, so that no file of a person is opened for it."""
+    """Whether a weather comes with the kit, so that no file of a person is opened for it.
+
+    Examples
+    --------
+    >>> is_by_name("graz-2017-07-01"), is_by_name("my-log.csv")
+    (True, False)
+    """
     return weather in TYPICAL_YEARS or _measured_name(weather) is not None
 
 
 def is_day(text: str) -> bool:
-    """Whether a text names days of a weather, whatever is in it."""
+    """Whether a text names days of a weather, whatever is in it.
+
+    Examples
+    --------
+    >>> is_day("dullest december"), is_day("12-21"), is_day("tomorrow")
+    (True, True, False)
+    """
     word, _, month = text.partition(" ")
     named = word in (*DAY_SHARE, "all") and (not month or bool(MONTH_WORD.match(month.lower())))
     return named or text == "only" or bool(RANGE.match(text.lower()) or DATED.match(text))
 
 
 def day_of(request: Outlook | Parked) -> Day:
-    """The day that is asked for, found, made, or made finer where an outlook says so."""
+    """The day that is asked for, found, made, or made finer where an outlook says so.
+
+    Examples
+    --------
+    >>> hours = day_of(Outlook(weather="sand-point", day="dull"))
+    >>> quarters = day_of(Outlook(weather="sand-point", day="dull", step_min=15))
+    >>> [(len(day.table), round(day.energy_wh_m2)) for day in (hours, quarters)]
+    [(24, 303), (96, 303)]
+    """
     if isinstance(request, Parked):
         return parked_day(request)
     weather, day = request.weather, request.day
@@ -89,7 +109,17 @@ def day_of(request: Outlook | Parked) -> Day:
 
 
 def stamp(weather: Weather) -> int:
-    """When a person's own file was last changed, so that what is kept of it can be told from what it says now."""
+    """When a person's own file was last changed, so that what is kept of it can be told from what it says now.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     log = Path(folder) / "log.csv"
+    ...     log.touch()
+    ...     stamp("sand-point"), stamp(str(log)) == log.stat().st_mtime_ns
+    (0, True)
+    """
     if isinstance(weather, MadeSky) or weather in TYPICAL_YEARS:
         return 0
     path = Path(weather.path if isinstance(weather, WeatherLog) else weather)

@@ -37,6 +37,14 @@ def finer(day: Day, step_h: float) -> Day:
     Each row's share of the clear sky is led in lines from row to row, times the clear sky of Ineichen, then scaled so
     that the row's mean stays what it was, for ghi and dni; dhi is what is left on the flat. Heat and wind are led in
     lines between the middles of rows.
+
+    Examples
+    --------
+    >>> from vanpower.sky import find_day
+    >>> hours = find_day("sand-point", "dull")
+    >>> quarters = finer(hours, 0.25)
+    >>> quarters.step_h, round(hours.energy_wh_m2), round(quarters.energy_wh_m2)
+    (0.25, 303, 303)
     """
     import pandas as pd
 

@@ -20,7 +20,14 @@ TILTED = "gti_30s"
 
 @lru_cache(maxsize=1)
 def measured_days(name: str) -> Day:
-    """All measured days of one name, by UTC; diffuse light is what the sun's own leaves of the total."""
+    """All measured days of one name, by UTC; diffuse light is what the sun's own leaves of the total.
+
+    Examples
+    --------
+    >>> minutes = measured_days("graz")
+    >>> minutes.days, minutes.position, minutes.notes[0][:24]
+    (7, (47.0472, 15.4364), 'measured at Graz in 2017')
+    """
     import pandas as pd
 
     table = pd.read_csv(data_folder() / MEASURED[name], comment="#", parse_dates=["time_utc"]).set_index("time_utc")

@@ -22,7 +22,16 @@ OVERCAST = 0.25
 
 
 def parked_day(parked: Parked) -> Day:
-    """The light and air of a parked van's day, in mean sun time; its daylight, or the one hour asked for."""
+    """The light and air of a parked van's day, in mean sun time; its daylight, or the one hour asked for.
+
+    Examples
+    --------
+    >>> for share in (1.0, 0.0):
+    ...     day = parked_day(Parked(latitude_deg=47, day="12-21", clearness=share))
+    ...     print(day.place, round(day.energy_wh_m2, -1))
+    47° N, clear sky 1410.0
+    47° N, overcast 350.0
+    """
     return _made(parked.latitude_deg, parked.day, parked.hour, parked.step_min, parked.clearness, parked.temp_air)
 
 

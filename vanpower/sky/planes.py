@@ -39,6 +39,16 @@ def plane_light(day: Day, panel: Panel, heading_deg: float = 0.0) -> np.ndarray:
     after Erbs, Klein and Duffie (1982). Held against a measured plane of 30 degrees to the south at Graz, minute by
     minute: bias -2.6 to 1.3 % of the day on six of seven days, error (RMSE) 3 to 7 % on five and 15 % in a broken
     October; on a January day with rime or snow, whose sensors disagree among themselves, 27 % too much.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from vanpower import Parked, load_rig
+    >>> from vanpower.sky import parked_day
+    >>> noon = parked_day(Parked(latitude_deg=47, day="12-21", hour=12.0))
+    >>> flat = load_rig("bookmobile").panels[0]
+    >>> [round(float(plane_light(noon, replace(flat, tilt_deg=tilt))[0]), -1) for tilt in (0, 30, 60)]
+    [290.0, 620.0, 800.0]
     """
     if panel.tilt_deg == 0:
         return day.table["ghi"].to_numpy(float)
@@ -51,13 +61,34 @@ def plane_light(day: Day, panel: Panel, heading_deg: float = 0.0) -> np.ndarray:
 
 
 def plane_notes(day: Day, panels: tuple[Panel, ...]) -> tuple[str, ...]:
-    """What light on tilted panels rests on beyond what was measured."""
+    """What light on tilted panels rests on beyond what was measured.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from vanpower import MadeSky, find_day, load_rig
+    >>> day = find_day(MadeSky(kind="half-sine"), "only")
+    >>> flat = load_rig("bookmobile").panels[0]
+    >>> plane_notes(day, (flat,)), plane_notes(day, (replace(flat, tilt_deg=30),))
+    ((), ('light from sun and sky estimated from the total (Erbs 1982)',))
+    """
     tilted = any(panel.tilt_deg > 0 for panel in panels)
     return ("light from sun and sky estimated from the total (Erbs 1982)",) if tilted and not _split(day) else ()
 
 
 def cell_temperature(day: Day, panel: Panel, light: np.ndarray) -> np.ndarray:
-    """Cell temperature by the mounting model of King et al., shape (moment,). [°C]"""
+    """Cell temperature by the mounting model of King et al., shape (moment,). [°C]
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from vanpower import Parked, load_rig
+    >>> from vanpower.sky import parked_day
+    >>> noon = parked_day(Parked(latitude_deg=47, day="06-21", hour=12.0, temp_air=15.0))
+    >>> panels = [replace(load_rig("bookmobile").panels[0], mount=mount) for mount in MOUNTS]
+    >>> [round(float(cell_temperature(noon, panel, np.array([1000.0]))[0])) for panel in panels]
+    [44, 64, 73]
+    """
     from pvlib.temperature import TEMPERATURE_MODEL_PARAMETERS, sapm_cell
 
     model = TEMPERATURE_MODEL_PARAMETERS["sapm"][MOUNTS[panel.mount]]

@@ -67,6 +67,13 @@ class WeatherRows(Checked):
         Clock of the place, such as Europe/Oslo, where offsets alone would not tell when it changes.
     notes : tuple of str
         What was left out, averaged or estimated.
+
+    Examples
+    --------
+    >>> rows = WeatherRows(place="My roof", start="2026-06-21T11:00", seconds=(0, 3600), step_h=1.0,
+    ...                    ghi=(600.0, 800.0), temp_air=(19.0, 21.0), wind_speed=(1.0, 1.0))
+    >>> rows.day().title
+    'My roof, 21 Jun, 1400 Wh/m² on the flat'
     """
 
     place: str
@@ -141,7 +148,15 @@ class WeatherRows(Checked):
 
 
 def rows_of(day: Day) -> WeatherRows:
-    """A day as plain rows."""
+    """A day as plain rows.
+
+    Examples
+    --------
+    >>> from vanpower import MadeSky, find_day
+    >>> rows = rows_of(find_day(MadeSky(kind="half-sine", step_min=60), "only"))
+    >>> rows.start, rows.seconds[:2], round(rows.ghi[12])
+    ('2025-06-21T00:00:00', (0, 3600), 989)
+    """
     table = day.table
     times = table.index
     columns = {name: tuple(map(float, table[name])) for name in LIMITS if name in table and table[name].notna().all()}
@@ -165,7 +180,15 @@ def _zone(times: pd.DatetimeIndex) -> str:
 
 
 def keep(rows: WeatherRows) -> str:
-    """Keep rows for `find_day`, and give the name by which it knows them."""
+    """Keep rows for `find_day`, and give the name by which it knows them.
+
+    Examples
+    --------
+    >>> from vanpower import MadeSky, find_day
+    >>> name = keep(rows_of(find_day(MadeSky(kind="half-sine", peak=500.0, step_min=60), "only")))
+    >>> find_day(name, "only").title
+    'Made half-sine day, 21 Jun, 3820 Wh/m² on the flat'
+    """
     name = rows.name
     _KEPT[name] = rows
     while len(_KEPT) > MOST_KEPT:
@@ -174,5 +197,13 @@ def keep(rows: WeatherRows) -> str:
 
 
 def kept(name: str) -> WeatherRows | None:
-    """The rows of that name, if they were kept."""
+    """The rows of that name, if they were kept.
+
+    Examples
+    --------
+    >>> from vanpower import MadeSky, find_day
+    >>> rows = rows_of(find_day(MadeSky(kind="half-sine", step_min=60), "only"))
+    >>> kept(keep(rows)) == rows, kept("rows:of another session")
+    (True, None)
+    """
     return _KEPT.get(name)

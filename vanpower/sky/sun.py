@@ -16,6 +16,13 @@ def sun_at(times: pd.DatetimeIndex, position: tuple[float, float], altitude_m: f
     Notes
     -----
     Reda and Andreas, Solar Position Algorithm, NREL/TP-560-34302, as pvlib has it; air pressure follows from height.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> noons = pd.DatetimeIndex(["2026-06-21 12:00", "2026-12-21 12:00"], tz="UTC")
+    >>> sun_at(noons, (47.0, 0.0))["elevation"].round(1).tolist()
+    [66.4, 19.6]
     """
     from pvlib.atmosphere import alt2pres
     from pvlib.solarposition import get_solarposition
@@ -50,6 +57,13 @@ def clear_sky(
     Ineichen and Perez, Solar Energy 73 (2002) 151-157, with the monthly Linke turbidity of the table that comes with
     pvlib. Two measured clear days at Graz lie above it, by 8 % in June and 20 % in January; turbidity 2.0 and 1.5 suit
     them.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> noons = pd.DatetimeIndex(["2026-06-21 12:00", "2026-12-21 12:00"], tz="UTC")
+    >>> clear_sky(noons, (47.0, 0.0), turbidity=3.0)["ghi"].round(-1).tolist()
+    [930.0, 290.0]
     """
     from pvlib.atmosphere import alt2pres, get_absolute_airmass, get_relative_airmass
     from pvlib.clearsky import ineichen, lookup_linke_turbidity

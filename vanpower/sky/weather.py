@@ -41,6 +41,14 @@ class Day:
         What was left out, averaged or estimated.
     sun : DataFrame, optional
         Where the sun stands in the middle of each step, where that is known already; as `sun_at` gives it.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> hours = pd.DatetimeIndex(["2026-06-21 11:00", "2026-06-21 12:00"])
+    >>> day = Day(pd.DataFrame({"ghi": [600.0, 800.0], "temp_air": 20.0}, index=hours), "My roof", 1.0, None)
+    >>> day.title
+    'My roof, 21 Jun, 1400 Wh/m² on the flat'
     """
 
     table: pd.DataFrame

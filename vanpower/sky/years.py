@@ -41,7 +41,14 @@ class Unfit(ValueError):
 
 @lru_cache(maxsize=4)
 def typical_year(name: str) -> Day:
-    """A typical year of pvlib's; times mark the start of each hour."""
+    """A typical year of pvlib's; times mark the start of each hour.
+
+    Examples
+    --------
+    >>> year = typical_year("sand-point")
+    >>> year.title.split(",")[0], year.days, len(year.table)
+    ('Sand Point (typical year)', 365, 8760)
+    """
     import pvlib
 
     day = year_file(Path(pvlib.__file__).parent / "data" / TYPICAL_YEARS[name])
