@@ -32,7 +32,16 @@ MARKS = re.compile(r"([\\`*_\[\]<>#|~])")
 
 @dataclass(frozen=True, kw_only=True)
 class Block:
-    """One light of an answer: its title, the verdict and the table in plain lines."""
+    """One light of an answer: its title, the verdict and the table in plain lines.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> answer = compare(alternatives(load_rig("bookmobile")), Snapshot(light=700, temp_cell=30))
+    >>> block = Block(title=answer.title, verdict=answer.verdict(), table=answer.text())
+    >>> block.title, block.verdict.answer
+    ('at 700 W/m² and cells at 30 °C', 'no')
+    """
 
     title: str
     verdict: Verdict
@@ -50,6 +59,18 @@ def forum_block(recipe: ChartRecipe, blocks: Sequence[Block], *, markdown: bool 
         One for each light asked about.
     markdown : bool
         For boards that read Markdown; else plain text.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> from vanpower.recipes import chart_recipe, recipe_in
+    >>> rigs, moment = alternatives(load_rig("bookmobile")), Snapshot(light=700, temp_cell=30)
+    >>> answer, recipe = compare(rigs, moment), chart_recipe("comparison", rigs, moment)
+    >>> text = forum_block(recipe, [Block(title=answer.title, verdict=answer.verdict(), table=answer.text())])
+    >>> print(text.splitlines()[0])
+    2s brings 145 W; alike within 3 %: 2p 99.1 %. Choose by cable, shade habits
+    >>> recipe_in(text, "the post") == recipe
+    True
     """
     rig = next(iter(recipe.rigs.values()))
     verdicts = [f"{_light(block, len(blocks))}{block.verdict.sentence}" for block in blocks]

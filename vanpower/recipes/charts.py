@@ -84,6 +84,15 @@ class ChartRecipe:
         The numbers the chart showed, as printed.
     versions : mapping of str to str
         Who made it: this kit and the packages under it.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> rigs, moment = {"2p": load_rig("bookmobile")}, Snapshot(light=700, temp_cell=30)
+    >>> recipe = ChartRecipe(kind="power", rigs=rigs, requests=(moment,), numbers={"2p": "144 W"})
+    >>> changed = replace(recipe, numbers={"2p": "145 W"})
+    >>> changed.id == recipe.id, changed.question == recipe.question
+    (False, True)
     """
 
     kind: str
@@ -151,6 +160,14 @@ def chart_recipe(kind: str, rigs: Mapping[str, Rig], *requests: Asked, **options
     ------
     ValueError
         Where it is too much for a picture to carry.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> rig, moment = load_rig("bookmobile"), Snapshot(light=700, temp_cell=30)
+    >>> recipe = chart_recipe("power", {"as it is": rig}, moment, p_top=300)
+    >>> recipe.requests[0].light, recipe.options, recipe.rigs["as it is"] == rig
+    (700.0, {'p_top': 300}, True)
     """
     carried = tuple(_carried(request) for request in requests)
     recipe = ChartRecipe(kind=kind, rigs=dict(rigs), requests=carried, options=options)
@@ -174,7 +191,16 @@ def _is_file(weather: Weather) -> bool:
 
 
 def recipe_to_json(recipe: ChartRecipe) -> str:
-    """The recipe as one line of JSON; a rig after the first says only what differs from it."""
+    """The recipe as one line of JSON; a rig after the first says only what differs from it.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, load_rig
+    >>> recipe = chart_recipe("power", alternatives(load_rig("bookmobile")), Snapshot(light=700, temp_cell=30))
+    >>> first, second = json.loads(recipe_to_json(recipe))["rigs"].values()
+    >>> sorted(first)[:3], sorted(second)
+    (['battery', 'circuits', 'climate'], ['circuits'])
+    """
     rigs = {name: asdict(rig) for name, rig in recipe.rigs.items()}
     first = next(iter(rigs.values()), {})
     names = dict.fromkeys(r.weather for r in recipe.requests if isinstance(r, Outlook) and isinstance(r.weather, str))
@@ -238,6 +264,16 @@ def recipe_from_json(text: str, source: str) -> ChartRecipe:
     ------
     ValueError
         Where it is none, is too large or too deep, or describes what cannot be.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> recipe = chart_recipe("power", {"as it is": load_rig("bookmobile")}, Snapshot(light=700, temp_cell=30))
+    >>> recipe_from_json(recipe_to_json(recipe), "a post") == recipe
+    True
+    >>> recipe_from_json('{"form": 1, "kind": "power", "rigs": {}}', "a post")
+    Traceback (most recent call last):
+    ValueError: a post: its recipe cannot be used: it holds no rig.
     """
     try:
         return _checked(_document(text), source)

@@ -25,7 +25,17 @@ NOISE = re.compile(r"&gt;|[^A-Za-z0-9+/=-]")
 
 
 def recipe_line(recipe: ChartRecipe) -> str:
-    """The recipe as one line."""
+    """The recipe as one line.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> from vanpower.recipes import chart_recipe
+    >>> recipe = chart_recipe("power", {"as it is": load_rig("bookmobile")}, Snapshot(light=700, temp_cell=30))
+    >>> words = recipe_line(recipe).split()
+    >>> words[:3], words[3] == recipe.id, words[-1]
+    (['vanpower-recipe', 'v1', 'id'], True, 'end')
+    """
     text = recipe_to_json(recipe)
     packed = base64.b64encode(zlib.compress(text.encode(), 9)).decode().rstrip("=")
     return f"{BEGINS} {LINE_FORM} id {short_id(text)} = {packed} = end"
@@ -45,6 +55,15 @@ def recipe_in(text: str, source: str) -> ChartRecipe:
     ------
     ValueError
         Where there is none, it is cut or changed, or it describes what cannot be.
+
+    Examples
+    --------
+    >>> from textwrap import fill
+    >>> from vanpower import Snapshot, load_rig
+    >>> from vanpower.recipes import chart_recipe
+    >>> recipe = chart_recipe("power", {"as it is": load_rig("bookmobile")}, Snapshot(light=700, temp_cell=30))
+    >>> recipe_in(fill(recipe_line(recipe), 60, subsequent_indent="> "), "a quoted post") == recipe
+    True
     """
     bare = NOISE.sub("", text[: 4 * LARGEST_LINE])
     found = FOUND.search(bare)

@@ -36,6 +36,13 @@ class TrialRows(Checked):
     start : str
         Clock time of the first row, 2026-05-31T10:05, or nothing.
     light_from : str
+
+    Examples
+    --------
+    >>> trial = TrialRows(name="yard", before="2p", minutes=(0.0, 2.0, 4.0, 6.0, 8.0, 10.0),
+    ...                   wiring=("2p", "2p", "2p", "2s", "2s", "2s"), power=(90.0, 91.0, None, 95.0, 96.0, 96.0))
+    >>> trial.before, set(trial.wiring) - {trial.before}, len(trial.power)
+    ('2p', {'2s'}, 6)
     """
 
     name: str

@@ -26,12 +26,24 @@ def example_rigs() -> tuple[str, ...]:
 
 
 def example_controllers() -> dict[str, Controller]:
-    """Invented controllers by generic rating, which a rig file takes over with `use`."""
+    """Invented controllers by generic rating, which a rig file takes over with `use`.
+
+    Examples
+    --------
+    >>> example_controllers()["generic-80v-20a"].v_pv_max
+    80.0
+    """
     return _shelf("controllers", Controller)
 
 
 def example_batteries() -> dict[str, Battery]:
-    """Invented batteries by generic rating, which a rig file takes over with `use`."""
+    """Invented batteries by generic rating, which a rig file takes over with `use`.
+
+    Examples
+    --------
+    >>> example_batteries()["lithium-12v-100ah"].v_absorption
+    14.2
+    """
     return _shelf("batteries", Battery)
 
 

@@ -82,7 +82,18 @@ class Problems:
 
 
 def rig_of(text: str, file: str) -> Rig:
-    """The rig in the text of a file."""
+    """The rig in the text of a file.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, rig_to_toml
+    >>> text = rig_to_toml(load_rig("bookmobile"))
+    >>> rig_of(text, "van.toml") == load_rig("bookmobile")
+    True
+    >>> rig_of(text.replace("v_oc = 22.3", "v_oc = 12.3"), "van.toml")
+    Traceback (most recent call last):
+    ValueError: van.toml, line 11, panels 1 and 2: v_mp is 18.5 V; it must lie below v_oc, 12.3 V. Are the two swapped?
+    """
     document = parsed(text, file)
     problems = Problems(file, text)
     form = _described(FileForm, document, (), problems)

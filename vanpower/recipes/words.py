@@ -132,12 +132,24 @@ def _type_slip(problem: str, value: object) -> str:
 
 
 def nearest(name: str, known: Iterable[str]) -> list[str]:
-    """Up to two names near this one."""
+    """Up to two names near this one.
+
+    Examples
+    --------
+    >>> nearest("lenght_m", ["length_m", "section_mm2", "laying"])
+    ['length_m']
+    """
     return get_close_matches(name, list(known), n=2, cutoff=0.5)
 
 
 def did_you_mean(near: Sequence[str]) -> str:
-    """The end of a sentence about an unknown name."""
+    """The end of a sentence about an unknown name.
+
+    Examples
+    --------
+    >>> did_you_mean(["2s", "2p"]), did_you_mean([])
+    ('; did you mean 2s or 2p?', '.')
+    """
     return f"; did you mean {' or '.join(near)}?" if near else "."
 
 
@@ -157,7 +169,13 @@ def short(text: str) -> str:
 
 
 def printable(text: str) -> str:
-    """One line of text without letters that steer a terminal."""
+    """One line of text without letters that steer a terminal.
+
+    Examples
+    --------
+    >>> printable("P1" + chr(27) + "[2J, 5 °C")
+    'P1?[2J, 5 °C'
+    """
     return "".join(letter if letter.isprintable() or category(letter) == "Zs" else "?" for letter in text)
 
 
