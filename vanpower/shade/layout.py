@@ -28,6 +28,14 @@ class Cells:
         Edges of every cell, from the roof's left and back edge. [m]
     columns, rows : int
         Cells across and along the panel.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("goat-cheese-van")
+    >>> cells = cells_of(rig.panels[0], rig.roof.spots[0])
+    >>> cells.shape, cells.edges[0].round(3).tolist()  # left, right, back, front of the first cell
+    ((2, 1, 18), [0.115, 0.275, 0.115, 0.276])
     """
 
     left: Array
@@ -56,6 +64,16 @@ def cells_of(panel: Panel, spot: Spot) -> Cells:
     A chain runs up one column and down the next. Full cells: one chain from the junction end. Half-cut cells: two
     chains, the half at the junction end is branch 0. Substrings are equal pieces of a chain, from the left as seen
     from the junction end; with two columns a substring each is a strip along the panel.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("goat-cheese-van")
+    >>> cells = cells_of(rig.panels[0], rig.roof.spots[0])
+    >>> cells.columns, cells.rows
+    (4, 9)
+    >>> cells.left[:, 0, 0].round(3).tolist()  # where the first cell of either group begins, in metres
+    [0.115, 0.435]
     """
     columns = columns_of(panel, spot)
     rows = panel.cells_in_series // columns
@@ -70,7 +88,15 @@ def cells_of(panel: Panel, spot: Spot) -> Cells:
 
 
 def columns_of(panel: Panel, spot: Spot) -> int:
-    """Columns of cells side by side, as told or such that cells, or pairs of half cells, are nearest to square."""
+    """Columns of cells side by side, as told or such that cells, or pairs of half cells, are nearest to square.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("goat-cheese-van")
+    >>> columns_of(rig.panels[0], rig.roof.spots[0])  # 0.67 m wide, 1.48 m long, 36 cells
+    4
+    """
     cells = panel.cells_in_series
     if spot.cells_across is not None:
         if cells % spot.cells_across:

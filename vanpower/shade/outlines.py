@@ -56,6 +56,17 @@ def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
     -----
     Where shadows overlap, light must pass both. Where edges cast from nearer than `FAR` meet in one cell, their
     overlap is found exactly; a farther edge is so soft that its share of a cell is taken as even.
+
+    Examples
+    --------
+    >>> from vanpower.rig import Fixture, RoofPlan
+    >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
+    >>> from vanpower.shade import solid_of
+    >>> solid = solid_of(box, RoofPlan(wide_m=1.8, long_m=4.0))
+    >>> edges = np.array([[1.0, 1.2, 0.4, 0.6], [1.3, 1.5, 0.4, 0.6], [1.6, 1.8, 0.4, 0.6]])
+    >>> sun = np.array([[-1.0, 0.0, 1.0]]) / np.sqrt(2.0)  # 45 degrees high at the left
+    >>> lit_share(edges, [solid], sun).round(2).tolist()
+    [[0.0, 0.5, 1.0]]
     """
     up = np.nonzero(suns[:, 2] > 0)[0]
     lit = np.zeros((len(suns), len(edges)))
@@ -70,7 +81,18 @@ def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
 
 
 def shadows(solids: Sequence[Solid], sun: Array) -> list[Array]:
-    """Outlines of the shadows on the plane of the glass, shape (corner, 2) each. [m]"""
+    """Outlines of the shadows on the plane of the glass, shape (corner, 2) each. [m]
+
+    Examples
+    --------
+    >>> from vanpower.rig import Fixture, RoofPlan
+    >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
+    >>> from vanpower.shade import solid_of
+    >>> solid = solid_of(box, RoofPlan(wide_m=1.8, long_m=4.0))  # 0.4 m above the glass
+    >>> (shadow,) = shadows([solid], np.array([-1.0, 0.0, 1.0]) / np.sqrt(2.0))  # sun 45 degrees high at the left
+    >>> shadow.round(2).tolist()
+    [[0.0, 0.0], [1.4, 0.0], [1.4, 1.0], [0.0, 1.0]]
+    """
     cast = [solid.points[:, :2] + solid.points[:, 2:] * shift(sun) for solid in solids]
     return [points[outline(points)] for points in cast]
 

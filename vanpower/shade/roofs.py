@@ -36,6 +36,14 @@ class RoofShade:
         Share of an even sky's light, likewise.
     suns : ndarray (moment, 3)
         Direction to the sun in the roof's axes.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("goat-cheese-van")
+    >>> shade = roof_shade(rig.roof, rig.panels, np.array([30.0, 60.0]), np.array([180.0, 180.0]))
+    >>> shade.lit[2].shape, shade.view[2].shape  # of P3
+    ((2, 2, 1, 18), (2, 1, 18))
     """
 
     lit: tuple[Array | None, ...]
@@ -58,6 +66,14 @@ def roof_shade(
     Notes
     -----
     Rounded to `LIT_STEP` and `VIEW_STEP`.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("goat-cheese-van")
+    >>> shade = roof_shade(rig.roof, rig.panels, np.array([30.0]), np.array([0.0]))  # sun over the nose
+    >>> [round(float(lit.mean()), 2) for lit in shade.lit]  # share of the beam on P1, P2, P3
+    [0.97, 0.97, 0.3]
     """
     slope = {"slope_deg": plan.slope_deg, "downhill_deg": plan.downhill_deg}
     suns = sun_vectors(elevation, azimuth, heading_deg=heading_deg, **slope)
@@ -69,7 +85,15 @@ def roof_shade(
 
 
 def solids_of(plan: RoofPlan, heading_deg: float = 0.0) -> list[Solid]:
-    """Every fixture's solid, as far as it reaches above the plane of the glass."""
+    """Every fixture's solid, as far as it reaches above the plane of the glass.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("goat-cheese-van")
+    >>> [(solid.name, round(solid.top, 2)) for solid in solids_of(rig.roof)][:3]  # metres above the glass
+    [('vent', 0.09), ('vent lid', 0.37), ('roof box', 0.35)]
+    """
     empty = _empty(plan)
     return [solid for fixture in plan.fixtures if (solid := _solid(fixture, empty, heading_deg))]
 
@@ -81,6 +105,14 @@ def sky_views(plan: RoofPlan, panels: Panels, heading_deg: float = 0.0) -> Array
     -----
     The mean over four points a cell for each fixture alone, and from the middle of the cell for what two of them hide
     together. What is worked out for one fixture is kept, so that moving another costs only its own share.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("goat-cheese-van")
+    >>> views = sky_views(rig.roof, rig.panels).reshape(3, -1)
+    >>> views.min(axis=1).round(2).tolist()  # the worst cell of P1, P2, P3
+    [0.88, 0.87, 0.73]
     """
     if not plan.fixtures:
         return np.ones(sum(panels[s.panel].cells_in_series * panels[s.panel].branches for s in plan.spots))

@@ -29,6 +29,12 @@ class Solid:
         Its flat faces, anticlockwise seen from outside; none for a cover. [m]
     lets_through : float
         Share of the light that passes it.
+
+    Examples
+    --------
+    >>> leaf = np.array([[0.0, 0.0, 0.0], [0.1, 0.0, 0.0], [0.1, 0.1, 0.0]])
+    >>> Solid("leaf", leaf, (), lets_through=0.1).top  # lies flat on the glass
+    0.0
     """
 
     name: str
@@ -50,6 +56,15 @@ def solid_of(fixture: Fixture, plan: RoofPlan, heading_deg: float = 0.0) -> Soli
     ----------
     heading_deg : float
         Where the nose points; it moves what stands on the ground. [degrees]
+
+    Examples
+    --------
+    >>> from vanpower.rig import Fixture, RoofPlan
+    >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
+    >>> round(solid_of(box, RoofPlan(wide_m=1.8, long_m=4.0)).top, 2)  # glass lies 0.05 m above the skin
+    0.4
+    >>> solid_of(box, RoofPlan(wide_m=1.8, long_m=4.0, glass_m=0.5)) is None
+    True
     """
     if fixture.kind == "cover":
         return Solid(fixture.name, _at(fixture.corners, 0.0), (), fixture.lets_through)

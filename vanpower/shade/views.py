@@ -36,6 +36,15 @@ def lost_view(points: Array, solid: Solid) -> Array:
     Each face turned to the point takes the sum over its edges of the angle the edge is seen under, times the upward
     part of the unit normal of the plane through point and edge, divided by 2 pi. A point that a body stands on sees
     none of its faces from outside, and nothing of the sky.
+
+    Examples
+    --------
+    >>> from vanpower.rig import Fixture, RoofPlan
+    >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
+    >>> from vanpower.shade import solid_of
+    >>> solid = solid_of(box, RoofPlan(wide_m=1.8, long_m=4.0))
+    >>> lost_view(np.array([[0.5, 0.5], [1.05, 0.5], [2.0, 0.5]]), solid).round(3).tolist()  # under, beside, far
+    [1.0, 0.433, 0.019]
     """
     at = np.column_stack([points, np.zeros(len(points))])
     lost, under = np.zeros(len(points)), np.full(len(points), len(solid.faces) > 2)
@@ -60,7 +69,17 @@ def _factor(at: Array, face: Array) -> Array:
 
 
 def seen_share(points: Array, solids: Sequence[Solid]) -> Array:
-    """Share of the sky's light that reaches every point of the glass past all solids, shape (point,)."""
+    """Share of the sky's light that reaches every point of the glass past all solids, shape (point,).
+
+    Examples
+    --------
+    >>> from vanpower.rig import Fixture, RoofPlan
+    >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
+    >>> from vanpower.shade import solid_of
+    >>> solid = solid_of(box, RoofPlan(wide_m=1.8, long_m=4.0))
+    >>> seen_share(np.array([[1.05, 0.5]]), [solid]).round(3).tolist(), seen_share(np.array([[1.05, 0.5]]), []).tolist()
+    ([0.567], [1.0])
+    """
     standing = sorted((solid for solid in solids if solid.faces), key=lambda solid: solid.lets_through)
     lost = sum((lost_view(points, solid) for solid in standing), np.zeros(len(points)))
     hidden = [hidden_directions(points, solid) for solid in standing]
