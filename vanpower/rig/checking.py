@@ -34,13 +34,30 @@ def unit_of(field: str) -> str:
 
 
 class Checked:
-    """Lets pydantic refuse unknown keys when a description is read from a file."""
+    """Lets pydantic refuse unknown keys when a description is read from a file.
+
+    Examples
+    --------
+    >>> from pydantic import TypeAdapter, ValidationError
+    >>> from vanpower.rig import Cable
+    >>> try:
+    ...     TypeAdapter(Cable).validate_python({"metres": 5.0})
+    ... except ValidationError as refused:
+    ...     print(refused.errors()[0]["loc"])  # which key is none of a cable's
+    ('metres',)
+    """
 
     __pydantic_config__ = {"extra": "forbid"}  # noqa: RUF012
 
 
 def shown(field: str, value: object) -> str:
-    """A value as a message repeats it: numbers with their unit, anything else in short."""
+    """A value as a message repeats it: numbers with their unit, anything else in short.
+
+    Examples
+    --------
+    >>> shown("v_oc", 22.3), shown("mount", "roof")
+    ('22.3 V', "'roof'")
+    """
     if isinstance(value, float):
         return f"{value:.10g} {unit_of(field)}".strip()
     text = repr(value)
@@ -49,7 +66,15 @@ def shown(field: str, value: object) -> str:
 
 
 def require(ok: bool, owner: object, field: str, sense: str, slip: str = "") -> None:
-    """Raise the one kind of error descriptions make: field, value, what would make sense, likely slip."""
+    """Raise the one kind of error descriptions make: field, value, what would make sense, likely slip.
+
+    Examples
+    --------
+    >>> from vanpower.rig import Cable
+    >>> require(False, Cable(), "section_mm2", "10 mm² or more make sense", "Is this a diameter?")
+    Traceback (most recent call last):
+    ValueError: Cable.section_mm2 is 6 mm²; 10 mm² or more make sense. Is this a diameter?
+    """
     if not ok:
         tail = f" {slip}" if slip else ""
         value = shown(field, getattr(owner, field))
@@ -69,6 +94,13 @@ def require_range(
     """Refuse what is no number from low to high; None passes, since it means 'not on the label'.
 
     The likely slip is `slip`, or `above` where the value is too high.
+
+    Examples
+    --------
+    >>> from vanpower.rig import Cable
+    >>> require_range(Cable(length_m=4.5), "length_m", 0.0, 2.0, above="Are these centimetres?")
+    Traceback (most recent call last):
+    ValueError: Cable.length_m is 4.5 m; a value from 0 to 2 m makes sense. Are these centimetres?
     """
     value = getattr(owner, field)
     if value is None:
@@ -98,5 +130,11 @@ def require_one_of(owner: object, field: str, known: tuple[str, ...], slips: dic
 
 
 def twice_used(panels: tuple[int, ...]) -> str:
-    """The panels named more than once, as P1, P2; empty where there are none."""
+    """The panels named more than once, as P1, P2; empty where there are none.
+
+    Examples
+    --------
+    >>> twice_used((0, 1, 1)), twice_used((0, 1))
+    ('P2', '')
+    """
     return ", ".join(f"P{panel + 1}" for panel in sorted(set(panels)) if panels.count(panel) > 1)

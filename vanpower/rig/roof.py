@@ -306,7 +306,14 @@ def overlap(one: Sequence[Point], other: Sequence[Point]) -> float:
 
 
 def turned(point: Point, middle: Point, turn_deg: float) -> Point:
-    """A point turned about a middle, clockwise seen from above."""
+    """A point turned about a middle, clockwise seen from above.
+
+    Examples
+    --------
+    >>> x, y = turned((0.0, 1.0), (0.0, 0.0), 90.0)  # from ahead to the right
+    >>> round(x, 3), round(y, 3)
+    (1.0, 0.0)
+    """
     c, s = cos(radians(turn_deg)), sin(radians(turn_deg))
     x, y = point[0] - middle[0], point[1] - middle[1]
     return middle[0] + c * x + s * y, middle[1] - s * x + c * y
