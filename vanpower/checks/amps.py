@@ -17,7 +17,15 @@ LITTLE_CLIPPED = 0.03
 
 
 def input_current(rig: Rig, circuit: Circuit) -> Verdict:
-    """May the array's short-circuit current reach the controller's input?"""
+    """May the array's short-circuit current reach the controller's input?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> print(input_current(rig, rig.circuits[0]).sentence)
+    1.25 x 12.5 A = 15.6 A against 25 A at the input.
+    """
     limit = circuit.controller.i_pv_sc_max or math.inf
     amps, counted = short_circuit_amps(rig, circuit), counted_amps(rig, circuit)
     return Verdict(
@@ -65,6 +73,13 @@ def clipping(rig: Rig, circuit: Circuit) -> Verdict:
     """What the controller's charge amps leave on the roof on a clear day; no danger, so never a no.
 
     A plain switch cannot hold amps back, so there the answer can be no.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> print(clipping(rig, rig.circuits[0]).sentence)
+    219 W of panels, 90 % arriving, and 20 A at 13.3 V take 266 W: nothing is held back, even on a clear day.
     """
     controller, volts = circuit.controller, rig.battery.v_now
     if controller.tracker == "direct":

@@ -21,6 +21,12 @@ class Settings:
     v_most : float
         What no cell should see.
     basis : str
+
+    Examples
+    --------
+    >>> gel = Settings(absorption=(2.30, 2.35), float_=(2.23, 2.28), v_most=2.40, basis="its sheet")
+    >>> [round(6 * volts, 1) for volts in gel.absorption]  # of a battery of six cells
+    [13.8, 14.1]
     """
 
     absorption: tuple[float, float]

@@ -61,7 +61,14 @@ def coldest_from(weather: str) -> Climate:
 
 
 def hottest_from(panels: tuple[Panel, ...], weather: str) -> float:
-    """The hottest cells of these panels in a year's weather, with room for a hotter year. [°C]"""
+    """The hottest cells of these panels in a year's weather, with room for a hotter year. [°C]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> hottest_from(load_rig("puppet-stage").panels, "graz")  # on brackets, seven measured days
+    92.0
+    """
     cells = conditions(panels, Outlook(weather=weather, day="all")).temp_cell
     return float(np.ceil(cells.max() + ROOM))
 

@@ -47,7 +47,17 @@ def check(rig: Rig) -> tuple[Verdict, ...]:
 
 
 def refusal(rig: Rig) -> Verdict | None:
-    """The verdict that forbids a rig, if one does: what would damage a controller, whatever watts it brings."""
+    """The verdict that forbids a rig, if one does: what would damage a controller, whatever watts it brings.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, rewired
+    >>> rig = load_rig("puppet-stage")
+    >>> refusal(rig) is None
+    True
+    >>> print(refusal(rewired(rig, "4s")).question)
+    Cold ceiling: does 4s stay under 80 V at -17 °C?
+    """
     for circuit in rig.circuits:
         for ask in DESTROYS:
             if _asked(ask, circuit) and (verdict := ask(rig, circuit)).answer == "no":
@@ -56,7 +66,15 @@ def refusal(rig: Rig) -> Verdict | None:
 
 
 def unasked(rig: Rig) -> tuple[str, ...]:
-    """What `check` does not answer for a rig, a sentence each."""
+    """What `check` does not answer for a rig, a sentence each.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("goat-cheese-van")
+    >>> print(unasked(rig)[0])
+    Input current: the file gives no i_pv_sc_max of the controller.
+    """
     said = []
     if any(circuit.controller.i_pv_sc_max is None for circuit in rig.circuits):
         said.append("Input current: the file gives no i_pv_sc_max of the controller.")

@@ -52,7 +52,13 @@ def legal_fuses(i_sc: float, i_max_fuse: float, rule_book: str = "IEC", *, share
 
 
 def fuse_window(i_sc: float, i_max_fuse: float, rule_book: str = "IEC", *, shared_by: int = 1) -> tuple[float, float]:
-    """Lower and upper bound of a string's fuse. [A]"""
+    """Lower and upper bound of a string's fuse. [A]
+
+    Examples
+    --------
+    >>> fuse_window(6.0, 12.0), fuse_window(6.0, 12.0, "US")
+    ((9.0, 12.0), (9.375, 12.0))
+    """
     if rule_book == "US":
         return US_FUSE_LEAST * shared_by * i_sc, i_max_fuse
     if shared_by > 1:
@@ -61,7 +67,15 @@ def fuse_window(i_sc: float, i_max_fuse: float, rule_book: str = "IEC", *, share
 
 
 def back_current(rig: Rig, circuit: Circuit, string: int) -> float:
-    """Label amps that the other strings of a circuit can push into one that is shorted. [A]"""
+    """Label amps that the other strings of a circuit can push into one that is shorted. [A]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> back_current(rig, rig.circuits[0], 0)  # the other two push into P1
+    13.8
+    """
     others = [panels for k, panels in enumerate(circuit.wiring.strings) if k != string]
     return sum(max(rig.panels[p].i_sc for p in panels) for panels in others)
 
@@ -79,7 +93,16 @@ def fuse_needed(back: float, i_max_fuse: float, rule_book: str = "IEC") -> bool:
 
 
 def fused_strings(rig: Rig, circuit: Circuit) -> tuple[int, ...]:
-    """Strings that carry the fuse the file names: those that need one, or all where none needs it; counted from 0."""
+    """Strings that carry the fuse the file names: those that need one, or all where none needs it; counted from 0.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> fused_strings(rig, replace(rig.circuits[0], i_fuse_string=8.0))  # P1 and P2; P3 stands what they push
+    (0, 1)
+    """
     if circuit.i_fuse_string is None:
         return ()
     return tuple(_needing(rig, circuit, rig.rule_book) or range(len(circuit.wiring.strings)))
@@ -113,7 +136,15 @@ def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
-    """What can the other strings push into a shorted one, against what its panels are tested for?"""
+    """What can the other strings push into a shorted one, against what its panels are tested for?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> print(reverse_current(rig, rig.circuits[0]).sentence)
+    Up to 17.3 A in bright light; the label stands 10 A, tested with 13.5 A. A fuse in each string stops it.
+    """
     strings = range(len(circuit.wiring.strings))
     limits, fused = _limits(rig, circuit), fused_strings(rig, circuit)
     back = [INPUT_FACTOR * back_current(rig, circuit, k) for k in strings]

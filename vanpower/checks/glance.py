@@ -26,7 +26,16 @@ def at_a_glance(verdicts: Sequence[Verdict]) -> str:
 
 
 def subject(verdict: Verdict) -> str:
-    """What a verdict is about, with its panels where there are several circuits."""
+    """What a verdict is about, with its panels where there are several circuits.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> from vanpower.checks import clipping
+    >>> rig = load_rig("bookmobile")
+    >>> subject(clipping(rig, rig.circuits[0]))
+    'Clipping'
+    """
     which = re.search(r" of (P\d+(?:[+| ]+P\d+)*)", verdict.question)
     return verdict.question.partition(":")[0] + (f", {which[1]}" if which else "")
 

@@ -27,7 +27,15 @@ BURNING_PLUGS = "Overloaded, mixed or wet plugs burn."
 
 
 def plugs(rig: Rig, circuit: Circuit) -> Verdict:
-    """Do the branch plugs carry what all strings send through them together?"""
+    """Do the branch plugs carry what all strings send through them together?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> print(plugs(rig, rig.circuits[0]).sentence)
+    1.25 x 12.5 A = 15.6 A go through one plug, against 30 A.
+    """
     counted, rating = counted_amps(rig, circuit), circuit.i_plug_max or I_PLUG
     question = f"Plugs: do the branch plugs of {named(rig, circuit)} carry its strings?"
     if len(circuit.wiring.strings) == 1:
@@ -57,7 +65,16 @@ def plugs(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def extension(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does an extension lead's plug carry the whole array?"""
+    """Does an extension lead's plug carry the whole array?
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> print(extension(rig, replace(rig.circuits[0], i_extension_max=15.0)).sentence)
+    The whole array goes through it: 15.6 A counted, against 15 A.
+    """
     counted, rating = counted_amps(rig, circuit), circuit.i_extension_max or I_PLUG
     return Verdict(
         question=f"Extension: do its plugs carry {named(rig, circuit)}?",
@@ -71,7 +88,15 @@ def extension(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def isolator(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does the isolator on the panels' side open the cold volts and the bright amps?"""
+    """Does the isolator on the panels' side open the cold volts and the bright amps?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> print(isolator(rig, rig.circuits[0]).sentence)
+    Rated 100 V and 25 A, against 24.8 V and 15.6 A, both for DC.
+    """
     volts, amps = cold_volts(rig, circuit), counted_amps(rig, circuit)
     v_max, i_max = circuit.v_isolator_max, circuit.i_isolator_max
     asked = f"{rounded_up(volts)} V and {amps:.1f} A, both for DC"

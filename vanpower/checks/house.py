@@ -14,7 +14,15 @@ COOL_RATE, TEMP_COOL = 0.2, 10.0
 
 
 def charge_current(rig: Rig) -> Verdict:
-    """Does the battery stand the amps of all controllers together?"""
+    """Does the battery stand the amps of all controllers together?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> print(charge_current(rig).sentence)
+    Up to 20 A against 50 A (0.5 x Ah, typical).
+    """
     battery = rig.battery
     amps = sum(circuit.controller.i_charge_max for circuit in rig.circuits)
     by_rate = battery.capacity_ah and CHARGE_RATE[battery.chemistry] * battery.capacity_ah
@@ -44,7 +52,15 @@ def charge_current(rig: Rig) -> Verdict:
 
 
 def cold_charging(rig: Rig) -> Verdict:
-    """Is the battery kept from being charged in frost?"""
+    """Is the battery kept from being charged in frost?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> print(cold_charging(rig).sentence)
+    -11 °C at first light, and every controller stops charging in frost; test it.
+    """
     lithium, coldest = rig.battery.chemistry == "lithium iron phosphate", rig.climate.temp_coldest
     cuts = [circuit.controller.cold_cutoff for circuit in rig.circuits]
     answer: Answer = "yes"

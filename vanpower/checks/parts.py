@@ -22,6 +22,11 @@ class Part:
         What it is, and the rating to ask for.
     have : str
         What the file names; empty where it names none.
+
+    Examples
+    --------
+    >>> print(Part(name="Battery fuse, DC", wanted="25 A", have="30 A"))
+    Battery fuse, DC: 25 A (there: 30 A)
     """
 
     name: str
@@ -33,7 +38,15 @@ class Part:
 
 
 def parts(rig: Rig, circuit: Circuit) -> tuple[Part, ...]:
-    """The shopping list of one circuit, from the roof to the battery."""
+    """The shopping list of one circuit, from the roof to the battery.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> print(parts(rig, rig.circuits[0])[-1])
+    Battery fuse, DC: 30 A, within 180 to 300 mm of the battery (there: 30 A)
+    """
     listed = [_roof_cable(rig, circuit), *_string_fuses(rig, circuit), *_plugs(rig, circuit), _isolator(rig, circuit)]
     return (*listed, _battery_cable(rig, circuit), _battery_fuse(rig, circuit))
 
@@ -43,6 +56,13 @@ def string_fuse_sizes(rig: Rig, circuit: Circuit) -> tuple[float | None, ...]:
 
     Zero where none is needed, None where none is legal, not a number where a label without its largest fuse leaves it
     open.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> string_fuse_sizes(rig, rig.circuits[0])
+    (8, 8, 0.0)
     """
     return tuple(_string_fuse_size(rig, circuit, k) for k in range(len(circuit.wiring.strings)))
 
@@ -64,7 +84,15 @@ def _string_fuse_size(rig: Rig, circuit: Circuit, k: int) -> float | None:
 
 
 def battery_fuse_size(rig: Rig, circuit: Circuit) -> float:
-    """The fuse at the battery: the one fitted, or the smallest that holds the controller's amps. [A]"""
+    """The fuse at the battery: the one fitted, or the smallest that holds the controller's amps. [A]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> battery_fuse_size(rig, rig.circuits[0])  # the file names none; the controller gives 30 A
+    40
+    """
     amps, cable = circuit.controller.i_charge_max, circuit.battery_cable
     fits = battery_fuses(amps, ampacity(cable, rig.rule_book).amps) if cable else ()
     smallest = fits[0] if fits else next(size for size in FUSES if size >= FUSE_OVER * amps)
@@ -72,7 +100,13 @@ def battery_fuse_size(rig: Rig, circuit: Circuit) -> float:
 
 
 def cable_words(cable: Cable) -> str:
-    """Length and section of a run."""
+    """Length and section of a run.
+
+    Examples
+    --------
+    >>> cable_words(Cable(length_m=4.5, section_mm2=4.0))
+    '4.5 m of 4 mm² (AWG 10)'
+    """
     gauge = gauge_for(cable.section_mm2)
     return f"{cable.length_m:g} m of {cable.section_mm2:g} mm²" + (f" (AWG {gauge})" if gauge else "")
 

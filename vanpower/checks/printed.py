@@ -22,7 +22,14 @@ NO_DIODES = "Shaded cells of a panel without bypass diodes are driven backwards 
 
 
 def contradictions(panel: Panel) -> list[str]:
-    """What on a label does not go together, a sentence each; the first is certain if it names printed watts."""
+    """What on a label does not go together, a sentence each; the first is certain if it names printed watts.
+
+    Examples
+    --------
+    >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
+    >>> contradictions(Panel(name="cheap", p_label=120.0, **label))
+    ['prints 120 W, and 17.8 V x 5.6 A = 100 W']
+    """
     said = []
     if not watts_agree(panel):
         said.append(f"prints {panel.p_label:g} W, and {panel.v_mp:g} V x {panel.i_mp:g} A = {panel.p_mp:.0f} W")
@@ -40,12 +47,27 @@ def contradictions(panel: Panel) -> list[str]:
 
 
 def watts_agree(panel: Panel) -> bool:
-    """Whether the printed watts, if any, are volts times amps."""
+    """Whether the printed watts, if any, are volts times amps.
+
+    Examples
+    --------
+    >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
+    >>> watts_agree(Panel(name="100 W", p_label=100.0, **label)), watts_agree(Panel(name="?", p_label=120.0, **label))
+    (True, False)
+    """
     return panel.p_label is None or abs(panel.p_mp / panel.p_label - 1.0) <= WATTS_AGREE
 
 
 def labels(rig: Rig) -> Verdict:
-    """Do the numbers on each label go together?"""
+    """Do the numbers on each label go together?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> print(labels(rig).sentence)
+    The label looks like a silicon panel's.
+    """
     kinds = list(dict.fromkeys(rig.panels))
     said = [f"{panel.name}: {text}." for panel in kinds for text in contradictions(panel)]
     fits = [fit_panel(panel) for panel in kinds]
@@ -65,7 +87,15 @@ def labels(rig: Rig) -> Verdict:
 
 
 def missing(rig: Rig) -> Verdict:
-    """Is every value there that another answer rests on?"""
+    """Is every value there that another answer rests on?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> print(missing(rig).sentence)
+    alpha_isc 0.0537 %/K not on the labels of old 80 W, new 170 W, typical of 36 cells, <250 W (CEC table of 2019).
+    """
     said = list(gaps(rig.panels))
     unknown = dict.fromkeys(panel.name for panel in rig.panels if panel.i_max_fuse is None)
     if unknown and _side_by_side(rig):

@@ -81,7 +81,13 @@ def cold_factor(temp: float) -> float:
 
 
 def most_in_series(v_cold: float, v_limit: float) -> int:
-    """Most panels in one string whose cold volts stay at or under the limit."""
+    """Most panels in one string whose cold volts stay at or under the limit.
+
+    Examples
+    --------
+    >>> most_in_series(25.0, 100.0), most_in_series(25.1, 100.0)
+    (4, 3)
+    """
     return math.floor(v_limit / v_cold * (1.0 + 1e-12))
 
 
@@ -202,7 +208,14 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def coldest_safe(panels: Sequence[Panel], limit: float) -> float:
-    """Cell temperature at which a string's open-circuit volts just meet the limit. [°C]"""
+    """Cell temperature at which a string's open-circuit volts just meet the limit. [°C]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> round(coldest_safe(load_rig("puppet-stage").panels[:3], 80.0), 1)  # three in series under 80 V
+    -28.2
+    """
     label = sum(panel.v_oc for panel in panels)
     per_kelvin = sum(panel.v_oc * beta(panel) / 100.0 for panel in panels)
     return TEMP_REFERENCE + (limit - label) / per_kelvin

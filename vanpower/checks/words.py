@@ -45,22 +45,54 @@ NO_ARCS = "DC arcs hold: controller off, isolator off, glass covered, amps read 
 
 
 def counted_amps(rig: Rig, circuit: Circuit) -> float:
-    """Short-circuit amps of a circuit with the factor for bright light. [A]"""
+    """Short-circuit amps of a circuit with the factor for bright light. [A]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> counted_amps(rig, rig.circuits[0])  # 1.25 x 2 x 6.25 A
+    15.625
+    """
     return INPUT_FACTOR * short_circuit_amps(rig, circuit)
 
 
 def short_circuit_amps(rig: Rig, circuit: Circuit) -> float:
-    """Label amps at short circuit, strings added up; in a string the strongest panel counts. [A]"""
+    """Label amps at short circuit, strings added up; in a string the strongest panel counts. [A]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> short_circuit_amps(rig, rig.circuits[0])
+    12.5
+    """
     return sum(max(rig.panels[p].i_sc for p in string) for string in circuit.wiring.strings)
 
 
 def cold_volts(rig: Rig, circuit: Circuit) -> float:
-    """Open-circuit volts of a circuit's tallest string on the coldest morning. [V]"""
+    """Open-circuit volts of a circuit's tallest string on the coldest morning. [V]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("puppet-stage")
+    >>> round(cold_volts(rig, rig.circuits[0]), 1)  # two of 23.1 V at -17 °C
+    51.8
+    """
     return string_voltage(tallest_string(rig, circuit), rig.climate.temp_coldest)
 
 
 def named(rig: Rig, circuit: Circuit) -> str:
-    """A circuit's wiring, with its panels where the rig has more than one circuit."""
+    """A circuit's wiring, with its panels where the rig has more than one circuit.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> named(rig, rig.circuits[0])
+    '2p'
+    """
     wiring = circuit.wiring
     return (
         wiring.name
@@ -70,12 +102,28 @@ def named(rig: Rig, circuit: Circuit) -> str:
 
 
 def tallest_string(rig: Rig, circuit: Circuit) -> tuple[Panel, ...]:
-    """Panels of the string with the most open-circuit volts on the coldest morning, gaps in their labels filled."""
+    """Panels of the string with the most open-circuit volts on the coldest morning, gaps in their labels filled.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> [panel.name for panel in tallest_string(rig, rig.circuits[0])]
+    ['new 170 W']
+    """
     return max(strings_of(rig, circuit), key=lambda string: string_voltage(string, rig.climate.temp_coldest))
 
 
 def strings_of(rig: Rig, circuit: Circuit) -> list[tuple[Panel, ...]]:
-    """The panels of every string, a missing coefficient of volts filled in."""
+    """The panels of every string, a missing coefficient of volts filled in.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> [len(string) for string in strings_of(rig, rig.circuits[0])]
+    [1, 1, 1]
+    """
     return [tuple(filled(rig.panels[p], VOLTS)[0] for p in string) for string in circuit.wiring.strings]
 
 
@@ -85,13 +133,27 @@ def assumed(rig: Rig, circuit: Circuit, fields: Sequence[str]) -> tuple[str, ...
 
 
 def beta(panel: Panel) -> float:
-    """Voltage coefficient of a panel whose gaps are filled. [%/K]"""
+    """Voltage coefficient of a panel whose gaps are filled. [%/K]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> beta(load_rig("bookmobile").panels[0])
+    -0.31
+    """
     assert panel.beta_voc_pct_per_k is not None
     return panel.beta_voc_pct_per_k
 
 
 def string_voltage(panels: Sequence[Panel], temp: float) -> float:
-    """Open-circuit volts of a string at a cell temperature, by the coefficients of panels whose gaps are filled. [V]"""
+    """Open-circuit volts of a string at a cell temperature, by the coefficients of panels whose gaps are filled. [V]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> round(string_voltage(load_rig("puppet-stage").panels, -17.0), 1)  # all four in series
+    103.7
+    """
     return sum(cold_voltage(panel.v_oc, beta(panel), temp) for panel in panels)
 
 
@@ -101,20 +163,44 @@ def array_in(rig: Rig, circuit: Circuit, request: Snapshot) -> Joined:
 
 
 def rounded_up(value: float) -> str:
-    """Cold volts and the coldest safe temperature to a tenth, never rounded down."""
+    """Cold volts and the coldest safe temperature to a tenth, never rounded down.
+
+    Examples
+    --------
+    >>> rounded_up(51.81), rounded_up(51.8)
+    ('51.9', '51.8')
+    """
     return f"{math.ceil(value * 10 - 1e-9) / 10:.1f}"
 
 
 def rounded_down(volts: float) -> str:
-    """Volts left to a tenth, never rounded up."""
+    """Volts left to a tenth, never rounded up.
+
+    Examples
+    --------
+    >>> rounded_down(28.19), rounded_down(28.1)
+    ('28.1', '28.1')
+    """
     return f"{math.floor(volts * 10 + 1e-9) / 10:.1f}"
 
 
 def percent(share: float) -> str:
-    """A share in percent, where a small one is not called none."""
+    """A share in percent, where a small one is not called none.
+
+    Examples
+    --------
+    >>> percent(0.034), percent(0.001)
+    ('3 %', 'under 1 %')
+    """
     return f"{100 * share:.0f} %" if share >= 0.005 else "under 1 %"
 
 
 def joined(*parts: str) -> str:
-    """The parts of a basis as one line."""
+    """The parts of a basis as one line.
+
+    Examples
+    --------
+    >>> joined("label amps", "copper at 20 °C")
+    'label amps; copper at 20 °C'
+    """
     return "; ".join(parts)
