@@ -37,6 +37,13 @@ class Month:
         What the sun offered on the day with a tenth of the month's days below it, and with a tenth above. [Wh]
     full, flat : float
         Share of the days on which the battery got full, and on which loads were cut.
+
+    Examples
+    --------
+    >>> december = Month(name="December", days=31, could_wh=210, used_wh=210, load_wh=640, served_wh=230,
+    ...                  dull_wh=40, bright_wh=500, full=0, flat=0.8)
+    >>> december.carries
+    False
     """
 
     name: str
@@ -66,6 +73,14 @@ class Budget:
         In the order of time.
     usable_wh : float
         What loads may take of a full battery. [Wh]
+
+    Examples
+    --------
+    >>> june = Month(name="June", days=30, could_wh=900, used_wh=640, load_wh=640, served_wh=640,
+    ...              dull_wh=320, bright_wh=1300, full=0.9, flat=0)
+    >>> budget = Budget(months=(june,), usable_wh=960)
+    >>> budget.carrying, budget.autonomy(june)
+    (['June'], 3.0)
     """
 
     months: tuple[Month, ...]

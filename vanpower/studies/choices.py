@@ -45,6 +45,13 @@ class Choice:
         What is close, in a few words; empty where nothing is.
     buy_first : tuple of Verdict
         Parts that have to be bought or changed before it may be connected.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> out = choices(load_rig("puppet-stage"), Snapshot(light=800, temp_cell=25)).refused[0]
+    >>> out.name, out.refused.question, out.refused.answer
+    ('4s', 'Cold ceiling: does 4s stay under 80 V at -17 °C?', 'no')
     """
 
     name: str
@@ -57,7 +64,16 @@ class Choice:
 
 @dataclass(frozen=True, eq=False)
 class Choices:
-    """Wirings ranked, those that are out apart; `comparison` holds their watts and losses."""
+    """Wirings ranked, those that are out apart; `comparison` holds their watts and losses.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> found = choices(load_rig("bookmobile"), Snapshot(light=800, temp_cell=25))
+    >>> print(found.text())
+    2s      169 W   100 %  allowed
+    2p      167 W    99 %  allowed
+    """
 
     comparison: Comparison
     ranked: tuple[Choice, ...]
@@ -151,7 +167,15 @@ def choice_of(name: str, rig: Rig, energy: float) -> Choice:
 
 
 def forbidden(rig: Rig) -> Verdict | None:
-    """Why a rig is out, whatever it brings; None where it is allowed."""
+    """Why a rig is out, whatever it brings; None where it is allowed.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, rewired
+    >>> rig = load_rig("puppet-stage")
+    >>> forbidden(rig), forbidden(rewired(rig, "4s")).question
+    (None, 'Cold ceiling: does 4s stay under 80 V at -17 °C?')
+    """
     found = refusal(rig)
     for circuit in rig.circuits:
         for ask in FORBID:
@@ -190,7 +214,14 @@ def clipped(rig: Rig, request: Outlook) -> Verdict:
 
 
 def with_one_more(rig: Rig) -> Rig:
-    """The rig with the last panel of its first circuit once more, all side by side until a wiring is chosen."""
+    """The rig with the last panel of its first circuit once more, all side by side until a wiring is chosen.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> with_one_more(load_rig("bookmobile")).circuits[0].wiring.strings
+    ((0,), (1,), (2,))
+    """
     first, *others = rig.circuits
     own = (*sorted(first.wiring.panels), len(rig.panels))
     panels = (*rig.panels, rig.panels[own[-2]])

@@ -65,6 +65,13 @@ class Outcome:
         Whether most of the energy comes in dull light.
     p_awake : float
         Into the battery at a single moment in which controllers sleep, had they been awake before it; else 0. [W]
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> sunny = outcome(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> round(sunny.energy_wh, 1), round(sunny.lost_wh("cable"), 1), sunny.held
+    (207.5, 6.4, 'at the best point of the array')
     """
 
     rig: Rig
@@ -126,6 +133,13 @@ class Comparison:
         The light in a few words.
     notes : tuple of str
         Assumptions the answer rests on, such as coefficients that were not on the label.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, load_rig
+    >>> hot = compare(alternatives(load_rig("bookmobile")), Snapshot(light=900, temp_cell=74))
+    >>> hot.ranking, round(100 * hot.share("2p")), hot.decides("2p", against="2s")
+    (['2s', '2p'], 98, 'cable')
     """
 
     outcomes: Mapping[str, Outcome]
@@ -420,7 +434,15 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
 
 
 def outcome(rig: Rig, request: Request) -> Outcome:
-    """One rig over a moment or a day, every lost watt booked."""
+    """One rig over a moment or a day, every lost watt booked.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> sunny = outcome(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> round(float(sunny.p_panels[0])), round(float(sunny.p_battery[0] + sum(sunny.lost.values())[0]))
+    (219, 219)
+    """
     light = worked_out(rig.panels, request, rig.roof)
     operations, losses, woken = [], [], []
     for circuit in rig.circuits:

@@ -46,6 +46,16 @@ class Unknown:
         What to measure.
     change : callable
         (rig, light and heat, value) to (rig, light and heat).
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> from vanpower.arrays import conditions
+    >>> rig = load_rig("bookmobile")
+    >>> length = next(unknown for unknown in UNKNOWNS if unknown.name == "cable length")
+    >>> longer, _ = length.change(rig, conditions(rig.panels, Snapshot(light=800, temp_cell=25)), length.high)
+    >>> round(longer.circuits[0].cable.length_m, 2), length.settle
+    (5.85, 'the run with a tape')
     """
 
     name: str
@@ -159,6 +169,14 @@ class Doubt:
         Lit moments that stand for the request.
     blame : dict of str to float
         Rank correlation of each unknown with the lead.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot
+    >>> leads = np.array([-0.01, 0.05, 0.06, 0.08])
+    >>> doubt = Doubt("2s", "2p", Snapshot(light=200, temp_cell=15), leads, 1, {"light": 0.9, "converter": 0.1})
+    >>> doubt.often, doubt.worst, doubt.verdict().answer
+    (0.75, 'light', 'close')
     """
 
     first: str

@@ -27,6 +27,15 @@ class Ladder:
     ----------
     steps : dict of str to dict of str to float
         For each rig: "label", the gains, every loss and "used"; label + gains - losses = used. [Wh]
+
+    Examples
+    --------
+    >>> nothing = dict.fromkeys((*GAINS, *STEPS), 0.0)
+    >>> ladder = Ladder({"2p": nothing | {"label": 900.0, "cable": 20.0, "battery full": 280.0, "used": 600.0}})
+    >>> ladder.lossy, ladder.slack("2p")
+    (['cable', 'battery full'], 0.0)
+    >>> ladder.refused("2p")
+    ('the battery is full, or held at its volts', 280.0)
     """
 
     steps: Mapping[str, Mapping[str, float]]

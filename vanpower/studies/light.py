@@ -52,6 +52,13 @@ class Light:
         The same without shade, where there is shade.
     chunk : int
         Moments worked on at a time.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> light = worked_out(load_rig("bookmobile").panels, Snapshot(light=1000, temp_cell=25))
+    >>> light.p_alone.round().tolist()
+    [[110.0, 110.0]]
     """
 
     panels: tuple[Panel, ...]
@@ -103,7 +110,16 @@ class Light:
 
 
 def worked_out(panels: tuple[Panel, ...], request: Request, roof: RoofPlan | None = None) -> Light:
-    """Panels in their light, before any wiring; kept, so that another wiring or cable costs little."""
+    """Panels in their light, before any wiring; kept, so that another wiring or cable costs little.
+
+    Examples
+    --------
+    >>> from vanpower import Shade, load_rig
+    >>> half = Snapshot(light=1000, temp_cell=25, shade=(Shade(panel=0, substring=0, lit=0.2),))
+    >>> light = worked_out(load_rig("bookmobile").panels, half)
+    >>> light.p_alone.round().tolist(), light.p_clear.round().tolist()
+    ([[52.0, 110.0]], [[110.0, 110.0]])
+    """
     under = None if isinstance(request, Snapshot) else roof
     return _worked_out(panels, request, under, stamp(request.weather) if isinstance(request, Outlook) else 0)
 
@@ -131,7 +147,15 @@ def shaded(rig: Rig, circuit: Circuit, request: Request) -> bool:
 
 
 def in_light(panels: tuple[Panel, ...], asked: Conditions) -> Light:
-    """Panels in given conditions, which count as their clear light too."""
+    """Panels in given conditions, which count as their clear light too.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> panels = load_rig("bookmobile").panels
+    >>> in_light(panels, conditions(panels, Snapshot(light=500, temp_cell=25))).p_clear.round().tolist()
+    [[55.0, 55.0]]
+    """
     return Light(panels, asked, None, CHUNK)
 
 

@@ -49,6 +49,13 @@ class RoofAnswer:
         What the best brings more than the worst, in the wiring where it is most. [unit]
     caution : str
         What can hurt when one acts on it.
+
+    Examples
+    --------
+    >>> energy = {"front": {"3s": 240.0}, "back": {"3s": 250.0}}
+    >>> answer = RoofAnswer("Does the place matter", energy, "W", "at nine", "best back, worst front", margin=10.0)
+    >>> answer.best(), answer.verdict().answer
+    (('back', '3s'), 'yes')
     """
 
     question: str
@@ -110,6 +117,12 @@ class FixtureCosts:
     alone : mapping of str to mapping of str to float
         Lost energy by fixture, standing there alone, then by wiring.
     unit, title : str
+
+    Examples
+    --------
+    >>> alone = {"flue": {"3s": 60.0}, "vent": {"3s": 15.0}}
+    >>> FixtureCosts({"3s": 250.0}, {"3s": 180.0}, alone, "W", "at nine").verdict().sentence
+    'The flue alone costs 60 W of 250 in 3s. Everything together costs 70 W (28 %) in 3s.'
     """
 
     clear: Mapping[str, float]
@@ -263,7 +276,14 @@ def string_mates(rig: Rig, request: Sky) -> Comparison:
 
 
 def plan_of(rig: Rig) -> RoofPlan:
-    """The rig's roof; a rig without one cannot say where shade falls."""
+    """The rig's roof; a rig without one cannot say where shade falls.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> [fixture.name for fixture in plan_of(load_rig("goat-cheese-van")).fixtures]
+    ['vent', 'vent lid', 'roof box', 'flue', 'aerial', 'trees in the east']
+    """
     if rig.roof is None:
         raise ValueError(f"{rig.name} has no roof; add [roof], [[roof.spots]] and [[roof.fixtures]] to its file.")
     return rig.roof
@@ -338,6 +358,12 @@ class ShadeMap:
         Into the battery, by wiring.
     edge : str
         The edge of the roof from which the shadow grows.
+
+    Examples
+    --------
+    >>> watts = {"2s": np.array([[100.0, 40.0]]), "2p": np.array([[99.0, 60.0]])}
+    >>> ShadeMap(np.array([800.0]), np.array([0.0, 0.5]), watts, "front").winner.tolist()
+    [[-1, 1]]
     """
 
     light: Array

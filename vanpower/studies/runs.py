@@ -51,6 +51,13 @@ class Journal:
         Watt-hours by the names of the ladder. [Wh]
     store : Store
         The battery, with what stands in for values that were not given.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> journal = run_day({"2p": load_rig("bookmobile")}, Outlook(day="dull")).journals["2p"]
+    >>> round(float(journal.by_day["used"][0])), round(journal.stored_wh)
+    (61, -347)
     """
 
     rig: Rig
@@ -90,6 +97,13 @@ class Run:
         Hours each moment stands for.
     interrupted : bool
         Whether it was stopped before the last day; what is here is whole days.
+
+    Examples
+    --------
+    >>> from vanpower import alternatives, load_rig
+    >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> {name: round(run.used_wh(name)) for name in run.journals}
+    {'2s': 61, '2p': 61}
     """
 
     journals: Mapping[str, Journal]

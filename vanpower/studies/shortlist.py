@@ -38,6 +38,15 @@ class Offer:
         Into the battery on an average day of the weather. [Wh]
     extra_wh_day : float
         More than with the controller there is now. [Wh]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, read_candidates
+    >>> first = shortlist(load_rig("bookmobile"), read_candidates()[:1], Outlook(day="dull")).offers[0]
+    >>> first.name, round(first.wh_day), first.passes
+    ('small 60 V 10 A', 62, False)
+    >>> first.choice.refused.sentence
+    '1.25 x 12.5 A = 15.6 A against 12 A at the input.'
     """
 
     name: str
@@ -60,7 +69,15 @@ class Offer:
 
 @dataclass(frozen=True, eq=False)
 class Shortlist:
-    """Controllers on one rig and in one weather, what is there now first."""
+    """Controllers on one rig and in one weather, what is there now first.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, read_candidates
+    >>> found = shortlist(load_rig("bookmobile"), read_candidates()[:3], Outlook(day="dull"))
+    >>> round(found.now.wh_day), [offer.name for offer in found.passing], found.worth_it
+    (61, ['middle 80 V 20 A', 'middle 100 V 30 A'], [])
+    """
 
     rig: Rig
     title: str
@@ -220,7 +237,16 @@ def shortlist(
 
 
 def with_controller(rig: Rig, controller: Controller) -> Rig:
-    """The rig with another controller on its first circuit."""
+    """The rig with another controller on its first circuit.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> small = Controller(name="10 A", v_pv_max=80.0, i_charge_max=10.0)
+    >>> found = compare({"small": with_controller(load_rig("bookmobile"), small)}, Snapshot(light=1000, temp_cell=25))
+    >>> round(found.outcomes["small"].energy_wh)
+    133
+    """
     first, *others = rig.circuits
     return replace(rig, circuits=(replace(first, controller=controller), *others))
 

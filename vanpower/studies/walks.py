@@ -53,6 +53,13 @@ class Rows:
     stage : ndarray of int (moment,)
         Index into `STAGES`.
     full, flat : ndarray of bool (moment,)
+
+    Examples
+    --------
+    >>> rows = Rows.empty(2)
+    >>> rows.write(1, [(100.0, 80.0, 20.0, 20.0, 2.0, 0.9, 13.4, 18.0, 0, False, False)])
+    >>> (rows.p_offered - rows.p_used).tolist()
+    [0.0, 20.0]
     """
 
     p_offered: Array
