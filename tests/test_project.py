@@ -161,10 +161,11 @@ def without_example(module: ModuleType) -> list[str]:
     return [name for name, one in made.items() if ">>>" not in (inspect.getdoc(one) or "")]
 
 
-@pytest.mark.parametrize(
-    "name",
-    ["vanpower", *(f"vanpower.{folder}" for folder in ("cables", "checks", "recipes", "rig", "shade", "sky"))],
-)
+EXEMPLARY = ("cables", "checks", "recipes", "rig", "shade", "sky", "studies", "trials")
+# folders whose every name has an example
+
+
+@pytest.mark.parametrize("name", ["vanpower", *(f"vanpower.{folder}" for folder in EXEMPLARY)])
 def test_every_name_handed_out_has_an_example_that_runs(name):
     # the examples themselves run with the docstrings of the package; the other folders have names without one
     assert without_example(importlib.import_module(name)) == []

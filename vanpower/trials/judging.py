@@ -78,6 +78,15 @@ class Trial:
         The least gain that would matter, a share.
     notes : tuple of str
         What the answer rests on.
+
+    Examples
+    --------
+    >>> from vanpower import read_log
+    >>> from vanpower.recipes import data_folder
+    >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
+    >>> trial = judge(log)
+    >>> [round(100 * share, 1) for share in (trial.low, trial.gain, trial.high)], round(100 * trial.naive, 1)
+    ([2.0, 2.5, 3.1], 15.4)
     """
 
     log: Log

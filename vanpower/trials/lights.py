@@ -22,6 +22,19 @@ def spare_light(log: Log, i_sc: float, *, alpha_isc_pct_per_k: float = ALPHA) ->
     Notes
     -----
     The panel must lie in the plane of the others, clean and unshaded, with a meter whose range lies above its amps.
+
+    Examples
+    --------
+    >>> from vanpower import typed_log
+    >>> log = typed_log('''minutes wiring watts i_spare
+    ...     0  2p 100 2.5
+    ...     5  2p 104 2.6
+    ...     20 2s 111 2.7
+    ...     25 2s 114 2.8
+    ...     40 2p 116 2.9
+    ...     45 2p 120 3.0''')
+    >>> spare_light(log, i_sc=5.0).light.round().tolist()
+    [500.0, 520.0, 540.0, 560.0, 580.0, 600.0]
     """
     if not log.has("i_spare"):
         raise ValueError(f'{log.name} has no column of a spare panel\'s amps; name it: i_spare="its name".')
@@ -39,6 +52,19 @@ def clear_light(log: Log, latitude: float, longitude: float, utc_h: float) -> Lo
     ----------
     utc_h : float
         Hours by which the log's clock is ahead of UTC.
+
+    Examples
+    --------
+    >>> from vanpower import typed_log
+    >>> log = typed_log('''time; wiring; watts
+    ...     2026-06-21 10:00; 2p; 100
+    ...     2026-06-21 10:05; 2p; 104
+    ...     2026-06-21 10:20; 2s; 111
+    ...     2026-06-21 10:25; 2s; 114
+    ...     2026-06-21 10:40; 2p; 116
+    ...     2026-06-21 10:45; 2p; 120''')
+    >>> round(float(clear_light(log, latitude=47.0, longitude=15.0, utc_h=2.0).light[0]), -1)
+    680.0
     """
     if log.start is None or log.start.year <= 2000:
         raise ValueError(f"{log.name} has no dates, and a clear-sky curve needs them; write times as 2026-05-31 10:05.")

@@ -60,6 +60,13 @@ class Log:
         Where the light comes from.
     unread : tuple of str
         Columns of the file that nothing was read from.
+
+    Examples
+    --------
+    >>> from vanpower.recipes import data_folder
+    >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
+    >>> len(log), log.order, log.has("light"), log.has("v_array")
+    (40, 'A-B-A', True, False)
     """
 
     name: str

@@ -58,7 +58,13 @@ LIGHT_LEAST, BRIGHT = 100.0, 0.9
 
 @dataclass(frozen=True)
 class Design:
-    """One way to run the trial: order of blocks, its length, half the interval, chance to see the gain. [min, share]"""
+    """One way to run the trial: order of blocks, its length, half the interval, chance to see the gain. [min, share]
+
+    Examples
+    --------
+    >>> Design("ABBAAB", minutes=145.0, half_width=0.02, chance=0.84).swaps
+    3
+    """
 
     order: str
     minutes: float
@@ -83,6 +89,13 @@ class Plan:
     block_min : float
     basis : str
         Where the noise comes from.
+
+    Examples
+    --------
+    >>> designs = Design("ABA", 70.0, 0.028, 0.55), Design("ABBA", 95.0, 0.021, 0.84)
+    >>> found = Plan(designs, gain=0.03, block_min=20.0, basis="a pilot of an hour")
+    >>> found.chosen.order, found.verdict().answer
+    ('ABBA', 'yes')
     """
 
     designs: tuple[Design, ...]

@@ -41,7 +41,14 @@ BY_SWITCH = (
 
 @dataclass(frozen=True, kw_only=True)
 class Reading(Checked):
-    """Panel-side volts and watts read off a controller, and the light if known. [V, W, W/m²]"""
+    """Panel-side volts and watts read off a controller, and the light if known. [V, W, W/m²]
+
+    Examples
+    --------
+    >>> Reading(v_array=39_000, p_array=35)
+    Traceback (most recent call last):
+    ValueError: Reading.v_array is 39000 V; a value from 1 to 1500 V makes sense. Are these millivolts?
+    """
 
     v_array: float
     p_array: float
@@ -55,7 +62,14 @@ class Reading(Checked):
 
 @dataclass(frozen=True)
 class Jump:
-    """A move from one hill to another: when, from and to which volts, and what it changed. [min, V, V, share]"""
+    """A move from one hill to another: when, from and to which volts, and what it changed. [min, V, V, share]
+
+    Examples
+    --------
+    >>> up = Jump(minute=2.0, v_before=39.0, v_after=27.0, gain=1.94)
+    >>> up.v_after - up.v_before, f"{100 * up.gain:+.0f} %"
+    (-12.0, '+194 %')
+    """
 
     minute: float
     v_before: float
@@ -179,7 +193,22 @@ def _verdict(answer: Answer, margin: float, said: str, basis: str) -> Verdict:
 
 
 def jumps(log: Log, v_group: float) -> tuple[Jump, ...]:
-    """Moves from one hill to another in a log with panel-side volts, and what each changed for the light."""
+    """Moves from one hill to another in a log with panel-side volts, and what each changed for the light.
+
+    Examples
+    --------
+    >>> from vanpower import typed_log
+    >>> log = typed_log('''minutes watts light panelvolts
+    ...     0  35 500 39
+    ...     1  36 510 39
+    ...     2 108 520 27
+    ...     3 109 520 27
+    ...     4 107 510 27
+    ...     5 106 500 27''', pilot=True)
+    >>> (jump,) = jumps(log, v_group=9.25)
+    >>> jump.minute, jump.v_before, jump.v_after, round(jump.gain, 2)
+    (2.0, 39.0, 27.0, 1.94)
+    """
     if not log.has("v_array"):
         raise ValueError(f'{log.name} has no panel-side volts; name their column: v_array="its name".')
     light = log.light if log.has("light") else np.ones(len(log))
@@ -194,7 +223,13 @@ def jumps(log: Log, v_group: float) -> tuple[Jump, ...]:
 
 
 def jumps_table(found: tuple[Jump, ...]) -> pd.DataFrame:
-    """One line a jump."""
+    """One line a jump.
+
+    Examples
+    --------
+    >>> jumps_table((Jump(minute=2.0, v_before=39.0, v_after=27.0, gain=1.94),)).to_dict("index")
+    {2.0: {'from V': 39.0, 'to V': 27.0, 'power %': 194.0}}
+    """
     import pandas as pd
 
     lines = [
@@ -210,7 +245,21 @@ def jumps_table(found: tuple[Jump, ...]) -> pd.DataFrame:
 
 
 def wrong_hill_in(log: Log, rig: Rig, circuit: int = 0) -> Verdict:
-    """Whether a log shows a tracker that sat on a lower hill until something made it move."""
+    """Whether a log shows a tracker that sat on a lower hill until something made it move.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, rewired, typed_log
+    >>> log = typed_log('''minutes watts light panelvolts
+    ...     0  35 500 39
+    ...     1  36 510 39
+    ...     2 108 520 27
+    ...     3 109 520 27
+    ...     4 107 510 27
+    ...     5 106 500 27''', pilot=True)
+    >>> wrong_hill_in(log, rewired(load_rig("bookmobile"), "2s")).answer
+    'yes'
+    """
     found = jumps(log, group_volts(rig, circuit))
     up = [jump for jump in found if jump.gain > HIGHER]
     basis = "watts for the light" if log.has("light") else "watts alone, since no light was read"

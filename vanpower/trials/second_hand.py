@@ -97,7 +97,16 @@ class PanelReadings(Checked):
 
 @dataclass(frozen=True)
 class Finding:
-    """One test: its name, what was measured and expected with the unit, the word for it, and why."""
+    """One test: its name, what was measured and expected with the unit, the word for it, and why.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> dull = PanelReadings(light=900, temp_cell=40, light_dull=40, temp_dull=15, v_oc_dull=12)
+    >>> volts = used_panel(load_rig("bookmobile").panels[0], dull).findings[2]
+    >>> volts.test, volts.measured, volts.expected, volts.word
+    ('volts in dull light', '12.0 V', '20.3 V', 'leaky')
+    """
 
     test: str
     measured: str
@@ -115,6 +124,12 @@ class PanelTest:
     panel : Panel
         Its label.
     findings : tuple of Finding
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> used_panel(load_rig("bookmobile").panels[0], PanelReadings(light=900, temp_cell=40, v_oc=10.5)).word
+    'dead diode'
     """
 
     panel: Panel
@@ -191,7 +206,14 @@ def dull_volts(panel: Panel, light: float, temp: float, r_leak: float | None) ->
 
 
 def leak_of(panel: Panel, light: float, temp: float, volts: float) -> float:
-    """The ohms across the panel that would explain its volts in this light. [ohm]"""
+    """The ohms across the panel that would explain its volts in this light. [ohm]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> round(leak_of(load_rig("bookmobile").panels[0], light=40, temp=15, volts=12))
+    48
+    """
     low, high = math.log(R_SHORT), math.log(R_SOUND)
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
@@ -262,7 +284,15 @@ def _dull(panel: Panel, readings: PanelReadings, bright: float) -> Finding:
 
 
 def covered_amps(panel: Panel, light: float, temp: float, group: int, *, diode: bool) -> float:
-    """Short-circuit amps with one group covered, its bypass diode working or dead. [A]"""
+    """Short-circuit amps with one group covered, its bypass diode working or dead. [A]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> panel = load_rig("bookmobile").panels[0]
+    >>> [round(covered_amps(panel, 900, 40, group=0, diode=works), 1) for works in (True, False)]
+    [5.7, 0.1]
+    """
     tried = replace(panel, bypass_diodes=panel.bypass_diodes and diode)
     shade = (Shade(panel=0, substring=group, lit=COVER_LETS),)
     return float(short_circuit_current(_curve(tried, light, temp, shade))[0])

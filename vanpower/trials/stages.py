@@ -58,6 +58,19 @@ def stages(log: Log, *, i_charge_max: float | None = None, v_absorption: float |
         The controller's limit; rows at it are clipped. [A]
     v_absorption : float, optional
         The set-point; rows at it are absorption. Where no row reaches it, the data show a lower one. [V]
+
+    Examples
+    --------
+    >>> from vanpower import typed_log
+    >>> log = typed_log('''minutes wiring watts stage
+    ...     0  2p 100 bulk
+    ...     5  2p 104 bulk
+    ...     20 2s 111 bulk
+    ...     25 2s  80 absorb
+    ...     40 2p  30 float
+    ...     45 2p   0 bulk''')
+    >>> stages(log).tolist()
+    ['bulk', 'bulk', 'bulk', 'absorption', 'float', 'not read']
     """
     found = _by_words(log) if log.has("stage") else _by_data(log, i_charge_max, v_absorption)
     unread = ~(log.power > 0) | (log.has("light") & ~(log.light > 0)) | (log.has("temp") & ~np.isfinite(log.temp))

@@ -51,6 +51,13 @@ class Suspect:
         How far that is from what was measured, in widths of both together.
     measure : str
         The next measurement that would convict or clear it.
+
+    Examples
+    --------
+    >>> leak = Suspect("a leaky panel (30 ohm)", gain=0.04, off=0.3, measure="open-circuit volts in dull light")
+    >>> joint = Suspect("a joint that warms up", gain=0.01, off=1.7, measure="volts at both ends of the cable")
+    >>> min((joint, leak), key=lambda suspect: suspect.off).measure
+    'open-circuit volts in dull light'
     """
 
     name: str
@@ -70,6 +77,15 @@ class Expectation:
         Expected, and the ends of its band, as shares.
     suspects : tuple of Suspect
         The one that fits best first.
+
+    Examples
+    --------
+    >>> from vanpower import judge, read_log
+    >>> from vanpower.recipes import data_folder
+    >>> trial = judge(read_log(data_folder() / "logs" / "apple-barn.csv"))
+    >>> found = Expectation(trial, gain=0.0, low=-0.01, high=0.01, suspects=())
+    >>> round(100 * trial.gain, 1), round(found.off, 1), found.agrees
+    (2.5, 4.3, False)
     """
 
     trial: Trial
