@@ -33,8 +33,8 @@ def read_candidates(path: str | Path | None = None) -> tuple[Controller, ...]:
 
     Examples
     --------
-    >>> len(read_candidates()) > 3
-    True
+    >>> [(one.name, one.v_pv_max, one.cold_cutoff) for one in read_candidates()[:2]]
+    [('small 60 V 10 A', 60.0, False), ('middle 80 V 20 A', 80.0, True)]
     """
     path = data_folder() / "shortlist.csv" if path is None else Path(path)
     held = bytes_of(path)
