@@ -25,7 +25,15 @@ ROOM = 5.0
 
 
 def first_light(table: pd.DataFrame) -> pd.Series:
-    """Air temperature around every first light: its row and the dark one before it. [°C]"""
+    """Air temperature around every first light: its row and the dark one before it. [°C]
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> hours = pd.date_range("2019-12-21 06:00", periods=4, freq="h")
+    >>> first_light(pd.DataFrame({"ghi": [0, 0, 40, 200], "temp_air": [-6.0, -7.0, -5.0, 1.0]}, index=hours)).tolist()
+    [-7.0, -5.0]
+    """
     light = table["ghi"].to_numpy() >= LIGHT_FIRST
     dawn = light & ~np.concatenate([[True], light[:-1]])
     around = dawn | np.concatenate([dawn[1:], [False]])

@@ -32,9 +32,9 @@ def subject(verdict: Verdict) -> str:
     --------
     >>> from vanpower import load_rig
     >>> from vanpower.checks import clipping
-    >>> rig = load_rig("bookmobile")
+    >>> rig = load_rig("kiln-bus")  # two controllers
     >>> subject(clipping(rig, rig.circuits[0]))
-    'Clipping'
+    'Clipping, P1+P2'
     """
     which = re.search(r" of (P\d+(?:[+| ]+P\d+)*)", verdict.question)
     return verdict.question.partition(":")[0] + (f", {which[1]}" if which else "")

@@ -89,9 +89,9 @@ def named(rig: Rig, circuit: Circuit) -> str:
     Examples
     --------
     >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> rig = load_rig("kiln-bus")  # two controllers
     >>> named(rig, rig.circuits[0])
-    '2p'
+    '2s of P1+P2'
     """
     wiring = circuit.wiring
     return (
@@ -121,14 +121,22 @@ def strings_of(rig: Rig, circuit: Circuit) -> list[tuple[Panel, ...]]:
     --------
     >>> from vanpower import load_rig
     >>> rig = load_rig("seed-swap")
-    >>> [len(string) for string in strings_of(rig, rig.circuits[0])]
-    [1, 1, 1]
+    >>> [[panel.name for panel in string] for string in strings_of(rig, rig.circuits[0])]
+    [['old 80 W'], ['old 80 W'], ['new 170 W']]
     """
     return [tuple(filled(rig.panels[p], VOLTS)[0] for p in string) for string in circuit.wiring.strings]
 
 
 def assumed(rig: Rig, circuit: Circuit, fields: Sequence[str]) -> tuple[str, ...]:
-    """What stands in for coefficients missing on the labels of the circuit's panels."""
+    """What stands in for coefficients missing on the labels of the circuit's panels.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> print(assumed(rig, rig.circuits[0], ("alpha_isc_pct_per_k",))[0])
+    alpha_isc 0.0537 %/K not on the labels of old 80 W, new 170 W, typical of 36 cells, <250 W (CEC table of 2019)
+    """
     return gaps([rig.panels[panel] for panel in circuit.wiring.panels], fields)
 
 
@@ -158,7 +166,16 @@ def string_voltage(panels: Sequence[Panel], temp: float) -> float:
 
 
 def array_in(rig: Rig, circuit: Circuit, request: Snapshot) -> Joined:
-    """The circuit's array in one light."""
+    """The circuit's array in one light.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("puppet-stage")
+    >>> array = array_in(rig, rig.circuits[0], Snapshot(light=1000.0, temp_cell=25.0))
+    >>> round(float(array.peaks[1][2][0]))  # four labels give 541 W, the roof cable takes 12
+    529
+    """
     return join(roof_of(rig.panels, conditions(rig.panels, request)), circuit)
 
 

@@ -113,7 +113,15 @@ def require_range(
 
 
 def require_count(owner: object, field: str, low: int, high: int) -> None:
-    """Refuse what is no whole number from low to high; None passes."""
+    """Refuse what is no whole number from low to high; None passes.
+
+    Examples
+    --------
+    >>> from vanpower.rig import Shade
+    >>> require_count(Shade(panel=5, lit=0.2), "panel", 0, 3)
+    Traceback (most recent call last):
+    ValueError: Shade.panel is 5; a value from 0 to 3 makes sense.
+    """
     value = getattr(owner, field)
     whole = value is None or (isinstance(value, Integral) and not isinstance(value, bool))
     require(whole, owner, field, f"a whole number from {low} to {high} makes sense")
@@ -121,7 +129,15 @@ def require_count(owner: object, field: str, low: int, high: int) -> None:
 
 
 def require_one_of(owner: object, field: str, known: tuple[str, ...], slips: dict[str, str]) -> None:
-    """Refuse a word outside the known ones; `slips` says what its trade names are called here."""
+    """Refuse a word outside the known ones; `slips` says what its trade names are called here.
+
+    Examples
+    --------
+    >>> from vanpower.rig import Cable
+    >>> require_one_of(Cable(laying="surface"), "laying", ("apart", "conduit"), {"surf": "Clipped in a pipe?"})
+    Traceback (most recent call last):
+    ValueError: Cable.laying is 'surface'; it is "apart" or "conduit". Clipped in a pipe?
+    """
     value = getattr(owner, field)
     words = ", ".join(f'"{word}"' for word in known[:-1]) + f' or "{known[-1]}"'
     plain = str(value).lower()

@@ -266,6 +266,15 @@ def check_roof(plan: RoofPlan, panels: tuple[Panel, ...]) -> None:
     ------
     ValueError
         For the first such pair.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("goat-cheese-van")
+    >>> spot = Spot(panel=3, left_m=0.1, back_m=0.1, wide_m=0.67, long_m=1.48)
+    >>> check_roof(RoofPlan(wide_m=1.8, long_m=4.2, spots=(spot,)), rig.panels)
+    Traceback (most recent call last):
+    ValueError: RoofPlan.spots place P4, and the rig has 3.
     """
     for spot in plan.spots:
         if spot.panel >= len(panels):

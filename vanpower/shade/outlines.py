@@ -34,7 +34,14 @@ MOMENTS, BLOCK = 96, 16_000
 
 @dataclass(frozen=True, eq=False)
 class Piece:
-    """A convex piece of shadow: outline (corner, 2) [m], share of light it takes, how far its edge is cast [m]."""
+    """A convex piece of shadow: outline (corner, 2) [m], share of light it takes, how far its edge is cast [m].
+
+    Examples
+    --------
+    >>> corners = np.array([[0.0, 0.0], [0.3, 0.0], [0.0, 0.3]])
+    >>> Piece(corners, takes=0.8, cast=2.5).takes  # from behind a tree that lets a fifth through
+    0.8
+    """
 
     corners: Array
     takes: float
@@ -60,8 +67,8 @@ def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
     Examples
     --------
     >>> from vanpower.rig import Fixture, RoofPlan
-    >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> from vanpower.shade import solid_of
+    >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> solid = solid_of(box, RoofPlan(wide_m=1.8, long_m=4.0))
     >>> edges = np.array([[1.0, 1.2, 0.4, 0.6], [1.3, 1.5, 0.4, 0.6], [1.6, 1.8, 0.4, 0.6]])
     >>> sun = np.array([[-1.0, 0.0, 1.0]]) / np.sqrt(2.0)  # 45 degrees high at the left
@@ -86,8 +93,8 @@ def shadows(solids: Sequence[Solid], sun: Array) -> list[Array]:
     Examples
     --------
     >>> from vanpower.rig import Fixture, RoofPlan
-    >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> from vanpower.shade import solid_of
+    >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> solid = solid_of(box, RoofPlan(wide_m=1.8, long_m=4.0))  # 0.4 m above the glass
     >>> (shadow,) = shadows([solid], np.array([-1.0, 0.0, 1.0]) / np.sqrt(2.0))  # sun 45 degrees high at the left
     >>> shadow.round(2).tolist()

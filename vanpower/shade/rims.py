@@ -29,6 +29,15 @@ class Rims:
         Numbers of the faces beside it; an open side is a face that no sun sees.
     normals : ndarray (face, 3)
         Outward; the last one, of the open side, is zero.
+
+    Examples
+    --------
+    >>> from vanpower.rig import Fixture, RoofPlan
+    >>> from vanpower.shade import solid_of
+    >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
+    >>> rims = rims_of(solid_of(box, RoofPlan(wide_m=1.8, long_m=4.0)))
+    >>> len(rims.start), rims.outlines(np.array([[1.0, 0.0]])).max(axis=1).round(2).tolist()
+    (12, [[1.4, 1.0]])
     """
 
     start: Array
@@ -68,7 +77,17 @@ class Rims:
 
 @lru_cache(maxsize=512)
 def rims_of(solid: Solid) -> Rims:
-    """Edges of a solid; a cover is one face that looks up."""
+    """Edges of a solid; a cover is one face that looks up.
+
+    Examples
+    --------
+    >>> from vanpower.rig import Fixture, RoofPlan
+    >>> from vanpower.shade import solid_of
+    >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
+    >>> rims = rims_of(solid_of(box, RoofPlan(wide_m=1.8, long_m=4.0)))
+    >>> len(rims.start), len(rims.normals)  # edges of a box; its faces and the open side
+    (12, 6)
+    """
     faces = solid.faces or (solid.points[outline(solid.points)],)
     normals = [np.cross(face[1] - face[0], face[2] - face[1]) for face in faces]
     number: dict[tuple[tuple[float, ...], tuple[float, ...]], int] = {}

@@ -44,7 +44,13 @@ def sun_vectors(
 
 
 def rings_of(cast: Array) -> Array:
-    """How many rings of points stand for the disc where an edge is cast from so far; more from farther. [m]"""
+    """How many rings of points stand for the disc where an edge is cast from so far; more from farther. [m]
+
+    Examples
+    --------
+    >>> rings_of(np.array([0.2, 1.0, 10.0, 30.0])).tolist()
+    [0, 1, 2, 3]
+    """
     return np.searchsorted(RINGS, cast)
 
 
@@ -56,6 +62,11 @@ def disc_points(suns: Array, rings: int) -> Array:
     suns : ndarray (moment, 3)
     rings : int
         Rings of 8, 16, 24 points around the middle.
+
+    Examples
+    --------
+    >>> disc_points(np.array([[0.0, 0.0, 1.0]]), 3).shape  # one moment, 1 + 8 + 16 + 24 points
+    (1, 49, 3)
     """
     number = np.concatenate([np.zeros(1), *(np.full(8 * ring, ring) for ring in range(1, rings + 1))])
     place = np.concatenate([np.zeros(1), *((np.arange(8 * ring) + 0.5) / (8 * ring) for ring in range(1, rings + 1))])
@@ -79,13 +90,25 @@ def _ahead(suns: Array) -> Array:
 
 
 def shift(sun: Array) -> Array:
-    """How far a shadow moves for each metre of height: right and forward, shape (..., 2)."""
+    """How far a shadow moves for each metre of height: right and forward, shape (..., 2).
+
+    Examples
+    --------
+    >>> shift(sun_vectors(np.array([45.0]), np.array([270.0]))).round(3).tolist()  # sun at the left
+    [[1.0, 0.0]]
+    """
     low = np.maximum(sun[..., 2:], np.sin(np.radians(LOWEST_DEG)))
     return -sun[..., :2] / low
 
 
 def blur(suns: Array) -> Array:
-    """Half width of the disc's light across and along, for each metre along the ray, as right and forward (..., 2)."""
+    """Half width of the disc's light across and along, for each metre along the ray, as right and forward (..., 2).
+
+    Examples
+    --------
+    >>> blur(sun_vectors(np.array([30.0]), np.array([0.0]))).round(4).tolist()  # sun ahead: wider along than across
+    [[0.0047, 0.0093]]
+    """
     low = np.maximum(suns[..., 2:], np.sin(np.radians(LOWEST_DEG)))
     ahead = _ahead(suns)
     return np.tan(np.radians(DISC_DEG)) * np.sqrt(ahead[..., ::-1] ** 2 + (ahead / low) ** 2)
