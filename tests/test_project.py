@@ -34,6 +34,8 @@ MODULES = sorted(
     for path in (TOP / "vanpower").rglob("*.py")
     if path.stem != "__main__"
 )
+EXEMPLARY = ("cables", "checks", "recipes", "rig", "shade", "sky", "studies", "trials")
+# folders whose every name has an example
 
 
 def environment() -> dict[str, list[str]]:
@@ -159,10 +161,6 @@ def without_example(module: ModuleType) -> list[str]:
     handed_out = {name: getattr(module, name) for name in module.__all__}
     made = {name: one for name, one in handed_out.items() if isinstance(one, type) or inspect.isfunction(one)}
     return [name for name, one in made.items() if ">>>" not in (inspect.getdoc(one) or "")]
-
-
-EXEMPLARY = ("cables", "checks", "recipes", "rig", "shade", "sky", "studies", "trials")
-# folders whose every name has an example
 
 
 @pytest.mark.parametrize("name", ["vanpower", *(f"vanpower.{folder}" for folder in EXEMPLARY)])
