@@ -34,7 +34,7 @@ MODULES = sorted(
     for path in (TOP / "vanpower").rglob("*.py")
     if path.stem != "__main__"
 )
-EXEMPLARY = ("cables", "checks", "recipes", "rig", "shade", "sky", "studies", "trials")
+EXEMPLARY = ("cables", "checks", "figures", "recipes", "remakes", "rig", "shade", "sky", "studies", "trials")
 # folders whose every name has an example
 
 

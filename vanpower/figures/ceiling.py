@@ -24,7 +24,16 @@ from vanpower.rig import Panel, Rig
 
 
 class CeilingChart(Chart):
-    """Open-circuit volts against temperature for one panel, two in series and so on, under the controller's ceiling."""
+    """Open-circuit volts against temperature for one panel, two in series and so on, under the controller's ceiling.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> chart = CeilingChart()
+    >>> chart.update(load_rig("bookmobile"))
+    >>> chart.title
+    'One panel: 24.8 V at −11 °C, 55.2 V left'
+    """
 
     size = (5.5, 4.1)
 
@@ -122,7 +131,16 @@ class CeilingChart(Chart):
 
 
 def plot_ceiling(rig: Rig, *, ax: Axes | None = None) -> Axes:
-    """Cold open-circuit volts of the first circuit's longest string against the controller's ceiling."""
+    """Cold open-circuit volts of the first circuit's longest string against the controller's ceiling.
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> from vanpower import load_rig, rewired
+    >>> ax = plot_ceiling(rewired(load_rig("puppet-stage"), "4s"), ax=Figure().subplots())
+    >>> ax.get_title(loc="left")
+    '4 in series: 103.7 V at −17 °C, 23.7 V over the ceiling'
+    """
     chart = CeilingChart(new_axes(ax, CeilingChart.size))
     chart.update(rig)
     return chart.ax

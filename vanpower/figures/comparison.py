@@ -45,7 +45,18 @@ BESIDE, ABOVE = 0.75, 4.4
 
 
 class ComparisonChart(Chart):
-    """Bars of watts or watt-hours for each wiring, what is lost on the way stacked behind and said in words."""
+    """Bars of watts or watt-hours for each wiring, what is lost on the way stacked behind and said in words.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> chart = ComparisonChart()
+    >>> chart.update(found)
+    >>> print(chart.words["2p"].get_text())
+    167 W into the battery
+    lost: cable 4, converter 4
+    """
 
     def __init__(self, ax: Axes | None = None) -> None:
         super().__init__(ax)
@@ -153,7 +164,16 @@ def _axis_words(comparison: Comparison) -> str:
 
 
 def plot_comparison(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
-    """Bars of watts or watt-hours for each wiring, losses stacked behind and said in words."""
+    """Bars of watts or watt-hours for each wiring, losses stacked behind and said in words.
+
+    Examples
+    --------
+    >>> from vanpower import Shade, Snapshot, alternatives, compare, load_rig
+    >>> shaded = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
+    >>> found = compare(alternatives(load_rig("bookmobile")), shaded)
+    >>> plot_comparison(found, ax=Figure().subplots()).get_title(loc="left")
+    '2s is ahead: 2s 107 W, 2p 88 W'
+    """
     chart = ComparisonChart(new_axes(ax, (SIZE[0], max(SIZE[1], _bars_height(comparison.outcomes)))))
     chart.update(comparison)
     return chart.ax
@@ -163,6 +183,15 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
     """Comparisons as one picture, a row each: curves or the day on the left, wirings side by side on the right.
 
     Where no wiring is on a single controller, a moment has no one curve, and the bars have the row to themselves.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> figure = comparison_figure([found])
+    >>> [ax.get_xlabel() for ax in figure.axes]
+    ['Array voltage (V)', 'Power (W)']
+    >>> plt.close(figure)
     """
     wide, high = PAIR
     heights = [max(high, _bars_height(comparison.outcomes)) for comparison in comparisons]

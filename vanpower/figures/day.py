@@ -28,7 +28,16 @@ from vanpower.studies import Comparison, Outcome
 
 
 class DayChart(Chart):
-    """Light and watts into the battery over a day, wiring by wiring, and when each controller sleeps."""
+    """Light and watts into the battery over a day, wiring by wiring, and when each controller sleeps.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, alternatives, compare, load_rig
+    >>> chart = DayChart()
+    >>> chart.update(compare(alternatives(load_rig("bookmobile")), Outlook(day="dull")))
+    >>> [text.get_text() for text in chart.ax.get_legend().get_texts()]
+    ['2s: 61 Wh', '2p: 61 Wh']
+    """
 
     def __init__(self, ax: Axes | None = None) -> None:
         super().__init__(ax)
@@ -112,7 +121,17 @@ class DayChart(Chart):
 
 
 def plot_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
-    """Light and watts over a day for each wiring, with the hours each controller sleeps."""
+    """Light and watts over a day for each wiring, with the hours each controller sleeps.
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> from vanpower import Outlook, alternatives, compare, load_rig
+    >>> found = compare(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> ax = plot_day(found, ax=Figure().subplots())
+    >>> [text.get_text() for text in ax.texts]
+    ['2s: awake all day', '2p: awake all day']
+    """
     chart = DayChart(new_axes(ax, DayChart.size))
     chart.update(comparison)
     return chart.ax

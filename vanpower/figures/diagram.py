@@ -44,6 +44,12 @@ class Drawn:
         Names of the panels of every string, plus end first.
     fuses : tuple of str
         Words at the fuse of each string; empty where there is none.
+
+    Examples
+    --------
+    >>> words = Drawn((("P1", "P2"), ("P3", "P4")), ("15 A", "15 A"), "150 V, 32 A DC", "30 A")
+    >>> words.panels[1], words.fuses[1]
+    (('P3', 'P4'), '15 A')
     """
 
     panels: tuple[tuple[str, ...], ...]
@@ -80,7 +86,16 @@ class Column:
 
 
 def plot_wiring(rig: Rig, *, ax: Axes | None = None, font: float = SMALL) -> Axes:
-    """Draw every circuit of a rig from panels to battery, one above the other."""
+    """Draw every circuit of a rig from panels to battery, one above the other.
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> from vanpower import load_rig
+    >>> ax = plot_wiring(load_rig("bookmobile"), ax=Figure().subplots())
+    >>> [text.get_text() for text in ax.texts if text.get_text().endswith((" 4 mm²", "30 A"))]
+    ['4.5 m, 4 mm²', '30 A']
+    """
     whole = (6.6, 2.4 if len(rig.circuits) == 1 else 4.2)
     place = whole if ax is None else _size_of(ax)
     ax = new_axes(ax, whole)
@@ -102,7 +117,16 @@ def plot_wiring(rig: Rig, *, ax: Axes | None = None, font: float = SMALL) -> Axe
 
 
 def drawn(rig: Rig, circuit: Circuit) -> Drawn:
-    """The words a diagram of one circuit carries."""
+    """The words a diagram of one circuit carries.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> words = drawn(rig, rig.circuits[0])
+    >>> words.panels, words.isolator, words.battery_fuse
+    ((('P1',), ('P2',)), '100 V, 25 A DC', '30 A')
+    """
     sizes = string_fuse_sizes(rig, circuit)
     fuses = tuple(_fuse_words(size) for size in sizes)
     named = circuit.v_isolator_max and circuit.i_isolator_max

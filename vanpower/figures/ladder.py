@@ -22,7 +22,18 @@ ENDS = {"label": "label in this light", "used": "to loads, battery"}
 
 
 class LadderChart(Chart):
-    """Rungs from the label's watt-hours down to what was taken, in percent of the label, a bar for each wiring."""
+    """Rungs from the label's watt-hours down to what was taken, in percent of the label, a bar for each wiring.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, alternatives, load_rig, run_day
+    >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> chart = LadderChart()
+    >>> chart.update(run)
+    >>> print(chart.title)
+    2p: 92 % of the label's watt-hours arrive; largest loss:
+    dull light, 7 %
+    """
 
     size = (5.5, 4.6)
 
@@ -77,7 +88,15 @@ def shown(run: Run) -> list[str]:
 
 
 def rungs_of(run: Run) -> list[tuple[str, dict[str, float], int]]:
-    """Rungs from the top: words, percent of the label for each rig, and whether it adds (1), takes (-1) or stands."""
+    """Rungs from the top: words, percent of the label for each rig, and whether it adds (1), takes (-1) or stands.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, alternatives, load_rig, run_day
+    >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> [(words, round(shares["2p"], 1)) for words, shares, _ in rungs_of(run)][-3:]
+    [('own draw', 5.3), ('small ones together', 0.2), ('to loads, battery', 92.3)]
+    """
     ladder = run.ladder().steps
 
     def shares(*steps: str) -> dict[str, float]:
@@ -121,7 +140,17 @@ def ladder_finding(run: Run) -> str:
 
 
 def plot_ladder(run: Run, *, ax: Axes | None = None) -> Axes:
-    """The loss ladder of every wiring of a run."""
+    """The loss ladder of every wiring of a run.
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> from vanpower import Outlook, alternatives, load_rig, run_day
+    >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> ax = plot_ladder(run, ax=Figure().subplots())
+    >>> ax.get_xlabel(), [tick.get_text() for tick in ax.get_yticklabels()][:3]
+    ("Share of the label's watt-hours (%)", ['label in this light', 'cold cells', 'dull light'])
+    """
     chart = LadderChart(new_axes(ax, (LadderChart.size[0], HEAD + RUNG * len(rungs_of(run)))))
     chart.update(run)
     if ax is None:

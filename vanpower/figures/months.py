@@ -16,7 +16,17 @@ TICKED = 3
 
 
 class MonthsChart(Chart):
-    """Bars of a month's mean day with the spread of its days, against the loads, for one wiring."""
+    """Bars of a month's mean day with the spread of its days, against the loads, for one wiring.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, alternatives, load_rig, run_day
+    >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> chart = MonthsChart(wiring="2p")
+    >>> chart.update(run)
+    >>> print(chart.title)
+    2p: no month carries the load of 408 Wh a day
+    """
 
     size = (5.5, 4.2)
 
@@ -71,7 +81,17 @@ def months_finding(run: Run, name: str) -> str:
 
 
 def plot_months(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> Axes:
-    """The months of a run, for the best wiring or the one named."""
+    """The months of a run, for the best wiring or the one named.
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> from vanpower import Outlook, alternatives, load_rig, run_day
+    >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> ax = plot_months(run, ax=Figure().subplots())
+    >>> ax.get_ylabel(), [tick.get_text() for tick in ax.get_xticklabels()]
+    ('Watt-hours a day (Wh)', ['Dec'])
+    """
     chart = MonthsChart(new_axes(ax, MonthsChart.size), wiring=wiring)
     chart.update(run)
     return chart.ax

@@ -75,7 +75,15 @@ def amount(name: str, said: str, comparison: Comparison) -> str:
 
 
 def finding(comparison: Comparison) -> str:
-    """A comparison in a line: who is ahead by how much, or that it makes no difference."""
+    """A comparison in a line: who is ahead by how much, or that it makes no difference.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> finding(found)
+    'No difference: 2s 169 W, 2p 167 W'
+    """
     allowed = [name for name in comparison.ranking if comparison.outcomes[name].refused is None]
     out = [name for name in comparison.ranking if name not in allowed]
     if not allowed:

@@ -52,6 +52,15 @@ class PowerChart(Chart):
         needs more. None fits it to each result. [W]
     v_top : float, optional
         Holds the voltage axis still in the same way. [V]
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> chart = PowerChart()
+    >>> chart.update(found)
+    >>> [round(float(line.get_xdata().max()), 1) for line in chart.lines.values()]
+    [44.2, 22.1]
     """
 
     def __init__(self, ax: Axes | None = None, *, p_top: float | None = None, v_top: float | None = None) -> None:
@@ -210,6 +219,15 @@ def plot_power(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     comparison : Comparison
         Over a Snapshot; of a day the first moment is drawn.
     ax : Axes, optional
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> ax = plot_power(found, ax=Figure().subplots())
+    >>> [text.get_text() for text in ax.texts]
+    ['from 14.3 V, wakes at 18.3 V', 'ceiling 80 V']
     """
     chart = PowerChart(new_axes(ax, PowerChart.size))
     chart.update(comparison)

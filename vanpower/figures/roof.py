@@ -37,6 +37,15 @@ class RoofChart(Chart):
     Parameters
     ----------
     ax : Axes, optional
+
+    Examples
+    --------
+    >>> from vanpower import Parked, compare, load_rig
+    >>> found = compare({"3s": load_rig("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
+    >>> chart = RoofChart()
+    >>> chart.update(found)
+    >>> chart.title
+    '3 % less light on the cells at 9:00'
     """
 
     size = (4.2, 5.4)
@@ -155,6 +164,15 @@ class RoofPairChart:
     ----------
     p_top, v_top : float, optional
         Axes of the curves, as in `PowerChart`. [W, V]
+
+    Examples
+    --------
+    >>> from vanpower import Parked, compare, load_rig
+    >>> found = compare({"3s": load_rig("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
+    >>> pair = RoofPairChart()
+    >>> pair.update(found)
+    >>> pair.roof.title, pair.power.title
+    ('3 % less light on the cells at 9:00', '3s 256 W into the battery')
     """
 
     def __init__(self, *, p_top: float | None = None, v_top: float | None = None, figure: Figure | None = None) -> None:
@@ -179,14 +197,31 @@ class RoofPairChart:
 
 
 def plot_roof(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
-    """The roof from above in one moment under a sky."""
+    """The roof from above in one moment under a sky.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, compare, load_rig
+    >>> found = compare({"3s": load_rig("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=18))
+    >>> plot_roof(found, ax=Figure().subplots()).get_title(loc="left")
+    '7 % less light on the cells at 18:00'
+    """
     chart = RoofChart(new_axes(ax, RoofChart.size))
     chart.update(comparison)
     return chart.ax
 
 
 def plot_roof_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
-    """Watts into the battery through a parked day: one line a wiring, and what the panels could give without shade."""
+    """Watts into the battery through a parked day: one line a wiring, and what the panels could give without shade.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, compare, load_rig
+    >>> day = Parked(latitude_deg=47, day="06-21", step_min=60)
+    >>> found = compare({"3s": load_rig("goat-cheese-van")}, day)
+    >>> plot_roof_day(found, ax=Figure().subplots()).get_title(loc="left")
+    '3s 2953 Wh into the battery'
+    """
     ax = new_axes(ax, (5.5, 3.8))
     outcomes = list(comparison.outcomes.items())
     if not isinstance(comparison.request, Parked) or comparison.request.hour is not None:
@@ -213,7 +248,17 @@ def plot_roof_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
 
 
 def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
-    """Light against shaded share, coloured by the winning wiring; the line where the best two are equal."""
+    """Light against shaded share, coloured by the winning wiring; the line where the best two are equal.
+
+    Examples
+    --------
+    >>> from vanpower import alternatives, load_rig, shade_map
+    >>> found = shade_map(alternatives(load_rig("goat-cheese-van")))
+    >>> ax = plot_shade_map(found, ax=Figure().subplots())
+    >>> print(ax.get_title(loc="left"))
+    3s wins on 32 %, 3p wins on 24 % of the map;
+    on the black line 3s equals the best other
+    """
     ax = new_axes(ax, (5.5, 4.2))
     names = list(found.watts)
     short = list(short_names(names).values())
@@ -255,7 +300,17 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
 
 
 def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
-    """Roof and curves at one hour (noon where a day is asked for), and the day beside them."""
+    """Roof and curves at one hour (noon where a day is asked for), and the day beside them.
+
+    Examples
+    --------
+    >>> import matplotlib.pyplot as plt
+    >>> from vanpower import Parked, load_rig
+    >>> figure = roof_figure({"3s": load_rig("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
+    >>> [ax.get_xlabel() for ax in figure.axes]
+    ['Across the roof (m)', 'Array voltage (V), at 9:00 sun time']
+    >>> plt.close(figure)
+    """
     import matplotlib.pyplot as plt
 
     day = parked.hour is None

@@ -19,7 +19,17 @@ from vanpower.studies import Run
 
 
 class RunChart(Chart):
-    """Watts offered, taken and drawn over the days of a run, and the battery's charge, for one wiring."""
+    """Watts offered, taken and drawn over the days of a run, and the battery's charge, for one wiring.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, alternatives, load_rig, run_day
+    >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> chart = RunChart(wiring="2p")
+    >>> chart.update(run)
+    >>> print(chart.title)
+    2p: 61 Wh taken; charge 70 to 44 %
+    """
 
     size = (5.5, 4.2)
 
@@ -89,14 +99,33 @@ def run_finding(run: Run, name: str) -> str:
 
 
 def plot_run(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> Axes:
-    """Watts and charge over the days of a run, for the best wiring or the one named."""
+    """Watts and charge over the days of a run, for the best wiring or the one named.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, alternatives, load_rig, run_day
+    >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> ax = plot_run(run, wiring="2s", ax=Figure().subplots())
+    >>> ax.get_title(loc="left")
+    '2s: 61 Wh taken; charge 70 to 44 %'
+    """
     chart = RunChart(new_axes(ax, RunChart.size), wiring=wiring)
     chart.update(run)
     return chart.ax
 
 
 def run_figure(run: Run) -> Figure:
-    """A run as one picture: its days, or its months where it has several, and the loss ladder."""
+    """A run as one picture: its days, or its months where it has several, and the loss ladder.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, alternatives, load_rig, run_day
+    >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> figure = run_figure(run)
+    >>> [ax.get_xlabel() for ax in figure.axes if ax.get_xlabel()]
+    ['Time of the weather file (h)', "Share of the label's watt-hours (%)"]
+    >>> plt.close(figure)
+    """
     high = max(PAIR[1], HEAD + RUNG * len(rungs_of(run)) + 0.4)
     fig, (left, right) = plt.subplots(1, 2, figsize=(PAIR[0] + 1.2, high), layout="constrained")
     (plot_months if len(run.budget(run.ranking[0]).months) > 1 else plot_run)(run, ax=left)

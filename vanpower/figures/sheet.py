@@ -151,6 +151,13 @@ def sheet(rig: Rig, *, date: str | None = None, extra: Sequence[Verdict] = ()) -
         As it shall stand on the page; None is today.
     extra : sequence of Verdict
         Further answers to print, such as which wiring or controller to take.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> page = sheet(load_rig("bookmobile"), date="2026-05-01")
+    >>> page.texts[0].get_text(), [float(inches) for inches in page.get_size_inches()]
+    ('Bookmobile, two small panels', [8.27, 11.69])
     """
     day = date or datetime.date.today().isoformat()
     verdicts = (*check(rig), *extra)

@@ -127,6 +127,13 @@ class Chart:
         What may change at every update.
     frame : tuple
         Changes when something behind the moving artists has changed (limits, ticks, lines that stand still).
+
+    Examples
+    --------
+    >>> open_before = plt.get_fignums()
+    >>> chart = Chart()
+    >>> plt.get_fignums() == open_before, [float(inches) for inches in chart.figure.get_size_inches()]
+    (True, [5.5, 3.8])
     """
 
     size = SIZE
@@ -197,6 +204,14 @@ def write_picture(fig: Figure, path: Path, *, recipe: str = "", foot: str = "") 
     ValueError
         For an ending that is no picture, a folder that is not there, a file of somebody else's, or a disk that is
         full or locked.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     write_picture(Chart().figure, Path(folder) / "roof.png")
+    ...     [file.name for file in Path(folder).iterdir()]
+    ['roof.png']
     """
     check_picture(path)
     ending = path.suffix.lower()
@@ -221,6 +236,12 @@ def check_picture(path: Path) -> None:
     ------
     ValueError
         With what would make sense.
+
+    Examples
+    --------
+    >>> check_picture(Path("roof.gif"))
+    Traceback (most recent call last):
+    ValueError: picture 'roof.gif' ends in .gif; write .png or .svg or .pdf.
     """
     check_place(path, "picture", PICTURES, OURS)
 

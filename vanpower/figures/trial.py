@@ -26,7 +26,18 @@ SPAN_LEAST = 6.0
 
 
 class TrialChart(Chart):
-    """Watts block by block above; below them watts for the light at 25 °C, against the drift of the first wiring."""
+    """Watts block by block above; below them watts for the light at 25 °C, against the drift of the first wiring.
+
+    Examples
+    --------
+    >>> from vanpower import judge, read_log
+    >>> from vanpower.recipes import data_folder
+    >>> trial = judge(read_log(data_folder() / "logs" / "apple-barn.csv"))
+    >>> chart = TrialChart()
+    >>> chart.update(trial)
+    >>> print(chart.title)
+    Real: 2s against 2p +2.5 % (+2.0 to +3.1 %), not +15.4 %
+    """
 
     size = (5.5, 5.4)
 
@@ -174,7 +185,18 @@ def _called(trial: Trial) -> dict[bool, str]:
 
 
 def plot_trial(trial: Trial, *, ax: Axes | None = None) -> Axes:
-    """Watts of a trial block by block, and what the wiring has to do with them."""
+    """Watts of a trial block by block, and what the wiring has to do with them.
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> from vanpower import judge, read_log
+    >>> from vanpower.recipes import data_folder
+    >>> trial = judge(read_log(data_folder() / "logs" / "apple-barn.csv"))
+    >>> ax = plot_trial(trial, ax=Figure().subplots())
+    >>> [inset.get_ylabel() for inset in ax.child_axes]
+    ['As read (W)', 'For light and heat (%)']
+    """
     chart = TrialChart(new_axes(ax, TrialChart.size))
     chart.update(trial)
     return chart.ax

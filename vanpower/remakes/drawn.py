@@ -18,7 +18,14 @@ Numbers = dict[str, str]
 
 @dataclass(frozen=True, eq=False)
 class Drawn:
-    """A chart, the numbers it shows as printed, and the answer in words."""
+    """A chart, the numbers it shows as printed, and the answer in words.
+
+    Examples
+    --------
+    >>> chart = Drawn(Figure(), {"2s": "43.1 W", "2p": "42.9 W"}, "No difference.")
+    >>> chart.numbers["2p"]
+    '42.9 W'
+    """
 
     figure: Figure
     numbers: Numbers
@@ -56,7 +63,14 @@ def days_in(recipe: ChartRecipe) -> Outlook | None:
 
 
 def figure_of(ax: Axes) -> Figure:
-    """The figure that axes stand on."""
+    """The figure that axes stand on.
+
+    Examples
+    --------
+    >>> figure = Figure()
+    >>> figure_of(figure.subfigures().subplots()) is figure
+    True
+    """
     figure = ax.get_figure(root=True)
     assert isinstance(figure, Figure)
     return figure

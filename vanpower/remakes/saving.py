@@ -44,6 +44,14 @@ class Remade(Drawn):
         As it was found.
     differences : tuple of str
         Numbers that are not as printed then, a sentence each.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> recipe, _ = drawn_from(recipe_for("ceiling", load_rig("bookmobile")))
+    >>> edited = replace(recipe, numbers={**recipe.numbers, "circuit 1, left": "99.00 V"})
+    >>> remake(edited).differences
+    ('circuit 1, left: 99.00 V then, 55.21 V now',)
     """
 
     recipe: ChartRecipe
@@ -85,6 +93,17 @@ def save_chart(path: str | Path, kind: str, subject: Subject, *requests: Asked, 
     -------
     ChartRecipe
         What went into the picture.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import load_rig, read_chart
+    >>> with TemporaryDirectory() as folder:
+    ...     recipe = save_chart(Path(folder) / "cold.png", "ceiling", load_rig("bookmobile"))
+    ...     read_chart(Path(folder) / "cold.png") == recipe
+    True
+    >>> recipe.numbers
+    {'circuit 1, cold volts': '24.8 V', 'circuit 1, left': '55.21 V'}
     """
     recipe, chart = _drawn(recipe_for(kind, subject, *requests, **options), subject)
     write_chart(path, recipe, chart.figure)
@@ -99,7 +118,19 @@ def save_with_words(
     plainly: Callable[[], Figure],
     **options: Option,
 ) -> str:
-    """Save a chart, and say where it is and what it carries; `plainly` draws it where it cannot carry its recipe."""
+    """Save a chart, and say where it is and what it carries; `plainly` draws it where it cannot carry its recipe.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "cold.pdf"
+    ...     said = save_with_words(path, "ceiling", rig, plainly=Figure)
+    >>> said.removeprefix(f"written to {path}; ")
+    'it carries no recipe: it is a PDF; PNG and SVG carry one.'
+    """
     path = Path(path)
     try:
         if path.suffix.lower() == ".pdf":
@@ -116,7 +147,18 @@ def save_with_words(
 
 
 def save_answer(path: str | Path, comparisons: Sequence[Comparison]) -> str:
-    """Save the picture of an answer, and say where it is and what it carries."""
+    """Save the picture of an answer, and say where it is and what it carries.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig, read_chart
+    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> with TemporaryDirectory() as folder:
+    ...     said = save_answer(Path(folder) / "answer.png", [found])
+    ...     read_chart(Path(folder) / "answer.png").numbers["2p"]
+    '167.3 W'
+    """
     return save_with_words(path, "answer", comparisons, plainly=lambda: comparison_figure(comparisons))
 
 
@@ -135,6 +177,13 @@ def forum_answer(
         For boards that read Markdown; else plain text.
     **options
         What else the chart is told.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> forum_answer(found).splitlines()[0]
+    '2s brings 169 W; alike within 3 %: 2p 98.9 %. Choose by cable, shade habits'
     """
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
     shown = comparisons if kind == "answer" else comparisons[:1]
@@ -144,7 +193,16 @@ def forum_answer(
 
 
 def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option) -> ChartRecipe:
-    """The recipe of a chart of this subject, still without its numbers."""
+    """The recipe of a chart of this subject, still without its numbers.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> recipe = recipe_for("power", found, p_top=300)
+    >>> list(recipe.rigs), recipe.options, recipe.numbers
+    (['2s', '2p'], {'p_top': 300}, {})
+    """
     if isinstance(subject, Rig):
         return chart_recipe(kind, {"rig": subject}, *requests, **options)
     if isinstance(subject, Run):
@@ -160,25 +218,59 @@ def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option)
 
 
 def drawn_from(recipe: ChartRecipe) -> tuple[ChartRecipe, Drawn]:
-    """The chart of a recipe, and the recipe with the numbers it shows."""
+    """The chart of a recipe, and the recipe with the numbers it shows.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> recipe, chart = drawn_from(recipe_for("ceiling", load_rig("bookmobile")))
+    >>> recipe.numbers == chart.numbers, recipe.numbers["circuit 1, cold volts"]
+    (True, '24.8 V')
+    """
     chart = draw(recipe)
     return replace(recipe, numbers=chart.numbers), chart
 
 
 def write_chart(path: str | Path, recipe: ChartRecipe, figure: Figure) -> None:
-    """Write a picture with its recipe inside and at its foot."""
+    """Write a picture with its recipe inside and at its foot.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import load_rig, read_chart
+    >>> recipe, chart = drawn_from(recipe_for("ceiling", load_rig("bookmobile")))
+    >>> with TemporaryDirectory() as folder:
+    ...     write_chart(Path(folder) / "cold.svg", recipe, chart.figure)
+    ...     read_chart(Path(folder) / "cold.svg").id == recipe.id
+    True
+    """
     foot = f"{MADE_BY}, recipe {recipe.id}: vanpower remake draws it again"
     write_picture(figure, Path(path), recipe=recipe_line(recipe), foot=foot)
 
 
 def remake(recipe: ChartRecipe) -> Remade:
-    """The chart of a recipe found in a picture or a text, and what is not as it was."""
+    """The chart of a recipe found in a picture or a text, and what is not as it was.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> recipe, _ = drawn_from(recipe_for("ceiling", load_rig("bookmobile")))
+    >>> remake(recipe).verdict().partition(". ")[2]
+    'All 2 numbers are the same to the last printed digit.'
+    """
     chart = draw(recipe)
     return Remade(chart.figure, chart.numbers, chart.words, recipe, tuple(_differences(recipe.numbers, chart.numbers)))
 
 
 def draw(recipe: ChartRecipe) -> Drawn:
-    """The chart of a recipe."""
+    """The chart of a recipe.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> draw(recipe_for("ceiling", load_rig("bookmobile"))).numbers
+    {'circuit 1, cold volts': '24.8 V', 'circuit 1, left': '55.21 V'}
+    """
     if recipe.kind not in CHARTS:
         near = did_you_mean(nearest(recipe.kind, CHARTS))
         raise ValueError(f"chart {printable(recipe.kind)[:40]!r} is not known{near} There are {', '.join(CHARTS)}.")
