@@ -19,8 +19,19 @@ settings.register_profile("home", deadline=None)
 settings.load_profile("ci" if os.environ.get("CI") else "home")
 
 
+SAID = pytest.StashKey[list[str]]()
+# lines that tests leave for the end of the run
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Nothing is said yet."""
+    config.stash[SAID] = []
+
+
 def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> None:
-    """After benchmarks, what they measured as rows of the table in DEVELOPERS.md."""
+    """What tests had to say; after benchmarks, what they measured as rows of the table in DEVELOPERS.md."""
+    for line in config.stash[SAID]:
+        terminalreporter.write_line(line)
     if config.getoption("benchmark_enable") or config.getoption("markexpr") == "nightly":
         import speed_table
 

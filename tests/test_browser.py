@@ -17,6 +17,7 @@ from typing import Any
 
 import pytest
 from browsing import CUT_OFF, FOLDER, NOTEBOOKS, OVERLAPPING, TOKEN, WAIT_MS, opened, screenshots, served
+from conftest import SAID
 
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, lab_command
 
@@ -82,12 +83,12 @@ def waits(request: pytest.FixtureRequest) -> Iterator[dict[str, list[float]]]:
     waits: dict[str, list[float]] = {}
     yield waits
     everything = [wait for each in waits.values() for wait in each]
-    terminal = request.config.pluginmanager.get_plugin("terminalreporter")
-    if terminal and len(everything) > 1:
-        terminal.ensure_newline()
-        terminal.write_line(f"pages and sliders in a browser took {time.perf_counter() - started:.0f} s")
-        for name, each in {**waits, "all notebooks": everything}.items():
-            terminal.write_line(f"key to picture: {told(each)}  {name}")
+    if len(everything) > 1:
+        said = request.config.stash[SAID]
+        said.append(f"pages and sliders in a browser took {time.perf_counter() - started:.0f} s")
+        said += [
+            f"key to picture: {told(each)}  {name}" for name, each in {**waits, "all notebooks": everything}.items()
+        ]
 
 
 def told(waits: list[float]) -> str:
@@ -222,7 +223,7 @@ def test_the_start_page_shows_a_chart_at_once_and_fits_desk_and_phone(
         page.wait_for_function(f"() => {CHART_THERE}")
         wait = f"{time.perf_counter() - started:.1f} s from opening to the first chart"
         record_property("first chart", wait)
-        request.config.pluginmanager.get_plugin("terminalreporter").write_line(f"\n{wait}")
+        request.config.stash[SAID].append(wait)
         page.wait_for_function(LINKS)
         desk, phone = WIDTHS
         look(page, screenshots(tmp_path) / f"start-as-stored-{desk}.png", desk)
