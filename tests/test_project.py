@@ -165,5 +165,5 @@ def without_example(module: ModuleType) -> list[str]:
 
 @pytest.mark.parametrize("name", ["vanpower", *(f"vanpower.{folder}" for folder in EXEMPLARY)])
 def test_every_name_handed_out_has_an_example_that_runs(name):
-    # the examples themselves run with the docstrings of the package; the other folders have names without one
+    # the examples themselves run with the docstrings of the package
     assert without_example(importlib.import_module(name)) == []
