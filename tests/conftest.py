@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, NoReturn
 
 import pytest
 from browsing import FLAGS, missing
@@ -71,14 +71,18 @@ def four_panels() -> Rig:
     return tiny_rig((PANEL,) * 4, (0, 1), (2, 3))
 
 
+def skip_or_fail(reason: str) -> NoReturn:
+    """A test whose tool is missing is skipped, or fails where all tools are required."""
+    if os.environ.get("VANPOWER_REQUIRE_TOOLS"):
+        pytest.fail(f"VANPOWER_REQUIRE_TOOLS is set and there is {reason}")
+    pytest.skip(reason)
+
+
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
     """A real chromium; without one the test is skipped, or fails where all tools are required."""
-    reason = missing("jupyterlab")
-    if reason and os.environ.get("VANPOWER_REQUIRE_TOOLS"):
-        pytest.fail(f"VANPOWER_REQUIRE_TOOLS is set and there is {reason}")
-    if reason:
-        pytest.skip(reason)
+    if reason := missing("jupyterlab"):
+        skip_or_fail(reason)
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:

@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from conftest import skip_or_fail
 
 from vanpower.recipes import data_folder
 
@@ -90,7 +91,7 @@ def turkish(tmp_path_factory) -> str:
         ["localedef", "-i", "tr_TR", "-f", "UTF-8", str(folder / TURKISH)], capture_output=True, check=False
     )
     if not made or made.returncode:
-        pytest.skip("no Turkish locale can be made here; install the package locales")
+        skip_or_fail("no Turkish locale to be made here; install the package locales")
     return str(folder)
 
 
