@@ -224,7 +224,7 @@ def _summary(verdicts: Sequence[Verdict]) -> str:
     if count["no"]:
         return f"DO NOT CONNECT YET: {count['no']} no, {count['close']} close, {count['yes']} yes."
     if count["close"]:
-        return f"To settle first: {count['close']}; {count['yes']} yes."
+        return f"{count['close']} to settle first, {count['yes']} yes."
     return f"All {count['yes']} answers are yes."
 
 
