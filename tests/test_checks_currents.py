@@ -414,6 +414,17 @@ def test_fuse_that_opens_in_bright_light_is_told_even_where_none_is_needed():
     assert "opens in bright light: a fuse must be over 14.2 A" in found.sentence
 
 
+def test_fuse_that_opens_in_bright_light_is_told_by_the_factor_of_the_rule_book():
+    # US code 690.9(B): at least 1.25 x 1.25 times 9.6 A, 15 A; IEC 62548 asks for more than 1.5 times, 14.4 A
+    rig = side_by_side(replace(SMITH, i_sc=9.6, i_mp=9.0), 2, i_fuse_string=14.8)
+    assert asked(string_fuse, rig).answer == "yes"
+    found = asked(string_fuse, replace(rig, rule_book="US"))
+    assert (found.answer, found.margin) == ("no", pytest.approx(14.8 - 15.0))
+    assert "a fuse must be at least 15.0 A here" in found.sentence
+    just = replace(rig, rule_book="US", circuits=(replace(rig.circuits[0], i_fuse_string=15.0),))
+    assert asked(string_fuse, just).answer == "yes"
+
+
 def test_u4_branch_plug_is_overloaded():
     found = asked(plugs, side_by_side(SMITH, 3, i_plug_max=30.0))
     assert (found.answer, found.margin) == ("no", pytest.approx(30 - 1.25 * 28.35))

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vanpower.checks import cold_ceiling, refusal
-from vanpower.rig import Battery, Climate, Controller, Outlook, Rig, Snapshot
+from vanpower.rig import Battery, Climate, Controller, Outlook, Rig, Snapshot, Wiring
 from vanpower.studies import choices, clipped, compare, forbidden, one_more, with_one_more
 from vanpower.wirings import alternatives
 
@@ -99,6 +99,15 @@ def test_where_nothing_is_allowed_the_verdict_says_no_with_the_danger():
     verdict = found.verdict()
     assert (verdict.answer, verdict.sentence[:5]) == ("no", "None.")
     assert "destroys" in verdict.caution
+
+
+def test_volts_of_the_second_controller_are_cautioned_of_as_well():
+    # two panels side by side on the first, 25.6 V in frost; three in series on the second, 76.7 V
+    rig = joiner(5, v_pv_max=150.0)
+    first = replace(rig.circuits[0], wiring=Wiring(strings=((0,), (1,))))
+    second = replace(rig.circuits[0], wiring=Wiring(strings=((2, 3, 4),)))
+    found = choices(replace(rig, circuits=(first, second)), NOON).verdict()
+    assert "reaches 76.7 V in frost. Above 60 V DC do not touch" in found.caution
 
 
 def any_rig(v_oc: float, beta: float, count: int, limit: float, coldest: float) -> Rig:

@@ -274,6 +274,16 @@ def test_ceiling_chart_crosses_the_ceiling_where_the_label_says() -> None:
     assert chart.ax.get_ylabel() == "Open-circuit voltage (V)"
 
 
+def test_ceiling_chart_draws_other_numbers_in_series_of_equal_panels_only() -> None:
+    chart = CeilingChart()
+    chart.update(rated(95.0))
+    # 23.1 V each: one, two, three in series besides the four that are meant
+    assert {"1", "2", "3", "4 in series"} <= {text.get_text() for text in chart.ax.texts}
+    chart.update(rewired(load_rig("seed-swap"), "3s"))
+    assert [text.get_text() for text in chart.ax.texts if text.get_text().isdigit()] == []
+    assert "3 in series" in words(chart.ax)
+
+
 def test_day_chart_says_how_long_each_wiring_sleeps(rig: Rig) -> None:
     tired = replace(
         rig,

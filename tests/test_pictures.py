@@ -22,7 +22,7 @@ import pytest
 from matplotlib.figure import Figure
 from PIL import Image
 
-from vanpower.figures import write_picture
+from vanpower.figures import style, write_picture
 from vanpower.recipes import chart_recipe, load_rig, read_chart, recipe_line, recipe_to_json
 from vanpower.recipes import pictures as home
 from vanpower.recipes.charts import LARGEST_RECIPE, short_id
@@ -106,6 +106,13 @@ def test_foot_is_there_only_while_the_picture_is_written(tmp_path):
     write_picture(fig, tmp_path / "chart.svg", recipe=LINE, foot="recipe 0123abcd")
     assert fig.get_supxlabel() == "below"
     assert "recipe 0123abcd" in (tmp_path / "chart.svg").read_text(encoding="utf-8")
+
+
+def test_foot_says_once_who_made_it_though_the_line_above_was_wrapped_between_name_and_version():
+    fig = Figure(layout="constrained")
+    fig.supxlabel(f"A model, not a permit. {style.MADE_BY.replace(' ', chr(10))}")
+    with style._footed(fig, f"{style.MADE_BY}, recipe 0123abcd"):
+        assert fig.get_supxlabel() == f"A model, not a permit.\n{style.MADE_BY}, recipe 0123abcd"
 
 
 @pytest.mark.parametrize(

@@ -445,4 +445,12 @@ def test_run_cautions_of_volts_in_frost_where_a_string_passes_what_may_be_touche
 def test_charge_that_reads_like_volts_is_asked_about(two_panels, typed, asked):
     rig = house(two_panels, loads=(), soc_start_pct=typed)
     verdict = run_day({"2s": rig}, Outlook(weather="greensboro", day="bright")).verdict()
-    assert (f"soc_start_pct is {typed:g} %: are these volts?" in verdict.basis) == asked
+    assert (f"({typed:g} % was entered; are these volts?)" in verdict.basis) == asked
+    # a share of 80 % may be used, so a run begins with 20 % at the least, and says whose figure that is
+    assert ("charge at the start 20 %, the least that its usable share leaves" in verdict.basis) == (typed < 20)
+
+
+def test_charge_of_a_block_of_24_volts_that_reads_like_volts_is_asked_about(two_panels):
+    rig = house(two_panels, loads=(), soc_start_pct=26.4, v_nominal=24, v_now=26.4, v_absorption=28.4)
+    told = run_day({"2s": rig}, Outlook(weather="greensboro", day="bright")).verdict().basis
+    assert "charge at the start 26 % as entered, since rest volts do not tell it (26.4 %; are these volts?)" in told

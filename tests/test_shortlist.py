@@ -72,6 +72,13 @@ def test_controller_that_breaks_in_frost_must_go_for_the_cheapest_that_passes():
     assert "destroys" in verdict.caution
 
 
+def test_controller_whose_input_takes_fewer_amps_must_go_with_the_caution_of_those_amps():
+    # 1.25 x 6 A = 7.5 A; in frost nothing is wrong with it
+    verdict = shortlist(van(replace(GOOD, i_pv_sc_max=7.0)), (DEAR,), DAY).verdict()
+    assert "7.5 A against 7 A at the input" in verdict.sentence
+    assert verdict.caution == "Too much short-circuit current can destroy the input; do not connect this."
+
+
 def test_another_wiring_may_pass_where_this_one_fails():
     found = shortlist(van(), (replace(LOW, i_pv_sc_max=20.0),), DAY, rewire=True)
     assert found.offers[0].passes

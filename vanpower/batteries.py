@@ -2,8 +2,8 @@
 
 Rest volts against charge, an internal resistance, three charge stages, a cold lock-out with a release of its own and
 loads that are cut when it is flat. In float the sun feeds the loads at once, also where rest volts still lie above the
-setting. Left out: ageing, self-discharge, cells that differ, the slow creep of volts after
-a load is gone, and other chargers.
+setting. Left out: ageing, self-discharge, cells that differ, the slow creep of volts after a load is gone, and other
+chargers.
 """
 
 from __future__ import annotations

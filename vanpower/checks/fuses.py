@@ -218,9 +218,10 @@ def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     """Answer, margin and sentence by the rule book of the rig."""
     limits, amps, fitted = _limits(rig, circuit), _string_amps(rig, circuit), circuit.i_fuse_string
     needing = _needing(rig, circuit, rig.rule_book)
-    if fitted and not needing and (opening := [a for a in amps if fitted <= FUSE_LEAST * a]):
-        low = FUSE_LEAST * max(opening)
-        return "no", fitted - low, f"{fitted:g} A opens in bright light: a fuse must be over {low:.1f} A here."
+    low = max(fuse_window(a, math.inf, rig.rule_book)[0] for a in amps)
+    if fitted and not needing and not _inside(fitted, low, math.inf, rig.rule_book):
+        least = f"{'at least' if rig.rule_book == 'US' else 'over'} {rounded_up(low)} A"
+        return "no", fitted - low, f"{fitted:g} A opens in bright light: a fuse must be {least} here."
     if len(limits) == 1:
         return "yes", limits[0] if not math.isnan(limits[0]) else 0.0, "One string: it needs none."
     if any(math.isnan(limit) for limit in limits):

@@ -9,13 +9,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, bar, number, rig_from, wired
+from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, as_typed, bar, number, rig_from, wired
 from vanpower.rig import LONGEST_QUOTE, Parked, Rig, RoofPlan
 
 if TYPE_CHECKING:
     from vanpower.studies import Comparison
 
 LIE = "way panels lie"
+WORDS = {"latitude_deg": "--latitude", "day": "--date", "hour": "--hour", "heading_deg": "--heading",
+         "clearness": "--clearness", "temp_air": "--temp"}  # fmt: skip
+# fields of a request, and the words that are typed for them
 LATITUDE, DAY_STEP = 50.0, 15.0
 # [degrees] where a van stands of which nothing is said; no source. [minutes] between two moments of a day
 ROOF_MORE = """\
@@ -89,16 +92,11 @@ def turned_roof(rig: Rig, panels: Sequence[str]) -> RoofPlan:
 
 def parked_from(asked: argparse.Namespace) -> Parked:
     """Where and when the van stands, as asked; errors speak of the words typed."""
-    words = {"latitude_deg": "--latitude", "day": "--date", "hour": "--hour", "heading_deg": "--heading",
-             "clearness": "--clearness", "temp_air": "--temp"}  # fmt: skip
-    try:
+    with as_typed({f"Parked.{field}": word for field, word in WORDS.items()}):
         return Parked(
             latitude_deg=asked.latitude, day=asked.date, hour=asked.hour, step_min=DAY_STEP,
             heading_deg=asked.heading, clearness=asked.clearness, temp_air=asked.temp,
         )  # fmt: skip
-    except ValueError as trouble:
-        told = re.sub(r"^Parked\.(\w+)", lambda found: words.get(found[1], found[1]), str(trouble))
-        raise ValueError(told) from None
 
 
 def _saved(comparison: Comparison, rigs: dict[str, Rig], parked: Parked, path: Path) -> str:

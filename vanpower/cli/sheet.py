@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-from functools import partial
 from pathlib import Path
 
 from vanpower.cli.check import changed
 from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, bar, rig_from, wired
-from vanpower.rig import Outlook, Rig
+from vanpower.rig import Outlook
 
 SHEET_MORE = """\
 Draws the rig, its wiring diagram, every verdict, what to buy, the safe order of work, cautions and assumptions onto one
@@ -34,36 +33,18 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Write the page."""
-    if asked.wiring == "all":
-        raise ValueError("a page shows one wiring; name it, such as --wiring 2s2p.")
-    rig = changed(rig_from(asked.rig), asked.coldest, asked.rules)
-    (one,) = wired(rig, [asked.wiring] if asked.wiring else []).values()
-    days = [Outlook(weather=asked.weather, day="all")] if asked.weather else []
-    said = [step(asked.out, one, days) for step in bar("page")([_checked, _clipped, _written])]
-    print(f"Page {said[-1]}")
-    return ALL_YES
-
-
-def _checked(path: Path, rig: Rig, days: list[Outlook]) -> str:
-    """First what would stop the page: where it goes."""
-    from vanpower.figures import check_picture
-
-    check_picture(path)
-    return ""
-
-
-def _clipped(path: Path, rig: Rig, days: list[Outlook]) -> str:
-    """Then the long part, the year of a weather, which the page finds kept."""
-    from vanpower.studies import clipped
-
-    return "".join(clipped(rig, each).answer for each in days)
-
-
-def _written(path: Path, rig: Rig, days: list[Outlook]) -> str:
-    """The page itself."""
-    from vanpower.figures import sheet
+    from vanpower.figures import check_picture, sheet
     from vanpower.remakes import save_with_words
     from vanpower.studies import clipped
 
-    plainly = partial(sheet, rig, extra=[clipped(rig, each) for each in days])
-    return save_with_words(path, "sheet", rig, *days, plainly=plainly)
+    if asked.wiring == "all":
+        raise ValueError("a page shows one wiring; name it, such as --wiring 2s2p.")
+    check_picture(asked.out)
+    rig = changed(rig_from(asked.rig), asked.coldest, asked.rules)
+    (one,) = wired(rig, [asked.wiring] if asked.wiring else []).values()
+    days = [Outlook(weather=asked.weather, day="all")] if asked.weather else []
+    # the long part, which the page finds kept
+    extra = [clipped(one, each, progress=bar("days")) for each in days]
+    said = save_with_words(asked.out, "sheet", one, *days, plainly=lambda: sheet(one, extra=extra))
+    print(f"Page {said}")
+    return ALL_YES

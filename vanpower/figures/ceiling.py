@@ -22,9 +22,14 @@ from vanpower.checks import (
 from vanpower.figures.style import FONT, ROLES, SPAN_COLD, Chart, new_axes, rounded_up_to, signed, title_line
 from vanpower.rig import Panel, Rig
 
+MOST_LINES = 8
+# panels in series that thin lines are drawn for
+
 
 class CeilingChart(Chart):
     """Open-circuit volts against temperature for one panel, two in series and so on, under the controller's ceiling.
+
+    Of unlike panels only their own string is drawn: so many of one kind would be another rig.
 
     Examples
     --------
@@ -111,22 +116,25 @@ class CeilingChart(Chart):
         self._redraw_behind()
         ax.set_xlim(left, SPAN_COLD[1])
         ax.set_ylim(0, v_end)
-        right = SPAN_COLD[1] - 0.5
-        place = (right, string_voltage(panels, SPAN_COLD[1]) - 0.03 * v_end)
+        place = (SPAN_COLD[1] - 0.5, string_voltage(panels, SPAN_COLD[1]) - 0.03 * v_end)
         words = f"{number} in series" if number > 1 else "one panel"
         self._behind(ax.text(*place, words, fontsize=FONT, ha="right", va="top", zorder=2))
-        tallest = max(panels, key=lambda panel: panel.v_oc)
+        if len({(panel.v_oc, panel.beta_voc_pct_per_k) for panel in panels}) == 1:
+            self._draw_others(panels[0], v_end, left, number)
+
+    def _draw_others(self, panel: Panel, v_end: float, left: float, number: int) -> None:
+        """A thin line for one panel, two in series and so on, but for the number that is drawn already."""
         temps = np.array([left, SPAN_COLD[1]])
-        for count in range(1, 9):
-            volts = np.array([count * string_voltage((tallest,), t) for t in temps])
+        one = np.array([string_voltage((panel,), temp) for temp in temps])
+        for count in range(1, MOST_LINES + 1):
+            volts = count * one
             if volts[1] > 0.96 * v_end:
                 break
             if count != number:
+                place = (SPAN_COLD[1] - 0.5, volts[1] + 0.012 * v_end)
                 self._behind(
-                    ax.text(
-                        right, volts[1] + 0.012 * v_end, f"{count}", fontsize=FONT, ha="right", va="bottom", zorder=2
-                    ),
-                    ax.plot(temps, volts, color=ROLES["other"], lw=1.2, zorder=1)[0],
+                    self.ax.text(*place, f"{count}", fontsize=FONT, ha="right", va="bottom", zorder=2),
+                    self.ax.plot(temps, volts, color=ROLES["other"], lw=1.2, zorder=1)[0],
                 )
 
 

@@ -62,8 +62,9 @@ class MonthsChart(Chart):
             place, could, np.maximum(spread, 0.0), fmt="none", ecolor="black", capsize=3, lw=1.2,
             label="8 of 10 days",
         )  # fmt: skip
-        drawn = self.ax.plot(place, load, color=ROLES["limit"], ls="--", lw=2.2, label="loads")
-        drawn[0].set_path_effects([withStroke(linewidth=4.4, foreground="white")])
+        drawn = self.ax.plot(place, load, color=ROLES["limit"], ls="--", lw=1.8, label="loads")
+        # no wider than it takes to stand out in grey: a bar that just reaches the loads is seen to do so
+        drawn[0].set_path_effects([withStroke(linewidth=2.8, foreground="white")])
         self._behind(*drawn)
         self.ax.legend(
             loc="upper left", bbox_to_anchor=(-0.12, -0.09), ncols=2, fontsize=FONT, frameon=False, handlelength=1.6

@@ -51,6 +51,8 @@ PAIR = (11.6, 4.4)
 PICTURES = (".png", ".svg", ".pdf")
 MADE_BY = f"vanpower {__version__}"
 # stands in the metadata of every picture written
+MADE_BY_AT_END = re.compile(rf"\s*vanpower\s{re.escape(__version__)}\Z")
+# the same at the end of what is wrapped to a width
 OURS = re.compile(rb"vanpower \d+\.\d+")
 # what tells a picture of this kit, whatever its version, from those of others
 DOTS, MOST_DOTS = 150, 10e6
@@ -265,7 +267,7 @@ def _footed(fig: Figure, foot: str) -> Iterator[None]:
     before = fig.get_supxlabel()
     if foot:
         fig.supxlabel(
-            "\n".join(part for part in (before.removesuffix(MADE_BY).strip(), foot) if part),
+            "\n".join(part for part in (MADE_BY_AT_END.sub("", before), foot) if part),
             fontsize="small",
             color="#4D4D4D",
         )

@@ -9,7 +9,6 @@ from dataclasses import fields
 from itertools import groupby
 from numbers import Integral
 from pathlib import Path
-from typing import TypeVar
 
 from vanpower.recipes.forms import GUARDS
 from vanpower.recipes.shelves import data_folder, example_rigs
@@ -23,9 +22,6 @@ COMMENT_COLUMN = 34
 
 ROOF_PARTS = ("spots", "fixtures")
 # tables of their own
-
-Place = tuple[str | int, ...]
-T = TypeVar("T")
 
 
 def read_rig(path: str | Path) -> Rig:
@@ -95,9 +91,6 @@ def rig_to_toml(rig: Rig) -> str:
             lines += [] if part is None else ["", f"[circuits.{table}]", *_written(part)]
     lines += [] if rig.roof is None else _roof_lines(rig.roof)
     return "\n".join(lines) + "\n"
-
-
-# From a path to text
 
 
 def _written(description: object, keys: Sequence[str] = ()) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, TypeVar
+from typing import Any
 
 from pydantic import TypeAdapter
 
@@ -138,9 +138,6 @@ NOT_KEYS = {
     "wp": "Watts follow from v_mp and i_mp; leave it out.",
 }
 # keys people write that have no near one here; AWG areas: ASTM B258
-
-Place = tuple[str | int, ...]
-T = TypeVar("T")
 
 
 @dataclass(kw_only=True)

@@ -10,7 +10,6 @@ from vanpower.recipes.forms import ADAPTERS
 from vanpower.rig import Battery, Controller
 from vanpower.shelf import data_folder
 
-Place = tuple[str | int, ...]
 T = TypeVar("T")
 
 
@@ -58,6 +57,3 @@ def _shelf(shelf: str, kind: type[T]) -> dict[str, T]:
     """The generic parts of one kind, by name."""
     tables = shelf_tables(shelf).items()
     return {name: ADAPTERS[kind].validate_python({"name": name, **table}) for name, table in tables}
-
-
-# What to say

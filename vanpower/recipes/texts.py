@@ -6,7 +6,7 @@ import json
 import re
 import tomllib
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from vanpower.recipes.forms import LARGEST_FILE
 from vanpower.recipes.shelves import data_folder, example_rigs
@@ -32,7 +32,6 @@ SYNTAX_SLIPS = (
 # what a line that is no TOML looks like, and the likely slip; the first that fits is told
 
 Place = tuple[str | int, ...]
-T = TypeVar("T")
 
 
 def bytes_of(path: Path) -> bytes:
@@ -139,6 +138,3 @@ def _table_place(name: str, is_next: bool, counts: dict[str, int]) -> Place:
     if first in counts:
         return (first, counts[first] - 1, *inner)
     return (first, *inner, counts[name] - 1) if name in counts else (first, *inner)
-
-
-# From tables to descriptions

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields
 from difflib import get_close_matches
-from typing import Any, TypeVar
+from typing import Any
 from unicodedata import category
 
 from vanpower.recipes.forms import HEADERS, HOMES, MEANINGS, NOT_KEYS, CircuitForm
@@ -17,8 +17,6 @@ AWG_ZERO_MM2, AWG_STEP = 53.475, 92 ** (1 / 19.5)
 # [mm²] area of AWG 0, and how much less each number more has; ASTM B258
 SUCH_AS = {"v_now": "; about 13.4 while a 12 V lithium block is charged, 26.8 at 24 V, 53.6 at 48 V"}
 # what to write for a value that stands on no label; common practice, no source
-Place = tuple[str | int, ...]
-T = TypeVar("T")
 
 
 def sentence_of(kind: type[Any], error: Mapping[str, Any]) -> tuple[str, str]:
@@ -177,6 +175,3 @@ def printable(text: str) -> str:
     'P1?[2J, 5 °C'
     """
     return "".join(letter if letter.isprintable() or category(letter) == "Zs" else "?" for letter in text)
-
-
-# From descriptions to text

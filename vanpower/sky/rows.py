@@ -37,7 +37,7 @@ LIMITS = {
     "dni": (0.0, 1800.0, "W/m²"),
     "dhi": (0.0, 1800.0, "W/m²"),
 }
-# what weather can be; the same bounds hold for a person's own file
+# what weather can be; a person's own file is held to closer bounds when it is read
 
 _KEPT: dict[str, WeatherRows] = {}
 

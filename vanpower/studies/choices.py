@@ -9,19 +9,19 @@ from vanpower.checks import (
     DESTROYS,
     battery_side,
     cable_current,
-    check,
     hot_floor,
     isolator,
     plugs,
     refusal,
     string_fuse,
+    touch_cautions,
 )
 from vanpower.checks import start as wakes
 from vanpower.checks.words import rounded_up
 from vanpower.rig import Outlook, Request, Rig, Wiring
 from vanpower.sky import find_day
-from vanpower.studies.comparisons import ALIKE, Comparison, compare
-from vanpower.studies.light import title_of
+from vanpower.studies.comparisons import ALIKE, Comparison, compare, outcome
+from vanpower.studies.light import Progress, title_of
 from vanpower.verdicts import Answer, Verdict, watt_hours
 from vanpower.wirings import alternatives
 
@@ -118,7 +118,7 @@ class Choices:
             unit="%",
             sentence=f"{sentence}{out}",
             basis="equal strings only; out is what destroys a controller, has no legal fuse or never wakes",
-            caution=check(best.rig)[0].caution,
+            caution=" ".join(touch_cautions({best.name: best.rig})),
         )
 
 
@@ -185,8 +185,13 @@ def forbidden(rig: Rig) -> Verdict | None:
     return found
 
 
-def clipped(rig: Rig, request: Outlook) -> Verdict:
+def clipped(rig: Rig, request: Outlook, *, progress: Progress | None = None) -> Verdict:
     """What the charge amps of a rig's controllers leave on the roof over the days of a weather; never a no.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Wraps what the days are worked through in, as `tqdm.auto.tqdm` does.
 
     Examples
     --------
@@ -195,8 +200,8 @@ def clipped(rig: Rig, request: Outlook) -> Verdict:
     >>> clipped(rig, Outlook(day="dull")).answer
     'yes'
     """
-    outcome = compare({rig.name: rig}, request).outcomes[rig.name]
-    lost, got = outcome.lost_wh("clipping"), outcome.energy_wh
+    found = outcome(rig, request, progress=progress)
+    lost, got = found.lost_wh("clipping"), found.energy_wh
     days = find_day(request.weather, request.day).days
     share = lost / (lost + got) if lost + got > 0 else 0.0
     amps = sum(circuit.controller.i_charge_max for circuit in rig.circuits)

@@ -433,8 +433,13 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     return Comparison(outcomes, request, title_of(request), tuple(notes))
 
 
-def outcome(rig: Rig, request: Request) -> Outcome:
+def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> Outcome:
     """One rig over a moment or a day, every lost watt booked.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Wraps what each circuit is worked through in, as `tqdm.auto.tqdm` does.
 
     Examples
     --------
@@ -446,7 +451,7 @@ def outcome(rig: Rig, request: Request) -> Outcome:
     light = worked_out(rig.panels, request, rig.roof)
     operations, losses, woken = [], [], []
     for circuit in rig.circuits:
-        operation = run_circuit(light, circuit, rig.battery.v_now)
+        operation = run_circuit(light, circuit, rig.battery.v_now, progress=progress)
         woken += [_woken(light, circuit, rig.battery.v_now)] if operation.held_by.tolist() == [ASLEEP] else []
         operations.append(operation)
         losses.append(losses_of(operation, rig.panels, circuit, light, shaded(rig, circuit, request)))

@@ -1,8 +1,7 @@
 """How sure an answer is: what is not known is varied within its usual bounds, and the wirings are compared again.
 
 A moment is taken as it is; of days some fifty moments from dull to bright stand for all, and what they miss of the lead
-is put right. Leaves out the weather to come,
-and dirt and snow, which are a shade.
+is put right. Leaves out the weather to come, and dirt and snow, which are a shade.
 """
 
 from __future__ import annotations

@@ -207,10 +207,13 @@ def _by_itself(panel: int) -> Circuit:
     return Circuit(wiring=Wiring(strings=((panel,),)), controller=nothing)
 
 
-def run_circuit(light: Light, circuit: Circuit, v_battery: float, *, awake: bool = False) -> Operation:
+def run_circuit(
+    light: Light, circuit: Circuit, v_battery: float, *, awake: bool = False, progress: Progress | None = None
+) -> Operation:
     """One circuit through all moments, in order: the controller remembers whether it was awake, also before them."""
     operations: list[Operation] = []
-    for number in range(len(light)):
+    chunks = range(len(light))
+    for number in chunks if progress is None else progress(chunks):
         array = light.array(number, circuit)
         now = operate(array.curves, circuit.controller, v_battery, parts=array, awake=awake)
         awake = bool(now.awake[-1])

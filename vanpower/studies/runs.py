@@ -262,8 +262,7 @@ class Run:
             sentence=" ".join(filter(None, said)),
             basis="; ".join(
                 [
-                    f"charge at the start {100 * journal.store.soc_start:.0f} %{_not_by_volts(journal.rig)}"
-                    f"{_slip_of_volts(journal.rig)}",
+                    f"charge at the start {100 * journal.store.soc_start:.0f} %{_entered(journal)}",
                     *self._frost(best),
                     *self._gaps,
                     *journal.store.notes,
@@ -359,18 +358,16 @@ class Run:
         return refusal(self.journals[name].rig) is None
 
 
-def _not_by_volts(rig: Rig) -> str:
-    """Why the charge is asked for and not read off the volts of a lithium battery, which hardly change."""
-    flat = rig.battery.chemistry == "lithium iron phosphate"
-    return " as entered, since rest volts do not tell it" if flat else ""
-
-
-def _slip_of_volts(rig: Rig) -> str:
-    """A charge in percent that reads like the volts of a meter is asked about."""
-    battery = rig.battery
-    typed = battery.soc_start_pct
+def _entered(journal: Journal) -> str:
+    """Where the charge at the start comes from, and whether what was entered reads like the volts of a meter."""
+    battery, typed = journal.rig.battery, journal.rig.battery.soc_start_pct
     like_volts = V_PLAUSIBLE[0] <= typed / battery.v_nominal <= V_PLAUSIBLE[1] and typed % 1 > 0
-    return f" (soc_start_pct is {typed:g} %: are these volts?)" if like_volts else ""
+    slip = "; are these volts?" if like_volts else ""
+    if 100 * journal.store.soc_start > typed + 1e-9:
+        return f", the least that its usable share leaves ({typed:g} % was entered{slip})"
+    # rest volts of lithium iron phosphate hardly change
+    flat = battery.chemistry == "lithium iron phosphate"
+    return f"{' as entered, since rest volts do not tell it' * flat}{f' ({typed:g} %{slip})' * like_volts}"
 
 
 def run_day(rigs: Mapping[str, Rig], request: Outlook) -> Run:

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from vanpower.checks import check
 from vanpower.rig import Controller, Outlook, Rig
 from vanpower.sky import find_day
 from vanpower.studies.choices import Choice, choice_of
@@ -149,7 +148,7 @@ class Shortlist:
             f"{self.rig.battery.v_now:g} V; margins and losses as listed, {NOW} uses {self.now.controller.p_own:g} W "
             f"itself and loses {self.now.controller.loss_fixed_pct:g} %; gains under {100 * ALIKE:g} % count as none "
             "(common practice, no source)",
-            caution=check(self.now.choice.rig)[0].caution if not self.now.passes else "",
+            caution="" if self.now.choice.refused is None else self.now.choice.refused.caution,
         )
 
     def _short_of_a_year(self) -> str:
