@@ -253,6 +253,18 @@ def test_glued_panels_get_hotter_than_open_ones():
     assert 55 < free < glued < 95
 
 
+def test_burst_of_light_of_a_minute_does_not_make_the_hottest_cells(tmp_path):
+    # 700 W/m² for half an hour, but for one minute of 1400 at a cloud's edge
+    light = [1400 if minute == 20 else 700 for minute in range(40)]
+    rows = "".join(f"2026-06-21 12:{minute:02d},{g},25,0.5\n" for minute, g in enumerate(light))
+    path = tmp_path / "minutes.csv"
+    path.write_text("time,ghi,temp_air,wind_speed\n" + rows, encoding="utf-8")
+    steady = tmp_path / "steady.csv"
+    steady.write_text(path.read_text(encoding="utf-8").replace("1400", "700"), encoding="utf-8")
+    burst, calm = (hottest_from((FULL,), str(file)) for file in (path, steady))
+    assert calm < burst <= calm + 5
+
+
 @given(st.dictionaries(st.text("abc", min_size=1, max_size=3), st.floats(-50, 20), min_size=1, max_size=5))
 def test_coldest_place_of_the_plan_counts(places):
     climate = climate_over(places)

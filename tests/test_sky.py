@@ -15,7 +15,7 @@ from conftest import PANEL
 from outside import REFERENCE
 
 from vanpower import sky
-from vanpower.sky import Day, cell_temperature, find_day, plane_light
+from vanpower.sky import Day, cell_temperature, find_day, plane_light, slowed
 
 PUBLISHED = json.loads((REFERENCE / "cell_temperature.json").read_text(encoding="utf-8"))
 KING = next(model for model in PUBLISHED["parameters"] if model["model"].startswith("King"))
@@ -314,3 +314,27 @@ def test_all_is_every_row_of_the_weather():
     assert (whole.days, len(whole.table)) == (365, 8760)
     daily = whole.energy_wh_m2 / 365e3
     assert whole.title == f"Sand Point (typical year), 365 days, {daily:.1f} kWh/m² a day on the flat"
+
+
+@pytest.mark.parametrize(("wind", "minutes"), [(0.0, 7.02), (3.0, 5.48)])
+def test_panel_follows_a_step_of_heat_within_minutes_and_sooner_in_wind(wind, minutes):
+    # Prilliman et al. 2020, eq. 8 and Table II, summed by hand for 11.1 kg/m²
+    rate = 0.0046 + 0.00046 * wind - 0.00023 * 11.1 - 1.6e-5 * wind * 11.1
+    weights = np.exp(-rate * 60 * np.arange(1, 21))
+    followed = np.cumsum(weights) / weights.sum()
+    assert np.interp(0.632, followed, np.arange(1, 21)) == pytest.approx(minutes, abs=0.01)
+    times = pd.date_range("2026-06-21 10:00", periods=120, freq="min")
+    day = Day(pd.DataFrame({"ghi": 0.0, "temp_air": 20.0, "wind_speed": wind}, index=times), "made", 1 / 60, None)
+    step = np.where(np.arange(120) >= 60, 80.0, 20.0)
+    assert slowed(day, step)[61:81] == pytest.approx(20 + 60 * followed)
+    assert slowed(day, step)[81:] == pytest.approx(80.0)
+
+
+def test_heat_of_one_date_is_none_of_the_next_and_hours_stay_as_they_are():
+    times = pd.date_range("2026-06-21 23:50", periods=20, freq="min")
+    minutes = Day(pd.DataFrame({"ghi": 0.0, "temp_air": 20.0, "wind_speed": 1.0}, index=times), "made", 1 / 60, None)
+    over_night = np.repeat([60.0, 20.0], 10)
+    assert slowed(minutes, over_night) == pytest.approx(over_night)
+    hours = find_day("sand-point", "bright")
+    heat = np.linspace(0, 60, len(hours.table))
+    assert slowed(hours, heat) is heat

@@ -9,7 +9,7 @@ import numpy as np
 
 from vanpower.arrays import conditions
 from vanpower.rig import Climate, Outlook, Panel
-from vanpower.sky import find_day
+from vanpower.sky import day_of, find_day, slowed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -71,14 +71,18 @@ def coldest_from(weather: str) -> Climate:
 def hottest_from(panels: tuple[Panel, ...], weather: str) -> float:
     """The hottest cells of these panels in a year's weather, with room for a hotter year. [°C]
 
+    Minutes of bursting light do not count as such: a panel takes its time to warm up (`vanpower.sky.slowed`).
+
     Examples
     --------
     >>> from vanpower import load_rig
     >>> hottest_from(load_rig("puppet-stage").panels, "graz")  # on brackets, seven measured days
-    92.0
+    83.0
     """
-    cells = conditions(panels, Outlook(weather=weather, day="all")).temp_cell
-    return float(np.ceil(cells.max() + ROOM))
+    request = Outlook(weather=weather, day="all")
+    day, cells = day_of(request), conditions(panels, request).temp_cell
+    hottest = max(float(slowed(day, of_panel).max()) for of_panel in cells.T)
+    return float(np.ceil(hottest + ROOM))
 
 
 def climate_over(

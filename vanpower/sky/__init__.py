@@ -7,7 +7,7 @@ from vanpower.sky.days import day_of, find_day, is_by_name, is_day, stamp
 from vanpower.sky.finer import finer
 from vanpower.sky.measured import MEASURED, measured_days
 from vanpower.sky.parked import parked_day
-from vanpower.sky.planes import cell_temperature, plane_light, plane_notes
+from vanpower.sky.planes import cell_temperature, plane_light, plane_notes, slowed
 from vanpower.sky.rows import WeatherRows, keep, kept, rows_of
 from vanpower.sky.sun import clear_sky, sun_at
 from vanpower.sky.weather import Day
@@ -34,6 +34,7 @@ __all__ = [
     "plane_light",
     "plane_notes",
     "rows_of",
+    "slowed",
     "stamp",
     "sun_at",
     "typical_year",
