@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.special import wrightomega
 
-from vanpower.cells import FRONT_CONTACT, NO_AVALANCHE, Chains, chain_touch, chain_voltage, wright_omega
+from vanpower.cells import FRONT_CONTACT, NO_AVALANCHE, Chains, chain_touch, chain_voltage, most_watts, wright_omega
 from vanpower.curves import Curves, Diode
 from vanpower.substrings import Branch, Substring, junctions_at, tabulated
 from vanpower.touches import Touch, one_after_another, side_by_side
@@ -31,6 +33,20 @@ def test_slope_and_bend_of_a_chain_are_those_of_differences(u, avalanche):
     assert touch.slope[0] == pytest.approx((voltage[2] - voltage[0]) / (current[2] - current[0]), rel=1e-4)
     assert touch.bend[0] == pytest.approx((slope[2] - slope[0]) / (current[2] - current[0]), rel=2e-3)
     assert rate[0] == pytest.approx((voltage[0] - voltage[2]) / (2 * step), rel=1e-4)
+
+
+@pytest.mark.parametrize("leak", [1e-4, 0.1, 0.9, 3.0])
+@pytest.mark.parametrize("dimmed", [1.0, 0.01])
+def test_most_watts_of_equal_cells_are_the_most_on_a_dense_curve(leak, dimmed):
+    # a leak of more amps than the cells have makes the curve a straight line
+    sound = chain((7.0 * dimmed, 18))
+    leaky = replace(sound, r_shunt=np.array([[0.6 / (7.0 * dimmed * leak)]]))
+    current, voltage, _ = chain_voltage(leaky, np.linspace(0.0, 0.7, 200_001)[None, :], FRONT_CONTACT)
+    assert most_watts(leaky)[0] == pytest.approx((current * voltage).max(), rel=1e-9)
+
+
+def test_most_watts_in_the_dark_are_none():
+    assert most_watts(replace(chain((7.0, 18)), i_light=np.zeros((1, 1))))[0] == 0.0
 
 
 def test_two_resistances_add_up_in_series_and_side_by_side():

@@ -43,6 +43,9 @@ SMALL = -18.0
 # below this the soft-plus estimate of omega is e^z itself
 FAR = 30.0
 # from here on omega is found by its series
+BEST_STEPS, BEST_MET = 12, 1e-6
+# steps at most to the best point of equal cells (leaky ones of every kind take 6), and the share of the volts by which
+# the last may move: the power is then right to its square
 KNEE_FOLDS = 9.5
 # how many e-folds of (light current - current) the points resolve; beyond that the curve is straight
 KNEE_REACHED = 0.9
@@ -366,6 +369,34 @@ def _curvature(cells: Chains, v: Array, avalanche: Avalanche) -> Array:
     more = steeper * (avalanche.exponent + 1.0) / (avalanche.v_breakdown * rest)
     growth = np.exp(np.minimum(v / cells.a, 700.0))
     return -cells.i_0 * growth / cells.a**2 - (2.0 * steeper + v * more) / cells.r_shunt
+
+
+def most_watts(cells: Chains, avalanche: Avalanche = FRONT_CONTACT) -> Array:
+    """Most watts of chains whose cells all have the same light, (row,), without any table. [W]
+
+    Notes
+    -----
+    Without resistance and shunt the best junction volts u of a cell solve (1 + u/a) exp(u/a) = 1 + IL/I0, which Wright
+    omega gives, and with a shunt alone they are IL Rsh/2; from the lower of the two every step goes to the hilltop of
+    the parabola that touches the curve.
+
+    Examples
+    --------
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> chain = chains(one, np.full((1, 36), 1000.0), np.array([25.0]))
+    >>> most_watts(chain).round(2)
+    array([109.54])
+    """
+    folds = np.log1p(cells.i_light / cells.i_0)
+    u = np.minimum(cells.a * (wright_omega(1.0 + folds) - 1.0), 0.5 * cells.i_light * cells.r_shunt)[:, 0]
+    u_open = (cells.a * folds)[:, 0]
+    for _ in range(BEST_STEPS):
+        here, rate = chain_touch(cells, u, avalanche)
+        moved = here.at_current(here.hilltop()).voltage - here.voltage
+        if (np.abs(moved) <= BEST_MET * here.voltage).all():
+            break
+        u = np.minimum(np.maximum(u + moved / rate, 0.0), u_open)
+    return here.current * here.voltage
 
 
 def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Avalanche = FRONT_CONTACT) -> Array:

@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 
 from vanpower.arrays import cell_of
-from vanpower.cells import FRONT_CONTACT, Chains, chains, junction_current
+from vanpower.cells import FRONT_CONTACT, Chains, chains, junction_current, most_watts
 from vanpower.labels import fit_panel
 from vanpower.rig import Checked, Panel, require, require_range
 from vanpower.roots import falling_root
@@ -172,7 +172,7 @@ def with_leak(panel: Panel, word: str) -> Panel:
 def best_watts(panel: Panel, light: Array | float, temp_cell: Array | float) -> Array:
     """Most watts of one panel alone at so much light and heat, each (moment,). [W]"""
     light, temp = np.broadcast_arrays(np.atleast_1d(np.asarray(light, float)), np.asarray(temp_cell, float))
-    return _cells_of(panel) * _watts(chains(cell_of(panel), light[:, None], temp))
+    return _cells_of(panel) * most_watts(chains(cell_of(panel), light[:, None], temp))
 
 
 def open_volts(panel: Panel, light: Array | float, temp_cell: Array | float) -> Array:
@@ -255,7 +255,7 @@ def _by_volts(label: Panel, reading: DullReading, light: float, tried: Array) ->
 
 def _leaks_for(label: Panel, reading: DullReading, light: float, tried: Array, what: str) -> Array:
     """For every ideality tried, the leak that gives the volts or watts read; 0 where none is needed (panel,)."""
-    of, each = (_watts, _cells_of(label)) if what == "p_mp" else (_open, label.cells_in_series)
+    of, each = (most_watts, _cells_of(label)) if what == "p_mp" else (_open, label.cells_in_series)
     wanted = getattr(reading, what) / each
 
     def excess(leaks: Array) -> Array:
@@ -296,18 +296,6 @@ def _top(cells: Chains) -> Array:
 def _open(cells: Chains) -> Array:
     """Open-circuit volts of a cell (row,)."""
     return falling_root(lambda u: junction_current(cells, u, FRONT_CONTACT)[0], 0.0 * cells.a, _top(cells))[:, 0]
-
-
-def _watts(cells: Chains) -> Array:
-    """Most watts of a cell (row,): the slope of power over junction volts crosses zero there."""
-
-    def slope(u: Array) -> Array:
-        amps, rise = junction_current(cells, u, FRONT_CONTACT)
-        return amps + rise * (u - 2.0 * amps * cells.r_series)
-
-    u = falling_root(slope, cells.i_light * cells.r_series, _top(cells))
-    amps, _ = junction_current(cells, u, FRONT_CONTACT)
-    return (amps * (u - amps * cells.r_series))[:, 0]
 
 
 def _check_met(found: Panel, reading: DullReading, light: float) -> None:

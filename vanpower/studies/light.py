@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any, TypeVar
@@ -21,7 +21,8 @@ from vanpower.arrays import (
     roof_of,
 )
 from vanpower.controllers import Operation, operate
-from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, RoofPlan, Snapshot, Wiring
+from vanpower.dull import best_watts
+from vanpower.rig import Circuit, Controller, Outlook, Panel, Request, Rig, RoofPlan, Snapshot, Wiring, nameless
 from vanpower.sky import day_of, plane_notes, stamp
 from vanpower.studies.kept import KEPT
 
@@ -84,25 +85,27 @@ class Light:
     @property
     def p_alone(self) -> Array:
         """Each panel at its own best point (moment, panel). [W]"""
-        for number in range(len(self)):
-            if number not in self._alone:
-                self.part(number)
-        none = np.zeros((0, len(self.panels)))
-        return np.concatenate([none, *(self._alone[number] for number in range(len(self)))])
+        return np.concatenate([np.zeros((0, len(self.panels))), *map(self._watts_alone, range(len(self)))])
 
     @property
     def p_clear(self) -> Array:
         """The same without shade. [W]"""
         return self.p_alone if self.clear is None else self.clear.p_alone
 
-    def _work_out(self, number: int) -> tuple[Roof, Parts]:
-        """Roof and panel curves of a chunk, and on the way what its panels give alone."""
-        start = number * self.chunk
-        roof = roof_of(self.panels, self.conditions.moments(slice(start, start + self.chunk)))
-        parts = panel_curves(roof, range(len(self.panels)))
+    def _watts_alone(self, number: int) -> Array:
+        """`p_alone` of one chunk, worked out once."""
         if number not in self._alone:
-            self._alone[number] = _alone(roof, parts)
-        return roof, parts
+            self._alone[number] = _alone(self.panels, self._moments(number), lambda: self.part(number))
+        return self._alone[number]
+
+    def _moments(self, number: int) -> Conditions:
+        """The moments of one chunk."""
+        return self.conditions.moments(slice(number * self.chunk, (number + 1) * self.chunk))
+
+    def _work_out(self, number: int) -> tuple[Roof, Parts]:
+        """Roof and panel curves of a chunk."""
+        roof = roof_of(self.panels, self._moments(number))
+        return roof, panel_curves(roof, range(len(self.panels)))
 
     def _join(self, number: int, circuit: Circuit) -> Joined:
         roof, parts = self.part(number)
@@ -190,14 +193,29 @@ def notes_of(panels: tuple[Panel, ...], request: Request) -> tuple[str, ...]:
     return (*day.notes, *plane_notes(day, panels), *coarse)
 
 
-def _alone(roof: Roof, parts: Parts) -> Array:
-    """Best watts of every panel on its own, without cable (moment, panel); equal panels are worked out once."""
-    keys = [tuple(map(id, panel)) for panel in roof]
-    watts = {}
-    for panel, key in enumerate(keys):
-        if key not in watts:
-            watts[key] = best_power(join(roof, _by_itself(panel), parts))[1]
-    return np.stack([watts[key] for key in keys], axis=1)
+def _alone(panels: Sequence[Panel], these: Conditions, part: Callable[[], tuple[Roof, Parts]]) -> Array:
+    """Best watts of every panel on its own, without cable (moment, panel); only shaded ones need their curves."""
+    watts = np.empty((len(these), len(panels)))
+    shaded = [number for number, light in enumerate(these.light) if (light != light[:, :1, :1, :1]).any()]
+    alike: dict[Panel, list[int]] = {}
+    for number, panel in enumerate(panels):
+        if number not in shaded:
+            alike.setdefault(nameless(panel), []).append(number)
+    for panel, numbers in alike.items():
+        light = np.stack([these.light[number][:, 0, 0, 0] for number in numbers], axis=1)
+        found = best_watts(panel, light.ravel(), these.temp_cell[:, numbers].ravel())
+        watts[:, numbers] = found.reshape(light.shape)
+    if shaded:
+        watts[:, shaded] = _alone_in_shade(*part(), shaded)
+    return watts
+
+
+def _alone_in_shade(roof: Roof, parts: Parts, numbers: Sequence[int]) -> Array:
+    """Best watts of some panels, each on its own (moment, panel); equal panels are worked out once."""
+    keys = {number: tuple(map(id, roof[number])) for number in numbers}
+    first = {key: number for number, key in reversed(keys.items())}
+    watts = {key: best_power(join(roof, _by_itself(number), parts))[1] for key, number in first.items()}
+    return np.stack([watts[key] for key in keys.values()], axis=1)
 
 
 @lru_cache(maxsize=64)
