@@ -43,14 +43,16 @@ window.drawn = 0;
 document.addEventListener('keydown', event => {
   const node = event.target, before = pictureOf(node);
   if (!node.classList.contains('noUi-handle')) return;
-  const wait = () => performance.now() - event.timeStamp;
-  const again = () => wait() < 30000 && requestAnimationFrame(look);
+  window.waiting?.abort();
+  window.waiting = new AbortController();
+  const signal = waiting.signal;
   const look = () => {
     const image = imageOf(node);
-    if (!image || image.src === before) return again();
-    image.decode().then(() => moves.push(wait()), again);
+    if (!image || image.src === before) return;
+    const done = () => { if (!signal.aborted) { moves.push(performance.now() - event.timeStamp); waiting.abort(); } };
+    image.decode().then(done, () => {});
   };
-  requestAnimationFrame(look);
+  cellOf(node).addEventListener('load', look, {capture: true, signal});
 }, true);
 window.count = node => {
   const latest = () => [...cellOf(node).querySelectorAll('.jp-OutputArea img, img.widget-image')].at(-1)?.src;
@@ -64,7 +66,9 @@ window.count = node => {
   counter.observe(cellOf(node), {subtree: true, childList: true, attributes: true, attributeFilter: ['src']});
 };
 """
-# moves holds the milliseconds from a key to another picture in the page, decoded; drawn counts pictures since `count`
+# moves holds the milliseconds from a key to another picture in the page, decoded; a key that leaves the picture as it
+# was has none, and nothing looks at the page in between, which would take time from it; drawn counts pictures since
+# `count`
 CUT_OFF = """() => {
   const kinds = '.jp-RenderedMarkdown, .jp-OutputArea-output, .jp-RenderedHTMLCommon table, .jp-OutputArea pre, '
     + '.widget-label, .widget-html-content, .widget-dropdown select, .jp-OutputArea img';

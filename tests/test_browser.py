@@ -25,6 +25,8 @@ STORED = "as-stored"
 # folder of the notebooks with their outputs, beside those without
 WIDTHS = (1280, 420)
 # [pixels] a desk and a phone
+LOOK_MS = 50
+# [ms] between two looks for an answer; one at every frame makes the browser draw every frame, and the answer late
 TALLEST = 16_000
 # [pixels] that a screenshot can have
 READY = """() => {
@@ -197,7 +199,7 @@ def press(page: Any, handle: Any, key: str) -> tuple[str, str]:
     handle.press(key)
     if reading(handle) == number:
         return before
-    page.wait_for_function(ANSWERED, arg=asked)
+    page.wait_for_function(ANSWERED, arg=asked, polling=LOOK_MS)
     page.wait_for_function("node => !verdictOf(node).includes('Working')", arg=handle)
     return seen(page, handle)
 

@@ -65,6 +65,31 @@ def test_a_failure_is_said_as_an_alert_and_cleared_by_the_next_good_move(shown: 
     assert live.verdict_line.value
 
 
+def test_slider_and_box_tell_of_one_move_and_it_is_answered_once(shown: Shown) -> None:
+    asked: list[float] = []
+
+    def asking(light: float) -> Any:
+        asked.append(light)
+        return answer(light)
+
+    live = explore(asking, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    box = shown.things[0].children[0].children[0].children[0]
+    asked.clear()
+    box.value = 300
+    assert live.controls["light"].value == 200
+    live.controls["light"].value = 300
+    live.controls["light"].value = 310
+    box.value = 310
+    assert asked == [300, 310]
+
+
+def test_a_picture_that_cannot_be_drawn_is_said_as_well(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
+    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    monkeypatch.setattr(widgets, "png_of", lambda pixels: 1 / 0)
+    live.controls["light"].value = 300
+    assert "role='alert'" in live.failure_line.value
+
+
 def test_slow_answers_wait_until_the_slider_is_let_go(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
     def slow(light: float) -> Any:
         time.sleep(0.06)
@@ -149,15 +174,37 @@ def test_a_picture_file_holds_every_pixel() -> None:
 def test_words_put_down_again_look_as_if_drawn_anew(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
     picture, words = live.picture, live.chart.window_words
-    stamped = picture.stamps.kept[words]
     live.controls["light"].value = 210
-    assert picture.stamps.kept[words] is stamped
-    found = pixels_of(picture.png())
+    live.controls["light"].value = 800
+    assert live.chart.title.count("\n") == 0
+    assert np.abs(pixels_of(picture.png()) - drawn_anew(picture)).max() <= 2
+    words.set_text("AVATAR, LYRA To 21.5 V  f j\n and a second line")
+    assert np.abs(pixels_of(picture.png()) - drawn_anew(picture)).max() <= 2
+
+
+def test_a_word_that_stands_still_is_not_drawn_again(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
+    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    words, drawn, draw = live.chart.window_words, [], widgets.RendererAgg.draw_text
+    words.set_text("wakes at 18.4 V")
+    live.picture.png()
+    monkeypatch.setattr(
+        widgets.RendererAgg, "draw_text", lambda *given, **more: (drawn.append(given[4]), draw(*given, **more))
+    )
+    words.set_text("wakes at 18.6 V")
+    live.picture.png()
+    assert drawn == ["18.6 "]
+    monkeypatch.setattr(widgets, "MOST_WORDS", len(live.picture.words.kept))
+    words.set_text("wakes at 18.5 V")
+    live.picture.png()
+    assert len(live.picture.words.kept) < widgets.MOST_WORDS
+
+
+def drawn_anew(picture: Any) -> np.ndarray:
+    """The pixels of a live picture, its words drawn letter by letter."""
     picture.canvas.restore_region(picture.background)
-    for artist in sorted(live.chart.moving, key=lambda artist: artist.get_zorder()):
+    for artist in sorted(picture.chart.moving, key=lambda artist: artist.get_zorder()):
         picture.figure.draw_artist(artist)
-    drawn = np.asarray(picture.canvas.buffer_rgba()).astype(int)
-    assert np.abs(found - drawn).max() <= 2
+    return np.asarray(picture.canvas.buffer_rgba()).astype(int)
 
 
 def test_words_that_change_their_text_place_or_colour_are_drawn_anew(shown: Shown) -> None:

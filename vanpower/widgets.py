@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import base64
 import html
+import math
 import os
 import re
 import textwrap
 import time
 import zlib
 from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from typing import Any, Protocol
 
 import ipywidgets
@@ -44,8 +46,14 @@ BESIDE = "0 0 0 6px"
 PARAGRAPH = "margin:0.2em 0; line-height:1.35"
 
 
+WORD = re.compile("[^ ]* +|[^ ]+")
+# a word and the spaces behind it
+MOST_WORDS = 2000
+# words and sizes kept for a picture, some 2 kB each
+MARGIN = 8
+# [pixels] room for a letter that reaches out to the left
 Stamp = tuple[int, int, np.ndarray]
-# where pixels belong, from the left and from below, and the pixels
+# where pixels belong, from where a word begins to the right and upwards, and the pixels
 
 
 class LiveChart(Protocol):
@@ -195,17 +203,18 @@ class Explorer:
         self.sentence = self.failure = ""
         self.verdict_line, self.failure_line, self.details = (ipywidgets.HTML(layout=SENTENCES) for _ in range(3))
         self.picture: LivePicture | None = None
+        self.values = {name: control.value for name, control in self.controls.items()}
         started = time.perf_counter()
         self._answer()
         self.slow = time.perf_counter() - started > SLOW_S and self._took_long_again()
-        for control in self.controls.values():
-            control.observe(self._moved, names="value")
+        for name, control in self.controls.items():
+            control.observe(partial(self._moved, name), names="value")
             if self.slow and hasattr(control, "continuous_update"):
                 control.continuous_update = False
 
     def show(self) -> None:
         """Display the controls and sentences, and the picture below them."""
-        rows = [_labelled(control) for control in self.controls.values()]
+        rows = [_labelled(control, partial(self._moved, name)) for name, control in self.controls.items()]
         box = ipywidgets.Box(rows, layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
         lines = [self.verdict_line, self.failure_line]
         display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
@@ -220,20 +229,21 @@ class Explorer:
         self._answer()
         return time.perf_counter() - started > SLOW_S
 
-    def _moved(self, change: object) -> None:
-        """One move of one control: answer, say, draw. Whatever fails is said, since nobody would see it otherwise."""
+    def _moved(self, name: str, change: Mapping[str, Any]) -> None:
+        """One move of one control. A slider and its box both tell of it, and the first to do so is answered."""
+        if change["new"] == self.values[name]:
+            return
+        self.values[name] = change["new"]
         if self.slow:
             self.verdict_line.value = "<p role='status'>Working &hellip;</p>"
         self._answer()
-        if self.picture is not None and not self.failure:
-            self.picture.refresh(self.sentence)
 
     def _answer(self) -> None:
-        """Work out the result and tell the chart and the two lines."""
+        """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
         try:
-            given = self.answer(**{name: control.value for name, control in self.controls.items()})
-            self.result, verdicts = _split(given)
+            self.result, verdicts = _split(self.answer(**self.values))
             self.chart.update(self.result)
+            drawn = self.picture.png() if self.picture is not None else b""
         except Exception as problem:
             self.failure = f"{type(problem).__name__}: {problem}"
             words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
@@ -241,7 +251,13 @@ class Explorer:
             self.verdict_line.value = self.details.value = ""
             return
         self.failure, self.failure_line.value = "", ""
-        self.sentence = "\n".join(_plain(verdict) for verdict in verdicts)
+        self._say(verdicts)
+        if self.picture is not None:
+            self.picture.refresh(drawn, self.sentence)
+
+    def _say(self, verdicts: tuple[Verdict, ...]) -> None:
+        """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
+        self.sentence = "\n".join(map(_plain, verdicts))
         sentences = "".join(_paragraph(_words(verdict)) for verdict in verdicts)
         several = len(verdicts) > 1
         self.verdict_line.value = _paragraph(" &middot; ".join(map(_head, verdicts))) if several else sentences
@@ -272,8 +288,8 @@ class LivePicture:
             self._keep_background()
         self.canvas.restore_region(self.background)  # type: ignore[attr-defined]
         for artist in sorted(self.chart.moving, key=lambda artist: artist.get_zorder()):
-            if type(artist) is Text:
-                self.stamps.put(artist)
+            if type(artist) is Text and artist.get_bbox_patch() is None:
+                artist.draw(self.words)
             else:
                 self.figure.draw_artist(artist)
         return png_of(np.asarray(self.canvas.buffer_rgba()))
@@ -287,12 +303,12 @@ class LivePicture:
         else:
             self.handle = display(_bundle(self.png(), words), raw=True, display_id=True)
 
-    def refresh(self, words: str) -> None:
-        """Show the chart as it is now."""
+    def refresh(self, png: bytes, words: str) -> None:
+        """Put another picture and other words in their place."""
         if self.widget is not None:
-            self.widget.value = self.png()
+            self.widget.value = png
         elif self.handle is not None:
-            self.handle.update(_bundle(self.png(), words), raw=True)
+            self.handle.update(_bundle(png, words), raw=True)
 
     def _lay_out(self) -> None:
         """Lay the figure out once and for all, with room for titles of two lines however short the first ones are."""
@@ -311,43 +327,72 @@ class LivePicture:
             artist.set_animated(True)
         self.canvas.draw()
         self.background = self.canvas.copy_from_bbox(self.figure.bbox)  # type: ignore[attr-defined]
-        self.stamps = Stamps(self.canvas.get_renderer())
+        self.words = Words(self.canvas.get_renderer())
         self.frame = self.chart.frame
 
 
-class Stamps:
-    """Words laid out once, and put down again as pixels until their text, place or colour changes.
+class Words(RendererAgg):
+    """Puts words onto a page as pixels, each word drawn once and kept.
 
-    Laying words out and drawing them is most of the work of a picture, and few of them change at a move. Their font
-    and the way they are aligned may change only together with what stands still.
+    Laying words out and drawing them is most of the work of a picture, and few of them change at a move: of a
+    sentence the numbers. Letters stand at whole pixels from where their word begins, kerning apart, so a word looks the
+    same wherever it begins at the same fraction of a pixel.
 
     Parameters
     ----------
-    renderer : RendererAgg
+    page : RendererAgg
         What the picture is drawn on.
     """
 
-    def __init__(self, renderer: RendererAgg) -> None:
-        self.renderer = renderer
-        self.empty = RendererAgg(renderer.width, renderer.height, renderer.dpi)
+    def __init__(self, page: RendererAgg) -> None:
+        super().__init__(page.width, page.height, page.dpi)
+        self.page = page
         self.nothing = self._colours()[0, 0]
-        self.kept: dict[Text, tuple[tuple[Any, ...], Stamp]] = {}
+        self.kept: dict[tuple[Any, ...], Any] = {}
 
-    def put(self, words: Text) -> None:
-        """Draw the words onto the picture."""
-        if not words.get_visible() or not words.get_text():
+    def draw_text(
+        self, gc: Any, x: float, y: float, s: str, prop: Any, angle: float, ismath: Any = False, mtext: Any = None
+    ) -> None:
+        """Put a line down, word by word."""
+        if angle or ismath:
+            self.page.draw_text(gc, x, y, s, prop, angle, ismath, mtext)
             return
-        place = words.get_transform().transform(words.get_position())
-        look = (words.get_text(), *place.tolist(), words.get_color())
-        if words not in self.kept or self.kept[words][0] != look:
-            self.kept[words] = look, self._made(words)
-        x, y, pixels = self.kept[words][1]
-        self.renderer.draw_image(self.renderer.new_gc(), x, y, pixels)
+        for word in WORD.findall(s):
+            self._put(gc, x, y, word, prop)
+            x += self._size(word, prop)[0]
 
-    def _made(self, words: Text) -> Stamp:
-        """The words drawn on an empty picture, of which only their own box is kept."""
-        self.empty.clear()
-        words.draw(self.empty)
+    def get_text_width_height_descent(self, s: str, prop: Any, ismath: Any) -> tuple[float, float, float]:
+        """Size of a line from the sizes of its words."""
+        if ismath or not s:
+            return self.page.get_text_width_height_descent(s, prop, ismath)
+        widths, heights, descents = zip(*(self._size(word, prop) for word in WORD.findall(s)), strict=True)
+        descent = max(descents)
+        return sum(widths), max(h - d for h, d in zip(heights, descents, strict=True)) + descent, descent
+
+    def _size(self, word: str, prop: Any) -> tuple[float, float, float]:
+        """Width, height and descent of a word with the space behind it. [pixel]"""
+        return self._keep((word, prop), lambda: self.page.get_text_width_height_descent(word, prop, False))
+
+    def _put(self, gc: Any, x: float, y: float, word: str, prop: Any) -> None:
+        """Put a word down where its first letter belongs."""
+        left, low = math.floor(x), math.floor(y)
+        look = (word, prop, x - left, y - low, gc.get_rgb())
+        right, up, pixels = self._keep(look, lambda: self._drawn(gc, x - left, y - low, word, prop))
+        self.page.draw_image(self.page.new_gc(), left + right, self.page.height - low + up, pixels)
+
+    def _keep(self, key: tuple[Any, ...], made: Callable[[], Any]) -> Any:
+        """What was made for this key, made now where it is not there."""
+        if key not in self.kept:
+            if len(self.kept) >= MOST_WORDS:
+                self.kept.clear()
+            self.kept[key] = made()
+        return self.kept[key]
+
+    def _drawn(self, gc: Any, x: float, y: float, word: str, prop: Any) -> Stamp:
+        """A word on an empty picture, of which only its own box is kept."""
+        self.clear()
+        middle = self.height // 2
+        super().draw_text(gc, MARGIN + x, middle + y, word, prop, 0)
         drawn = self._colours() != self.nothing
         rows = np.flatnonzero(drawn.any(axis=1))
         if not rows.size:
@@ -355,12 +400,12 @@ class Stamps:
         columns = np.flatnonzero(drawn[rows].any(axis=0))
         top, bottom, left, right = rows[0], rows[-1] + 1, columns[0], columns[-1] + 1
         # a renderer counts from the lowest row and takes the lowest row first
-        pixels = np.asarray(self.empty.buffer_rgba())[top:bottom, left:right][::-1].copy()
-        return left, len(drawn) - bottom, pixels
+        pixels = np.asarray(self.buffer_rgba())[top:bottom, left:right][::-1].copy()
+        return left - MARGIN, middle - bottom, pixels
 
     def _colours(self) -> np.ndarray:
         """The empty picture, a number a pixel (row, column)."""
-        return np.asarray(self.empty.buffer_rgba()).view(np.uint32)[..., 0]
+        return np.asarray(self.buffer_rgba()).view(np.uint32)[..., 0]
 
 
 def png_of(pixels: np.ndarray) -> bytes:
@@ -428,8 +473,11 @@ def _paragraph(words: str) -> str:
     return f"<p role='status' style='{PARAGRAPH}'>{_glued(words)}</p>"
 
 
-def _labelled(control: ipywidgets.ValueWidget) -> ipywidgets.Widget:
-    """A control below its label; a slider gets a box that takes the number typed and has a label of its own."""
+def _labelled(control: ipywidgets.ValueWidget, moved: Callable[[Any], None]) -> ipywidgets.Widget:
+    """A control below its label; a slider gets a box that takes the number typed and has a label of its own.
+
+    The page moves slider and box together and tells of the box first.
+    """
     if not isinstance(control, ipywidgets.IntSlider | ipywidgets.FloatSlider):
         control.style.description_width = "initial"
         control.layout = _wide_enough(control.description)
@@ -442,6 +490,7 @@ def _labelled(control: ipywidgets.ValueWidget) -> ipywidgets.Widget:
     )  # fmt: skip
     control.description, control.readout, control.layout = "", False, {"width": "100%", "margin": "0"}
     ipywidgets.jslink((control, "value"), (box, "value"))
+    box.observe(moved, names="value")
     return ipywidgets.VBox([box, control], layout=layout)
 
 
