@@ -106,10 +106,34 @@ def with_line(table: str, lines: str) -> str:
     return "\n".join(parts)
 
 
+README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+INLINE = README.partition("```toml\n")[2].partition("```")[0]
+# the rig that README begins with, its tables a line each
+TYPED: list[tuple[str, str, str]] = [
+    ("v_oc = 22.1", "v_oc = 22,1", "'v_oc = 22,1' is no TOML. Write decimals with a point."),
+    ("v_oc = 22.1", "v_oc = 221", "v_oc is 221 V; a value from 1 to 200 V makes sense. Is the point missing?"),
+    ("count = 2", "count = two", "'count = two' is no TOML. Text goes in straight quotes."),
+    ('name = "100 Ah"', "name = 100 Ah", "'name = 100 Ah' is no TOML. Text goes in straight quotes."),
+    ("v_nominal = 12", "v_nominal = 12 V", "'v_nominal = 12 V' is no TOML. Write the number alone"),
+    ("substrings = 2 }", "substrings = 2", "The closing } is missing."),
+    ('wiring = "2s"', "wiring = 2s", "'wiring = 2s' is no TOML. Text goes in straight quotes."),
+    ("section_mm2 = 4", "section_mm2 = 12 AWG", "section_mm2 takes the copper area; 12 AWG is 3.31 mm²"),
+    ("section_mm2 = 4", 'section_mm2 = "12 AWG"', "AWG 12 is 3.31 mm²"),
+    ("temp_coldest = -15", "temp_coldest = 5F", "Temperatures are in °C: take 32 off the °F, then divide by 1.8."),
+    ("temp_coldest = -15", "temp_coldest = -4 °F", "Temperatures are in °C: take 32 off"),
+    ("temp_coldest = -15", 'temp_coldest = "5 °F"', "Temperatures are in °C; 5 °F are -15."),
+    ("temp_coldest = -15", 'temp_coldest = "-3,5F"', "Temperatures are in °C; -3.5 °F are -19.8."),
+    ("length_m = 5", "length_m = 16 ft", "Lengths are in m: 0.305 a foot"),
+    ("length_m = 5", 'length_m = "16 ft"', "Lengths are in m; that is 4.88."),
+]
+# what is typed into it instead, and what is said
+
+
 RIGS = {
     f"{lines.splitlines()[-1]} in {table or 'the head'}": (with_line(table, lines), said)
     for table, lines, said in VALUES
 }
+RIGS |= {f"{new} in a line of README's rig": (INLINE.replace(old, new), (said,)) for old, new, said in TYPED}
 
 # Files of years, cut or spoilt in the middle
 
@@ -275,6 +299,23 @@ READERS |= {
     "rig file in no folder": ("rig bookmobile --out attic/a.toml", {}, ("make it first",)),
     "page in no folder": ("sheet bookmobile --out attic/page.pdf", {}, ("folder 'attic' is not there; make it first",)),
     "coldest in words": ("check bookmobile --coldest arctic", {}, ("arctic",)),
+    "coldest of a unit alone": ("check bookmobile --coldest -F", {}, ("--coldest needs its value (°C)", "'-F'")),
+    "coldest with nothing behind": ("check bookmobile --coldest", {}, ("--coldest needs its value (°C);",)),
+    "coldest with a dash for a minus": ("check bookmobile --coldest −15", {}, ("the minus sign of the keyboard",)),
+    "light with nothing behind": ("compare bookmobile --light --temp 5", {}, ("--light needs its value (W/m²)",)),
+    "temperature with a dash": ("compare bookmobile --temp –5", {}, ("the minus sign of the keyboard",)),
+    "clear sky of one place short": ("trial log.csv --clear-sky 60 5", {}, ("needs its value (LAT LON HOURS)",)),
+    "rules with nothing behind": ("check bookmobile --rules", {}, ("--rules needs its value (IEC or US)",)),
+    "port in words": ("class --port high", {}, ("--port is 'high'; a whole number makes sense",)),
+    "option that is mistyped": ("check bookmobile --wirring 2s", {}, ("did you mean --wiring?",)),
+    "file whose name has a blank": ("check my van.toml", {}, ("a name with blanks goes in quotes",)),
+    "hour of a clock": ("roof goat-cheese-van --hour 9:30", {}, ("hours are written with a point, 9.5",)),
+    "day before its month": ("compare bookmobile --day 21-12", {}, ("Is it 12-21?",)),
+    "least gain as a share": (f"{RUN_TRIAL} --matters 0.03", GOOD_LOG, ("Is it a share? 0.03 is 3 %",)),
+    "trial of a rig with other wirings": (
+        f"{RUN_TRIAL} --rig puppet-stage", GOOD_LOG, ("2p needs 2 panels; there are 4. The log calls them 2p and 2s",)),
+    "list of the kit from elsewhere": (
+        "shortlist bookmobile data/shortlist.csv", {}, ("name no list, and the kit's own is taken",)),
     "coldest below zero kelvin": ("check bookmobile --coldest -400", {}, ("--coldest is -400",)),
     "list of one wiring": ("check bookmobile --list --wiring 2s", {}, ("leave out --wiring",)),
 }  # fmt: skip

@@ -9,6 +9,7 @@ import os
 import sys
 from collections.abc import Sequence
 
+from vanpower import __version__
 from vanpower.cli import answer, check, classroom, compare, day, remake, rig, roof, sheet, shortlist, trial, year
 from vanpower.cli.notebooks import open_notebooks
 from vanpower.cli.screen import draw_quietly, write_plainly
@@ -46,7 +47,7 @@ def main(words: Sequence[str] | None = None) -> int:
     parser = _parser()
     asked, unknown = parser.parse_known_args(words)
     if unknown:
-        parser.unknown(unknown, asked.command)
+        parser.commands.get(asked.command, parser).unknown(unknown)
     try:
         return asked.run(asked)
     except ValueError as trouble:
@@ -67,8 +68,10 @@ def _parser() -> Parser:
     """The words of the command line."""
     parser = Parser("vanpower", description=ABOUT, epilog=MORE, formatter_class=FORM)
     parser.add_argument("--no-browser", action="store_true", help="only print the notebooks' address")
+    parser.add_argument("--version", action="version", version=f"vanpower {__version__}")
     parser.set_defaults(run=open_notebooks)
     commands = parser.add_subparsers(title="commands", metavar="", dest="command")
     for command in COMMANDS:
         command.add(commands)
+    parser.commands = commands.choices
     return parser

@@ -11,6 +11,7 @@ from pathlib import Path
 from vanpower.cli.compare import sureness
 from vanpower.cli.words import (
     ALL_YES,
+    DASHES,
     FORM,
     NO_OR_CLOSE,
     RIG_HELP,
@@ -77,7 +78,7 @@ def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
         rig = replace(rig, rule_book=rules)
     if coldest is None:
         return rig
-    if re.fullmatch(r"\s*[-+]?(\d+([.,]\d+)?|\.\d+)\s*", coldest):
+    if re.fullmatch(rf"\s*[-+{''.join(DASHES)}]?(\d+([.,]\d+)?|\.\d+)\s*", coldest):
         with as_typed({"Climate.temp_coldest": "--coldest"}):
             typed = replace(rig.climate, temp_coldest=_degrees(coldest), basis="as typed", places=())
         return replace(rig, climate=typed)

@@ -87,7 +87,8 @@ def turned_roof(rig: Rig, panels: Sequence[str]) -> RoofPlan:
     try:
         return plan_of(replace(rig, roof=plan))
     except ValueError as trouble:
-        raise ValueError(f"{' and '.join(panels)} turned: {trouble}") from None
+        told = str(trouble).removeprefix("RoofPlan.spots: ").removeprefix("RoofPlan.fixtures: ")
+        raise ValueError(f"{' and '.join(panels)} turned: {told}") from None
 
 
 def parked_from(asked: argparse.Namespace) -> Parked:

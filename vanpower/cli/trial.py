@@ -71,7 +71,9 @@ def run(asked: argparse.Namespace) -> int:
         limits = {"i_charge_max": rig.circuits[0].controller.i_charge_max, "v_absorption": rig.battery.v_absorption}
         limits = limits if len(rig.circuits) == 1 else {}
     if not LEAST_MATTERS <= asked.matters <= MOST_MATTERS:
-        raise ValueError(f"--matters is {asked.matters:g} %; from {LEAST_MATTERS:g} to {MOST_MATTERS:g} % makes sense.")
+        slip = " Is it a share? 0.03 is 3 %." if asked.matters < LEAST_MATTERS else ""
+        sense = f"from {LEAST_MATTERS:g} to {MOST_MATTERS:g} % makes sense"
+        raise ValueError(f"--matters is {asked.matters:g} %; {sense}.{slip}")
     told = {"gamma_pmp_pct_per_k": gamma, "matters": asked.matters / 100, **limits}
     with as_typed({"gamma_pmp_pct_per_k": "--gamma"}):
         trial = judge(log, **told)
@@ -111,7 +113,12 @@ def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
     if trial.belief is None or not trial.log.has("light"):
         return "\n\nThe model was not asked: without light and a gain there is nothing to hold against it."
     old, new = wirings or (trial.log.before, trial.log.after)
-    return f"\n\n{explain(trial, rewired(rig, old), rewired(rig, new)).text()}"
+    try:
+        before, after = rewired(rig, old), rewired(rig, new)
+    except ValueError as trouble:
+        names = f" The log calls them {old} and {new}; say what they are of this rig: --wirings OLD NEW."
+        raise ValueError(f"{trouble}{'' if wirings else names}") from None
+    return f"\n\n{explain(trial, before, after).text()}"
 
 
 def _draw(trial: Trial, path: Path, told: Mapping[str, float | None]) -> None:

@@ -22,6 +22,8 @@ WEATHER_FILES = (".csv", ".epw", ".json", ".tm2", ".txt")
 # endings of what is taken for a weather file before it is looked for
 BELOW_ZERO = re.compile(r"-\.?\d")
 # how a word begins that is a value below zero and no option, whatever follows, such as -10,5 or -10F or -.5
+DASHES = ("\N{MINUS SIGN}", "\N{EN DASH}", "\N{EM DASH}")
+# signs that programs put in place of a minus sign that was typed
 UNIT_BEHIND = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s*(°?\s*F|[^\d\s.,][^\d]*)\s*", re.IGNORECASE)
 # a number with its unit, which the option has already
 TAKES_IT = {".toml": "check", ".csv": "trial", ".png": "remake", ".svg": "remake"}
@@ -40,16 +42,37 @@ class Parser(argparse.ArgumentParser):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self._negative_number_matcher = BELOW_ZERO
+        self.typed: list[str] = []
+        self.commands: dict[str, Parser] = {}
 
-    def unknown(self, words: Sequence[str], command: str | None) -> NoReturn:
-        """Say which words are not known to the command, and stop."""
-        said = f"{' '.join(words)[:LONGEST_QUOTE]!r} is not known here"
-        asked = f"{self.prog} {command}" if command else self.prog
-        self.exit(BAD_INPUT, f"vanpower: {said}; {asked} --help shows the words.\n")
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """Read the words, and keep them for what may have to be said of one."""
+        self.typed = list(sys.argv[1:] if args is None else args)
+        return super().parse_known_args(args, namespace)
+
+    def unknown(self, words: Sequence[str]) -> NoReturn:
+        """Say which words are not known here and what may have been meant, and stop."""
+        near = difflib.get_close_matches(words[0], self._option_string_actions, 1)
+        guess = f"; did you mean {near[0]}?" if near else ""
+        if Path(words[0]).suffix.lower() in TAKES_IT and not words[0].startswith("-"):
+            guess = "; a command takes one file of a kind, and a name with blanks goes in quotes;"
+        said = f"{' '.join(words)[:LONGEST_QUOTE]!r} is not known here{guess or ';'}"
+        self.exit(BAD_INPUT, f"vanpower: {said} {self.prog} --help shows the words.\n")
 
     def error(self, message: str) -> NoReturn:
         """Say what was wrong and what is there, and stop."""
-        self.exit(BAD_INPUT, f"vanpower: {_plainly(message)}; {self.prog} --help shows the words.\n")
+        short = re.fullmatch(r"argument (--[\w-]+): expected .*", message)
+        told = self._valueless(short[1]) if short else _plainly(message)
+        self.exit(BAD_INPUT, f"vanpower: {told}; {self.prog} --help shows the words.\n")
+
+    def _valueless(self, option: str) -> str:
+        """What to say of an option without its value, and of the word that stands in its place."""
+        action = self._option_string_actions[option]
+        wanted = action.metavar or " or ".join(action.choices or ["a word"])
+        needs = f"{option} needs its value ({wanted if isinstance(wanted, str) else ' '.join(wanted)})"
+        place = next((k for k, word in enumerate(self.typed) if len(word) > 2 and option.startswith(word)), None)
+        behind = "" if place is None else " ".join(self.typed[place + 1 : place + 2])
+        return f"{needs}, and {behind[:LONGEST_QUOTE]!r} is none" if behind.startswith("-") else needs
 
 
 def _plainly(message: str) -> str:
@@ -65,6 +88,9 @@ def _plainly(message: str) -> str:
     missing = re.fullmatch(r"the following arguments are required: (.*)", message)
     if missing:
         return f"{missing[1]} is missing"
+    whole = re.fullmatch(r"argument (\S+): invalid int value: (.*)", message)
+    if whole:
+        return f"{whole[1]} is {whole[2][:LONGEST_QUOTE]}; a whole number makes sense"
     return re.sub(r"^argument ", "", message).replace("expected ", "it needs ")
 
 
@@ -88,6 +114,11 @@ def _slip_in(text: str) -> str:
         return f" of °C; {found[1]} °F are {(float(found[1]) - 32) / 1.8:.1f} °C"
     if found:
         return "; write the number alone, in the unit that --help names"
+    clock = re.fullmatch(r"\s*(\d{1,2}):([0-5]\d)\s*(?:h)?", text)
+    if clock:
+        return f"; hours are written with a point, {int(clock[1]) + int(clock[2]) / 60:.4g}"
+    if text.lstrip().startswith(DASHES):
+        return "; write the minus sign of the keyboard, -"
     return "; write it with a point" if "," in text else ""
 
 

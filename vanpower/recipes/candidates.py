@@ -16,6 +16,8 @@ NEEDED = ("name", "v_pv_max", "i_charge_max")
 WORDS = {"true": True, "yes": True, "false": False, "no": False}
 # what a column of yes and no takes
 TEXTS = ("name", "tracker")
+OURS = "shortlist.csv"
+# the invented controllers of the kit
 MOST_CANDIDATES = 100
 # more than a person weighs; no source
 
@@ -36,7 +38,9 @@ def read_candidates(path: str | Path | None = None) -> tuple[Controller, ...]:
     >>> [(one.name, one.v_pv_max, one.cold_cutoff) for one in read_candidates()[:2]]
     [('small 60 V 10 A', 60.0, False), ('middle 80 V 20 A', 80.0, True)]
     """
-    path = data_folder() / "shortlist.csv" if path is None else Path(path)
+    path = data_folder() / OURS if path is None else Path(path)
+    if path.name == OURS and not path.exists():
+        raise ValueError(f"There is no file {path}; name no list, and the kit's own is taken.")
     held = bytes_of(path)
     if b"\x00" in held or held.startswith(b"PK\x03\x04"):
         raise ValueError(f"{path.name} is no text; save the sheet as CSV.")

@@ -130,7 +130,7 @@ MEANINGS = {
 }
 
 NOT_KEYS = {
-    "awg": "section_mm2 takes the copper area; 10 AWG is 5.26 mm², 8 AWG 8.37, 6 AWG 13.3.",
+    "awg": "section_mm2 takes the copper area; 12 AWG is 3.31 mm², 10 AWG 5.26, 8 AWG 8.37, 6 AWG 13.3.",
     "watts": "Watts follow from v_mp and i_mp; leave it out.",
     "power": "Watts follow from v_mp and i_mp; leave it out.",
     "pmp": "Watts follow from v_mp and i_mp; leave it out.",

@@ -8,18 +8,23 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from vanpower.recipes.forms import LARGEST_FILE
+from vanpower.recipes.forms import LARGEST_FILE, NOT_KEYS
 from vanpower.recipes.shelves import data_folder, example_rigs
 from vanpower.recipes.words import did_you_mean, nearest, short
 
 SYNTAX_SLIPS = (
     (r"[“”„‘’«»]", "Use straight quotes."),
     (r"[−–]\s*\d", "Write the minus sign of the keyboard, -."),
-    (r"^\s*[{<]", "A rig is written in TOML: one key = value a line."),
+    (r"^\s*(?:<|\{\s*(?:\"|$))", "A rig is written in TOML: one key = value a line."),
     (r"=\s*[-+]?\d+,\d", "Write decimals with a point."),
     (r"^\s*[\w-]+\s*:", "Between key and value stands =, not a colon."),
     (r"=\s*[-+]?\.\d", "Write the 0 before the point."),
     (r"=\s*[-+]?0\d", "A number does not begin with 0."),
+    (r"\b(?:name|source|chemistry|tracker|mount)\s*=\s*[^\s\"']", "Text goes in straight quotes."),
+    (r"=\s*(?:\d+s(?:\d+p)?|\d+p)\b", "Text goes in straight quotes."),
+    (r"(?i)=\s*(?:[\d/]+\s*awg|awg)", NOT_KEYS["awg"]),
+    (r"=\s*[-+]?\d[\d.]*\s*°?\s*F\b", "Temperatures are in °C: take 32 off the °F, then divide by 1.8."),
+    (r"=\s*\d[\d.]*\s*(?:ft|feet|foot|in|inch|inches|['\"])(?!\w)", "Lengths are in m: 0.305 a foot, 0.0254 an inch."),
     (r"=\s*[-+]?\d[\d.]*\s*[a-zA-Z°%Ωµ]", "Write the number alone; the unit belongs to the key."),
     (r"=\s*(?:True|False|TRUE|FALSE|yes|no)\b", "It is true or false, in small letters."),
     (r"=\s*(?:#.*)?$", "The value is missing."),
@@ -100,15 +105,25 @@ def parsed(text: str, file: str) -> dict[str, Any]:
 def _syntax_problem(text: str, file: str, trouble: str) -> str:
     """The line that is no TOML, and the likely slip."""
     lines = text.split("\n")
-    at = re.search(r"at line (\d+)", trouble)
+    at = re.search(r"at line (\d+), column (\d+)", trouble)
     line = int(at[1]) if at else max(n for n, content in enumerate(lines, 1) if content.strip())
-    shown = lines[line - 1].strip()
+    shown = _piece(lines[line - 1], int(at[2])) if at else lines[line - 1].strip()
     words = re.sub(r"\s*\(at [^()]*\)$", "", trouble)
     if re.search(r"overwrite|twice|redefine|mutate", words):
         slip = "A key or table above has the same name; further panels and circuits take [[ ]]."
+    elif lines[line - 1].count("{") > lines[line - 1].count("}"):
+        slip = "The closing } is missing."
     else:
         slip = next((told for pattern, told in SYNTAX_SLIPS if re.search(pattern, shown)), f"{words}.")
     return f"{file}, line {line}: {short(shown)!r} is no TOML. {slip}"
+
+
+def _piece(line: str, column: int) -> str:
+    """The line, or of a line with tables in it the key and value that a place belongs to."""
+    keys = [key.start() for key in re.finditer(r"[\w-]+\s*=(?!\s*[{\[])", line[:column])]
+    if "{" not in line or not keys:
+        return line.strip()
+    return re.split(r",\s*[\w-]+\s*=|\}", line[keys[-1] :])[0].strip()
 
 
 def key_lines(text: str) -> dict[Place, int]:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields
 from difflib import get_close_matches
+from math import floor
 from typing import Any
 from unicodedata import category
 
@@ -15,6 +16,8 @@ from vanpower.rig import LONGEST_QUOTE, Battery, Controller, Load, Panel, unit_o
 
 AWG_ZERO_MM2, AWG_STEP = 53.475, 92 ** (1 / 19.5)
 # [mm²] area of AWG 0, and how much less each number more has; ASTM B258
+METRES = {"ft": 0.3048, "feet": 0.3048, "foot": 0.3048, "in": 0.0254, "inch": 0.0254, "inches": 0.0254}
+# [m] in lengths that people write with their unit
 SUCH_AS = {"v_now": "; about 13.4 while a 12 V lithium block is charged, 26.8 at 24 V, 53.6 at 48 V"}
 # what to write for a value that stands on no label; common practice, no source
 
@@ -124,6 +127,11 @@ def _type_slip(problem: str, value: object) -> str:
     sign, before, behind, unit = found.groups()
     if unit and "awg" in unit.lower():
         return f" AWG is no mm²: AWG {before} is {AWG_ZERO_MM2 * AWG_STEP ** -int(before):.3g} mm²."
+    typed = float(f"{'-' if sign in ('-', '−', '–') else ''}{before}.{behind or 0}")
+    if unit and unit.strip("° ").upper() == "F":
+        return f" Temperatures are in °C; {typed:g} °F are {floor((typed - 32) / 0.18) / 10:g}."
+    if unit and unit.strip() in METRES:
+        return f" Lengths are in m; that is {typed * METRES[unit.strip()]:.2f}."
     number = f"{'-' if sign in ('-', '−', '–') else ''}{before}{f'.{behind}' if behind else ''}"
     why = "with a point, without quotes" if "," in value else "without quotes"
     return f" Write {number}, {why}{' and without the unit' if unit else ''}."

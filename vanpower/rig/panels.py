@@ -87,9 +87,9 @@ class Panel(Checked):
 
     def __post_init__(self) -> None:
         for field, low in (("v_oc", 1.0), ("v_mp", 0.5)):
-            require_range(self, field, low, 200.0, above="Are these millivolts?")
+            require_range(self, field, low, 200.0, above="Is the point missing? Are these millivolts?")
         for field, low in (("i_sc", 0.05), ("i_mp", 0.04)):
-            require_range(self, field, low, 40.0, above="Are these milliamps?")
+            require_range(self, field, low, 40.0, above="Is the point missing? Are these milliamps?")
         volts = f"it must lie below v_oc, {self.v_oc:g} V"
         require(self.v_mp < self.v_oc, self, "v_mp", volts, "Are the two swapped?")
         amps = f"it must lie below i_sc, {self.i_sc:g} A"

@@ -265,10 +265,12 @@ def _dated(dates: list[datetime.date], day: str) -> datetime.date:
         raise ValueError(f"day {day!r} is in this weather {len(named)} times; say which year, {named[0]} ({years}).")
     if named:
         return named[0]
+    turned = f"{day[3:]}-{day[:2]}"
+    swapped = f" Is it {turned}?" if found and any(f"{date:%m-%d}" == turned for date in dates) else ""
     several = len({date.year for date in dates}) > 1
     first, last = (date.isoformat() if several else f"{date:%m-%d}" for date in (dates[0], dates[-1]))
     listed = f"one of {', '.join(f'{date:%m-%d}' for date in dates)}" if len(dates) <= 10 else f"{first} to {last}"
     raise ValueError(
         f"day {day!r} is not in this weather; write dull, median, bright or month-day, {listed}. Also dullest or "
-        "brightest, each also of a month: 'dullest december'."
+        f"brightest, each also of a month: 'dullest december'.{swapped}"
     )

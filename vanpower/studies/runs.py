@@ -362,7 +362,7 @@ def _entered(journal: Journal) -> str:
     """Where the charge at the start comes from, and whether what was entered reads like the volts of a meter."""
     battery, typed = journal.rig.battery, journal.rig.battery.soc_start_pct
     like_volts = V_PLAUSIBLE[0] <= typed / battery.v_nominal <= V_PLAUSIBLE[1] and typed % 1 > 0
-    slip = "; are these volts?" if like_volts else ""
+    slip = "; are these volts?" if like_volts else "; is it a share? 70 % is 70" if 0 < typed <= 1 else ""
     if 100 * journal.store.soc_start > typed + 1e-9:
         return f", the least that its usable share leaves ({typed:g} % was entered{slip})"
     # rest volts of lithium iron phosphate hardly change
