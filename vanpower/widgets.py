@@ -24,7 +24,6 @@ from IPython.display import display
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
-from matplotlib.text import Text
 
 from vanpower.verdicts import Verdict
 
@@ -276,7 +275,7 @@ class LivePicture:
     def __init__(self, chart: LiveChart) -> None:
         self.chart, self.figure = chart, chart.figure
         self.figure.set_dpi(DPI)
-        self.canvas = FigureCanvasAgg(self.figure)
+        self.canvas = WordsKept(self.figure)
         self._lay_out()
         self.handle: Any = None
         self.widget: ipywidgets.Image | None = None
@@ -288,10 +287,7 @@ class LivePicture:
             self._keep_background()
         self.canvas.restore_region(self.background)  # type: ignore[attr-defined]
         for artist in sorted(self.chart.moving, key=lambda artist: artist.get_zorder()):
-            if type(artist) is Text and artist.get_bbox_patch() is None:
-                artist.draw(self.words)
-            else:
-                self.figure.draw_artist(artist)
+            self.figure.draw_artist(artist)
         return png_of(np.asarray(self.canvas.buffer_rgba()))
 
     def show(self, words: str) -> None:
@@ -327,26 +323,39 @@ class LivePicture:
             artist.set_animated(True)
         self.canvas.draw()
         self.background = self.canvas.copy_from_bbox(self.figure.bbox)  # type: ignore[attr-defined]
-        self.words = Words(self.canvas.get_renderer())
         self.frame = self.chart.frame
 
 
-class Words(RendererAgg):
-    """Puts words onto a page as pixels, each word drawn once and kept.
+class WordsKept(FigureCanvasAgg):
+    """What a live picture is drawn on: it keeps the words it has drawn."""
+
+    def get_renderer(self) -> WordsRenderer:
+        """The one renderer for as long as the figure keeps its size."""
+        size = (*self.figure.bbox.size, self.figure.dpi)
+        if getattr(self, "renderer", None) is None or self.renderer.size != size:
+            self.renderer = WordsRenderer(*size)
+        return self.renderer
+
+
+class WordsRenderer(RendererAgg):
+    """Puts words down as pixels, each word drawn once and kept.
 
     Laying words out and drawing them is most of the work of a picture, and few of them change at a move: of a
     sentence the numbers. Letters stand at whole pixels from where their word begins, kerning apart, so a word looks the
-    same wherever it begins at the same fraction of a pixel.
+    same wherever it begins at the same fraction of a pixel. Words that are turned or hold formulas are not kept.
 
     Parameters
     ----------
-    page : RendererAgg
-        What the picture is drawn on.
+    wide, high : float
+        Size of the picture. [pixel]
+    dpi : float
+        Pixels per inch.
     """
 
-    def __init__(self, page: RendererAgg) -> None:
-        super().__init__(page.width, page.height, page.dpi)
-        self.page = page
+    def __init__(self, wide: float, high: float, dpi: float) -> None:
+        super().__init__(wide, high, dpi)
+        self.size = (wide, high, dpi)
+        self.empty = RendererAgg(wide, high, dpi)
         self.nothing = self._colours()[0, 0]
         self.kept: dict[tuple[Any, ...], Any] = {}
 
@@ -355,30 +364,31 @@ class Words(RendererAgg):
     ) -> None:
         """Put a line down, word by word."""
         if angle or ismath:
-            self.page.draw_text(gc, x, y, s, prop, angle, ismath, mtext)
+            super().draw_text(gc, x, y, s, prop, angle, ismath, mtext)
             return
         for word in WORD.findall(s):
             self._put(gc, x, y, word, prop)
-            x += self._size(word, prop)[0]
+            x += self._measured(word, prop)[0]
 
     def get_text_width_height_descent(self, s: str, prop: Any, ismath: Any) -> tuple[float, float, float]:
         """Size of a line from the sizes of its words."""
         if ismath or not s:
-            return self.page.get_text_width_height_descent(s, prop, ismath)
-        widths, heights, descents = zip(*(self._size(word, prop) for word in WORD.findall(s)), strict=True)
+            return super().get_text_width_height_descent(s, prop, ismath)
+        widths, heights, descents = zip(*(self._measured(word, prop) for word in WORD.findall(s)), strict=True)
         descent = max(descents)
         return sum(widths), max(h - d for h, d in zip(heights, descents, strict=True)) + descent, descent
 
-    def _size(self, word: str, prop: Any) -> tuple[float, float, float]:
+    def _measured(self, word: str, prop: Any) -> tuple[float, float, float]:
         """Width, height and descent of a word with the space behind it. [pixel]"""
-        return self._keep((word, prop), lambda: self.page.get_text_width_height_descent(word, prop, False))
+        measure = super().get_text_width_height_descent
+        return self._keep((word, prop), lambda: measure(word, prop, False))
 
     def _put(self, gc: Any, x: float, y: float, word: str, prop: Any) -> None:
         """Put a word down where its first letter belongs."""
         left, low = math.floor(x), math.floor(y)
         look = (word, prop, x - left, y - low, gc.get_rgb())
         right, up, pixels = self._keep(look, lambda: self._drawn(gc, x - left, y - low, word, prop))
-        self.page.draw_image(self.page.new_gc(), left + right, self.page.height - low + up, pixels)
+        self.draw_image(self.new_gc(), left + right, self.height - low + up, pixels)
 
     def _keep(self, key: tuple[Any, ...], made: Callable[[], Any]) -> Any:
         """What was made for this key, made now where it is not there."""
@@ -390,9 +400,9 @@ class Words(RendererAgg):
 
     def _drawn(self, gc: Any, x: float, y: float, word: str, prop: Any) -> Stamp:
         """A word on an empty picture, of which only its own box is kept."""
-        self.clear()
+        self.empty.clear()
         middle = self.height // 2
-        super().draw_text(gc, MARGIN + x, middle + y, word, prop, 0)
+        self.empty.draw_text(gc, MARGIN + x, middle + y, word, prop, 0)
         drawn = self._colours() != self.nothing
         rows = np.flatnonzero(drawn.any(axis=1))
         if not rows.size:
@@ -400,12 +410,12 @@ class Words(RendererAgg):
         columns = np.flatnonzero(drawn[rows].any(axis=0))
         top, bottom, left, right = rows[0], rows[-1] + 1, columns[0], columns[-1] + 1
         # a renderer counts from the lowest row and takes the lowest row first
-        pixels = np.asarray(self.buffer_rgba())[top:bottom, left:right][::-1].copy()
+        pixels = np.asarray(self.empty.buffer_rgba())[top:bottom, left:right][::-1].copy()
         return left - MARGIN, middle - bottom, pixels
 
     def _colours(self) -> np.ndarray:
         """The empty picture, a number a pixel (row, column)."""
-        return np.asarray(self.buffer_rgba()).view(np.uint32)[..., 0]
+        return np.asarray(self.empty.buffer_rgba()).view(np.uint32)[..., 0]
 
 
 def png_of(pixels: np.ndarray) -> bytes:
