@@ -33,6 +33,7 @@ class MonthsChart(Chart):
     def __init__(self, ax: Axes | None = None, *, wiring: str | None = None) -> None:
         super().__init__(ax)
         self.wiring = wiring
+        self._keep_room(4)
         self._labels("", "Watt-hours a day (Wh)")
         self.moving = [title_line(self.ax)]
 

@@ -36,39 +36,43 @@ class RunChart(Chart):
     def __init__(self, ax: Axes | None = None, *, wiring: str | None = None) -> None:
         super().__init__(ax)
         self.wiring = wiring
+        self._keep_room(4)
         self.right = self.ax.twinx()
         self.right.set_ylabel("Black line: charge (%)", fontsize=FONT)
         self.right.tick_params(labelsize=FONT)
         self.right.spines[["top", "left"]].set_visible(False)
-        self.moving = [title_line(self.ax)]
+        self.offered = self.ax.stairs(
+            [0.0], fill=True, fc=ROLES["light"], ec="#8A8000", hatch="////", lw=0.0, zorder=1,
+            label="offered and refused",
+        )  # fmt: skip
+        self.taken = self.ax.stairs([0.0], fill=True, color=ROLES["battery"], zorder=2, label="taken")
+        self.drawn = self.ax.stairs(
+            [0.0], color=ROLES["limit"], ls="--", lw=1.8, zorder=3, baseline=None, label="loads fed",
+            path_effects=[withStroke(linewidth=3.6, foreground="white")],
+        )  # fmt: skip
+        self.charge = self.right.plot([], [], color="black", lw=2.0, zorder=4)[0]
+        self.charge.set_path_effects([withStroke(linewidth=4.0, foreground="white")])
+        self.moving = [self.offered, self.taken, self.drawn, self.charge, title_line(self.ax)]
+        self.ax.legend(
+            loc="upper left", bbox_to_anchor=(-0.1, -0.16), ncols=3, fontsize=FONT, frameon=False, handlelength=1.6
+        )
 
     def update(self, run: Run) -> None:
-        """Show one wiring of a run, the best unless one was named; everything is drawn anew."""
-        self.frame = (id(run),)
-        self._redraw_behind()
+        """Show one wiring of a run, the best unless one was named."""
         name = self.wiring if self.wiring in run.journals else run.ranking[0]
         assert name is not None
         rows = run.journals[name].rows
         step = np.timedelta64(round(run.step_h * 3600), "s")
         edges = matplotlib.dates.date2num(np.append(run.time, run.time[-1] + step))
         top = rung(1.02 * max(float(rows.p_offered.max()), float(rows.p_load.max()), 1.0))
-        self._axes(edges, len(run.dates), top)
-        offered = self.ax.stairs(
-            rows.p_offered, edges, fill=True, fc=ROLES["light"], ec="#8A8000", hatch="////", lw=0.0, zorder=1,
-            label="offered and refused",
-        )  # fmt: skip
-        taken = self.ax.stairs(rows.p_used, edges, fill=True, color=ROLES["battery"], zorder=2, label="taken")
-        drawn = self.ax.stairs(
-            rows.p_served, edges, color=ROLES["limit"], ls="--", lw=1.8, zorder=3, baseline=None, label="loads fed",
-            path_effects=[withStroke(linewidth=3.6, foreground="white")],
-        )  # fmt: skip
+        frame = (float(edges[0]), float(edges[-1]), len(run.dates), top)
+        if frame != self.frame:
+            self._axes(edges, len(run.dates), top)
+            self.frame = frame
+        for stairs, watts in ((self.offered, rows.p_offered), (self.taken, rows.p_used), (self.drawn, rows.p_served)):
+            stairs.set_data(watts, edges)
         ends = np.append(run.journals[name].store.soc_start, rows.soc)
-        charge = self.right.plot(edges, 100 * ends, color="black", lw=2.0, zorder=4)[0]
-        charge.set_path_effects([withStroke(linewidth=4.0, foreground="white")])
-        self._behind(offered, taken, drawn, charge)
-        self.ax.legend(
-            loc="upper left", bbox_to_anchor=(-0.1, -0.16), ncols=3, fontsize=FONT, frameon=False, handlelength=1.6
-        )
+        self.charge.set_data(edges, 100 * ends)
         self._say(run_finding(run, name))
 
     def _axes(self, edges: np.ndarray, days: int, top: float) -> None:

@@ -46,15 +46,16 @@ class TrialChart(Chart):
         self.ax.set_axis_off()
         self.raw = self.ax.inset_axes((0.0, 0.58, 1.0, 0.40))
         self.ratio = self.ax.inset_axes((0.0, 0.0, 1.0, 0.46))
+        for ax in (self.raw, self.ratio):
+            ax.tick_params(labelsize=FONT)
+            ax.spines[["top", "right"]].set_visible(False)
         self.moving = [title_line(self.ax)]
 
     def update(self, trial: Trial) -> None:
-        """Show a trial; everything is drawn anew."""
+        """Show a trial; everything but the axes is drawn anew."""
         self.frame = (id(trial),)
         for ax in (self.raw, self.ratio):
-            ax.clear()
-            ax.tick_params(labelsize=FONT)
-            ax.spines[["top", "right"]].set_visible(False)
+            _empty(ax)
         start = trial.log.minutes[0]
         end = trial.log.minutes[-1] - start
         for ax in (self.raw, self.ratio):
@@ -104,6 +105,7 @@ class TrialChart(Chart):
         ax.set_xlabel("Minutes since the first row", fontsize=FONT)
         ax.set_ylabel("For light and heat (%)", fontsize=FONT)
         if not len(used):
+            ax.set_ylim(0, 1)
             ax.text(0.5, 0.5, "no bulk rows", transform=ax.transAxes, ha="center", fontsize=FONT)
             return
         values = 100 * np.exp(trial.corrected - trial.drift)
@@ -175,6 +177,12 @@ def trial_finding(trial: Trial) -> str:
     word = trial.word[0].upper() + trial.word[1:]
     called = _called(trial)
     return f"{word}: {called[True]} against {called[False]} {gain} % ({low} to {high} %), not {naive} %"
+
+
+def _empty(ax: Axes) -> None:
+    """Take away all but axes and ticks, which take longest to make."""
+    for artist in [*ax.lines, *ax.patches, *ax.collections, *ax.texts, *filter(None, [ax.get_legend()])]:
+        artist.remove()
 
 
 def _called(trial: Trial) -> dict[bool, str]:
