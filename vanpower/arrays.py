@@ -330,8 +330,8 @@ def roof_of_cells(
     roof = {}
     for diode in dict.fromkeys(diodes):
         these = [p for p, own in enumerate(diodes) if own == diode]
-        sets = [_chains_of(cells[p], conditions, p) for p in these]
-        tables = iter(tabulated([chain for panel in sets for chain in panel], i_top, diode, avalanche))
+        sets = _chains_of(cells, conditions, these)
+        tables = iter(tabulated([chain for p in these for chain in sets[p]], i_top, diode, avalanche))
         shared: dict[tuple[int, ...], Substring] = {}
         for p in these:
             roof[p] = _panel_of(conditions.light[p].shape[1:3], tables, diode, shared)
@@ -343,10 +343,20 @@ def _brightest(cell: Cell, light: Array) -> float:
     return float(light.max(initial=1.0)) / 1000.0 * cell.i_light * light.shape[2]
 
 
-def _chains_of(cell: Cell, conditions: Conditions, panel: int) -> list[Chains]:
-    """Chains of a panel, substring by substring and branch by branch, a row a moment."""
-    light, temp = conditions.light[panel], conditions.temp_cell[:, panel]
-    return [chains(cell, light[:, s, b], temp) for s in range(light.shape[1]) for b in range(light.shape[2])]
+def _chains_of(cells: Sequence[Cell], conditions: Conditions, these: Sequence[int]) -> dict[int, list[Chains]]:
+    """Chains of some panels, substring by substring and branch by branch, a row a moment; equal panels at once."""
+    alike: dict[tuple[Cell, tuple[int, ...]], list[int]] = {}
+    for p in these:
+        alike.setdefault((cells[p], conditions.light[p].shape[1:]), []).append(p)
+    found: dict[int, list[Chains]] = {}
+    for (cell, (substrings, branches, number)), panels in alike.items():
+        light = np.stack([conditions.light[p] for p in panels]).transpose(0, 2, 3, 1, 4).reshape(-1, number)
+        own = substrings * branches
+        every = chains(cell, light, np.repeat(conditions.temp_cell.T[panels], own, axis=0).ravel())
+        step = len(conditions)
+        each = [every.rows(slice(first, first + step)) for first in range(0, len(light), step)]
+        found |= {p: each[k * own : (k + 1) * own] for k, p in enumerate(panels)}
+    return found
 
 
 def _panel_of(

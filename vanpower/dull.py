@@ -198,11 +198,15 @@ def dull_band(panels: Sequence[Panel], light: Array | float) -> tuple[Array, Arr
     True
     """
     light = np.atleast_1d(np.asarray(light, float))
-    known = [_band_of(_in_dull_light(panel)) for panel in panels]
-    weight = np.array([panel.p_mp for panel in panels])[:, None]
-    at = np.log(np.maximum(light, LIGHT_STEPS[0]))
-    shares = [[np.interp(at, np.log(LIGHT_STEPS), one[side]) for one in known] for side in (0, 1)]
-    low, high = (np.sum(np.asarray(side) * weight, axis=0) / weight.sum() for side in shares)
+    weights: dict[Panel, float] = {}
+    for panel in panels:
+        kind = _in_dull_light(panel)
+        weights[kind] = weights.get(kind, 0.0) + panel.p_mp
+    at, steps, whole = np.log(np.maximum(light, LIGHT_STEPS[0])), np.log(LIGHT_STEPS), sum(weights.values())
+    low, high = (
+        np.asarray(sum(weight * np.interp(at, steps, _band_of(kind)[side]) for kind, weight in weights.items()) / whole)
+        for side in (0, 1)
+    )
     return low, high
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -23,6 +24,7 @@ COPPER_PER_K = 0.00393
 # [1/K] rise of copper's resistance from 20 °C; IEC 60228
 
 
+@lru_cache(maxsize=256)
 def resistance(cable: Cable) -> float:
     """Resistance out and back. [ohm]
 

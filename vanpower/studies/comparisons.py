@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import reduce
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -456,7 +457,7 @@ def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> 
         operations.append(operation)
         losses.append(losses_of(operation, rig.panels, circuit, light, shaded(rig, circuit, request)))
     used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
-    lost = {name: np.sum([part[name] for part in losses], axis=0) for name in LOSSES}
+    lost = {name: reduce(np.add, [part[name] for part in losses]) for name in LOSSES}
     ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
     worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
     p_panels = light.p_clear[:, used].sum(axis=1)

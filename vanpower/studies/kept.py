@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Mapping
-from dataclasses import fields, is_dataclass
+from collections.abc import Callable, Hashable, Iterable, Mapping
+from dataclasses import is_dataclass
 from threading import Lock
 from typing import Any, TypeVar
 
@@ -74,15 +74,17 @@ def _gather(value: object, arrays: dict[int, np.ndarray], seen: set[int]) -> Non
         arrays[id(value)] = value
     elif id(value) not in seen:
         seen.add(id(value))
-        inner: list[object] = []
-        if isinstance(value, Mapping):
-            inner = list(value.values())
-        elif isinstance(value, tuple | list):
-            inner = list(value)
-        elif is_dataclass(value):
-            inner = [getattr(value, field.name) for field in fields(value)]
-        for one in inner:
+        for one in _within(value):
             _gather(one, arrays, seen)
+
+
+def _within(value: object) -> Iterable[object]:
+    """What a tuple, a dataclass or a mapping holds."""
+    if isinstance(value, tuple | list):
+        return value
+    if is_dataclass(value):
+        return [getattr(value, name) for name in value.__dataclass_fields__]
+    return value.values() if isinstance(value, Mapping) else ()
 
 
 KEPT = Kept(KEPT_BYTES)
