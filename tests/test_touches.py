@@ -12,7 +12,7 @@ from vanpower.cells import FRONT_CONTACT, NO_AVALANCHE, Chains, chain_touch, cha
 from vanpower.curves import Curves, Diode
 from vanpower.substrings import Branch, Substring, junctions_at, tabulated
 from vanpower.touches import Touch, one_after_another, side_by_side
-from vanpower.working import Net, Part, Strand, net_of
+from vanpower.working import Bundle, Net, Part, Strand, net_of
 
 
 def chain(*levels: tuple[float, int]) -> Chains:
@@ -93,7 +93,7 @@ CHAIN = Branch(chain((3.0, 1)), np.zeros((1, 1)), Curves(*np.zeros((3, 1, 1))), 
 def net(*often: int, branches: int = 1, bypass: Diode | None = None, blocking: Diode | None = None) -> Net:
     """One string of parts that are there so many times."""
     parts = tuple(Part(Substring((CHAIN,) * branches, bypass), times, np.zeros(1)) for times in often)
-    return net_of([Strand(1, np.zeros(1), parts)], blocking, 0.0)
+    return net_of([Bundle((Strand(1, np.zeros(1), parts),), 0.0)], blocking)
 
 
 @pytest.mark.parametrize("volts", [-0.5, -0.45, -0.3, 0.2])

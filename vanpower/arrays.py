@@ -21,6 +21,7 @@ from vanpower.curves import (
     Curves,
     Diode,
     Hills,
+    best,
     current_at,
     highest,
     hills,
@@ -34,7 +35,7 @@ from vanpower.curves import (
 from vanpower.labels import fit_panel
 from vanpower.rig import Circuit, Controller, Panel, Request, RoofPlan, Shade, Snapshot
 from vanpower.substrings import Branch, Substring, seen_closely, tabulated
-from vanpower.working import Part, Strand, met
+from vanpower.working import Bundle, Part, Strand, met
 
 Array = np.ndarray
 
@@ -131,9 +132,7 @@ class Joined:
     @property
     def peaks(self) -> Peaks:
         """Every hill as the table shows it, and volts, amps and watts of the highest, met exactly."""
-        if not self._peaks:
-            found = hills(self.curves)
-            self._peaks.append((found, highest(self.curves, found, self)))
+        seek_peaks([self])
         return self._peaks[0]
 
     def on(self, controller: Controller) -> Joined:
@@ -160,14 +159,25 @@ class Joined:
 
     def met(self, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
         """Volts, amps and watts of the hilltop next to the terminal volts (moment,), or just there, and whether met."""
+        found = met([self.bundle(voltage)], self._blocking, voltage[None], on_hill[None])
+        v, i, p, sure = (a[0] for a in found)
+        return v, i, p, sure
+
+    def bundle(self, voltage: Array) -> Bundle:
+        """Its strings and their parts about where they work at the terminal volts, shape (moment,)."""
         at = voltage[:, None]
         cable = resistance(self.circuit.cable)
         across = at + current_at(self.curves, at)[0] * cable
         pairs = zip(self.strings, self.circuit.wiring.strings, strict=True)
         first = {id(curve): (curve, string) for curve, string in pairs}
         often = Counter(map(id, self.strings))
-        strands = [self._strand(curve, string, often[key], across) for key, (curve, string) in first.items()]
-        return met(strands, BLOCKING if self.circuit.blocking_diodes else None, cable, voltage, on_hill)
+        strands = (self._strand(curve, string, often[key], across) for key, (curve, string) in first.items())
+        return Bundle(tuple(strands), cable)
+
+    @property
+    def _blocking(self) -> Diode | None:
+        """The diode in front of every string."""
+        return BLOCKING if self.circuit.blocking_diodes else None
 
     def _strand(self, curve: Curves, string: tuple[int, ...], times: int, across: Array) -> Strand:
         """A string at the volts across it, shape (moment, 1): its amps, and its different substrings at theirs."""
@@ -206,6 +216,25 @@ class Joined:
             tuple(substring(p, s) for s in range(len(panel))) if p in used else panel
             for p, panel in enumerate(self.roof)
         )
+
+
+def seek_peaks(arrays: Sequence[Joined]) -> None:
+    """Find the `peaks` of several arrays over the same moments, where they are not known yet, all at once.
+
+    Notes
+    -----
+    At few moments a round for all arrays costs about as much as one for each.
+    """
+    unknown = {id(array._peaks): array for array in arrays if not array._peaks}
+    for diode in (None, BLOCKING):
+        some = [array for array in unknown.values() if array._blocking is diode]
+        if some:
+            found = [hills(array.curves) for array in some]
+            volts = np.stack([best(each)[0] for each in found])
+            bundles = [array.bundle(v) for array, v in zip(some, volts, strict=True)]
+            closely = met(bundles, diode, volts, np.full(volts.shape, True))
+            for array, each, *spot in zip(some, found, *closely, strict=True):
+                array._peaks.append((each, highest(array.curves, each, array, tuple(spot))))
 
 
 def best_power(array: Joined) -> tuple[Array, Array]:

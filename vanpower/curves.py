@@ -309,9 +309,17 @@ def one_each(values: Array, which: Array) -> Array:
     return values.take(which + np.arange(0, values.size, count).reshape(which.shape))
 
 
-def highest(curves: Curves, found: Hills, parts: Closer | None) -> tuple[Array, Array, Array]:
-    """Volts, amps and watts of each row's highest hill, met closely; so is every hill that may be higher."""
-    v, i, p = settled(curves, best(found)[0], np.full(len(found.power), True), parts)
+def highest(
+    curves: Curves, found: Hills, parts: Closer | None, met: tuple[Array, ...] | None = None
+) -> tuple[Array, Array, Array]:
+    """Volts, amps and watts of each row's highest hill, met closely; so is every hill that may be higher.
+
+    Parameters
+    ----------
+    met : tuple, optional
+        What `Closer.met` gives at the highest hills, where it is known.
+    """
+    v, i, p = settled(curves, best(found)[0], np.full(len(found.power), True), parts, met)
     power = np.fmax(found.power, -1.0)
     seen = power >= power.max(axis=1, keepdims=True)
     for _ in range(power.shape[1] - 1):
@@ -330,7 +338,9 @@ def highest(curves: Curves, found: Hills, parts: Closer | None) -> tuple[Array, 
     return v, i, p
 
 
-def settled(curves: Curves, volts: Array, on_hill: Array, parts: Closer | None) -> tuple[Array, Array, Array]:
+def settled(
+    curves: Curves, volts: Array, on_hill: Array, parts: Closer | None, met: tuple[Array, ...] | None = None
+) -> tuple[Array, Array, Array]:
     """Volts, amps and watts near the given volts (row,): on the hill there or just there, as closely as needed.
 
     Parameters
@@ -339,6 +349,8 @@ def settled(curves: Curves, volts: Array, on_hill: Array, parts: Closer | None) 
         Whether the hilltop nearest to the volts is meant.
     parts : Closer, optional
         What the curves are made of, for a closer look.
+    met : tuple, optional
+        What `Closer.met` gives there, where it is known.
 
     Notes
     -----
@@ -347,7 +359,7 @@ def settled(curves: Curves, volts: Array, on_hill: Array, parts: Closer | None) 
     """
     if parts is None:
         return _spot(curves, volts, on_hill)
-    v, i, p, sure = parts.met(volts, on_hill)
+    v, i, p, sure = parts.met(volts, on_hill) if met is None else met
     if not sure.all():
         rest = ~sure
         v[rest], i[rest], p[rest] = _looked_at(curves.rows(rest), volts[rest], on_hill[rest], parts.rows(rest))

@@ -53,7 +53,7 @@ class Touch:
         steeper = np.minimum(lead + turn * away, FLATTER * lead)
         return self.current + away * (lead + 0.5 * turn * away), steeper, turn
 
-    def behind(self, resistance: float) -> Touch:
+    def behind(self, resistance: Array | float) -> Touch:
         """The same behind a series resistance. [ohm]"""
         return Touch(self.current, self.voltage - resistance * self.current, self.slope - resistance, self.bend)
 

@@ -3,7 +3,8 @@
 A table shows about where the point is. Every chain of cells is touched there by a parabola, the parabolas are added up
 as the wiring says, and the sum tells every chain where it has to be touched next. Each round multiplies the correct
 digits by two to three, so two rounds mostly do; what the second changes tells how far the first was off. All chains,
-all parts and all strings of a circuit stand in one array each, in this order, so that a round is few calls.
+all parts and all strings of all circuits asked for stand in one array each, in this order, so that a round is few
+calls.
 """
 
 from __future__ import annotations
@@ -45,6 +46,14 @@ class Strand:
 
 
 @dataclass(frozen=True, eq=False)
+class Bundle:
+    """A circuit's different strings, and the ohms between their meeting point and the terminals."""
+
+    strands: tuple[Strand, ...]
+    resistance: float
+
+
+@dataclass(frozen=True, eq=False)
 class Spot:
     """About where everything works at every moment.
 
@@ -56,7 +65,7 @@ class Spot:
         Across each part. [V]
     current : ndarray (strand, row)
         Through each string. [A]
-    across : ndarray (row,)
+    across : ndarray (bundle, row)
         Where the strings meet. [V]
     """
 
@@ -72,21 +81,21 @@ class Spot:
 
 @dataclass(frozen=True, eq=False)
 class Net:
-    """How a circuit hangs together, whatever the moment.
+    """How circuits hang together, whatever the moment.
 
     Parameters
     ----------
-    branches, parts : ndarray of int
-        Where each part's branches, and each string's parts, begin.
-    part_of, strand_of : ndarray of int
-        The part of each branch, and the string of each part.
+    branches, parts, strands : ndarray of int
+        Where each part's branches, each string's parts, and each circuit's strings begin.
+    part_of, strand_of, bundle_of : ndarray of int
+        The part of each branch, the string of each part, and the circuit of each string.
     often, times : ndarray (part, 1), (strand, 1)
         How often each part is in its string, and each string in the circuit.
     bypass : Diode
         Across each part, shape (part, 1); one that lets nothing through where there is none.
     blocking : Diode, optional
         In front of every string.
-    resistance : float
+    resistance : ndarray (bundle, 1)
         Between the strings' meeting point and the terminals. [ohm]
     avalanche : Avalanche
         Of all cells.
@@ -94,13 +103,15 @@ class Net:
 
     branches: Array
     parts: Array
+    strands: Array
     part_of: Array
     strand_of: Array
+    bundle_of: Array
     often: Array
     times: Array
     bypass: Diode
     blocking: Diode | None
-    resistance: float
+    resistance: Array
     avalanche: Avalanche
 
     def round(self, cells: Chains, spot: Spot, voltage: Array, on_hill: Array) -> tuple[Spot, Touch, Array]:
@@ -109,10 +120,10 @@ class Net:
         chains, rate = touch.shaped(spot.junction.shape), rate.reshape(spot.junction.shape)
         parts = self.parts_touched(chains, spot.voltage)
         fronts = self.strands_touched(parts, spot.current)
-        leads = (np.sum(self.times * lead, axis=0) for lead in fronts.leads_at(spot.across))
+        leads = (added(self.times * lead, self.strands) for lead in fronts.leads_at(spot.across[self.bundle_of]))
         goal, wanted = _goal(side_by_side(spot.across, *leads).behind(self.resistance), voltage, on_hill)
         across = goal.voltage + self.resistance * goal.current
-        current = fronts.leads_at(across)[0]
+        current = fronts.leads_at(across[self.bundle_of])[0]
         volts = parts.at_current(current[self.strand_of]).voltage
         junction = spot.junction + (volts[self.part_of] - chains.voltage) / rate
         return Spot(junction, volts, current, across), goal, wanted
@@ -141,38 +152,39 @@ class Net:
 
 
 def met(
-    strands: Sequence[Strand], blocking: Diode | None, resistance: float, voltage: Array, on_hill: Array
+    bundles: Sequence[Bundle], blocking: Diode | None, voltage: Array, on_hill: Array
 ) -> tuple[Array, Array, Array, Array]:
-    """Volts, amps and watts of the hilltop next to the volts (row,) at the terminals, or just there, and whether met.
+    """Volts, amps and watts of the hilltop next to the volts at the terminals, or just there, and whether met.
 
     Parameters
     ----------
-    strands : sequence of Strand
-        The circuit's different strings, with amps and volts as its tables give them.
+    bundles : sequence of Bundle
+        A circuit each, with amps and volts as its tables give them.
     blocking : Diode, optional
         In front of every string.
-    resistance : float
-        Between the strings' meeting point and the terminals. [ohm]
-    on_hill : ndarray of bool (row,)
+    voltage : ndarray (bundle, row)
+        At the terminals. [V]
+    on_hill : ndarray of bool (bundle, row)
         Whether the hilltop is meant, or the volts themselves.
     """
     with np.errstate(all="ignore"):
         # rows that run away end as not met
-        return _met(strands, net_of(strands, blocking, resistance), voltage, on_hill)
+        return _met(bundles, net_of(bundles, blocking), voltage, on_hill)
 
 
-def _met(strands: Sequence[Strand], net: Net, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
-    cells = stacked([branch.cells for strand in strands for part in strand.parts for branch in part.substring.branches])
-    spot = _first(strands, net, voltage)
+def _met(bundles: Sequence[Bundle], net: Net, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
+    parts = [part for bundle in bundles for strand in bundle.strands for part in strand.parts]
+    cells = stacked([branch.cells for part in parts for branch in part.substring.branches])
+    spot = _first(bundles, parts, net, voltage)
     found = np.stack([voltage, np.zeros_like(voltage), np.full_like(voltage, np.inf)])
     met_at = np.zeros(voltage.shape, bool)
-    rows = np.arange(len(voltage))
+    rows = np.arange(voltage.shape[1])
     for _ in range(ROUNDS):
-        spot, goal, wanted = net.round(cells, spot, voltage[rows], on_hill[rows])
+        spot, goal, wanted = net.round(cells, spot, voltage[:, rows], on_hill[:, rows])
         power = goal.current * goal.voltage
-        met_at[rows] = wanted & (np.abs(power - found[2, rows]) <= DOUBT * np.abs(power) + P_NONE)
-        found[:, rows] = goal.voltage, goal.current, power
-        left = np.nonzero(~met_at[rows])[0]
+        met_at[:, rows] = wanted & (np.abs(power - found[2][:, rows]) <= DOUBT * np.abs(power) + P_NONE)
+        found[:, :, rows] = goal.voltage, goal.current, power
+        left = np.nonzero(~met_at[:, rows].all(axis=0))[0]
         if not left.size:
             break
         if left.size < rows.size:
@@ -181,25 +193,34 @@ def _met(strands: Sequence[Strand], net: Net, voltage: Array, on_hill: Array) ->
     return found[0], found[1], found[2], met_at & _beside(found[0], voltage)
 
 
-def net_of(strands: Sequence[Strand], blocking: Diode | None, resistance: float) -> Net:
-    """How the strings hang together."""
+def net_of(bundles: Sequence[Bundle], blocking: Diode | None) -> Net:
+    """How the circuits hang together."""
+    strands = [strand for bundle in bundles for strand in bundle.strands]
     parts = [part for strand in strands for part in strand.parts]
-    branches = [len(part.substring.branches) for part in parts]
-    lengths = [len(strand.parts) for strand in strands]
+    branches, part_of = _grouped([len(part.substring.branches) for part in parts])
+    first_parts, strand_of = _grouped([len(strand.parts) for strand in strands])
+    first_strands, bundle_of = _grouped([len(bundle.strands) for bundle in bundles])
     none = Diode(0.0, 1.0)
     diodes = [part.substring.diode or none for part in parts]
     return Net(
-        branches=np.cumsum([0, *branches[:-1]]),
-        parts=np.cumsum([0, *lengths[:-1]]),
-        part_of=np.repeat(np.arange(len(parts)), branches),
-        strand_of=np.repeat(np.arange(len(strands)), lengths),
+        branches=branches,
+        parts=first_parts,
+        strands=first_strands,
+        part_of=part_of,
+        strand_of=strand_of,
+        bundle_of=bundle_of,
         often=_column([part.times for part in parts]),
         times=_column([strand.times for strand in strands]),
         bypass=Diode(_column([d.i_0 for d in diodes]), _column([d.v_fold for d in diodes])),
         blocking=blocking,
-        resistance=resistance,
+        resistance=_column([bundle.resistance for bundle in bundles]),
         avalanche=parts[0].substring.branches[0].avalanche,
     )
+
+
+def _grouped(lengths: Sequence[int]) -> tuple[Array, Array]:
+    """Where each group of consecutive things begins, and the group of each thing."""
+    return np.cumsum([0, *lengths[:-1]]), np.repeat(np.arange(len(lengths)), lengths)
 
 
 def _column(values: Sequence[Array | float]) -> Array:
@@ -207,13 +228,13 @@ def _column(values: Sequence[Array | float]) -> Array:
     return np.array(values, float)[:, None]
 
 
-def _first(strands: Sequence[Strand], net: Net, voltage: Array) -> Spot:
+def _first(bundles: Sequence[Bundle], parts: Sequence[Part], net: Net, voltage: Array) -> Spot:
     """The spot that the tables show."""
-    parts = [part for strand in strands for part in strand.parts]
     volts = np.stack([part.voltage for part in parts])
-    current = np.stack([strand.current for strand in strands])
+    current = np.stack([strand.current for bundle in bundles for strand in bundle.strands])
     junction = junctions_at([branch for part in parts for branch in part.substring.branches], volts[net.part_of])
-    return Spot(junction, volts, current, voltage + net.resistance * np.sum(net.times * current, axis=0))
+    across = voltage + net.resistance * added(net.times * current, net.strands)
+    return Spot(junction, volts, current, across)
 
 
 def _goal(whole: Touch, voltage: Array, on_hill: Array) -> tuple[Touch, Array]:

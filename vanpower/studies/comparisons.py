@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from typing import TYPE_CHECKING
@@ -424,6 +424,7 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     if not rigs:
         raise ValueError("compare needs at least one rig; give it wirings.alternatives(rig).")
     each = list(rigs.items())
+    _seek_peaks(list(rigs.values()), request)
     outcomes = {name: outcome(rig, request) for name, rig in (progress(each) if progress else each)}
     panels = dict.fromkeys(panel for rig in rigs.values() for panel in rig.panels)
     fits = [fit_panel(panel) for panel in panels]
@@ -432,6 +433,14 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     )
     notes |= dict.fromkeys(notes_of(tuple(panels), request))
     return Comparison(outcomes, request, title_of(request), tuple(notes))
+
+
+def _seek_peaks(rigs: Sequence[Rig], request: Request) -> None:
+    """Find the best points of all circuits together, where the rigs differ in nothing that changes their light."""
+    first, *others = rigs
+    if all(rig.panels == first.panels and rig.roof == first.roof for rig in others):
+        circuits = [circuit for rig in rigs for circuit in rig.circuits]
+        worked_out(first.panels, request, first.roof).seek_peaks(circuits)
 
 
 def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> Outcome:

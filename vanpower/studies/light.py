@@ -19,6 +19,7 @@ from vanpower.arrays import (
     join,
     panel_curves,
     roof_of,
+    seek_peaks,
 )
 from vanpower.controllers import Operation, operate
 from vanpower.dull import best_watts
@@ -35,6 +36,8 @@ CHUNK = 288
 # moments worked on at a time, so that tables stay in the processor's cache
 CHUNK_ON_ROOF = 96
 # the same where shadows of fixtures leave hardly two cells equal, which makes tables several times as large
+FEW_MOMENTS = 12
+# up to which a call costs more than the numbers it works on, measured
 COARSE_H = 0.5
 # [h] steps from which the bursts at the edges of clouds, seconds to minutes long, are lost in the mean
 CLOUD_EDGES = "hourly means hide cloud edges: clipping is a lower bound"
@@ -81,6 +84,11 @@ class Light:
         key = (self, number, circuit.wiring, circuit.cable, circuit.blocking_diodes)
         array = KEPT.get(key, lambda: self._join(number, circuit), lambda made: (made.curves, made.strings))
         return array.on(circuit.controller)
+
+    def seek_peaks(self, circuits: Sequence[Circuit]) -> None:
+        """Find the best points of several circuits together, which is quicker where there are few moments."""
+        if len(self.conditions) <= FEW_MOMENTS:
+            seek_peaks([self.array(0, circuit) for circuit in circuits])
 
     @property
     def p_alone(self) -> Array:
@@ -214,8 +222,9 @@ def _alone_in_shade(roof: Roof, parts: Parts, numbers: Sequence[int]) -> Array:
     """Best watts of some panels, each on its own (moment, panel); equal panels are worked out once."""
     keys = {number: tuple(map(id, roof[number])) for number in numbers}
     first = {key: number for number, key in reversed(keys.items())}
-    watts = {key: best_power(join(roof, _by_itself(number), parts))[1] for key, number in first.items()}
-    return np.stack([watts[key] for key in keys.values()], axis=1)
+    arrays = {key: join(roof, _by_itself(number), parts) for key, number in first.items()}
+    seek_peaks(list(arrays.values()))
+    return np.stack([best_power(arrays[key])[1] for key in keys.values()], axis=1)
 
 
 @lru_cache(maxsize=64)
