@@ -274,6 +274,25 @@ def test_groups_of_days_change_nothing(tmp_path, two_panels, monkeypatch):
     assert whole.used_wh("2s") == pytest.approx(parts.used_wh("2s"), rel=1e-5)
 
 
+def test_a_kept_sun_changes_nothing_and_is_not_taken_for_another(tmp_path, two_panels, monkeypatch):
+    request = short_year(tmp_path)
+    bigger = house(two_panels, capacity_ah=222.0)
+    glued = replace(two_panels, panels=tuple(replace(panel, mount="glued") for panel in two_panels.panels))
+    side_by_side = rewired(two_panels, "2p")
+    runs.SUNS.clear()
+    worked, make = [], runs.source_of
+    monkeypatch.setattr(runs, "source_of", lambda *given: (worked.append(given), make(*given))[1])
+    run_year({"it": two_panels}, request)
+    for rig, anew in ((bigger, False), (glued, True), (side_by_side, True)):
+        worked.clear()
+        kept = run_year({"it": rig}, request)
+        assert bool(worked) == anew
+        runs.SUNS.clear()
+        fresh = run_year({"it": rig}, request)
+        np.testing.assert_array_equal(kept.journals["it"].rows.soc, fresh.journals["it"].rows.soc)
+        np.testing.assert_array_equal(kept.journals["it"].by_day["used"], fresh.journals["it"].by_day["used"])
+
+
 def test_year_stopped_by_hand_keeps_whole_days(tmp_path, two_panels, monkeypatch):
     monkeypatch.setattr(runs, "CHUNK_ROWS", 100)
     request = short_year(tmp_path)

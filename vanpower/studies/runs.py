@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from vanpower.batteries import STAGES, Store, load_watts
 from vanpower.checks import refusal, touch_cautions
-from vanpower.rig import Outlook, Rig
-from vanpower.sky import Day, day_of
+from vanpower.rig import Circuit, Outlook, Rig
+from vanpower.sky import Day, day_of, stamp
 from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
 from vanpower.studies.comparisons import ALIKE
+from vanpower.studies.kept import Kept
 from vanpower.studies.ladder import SHOWN_WH, Ladder
 from vanpower.studies.light import Progress, shaded, title_of
 from vanpower.studies.losses import LOSSES
@@ -28,6 +30,8 @@ Array = np.ndarray
 
 CHUNK_ROWS = 1200
 # moments worked on at a time, in whole days; more are no faster, and memory stays the chunk's
+SUNS = Kept(48 * 2**20)
+# [B] of suns and circuits over days, kept for other loads and another battery; three years of hours of one circuit
 COLUMNS = """\
 (left: on the roof, since the battery took no more; cut: asked for by the loads and not served; lowest, at end: charge
 of the battery)"""
@@ -469,6 +473,7 @@ class _Work:
     def __init__(self, walks: Mapping[str, Walk], day: Day, request: Outlook, of_row: Array) -> None:
         self.walks, self.request, self.of_row, self.step_h = walks, request, of_row, day.step_h
         tops = dict.fromkeys((walk.rig.panels, walk.rig.roof) for walk in walks.values())
+        self.key = (request, stamp(request.weather))
         self.asked = {(panels, roof): asked_of(panels, request, roof) for panels, roof in tops}
         self.cool = {panels: cool_watts(panels) for panels, _ in tops}
         self.temp_air = day.table["temp_air"].to_numpy(float)
@@ -477,17 +482,22 @@ class _Work:
 
     def over(self, rows: slice) -> None:
         """All rigs over one group of days; panels that rigs share are worked out once."""
-        suns = {top: sun_over(top[0], *both, self.cool[top[0]], rows) for top, both in self.asked.items()}
-        made = [self._made(walk, suns[walk.rig.panels, walk.rig.roof]) for walk in self.walks.values()]
-        for walk, sun, sources in made:
+        for walk in self.walks.values():
+            sun, sources = self._given(walk, rows)
             p_load = load_watts(walk.rig.loads, self.hour[rows], self.step_h)
             walk.over(rows.start, sun, sources, p_load, self.temp_air[rows], self.of_row[rows])
 
-    def _made(self, walk: Walk, sun: Sun) -> tuple[Walk, Sun, list[Source]]:
-        """A walk, its sun, and what its circuits can give."""
+    def _given(self, walk: Walk, rows: slice) -> tuple[Sun, list[Source]]:
+        """A walk's sun and what its circuits can give: neither depends on charge or loads, so both are kept."""
         rig, volts = walk.rig, walk.store.v_range
-        made = [source_of(sun, rig.panels, c, volts, shaded(rig, c, self.request)) for c in rig.circuits]
-        return walk, sun, made
+        top = (rig.panels, rig.roof)
+        key = (top, self.key, rows.start, rows.stop)
+        sun = SUNS.get(key, lambda: sun_over(rig.panels, *self.asked[top], self.cool[rig.panels], rows))
+
+        def made(circuit: Circuit) -> Source:
+            return source_of(sun, rig.panels, circuit, volts, shaded(rig, circuit, self.request))
+
+        return sun, [SUNS.get((*key, circuit, volts), partial(made, circuit)) for circuit in rig.circuits]
 
 
 def _journal(walk: Walk, rows: int, days: int) -> Journal:
