@@ -1,7 +1,8 @@
 """How often a trial's interval holds the truth, over 2,000 simulated trials on measured one-minute days.
 
-Takes about a minute with `--benchmark-enable -s`; in the ordinary run a few trials show that it still works, and
-tests/test_trials.py holds 400 of them to a band.
+And how often one calls a change real where there was none, over as many again. Takes some minutes with
+`--benchmark-enable -s`; in the ordinary run a few trials show that it still works, and tests/test_trials.py holds 400
+of them to a band.
 """
 
 from __future__ import annotations
@@ -20,16 +21,18 @@ PLANNED, SEED = 1200, 90_127
 
 @pytest.mark.parametrize("noise", [Noise(), Noise(memory=8.0, wander=0.008), Noise(bend=0.01)], ids=str)
 def test_intervals_hold_the_truth(benchmark, noise):
-    many = simulated(NUMBER if benchmark.enabled else 20, seed=2026, noise=noise)
+    number = NUMBER if benchmark.enabled else 20
+    many = simulated(number, seed=2026, noise=noise)
+    unchanged = simulated(number, seed=2027, gains=(0.0,), noise=noise)
     held = (many["low"] <= many["gain"]) & (many["gain"] <= many["high"])
     naive = (many["naive_low"] <= many["gain"]) & (many["gain"] <= many["naive_high"])
-    nothing = many["gain"] == 0
-    false = ((many["low"] > 0) | (many["high"] < 0))[nothing]
+    false = (unchanged["low"] > 0) | (unchanged["high"] < 0)
     half = np.median(many["high"] - many["low"]) / 2
     print(f"  held {held.mean():.3f}, naive {naive.mean():.3f}, false alarms {false.mean():.3f}, half width {half:.4f}")
+    if benchmark.enabled:
+        assert false.mean() <= 0.05
     if benchmark.enabled and noise == Noise():
         assert 0.93 <= held.mean() <= 0.97
-        assert false.mean() <= 0.05
         assert naive.mean() < 0.93
     benchmark.pedantic(simulated, (5, 1), rounds=1)
 
