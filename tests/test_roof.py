@@ -383,7 +383,7 @@ def test_wrong_words_are_one_plain_line(words, told, capsys):
 def test_command_answers_along_or_across(capsys):
     asked = ["roof", "goat-cheese-van", "--date", "03-21", "--hour", "9.5", "--wiring", "3s"]
     assert main([*asked, "--turn", "P2"]) == 2
-    assert "P2 turned: RoofPlan.spots: P2 (roof 175 W) reaches" in capsys.readouterr().err
+    assert "P2 turned: P2 (roof 175 W) reaches" in capsys.readouterr().err
     assert main([*asked, "--turn", "P4"]) == 2
     assert "P4 has no place on this roof; P1, P2, P3 have" in capsys.readouterr().err
     assert main([*asked, "--turn", "second"]) == 2

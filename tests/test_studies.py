@@ -287,8 +287,16 @@ def test_extra_low_voltage_passed_in_frost_asks_for_a_licensed_person(series, li
     # 22 V at -20 °C by -0.30 %/K: four reach 99.9 V, five 124.9 V
     rig = replace(van(series, f"{series}s"), climate=Climate(temp_coldest=-20.0))
     found = compare({"s": rig}, NOON).verdict()
-    assert ("reaches 125 V in frost. Above 120 V DC" in found.caution) == licensed
+    assert f"s reaches {'124.9' if licensed else '99.9'} V in frost. Above 60 V DC do not touch" in found.caution
     assert ("licensed person" in found.caution) == licensed
+
+
+@pytest.mark.parametrize(("coldest", "cautioned"), [(-20.0, True), (22.0, False)])
+def test_volts_that_hurt_in_frost_alone_are_cautioned_of_on_a_mild_day(coldest, cautioned):
+    # three of 19.5 V are 58.5 V by label, 66.4 V at -20 °C by -0.30 %/K
+    rig = replace(van(3, "3s"), climate=Climate(temp_coldest=coldest))
+    mild = replace(rig, panels=tuple(replace(panel, v_oc=19.5, v_mp=16.5) for panel in rig.panels))
+    assert ("Above 60 V DC do not touch" in compare({"s": mild}, NOON).verdict().caution) == cautioned
 
 
 def test_one_rig_alone_wins_nothing():

@@ -91,7 +91,17 @@ def whole(amount: float) -> str:
     return f"{float(f'{amount:.{DIGITS}g}'):.0f}"
 
 
+def glued(text: str) -> str:
+    """The text with every number kept on one line with its unit.
+
+    Examples
+    --------
+    >>> glued("at -5 °C").split(" ")
+    ['at', '-5\\xa0°C']
+    """
+    return re.sub(r"(\d) (?=[°%\w])", "\\1\N{NO-BREAK SPACE}", text)
+
+
 def _wrapped(text: str, first: str) -> str:
     """The text in lines, a number kept together with its unit."""
-    glued = re.sub(r"(\d) (?=[°%\w])", "\\1\N{NO-BREAK SPACE}", text)
-    return fill(glued, LINE, initial_indent=first, subsequent_indent=INDENT).replace("\N{NO-BREAK SPACE}", " ")
+    return fill(glued(text), LINE, initial_indent=first, subsequent_indent=INDENT).replace("\N{NO-BREAK SPACE}", " ")

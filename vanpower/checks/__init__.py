@@ -16,7 +16,7 @@ from vanpower.checks.fuses import (
     reverse_current,
     string_fuse,
 )
-from vanpower.checks.glance import at_a_glance, subject
+from vanpower.checks.glance import at_a_glance, in_hand, subject
 from vanpower.checks.guards import LICENSED, extension, isolator, plugs, touch, touch_cautions
 from vanpower.checks.house import charge_current, cold_charging
 from vanpower.checks.parts import Part, battery_fuse_size, parts, string_fuse_sizes
@@ -99,6 +99,7 @@ __all__ = [
     "half_sine",
     "hot_floor",
     "hottest_from",
+    "in_hand",
     "input_current",
     "isolator",
     "labels",

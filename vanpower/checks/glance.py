@@ -21,7 +21,7 @@ def at_a_glance(verdicts: Sequence[Verdict]) -> str:
     """
     names = [subject(verdict) for verdict in verdicts]
     width = max(map(len, names))
-    lines = [f"{v.answer.upper():5} {name:{width}}  {_left(v)}" for v, name in zip(verdicts, names, strict=True)]
+    lines = [f"{v.answer.upper():5} {name:{width}}  {_aligned(v)}" for v, name in zip(verdicts, names, strict=True)]
     return "\n".join(line.rstrip() for line in lines)
 
 
@@ -40,8 +40,15 @@ def subject(verdict: Verdict) -> str:
     return verdict.question.partition(":")[0] + (f", {which[1]}" if which else "")
 
 
-def _left(verdict: Verdict) -> str:
-    """What is left, or missing, where the verdict counts it; rounded to the careful side."""
+def in_hand(verdict: Verdict) -> str:
+    """What is left, or missing, where the verdict counts it; rounded to the careful side.
+
+    Examples
+    --------
+    >>> from vanpower import check, load_rig
+    >>> in_hand(check(load_rig("puppet-stage"))[0])
+    '28.1 V left'
+    """
     if verdict.unit not in ("V", "A", "points") or verdict.margin == 0 or not math.isfinite(verdict.margin):
         return ""
     if verdict.answer == "yes" and verdict.margin < 0:
@@ -49,5 +56,11 @@ def _left(verdict: Verdict) -> str:
         return ""
     unit = "% points" if verdict.unit == "points" else verdict.unit
     if verdict.margin > 0:
-        return f"{rounded_down(verdict.margin):>7} {unit} left"
-    return f"{rounded_up(-verdict.margin):>7} {unit} short"
+        return f"{rounded_down(verdict.margin)} {unit} left"
+    return f"{rounded_up(-verdict.margin)} {unit} short"
+
+
+def _aligned(verdict: Verdict) -> str:
+    """The same with its number in a column."""
+    amount, _, rest = in_hand(verdict).partition(" ")
+    return f"{amount:>7} {rest}"

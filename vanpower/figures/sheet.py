@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -15,10 +13,10 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Rectangle
 
 from vanpower import __version__
-from vanpower.checks import THIN, check, parts, rounded_down, subject, unasked
+from vanpower.checks import THIN, check, in_hand, parts, subject, unasked
 from vanpower.figures.diagram import height_drawn, plot_wiring
 from vanpower.rig import Panel, Rig
-from vanpower.verdicts import Verdict
+from vanpower.verdicts import Verdict, glued
 
 A4 = (8.27, 11.69)
 # [inch]
@@ -121,9 +119,8 @@ class Column:
 
     def _wrapped(self, words: str, width: float, bold: bool) -> list[str]:
         """The words in lines no wider than so many inches, a number kept together with its unit."""
-        glued = re.sub(r"(\d) (?=[°%\w])", "\\1\N{NO-BREAK SPACE}", words)
         lines, wide, space = [""], 0.0, self.size * _wide(" ", bold)
-        for word in glued.split(" "):
+        for word in glued(words).split(" "):
             own = self.size * _wide(word, bold)
             if lines[-1] and wide + space + own > width:
                 lines.append(word)
@@ -253,15 +250,7 @@ def _verdicts(column: Column, verdicts: Sequence[Verdict]) -> None:
     column.heading("Answered with yes")
     for verdict in verdicts:
         if verdict.answer == "yes":
-            column.write(f"{subject(verdict)}{_left(verdict)}", mark=MARKS["yes"])
-
-
-def _left(verdict: Verdict) -> str:
-    """What is left before the answer turns, where that means something."""
-    if verdict.unit not in ("V", "A", "points") or not 0 < verdict.margin < math.inf:
-        return ""
-    unit = "% points" if verdict.unit == "points" else verdict.unit
-    return f": {rounded_down(verdict.margin)} {unit} left"
+            column.write(": ".join(filter(None, (subject(verdict), in_hand(verdict)))), mark=MARKS["yes"])
 
 
 def _parts(column: Column, rig: Rig) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.checks import DO_NOT_TOUCH, LICENSED, V_DO_NOT_TOUCH, V_EXTRA_LOW, cold_ceiling, cold_volts, refusal
+from vanpower.checks import DO_NOT_TOUCH, cold_ceiling, refusal, touch_cautions
 from vanpower.controllers import ASLEEP, DARK, HELD, Operation, margins
 from vanpower.dull import dull_band, is_dull, is_read
 from vanpower.labels import MODELLED, fit_panel, gaps
@@ -355,26 +355,15 @@ class Comparison:
 
     def _caution(self) -> str:
         """What can hurt in these rigs, each thing once."""
+        rigs = {name: outcome.rig for name, outcome in self.outcomes.items()}
+        volts = touch_cautions(rigs)
         said = [o.refused.caution for o in self.outcomes.values() if o.refused]
-        high = {name: max(float(o.v_oc.max()) for o in outcome.operations) for name, outcome in self.outcomes.items()}
-        high = {name: volts for name, volts in high.items() if volts > V_DO_NOT_TOUCH}
-        if high:
-            reached = ", ".join(f"{name} reaches {volts:.0f} V" for name, volts in high.items())
-            said = [text.replace(DO_NOT_TOUCH, "").strip() for text in said] + [f"{reached}. {DO_NOT_TOUCH}"]
-        rigs = [outcome.rig for outcome in self.outcomes.values()]
-        if self.request.shade and any(not panel.bypass_diodes for rig in rigs for panel in rig.panels):
+        said = [text.replace(DO_NOT_TOUCH, "").strip() if volts else text for text in said] + volts
+        if self.request.shade and any(not panel.bypass_diodes for rig in rigs.values() for panel in rig.panels):
             said.append("Shaded cells without a bypass diode are driven backwards and can burn.")
-        said += self._licensed()
         if any(o.p_clipped.any() for o in self._switches):
             said.append("A plain switch cannot hold amps back: its rating must cover all the panels' amps.")
         return " ".join(dict.fromkeys(text for text in said if text))
-
-    def _licensed(self) -> list[str]:
-        """Wirings that pass extra-low voltage in frost, which are not for everybody to fit."""
-        rigs = {name: outcome.rig for name, outcome in self.outcomes.items()}
-        frost = {name: max(cold_volts(rig, circuit) for circuit in rig.circuits) for name, rig in rigs.items()}
-        reached = ", ".join(f"{name} reaches {v:.0f} V in frost" for name, v in frost.items() if v > V_EXTRA_LOW)
-        return [f"{reached}. {LICENSED}"] if reached else []
 
     @property
     def _switches(self) -> list[Operation]:
