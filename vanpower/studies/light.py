@@ -86,9 +86,9 @@ class Light:
         return array.on(circuit.controller)
 
     def seek_peaks(self, circuits: Sequence[Circuit]) -> None:
-        """Find the best points of several circuits together, which is quicker where there are few moments."""
+        """Find the best points of circuits and shaded panels together, which is quicker where moments are few."""
         if len(self.conditions) <= FEW_MOMENTS:
-            seek_peaks([self.array(0, circuit) for circuit in circuits])
+            self._watts_alone(0, [self.array(0, circuit) for circuit in circuits])
 
     @property
     def p_alone(self) -> Array:
@@ -100,10 +100,11 @@ class Light:
         """The same without shade. [W]"""
         return self.p_alone if self.clear is None else self.clear.p_alone
 
-    def _watts_alone(self, number: int) -> Array:
-        """`p_alone` of one chunk, worked out once."""
+    def _watts_alone(self, number: int, beside: Sequence[Joined] = ()) -> Array:
+        """`p_alone` of one chunk, worked out once; the peaks of other arrays in this light are sought beside."""
         if number not in self._alone:
-            self._alone[number] = _alone(self.panels, self._moments(number), lambda: self.part(number))
+            self._alone[number] = _alone(self.panels, self._moments(number), lambda: self.part(number), beside)
+        seek_peaks(beside)
         return self._alone[number]
 
     def _moments(self, number: int) -> Conditions:
@@ -201,7 +202,9 @@ def notes_of(panels: tuple[Panel, ...], request: Request) -> tuple[str, ...]:
     return (*day.notes, *plane_notes(day, panels), *coarse)
 
 
-def _alone(panels: Sequence[Panel], these: Conditions, part: Callable[[], tuple[Roof, Parts]]) -> Array:
+def _alone(
+    panels: Sequence[Panel], these: Conditions, part: Callable[[], tuple[Roof, Parts]], beside: Sequence[Joined]
+) -> Array:
     """Best watts of every panel on its own, without cable (moment, panel); only shaded ones need their curves."""
     watts = np.empty((len(these), len(panels)))
     shaded = [number for number, light in enumerate(these.light) if (light != light[:, :1, :1, :1]).any()]
@@ -214,16 +217,16 @@ def _alone(panels: Sequence[Panel], these: Conditions, part: Callable[[], tuple[
         found = best_watts(panel, light.ravel(), these.temp_cell[:, numbers].ravel())
         watts[:, numbers] = found.reshape(light.shape)
     if shaded:
-        watts[:, shaded] = _alone_in_shade(*part(), shaded)
+        watts[:, shaded] = _alone_in_shade(*part(), shaded, beside)
     return watts
 
 
-def _alone_in_shade(roof: Roof, parts: Parts, numbers: Sequence[int]) -> Array:
+def _alone_in_shade(roof: Roof, parts: Parts, numbers: Sequence[int], beside: Sequence[Joined]) -> Array:
     """Best watts of some panels, each on its own (moment, panel); equal panels are worked out once."""
     keys = {number: tuple(map(id, roof[number])) for number in numbers}
     first = {key: number for number, key in reversed(keys.items())}
     arrays = {key: join(roof, _by_itself(number), parts) for key, number in first.items()}
-    seek_peaks(list(arrays.values()))
+    seek_peaks([*arrays.values(), *beside])
     return np.stack([best_power(arrays[key])[1] for key in keys.values()], axis=1)
 
 
