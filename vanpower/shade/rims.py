@@ -36,7 +36,7 @@ class Rims:
     >>> from vanpower.shade import solid_of
     >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> rims = rims_of(solid_of(box, RoofPlan(wide_m=1.8, long_m=4.0)))
-    >>> len(rims.start), rims.outlines(np.array([[1.0, 0.0]])).max(axis=1).round(2).tolist()
+    >>> len(rims.start), rims.cast(np.array([[1.0, 0.0]]))[0].max(axis=1).round(2).tolist()
     (12, [[1.4, 1.0]])
     """
 
@@ -66,13 +66,6 @@ class Rims:
         turn = np.take_along_axis(turn, edge, 1)[..., None]
         a, b = (ends[edge][..., :2] + ends[edge][..., 2:] * shifted[:, None] for ends in (self.start, self.end))
         return np.where(turn > 0, a, b), np.where(turn < 0, a, b)
-
-    def outlines(self, shifted: Array) -> Array:
-        """Corners of the outlines in order, anticlockwise; some may be there twice, shape (sun, corner, 2). [m]"""
-        corners = self.cast(shifted)[0]
-        around = corners - corners.mean(axis=1, keepdims=True)
-        order = np.argsort(np.arctan2(around[..., 1], around[..., 0]), axis=1)
-        return np.take_along_axis(corners, order[..., None], 1)
 
 
 @lru_cache(maxsize=512)
