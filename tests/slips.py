@@ -291,7 +291,7 @@ READERS |= {
     "page of all wirings": ("sheet bookmobile --out a.pdf --wiring all", {}, ("--wiring 2s2p",)),
     "page onto a photo": ("sheet bookmobile --out a.png", {"a.png": b"sea"}, ("no picture of this kit",)),
     "page of a kind": ("sheet bookmobile --out a.doc", {}, ("write .png or .svg",)),
-    "rules of nowhere": ("check bookmobile --rules VDE", {}, ("IEC",)),
+    "rules of nowhere": ("check bookmobile --rules VDE", {}, ("--rules is 'VDE'; there are IEC, US;",)),
     "coldest in Fahrenheit": ("check bookmobile --coldest 20F", {}, ("write °C", "--coldest -7, which is 20 °F")),
     "coldest with its unit": ("check bookmobile --coldest=-15°C", {}, ("no unit: --coldest -15.",)),
     "rig file onto a rig file": ("rig bookmobile --out a.toml", {"a.toml": b"name = 1"}, ("is there already",)),

@@ -152,6 +152,7 @@ def test_blocks_of_a_log_without_a_clock_are_given_in_its_minutes():
         (text(cells=[(row[0], str(k), *row[2:]) for k, row in enumerate(CELLS)]), {}, "A trial compares two"),
         (text(), {"before": "3s"}, "'3s' is no wiring of this log"),
         (text(), {"blocks": "2p 10:00"}, "is no block"),
+        (text(), {"blocks": "2p 10-10:20, 2s 10:20-10:30"}, "'2p 10-10:20' mixes a clock time and plain minutes"),
         (text(), {"blocks": "2p 12:00-13:00"}, "no row of the log lies in"),
         (text(cells=CELLS[:4]), {}, "at least 6"),
         ("", {}, "needs a line of names, then rows"),

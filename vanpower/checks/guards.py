@@ -132,7 +132,7 @@ def touch(rig: Rig, circuit: Circuit) -> Verdict:
     volts = cold_volts(rig, circuit)
     answer: Answer = "yes" if volts <= V_DO_NOT_TOUCH else "close" if volts <= V_EXTRA_LOW else "no"
     limit = V_EXTRA_LOW if volts > V_DO_NOT_TOUCH else V_DO_NOT_TOUCH
-    frost = f"{rounded_up(volts)} V in frost"
+    frost = f"{rounded_up(volts)} V {_when(rig)}"
     if volts > V_EXTRA_LOW:
         said = f"{frost} is above {V_EXTRA_LOW:g} V, the ceiling of extra-low voltage: a licensed person fits this."
     elif volts > V_DO_NOT_TOUCH:
@@ -157,7 +157,7 @@ def touch(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
-    """What to be careful of where the volts of some named rigs hurt in frost; empty where none does.
+    """What to be careful of where the volts of some named rigs hurt on the coldest morning; empty where none does.
 
     Examples
     --------
@@ -165,7 +165,12 @@ def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
     >>> touch_cautions({"3p": load_rig("seed-swap")})
     []
     """
-    frost = {name: max(cold_volts(rig, circuit) for circuit in rig.circuits) for name, rig in rigs.items()}
-    high = [f"{name} reaches {rounded_up(v)} V in frost" for name, v in frost.items() if v > V_DO_NOT_TOUCH]
-    ceiling = [LICENSED] if max(frost.values(), default=0.0) > V_EXTRA_LOW else []
+    cold = {name: max(cold_volts(rig, circuit) for circuit in rig.circuits) for name, rig in rigs.items()}
+    high = [f"{name} reaches {rounded_up(v)} V {_when(rigs[name])}" for name, v in cold.items() if v > V_DO_NOT_TOUCH]
+    ceiling = [LICENSED] if max(cold.values(), default=0.0) > V_EXTRA_LOW else []
     return [f"{', '.join(high)}.", DO_NOT_TOUCH, *ceiling] if high else []
+
+
+def _when(rig: Rig) -> str:
+    """When the coldest first light of a rig is, in words."""
+    return "in frost" if rig.climate.temp_coldest < 0 else "on the coldest morning"

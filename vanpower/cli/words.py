@@ -85,6 +85,10 @@ def _plainly(message: str) -> str:
         near = difflib.get_close_matches(unknown[1], known, 1)
         guess = f", did you mean {near[0]}? There" if near else "; there"
         return f"{unknown[1][:LONGEST_QUOTE]!r} is no command{guess} are {', '.join(known)}"
+    choice = re.fullmatch(r"argument (--\S+): invalid choice: (.*) \(choose from (.*)\)", message)
+    if choice:
+        known = ", ".join(re.findall(r"[\w-]+", choice[3]))
+        return f"{choice[1]} is {choice[2][:LONGEST_QUOTE]}; there are {known}"
     missing = re.fullmatch(r"the following arguments are required: (.*)", message)
     if missing:
         return f"{missing[1]} is missing"

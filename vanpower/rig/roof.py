@@ -33,6 +33,7 @@ KIND_SLIPS = {
     "snow": 'What lies on a panel is a "cover".',
 }
 EDGE_SLIPS = {"nose": 'It is "front".', "cab": 'It is "front".', "rear": 'It is "back".', "tail": 'It is "back".'}
+TURN_SLIP = "Are wide_m (across the van) and long_m (along it) swapped?"
 TOUCH_M = 1e-6
 # [m] things closer than this touch and do not overlap
 GLASS_M, ABOVE_GROUND_M = 0.05, 2.7
@@ -84,17 +85,13 @@ class Spot(Checked):
         require_one_of(self, "junction", EDGES, EDGE_SLIPS)
         short = ("front", "back") if self.along else ("left", "right")
         sense = f"the junction end is a short edge, {short[0]} or {short[1]}"
-        require(self.junction in short or self.wide_m == self.long_m, self, "junction", sense, self._turn_slip)
+        require(self.junction in short or self.wide_m == self.long_m, self, "junction", sense, TURN_SLIP)
         require_count(self, "cells_across", 1, 200)
 
     @property
     def along(self) -> bool:
         """Whether its long side lies along the van."""
         return self.long_m >= self.wide_m
-
-    @property
-    def _turn_slip(self) -> str:
-        return "Are wide_m (across the van) and long_m (along it) swapped?"
 
     @property
     def corners(self) -> tuple[Point, ...]:

@@ -26,6 +26,10 @@ def spans_of(text: str, minutes: Array, start: datetime | None) -> Array:
         found = SPAN.fullmatch(part)
         if not found:
             raise ValueError(f'blocks: {part.strip()[:40]!r} is no block; write "2p 9:00-9:20", wiring, from, to.')
+        if (":" in found[2]) != (":" in found[3]):
+            raise ValueError(
+                f"blocks: {part.strip()[:40]!r} mixes a clock time and plain minutes; write both alike, 9:00-9:20."
+            )
         low, high = (_minute(found[k], start, part) for k in (2, 3))
         if low < end or high <= low:
             raise ValueError(
