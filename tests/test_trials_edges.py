@@ -12,7 +12,7 @@ from vanpower import Shade, rewired
 from vanpower.rig import Rig
 from vanpower.trials import Log, explain, judge, stages
 from vanpower.trials.suspects import Expectation, Suspect, moments_of, watts
-from vanpower.trials.weighing import DIGITS, HASTE, REMEMBERED, Belief, design, mixtures, weighed
+from vanpower.trials.weighing import HASTE, REMEMBERED, Belief, design, mixtures, weighed
 
 ROWS = 40
 RIG = tiny_rig((PANEL, PANEL), (0,), (1,))
@@ -271,7 +271,8 @@ def test_rows_that_agree_to_the_last_digit_are_no_surer_than_the_digit():
     minutes, after = np.arange(20.0), np.repeat([0.0, 1.0, 0.0, 1.0], 5)
     terms = design(minutes, after, 1)
     belief = weighed(0.02 * after, terms, minutes, np.zeros(20), np.zeros((20, 1)))
-    assert belief.spread == pytest.approx(DIGITS)
+    # a meter's last digit, 0.02 %
+    assert belief.spread == pytest.approx(2e-4)
     assert belief.quantile(0.5) == pytest.approx(0.02, abs=1e-6)
     assert belief.quantile(0.975) > 0.02 + 1e-4
 

@@ -87,8 +87,8 @@ def _plainly(message: str) -> str:
         return f"{unknown[1][:LONGEST_QUOTE]!r} is no command{guess} are {', '.join(known)}"
     choice = re.fullmatch(r"argument (--\S+): invalid choice: (.*) \(choose from (.*)\)", message)
     if choice:
-        known = ", ".join(re.findall(r"[\w-]+", choice[3]))
-        return f"{choice[1]} is {choice[2][:LONGEST_QUOTE]}; there are {known}"
+        listed = ", ".join(re.findall(r"[\w-]+", choice[3]))
+        return f"{choice[1]} is {choice[2][:LONGEST_QUOTE]}; there are {listed}"
     missing = re.fullmatch(r"the following arguments are required: (.*)", message)
     if missing:
         return f"{missing[1]} is missing"
