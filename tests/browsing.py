@@ -32,11 +32,12 @@ SETTINGS = {
 # no news box over a corner; every cell is in the page, so that all of them are looked at
 HELPERS = """
 window.cellOf = node => node.closest('.jp-Cell') || document.body;
-window.imageOf = node => {
+window.imagesOf = node => {
   const all = [...cellOf(node).querySelectorAll('.jp-OutputArea img, img.widget-image')];
-  return all.filter(i => i.naturalWidth > 200).at(-1);
+  const large = all.filter(i => i.naturalWidth > 200);
+  return large.filter(i => i.parentNode === large.at(-1).parentNode);
 };
-window.pictureOf = node => imageOf(node)?.src || '';
+window.pictureOf = node => imagesOf(node).map(i => i.src).join(' ');
 window.verdictOf = node => [...cellOf(node).querySelectorAll('[role=status]')].map(p => p.textContent).join(' ');
 window.moves = [];
 window.drawn = 0;
@@ -47,10 +48,10 @@ document.addEventListener('keydown', event => {
   window.waiting = new AbortController();
   const signal = waiting.signal;
   const look = () => {
-    const image = imageOf(node);
-    if (!image || image.src === before) return;
+    const picture = pictureOf(node);
+    if (!picture || picture === before) return;
     const done = () => { if (!signal.aborted) { moves.push(performance.now() - event.timeStamp); waiting.abort(); } };
-    image.decode().then(done, () => {});
+    Promise.all(imagesOf(node).map(i => i.decode())).then(done, () => {});
   };
   cellOf(node).addEventListener('load', look, {capture: true, signal});
 }, true);
@@ -66,9 +67,9 @@ window.count = node => {
   counter.observe(cellOf(node), {subtree: true, childList: true, attributes: true, attributeFilter: ['src']});
 };
 """
-# moves holds the milliseconds from a key to another picture in the page, decoded; a key that leaves the picture as it
-# was has none, and nothing looks at the page in between, which would take time from it; drawn counts pictures since
-# `count`
+# a picture may be in parts that stand beside each other; moves holds the milliseconds from a key to another picture in
+# the page, decoded; a key that leaves the picture as it was has none, and nothing looks at the page in between, which
+# would take time from it; drawn counts pictures since `count`
 CUT_OFF = """() => {
   const kinds = '.jp-RenderedMarkdown, .jp-OutputArea-output, .jp-RenderedHTMLCommon table, .jp-OutputArea pre, '
     + '.widget-label, .widget-html-content, .widget-dropdown select, .jp-OutputArea img';

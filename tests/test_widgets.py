@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import base64
 import doctest
 import io
+import re
 import time
 from typing import Any
 
@@ -14,8 +16,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'notebooks'")
 
-from vanpower import Snapshot, alternatives, check, compare, load_rig, rewired, widgets  # noqa: E402
-from vanpower.figures import CeilingChart, PowerChart  # noqa: E402
+from vanpower import Parked, Snapshot, alternatives, check, compare, load_rig, rewired, widgets  # noqa: E402
+from vanpower.figures import CeilingChart, PowerChart, RoofPairChart  # noqa: E402
 from vanpower.widgets import choice, explore, rows, say, slider  # noqa: E402
 
 
@@ -111,6 +113,33 @@ def test_where_displays_cannot_be_updated_an_image_widget_carries_the_picture(
     live.controls["light"].value = 500
     assert isinstance(live.picture.widget, ipywidgets.Image)
     assert live.picture.widget.value != picture
+
+
+@pytest.mark.parametrize("widget", [False, True])
+def test_roof_and_curves_are_two_parts_of_one_picture(
+    shown: Shown, monkeypatch: pytest.MonkeyPatch, widget: bool
+) -> None:
+    if widget:
+        monkeypatch.setenv("VANPOWER_IMAGE_WIDGET", "1")
+    rig = load_rig("goat-cheese-van")
+
+    def at(hour: float) -> Any:
+        return compare({"3s": rig}, Parked(latitude_deg=50, day="03-21", hour=hour))
+
+    live = explore(at, RoofPairChart(), hour=slider("Hour", 5, 19, start=9.5, step=0.25))
+
+    def parts() -> list[np.ndarray]:
+        page = live.picture.widget.value if widget else shown.things[-1]["text/html"]
+        return [pixels_of(base64.b64decode(part)) for part in re.findall(r"base64,([^\"]+)", page)]
+
+    before = parts()
+    live.controls["hour"].value = 12
+    whole = pixels_of(live.picture.png())
+    assert np.array_equal(np.hstack(parts()), whole)
+    assert len(before) == 2
+    assert not np.array_equal(np.hstack(before), whole)
+    gap = whole[:, live.picture.cut - 2 : live.picture.cut + 2]
+    assert np.all(gap == gap[0, 0]), "the cut goes through something drawn"
 
 
 def test_several_verdicts_take_one_line_above_the_picture_and_their_reasons_stand_below(shown: Shown) -> None:

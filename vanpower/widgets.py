@@ -31,6 +31,8 @@ SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
 DPI = 120
 # [pixels per inch] of a live picture: sharp enough, and drawn in about 12 ms
+BREAKS_PX = 620
+# [pixel] where a page is narrower, two charts that stand side by side go one under the other
 PACKED = 2
 # how hard a live picture is packed, 1 to 9; more takes longer than it saves
 PRINTED = 76
@@ -269,7 +271,8 @@ class LivePicture:
     Notes
     -----
     The picture goes out as a display that is updated, so that a stored notebook keeps it. Voila ignores updates of a
-    display; there, and where the environment variable VANPOWER_IMAGE_WIDGET is set, an image widget carries it.
+    display; there, and where the environment variable VANPOWER_IMAGE_WIDGET is set, a widget carries it. A chart whose
+    `parts` are two stands in a page as two pictures, one under the other where they would be narrower than `BREAKS_PX`.
     """
 
     def __init__(self, chart: LiveChart) -> None:
@@ -277,8 +280,9 @@ class LivePicture:
         self.figure.set_dpi(DPI)
         self.canvas = WordsKept(self.figure)
         self._lay_out()
+        self.cut = _gap(self.figure) if getattr(chart, "parts", 1) > 1 else None
         self.handle: Any = None
-        self.widget: ipywidgets.Image | None = None
+        self.widget: ipywidgets.Image | ipywidgets.HTML | None = None
         self._keep_background()
 
     def png(self) -> bytes:
@@ -294,17 +298,39 @@ class LivePicture:
         """Put the picture into the page; `words` stand for it where pictures are not shown."""
         if "VOILA_KERNEL_ID" in os.environ or "VANPOWER_IMAGE_WIDGET" in os.environ:
             layout = {"width": "700px", "max_width": "100%", "height": "auto", "margin": "0"}
-            self.widget = ipywidgets.Image(format="png", value=self.png(), layout=layout)
+            png = self.png()
+            if self.cut is None:
+                self.widget = ipywidgets.Image(format="png", value=png, layout=layout)
+            else:
+                self.widget = ipywidgets.HTML(self._in_parts(words), layout={"width": "100%", "margin": "0"})
             display(self.widget)
         else:
-            self.handle = display(_bundle(self.png(), words), raw=True, display_id=True)
+            self.handle = display(self._bundle(self.png(), words), raw=True, display_id=True)
 
     def refresh(self, png: bytes, words: str) -> None:
         """Put another picture and other words in their place."""
         if self.widget is not None:
-            self.widget.value = png
+            self.widget.value = png if self.cut is None else self._in_parts(words)
         elif self.handle is not None:
-            self.handle.update(_bundle(png, words), raw=True)
+            self.handle.update(self._bundle(png, words), raw=True)
+
+    def _bundle(self, png: bytes, words: str) -> dict[str, str]:
+        """A picture and the words that stand for it, and the picture in two parts where it may be cut."""
+        whole = {"image/png": base64.b64encode(png).decode("ascii"), "text/plain": words}
+        return whole if self.cut is None else whole | {"text/html": self._in_parts(words)}
+
+    def _in_parts(self, words: str) -> str:
+        """What was drawn last in two parts, which a narrow page puts one under the other."""
+        pixels = np.asarray(self.canvas.buffer_rgba())
+        wide = pixels.shape[1]
+        parts = []
+        for part, alt in ((pixels[:, : self.cut], words), (pixels[:, self.cut :], "")):
+            share = part.shape[1] / wide
+            source = base64.b64encode(png_of(part)).decode("ascii")
+            style = f"flex:{share:.4f} 1 {share * BREAKS_PX:.0f}px; min-width:0; margin:0"
+            parts.append(f'<img style="{style}" alt="{html.escape(alt)}" src="data:image/png;base64,{source}">')
+        box = f"display:flex; flex-wrap:wrap; align-items:flex-start; max-width:{wide}px"
+        return f'<div style="{box}">{"".join(parts)}</div>'
 
     def _lay_out(self) -> None:
         """Lay the figure out once and for all, with room for titles of two lines however short the first ones are."""
@@ -443,9 +469,13 @@ def _chunk(name: bytes, data: bytes) -> bytes:
     return len(data).to_bytes(4) + name + data + zlib.crc32(name + data).to_bytes(4)
 
 
-def _bundle(png: bytes, words: str) -> dict[str, str]:
-    """A picture and the words that stand for it."""
-    return {"image/png": base64.b64encode(png).decode("ascii"), "text/plain": words}
+def _gap(figure: Figure) -> int:
+    """The column of pixels midway between two charts that stand side by side."""
+    renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
+    left, right = (ax.get_tightbbox(renderer) for ax in figure.axes[:2])
+    assert left is not None
+    assert right is not None
+    return round((left.x1 + right.x0) / 2)
 
 
 def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:

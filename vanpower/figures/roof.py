@@ -175,6 +175,9 @@ class RoofPairChart:
     ('3 % less light on the cells at 9:00', '3s 256 W into the battery')
     """
 
+    parts = 2
+    # charts side by side, which a narrow page may put one under the other
+
     def __init__(self, *, p_top: float | None = None, v_top: float | None = None, figure: Figure | None = None) -> None:
         self.figure = Figure(figsize=(8.6, 4.7), layout="constrained") if figure is None else figure
         left, right = self.figure.subplots(1, 2, width_ratios=(1.0, 1.35))
