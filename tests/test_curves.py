@@ -5,7 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vanpower.curves import Curves, best, current_at, hills, settled, voltage_at
+from vanpower.curves import (
+    Curves,
+    best,
+    current_at,
+    current_of_each,
+    hills,
+    in_parallel,
+    in_series,
+    settled,
+    voltage_at,
+    voltage_of_each,
+)
 
 AMPS = np.array([0.0, 0.7, 1.9, 2.4, 4.1, 5.0])
 ARCH = Curves(AMPS[None], (20.0 - 0.3 * AMPS - 0.12 * AMPS**3)[None], (-0.3 - 0.36 * AMPS**2)[None])
@@ -40,6 +51,54 @@ def test_curve_goes_on_straight_beyond_its_ends():
     for volts, slope in both_ways(voltage_at, ARCH, np.array([-1.0, -0.5, 5.5, 6.0, 5.2, -0.1, 7.0, 8.0])):
         np.testing.assert_allclose(slope, [-0.3, -0.3, -9.3, -9.3, -9.3, -0.3, -9.3, -9.3], rtol=1e-12)
         np.testing.assert_allclose(volts[[0, 3]], [20.3, 3.5 - 9.3], rtol=1e-12)
+
+
+def falling(points: int, seed: int) -> Curves:
+    """Falling curves of three rows, of which the last points of the second and third are repeated."""
+    rng = np.random.default_rng(seed)
+    amps = np.cumsum(rng.uniform(0.1, 1.0, (3, points)), axis=1) - 0.5
+    for row, repeats in ((1, 2), (2, points - 4)):
+        amps[row, -repeats:] = amps[row, -repeats - 1]
+    volts, steep, bend = rng.uniform(20.0, 40.0), rng.uniform(0.2, 1.0), rng.uniform(0.01, 0.2)
+    return Curves(amps, volts - steep * amps - bend * amps**3, -steep - 3.0 * bend * amps**2)
+
+
+@pytest.mark.parametrize("number", [2, 3, 5])
+def test_points_of_curves_in_series_lie_at_the_sum_of_their_volts(number):
+    curves = [falling(6 + k, seed=k) for k in range(number)]
+    whole = in_series([*curves, curves[0]])
+    parts = np.stack([voltage_at(curve, whole.current) for curve in [*curves, curves[0]]])
+    np.testing.assert_allclose([whole.voltage, whole.slope], parts.sum(axis=0), rtol=1e-9)
+    assert np.all(np.diff(whole.current, axis=1) >= 0)
+    for row in range(3):
+        # every point is kept once, and a repeated last point takes no room that the longest row does not need
+        own = np.unique(np.concatenate([curve.current[row] for curve in curves]))
+        np.testing.assert_array_equal(np.unique(whole.current[row]), own)
+    assert whole.current.shape[1] == sum(6 + k for k in range(number))
+
+
+@pytest.mark.parametrize("number", [2, 3, 5])
+def test_points_of_curves_in_parallel_lie_at_the_sum_of_their_amps(number):
+    curves = [falling(6 + k, seed=k) for k in range(number)]
+    whole = in_parallel(curves)
+    parts = np.stack([current_at(curve, whole.voltage) for curve in curves]).sum(axis=0)
+    np.testing.assert_allclose([whole.current, 1.0 / whole.slope], parts, rtol=1e-9)
+    assert np.all(np.diff(whole.voltage, axis=1) <= 0)
+
+
+def test_rows_whose_last_points_are_all_repeated_make_short_curves():
+    curves = [falling(9, seed).rows(np.array([1, 2])) for seed in (3, 4)]
+    assert in_series(curves).current.shape == (2, 7 + 7)
+    assert in_parallel(curves).current.shape == (2, 7 + 7)
+
+
+def test_places_on_several_curves_are_those_on_each():
+    curves = [falling(6 + k, seed=k) for k in range(3)]
+    amps, volts = np.linspace(-1.0, 6.0, 9).reshape(3, 3), np.linspace(-5.0, 31.0, 9).reshape(3, 3)
+    each = [voltage_at(c, i[:, None])[0][:, 0] for c, i in zip(curves, amps, strict=True)]
+    np.testing.assert_array_equal(voltage_of_each(curves, amps), each)
+    each = [current_at(c, v[:, None])[0][:, 0] for c, v in zip(curves, volts, strict=True)]
+    np.testing.assert_array_equal(current_of_each(curves, volts), each)
 
 
 def test_hill_of_a_battery_behind_a_resistance_is_at_half_its_volts():

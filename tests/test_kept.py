@@ -6,7 +6,7 @@ import numpy as np
 from conftest import PANEL, tiny_rig
 
 from vanpower import Snapshot, compare
-from vanpower.studies.kept import GROWS, KEPT, Kept, bytes_of
+from vanpower.studies.kept import KEPT, Kept, bytes_of
 
 
 def made(number: int) -> np.ndarray:
@@ -19,7 +19,7 @@ def test_what_is_kept_is_not_made_again():
 
 
 def test_the_longest_unused_is_forgotten_when_there_is_no_room():
-    kept = Kept(int(2 * GROWS * made(0).nbytes))
+    kept = Kept(2 * made(0).nbytes)
     first = kept.get("first", lambda: made(1))
     kept.get("second", lambda: made(2))
     kept.get("first", lambda: made(3))

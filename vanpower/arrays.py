@@ -23,12 +23,14 @@ from vanpower.curves import (
     Hills,
     best,
     current_at,
+    current_of_each,
     highest,
     hills,
     in_parallel,
     in_series,
     settled,
     voltage_at,
+    voltage_of_each,
     with_blocking,
     with_resistance,
 )
@@ -165,13 +167,19 @@ class Joined:
 
     def bundle(self, voltage: Array) -> Bundle:
         """Its strings and their parts about where they work at the terminal volts, shape (moment,)."""
-        at = voltage[:, None]
         cable = resistance(self.circuit.cable)
-        across = at + current_at(self.curves, at)[0] * cable
+        across = voltage + current_at(self.curves, voltage[:, None])[0][:, 0] * cable
         pairs = zip(self.strings, self.circuit.wiring.strings, strict=True)
         first = {id(curve): (curve, string) for curve, string in pairs}
         often = Counter(map(id, self.strings))
-        strands = (self._strand(curve, string, often[key], across) for key, (curve, string) in first.items())
+        amps = current_of_each([curve for curve, _ in first.values()], np.repeat(across[None], len(first), axis=0))
+        different = [self._different(string) for _, string in first.values()]
+        curves = [self.parts[p].substrings[s] for parts in different for p, s in parts]
+        volts = iter(voltage_of_each(curves, np.repeat(amps, [len(parts) for parts in different], axis=0)))
+        strands = (
+            Strand(often[key], current, tuple(Part(self.roof[p][s], n, next(volts)) for (p, s), n in parts.items()))
+            for key, current, parts in zip(first, amps, different, strict=True)
+        )
         return Bundle(tuple(strands), cable)
 
     @property
@@ -179,17 +187,11 @@ class Joined:
         """The diode in front of every string."""
         return BLOCKING if self.circuit.blocking_diodes else None
 
-    def _strand(self, curve: Curves, string: tuple[int, ...], times: int, across: Array) -> Strand:
-        """A string at the volts across it, shape (moment, 1): its amps, and its different substrings at theirs."""
-        current = current_at(curve, across)[0]
+    def _different(self, string: tuple[int, ...]) -> dict[tuple[int, int], int]:
+        """The first of all equal substrings of a string, by panel and number, and how often each is there."""
         numbered = [(panel, number) for panel in string for number in range(len(self.roof[panel]))]
         often = Counter(id(self.roof[panel][number]) for panel, number in numbered)
-        first = {id(self.roof[panel][number]): (panel, number) for panel, number in numbered}
-        parts = [
-            Part(self.roof[p][s], often[key], voltage_at(self.parts[p].substrings[s], current)[0][:, 0])
-            for key, (p, s) in first.items()
-        ]
-        return Strand(times, current[:, 0], tuple(parts))
+        return {place: often.pop(key) for place in numbered if (key := id(self.roof[place[0]][place[1]])) in often}
 
     def rows(self, index: Array) -> Joined:
         """Some of the moments."""

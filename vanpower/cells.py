@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -71,6 +72,11 @@ class Avalanche:
         rest = np.maximum(1.0 - v / self.v_breakdown, 1e-9)
         extra = self.surge(rest)
         return 1.0 + extra, extra * (self.exponent / self.v_breakdown) / rest
+
+    @cached_property
+    def forward(self) -> float:
+        """What the shunt conductance is multiplied by in forward direction, where the term hardly changes."""
+        return float(self.factor(np.array(0.5))[0])
 
     def surge(self, rest: Array) -> Array:
         """The avalanche's part of that, where so much of the breakdown volts is left, as a share of them."""
@@ -158,7 +164,7 @@ class Chains:
         """Every level a row of its own, all weakest ones first, shape (level x row, 1)."""
         levels = self.count.shape[1]
         own = (getattr(self, name).T.reshape(-1, 1) for name in ("i_light", "r_shunt", "count"))
-        shared = (np.tile(getattr(self, name), (levels, 1)) for name in ("i_0", "a", "r_series"))
+        shared = (repeated(getattr(self, name), levels) for name in ("i_0", "a", "r_series"))
         return Chains(*own, *shared)
 
     def level(self, number: int) -> Chains:
@@ -187,7 +193,7 @@ def chains(cell: Cell, light: Array, temp_cell: Array) -> Chains:
     i_0 = cell.i_0 * (hot / cold) ** 3 * np.exp(cell.e_gap / (BOLTZMANN_EV * cold) - gap / (BOLTZMANN_EV * hot))
     i_light = level / LIGHT_REFERENCE * (cell.i_light + cell.alpha * (hot - cold))
     conductance = np.maximum(level, LIGHT_FLOOR) / LIGHT_REFERENCE / cell.r_shunt + 1.0 / cell.r_leak
-    r_series = np.broadcast_to(cell.r_series, hot.shape)
+    r_series = np.full(hot.shape, cell.r_series)
     return Chains(i_light, 1.0 / conductance, count, i_0, cell.a * hot / cold, r_series)
 
 
@@ -198,6 +204,11 @@ def stacked(parts: Sequence[Chains]) -> Chains:
     level["count"] = [_widened(part.count, most, filled=0.0) for part in parts]
     row = {name: [getattr(part, name) for part in parts] for name in ("i_0", "a", "r_series")}
     return Chains(**{name: np.concatenate(values) for name, values in (level | row).items()})
+
+
+def repeated(rows: Array, times: int) -> Array:
+    """The same rows so many times, one set below the other."""
+    return np.concatenate([rows] * times)
 
 
 def _widened(levels: Array, most: int, filled: float | None = None) -> Array:
@@ -212,15 +223,14 @@ def _widened(levels: Array, most: int, filled: float | None = None) -> Array:
 def merged(light: Array) -> tuple[Array, Array]:
     """Distinct light levels of each row, weakest first, and how many cells have each; shape (row, level)."""
     ordered = np.sort(light, axis=-1)
-    new = np.diff(ordered, axis=-1, prepend=-1.0) > 0
-    rank = np.cumsum(new, axis=-1) - 1
-    row = np.broadcast_to(np.arange(len(light))[:, None], light.shape)
-    shape = (len(light), int(rank.max()) + 1)
-    count = np.zeros(shape)
-    np.add.at(count, (row, rank), 1.0)
-    level = np.repeat(ordered[:, -1:], shape[1], axis=1)
-    level[row, rank] = ordered
-    return level, count
+    rank = np.zeros(light.shape, int)
+    np.cumsum(ordered[:, 1:] > ordered[:, :-1], axis=1, out=rank[:, 1:])
+    most = int(rank.max()) + 1
+    place = rank + np.arange(0, len(light) * most, most)[:, None]
+    count = np.bincount(place.ravel(), minlength=len(light) * most).astype(float)
+    level = np.repeat(ordered[:, -1:], most, axis=1)
+    np.put(level, place, ordered)
+    return level, count.reshape(level.shape)
 
 
 def wright_omega(z: Array) -> Array:
@@ -281,7 +291,7 @@ def junction_voltage(cells: Chains, current: Array, avalanche: Avalanche) -> tup
     With x = (IL + I0 - I) Rsh and w = omega(x/a + ln(I0 Rsh/a)), V = x - a w.
     In forward direction the avalanche term only adds its share to the shunt; in reverse it is solved for.
     """
-    r_shunt = cells.r_shunt / avalanche.factor(np.array(0.5))[0]
+    r_shunt = cells.r_shunt / avalanche.forward
     offset = np.log(cells.i_0 * r_shunt / cells.a)
     v = (cells.i_light + cells.i_0) - current
     v *= r_shunt / cells.a
@@ -325,7 +335,7 @@ def _further(cells: Chains, current: Array, avalanche: Avalanche) -> Iterator[tu
     further = cells.count.shape[1] - 1
     if further > 1 and further * current.size <= BLOCK:
         apart = cells.others().apart()
-        both = junction_voltage(apart, np.tile(current, (further, 1)), avalanche)
+        both = junction_voltage(apart, repeated(current, further), avalanche)
         v, dv_di = (np.sum((apart.count * part).reshape(further, *current.shape), axis=0) for part in both)
         yield v, dv_di
     else:
@@ -347,8 +357,8 @@ def chain_touch(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Touch, A
     if cells.count.shape[1] > 1:
         others = cells.others().apart()
         levels = cells.count.shape[1] - 1
-        v, dv_di = junction_voltage(others, np.tile(current, (levels, 1)), avalanche)
-        r_shunt = others.r_shunt / avalanche.factor(np.array(0.5))[0]
+        v, dv_di = junction_voltage(others, repeated(current, levels), avalanche)
+        r_shunt = others.r_shunt / avalanche.forward
         # with slope = -Rsh/(1+w), the bend -Rsh²/a w/(1+w)³ in terms of the slope alone
         further = -(dv_di * dv_di) / others.a * np.maximum(1.0 + dv_di / r_shunt, 0.0)
         voltage, slope, bend = (
@@ -419,7 +429,7 @@ def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Av
     u_top = weakest.a * np.log1p((weakest.i_light + i_top) / weakest.i_0)
     least = np.maximum(weakest.i_light, 1e-6) * np.exp(-KNEE_FOLDS)
     u_low = weakest.a * np.log1p(least / weakest.i_0)
-    forward = _line(u_top, u_low, np.linspace(0.0, 1.0, FORWARD_POINTS))
+    forward = _line(u_top, u_low, _even(FORWARD_POINTS))
     if v_end is None:
         u_zero = u_end = junction_voltage(weakest, np.full_like(u_top, i_top), avalanche)[0]
         tail = _reverse(u_low, np.minimum(u_end, u_low), BREAKDOWN_SHARES, avalanche)
@@ -504,6 +514,14 @@ def _lowest_junction(cells: Chains, v_end: float, avalanche: Avalanche) -> Array
     return (v_end - lifted) / cells.count[:, :1] - 0.1
 
 
+@lru_cache(maxsize=16)
+def _even(points: int) -> Array:
+    """So many even shares, from 0 to 1."""
+    shares = np.linspace(0.0, 1.0, points)
+    shares.flags.writeable = False
+    return shares
+
+
 def _line(start: Array, end: Array, shares: Array) -> Array:
     """Points from start to end, shape (row, point)."""
     return start + (end - start) * shares
@@ -528,7 +546,7 @@ def _knees(cells: Chains, u_end: Array, avalanche: Avalanche) -> list[Array]:
             # nor are the brighter ones
             break
         most = level.count[reached].max()
-        folds = np.exp(-np.linspace(0.0, KNEE_FOLDS, KNEE_POINTS if most <= FEW else 2 * KNEE_POINTS))
+        folds = np.exp(-KNEE_FOLDS * _even(KNEE_POINTS if most <= FEW else 2 * KNEE_POINTS))
         current = level.i_light - (level.i_light - weakest.i_light) * folds
         u = junction_voltage(weakest, np.minimum(current, i_end), avalanche)[0]
         points.append(np.where(reached, np.maximum(u, u_end), u_end))

@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Protocol
 
 import numpy as np
 
 Array = np.ndarray
+Ends = tuple[Array, Array, Array, Array, Array, Array]
+# x, y and slope where pieces begin, then where they end
 
 BLOCK = 16_000
 # numbers worked on at a time, measured: longer arrays leave the processor's nearest caches and take twice as long
@@ -68,68 +69,47 @@ class Curves:
         """The chosen rows, by an index or a mask on the leading axes."""
         return Curves(self.current[index], self.voltage[index], self.slope[index])
 
-    @cached_property
-    def volts(self) -> Cubics:
-        """Voltage as cubics of the current."""
-        return Cubics(self.current, self.voltage, self.slope)
+    def left_of_amps(self, current: Array) -> Array:
+        """Of the pieces in which given amps lie, shape (..., k), the points where they begin, as flat indices."""
+        return self._left(passed(self.current, current) - 1)
 
-    @cached_property
-    def amps(self) -> Cubics:
-        """Current as cubics of the voltage, by rising voltage."""
-        return Cubics(*(a[..., ::-1] for a in (self.voltage, self.current, 1.0 / self.slope)))
+    def left_of_volts(self, voltage: Array) -> Array:
+        """Of the pieces in which given volts lie, shape (..., k), the points where they begin, as flat indices."""
+        return self._left(self.voltage.shape[-1] - 1 - passed(self.voltage[..., ::-1], voltage))
+
+    def _left(self, number: Array) -> Array:
+        """Flat indices of points by their number, the nearest that begin a piece."""
+        points = self.current.shape[-1]
+        row = np.arange(0, self.current.size, points).reshape((*self.current.shape[:-1], 1))
+        return np.minimum(np.maximum(number, 0), points - 2) + row
+
+    def ends(self, left: Array) -> Ends:
+        """Amps, volts and slope where pieces begin, then where they end."""
+        right = left + 1
+        i, v, m = self.current, self.voltage, self.slope
+        return i.take(left), v.take(left), m.take(left), i.take(right), v.take(right), m.take(right)
 
 
 @dataclass(frozen=True, eq=False)
-class Cubics:
-    """A falling function of x through points with slopes: monotone cubics between them, straight lines beyond.
+class Points:
+    """Points of functions that fall, with slopes: x ascending, y and slope, all of shape (row, point).
 
-    Parameters
-    ----------
-    x, y, slope : ndarray (..., point)
-        x ascending.
+    Between them run monotone cubics, beyond them straight lines. A row's last point may be repeated.
     """
 
     x: Array
     y: Array
     slope: Array
 
-    def rows(self, index: slice) -> Cubics:
+    def rows(self, index: slice) -> Points:
         """Some of the rows."""
-        return Cubics(self.x[index], self.y[index], self.slope[index])
-
-    def at(self, where: Array, before: Array) -> tuple[Array, Array]:
-        """Value and slope at places (..., k), given how many points lie at or before each."""
-        points = self.x.shape[-1]
-        row = np.arange(self.x.size // points).reshape((*self.x.shape[:-1], 1))
-        if 2 * where.shape[-1] < points:
-            return self._at_few(where, np.minimum(np.maximum(before - 1, 0), points - 2) + row * points)
-        piece = before + row * (points + 1)
-        start, per_width, y, c1, c2, c3 = (np.take(a, piece) for a in self._pieces())
-        t = (where - start) * per_width
-        return y + t * (c1 + t * (c2 + t * c3)), (c1 + t * (2.0 * c2 + 3.0 * t * c3)) * per_width
-
-    def _pieces(self) -> tuple[Array, ...]:
-        """Start, one over width, value there, and the coefficients of every piece, the outer two included, flat."""
-        width, c1, c2, c3 = coefficients(np.diff(self.x), np.diff(self.y), self.slope[..., :-1], self.slope[..., 1:])
-        c1 = _between(self.slope[..., :1], c1, self.slope[..., -1:])
-        per_width, c2, c3 = _between(1.0, 1.0 / width, 1.0), _between(0.0, c2, 0.0), _between(0.0, c3, 0.0)
-        start, value = (np.concatenate([a[..., :1], a], axis=-1).ravel() for a in (self.x, self.y))
-        return start, per_width, value, c1, c2, c3
-
-    def _at_few(self, where: Array, left: Array) -> tuple[Array, Array]:
-        """Value and slope at a few places, given the flat index of the point left of each."""
-        right = left + 1
-        (x0, x1), (y0, y1), (m0, m1) = ((a.take(left), a.take(right)) for a in (self.x, self.y, self.slope))
-        width, c1, c2, c3 = coefficients(x1 - x0, y1 - y0, m0, m1)
-        t = (where - x0) / width
-        s = np.minimum(np.maximum(t, 0.0), 1.0)
-        beyond, outer = (t - s) * width, np.where(t > 1.0, m1, m0)
-        inner = (c1 + s * (2.0 * c2 + 3.0 * s * c3)) / width
-        return y0 + s * (c1 + s * (c2 + s * c3)) + outer * beyond, np.where(beyond == 0.0, inner, outer)
+        return Points(self.x[index], self.y[index], self.slope[index])
 
 
-def coefficients(width: Array, height: Array, m0: Array, m1: Array) -> tuple[Array, Array, Array, Array]:
-    """Width and the coefficients of t, t², t³ of falling cubics; slopes are limited to three secants.
+def coefficients(width: Array, height: Array, m0: Array, m1: Array) -> tuple[Array, Array, Array]:
+    """Coefficients of t, t² and t³ of falling cubics, t from 0 to the width; slopes are limited to three secants.
+
+    A piece of no width is a straight line, so that what lies beyond a last point repeated goes on straight.
 
     Notes
     -----
@@ -137,15 +117,32 @@ def coefficients(width: Array, height: Array, m0: Array, m1: Array) -> tuple[Arr
     """
     narrow = width < NARROWEST
     width = np.where(narrow, NARROWEST, width)
-    steepest = np.where(narrow, -np.inf, 3.0 * height)
-    c1, end = np.maximum(m0 * width, steepest), np.maximum(m1 * width, steepest)
-    return width, c1, 3.0 * height - 2.0 * c1 - end, c1 + end - 2.0 * height
+    secant = height / width
+    steepest = 3.0 * secant
+    np.copyto(steepest, -np.inf, where=narrow)
+    c1 = np.maximum(m0, steepest)
+    first, c3 = c1 - secant, np.maximum(m1, steepest)
+    c3 -= secant
+    c3 += first
+    first += c3
+    first /= width
+    width *= width
+    c3 /= width
+    np.copyto(first, 0.0, where=narrow)
+    np.copyto(c3, 0.0, where=narrow)
+    return c1, -first, c3
 
 
-def _between(first: Array | float, inner: Array, last: Array | float) -> Array:
-    """Inner values with one more at either end, flat."""
-    edge = inner[..., :1]
-    return np.concatenate([edge * 0.0 + first, inner, edge * 0.0 + last], axis=-1).ravel()
+def _read(ends: Ends, where: Array) -> tuple[Array, Array]:
+    """Value and slope at places of falling functions of x, given x, y and slope at both ends of the pieces there."""
+    x0, y0, m0, x1, y1, m1 = ends
+    width = x1 - x0
+    c1, c2, c3 = coefficients(width, y1 - y0, m0, m1)
+    t = where - x0
+    s = np.minimum(np.maximum(t, 0.0), width)
+    beyond = t - s
+    slope = np.where(beyond == 0.0, c1 + s * (2.0 * c2 + 3.0 * s * c3), np.where(beyond > 0.0, m1, m0))
+    return y0 + s * (c1 + s * (c2 + s * c3)) + slope * beyond, slope
 
 
 @dataclass(frozen=True)
@@ -202,12 +199,41 @@ class Hills:
 
 def voltage_at(curves: Curves, current: Array) -> tuple[Array, Array]:
     """Volts and slope dV/dI at given amps, shape (..., k); beyond the ends the last slope goes on."""
-    return curves.volts.at(current, passed(curves.current, current))
+    return _read(curves.ends(curves.left_of_amps(current)), current)
 
 
 def current_at(curves: Curves, voltage: Array) -> tuple[Array, Array]:
     """Amps and slope dI/dV at given volts, shape (..., k); beyond the ends the last slope goes on."""
-    return curves.amps.at(voltage, passed(curves.amps.x, voltage))
+    return _read(_turned(curves.ends(curves.left_of_volts(voltage))), voltage)
+
+
+def voltage_of_each(curves: Sequence[Curves], current: Array) -> Array:
+    """Volts of several curves at one current a row each, shape (curve, row)."""
+    ends = [c.ends(c.left_of_amps(i)) for c, i in zip(curves, current[..., None], strict=True)]
+    return _read(together(ends), current.reshape(-1, 1))[0].reshape(current.shape)
+
+
+def current_of_each(curves: Sequence[Curves], voltage: Array) -> Array:
+    """Amps of several curves at one voltage a row each, shape (curve, row)."""
+    ends = [c.ends(c.left_of_volts(v)) for c, v in zip(curves, voltage[..., None], strict=True)]
+    return current_between(together(ends), voltage.reshape(-1, 1)).reshape(voltage.shape)
+
+
+def current_between(ends: Ends, voltage: Array) -> Array:
+    """Amps at given volts on pieces with these ends."""
+    return _read(_turned(ends), voltage)[0]
+
+
+def together(ends: Sequence[Ends]) -> Ends:
+    """Ends of several sets of pieces one below the other."""
+    i0, v0, m0, i1, v1, m1 = map(np.concatenate, zip(*ends, strict=True))
+    return i0, v0, m0, i1, v1, m1
+
+
+def _turned(ends: Ends) -> Ends:
+    """Ends of pieces of volts over amps as ends of pieces of amps over volts."""
+    i0, v0, m0, i1, v1, m1 = ends
+    return v1, i1, 1.0 / m1, v0, i0, 1.0 / m0
 
 
 def in_series(curves: Sequence[Curves]) -> Curves:
@@ -221,7 +247,8 @@ def in_series(curves: Sequence[Curves]) -> Curves:
     if len(counted) == 1:
         [(curve, times)] = counted
         return curve if times == 1 else Curves(curve.current, curve.voltage * times, curve.slope * times)
-    return Curves(*_summed([(curve.volts, times) for curve, times in counted]))
+    whole = _summed([Points(curve.current, curve.voltage * times, curve.slope * times) for curve, times in counted])
+    return Curves(whole.x, whole.y, whole.slope)
 
 
 def in_parallel(curves: Sequence[Curves]) -> Curves:
@@ -230,8 +257,9 @@ def in_parallel(curves: Sequence[Curves]) -> Curves:
     if len(counted) == 1:
         [(curve, times)] = counted
         return curve if times == 1 else Curves(curve.current * times, curve.voltage, curve.slope / times)
-    voltage, current, slope = (a[..., ::-1] for a in _summed([(curve.amps, times) for curve, times in counted]))
-    return Curves(current, voltage, 1.0 / np.minimum(slope, FLATTEST))
+    # over falling volts amps rise: with both turned round they fall, as points ask
+    whole = _summed([Points(-curve.voltage, curve.current * -times, times / curve.slope) for curve, times in counted])
+    return Curves(-whole.y, -whole.x, 1.0 / np.minimum(whole.slope, FLATTEST))
 
 
 def bypassed(curves: Curves, diode: Diode) -> Curves:
@@ -253,7 +281,7 @@ def with_resistance(curves: Curves, resistance: Array | float) -> Curves:
 
 def with_blocking(curves: Curves, diode: Diode) -> Curves:
     """Curve of a string behind a diode that lets no current back into it."""
-    dense = _with_points(curves, BLOCKED_POINTS)
+    dense = in_series([curves, _without_volts(curves)])
     forward = dense.current >= 0
     i = np.where(forward, dense.current, 0.0)
     back = np.where(forward, 0.0, dense.current)
@@ -262,6 +290,12 @@ def with_blocking(curves: Curves, diode: Diode) -> Curves:
         dense.voltage - diode.drop(i) - back * V_PER_AMP_BLOCKED,
         np.where(forward, dense.slope - diode.v_fold / (diode.i_0 + i), -V_PER_AMP_BLOCKED * 1e9),
     )
+
+
+def _without_volts(like: Curves) -> Curves:
+    """What needs no volts at any amps, with points where a blocking diode bends a curve."""
+    shape = (*like.current.shape[:-1], len(BLOCKED_POINTS))
+    return Curves(np.broadcast_to(BLOCKED_POINTS, shape), np.zeros(shape), np.zeros(shape))
 
 
 def hills(curves: Curves) -> Hills:
@@ -279,13 +313,16 @@ def hills(curves: Curves) -> Hills:
     >>> hills(array_of(rewired(load_rig("bookmobile"), "2s"), half).curves).voltage[0].round()
     array([40., 27.])
     """
-    up = curves.voltage + curves.current * curves.slope > 0
+    power, up = curves.voltage * curves.current, curves.voltage + curves.current * curves.slope > 0
     start, end = up[..., :-1], up[..., 1:]
-    power = curves.voltage * curves.current
-    against = np.where(start, -1.0, 1.0) * np.diff(power) > SHALLOW * np.abs(power[..., :-1])
-    here = np.where(start == end, against, start & (np.diff(curves.current, axis=-1) > 0))
-    where = np.nonzero(here)
-    return _gathered(here, where, _hilltops(curves, where))
+    rises = power[..., 1:] > power[..., :-1]
+    tops = (start > end) & (curves.current[..., 1:] > curves.current[..., :-1])
+    row, piece = np.divmod(np.flatnonzero(tops | (start == end) & (rises != start)), up.shape[-1] - 1)
+    left = row * up.shape[-1] + piece
+    before, after = power.take(left), power.take(left + 1)
+    counts = (up.take(left) > up.take(left + 1)) | (np.abs(after - before) > SHALLOW * np.abs(before))
+    row, left = row[counts], left[counts]
+    return _gathered(row, up.shape[:-1], _hilltops(curves.ends(left)))
 
 
 def best(found: Hills) -> tuple[Array, Array, Array]:
@@ -401,31 +438,106 @@ def short_circuit_current(curves: Curves) -> Array:
     return current_at(curves, np.zeros((*curves.current.shape[:-1], 1)))[0][..., 0]
 
 
-def _summed(functions: Sequence[tuple[Cubics, int]]) -> Array:
-    """The points of all functions in order, and there the sum of all values and slopes, each so many times."""
-    points = sum(function.x.shape[-1] for function, _ in functions)
-    rows = functions[0][0].x.shape[:-1]
-    found = np.empty((3, int(np.prod(rows)), points))
-    flat = [(Cubics(*(a.reshape(-1, a.shape[-1]) for a in (f.x, f.y, f.slope))), times) for f, times in functions]
-    for block in blocks(found.shape[1], points):
-        found[:, block] = _summed_at_once([(function.rows(block), times) for function, times in flat])
-    return found.reshape((3, *rows, points))
+def _summed(functions: Sequence[Points]) -> Points:
+    """The points of all functions in order, and there the sum of all values and slopes."""
+    leading = functions[0].x.shape[:-1]
+    flat = [Points(*(a.reshape(-1, a.shape[-1]) for a in (f.x, f.y, f.slope))) for f in functions]
+    rows, most = len(flat[0].x), sum(function.x.shape[-1] for function in flat)
+    parts = [_summed_at_once([f.rows(block) for f in flat]) for block in blocks(rows, most)]
+    points = max(part.x.shape[-1] for part in parts)
+    found = np.empty((3, rows, points))
+    for part, block in zip(parts, blocks(rows, most), strict=True):
+        own = part.x.shape[-1]
+        for whole, values in zip(found, (part.x, part.y, part.slope), strict=True):
+            whole[block, :own], whole[block, own:] = values, values[:, -1:]
+    return Points(*found.reshape(3, *leading, points))
 
 
-def _summed_at_once(functions: Sequence[tuple[Cubics, int]]) -> tuple[Array, Array, Array]:
-    """`_summed` for few numbers."""
-    joined = np.concatenate([function.x for function, _ in functions], axis=-1)
-    # two runs in order are merged quickest by a stable sort, more of them by any
-    order = np.argsort(joined, axis=-1, kind="stable" if len(functions) == 2 else None)
-    where = np.take_along_axis(joined, order, axis=-1)
-    total, slope = np.zeros_like(where), np.zeros_like(where)
-    first = 0
-    for function, times in functions:
-        own = (order >= first) & (order < first + function.x.shape[-1])
-        first += function.x.shape[-1]
-        value, more = function.at(where, np.cumsum(own, axis=-1, dtype=np.int16))
-        total, slope = total + times * value, slope + times * more
-    return where, total, slope
+def _summed_at_once(functions: list[Points]) -> Points:
+    """`_summed` for few numbers: two and two, and so on."""
+    while len(functions) > 1:
+        pairs = [_merged(*pair) for pair in zip(functions[::2], functions[1::2], strict=False)]
+        functions = pairs + functions[2 * len(pairs) :]
+    return functions[0]
+
+
+def _merged(one: Points, other: Points) -> Points:
+    """The points of two functions in order, and there the sum of both."""
+    table = _pieces(one, other)
+    own, foreign = _interleaved(table[0], one.x.shape[1] + 1)
+    x, y, slope = (a.take(own) for a in table[:3])
+    t, value, c1, c2, c3 = (a.take(foreign) for a in table)
+    # the foreign c1 + t (2 c2 + t 3 c3) and value + t (c1 + t (c2 + t c3)), with no new array at every step
+    np.subtract(x, t, out=t)
+    c3 *= t
+    c2 += c3
+    c3 += c2
+    c3 += c2
+    c3 *= t
+    c3 += c1
+    slope += c3
+    c2 *= t
+    c2 += c1
+    c2 *= t
+    y += c2
+    y += value
+    return Points(x, y, slope)
+
+
+def _pieces(one: Points, other: Points) -> Array:
+    """Start, value and coefficients of t, t², t³ of all pieces of one function and then the other, (5, row, piece).
+
+    A function's first piece is the straight line before its first point, its last the one beyond its last.
+    """
+    end = one.x.shape[1] + 1
+    table = np.empty((5, len(one.x), end + other.x.shape[1] + 1))
+    for whole, a, b in zip(table, (one.x, one.y, one.slope), (other.x, other.y, other.slope), strict=False):
+        whole[:, 1:end], whole[:, end + 1 :] = a, b
+        whole[:, 0], whole[:, end] = a[:, 0], b[:, 0]
+    # all rows end to end on one axis, as if their pieces were neighbours: from one function to the next leads a piece
+    # of no width, so that the last slope of one is not limited by the first point of the next
+    x, y, slope, c2, c3 = table.reshape(5, -1)
+    width, length = x[1:] - x[:-1], table.shape[2]
+    width[end - 1 :: length] = width[length - 1 :: length] = 0.0
+    slope[:-1], c2[:-1], c3[:-1] = coefficients(width, y[1:] - y[:-1], slope[:-1], slope[1:])
+    for straight in (0, end - 1, end, -1):
+        table[3:, :, straight] = 0.0
+    return table
+
+
+def _interleaved(x: Array, end: int) -> tuple[Array, Array]:
+    """The points of two functions in order, as flat indices of pieces: the one that starts there, and the other's.
+
+    Parameters
+    ----------
+    x : ndarray (row, piece)
+        Starts of pieces as `_pieces` has them.
+    end : int
+        Where those of the second function begin.
+    """
+    rows, length = x.shape
+    keys = x.copy()
+    keys[:, 0] = keys[:, end] = -np.inf
+    spare = [_spare(keys[:, 1:end]), _spare(keys[:, end + 1 :])]
+    number = length - 2 - sum(spare)
+    least, most = number.min(), number.max()
+    order = np.argsort(keys, axis=1, kind="stable")[:, 2 : 2 + most]
+    first = order < end
+    row = np.arange(0, x.size, length)[:, None]
+    before = np.cumsum(first, axis=1) + row
+    own, foreign = order + row, np.where(first, np.arange(end + 1, end + 1 + most) + 2 * row - before, before)
+    if least < most:
+        last = np.minimum(np.arange(least, most), number[:, None] - 1) + np.arange(0, rows * most, most)[:, None]
+        own[:, least:], foreign[:, least:] = own.take(last), foreign.take(last)
+    return own, foreign
+
+
+def _spare(x: Array) -> Array:
+    """How often each row's last point is repeated; repetitions are put out of the way, behind all points."""
+    last = x == x[:, -1:]
+    spare = last[:, 1:] & last[:, :-1]
+    np.copyto(x[:, 1:], np.inf, where=spare)
+    return spare.sum(axis=1)
 
 
 def _counted(curves: Sequence[Curves]) -> list[tuple[Curves, int]]:
@@ -437,7 +549,7 @@ def _counted(curves: Sequence[Curves]) -> list[tuple[Curves, int]]:
 def passed(nodes: Array, where: Array) -> Array:
     """How many ascending points (..., point) lie at or before each place (..., k), row by row."""
     if where.shape[-1] == 1:
-        return np.count_nonzero(nodes <= where, axis=-1)[..., None]
+        return (nodes <= where).sum(axis=-1, keepdims=True)
     # rows laid end to end on one axis, so that one binary search serves all
     flat, asked = nodes.reshape(-1, nodes.shape[-1]), where.reshape(-1, where.shape[-1])
     low = flat[:, :1]
@@ -448,40 +560,31 @@ def passed(nodes: Array, where: Array) -> Array:
     return (found - np.arange(len(flat))[:, None] * flat.shape[1]).reshape(where.shape)
 
 
-def _with_points(curves: Curves, currents: Array) -> Curves:
-    """The same curves with more points, at the same amps in every row."""
-    more = np.broadcast_to(currents, (*curves.current.shape[:-1], len(currents)))
-    columns = zip((curves.current, curves.voltage, curves.slope), (more, *voltage_at(curves, more)), strict=True)
-    current, voltage, slope = (np.concatenate(column, axis=-1) for column in columns)
-    order = np.argsort(current, axis=-1)
-    return Curves(*(np.take_along_axis(a, order, axis=-1) for a in (current, voltage, slope)))
-
-
-def _hilltops(curves: Curves, where: tuple[Array, ...]) -> tuple[Array, Array]:
-    """Amps and volts of the hilltop inside each found interval: Newton on dP/dI, kept beside the highest place."""
-    right = (*where[:-1], where[-1] + 1)
-    (start, end), (y, y1), (m0, m1) = ((a[where], a[right]) for a in (curves.current, curves.voltage, curves.slope))
-    width, c1, c2, c3 = coefficients(end - start, y1 - y, m0, m1)
-    i0 = start / width
-    # with t = (I - I0) / width and I0 in widths: d(I V)/dt = V + (I0 + t) dV/dt
-    looks = HILL_LOOKS[:, None]
-    powers = (i0 + looks) * (y + looks * (c1 + looks * (c2 + looks * c3)))
-    t = HILL_LOOKS[np.argmax(powers, axis=0)]
-    low, high = np.maximum(t - HILL_LOOKS[1], 0.0), np.minimum(t + HILL_LOOKS[1], 1.0)
+def _hilltops(ends: Ends) -> tuple[Array, Array]:
+    """Amps and volts of the hilltop inside each piece: Newton on dP/dI, kept beside the highest place."""
+    start, y, m0, end, y1, m1 = ends
+    width = np.maximum(end - start, NARROWEST)
+    c1, c2, c3 = coefficients(end - start, y1 - y, m0, m1)
+    looks = HILL_LOOKS[:, None] * width
+    powers = (start + looks) * (y + looks * (c1 + looks * (c2 + looks * c3)))
+    t = HILL_LOOKS[np.argmax(powers, axis=0)] * width
+    step = HILL_LOOKS[1] * width
+    low, high = np.maximum(t - step, 0.0), np.minimum(t + step, width)
     for _ in range(HILL_STEPS):
         volts, fall = y + t * (c1 + t * (c2 + t * c3)), c1 + t * (2.0 * c2 + 3.0 * t * c3)
-        rise = volts + (i0 + t) * fall
+        rise = volts + (start + t) * fall
         low, high = np.where(rise > 0, t, low), np.where(rise > 0, high, t)
-        bend = 2.0 * fall + (i0 + t) * (2.0 * c2 + 6.0 * t * c3)
+        bend = 2.0 * fall + (start + t) * (2.0 * c2 + 6.0 * t * c3)
         newton = t - rise / np.where(bend == 0, -1.0, bend)
         t = np.where((newton >= low) & (newton <= high), newton, 0.5 * (low + high))
-    return start + t * width, y + t * (c1 + t * (c2 + t * c3))
+    return start + t, y + t * (c1 + t * (c2 + t * c3))
 
 
-def _gathered(here: Array, where: tuple[Array, ...], tops: tuple[Array, Array]) -> Hills:
-    """Hilltops from a flat list to (..., hill), NaN where a row has fewer."""
-    rank = (np.cumsum(here, axis=-1) - 1)[where]
-    shape = (*here.shape[:-1], int(rank.max(initial=-1)) + 1 or 1)
-    current, voltage = np.full(shape, np.nan), np.full(shape, np.nan)
-    current[(*where[:-1], rank)], voltage[(*where[:-1], rank)] = tops
+def _gathered(row: Array, rows: tuple[int, ...], tops: tuple[Array, Array]) -> Hills:
+    """Hilltops from a flat list, row by row, to (..., hill), NaN where a row has fewer."""
+    number = np.bincount(row, minlength=int(np.prod(rows)))
+    rank = np.arange(len(row)) - np.repeat(np.cumsum(number) - number, number)
+    found = np.full((2, len(number), max(1, int(number.max(initial=0)))), np.nan)
+    found[:, row, rank] = tops
+    current, voltage = found.reshape(2, *rows, -1)
     return Hills(voltage, current, voltage * current)

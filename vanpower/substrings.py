@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vanpower.cells import Avalanche, Chains, chain_points, chain_voltage, junction_current, stacked
-from vanpower.curves import Curves, Diode, blocks, bypassed, in_parallel, passed
+from vanpower.curves import Curves, Diode, Ends, blocks, bypassed, current_between, in_parallel, passed, together
 
 Array = np.ndarray
 
@@ -39,12 +39,10 @@ class Branch:
         start, end = (np.take_along_axis(self.points, left + k, 1) for k in (0, 1))
         return start + (end - start) * (place - left)
 
-    def piece_at(self, voltage: Array) -> tuple[Array, Array, Array]:
-        """Where its table has the given volts (moment,): amps there, and the junction volts around. [A, V, V]"""
-        volts, (rows, count) = voltage[:, None], self.points.shape
-        right = passed(self.table.amps.x, volts)
-        left = np.minimum(np.maximum(count - 1 - right[:, 0], 0), count - 2) + np.arange(rows) * count
-        return self.table.amps.at(volts, right)[0][:, 0], self.points.take(left + 1), self.points.take(left)
+    def piece_at(self, voltage: Array) -> tuple[Ends, Array, Array]:
+        """Where its table has the given volts (moment, 1): ends of the piece, and the junction volts around. [V]"""
+        left = self.table.left_of_volts(voltage)
+        return self.table.ends(left), self.points.take(left + 1), self.points.take(left)
 
     def rows(self, index: Array) -> Branch:
         """The same chain at some of the moments."""
@@ -91,8 +89,9 @@ def junctions_at(branches: Sequence[Branch], voltage: Array) -> Array:
     -----
     Between two points the amps tell them better than the volts, since they are explicit in them.
     """
-    pieces = (branch.piece_at(volts) for branch, volts in zip(branches, voltage, strict=True))
-    amps, low, high = (np.concatenate(parts)[:, None] for parts in zip(*pieces, strict=True))
+    pieces = (branch.piece_at(volts[:, None]) for branch, volts in zip(branches, voltage, strict=True))
+    ends, *around = zip(*pieces, strict=True)
+    amps, (low, high) = current_between(together(ends), voltage.reshape(-1, 1)), map(np.concatenate, around)
     weakest, u = stacked([branch.cells.level(0) for branch in branches]), 0.5 * (low + high)
     for _ in range(JUNCTION_STEPS):
         current, di_du = junction_current(weakest, u, branches[0].avalanche)
@@ -124,15 +123,19 @@ def tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanc
 def _distinct(rows: Chains) -> tuple[Chains, Array]:
     """The rows that differ, and for every row which of them it is."""
     key = np.concatenate([getattr(rows, name) for name in Chains.__dataclass_fields__], axis=1)
-    numbers: dict[bytes, int] = {}
-    back = np.array([numbers.setdefault(row.tobytes(), len(numbers)) for row in key])
-    return rows.rows(np.unique(back, return_index=True)[1]), back
+    keys = [row.tobytes() for row in key]
+    first: dict[bytes, int] = {}
+    for place, one in enumerate(keys):
+        first.setdefault(one, place)
+    number = {one: number for number, one in enumerate(first)}
+    return rows.rows(np.array(list(first.values()))), np.array([number[one] for one in keys])
 
 
 def _by_levels(rows: Chains) -> Iterator[tuple[Array, Chains]]:
     """Rows in groups with equally many levels: which they are, and they."""
-    for levels in np.unique(rows.levels):
-        index = np.nonzero(rows.levels == levels)[0]
+    each = rows.levels
+    for levels in np.flatnonzero(np.bincount(each)):
+        index = np.flatnonzero(each == levels)
         yield index, rows.rows(index).trimmed(int(levels))
 
 
@@ -144,7 +147,7 @@ def _points(rows: Chains, i_top: float, v_end: float | None, avalanche: Avalanch
             groups.append((index[block], chain_points(some.rows(block), i_top, v_end, avalanche)))
     points = np.empty((len(rows.count), max(u.shape[1] for _, u in groups)))
     for index, u in groups:
-        points[index] = np.pad(u, ((0, 0), (0, points.shape[1] - u.shape[1])), mode="edge")
+        points[index, : u.shape[1]], points[index, u.shape[1] :] = u, u[:, -1:]
     return points
 
 

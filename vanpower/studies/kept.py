@@ -14,8 +14,6 @@ T = TypeVar("T")
 
 KEPT_BYTES = 128 * 2**20
 # [B] of tables kept for the next wiring, controller or slider move; some 25 days at 5 minutes of four panels
-GROWS = 1.4
-# what a table comes to once one over its slopes is kept with it: four arrays for three
 
 
 class Kept:
@@ -48,7 +46,7 @@ class Kept:
         with self._lock:
             # another thread may have made it meanwhile
             before = self._kept[key][1] if key in self._kept else 0.0
-            self._kept[key] = made, GROWS * bytes_of(weighed(made))
+            self._kept[key] = made, float(bytes_of(weighed(made)))
             self.bytes += self._kept[key][1] - before
             while self._kept and self.bytes > self.most_bytes:
                 self.bytes -= self._kept.popitem(last=False)[1][1]
