@@ -231,6 +231,16 @@ def test_clipped_array_backs_off_towards_open_circuit_on_its_curve():
     assert current_at(curves, np.array([[v]]))[0][0, 0] == pytest.approx(i, rel=1e-6)
 
 
+@pytest.mark.parametrize("watts", [3.0, 12.0, 24.0, 30.0, 32.0, 34.0, 36.0])
+def test_clipped_array_with_a_lower_hill_on_its_way_is_on_its_curve_too(watts):
+    # 36.6 W at 7.9 V, and a hill of some 32 W at 18 V
+    curves = two_sections([5.0], [1.9])
+    found = operate(curves, replace(FREE, i_charge_max=watts / 6.0), 6.0)
+    assert codes(found) == [CLIPPED]
+    assert found.v_array * found.i_array == pytest.approx([watts], rel=1e-12)
+    assert current_at(curves, found.v_array[:, None])[0][:, 0] == pytest.approx(found.i_array, rel=1e-9)
+
+
 def test_clipped_moment_backs_off_though_its_neighbour_is_not_clipped():
     both = operate(two_sections([5.0, 1.0], [5.0, 1.0]), replace(FREE, i_charge_max=2.0), 12.0)
     assert codes(both) == [CLIPPED, BEST]

@@ -16,7 +16,6 @@ from vanpower.curves import (
     Closer,
     Curves,
     Hills,
-    best,
     current_at,
     highest,
     hills,
@@ -46,8 +45,9 @@ HELD = (
 # what holds a controller where it is, in words
 V_DARK = 0.1
 # [V] open-circuit volts under which there is no light at all; a table of long strings errs by some mV there, no source
-CLIP_STEPS = 50
-# halvings of the voltage range when the clipped point is sought
+CLIP_STEPS, V_CLIP_MET, LEAST_FALL = 50, 1e-6, -1e-6
+# Newton steps at most to the clipped point; the last one's length at most [V]; and how much power must fall with volts
+# for a step [W/V], where the range is halved instead
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,14 +165,14 @@ def margins(controller: Controller) -> tuple[float, float]:
 
 def sweep(curves: Curves, top: Hills, floor: Array) -> Spot:
     """The best volts inside the window, edge included, as a tracker finds them that looks everywhere."""
-    inside = np.where(top.voltage >= floor[:, None], top.power, -1.0)
+    power = np.fmax(top.power, -1.0)
+    inside = np.where(top.voltage >= floor[:, None], power, -1.0)
     pick = inside.argmax(axis=1)
     p_hill = one_each(inside, pick)
     p_edge = floor * current_at(curves, floor[:, None])[0][:, 0]
     at_hill = (p_hill > 0) & (p_hill >= p_edge)
-    v_hill = np.nan_to_num(one_each(top.voltage, pick))
-    highest = v_hill == best(top)[0]
-    return np.where(at_hill, v_hill, floor), np.where(at_hill, np.where(highest, BEST, INSIDE_HILL), WINDOW)
+    held = np.where(pick == power.argmax(axis=1), BEST, INSIDE_HILL)
+    return np.where(at_hill, one_each(top.voltage, pick), floor), np.where(at_hill, held, WINDOW)
 
 
 def climb(curves: Curves, top: Hills, floor: Array) -> Spot:
@@ -230,8 +230,13 @@ def _conversion_loss(controller: Controller, v: Array, v_battery: Array) -> Arra
 
 def _backed_off(curves: Curves, low: Array, high: Array, power: Array) -> Spot:
     """Volts and amps between hill and open circuit where the array gives just the watts wanted."""
+    v = high
     for _ in range(CLIP_STEPS):
-        middle = 0.5 * (low + high)
-        enough = middle * current_at(curves, middle[:, None])[0][:, 0] > power
-        low, high = np.where(enough, middle, low), np.where(enough, high, middle)
-    return low, power / low
+        i, lead = (a[:, 0] for a in current_at(curves, v[:, None]))
+        spare = v * i - power
+        low, high = np.where(spare > 0, v, low), np.where(spare > 0, high, v)
+        newton = v - spare / np.minimum(i + v * lead, LEAST_FALL)
+        before, v = v, np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
+        if np.abs(v - before).max() <= V_CLIP_MET:
+            break
+    return v, power / v

@@ -248,5 +248,7 @@ def run_circuit(
         now = operate(array.curves, circuit.controller, v_battery, parts=array, awake=awake)
         awake = bool(now.awake[-1])
         operations.append(now)
+    if len(operations) == 1:
+        return operations[0]
     fields = Operation.__dataclass_fields__
     return Operation(*(np.concatenate([getattr(o, name) for o in operations]) for name in fields))

@@ -51,22 +51,23 @@ def losses_of(
     operation: Operation, all_panels: Sequence[Panel], circuit: Circuit, light: Light, shaded: bool
 ) -> dict[str, Array]:
     """Watts lost on the way from panels to battery, by the names in `LOSSES`, each (moment,)."""
-    lost = {name: np.zeros_like(operation.p_battery) for name in LOSSES}
+    lost = dict.fromkeys(LOSSES, np.zeros_like(operation.p_battery))
     panels = list(circuit.wiring.panels)
     alone, clear = light.p_alone[:, panels].sum(axis=1), light.p_clear[:, panels].sum(axis=1)
     idle = (operation.held_by == ASLEEP) | (operation.held_by == CEILING)
-    lost["shade"] += clear - alone
-    lost["cable"] += np.where(idle, 0.0, operation.i_best**2 * resistance(circuit.cable))
+    lost["shade"] = clear - alone
+    lost["cable"] = np.where(idle, 0.0, operation.i_best**2 * resistance(circuit.cable))
     if circuit.blocking_diodes:
         # shared out evenly; strings that carry unlike amps lose a little more, which stays with the mismatch
         drop = BLOCKING.drop(operation.i_best / len(circuit.wiring.strings))
         lost["blocking diodes"] = np.where(idle, 0.0, operation.i_best * drop)
     together = np.where(idle, 0.0, alone - operation.p_best - lost["cable"] - lost["blocking diodes"])
-    lost[blamed([all_panels[p] for p in panels], shaded)] += together
+    blame = blamed([all_panels[p] for p in panels], shaded)
+    lost[blame] = lost[blame] + together
     missed = np.where(idle, alone, operation.p_best - operation.p_array)
     for code, name in MISSED.items():
-        lost[name] += np.where(operation.placed_by == code, missed, 0.0)
-    lost["window"] += missed - sum(lost[name] for name in set(MISSED.values()))
+        lost[name] = lost[name] + np.where(operation.placed_by == code, missed, 0.0)
+    lost["window"] = lost["window"] + missed - sum(lost[name] for name in dict.fromkeys(MISSED.values()))
     hot = (light.conditions.temp_cell[:, panels].max(axis=1) >= HOT) & (not shaded)
     lost["heat"], lost["window"] = np.where(hot, lost["window"], 0.0), np.where(hot, 0.0, lost["window"])
     lost["converter"], lost["own draw"] = operation.p_converter, operation.p_own
