@@ -37,7 +37,7 @@ CHUNK = 288
 CHUNK_ON_ROOF = 96
 # the same where shadows of fixtures leave hardly two cells equal, which makes tables several times as large
 FEW_MOMENTS = 12
-# up to which a call costs more than the numbers it works on, measured
+# up to which a call costs more than the numbers it works on: together, 12 or 24 moments took 0.9 of the time, 48 all
 COARSE_H = 0.5
 # [h] steps from which the bursts at the edges of clouds, seconds to minutes long, are lost in the mean
 CLOUD_EDGES = "hourly means hide cloud edges: clipping is a lower bound"
