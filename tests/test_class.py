@@ -16,7 +16,9 @@ from browsing import CUT_OFF, FOLDER, OVERLAPPING, TOKEN, opened, screenshots, s
 from vanpower.cli import classroom, main
 
 LESSON = "03-shade-by-hand.ipynb"
+ROOF = "06-what-does-my-roof-box-cost.ipynb"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+PARTS = ".widget-html-content img"
 SHOWN = "document.querySelector('img.widget-image')?.naturalWidth > 200"
 
 
@@ -102,3 +104,19 @@ def test_a_finger_on_a_phone_moves_the_shade_and_the_verdict_follows(pages: str,
         assert page.evaluate(OVERLAPPING) == []
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
         assert "Traceback" not in page.content()
+
+
+@pytest.mark.parametrize("name", [ROOF, f"teach/{ROOF}"], ids=["lesson", "teacher"])
+@pytest.mark.parametrize("place", ["desk", "phone"])
+def test_roof_and_curves_are_beside_each_other_on_a_desk_and_one_under_the_other_on_a_phone(
+    name: str, place: str, pages: str, browser: Any, tmp_path: Path
+) -> None:
+    with opened(browser, **(PHONE if place == "phone" else {})) as page:
+        page.goto(f"{pages}/voila/render/{name}?token={TOKEN}")
+        page.wait_for_selector(PARTS)
+        page.query_selector(PARTS).scroll_into_view_if_needed()
+        roof, curves = (part.bounding_box() for part in page.query_selector_all(PARTS))
+        page.screenshot(path=screenshots(tmp_path) / f"class-roof-{name.replace('/', '-')}-{place}.png")
+        assert (curves["x"] >= roof["x"] + roof["width"] - 1) == (place == "desk")
+        assert (curves["y"] >= roof["y"] + roof["height"] - 1) == (place == "phone")
+        assert page.evaluate(CUT_OFF) == []

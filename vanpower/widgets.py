@@ -302,7 +302,7 @@ class LivePicture:
             if self.cut is None:
                 self.widget = ipywidgets.Image(format="png", value=png, layout=layout)
             else:
-                self.widget = ipywidgets.HTML(self._in_parts(words), layout={"width": "100%", "margin": "0"})
+                self.widget = ipywidgets.HTML(self._in_widget(words), layout={"width": "100%", "margin": "0"})
             display(self.widget)
         else:
             self.handle = display(self._bundle(self.png(), words), raw=True, display_id=True)
@@ -310,7 +310,7 @@ class LivePicture:
     def refresh(self, png: bytes, words: str) -> None:
         """Put another picture and other words in their place."""
         if self.widget is not None:
-            self.widget.value = png if self.cut is None else self._in_parts(words)
+            self.widget.value = png if self.cut is None else self._in_widget(words)
         elif self.handle is not None:
             self.handle.update(self._bundle(png, words), raw=True)
 
@@ -318,6 +318,10 @@ class LivePicture:
         """A picture and the words that stand for it, and the picture in two parts where it may be cut."""
         whole = {"image/png": base64.b64encode(png).decode("ascii"), "text/plain": words}
         return whole if self.cut is None else whole | {"text/html": self._in_parts(words)}
+
+    def _in_widget(self, words: str) -> str:
+        """The two parts in a box as wide as the page; a widget alone would be as wide as both side by side."""
+        return f'<div style="width:0; min-width:100%">{self._in_parts(words)}</div>'
 
     def _in_parts(self, words: str) -> str:
         """What was drawn last in two parts, which a narrow page puts one under the other."""
