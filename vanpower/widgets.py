@@ -244,21 +244,21 @@ class Explorer:
         try:
             self.result, verdicts = _split(self.answer(**self.values))
             self.chart.update(self.result)
-            drawn = self.picture.png() if self.picture is not None else b""
+            sentence = "\n".join(map(_plain, verdicts))
+            shown = self.picture.shown(sentence) if self.picture is not None else {}
         except Exception as problem:
             self.failure = f"{type(problem).__name__}: {problem}"
             words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
             self.failure_line.value = f"<p role='alert' style='margin:0'><b>{words}</b></p>"
             self.verdict_line.value = self.details.value = ""
             return
-        self.failure, self.failure_line.value = "", ""
+        self.sentence, self.failure, self.failure_line.value = sentence, "", ""
         self._say(verdicts)
         if self.picture is not None:
-            self.picture.refresh(drawn, self.sentence)
+            self.picture.refresh(shown)
 
     def _say(self, verdicts: tuple[Verdict, ...]) -> None:
         """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
-        self.sentence = "\n".join(map(_plain, verdicts))
         sentences = "".join(_paragraph(_words(verdict)) for verdict in verdicts)
         several = len(verdicts) > 1
         self.verdict_line.value = _paragraph(" &middot; ".join(map(_head, verdicts))) if several else sentences
@@ -287,54 +287,45 @@ class LivePicture:
 
     def png(self) -> bytes:
         """The chart as it is now."""
+        return png_of(self._drawn())
+
+    def shown(self, words: str) -> dict[str, Any]:
+        """The chart as it is now, as a page shows it: one picture or its parts, and `words` that stand for it."""
+        pixels = self._drawn()
+        if self.cut is None:
+            return {"image/png": png_of(pixels), "text/plain": words}
+        return {"text/html": _in_parts(pixels, self.cut, words), "text/plain": words}
+
+    def show(self, words: str) -> None:
+        """Put the picture into the page; `words` stand for it where pictures are not shown."""
+        shown = self.shown(words)
+        if "VOILA_KERNEL_ID" not in os.environ and "VANPOWER_IMAGE_WIDGET" not in os.environ:
+            # a stored page keeps the whole as well, for readers that show pictures only
+            whole = {"image/png": self.png()}
+            self.handle = display(_sent(whole | shown), raw=True, display_id=True)
+            return
+        if self.cut is None:
+            layout = {"width": "700px", "max_width": "100%", "height": "auto", "margin": "0"}
+            self.widget = ipywidgets.Image(format="png", value=shown["image/png"], layout=layout)
+        else:
+            self.widget = ipywidgets.HTML(_as_wide_as_its_page(shown), layout={"width": "100%", "margin": "0"})
+        display(self.widget)
+
+    def refresh(self, shown: dict[str, Any]) -> None:
+        """Put another picture and other words in their place."""
+        if self.widget is not None:
+            self.widget.value = shown["image/png"] if self.cut is None else _as_wide_as_its_page(shown)
+        elif self.handle is not None:
+            self.handle.update(_sent(shown), raw=True)
+
+    def _drawn(self) -> np.ndarray:
+        """Pixels of the chart as it is now (row, column, 4)."""
         if self.chart.frame != self.frame:
             self._keep_background()
         self.canvas.restore_region(self.background)  # type: ignore[attr-defined]
         for artist in sorted(self.chart.moving, key=lambda artist: artist.get_zorder()):
             self.figure.draw_artist(artist)
-        return png_of(np.asarray(self.canvas.buffer_rgba()))
-
-    def show(self, words: str) -> None:
-        """Put the picture into the page; `words` stand for it where pictures are not shown."""
-        if "VOILA_KERNEL_ID" in os.environ or "VANPOWER_IMAGE_WIDGET" in os.environ:
-            layout = {"width": "700px", "max_width": "100%", "height": "auto", "margin": "0"}
-            png = self.png()
-            if self.cut is None:
-                self.widget = ipywidgets.Image(format="png", value=png, layout=layout)
-            else:
-                self.widget = ipywidgets.HTML(self._in_widget(words), layout={"width": "100%", "margin": "0"})
-            display(self.widget)
-        else:
-            self.handle = display(self._bundle(self.png(), words), raw=True, display_id=True)
-
-    def refresh(self, png: bytes, words: str) -> None:
-        """Put another picture and other words in their place."""
-        if self.widget is not None:
-            self.widget.value = png if self.cut is None else self._in_widget(words)
-        elif self.handle is not None:
-            self.handle.update(self._bundle(png, words), raw=True)
-
-    def _bundle(self, png: bytes, words: str) -> dict[str, str]:
-        """A picture and the words that stand for it, and the picture in two parts where it may be cut."""
-        whole = {"image/png": base64.b64encode(png).decode("ascii"), "text/plain": words}
-        return whole if self.cut is None else whole | {"text/html": self._in_parts(words)}
-
-    def _in_widget(self, words: str) -> str:
-        """The two parts in a box as wide as the page; a widget alone would be as wide as both side by side."""
-        return f'<div style="width:0; min-width:100%">{self._in_parts(words)}</div>'
-
-    def _in_parts(self, words: str) -> str:
-        """What was drawn last in two parts, which a narrow page puts one under the other."""
-        pixels = np.asarray(self.canvas.buffer_rgba())
-        wide = pixels.shape[1]
-        parts = []
-        for part, alt in ((pixels[:, : self.cut], words), (pixels[:, self.cut :], "")):
-            share = part.shape[1] / wide
-            source = base64.b64encode(png_of(part)).decode("ascii")
-            style = f"flex:{share:.4f} 1 {share * BREAKS_PX:.0f}px; min-width:0; margin:0"
-            parts.append(f'<img style="{style}" alt="{html.escape(alt)}" src="data:image/png;base64,{source}">')
-        box = f"display:flex; flex-wrap:wrap; align-items:flex-start; max-width:{wide}px"
-        return f'<div style="{box}">{"".join(parts)}</div>'
+        return np.asarray(self.canvas.buffer_rgba())
 
     def _lay_out(self) -> None:
         """Lay the figure out once and for all, with room for titles of two lines however short the first ones are."""
@@ -446,6 +437,32 @@ class WordsRenderer(RendererAgg):
     def _colours(self) -> np.ndarray:
         """The empty picture, a number a pixel (row, column)."""
         return np.asarray(self.empty.buffer_rgba()).view(np.uint32)[..., 0]
+
+
+def _sent(shown: dict[str, Any]) -> dict[str, str]:
+    """What a page shows as a display carries it, bytes as letters."""
+    return {
+        kind: base64.b64encode(each).decode("ascii") if isinstance(each, bytes) else each
+        for kind, each in shown.items()
+    }
+
+
+def _in_parts(pixels: np.ndarray, cut: int, words: str) -> str:
+    """A picture in two parts, which a narrow page puts one under the other."""
+    wide = pixels.shape[1]
+    parts = []
+    for part, alt in ((pixels[:, :cut], words), (pixels[:, cut:], "")):
+        share = part.shape[1] / wide
+        source = base64.b64encode(png_of(part)).decode("ascii")
+        style = f"flex:{share:.4f} 1 {share * BREAKS_PX:.0f}px; min-width:0; margin:0"
+        parts.append(f'<img style="{style}" alt="{html.escape(alt)}" src="data:image/png;base64,{source}">')
+    box = f"display:flex; flex-wrap:wrap; align-items:flex-start; max-width:{wide}px"
+    return f'<div style="{box}">{"".join(parts)}</div>'
+
+
+def _as_wide_as_its_page(shown: dict[str, Any]) -> str:
+    """Parts in a box of the page's width; a widget alone would be as wide as both side by side."""
+    return f'<div style="width:0; min-width:100%">{shown["text/html"]}</div>'
 
 
 def png_of(pixels: np.ndarray) -> bytes:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -13,12 +13,13 @@ from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
-from matplotlib.patches import Patch, Rectangle
+from matplotlib.patches import Patch, PathPatch, Rectangle
+from matplotlib.path import Path
 
 from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.power import PowerChart
 from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, new_axes, title_line, wiring_styles
-from vanpower.rig import Fixture, Outlook, Parked, Request, Rig, RoofPlan, Snapshot
+from vanpower.rig import Fixture, Outlook, Panel, Parked, Request, Rig, RoofPlan, Snapshot, Spot
 from vanpower.shade import cells_of, outline, shadows, solids_of, sun_vectors
 from vanpower.sky import beams_of, parked_day
 from vanpower.studies import Comparison, ShadeMap, compare, plan_of, worked_out
@@ -29,6 +30,7 @@ SMALL_M = 0.3
 # [m] a fixture smaller than this has its name below it
 ROOM = 0.12
 # share of the roof left free around it for what hangs over
+NOTHING = Path(np.empty((0, 2)))
 
 
 class RoofChart(Chart):
@@ -58,10 +60,12 @@ class RoofChart(Chart):
         edge = ROLES["start"]
         self.cells = PolyCollection([], ec="white", lw=0.5, zorder=2)
         self.groups = PolyCollection([], fc="none", ec="black", lw=1.8, zorder=4)
-        self.shadows = PolyCollection([], fc="none", ec="black", hatch="////", lw=0.0, zorder=3, alpha=0.8)
+        # one path, since every shadow of its own would have its strokes drawn again
+        self.shadows = PathPatch(NOTHING, fc="none", ec="black", hatch="////", lw=0.0, zorder=3, alpha=0.8)
         self.fixtures = PolyCollection([], fc="#C8C8C8", ec=edge, lw=1.3, zorder=5)
-        for collection in (self.cells, self.groups, self.shadows, self.fixtures):
+        for collection in (self.cells, self.groups, self.fixtures):
             ax.add_collection(collection, autolim=False)
+        ax.add_artist(self.shadows)
         behind: dict[str, Any] = {"fc": "white", "ec": "none", "alpha": 0.75, "pad": 0.8}
         middle: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": FONT - 1, "zorder": 7, "bbox": behind}
         self.words = [ax.text(0, 0, "", **middle) for _ in range(16)]
@@ -71,6 +75,9 @@ class RoofChart(Chart):
                                annotation_clip=False)  # fmt: skip
         self.north_word = ax.text(0, 0, "N", fontsize=FONT, ha="center", va="center", zorder=8, fontweight="bold")
         self.sun_word = ax.text(0, 0, "sun", fontsize=FONT, ha="center", va="center", zorder=8, color="#9C3F00")
+        # what is drawn on the roof already
+        self._panels: tuple[tuple[Panel, ...], tuple[Spot, ...]] = ((), ())
+        self._plan: RoofPlan | None = None
         drawn: list[Artist] = [self.cells, self.groups, self.shadows, self.fixtures, *self.words]
         self.moving = [*drawn, self.north, self.north_word, self.sun, self.sun_word, title_line(ax)]
 
@@ -85,12 +92,17 @@ class RoofChart(Chart):
         sun = sun_on_roof(plan, request)
         solids = solids_of(plan, _heading(request))
         share = self._light(rig, plan, request)
-        self._draw_cells(rig, plan, share)
+        if (panels := (rig.panels, plan.spots)) != self._panels:
+            self._panels = panels
+            self._draw_panels(*panels)
+        self.cells.set_facecolor(LIGHT_COLOURS(np.clip(share, 0, 1)))  # type: ignore[arg-type]
         cast = shadows([solid for solid in solids if solid.faces], sun) if sun[2] > 0.02 else []
-        self.shadows.set_verts(cast)
-        covers = [outline_of(solid.points[:, :2]) for solid in solids if not _on_ground(plan, solid.name)]
-        self.fixtures.set_verts(covers)
-        self._draw_words(plan)
+        self.shadows.set_path(_together(cast))
+        if plan != self._plan:
+            self._plan = plan
+            covers = [outline_of(solid.points[:, :2]) for solid in solids if not _on_ground(plan, solid.name)]
+            self.fixtures.set_verts(covers)
+            self._draw_words(plan)
         self._draw_arrows(plan, _heading(request), sun)
         less = 1 - float(np.mean(share))
         hour = f" at {_clock(request.hour)}" if isinstance(request, Parked) and request.hour is not None else ""
@@ -104,18 +116,16 @@ class RoofChart(Chart):
         cells = np.concatenate([asked.light[spot.panel][0].reshape(-1) for spot in plan.spots])
         return cells / brightest if brightest > 0 else np.zeros(len(cells))
 
-    def _draw_cells(self, rig: Rig, plan: RoofPlan, share: np.ndarray) -> None:
-        """Cells in the colour of their light, and the outline of every substring."""
+    def _draw_panels(self, panels: tuple[Panel, ...], spots: tuple[Spot, ...]) -> None:
+        """Every cell, and the outline of every substring."""
         edges, groups = [], []
-        for spot in plan.spots:
-            grid = cells_of(rig.panels[spot.panel], spot)
+        for spot in spots:
+            grid = cells_of(panels[spot.panel], spot)
             edges.append(grid.edges)
             for s in range(grid.shape[0]):
                 part = [side[s] for side in (grid.left, grid.right, grid.back, grid.front)]
                 groups.append(_box(part[0].min(), part[1].max(), part[2].min(), part[3].max()))
-        cells = np.concatenate(edges)
-        self.cells.set_verts([_box(*cell) for cell in cells])
-        self.cells.set_facecolor(LIGHT_COLOURS(np.clip(share, 0, 1)))  # type: ignore[arg-type]
+        self.cells.set_verts([_box(*cell) for cell in np.concatenate(edges)])
         self.groups.set_verts(groups)
 
     def _draw_words(self, plan: RoofPlan) -> None:
@@ -362,6 +372,12 @@ def _beside(fixture: Fixture, plan: RoofPlan) -> tuple[float, float]:
 def _box(left: float, right: float, back: float, front: float) -> np.ndarray:
     """Corners of a rectangle."""
     return np.array([(left, back), (right, back), (right, front), (left, front)])
+
+
+def _together(shadows: Sequence[np.ndarray]) -> Path:
+    """Outlines as one path."""
+    closed = [Path(np.vstack([corners, corners[:1]]), closed=True) for corners in shadows]
+    return Path.make_compound_path(*closed) if closed else NOTHING
 
 
 def _point(arrow: Any, word: Any, at: tuple[float, float], way: tuple[float, float], length: float) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -56,6 +57,7 @@ class Cells:
         return self.left.shape
 
 
+@lru_cache(maxsize=256)
 def cells_of(panel: Panel, spot: Spot) -> Cells:
     """Every cell of a panel in its place.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +11,9 @@ from vanpower.rig import Parked
 from vanpower.sky.logs import WIND
 from vanpower.sky.sun import clear_sky, sun_at
 from vanpower.sky.weather import Day
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 YEAR = 2001
 # a year that is no leap year; the sun stands within 0.2 degrees of it in any other
@@ -40,27 +44,35 @@ def _made(latitude: float, date: str, hour: float | None, step_min: float, clear
     """`parked_day`, kept."""
     import pandas as pd
 
+    clear, sun = _clear(latitude, date, hour, step_min)
+    ghi, dni, dhi = (clear[name].to_numpy() for name in ("ghi", "dni", "dhi"))
+    dni = clearness * dni
+    dhi = clearness * dhi + (1 - clearness) * OVERCAST * ghi
+    flat = dni * np.maximum(np.cos(np.radians(sun["apparent_zenith"].to_numpy())), 0.0) + dhi
+    columns = {"ghi": flat, "dni": dni, "dhi": dhi, "temp_air": temp_air, "wind_speed": WIND}
+    table, step_h = pd.DataFrame(columns, index=clear.index), step_min / 60 if hour is None else 1.0
+    return Day(table, _place(latitude, clearness, hour), step_h, (latitude, 0.0), sun=sun)
+
+
+@lru_cache(maxsize=64)
+def _clear(latitude: float, date: str, hour: float | None, step_min: float) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Light of the clear sky by the start of each step of daylight, and the sun in its middle; kept for any cloud."""
+    import pandas as pd
+
     try:
         midnight = pd.Timestamp(f"{YEAR}-{date}")
     except ValueError:
         raise ValueError(f"day {date!r} is not in the calendar of a year without a leap day.") from None
     hours = np.arange(0.0, 24.0, step_min / 60) if hour is None else np.array([hour])
-    step_h = step_min / 60 if hour is None else 1.0
     index = midnight + pd.to_timedelta(hours, unit="h").round("s")
-    middle = index + pd.Timedelta(hours=step_h / 2 if hour is None else 0.0)
-    position = (latitude, 0.0)
+    middle = index + pd.Timedelta(hours=step_min / 120 if hour is None else 0.0)
     # on the meridian of Greenwich universal time is mean sun time
-    sun = sun_at(middle, position)
+    sun = sun_at(middle, (latitude, 0.0))
     up = sun["apparent_zenith"].to_numpy() < LOWEST_SUN
     kept = up if up.any() else np.arange(len(up)) == len(up) // 2
     sun = sun[kept]
-    clear = clear_sky(middle[kept], position, turbidity=TURBIDITY, sun=sun)
-    ghi, dni, dhi = (np.where(up[kept], clear[name], 0.0) for name in ("ghi", "dni", "dhi"))
-    dni = clearness * dni
-    dhi = clearness * dhi + (1 - clearness) * OVERCAST * ghi
-    flat = dni * np.maximum(np.cos(np.radians(sun["apparent_zenith"].to_numpy())), 0.0) + dhi
-    columns = {"ghi": flat, "dni": dni, "dhi": dhi, "temp_air": temp_air, "wind_speed": WIND}
-    return Day(pd.DataFrame(columns, index=index[kept]), _place(latitude, clearness, hour), step_h, position, sun=sun)
+    clear = clear_sky(middle[kept], (latitude, 0.0), turbidity=TURBIDITY, sun=sun)
+    return clear.mul(up[kept], axis=0).set_index(index[kept]), sun
 
 
 def _place(latitude: float, clearness: float, hour: float | None) -> str:

@@ -65,13 +65,23 @@ def clear_sky(
     >>> clear_sky(noons, (47.0, 0.0), turbidity=3.0)["ghi"].round(-1).tolist()
     [930.0, 290.0]
     """
+    import pandas as pd
     from pvlib.atmosphere import alt2pres, get_absolute_airmass, get_relative_airmass
-    from pvlib.clearsky import ineichen, lookup_linke_turbidity
+    from pvlib.clearsky import ineichen
     from pvlib.irradiance import get_extra_radiation
 
-    sun = sun_at(times, position, altitude_m) if sun is None else sun
-    relative = get_relative_airmass(sun["apparent_zenith"])
-    airmass = get_absolute_airmass(relative, alt2pres(altitude_m))
-    linke = lookup_linke_turbidity(times, *position, interp_turbidity=False) if turbidity is None else turbidity
+    zenith = (sun_at(times, position, altitude_m) if sun is None else sun)["apparent_zenith"].to_numpy()
+    airmass = get_absolute_airmass(get_relative_airmass(zenith), alt2pres(altitude_m))
+    linke = _of_the_month(times, position) if turbidity is None else turbidity
     extra = get_extra_radiation(times.day_of_year.to_numpy())
-    return ineichen(sun["apparent_zenith"], airmass, linke, altitude=altitude_m, dni_extra=extra).fillna(0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # the sun at or below the horizon
+        light = ineichen(zenith, airmass, linke, altitude=altitude_m, dni_extra=extra)
+    return pd.DataFrame({name: np.nan_to_num(light[name]) for name in ("ghi", "dni", "dhi")}, index=times)
+
+
+def _of_the_month(times: pd.DatetimeIndex, position: tuple[float, float]) -> np.ndarray:
+    """Linke's turbidity of month and place, from the table that comes with pvlib."""
+    from pvlib.clearsky import lookup_linke_turbidity
+
+    return lookup_linke_turbidity(times, *position, interp_turbidity=False).to_numpy()
