@@ -14,7 +14,7 @@ from speed_table import tell
 
 from vanpower import shade
 from vanpower.rig import Circuit, Controller, Fixture, Panel, Parked, Rig, RoofPlan, Spot, Wiring
-from vanpower.shade import rims, roofs, solids
+from vanpower.shade import layout, rims, roofs, solids
 from vanpower.sky import beams, day_of, parked
 from vanpower.studies import compare
 from vanpower.studies.light import _worked_out
@@ -45,7 +45,7 @@ def full_roof() -> dict[str, Rig]:
 def forget() -> None:
     """Empty what is kept between two calls, so that every round starts cold."""
     shades = (solids.solid_of, rims.rims_of, roofs._lost, roofs._hidden, roofs._edges)
-    for kept in (_worked_out, parked._made, beams._beams, *shades):
+    for kept in (_worked_out, parked._made, parked._clear, beams._beams, layout.cells_of, *shades):
         kept.cache_clear()
 
 
