@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -198,3 +199,13 @@ def test_worse_words_give_less_in_dull_light_and_lose_at_most_their_leak_in_full
     assert dim == sorted(dim, reverse=True)
     lost = [1 - watts / PANEL.p_mp for watts in full]
     assert all(-1e-3 < share <= leak_of(panel) for share, panel in zip(lost, panels, strict=True))
+
+
+def test_measured_panels_of_36_cells_lose_the_volts_that_the_teachers_page_says() -> None:
+    page = (Path(__file__).parents[1] / "notebooks" / "teach" / "01-series-in-dull-light.ipynb").read_text(
+        encoding="utf-8"
+    )
+    names = [name for name in KNOWN if MODULES[name].get("cells_in_series") == 36]
+    lost = [point(name, 1000, 25)["v_oc"] - point(name, 100, 25)["v_oc"] for name in names]
+    assert len(names) == 5
+    assert f"Five measured panels of 36 cells lost {min(lost):.1f} to {max(lost):.1f} V" in page
