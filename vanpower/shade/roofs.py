@@ -103,8 +103,8 @@ def sky_views(plan: RoofPlan, panels: Panels, heading_deg: float = 0.0) -> Array
 
     Notes
     -----
-    The mean over four points a cell for each fixture alone, and from the middle of the cell for what two of them hide
-    together. What is worked out for one fixture is kept, so that moving another costs only its own share.
+    The mean over four points a cell for each fixture alone, and from the middle of the cell for where light must pass
+    several of them. What is worked out for one fixture is kept, so that moving another costs only its own share.
 
     Examples
     --------
@@ -117,8 +117,7 @@ def sky_views(plan: RoofPlan, panels: Panels, heading_deg: float = 0.0) -> Array
     if not plan.fixtures:
         return np.ones(sum(panels[s.panel].cells_in_series * panels[s.panel].branches for s in plan.spots))
     bare, empty = replace(plan, fixtures=()), _empty(plan)
-    order = sorted(plan.fixtures, key=lambda fixture: fixture.lets_through)
-    pairs = [(f, _solid(f, empty, heading_deg)) for f in order]
+    pairs = [(f, _solid(f, empty, heading_deg)) for f in plan.fixtures]
     standing = [(f, solid) for f, solid in pairs if solid is not None and solid.faces]
     turned = {f: heading_deg if f.on_ground else 0.0 for f, _ in standing}
     lost = sum((_lost(f, bare, panels, turned[f]) for f, _ in standing), np.zeros(len(_edges(bare, panels))))

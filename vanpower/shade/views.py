@@ -1,7 +1,8 @@
 """How much of the sky a point of the glass sees past a solid, weighted as light counts on a flat surface.
 
 Faces count by the closed form for a flat polygon (Lambert's; in this form Baum, Rushmeier and Winget 1989, from
-memory). Where two solids stand in front of each other, what both hide is found by sampling directions.
+memory). Where solids stand in front of each other, light must pass them all, as the beam must; what the closed forms
+take of it more than once is found by sampling directions.
 """
 
 from __future__ import annotations
@@ -71,6 +72,13 @@ def _factor(at: Array, face: Array) -> Array:
 def seen_share(points: Array, solids: Sequence[Solid]) -> Array:
     """Share of the sky's light that reaches every point of the glass past all solids, shape (point,).
 
+    Parameters
+    ----------
+    points : ndarray (point, 2)
+        From the roof's back left corner. [m]
+    solids : sequence of Solid
+        Covers are left out; they lie on the points and not between them and the sky.
+
     Examples
     --------
     >>> from vanpower.rig import Fixture, RoofPlan
@@ -80,19 +88,23 @@ def seen_share(points: Array, solids: Sequence[Solid]) -> Array:
     >>> seen_share(np.array([[1.05, 0.5]]), [solid]).round(3).tolist(), seen_share(np.array([[1.05, 0.5]]), []).tolist()
     ([0.567], [1.0])
     """
-    standing = sorted((solid for solid in solids if solid.faces), key=lambda solid: solid.lets_through)
+    standing = [solid for solid in solids if solid.faces]
     lost = sum((lost_view(points, solid) for solid in standing), np.zeros(len(points)))
     hidden = [hidden_directions(points, solid) for solid in standing]
     return 1 - lost + counted_twice(standing, hidden)
 
 
-def counted_twice(solids: Sequence[Solid], hidden: Sequence[Array]) -> Array | float:
-    """What solids hide that others hide already, the darker first (point,).
+def counted_twice(solids: Sequence[Solid], hidden: Sequence[Array]) -> Array:
+    """Share of the sky's light that solids take in sum and that others of them have taken already (point,).
 
     Parameters
     ----------
     hidden : sequence of ndarray (point, bearing, ring)
         Directions that each solid hides.
+
+    Notes
+    -----
+    What passes along a direction is the product of what the solids across it let through, in whatever order.
 
     Examples
     --------
@@ -104,11 +116,12 @@ def counted_twice(solids: Sequence[Solid], hidden: Sequence[Array]) -> Array | f
     >>> counted_twice([solid, solid], [hidden, hidden]).round(2).tolist()  # the same box twice
     [0.43]
     """
-    twice: Array | float = 0.0
-    for k, solid in enumerate(solids):
-        if k:
-            before = np.any(hidden[:k], axis=0)
-            twice = twice + (1 - solid.lets_through) * np.mean(hidden[k] & before, axis=(1, 2))
+    taken = np.zeros(hidden[0].shape if hidden else (0, 0), np.float32)
+    twice = np.zeros(taken.shape[:-2])
+    for solid, hides in zip(solids, hidden, strict=True):
+        again, takes = taken * hides, 1 - solid.lets_through
+        twice += takes * np.mean(again, axis=(-2, -1))
+        taken += takes * (hides - again)
     return twice
 
 
