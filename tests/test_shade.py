@@ -155,7 +155,7 @@ def test_views_past_bodies_seen_through_agree_with_rays(seed):
 
 
 def test_sky_passes_two_roofs_of_mesh_as_the_beam_does():
-    # nets that reach 4 m and more to every side hide nearly the whole sky of a cell: 0.6 of it passes one, 0.3 of that the other
+    # nets that reach 4 m and more to every side: of nearly the whole sky 0.6 passes one, and 0.3 of that the other
     nets = [Fixture(name=f"net {k}", kind="plate", left_m=-4.0, back_m=-4.0, wide_m=10.0, long_m=10.0,
                     under_m=0.06 + 0.01 * k, lets_through=through) for k, through in enumerate((0.6, 0.3))]  # fmt: skip
     for these in (nets, nets[::-1]):
