@@ -14,6 +14,7 @@ from outside import REFERENCE
 from vanpower import figures, load_rig, rig_to_toml
 from vanpower.arrays import Conditions, best_power, conditions
 from vanpower.cli import main
+from vanpower.figures.style import title_line
 from vanpower.recipes.tables import rig_of
 from vanpower.rig import Circuit, Controller, Fixture, Outlook, Panel, Parked, Rig, RoofPlan, Spot, Wiring
 from vanpower.shade import roof_shade
@@ -420,6 +421,18 @@ def test_pair_chart_follows_the_hour(market):
     chart.update(compare(market, replace(COARSE, hour=15.0)))
     assert (chart.roof.title, chart.power.title) != morning
     assert "15:00" in chart.roof.title
+
+
+@pytest.mark.parametrize("hour", [6.5, 7.0, 8.5, 12.0, 17.5])
+def test_titles_of_the_pair_stand_within_the_picture_and_beside_each_other(market, hour):
+    chart = figures.RoofPairChart(p_top=500, v_top=110)
+    chart.update(compare(market, replace(COARSE, hour=hour)))
+    for _ in range(2):
+        chart.figure.canvas.draw()
+    roof, curves = (title_line(part.ax).get_window_extent() for part in (chart.roof, chart.power))
+    assert roof.x1 < curves.x0
+    assert curves.x1 <= chart.figure.bbox.x1
+    assert max(roof.y1, curves.y1) <= chart.figure.bbox.y1
 
 
 def test_whole_array_of_a_shaded_roof_is_joined_as_any_other(market):

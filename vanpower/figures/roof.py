@@ -28,6 +28,8 @@ LIGHT_COLOURS = colormaps["cividis"]
 # dark to light, even in grey
 SMALL_M = 0.3
 # [m] a fixture smaller than this has its name below it
+WIDEST_BESIDE = 3.7
+# [inch] of a title over curves that stand beside a roof
 ROOM = 0.12
 # share of the roof left free around it for what hangs over
 NOTHING = Path(np.empty((0, 2)))
@@ -192,6 +194,7 @@ class RoofPairChart:
         self.figure = Figure(figsize=(8.6, 4.7), layout="constrained") if figure is None else figure
         left, right = self.figure.subplots(1, 2, width_ratios=(1.0, 1.35))
         self.roof, self.power = RoofChart(left), PowerChart(right, p_top=p_top, v_top=v_top)
+        self.power.widest = WIDEST_BESIDE
 
     @property
     def moving(self) -> list[Artist]:

@@ -139,6 +139,8 @@ class Chart:
     """
 
     size = SIZE
+    widest = WIDEST_TITLE
+    # [inch] of a title's line
 
     def __init__(self, ax: Axes | None = None) -> None:
         self.ax = Figure(figsize=self.size, layout="constrained").subplots() if ax is None else ax
@@ -161,11 +163,11 @@ class Chart:
         """The finding."""
         return self.ax.get_title(loc="left")
 
-    def _say(self, finding: str, widest: float = WIDEST_TITLE) -> None:
+    def _say(self, finding: str) -> None:
         """Write the finding above the axes, on two lines if it is long."""
         letters = TITLE_WIDTH
         lines = textwrap.wrap(finding, letters)
-        while letters > 1 and max(map(width_of, lines), default=0.0) > widest:
+        while letters > 1 and max(map(width_of, lines), default=0.0) > self.widest:
             letters -= 4
             lines = textwrap.wrap(finding, letters)
         self.ax.set_title("\n".join(lines), loc="left", fontsize=TITLE_FONT)

@@ -40,6 +40,7 @@ class TrialChart(Chart):
     """
 
     size = (5.5, 5.4)
+    widest = WIDEST_LINE
 
     def __init__(self, ax: Axes | None = None) -> None:
         super().__init__(ax)
@@ -62,7 +63,7 @@ class TrialChart(Chart):
             ax.set_xlim(-0.02 * end - 0.5, 1.02 * end + 0.5)
         self._draw_raw(trial, start)
         self._draw_ratio(trial, start)
-        self._say(trial_finding(trial), WIDEST_LINE)
+        self._say(trial_finding(trial))
 
     def _draw_raw(self, trial: Trial, start: float) -> None:
         """Watts as read; rows that do not count are crosses."""
