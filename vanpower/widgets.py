@@ -29,8 +29,8 @@ from vanpower.verdicts import Verdict
 
 SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
-DPI = 120
-# [pixels per inch] of a live picture: sharp enough, and drawn in about 12 ms
+DPI = 100
+# [pixels per inch] of a live picture, as a still one has; 120 take 1.2 times as long from key to picture
 BREAKS_PX = 620
 # [pixel] where a page is narrower, two charts that stand side by side go one under the other
 PACKED = 2
