@@ -286,6 +286,11 @@ class Charge:
         elif self.temp >= store.temp_release:
             self.locked = False
 
+    @property
+    def state(self) -> tuple[float, float, int, float, bool]:
+        """What the next step depends on, but for heat and frost."""
+        return self.soc, self.rest, self.stage, self.held_h, self.cut
+
     def morning(self) -> None:
         """A controller that wakes begins with bulk."""
         self.stage, self.held_h = BULK, 0.0

@@ -38,39 +38,55 @@ class MonthsChart(Chart):
         self.moving = [title_line(self.ax)]
 
     def update(self, run: Run) -> None:
-        """Show one wiring's months, the best unless one was named; everything is drawn anew."""
-        self.frame = (id(run),)
-        self._redraw_behind()
-        for drawn_before in list(self.ax.containers):
-            drawn_before.remove()
+        """Show one wiring's months, the best unless one was named."""
         name = self.wiring if self.wiring in run.journals else run.ranking[0]
         assert name is not None
         months = run.budget(name).months
-        place = np.arange(len(months))
-        could, used, load = (
-            np.array([getattr(m, field) for m in months]) for field in ("could_wh", "used_wh", "load_wh")
+        could, used, load, dull, bright = (
+            np.array([getattr(month, field) for month in months])
+            for field in ("could_wh", "used_wh", "load_wh", "dull_wh", "bright_wh")
         )
-        spread = np.array([[m.could_wh - m.dull_wh, m.bright_wh - m.could_wh] for m in months]).T
-        top = rung(1.02 * max(max(m.bright_wh for m in months), load.max(), 1.0))
-        self.ax.set_ylim(0, top)
-        self.ax.set_yticks(even_ticks(top))
-        self.ax.set_xlim(-0.6, len(months) - 0.4)
-        letters = TICKED if len(months) < 9 else 1
-        self.ax.set_xticks(place, [month.name[:letters] for month in months], fontsize=FONT)
-        self.ax.bar(place, could, 0.72, fc="white", ec=ROLES["start"], hatch="////", label="sun could bring")
-        self.ax.bar(place, used, 0.72, fc=ROLES["battery"], label="taken")
-        self.ax.errorbar(
-            place, could, np.maximum(spread, 0.0), fmt="none", ecolor="black", capsize=3, lw=1.2,
-            label="8 of 10 days",
-        )  # fmt: skip
-        drawn = self.ax.plot(place, load, color=ROLES["limit"], ls="--", lw=1.8, label="loads")
+        top = rung(1.02 * max(bright.max(), load.max(), 1.0))
+        frame = (tuple(month.name for month in months), top)
+        if frame != self.frame:
+            self._draw_frame(*frame)
+            self.frame = frame
+        for bars, heights in ((self.could, could), (self.taken, used)):
+            for bar, height in zip(bars, heights, strict=True):
+                bar.set_height(height)
+        least, most = np.minimum(dull, could), np.maximum(bright, could)
+        place = np.arange(len(months))
+        self.spread.set_segments([[(x, low), (x, high)] for x, low, high in zip(place, least, most, strict=True)])
+        for ends, each in zip(self.ends, (least, most), strict=True):
+            ends.set_data(place, each)
+        self.load.set_data(place, load)
+        self._say(months_finding(run, name))
+
+    def _draw_frame(self, names: tuple[str, ...], top: float) -> None:
+        """Axes and legend, and a bar, a spread and a load for every month."""
+        self._redraw_behind()
+        for container in list(self.ax.containers):
+            container.remove()
+        ax, place, nothing = self.ax, np.arange(len(names)), np.zeros(len(names))
+        ax.set_ylim(0, top)
+        ax.set_yticks(even_ticks(top))
+        ax.set_xlim(-0.6, len(names) - 0.4)
+        letters = TICKED if len(names) < 9 else 1
+        ax.set_xticks(place, [name[:letters] for name in names], fontsize=FONT)
+        self.could = ax.bar(place, nothing, 0.72, fc="white", ec=ROLES["start"], hatch="////", label="sun could bring")
+        self.taken = ax.bar(place, nothing, 0.72, fc=ROLES["battery"], label="taken")
+        spread = ax.errorbar(
+            place, nothing, nothing, fmt="none", ecolor="black", capsize=3, lw=1.2, label="8 of 10 days"
+        )
+        _, self.ends, (self.spread,) = spread.lines
         # no wider than it takes to stand out in grey: a bar that just reaches the loads is seen to do so
-        drawn[0].set_path_effects([withStroke(linewidth=2.8, foreground="white")])
-        self._behind(*drawn)
-        self.ax.legend(
+        halo = [withStroke(linewidth=2.8, foreground="white")]
+        (self.load,) = ax.plot(place, nothing, color=ROLES["limit"], ls="--", lw=1.8, label="loads", path_effects=halo)
+        self._behind(self.load)
+        ax.legend(
             loc="upper left", bbox_to_anchor=(-0.12, -0.09), ncols=2, fontsize=FONT, frameon=False, handlelength=1.6
         )
-        self._say(months_finding(run, name))
+        self.moving = [*self.could, *self.taken, self.spread, *self.ends, self.load, title_line(ax)]
 
 
 def months_finding(run: Run, name: str) -> str:

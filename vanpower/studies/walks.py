@@ -185,11 +185,17 @@ class Walk:
         charge, parts = self.charge, self.substeps
         used = served = 0.0
         lost = charge.lost_wh
-        for _ in range(parts):
+        done = 0
+        while done < parts:
+            state, heat = charge.state, charge.lost_wh
             taken, got = charge.step(p_offered, p_load, self.step_h / parts)
-            used, served = used + taken / parts, served + got / parts
+            # a step that changes nothing is like all that follow
+            alike = parts - done if charge.state == state else 1
+            charge.lost_wh += (charge.lost_wh - heat) * (alike - 1)
+            used, served = used + taken * alike / parts, served + got * alike / parts
             if taken < p_offered:
-                refused[self._reason()][m] += (p_offered - taken) / parts
+                refused[self._reason()][m] += (p_offered - taken) * alike / parts
+            done += alike
         p_lost = (charge.lost_wh - lost) / self.step_h
         battery = (charge.soc, charge.v, charge.temp, charge.shown_stage, charge.full, charge.cut)
         return (p_offered, used, p_load, served, p_lost, *battery)
