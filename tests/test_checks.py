@@ -592,6 +592,16 @@ def test_series_that_heat_needs_and_frost_forbids_is_said():
     )
 
 
+def test_frost_is_said_only_where_it_freezes():
+    for coldest, when in ((-5.0, "in frost"), (5.0, "on the coldest morning")):
+        climate = Climate(temp_coldest=coldest)
+        asleep = asked(start, replace(joiner((0,), (1,), (2,), (3,)), climate=climate))
+        assert f"not even {when}." in asleep.sentence
+        battery = Battery(name="48 V", v_nominal=48, v_now=53, v_absorption=57.6)
+        high = asked(hot_floor, replace(joiner((0, 1), (2, 3)), battery=battery, climate=climate))
+        assert f"but {when} they pass the ceiling" in high.sentence
+
+
 def test_panel_without_bypass_diodes_carries_a_caution_before_it_is_ordered():
     rig = tiny_rig((replace(PANEL, bypass_diodes=False),) * 2, (0, 1))
     said = {verdict.question.split(":")[0]: verdict.caution for verdict in check(rig)}

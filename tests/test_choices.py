@@ -9,7 +9,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.checks import cold_ceiling, refusal
+from vanpower.checks import can_be_fused, cold_ceiling, refusal
 from vanpower.rig import Battery, Climate, Controller, Outlook, Rig, Snapshot, Wiring
 from vanpower.studies import choices, clipped, compare, forbidden, one_more, with_one_more
 from vanpower.wirings import alternatives
@@ -40,6 +40,9 @@ def test_u1_at_the_coast_three_are_legal_but_thin():
     (three,) = found.ranked
     assert (three.name, three.thin) == ("3s", "close to the ceiling in frost")
     assert found.verdict().answer == "close"
+    # where it does not freeze, nothing is said of frost: 3 x 22.4 V become 69.2 V at 15 °C, of 72 V
+    (mild,) = choices(joiner(3, v_pv_max=72.0, coldest=15.0), NOON).ranked
+    assert (mild.name, mild.thin) == ("3s", "close to the ceiling on the coldest morning")
 
 
 def test_wiring_that_misses_the_battery_in_heat_says_so_in_its_line():
@@ -81,6 +84,10 @@ def test_fuse_of_the_wrong_size_is_mended_and_forbids_nothing():
     assert forbidden(fitted) is None
     tight = replace(three, panels=(replace(JOINER, i_max_fuse=14.0),) * 3)
     assert "no legal fuse" in forbidden(tight).sentence
+    # another fuse than 30 A would not mend this one either
+    both = replace(tight, circuits=fitted.circuits)
+    assert "no legal fuse" in forbidden(both).sentence
+    assert [can_be_fused(rig, rig.circuits[0]) for rig in (three, fitted, tight, both)] == [True, True, False, False]
 
 
 def test_one_more_panel_is_the_same_one_and_all_wirings_are_tried_again():

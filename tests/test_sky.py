@@ -78,7 +78,22 @@ def test_day_is_found_by_month_and_day():
     assert found.title.startswith("Sand Point (typical year), 21 Dec,")
 
 
-@pytest.mark.parametrize("day", ["02-30", "13-01", "march", "6-1", "Dull"])
+@pytest.mark.parametrize(
+    ("day", "meant"),
+    [
+        ("march", "whole month; did you mean 'dullest march', 'median march' or 'all march'"),
+        ("6-1", "did you mean 06-01 or 01-06"),
+        ("29.2.", "did you mean 02-29"),
+        ("2019/12/21", "did you mean 12-21"),
+        ("21 Dec", "did you mean 12-21"),
+    ],
+)
+def test_day_in_another_form_is_told_what_was_likely_meant(day, meant):
+    with pytest.raises(ValueError, match=meant):
+        find_day("sand-point", day)
+
+
+@pytest.mark.parametrize("day", ["02-30", "13-01", "Dull", "31/31", "march 40", "9" * 5000])
 def test_day_that_is_not_there_is_told_what_is(day):
     with pytest.raises(ValueError, match="write dull, median, bright or month-day, 01-01 to 12-31"):
         find_day("sand-point", day)

@@ -9,6 +9,7 @@ from vanpower.checks.copper import battery_fuses, battery_side, cable_current, c
 from vanpower.checks.every import DESTROYS, check, refusal, unasked
 from vanpower.checks.fuses import (
     FUSES,
+    can_be_fused,
     fuse_needed,
     fuse_window,
     fused_strings,
@@ -52,6 +53,7 @@ from vanpower.checks.words import (
     rounded_up,
     string_voltage,
     tallest_string,
+    when_coldest,
 )
 
 __all__ = [
@@ -78,6 +80,7 @@ __all__ = [
     "battery_side",
     "cable_current",
     "cable_loss",
+    "can_be_fused",
     "charge_current",
     "charge_settings",
     "check",
@@ -123,4 +126,5 @@ __all__ = [
     "touch",
     "touch_cautions",
     "unasked",
+    "when_coldest",
 ]

@@ -135,6 +135,19 @@ def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
     )
 
 
+def can_be_fused(rig: Rig, circuit: Circuit) -> bool:
+    """Whether there is a legal fuse for every string that needs one; another one then mends a wrong one.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> can_be_fused(rig, rig.circuits[0])
+    True
+    """
+    return all(_sizes(rig, circuit, _needing(rig, circuit, rig.rule_book), rig.rule_book))
+
+
 def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
     """What can the other strings push into a shorted one, against what its panels are tested for?
 

@@ -16,6 +16,7 @@ from vanpower.checks.words import (
     named,
     rounded_down,
     rounded_up,
+    when_coldest,
 )
 from vanpower.rig import Circuit, Rig
 from vanpower.verdicts import Answer, Verdict
@@ -132,7 +133,7 @@ def touch(rig: Rig, circuit: Circuit) -> Verdict:
     volts = cold_volts(rig, circuit)
     answer: Answer = "yes" if volts <= V_DO_NOT_TOUCH else "close" if volts <= V_EXTRA_LOW else "no"
     limit = V_EXTRA_LOW if volts > V_DO_NOT_TOUCH else V_DO_NOT_TOUCH
-    frost = f"{rounded_up(volts)} V {_when(rig)}"
+    frost = f"{rounded_up(volts)} V {when_coldest(rig)}"
     if volts > V_EXTRA_LOW:
         said = f"{frost} is above {V_EXTRA_LOW:g} V, the ceiling of extra-low voltage: a licensed person fits this."
     elif volts > V_DO_NOT_TOUCH:
@@ -166,11 +167,8 @@ def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
     []
     """
     cold = {name: max(cold_volts(rig, circuit) for circuit in rig.circuits) for name, rig in rigs.items()}
-    high = [f"{name} reaches {rounded_up(v)} V {_when(rigs[name])}" for name, v in cold.items() if v > V_DO_NOT_TOUCH]
+    high = [
+        f"{name} reaches {rounded_up(v)} V {when_coldest(rigs[name])}" for name, v in cold.items() if v > V_DO_NOT_TOUCH
+    ]
     ceiling = [LICENSED] if max(cold.values(), default=0.0) > V_EXTRA_LOW else []
     return [f"{', '.join(high)}.", DO_NOT_TOUCH, *ceiling] if high else []
-
-
-def _when(rig: Rig) -> str:
-    """When the coldest first light of a rig is, in words."""
-    return "in frost" if rig.climate.temp_coldest < 0 else "on the coldest morning"

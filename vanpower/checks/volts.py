@@ -36,6 +36,7 @@ from vanpower.checks.words import (
     string_voltage,
     strings_of,
     tallest_string,
+    when_coldest,
 )
 from vanpower.controllers import INSIDE_HILL, margins, sweep
 from vanpower.curves import current_at, open_circuit_voltage, settled
@@ -294,7 +295,7 @@ def _start_sentence(circuit: Circuit, needed: float, cold: float, hot: float, wa
     coldest, hottest = rig.climate.temp_coldest, rig.climate.temp_cell_hottest
     volts = f"Open-circuit volts run from {hot:.1f} V ({hottest:g} °C) to {cold:.1f} V ({coldest:g} °C)"
     if wakes > LIGHT_TOP:
-        ever = "not reached, not even in frost" if cold < needed else "reached only in the cold"
+        ever = f"not reached, not even {when_coldest(rig)}" if cold < needed else "reached only in the cold"
         return f"{volts}: {needed:.1f} V is {ever}. Put more panels in series."
     late = f"{volts}; cells at {TEMP_MILD:g} °C wake it {_light(wakes)}"
     if hot < needed:
@@ -308,14 +309,14 @@ def _light(light: float) -> str:
 
 
 def _least_words(rig: Rig, circuit: Circuit, needed: float, best: float) -> str:
-    """How many equal panels in series reach the volts, and whether frost allows them."""
+    """How many equal panels in series reach the volts, and whether the ceiling allows them."""
     strings = strings_of(rig, circuit)
     if len(set(strings)) > 1 or len(set(strings[0])) > 1:
         return ""
     least = math.ceil(needed * len(strings[0]) / best - 1e-9)
     cold = cold_voltage(strings[0][0].v_oc, beta(strings[0][0]), rig.climate.temp_coldest)
-    frost = "" if cold * least <= circuit.controller.v_pv_max else ", but in frost they pass the ceiling"
-    return f" At least {least} of these in series reach it{frost}."
+    over = "" if cold * least <= circuit.controller.v_pv_max else f", but {when_coldest(rig)} they pass the ceiling"
+    return f" At least {least} of these in series reach it{over}."
 
 
 def _floor_sentence(v_best: float, v_oc: float, needed: float, drop: float, lost: float) -> str:

@@ -83,6 +83,18 @@ def cold_volts(rig: Rig, circuit: Circuit) -> float:
     return string_voltage(tallest_string(rig, circuit), rig.climate.temp_coldest)
 
 
+def when_coldest(rig: Rig) -> str:
+    """When a rig's strings have most volts, in words: frost is said only where it freezes.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> when_coldest(load_rig("puppet-stage"))  # -17 °C
+    'in frost'
+    """
+    return "in frost" if rig.climate.temp_coldest < 0 else "on the coldest morning"
+
+
 def named(rig: Rig, circuit: Circuit) -> str:
     """A circuit's wiring, with its panels where the rig has more than one circuit.
 

@@ -190,14 +190,15 @@ def as_typed(words: Mapping[str, str]) -> Iterator[None]:
 
 def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **stands: float) -> Outlook:
     """A day by name or date out of the weather, or a file of one day."""
-    from vanpower.sky import MEASURED, is_day
+    from vanpower.sky import MEASURED, day_slip, is_day
 
     if is_day(day):
         return Outlook(weather=weather or "sand-point", day=day, shade=shade, **stands)
     measured = day.partition("-")[0] in MEASURED
     if not measured and Path(day).suffix.lower() not in WEATHER_FILES and not Path(day).exists():
         raise ValueError(
-            f"day {day!r} is not one; write dull, median, bright, month-day such as 12-21, a month's as 'dullest "
+            day_slip(day)
+            or f"day {day!r} is not one; write dull, median, bright, month-day such as 12-21, a month's as 'dullest "
             "december', or a weather file of one day such as log.csv."
         )
     return Outlook(weather=day, day="only", shade=shade, **stands)

@@ -13,6 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.patheffects import withStroke
 
+from vanpower.checks import when_coldest
 from vanpower.figures.day import plot_day
 from vanpower.figures.names import finding, short_names
 from vanpower.figures.power import plot_power
@@ -104,7 +105,7 @@ class ComparisonChart(Chart):
         """What a bar says: into the battery, then the losses from the largest."""
         refused = outcome.refused
         if refused is not None:
-            limit = "its ceiling in frost" if refused.unit == "V" else "the input's amps"
+            limit = f"its ceiling {when_coldest(outcome.rig)}" if refused.unit == "V" else "the input's amps"
             over = f"{-refused.margin:.1f} {refused.unit} over {limit}:"
             return [f"NOT ALLOWED, {over}", "would damage the controller"]
         total = max(float(outcome.p_panels.sum() * outcome.step_h), 1e-9)

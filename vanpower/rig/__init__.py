@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from vanpower.rig.checking import LONGEST_QUOTE, Checked, require, require_range, unit_of
 from vanpower.rig.circuits import COPPERS, LAYINGS, Cable, Circuit, Controller, Wiring
+from vanpower.rig.dates import MONTHS, meant_days, month_of
 from vanpower.rig.house import Battery, Climate, Load
 from vanpower.rig.panels import V_CELL, Panel, nameless
 from vanpower.rig.requests import (
@@ -30,6 +31,7 @@ __all__ = [
     "LAYINGS",
     "LOG_COLUMNS",
     "LONGEST_QUOTE",
+    "MONTHS",
     "RULE_BOOKS",
     "V_CELL",
     "Battery",
@@ -54,6 +56,8 @@ __all__ = [
     "Weather",
     "WeatherLog",
     "Wiring",
+    "meant_days",
+    "month_of",
     "nameless",
     "require",
     "require_range",

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from vanpower.rig.checking import Checked, require, require_count, require_one_of, require_range
+from vanpower.rig.dates import meant_days
 
 SKIES = ("clear", "overcast", "broken", "half-sine")
 # skies that can be made up
@@ -270,7 +271,9 @@ class Parked(Checked):
     def __post_init__(self) -> None:
         require_range(self, "latitude_deg", -90.0, 90.0)
         dated = isinstance(self.day, str) and re.fullmatch(r"(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])", self.day)
-        require(bool(dated), self, "day", "month and day make sense, such as 06-21", "June is 06, not 6.")
+        meant = " or ".join(meant_days(str(self.day)))
+        slip = f"Did you mean {meant}?" if meant else "June is 06, not 6."
+        require(bool(dated), self, "day", "month and day make sense, such as 06-21", slip)
         require_range(self, "hour", 0.0, 24.0, unit="h")
         require_range(self, "step_min", 1.0, 60.0, unit="minutes")
         require_range(self, "heading_deg", 0.0, 360.0, slip="North is 0, east 90, south 180, west 270.")

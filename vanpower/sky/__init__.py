@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from vanpower.sky.beams import Beams, beams_of
-from vanpower.sky.days import day_of, find_day, is_by_name, is_day, stamp
+from vanpower.sky.days import day_of, day_slip, find_day, is_by_name, is_day, stamp
 from vanpower.sky.finer import finer
 from vanpower.sky.measured import MEASURED, measured_days
 from vanpower.sky.parked import parked_day
@@ -23,6 +23,7 @@ __all__ = [
     "cell_temperature",
     "clear_sky",
     "day_of",
+    "day_slip",
     "find_day",
     "finer",
     "is_by_name",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import calendar
 import difflib
 import re
 from dataclasses import replace
@@ -12,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.rig import MadeSky, Outlook, Parked, Weather, WeatherLog
+from vanpower.rig import MadeSky, Outlook, Parked, Weather, WeatherLog, meant_days, month_of
 from vanpower.sky.finer import finer
 from vanpower.sky.logs import own_file
 from vanpower.sky.made import made_day
@@ -32,7 +31,6 @@ if TYPE_CHECKING:
 
 DAY_SHARE = {"dullest": 0.0, "dull": 0.05, "median": 0.5, "bright": 0.95, "brightest": 1.0}
 # share of the days with less light than the day picked
-MONTHS = {name.lower(): number for number, name in enumerate(calendar.month_name) if name}
 RANGE = re.compile(r"\A([a-z]+|\d\d?)\.\.([a-z]+|\d\d?)\Z")
 # months from one to another
 MONTH_WORD = re.compile(r"\A([a-z]{3,}|\d\d?)\Z")
@@ -88,6 +86,24 @@ def is_day(text: str) -> bool:
     word, _, month = text.partition(" ")
     named = word in (*DAY_SHARE, "all") and (not month or bool(MONTH_WORD.match(month.lower())))
     return named or text == "only" or bool(RANGE.match(text.lower()) or DATED.match(text))
+
+
+def day_slip(text: str) -> str:
+    """What was likely meant by a text that names no days, in a sentence; empty where nothing can be guessed.
+
+    Examples
+    --------
+    >>> day_slip("12.21")
+    "day '12.21': a day is written 12-21 or 2026-12-21; did you mean 12-21?"
+    >>> day_slip("December")
+    "day 'December' is a whole month; did you mean 'dullest december', 'median december' or 'all december'?"
+    """
+    days, month = " or ".join(meant_days(text)), text.lower()
+    if days:
+        return f"day {text!r}: a day is written 12-21 or 2026-12-21; did you mean {days}?"
+    if text.isalpha() and month_of(month):
+        return f"day {text!r} is a whole month; did you mean 'dullest {month}', 'median {month}' or 'all {month}'?"
+    return ""
 
 
 def day_of(request: Outlook | Parked) -> Day:
@@ -222,12 +238,10 @@ def _words(day: str) -> tuple[str, Months]:
 
 def _month(word: str, day: str) -> int:
     """A month by its number, its name or the first letters of it."""
-    if word.isdigit() and 1 <= int(word) <= 12:
-        return int(word)
-    named = [number for name, number in MONTHS.items() if len(word) >= 3 and name.startswith(word)]
-    if not named:
+    month = month_of(word)
+    if month is None:
         raise ValueError(f"day {day!r}: {word!r} is no month; write one such as december, dec or 12.")
-    return named[0]
+    return month
 
 
 def _several(rows: Day, whole: pd.Series, out: list[datetime.date], gaps: Gaps, months: Months) -> Day:
@@ -265,6 +279,8 @@ def _dated(dates: list[datetime.date], day: str) -> datetime.date:
         raise ValueError(f"day {day!r} is in this weather {len(named)} times; say which year, {named[0]} ({years}).")
     if named:
         return named[0]
+    if not found and (slip := day_slip(day)):
+        raise ValueError(slip)
     turned = f"{day[3:]}-{day[:2]}"
     swapped = f" Is it {turned}?" if found and any(f"{date:%m-%d}" == turned for date in dates) else ""
     several = len({date.year for date in dates}) > 1

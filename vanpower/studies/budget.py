@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vanpower.rig import MONTHS
+
 if TYPE_CHECKING:
     import pandas as pd
 
 Array = np.ndarray
 
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-          "November", "December")  # fmt: skip
 DULL_SHARE, BRIGHT_SHARE = 10.0, 90.0
 # percentiles of a month's days that are told as its spread
 COLUMNS = """\

@@ -9,12 +9,14 @@ from vanpower.checks import (
     DESTROYS,
     battery_side,
     cable_current,
+    can_be_fused,
     hot_floor,
     isolator,
     plugs,
     refusal,
     string_fuse,
     touch_cautions,
+    when_coldest,
 )
 from vanpower.checks import start as wakes
 from vanpower.checks.words import rounded_up
@@ -151,7 +153,8 @@ def ranked(rigs: Mapping[str, Rig], request: Request) -> Choices:
 def choice_of(name: str, rig: Rig, energy: float) -> Choice:
     """What the checks say of one rig."""
     ceilings = [DESTROYS[0](rig, circuit) for circuit in rig.circuits]
-    thin = "close to the ceiling in frost" if any(verdict.answer == "close" for verdict in ceilings) else ""
+    close = any(verdict.answer == "close" for verdict in ceilings)
+    thin = f"close to the ceiling {when_coldest(rig)}" if close else ""
     floors = [hot_floor(rig, circuit) for circuit in rig.circuits]
     hot = "; ".join(f"{rounded_up(-floor.margin)} V short on a hot roof" for floor in floors if floor.answer == "no")
     fuses = [fuse for circuit in rig.circuits if (fuse := string_fuse(rig, circuit)).answer != "yes"]
@@ -180,7 +183,8 @@ def forbidden(rig: Rig) -> Verdict | None:
     for circuit in rig.circuits:
         for ask in FORBID:
             verdict = ask(rig, circuit)
-            if found is None and verdict.answer == "no" and not _mended(verdict):
+            mended = ask is string_fuse and can_be_fused(rig, circuit)
+            if found is None and verdict.answer == "no" and not mended:
                 found = verdict
     return found
 
@@ -246,11 +250,6 @@ def one_more(rig: Rig, request: Request) -> Choices:
     ['3s', '3p']
     """
     return choices(with_one_more(rig), request)
-
-
-def _mended(verdict: Verdict) -> bool:
-    """Whether a no about a fuse is one about the fuse fitted, which another one mends."""
-    return verdict.question.startswith("String fuse") and "no legal fuse" not in verdict.sentence
 
 
 def _told(ask: object, circuit: object) -> bool:

@@ -57,7 +57,7 @@ class Outcome:
     ceiling : Verdict
         The cold ceiling of the worst circuit.
     refused : Verdict, optional
-        What forbids the rig: a ceiling passed in frost, or too much short-circuit current for an input.
+        What forbids the rig: a ceiling passed on the coldest morning, or too much short-circuit current for an input.
     step_h : float
         Hours each moment stands for.
     least, most : ndarray (moment,)
@@ -346,7 +346,7 @@ class Comparison:
 
     @property
     def _thin(self) -> list[str]:
-        """Allowed rigs that are close to their ceiling in frost."""
+        """Allowed rigs that are close to their ceiling on the coldest morning."""
         return [n for n in self.ranking if self._allowed(n) and self.outcomes[n].ceiling.answer == "close"]
 
     @property
