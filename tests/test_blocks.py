@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from vanpower.recipes import ChartRecipe, load_rig, recipe_in, recipe_line
 from vanpower.recipes.blocks import LONGEST_PASTED, WIDTH
 from vanpower.remakes import forum_answer, recipe_for
-from vanpower.rig import Outlook, Rig, Snapshot
+from vanpower.rig import Outlook, Rig, Snapshot, Wiring
 from vanpower.studies import Comparison, compare
 from vanpower.wirings import alternatives
 
@@ -66,6 +66,43 @@ def test_forbidden_wiring_and_its_caution_are_in_the_block():
     text = " ".join(forum_answer(compared(load_rig("puppet-stage"), Snapshot(light=500, temp_cell=25))).split())
     assert "4s is out:" in text
     assert "Over-voltage destroys a controller at once" in text
+
+
+def test_what_burns_or_falls_short_in_a_wiring_that_is_allowed_stands_among_the_cautions():
+    rig = load_rig("seed-swap")
+    thin = replace(rig.circuits[0], cable=replace(rig.circuits[0].cable, section_mm2=1.5))
+    text = " ".join(forum_answer(compared(replace(rig, circuits=(thin,)), Snapshot(light=500, temp_cell=25))).split())
+    cautions = text.partition("Caution:")[2]
+    for word in ("3p, string fuse: Needed", "3p, reverse current: Up to 17.3 A", "3p, cable current: ", "Buy 2.5 mm²"):
+        assert word in cautions
+    assert "3s, " not in cautions, "nothing burns in series"
+
+
+def test_three_strings_whose_label_gives_no_fuse_are_told_to_ask_and_two_are_not():
+    for count, told in ((3, True), (2, False)):
+        rig = load_rig("bookmobile")
+        panels = (replace(rig.panels[0], i_max_fuse=None),) * count
+        beside = replace(rig.circuits[0], wiring=Wiring(strings=tuple((p,) for p in range(count))))
+        answer = compare({"beside": replace(rig, panels=panels, circuits=(beside,))}, Snapshot(light=500, temp_cell=25))
+        assert ("beside, string fuse: A label gives no largest" in forum_answer(answer)) == told
+
+
+def test_a_wiring_that_a_hot_roof_starves_is_told_so_in_dull_light_as_well():
+    rig = load_rig("puppet-stage")
+    low = replace(rig.panels[0], v_oc=18.0, v_mp=15.0, cells_in_series=30)
+    text = " ".join(forum_answer(compared(replace(rig, panels=(low,) * 4), Snapshot(light=120, temp_cell=9))).split())
+    assert "2s2p, hot floor: Best power is at" in text
+    assert "4p, " not in text, "it brings nothing"
+
+
+def test_lights_that_rest_on_unlike_things_are_told_apart():
+    texts = [
+        " ".join(forum_answer(compared(load_rig("bookmobile"), *days)).split())
+        for days in ([Outlook(day="dull"), Outlook(day="bright")], [Outlook(day="dull")])
+    ]
+    assert "Dec, 303 Wh/m² on the flat, rests on: battery held" in texts[0]
+    assert texts[0].count("rests on: ") == 2
+    assert texts[1].count("Rests on: ") == 1
 
 
 def test_panels_are_called_live_once_even_where_a_verdict_says_so_too():

@@ -6,7 +6,7 @@ from vanpower.checks.amps import clipping, half_sine, input_current
 from vanpower.checks.charging import Settings, charge_settings
 from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_from, hottest_from
 from vanpower.checks.copper import battery_fuses, battery_side, cable_current, cable_loss, row_amps, section_to_buy
-from vanpower.checks.every import DESTROYS, check, refusal, unasked
+from vanpower.checks.every import DESTROYS, check, failed, refusal, unasked
 from vanpower.checks.fuses import (
     FUSES,
     can_be_fused,
@@ -96,6 +96,7 @@ __all__ = [
     "contradictions",
     "counted_amps",
     "extension",
+    "failed",
     "fuse_needed",
     "fuse_window",
     "fused_strings",

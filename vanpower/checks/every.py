@@ -26,6 +26,8 @@ WASTES: tuple[OfCircuit, ...] = (start, hot_floor, cable_loss, clipping)
 DOUBTS: tuple[OfRig, ...] = (labels, missing)
 # what a mistake does, the worst first: the controller dies, the van burns, a person is hurt, the battery ages,
 # watt-hours are lost, the other answers are in doubt
+FEED_EACH_OTHER = 2
+# strings up to which one can push no more into another than a panel gives; more of them mostly need fuses
 
 
 def check(rig: Rig) -> tuple[Verdict, ...]:
@@ -63,6 +65,30 @@ def refusal(rig: Rig) -> Verdict | None:
             if _asked(ask, circuit) and (verdict := ask(rig, circuit)).answer == "no":
                 return verdict
     return None
+
+
+def failed(rig: Rig) -> tuple[Verdict, ...]:
+    """What burns, lacks a fuse or falls short on a hot roof in a rig, for answers that were asked of watts alone.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> for verdict in failed(load_rig("seed-swap")):
+    ...     print(verdict.question)
+    String fuse: is 3p guarded against its own strings?
+    Reverse current: do the panels of 3p stand what the other strings push back?
+    >>> failed(load_rig("puppet-stage"))
+    ()
+    """
+    asks = (*BURNS, hot_floor)
+    asked = [(ask, ask(rig, circuit), circuit) for circuit in rig.circuits for ask in asks if _asked(ask, circuit)]
+    return tuple(verdict for ask, verdict, circuit in asked if _fails(ask, verdict, circuit))
+
+
+def _fails(ask: OfCircuit, verdict: Verdict, circuit: Circuit) -> bool:
+    """Whether a circuit should be mended first: a no, what burns by any rule, and many strings without a known fuse."""
+    unknown = ask is string_fuse and verdict.answer == "close" and len(circuit.wiring.strings) > FEED_EACH_OTHER
+    return verdict.answer == "no" or unknown or (verdict.margin < 0 and ask is not hot_floor)
 
 
 def unasked(rig: Rig) -> tuple[str, ...]:

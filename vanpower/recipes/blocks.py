@@ -48,7 +48,9 @@ class Block:
     table: str
 
 
-def forum_block(recipe: ChartRecipe, blocks: Sequence[Block], *, markdown: bool = False) -> str:
+def forum_block(
+    recipe: ChartRecipe, blocks: Sequence[Block], *, failed: Sequence[str] = (), markdown: bool = False
+) -> str:
     """The answer as text to paste.
 
     Parameters
@@ -57,6 +59,8 @@ def forum_block(recipe: ChartRecipe, blocks: Sequence[Block], *, markdown: bool 
         Of the chart that goes with it.
     blocks : sequence of Block
         One for each light asked about.
+    failed : sequence of str
+        What must be put right before the answer is followed, a sentence each.
     markdown : bool
         For boards that read Markdown; else plain text.
 
@@ -75,11 +79,10 @@ def forum_block(recipe: ChartRecipe, blocks: Sequence[Block], *, markdown: bool 
     rig = next(iter(recipe.rigs.values()))
     verdicts = [f"{_light(block, len(blocks))}{block.verdict.sentence}" for block in blocks]
     said = [block.verdict for block in blocks]
-    rests = [f"Rests on: {basis}." for basis in dict.fromkeys(verdict.basis for verdict in said)]
-    cautions = _cautions(rig, [verdict.caution for verdict in said if verdict.caution])
+    cautions = _cautions(rig, [*(verdict.caution for verdict in said if verdict.caution), *failed])
     tables = "\n\n".join(f"{_capital(block.title)}\n{block.table}" for block in blocks)
     write = _markdown if markdown else _plain
-    text = write(verdicts, [*facts(rig), *rests], tables, cautions, _recipe_lines(recipe))
+    text = write(verdicts, [*facts(rig), *_rests(blocks)], tables, cautions, _recipe_lines(recipe))
     return "\n".join(map(printable, text.split("\n")))
 
 
@@ -115,6 +118,16 @@ def _circuit_words(circuit: Circuit) -> str:
         f"Controller: {controller.name}, up to {controller.v_pv_max:g} V in and {controller.i_charge_max:g} A out, "
         f"tracker {controller.tracker}; {run}."
     )
+
+
+def _rests(blocks: Sequence[Block]) -> list[str]:
+    """What the verdicts rest on, each thing once; behind its light where that is not the same for all."""
+    lights: dict[str, list[str]] = {}
+    for block in blocks:
+        lights.setdefault(block.verdict.basis, []).append(_capital(block.title))
+    if len(lights) == 1:
+        return [f"Rests on: {basis}." for basis in lights]
+    return [f"{'; '.join(titles)}, rests on: {basis}." for basis, titles in lights.items()]
 
 
 def _cautions(rig: Rig, said: list[str]) -> list[str]:

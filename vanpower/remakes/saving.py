@@ -10,6 +10,7 @@ import matplotlib.pyplot as plt
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
+from vanpower.checks import failed
 from vanpower.figures import MADE_BY, comparison_figure, write_picture
 from vanpower.recipes import (
     Block,
@@ -189,7 +190,15 @@ def forum_answer(
     shown = comparisons if kind == "answer" else comparisons[:1]
     recipe = replace(recipe_for(kind, shown, **options), numbers=numbers_of(shown))
     blocks = [Block(title=c.title, verdict=c.verdict(), table=c.text()) for c in comparisons]
-    return forum_block(recipe, blocks, markdown=markdown)
+    return forum_block(recipe, blocks, failed=_failed(comparisons), markdown=markdown)
+
+
+def _failed(comparisons: Sequence[Comparison]) -> list[str]:
+    """What burns or falls short in those rigs of an answer that bring something and are allowed."""
+    outcomes = [outcome for comparison in comparisons for outcome in comparison.outcomes.items()]
+    rigs = {name: outcome.rig for name, outcome in outcomes if outcome.energy_wh > 0 and outcome.refused is None}
+    said = [(name, verdict) for name, rig in rigs.items() for verdict in failed(rig)]
+    return [f"{name}, {verdict.question.partition(':')[0].lower()}: {verdict.sentence}" for name, verdict in said]
 
 
 def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option) -> ChartRecipe:
