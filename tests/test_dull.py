@@ -9,13 +9,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from circuit_simulator import needs_ngspice, peaks_of_sweep, sweep
 from conftest import PANEL, tiny_rig
+from dense_reference import Array, Cell, String, Substring
 from outside import REFERENCE, rows
 
 from vanpower import dull
-from vanpower.arrays import best_power, conditions, join, roof_of
+from vanpower.arrays import best_power, bypass_diode, cell_of, conditions, join, roof_of
+from vanpower.cells import chains
 from vanpower.dull import DullReading, best_watts, calibrated, dull_band, leak_of, leak_word, open_volts, with_leak
-from vanpower.rig import Panel, Snapshot
+from vanpower.rig import Cable, Panel, Snapshot
 
 MODULES = {
     module["id"]: module
@@ -209,3 +212,28 @@ def test_measured_panels_of_36_cells_lose_the_volts_that_the_teachers_page_says(
     lost = [point(name, 1000, 25)["v_oc"] - point(name, 100, 25)["v_oc"] for name in names]
     assert len(names) == 5
     assert f"Five measured panels of 36 cells lost {min(lost):.1f} to {max(lost):.1f} V" in page
+
+
+def uniform(panel: Panel, light: float, diode: tuple[float, float] | None) -> Array:
+    """An evenly lit panel cell by cell, as the simulator takes it."""
+    known = chains(cell_of(panel), np.array([[light]]), np.array([25.0]))
+    cell = Cell(*(float(part[0, 0]) for part in (known.i_light, known.i_0, known.a, known.r_series, known.r_shunt)))
+    group = Substring(((cell,) * (panel.cells_in_series // panel.substrings),), diode)
+    return Array((String((group,) * panel.substrings),))
+
+
+@needs_ngspice
+@pytest.mark.parametrize(
+    ("drop", "light", "percent"), [(0.5, 1000.0, 3.6e-6), (0.5, 50.0, 7.2e-5), (0.4, 50.0, 0.0025), (0.3, 50.0, 0.084)]
+)
+def test_what_bypass_diodes_let_through_backwards_is_as_little_as_the_docstring_says(drop, light, percent):
+    panel = replace(PANEL, v_bypass=drop)
+    diode = bypass_diode(panel)
+    arrays = [uniform(panel, light, pair) for pair in ((float(diode.i_0), diode.v_fold), None)]
+    peaks = [max(peak.p for peak in peaks_of_sweep(array, *sweep(array))) for array in arrays]
+    assert 100 * (1 - peaks[0] / peaks[1]) == pytest.approx(percent, rel=0.25)
+    alone = replace(tiny_rig((panel,), (0,)).circuits[0], cable=Cable(length_m=0.0))
+    roof = roof_of((panel,), conditions((panel,), Snapshot(light=light, temp_cell=25)))
+    with_diodes = best_power(join(roof, alone))[1][0]
+    ours = 100 * (1 - with_diodes / best_watts(panel, light, 25.0)[0])
+    assert ours == pytest.approx(percent, rel=0.25, abs=1e-5)  # a working point is met within some 1e-7

@@ -170,7 +170,19 @@ def with_leak(panel: Panel, word: str) -> Panel:
 
 
 def best_watts(panel: Panel, light: Array | float, temp_cell: Array | float) -> Array:
-    """Most watts of one panel alone at so much light and heat, each (moment,). [W]"""
+    """Most watts of one panel alone at so much light and heat, each (moment,). [W]
+
+    Notes
+    -----
+    Leaves out what bypass diodes let through backwards. With the usual drop, 0.5 V at 10 A, that is 4e-6 % of the watts
+    in full sun and 7e-5 % at 50 W/m², as ngspice finds too; with 0.4 V at most 0.0025 %, with 0.3 V 0.08 % at 50 W/m².
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> best_watts(load_rig("bookmobile").panels[0], [1000.0, 100.0], 25.0).round(1).tolist()
+    [109.5, 10.4]
+    """
     light, temp = np.broadcast_arrays(np.atleast_1d(np.asarray(light, float)), np.asarray(temp_cell, float))
     return _cells_of(panel) * most_watts(chains(cell_of(panel), light[:, None], temp))
 
