@@ -164,6 +164,13 @@ def test_block_in_absorption_is_blamed_on_the_full_battery(story):
     assert trial.factors["rest"] == pytest.approx(1.0)
 
 
+def test_a_gain_over_two_days_is_not_called_one_stretch_of_one_day(story):
+    assert "One stretch of one day: repeat" in story.verdict().sentence
+    log = story.log
+    later = np.where(log.minutes >= log.minutes[log.is_after][-1] + 1, 1440.0, 0.0)
+    assert "Only 2 days: repeat" in judge(replace(log, minutes=log.minutes + later)).verdict().sentence
+
+
 def test_rows_far_apart_in_a_block_make_one_ask_for_the_clock(story):
     late = np.where(np.arange(15) >= 8, story.log.minutes + 60, story.log.minutes)
     assert "65 min without rows inside block 2; if the clock was set" in judge(

@@ -46,6 +46,14 @@ FORMS = {
     "iso": [f"2026-05-31 {row[0]}" for row in CELLS],
     "iso with T and offset": [f"2026-05-31T{row[0]}:00+02:00" for row in CELLS],
     "dots": [f"31.05.2026 {row[0]}" for row in CELLS],
+    "dots, and a clock set forward": [
+        *(f"29.03.2026 01:{minute}+01:00" for minute in ("50", "55")),
+        *(f"29.03.2026 03:{minute} +02:00" for minute in ("10", "15", "30", "35")),
+    ],
+    "dots, and a clock set back": [
+        *(f"25.10.2026 02:{minute}+02:00" for minute in ("50", "55")),
+        *(f"25.10.2026 02:{minute}+01:00" for minute in ("10", "15", "30", "35")),
+    ],
     "slashes that tell": [f"5/31/2026 {row[0]}" for row in CELLS],
     "halves of a day": [f"{row[0]} am" for row in CELLS],
     "seconds": [f"{row[0]}:00" for row in CELLS],
@@ -141,6 +149,8 @@ def test_blocks_of_a_log_without_a_clock_are_given_in_its_minutes():
         (text(cells=with_times("10:00", "10:05", "10:20", "10:20", "10:40", "10:45")), {}, "Is a row there twice"),
         (text(cells=with_times(*(f"25.10.2026 {t}" for t in ("2:50", "2:55", "2:10", "2:15", "2:30", "2:35")))), {},
          "if the clock was set back"),
+        (text(cells=with_times(*(f"25.10.2026 10:{k}0+02:00"[: 22 - 6 * (k == 3)] for k in range(6)))), {},
+         "line 5, column 'time': '25.10.2026 10:30'; an offset from UTC stands on some rows and not on others"),
         (text(cells=with_times("10:00", "10:05", "25:20", "10:25", "10:40", "10:45")), {}, "'25:20' is no time"),
         (text(",", comma=True), {}, "Decimal commas need another delimiter"),
         (text(head=("time", "wiring", "watts", "power")), {}, "could both be power"),

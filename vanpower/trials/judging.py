@@ -44,6 +44,8 @@ ROWS_EACH = 3
 # bulk rows each wiring needs; no source
 GAP_MIN, GAP_STEPS = 10.0, 5.0
 # [min, usual steps] rows of one block that lie farther apart are told: a clock that was set, or lost rows; no source
+NIGHT_MIN = 360.0
+# [min] without rows, after which another day has begun; no source
 MOST_ROWS = 120
 # rows that are weighed; more are averaged first, since neighbours say nearly the same; no source
 MOST_BLOCKS = 40
@@ -275,7 +277,9 @@ class Trial:
         if self.leans:
             return f"Repeat it before you rely on it, in steadier light and with {self.log.before} in the middle."
         if self.real:
-            return f"One stretch of one day: repeat it on a dull day, with {self.log.before} in the middle."
+            days = 1 + int((np.diff(self.used.minutes) > NIGHT_MIN).sum())
+            stretch = "One stretch of one day" if days == 1 else f"Only {days} days"
+            return f"{stretch}: repeat it on a dull day, with {self.log.before} in the middle."
         if self.answer == "no":
             return "Choose by cable, shade and volts, not by this."
         if self.belief is None or not self.returned:

@@ -16,8 +16,11 @@ Array = np.ndarray
 
 ORDERS = ("day first", "month first")
 CLOCK = r"(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,]\d+)?)?\s*([ap]\.?m\.?)?"
-DOTTED = re.compile(rf"(\d{{1,2}})\.(\d{{1,2}})\.(\d{{4}}|\d{{2}}),?\s+{CLOCK}", re.IGNORECASE)
-SLASHED = re.compile(rf"(\d{{1,2}})/(\d{{1,2}})/(\d{{4}}|\d{{2}}),?\s+{CLOCK}", re.IGNORECASE)
+OFFSET = r"(?:\s*([+-])(\d{2}):(\d{2}))?"
+# of the clock from UTC, behind a time
+DOTTED = re.compile(rf"(\d{{1,2}})\.(\d{{1,2}})\.(\d{{4}}|\d{{2}}),?\s+{CLOCK}{OFFSET}", re.IGNORECASE)
+SLASHED = re.compile(rf"(\d{{1,2}})/(\d{{1,2}})/(\d{{4}}|\d{{2}}),?\s+{CLOCK}{OFFSET}", re.IGNORECASE)
+BEHIND = re.compile(r":\d\d\s*(?:[+-]\d{2}:?\d{2}|Z)$")
 ALONE = re.compile(CLOCK, re.IGNORECASE)
 PLAIN = re.compile(r"\d+(?:[.,]\d+)?")
 SOME_DAY = datetime(2000, 1, 1)
@@ -31,6 +34,7 @@ def minutes_of(table: Table, place: Mapping[str, int], dates: str) -> tuple[Arra
     cells = [row[place["time"]] for row in table.rows]
     if "date" in place:
         cells = [f"{row[place['date']]} {cell}" for row, cell in zip(table.rows, cells, strict=True)]
+    _offsets_alike(cells, table, place["time"])
     read = _reader(cells, table, place["time"], dates)
     times = [_read(read, cell, table.spot(k, place["time"])) for k, cell in enumerate(cells)]
     first = SOME_DAY if read is _plain else times[0]
@@ -61,6 +65,17 @@ def _reader(cells: list[str], table: Table, column: int, dates: str) -> Reader:
     return _iso
 
 
+def _offsets_alike(cells: list[str], table: Table, column: int) -> None:
+    """Refuse a log in which some times have an offset and others have none: they would lie hours apart."""
+    has = [bool(BEHIND.search(cell)) for cell in cells]
+    if any(has) and not all(has):
+        odd = has.index(not has[0])
+        raise ValueError(
+            f"{table.spot(odd, column)}: {cells[odd][:40]!r}; an offset from UTC stands on some rows and not on "
+            "others. Write it behind every time or none."
+        )
+
+
 def _read(read: Reader, cell: str, spot: str) -> datetime:
     """A time, or what is wrong with it."""
     try:
@@ -85,13 +100,14 @@ def _alone(cell: str) -> datetime:
 
 
 def _dated(form: re.Pattern[str], cell: str, *, day_first: bool) -> datetime:
-    """A date with dots or slashes, and a clock time."""
+    """A date with dots or slashes, and a clock time; one with an offset is taken to UTC."""
     found = form.fullmatch(cell)
     if not found:
         raise ValueError
     one, two, year = int(found[1]), int(found[2]), int(found[3])
     day, month = (one, two) if day_first else (two, one)
-    return datetime(year if year > 99 else 2000 + year, month, day) + _clock(found, 4)
+    ahead = timedelta(hours=int(found[9] or 0), minutes=int(found[10] or 0)) * (-1 if found[8] == "-" else 1)
+    return datetime(year if year > 99 else 2000 + year, month, day) + _clock(found, 4) - ahead
 
 
 def _clock(found: re.Match[str] | None, first: int) -> timedelta:
