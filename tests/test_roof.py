@@ -17,7 +17,7 @@ from vanpower.cli import main
 from vanpower.figures.style import title_line
 from vanpower.recipes.tables import rig_of
 from vanpower.rig import Circuit, Controller, Fixture, Outlook, Panel, Parked, Rig, RoofPlan, Spot, Wiring
-from vanpower.shade import roof_shade
+from vanpower.shade import cells_of, roof_shade
 from vanpower.studies import (
     best_roof,
     compare,
@@ -32,6 +32,7 @@ from vanpower.studies import (
     turned_panel,
 )
 from vanpower.studies.light import run_circuit, worked_out
+from vanpower.studies.roofs import SHARES, _growing
 from vanpower.wirings import alternatives
 
 RULES = json.loads((REFERENCE / "bypass_rules.json").read_text(encoding="utf-8"))
@@ -305,6 +306,33 @@ def test_map_has_both_winners_and_no_shade_means_no_difference(market):
     assert np.all(found.winner[:, 0] == -1)
     for watts in found.watts.values():
         assert np.all(np.diff(watts, axis=1) <= 1e-3 * watts.max())
+
+
+def test_map_of_one_wiring_has_no_rival_and_draws_no_line(market):
+    one = shade_map({"3s": next(iter(market.values()))})
+    assert np.all(one.winner == 0)
+    assert figures.plot_shade_map(one).get_title(loc="left") == "3s wins on 100 % of the map"
+
+
+@pytest.mark.parametrize(
+    ("edge", "side", "rises"), [("left", 0, True), ("right", 1, False), ("back", 2, True), ("front", 3, False)]
+)
+def test_shadow_of_a_map_grows_from_its_edge_over_all_cells(market, edge, side, rises):
+    rig = next(iter(market.values()))
+    cells = np.concatenate([cells_of(rig.panels[spot.panel], spot).edges for spot in rig.roof.spots])
+    covered = np.concatenate([part.reshape(len(SHARES), -1) for part in _growing(rig, edge)], axis=1)
+    assert covered.mean(axis=1) == pytest.approx(SHARES, abs=1e-9)
+    assert np.all(np.diff(covered, axis=0) >= 0)
+    # the nearer a cell lies to the edge, the more of it is covered
+    order = np.argsort(cells[:, side] if rises else -cells[:, side], kind="stable")
+    assert np.all(np.diff(covered[:, order], axis=1) <= 1e-9)
+
+
+def test_map_needs_the_place_of_every_panel(market):
+    rig = next(iter(market.values()))
+    bare = replace(rig, roof=replace(rig.roof, spots=rig.roof.spots[:1]))
+    with pytest.raises(ValueError, match="P2, P3 have no place on the roof; a map needs every panel's"):
+        shade_map({"it": bare})
 
 
 # Descriptions and files

@@ -288,8 +288,9 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
     for number in range(len(names)):
         if (winner == number).any() and not (winner == number).all():
             ax.contourf(share, light, winner == number, levels=(0.5, 1.5), colors="none", hatches=[hatches[number + 1]])
-    lead = found.watts[names[0]] - np.max([found.watts[name] for name in names[1:]], axis=0)
-    if len(names) > 1 and lead.min() < 0 < lead.max():
+    lead = found.watts[names[0]] - np.max([found.watts[name] for name in names[1:] or names], axis=0)
+    crosses = lead.min() < 0 < lead.max()
+    if crosses:
         ax.contour(share, light, lead, levels=[0.0], colors="black", linewidths=2.0, zorder=3)
     ax.set_yscale("log")
     ax.set_xlim(share.min(), share.max())
@@ -311,7 +312,8 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
     ranked = sorted(shares, key=lambda n: -shares[n])
     parts = [f"{short[n]} wins on {shares[n]:.0f} %" for n in ranked]
     title = f"{', '.join(parts)} of the map" if parts else "No difference anywhere"
-    ax.set_title(f"{title};\non the black line {short[0]} equals the best other", loc="left", fontsize=TITLE_FONT)
+    line = f";\non the black line {short[0]} equals the best other" if crosses else ""
+    ax.set_title(f"{title}{line}", loc="left", fontsize=TITLE_FONT)
     return ax
 
 

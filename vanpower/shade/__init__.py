@@ -7,7 +7,7 @@ their glass; what reaches above it throws shade. Left out: light thrown back by 
 from __future__ import annotations
 
 from vanpower.shade.layout import BORDER_M, Cells, cells_of, columns_of
-from vanpower.shade.outlines import area_inside, lit_share, shadows
+from vanpower.shade.outlines import lit_share, shadows
 from vanpower.shade.rims import outline
 from vanpower.shade.roofs import LIT_STEP, VIEW_STEP, RoofShade, roof_shade, sky_views, solids_of
 from vanpower.shade.solids import Solid, solid_of
@@ -22,7 +22,6 @@ __all__ = [
     "Cells",
     "RoofShade",
     "Solid",
-    "area_inside",
     "cells_of",
     "columns_of",
     "lit_share",

@@ -182,22 +182,6 @@ def _taken(cells: Array, parts: Strokes) -> Array:
     return _below(cells, parts.start, parts.end) @ parts.takes / _size(cells)
 
 
-def area_inside(edges: Array, corners: Array) -> Array:
-    """Area of an anticlockwise outline inside every cell, shape (cell,). [m²]
-
-    Examples
-    --------
-    >>> area_inside(np.array([[0.0, 1.0, 0.0, 1.0]]), np.array([[0.0, 0.0], [2.0, 0.0], [0.0, 2.0]])).tolist()
-    [1.0]
-    """
-    return _below(edges, corners, _after(corners)).sum(axis=1)
-
-
-def _after(corners: Array) -> Array:
-    """The corner that follows each one."""
-    return np.concatenate([corners[1:], corners[:1]])
-
-
 def _below(cells: Array, start: Array, end: Array) -> Array:
     """Area of each cell below each edge of an outline, negative where the edge runs to the right (cell, edge).
 

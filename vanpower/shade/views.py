@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from vanpower.shade.rims import rims_of
 from vanpower.shade.solids import Solid
 
 Array = np.ndarray
@@ -150,7 +151,8 @@ def hidden_directions(points: Array, solid: Solid) -> Array:
 
 def _crossings(points: Array, solid: Solid) -> tuple[Array, Array]:
     """sin² of the lowest and highest elevation of a solid along every bearing (point, bearing); 2 and -1 where none."""
-    start, end = _sides(solid)
+    rims = rims_of(solid)
+    start, end = rims.start, rims.end
     bearing = 2 * np.pi * (np.arange(BEARINGS) + 0.5) / BEARINGS
     across, ahead = np.array([-np.sin(bearing), np.cos(bearing)]), np.array([np.cos(bearing), np.sin(bearing)])
     from_start, from_end = (side[None, :, :2] - (points + BESIDE)[:, None] for side in (start, end))
@@ -165,13 +167,3 @@ def _crossings(points: Array, solid: Solid) -> tuple[Array, Array]:
     high = np.where(crosses, square, -1.0).max(axis=1)
     around = np.any(crosses, axis=1).all(axis=1)
     return low, np.where(around[:, None], 1.0, high)
-
-
-def _sides(solid: Solid) -> tuple[Array, Array]:
-    """Every edge of a solid once: its two ends, (edge, 3) each."""
-    pairs = {}
-    for face in solid.faces:
-        for a, b in zip(face.round(9).tolist(), np.roll(face, -1, axis=0).round(9).tolist(), strict=True):
-            pairs[frozenset((tuple(a), tuple(b)))] = (a, b)
-    ends = np.array(list(pairs.values()))
-    return ends[:, 0], ends[:, 1]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from vanpower.arrays import Conditions
 from vanpower.rig import Outlook, Parked, Rig, RoofPlan, Spot
-from vanpower.shade import area_inside, cells_of
+from vanpower.shade import cells_of
 from vanpower.studies.comparisons import ALIKE, Comparison, compare
 from vanpower.studies.light import in_light, run_circuit
 from vanpower.verdicts import Verdict
@@ -31,6 +31,8 @@ LIT = 0.2
 # share of the light left in a map's shadow; common practice, no source
 LIGHTS, SHARES = np.geomspace(60.0, 1000.0, 10), np.linspace(0.0, 1.0, 25)
 # lights [W/m²] and shaded shares of a map
+GROWS = {"left": [0, 1], "right": [1, 0], "back": [2, 3], "front": [3, 2]}
+# which edges of a cell a shadow from an edge of the roof reaches first and last
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,14 +84,7 @@ class RoofAnswer:
 
     def text(self) -> str:
         """The table in plain lines."""
-        wirings = list(next(iter(self.energy.values())))
-        wide = max(map(len, [*self.energy, self.unit]))
-        columns = [max(len(wiring), 6) for wiring in wirings]
-        lines = ["  ".join([f"{self.unit:{wide}}", *(f"{w:>{c}}" for w, c in zip(wirings, columns, strict=True))])]
-        for row, brings in self.energy.items():
-            amounts = [f"{brings[w]:{c}.0f}" for w, c in zip(wirings, columns, strict=True)]
-            lines.append("  ".join([f"{row:{wide}}", *amounts]))
-        return "\n".join(lines)
+        return _lines(self.unit, self.energy.items(), next(iter(self.energy.values())))
 
     def verdict(self) -> Verdict:
         """The finding as an answer: yes where it is worth acting on."""
@@ -133,14 +128,11 @@ class FixtureCosts:
 
     def text(self) -> str:
         """Costs in plain lines, the dearest first."""
-        wirings = list(self.clear)
         lost = sorted(self.alone.items(), key=lambda item: -max(item[1].values()))
-        rows = [(NONE, self.clear), *((f"- {name}", brings) for name, brings in lost)]
-        rows += [(f"- {ALL}", {w: self.clear[w] - self.full[w] for w in wirings}), ("what is left", self.full)]
-        wide, columns = max(len(name) for name, _ in rows), [max(len(w), 6) for w in wirings]
-        lines = ["  ".join([f"{self.unit:{wide}}", *(f"{w:>{c}}" for w, c in zip(wirings, columns, strict=True))])]
-        lines += ["  ".join([f"{name:{wide}}", *_amounts(brings, columns)]) for name, brings in rows]
-        return "\n".join(lines)
+        rows = [(NONE, self.clear), *((f"- {name}", costs) for name, costs in lost)]
+        together = {wiring: self.clear[wiring] - self.full[wiring] for wiring in self.clear}
+        rows += [(f"- {ALL}", together), ("what is left", self.full)]
+        return _lines(self.unit, rows, self.clear)
 
     def table(self) -> pd.DataFrame:
         """A line a fixture, a column a wiring: what it costs alone."""
@@ -150,13 +142,16 @@ class FixtureCosts:
 
     def dearest(self) -> str:
         """The fixture that costs most in the best wiring."""
-        best = max(self.full, key=lambda wiring: self.full[wiring])
-        return max(self.alone, key=lambda name: self.alone[name][best])
+        return max(self.alone, key=lambda name: self.alone[name][self._best])
+
+    @property
+    def _best(self) -> str:
+        """The wiring that brings most with everything on the roof."""
+        return max(self.full, key=lambda wiring: self.full[wiring])
 
     def verdict(self) -> Verdict:
         """Which fixture costs most, and how much less in another wiring."""
-        best = max(self.full, key=lambda wiring: self.full[wiring])
-        name = self.dearest()
+        best, name = self._best, self.dearest()
         lost = self.alone[name]
         others = ", ".join(f"{lost[w]:.0f} in {w}" for w in self.full if w != best)
         whole = self.clear[best] - self.full[best]
@@ -375,8 +370,8 @@ class ShadeMap:
     def winner(self) -> Array:
         """Which wiring brings most, by number; -1 where two are alike (light, share)."""
         stack = np.stack(list(self.watts.values()))
-        ranked = np.sort(stack, axis=0)
-        return np.where(ranked[-2] >= (1 - ALIKE) * ranked[-1], -1, np.argmax(stack, axis=0))
+        second, first = np.sort(np.concatenate([np.full_like(stack[:1], -np.inf), stack]), axis=0)[-2:]
+        return np.where(second >= (1 - ALIKE) * first, -1, np.argmax(stack, axis=0))
 
 
 def shade_map(rigs: Mapping[str, Rig], *, edge: str = "front", lit: float = LIT, temp_cell: float = 35.0) -> ShadeMap:
@@ -417,35 +412,35 @@ def shade_map(rigs: Mapping[str, Rig], *, edge: str = "front", lit: float = LIT,
 
 def _growing(rig: Rig, edge: str) -> list[Array]:
     """Covered share of every cell under a straight shadow that grows, (share, substring, branch, cell) each."""
-    plan = plan_of(rig)
-    grids = [cells_of(rig.panels[spot.panel], spot) for spot in plan.spots]
-    missing = [f"P{p + 1}" for p in range(len(rig.panels)) if plan.spot(p) is None]
+    plan, panels = plan_of(rig), range(len(rig.panels))
+    missing = [f"P{p + 1}" for p in panels if plan.spot(p) is None]
     if missing:
-        raise ValueError(f"{', '.join(missing)} has no place on the roof; a map needs every panel's.")
-    order = {spot.panel: grid for spot, grid in zip(plan.spots, grids, strict=True)}
-    edges = np.concatenate([order[p].edges for p in range(len(rig.panels))])
-    axis, up = {"left": (0, True), "right": (0, False), "back": (2, True), "front": (2, False)}[edge]
-    low, high = edges[:, axis].min(), edges[:, axis + 1].max()
-    reach = np.linspace(low, high, 400) if up else np.linspace(high, low, 400)
-    size = (edges[:, 1] - edges[:, 0]) * (edges[:, 3] - edges[:, 2])
-    covered = (
-        np.array([area_inside(edges, _band(edges, axis, *sorted((low if up else high, r)))) for r in reach]) / size
-    )
-    picked = covered[np.searchsorted(covered.mean(axis=1), SHARES * 0.999999)]
-    parts = np.split(picked, np.cumsum([len(order[p].edges) for p in range(len(rig.panels))])[:-1], axis=1)
-    return [part.reshape(len(SHARES), *order[p].shape) for p, part in enumerate(parts)]
+        has = "has" if len(missing) == 1 else "have"
+        raise ValueError(f"{', '.join(missing)} {has} no place on the roof; a map needs every panel's.")
+    grids = {spot.panel: cells_of(rig.panels[spot.panel], spot) for spot in plan.spots}
+    near, far = np.concatenate([grids[p].edges for p in panels]).T[GROWS[edge]]
+    away = np.sign(far[0] - near[0])
+
+    def covered(reach: Array) -> Array:
+        """Share of each cell under a shadow whose edge has come so far (reach, cell)."""
+        return np.clip((reach[:, None] - near) / (far - near), 0.0, 1.0)
+
+    # between two edges of cells the mean goes straight, so that every share is met
+    reach = away * np.unique(away * np.concatenate([near, far]))
+    picked = covered(np.interp(SHARES, covered(reach).mean(axis=1), reach))
+    parts = np.split(picked, np.cumsum([len(grids[p].edges) for p in panels])[:-1], axis=1)
+    return [part.reshape(len(SHARES), *grids[p].shape) for p, part in zip(panels, parts, strict=True)]
 
 
-def _band(edges: Array, axis: int, low: float, high: float) -> Array:
-    """A strip across the whole roof between two places along one axis."""
-    wide = edges[:, 2 - axis].min(), edges[:, 3 - axis].max()
-    (x0, x1), (y0, y1) = ((low, high), wide) if axis == 0 else (wide, (low, high))
-    return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
-
-
-def _amounts(brings: Mapping[str, float], columns: Sequence[int]) -> list[str]:
-    """Numbers of one line of a table, each in its column; a loss below nothing is rounding."""
-    return [f"{max(amount, 0.0):{c}.0f}" for amount, c in zip(brings.values(), columns, strict=True)]
+def _lines(unit: str, rows: Iterable[tuple[str, Mapping[str, float]]], wirings: Iterable[str]) -> str:
+    """A line a row, a column a wiring, in plain text; an amount below nothing is rounding."""
+    named = list(rows)
+    wide = max(len(name) for name in (unit, *(name for name, _ in named)))
+    columns = {wiring: max(len(wiring), 6) for wiring in wirings}
+    lines = ["  ".join([f"{unit:{wide}}", *(f"{wiring:>{c}}" for wiring, c in columns.items())])]
+    for name, brings in named:
+        lines.append("  ".join([f"{name:{wide}}", *(f"{max(brings[w], 0.0):{c}.0f}" for w, c in columns.items())]))
+    return "\n".join(lines)
 
 
 def _energies(rigs: Mapping[str, Rig], request: Sky, plan: RoofPlan) -> dict[str, float]:
