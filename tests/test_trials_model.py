@@ -210,7 +210,7 @@ def test_chart_shortens_long_names_of_wirings_and_stays_inside(other):
     renderer = canvas.get_renderer()
     legends = [ax.get_legend() for ax in (chart.raw, chart.ratio)]
     boxes = [legend.get_window_extent(renderer) for legend in legends]
-    boxes.append(chart.moving[0].get_window_extent(renderer))
+    boxes.append(chart.moving[-1].get_window_extent(renderer))
     assert all(box.x0 >= 0 and box.x1 <= figure.bbox.x1 for box in boxes)
     assert chart.raw.get_window_extent(renderer).width > 0.6 * figure.bbox.width
     assert before not in chart.title

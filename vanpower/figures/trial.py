@@ -5,16 +5,18 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
 
 from vanpower.figures.names import short_names
-from vanpower.figures.style import FONT, ROLES, Chart, new_axes, signed, title_line
+from vanpower.figures.style import FONT, ROLES, Chart, new_axes, rounded_up_to, rung, signed, title_line
 from vanpower.trials import Trial
 from vanpower.trials.stages import BULK
 
-BEFORE_STYLE = (ROLES["battery"], "o", "-")
-AFTER_STYLE = (ROLES["limit"], "s", "--")
-# colour, marker and dash of the two wirings
+STYLES = {False: (ROLES["battery"], "o", "-"), True: (ROLES["limit"], "s", "--")}
+# colour, marker and dash of the first wiring and of the new one
 WHITE = {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85}
 # behind words that may lie on points
 WIDEST_LINE = 4.55
@@ -53,121 +55,104 @@ class TrialChart(Chart):
         self.moving = [title_line(self.ax)]
 
     def update(self, trial: Trial) -> None:
-        """Show a trial; everything but the axes is drawn anew."""
-        self.frame = (id(trial),)
-        for ax in (self.raw, self.ratio):
-            _empty(ax)
-        start = trial.log.minutes[0]
-        end = trial.log.minutes[-1] - start
-        for ax in (self.raw, self.ratio):
-            ax.set_xlim(-0.02 * end - 0.5, 1.02 * end + 0.5)
-        self._draw_raw(trial, start)
-        self._draw_ratio(trial, start)
+        """Show a trial."""
+        values = 100 * np.exp(trial.corrected - trial.drift)
+        scales = self._watts(trial), self._percents(trial, values)
+        frame = (*_called(trial).values(), _spans(trial), bool((trial.stage != BULK).any()), *scales)
+        frame += (len(values) > 0, trial.belief is None)
+        if frame != self.frame:
+            self._draw_frame(trial, *scales)
+            self.frame = frame
+        self._move(trial, values, scales[1])
         self._say(trial_finding(trial))
 
-    def _draw_raw(self, trial: Trial, start: float) -> None:
-        """Watts as read; rows that do not count are crosses."""
-        log, ax = trial.log, self.raw
+    def _draw_frame(self, trial: Trial, watts: tuple[float, float], percents: tuple[float, float]) -> None:
+        """Axes, blocks and legends, and whatever will move."""
+        spans = _spans(trial)
+        end = spans[-1][1]
+        for ax, scale in ((self.raw, watts), (self.ratio, percents)):
+            _empty(ax)
+            ax.set_xlim(-0.02 * end - 0.5, 1.02 * end + 0.5)
+            ax.set_ylim(*scale)
+        for first, last in spans:
+            self.raw.axvspan(first, last, color=ROLES["window"], zorder=0)
+        self.raw.set_ylabel("As read (W)", fontsize=FONT)
+        self.raw.tick_params(labelbottom=False)
+        self.ratio.set_xlabel("Minutes since the first row", fontsize=FONT)
+        self.ratio.set_ylabel("For light and heat (%)", fontsize=FONT)
+        self.moving = [*self._make_raw(trial), *self._make_ratio(trial), title_line(self.ax)]
+
+    def _make_raw(self, trial: Trial) -> list[Artist]:
+        """Rows of both wirings and crosses for those that do not count, and the legend."""
+        called = _called(trial)
+        self.rows = {after: self._points(self.raw, after, label=called[after]) for after in (False, True)}
+        self.crosses = self.raw.plot([], [], "x", color=ROLES["other"], ms=5)[0]
+        if (trial.stage != BULK).any():
+            self.crosses.set_label("not bulk")
+        tight: dict[str, Any] = {"handletextpad": 0.2, "columnspacing": 1.0, "borderaxespad": 0.1}
+        self.raw.legend(loc="upper left", ncols=3, fontsize=FONT, frameon=False, **tight)
+        return [*self.rows.values(), self.crosses]
+
+    def _make_ratio(self, trial: Trial) -> list[Artist]:
+        """The first wiring as 100 %, the new one and its interval as a band, and their rows; or that there are none."""
+        ax, called = self.ratio, _called(trial)
+        if not len(trial.used):
+            return [ax.text(0.5, 0.5, "no bulk rows", transform=ax.transAxes, ha="center", fontsize=FONT)]
+        lines = {}
+        for after, (colour, _, dash) in STYLES.items():
+            lines[after] = ax.plot([], [], dash, color=colour, lw=1.8, zorder=2)[0]
+        lines[False].set_label(f"{called[False]} = 100")
+        self.levels = lines
+        colour = STYLES[True][0]
+        self.band = Rectangle((0, 0), 0, 0, fc="none", ec=colour, hatch="////", alpha=0.45, lw=0.0, zorder=1)
+        ax.add_patch(self.band)
+        if trial.belief is not None:
+            lines[True].set_label(f"{called[True]}, 95 % hatched")
+            ax.legend(loc="upper left", ncols=2, fontsize=FONT, frameon=False, handlelength=2.0, borderaxespad=0.1)
+        self.weighed = {after: self._points(ax, after, alpha=0.85) for after in (False, True)}
+        self.outside = ax.text(0.01, 0.02, "", transform=ax.transAxes, fontsize=FONT - 1, bbox=WHITE, zorder=6)
+        return [self.band, *lines.values(), *self.weighed.values(), self.outside]
+
+    def _points(self, ax: Axes, after: bool, **look: Any) -> Line2D:
+        """Rows of one wiring, none of them yet."""
+        colour, marker, _ = STYLES[after]
+        return ax.plot([], [], marker, color=colour, ms=4.5, mec="white", mew=0.4, **look)[0]
+
+    def _move(self, trial: Trial, values: np.ndarray, scale: tuple[float, float]) -> None:
+        """Put rows, means and interval in their places."""
+        log, used, start = trial.log, trial.used, trial.log.minutes[0]
         counts = trial.stage == BULK
-        for after, (colour, marker, _) in ((False, BEFORE_STYLE), (True, AFTER_STYLE)):
+        for after, points in self.rows.items():
             rows = (log.is_after == after) & counts
-            ax.plot(
-                log.minutes[rows] - start,
-                log.power[rows],
-                marker,
-                color=colour,
-                ms=4.5,
-                mec="white",
-                mew=0.4,
-                label=_called(trial)[after],
-            )
-        if (~counts).any():
-            ax.plot(log.minutes[~counts] - start, log.power[~counts], "x", color=ROLES["other"], ms=5, label="not bulk")
-        for number in np.unique(log.block):
-            rows = log.block == number
-            ax.axvspan(log.minutes[rows][0] - start, log.minutes[rows][-1] - start, color=ROLES["window"], zorder=0)
-        low, high = float(np.nanmin(log.power)), float(np.nanmax(log.power))
-        ax.set_ylim(low - 0.1 * (high - low) - 1, high + 0.35 * (high - low) + 1)
-        ax.set_ylabel("As read (W)", fontsize=FONT)
-        ax.tick_params(labelbottom=False)
-        ax.legend(
-            loc="upper left",
-            ncols=3,
-            fontsize=FONT,
-            frameon=False,
-            handletextpad=0.2,
-            columnspacing=1.0,
-            borderaxespad=0.1,
-        )
-
-    def _draw_ratio(self, trial: Trial, start: float) -> None:
-        """Watts for the light and heat, less the drift, in percent of the first wiring; mean and interval."""
-        ax, used = self.ratio, trial.used
-        ax.set_xlabel("Minutes since the first row", fontsize=FONT)
-        ax.set_ylabel("For light and heat (%)", fontsize=FONT)
+            points.set_data(log.minutes[rows] - start, log.power[rows])
+        self.crosses.set_data(log.minutes[~counts] - start, log.power[~counts])
         if not len(used):
-            ax.set_ylim(0, 1)
-            ax.text(0.5, 0.5, "no bulk rows", transform=ax.transAxes, ha="center", fontsize=FONT)
             return
-        values = 100 * np.exp(trial.corrected - trial.drift)
-        self._draw_means(trial, start, values)
-        for after, (colour, marker, _) in ((False, BEFORE_STYLE), (True, AFTER_STYLE)):
+        for after, points in self.weighed.items():
             rows = used.is_after == after
-            ax.plot(
-                used.minutes[rows] - start, values[rows], marker, color=colour, ms=4.5, mec="white", mew=0.4, alpha=0.85
-            )
-        low, high = self._scale(trial, values)
-        ax.set_ylim(low, high)
-        out = int(((values < low) | (values > high)).sum())
-        if out:
-            ax.text(
-                0.01, 0.02, f"{out} outside the scale", transform=ax.transAxes, fontsize=FONT - 1, bbox=WHITE, zorder=6
-            )
+            points.set_data(used.minutes[rows] - start, values[rows])
+        ends = (used.minutes[0] - start, used.minutes[-1] - start)
+        self.levels[False].set_data(ends, (100, 100))
+        if trial.belief is not None:
+            low, level, high = (100 * (1 + share) for share in (trial.low, trial.gain, trial.high))
+            self.levels[True].set_data(ends, (level, level))
+            self.band.set_bounds(ends[0], low, ends[1] - ends[0], high - low)
+        out = int(((values < scale[0]) | (values > scale[1])).sum())
+        self.outside.set_text(f"{out} outside the scale" if out else "")
 
-    def _scale(self, trial: Trial, values: np.ndarray) -> tuple[float, float]:
+    def _watts(self, trial: Trial) -> tuple[float, float]:
+        """From what to what the upper scale goes: all rows, and room for the legend. [W]"""
+        low, high = float(np.nanmin(trial.log.power)), float(np.nanmax(trial.log.power))
+        return _outwards(low - 0.1 * (high - low) - 1, high + 0.35 * (high - low) + 1)
+
+    def _percents(self, trial: Trial, values: np.ndarray) -> tuple[float, float]:
         """From what to what the lower scale goes: nearly all rows, the interval, and room for the legend. [%]"""
         ends = [100.0, *np.percentile(values, (4, 96))]
         if trial.belief is not None:
             ends += [100 * (1 + float(np.clip(end, -0.5, 0.5))) for end in (trial.low, trial.high)]
         low, high = min(ends), max(ends)
         spare = max(SPAN_LEAST - (high - low), 0.0) / 2 + 0.15 * (high - low)
-        return low - spare, high + spare + 0.2 * (high - low + 2 * spare)
-
-    def _draw_means(self, trial: Trial, start: float, values: np.ndarray) -> None:
-        """The first wiring as 100 %, the new one as a band from the low to the high end of the interval."""
-        ax, used = self.ratio, trial.used
-        ends = (used.minutes[0] - start, used.minutes[-1] - start)
-        ax.plot(
-            ends,
-            (100, 100),
-            BEFORE_STYLE[2],
-            color=BEFORE_STYLE[0],
-            lw=1.8,
-            zorder=2,
-            label=f"{_called(trial)[False]} = 100",
-        )
-        if trial.belief is None:
-            return
-        band: dict[str, Any] = {
-            "fc": "none",
-            "ec": AFTER_STYLE[0],
-            "hatch": "////",
-            "alpha": 0.45,
-            "lw": 0.0,
-            "zorder": 1,
-        }
-        ax.fill_between(ends, 100 * (1 + trial.low), 100 * (1 + trial.high), **band)
-        level = 100 * (1 + trial.gain)
-        ax.plot(
-            ends,
-            (level, level),
-            AFTER_STYLE[2],
-            color=AFTER_STYLE[0],
-            lw=1.8,
-            zorder=2,
-            label=f"{_called(trial)[True]}, 95 % hatched",
-        )
-        ax.legend(loc="upper left", ncols=2, fontsize=FONT, frameon=False, handlelength=2.0, borderaxespad=0.1)
+        return _outwards(low - spare, high + spare + 0.2 * (high - low + 2 * spare))
 
 
 def trial_finding(trial: Trial) -> str:
@@ -178,6 +163,19 @@ def trial_finding(trial: Trial) -> str:
     word = trial.word[0].upper() + trial.word[1:]
     called = _called(trial)
     return f"{word}: {called[True]} against {called[False]} {gain} % ({low} to {high} %), not {naive} %"
+
+
+def _spans(trial: Trial) -> tuple[tuple[float, float], ...]:
+    """First and last minute of every block."""
+    log = trial.log
+    each = [log.minutes[log.block == number] - log.minutes[0] for number in np.unique(log.block)]
+    return tuple((float(minutes[0]), float(minutes[-1])) for minutes in each)
+
+
+def _outwards(low: float, high: float) -> tuple[float, float]:
+    """A scale a little wider, so that it seldom changes under a slider."""
+    step = rung((high - low) / 10)
+    return -rounded_up_to(-low, step), rounded_up_to(high, step)
 
 
 def _empty(ax: Axes) -> None:

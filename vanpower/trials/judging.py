@@ -7,6 +7,7 @@ first wiring makes visible. Left out: shade that comes and goes with the blocks,
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -101,17 +102,17 @@ class Trial:
     matters: float
     notes: tuple[str, ...]
 
-    @property
+    @cached_property
     def gain(self) -> float:
         """More power by the new wiring, as a share; NaN where nothing can be said."""
         return self._at(0.5)
 
-    @property
+    @cached_property
     def low(self) -> float:
         """Lower end of the 95 % interval, as a share."""
         return self._at((1 - LEVEL) / 2)
 
-    @property
+    @cached_property
     def high(self) -> float:
         """Upper end of the 95 % interval, as a share."""
         return self._at((1 + LEVEL) / 2)
