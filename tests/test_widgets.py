@@ -192,6 +192,28 @@ def test_the_live_picture_is_the_still_one(shown: Shown) -> None:
     assert moved.picture.png() == still.picture.png()
 
 
+def test_a_background_that_comes_back_is_kept_and_looks_as_if_drawn_anew(
+    shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(widgets, "MOST_FRAMES", 2)
+    wirings = [rewired(load_rig("puppet-stage"), grouping) for grouping in ("4p", "2s2p", "4s")]
+
+    def checked(number: int) -> Any:
+        return wirings[number], check(wirings[number])[0]
+
+    live = explore(checked, CeilingChart(), number=slider("Wiring", 0, 2, start=2))
+    drawn: list[int] = []
+    draw = live.picture.canvas.draw
+    monkeypatch.setattr(live.picture.canvas, "draw", lambda: (drawn.append(live.controls["number"].value), draw()))
+    for number in (1, 2, 1, 0, 1, 2):
+        live.controls["number"].value = number
+        assert live.failure == ""
+        assert np.abs(pixels_of(live.picture.png()) - drawn_anew(live.picture)).max() <= 2
+        assert len(live.picture.backgrounds) <= 2
+    # the third takes the place of the first, which is drawn again when it comes back
+    assert drawn == [1, 0, 2]
+
+
 def pixels_of(png: bytes) -> np.ndarray:
     return np.asarray(PIL.Image.open(io.BytesIO(png))).astype(int)
 
@@ -235,10 +257,14 @@ def test_a_word_that_stands_still_is_not_drawn_again(shown: Shown, monkeypatch: 
 
 def drawn_anew(picture: Any) -> np.ndarray:
     """The pixels of a live picture, its words drawn letter by letter."""
+    own = picture.figure.canvas
     canvas = FigureCanvasAgg(picture.figure)
+    for artist in picture.chart.moving:
+        artist.set_animated(True)
     canvas.draw()
     for artist in sorted(picture.chart.moving, key=lambda artist: artist.get_zorder()):
         picture.figure.draw_artist(artist)
+    picture.figure.set_canvas(own)
     return np.asarray(canvas.buffer_rgba()).astype(int)
 
 

@@ -51,6 +51,8 @@ WORD = re.compile("[^ ]* +|[^ ]+")
 # a word and the spaces behind it
 MOST_WORDS = 2000
 # words and sizes kept for a picture, some 2 kB each
+MOST_FRAMES = 8
+# backgrounds kept for a picture, some 2 MB each
 MARGIN = 8
 # [pixels] room for a letter that reaches out to the left
 Stamp = tuple[int, int, np.ndarray]
@@ -266,7 +268,7 @@ class Explorer:
 
 
 class LivePicture:
-    """A chart as a picture in the page; what moves is redrawn over a kept background.
+    """A chart as a picture in the page; what moves is redrawn over a background that is kept as long as `frame` tells.
 
     Notes
     -----
@@ -283,7 +285,7 @@ class LivePicture:
         self.cut = _gap(self.figure) if getattr(chart, "parts", 1) > 1 else None
         self.handle: Any = None
         self.widget: ipywidgets.Image | ipywidgets.HTML | None = None
-        self._keep_background()
+        self.backgrounds: dict[tuple[Any, ...], Any] = {}
 
     def png(self) -> bytes:
         """The chart as it is now."""
@@ -320,9 +322,7 @@ class LivePicture:
 
     def _drawn(self) -> np.ndarray:
         """Pixels of the chart as it is now (row, column, 4)."""
-        if self.chart.frame != self.frame:
-            self._keep_background()
-        self.canvas.restore_region(self.background)  # type: ignore[attr-defined]
+        self.canvas.restore_region(self._background())  # type: ignore[attr-defined]
         for artist in sorted(self.chart.moving, key=lambda artist: artist.get_zorder()):
             self.figure.draw_artist(artist)
         return np.asarray(self.canvas.buffer_rgba())
@@ -338,13 +338,17 @@ class LivePicture:
         for title, words in zip(titles, said, strict=True):
             title.set_text(words)
 
-    def _keep_background(self) -> None:
-        """Draw what stands still and keep it."""
-        for artist in self.chart.moving:
-            artist.set_animated(True)
-        self.canvas.draw()
-        self.background = self.canvas.copy_from_bbox(self.figure.bbox)  # type: ignore[attr-defined]
-        self.frame = self.chart.frame
+    def _background(self) -> Any:
+        """What stands still, drawn where it is new and kept for when the chart comes back to it."""
+        frame = self.chart.frame
+        if frame not in self.backgrounds:
+            if len(self.backgrounds) >= MOST_FRAMES:
+                del self.backgrounds[next(iter(self.backgrounds))]
+            for artist in self.chart.moving:
+                artist.set_animated(True)
+            self.canvas.draw()
+            self.backgrounds[frame] = self.canvas.copy_from_bbox(self.figure.bbox)  # type: ignore[attr-defined]
+        return self.backgrounds[frame]
 
 
 class WordsKept(FigureCanvasAgg):
@@ -352,7 +356,7 @@ class WordsKept(FigureCanvasAgg):
 
     def get_renderer(self) -> WordsRenderer:
         """The one renderer for as long as the figure keeps its size."""
-        size = (*self.figure.bbox.size, self.figure.dpi)
+        size = (*self.get_width_height(physical=True), self.figure.dpi)
         if getattr(self, "renderer", None) is None or self.renderer.size != size:
             self.renderer = WordsRenderer(*size)
         return self.renderer

@@ -57,7 +57,7 @@ class DayChart(Chart):
         day = day_of(comparison.request)
         if day.days > 1:
             raise ValueError(f"DayChart shows one day and this outlook holds {day.days}; use plot_comparison.")
-        self.frame = (id(comparison),)
+        self.frame = (comparison,)
         self._redraw_behind()
         light = day.table["ghi"].to_numpy(float)
         index = day.table.index

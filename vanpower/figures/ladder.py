@@ -46,7 +46,7 @@ class LadderChart(Chart):
 
     def update(self, run: Run) -> None:
         """Show where the watt-hours of a run went; everything is drawn anew."""
-        self.frame = (id(run),)
+        self.frame = (run,)
         self._redraw_behind()
         rungs = rungs_of(run)
         names = shown(run)
