@@ -14,7 +14,7 @@ from vanpower.arrays import best_power, hilltops
 from vanpower.curves import Hills, open_circuit_voltage, short_circuit_current
 
 POWER_DENSE = 2e-5
-# share of the power; a closer look ends when it changes less than 2e-4, and divides what is left by at least ten
+# share of the power; ten times what the last round at a working point may still change it by
 POWER_SIMULATOR, VOLTS_SIMULATOR = 5e-4, 0.1
 # share of the power and volts of a peak that count for a person at a controller
 VISIBLE = 0.02

@@ -12,7 +12,7 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from vanpower.curves import BLOCK
+from vanpower.curves import BLOCK, MOST_FOLDS
 from vanpower.silicon import BOLTZMANN_EV, E_GAP, E_GAP_SLOPE, KELVIN, LIGHT_REFERENCE, T_REFERENCE
 from vanpower.touches import Touch
 
@@ -149,6 +149,11 @@ class Chains:
     def levels(self) -> Array:
         """How many levels each row really has, shape (row,)."""
         return np.count_nonzero(self.count, axis=1)
+
+    @cached_property
+    def resistance(self) -> Array:
+        """Of all cells in series, shape (row, 1). [ohm]"""
+        return self.count.sum(axis=1, keepdims=True) * self.r_series
 
     def trimmed(self, levels: int) -> Chains:
         """The first levels only, where no row has more."""
@@ -310,7 +315,7 @@ def junction_voltage(cells: Chains, current: Array, avalanche: Avalanche) -> tup
 def junction_current(cells: Chains, v: Array, avalanche: Avalanche) -> tuple[Array, Array]:
     """Amps of one level at given junction volts (row, point), and dI/dV; explicit, avalanche included."""
     factor, steeper = avalanche.factor(v)
-    growth = np.exp(np.minimum(v / cells.a, 700.0))
+    growth = np.exp(np.minimum(v / cells.a, MOST_FOLDS))
     ohmic = v / cells.r_shunt
     current = cells.i_light - cells.i_0 * (growth - 1.0) - ohmic * factor
     return current, -cells.i_0 * growth / cells.a - factor / cells.r_shunt - ohmic * steeper
@@ -324,9 +329,8 @@ def chain_voltage(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Array,
     for v, dv_di in _further(cells, current, avalanche):
         voltage += v
         slope += dv_di
-    resistance = cells.count.sum(axis=1, keepdims=True) * cells.r_series
-    voltage -= current * resistance
-    slope -= resistance
+    voltage -= current * cells.resistance
+    slope -= cells.resistance
     return current, voltage, slope
 
 
@@ -365,9 +369,8 @@ def chain_touch(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Touch, A
             total + np.sum((others.count * part).reshape(levels, *u.shape), axis=0)
             for total, part in ((voltage, v), (slope, dv_di), (bend, further))
         )
-    resistance = cells.count.sum(axis=1, keepdims=True) * cells.r_series
-    slope = slope - resistance
-    touch = Touch(*(a[:, 0] for a in (current, voltage - current * resistance, slope, bend)))
+    slope = slope - cells.resistance
+    touch = Touch(*(a[:, 0] for a in (current, voltage - current * cells.resistance, slope, bend)))
     return touch, (slope * di_du)[:, 0]
 
 
@@ -377,7 +380,7 @@ def _curvature(cells: Chains, v: Array, avalanche: Avalanche) -> Array:
     rest = np.maximum(1.0 - v / avalanche.v_breakdown, 1e-9)
     # the second derivative of the factor, by the law of powers from its first
     more = steeper * (avalanche.exponent + 1.0) / (avalanche.v_breakdown * rest)
-    growth = np.exp(np.minimum(v / cells.a, 700.0))
+    growth = np.exp(np.minimum(v / cells.a, MOST_FOLDS))
     return -cells.i_0 * growth / cells.a**2 - (2.0 * steeper + v * more) / cells.r_shunt
 
 

@@ -11,8 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from vanpower.curves import (
-    CLOSE_BY,
-    V_CLOSE_BY,
     Closer,
     Curves,
     Hills,
@@ -21,6 +19,7 @@ from vanpower.curves import (
     hills,
     one_each,
     open_circuit_voltage,
+    same_hill,
     settled,
 )
 from vanpower.rig import Controller
@@ -139,7 +138,7 @@ def operate(
     on, over = _awake(v_oc, v_batt, controller, awake), v_oc > controller.v_pv_max
     works = on & ~over
     # a near tie that turns round on a closer look is another hill: a sweep follows it while it lies inside the window
-    other_hill = np.abs(v_best - volts) > CLOSE_BY * volts + V_CLOSE_BY
+    other_hill = ~same_hill(v_best, volts)
     elsewhere = works & ((held != BEST) | (other_hill & ((v_best < floor) | (controller.tracker != "sweep"))))
     v, i, p = v_best.copy(), i_best.copy(), p_best.copy()
     if elsewhere.any():

@@ -20,8 +20,13 @@ Ends = tuple[Array, Array, Array, Array, Array, Array]
 
 BLOCK = 16_000
 # numbers worked on at a time, measured: longer arrays leave the processor's nearest caches and take twice as long
-V_PER_AMP_BLOCKED = 1000.0
-# [V/A] how steeply a blocking diode in reverse is drawn; it only has to be steep, no source
+LET_BACK, V_PER_AMP_BACK = 1e-9, 1000.0
+# share of what would flow back that a blocking diode lets through, and the volts it holds for each such ampere; only to
+# draw it steeply, no source
+SLOPE_BLOCKED = -V_PER_AMP_BACK / LET_BACK
+# [V/A] how steep it is then
+MOST_FOLDS = 700.0
+# e-folds up to which an exponential is a float
 BLOCKED_POINTS = np.concatenate([[0.0], np.geomspace(1e-7, 0.3, 10)])
 # [A] where a blocking diode bends a string's curve
 LOOKS, DOUBT, P_NONE = 5, 2e-6, 1e-6
@@ -154,7 +159,7 @@ class Diode:
 
     def current(self, v_forward: Array) -> Array:
         """Amps at a forward voltage."""
-        return self.i_0 * np.expm1(np.minimum(v_forward / self.v_fold, 700.0))
+        return self.i_0 * np.expm1(np.minimum(v_forward / self.v_fold, MOST_FOLDS))
 
     def drop(self, current: Array) -> Array:
         """Forward volts while it carries a current."""
@@ -286,9 +291,9 @@ def with_blocking(curves: Curves, diode: Diode) -> Curves:
     i = np.where(forward, dense.current, 0.0)
     back = np.where(forward, 0.0, dense.current)
     return Curves(
-        np.where(forward, i, back * 1e-9),
-        dense.voltage - diode.drop(i) - back * V_PER_AMP_BLOCKED,
-        np.where(forward, dense.slope - diode.v_fold / (diode.i_0 + i), -V_PER_AMP_BLOCKED * 1e9),
+        np.where(forward, i, back * LET_BACK),
+        dense.voltage - diode.drop(i) - back * V_PER_AMP_BACK,
+        np.where(forward, dense.slope - diode.v_fold / (diode.i_0 + i), SLOPE_BLOCKED),
     )
 
 
@@ -403,6 +408,28 @@ def settled(
     return v, i, p
 
 
+def same_power(now: Array, before: Array) -> Array:
+    """Whether a closer look has changed the watts so little that another would change nothing.
+
+    Examples
+    --------
+    >>> same_power(np.array([100.0, 100.0]), np.array([100.0001, 100.01])).tolist()
+    [True, False]
+    """
+    return np.abs(now - before) <= DOUBT * np.abs(now) + P_NONE
+
+
+def same_hill(found: Array, voltage: Array) -> Array:
+    """Whether a hilltop found closely is the one that was seen at about these volts.
+
+    Examples
+    --------
+    >>> same_hill(np.array([18.2, 19.5]), np.array([18.0, 18.0])).tolist()
+    [True, False]
+    """
+    return np.abs(found - voltage) < CLOSE_BY * np.abs(voltage) + V_CLOSE_BY
+
+
 def _looked_at(curves: Curves, volts: Array, on_hill: Array, parts: Closer) -> tuple[Array, Array, Array]:
     """`settled` by looking closer and closer, for rows that could not be met at once."""
     v, i, p = _spot(curves, volts, on_hill)
@@ -411,7 +438,7 @@ def _looked_at(curves: Curves, volts: Array, on_hill: Array, parts: Closer) -> t
         parts = parts.near(v[rows])
         before = p[rows]
         v[rows], i[rows], p[rows] = _spot(parts.curves, v[rows], on_hill[rows])
-        doubtful = np.abs(p[rows] - before) > DOUBT * np.abs(before) + P_NONE
+        doubtful = ~same_power(p[rows], before)
         if not doubtful.any():
             break
         rows, parts = rows[doubtful], parts.rows(doubtful)
@@ -422,7 +449,7 @@ def _spot(curves: Curves, volts: Array, on_hill: Array) -> tuple[Array, Array, A
     """Volts, amps and watts of the hilltop next to the volts where one is meant, else just there."""
     tops = np.nan_to_num(hills(curves).voltage, nan=np.inf)
     nearest = one_each(tops, np.abs(tops - volts[:, None]).argmin(axis=1))
-    near_hill = on_hill & (np.abs(nearest - volts) < CLOSE_BY * np.abs(volts) + V_CLOSE_BY)
+    near_hill = on_hill & same_hill(nearest, volts)
     v = np.where(near_hill, nearest, volts)
     i = np.maximum(current_at(curves, v[:, None])[0][:, 0], 0.0)
     return v, i, v * i

@@ -14,6 +14,11 @@ def falling_root(
 
     Chandrupatla, Advances in Engineering Software 28 (1997) 145-149: inverse quadratic steps where they can
     be trusted, halving otherwise, down to the spacing of floats.
+
+    Examples
+    --------
+    >>> falling_root(lambda x: np.array([2.0, 3.0]) - x**2, np.zeros(2), np.full(2, 4.0)).round(6).tolist()
+    [1.414214, 1.732051]
     """
     b, a = low, high
     fb, fa = function(low), function(high)

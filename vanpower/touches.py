@@ -13,6 +13,7 @@ import numpy as np
 
 Array = np.ndarray
 Lead = tuple[Array, Array, Array]
+# amps, dI/dV and d²I/dV²
 
 FLATTER = 0.1
 # share of its steepness that a curve keeps at least beyond the point where it was touched; no source

@@ -15,16 +15,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from vanpower.cells import Avalanche, Chains, chain_touch, stacked
-from vanpower.curves import CLOSE_BY, DOUBT, P_NONE, V_CLOSE_BY, Diode
+from vanpower.curves import SLOPE_BLOCKED, Diode, same_hill, same_power
 from vanpower.substrings import Substring, junctions_at
 from vanpower.touches import Touch, added, one_after_another, side_by_side
 
 Array = np.ndarray
 
 ROUNDS = 6
-# at most; a second one that changes the power by less than `DOUBT` is the last
-LEAD_BLOCKED = 1e-12
-# [A/V] what a string behind a diode in reverse lets through
+# at most; one that leaves the power the same is the last
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,7 +144,7 @@ class Net:
         return Touch(
             let_through,
             whole.voltage - self.blocking.drop(let_through),
-            np.where(forward, whole.slope - steep, -1.0 / LEAD_BLOCKED),
+            np.where(forward, whole.slope - steep, SLOPE_BLOCKED),
             np.where(forward, whole.bend + steep / (self.blocking.i_0 + let_through), 0.0),
         )
 
@@ -173,6 +171,7 @@ def met(
 
 
 def _met(bundles: Sequence[Bundle], net: Net, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
+    """`met` round by round; rows that are met in all circuits drop out."""
     parts = [part for bundle in bundles for strand in bundle.strands for part in strand.parts]
     cells = stacked([branch.cells for part in parts for branch in part.substring.branches])
     spot = _first(bundles, parts, net, voltage)
@@ -182,7 +181,7 @@ def _met(bundles: Sequence[Bundle], net: Net, voltage: Array, on_hill: Array) ->
     for _ in range(ROUNDS):
         spot, goal, wanted = net.round(cells, spot, voltage[:, rows], on_hill[:, rows])
         power = goal.current * goal.voltage
-        met_at[:, rows] = wanted & (np.abs(power - found[2][:, rows]) <= DOUBT * np.abs(power) + P_NONE)
+        met_at[:, rows] = wanted & same_power(power, found[2][:, rows])
         found[:, :, rows] = goal.voltage, goal.current, power
         left = np.nonzero(~met_at[:, rows].all(axis=0))[0]
         if not left.size:
@@ -190,7 +189,7 @@ def _met(bundles: Sequence[Bundle], net: Net, voltage: Array, on_hill: Array) ->
         if left.size < rows.size:
             cells = cells.rows((np.arange(len(net.part_of))[:, None] * rows.size + left).ravel())
             spot, rows = spot.rows(left), rows[left]
-    return found[0], found[1], found[2], met_at & _beside(found[0], voltage)
+    return found[0], found[1], found[2], met_at & same_hill(found[0], voltage)
 
 
 def net_of(bundles: Sequence[Bundle], blocking: Diode | None) -> Net:
@@ -242,10 +241,5 @@ def _goal(whole: Touch, voltage: Array, on_hill: Array) -> tuple[Touch, Array]:
     there = whole.leads_at(voltage)[0]
     top = whole.hilltop()
     # a hilltop far off is the parabola's, not the curve's; the parts are better known next round
-    follow = on_hill & _beside(whole.at_current(top).voltage, voltage)
+    follow = on_hill & same_hill(whole.at_current(top).voltage, voltage)
     return whole.at_current(np.where(follow, top, there)), follow | ~on_hill
-
-
-def _beside(found: Array, voltage: Array) -> Array:
-    """Whether the volts found are those of the same hill."""
-    return np.abs(found - voltage) < CLOSE_BY * np.abs(voltage) + V_CLOSE_BY

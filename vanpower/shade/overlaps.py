@@ -97,6 +97,7 @@ class _Sides:
 
     @classmethod
     def of(cls, solid: Solid, shifted: Array) -> _Sides:
+        """The sides of a solid's shadows, moved so far for each metre of height (sun, 2)."""
         start, end = rims_of(solid).cast(shifted)
         along = end - start
         length = np.hypot(along[..., 0], along[..., 1])

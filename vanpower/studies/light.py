@@ -117,6 +117,7 @@ class Light:
         return roof, panel_curves(roof, range(len(self.panels)))
 
     def _join(self, number: int, circuit: Circuit) -> Joined:
+        """`array`, worked out."""
         roof, parts = self.part(number)
         return join(roof, circuit, parts)
 
