@@ -128,7 +128,8 @@ class Chart:
     moving : list of Artist
         What may change at every update.
     frame : tuple
-        Changes when something behind the moving artists has changed (limits, ticks, lines that stand still).
+        Tells all that stands still behind the moving artists (limits, ticks, legend, lines): where two are equal, so
+        are the pictures without what moves, and a picture kept of one is shown for the other.
 
     Examples
     --------
