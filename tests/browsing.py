@@ -21,6 +21,8 @@ NOTEBOOKS = sorted(path for path in FOLDER.rglob("*.ipynb") if ".ipynb_checkpoin
 TOKEN = "t"
 # the servers listen on 127.0.0.1 only and live as long as their tests
 WAIT_MS = 60_000
+PICTURE_ON_A_PHONE = 310
+# [pixels] that a page of 420 leaves a picture at least; a test in the browser holds it
 FLAGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
@@ -75,10 +77,8 @@ CUT_OFF = """() => {
     + '.widget-label, .widget-html-content, .widget-dropdown select, .jp-OutputArea img';
   const seen = [...document.querySelectorAll(kinds)].filter(e => e.getClientRects().length);
   const says = e => `${e.className || e.tagName}: ${(e.textContent || e.alt || '').trim().slice(0, 60)}`;
-  const scrolls = e => getComputedStyle(e).overflowX === 'auto';
   const sticksOut = e => e.getBoundingClientRect().right > innerWidth + 1;
-  return seen.filter(e => e.scrollWidth > e.clientWidth + 1 && e.clientWidth && !(e.matches('pre') && scrolls(e))
-    || sticksOut(e)).map(says);
+  return seen.filter(e => e.scrollWidth > e.clientWidth + 1 && e.clientWidth || sticksOut(e)).map(says);
 }"""
 OVERLAPPING = """() => {
   const kinds = '[role=status], [role=alert], .jp-OutputArea input, .jp-OutputArea select, .widget-label, '

@@ -11,16 +11,19 @@ import matplotlib
 matplotlib.use("Agg")
 
 import matplotlib.pyplot as plt
+import numpy as np
 import PIL.Image
 import pytest
 from hypothesis import Phase, example, given, settings
 from hypothesis import strategies as st
 from matplotlib.axes import Axes
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
 
-from vanpower import Outlook, Shade, Snapshot, alternatives, compare, load_rig
-from vanpower.figures import finding, plot_comparison, plot_day, plot_power
+from vanpower import Outlook, Parked, Shade, Snapshot, alternatives, compare, load_rig, run_day, shade_map
+from vanpower.figures import finding, plot_comparison, plot_day, plot_ladder, plot_power, plot_roof_day, plot_shade_map
 from vanpower.figures.names import NAME_WIDTH, cut, legend_columns, short_names, width_of
-from vanpower.studies import Comparison
+from vanpower.studies import Comparison, ShadeMap
 
 SHADE = (Shade(panel=0, lit=0.2), Shade(panel=1, lit=0.2))
 LETTERS = st.characters(min_codepoint=32, max_codepoint=0x17E, exclude_categories=["Cc", "Cf"])
@@ -129,3 +132,85 @@ def test_a_legend_takes_fewer_columns_for_longer_words() -> None:
     assert legend_columns(["2s", "2p", "hilltop", "controller sits here"], 2, line=3.4) == 2
     assert legend_columns(["a name of letters"] * 4, 3, line=3.4) == 2
     assert legend_columns(["a name that is even longer than a title may well be"] * 4, 3, line=3.4) == 1
+
+
+def crowded(ax: Axes) -> list[str]:
+    """Words of a chart that stand outside its figure, and pairs that lie over one another."""
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    for _ in range(2):
+        figure.canvas.draw()
+    renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
+    hidden = {
+        tick.label1
+        for axis in (ax.xaxis, ax.yaxis)
+        for tick in axis.get_major_ticks()
+        if not axis.get_view_interval().min() <= tick.get_loc() <= axis.get_view_interval().max()
+    }
+    visible = [text for text in figure.findobj(Text) if text.get_visible() and text not in hidden]
+    said = [text for text in visible if text.get_text().strip()]
+    boxes = [text.get_window_extent(renderer) for text in said]
+    inside = figure.bbox.padded(2)
+    out = [
+        f"{text.get_text()} is out by {box.extents - inside.extents}"
+        for text, box in zip(said, boxes, strict=True)
+        if not (inside.x0 <= box.x0 and box.x1 <= inside.x1 and inside.y0 <= box.y0 and box.y1 <= inside.y1)
+    ]
+    pairs = [(k, other) for k in range(len(said)) for other in range(k) if over(boxes[k], boxes[other])]
+    return out + [f"{said[k].get_text()} over {said[other].get_text()}" for k, other in pairs]
+
+
+def over(one: Bbox, other: Bbox) -> bool:
+    """Whether two boxes share more than half a dot each way."""
+    wide = min(one.x1, other.x1) - max(one.x0, other.x0)
+    return bool(wide > 0.5 and min(one.y1, other.y1) - max(one.y0, other.y0) > 0.5)
+
+
+FOUR = [LONG, ["4s", "2s2p", "2s2p (P1+P3 | P2+P4)", "4p"], ["\u00dc" * 118, "i" * 120, "W" * 119, "W" * 120]]
+# names as they may be, and as they mostly are
+
+
+@pytest.mark.parametrize("names", FOUR, ids=["long", "usual", "wide"])
+def test_a_ladder_keeps_long_names_apart(names: list[str]) -> None:
+    both = list(alternatives(load_rig("bookmobile")).values())
+    far = [
+        replace(rig, circuits=(replace(c, cable=replace(c.cable, length_m=20)),)) for rig in both for c in rig.circuits
+    ]
+    run = run_day(dict(zip(names, [*both, *far], strict=True)), Outlook(weather="sand-point", day="dull"))
+    ax = plot_ladder(run)
+    assert crowded(ax) == []
+    legend = ax.get_legend()
+    assert legend is not None
+    assert len({text.get_text() for text in legend.get_texts()}) == 4
+    assert any(ax.get_title(loc="left").startswith(text.get_text()) for text in legend.get_texts())
+
+
+@pytest.mark.parametrize("names", FOUR, ids=["long", "usual", "wide"])
+def test_a_day_on_the_roof_keeps_long_names_apart(names: list[str]) -> None:
+    van = load_rig("goat-cheese-van")
+    parked = Parked(latitude_deg=50, day="03-21", step_min=60)
+    rigs = list(alternatives(van).values())
+    ax = plot_roof_day(compare(dict(zip(names, [*rigs, *rigs], strict=True)), parked))
+    assert crowded(ax) == []
+    legend = ax.get_legend()
+    assert legend is not None
+    assert len({text.get_text() for text in legend.get_texts()}) == 5
+
+
+def parted(names: list[str]) -> ShadeMap:
+    """A map on which each of four wirings wins in a corner."""
+    found = shade_map(alternatives(load_rig("goat-cheese-van")))
+    watts = next(iter(found.watts.values()))
+    row, column = (2 * np.arange(count) // count for count in watts.shape)
+    corner = 2 * row[:, None] + column
+    return replace(found, watts={name: watts * (1 + 0.2 * (corner == k)) for k, name in enumerate(names)})
+
+
+@pytest.mark.parametrize("names", FOUR, ids=["long", "usual", "wide"])
+def test_a_map_of_shade_keeps_long_names_apart(names: list[str]) -> None:
+    ax = plot_shade_map(parted(names))
+    assert crowded(ax) == []
+    assert ax.get_position().width > 0.6
+    legend = ax.get_legend()
+    assert legend is not None
+    assert len({text.get_text() for text in legend.get_texts()}) == 4

@@ -20,14 +20,16 @@ nbformat = pytest.importorskip("nbformat", reason="notebooks need the extra 'not
 ipywidgets = pytest.importorskip("ipywidgets", reason="notebooks need the extra 'notebooks'")
 
 import matplotlib.pyplot as plt  # noqa: E402
-from browsing import FOLDER, NOTEBOOKS  # noqa: E402
+from browsing import FOLDER, NOTEBOOKS, PICTURE_ON_A_PHONE  # noqa: E402
 from comparing import decoded, unlike  # noqa: E402
 from IPython.display import Image  # noqa: E402
 from matplotlib.figure import Figure  # noqa: E402
+from matplotlib.text import Text  # noqa: E402
 from publish_notebooks import COMPARED, NOT_COMPARED, says_words_alone  # noqa: E402
 
 from vanpower import Snapshot, alternatives, compare, load_rig, widgets  # noqa: E402
-from vanpower.figures import plot_power  # noqa: E402
+from vanpower.figures import A4, plot_power  # noqa: E402
+from vanpower.widgets import WHOLE_LINE  # noqa: E402
 
 LESSONS = [path for path in NOTEBOOKS if path.parent == FOLDER and path.stem[:2].isdigit()]
 TEACHERS = [path for path in NOTEBOOKS if path.parent.name == "teach"]
@@ -45,6 +47,12 @@ LONGEST_CELL = 16
 NUMBER = re.compile(r"[-−]?\d+(?:[.,]\d+)?")
 NAMES = re.compile(r"\b\d+s(?:\d+p)?\b|\b\d+p\b|\bP\d\b")
 # wirings and panels by name, in which a digit is no number
+
+
+LEAST_LETTER = 8.5
+# [pixel] of a chart on a phone; no source
+LETTERS: dict[bytes, float] = {}
+# for every still chart drawn here the smallest letters it has on a phone [pixel]
 
 
 class Page:
@@ -111,7 +119,17 @@ def as_png(figure: Figure) -> bytes:
     for _ in range(2):
         figure.canvas.draw()
     figure.savefig(png, format="png", bbox_inches="tight", dpi=figure.dpi)
+    if tuple(figure.get_size_inches()) != A4:
+        # a page to print is read on paper
+        said = [text for text in figure.findobj(Text) if text.get_visible() and text.get_text().strip()]
+        shown = min(PICTURE_ON_A_PHONE / wide_of(png.getvalue()), 1.0)
+        LETTERS[png.getvalue()] = min(text.get_fontsize() for text in said) * figure.dpi / 72 * shown
     return png.getvalue()
+
+
+def wide_of(png: bytes) -> int:
+    """Width of a picture, which stands in its header (ISO/IEC 15948). [pixel]"""
+    return int.from_bytes(png[16:20])
 
 
 def cells(path: Path, kind: str) -> list[Any]:
@@ -405,6 +423,27 @@ def nbval(path: Path) -> subprocess.CompletedProcess:
 def test_words_are_shown_so_that_none_breaks_on_a_phone(path: Path) -> None:
     streams = [output for cell in cells(path, "code") for output in cell.outputs if output.output_type == "stream"]
     assert [output.text for output in streams] == [], "use say or rows in place of print"
+
+
+@every(NOTEBOOKS)
+def test_tables_of_numbers_stay_whole_on_a_phone(path: Path) -> None:
+    outputs = [output for cell in cells(path, "code") for output in cell.outputs if "data" in output]
+    tables = [output.data["text/plain"] for output in outputs if "<pre" in output.data.get("text/html", "")]
+    long = [line for table in tables for line in table.split("\n(")[0].splitlines() if len(line) > WHOLE_LINE]
+    # the last column of a line that breaks has words, and those before it are short
+    assert [line for line in long if " " not in line[last_column(line) :].strip() and "  " in line] == []
+    assert [line for line in long if last_column(line) > WHOLE_LINE - 16] == []
+
+
+def last_column(line: str) -> int:
+    """Where the last column of a line begins."""
+    return max((gap.end() for gap in re.finditer(r"(?<=\S) {2,}", line)), default=0)
+
+
+@every(NOTEBOOKS)
+def test_words_of_still_charts_are_legible_on_a_phone(path: Path, once: Any) -> None:
+    stills = [(cell, png) for cell, pictures in once(path).pictures.items() for png, _ in pictures if png in LETTERS]
+    assert [(cell, LETTERS[png]) for cell, png in stills if LETTERS[png] < LEAST_LETTER] == []
 
 
 @every(NOTEBOOKS)

@@ -10,7 +10,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 
 from vanpower.checks import check, parts
-from vanpower.figures import A4, CAUTIONS, ORDER_OF_WORK, drawn, plot_wiring, sheet, write_picture
+from vanpower.figures import A4, CAUTIONS, ORDER_OF_WORK, drawn, plot_folded, plot_wiring, sheet, write_picture
 from vanpower.recipes import load_rig
 from vanpower.rig import Cable, Rig
 from vanpower.wirings import equal_strings, rewired
@@ -89,8 +89,10 @@ def test_page_is_one_page_on_paper(tmp_path, ending):
 
 
 def drawn_alone_or_printed(rig: Rig, where: str):
-    """The axes of a diagram, by itself or on the page."""
-    return plot_wiring(rig) if where == "alone" else sheet(rig, date="2031-05-01").axes[0]
+    """The axes of a diagram, by itself, folded for a narrow page, or on the page to print."""
+    if where == "printed":
+        return sheet(rig, date="2031-05-01").axes[0]
+    return plot_folded(rig) if where == "folded" and len(rig.circuits) == 1 else plot_wiring(rig)
 
 
 def limited(series: int, parallel: int, limit: float | None) -> Rig:
@@ -111,7 +113,7 @@ CROWDED |= {"fuse? 1s4p": limited(1, 4, None), "fuse? 2s12p": limited(2, 12, Non
 CROWDED |= {name: load_rig(name) for name in ("seed-swap", "kiln-bus")}
 
 
-@pytest.mark.parametrize("where", ["alone", "printed"])
+@pytest.mark.parametrize("where", ["alone", "folded", "printed"])
 @pytest.mark.parametrize("name", CROWDED)
 def test_no_words_of_a_diagram_lie_over_others_over_a_rail_or_outside(name, where):
     ax = drawn_alone_or_printed(CROWDED[name], where)
@@ -218,7 +220,14 @@ def test_plus_and_minus_never_touch_and_every_panel_hangs_between_them(rig):
     # the minus of an upper circuit leaves a gap where it crosses the plus bar of several
     hops = len(rig.circuits) - 1
     assert len(groups) == roof + links + isolated + 2 + hops
-    plt.close(ax.figure)
+    if len(rig.circuits) == 1:
+        assert len(joined(plot_folded(rig))) == len(groups)
+    plt.close("all")
+
+
+def test_only_one_circuit_can_be_folded():
+    with pytest.raises(ValueError, match="has 2 circuits, and one can be folded"):
+        plot_folded(load_rig("kiln-bus"))
 
 
 def test_fuses_stand_in_the_strings_that_need_them_and_nowhere_else():

@@ -174,7 +174,28 @@ def test_rows_of_a_table_stay_whole_and_are_escaped(shown: Shown) -> None:
     said = shown.things[-1]
     assert said["text/plain"] == "wiring   W <dc>\n2s      43"
     assert "white-space:pre" in said["text/html"]
-    assert "&lt;dc&gt;" in said["text/html"]
+    assert "wiring   W &lt;dc&gt;\n2s      43</pre>" in said["text/html"]
+
+
+def test_a_long_row_breaks_under_its_last_column_and_a_note_between_words(shown: Shown) -> None:
+    why = "a fuse must be over 13 A here, and none of that size is sold"
+    text = f"3p  222 W  allowed\n3s  193 W  {why}\n{'x' * 60}\n(W: at\nnoon)"
+    rows(text)
+    said = shown.things[-1]
+    assert said["text/plain"] == text
+    table, note = said["text/html"].split("</pre>")
+    lines = table[table.index("'>3p") + 2 :].split("\n")
+    assert lines[0] == "3p  222 W  allowed"
+    assert "padding-left:11ch; text-indent:-11ch" in lines[1]
+    assert lines[1].endswith(f">3s  193 W  {why}</span>")
+    assert "padding-left:4ch" in lines[2]
+    assert "(W: at noon)</p>" in note
+
+
+def test_letters_of_a_table_shrink_with_the_page_to_a_least_size(shown: Shown) -> None:
+    for wide, size in ((40, "4.13cqw"), (56, "2.95cqw"), (100, "1.65cqw"), (400, "1.65cqw")):
+        rows("x" * wide)
+        assert f"font-size:max(8.5px, min(1em, {size}))" in shown.things[-1]["text/html"]
 
 
 def test_whole_numbers_stay_whole_and_a_list_shows_its_first_word() -> None:

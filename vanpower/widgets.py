@@ -42,6 +42,16 @@ NARROWEST_EM, LETTER_EM, BOX_EM = 15.0, 0.56, 7.0
 # [em] least width of a control; of a letter of its label; of the box beside the label
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
 # how wide a control and the sentences get
+LEAST_LETTER, NOTE_LETTER, LETTER_WIDE = 8.5, 12, 0.605
+# [pixel] least size of a table's letters, size of those of the note below it; [em] width of a letter of equal widths
+WHOLE_LINE, WIDEST_LINE = 56, 100
+# characters of a line that a telephone held upright shows in the least letters, and that a desk shows
+HANGS, FARTHEST = 4, 24
+# characters by which the rest of a broken line is set in, and the farthest column that it is set under instead
+BOX = "display:inline-block; vertical-align:top; box-sizing:border-box; width:100%"
+# a line that may break; an end of line after it keeps it a line where styles are dropped, or text is copied
+BREAKS = "word-break:normal; overflow-wrap:anywhere"
+# between words, and within one that is too long
 BESIDE = "0 0 0 6px"
 # room between the bar that marks a cell and the words, as code and text have it
 PARAGRAPH = "margin:0.2em 0; line-height:1.35"
@@ -174,14 +184,28 @@ def say(*parts: Verdict | str) -> None:
 
 
 def rows(text: str) -> None:
-    """Show a table or a file whose lines must not break; where the page is narrow it scrolls sideways in its own box.
+    """Show a table or a file. Where the page is narrow its letters shrink, and from a least size on a long line breaks
+    within its last column. What stands in brackets below a table breaks between words.
 
     Examples
     --------
     >>> rows("2s  43 W")  # doctest: +ELLIPSIS
     {'text/html': ..., 'text/plain': '2s  43 W'}
     """
-    shown = f"<pre style='margin:0; overflow-x:auto; white-space:pre'>{html.escape(text)}</pre>"
+    table, bracket, below = text.partition("\n(")
+    if not below.rstrip().endswith(")"):
+        table, bracket, below = text, "", ""
+    lines = table.split("\n")
+    wide = min(max(map(len, lines)), WIDEST_LINE)
+    size = f"max({LEAST_LETTER}px, min(1em, {100 / (LETTER_WIDE * max(wide, 1)):.2f}cqw))"
+    set_lines = "\n".join(map(_line, lines))
+    shown = (
+        f"<div style='container-type:inline-size'><pre style='margin:0; white-space:pre-wrap; {BREAKS}; "
+        f"font-size:{size}'>{set_lines}</pre></div>"
+    )
+    if below:
+        note = html.escape(bracket.strip() + " ".join(below.split()))
+        shown += f"<p style='{PARAGRAPH}; max-width:44em; font-size:{NOTE_LETTER}px'>{note}</p>"
     display({"text/html": shown, "text/plain": text}, raw=True)
 
 
@@ -501,6 +525,16 @@ def _gap(figure: Figure) -> int:
     assert left is not None
     assert right is not None
     return round((left.x1 + right.x0) / 2)
+
+
+def _line(line: str) -> str:
+    """A line in HTML; a long one is a box of its own, whose rest stands under its last column or a little set in."""
+    if len(line) <= WHOLE_LINE:
+        return html.escape(line)
+    columns = [gap.end() for gap in re.finditer(r"(?<=\S) {2,}", line)]
+    hang = columns[-1] if columns and columns[-1] <= FARTHEST else HANGS
+    style = f"{BOX}; padding-left:{hang}ch; text-indent:-{hang}ch"
+    return f"<span style='{style}'>{html.escape(line)}</span>"
 
 
 def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:

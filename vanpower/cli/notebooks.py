@@ -25,7 +25,7 @@ def open_notebooks(asked: argparse.Namespace) -> int:
 def lab_command(folder: Path) -> list[str]:
     """JupyterLab on a folder of notebooks, for this machine only."""
     command = [sys.executable, "-m", "jupyterlab", "--ip=127.0.0.1", f"--ServerApp.root_dir={folder}",
-               f"--LabApp.default_url=/lab/tree/{FIRST_NOTEBOOK}", "--log-level=WARN"]  # fmt: skip
+               f"--LabApp.default_url=/doc/tree/{FIRST_NOTEBOOK}", "--log-level=WARN"]  # fmt: skip
     return command + (["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else [])
 
 

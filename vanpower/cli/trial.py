@@ -118,7 +118,8 @@ def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
     except ValueError as trouble:
         names = f" The log calls them {old} and {new}; say what they are of this rig: --wirings OLD NEW."
         raise ValueError(f"{trouble}{'' if wirings else names}") from None
-    return f"\n\n{explain(trial, before, after).text()}"
+    expected = explain(trial, before, after)
+    return f"\n\n{expected.text()}\n\n{expected.verdict()}"
 
 
 def _draw(trial: Trial, path: Path, told: Mapping[str, float | None]) -> None:

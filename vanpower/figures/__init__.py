@@ -8,7 +8,7 @@ from __future__ import annotations
 from vanpower.figures.ceiling import CeilingChart, plot_ceiling
 from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
-from vanpower.figures.diagram import Drawn, drawn, plot_wiring
+from vanpower.figures.diagram import Drawn, drawn, plot_folded, plot_wiring
 from vanpower.figures.ladder import LadderChart, plot_ladder, rungs_of
 from vanpower.figures.months import MonthsChart, plot_months
 from vanpower.figures.names import finding
@@ -44,6 +44,7 @@ __all__ = [
     "plot_ceiling",
     "plot_comparison",
     "plot_day",
+    "plot_folded",
     "plot_ladder",
     "plot_months",
     "plot_power",

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon, Rectangle
@@ -17,8 +18,8 @@ from vanpower.rig import Circuit, Rig
 
 PANEL_W, PANEL_H, ROW, COLUMN = 1.15, 0.62, 0.95, 1.75
 # [drawing units] a panel, and how far apart panels of a string and strings stand
-RIGHT = 9.0
-# [drawing units] from the last string to the battery's far side
+RIGHT, TO_BOX, LEAST_HIGH = 9.0, 4.6, 3.6
+# [drawing units] from the last string to the battery's far side, and to the controller; least height of a circuit
 Poles = tuple[tuple[float, float], tuple[float, float]]
 LINE = 1.1
 # [pt]
@@ -30,6 +31,11 @@ MOST_STRINGS, MOST_PANELS = 4, 4
 # of a circuit and of a string, that are all drawn
 FUSE_ROOM = 0.4
 # [drawing units] so that two lines of words at a fuse stay clear of the rail
+NARROW, LEGIBLE = 4.2, 9.0
+# [inch] width of a folded drawing; [pt] its words, which a telephone shows at 9 pixels
+FOLD, SIDES, BOX = 1.3, ((3.55, 3.2), (-0.1, -0.4)), 1.2
+# [drawing units] height of the fold; where plus and minus of the cable run, from the last string and from the left end;
+# where the controller stands
 COUNTED = 2.3
 # [drawing units] what the number of strings takes beside the one that is drawn
 
@@ -116,6 +122,42 @@ def plot_wiring(rig: Rig, *, ax: Axes | None = None, font: float = SMALL) -> Axe
     return ax
 
 
+def plot_folded(rig: Rig) -> Axes:
+    """Draw a rig of one circuit for a narrow page: controller and battery stand below the panels.
+
+    Raises
+    ------
+    ValueError
+        Where the rig has several circuits, which `plot_wiring` draws.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> ax = plot_folded(load_rig("bookmobile"))
+    >>> ax.figure.get_figwidth() < 5
+    True
+    """
+    if len(rig.circuits) != 1:
+        raise ValueError(f"{rig.name} has {len(rig.circuits)} circuits, and one can be folded; use plot_wiring")
+    (circuit,) = rig.circuits
+    height, below = height_drawn(rig, circuit), LEAST_HIGH
+    left = sum(column.width for column in _columns(drawn(rig, circuit)))
+    wide, high = max(left + SIDES[0][0], BOX + RIGHT - TO_BOX + 1.5) + 0.7, height + FOLD + below
+    ax = new_axes(None, (NARROW, NARROW * high / wide))
+    font = min(LEGIBLE, LETTER_SHARE * 72 * NARROW / wide)
+    rails, end = _draw_roof(ax, circuit, drawn(rig, circuit), (left, high, height), font)
+    lower = (below - 0.35, 0.35)
+    _draw_fold(ax, end, rails, lower, circuit, font)
+    _draw_converter(ax, BOX, lower, circuit, font)
+    poles = _to_battery(ax, BOX + 1.2, lower, circuit, drawn(rig, circuit).battery_fuse, font)
+    _draw_battery(ax, rig, BOX + RIGHT - TO_BOX, [poles], font)
+    ax.set_xlim(-0.6, wide - 0.6)
+    ax.set_ylim(-0.1, high + 0.1)
+    ax.set_aspect("equal")
+    ax.axis("off")
+    return ax
+
+
 def drawn(rig: Rig, circuit: Circuit) -> Drawn:
     """The words a diagram of one circuit carries.
 
@@ -154,7 +196,7 @@ def height_drawn(rig: Rig, circuit: Circuit) -> float:
     """Height of a circuit: its longest string as it is drawn, its fuses, and two rails. [drawing units]"""
     words = drawn(rig, circuit)
     longest = max(len(column.names) for column in _columns(words))
-    return max(longest * ROW + 1.7 + (FUSE_ROOM if any(words.fuses) else 0.0), 3.6)
+    return max(longest * ROW + 1.7 + (FUSE_ROOM if any(words.fuses) else 0.0), LEAST_HIGH)
 
 
 def _columns(words: Drawn) -> list[Column]:
@@ -177,9 +219,22 @@ def _column(strings: list[tuple[str, ...]], fuse: str) -> Column:
 
 def _draw_circuit(ax: Axes, rig: Rig, circuit: Circuit, place: tuple[float, float, float], font: float) -> Poles:
     """Strings, rails, isolator, cable, controller and battery fuse; gives where plus and minus leave to the battery."""
+    words = drawn(rig, circuit)
+    rails, end = _draw_roof(ax, circuit, words, place, font)
+    box = place[0] + TO_BOX
+    for y in rails:
+        _line(ax, (end, y), (box + 0.6, y))
+    ax.text((end + box) / 2 + 0.2, rails[0] + 0.08, _cable_words(circuit), fontsize=font, ha="center", va="bottom")
+    _draw_converter(ax, box, rails, circuit, font)
+    return _to_battery(ax, box + 1.2, rails, circuit, words.battery_fuse, font)
+
+
+def _draw_roof(
+    ax: Axes, circuit: Circuit, words: Drawn, place: tuple[float, float, float], font: float
+) -> tuple[tuple[float, float], float]:
+    """Strings, rails and isolator; gives how high plus and minus run, and where they leave."""
     left, top, height = place
     plus, minus = top - 0.35, top - height + 0.35
-    words = drawn(rig, circuit)
     columns = _columns(words)
     x = edge = left - sum(column.width for column in columns)
     for k, column in enumerate(columns):
@@ -193,14 +248,28 @@ def _draw_circuit(ax: Axes, rig: Rig, circuit: Circuit, place: tuple[float, floa
         if columns[0].told:
             ax.plot([rail_from - 0.7, rail_from], [y, y], color="black", lw=LINE, ls=(0, (1, 2)), zorder=3)
     _draw_isolator(ax, rail_to, (plus, minus), words.isolator, font)
-    box = left + 4.6
-    for y in (plus, minus):
-        _line(ax, (rail_to + 0.9, y), (box + 0.6, y))
+    return (plus, minus), rail_to + 0.9
+
+
+def _draw_fold(
+    ax: Axes, end: float, upper: tuple[float, float], lower: tuple[float, float], circuit: Circuit, font: float
+) -> None:
+    """The cable from the end of the rails down and back to the left, into the controller; the minus runs inside."""
+    left = end - 1.25
+    for k, (y, below) in enumerate(zip(upper, lower, strict=True)):
+        out, back = left + SIDES[0][k], SIDES[1][k]
+        level = upper[1] - 0.7 - (0.3 if k == 0 else 0.0)
+        corners = [(end, y), (out, y), (out, level), (back, level), (back, below), (BOX + 0.6, below)]
+        for start, stop in pairwise(corners):
+            _line(ax, start, stop)
+    middle = (left + SIDES[0][1]) / 2
+    ax.text(middle, upper[1] - 0.62, _cable_words(circuit), fontsize=font, ha="center", va="bottom")
+
+
+def _cable_words(circuit: Circuit) -> str:
+    """What stands at the cable from the roof."""
     cable = circuit.cable
-    told = f"{cable.length_m:g} m, {cable.section_mm2:g} mm²" if cable.length_m else "roof cable"
-    ax.text((rail_to + 0.9 + box) / 2 + 0.2, plus + 0.08, told, fontsize=font, ha="center", va="bottom")
-    _draw_converter(ax, box, (plus, minus), circuit, font)
-    return _to_battery(ax, box + 1.2, (plus, minus), circuit, words.battery_fuse, font)
+    return f"{cable.length_m:g} m, {cable.section_mm2:g} mm²" if cable.length_m else "roof cable"
 
 
 def _draw_string(ax: Axes, x: float, rails: tuple[float, float], column: Column, diode: bool, font: float) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
-from vanpower.figures.names import cut, legend_columns, short_names
+from vanpower.figures.names import legend_columns, short_names
 from vanpower.figures.style import FONT, Chart, new_axes, title_line, wiring_styles
 from vanpower.studies import GAINS, STEPS, Run
 
@@ -17,6 +17,8 @@ HATCHES = ("", "////", "....", "xxxx", "----", "++++")
 # of the first, second, ... wiring, so that bars without colour still tell them apart
 RUNG, HEAD, LEGEND = 0.27, 1.75, 0.5
 # [inch] height of a rung, of what stands above and below them, and from the last one down to the legend
+TITLE_FROM = -0.4
+# where the title begins, in widths of the axes: above the words beside the bars, lest it runs out on the right
 ENDS = {"label": "label in this light", "used": "to loads, battery"}
 # what the first and the last rung are called
 
@@ -42,7 +44,9 @@ class LadderChart(Chart):
         self.ax.spines["left"].set_visible(False)
         self.ax.tick_params(axis="y", length=0)
         self._labels("Share of the label's watt-hours (%)", "")
-        self.moving = [title_line(self.ax)]
+        title = title_line(self.ax)
+        title.set_x(TITLE_FROM)
+        self.moving = [title]
 
     def update(self, run: Run) -> None:
         """Show where the watt-hours of a run went; everything is drawn anew."""
@@ -62,7 +66,7 @@ class LadderChart(Chart):
         self._number(rungs, names)
         if len(names) > 1:
             handles = [bar for bar in self._still if isinstance(bar, Rectangle)][:: len(rungs)]
-            labels = [short_names(names)[name] for name in names]
+            labels = [short_names(run.journals)[name] for name in names]
             legend = self.ax.legend(
                 handles, labels, loc="upper left", bbox_to_anchor=(-0.2, -LEGEND / (RUNG * len(rungs))),
                 ncols=legend_columns(labels, 4, line=2.8, gap=2.0), fontsize=FONT, frameon=False,
@@ -133,10 +137,11 @@ def ladder_finding(run: Run) -> str:
     steps = ladder.steps[best]
     worst = max(STEPS, key=lambda loss: steps[loss])
     label = max(steps["label"], 1e-9)
-    arrives = f"{cut(best)}: {100 * steps['used'] / label:.0f} % of the label's watt-hours arrive"
+    short = short_names(run.journals)
+    arrives = f"{short[best]}: {100 * steps['used'] / label:.0f} % of the label's watt-hours arrive"
     out = [name for name in run.ranking if name not in shown(run)]
     said = f"{arrives}; largest loss: {worst}, {100 * steps[worst] / label:.0f} %"
-    return f"{said} ({', '.join(map(cut, out))} not allowed)" if out else said
+    return f"{said} ({', '.join(short[name] for name in out)} not allowed)" if out else said
 
 
 def plot_ladder(run: Run, *, ax: Axes | None = None) -> Axes:

@@ -15,6 +15,7 @@ from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch, PathPatch, Rectangle
 from matplotlib.path import Path
+from matplotlib.transforms import ScaledTranslation
 
 from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.power import PowerChart
@@ -305,7 +306,10 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
     words = ["alike within 3 %", *(f"{name} wins" for name in short)]
     patches = [Patch(fc=colours[n + 1], alpha=0.45, hatch=hatches[n + 1], ec="black", lw=0.3, label=words[n + 1])
                for n in present]  # fmt: skip
-    ax.legend(handles=patches, fontsize=FONT, frameon=False, loc="upper left", bbox_to_anchor=(-0.1, -0.17),
+    # below the words of the axis, however low long names leave the map
+    below = ax.transAxes + ScaledTranslation(0.0, -0.5, ax.figure.dpi_scale_trans)
+    ax.legend(handles=patches, fontsize=FONT, frameon=False, loc="upper left", bbox_to_anchor=(-0.1, 0.0),
+              bbox_transform=below,
               ncols=legend_columns([words[n + 1] for n in present], 3, line=2.4),
               handlelength=1.6, columnspacing=1.1, borderaxespad=0.0)  # fmt: skip
     shares = {n: 100 * float(np.mean(winner == n)) for n in present if n >= 0}
@@ -313,7 +317,7 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
     parts = [f"{short[n]} wins on {shares[n]:.0f} %" for n in ranked]
     title = f"{', '.join(parts)} of the map" if parts else "No difference anywhere"
     line = f";\non the black line {short[0]} equals the best other" if crosses else ""
-    ax.set_title(f"{title}{line}", loc="left", fontsize=TITLE_FONT)
+    ax.set_title(f"{title}{line}", loc="left", fontsize=TITLE_FONT, wrap=True)
     return ax
 
 

@@ -18,9 +18,10 @@ Array = np.ndarray
 DULL_SHARE, BRIGHT_SHARE = 10.0, 90.0
 # percentiles of a month's days that are told as its spread
 COLUMNS = """\
-(sun: what the wiring could bring; dull-bright: a tenth of the days lie below, a tenth above; full, cut on: share of the
-days on which the battery got full, on which loads were cut; lasts: days a full battery lasts in the dull ones)"""
-# what stands in the table
+(Wh a day, of which the loads ask for {loads}. sun: what the wiring could bring; dull-bright: a tenth of the days lie
+below, a tenth above; cut: what the loads did not get; full, cut on: percent of the days on which the battery got full,
+on which loads were cut; lasts: days a full battery lasts in the dull ones; carries: whether it carries the loads)"""
+# what stands in the table, for the loads there
 NEARLY_ALL = 0.999
 # share of a month's load that must be served for it to be carried; rounding, no source
 
@@ -113,17 +114,16 @@ class Budget:
 
     def text(self) -> str:
         """The table in plain lines, watt-hours a day."""
-        amounts = f"{'Wh a day':9}  {'sun':>5}  {'dull-bright':>11}  {'used':>5}  {'load':>5}  {'cut':>5}"
-        lines = [f"{amounts}   full  cut on  lasts  carries"]
+        lines = ["Wh   sun dull-bright used  cut full cut on lasts carries"]
         for month in self.months:
             spread = f"{month.dull_wh:.0f}-{month.bright_wh:.0f}"
-            cut = month.load_wh - month.served_wh
             lines.append(
-                f"{month.name:9}  {month.could_wh:5.0f}  {spread:>11}  {month.used_wh:5.0f}  {month.load_wh:5.0f}"
-                f"  {cut:5.0f}  {100 * month.full:3.0f} %   {100 * month.flat:3.0f} %  {_days(self.autonomy(month)):>5}"
-                f"  {'yes' if month.carries else 'no'}"
+                f"{month.name[:3]} {month.could_wh:5.0f} {spread:>11} {month.used_wh:4.0f}"
+                f" {month.load_wh - month.served_wh:4.0f} {100 * month.full:4.0f} {100 * month.flat:6.0f}"
+                f" {_days(self.autonomy(month)):>5} {'yes' if month.carries else 'no'}"
             )
-        return "\n".join([*lines, COLUMNS])
+        loads = sorted({round(month.load_wh) for month in self.months})
+        return "\n".join([*lines, COLUMNS.format(loads=" to ".join(map(str, loads[:1] + loads[1:][-1:])))])
 
 
 def autonomy_days(usable_wh: float, load_wh: float, brings_wh: float = 0.0) -> float:

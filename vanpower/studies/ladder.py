@@ -77,8 +77,8 @@ class Ladder:
     def text(self) -> str:
         """The table in plain lines, with the share of the label's watt-hours."""
         names = list(self.steps)
-        width = max(9, *map(len, names))
-        lines = [f"{'Wh':24}" + "".join(f"  {name:>{width}}        " for name in names)]
+        width = max(5, *map(len, names), *(len(whole(steps["label"])) for steps in self.steps.values()))
+        lines = [(f"{'Wh':25}" + "".join(f"  {name:>{width}}        " for name in names)).rstrip()]
         rows = [("label watts in this light", "label", ""), *((f"+ {gain}", gain, "+") for gain in GAINS)]
         rows += [(f"- {loss}", loss, "-") for loss in self.lossy] + [("= to loads and battery", "used", "")]
         for words, step, sign in rows:

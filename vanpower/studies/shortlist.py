@@ -23,6 +23,8 @@ HALF_A_YEAR = 182
 # [days] fewer are one season
 NOW = "what is there now"
 # name of the controller that the rig has
+COLUMNS = f"(extra: Wh a day more than {NOW}; per Wh: the price of each of them)"
+# what stands in the table
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,7 +120,7 @@ class Shortlist:
     def text(self) -> str:
         """The table in plain lines: who passes, by energy, then who fails and why."""
         width = max(len(offer.name) for offer in (self.now, *self.offers))
-        lines = [f"{'controller':{width}}  wiring  Wh a day  extra  price  price per extra Wh a day"]
+        lines = [f"{'controller':{width}}  wiring  Wh a day  extra  price  per Wh"]
         passing = [self.now] * self.now.passes + self.passing
         for offer in passing:
             price = "-" if offer.controller.price is None else f"{offer.controller.price:g}"
@@ -126,14 +128,15 @@ class Shortlist:
             extra = "" if offer is self.now else f"{offer.extra_wh_day:+.0f}"
             note = f"  ({offer.choice.thin})" if offer.choice.thin else ""
             lines.append(
-                f"{offer.name:{width}}  {offer.choice.name:6}  {offer.wh_day:8.0f}  {extra:>5}  {price:>5}  {per}{note}"
+                f"{offer.name:{width}}  {offer.choice.name:6}  {offer.wh_day:8.0f}  {extra:>5}  {price:>5}"
+                f"  {per:>6}{note}"
             )
         for offer in (self.now, *self.offers):
             if refused := offer.choice.refused:
                 lines.append(
                     f"{offer.name:{width}}  fails: {refused.question.partition(':')[0].lower()}, {refused.sentence}"
                 )
-        return "\n".join(lines)
+        return "\n".join([*lines, COLUMNS])
 
     def verdict(self) -> Verdict:
         """Keep what you have, or what to buy."""

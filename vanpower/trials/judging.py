@@ -193,19 +193,36 @@ class Trial:
             }
             line |= {"rows": int(rows.sum()), "bulk": int((self.stage[rows] == BULK).sum())}
             line |= {"W": round(_mean(self.log.power[rows]), 1), "light": round(_mean(self.log.light[rows]), 0)}
-            lines.append(line | {"corrected %": round(100 * level, 1)})
+            lines.append(line | {"level %": round(100 * level, 1)})
         return pd.DataFrame(lines).set_index("block")
 
     def text(self) -> str:
         """Blocks, and what made the naive figure, in plain lines."""
         named = {"wiring": f"the wiring ({self.log.after})", "rest": "drift and chance"}
         lines = [
-            self.table().to_string(na_rep="-"),
+            *self._blocks(),
             "",
             f"Comparing the first two blocks says {gained(self.naive)}; made by",
         ]
         told = {name: "not read" if name in self.unknown else gained(f - 1) for name, f in self.factors.items()}
         return "\n".join(lines + [f"  {named.get(name, name):24} {what:>8}" for name, what in told.items()])
+
+    def _blocks(self) -> list[str]:
+        """The table in lines."""
+        table = self.table()
+        wide = max(6, table["wiring"].str.len().max())
+        lines = [f"block  {'wiring':{wide}}  minutes  rows  bulk      W  light  level %"]
+        for number, row in table.iterrows():
+            watts, light, level = (
+                "-" if np.isnan(row[name]) else f"{row[name]:.{digits}f}"
+                for name, digits in (("W", 1), ("light", 0), ("level %", 1))
+            )
+            span = f"{row['from min']:.0f}-{row['to min']:.0f}"
+            lines.append(
+                f"{number:5}  {row['wiring']:>{wide}}  {span:>7}  {row['rows']:4}  {row['bulk']:4}"
+                f"  {watts:>5}  {light:>5}  {level:>7}"
+            )
+        return lines
 
     def verdict(self) -> Verdict:
         """Whether it helped, by how much and how sure, and what to do next."""

@@ -36,6 +36,8 @@ LIT = (0.8, 0.5, 0.2)
 # light on one group of cells; no source
 SURE = 1.96
 # widths of a normal distribution that hold 95 %
+COLUMNS = "(off by: in widths of measured and expected together; under 2 it fits)"
+# what stands in the table
 
 
 @dataclass(frozen=True)
@@ -120,9 +122,9 @@ class Expectation:
         return pd.DataFrame(lines).set_index("if")
 
     def text(self) -> str:
-        """The table and the verdict in plain lines."""
-        scale = "(off by: in widths of measured and expected together; under 2 it fits)"
-        return f"{self.table().to_string()}\n{scale}\n\n{self.verdict()}"
+        """The table in plain lines."""
+        lines = [f"{line['expected %']:10}  {line['off by']:6}  {name}" for name, line in self.table().iterrows()]
+        return "\n".join(["expected %  off by  if", *lines, COLUMNS])
 
     def verdict(self) -> Verdict:
         """Whether the model expects what was measured, and else what to measure next."""
