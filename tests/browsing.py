@@ -21,7 +21,7 @@ NOTEBOOKS = sorted(path for path in FOLDER.rglob("*.ipynb") if ".ipynb_checkpoin
 TOKEN = "t"
 # the servers listen on 127.0.0.1 only and live as long as their tests
 WAIT_MS = 60_000
-PICTURE_ON_A_PHONE = 310
+PICTURE_ON_A_PHONE = 316
 # [pixels] that a page of 420 leaves a picture at least; a test in the browser holds it
 FLAGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -74,11 +74,12 @@ window.count = node => {
 # would take time from it; drawn counts pictures since `count`
 CUT_OFF = """() => {
   const kinds = '.jp-RenderedMarkdown, .jp-OutputArea-output, .jp-RenderedHTMLCommon table, .jp-OutputArea pre, '
-    + '.widget-label, .widget-html-content, .widget-dropdown select, .jp-OutputArea img';
+    + '.widget-label, .widget-html-content, .widget-dropdown select, .widget-text input, .jp-OutputArea img';
   const seen = [...document.querySelectorAll(kinds)].filter(e => e.getClientRects().length);
   const says = e => `${e.className || e.tagName}: ${(e.textContent || e.alt || '').trim().slice(0, 60)}`;
   const sticksOut = e => e.getBoundingClientRect().right > innerWidth + 1;
-  return seen.filter(e => e.scrollWidth > e.clientWidth + 1 && e.clientWidth || sticksOut(e)).map(says);
+  return seen.filter(e => e.scrollWidth > e.clientWidth + 1 && e.clientWidth || sticksOut(e)
+    || e.matches('input') && e.clientWidth < 40).map(says);
 }"""
 OVERLAPPING = """() => {
   const kinds = '[role=status], [role=alert], .jp-OutputArea input, .jp-OutputArea select, .widget-label, '

@@ -28,9 +28,20 @@ def pytest_configure(config: pytest.Config) -> None:
     config.stash[SAID] = []
 
 
+def cells_in(terminalreporter: Any) -> list[str]:
+    """How long it took to run the cells of notebooks and hold them against their outputs, starts of kernels with it."""
+    done = [report for reports in terminalreporter.stats.values() for report in reports]
+    cells = [report for report in done if ".ipynb::" in getattr(report, "nodeid", "")]
+    if not cells:
+        return []
+    took = max(report.stop for report in cells) - min(report.start for report in cells)
+    notebooks = len({report.nodeid.partition("::")[0] for report in cells})
+    return [f"{len(cells)} cells of {notebooks} notebooks held against their outputs in {took:.0f} s"]
+
+
 def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> None:
     """What tests had to say; after benchmarks, what they measured as rows of the table in DEVELOPERS.md."""
-    for line in config.stash[SAID]:
+    for line in config.stash[SAID] + cells_in(terminalreporter):
         terminalreporter.write_line(line)
     if config.getoption("benchmark_enable") or config.getoption("markexpr") == "nightly":
         import speed_table

@@ -16,7 +16,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import CUT_OFF, FOLDER, NOTEBOOKS, OVERLAPPING, TOKEN, WAIT_MS, opened, screenshots, served
+from browsing import (
+    CUT_OFF,
+    FOLDER,
+    NOTEBOOKS,
+    OVERLAPPING,
+    PICTURE_ON_A_PHONE,
+    TOKEN,
+    WAIT_MS,
+    opened,
+    screenshots,
+    served,
+)
 from conftest import SAID
 
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, lab_command
@@ -48,6 +59,11 @@ STILL = """() => new Promise(done => {
   look(-1, 0);
 })"""
 # the page has kept its height for four frames: it is laid out
+SMALLER = """least => [...document.querySelectorAll('.jp-OutputArea img')].filter(i => i.naturalWidth > 200)
+  .filter(i => i.parentNode.querySelectorAll('img').length === 1)
+  .filter(i => i.clientWidth < Math.min(least, i.naturalWidth) - 0.5)
+  .map(i => `${i.clientWidth} of ${i.naturalWidth}`)"""
+# whole pictures that a page shows smaller than a phone does elsewhere, and smaller than they are
 UNROLL = """() => {
   const scroller = document.querySelector('.jp-WindowedPanel-outer');
   scroller.scrollTop = 0;
@@ -212,6 +228,7 @@ def look(page: Any, picture: Path, width: int) -> None:
     page.evaluate(STILL)
     page.evaluate(UNROLL)
     page.screenshot(path=picture)
+    assert page.evaluate(SMALLER, PICTURE_ON_A_PHONE) == [], f"smaller pictures than elsewhere at {width} pixels"
     assert page.evaluate(CUT_OFF) == [], f"cut off at {width} pixels"
     assert page.evaluate(OVERLAPPING) == [], f"overlapping at {width} pixels"
 
@@ -221,18 +238,14 @@ def test_the_start_page_shows_a_chart_at_once_and_fits_desk_and_phone(
 ) -> None:
     with opened(browser) as page:
         started = time.perf_counter()
-        page.goto(f"{lab}/lab/tree/{STORED}/{FIRST_NOTEBOOK}?token={TOKEN}&reset")
+        page.goto(f"{lab}/doc/tree/{STORED}/{FIRST_NOTEBOOK}?token={TOKEN}&reset")
         page.wait_for_function(f"() => {CHART_THERE}")
         wait = f"{time.perf_counter() - started:.1f} s from opening to the first chart"
         record_property("first chart", wait)
         request.config.stash[SAID].append(wait)
         page.wait_for_function(LINKS)
-        desk, phone = WIDTHS
-        look(page, screenshots(tmp_path) / f"start-as-stored-{desk}.png", desk)
-        # the list of files beside the page leaves no room on a phone, so there the page is opened alone
-        page.goto(f"{lab}/doc/tree/{STORED}/{FIRST_NOTEBOOK}?token={TOKEN}&reset")
-        page.wait_for_function(LINKS)
-        look(page, screenshots(tmp_path) / f"start-as-stored-{phone}.png", phone)
+        for width in WIDTHS:
+            look(page, screenshots(tmp_path) / f"start-as-stored-{width}.png", width)
     shut_kernels(lab)
 
 
@@ -245,13 +258,24 @@ def test_the_start_page_shows_a_chart_at_once_and_fits_desk_and_phone(
         ("order the right parts", "02-is-this-rating-enough.ipynb"),
     ],
 )
-def test_one_click_on_the_start_page_leads_to_what_one_came_for(
+def test_one_click_on_the_start_page_leads_to_what_one_came_for_and_one_back(
     lab: str, browser: Any, purpose: str, wanted: str
 ) -> None:
-    with opened(browser) as page:
-        page.goto(f"{lab}/lab/tree/{STORED}/{FIRST_NOTEBOOK}?token={TOKEN}&reset")
+    arrived = "name => jupyterapp.shell.currentWidget?.context?.path.endsWith(name)"
+    with opened(browser, viewport={"width": WIDTHS[1], "height": 1000}) as page:
+        page.goto(f"{lab}/doc/tree/{STORED}/{FIRST_NOTEBOOK}?token={TOKEN}&reset")
         page.wait_for_function(LINKS)
         page.locator(f".jp-MarkdownCell tr:has-text('{purpose}') a").first.click()
-        arrived = "name => jupyterapp.shell.currentWidget?.context?.path.endsWith(name)"
         page.wait_for_function(arrived, arg=f"{STORED}/{wanted}")
+        page.locator(".jp-MarkdownCell a:visible:text-is('All pages')").click()
+        page.wait_for_function(arrived, arg=f"{STORED}/{FIRST_NOTEBOOK}")
     shut_kernels(lab)
+
+
+def test_the_folder_at_the_edge_of_a_page_lists_the_files(lab: str, browser: Any) -> None:
+    with opened(browser, viewport={"width": WIDTHS[1], "height": 1000}) as page:
+        page.goto(f"{lab}/?token={TOKEN}")
+        page.wait_for_function(LINKS)
+        page.locator("[data-id='filebrowser']:visible").click()
+        page.wait_for_selector(f".jp-DirListing-item:visible:has-text('{FIRST_NOTEBOOK}')")
+        assert f"/doc/tree/{FIRST_NOTEBOOK}" in page.url

@@ -15,7 +15,7 @@ from vanpower.controllers import CLIPPED
 from vanpower.curves import Curves
 from vanpower.rig import Controller
 from vanpower.sky import find_day
-from vanpower.studies import STEPS, autonomy_days, rough_day_wh, runs, sources, walks
+from vanpower.studies import STEPS, Budget, Month, autonomy_days, rough_day_wh, runs, sources, walks
 from vanpower.studies.comparisons import outcome
 
 FRIDGE = (Load(name="fridge", p_load=20.0),)
@@ -447,6 +447,16 @@ def test_tables_say_what_stands_in_their_columns(two_panels):
         explained = text[text.index("(") :]
         assert [head for head in heads if head not in text.splitlines()[0]] == []
         assert [head for head in heads if head not in explained] == []
+
+
+def test_months_say_what_the_loads_ask_for():
+    june = Month(name="June", days=30, could_wh=900, used_wh=640, load_wh=640, served_wh=600,
+                 dull_wh=320, bright_wh=1300, full=0.9, flat=0.1)  # fmt: skip
+    july = replace(june, name="July", load_wh=655)
+    assert "the loads ask for 640. " in Budget(months=(june, june), usable_wh=960).text()
+    said = Budget(months=(june, july), usable_wh=960).text()
+    assert "the loads ask for 640 to 655. " in said
+    assert said.splitlines()[1].split() == ["Jun", "900", "320-1300", "640", "40", "90", "10", "3.0", "no"]
 
 
 def test_run_cautions_of_volts_in_frost_where_a_string_passes_what_may_be_touched(two_panels):

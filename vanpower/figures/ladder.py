@@ -17,7 +17,7 @@ HATCHES = ("", "////", "....", "xxxx", "----", "++++")
 # of the first, second, ... wiring, so that bars without colour still tell them apart
 RUNG, HEAD, LEGEND = 0.27, 1.75, 0.5
 # [inch] height of a rung, of what stands above and below them, and from the last one down to the legend
-TITLE_FROM = -0.4
+TITLE_FROM = -0.3
 # where the title begins, in widths of the axes: above the words beside the bars, lest it runs out on the right
 ENDS = {"label": "label in this light", "used": "to loads, battery"}
 # what the first and the last rung are called
@@ -45,7 +45,7 @@ class LadderChart(Chart):
         self.ax.tick_params(axis="y", length=0)
         self._labels("Share of the label's watt-hours (%)", "")
         title = title_line(self.ax)
-        title.set_x(TITLE_FROM)
+        title.set(x=TITLE_FROM)
         self.moving = [title]
 
     def update(self, run: Run) -> None:

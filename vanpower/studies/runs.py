@@ -220,12 +220,12 @@ class Run:
     def text(self) -> str:
         """The table in plain lines, narrow enough for a telephone turned sideways."""
         width = max(map(len, [*self.journals, "wiring"]))
-        lines = [f"{'wiring':{width}}  {'used Wh':>8}  share  {'left Wh':>8}  {'cut Wh':>6}  lowest  at end"]
+        lines = [f"{'wiring':{width}}  {'used Wh':>7}  share  {'left Wh':>8}  {'cut Wh':>6}  lowest  at end"]
         for name in self.ranking:
             line = self._line(name)
             share = f"{line['share %']:.0f} %" if self._comparable else "-"
             lines.append(
-                f"{name:{width}}  {whole(line['Wh used']):>8}  {share:>5}  {whole(line['Wh refused']):>8}"
+                f"{name:{width}}  {whole(line['Wh used']):>7}  {share:>5}  {whole(line['Wh refused']):>8}"
                 f"  {whole(line['Wh cut']):>6}"
                 f"  {line['lowest %']:4d} %  {line['charge at end %']:4d} %"
                 + ("" if line["allowed"] == "yes" else "  NOT ALLOWED")

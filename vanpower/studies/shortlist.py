@@ -120,7 +120,7 @@ class Shortlist:
     def text(self) -> str:
         """The table in plain lines: who passes, by energy, then who fails and why."""
         width = max(len(offer.name) for offer in (self.now, *self.offers))
-        lines = [f"{'controller':{width}}  wiring  Wh a day  extra  price  per Wh"]
+        lines = [f"{'controller':{width}}  wiring  Wh a day  extra price  per Wh"]
         passing = [self.now] * self.now.passes + self.passing
         for offer in passing:
             price = "-" if offer.controller.price is None else f"{offer.controller.price:g}"
@@ -128,7 +128,7 @@ class Shortlist:
             extra = "" if offer is self.now else f"{offer.extra_wh_day:+.0f}"
             note = f"  ({offer.choice.thin})" if offer.choice.thin else ""
             lines.append(
-                f"{offer.name:{width}}  {offer.choice.name:6}  {offer.wh_day:8.0f}  {extra:>5}  {price:>5}"
+                f"{offer.name:{width}}  {offer.choice.name:6}  {offer.wh_day:8.0f}  {extra:>5} {price:>5}"
                 f"  {per:>6}{note}"
             )
         for offer in (self.now, *self.offers):

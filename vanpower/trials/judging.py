@@ -211,7 +211,7 @@ class Trial:
         """The table in lines."""
         table = self.table()
         wide = max(6, table["wiring"].str.len().max())
-        lines = [f"block  {'wiring':{wide}}  minutes  rows  bulk      W  light  level %"]
+        lines = [f"block  {'wiring':{wide}}  minutes  rows bulk      W  light  level %"]
         for number, row in table.iterrows():
             watts, light, level = (
                 "-" if np.isnan(row[name]) else f"{row[name]:.{digits}f}"
@@ -219,7 +219,7 @@ class Trial:
             )
             span = f"{row['from min']:.0f}-{row['to min']:.0f}"
             lines.append(
-                f"{number:5}  {row['wiring']:>{wide}}  {span:>7}  {row['rows']:4}  {row['bulk']:4}"
+                f"{number:5}  {row['wiring']:>{wide}}  {span:>7}  {row['rows']:4} {row['bulk']:4}"
                 f"  {watts:>5}  {light:>5}  {level:>7}"
             )
         return lines
