@@ -70,6 +70,12 @@ class Conditions:
         Hours that each moment stands for.
     time : ndarray (moment,), optional
         Local time of each moment, datetime64; None for a snapshot.
+
+    Examples
+    --------
+    >>> two = Conditions((np.full((2, 2, 1, 18), 500.0),), np.full((2, 1), 25.0))
+    >>> len(two), two.brightest, len(two.moments(slice(0, 1)))
+    (2, array([500., 500.]), 1)
     """
 
     light: tuple[Array, ...]
@@ -96,7 +102,15 @@ Roof = tuple[tuple[Substring, ...], ...]
 
 @dataclass(frozen=True, eq=False)
 class PanelCurves:
-    """One panel at every moment: the curves of its substrings, and of all of them in series."""
+    """One panel at every moment: the curves of its substrings, and of all of them in series.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> len(array.parts[0].substrings), float(array.parts[0].whole.voltage.max().round(1))  # volts where it is back-fed
+    (2, 24.2)
+    """
 
     substrings: tuple[Curves, ...]
     whole: Curves
@@ -122,6 +136,13 @@ class Joined:
         Each string's curve before the strings meet.
     parts : mapping
         Curves by panel.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> [part.round(1) for part in array.peaks[1]]  # volts, amps, watts
+    [array([18.]), array([11.8]), array([212.6])]
     """
 
     roof: Roof
@@ -226,6 +247,14 @@ def seek_peaks(arrays: Sequence[Joined]) -> None:
     Notes
     -----
     At few moments a round for all arrays costs about as much as one for each.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> seek_peaks([array])
+    >>> array.peaks[0].power.round()
+    array([[213.]])
     """
     unknown = {id(array._peaks): array for array in arrays if not array._peaks}
     for diode in (None, BLOCKING):
@@ -240,13 +269,29 @@ def seek_peaks(arrays: Sequence[Joined]) -> None:
 
 
 def best_power(array: Joined) -> tuple[Array, Array]:
-    """Volts and watts of the highest hill at every moment, seen closely (moment,)."""
+    """Volts and watts of the highest hill at every moment, seen closely (moment,).
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> [part.round(1) for part in best_power(array)]
+    [array([18.]), array([212.6])]
+    """
     volts, _, watts = array.peaks[1]
     return volts, watts
 
 
 def hilltops(array: Joined) -> Hills:
-    """Every local maximum of power, each seen closely, shape (moment, hill)."""
+    """Every local maximum of power, each seen closely, shape (moment, hill).
+
+    Examples
+    --------
+    >>> from vanpower import Shade, Snapshot, array_of, load_rig, rewired
+    >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
+    >>> hilltops(array_of(rewired(load_rig("bookmobile"), "2s"), half)).power.round()
+    array([[ 34., 110.]])
+    """
     rough = hills(array.curves)
     columns: list[list[Array]] = []
     for number in range(rough.voltage.shape[1]):
@@ -267,6 +312,14 @@ def join(roof: Roof, circuit: Circuit, parts: Parts | None = None) -> Joined:
     ----------
     parts : mapping, optional
         Curves by panel, where another wiring has them already.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> again = join(array.roof, array.circuit, array.parts)
+    >>> len(again.strings), again.peaks[1][2].round()
+    (2, array([213.]))
     """
     known = panel_curves(roof, circuit.wiring.panels) if parts is None else parts
     made: dict[tuple[int, ...], Curves] = {}
@@ -283,7 +336,16 @@ def join(roof: Roof, circuit: Circuit, parts: Parts | None = None) -> Joined:
 
 
 def panel_curves(roof: Roof, wanted: Sequence[int]) -> Parts:
-    """Curves of the wanted panels; no wiring enters. Equal panels, and equal substrings, share one object."""
+    """Curves of the wanted panels; no wiring enters. Equal panels, and equal substrings, share one object.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> curves = panel_curves(array.roof, (0, 1))
+    >>> curves[0].whole is curves[1].whole  # equal panels
+    True
+    """
     different = {id(part): part for panel in wanted for part in roof[panel]}
     curves = {key: part.curves() for key, part in different.items()}
     keys = {panel: tuple(map(id, roof[panel])) for panel in wanted}
@@ -296,7 +358,15 @@ def panel_curves(roof: Roof, wanted: Sequence[int]) -> Parts:
 
 
 def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
-    """Share of the light on every cell of the panel with this number, shape (substring, branch, cell)."""
+    """Share of the light on every cell of the panel with this number, shape (substring, branch, cell).
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> panel = load_rig("bookmobile").panels[0]
+    >>> lit_cells(panel, 0, [Shade(panel=0, substring=1, lit=0.2)]).mean(axis=(1, 2))
+    array([1. , 0.2])
+    """
     cells = panel.cells_in_series // panel.substrings
     lit = np.ones((panel.substrings, panel.branches, cells))
     for note in shade:
@@ -313,6 +383,13 @@ def cell_of(panel: Panel) -> Cell:
     """One cell of a panel, from its label: the label's curve shared out over series cells and branches.
 
     A leak is taken out of the label's own shunt as far as that goes, so that a small one leaves the label as it is.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> cell = cell_of(load_rig("bookmobile").panels[0])
+    >>> round(cell.i_light, 2), round(cell.r_series, 4)
+    (6.25, 0.0055)
     """
     fit = fit_panel(panel)
     share = panel.branches / panel.cells_in_series
@@ -332,7 +409,15 @@ def cell_of(panel: Panel) -> Cell:
 
 
 def bypass_diode(panel: Panel) -> Diode | None:
-    """The diode across each substring, from its drop at 10 A."""
+    """The diode across each substring, from its drop at 10 A.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> diode = bypass_diode(load_rig("bookmobile").panels[0])
+    >>> round(float(diode.drop(10.0)), 2)
+    0.5
+    """
     if not panel.bypass_diodes:
         return None
     return Diode(I_DROP / np.expm1(panel.v_bypass / V_FOLD_SCHOTTKY), V_FOLD_SCHOTTKY)
@@ -346,6 +431,14 @@ def roof_of(panels: Sequence[Panel], conditions: Conditions) -> Roof:
     panels : sequence of Panel
     conditions : Conditions
         Light (moment, substring, branch, cell) for each panel.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, load_rig
+    >>> panels = load_rig("bookmobile").panels
+    >>> roof = roof_of(panels, conditions(panels, Snapshot(light=700, temp_cell=30)))
+    >>> [len(panel) for panel in roof], roof[0][0] is roof[1][1]  # equal substrings are one object
+    ([2, 2], True)
     """
     return roof_of_cells([cell_of(p) for p in panels], [bypass_diode(p) for p in panels], conditions)
 
@@ -356,7 +449,15 @@ def roof_of_cells(
     conditions: Conditions,
     avalanche: Avalanche = FRONT_CONTACT,
 ) -> Roof:
-    """As `roof_of`, for cells and diodes given by their parameters."""
+    """As `roof_of`, for cells and diodes given by their parameters.
+
+    Examples
+    --------
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> even = Conditions((np.full((1, 2, 1, 18), 500.0),), np.full((1, 1), 25.0))
+    >>> float(roof_of_cells([one], [None], even)[0][0].curves().voltage.max().round(1))  # volts where it is back-fed
+    11.9
+    """
     i_top = 1.05 * max(_brightest(c, light) for c, light in zip(cells, conditions.light, strict=True))
     roof = {}
     for diode in dict.fromkeys(diodes):

@@ -61,6 +61,11 @@ class Avalanche:
     -----
     Bishop, Solar Cells 25 (1988) 73-89. Front-contact cells break down at -17 to -25 V; -18 V reproduced measured
     curves of a shaded 72-cell panel. Back-contact cells: about -5.5 V.
+
+    Examples
+    --------
+    >>> Avalanche().factor(np.array([0.0, -17.0]))[0].round(1)  # the second one volt before it breaks down
+    array([ 1. , 12.7])
     """
 
     share: float = 0.002
@@ -108,6 +113,12 @@ class Cell:
         Shunt that stays in dull light. [ohm]
     e_gap : float
         Band gap that sets how fast volts fall with heat. [eV]
+
+    Examples
+    --------
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> one.r_leak, one.e_gap
+    (inf, 1.121)
     """
 
     i_light: float
@@ -132,6 +143,13 @@ class Chains:
         Cells in the level; 0 pads short rows.
     i_0, a, r_series : ndarray (row, 1)
         Of one cell. [A, V, ohm]
+
+    Examples
+    --------
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> chain = chains(one, np.array([[200.0] + 17 * [1000.0]]), np.array([25.0]))  # one of 18 cells is shaded
+    >>> chain.levels, chain.resistance
+    (array([2]), array([[0.09]]))
     """
 
     i_light: Array
@@ -191,6 +209,13 @@ def chains(cell: Cell, light: Array, temp_cell: Array) -> Chains:
     Notes
     -----
     De Soto, Klein, Beckman, Solar Energy 80 (2006) 78-88, eq. 8-13; the constant leak is an addition.
+
+    Examples
+    --------
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> chain = chains(one, np.array([[200.0] + 17 * [1000.0]]), np.array([25.0]))  # one of 18 cells is shaded
+    >>> chain.i_light, chain.count  # weakest level first
+    (array([[1.2, 6. ]]), array([[ 1., 17.]]))
     """
     level, count = merged(light)
     hot, cold = temp_cell[:, None] + KELVIN, T_REFERENCE
@@ -203,7 +228,17 @@ def chains(cell: Cell, light: Array, temp_cell: Array) -> Chains:
 
 
 def stacked(parts: Sequence[Chains]) -> Chains:
-    """Rows of several sets of chains one below the other; short rows are padded with levels of no cells."""
+    """Rows of several sets of chains one below the other; short rows are padded with levels of no cells.
+
+    Examples
+    --------
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> chain = chains(one, np.array([[200.0] + 17 * [1000.0]]), np.array([25.0]))  # one of 18 cells is shaded
+    >>> even = chains(one, np.full((1, 18), 500.0), np.array([25.0]))
+    >>> stacked([chain, even]).count
+    array([[ 1., 17.],
+           [18.,  0.]])
+    """
     most = max(part.count.shape[1] for part in parts)
     level = {name: [_widened(getattr(part, name), most) for part in parts] for name in ("i_light", "r_shunt")}
     level["count"] = [_widened(part.count, most, filled=0.0) for part in parts]
@@ -212,7 +247,13 @@ def stacked(parts: Sequence[Chains]) -> Chains:
 
 
 def repeated(rows: Array, times: int) -> Array:
-    """The same rows so many times, one set below the other."""
+    """The same rows so many times, one set below the other.
+
+    Examples
+    --------
+    >>> repeated(np.array([[1], [2]]), 2).ravel()
+    array([1, 2, 1, 2])
+    """
     return np.concatenate([rows] * times)
 
 
@@ -226,7 +267,13 @@ def _widened(levels: Array, most: int, filled: float | None = None) -> Array:
 
 
 def merged(light: Array) -> tuple[Array, Array]:
-    """Distinct light levels of each row, weakest first, and how many cells have each; shape (row, level)."""
+    """Distinct light levels of each row, weakest first, and how many cells have each; shape (row, level).
+
+    Examples
+    --------
+    >>> merged(np.array([[800.0, 200.0, 800.0]]))
+    (array([[200., 800.]]), array([[1., 2.]]))
+    """
     ordered = np.sort(light, axis=-1)
     rank = np.zeros(light.shape, int)
     np.cumsum(ordered[:, 1:] > ordered[:, :-1], axis=1, out=rank[:, 1:])
@@ -295,6 +342,14 @@ def junction_voltage(cells: Chains, current: Array, avalanche: Avalanche) -> tup
     -----
     With x = (IL + I0 - I) Rsh and w = omega(x/a + ln(I0 Rsh/a)), V = x - a w.
     In forward direction the avalanche term only adds its share to the shunt; in reverse it is solved for.
+
+    Examples
+    --------
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> chain = chains(one, np.array([[200.0] + 17 * [1000.0]]), np.array([25.0]))  # one of 18 cells is shaded
+    >>> volts, slope = junction_voltage(chain.level(1), np.array([[5.0, 6.5]]), FRONT_CONTACT)
+    >>> volts.round(3)  # lit cells at 5 A, and driven into reverse by 6.5 A
+    array([[ 0.597, -4.974]])
     """
     r_shunt = cells.r_shunt / avalanche.forward
     offset = np.log(cells.i_0 * r_shunt / cells.a)
@@ -313,7 +368,15 @@ def junction_voltage(cells: Chains, current: Array, avalanche: Avalanche) -> tup
 
 
 def junction_current(cells: Chains, v: Array, avalanche: Avalanche) -> tuple[Array, Array]:
-    """Amps of one level at given junction volts (row, point), and dI/dV; explicit, avalanche included."""
+    """Amps of one level at given junction volts (row, point), and dI/dV; explicit, avalanche included.
+
+    Examples
+    --------
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> chain = chains(one, np.array([[200.0] + 17 * [1000.0]]), np.array([25.0]))  # one of 18 cells is shaded
+    >>> junction_current(chain.level(1), np.array([[0.0, 0.6]]), FRONT_CONTACT)[0].round(3)
+    array([[6.   , 4.887]])
+    """
     factor, steeper = avalanche.factor(v)
     growth = np.exp(np.minimum(v / cells.a, MOST_FOLDS))
     ohmic = v / cells.r_shunt
@@ -322,7 +385,16 @@ def junction_current(cells: Chains, v: Array, avalanche: Avalanche) -> tuple[Arr
 
 
 def chain_voltage(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Array, Array, Array]:
-    """Amps, volts and slope dV/dI of the whole chain where the weakest level's junction has u volts (row, point)."""
+    """Amps, volts and slope dV/dI of the whole chain where the weakest level's junction has u volts (row, point).
+
+    Examples
+    --------
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> chain = chains(one, np.array([[200.0] + 17 * [1000.0]]), np.array([25.0]))  # one of 18 cells is shaded
+    >>> amps, volts, slope = chain_voltage(chain, np.array([[0.55, -8.0]]), FRONT_CONTACT)
+    >>> amps.round(2), volts.round(2)  # the shaded cell at 0.55 V and at -8 V
+    (array([[1.04, 1.36]]), array([[11.34,  2.73]]))
+    """
     weakest = cells.level(0)
     current, di_du = junction_current(weakest, u, avalanche)
     voltage, slope = weakest.count * u, weakest.count / di_du
@@ -351,7 +423,16 @@ def _further(cells: Chains, current: Array, avalanche: Avalanche) -> Iterator[tu
 
 
 def chain_touch(cells: Chains, u: Array, avalanche: Avalanche) -> tuple[Touch, Array]:
-    """Each chain touched where the weakest level's junction has u volts (row,), and dV/du."""
+    """Each chain touched where the weakest level's junction has u volts (row,), and dV/du.
+
+    Examples
+    --------
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> chain = chains(one, np.array([[200.0] + 17 * [1000.0]]), np.array([25.0]))  # one of 18 cells is shaded
+    >>> touch, rate = chain_touch(chain, np.array([0.55]), FRONT_CONTACT)
+    >>> touch.current.round(2), touch.voltage.round(2)  # as `chain_voltage` has them
+    (array([1.04]), array([11.34]))
+    """
     u = u[:, None]
     weakest = cells.level(0)
     current, di_du = junction_current(weakest, u, avalanche)
@@ -427,6 +508,14 @@ def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Av
     The weakest level's junction voltage is the parameter: everything is explicit in it, and it moves evenly where the
     curve has its knee. Points are spaced by e-folds of what is left of the light current, also at the knees of the
     further levels that the chain's current reaches.
+
+    Examples
+    --------
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> chain = chains(one, np.array([[200.0] + 17 * [1000.0]]), np.array([25.0]))  # one of 18 cells is shaded
+    >>> points = chain_points(chain, 6.3, -0.5)
+    >>> points.shape, float(chain_voltage(chain, points, FRONT_CONTACT)[1][0, -1].round(1))  # the last at the end
+    ((1, 24), -0.5)
     """
     weakest = cells.level(0)
     u_top = weakest.a * np.log1p((weakest.i_light + i_top) / weakest.i_0)

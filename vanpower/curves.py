@@ -47,7 +47,13 @@ NARROWEST = 1e-9
 
 
 def blocks(rows: int, numbers: int) -> Iterator[slice]:
-    """Rows of so many numbers each in groups that the processor's nearest caches hold."""
+    """Rows of so many numbers each in groups that the processor's nearest caches hold.
+
+    Examples
+    --------
+    >>> [(some.start, some.stop) for some in blocks(3, 8_000)]
+    [(0, 2), (2, 4)]
+    """
     step = max(1, BLOCK // numbers)
     return (slice(first, first + step) for first in range(0, rows, step))
 
@@ -64,6 +70,12 @@ class Curves:
         Descending. [V]
     slope : ndarray (..., point)
         dV/dI at the points, negative. [V/A]
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> source.ends(source.left_of_amps(np.array([[5.0]])))[1].tolist()  # volts where its piece begins
+    [[20.0]]
     """
 
     current: Array
@@ -100,6 +112,12 @@ class Points:
     """Points of functions that fall, with slopes: x ascending, y and slope, all of shape (row, point).
 
     Between them run monotone cubics, beyond them straight lines. A row's last point may be repeated.
+
+    Examples
+    --------
+    >>> line = Points(np.array([[0.0, 1.0]]), np.array([[5.0, 3.0]]), np.array([[-2.0, -2.0]]))
+    >>> line.rows(slice(0, 1)).y.tolist()
+    [[5.0, 3.0]]
     """
 
     x: Array
@@ -119,6 +137,12 @@ def coefficients(width: Array, height: Array, m0: Array, m1: Array) -> tuple[Arr
     Notes
     -----
     The limit keeps a cubic monotone: Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238-246.
+
+    Examples
+    --------
+    >>> one, two = np.ones(1), np.full(1, -2.0)
+    >>> coefficients(one, -one, two, two)  # 1 wide and 1 deep, both slopes -2
+    (array([-2.]), array([3.]), array([-2.]))
     """
     narrow = width < NARROWEST
     width = np.where(narrow, NARROWEST, width)
@@ -152,7 +176,14 @@ def _read(ends: Ends, where: Array) -> tuple[Array, Array]:
 
 @dataclass(frozen=True)
 class Diode:
-    """An ideal-law diode: saturation current [A] and the volts of one e-fold of current [V]; many of them as arrays."""
+    """An ideal-law diode: saturation current [A] and the volts of one e-fold of current [V]; many of them as arrays.
+
+    Examples
+    --------
+    >>> diode = Diode(2e-7, 0.0283)
+    >>> round(float(diode.drop(10.0)), 2), round(float(diode.current(0.5)), 1)
+    (0.5, 9.4)
+    """
 
     i_0: Array | float
     v_fold: Array | float
@@ -195,6 +226,12 @@ class Hills:
     ----------
     voltage, current, power : ndarray (..., hill)
         Where each hilltop is. [V, A, W]
+
+    Examples
+    --------
+    >>> one = Hills(np.array([[18.0]]), np.array([[5.0]]), np.array([[90.0]]))
+    >>> one.power.shape  # a moment with one hill
+    (1, 1)
     """
 
     voltage: Array
@@ -203,34 +240,77 @@ class Hills:
 
 
 def voltage_at(curves: Curves, current: Array) -> tuple[Array, Array]:
-    """Volts and slope dV/dI at given amps, shape (..., k); beyond the ends the last slope goes on."""
+    """Volts and slope dV/dI at given amps, shape (..., k); beyond the ends the last slope goes on.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> [part.tolist() for part in voltage_at(source, np.array([[2.0, 12.0]]))]
+    [[[16.0, -4.0]], [[-2.0, -2.0]]]
+    """
     return _read(curves.ends(curves.left_of_amps(current)), current)
 
 
 def current_at(curves: Curves, voltage: Array) -> tuple[Array, Array]:
-    """Amps and slope dI/dV at given volts, shape (..., k); beyond the ends the last slope goes on."""
+    """Amps and slope dI/dV at given volts, shape (..., k); beyond the ends the last slope goes on.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> [part.tolist() for part in current_at(source, np.array([[8.0, 22.0]]))]
+    [[[6.0, -1.0]], [[-0.5, -0.5]]]
+    """
     return _read(_turned(curves.ends(curves.left_of_volts(voltage))), voltage)
 
 
 def voltage_of_each(curves: Sequence[Curves], current: Array) -> Array:
-    """Volts of several curves at one current a row each, shape (curve, row)."""
+    """Volts of several curves at one current a row each, shape (curve, row).
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> voltage_of_each([source, source], np.array([[2.0], [3.0]])).tolist()
+    [[16.0], [14.0]]
+    """
     ends = [c.ends(c.left_of_amps(i)) for c, i in zip(curves, current[..., None], strict=True)]
     return _read(together(ends), current.reshape(-1, 1))[0].reshape(current.shape)
 
 
 def current_of_each(curves: Sequence[Curves], voltage: Array) -> Array:
-    """Amps of several curves at one voltage a row each, shape (curve, row)."""
+    """Amps of several curves at one voltage a row each, shape (curve, row).
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> current_of_each([source, source], np.array([[16.0], [14.0]])).tolist()
+    [[2.0], [3.0]]
+    """
     ends = [c.ends(c.left_of_volts(v)) for c, v in zip(curves, voltage[..., None], strict=True)]
     return current_between(together(ends), voltage.reshape(-1, 1)).reshape(voltage.shape)
 
 
 def current_between(ends: Ends, voltage: Array) -> Array:
-    """Amps at given volts on pieces with these ends."""
+    """Amps at given volts on pieces with these ends.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> current_between(source.ends(np.array([[0]])), np.array([[14.0]])).tolist()
+    [[3.0]]
+    """
     return _read(_turned(ends), voltage)[0]
 
 
 def together(ends: Sequence[Ends]) -> Ends:
-    """Ends of several sets of pieces one below the other."""
+    """Ends of several sets of pieces one below the other.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> ends = source.ends(np.array([[0]]))
+    >>> together([ends, ends])[1].tolist()  # volts where the pieces begin
+    [[20.0], [20.0]]
+    """
     i0, v0, m0, i1, v1, m1 = map(np.concatenate, zip(*ends, strict=True))
     return i0, v0, m0, i1, v1, m1
 
@@ -247,6 +327,12 @@ def in_series(curves: Sequence[Curves]) -> Curves:
     Notes
     -----
     The points of all curves are kept, so the knee of each stays where it is. A curve given twice counts twice.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> in_series([source, source]).voltage.tolist()
+    [[40.0, 0.0]]
     """
     counted = _counted(curves)
     if len(counted) == 1:
@@ -257,7 +343,14 @@ def in_series(curves: Sequence[Curves]) -> Curves:
 
 
 def in_parallel(curves: Sequence[Curves]) -> Curves:
-    """One voltage across all of them: amps add."""
+    """One voltage across all of them: amps add.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> in_parallel([source, source]).current.tolist()
+    [[0.0, 20.0]]
+    """
     counted = _counted(curves)
     if len(counted) == 1:
         [(curve, times)] = counted
@@ -273,6 +366,12 @@ def bypassed(curves: Curves, diode: Diode) -> Curves:
     Notes
     -----
     The diode adds its current at every voltage; below zero volts it takes over. Leaves out its heating.
+
+    Examples
+    --------
+    >>> weak = Curves(np.array([[2.0, 2.1]]), np.array([[10.0, -0.5]]), np.full((1, 2), -105.0))
+    >>> bypassed(weak, Diode(2e-7, 0.0283)).current.round(1).tolist()  # the diode carries the rest
+    [[2.0, 11.5]]
     """
     through = diode.current(-curves.voltage)
     diode_slope = (through + diode.i_0) / diode.v_fold
@@ -280,12 +379,27 @@ def bypassed(curves: Curves, diode: Diode) -> Curves:
 
 
 def with_resistance(curves: Curves, resistance: Array | float) -> Curves:
-    """Curve behind a series resistance, such as the cable; `resistance` broadcasts to (..., 1). [ohm]"""
+    """Curve behind a series resistance, such as the cable; `resistance` broadcasts to (..., 1). [ohm]
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> with_resistance(source, 0.5).voltage.tolist()
+    [[20.0, -5.0]]
+    """
     return Curves(curves.current, curves.voltage - curves.current * resistance, curves.slope - resistance)
 
 
 def with_blocking(curves: Curves, diode: Diode) -> Curves:
-    """Curve of a string behind a diode that lets no current back into it."""
+    """Curve of a string behind a diode that lets no current back into it.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> behind = with_blocking(source, Diode(1e-6, 0.028))
+    >>> round(float(short_circuit_current(behind)[0]), 2)  # about 0.45 V less behind 2 ohm
+    9.77
+    """
     dense = in_series([curves, _without_volts(curves)])
     forward = dense.current >= 0
     i = np.where(forward, dense.current, 0.0)
@@ -331,7 +445,14 @@ def hills(curves: Curves) -> Hills:
 
 
 def best(found: Hills) -> tuple[Array, Array, Array]:
-    """Volts, amps and watts of the highest hill of each row; zeros where there is none."""
+    """Volts, amps and watts of the highest hill of each row; zeros where there is none.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> [float(part[0].round(9)) for part in best(hills(source))]  # half the volts
+    [10.0, 5.0, 50.0]
+    """
     power = np.fmax(found.power, -1.0)
     top = power.argmax(axis=-1)
     some = one_each(power, top) > 0
@@ -360,6 +481,12 @@ def highest(
     ----------
     met : tuple, optional
         What `Closer.met` gives at the highest hills, where it is known.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> [float(part[0].round(9)) for part in highest(source, hills(source), None)]
+    [10.0, 5.0, 50.0]
     """
     v, i, p = settled(curves, best(found)[0], np.full(len(found.power), True), parts, met)
     power = np.fmax(found.power, -1.0)
@@ -398,6 +525,12 @@ def settled(
     -----
     Rows that cannot be met are looked at closer and closer. A look divides the error by some hundred, so the change
     it makes tells what is left; rows that changed by more than `DOUBT` are looked at again.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> settled(source, np.array([15.0]), np.array([False]), None)[1:]  # just there
+    (array([2.5]), array([37.5]))
     """
     if parts is None:
         return _spot(curves, volts, on_hill)
@@ -456,12 +589,26 @@ def _spot(curves: Curves, volts: Array, on_hill: Array) -> tuple[Array, Array, A
 
 
 def open_circuit_voltage(curves: Curves) -> Array:
-    """Volts at zero amps, one a row."""
+    """Volts at zero amps, one a row.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> open_circuit_voltage(source)
+    array([20.])
+    """
     return voltage_at(curves, np.zeros((*curves.current.shape[:-1], 1)))[0][..., 0]
 
 
 def short_circuit_current(curves: Curves) -> Array:
-    """Amps at zero volts, one a row."""
+    """Amps at zero volts, one a row.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> short_circuit_current(source)
+    array([10.])
+    """
     return current_at(curves, np.zeros((*curves.current.shape[:-1], 1)))[0][..., 0]
 
 
@@ -574,7 +721,13 @@ def _counted(curves: Sequence[Curves]) -> list[tuple[Curves, int]]:
 
 
 def passed(nodes: Array, where: Array) -> Array:
-    """How many ascending points (..., point) lie at or before each place (..., k), row by row."""
+    """How many ascending points (..., point) lie at or before each place (..., k), row by row.
+
+    Examples
+    --------
+    >>> passed(np.array([[0.0, 1.0, 2.0]]), np.array([[0.5, 2.0, -1.0]])).tolist()
+    [[1, 3, 0]]
+    """
     if where.shape[-1] == 1:
         return (nodes <= where).sum(axis=-1, keepdims=True)
     # rows laid end to end on one axis, so that one binary search serves all

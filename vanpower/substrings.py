@@ -23,7 +23,16 @@ JUNCTION_STEPS = 2
 
 @dataclass(frozen=True, eq=False)
 class Branch:
-    """One chain of cells at every moment: its cells, the junction volts of its points, and the table through them."""
+    """One chain of cells at every moment: its cells, the junction volts of its points, and the table through them.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> branch = array.roof[0][0].branches[0]
+    >>> branch.points_near(np.array([9.0])).shape
+    (1, 9)
+    """
 
     cells: Chains
     points: Array
@@ -51,7 +60,16 @@ class Branch:
 
 @dataclass(frozen=True, eq=False)
 class Substring:
-    """The cells under one bypass diode: one branch, or the two of a half-cut panel side by side."""
+    """The cells under one bypass diode: one branch, or the two of a half-cut panel side by side.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> part = array.roof[0][0]
+    >>> len(part.branches), float(part.curves().voltage.max().round(1))  # volts where it is back-fed
+    (1, 12.1)
+    """
 
     branches: tuple[Branch, ...]
     diode: Diode | None
@@ -68,7 +86,16 @@ class Substring:
 
 
 def seen_closely(parts: Sequence[tuple[Substring, Array]]) -> list[Substring]:
-    """Substrings known closely around one voltage a moment each, shape (moment,), all worked out together. [V]"""
+    """Substrings known closely around one voltage a moment each, shape (moment,), all worked out together. [V]
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> [part] = seen_closely([(array.roof[0][0], np.array([9.0]))])
+    >>> part.branches[0].table.voltage.shape
+    (1, 9)
+    """
     branches = [(branch, volts) for part, volts in parts for branch in part.branches]
     cells = [branch.cells for branch, _ in branches]
     points = [branch.points_near(volts) for branch, volts in branches]
@@ -88,6 +115,13 @@ def junctions_at(branches: Sequence[Branch], voltage: Array) -> Array:
     Notes
     -----
     Between two points the amps tell them better than the volts, since they are explicit in them.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> junctions_at([array.roof[0][0].branches[0]], np.array([[9.0]])).round(3)  # of 18 cells
+    array([[0.533]])
     """
     pieces = (branch.piece_at(volts[:, None]) for branch, volts in zip(branches, voltage, strict=True))
     ends, *around = zip(*pieces, strict=True)
@@ -103,6 +137,15 @@ def tabulated(sets: Sequence[Chains], i_top: float, diode: Diode | None, avalanc
     """Tables of many chains: equal rows are worked out once, and rows with few levels apart from those with many.
 
     Chains that are equal in every row share one object, by which later steps know them again.
+
+    Examples
+    --------
+    >>> from vanpower.cells import FRONT_CONTACT, Cell, chains
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> chain = chains(one, np.full((1, 18), 500.0), np.array([25.0]))
+    >>> first, again = tabulated([chain, chain], 6.3, None, FRONT_CONTACT)
+    >>> first is again, float(first.table.voltage.max().round(1))  # volts where it is back-fed
+    (True, 12.4)
     """
     rows = stacked(sets)
     v_end = None if diode is None else -float(diode.drop(np.array(i_top)))

@@ -29,6 +29,12 @@ class Touch:
         The point. [A, V]
     slope, bend : ndarray (..., row)
         dV/dI and d²V/dI² there. [V/A, V/A²]
+
+    Examples
+    --------
+    >>> line = Touch(*(np.array([a]) for a in (2.0, 16.0, -2.0, 0.0)))  # 20 V behind 2 ohm, at 2 A
+    >>> line.hilltop(), line.at_current(line.hilltop()).voltage, line.behind(0.5).voltage
+    (array([5.]), array([10.]), array([15.]))
     """
 
     current: Array
@@ -74,17 +80,37 @@ def one_after_another(parts: Touch, often: Array, first: Array) -> Touch:
         How often each part is there.
     first : ndarray of int (string,)
         Where each string's parts begin.
+
+    Examples
+    --------
+    >>> parts = Touch(*(np.full((2, 1), a) for a in (2.0, 16.0, -2.0, 0.0)))
+    >>> one_after_another(parts, np.array([[1.0], [3.0]]), np.array([0])).voltage
+    array([[64.]])
     """
     sums = (added(often * a, first) for a in (parts.voltage, parts.slope, parts.bend))
     return Touch(parts.current[first], *sums)
 
 
 def side_by_side(voltage: Array, current: Array, lead: Array, turn: Array) -> Touch:
-    """Parts in parallel, all at the same volts, given by the sums of their amps, dI/dV and d²I/dV²."""
+    """Parts in parallel, all at the same volts, given by the sums of their amps, dI/dV and d²I/dV².
+
+    Examples
+    --------
+    >>> both = side_by_side(*(np.array([a]) for a in (16.0, 4.0, -1.0, 0.0)))  # twice 20 V behind 2 ohm
+    >>> both.slope
+    array([-1.])
+    """
     slope = 1.0 / lead
     return Touch(current, voltage, slope, -turn * (slope * slope * slope))
 
 
 def added(values: Array, first: Array) -> Array:
-    """Sums of consecutive rows (part, row), a sum for each group that starts where `first` tells."""
+    """Sums of consecutive rows (part, row), a sum for each group that starts where `first` tells.
+
+    Examples
+    --------
+    >>> added(np.array([[1.0], [2.0], [4.0]]), np.array([0, 1]))
+    array([[1.],
+           [6.]])
+    """
     return values if len(first) == len(values) else np.add.reduceat(values, first, axis=0)

@@ -27,7 +27,16 @@ ROUNDS = 6
 
 @dataclass(frozen=True, eq=False)
 class Part:
-    """A substring of a string: how often it is there, and about the volts across it at every moment."""
+    """A substring of a string: how often it is there, and about the volts across it at every moment.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> [part] = array.bundle(np.array([18.0])).strands[0].parts
+    >>> part.times, part.voltage.round(1)
+    (2, array([9.3]))
+    """
 
     substring: Substring
     times: int
@@ -36,7 +45,16 @@ class Part:
 
 @dataclass(frozen=True, eq=False)
 class Strand:
-    """A string: how often it is there, about the amps through it at every moment, and its different parts."""
+    """A string: how often it is there, about the amps through it at every moment, and its different parts.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> [strand] = array.bundle(np.array([18.0])).strands
+    >>> strand.times, strand.current.round(1)
+    (2, array([5.9]))
+    """
 
     times: int
     current: Array
@@ -45,7 +63,15 @@ class Strand:
 
 @dataclass(frozen=True, eq=False)
 class Bundle:
-    """A circuit's different strings, and the ohms between their meeting point and the terminals."""
+    """A circuit's different strings, and the ohms between their meeting point and the terminals.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> round(array.bundle(np.array([18.0])).resistance, 3)
+    0.046
+    """
 
     strands: tuple[Strand, ...]
     resistance: float
@@ -65,6 +91,12 @@ class Spot:
         Through each string. [A]
     across : ndarray (bundle, row)
         Where the strings meet. [V]
+
+    Examples
+    --------
+    >>> spot = Spot(*(np.ones((count, 3)) for count in (4, 2, 1, 1)))  # of three moments
+    >>> spot.rows(np.array([0])).junction.shape
+    (4, 1)
     """
 
     junction: Array
@@ -97,6 +129,13 @@ class Net:
         Between the strings' meeting point and the terminals. [ohm]
     avalanche : Avalanche
         Of all cells.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> net_of([array.bundle(np.array([18.0]))], None).strand_of  # one kind of string, one kind of part
+    array([0])
     """
 
     branches: Array
@@ -164,6 +203,15 @@ def met(
         At the terminals. [V]
     on_hill : ndarray of bool (bundle, row)
         Whether the hilltop is meant, or the volts themselves.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> at = np.array([[18.0]])
+    >>> v, i, p, sure = met([array.bundle(at[0])], None, at, np.array([[True]]))
+    >>> p.round(1), sure
+    (array([[212.6]]), array([[ True]]))
     """
     with np.errstate(all="ignore"):
         # rows that run away end as not met
@@ -193,7 +241,16 @@ def _met(bundles: Sequence[Bundle], net: Net, voltage: Array, on_hill: Array) ->
 
 
 def net_of(bundles: Sequence[Bundle], blocking: Diode | None) -> Net:
-    """How the circuits hang together."""
+    """How the circuits hang together.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, load_rig
+    >>> array = array_of(load_rig("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> net = net_of([array.bundle(np.array([18.0]))], None)
+    >>> net.often, net.times  # two equal groups of cells in a panel, two equal strings
+    (array([[2.]]), array([[2.]]))
+    """
     strands = [strand for bundle in bundles for strand in bundle.strands]
     parts = [part for strand in strands for part in strand.parts]
     branches, part_of = _grouped([len(part.substring.branches) for part in parts])
