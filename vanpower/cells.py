@@ -40,6 +40,11 @@ DEEPEST = -690.0
 # below this omega is held, far under any current that counts, so that its logarithm exists
 END_STEPS, V_END_MET = 60, 0.05
 # Newton steps at most to the end of a chain's table, and how closely it has to be met before the last one [V]
+DEEPEST_END, START_END, BELOW_END = 0.999999, 0.97, 0.1
+# shares of the breakdown volts: that end lies above the first and is sought from the second on; and volts under the
+# lowest junction it can have by what the other levels hold at most [V]; only where a search begins, no source
+DIMMEST = 1e-6
+# [A] light current from which a dark cell's knee is placed; far under any that counts
 SMALL = -18.0
 # below this the soft-plus estimate of omega is e^z itself
 FAR = 30.0
@@ -519,7 +524,7 @@ def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Av
     """
     weakest = cells.level(0)
     u_top = weakest.a * np.log1p((weakest.i_light + i_top) / weakest.i_0)
-    least = np.maximum(weakest.i_light, 1e-6) * np.exp(-KNEE_FOLDS)
+    least = np.maximum(weakest.i_light, DIMMEST) * np.exp(-KNEE_FOLDS)
     u_low = weakest.a * np.log1p(least / weakest.i_0)
     forward = _line(u_top, u_low, _even(FORWARD_POINTS))
     if v_end is None:
@@ -542,7 +547,7 @@ def chain_points(cells: Chains, i_top: float, v_end: float | None, avalanche: Av
 
 
 def _reverse_biased(cells: Chains, current: Array, avalanche: Avalanche, v: Array, slope: Array) -> None:
-    """Overwrite volts and slope where the cell is driven into reverse: Newton on the logarithm of the current."""
+    """Overwrite volts and slope where the cell is driven into reverse."""
     limit = cells.i_light + cells.i_0
     # amps rise along a row, so its last point tells
     reached = np.nonzero((current[:, -1:] > limit).any(axis=1))[0]
@@ -556,10 +561,22 @@ def _reverse_biased(cells: Chains, current: Array, avalanche: Avalanche, v: Arra
     deep = current > limit
     r_shunt = np.broadcast_to(cells.r_shunt, deep.shape)[deep]
     scale = -avalanche.v_breakdown
-    # as a share of what the shunt would carry at breakdown, and its logarithm
-    excess = (current - limit)[deep] * r_shunt / scale
+    rest = _volts_left((current - limit)[deep] * r_shunt / scale, avalanche)
+    surge = avalanche.surge(rest)
+    conductance = (1.0 + surge + (1.0 - rest) * avalanche.exponent * surge / rest) / r_shunt
+    v[deep], slope[deep] = -(1.0 - rest) * scale, -1.0 / conductance
+
+
+def _volts_left(excess: Array, avalanche: Avalanche) -> Array:
+    """What is left of the breakdown volts of a cell in reverse, as a share of them: Newton on the logarithm of amps.
+
+    Parameters
+    ----------
+    excess : ndarray
+        What it carries beyond its light, as a share of what its shunt alone would carry at breakdown.
+    """
     target = np.log(excess)
-    # start from the lesser of the ohmic and the avalanche estimate, as the share of the breakdown volts left over
+    # start from the lesser of the ohmic and the avalanche estimate
     ohmic = 1.0 - np.minimum(excess, 1.0 - 1e-9)
     breaking = (avalanche.share / excess) ** (1.0 / avalanche.exponent)
     rest = np.where(breaking < 1.0, np.maximum(ohmic, breaking), ohmic)
@@ -571,16 +588,14 @@ def _reverse_biased(cells: Chains, current: Array, avalanche: Avalanche, v: Arra
         rest = np.minimum(np.maximum(rest + step, 0.3 * rest), 1.0 - 1e-12)
         if np.abs(step).max() < REVERSE_MET:
             break
-    surge = avalanche.surge(rest)
-    conductance = (1.0 + surge + (1.0 - rest) * avalanche.exponent * surge / rest) / r_shunt
-    v[deep], slope[deep] = -(1.0 - rest) * scale, -1.0 / conductance
+    return rest
 
 
 def _end_of_chain(cells: Chains, v_end: float, u_start: Array, avalanche: Avalanche) -> tuple[Array, Array]:
     """Junction volts of the weakest level where the chain has v_end volts, and about where it has none (Newton)."""
-    low = np.maximum(0.999999 * avalanche.v_breakdown, _lowest_junction(cells, v_end, avalanche))
+    low = np.maximum(DEEPEST_END * avalanche.v_breakdown, _lowest_junction(cells, v_end, avalanche))
     high = np.maximum(u_start, low + V_END_MET)
-    u = np.clip(low, 0.97 * avalanche.v_breakdown, high)
+    u = np.clip(low, START_END * avalanche.v_breakdown, high)
     du_dv = np.zeros_like(u)
     rows = np.arange(len(u))
     for _ in range(END_STEPS):
@@ -603,7 +618,7 @@ def _lowest_junction(cells: Chains, v_end: float, avalanche: Avalanche) -> Array
     others = cells.others()
     each = np.maximum(junction_voltage(others, cells.i_light[:, :1], avalanche)[0], 0.0)
     lifted = np.sum(others.count * each, axis=1, keepdims=True)
-    return (v_end - lifted) / cells.count[:, :1] - 0.1
+    return (v_end - lifted) / cells.count[:, :1] - BELOW_END
 
 
 @lru_cache(maxsize=16)
