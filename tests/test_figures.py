@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -212,6 +213,20 @@ def test_titles_say_the_finding(rig: Rig, shaded: Comparison, frosty: Comparison
     assert "4p asleep" in finding(frosty)
     assert finding(frosty).endswith("(4s not allowed)")
     assert plot_power(shaded).get_title(loc="left") == finding(shaded)
+
+
+@pytest.mark.parametrize("coldest", [-17.0, -16.6, -3.3, 2.4])
+def test_pictures_and_verdict_say_the_same_volts_over_the_ceiling(coldest: float) -> None:
+    stage = rewired(load_rig("puppet-stage"), "4s")
+    cold = replace(stage, climate=replace(stage.climate, temp_coldest=coldest))
+    refused = cold_ceiling(cold, cold.circuits[0])
+    over = re.search(r"over by ([\d.]+ V)", refused.sentence).group(1)
+    bars = ComparisonChart()
+    bars.update(compare({"4s": cold}, Snapshot(light=500, temp_cell=25)))
+    lines = CeilingChart()
+    lines.update(cold)
+    assert f"{over} over" in bars.words["4s"].get_text()
+    assert lines.title.endswith(f"{over} over the ceiling")
 
 
 def test_comparison_says_losses_in_words_and_names_what_is_not_allowed(frosty: Comparison) -> None:

@@ -159,6 +159,6 @@ def _ceiling_finding(number: int, margin: float, limit: float, coldest: float) -
     volts = f"{rounded_up(limit - margin)} V at {signed(coldest)} °C"
     string = "One panel" if number == 1 else f"{number} in series"
     if margin < 0:
-        return f"{string}: {volts}, {-margin:.1f} V over the ceiling"
+        return f"{string}: {volts}, {rounded_up(-margin)} V over the ceiling"
     thin = ", which is thin" if margin < THIN * limit else ""
     return f"{string}: {volts}, {rounded_down(margin)} V left{thin}"

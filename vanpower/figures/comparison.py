@@ -13,7 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.patheffects import withStroke
 
-from vanpower.checks import when_coldest
+from vanpower.checks import rounded_up, when_coldest
 from vanpower.figures.day import plot_day
 from vanpower.figures.names import finding, short_names
 from vanpower.figures.power import plot_power
@@ -106,7 +106,7 @@ class ComparisonChart(Chart):
         refused = outcome.refused
         if refused is not None:
             limit = f"its ceiling {when_coldest(outcome.rig)}" if refused.unit == "V" else "the input's amps"
-            over = f"{-refused.margin:.1f} {refused.unit} over {limit}:"
+            over = f"{rounded_up(-refused.margin)} {refused.unit} over {limit}:"
             return [f"NOT ALLOWED, {over}", "would damage the controller"]
         total = max(float(outcome.p_panels.sum() * outcome.step_h), 1e-9)
         lost = sorted(((outcome.lost_wh(name), name) for name in LOSSES), reverse=True)
