@@ -120,3 +120,18 @@ def test_roof_and_curves_are_beside_each_other_on_a_desk_and_one_under_the_other
         assert (curves["x"] >= roof["x"] + roof["width"] - 1) == (place == "desk")
         assert (curves["y"] >= roof["y"] + roof["height"] - 1) == (place == "phone")
         assert page.evaluate(CUT_OFF) == []
+
+
+def test_columns_of_a_table_stand_under_each_other(pages: str, browser: Any) -> None:
+    """All letters are as wide as each other: so many letters, so wide a line."""
+    wide = """pre => ['iiii', 'WWWW', '0000'].map(letters => {
+      const probe = pre.appendChild(document.createElement('span'));
+      probe.textContent = letters;
+      return probe.getBoundingClientRect().width;
+    })"""
+    with opened(browser) as page:
+        page.goto(f"{pages}/voila/render/teach/04-a-day-and-its-ladder.ipynb?token={TOKEN}")
+        page.wait_for_selector(".jp-OutputArea pre")
+        widths = [pre.evaluate(wide) for pre in page.query_selector_all(".jp-OutputArea pre")]
+        assert len(widths) == 2
+        assert [min(three) for three in widths] == pytest.approx([max(three) for three in widths])

@@ -50,6 +50,8 @@ HANGS, FARTHEST = 4, 24
 # characters by which the rest of a broken line is set in, and the farthest column that it is set under instead
 BOX = "display:inline-block; vertical-align:top; box-sizing:border-box; width:100%"
 # a line that may break; an end of line after it keeps it a line where styles are dropped, or text is copied
+EQUAL_WIDTHS = "font-family:var(--jp-code-font-family, monospace)"
+# letters of a table; a page for a class would take those of its words
 BREAKS = "word-break:normal; overflow-wrap:anywhere"
 # between words, and within one that is too long
 BESIDE = "0 0 0 6px"
@@ -200,8 +202,8 @@ def rows(text: str) -> None:
     size = f"max({LEAST_LETTER}px, min(1em, {100 / (LETTER_WIDE * max(wide, 1)):.2f}cqw))"
     set_lines = "\n".join(map(_line, lines))
     shown = (
-        f"<div style='container-type:inline-size'><pre style='margin:0; white-space:pre-wrap; {BREAKS}; "
-        f"font-size:{size}'>{set_lines}</pre></div>"
+        f"<div style='container-type:inline-size'><pre style='margin:0; {EQUAL_WIDTHS}; white-space:pre-wrap; "
+        f"{BREAKS}; font-size:{size}'>{set_lines}</pre></div>"
     )
     if below:
         note = html.escape(bracket.strip() + " ".join(below.split()))
