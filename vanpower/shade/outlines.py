@@ -14,7 +14,7 @@ import numpy as np
 from vanpower.shade.overlaps import Strokes, strokes
 from vanpower.shade.rims import outline, rims_of
 from vanpower.shade.solids import Solid
-from vanpower.shade.suns import disc_points, points_for, rim_width, shift
+from vanpower.shade.suns import LOWEST, disc_points, points_for, rim_width, shift
 
 Array = np.ndarray
 
@@ -87,26 +87,26 @@ def _lit_now(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
     lit = np.ones((len(suns), len(edges)))
     points = np.zeros(lit.shape, int)
     partly = np.zeros((len(solids), *lit.shape), bool)
-    for solid, edge in zip(solids, partly, strict=True):
+    for solid, crossed in zip(solids, partly, strict=True):
         share, cast = _centred(edges, solid, suns)
-        edge[:] = (share > CERTAIN) & (share < 1 - CERTAIN)
-        lit *= np.where(edge, 1.0, 1 - np.round(share) * (1 - solid.lets_through))
-        moment, cell = np.nonzero(edge)
-        needed = points_for(suns[moment], cast[edge], np.sqrt(_size(edges[cell])))
-        points[edge] = np.maximum(points[edge], needed)
+        crossed[:] = (share > CERTAIN) & (share < 1 - CERTAIN)
+        lit *= np.where(crossed, 1.0, 1 - np.round(share) * (1 - solid.lets_through))
+        moment, cell = np.nonzero(crossed)
+        needed = points_for(suns[moment], cast[crossed], np.sqrt(_size(edges[cell])))
+        points[crossed] = np.maximum(points[crossed], needed)
     moment, cell = np.nonzero((points > 0) & (lit > 0))
     for these in _alike(points[moment, cell], partly[:, moment, cell]):
         m, c = moment[these], cell[these]
-        met = [solid for solid, edge in zip(solids, partly, strict=True) if edge[m[0], c[0]]]
+        met = [solid for solid, crossed in zip(solids, partly, strict=True) if crossed[m[0], c[0]]]
         lit[m, c] *= 1 - _softly(edges[c], met, suns, m, int(points[m[0], c[0]]))
     return np.clip(lit, 0.0, 1.0)
 
 
 def _alike(points: Array, partly: Array) -> Iterator[Array]:
-    """Numbers of the cells that need as many points and have edges of the same solids in them (solid, cell)."""
+    """Numbers of the cells that need as many points and are crossed by the rims of the same solids (solid, cell)."""
     kind = points
-    for edge in partly:
-        kind = np.unique(2 * kind + edge, return_inverse=True)[1]
+    for crossed in partly:
+        kind = np.unique(2 * kind + crossed, return_inverse=True)[1]
     order = np.argsort(kind, kind="stable")
     return iter(np.split(order, np.nonzero(np.diff(kind[order]))[0] + 1) if len(order) else ())
 
@@ -137,7 +137,7 @@ def _cast(solid: Solid, edges: Array, suns: Array) -> Array:
     wide = np.maximum(edges[:, 1] - x.min(), x.max() - edges[:, 0])
     long = np.maximum(edges[:, 3] - y.min(), y.max() - edges[:, 2])
     level = np.maximum(np.hypot(suns[:, 0], suns[:, 1]), 1e-9)
-    return np.minimum((solid.top / np.maximum(suns[:, 2], 0.005))[:, None], np.hypot(wide, long) / level[:, None])
+    return np.minimum((solid.top / np.maximum(suns[:, 2], LOWEST))[:, None], np.hypot(wide, long) / level[:, None])
 
 
 def _centred(edges: Array, solid: Solid, suns: Array) -> tuple[Array, Array]:

@@ -80,9 +80,9 @@ def solid_of(fixture: Fixture, plan: RoofPlan, heading_deg: float = 0.0) -> Soli
 
 def _prism(fixture: Fixture) -> list[Array]:
     """Faces of an upright body: top, bottom and sides."""
-    plan = _circle(fixture) if fixture.round else fixture.corners
-    low, high = _at(plan, fixture.under_m), _at(plan, fixture.high_m)
-    after = np.roll(np.arange(len(plan)), -1)
+    base = _circle(fixture) if fixture.round else fixture.corners
+    low, high = _at(base, fixture.under_m), _at(base, fixture.high_m)
+    after = np.roll(np.arange(len(base)), -1)
     sides = [np.array([low[k], low[n], high[n], high[k]]) for k, n in enumerate(after)]
     return [high, low[::-1], *sides]
 
@@ -95,8 +95,8 @@ def _plate(fixture: Fixture) -> list[Array]:
     reach = flat @ away + np.abs(away) @ np.array([fixture.wide_m, fixture.long_m]) / 2
     tilt = np.radians(fixture.tilt_deg)
     flat = flat + ((np.cos(tilt) - 1) * reach)[:, None] * away
-    plan = [turned((x + a, y + b), (x, y), fixture.turn_deg) for a, b in flat]
-    face = np.column_stack([np.array(plan), fixture.under_m + np.sin(tilt) * reach])
+    base = [turned((x + a, y + b), (x, y), fixture.turn_deg) for a, b in flat]
+    face = np.column_stack([np.array(base), fixture.under_m + np.sin(tilt) * reach])
     return [face, face[::-1]]
 
 
@@ -114,9 +114,9 @@ def _circle(fixture: Fixture) -> list[tuple[float, float]]:
     return [(x + radius * np.cos(a), y + radius * np.sin(a)) for a in angle]
 
 
-def _at(plan: list[tuple[float, float]] | tuple[tuple[float, float], ...], height: float) -> Array:
+def _at(base: list[tuple[float, float]] | tuple[tuple[float, float], ...], height: float) -> Array:
     """An outline at one height."""
-    return np.column_stack([np.array(plan), np.full(len(plan), height)])
+    return np.column_stack([np.array(base), np.full(len(base), height)])
 
 
 def _moved(face: Array, plan: RoofPlan, heading_deg: float) -> Array:

@@ -20,6 +20,8 @@ HEIGHTS = 2001
 # at which the share of the disc below a height is tabulated
 LOWEST_DEG = 0.3
 # [degrees] a sun between the plane of the roof and this is taken to stand at this; it gives next to no beam
+LOWEST = float(np.sin(np.radians(LOWEST_DEG)))
+# the same as the upward part of its direction
 
 
 def sun_vectors(
@@ -68,7 +70,7 @@ def points_for(suns: Array, cast: Array, cell: Array) -> Array:
     [8, 55]
     """
     # the rim is wider along the sun's way than across; its mean counts
-    rim = np.tan(np.radians(DISC_DEG)) * cast / np.sqrt(np.maximum(suns[:, 2], np.sin(np.radians(LOWEST_DEG))))
+    rim = np.tan(np.radians(DISC_DEG)) * cast / np.sqrt(np.maximum(suns[:, 2], LOWEST))
     return np.array(list(LATTICES))[np.searchsorted(ENOUGH, rim / cell)]
 
 
@@ -130,7 +132,7 @@ def shift(sun: Array) -> Array:
     >>> shift(sun_vectors(np.array([45.0]), np.array([270.0]))).round(3).tolist()  # sun at the left
     [[1.0, 0.0]]
     """
-    low = np.maximum(sun[..., 2:], np.sin(np.radians(LOWEST_DEG)))
+    low = np.maximum(sun[..., 2:], LOWEST)
     return -sun[..., :2] / low
 
 
@@ -143,7 +145,7 @@ def rim_width(suns: Array) -> Array:
     [[0.0047, 0.0094]]
     """
     radius = np.tan(np.radians(DISC_DEG))
-    lower = np.maximum(suns[..., 2:] - radius, np.sin(np.radians(LOWEST_DEG)))
-    high = np.maximum(suns[..., 2:], np.sin(np.radians(LOWEST_DEG)))
+    lower = np.maximum(suns[..., 2:] - radius, LOWEST)
+    high = np.maximum(suns[..., 2:], LOWEST)
     ahead = _ahead(suns)
     return radius * high / lower * np.sqrt(ahead[..., ::-1] ** 2 + (ahead / high) ** 2)
