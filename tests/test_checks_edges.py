@@ -25,6 +25,7 @@ from vanpower.checks import (
     extension,
     input_current,
     isolator,
+    parts,
     plugs,
     reverse_current,
     string_fuse,
@@ -32,6 +33,7 @@ from vanpower.checks import (
 )
 from vanpower.checks.copper import section_carrying_counted
 from vanpower.checks.words import NO_ARCS, NO_FROST_CHARGE, OVER_VOLTAGE
+from vanpower.recipes import load_rig
 from vanpower.rig import Cable, Climate, Panel, Rig
 from vanpower.verdicts import Verdict
 
@@ -341,3 +343,13 @@ def test_float_that_is_not_set_is_told_to_be_the_usual_one():
     found = charge_settings(van(1, battery={"v_absorption": 14.2}))
     assert "Float 13.5 V is within" in found.sentence
     assert "the chemistry's usual, since none is given" in found.basis
+
+
+def test_amps_that_an_isolator_must_open_are_never_rounded_down():
+    rig = load_rig("bookmobile")  # 1.25 x 12.5 A are 15.625 A
+    bare = replace(rig.circuits[0], v_isolator_max=None, i_isolator_max=None)
+    asked = replace(rig, circuits=(bare,))
+    assert isolator(asked, bare).sentence.endswith("and 15.7 A, both for DC.")
+    assert [part.wanted for part in parts(asked, bare) if part.name.startswith("Isolator")] == [
+        "over 24.8 V and 15.7 A"
+    ]

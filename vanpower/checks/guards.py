@@ -96,11 +96,11 @@ def isolator(rig: Rig, circuit: Circuit) -> Verdict:
     >>> from vanpower import load_rig
     >>> rig = load_rig("bookmobile")
     >>> print(isolator(rig, rig.circuits[0]).sentence)
-    Rated 100 V and 25 A, against 24.8 V and 15.6 A, both for DC.
+    Rated 100 V and 25 A, against 24.8 V and 15.7 A, both for DC.
     """
     volts, amps = cold_volts(rig, circuit), counted_amps(rig, circuit)
     v_max, i_max = circuit.v_isolator_max, circuit.i_isolator_max
-    asked = f"{rounded_up(volts)} V and {amps:.1f} A, both for DC"
+    asked = f"{rounded_up(volts)} V and {rounded_up(amps)} A, both for DC"
     if v_max is None or i_max is None:
         answer: Answer = "close"
         margin, unit, said = 0.0, "V", f"The file names none. Buy one for at least {asked}."

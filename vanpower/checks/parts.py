@@ -146,7 +146,7 @@ def _string_fuses(rig: Rig, circuit: Circuit) -> list[Part]:
 
 def _plugs(rig: Rig, circuit: Circuit) -> list[Part]:
     """Branch plugs and extension, where there are any."""
-    amps = f"over {counted_amps(rig, circuit):.1f} A, one make throughout"
+    amps = f"over {rounded_up(counted_amps(rig, circuit))} A, one make throughout"
     listed = []
     if len(circuit.wiring.strings) > 1:
         have = f"{circuit.i_plug_max:g} A" if circuit.i_plug_max else ""
@@ -161,7 +161,7 @@ def _isolator(rig: Rig, circuit: Circuit) -> Part:
     named = circuit.v_isolator_max and circuit.i_isolator_max
     return Part(
         name="Isolator, both poles, DC",
-        wanted=f"over {rounded_up(cold_volts(rig, circuit))} V and {counted_amps(rig, circuit):.1f} A",
+        wanted=f"over {rounded_up(cold_volts(rig, circuit))} V and {rounded_up(counted_amps(rig, circuit))} A",
         have=f"{circuit.v_isolator_max:g} V, {circuit.i_isolator_max:g} A" if named else "",
     )
 

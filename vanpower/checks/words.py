@@ -192,7 +192,7 @@ def array_in(rig: Rig, circuit: Circuit, request: Snapshot) -> Joined:
 
 
 def rounded_up(value: float) -> str:
-    """Cold volts and the coldest safe temperature to a tenth, never rounded down.
+    """What a rating must reach, and the coldest safe temperature, to a tenth and never rounded down.
 
     Examples
     --------

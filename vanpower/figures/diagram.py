@@ -134,7 +134,7 @@ def plot_folded(rig: Rig) -> Axes:
     --------
     >>> from vanpower import load_rig
     >>> ax = plot_folded(load_rig("bookmobile"))
-    >>> ax.figure.get_figwidth() < 5
+    >>> float(ax.figure.get_figwidth()) < 5
     True
     """
     if len(rig.circuits) != 1:
@@ -172,7 +172,7 @@ def drawn(rig: Rig, circuit: Circuit) -> Drawn:
     sizes = string_fuse_sizes(rig, circuit)
     fuses = tuple(_fuse_words(size) for size in sizes)
     named = circuit.v_isolator_max and circuit.i_isolator_max
-    least = f"over {rounded_up(cold_volts(rig, circuit))} V\nand {counted_amps(rig, circuit):.1f} A DC"
+    least = f"over {rounded_up(cold_volts(rig, circuit))} V\nand {rounded_up(counted_amps(rig, circuit))} A DC"
     have = f"{circuit.v_isolator_max:g} V, {circuit.i_isolator_max:g} A DC" if named else least
     names = tuple(tuple(f"P{p + 1}" for p in string) for string in circuit.wiring.strings)
     return Drawn(names, fuses, have, f"{battery_fuse_size(rig, circuit):g} A")
