@@ -147,7 +147,7 @@ class TrialChart(Chart):
 
     def _percents(self, trial: Trial, values: np.ndarray) -> tuple[float, float]:
         """From what to what the lower scale goes: nearly all rows, the interval, and room for the legend. [%]"""
-        ends = [100.0, *np.percentile(values, (4, 96))]
+        ends = [100.0, *(np.percentile(values, (4, 96)) if len(values) else ())]
         if trial.belief is not None:
             ends += [100 * (1 + float(np.clip(end, -0.5, 0.5))) for end in (trial.low, trial.high)]
         low, high = min(ends), max(ends)
