@@ -64,6 +64,8 @@ SMALLER = """least => [...document.querySelectorAll('.jp-OutputArea img')].filte
   .filter(i => i.clientWidth < Math.min(least, i.naturalWidth) - 0.5)
   .map(i => `${i.clientWidth} of ${i.naturalWidth}`)"""
 # whole pictures that a page shows smaller than a phone does elsewhere, and smaller than they are
+COPIED_OTHERWISE = """() => [...document.querySelectorAll('.jp-OutputArea pre')]
+  .filter(e => e.innerText.trimEnd() !== e.textContent.trimEnd()).map(e => e.innerText.slice(0, 60))"""
 UNROLL = """() => {
   const scroller = document.querySelector('.jp-WindowedPanel-outer');
   scroller.scrollTop = 0;
@@ -229,6 +231,7 @@ def look(page: Any, picture: Path, width: int) -> None:
     page.evaluate(UNROLL)
     page.screenshot(path=picture)
     assert page.evaluate(SMALLER, PICTURE_ON_A_PHONE) == [], f"smaller pictures than elsewhere at {width} pixels"
+    assert page.evaluate(COPIED_OTHERWISE) == [], f"lines that break are copied as several at {width} pixels"
     assert page.evaluate(CUT_OFF) == [], f"cut off at {width} pixels"
     assert page.evaluate(OVERLAPPING) == [], f"overlapping at {width} pixels"
 
