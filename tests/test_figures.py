@@ -22,6 +22,7 @@ from matplotlib.patches import StepPatch
 from vanpower import (
     Climate,
     Outlook,
+    Parked,
     Shade,
     Snapshot,
     alternatives,
@@ -30,6 +31,7 @@ from vanpower import (
     compare,
     hills,
     load_rig,
+    moved,
     rewired,
 )
 from vanpower.figures import (
@@ -38,6 +40,7 @@ from vanpower.figures import (
     ComparisonChart,
     DayChart,
     PowerChart,
+    RoofPairChart,
     comparison_figure,
     finding,
     plot_ceiling,
@@ -375,6 +378,19 @@ def test_nothing_is_cut_off_at_the_edge_of_a_chart(shaded: Comparison, frosty: C
         assert box.y0 >= -0.02
         assert box.x1 <= figure.get_figwidth() + 0.02
         assert box.y1 <= figure.get_figheight() + 0.02
+
+
+@pytest.mark.parametrize("back_m", [1.85, 1.95, 2.05, 2.1])
+def test_names_on_the_roof_stand_apart(back_m: float) -> None:
+    van = load_rig("goat-cheese-van")
+    plan = moved(van.roof, "aerial", left_m=1.4, back_m=back_m)
+    chart = RoofPairChart()
+    chart.update(compare({"3s": replace(van, roof=plan)}, Parked(latitude_deg=50, day="06-21", hour=12)))
+    chart.figure.canvas.draw()
+    boxes = {word.get_text(): word.get_window_extent() for word in chart.roof.words if word.get_text()}
+    assert {"aerial", "vent lid", "roof box", "flue", "P1", "P2"} <= set(boxes)
+    clash = [(one, other) for one in boxes for other in boxes if one < other and boxes[one].overlaps(boxes[other])]
+    assert clash == []
 
 
 def test_importing_the_package_draws_nothing_in() -> None:

@@ -31,6 +31,8 @@ SMALL_M = 0.3
 # [m] a fixture smaller than this has its name below it
 WIDEST_BESIDE = 3.7
 # [inch] of a title over curves that stand beside a roof
+LETTER_WIDE, LINE_HIGH = 0.021, 0.05
+# size of the letters, as shares of a roof's length
 ROOM = 0.12
 # share of the roof left free around it for what hangs over
 NOTHING = Path(np.empty((0, 2)))
@@ -137,13 +139,18 @@ class RoofChart(Chart):
         said += [(f.name, _beside(f, plan)) for f in plan.fixtures if not f.on_ground and f.kind != "cover"]
         # of two names in one place the later, upper one is written
         said = [(name, place) for place, name in {place: name for name, place in said}.items()]
+        written: list[tuple[float, float, float]] = []
         for k, word in enumerate(self.words):
-            text, place = said[k] if k < len(said) else ("", (0.0, 0.0))
+            text, (x, y) = said[k] if k < len(said) else ("", (0.0, 0.0))
             word.set_text(text)
-            # a name too long for its roof is written inside it
-            room = 0.021 * len(text) * plan.long_m / 2
-            x = min(max(place[0], room), plan.wide_m - room) if room < plan.wide_m / 2 else place[0]
-            word.set_position((x, place[1]))
+            # a name too long for its roof is written inside it, and one that would run into another below that
+            room = LETTER_WIDE * len(text) * plan.long_m / 2
+            x = min(max(x, room), plan.wide_m - room) if room < plan.wide_m / 2 else x
+            line, gap = LINE_HIGH * plan.long_m, LETTER_WIDE * plan.long_m
+            while text and any(abs(x - a) < room + r + gap and abs(y - b) < line for a, b, r in written):
+                y -= line
+            written.append((x, y, room))
+            word.set_position((x, y))
 
     def _draw_arrows(self, plan: RoofPlan, heading: float, sun: np.ndarray) -> None:
         """North, and where the sun is, right of the roof."""
