@@ -123,7 +123,8 @@ def as_png(figure: Figure) -> bytes:
         # a page to print is read on paper
         said = [text for text in figure.findobj(Text) if text.get_visible() and text.get_text().strip()]
         shown = min(PICTURE_ON_A_PHONE / wide_of(png.getvalue()), 1.0)
-        LETTERS[png.getvalue()] = min(text.get_fontsize() for text in said) * figure.dpi / 72 * shown
+        smallest = min((text.get_fontsize() for text in said), default=float("inf"))
+        LETTERS[png.getvalue()] = smallest * figure.dpi / 72 * shown
     return png.getvalue()
 
 
