@@ -214,6 +214,18 @@ def test_letters_of_a_table_shrink_with_the_page_to_a_least_size(shown: Shown) -
         assert f"font-size:max(8.5px, min(1em, {size}))" in shown.things[-1]["text/html"]
 
 
+@pytest.mark.parametrize("step", [1, 0.5])
+def test_a_move_is_not_sent_back_to_the_page_that_made_it(shown: Shown, step: float, monkeypatch: Any) -> None:
+    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 900, start=200, step=step))
+    box, control = shown.things[0].children[0].children[0].children
+    for widget in (box, control):
+        sent: list[Any] = []
+        monkeypatch.setattr(widget, "_send", lambda message, buffers=None, sent=sent: sent.append(message))
+        widget.set_state({"value": 300})
+        assert (widget.value, sent) == (300, [])
+    assert "300" in str(live.values["light"])
+
+
 def test_whole_numbers_stay_whole_and_a_list_shows_its_first_word() -> None:
     assert isinstance(slider("Panels", 1, 6, start=4), ipywidgets.IntSlider)
     assert slider("Battery (V)", 12, 14.6, start=13.3, step=0.1).value == pytest.approx(13.3)

@@ -85,6 +85,33 @@ class LiveChart(Protocol):
         """Show another answer."""
 
 
+class _Unechoed:
+    """A control whose moves are not sent back to the page that made them: the picture is there some 6 ms sooner.
+
+    Left out: a second page on the same kernel sees the picture move, and not the control.
+    """
+
+    def trait_metadata(self, traitname: str, key: str, default: Any = None) -> Any:
+        """As the control has it, but for the echo."""
+        return False if key == "echo_update" else super().trait_metadata(traitname, key, default)  # type: ignore[misc]
+
+
+class WholeSlider(_Unechoed, ipywidgets.IntSlider):
+    """A slider over whole numbers."""
+
+
+class Slider(_Unechoed, ipywidgets.FloatSlider):
+    """A slider over numbers."""
+
+
+class WholeBox(_Unechoed, ipywidgets.BoundedIntText):
+    """A box for a whole number, beside a slider."""
+
+
+class Box(_Unechoed, ipywidgets.BoundedFloatText):
+    """A box for a number, beside a slider."""
+
+
 def slider(label: str, low: float, high: float, start: float, step: float = 1) -> ipywidgets.ValueWidget:
     """A slider over numbers; the label carries the unit. Whole numbers where all four are whole.
 
@@ -108,7 +135,7 @@ def slider(label: str, low: float, high: float, start: float, step: float = 1) -
     13.3
     """
     whole = all(float(number).is_integer() for number in (low, high, start, step))
-    kind, number = (ipywidgets.IntSlider, int) if whole else (ipywidgets.FloatSlider, float)
+    kind, number = (WholeSlider, int) if whole else (Slider, float)
     return kind(description=label, min=number(low), max=number(high), value=number(start), step=number(step))
 
 
@@ -584,7 +611,7 @@ def _labelled(control: ipywidgets.ValueWidget, moved: Callable[[Any], None]) -> 
         control.layout = _wide_enough(control.description)
         return control
     layout = _wide_enough(control.description) | {"overflow": "hidden"}
-    kind = ipywidgets.BoundedIntText if isinstance(control, ipywidgets.IntSlider) else ipywidgets.BoundedFloatText
+    kind = WholeBox if isinstance(control, ipywidgets.IntSlider) else Box
     box = kind(
         description=control.description, min=control.min, max=control.max, step=control.step, value=control.value,
         style={"description_width": "initial"}, layout={"width": "100%", "margin": "0"},
