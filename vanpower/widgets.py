@@ -355,8 +355,8 @@ class LivePicture:
         """Put the picture into the page; `words` stand for it where pictures are not shown."""
         shown = self.shown(words)
         if "VOILA_KERNEL_ID" not in os.environ and "VANPOWER_IMAGE_WIDGET" not in os.environ:
-            # a stored page keeps the whole as well, for readers that show pictures only
-            whole = {"image/png": self.png()}
+            # a stored page keeps the whole of two parts as well, for readers that show pictures only
+            whole = {} if self.cut is None else {"image/png": self.png()}
             self.handle = display(_sent(whole | shown), raw=True, display_id=True)
             return
         if self.cut is None:
