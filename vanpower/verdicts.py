@@ -94,20 +94,31 @@ def watt_hours(amount: float) -> str:
     return known_in(amount, "Wh")
 
 
-def difference(more: float, less: float, unit: str) -> str:
+def apart(more: float, less: float) -> str:
     """What one amount is above another as both are printed, no finer than the coarser of them.
 
     Examples
     --------
-    >>> known(387.46), known(365.58), difference(387.46, 365.58, "W")
-    ('387', '366', '21 W')
-    >>> known(22.36), known(20.14), difference(22.36, 20.14, "W")
-    ('22.4', '20.1', '2.3 W')
+    >>> known(387.46), known(365.58), apart(387.46, 365.58)
+    ('387', '366', '21')
+    >>> known(22.36), known(20.14), apart(22.36, 20.14)
+    ('22.4', '20.1', '2.3')
     """
-    apart, place = float(known(more)) - float(known(less)), min(_place(more), _place(less))
-    if unit == "Wh" and apart >= MUCH_WH:
-        return known_in(apart, unit)
-    return f"{_rounded(apart, place):.{max(place, 0)}f} {unit}"
+    place = min(_place(more), _place(less))
+    between = _rounded(float(known(more)) - float(known(less)), place)
+    return f"{between:.{max(place, 0)}f}" if between else "0"
+
+
+def difference(more: float, less: float, unit: str) -> str:
+    """The same with its unit.
+
+    Examples
+    --------
+    >>> difference(387.46, 365.58, "W"), difference(52_340, 30_130, "Wh")
+    ('21 W', '22.2 kWh')
+    """
+    between = apart(more, less)
+    return known_in(float(between), unit) if unit == "Wh" and float(between) >= MUCH_WH else f"{between} {unit}"
 
 
 def more_than(most: float, other: float, name: str, unit: str = "Wh") -> str:
@@ -157,6 +168,26 @@ def gained(share: float) -> str:
     """
     said = f"{100 * share:+.1f}".replace("-", "\N{MINUS SIGN}")
     return f"{'0.0' if said[1:] == '0.0' else said} %"
+
+
+def hung(head: str, said: str, width: int | None) -> str:
+    """A line of a table whose last column goes on under itself, or under the first where it has little room.
+
+    Parameters
+    ----------
+    width : int or None
+        Where it breaks; None for nowhere.
+
+    Examples
+    --------
+    >>> print(hung("2p  ", "out: too many amps", 16))
+    2p  out: too
+        many amps
+    """
+    if width is None:
+        return f"{head}{said}"
+    hang = len(head) if 2 * len(head) <= width else 2
+    return fill(f"{head}{said}", width, subsequent_indent=" " * hang)
 
 
 def glued(text: str) -> str:

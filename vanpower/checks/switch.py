@@ -34,14 +34,15 @@ def plain_switch(rig: Rig, circuit: Circuit) -> Verdict:
     volts = rig.battery.v_now
     taken, best = tied_watts(rig, circuit)
     lost = 1.0 - taken / best
+    thrown = f"{difference(best, taken, 'W')} ({100 * lost:.0f} %) are thrown away."
     answer: Answer = "yes" if lost < TIED_MUCH else "close" if lost < TIED_MOST else "no"
     return Verdict(
         question=f"Plain switch: do the volts of {named(rig, circuit)} suit a battery at {volts:g} V?",
         answer=answer,
         margin=100 * (TIED_MOST - lost),
         unit="% of the power",
-        sentence=f"Tied to {volts:g} V the panels give {known(taken)} of {known(best)} W: {difference(best, taken, 'W')} "
-        f"({100 * lost:.0f} %) are thrown away.{_instead(rig, circuit, taken) * (answer != 'yes')}",
+        sentence=f"Tied to {volts:g} V the panels give {known(taken)} of {known(best)} W: "
+        f"{thrown}{_instead(rig, circuit, taken) * (answer != 'yes')}",
         basis=joined(
             f"one-diode model at {LIGHT_TOP:g} W/m² and {TEMP_REFERENCE:g} °C cells",
             f"up to {100 * TIED_MUCH:g} % lost is usual, from {100 * TIED_MOST:g} % it is a no (common practice, no "

@@ -105,7 +105,8 @@ class Budget:
             {
                 "month": month.name, "days": month.days, "sun Wh": round(month.could_wh, 1),
                 "dull day": round(month.dull_wh, 1), "bright day": round(month.bright_wh, 1),
-                "used Wh": round(month.used_wh, 1), "load Wh": round(month.load_wh, 1), "served Wh": round(month.served_wh, 1),
+                "used Wh": round(month.used_wh, 1), "load Wh": round(month.load_wh, 1),
+                "served Wh": round(month.served_wh, 1),
                 "full %": round(100 * month.full), "cut on %": round(100 * month.flat),
                 "lasts d": _days(self.autonomy(month)), "carries": "yes" if month.carries else "no",
             }

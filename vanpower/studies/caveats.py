@@ -12,6 +12,8 @@ from vanpower.rig import Panel, Request, Rig
 from vanpower.studies.light import notes_of
 from vanpower.verdicts import Verdict, known
 
+AT_THE_END = 0.98
+# share of the most that panels may bring from which a dull value is told as the best case; no source
 FALLEN = {"Start": "no wake", "Hot floor": "hot: no", "Plain switch": "wastes"}
 # a wiring that falls short of something, in a table
 
@@ -45,6 +47,18 @@ def dull_words(name: str, rig: Rig, band: tuple[float, float], unit: str) -> str
     if all(is_read(panel) for panel in rig.panels):
         return f"panels as read in dull light: {brings}"
     return f"labels say little of dull light: {brings}; a reading of each panel on a grey day narrows it"
+
+
+def at_best(energy: float, band: tuple[float, float]) -> bool:
+    """Whether an amount lies at the upper end of what the labels leave open.
+
+    Examples
+    --------
+    >>> at_best(61.0, (38.6, 61.2)), at_best(50.0, (38.6, 61.2))
+    (True, False)
+    """
+    low, high = band
+    return energy >= AT_THE_END * high and low < AT_THE_END * energy
 
 
 def short_word(rig: Rig) -> str:

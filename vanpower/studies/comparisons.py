@@ -13,7 +13,7 @@ from vanpower.checks import DO_NOT_TOUCH, cold_ceiling, refusal, touch_cautions
 from vanpower.controllers import ASLEEP, DARK, HELD, Operation, margins
 from vanpower.dull import dull_band, is_dull
 from vanpower.rig import Circuit, Parked, Request, Rig, Snapshot
-from vanpower.studies.caveats import caveats, dull_words, short_of, short_word
+from vanpower.studies.caveats import at_best, caveats, dull_words, short_of, short_word
 from vanpower.studies.light import Light, Progress, run_circuit, shaded, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 from vanpower.verdicts import NEXT_TO_NOTHING, Answer, Verdict, difference, known, known_in
@@ -27,8 +27,6 @@ Array = np.ndarray
 TOO_LITTLE, WASTE, SHOWN = 0.5, 0.05, 0.05
 # [W or Wh] below which wirings are not compared; share of the panels' power from which a loss is told; [W or Wh] above
 # which a loss stands in a table; no source
-AT_THE_END = 0.98
-# share of the most that panels may bring from which a dull value is told as the best case; no source
 WORST_FIRST = ("no", "close", "yes")
 # answers in the order in which they count where circuits differ
 ALIKE = 0.03
@@ -215,7 +213,11 @@ class Comparison:
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
         behind = [name for name in others if name not in alike]
         parts = [self._opening(best, alike, behind), *(self._behind(name) for name in behind)]
-        parts += [f"{name} does not suit this battery: {said}." for name in others if (said := short_of(self.outcomes[name].rig))]
+        parts += [
+            f"{name} does not suit this battery: {said}."
+            for name in others
+            if (said := short_of(self.outcomes[name].rig))
+        ]
         parts += [f"{name} is close to the ceiling: {self.outcomes[name].ceiling.sentence}" for name in self._thin]
         parts += [f"{name} is out: {refused.sentence}" for name in out if (refused := self.outcomes[name].refused)]
         margin, unit = self._lead(others, behind, alone=not out)
@@ -227,9 +229,13 @@ class Comparison:
             margin=margin,
             unit=unit,
             sentence=" ".join(parts),
-            basis="; ".join((f"battery held at {self._v_battery} V", *self.notes, *self._open(best))),
+            basis="; ".join(self.rests(best)),
             caution=self._caution(),
         )
+
+    def rests(self, best: str) -> tuple[str, ...]:
+        """What the comparison rests on, with what labels leave open of one wiring in dull light."""
+        return (f"battery held at {self._v_battery} V", *self.notes, *self._open(best))
 
     def _open(self, best: str) -> list[str]:
         """What the labels leave open in dull light, for the best wiring."""
@@ -275,8 +281,7 @@ class Comparison:
     def _at_best(self, best: str) -> str:
         """Said of dull watts that lie at the upper end of what the labels leave open."""
         outcome = self.outcomes[best]
-        known = not self.dull or outcome.energy_wh < AT_THE_END * outcome.band_wh[1]
-        return "" if known or outcome.band_wh[0] >= AT_THE_END * outcome.energy_wh else " at best"
+        return " at best" if self.dull and at_best(outcome.energy_wh, outcome.band_wh) else ""
 
     def _waste(self, name: str) -> str:
         """The largest loss of a rig that a reader could do something about, where it is large."""
@@ -301,7 +306,8 @@ class Comparison:
         p_awake = self.outcomes[name].p_awake
         if p_awake < TOO_LITTLE:
             return ""
-        return f"; one that woke before, in cooler cells or brighter light, stays awake and brings {known_in(p_awake, 'W')}"
+        brings = known_in(p_awake, "W")
+        return f"; one that woke before, in cooler cells or brighter light, stays awake and brings {brings}"
 
     def _why(self, name: str, best: str, reason: str) -> str:
         """What decides, in words: a loss on the way, or panels that already give less."""

@@ -74,7 +74,8 @@ class Ladder:
 
         Notes
         -----
-        Dull and kind light are what is left between the label's watts and all that is named, so they take the roundings.
+        Dull and kind light are what is left between the label's watts and all that is named, so they take the
+        roundings.
         """
         steps = {step: round(wh, place) + 0.0 for step, wh in self.steps[name].items()}
         gains = sum(steps[gain] for gain in GAINS)

@@ -12,10 +12,10 @@ import numpy as np
 from vanpower.batteries import STAGES, Store, load_watts
 from vanpower.checks import refusal, touch_cautions
 from vanpower.dull import dull_band, is_dull
-from vanpower.rig import Circuit, Outlook, Rig
+from vanpower.rig import Battery, Circuit, Outlook, Rig
 from vanpower.sky import Day, day_of, stamp
 from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
-from vanpower.studies.caveats import caveats, dull_words, short_of, short_word
+from vanpower.studies.caveats import at_best, caveats, dull_words, short_of, short_word
 from vanpower.studies.comparisons import ALIKE, TOO_LITTLE
 from vanpower.studies.kept import Kept
 from vanpower.studies.ladder import SHOWN_WH, Ladder
@@ -314,9 +314,14 @@ class Run:
     def caveats(self, name: str) -> list[str]:
         """What the run rests on besides battery and loads, in the words of a comparison; the dull band of one rig."""
         panels = [panel for journal in self.journals.values() for panel in journal.rig.panels]
-        dull = any(journal.dull for journal in self.journals.values()) and self.used_wh(name) >= TOO_LITTLE
-        band = [dull_words(name, self.journals[name].rig, self.band_wh(name), "Wh")] if dull else []
+        told = self._dull and self.used_wh(name) >= TOO_LITTLE
+        band = [dull_words(name, self.journals[name].rig, self.band_wh(name), "Wh")] if told else []
         return [*caveats(panels, self.request), *band]
+
+    @property
+    def _dull(self) -> bool:
+        """Whether most of the energy comes in dull light."""
+        return any(journal.dull for journal in self.journals.values())
 
     def _frost(self, name: str) -> list[str]:
         """How warm the battery is taken to be, where frost keeps it from being charged."""
@@ -348,7 +353,8 @@ class Run:
         per = "" if len(self.dates) == 1 else f" in {len(self.dates)} days"
         if self.used_wh(best) <= SHOWN_WH:
             return self._brings_nothing(best)
-        brings = f"{best} brings {watt_hours(self.used_wh(best))}{per} to battery and loads"
+        best_case = " at best" if self._dull and at_best(self.used_wh(best), self.band_wh(best)) else ""
+        brings = f"{best} brings {watt_hours(self.used_wh(best))}{best_case}{per} to battery and loads"
         if not others:
             return f"{brings}."
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
@@ -417,11 +423,15 @@ def _entered(journal: Journal) -> str:
     battery, typed = journal.rig.battery, journal.rig.battery.soc_start_pct
     like_volts = V_PLAUSIBLE[0] <= typed / battery.v_nominal <= V_PLAUSIBLE[1] and typed % 1 > 0
     slip = "; are these volts?" if like_volts else "; is it a share? 70 % is 70" if 0 < typed <= 1 else ""
+    usual = typed == Battery.soc_start_pct
     if 100 * journal.store.soc_start > typed + 1e-9:
-        return f", the least that its usable share leaves ({typed:g} % was entered{slip})"
+        given = "is taken where soc_start_pct is not given" if usual else "was entered"
+        return f", the least that its usable share leaves ({typed:g} % {given}{slip})"
     # rest volts of lithium iron phosphate hardly change
     flat = battery.chemistry == "lithium iron phosphate"
-    return f"{' as entered, since rest volts do not tell it' * flat}{f' ({typed:g} %{slip})' * like_volts}"
+    given = ", which is taken where soc_start_pct is not given" if usual else " as entered" * flat
+    untold = ", since rest volts do not tell it" if flat and not usual else "; rest volts do not tell it" * flat
+    return f"{given}{untold}{f' ({typed:g} %{slip})' * like_volts}"
 
 
 def run_day(rigs: Mapping[str, Rig], request: Outlook) -> Run:
