@@ -53,7 +53,7 @@ def test_wiring_that_misses_the_battery_in_heat_says_so_in_its_line():
         climate=Climate(temp_coldest=-22.0, temp_cell_hottest=80.0),
     )
     (best,) = choices(replace(low, panels=(replace(JOINER, v_mp=17.0),) * 4), NOON).ranked
-    assert best.thin.endswith("V short on a hot roof")
+    assert best.short.endswith("V short on a hot roof")
 
 
 def test_text_has_a_line_for_each_wiring_with_its_reason():

@@ -456,7 +456,7 @@ def test_months_say_what_the_loads_ask_for():
     assert "the loads ask for 640. " in Budget(months=(june, june), usable_wh=960).text()
     said = Budget(months=(june, july), usable_wh=960).text()
     assert "the loads ask for 640 to 655. " in said
-    assert said.splitlines()[1].split() == ["Jun", "900", "320-1300", "640", "40", "90", "10", "3.0", "no"]
+    assert said.splitlines()[1].split() == ["Jun", "900", "320-1300", "640", "40.0", "90", "10", "3.0", "no"]
 
 
 def test_run_cautions_of_volts_in_frost_where_a_string_passes_what_may_be_touched(two_panels):

@@ -6,7 +6,7 @@ from vanpower.checks.amps import clipping, half_sine, input_current
 from vanpower.checks.charging import Settings, charge_settings
 from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_from, hottest_from
 from vanpower.checks.copper import battery_fuses, battery_side, cable_current, cable_loss, row_amps, section_to_buy
-from vanpower.checks.every import DESTROYS, check, failed, refusal, unasked
+from vanpower.checks.every import DESTROYS, check, failed, refusal, shortfalls, unasked
 from vanpower.checks.fuses import (
     FUSES,
     can_be_fused,
@@ -30,6 +30,7 @@ from vanpower.checks.printed import (
     labels,
     missing,
 )
+from vanpower.checks.switch import plain_switch, tied_watts
 from vanpower.checks.volts import (
     COLD_FACTORS,
     cold_ceiling,
@@ -111,6 +112,7 @@ __all__ = [
     "missing",
     "most_in_series",
     "parts",
+    "plain_switch",
     "plugs",
     "refusal",
     "reverse_current",
@@ -118,12 +120,14 @@ __all__ = [
     "rounded_up",
     "row_amps",
     "section_to_buy",
+    "shortfalls",
     "start",
     "string_fuse",
     "string_fuse_sizes",
     "string_voltage",
     "subject",
     "tallest_string",
+    "tied_watts",
     "touch",
     "touch_cautions",
     "unasked",

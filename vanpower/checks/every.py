@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from functools import lru_cache
 
 from vanpower.checks.amps import clipping, input_current
 from vanpower.checks.charging import charge_settings
@@ -11,6 +13,7 @@ from vanpower.checks.fuses import reverse_current, string_fuse
 from vanpower.checks.guards import extension, isolator, plugs, touch
 from vanpower.checks.house import charge_current, cold_charging
 from vanpower.checks.printed import labels, missing
+from vanpower.checks.switch import plain_switch
 from vanpower.checks.volts import cold_ceiling, hot_floor, start
 from vanpower.rig import Circuit, Rig
 from vanpower.verdicts import Verdict
@@ -22,10 +25,11 @@ DESTROYS: tuple[OfCircuit, ...] = (cold_ceiling, input_current)
 BURNS: tuple[OfCircuit, ...] = (string_fuse, reverse_current, plugs, extension, cable_current, battery_side, isolator)
 HURTS: tuple[OfCircuit, ...] = (touch,)
 AGES: tuple[OfRig, ...] = (cold_charging, charge_current, charge_settings)
-WASTES: tuple[OfCircuit, ...] = (start, hot_floor, cable_loss, clipping)
+WASTES: tuple[OfCircuit, ...] = (start, hot_floor, plain_switch, cable_loss, clipping)
 DOUBTS: tuple[OfRig, ...] = (labels, missing)
+FALLS_SHORT: tuple[OfCircuit, ...] = (start, hot_floor, plain_switch)
 # what a mistake does, the worst first: the controller dies, the van burns, a person is hurt, the battery ages,
-# watt-hours are lost, the other answers are in doubt
+# watt-hours are lost, the other answers are in doubt; and what the watts of one light need not show
 FEED_EACH_OTHER = 2
 # strings up to which one can push no more into another than a panel gives; more of them mostly need fuses
 
@@ -61,14 +65,35 @@ def refusal(rig: Rig) -> Verdict | None:
     Cold ceiling: does 4s stay under 80 V at -17 °C?
     """
     for circuit in rig.circuits:
-        for ask in DESTROYS:
+        for ask in (*DESTROYS, *[clipping] * (circuit.controller.tracker == "direct")):
             if _asked(ask, circuit) and (verdict := ask(rig, circuit)).answer == "no":
                 return verdict
     return None
 
 
+def shortfalls(rig: Rig) -> tuple[Verdict, ...]:
+    """What a wiring falls short of for good, though watts of one light need not show it: every no, circuit by circuit.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, rewired
+    >>> shortfalls(load_rig("puppet-stage"))
+    ()
+    >>> [verdict.question.partition(":")[0] for verdict in shortfalls(rewired(load_rig("puppet-stage"), "4p"))]
+    ['Start', 'Hot floor']
+    """
+    return _shortfalls(rig if rig.roof is None else replace(rig, roof=None))
+
+
+@lru_cache(maxsize=1024)
+def _shortfalls(rig: Rig) -> tuple[Verdict, ...]:
+    """`shortfalls`, kept; what stands on the roof does not enter."""
+    asked = [ask(rig, circuit) for circuit in rig.circuits for ask in FALLS_SHORT if _asked(ask, circuit)]
+    return tuple(verdict for verdict in asked if verdict.answer == "no")
+
+
 def failed(rig: Rig) -> tuple[Verdict, ...]:
-    """What burns, lacks a fuse or falls short on a hot roof in a rig, for answers that were asked of watts alone.
+    """What burns, lacks a fuse or falls short of its watts in a rig, for answers that were asked of watts alone.
 
     Examples
     --------
@@ -80,7 +105,7 @@ def failed(rig: Rig) -> tuple[Verdict, ...]:
     >>> failed(load_rig("puppet-stage"))
     ()
     """
-    asks = (*BURNS, hot_floor)
+    asks = (*BURNS, *FALLS_SHORT)
     asked = [(ask, ask(rig, circuit), circuit) for circuit in rig.circuits for ask in asks if _asked(ask, circuit)]
     return tuple(verdict for ask, verdict, circuit in asked if _fails(ask, verdict, circuit))
 
@@ -88,7 +113,7 @@ def failed(rig: Rig) -> tuple[Verdict, ...]:
 def _fails(ask: OfCircuit, verdict: Verdict, circuit: Circuit) -> bool:
     """Whether a circuit should be mended first: a no, what burns by any rule, and many strings without a known fuse."""
     unknown = ask is string_fuse and verdict.answer == "close" and len(circuit.wiring.strings) > FEED_EACH_OTHER
-    return verdict.answer == "no" or unknown or (verdict.margin < 0 and ask is not hot_floor)
+    return verdict.answer == "no" or unknown or (verdict.margin < 0 and ask not in FALLS_SHORT)
 
 
 def unasked(rig: Rig) -> tuple[str, ...]:
@@ -113,6 +138,8 @@ def _asked(ask: OfCircuit, circuit: Circuit) -> bool:
     """Whether the file says enough for a check to be asked."""
     if ask is input_current:
         return circuit.controller.i_pv_sc_max is not None
+    if ask is plain_switch:
+        return circuit.controller.tracker == "direct"
     if ask is extension:
         return circuit.i_extension_max is not None
     return ask not in (cable_current, cable_loss) or circuit.cable.length_m > 0

@@ -22,6 +22,7 @@ from vanpower.cli.words import (
     wired,
 )
 from vanpower.rig import Request, Rig, Snapshot
+from vanpower.verdicts import LINE
 
 CHECK_MORE = """\
 Asks everything that a mistake would make dear, the worst first: volts in frost, input current, string fuses and what
@@ -108,12 +109,13 @@ def _list(rig: Rig, light: Request) -> int:
 
     now = choices(rig, light)
     which = f" of {rig.circuits[0].controller.name}, the others as they are" if len(rig.circuits) > 1 else ""
-    print(f"{rig.name}: every wiring{which}, {now.comparison.title}\n\n{now.text()}\n\n{now.verdict()}\n")
-    if len(now.ranked) > 1:
-        allowed = {choice.name: choice.rig for choice in now.ranked}
+    print(f"{rig.name}: every wiring{which}, {now.comparison.title}\n\n{now.text(LINE)}\n\n{now.verdict()}\n")
+    # sureness is weighed among those that are as fit as the first
+    allowed = {one.name: one.rig for one in now.ranked if bool(one.short) == bool(now.ranked[0].short)}
+    if len(allowed) > 1 and any(one.energy > 0 for one in now.ranked):
         print(f"{sureness(allowed, light)}\n")
     later = one_more(rig, light)
-    print(f"With one more {rig.panels[rig.circuits[0].wiring.panels[-1]].name} later\n\n{later.text()}\n")
+    print(f"With one more {rig.panels[rig.circuits[0].wiring.panels[-1]].name} later\n\n{later.text(LINE)}\n")
     if not later.ranked:
         print("None of these is allowed: give the new panel a controller of its own, or add two.\n")
     verdict = now.verdict()

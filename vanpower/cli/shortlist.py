@@ -8,7 +8,8 @@ from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, bar, rig_from, wired
 
 SHORTLIST_MORE = """\
 Puts every controller of a CSV file onto the rig's first circuit: which pass, which fail and why, what each brings over
-the days of a weather, and what each extra Wh a day costs. Without a file it takes the invented list of the kit,
+the days of a weather, and what each extra Wh a day costs beyond what re-plugging the panels brings for nothing.
+Without a file it takes the invented list of the kit,
 data/shortlist.csv; copy that and fill in what is on offer, with your prices.
 
 exit code: 0 something is worth it or may stay, 1 what is there must go, 2 bad input
@@ -35,6 +36,7 @@ def run(asked: argparse.Namespace) -> int:
     from vanpower.recipes import read_candidates
     from vanpower.rig import Outlook
     from vanpower.studies import shortlist
+    from vanpower.verdicts import LINE
 
     if asked.wiring == "all":
         raise ValueError("--rewire tries every wiring; --wiring names one, such as 2s2p.")
@@ -42,5 +44,5 @@ def run(asked: argparse.Namespace) -> int:
     (rig,) = wired(rig_from(asked.rig), [asked.wiring] if asked.wiring else []).values()
     request = Outlook(weather=asked.weather, day=asked.day)
     found = shortlist(rig, candidates, request, rewire=asked.rewire, progress=bar("controllers"))
-    print(f"{rig.name}, {found.title}\n\n{found.verdict()}\n\n{found.text()}")
-    return ALL_YES if found.now.passes else NO_STAY
+    print(f"{rig.name}, {found.title}\n\n{found.verdict()}\n\n{found.text(LINE)}")
+    return ALL_YES if found.free.passes else NO_STAY

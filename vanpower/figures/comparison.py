@@ -36,6 +36,7 @@ from vanpower.figures.style import (
 from vanpower.rig import Outlook, Snapshot
 from vanpower.sky import day_of
 from vanpower.studies import LOSSES, Comparison, Outcome
+from vanpower.verdicts import known, known_in
 
 ENDS, ROW, NAME_ROW = 1.75, 0.92, 0.22
 # [inch] height of what stands above and below the bars, of a bar with its words, and of a name above it
@@ -108,10 +109,13 @@ class ComparisonChart(Chart):
             limit = f"its ceiling {when_coldest(outcome.rig)}" if refused.unit == "V" else "the input's amps"
             over = f"{rounded_up(-refused.margin)} {refused.unit} over {limit}:"
             return [f"NOT ALLOWED, {over}", "would damage the controller"]
-        total = max(float(outcome.p_panels.sum() * outcome.step_h), 1e-9)
+        total = float(outcome.p_panels.sum() * outcome.step_h)
         lost = sorted(((outcome.lost_wh(name), name) for name in LOSSES), reverse=True)
-        said = [f"{name} {amount:.0f}" for amount, name in lost if amount > SMALL_LOSS * total]
-        return [f"{outcome.energy_wh:.0f} {unit} into the battery", f"lost: {', '.join(said[:4]) or 'next to nothing'}"]
+        said = [f"{name} {known(amount)}" for amount, name in lost if amount > SMALL_LOSS * total]
+        return [
+            f"{known_in(outcome.energy_wh, unit)} into the battery",
+            f"lost: {', '.join(said[:4]) or 'next to nothing'}",
+        ]
 
     def _draw_frame(self, names: tuple[str, ...], axis: str, top: float, lossy: tuple[str, ...]) -> None:
         """Limits, ticks, legend and an empty bar for every wiring and loss."""

@@ -25,6 +25,7 @@ from vanpower.figures.style import (
 from vanpower.rig import Outlook
 from vanpower.sky import day_of
 from vanpower.studies import Comparison, Outcome
+from vanpower.verdicts import watt_hours
 
 
 class DayChart(Chart):
@@ -64,7 +65,9 @@ class DayChart(Chart):
         hours = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
         outcomes = comparison.outcomes
         p_top = max(float(outcome.p_battery.max()) for outcome in outcomes.values())
-        labels = {name: f"{said}: {outcomes[name].energy_wh:.0f} Wh" for name, said in short_names(outcomes).items()}
+        labels = {
+            name: f"{said}: {watt_hours(outcomes[name].energy_wh)}" for name, said in short_names(outcomes).items()
+        }
         columns = legend_columns(list(labels.values()), 2, line=3.2)
         self._limits(hours[light > 0], day.step_h, p_top, light, len(outcomes), math.ceil(len(outcomes) / columns))
         edges = np.append(hours, hours[-1] + day.step_h)

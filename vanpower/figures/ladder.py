@@ -105,7 +105,7 @@ def rungs_of(run: Run) -> list[tuple[str, dict[str, float], int]]:
 
     def shares(*steps: str) -> dict[str, float]:
         each = {name: ladder[name] for name in shown(run)}
-        return {name: 100 * sum(s[k] for k in steps) / max(s["label"], 1e-9) for name, s in each.items()}
+        return {name: 100 * sum(s[k] for k in steps) / s["label"] if s["label"] else 0.0 for name, s in each.items()}
 
     small = [loss for loss in STEPS if max(shares(loss).values()) < SMALL_RUNG]
     rungs = [(ENDS["label"], shares("label"), 0)]
@@ -135,8 +135,10 @@ def ladder_finding(run: Run) -> str:
     ladder = run.ladder()
     best = run.ranking[0]
     steps = ladder.steps[best]
+    if not steps["label"]:
+        return "No light on these days: there is nothing to lose"
     worst = max(STEPS, key=lambda loss: steps[loss])
-    label = max(steps["label"], 1e-9)
+    label = steps["label"]
     short = short_names(run.journals)
     arrives = f"{short[best]}: {100 * steps['used'] / label:.0f} % of the label's watt-hours arrive"
     out = [name for name in run.ranking if name not in shown(run)]

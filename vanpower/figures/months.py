@@ -10,6 +10,7 @@ from vanpower.figures.names import cut
 from vanpower.figures.style import FONT, ROLES, Chart, even_ticks, new_axes, rung, title_line
 from vanpower.studies import Run
 from vanpower.studies.budget import months_said
+from vanpower.verdicts import watt_hours
 
 TICKED = 3
 # letters of a month's name that are shown
@@ -93,7 +94,7 @@ def months_finding(run: Run, name: str) -> str:
     """One wiring's months in a line."""
     budget = run.budget(name)
     if budget.months[0].load_wh <= 0:
-        return f"{cut(name)}: {run.used_wh(name) / 1000:.0f} kWh taken; no loads are described"
+        return f"{cut(name)}: {watt_hours(run.used_wh(name))} taken; no loads are described"
     said = months_said(budget).removesuffix(".")
     return f"{cut(name)}: {said[0].lower()}{said[1:]}"
 

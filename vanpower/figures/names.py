@@ -11,6 +11,7 @@ import numpy as np
 from vanpower.controllers import ASLEEP
 from vanpower.figures.style import FONT, width_of
 from vanpower.studies import ALIKE, Comparison
+from vanpower.verdicts import known, known_in
 
 NAME_WIDTH = 1.72
 # [inch] of a name in a title or a legend: a wiring such as 2s2p (P1+P3 | P2+P4) fits
@@ -71,7 +72,7 @@ def amount(name: str, said: str, comparison: Comparison) -> str:
     outcome = comparison.outcomes[name]
     if outcome.energy_wh <= 0 and all((o.held_by == ASLEEP).any() for o in outcome.operations):
         return f"{said} asleep"
-    return f"{said} {outcome.energy_wh:.0f} {comparison.unit}"
+    return f"{said} {known_in(outcome.energy_wh, comparison.unit)}"
 
 
 def finding(comparison: Comparison) -> str:
@@ -103,6 +104,5 @@ def finding(comparison: Comparison) -> str:
         line = f"{short[best]} is ahead: {', '.join(amounts.values())}"
     line = f"{line} ({', '.join(short[name] for name in out)} not allowed)" if out else line
     low, high = comparison.outcomes[best].band_wh
-    return (
-        f"{line}; band: {low:.0f} to {high:.0f} {comparison.unit} possible in dull light" if comparison.dull else line
-    )
+    band = f"; band: {known(low)} to {known(high)} {comparison.unit} possible in dull light"
+    return line + band * comparison.dull

@@ -24,6 +24,7 @@ from vanpower.rig import Fixture, Outlook, Panel, Parked, Request, Rig, RoofPlan
 from vanpower.shade import cells_of, outline, shadows, solids_of, sun_vectors
 from vanpower.sky import beams_of, parked_day
 from vanpower.studies import Comparison, ShadeMap, compare, plan_of, worked_out
+from vanpower.verdicts import watt_hours
 
 LIGHT_COLOURS = colormaps["cividis"]
 # dark to light, even in grey
@@ -256,7 +257,7 @@ def plot_roof_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     ax.fill_between(hours, could, color=ROLES["light"], alpha=0.5, lw=0, label="panels without shade")
     short = short_names(comparison.outcomes)
     for (name, outcome), (colour, dash, _) in zip(outcomes, wiring_styles(len(outcomes)), strict=True):
-        label = f"{short[name]}: {outcome.energy_wh:.0f} Wh"
+        label = f"{short[name]}: {watt_hours(outcome.energy_wh)}"
         ax.plot(hours, outcome.p_battery, color=colour, ls=dash, lw=2.2, label=label)
     ax.set_xlim(hours.min(), hours.max())
     labels = ax.get_legend_handles_labels()[1]

@@ -16,6 +16,7 @@ from vanpower.figures.months import plot_months
 from vanpower.figures.names import cut
 from vanpower.figures.style import FONT, MADE_BY, PAIR, ROLES, Chart, even_ticks, new_axes, rung, title_line
 from vanpower.studies import Run
+from vanpower.verdicts import watt_hours
 
 
 class RunChart(Chart):
@@ -97,9 +98,9 @@ def run_finding(run: Run, name: str) -> str:
     missed = float((rows.p_load - rows.p_served).sum()) * run.step_h
     first, last = (f"{100 * soc:.0f}" for soc in (journal.store.soc_start, rows.soc[-1]))
     charge = f"charge {first} to {last} %" if first != last else f"charge {first} % before and after"
-    left = f", {refused:.0f} Wh refused" if refused > 0.01 * max(used, 1.0) else ""
-    short = f", loads short of {missed:.0f} Wh" if missed > 0.01 * max(used, 1.0) else ""
-    return f"{cut(name)}: {used:.0f} Wh taken{left}{short}; {charge}"
+    left = f", {watt_hours(refused)} refused" if refused > 0.01 * max(used, 1.0) else ""
+    short = f", loads short of {watt_hours(missed)}" if missed > 0.01 * max(used, 1.0) else ""
+    return f"{cut(name)}: {watt_hours(used)} taken{left}{short}; {charge}"
 
 
 def plot_run(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> Axes:

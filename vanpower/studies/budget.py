@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.rig import MONTHS
+from vanpower.verdicts import known, known_in
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -102,9 +103,10 @@ class Budget:
 
         lines = [
             {
-                "month": month.name, "days": month.days, "sun Wh": round(month.could_wh),
-                "dull day": round(month.dull_wh), "bright day": round(month.bright_wh),
-                "used Wh": round(month.used_wh), "load Wh": round(month.load_wh), "served Wh": round(month.served_wh),
+                "month": month.name, "days": month.days, "sun Wh": round(month.could_wh, 1),
+                "dull day": round(month.dull_wh, 1), "bright day": round(month.bright_wh, 1),
+                "used Wh": round(month.used_wh, 1), "load Wh": round(month.load_wh, 1),
+                "served Wh": round(month.served_wh, 1),
                 "full %": round(100 * month.full), "cut on %": round(100 * month.flat),
                 "lasts d": _days(self.autonomy(month)), "carries": "yes" if month.carries else "no",
             }
@@ -116,14 +118,15 @@ class Budget:
         """The table in plain lines, watt-hours a day."""
         lines = ["Wh   sun dull-bright used  cut full cut on lasts carries"]
         for month in self.months:
-            spread = f"{month.dull_wh:.0f}-{month.bright_wh:.0f}"
+            spread = f"{known(month.dull_wh)}-{known(month.bright_wh)}"
             lines.append(
-                f"{month.name[:3]} {month.could_wh:5.0f} {spread:>11} {month.used_wh:4.0f}"
-                f" {month.load_wh - month.served_wh:4.0f} {100 * month.full:4.0f} {100 * month.flat:6.0f}"
+                f"{month.name[:3]} {known(month.could_wh):>5} {spread:>11} {known(month.used_wh):>4}"
+                f" {known(month.load_wh - month.served_wh):>4} {100 * month.full:4.0f} {100 * month.flat:6.0f}"
                 f" {_days(self.autonomy(month)):>5} {'yes' if month.carries else 'no'}"
             )
-        loads = sorted({round(month.load_wh) for month in self.months})
-        return "\n".join([*lines, COLUMNS.format(loads=" to ".join(map(str, loads[:1] + loads[1:][-1:])))])
+        loads = sorted({month.load_wh for month in self.months})
+        said = dict.fromkeys(map(known, loads[:1] + loads[1:][-1:]))
+        return "\n".join([*lines, COLUMNS.format(loads=" to ".join(said))])
 
 
 def autonomy_days(usable_wh: float, load_wh: float, brings_wh: float = 0.0) -> float:
@@ -197,12 +200,12 @@ def months_said(budget: Budget) -> str:
     names = [month.name for month in budget.months]
     carrying = budget.carrying
     if len(carrying) == len(names):
-        return f"Every month carries the load of {load:.0f} Wh a day."
+        return f"Every month carries the load of {known_in(load, 'Wh')} a day."
     if not carrying:
-        return f"No month carries the load of {load:.0f} Wh a day."
+        return f"No month carries the load of {known_in(load, 'Wh')} a day."
     missing = [name for name in names if name not in carrying]
     does, does_not = _spans(names, carrying), _spans(names, missing)
-    return f"{does[0].upper()}{does[1:]} it carries the load of {load:.0f} Wh a day; {does_not} it does not."
+    return f"{does[0].upper()}{does[1:]} it carries the load of {known_in(load, 'Wh')} a day; {does_not} it does not."
 
 
 def _spans(names: list[str], chosen: list[str]) -> str:

@@ -9,27 +9,31 @@ from vanpower.checks import (
     DESTROYS,
     battery_side,
     cable_current,
+    cable_loss,
     can_be_fused,
-    hot_floor,
+    extension,
     isolator,
     plugs,
     refusal,
+    reverse_current,
     string_fuse,
     touch_cautions,
     when_coldest,
 )
 from vanpower.checks import start as wakes
-from vanpower.checks.words import rounded_up
 from vanpower.rig import Outlook, Request, Rig, Wiring
 from vanpower.sky import find_day
+from vanpower.studies.caveats import caveats, short_of
 from vanpower.studies.comparisons import ALIKE, Comparison, compare, outcome
 from vanpower.studies.light import Progress, title_of
-from vanpower.verdicts import Answer, Verdict, watt_hours
+from vanpower.verdicts import Answer, Verdict, hung, known, known_in, share_of, watt_hours
 from vanpower.wirings import alternatives
 
 FORBID = (string_fuse, wakes)
 # besides what destroys the controller: a wiring without a legal fuse, and one that never wakes
-BUY_FIRST = (plugs, cable_current, battery_side, isolator)
+RULE = "equal strings only; out is what destroys a controller, has no legal fuse or never wakes"
+# how wirings are picked
+BUY_FIRST = (reverse_current, plugs, extension, cable_current, cable_loss, battery_side, isolator)
 # a no here is mended by buying the right part
 
 
@@ -45,6 +49,8 @@ class Choice:
         Why it is out; None where it is allowed.
     thin : str
         What is close, in a few words; empty where nothing is.
+    short : str
+        What it falls short of at other battery volts or on a hot roof, in a few words; empty where it suits.
     buy_first : tuple of Verdict
         Parts that have to be bought or changed before it may be connected.
 
@@ -61,7 +67,13 @@ class Choice:
     energy: float
     refused: Verdict | None
     thin: str
+    short: str
     buy_first: tuple[Verdict, ...]
+
+    @property
+    def notes(self) -> list[str]:
+        """What is to be said beside its watts: short of something, close to something, parts to buy."""
+        return [*filter(None, (self.short, self.thin)), *(_short(verdict) for verdict in self.buy_first)]
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,21 +93,24 @@ class Choices:
     ranked: tuple[Choice, ...]
     refused: tuple[Choice, ...]
 
-    def text(self) -> str:
-        """A line a wiring, best first; then those that are out, with the reason in a sentence."""
+    def text(self, width: int | None = None) -> str:
+        """A line a wiring, best first; then those that are out, with the reason in a sentence.
+
+        Parameters
+        ----------
+        width : int, optional
+            Where lines break, each going on under its last column; they do not break where it is not given.
+        """
         unit, best = self.comparison.unit, self.ranked[0].energy if self.ranked else 0.0
-        width = max(len(choice.name) for choice in (*self.ranked, *self.refused))
+        names = max(len(choice.name) for choice in (*self.ranked, *self.refused))
         lines = []
         for choice in self.ranked:
-            share = f"{100 * choice.energy / best:4.0f} %" if best > 0 else "     -"
-            notes = [choice.thin] * bool(choice.thin) + [_short(verdict) for verdict in choice.buy_first]
-            lines.append(
-                f"{choice.name:{width}}  {choice.energy:7.0f} {unit}  {share}  {'; '.join(notes) or 'allowed'}"
-            )
+            brings = f"{known(choice.energy):>7} {unit}  {share_of(choice.energy, best):>6}"
+            lines.append((f"{choice.name:{names}}  {brings}  ", "; ".join(choice.notes) or "allowed"))
         for choice in self.refused:
             assert choice.refused is not None
-            lines.append(f"{choice.name:{width}}  out: {_short(choice.refused)}")
-        return "\n".join(lines)
+            lines.append((f"{choice.name:{names}}  ", f"out: {_short(choice.refused)}"))
+        return "\n".join(hung(head, said, width) for head, said in lines)
 
     def verdict(self) -> Verdict:
         """Which wiring to take."""
@@ -105,23 +120,41 @@ class Choices:
             worst = self.refused[0].refused
             assert worst is not None
             return replace(worst, question="Wirings: is any allowed?", answer="no", sentence=f"None. {worst.sentence}")
-        best, *others = self.ranked
-        alike = [other.name for other in others if other.energy >= (1 - ALIKE) * best.energy]
-        sentence = f"{best.name} brings most, {best.energy:.0f} {self.comparison.unit}."
-        if alike:
-            sentence += f" Alike within {100 * ALIKE:g} %: {', '.join(alike)}."
-        sentence += "".join(f" First: {_short(verdict)}." for verdict in best.buy_first)
-        answer: Answer = "close" if best.thin or best.buy_first else "yes"
-        second = max((other.energy for other in others), default=0.0)
+        best = self.ranked[0]
         return Verdict(
             question=f"Wirings: which one, {self.comparison.title}?",
-            answer=answer,
-            margin=100 * (1 - second / best.energy) if best.energy > 0 else 0.0,
+            answer=self._answer(best),
+            margin=self._lead(best),
             unit="%",
-            sentence=f"{sentence}{out}",
-            basis="equal strings only; out is what destroys a controller, has no legal fuse or never wakes",
+            sentence=f"{self._brings(best)}{''.join(f' First: {_short(v)}.' for v in best.buy_first)}{out}",
+            basis="; ".join((RULE, *self.comparison.rests(best.name))),
             caution=" ".join(touch_cautions({best.name: best.rig})),
         )
+
+    def _answer(self, best: Choice) -> Answer:
+        """Yes for a best that brings something and lacks nothing."""
+        return "no" if not round(best.energy, 1) else "close" if best.notes else "yes"
+
+    def _lead(self, best: Choice) -> float:
+        """How far the best is ahead of the next that is as fit. [%]"""
+        second = max((one.energy for one in self.ranked[1:] if bool(one.short) == bool(best.short)), default=0.0)
+        return 100 * (1 - second / best.energy) if round(best.energy, 1) else 0.0
+
+    def _brings(self, best: Choice) -> str:
+        """What the best brings and falls short of, who is alike, and who brings more and is not fit."""
+        unit, others = self.comparison.unit, self.ranked[1:]
+        if not round(best.energy, 1):
+            return f"Nothing arrives from any of them in this light; {best.name} is the first that is allowed."
+        fit = f", but does not suit this battery: {best.short}" if best.short else ""
+        said = f"{best.name} brings most{self._among(best)}, {known_in(best.energy, unit)}{fit}."
+        alike = [other for other in others if (1 - ALIKE) * best.energy <= other.energy and not (other.short or fit)]
+        said += f" Alike within {100 * ALIKE:g} %: {', '.join(one.name for one in alike)}." if alike else ""
+        ahead = [other for other in others if other.energy > best.energy]
+        return said + "".join(f" {one.name} brings {known_in(one.energy, unit)}, but {one.short}." for one in ahead)
+
+    def _among(self, best: Choice) -> str:
+        """Of which wirings it brings most, where some are not fit."""
+        return " of those that suit this battery" if any(one.short for one in self.ranked) and not best.short else ""
 
 
 def choices(rig: Rig, request: Request, *, apart: bool = False) -> Choices:
@@ -143,10 +176,10 @@ def choices(rig: Rig, request: Request, *, apart: bool = False) -> Choices:
 
 
 def ranked(rigs: Mapping[str, Rig], request: Request) -> Choices:
-    """Named rigs, the allowed ones by what they bring and the others apart."""
+    """Named rigs, the allowed by what they bring, behind them those that fall short elsewhere, and the others apart."""
     comparison = compare(rigs, request)
     made = [choice_of(name, rig, comparison.outcomes[name].energy_wh) for name, rig in rigs.items()]
-    allowed = sorted((one for one in made if one.refused is None), key=lambda one: -one.energy)
+    allowed = sorted((one for one in made if one.refused is None), key=lambda one: (one.short != "", -one.energy))
     return Choices(comparison, tuple(allowed), tuple(one for one in made if one.refused is not None))
 
 
@@ -155,8 +188,6 @@ def choice_of(name: str, rig: Rig, energy: float) -> Choice:
     ceilings = [DESTROYS[0](rig, circuit) for circuit in rig.circuits]
     close = any(verdict.answer == "close" for verdict in ceilings)
     thin = f"close to the ceiling {when_coldest(rig)}" if close else ""
-    floors = [hot_floor(rig, circuit) for circuit in rig.circuits]
-    hot = "; ".join(f"{rounded_up(-floor.margin)} V short on a hot roof" for floor in floors if floor.answer == "no")
     fuses = [fuse for circuit in rig.circuits if (fuse := string_fuse(rig, circuit)).answer != "yes"]
     buy = [ask(rig, circuit) for circuit in rig.circuits for ask in BUY_FIRST if _told(ask, circuit)]
     return Choice(
@@ -164,7 +195,8 @@ def choice_of(name: str, rig: Rig, energy: float) -> Choice:
         rig=rig,
         energy=energy,
         refused=forbidden(rig),
-        thin="; ".join(filter(None, (thin, hot))),
+        thin=thin,
+        short=short_of(rig),
         buy_first=(*fuses, *(verdict for verdict in buy if verdict.answer == "no")),
     )
 
@@ -218,7 +250,12 @@ def clipped(rig: Rig, request: Outlook, *, progress: Progress | None = None) -> 
         sentence=(
             f"{watt_hours(lost)} over {span}, {100 * share:.1f} % of what could have come; {watt_hours(got)} arrive."
         ),
-        basis=f"battery held at {rig.battery.v_now:g} V, and it takes all of it; nothing is harmed",
+        basis="; ".join(
+            (
+                f"battery held at {rig.battery.v_now:g} V, and it takes all of it; nothing is harmed",
+                *caveats(rig.panels, request),
+            )
+        ),
     )
 
 

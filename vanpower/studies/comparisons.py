@@ -11,12 +11,12 @@ import numpy as np
 
 from vanpower.checks import DO_NOT_TOUCH, cold_ceiling, refusal, touch_cautions
 from vanpower.controllers import ASLEEP, DARK, HELD, Operation, margins
-from vanpower.dull import dull_band, is_dull, is_read
-from vanpower.labels import MODELLED, fit_panel, gaps
+from vanpower.dull import dull_band, is_dull
 from vanpower.rig import Circuit, Parked, Request, Rig, Snapshot
-from vanpower.studies.light import Light, Progress, notes_of, run_circuit, shaded, title_of, worked_out
+from vanpower.studies.caveats import at_best, caveats, dull_words, short_of, short_word
+from vanpower.studies.light import Light, Progress, run_circuit, shaded, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
-from vanpower.verdicts import Answer, Verdict, whole
+from vanpower.verdicts import NEXT_TO_NOTHING, Answer, Verdict, difference, known, known_in
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,15 +24,9 @@ if TYPE_CHECKING:
 
 Array = np.ndarray
 
-TOO_LITTLE, NEXT_TO_NOTHING, WASTE = 0.5, 0.005, 0.05
-# [W or Wh] below which wirings are not compared; share of the best called next to nothing; share of the panels' power
-# from which a loss is told; no source
-MANY_WH = 10_000.0
-# [Wh] from which a sentence counts kilowatt-hours; no source
-FEW = 9.95
-# [W or Wh] under which a sentence tells tenths; no source
-AT_THE_END = 0.98
-# share of the most that panels may bring from which a dull value is told as the best case; no source
+TOO_LITTLE, WASTE, SHOWN = 0.5, 0.05, 0.05
+# [W or Wh] below which wirings are not compared; share of the panels' power from which a loss is told; [W or Wh] above
+# which a loss stands in a table; no source
 WORST_FIRST = ("no", "close", "yes")
 # answers in the order in which they count where circuits differ
 ALIKE = 0.03
@@ -200,9 +194,9 @@ class Comparison:
         for name in self.ranking:
             outcome = self.outcomes[name]
             lost = ", ".join(
-                f"{loss} {whole(outcome.lost_wh(loss))}" for loss in self.lossy if outcome.lost_wh(loss) >= 0.5
+                f"{loss} {known(outcome.lost_wh(loss))}" for loss in self.lossy if outcome.lost_wh(loss) >= TOO_LITTLE
             )
-            amount = f"{_known(outcome.energy_wh):>7}"
+            amount = f"{known(outcome.energy_wh):>7}"
             share = f"{100 * self.share(name):4.0f} %" if self.outcomes[self.ranking[0]].energy_wh > 0 else "     -"
             lines.append(f"{name:{width}}  {amount}  {share}  {_allowed_words(outcome):7}  {lost or 'next to nothing'}")
         return "\n".join(lines)
@@ -210,7 +204,7 @@ class Comparison:
     @property
     def lossy(self) -> list[str]:
         """Losses that show in at least one rig."""
-        return [loss for loss in LOSSES if any(o.lost_wh(loss) > 0.05 for o in self.outcomes.values())]
+        return [loss for loss in LOSSES if any(o.lost_wh(loss) > SHOWN for o in self.outcomes.values())]
 
     def verdict(self) -> Verdict:
         """Who wins, by how much and why; or that it makes no difference."""
@@ -219,6 +213,11 @@ class Comparison:
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
         behind = [name for name in others if name not in alike]
         parts = [self._opening(best, alike, behind), *(self._behind(name) for name in behind)]
+        parts += [
+            f"{name} does not suit this battery: {said}."
+            for name in others
+            if (said := short_of(self.outcomes[name].rig))
+        ]
         parts += [f"{name} is close to the ceiling: {self.outcomes[name].ceiling.sentence}" for name in self._thin]
         parts += [f"{name} is out: {refused.sentence}" for name in out if (refused := self.outcomes[name].refused)]
         margin, unit = self._lead(others, behind, alone=not out)
@@ -230,20 +229,20 @@ class Comparison:
             margin=margin,
             unit=unit,
             sentence=" ".join(parts),
-            basis="; ".join((f"battery held at {self._v_battery} V", *self.notes, *self._open(best))),
+            basis="; ".join(self.rests(best)),
             caution=self._caution(),
         )
+
+    def rests(self, best: str) -> tuple[str, ...]:
+        """What the comparison rests on, with what labels leave open of one wiring in dull light."""
+        return (f"battery held at {self._v_battery} V", *self.notes, *self._open(best))
 
     def _open(self, best: str) -> list[str]:
         """What the labels leave open in dull light, for the best wiring."""
         if not best or not self.dull or self.outcomes[best].energy_wh < TOO_LITTLE:
             return []
-        low, high = self.outcomes[best].band_wh
-        span = f"{low:.0f} to {high:.0f} {self.unit}" if high >= FEW else f"{low:.1f} to {high:.1f} {self.unit}"
-        brings = f"{best} may bring {span}, and the others move with it"
-        if all(is_read(panel) for panel in self.outcomes[best].rig.panels):
-            return [f"panels as read in dull light: {brings}"]
-        return [f"labels say little of dull light: {brings}; a reading of each panel on a grey day narrows it"]
+        outcome = self.outcomes[best]
+        return [dull_words(best, outcome.rig, outcome.band_wh, self.unit)]
 
     def _answer(self, best: str, alike: list[str]) -> Answer:
         """No where all wirings are alike, or none is allowed; yes where any is behind or out."""
@@ -270,7 +269,7 @@ class Comparison:
             return f"Nothing arrives. {best}: {self.outcomes[best].held}{self._once_awake(best)}."
         if self.outcomes[best].energy_wh < TOO_LITTLE:
             return f"Too dark to tell: at most {self.outcomes[best].energy_wh:.2f} {self.unit} arrive."
-        brings = f"{best} brings {self._amount(self.outcomes[best].energy_wh)}{self._at_best(best)}"
+        brings = f"{best} brings {self._amount(self.outcomes[best].energy_wh)}{self._at_best(best)}{self._but(best)}"
         if not alike:
             return f"{brings}.{self._waste(best)}"
         shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
@@ -282,8 +281,7 @@ class Comparison:
     def _at_best(self, best: str) -> str:
         """Said of dull watts that lie at the upper end of what the labels leave open."""
         outcome = self.outcomes[best]
-        known = not self.dull or outcome.energy_wh < AT_THE_END * outcome.band_wh[1]
-        return "" if known or outcome.band_wh[0] >= AT_THE_END * outcome.energy_wh else " at best"
+        return " at best" if self.dull and at_best(outcome.energy_wh, outcome.band_wh) else ""
 
     def _waste(self, name: str) -> str:
         """The largest loss of a rig that a reader could do something about, where it is large."""
@@ -298,17 +296,18 @@ class Comparison:
         best = self.ranking[0]
         reason = self.decides(name, best)
         why = self._why(name, best, reason)
-        behind = self.outcomes[best].energy_wh - self.outcomes[name].energy_wh
+        behind = difference(self.outcomes[best].energy_wh, self.outcomes[name].energy_wh, self.unit)
         if self.share(name) < NEXT_TO_NOTHING:
             return f"{name} brings next to nothing: {why}{self._once_awake(name)}."
-        return f"{name} brings {self._amount(behind)} less ({100 * self.share(name):.0f} %): {why}."
+        return f"{name} brings {behind} less ({100 * self.share(name):.0f} %): {why}."
 
     def _once_awake(self, name: str) -> str:
         """What a controller would bring that woke before, where it sleeps at a single moment."""
         p_awake = self.outcomes[name].p_awake
         if p_awake < TOO_LITTLE:
             return ""
-        return f"; one that woke before, in cooler cells or brighter light, stays awake and brings {p_awake:.0f} W"
+        brings = known_in(p_awake, "W")
+        return f"; one that woke before, in cooler cells or brighter light, stays awake and brings {brings}"
 
     def _why(self, name: str, best: str, reason: str) -> str:
         """What decides, in words: a loss on the way, or panels that already give less."""
@@ -336,10 +335,13 @@ class Comparison:
         return ""
 
     def _amount(self, energy: float) -> str:
-        """Watts or watt-hours in a sentence; kilowatt-hours where there are many."""
-        if self.unit == "Wh" and energy >= MANY_WH:
-            return f"{energy / 1000:.0f} kWh"
-        return f"{energy:.{1 if energy < FEW else 0}f} {self.unit}"
+        """Watts or watt-hours in a sentence."""
+        return known_in(energy, self.unit)
+
+    def _but(self, name: str) -> str:
+        """What a rig falls short of, though this light need not show it."""
+        short = short_of(self.outcomes[name].rig)
+        return f", but does not suit this battery: {short}" if short else ""
 
     def _allowed(self, name: str) -> bool:
         return self.outcomes[name].refused is None
@@ -372,17 +374,12 @@ class Comparison:
         return [operation for operation, circuit in pairs if circuit.controller.tracker == "direct"]
 
 
-def _known(amount: float) -> str:
-    """An amount in a table: tenths of small ones, and no more digits of large ones than a model can know."""
-    return f"{amount:.1f}" if amount < 99.95 else whole(amount)
-
-
 def _allowed_words(outcome: Outcome) -> str:
     """Whether a rig is allowed, in a word; one that slept through is not told a plain yes."""
     slept = all(np.isin(operation.held_by, (ASLEEP, DARK)).all() for operation in outcome.operations)
     if outcome.refused:
         return "no"
-    return "asleep" if slept else "thin" if outcome.ceiling.answer == "close" else "yes"
+    return "asleep" if slept else short_word(outcome.rig) or ("thin" if outcome.ceiling.answer == "close" else "yes")
 
 
 def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | None = None) -> Comparison:
@@ -415,13 +412,8 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     each = list(rigs.items())
     _seek_peaks(list(rigs.values()), request)
     outcomes = {name: outcome(rig, request) for name, rig in (progress(each) if progress else each)}
-    panels = dict.fromkeys(panel for rig in rigs.values() for panel in rig.panels)
-    fits = [fit_panel(panel) for panel in panels]
-    notes = dict.fromkeys(
-        [*gaps(tuple(panels), MODELLED), *(note for fit in fits if not fit.exact for note in fit.notes)]
-    )
-    notes |= dict.fromkeys(notes_of(tuple(panels), request))
-    return Comparison(outcomes, request, title_of(request), tuple(notes))
+    panels = [panel for rig in rigs.values() for panel in rig.panels]
+    return Comparison(outcomes, request, title_of(request), caveats(panels, request))
 
 
 def _seek_peaks(rigs: Sequence[Rig], request: Request) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from vanpower.studies.losses import LOSSES
 from vanpower.studies.walks import GAINS, PANEL_LOSSES, REFUSALS, STEPS
-from vanpower.verdicts import whole
+from vanpower.verdicts import DIGITS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -17,6 +17,10 @@ WORTH_A_WORD = 0.02
 # share of the label's energy from which a refusal is told; no source
 SHOWN_WH = 0.05
 # [Wh] below which a step is left out of a table
+TENTHS_UNDER = 1000.0
+# [Wh] of the label under which a ladder tells tenths, so that its small steps can be told apart; no source
+LEFT, KIND = "dull light", "kind light"
+# what is left where every other step has its name
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,40 +62,77 @@ class Ladder:
         steps = self.steps[name]
         worst = max((*REFUSALS, "clipping"), key=lambda loss: steps[loss])
         said = {**LOSSES, **REFUSALS}[worst]
-        return (said, steps[worst]) if steps[worst] > WORTH_A_WORD * max(steps["label"], 1e-9) else None
+        return (said, steps[worst]) if steps[worst] > max(WORTH_A_WORD * steps["label"], SHOWN_WH) else None
+
+    def printed(self, name: str, place: int) -> dict[str, float]:
+        """The steps of one rig rounded so that those shown add up as they stand there; "dull light" is what is left.
+
+        Parameters
+        ----------
+        place : int
+            Behind which decimal; negative in front of the point.
+
+        Notes
+        -----
+        Dull and kind light are what is left between the label's watts and all that is named, so they take the
+        roundings.
+        """
+        steps = {step: round(wh, place) + 0.0 for step, wh in self.steps[name].items()}
+        gains = sum(steps[gain] for gain in GAINS)
+        taken = sum(steps[loss] for loss in self.lossy if loss != LEFT)
+        left = round(steps["label"] + gains - taken - steps["used"], place) + 0.0
+        kind = steps[KIND] + max(-left, 0.0)
+        return steps | {LEFT: max(left, 0.0), KIND: round(kind, place) + 0.0}
 
     def table(self) -> pd.DataFrame:
-        """A line a step, a column a rig: watt-hours, losses negative."""
+        """A line a step, a column a rig: watt-hours to a tenth, losses negative."""
         import pandas as pd
 
-        lines = {"label watts in this light": self._row("label", 1)}
-        lines |= {f"+ {gain}": self._row(gain, 1) for gain in GAINS}
-        lines |= {f"- {loss}": self._row(loss, -1) for loss in self.lossy}
-        lines["= to loads and battery"] = self._row("used", 1)
-        return pd.DataFrame.from_dict(lines, orient="index", columns=list(self.steps)).rename_axis("Wh")
-
-    def _row(self, step: str, sign: int) -> list[float]:
-        """One step of every rig, 0 without a sign."""
-        return [round(sign * steps[step], 1) + 0.0 for steps in self.steps.values()]
+        each = [self.printed(name, 1) for name in self.steps]
+        rows = [(words, [sign * steps[step] + 0.0 for steps in each]) for words, step, sign in self._rows(each)]
+        return pd.DataFrame.from_dict(dict(rows), orient="index", columns=list(self.steps)).rename_axis("Wh")
 
     def text(self) -> str:
         """The table in plain lines, with the share of the label's watt-hours."""
-        names = list(self.steps)
-        width = max(5, *map(len, names), *(len(whole(steps["label"])) for steps in self.steps.values()))
-        lines = [(f"{'Wh':25}" + "".join(f"  {name:>{width}}        " for name in names)).rstrip()]
-        rows = [("label watts in this light", "label", ""), *((f"+ {gain}", gain, "+") for gain in GAINS)]
-        rows += [(f"- {loss}", loss, "-") for loss in self.lossy] + [("= to loads and battery", "used", "")]
-        for words, step, sign in rows:
-            cells = [self._cell(name, step, sign, width) for name in names]
-            lines.append(f"{words:25}" + "".join(cells))
+        places = [_place(steps["label"]) for steps in self.steps.values()]
+        each = {name: self.printed(name, place) for name, place in zip(self.steps, places, strict=True)}
+        cells = [_Column(self.steps[name], each[name], place) for name, place in zip(each, places, strict=True)]
+        width = max(5, *(len(name) for name in each), *(len(column.amount("label", 1)) for column in cells))
+        lines = [(f"{'Wh':25}" + "".join(f"  {name:>{width}}        " for name in each)).rstrip()]
+        for words, step, sign in self._rows(list(each.values())):
+            said = [f"  {column.amount(step, sign):>{width}} {column.share(step):5.1f} %" for column in cells]
+            lines.append(f"{words:25}" + "".join(said))
         return "\n".join(lines)
 
-    def _cell(self, name: str, step: str, sign: str, width: int) -> str:
-        """One step of one rig and its share of the label's."""
-        steps = self.steps[name]
-        share = 100 * steps[step] / max(steps["label"], 1e-9)
-        amount = f"{sign if steps[step] >= 0.5 else ''}{whole(steps[step])}"
-        return f"  {amount:>{width}} {share:5.1f} %"
+    def _rows(self, printed: list[dict[str, float]]) -> list[tuple[str, str, int]]:
+        """Words, name and sign of every step that is shown, from the label down."""
+        shown = [loss for loss in STEPS if loss in self.lossy or (loss == LEFT and any(p[LEFT] for p in printed))]
+        rows = [("label watts in this light", "label", 1), *((f"+ {gain}", gain, 1) for gain in GAINS)]
+        return [*rows, *((f"- {loss}", loss, -1) for loss in shown), ("= to loads and battery", "used", 1)]
+
+
+@dataclass(frozen=True)
+class _Column:
+    """One rig's steps, exact and as printed."""
+
+    exact: Mapping[str, float]
+    steps: Mapping[str, float]
+    place: int
+
+    def amount(self, step: str, sign: int) -> str:
+        """A step in its printed digits; gains and losses carry their sign, nothing has none."""
+        amount = self.steps[step]
+        mark = "" if step in ("label", "used") else "+" if sign > 0 else "-"
+        return f"{mark}{amount:.{max(self.place, 0)}f}" if amount else "0"
+
+    def share(self, step: str) -> float:
+        """The share of the label's watt-hours; none where there is no light. [%]"""
+        return 100 * self.exact[step] / self.exact["label"] if self.exact["label"] > 0 else 0.0
+
+
+def _place(label: float) -> int:
+    """Behind which decimal a ladder is printed: tenths below `TENTHS_UNDER`, then no more digits than are known."""
+    return 1 if label < TENTHS_UNDER else min(0, DIGITS - len(f"{label:.0f}"))
 
 
 def explained(step: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -13,7 +13,7 @@ from vanpower.rig import Outlook, Parked, Rig, RoofPlan, Spot
 from vanpower.shade import cells_of
 from vanpower.studies.comparisons import ALIKE, Comparison, compare
 from vanpower.studies.light import in_light, run_circuit
-from vanpower.verdicts import Verdict
+from vanpower.verdicts import Verdict, apart, difference, known, known_in, share_of
 from vanpower.wirings import equal_strings
 
 if TYPE_CHECKING:
@@ -51,6 +51,8 @@ class RoofAnswer:
         What the best brings more than the worst, in the wiring where it is most. [unit]
     caution : str
         What can hurt when one acts on it.
+    notes : tuple of str
+        What the light and the labels rest on.
 
     Examples
     --------
@@ -67,6 +69,7 @@ class RoofAnswer:
     sentence: str
     margin: float
     caution: str = ""
+    notes: tuple[str, ...] = ()
 
     def best(self) -> tuple[str, str]:
         """The roof and the wiring that bring most."""
@@ -80,11 +83,12 @@ class RoofAnswer:
         """A line a roof, a column a wiring."""
         import pandas as pd
 
-        return pd.DataFrame(self.energy).T.round(0)
+        return pd.DataFrame(self.energy).T.round(1)
 
     def text(self) -> str:
         """The table in plain lines."""
-        return _lines(self.unit, self.energy.items(), next(iter(self.energy.values())))
+        rows = [(row, _known(brings)) for row, brings in self.energy.items()]
+        return _lines(self.unit, rows, next(iter(self.energy.values())))
 
     def verdict(self) -> Verdict:
         """The finding as an answer: yes where it is worth acting on."""
@@ -95,8 +99,8 @@ class RoofAnswer:
             answer="yes" if worth else "no",
             margin=self.margin,
             unit=self.unit,
-            sentence=self.sentence,
-            basis=ISOTROPIC,
+            sentence=self.sentence if round(best, 1) else "Nothing arrives in this light, whatever is chosen.",
+            basis="; ".join((ISOTROPIC, *self.notes)),
             caution=self.caution if worth else "",
         )
 
@@ -117,7 +121,7 @@ class FixtureCosts:
     --------
     >>> alone = {"flue": {"3s": 60.0}, "vent": {"3s": 15.0}}
     >>> FixtureCosts({"3s": 250.0}, {"3s": 180.0}, alone, "W", "at nine").verdict().sentence
-    'The flue alone costs 60 W of 250 in 3s. Everything together costs 70 W (28 %) in 3s.'
+    'The flue alone costs 60.0 W of 250 in 3s. Everything together costs 70 W (28 %) in 3s.'
     """
 
     clear: Mapping[str, float]
@@ -125,20 +129,21 @@ class FixtureCosts:
     alone: Mapping[str, Mapping[str, float]]
     unit: str
     title: str
+    notes: tuple[str, ...] = ()
 
     def text(self) -> str:
         """Costs in plain lines, the dearest first."""
         lost = sorted(self.alone.items(), key=lambda item: -max(item[1].values()))
-        rows = [(NONE, self.clear), *((f"- {name}", costs) for name, costs in lost)]
-        together = {wiring: self.clear[wiring] - self.full[wiring] for wiring in self.clear}
-        rows += [(f"- {ALL}", together), ("what is left", self.full)]
+        rows = [(NONE, _known(self.clear)), *((f"- {name}", _known(costs)) for name, costs in lost)]
+        together = {wiring: apart(self.clear[wiring], self.full[wiring]) for wiring in self.clear}
+        rows += [(f"- {ALL}", together), ("what is left", _known(self.full))]
         return _lines(self.unit, rows, self.clear)
 
     def table(self) -> pd.DataFrame:
         """A line a fixture, a column a wiring: what it costs alone."""
         import pandas as pd
 
-        return pd.DataFrame(self.alone).T.round(0)
+        return pd.DataFrame(self.alone).T.round(1)
 
     def dearest(self) -> str:
         """The fixture that costs most in the best wiring."""
@@ -153,21 +158,24 @@ class FixtureCosts:
         """Which fixture costs most, and how much less in another wiring."""
         best, name = self._best, self.dearest()
         lost = self.alone[name]
-        others = ", ".join(f"{lost[w]:.0f} in {w}" for w in self.full if w != best)
+        others = ", ".join(f"{known(lost[w])} in {w}" for w in self.full if w != best)
         whole = self.clear[best] - self.full[best]
         share = whole / self.clear[best] if self.clear[best] > 0 else 0.0
+        together = difference(self.clear[best], self.full[best], self.unit)
         sentence = (
-            f"The {name} alone costs {lost[best]:.0f} {self.unit} of {self.clear[best]:.0f} in {best}"
-            f"{', ' + others if others else ''}. Everything together costs {whole:.0f} {self.unit} "
-            f"({100 * share:.0f} %) in {best}."
+            f"The {name} alone costs {known_in(lost[best], self.unit)} of {known(self.clear[best])} in {best}"
+            f"{', ' + others if others else ''}. Everything together costs {together} "
+            f"({share_of(whole, self.clear[best])}) in {best}."
         )
+        if not round(self.clear[best], 1):
+            sentence = "Nothing arrives in this light, with or without what stands on the roof."
         return Verdict(
             question=f"Do the things on the roof cost much, {self.title}?",
             answer="yes" if share > ALIKE else "no",
             margin=whole,
             unit=self.unit,
             sentence=sentence,
-            basis=ISOTROPIC,
+            basis="; ".join((ISOTROPIC, *self.notes)),
         )
 
 
@@ -196,7 +204,7 @@ def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
     for fixture in plan.fixtures:
         brings = _energies(rigs, request, replace(plan, fixtures=(fixture,)))
         alone[fixture.name] = {name: clear[name] - brings[name] for name in rigs}
-    return FixtureCosts(clear, _brought(full), alone, full.unit, full.title)
+    return FixtureCosts(clear, _brought(full), alone, full.unit, full.title, full.notes)
 
 
 def best_roof(
@@ -432,14 +440,18 @@ def _growing(rig: Rig, edge: str) -> list[Array]:
     return [part.reshape(len(SHARES), *grids[p].shape) for p, part in zip(panels, parts, strict=True)]
 
 
-def _lines(unit: str, rows: Iterable[tuple[str, Mapping[str, float]]], wirings: Iterable[str]) -> str:
-    """A line a row, a column a wiring, in plain text; an amount below nothing is rounding."""
-    named = list(rows)
-    wide = max(len(name) for name in (unit, *(name for name, _ in named)))
+def _known(brings: Mapping[str, float]) -> dict[str, str]:
+    """Amounts as they are printed; one below nothing is rounding."""
+    return {wiring: known(max(amount, 0.0)) for wiring, amount in brings.items()}
+
+
+def _lines(unit: str, rows: Sequence[tuple[str, Mapping[str, str]]], wirings: Iterable[str]) -> str:
+    """A line a row, a column a wiring, in plain text."""
+    wide = max(len(name) for name in (unit, *(name for name, _ in rows)))
     columns = {wiring: max(len(wiring), 6) for wiring in wirings}
     lines = ["  ".join([f"{unit:{wide}}", *(f"{wiring:>{c}}" for wiring, c in columns.items())])]
-    for name, brings in named:
-        lines.append("  ".join([f"{name:{wide}}", *(f"{max(brings[w], 0.0):{c}.0f}" for w, c in columns.items())]))
+    for name, brings in rows:
+        lines.append("  ".join([f"{name:{wide}}", *(f"{brings[w]:>{c}}" for w, c in columns.items())]))
     return "\n".join(lines)
 
 
@@ -467,9 +479,11 @@ def _answer(question: str, energy: dict[str, dict[str, float]], asked: Compariso
         best, worst = max(by, key=lambda name: by[name]), min(by, key=lambda name: by[name])
         leads.append(by[best] - by[worst])
         alike = leads[-1] <= ALIKE * by[best]
-        far = f"best {best} with {by[best]:.0f} {asked.unit}, worst {worst} with {by[worst]:.0f}"
-        said.append(f"{wiring}: {f'alike, {by[best]:.0f} {asked.unit} within {100 * ALIKE:.0f} %' if alike else far}.")
-    return RoofAnswer(question, energy, asked.unit, asked.title, " ".join(said), max(leads))
+        far = f"best {best} with {known_in(by[best], asked.unit)}, worst {worst} with {known_in(by[worst], asked.unit)}"
+        said.append(
+            f"{wiring}: {f'alike, {known_in(by[best], asked.unit)} within {100 * ALIKE:.0f} %' if alike else far}."
+        )
+    return RoofAnswer(question, energy, asked.unit, asked.title, " ".join(said), max(leads), notes=asked.notes)
 
 
 def _compass(angle: float) -> str:

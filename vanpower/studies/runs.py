@@ -11,17 +11,19 @@ import numpy as np
 
 from vanpower.batteries import STAGES, Store, load_watts
 from vanpower.checks import refusal, touch_cautions
-from vanpower.rig import Circuit, Outlook, Rig
+from vanpower.dull import dull_band, is_dull
+from vanpower.rig import Battery, Circuit, Outlook, Rig
 from vanpower.sky import Day, day_of, stamp
 from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
-from vanpower.studies.comparisons import ALIKE
+from vanpower.studies.caveats import at_best, caveats, dull_words, short_of, short_word
+from vanpower.studies.comparisons import ALIKE, TOO_LITTLE
 from vanpower.studies.kept import Kept
 from vanpower.studies.ladder import SHOWN_WH, Ladder
 from vanpower.studies.light import Progress, shaded, title_of
 from vanpower.studies.losses import LOSSES
 from vanpower.studies.sources import Source, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.studies.walks import Rows, Walk, stage_names
-from vanpower.verdicts import Answer, Verdict, watt_hours, whole
+from vanpower.verdicts import NEXT_TO_NOTHING, Answer, Verdict, known, known_in, more_than, watt_hours
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -55,6 +57,8 @@ class Journal:
         Watt-hours by the names of the ladder. [Wh]
     store : Store
         The battery, with what stands in for values that were not given.
+    brightest : ndarray (moment,)
+        Light on the best lit of its cells. [W/m²]
 
     Examples
     --------
@@ -68,6 +72,27 @@ class Journal:
     rows: Rows
     by_day: Mapping[str, Array]
     store: Store
+    brightest: Array
+
+    @property
+    def dull(self) -> bool:
+        """Whether most of the energy comes in light so dull that labels leave much open."""
+        return is_dull(self.brightest)
+
+    def band(self) -> tuple[Array, Array]:
+        """Least and most watts taken, as far as the panels' labels leave it open, each (moment,).
+
+        Notes
+        -----
+        What a full or cold battery refuses stays refused, however much more the panels might give.
+        """
+        rig, rows = self.rig, self.rows
+        used = [rig.panels[panel] for circuit in rig.circuits for panel in circuit.wiring.panels]
+        p_own = sum(circuit.controller.p_own for circuit in rig.circuits)
+        into = np.where(rows.p_offered > 0, rows.p_offered + p_own, 0.0)
+        low, high = (rows.p_offered + (share - 1.0) * into for share in dull_band(used, self.brightest))
+        refused = rows.p_used < rows.p_offered * (1.0 - 1e-9)
+        return np.clip(low, 0.0, rows.p_used), np.where(refused, rows.p_used, np.maximum(high, rows.p_used))
 
     @property
     def stored_wh(self) -> float:
@@ -79,7 +104,10 @@ class Journal:
         first = int(np.argmax(of_row))
         start = float(self.rows.soc[first - 1]) if first else self.store.soc_start
         by_day = {name: watt_hours[days] for name, watt_hours in self.by_day.items()}
-        return replace(self, rows=self.rows.only(of_row), by_day=by_day, store=replace(self.store, soc_start=start))
+        return replace(
+            self, rows=self.rows.only(of_row), by_day=by_day, store=replace(self.store, soc_start=start),
+            brightest=self.brightest[of_row],
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,6 +154,11 @@ class Run:
     def used_wh(self, name: str) -> float:
         """What loads and battery took from the sun. [Wh]"""
         return float(self.journals[name].by_day["used"].sum())
+
+    def band_wh(self, name: str) -> tuple[float, float]:
+        """Least and most that a rig may really bring, as far as its panels' labels leave it open. [Wh]"""
+        low, high = self.journals[name].band()
+        return float(low.sum() * self.step_h), float(high.sum() * self.step_h)
 
     def share(self, name: str) -> float:
         """What a rig brings, as a share of the best that is allowed."""
@@ -207,14 +240,14 @@ class Run:
         rows = journal.rows
         load, served = (float(w.sum()) * self.step_h for w in (rows.p_load, rows.p_served))
         return {
-            "Wh used": round(self.used_wh(name)),
+            "Wh used": round(self.used_wh(name), 1),
             "share %": round(100 * self.share(name), 1),
-            "Wh refused": round(float((rows.p_offered - rows.p_used).sum()) * self.step_h),
-            "load Wh": round(load),
-            "Wh cut": round(load - served),
+            "Wh refused": round(float((rows.p_offered - rows.p_used).sum()) * self.step_h, 1) + 0.0,
+            "load Wh": round(load, 1),
+            "Wh cut": round(load - served, 1) + 0.0,
             "charge at end %": round(100 * float(rows.soc[-1])),
             "lowest %": round(100 * float(rows.soc.min())),
-            "allowed": "yes" if self.allowed(name) else "no",
+            "allowed": (short_word(journal.rig) or "yes") if self.allowed(name) else "no",
         }
 
     def text(self) -> str:
@@ -225,10 +258,10 @@ class Run:
             line = self._line(name)
             share = f"{line['share %']:.0f} %" if self._comparable else "-"
             lines.append(
-                f"{name:{width}}  {whole(line['Wh used']):>7}  {share:>5}  {whole(line['Wh refused']):>8}"
-                f"  {whole(line['Wh cut']):>6}"
+                f"{name:{width}}  {known(line['Wh used']):>7}  {share:>5}  {known(line['Wh refused']):>8}"
+                f"  {known(line['Wh cut']):>6}"
                 f"  {line['lowest %']:4d} %  {line['charge at end %']:4d} %"
-                + ("" if line["allowed"] == "yes" else "  NOT ALLOWED")
+                + (f"  {line['allowed']}" if line["allowed"] != "yes" else "").replace("  no", "  NOT ALLOWED")
             )
         return "\n".join([*lines, COLUMNS])
 
@@ -251,6 +284,8 @@ class Run:
         journal = self.journals[best]
         said = [self._brings(best, others), self._carries(best), self._refuses(best)]
         barred = [name for name in self.ranking if not self.allowed(name)]
+        short = {name: short_of(self.journals[name].rig) for name in (best, *others)}
+        said += [f"{name} does not suit this battery: {what}." for name, what in short.items() if what]
         if barred:
             said.append(f"Not allowed, since it would damage a controller: {', '.join(barred)}.")
         if self.interrupted:
@@ -270,10 +305,23 @@ class Run:
                     *self._frost(best),
                     *self._gaps,
                     *journal.store.notes,
+                    *self.caveats(best),
                 ]
             ),
             caution=self._caution(),
         )
+
+    def caveats(self, name: str) -> list[str]:
+        """What the run rests on besides battery and loads, in the words of a comparison; the dull band of one rig."""
+        panels = [panel for journal in self.journals.values() for panel in journal.rig.panels]
+        told = self._dull and self.used_wh(name) >= TOO_LITTLE
+        band = [dull_words(name, self.journals[name].rig, self.band_wh(name), "Wh")] if told else []
+        return [*caveats(panels, self.request), *band]
+
+    @property
+    def _dull(self) -> bool:
+        """Whether most of the energy comes in dull light."""
+        return any(journal.dull for journal in self.journals.values())
 
     def _frost(self, name: str) -> list[str]:
         """How warm the battery is taken to be, where frost keeps it from being charged."""
@@ -305,19 +353,27 @@ class Run:
         per = "" if len(self.dates) == 1 else f" in {len(self.dates)} days"
         if self.used_wh(best) <= SHOWN_WH:
             return self._brings_nothing(best)
-        brings = f"{best} brings {watt_hours(self.used_wh(best))}{per} to battery and loads"
+        best_case = " at best" if self._dull and at_best(self.used_wh(best), self.band_wh(best)) else ""
+        brings = f"{best} brings {watt_hours(self.used_wh(best))}{best_case}{per} to battery and loads"
         if not others:
             return f"{brings}."
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
         if alike:
             return f"{brings}; {', '.join(alike)} alike within {100 * ALIKE:.0f} %."
-        return f"{brings}, {100 * (1 / max(self.share(others[0]), 1e-9) - 1):.0f} % more than {others[0]}."
+        used, other = self.used_wh(best), self.used_wh(others[0])
+        why = f": {self._taken(others[0])}" if other < NEXT_TO_NOTHING * used else ""
+        return f"{brings}, {more_than(used, other, others[0])}{why}."
 
     def _brings_nothing(self, best: str) -> str:
         """That even the best brings nothing, and what takes most of it."""
-        taken = {loss: wh for loss, wh in self.ladder().steps[best].items() if loss in LOSSES}
+        why = self._taken(best)
+        return f"Nothing arrives from {best}" + (f": {why}." if why else ".")
+
+    def _taken(self, name: str) -> str:
+        """What takes most of what a rig's panels could give; empty where there is nothing to take."""
+        taken = {loss: wh for loss, wh in self.ladder().steps[name].items() if loss in LOSSES}
         why = max(taken, key=lambda loss: taken[loss])
-        return f"Nothing arrives from {best}" + (f": {LOSSES[why]}." if taken[why] > SHOWN_WH else ".")
+        return LOSSES[why] if taken[why] > SHOWN_WH else ""
 
     def _carries(self, name: str) -> str:
         """Whether the loads are carried, and when not."""
@@ -333,12 +389,12 @@ class Run:
         cut = load - float(journal.rows.p_served.sum()) * self.step_h / len(self.dates)
         offered = float(journal.rows.p_offered.sum()) * self.step_h / len(self.dates)
         if cut >= 0.5:
-            way = f"{cut:.0f} of {load:.0f} Wh a day are cut"
+            way = f"{known(cut)} of {known_in(load, 'Wh')} a day are cut"
         elif offered >= load:
-            way = f"It carries the load of {load:.0f} Wh a day"
+            way = f"It carries the load of {known_in(load, 'Wh')} a day"
         else:
             by = "Sun and battery together feed" if offered > SHOWN_WH else "The battery alone feeds"
-            way = f"{by} the load of {load:.0f} Wh a day"
+            way = f"{by} the load of {known_in(load, 'Wh')} a day"
         end = f"the charge goes from {100 * journal.store.soc_start:.0f} to {100 * journal.rows.soc[-1]:.0f} %."
         return f"{way}; {end} {alone}"
 
@@ -367,11 +423,15 @@ def _entered(journal: Journal) -> str:
     battery, typed = journal.rig.battery, journal.rig.battery.soc_start_pct
     like_volts = V_PLAUSIBLE[0] <= typed / battery.v_nominal <= V_PLAUSIBLE[1] and typed % 1 > 0
     slip = "; are these volts?" if like_volts else "; is it a share? 70 % is 70" if 0 < typed <= 1 else ""
+    usual = typed == Battery.soc_start_pct
     if 100 * journal.store.soc_start > typed + 1e-9:
-        return f", the least that its usable share leaves ({typed:g} % was entered{slip})"
+        given = "is taken where soc_start_pct is not given" if usual else "was entered"
+        return f", the least that its usable share leaves ({typed:g} % {given}{slip})"
     # rest volts of lithium iron phosphate hardly change
     flat = battery.chemistry == "lithium iron phosphate"
-    return f"{' as entered, since rest volts do not tell it' * flat}{f' ({typed:g} %{slip})' * like_volts}"
+    given = ", which is taken where soc_start_pct is not given" if usual else " as entered" * flat
+    untold = ", since rest volts do not tell it" if flat and not usual else "; rest volts do not tell it" * flat
+    return f"{given}{untold}{f' ({typed:g} %{slip})' * like_volts}"
 
 
 def run_day(rigs: Mapping[str, Rig], request: Outlook) -> Run:
@@ -447,7 +507,7 @@ def _run(rigs: Mapping[str, Rig], request: Outlook, progress: Progress | None) -
         if done == 0:
             raise
     whole = int(of_row[done - 1]) + 1
-    journals = {name: _journal(walk, done, whole) for name, walk in walks.items()}
+    journals = {name: _journal(walk, done, whole, work.brightest(walk)[:done]) for name, walk in walks.items()}
     return Run(journals, request, title_of(request), time[:done], dates[:whole], day.step_h, interrupted)
 
 
@@ -480,6 +540,10 @@ class _Work:
         index = day.table.index
         self.hour = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
 
+    def brightest(self, walk: Walk) -> Array:
+        """Light on the best lit cell of a walk's rig (moment,). [W/m²]"""
+        return self.asked[walk.rig.panels, walk.rig.roof][0].brightest
+
     def over(self, rows: slice) -> None:
         """All rigs over one group of days; panels that rigs share are worked out once."""
         for walk in self.walks.values():
@@ -500,10 +564,10 @@ class _Work:
         return sun, [SUNS.get((*key, circuit, volts), partial(made, circuit)) for circuit in rig.circuits]
 
 
-def _journal(walk: Walk, rows: int, days: int) -> Journal:
+def _journal(walk: Walk, rows: int, days: int, brightest: Array) -> Journal:
     """What is finished of a walk."""
     by_day = {name: each[:days] for name, each in walk.by_day.items()}
-    return Journal(walk.rig, walk.rows.only(slice(rows)), by_day, walk.store)
+    return Journal(walk.rig, walk.rows.only(slice(rows)), by_day, walk.store, brightest)
 
 
 def _any(day: Array, rows: Rows, what: str, days: int) -> Array:

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 
 from vanpower.rig import Controller, Outlook, Rig
 from vanpower.sky import find_day
+from vanpower.studies.caveats import caveats
 from vanpower.studies.choices import Choice, choice_of
 from vanpower.studies.comparisons import ALIKE, compare
 from vanpower.studies.light import Progress
-from vanpower.verdicts import Answer, Verdict
+from vanpower.verdicts import NEXT_TO_NOTHING, Answer, Verdict, apart, hung, known, share_of
 from vanpower.wirings import alternatives
 
 if TYPE_CHECKING:
@@ -21,9 +22,11 @@ YEAR_DAYS = 365.0
 # [days]
 HALF_A_YEAR = 182
 # [days] fewer are one season
-NOW = "what is there now"
-# name of the controller that the rig has
-COLUMNS = f"(extra: Wh a day more than {NOW}; per Wh: the price of each of them)"
+NOW, REPLUGGED = "what is there now", "the same, re-plugged"
+# names of the controller that the rig has, as it is wired and in the best wiring that needs no new part
+COLUMNS = (
+    "(extra: Wh a day more than the best of what is there now, re-plugged or not; per Wh: the price of each of them)"
+)
 # what stands in the table
 
 
@@ -38,7 +41,7 @@ class Offer:
     wh_day : float
         Into the battery on an average day of the weather. [Wh]
     extra_wh_day : float
-        More than with the controller there is now. [Wh]
+        More than the best that the controller there is now can bring without a new part. [Wh]
 
     Examples
     --------
@@ -72,6 +75,11 @@ class Offer:
 class Shortlist:
     """Controllers on one rig and in one weather, what is there now first.
 
+    Parameters
+    ----------
+    now, free : Offer
+        What is there now as it is wired, and in the best allowed wiring that needs no new part; mostly the same.
+
     Examples
     --------
     >>> from vanpower import load_rig, read_candidates
@@ -84,7 +92,14 @@ class Shortlist:
     title: str
     now: Offer
     offers: tuple[Offer, ...]
+    free: Offer
     days: int = 1
+    notes: tuple[str, ...] = ()
+
+    @property
+    def mine(self) -> tuple[Offer, ...]:
+        """What is there now, and re-plugged where that differs."""
+        return (self.now,) if self.free is self.now else (self.now, self.free)
 
     @property
     def passing(self) -> list[Offer]:
@@ -94,7 +109,7 @@ class Shortlist:
     @property
     def worth_it(self) -> list[Offer]:
         """Offers that pass and bring more than the three percent that nobody notices, the cheapest gain first."""
-        more = [offer for offer in self.passing if offer.extra_wh_day > ALIKE * self.now.wh_day]
+        more = [offer for offer in self.passing if offer.extra_wh_day > ALIKE * self.free.wh_day]
         return sorted(more, key=lambda offer: offer.price_per_wh_day or 0.0)
 
     def table(self) -> pd.DataFrame:
@@ -107,35 +122,40 @@ class Shortlist:
                 "passes": offer.passes,
                 "wiring": offer.choice.name,
                 "kWh a year": round(offer.wh_day * YEAR_DAYS / 1000, 1),
-                "Wh a day": round(offer.wh_day),
-                "extra Wh a day": round(offer.extra_wh_day),
+                "Wh a day": round(offer.wh_day, 1),
+                "extra Wh a day": round(offer.extra_wh_day, 1),
                 "price": offer.controller.price,
                 "price per extra Wh a day": offer.price_per_wh_day and round(offer.price_per_wh_day, 2),
                 "why not": offer.choice.refused.sentence if offer.choice.refused else "",
             }
-            for offer in (self.now, *self.offers)
+            for offer in (*self.mine, *self.offers)
         ]
         return pd.DataFrame(lines).set_index("controller")
 
-    def text(self) -> str:
-        """The table in plain lines: who passes, by energy, then who fails and why."""
-        width = max(len(offer.name) for offer in (self.now, *self.offers))
-        lines = [f"{'controller':{width}}  wiring  Wh a day  extra price  per Wh"]
-        passing = [self.now] * self.now.passes + self.passing
+    def text(self, width: int | None = None) -> str:
+        """The table in plain lines: who passes, by energy, then who fails and why.
+
+        Parameters
+        ----------
+        width : int, optional
+            Where lines break, each going on under its last column; they do not break where it is not given.
+        """
+        names = max(len(offer.name) for offer in (*self.mine, *self.offers))
+        lines = [f"{'controller':{names}}  wiring  Wh a day  extra price  per Wh"]
+        passing = [offer for offer in self.mine if offer.passes] + self.passing
         for offer in passing:
             price = "-" if offer.controller.price is None else f"{offer.controller.price:g}"
-            per = "-" if offer.price_per_wh_day is None or offer is self.now else f"{offer.price_per_wh_day:.1f}"
-            extra = "" if offer is self.now else f"{offer.extra_wh_day:+.0f}"
-            note = f"  ({offer.choice.thin})" if offer.choice.thin else ""
-            lines.append(
-                f"{offer.name:{width}}  {offer.choice.name:6}  {offer.wh_day:8.0f}  {extra:>5} {price:>5}"
-                f"  {per:>6}{note}"
-            )
-        for offer in (self.now, *self.offers):
+            mine = offer in self.mine
+            per = "-" if offer.price_per_wh_day is None or mine else f"{offer.price_per_wh_day:.1f}"
+            extra = "" if offer is self.free else self._extra(offer)
+            said = "; ".join(filter(None, (offer.choice.short, offer.choice.thin)))
+            row = f"{offer.name:{names}}  {offer.choice.name:6}  {known(offer.wh_day):>8}"
+            row += f"  {extra:>5} {price:>5}  {per:>6}"
+            lines.append(hung(f"{row}  ", f"({said})", width) if said else row)
+        for offer in (*self.mine, *self.offers):
             if refused := offer.choice.refused:
-                lines.append(
-                    f"{offer.name:{width}}  fails: {refused.question.partition(':')[0].lower()}, {refused.sentence}"
-                )
+                why = f"fails: {refused.question.partition(':')[0].lower()}, {refused.sentence}"
+                lines.append(hung(f"{offer.name:{names}}  ", why, width))
         return "\n".join([*lines, COLUMNS])
 
     def verdict(self) -> Verdict:
@@ -150,7 +170,7 @@ class Shortlist:
             basis=f"{self.title}{self._short_of_a_year()}; the battery takes all of it, at "
             f"{self.rig.battery.v_now:g} V; margins and losses as listed, {NOW} uses {self.now.controller.p_own:g} W "
             f"itself and loses {self.now.controller.loss_fixed_pct:g} %; gains under {100 * ALIKE:g} % count as none "
-            "(common practice, no source)",
+            f"(common practice, no source){''.join(f'; {note}' for note in self.notes)}",
             caution="" if self.now.choice.refused is None else self.now.choice.refused.caution,
         )
 
@@ -158,21 +178,46 @@ class Shortlist:
         """A warning where one kind of day decides."""
         return "" if self.days > HALF_A_YEAR else " alone, and other days may say otherwise"
 
+    def _extra(self, offer: Offer) -> str:
+        """What an offer brings more than the best of what is there now, with its sign."""
+        more, less = max(offer.wh_day, self.free.wh_day), min(offer.wh_day, self.free.wh_day)
+        amount = apart(more, less)
+        sign = "" if not float(amount) else "+" if offer.wh_day > self.free.wh_day else "-"
+        return f"{sign}{amount}"
+
     def _answer(self) -> tuple[Answer, float, str]:
         """Answer, margin and sentence."""
-        if not self.now.passes:
+        if not self.free.passes:
             return self._must_go()
         if not self.worth_it:
             best = self.passing[0] if self.passing else None
-            gain = f"{best.extra_wh_day:.0f} Wh a day more" if best and best.extra_wh_day >= 0.5 else "no more"
+            gain = f"{self._extra(best).lstrip('+')} Wh a day more" if best and best.extra_wh_day >= 0.5 else "no more"
             more = f"; the best on the list, {best.name}, brings {gain}" if best else "; nothing on the list passes"
-            sentence = f"Keep what you have: it brings {self.now.wh_day:.0f} Wh a day{more}."
-            return "no", best.extra_wh_day if best else 0.0, sentence
+            return "no", best.extra_wh_day if best else 0.0, f"{self._keep()}{more}."
         first = self.worth_it[0]
         per = f", {first.price_per_wh_day:.1f} for each Wh a day" if first.price_per_wh_day is not None else ""
-        share = f" ({100 * first.extra_wh_day / self.now.wh_day:.0f} %)" if self.now.wh_day > 0 else ""
-        gain = f"{_told(first)} brings {first.extra_wh_day:.0f} Wh a day more than now{share}{per}"
-        return "yes", first.extra_wh_day, f"{gain}; what is there now brings {self.now.wh_day:.0f}."
+        sleeps = self.free.wh_day < NEXT_TO_NOTHING * first.wh_day
+        share = "" if sleeps else f" ({share_of(first.extra_wh_day, self.free.wh_day)})"
+        than = "than now" if self.free is self.now else f"than re-plugging to {self.free.choice.name}, which is free,"
+        short = f"; but it does not suit this battery: {first.choice.short}" if first.choice.short else ""
+        gain = f"{_told(first)} brings {self._extra(first).lstrip('+')} Wh a day more {than}{share}{per}{short}"
+        return "yes", first.extra_wh_day, f"{gain}; {self._brought()}."
+
+    def _brought(self) -> str:
+        """What comes now, and what would come of re-plugging."""
+        now = f"{NOW} brings {known(self.now.wh_day)}" if self.now.passes else "as it is wired it must not stay"
+        free = f", re-plugged to {self.free.choice.name} {known(self.free.wh_day)}"
+        return now + free * (self.free is not self.now)
+
+    def _keep(self) -> str:
+        """That nothing need be bought, and whether plugs should be changed."""
+        if self.free is self.now:
+            return f"Keep what you have: it brings {known(self.now.wh_day)} Wh a day"
+        way, brings = self.free.choice.name, known(self.free.wh_day)
+        if refused := self.now.choice.refused:
+            must = f"As it is wired it must not stay: {refused.sentence}"
+            return f"{must} Re-plug the panels to {way}, which is free and brings {brings} Wh a day"
+        return f"Keep the controller and re-plug the panels to {way}, which is free: {self._brought()} Wh a day"
 
     def _must_go(self) -> tuple[Answer, float, str]:
         """What replaces a controller that may not stay."""
@@ -182,8 +227,8 @@ class Shortlist:
         if not priced:
             return "no", 0.0, f"Neither what is there now nor any on the list passes. {refused.sentence}"
         first, most = priced[0], self.passing[0]
-        cheap = f"The cheapest that passes is {_told(first)}, {first.wh_day:.0f} Wh a day"
-        rest = "" if most is first else f"; most comes from {most.name}, {most.wh_day:.0f}"
+        cheap = f"The cheapest that passes is {_told(first)}, {known(first.wh_day)} Wh a day"
+        rest = "" if most is first else f"; most comes from {most.name}, {known(most.wh_day)}"
         return "yes", first.wh_day, f"What is there now must go: {refused.sentence} {cheap}{rest}."
 
 
@@ -218,24 +263,43 @@ def shortlist(
     if not candidates:
         raise ValueError("the shortlist is empty; list at least one controller.")
     rigs = {NOW: rig} | {one.name: with_controller(rig, one) for one in candidates}
-    tried = {(name, way): other for name, one in rigs.items() for way, other in _ways(one, rewire).items()}
-    named = {f"{name}: {way}": other for (name, way), other in tried.items()}
+    ways = {name: _ways(one, rewire or name == NOW) for name, one in rigs.items()}
+    named = {f"{name}: {way}": other for name in ways for way, other in ways[name].items()}
     outcomes = compare(named, request, progress=progress).outcomes
-    days = find_day(request.weather, request.day).days
-    best = {}
-    for name, one in rigs.items():
-        ways = [
-            choice_of(way, tried[name, way], outcomes[f"{name}: {way}"].energy_wh / days) for way in _ways(one, rewire)
-        ]
-        best[name] = min(ways, key=lambda choice: (choice.refused is not None, -choice.energy))
-    now = best[NOW].energy
-    made = [
-        Offer(name=name, controller=one.circuits[0].controller, choice=best[name], wh_day=best[name].energy,
-              extra_wh_day=best[name].energy - now)
-        for name, one in rigs.items()
-    ]  # fmt: skip
-    title = find_day(request.weather, request.day).title
-    return Shortlist(rig, title, made[0], tuple(made[1:]), days)
+    found = find_day(request.weather, request.day)
+    made = {
+        name: [choice_of(way, one, outcomes[f"{name}: {way}"].energy_wh / found.days) for way, one in each.items()]
+        for name, each in ways.items()
+    }
+    mine, *others = ((name, made[name]) for name in made)
+    replugged = _replugged(mine[1])
+    base = replugged.energy
+
+    def offer(name: str, choice: Choice) -> Offer:
+        controller = choice.rig.circuits[0].controller
+        return Offer(
+            name=name, controller=controller, choice=choice, wh_day=choice.energy, extra_wh_day=choice.energy - base
+        )
+
+    now = offer(NOW, mine[1][0])
+    free = now if replugged is mine[1][0] else offer(REPLUGGED, replugged)
+    offers = tuple(offer(name, min(choices, key=_rank)) for name, choices in others)
+    return Shortlist(rig, found.title, now, offers, free, found.days, caveats(rig.panels, request))
+
+
+def _rank(choice: Choice) -> tuple[bool, bool, float]:
+    """Allowed before refused, what suits the battery before what does not, then by what it brings."""
+    return choice.refused is not None, choice.short != "", -choice.energy
+
+
+def _replugged(ways: Sequence[Choice]) -> Choice:
+    """The best of what is there now as it is wired, first in the list, and the wirings that need no new part."""
+    first, *others = ways
+    parts = {verdict.question.partition(":")[0] for verdict in first.buy_first}
+    free = [one for one in others if {v.question.partition(":")[0] for v in one.buy_first} <= parts]
+    best = min((first, *free), key=_rank)
+    alike = _rank(best)[:2] == _rank(first)[:2] and first.energy >= (1 - ALIKE) * best.energy
+    return first if alike else best
 
 
 def with_controller(rig: Rig, controller: Controller) -> Rig:
@@ -256,7 +320,8 @@ def with_controller(rig: Rig, controller: Controller) -> Rig:
 def _ways(rig: Rig, rewire: bool) -> dict[str, Rig]:
     """The rig as it is wired, and where asked for in every wiring."""
     name = rig.circuits[0].wiring.name
-    return {name: rig} | (alternatives(rig) if rewire else {})
+    others = alternatives(rig) if rewire else {}
+    return {name: rig} | {way: one for way, one in others.items() if way != name}
 
 
 def _told(offer: Offer) -> str:

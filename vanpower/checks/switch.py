@@ -1,0 +1,79 @@
+"""Plain switches: do the panels' volts suit a battery that they are tied to?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from vanpower.checks.words import LIGHT_TOP, array_in, joined, named
+from vanpower.curves import current_at
+from vanpower.rig import Circuit, Rig, Snapshot
+from vanpower.silicon import TEMP_REFERENCE
+from vanpower.verdicts import Answer, Verdict, difference, known
+from vanpower.wirings import parse_wiring
+
+TIED_MUCH, TIED_MOST = 0.30, 0.40
+# share of the best power that being tied to the battery may cost, and from which the answer is no: the usual 36 cells
+# on 12 V, 18 V at best, lose about a quarter, two of them in series six tenths; common practice, no source
+BETTER = 1.1
+# times the watts from which another wiring is told; no source
+
+
+def plain_switch(rig: Rig, circuit: Circuit) -> Verdict:
+    """How much of the panels' power a plain switch throws away, since it holds them at the battery's volts.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> direct = replace(rig.circuits[0].controller, tracker="direct")
+    >>> print(plain_switch(rig, replace(rig.circuits[0], controller=direct)).answer)
+    yes
+    """
+    volts = rig.battery.v_now
+    taken, best = tied_watts(rig, circuit)
+    lost = 1.0 - taken / best
+    thrown = f"{difference(best, taken, 'W')} ({100 * lost:.0f} %) are thrown away."
+    answer: Answer = "yes" if lost < TIED_MUCH else "close" if lost < TIED_MOST else "no"
+    return Verdict(
+        question=f"Plain switch: do the volts of {named(rig, circuit)} suit a battery at {volts:g} V?",
+        answer=answer,
+        margin=100 * (TIED_MOST - lost),
+        unit="% of the power",
+        sentence=f"Tied to {volts:g} V the panels give {known(taken)} of {known(best)} W: "
+        f"{thrown}{_instead(rig, circuit, taken) * (answer != 'yes')}",
+        basis=joined(
+            f"one-diode model at {LIGHT_TOP:g} W/m² and {TEMP_REFERENCE:g} °C cells",
+            f"up to {100 * TIED_MUCH:g} % lost is usual, from {100 * TIED_MOST:g} % it is a no (common practice, no "
+            "source)",
+        ),
+    )
+
+
+def tied_watts(rig: Rig, circuit: Circuit) -> tuple[float, float]:
+    """Watts at the battery's volts and at the best ones, in full sun on cells at 25 °C.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> [round(watts) for watts in tied_watts(rig, rig.circuits[0])]  # 2 x 6.25 A x 13.3 V are 166 W
+    [165, 213]
+    """
+    array = array_in(rig, circuit, Snapshot(light=LIGHT_TOP, temp_cell=TEMP_REFERENCE))
+    volts = rig.battery.v_now
+    amps = float(current_at(array.curves, np.array([[volts]]))[0][0, 0])
+    return volts * max(amps, 0.0), float(array.peaks[1][2][0])
+
+
+def _instead(rig: Rig, circuit: Circuit, taken: float) -> str:
+    """What brings more: the panels joined otherwise, or a controller that tracks."""
+    panels = sorted(circuit.wiring.panels)
+    count = len(panels)
+    ways = [parse_wiring(f"{n}s{count // n}p", panels) for n in range(1, count + 1) if count % n == 0]
+    watts = {way.name: tied_watts(rig, replace(circuit, wiring=way))[0] for way in ways}
+    best = max(watts, key=lambda name: watts[name])
+    if watts[best] >= BETTER * taken and watts[best] > 0:
+        return f" Joined as {best} the same panels give {known(watts[best])} W, for nothing."
+    return " Only a controller that tracks takes the rest."

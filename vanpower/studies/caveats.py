@@ -1,0 +1,97 @@
+"""What an answer rests on and what a wiring falls short of: said in the same words whoever asks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from vanpower.checks import shortfalls
+from vanpower.checks.words import rounded_up
+from vanpower.dull import is_read
+from vanpower.labels import MODELLED, fit_panel, gaps
+from vanpower.rig import Panel, Request, Rig
+from vanpower.studies.light import notes_of
+from vanpower.verdicts import Verdict, known
+
+AT_THE_END = 0.98
+# share of the most that panels may bring from which a dull value is told as the best case; no source
+FALLEN = {"Start": "no wake", "Hot floor": "hot: no", "Plain switch": "wastes"}
+# a wiring that falls short of something, in a table
+
+
+def caveats(panels: Sequence[Panel], request: Request) -> tuple[str, ...]:
+    """What stands in for missing label values, and what the light rests on: gaps, means, estimates, hours.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, load_rig
+    >>> caveats(load_rig("bookmobile").panels, Outlook(day="dull"))
+    ('hourly means hide cloud edges: clipping is a lower bound',)
+    """
+    kinds = tuple(dict.fromkeys(panels))
+    fits = [fit_panel(panel) for panel in kinds]
+    notes = [*gaps(kinds, MODELLED), *(note for fit in fits if not fit.exact for note in fit.notes)]
+    return tuple(dict.fromkeys([*notes, *notes_of(kinds, request)]))
+
+
+def dull_words(name: str, rig: Rig, band: tuple[float, float], unit: str) -> str:
+    """What the labels of a wiring's panels leave open in dull light.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> dull_words("2s", load_rig("bookmobile"), (38.6, 61.2), "Wh").partition(":")[2].partition(",")[0]
+    ' 2s may bring 38.6 to 61.2 Wh'
+    """
+    low, high = band
+    brings = f"{name} may bring {known(low)} to {known(high)} {unit}, and the others move with it"
+    if all(is_read(panel) for panel in rig.panels):
+        return f"panels as read in dull light: {brings}"
+    return f"labels say little of dull light: {brings}; a reading of each panel on a grey day narrows it"
+
+
+def at_best(energy: float, band: tuple[float, float]) -> bool:
+    """Whether an amount lies at the upper end of what the labels leave open.
+
+    Examples
+    --------
+    >>> at_best(61.0, (38.6, 61.2)), at_best(50.0, (38.6, 61.2))
+    (True, False)
+    """
+    low, high = band
+    return energy >= AT_THE_END * high and low < AT_THE_END * energy
+
+
+def short_word(rig: Rig) -> str:
+    """The first thing a wiring falls short of, in a word for a table; empty where it is nothing.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, rewired
+    >>> short_word(load_rig("puppet-stage")), short_word(rewired(load_rig("puppet-stage"), "4p"))
+    ('', 'no wake')
+    """
+    return next((FALLEN[_subject(verdict)] for verdict in shortfalls(rig)), "")
+
+
+def short_of(rig: Rig) -> str:
+    """The same in a few words, all of it.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, rewired
+    >>> short_of(rewired(load_rig("puppet-stage"), "4p"))
+    'never wakes, 14.5 V short on a hot roof'
+    """
+    return ", ".join(dict.fromkeys(map(_said, shortfalls(rig))))
+
+
+def _subject(verdict: Verdict) -> str:
+    """Which check it is."""
+    return verdict.question.partition(":")[0]
+
+
+def _said(verdict: Verdict) -> str:
+    """One shortfall in a few words."""
+    if _subject(verdict) == "Hot floor":
+        return f"{rounded_up(-verdict.margin)} V short on a hot roof"
+    return "never wakes" if _subject(verdict) == "Start" else "its plain switch throws much away"
