@@ -100,7 +100,9 @@ def sagging(per_minute: float, *, spread: bool = True) -> Log:
     light = 600 + minutes if spread else np.full(26, 600.0)
     sag = np.exp(-per_minute * (minutes - np.where(after, 52.0, 12.0)))
     watts = 0.2 * light * np.where(after, 1.06, 1.0) * sag
-    lines = [f"{m:g} {'S' if b else 'P'} {p:.4f} {g:g} 25" for m, b, p, g in zip(minutes, after, watts, light, strict=True)]
+    lines = [
+        f"{m:g} {'S' if b else 'P'} {p:.4f} {g:g} 25" for m, b, p, g in zip(minutes, after, watts, light, strict=True)
+    ]
     return typed_log("\n".join(["minutes wiring watts light temp", *lines]))
 
 
@@ -120,7 +122,9 @@ def test_log_without_a_return_says_the_ratio_for_equal_light_and_no_drift_that_i
 
 def test_chart_of_a_log_without_a_return_is_headed_by_the_number_of_the_sentence():
     trial = judge(sagging(0.003))
-    assert trial_finding(trial).startswith(f"Cannot tell: S against P {gained(trial.gain)}".replace("\N{MINUS SIGN}", "-"))
+    assert trial_finding(trial).startswith(
+        f"Cannot tell: S against P {gained(trial.gain)}".replace("\N{MINUS SIGN}", "-")
+    )
     assert gained(trial.gain) in trial.verdict().sentence
 
 
