@@ -11,8 +11,10 @@ from outside import rows
 from scipy import stats
 from trial_simulator import Noise, modules, simulated, trial_log
 
+from vanpower.figures.trial import trial_finding
 from vanpower.trials import Log, judge, judging, stages, typed_log
 from vanpower.trials.weighing import MEMORY_MIN, covariances, design, haste, mixtures, weighed
+from vanpower.verdicts import gained
 
 BLOCKS = {
     "P": "0 470 24 185 | 5 489 24 191 | 10 506 25 197 | 15 517 25 205 | 20 523 25 204",
@@ -88,6 +90,59 @@ def test_without_a_return_to_the_first_wiring_one_cannot_tell():
     assert "P, S, P again" in trial.verdict().sentence
 
 
+def sagging(per_minute: float, *, spread: bool = True) -> Log:
+    """A in the morning and B after it, 6 % more watts for the light, and a sag inside each block that starts anew.
+
+    So a meter that warms up, or cells that do, whenever plugs were changed: the block means know nothing of it.
+    """
+    minutes = np.concatenate([np.arange(0, 25, 2.0), np.arange(40, 65, 2.0)])
+    after = np.repeat([False, True], 13)
+    light = 600 + minutes if spread else np.full(26, 600.0)
+    sag = np.exp(-per_minute * (minutes - np.where(after, 52.0, 12.0)))
+    watts = 0.2 * light * np.where(after, 1.06, 1.0) * sag
+    lines = [
+        f"{m:g} {'S' if b else 'P'} {p:.4f} {g:g} 25" for m, b, p, g in zip(minutes, after, watts, light, strict=True)
+    ]
+    return typed_log("\n".join(["minutes wiring watts light temp", *lines]))
+
+
+@pytest.mark.parametrize("per_minute", [0.0, 0.003, -0.003])
+def test_log_without_a_return_says_the_ratio_for_equal_light_and_no_drift_that_it_cannot_show(per_minute):
+    # plain arithmetic: block means of watts for the light stand as 1.06 to 1; a straight line through rows that sag by
+    # 0.3 % a minute, carried over the 40 minutes between the blocks, would make that 1.06 * exp(0.12) = +19.5 %
+    trial = judge(sagging(per_minute, spread=False))
+    assert trial.gain == pytest.approx(0.06, abs=0.002)
+    assert "gave +6.0 % against P" in trial.verdict().sentence
+    assert trial.word == "cannot tell"
+    # 40 minutes of a drift of 3 % an hour, or of the 18 % an hour seen inside the blocks, two widths either way
+    reach = 2 * 40 / 60 * max(0.03, 60 * abs(per_minute))
+    assert trial.high - trial.low > 2 * 0.95 * reach
+    assert f"to a gain of {100 * trial.high:.1f} %" in trial.verdict().sentence
+
+
+def test_chart_of_a_log_without_a_return_is_headed_by_the_number_of_the_sentence():
+    trial = judge(sagging(0.003))
+    assert trial_finding(trial).startswith(
+        f"Cannot tell: S against P {gained(trial.gain)}".replace("\N{MINUS SIGN}", "-")
+    )
+    assert gained(trial.gain) in trial.verdict().sentence
+
+
+def test_chart_of_a_log_without_light_gives_no_interval_as_the_sentence_gives_none(story):
+    trial = judge(replace(story.log, light=np.full(15, np.nan)))
+    assert trial_finding(trial) == (
+        f"Cannot tell: no light read; the rows would say {100 * trial.gain:+.1f} %, the first two blocks +19.6 %"
+    )
+
+
+def test_truth_lies_in_the_interval_of_logs_without_a_return():
+    # the simulator's drift of 2 % an hour and of 4 %, both to either side; 0.95 less what chance takes from 200
+    for drift in (0.02, 0.04):
+        many = simulated(100, seed=5, orders=("AB",), noise=Noise(drift=drift))
+        held = (many["low"] <= many["gain"]) & (many["gain"] <= many["high"])
+        assert held.mean() >= band(100)[0]
+
+
 def test_without_light_one_cannot_tell(story):
     trial = judge(replace(story.log, light=np.full(15, np.nan)))
     assert trial.answer == "close"
@@ -123,6 +178,20 @@ def test_block_in_absorption_leaves_nothing_to_weigh(story):
     assert np.isnan(trial.gain)
     assert "S has fewer than 3 bulk rows (5 absorption)" in trial.verdict().sentence
     assert trial.table()["bulk"].tolist() == [5, 0, 5]
+
+
+def test_what_a_full_battery_left_unused_is_said_in_watt_hours(story):
+    # the last block in absorption at six tenths of what it gave: a row every 5 minutes, the longer last step as usual
+    last = np.arange(15) >= 10
+    power = np.where(last, 0.6 * story.log.power, story.log.power)
+    stage = np.where(last, "absorption", "bulk")
+    trial = judge(replace(story.log, power=power, stage=stage))
+    left = 0.4 * story.log.power[last].sum() * 5 / 60
+    assert trial.unused_wh == pytest.approx(left, rel=0.03)
+    assert f"the full battery left about {trial.unused_wh:.0f} Wh unused" in trial.verdict().sentence
+    blind = judge(replace(story.log, power=power, stage=stage, light=np.full(15, np.nan)))
+    assert "cannot be known without light" in blind.verdict().sentence
+    assert "unused" not in story.verdict().sentence
 
 
 def test_gain_too_small_to_matter_is_not_shown():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -65,6 +67,108 @@ FORMS = {
 def test_times_in_usual_forms_count_the_same_minutes(form):
     log = typed_log(text(cells=with_times(*FORMS[form])))
     assert log.minutes.tolist() == [0, 5, 20, 25, 40, 45]
+
+
+COUNTS = {
+    "time (s)": [0, 300, 1200, 1500, 2400, 2700],
+    "elapsed_s": [0, 300, 1200, 1500, 2400, 2700],
+    "time [h]": ["0.0", "0.08333333", "0.33333333", "0.41666667", "0.66666667", "0.75"],
+    "time (days)": [f"{m / 1440:.7f}" for m in (0, 5, 20, 25, 40, 45)],
+    "minutes": [0, 5, 20, 25, 40, 45],
+}
+
+
+@pytest.mark.parametrize("head", COUNTS)
+def test_plain_numbers_count_what_the_name_of_their_column_says(head):
+    log = typed_log(text(head=(head, *HEAD[1:]), cells=with_times(*map(str, COUNTS[head]))))
+    np.testing.assert_allclose(log.minutes, [0, 5, 20, 25, 40, 45], atol=1e-3)
+    assert log.start is None
+
+
+# 10:00 UTC on 31 May 2026: seconds since 1970 by POSIX.1 (4.16, Seconds Since the Epoch): 20604 days of 86400 s and ten
+# hours; day 46173 of a spreadsheet, by plain count: 36526 is 1 January 2000, and 9647 days lie between
+CLOCKS = {
+    "seconds since 1970": [str(20604 * 86400 + 36000 + 60 * m) for m in (0, 5, 20, 25, 40, 45)],
+    "milliseconds since 1970": [str(1000 * (20604 * 86400 + 36000 + 60 * m)) for m in (0, 5, 20, 25, 40, 45)],
+    "days of a spreadsheet": [f"{46173 + (600 + m) / 1440:.7f}" for m in (0, 5, 20, 25, 40, 45)],
+}
+
+
+@pytest.mark.parametrize("form", CLOCKS)
+def test_counts_that_are_clocks_are_read_as_dates(form):
+    log = typed_log(text(cells=with_times(*CLOCKS[form])))
+    np.testing.assert_allclose(log.minutes, [0, 5, 20, 25, 40, 45], atol=1e-3)
+    assert abs(log.start - datetime(2026, 5, 31, 10, 0)) < timedelta(seconds=1)
+
+
+@pytest.mark.parametrize(
+    ("head", "cell", "field", "value"),
+    [
+        ("power (kW)", "0.1", "power", 100.0),
+        ("power_kw", "0.1", "power", 100.0),
+        ("Power [mW]", "100000", "power", 100.0),
+        ("temp (°F)", "77", "temp", 25.0),
+        ("panel_temp_f", "77", "temp", 25.0),
+        ("Temp K", "298.15", "temp", 25.0),
+        ("light (kW/m²)", "0.5", "light", 500.0),
+        ("Licht mW/cm2", "50", "light", 500.0),
+        ("vbat (mV)", "13200", "v_battery", 13.2),
+        ("ibat [mA]", "5500", "i_battery", 5.5),
+        ("temp (back)", "25", "temp", 25.0),
+    ],
+)
+def test_unit_in_the_name_of_a_column_is_reckoned_with(head, cell, field, value):
+    # 77 °F = (77 - 32) / 1.8 = 25 °C; 0 °C = 273.15 K (BIPM, SI brochure, 9th edition, 2.3.1)
+    watts = () if field == "power" else ("watts",)
+    cells = [(*row[:2], *(["100"] if watts else []), cell) for row in CELLS]
+    log = typed_log(text(head=("time", "wiring", *watts, head), cells=cells))
+    assert getattr(log, field)[0] == pytest.approx(value)
+
+
+@pytest.mark.parametrize("offset", ["+02:00", "+0200", "+02", "Z", " +02:00"])
+@pytest.mark.parametrize("form", ["2026-05-31T10:{}", "2026-05-31 10:{}:00.5", "20260531T10{}", "31.05.2026 10:{}"])
+def test_offsets_on_some_rows_only_are_refused_in_every_form(form, offset):
+    stamps = [form.format(f"{10 * k:02d}") for k in range(6)]
+    assert typed_log(text(cells=with_times(*(f"{one}{offset}" for one in stamps)))).minutes[-1] == 50
+    with pytest.raises(ValueError, match="an offset from UTC stands on some rows and not on others"):
+        typed_log(text(cells=with_times(*(f"{one}{offset if k < 4 else ''}" for k, one in enumerate(stamps)))))
+
+
+@pytest.mark.parametrize(
+    ("head", "times", "says"),
+    [
+        ("time", [f"20260531100{k}" for k in range(6)], "write a date and time as 2026-05-31 10:05"),
+        ("time", [f"0001-01-01T00:0{k}+02:00" for k in range(6)], "is no time"),
+        ("time", [f"9999-12-31T23:5{k}-02:00" for k in range(6)], "is no time"),
+        ("time", [f"31.12.9999 23:5{k}-02:00" for k in range(6)], "is no time"),
+        ("time", ["1" * 140_000, "2", "3", "4", "5", "6"], "line 2 has 140"),
+        ("time", [str(60 * k) for k in range(21)], "Are they seconds"),
+        ("time", [f"{0.42 + k / 720:.5f}" for k in range(6)], "parts of a day"),
+        ("time (lux)", [str(5 * k) for k in range(6)], "lux is no unit of that"),
+    ],
+)
+def test_times_that_cannot_be_are_refused_in_a_line(head, times, says):
+    cells = [(time, *CELLS[min(k, 5)][1:]) for k, time in enumerate(times)]
+    with pytest.raises(ValueError, match=says) as told:
+        typed_log(text(head=(head, *HEAD[1:]), cells=cells))
+    assert "\n" not in str(told.value)
+    assert len(str(told.value)) < 400
+
+
+@pytest.mark.parametrize(
+    ("head", "cell", "says"),
+    [
+        ("power (Wh)", "100", "Wh is no unit of that but of energy"),
+        ("power_wh", "100", "but of energy"),
+        ("power (V)", "100", "V is no unit of that; it is read in W"),
+        ("power (MW)", "100", "megawatts"),
+        ("power (kW)", "100 W", "has a unit of its own"),
+        ("power (kW)", "100", "from -50 to 50000 W"),
+    ],
+)
+def test_unit_of_something_else_is_refused(head, cell, says):
+    with pytest.raises(ValueError, match=says):
+        typed_log(text(head=("time", "wiring", head), cells=[(*row[:2], cell) for row in CELLS]))
 
 
 def test_slashes_that_do_not_tell_are_asked_for_and_then_read_as_said():

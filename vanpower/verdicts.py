@@ -158,6 +158,20 @@ def share_of(part: float, whole: float) -> str:
     return f"{100 * part / whole:.0f} %" if round(whole, 1) else "-"
 
 
+def between(low: float, high: float) -> str:
+    """From where to where a change lies, in words.
+
+    Examples
+    --------
+    >>> between(-0.031, 0.158)
+    'from a loss of 3.1 % to a gain of 15.8 %'
+    >>> between(0.02, 0.031)
+    'from a gain of 2.0 % to a gain of 3.1 %'
+    """
+    ends = (f"a {'loss' if end < 0 else 'gain'} of {100 * abs(end):.1f} %" for end in (low, high))
+    return "from {} to {}".format(*ends)
+
+
 def gained(share: float) -> str:
     """A gain or a loss in percent, with its sign; what rounds to nothing has none.
 

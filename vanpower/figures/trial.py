@@ -59,7 +59,7 @@ class TrialChart(Chart):
         values = 100 * np.exp(trial.corrected - trial.drift)
         scales = self._watts(trial), self._percents(trial, values)
         frame = (*_called(trial).values(), _spans(trial), bool((trial.stage != BULK).any()), *scales)
-        frame += (len(values) > 0, trial.belief is None)
+        frame += (len(values) > 0, trial.bounded)
         if frame != self.frame:
             self._draw_frame(trial, *scales)
             self.frame = frame
@@ -106,7 +106,7 @@ class TrialChart(Chart):
         colour = STYLES[True][0]
         self.band = Rectangle((0, 0), 0, 0, fc="none", ec=colour, hatch="////", alpha=0.45, lw=0.0, zorder=1)
         ax.add_patch(self.band)
-        if trial.belief is not None:
+        if trial.bounded:
             lines[True].set_label(f"{called[True]}, 95 % hatched")
             ax.legend(loc="upper left", ncols=2, fontsize=FONT, frameon=False, handlelength=2.0, borderaxespad=0.1)
         self.weighed = {after: self._points(ax, after, alpha=0.85) for after in (False, True)}
@@ -133,7 +133,7 @@ class TrialChart(Chart):
             points.set_data(used.minutes[rows] - start, values[rows])
         ends = (used.minutes[0] - start, used.minutes[-1] - start)
         self.levels[False].set_data(ends, (100, 100))
-        if trial.belief is not None:
+        if trial.bounded:
             low, level, high = (100 * (1 + share) for share in (trial.low, trial.gain, trial.high))
             self.levels[True].set_data(ends, (level, level))
             self.band.set_bounds(ends[0], low, ends[1] - ends[0], high - low)
@@ -148,7 +148,7 @@ class TrialChart(Chart):
     def _percents(self, trial: Trial, values: np.ndarray) -> tuple[float, float]:
         """From what to what the lower scale goes: nearly all rows, the interval, and room for the legend. [%]"""
         ends = [100.0, *(np.percentile(values, (4, 96)) if len(values) else ())]
-        if trial.belief is not None:
+        if trial.bounded:
             ends += [100 * (1 + float(np.clip(end, -0.5, 0.5))) for end in (trial.low, trial.high)]
         low, high = min(ends), max(ends)
         spare = max(SPAN_LEAST - (high - low), 0.0) / 2 + 0.15 * (high - low)
@@ -159,6 +159,9 @@ def trial_finding(trial: Trial) -> str:
     """A trial in a line: the gain, how sure, and what a naive look would have said."""
     if trial.belief is None:
         return f"Cannot tell: too few bulk rows; naive {signed(100 * trial.naive, '+.0f')} %"
+    if not trial.bounded:
+        gain, naive = (signed(100 * share, "+.1f") for share in (trial.gain, trial.naive))
+        return f"Cannot tell: no light read; the rows would say {gain} %, the first two blocks {naive} %"
     gain, low, high, naive = (signed(100 * share, "+.1f") for share in (trial.gain, trial.low, trial.high, trial.naive))
     word = trial.word[0].upper() + trial.word[1:]
     called = _called(trial)

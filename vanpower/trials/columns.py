@@ -6,6 +6,8 @@ import re
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 
+from vanpower.trials.units import WORDS, Unit, plain
+
 MEASURED = ("power", "light", "temp", "v_battery", "i_battery", "v_array", "i_spare")
 # columns of numbers
 FIELDS = {
@@ -23,7 +25,8 @@ FIELDS = {
 }
 # what a log may say
 KNOWN = {
-    "time": "time clock minutes minute min timestamp datetime zeit uhrzeit zeitpunkt heure hora ora tijd",
+    "time": "time clock minutes minute min seconds second sec hours elapsed unixtime epoch timestamp datetime zeit "
+    "uhrzeit zeitpunkt heure hora ora tijd",
     "date": "date datum fecha data",
     "wiring": "wiring block label setup ab verschaltung schaltung verdrahtung cablage cableado",
     "power": "power watts watt w p pvpower pvw solarw solarpower leistung puissance potencia potenza vermogen",
@@ -46,8 +49,7 @@ LIMITS = {
     "i_spare": (0.0, 40.0, "A", "Are these milliamps?"),
 }
 # what a log can mean: least, most, unit, likely slip; no source
-UNITS = ("w", "v", "a", "c", "°c", "w/m2", "wm2", "watt", "watts", "volts", "amps")
-# what stands at the end of a column's name and is not part of it
+AS_USUAL = Unit("")
 NUMBER = re.compile(r"([-+−]?\d*[.,]?\d+|[-+−]?\d+[.,])\s*(W/m²|W/m2|Watt|W|V|A|°C|C)?")
 
 
@@ -77,11 +79,11 @@ def bare(name: str) -> set[str]:
 
     Examples
     --------
-    >>> sorted(bare("PV power [W]")), sorted(bare("pv_w")), sorted(bare("Light W/m²"))
-    (['pvpower'], ['pv', 'pvw'], ['light', 'lightwm2'])
+    >>> sorted(bare("PV power [W]")), sorted(bare("pv_w")), sorted(bare("Temp °F"))
+    (['pvpower'], ['pv', 'pvw'], ['temp', 'tempf'])
     """
     words = re.split(r"[\s_]+", re.sub(r"[\[(].*", "", name.lower()).replace("²", "2").strip())
-    kept = words[:-1] if len(words) > 1 and words[-1] in UNITS else words
+    kept = words[:-1] if len(words) > 1 and plain(words[-1]) in WORDS else words
     return {re.sub(r"[^a-zäöüß0-9]", "", "".join(some)) or name.lower() for some in (words, kept)}
 
 
@@ -98,8 +100,14 @@ def _given(field: str, wanted: str, names: Sequence[str], file: str) -> int:
     return list(names).index(wanted)
 
 
-def number_of(cell: str, field: str, spot: str) -> float:
-    """A cell as a number, decimal comma or point, its unit behind it or not; NaN where it is empty."""
+def number_of(cell: str, field: str, spot: str, counts: Unit = AS_USUAL) -> float:
+    """A cell as a number in the usual unit, decimal comma or point, its unit behind it or not; NaN where it is empty.
+
+    Examples
+    --------
+    >>> number_of("21,5 °C", "temp", "log.csv, line 3"), number_of("0.12", "power", "line 4", Unit("kW", 1000.0))
+    (21.5, 120.0)
+    """
     if not cell or cell in ("-", "--"):
         return float("nan")
     low, high, unit, slip = LIMITS[field]
@@ -109,7 +117,9 @@ def number_of(cell: str, field: str, spot: str) -> float:
         raise ValueError(
             f"{spot}: {cell[:40]!r} is no number in {unit}; leave the cell empty where nothing was read.{more}"
         )
-    value = float(found[1].replace(",", ".").replace("−", "-"))
+    if found[2] and counts.usual(1.0) != 1.0:
+        raise ValueError(f"{spot}: {cell[:40]!r} has a unit of its own, and the column's name says {counts.name}.")
+    value = counts.usual(float(found[1].replace(",", ".").replace("−", "-")))
     if not low <= value <= high:
         likely = f" {slip}" if value > high else ""
         raise ValueError(f"{spot}: {cell[:40]!r}; from {low:g} to {high:g} {unit} makes sense.{likely}")

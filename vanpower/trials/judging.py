@@ -14,9 +14,9 @@ import numpy as np
 
 from vanpower.studies import ALIKE
 from vanpower.trials.logs import Log
-from vanpower.trials.stages import BULK, STAGES, UNREAD, stages
+from vanpower.trials.stages import ABSORPTION, BULK, FLOAT, STAGES, UNREAD, stages
 from vanpower.trials.weighing import Belief, design, haste, weighed
-from vanpower.verdicts import Answer, Verdict, gained
+from vanpower.verdicts import Answer, Verdict, between, gained, watt_hours
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,6 +41,9 @@ LEVEL = 0.95
 # how often the interval should hold the truth
 CURVED_FROM = 5
 # blocks from which a curved drift is fitted; fewer cannot tell a curve from a gain
+DRIFT_UNSEEN = 0.03
+# [share an hour] a drift that a log without a return cannot show, one width; cheap meters, dirt, a sensor that lies a
+# little tipped; no source
 ROWS_EACH = 3
 # bulk rows each wiring needs; no source
 GAP_MIN, GAP_STEPS = 10.0, 5.0
@@ -51,6 +54,8 @@ MOST_ROWS = 120
 # rows that are weighed; more are averaged first, since neighbours say nearly the same; no source
 MOST_BLOCKS = 40
 # a day of blocks of a quarter of an hour; each keeps two rows at least when rows are averaged; no source
+FULL = (ABSORPTION, FLOAT)
+# stages in which the battery takes less than the panels could give
 PLUGS = (
     "Before any plug is pulled or put in: controller off, isolator off, glass covered, amps read zero. "
     "DC arcs do not go out by themselves."
@@ -81,6 +86,8 @@ class Trial:
         The least gain that would matter, a share.
     notes : tuple of str
         What the answer rests on.
+    unused_wh : float
+        What a full battery left in rows that do not count; NaN where it cannot be known. [Wh]
 
     Examples
     --------
@@ -101,6 +108,7 @@ class Trial:
     factors: dict[str, float]
     matters: float
     notes: tuple[str, ...]
+    unused_wh: float = float("nan")
 
     @cached_property
     def gain(self) -> float:
@@ -134,6 +142,11 @@ class Trial:
     def settled(self) -> bool:
         """Whether the log is fit for an answer at all."""
         return self.belief is not None and self.returned and self.log.has("light")
+
+    @property
+    def bounded(self) -> bool:
+        """Whether an interval can be given: without light the sun moves the rows, and no interval holds that."""
+        return self.belief is not None and self.log.has("light")
 
     @property
     def real(self) -> bool:
@@ -250,9 +263,15 @@ class Trial:
         if self.belief is None:
             return f"Cannot tell: {self._lacking()}."
         span = f"{gained(self.gain)} (95 % from {gained(self.low)} to {gained(self.high)})"
-        if not self.settled:
+        if not self.bounded:
             # an interval of rows that the sun may have moved would be believed
             return f"Cannot tell: {self._lacking()}; the rows as they are would say {gained(self.gain)}."
+        if not self.settled:
+            return (
+                f"Cannot tell: {self._lacking()}. For equal light and heat {self.log.after} gave {gained(self.gain)} "
+                f"against {self.log.before}; drift and chance may have made that of anything "
+                f"{between(self.low, self.high)} (95 %)."
+            )
         if self.real:
             small = ", and small" if abs(self.gain) < self.matters else ""
             worse = "" if self.gain > 0 else ": it is worse"
@@ -268,7 +287,7 @@ class Trial:
         if poor:
             return f"{' and '.join(poor)} has fewer than {ROWS_EACH} bulk rows ({self._left_out() or 'none was read'})"
         if not self.returned:
-            return f"its bulk rows go {self.used.order} and never back, so the sun's drift passes for a gain"
+            return f"its bulk rows go {self.used.order} and never back, so a drift passes for a gain"
         if not self.log.has("light"):
             return "no light was read, so sun and wiring cannot be told apart"
         return "there are too few bulk rows"
@@ -288,7 +307,15 @@ class Trial:
             how = "agree within" if self.disagreement <= AGREE else "lie apart by"
             leans = ", more than the gain, which leans on a drift that runs straight" if self.leans else ""
             said += f" The blocks of {self.log.before} {how} {max(100 * self.disagreement, 0.1):.1f} %{leans}."
-        return said + (f" Left out: {out} rows." if (out := self._left_out()) else "")
+        return said + (f" Left out: {out} rows{self._unused_words()}." if (out := self._left_out()) else "")
+
+    def _unused_words(self) -> str:
+        """What a full battery left unused in the rows that do not count."""
+        if not np.isin(self.stage, FULL).any():
+            return ""
+        if np.isnan(self.unused_wh):
+            return "; what the full battery left unused in them cannot be known without light and bulk rows"
+        return f"; the full battery left about {watt_hours(self.unused_wh)} unused in them"
 
     def _next(self) -> str:
         """What to do next."""
@@ -360,14 +387,15 @@ def judge(
     level = values.mean() if len(values) else 0.0
     belief, drift = None, np.full(len(used), level)
     if enough and len(used) > 2 * ROWS_EACH:
-        order = 2 if used.block[-1] + 1 >= CURVED_FROM else 1
-        terms = design(used.minutes, used.is_after, order)
-        bent = values - answer_to_light(light)
-        belief = weighed(bent, terms, used.minutes, haste(used.minutes, light), _unsure(used, light))
+        bent = _level(used, light, gamma)
+        terms, unsure = _drifts(used, bent)
+        unsure = np.column_stack([_unsure(used, light), unsure])
+        belief = weighed(bent, terms, used.minutes, haste(used.minutes, light), unsure)
         drift = _drift(values, terms, belief)
     factors = _factors(log, stage, gamma, belief)
     notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, belief, used)
-    return Trial(log, stage, used, values - level, drift - level, belief, factors, matters, notes)
+    unused = _unused_wh(log, stage, gamma, used, belief)
+    return Trial(log, stage, used, values - level, drift - level, belief, factors, matters, notes, unused)
 
 
 def averaged(log: Log) -> Log:
@@ -404,6 +432,11 @@ def heat_factor(log: Log, gamma: float) -> Array:
     return 1.0 + gamma / 100.0 * HEAT_OF_LIGHT * np.nan_to_num(log.light) / 1000.0
 
 
+def _level(log: Log, light: Array, gamma: float) -> Array:
+    """Logarithm of watts as they would be in full light at 25 °C, as usual panels answer to either (row,)."""
+    return for_light(log, light, gamma) - answer_to_light(light)
+
+
 def answer_to_light(light: Array) -> Array:
     """Logarithm of a usual panel's watts for the light, against those in 1000 W/m² (row,)."""
     bright = np.log(light / 1000.0)
@@ -420,6 +453,26 @@ def _unsure(log: Log, light: Array) -> Array:
     """What one width of each uncertain correction adds to the rows: for light, for heat (row, cause)."""
     heat = GAMMA_UNSURE * log.temp if log.has("temp") else -GAMMA * HEAT_UNSURE * light / 1000.0
     return np.column_stack([unsure_of_light(light), heat / 100.0])
+
+
+def _drifts(used: Log, values: Array) -> tuple[Array, Array]:
+    """The effect and the drift that is fitted (row, term); and the one that is not to be seen, as a doubt (row, cause).
+
+    Notes
+    -----
+    Without a return a line through the rows would be drawn by their slopes inside the blocks and carried on across the
+    pause, where it is worth nothing. There a slope is fitted that starts anew with each block, so that the blocks'
+    means are what is compared; and a drift as steep as usual or as that slope, whichever is steeper, is a doubt.
+    """
+    hours = (used.minutes - used.minutes.mean()) / 60.0
+    if used.block[-1] < 2:
+        means = [hours[used.block == number].mean() for number in np.unique(used.block)]
+        inside = hours - np.repeat(means, np.unique(used.block, return_counts=True)[1])
+        terms = np.column_stack([design(used.minutes, used.is_after, 0), inside])
+        slope = float(np.linalg.lstsq(terms, values, rcond=None)[0][2])
+        return terms, hours[:, None] * max(DRIFT_UNSEEN, abs(slope))
+    order = 2 if used.block[-1] + 1 >= CURVED_FROM else 1
+    return design(used.minutes, used.is_after, order), np.empty((len(used), 0))
 
 
 def _drift(values: Array, terms: Array, belief: Belief) -> Array:
@@ -456,6 +509,21 @@ def _factors(log: Log, stage: Array, gamma: float, belief: Belief | None) -> dic
     return made | {"rest": naive / float(np.prod(list(made.values())))}
 
 
+def _unused_wh(log: Log, stage: Array, gamma: float, used: Log, belief: Belief | None) -> float:
+    """What the panels could have given in the light of the rows in which the battery was full, less what it took."""
+    if belief is None or not log.has("light"):
+        return float("nan")
+    gain = belief.quantile(0.5)
+    usual = float((_level(used, used.light, gamma) - gain * used.is_after).mean())
+    full = np.isin(stage, FULL) & (log.light > 0) & np.isfinite(heat_factor(log, gamma))
+    steps = np.diff(log.minutes, append=log.minutes[-1] + np.median(np.diff(log.minutes)))
+    hours = np.minimum(steps, GAP_STEPS * np.median(steps))[full] / 60.0
+    rows = log.rows(full)
+    answer = np.exp(usual + gain * rows.is_after + answer_to_light(rows.light))
+    could = rows.light * heat_factor(rows, gamma) * answer
+    return float(hours @ np.maximum(could - np.nan_to_num(rows.power), 0.0))
+
+
 def _notes(log: Log, stage: Array, gamma: float, guessed: bool, belief: Belief | None, used: Log) -> tuple[str, ...]:
     """What the answer rests on."""
     source = "typical, no label given" if guessed else "as given"
@@ -472,8 +540,7 @@ def _notes(log: Log, stage: Array, gamma: float, guessed: bool, belief: Belief |
         )
         notes.append(seen)
     if belief is not None:
-        curved = used.block[-1] + 1 >= CURVED_FROM
-        notes.append(f"a {'curved' if curved else 'straight'} drift over the trial")
+        notes.append(_drift_note(used))
     if log.unread:
         notes.append(f"columns not used: {', '.join(log.unread)}")
     if gap := _gap(log):
@@ -481,6 +548,13 @@ def _notes(log: Log, stage: Array, gamma: float, guessed: bool, belief: Belief |
     if (stage == UNREAD).any():
         notes.append("rows with gaps left out, nothing filled in")
     return tuple(notes)
+
+
+def _drift_note(used: Log) -> str:
+    """Which drift was reckoned with."""
+    if used.block[-1] < 2:
+        return f"no drift fitted, since none can be seen; {100 * DRIFT_UNSEEN:.0f} % an hour or more left open"
+    return f"a {'curved' if used.block[-1] + 1 >= CURVED_FROM else 'straight'} drift over the trial"
 
 
 def _gap(log: Log) -> str:

@@ -17,6 +17,7 @@ from vanpower.trials.columns import FIELDS, MEASURED, named_columns, number_of
 from vanpower.trials.spans import spans_of
 from vanpower.trials.text import Table, cells_of, log_text
 from vanpower.trials.times import minutes_of
+from vanpower.trials.units import unit_of
 
 Array = np.ndarray
 
@@ -229,7 +230,8 @@ def _numbers(table: Table, place: Mapping[str, int], field: str) -> Array:
     if field not in place:
         return np.full(len(table.rows), np.nan)
     column = place[field]
-    return np.array([number_of(row[column], field, table.spot(k, column)) for k, row in enumerate(table.rows)])
+    counts = unit_of(table.names[column], field, table.file)
+    return np.array([number_of(row[column], field, table.spot(k, column), counts) for k, row in enumerate(table.rows)])
 
 
 def _words(table: Table, place: Mapping[str, int], field: str) -> Array:

@@ -11,6 +11,8 @@ LARGEST_LOG = 20_000_000
 # [bytes] more than a day of seconds with ten columns; no source
 MOST_COLUMNS, LONGEST_CELL = 80, 200
 # columns of a log, and characters in a cell; no source
+LONGEST_LINE = MOST_COLUMNS * LONGEST_CELL
+# [characters]
 DELIMITERS = (";", "\t", "|", ",")
 # tried in this order: a comma may also be a decimal sign
 
@@ -61,6 +63,11 @@ def cells_of(text: str, file: str, most_rows: int) -> Table:
         raise ValueError(f"{file} has {len(lines)} lines with anything in them; it needs a line of names, then rows.")
     if len(lines) > most_rows + 1:
         raise ValueError(f"{file} has {len(lines) - 1} rows; at most {most_rows} are read. Cut out the trial's hours.")
+    for number, line in lines:
+        if len(line) > LONGEST_LINE:
+            raise ValueError(
+                f"{file}, line {number} has {len(line)} characters; at most {LONGEST_LINE} make sense in a log."
+            )
     delimiter = delimiter_of([line for _, line in lines[:50]])
     rows = [_split(line, delimiter, f"{file}, line {number}") for number, line in lines]
     names = tuple(rows[0])

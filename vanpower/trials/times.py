@@ -5,9 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
+from itertools import pairwise
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
+
+from vanpower.trials.units import unit_of
 
 if TYPE_CHECKING:
     from vanpower.trials.text import Table
@@ -16,15 +19,37 @@ Array = np.ndarray
 
 ORDERS = ("day first", "month first")
 CLOCK = r"(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,]\d+)?)?\s*([ap]\.?m\.?)?"
-OFFSET = r"(?:\s*([+-])(\d{2}):(\d{2}))?"
+OFFSET = r"(?:\s*(?:([+-])(\d{2}):?(\d{2})?|Z))?"
 # of the clock from UTC, behind a time
 DOTTED = re.compile(rf"(\d{{1,2}})\.(\d{{1,2}})\.(\d{{4}}|\d{{2}}),?\s+{CLOCK}{OFFSET}", re.IGNORECASE)
 SLASHED = re.compile(rf"(\d{{1,2}})/(\d{{1,2}})/(\d{{4}}|\d{{2}}),?\s+{CLOCK}{OFFSET}", re.IGNORECASE)
-BEHIND = re.compile(r":\d\d\s*(?:[+-]\d{2}:?\d{2}|Z)$")
+BEHIND = re.compile(r"[T:]\d[\d:.,]*\s*(?:[+-]\d{2}(?::?\d{2})?|Z)$", re.IGNORECASE)
+APART = re.compile(r"\s+(?=(?:[+-]\d{2}(?::?\d{2})?|Z)$)", re.IGNORECASE)
+# blanks ahead of an offset
 ALONE = re.compile(CLOCK, re.IGNORECASE)
 PLAIN = re.compile(r"\d+(?:[.,]\d+)?")
 SOME_DAY = datetime(2000, 1, 1)
 # the date of times that have none
+UNIX_DAY, UNIX_LEAST, UNIX_MOST = datetime(1970, 1, 1), 946_684_800.0, 4_102_444_800.0
+# seconds since then, from the year 2000 to 2100; a thousand times as many are milliseconds
+SHEET_DAY, SHEET_LEAST, SHEET_MOST = datetime(1899, 12, 30), 36_526.0, 73_051.0
+# days since then as spreadsheets count them, from the year 2000 to 2100
+SHEET_LASTS = 3.0
+# [days] a log that a spreadsheet counts in days lasts no longer; one in minutes lasts longer than so many minutes
+SHEET_MIN = 1440.0
+_CLOCKS = (
+    (1 / 60, UNIX_LEAST, UNIX_MOST, UNIX_DAY),
+    (1 / 60_000, 1000 * UNIX_LEAST, 1000 * UNIX_MOST, UNIX_DAY),
+    (SHEET_MIN, SHEET_LEAST, SHEET_MOST, SHEET_DAY),
+)
+# counts that are clocks: minutes each, least, most, and when they began
+LONGEST, LONGEST_DAY, PAUSE, GAPS = 1e7, 1080.0, 360.0, 20.0
+# [min] of a log; of plain minutes without a pause, since no daylight lasts so long; and of a pause, or so many usual
+# steps; no source
+SHORTEST = 1.0
+# [min] no trial is over sooner; no source
+LONGEST_NUMBER = 20
+# characters
 
 
 def minutes_of(table: Table, place: Mapping[str, int], dates: str) -> tuple[Array, datetime | None]:
@@ -34,27 +59,76 @@ def minutes_of(table: Table, place: Mapping[str, int], dates: str) -> tuple[Arra
     cells = [row[place["time"]] for row in table.rows]
     if "date" in place:
         cells = [f"{row[place['date']]} {cell}" for row, cell in zip(table.rows, cells, strict=True)]
-    _offsets_alike(cells, table, place["time"])
-    read = _reader(cells, table, place["time"], dates)
-    times = [_read(read, cell, table.spot(k, place["time"])) for k, cell in enumerate(cells)]
-    first = SOME_DAY if read is _plain else times[0]
-    minutes = np.array([(time - first).total_seconds() / 60.0 for time in times])
+    column = place["time"]
+    if PLAIN.fullmatch(cells[0]):
+        return _counted(cells, table, column)
+    _offsets_alike(cells, table, column)
+    read = _reader(cells, table, column, dates)
+    times = [_read(read, cell, table.spot(k, column)) for k, cell in enumerate(cells)]
+    minutes = np.array([(time - times[0]).total_seconds() / 60.0 for time in times])
+    _rising(minutes, cells, table, column, times[0])
+    return minutes, times[0]
+
+
+def _counted(cells: list[str], table: Table, column: int) -> tuple[Array, datetime | None]:
+    """Minutes of a log that counts: minutes or what the column's name says, seconds since 1970, days of a sheet."""
+    numbers = np.array([_read(_number, cell, table.spot(k, column)) for k, cell in enumerate(cells)])
+    counts = unit_of(table.names[column], "time", table.file)
+    first, last = float(numbers[0]), float(numbers[-1])
+    for per, least, most, zero in _CLOCKS:
+        if least <= first <= most and (per < SHEET_MIN or _by_sheet(numbers, cells)):
+            minutes, start = (numbers - first) * per, zero + timedelta(minutes=first * per)
+            _rising(minutes, cells, table, column, start)
+            return minutes, start
+    minutes = counts.usual(numbers)
+    if abs(counts.usual(last)) > LONGEST:
+        raise ValueError(
+            f"{table.spot(len(cells) - 1, column)}: {cells[-1][:40]!r} is no count of {counts.name or 'minutes'}; "
+            "write a date and time as 2026-05-31 10:05."
+        )
+    _rising(minutes, cells, table, column, SOME_DAY)
+    if not counts.name and minutes[-1] - minutes[0] < SHORTEST:
+        raise ValueError(
+            f"{table.spot(len(cells) - 1, column)}: plain numbers are minutes, and these last "
+            f"{minutes[-1] - minutes[0]:.2g} in all. Are they hours or parts of a day? Then call the column 'time (h)' "
+            "or 'time (days)'; if they are minutes, 'minutes'."
+        )
+    if not counts.name and _like_seconds(minutes):
+        raise ValueError(
+            f"{table.spot(len(cells) - 1, column)}: plain numbers are minutes, and these go on for "
+            f"{minutes[-1] - minutes[0]:.0f} without a night. Are they seconds? Then call the column 'time (s)'; if "
+            "they are minutes, 'minutes'."
+        )
+    return minutes, None
+
+
+def _by_sheet(numbers: Array, cells: list[str]) -> bool:
+    """Whether numbers as large as a spreadsheet's days are days: they have fractions, and all lie within three."""
+    return bool(numbers[-1] - numbers[0] < SHEET_LASTS and sum(not cell.isdigit() for cell in cells) > len(cells) / 2)
+
+
+def _like_seconds(minutes: Array) -> bool:
+    """Whether rows go on for longer than any daylight without a pause."""
+    steps = np.diff(minutes)
+    ends = np.concatenate([[0], np.nonzero(steps > max(PAUSE, GAPS * float(np.median(steps))))[0] + 1, [len(minutes)]])
+    return bool(max(minutes[end - 1] - minutes[begin] for begin, end in pairwise(ends)) > LONGEST_DAY)
+
+
+def _rising(minutes: Array, cells: list[str], table: Table, column: int, first: datetime) -> None:
+    """Refuse times that do not rise."""
     falls = np.nonzero(np.diff(minutes) <= 0)[0]
     if len(falls):
-        raise ValueError(
-            _falling(table.spot(falls[0] + 1, place["time"]), cells[falls[0]], cells[falls[0] + 1], minutes, first)
-        )
-    return minutes, None if read is _plain else times[0]
+        spot = table.spot(falls[0] + 1, column)
+        raise ValueError(_falling(spot, cells[falls[0]], cells[falls[0] + 1], minutes, first))
 
 
 Reader = Callable[[str], datetime]
+Read = TypeVar("Read")
 
 
 def _reader(cells: list[str], table: Table, column: int, dates: str) -> Reader:
     """The form that fits the first time, and with it all of them."""
     first = cells[0]
-    if PLAIN.fullmatch(first):
-        return _plain
     if ALONE.fullmatch(first):
         return _alone
     if DOTTED.fullmatch(first):
@@ -76,22 +150,22 @@ def _offsets_alike(cells: list[str], table: Table, column: int) -> None:
         )
 
 
-def _read(read: Reader, cell: str, spot: str) -> datetime:
+def _read(read: Callable[[str], Read], cell: str, spot: str) -> Read:
     """A time, or what is wrong with it."""
     try:
         return read(cell)
-    except ValueError:
+    except (ValueError, OverflowError):
         raise ValueError(
             f"{spot}: {cell[:40]!r} is no time in the form of the first row; 2026-05-31 10:05, 31.05.2026 10:05, 10:05 "
             "or plain minutes make sense, the same in every row."
         ) from None
 
 
-def _plain(cell: str) -> datetime:
-    """Plain minutes."""
-    if not PLAIN.fullmatch(cell) or len(cell) > 12:
+def _number(cell: str) -> float:
+    """A plain number."""
+    if not PLAIN.fullmatch(cell) or len(cell) > LONGEST_NUMBER:
         raise ValueError
-    return SOME_DAY + timedelta(minutes=float(cell.replace(",", ".")))
+    return float(cell.replace(",", "."))
 
 
 def _alone(cell: str) -> datetime:
@@ -124,7 +198,7 @@ def _clock(found: re.Match[str] | None, first: int) -> timedelta:
 
 def _iso(cell: str) -> datetime:
     """A time in the order of ISO 8601; one with an offset is taken to UTC."""
-    time = datetime.fromisoformat(cell)
+    time = datetime.fromisoformat(APART.sub("", cell))
     return time if time.tzinfo is None else time.astimezone(UTC).replace(tzinfo=None)
 
 
