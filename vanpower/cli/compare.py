@@ -7,14 +7,14 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, DRAWS, FORM, bar, number, requests_of, rig_from, wired
+from vanpower.cli.words import ALL_YES, DRAWS, FORM, SHADE_MORE, bar, number, requests_of, rig_from, wired
 from vanpower.rig import Request, Rig
 
 if TYPE_CHECKING:
     from vanpower.studies import Comparison
     from vanpower.verdicts import Verdict
 
-QUESTION_MORE = """\
+QUESTION_MORE = f"""\
 days:
   dull, median, bright       5, 50 and 95 of 100 days bring less light
   dullest, brightest         the ends; each word also of a month: "dullest december"
@@ -33,11 +33,7 @@ weather:
     # time_zone: Europe/Oslo
     # ghi: Global light
 
-shade notes:
-  P2=0.2      panel 2 gets 20 % of the light
-  P2.1=0.2    only its first group of cells under one bypass diode
-  P2.1x3=0.2  only three cells of that group
-"""
+{SHADE_MORE}"""
 
 
 def add(commands: argparse._SubParsersAction) -> None:

@@ -16,8 +16,15 @@ from vanpower.rig import LONGEST_QUOTE, Outlook, Request, Rig, Shade, Snapshot
 
 ALL_YES, NO_OR_CLOSE, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 # exit codes
-SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3})(?:x(\d{1,3}))?)?=([0-9.]+)", re.IGNORECASE)
-# P2=0.2 a panel, P2.1=0.2 its first substring, P2.1x3=0.2 three cells of it
+SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3}))?(?:/(\d{1,3}))?(?:x(\d{1,3}))?=([0-9.]+)", re.IGNORECASE)
+# P2=0.2 a panel, P2.1=0.2 its first group of cells, P2/1=0.2 one half of a half-cut panel, P2.1x3=0.2 three cells
+SHADE_MORE = """\
+shade notes:
+  P2=0.2        panel 2 gets 20 % of the light
+  P2.1=0.2      only its first group of cells under one bypass diode (of a half-cut panel, in both halves)
+  P2/1=0.2      only one half of a half-cut panel, P2.1/1=0.2 one half of its first group
+  P2.1x3=0.2    only three cells of that group; of a half-cut panel in each half, or in one with P2.1/1x3=0.2
+"""
 WEATHER_FILES = (".csv", ".epw", ".json", ".tm2", ".txt")
 # endings of what is taken for a weather file before it is looked for
 BELOW_ZERO = re.compile(r"-\.?\d")
@@ -205,24 +212,23 @@ def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **stands: f
 
 
 def shade_note(note: str) -> Shade:
-    """A shade note as typed, panels and substrings counted from 1."""
+    """A shade note as typed; panels, groups and halves counted from 1."""
     found = SHADE_NOTE.fullmatch(note)
     if not found:
         raise ValueError(
-            f"shade note {note!r} is none; write P2=0.2, P2.1=0.2 or P2.1x3=0.2, with 0.2 for 20 % of the light."
+            f"shade note {note!r} is none; write P2=0.2, P2.1=0.2, P2/1=0.2 or P2.1x3=0.2, with 0.2 for 20 % of the "
+            "light."
         )
-    panel, substring, cells, lit = found.groups()
-    if panel == "0" or substring == "0":
-        raise ValueError(f"shade note {note!r} counts from 0; panels and their groups of cells count from 1 here.")
-    if int(panel) > BEYOND_ANY_ROOF:
-        raise ValueError(f"shade note {note!r}: P{panel} is beyond any roof; name a panel of the rig, such as P2.")
+    *counted, cells, lit = found.groups()
+    if any(number is not None and int(number) == 0 for number in counted):
+        raise ValueError(f"shade note {note!r} counts from 0; panels, groups of cells and halves count from 1 here.")
+    panel, substring, half = (None if number is None else int(number) - 1 for number in counted)
+    if panel is None or panel >= BEYOND_ANY_ROOF:
+        raise ValueError(f"shade note {note!r}: P{counted[0]} is beyond any roof; name a panel of the rig, such as P2.")
     share = _share(lit, note)
     try:
         return Shade(
-            panel=int(panel) - 1,
-            substring=None if substring is None else int(substring) - 1,
-            cells=None if cells is None else int(cells),
-            lit=share,
+            panel=panel, substring=substring, branch=half, cells=None if cells is None else int(cells), lit=share
         )
     except ValueError as trouble:
         raise ValueError(f"shade note {note!r}: {str(trouble).removeprefix('Shade.')}") from None

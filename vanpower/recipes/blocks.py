@@ -82,7 +82,7 @@ def forum_block(
     cautions = _cautions(rig, [*(verdict.caution for verdict in said if verdict.caution), *failed])
     tables = "\n\n".join(f"{_capital(block.title)}\n{block.table}" for block in blocks)
     write = _markdown if markdown else _plain
-    text = write(verdicts, [*facts(rig), *_rests(blocks)], tables, cautions, _recipe_lines(recipe))
+    text = write(verdicts, [*facts(rig), *_noted(recipe), *_rests(blocks)], tables, cautions, _recipe_lines(recipe))
     return "\n".join(map(printable, text.split("\n")))
 
 
@@ -96,6 +96,12 @@ def facts(rig: Rig) -> list[str]:
     climate = rig.climate
     lines.append(f"Coldest first light {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C.")
     return lines
+
+
+def _noted(recipe: ChartRecipe) -> list[str]:
+    """The shade that was noted, in the words of the command line."""
+    notes = dict.fromkeys(f"{note.place} gets {100 * note.lit:g} %" for one in recipe.requests for note in one.shade)
+    return [f"Shade: {', '.join(notes)} of its light."] if notes else []
 
 
 def _panel_words(count: int, panel: Panel) -> str:
