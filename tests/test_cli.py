@@ -313,7 +313,8 @@ def test_shade_note_that_makes_no_sense_is_told_what_would(capsys, note, words):
 
 
 @given(
-    st.integers(0, 199), st.none() | st.integers(0, 198), st.none() | st.integers(0, 198), st.none() | st.integers(1, 200)
+    st.integers(0, 199),
+    *(st.none() | st.integers(first, 198) for first in (0, 0, 1)),
 )
 def test_every_shade_that_the_library_can_say_the_command_line_can(panel, substring, branch, cells):
     shade = Shade(panel=panel, substring=substring, branch=branch, cells=cells, lit=0.25)
