@@ -47,7 +47,8 @@ def refused(capsys, *words: str) -> str:
 
 
 README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
-SHOWN = [shlex.split(line, comments=True)[1:] for line in README.splitlines() if line.startswith("    vanpower ")]
+LINES = [line for line in README.splitlines() if line.startswith("    vanpower ")]
+SHOWN = [shlex.split(line, comments=True)[1:] for line in [*LINES, *re.findall(r"\| `(vanpower .*)` \|", README)]]
 # every command that README shows, as typed
 SLOW = {"class", "roof", "day", "year", "sheet", "shortlist"}
 # words that serve pages or walk through days; these are only read, and other tests run them

@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, DRAWS, FORM, SHADE_MORE, bar, number, requests_of, rig_from, wired
+from vanpower.cli.words import ALL_YES, DRAWS, FORM, MADE_MORE, SHADE_MORE, bar, number, requests_of, rig_from, wired
 from vanpower.rig import Request, Rig
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ weather:
     # time_zone: Europe/Oslo
     # ghi: Global light
 
+{MADE_MORE}
 {SHADE_MORE}"""
 
 
@@ -44,6 +46,8 @@ def add(commands: argparse._SubParsersAction) -> None:
     question_words(compare)
     compare.add_argument("--sure", action="store_true", help="also how sure it is that the best is ahead of the next, "
                          "while label, heat, light and cable are varied")  # fmt: skip
+    compare.add_argument("--mates", action="store_true", help="also which panels should share a string: every way to "
+                         "share them out, equal ones told apart by their places")  # fmt: skip
     compare.set_defaults(run=run)
 
 
@@ -66,14 +70,22 @@ def question_words(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the table and the verdict for every light asked for, and draw them."""
+    from vanpower.studies import restart_test, string_mates
+    from vanpower.verdicts import LINE
+
     comparisons = comparisons_of(asked)
     doubts = [f"{_sureness(comparison)}\n" for comparison in comparisons] if asked.sure else [""] * len(comparisons)
     if asked.chart:
         print(f"{save(comparisons, asked.chart)}\n")
     for comparison, sure in zip(comparisons, doubts, strict=True):
         rig = next(iter(comparison.outcomes.values())).rig
-        print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n\n{sure}".rstrip("\n"))
-        print()
+        print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
+        if restart := restart_test(comparison):
+            print(f"{fill(restart, LINE)}\n")
+        if asked.mates:
+            mates = string_mates(rig, comparison.request)
+            print(f"Which panels should share a string?\n\n{mates.text()}\n\n{mates.verdict()}\n")
+        print(sure, end="\n" * bool(sure))
     return ALL_YES
 
 

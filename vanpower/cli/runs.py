@@ -44,7 +44,8 @@ def add_words(commands: argparse._SubParsersAction, name: str, about: str, usage
     command: argparse.ArgumentParser = commands.add_parser(name, help=about, epilog=RUN_MORE, formatter_class=FORM)
     command.usage, command.description = f"vanpower {name} RIG.toml {usage}", f"{about[0].upper()}{about[1:]}."
     command.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
-    command.add_argument("--weather", metavar="NAME", help="typical year or CSV file (sand-point)")
+    command.add_argument("--weather", metavar="NAME", help="typical year, CSV file, or a sky made up, as "
+                         "for compare (sand-point)")  # fmt: skip
     command.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings, or all (as it stands)")
     command.add_argument(
         "--load", type=number, metavar="W", help="draw these watts all day, instead of the rig's loads"
