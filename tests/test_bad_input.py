@@ -272,6 +272,8 @@ WORDS = {
     "shade without a share": typed("compare bookmobile --shade P2", "write P2=0.2"),
     "shade in percent": typed("compare bookmobile --shade P2=20", "shade note 'P2=20': lit is 20", "Is this percent?"),
     "shade with a comma": typed("compare bookmobile --shade P2=0,2", "write P2=0.2"),
+    "shade on half of a full-cell panel": typed("compare bookmobile --shade P2/1=0.2", "is not half-cut"),
+    "shade on a third half": typed("compare dentist-bus --shade P2/3=0.2", "P2/3", "has halves 1 to 2"),
     "shade on panel 0": typed("compare bookmobile --shade P0=0.2", "count from 1"),
     "shade on panel 3 of 2": typed("compare bookmobile --shade P3=0.2", "P3: there are 2 panels"),
     "shade on a group too far": typed("compare bookmobile --shade P2.3=0.2", "has groups 1 to 2"),

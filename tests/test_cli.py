@@ -12,10 +12,12 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from vanpower import cli
 from vanpower.cli import main, notebooks
-from vanpower.recipes import GUARDS, data_folder, example_rigs, load_rig, read_rig, rig_to_toml
+from vanpower.recipes import GUARDS, data_folder, example_rigs, load_rig, read_chart, read_rig, rig_to_toml
 from vanpower.rig import Battery, Cable, Climate, Controller, Load, Outlook, Panel, Shade, Snapshot
 from vanpower.wirings import rewired
 
@@ -45,7 +47,8 @@ def refused(capsys, *words: str) -> str:
 
 
 README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
-SHOWN = [shlex.split(line, comments=True)[1:] for line in README.splitlines() if line.startswith("    vanpower ")]
+LINES = [line for line in README.splitlines() if line.startswith("    vanpower ")]
+SHOWN = [shlex.split(line, comments=True)[1:] for line in [*LINES, *re.findall(r"\| `(vanpower .*)` \|", README)]]
 # every command that README shows, as typed
 SLOW = {"class", "roof", "day", "year", "sheet", "shortlist"}
 # words that serve pages or walk through days; these are only read, and other tests run them
@@ -270,6 +273,11 @@ def requests(*words: str) -> list[Snapshot | Outlook]:
         ("P2.1=0.2", Shade(panel=1, substring=0, lit=0.2)),
         ("P1.2x3=0", Shade(panel=0, substring=1, cells=3, lit=0.0)),
         ("p12.3X10=.5", Shade(panel=11, substring=2, cells=10, lit=0.5)),
+        ("P1/1=0.2", Shade(panel=0, branch=0, lit=0.2)),
+        ("P1.2/1=0.2", Shade(panel=0, substring=1, branch=0, lit=0.2)),
+        ("P1.2/2x3=0.2", Shade(panel=0, substring=1, branch=1, cells=3, lit=0.2)),
+        ("P1x3=0.2", Shade(panel=0, cells=3, lit=0.2)),
+        ("P1/2x3=0.2", Shade(panel=0, branch=1, cells=3, lit=0.2)),
     ],
 )
 def test_shade_note_counts_from_one_and_names_panel_group_and_cells(note, shade):
@@ -285,7 +293,9 @@ def test_shade_notes_go_with_days_too():
 @pytest.mark.parametrize(
     ("note", "words"),
     [
-        ("P2", "write P2=0.2, P2.1=0.2 or P2.1x3=0.2"),
+        ("P2", "write P2=0.2, P2.1=0.2, P2/1=0.2 or P2.1x3=0.2"),
+        ("P2/0=0.2", "count from 1 here"),
+        ("P2/1=0.2", "P2/1: thin 110 W is not half-cut and has no halves. If it is half-cut, write branches = 2"),
         ("2=0.2", "write P2=0.2"),
         ("P2=0,2", "write P2=0.2"),
         ("P2=-0.2", "write P2=0.2"),
@@ -301,6 +311,37 @@ def test_shade_notes_go_with_days_too():
 )
 def test_shade_note_that_makes_no_sense_is_told_what_would(capsys, note, words):
     assert words in told(capsys, "compare", "bookmobile", "--shade", note)
+
+
+@given(
+    st.integers(0, 199),
+    *(st.none() | st.integers(first, 198) for first in (0, 0, 1)),
+)
+def test_every_shade_that_the_library_can_say_the_command_line_can(panel, substring, branch, cells):
+    shade = Shade(panel=panel, substring=substring, branch=branch, cells=cells, lit=0.25)
+    assert cli.words.shade_note(f"{shade.place}=0.25") == shade
+
+
+def test_one_half_of_a_half_cut_panel_is_told_from_both(capsys):
+    # the two halves lie side by side under each diode: with one of them dark in every panel, half of the amps are left
+    # at the same volts; the converter and the cable lose less of them
+    def watts(*notes: str) -> float:
+        main(["compare", "dentist-bus", "--wiring", "3s", "--light", "800", *(["--shade", *notes] if notes else [])])
+        return float(re.search(r"^3s +([\d.]+) ", capsys.readouterr().out, re.MULTILINE)[1])
+
+    clear, half = watts(), [watts(*(f"P{panel}/{one}=0" for panel in (1, 2, 3))) for one in (1, 2)]
+    assert half[0] == half[1] == pytest.approx(0.5 * clear, rel=0.02)
+    assert watts("P1=0", "P2=0", "P3=0") == 0.0
+
+
+def test_a_note_on_half_a_panel_comes_back_out_of_a_post(tmp_path, capsys):
+    main(["answer", "dentist-bus", "--light", "800", "--shade", "P1.2/1x3=0.2", "--chart", str(tmp_path / "a.png")])
+    post = capsys.readouterr().out
+    assert "Shade: P1.2/1x3 gets 20 % of its light." in post
+    (tmp_path / "post.txt").write_text(post, encoding="utf-8")
+    for name in ("a.png", "post.txt"):
+        (request,) = read_chart(tmp_path / name).requests
+        assert [note.place for note in request.shade] == ["P1.2/1x3"]
 
 
 def test_shade_changes_the_answer(capsys):

@@ -10,7 +10,7 @@ import pytest
 import vanpower
 
 FLOORS = (
-    ("rig", "curves", "roots", "shelf", "silicon", "touches", "verdicts", "whole"),
+    ("rig", "clocks", "curves", "roots", "shelf", "silicon", "touches", "verdicts", "whole"),
     ("batteries", "cables", "cells", "controllers", "labels", "shade", "sky", "wirings"),
     ("substrings",),
     ("working",),

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
+from datetime import datetime
 from itertools import count
 from pathlib import Path
 
@@ -13,7 +15,8 @@ import pytest
 from conftest import PANEL
 
 from vanpower.rig import Outlook, Place, WeatherLog
-from vanpower.sky import day_of, find_day, plane_light
+from vanpower.sky import WeatherRows, day_of, find_day, plane_light
+from vanpower.sky.logs import own_file
 
 REFERENCE = Path(__file__).parent / "reference"
 numbers = count()
@@ -259,6 +262,51 @@ def test_clock_put_back_is_followed_by_its_offsets_or_by_its_name(written):
     assert behind.step_h == named.step_h == 0.5
     assert behind.energy_wh_m2 == named.energy_wh_m2 == 400
     assert "clock changes" in behind.notes[0]
+
+
+FORMS = (
+    "{day}T10:00:00{ahead}", "{day} 10:00{ahead}", "{day} 10:00:00.0 {ahead}", "{day} 10:00:00,0{ahead}",
+    "{plain}T1000{ahead}", "{plain}T100000{ahead}", "{day}T10{ahead}", "{day}T1000{ahead}", "{day}t10:00{ahead}",
+)  # fmt: skip
+# a time as ISO 8601-1:2019 has it, extended and basic, and as loggers mix them
+
+
+@pytest.mark.parametrize("ahead", ["Z", "+02", "+0200", "+02:00", "-03:30", "-0330", "+14", "-00"])
+@pytest.mark.parametrize("form", FORMS)
+def test_time_with_any_offset_of_iso_8601_is_that_moment(written, form, ahead):
+    # the other reader is Python's own datetime.fromisoformat
+    rows = [form.format(day=f"2026-05-{day}", plain=f"202605{day}", ahead=ahead) for day in (30, 31)]
+    times = own_file(
+        WeatherLog(path=written("time;ghi;temp_air\n" + "".join(f"{t};500;20\n" for t in rows)))
+    ).table.index
+    assert list(times) == [datetime.fromisoformat(text.replace(" ", "T", 1).replace(" ", "")) for text in rows]
+    assert (times[0].day, times[0].hour) == (30, 10), "the clock of the file is kept"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("2026-05-31 10:00+2", "'2026-05-31 10:00+2' is not a time"),
+        ("2026-05-31 10:00 CEST", "is not a time like"),
+        ("2026-05-31 10:00+02:00[Europe/Oslo]", "is not a time like"),
+        ("2026-05-31 10:00+25:00", "'+25:00' is no offset from UTC; clocks lie up to 14 hours from it"),
+        ("2026-05-31 10:00+02:75", "'+02:75' is no offset"),
+        ("2026-05-31 10:00 pm", "is not a time like"),
+        ("202605311000", "is not a time like"),
+        ("2026-05", "is not a time like"),
+    ],
+)
+def test_time_that_is_half_understood_is_refused(written, text, said):
+    with pytest.raises(ValueError, match=re.escape(said)):
+        find_day(written(f"time,ghi,temp_air\n{text},500,20\n"), "only")
+
+
+def test_kept_rows_read_the_same_offsets():
+    rows = dict(place="x", seconds=(0, 3600), step_h=1.0, ghi=(1.0, 2.0), temp_air=(9.0, 9.0), wind_speed=(1.0, 1.0))
+    times = [WeatherRows(start=f"2026-06-01T10:00{ahead}", **rows).table().index[0] for ahead in ("+02", "+0200")]
+    assert {time.utcoffset().total_seconds() for time in times} == {7200.0}
+    with pytest.raises(ValueError, match="is not a time"):
+        WeatherRows(start="2026-06-01T10:00 CEST", **rows)
 
 
 # Other people's columns

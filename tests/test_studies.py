@@ -544,9 +544,9 @@ def test_shade_on_both_halves_by_number_is_shade_on_the_whole():
     assert by_halves.outcomes["it"].energy_wh == pytest.approx(whole.outcomes["it"].energy_wh)
 
 
-@pytest.mark.parametrize(("panel", "half", "says"), [(FULL, 0, "is not half-cut"), (HALF_CUT, 2, "has halves 0 to 1")])
+@pytest.mark.parametrize(("panel", "half", "says"), [(FULL, 0, "is not half-cut"), (HALF_CUT, 2, "has halves 1 to 2")])
 def test_shade_on_a_half_that_is_not_there_is_refused(panel, half, says):
-    with pytest.raises(ValueError, match=f"shade note on half {half} of P1: .* {says}"):
+    with pytest.raises(ValueError, match=f"shade note P1/{half + 1}: .* {says}"):
         compare({"it": van((panel,), "1s")}, replace(NOON, shade=(Shade(panel=0, lit=0.2, branch=half),)))
 
 

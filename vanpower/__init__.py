@@ -70,6 +70,7 @@ _LATER = {
     "moved": "studies",
     "shade_map": "studies",
     "string_mates": "studies",
+    "restart_test": "studies",
     "trackers": "studies",
     "shifted_panel": "studies",
     "turned_panel": "studies",
@@ -90,6 +91,8 @@ _LATER = {
     "used_panel": "trials",
     "PanelReadings": "trials",
     "wrong_hill": "trials",
+    "wrong_hill_in": "trials",
+    "Reading": "trials",
 }
 # names that are loaded with their module when they are first used
 

@@ -556,14 +556,17 @@ def _on_roof(
 def _check_note(note: Shade, panels: Sequence[Panel]) -> None:
     """Refuse a shade note for a panel, substring or cell that is not there."""
     if note.panel >= len(panels):
-        raise ValueError(f"shade note P{note.panel + 1}: there are {len(panels)} panels, P1 to P{len(panels)}.")
+        raise ValueError(f"shade note {note.place}: there are {len(panels)} panels, P1 to P{len(panels)}.")
     panel = panels[note.panel]
-    if note.substring is not None and not 0 <= note.substring < panel.substrings:
-        named = f"P{note.panel + 1}.{note.substring + 1}"
-        raise ValueError(f"shade note {named}: {panel.name} has groups 1 to {panel.substrings} under a bypass diode.")
-    if note.branch is not None and not note.branch < panel.branches > 1:
-        halves = "is not half-cut" if panel.branches == 1 else f"has halves 0 to {panel.branches - 1}"
-        raise ValueError(f"shade note on half {note.branch} of P{note.panel + 1}: {panel.name} {halves}.")
+    if note.substring is not None and note.substring >= panel.substrings:
+        groups = f"has groups 1 to {panel.substrings} under a bypass diode"
+        raise ValueError(f"shade note {note.place}: {panel.name} {groups}.")
+    if note.branch is not None and panel.branches == 1:
+        slip = "If it is half-cut, write branches = 2 beside its cells_in_series; else leave the half out"
+        raise ValueError(f"shade note {note.place}: {panel.name} is not half-cut and has no halves. {slip}.")
+    if note.branch is not None and note.branch >= panel.branches:
+        raise ValueError(f"shade note {note.place}: {panel.name} has halves 1 to {panel.branches}.")
     cells = panel.cells_in_series // panel.substrings
     if note.cells is not None and not 1 <= note.cells <= cells:
-        raise ValueError(f"shade note of {note.cells} cells: a group of {panel.name} has 1 to {cells} in a branch.")
+        where = "in each half" if panel.branches > 1 else "in a row"
+        raise ValueError(f"shade note {note.place}: a group of {panel.name} has 1 to {cells} cells {where}.")

@@ -18,6 +18,11 @@ MOST_WIRINGS = 150
 # more ways than anybody reads; six panels of six kinds have 27, eight of eight kinds 142; no source
 SHORT = re.compile(r"(?:(\d+)s)?(?:(\d+)p)?")
 # 3s, 3p, 2s2p
+STRING = r"P?\d{1,3}(?:\+P?\d{1,3})*"
+GROUPED = re.compile(rf"({STRING}(?:\|{STRING})*)|\d+S(?:\d+P)?\(({STRING}(?:\|{STRING})*)\)")
+# P1+P3|P2+P4, also behind its short name, as answers print it
+LISTED = re.compile(r"\[\[(\d{1,3}(?:,\d{1,3})*(?:\],\[\d{1,3}(?:,\d{1,3})*)*)\]\]")
+# [[1,3],[2,4]], as rig files have it
 
 
 def parse_wiring(text: str, panels: Sequence[int]) -> Wiring:
@@ -32,10 +37,17 @@ def parse_wiring(text: str, panels: Sequence[int]) -> Wiring:
     --------
     >>> parse_wiring("2s2p", range(4)).strings
     ((0, 1), (2, 3))
+    >>> [parse_wiring(text, range(4)).name for text in ("P1+P3 | P2+P4", "[[1, 3], [2, 4]]", "1+2 | 3+4")]
+    ['2s2p (P1+P3 | P2+P4)', '2s2p (P1+P3 | P2+P4)', '2s2p']
     """
+    if named := _named_strings(text):
+        return _of_strings(text, named, panels)
     found = SHORT.fullmatch(text.strip().lower().replace(" ", ""))
     if not found or not any(found.groups()):
-        raise ValueError(f"wiring {text!r} is not one; write 3s (one string of three), 3p or 2s2p.")
+        raise ValueError(
+            f"wiring {text!r} is not one; write 3s (one string of three), 3p or 2s2p, or name the panels of each "
+            "string: P1+P2 | P3+P4."
+        )
     series, parallel = (int(number or 1) for number in found.groups())
     used = series * parallel
     if used != len(panels):
@@ -46,6 +58,34 @@ def parse_wiring(text: str, panels: Sequence[int]) -> Wiring:
         left = fewer if used == len(panels) - 1 else ""
         raise ValueError(f"wiring {need}; there {'is' if len(panels) == 1 else 'are'} {len(panels)}.{left}")
     return Wiring(strings=tuple(tuple(panels[k * series : (k + 1) * series]) for k in range(parallel)))
+
+
+def _named_strings(text: str) -> list[list[int]] | None:
+    """Panels of each string, counted from 1, out of "P1+P2 | P3", "2s2p (P1+P3 | P2+P4)" or "[[1, 2], [3]]"."""
+    plain = re.sub(r"\s", "", text.upper())
+    if found := LISTED.fullmatch(plain):
+        return [[int(number) for number in string.split(",")] for string in re.split(r"\],\[", found[1])]
+    found = GROUPED.fullmatch(plain)
+    named = found[1] or found[2] if found else ""
+    if not named or not ("+" in named or "|" in named or "P" in named):
+        return None
+    return [[int(number.lstrip("P")) for number in string.split("+")] for string in named.split("|")]
+
+
+def _of_strings(text: str, strings: Sequence[Sequence[int]], panels: Sequence[int]) -> Wiring:
+    """Strings of panels counted from 1, which take every panel of the circuit once."""
+    used = [number - 1 for string in strings for number in string]
+    strange = next((number for number in used if number not in panels), None)
+    if strange is not None:
+        there = ", ".join(f"P{panel + 1}" for panel in panels)
+        raise ValueError(f"wiring {text!r} names P{strange + 1}; here are {there}, counted from 1.")
+    twice = next((number for number in used if used.count(number) > 1), None)
+    if twice is not None:
+        raise ValueError(f"wiring {text!r} has P{twice + 1} twice; a panel can be in one string only.")
+    missing = [f"P{panel + 1}" for panel in panels if panel not in used]
+    if missing:
+        raise ValueError(f"wiring {text!r} leaves out {' and '.join(missing)}; name every panel once.")
+    return Wiring(strings=tuple(tuple(number - 1 for number in string) for string in strings))
 
 
 def equal_strings(panels: Sequence[int], alike: Sequence[object]) -> tuple[Wiring, ...]:

@@ -10,12 +10,30 @@ import sys
 from collections.abc import Sequence
 
 from vanpower import __version__
-from vanpower.cli import answer, check, classroom, compare, day, remake, rig, roof, sheet, shortlist, trial, year
+from vanpower.cli import (
+    answer,
+    check,
+    classroom,
+    compare,
+    day,
+    hill,
+    remake,
+    rig,
+    roof,
+    sheet,
+    shortlist,
+    sweep,
+    trial,
+    used,
+    year,
+)
 from vanpower.cli.notebooks import open_notebooks
 from vanpower.cli.screen import draw_quietly, write_plainly
 from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 
-COMMANDS = (rig, check, compare, day, year, roof, sheet, shortlist, trial, answer, remake, classroom)
+COMMANDS = (
+    rig, check, compare, day, year, sweep, roof, sheet, shortlist, trial, used, hill, answer, remake, classroom,
+)  # fmt: skip
 # in the order in which help lists them
 
 ABOUT = """\
@@ -34,6 +52,8 @@ try:
   vanpower sheet data/rigs/bookmobile.toml --out page.pdf
   vanpower shortlist data/rigs/bookmobile.toml data/shortlist.csv --weather greensboro
   vanpower trial data/logs/apple-barn.csv
+  vanpower used data/rigs/bookmobile.toml --light 900 --temp 40 --isc 5.6 --voc 21.3
+  vanpower hill data/rigs/bookmobile.toml --wiring 2s --before 39 35 --after 27 107
   vanpower roof data/rigs/goat-cheese-van.toml --date 06-21 --chart roof.png
   vanpower answer data/rigs/bookmobile.toml --light 150 --chart answer.png
   vanpower remake answer.png

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from math import floor
 from pathlib import Path
@@ -21,7 +22,7 @@ from vanpower.cli.words import (
     rig_from,
     wired,
 )
-from vanpower.rig import Request, Rig, Snapshot
+from vanpower.rig import LONGEST_QUOTE, Climate, Request, Rig, Snapshot
 from vanpower.verdicts import LINE
 
 CHECK_MORE = """\
@@ -36,6 +37,8 @@ LIST_LIGHT = Snapshot(light=800.0, temp_cell=45.0)
 # moment that the list of wirings is ranked for: a bright mild noon; no source
 DEGREES = re.compile(r"\s*([-+]?\d+(?:[.,]\d+)?)\s*°?\s*([CcFf])\s*")
 # a temperature with its unit
+DECIMAL_COMMA = re.compile(rf"\s*[-+{''.join(DASHES)}]?\d*,\d+\s*([°CcFf]*)\s*")
+# one temperature, as some countries write it
 
 
 def add(commands: argparse._SubParsersAction) -> None:
@@ -45,8 +48,8 @@ def add(commands: argparse._SubParsersAction) -> None:
     check.usage = "vanpower check RIG.toml [--wiring 3s] [--coldest -15] [--rules US] [--list [--day dull]]"
     check.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
     check.add_argument("--wiring", help="check this wiring instead, such as 3s or 2s2p; 'all' for every one")
-    check.add_argument("--coldest", metavar="°C", help="coldest first light instead of the file's, or the name or CSV "
-                       "file of a weather to take it from")  # fmt: skip
+    check.add_argument("--coldest", metavar="°C", help="coldest first light instead of the file's; the name or CSV "
+                       "file of a weather to take it from; or places: coast=-3,pass=-22")  # fmt: skip
     check.add_argument("--rules", choices=("IEC", "US"), help="whose wiring rules decide, instead of the file's")
     check.add_argument("--list", action="store_true", help="every wiring instead: the allowed ranked and how sure, "
                        "the others with their reason, and the same with one more panel")  # fmt: skip
@@ -79,6 +82,14 @@ def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
         rig = replace(rig, rule_book=rules)
     if coldest is None:
         return rig
+    words = [coldest] if Path(coldest).exists() else [word.strip() for word in coldest.split(",")]
+    if "=" in coldest or (len(words) > 1 and not DECIMAL_COMMA.fullmatch(coldest)):
+        return replace(rig, climate=_over(words, rig))
+    return _coldest(rig, coldest)
+
+
+def _coldest(rig: Rig, coldest: str) -> Rig:
+    """The rig with one coldest first light, as a number or out of a weather."""
     if re.fullmatch(rf"\s*[-+{''.join(DASHES)}]?(\d+([.,]\d+)?|\.\d+)\s*", coldest):
         with as_typed({"Climate.temp_coldest": "--coldest"}):
             typed = replace(rig.climate, temp_coldest=_degrees(coldest), basis="as typed", places=())
@@ -89,6 +100,24 @@ def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
 
     found = coldest_from(coldest)
     return replace(rig, climate=replace(found, temp_cell_hottest=rig.climate.temp_cell_hottest))
+
+
+def _over(words: Sequence[str], rig: Rig) -> Climate:
+    """The climate over several places, each by its coldest first light or by the weather it has."""
+    from vanpower.checks import climate_over, coldest_from
+    from vanpower.sky import is_by_name
+
+    places: dict[str, float] = {}
+    for word in words:
+        found = None if Path(word).exists() else re.fullmatch(r"([^=]+)=(.+)", word)
+        if not found and not is_by_name(word) and not Path(word).exists():
+            raise ValueError(f"--coldest {word[:LONGEST_QUOTE]!r} names no place; write several as coast=-3,pass=-22.")
+        name = found[1].strip() if found else word
+        if name in places:
+            raise ValueError(f"--coldest names {name[:LONGEST_QUOTE]} twice; each place once.")
+        places[name] = _degrees(found[2]) if found else coldest_from(word).temp_coldest
+    with as_typed({"Climate.places": "--coldest", "Climate.temp_coldest": "--coldest"}):
+        return climate_over(places, temp_cell_hottest=rig.climate.temp_cell_hottest, basis="as typed")
 
 
 def _answered(name: str, rig: Rig) -> list[str]:

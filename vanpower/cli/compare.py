@@ -5,16 +5,17 @@ from __future__ import annotations
 import argparse
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, DRAWS, FORM, bar, number, requests_of, rig_from, wired
+from vanpower.cli.words import ALL_YES, DRAWS, FORM, MADE_MORE, SHADE_MORE, bar, number, requests_of, rig_from, wired
 from vanpower.rig import Request, Rig
 
 if TYPE_CHECKING:
     from vanpower.studies import Comparison
     from vanpower.verdicts import Verdict
 
-QUESTION_MORE = """\
+QUESTION_MORE = f"""\
 days:
   dull, median, bright       5, 50 and 95 of 100 days bring less light
   dullest, brightest         the ends; each word also of a month: "dullest december"
@@ -33,11 +34,8 @@ weather:
     # time_zone: Europe/Oslo
     # ghi: Global light
 
-shade notes:
-  P2=0.2      panel 2 gets 20 % of the light
-  P2.1=0.2    only its first group of cells under one bypass diode
-  P2.1x3=0.2  only three cells of that group
-"""
+{MADE_MORE}
+{SHADE_MORE}"""
 
 
 def add(commands: argparse._SubParsersAction) -> None:
@@ -48,6 +46,8 @@ def add(commands: argparse._SubParsersAction) -> None:
     question_words(compare)
     compare.add_argument("--sure", action="store_true", help="also how sure it is that the best is ahead of the next, "
                          "while label, heat, light and cable are varied")  # fmt: skip
+    compare.add_argument("--mates", action="store_true", help="also which panels should share a string: every way to "
+                         "share them out, equal ones told apart by their places")  # fmt: skip
     compare.set_defaults(run=run)
 
 
@@ -70,14 +70,22 @@ def question_words(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the table and the verdict for every light asked for, and draw them."""
+    from vanpower.studies import restart_test, string_mates
+    from vanpower.verdicts import LINE
+
     comparisons = comparisons_of(asked)
     doubts = [f"{_sureness(comparison)}\n" for comparison in comparisons] if asked.sure else [""] * len(comparisons)
     if asked.chart:
         print(f"{save(comparisons, asked.chart)}\n")
     for comparison, sure in zip(comparisons, doubts, strict=True):
         rig = next(iter(comparison.outcomes.values())).rig
-        print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n\n{sure}".rstrip("\n"))
-        print()
+        print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
+        if restart := restart_test(comparison):
+            print(f"{fill(restart, LINE)}\n")
+        if asked.mates:
+            mates = string_mates(rig, comparison.request)
+            print(f"Which panels should share a string?\n\n{mates.text()}\n\n{mates.verdict()}\n")
+        print(sure, end="\n" * bool(sure))
     return ALL_YES
 
 

@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, as_typed, bar, number, rig_from, wired
@@ -44,6 +45,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     roof.add_argument("--clearness", type=number, default=1.0, metavar="0..1", help="1 clear sky (1), 0 overcast")
     roof.add_argument("--temp", type=number, default=20.0, metavar="°C", help="air temperature (20)")
     roof.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings")
+    roof.add_argument("--mates", action="store_true", help="also which panels should share a string under this shade")
     roof.add_argument("--headings", action="store_true", help="also eight ways to park")
     roof.add_argument("--turn", nargs="+", default=[], metavar="P3", help="also with these panels turned by a quarter "
                       "about their back left corner: along against across")  # fmt: skip
@@ -53,7 +55,8 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print what the wirings bring and what each fixture costs, and draw the roof."""
-    from vanpower.studies import best_roof, compare, fixture_costs, headings, plan_of
+    from vanpower.studies import best_roof, compare, fixture_costs, headings, plan_of, restart_test, string_mates
+    from vanpower.verdicts import LINE
 
     rig = rig_from(asked.rig)
     plan, turned = plan_of(rig), turned_roof(rig, asked.turn)
@@ -65,6 +68,11 @@ def run(asked: argparse.Namespace) -> int:
     costs = fixture_costs(rigs, parked)
     print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
     print(f"What each costs standing alone, all together, and what is left\n\n{costs.text()}\n\n{costs.verdict()}\n")
+    if restart := restart_test(comparison):
+        print(f"{fill(restart, LINE)}\n")
+    if asked.mates:
+        mates = string_mates(rig, parked)
+        print(f"Which panels should share a string?\n\n{mates.text()}\n\n{mates.verdict()}\n")
     if asked.headings:
         parking = headings(rigs, parked)
         print(f"{parking.text()}\n\n{parking.verdict()}\n")

@@ -10,7 +10,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vanpower import __version__
-from vanpower.cli.words import ALL_YES, FORM, INTERRUPTED, RIG_HELP, as_typed, number, rig_from, shade_note, wired
+from vanpower.cli.words import (
+    ALL_YES,
+    FORM,
+    INTERRUPTED,
+    RIG_HELP,
+    SHADE_MORE,
+    as_typed,
+    number,
+    rig_from,
+    shade_note,
+    wired,
+)
 from vanpower.rig import Load, Rig
 from vanpower.whole import check_place, written
 
@@ -21,7 +32,8 @@ if TYPE_CHECKING:
 
 OURS = re.compile(rb"\A# vanpower")
 # how a table of this kit begins
-RUN_MORE = """\
+RUN_MORE = f"""\
+{SHADE_MORE}
 The battery needs capacity_ah in the rig file; loads stand there in [[loads]], or give one with --load.
 exit code: 0 answered, 2 bad input, 130 stopped by hand
 """
@@ -32,14 +44,15 @@ def add_words(commands: argparse._SubParsersAction, name: str, about: str, usage
     command: argparse.ArgumentParser = commands.add_parser(name, help=about, epilog=RUN_MORE, formatter_class=FORM)
     command.usage, command.description = f"vanpower {name} RIG.toml {usage}", f"{about[0].upper()}{about[1:]}."
     command.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
-    command.add_argument("--weather", metavar="NAME", help="typical year or CSV file (sand-point)")
+    command.add_argument("--weather", metavar="NAME", help="typical year, CSV file, or a sky made up, as "
+                         "for compare (sand-point)")  # fmt: skip
     command.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings, or all (as it stands)")
     command.add_argument(
         "--load", type=number, metavar="W", help="draw these watts all day, instead of the rig's loads"
     )
     command.add_argument("--charge", type=number, metavar="%", help="charge at the start, instead of the rig's")
     command.add_argument("--heading", type=number, metavar="DEG", help="which way the nose points, 90 is east (0)")
-    command.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells with less light, as for compare")
+    command.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells that get less light, see below")
     command.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file")
     command.add_argument("--csv", type=Path, metavar="OUT.csv", help="write the numbers into this file")
     return command

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,11 +17,16 @@ if TYPE_CHECKING:
 MORE = """\
 columns are recognised by common names; name others once:
   vanpower trial van.csv --columns power="Panel output" light="Sensor 2" wiring=Remark
+no file? vanpower trial - reads rows as you type them: a line of names, a line a reading, parted by blanks, Ctrl+D:
+  minutes wiring watts light
+  0 2p 100 500
 no column says which wiring was in use? Give the times:
   vanpower trial van.csv --blocks "2p 9:00-9:20, 2s 9:30-9:50, 2p 10:00-10:20"
 light comes from a sensor, from the short-circuit amps of a spare panel (--spare-isc, its label amps), or on a cloudless
 day from a computed curve (--clear-sky LATITUDE LONGITUDE HOURS, the clock's hours ahead of UTC).
 """
+TYPED, MOST_TYPED = "-", 200_000
+# the log that is typed, and the letters it may have: some thousands of rows; no source
 LEAST_MATTERS, MOST_MATTERS = 0.1, 50.0
 # [%] the least gain that can matter, as `judge` takes it
 
@@ -31,7 +37,9 @@ def add(commands: argparse._SubParsersAction) -> None:
     trial = commands.add_parser("trial", help=about, epilog=MORE, formatter_class=FORM)
     trial.usage, trial.description = "vanpower trial LOG.csv [options]", f"{about[0].upper()}{about[1:]}."
     trial.add_argument(
-        "log", metavar="LOG.csv", help="rows of time, wiring, watts, and if you can light and temperature"
+        "log",
+        metavar="LOG.csv",
+        help="rows of time, wiring, watts, and if you can light and temperature; - for rows typed here",
     )
     trial.add_argument(
         "--columns", nargs="+", default=[], metavar="FIELD=NAME", help="what columns are called in this log"
@@ -88,7 +96,7 @@ def run(asked: argparse.Namespace) -> int:
 
 def _log(asked: argparse.Namespace) -> Log:
     """The log with its light."""
-    from vanpower.trials import clear_light, read_log, spare_light
+    from vanpower.trials import clear_light, read_log, spare_light, typed_log
 
     if Path(asked.log).suffix.lower() == ".toml":
         raise ValueError(f"{asked.log} is a rig file; name a log, and the rig behind --rig.")
@@ -99,10 +107,26 @@ def _log(asked: argparse.Namespace) -> Log:
             raise ValueError(f'--columns {pair!r} names no column; write power="Panel output".')
         columns[field] = name
     dates = asked.dates.replace("-", " ")
-    log = read_log(asked.log, columns=columns, blocks=asked.blocks, dates=dates, before=asked.before)
+    told = {"columns": columns, "blocks": asked.blocks, "dates": dates, "before": asked.before}
+    log = typed_log(_typed(), **told) if asked.log == TYPED else read_log(asked.log, **told)
     if asked.spare_isc is not None:
         log = spare_light(log, asked.spare_isc)
     return clear_light(log, *asked.clear_sky) if asked.clear_sky else log
+
+
+def _typed() -> str:
+    """Rows out of standard input, with a word on how to end them where a person types."""
+    if sys.stdin is None or sys.stdin.closed:
+        raise ValueError("trial - reads rows that are typed, and nothing can be typed here; name a log.")
+    if sys.stdin.isatty():
+        print("A line of names, such as: minutes wiring watts light. Then a line a reading; end with Ctrl+D.",
+              file=sys.stderr)  # fmt: skip
+    rows = sys.stdin.read(MOST_TYPED + 1)
+    if len(rows) > MOST_TYPED:
+        raise ValueError(f"more than {MOST_TYPED} letters were typed; save them as a file and name that.")
+    if not rows.strip():
+        raise ValueError("no row was typed; write a line of names, such as minutes wiring watts light, then rows.")
+    return rows
 
 
 def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:

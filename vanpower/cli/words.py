@@ -12,12 +12,19 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NoReturn
 
-from vanpower.rig import LONGEST_QUOTE, Outlook, Request, Rig, Shade, Snapshot
+from vanpower.rig import LONGEST_QUOTE, SKIES, MadeSky, Outlook, Place, Request, Rig, Shade, Snapshot, Weather
 
 ALL_YES, NO_OR_CLOSE, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 # exit codes
-SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3})(?:x(\d{1,3}))?)?=([0-9.]+)", re.IGNORECASE)
-# P2=0.2 a panel, P2.1=0.2 its first substring, P2.1x3=0.2 three cells of it
+SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3}))?(?:/(\d{1,3}))?(?:x(\d{1,3}))?=([0-9.]+)", re.IGNORECASE)
+# P2=0.2 a panel, P2.1=0.2 its first group of cells, P2/1=0.2 one half of a half-cut panel, P2.1x3=0.2 three cells
+SHADE_MORE = """\
+shade notes:
+  P2=0.2        panel 2 gets 20 % of the light
+  P2.1=0.2      only its first group of cells under one bypass diode (of a half-cut panel, in both halves)
+  P2/1=0.2      only one half of a half-cut panel, P2.1/1=0.2 one half of its first group
+  P2.1x3=0.2    only three cells of that group; of a half-cut panel in each half, or in one with P2.1/1x3=0.2
+"""
 WEATHER_FILES = (".csv", ".epw", ".json", ".tm2", ".txt")
 # endings of what is taken for a weather file before it is looked for
 BELOW_ZERO = re.compile(r"-\.?\d")
@@ -34,6 +41,19 @@ HEADING = {"Outlook.heading_deg": "--heading"}
 # what an error says of a way the van cannot stand
 DRAWS = 16
 # of what is not known, for how sure an answer is; few, so that it is told within seconds
+MADE_FIELDS = {
+    "latitude": "latitude_deg", "longitude": "longitude_deg", "altitude": "altitude_m", "clock": "time_zone",
+    "clearness": "clearness", "seed": "seed", "hours": "hours", "peak": "peak", "temp": "temp_air",
+    "wind": "wind_speed", "turbidity": "turbidity", "step": "step_min",
+}  # fmt: skip
+# what a made sky is told, as typed and as its fields are called
+OF_PLACE = ("latitude_deg", "longitude_deg", "altitude_m", "time_zone")
+MADE_MORE = """\
+made skies, as --weather with a date as --day:
+  half-sine:peak=1000,hours=12                        light alone over a flat panel, the textbook day
+  clear:latitude=47,longitude=8,clock=Europe/Zurich   also overcast (clearness=0.2) and broken (seed=1, step=1)
+  more behind each: altitude (m), temp (°C), wind (m/s), turbidity (2 clean to 7 hazy), step (minutes)
+"""
 
 
 class Parser(argparse.ArgumentParser):
@@ -146,7 +166,12 @@ def wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict
         return {" and ".join(circuit.wiring.name for circuit in rig.circuits): rig}
     if "all" in wirings:
         return alternatives(rig, shade=shade)
-    return {wiring: rewired(rig, wiring) for wiring in wirings}
+    made = [rewired(rig, wiring) for wiring in wirings]
+    plain = [re.fullmatch(r"[\dsp ]+", text, re.IGNORECASE) for text in wirings]
+    return {
+        text if short else one.circuits[0].wiring.grouping: one
+        for text, short, one in zip(wirings, plain, made, strict=True)
+    }
 
 
 def requests_of(asked: argparse.Namespace) -> list[Request]:
@@ -160,7 +185,7 @@ def requests_of(asked: argparse.Namespace) -> list[Request]:
         raise ValueError("--heading turns the van under a day's sun; add --day dull, or leave it out.")
     if not asked.day:
         light = 800.0 if asked.light is None else asked.light
-        return [_moment(light, 25.0 if asked.temp is None else asked.temp, shade)]
+        return [moment(light, 25.0 if asked.temp is None else asked.temp, shade)]
     with as_typed(HEADING):
         return [outlook(day, asked.weather, shade, **turned(asked.heading)) for day in asked.day]
 
@@ -170,7 +195,7 @@ def turned(heading: float | None) -> dict[str, float]:
     return {} if heading is None else {"heading_deg": heading}
 
 
-def _moment(light: float, temp: float, shade: tuple[Shade, ...]) -> Snapshot:
+def moment(light: float, temp: float, shade: tuple[Shade, ...]) -> Snapshot:
     """One moment; what is wrong with it is told by the words that were typed."""
     with as_typed({"Snapshot.light": "--light", "Snapshot.temp_cell": "--temp"}):
         return Snapshot(light=light, temp_cell=temp, shade=shade)
@@ -188,12 +213,47 @@ def as_typed(words: Mapping[str, str]) -> Iterator[None]:
         raise ValueError(told) from None
 
 
+def weather_of(text: str) -> Weather:
+    """A weather as typed: a name or a file, or a sky made up, such as broken:latitude=47,longitude=8,seed=3."""
+    kind, _, told = text.partition(":")
+    if kind not in SKIES or Path(text).exists():
+        return text
+    given: dict[str, Any] = {}
+    for pair in filter(None, told.split(",")):
+        word, equals, value = pair.partition("=")
+        if word.strip() not in MADE_FIELDS or not equals:
+            near = difflib.get_close_matches(word.strip(), MADE_FIELDS, 1)
+            hint = f"; did you mean {near[0]}?" if near else f"; there are {', '.join(MADE_FIELDS)}."
+            raise ValueError(f"--weather {kind}: {pair[:LONGEST_QUOTE]!r} is none of its words{hint}")
+        given[MADE_FIELDS[word.strip()]] = value.strip() if word.strip() == "clock" else _made_number(word, value)
+    place = {field: given.pop(field) for field in OF_PLACE if field in given}
+    with as_typed({field: f"--weather {kind}: {word}" for word, field in _made_names()}):
+        if not place and kind != "half-sine":
+            raise ValueError(f"a {kind} sky needs to know where: --weather {kind}:latitude=47,longitude=8")
+        if place and not {"latitude_deg", "longitude_deg"} <= set(place):
+            raise ValueError(f"--weather {kind}: a place has both latitude and longitude.")
+        return MadeSky(kind=kind, place=Place(**place) if place else None, **given)
+
+
+def _made_names() -> list[tuple[str, str]]:
+    """Words of a made sky and the fields as errors name them."""
+    return [(w, f"{'Place' if field in OF_PLACE else 'MadeSky'}.{field}") for w, field in MADE_FIELDS.items()]
+
+
+def _made_number(word: str, value: str) -> float | int:
+    """A number of a made sky; clouds are counted."""
+    try:
+        return int(value) if word.strip() == "seed" else float(value)
+    except ValueError:
+        raise ValueError(f"--weather: {word.strip()} is {value[:LONGEST_QUOTE]!r}; write a number.") from None
+
+
 def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **stands: float) -> Outlook:
     """A day by name or date out of the weather, or a file of one day."""
     from vanpower.sky import MEASURED, day_slip, is_day
 
     if is_day(day):
-        return Outlook(weather=weather or "sand-point", day=day, shade=shade, **stands)
+        return Outlook(weather=weather_of(weather or "sand-point"), day=day, shade=shade, **stands)
     measured = day.partition("-")[0] in MEASURED
     if not measured and Path(day).suffix.lower() not in WEATHER_FILES and not Path(day).exists():
         raise ValueError(
@@ -205,27 +265,34 @@ def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **stands: f
 
 
 def shade_note(note: str) -> Shade:
-    """A shade note as typed, panels and substrings counted from 1."""
+    """A shade note as typed; panels, groups and halves counted from 1."""
     found = SHADE_NOTE.fullmatch(note)
     if not found:
         raise ValueError(
-            f"shade note {note!r} is none; write P2=0.2, P2.1=0.2 or P2.1x3=0.2, with 0.2 for 20 % of the light."
+            f"shade note {note!r} is none; write P2=0.2, P2.1=0.2, P2/1=0.2 or P2.1x3=0.2, with 0.2 for 20 % of the "
+            "light."
         )
-    panel, substring, cells, lit = found.groups()
-    if panel == "0" or substring == "0":
-        raise ValueError(f"shade note {note!r} counts from 0; panels and their groups of cells count from 1 here.")
-    if int(panel) > BEYOND_ANY_ROOF:
-        raise ValueError(f"shade note {note!r}: P{panel} is beyond any roof; name a panel of the rig, such as P2.")
+    *counted, cells, lit = found.groups()
+    if any(number is not None and int(number) == 0 for number in counted):
+        raise ValueError(f"shade note {note!r} counts from 0; panels, groups of cells and halves count from 1 here.")
+    panel, substring, half = (None if number is None else int(number) - 1 for number in counted)
+    if panel is None or panel >= BEYOND_ANY_ROOF:
+        raise ValueError(f"shade note {note!r}: P{counted[0]} is beyond any roof; name a panel of the rig, such as P2.")
     share = _share(lit, note)
     try:
         return Shade(
-            panel=int(panel) - 1,
-            substring=None if substring is None else int(substring) - 1,
-            cells=None if cells is None else int(cells),
-            lit=share,
+            panel=panel, substring=substring, branch=half, cells=None if cells is None else int(cells), lit=share
         )
     except ValueError as trouble:
         raise ValueError(f"shade note {note!r}: {str(trouble).removeprefix('Shade.')}") from None
+
+
+def panel_number(text: str, rig: Rig, word: str) -> int:
+    """Which panel of the rig a word such as P2 or 2 names, counted from 0."""
+    found = re.fullmatch(r"P?([1-9]\d{0,2})", text.strip(), re.IGNORECASE)
+    if not found or int(found[1]) > len(rig.panels):
+        raise ValueError(f"{word} is {text[:LONGEST_QUOTE]!r}; the rig has P1 to P{len(rig.panels)}.")
+    return int(found[1]) - 1
 
 
 def _share(text: str, note: str) -> float:
@@ -236,13 +303,13 @@ def _share(text: str, note: str) -> float:
         raise ValueError(f"shade note {note!r}: {text!r} is not a number.") from None
 
 
-def bar(what: str) -> Callable[[Iterable[Any]], Iterable[Any]]:
-    """What shows on a terminal how far long work is; nothing where nobody watches."""
+def bar(what: str, total: int | None = None) -> Callable[[Iterable[Any]], Iterable[Any]]:
+    """What shows on a terminal how far long work of so many parts is; nothing where nobody watches."""
 
     def watched(each: Iterable[Any]) -> Iterable[Any]:
         from tqdm.auto import tqdm
 
-        shown: Iterable[Any] = tqdm(each, desc=what, leave=False, disable=not sys.stderr.isatty())
+        shown: Iterable[Any] = tqdm(each, desc=what, total=total, leave=False, disable=not sys.stderr.isatty())
         return shown
 
     return watched

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 
 from vanpower.cli.runs import add_words, finish, rigs_of
-from vanpower.cli.words import HEADING, as_typed, bar, shade_note, turned
-from vanpower.rig import Outlook
+from vanpower.cli.words import HEADING, as_typed, bar, shade_note, turned, weather_of
+from vanpower.rig import MadeSky, Outlook, Weather
 
 
 def add(commands: argparse._SubParsersAction) -> None:
@@ -23,10 +23,20 @@ def run(asked: argparse.Namespace) -> int:
 
     shade = tuple(shade_note(note) for note in asked.shade)
     with as_typed(HEADING):
-        request = Outlook(weather=asked.weather or "sand-point", day="all", shade=shade, **turned(asked.heading))
+        request = Outlook(
+            weather=_year_of(asked.weather or "sand-point"), day="all", shade=shade, **turned(asked.heading)
+        )
     answer = run_year(rigs_of(asked), request, progress=bar("days"))
     best = answer.ranking[0]
     tables = {name: answer.days_table(name) for name in answer.ranking} if asked.csv else {}
     table = pd.concat(tables, names=["wiring"]) if tables else pd.DataFrame()
     months = f"{best}, month by month\n{answer.budget(best).text()}"
     return finish(asked, answer, [answer.text(), months, answer.ladder().text()], table)
+
+
+def _year_of(text: str) -> Weather:
+    """A weather that has a year; a made sky has one date."""
+    weather = weather_of(text)
+    if isinstance(weather, MadeSky):
+        raise ValueError(f"a made sky is that of one date; try: vanpower day RIG.toml --weather {text} --day 06-21")
+    return weather

@@ -32,7 +32,7 @@ MARKS = re.compile(r"([\\`*_\[\]<>#|~])")
 
 @dataclass(frozen=True, kw_only=True)
 class Block:
-    """One light of an answer: its title, the verdict and the table in plain lines.
+    """One light of an answer: its title, the verdict, the table in plain lines, and what to do besides.
 
     Examples
     --------
@@ -46,6 +46,7 @@ class Block:
     title: str
     verdict: Verdict
     table: str
+    more: str = ""
 
 
 def forum_block(
@@ -82,7 +83,13 @@ def forum_block(
     cautions = _cautions(rig, [*(verdict.caution for verdict in said if verdict.caution), *failed])
     tables = "\n\n".join(f"{_capital(block.title)}\n{block.table}" for block in blocks)
     write = _markdown if markdown else _plain
-    text = write(verdicts, [*facts(rig), *_rests(blocks)], tables, cautions, _recipe_lines(recipe))
+    text = write(
+        verdicts,
+        [*facts(rig), *_noted(recipe), *_rests(blocks), *_besides(blocks)],
+        tables,
+        cautions,
+        _recipe_lines(recipe),
+    )
     return "\n".join(map(printable, text.split("\n")))
 
 
@@ -96,6 +103,17 @@ def facts(rig: Rig) -> list[str]:
     climate = rig.climate
     lines.append(f"Coldest first light {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C.")
     return lines
+
+
+def _noted(recipe: ChartRecipe) -> list[str]:
+    """The shade that was noted, in the words of the command line."""
+    notes = dict.fromkeys(f"{note.place} gets {100 * note.lit:g} %" for one in recipe.requests for note in one.shade)
+    return [f"Shade: {', '.join(notes)} of its light."] if notes else []
+
+
+def _besides(blocks: Sequence[Block]) -> list[str]:
+    """What to do besides, each thing once."""
+    return list(dict.fromkeys(block.more for block in blocks if block.more))
 
 
 def _panel_words(count: int, panel: Panel) -> str:

@@ -29,7 +29,7 @@ from vanpower.remakes.drawn import Drawn
 from vanpower.remakes.runs import drawn_run, whole
 from vanpower.remakes.trials import rows_in
 from vanpower.rig import Rig
-from vanpower.studies import Comparison, Run
+from vanpower.studies import Comparison, Run, restart_test
 from vanpower.trials import Trial
 
 Subject = Comparison | Sequence[Comparison] | Rig | Run | Trial
@@ -189,7 +189,7 @@ def forum_answer(
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
     shown = comparisons if kind == "answer" else comparisons[:1]
     recipe = replace(recipe_for(kind, shown, **options), numbers=numbers_of(shown))
-    blocks = [Block(title=c.title, verdict=c.verdict(), table=c.text()) for c in comparisons]
+    blocks = [Block(title=c.title, verdict=c.verdict(), table=c.text(), more=restart_test(c)) for c in comparisons]
     return forum_block(recipe, blocks, failed=_failed(comparisons), markdown=markdown)
 
 

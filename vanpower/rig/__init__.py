@@ -13,6 +13,7 @@ from vanpower.rig.house import Battery, Climate, Load
 from vanpower.rig.panels import V_CELL, Panel, nameless
 from vanpower.rig.requests import (
     LOG_COLUMNS,
+    SKIES,
     MadeSky,
     Outlook,
     Parked,
@@ -33,6 +34,7 @@ __all__ = [
     "LONGEST_QUOTE",
     "MONTHS",
     "RULE_BOOKS",
+    "SKIES",
     "V_CELL",
     "Battery",
     "Cable",

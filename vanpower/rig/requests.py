@@ -50,6 +50,19 @@ class Shade(Checked):
         for field, first in (("panel", 0), ("substring", 0), ("cells", 1), ("branch", 0)):
             require_count(self, field, first, 200)
 
+    @property
+    def place(self) -> str:
+        """Which cells, as the command line has them, counted from 1: P2, its group P2.1, its half P2/1, P2.1/1x3.
+
+        Examples
+        --------
+        >>> Shade(panel=0, substring=1, branch=0, cells=3, lit=0.2).place
+        'P1.2/1x3'
+        """
+        group = "" if self.substring is None else f".{self.substring + 1}"
+        half = "" if self.branch is None else f"/{self.branch + 1}"
+        return f"P{self.panel + 1}{group}{half}{'' if self.cells is None else f'x{self.cells}'}"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Snapshot(Checked):

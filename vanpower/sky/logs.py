@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from datetime import timedelta, timezone
 from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vanpower.clocks import WRITTEN, offset_min
 from vanpower.rig import LOG_COLUMNS, Place, WeatherLog
 from vanpower.sky.texts import parser_said, shown, weather_text
 from vanpower.sky.weather import Day
@@ -137,28 +139,26 @@ def _times(
     import pandas as pd
 
     column = column.str.strip()
-    read = pd.to_datetime(column, format="ISO8601", errors="coerce", utc=True)
+    parts = column.str.extract(rf"\A{WRITTEN.pattern}\Z", flags=re.IGNORECASE)
+    day, clock, offset = (parts[k] for k in range(3))
+    written = day + ("T" + clock.str.replace(",", ".", regex=False)).fillna("")
+    read = pd.to_datetime(written, format="ISO8601", errors="coerce")
     if read.isna().any():
         line = int(np.argmax(read.isna().to_numpy()))
         raise ValueError(
-            f"{path.name}, row {line + 1}, time: {_quoted(column.iloc[line])} is not a time like 2026-11-25 08:30."
+            f"{path.name}, row {line + 1}, time: {_quoted(column.iloc[line])} is not a time like 2026-11-25 08:30, "
+            "perhaps with an offset from UTC behind it, +01:00."
         )
-    offset = column.str.extract(r"T?\d\d:\d\d[\d:.]*\s?(Z|[+-]\d\d:?\d\d)\Z", expand=False)
     notes: tuple[str, ...] = ()
     if offset.notna().any():
         _check_offsets(path, column, offset)
-        times = pd.DatetimeIndex(read)
-        first = offset.dropna().iloc[0]
-        first = first if ":" in first or first == "Z" else f"{first[:3]}:{first[3:]}"
-        times = times.tz_convert("UTC" if first == "Z" else f"UTC{first}")
-        if offset.nunique() > 1:
-            notes = (f"the clock changes in {path.stem}; its times are kept at UTC{first}, as in its first row",)
+        times, notes = _shifted(path, pd.DatetimeIndex(read), offset)
     elif zone is not None:
-        times = _local(path, pd.DatetimeIndex(read.dt.tz_localize(None)), zone)
+        times = _local(path, pd.DatetimeIndex(read), zone)
     elif place is not None:
         raise ValueError(f"{path.name} has local times and a place; say which clock, as '# time_zone: Europe/Oslo'.")
     else:
-        times = pd.DatetimeIndex(read.dt.tz_localize(None))
+        times = pd.DatetimeIndex(read)
     if not times.is_monotonic_increasing or times.has_duplicates:
         back = int(np.argmax(np.diff(times.to_numpy()) <= np.timedelta64(0, "ns"))) + 2
         raise ValueError(
@@ -167,6 +167,24 @@ def _times(
             "'# time_zone: Europe/Oslo'."
         )
     return times, notes
+
+
+def _shifted(path: Path, times: pd.DatetimeIndex, offset: pd.Series) -> tuple[pd.DatetimeIndex, tuple[str, ...]]:
+    """Times with their offsets from UTC, all on the clock of the first row, and what is to be said of that."""
+    import pandas as pd
+
+    ahead: dict[str, int] = {}
+    for text in offset.unique():
+        try:
+            ahead[text] = offset_min(text)
+        except ValueError as trouble:
+            row = int(np.argmax((offset == text).to_numpy())) + 1
+            raise ValueError(f"{path.name}, row {row}, time: {trouble}") from None
+    shift = pd.to_timedelta(offset.map(ahead).to_numpy(), unit="min")
+    first = timezone(timedelta(minutes=ahead[offset.iloc[0]]))
+    times = (times - shift).tz_localize("UTC").tz_convert(first)
+    changes = f"the clock changes in {path.stem}; its times are kept at {first}, as in its first row"
+    return times, (changes,) if len(set(ahead.values())) > 1 else ()
 
 
 def _check_offsets(path: Path, column: pd.Series, offset: pd.Series) -> None:

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from vanpower.clocks import WRITTEN
 from vanpower.rig.checking import Checked
 from vanpower.sky.weather import Day
 
@@ -132,6 +133,8 @@ class WeatherRows(Checked):
         import pandas as pd
 
         try:
+            if not WRITTEN.fullmatch(self.start):
+                raise ValueError
             first = pd.Timestamp(self.start)
             index = first + pd.to_timedelta(list(self.seconds), unit="s")
             index = index.tz_convert(ZoneInfo(self.time_zone)) if self.time_zone else index

@@ -9,6 +9,7 @@ from vanpower.studies.doubt import UNKNOWNS, Doubt, Unknown, how_sure
 from vanpower.studies.ladder import Ladder
 from vanpower.studies.light import Light, array_of, in_light, worked_out
 from vanpower.studies.losses import LOSSES
+from vanpower.studies.restarts import BY_SWITCH, RESTART, TwoHills, restart_test, two_hills
 from vanpower.studies.roofs import (
     FixtureCosts,
     RoofAnswer,
@@ -31,9 +32,11 @@ from vanpower.studies.walks import GAINS, REFUSALS, STEPS, Rows
 
 __all__ = [
     "ALIKE",
+    "BY_SWITCH",
     "GAINS",
     "LOSSES",
     "REFUSALS",
+    "RESTART",
     "STEPS",
     "UNKNOWNS",
     "Budget",
@@ -53,6 +56,7 @@ __all__ = [
     "Run",
     "ShadeMap",
     "Shortlist",
+    "TwoHills",
     "Unknown",
     "array_of",
     "autonomy_days",
@@ -69,6 +73,7 @@ __all__ = [
     "one_more",
     "outcome",
     "plan_of",
+    "restart_test",
     "rough_day_wh",
     "run_day",
     "run_year",
@@ -79,6 +84,7 @@ __all__ = [
     "sweep",
     "trackers",
     "turned_panel",
+    "two_hills",
     "with_controller",
     "with_one_more",
     "worked_out",

@@ -1,0 +1,161 @@
+"""Which wirings of a comparison have two hills of power, and the volts that tell on which one a tracker sits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vanpower.arrays import Joined, hilltops
+from vanpower.controllers import margins
+from vanpower.curves import hills
+from vanpower.rig import Circuit, Rig
+from vanpower.studies.comparisons import TOO_LITTLE, Comparison
+from vanpower.studies.light import Light, worked_out
+
+WORTH = 0.05
+# share of the power by which the lower of two hills must lie under the higher for a restart to tell; meters and light
+# within a minute are 2 to 3 %; no source
+MOST_TOLD = 3
+# wirings that a paragraph names; the rest is counted
+MOST_CHUNKS = 3
+# parts of a long request that are looked through, the brightest; no source
+RESTART = (
+    "The restart test, in steady light: note panel volts and watts, switch the controller off and on by its own switch "
+    "or setting, wait a minute, note them again."
+)
+BY_SWITCH = (
+    "Restart by the controller's own switch, never by pulling a plug under load: DC arcs hold. "
+    "Battery first, panel last."
+)
+
+
+@dataclass(frozen=True)
+class TwoHills:
+    """The best hill of a circuit and the best other one, in the moment in which they lie farthest apart.
+
+    Parameters
+    ----------
+    wiring : str
+    v_best, v_other : float
+        [V]
+    p_best, p_other : float
+        [W]
+    time : str
+        Of a day's moment; empty for a moment set by hand.
+    climbs : bool
+        Whether its tracker keeps the first hill it meets.
+    """
+
+    wiring: str
+    v_best: float
+    v_other: float
+    p_best: float
+    p_other: float
+    time: str
+    climbs: bool
+
+    def __str__(self) -> str:
+        when = f" at {self.time}" if self.time else ""
+        low, high = sorted([(self.v_best, self.p_best), (self.v_other, self.p_other)])
+        return f"{self.wiring}{when}: {low[1]:.0f} W at {low[0]:.0f} V and {high[1]:.0f} W at {high[0]:.0f} V"
+
+
+def two_hills(comparison: Comparison) -> tuple[TwoHills, ...]:
+    """Every allowed wiring that has two hills inside its controller's window, and where they lie.
+
+    Examples
+    --------
+    >>> from vanpower import Shade, Snapshot, alternatives, compare, load_rig
+    >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
+    >>> (found,) = two_hills(compare(alternatives(load_rig("bookmobile")), half))
+    >>> str(found)
+    '2s: 110 W at 26 V and 34 W at 39 V'
+    """
+    found = []
+    for name in comparison.ranking:
+        one = comparison.outcomes[name]
+        if one.refused is None and one.energy_wh >= TOO_LITTLE:
+            pairs = [_of_circuit(comparison, name, one.rig, circuit) for circuit in one.rig.circuits]
+            found += [pair for pair in pairs if pair is not None][:1]
+    return tuple(found)
+
+
+def restart_test(comparison: Comparison) -> str:
+    """What to look for at a wiring with two hills before and after a restart; empty where there is one hill.
+
+    Examples
+    --------
+    >>> from vanpower import Shade, Snapshot, alternatives, compare, load_rig
+    >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
+    >>> restart_test(compare(alternatives(load_rig("bookmobile")), half))[:60]
+    'Two hills of power: 2s: 110 W at 26 V and 34 W at 39 V. A tr'
+    """
+    found = two_hills(comparison)
+    if not found:
+        return ""
+    first, more = found[0], len(found) - MOST_TOLD
+    rest = f" and {more} more" if more > 0 else ""
+    keeps = (
+        "This tracker may keep the lower one" if first.climbs else "A tracker that does not sweep may keep the lower"
+    )
+    return (
+        f"Two hills of power: {'; '.join(map(str, found[:MOST_TOLD]))}{rest}. {keeps}. {RESTART} From about "
+        f"{first.v_other:.0f} V to about {first.v_best:.0f} V with more watts means that {first.wiring} was on the "
+        f"lower hill; vanpower hill judges the readings. {BY_SWITCH}"
+    )
+
+
+def _of_circuit(comparison: Comparison, name: str, rig: Rig, circuit: Circuit) -> TwoHills | None:
+    """The two hills of one circuit where they lie farthest apart; None where there is one, or a switch instead."""
+    if circuit.controller.tracker == "direct" or not _may_have_two(rig, circuit):
+        return None
+    light = worked_out(rig.panels, comparison.request, rig.roof)
+    floor = rig.battery.v_now + margins(circuit.controller)[1]
+    widest = {number: _widest(light.array(number, circuit), floor) for number in _brightest(light)}
+    number = max(widest, key=lambda chunk: widest[chunk][1])
+    row, gap = widest[number]
+    if gap <= 0:
+        return None
+    top = hilltops(light.array(number, circuit).rows(np.array([row])))
+    there = np.flatnonzero(top.voltage[0] >= floor)
+    best, *others = sorted(there, key=lambda k: -top.power[0][k])
+    if not others or top.power[0][others[0]] > (1 - WORTH) * top.power[0][best]:
+        return None
+    time = light.conditions.time
+    when = (
+        ""
+        if time is None
+        else _said(str(time[number * light.chunk + row]), date=len(time) * light.conditions.step_h > 25)
+    )
+    volts, watts = ([float(values[0][k]) for k in (best, others[0])] for values in (top.voltage, top.power))
+    return TwoHills(name, *volts, *watts, when, circuit.controller.tracker == "climb")
+
+
+def _brightest(light: Light) -> list[int]:
+    """The chunks in which the panels give most."""
+    watts = light.p_clear.sum(axis=1)
+    chunks = [float(watts[first : first + light.chunk].sum()) for first in range(0, len(watts), light.chunk)]
+    return sorted(range(len(chunks)), key=lambda number: -chunks[number])[:MOST_CHUNKS]
+
+
+def _said(time: str, *, date: bool) -> str:
+    """A time of day, with its date where there are several."""
+    return f"{time[5:10]} {time[11:16]}" if date else time[11:16]
+
+
+def _may_have_two(rig: Rig, circuit: Circuit) -> bool:
+    """Whether more than one group of cells with a diode, or more than one string, can give a hill of its own."""
+    panels = [rig.panels[panel] for panel in circuit.wiring.panels]
+    return len(panels) > 1 or panels[0].substrings > 1
+
+
+def _widest(array: Joined, floor: float) -> tuple[int, float]:
+    """The moment in which the best two hills inside the window lie farthest apart, and how far. [W]"""
+    rough = hills(array.curves)
+    power = np.where(rough.voltage >= floor, rough.power, np.nan)
+    ranked = -np.sort(-np.nan_to_num(power, nan=0.0), axis=1)
+    if ranked.shape[1] < 2:
+        return 0, 0.0
+    gap = np.where(ranked[:, 1] > 0, ranked[:, 0] - ranked[:, 1], 0.0)
+    return int(np.argmax(gap)), float(gap.max())
