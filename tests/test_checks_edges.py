@@ -31,6 +31,7 @@ from vanpower.checks import (
     string_fuse,
     touch,
 )
+from vanpower.checks.charging import BY_ITS_SHEET, NEVER_EQUALISE, TOO_MANY_LEAD, TOO_MANY_LITHIUM
 from vanpower.checks.copper import section_carrying_counted
 from vanpower.checks.words import NO_ARCS, NO_FROST_CHARGE, OVER_VOLTAGE
 from vanpower.recipes import load_rig
@@ -282,12 +283,11 @@ def test_margin_of_the_battery_side_is_what_its_sentence_is_about(section, lengt
 # Battery
 
 
-def test_only_lithium_is_told_to_go_slower_in_the_cool():
-    lithium = {"capacity_ah": 100.0, "chemistry": "lithium iron phosphate"}
-    lead = {"capacity_ah": 100.0, "chemistry": "lead-acid"}
-    assert "Below 10 °C" in charge_current(van(1, battery=lithium)).sentence
-    assert "Below" not in charge_current(van(1, battery=lead)).sentence
-    assert "Below" not in charge_current(van(1, battery={"i_accept_max": 50.0})).sentence
+def test_only_lithium_iron_phosphate_is_told_to_go_slower_in_the_cool():
+    lithium, lead = ({"capacity_ah": 50.0, "chemistry": kind} for kind in ("lithium iron phosphate", "AGM"))
+    assert "Between 0 and 10 °C" in charge_current(van(1, coldest=0.0, battery=lithium)).sentence
+    assert "Between" not in charge_current(van(1, coldest=0.0, battery=lead)).sentence
+    assert "Between" not in charge_current(van(1, coldest=0.0, battery={"i_accept_max": 50.0})).sentence
 
 
 def test_charge_current_says_whose_limit_it_is():
@@ -321,11 +321,11 @@ def test_cutoff_that_is_not_known_is_not_called_missing():
         ("lithium iron phosphate", 13.7, 13.4, "close", -0.1, "Absorption 13.7 V is below the usual"),
         ("lithium iron phosphate", 14.2, 13.7, "close", -0.1, "Float 13.7 V is above the usual"),
         ("lithium iron phosphate", 14.7, 13.4, "no", -0.1, "Absorption 14.7 V is above the usual"),
-        ("lead-acid", 14.82, 13.38, "yes", 0.0, "Absorption 14.82 V is within the usual 14.1 to 14.8 V."),
-        ("lead-acid", 14.92, 13.5, "close", -0.1, "Absorption 14.92 V is above the usual"),
-        ("lead-acid", 15.0, 13.5, "close", -0.18, "Absorption 15 V is above the usual"),
-        ("lead-acid", 15.1, 13.5, "no", -0.28, "Absorption 15.1 V is above the usual"),
-        ("lead-acid", 14.4, 13.28, "close", -0.1, "Float 13.28 V is below the usual 13.4 to 13.9 V."),
+        ("flooded lead-acid", 14.82, 13.38, "yes", 0.0, "Absorption 14.82 V is within the usual 14.1 to 14.8 V."),
+        ("flooded lead-acid", 14.92, 13.5, "close", -0.1, "Absorption 14.92 V is above the usual"),
+        ("flooded lead-acid", 15.0, 13.5, "close", -0.18, "Absorption 15 V is above the usual"),
+        ("flooded lead-acid", 15.1, 13.5, "no", -0.28, "Absorption 15.1 V is above the usual"),
+        ("flooded lead-acid", 14.4, 13.28, "close", -0.1, "Float 13.28 V is below the usual 13.4 to 13.9 V."),
     ],
 )
 def test_charge_settings_may_meet_the_ends_of_what_is_usual(chemistry, absorption, held, answer, margin, words):
@@ -335,8 +335,10 @@ def test_charge_settings_may_meet_the_ends_of_what_is_usual(chemistry, absorptio
     assert (found.answer, found.margin) == (answer, pytest.approx(margin, abs=1e-9))
     assert words in found.sentence
     assert "float is as set" in found.basis
-    harm = ["Too many volts harm the cells and make a lead-acid battery gas."] * (answer == "no")
-    assert found.caution == " ".join(harm + [NO_FROST_CHARGE] * (chemistry != "lead-acid"))
+    lithium = chemistry == "lithium iron phosphate"
+    harm = [TOO_MANY_LITHIUM if lithium else TOO_MANY_LEAD] * (answer == "no")
+    vent = "It gives off hydrogen while it charges: vent its box to the outside, no flame, no spark."
+    assert found.caution == " ".join([*harm, *([NO_FROST_CHARGE, NEVER_EQUALISE] if lithium else [vent, BY_ITS_SHEET])])
 
 
 def test_float_that_is_not_set_is_told_to_be_the_usual_one():

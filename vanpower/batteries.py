@@ -15,7 +15,7 @@ from math import exp, sqrt
 
 import numpy as np
 
-from vanpower.rig import Battery, Load
+from vanpower.rig import AGM, FLOODED, GEL, IRON_PHOSPHATE, OTHER_LITHIUM, SOME_LEAD, Battery, Load
 
 Array = np.ndarray
 
@@ -45,6 +45,10 @@ USUAL_WORDS = {
     "compensation_mv_per_k": "heat compensation",
 }
 # what a note calls the values that stand in
+ANY_LITHIUM = (
+    "rest volts of other lithium are not known here, and a straight line below its absorption volts stands in: "
+    "watt-hours are rough, volts and stages are a guess"
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +57,6 @@ class Chemistry:
 
     Parameters
     ----------
-    cells_per_12v : int
     rest : tuple of (share of the charge, volts)
         Rest volts at 20 to 25 °C. [V]
     ohm_ah : float
@@ -76,7 +79,6 @@ class Chemistry:
         No charge below the first, until above the second. [°C]
     """
 
-    cells_per_12v: int
     rest: tuple[tuple[float, float], ...]
     ohm_ah: float
     v_float: float
@@ -91,9 +93,16 @@ class Chemistry:
     temp_release: float | None = None
 
 
+LEAD = Chemistry(
+    rest=((0.0, 11.9 / 6), (0.25, 12.0 / 6), (0.5, 12.2 / 6), (0.75, 12.4 / 6), (1.0, 12.7 / 6)),
+    ohm_ah=0.25, v_float=2.275, mv_per_k=-3.0, c_accept=0.3, c_tail=0.02, taper_h=1.0, absorption_h=4.0,
+    coulombic=0.85, usable=0.5,
+)  # fmt: skip
+# Rest volts as quoted in a forum (weak, +-0.05 V for 12 V); float, -3 mV/K and 0.3 C: makers' charging pages and
+# BU-403; coulombic share: a PV education text. All else: common practice, no source. Flooded, AGM and gel are taken to
+# behave alike between their settings, no source.
 CHEMISTRIES = {
-    "lithium iron phosphate": Chemistry(
-        cells_per_12v=4,
+    IRON_PHOSPHATE: Chemistry(
         rest=(
             (0.0, 2.55), (0.01, 2.7252), (0.02, 2.8536), (0.05, 3.0373), (0.10, 3.1834), (0.15, 3.2186),
             (0.20, 3.2450), (0.25, 3.2641), (0.30, 3.2798), (0.40, 3.3016), (0.50, 3.3081), (0.60, 3.3168),
@@ -103,18 +112,21 @@ CHEMISTRIES = {
         ohm_ah=0.25, v_float=3.375, mv_per_k=0.0, c_accept=0.5, c_tail=0.05, taper_h=0.1, absorption_h=2.0,
         coulombic=0.9962, usable=0.8, temp_lockout=0.0, temp_release=3.0,
     ),
-    "lead-acid": Chemistry(
-        cells_per_12v=6,
-        rest=((0.0, 11.9 / 6), (0.25, 12.0 / 6), (0.5, 12.2 / 6), (0.75, 12.4 / 6), (1.0, 12.7 / 6)),
-        ohm_ah=0.25, v_float=2.275, mv_per_k=-3.0, c_accept=0.3, c_tail=0.02, taper_h=1.0, absorption_h=4.0,
-        coulombic=0.85, usable=0.5,
+    OTHER_LITHIUM: Chemistry(
+        rest=((0.0, 3.3), (1.0, 4.15)),
+        ohm_ah=0.25, v_float=4.05, mv_per_k=0.0, c_accept=0.5, c_tail=0.05, taper_h=0.1, absorption_h=2.0,
+        coulombic=0.99, usable=0.8, temp_lockout=0.0, temp_release=3.0,
     ),
+    **dict.fromkeys((FLOODED, AGM, GEL, SOME_LEAD), LEAD),
 }  # fmt: skip
-# Lithium: rest volts are the mean of a slow charge and a slow discharge of a 2 Ah cell, University of Colorado ESC
-# toolbox test data, batterysim/esctoolbox-python, and so is the coulombic share; its two ends are drawn on by eye. No
-# charge below 0 °C: makers' sheets; half the capacity in amps: a telecom block's sheet, 25 to 50 °C.
-# Lead-acid: rest volts as quoted in a forum (weak, +-0.05 V for 12 V); float, -3 mV/K and 0.3 C: makers' charging
-# pages and BU-403; coulombic share: a PV education text. All else: common practice, no source.
+# Lithium iron phosphate: rest volts are the mean of a slow charge and a slow discharge of a 2 Ah cell, University of
+# Colorado ESC toolbox test data, batterysim/esctoolbox-python, and so is the coulombic share; its two ends are drawn on
+# by eye. No charge below 0 °C: makers' sheets; half the capacity in amps: a telecom block's sheet, 25 to 50 °C;
+# released at 3 °C: no source.
+# Other lithium: a straight line of rest volts, scaled to the absorption volts as if those were 4.2 V a cell; from
+# memory, no source, and every run says so.
+V_OTHER_CELL = 4.2
+# [V] of a nickel manganese cobalt cell at the end of its charge; a textbook page on lithium cells, secondary copy
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,6 +202,7 @@ def filled_battery(battery: Battery) -> Store:
     lockout, release = _lockout(battery, kind)
     assumed = [field for field, value in has.items() if value is None]
     note = f"{', '.join(USUAL_WORDS[field] for field in assumed)} as usual for {battery.chemistry}"
+    unlike = battery.chemistry == OTHER_LITHIUM
     return Store(
         soc=tuple(share for share, _ in kind.rest),
         rest=tuple(cells * volts for _, volts in kind.rest),
@@ -209,7 +222,7 @@ def filled_battery(battery: Battery) -> Store:
         temp_release=release,
         temp_offset=battery.temp_offset,
         lag_h=battery.lag_h,
-        notes=(note,) if assumed else (),
+        notes=(*[note] * bool(assumed), *[ANY_LITHIUM] * unlike),
     )
 
 
@@ -229,14 +242,24 @@ def _usual(battery: Battery, capacity_ah: float) -> dict[str, float]:
     }
 
 
-def cells_in_series(battery: Battery) -> int:
-    """Cells in series of the whole block."""
-    return round(CHEMISTRIES[battery.chemistry].cells_per_12v * battery.v_nominal / 12)
+def cells_in_series(battery: Battery) -> float:
+    """Cells in series of the whole block, as given or as usual; of other lithium so many that absorption is 4.2 V each."""
+    if battery.chemistry == OTHER_LITHIUM:
+        return battery.v_absorption / V_OTHER_CELL
+    return battery.cells or max(battery.cells_possible)
 
 
 def usual_float(battery: Battery) -> float:
     """Float volts as usual for the chemistry, not above the absorption volts. [V]"""
     return min(cells_in_series(battery) * CHEMISTRIES[battery.chemistry].v_float, battery.v_absorption)
+
+
+def v_empty(battery: Battery) -> float:
+    """Rest volts down to which loads are served, where most amps of a given power go in. [V]"""
+    kind = CHEMISTRIES[battery.chemistry]
+    usable = kind.usable if battery.usable_pct is None else battery.usable_pct / 100.0
+    shares, volts = zip(*kind.rest, strict=True)
+    return cells_in_series(battery) * float(np.interp(1.0 - usable, shares, volts))
 
 
 def _lockout(battery: Battery, kind: Chemistry) -> tuple[float, float]:

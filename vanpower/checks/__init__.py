@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from vanpower.checks.amps import clipping, half_sine, input_current
-from vanpower.checks.charging import Settings, charge_settings
+from vanpower.checks.charging import Settings, air_for, charge_settings
 from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_from, hottest_from
 from vanpower.checks.copper import battery_fuses, battery_side, cable_current, cable_loss, row_amps, section_to_buy
 from vanpower.checks.every import DESTROYS, check, failed, refusal, shortfalls, unasked
@@ -19,7 +19,7 @@ from vanpower.checks.fuses import (
 )
 from vanpower.checks.glance import at_a_glance, in_hand, subject
 from vanpower.checks.guards import LICENSED, extension, isolator, plugs, touch, touch_cautions
-from vanpower.checks.house import charge_current, cold_charging
+from vanpower.checks.house import amps_in, charge_current, cold_charging
 from vanpower.checks.parts import Part, battery_fuse_size, parts, string_fuse_sizes
 from vanpower.checks.printed import (
     GAMMA_BELOW_BETA,
@@ -75,6 +75,8 @@ __all__ = [
     "V_WET",
     "Part",
     "Settings",
+    "air_for",
+    "amps_in",
     "at_a_glance",
     "battery_fuse_size",
     "battery_fuses",

@@ -13,6 +13,7 @@ from vanpower.silicon import TEMP_REFERENCE
 OVER_VOLTAGE = "Over-voltage destroys a controller at once; do not connect this."
 DO_NOT_TOUCH = "Above 60 V DC do not touch; panels are live in daylight."
 NO_FROST_CHARGE = "Lithium iron phosphate is not charged below 0 °C unless its maker allows it."
+NO_FROST_OTHER = "A lithium battery is not charged below 0 °C unless its maker allows it."
 # cautions said in more than one place
 VOLTS = ("beta_voc_pct_per_k",)
 # what volts in the cold and heat rest on

@@ -151,7 +151,7 @@ def _rests(blocks: Sequence[Block]) -> list[str]:
 def _cautions(rig: Rig, said: list[str]) -> list[str]:
     """What can hurt whoever follows the answer, each thing once."""
     live = "" if any(LIVE in caution for caution in said) else f"{LIVE.capitalize()}. "
-    frost = rig.battery.chemistry.startswith("lithium") and rig.climate.temp_coldest < 0
+    frost = rig.battery.is_lithium and rig.climate.temp_coldest < 0
     return list(dict.fromkeys([*said, live + BEFORE_TOUCHING, *[NO_FROST] * frost, NOT_A_PERMIT]))
 
 

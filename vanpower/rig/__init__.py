@@ -9,7 +9,19 @@ from __future__ import annotations
 from vanpower.rig.checking import LONGEST_QUOTE, Checked, require, require_range, unit_of
 from vanpower.rig.circuits import COPPERS, LAYINGS, Cable, Circuit, Controller, Wiring
 from vanpower.rig.dates import MONTHS, meant_days, month_of
-from vanpower.rig.house import Battery, Climate, Load
+from vanpower.rig.house import (
+    AGM,
+    BATTERY_KINDS,
+    FLOODED,
+    GEL,
+    IRON_PHOSPHATE,
+    LEAD_ACID,
+    OTHER_LITHIUM,
+    SOME_LEAD,
+    Battery,
+    Climate,
+    Load,
+)
 from vanpower.rig.panels import V_CELL, Panel, nameless
 from vanpower.rig.requests import (
     LOG_COLUMNS,
@@ -28,13 +40,21 @@ from vanpower.rig.rigs import RULE_BOOKS, Rig
 from vanpower.rig.roof import Fixture, RoofPlan, Spot, turned
 
 __all__ = [
+    "AGM",
+    "BATTERY_KINDS",
     "COPPERS",
+    "FLOODED",
+    "GEL",
+    "IRON_PHOSPHATE",
     "LAYINGS",
+    "LEAD_ACID",
     "LOG_COLUMNS",
     "LONGEST_QUOTE",
     "MONTHS",
+    "OTHER_LITHIUM",
     "RULE_BOOKS",
     "SKIES",
+    "SOME_LEAD",
     "V_CELL",
     "Battery",
     "Cable",

@@ -4,14 +4,39 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from vanpower.rig.checking import Checked, require, require_one_of, require_range
+from vanpower.rig.checking import Checked, require, require_count, require_one_of, require_range
 
+IRON_PHOSPHATE, OTHER_LITHIUM = LITHIUM = ("lithium iron phosphate", "other lithium")
+FLOODED, AGM, GEL, SOME_LEAD = LEAD_ACID = ("flooded lead-acid", "AGM", "gel", "lead-acid")
+BATTERY_KINDS = (*LITHIUM, *LEAD_ACID)
+# kinds of house battery; "lead-acid" alone leaves open which of the three it is
+V_LEAD_CELL, V_IRON_CELL = 2.0, 3.2
+# [V] nominal volts of a cell: common practice, no source; lithium iron phosphate, from memory
+BLOCK_NAMES = (0.98, 1.10)
+# volts of all iron phosphate cells against the block's name: 15 and 16 of 3.2 V are both sold as 48 V; no source
+MOST_CELLS = 32
+# in series; titanate cells for 48 V are some 20, no source
+V_WITHIN = (0.8, 1.3)
+V_WITHIN_OTHER = (0.7, 1.45)
+# share of the nominal volts that settings and meter lie in; of other lithium, where four cells of 4.2 V may be called
+# 12 V; no source
 CHEMISTRY_SLIPS = {
-    "li": 'Is "lithium iron phosphate" meant?',
+    "nmc": 'Is "other lithium" meant?',
+    "nca": 'Is "other lithium" meant?',
+    "cobalt": 'Is "other lithium" meant?',
+    "titan": 'Is "other lithium" meant?',
+    "polymer": 'Is "other lithium" meant?',
+    "lto": 'Is "other lithium" meant?',
+    "li": 'Is "lithium iron phosphate" meant, or "other lithium"?',
     "lfp": 'Is "lithium iron phosphate" meant?',
-    "agm": 'That is a "lead-acid" battery.',
-    "gel": 'That is a "lead-acid" battery.',
-    "lead": 'Is "lead-acid" meant?',
+    "agm": 'Is "AGM" meant?',
+    "mat": 'Is "AGM" meant?',
+    "gel": 'Is "gel" meant?',
+    "flood": 'Is "flooded lead-acid" meant?',
+    "wet": 'Is "flooded lead-acid" meant?',
+    "seal": 'A sealed one is "AGM" or "gel"; its label says which.',
+    "vrla": 'A sealed one is "AGM" or "gel"; its label says which.',
+    "lead": 'Is "flooded lead-acid", "AGM" or "gel" meant?',
 }
 # part of what people write, and what it is called here
 
@@ -29,7 +54,10 @@ class Battery(Checked):
     v_absorption, v_float : float
         Charge settings; without a float setting the chemistry's usual one is taken. [V]
     chemistry : str
-        "lithium iron phosphate" or "lead-acid".
+        "lithium iron phosphate", "other lithium", "flooded lead-acid", "AGM" or "gel"; "lead-acid" where it is not
+        known which of the three, so the strictest of them decides.
+    cells : int, optional
+        In series; where it is not given, as usual for the nominal volts.
     capacity_ah : float, optional
         As on its label; a run through time needs it. [Ah]
     soc_start_pct, usable_pct : float
@@ -42,6 +70,8 @@ class Battery(Checked):
         stands in.
     temp_lockout, temp_release : float, optional
         Below the first it takes no charge until it is warmer than the second. [°C]
+    temp_hottest : float, optional
+        Hottest that it gets where it lies. [°C]
     temp_offset, lag_h : float
         Kelvins by which its place is warmer than the air, and the hours by which it follows. [K, h]
     other_chargers : str
@@ -57,7 +87,8 @@ class Battery(Checked):
     v_nominal: float
     v_now: float
     v_absorption: float
-    chemistry: str = "lithium iron phosphate"
+    chemistry: str = IRON_PHOSPHATE
+    cells: int | None = None
     capacity_ah: float | None = None
     v_float: float | None = None
     soc_start_pct: float = 70.0
@@ -70,6 +101,7 @@ class Battery(Checked):
     compensation_mv_per_k: float | None = None
     temp_lockout: float | None = None
     temp_release: float | None = None
+    temp_hottest: float | None = None
     temp_offset: float = 0.0
     lag_h: float = 6.0
     other_chargers: str = ""
@@ -77,16 +109,41 @@ class Battery(Checked):
     def __post_init__(self) -> None:
         measured = "Is it the measured value? That goes into v_now."
         require(self.v_nominal in (12, 24, 36, 48), self, "v_nominal", "12, 24, 36 and 48 V are usual", measured)
+        require_one_of(self, "chemistry", BATTERY_KINDS, CHEMISTRY_SLIPS)
+        low, high = V_WITHIN_OTHER if self.chemistry == OTHER_LITHIUM else V_WITHIN
         for field in ("v_now", "v_absorption", "v_float"):
             slip = f"v_nominal is {self.v_nominal:g} V; which of the two is wrong?"
-            require_range(self, field, 0.8 * self.v_nominal, 1.3 * self.v_nominal, slip=slip)
-        require_one_of(self, "chemistry", ("lithium iron phosphate", "lead-acid"), CHEMISTRY_SLIPS)
+            require_range(self, field, low * self.v_nominal, high * self.v_nominal, slip=slip)
+        self._require_cells()
         require_range(self, "capacity_ah", 1.0, 10000.0, above="Are these watt-hours or milliamp-hours?")
         under = f"it lies at or below v_absorption, {self.v_absorption:g} V"
         lower = self.v_float is None or self.v_float <= self.v_absorption
         require(lower, self, "v_float", under, "Are the two swapped?")
         self._require_charge()
         self._require_heat()
+
+    @property
+    def is_lithium(self) -> bool:
+        """Whether frost forbids to charge it unless its maker allows it."""
+        return self.chemistry in LITHIUM
+
+    @property
+    def cells_possible(self) -> tuple[int, ...]:
+        """How many cells in series a block of its kind and name may have; empty where only its maker knows."""
+        if self.chemistry in LEAD_ACID:
+            return (round(self.v_nominal / V_LEAD_CELL),)
+        if self.chemistry == OTHER_LITHIUM:
+            return ()
+        low, high = (share * self.v_nominal / V_IRON_CELL for share in BLOCK_NAMES)
+        return tuple(cells for cells in range(1, MOST_CELLS) if low <= cells <= high)
+
+    def _require_cells(self) -> None:
+        """As many cells as a block of that name can have."""
+        require_count(self, "cells", 1, MOST_CELLS)
+        possible = self.cells_possible
+        if self.cells is not None and possible:
+            sense = f"a {self.v_nominal:g} V {self.chemistry} battery has {' or '.join(map(str, possible))} in series"
+            require(self.cells in possible, self, "cells", sense, "Are those in parallel counted too?")
 
     def _require_charge(self) -> None:
         """What it holds, takes and gives back."""
@@ -108,6 +165,7 @@ class Battery(Checked):
         if self.temp_lockout is not None and self.temp_release is not None:
             sense = f"it lies at or above temp_lockout, {self.temp_lockout:g} °C"
             require(self.temp_release >= self.temp_lockout, self, "temp_release", sense, "Are the two swapped?")
+        require_range(self, "temp_hottest", 0.0, 80.0, above="Is this Fahrenheit?")
         require_range(self, "temp_offset", -10.0, 40.0, unit="K")
         require_range(self, "lag_h", 0.0, 72.0, above="Are these minutes?")
 
