@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 from pathlib import Path
 
 from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, rig_from
@@ -14,8 +13,6 @@ Prints a rig as a file with every field of its tables, unit and meaning beside i
 as a comment to fill in. Fixtures of a roof show only what they have. With --out it is written, never over a file that
 is there.
 """
-NONE_OF_OURS = re.compile(rb"(?!)")
-# nothing stands in a file that may be written over: a rig file is its owner's
 
 
 def add(commands: argparse._SubParsersAction) -> None:
@@ -33,14 +30,12 @@ def run(asked: argparse.Namespace) -> int:
     from vanpower.recipes import rig_to_toml
 
     if asked.out is not None:
-        if asked.out.is_file():
-            raise ValueError(f"{asked.out.name} is there already and stays as it is; choose another name.")
-        check_place(asked.out, "rig file", (".toml",), NONE_OF_OURS)
+        check_place(asked.out, "rig file", (".toml",), again=False)
     text = rig_to_toml(rig_from(asked.rig))
     if asked.out is None:
         print(text, end="")
         return ALL_YES
-    with written(asked.out) as half_done:
-        half_done.write_text(text, encoding="utf-8")
+    with written(asked.out) as file:
+        file.write(text.encode())
     print(f"Rig written to {asked.out}; change its numbers to those of your labels.")
     return ALL_YES

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,15 +23,13 @@ from vanpower.cli.words import (
     wired,
 )
 from vanpower.rig import Load, Rig
-from vanpower.whole import check_place, written
+from vanpower.whole import check_place, defused, sealed, written
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from vanpower.studies import Run
 
-OURS = re.compile(rb"\A# vanpower")
-# how a table of this kit begins
 RUN_MORE = f"""\
 {SHADE_MORE}
 The battery needs capacity_ah in the rig file; loads stand there in [[loads]], or give one with --load.
@@ -98,12 +96,20 @@ def check_table(path: Path) -> None:
     ValueError
         With what would make sense.
     """
-    check_place(path, "table", (".csv",), OURS)
+    check_place(path, "table", (".csv",))
 
 
 def write_table(table: pd.DataFrame, path: Path, about: str) -> None:
-    """Write a table whole or not at all."""
-    with written(path) as half_done, half_done.open("w", encoding="utf-8", newline="") as file:
-        file.write(f"# vanpower {__version__}: {about}\n")
-        table.to_csv(file)
+    """Write a table whole or not at all, with its seal, and with no text that a spreadsheet would run."""
+    check_table(path)
+    said = "".join(map(defused, re.split(r"([,;])", f"vanpower {__version__}: {about}")))
+    texts = table.select_dtypes(exclude=["number", "bool", "datetime", "datetimetz"])
+    table = table.assign(**{name: texts[name].map(_cell) for name in texts}).rename(index=_cell, columns=_cell)
+    with written(path) as file:
+        file.write(sealed(f"# {said}\n{table.to_csv(lineterminator=chr(10))}".encode()))
     print(f"Table written to {path}")
+
+
+def _cell(value: Hashable) -> Hashable:
+    """What stands in a cell, a text defused."""
+    return defused(value) if isinstance(value, str) else value

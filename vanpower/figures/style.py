@@ -26,7 +26,7 @@ from vanpower import __version__
 from vanpower.controllers import ASLEEP
 from vanpower.recipes import RECIPE_KEY, printable
 from vanpower.studies import Outcome
-from vanpower.whole import check_place, written
+from vanpower.whole import check_place, sealed, written
 
 ROLES = {
     "limit": "#D55E00",
@@ -53,8 +53,6 @@ MADE_BY = f"vanpower {__version__}"
 # stands in the metadata of every picture written
 MADE_BY_AT_END = re.compile(rf"\s*vanpower\s{re.escape(__version__)}\Z")
 # the same at the end of what is wrapped to a width
-OURS = re.compile(rb"vanpower \d+\.\d+")
-# what tells a picture of this kit, whatever its version, from those of others
 DOTS, MOST_DOTS = 150, 10e6
 # dots per inch of a PNG, and dots in all: a row of four wirings takes one million, a hundred rows get fewer per inch
 WIRING_STYLES = (
@@ -222,8 +220,9 @@ def write_picture(fig: Figure, path: Path, *, recipe: str = "", foot: str = "") 
     ending = path.suffix.lower()
     if recipe and ending == ".pdf":
         raise ValueError("a PDF carries no recipe; write .png or .svg.")
-    with written(path) as half_done:
-        half_done.write_bytes(_drawn(fig, ending, recipe, foot))
+    held = sealed(_drawn(fig, ending, recipe, foot))
+    with written(path) as file:
+        file.write(held)
 
 
 def _drawn(fig: Figure, ending: str, recipe: str, foot: str) -> bytes:
@@ -235,7 +234,7 @@ def _drawn(fig: Figure, ending: str, recipe: str, foot: str) -> bytes:
 
 
 def check_picture(path: Path) -> None:
-    """Refuse an ending that is no picture, a folder that is not there, and a file of somebody else's.
+    """Refuse an ending that is no picture, a folder that is not there, and a file that is not to be lost.
 
     Raises
     ------
@@ -248,7 +247,7 @@ def check_picture(path: Path) -> None:
     Traceback (most recent call last):
     ValueError: picture 'roof.gif' ends in .gif; write .png or .svg or .pdf.
     """
-    check_place(path, "picture", PICTURES, OURS)
+    check_place(path, "picture", PICTURES)
 
 
 def _dots(fig: Figure) -> float:

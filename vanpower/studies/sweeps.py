@@ -8,6 +8,7 @@ goes on where it stopped. Left out: sharing a single long request out among work
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, as_completed
 from dataclasses import replace
@@ -18,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from vanpower.rig import Controller, Request, Rig
 from vanpower.studies.comparisons import outcome
 from vanpower.studies.losses import LOSSES
+from vanpower.whole import defused, fused, written
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -189,7 +191,7 @@ def _rows_kept(file: Path | None) -> dict[Key, Row]:
         raise ValueError(f"{file.name} is not a table of a sweep by this version; give sweep a new file.")
     if whole != text:
         _replaced(file, whole)
-    rows = [dict(zip(COLUMNS, line, strict=True)) for line in lines[1:] if len(line) == len(COLUMNS)]
+    rows = [dict(zip(COLUMNS, map(fused, line), strict=True)) for line in lines[1:] if len(line) == len(COLUMNS)]
     return {_key(row): row for row in rows}
 
 
@@ -199,26 +201,29 @@ def _append(file: Path | None, rows: Sequence[Row]) -> None:
         return
     new = not file.exists() or file.stat().st_size == 0
     with file.open("a", encoding="utf-8", newline="") as stream:
-        writer = csv.DictWriter(stream, COLUMNS, lineterminator="\n")
-        if new:
-            writer.writeheader()
-        writer.writerows(rows)
+        stream.write(_text(rows, head=new))
+
+
+def _text(rows: Sequence[Row], *, head: bool) -> str:
+    """Rows as a file holds them, with no text that a spreadsheet would run."""
+    stream = io.StringIO()
+    writer = csv.DictWriter(stream, COLUMNS, lineterminator="\n")
+    if head:
+        writer.writeheader()
+    writer.writerows({name: defused(value) for name, value in row.items()} for row in rows)
+    return stream.getvalue()
 
 
 def _write(file: Path | None, rows: Sequence[Row]) -> None:
     """The finished table in its order, in place of the file that grew row by row."""
     if file is not None:
-        beside = file.with_name(f"{file.name}.new")
-        beside.unlink(missing_ok=True)
-        _append(beside, rows)
-        beside.replace(file)
+        _replaced(file, _text(rows, head=True))
 
 
 def _replaced(file: Path, text: str) -> None:
     """The file with other text, never half of it."""
-    beside = file.with_name(f"{file.name}.new")
-    beside.write_text(text, encoding="utf-8", newline="")
-    beside.replace(file)
+    with written(file) as stream:
+        stream.write(text.encode())
 
 
 def _table(rows: Sequence[Row]) -> pd.DataFrame:
