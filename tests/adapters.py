@@ -88,6 +88,7 @@ def _groups(panel: Panel, number: int, light: Snapshot) -> list[reference.Substr
 
 def _cell(panel: Panel, light: float, temp_cell: float) -> reference.Cell:
     """One cell in its light [W/m²] and heat [°C]."""
+    light = float(light)
     cell = cell_of(panel)
     kelvin, cold, boltzmann = temp_cell + 273.15, 298.15, 8.617333262e-5
     gap = cell.e_gap * (1 - 0.0002677 * (kelvin - cold))

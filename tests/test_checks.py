@@ -524,7 +524,8 @@ def test_unlike_amps_in_series_count_the_weakest_for_cable_and_the_strongest_for
 def test_check_asks_in_the_order_in_which_a_mistake_hurts(four_panels):
     rig = with_circuit(four_panels, controller=replace(four_panels.circuits[0].controller, i_pv_sc_max=20.0))
     asked_for = [verdict.question.split(":")[0] for verdict in check(rig)]
-    dies, burns = ["Cold ceiling", "Input current"], ["String fuse", "Reverse current", "Plugs", "Cable current"]
+    dies = ["Cold ceiling", "Input current", "Circulating current"]
+    burns = ["String fuse", "Reverse current", "Plugs", "Cable current"]
     burns += ["Battery side", "Isolator"]
     ages, wastes = ["Cold charging", "Charge current", "Charge settings"], ["Start", "Hot floor", "Cable", "Clipping"]
     assert asked_for == [*dies, *burns, "Touch", *ages, *wastes, "Labels", "Missing"]

@@ -323,6 +323,22 @@ def test_group_fuse_subtracts_the_current_of_the_other_strings():
     assert legal_fuses(5.0, 30.0, shared_by=3) == ()
 
 
+def test_us_group_fuse_leaves_room_for_the_other_strings_too():
+    # 690.8(D): fuse and 1.25 x the others behind it add up, and 690.9(A) (2) holds the sum against the label: of three
+    # strings of 1.22 A and 7 A, at least 1.5625 x 3.66 = 5.7 A and at most 7 - 1.25 x 2.44 = 3.95 A, so none
+    extra = [row for row in RULES if row["condition"] == "690.8(D)"]
+    assert [row["value"] for row in extra] == ["device rating + 1.25 x Isc of the other paralleled modules"]
+    assert fuse_window(1.22, 7.0, "US", shared_by=3) == (pytest.approx(5.71875), pytest.approx(3.95))
+    assert legal_fuses(1.22, 7.0, "US", shared_by=3) == ()
+    assert legal_fuses(1.22, 10.0, "US", shared_by=3) == (6,)
+
+
+@given(st.floats(0.5, 15.0), st.floats(1.0, 60.0), st.sampled_from(["IEC", "US"]), st.integers(2, 6))
+def test_group_fuse_and_the_strings_beside_it_never_pass_the_label(i_sc, limit, book, count):
+    for size in legal_fuses(i_sc, limit, book, shared_by=count):
+        assert size + (1.25 if book == "US" else 1.0) * (count - 1) * i_sc <= limit + 1e-9
+
+
 @pytest.mark.parametrize("name", ["I1", "I2"])
 def test_us_fuse_is_the_next_size_over_one_and_a_quarter_squared(name):
     # 1.25 x 1.25 is 1.5625; the code prints 156 percent and the second example uses 1.56
@@ -402,9 +418,12 @@ def test_unlike_strings_are_told_which_fuse_goes_where():
     weak = replace(SMITH, name="weak", i_sc=5.0, i_mp=4.7, i_max_fuse=10.0)
     four = replace(side_by_side(SMITH, 4), panels=(weak, weak, SMITH, SMITH))
     found = asked(string_fuse, four)
-    assert "Fit a DC fuse of 8 A in the string of P1 and of P2, 15 A in the string of P3 and of P4" in found.sentence
+    assert (
+        "Fit a photovoltaic (gPV) fuse of 8 A in the string of P1 and of P2, 15 A in the string of P3 and of P4"
+        in found.sentence
+    )
     alike = asked(string_fuse, van(SMITH, (0,), (1,), (2,)))
-    assert "Fit a DC fuse of 15 A in each string (window" in alike.sentence
+    assert "Fit a photovoltaic (gPV) fuse of 15 A in each string (window" in alike.sentence
 
 
 def test_fuse_that_opens_in_bright_light_is_told_even_where_none_is_needed():

@@ -129,19 +129,25 @@ def test_clipping_says_what_the_controller_takes():
         (2, 9.9, None, "close", -0.1),
         (3, 15.0, None, "close", -5.0),
         (3, 14.0, None, "no", -6.0),
-        (3, 14.0, 14.0, "yes", 0.0),
+        (3, 14.0, 14.0, "close", -6.0),
+        (3, 14.0, 13.0, "yes", 1.0),
         (3, 15.0, 25.0, "close", -5.0),
         (3, None, None, "close", 0.0),
     ],
 )
 def test_reverse_current_goes_by_the_label_and_by_what_panels_are_tested_for(count, label, fuse, answer, margin):
-    """Other strings push 10 A each; a label of 15 A is tested with 20.25 A, one of 14 A with 18.9 A (IEC 61730-2)."""
+    """Other strings push 10 A each; a label of 15 A is tested with 20.25 A, one of 14 A with 18.9 A (IEC 61730-2).
+
+    A fuse of 13 A is sure to open from 18.85 A, one of 14 A from 20.3 A (IEC 60269-6).
+    """
     found = asked(reverse_current, van(count, panel=replace(TEN, i_max_fuse=label), i_fuse_string=fuse))
     assert (found.answer, found.margin) == (answer, pytest.approx(margin))
     assert bool(found.caution) == ("stops it" in found.sentence) == (answer == "no")
     assert ("no largest series fuse" in found.sentence) == (count > 1 and label is None)
     assert ("One string" in found.sentence) == (count == 1)
-    assert ("fuse opens" in found.sentence) == (fuse == 14.0)
+    assert ("fuse opens" in found.sentence) == (fuse == 13.0)
+    # 1.45 x 14 A = 20.3 A, and 1.45 x 25 A = 36.25 A: on 20 A neither is sure to open (IEC 60269-6)
+    assert ("sure to open only from" in found.sentence) == (fuse in (14.0, 25.0))
 
 
 def test_string_pushed_hardest_above_its_own_label_decides():

@@ -423,7 +423,7 @@ def bypass_diode(panel: Panel) -> Diode | None:
     return Diode(I_DROP / np.expm1(panel.v_bypass / V_FOLD_SCHOTTKY), V_FOLD_SCHOTTKY)
 
 
-def roof_of(panels: Sequence[Panel], conditions: Conditions) -> Roof:
+def roof_of(panels: Sequence[Panel], conditions: Conditions, *, i_back: float = 0.0) -> Roof:
     """Every panel's substrings in their light and heat; equal chains are worked out once.
 
     Parameters
@@ -431,6 +431,8 @@ def roof_of(panels: Sequence[Panel], conditions: Conditions) -> Roof:
     panels : sequence of Panel
     conditions : Conditions
         Light (moment, substring, branch, cell) for each panel.
+    i_back : float
+        Amps up to which they may be fed backwards, where that is more than the brightest panel gives. [A]
 
     Examples
     --------
@@ -440,7 +442,7 @@ def roof_of(panels: Sequence[Panel], conditions: Conditions) -> Roof:
     >>> [len(panel) for panel in roof], roof[0][0] is roof[1][1]  # equal substrings are one object
     ([2, 2], True)
     """
-    return roof_of_cells([cell_of(p) for p in panels], [bypass_diode(p) for p in panels], conditions)
+    return roof_of_cells([cell_of(p) for p in panels], [bypass_diode(p) for p in panels], conditions, i_back=i_back)
 
 
 def roof_of_cells(
@@ -448,6 +450,8 @@ def roof_of_cells(
     diodes: Sequence[Diode | None],
     conditions: Conditions,
     avalanche: Avalanche = FRONT_CONTACT,
+    *,
+    i_back: float = 0.0,
 ) -> Roof:
     """As `roof_of`, for cells and diodes given by their parameters.
 
@@ -458,7 +462,7 @@ def roof_of_cells(
     >>> float(roof_of_cells([one], [None], even)[0][0].curves().voltage.max().round(1))  # volts where it is back-fed
     11.9
     """
-    i_top = 1.05 * max(_brightest(c, light) for c, light in zip(cells, conditions.light, strict=True))
+    i_top = max(i_back, 1.05 * max(_brightest(c, light) for c, light in zip(cells, conditions.light, strict=True)))
     roof = {}
     for diode in dict.fromkeys(diodes):
         these = [p for p, own in enumerate(diodes) if own == diode]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from vanpower.checks.amps import clipping, half_sine, input_current
+from vanpower.checks.backfeed import Circulation, back_current, circulation, feeds_back, must_stay_apart, opens
 from vanpower.checks.charging import Settings, air_for, charge_settings
+from vanpower.checks.circulating import circulating
 from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_from, hottest_from
 from vanpower.checks.copper import battery_fuses, battery_side, cable_current, cable_loss, row_amps, section_to_buy
-from vanpower.checks.every import DESTROYS, check, failed, refusal, shortfalls, unasked
+from vanpower.checks.every import DESTROYS, check, failed, harmed, refusal, shortfalls, unasked
 from vanpower.checks.fuses import (
     FUSES,
     can_be_fused,
@@ -16,11 +18,12 @@ from vanpower.checks.fuses import (
     legal_fuses,
     reverse_current,
     string_fuse,
+    string_fuse_sizes,
 )
 from vanpower.checks.glance import at_a_glance, in_hand, subject
 from vanpower.checks.guards import LICENSED, extension, isolator, plugs, touch, touch_cautions
 from vanpower.checks.house import amps_in, charge_current, cold_charging
-from vanpower.checks.parts import Part, battery_fuse_size, parts, string_fuse_sizes
+from vanpower.checks.parts import Part, battery_fuse_size, parts
 from vanpower.checks.printed import (
     GAMMA_BELOW_BETA,
     IMP_OVER_ISC,
@@ -73,11 +76,13 @@ __all__ = [
     "V_EXTRA_LOW",
     "V_PER_CELL",
     "V_WET",
+    "Circulation",
     "Part",
     "Settings",
     "air_for",
     "amps_in",
     "at_a_glance",
+    "back_current",
     "battery_fuse_size",
     "battery_fuses",
     "battery_side",
@@ -87,6 +92,8 @@ __all__ = [
     "charge_current",
     "charge_settings",
     "check",
+    "circulating",
+    "circulation",
     "climate_over",
     "clipping",
     "cold_ceiling",
@@ -100,10 +107,12 @@ __all__ = [
     "counted_amps",
     "extension",
     "failed",
+    "feeds_back",
     "fuse_needed",
     "fuse_window",
     "fused_strings",
     "half_sine",
+    "harmed",
     "hot_floor",
     "hottest_from",
     "in_hand",
@@ -113,6 +122,8 @@ __all__ = [
     "legal_fuses",
     "missing",
     "most_in_series",
+    "must_stay_apart",
+    "opens",
     "parts",
     "plain_switch",
     "plugs",

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import lru_cache
 
 from vanpower.checks.amps import clipping, input_current
 from vanpower.checks.charging import charge_settings
+from vanpower.checks.circulating import circulating
 from vanpower.checks.copper import battery_side, cable_current, cable_loss
 from vanpower.checks.fuses import reverse_current, string_fuse
 from vanpower.checks.guards import extension, isolator, plugs, touch
@@ -21,15 +22,16 @@ from vanpower.verdicts import Verdict
 OfCircuit = Callable[[Rig, Circuit], Verdict]
 OfRig = Callable[[Rig], Verdict]
 
-DESTROYS: tuple[OfCircuit, ...] = (cold_ceiling, input_current)
+DESTROYS: tuple[OfCircuit, ...] = (cold_ceiling, input_current, circulating)
 BURNS: tuple[OfCircuit, ...] = (string_fuse, reverse_current, plugs, extension, cable_current, battery_side, isolator)
 HURTS: tuple[OfCircuit, ...] = (touch,)
 AGES: tuple[OfRig, ...] = (cold_charging, charge_current, charge_settings)
 WASTES: tuple[OfCircuit, ...] = (start, hot_floor, plain_switch, cable_loss, clipping)
 DOUBTS: tuple[OfRig, ...] = (labels, missing)
 FALLS_SHORT: tuple[OfCircuit, ...] = (start, hot_floor, plain_switch)
-# what a mistake does, the worst first: the controller dies, the van burns, a person is hurt, the battery ages,
-# watt-hours are lost, the other answers are in doubt; and what the watts of one light need not show
+# what a mistake does, the worst first: the controller dies or a panel burns on any sunny day, the van burns, a person
+# is hurt, the battery ages, watt-hours are lost, the other answers are in doubt; and what the watts of one light need
+# not show
 FEED_EACH_OTHER = 2
 # strings up to which one can push no more into another than a panel gives; more of them mostly need fuses
 
@@ -53,7 +55,7 @@ def check(rig: Rig) -> tuple[Verdict, ...]:
 
 
 def refusal(rig: Rig) -> Verdict | None:
-    """The verdict that forbids a rig, if one does: what would damage a controller, whatever watts it brings.
+    """The verdict that forbids a rig, if one does: what would damage a controller or a panel, whatever it brings.
 
     Examples
     --------
@@ -69,6 +71,19 @@ def refusal(rig: Rig) -> Verdict | None:
             if _asked(ask, circuit) and (verdict := ask(rig, circuit)).answer == "no":
                 return verdict
     return None
+
+
+def harmed(refusals: Iterable[Verdict]) -> str:
+    """What the wirings that were refused would damage, in words.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig, rewired
+    >>> harmed([cold_ceiling(rig, rig.circuits[0]) for rig in (rewired(load_rig("puppet-stage"), "4s"),)])
+    'a controller'
+    """
+    panels = [verdict.question.startswith("Circulating") for verdict in refusals]
+    return " or ".join(["a controller"] * (not all(panels)) + ["a panel"] * any(panels))
 
 
 def shortfalls(rig: Rig) -> tuple[Verdict, ...]:
@@ -140,6 +155,8 @@ def _asked(ask: OfCircuit, circuit: Circuit) -> bool:
         return circuit.controller.i_pv_sc_max is not None
     if ask is plain_switch:
         return circuit.controller.tracker == "direct"
+    if ask is circulating:
+        return len(circuit.wiring.strings) > 1
     if ask is extension:
         return circuit.i_extension_max is not None
     return ask not in (cable_current, cable_loss) or circuit.cable.length_m > 0

@@ -4,7 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
+from vanpower.checks.backfeed import (
+    OPENING,
+    TESTED,
+    back_current,
+    battery_push,
+    feeds_back,
+    label_limits,
+    must_stay_apart,
+    opens,
+    passed,
+)
+from vanpower.checks.circulating import APART
 from vanpower.checks.words import INPUT_FACTOR, named, rounded_up
 from vanpower.rig import Circuit, Rig
 from vanpower.verdicts import Answer, Verdict
@@ -19,8 +32,6 @@ FUSE_LEAST, FUSE_MOST = 1.5, 2.4
 # a string's fuse lies strictly between so many times its short-circuit amps; IEC 62548 (ABNT NBR 16690, SS 638)
 US_FUSE_LEAST = INPUT_FACTOR * 1.25
 # the same after US National Electrical Code 2017, 690.8(A)(1) and 690.9(B)(1); its note prints 156 percent
-TESTED = 1.35
-# a panel carries so many times its largest fuse backwards for two hours without fire; IEC 61730-2 MST 26
 ROUNDING = 1e-9
 # [A] rounding of a sum of amps that just meets a limit
 
@@ -35,7 +46,7 @@ def legal_fuses(i_sc: float, i_max_fuse: float, rule_book: str = "IEC", *, share
     rule_book : str
         "IEC": strictly between 1.5 and 2.4 times, not above the label. "US": the first size from 1.5625 times up.
     shared_by : int
-        Strings behind one fuse; then it lies strictly below the label less the amps of the others (IEC).
+        Strings behind one fuse; then it leaves room for the amps of the others below the label.
 
     Examples
     --------
@@ -45,7 +56,7 @@ def legal_fuses(i_sc: float, i_max_fuse: float, rule_book: str = "IEC", *, share
     least, most = fuse_window(i_sc, i_max_fuse, rule_book, shared_by=shared_by)
     if rule_book == "US":
         first = next((size for size in FUSES if size >= least - ROUNDING), math.inf)
-        return (first,) if first <= most else ()
+        return (first,) if first <= most + ROUNDING else ()
     if shared_by > 1:
         return tuple(size for size in FUSES if least < size < most)
     return tuple(size for size in FUSES if least < size < FUSE_MOST * i_sc and size <= i_max_fuse)
@@ -54,42 +65,40 @@ def legal_fuses(i_sc: float, i_max_fuse: float, rule_book: str = "IEC", *, share
 def fuse_window(i_sc: float, i_max_fuse: float, rule_book: str = "IEC", *, shared_by: int = 1) -> tuple[float, float]:
     """Lower and upper bound of a string's fuse. [A]
 
+    Notes
+    -----
+    The other strings behind a shared fuse feed a faulted one past it, so their amps count below the label: IEC 62548
+    for groups, and the sum of US code 690.8(D), fuse and 1.25 times the others, against 690.9(A), exception (2).
+
     Examples
     --------
     >>> fuse_window(6.0, 12.0), fuse_window(6.0, 12.0, "US")
     ((9.0, 12.0), (9.375, 12.0))
     """
     if rule_book == "US":
-        return US_FUSE_LEAST * shared_by * i_sc, i_max_fuse
+        return US_FUSE_LEAST * shared_by * i_sc, i_max_fuse - INPUT_FACTOR * (shared_by - 1) * i_sc
     if shared_by > 1:
         return FUSE_LEAST * shared_by * i_sc, i_max_fuse - (shared_by - 1) * i_sc
     return FUSE_LEAST * i_sc, min(FUSE_MOST * i_sc, i_max_fuse)
 
 
-def back_current(rig: Rig, circuit: Circuit, string: int) -> float:
-    """Label amps that the other strings of a circuit can push into one that is shorted. [A]
+def fuse_needed(back: float, i_max_fuse: float, rule_book: str = "IEC", *, from_battery: float = 0.0) -> bool:
+    """Whether a string needs a fuse; meeting the label's limit exactly needs none.
+
+    Parameters
+    ----------
+    back, i_max_fuse : float
+        Label amps of the other strings, and the label's largest fuse. [A]
+    from_battery : float
+        What the battery's own fuse lets back through the controller. [A]
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
-    >>> back_current(rig, rig.circuits[0], 0)  # the other two push into P1
-    13.8
-    """
-    others = [panels for k, panels in enumerate(circuit.wiring.strings) if k != string]
-    return sum(max(rig.panels[p].i_sc for p in panels) for panels in others)
-
-
-def fuse_needed(back: float, i_max_fuse: float, rule_book: str = "IEC") -> bool:
-    """Whether each string needs a fuse; meeting the label's limit exactly needs none.
-
-    Examples
-    --------
-    >>> fuse_needed(2 * 10.0, 20.0), fuse_needed(3 * 10.0, 20.0)
-    (False, True)
+    >>> fuse_needed(2 * 10.0, 20.0), fuse_needed(3 * 10.0, 20.0), fuse_needed(0.0, 20.0, from_battery=30.0)
+    (False, True, True)
     """
     counted = back * (INPUT_FACTOR if rule_book == "US" else 1.0)
-    return counted > i_max_fuse + ROUNDING
+    return counted + from_battery > i_max_fuse + ROUNDING
 
 
 def fused_strings(rig: Rig, circuit: Circuit) -> tuple[int, ...]:
@@ -119,18 +128,19 @@ def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
     'close'
     """
     answer, margin, sentence = _fused(rig, circuit)
-    count = len(circuit.wiring.strings)
+    feeds, count = feeds_back(circuit.controller), len(circuit.wiring.strings)
     rules = {book: _need_words(rig, circuit, book) for book in ("IEC", "US")}
     other = "US" if rig.rule_book == "IEC" else "IEC"
+    sources = "its own strings and the battery" if feeds else "its own strings"
     return Verdict(
-        question=f"String fuse: is {named(rig, circuit)} guarded against its own strings?",
+        question=f"String fuse: is {named(rig, circuit)} guarded against {sources}?",
         answer=answer,
         margin=margin,
         unit="A",
         sentence=sentence,
         basis=f"{_RULES[rig.rule_book]}; by {other} rules: {rules[other]}",
-        caution="A string fed backwards burns. Fuses rated for DC, of the cold volts; never open one under load."
-        if answer != "yes" and count > 1
+        caution="A string fed backwards burns. Photovoltaic fuses (gPV), of the cold volts; never open one under load."
+        if answer != "yes" and (count > 1 or feeds)
         else "",
     )
 
@@ -148,66 +158,131 @@ def can_be_fused(rig: Rig, circuit: Circuit) -> bool:
     return all(_sizes(rig, circuit, _needing(rig, circuit, rig.rule_book), rig.rule_book))
 
 
-def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
-    """What can the other strings push into a shorted one, against what its panels are tested for?
+def string_fuse_sizes(rig: Rig, circuit: Circuit) -> tuple[float | None, ...]:
+    """Fuse that each string should have: the one fitted where it is legal, or the smallest that is. [A]
+
+    Zero where none is needed, None where none is legal or none mends it, not a number where a label without its largest
+    fuse leaves it open. One size for all strings where one suits all.
 
     Examples
     --------
     >>> from vanpower import load_rig
     >>> rig = load_rig("seed-swap")
-    >>> print(reverse_current(rig, rig.circuits[0]).sentence)
-    Up to 17.3 A in bright light; the label stands 10 A, tested with 13.5 A. A fuse in each string stops it.
+    >>> string_fuse_sizes(rig, rig.circuits[0])
+    (8, 8, 0.0)
     """
-    strings = range(len(circuit.wiring.strings))
-    limits, fused = _limits(rig, circuit), fused_strings(rig, circuit)
-    back = [INPUT_FACTOR * back_current(rig, circuit, k) for k in strings]
-    fuses = [circuit.i_fuse_string or math.inf if k in fused else math.inf for k in strings]
-    worst = max(strings, key=lambda k: min(back[k], fuses[k]) - limits[k])
-    limit, amps, fuse = limits[worst], back[worst], fuses[worst]
-    held = min(amps, fuse)
+    count, needing = len(circuit.wiring.strings), _needing(rig, circuit, rig.rule_book)
+    if must_stay_apart(rig, circuit):
+        return (None,) * count
+    carry = needing or list(range(count)) * (circuit.i_fuse_string is not None)
+    sizes = [
+        size if k in carry else math.nan if math.isnan(limit) and _fed(rig, circuit, k) else 0.0
+        for k, (limit, size) in enumerate(
+            zip(label_limits(rig, circuit), _best_sizes(rig, circuit, carry), strict=True)
+        )
+    ]
+    return tuple(sizes)
+
+
+def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
+    """What can the other strings and the battery push into a shorted string, against what its panels are tested for?
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> reverse_current(rig, rig.circuits[0]).sentence.partition(". ")[0]
+    'Up to 17.3 A in bright light; the label stands 10 A, tested with 13.5 A'
+    """
+    found = [_backwards(rig, circuit, k) for k in range(len(circuit.wiring.strings))]
+    answer, margin, said = min(found, key=lambda one: (_RANK[one[0]], one[1]))
+    feeds = feeds_back(circuit.controller)
     cure = _cure(rig, circuit)
-    answer: Answer = "yes" if held <= limit else "close" if held <= TESTED * limit or math.isnan(limit) else "no"
-    if amps == 0:
-        answer, said = "yes", "One string: there is no other to push current back."
-    elif math.isnan(limit):
-        said = f"Up to {rounded_up(amps)} A from the other strings, and the label gives no largest series fuse."
-    else:
-        opens = f", and the string's {fuse:g} A fuse opens" if fuse < amps else ""
-        stands = f"the label stands {limit:g} A, tested with {TESTED * limit:.1f} A"
-        said = f"Up to {rounded_up(amps)} A in bright light{opens}; {stands}."
-        said += f" {cure}" * (answer == "no")
+    if answer == "no":
+        said = f"{said} {cure}"
+    if circuit.blocking_diodes and answer != "yes":
+        answer = "close"
+        said = f"{said} A diode in each string holds it back while it is whole, and stands for no fuse."
+    sources = "the other strings and the battery" if feeds else "the other strings"
     return Verdict(
-        question=f"Reverse current: do the panels of {named(rig, circuit)} stand what the other strings push back?",
+        question=f"Reverse current: do the panels of {named(rig, circuit)} stand what {sources} push back?",
         answer=answer,
-        margin=0.0 if math.isnan(limit) else limit - held,
+        margin=margin,
         unit="A",
         sentence=said,
         basis=f"other strings at {INPUT_FACTOR:g} times their label amps; panels are tested with {TESTED:g} times "
-        "their largest fuse for two hours (IEC 61730-2 MST 26)",
-        caution=f"A shorted panel fed by the others burns. {cure}" if answer == "no" else "",
+        f"their largest fuse for two hours (IEC 61730-2 MST 26); a fuse is sure to open from {OPENING:g} times its "
+        "amps (IEC 60269-6)",
+        caution=f"A shorted panel fed backwards burns. {cure}" if answer == "no" else "",
     )
 
 
 def _cure(rig: Rig, circuit: Circuit) -> str:
-    """What keeps strings from burning each other."""
-    legal = all(_sizes(rig, circuit, range(len(circuit.wiring.strings)), rig.rule_book))
-    return "A fuse in each string stops it." if legal else "No legal fuse stops it; use fewer strings side by side."
+    """What keeps strings from burning: the same words wherever it is asked."""
+    if must_stay_apart(rig, circuit):
+        return APART
+    needing, count = _needing(rig, circuit, rig.rule_book), len(circuit.wiring.strings)
+    if can_be_fused(rig, circuit):
+        return f"A fuse in {_where(circuit, needing)} stops it."
+    if count > 1:
+        return "No legal fuse stops it; use fewer strings side by side."
+    return "No legal fuse stops it; take a controller that lets no battery current back."
 
 
+_RANK = {"no": 0, "close": 1, "yes": 2}
 _RULES = {
-    "IEC": "IEC 62548: needed where the other strings give more than the label's largest fuse; then over 1.5 and "
-    "under 2.4 times the string's amps, and not over the label",
-    "US": "US code 2017: needed where 1.25 times the other strings' amps exceed the label's largest fuse (690.9(A)); "
-    "then the first size from 1.5625 times up (690.8, 690.9(B)), and not over the label",
+    "IEC": "IEC 62548: needed where the other strings (and the battery's fuse, where its current comes back) give more "
+    "than the label's largest fuse; then over 1.5 and under 2.4 times the string's amps, and not over the label",
+    "US": "US code 2017: needed where 1.25 times the other strings' amps (and the battery's fuse, where its current "
+    "comes back) exceed the label's largest fuse (690.9(A)); then the first size from 1.5625 times up (690.8, "
+    "690.9(B)), and not over the label",
 }
 
 
-def _limits(rig: Rig, circuit: Circuit) -> list[float]:
-    """Smallest label fuse of each string; not a number where a label gives none. [A]"""
-    labels = [[rig.panels[p].i_max_fuse for p in string] for string in circuit.wiring.strings]
-    return [
-        min((a for a in amps if a is not None), default=math.nan) if None not in amps else math.nan for amps in labels
-    ]
+def _backwards(rig: Rig, circuit: Circuit, k: int) -> tuple[Answer, float, str]:
+    """Answer, margin and sentence for one string that is shorted."""
+    limit, battery = label_limits(rig, circuit)[k], battery_push(circuit)
+    others, feeds = INPUT_FACTOR * back_current(rig, circuit, k), feeds_back(circuit.controller)
+    if not others and not feeds:
+        return "yes", 0.0 if math.isnan(limit) else limit, f"One string: {_NO_OTHER}{_sheet_decides(circuit)}."
+    if math.isnan(limit):
+        return "close", 0.0, f"{_pushed(circuit, others)}, and the label gives no largest series fuse."
+    fuse = (circuit.i_fuse_string or math.inf) if k in fused_strings(rig, circuit) else math.inf
+    amps = math.inf if feeds else others
+    on = passed(min(amps, others + OPENING * battery), fuse)
+    allowed = (fuse <= limit and opens(amps, fuse)) or (others + battery <= limit)
+    held = min(fuse, others + battery) if allowed else on
+    answer: Answer = "yes" if held <= limit else "close" if held <= TESTED * limit or fuse <= limit else "no"
+    stands = f"the label stands {limit:g} A, tested with {TESTED * limit:.1f} A"
+    return answer, limit - held, f"{_pushed(circuit, others)}{_opening(amps, fuse)}; {stands}."
+
+
+_NO_OTHER = "there is no other to push current back, and none comes from the battery"
+
+
+def _sheet_decides(circuit: Circuit) -> str:
+    """Said where it is taken for granted that a converter lets no battery current back."""
+    return " through a converter (feeds_back; its sheet decides)" if circuit.controller.feeds_back is None else ""
+
+
+def _pushed(circuit: Circuit, others: float) -> str:
+    """What pushes current back."""
+    if not feeds_back(circuit.controller):
+        return f"Up to {rounded_up(others)} A in bright light"
+    battery = battery_push(circuit)
+    fuse = f"its {battery:g} A fuse is sure to open only from {OPENING * battery:.1f} A"
+    held = fuse if math.isfinite(battery) else "no fuse in the file, and a battery gives thousands"
+    from_others = f"Up to {rounded_up(others)} A from the other strings, and battery" if others else "Battery"
+    return f"{from_others} current through the controller ({held})"
+
+
+def _opening(amps: float, fuse: float) -> str:
+    """What the string's own fuse does."""
+    if math.isinf(fuse):
+        return ""
+    if opens(amps, fuse):
+        return f", and the string's {fuse:g} A fuse opens"
+    return f", and the string's {fuse:g} A fuse is sure to open only from {OPENING * fuse:.1f} A"
 
 
 def _string_amps(rig: Rig, circuit: Circuit) -> list[float]:
@@ -215,73 +290,124 @@ def _string_amps(rig: Rig, circuit: Circuit) -> list[float]:
     return [max(rig.panels[p].i_sc for p in string) for string in circuit.wiring.strings]
 
 
+def _fed(rig: Rig, circuit: Circuit, k: int) -> bool:
+    """Whether anything can push current back into a string."""
+    return back_current(rig, circuit, k) > 0 or feeds_back(circuit.controller)
+
+
 def _needing(rig: Rig, circuit: Circuit, rule_book: str) -> list[int]:
     """Strings that need a fuse."""
-    limits = _limits(rig, circuit)
-    return [k for k, limit in enumerate(limits) if fuse_needed(back_current(rig, circuit, k), limit, rule_book)]
+    limits, battery = label_limits(rig, circuit), battery_push(circuit)
+    return [
+        k
+        for k, limit in enumerate(limits)
+        if fuse_needed(back_current(rig, circuit, k), limit, rule_book, from_battery=battery)
+    ]
 
 
 def _sizes(rig: Rig, circuit: Circuit, strings: Sequence[int], rule_book: str) -> list[tuple[float, ...]]:
     """Legal sizes for each of these strings."""
-    amps, limits = _string_amps(rig, circuit), _limits(rig, circuit)
+    amps, limits = _string_amps(rig, circuit), label_limits(rig, circuit)
     return [legal_fuses(amps[k], limits[k], rule_book) for k in strings]
+
+
+def _best_sizes(rig: Rig, circuit: Circuit, carry: Sequence[int]) -> list[float | None]:
+    """For every string that shall carry a fuse what is fitted, if it is legal, or the smallest that suits most."""
+    amps, limits, fitted = _string_amps(rig, circuit), label_limits(rig, circuit), circuit.i_fuse_string
+    legal = dict(zip(carry, _sizes(rig, circuit, carry, rig.rule_book), strict=True))
+    common = sorted(set.intersection(*map(set, legal.values()))) if legal else []
+    sizes: list[float | None] = []
+    for k in range(len(limits)):
+        low, high = fuse_window(amps[k], limits[k], rig.rule_book)
+        if k in legal and fitted and (math.isnan(limits[k]) or _inside(fitted, low, high, rig.rule_book)):
+            opens_late = math.isnan(limits[k]) and not _inside(fitted, low, math.inf, rig.rule_book)
+            sizes.append(math.nan if opens_late else fitted)
+        elif k in legal and math.isnan(limits[k]):
+            sizes.append(math.nan)
+        else:
+            sizes.append((common or legal.get(k) or [None])[0])
+    return sizes
 
 
 def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     """Answer, margin and sentence by the rule book of the rig."""
-    limits, amps, fitted = _limits(rig, circuit), _string_amps(rig, circuit), circuit.i_fuse_string
-    needing = _needing(rig, circuit, rig.rule_book)
+    limits, amps, fitted = label_limits(rig, circuit), _string_amps(rig, circuit), circuit.i_fuse_string
+    needing, feeds = _needing(rig, circuit, rig.rule_book), feeds_back(circuit.controller)
     low = max(fuse_window(a, math.inf, rig.rule_book)[0] for a in amps)
     if fitted and not needing and not _inside(fitted, low, math.inf, rig.rule_book):
         least = f"{'at least' if rig.rule_book == 'US' else 'over'} {rounded_up(low)} A"
         return "no", fitted - low, f"{fitted:g} A opens in bright light: a fuse must be {least} here."
-    if len(limits) == 1:
-        return "yes", limits[0] if not math.isnan(limits[0]) else 0.0, "One string: it needs none."
+    if len(limits) == 1 and not feeds:
+        none = f"One string, and no battery current comes back{_sheet_decides(circuit)}: it needs none."
+        return "yes", limits[0] if not math.isnan(limits[0]) else 0.0, none
     if any(math.isnan(limit) for limit in limits):
         usual = "Two strings usually need none" if len(limits) == 2 else "From three strings up each usually needs one"
+        usual = "Behind a controller that lets battery current back each usually needs one" if feeds else usual
         return (
             "close",
             0.0,
             f"A label gives no largest series fuse (i_max_fuse), so nobody can tell. {usual}; ask its maker.",
         )
-    factor = INPUT_FACTOR if rig.rule_book == "US" else 1.0
-    back = [factor * back_current(rig, circuit, k) for k in range(len(limits))]
+    factor, battery = INPUT_FACTOR if rig.rule_book == "US" else 1.0, battery_push(circuit)
+    back = [factor * back_current(rig, circuit, k) + battery for k in range(len(limits))]
     worst = max(range(len(limits)), key=lambda k: back[k] - limits[k])
     margin = limits[worst] - back[worst]
-    numbers = f"the others can push {back[worst]:.1f} A into one string, its label stands {limits[worst]:g} A"
+    numbers = f"{_sum_words(back[worst] - battery, battery)} into one string, its label stands {limits[worst]:g} A"
+    if math.isinf(battery):
+        margin = -limits[worst]
+        numbers = f"the battery can push thousands of amps into a string, its label stands {limits[worst]:g} A"
+    if needing and must_stay_apart(rig, circuit):
+        return "no", margin, f"Needed ({numbers}), and no fuse mends strings so unlike. {APART}"
     if not needing:
         return "yes", max(margin, 0.0), f"None needed: {numbers}."
     return _chosen(rig, circuit, needing, numbers, margin)
 
 
+def _sum_words(others: float, battery: float) -> str:
+    """What the others, and the battery, can push."""
+    told = [f"the others {others:.1f} A"] * (others > 0) + [f"the battery's fuse lets {battery:g} A"] * (battery > 0)
+    if battery == 0:
+        return f"the others can push {others:.1f} A"
+    return " and ".join(told)
+
+
 def _chosen(rig: Rig, circuit: Circuit, needing: list[int], numbers: str, margin: float) -> tuple[Answer, float, str]:
     """Answer, margin and sentence where strings need a fuse: what is legal, and whether what is fitted is."""
-    limits, amps, fitted = _limits(rig, circuit), _string_amps(rig, circuit), circuit.i_fuse_string
+    limits, amps, fitted = label_limits(rig, circuit), _string_amps(rig, circuit), circuit.i_fuse_string
     sizes = _sizes(rig, circuit, needing, rig.rule_book)
     windows = [fuse_window(amps[k], limits[k], rig.rule_book) for k in needing]
     window = " and ".join(dict.fromkeys(f"{low:.1f} to {high:.1f} A" for low, high in windows))
     if not all(sizes):
         low, high = windows[[bool(size) for size in sizes].index(False)]
         why = f"it would have to be over {low:.1f} A and not over {high:.1f} A"
-        return "no", margin, f"Needed ({numbers}), and no legal fuse exists: {why}. Use fewer strings side by side."
-    buy = _placed(circuit, {k: size[0] for k, size in zip(needing, sizes, strict=True)})
-    where = "each string" if len(needing) == len(limits) else f"the string of {_which(circuit, needing)}"
+        other = "Use fewer strings side by side" if len(limits) > 1 else "Take a controller that lets no current back"
+        return "no", margin, f"Needed ({numbers}), and no legal fuse exists: {why}. {other}."
+    wanted = string_fuse_sizes(rig, replace(circuit, i_fuse_string=None))
+    buy = _placed(circuit, {k: wanted[k] or 0.0 for k in needing})
     if fitted is None:
-        return "close", margin, f"Needed: {numbers}. Fit a DC fuse of {buy} (window {window})."
+        return "close", margin, f"Needed: {numbers}. Fit a photovoltaic (gPV) fuse of {buy} (window {window})."
     if all(fitted in size or _inside(fitted, *w, rig.rule_book) for size, w in zip(sizes, windows, strict=True)):
         return (
             "yes",
             min(high - fitted for _, high in windows),
-            f"Needed, and {fitted:g} A in {where} fits (window {window}).",
+            f"Needed, and {fitted:g} A in {_where(circuit, needing)} fits (window {window}).",
         )
     return "no", margin, f"Needed, and {fitted:g} A lies outside {window}; fit {buy}."
+
+
+def _where(circuit: Circuit, strings: Sequence[int]) -> str:
+    """In which strings."""
+    count = len(circuit.wiring.strings)
+    if count == 1:
+        return "the string, at its controller's end"
+    return "each string" if len(strings) == count else f"the string of {_which(circuit, strings)}"
 
 
 def _placed(circuit: Circuit, fuses: Mapping[int, float]) -> str:
     """Which size goes into which strings."""
     sizes = list(dict.fromkeys(fuses.values()))
     if len(sizes) == 1 and len(fuses) == len(circuit.wiring.strings):
-        return f"{sizes[0]:g} A in each string"
+        return f"{sizes[0]:g} A in {_where(circuit, list(fuses))}"
     return ", ".join(f"{a:g} A in the string of {_which(circuit, [k for k in fuses if fuses[k] == a])}" for a in sizes)
 
 
@@ -297,10 +423,12 @@ def _inside(fuse: float, low: float, high: float, rule_book: str) -> bool:
 
 def _need_words(rig: Rig, circuit: Circuit, rule_book: str) -> str:
     """What one rule book says, in a few words."""
-    if any(math.isnan(limit) for limit in _limits(rig, circuit)):
-        return "cannot be told without the label's largest fuse" if len(circuit.wiring.strings) > 1 else "none needed"
+    if not any(_fed(rig, circuit, k) for k in range(len(circuit.wiring.strings))):
+        return "none needed"
+    if any(math.isnan(limit) for limit in label_limits(rig, circuit)):
+        return "cannot be told without the label's largest fuse"
     needing = _needing(rig, circuit, rule_book)
-    if len(circuit.wiring.strings) == 1 or not needing:
+    if not needing:
         return "none needed"
     sizes = _sizes(rig, circuit, needing, rule_book)
     return f"{' and '.join(dict.fromkeys(f'{s[0]:g} A' for s in sizes))} each" if all(sizes) else "needed, none legal"

@@ -17,7 +17,7 @@ def at_a_glance(verdicts: Sequence[Verdict]) -> str:
     --------
     >>> from vanpower import check, load_rig
     >>> print(at_a_glance(check(load_rig("puppet-stage"))).splitlines()[0])
-    YES   Cold ceiling        28.1 V left
+    YES   Cold ceiling            28.1 V left
     """
     names = [subject(verdict) for verdict in verdicts]
     width = max(map(len, names))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from vanpower.cables import ampacity, both, gauge_for, section_carrying
 from vanpower.checks.copper import FUSE_OVER, FUSE_WITHIN, battery_fuses, section_carrying_counted, section_to_buy
-from vanpower.checks.fuses import FUSES, back_current, fuse_needed, fused_strings, legal_fuses
+from vanpower.checks.fuses import FUSES, string_fuse_sizes
 from vanpower.checks.words import cold_volts, counted_amps, rounded_up
 from vanpower.rig import Cable, Circuit, Rig
 
@@ -49,38 +49,6 @@ def parts(rig: Rig, circuit: Circuit) -> tuple[Part, ...]:
     """
     listed = [_roof_cable(rig, circuit), *_string_fuses(rig, circuit), *_plugs(rig, circuit), _isolator(rig, circuit)]
     return (*listed, _battery_cable(rig, circuit), _battery_fuse(rig, circuit))
-
-
-def string_fuse_sizes(rig: Rig, circuit: Circuit) -> tuple[float | None, ...]:
-    """Fuse of each string: fitted, or the smallest legal one. [A]
-
-    Zero where none is needed, None where none is legal, not a number where a label without its largest fuse leaves it
-    open.
-
-    Examples
-    --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
-    >>> string_fuse_sizes(rig, rig.circuits[0])
-    (8, 8, 0.0)
-    """
-    return tuple(_string_fuse_size(rig, circuit, k) for k in range(len(circuit.wiring.strings)))
-
-
-def _string_fuse_size(rig: Rig, circuit: Circuit, k: int) -> float | None:
-    """Fuse of one string."""
-    if circuit.i_fuse_string and k in fused_strings(rig, circuit):
-        return circuit.i_fuse_string
-    if len(circuit.wiring.strings) == 1:
-        return 0.0
-    panels = [rig.panels[p] for p in circuit.wiring.strings[k]]
-    limits = [panel.i_max_fuse for panel in panels if panel.i_max_fuse is not None]
-    if len(limits) < len(panels):
-        return math.nan
-    if not fuse_needed(back_current(rig, circuit, k), min(limits), rig.rule_book):
-        return 0.0
-    legal = legal_fuses(max(panel.i_sc for panel in panels), min(limits), rig.rule_book)
-    return legal[0] if legal else None
 
 
 def battery_fuse_size(rig: Rig, circuit: Circuit) -> float:

@@ -13,7 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.patheffects import withStroke
 
-from vanpower.checks import rounded_up, when_coldest
+from vanpower.checks import harmed, rounded_up, when_coldest
 from vanpower.figures.day import plot_day
 from vanpower.figures.names import finding, short_names
 from vanpower.figures.power import plot_power
@@ -106,9 +106,11 @@ class ComparisonChart(Chart):
         """What a bar says: into the battery, then the losses from the largest."""
         refused = outcome.refused
         if refused is not None:
-            limit = f"its ceiling {when_coldest(outcome.rig)}" if refused.unit == "V" else "the input's amps"
+            harm = harmed([refused])
+            limit = "what a panel stands backwards" if harm == "a panel" else "the input's amps"
+            limit = f"its ceiling {when_coldest(outcome.rig)}" if refused.unit == "V" else limit
             over = f"{rounded_up(-refused.margin)} {refused.unit} over {limit}:"
-            return [f"NOT ALLOWED, {over}", "would damage the controller"]
+            return [f"NOT ALLOWED, {over}", f"would damage {harm.replace('a controller', 'the controller')}"]
         total = float(outcome.p_panels.sum() * outcome.step_h)
         lost = sorted(((outcome.lost_wh(name), name) for name in LOSSES), reverse=True)
         said = [f"{name} {known(amount)}" for amount, name in lost if amount > SMALL_LOSS * total]

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from vanpower.checks import harmed
 from vanpower.controllers import ASLEEP
 from vanpower.figures.style import FONT, width_of
 from vanpower.studies import ALIKE, Comparison
@@ -88,7 +89,8 @@ def finding(comparison: Comparison) -> str:
     allowed = [name for name in comparison.ranking if comparison.outcomes[name].refused is None]
     out = [name for name in comparison.ranking if name not in allowed]
     if not allowed:
-        return "Not allowed: every wiring here would damage its controller"
+        refusals = [refused for name in out if (refused := comparison.outcomes[name].refused)]
+        return f"Not allowed: every wiring here would damage {harmed(refusals)}"
     best, *others = allowed
     short = short_names(comparison.outcomes)
     amounts = {name: amount(name, short[name], comparison) for name in allowed}

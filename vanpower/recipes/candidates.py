@@ -95,9 +95,9 @@ def _value(name: str, cell: str, where: str) -> object:
     """One field as what its column takes."""
     if name in TEXTS:
         return cell
-    if name == "cold_cutoff":
+    if name in ("cold_cutoff", "feeds_back"):
         if cell.lower() not in WORDS:
-            raise ValueError(f"{where}: cold_cutoff is {cell!r}; write yes, no, or nothing where the sheet is silent.")
+            raise ValueError(f"{where}: {name} is {cell!r}; write yes, no, or nothing where the sheet is silent.")
         return WORDS[cell.lower()]
     try:
         return float(cell)

@@ -63,6 +63,7 @@ MEANINGS = {
     "i_plug_max": "rating of the branch plugs",
     "i_extension_max": "rating of an extension lead's plugs",
     "i_fuse_string": "fuse in each string that needs one",
+    "i_fuse_array": "fuse in the roof cable, at the controller",
     "i_fuse_battery": "fuse fitted at the battery",
     "v_isolator_max": "direct-current rating of the isolator",
     "i_isolator_max": "direct-current rating of the isolator",
@@ -76,6 +77,7 @@ MEANINGS = {
     "loss_fixed_pct": "lost in any case",
     "loss_ratio_pct": "lost per unit of step-down above 1",
     "cold_cutoff": "true if it stops charging in frost",
+    "feeds_back": "true if battery current can flow back to the panels",
     "price": "in your own money",
     "v_nominal": "12, 24, 36 or 48",
     "v_now": "at its terminals, for this study",
@@ -172,6 +174,7 @@ class CircuitForm:
     i_plug_max: float | None = None
     i_extension_max: float | None = None
     i_fuse_string: float | None = None
+    i_fuse_array: float | None = None
     i_fuse_battery: float | None = None
     v_isolator_max: float | None = None
     i_isolator_max: float | None = None

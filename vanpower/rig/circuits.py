@@ -138,6 +138,9 @@ class Controller(Checked):
         Lost share of the power, and more of it per unit of step-down ratio above 1. [%]
     cold_cutoff : bool, optional
         Whether it stops charging while the battery is too cold; None where its sheet does not say.
+    feeds_back : bool, optional
+        Whether battery current can flow through it back to the panels; None where its sheet does not say: then a plain
+        switch does by nature, and a converter is taken to block.
     price : float, optional
         In your own money.
 
@@ -158,6 +161,7 @@ class Controller(Checked):
     loss_fixed_pct: float = 2.0
     loss_ratio_pct: float = 0.5
     cold_cutoff: bool | None = None
+    feeds_back: bool | None = None
     price: float | None = None
 
     def __post_init__(self) -> None:
@@ -172,7 +176,8 @@ class Controller(Checked):
         require_range(self, "p_own", 0.0, 50.0, above="Are these milliwatts?")
         require_range(self, "loss_fixed_pct", 0.0, 30.0, above="Is this the efficiency, not the loss?")
         require_range(self, "loss_ratio_pct", 0.0, 10.0)
-        require(self.cold_cutoff in (None, True, False), self, "cold_cutoff", "it is true or false")
+        for field in ("cold_cutoff", "feeds_back"):
+            require(getattr(self, field) in (None, True, False), self, field, "it is true or false")
         require_range(self, "price", 0.0, 1e6, unit="of your money")
 
 
@@ -188,8 +193,9 @@ class Circuit(Checked):
         A diode in each string.
     i_plug_max, i_extension_max : float, optional
         Rating of the branch plugs that gather the strings, and of the plugs of an extension lead. [A]
-    i_fuse_string, i_fuse_battery : float, optional
-        Fuse fitted in each string that needs one, and in the battery cable at the battery. [A]
+    i_fuse_string, i_fuse_array, i_fuse_battery : float, optional
+        Fuse fitted in each string that needs one, in the roof cable at the controller, and in the battery cable at the
+        battery. [A]
     v_isolator_max, i_isolator_max : float, optional
         Direct-current rating of the isolator on the panels' side. [V, A]
 
@@ -208,11 +214,14 @@ class Circuit(Checked):
     i_plug_max: float | None = None
     i_extension_max: float | None = None
     i_fuse_string: float | None = None
+    i_fuse_array: float | None = None
     i_fuse_battery: float | None = None
     v_isolator_max: float | None = None
     i_isolator_max: float | None = None
 
     def __post_init__(self) -> None:
-        for field in ("i_plug_max", "i_extension_max", "i_fuse_string", "i_fuse_battery", "i_isolator_max"):
+        for field in ("i_plug_max", "i_extension_max", "i_isolator_max"):
+            require_range(self, field, 0.5, 1000.0, above="Are these milliamps?")
+        for field in ("i_fuse_string", "i_fuse_array", "i_fuse_battery"):
             require_range(self, field, 0.5, 1000.0, above="Are these milliamps?")
         require_range(self, "v_isolator_max", 10.0, 2000.0, slip="Is it the rating for direct current?")

@@ -157,7 +157,7 @@ class Comparison:
 
     @property
     def ranking(self) -> list[str]:
-        """Names by what they bring; what would damage a controller comes last, whatever it brings."""
+        """Names by what they bring; what would damage a controller or a panel comes last, whatever it brings."""
         return sorted(self.outcomes, key=lambda name: (not self._allowed(name), -self.outcomes[name].energy_wh))
 
     def share(self, name: str) -> float:

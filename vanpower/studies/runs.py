@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from vanpower.batteries import STAGES, Store, load_watts
-from vanpower.checks import refusal, touch_cautions
+from vanpower.checks import harmed, refusal, touch_cautions
 from vanpower.dull import dull_band, is_dull
 from vanpower.rig import Battery, Circuit, Outlook, Rig
 from vanpower.sky import Day, day_of, stamp
@@ -148,7 +148,7 @@ class Run:
 
     @property
     def ranking(self) -> list[str]:
-        """Names by what they bring; what would damage a controller comes last."""
+        """Names by what they bring; what would damage a controller or a panel comes last."""
         return sorted(self.journals, key=lambda name: (not self.allowed(name), -self.used_wh(name)))
 
     def used_wh(self, name: str) -> float:
@@ -287,7 +287,8 @@ class Run:
         short = {name: short_of(self.journals[name].rig) for name in (best, *others)}
         said += [f"{name} does not suit this battery: {what}." for name, what in short.items() if what]
         if barred:
-            said.append(f"Not allowed, since it would damage a controller: {', '.join(barred)}.")
+            out_for = [out for name in barred if (out := refusal(self.journals[name].rig))]
+            said.append(f"Not allowed, since it would damage {harmed(out_for)}: {', '.join(barred)}.")
         if self.interrupted:
             said.append(f"Stopped after {len(self.dates)} days; what is here is whole.")
         load = float(journal.rows.p_load.sum()) * self.step_h
