@@ -9,10 +9,12 @@ from vanpower.checks.circulating import circulating
 from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_from, hottest_from
 from vanpower.checks.copper import battery_fuses, battery_side, cable_current, cable_loss, row_amps, section_to_buy
 from vanpower.checks.every import DESTROYS, check, failed, harmed, refusal, shortfalls, unasked
+from vanpower.checks.feeding import array_fuse_to_fit, array_fuses, battery_feed
 from vanpower.checks.fuses import (
     FUSES,
     can_be_fused,
     fuse_needed,
+    fuse_to_fit,
     fuse_window,
     fused_strings,
     legal_fuses,
@@ -23,7 +25,7 @@ from vanpower.checks.fuses import (
 from vanpower.checks.glance import at_a_glance, in_hand, subject
 from vanpower.checks.guards import LICENSED, extension, isolator, plugs, touch, touch_cautions
 from vanpower.checks.house import amps_in, charge_current, cold_charging
-from vanpower.checks.parts import Part, battery_fuse_size, parts
+from vanpower.checks.parts import Part, battery_fuse_size, parts, short_circuit_of, with_parts
 from vanpower.checks.printed import (
     GAMMA_BELOW_BETA,
     IMP_OVER_ISC,
@@ -81,8 +83,11 @@ __all__ = [
     "Settings",
     "air_for",
     "amps_in",
+    "array_fuse_to_fit",
+    "array_fuses",
     "at_a_glance",
     "back_current",
+    "battery_feed",
     "battery_fuse_size",
     "battery_fuses",
     "battery_side",
@@ -109,6 +114,7 @@ __all__ = [
     "failed",
     "feeds_back",
     "fuse_needed",
+    "fuse_to_fit",
     "fuse_window",
     "fused_strings",
     "half_sine",
@@ -133,6 +139,7 @@ __all__ = [
     "rounded_up",
     "row_amps",
     "section_to_buy",
+    "short_circuit_of",
     "shortfalls",
     "start",
     "string_fuse",
@@ -145,4 +152,5 @@ __all__ = [
     "touch_cautions",
     "unasked",
     "when_coldest",
+    "with_parts",
 ]

@@ -7,9 +7,11 @@ from dataclasses import replace
 from functools import lru_cache
 
 from vanpower.checks.amps import clipping, input_current
+from vanpower.checks.backfeed import feeds_back
 from vanpower.checks.charging import charge_settings
 from vanpower.checks.circulating import circulating
 from vanpower.checks.copper import battery_side, cable_current, cable_loss
+from vanpower.checks.feeding import battery_feed
 from vanpower.checks.fuses import reverse_current, string_fuse
 from vanpower.checks.guards import extension, isolator, plugs, touch
 from vanpower.checks.house import charge_current, cold_charging
@@ -23,7 +25,16 @@ OfCircuit = Callable[[Rig, Circuit], Verdict]
 OfRig = Callable[[Rig], Verdict]
 
 DESTROYS: tuple[OfCircuit, ...] = (cold_ceiling, input_current, circulating)
-BURNS: tuple[OfCircuit, ...] = (string_fuse, reverse_current, plugs, extension, cable_current, battery_side, isolator)
+BURNS: tuple[OfCircuit, ...] = (
+    string_fuse,
+    reverse_current,
+    battery_feed,
+    plugs,
+    extension,
+    cable_current,
+    battery_side,
+    isolator,
+)
 HURTS: tuple[OfCircuit, ...] = (touch,)
 AGES: tuple[OfRig, ...] = (cold_charging, charge_current, charge_settings)
 WASTES: tuple[OfCircuit, ...] = (start, hot_floor, plain_switch, cable_loss, clipping)
@@ -32,6 +43,12 @@ FALLS_SHORT: tuple[OfCircuit, ...] = (start, hot_floor, plain_switch)
 # what a mistake does, the worst first: the controller dies or a panel burns on any sunny day, the van burns, a person
 # is hurt, the battery ages, watt-hours are lost, the other answers are in doubt; and what the watts of one light need
 # not show
+BONDING = (
+    "Bonding of the panels' frames and the roof to the chassis, by your local rules; and whether a controller joins "
+    "plus to plus and works in the minus (common positive, on its sheet): then no panel's minus touches the chassis, "
+    "the battery's minus or another controller's."
+)
+# common practice, no source
 FEED_EACH_OTHER = 2
 # strings up to which one can push no more into another than a panel gives; more of them mostly need fuses
 
@@ -146,6 +163,7 @@ def unasked(rig: Rig) -> tuple[str, ...]:
         said.append("Input current: the file gives no i_pv_sc_max of the controller.")
     if any(circuit.cable.length_m == 0 for circuit in rig.circuits):
         said.append("Roof cable: the file gives no length_m.")
+    said.append(BONDING)
     return (*said, "Glue, screws, glands, crimps, what else is on board, and your local rules.")
 
 
@@ -155,6 +173,8 @@ def _asked(ask: OfCircuit, circuit: Circuit) -> bool:
         return circuit.controller.i_pv_sc_max is not None
     if ask is plain_switch:
         return circuit.controller.tracker == "direct"
+    if ask is battery_feed:
+        return feeds_back(circuit.controller) or circuit.i_fuse_array is not None
     if ask is circulating:
         return len(circuit.wiring.strings) > 1
     if ask is extension:

@@ -184,6 +184,21 @@ def string_fuse_sizes(rig: Rig, circuit: Circuit) -> tuple[float | None, ...]:
     return tuple(sizes)
 
 
+def fuse_to_fit(rig: Rig, circuit: Circuit) -> float | None:
+    """The string fuse to write into a rig's file; None where none is needed, known or legal, or strings differ. [A]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> fuse_to_fit(rig, rig.circuits[0])
+    8
+    """
+    sizes = {size for size in string_fuse_sizes(rig, circuit) if size != 0}
+    size = sizes.pop() if len(sizes) == 1 else None
+    return None if size is None or math.isnan(size) else size
+
+
 def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
     """What can the other strings and the battery push into a shorted string, against what its panels are tested for?
 
@@ -313,20 +328,20 @@ def _sizes(rig: Rig, circuit: Circuit, strings: Sequence[int], rule_book: str) -
 
 def _best_sizes(rig: Rig, circuit: Circuit, carry: Sequence[int]) -> list[float | None]:
     """For every string that shall carry a fuse what is fitted, if it is legal, or the smallest that suits most."""
-    amps, limits, fitted = _string_amps(rig, circuit), label_limits(rig, circuit), circuit.i_fuse_string
     legal = dict(zip(carry, _sizes(rig, circuit, carry, rig.rule_book), strict=True))
     common = sorted(set.intersection(*map(set, legal.values()))) if legal else []
-    sizes: list[float | None] = []
-    for k in range(len(limits)):
-        low, high = fuse_window(amps[k], limits[k], rig.rule_book)
-        if k in legal and fitted and (math.isnan(limits[k]) or _inside(fitted, low, high, rig.rule_book)):
-            opens_late = math.isnan(limits[k]) and not _inside(fitted, low, math.inf, rig.rule_book)
-            sizes.append(math.nan if opens_late else fitted)
-        elif k in legal and math.isnan(limits[k]):
-            sizes.append(math.nan)
-        else:
-            sizes.append((common or legal.get(k) or [None])[0])
-    return sizes
+    return [_best_size(rig, circuit, k, tuple(common) or legal.get(k, ())) for k in range(len(circuit.wiring.strings))]
+
+
+def _best_size(rig: Rig, circuit: Circuit, k: int, legal: Sequence[float]) -> float | None:
+    """The fuse of one string: what is fitted, if it lies in its window, or the smallest of those that are legal."""
+    amps, limit, fitted = _string_amps(rig, circuit)[k], label_limits(rig, circuit)[k], circuit.i_fuse_string
+    low, high = fuse_window(amps, math.inf if math.isnan(limit) else limit, rig.rule_book)
+    if fitted and _inside(fitted, low, high, rig.rule_book):
+        return fitted
+    if math.isnan(limit):
+        return math.nan
+    return legal[0] if legal else None
 
 
 def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from vanpower.checks.backfeed import must_stay_apart
+from vanpower.checks.fuses import can_be_fused
 from vanpower.checks.words import (
     DO_NOT_TOUCH,
     INPUT_FACTOR,
@@ -58,11 +60,18 @@ def plugs(rig: Rig, circuit: Circuit) -> Verdict:
         margin=rating - counted,
         unit="A",
         sentence=f"{INPUT_FACTOR:g} x {counted / INPUT_FACTOR:.1f} A = {counted:.1f} A go through one plug, against "
-        f"{told}." + " Gather the strings in a box with rails instead, or put more panels in series." * (not fits),
+        f"{told}." + f" {_fewer_amps(rig, circuit)}" * (not fits),
         basis=f"{INPUT_FACTOR:g} times the label's short-circuit amps (IEC 62548, US code 690.8)"
         + "; 30 A is common practice, no source" * (not known),
         caution=BURNING_PLUGS if answer != "yes" else "",
     )
+
+
+def _fewer_amps(rig: Rig, circuit: Circuit) -> str:
+    """What to do about plugs that carry too little, never at odds with what the fuses say."""
+    if must_stay_apart(rig, circuit) or not can_be_fused(rig, circuit):
+        return "Wired as the string fuses say, with fewer strings side by side, they may carry it."
+    return "Gather the strings in a box with rails instead, or put more panels in series as far as the ceiling allows."
 
 
 def extension(rig: Rig, circuit: Circuit) -> Verdict:

@@ -3,13 +3,33 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from vanpower.cables import ampacity, both, gauge_for, section_carrying
-from vanpower.checks.copper import FUSE_OVER, FUSE_WITHIN, battery_fuses, section_carrying_counted, section_to_buy
-from vanpower.checks.fuses import FUSES, string_fuse_sizes
+from vanpower.checks.backfeed import feeds_back, must_stay_apart
+from vanpower.checks.copper import (
+    FUSE_OVER,
+    FUSE_WITHIN,
+    battery_fuses,
+    cable_current,
+    cable_loss,
+    section_carrying_counted,
+    section_to_buy,
+)
+from vanpower.checks.feeding import array_fuse_to_fit
+from vanpower.checks.fuses import FUSES, fuse_to_fit, string_fuse_sizes
 from vanpower.checks.words import cold_volts, counted_amps, rounded_up
-from vanpower.rig import Cable, Circuit, Rig
+from vanpower.rig import Battery, Cable, Circuit, Rig
+
+I_PLUG_MADE = 50.0
+# [A] more no branch plug of the trade carries; common practice, no source
+SHORT_RUN_M = 1.0
+# [m] of a battery cable that is kept short; no source
+SHORT_PER_AH = {"lithium iron phosphate": 50.0, "lead-acid": 40.0}
+# [A/Ah] what a battery gives into a short at most where its sheet is not at hand: 5000 and 4000 A for 100 Ah; boat and
+# off-grid trade pages, secondary copies of weak sources
+KINDS = {"IEC": "gPV", "US": "listed for photovoltaics"}
+# what is printed on a string's fuse; IEC 60269-6, UL 2579
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,37 +42,99 @@ class Part:
         What it is, and the rating to ask for.
     have : str
         What the file names; empty where it names none.
+    replace : bool
+        Whether a check refuses what the file names.
 
     Examples
     --------
-    >>> print(Part(name="Battery fuse, DC", wanted="25 A", have="30 A"))
-    Battery fuse, DC: 25 A (there: 30 A)
+    >>> print(Part(name="Battery fuse", wanted="25 A", have="30 A"))
+    Battery fuse: 25 A (there: 30 A)
+    >>> print(Part(name="String fuses", wanted="3 x 16 A", have="8 A", replace=True))
+    String fuses: 3 x 16 A (there: 8 A, replace)
     """
 
     name: str
     wanted: str
     have: str = ""
+    replace: bool = False
 
     def __str__(self) -> str:
-        return f"{self.name}: {self.wanted}" + (f" (there: {self.have})" if self.have else "")
+        there = f" (there: {self.have}{', replace' * self.replace})" if self.have else ""
+        return f"{self.name}: {self.wanted}{there}"
 
 
 def parts(rig: Rig, circuit: Circuit) -> tuple[Part, ...]:
-    """The shopping list of one circuit, from the roof to the battery.
+    """The shopping list of one circuit, from the roof to the battery; no check refuses what is on it.
 
     Examples
     --------
     >>> from vanpower import load_rig
     >>> rig = load_rig("bookmobile")
-    >>> print(parts(rig, rig.circuits[0])[-1])
-    Battery fuse, DC: 30 A, within 180 to 300 mm of the battery (there: 30 A)
+    >>> print(parts(rig, rig.circuits[0])[2])
+    Isolator, both poles: DC, at least 24.8 V and 15.7 A, wired as its plus and minus say (there: 100 V, 25 A)
     """
-    listed = [_roof_cable(rig, circuit), *_string_fuses(rig, circuit), *_plugs(rig, circuit), _isolator(rig, circuit)]
-    return (*listed, _battery_cable(rig, circuit), _battery_fuse(rig, circuit))
+    listed = [_roof_cable(rig, circuit), *_string_fuses(rig, circuit), *_plugs(rig, circuit)]
+    listed += [_isolator(rig, circuit), *_array_fuse(rig, circuit), _battery_cable(rig, circuit)]
+    return (*listed, _battery_fuse(rig, circuit), BREAKERS)
+
+
+BREAKERS = Part(
+    name="A breaker instead of a fuse",
+    wanted="the same amps and volts, DC; next to a battery, and wherever amps can come from both sides, not polarised; "
+    "elsewhere wired as its plus and minus say",
+)
+# a polarised one does not put out the arc of current that comes the other way; BS 7671 712.533.101 wants both ways
+
+
+def with_parts(rig: Rig) -> Rig:
+    """The rig once everything on its lists is bought and fitted.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> bought = with_parts(load_rig("seed-swap")).circuits[0]
+    >>> bought.i_fuse_string, bought.i_fuse_battery, bought.cable.section_mm2
+    (8, 40, 10.0)
+    """
+    return replace(rig, circuits=tuple(_with_parts(rig, circuit) for circuit in rig.circuits))
+
+
+def _with_parts(rig: Rig, circuit: Circuit) -> Circuit:
+    """One circuit with everything on its list; what stays unknown or impossible stays as it is."""
+    volts, amps = cold_volts(rig, circuit), counted_amps(rig, circuit)
+    v_max, i_max = circuit.v_isolator_max or 0.0, circuit.i_isolator_max or 0.0
+    isolated = v_max >= volts and i_max >= amps
+    listed = _with_roof_cable(rig, circuit)
+    fuse, section = battery_fuse_size(rig, circuit), _battery_section(rig, circuit)
+    run = circuit.battery_cable or Cable(length_m=SHORT_RUN_M)
+    return replace(
+        listed,
+        i_fuse_string=fuse_to_fit(rig, circuit) or circuit.i_fuse_string,
+        i_fuse_array=array_fuse_to_fit(rig, listed),
+        i_plug_max=max(circuit.i_plug_max or 0.0, _rounded(amps)),
+        i_extension_max=circuit.i_extension_max and max(circuit.i_extension_max, _rounded(amps)),
+        v_isolator_max=v_max if isolated else max(_rounded(volts), 10.0),
+        i_isolator_max=i_max if isolated else _rounded(amps),
+        i_fuse_battery=fuse if fuse in FUSES or fuse == circuit.i_fuse_battery else circuit.i_fuse_battery,
+        battery_cable=replace(run, section_mm2=max(section, run.section_mm2)) if section else circuit.battery_cable,
+    )
+
+
+def _with_roof_cable(rig: Rig, circuit: Circuit) -> Circuit:
+    """The circuit with the roof cable of its list, where that is a single one."""
+    section = _roof_section(rig, circuit) or 0.0
+    return replace(circuit, cable=replace(circuit.cable, section_mm2=max(section, circuit.cable.section_mm2)))
+
+
+def _rounded(value: float) -> float:
+    """A rating as the list says it."""
+    return float(rounded_up(value))
 
 
 def battery_fuse_size(rig: Rig, circuit: Circuit) -> float:
-    """The fuse at the battery: the one fitted, or the smallest that holds the controller's amps. [A]
+    """The fuse at the battery: the one fitted where it holds and guards, or the smallest that does. [A]
+
+    Where the cable named is too thin for any fuse, the smallest that holds the controller's amps, for a thicker cable.
 
     Examples
     --------
@@ -61,10 +143,31 @@ def battery_fuse_size(rig: Rig, circuit: Circuit) -> float:
     >>> battery_fuse_size(rig, rig.circuits[0])  # the file names none; the controller gives 30 A
     40
     """
-    amps, cable = circuit.controller.i_charge_max, circuit.battery_cable
-    fits = battery_fuses(amps, ampacity(cable, rig.rule_book).amps) if cable else ()
-    smallest = fits[0] if fits else next(size for size in FUSES if size >= FUSE_OVER * amps)
-    return circuit.i_fuse_battery or smallest
+    amps, cable, fitted = circuit.controller.i_charge_max, circuit.battery_cable, circuit.i_fuse_battery
+    may = ampacity(cable, rig.rule_book).amps if cable else math.inf
+    may = may if may >= FUSE_OVER * amps else math.inf
+    if fitted and FUSE_OVER * amps <= fitted <= may:
+        return fitted
+    fits = battery_fuses(amps, may)
+    return fits[0] if fits else FUSE_OVER * amps
+
+
+def short_circuit_of(battery: Battery) -> tuple[float, str]:
+    """Amps that a battery can give into a short, and what they rest on; infinity where nothing tells. [A]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> short_circuit_of(load_rig("seed-swap").battery)
+    (14000.0, 'some 50 A per Ah; its sheet decides')
+    """
+    if battery.r_internal:
+        amps = battery.v_absorption / battery.r_internal
+        return amps, f"{battery.v_absorption:g} V / {1000 * battery.r_internal:.3g} mohm"
+    if battery.capacity_ah:
+        per_ah = SHORT_PER_AH[battery.chemistry]
+        return per_ah * battery.capacity_ah, f"some {per_ah:g} A per Ah; its sheet decides"
+    return math.inf, ""
 
 
 def cable_words(cable: Cable) -> str:
@@ -79,70 +182,121 @@ def cable_words(cable: Cable) -> str:
     return f"{cable.length_m:g} m of {cable.section_mm2:g} mm²" + (f" (AWG {gauge})" if gauge else "")
 
 
+def _amps(size: float | None) -> str:
+    """A rating that the file names, or nothing."""
+    return f"{size:g} A" if size else ""
+
+
 def _roof_cable(rig: Rig, circuit: Circuit) -> Part:
     """Section of the roof cable: by loss and current where its length is known, by current alone otherwise."""
-    cable = circuit.cable
-    if cable.length_m:
-        section, why = section_to_buy(rig, circuit), "keeps loss and heat small"
-    else:
-        section, why = (
-            section_carrying_counted(cable, counted_amps(rig, circuit), rig.rule_book),
-            "by current; length unknown",
-        )
+    cable, section = circuit.cable, _roof_section(rig, circuit)
+    why = "keeps loss and heat small" if cable.length_m else "by current; length unknown"
     wanted = f"at least {both(section)}, {why}" if section else "no single cable does; shorten the run"
-    return Part(name="Roof cable, solar type", wanted=wanted, have=cable_words(cable) if cable.length_m else "")
+    refused = bool(cable.length_m) and "no" in (cable_current(rig, circuit).answer, cable_loss(rig, circuit).answer)
+    have = cable_words(cable) if cable.length_m else ""
+    return Part(name="Roof cable, solar type", wanted=wanted, have=have, replace=refused)
+
+
+def _roof_section(rig: Rig, circuit: Circuit) -> float | None:
+    """Section of the roof cable to ask for. [mm²]"""
+    if circuit.cable.length_m:
+        return section_to_buy(rig, circuit)
+    return section_carrying_counted(circuit.cable, counted_amps(rig, circuit), rig.rule_book)
 
 
 def _string_fuses(rig: Rig, circuit: Circuit) -> list[Part]:
     """Fuses in the strings, where any is needed or fitted."""
-    sizes = string_fuse_sizes(rig, circuit)
-    volts = rounded_up(cold_volts(rig, circuit))
+    sizes, name, fitted = string_fuse_sizes(rig, circuit), "String fuses", circuit.i_fuse_string
+    have = _amps(fitted)
+    if must_stay_apart(rig, circuit):
+        return [Part(name=name, wanted="none mends strings so unlike; do not join them", have=have, replace=bool(have))]
     if None in sizes:
-        return [Part(name="String fuses", wanted="needed, and no legal size exists; wire it another way")]
+        wanted = "needed, and no legal size exists; wire it another way"
+        return [Part(name=name, wanted=wanted, have=have, replace=bool(have))]
     if any(size is not None and math.isnan(size) for size in sizes):
-        return [Part(name="String fuses", wanted="ask the panels' maker: a label gives no largest series fuse")]
+        wanted = "ask the panels' maker: a label gives no largest series fuse"
+        return [Part(name=name, wanted=wanted, have=have)]
     used = [size for size in sizes if size]
     if not used:
         return []
-    wanted = (
-        f"{len(used)} x {' and '.join(dict.fromkeys(f'{size:g} A' for size in used))}, DC, over {volts} V, with holders"
-    )
+    counts = [f"{used.count(size)} x {size:g} A" for size in dict.fromkeys(used)]
+    volts = rounded_up(cold_volts(rig, circuit))
+    kind = f"photovoltaic ({KINDS[rig.rule_book]}), DC, at least {volts} V, with holders"
     return [
-        Part(name="String fuses", wanted=wanted, have=f"{circuit.i_fuse_string:g} A" if circuit.i_fuse_string else "")
+        Part(
+            name=name, wanted=f"{' and '.join(counts)}, {kind}", have=have, replace=bool(fitted) and fitted not in used
+        )
     ]
 
 
 def _plugs(rig: Rig, circuit: Circuit) -> list[Part]:
     """Branch plugs and extension, where there are any."""
-    amps = f"over {rounded_up(counted_amps(rig, circuit))} A, one make throughout"
+    counted, volts = counted_amps(rig, circuit), rounded_up(cold_volts(rig, circuit))
+    amps = f"DC, at least {rounded_up(counted)} A and {volts} V, one make throughout"
+    if counted > I_PLUG_MADE:
+        amps = f"no plug carries {rounded_up(counted)} A: a box with rails, DC, at least that and {volts} V"
     listed = []
-    if len(circuit.wiring.strings) > 1:
-        have = f"{circuit.i_plug_max:g} A" if circuit.i_plug_max else ""
-        listed.append(Part(name="Branch plugs, plus and minus", wanted=amps, have=have))
-    if circuit.i_extension_max:
-        listed.append(Part(name="Extension plugs", wanted=amps, have=f"{circuit.i_extension_max:g} A"))
+    for name, have, there in (
+        ("Branch plugs, plus and minus", circuit.i_plug_max, len(circuit.wiring.strings) > 1),
+        ("Extension plugs", circuit.i_extension_max, bool(circuit.i_extension_max)),
+    ):
+        if there:
+            listed.append(Part(name=name, wanted=amps, have=_amps(have), replace=have is not None and have < counted))
     return listed
 
 
 def _isolator(rig: Rig, circuit: Circuit) -> Part:
     """Isolator for both poles."""
-    named = circuit.v_isolator_max and circuit.i_isolator_max
+    volts, amps = cold_volts(rig, circuit), counted_amps(rig, circuit)
+    v_max, i_max = circuit.v_isolator_max, circuit.i_isolator_max
+    named = v_max is not None and i_max is not None
+    poles = "not polarised" if feeds_back(circuit.controller) else "wired as its plus and minus say"
     return Part(
-        name="Isolator, both poles, DC",
-        wanted=f"over {rounded_up(cold_volts(rig, circuit))} V and {rounded_up(counted_amps(rig, circuit))} A",
-        have=f"{circuit.v_isolator_max:g} V, {circuit.i_isolator_max:g} A" if named else "",
+        name="Isolator, both poles",
+        wanted=f"DC, at least {rounded_up(volts)} V and {rounded_up(amps)} A, {poles}",
+        have=f"{v_max:g} V, {i_max:g} A" if named else "",
+        replace=(named and (v_max or 0.0) < volts) or (named and (i_max or 0.0) < amps),
     )
+
+
+def _array_fuse(rig: Rig, circuit: Circuit) -> list[Part]:
+    """A fuse in the roof cable at the controller, where battery current can come back and nothing else guards it."""
+    size, fitted = array_fuse_to_fit(rig, _with_roof_cable(rig, circuit)), circuit.i_fuse_array
+    if size is None and not fitted:
+        return []
+    volts = max(cold_volts(rig, circuit), rig.battery.v_absorption)
+    breaking = _breaking(rig.battery)
+    wanted = f"{size:g} A, DC, at least {rounded_up(volts)} V, {breaking}" if size else "none holds; see Battery feed"
+    name = "Fuse in the roof cable, at the controller"
+    return [Part(name=name, wanted=wanted, have=_amps(fitted), replace=bool(fitted) and size != fitted)]
+
+
+def _breaking(battery: Battery) -> str:
+    """The breaking capacity to ask for next to a battery."""
+    amps, why = short_circuit_of(battery)
+    if math.isinf(amps):
+        return "breaking capacity of the battery's short-circuit amps: thousands, ask its maker"
+    return f"breaks {math.ceil(amps / 100) / 10:g} kA or more ({why})"
 
 
 def _battery_cable(rig: Rig, circuit: Circuit) -> Part:
     """Cable that the battery's fuse guards."""
-    cable = circuit.battery_cable
-    section = section_carrying(cable or Cable(), battery_fuse_size(rig, circuit), rig.rule_book)
+    cable, size, section = circuit.battery_cable, battery_fuse_size(rig, circuit), _battery_section(rig, circuit)
     wanted = f"at least {both(section)}, short" if section else "no single cable does"
-    return Part(name="Battery cable", wanted=wanted, have=cable_words(cable) if cable else "")
+    thin = cable is not None and ampacity(cable, rig.rule_book).amps < size
+    return Part(name="Battery cable", wanted=wanted, have=cable_words(cable) if cable else "", replace=thin)
+
+
+def _battery_section(rig: Rig, circuit: Circuit) -> float | None:
+    """Section that the battery's fuse guards. [mm²]"""
+    return section_carrying(circuit.battery_cable or Cable(), battery_fuse_size(rig, circuit), rig.rule_book)
 
 
 def _battery_fuse(rig: Rig, circuit: Circuit) -> Part:
     """Fuse at the battery."""
-    have = f"{circuit.i_fuse_battery:g} A" if circuit.i_fuse_battery else ""
-    return Part(name="Battery fuse, DC", wanted=f"{battery_fuse_size(rig, circuit):g} A, {FUSE_WITHIN}", have=have)
+    size, fitted = battery_fuse_size(rig, circuit), circuit.i_fuse_battery
+    volts = rounded_up(rig.battery.v_absorption)
+    wanted = f"{size:g} A, DC, at least {volts} V, {_breaking(rig.battery)}, {FUSE_WITHIN}"
+    if size not in FUSES and size != fitted:
+        wanted = f"none of the usual sizes holds {circuit.controller.i_charge_max:g} A; ask the controller's maker"
+    return Part(name="Battery fuse", wanted=wanted, have=_amps(fitted), replace=bool(fitted) and size != fitted)

@@ -181,7 +181,7 @@ def drawn(rig: Rig, circuit: Circuit) -> Drawn:
 def _fuse_words(size: float | None) -> str:
     """What stands at a string's fuse."""
     if size is None:
-        return "none legal"
+        return "none fits"
     return "fuse?" if math.isnan(size) else f"{size:g} A" if size else ""
 
 
