@@ -5,8 +5,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from vanpower.cables import ampacity, both, gauge_for, section_carrying
-from vanpower.checks.copper import FUSE_OVER, FUSE_WITHIN, battery_fuses, section_carrying_counted, section_to_buy
+from vanpower.cables import ampacity, both, gauge_for
+from vanpower.checks.copper import (
+    FUSE_OVER,
+    FUSE_WITHIN,
+    battery_fuses,
+    battery_section,
+    section_carrying_counted,
+    section_to_buy,
+)
 from vanpower.checks.fuses import FUSES, back_current, fuse_needed, fused_strings, legal_fuses
 from vanpower.checks.words import cold_volts, counted_amps, rounded_up
 from vanpower.rig import Cable, Circuit, Rig
@@ -94,7 +101,7 @@ def battery_fuse_size(rig: Rig, circuit: Circuit) -> float:
     40
     """
     amps, cable = circuit.controller.i_charge_max, circuit.battery_cable
-    fits = battery_fuses(amps, ampacity(cable, rig.rule_book).amps) if cable else ()
+    fits = battery_fuses(amps, ampacity(cable.at_battery, rig.rule_book).guarded) if cable else ()
     smallest = fits[0] if fits else next(size for size in FUSES if size >= FUSE_OVER * amps)
     return circuit.i_fuse_battery or smallest
 
@@ -169,8 +176,12 @@ def _isolator(rig: Rig, circuit: Circuit) -> Part:
 def _battery_cable(rig: Rig, circuit: Circuit) -> Part:
     """Cable that the battery's fuse guards."""
     cable = circuit.battery_cable
-    section = section_carrying(cable or Cable(), battery_fuse_size(rig, circuit), rig.rule_book)
-    wanted = f"at least {both(section)}, short" if section else "no single cable does"
+    section = battery_section(rig, circuit, battery_fuse_size(rig, circuit))
+    wanted = (
+        f"at least {both(section)}, {(cable or Cable()).at_battery.insulation} or better, short"
+        if section
+        else "no single cable does"
+    )
     return Part(name="Battery cable", wanted=wanted, have=cable_words(cable) if cable else "")
 
 

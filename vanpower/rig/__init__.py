@@ -7,7 +7,7 @@ impossible description is refused here, with the field, the value, what would ma
 from __future__ import annotations
 
 from vanpower.rig.checking import LONGEST_QUOTE, Checked, require, require_range, unit_of
-from vanpower.rig.circuits import COPPERS, LAYINGS, Cable, Circuit, Controller, Wiring
+from vanpower.rig.circuits import COPPERS, INSULATIONS, LAYINGS, PVC, SOLAR, XLPE, Cable, Circuit, Controller, Wiring
 from vanpower.rig.dates import MONTHS, meant_days, month_of
 from vanpower.rig.house import Battery, Climate, Load
 from vanpower.rig.panels import V_CELL, Panel, nameless
@@ -28,12 +28,16 @@ from vanpower.rig.roof import Fixture, RoofPlan, Spot, turned
 
 __all__ = [
     "COPPERS",
+    "INSULATIONS",
     "LAYINGS",
     "LOG_COLUMNS",
     "LONGEST_QUOTE",
     "MONTHS",
+    "PVC",
     "RULE_BOOKS",
+    "SOLAR",
     "V_CELL",
+    "XLPE",
     "Battery",
     "Cable",
     "Checked",
