@@ -13,6 +13,7 @@ from conftest import PANEL, tiny_rig
 
 from vanpower.checks import (
     DO_NOT_TOUCH,
+    NOT_WET,
     battery_fuses,
     battery_side,
     cable_current,
@@ -204,11 +205,11 @@ def test_array_over_the_ceiling_and_above_sixty_volts_carries_both_cautions():
 @pytest.mark.parametrize(
     ("series", "answer", "margin", "words"),
     [
-        (1, "yes", 40.0, "accepted even wet"),
-        (2, "yes", 20.0, "not with wet ones"),
-        (3, "yes", 0.0, "not with wet ones"),
+        (1, "yes", 10.0, "accepted even on a wet roof"),
+        (2, "close", 20.0, "accepted in a dry cupboard"),
+        (3, "close", 0.0, "accepted in a dry cupboard"),
         (4, "close", 40.0, "40.0 V below the ceiling"),
-        (6, "close", 0.0, "cover every bare part"),
+        (6, "close", 0.0, "too much anywhere: cover every bare part"),
         (7, "no", -20.0, "a licensed person fits this"),
     ],
 )
@@ -216,7 +217,12 @@ def test_sixty_and_a_hundred_and_twenty_volts_belong_to_the_milder_side(series, 
     found = asked(touch, van(series, series=series))
     assert (found.answer, found.margin) == (answer, pytest.approx(margin))
     assert words in found.sentence
-    assert (found.caution == DO_NOT_TOUCH) == (series > 3)
+    assert found.caution == ("" if series == 1 else NOT_WET if series < 4 else DO_NOT_TOUCH)
+
+
+def test_thirty_volts_on_the_dot_are_still_accepted_on_a_roof():
+    assert asked(touch, van(1, panel=replace(TEN, v_oc=30.0, v_mp=24.0))).answer == "yes"
+    assert asked(touch, van(1, panel=replace(TEN, v_oc=30.01, v_mp=24.0))).answer == "close"
 
 
 # Copper

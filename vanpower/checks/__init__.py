@@ -5,7 +5,15 @@ from __future__ import annotations
 from vanpower.checks.amps import clipping, half_sine, input_current
 from vanpower.checks.charging import Settings, charge_settings
 from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_from, hottest_from
-from vanpower.checks.copper import battery_fuses, battery_side, cable_current, cable_loss, row_amps, section_to_buy
+from vanpower.checks.copper import (
+    battery_fuses,
+    battery_section,
+    battery_side,
+    cable_current,
+    cable_loss,
+    row_amps,
+    section_to_buy,
+)
 from vanpower.checks.every import DESTROYS, check, failed, refusal, unasked
 from vanpower.checks.fuses import (
     FUSES,
@@ -42,6 +50,7 @@ from vanpower.checks.volts import (
 from vanpower.checks.words import (
     DO_NOT_TOUCH,
     INPUT_FACTOR,
+    NOT_WET,
     THIN,
     V_DO_NOT_TOUCH,
     V_EXTRA_LOW,
@@ -53,6 +62,7 @@ from vanpower.checks.words import (
     rounded_up,
     string_voltage,
     tallest_string,
+    touch_words,
     when_coldest,
 )
 
@@ -65,6 +75,7 @@ __all__ = [
     "IMP_OVER_ISC",
     "INPUT_FACTOR",
     "LICENSED",
+    "NOT_WET",
     "RARE_COLD",
     "THIN",
     "VMP_OVER_VOC",
@@ -77,6 +88,7 @@ __all__ = [
     "at_a_glance",
     "battery_fuse_size",
     "battery_fuses",
+    "battery_section",
     "battery_side",
     "cable_current",
     "cable_loss",
@@ -126,6 +138,7 @@ __all__ = [
     "tallest_string",
     "touch",
     "touch_cautions",
+    "touch_words",
     "unasked",
     "when_coldest",
 ]

@@ -16,12 +16,10 @@ import numpy as np
 from vanpower.arrays import conditions, join, roof_of
 from vanpower.cables import resistance, warmed
 from vanpower.checks.words import (
-    DO_NOT_TOUCH,
     LIGHT_TOP,
     LIGHT_USEFUL,
     OVER_VOLTAGE,
     THIN,
-    V_DO_NOT_TOUCH,
     VOLTS,
     WAKES_EARLY,
     array_in,
@@ -36,6 +34,7 @@ from vanpower.checks.words import (
     string_voltage,
     strings_of,
     tallest_string,
+    touch_words,
     when_coldest,
 )
 from vanpower.controllers import INSIDE_HILL, margins, sweep
@@ -335,8 +334,7 @@ def _volts_caution(cold: float, margin: float, temp: float) -> str:
     said = []
     if margin < 0:
         said.append(OVER_VOLTAGE)
-    if cold > V_DO_NOT_TOUCH:
-        said.append(DO_NOT_TOUCH)
+    said += filter(None, [touch_words(cold)])
     if temp > TEMP_WARM_DAWN:
         said.append(f"{temp:g} °C is a warm first light: is it Fahrenheit, or a noon?")
     return " ".join(said)
