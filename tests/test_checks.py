@@ -27,6 +27,7 @@ from vanpower.checks import (
     input_current,
     most_in_series,
     refusal,
+    section_to_buy,
     start,
     unasked,
 )
@@ -63,7 +64,9 @@ def joiner(*strings: tuple[int, ...], coldest: float = -22.0) -> Rig:
 
 def trailer(*strings: tuple[int, ...]) -> Rig:
     """Story U4: three panels of 22.8 V, 7 m of 4 mm² at 20 °C."""
-    return with_circuit(tiny_rig((SMITH,) * 3, *strings), cable=Cable(length_m=7.0, section_mm2=4.0))
+    return with_circuit(
+        tiny_rig((SMITH,) * 3, *strings), cable=Cable(length_m=7.0, section_mm2=4.0, temp_conductor=20.0)
+    )
 
 
 def asked(question, rig: Rig) -> Verdict:
@@ -443,6 +446,12 @@ def pvlib_curve(panel: Panel, light: float, temp: float, r_more: float = 0.0) ->
     return pvlib.pvsystem.singlediode(*now) | {"now": now}
 
 
+def amps_at(panel: Panel, volts: float, r_more: float) -> float:
+    """Amps of a panel in full sun at 70 °C behind a resistance, by pvlib's own solver."""
+    now = pvlib_curve(panel, 1000.0, 70.0, r_more)["now"]
+    return float(pvlib.pvsystem.i_from_v(volts, *now))
+
+
 def warm_roof(beta: float, v_absorption: float) -> Rig:
     """One panel with 17.9 V at best power, no cable, 70 °C cells."""
     label = replace(SMITH, v_oc=22.2, v_mp=17.9, beta_voc_pct_per_k=beta)
@@ -502,10 +511,53 @@ def test_heat_costs_a_panel_what_the_published_example_says():
 def test_trailer_loses_in_its_cable_what_the_story_says():
     side_by_side, in_series = (asked(cable_loss, trailer(*strings)) for strings in (((0,), (1,), (2,)), ((0, 1, 2),)))
     assert "27.0 A drop 1.92 V and cost 52 W, 10.2 %, in full sun" in side_by_side.sentence
-    assert "dull light (15 %) 0.29 V, 1.2 W, 1.5 %. 16 mm² (AWG 4) keeps it under 3 %." in side_by_side.sentence
+    assert "dull light (15 %) 0.29 V, 1.2 W, 1.5 %. 16 mm² (AWG 4) keeps it under 3 %" in side_by_side.sentence
     assert "9.0 A" in in_series.sentence
     assert "cost 6 W, 1.1 %" in in_series.sentence
     assert (side_by_side.answer, in_series.answer) == ("no", "yes")
+
+
+def test_cable_of_a_tracker_says_the_watts_of_a_thicker_one_too():
+    # 27 A: 7 m of 4 mm² 51.9 W, of 16 mm² (1.24 mohm/m) 12.7 W
+    said = asked(cable_loss, trailer((0,), (1,), (2,))).sentence
+    assert "brings 39 W more then" in said
+
+
+def switched(*strings: tuple[int, ...], length: float, section: float = 4.0, v_full: float = 14.4) -> Rig:
+    """The trailer's panels on a plain switch and a 12 V battery, with 20 °C copper."""
+    rig = trailer(*strings)
+    box = replace(rig.circuits[0].controller, tracker="direct")
+    rig = replace(rig, battery=replace(rig.battery, v_absorption=v_full))
+    return with_circuit(rig, controller=box, cable=Cable(length_m=length, section_mm2=section, temp_conductor=20.0))
+
+
+def test_plain_switch_loses_little_in_a_cable_that_would_cost_a_tracker_dear():
+    # 36 cells at 70 °C in full sun: at 14.4 V the panel stands before its knee, so 10 m of 4 mm² (0.102 ohm, 0.9 V)
+    # keep back what pvlib's one-diode curve loses up to 15.3 V; a tracker would lose 9 A x 9 A x 0.102 ohm, 5 %
+    rig = switched((0,), length=10.0)
+    bare, cabled = (amps_at(SMITH, 14.4, ohms) for ohms in (0.0, 2 * 10 * 5.09e-3))
+    found = asked(cable_loss, rig)
+    watts = number(r"bring ([\d.]+) W more", found.sentence)
+    assert watts == pytest.approx(14.4 * (bare - cabled), abs=0.1)
+    assert found.margin == pytest.approx(3.0 - 100 * (1 - cabled / bare), abs=0.05)
+    tracked = with_circuit(rig, controller=replace(rig.circuits[0].controller, tracker="sweep"))
+    assert asked(cable_loss, tracked).answer == "close"
+
+
+def test_plain_switch_near_its_knee_is_told_of_a_thicker_cable_that_then_is_enough():
+    rig = switched((0,), (1,), (2,), length=10.0)
+    found = asked(cable_loss, rig)
+    assert found.answer == "no"
+    thick = section_to_buy(rig, rig.circuits[0])
+    assert f" {thick:g} mm²" in found.sentence
+    assert asked(cable_loss, with_circuit(rig, cable=replace(rig.circuits[0].cable, section_mm2=thick))).answer == "yes"
+
+
+def test_plain_switch_whose_panels_have_volts_to_spare_may_have_any_cable():
+    # two in series on 12 V: 20 V to spare, so half a volt of drop costs nothing that the meter shows
+    found = asked(cable_loss, switched((0, 1), length=10.0, section=2.5))
+    assert found.answer == "yes"
+    assert number(r"bring ([\d.]+) W more", found.sentence) <= 0.2
 
 
 def test_run_that_no_cable_saves_is_told_to_be_shorter():

@@ -13,6 +13,7 @@ from conftest import PANEL, tiny_rig
 
 from vanpower.checks import (
     DO_NOT_TOUCH,
+    NOT_WET,
     battery_fuses,
     battery_side,
     cable_current,
@@ -211,11 +212,11 @@ def test_array_over_the_ceiling_and_above_sixty_volts_carries_both_cautions():
 @pytest.mark.parametrize(
     ("series", "answer", "margin", "words"),
     [
-        (1, "yes", 40.0, "accepted even wet"),
-        (2, "yes", 20.0, "not with wet ones"),
-        (3, "yes", 0.0, "not with wet ones"),
+        (1, "yes", 10.0, "accepted even on a wet roof"),
+        (2, "close", 20.0, "accepted in a dry cupboard"),
+        (3, "close", 0.0, "accepted in a dry cupboard"),
         (4, "close", 40.0, "40.0 V below the ceiling"),
-        (6, "close", 0.0, "cover every bare part"),
+        (6, "close", 0.0, "too much anywhere: cover every bare part"),
         (7, "no", -20.0, "a licensed person fits this"),
     ],
 )
@@ -223,7 +224,12 @@ def test_sixty_and_a_hundred_and_twenty_volts_belong_to_the_milder_side(series, 
     found = asked(touch, van(series, series=series))
     assert (found.answer, found.margin) == (answer, pytest.approx(margin))
     assert words in found.sentence
-    assert (found.caution == DO_NOT_TOUCH) == (series > 3)
+    assert found.caution == ("" if series == 1 else NOT_WET if series < 4 else DO_NOT_TOUCH)
+
+
+def test_thirty_volts_on_the_dot_are_still_accepted_on_a_roof():
+    assert asked(touch, van(1, panel=replace(TEN, v_oc=30.0, v_mp=24.0))).answer == "yes"
+    assert asked(touch, van(1, panel=replace(TEN, v_oc=30.01, v_mp=24.0))).answer == "close"
 
 
 # Copper
@@ -237,26 +243,28 @@ def test_cable_loss_says_how_many_points_are_left():
 
 def test_cable_current_leaves_what_row_and_heat_allow_and_warns_where_it_is_too_little():
     # 4 mm² clipped: 46 A x 0.87 at 45 °C = 40.02 A (BS 7671 4E1A method C)
-    cable = Cable(length_m=5.0, section_mm2=4.0, temp_around=45.0)
+    cable = Cable(length_m=5.0, section_mm2=4.0, insulation="XLPE 90", temp_around=45.0)
     fits, over = (asked(cable_current, van(count, cable=cable)) for count in (3, 5))
     assert (fits.answer, fits.margin, fits.caution) == ("yes", pytest.approx(40.02 - 30.0), "")
     assert (over.answer == "yes", over.margin) == (False, pytest.approx(40.02 - 50.0))
     assert "burns" in over.caution
 
 
-def test_us_row_carries_continuous_amps_before_and_counted_amps_after_its_corrections():
-    """30 A in conduit at 45 °C: AWG 10 has 40 A, over 1.25 x 30 A, and 40 x 0.87 = 34.8 A, over 30 A (690.8(B))."""
+def test_us_row_carries_counted_amps_and_its_terminals_carry_a_quarter_more():
+    """30 A in conduit: AWG 8 at 45 °C has 55 x 0.87 = 47.9 A over 30 A, and 40 A at 60 °C terminals over 37.5 A."""
     hot = Cable(laying="conduit", temp_around=45.0)
-    assert section_carrying_counted(hot, 30.0, "US") == 6.0
-    # 32 A want a row of 40 A and no more; 33 A want the next
-    assert section_carrying_counted(replace(hot, temp_around=30.0), 32.0, "US") == 6.0
-    assert section_carrying_counted(replace(hot, temp_around=30.0), 33.0, "US") == 10.0
+    assert section_carrying_counted(hot, 30.0, "US") == 10.0
+    # 32 A want 40 A of the terminals and no more; 33 A want the next
+    assert section_carrying_counted(replace(hot, temp_around=30.0), 32.0, "US") == 10.0
+    assert section_carrying_counted(replace(hot, temp_around=30.0), 33.0, "US") == 16.0
+    # terminals marked for 75 °C take 50 A
+    assert section_carrying_counted(replace(hot, temp_around=30.0, temp_terminals=75.0), 40.0, "US") == 10.0
 
 
 @pytest.mark.parametrize(("i_sc", "answer"), [(12.8, "yes"), (13.0, "no")])
-def test_us_row_that_just_carries_continuous_amps_is_enough(i_sc, answer):
-    # two strings of 12.8 A: 32 A counted, 40 A asked of the row of AWG 10
-    cable = Cable(length_m=5.0, section_mm2=6.0, laying="conduit", temp_around=30.0)
+def test_us_terminals_that_just_carry_continuous_amps_are_enough(i_sc, answer):
+    # two strings of 12.8 A: 32 A counted, 40 A asked of the terminals of AWG 8 (60 °C column)
+    cable = Cable(length_m=5.0, section_mm2=10.0, laying="conduit", temp_around=30.0)
     panel = replace(TEN, i_sc=i_sc, i_mp=12.0)
     assert asked(cable_current, van(2, panel=panel, book="US", cable=cable)).answer == answer
 
@@ -278,12 +286,12 @@ def test_battery_fuse_may_be_just_what_amps_and_cable_ask():
 )
 def test_margin_of_the_battery_side_is_what_its_sentence_is_about(section, length, fuse, answer, margin, unit):
     """30 A want 37.5 A of fuse; 81 x 0.71 A and 34 x 0.71 A at 60 °C (BS 7671 4E1A); 1.95 mohm/m (IEC 60228)."""
-    cable = Cable(length_m=length, section_mm2=section, temp_around=60.0, temp_conductor=20.0)
+    cable = Cable(length_m=length, section_mm2=section, insulation="XLPE 90", temp_around=60.0, temp_conductor=20.0)
     found = asked(battery_side, van(1, battery_cable=cable, i_fuse_battery=fuse))
     assert (found.answer, found.margin, found.unit) == (answer, pytest.approx(margin), unit)
     volts, share = map(float, re.search(r"drop ([\d.]+) V \(([\d.]+) %\)", found.sentence).groups())
     assert share == pytest.approx(100 * volts / 12, abs=0.1)
-    assert "clipped at 30 °C" in found.basis
+    assert "90 °C cable clipped at 30 °C" in found.basis
 
 
 # Battery

@@ -13,8 +13,11 @@ from hypothesis import strategies as st
 from outside import REFERENCE, rows
 
 from vanpower.checks import (
+    DO_NOT_TOUCH,
     GAMMA_BELOW_BETA,
     IMP_OVER_ISC,
+    LICENSED,
+    NOT_WET,
     RARE_COLD,
     V_DO_NOT_TOUCH,
     V_EXTRA_LOW,
@@ -35,6 +38,7 @@ from vanpower.checks import (
     missing,
     subject,
     touch,
+    touch_cautions,
 )
 from vanpower.recipes import example_rigs, load_rig
 from vanpower.rig import Battery, Cable, Climate, Rig
@@ -57,20 +61,25 @@ def test_limits_of_touch_are_those_of_the_standards():
     limits = {row["quantity"]: row["value"] for row in rows("touch_voltage_limits.csv")}
     assert float(limits["unguarded live parts accepted, dry"]) == V_DO_NOT_TOUCH
     assert float(limits["unguarded live parts accepted, wet or outdoor"]) == V_WET
+    assert float(limits["basic protection unnecessary, normal dry conditions"]) == V_DO_NOT_TOUCH
+    assert float(limits["basic protection unnecessary, all other cases"]) == V_WET
     assert float(limits["SELV upper limit, dc"]) == V_EXTRA_LOW
     assert float(limits["US low-voltage lighting limit, wet contact likely"]) == V_WET
 
 
 @pytest.mark.parametrize(
     ("series", "answer", "words"),
-    [(1, "yes", "even wet"), (2, "yes", "not with wet"), (3, "close", "cover every bare"), (5, "no", "licensed")],
-)
+    [(1, "yes", "even on a wet roof"), (2, "close", "on a roof, which may be wet"), (3, "close", "too much anywhere"),
+     (5, "no", "licensed")],
+)  # fmt: skip
 def test_touch_goes_by_cold_volts(series, answer, words):
     # 22 V at -10 °C by -0.30 %/K: 24.3, 48.6, 72.9, 121.6 V; three 36-cell panels in series pass 60 V
     found = touch(rig := rig_of(*(FULL,) * series), rig.circuits[0])
     assert found.answer == answer
     assert words in found.sentence
-    assert ("do not touch" in found.caution) == (series > 2)
+    assert found.caution == ("" if series == 1 else NOT_WET if series == 2 else DO_NOT_TOUCH)
+    # the installation standard stands before the one for lamps
+    assert found.basis.index("60364-4-41 414.4.5") < found.basis.index("60598-1")
 
 
 def test_two_panels_of_60_cells_pass_60_volts_in_the_cold_though_not_at_best_power():
@@ -78,6 +87,23 @@ def test_two_panels_of_60_cells_pass_60_volts_in_the_cold_though_not_at_best_pow
     rig = rig_of(house, house, coldest=-10.0)
     assert 2 * house.v_mp < V_DO_NOT_TOUCH < 2 * house.v_oc
     assert touch(rig, rig.circuits[0]).answer == "close"
+
+
+@pytest.mark.parametrize(("series", "words"), [(1, ""), (2, NOT_WET), (3, DO_NOT_TOUCH)])
+def test_check_ceiling_and_caution_of_named_rigs_say_the_same_of_bare_ends(series, words):
+    rig = rig_of(*(FULL,) * series)
+    assert touch(rig, rig.circuits[0]).caution == words
+    assert cold_ceiling(rig, rig.circuits[0]).caution == words
+    assert touch_cautions({"so": rig})[1:] == [words] * bool(words)
+
+
+def test_named_rigs_are_told_each_by_what_its_own_volts_do():
+    # 48.6, 72.9 and 121.6 V
+    said = touch_cautions({f"{n}s": rig_of(*(FULL,) * n) for n in (1, 2, 3, 5)})
+    assert said[0].startswith("3s reaches 73")
+    assert "5s" in said[0]
+    assert "2s" not in said[0]
+    assert said[1:] == [DO_NOT_TOUCH, "2s reaches 48.7 V in frost.", NOT_WET, LICENSED]
 
 
 # Battery

@@ -19,6 +19,7 @@ from vanpower.labels import fit_panel
 from vanpower.recipes import data_folder, example_rigs, load_rig, read_rig, rig_to_toml
 from vanpower.rig import (
     COPPERS,
+    INSULATIONS,
     LAYINGS,
     RULE_BOOKS,
     Battery,
@@ -589,7 +590,10 @@ CABLES = st.builds(
     copper=st.sampled_from(COPPERS),
     laying=st.sampled_from(LAYINGS),
     bundled=st.integers(1, 20),
-    temp_around=amounts(-40, 120),
+    temp_around=st.none() | amounts(-40, 120),
+    temp_conductor=st.none() | amounts(-40, 120),
+    temp_terminals=st.none() | amounts(60, 90),
+    insulation=st.none() | st.sampled_from(INSULATIONS),
 )
 GUARDS = st.fixed_dictionaries(
     {name: st.none() | amounts(1, 500) for name in ("i_plug_max", "i_fuse_string", "i_fuse_battery", "i_isolator_max")}

@@ -465,6 +465,7 @@ def test_run_cautions_of_volts_in_frost_where_a_string_passes_what_may_be_touche
         rig = house(tiny_rig((two_panels.panels[0],) * number, tuple(range(number))), loads=())
         return run_day({f"{number}s": rig}, Outlook(weather="greensboro", day="bright")).verdict().caution
 
+    assert "V in frost. Above 30 V DC not with wet hands" in caution(2)
     assert "touch" not in caution(2)
     assert "V in frost. Above 60 V DC do not touch" in caution(3)
     assert "licensed" not in caution(3)

@@ -1,8 +1,7 @@
-"""The resistance of copper: what a run of cable costs in volts and watts, and the section that keeps it small."""
+"""The resistance of copper, by section, kind of conductor and temperature."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -11,6 +10,11 @@ from vanpower.rig import COPPERS, Cable
 
 SECTIONS = (0.5, 0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 35.0, 50.0, 70.0)
 # [mm²] the standard series
+LEAST_SECTION = 1.5
+# [mm²] thinnest cable to buy: the rows of solar cable begin there (EN 50618), and so, from memory, do caravans
+# (BS 7671 721); small craft may go down to 1.0 (ISO 10133 7.7)
+TO_BUY = tuple(section for section in SECTIONS if section >= LEAST_SECTION)
+# [mm²] what may be recommended
 RESISTANCE = {
     "class 5 tinned": (40.1, 26.7, 20.0, 13.7, 8.21, 5.09, 3.39, 1.95, 1.24, 0.795, 0.565, 0.393, 0.277),
     "class 5 plain": (39.0, 26.0, 19.5, 13.3, 7.98, 4.95, 3.30, 1.91, 1.21, 0.780, 0.554, 0.386, 0.272),
@@ -22,11 +26,13 @@ RESISTANCE_TINNED = dict(zip(SECTIONS, RESISTANCE[COPPERS[0]], strict=True))
 # the same of what solar cable is made of, by section
 COPPER_PER_K = 0.00393
 # [1/K] rise of copper's resistance from 20 °C; IEC 60228
+TEMP_MILD_COPPER = 20.0
+# [°C] copper of a cable whose temperature is not named, for power at any moment: most of a year's are mild; no source
 
 
 @lru_cache(maxsize=256)
 def resistance(cable: Cable) -> float:
-    """Resistance out and back. [ohm]
+    """Resistance out and back, at the copper's temperature where it is named and at 20 °C where it is not. [ohm]
 
     Notes
     -----
@@ -39,32 +45,6 @@ def resistance(cable: Cable) -> float:
     """
     products = np.array(SECTIONS) * np.array(RESISTANCE[cable.copper])
     per_metre = np.interp(cable.section_mm2, SECTIONS, products) / cable.section_mm2 / 1000.0
-    warm = 1.0 + COPPER_PER_K * (cable.temp_conductor - 20.0)
+    temp = TEMP_MILD_COPPER if cable.temp_conductor is None else cable.temp_conductor
+    warm = 1.0 + COPPER_PER_K * (temp - 20.0)
     return float(2.0 * cable.length_m * per_metre * warm)
-
-
-def cost(cable: Cable, current: float) -> tuple[float, float]:
-    """Volts dropped and watts lost at a current. [V, W]
-
-    Examples
-    --------
-    >>> volts, watts = cost(Cable(length_m=7.0, section_mm2=4.0), 27.0)
-    >>> round(volts, 2), round(watts)
-    (1.92, 52)
-    """
-    ohms = resistance(cable)
-    return ohms * current, ohms * current**2
-
-
-def section_for(cable: Cable, r_most: float) -> float | None:
-    """Smallest standard section of the same run with at most so much resistance, or None. [mm²]
-
-    Examples
-    --------
-    >>> section_for(Cable(length_m=7.0, section_mm2=4.0), 0.03), section_for(Cable(length_m=7.0, section_mm2=4.0), 1e-9)
-    (10.0, None)
-    """
-    for section in SECTIONS:
-        if resistance(replace(cable, section_mm2=section)) <= r_most:
-            return section
-    return None

@@ -7,7 +7,15 @@ from vanpower.checks.backfeed import Circulation, back_current, circulation, fee
 from vanpower.checks.charging import Settings, air_for, charge_settings
 from vanpower.checks.circulating import circulating
 from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_from, hottest_from
-from vanpower.checks.copper import battery_fuses, battery_side, cable_current, cable_loss, row_amps, section_to_buy
+from vanpower.checks.copper import (
+    battery_fuses,
+    battery_section,
+    battery_side,
+    cable_current,
+    cable_loss,
+    row_amps,
+    section_to_buy,
+)
 from vanpower.checks.every import DESTROYS, check, failed, harmed, refusal, shortfalls, unasked
 from vanpower.checks.feeding import array_fuse_to_fit, array_fuses, battery_feed
 from vanpower.checks.fuses import (
@@ -48,6 +56,7 @@ from vanpower.checks.volts import (
 from vanpower.checks.words import (
     DO_NOT_TOUCH,
     INPUT_FACTOR,
+    NOT_WET,
     THIN,
     V_DO_NOT_TOUCH,
     V_EXTRA_LOW,
@@ -59,6 +68,7 @@ from vanpower.checks.words import (
     rounded_up,
     string_voltage,
     tallest_string,
+    touch_words,
     when_coldest,
 )
 
@@ -71,6 +81,7 @@ __all__ = [
     "IMP_OVER_ISC",
     "INPUT_FACTOR",
     "LICENSED",
+    "NOT_WET",
     "RARE_COLD",
     "THIN",
     "VMP_OVER_VOC",
@@ -90,6 +101,7 @@ __all__ = [
     "battery_feed",
     "battery_fuse_size",
     "battery_fuses",
+    "battery_section",
     "battery_side",
     "cable_current",
     "cable_loss",
@@ -150,6 +162,7 @@ __all__ = [
     "tied_watts",
     "touch",
     "touch_cautions",
+    "touch_words",
     "unasked",
     "when_coldest",
     "with_parts",

@@ -4,10 +4,24 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from vanpower.cables import ampacity, both, cost, section_carrying, section_for
+import numpy as np
+
+from vanpower.cables import (
+    LEAST_SECTION,
+    TO_BUY,
+    ampacity,
+    both,
+    cost,
+    resistance,
+    section_carrying,
+    section_for,
+    temp_copper,
+    warmed,
+)
 from vanpower.checks.fuses import FUSES
-from vanpower.checks.words import DULL, INPUT_FACTOR, counted_amps, joined, named
-from vanpower.rig import Cable, Circuit, Rig
+from vanpower.checks.words import DULL, INPUT_FACTOR, LIGHT_TOP, array_in, counted_amps, joined, named
+from vanpower.curves import Curves, current_at
+from vanpower.rig import Cable, Circuit, Rig, Snapshot
 from vanpower.verdicts import Answer, Verdict
 
 DROP_TARGET, DROP_MOST = 0.03, 0.10
@@ -16,17 +30,23 @@ DROP_TARGET, DROP_MOST = 0.03, 0.10
 BATTERY_DROP = 0.02
 # share of the battery's nominal volts that the run to it may drop; common practice, no source
 US_CONTINUOUS = 1.25
-# a row of the US tables before its corrections carries so many times the counted amps; US code 690.8(B)(1)
-TEMP_ROW = 30.0
-# [°C] air for which no row is corrected; US code Table 310.15(B)(16), and no table here is for less
+# terminals, and a thin conductor's fuse, take so many times the counted amps; US code 690.8(B)(1), 690.9(B)
 FUSE_OVER = 1.25
 # a fuse that carries a steady current is rated so many times that; US code 690.9(B)(1), common practice elsewhere
 FUSE_WITHIN = "within 180 to 300 mm of the battery"
 # common practice, no source
+TEMP_FOR_GOOD = 90.0
+# [°C] copper that may stay so hot for good: solar cable stands 120 °C for 20 000 h (EN 50618) and 90 °C without an end
+# (from memory), and few terminals stand more
+CROSSING = 2001
+# volts between battery and what a cable may drop at most, at which a plain switch's amps are looked for; the line
+# between two of them errs by less than a milliwatt
 
 
 def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
     """What the roof cable costs in full sun and in dull light, and which section keeps it small.
+
+    A plain switch loses volts that the panels have to spare: there the watts count that no cable at all would gain.
 
     Examples
     --------
@@ -35,22 +55,17 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
     >>> cable_loss(rig, rig.circuits[0]).answer
     'yes'
     """
-    amps, watts = _best_point(rig, circuit)
-    drop, lost = cost(circuit.cable, amps)
-    share = lost / watts
-    needed = section_for(circuit.cable, DROP_TARGET * watts / amps**2)
-    buy = f" {both(needed)} keeps it under {100 * DROP_TARGET:g} %." if needed else " No cable does; shorten the run."
+    tied = circuit.controller.tracker == "direct"
+    share, said, basis = _switched_loss(rig, circuit) if tied else _tracked_loss(rig, circuit)
+    over = share > DROP_TARGET
     return Verdict(
         question=f"Cable: what do {circuit.cable.length_m:g} m of {circuit.cable.section_mm2:g} mm² cost in "
         f"{named(rig, circuit)}?",
-        answer="yes" if share <= DROP_TARGET else "close" if share <= DROP_MOST else "no",
+        answer="yes" if not over else "close" if share <= DROP_MOST else "no",
         margin=100 * (DROP_TARGET - share),
         unit="points",
-        sentence=f"{amps:.1f} A drop {drop:.2f} V and cost {lost:.0f} W, {100 * share:.1f} %, in full sun; in dull "
-        f"light ({100 * DULL:g} %) {DULL * drop:.2f} V, {DULL**2 * lost:.1f} W, {100 * DULL * share:.1f} %."
-        f"{buy * (share > DROP_TARGET)}",
-        basis=f"IEC 60228 {circuit.cable.copper} copper at {circuit.cable.temp_conductor:g} °C, out and back, label "
-        "amps",
+        sentence=said + _thicker_words(rig, circuit) * over,
+        basis=basis,
     )
 
 
@@ -65,25 +80,24 @@ def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
     'yes'
     """
     cable, counted, book = circuit.cable, counted_amps(rig, circuit), rig.rule_book
-    may, asked = ampacity(cable, book), row_amps(counted, book)
-    answer: Answer = "yes" if _carries(cable, counted, book) else "no"
-    if answer == "no" and (not may.amps or (book == "IEC" and may.remembered >= counted)):
-        answer = "close"
+    may, fits, doubt = ampacity(cable, book), _carries(cable, counted, book), _doubt(cable, counted, book)
+    answer: Answer = "yes" if fits and not doubt else "close" if fits or not may.uncorrected else "no"
     buy = section_carrying_counted(cable, counted, book)
-    room = f"may carry {may.amps:.0f} A" if may.amps else "stands in no table we have"
     advice = f"Buy {both(buy)}." if buy else "No single cable in the table does."
     other = "US" if book == "IEC" else "IEC"
     there = ampacity(cable, other)
     return Verdict(
         question=f"Cable current: may {cable.section_mm2:g} mm² carry {named(rig, circuit)}?",
         answer=answer,
-        margin=min(may.amps - counted, may.uncorrected - asked) if may.amps else 0.0,
+        margin=min(may.amps - counted, may.ends - row_amps(counted, book)) if may.uncorrected else 0.0,
         unit="A",
-        sentence=f"{counted:.1f} A are counted and the cable {room}{_hot(cable)}.{f' {advice}' * (answer != 'yes')}",
+        sentence=f"{counted:.1f} A are counted and the cable {_room(cable, counted, book)}."
+        + doubt * fits
+        + f" {advice}" * (answer != "yes"),
         basis=joined(
             f"{INPUT_FACTOR:g} times the label's short-circuit amps, {_RULE_NAMES[book]}",
-            may.words,
-            f"by {other} rules {there.amps:.0f} A, {'enough' if _carries(cable, counted, other) else 'not enough'}",
+            may.words + _assumed(cable, cable.on_roof),
+            f"by {other} rules {there.guarded:.0f} A, {'enough' if _carries(cable, counted, other) else 'not enough'}",
         ),
         caution="A cable that carries too much burns; fuse it or buy a thicker one." if answer != "yes" else "",
     )
@@ -99,8 +113,7 @@ def section_to_buy(rig: Rig, circuit: Circuit) -> float | None:
     >>> section_to_buy(rig, rig.circuits[0])
     10.0
     """
-    amps, watts = _best_point(rig, circuit)
-    by_loss = section_for(circuit.cable, DROP_TARGET * watts / amps**2)
+    by_loss = _section_losing(rig, circuit)
     by_amps = section_carrying_counted(circuit.cable, counted_amps(rig, circuit), rig.rule_book)
     return max(by_loss, by_amps) if by_loss and by_amps else None
 
@@ -113,13 +126,14 @@ def battery_side(rig: Rig, circuit: Circuit) -> Verdict:
     >>> from vanpower import load_rig
     >>> rig = load_rig("bookmobile")
     >>> print(battery_side(rig, rig.circuits[0]).sentence)
-    20 A drop 0.06 V (0.5 %); the cable may carry 70 A, and 30 A guards it.
+    20 A drop 0.07 V (0.6 %); the cable (PVC 70 at 45 °C) may carry 51 A, and 30 A guards it.
     """
     amps, cable = circuit.controller.i_charge_max, circuit.battery_cable
     answer, margin, unit, sentence = (
-        _battery_advice(rig, circuit) if cable is None else _battery_cable(rig, circuit, cable, amps)
+        _battery_advice(rig, circuit) if cable is None else _battery_cable(rig, circuit, cable.at_battery)
     )
     which = f" of {circuit.wiring.grouping}" if len(rig.circuits) > 1 else ""
+    words = [ampacity(cable.at_battery, rig.rule_book).words + _assumed(cable, cable.at_battery)] if cable else []
     return Verdict(
         question=f"Battery side: are cable and fuse{which} from {circuit.controller.name} to the battery right?",
         answer=answer,
@@ -129,7 +143,7 @@ def battery_side(rig: Rig, circuit: Circuit) -> Verdict:
         basis=joined(
             f"the controller's {amps:g} A all day (US code 706.23(C)), fuse at least {FUSE_OVER:g} times that and not "
             f"above what the cable may carry, drop under {100 * BATTERY_DROP:g} % (common practice, no source)",
-            *([ampacity(cable, rig.rule_book).words] if cable else []),
+            *words,
         ),
         caution=f"A battery without a fuse {FUSE_WITHIN} starts fires." if circuit.i_fuse_battery is None else "",
     )
@@ -146,8 +160,24 @@ def battery_fuses(amps: float, carries: float) -> tuple[float, ...]:
     return tuple(size for size in FUSES if FUSE_OVER * amps <= size <= carries)
 
 
+def battery_section(rig: Rig, circuit: Circuit, i_fuse: float) -> float | None:
+    """Smallest standard section to the battery that a fuse guards and that drops few volts, or None. [mm²]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> battery_section(rig, rig.circuits[0], 30.0), battery_section(rig, rig.circuits[0], 60.0)
+    (6.0, 16.0)
+    """
+    run, amps = (circuit.battery_cable or Cable()).at_battery, circuit.controller.i_charge_max
+    by_fuse = section_carrying(run, i_fuse, rig.rule_book)
+    by_drop = section_for(run, amps, BATTERY_DROP * rig.battery.v_nominal)
+    return max(by_fuse, by_drop) if by_fuse and by_drop else None
+
+
 def row_amps(counted: float, rule_book: str) -> float:
-    """What the table's row has to carry before corrections. [A]
+    """What the terminals, and by US rules a thin conductor's fuse, have to take. [A]
 
     Examples
     --------
@@ -166,15 +196,95 @@ def section_carrying_counted(cable: Cable, counted: float, rule_book: str) -> fl
     >>> section_carrying_counted(hot, 30.0, "IEC"), section_carrying_counted(hot, 30.0, "US")
     (4.0, 10.0)
     """
-    fits = section_carrying(cable, counted, rule_book)
-    rows = section_carrying(replace(cable, temp_around=TEMP_ROW, bundled=1), row_amps(counted, rule_book), rule_book)
-    return max(fits, rows) if fits and rows else None
+    runs = ((section, replace(cable, section_mm2=section)) for section in TO_BUY)
+    fit = (s for s, run in runs if _carries(run, counted, rule_book) and not _doubt(run, counted, rule_book))
+    return next(fit, None)
 
 
 _RULE_NAMES = {
     "IEC": "IEC 60364-7-712 (SS 638)",
-    "US": "US code 690.8(B): the row carries 1.25 times them, the corrected row carries them",
+    "US": "US code 690.8(B): the corrected row carries them, the terminals take 1.25 times them",
 }
+
+
+def _tracked_loss(rig: Rig, circuit: Circuit) -> tuple[float, str, str]:
+    """Share, sentence and basis of what a cable costs before a tracker."""
+    amps, watts = _best_point(rig, circuit)
+    drop, lost = cost(circuit.cable, amps)
+    dull = DULL * amps * resistance(circuit.cable)
+    share = lost / watts
+    said = (
+        f"{amps:.1f} A drop {drop:.2f} V and cost {lost:.0f} W, {100 * share:.1f} %, in full sun; in dull light "
+        f"({100 * DULL:g} %) {dull:.2f} V, {DULL * amps * dull:.1f} W, {100 * dull * amps / watts:.1f} %."
+    )
+    return share, said, f"{_copper_words(circuit.cable, amps)}, out and back, label amps"
+
+
+def _switched_loss(rig: Rig, circuit: Circuit) -> tuple[float, str, str]:
+    """Share, sentence and basis of what a cable costs before a plain switch: the amps it keeps from the battery."""
+    v_batt, curves = rig.battery.v_absorption, _bare_curves(rig, circuit)
+    amps, most = (_tied_amps(curves, v_batt, cable) for cable in (circuit.cable, replace(circuit.cable, length_m=0.0)))
+    share = 1.0 - amps / most if most > 0 else 0.0
+    said = (
+        f"{amps:.1f} A drop {cost(circuit.cable, amps)[0]:.2f} V. A plain switch holds the panels at the battery's "
+        f"volts, where they have some to spare: no cable at all would bring {v_batt * (most - amps):.1f} W more, "
+        f"{100 * share:.1f} %, on a hot roof in full sun."
+    )
+    basis = (
+        f"one-diode model at {LIGHT_TOP:g} W/m², {rig.climate.temp_cell_hottest:g} °C cells, battery at {v_batt:g} V; "
+        f"{_copper_words(circuit.cable, amps)}, out and back"
+    )
+    return share, said, basis
+
+
+def _bare_curves(rig: Rig, circuit: Circuit) -> Curves:
+    """The array's curve before its cable, on a hot roof in full sun."""
+    bare = replace(circuit, cable=replace(circuit.cable, length_m=0.0))
+    return array_in(rig, bare, Snapshot(light=LIGHT_TOP, temp_cell=rig.climate.temp_cell_hottest)).curves
+
+
+def _tied_amps(curves: Curves, v_batt: float, cable: Cable) -> float:
+    """What an array sends through a cable into a battery that holds its volts. [A]"""
+    most = max(float(current_at(curves, np.array([[v_batt]]))[0][0, 0]), 0.0)
+    ohms = resistance(warmed(cable, most))
+    volts = v_batt + np.linspace(0.0, ohms * most, CROSSING)
+    amps = current_at(curves, volts[None])[0][0]
+    return float(np.interp(0.0, volts - v_batt - ohms * amps, amps)) if ohms * most else most
+
+
+def _section_losing(rig: Rig, circuit: Circuit) -> float | None:
+    """Smallest standard section that keeps the roof cable's loss under the target. [mm²]"""
+    amps, watts = _best_point(rig, circuit)
+    if circuit.controller.tracker != "direct":
+        return section_for(circuit.cable, amps, DROP_TARGET * watts / amps)
+    v_batt, curves = rig.battery.v_absorption, _bare_curves(rig, circuit)
+    most = _tied_amps(curves, v_batt, replace(circuit.cable, length_m=0.0))
+    runs = ((s, replace(circuit.cable, section_mm2=s)) for s in TO_BUY)
+    return next((s for s, run in runs if _tied_amps(curves, v_batt, run) >= (1 - DROP_TARGET) * most), None)
+
+
+def _thicker_words(rig: Rig, circuit: Circuit) -> str:
+    """Which section keeps the loss small, and the watts that it brings."""
+    section = section_to_buy(rig, circuit)
+    if section is None:
+        return " No cable does; shorten the run."
+    thick = replace(circuit.cable, section_mm2=section)
+    if circuit.controller.tracker == "direct":
+        curves, v_batt = _bare_curves(rig, circuit), rig.battery.v_absorption
+        more = v_batt * (_tied_amps(curves, v_batt, thick) - _tied_amps(curves, v_batt, circuit.cable))
+    else:
+        amps = _best_point(rig, circuit)[0]
+        more = cost(circuit.cable, amps)[1] - cost(thick, amps)[1]
+    return f" {both(section)} keeps it under {100 * DROP_TARGET:g} % and brings {more:.0f} W more then."
+
+
+def _copper_words(cable: Cable, amps: float) -> str:
+    """Kind of copper, its temperature, and where that comes from."""
+    kind = f"IEC 60228 {cable.copper} copper"
+    if cable.temp_conductor is not None:
+        return f"{kind} at {cable.temp_conductor:g} °C, as the file says"
+    around = cable.on_roof.temp_around
+    return f"{kind} at {temp_copper(cable, amps):.0f} °C, as {amps:.1f} A warm it in air of {around:g} °C"
 
 
 def _best_point(rig: Rig, circuit: Circuit) -> tuple[float, float]:
@@ -184,16 +294,43 @@ def _best_point(rig: Rig, circuit: Circuit) -> tuple[float, float]:
 
 
 def _carries(cable: Cable, counted: float, rule_book: str) -> bool:
-    """Whether a cable may carry counted amps by a rule book, remembered rows left out."""
+    """Whether a cable and its ends may carry counted amps by a rule book."""
     may = ampacity(cable, rule_book)
-    return may.amps >= counted and (rule_book == "IEC" or may.uncorrected >= row_amps(counted, rule_book))
+    return may.amps >= counted and may.ends >= row_amps(counted, rule_book)
 
 
-def _hot(cable: Cable) -> str:
+def _doubt(cable: Cable, counted: float, rule_book: str) -> str:
+    """What speaks against a cable that carries counted amps by its table; empty where nothing does."""
+    if cable.section_mm2 < 0.999 * LEAST_SECTION:
+        return f" It is thinner than the {LEAST_SECTION:g} mm² with which solar cable begins."
+    hot = temp_copper(replace(cable, temp_conductor=None), counted)
+    if rule_book == "US" or hot <= TEMP_FOR_GOOD:
+        return ""
+    return f" Its copper gets up to {hot:.0f} °C, and more than {TEMP_FOR_GOOD:g} °C is not for good nor for terminals."
+
+
+def _room(cable: Cable, counted: float, rule_book: str) -> str:
+    """What a cable may carry, and where it lies; its ends where they decide."""
+    may = ampacity(cable, rule_book)
+    if not may.uncorrected:
+        return f"stands in no table we have{_lies(cable.on_roof)}"
+    said = f"may carry {may.amps:.0f} A{_lies(cable.on_roof)}"
+    asked = row_amps(counted, rule_book)
+    return said if may.ends >= asked else f"{said}, and its ends {may.ends:.0f} A where {asked:.1f} A are asked"
+
+
+def _lies(cable: Cable) -> str:
     """Where the cable lies."""
     bundle = f", {cable.bundled} circuits in a bundle" if cable.bundled > 1 else ""
     lies = {"apart": "in free air", "surface": "on a surface", "conduit": "in conduit"}[cable.laying]
     return f" {lies} at {cable.temp_around:g} °C{bundle}"
+
+
+def _assumed(cable: Cable, laid: Cable) -> str:
+    """What of a cable the file leaves open, and what was taken."""
+    taken = [f"{laid.insulation} insulation"] * (cable.insulation is None)
+    taken += [f"{laid.temp_around:g} °C of air"] * (cable.temp_around is None)
+    return f" ({' and '.join(taken)} taken, since the file names none)" if taken else ""
 
 
 def _battery_advice(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str, str]:
@@ -203,25 +340,26 @@ def _battery_advice(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str, str
     if fitted and fitted < FUSE_OVER * amps:
         short = f"A {fitted:g} A fuse will open on a bright day, fit {size:g} A; and the file names no cable."
         return "no", fitted - FUSE_OVER * amps, "A", short
-    section = section_carrying(Cable(), fitted or size, rig.rule_book)
-    buy = both(section) if section else "a cable that a maker rates for it"
+    section, run = battery_section(rig, circuit, fitted or size), Cable().at_battery
+    buy = f"{both(section)} if {run.insulation} at {run.temp_around:g} °C" if section else "what a maker rates for it"
     if fitted:
         return "close", 0.0, "A", f"The file names no cable. For the {fitted:g} A fuse: at least {buy}, kept short."
     sentence = f"The file names none. For {amps:g} A: a {size:g} A fuse at the battery and at least {buy}, kept short."
     return "close", 0.0, "A", sentence
 
 
-def _battery_cable(rig: Rig, circuit: Circuit, cable: Cable, amps: float) -> tuple[Answer, float, str, str]:
+def _battery_cable(rig: Rig, circuit: Circuit, cable: Cable) -> tuple[Answer, float, str, str]:
     """Answer, margin, unit and sentence for a battery cable that is named."""
-    may = ampacity(cable, rig.rule_book).amps
+    may, amps = ampacity(cable, rig.rule_book).guarded, circuit.controller.i_charge_max
     sizes, fuse = battery_fuses(amps, may), circuit.i_fuse_battery
     drop = cost(cable, amps)[0]
     share = drop / rig.battery.v_nominal
-    said = f"{amps:g} A drop {drop:.2f} V ({100 * share:.1f} %); the cable may carry {may:.0f} A"
+    which = f"{cable.insulation} at {cable.temp_around:g} °C"
+    said = f"{amps:g} A drop {drop:.2f} V ({100 * share:.1f} %); the cable ({which}) may carry {may:.0f} A"
     if not sizes:
         size = next(size for size in FUSES if size >= FUSE_OVER * amps)
-        thick = section_carrying(cable, size, rig.rule_book)
-        buy = f"buy {both(thick)} with a {size:g} A fuse" if thick else "no single cable does"
+        thick = battery_section(rig, circuit, size)
+        buy = f"buy {both(thick)} with a {size:g} A fuse" if thick else f"no single cable of {cable.insulation} does"
         return "no", may - FUSE_OVER * amps, "A", f"{said}, and no fuse both holds and guards it; {buy}."
     if fuse is None:
         return "close", 0.0, "A", f"{said}. The file names no fuse: fit {sizes[0]:g} A at the battery."
@@ -234,7 +372,7 @@ def _battery_cable(rig: Rig, circuit: Circuit, cable: Cable, amps: float) -> tup
             f"{said}; a {fuse:g} A fuse {over}, fit {sizes[0]:g} A.",
         )
     if share > BATTERY_DROP:
-        thick = section_for(cable, BATTERY_DROP * rig.battery.v_nominal / amps)
+        thick = battery_section(rig, circuit, fuse)
         buy = f" {both(thick)} keeps it under {100 * BATTERY_DROP:g} %." if thick else " Shorten the run."
         return "close", 100 * (BATTERY_DROP - share), "points", f"{said}, and {fuse:g} A guards it.{buy}"
     return "yes", may - fuse, "A", f"{said}, and {fuse:g} A guards it."

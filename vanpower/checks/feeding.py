@@ -53,7 +53,7 @@ def array_fuses(rig: Rig, circuit: Circuit) -> tuple[float, ...]:
     >>> array_fuses(rig, rig.circuits[0])  # over 1.5 x 12.5 A
     (20, 25, 30, 32)
     """
-    least, may = _least(rig, circuit), ampacity(circuit.cable, rig.rule_book).amps
+    least, may = _least(rig, circuit), ampacity(circuit.cable, rig.rule_book).guarded
     return tuple(size for size in FUSES if _holds(size, least, rig.rule_book) and size <= may)
 
 
@@ -68,7 +68,7 @@ def array_fuse_to_fit(rig: Rig, circuit: Circuit) -> float | None:
     True
     """
     fitted, least = circuit.i_fuse_array, _least(rig, circuit)
-    may = ampacity(circuit.cable, rig.rule_book).amps
+    may = ampacity(circuit.cable, rig.rule_book).guarded
     if fitted and _holds(fitted, least, rig.rule_book) and fitted <= may:
         return fitted
     guarded = not feeds_back(circuit.controller) or (circuit.i_fuse_battery or math.inf) <= may
@@ -89,7 +89,7 @@ def _holds(size: float, least: float, rule_book: str) -> bool:
 def _judged(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     """Answer, margin and sentence."""
     fitted, least = circuit.i_fuse_array, _least(rig, circuit)
-    may, guard, fits = ampacity(circuit.cable, rig.rule_book).amps, battery_push(circuit), array_fuses(rig, circuit)
+    may, guard, fits = ampacity(circuit.cable, rig.rule_book).guarded, battery_push(circuit), array_fuses(rig, circuit)
     fit = f"fit {fits[0]:g} A in the roof cable, at its controller's end" if fits else _thicker(rig, circuit, least)
     if fitted and not _holds(fitted, least, rig.rule_book):
         bound = f"{'at least' if rig.rule_book == 'US' else 'over'} {rounded_up(least)} A"

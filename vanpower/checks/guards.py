@@ -10,6 +10,7 @@ from vanpower.checks.words import (
     DO_NOT_TOUCH,
     INPUT_FACTOR,
     NO_ARCS,
+    NOT_WET,
     V_DO_NOT_TOUCH,
     V_EXTRA_LOW,
     V_WET,
@@ -18,6 +19,7 @@ from vanpower.checks.words import (
     named,
     rounded_down,
     rounded_up,
+    touch_words,
     when_coldest,
 )
 from vanpower.rig import Circuit, Rig
@@ -130,7 +132,7 @@ def isolator(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def touch(rig: Rig, circuit: Circuit) -> Verdict:
-    """Are the volts on bare ends below what hurts?
+    """Are the volts on bare ends below what hurts on a roof, where everything may be wet?
 
     Examples
     --------
@@ -140,30 +142,34 @@ def touch(rig: Rig, circuit: Circuit) -> Verdict:
     'yes'
     """
     volts = cold_volts(rig, circuit)
-    answer: Answer = "yes" if volts <= V_DO_NOT_TOUCH else "close" if volts <= V_EXTRA_LOW else "no"
-    limit = V_EXTRA_LOW if volts > V_DO_NOT_TOUCH else V_DO_NOT_TOUCH
-    frost = f"{rounded_up(volts)} V {when_coldest(rig)}"
-    if volts > V_EXTRA_LOW:
-        said = f"{frost} is above {V_EXTRA_LOW:g} V, the ceiling of extra-low voltage: a licensed person fits this."
-    elif volts > V_DO_NOT_TOUCH:
-        room = f"{rounded_down(limit - volts)} V below the ceiling of extra-low voltage"
-        said = f"{frost} is above {V_DO_NOT_TOUCH:g} V: cover every bare part; {room}."
-    elif volts > V_WET:
-        said = (
-            f"{frost} is under {V_DO_NOT_TOUCH:g} V, accepted with dry hands, and above {V_WET:g} V: not with wet ones."
-        )
-    else:
-        said = f"{frost} is under {V_WET:g} V, accepted even wet."
+    limit = V_WET if volts <= V_WET else V_DO_NOT_TOUCH if volts <= V_DO_NOT_TOUCH else V_EXTRA_LOW
+    answer: Answer = "yes" if volts <= V_WET else "close" if volts <= V_EXTRA_LOW else "no"
     return Verdict(
         question=f"Touch: are the bare ends of {named(rig, circuit)} below what hurts?",
         answer=answer,
         margin=limit - volts,
         unit="V",
-        sentence=said,
-        basis=f"ripple-free direct current: {V_DO_NOT_TOUCH:g} V dry, {V_WET:g} V wet (IEC 60598-1 8.2.3, US code "
-        f"411.1), {V_EXTRA_LOW:g} V ceiling (IEC 61558-1); open-circuit volts in the coldest first light",
-        caution=DO_NOT_TOUCH if volts > V_DO_NOT_TOUCH else "",
+        sentence=f"{rounded_up(volts)} V {when_coldest(rig)} {_touch_said(volts)}",
+        basis=f"ripple-free direct current: {V_DO_NOT_TOUCH:g} V in a dry place, {V_WET:g} V in any other (IEC "
+        f"60364-4-41 414.4.5; so for lamps IEC 60598-1 8.2.3, US code 411.1), {V_EXTRA_LOW:g} V ceiling (IEC 61558-1); "
+        "open-circuit volts in the coldest first light",
+        caution=touch_words(volts),
     )
+
+
+def _touch_said(volts: float) -> str:
+    """Where volts are accepted on bare parts, and where not."""
+    if volts > V_EXTRA_LOW:
+        return f"is above {V_EXTRA_LOW:g} V, the ceiling of extra-low voltage: a licensed person fits this."
+    if volts > V_DO_NOT_TOUCH:
+        room = f"{rounded_down(V_EXTRA_LOW - volts)} V below the ceiling of extra-low voltage"
+        return f"is above {V_DO_NOT_TOUCH:g} V, too much anywhere: cover every bare part; {room}."
+    if volts > V_WET:
+        return (
+            f"is under {V_DO_NOT_TOUCH:g} V, accepted in a dry cupboard, and above {V_WET:g} V: on a roof, which may be "
+            "wet, cover every bare part."
+        )
+    return f"is under {V_WET:g} V, accepted even on a wet roof."
 
 
 def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
@@ -176,8 +182,10 @@ def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
     []
     """
     cold = {name: max(cold_volts(rig, circuit) for circuit in rig.circuits) for name, rig in rigs.items()}
-    high = [
-        f"{name} reaches {rounded_up(v)} V {when_coldest(rigs[name])}" for name, v in cold.items() if v > V_DO_NOT_TOUCH
-    ]
-    ceiling = [LICENSED] if max(cold.values(), default=0.0) > V_EXTRA_LOW else []
-    return [f"{', '.join(high)}.", DO_NOT_TOUCH, *ceiling] if high else []
+    said = []
+    for words in (DO_NOT_TOUCH, NOT_WET):
+        high = [
+            f"{n} reaches {rounded_up(v)} V {when_coldest(rigs[n])}" for n, v in cold.items() if touch_words(v) == words
+        ]
+        said += [f"{', '.join(high)}.", words] if high else []
+    return said + [LICENSED] * (max(cold.values(), default=0.0) > V_EXTRA_LOW)

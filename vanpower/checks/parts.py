@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from vanpower.cables import ampacity, both, gauge_for, section_carrying
+from vanpower.cables import ampacity, both, gauge_for
 from vanpower.checks.backfeed import feeds_back, must_stay_apart
 from vanpower.checks.copper import (
     FUSE_OVER,
     FUSE_WITHIN,
     battery_fuses,
+    battery_section,
     cable_current,
     cable_loss,
     section_carrying_counted,
@@ -19,14 +20,14 @@ from vanpower.checks.copper import (
 from vanpower.checks.feeding import array_fuse_to_fit
 from vanpower.checks.fuses import FUSES, fuse_to_fit, string_fuse_sizes
 from vanpower.checks.words import cold_volts, counted_amps, rounded_up
-from vanpower.rig import Battery, Cable, Circuit, Rig
+from vanpower.rig import LEAD_ACID, Battery, Cable, Circuit, Rig
 
 I_PLUG_MADE = 50.0
 # [A] more no branch plug of the trade carries; common practice, no source
 SHORT_RUN_M = 1.0
 # [m] of a battery cable that is kept short; no source
-SHORT_PER_AH = {"lithium iron phosphate": 50.0, "lead-acid": 40.0}
-# [A/Ah] what a battery gives into a short at most where its sheet is not at hand: 5000 and 4000 A for 100 Ah; boat and
+SHORT_PER_AH = {False: 50.0, True: 40.0}
+# [A/Ah] what a battery gives into a short at most where its sheet is not at hand, lithium and lead-acid: 5000 and 4000 A for 100 Ah; boat and
 # off-grid trade pages, secondary copies of weak sources
 KINDS = {"IEC": "gPV", "US": "listed for photovoltaics"}
 # what is printed on a string's fuse; IEC 60269-6, UL 2579
@@ -105,7 +106,7 @@ def _with_parts(rig: Rig, circuit: Circuit) -> Circuit:
     v_max, i_max = circuit.v_isolator_max or 0.0, circuit.i_isolator_max or 0.0
     isolated = v_max >= volts and i_max >= amps
     listed = _with_roof_cable(rig, circuit)
-    fuse, section = battery_fuse_size(rig, circuit), _battery_section(rig, circuit)
+    fuse, section = battery_fuse_size(rig, circuit), battery_section(rig, circuit, battery_fuse_size(rig, circuit))
     run = circuit.battery_cable or Cable(length_m=SHORT_RUN_M)
     return replace(
         listed,
@@ -144,7 +145,7 @@ def battery_fuse_size(rig: Rig, circuit: Circuit) -> float:
     40
     """
     amps, cable, fitted = circuit.controller.i_charge_max, circuit.battery_cable, circuit.i_fuse_battery
-    may = ampacity(cable, rig.rule_book).amps if cable else math.inf
+    may = ampacity(cable.at_battery, rig.rule_book).guarded if cable else math.inf
     may = may if may >= FUSE_OVER * amps else math.inf
     if fitted and FUSE_OVER * amps <= fitted <= may:
         return fitted
@@ -165,7 +166,7 @@ def short_circuit_of(battery: Battery) -> tuple[float, str]:
         amps = battery.v_absorption / battery.r_internal
         return amps, f"{battery.v_absorption:g} V / {1000 * battery.r_internal:.3g} mohm"
     if battery.capacity_ah:
-        per_ah = SHORT_PER_AH[battery.chemistry]
+        per_ah = SHORT_PER_AH[battery.chemistry in LEAD_ACID]
         return per_ah * battery.capacity_ah, f"some {per_ah:g} A per Ah; its sheet decides"
     return math.inf, ""
 
@@ -281,15 +282,12 @@ def _breaking(battery: Battery) -> str:
 
 def _battery_cable(rig: Rig, circuit: Circuit) -> Part:
     """Cable that the battery's fuse guards."""
-    cable, size, section = circuit.battery_cable, battery_fuse_size(rig, circuit), _battery_section(rig, circuit)
-    wanted = f"at least {both(section)}, short" if section else "no single cable does"
-    thin = cable is not None and ampacity(cable, rig.rule_book).amps < size
+    cable, size = circuit.battery_cable, battery_fuse_size(rig, circuit)
+    section = battery_section(rig, circuit, size)
+    kind = (cable or Cable()).at_battery.insulation
+    wanted = f"at least {both(section)}, {kind} or better, short" if section else "no single cable does"
+    thin = cable is not None and ampacity(cable.at_battery, rig.rule_book).guarded < size
     return Part(name="Battery cable", wanted=wanted, have=cable_words(cable) if cable else "", replace=thin)
-
-
-def _battery_section(rig: Rig, circuit: Circuit) -> float | None:
-    """Section that the battery's fuse guards. [mm²]"""
-    return section_carrying(circuit.battery_cable or Cable(), battery_fuse_size(rig, circuit), rig.rule_book)
 
 
 def _battery_fuse(rig: Rig, circuit: Circuit) -> Part:

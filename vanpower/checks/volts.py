@@ -14,14 +14,12 @@ from functools import lru_cache
 import numpy as np
 
 from vanpower.arrays import conditions, join, roof_of
-from vanpower.cables import cost
+from vanpower.cables import resistance, warmed
 from vanpower.checks.words import (
-    DO_NOT_TOUCH,
     LIGHT_TOP,
     LIGHT_USEFUL,
     OVER_VOLTAGE,
     THIN,
-    V_DO_NOT_TOUCH,
     VOLTS,
     WAKES_EARLY,
     array_in,
@@ -36,6 +34,7 @@ from vanpower.checks.words import (
     string_voltage,
     strings_of,
     tallest_string,
+    touch_words,
     when_coldest,
 )
 from vanpower.controllers import INSIDE_HILL, margins, sweep
@@ -177,7 +176,8 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     above = margins(circuit.controller)[1]
     needed = rig.battery.v_absorption + above
     temp = rig.climate.temp_cell_hottest
-    array = array_in(rig, circuit, Snapshot(light=LIGHT_TOP, temp_cell=temp))
+    cable = warmed(circuit.cable, sum(min(rig.panels[p].i_mp for p in string) for string in circuit.wiring.strings))
+    array = array_in(rig, replace(circuit, cable=cable), Snapshot(light=LIGHT_TOP, temp_cell=temp))
     top, (v, _, p) = array.peaks
     volts, held = sweep(array.curves, top, np.array([needed]))
     if held[0] == INSIDE_HILL:
@@ -186,7 +186,7 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     v_best, p_best = float(v[0]), float(p[0])
     i_best = float(current_at(array.curves, np.array([[v_best]]))[0][0, 0])
     v_oc = float(open_circuit_voltage(array.curves)[0])
-    drop = cost(circuit.cable, i_best)[0]
+    drop = i_best * resistance(cable)
     there = needed * max(float(current_at(array.curves, np.array([[needed]]))[0][0, 0]), 0.0)
     lost = 0.0 if v_best >= needed else 1.0 - there / p_best
     place = "Best power within reach" if held[0] == INSIDE_HILL else "Best power"
@@ -202,7 +202,7 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
         sentence=f"{place} {_floor_sentence(v_best, v_oc, needed, drop, lost)}{more}",
         basis=joined(
             f"one-diode model at {LIGHT_TOP:g} W/m², absorption at {rig.battery.v_absorption:g} V plus a hold margin "
-            f"of {above:g} V",
+            f"of {above:g} V, copper of the cable at {cable.temp_conductor:.0f} °C",
             *assumed(rig, circuit, MODELLED),
         ),
     )
@@ -334,8 +334,7 @@ def _volts_caution(cold: float, margin: float, temp: float) -> str:
     said = []
     if margin < 0:
         said.append(OVER_VOLTAGE)
-    if cold > V_DO_NOT_TOUCH:
-        said.append(DO_NOT_TOUCH)
+    said += filter(None, [touch_words(cold)])
     if temp > TEMP_WARM_DAWN:
         said.append(f"{temp:g} °C is a warm first light: is it Fahrenheit, or a noon?")
     return " ".join(said)

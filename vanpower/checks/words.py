@@ -12,6 +12,7 @@ from vanpower.silicon import TEMP_REFERENCE
 
 OVER_VOLTAGE = "Over-voltage destroys a controller at once; do not connect this."
 DO_NOT_TOUCH = "Above 60 V DC do not touch; panels are live in daylight."
+NOT_WET = "Above 30 V DC not with wet hands, and a roof or deck counts as wet; panels are live in daylight."
 NO_FROST_CHARGE = "Lithium iron phosphate is not charged below 0 °C unless its maker allows it."
 NO_FROST_OTHER = "A lithium battery is not charged below 0 °C unless its maker allows it."
 # cautions said in more than one place
@@ -23,8 +24,8 @@ LIGHT_USEFUL, WAKES_EARLY, LIGHT_TOP = 10.0, 30.0, 1000.0
 # [W/m²] below this a controller's own draw takes most of the power; up to this a late start costs next to nothing; no
 # source for these two; the light of the label
 V_DO_NOT_TOUCH, V_WET, V_EXTRA_LOW = 60.0, 30.0, 120.0
-# [V] bare live parts accepted when dry and when wet, ripple-free DC; IEC 60364-4-41 and IEC 60598-1 8.2.3, US code
-# 411.1; the ceiling of extra-low voltage; IEC 61558-1
+# [V] bare live parts accepted in a dry place, and in any other such as a roof, ripple-free DC; IEC 60364-4-41 414.4.5
+# (as BS 7671 words it, secondary copy), IEC 60598-1 8.2.3, US code 411.1; ceiling of extra-low voltage; IEC 61558-1
 DULL = 0.15
 # share of full sun on a dull day; no source
 
@@ -82,6 +83,17 @@ def cold_volts(rig: Rig, circuit: Circuit) -> float:
     51.8
     """
     return string_voltage(tallest_string(rig, circuit), rig.climate.temp_coldest)
+
+
+def touch_words(volts: float) -> str:
+    """What to mind at bare ends of so many volts on a roof; empty where nothing hurts.
+
+    Examples
+    --------
+    >>> touch_words(30.0), touch_words(60.0) == NOT_WET, touch_words(60.1) == DO_NOT_TOUCH
+    ('', True, True)
+    """
+    return DO_NOT_TOUCH if volts > V_DO_NOT_TOUCH else NOT_WET if volts > V_WET else ""
 
 
 def when_coldest(rig: Rig) -> str:

@@ -7,7 +7,7 @@ impossible description is refused here, with the field, the value, what would ma
 from __future__ import annotations
 
 from vanpower.rig.checking import LONGEST_QUOTE, Checked, require, require_range, unit_of
-from vanpower.rig.circuits import COPPERS, LAYINGS, Cable, Circuit, Controller, Wiring
+from vanpower.rig.circuits import COPPERS, INSULATIONS, LAYINGS, PVC, SOLAR, XLPE, Cable, Circuit, Controller, Wiring
 from vanpower.rig.dates import MONTHS, meant_days, month_of
 from vanpower.rig.house import (
     AGM,
@@ -46,6 +46,7 @@ __all__ = [
     "FLOODED",
     "GEL",
     "IRON_PHOSPHATE",
+    "INSULATIONS",
     "LAYINGS",
     "LEAD_ACID",
     "LOG_COLUMNS",
@@ -55,7 +56,11 @@ __all__ = [
     "RULE_BOOKS",
     "SKIES",
     "SOME_LEAD",
+    "PVC",
+    "RULE_BOOKS",
+    "SOLAR",
     "V_CELL",
+    "XLPE",
     "Battery",
     "Cable",
     "Checked",

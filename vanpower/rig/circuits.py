@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from numbers import Integral
 
 from vanpower.rig.checking import Checked, require, require_count, require_one_of, require_range, twice_used
@@ -11,11 +11,22 @@ V_START_MARGIN = 5.0
 # [V] array above battery before a controller wakes; common practice, no source
 V_HOLD_MARGIN = 1.0
 # [V] array above battery that keeps it awake; common practice, no source
-TEMP_AROUND = 60.0
-# [°C] hottest air around a roof cable, which the ratings of solar cable are given for; EN 50618
+PVC, XLPE, SOLAR = INSULATIONS = ("PVC 70", "XLPE 90", "solar 120")
+# insulation by the copper that it stands, in °C: BS 7671 Tables 4D1A and 4E1A, EN 50618
+TEMP_ON_ROOF, TEMP_AT_BATTERY = 60.0, 50.0
+# [°C] hottest air around a cable where the file names none: what the ratings of solar cable are given for (EN 50618);
+# what US boat rules take for engine spaces (33 CFR 183.425), for want of one for the inside of a van in the sun
 COPPERS = ("class 5 tinned", "class 5 plain", "class 2 tinned", "class 2 plain")
 # IEC 60228: class 5 is fine strands, class 2 few thick ones
 LAYINGS = ("apart", "surface", "conduit")
+INSULATION_SLIPS = {
+    "105": 'Boat cable of 105 °C: take "XLPE 90", the nearest below.',
+    "180": 'Silicone of 180 °C: take "XLPE 90", the nearest below.',
+    "epr": 'Rubber that stands 90 °C is rated like "XLPE 90".',
+    "h1z2": 'Cable after EN 50618 is "solar 120".',
+    "h07": 'Plain H07 wire is "PVC 70".',
+    "thhn": 'A US cable of 90 °C is "XLPE 90".',
+}
 LAYING_SLIPS = {
     "air": 'Each core by itself in free air is "apart".',
     "pipe": 'In a pipe it is "conduit".',
@@ -80,30 +91,37 @@ class Cable(Checked):
 
     Parameters
     ----------
-    temp_conductor : float
-        Copper while it carries its current, which decides its resistance. [°C]
+    temp_conductor : float, optional
+        Copper while it carries its current, which decides its resistance; None where checks shall work it out from
+        the air and the current. [°C]
+    insulation : str, optional
+        "PVC 70", "XLPE 90" or "solar 120"; None is solar cable on the roof, and PVC beside the battery.
     copper : str
         Kind of conductor after IEC 60228; solar cable is "class 5 tinned".
     laying : str
         "apart" (each core by itself in free air), "surface" (plus and minus side by side on a wall) or "conduit".
     bundled : int
         Circuits that lie in one bundle, this one counted.
-    temp_around : float
-        Hottest air around it, which decides what current it may carry. [°C]
+    temp_around : float, optional
+        Hottest air around it, which decides what current it may carry; None is 60 on the roof, 50 inside. [°C]
+    temp_terminals : float, optional
+        What its terminals are marked for, by US rules; None is 60 up to AWG 1 and 75 above. [°C]
 
     Examples
     --------
-    >>> Cable(length_m=5.0, section_mm2=6.0).temp_conductor
-    20.0
+    >>> Cable(length_m=5.0, section_mm2=6.0).on_roof.insulation
+    'solar 120'
     """
 
     length_m: float = 0.0
     section_mm2: float = 6.0
-    temp_conductor: float = 20.0
+    temp_conductor: float | None = None
+    insulation: str | None = None
     copper: str = COPPERS[0]
     laying: str = "surface"
     bundled: int = 1
-    temp_around: float = TEMP_AROUND
+    temp_around: float | None = None
+    temp_terminals: float | None = None
 
     def __post_init__(self) -> None:
         require_range(self, "length_m", 0.0, 100.0, unit="m, one way", above="Are these centimetres?")
@@ -113,6 +131,24 @@ class Cable(Checked):
         require_one_of(self, "laying", LAYINGS, LAYING_SLIPS)
         require_count(self, "bundled", 1, 20)
         require_range(self, "temp_around", -40.0, 120.0, above="Is this Fahrenheit?")
+        require_range(self, "temp_terminals", 60.0, 120.0, slip="Terminals are marked for 60, 75 or 90 °C.")
+        if self.insulation is not None:
+            require_one_of(self, "insulation", INSULATIONS, INSULATION_SLIPS)
+
+    @property
+    def on_roof(self) -> Cable:
+        """The cable with what the file leaves open as it is on a roof."""
+        return self._laid(SOLAR, TEMP_ON_ROOF)
+
+    @property
+    def at_battery(self) -> Cable:
+        """The cable with what the file leaves open as it is between controller and battery, on the careful side."""
+        return self._laid(PVC, TEMP_AT_BATTERY)
+
+    def _laid(self, insulation: str, temp_around: float) -> Cable:
+        """The cable with insulation and air filled in."""
+        around = temp_around if self.temp_around is None else self.temp_around
+        return replace(self, insulation=self.insulation or insulation, temp_around=around)
 
 
 @dataclass(frozen=True, kw_only=True)

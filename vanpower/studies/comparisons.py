@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.checks import DO_NOT_TOUCH, cold_ceiling, refusal, touch_cautions
+from vanpower.checks import DO_NOT_TOUCH, NOT_WET, cold_ceiling, refusal, touch_cautions
 from vanpower.controllers import ASLEEP, DARK, HELD, Operation, margins
 from vanpower.dull import dull_band, is_dull
 from vanpower.rig import Circuit, Parked, Request, Rig, Snapshot
@@ -360,7 +360,7 @@ class Comparison:
         rigs = {name: outcome.rig for name, outcome in self.outcomes.items()}
         volts = touch_cautions(rigs)
         said = [o.refused.caution for o in self.outcomes.values() if o.refused]
-        said = [text.replace(DO_NOT_TOUCH, "").strip() if volts else text for text in said] + volts
+        said = [text.replace(DO_NOT_TOUCH, "").replace(NOT_WET, "").strip() for text in said] + volts
         if self.request.shade and any(not panel.bypass_diodes for rig in rigs.values() for panel in rig.panels):
             said.append("Shaded cells without a bypass diode are driven backwards and can burn.")
         if any(o.p_clipped.any() for o in self._switches):
