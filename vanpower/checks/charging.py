@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from vanpower.batteries import CHEMISTRIES, TEMP_SETTINGS, V_OTHER_CELL, usual_float
-from vanpower.checks.words import NO_FROST_CHARGE, NO_FROST_OTHER
+from vanpower.checks.words import no_frost_charge
 from vanpower.rig import (
     AGM,
     FLOODED,
@@ -321,8 +321,7 @@ def _by_its_maker(battery: Battery) -> Verdict:
 def _caution(battery: Battery, *, over: bool) -> str:
     """What too many volts do, gas, equalising, and frost."""
     if battery.is_lithium:
-        frost = NO_FROST_OTHER if battery.chemistry == OTHER_LITHIUM else NO_FROST_CHARGE
-        return " ".join([TOO_MANY_LITHIUM] * over + [frost, NEVER_EQUALISE])
+        return " ".join([TOO_MANY_LITHIUM] * over + [no_frost_charge(battery), NEVER_EQUALISE])
     said = [TOO_MANY_LEAD] * over
     if battery.chemistry in (AGM, GEL):
         return " ".join([*said, SEALED])

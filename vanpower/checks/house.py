@@ -9,9 +9,8 @@ from vanpower.batteries import v_empty
 from vanpower.checks.words import (
     INPUT_FACTOR,
     LIGHT_TOP,
-    NO_FROST_CHARGE,
-    NO_FROST_OTHER,
     array_in,
+    no_frost_charge,
     rounded_up,
 )
 from vanpower.controllers import TEMP_COLD_CUTOFF, cold_marks, operate
@@ -231,7 +230,6 @@ def cold_charging(rig: Rig) -> Verdict:
         answer = "no" if False in cuts else "close"
         word = "does not stop" if False in cuts else "is not known to stop"
         said = f"{coldest:g} °C at first light, and a controller {word} charging in frost (cold_cutoff)."
-    frost = NO_FROST_OTHER if rig.battery.chemistry == OTHER_LITHIUM else NO_FROST_CHARGE
     return Verdict(
         question="Cold charging: is the battery kept from being charged in frost?",
         answer=answer,
@@ -240,5 +238,5 @@ def cold_charging(rig: Rig) -> Verdict:
         sentence=said,
         basis="lithium iron phosphate is not charged below 0 °C (cell handling guide, a battery manual); cells lag "
         f"the air, so they may be colder than it at noon{_marks_said(rig) if lithium and any(cuts) else ''}",
-        caution=frost if answer != "yes" else "",
+        caution=no_frost_charge(rig.battery) if answer != "yes" else "",
     )

@@ -29,7 +29,7 @@ LIMITS = {
     "dhi": (-20, 1000, "W/m²"),
     "temp_air": (-60, 60, "°C"),
     "wind_speed": (0, 100, "m/s"),
-    "temp_battery": (-40, 90, "°C"),
+    "temp_battery": (-40, 60, "°C"),
 }
 # what weather can be; pyranometers read slightly below zero at night, which counts as none
 TEMP_KELVIN = 200

@@ -37,7 +37,7 @@ LIMITS = {
     "wind_speed": (0.0, 100.0, "m/s"),
     "dni": (0.0, 1800.0, "W/m²"),
     "dhi": (0.0, 1800.0, "W/m²"),
-    "temp_battery": (-40.0, 90.0, "°C"),
+    "temp_battery": (-40.0, 60.0, "°C"),
 }
 # what weather can be; a person's own file is held to closer bounds when it is read
 
