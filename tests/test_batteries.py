@@ -22,10 +22,14 @@ from vanpower.batteries import (
     load_watts,
 )
 from vanpower.recipes import rig_of, rig_to_toml
-from vanpower.rig import Battery, Load
+from vanpower.rig import BATTERY_KINDS, Battery, Load
 
 LITHIUM = Battery(name="12 V", v_nominal=12, v_now=13.2, v_absorption=14.2, capacity_ah=100.0)
 LEAD = replace(LITHIUM, chemistry="lead-acid", v_absorption=14.4, capacity_ah=90.0)
+EVERY = [
+    replace(LITHIUM if kind in ("lithium iron phosphate", "other lithium") else LEAD, chemistry=kind)
+    for kind in BATTERY_KINDS
+]
 MEASURED = [row for row in rows("lfp_ocv_soc.csv") if row["quantity"].startswith("mean of the two branches")]
 
 
@@ -202,6 +206,31 @@ def test_lead_acid_is_charged_in_frost():
     assert charge(LEAD, 50, -10.0).step(100.0, 0.0, 1 / 6)[0] == 100.0
 
 
+def test_controller_that_does_not_charge_feeds_the_loads_before_the_others_do():
+    house = charge(LITHIUM, 50)
+    assert house.step(100.0, 30.0, 1 / 6, p_idle=50.0) == (130.0, 30.0)
+    assert house.step(0.0, 30.0, 1 / 6, p_idle=50.0) == (30.0, 30.0)
+    used, served = house.step(0.0, 80.0, 1 / 6, p_idle=50.0)
+    assert (used, served) == (50.0, 80.0)
+
+
+def test_kinds_of_lead_acid_behave_alike_and_fifteen_cells_are_fifteen():
+    stores = [
+        filled_battery(replace(LEAD, chemistry=kind)) for kind in ("flooded lead-acid", "AGM", "gel", "lead-acid")
+    ]
+    assert len({store.rest for store in stores}) == 1
+    block = replace(LITHIUM, v_nominal=48, v_now=50.0, v_absorption=54.0, cells=15)
+    assert filled_battery(block).v_rest(0.5) == pytest.approx(15 * 3.3081)
+    assert filled_battery(replace(block, cells=None)).v_rest(0.5) == pytest.approx(16 * 3.3081)
+
+
+def test_run_of_other_lithium_says_that_its_volts_are_a_guess():
+    store = filled_battery(replace(LITHIUM, chemistry="other lithium", v_absorption=12.6))
+    assert any("rest volts of other lithium are not known here" in note for note in store.notes)
+    assert store.v_rest(1.0) < 12.6
+    assert store.temp_lockout == 0.0
+
+
 def test_lithium_is_locked_at_the_temperature_makers_state():
     quoted = [row for row in rows("battery_charging.csv") if row["quantity"] == "LFP charge below 0 degC"]
     assert quoted[0]["value"] == "0"
@@ -227,18 +256,19 @@ def test_loads_are_cut_when_flat_and_return_only_after_some_charge():
 
 @settings(max_examples=60, deadline=None)
 @given(
-    st.sampled_from([LITHIUM, LEAD]), st.floats(0, 100), st.floats(-20, 40),
-    st.lists(st.tuples(st.floats(0, 900), st.floats(0, 400)), min_size=1, max_size=40),
+    st.sampled_from(EVERY), st.floats(0, 100), st.floats(-20, 40),
+    st.lists(st.tuples(st.floats(0, 900), st.floats(0, 400), st.floats(0, 300)), min_size=1, max_size=40),
 )  # fmt: skip
 def test_watt_hours_in_are_watt_hours_stored_served_and_lost(battery, soc, temp, steps):
     house = charge(battery, soc, temp)
     before = house.store.energy_wh(house.soc)
     inside = 0.0
-    for p_solar, p_load in steps:
+    for p_solar, p_load, p_idle in steps:
         lost = house.lost_wh
-        used, served = house.step(p_solar, p_load, 1 / 60)
+        used, served = house.step(p_solar, p_load, 1 / 60, p_idle)
         assert 0 <= served <= p_load + 1e-9
-        assert min(served, p_solar) - 1e-9 <= used <= p_solar + 1e-9
+        fed = min(p_idle, served)
+        assert min(served, p_solar + fed) - 1e-9 <= used <= p_solar + fed + 1e-9
         inside += (used - served) / 60
         assert house.lost_wh >= lost - 1e-9
     stored = house.store.energy_wh(house.soc) - before

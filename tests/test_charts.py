@@ -233,7 +233,7 @@ HOSTILE = {
     "negative light": (spoilt("requests", value=[{"moment": {"light": -5, "temp_cell": 9}}]), "from 0 to 1800 W/m²"),
     "years of work": (weather("greensboro", day="all", times=12), "moments x rigs; up to 150000"),
     "a picture of many metres": (
-        spoilt("rigs", value={str(k): document()["rigs"]["2s"] for k in range(150)}), "2 lights are 300 rows"),
+        spoilt("rigs", value={str(k): document()["rigs"]["2s"] for k in range(100)}), "2 lights are 200 rows"),
     "a thousand notes of shade": (
         spoilt("requests", 0, "moment", "shade", value=[{"panel": 0, "lit": 0.5}] * 1000), "1000 notes of shade"),
     "a hundred unlike panels": (

@@ -26,6 +26,7 @@ from vanpower import (
 )
 from vanpower.arrays import best_power, conditions, hilltops, join, roof_of
 from vanpower.curves import P_NONE, open_circuit_voltage, short_circuit_current
+from vanpower.rig import BATTERY_KINDS
 from vanpower.studies import array_of
 
 SEEN = 5e-5
@@ -71,8 +72,11 @@ days = st.builds(Outlook, weather=skies, day=st.sampled_from(["03-20", "06-21", 
 stores = st.builds(
     lambda volts, **more: Battery(name="any", v_nominal=volts, v_now=1.08 * volts, v_absorption=1.19 * volts, **more),
     st.sampled_from([12, 24]), capacity_ah=st.floats(5.0, 800.0), soc_start_pct=st.floats(0.0, 100.0),
-    chemistry=st.sampled_from(["lithium iron phosphate", "lead-acid"]), temp_offset=st.floats(-5.0, 20.0),
+    chemistry=st.sampled_from(BATTERY_KINDS), temp_offset=st.floats(-5.0, 20.0),
+    temp_heated=st.sampled_from([None, None, 3.0]),
 )  # fmt: skip
+frosts = st.fixed_dictionaries({"cold_cutoff": st.just(True), "temp_cold_cutoff": st.sampled_from([None, -5.0, 10.0]),
+                                "cold_feeds_loads": st.booleans()}) | st.just({"cold_cutoff": False})  # fmt: skip
 loads = st.lists(st.builds(Load, name=st.just("any"), p_load=st.floats(0.0, 500.0), from_h=st.floats(0.0, 11.0),
                            to_h=st.floats(12.0, 24.0)), max_size=3).map(tuple)  # fmt: skip
 
@@ -173,13 +177,21 @@ def test_every_hilltop_lies_on_the_curve_and_none_above_the_best(one, other, str
 
 
 @given(
-    panels, panels, wirings, days, stores, loads, st.sampled_from(["sweep", "climb", "direct"]), st.floats(0.5, 60.0)
+    panels,
+    panels,
+    wirings,
+    days,
+    stores,
+    loads,
+    st.sampled_from(["sweep", "climb", "direct"]),
+    st.floats(0.5, 60.0),
+    frosts,
 )
 @settings(max_examples=25, deadline=None)
 def test_day_books_every_watt_hour_and_keeps_within_panels_and_battery(
-    one, other, strings, request, battery, drawn, tracker, amps
+    one, other, strings, request, battery, drawn, tracker, amps, frost
 ):
-    rig = rig_of((one, other), strings, replace(EASY, tracker=tracker, i_charge_max=amps))
+    rig = rig_of((one, other), strings, replace(EASY, tracker=tracker, i_charge_max=amps, **frost))
     run = run_day({"it": replace(rig, battery=battery, loads=drawn)}, request)
     journal, ladder = run.journals["it"], run.ladder()
     rows, steps = journal.rows, ladder.steps["it"]

@@ -632,7 +632,8 @@ def rigs(draw: st.DrawFn) -> Rig:
     strings = [tuple(used[a:b]) for a, b in zip([0, *cuts], cuts, strict=False)]
     split = draw(st.integers(1, len(strings)))
     cutoff, price = draw(st.sampled_from([None, True, False])), draw(st.none() | amounts(0, 1e6))
-    sold = {"cold_cutoff": cutoff, "price": price}
+    sold = {"cold_cutoff": cutoff, "price": price, "cold_feeds_loads": draw(st.booleans())}
+    sold |= {"temp_cold_cutoff": draw(st.none() | amounts(-40, 30))} if cutoff else {}
     controller = Controller(name=draw(st.text(max_size=9)), v_pv_max=draw(amounts(10, 1500)), i_charge_max=20, **sold)
     circuits = tuple(
         Circuit(wiring=Wiring(strings=tuple(part)), controller=controller, cable=draw(CABLES), **draw(GUARDS))

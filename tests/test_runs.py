@@ -484,3 +484,116 @@ def test_charge_of_a_block_of_24_volts_that_reads_like_volts_is_asked_about(two_
     rig = house(two_panels, loads=(), soc_start_pct=26.4, v_nominal=24, v_now=26.4, v_absorption=28.4)
     told = run_day({"2s": rig}, Outlook(weather="greensboro", day="bright")).verdict().basis
     assert "charge at the start 26 % as entered, since rest volts do not tell it (26.4 %; are these volts?)" in told
+
+
+# frost: who stops the charge, and what still feeds the loads
+
+
+def in_frost(tmp_path, rig: Rig, *, temp: object = -8.0, controller: dict | None = None, loads=FRIDGE, **battery):
+    """A rig through a day of 500 W/m² for eight hours in frost, with something else in controller and battery."""
+    file = weather(tmp_path, [*[0] * 8, *[500] * 8, *[0] * 8], temp_air=temp)
+    changed = tuple(replace(c, controller=replace(c.controller, **(controller or {}))) for c in rig.circuits)
+    run = run_day(
+        {"it": house(replace(rig, circuits=changed), loads=loads, **battery)}, Outlook(weather=file, day="only")
+    )
+    (steps,) = run.ladder().steps.values()
+    assert abs(run.ladder().slack("it")) <= 1e-9 * steps["label"]
+    return run, steps
+
+
+def test_controller_that_stops_charging_still_feeds_the_loads_and_one_that_shuts_down_does_not(tmp_path, two_panels):
+    """20 W for eight hours of sun are 160 Wh; nothing of them where the controller shuts down altogether."""
+    fed, by_load = in_frost(tmp_path, two_panels, controller={"cold_cutoff": True})
+    dead, by_none = in_frost(tmp_path, two_panels, controller={"cold_cutoff": True, "cold_feeds_loads": False})
+    assert by_load["used"] == pytest.approx(160, rel=0.01)
+    assert by_none["used"] == 0.0
+    assert by_none["controller cold"] == pytest.approx(by_load["used"] + by_load["battery cold"], rel=1e-3)
+    assert by_load["controller cold"] == by_none["battery cold"] == 0.0
+    assert "it shuts down" not in fed.verdict().basis
+    assert "shuts down altogether then, loads and all" in dead.verdict().basis
+    for run in (fed, dead):
+        assert "takes nothing below 0 °C until it is at 3 °C again" in run.verdict().basis
+        assert "do not defeat the cut-off" in run.verdict().caution
+
+
+@pytest.mark.parametrize(("cutoff", "used"), [(None, True), (False, True), (True, False)])
+def test_lead_acid_is_stopped_in_frost_by_its_controller_alone(tmp_path, two_panels, cutoff, used):
+    run, steps = in_frost(tmp_path, two_panels, chemistry="AGM", v_absorption=14.4, controller={"cold_cutoff": cutoff})
+    assert (steps["battery cold"] < 1) == used
+    assert ("which lead-acid does not need" in run.verdict().basis) != used
+
+
+def test_cutoff_of_the_controller_at_five_degrees_stops_a_battery_at_four(tmp_path, two_panels):
+    warm = {"temp": 4.0, "soc_start_pct": 50.0}
+    free, _ = in_frost(tmp_path, two_panels, controller={"cold_cutoff": True}, **warm)
+    marks = {"cold_cutoff": True, "temp_cold_cutoff": 5.0, "temp_cold_release": 9.0}
+    run, steps = in_frost(tmp_path, two_panels, controller=marks, **warm)
+    assert free.ladder().steps["it"]["battery cold"] == 0.0
+    assert steps["used"] == pytest.approx(160, rel=0.01)
+    assert "takes nothing below 5 °C until it is at 9 °C again" in run.verdict().basis
+    assert set(run.rows_table("it")["stage"]) == {"cold"}
+
+
+@pytest.mark.parametrize(
+    ("cutoff", "lockout", "words"),
+    [(False, None, "nothing in the file stops it"), (None, None, "what stops it is not in the file"),
+     (False, 0.0, "the battery stops it by itself"), (True, None, "the cold cut-off of 100 V 30 A stops it")],
+)  # fmt: skip
+def test_charge_that_would_harm_lithium_is_never_counted_and_the_reason_is_named(
+    tmp_path, two_panels, cutoff, lockout, words
+):
+    run, steps = in_frost(tmp_path, two_panels, controller={"cold_cutoff": cutoff}, temp_lockout=lockout)
+    assert steps["used"] == pytest.approx(160, rel=0.01)
+    assert words in run.verdict().basis
+
+
+def test_one_of_two_controllers_with_a_cutoff_of_its_own_feeds_loads_first(tmp_path, two_panels):
+    """At 3 °C the one with a cut-off at 5 °C feeds the 20 W; the other gives all it has to the battery."""
+    first = replace(two_panels.circuits[0], wiring=replace(two_panels.circuits[0].wiring, strings=((0,),)))
+    second = replace(first, wiring=replace(first.wiring, strings=((1,),)))
+    stops = replace(first.controller, cold_cutoff=True, temp_cold_cutoff=5.0)
+    pair = replace(two_panels, circuits=(replace(first, controller=stops), second))
+    both = replace(two_panels, circuits=(first, second))
+    run, steps = in_frost(tmp_path, pair, temp=3.0, soc_start_pct=40.0)
+    _, free = in_frost(tmp_path, both, temp=3.0, soc_start_pct=40.0)
+    assert steps["used"] == pytest.approx(free["used"] / 2 + 160, rel=0.01)
+    assert steps["battery cold"] == pytest.approx(free["used"] / 2 - 160, rel=0.01)
+    assert "cold" not in set(run.rows_table("it")["stage"])
+
+
+def test_battery_in_frost_and_loads_account_for_what_was_taken(tmp_path, two_panels):
+    for controller in ({"cold_cutoff": True}, {"cold_cutoff": True, "cold_feeds_loads": False}):
+        run, _ = in_frost(tmp_path, two_panels, controller=controller)
+        rows_ = run.journals["it"].rows
+        wh = {name: float(getattr(rows_, name).sum()) * run.step_h for name in ("p_used", "p_served", "p_lost")}
+        stored = run.journals["it"].stored_wh
+        assert wh["p_used"] - wh["p_served"] - wh["p_lost"] == pytest.approx(stored, abs=0.005 * wh["p_served"])
+
+
+def test_warmed_locker_brings_what_a_warm_day_does(tmp_path, two_panels):
+    from vanpower.studies import warm_locker
+
+    empty = {"controller": {"cold_cutoff": True}, "soc_start_pct": 20.0}
+    run, steps = in_frost(tmp_path, two_panels, **empty)
+    warmed = warm_locker(run, "it")
+    heated, _ = in_frost(tmp_path, two_panels, temp_heated=3.0, **empty)
+    assert warmed.temp == 3.0
+    assert warmed.wh_warm == pytest.approx(heated.used_wh("it"))
+    assert warmed.wh_warm - warmed.wh_used == pytest.approx(steps["battery cold"], rel=0.02)
+    assert "What warms the locker is not counted" in warmed.sentence
+    assert warm_locker(heated, "it") is None
+    assert warm_locker(heated, "it", 10.0).sentence.endswith("brings no more.")
+
+
+def test_heat_of_the_battery_as_measured_stands_in_for_that_of_the_air(tmp_path, two_panels):
+    """Frost outside, 12 °C in the locker until noon and -2 °C after it: charged in the morning, not later."""
+    file = weather(tmp_path, [*[0] * 8, *[500] * 8, *[0] * 8], temp_air=-8.0)
+    table = pd.read_csv(file).assign(temp_battery=[12.0] * 12 + [-2.0] * 12)
+    table.to_csv(file, index=False)
+    rig = house(two_panels, soc_start_pct=40.0, temp_offset=20.0, lag_h=9.0)
+    run = run_day({"it": rig}, Outlook(weather=file, day="only"))
+    told = run.rows_table("it")
+    assert list(told["battery °C"]) == [12.0] * 12 + [-2.0] * 12
+    assert list(told["stage"][8:12]) == ["bulk"] * 4
+    assert set(told["stage"][12:]) == {"cold"}
+    assert "is as cold as was measured (temp_battery)" in run.verdict().basis

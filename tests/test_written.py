@@ -157,10 +157,10 @@ def test_pipe_is_refused_at_once(name, folder, capsys):
 
 
 def test_rig_file_is_never_written_over(folder, capsys):
-    assert main("rig bookmobile --out a.toml".split()) == 0
+    assert main(["rig", "bookmobile", "--out", "a.toml"]) == 0
     for make in (lambda: None, lambda: (os.unlink("a.toml"), os.mkfifo("a.toml"))):
         make()
-        assert main("rig bookmobile --out a.toml".split()) == 2
+        assert main(["rig", "bookmobile", "--out", "a.toml"]) == 2
         assert "a.toml is there already and stays as it is" in capsys.readouterr().err
 
 

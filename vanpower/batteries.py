@@ -158,6 +158,7 @@ class Store:
     temp_lockout: float
     temp_release: float
     temp_offset: float
+    temp_heated: float
     lag_h: float
     notes: tuple[str, ...] = ()
 
@@ -221,6 +222,7 @@ def filled_battery(battery: Battery) -> Store:
         temp_lockout=lockout,
         temp_release=release,
         temp_offset=battery.temp_offset,
+        temp_heated=-np.inf if battery.temp_heated is None else battery.temp_heated,
         lag_h=battery.lag_h,
         notes=(*[note] * bool(assumed), *[ANY_LITHIUM] * unlike),
     )
@@ -243,7 +245,7 @@ def _usual(battery: Battery, capacity_ah: float) -> dict[str, float]:
 
 
 def cells_in_series(battery: Battery) -> float:
-    """Cells in series of the whole block, as given or as usual; of other lithium so many that absorption is 4.2 V each."""
+    """Cells in series of the whole block, as given or as usual; of other lithium, absorption volts over 4.2 V."""
     if battery.chemistry == OTHER_LITHIUM:
         return battery.v_absorption / V_OTHER_CELL
     return battery.cells or max(battery.cells_possible)
@@ -330,8 +332,10 @@ class Charge:
         free = 0.5 * (rest + sqrt(max(rest * rest + 4.0 * self.store.r_internal * p_net, 0.0)))
         return min(free, max(self.v_held(), rest)) if p_net > 0 else free
 
-    def step(self, p_solar: float, p_load: float, hours: float) -> tuple[float, float]:
+    def step(self, p_solar: float, p_load: float, hours: float, p_idle: float = 0.0) -> tuple[float, float]:
         """Move on by some hours; watts of the sun that were taken, and watts of the loads that were served.
+
+        Loads draw first from controllers that do not charge; of those, `min(p_idle, served)` is taken.
 
         Parameters
         ----------
@@ -339,14 +343,17 @@ class Charge:
             What the controllers offer, after their losses. [W]
         p_load : float
             What the loads ask for. [W]
+        p_idle : float
+            What controllers offer that feed loads and do not charge. [W]
         """
         store = self.store
         if self.cut and self.soc >= min(store.soc_flat + SOC_BACK, 1.0):
             self.cut = False
         served = 0.0 if self.cut else p_load
-        surplus = p_solar - served
+        idle = min(p_idle, served)
+        surplus = p_solar + idle - served
         if surplus < 0.0:
-            return self._discharge(p_solar, served, hours)
+            return self._discharge(p_solar + idle, served, hours)
         amps, taken = self._charge(surplus, hours)
         self._move(amps, hours)
         return served + taken, served

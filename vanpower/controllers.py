@@ -48,6 +48,10 @@ CLIP_STEPS, V_CLIP_MET, LEAST_FALL = 50, 1e-6, -1e-6
 # Newton steps at most to the clipped point; the last one's length at most [V]; and how much power must fall with volts
 # for a step [W/V], where the range is halved instead
 
+TEMP_COLD_CUTOFF, COLD_GAP = 0.0, 3.0
+# [°C, K] battery heat below which a cold cut-off stops the charge: makers of lithium iron phosphate (a cell handling
+# guide, secondary copy); how much warmer it must be to charge again: no source
+
 
 @dataclass(frozen=True, eq=False)
 class Operation:
@@ -160,6 +164,20 @@ def _peaks(curves: Curves) -> tuple[Hills, tuple[Array, Array, Array]]:
 def margins(controller: Controller) -> tuple[float, float]:
     """Volts above the battery at which it wakes, and down to which it runs; a plain switch needs none. [V]"""
     return (0.0, 0.0) if controller.tracker == "direct" else (controller.v_start_margin, controller.v_hold_margin)
+
+
+def cold_marks(controller: Controller) -> tuple[float, float]:
+    """Battery heat below which it stops charging, and from which it charges again; minus infinity without. [°C]
+
+    Examples
+    --------
+    >>> cold_marks(Controller(name="80 V 20 A", v_pv_max=80.0, i_charge_max=20.0, cold_cutoff=True))
+    (0.0, 3.0)
+    """
+    if not controller.cold_cutoff:
+        return -np.inf, -np.inf
+    cutoff = TEMP_COLD_CUTOFF if controller.temp_cold_cutoff is None else controller.temp_cold_cutoff
+    return cutoff, cutoff + COLD_GAP if controller.temp_cold_release is None else controller.temp_cold_release
 
 
 def sweep(curves: Curves, top: Hills, floor: Array) -> Spot:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from vanpower.batteries import CHEMISTRIES, TEMP_SETTINGS, V_OTHER_CELL, usual_float
-from vanpower.checks.words import NO_FROST_CHARGE, NO_FROST_OTHER
+from vanpower.checks.words import no_frost_charge
 from vanpower.rig import (
     AGM,
     FLOODED,
@@ -33,7 +33,8 @@ COMPENSATION = (-5.0, -3.0)
 # [mV/K] of a lead-acid cell: the weaker one BU-403, the stronger one from memory
 VENT_MA_PER_AH, AIR_PER_MA, CM2_PER_M3 = 20.0, 0.05e-3, 28.0
 # [mA/Ah] gassing of a vented lead-acid cell held at 2.40 V; [m³/h per mA and cell] of air; [cm²/(m³/h)] of each
-# opening: EN 50272-2 (now IEC 62485-2), Q = 0.05 n I C / 1000 and A = 28 Q, public pages that quote it, secondary copies
+# opening: EN 50272-2 (now IEC 62485-2), Q = 0.05 n I C / 1000 and A = 28 Q; public pages that quote it, secondary
+# copies
 TOO_MANY_LITHIUM = "Too many volts harm the cells, and some kinds of lithium burn."
 TOO_MANY_LEAD = "Too many volts make the cells gas and dry out; hydrogen explodes."
 SEALED = "Never equalise it. Overcharged it gives off hydrogen too: no airtight box."
@@ -91,8 +92,8 @@ USUAL = {
         absorption=(2.33, 2.42),
         float_=(2.23, 2.32),
         v_most=2.42,
-        basis="gel 2.35 to 2.42 V a cell and 2.23 to 2.30 V held at 25 °C (a maker's rules for gel and AGM as quoted on "
-        "a page, secondary copy)",
+        basis="gel 2.35 to 2.42 V a cell and 2.23 to 2.30 V held at 25 °C (a maker's rules for gel and AGM as quoted "
+        "on a page, secondary copy)",
     ),
 }
 # usual settings and where they come from
@@ -311,8 +312,8 @@ def _by_its_maker(battery: Battery) -> Verdict:
         margin=0.0 if most is None else min(most - battery.v_absorption, 0.0),
         unit="V",
         sentence=" ".join(filter(None, [*said, _others(battery)])),
-        basis=f"{V_OTHER_CELL:.2f} V a cell of nickel manganese cobalt (a textbook page, secondary copy); titanate ends "
-        "far below; many makers want no float at all",
+        basis=f"{V_OTHER_CELL:.2f} V a cell of nickel manganese cobalt (a textbook page, secondary copy); titanate "
+        "ends far below; many makers want no float at all",
         caution=_caution(battery, over=over),
     )
 
@@ -320,8 +321,7 @@ def _by_its_maker(battery: Battery) -> Verdict:
 def _caution(battery: Battery, *, over: bool) -> str:
     """What too many volts do, gas, equalising, and frost."""
     if battery.is_lithium:
-        frost = NO_FROST_OTHER if battery.chemistry == OTHER_LITHIUM else NO_FROST_CHARGE
-        return " ".join([TOO_MANY_LITHIUM] * over + [frost, NEVER_EQUALISE])
+        return " ".join([TOO_MANY_LITHIUM] * over + [no_frost_charge(battery), NEVER_EQUALISE])
     said = [TOO_MANY_LEAD] * over
     if battery.chemistry in (AGM, GEL):
         return " ".join([*said, SEALED])

@@ -9,13 +9,12 @@ from vanpower.batteries import v_empty
 from vanpower.checks.words import (
     INPUT_FACTOR,
     LIGHT_TOP,
-    NO_FROST_CHARGE,
-    NO_FROST_OTHER,
     array_in,
+    no_frost_charge,
     rounded_up,
 )
-from vanpower.controllers import operate
-from vanpower.rig import IRON_PHOSPHATE, LEAD_ACID, OTHER_LITHIUM, Battery, Circuit, Rig, Snapshot
+from vanpower.controllers import TEMP_COLD_CUTOFF, cold_marks, operate
+from vanpower.rig import IRON_PHOSPHATE, LEAD_ACID, OTHER_LITHIUM, Battery, Circuit, Controller, Rig, Snapshot
 from vanpower.verdicts import Answer, Verdict
 
 CHARGE_RATE = {IRON_PHOSPHATE: 0.5, **dict.fromkeys(LEAD_ACID, 0.3)}
@@ -111,9 +110,9 @@ def _basis(rig: Rig) -> str:
     """What the amps and the limit rest on."""
     return (
         f"best power at {LIGHT_TOP:g} W/m² and {rig.climate.temp_coldest:g} °C cells into the battery when it is low "
-        f"({v_empty(rig.battery):.1f} V), {INPUT_FACTOR:g} times that light at a cloud's edge, never more than the "
-        f"controller's limit ({_plates(rig)}), for which battery cable and fuse are sized, as a later panel may bring "
-        f"it; {RATES[rig.battery.chemistry]}the battery's own sheet wins; other chargers on board add to it"
+        f"({v_empty(rig.battery):.1f} V), {INPUT_FACTOR:g} times that light at a cloud's edge, {_passed(rig)}, for "
+        f"which battery cable and fuse are sized, as a later panel may bring it; {RATES[rig.battery.chemistry]}the "
+        "battery's own sheet wins; other chargers on board add to it"
     )
 
 
@@ -177,10 +176,31 @@ def _amps(amps: float) -> str:
     return rounded_up(amps).removesuffix(".0")
 
 
-def _plates(rig: Rig) -> str:
+def _passed(rig: Rig) -> str:
     """What the controllers pass at the most, one after the other."""
-    plates = [circuit.controller.i_charge_max for circuit in rig.circuits]
-    return f"{' + '.join(f'{amps:g}' for amps in plates)} A"
+    plates = " + ".join(f"{circuit.controller.i_charge_max:g}" for circuit in rig.circuits)
+    if any(circuit.controller.tracker == "direct" for circuit in rig.circuits):
+        return f"a plain switch holds none of it back, whatever its limit ({plates} A)"
+    return f"never more than the controller's limit ({plates} A)"
+
+
+def _stops(controller: Controller) -> bool | None:
+    """Whether it keeps frost from lithium: None where its sheet does not say, false where it stops too late."""
+    return controller.cold_cutoff and cold_marks(controller)[0] >= TEMP_COLD_CUTOFF
+
+
+def _shut(rig: Rig) -> str:
+    """A word on controllers that leave the loads alone in frost."""
+    names = [c.controller.name for c in rig.circuits if c.controller.cold_cutoff and not c.controller.cold_feeds_loads]
+    return f" {' and '.join(dict.fromkeys(names))} then feeds no loads either." if names else ""
+
+
+def _marks_said(rig: Rig) -> str:
+    """Where controllers stop and where they begin again."""
+    marks = {cold_marks(c.controller): c.controller.temp_cold_cutoff for c in rig.circuits if c.controller.cold_cutoff}
+    said = [f"stop below {cut:g} °C and to charge again from {release:g} °C on" for cut, release in marks]
+    usual = ", as usual" if None in marks.values() else ""
+    return f"; a cold cut-off is taken to {' or to '.join(said)}{usual}"
 
 
 def cold_charging(rig: Rig) -> Verdict:
@@ -194,7 +214,7 @@ def cold_charging(rig: Rig) -> Verdict:
     -11 °C at first light, and every controller stops charging in frost; test it.
     """
     lithium, coldest = rig.battery.is_lithium, rig.climate.temp_coldest
-    cuts = [circuit.controller.cold_cutoff for circuit in rig.circuits]
+    cuts = [_stops(circuit.controller) for circuit in rig.circuits]
     answer: Answer = "yes"
     if not lithium:
         said = "Lead-acid may be charged in frost, more slowly and with more volts; a flat one freezes."
@@ -205,12 +225,11 @@ def cold_charging(rig: Rig) -> Verdict:
             f"{coldest:g} °C at first light; the battery itself takes no charge below {rig.battery.temp_lockout:g} °C."
         )
     elif all(cuts):
-        said = f"{coldest:g} °C at first light, and every controller stops charging in frost; test it."
+        said = f"{coldest:g} °C at first light, and every controller stops charging in frost; test it.{_shut(rig)}"
     else:
         answer = "no" if False in cuts else "close"
         word = "does not stop" if False in cuts else "is not known to stop"
         said = f"{coldest:g} °C at first light, and a controller {word} charging in frost (cold_cutoff)."
-    frost = NO_FROST_OTHER if rig.battery.chemistry == OTHER_LITHIUM else NO_FROST_CHARGE
     return Verdict(
         question="Cold charging: is the battery kept from being charged in frost?",
         answer=answer,
@@ -218,6 +237,6 @@ def cold_charging(rig: Rig) -> Verdict:
         unit="K",
         sentence=said,
         basis="lithium iron phosphate is not charged below 0 °C (cell handling guide, a battery manual); cells lag "
-        "the air, so they may be colder than it at noon",
-        caution=frost if answer != "yes" else "",
+        f"the air, so they may be colder than it at noon{_marks_said(rig) if lithium and any(cuts) else ''}",
+        caution=no_frost_charge(rig.battery) if answer != "yes" else "",
     )

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from vanpower.arrays import Joined, conditions, join, roof_of
 from vanpower.labels import filled, gaps
-from vanpower.rig import Circuit, Panel, Rig, Snapshot
+from vanpower.rig import OTHER_LITHIUM, Battery, Circuit, Panel, Rig, Snapshot
 from vanpower.silicon import TEMP_REFERENCE
 
 OVER_VOLTAGE = "Over-voltage destroys a controller at once; do not connect this."
@@ -28,6 +28,18 @@ V_DO_NOT_TOUCH, V_WET, V_EXTRA_LOW = 60.0, 30.0, 120.0
 # (as BS 7671 words it, secondary copy), IEC 60598-1 8.2.3, US code 411.1; ceiling of extra-low voltage; IEC 61558-1
 DULL = 0.15
 # share of full sun on a dull day; no source
+
+
+def no_frost_charge(battery: Battery) -> str:
+    """That a lithium battery is not charged in frost.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> no_frost_charge(load_rig("bookmobile").battery)
+    'Lithium iron phosphate is not charged below 0 °C unless its maker allows it.'
+    """
+    return NO_FROST_OTHER if battery.chemistry == OTHER_LITHIUM else NO_FROST_CHARGE
 
 
 def cold_voltage(v_oc: float, beta_voc_pct_per_k: float, temp: float) -> float:

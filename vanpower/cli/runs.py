@@ -7,6 +7,7 @@ import re
 from collections.abc import Hashable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 from vanpower import __version__
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
 
     from vanpower.studies import Run
 
+WIDE = 100
+# letters of a printed line
 RUN_MORE = f"""\
 {SHADE_MORE}
 The battery needs capacity_ah in the rig file; loads stand there in [[loads]], or give one with --load.
@@ -49,6 +52,8 @@ def add_words(commands: argparse._SubParsersAction, name: str, about: str, usage
         "--load", type=number, metavar="W", help="draw these watts all day, instead of the rig's loads"
     )
     command.add_argument("--charge", type=number, metavar="%", help="charge at the start, instead of the rig's")
+    command.add_argument("--warm-locker", type=number, metavar="°C", help="what it would bring more with the battery "
+                         "never colder (where frost cost something, from where it charges again)")  # fmt: skip
     command.add_argument("--heading", type=number, metavar="DEG", help="which way the nose points, 90 is east (0)")
     command.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells that get less light, see below")
     command.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file")
@@ -77,7 +82,7 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: p
     """Print the answer, verdict first, and write what was asked for."""
     rig = next(iter(run.journals.values())).rig
     print(f"{rig.name}, {run.title}\n\n{run.verdict()}\n")
-    print("\n\n".join(printed) + "\n")
+    print("\n\n".join([*printed, *_warmed(asked, run)]) + "\n")
     if asked.csv:
         write_table(table, asked.csv, f"{rig.name}, {run.title}")
     if asked.chart:
@@ -86,6 +91,17 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: p
 
         print(f"Chart {save_with_words(asked.chart, 'run', run, plainly=lambda: run_figure(run))}")
     return INTERRUPTED if run.interrupted else ALL_YES
+
+
+def _warmed(asked: argparse.Namespace, run: Run) -> list[str]:
+    """What the best would bring with a warm battery, where frost cost something or it is asked for."""
+    from vanpower.studies import warm_locker
+
+    if run.interrupted:
+        return []
+    with as_typed({"Battery.temp_heated": "--warm-locker"}):
+        found = warm_locker(run, run.ranking[0], asked.warm_locker)
+    return [fill(found.sentence, WIDE)] if found else []
 
 
 def check_table(path: Path) -> None:

@@ -12,7 +12,7 @@ from vanpower import __version__
 from vanpower.recipes.charts import ChartRecipe
 from vanpower.recipes.lines import recipe_line
 from vanpower.recipes.words import printable
-from vanpower.rig import Circuit, Panel, Rig
+from vanpower.rig import OTHER_LITHIUM, Circuit, Panel, Rig
 from vanpower.verdicts import Verdict
 
 WIDTH = 76
@@ -23,7 +23,7 @@ LIVE = "panels are live in daylight"
 BEFORE_TOUCHING = (
     "Controller off, isolator off, glass covered, amps at zero, then unplug: DC arcs do not go out by themselves."
 )
-NO_FROST = "Lithium iron phosphate is not charged below 0 °C unless its maker allows it; keep its cold cut-off on."
+NO_FROST = "{} is not charged below 0 °C unless its maker allows it; keep its cold cut-off on."
 NOT_A_PERMIT = "A model is not a permit: local rules, makers' sheets and a competent person win."
 # cautions that belong to every answer a stranger acts on
 MARKS = re.compile(r"([\\`*_\[\]<>#|~])")
@@ -152,7 +152,8 @@ def _cautions(rig: Rig, said: list[str]) -> list[str]:
     """What can hurt whoever follows the answer, each thing once."""
     live = "" if any(LIVE in caution for caution in said) else f"{LIVE.capitalize()}. "
     frost = rig.battery.is_lithium and rig.climate.temp_coldest < 0
-    return list(dict.fromkeys([*said, live + BEFORE_TOUCHING, *[NO_FROST] * frost, NOT_A_PERMIT]))
+    lithium = "A lithium battery" if rig.battery.chemistry == OTHER_LITHIUM else "Lithium iron phosphate"
+    return list(dict.fromkeys([*said, live + BEFORE_TOUCHING, *[NO_FROST.format(lithium)] * frost, NOT_A_PERMIT]))
 
 
 def _recipe_lines(recipe: ChartRecipe) -> list[str]:

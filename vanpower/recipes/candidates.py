@@ -15,7 +15,7 @@ COLUMNS = tuple(each.name for each in fields(Controller))
 NEEDED = ("name", "v_pv_max", "i_charge_max")
 WORDS = {"true": True, "yes": True, "false": False, "no": False}
 # what a column of yes and no takes
-TEXTS = ("name", "tracker")
+TEXTS, YES_OR_NO = ("name", "tracker"), ("cold_cutoff", "cold_feeds_loads", "feeds_back")
 OURS = "shortlist.csv"
 # the invented controllers of the kit
 MOST_CANDIDATES = 100
@@ -95,7 +95,7 @@ def _value(name: str, cell: str, where: str) -> object:
     """One field as what its column takes."""
     if name in TEXTS:
         return cell
-    if name in ("cold_cutoff", "feeds_back"):
+    if name in YES_OR_NO:
         if cell.lower() not in WORDS:
             raise ValueError(f"{where}: {name} is {cell!r}; write yes, no, or nothing where the sheet is silent.")
         return WORDS[cell.lower()]

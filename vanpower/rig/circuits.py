@@ -177,6 +177,10 @@ class Controller(Checked):
     feeds_back : bool, optional
         Whether battery current can flow through it back to the panels; None where its sheet does not say: then a plain
         switch does by nature, and a converter is taken to block.
+    temp_cold_cutoff, temp_cold_release : float, optional
+        Battery heat below which it stops, and from which it charges again; as usual where they are not given. [°C]
+    cold_feeds_loads : bool
+        Whether it still feeds loads from the panels while it has stopped, or shuts down altogether.
     price : float, optional
         In your own money.
 
@@ -198,6 +202,9 @@ class Controller(Checked):
     loss_ratio_pct: float = 0.5
     cold_cutoff: bool | None = None
     feeds_back: bool | None = None
+    temp_cold_cutoff: float | None = None
+    temp_cold_release: float | None = None
+    cold_feeds_loads: bool = True
     price: float | None = None
 
     def __post_init__(self) -> None:
@@ -214,7 +221,22 @@ class Controller(Checked):
         require_range(self, "loss_ratio_pct", 0.0, 10.0)
         for field in ("cold_cutoff", "feeds_back"):
             require(getattr(self, field) in (None, True, False), self, field, "it is true or false")
+        self._require_cold()
         require_range(self, "price", 0.0, 1e6, unit="of your money")
+
+    def _require_cold(self) -> None:
+        """When it stops charging in the cold, and what it does then."""
+        require_range(self, "temp_cold_cutoff", -40.0, 30.0, above="Is this Fahrenheit?")
+        require_range(self, "temp_cold_release", -40.0, 35.0, above="Is this Fahrenheit?")
+        stops = self.temp_cold_cutoff is None or self.cold_cutoff is True
+        require(stops, self, "temp_cold_cutoff", "it needs cold_cutoff = true beside it")
+        if self.temp_cold_release is not None:
+            told = self.temp_cold_cutoff is not None
+            require(told, self, "temp_cold_release", "it needs temp_cold_cutoff beside it")
+            sense = f"it lies at or above temp_cold_cutoff, {self.temp_cold_cutoff:g} °C"
+            above = self.temp_cold_release >= (self.temp_cold_cutoff or 0.0)
+            require(above, self, "temp_cold_release", sense, "Are the two swapped?")
+        require(isinstance(self.cold_feeds_loads, bool), self, "cold_feeds_loads", "it is true or false")
 
 
 @dataclass(frozen=True, kw_only=True)

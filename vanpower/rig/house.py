@@ -70,6 +70,8 @@ class Battery(Checked):
         stands in.
     temp_lockout, temp_release : float, optional
         Below the first it takes no charge until it is warmer than the second. [°C]
+    temp_heated : float, optional
+        A heated place is never colder; what heats it is not counted. [°C]
     temp_hottest : float, optional
         Hottest that it gets where it lies. [°C]
     temp_offset, lag_h : float
@@ -101,6 +103,7 @@ class Battery(Checked):
     compensation_mv_per_k: float | None = None
     temp_lockout: float | None = None
     temp_release: float | None = None
+    temp_heated: float | None = None
     temp_hottest: float | None = None
     temp_offset: float = 0.0
     lag_h: float = 6.0
@@ -165,6 +168,7 @@ class Battery(Checked):
         if self.temp_lockout is not None and self.temp_release is not None:
             sense = f"it lies at or above temp_lockout, {self.temp_lockout:g} °C"
             require(self.temp_release >= self.temp_lockout, self, "temp_release", sense, "Are the two swapped?")
+        require_range(self, "temp_heated", -10.0, 30.0, above="Is this Fahrenheit?")
         require_range(self, "temp_hottest", 0.0, 80.0, above="Is this Fahrenheit?")
         require_range(self, "temp_offset", -10.0, 40.0, unit="K")
         require_range(self, "lag_h", 0.0, 72.0, above="Are these minutes?")

@@ -12,8 +12,9 @@ from vanpower.rig.dates import meant_days
 
 SKIES = ("clear", "overcast", "broken", "half-sine")
 # skies that can be made up
-LOG_COLUMNS = ("time", "ghi", "dni", "dhi", "temp_air", "wind_speed")
-# what a log may hold: light on the flat, straight from the sun, from the sky [W/m²], air [°C], wind [m/s]
+LOG_COLUMNS = ("time", "ghi", "dni", "dhi", "temp_air", "wind_speed", "temp_battery")
+# what a log may hold: light on the flat, straight from the sun, from the sky [W/m²], air [°C], wind [m/s], and the
+# house battery as measured [°C]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -68,7 +68,7 @@ def finer(day: Day, step_h: float) -> Day:
         made["dhi"] = np.clip(made["ghi"] - made["dni"] * clear["up"], 0.0, made["ghi"])
     elif "dhi" in table:
         made["dhi"] = _followed(table["dhi"].to_numpy(float), clear["ghi"], count)
-    for name in ("temp_air", "wind_speed"):
+    for name in ("temp_air", "wind_speed", *(["temp_battery"] if "temp_battery" in table else [])):
         made[name] = _led(table[name].to_numpy(float), count)
     return replace(day, table=pd.DataFrame(made, index=index), step_h=step_h).noted(HIDES)
 

@@ -29,6 +29,7 @@ LIMITS = {
     "dhi": (-20, 1000, "W/m²"),
     "temp_air": (-60, 60, "°C"),
     "wind_speed": (0, 100, "m/s"),
+    "temp_battery": (-40, 60, "°C"),
 }
 # what weather can be; pyranometers read slightly below zero at night, which counts as none
 TEMP_KELVIN = 200
@@ -234,7 +235,7 @@ def _numbers(path: Path, table: pd.DataFrame) -> pd.DataFrame:
 
 def _unit_slip(name: str, value: float) -> str:
     """What a number far outside may have been meant in."""
-    if name == "temp_air" and value > 0:
+    if name in ("temp_air", "temp_battery") and value > 0:
         return " Is this kelvin?" if value > TEMP_KELVIN else " Is this Fahrenheit?"
     return " Is this lux, or milliwatts?" if name == "ghi" and 0 < value < np.inf else ""
 

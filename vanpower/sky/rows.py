@@ -37,6 +37,7 @@ LIMITS = {
     "wind_speed": (0.0, 100.0, "m/s"),
     "dni": (0.0, 1800.0, "W/m²"),
     "dhi": (0.0, 1800.0, "W/m²"),
+    "temp_battery": (-40.0, 60.0, "°C"),
 }
 # what weather can be; a person's own file is held to closer bounds when it is read
 
@@ -61,6 +62,8 @@ class WeatherRows(Checked):
         Light on the flat, air and wind, row by row. [W/m², °C, m/s]
     dni, dhi : tuple of float, optional
         Direct light towards the sun, and light of the sky on the flat. [W/m²]
+    temp_battery : tuple of float, optional
+        The house battery as measured. [°C]
     position : tuple of float, optional
         Latitude and longitude. [degrees]
     altitude_m : float
@@ -86,6 +89,7 @@ class WeatherRows(Checked):
     wind_speed: tuple[float, ...]
     dni: tuple[float, ...] | None = None
     dhi: tuple[float, ...] | None = None
+    temp_battery: tuple[float, ...] | None = None
     position: tuple[float, float] | None = None
     altitude_m: float = 0.0
     time_zone: str = ""
@@ -125,7 +129,11 @@ class WeatherRows(Checked):
     @property
     def name(self) -> str:
         """What a request calls these rows."""
-        text = json.dumps(asdict(self), sort_keys=True)
+        told = asdict(self)
+        if self.temp_battery is None:
+            # older pictures know their rows by a name that had no such column
+            del told["temp_battery"]
+        text = json.dumps(told, sort_keys=True)
         return f"rows:{hashlib.sha256(text.encode()).hexdigest()[:FINGERPRINT]}"
 
     def table(self) -> pd.DataFrame:

@@ -6,6 +6,7 @@ from vanpower.studies.budget import Budget, Month, autonomy_days, rough_day_wh
 from vanpower.studies.choices import Choice, Choices, choices, clipped, forbidden, one_more, with_one_more
 from vanpower.studies.comparisons import ALIKE, Comparison, Outcome, compare, outcome
 from vanpower.studies.doubt import UNKNOWNS, Doubt, Unknown, how_sure
+from vanpower.studies.frost import WarmLocker, warm_locker
 from vanpower.studies.ladder import Ladder
 from vanpower.studies.light import Light, array_of, in_light, worked_out
 from vanpower.studies.losses import LOSSES
@@ -58,6 +59,7 @@ __all__ = [
     "Shortlist",
     "TwoHills",
     "Unknown",
+    "WarmLocker",
     "array_of",
     "autonomy_days",
     "best_roof",
@@ -85,6 +87,7 @@ __all__ = [
     "trackers",
     "turned_panel",
     "two_hills",
+    "warm_locker",
     "with_controller",
     "with_one_more",
     "worked_out",

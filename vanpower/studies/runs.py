@@ -17,6 +17,7 @@ from vanpower.sky import Day, day_of, stamp
 from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
 from vanpower.studies.caveats import at_best, caveats, dull_words, short_of, short_word
 from vanpower.studies.comparisons import ALIKE, TOO_LITTLE
+from vanpower.studies.frost import COLD_STEPS, frost_said
 from vanpower.studies.kept import Kept
 from vanpower.studies.ladder import SHOWN_WH, Ladder
 from vanpower.studies.light import Progress, shaded, title_of
@@ -40,6 +41,8 @@ of the battery)"""
 # what stands in the table
 V_PLAUSIBLE = (0.8, 1.3)
 # of the nominal volts: what a meter may show at a battery; the same bounds as of `Battery.v_now`
+TEMP_BATTERY = "temp_battery"
+# column of an own file: the battery's heat as measured, which stands in for that of the air
 WHOLE = 0.99
 # share of a day's hours that a file must hold for its days to be called whole; no source
 
@@ -59,6 +62,8 @@ class Journal:
         The battery, with what stands in for values that were not given.
     brightest : ndarray (moment,)
         Light on the best lit of its cells. [W/m²]
+    measured : bool
+        Whether the battery's heat was measured.
 
     Examples
     --------
@@ -73,6 +78,7 @@ class Journal:
     by_day: Mapping[str, Array]
     store: Store
     brightest: Array
+    measured: bool = False
 
     @property
     def dull(self) -> bool:
@@ -325,15 +331,10 @@ class Run:
         return any(journal.dull for journal in self.journals.values())
 
     def _frost(self, name: str) -> list[str]:
-        """How warm the battery is taken to be, where frost keeps it from being charged."""
-        store, lost = self.journals[name].store, self.ladder().steps[name]["battery cold"]
-        if lost < SHOWN_WH:
-            return []
-        place = f"{store.temp_offset:g} K warmer than" if store.temp_offset else "as cold as"
-        return [
-            f"the battery lies {place} the air (temp_offset) and takes nothing below {store.temp_lockout:g} °C, "
-            f"which leaves {watt_hours(lost)} on the roof"
-        ]
+        """How warm the battery is taken to be, and what stops its charge, where frost does."""
+        journal, steps = self.journals[name], self.ladder().steps[name]
+        lost = sum(steps[step] for step in COLD_STEPS)
+        return frost_said(journal.rig, journal.store, lost, measured=journal.measured)
 
     @property
     def _gaps(self) -> list[str]:
@@ -514,8 +515,10 @@ def _run(rigs: Mapping[str, Rig], request: Outlook, progress: Progress | None) -
 
 def _walks(rigs: Mapping[str, Rig], day: Day, days: int) -> dict[str, Walk]:
     """Every rig at its start."""
-    first = float(day.table["temp_air"].iloc[: max(round(24 / day.step_h), 1)].mean())
-    return {name: Walk(rig, len(day.table), days, day.step_h, first) for name, rig in rigs.items()}
+    table, measured = day.table, TEMP_BATTERY in day.table
+    one_day = max(round(24 / day.step_h), 1)
+    first = float(table[TEMP_BATTERY].iloc[0] if measured else table["temp_air"].iloc[:one_day].mean())
+    return {name: Walk(rig, len(table), days, day.step_h, first, measured=measured) for name, rig in rigs.items()}
 
 
 def _groups(of_row: Array) -> Iterator[slice]:
@@ -537,7 +540,8 @@ class _Work:
         self.key = (request, stamp(request.weather))
         self.asked = {(panels, roof): asked_of(panels, request, roof) for panels, roof in tops}
         self.cool = {panels: cool_watts(panels) for panels, _ in tops}
-        self.temp_air = day.table["temp_air"].to_numpy(float)
+        # a battery whose own heat was measured lags behind nothing
+        self.temp = day.table[TEMP_BATTERY if TEMP_BATTERY in day.table else "temp_air"].to_numpy(float)
         index = day.table.index
         self.hour = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
 
@@ -550,7 +554,7 @@ class _Work:
         for walk in self.walks.values():
             sun, sources = self._given(walk, rows)
             p_load = load_watts(walk.rig.loads, self.hour[rows], self.step_h)
-            walk.over(rows.start, sun, sources, p_load, self.temp_air[rows], self.of_row[rows])
+            walk.over(rows.start, sun, sources, p_load, self.temp[rows], self.of_row[rows])
 
     def _given(self, walk: Walk, rows: slice) -> tuple[Sun, list[Source]]:
         """A walk's sun and what its circuits can give: neither depends on charge or loads, so both are kept."""
@@ -568,7 +572,7 @@ class _Work:
 def _journal(walk: Walk, rows: int, days: int, brightest: Array) -> Journal:
     """What is finished of a walk."""
     by_day = {name: each[:days] for name, each in walk.by_day.items()}
-    return Journal(walk.rig, walk.rows.only(slice(rows)), by_day, walk.store, brightest)
+    return Journal(walk.rig, walk.rows.only(slice(rows)), by_day, walk.store, brightest, walk.measured)
 
 
 def _any(day: Array, rows: Rows, what: str, days: int) -> Array:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 import numpy as np
 
 from vanpower.batteries import ABSORPTION, COLD, FLOAT, STAGES, STEP_H, Charge, filled_battery
-from vanpower.controllers import V_DARK
-from vanpower.rig import Rig
+from vanpower.controllers import V_DARK, cold_marks
+from vanpower.rig import Controller, Rig
 from vanpower.studies.losses import LOSSES
 from vanpower.studies.sources import Source, Sun, read
 
@@ -29,6 +29,7 @@ PANEL_LOSSES = {
 REFUSALS = {
     "battery full": "the battery is full, or held at its volts",
     "battery cold": "too cold to charge; only the loads are fed",
+    "controller cold": "in frost the controller shuts down, and not even the loads are fed",
     "battery limit": "the battery takes no more amps",
 }
 # what the battery does not take
@@ -89,11 +90,55 @@ class Rows:
         return Rows(*(getattr(self, name)[index] for name in self.__dataclass_fields__))
 
 
+class Guard:
+    """A controller's cold cut-off: whether it has stopped, and whether it then still feeds the loads."""
+
+    def __init__(self, controller: Controller, temp: float) -> None:
+        self.cutoff, self.release = cold_marks(controller)
+        self.feeds_loads, self.stopped = controller.cold_feeds_loads, False
+        self.feel(temp)
+
+    def feel(self, temp: float) -> None:
+        """Stop or go on by the battery's heat. [°C]"""
+        if temp < self.cutoff:
+            self.stopped = True
+        elif temp >= self.release:
+            self.stopped = False
+
+
+@dataclass
+class Offered:
+    """What the controllers offer at a moment. [W]
+
+    Parameters
+    ----------
+    free : float
+        By those that charge.
+    idle : float
+        By those that have stopped charging and feed loads.
+    shut : float
+        What those would offer that have shut down.
+    """
+
+    free: float = 0.0
+    idle: float = 0.0
+    shut: float = 0.0
+
+    @property
+    def total(self) -> float:
+        """All of it. [W]"""
+        return self.free + self.idle + self.shut
+
+    def feeding(self, p_load: float) -> float:
+        """What arrives at the battery's side beside some load. [W]"""
+        return self.free + min(self.idle, p_load)
+
+
 class Offer:
     """A circuit as the walk reads it, in plain numbers, and whether its controller is awake."""
 
-    def __init__(self, source: Source, awake: bool) -> None:
-        self.awake, self.start, self.hold = awake, source.start, source.hold
+    def __init__(self, source: Source, guard: Guard, awake: bool) -> None:
+        self.guard, self.awake, self.start, self.hold = guard, awake, source.start, source.hold
         self.v_oc, self.table = source.v_oc.tolist(), source.offered.tolist()
         self.v_low = float(source.v_levels[0])
         self.per_volt = 1.0 / float(source.v_levels[1] - source.v_levels[0])
@@ -132,55 +177,67 @@ class Walk:
         Days in all.
     step_h : float
     temp_first : float
-        Air on the first day, from which the battery starts. [°C]
+        Where the battery lies on the first day, from which it starts. [°C]
+    measured : bool
+        Whether the battery's own heat was measured, so that nothing lags behind.
     """
 
-    def __init__(self, rig: Rig, count: int, days: int, step_h: float, temp_first: float) -> None:
-        self.rig, self.step_h = rig, step_h
-        self.store = filled_battery(rig.battery)
-        self.charge = Charge(self.store, temp_first + self.store.temp_offset)
+    def __init__(
+        self, rig: Rig, count: int, days: int, step_h: float, temp_first: float, *, measured: bool = False
+    ) -> None:
+        self.rig, self.step_h, self.measured = rig, step_h, measured
+        store = filled_battery(rig.battery)
+        self.store = replace(store, lag_h=0.0, temp_offset=0.0) if measured else store
+        self.charge = Charge(self.store, self.place(temp_first))
         self.awake = [False] * len(rig.circuits)
+        self.guards = [Guard(circuit.controller, self.charge.temp) for circuit in rig.circuits]
         self.rows = Rows.empty(count)
         self.substeps = ceil(step_h / STEP_H - 1e-9)
         self.used_panels = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
         self.by_day = {name: np.zeros(days) for name in ("label", *GAINS, *STEPS, "used")}
 
-    def over(self, first: int, sun: Sun, sources: Sequence[Source], p_load: Array, temp_air: Array, day: Array) -> None:
+    def place(self, temp: float) -> float:
+        """Where the battery lies, in air of some heat or as measured. [°C]"""
+        return max(temp + self.store.temp_offset, self.store.temp_heated)
+
+    def over(self, first: int, sun: Sun, sources: Sequence[Source], p_load: Array, temp: Array, day: Array) -> None:
         """Walk over some moments that begin at row `first`, and book every watt by its day."""
         count = len(p_load)
         met: list[list[bool]] = []
         v_met: list[float] = []
         refused = {name: [0.0] * count for name in REFUSALS}
-        offers = [Offer(source, awake) for source, awake in zip(sources, self.awake, strict=True)]
-        places = (temp_air + self.store.temp_offset).tolist()
+        offers = [Offer(*each) for each in zip(sources, self.guards, self.awake, strict=True)]
+        places = [self.place(each) for each in temp.tolist()]
         log = []
         for m, asked in enumerate(p_load.tolist()):
             self.charge.warm(places[m], self.step_h)
-            p_offered, volts = self._offered(m, asked, offers)
+            for guard in self.guards:
+                guard.feel(self.charge.temp)
+            offered, volts = self._offered(m, asked, offers)
             met.append([offer.awake for offer in offers])
             v_met.append(volts)
-            log.append(self._moved(m, p_offered, asked, refused))
+            log.append(self._moved(m, offered, asked, refused))
         self.rows.write(first, log)
         self.awake = [offer.awake for offer in offers]
         used = self.rows.p_used[first : first + count]
         self._booked(sun, sources, np.array(met).T, np.array(v_met), refused, used, day)
 
-    def _offered(self, m: int, p_load: float, offers: Sequence[Offer]) -> tuple[float, float]:
-        """Watts the controllers offer and the battery volts they meet; they wake, or go to sleep."""
+    def _offered(self, m: int, p_load: float, offers: Sequence[Offer]) -> tuple[Offered, float]:
+        """What the controllers offer and the battery volts they meet; they wake, or go to sleep."""
         charge = self.charge
         drawn = 0.0 if charge.cut else p_load
         at_rest = charge.volts(-drawn)
         before = any([offer.awake for offer in offers])
         if not any([offer.wake(m, at_rest) for offer in offers]):
-            return 0.0, at_rest
+            return Offered(), at_rest
         if not before:
             charge.morning()
-        volts = charge.volts(sum([offer.watts(m, at_rest) for offer in offers]) - drawn)
+        volts = charge.volts(_sorted(m, at_rest, offers).feeding(drawn) - drawn)
         for offer in offers:
             offer.stay(m, volts)
-        return sum([offer.watts(m, volts) for offer in offers]), volts
+        return _sorted(m, volts, offers), volts
 
-    def _moved(self, m: int, p_offered: float, p_load: float, refused: dict[str, list[float]]) -> tuple[float, ...]:
+    def _moved(self, m: int, offered: Offered, p_load: float, refused: dict[str, list[float]]) -> tuple[float, ...]:
         """Move the battery on over one moment; what is written down of it, in the order of `Rows`."""
         charge, parts = self.charge, self.substeps
         used = served = 0.0
@@ -188,17 +245,27 @@ class Walk:
         done = 0
         while done < parts:
             state, heat = charge.state, charge.lost_wh
-            taken, got = charge.step(p_offered, p_load, self.step_h / parts)
+            taken, got = charge.step(offered.free, p_load, self.step_h / parts, offered.idle)
             # a step that changes nothing is like all that follow
             alike = parts - done if charge.state == state else 1
             charge.lost_wh += (charge.lost_wh - heat) * (alike - 1)
             used, served = used + taken * alike / parts, served + got * alike / parts
-            if taken < p_offered:
-                refused[self._reason()][m] += (p_offered - taken) * alike / parts
+            self._refuse(m, offered, taken, got, refused, alike / parts)
             done += alike
         p_lost = (charge.lost_wh - lost) / self.step_h
-        battery = (charge.soc, charge.v, charge.temp, charge.shown_stage, charge.full, charge.cut)
-        return (p_offered, used, p_load, served, p_lost, *battery)
+        stage = COLD if all([guard.stopped for guard in self.guards]) else charge.shown_stage
+        battery = (charge.soc, charge.v, charge.temp, stage, charge.full, charge.cut)
+        return (offered.total, used, p_load, served, p_lost, *battery)
+
+    def _refuse(
+        self, m: int, offered: Offered, taken: float, served: float, refused: dict[str, list[float]], share: float
+    ) -> None:
+        """Book what was not taken over a share of a moment, by its reason."""
+        fed = min(offered.idle, served)
+        refused["controller cold"][m] += offered.shut * share
+        refused["battery cold"][m] += (offered.idle - fed) * share
+        if taken - fed < offered.free:
+            refused[self._reason()][m] += (offered.free - (taken - fed)) * share
 
     def _reason(self) -> str:
         """Why the battery left something on the roof."""
@@ -238,6 +305,20 @@ class Walk:
         label[sun.lit] = sun.p_label[:, self.used_panels].sum(axis=1)
         heat[sun.lit] = (sun.p_cool - sun.light.p_clear)[:, self.used_panels].sum(axis=1)
         return label, heat
+
+
+def _sorted(m: int, volts: float, offers: Sequence[Offer]) -> Offered:
+    """What controllers offer at some battery volts, by what their cold cut-offs leave of it."""
+    offered = Offered()
+    for offer in offers:
+        watts, guard = offer.watts(m, volts), offer.guard
+        if not guard.stopped:
+            offered.free += watts
+        elif guard.feeds_loads:
+            offered.idle += watts
+        else:
+            offered.shut += watts
+    return offered
 
 
 def stage_names(stages: Array) -> list[str]:

@@ -1,0 +1,125 @@
+"""Frost from end to end: a measured battery in an own file, its way into a picture, and a warmed locker in print."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict, replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from conftest import PANEL, tiny_rig
+
+from vanpower.checks import cold_charging
+from vanpower.cli import main
+from vanpower.recipes import chart_recipe, recipe_from_json, recipe_to_json, rig_to_toml
+from vanpower.remakes import draw
+from vanpower.rig import Load, Outlook, Place, Rig, WeatherLog
+from vanpower.sky import find_day, finer, rows_of
+
+HEAT = [round(8.0 - hour, 1) for hour in range(24)]
+
+
+def own_file(tmp_path, *, column: str = "temp_battery", heat: list[float] | None = None) -> str:
+    """A day of eight bright hours at -8 °C with a battery that cools down all day."""
+    time = pd.date_range("2026-01-15", periods=24, freq="1h")
+    light = [*[0] * 8, *[500] * 8, *[0] * 8]
+    table = pd.DataFrame({"time": time, "ghi": light, "temp_air": -8.0, "wind_speed": 1.0, column: heat or HEAT})
+    table.to_csv(tmp_path / "own.csv", index=False)
+    return str(tmp_path / "own.csv")
+
+
+def van(**controller: object) -> Rig:
+    """Two panels in series, 100 Ah and a fridge."""
+    rig = tiny_rig((PANEL,) * 2, (0, 1))
+    circuit = replace(rig.circuits[0], controller=replace(rig.circuits[0].controller, **controller))
+    battery = replace(rig.battery, capacity_ah=100.0, soc_start_pct=40.0)
+    return replace(rig, battery=battery, circuits=(circuit,), loads=(Load(name="fridge", p_load=20.0),))
+
+
+def test_heat_of_the_battery_is_read_from_an_own_file_by_any_name(tmp_path):
+    assert list(find_day(own_file(tmp_path), "only").table["temp_battery"]) == HEAT
+    named = WeatherLog(path=own_file(tmp_path, column="Bank °C"), columns={"temp_battery": "Bank °C"})
+    assert list(find_day(named, "only").table["temp_battery"]) == HEAT
+
+
+def test_heat_of_the_battery_in_fahrenheit_or_missing_is_refused(tmp_path):
+    with pytest.raises(ValueError, match=r"temp_battery: 68 is no value from -40 to 60 °C.*Fahrenheit"):
+        find_day(own_file(tmp_path, heat=[68.0] * 24), "only")
+    with pytest.raises(ValueError, match="row 4, temp_battery: nothing is no value"):
+        find_day(own_file(tmp_path, heat=[1.0, 1.0, 1.0, np.nan, *[1.0] * 20]), "only")
+
+
+def test_heat_of_the_battery_is_led_in_lines_where_rows_are_made_finer(tmp_path):
+    day = replace(find_day(own_file(tmp_path), "only"), position=(47.0, 15.0))
+    day = replace(day, table=day.table.tz_localize("Etc/GMT-1"))
+    half_hours = finer(day, 0.5).table["temp_battery"]
+    assert list(half_hours[1:5]) == [7.75, 7.25, 6.75, 6.25]
+
+
+def test_picture_of_a_day_carries_the_heat_of_the_battery_along(tmp_path):
+    request = Outlook(weather=own_file(tmp_path), day="only")
+    recipe = chart_recipe("run", {"2s": van()}, request)
+    (tmp_path / "own.csv").unlink()
+    again = draw(recipe_from_json(recipe_to_json(recipe), "a picture"))
+    assert "is as cold as was measured (temp_battery)" in " ".join(again.words.split())
+
+
+def test_rows_without_it_keep_the_name_that_older_pictures_know():
+    rows = rows_of(find_day("sand-point", "dull"))
+    told = {key: value for key, value in asdict(rows).items() if key != "temp_battery"}
+    old = hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()[:16]
+    assert rows.temp_battery is None
+    assert rows.name == f"rows:{old}"
+    assert replace(rows, temp_battery=rows.temp_air).name != rows.name
+
+
+def printed(capsys, *words: str) -> str:
+    """What a command prints, its lines joined."""
+    assert main(list(words)) == 0
+    return " ".join(capsys.readouterr().out.split())
+
+
+def test_day_says_what_a_warm_locker_would_bring_where_frost_cost_something(tmp_path, capsys):
+    path, file = tmp_path / "van.toml", own_file(tmp_path, heat=[-8.0] * 24)
+    path.write_text(rig_to_toml(van(cold_cutoff=True)), encoding="utf-8")
+    said = printed(capsys, "day", str(path), "--day", file)
+    assert "The same with the battery kept at 3 °C or above: 2s brings" in said
+    assert "What warms the locker is not counted" in said
+    assert "kept at 12 °C or above" in printed(capsys, "day", str(path), "--day", file, "--warm-locker", "12")
+    warm = printed(capsys, "day", str(path), "--day", own_file(tmp_path, heat=[9.0] * 24))
+    assert "The same with" not in warm
+
+
+def test_warm_locker_in_fahrenheit_is_refused(tmp_path, capsys):
+    path = tmp_path / "van.toml"
+    path.write_text(rig_to_toml(van()), encoding="utf-8")
+    assert main(["day", str(path), "--day", "dull", "--warm-locker", "41"]) == 2
+    said = capsys.readouterr().err
+    assert "--warm-locker is 41 °C" in said
+    assert "Fahrenheit" in said
+
+
+@pytest.mark.parametrize(
+    ("controller", "answer", "words"),
+    [
+        ({"cold_cutoff": True}, "yes", "to stop below 0 °C and to charge again from 3 °C on, as usual"),
+        ({"cold_cutoff": True, "temp_cold_cutoff": 5.0}, "yes", "to stop below 5 °C and to charge again from 8 °C on"),
+        ({"cold_cutoff": True, "temp_cold_cutoff": -5.0}, "no", "a controller does not stop charging in frost"),
+        ({"cold_cutoff": True, "cold_feeds_loads": False}, "yes", "100 V 30 A then feeds no loads either."),
+        ({}, "close", "is not known to stop"),
+    ],
+)
+def test_cold_charging_names_where_the_controller_stops_and_begins_again(controller, answer, words):
+    """Lithium is not charged below 0 °C (cell handling guide, a battery manual), so -5 °C is too late."""
+    found = cold_charging(van(**controller))
+    assert found.answer == answer
+    assert words in f"{found.sentence} {found.basis}"
+
+
+def test_place_of_a_log_is_kept_beside_the_heat_of_the_battery(tmp_path):
+    place = Place(latitude_deg=47.0, longitude_deg=15.0, time_zone="Etc/GMT-1")
+    day = find_day(WeatherLog(path=own_file(tmp_path), place=place), "only")
+    assert day.position == (47.0, 15.0)
+    assert rows_of(day).temp_battery == tuple(HEAT)
