@@ -353,7 +353,7 @@ def test_day_chart_of_half_minutes_has_even_steps_and_the_energy_of_the_study(tm
     steps = [patch for patch in ax.patches if isinstance(patch, StepPatch)]
     assert np.diff(steps[0].get_data().edges) == pytest.approx(1 / 120)
     label = ax.get_legend_handles_labels()[1]
-    assert label == [f"it: {comparison.outcomes['it'].energy_wh:.0f} Wh"]
+    assert label == [f"it: {watt_hours(comparison.outcomes['it'].energy_wh)}"]
 
 
 @pytest.mark.parametrize("chart", [PowerChart, DayChart])

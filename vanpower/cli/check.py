@@ -29,7 +29,8 @@ CHECK_MORE = """\
 Asks everything that a mistake would make dear, the worst first: volts in frost, input current, what unlike strings
 drive through each other with nothing drawn, string fuses and what flows backwards into a fault, from strings or the
 battery, plugs, cables by current and by loss, battery cable and fuse, isolator, touch, charging in frost, charge amps,
-start, hot floor, clipping, and labels that contradict themselves. The list comes first, then the reasons.
+start, hot floor, plain switches, clipping, and labels that contradict themselves. The list comes first, then the
+reasons.
 A model is not a permit: local rules, makers' sheets and a competent person win.
 
 exit code: 0 all yes, 1 any no or close, 2 bad input

@@ -98,8 +98,8 @@ def run_finding(run: Run, name: str) -> str:
     missed = float((rows.p_load - rows.p_served).sum()) * run.step_h
     first, last = (f"{100 * soc:.0f}" for soc in (journal.store.soc_start, rows.soc[-1]))
     charge = f"charge {first} to {last} %" if first != last else f"charge {first} % before and after"
-    left = f", {watt_hours(refused)} refused" if refused > 0.01 * max(used, 1.0) else ""
-    short = f", loads short of {watt_hours(missed)}" if missed > 0.01 * max(used, 1.0) else ""
+    left = f", {watt_hours(refused)} refused" if round(refused, 1) > 0.01 * used else ""
+    short = f", loads short of {watt_hours(missed)}" if round(missed, 1) > 0.01 * used else ""
     return f"{cut(name)}: {watt_hours(used)} taken{left}{short}; {charge}"
 
 

@@ -207,8 +207,11 @@ class Doubt:
         low, high = self.range
         cases = f"in {100 * self.often:.0f} of 100 cases"
         small = max(abs(low), abs(high)) < 100 * ALIKE
-        if small:
+        if not self.leads.any():
             answer: Answer = "no"
+            said = f"No difference: {self.first} and {self.second} bring the same in every draw, or nothing in any."
+        elif small:
+            answer = "no"
             said = (
                 f"No difference: {self.first} against {self.second} lies between {_signed(low)} and {_signed(high)} %."
             )
@@ -328,7 +331,8 @@ def _lead(pair: Sequence[tuple[Rig, Conditions]], unknowns: Sequence[Unknown], v
 
 def _ahead(first: float, second: float) -> float:
     """How far the first is ahead, as a share of the better."""
-    return (first - second) / max(first, second, 1e-9)
+    best = max(first, second)
+    return (first - second) / best if best > 0 else 0.0
 
 
 def _brought(rig: Rig, asked: Conditions) -> float:

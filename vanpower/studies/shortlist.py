@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from vanpower.rig import Controller, Outlook, Rig
 from vanpower.sky import find_day
-from vanpower.studies.caveats import caveats
+from vanpower.studies.caveats import dull_words
 from vanpower.studies.choices import Choice, choice_of
-from vanpower.studies.comparisons import ALIKE, compare
+from vanpower.studies.comparisons import ALIKE, Comparison, compare
 from vanpower.studies.light import Progress
 from vanpower.verdicts import NEXT_TO_NOTHING, Answer, Verdict, apart, hung, known, share_of
 from vanpower.wirings import alternatives
@@ -265,8 +265,8 @@ def shortlist(
     rigs = {NOW: rig} | {one.name: with_controller(rig, one) for one in candidates}
     ways = {name: _ways(one, rewire or name == NOW) for name, one in rigs.items()}
     named = {f"{name}: {way}": other for name in ways for way, other in ways[name].items()}
-    outcomes = compare(named, request, progress=progress).outcomes
-    found = find_day(request.weather, request.day)
+    comparison = compare(named, request, progress=progress)
+    outcomes, found = comparison.outcomes, find_day(request.weather, request.day)
     made = {
         name: [choice_of(way, one, outcomes[f"{name}: {way}"].energy_wh / found.days) for way, one in each.items()]
         for name, each in ways.items()
@@ -284,7 +284,15 @@ def shortlist(
     now = offer(NOW, mine[1][0])
     free = now if replugged is mine[1][0] else offer(REPLUGGED, replugged)
     offers = tuple(offer(name, min(choices, key=_rank)) for name, choices in others)
-    return Shortlist(rig, found.title, now, offers, free, found.days, caveats(rig.panels, request))
+    return Shortlist(rig, found.title, now, offers, free, found.days, (*comparison.notes, *_dull(comparison, named, found.days)))
+
+
+def _dull(comparison: Comparison, named: Mapping[str, Rig], days: int) -> list[str]:
+    """What labels leave open of what is there now, where most energy comes in dull light."""
+    name = next(iter(named))
+    low, high = comparison.outcomes[name].band_wh
+    band = low / days, high / days
+    return [dull_words(NOW, named[name], band, "Wh a day")] if comparison.dull and round(high / days, 1) else []
 
 
 def _rank(choice: Choice) -> tuple[bool, bool, float]:

@@ -17,7 +17,7 @@ from vanpower.rig.checking import Checked, require_range
 from vanpower.silicon import TEMP_REFERENCE
 from vanpower.studies import BY_SWITCH, RESTART, array_of
 from vanpower.trials.logs import Log
-from vanpower.verdicts import Answer, Verdict
+from vanpower.verdicts import Answer, Verdict, known_in, more_than
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -126,7 +126,7 @@ def wrong_hill(
     top = hilltops(array_of(rig, Snapshot(light=now.light, temp_cell=temp_cell, shade=shade), circuit))
     volts, watts = (values[0][np.isfinite(values[0])] for values in (top.voltage, top.power))
     here, best = int(np.argmin(np.abs(volts - now.v_array))), int(np.argmax(watts))
-    seen = ", ".join(f"{p:.0f} W at {v:.0f} V" for v, p in sorted(zip(volts, watts, strict=True)))
+    seen = ", ".join(f"{known_in(p, 'W')} at {v:.0f} V" for v, p in sorted(zip(volts, watts, strict=True)))
     apart = float(watts[best] / watts[here] - 1.0)
     wrong = here != best and apart > HIGHER
     said = f"With this shade the model has hills of {seen}; the reading, {now.v_array:.0f} V, is at the "
@@ -157,12 +157,14 @@ def _by_restart(now: Reading, again: Reading, v_group: float, v_full: float) -> 
     light = again.light / now.light if now.light and again.light else 1.0
     gain = again.p_array / light / max(now.p_array, P_NONE) - 1.0
     moved = abs(again.v_array - now.v_array) >= ANOTHER * v_group
-    span = f"{now.v_array:.1f} V and {now.p_array:.0f} W before, {again.v_array:.1f} V and {again.p_array:.0f} W after"
+    before, after = known_in(now.p_array, "W"), known_in(again.p_array, "W")
+    span = f"{now.v_array:.1f} V and {before} before, {again.v_array:.1f} V and {after} after"
     answer: Answer
     if moved and gain > HIGHER:
         answer = "yes"
+        more = more_than(again.p_array / light, now.p_array, "before the restart", "W")
         said = (
-            f"It was: {span}{_more(now, gain)}. This tracker keeps a hill once it is "
+            f"It was: {span}, for the light {more}. This tracker keeps a hill once it is "
             "on it. Restart it when a shade has come or gone; one that sweeps by itself would not need it."
         )
     elif moved and gain < -HIGHER:
@@ -182,11 +184,6 @@ def _by_restart(now: Reading, again: Reading, v_group: float, v_full: float) -> 
     return _verdict(
         answer, float(gain), said, "light " + ("as read" if now.light and again.light else "that held still")
     )
-
-
-def _more(now: Reading, gain: float) -> str:
-    """What a restart brought, where there was something to compare it with."""
-    return "" if now.p_array < P_NONE else f", {100 * gain:.0f} % more for the light"
 
 
 def _by_volts(now: Reading, v_group: float, v_full: float, p_whole: float | None) -> Verdict:

@@ -1,0 +1,131 @@
+"""A plain switch with its panels in series: everything `check` says of it, and what each output makes of it.
+
+Two panels of 18.5 V x 5.92 A and 6.25 A at short circuit, two in series on a 12 V battery held at 13.3 V. A plain
+switch ties them to the battery, so by hand they give their short-circuit amps there: 6.25 A x 13.3 V = 83 W of
+2 x 18.5 V x 5.92 A = 219 W, and side by side 2 x 6.25 A x 13.3 V = 166 W.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from conftest import PANEL, tiny_rig
+
+from vanpower.checks import check, failed, plain_switch, refusal, subject
+from vanpower.recipes import load_rig, read_candidates
+from vanpower.rig import Battery, Controller, Outlook, Rig, Snapshot
+from vanpower.studies import choices, compare, shortlist
+from vanpower.wirings import alternatives, rewired
+
+TO_THE_BATTERY = 0.98
+# share of the short-circuit amps that a string of twice the battery's volts still gives, less its shunt's; arithmetic
+NOON = Snapshot(light=1000.0, temp_cell=25.0)
+SERIES = {
+    "Cold ceiling": "yes", "Input current": "yes", "String fuse": "yes", "Reverse current": "yes", "Plugs": "yes",
+    "Cable current": "yes", "Battery side": "yes", "Isolator": "yes", "Touch": "yes", "Cold charging": "yes",
+    "Charge current": "yes", "Charge settings": "yes", "Start": "yes", "Hot floor": "yes", "Plain switch": "no",
+    "Cable": "yes", "Clipping": "yes", "Labels": "yes", "Missing": "yes",
+}  # fmt: skip
+# what every check has to say of two in series
+
+
+def van(wiring: str = "2s") -> Rig:
+    """The bookmobile with a plain switch that stands 100 V."""
+    rig = rewired(load_rig("bookmobile"), wiring)
+    switch = replace(rig.circuits[0].controller, name="plain switch", tracker="direct", v_pv_max=100.0)
+    return replace(rig, circuits=(replace(rig.circuits[0], controller=switch),))
+
+
+def test_every_check_of_two_in_series_on_a_plain_switch():
+    assert {subject(verdict): verdict.answer for verdict in check(van())} == SERIES
+
+
+def test_side_by_side_nothing_is_wrong_with_it():
+    told = {subject(verdict): verdict.answer for verdict in check(van("2p"))}
+    assert told == SERIES | {"Plain switch": "yes"}
+
+
+def test_watts_of_a_plain_switch_are_amps_at_the_batterys_volts():
+    said = plain_switch(van(), van().circuits[0]).sentence
+    watts = float(said.split(" give ")[1].split()[0])
+    assert TO_THE_BATTERY * 6.25 * 13.3 < watts <= 6.25 * 13.3
+    assert "Joined as 2p the same panels give 165 W, for nothing." in said
+
+
+def test_usual_panels_of_36_cells_are_fine_and_60_cells_on_12_v_only_a_tracker_saves():
+    panel = replace(PANEL, v_oc=38.0, v_mp=31.0, cells_in_series=60, substrings=3)
+    switch = Controller(name="plain switch", v_pv_max=60.0, i_charge_max=30.0, tracker="direct")
+    answers = {}
+    for cells, one in ((36, PANEL), (60, panel)):
+        rig = tiny_rig((one,), (0,))
+        rig = replace(rig, circuits=(replace(rig.circuits[0], controller=switch),))
+        answers[cells] = plain_switch(rig, rig.circuits[0])
+    assert [answers[cells].answer for cells in (36, 60)] == ["yes", "no"]
+    # by hand 1 - 6 A x 13 V / (31 V x 5.6 A) = 55 % are lost
+    assert "(54 %)" in answers[60].sentence or "(55 %)" in answers[60].sentence
+    assert answers[60].sentence.endswith("Only a controller that tracks takes the rest.")
+
+
+def test_panels_too_low_for_the_battery_give_nothing_and_are_told_what_would():
+    rig = van("2p")
+    tall = replace(rig, battery=Battery(name="24 V", v_nominal=24, v_now=26.6, v_absorption=28.4))
+    verdict = plain_switch(tall, tall.circuits[0])
+    assert verdict.answer == "no"
+    assert "give 0 of " in verdict.sentence
+    assert "Joined as 2s" in verdict.sentence
+
+
+def test_a_tracking_controller_is_not_asked():
+    assert "Plain switch" not in {subject(verdict) for verdict in check(load_rig("bookmobile"))}
+
+
+def test_answers_that_were_asked_of_watts_alone_say_it_as_well():
+    assert "Plain switch" in {subject(verdict) for verdict in failed(van())}
+    told = compare(alternatives(van()), NOON)
+    assert told.ranking == ["2p", "2s"]
+    assert [line.split()[4] for line in told.text().splitlines()[1:]] == ["yes", "wastes"]
+    assert "2s does not suit this battery: its plain switch throws much away" in told.verdict().sentence
+    listed = choices(van(), NOON)
+    assert [(one.name, one.short) for one in listed.ranked] == [("2p", ""), ("2s", "its plain switch throws much away")]
+
+
+def test_an_overloaded_switch_is_out_wherever_wirings_are_ranked():
+    # 1.25 x 2 x 6.25 A = 15.6 A through a switch for 12 A, which cannot hold them back
+    rig = van("2p")
+    small = replace(rig.circuits[0].controller, i_charge_max=12.0, i_pv_sc_max=None)
+    rig = replace(rig, circuits=(replace(rig.circuits[0], controller=small),))
+    assert "15.6 A" in refusal(rig).sentence
+    assert [one.name for one in choices(rig, NOON).refused] == ["2p"]
+    assert compare(alternatives(rig), NOON).outcomes["2p"].refused is not None
+
+
+def test_a_controller_is_credited_with_what_re_plugging_does_not_bring():
+    found = shortlist(van(), read_candidates(), Outlook(day="bright"))
+    as_wired, free = found.mine
+    assert (as_wired.choice.name, free.choice.name) == ("2s", "2p")
+    # by the watts above, side by side brings about twice as much
+    assert free.wh_day == pytest.approx(2 * as_wired.wh_day, rel=0.08)
+    for offer in found.offers:
+        assert offer.extra_wh_day == pytest.approx(offer.wh_day - free.wh_day)
+    lines = found.text().splitlines()
+    assert lines[1].startswith("what is there now ") and " 2s " in lines[1]
+    assert lines[2].startswith("the same, re-plugged ") and " 2p " in lines[2]
+    assert "than re-plugging to 2p, which is free" in found.verdict().sentence
+
+
+def test_where_re_plugging_alone_mends_it_nothing_is_bought():
+    dear = Controller(name="the same again", v_pv_max=100.0, i_charge_max=20.0, tracker="direct", price=90.0)
+    verdict = shortlist(van(), (dear,), Outlook(day="bright")).verdict()
+    assert verdict.answer == "no"
+    assert verdict.sentence.startswith("Keep the controller and re-plug the panels to 2p, which is free")
+
+
+def test_what_may_not_stay_as_it_is_wired_may_stay_re_plugged():
+    # two in series reach 49.5 V at -11 °C, one 24.8 V, under a ceiling of 30 V
+    rig = load_rig("bookmobile")
+    low = replace(rig.circuits[0].controller, v_pv_max=30.0)
+    rig = rewired(replace(rig, circuits=(replace(rig.circuits[0], controller=low),)), "2s")
+    found = shortlist(rig, read_candidates(), Outlook(day="dull"))
+    assert (found.now.passes, found.free.passes, found.free.choice.name) == (False, True, "2p")
+    assert found.verdict().sentence.startswith("As it is wired it must not stay: ")
