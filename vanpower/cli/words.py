@@ -317,7 +317,8 @@ def bar(what: str, total: int | None = None) -> Callable[[Iterable[Any]], Iterab
     def watched(each: Iterable[Any]) -> Iterable[Any]:
         from tqdm.auto import tqdm
 
-        shown: Iterable[Any] = tqdm(each, desc=what, total=total, leave=False, disable=not sys.stderr.isatty())
+        unseen = sys.stderr is None or not sys.stderr.isatty()
+        shown: Iterable[Any] = tqdm(each, desc=what, total=total, leave=False, disable=unseen)
         return shown
 
     return watched
