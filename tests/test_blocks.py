@@ -186,7 +186,7 @@ def test_recipe_too_long_to_paste_is_left_to_the_picture(tmp_path):
 
 
 def test_names_of_strangers_steer_neither_terminal_nor_markdown():
-    rig = replace(load_rig("bookmobile"), name="\x1b[2J*van* <script> `x` \u202e")
+    rig = replace(load_rig("bookmobile"), name="*van* <script> `x` $y$")
     block = compared(rig, Snapshot(light=500, temp_cell=25))
     for markdown in (False, True):
         text = forum_answer(block, markdown=markdown)

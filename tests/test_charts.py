@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_recipes import rigs
+from test_recipes import lines, rigs
 
 from vanpower import cells, sky
 from vanpower.recipes import ChartRecipe, chart_recipe, load_rig, recipe_from_json, recipe_to_json
@@ -42,7 +42,7 @@ def told(data: Any) -> str:
     first=rigs(),
     second=rigs(),
     light=st.floats(0, 1800),
-    names=st.lists(st.text(max_size=20), min_size=2, max_size=2, unique=True),
+    names=st.lists(lines(20), min_size=2, max_size=2, unique=True),
 )
 def test_any_rig_comes_back_as_it_was(first: Rig, second: Rig, light: float, names: list[str]):
     recipe = chart_recipe("answer", dict(zip(names, (first, second), strict=True)), Snapshot(light=light, temp_cell=9))

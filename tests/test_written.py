@@ -1,4 +1,4 @@
-"""Nothing that lies in a folder is lost to what a command writes there: hand edits, links, names, two writers at once."""
+"""Nothing is lost to what a command writes: hand edits, links, names of others, and two writers at once."""
 
 from __future__ import annotations
 
@@ -17,8 +17,10 @@ from vanpower.cli import main
 from vanpower.recipes import read_chart
 from vanpower.whole import is_sealed, sealed, written
 
-KINDS = {"out.png": "compare hay-cart --wiring 1s --chart out.png", "out.svg": "compare hay-cart --wiring 1s --chart out.svg",
-         "out.pdf": "compare hay-cart --wiring 1s --chart out.pdf", "out.csv": "day bookmobile --csv out.csv"}  # fmt: skip
+CHART = "compare hay-cart --wiring 1s --chart {}"
+KINDS = {name: CHART.format(name) for name in ("out.png", "out.svg", "out.pdf")} | {
+    "out.csv": "day bookmobile --csv out.csv"
+}
 # what is written, and the words that write it
 BY_KIND = pytest.mark.parametrize("name", KINDS)
 
@@ -157,10 +159,11 @@ def test_pipe_is_refused_at_once(name, folder, capsys):
 
 
 def test_rig_file_is_never_written_over(folder, capsys):
-    assert main(["rig", "bookmobile", "--out", "a.toml"]) == 0
+    words = ["rig", "bookmobile", "--out", "a.toml"]
+    assert main(words) == 0
     for make in (lambda: None, lambda: (os.unlink("a.toml"), os.mkfifo("a.toml"))):
         make()
-        assert main(["rig", "bookmobile", "--out", "a.toml"]) == 2
+        assert main(words) == 2
         assert "a.toml is there already and stays as it is" in capsys.readouterr().err
 
 
@@ -189,7 +192,7 @@ def test_folder_that_may_not_be_written_is_told(folder, capsys):
 
 
 def test_two_writers_at_once_do_not_mix(folder):
-    """Each writes a letter a hundred thousand times, piece by piece; the file is all of one letter, whoever was last."""
+    """Each writes a letter 100,000 times, piece by piece; the file is all of one letter, whoever was last."""
     program = (
         "import sys; from pathlib import Path; from vanpower.whole import written\n"
         "for _ in range(40):\n"
@@ -209,10 +212,14 @@ def test_two_writers_at_once_do_not_mix(folder):
 
 
 def test_failure_half_way_leaves_nothing(folder):
+    def fail() -> None:
+        with written(folder / "out.csv") as file:
+            file.write(b"half")
+            raise RuntimeError
+
     (folder / "out.csv").write_text("before")
-    with pytest.raises(RuntimeError), written(folder / "out.csv") as file:
-        file.write(b"half")
-        raise RuntimeError
+    with pytest.raises(RuntimeError):
+        fail()
     assert [(path.name, path.read_text()) for path in folder.iterdir()] == [("out.csv", "before")]
 
 

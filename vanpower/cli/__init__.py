@@ -65,6 +65,7 @@ def main(words: Sequence[str] | None = None) -> int:
     write_plainly()
     draw_quietly()
     parser = _parser()
+    parser.look_at(sys.argv[1:] if words is None else words)
     asked, unknown = parser.parse_known_args(words)
     if unknown:
         parser.commands.get(asked.command, parser).unknown(unknown)

@@ -9,6 +9,7 @@ import codecs
 import logging
 import sys
 import unicodedata
+import warnings
 
 PLAIN = {"\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "°": "deg "}
 # letters that Unicode itself does not spell plainer
@@ -48,8 +49,12 @@ def is_trouble(record: logging.LogRecord) -> bool:
 
 
 def draw_quietly() -> None:
-    """Draw without notes on a home that cannot be written; the cache of matplotlib is then a temporary one."""
+    """Draw without notes on a home that cannot be written, whose cache is then a temporary one, or on lacking letters.
+
+    A letter of a name that the font of charts lacks, such as a little picture, is drawn as a box.
+    """
     logging.getLogger("matplotlib").addFilter(is_trouble)
+    warnings.filterwarnings("ignore", message="Glyph .* missing from font", category=UserWarning)
 
 
 codecs.register_error(LACKING, plainly)

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NoReturn
 
-from vanpower.rig import LONGEST_QUOTE, SKIES, MadeSky, Outlook, Place, Request, Rig, Shade, Snapshot, Weather
+from vanpower.rig import LONGEST_QUOTE, SKIES, MadeSky, Outlook, Place, Request, Rig, Shade, Snapshot, Weather, printable
 
 ALL_YES, NO_OR_CLOSE, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 # exit codes
@@ -69,6 +69,14 @@ class Parser(argparse.ArgumentParser):
         """Read the words, and keep them for what may have to be said of one."""
         self.typed = list(sys.argv[1:] if args is None else args)
         return super().parse_known_args(args, namespace)
+
+    def look_at(self, words: Sequence[str]) -> None:
+        """Stop where a word, such as a file's name that somebody sent, would break a line or steer the screen."""
+        for word in words:
+            shown = printable(word)
+            if word.encode(errors="replace").decode() != shown:
+                what = "holds a line break, or a letter that steers a screen or cannot be seen"
+                self.exit(BAD_INPUT, f"vanpower: {shown[:LONGEST_QUOTE]!r} {what}; give the file a plain name first.\n")
 
     def unknown(self, words: Sequence[str]) -> NoReturn:
         """Say which words are not known here and what may have been meant, and stop."""
@@ -309,7 +317,8 @@ def bar(what: str, total: int | None = None) -> Callable[[Iterable[Any]], Iterab
     def watched(each: Iterable[Any]) -> Iterable[Any]:
         from tqdm.auto import tqdm
 
-        shown: Iterable[Any] = tqdm(each, desc=what, total=total, leave=False, disable=not sys.stderr.isatty())
+        unseen = sys.stderr is None or not sys.stderr.isatty()
+        shown: Iterable[Any] = tqdm(each, desc=what, total=total, leave=False, disable=unseen)
         return shown
 
     return watched

@@ -220,9 +220,8 @@ def write_picture(fig: Figure, path: Path, *, recipe: str = "", foot: str = "") 
     ending = path.suffix.lower()
     if recipe and ending == ".pdf":
         raise ValueError("a PDF carries no recipe; write .png or .svg.")
-    held = sealed(_drawn(fig, ending, recipe, foot))
     with written(path) as file:
-        file.write(held)
+        file.write(sealed(_drawn(fig, ending, recipe, foot)))
 
 
 def _drawn(fig: Figure, ending: str, recipe: str, foot: str) -> bytes:

@@ -12,7 +12,8 @@ from vanpower.recipes.pictures import RECIPE_KEY, read_chart
 from vanpower.recipes.readings import TrialRows
 from vanpower.recipes.shelves import data_folder, example_batteries, example_controllers, example_rigs
 from vanpower.recipes.tables import rig_of
-from vanpower.recipes.words import did_you_mean, nearest, printable
+from vanpower.recipes.words import did_you_mean, nearest
+from vanpower.rig import printable
 
 __all__ = [
     "GUARDS",

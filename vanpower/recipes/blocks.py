@@ -11,8 +11,7 @@ from textwrap import fill
 from vanpower import __version__
 from vanpower.recipes.charts import ChartRecipe
 from vanpower.recipes.lines import recipe_line
-from vanpower.recipes.words import printable
-from vanpower.rig import OTHER_LITHIUM, Circuit, Panel, Rig
+from vanpower.rig import OTHER_LITHIUM, Circuit, Panel, Rig, printable
 from vanpower.verdicts import Verdict
 
 WIDTH = 76

@@ -23,7 +23,7 @@ from vanpower import __version__
 from vanpower.recipes.forms import MOST_PANELS
 from vanpower.recipes.readings import TrialRows
 from vanpower.recipes.words import plain, short
-from vanpower.rig import MadeSky, Outlook, Parked, Request, Rig, Snapshot, Weather
+from vanpower.rig import MadeSky, Outlook, Parked, Request, Rig, Snapshot, Weather, printable
 from vanpower.sky import MEASURED, TYPICAL_YEARS, WeatherRows, find_day, is_by_name, keep, kept, rows_of
 
 FORM = 1
@@ -391,6 +391,9 @@ def _check_counts(form: RecipeForm) -> None:
 def _rigs(tables: Mapping[str, Mapping[str, Any]]) -> dict[str, Rig]:
     """Every rig, what it does not say taken from the first."""
     first = next(iter(tables.values()), {})
+    for name in tables:
+        if name != printable(name):
+            raise _Refused(f"a rig is called {short(name)!r}, with a letter that breaks its line or steers a screen.")
     rigs = {name: _described(Rig, {**first, **table}, f"rig {short(name)}") for name, table in tables.items()}
     for name, rig in rigs.items():
         if len(rig.panels) > MOST_PANELS:

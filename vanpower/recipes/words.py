@@ -9,10 +9,9 @@ from dataclasses import fields
 from difflib import get_close_matches
 from math import floor
 from typing import Any
-from unicodedata import category
 
 from vanpower.recipes.forms import HEADERS, HOMES, MEANINGS, NOT_KEYS, CircuitForm
-from vanpower.rig import LONGEST_QUOTE, Battery, Controller, Load, Panel, unit_of
+from vanpower.rig import LONGEST_QUOTE, Battery, Controller, Load, Panel, printable, unit_of
 
 AWG_ZERO_MM2, AWG_STEP = 53.475, 92 ** (1 / 19.5)
 # [mm²] area of AWG 0, and how much less each number more has; ASTM B258
@@ -172,14 +171,3 @@ def short(text: str) -> str:
     """Text fit for one line of a message."""
     shown = printable(text)
     return shown if len(shown) <= LONGEST_QUOTE else f"{shown[:LONGEST_QUOTE]}..."
-
-
-def printable(text: str) -> str:
-    """One line of text without letters that steer a terminal.
-
-    Examples
-    --------
-    >>> printable("P1" + chr(27) + "[2J, 5 °C")
-    'P1?[2J, 5 °C'
-    """
-    return "".join(letter if letter.isprintable() or category(letter) == "Zs" else "?" for letter in text)

@@ -6,7 +6,7 @@ impossible description is refused here, with the field, the value, what would ma
 
 from __future__ import annotations
 
-from vanpower.rig.checking import LONGEST_QUOTE, Checked, require, require_range, unit_of
+from vanpower.rig.checking import LONGEST_QUOTE, Checked, printable, require, require_range, unit_of
 from vanpower.rig.circuits import COPPERS, INSULATIONS, LAYINGS, PVC, SOLAR, XLPE, Cable, Circuit, Controller, Wiring
 from vanpower.rig.dates import MONTHS, meant_days, month_of
 from vanpower.rig.house import (
@@ -86,6 +86,7 @@ __all__ = [
     "meant_days",
     "month_of",
     "nameless",
+    "printable",
     "require",
     "require_range",
     "turned",

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Mapping
 from numbers import Integral, Real
+from unicodedata import category
 
 LONGEST_QUOTE = 60
 # characters of a refused value that a message repeats
+LONGEST_NAME, LONGEST_NOTE = 200, 1000
+# letters of a name, and of any other text of a description: more than a line of a page holds; no source
+JOINERS = "\u200c\u200d"
+# letters without a width that Persian, Hindi and joined emoji are written with; they steer nothing
+PATHS = ("path", "weather")
+# fields that may name a file, whose name may hold bytes that are no letters
 
 UNITS_BEFORE = {"v_": "V", "i_": "A", "p_": "W", "r_": "ohm", "temp_": "°C"}
 UNITS_BEHIND = {
@@ -34,7 +42,11 @@ def unit_of(field: str) -> str:
 
 
 class Checked:
-    """Lets pydantic refuse unknown keys when a description is read from a file.
+    """What every description is: no unknown keys where pydantic reads it from a file, and every text a plain line.
+
+    A name comes from a stranger as often as not, and is printed by every command. So a text with a line break, or with
+    a letter that steers a screen or turns the way of reading, is refused where the description is made, in whatever
+    field it stands.
 
     Examples
     --------
@@ -45,9 +57,76 @@ class Checked:
     ... except ValidationError as refused:
     ...     print(refused.errors()[0]["loc"])  # which key is none of a cable's
     ('metres',)
+    >>> Cable(copper="class 5\\nYES  Cold ceiling")
+    Traceback (most recent call last):
+    ValueError: Cable.copper is 'class 5?YES  Cold ceiling'; its letter 8 is a line break. Write it in one line.
     """
 
     __pydantic_config__ = {"extra": "forbid"}  # noqa: RUF012
+
+    def __init_subclass__(cls) -> None:
+        """Let every description look at its texts before it looks at anything else."""
+        super().__init_subclass__()
+        own: Callable[[Checked], None] | None = cls.__dict__.get("__post_init__")
+
+        def checked(self: Checked) -> None:
+            _require_lines(self)
+            if own is not None:
+                own(self)
+
+        cls.__post_init__ = checked  # type: ignore[attr-defined]
+
+
+def printable(text: str) -> str:
+    """One line of text without letters that steer a screen, turn the way of reading, or hide.
+
+    Examples
+    --------
+    >>> printable("P1" + chr(27) + "[2J, 5 °C")
+    'P1?[2J, 5 °C'
+    """
+    return text if text.isprintable() else "".join(letter if _is_plain(letter) else "?" for letter in text)
+
+
+def _is_plain(letter: str) -> bool:
+    """Whether a letter does nothing but stand there."""
+    return letter.isprintable() or letter in JOINERS or category(letter) == "Zs"
+
+
+def _require_lines(owner: Checked) -> None:
+    """Refuse a description with a text that is more than a plain line."""
+    for field, value in vars(owner).items():
+        for text in _texts(value):
+            _require_line(owner, field, text)
+
+
+def _texts(value: object) -> Iterator[str]:
+    """The text that a field holds, or the texts of its list."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        yield from _texts((*value.keys(), *value.values()))
+    elif isinstance(value, (tuple, list)):
+        for part in value:
+            yield from _texts(part)
+
+
+def _require_line(owner: Checked, field: str, text: str) -> None:
+    """Refuse a text that has no end, breaks its line, steers or hides."""
+    where, most = f"{type(owner).__name__}.{field}", LONGEST_NAME if field == "name" else LONGEST_NOTE
+    if len(text) > most:
+        raise ValueError(f"{where} has {len(text)} letters; up to {most} make sense.")
+    text = text.encode(errors="replace").decode() if field in PATHS else text
+    if text != printable(text):
+        at = next(k for k, letter in enumerate(text) if not _is_plain(letter))
+        raise ValueError(f"{where} is {shown(field, printable(text))}; its letter {at + 1} is {_told(text[at])}.")
+
+
+def _told(letter: str) -> str:
+    """What is wrong with a letter, and what to do."""
+    if letter in "\n\r" or category(letter) in ("Zl", "Zp"):
+        return "a line break. Write it in one line"
+    return f"U+{ord(letter):04X}, which steers a screen or cannot be seen. Leave it out"
 
 
 def shown(field: str, value: object) -> str:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.clocks import WRITTEN, offset_min
-from vanpower.rig import LOG_COLUMNS, Place, WeatherLog
+from vanpower.rig import LOG_COLUMNS, Place, WeatherLog, printable
 from vanpower.sky.texts import parser_said, shown, weather_text
 from vanpower.sky.weather import Day
 
@@ -60,7 +60,7 @@ def own_file(log: WeatherLog) -> Day:
     if "wind_speed" not in table:
         table["wind_speed"] = WIND
     position = (place.latitude_deg, place.longitude_deg) if place else None
-    return Day(table, path.stem, 0.0, position, place.altitude_m if place else 0.0, notes)
+    return Day(table, printable(path.stem), 0.0, position, place.altitude_m if place else 0.0, notes)
 
 
 def _head(text: str) -> Head:

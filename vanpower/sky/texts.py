@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from vanpower.rig import printable
+
 LARGEST_WEATHER = 60_000_000
 # [bytes] a year of minutes with six columns takes 30 million
 OTHERS = {
@@ -77,5 +79,5 @@ def parser_said(problem: str) -> str:
 
 def shown(text: str) -> str:
     """A text cut to a line's length, without letters that steer a terminal."""
-    plain = "".join(letter if letter.isprintable() else "?" for letter in text)
+    plain = printable(text)
     return plain if len(plain) <= LONGEST_NAMES else f"{plain[:LONGEST_NAMES]}..."

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vanpower.rig import printable
 from vanpower.sky.texts import LARGEST_WEATHER
 from vanpower.sky.weather import Day
 
@@ -185,7 +186,7 @@ def _year(table: pd.DataFrame, path: Path, latitude: float, longitude: float, al
         values = table[name]
         known = values < MISSING[name]
         table[name] = values.where(known & ((values >= 0) | (name == "temp_air")))
-    return Day(table, path.stem, 0.0, (float(latitude), float(longitude)), float(altitude))
+    return Day(table, printable(path.stem), 0.0, (float(latitude), float(longitude)), float(altitude))
 
 
 FORMS: tuple[tuple[re.Pattern[str], Callable[[Path], Day]], ...] = (

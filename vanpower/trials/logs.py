@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
+from vanpower.rig import printable
 from vanpower.trials.columns import FIELDS, MEASURED, named_columns, number_of
 from vanpower.trials.spans import spans_of
 from vanpower.trials.text import Table, cells_of, log_text
@@ -158,7 +159,7 @@ def read_log(
     ('2p', '2s')
     """
     path = Path(path)
-    return _log(log_text(path), path.name, columns or {}, blocks, dates, before, pilot)
+    return _log(log_text(path), printable(path.name), columns or {}, blocks, dates, before, pilot)
 
 
 def typed_log(

@@ -7,6 +7,8 @@ import io
 from dataclasses import dataclass
 from pathlib import Path
 
+from vanpower.rig import printable
+
 LARGEST_LOG = 20_000_000
 # [bytes] more than a day of seconds with ten columns; no source
 MOST_COLUMNS, LONGEST_CELL = 80, 200
@@ -92,9 +94,9 @@ def delimiter_of(lines: list[str]) -> str:
 def _split(line: str, delimiter: str, spot: str) -> list[str]:
     """The cells of a line."""
     if delimiter == " ":
-        cells = line.split()
+        cells = [printable(cell) for cell in line.split()]
     else:
-        cells = [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=delimiter))]
+        cells = [printable(cell.strip()) for cell in next(csv.reader(io.StringIO(line), delimiter=delimiter))]
     longest = max(map(len, cells))
     if longest > LONGEST_CELL:
         raise ValueError(f"{spot}: a cell has {longest} characters; at most {LONGEST_CELL} make sense in a log.")

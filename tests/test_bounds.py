@@ -1,0 +1,252 @@
+"""Files made to hang a reader or eat memory: each is refused within two seconds of processor time and 200 MB."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import resource
+import sys
+import traceback
+import zlib
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
+
+import pytest
+from test_pictures import chunk
+
+from vanpower.cli import main
+from vanpower.recipes import pictures
+from vanpower.trials import read_log
+
+SECONDS, BYTES = 2, 200_000_000
+# what refusing a file may take
+BAD_INPUT, FAILED = 2, 70
+# exit code of the command line, and that of a child in which something else went wrong
+HEAD = b"time,ghi,temp_air\n2026-06-01 10:00,500,20\n2026-06-01 11:00,600,20\n"
+MANY = 1_000_000
+
+
+def in_bounds(work: Callable[[], object], folder: Path) -> tuple[int, str]:
+    """Exit code and messages of what is done in a child whose processor time and memory end at the bounds."""
+    told = folder / "told.txt"
+    child = os.fork()
+    if child == 0:
+        with contextlib.suppress(BaseException), told.open("w", encoding="utf-8", errors="replace") as said:
+            code = FAILED
+            try:
+                _bound()
+                with contextlib.redirect_stderr(said), contextlib.redirect_stdout(said):
+                    code = int(work() or 0)
+            except SystemExit as stop:
+                code = int(stop.code or 0)
+            except BaseException:
+                traceback.print_exc(file=said)
+            said.flush()
+            os._exit(code)
+        os._exit(FAILED)
+    _, status = os.waitpid(child, 0)
+    return os.waitstatus_to_exitcode(status), told.read_text(encoding="utf-8")
+
+
+def _bound() -> None:
+    """Let this process take the bounds beyond what it has taken, and no more."""
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    held = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
+    resource.setrlimit(resource.RLIMIT_AS, (held + BYTES, held + BYTES))
+    seconds = int(used.ru_utime + used.ru_stime + SECONDS + 1)
+    resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+@pytest.fixture(scope="module", autouse=True)
+def warm(tmp_path_factory) -> Iterator[None]:
+    """Everything loaded and used once, so that a child pays for its file alone."""
+    folder = tmp_path_factory.mktemp("warm")
+    (folder / "log.csv").write_bytes(HEAD)
+    with contextlib.chdir(folder), contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+        main("compare bookmobile --day log.csv".split())
+        main("compare bookmobile --wiring 2s --day dull".split())
+        main("shortlist bookmobile --day dull".split())
+        main("trial log.csv".split())
+        main("remake log.csv".split())
+    yield
+
+
+# What is made
+
+
+def packed_pieces(count: int, size: int, keyword: bytes = b"Recipe") -> bytes:
+    """A PNG with many packed texts, each of so many letters."""
+    piece = chunk(b"zTXt", keyword + b"\0\0" + zlib.compress(b"a" * size, 9))
+    return pictures.PNG_BEGINS + piece * count + chunk(b"IEND", b"")
+
+
+def toml(value: bytes) -> bytes:
+    return b'name = "x"\nsource = "y"\n' + value
+
+
+RIGS = {
+    "letters without an end": lambda: b"a" * 900_000,
+    "words without an end in a table": lambda: b"panels = [{" + b"a" * 900_000,
+    "header of blanks": lambda: b"[" + b" " * 900_000,
+    "header of points and blanks": lambda: b"[" + b". " * 450_000,
+    "key of blanks": lambda: b"a" + b" " * 900_000,
+    "digits then blanks": lambda: b"a = 1" + b" " * 900_000 + b"x",
+    "equals without an end": lambda: b"=" * 900_000,
+    "commas without an end": lambda: b"a = {" + b"," * 900_000,
+    "commas and words": lambda: b"a = {" + b",a" * 450_000,
+    "key of many parts": lambda: b"a" + b".a" * 400_000 + b" = 1",
+    "keys of many parts": lambda: (b"a" + b".a" * 1_000 + b" = 1\n") * 400,
+    "table of many parts": lambda: b"[a" + b".a" * 400_000 + b"]",
+    "brackets": lambda: b"a = " + b"[" * 900_000,
+    "braces": lambda: b"a = " + b"{a=" * 300_000,
+    "lines of a letter": lambda: b"a\n" * 450_000,
+    "comments": lambda: toml(b"#\n" * 450_000),
+    "keys": lambda: toml(b"".join(b"k%d=1\n" % k for k in range(80_000))),
+    "list": lambda: toml(b"panels = [" + b"1," * 450_000 + b"]"),
+    "tables": lambda: toml(b"[[panels]]\n" * 80_000),
+    "text without an end": lambda: toml(b'panels = "' + b"x" * 900_000 + b'"'),
+    "blanks in a number": lambda: toml(b'[battery]\nname = "b"\nv_now = "' + b" " * 900_000 + b'x"\n'),
+    "number in words": lambda: toml(b'[battery]\nname = "b"\nv_now = "' + b"1" * 900_000 + b'x"\n'),
+    "digits": lambda: b"a = " + b"1" * 900_000,
+    "backslashes": lambda: b'a = "' + b"\\" * 900_001,
+    "quotes": lambda: b'"' * 900_000,
+    "minus signs": lambda: "−".encode() * 300_000,
+    "key without an end": lambda: toml(b"k" * 900_000 + b" = 1"),
+}
+WEATHER = {
+    "commas in the first line": lambda: b"," * 3 * MANY + b"\n" + b"1," * 10,
+    "commas": lambda: b"time,ghi,temp_air\n" + b"," * 20 * MANY,
+    "names without an end": lambda: b"a" * 40 * MANY,
+    "lines of a letter": lambda: b"a\n" * 9_500_000,
+    "lines of nothing": lambda: b"\n" * 50 * MANY,
+    "comments": lambda: b"# a\n" * 12 * MANY,
+    "comment of blanks": lambda: b"# ghi:" + b" " * 900_000 + b"x\n" + HEAD,
+    "comment of blanks and no end": lambda: b"# ghi: x" + b" " * 900_000 + b"x " * 9 + b"\n" + HEAD,
+    "comment of words": lambda: b"# " + b"a" * 5 * MANY + b"\n" + HEAD,
+    "comments of blanks": lambda: (b"# ghi" + b" " * 3000 + b"\n") * 5000 + HEAD,
+    "quote without an end": lambda: HEAD + b'"' + b"a\n" * 9 * MANY,
+    "quotes": lambda: HEAD + b'"' * 9 * MANY,
+    "rows without an end": lambda: HEAD + b"2026-06-01 12:00,700," + b"2" * 20 * MANY,
+    "little pictures": lambda: b"time,ghi,temp_air\n" + "😀".encode() * 10 * MANY,
+    "many columns": lambda: b",".join(b"c%d" % k for k in range(200_000)) + b"\n" + HEAD,
+    "rows of unlike length": lambda: HEAD + b"1\n1,2,3,4,5,6\n" * MANY,
+}
+JSON = {
+    "50 MB of JSON": lambda: b'{"inputs": [' + b"[]," * 16 * MANY + b"0]}",
+    "lists": lambda: b'{"inputs": [' + b"[]," * 5 * MANY + b"0]}",
+    "tables": lambda: b'{"inputs": [' + b'{"a":0},' * 2 * MANY + b"0]}",
+    "brackets": lambda: b'{"inputs": ' + b"[" * 5 * MANY,
+    "tables in tables": lambda: b'{"inputs": ' + b'{"a":' * MANY,
+    "digits": lambda: b'{"inputs": ' + b"1" * 5 * MANY + b"}",
+    "slopes": lambda: (
+        b'{"inputs": {"location": {"latitude": 1, "longitude": 1}}, "outputs": {"hourly": [{"time": "20070101:0011", '
+        b'"G(i)": 1.0, "T2m": 1.0, "WS10m": 1.0}]}, "x": "' + b"slope" * MANY + b'"}'
+    ),
+    "one long text": lambda: b'{"inputs": "' + b"x" * 50 * MANY + b'"}',
+}
+YEARS = {
+    "year.epw": b"LOCATION,Moor,X,NOR,made,012345,60.40,5.30,1.0,50.0\n",
+    "year.csv": b"Latitude (decimal degrees): 60.400\nLongitude (decimal degrees): 5.300\nElevation (m): 50\n",
+    "tmy.csv": b'"Station"\nDate (MM/DD/YYYY),a\n',
+    "year.tm2": b" 12839 MIAMI FL -5 N 25 48 W 80 16 2\n",
+}
+BEHIND = {
+    "lines": lambda: b"1\n" * 20 * MANY,
+    "commas": lambda: b"," * 30 * MANY,
+    "a line": lambda: b"1" * 50 * MANY,
+    "rows": lambda: b"1,2,3,4,5,6\n" * 3 * MANY,
+}
+LOGS = {
+    "lines of a letter": lambda: b"a\n" * 9_500_000,
+    "commas in the first line": lambda: b"," * 3 * MANY,
+    "commas": lambda: b"minutes,wiring,power\n" + b"," * 15 * MANY,
+    "letters": lambda: b"a" * 19 * MANY,
+    "blanks": lambda: b"a b\n" + b"a " * 9 * MANY,
+    "quotes": lambda: b'"' * 19 * MANY,
+    "quote without an end": lambda: b'minutes,wiring,power\n"' + b"a\n" * 9 * MANY,
+    "line separators": lambda: "\u2028".encode() * 6 * MANY,
+    "form feeds": lambda: b"a\f" * 9 * MANY,
+    "little pictures": lambda: b"a,b\n" + "😀".encode() * 4_500_000,
+    "many rows of many cells": lambda: (b",".join([b"1"] * 79) + b"\n") * 120_000,
+    "UTF-16": lambda: b"\xff\xfe" + b"a\0\n\0" * 4_500_000,
+    "cell of 131,073 letters": lambda: b"minutes,wiring,power\n1,2p," + b"1" * 131_073 + b"\n",
+}
+LISTS = {
+    "commas in the first line": lambda: b"," * 900_000 + b"\nx",
+    "lines": lambda: b"a\n" * 450_000,
+    "cell of 131,073 letters": lambda: b"name,v_pv_max,i_charge_max\n" + b"x" * 131_073 + b",50,10\n",
+    "names": lambda: b",".join(b"c%d" % k for k in range(100_000)) + b"\n1\n",
+    "quotes": lambda: b"name,v_pv_max,i_charge_max\n" + b'"' * 900_001,
+    "a name without an end": lambda: b"n" * 900_000 + b"\n1\n",
+}
+LINE = b"vanpower-recipe v1 id 00000000 = "
+PICTURES = {
+    "packed texts": lambda: packed_pieces(19_990, 390_000),
+    "packed texts by other names": lambda: packed_pieces(19_990, 390_000, b"Comment"),
+    "packed texts, one too large": lambda: packed_pieces(1, 400_000_000),
+    "pieces of nothing": lambda: pictures.PNG_BEGINS + chunk(b"teST", b"") * 19_998 + chunk(b"IEND", b""),
+    "beginnings": lambda: LINE * 800_000,
+    "beginnings and letters": lambda: (LINE + b"A" * 5000) * 5000,
+    "recipe of letters": lambda: LINE + b"A" * 25 * MANY,
+    "letters": lambda: b"a" * 29 * MANY,
+    "little pictures": lambda: "😀".encode() * 7 * MANY,
+    "little pictures and a beginning": lambda: "😀".encode() * 3_500_000 + LINE + "😀".encode() * 3_500_000,
+    "signs of quoting": lambda: LINE + b"&gt;" * 7 * MANY,
+    "SVG without an end": lambda: b"<svg>" + b"a" * 29 * MANY,
+}
+
+
+def after(start: bytes, rest: Callable[[], bytes]) -> bytes:
+    """What stands behind the beginning of a file of a known form."""
+    return start + rest()
+
+
+CASES = {
+    **{f"rig, {name}": ("van.toml", held, "check van.toml") for name, held in RIGS.items()},
+    **{f"weather, {name}": ("log.csv", held, "compare bookmobile --day log.csv") for name, held in WEATHER.items()},
+    **{f"JSON, {name}": ("log.json", held, "compare bookmobile --day log.json") for name, held in JSON.items()},
+    **{f"{file}, {name}": (file, partial(after, start, held), f"compare bookmobile --weather {file} --day dull")
+       for file, start in YEARS.items() for name, held in BEHIND.items()},
+    **{f"log, {name}": ("log.csv", held, "trial log.csv") for name, held in LOGS.items()},
+    **{f"shortlist, {name}": ("list.csv", held, "shortlist bookmobile list.csv --day dull") for name, held in LISTS.items()},
+    **{f"picture, {name}": ("out.png", held, "remake out.png") for name, held in PICTURES.items()},
+}  # fmt: skip
+# a file, what it holds, and the words it is given to
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="bounds of a process are those of Linux")
+@pytest.mark.parametrize("name", CASES)
+def test_file_is_refused_within_the_bounds(name, tmp_path, monkeypatch):
+    file, made, words = CASES[name]
+    folder = tmp_path / "here"
+    folder.mkdir()
+    monkeypatch.chdir(folder)
+    (folder / file).write_bytes(made())
+    code, said = in_bounds(lambda: main(words.split()), tmp_path)
+    assert code == BAD_INPUT, said[-2000:]
+    assert said.startswith("vanpower: ")
+    assert max(map(len, said.splitlines())) < 1000
+    assert [path.name for path in folder.iterdir()] == [file]
+
+
+def test_bounds_bite(tmp_path):
+    """What takes more than the bounds does not end well in the child."""
+    assert in_bounds(lambda: bytes(BYTES + 1_000_000) and 0, tmp_path)[0] == FAILED
+    assert in_bounds(forever, tmp_path)[0] < 0
+
+
+def forever() -> None:
+    while True:
+        pass
+
+
+def test_log_within_all_limits_is_read(tmp_path):
+    """The limits leave room for what people have: a day of seconds with ten columns."""
+    rows = "".join(
+        f"{k / 60:.4f},{'2s' if 30_000 < k < 60_000 else '2p'},100,500,30,13,5,20,1,x\n" for k in range(86_400)
+    )
+    (tmp_path / "log.csv").write_text(f"minutes,wiring,power,light,temp,vbat,ibat,varray,x,y\n{rows}")
+    assert len(read_log(tmp_path / "log.csv")) == 86_400
