@@ -26,8 +26,8 @@ I_PLUG_MADE = 50.0
 # [A] more no branch plug of the trade carries; common practice, no source
 SHORT_RUN_M = 1.0
 # [m] of a battery cable that is kept short; no source
-SHORT_PER_AH = {False: 50.0, True: 40.0}
-# [A/Ah] what a battery gives into a short at most where its sheet is not at hand, lithium and lead-acid: 5000 and 4000 A for 100 Ah; boat and
+SHORT_LITHIUM, SHORT_LEAD = 50.0, 40.0
+# [A/Ah] what a battery gives into a short at most where its sheet is not at hand: 5000 and 4000 A for 100 Ah; boat and
 # off-grid trade pages, secondary copies of weak sources
 KINDS = {"IEC": "gPV", "US": "listed for photovoltaics"}
 # what is printed on a string's fuse; IEC 60269-6, UL 2579
@@ -166,7 +166,7 @@ def short_circuit_of(battery: Battery) -> tuple[float, str]:
         amps = battery.v_absorption / battery.r_internal
         return amps, f"{battery.v_absorption:g} V / {1000 * battery.r_internal:.3g} mohm"
     if battery.capacity_ah:
-        per_ah = SHORT_PER_AH[battery.chemistry in LEAD_ACID]
+        per_ah = SHORT_LEAD if battery.chemistry in LEAD_ACID else SHORT_LITHIUM
         return per_ah * battery.capacity_ah, f"some {per_ah:g} A per Ah; its sheet decides"
     return math.inf, ""
 

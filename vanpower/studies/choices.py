@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from vanpower.checks import (
     DESTROYS,
+    battery_feed,
     battery_side,
     cable_current,
     cable_loss,
@@ -33,7 +34,7 @@ FORBID = (string_fuse, wakes)
 # besides what destroys the controller or a panel: a wiring without a legal fuse, and one that never wakes
 RULE = "equal strings only; out is what destroys a controller or a panel, has no legal fuse or never wakes"
 # how wirings are picked
-BUY_FIRST = (reverse_current, plugs, extension, cable_current, cable_loss, battery_side, isolator)
+BUY_FIRST = (reverse_current, battery_feed, plugs, extension, cable_current, cable_loss, battery_side, isolator)
 # a no here is mended by buying the right part
 
 
