@@ -367,5 +367,5 @@ def test_amps_that_an_isolator_must_open_are_never_rounded_down():
     asked = replace(rig, circuits=(bare,))
     assert isolator(asked, bare).sentence.endswith("and 15.7 A, both for DC.")
     assert [part.wanted for part in parts(asked, bare) if part.name.startswith("Isolator")] == [
-        "over 24.8 V and 15.7 A"
+        "DC, at least 24.8 V and 15.7 A, wired as its plus and minus say"
     ]

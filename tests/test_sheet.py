@@ -236,7 +236,7 @@ def test_fuses_stand_in_the_strings_that_need_them_and_nowhere_else():
         rig = replace(rig, panels=tuple(replace(panel, i_max_fuse=limit) for panel in rig.panels))
         return drawn(rig, rig.circuits[0]).fuses
 
-    assert fuses(wired(1, 3), 8.0) == ("none legal",) * 3
+    assert fuses(wired(1, 3), 8.0) == ("none fits",) * 3
     assert fuses(wired(1, 3), 10.0) == ("10 A",) * 3
     assert fuses(wired(1, 3), None) == ("fuse?",) * 3
     assert fuses(wired(1, 2), 8.0) == ("", "")
@@ -246,7 +246,7 @@ def test_words_at_fuses_that_cannot_be_had_do_not_run_into_each_other():
     rig = replace(wired(1, 4), panels=(replace(LABEL, i_max_fuse=8.0),) * 4)
     ax = plot_wiring(rig)
     renderer = ax.figure.canvas.get_renderer()
-    said = [text.get_window_extent(renderer) for text in ax.texts if text.get_text() == "none\nlegal"]
+    said = [text.get_window_extent(renderer) for text in ax.texts if text.get_text() == "none\nfits"]
     isolator = next(text for text in ax.texts if text.get_text().startswith("isolator")).get_window_extent(renderer)
     assert len(said) == 4
     assert all(left.x1 < right.x0 for left, right in zip([*said], [*said[1:], isolator], strict=True))

@@ -340,7 +340,8 @@ def _best_size(rig: Rig, circuit: Circuit, k: int, legal: Sequence[float]) -> fl
     if fitted and _inside(fitted, low, high, rig.rule_book):
         return fitted
     if math.isnan(limit):
-        return math.nan
+        holds = next((size for size in FUSES if _inside(size, low, math.inf, rig.rule_book)), None)
+        return math.nan if _fed(rig, circuit, k) else holds
     return legal[0] if legal else None
 
 

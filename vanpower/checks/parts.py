@@ -110,7 +110,7 @@ def _with_parts(rig: Rig, circuit: Circuit) -> Circuit:
     run = circuit.battery_cable or Cable(length_m=SHORT_RUN_M)
     return replace(
         listed,
-        i_fuse_string=fuse_to_fit(rig, circuit) or circuit.i_fuse_string,
+        i_fuse_string=fuse_to_fit(rig, circuit),
         i_fuse_array=array_fuse_to_fit(rig, listed),
         i_plug_max=max(circuit.i_plug_max or 0.0, _rounded(amps)),
         i_extension_max=circuit.i_extension_max and max(circuit.i_extension_max, _rounded(amps)),
@@ -216,7 +216,7 @@ def _string_fuses(rig: Rig, circuit: Circuit) -> list[Part]:
         return [Part(name=name, wanted=wanted, have=have, replace=bool(have))]
     if any(size is not None and math.isnan(size) for size in sizes):
         wanted = "ask the panels' maker: a label gives no largest series fuse"
-        return [Part(name=name, wanted=wanted, have=have)]
+        return [Part(name=name, wanted=wanted, have=have, replace=bool(fitted) and fitted not in sizes)]
     used = [size for size in sizes if size]
     if not used:
         return []
