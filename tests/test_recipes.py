@@ -602,7 +602,10 @@ CABLES = st.builds(
     insulation=st.none() | st.sampled_from(INSULATIONS),
 )
 GUARDS = st.fixed_dictionaries(
-    {name: st.none() | amounts(1, 500) for name in ("i_plug_max", "i_fuse_string", "i_fuse_battery", "i_isolator_max")}
+    {
+        name: st.none() | amounts(1, 500)
+        for name in ("i_plug_max", "i_fuse_string", "i_fuse_array", "i_fuse_battery", "i_isolator_max")
+    }
     | {"battery_cable": st.none() | CABLES, "v_isolator_max": st.none() | amounts(10, 2000)}
 )
 
@@ -638,7 +641,7 @@ def rigs(draw: st.DrawFn) -> Rig:
     strings = [tuple(used[a:b]) for a, b in zip([0, *cuts], cuts, strict=False)]
     split = draw(st.integers(1, len(strings)))
     cutoff, price = draw(st.sampled_from([None, True, False])), draw(st.none() | amounts(0, 1e6))
-    sold = {"cold_cutoff": cutoff, "price": price, "cold_feeds_loads": draw(st.booleans())}
+    sold = {"cold_cutoff": cutoff, "feeds_back": cutoff, "price": price, "cold_feeds_loads": draw(st.booleans())}
     sold |= {"temp_cold_cutoff": draw(st.none() | amounts(-40, 30))} if cutoff else {}
     controller = Controller(name=draw(lines(9)), v_pv_max=draw(amounts(10, 1500)), i_charge_max=20, **sold)
     circuits = tuple(

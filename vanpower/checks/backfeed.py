@@ -4,6 +4,7 @@ battery; and when a fuse opens on them. Numbers only; `circulating` and `fuses` 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
@@ -157,7 +158,7 @@ def circulation(rig: Rig, circuit: Circuit) -> Circulation | None:
     (0, 2.7, 58, 3.3)
     """
     strings = tuple(tuple(_plain(rig.panels[p]) for p in string) for string in circuit.wiring.strings)
-    if len({tuple(sorted(map(repr, string))) for string in strings}) == 1:
+    if len({frozenset(Counter(string).items()) for string in strings}) == 1:
         return None
     found = _flows(strings, (rig.climate.temp_coldest, rig.climate.temp_cell_hottest))
     string, place = found.string, found.panel
@@ -193,6 +194,7 @@ def must_stay_apart(rig: Rig, circuit: Circuit) -> bool:
     return found is not None and too_much(found, label_limits(rig, circuit)[found.string])
 
 
+@lru_cache(maxsize=256)
 def _plain(panel: Panel) -> Panel:
     """What decides a panel's curve in a given light; how it lies and what its label allows do not."""
     return replace(nameless(panel), tilt_deg=0.0, azimuth_deg=180.0, mount="gap", i_max_fuse=None, p_label=None)
