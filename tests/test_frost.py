@@ -76,6 +76,21 @@ def test_rows_without_it_keep_the_name_that_older_pictures_know():
     assert replace(rows, temp_battery=rows.temp_air).name != rows.name
 
 
+NEWER = ("cells", "temp_heated", "temp_hottest", "temp_cold_cutoff", "temp_cold_release", "cold_feeds_loads")
+
+
+@pytest.mark.parametrize("kind", ["lithium iron phosphate", "lead-acid"])
+def test_recipe_from_before_kinds_and_cutoffs_is_still_read(kind):
+    rig = replace(van(), battery=replace(van().battery, chemistry=kind))
+    recipe = chart_recipe("run", {"2s": rig}, Outlook(day="dull"))
+    old = json.loads(recipe_to_json(recipe))
+    for part in (old["rigs"]["2s"]["battery"], old["rigs"]["2s"]["circuits"][0]["controller"]):
+        for key in NEWER:
+            part.pop(key, None)
+    read = recipe_from_json(json.dumps(old), "an old picture")
+    assert dict(read.rigs)["2s"] == rig
+
+
 def printed(capsys, *words: str) -> str:
     """What a command prints, its lines joined."""
     assert main(list(words)) == 0
