@@ -41,7 +41,7 @@ def test_gel_at_the_volts_of_a_flooded_battery_is_a_no():
     found = asked(chemistry="gel", v_absorption=14.8, v_float=13.65)
     assert (found.answer, found.margin) == ("no", pytest.approx(most - 14.8))
     assert "Absorption 14.8 V is above the usual 14.0 to 14.5 V" in found.sentence
-    assert "hydrogen explodes. Never equalise it." in found.caution
+    assert "hydrogen explodes. Never equalise this battery." in found.caution
 
 
 @pytest.mark.parametrize(
@@ -152,15 +152,15 @@ def test_flooded_battery_is_told_how_much_air_it_needs():
     air, opening = air_for(battery)
     assert (air, opening) == (pytest.approx(0.05 * 12 * 20 * 200 / 1000), pytest.approx(28 * 2.4))
     said = charge_settings(van(chemistry="flooded lead-acid", capacity_ah=200.0, **LEAD)).caution
-    assert "vent its box to the outside, 1.2 m³ of air an hour, 34 cm² in below and out above" in said
+    assert "vent the battery's box to the outside, 1.2 m³ of air an hour, 34 cm² in below and out above" in said
     assert air_for(replace(battery, capacity_ah=None)) is None
 
 
 @pytest.mark.parametrize(
     ("kind", "words"),
     [("lithium iron phosphate", "Leave equalisation off."), ("other lithium", "Leave equalisation off."),
-     ("AGM", "Never equalise it."), ("gel", "Never equalise it."), ("flooded lead-acid", "only by its maker's sheet"),
-     ("lead-acid", "If not, never equalise it.")],
+     ("AGM", "Never equalise this battery."), ("gel", "Never equalise this battery."), ("flooded lead-acid", "only by the battery maker's sheet"),
+     ("lead-acid", "Never equalise AGM or gel.")],
 )  # fmt: skip
 def test_equalising_is_for_flooded_cells_alone(kind, words):
     assert words in asked(chemistry=kind, v_absorption=14.4).caution

@@ -351,7 +351,9 @@ def test_charge_settings_may_meet_the_ends_of_what_is_usual(chemistry, absorptio
     assert "float is as set" in found.basis
     lithium = chemistry == "lithium iron phosphate"
     harm = [TOO_MANY_LITHIUM if lithium else TOO_MANY_LEAD] * (answer == "no")
-    vent = "It gives off hydrogen while it charges: vent its box to the outside, no flame, no spark."
+    vent = (
+        "Flooded cells give off hydrogen while they charge: vent the battery's box to the outside, no flame, no spark."
+    )
     assert found.caution == " ".join([*harm, *([NO_FROST_CHARGE, NEVER_EQUALISE] if lithium else [vent, BY_ITS_SHEET])])
 
 

@@ -203,6 +203,13 @@ def test_plain_switch_passes_more_than_stands_on_its_plate():
     assert 4 * FULL.i_mp < amps_in(rig, rig.circuits[0]) <= 4 * FULL.i_sc
 
 
+def test_panels_that_never_reach_the_battery_bring_nothing():
+    # one of 22 V open circuit on 24 cells of 2 V
+    found = charge_current(bright(1, v_nominal=48, v_now=50.0, v_absorption=57.6, chemistry="gel", capacity_ah=100.0))
+    assert found.answer == "yes"
+    assert found.sentence.startswith("The panels bring nothing: they do not reach the battery's 48.8 V, against 30 A")
+
+
 @pytest.mark.parametrize(
     ("coldest", "offset", "panels", "answer", "said"),
     [(25, 0, 4, "yes", False), (9, 0, 4, "close", True), (-10, 0, 1, "yes", False), (-10, 0, 2, "yes", True),

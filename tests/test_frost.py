@@ -17,6 +17,7 @@ from vanpower.recipes import chart_recipe, recipe_from_json, recipe_to_json, rig
 from vanpower.remakes import draw
 from vanpower.rig import Load, Outlook, Place, Rig, WeatherLog
 from vanpower.sky import find_day, finer, rows_of
+from vanpower.studies import harvest_said, measured_harvest, run_day
 
 HEAT = [round(8.0 - hour, 1) for hour in range(24)]
 
@@ -75,6 +76,21 @@ def test_rows_without_it_keep_the_name_that_older_pictures_know():
     assert replace(rows, temp_battery=rows.temp_air).name != rows.name
 
 
+NEWER = ("cells", "temp_heated", "temp_hottest", "temp_cold_cutoff", "temp_cold_release", "cold_feeds_loads")
+
+
+@pytest.mark.parametrize("kind", ["lithium iron phosphate", "lead-acid"])
+def test_recipe_from_before_kinds_and_cutoffs_is_still_read(kind):
+    rig = replace(van(), battery=replace(van().battery, chemistry=kind))
+    recipe = chart_recipe("run", {"2s": rig}, Outlook(day="dull"))
+    old = json.loads(recipe_to_json(recipe))
+    for part in (old["rigs"]["2s"]["battery"], old["rigs"]["2s"]["circuits"][0]["controller"]):
+        for key in NEWER:
+            part.pop(key, None)
+    read = recipe_from_json(json.dumps(old), "an old picture")
+    assert dict(read.rigs)["2s"] == rig
+
+
 def printed(capsys, *words: str) -> str:
     """What a command prints, its lines joined."""
     assert main(list(words)) == 0
@@ -116,6 +132,38 @@ def test_cold_charging_names_where_the_controller_stops_and_begins_again(control
     found = cold_charging(van(**controller))
     assert found.answer == answer
     assert words in f"{found.sentence} {found.basis}"
+
+
+@pytest.mark.parametrize(("column", "step_h"), [("p_harvest", 1.0), ("harvest_wh", 1.0), ("harvest_wh", 0.5)])
+def test_harvest_as_measured_stands_beside_the_modelled_one(tmp_path, column, step_h):
+    """60 W for eight hours are 480 Wh, written as 60 W or as 60 Wh an hour, or 30 Wh a half hour."""
+    per_day = round(24 / step_h)
+    time = pd.date_range("2026-05-15", periods=per_day, freq=f"{60 * step_h:g}min")
+    bright = (time.hour >= 8) & (time.hour < 16)
+    table = pd.DataFrame({"time": time, "ghi": 500.0 * bright, "temp_air": 15.0})
+    table[column] = 60.0 * bright * (step_h if column == "harvest_wh" else 1.0)
+    table.to_csv(tmp_path / "own.csv", index=False)
+    run = run_day({"2s": van()}, Outlook(weather=str(tmp_path / "own.csv"), day="only"))
+    assert measured_harvest(run) == pytest.approx(480.0)
+    said = harvest_said(run, "2s")
+    more = 100 * (run.used_wh("2s") / 480.0 - 1)
+    assert said.startswith("Harvested as measured (p_harvest): 480 Wh; 2s as modelled: ")
+    assert f", {more:.0f} % more." in said
+
+
+def test_harvest_that_only_rises_is_a_counter_and_refused(tmp_path):
+    own_file(tmp_path, column="harvest_wh", heat=[10.0 * hour for hour in range(24)])
+    with pytest.raises(ValueError, match="it only rises, as a counter does"):
+        find_day(str(tmp_path / "own.csv"), "only")
+
+
+def test_harvest_is_printed_after_the_ladder(tmp_path, capsys):
+    path = tmp_path / "van.toml"
+    path.write_text(rig_to_toml(van()), encoding="utf-8")
+    said = printed(capsys, "day", str(path), "--day", own_file(tmp_path, column="p_harvest", heat=[20.0] * 24))
+    assert said.index("= to loads and battery") < said.index(
+        "Harvested as measured (p_harvest): 480 Wh; 2s as modelled:"
+    )
 
 
 def test_place_of_a_log_is_kept_beside_the_heat_of_the_battery(tmp_path):

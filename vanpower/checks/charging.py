@@ -37,9 +37,9 @@ VENT_MA_PER_AH, AIR_PER_MA, CM2_PER_M3 = 20.0, 0.05e-3, 28.0
 # copies
 TOO_MANY_LITHIUM = "Too many volts harm the cells, and some kinds of lithium burn."
 TOO_MANY_LEAD = "Too many volts make the cells gas and dry out; hydrogen explodes."
-SEALED = "Never equalise it. Overcharged it gives off hydrogen too: no airtight box."
+SEALED = "Never equalise this battery. Overcharged it gives off hydrogen too: no airtight box."
 NEVER_EQUALISE = "Leave equalisation off."
-BY_ITS_SHEET = "Equalise only by its maker's sheet, and stay with it."
+BY_ITS_SHEET = "Equalise only by the battery maker's sheet, and stay with it."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -325,14 +325,16 @@ def _caution(battery: Battery, *, over: bool) -> str:
     said = [TOO_MANY_LEAD] * over
     if battery.chemistry in (AGM, GEL):
         return " ".join([*said, SEALED])
-    may = "If it is flooded, it" if battery.chemistry == SOME_LEAD else "It"
-    rule = "If not, never equalise it." if battery.chemistry == SOME_LEAD else BY_ITS_SHEET
-    return " ".join([*said, f"{may} gives off hydrogen while it charges: {_vent(battery)}, no flame, no spark.", rule])
+    gas = f"Flooded cells give off hydrogen while they charge: {_vent(battery)}, no flame, no spark."
+    rule = "Never equalise AGM or gel." if battery.chemistry == SOME_LEAD else BY_ITS_SHEET
+    return " ".join([*said, gas, rule])
 
 
 def _vent(battery: Battery) -> str:
     """How its box is vented."""
     if (needs := air_for(battery)) is None:
-        return "vent its box to the outside"
+        return "vent the battery's box to the outside"
     air, opening = needs
-    return f"vent its box to the outside, {air:.1f} m³ of air an hour, {opening:.0f} cm² in below and out above"
+    return (
+        f"vent the battery's box to the outside, {air:.1f} m³ of air an hour, {opening:.0f} cm² in below and out above"
+    )

@@ -120,6 +120,8 @@ def _brings(rig: Rig, steady: float, burst: float) -> str:
     """What the panels bring while the sun is steady, and for seconds."""
     if steady >= sum(circuit.controller.i_charge_max for circuit in rig.circuits) - FULLY:
         return f"Cold full sun brings {_amps(steady)} A, all that the controllers pass"
+    if burst <= 0:
+        return f"The panels bring nothing: they do not reach the battery's {v_empty(rig.battery):.1f} V"
     return f"Cold full sun brings {_amps(steady)} A, a cloud's edge {_amps(burst)} A for seconds"
 
 

@@ -82,7 +82,7 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: p
     """Print the answer, verdict first, and write what was asked for."""
     rig = next(iter(run.journals.values())).rig
     print(f"{rig.name}, {run.title}\n\n{run.verdict()}\n")
-    print("\n\n".join([*printed, *_warmed(asked, run)]) + "\n")
+    print("\n\n".join([*printed, *_measured(run), *_warmed(asked, run)]) + "\n")
     if asked.csv:
         write_table(table, asked.csv, f"{rig.name}, {run.title}")
     if asked.chart:
@@ -93,14 +93,23 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: p
     return INTERRUPTED if run.interrupted else ALL_YES
 
 
+def _measured(run: Run) -> list[str]:
+    """The best beside a harvest that the weather file holds."""
+    from vanpower.studies import harvest_said
+
+    said = harvest_said(run, run.ranking[0])
+    return [fill(said, WIDE)] if said else []
+
+
 def _warmed(asked: argparse.Namespace, run: Run) -> list[str]:
     """What the best would bring with a warm battery, where frost cost something or it is asked for."""
     from vanpower.studies import warm_locker
 
-    if run.interrupted:
+    best = run.ranking[0]
+    if run.interrupted or not run.allowed(best):
         return []
     with as_typed({"Battery.temp_heated": "--warm-locker"}):
-        found = warm_locker(run, run.ranking[0], asked.warm_locker)
+        found = warm_locker(run, best, asked.warm_locker)
     return [fill(found.sentence, WIDE)] if found else []
 
 

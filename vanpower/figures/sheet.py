@@ -13,7 +13,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Rectangle
 
 from vanpower import __version__
-from vanpower.checks import THIN, check, in_hand, parts, subject, unasked
+from vanpower.checks import THIN, charge_settings, check, in_hand, parts, subject, unasked
 from vanpower.figures.diagram import height_drawn, plot_wiring
 from vanpower.rig import Panel, Rig
 from vanpower.verdicts import Verdict, glued
@@ -51,7 +51,6 @@ CAUTIONS = (
     "DC arcs hold: never pull a plug or a fuse under load. DC-rated parts only.",
     "Above 60 V DC do not touch; above 30 V not with wet hands.",
     "Bad crimps, mixed plug makes and plugs in water burn.",
-    "Lithium iron phosphate is not charged below 0 °C unless its maker allows it.",
     "A model is not a permit: local rules, makers' sheets and a licensed person win.",
 )
 
@@ -273,9 +272,8 @@ def _order(column: Column) -> None:
 def _cautions(column: Column, rig: Rig) -> None:
     """What can hurt."""
     column.heading("Cautions")
-    for caution in CAUTIONS:
-        if "Lithium" not in caution or "lithium" in rig.battery.chemistry:
-            column.write(caution, mark="!")
+    for caution in (*CAUTIONS[:-1], charge_settings(rig).caution, CAUTIONS[-1]):
+        column.write(caution, mark="!")
 
 
 def _assumptions(column: Column, rig: Rig) -> None:

@@ -12,9 +12,9 @@ from vanpower.rig.dates import meant_days
 
 SKIES = ("clear", "overcast", "broken", "half-sine")
 # skies that can be made up
-LOG_COLUMNS = ("time", "ghi", "dni", "dhi", "temp_air", "wind_speed", "temp_battery")
+LOG_COLUMNS = ("time", "ghi", "dni", "dhi", "temp_air", "wind_speed", "temp_battery", "p_harvest", "harvest_wh")
 # what a log may hold: light on the flat, straight from the sun, from the sky [W/m²], air [°C], wind [m/s], and the
-# house battery as measured [°C]
+# house battery as measured [°C], and what the controllers brought, in watts or in watt-hours of each row
 
 
 @dataclass(frozen=True, kw_only=True)

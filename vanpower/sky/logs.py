@@ -30,6 +30,8 @@ LIMITS = {
     "temp_air": (-60, 60, "°C"),
     "wind_speed": (0, 100, "m/s"),
     "temp_battery": (-40, 60, "°C"),
+    "p_harvest": (-20, 20000, "W"),
+    "harvest_wh": (-20, 50000, "Wh"),
 }
 # what weather can be; pyranometers read slightly below zero at night, which counts as none
 TEMP_KELVIN = 200
@@ -59,6 +61,8 @@ def own_file(log: WeatherLog) -> Day:
     table = _numbers(path, table.set_index(times).drop(columns="time"))
     if "wind_speed" not in table:
         table["wind_speed"] = WIND
+    if "harvest_wh" in table:
+        table = _in_watts(path, table)
     position = (place.latitude_deg, place.longitude_deg) if place else None
     return Day(table, printable(path.stem), 0.0, position, place.altitude_m if place else 0.0, notes)
 
@@ -231,6 +235,21 @@ def _numbers(path: Path, table: pd.DataFrame) -> pd.DataFrame:
             )
         table[name] = values.clip(lower=0) if unit == "W/m²" else values
     return table.astype(float)
+
+
+def _in_watts(path: Path, table: pd.DataFrame) -> pd.DataFrame:
+    """A measured harvest in watt-hours of each row as watts; a row lasts until the next, the last as long as usual."""
+    if "p_harvest" in table:
+        raise ValueError(f"{path.name} has p_harvest and harvest_wh; leave one out, since they say the same.")
+    hours = np.diff(table.index.as_unit("ns").asi8) / 3.6e12
+    lasts = np.append(hours, np.median(hours)) if len(hours) else np.ones(1)
+    sums = table["harvest_wh"].to_numpy(float)
+    if len(sums) > 2 and sums.max() > 0 and (np.diff(sums) >= 0).all():
+        raise ValueError(
+            f"{path.name}, harvest_wh: it only rises, as a counter does; write what came within each row, or watts as "
+            "p_harvest."
+        )
+    return table.assign(p_harvest=sums / lasts).drop(columns="harvest_wh")
 
 
 def _unit_slip(name: str, value: float) -> str:

@@ -7,6 +7,7 @@ from vanpower.studies.choices import Choice, Choices, choices, clipped, forbidde
 from vanpower.studies.comparisons import ALIKE, Comparison, Outcome, compare, outcome
 from vanpower.studies.doubt import UNKNOWNS, Doubt, Unknown, how_sure
 from vanpower.studies.frost import WarmLocker, warm_locker
+from vanpower.studies.harvests import harvest_said, measured_harvest
 from vanpower.studies.ladder import Ladder
 from vanpower.studies.light import Light, array_of, in_light, worked_out
 from vanpower.studies.losses import LOSSES
@@ -68,9 +69,11 @@ __all__ = [
     "compare",
     "fixture_costs",
     "forbidden",
+    "harvest_said",
     "headings",
     "how_sure",
     "in_light",
+    "measured_harvest",
     "moved",
     "one_more",
     "outcome",

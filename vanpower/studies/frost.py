@@ -36,7 +36,7 @@ class WarmLocker:
     Examples
     --------
     >>> print(WarmLocker(name="2s", temp=3.0, wh_used=160.0, wh_warm=700.0).sentence.partition(". ")[0])
-    The same with the battery kept at 3 °C or above: 2s brings 700 Wh instead of 160 Wh, 540 Wh more
+    The same with the battery kept at 3 °C or above: 2s brings 540 Wh more to battery and loads than its 160 Wh
     """
 
     name: str
@@ -50,8 +50,8 @@ class WarmLocker:
         more = self.wh_warm - self.wh_used
         if more < SHOWN_WH:
             return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} brings no more."
-        instead = f"{watt_hours(self.wh_warm)} instead of {watt_hours(self.wh_used)}, {watt_hours(more)} more"
-        return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} brings {instead}. {UNCOUNTED}"
+        gain = f"{watt_hours(more)} more to battery and loads than its {watt_hours(self.wh_used)}"
+        return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} brings {gain}. {UNCOUNTED}"
 
 
 def warm_locker(run: Run, name: str, temp: float | None = None) -> WarmLocker | None:
