@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from vanpower.checks import can_be_fused, check, refusal, subject
 from vanpower.cli import main
-from vanpower.figures import finding, run_figure
+from vanpower.figures import comparison_figure, finding, run_figure
 from vanpower.recipes import example_rigs, load_rig, rig_to_toml
 from vanpower.remakes import forum_answer
 from vanpower.rig import Battery, Cable, Climate, Controller, Outlook, Parked, Rig, Snapshot
@@ -247,6 +247,16 @@ def test_every_caveat_of_a_comparison_stands_in_every_other_answer(which, tmp_pa
         plain = "".join(said.split())
         for note in caveats:
             assert all("".join(part.split()) in plain for part in re.split(r"(?<=:) ", note)), (output, note)
+
+
+def test_a_picture_of_several_days_rests_on_what_each_of_them_rests_on():
+    rigs = alternatives(load_rig("bookmobile"))
+    days = [compare(rigs, Outlook(day=day)) for day in ("bright", "dull")]
+    foot = " ".join(comparison_figure(days).get_supxlabel().split()).lower()
+    for day in days:
+        assert all(part.lower() in foot for part in day.verdict().basis.split("; "))
+    assert foot.count("hourly means hide cloud edges") == 1
+    assert foot.index(days[1].title.lower()) < foot.index("labels say little of dull light")
 
 
 def test_dull_band_of_a_day_is_that_of_the_comparison_where_the_battery_takes_all():
