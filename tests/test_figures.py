@@ -50,6 +50,7 @@ from vanpower.figures import (
 )
 from vanpower.rig import Rig
 from vanpower.studies import LOSSES, Comparison
+from vanpower.verdicts import watt_hours
 
 SHADED = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
 

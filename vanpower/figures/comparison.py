@@ -57,7 +57,7 @@ class ComparisonChart(Chart):
     >>> chart.update(found)
     >>> print(chart.words["2p"].get_text())
     167 W into the battery
-    lost: cable 4, converter 4
+    lost: cable 4.1, converter 3.7
     """
 
     def __init__(self, ax: Axes | None = None) -> None:
@@ -179,7 +179,7 @@ def plot_comparison(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     >>> shaded = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> found = compare(alternatives(load_rig("bookmobile")), shaded)
     >>> plot_comparison(found, ax=Figure().subplots()).get_title(loc="left")
-    '2s is ahead: 2s 107 W, 2p 88 W'
+    '2s is ahead: 2s 107 W, 2p 87.7 W'
     """
     chart = ComparisonChart(new_axes(ax, (SIZE[0], max(SIZE[1], _bars_height(comparison.outcomes)))))
     chart.update(comparison)
@@ -222,8 +222,17 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
 def _foot(comparisons: Sequence[Comparison]) -> str:
     """What a picture rests on, in a line at its foot."""
     rig = next(iter(comparisons[0].outcomes.values())).rig
-    basis = comparisons[0].verdict().basis
+    basis = _rests(comparisons)
     return "\n".join(textwrap.wrap(f"{rig.name}. {basis[0].upper()}{basis[1:]}. A model, not a permit. {MADE_BY}", 150))
+
+
+def _rests(comparisons: Sequence[Comparison]) -> str:
+    """What all of them rest on, and then behind its light what only one does."""
+    each = {comparison.title: comparison.verdict().basis.split("; ") for comparison in comparisons}
+    first, *others = each.values()
+    shared = [part for part in first if all(part in parts for parts in others)]
+    own = {title: "; ".join(part for part in parts if part not in shared) for title, parts in each.items()}
+    return ". ".join(["; ".join(shared), *(f"{title}: {said}" for title, said in own.items() if said)])
 
 
 def _stand_above(names: Iterable[str]) -> bool:

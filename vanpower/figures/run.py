@@ -29,7 +29,7 @@ class RunChart(Chart):
     >>> chart = RunChart(wiring="2p")
     >>> chart.update(run)
     >>> print(chart.title)
-    2p: 61 Wh taken; charge 70 to 44 %
+    2p: 61.3 Wh taken; charge 70 to 44 %
     """
 
     size = (5.5, 4.2)
@@ -112,7 +112,7 @@ def plot_run(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> 
     >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
     >>> ax = plot_run(run, wiring="2s", ax=Figure().subplots())
     >>> ax.get_title(loc="left")
-    '2s: 61 Wh taken; charge 70 to 44 %'
+    '2s: 60.9 Wh taken; charge 70 to 44 %'
     """
     chart = RunChart(new_axes(ax, RunChart.size), wiring=wiring)
     chart.update(run)

@@ -284,9 +284,8 @@ def shortlist(
     now = offer(NOW, mine[1][0])
     free = now if replugged is mine[1][0] else offer(REPLUGGED, replugged)
     offers = tuple(offer(name, min(choices, key=_rank)) for name, choices in others)
-    return Shortlist(
-        rig, found.title, now, offers, free, found.days, (*comparison.notes, *_dull(comparison, named, found.days))
-    )
+    notes = (*comparison.notes, *_dull(comparison, named, found.days))
+    return Shortlist(rig, found.title, now, offers, free, found.days, notes)
 
 
 def _dull(comparison: Comparison, named: Mapping[str, Rig], days: int) -> list[str]:
