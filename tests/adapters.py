@@ -81,12 +81,14 @@ def _groups(panel: Panel, number: int, light: Snapshot) -> list[reference.Substr
     bypass = None if diode is None else (float(diode.i_0), diode.v_fold)
     fields = light.light * lit_cells(panel, number, light.shade)
     return [
-        reference.Substring(tuple(tuple(_cell(panel, g, light.temp_cell) for g in branch) for branch in group), bypass)
+        reference.Substring(
+            tuple(tuple(cell_at(panel, g, light.temp_cell) for g in branch) for branch in group), bypass
+        )
         for group in fields
     ]
 
 
-def _cell(panel: Panel, light: float, temp_cell: float) -> reference.Cell:
+def cell_at(panel: Panel, light: float, temp_cell: float) -> reference.Cell:
     """One cell in its light [W/m²] and heat [°C]."""
     light = float(light)
     cell = cell_of(panel)

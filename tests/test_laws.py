@@ -52,6 +52,8 @@ shades = st.lists(
 ).map(tuple)  # fmt: skip
 snapshots = st.builds(Snapshot, light=st.floats(1.0, 1500.0), temp_cell=st.floats(-30.0, 85.0), shade=shades)
 wirings = st.sampled_from([((0, 1),), ((0,), (1,))])
+lengths = st.sampled_from([0.0, 0.01, 3.0])
+# [m] a file without a cable has none
 FULL_CELLS = Panel(
     name="any", v_oc=21.0, v_mp=17.0625, i_sc=2.0, i_mp=1.875, cells_in_series=36, substrings=2, bypass_diodes=False,
     beta_voc_pct_per_k=-0.3, gamma_pmp_pct_per_k=-0.4, alpha_isc_pct_per_k=0.05,
@@ -81,9 +83,11 @@ loads = st.lists(st.builds(Load, name=st.just("any"), p_load=st.floats(0.0, 500.
                            to_h=st.floats(12.0, 24.0)), max_size=3).map(tuple)  # fmt: skip
 
 
-def rig_of(pair: tuple[Panel, Panel], strings: tuple[tuple[int, ...], ...], controller: Controller = EASY) -> Rig:
+def rig_of(
+    pair: tuple[Panel, Panel], strings: tuple[tuple[int, ...], ...], controller: Controller = EASY, length: float = 3.0
+) -> Rig:
     """Two panels on one controller."""
-    circuit = Circuit(wiring=Wiring(strings=strings), controller=controller, cable=Cable(length_m=3.0))
+    circuit = Circuit(wiring=Wiring(strings=strings), controller=controller, cable=Cable(length_m=length))
     return Rig(
         name="any", source="law", panels=pair, battery=BATTERY, climate=Climate(temp_coldest=-10), circuits=(circuit,)
     )
@@ -107,10 +111,10 @@ def test_equal_panels_add_volts_in_series_and_amps_in_parallel(panel, request):
     np.testing.assert_allclose(short_circuit_current(parallel), 2 * short_circuit_current(alone), rtol=2e-2)
 
 
-@given(panels, panels, wirings, snapshots, st.floats(0.0, 0.999), st.integers(0, 1))
+@given(panels, panels, wirings, snapshots, st.floats(0.0, 0.999), st.integers(0, 1), lengths)
 @settings(max_examples=60, deadline=None)
-def test_more_shade_never_gives_more_power(one, other, strings, request, lit, where):
-    rig = rig_of((one, other), strings)
+def test_more_shade_never_gives_more_power(one, other, strings, request, lit, where, length):
+    rig = rig_of((one, other), strings, length=length)
     darker = replace(request, shade=(*request.shade, Shade(panel=where, substring=0, cells=2, lit=lit)))
     assert watts(rig, darker) <= watts(rig, request) * (1 + SEEN) + NOTHING
 
@@ -124,19 +128,19 @@ def test_current_falls_as_voltage_rises(one, other, strings, request):
     assert np.diff(curves.voltage).max() <= 1e-9 * np.abs(curves.voltage).max()
 
 
-@given(panels, panels, snapshots)
+@given(panels, panels, snapshots, lengths)
 @settings(max_examples=40, deadline=None)
-def test_order_within_a_string_changes_nothing(one, other, request):
-    there = watts(rig_of((one, other), ((0, 1),)), request)
-    back = watts(rig_of((one, other), ((1, 0),)), request)
+def test_order_within_a_string_changes_nothing(one, other, request, length):
+    there = watts(rig_of((one, other), ((0, 1),), length=length), request)
+    back = watts(rig_of((one, other), ((1, 0),), length=length), request)
     assert abs(there - back) <= SEEN * there + NOTHING
 
 
-@given(panels, panels, wirings, snapshots, st.sampled_from(["sweep", "climb", "direct"]), st.floats(0.5, 60.0))
+@given(panels, panels, wirings, snapshots, st.sampled_from(["sweep", "climb", "direct"]), st.floats(0.5, 60.0), lengths)
 @settings(max_examples=80, deadline=None)
-def test_no_tracker_beats_the_best_point_and_no_watt_goes_missing(one, other, strings, request, tracker, amps):
+def test_no_tracker_beats_the_best_point_and_no_watt_goes_missing(one, other, strings, request, tracker, amps, length):
     controller = replace(EASY, tracker=tracker, i_charge_max=amps)
-    outcome = compare({"it": rig_of((one, other), strings, controller)}, request).outcomes["it"]
+    outcome = compare({"it": rig_of((one, other), strings, controller, length)}, request).outcomes["it"]
     operation = outcome.operations[0]
     assert operation.p_battery[0] <= operation.p_best[0] + 1e-9
     assert operation.p_battery[0] <= amps * BATTERY.v_now + 1e-9
@@ -186,12 +190,13 @@ def test_every_hilltop_lies_on_the_curve_and_none_above_the_best(one, other, str
     st.sampled_from(["sweep", "climb", "direct"]),
     st.floats(0.5, 60.0),
     frosts,
+    lengths,
 )
 @settings(max_examples=25, deadline=None)
 def test_day_books_every_watt_hour_and_keeps_within_panels_and_battery(
-    one, other, strings, request, battery, drawn, tracker, amps, frost
+    one, other, strings, request, battery, drawn, tracker, amps, frost, length
 ):
-    rig = rig_of((one, other), strings, replace(EASY, tracker=tracker, i_charge_max=amps, **frost))
+    rig = rig_of((one, other), strings, replace(EASY, tracker=tracker, i_charge_max=amps, **frost), length)
     run = run_day({"it": replace(rig, battery=battery, loads=drawn)}, request)
     journal, ladder = run.journals["it"], run.ladder()
     rows, steps = journal.rows, ladder.steps["it"]

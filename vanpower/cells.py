@@ -36,6 +36,8 @@ TAIL_SHARES = np.array([0.4, 0.65, 0.8, 0.9, 1.0])
 REVERSE_STEPS, REVERSE_MET = 6, 1e-7
 # Newton steps at most to the junction volts of a cell in reverse, as a share of the breakdown volts; a step below the
 # second number is the last, since each squares what is left
+LEAST_USED = 1e-12
+# share of the breakdown volts that a cell in reverse has at least, so that its logarithm exists; 0.02 nV, no source
 DEEPEST = -690.0
 # below this omega is held, far under any current that counts, so that its logarithm exists
 END_STEPS, V_END_MET = 60, 0.05
@@ -579,13 +581,13 @@ def _volts_left(excess: Array, avalanche: Avalanche) -> Array:
     # start from the lesser of the ohmic and the avalanche estimate
     ohmic = 1.0 - np.minimum(excess, 1.0 - 1e-9)
     breaking = (avalanche.share / excess) ** (1.0 / avalanche.exponent)
-    rest = np.where(breaking < 1.0, np.maximum(ohmic, breaking), ohmic)
+    rest = np.minimum(np.where(breaking < 1.0, np.maximum(ohmic, breaking), ohmic), 1.0 - LEAST_USED)
     for _ in range(REVERSE_STEPS):
         surge, used = avalanche.surge(rest), 1.0 - rest
         factor = 1.0 + surge
         fall = 1.0 / used + avalanche.exponent * surge / (factor * rest)
         step = (np.log(used * factor) - target) / fall
-        rest = np.minimum(np.maximum(rest + step, 0.3 * rest), 1.0 - 1e-12)
+        rest = np.minimum(np.maximum(rest + step, 0.3 * rest), 1.0 - LEAST_USED)
         if np.abs(step).max() < REVERSE_MET:
             break
     return rest

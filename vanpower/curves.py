@@ -564,14 +564,17 @@ def same_hill(found: Array, voltage: Array) -> Array:
 
 
 def _looked_at(curves: Curves, volts: Array, on_hill: Array, parts: Closer) -> tuple[Array, Array, Array]:
-    """`settled` by looking closer and closer, for rows that could not be met at once."""
+    """`settled` by looking closer and closer, for rows that could not be met at once; most are after the first look."""
     v, i, p = _spot(curves, volts, on_hill)
     rows = np.arange(len(volts))
     for _ in range(LOOKS):
         parts = parts.near(v[rows])
         before = p[rows]
         v[rows], i[rows], p[rows] = _spot(parts.curves, v[rows], on_hill[rows])
-        doubtful = ~same_power(p[rows], before)
+        *spot, sure = parts.met(v[rows], on_hill[rows])
+        for mine, met in zip((v, i, p), spot, strict=True):
+            mine[rows[sure]] = met[sure]
+        doubtful = ~sure & ~same_power(p[rows], before)
         if not doubtful.any():
             break
         rows, parts = rows[doubtful], parts.rows(doubtful)

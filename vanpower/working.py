@@ -15,14 +15,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from vanpower.cells import Avalanche, Chains, chain_touch, stacked
-from vanpower.curves import SLOPE_BLOCKED, Diode, same_hill, same_power
+from vanpower.curves import P_NONE, SLOPE_BLOCKED, Diode, same_hill, same_power
 from vanpower.substrings import Substring, junctions_at
 from vanpower.touches import Touch, added, one_after_another, side_by_side
 
 Array = np.ndarray
 
 ROUNDS = 6
-# at most; one that leaves the power the same is the last
+# at most; one that leaves the power the same is the last, where the parts agree
+AGREED = 1e-3
+# share of the power by which volts and amps of parts may disagree where they were touched last; the parabolas leave far
+# less. In random rigs 99 of 100 sound points had at most 4e-4, and those that had run away mostly more than 1.
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,8 +154,8 @@ class Net:
     resistance: Array
     avalanche: Avalanche
 
-    def round(self, cells: Chains, spot: Spot, voltage: Array, on_hill: Array) -> tuple[Spot, Touch, Array]:
-        """The next spot, the terminals where they should be, and whether that is the hilltop where one is meant."""
+    def round(self, cells: Chains, spot: Spot, voltage: Array, on_hill: Array) -> tuple[Spot, Touch, Array, Array]:
+        """The next spot, the terminals where they should be, whether that is the hilltop meant, and the watts amiss."""
         touch, rate = chain_touch(cells, spot.junction.ravel(), self.avalanche)
         chains, rate = touch.shaped(spot.junction.shape), rate.reshape(spot.junction.shape)
         parts = self.parts_touched(chains, spot.voltage)
@@ -163,7 +166,18 @@ class Net:
         current = fronts.leads_at(across[self.bundle_of])[0]
         volts = parts.at_current(current[self.strand_of]).voltage
         junction = spot.junction + (volts[self.part_of] - chains.voltage) / rate
-        return Spot(junction, volts, current, across), goal, wanted
+        return Spot(junction, volts, current, across), goal, wanted, self.amiss(spot, chains, parts, fronts, goal)
+
+    def amiss(self, spot: Spot, chains: Touch, parts: Touch, fronts: Touch, goal: Touch) -> Array:
+        """By how much Kirchhoff's laws do not hold at the points touched, in watts at the terminals (bundle, row).
+
+        Volts of a string that its diode blocks do not count, since it gives no amps.
+        """
+        volts = added(np.abs(spot.voltage[self.part_of] - chains.voltage), self.branches)
+        amps = added(np.abs(parts.current - spot.current[self.strand_of]), self.parts)
+        gaps = np.abs((fronts.voltage - spot.across[self.bundle_of]) * fronts.current)
+        volts, amps, gaps = (added(a, self.strands) for a in (added(volts, self.parts), amps, gaps))
+        return volts * np.abs(goal.current) + amps * np.abs(goal.voltage) + gaps
 
     def parts_touched(self, chains: Touch, voltage: Array) -> Touch:
         """Every part touched at its volts, where its branches were touched nearby."""
@@ -227,9 +241,10 @@ def _met(bundles: Sequence[Bundle], net: Net, voltage: Array, on_hill: Array) ->
     met_at = np.zeros(voltage.shape, bool)
     rows = np.arange(voltage.shape[1])
     for _ in range(ROUNDS):
-        spot, goal, wanted = net.round(cells, spot, voltage[:, rows], on_hill[:, rows])
+        spot, goal, wanted, amiss = net.round(cells, spot, voltage[:, rows], on_hill[:, rows])
         power = goal.current * goal.voltage
-        met_at[:, rows] = wanted & same_power(power, found[2][:, rows])
+        agreed = amiss <= AGREED * np.abs(power) + P_NONE
+        met_at[:, rows] = wanted & agreed & same_power(power, found[2][:, rows])
         found[:, :, rows] = goal.voltage, goal.current, power
         left = np.nonzero(~met_at[:, rows].all(axis=0))[0]
         if not left.size:
