@@ -16,10 +16,8 @@ NEAR = 1e-6
 # of a step, within which a reading lies on it
 FINE = 1e-3
 # a step that is a smaller share of the readings moves nothing; no source
-SHARED = 0.3
-# of a step: rows that are expected to lie nearer share their error; no source
-FEWEST, MOST = 1.5, 12
-# rows' worth of error that a cause is shared by at least, and causes at most; no source
+LIKELY = (5.0, 95.0)
+# [%] of the expected readings, between which they are said to move; no source
 
 
 def last_digit(readings: Array) -> float:
@@ -36,7 +34,7 @@ def last_digit(readings: Array) -> float:
 
 
 def rounded(step: float, expected: Array, after: Array) -> Array:
-    """What one width of each shared error of rounding adds to the rows, as a logarithm (row, cause).
+    """What one width of the error that each wiring's rounded readings share adds to its rows, as a logarithm (row, 2).
 
     Parameters
     ----------
@@ -45,21 +43,23 @@ def rounded(step: float, expected: Array, after: Array) -> Array:
     expected : ndarray (row,)
         What they would be without rounding, as nearly as it is known.
     after : ndarray of bool (row,)
-        Rows of the two wirings share nothing.
+
+    Notes
+    -----
+    A rounded number lies evenly within its step, a width of step / √12 around it. While the watts stand still all rows
+    are off by the same; where they run evenly through so many steps their mean is off by that share of it at most.
 
     Examples
     --------
-    >>> still, moving = (rounded(1.0, np.linspace(10.0, end, 20), np.zeros(20, bool)) for end in (10.0, 40.0))
-    >>> still.shape[1], round(float(still[0, 0]), 4), moving.shape[1]
-    (1, 0.0289, 0)
+    >>> half = np.arange(20) >= 10
+    >>> still, moving = (rounded(1.0, np.linspace(10.0, end, 20), half) for end in (10.0, 40.0))
+    >>> still[[0, -1]].round(4).tolist(), bool(moving.max() < 0.3 * still.max())
+    ([[0.0289, 0.0], [0.0, 0.0289]], True)
     """
     if step < FINE * float(np.median(expected)):
         return np.empty((len(expected), 0))
-    apart = (expected[:, None] - expected) / step
-    alike = np.exp(-((apart / SHARED) ** 2)) * (after[:, None] == after)
-    size, way = np.linalg.eigh(alike)
-    kept = np.argsort(size)[::-1][:MOST]
-    kept = kept[size[kept] > FEWEST]
-    # a rounded number lies evenly within its step: width step / √12
-    columns: Array = way[:, kept] * np.sqrt(size[kept]) * (step / np.sqrt(12.0) / expected)[:, None]
-    return columns * np.sign(columns.sum(axis=0) + NEAR)
+    columns = []
+    for rows in (~after, after):
+        low, high = np.percentile(expected[rows], LIKELY)
+        columns.append(np.where(rows, step / np.sqrt(12.0) / expected / max(1.0, (high - low) / step), 0.0))
+    return np.column_stack(columns)
