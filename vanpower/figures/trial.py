@@ -161,7 +161,8 @@ def trial_finding(trial: Trial) -> str:
         return f"Cannot tell: too few bulk rows; naive {signed(100 * trial.naive, '+.0f')} %"
     if not trial.bounded:
         gain, naive = (signed(100 * share, "+.1f") for share in (trial.gain, trial.naive))
-        return f"Cannot tell: no light read; the rows would say {gain} %, the first two blocks {naive} %"
+        why = "no light read" if not trial.log.has("light") else "drift or a full battery"
+        return f"Cannot tell: {why}; the rows would say {gain} %, the first two blocks {naive} %"
     gain, low, high, naive = (signed(100 * share, "+.1f") for share in (trial.gain, trial.low, trial.high, trial.naive))
     word = trial.word[0].upper() + trial.word[1:]
     called = _called(trial)

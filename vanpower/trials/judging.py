@@ -14,6 +14,9 @@ import numpy as np
 
 from vanpower.studies import ALIKE
 from vanpower.trials.logs import Log
+from vanpower.trials.planes import tipped
+from vanpower.trials.refusing import refused
+from vanpower.trials.rounding import last_digit, rounded
 from vanpower.trials.stages import ABSORPTION, BULK, FLOAT, STAGES, UNREAD, stages
 from vanpower.trials.weighing import Belief, design, haste, weighed
 from vanpower.verdicts import Answer, Verdict, between, gained, watt_hours
@@ -44,6 +47,8 @@ CURVED_FROM = 5
 DRIFT_UNSEEN = 0.03
 # [share an hour] a drift that a log without a return cannot show, one width; cheap meters, dirt, a sensor that lies a
 # little tipped; no source
+OFF_PLANE = ((0.7, 0.75), (4.0, 0.2), (20.0, 0.05))
+# [degrees, share] how far a light sensor lies off the panels' plane to either side, one width, and how often; no source
 ROWS_EACH = 3
 # bulk rows each wiring needs; no source
 GAP_MIN, GAP_STEPS = 10.0, 5.0
@@ -88,6 +93,8 @@ class Trial:
         What the answer rests on.
     unused_wh : float
         What a full battery left in rows that do not count; NaN where it cannot be known. [Wh]
+    refusal : str
+        Why the rows cannot tell although light was read and the first wiring came back; empty where they can.
 
     Examples
     --------
@@ -109,6 +116,7 @@ class Trial:
     matters: float
     notes: tuple[str, ...]
     unused_wh: float = float("nan")
+    refusal: str = ""
 
     @cached_property
     def gain(self) -> float:
@@ -141,12 +149,12 @@ class Trial:
     @property
     def settled(self) -> bool:
         """Whether the log is fit for an answer at all."""
-        return self.belief is not None and self.returned and self.log.has("light")
+        return self.bounded and self.returned
 
     @property
     def bounded(self) -> bool:
-        """Whether an interval can be given: without light the sun moves the rows, and no interval holds that."""
-        return self.belief is not None and self.log.has("light")
+        """Whether an interval can be given: where the sun or the battery may have moved the rows, none holds that."""
+        return self.belief is not None and self.log.has("light") and not self.refusal
 
     @property
     def real(self) -> bool:
@@ -290,7 +298,7 @@ class Trial:
             return f"its bulk rows go {self.used.order} and never back, so a drift passes for a gain"
         if not self.log.has("light"):
             return "no light was read, so sun and wiring cannot be told apart"
-        return "there are too few bulk rows"
+        return self.refusal or "there are too few bulk rows"
 
     def _left_out(self) -> str:
         """Rows that do not count, by stage."""
@@ -348,6 +356,7 @@ def judge(
     matters: float = ALIKE,
     i_charge_max: float | None = None,
     v_absorption: float | None = None,
+    sensor_off_deg: float | None = None,
 ) -> Trial:
     """Weigh a field trial: how much more the new wiring brings, and how sure that is.
 
@@ -359,6 +368,9 @@ def judge(
         The least gain that would matter, a share.
     i_charge_max, v_absorption : float, optional
         The controller's limit and set-point; without them the data must show clipping and absorption. [A, V]
+    sensor_off_deg : float, optional
+        How far the light sensor may lie off the panels' plane; without it anything from level to a sensor that lies
+        flat beside tilted panels is reckoned with. [degrees]
 
     Notes
     -----
@@ -385,17 +397,22 @@ def judge(
     values = for_light(used, light, gamma)
     enough = all((used.wiring == word).sum() >= ROWS_EACH for word in (log.before, log.after))
     level = values.mean() if len(values) else 0.0
-    belief, drift = None, np.full(len(used), level)
+    belief, drift, refusal = None, np.full(len(used), level), ""
     if enough and len(used) > 2 * ROWS_EACH:
         bent = _level(used, light, gamma)
-        terms, unsure = _drifts(used, bent)
-        unsure = np.column_stack([_unsure(used, light), unsure])
-        belief = weighed(bent, terms, used.minutes, haste(used.minutes, light), unsure)
+        terms, unseen = _drifts(used, bent)
+        doubts, scales = _doubts(used, light, terms, bent, last_digit(log.power), sensor_off_deg)
+        unsure = np.column_stack([doubts, _unsure(used, light), unseen])
+        scales = np.insert(scales, -1, np.ones((unsure.shape[1] - doubts.shape[1], len(scales))), axis=1)
+        belief = weighed(bent, terms, used.minutes, haste(used.minutes, light), unsure, scales=scales)
+        half = 0.5 * (belief.quantile((1 + LEVEL) / 2) - belief.quantile((1 - LEVEL) / 2))
+        if log.has("light") and used.block[-1] >= 2:
+            refusal = refused(used, bent, half, battery_seen=log.has("stage") or log.has("v_battery"))
         drift = _drift(values, terms, belief)
     factors = _factors(log, stage, gamma, belief)
     notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, belief, used)
     unused = _unused_wh(log, stage, gamma, used, belief)
-    return Trial(log, stage, used, values - level, drift - level, belief, factors, matters, notes, unused)
+    return Trial(log, stage, used, values - level, drift - level, belief, factors, matters, notes, unused, refusal)
 
 
 def averaged(log: Log) -> Log:
@@ -453,6 +470,20 @@ def _unsure(log: Log, light: Array) -> Array:
     """What one width of each uncertain correction adds to the rows: for light, for heat (row, cause)."""
     heat = GAMMA_UNSURE * log.temp if log.has("temp") else -GAMMA * HEAT_UNSURE * light / 1000.0
     return np.column_stack([unsure_of_light(light), heat / 100.0])
+
+
+def _doubts(
+    used: Log, light: Array, terms: Array, values: Array, step_w: float, sensor_off_deg: float | None
+) -> tuple[Array, Array]:
+    """What a tipped light sensor and rounded watts may add to the rows (row, cause), and how wide that may be."""
+    planes = tipped(used.minutes, light) if used.has("light") else np.empty((len(used), 0))
+    fitted = terms @ np.linalg.lstsq(terms, values, rcond=None)[0]
+    digits = rounded(step_w, used.power * np.exp(fitted - values), used.is_after)
+    off = np.array(OFF_PLANE if sensor_off_deg is None else [(sensor_off_deg / np.sqrt(2), 1.0)])
+    scales = np.ones((len(off), planes.shape[1] + digits.shape[1] + 1))
+    scales[:, : planes.shape[1]] = np.radians(off[:, :1])
+    scales[:, -1] = off[:, 1]
+    return np.column_stack([planes, digits]), scales
 
 
 def _drifts(used: Log, values: Array) -> tuple[Array, Array]:

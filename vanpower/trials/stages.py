@@ -12,17 +12,20 @@ from difflib import get_close_matches
 import numpy as np
 
 from vanpower.trials.logs import Log
+from vanpower.trials.rounding import last_digit
 
 Array = np.ndarray
 
 BULK, ABSORPTION, FLOAT, CLIPPED, ASLEEP, UNREAD = "bulk", "absorption", "float", "clipped", "asleep", "not read"
-STAGES = (BULK, ABSORPTION, FLOAT, CLIPPED, ASLEEP, UNREAD)
+STARTING = "starting"
+STAGES = (BULK, ABSORPTION, FLOAT, CLIPPED, ASLEEP, STARTING, UNREAD)
 WORDS = {
     BULK: "bulk main charging full mpp mppt tracking on hauptladung",
     ABSORPTION: "absorption absorb abs boost topping equalize equalise equalization nachladung",
     FLOAT: "float floating storage maintenance erhaltung erhaltungsladung",
     CLIPPED: "clipped clipping limited limit currentlimit",
     ASLEEP: "asleep sleep off night idle standby",
+    STARTING: "starting start startup wakeup",
 }
 # words of the trade for each stage
 P_ASLEEP, SHARE_ASLEEP = 2.0, 0.01
@@ -45,6 +48,12 @@ HELD_BACK = 0.95
 # power for the light below this share of the other rows' is held back; no source
 LIGHT_VARIES = 1.1
 # the light changes by a tenth; volts that stand still all the while are held; no source
+START_MIN, START_ROWS = 4.0, 4
+# [min] from its first row in which a block may still be starting, and other rows it must have to tell; no source
+START_LOW, START_WIDTHS = 0.97, 4.0
+# power for the light below this share of the block's others, and by so many of their widths; no source
+WIDTH_OF_MEDIAN = 1.4826
+# of a normal distribution, for one median distance from its middle
 FLOATS = 0.8
 # the same after absorption, below the plateau; no source
 
@@ -74,7 +83,29 @@ def stages(log: Log, *, i_charge_max: float | None = None, v_absorption: float |
     """
     found = _by_words(log) if log.has("stage") else _by_data(log, i_charge_max, v_absorption)
     unread = ~(log.power > 0) | (log.has("light") & ~(log.light > 0)) | (log.has("temp") & ~np.isfinite(log.temp))
-    return np.where(unread & (found == BULK), UNREAD, found)
+    found = np.where(unread & (found == BULK), UNREAD, found)
+    return np.where(_starting(log, found == BULK), STARTING, found)
+
+
+def _starting(log: Log, bulk: Array) -> Array:
+    """First rows of a block in which the tracker had not found its place again: far below the block's others."""
+    found = np.zeros(len(log), bool)
+    if not log.has("light"):
+        return found
+    given = np.log(np.where(bulk, _yield(log), 1.0))
+    digit = last_digit(log.power)
+    for number in np.unique(log.block):
+        rows = np.flatnonzero((log.block == number) & bulk)
+        early = log.minutes[rows] - log.minutes[log.block == number][0] < START_MIN
+        others = given[rows[~early]]
+        if len(others) < START_ROWS:
+            continue
+        middle = float(np.median(others))
+        width = WIDTH_OF_MEDIAN * float(np.median(np.abs(others - middle)))
+        coarse = digit / float(np.median(log.power[rows]))
+        low = given[rows] < middle + min(np.log(START_LOW), -START_WIDTHS * width) - coarse
+        found[rows[early & np.logical_and.accumulate(low)]] = True
+    return found
 
 
 def _by_words(log: Log) -> Array:
@@ -118,17 +149,19 @@ def _at_ceiling(log: Log, awake: Array, i_charge_max: float | None) -> Array:
     top = amps >= TOP * most
     band = (amps >= BELOW * most) & ~top
     piled = most > 0 and top.sum() >= max(PILE_ROWS, PILE * band.sum())
-    still = piled and any(_moves(log.light[top & (log.block == number)]) for number in np.unique(log.block[top]))
+    # coarse digits stand still, too
+    much = LIGHT_MOVES + (2 * last_digit(amps) / most if piled else 0.0)
+    still = piled and any(_moves(log.light[top & (log.block == number)], much) for number in np.unique(log.block[top]))
     return top if still else np.zeros(len(log), bool)
 
 
-def _moves(light: Array) -> bool:
+def _moves(light: Array, much: float) -> bool:
     """Whether the light changes much over some rows."""
     read = light[np.isfinite(light)]
     if len(read) < PILE_ROWS:
         return False
     low, high = np.percentile(read, (10, 90))
-    return bool(high > LIGHT_MOVES * low)
+    return bool(high > much * low)
 
 
 def _yield(log: Log) -> Array:

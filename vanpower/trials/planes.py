@@ -1,0 +1,72 @@
+"""What a light sensor that lies in another plane than the panels does to a trial.
+
+While the sun goes on, such a sensor and the panels do not see the same course of light; little at noon, much in the
+morning and evening. Where place and hour are unknown the course of the light itself says about how high the sun stands
+and how fast it climbs, and these give its path nearly enough. Left out: walls and trees, a sensor's own cosine error.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+Array = np.ndarray
+
+TURN = 2.0 * np.pi / 1440.0
+# [1/min] of the earth
+COS_LATITUDE, SIN_DECLINATION, COS_PRODUCT = 0.7, 0.25, 0.65
+# [-] 45 degrees of latitude, 15 of declination, and their cosines multiplied: the middle of what vans meet; no source
+CLEAR, CLEAR_BEND = 1098.0, 0.057
+# [W/m², -] light of a clear sky on the flat for the sine of the sun's height, 1098 sin h exp(-0.057 / sin h):
+# Haurwitz, Journal of Meteorology 2 (1945) 154
+UP_LEAST, UP_MOST = 0.12, 0.97
+# [-] sine of the sun's height within which its path is reckoned; no source
+DULL, BRIGHT = 0.30, 0.90
+# [-] light against the brightest at which none of it and all of it comes straight from the sun; no source
+BRIGHTEST = 90.0
+# [%] of rows below the light that counts as the brightest; no source
+
+
+def tipped(minutes: Array, light: Array) -> Array:
+    """What a sensor tipped by one radian to the east and to the north adds to the rows, as a logarithm (row, 2).
+
+    Examples
+    --------
+    >>> minutes = np.arange(0.0, 61.0, 20.0)
+    >>> low, high = (tipped(minutes, np.linspace(*ends, 4)) for ends in ((200.0, 330.0), (900.0, 920.0)))
+    >>> bool(np.ptp(low[:, 0]) > 2 * np.ptp(high[:, 0]))
+    True
+    """
+    east, north, up = _path(minutes, light)
+    beam = _straight(light, up)
+    return np.column_stack([beam * east / up, beam * north / up])
+
+
+def _path(minutes: Array, light: Array) -> tuple[Array, Array, Array]:
+    """The way to the sun, east, north and up, as the light's course has it (row,)."""
+    sines = np.linspace(UP_LEAST, UP_MOST, 100)
+    seen = np.interp(light, _clear(sines), sines)
+    time = minutes - minutes.mean()
+    kept = np.ones(len(time), bool)
+    for _ in range(2):
+        rise, level = np.polyfit(time[kept], seen[kept], 1)
+        kept = seen >= level + rise * time - 1e-9
+        if kept.sum() < 3 or np.ptp(time[kept]) < 0.5 * np.ptp(time):
+            break
+    across = np.clip(rise / TURN, -0.98 * COS_PRODUCT, 0.98 * COS_PRODUCT)
+    along = np.sqrt(COS_PRODUCT**2 - across**2)
+    turned = TURN * time
+    up = np.clip(level + along * (np.cos(turned) - 1) + across * np.sin(turned), UP_LEAST, UP_MOST)
+    east = (across * np.cos(turned) - along * np.sin(turned)) / COS_LATITUDE
+    north = (SIN_DECLINATION - np.sqrt(1 - COS_LATITUDE**2) * up) / COS_LATITUDE
+    return east, north, up
+
+
+def _clear(up: Array) -> Array:
+    """Light of a clear sky on the flat for the sine of the sun's height (row,). [W/m²]"""
+    return CLEAR * up * np.exp(-CLEAR_BEND / up)
+
+
+def _straight(light: Array, up: Array) -> Array:
+    """Which share of the light comes straight from the sun, as the light against the brightest has it (row,)."""
+    share = light / _clear(up)
+    return np.clip((share / np.percentile(share, BRIGHTEST) - DULL) / (BRIGHT - DULL), 0.0, 1.0)
