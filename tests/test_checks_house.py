@@ -378,7 +378,7 @@ def test_a_warm_noon_does_not_hide_a_cold_dawn(tmp_path):
 def test_file_of_a_few_days_gives_no_record_low(tmp_path):
     path = tmp_path / "week.csv"
     path.write_text("time,ghi,temp_air\n2026-06-01 10:00,100,5\n2026-06-01 11:00,200,6\n", encoding="utf-8")
-    with pytest.raises(ValueError, match="holds 1 days; the coldest of a year may be missing"):
+    with pytest.raises(ValueError, match="holds 1 day in 1 of 12 months; the coldest of a year may be missing"):
         coldest_from(str(path))
 
 

@@ -266,6 +266,46 @@ def test_made_sky_has_no_year(capsys):
     assert "a made sky is that of one date" in slip(capsys, "year bookmobile --weather clear:latitude=47,longitude=8")
 
 
+# Logs of some hours, of several days, of no year
+
+
+def log_of(path, days: int, hours: range) -> str:
+    """A log of days from 1 June on, at some hours of each."""
+    stamps = [(day, hour) for day in range(1, days + 1) for hour in hours]
+    rows = "".join(f"2026-06-{day:02} {hour:02}:00,{max(0, 800 - 130 * abs(12 - hour))},20\n" for day, hour in stamps)
+    path.write_text(f"time,ghi,temp_air\n{rows}", encoding="utf-8")
+    return str(path)
+
+
+def test_log_of_five_hours_is_no_day_with_battery_and_loads(capsys, tmp_path):
+    hours = log_of(tmp_path / "hours.csv", 1, range(10, 15))
+    said = slip(capsys, f"day bookmobile --day {hours}")
+    assert "hours: the log runs from 10:00 to 15:00 only, with 540 W/m² at an end" in said
+    assert "compare takes these hours as they are" in said
+    assert "the log runs from 10:00 to 15:00 only" in answer(capsys, f"compare bookmobile --day {hours}")
+    answer(capsys, f"day bookmobile --day {log_of(tmp_path / 'whole.csv', 1, range(24))}")
+
+
+def test_several_days_behind_day_are_sent_to_weather(capsys, tmp_path):
+    week = log_of(tmp_path / "week.csv", 7, range(24))
+    said = slip(capsys, f"compare bookmobile --day {week}")
+    assert "week.csv: this weather holds 7 days; say which, 06-01 to 06-07" in said
+    assert f"Write: --weather {week} --day median" in said
+    answer(capsys, f"compare bookmobile --weather {week} --day median")
+
+
+def test_scattered_days_are_no_year(capsys, tmp_path):
+    # seven measured days of 2017 in seven months would be told as months that carry the loads
+    said = slip(capsys, "year bookmobile --weather graz")
+    assert "Graz (measured) holds 7 days in 6 of 12 months, scattered over 300 days, and that is no year" in said
+    assert "--weather graz --day all" in said
+    week = log_of(tmp_path / "week.csv", 7, range(24))
+    out = answer(capsys, f"year bookmobile --weather {week}")
+    assert out.startswith(
+        "MIND: week holds 7 days in 1 of 12 months. That is no year, and nothing is said of the rest."
+    )
+
+
 # vanpower sweep
 
 

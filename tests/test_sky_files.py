@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import count
 from pathlib import Path
 
@@ -15,8 +15,10 @@ import pytest
 from conftest import PANEL
 
 from vanpower.rig import Outlook, Place, WeatherLog
-from vanpower.sky import WeatherRows, day_of, find_day, plane_light
+from vanpower.sky import Day, WeatherRows, day_of, find_day, plane_light
 from vanpower.sky.logs import own_file
+from vanpower.sky.paths import TWILIGHT, held_against_sun, path_of, risen
+from vanpower.sky.weather import mended
 
 REFERENCE = Path(__file__).parent / "reference"
 numbers = count()
@@ -248,7 +250,8 @@ def test_wavering_steps_are_averaged_to_a_round_one_with_their_energy_and_a_note
 def test_steps_under_a_minute_are_taken_as_they_are(written):
     rows = "".join(f"2026-06-01 10:{k // 6:02}:{10 * (k % 6):02},600,20\n" for k in range(360))
     day = find_day(written("time,ghi,temp_air\n" + rows), "only")
-    assert (day.step_h, day.notes) == (pytest.approx(1 / 360), ())
+    lacking = "the log runs from 10:00 to 11:00 only, with 600 W/m² at an end, so daylight is left out"
+    assert (day.step_h, day.notes) == (pytest.approx(1 / 360), (lacking,))
     assert day.energy_wh_m2 == pytest.approx(600)
 
 
@@ -307,6 +310,143 @@ def test_kept_rows_read_the_same_offsets():
     assert {time.utcoffset().total_seconds() for time in times} == {7200.0}
     with pytest.raises(ValueError, match="is not a time"):
         WeatherRows(start="2026-06-01T10:00 CEST", **rows)
+
+
+# Missing minutes
+
+
+def minutes_of(day: Day) -> pd.DataFrame:
+    """Light and air of measured minutes."""
+    return day.table[["ghi", "temp_air", "wind_speed"]]
+
+
+@pytest.mark.parametrize("date", ["01-11", "04-27", "06-19", "07-01", "07-27", "10-24", "11-06"])
+def test_missing_minutes_cost_no_more_than_is_said(date):
+    # three gaps of five minutes, at every tenth minute of measured days: what was left out is known
+    whole = find_day("graz", date)
+    table = minutes_of(whole)
+    for first in range(40, 460, 20):
+        lost = [first + part * 460 + k for part in range(3) for k in range(5)]
+        again, told = mended(replace(whole, table=table.drop(table.index[lost])))
+        (found,) = told.values()
+        assert found.minutes == 15.0
+        assert abs(again.energy_wh_m2 - whole.energy_wh_m2) <= found.bound_wh_m2 + 1e-9
+        assert again.table.index.equals(table.index)
+
+
+def test_one_missing_minute_no_longer_refuses_a_day_and_is_told(written):
+    table = minutes_of(find_day("graz", "07-01"))
+    rows = [f"{time:%Y-%m-%d %H:%M},{row.ghi:.0f},{row.temp_air:.1f}" for time, row in table.iterrows()]
+    said = {}
+    for name, lines in {
+        "whole": rows,
+        "one": rows[:700] + rows[701:],
+        "empty": [*rows[:700], f"{table.index[700]:%Y-%m-%d %H:%M},,", *rows[701:]],
+    }.items():
+        day = find_day(written("time,ghi,temp_air\n" + "\n".join(lines) + "\n"), "only")
+        said[name] = (len(day.table), *day.notes)
+    assert said["whole"] == (1440,)
+    assert said["one"] == said["empty"]
+    (count, note) = said["one"]
+    assert count == 1440
+    assert re.fullmatch(
+        r"1 missing minute led in lines between their neighbours: at most [\d.]+ Wh/m² or 0\.\d+ % of the light off",
+        note,
+    )
+
+
+@pytest.mark.parametrize(
+    "lost", [range(700, 706), [*range(300, 305), *range(500, 505), *range(700, 705), 900], range(700, 760)]
+)
+def test_more_missing_minutes_refuse_a_day_and_say_how_many_may(written, lost):
+    table = minutes_of(find_day("graz", "07-01"))
+    table = table.drop(table.index[list(lost)])
+    rows = [f"{time:%Y-%m-%d %H:%M},{row.ghi:.0f},{row.temp_air:.1f}" for time, row in table.iterrows()]
+    with pytest.raises(ValueError, match="but for up to 5 minutes in a row and 15 a day of rows up to 5 minutes apart"):
+        find_day(written("time,ghi,temp_air\n" + "\n".join(rows) + "\n"), "only")
+
+
+# Light held against the sun
+
+
+def as_log(day: Day, written, zone: str = "", position: tuple[float, float] | None = None, later_h: float = 0.0) -> str:
+    """A day of the kit as somebody's own log, perhaps with another place or clock named."""
+    latitude, longitude = position or day.position
+    local = day.table.index.tz_convert(zone) if zone else day.table.index
+    times = (local + pd.Timedelta(hours=later_h)).tz_localize(None)
+    head = f"# latitude_deg: {latitude}\n# longitude_deg: {longitude}\n# time_zone: {zone or 'UTC'}\n"
+    rows = "".join(
+        f"{time:%Y-%m-%d %H:%M},{ghi:.0f},{air:.1f}\n"
+        for time, ghi, air in zip(times, day.table["ghi"], day.table["temp_air"], strict=True)
+    )
+    return written(f"{head}time,ghi,temp_air\n{rows}")
+
+
+@pytest.mark.parametrize("weather", ["sand-point", "greensboro", "miami", "graz"])
+def test_no_real_day_is_taken_for_light_of_another_place_or_clock(weather):
+    # typical years of NREL and measured minutes of Graz: 1102 days, each by itself and all together
+    day = find_day(weather, "all")
+    assert held_against_sun(day) is day
+    up, dates = risen(day), day.table.index.date
+    assert day.table["ghi"].to_numpy()[up <= 0].max() <= TWILIGHT
+    for date in np.unique(dates)[::9]:
+        assert path_of(replace(day, table=day.table[dates == date])).fits, date
+
+
+@pytest.mark.parametrize("date", ["01-11", "04-27", "06-19", "07-01", "11-06"])
+def test_wrong_place_or_clock_of_a_measured_day_is_told(written, date):
+    day = find_day("graz", date)
+    north, east = day.position
+    assert find_day(as_log(day, written), "only").energy_wh_m2 == pytest.approx(day.energy_wh_m2, rel=0.01)
+    with pytest.raises(ValueError, match=r"with the sun down\. Likely: the sign of the longitude"):
+        find_day(as_log(day, written, position=(north, -east)), "only")
+    half = replace(day, table=day.table.assign(ghi=np.roll(day.table["ghi"].to_numpy(), len(day.table) // 2)))
+    with pytest.raises(ValueError, match=r"with the sun down\. Likely: the clock is 12 hours off"):
+        find_day(as_log(half, written), "only")
+
+
+def test_log_in_utc_that_names_a_local_clock_is_told(written):
+    day = find_day("greensboro", "06-21")
+    with pytest.raises(ValueError, match="Likely: times are UTC, and the file takes them for local ones"):
+        find_day(as_log(day, written, "America/New_York", later_h=4.0), "all")
+
+
+def test_an_hour_of_daylight_saving_over_a_month_is_a_loud_note(written):
+    month = find_day("greensboro", "all march")
+    assert find_day(as_log(month, written, "Etc/GMT+5"), "median").notes == ()
+    (note,) = find_day(as_log(month, written, "Etc/GMT+5", later_h=1.0), "dull march").notes or ("",)
+    assert note.startswith("MIND: the light comes 1.") or "sun down" in note
+
+
+@pytest.mark.parametrize(
+    ("zone", "hours"), [("UTC+1", 1), ("UTC+01:00", 1), ("GMT-5", -5), ("utc+0530", 5.5), ("UTC +2", 2)]
+)
+def test_clock_that_stays_ahead_of_utc_may_be_written_as_such(written, zone, hours):
+    head = f"# latitude_deg: 50\n# longitude_deg: {15 * hours}\n# time_zone: {zone}\n"
+    day = find_day(written(head + hourly(1)), "only")
+    assert day.table.index[0].utcoffset() == timedelta(hours=hours)
+
+
+def test_clock_that_is_none_is_not_blamed_on_daylight_saving(written):
+    with pytest.raises(ValueError, match=r"time_zone 'UTC\+1:00:00' is not known; write one like Europe/Oslo, UTC, or"):
+        find_day(written("# latitude_deg: 50\n# longitude_deg: 5\n# time_zone: UTC+1:00:00\n" + hourly(1)), "only")
+
+
+def test_light_in_kilowatts_is_asked_about(written):
+    rows = "".join(f"2026-06-01 {hour:02}:00,{max(0, 6 - abs(12 - hour)) / 6:.2f},20\n" for hour in range(24))
+    with pytest.raises(ValueError, match=r"brightest light is 1 W/m²\. Are these kW/m²\? Multiply the column by 1000"):
+        find_day(written("time,ghi,temp_air\n" + rows), "only")
+    dark = re.sub(r",[01]\.\d\d,", ",0.04,", rows)
+    assert find_day(written("time,ghi,temp_air\n" + dark), "only").energy_wh_m2 == pytest.approx(24 * 0.04)
+
+
+def test_log_of_some_hours_says_so(written):
+    whole = find_day("graz", "06-19")
+    # sun up from 03:00 to 18:57 UTC at Graz; between 10:00 and 15:00 it rises over 47 % of the day's sum of sines
+    hours = replace(whole, table=whole.table.between_time("10:00", "14:59"))
+    (note,) = [note for note in find_day(as_log(hours, written), "only").notes if "daylight" in note]
+    assert note == "the log runs from 10:00 to 15:00 only; 53 % of the daylight is left out"
+    assert not [note for note in find_day(as_log(whole, written), "only").notes if "daylight" in note]
 
 
 # Other people's columns

@@ -16,8 +16,6 @@ if TYPE_CHECKING:
 
 RARE_COLD = (5.0, 11.0)
 # [K] a 20-year low lies so much below the minimum of a typical year; header lines of published weather files
-DAYS_LEAST = 330
-# [days] fewer are no year, and the coldest may be missing; no source
 LIGHT_FIRST = 1.0
 # [W/m²] from which a row counts as light
 ROOM = 5.0
@@ -57,10 +55,8 @@ def coldest_from(weather: str) -> Climate:
     -27.7
     """
     day = find_day(weather, "all")
-    if day.days < DAYS_LEAST:
-        raise ValueError(
-            f"{day.place} holds {day.days} days; the coldest of a year may be missing. Enter temp_coldest."
-        )
+    if day.lacks:
+        raise ValueError(f"{day.place} holds {day.lacks}; the coldest of a year may be missing. Enter temp_coldest.")
     dawn = float(first_light(day.table).min())
     least, most = RARE_COLD
     rare = f"less {most:g} K for a 20-year low ({least:g} to {most:g} K are published)"

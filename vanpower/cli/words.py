@@ -270,7 +270,7 @@ def _made_number(word: str, value: str) -> float | int:
 
 def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **stands: float) -> Outlook:
     """A day by name or date out of the weather, or a file of one day."""
-    from vanpower.sky import MEASURED, day_slip, is_day
+    from vanpower.sky import MEASURED, SeveralDays, day_slip, find_day, is_day
 
     if is_day(day):
         return Outlook(weather=weather_of(weather or "sand-point"), day=day, shade=shade, **stands)
@@ -281,7 +281,24 @@ def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **stands: f
             or f"day {day!r} is not one; write dull, median, bright, month-day such as 12-21, a month's as 'dullest "
             "december', or a weather file of one day such as log.csv."
         )
+    try:
+        find_day(day, "only")
+    except SeveralDays as many:
+        raise ValueError(f"{day}: {many} Write: --weather {day} --day median") from None
     return Outlook(weather=day, day="only", shade=shade, **stands)
+
+
+def whole_day(request: Outlook) -> Outlook:
+    """A day that holds all of its daylight; a log of some hours is no day with battery and loads."""
+    from vanpower.sky import day_of, uncovered
+
+    day = day_of(request)
+    if lacking := uncovered(day):
+        raise ValueError(
+            f"{day.place}: {lacking}. A day with battery and loads needs all of it; compare takes these hours as they "
+            "are."
+        )
+    return request
 
 
 def shade_note(note: str) -> Shade:

@@ -8,6 +8,9 @@ from vanpower.cli.runs import add_words, finish, rigs_of
 from vanpower.cli.words import HEADING, as_typed, bar, shade_note, turned, weather_of
 from vanpower.rig import MadeSky, Outlook, Weather
 
+UNBROKEN = 0.8
+# share of the days from first to last that a log must hold for its months to be spoken of; no source
+
 
 def add(commands: argparse._SubParsersAction) -> None:
     """The words of `vanpower year`."""
@@ -26,6 +29,7 @@ def run(asked: argparse.Namespace) -> int:
         request = Outlook(
             weather=_year_of(asked.weather or "sand-point"), day="all", shade=shade, **turned(asked.heading)
         )
+    _check_year(request)
     answer = run_year(rigs_of(asked), request, progress=bar("days"))
     best = answer.ranking[0]
     tables = {name: answer.days_table(name) for name in answer.ranking} if asked.csv else {}
@@ -40,3 +44,20 @@ def _year_of(text: str) -> Weather:
     if isinstance(weather, MadeSky):
         raise ValueError(f"a made sky is that of one date; try: vanpower day RIG.toml --weather {text} --day 06-21")
     return weather
+
+
+def _check_year(request: Outlook) -> None:
+    """Say of a weather that it holds less than a year, and refuse one whose days lie scattered over months."""
+    from vanpower.sky import day_of
+
+    day = day_of(request)
+    if not day.lacks:
+        return
+    dates = day.table.index.date
+    span = (dates[-1] - dates[0]).days + 1
+    if day.days < UNBROKEN * span:
+        raise ValueError(
+            f"{day.place} holds {day.lacks}, scattered over {span} days, and that is no year. Walk through them as they "
+            f"are: vanpower day RIG.toml --weather {request.weather} --day all"
+        )
+    print(f"MIND: {day.place} holds {day.lacks}. That is no year, and nothing is said of the rest.\n")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from vanpower.sky.beams import Beams, beams_of
-from vanpower.sky.days import day_of, day_slip, find_day, is_by_name, is_day, stamp
+from vanpower.sky.days import SeveralDays, day_of, day_slip, find_day, is_by_name, is_day, stamp
 from vanpower.sky.finer import finer
 from vanpower.sky.measured import MEASURED, measured_days
 from vanpower.sky.parked import parked_day
+from vanpower.sky.paths import uncovered
 from vanpower.sky.planes import cell_temperature, plane_light, plane_notes, slowed
 from vanpower.sky.rows import WeatherRows, keep, kept, rows_of
 from vanpower.sky.sun import clear_sky, sun_at
@@ -18,6 +19,7 @@ __all__ = [
     "TYPICAL_YEARS",
     "Beams",
     "Day",
+    "SeveralDays",
     "WeatherRows",
     "beams_of",
     "cell_temperature",
@@ -39,4 +41,5 @@ __all__ = [
     "stamp",
     "sun_at",
     "typical_year",
+    "uncovered",
 ]

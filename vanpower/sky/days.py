@@ -17,8 +17,9 @@ from vanpower.sky.logs import own_file
 from vanpower.sky.made import made_day
 from vanpower.sky.measured import MEASURED, measured_days
 from vanpower.sky.parked import parked_day
+from vanpower.sky.paths import held_against_sun, uncovered
 from vanpower.sky.rows import kept
-from vanpower.sky.weather import Day, evened, with_gaps
+from vanpower.sky.weather import MENDED_DAY_MIN, MENDED_MIN, MENDED_STEP_MIN, Day, Mended, evened, mended, with_gaps
 from vanpower.sky.years import TYPICAL_YEARS, typical_year, year_file
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     Gaps = dict[datetime.date, str]
+    Mends = dict[datetime.date, Mended]
     Months = tuple[int, ...] | None
 
 DAY_SHARE = {"dullest": 0.0, "dull": 0.05, "median": 0.5, "bright": 0.95, "brightest": 1.0}
@@ -38,6 +40,10 @@ DATED = re.compile(r"\A(?:(\d{4})-)?(\d\d-\d\d)\Z")
 # a date, with or without its year
 TOLD = 3
 # days left out that a note names; the rest is counted
+
+
+class SeveralDays(ValueError):
+    """A weather of many days of which none was named."""
 
 
 def find_day(weather: Weather, day: str) -> Day:
@@ -151,8 +157,8 @@ def _find_day(weather: Weather, day: str, stamp_ns: int) -> Day:
         weather, day = found[0], found[1] or day
     if isinstance(weather, str) and (held := kept(weather)):
         return _picked(held.day(), {}, day)
-    rows, gaps = _rows(weather, stamp_ns)
-    return _picked(rows, gaps, day)
+    rows, gaps, mends = _rows(weather, stamp_ns)
+    return _with_mends(_picked(rows, gaps, day), mends)
 
 
 @lru_cache(maxsize=4)
@@ -162,23 +168,24 @@ def _finer(weather: Weather, day: str, step_h: float, stamp_ns: int) -> Day:
 
 
 @lru_cache(maxsize=4)
-def _rows(weather: str | WeatherLog, _stamp: int) -> tuple[Day, Gaps]:
-    """All rows of a weather at even steps, and the dates on which some are missing."""
-    rows = evened(_read(weather))
-    return rows, with_gaps(rows)
+def _rows(weather: str | WeatherLog, _stamp: int) -> tuple[Day, Gaps, Mends]:
+    """All rows of a weather at even steps, the dates on which some are missing, and those led in lines."""
+    rows, mends = mended(_read(weather))
+    return rows, with_gaps(rows), mends
 
 
 def _read(weather: str | WeatherLog) -> Day:
-    """Whatever a weather names, row by row."""
+    """Whatever a weather names, row by row at even steps; a person's own log is held against the sun."""
     if isinstance(weather, WeatherLog):
-        return own_file(weather)
+        return held_against_sun(evened(own_file(weather)))
     if weather in TYPICAL_YEARS:
-        return typical_year(weather)
+        return evened(typical_year(weather))
     if weather in MEASURED:
-        return measured_days(weather)
+        return evened(measured_days(weather))
     path = Path(weather)
     if path.suffix.lower() in (".csv", ".epw", ".json", ".tm2", ".txt") or path.exists():
-        return year_file(path) or own_file(WeatherLog(path=weather))
+        year = year_file(path)
+        return held_against_sun(evened(own_file(WeatherLog(path=weather)))) if year is None else evened(year)
     names = [*TYPICAL_YEARS, *MEASURED]
     near = difflib.get_close_matches(weather, names, 1)
     hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(names)}, or the path of a weather file."
@@ -198,7 +205,7 @@ def _picked(rows: Day, gaps: Gaps, day: str) -> Day:
     dates = rows.table.index.date
     light = rows.table["ghi"].groupby(dates).sum()
     if day == "only" and len(light) > 1:
-        raise ValueError(
+        raise SeveralDays(
             f"this weather holds {len(light)} days; say which, {light.index[0]:%m-%d} to {light.index[-1]:%m-%d}, "
             "or dull, median, bright."
         )
@@ -216,13 +223,36 @@ def _picked(rows: Day, gaps: Gaps, day: str) -> Day:
             raise ValueError(f"{rows.place} has no day without gaps ({_told(out, gaps)}); gaps are not filled in.")
         ranked = whole.sort_values(kind="stable")
         chosen = ranked.index[round(DAY_SHARE[word] * (len(ranked) - 1))]
-        return _noted(replace(rows, table=rows.table[dates == chosen]), out, gaps)
+        return _noted(_one(rows, chosen), out, gaps)
     chosen = light.index[0] if day == "only" else _dated(light.index.tolist(), day)
     if chosen in gaps:
+        most = f"{MENDED_MIN:g} minutes in a row and {MENDED_DAY_MIN:g} a day"
         raise ValueError(
-            f"{rows.place}, {chosen}: {gaps[chosen]}; gaps are not filled in. Take another day or mend the log."
+            f"{rows.place}, {chosen}: {gaps[chosen]}; gaps are not filled in, but for up to {most} of rows up to "
+            f"{MENDED_STEP_MIN:g} minutes apart. Take another day or mend the log."
         )
-    return replace(rows, table=rows.table[dates == chosen])
+    return _one(rows, chosen)
+
+
+def _with_mends(day: Day, mends: Mends) -> Day:
+    """With a note on the minutes that were led in lines, and what that may cost."""
+    found = [mends[date] for date in np.unique(day.table.index.date) if date in mends]
+    if not found:
+        return day
+    minutes, bound = sum(one.minutes for one in found), sum(one.bound_wh_m2 for one in found)
+    days = "" if len(found) == 1 else f" on {len(found)} days"
+    share = 100 * bound / max(day.energy_wh_m2, 1.0)
+    return day.noted(
+        f"{minutes:g} missing minute{'s' * (minutes != 1)}{days} led in lines between their neighbours: at most "
+        f"{bound:.1f} Wh/m² or {share:.2g} % of the light off"
+    )
+
+
+def _one(rows: Day, date: datetime.date) -> Day:
+    """The rows of one date, with a note where they leave out some of its daylight."""
+    day = replace(rows, table=rows.table[rows.table.index.date == date])
+    lacking = uncovered(day)
+    return day.noted(lacking) if lacking else day
 
 
 def _words(day: str) -> tuple[str, Months]:

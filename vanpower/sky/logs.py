@@ -8,6 +8,7 @@ from datetime import timedelta, timezone
 from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -38,6 +39,12 @@ TEMP_KELVIN = 200
 # air that many degrees warm is told in kelvin
 SAID = re.compile(r"\A#\s*(\w+)\s*[:=]\s*(.+?)\s*\Z")
 # a line at the top of a file that says something about it
+FIXED = re.compile(r"(?:UTC|GMT)\s*([+-]\d{1,2}(?::?\d\d)?)", re.IGNORECASE)
+# a clock that stays so far ahead of UTC, as people write it
+FINE = 250
+# rows from which an empty cell of a lone day is a gap of minutes, which may be mended, and not refused with its row
+FAINT, KILO = 0.05, 1.5
+# [W/m²] a log whose brightest light lies between these is in kW/m²: no daylight stays so faint; no source
 PLACE_WORDS = ("latitude_deg", "longitude_deg", "altitude_m", "time_zone")
 
 
@@ -203,7 +210,14 @@ def _check_offsets(path: Path, column: pd.Series, offset: pd.Series) -> None:
 
 
 def _local(path: Path, times: pd.DatetimeIndex, zone: str) -> pd.DatetimeIndex:
-    """Times of a clock that is put forward and back."""
+    """Times of a clock that is put forward and back, or of one that stays so far ahead of UTC."""
+    if fixed := FIXED.fullmatch(zone.strip()):
+        hours = re.sub(r"^([+-])(\d)(?!\d)", r"\g<1>0\2", fixed[1])
+        try:
+            return times.tz_localize(timezone(timedelta(minutes=offset_min(hours))))
+        except ValueError as trouble:
+            raise ValueError(f"{path.name}: time_zone {zone!r}: {trouble}") from None
+    _check_zone(path, zone)
     try:
         return times.tz_localize(zone, ambiguous="infer", nonexistent="raise")
     except ValueError:
@@ -211,15 +225,24 @@ def _local(path: Path, times: pd.DatetimeIndex, zone: str) -> pd.DatetimeIndex:
             f"{path.name}, column time: the clock of {zone} does not show all of these times, or one of them twice; "
             "log in UTC, or write the offset behind each time, 2026-10-25T02:30+01:00."
         ) from None
-    except (KeyError, OSError):
-        raise ValueError(f"{path.name}: time_zone {zone!r} is not known; write one like Europe/Oslo or UTC.") from None
+
+
+def _check_zone(path: Path, zone: str) -> None:
+    """Refuse a clock that nobody knows."""
+    try:
+        ZoneInfo(zone)
+    except (ValueError, OSError, KeyError):
+        raise ValueError(
+            f"{path.name}: time_zone {zone!r} is not known; write one like Europe/Oslo, UTC, or UTC+01:00 for a clock "
+            "that is never put forward."
+        ) from None
 
 
 def _numbers(path: Path, table: pd.DataFrame) -> pd.DataFrame:
     """Columns as numbers inside what weather can be; an empty cell is a gap and stays one."""
     import pandas as pd
 
-    lone = len(set(table.index.date)) == 1
+    lone = len(set(table.index.date)) == 1 and len(table) < FINE
     for name, (low, high, unit) in LIMITS.items():
         if name not in table:
             continue
@@ -234,6 +257,11 @@ def _numbers(path: Path, table: pd.DataFrame) -> pd.DataFrame:
                 f"filled in.{_unit_slip(name, values.iloc[line])}"
             )
         table[name] = values.clip(lower=0) if unit == "W/m²" else values
+    most = float(table["ghi"].max())
+    if FAINT < most <= KILO:
+        raise ValueError(
+            f"{path.name}, ghi: the brightest light is {most:g} W/m². Are these kW/m²? Multiply the column by 1000."
+        )
     return table.astype(float)
 
 

@@ -18,6 +18,13 @@ JITTER, JITTER_S = 1.5, 30.0
 # a row later than this multiple of the usual step, and by more than so many seconds, leaves a gap; no source
 LONGEST_STEP_H = 12.0
 # [h] rows further apart make no day; no source
+DAYS_A_YEAR, DAYS_A_MONTH = 330, 24
+# [days] fewer are no year, fewer are no month of it, and its coldest or darkest may be missing; no source
+MENDED_STEP_MIN, MENDED_MIN, MENDED_DAY_MIN = 5.0, 5.0, 15.0
+# [min] longest step of a log in which what is missing is led in lines, longest gap, and most of a day; no source
+AROUND_MIN = 30.0
+# [min] before and behind a gap, whose lowest and highest light bound what it may have held: of all 19,250 gaps of one
+# and of five minutes in seven measured days (Graz, 2017) one held more or less, and none of 700 days with three such
 PARTIAL = 0.8
 # share of the next day's rows below which the first or last date of a log counts as begun or broken off; no source
 
@@ -82,6 +89,17 @@ class Day:
             return f"{self.place}, {self.days} days, {daily:.1f} kWh/m² a day on the flat"
         return f"{self.place}, {self.date}, {self.energy_wh_m2:.0f} Wh/m² on the flat"
 
+    @property
+    def lacks(self) -> str:
+        """What keeps it from being a year, in words; empty where every month has nearly all of its days."""
+        dates = np.unique(self.table.index.date)
+        months = {month: sum(date.month == month for date in dates) for month in range(1, 13)}
+        short = [month for month, days in months.items() if days < DAYS_A_MONTH]
+        if not short and len(dates) >= DAYS_A_YEAR:
+            return ""
+        seen = sum(days > 0 for days in months.values())
+        return f"{len(dates)} day{'s' * (len(dates) > 1)} in {seen} of 12 months"
+
     def noted(self, *notes: str) -> Day:
         """The same with further notes."""
         return replace(self, notes=(*self.notes, *notes))
@@ -114,6 +132,77 @@ def with_gaps(day: Day) -> dict[datetime.date, str]:
         name = day.table.columns[int(np.argmax(day.table.iloc[k].isna().to_numpy()))]
         found.setdefault(index[k].date(), f"no {name} at {index[k]:%H:%M}")
     return found | _broken_off(index)
+
+
+@dataclass(frozen=True)
+class Mended:
+    """What was led in lines on one date: minutes, and the light that it may be off by. [min, Wh/m²]"""
+
+    minutes: float
+    bound_wh_m2: float
+
+
+def mended(day: Day) -> tuple[Day, dict[datetime.date, Mended]]:
+    """Rows with a few missing minutes led in lines between their neighbours, and what that may cost on each date.
+
+    Notes
+    -----
+    Up to 5 minutes in a row and 15 a day, where steps are 5 minutes or less; on a date with more nothing is touched.
+    The light of a gap is taken to lie between the lowest and the highest within half an hour around it.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> minutes = pd.date_range("2026-06-21 11:00", periods=60, freq="min")
+    >>> whole = Day(pd.DataFrame({"ghi": range(500, 560), "temp_air": 20.0}, index=minutes), "My roof", 1 / 60, None)
+    >>> day, told = mended(replace(whole, table=whole.table.drop(minutes[30])))
+    >>> float(day.table["ghi"].iloc[30]), [(one.minutes, round(one.bound_wh_m2, 1)) for one in told.values()]
+    (530.0, [(1.0, 0.5)])
+    """
+    step_s = 3600 * day.step_h
+    if not 0 < step_s <= 60 * MENDED_STEP_MIN:
+        return day, {}
+    table = _with_lacking(day.table, step_s)
+    lacks = table.isna().any(axis=1).to_numpy()
+    told = {
+        date: found for date in np.unique(table.index.date[lacks]) if (found := _mend(table, lacks, date, step_s / 60))
+    }
+    kept = table.index.isin(day.table.index) | np.isin(table.index.date, list(told))
+    return replace(day, table=table[kept]), told
+
+
+def _with_lacking(table: pd.DataFrame, step_s: float) -> pd.DataFrame:
+    """The rows with empty ones where some are missing between two of the same date."""
+    import pandas as pd
+
+    index = table.index
+    count = np.round(_steps_s(table) / step_s).astype(int)
+    short = (count > 1) & (count * step_s <= 60 * MENDED_MIN + 1.5 * step_s) & (index.date[1:] == index.date[:-1])
+    more = [index[k] + pd.to_timedelta(np.arange(1, count[k]) * step_s, unit="s") for k in np.flatnonzero(short)]
+    return table.reindex(index.append(more).sort_values()) if more else table
+
+
+def _mend(table: pd.DataFrame, lacks: np.ndarray, date: datetime.date, step_min: float) -> Mended | None:
+    """Lead the gaps of one date in lines, in place, where they are few and short."""
+    rows = np.flatnonzero(table.index.date == date)
+    runs = np.split(rows[lacks[rows]], np.flatnonzero(np.diff(rows[lacks[rows]]) > 1) + 1)
+    longest = max(len(run) for run in runs) * step_min
+    total = sum(len(run) for run in runs) * step_min
+    at_an_end = lacks[rows[0]] or lacks[rows[-1]]
+    if longest > MENDED_MIN or total > MENDED_DAY_MIN or at_an_end:
+        return None
+    known = rows[~lacks[rows]]
+    columns = {name: table[name].to_numpy(float).copy() for name in table}
+    for name, values in columns.items():
+        values[rows] = np.interp(rows, known, values[known])
+        table[name] = values
+    light, around = columns["ghi"], round(AROUND_MIN / step_min)
+    bound = 0.0
+    for run in runs:
+        near = known[(known >= run[0] - around) & (known <= run[-1] + around)]
+        off = np.maximum(light[near].max() - light[run], light[run] - light[near].min())
+        bound += float(off.sum()) * step_min / 60
+    return Mended(total, bound)
 
 
 def _broken_off(index: pd.DatetimeIndex) -> dict[datetime.date, str]:
