@@ -162,7 +162,7 @@ WEATHER = {
     "empty": weather("", "it is empty"),
     "blank": weather("\n\n\n", "it is empty"),
     "folder": weather(None, "it is a folder"),
-    "500 MB": weather(HUGE, "it is larger than 60 MB"),
+    "500 MB": weather(HUGE, "it is larger than 40 MB"),
     "a picture": weather(test_pictures.png(), "log.csv", "UTF-8"),
     "zeros": weather(b"\x00" * 500, "log.csv"),
     "UTF-16": weather(LOG.encode("utf-16"), "log.csv", "UTF-16", "UTF-8"),

@@ -12,7 +12,19 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NoReturn
 
-from vanpower.rig import LONGEST_QUOTE, SKIES, MadeSky, Outlook, Place, Request, Rig, Shade, Snapshot, Weather, printable
+from vanpower.rig import (
+    LONGEST_QUOTE,
+    SKIES,
+    MadeSky,
+    Outlook,
+    Place,
+    Request,
+    Rig,
+    Shade,
+    Snapshot,
+    Weather,
+    printable,
+)
 
 ALL_YES, NO_OR_CLOSE, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 # exit codes
