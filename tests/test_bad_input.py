@@ -51,13 +51,13 @@ class Slip:
         The command, split at blanks.
     said : tuple of str
         Words of the answer.
-    files : dict of str to bytes, int or None
-        By name; a number makes a file of so many zeros, None a folder.
+    files : dict of str to bytes, int, str or None
+        By name; a number makes a file of so many zeros, a text a link to that name, None a folder.
     """
 
     words: str
     said: tuple[str, ...]
-    files: dict[str, bytes | int | None] = field(default_factory=dict)
+    files: dict[str, bytes | int | str | None] = field(default_factory=dict)
 
 
 def rig_file(text: str | bytes, *said: str) -> Slip:
@@ -347,9 +347,11 @@ def answer(slip: Slip, folder: Path) -> tuple[int, str, str]:
     return code, out.getvalue(), err.getvalue().rstrip("\n")
 
 
-def _put(path: Path, held: bytes | int | None) -> None:
+def _put(path: Path, held: bytes | int | str | None) -> None:
     if held is None:
         path.mkdir()
+    elif isinstance(held, str):
+        path.symlink_to(held)
     elif isinstance(held, int):
         path.touch()
         os.truncate(path, held)

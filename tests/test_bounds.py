@@ -212,7 +212,7 @@ CASES = {
     **{f"{file}, {name}": (file, partial(after, start, held), f"compare bookmobile --weather {file} --day dull")
        for file, start in YEARS.items() for name, held in BEHIND.items()},
     **{f"log, {name}": ("log.csv", held, "trial log.csv") for name, held in LOGS.items()},
-    **{f"shortlist, {name}": ("list.csv", held, "shortlist bookmobile list.csv --day dull") for name, held in LISTS.items()},
+    **{f"list, {name}": ("list.csv", held, "shortlist hay-cart list.csv --day dull") for name, held in LISTS.items()},
     **{f"picture, {name}": ("out.png", held, "remake out.png") for name, held in PICTURES.items()},
 }  # fmt: skip
 # a file, what it holds, and the words it is given to

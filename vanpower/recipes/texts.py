@@ -107,7 +107,7 @@ def parsed(text: str, file: str) -> dict[str, Any]:
         raise ValueError(f"{file} has more than {MOST_SIGNS} lines or commas; is it another kind of file?")
     if chained := CHAINED.search(text):
         line = text.count("\n", 0, chained.start()) + 1
-        raise ValueError(f"{file}, line {line}: {short(chained[0])!r} has more parts than any key; a rig needs three.")
+        raise ValueError(f"{file}, line {line}: {short(chained[0])!r} nests its keys too deep; a rig needs two levels.")
     try:
         document = tomllib.loads(text)
         json.dumps(document, default=str)

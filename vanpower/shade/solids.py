@@ -75,7 +75,8 @@ def solid_of(fixture: Fixture, plan: RoofPlan, heading_deg: float = 0.0) -> Soli
     kept = [face for face in kept if len(face) >= 3]
     if not kept:
         return None
-    return Solid(fixture.name, np.unique(np.concatenate(kept).round(9), axis=0), tuple(kept), float(fixture.lets_through))
+    corners = np.unique(np.concatenate(kept).round(9), axis=0)
+    return Solid(fixture.name, corners, tuple(kept), float(fixture.lets_through))
 
 
 def _prism(fixture: Fixture) -> list[Array]:

@@ -168,7 +168,7 @@ def _times(
     else:
         times = pd.DatetimeIndex(read)
     if not times.is_monotonic_increasing or times.has_duplicates:
-        back = int(np.argmax(np.diff(times.to_numpy()) <= np.timedelta64(0, "ns"))) + 2
+        back = int(np.argmax(np.diff(times.asi8) <= 0)) + 2
         raise ValueError(
             f"{path.name}, row {back}, time: {_quoted(column.iloc[back - 1])} does not come after the row above; times "
             "must rise, each once; sort the file. Where clocks went back, name the clock in a line at the top: "
