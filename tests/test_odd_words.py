@@ -64,11 +64,21 @@ OPTIONS = {
     "shortlist": "--weather --day --wiring --rewire",
     "answer": "--light --temp --day --weather --heading --shade --wiring --chart --markdown",
     "trial": "--rig --columns --blocks --dates --before --gamma --matters --spare-isc --clear-sky --chart",
+    "used": "--panel --light --temp --isc --voc --covered --dull-light --dull-temp --dull-voc",
+    "hill": "--before --after --light --log --wiring --temp --shade --circuit",
+    "sweep": "--wiring --light --temp --day --weather --shade --controllers",
     "remake": "--out",
     "rig": "--out",
 }
 ALONE = ("--list", "--apart", "--sure", "--rewire", "--markdown")
 # options without a value
+NEEDED = {
+    "sheet": ["--out", "out.pdf"],
+    "sweep": ["--out", "out.csv", "--light", "100"],
+    "used": ["--light", "800", "--temp", "40"],
+    "hill": ["--before", "20", "100", "--after", "30", "120"],
+}
+# what a command does not do without
 FIRST = {"trial": "log.csv", "remake": "post.txt", "roof": "goat-cheese-van"}
 BYTES = [
     b"\x00",
@@ -95,8 +105,8 @@ def words_drawn(draw: random.Random) -> tuple[list[str], dict[str, bytes]]:
     options = OPTIONS[command].split()
     for option in draw.sample(options, draw.choice([1, 1, 2]) if len(options) > 1 else 1):
         words += [option] if option in ALONE else [option, *draw.sample(ODD, draw.choice([1, 1, 1, 2]))]
-    if command == "sheet" and "--out" not in words:
-        words += ["--out", "out.pdf"]
+    if command in NEEDED and not set(NEEDED[command][::2]) & set(words):
+        words += NEEDED[command]
     return words, {"log.csv": LOG.encode(), "post.txt": b"vanpower-recipe"}
 
 
