@@ -181,7 +181,7 @@ def start(name: str, size: int) -> bytes:
     return (YEARS / name).read_bytes()[:size]
 
 
-Files = dict[str, bytes | int]
+Files = dict[str, bytes | int | str]
 YEAR = "compare bookmobile --wiring 2s --weather year.{0} --day dull --chart out.png"
 READERS: dict[str, tuple[str, Files, Said]] = {
     "EPW cut in a row": (YEAR.format("epw"), {"year.epw": EPW.encode()}, ("no day without gaps", "no ghi at 08:00")),
@@ -242,6 +242,32 @@ READERS |= {
     "trial, clear sky of two numbers": (f"{RUN_TRIAL} --clear-sky 60 5", GOOD_LOG, ("--clear-sky",)),
     "trial, unknown rig": (f"{RUN_TRIAL} --rig xyzzy", GOOD_LOG, ("There are bookmobile",)),
     "trial, chart onto a photo": (RUN_TRIAL, {**GOOD_LOG, "out.png": b"sea"}, ("no picture of this kit",)),
+}  # fmt: skip
+
+# Names of strangers, and files made to hang a reader; `test_strangers.py` and `test_bounds.py` hold many more
+
+RIGS |= {
+    "name with a line break": (with_line("", "").replace("walker", r"van\nYES  Cold ceiling"),
+                               ("line 1: name is 'van?YES  Cold ceiling'", "letter 4 is a line break")),
+    "name that turns the reading": (with_line("", "").replace("walker", r"van\u202E"), ("U+202E", "Leave it out")),
+    "name of a panel that steers a screen": (
+        with_line("", "").replace("roof 120 W", r"\u001B[2Jroof"), ("panels 1 and 2: name is", "U+001B")),
+    "note without an end": (with_line("", "").replace("a test", "w" * 1001), ("source has 1001 letters", "1000")),
+    "25,000 lines": (with_line("", "#\n" * 25_000), ("more than 20000 lines or commas",)),
+}  # fmt: skip
+READERS |= {
+    "weather, 3 million commas in the first line": (
+        YEAR.format("csv"), {"year.csv": b"," * 3_000_000}, ("line 1 has more than 4000 letters",)),
+    "weather, lines of a letter": (YEAR.format("csv"), {"year.csv": b"a\n" * 2_000_000}, ("has 2000000 lines",)),
+    "shortlist, a cell of 131,073 letters": (
+        "shortlist bookmobile list.csv --day dull",
+        {"list.csv": b"name\n" + b"x" * 131_073}, ("line 2", "2000 letters")),
+    "chart onto a link that leads nowhere": (
+        "compare bookmobile --chart a.png", {"a.png": "gone.png"}, ("is a link that leads nowhere",)),
+    "times that fall, with an offset": (
+        "compare bookmobile --day log.csv",
+        {"log.csv": b"time,ghi,temp_air\n2026-06-01T11:00Z,5,5\n2026-06-01T10:00Z,5,5\n"},
+        ("row 2, time", "must rise")),
 }  # fmt: skip
 
 # Shortlists of controllers

@@ -51,13 +51,13 @@ class Slip:
         The command, split at blanks.
     said : tuple of str
         Words of the answer.
-    files : dict of str to bytes, int or None
-        By name; a number makes a file of so many zeros, None a folder.
+    files : dict of str to bytes, int, str or None
+        By name; a number makes a file of so many zeros, a text a link to that name, None a folder.
     """
 
     words: str
     said: tuple[str, ...]
-    files: dict[str, bytes | int | None] = field(default_factory=dict)
+    files: dict[str, bytes | int | str | None] = field(default_factory=dict)
 
 
 def rig_file(text: str | bytes, *said: str) -> Slip:
@@ -162,7 +162,7 @@ WEATHER = {
     "empty": weather("", "it is empty"),
     "blank": weather("\n\n\n", "it is empty"),
     "folder": weather(None, "it is a folder"),
-    "500 MB": weather(HUGE, "it is larger than 60 MB"),
+    "500 MB": weather(HUGE, "it is larger than 40 MB"),
     "a picture": weather(test_pictures.png(), "log.csv", "UTF-8"),
     "zeros": weather(b"\x00" * 500, "log.csv"),
     "UTF-16": weather(LOG.encode("utf-16"), "log.csv", "UTF-16", "UTF-8"),
@@ -347,9 +347,11 @@ def answer(slip: Slip, folder: Path) -> tuple[int, str, str]:
     return code, out.getvalue(), err.getvalue().rstrip("\n")
 
 
-def _put(path: Path, held: bytes | int | None) -> None:
+def _put(path: Path, held: bytes | int | str | None) -> None:
     if held is None:
         path.mkdir()
+    elif isinstance(held, str):
+        path.symlink_to(held)
     elif isinstance(held, int):
         path.touch()
         os.truncate(path, held)

@@ -242,3 +242,34 @@ def test_threads_that_write_at_once_leave_whole_files(folder):
         thread.join()
     assert len(set((folder / "out.csv").read_bytes())) == 1
     assert [path.name for path in folder.iterdir()] == ["out.csv"]
+
+
+SWEEP = ["sweep", "bookmobile", "--light", "100", "--out", "sweep.csv"]
+
+
+def test_table_of_a_sweep_keeps_to_ordinary_files(folder, capsys):
+    for make in (lambda: os.mkfifo("sweep.csv"), lambda: os.symlink("nowhere.csv", "sweep.csv")):
+        make()
+        assert main(SWEEP) == 2
+        assert "sweep.csv is no ordinary file" in capsys.readouterr().err
+        os.unlink("sweep.csv")
+    assert list(folder.iterdir()) == []
+
+
+@pytest.mark.parametrize("note", [b",my note", b',"', b',"' + b"x" * 200_000 + b'"'])
+def test_table_of_a_sweep_with_a_note_in_it_stays(note, folder, capsys):
+    assert main(SWEEP) == 0
+    noted = (folder / "sweep.csv").read_bytes().rstrip(b"\n") + note + b"\n"
+    (folder / "sweep.csv").write_bytes(noted)
+    assert main(SWEEP) == 2
+    assert "was it changed by hand?" in capsys.readouterr().err
+    assert (folder / "sweep.csv").read_bytes() == noted
+
+
+def test_table_of_a_sweep_through_a_link_is_written_behind_it(folder):
+    assert main(SWEEP) == 0
+    (folder / "sweep.csv").rename(folder / "real.csv")
+    (folder / "sweep.csv").symlink_to("real.csv")
+    assert main([*SWEEP, "--wiring", "2s"]) == 0
+    assert (folder / "sweep.csv").is_symlink()
+    assert len((folder / "real.csv").read_text(encoding="utf-8").splitlines()) == 3

@@ -18,6 +18,8 @@ WORDS = {"true": True, "yes": True, "false": False, "no": False}
 TEXTS, YES_OR_NO = ("name", "tracker"), ("cold_cutoff", "cold_feeds_loads", "feeds_back")
 OURS = "shortlist.csv"
 # the invented controllers of the kit
+LONGEST_ROW = 2000
+# letters of a line; the kit's own has a hundred
 MOST_CANDIDATES = 100
 # more than a person weighs; no source
 
@@ -48,6 +50,9 @@ def read_candidates(path: str | Path | None = None) -> tuple[Controller, ...]:
     kept = [(number, line) for number, line in enumerate(lines, 1) if line.strip() and not line.startswith("#")]
     if len(kept) < 2:
         raise ValueError(f"{path.name} lists no controller; write a line of names, then a line for each.")
+    long = next((number for number, line in kept if len(line) > LONGEST_ROW), None)
+    if long is not None:
+        raise ValueError(f"{path.name}, line {long} has more than {LONGEST_ROW} letters; a controller takes a hundred.")
     names = [name.strip() for name in next(csv.reader([kept[0][1]], skipinitialspace=True))]
     _check_names(names, path.name, kept[0])
     if len(kept) - 1 > MOST_CANDIDATES:

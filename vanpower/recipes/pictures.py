@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from vanpower.recipes.charts import ChartRecipe
-from vanpower.recipes.lines import LARGEST_LINE, recipe_in
+from vanpower.recipes.lines import BEGINS, LARGEST_LINE, recipe_in
 
 PNG_BEGINS = b"\x89PNG\r\n\x1a\n"
 RECIPE_KEY = "Recipe"
@@ -77,6 +77,8 @@ def chart_in(held: bytes, name: str) -> ChartRecipe:
 
 def _piped() -> str:
     """What is piped in, bounded."""
+    if sys.stdin is None:
+        raise ValueError("Nothing is piped in; name a file, or pipe the post into vanpower remake - .")
     held = sys.stdin.buffer.read(4 * LARGEST_LINE)
     return held.decode("utf-8", errors="replace")
 
@@ -109,15 +111,13 @@ def _in_text(held: bytes, name: str) -> ChartRecipe:
     """The recipe in an SVG or a text; neither is parsed, the line is searched for."""
     if b"\x00" in held[:4096]:
         raise ValueError(f"{name} is no picture of this kit and no text; a recipe travels in PNG, SVG or text.")
-    text = held.decode("utf-8", errors="replace")
-    at = text.find("vanpower-recipe")
-    if at >= 0:
-        return recipe_in(text[at:], name)
-    if "<svg" in text[:4096]:
-        if "</svg>" not in text[-4096:]:
+    at = held.find(BEGINS.encode())
+    if at < 0 and b"<svg" in held[:4096]:
+        if b"</svg>" not in held[-4096:]:
             raise ValueError(f"{name} is cut off after {len(held)} bytes; fetch it once more.")
         raise ValueError(f"{name} holds no recipe. {STRIPPED}")
-    return recipe_in(text, name)
+    at = max(at, 0)
+    return recipe_in(held[at : at + 4 * LARGEST_LINE].decode("utf-8", errors="replace"), name)
 
 
 # PNG
@@ -125,10 +125,13 @@ def _in_text(held: bytes, name: str) -> ChartRecipe:
 
 def _in_png(held: bytes, name: str) -> ChartRecipe:
     """The recipe in a PNG."""
-    found = [text for kind, data in _chunks(held, name) if (text := _recipe_text(kind, data, name)) is not None]
-    if not found:
+    found = None
+    for kind, data in _chunks(held, name):
+        # the first alone is unpacked, and the rest of the picture is only looked through
+        found = _recipe_text(kind, data, name) if found is None else found
+    if found is None:
         raise ValueError(f"{name} holds no recipe. {STRIPPED}")
-    return recipe_in(found[0], name)
+    return recipe_in(found, name)
 
 
 def _chunks(held: bytes, name: str) -> Iterator[tuple[bytes, bytes]]:

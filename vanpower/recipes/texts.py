@@ -36,6 +36,19 @@ SYNTAX_SLIPS = (
 )
 # what a line that is no TOML looks like, and the likely slip; the first that fits is told
 
+MOST_SIGNS = 20_000
+# lines of a rig file, and commas in it: a roof of 24 unlike panels has some hundreds; no source
+LONGEST_JUDGED = 300
+# letters of a line in which the likely slip is looked for
+CHAINED = re.compile(r"(?<![\w\"'.-])(?:[\w\"'-]++[ \t]*+\.[ \t]*+){20}")
+# a key of more parts than any rig's, which takes its reader the square of their number
+KEY_BEGINS = re.compile(r"(?<![\w-])[\w-]++\s*+=(?!\s*[{\[])")
+KEY_ENDS = re.compile(r",\s*+[\w-]++\s*+=|\}")
+HEADER = re.compile(r"\s*+(\[\[?)([^\]]*+)\]")
+NAMED = re.compile(r"[\w.\s-]+")
+KEY = re.compile(r"\s*+[\"']?([\w-]++)[\"']?\s*+=")
+# what is looked for in texts of strangers never goes back over what it has taken, so a line of any length is read once
+
 Place = tuple[str | int, ...]
 
 
@@ -90,6 +103,11 @@ def parsed(text: str, file: str) -> dict[str, Any]:
     if not text.strip():
         start = data_folder() / "rigs" / f"{example_rigs()[0]}.toml"
         raise ValueError(f"{file} is empty; start from a copy of {start}.")
+    if max(text.count("\n"), text.count(",")) > MOST_SIGNS:
+        raise ValueError(f"{file} has more than {MOST_SIGNS} lines or commas; is it another kind of file?")
+    if chained := CHAINED.search(text):
+        line = text.count("\n", 0, chained.start()) + 1
+        raise ValueError(f"{file}, line {line}: {short(chained[0])!r} nests its keys too deep; a rig needs two levels.")
     try:
         document = tomllib.loads(text)
         json.dumps(document, default=str)
@@ -107,7 +125,7 @@ def _syntax_problem(text: str, file: str, trouble: str) -> str:
     lines = text.split("\n")
     at = re.search(r"at line (\d+), column (\d+)", trouble)
     line = int(at[1]) if at else max(n for n, content in enumerate(lines, 1) if content.strip())
-    shown = _piece(lines[line - 1], int(at[2])) if at else lines[line - 1].strip()
+    shown = (_piece(lines[line - 1], int(at[2])) if at else lines[line - 1].strip())[:LONGEST_JUDGED]
     words = re.sub(r"\s*\(at [^()]*\)$", "", trouble)
     if re.search(r"overwrite|twice|redefine|mutate", words):
         slip = "A key or table above has the same name; further panels and circuits take [[ ]]."
@@ -120,10 +138,10 @@ def _syntax_problem(text: str, file: str, trouble: str) -> str:
 
 def _piece(line: str, column: int) -> str:
     """The line, or of a line with tables in it the key and value that a place belongs to."""
-    keys = [key.start() for key in re.finditer(r"[\w-]+\s*=(?!\s*[{\[])", line[:column])]
+    keys = [key.start() for key in KEY_BEGINS.finditer(line[:column])]
     if "{" not in line or not keys:
         return line.strip()
-    return re.split(r",\s*[\w-]+\s*=|\}", line[keys[-1] :])[0].strip()
+    return KEY_ENDS.split(line[keys[-1] :], maxsplit=1)[0].strip()
 
 
 def key_lines(text: str) -> dict[Place, int]:
@@ -133,10 +151,9 @@ def key_lines(text: str) -> dict[Place, int]:
     counts: dict[str, int] = {}
     inside = False
     for number, line in enumerate(text.split("\n"), 1):
-        head = re.match(r"\s*(\[\[?)\s*([\w.\s-]+?)\s*\]", line)
-        key = re.match(r"\s*[\"']?([\w-]+)[\"']?\s*=", line)
-        if head and not inside:
-            table = _table_place(head[2], head[1] == "[[", counts)
+        head, key = HEADER.match(line), KEY.match(line)
+        if head and not inside and NAMED.fullmatch(head[2]):
+            table = _table_place(head[2].strip(), head[1] == "[[", counts)
             lines.setdefault(table[:1], number)
             lines.setdefault(table, number)
         elif key and not inside:

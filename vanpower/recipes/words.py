@@ -118,7 +118,7 @@ def _type_slip(problem: str, value: object) -> str:
     whole = problem.startswith("int")
     if whole and isinstance(value, float) and value.is_integer():
         return f" Write {value:.0f}, without a point."
-    if not isinstance(value, str) or not problem.startswith(("int", "float")):
+    if not isinstance(value, str) or len(value) > LONGEST_QUOTE or not problem.startswith(("int", "float")):
         return ""
     found = re.fullmatch(r"\s*([-+−–]?)\s*(\d+)(?:[.,](\d+))?\s*([^\d\s][^\d]*)?", value)
     if not found:
@@ -169,5 +169,5 @@ def quoted(value: object) -> str:
 
 def short(text: str) -> str:
     """Text fit for one line of a message."""
-    shown = printable(text)
+    shown = printable(text[: LONGEST_QUOTE + 1])
     return shown if len(shown) <= LONGEST_QUOTE else f"{shown[:LONGEST_QUOTE]}..."

@@ -67,7 +67,7 @@ def solid_of(fixture: Fixture, plan: RoofPlan, heading_deg: float = 0.0) -> Soli
     True
     """
     if fixture.kind == "cover":
-        return Solid(fixture.name, _at(fixture.corners, 0.0), (), fixture.lets_through)
+        return Solid(fixture.name, _at(fixture.corners, 0.0), (), float(fixture.lets_through))
     faces = _plate(fixture) if fixture.kind == "plate" else _prism(fixture)
     lift = plan.glass_m + (plan.above_ground_m if fixture.on_ground else 0.0)
     faces = [_moved(face, plan, heading_deg) if fixture.on_ground else face for face in faces]
@@ -75,7 +75,8 @@ def solid_of(fixture: Fixture, plan: RoofPlan, heading_deg: float = 0.0) -> Soli
     kept = [face for face in kept if len(face) >= 3]
     if not kept:
         return None
-    return Solid(fixture.name, np.unique(np.concatenate(kept).round(9), axis=0), tuple(kept), fixture.lets_through)
+    corners = np.unique(np.concatenate(kept).round(9), axis=0)
+    return Solid(fixture.name, corners, tuple(kept), float(fixture.lets_through))
 
 
 def _prism(fixture: Fixture) -> list[Array]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from datetime import timedelta, timezone
-from io import StringIO
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -37,7 +37,7 @@ LIMITS = {
 # what weather can be; pyranometers read slightly below zero at night, which counts as none
 TEMP_KELVIN = 200
 # air that many degrees warm is told in kelvin
-SAID = re.compile(r"\A#\s*(\w+)\s*[:=]\s*(.+?)\s*\Z")
+SAID = re.compile(r"\A#\s*+(\w++)\s*+[:=](.*)")
 # a line at the top of a file that says something about it
 FIXED = re.compile(r"(?:UTC|GMT)\s*([+-]\d{1,2}(?::?\d\d)?)", re.IGNORECASE)
 # a clock that stays so far ahead of UTC, as people write it
@@ -45,6 +45,9 @@ FINE = 250
 # rows from which an empty cell of a lone day is a gap of minutes, which may be mended, and not refused with its row
 FAINT, KILO = 0.05, 1.5
 # [W/m²] a log whose brightest light lies between these is in kW/m²: no daylight stays so faint; no source
+LINES, COMMENTS = re.compile(r"[^\n]+"), re.compile(r"^#[^\n]*\n?", re.MULTILINE)
+MOST_CELLS = 8_000_000
+# of a log: a year of minutes with fifteen columns; no source
 PLACE_WORDS = ("latitude_deg", "longitude_deg", "altitude_m", "time_zone")
 
 
@@ -77,11 +80,12 @@ def own_file(log: WeatherLog) -> Day:
 def _head(text: str) -> Head:
     """The lines at the top that say something: `# time_zone: Europe/Oslo`, `# ghi: Global W/m2`."""
     head = Head()
-    for line in text.splitlines():
-        if not line.startswith("#"):
+    for line in LINES.finditer(text):
+        if not line[0].startswith("#"):
             break
-        if found := SAID.match(line):
-            word, value = found.groups()
+        found = SAID.match(line[0])
+        if found and (value := found[2].strip()):
+            word = found[1]
             (head.place if word in PLACE_WORDS else head.columns if word in LOG_COLUMNS else {})[word] = value
     return head
 
@@ -107,11 +111,15 @@ def _table(path: Path, text: str, columns: dict[str, str]) -> pd.DataFrame:
     """Rows as they stand, with our names for the columns."""
     import pandas as pd
 
-    first = next((line for line in text.splitlines() if line.strip() and not line.startswith("#")), "")
+    text = COMMENTS.sub("", text)
+    first = next((line[0] for line in LINES.finditer(text) if line[0].strip()), "")
     sep = ";" if ";" in first else "\t" if "\t" in first else ","
-    lines = "".join(line for line in text.splitlines(keepends=True) if not line.startswith("#"))
+    cells = (first.count(sep) + 1) * text.count("\n")
+    if cells > MOST_CELLS:
+        raise ValueError(f"{path.name} has {cells / 1e6:.0f} million cells; up to {MOST_CELLS / 1e6:.0f} are read.")
+    held = BytesIO(text.encode())
     try:
-        table = pd.read_csv(StringIO(lines), sep=sep, skipinitialspace=True, dtype=str, keep_default_na=False)
+        table = pd.read_csv(held, sep=sep, skipinitialspace=True, dtype=str, keep_default_na=False)
     except ValueError as problem:
         raise ValueError(f"{path.name} {parser_said(str(problem))}") from None
     absent = [theirs for theirs in columns.values() if theirs not in table.columns]
@@ -172,7 +180,7 @@ def _times(
     else:
         times = pd.DatetimeIndex(read)
     if not times.is_monotonic_increasing or times.has_duplicates:
-        back = int(np.argmax(np.diff(times.to_numpy()) <= np.timedelta64(0, "ns"))) + 2
+        back = int(np.argmax(np.diff(times.asi8) <= 0)) + 2
         raise ValueError(
             f"{path.name}, row {back}, time: {_quoted(column.iloc[back - 1])} does not come after the row above; times "
             "must rise, each once; sort the file. Where clocks went back, name the clock in a line at the top: "

@@ -7,8 +7,10 @@ from pathlib import Path
 
 from vanpower.rig import printable
 
-LARGEST_WEATHER = 60_000_000
+LARGEST_WEATHER = 40_000_000
 # [bytes] a year of minutes with six columns takes 30 million
+MOST_LINES, LONGEST_LINE = 1_100_000, 4000
+# of a log: two years of minutes; and letters of a line, where one with six columns has sixty; no source
 OTHERS = {
     b"PK\x03\x04": "a spreadsheet or another archive; save the sheet as CSV",
     b"\xd0\xcf\x11\xe0": "an old spreadsheet; save the sheet as CSV",
@@ -32,13 +34,14 @@ def weather_text(path: Path) -> str:
         Where there is no such file, it is another kind, empty, too large, or not saved as UTF-8.
     """
     held = _held(path)
+    check_lines(held, path.name, MOST_LINES, LONGEST_LINE)
     kind = next((kind for beginning, kind in OTHERS.items() if held.startswith(beginning)), "")
     if not kind and not held.strip():
         kind = "empty; it needs the columns time, ghi, temp_air"
     if kind or b"\x00" in held:
         raise ValueError(f"{path.name} cannot be read as a CSV file: it is {kind or 'no text'}.")
     try:
-        return held.decode("utf-8-sig")
+        return held.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError as trouble:
         line = held.count(b"\n", 0, trouble.start) + 1
         shown = held.splitlines()[line - 1].decode("latin-1").strip()[:LONGEST_SHOWN]
@@ -57,7 +60,7 @@ def _held(path: Path) -> bytes:
         elif not path.is_file():
             problem = "it is not an ordinary file"
         elif path.stat().st_size > LARGEST_WEATHER:
-            problem = f"it is larger than {LARGEST_WEATHER // 1_000_000} MB; a year of minutes takes half of that"
+            problem = f"it is larger than {LARGEST_WEATHER // 1_000_000} MB; a year of minutes takes 30"
         else:
             return path.read_bytes()
     except PermissionError:
@@ -65,6 +68,28 @@ def _held(path: Path) -> bytes:
     except (OSError, ValueError) as trouble:
         problem = f"{getattr(trouble, 'strerror', None) or trouble}"
     raise ValueError(f"{str(path)[:LONGEST_PATH]} cannot be read as a CSV file: {problem}.")
+
+
+def check_lines(held: bytes, name: str, most: int, longest: int) -> None:
+    """Refuse a file of more lines, or of a longer one, than such a file has, before it is taken apart.
+
+    Examples
+    --------
+    >>> check_lines(b"a,b\\n1,2\\n", "log.csv", most=1, longest=80)
+    Traceback (most recent call last):
+    ValueError: log.csv has 2 lines; up to 1 are read.
+    """
+    end = b"\n" if b"\n" in held else b"\r"
+    count = held.count(end)
+    if count > most:
+        raise ValueError(f"{name} has {count} lines; up to {most} are read.")
+    at, line = 0, 1
+    while at < len(held):
+        behind = held.find(end, at)
+        behind = len(held) if behind < 0 else behind
+        if behind - at > longest:
+            raise ValueError(f"{name}, line {line} has more than {longest} letters; is it another kind of file?")
+        at, line = behind + 1, line + 1
 
 
 def parser_said(problem: str) -> str:

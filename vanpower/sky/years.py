@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.rig import printable
-from vanpower.sky.texts import LARGEST_WEATHER
+from vanpower.sky.texts import LARGEST_WEATHER, check_lines
 from vanpower.sky.weather import Day
 
 if TYPE_CHECKING:
@@ -34,6 +34,12 @@ PVGIS_EPW = "ECMWF/ERA"
 # names the zone of the place: the same hours stand in its CSV, see tests/reference/README.md
 LOOKED_AT = 4000
 # characters at the start of a file that tell what it is
+MOST_ROWS, LONGEST_ROW = 400_000, 20_000
+# of such a file: hours of sixteen years are 140,000; and letters of a line, of which the head of an EPW has long ones
+MOST_SIGNS = {b",": 2_000_000, b"{": 400_000, b"[": 100_000, b":": 2_400_000}
+# of one in JSON: hours of sixteen years with eight values each have 1.3 million commas
+SLOPE = re.compile(r'[Ss]lope["\s:{a-z,]{0,80}?(-?\d+(?:\.\d+)?)')
+# the plane that an hourly series of PVGIS is for
 
 
 class Unfit(ValueError):
@@ -65,11 +71,21 @@ def year_file(path: Path) -> Day | None:
         return None
     if path.stat().st_size > LARGEST_WEATHER:
         raise ValueError(f"{path.name} is larger than {LARGEST_WEATHER // 1_000_000} MB; a year takes a few.")
+    _check_shape(path, start)
     try:
         return reader(path)
-    except (KeyError, IndexError, TypeError, AttributeError, ValueError, OSError) as problem:
+    except (KeyError, IndexError, TypeError, AttributeError, ValueError, OSError, RecursionError) as problem:
         why = problem if isinstance(problem, Unfit) else "it is cut off or was edited; fetch it once more"
         raise ValueError(f"{path.name} looks like {FORM_NAMES[reader]} but cannot be read as one: {why}.") from None
+
+
+def _check_shape(path: Path, start: str) -> None:
+    """Refuse what no year is, before it is taken apart: lines without an end, or more values than years have."""
+    held = path.read_bytes()
+    if not start.lstrip().startswith("{"):
+        check_lines(held, path.name, MOST_ROWS, LONGEST_ROW)
+    elif any(held.count(sign) > most for sign, most in MOST_SIGNS.items()):
+        raise ValueError(f"{path.name} holds more values than the hours of sixteen years; is it another kind of file?")
 
 
 def _start(path: Path) -> str:
@@ -159,7 +175,7 @@ def _from_plane(table: pd.DataFrame, text: str, latitude: float, longitude: floa
     import pandas as pd
     from pvlib.solarposition import get_solarposition
 
-    slope = re.search(r'[Ss]lope["\s:{a-z,]*?(-?\d+(?:\.\d+)?)', text)
+    slope = SLOPE.search(text)
     if slope and float(slope[1]) != 0:
         raise Unfit(f"its light is that of a plane of {slope[1]} degrees; fetch it again with slope 0, or as TMY")
     parts = {"beam": "poa_direct", "sky": "poa_sky_diffuse"}

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, as_completed
 from dataclasses import replace
@@ -35,6 +36,8 @@ COLUMNS = (*KEY, "Wh", *(f"lost: {name}" for name in LOSSES), "allowed", "held",
 # a row of the table, and of its file
 OWN = "its own"
 # what the controller is called where the rig keeps those it has
+EDITED = "has a row with too many or too few cells; was it changed by hand? Give sweep a new file."
+# what is said of a table that would lose something
 CELLS_A_TASK = 100
 # how many cells a worker is given at most, so that a broken-off sweep loses little; no source
 
@@ -182,17 +185,32 @@ def _key(row: Row) -> Key:
 
 def _rows_kept(file: Path | None) -> dict[Key, Row]:
     """Rows a broken-off sweep left behind; its last line may be half written."""
-    if file is None or not file.exists():
+    if file is None or not os.path.lexists(file):
         return {}
-    text = file.read_text(encoding="utf-8")
+    text = _table_text(file)
     whole = text[: text.rfind("\n") + 1]
-    lines = list(csv.reader(whole.splitlines(keepends=True)))
-    if text and (not lines or tuple(lines[0]) != COLUMNS):
-        raise ValueError(f"{file.name} is not a table of a sweep by this version; give sweep a new file.")
+    try:
+        lines = list(csv.reader(whole.splitlines(keepends=True), strict=True))
+    except csv.Error:
+        raise ValueError(f"{file.name} {EDITED}") from None
+    if any(len(line) != len(COLUMNS) for line in lines):
+        raise ValueError(f"{file.name} {EDITED}")
     if whole != text:
         _replaced(file, whole)
-    rows = [dict(zip(COLUMNS, map(fused, line), strict=True)) for line in lines[1:] if len(line) == len(COLUMNS)]
+    rows = [dict(zip(COLUMNS, map(fused, line), strict=True)) for line in lines[1:]]
     return {_key(row): row for row in rows}
+
+
+def _table_text(file: Path) -> str:
+    """What a table of a sweep holds; another kind of file is refused by its first line."""
+    if not file.is_file():
+        raise ValueError(f"{file.name} is no ordinary file; give sweep a new one.")
+    head = _text([], head=True).encode()
+    with file.open("rb") as stream:
+        begins = stream.read(len(head))
+        if not head.startswith(begins):
+            raise ValueError(f"{file.name} is not a table of a sweep by this version; give sweep a new file.")
+        return (begins + stream.read()).decode(errors="replace")
 
 
 def _append(file: Path | None, rows: Sequence[Row]) -> None:

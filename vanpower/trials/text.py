@@ -15,6 +15,10 @@ MOST_COLUMNS, LONGEST_CELL = 80, 200
 # columns of a log, and characters in a cell; no source
 LONGEST_LINE = MOST_COLUMNS * LONGEST_CELL
 # [characters]
+MOST_CELLS = 2_000_000
+# of a log: a day of seconds with twenty columns; no source
+BREAKS = "\n\r\v\f\x1c\x1d\x1e\x85\u2028\u2029"
+# what ends a line
 DELIMITERS = (";", "\t", "|", ",")
 # tried in this order: a comma may also be a decimal sign
 
@@ -59,6 +63,10 @@ def log_text(path: Path) -> str:
 
 def cells_of(text: str, file: str, most_rows: int) -> Table:
     """Names and rows of the text; lines that are empty or begin with # are passed over."""
+    breaks = sum(map(text.count, BREAKS))
+    if breaks > 3 * most_rows:
+        # carriage returns count as well, and empty lines; what has more is not taken apart
+        raise ValueError(f"{file} has {breaks} lines; at most {most_rows} rows are read. Cut out the trial's hours.")
     lines = [(number, line.strip()) for number, line in enumerate(text.splitlines(), 1)]
     lines = [(number, line) for number, line in lines if line and not line.startswith("#")]
     if len(lines) < 2:
@@ -71,14 +79,18 @@ def cells_of(text: str, file: str, most_rows: int) -> Table:
                 f"{file}, line {number} has {len(line)} characters; at most {LONGEST_LINE} make sense in a log."
             )
     delimiter = delimiter_of([line for _, line in lines[:50]])
-    rows = [_split(line, delimiter, f"{file}, line {number}") for number, line in lines]
-    names = tuple(rows[0])
+    names = tuple(_split(lines[0][1], delimiter, f"{file}, line {lines[0][0]}"))
     if len(names) > MOST_COLUMNS:
         raise ValueError(f"{file} has {len(names)} columns; at most {MOST_COLUMNS} are read.")
+    if len(names) * len(lines) > MOST_CELLS:
+        raise ValueError(
+            f"{file} has {len(names) * len(lines)} cells; at most {MOST_CELLS} are read. Leave columns out."
+        )
+    rows = [names, *(tuple(_split(line, delimiter, f"{file}, line {number}")) for number, line in lines[1:])]
     for (number, line), row in zip(lines[1:], rows[1:], strict=True):
         if len(row) != len(names):
             raise ValueError(_uneven(f"{file}, line {number}", line, len(row), len(names), delimiter))
-    return Table(file, names, tuple(map(tuple, rows[1:])), tuple(number for number, _ in lines[1:]))
+    return Table(file, names, tuple(rows[1:]), tuple(number for number, _ in lines[1:]))
 
 
 def delimiter_of(lines: list[str]) -> str:
