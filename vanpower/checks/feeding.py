@@ -51,7 +51,7 @@ def array_fuses(rig: Rig, circuit: Circuit) -> tuple[float, ...]:
     >>> from vanpower import load_rig
     >>> rig = load_rig("bookmobile")
     >>> array_fuses(rig, rig.circuits[0])  # over 1.5 x 12.5 A
-    (20, 25, 30, 32)
+    (20, 25, 30, 32, 35, 40)
     """
     least, may = _least(rig, circuit), ampacity(circuit.cable, rig.rule_book).guarded
     return tuple(size for size in FUSES if _holds(size, least, rig.rule_book) and size <= may)
@@ -76,6 +76,20 @@ def array_fuse_to_fit(rig: Rig, circuit: Circuit) -> float | None:
     return None if (guarded and not fitted) or not fits else fits[0]
 
 
+def least_array_fuse(rig: Rig, circuit: Circuit) -> float:
+    """The smallest fuse in the roof cable that carries the whole array in bright sun; infinity above those made. [A]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> least_array_fuse(rig, rig.circuits[0])  # over 1.5 x 12.5 A
+    20
+    """
+    least = _least(rig, circuit)
+    return next((size for size in FUSES if _holds(size, least, rig.rule_book)), math.inf)
+
+
 def _least(rig: Rig, circuit: Circuit) -> float:
     """What a fuse that carries the whole array has to hold. [A]"""
     return (US_FUSE_LEAST if rig.rule_book == "US" else FUSE_LEAST) * short_circuit_amps(rig, circuit)
@@ -90,7 +104,7 @@ def _judged(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     """Answer, margin and sentence."""
     fitted, least = circuit.i_fuse_array, _least(rig, circuit)
     may, guard, fits = ampacity(circuit.cable, rig.rule_book).guarded, battery_push(circuit), array_fuses(rig, circuit)
-    fit = f"fit {fits[0]:g} A in the roof cable, at its controller's end" if fits else _thicker(rig, circuit, least)
+    fit = f"fit {fits[0]:g} A in the roof cable, at its controller's end" if fits else _thicker(rig, circuit)
     if fitted and not _holds(fitted, least, rig.rule_book):
         bound = f"{'at least' if rig.rule_book == 'US' else 'over'} {rounded_up(least)} A"
         return "no", fitted - least, f"{fitted:g} A in the roof cable opens in bright light: it must be {bound}; {fit}."
@@ -114,10 +128,10 @@ def _judged(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     return "yes", may - guard, f"{guard:g} A opens before the roof cable, which may carry {may:.0f} A."
 
 
-def _thicker(rig: Rig, circuit: Circuit, least: float) -> str:
+def _thicker(rig: Rig, circuit: Circuit) -> str:
     """What to buy where no fuse both holds the sun and guards the cable."""
-    size = next((size for size in FUSES if _holds(size, least, rig.rule_book)), None)
-    section = size and section_carrying(circuit.cable, size, rig.rule_book)
+    size = least_array_fuse(rig, circuit)
+    section = section_carrying(circuit.cable, size, rig.rule_book)
     return (
         f"buy a roof cable of {both(section)} with {size:g} A" if section else "no single cable does; use fewer strings"
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from vanpower.cables import ampacity, both, gauge_for
+from vanpower.cables import ampacity, both, gauge_for, section_carrying
 from vanpower.checks.backfeed import feeds_back, must_stay_apart
 from vanpower.checks.copper import (
     FUSE_OVER,
@@ -17,7 +17,7 @@ from vanpower.checks.copper import (
     section_carrying_counted,
     section_to_buy,
 )
-from vanpower.checks.feeding import array_fuse_to_fit
+from vanpower.checks.feeding import array_fuse_to_fit, least_array_fuse
 from vanpower.checks.fuses import FUSES, fuse_to_fit, string_fuse_sizes
 from vanpower.checks.words import cold_volts, counted_amps, rounded_up
 from vanpower.rig import LEAD_ACID, Battery, Cable, Circuit, Rig
@@ -122,9 +122,10 @@ def _with_parts(rig: Rig, circuit: Circuit) -> Circuit:
 
 
 def _with_roof_cable(rig: Rig, circuit: Circuit) -> Circuit:
-    """The circuit with the roof cable of its list, where that is a single one."""
-    section = _roof_section(rig, circuit) or 0.0
-    return replace(circuit, cable=replace(circuit.cable, section_mm2=max(section, circuit.cable.section_mm2)))
+    """The circuit with the roof cable and the battery's fuse of its list, between which a fuse may still be wanted."""
+    section = max(_roof_section(rig, circuit) or 0.0, circuit.cable.section_mm2)
+    cable = replace(circuit.cable, section_mm2=section)
+    return replace(circuit, cable=cable, i_fuse_battery=battery_fuse_size(rig, circuit))
 
 
 def _rounded(value: float) -> float:
@@ -199,10 +200,15 @@ def _roof_cable(rig: Rig, circuit: Circuit) -> Part:
 
 
 def _roof_section(rig: Rig, circuit: Circuit) -> float | None:
-    """Section of the roof cable to ask for. [mm²]"""
-    if circuit.cable.length_m:
-        return section_to_buy(rig, circuit)
-    return section_carrying_counted(circuit.cable, counted_amps(rig, circuit), rig.rule_book)
+    """Section of the roof cable to ask for; behind battery current one that some fuse can guard. [mm²]"""
+    cable, counted = circuit.cable, counted_amps(rig, circuit)
+    sun = section_to_buy(rig, circuit) if cable.length_m else section_carrying_counted(cable, counted, rig.rule_book)
+    if not feeds_back(circuit.controller) or not sun:
+        return sun
+    guarded = section_carrying(
+        cable, min(least_array_fuse(rig, circuit), battery_fuse_size(rig, circuit)), rig.rule_book
+    )
+    return max(sun, guarded) if guarded else None
 
 
 def _string_fuses(rig: Rig, circuit: Circuit) -> list[Part]:
