@@ -9,7 +9,7 @@ import pytest
 from adapters import cell_by_cell
 from circuit_simulator import needs_ngspice, run_sweeps, sweep
 from conftest import PANEL, tiny_rig
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from outside import rows
 
@@ -251,3 +251,42 @@ def test_charts_and_runs_say_that_a_panel_burns_and_not_the_controller():
     tall = rewired(load_rig("puppet-stage"), "4s")
     both = [asked(circulating, PAIR), cold_ceiling(tall, tall.circuits[0])]
     assert [harmed(both), harmed(both[:1]), harmed(both[1:])] == ["a controller or a panel", "a panel", "a controller"]
+
+
+@settings(max_examples=40)
+@given(
+    st.lists(
+        st.lists(
+            st.builds(
+                lambda cells, per_cell, i_sc, branches, diodes: replace(
+                    SMALL, cells_in_series=cells, substrings=2, v_oc=per_cell * cells, v_mp=0.81 * per_cell * cells,
+                    i_sc=i_sc, i_mp=0.93 * i_sc, branches=branches, bypass_diodes=diodes,
+                ),
+                st.sampled_from([4, 36, 60, 72, 144]), st.floats(0.58, 0.72), st.floats(0.3, 18.0),
+                st.sampled_from([1, 2]), st.booleans(),
+            ),
+            min_size=1, max_size=3,
+        ),
+        min_size=2, max_size=6,
+    )
+)  # fmt: skip
+def test_law_no_string_takes_more_than_the_others_give(strings):
+    rig = van(*map(tuple, strings))
+    found = circulation(rig, rig.circuits[0])
+    if found is not None:
+        assert np.isfinite([found.amps, found.watts, found.share, found.amps_edge]).all()
+        others = sum(max(p.i_sc for p in string) for k, string in enumerate(strings) if k != found.string)
+        # 70 °C cells give up to 3 % more than the label
+        assert 0 <= found.amps <= 1.04 * others + 1e-6
+        assert 0 <= found.amps_edge <= 1.6 * 1.04 * others + 1e-6
+        assert found.string not in found.fed_by or found.amps == 0
+    assert asked(circulating, rig).answer in ("yes", "close", "no")
+    for question in (string_fuse, reverse_current):
+        assert asked(question, rig).sentence
+
+
+def test_twenty_four_unlike_panels_are_worked_out_at_once():
+    rig = van(*((replace(SMALL, v_oc=21.6 + 0.05 * k, v_mp=17.5 + 0.05 * k),) for k in range(24)))
+    found = circulation(rig, rig.circuits[0])
+    assert found.panel == 0
+    assert set(found.fed_by) <= set(range(5, 24))

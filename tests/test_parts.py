@@ -153,6 +153,15 @@ def test_breaking_capacity_is_volts_over_resistance_or_what_is_usual():
     assert "thousands, ask its maker" in listed(rig, "Battery fuse").wanted
 
 
+def test_short_circuit_amps_of_a_battery_are_those_told():
+    told = {row["quantity"]: row for row in rows("trade_rules.csv")}
+    for kind, name in (("lithium iron phosphate", "lithium iron phosphate"), ("lead-acid", "lead-acid")):
+        row = told[f"short-circuit amps of a {name} battery at most"]
+        assert "100 Ah" in row["condition"]
+        battery = replace(van(1).battery, chemistry=kind, capacity_ah=100.0)
+        assert short_circuit_of(battery)[0] == float(row["value"])
+
+
 def test_no_plug_of_the_trade_is_asked_for_what_none_carries():
     assert "a box with rails" in listed(van(*(1,) * 8), "Branch plugs").wanted
     assert "one make throughout" in listed(van(1, 1, 1), "Branch plugs").wanted
