@@ -21,7 +21,7 @@ from vanpower.cables import (
 from vanpower.checks.fuses import FUSES
 from vanpower.checks.words import DULL, INPUT_FACTOR, LIGHT_TOP, array_in, counted_amps, joined, named
 from vanpower.curves import Curves, current_at
-from vanpower.rig import Cable, Circuit, Rig, Snapshot
+from vanpower.rig import XLPE, Cable, Circuit, Rig, Snapshot
 from vanpower.verdicts import Answer, Verdict
 
 DROP_TARGET, DROP_MOST = 0.03, 0.10
@@ -360,6 +360,7 @@ def _battery_cable(rig: Rig, circuit: Circuit, cable: Cable) -> tuple[Answer, fl
         size = next(size for size in FUSES if size >= FUSE_OVER * amps)
         thick = battery_section(rig, circuit, size)
         buy = f"buy {both(thick)} with a {size:g} A fuse" if thick else f"no single cable of {cable.insulation} does"
+        buy += _better_insulated(rig, circuit, size, thick)
         return "no", may - FUSE_OVER * amps, "A", f"{said}, and no fuse both holds and guards it; {buy}."
     if fuse is None:
         return "close", 0.0, "A", f"{said}. The file names no fuse: fit {sizes[0]:g} A at the battery."
@@ -376,3 +377,10 @@ def _battery_cable(rig: Rig, circuit: Circuit, cable: Cable) -> tuple[Answer, fl
         buy = f" {both(thick)} keeps it under {100 * BATTERY_DROP:g} %." if thick else " Shorten the run."
         return "close", 100 * (BATTERY_DROP - share), "points", f"{said}, and {fuse:g} A guards it.{buy}"
     return "yes", may - fuse, "A", f"{said}, and {fuse:g} A guards it."
+
+
+def _better_insulated(rig: Rig, circuit: Circuit, i_fuse: float, thick: float | None) -> str:
+    """The thinner section that a better insulation asks for, where there is one."""
+    better = replace(circuit, battery_cable=replace(circuit.battery_cable or Cable(), insulation=XLPE))
+    thinner = battery_section(rig, better, i_fuse)
+    return f", or {both(thinner)} of {XLPE}" if thinner and (thick is None or thinner < thick) else ""
