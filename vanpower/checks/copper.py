@@ -207,6 +207,9 @@ _RULE_NAMES = {
 }
 
 
+_NO_FUSE = "No fuse we know holds {:g} A all day; split the panels between controllers."
+
+
 def _tracked_loss(rig: Rig, circuit: Circuit) -> tuple[float, str, str]:
     """Share, sentence and basis of what a cable costs before a tracker."""
     amps, watts = _best_point(rig, circuit)
@@ -333,10 +336,17 @@ def _assumed(cable: Cable, laid: Cable) -> str:
     return f" ({' and '.join(taken)} taken, since the file names none)" if taken else ""
 
 
+def _fuse_holding(amps: float) -> float | None:
+    """The smallest fuse that holds a steady current, or None. [A]"""
+    return next((size for size in FUSES if size >= FUSE_OVER * amps), None)
+
+
 def _battery_advice(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str, str]:
     """What to buy where the file names no battery cable, and perhaps a fuse."""
     amps, fitted = circuit.controller.i_charge_max, circuit.i_fuse_battery
-    size = next(size for size in FUSES if size >= FUSE_OVER * amps)
+    size = _fuse_holding(amps)
+    if size is None:
+        return "no", FUSES[-1] - FUSE_OVER * amps, "A", _NO_FUSE.format(amps)
     if fitted and fitted < FUSE_OVER * amps:
         short = f"A {fitted:g} A fuse will open on a bright day, fit {size:g} A; and the file names no cable."
         return "no", fitted - FUSE_OVER * amps, "A", short
@@ -357,7 +367,9 @@ def _battery_cable(rig: Rig, circuit: Circuit, cable: Cable) -> tuple[Answer, fl
     which = f"{cable.insulation} at {cable.temp_around:g} °C"
     said = f"{amps:g} A drop {drop:.2f} V ({100 * share:.1f} %); the cable ({which}) may carry {may:.0f} A"
     if not sizes:
-        size = next(size for size in FUSES if size >= FUSE_OVER * amps)
+        size = _fuse_holding(amps)
+        if size is None:
+            return "no", FUSES[-1] - FUSE_OVER * amps, "A", _NO_FUSE.format(amps)
         thick = battery_section(rig, circuit, size)
         buy = f"buy {both(thick)} with a {size:g} A fuse" if thick else f"no single cable of {cable.insulation} does"
         buy += _better_insulated(rig, circuit, size, thick)

@@ -23,7 +23,13 @@ WITHIN_PCT = 5
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
-    """One step of work: what it says, and what is done in it, in that order."""
+    """One step of work: what it says, and what is done in it, in that order.
+
+    Examples
+    --------
+    >>> Step(words="Cover the glass.", acts=(("cover", 0, 0),)).acts[0]
+    ('cover', 0, 0)
+    """
 
     words: str
     acts: tuple[Act, ...]
