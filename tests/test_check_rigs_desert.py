@@ -63,6 +63,7 @@ MEADOW = rig(
     cable=Cable(length_m=14.0, section_mm2=4.0),
     battery_cable=Cable(length_m=0.8, section_mm2=4.0, insulation="XLPE 90"),
     i_fuse_battery=15.0,
+    i_fuse_array=10.0,
 )
 ALIKE = {
     "Input current": "yes",  # 1.25 x 2 x 6.2 = 15.5 A against 35 A
@@ -79,6 +80,7 @@ ALIKE = {
 ANSWERS = {
     "desert": (DESERT, {
         **ALIKE,
+        "Circulating current": "yes",  # equal strings
         "Cold ceiling": "yes",  # 44 V x (1 + 0.003 x 23) = 47.0 V under 100 V
         "Cable current": "yes",  # 44 A x sqrt(45/60) = 38 A; copper 75 + 60 x (15.5/44)² = 82 °C
         "Battery side": "no",  # 65 A x sqrt(8/40) = 29 A of PVC: no fuse of 37.5 A or more guards it
@@ -90,6 +92,7 @@ ANSWERS = {
     }),
     "arctic": (ARCTIC, {
         **ALIKE,
+        "Circulating current": "yes",  # equal strings
         "Cold ceiling": "close",  # 66 V x (1 + 0.003 x 67) = 79.3 V: under 80 V, and thin
         "Cable current": "yes",  # the row for 60 °C is not raised in the cold: 44 A
         "Battery side": "yes",  # 65 A of PVC at 25 °C, not raised below 30 °C; 40 A between 37.5 and 65 A
@@ -101,6 +104,8 @@ ANSWERS = {
     }),
     "plain switch": (MEADOW, {
         **ALIKE,
+        "Battery feed": "yes",  # battery amps come back: 10 A in the roof cable, over 1.5 x 6.2 A, under 44 A
+        "Plain switch": "yes",  # one panel of 36 cells suits 12 V
         "Cold ceiling": "yes",  # 22 V x (1 + 0.003 x 29) = 23.9 V under 30 V
         "Cable current": "yes",  # 7.8 A against 44 A
         "Battery side": "yes",  # 46 A x sqrt(40/60) = 38 A; 15 A between 12.5 and 38 A

@@ -30,12 +30,11 @@ def strings(series: int, parallel: int, **battery: object) -> Rig:
     return replace(rig, battery=replace(rig.battery, **battery))
 
 
-def plain_switch() -> Rig:
+def plain_switch(**circuit: object) -> Rig:
     """One panel on a plain switch."""
     rig = strings(1, 1)
-    return replace(
-        rig, circuits=(replace(rig.circuits[0], controller=replace(rig.circuits[0].controller, tracker="direct")),)
-    )
+    box = replace(rig.circuits[0].controller, tracker="direct")
+    return replace(rig, circuits=(replace(rig.circuits[0], controller=box, **circuit),))
 
 
 RIGS = {
@@ -49,6 +48,7 @@ RIGS = {
     "6s": strings(6, 1),
     "24p": strings(1, 24),
     "plain switch": plain_switch(),
+    "plain switch with fuses": plain_switch(i_fuse_array=12.0, i_fuse_string=10.0),
 }
 
 
@@ -163,6 +163,16 @@ class Van:
         assert ("closed", c) not in self.on
         self.on.add(("string fuse", c, s))
 
+    def _roof_fuse_in(self, c, s):
+        assert {("roof", c), ("controller", c)} <= self.on
+        assert self.dark(c)
+        assert ("closed", c) not in self.on
+        self.on.add(("roof fuse", c))
+
+    def _roof_fuse_out(self, c, s):
+        self._dead(c)
+        self.on.remove(("roof fuse", c))
+
     def _isolator_polarity(self, c, s):
         assert {("roof", c), ("controller", c)} <= self.on
         assert ("joined", c) in self.on or len(self.every(c)) == 1
@@ -177,6 +187,7 @@ class Van:
     def _isolator_closed(self, c, s):
         assert {("isolator volts", c, None), ("settings", c, None)} <= self.done
         assert self.dark(c)
+        assert ("roof fuse in", c, None) not in self.planned or ("roof fuse", c) in self.on
         self.on.add(("closed", c))
 
     def _amps(self, c, s):
@@ -298,7 +309,8 @@ SAID = {
     "battery cable on": "cable to controller", "battery volts": "battery volts", "battery fuse in": "Then the fuse in",
     "settings": "Set what can be set", "plug string": "by itself", "string polarity": "polarity",
     "string volts": "volts", "join": "branch plugs together", "roof cable on": "roof cable to isolator",
-    "controller cable on": "to controller", "string fuse in": "string fuses in last", "isolator polarity": "polarity",
+    "controller cable on": "to controller", "string fuse in": "string fuses",
+    "roof fuse in": "roof cable's fuse in last", "roof fuse out": "roof cable's fuse", "isolator polarity": "polarity",
     "isolator volts": "volts", "isolator closed": "Isolator closed, then glass uncovered", "amps": "amps",
     "isolator opened": "solator", "no amps": "zero", "isolator closed again": "close it",
     "charging off": "charging off", "string fuse out": "string fuses", "part": "plugs", "unplug string": "plugs",

@@ -51,7 +51,7 @@ def array_fuses(rig: Rig, circuit: Circuit) -> tuple[float, ...]:
     >>> from vanpower import load_rig
     >>> rig = load_rig("bookmobile")
     >>> array_fuses(rig, rig.circuits[0])  # over 1.5 x 12.5 A
-    (20, 25, 30, 32)
+    (20, 25, 30, 32, 35, 40)
     """
     least, may = _least(rig, circuit), ampacity(circuit.cable, rig.rule_book).guarded
     return tuple(size for size in FUSES if _holds(size, least, rig.rule_book) and size <= may)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from vanpower.checks.feeding import array_fuse_to_fit
 from vanpower.checks.fuses import string_fuse_sizes
 from vanpower.checks.words import V_DO_NOT_TOUCH, V_EXTRA_LOW, rounded_up, string_voltage, strings_of, when_coldest
 from vanpower.rig import Circuit, Rig
@@ -142,12 +143,15 @@ def _join(rig: Rig) -> Step:
     """Strings together, cable to isolator, isolator to controller."""
     several = any(len(circuit.wiring.strings) > 1 for circuit in rig.circuits)
     branches = "branch plugs together, " if several else ""
-    fuses = "; string fuses in last" if _any_fuse(rig) else ""
+    roof = any(_roof_fuse(rig, circuit) for circuit in rig.circuits)
+    last = " and ".join(["string fuses"] * _any_fuse(rig) + ["the roof cable's fuse"] * roof)
+    fuses = f"; {last} in last" if last else ""
     acts: list[Act] = []
     for c, circuit in enumerate(rig.circuits):
         acts += [("join", c, None)] * (len(circuit.wiring.strings) > 1)
         acts += [("roof cable on", c, None), ("controller cable on", c, None)]
         acts += [("string fuse in", c, s) for s in _fused(rig, circuit)]
+        acts += [("roof fuse in", c, None)] * _roof_fuse(rig, circuit)
     return Step(
         words=f"Glass covered, isolator open: {branches}roof cable to isolator, isolator to controller{fuses}.",
         acts=tuple(acts),
@@ -193,11 +197,13 @@ def _apart(rig: Rig) -> Step:
         acts += [("charging off", c, None), ("isolator opened", c, None)]
         acts += [("cover", c, s) for s in which]
         acts += [("no amps", c, None)]
+        acts += [("roof fuse out", c, None)] * _roof_fuse(rig, circuit)
         acts += [("string fuse out", c, s) for s in _fused(rig, circuit)]
         acts += [("part", c, None)] * (len(which) > 1)
         acts += [("unplug string", c, s) for s in which]
         acts += [("roof cable off", c, None), ("battery fuse out", c, None), ("battery cable off", c, None)]
-    fuses = "string fuses, " if _any_fuse(rig) else ""
+    fuses = "roof cable's fuse, " if any(_roof_fuse(rig, circuit) for circuit in rig.circuits) else ""
+    fuses += "string fuses, " if _any_fuse(rig) else ""
     return Step(
         words="To take apart: charging off, isolator open, glass covered, amps read zero; then "
         f"{fuses}plugs, roof cable; battery fuse and its cable last.",
@@ -213,6 +219,11 @@ def _all(rig: Rig) -> Iterator[tuple[int, int]]:
 def _fused(rig: Rig, circuit: Circuit) -> list[int]:
     """Strings with a fuse, or with one to be asked for."""
     return [s for s, size in enumerate(string_fuse_sizes(rig, circuit)) if size]
+
+
+def _roof_fuse(rig: Rig, circuit: Circuit) -> bool:
+    """Whether there is, or should be, a fuse in the roof cable at the controller."""
+    return bool(circuit.i_fuse_array or array_fuse_to_fit(rig, circuit))
 
 
 def _any_fuse(rig: Rig) -> bool:
