@@ -36,7 +36,9 @@ from vanpower.cables import (
 from vanpower.checks import (
     FUSES,
     INPUT_FACTOR,
+    battery_fuse_size,
     battery_fuses,
+    battery_section,
     battery_side,
     cable_current,
     clipping,
@@ -610,6 +612,37 @@ def test_battery_side_wants_a_fuse_over_the_amps_and_under_the_cable(cable, fuse
 @given(st.floats(1.0, 100.0), st.floats(1.0, 350.0))
 def test_battery_fuse_holds_the_current_and_guards_the_cable(amps, carries):
     assert all(1.25 * amps <= size <= carries for size in battery_fuses(amps, carries))
+
+
+@given(
+    st.floats(1.0, 150.0),
+    st.sampled_from(["IEC", "US"]),
+    st.sampled_from([None, "PVC 70", "XLPE 90", "solar 120"]),
+    st.sampled_from([None, 30.0, 45.0]),
+    st.sampled_from([12, 24, 48]),
+)
+def test_battery_cable_and_fuse_that_are_asked_for_guard_each_other(amps, book, insulation, around, volts):
+    cable = Cable(length_m=1.0, insulation=insulation, temp_around=around)
+    for named in (cable, None):
+        rig = van(SMITH, (0, 1), book=book, battery_cable=named)
+        rig = replace(rig, battery=replace(rig.battery, v_nominal=volts, v_now=1.1 * volts, v_absorption=1.2 * volts))
+        one = replace(rig.circuits[0], controller=replace(rig.circuits[0].controller, i_charge_max=amps))
+        fuse = battery_fuse_size(rig, one)
+        section = battery_section(rig, one, fuse)
+        if section is None:
+            continue
+        run = replace(cable if named else Cable(length_m=1.0), section_mm2=section)
+        assert fuse <= ampacity(run.at_battery, book).guarded
+        assert battery_side(rig, replace(one, battery_cable=run, i_fuse_battery=fuse)).answer in ("yes", "close")
+
+
+def test_amps_that_no_fuse_holds_are_refused_and_not_a_crash():
+    rig = van(SMITH, (0, 1))
+    big = replace(rig.circuits[0].controller, i_charge_max=400.0)
+    for run in (None, Cable(length_m=1.0, section_mm2=70.0)):
+        found = battery_side(rig, replace(rig.circuits[0], controller=big, battery_cable=run))
+        assert found.answer == "no"
+        assert "No fuse we know holds 400 A" in found.sentence
 
 
 def test_isolator_is_chosen_by_cold_volts_and_bright_amps():

@@ -33,6 +33,7 @@ from vanpower.checks.fuses import (
 from vanpower.checks.glance import at_a_glance, in_hand, subject
 from vanpower.checks.guards import LICENSED, extension, isolator, plugs, touch, touch_cautions
 from vanpower.checks.house import amps_in, charge_current, cold_charging
+from vanpower.checks.order import Step, order_of_work
 from vanpower.checks.parts import Part, battery_fuse_size, parts, short_circuit_of, with_parts
 from vanpower.checks.printed import (
     GAMMA_BELOW_BETA,
@@ -92,6 +93,7 @@ __all__ = [
     "Circulation",
     "Part",
     "Settings",
+    "Step",
     "air_for",
     "amps_in",
     "array_fuse_to_fit",
@@ -142,6 +144,7 @@ __all__ = [
     "most_in_series",
     "must_stay_apart",
     "opens",
+    "order_of_work",
     "parts",
     "plain_switch",
     "plugs",

@@ -21,7 +21,7 @@ from vanpower.cables import (
 from vanpower.checks.fuses import FUSES
 from vanpower.checks.words import DULL, INPUT_FACTOR, LIGHT_TOP, array_in, counted_amps, joined, named
 from vanpower.curves import Curves, current_at
-from vanpower.rig import Cable, Circuit, Rig, Snapshot
+from vanpower.rig import XLPE, Cable, Circuit, Rig, Snapshot
 from vanpower.verdicts import Answer, Verdict
 
 DROP_TARGET, DROP_MOST = 0.03, 0.10
@@ -207,6 +207,9 @@ _RULE_NAMES = {
 }
 
 
+_NO_FUSE = "No fuse we know holds {:g} A all day; split the panels between controllers."
+
+
 def _tracked_loss(rig: Rig, circuit: Circuit) -> tuple[float, str, str]:
     """Share, sentence and basis of what a cable costs before a tracker."""
     amps, watts = _best_point(rig, circuit)
@@ -333,10 +336,17 @@ def _assumed(cable: Cable, laid: Cable) -> str:
     return f" ({' and '.join(taken)} taken, since the file names none)" if taken else ""
 
 
+def _fuse_holding(amps: float) -> float | None:
+    """The smallest fuse that holds a steady current, or None. [A]"""
+    return next((size for size in FUSES if size >= FUSE_OVER * amps), None)
+
+
 def _battery_advice(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str, str]:
     """What to buy where the file names no battery cable, and perhaps a fuse."""
     amps, fitted = circuit.controller.i_charge_max, circuit.i_fuse_battery
-    size = next(size for size in FUSES if size >= FUSE_OVER * amps)
+    size = _fuse_holding(amps)
+    if size is None:
+        return "no", FUSES[-1] - FUSE_OVER * amps, "A", _NO_FUSE.format(amps)
     if fitted and fitted < FUSE_OVER * amps:
         short = f"A {fitted:g} A fuse will open on a bright day, fit {size:g} A; and the file names no cable."
         return "no", fitted - FUSE_OVER * amps, "A", short
@@ -357,9 +367,12 @@ def _battery_cable(rig: Rig, circuit: Circuit, cable: Cable) -> tuple[Answer, fl
     which = f"{cable.insulation} at {cable.temp_around:g} °C"
     said = f"{amps:g} A drop {drop:.2f} V ({100 * share:.1f} %); the cable ({which}) may carry {may:.0f} A"
     if not sizes:
-        size = next(size for size in FUSES if size >= FUSE_OVER * amps)
+        size = _fuse_holding(amps)
+        if size is None:
+            return "no", FUSES[-1] - FUSE_OVER * amps, "A", _NO_FUSE.format(amps)
         thick = battery_section(rig, circuit, size)
         buy = f"buy {both(thick)} with a {size:g} A fuse" if thick else f"no single cable of {cable.insulation} does"
+        buy += _better_insulated(rig, circuit, size, thick)
         return "no", may - FUSE_OVER * amps, "A", f"{said}, and no fuse both holds and guards it; {buy}."
     if fuse is None:
         return "close", 0.0, "A", f"{said}. The file names no fuse: fit {sizes[0]:g} A at the battery."
@@ -376,3 +389,10 @@ def _battery_cable(rig: Rig, circuit: Circuit, cable: Cable) -> tuple[Answer, fl
         buy = f" {both(thick)} keeps it under {100 * BATTERY_DROP:g} %." if thick else " Shorten the run."
         return "close", 100 * (BATTERY_DROP - share), "points", f"{said}, and {fuse:g} A guards it.{buy}"
     return "yes", may - fuse, "A", f"{said}, and {fuse:g} A guards it."
+
+
+def _better_insulated(rig: Rig, circuit: Circuit, i_fuse: float, thick: float | None) -> str:
+    """The thinner section that a better insulation asks for, where there is one."""
+    better = replace(circuit, battery_cable=replace(circuit.battery_cable or Cable(), insulation=XLPE))
+    thinner = battery_section(rig, better, i_fuse)
+    return f", or {both(thinner)} of {XLPE}" if thinner and (thick is None or thinner < thick) else ""

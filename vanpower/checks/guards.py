@@ -166,8 +166,8 @@ def _touch_said(volts: float) -> str:
         return f"is above {V_DO_NOT_TOUCH:g} V, too much anywhere: cover every bare part; {room}."
     if volts > V_WET:
         return (
-            f"is under {V_DO_NOT_TOUCH:g} V, accepted in a dry cupboard, and above {V_WET:g} V: on a roof, which may be "
-            "wet, cover every bare part."
+            f"is under {V_DO_NOT_TOUCH:g} V, accepted in a dry cupboard, and above {V_WET:g} V: on a roof, which may "
+            "be wet, cover every bare part."
         )
     return f"is under {V_WET:g} V, accepted even on a wet roof."
 

@@ -147,7 +147,7 @@ def battery_fuse_size(rig: Rig, circuit: Circuit) -> float:
     """
     amps, cable, fitted = circuit.controller.i_charge_max, circuit.battery_cable, circuit.i_fuse_battery
     may = ampacity(cable.at_battery, rig.rule_book).guarded if cable else math.inf
-    may = may if may >= FUSE_OVER * amps else math.inf
+    may = may if battery_fuses(amps, may) else math.inf
     if fitted and FUSE_OVER * amps <= fitted <= may:
         return fitted
     fits = battery_fuses(amps, may)

@@ -15,7 +15,7 @@ from vanpower.figures.names import finding
 from vanpower.figures.power import PowerChart, plot_power
 from vanpower.figures.roof import RoofChart, RoofPairChart, plot_roof, plot_roof_day, plot_shade_map, roof_figure
 from vanpower.figures.run import RunChart, plot_run, run_figure
-from vanpower.figures.sheet import A4, CAUTIONS, ORDER_OF_WORK, sheet
+from vanpower.figures.sheet import A4, CAUTIONS, sheet
 from vanpower.figures.style import LOSS_STYLES, MADE_BY, Chart, check_picture, write_picture
 from vanpower.figures.trial import TrialChart, plot_trial
 
@@ -24,7 +24,6 @@ __all__ = [
     "CAUTIONS",
     "LOSS_STYLES",
     "MADE_BY",
-    "ORDER_OF_WORK",
     "CeilingChart",
     "Chart",
     "ComparisonChart",

@@ -13,7 +13,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Rectangle
 
 from vanpower import __version__
-from vanpower.checks import THIN, charge_settings, check, in_hand, parts, subject, unasked
+from vanpower.checks import THIN, charge_settings, check, in_hand, order_of_work, parts, subject, unasked
 from vanpower.figures.diagram import height_drawn, plot_wiring
 from vanpower.rig import Panel, Rig
 from vanpower.verdicts import Verdict, glued
@@ -30,26 +30,16 @@ DPI = 150
 # [pixels per inch] in which lines are measured, and written
 SPARE = 0.98
 # share of a column's width that lines are broken at, since letters in a PDF are a little wider
+HANGING, HANGING_NUMBER = 0.17, 0.24
+# [inch] words stand so far behind their mark, and behind a number of two digits
 LEADING = 1.22
 # line spacing in letters
 MARKS = {"yes": "\N{CHECK MARK}", "close": "~", "no": "\N{BALLOT X}"}
 # told apart without colour, with the word beside it
-ORDER_OF_WORK = (
-    "Dry, no wind, somebody holds the ladder. Cover the glass; panels are live in daylight.",
-    "Glue and screw the panels, an air gap below, glands and drip loops; strain relief on every cable.",
-    "Measure each panel alone: open-circuit volts and polarity, one at a time.",
-    "Controller: fix it, set battery volts, chemistry and charge stages; for lithium, cold cut-off on.",
-    "Battery side first: cable, then the fuse at the battery last. The controller wakes and shows battery volts.",
-    "Isolator open, any string fuses out: connect roof cable to isolator, isolator to controller.",
-    "Join the strings; at the isolator measure polarity and open-circuit volts: about the labels' sum, more when cold.",
-    "Any string fuses in, isolator closed, glass uncovered last. Read amps; feel plugs and cable after ten minutes.",
-    "To take apart: controller off, isolator open, glass covered, amps read zero; panels off, battery last.",
-)
-# in what order it is safe; common practice, no source
 CAUTIONS = (
     "Over-voltage kills a controller at once. Never add a panel in series without a new page like this one.",
     "DC arcs hold: never pull a plug or a fuse under load. DC-rated parts only.",
-    "Above 60 V DC do not touch; above 30 V not with wet hands.",
+    "Above 60 V DC do not touch; above 30 V not with wet hands, and a roof counts as wet.",
     "Bad crimps, mixed plug makes and plugs in water burn.",
     "A model is not a permit: local rules, makers' sheets and a licensed person win.",
 )
@@ -94,9 +84,9 @@ class Column:
         self.rules.append(self.y + 0.035)
         self.y -= 0.03
 
-    def write(self, words: str, *, mark: str = "", bold: bool = False) -> None:
+    def write(self, words: str, *, mark: str = "", bold: bool = False, hanging: float = HANGING) -> None:
         """A paragraph, hung behind a mark if there is one."""
-        indent = 0.17 if mark else 0.0
+        indent = hanging if mark else 0.0
         if mark:
             self.lines.append(Line(mark, self.left, self.y, self.size, True))
         for line in self._wrapped(words, SPARE * self.width - indent, bold):
@@ -173,7 +163,7 @@ def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], size: float) -> tuple[
     left, right = (Column(x, half, below, size) for x in (EDGE, EDGE + half + GUTTER))
     _verdicts(left, verdicts)
     _parts(right, rig)
-    _order(right)
+    _order(right, rig)
     for section in (_cautions, _assumptions):
         section(left if left.y >= right.y else right, rig)
     return head, left, right
@@ -262,11 +252,11 @@ def _parts(column: Column, rig: Rig) -> None:
             column.write(str(part), mark="\N{WHITE SQUARE}")
 
 
-def _order(column: Column) -> None:
+def _order(column: Column, rig: Rig) -> None:
     """In what order it is safe."""
     column.heading("Safe order of work")
-    for number, step in enumerate(ORDER_OF_WORK, 1):
-        column.write(step, mark=f"{number}")
+    for number, step in enumerate(order_of_work(rig), 1):
+        column.write(step.words, mark=f"{number}", hanging=HANGING_NUMBER)
 
 
 def _cautions(column: Column, rig: Rig) -> None:
