@@ -158,10 +158,15 @@ def test_flooded_battery_is_told_how_much_air_it_needs():
 
 @pytest.mark.parametrize(
     ("kind", "words"),
-    [("lithium iron phosphate", "Leave equalisation off."), ("other lithium", "Leave equalisation off."),
-     ("AGM", "Never equalise this battery."), ("gel", "Never equalise this battery."), ("flooded lead-acid", "only by the battery maker's sheet"),
-     ("lead-acid", "Never equalise AGM or gel.")],
-)  # fmt: skip
+    [
+        ("lithium iron phosphate", "Leave equalisation off."),
+        ("other lithium", "Leave equalisation off."),
+        ("AGM", "Never equalise this battery."),
+        ("gel", "Never equalise this battery."),
+        ("flooded lead-acid", "only by the battery maker's sheet"),
+        ("lead-acid", "Never equalise AGM or gel."),
+    ],
+)
 def test_equalising_is_for_flooded_cells_alone(kind, words):
     assert words in asked(chemistry=kind, v_absorption=14.4).caution
     assert set(BATTERY_KINDS) == {kind for kind in BATTERY_KINDS if asked(chemistry=kind).caution}

@@ -112,7 +112,8 @@ def test_warm_locker_in_fahrenheit_is_refused(tmp_path, capsys):
     path = tmp_path / "van.toml"
     path.write_text(rig_to_toml(van()), encoding="utf-8")
     assert main(["day", str(path), "--day", "dull", "--warm-locker", "41"]) == 2
-    said = capsys.readouterr().err
+    out, said = capsys.readouterr()
+    assert out == ""
     assert "--warm-locker is 41 °C" in said
     assert "Fahrenheit" in said
 

@@ -70,7 +70,11 @@ def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
 
         check_picture(asked.chart)
     rig = rig_from(asked.rig)
-    with as_typed({"Load.p_load": "--load", "Battery.soc_start_pct": "--charge"}):
+    names = {"Load.p_load": "--load", "Battery.soc_start_pct": "--charge", "Battery.temp_heated": "--warm-locker"}
+    with as_typed(names):
+        if asked.warm_locker is not None:
+            # refused before any work if it makes no sense; the rig itself stays as cold as it is
+            replace(rig.battery, temp_heated=asked.warm_locker)
         if asked.load is not None:
             rig = replace(rig, loads=(Load(name="as asked", p_load=asked.load),))
         if asked.charge is not None:
@@ -108,8 +112,7 @@ def _warmed(asked: argparse.Namespace, run: Run) -> list[str]:
     best = run.ranking[0]
     if run.interrupted or not run.allowed(best):
         return []
-    with as_typed({"Battery.temp_heated": "--warm-locker"}):
-        found = warm_locker(run, best, asked.warm_locker)
+    found = warm_locker(run, best, asked.warm_locker)
     return [fill(found.sentence, WIDE)] if found else []
 
 

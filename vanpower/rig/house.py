@@ -168,7 +168,7 @@ class Battery(Checked):
         if self.temp_lockout is not None and self.temp_release is not None:
             sense = f"it lies at or above temp_lockout, {self.temp_lockout:g} °C"
             require(self.temp_release >= self.temp_lockout, self, "temp_release", sense, "Are the two swapped?")
-        require_range(self, "temp_heated", -10.0, 30.0, above="Is this Fahrenheit?")
+        require_range(self, "temp_heated", -40.0, 40.0, above="Is this Fahrenheit?")
         require_range(self, "temp_hottest", 0.0, 80.0, above="Is this Fahrenheit?")
         require_range(self, "temp_offset", -10.0, 40.0, unit="K")
         require_range(self, "lag_h", 0.0, 72.0, above="Are these minutes?")
