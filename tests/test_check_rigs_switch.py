@@ -22,8 +22,8 @@ TO_THE_BATTERY = 0.98
 # share of the short-circuit amps that a string of twice the battery's volts still gives, less its shunt's; arithmetic
 NOON = Snapshot(light=1000.0, temp_cell=25.0)
 SERIES = {
-    "Cold ceiling": "yes", "Input current": "yes", "String fuse": "close", "Reverse current": "no", "Battery feed": "yes",
-    "Plugs": "yes", "Cable current": "yes", "Battery side": "yes", "Isolator": "yes", "Touch": "close",
+    "Cold ceiling": "yes", "Input current": "yes", "String fuse": "close", "Reverse current": "no",
+    "Battery feed": "yes", "Plugs": "yes", "Cable current": "yes", "Battery side": "yes", "Isolator": "yes", "Touch": "close",
     "Cold charging": "yes", "Charge current": "yes", "Charge settings": "yes", "Start": "yes", "Hot floor": "yes",
     "Plain switch": "no", "Cable": "yes", "Clipping": "yes", "Labels": "yes", "Missing": "yes",
 }  # fmt: skip

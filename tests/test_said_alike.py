@@ -122,8 +122,9 @@ def test_what_the_list_says_of_a_wiring_is_what_the_checks_say(name):
         told |= {"Hot floor"} if "hot roof" in one.short else set()
         told |= {"Plain switch"} if "plain switch" in one.short else set()
         said_no = of_the_wiring(one.rig)
-        assert said_no <= told, one.name
-        assert {"Hot floor", "Plain switch"} & told == {"Hot floor", "Plain switch"} & said_no, one.name
+        # a fuse that is only advised is told as well
+        assert told - {"String fuse"} == said_no - {"String fuse"}, one.name
+        assert "String fuse" in told or "String fuse" not in said_no, one.name
     for one in found.refused:
         assert one.refused.question.partition(":")[0] in of_the_wiring(one.rig), one.name
 
