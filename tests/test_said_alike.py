@@ -182,6 +182,18 @@ def test_lines_of_the_list_are_no_wider_than_a_page(name, tmp_path, capsys):
     assert not long
 
 
+def test_a_run_marks_in_its_table_what_falls_short_and_what_is_out():
+    rig = RIGS["48 V, hot"]
+    rig = replace(rig, battery=replace(rig.battery, capacity_ah=100.0))
+    run = run_day(alternatives(rig), Outlook(day="dull"))
+    lines = {line.split()[0]: line for line in run.text().splitlines()[1:]}
+    for name in run.ranking:
+        no = {subject(v).partition(",")[0] for v in check(run.journals[name].rig) if v.answer == "no"}
+        mark = "no wake" if "Start" in no else "hot: no" if "Hot floor" in no else "%"
+        assert lines[name].endswith("NOT ALLOWED" if refusal(run.journals[name].rig) else mark)
+        assert (f"{name} does not suit this battery" in run.verdict().sentence) == bool(no & {"Start", "Hot floor"})
+
+
 # Caveats
 
 
