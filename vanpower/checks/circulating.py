@@ -94,8 +94,8 @@ def _flows(rig: Rig, circuit: Circuit, found: Circulation, limit: float) -> str:
     label = "its label names no largest fuse" if math.isnan(limit) else f"its label stands {limit:g} A"
     return (
         f"nothing drawn ({WHEN_IDLE}) {by} {drive} {rounded_up(found.amps)} A, {known(found.watts)} W, into "
-        f"P{found.panel + 1} ({known(panel.p_mp)} W) every sunny hour, {rounded_up(found.amps_edge)} A at a cloud's edge; "
-        f"{label}."
+        f"P{found.panel + 1} ({known(panel.p_mp)} W) every sunny hour, {rounded_up(found.amps_edge)} A at a cloud's "
+        f"edge; {label}."
     )
 
 

@@ -28,7 +28,7 @@ def contradictions(panel: Panel) -> list[str]:
     --------
     >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
     >>> contradictions(Panel(name="cheap", p_label=120.0, **label))
-    ['prints 120 W, and 17.8 V x 5.6 A = 100 W']
+    ['prints 120 W, and 17.8 V x 5.6 A = 99.7 W']
     """
     said = []
     if not watts_agree(panel):
