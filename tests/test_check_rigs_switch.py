@@ -22,10 +22,10 @@ TO_THE_BATTERY = 0.98
 # share of the short-circuit amps that a string of twice the battery's volts still gives, less its shunt's; arithmetic
 NOON = Snapshot(light=1000.0, temp_cell=25.0)
 SERIES = {
-    "Cold ceiling": "yes", "Input current": "yes", "String fuse": "close", "Reverse current": "no", "Battery feed": "yes",
-    "Plugs": "yes", "Cable current": "yes", "Battery side": "yes", "Isolator": "yes", "Touch": "close",
-    "Cold charging": "yes", "Charge current": "yes", "Charge settings": "yes", "Start": "yes", "Hot floor": "yes",
-    "Plain switch": "no", "Cable": "yes", "Clipping": "yes", "Labels": "yes", "Missing": "yes",
+    "Cold ceiling": "yes", "Input current": "yes", "String fuse": "close", "Reverse current": "no",
+    "Battery feed": "yes", "Plugs": "yes", "Cable current": "yes", "Battery side": "yes", "Isolator": "yes",
+    "Touch": "close", "Cold charging": "yes", "Charge current": "yes", "Charge settings": "yes", "Start": "yes",
+    "Hot floor": "yes", "Plain switch": "no", "Cable": "yes", "Clipping": "yes", "Labels": "yes", "Missing": "yes",
 }  # fmt: skip
 # what every check has to say of two in series: the battery feeds back through a switch, and its 30 A fuse opens for
 # sure from 1.45 x 30 A = 43.5 A only (IEC 60269-6), over the 12 A that the label stands; 2 x 22.3 V are 49.6 V at

@@ -16,7 +16,7 @@ from vanpower.checks.copper import (
     row_amps,
     section_to_buy,
 )
-from vanpower.checks.every import DESTROYS, check, failed, harmed, refusal, shortfalls, unasked
+from vanpower.checks.every import DESTROYS, check, failed, harmed, mended_by_parts, refusal, shortfalls, unasked
 from vanpower.checks.feeding import array_fuse_to_fit, array_fuses, battery_feed
 from vanpower.checks.fuses import (
     FUSES,
@@ -140,6 +140,7 @@ __all__ = [
     "isolator",
     "labels",
     "legal_fuses",
+    "mended_by_parts",
     "missing",
     "most_in_series",
     "must_stay_apart",

@@ -6,7 +6,7 @@ import math
 
 from vanpower.checks.words import INPUT_FACTOR, counted_amps, named, short_circuit_amps
 from vanpower.rig import Circuit, Rig
-from vanpower.verdicts import Answer, Verdict
+from vanpower.verdicts import Answer, Verdict, apart, known
 
 ARRIVES = 0.9
 # share of the label's watts that reaches the battery on a clear noon: heat, cable, converter; no source
@@ -87,8 +87,8 @@ def clipping(rig: Rig, circuit: Circuit) -> Verdict:
     watts = sum(rig.panels[p].p_mp for p in circuit.wiring.panels)
     wanted, taken, hours = half_sine(ARRIVES * watts, controller.i_charge_max * volts)
     share = 1.0 - taken / wanted
-    most = f"{controller.i_charge_max:g} A at {volts:g} V take {controller.i_charge_max * volts:.0f} W"
-    lost = f"{wanted - taken:.0f} of {wanted:.0f} Wh ({100 * share:.1f} %) over {hours:.1f} h"
+    most = f"{controller.i_charge_max:g} A at {volts:g} V take {known(controller.i_charge_max * volts)} W"
+    lost = f"{apart(wanted, taken)} of {known(wanted)} Wh ({100 * share:.1f} %) over {hours:.1f} h"
     tail = f"a clear {CLEAR_DAY_H:g} h day leaves {lost} on the roof; dull days lose nothing."
     if share <= 0:
         tail = "nothing is held back, even on a clear day."
@@ -97,7 +97,7 @@ def clipping(rig: Rig, circuit: Circuit) -> Verdict:
         answer="yes" if share <= LITTLE_CLIPPED else "close",
         margin=controller.i_charge_max - ARRIVES * watts / volts,
         unit="A",
-        sentence=f"{watts:.0f} W of panels, {100 * ARRIVES:.0f} % arriving, and {most}: {tail}",
+        sentence=f"{known(watts)} W of panels, {100 * ARRIVES:.0f} % arriving, and {most}: {tail}",
         basis=f"half-sine day peaking at 1000 W/m², {100 * ARRIVES:.0f} % of the label arriving (no source); "
         "nothing is harmed, the surplus stays on the roof",
     )

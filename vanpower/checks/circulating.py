@@ -19,7 +19,7 @@ from vanpower.checks.backfeed import (
 )
 from vanpower.checks.words import named, rounded_up
 from vanpower.rig import Circuit, Rig
-from vanpower.verdicts import Answer, Verdict
+from vanpower.verdicts import Answer, Verdict, known
 
 APART = "Do not join them: a controller for each, or strings of like volts."
 # the cure for unlike strings
@@ -93,9 +93,9 @@ def _flows(rig: Rig, circuit: Circuit, found: Circulation, limit: float) -> str:
     panel = rig.panels[found.panel]
     label = "its label names no largest fuse" if math.isnan(limit) else f"its label stands {limit:g} A"
     return (
-        f"nothing drawn ({WHEN_IDLE}) {by} {drive} {rounded_up(found.amps)} A, {found.watts:.0f} W, into "
-        f"P{found.panel + 1} ({panel.p_mp:.0f} W) every sunny hour, {rounded_up(found.amps_edge)} A at a cloud's edge; "
-        f"{label}."
+        f"nothing drawn ({WHEN_IDLE}) {by} {drive} {rounded_up(found.amps)} A, {known(found.watts)} W, into "
+        f"P{found.panel + 1} ({known(panel.p_mp)} W) every sunny hour, {rounded_up(found.amps_edge)} A at a cloud's "
+        f"edge; {label}."
     )
 
 

@@ -21,8 +21,13 @@ from vanpower.cables import (
 from vanpower.checks.fuses import FUSES
 from vanpower.checks.words import DULL, INPUT_FACTOR, LIGHT_TOP, array_in, counted_amps, joined, named
 from vanpower.curves import Curves, current_at
+<<<<<<< HEAD
 from vanpower.rig import XLPE, Cable, Circuit, Rig, Snapshot
 from vanpower.verdicts import Answer, Verdict
+=======
+from vanpower.rig import Cable, Circuit, Rig, Snapshot
+from vanpower.verdicts import Answer, Verdict, known
+>>>>>>> studies
 
 DROP_TARGET, DROP_MOST = 0.03, 0.10
 # share of the power a roof cable may cost, and from which the answer is no; common practice, no source (10 % is the
@@ -217,8 +222,8 @@ def _tracked_loss(rig: Rig, circuit: Circuit) -> tuple[float, str, str]:
     dull = DULL * amps * resistance(circuit.cable)
     share = lost / watts
     said = (
-        f"{amps:.1f} A drop {drop:.2f} V and cost {lost:.0f} W, {100 * share:.1f} %, in full sun; in dull light "
-        f"({100 * DULL:g} %) {dull:.2f} V, {DULL * amps * dull:.1f} W, {100 * dull * amps / watts:.1f} %."
+        f"{amps:.1f} A drop {drop:.2f} V and cost {known(lost)} W, {100 * share:.1f} %, in full sun; in dull light "
+        f"({100 * DULL:g} %) {dull:.2f} V, {known(DULL * amps * dull)} W, {100 * dull * amps / watts:.1f} %."
     )
     return share, said, f"{_copper_words(circuit.cable, amps)}, out and back, label amps"
 
@@ -230,7 +235,7 @@ def _switched_loss(rig: Rig, circuit: Circuit) -> tuple[float, str, str]:
     share = 1.0 - amps / most if most > 0 else 0.0
     said = (
         f"{amps:.1f} A drop {cost(circuit.cable, amps)[0]:.2f} V. A plain switch holds the panels at the battery's "
-        f"volts, where they have some to spare: no cable at all would bring {v_batt * (most - amps):.1f} W more, "
+        f"volts, where they have some to spare: no cable at all would bring {known(v_batt * (most - amps))} W more, "
         f"{100 * share:.1f} %, on a hot roof in full sun."
     )
     basis = (
@@ -278,7 +283,7 @@ def _thicker_words(rig: Rig, circuit: Circuit) -> str:
     else:
         amps = _best_point(rig, circuit)[0]
         more = cost(circuit.cable, amps)[1] - cost(thick, amps)[1]
-    return f" {both(section)} keeps it under {100 * DROP_TARGET:g} % and brings {more:.0f} W more then."
+    return f" {both(section)} keeps it under {100 * DROP_TARGET:g} % and brings {known(more)} W more then."
 
 
 def _copper_words(cable: Cable, amps: float) -> str:

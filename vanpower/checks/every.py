@@ -124,6 +124,20 @@ def _shortfalls(rig: Rig) -> tuple[Verdict, ...]:
     return tuple(verdict for verdict in asked if verdict.answer == "no")
 
 
+def mended_by_parts(rig: Rig) -> tuple[Verdict, ...]:
+    """What a rig lacks that the right part mends, string fuses apart: every no, circuit by circuit.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> [verdict.question.partition(":")[0] for verdict in mended_by_parts(load_rig("seed-swap"))]
+    ['Reverse current']
+    """
+    asks = (*(ask for ask in BURNS if ask is not string_fuse), cable_loss)
+    asked = [ask(rig, circuit) for circuit in rig.circuits for ask in asks if _asked(ask, circuit)]
+    return tuple(verdict for verdict in asked if verdict.answer == "no")
+
+
 def failed(rig: Rig) -> tuple[Verdict, ...]:
     """What burns, lacks a fuse or falls short of its watts in a rig, for answers that were asked of watts alone.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from vanpower.labels import fit_panel, gaps
 from vanpower.rig import Panel, Rig
-from vanpower.verdicts import Answer, Verdict
+from vanpower.verdicts import Answer, Verdict, known
 
 WATTS_AGREE = 0.02
 # share within which the printed watts are volts times amps; rounding to three digits explains less; no source
@@ -28,11 +28,11 @@ def contradictions(panel: Panel) -> list[str]:
     --------
     >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
     >>> contradictions(Panel(name="cheap", p_label=120.0, **label))
-    ['prints 120 W, and 17.8 V x 5.6 A = 100 W']
+    ['prints 120 W, and 17.8 V x 5.6 A = 99.7 W']
     """
     said = []
     if not watts_agree(panel):
-        said.append(f"prints {panel.p_label:g} W, and {panel.v_mp:g} V x {panel.i_mp:g} A = {panel.p_mp:.0f} W")
+        said.append(f"prints {panel.p_label:g} W, and {panel.v_mp:g} V x {panel.i_mp:g} A = {known(panel.p_mp)} W")
     said += _ratio("v_mp / v_oc", panel.v_mp / panel.v_oc, VMP_OVER_VOC, "")
     said += _ratio("i_mp / i_sc", panel.i_mp / panel.i_sc, IMP_OVER_ISC, "")
     said += _ratio("v_oc a cell", panel.v_oc / panel.cells_in_series, V_PER_CELL, " V; is the count of cells right?")

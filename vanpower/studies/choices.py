@@ -7,16 +7,9 @@ from dataclasses import dataclass, replace
 
 from vanpower.checks import (
     DESTROYS,
-    battery_feed,
-    battery_side,
-    cable_current,
-    cable_loss,
     can_be_fused,
-    extension,
-    isolator,
-    plugs,
+    mended_by_parts,
     refusal,
-    reverse_current,
     string_fuse,
     touch_cautions,
     when_coldest,
@@ -34,8 +27,6 @@ FORBID = (string_fuse, wakes)
 # besides what destroys the controller or a panel: a wiring without a legal fuse, and one that never wakes
 RULE = "equal strings only; out is what destroys a controller or a panel, has no legal fuse or never wakes"
 # how wirings are picked
-BUY_FIRST = (reverse_current, battery_feed, plugs, extension, cable_current, cable_loss, battery_side, isolator)
-# a no here is mended by buying the right part
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,7 +181,6 @@ def choice_of(name: str, rig: Rig, energy: float) -> Choice:
     close = any(verdict.answer == "close" for verdict in ceilings)
     thin = f"close to the ceiling {when_coldest(rig)}" if close else ""
     fuses = [fuse for circuit in rig.circuits if (fuse := string_fuse(rig, circuit)).answer != "yes"]
-    buy = [ask(rig, circuit) for circuit in rig.circuits for ask in BUY_FIRST if _told(ask, circuit)]
     return Choice(
         name=name,
         rig=rig,
@@ -198,7 +188,7 @@ def choice_of(name: str, rig: Rig, energy: float) -> Choice:
         refused=forbidden(rig),
         thin=thin,
         short=short_of(rig),
-        buy_first=(*fuses, *(verdict for verdict in buy if verdict.answer == "no")),
+        buy_first=(*fuses, *mended_by_parts(rig)),
     )
 
 
@@ -288,12 +278,6 @@ def one_more(rig: Rig, request: Request) -> Choices:
     ['3s', '3p']
     """
     return choices(with_one_more(rig), request)
-
-
-def _told(ask: object, circuit: object) -> bool:
-    """Whether the file says enough for the check to mean this rig."""
-    length = circuit.cable.length_m  # type: ignore[attr-defined]
-    return ask is not cable_current or length > 0
 
 
 def _short(verdict: Verdict) -> str:

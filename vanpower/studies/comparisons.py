@@ -268,7 +268,9 @@ class Comparison:
         if self.outcomes[best].energy_wh <= 0:
             return f"Nothing arrives. {best}: {self.outcomes[best].held}{self._once_awake(best)}."
         if self.outcomes[best].energy_wh < TOO_LITTLE:
-            return f"Too dark to tell: at most {self.outcomes[best].energy_wh:.2f} {self.unit} arrive."
+            little = self.outcomes[best].energy_wh
+            amount = self._amount(little) if round(little, 1) else f"under 0.1 {self.unit}"
+            return f"Too dark to tell: {amount} arrives."
         brings = f"{best} brings {self._amount(self.outcomes[best].energy_wh)}{self._at_best(best)}{self._but(best)}"
         if not alike:
             return f"{brings}.{self._waste(best)}"

@@ -12,6 +12,7 @@ from vanpower.curves import hills
 from vanpower.rig import Circuit, Rig
 from vanpower.studies.comparisons import TOO_LITTLE, Comparison
 from vanpower.studies.light import Light, worked_out
+from vanpower.verdicts import known
 
 WORTH = 0.05
 # share of the power by which the lower of two hills must lie under the higher for a restart to tell; meters and light
@@ -58,7 +59,7 @@ class TwoHills:
     def __str__(self) -> str:
         when = f" at {self.time}" if self.time else ""
         low, high = sorted([(self.v_best, self.p_best), (self.v_other, self.p_other)])
-        return f"{self.wiring}{when}: {low[1]:.0f} W at {low[0]:.0f} V and {high[1]:.0f} W at {high[0]:.0f} V"
+        return f"{self.wiring}{when}: {known(low[1])} W at {low[0]:.0f} V and {known(high[1])} W at {high[0]:.0f} V"
 
 
 def two_hills(comparison: Comparison) -> tuple[TwoHills, ...]:
@@ -70,7 +71,7 @@ def two_hills(comparison: Comparison) -> tuple[TwoHills, ...]:
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> (found,) = two_hills(compare(alternatives(load_rig("bookmobile")), half))
     >>> str(found)
-    '2s: 110 W at 26 V and 34 W at 39 V'
+    '2s: 110 W at 27 V and 34.5 W at 40 V'
     """
     found = []
     for name in comparison.ranking:
@@ -89,7 +90,7 @@ def restart_test(comparison: Comparison) -> str:
     >>> from vanpower import Shade, Snapshot, alternatives, compare, load_rig
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> restart_test(compare(alternatives(load_rig("bookmobile")), half))[:60]
-    'Two hills of power: 2s: 110 W at 26 V and 34 W at 39 V. A tr'
+    'Two hills of power: 2s: 110 W at 27 V and 34.5 W at 40 V. A '
     """
     found = two_hills(comparison)
     if not found:

@@ -267,7 +267,7 @@ class Run:
                 f"{name:{width}}  {known(line['Wh used']):>7}  {share:>5}  {known(line['Wh refused']):>8}"
                 f"  {known(line['Wh cut']):>6}"
                 f"  {line['lowest %']:4d} %  {line['charge at end %']:4d} %"
-                + (f"  {line['allowed']}" if line["allowed"] != "yes" else "").replace("  no", "  NOT ALLOWED")
+                + {"yes": "", "no": "  NOT ALLOWED"}.get(line["allowed"], f"  {line['allowed']}")
             )
         return "\n".join([*lines, COLUMNS])
 

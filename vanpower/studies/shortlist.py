@@ -198,7 +198,7 @@ class Shortlist:
         per = f", {first.price_per_wh_day:.1f} for each Wh a day" if first.price_per_wh_day is not None else ""
         sleeps = self.free.wh_day < NEXT_TO_NOTHING * first.wh_day
         share = "" if sleeps else f" ({share_of(first.extra_wh_day, self.free.wh_day)})"
-        than = "than now" if self.free is self.now else f"than re-plugging to {self.free.choice.name}, which is free,"
+        than = "than now" if self.free is self.now else f"than re-plugging to {self.free.choice.name}, which is free"
         short = f"; but it does not suit this battery: {first.choice.short}" if first.choice.short else ""
         gain = f"{_told(first)} brings {self._extra(first).lstrip('+')} Wh a day more {than}{share}{per}{short}"
         return "yes", first.extra_wh_day, f"{gain}; {self._brought()}."

@@ -17,7 +17,7 @@ from vanpower.rig.checking import Checked, require_range
 from vanpower.silicon import TEMP_REFERENCE
 from vanpower.studies import BY_SWITCH, RESTART, array_of
 from vanpower.trials.logs import Log
-from vanpower.verdicts import Answer, Verdict, known_in, more_than
+from vanpower.verdicts import Answer, Verdict, known, known_in, more_than
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -197,7 +197,7 @@ def _by_volts(now: Reading, v_group: float, v_full: float, p_whole: float | None
     if p_whole is None:
         said = f"Cannot tell: {there}, and with shade the best hill may lie lower. {RESTART}"
         return _verdict("close", short, said, "volts alone; watts with the light they came in would say more", "groups")
-    watts = f"{now.p_array:.0f} W of the {p_whole:.0f} W that this light gives without shade"
+    watts = f"{known(now.p_array)} W of the {known(p_whole)} W that this light gives without shade"
     if now.p_array < (1 - FITS) * p_whole:
         said = f"Cannot tell: {there}, but these are {watts}, so something shades it and another hill may be higher."
         return _verdict("close", now.p_array / p_whole - 1, f"{said} {RESTART}", "the light that was read")
