@@ -70,7 +70,7 @@ def two_hills(comparison: Comparison) -> tuple[TwoHills, ...]:
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> (found,) = two_hills(compare(alternatives(load_rig("bookmobile")), half))
     >>> str(found)
-    '2s: 110 W at 26 V and 34 W at 39 V'
+    '2s: 110 W at 27 V and 34 W at 40 V'
     """
     found = []
     for name in comparison.ranking:
@@ -89,7 +89,7 @@ def restart_test(comparison: Comparison) -> str:
     >>> from vanpower import Shade, Snapshot, alternatives, compare, load_rig
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> restart_test(compare(alternatives(load_rig("bookmobile")), half))[:60]
-    'Two hills of power: 2s: 110 W at 26 V and 34 W at 39 V. A tr'
+    'Two hills of power: 2s: 110 W at 27 V and 34 W at 40 V. A tr'
     """
     found = two_hills(comparison)
     if not found:
