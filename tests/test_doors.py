@@ -91,9 +91,9 @@ def test_readings_that_make_no_sense_are_told_by_the_words_typed(capsys, words, 
 
 def test_restart_by_hand_convicts_a_tracker(capsys):
     out = answer(capsys, "hill bookmobile --wiring 2s --before 39 35 --after 27 107", 1)
-    # 107 / 35 - 1 = 206 %
     assert "YES Is the tracker on the wrong hill?" in out
-    assert "206 % more for the light" in out
+    # 107 / 35 = 3.06
+    assert "for the light 3.1 times as much as before the restart" in out
     assert answer(capsys, "hill bookmobile --wiring 2s --before 27 107 --after 27 108").count("NO Is the tracker") == 1
 
 

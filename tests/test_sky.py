@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from itertools import count
+from itertools import count, product
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +16,7 @@ from outside import REFERENCE
 
 from vanpower import sky
 from vanpower.sky import Day, cell_temperature, find_day, plane_light, slowed
+from vanpower.sky.planes import ESTIMATED_PCT
 
 PUBLISHED = json.loads((REFERENCE / "cell_temperature.json").read_text(encoding="utf-8"))
 KING = next(model for model in PUBLISHED["parameters"] if model["model"].startswith("King"))
@@ -353,3 +354,20 @@ def test_heat_of_one_date_is_none_of_the_next_and_hours_stay_as_they_are():
     hours = find_day("sand-point", "bright")
     heat = np.linspace(0, 60, len(hours.table))
     assert slowed(hours, heat) is heat
+
+
+def test_estimate_from_the_total_errs_as_much_as_is_said():
+    # seven days measured at Graz with their direct and diffuse light: the same planes with and without the split
+    off = {}
+    for date in ("01-11", "04-27", "06-19", "07-01", "07-27", "10-24", "11-06"):
+        day = find_day("graz", date)
+        total = replace(day, table=day.table[["ghi", "temp_air", "wind_speed"]])
+        for tilt, azimuth in product((10.0, 30.0, 45.0, 60.0, 75.0, 90.0), (90.0, 180.0, 270.0)):
+            panel = replace(PANEL, tilt_deg=tilt, azimuth_deg=azimuth)
+            off[date, tilt, azimuth] = 100 * (plane_light(total, panel).sum() / plane_light(day, panel).sum() - 1)
+    for (steepest, (low, high)), flattest in zip(ESTIMATED_PCT, (0.0, 30.0), strict=True):
+        these = [error for (_, tilt, _), error in off.items() if flattest < tilt <= steepest]
+        assert low == pytest.approx(min(these), abs=0.5)
+        assert high == pytest.approx(max(these), abs=0.5)
+    others = [error for (date, *_), error in off.items() if date != "01-11"]
+    assert (min(others), max(others)) == (pytest.approx(-11, abs=0.5), pytest.approx(3, abs=0.6))

@@ -183,7 +183,7 @@ def test_reading_on_the_lower_hill_of_a_noted_shade_is_told_what_the_higher_one_
     # one of four groups in a fifth of the light: the hill of all four gives far less than that of three
     shade = (Shade(panel=0, substring=0, lit=0.2),)
     low, high = (wrong_hill(Reading(v_array=v, p_array=30.0, light=800.0), rig=RIG, shade=shade) for v in (37.0, 25.0))
-    seen = [(float(watts), float(volts)) for watts, volts in re.findall(r"(\d+) W at (\d+) V", low.sentence)]
+    seen = [(float(watts), float(volts)) for watts, volts in re.findall(r"([\d.]+) W at (\d+) V", low.sentence)]
     watts, volts = zip(*seen, strict=True)
     assert (low.answer, high.answer, high.margin) == ("close", "no", 0.0)
     assert volts == tuple(sorted(volts))

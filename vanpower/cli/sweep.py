@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from vanpower.cli.words import (
     ALL_YES,
@@ -124,9 +125,9 @@ def _controllers(asked: argparse.Namespace) -> dict[str, Controller] | None:
     return {one.name: one for one in listed}
 
 
-def _watched(rows: object, **words: object) -> object:
+def _watched(rows: Iterable[Any], *, total: int, desc: str) -> Iterable[Any]:
     """The rows with a bar that shows how far they are."""
-    return bar(str(words["desc"]), total=words["total"])(rows)  # type: ignore[arg-type, call-arg]
+    return bar(desc, total)(rows)
 
 
 def _best(table: pd.DataFrame) -> str:

@@ -242,7 +242,8 @@ def weather_of(text: str) -> Weather:
     for pair in filter(None, told.split(",")):
         word, equals, value = pair.partition("=")
         if word.strip() not in MADE_FIELDS or not equals:
-            near = difflib.get_close_matches(word.strip(), MADE_FIELDS, 1)
+            begun = [known for known in MADE_FIELDS if word.strip() and known.startswith(word.strip())]
+            near = begun or difflib.get_close_matches(word.strip(), MADE_FIELDS, 1)
             hint = f"; did you mean {near[0]}?" if near else f"; there are {', '.join(MADE_FIELDS)}."
             raise ValueError(f"--weather {kind}: {pair[:LONGEST_QUOTE]!r} is none of its words{hint}")
         given[MADE_FIELDS[word.strip()]] = value.strip() if word.strip() == "clock" else _made_number(word, value)

@@ -29,8 +29,9 @@ def run(asked: argparse.Namespace) -> int:
         request = Outlook(
             weather=_year_of(asked.weather or "sand-point"), day="all", shade=shade, **turned(asked.heading)
         )
-    _check_year(request)
-    answer = run_year(rigs_of(asked), request, progress=bar("days"))
+    rigs, short = rigs_of(asked), _no_year(request)
+    answer = run_year(rigs, request, progress=bar("days"))
+    print(short, end="\n" * bool(short))
     best = answer.ranking[0]
     tables = {name: answer.days_table(name) for name in answer.ranking} if asked.csv else {}
     table = pd.concat(tables, names=["wiring"]) if tables else pd.DataFrame()
@@ -46,18 +47,18 @@ def _year_of(text: str) -> Weather:
     return weather
 
 
-def _check_year(request: Outlook) -> None:
+def _no_year(request: Outlook) -> str:
     """Say of a weather that it holds less than a year, and refuse one whose days lie scattered over months."""
     from vanpower.sky import day_of
 
     day = day_of(request)
     if not day.lacks:
-        return
+        return ""
     dates = day.table.index.date
     span = (dates[-1] - dates[0]).days + 1
     if day.days < UNBROKEN * span:
         raise ValueError(
-            f"{day.place} holds {day.lacks}, scattered over {span} days, and that is no year. Walk through them as they "
-            f"are: vanpower day RIG.toml --weather {request.weather} --day all"
+            f"{day.place} holds {day.lacks}, scattered over {span} days, and that is no year. Walk through them as "
+            f"they are: vanpower day RIG.toml --weather {request.weather} --day all"
         )
-    print(f"MIND: {day.place} holds {day.lacks}. That is no year, and nothing is said of the rest.\n")
+    return f"MIND: {day.place} holds {day.lacks}. That is no year, and nothing is said of the rest.\n"

@@ -11,6 +11,7 @@ from textwrap import fill
 from vanpower import __version__
 from vanpower.recipes.charts import ChartRecipe
 from vanpower.recipes.lines import recipe_line
+from vanpower.recipes.readings import TrialRows
 from vanpower.rig import OTHER_LITHIUM, Circuit, Panel, Rig, printable
 from vanpower.verdicts import Verdict
 
@@ -106,7 +107,8 @@ def facts(rig: Rig) -> list[str]:
 
 def _noted(recipe: ChartRecipe) -> list[str]:
     """The shade that was noted, in the words of the command line."""
-    notes = dict.fromkeys(f"{note.place} gets {100 * note.lit:g} %" for one in recipe.requests for note in one.shade)
+    asked = [one for one in recipe.requests if not isinstance(one, TrialRows)]
+    notes = dict.fromkeys(f"{note.place} gets {100 * note.lit:g} %" for one in asked for note in one.shade)
     return [f"Shade: {', '.join(notes)} of its light."] if notes else []
 
 

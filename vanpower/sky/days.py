@@ -43,7 +43,16 @@ TOLD = 3
 
 
 class SeveralDays(ValueError):
-    """A weather of many days of which none was named."""
+    """A weather of many days of which none was named.
+
+    Examples
+    --------
+    >>> try:
+    ...     find_day("graz", "only")
+    ... except SeveralDays as many:
+    ...     print(str(many)[:26])
+    this weather holds 7 days;
+    """
 
 
 def find_day(weather: Weather, day: str) -> Day:

@@ -46,6 +46,11 @@ class TwoHills:
         Of a day's moment; empty for a moment set by hand.
     climbs : bool
         Whether its tracker keeps the first hill it meets.
+
+    Examples
+    --------
+    >>> str(TwoHills("2s", v_best=27.0, v_other=40.0, p_best=110.0, p_other=34.0, time="10:15", climbs=False))
+    '2s at 10:15: 110 W at 27 V and 34 W at 40 V'
     """
 
     wiring: str
@@ -129,8 +134,10 @@ def _of_circuit(comparison: Comparison, name: str, rig: Rig, circuit: Circuit) -
         if time is None
         else _said(str(time[number * light.chunk + row]), date=len(time) * light.conditions.step_h > 25)
     )
-    volts, watts = ([float(values[0][k]) for k in (best, others[0])] for values in (top.voltage, top.power))
-    return TwoHills(name, *volts, *watts, when, circuit.controller.tracker == "climb")
+    (v_best, v_other), (p_best, p_other) = (
+        (float(values[0][best]), float(values[0][others[0]])) for values in (top.voltage, top.power)
+    )
+    return TwoHills(name, v_best, v_other, p_best, p_other, when, circuit.controller.tracker == "climb")
 
 
 def _brightest(light: Light) -> list[int]:

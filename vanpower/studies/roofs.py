@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.arrays import Conditions
-from vanpower.rig import Outlook, Parked, Rig, RoofPlan, Spot
+from vanpower.rig import Outlook, Parked, Request, Rig, RoofPlan, Spot
 from vanpower.shade import cells_of
 from vanpower.studies.comparisons import ALIKE, Comparison, compare
 from vanpower.studies.light import in_light, run_circuit
@@ -261,7 +261,7 @@ def trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
     return _answer("Does the tracker matter", energy, compare(rigs, request))
 
 
-def string_mates(rig: Rig, request: Sky) -> Comparison:
+def string_mates(rig: Rig, request: Request) -> Comparison:
     """Every way to share the first circuit's panels out into equal strings; shade tells equal panels apart.
 
     Examples

@@ -164,7 +164,7 @@ def _by_restart(now: Reading, again: Reading, v_group: float, v_full: float) -> 
         answer = "yes"
         more = more_than(again.p_array / light, now.p_array, "before the restart", "W")
         said = (
-            f"It was: {span}, for the light {more}. This tracker keeps a hill once it is "
+            f"It was: {span}{f', for the light {more}' * (now.p_array >= P_NONE)}. This tracker keeps a hill once it is "
             "on it. Restart it when a shade has come or gone; one that sweeps by itself would not need it."
         )
     elif moved and gain < -HIGHER:
