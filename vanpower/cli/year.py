@@ -29,8 +29,9 @@ def run(asked: argparse.Namespace) -> int:
         request = Outlook(
             weather=_year_of(asked.weather or "sand-point"), day="all", shade=shade, **turned(asked.heading)
         )
+    rigs = rigs_of(asked)
     _check_year(request)
-    answer = run_year(rigs_of(asked), request, progress=bar("days"))
+    answer = run_year(rigs, request, progress=bar("days"))
     best = answer.ranking[0]
     tables = {name: answer.days_table(name) for name in answer.ranking} if asked.csv else {}
     table = pd.concat(tables, names=["wiring"]) if tables else pd.DataFrame()
