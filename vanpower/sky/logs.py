@@ -203,7 +203,7 @@ def _shifted(path: Path, times: pd.DatetimeIndex, offset: pd.Series) -> tuple[pd
     shift = pd.to_timedelta(offset.map(ahead).to_numpy(), unit="min")
     first = timezone(timedelta(minutes=ahead[offset.iloc[0]]))
     times = (times - shift).tz_localize("UTC").tz_convert(first)
-    changes = f"the clock changes in {path.stem}; its times are kept at {first}, as in its first row"
+    changes = f"the clock changes in {printable(path.stem)}; its times are kept at {first}, as in its first row"
     return times, (changes,) if len(set(ahead.values())) > 1 else ()
 
 
