@@ -40,6 +40,11 @@ REFUSED = [
     (PANEL, {"cells_in_series": 20}, ["is 20", "1.10 V a cell", "About 35"]),
     (PANEL, {"cells_in_series": 36.5}, ["is 36.5", "whole number from 1 to 200"]),
     (PANEL, {"v_oc": 6.0, "v_mp": 5.6, "i_sc": 22.0, "i_mp": 18.0}, ["0.17 V a cell", "v_oc and i_sc swapped"]),
+    (
+        PANEL,
+        {"v_oc": 9.7, "v_mp": 9.1, "i_sc": 41.0, "i_mp": 34.0, "cells_in_series": 60, "substrings": 3},
+        ["i_sc is 41 A", "v_oc and i_sc swapped? v_oc is 9.7 V"],
+    ),
     (PANEL, {"substrings": 5}, ["Panel.substrings is 5", "36 cells", "1, 2, 3, 4 or 6"]),
     (PANEL, {"substrings": 0}, ["Panel.substrings is 0", "1 to 200"]),
     (PANEL, {"branches": 3}, ["Panel.branches is 3", "1 to 2"]),

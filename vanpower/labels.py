@@ -51,7 +51,7 @@ CHUNK = 4096
 
 
 class Typical(NamedTuple):
-    """Median coefficients of one group of panels. [%/K] `p_below` tells groups of equal cells apart. [W]"""
+    """Coefficients of one group of panels, median, and steep volts. [%/K] `p_below` tells equal cells apart. [W]"""
 
     group: str
     cells_in_series: int
@@ -60,19 +60,20 @@ class Typical(NamedTuple):
     beta_voc_pct_per_k: float
     gamma_pmp_pct_per_k: float
     alpha_isc_pct_per_k: float
+    beta_voc_steep_pct_per_k: float
 
 
 TYPICAL = (
-    Typical("36 cells, <250 W", 36, 1, np.inf, -0.33, -0.466, 0.05373),
-    Typical("60 cells, <250 W", 60, 1, 250.0, -0.3469, -0.459, 0.0548),
-    Typical("60 cells, all powers", 60, 1, np.inf, -0.3389, -0.4501, 0.051),
-    Typical("72 cells, <250 W", 72, 1, 250.0, -0.36, -0.46, 0.05),
-    Typical("72 cells, all powers", 72, 1, np.inf, -0.334, -0.45, 0.051),
-    Typical("120 (half-cut) all powers", 60, 2, np.inf, -0.326, -0.403, 0.06),
-    Typical("144 (half-cut) all powers", 72, 2, np.inf, -0.3305, -0.402, 0.058),
+    Typical("36 cells, <250 W", 36, 1, np.inf, -0.33, -0.466, 0.05373, -0.375),
+    Typical("60 cells, <250 W", 60, 1, 250.0, -0.3469, -0.459, 0.0548, -0.4071),
+    Typical("60 cells, all powers", 60, 1, np.inf, -0.3389, -0.4501, 0.051, -0.3974),
+    Typical("72 cells, <250 W", 72, 1, 250.0, -0.36, -0.46, 0.05, -0.419),
+    Typical("72 cells, all powers", 72, 1, np.inf, -0.334, -0.45, 0.051, -0.4078),
+    Typical("120 (half-cut) all powers", 60, 2, np.inf, -0.326, -0.403, 0.06, -0.343),
+    Typical("144 (half-cut) all powers", 72, 2, np.inf, -0.3305, -0.402, 0.058, -0.34),
 )
-# [%/K] p50 of silicon modules in the CEC table of 2019-03-05: tests/reference/cec_percentiles.csv. It counts
-# all half cells, a Panel those of one half.
+# [%/K] p50, and last p05 of volts, of silicon modules in the CEC table of 2019-03-05:
+# tests/reference/cec_percentiles.csv. It counts all half cells, a Panel those of one half.
 
 
 @dataclass(frozen=True, eq=False)
@@ -225,6 +226,40 @@ def filled(panel: Panel, fields: Sequence[str] = COEFFICIENTS) -> tuple[Panel, t
     typical = nearest_typical(panel)
     taken = {field: getattr(typical, field) for field in fields if getattr(panel, field) is None}
     return replace(panel, **taken), gaps([panel], fields)
+
+
+def steep(panel: Panel) -> Panel:
+    """The panel with a steep coefficient of volts where its label gives none: most volts in frost, least in heat.
+
+    Examples
+    --------
+    >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
+    >>> steep(Panel(name="100 W", **label)).beta_voc_pct_per_k
+    -0.375
+    """
+    if panel.beta_voc_pct_per_k is not None:
+        return panel
+    return replace(panel, beta_voc_pct_per_k=nearest_typical(panel).beta_voc_steep_pct_per_k)
+
+
+def steep_gaps(panels: Sequence[Panel]) -> tuple[str, ...]:
+    """Which labels give no coefficient of volts, and the steep one that stands in for it at either end of the volts.
+
+    Examples
+    --------
+    >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
+    >>> steep_gaps([Panel(name="old", **label)])
+    ('beta_voc -0.375 %/K not on the label of old, steeper than 19 of 20 of 36 cells, <250 W (CEC table of 2019)',)
+    """
+    missing: dict[Typical, dict[str, None]] = {}
+    for panel in panels:
+        if panel.beta_voc_pct_per_k is None:
+            missing.setdefault(nearest_typical(panel), {})[panel.name] = None
+    return tuple(
+        f"beta_voc {typical.beta_voc_steep_pct_per_k:.3g} %/K not on the label{'s' if len(names) > 1 else ''} of "
+        f"{', '.join(names)}, steeper than 19 of 20 of {typical.group} (CEC table of 2019)"
+        for typical, names in missing.items()
+    )
 
 
 def gaps(panels: Sequence[Panel], fields: Sequence[str] = COEFFICIENTS) -> tuple[str, ...]:

@@ -21,13 +21,8 @@ from vanpower.cables import (
 from vanpower.checks.fuses import FUSES
 from vanpower.checks.words import DULL, INPUT_FACTOR, LIGHT_TOP, array_in, counted_amps, joined, named
 from vanpower.curves import Curves, current_at
-<<<<<<< HEAD
 from vanpower.rig import XLPE, Cable, Circuit, Rig, Snapshot
-from vanpower.verdicts import Answer, Verdict
-=======
-from vanpower.rig import Cable, Circuit, Rig, Snapshot
 from vanpower.verdicts import Answer, Verdict, known
->>>>>>> studies
 
 DROP_TARGET, DROP_MOST = 0.03, 0.10
 # share of the power a roof cable may cost, and from which the answer is no; common practice, no source (10 % is the

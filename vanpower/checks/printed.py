@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
-from vanpower.labels import fit_panel, gaps
+import numpy as np
+
+from vanpower.arrays import cell_of
+from vanpower.cells import chains, most_watts
+from vanpower.checks.volts import TEMP_WARM_DAWN
+from vanpower.checks.words import cold_volts, rounded_up, string_voltage, tallest_string
+from vanpower.labels import fit_panel, gaps, steep_gaps
 from vanpower.rig import Panel, Rig
+from vanpower.silicon import LIGHT_REFERENCE, TEMP_REFERENCE
 from vanpower.verdicts import Answer, Verdict, known
 
 WATTS_AGREE = 0.02
@@ -15,7 +22,12 @@ V_PER_CELL = (0.57, 0.75)
 GAMMA_BELOW_BETA = (0.01, 0.23)
 # [%/K] how much faster power falls with heat than volts: all but 1 % at either end of the 20 946 silicon panels in the
 # CEC table of 2019 that comes with pvlib
+TEMP_HOT, HOT_AGREES = 60.0, 0.02
+# [°C] cells on a hot roof, where a power coefficient is told in watts; and the share of the watts there from which the
+# label's and the curve's own are called unlike: a silicon curve's own lay within 1.1 % for every panel of the kit that
+# prints one; no source
 
+BASIS = "ratios of 98 of 100 silicon panels in the CEC table of 2019; volts times amps against printed watts"
 ODD = "Measure a panel whose label is odd before trusting any other answer."
 NO_DIODES = "Shaded cells of a panel without bypass diodes are driven backwards and can burn; keep shade off it."
 # cautions about panels
@@ -58,6 +70,43 @@ def watts_agree(panel: Panel) -> bool:
     return panel.p_label is None or abs(panel.p_mp / panel.p_label - 1.0) <= WATTS_AGREE
 
 
+def power_in_heat(panel: Panel) -> tuple[float, float, float]:
+    """Power coefficient of the fitted curve at 25 °C, and watts in full sun at 60 °C by it and by the label's own.
+
+    Returns
+    -------
+    tuple of float
+        [%/K, W, W] The last is NaN where the label gives none. Every answer of the kit rests on the curve.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> [round(value, 2) for value in power_in_heat(load_rig("bookmobile").panels[0])]
+    [-0.37, 95.07, 94.19]
+    """
+    temps = np.array([TEMP_REFERENCE - 1.0, TEMP_REFERENCE + 1.0, TEMP_HOT])
+    cells = chains(cell_of(panel), np.full((3, 1), LIGHT_REFERENCE), temps)
+    cold, hot, roof = panel.cells_in_series * panel.branches * most_watts(cells)
+    gamma = panel.gamma_pmp_pct_per_k
+    by_label = float("nan") if gamma is None else panel.p_mp * (1.0 + gamma / 100.0 * (TEMP_HOT - TEMP_REFERENCE))
+    return float(100.0 * (hot - cold) / (hot + cold)), float(roof), by_label
+
+
+def _heat_words(panel: Panel) -> str:
+    """Both power coefficients of a label that prints one, and what they mean on a hot roof."""
+    own, by_curve, by_label = power_in_heat(panel)
+    return (
+        f"power falls {-(panel.gamma_pmp_pct_per_k or 0.0):.2f} %/K by the label and {-own:.2f} by the curve through "
+        f"its other values, which decides: {by_curve:.0f} W instead of {by_label:.0f} W at {TEMP_HOT:g} °C"
+    )
+
+
+def _unlike_in_heat(panel: Panel) -> bool:
+    """Whether the label's power coefficient gives other watts on a hot roof than its curve."""
+    _, by_curve, by_label = power_in_heat(panel)
+    return abs(by_curve / by_label - 1.0) > HOT_AGREES
+
+
 def labels(rig: Rig) -> Verdict:
     """Do the numbers on each label go together?
 
@@ -72,6 +121,9 @@ def labels(rig: Rig) -> Verdict:
     said = [f"{panel.name}: {text}." for panel in kinds for text in contradictions(panel)]
     fits = [fit_panel(panel) for panel in kinds]
     said += [f"{fit.panel.name}: {note}." for fit in fits if not fit.exact for note in fit.notes]
+    printed = [panel for panel in kinds if panel.gamma_pmp_pct_per_k is not None]
+    said += [f"{panel.name}: {_heat_words(panel)}." for panel in printed if _unlike_in_heat(panel)]
+    alike = [f"{panel.name}: {_heat_words(panel)}" for panel in printed if not _unlike_in_heat(panel)]
     wrong = [panel for panel in kinds if not watts_agree(panel)]
     answer: Answer = "no" if wrong else "close" if said else "yes"
     off = max((abs(p.p_mp / p.p_label - 1.0) for p in kinds if p.p_label is not None), default=0.0)
@@ -81,7 +133,7 @@ def labels(rig: Rig) -> Verdict:
         margin=100 * (WATTS_AGREE - off),
         unit="%",
         sentence=" ".join(text.replace("..", ".").replace("?.", "?") for text in said) or _agreed(kinds),
-        basis="ratios of 98 of 100 silicon panels in the CEC table of 2019; volts times amps against printed watts",
+        basis="; ".join([BASIS, *alike]),
         caution=" ".join([ODD] * bool(said) + [NO_DIODES] * any(not panel.bypass_diodes for panel in kinds)),
     )
 
@@ -96,12 +148,13 @@ def missing(rig: Rig) -> Verdict:
     >>> print(missing(rig).sentence)
     alpha_isc 0.0537 %/K not on the labels of old 80 W, new 170 W, typical of 36 cells, <250 W (CEC table of 2019).
     """
-    said = list(gaps(rig.panels))
+    said = [*gaps(rig.panels), *(f"{text}: for cold ceiling, start and hot floor" for text in steep_gaps(rig.panels))]
     unknown = dict.fromkeys(panel.name for panel in rig.panels if panel.i_max_fuse is None)
     if unknown and _side_by_side(rig):
         said.append(f"largest series fuse not on the label{'s' if len(unknown) > 1 else ''} of {', '.join(unknown)}")
     if rig.battery.capacity_ah is None:
         said.append("capacity_ah of the battery")
+    said += _warm_dawn(rig)
     return Verdict(
         question="Missing: is every value there that an answer rests on?",
         answer="close" if said else "yes",
@@ -110,6 +163,20 @@ def missing(rig: Rig) -> Verdict:
         sentence=f"{'; '.join(said)}." if said else "Nothing is missing.",
         basis="what is missing is replaced by a typical value, or left open",
     )
+
+
+def _warm_dawn(rig: Rig) -> list[str]:
+    """What a coldest first light that is no cold may have been meant to be, and the volts that hang on it."""
+    temp = rig.climate.temp_coldest
+    if temp <= TEMP_WARM_DAWN:
+        return []
+    frost = (temp - 32.0) / 1.8
+    circuit = max(rig.circuits, key=lambda one: cold_volts(rig, one))
+    volts = string_voltage(tallest_string(rig, circuit), frost)
+    return [
+        f"temp_coldest {temp:g} °C is no cold morning: is it Fahrenheit or a noon? {temp:g} °F are {frost:.0f} °C, and "
+        f"the string then has {rounded_up(volts)} V"
+    ]
 
 
 def _side_by_side(rig: Rig) -> bool:

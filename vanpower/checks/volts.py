@@ -20,10 +20,10 @@ from vanpower.checks.words import (
     LIGHT_USEFUL,
     OVER_VOLTAGE,
     THIN,
-    VOLTS,
     WAKES_EARLY,
     array_in,
     assumed,
+    assumed_steep,
     beta,
     cold_voltage,
     joined,
@@ -39,7 +39,7 @@ from vanpower.checks.words import (
 )
 from vanpower.controllers import INSIDE_HILL, margins, sweep
 from vanpower.curves import current_at, open_circuit_voltage, settled
-from vanpower.labels import MODELLED
+from vanpower.labels import steep
 from vanpower.rig import Circuit, Panel, Rig, Snapshot
 from vanpower.silicon import TEMP_REFERENCE
 from vanpower.verdicts import Answer, Verdict
@@ -55,6 +55,8 @@ TEMP_WARM_DAWN = 5.0
 # [°C] a coldest first light above this is asked about once more; no source
 V_ROUNDING = 1e-9
 # [V] rounding of a sum of volts that just meets the ceiling
+AMPS = ("alpha_isc_pct_per_k",)
+# the coefficient of amps, which volts rest on a little
 NO_FLOOR_LOSS, SOFT_FLOOR_LOSS = 0.01, 0.10
 # share of the power lost at the hot floor up to which the answer is yes, and from which it is no; no source
 TEMP_MILD = 15.0
@@ -108,7 +110,7 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
 def _cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
     """`cold_ceiling`, kept; what stands on the roof does not enter."""
     temp, limit = rig.climate.temp_coldest, circuit.controller.v_pv_max
-    panels, notes = tallest_string(rig, circuit), assumed(rig, circuit, VOLTS)
+    panels, notes = tallest_string(rig, circuit), assumed_steep(rig, circuit)
     cold = string_voltage(panels, temp)
     table, model = _table_volts(panels, temp), _model_volts(rig, circuit, temp)
     margin = limit - cold if abs(limit - cold) > V_ROUNDING else 0.0
@@ -158,7 +160,7 @@ def start(rig: Rig, circuit: Circuit) -> Verdict:
         basis=joined(
             f"battery at {rig.battery.v_now:g} V plus a start margin of {above:g} V; "
             f"open-circuit volts by label coefficient at {hottest:g} °C cells",
-            *assumed(rig, circuit, VOLTS),
+            *assumed_steep(rig, circuit),
         ),
     )
 
@@ -177,7 +179,8 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     needed = rig.battery.v_absorption + above
     temp = rig.climate.temp_cell_hottest
     cable = warmed(circuit.cable, sum(min(rig.panels[p].i_mp for p in string) for string in circuit.wiring.strings))
-    array = array_in(rig, replace(circuit, cable=cable), Snapshot(light=LIGHT_TOP, temp_cell=temp))
+    careful = replace(rig, panels=tuple(steep(panel) for panel in rig.panels))
+    array = array_in(careful, replace(circuit, cable=cable), Snapshot(light=LIGHT_TOP, temp_cell=temp))
     top, (v, _, p) = array.peaks
     volts, held = sweep(array.curves, top, np.array([needed]))
     if held[0] == INSIDE_HILL:
@@ -203,7 +206,8 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
         basis=joined(
             f"one-diode model at {LIGHT_TOP:g} W/m², absorption at {rig.battery.v_absorption:g} V plus a hold margin "
             f"of {above:g} V, copper of the cable at {cable.temp_conductor:.0f} °C",
-            *assumed(rig, circuit, MODELLED),
+            *assumed_steep(rig, circuit),
+            *assumed(rig, circuit, AMPS),
         ),
     )
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from vanpower.arrays import Joined, conditions, join, roof_of
-from vanpower.labels import filled, gaps
+from vanpower.labels import gaps, steep, steep_gaps
 from vanpower.rig import OTHER_LITHIUM, Battery, Circuit, Panel, Rig, Snapshot
 from vanpower.silicon import TEMP_REFERENCE
 
@@ -16,8 +16,6 @@ NOT_WET = "Above 30 V DC not with wet hands, and a roof or deck counts as wet; p
 NO_FROST_CHARGE = "Lithium iron phosphate is not charged below 0 °C unless its maker allows it."
 NO_FROST_OTHER = "A lithium battery is not charged below 0 °C unless its maker allows it."
 # cautions said in more than one place
-VOLTS = ("beta_voc_pct_per_k",)
-# what volts in the cold and heat rest on
 THIN = 0.05
 # share of the ceiling below which what is left is called thin; common practice, no source
 LIGHT_USEFUL, WAKES_EARLY, LIGHT_TOP = 10.0, 30.0, 1000.0
@@ -152,7 +150,7 @@ def tallest_string(rig: Rig, circuit: Circuit) -> tuple[Panel, ...]:
 
 
 def strings_of(rig: Rig, circuit: Circuit) -> list[tuple[Panel, ...]]:
-    """The panels of every string, a missing coefficient of volts filled in.
+    """The panels of every string, a missing coefficient of volts filled in by a steep one, which is the careful side.
 
     Examples
     --------
@@ -161,7 +159,7 @@ def strings_of(rig: Rig, circuit: Circuit) -> list[tuple[Panel, ...]]:
     >>> [[panel.name for panel in string] for string in strings_of(rig, rig.circuits[0])]
     [['old 80 W'], ['old 80 W'], ['new 170 W']]
     """
-    return [tuple(filled(rig.panels[p], VOLTS)[0] for p in string) for string in circuit.wiring.strings]
+    return [tuple(steep(rig.panels[p]) for p in string) for string in circuit.wiring.strings]
 
 
 def assumed(rig: Rig, circuit: Circuit, fields: Sequence[str]) -> tuple[str, ...]:
@@ -175,6 +173,19 @@ def assumed(rig: Rig, circuit: Circuit, fields: Sequence[str]) -> tuple[str, ...
     alpha_isc 0.0537 %/K not on the labels of old 80 W, new 170 W, typical of 36 cells, <250 W (CEC table of 2019)
     """
     return gaps([rig.panels[panel] for panel in circuit.wiring.panels], fields)
+
+
+def assumed_steep(rig: Rig, circuit: Circuit) -> tuple[str, ...]:
+    """What stands in for coefficients of volts missing on the circuit's labels, where volts end a wiring.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("seed-swap")
+    >>> assumed_steep(rig, rig.circuits[0])
+    ()
+    """
+    return steep_gaps([rig.panels[panel] for panel in circuit.wiring.panels])
 
 
 def beta(panel: Panel) -> float:

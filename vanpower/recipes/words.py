@@ -17,7 +17,10 @@ AWG_ZERO_MM2, AWG_STEP = 53.475, 92 ** (1 / 19.5)
 # [mm²] area of AWG 0, and how much less each number more has; ASTM B258
 METRES = {"ft": 0.3048, "feet": 0.3048, "foot": 0.3048, "in": 0.0254, "inch": 0.0254, "inches": 0.0254}
 # [m] in lengths that people write with their unit
-SUCH_AS = {"v_now": "; about 13.4 while a 12 V lithium block is charged, 26.8 at 24 V, 53.6 at 48 V"}
+SUCH_AS = {
+    "v_now": "; about 13.4 while a 12 V lithium block is charged, 26.8 at 24 V, 53.6 at 48 V",
+    "substrings": "; mostly 2 with 36 cells, 3 with 60 or 72",
+}
 # what to write for a value that stands on no label; common practice, no source
 
 

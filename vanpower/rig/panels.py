@@ -88,8 +88,8 @@ class Panel(Checked):
     def __post_init__(self) -> None:
         for field, low in (("v_oc", 1.0), ("v_mp", 0.5)):
             require_range(self, field, low, 200.0, above="Is the point missing? Are these millivolts?")
-        for field, low in (("i_sc", 0.05), ("i_mp", 0.04)):
-            require_range(self, field, low, 40.0, above="Is the point missing? Are these milliamps?")
+        for field, low, volts in (("i_sc", 0.05, "v_oc"), ("i_mp", 0.04, "v_mp")):
+            require_range(self, field, low, 40.0, above=self._amps_slip(field, volts))
         volts = f"it must lie below v_oc, {self.v_oc:g} V"
         require(self.v_mp < self.v_oc, self, "v_mp", volts, "Are the two swapped?")
         amps = f"it must lie below i_sc, {self.i_sc:g} A"
@@ -112,6 +112,13 @@ class Panel(Checked):
         require_range(self, "v_bypass", 0.1, 1.2)
         require_range(self, "r_leak", 0.1, 1e6)
         require_range(self, "ideality", 0.5, 2.2, slip="One cell of silicon has 0.9 to 1.5.")
+
+    def _amps_slip(self, amps: str, volts: str) -> str:
+        """What too many amps may mean: volts, where they suit the cells and the volts beside them do not."""
+        cells = self.cells_in_series
+        if isinstance(cells, int) and self.v_oc < 0.4 * cells <= self.i_sc <= 0.85 * cells:
+            return f"Are {volts} and {amps} swapped? {volts} is {getattr(self, volts):g} V."
+        return "Is the point missing? Are these milliamps?"
 
     def _cells_slip(self, per_cell: float) -> str:
         """What a count of cells that does not suit the volts may mean."""
