@@ -17,7 +17,7 @@ from vanpower.trials.logs import Log
 from vanpower.trials.planes import tipped
 from vanpower.trials.refusing import refused
 from vanpower.trials.rounding import last_digit, rounded
-from vanpower.trials.stages import ABSORPTION, BULK, FLOAT, STAGES, UNREAD, stages
+from vanpower.trials.stages import ABSORPTION, BULK, FLOAT, STAGES, STARTING, UNREAD, stages
 from vanpower.trials.weighing import Belief, design, haste, weighed
 from vanpower.verdicts import Answer, Verdict, between, gained, watt_hours
 
@@ -47,8 +47,10 @@ CURVED_FROM = 5
 DRIFT_UNSEEN = 0.03
 # [share an hour] a drift that a log without a return cannot show, one width; cheap meters, dirt, a sensor that lies a
 # little tipped; no source
-OFF_PLANE = ((0.7, 0.75), (4.0, 0.2), (20.0, 0.05))
+OFF_PLANE = ((0.7, 0.85), (4.0, 0.12), (20.0, 0.03))
 # [degrees, share] how far a light sensor lies off the panels' plane to either side, one width, and how often; no source
+MOST_OFF = 60.0
+# [degrees] a sensor farther off measures something else; no source
 ROWS_EACH = 3
 # bulk rows each wiring needs; no source
 GAP_MIN, GAP_STEPS = 10.0, 5.0
@@ -389,6 +391,10 @@ def judge(
         raise ValueError(
             f"gamma_pmp_pct_per_k is {gamma:g} %/K; a value from -1 to 0 makes sense. Is the sign missing?"
         )
+    if sensor_off_deg is not None and not 0.0 <= sensor_off_deg <= MOST_OFF:
+        raise ValueError(
+            f"sensor_off_deg is {sensor_off_deg:g}; from 0 to {MOST_OFF:g} degrees off the panels' plane makes sense."
+        )
     if not 0.001 <= matters <= 0.5:
         raise ValueError(f"matters is {matters:g}; a share from 0.001 to 0.5 makes sense. Is it percent? 3 % is 0.03.")
     stage = stages(log, i_charge_max=i_charge_max, v_absorption=v_absorption)
@@ -410,7 +416,7 @@ def judge(
             refusal = refused(used, bent, half, battery_seen=log.has("stage") or log.has("v_battery"))
         drift = _drift(values, terms, belief)
     factors = _factors(log, stage, gamma, belief)
-    notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, belief, used)
+    notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, used, sensor_off_deg)
     unused = _unused_wh(log, stage, gamma, used, belief)
     return Trial(log, stage, used, values - level, drift - level, belief, factors, matters, notes, unused, refusal)
 
@@ -555,27 +561,32 @@ def _unused_wh(log: Log, stage: Array, gamma: float, used: Log, belief: Belief |
     return float(hours @ np.maximum(could - np.nan_to_num(rows.power), 0.0))
 
 
-def _notes(log: Log, stage: Array, gamma: float, guessed: bool, belief: Belief | None, used: Log) -> tuple[str, ...]:
+def _notes(
+    log: Log, stage: Array, gamma: float, guessed: bool, used: Log, sensor_off_deg: float | None
+) -> tuple[str, ...]:
     """What the answer rests on."""
     source = "typical, no label given" if guessed else "as given"
     notes = [f"one meter for all rows, whose constant error cancels; power {gamma:g} %/K ({source})"]
     if log.has("light"):
-        notes.append(f"light from {log.light_from}")
+        plane = "" if sensor_off_deg is None else f", within {sensor_off_deg:g} degrees of the panels' plane (as given)"
+        notes.append(f"light from {log.light_from}{plane}")
     if log.has("light") and not log.has("temp"):
         notes.append("heat guessed from the light, since no temperature was read")
     if not log.has("stage"):
         seen = (
             "stages told by the data"
             if log.has("v_battery")
-            else "no battery volts in the log, so a full battery goes unseen"
+            else "no battery volts in the log, so a full battery shows only by watts that fall"
         )
         notes.append(seen)
-    if belief is not None:
+    if len(used):
         notes.append(_drift_note(used))
     if log.unread:
         notes.append(f"columns not used: {', '.join(log.unread)}")
     if gap := _gap(log):
         notes.append(gap)
+    if (stage == STARTING).any():
+        notes.append("first readings of a block left out, since the tracker was still starting after the plugs")
     if (stage == UNREAD).any():
         notes.append("rows with gaps left out, nothing filled in")
     return tuple(notes)

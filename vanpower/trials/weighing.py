@@ -8,9 +8,9 @@ Notes
 -----
 Effect and drift have flat priors, a cause of doubt a normal one as wide as it is unsure, so the rows may tell something
 of it. For one mixture with covariance s² V the effect is then normal around the generalised least squares estimate; its
-weight is the restricted likelihood (Patterson and Thompson, Biometrika 58 (1971) 545; Harville, Biometrika 61 (1974) 383),
-s running over steps of its logarithm. Without causes that adds up to the t distribution with n - p degrees of freedom. How
-often the interval holds the truth is measured in tests/test_trials.py and tests/test_trials_coverage.py.
+weight is the restricted likelihood (Patterson and Thompson, Biometrika 58 (1971) 545; Harville, Biometrika 61 (1974)
+383), s running over steps of its logarithm. Without causes that adds up to the t distribution with n - p degrees of
+freedom. How often the interval holds the truth is measured in tests/test_trials.py and tests/test_trials_coverage.py.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ import numpy as np
 
 Array = np.ndarray
 
-MEMORY_MIN, MEMORY_LIKELY = (2.0, 5.0, 12.0, 30.0), (0.3, 0.3, 0.25, 0.15)
-# [min, share] how long a deviation is remembered: thermal and tracker wander, thin cloud, and how often so long; no source
-REMEMBERED, REMEMBERED_LIKELY = (0.0, 0.5, 0.9), (0.4, 0.4, 0.2)
+MEMORY_MIN, MEMORY_LIKELY = (2.0, 5.0, 15.0, 30.0), (0.25, 0.25, 0.3, 0.2)
+# [min, share] how long a deviation is remembered, of cells, tracker, thin cloud, and how often so long; no source
+REMEMBERED, REMEMBERED_LIKELY = (0.0, 0.5, 0.9), (0.4, 0.35, 0.25)
 # share of the noise that is remembered, and how often so much; no source
 HASTE = (0.0, 8.0, 32.0, 128.0)
 # [per share of light a minute] noise of a row from moving light, in units of its noise in steady light; no source
