@@ -5,8 +5,8 @@ its beam and the sky's light fall on the panels' plane and on the sensor's, each
 the sensor and the cells are slow; the panels answer to light and heat by a fit for crystalline silicon; deviations are
 remembered; watts are read late and in whole steps; the battery may fill up.
 
-Sources: sun's declination by Spencer (1971), beam in clear air by Meinel and Meinel (1976), air mass by Kasten and Young
-(1989), answer to light and heat by Huld et al. (2011) as in `pvlib.pvarray.huld`; the noise is invented.
+Sources: sun's declination by Spencer (1971), beam in clear air by Meinel and Meinel (1976), air mass by Kasten and
+Young (1989), answer to light and heat by Huld et al. (2011) as in `pvlib.pvarray.huld`; the noise is invented.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ import numpy as np
 
 from vanpower.studies import ALIKE
 from vanpower.trials.logs import Log
-from vanpower.trials.planes import tipped
+from vanpower.trials.planes import with_planes
 from vanpower.trials.refusing import refused
 from vanpower.trials.rounding import last_digit, rounded
 from vanpower.trials.stages import ABSORPTION, BULK, FLOAT, STAGES, STARTING, UNREAD, stages
@@ -47,8 +47,6 @@ CURVED_FROM = 5
 DRIFT_UNSEEN = 0.03
 # [share an hour] a drift that a log without a return cannot show, one width; cheap meters, dirt, a sensor that lies a
 # little tipped; no source
-OFF_PLANE = ((0.7, 0.85), (4.0, 0.12), (20.0, 0.03))
-# [degrees, share] how far a light sensor lies off the panels' plane to either side, one width, and how often; no source
 MOST_OFF = 60.0
 # [degrees] a sensor farther off measures something else; no source
 ROWS_EACH = 3
@@ -105,7 +103,7 @@ class Trial:
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> trial = judge(log)
     >>> [round(100 * share, 1) for share in (trial.low, trial.gain, trial.high)], round(100 * trial.naive, 1)
-    ([2.0, 2.5, 3.1], 15.4)
+    ([1.9, 2.5, 3.1], 15.4)
     """
 
     log: Log
@@ -341,6 +339,8 @@ class Trial:
             order = f"{self.log.before}, {self.log.after}, {self.log.before} again"
             light = "" if self.log.has("light") else " Log the light as well."
             return f"Do this next: {order}, 20 minutes each, battery well below full.{light}"
+        if self.refusal:
+            return "Do this next: lay the light sensor on the panels, log battery volts or charge stage, and repeat it."
         if not self.log.has("light"):
             return (
                 "Do this next: log a light sensor, or the short-circuit amps of a spare panel lying beside the others."
@@ -407,16 +407,18 @@ def judge(
     if enough and len(used) > 2 * ROWS_EACH:
         bent = _level(used, light, gamma)
         terms, unseen = _drifts(used, bent)
-        doubts, scales = _doubts(used, light, terms, bent, last_digit(log.power), sensor_off_deg)
-        unsure = np.column_stack([doubts, _unsure(used, light), unseen])
-        scales = np.insert(scales, -1, np.ones((unsure.shape[1] - doubts.shape[1], len(scales))), axis=1)
+        digits = _digits(used, terms, bent, last_digit(log.power))
+        unsure = np.column_stack([_unsure(used, light), unseen, digits])
+        scales = None
+        if log.has("light"):
+            unsure, scales = with_planes(unsure, used.minutes, light, sensor_off_deg)
         belief = weighed(bent, terms, used.minutes, haste(used.minutes, light), unsure, scales=scales)
         half = 0.5 * (belief.quantile((1 + LEVEL) / 2) - belief.quantile((1 - LEVEL) / 2))
         if log.has("light") and used.block[-1] >= 2:
             refusal = refused(used, bent, half, battery_seen=log.has("stage") or log.has("v_battery"))
         drift = _drift(values, terms, belief)
     factors = _factors(log, stage, gamma, belief)
-    notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, used, sensor_off_deg)
+    notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, used if belief else None, sensor_off_deg)
     unused = _unused_wh(log, stage, gamma, used, belief)
     return Trial(log, stage, used, values - level, drift - level, belief, factors, matters, notes, unused, refusal)
 
@@ -478,18 +480,10 @@ def _unsure(log: Log, light: Array) -> Array:
     return np.column_stack([unsure_of_light(light), heat / 100.0])
 
 
-def _doubts(
-    used: Log, light: Array, terms: Array, values: Array, step_w: float, sensor_off_deg: float | None
-) -> tuple[Array, Array]:
-    """What a tipped light sensor and rounded watts may add to the rows (row, cause), and how wide that may be."""
-    planes = tipped(used.minutes, light) if used.has("light") else np.empty((len(used), 0))
+def _digits(used: Log, terms: Array, values: Array, step_w: float) -> Array:
+    """What rounded watts may add to the rows (row, cause)."""
     fitted = terms @ np.linalg.lstsq(terms, values, rcond=None)[0]
-    digits = rounded(step_w, used.power * np.exp(fitted - values), used.is_after)
-    off = np.array(OFF_PLANE if sensor_off_deg is None else [(sensor_off_deg / np.sqrt(2), 1.0)])
-    scales = np.ones((len(off), planes.shape[1] + digits.shape[1] + 1))
-    scales[:, : planes.shape[1]] = np.radians(off[:, :1])
-    scales[:, -1] = off[:, 1]
-    return np.column_stack([planes, digits]), scales
+    return rounded(step_w, used.power * np.exp(fitted - values), used.is_after)
 
 
 def _drifts(used: Log, values: Array) -> tuple[Array, Array]:
@@ -562,7 +556,7 @@ def _unused_wh(log: Log, stage: Array, gamma: float, used: Log, belief: Belief |
 
 
 def _notes(
-    log: Log, stage: Array, gamma: float, guessed: bool, used: Log, sensor_off_deg: float | None
+    log: Log, stage: Array, gamma: float, guessed: bool, used: Log | None, sensor_off_deg: float | None
 ) -> tuple[str, ...]:
     """What the answer rests on."""
     source = "typical, no label given" if guessed else "as given"
@@ -579,7 +573,7 @@ def _notes(
             else "no battery volts in the log, so a full battery shows only by watts that fall"
         )
         notes.append(seen)
-    if len(used):
+    if used is not None:
         notes.append(_drift_note(used))
     if log.unread:
         notes.append(f"columns not used: {', '.join(log.unread)}")

@@ -37,8 +37,6 @@ SPREADS, BELOW, ABOVE = 16, 2.5, 4.5
 # steps of the noise of a row, and how many of its widths they reach below the least and above the most likely
 LEAST_WEIGHT = 1e-7
 # against the likeliest, below which a mixture is left out
-ALIKE = np.ones((1, 1))
-# causes as wide as they are said to be, and nothing else
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,7 +108,7 @@ def design(minutes: Array, is_after: Array, order: int) -> Array:
 
 
 def weighed(
-    values: Array, terms: Array, minutes: Array, moving: Array, unsure: Array, *, scales: Array = ALIKE
+    values: Array, terms: Array, minutes: Array, moving: Array, unsure: Array, *, scales: Array | None = None
 ) -> Belief:
     """What the rows say of the first term.
 
@@ -124,9 +122,11 @@ def weighed(
         How fast the light moves.
     unsure : ndarray (row, cause)
         What one width of each known uncertainty of a correction would add to the rows; a cause moves all rows together.
-    scales : ndarray (guess, cause + 1)
+    scales : ndarray (guess, cause + 1), optional
         By how much the widths may be larger, guess by guess; behind them how far each guess is believed beforehand.
+        Without it causes are as wide as they are said to be.
     """
+    scales = np.ones((1, unsure.shape[1] + 1)) if scales is None else scales
     grid, prior = mixtures()
     root = np.linalg.cholesky(covariances(minutes, moving, grid))
     columns = np.column_stack([terms, unsure, values])
