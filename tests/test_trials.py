@@ -272,11 +272,14 @@ def test_weighing_without_memory_is_ordinary_least_squares():
     belief = weighed(values, terms, minutes, np.zeros(30), np.zeros((30, 1)))
     found, rest = np.linalg.lstsq(terms, values, rcond=None)[:2]
     width = np.sqrt(rest[0] / 27 * np.linalg.inv(terms.T @ terms)[0, 0])
-    white = int(np.argmax((belief.noise[:, 1] == 0) & (belief.noise[:, 2] == 0)))
-    assert belief.middle[white] == pytest.approx(found[0])
-    assert belief.width[white] == pytest.approx(width, rel=1e-3)
-    only = replace(belief, weight=np.eye(len(belief.weight))[white])
-    assert only.quantile(0.975) == pytest.approx(found[0] + stats.t.ppf(0.975, 27) * belief.width[white], abs=1e-9)
+    plain = (belief.noise[:, 1] == 0) & (belief.noise[:, 2] == 0)
+    np.testing.assert_allclose(belief.middle[plain], found[0], rtol=1e-9)
+    widths = belief.spread[plain] * np.sqrt(np.linalg.inv(terms.T @ terms)[0, 0])
+    np.testing.assert_allclose(belief.width[plain], widths, rtol=1e-9)
+    # the steps of its noise add up to the t distribution of 27 degrees of freedom
+    only = replace(belief, weight=np.where(plain, belief.weight, 0) / belief.weight[plain].sum())
+    for chance in (0.025, 0.2, 0.975):
+        assert only.quantile(chance) == pytest.approx(found[0] + stats.t.ppf(chance, 27) * width, abs=0.01 * width)
 
 
 def test_known_uncertainty_widens_the_interval_by_what_it_would_move_the_effect():
@@ -287,11 +290,14 @@ def test_known_uncertainty_widens_the_interval_by_what_it_would_move_the_effect(
         weighed(values, terms, minutes, np.zeros(16), after[:, None] * np.array(causes))
         for causes in ([0.0], [0.03], [0.03, 0.04])
     )
-    np.testing.assert_allclose(one.width, np.hypot(bare.width, 0.03), rtol=1e-9)
-    np.testing.assert_allclose(two.width, np.hypot(bare.width, 0.05), rtol=1e-9)
+    wide = {
+        name: np.sqrt(belief.weight @ belief.width**2) for name, belief in (("bare", bare), ("one", one), ("two", two))
+    }
+    assert wide["one"] == pytest.approx(np.hypot(wide["bare"], 0.03), rel=1e-3)
+    assert wide["two"] == pytest.approx(np.hypot(wide["bare"], 0.05), rel=1e-3)
     # a drift that the terms know already is no uncertainty
     known = weighed(values, terms, minutes, np.zeros(16), terms[:, 1:])
-    np.testing.assert_allclose(known.width, bare.width, rtol=1e-9)
+    assert np.sqrt(known.weight @ known.width**2) == pytest.approx(wide["bare"], rel=0.01)
 
 
 def test_rows_that_remember_make_the_interval_wider():

@@ -1,12 +1,12 @@
-"""Field trials with a known gain, of other make than those of `trial_simulator`: second by second from a sun of its own.
+"""Field trials with a known gain, of other make than those of `trial_simulator`: from a sun and clouds of its own.
 
-Knows nothing of how a trial is weighed, and shares no constant with it. The sun goes over a place and a day drawn at
-random; its beam and the sky's light fall on the panels' plane and on the sensor's, each with its own tilt; clouds come
-and go at random; the sensor and the cells are slow; the panels answer to light and heat by the fit of Huld and others for
-crystalline silicon; deviations are remembered; watts are read late and in whole steps; the battery may fill up.
+Knows nothing of how a trial is weighed, and shares no constant with it. The sun goes over a place on a day, both drawn;
+its beam and the sky's light fall on the panels' plane and on the sensor's, each with its own tilt; clouds come and go;
+the sensor and the cells are slow; the panels answer to light and heat by a fit for crystalline silicon; deviations are
+remembered; watts are read late and in whole steps; the battery may fill up.
 
-Sources: sun's declination by Spencer (1971), beam in clear air by Meinel and Meinel (1976), air mass by Kasten and Young
-(1989), answer to light and heat by Huld et al. (2011) as pvlib has it; the noise is invented.
+Sources: sun's declination by Spencer (1971), beam in clear air by Meinel and Meinel (1976), air mass by Kasten and
+Young (1989), answer to light and heat by Huld et al. (2011) as in `pvlib.pvarray.huld`; the noise is invented.
 """
 
 from __future__ import annotations

@@ -9,10 +9,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 from trial_simulator import DAYS, PAUSE, Noise, simulated
+from trial_simulator_two import CASES as WORLDS
+from trial_simulator_two import weighed_trials
 
 from vanpower.trials import plan, planning
 
+ODD = 200
+# trials of each case of the other simulator: a share of 0.95 is then known to 0.015
 NUMBER = 2000
 # as many as the claim is made for
 PLANNED, SEED = 1200, 90_127
@@ -35,6 +40,19 @@ def test_intervals_hold_the_truth(benchmark, noise):
         assert 0.93 <= held.mean() <= 0.97
         assert naive.mean() < 0.93
     benchmark.pedantic(simulated, (5, 1), rounds=1)
+
+
+@pytest.mark.parametrize("case", WORLDS)
+def test_odd_cases_hold_the_truth_or_are_not_answered(benchmark, case):
+    many = weighed_trials(ODD if benchmark.enabled else 3, 2026, WORLDS[case])
+    settled = many["settled"] > 0
+    held = (many["low"] <= many["truth"]) & (many["truth"] <= many["high"])
+    half = np.median((many["high"] - many["low"])[settled]) / 2 if settled.any() else np.nan
+    wrong = np.mean(settled & ~held)
+    print(f"  {case}: held {held[settled].mean():.3f}, half width {half:.4f}, cannot tell {1 - settled.mean():.2f}")
+    if benchmark.enabled:
+        assert wrong <= stats.binom.ppf(0.999, ODD, 0.05) / ODD
+    benchmark.pedantic(weighed_trials, (1, 1, WORLDS[case]), rounds=1)
 
 
 CASES = [

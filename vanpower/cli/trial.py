@@ -57,6 +57,12 @@ def add(commands: argparse._SubParsersAction) -> None:
         "--gamma", type=number, metavar="%/K", help="power of the panels with heat, off the label (-0.40)"
     )
     trial.add_argument("--matters", type=number, default=3.0, metavar="%", help="the least gain that would matter (3)")
+    trial.add_argument(
+        "--sensor-off",
+        type=number,
+        metavar="DEG",
+        help="how far the light sensor may lie off the panels' plane (unknown); 1 beside them on the same board",
+    )
     trial.add_argument("--rig", metavar="RIG.toml", help=f"{RIG_HELP}; says what the model expects")
     trial.add_argument(
         "--wirings", nargs=2, metavar=("OLD", "NEW"), help="the rig's two wirings, where the log has other words"
@@ -82,8 +88,8 @@ def run(asked: argparse.Namespace) -> int:
         slip = " Is it a share? 0.03 is 3 %." if asked.matters < LEAST_MATTERS else ""
         sense = f"from {LEAST_MATTERS:g} to {MOST_MATTERS:g} % makes sense"
         raise ValueError(f"--matters is {asked.matters:g} %; {sense}.{slip}")
-    told = {"gamma_pmp_pct_per_k": gamma, "matters": asked.matters / 100, **limits}
-    with as_typed({"gamma_pmp_pct_per_k": "--gamma"}):
+    told = {"gamma_pmp_pct_per_k": gamma, "matters": asked.matters / 100, "sensor_off_deg": asked.sensor_off, **limits}
+    with as_typed({"gamma_pmp_pct_per_k": "--gamma", "sensor_off_deg": "--sensor-off"}):
         trial = judge(log, **told)
     more = "" if rig is None else _expected(trial, rig, asked.wirings)
     if asked.chart:

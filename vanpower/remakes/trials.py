@@ -14,7 +14,7 @@ from vanpower.remakes.drawn import Drawn, Numbers, check_options, figure_of
 from vanpower.trials import Log, Trial, judge
 from vanpower.trials.columns import LIMITS
 
-TOLD = ("gamma_pmp_pct_per_k", "matters", "i_charge_max", "v_absorption")
+TOLD = ("gamma_pmp_pct_per_k", "matters", "i_charge_max", "v_absorption", "sensor_off_deg")
 # what `judge` may be told
 LEAST_LIGHT = 1e-3
 # [W/m²] rows with less say nothing, and a share of nothing is no number

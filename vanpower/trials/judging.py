@@ -14,10 +14,10 @@ import numpy as np
 
 from vanpower.studies import ALIKE
 from vanpower.trials.logs import Log
-from vanpower.trials.planes import tipped
+from vanpower.trials.planes import with_planes
 from vanpower.trials.refusing import refused
 from vanpower.trials.rounding import last_digit, rounded
-from vanpower.trials.stages import ABSORPTION, BULK, FLOAT, STAGES, UNREAD, stages
+from vanpower.trials.stages import ABSORPTION, BULK, FLOAT, STAGES, STARTING, UNREAD, stages
 from vanpower.trials.weighing import Belief, design, haste, weighed
 from vanpower.verdicts import Answer, Verdict, between, gained, watt_hours
 
@@ -47,8 +47,8 @@ CURVED_FROM = 5
 DRIFT_UNSEEN = 0.03
 # [share an hour] a drift that a log without a return cannot show, one width; cheap meters, dirt, a sensor that lies a
 # little tipped; no source
-OFF_PLANE = ((0.7, 0.75), (4.0, 0.2), (20.0, 0.05))
-# [degrees, share] how far a light sensor lies off the panels' plane to either side, one width, and how often; no source
+MOST_OFF = 60.0
+# [degrees] a sensor farther off measures something else; no source
 ROWS_EACH = 3
 # bulk rows each wiring needs; no source
 GAP_MIN, GAP_STEPS = 10.0, 5.0
@@ -103,7 +103,7 @@ class Trial:
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> trial = judge(log)
     >>> [round(100 * share, 1) for share in (trial.low, trial.gain, trial.high)], round(100 * trial.naive, 1)
-    ([2.0, 2.5, 3.1], 15.4)
+    ([1.9, 2.5, 3.1], 15.4)
     """
 
     log: Log
@@ -339,6 +339,8 @@ class Trial:
             order = f"{self.log.before}, {self.log.after}, {self.log.before} again"
             light = "" if self.log.has("light") else " Log the light as well."
             return f"Do this next: {order}, 20 minutes each, battery well below full.{light}"
+        if self.refusal:
+            return "Do this next: lay the light sensor on the panels, log battery volts or charge stage, and repeat it."
         if not self.log.has("light"):
             return (
                 "Do this next: log a light sensor, or the short-circuit amps of a spare panel lying beside the others."
@@ -389,6 +391,10 @@ def judge(
         raise ValueError(
             f"gamma_pmp_pct_per_k is {gamma:g} %/K; a value from -1 to 0 makes sense. Is the sign missing?"
         )
+    if sensor_off_deg is not None and not 0.0 <= sensor_off_deg <= MOST_OFF:
+        raise ValueError(
+            f"sensor_off_deg is {sensor_off_deg:g}; from 0 to {MOST_OFF:g} degrees off the panels' plane makes sense."
+        )
     if not 0.001 <= matters <= 0.5:
         raise ValueError(f"matters is {matters:g}; a share from 0.001 to 0.5 makes sense. Is it percent? 3 % is 0.03.")
     stage = stages(log, i_charge_max=i_charge_max, v_absorption=v_absorption)
@@ -401,16 +407,18 @@ def judge(
     if enough and len(used) > 2 * ROWS_EACH:
         bent = _level(used, light, gamma)
         terms, unseen = _drifts(used, bent)
-        doubts, scales = _doubts(used, light, terms, bent, last_digit(log.power), sensor_off_deg)
-        unsure = np.column_stack([doubts, _unsure(used, light), unseen])
-        scales = np.insert(scales, -1, np.ones((unsure.shape[1] - doubts.shape[1], len(scales))), axis=1)
+        digits = _digits(used, terms, bent, last_digit(log.power))
+        unsure = np.column_stack([_unsure(used, light), unseen, digits])
+        scales = None
+        if log.has("light"):
+            unsure, scales = with_planes(unsure, used.minutes, light, sensor_off_deg)
         belief = weighed(bent, terms, used.minutes, haste(used.minutes, light), unsure, scales=scales)
         half = 0.5 * (belief.quantile((1 + LEVEL) / 2) - belief.quantile((1 - LEVEL) / 2))
         if log.has("light") and used.block[-1] >= 2:
             refusal = refused(used, bent, half, battery_seen=log.has("stage") or log.has("v_battery"))
         drift = _drift(values, terms, belief)
     factors = _factors(log, stage, gamma, belief)
-    notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, belief, used)
+    notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, used if belief else None, sensor_off_deg)
     unused = _unused_wh(log, stage, gamma, used, belief)
     return Trial(log, stage, used, values - level, drift - level, belief, factors, matters, notes, unused, refusal)
 
@@ -472,18 +480,10 @@ def _unsure(log: Log, light: Array) -> Array:
     return np.column_stack([unsure_of_light(light), heat / 100.0])
 
 
-def _doubts(
-    used: Log, light: Array, terms: Array, values: Array, step_w: float, sensor_off_deg: float | None
-) -> tuple[Array, Array]:
-    """What a tipped light sensor and rounded watts may add to the rows (row, cause), and how wide that may be."""
-    planes = tipped(used.minutes, light) if used.has("light") else np.empty((len(used), 0))
+def _digits(used: Log, terms: Array, values: Array, step_w: float) -> Array:
+    """What rounded watts may add to the rows (row, cause)."""
     fitted = terms @ np.linalg.lstsq(terms, values, rcond=None)[0]
-    digits = rounded(step_w, used.power * np.exp(fitted - values), used.is_after)
-    off = np.array(OFF_PLANE if sensor_off_deg is None else [(sensor_off_deg / np.sqrt(2), 1.0)])
-    scales = np.ones((len(off), planes.shape[1] + digits.shape[1] + 1))
-    scales[:, : planes.shape[1]] = np.radians(off[:, :1])
-    scales[:, -1] = off[:, 1]
-    return np.column_stack([planes, digits]), scales
+    return rounded(step_w, used.power * np.exp(fitted - values), used.is_after)
 
 
 def _drifts(used: Log, values: Array) -> tuple[Array, Array]:
@@ -555,27 +555,32 @@ def _unused_wh(log: Log, stage: Array, gamma: float, used: Log, belief: Belief |
     return float(hours @ np.maximum(could - np.nan_to_num(rows.power), 0.0))
 
 
-def _notes(log: Log, stage: Array, gamma: float, guessed: bool, belief: Belief | None, used: Log) -> tuple[str, ...]:
+def _notes(
+    log: Log, stage: Array, gamma: float, guessed: bool, used: Log | None, sensor_off_deg: float | None
+) -> tuple[str, ...]:
     """What the answer rests on."""
     source = "typical, no label given" if guessed else "as given"
     notes = [f"one meter for all rows, whose constant error cancels; power {gamma:g} %/K ({source})"]
     if log.has("light"):
-        notes.append(f"light from {log.light_from}")
+        plane = "" if sensor_off_deg is None else f", within {sensor_off_deg:g} degrees of the panels' plane (as given)"
+        notes.append(f"light from {log.light_from}{plane}")
     if log.has("light") and not log.has("temp"):
         notes.append("heat guessed from the light, since no temperature was read")
     if not log.has("stage"):
         seen = (
             "stages told by the data"
             if log.has("v_battery")
-            else "no battery volts in the log, so a full battery goes unseen"
+            else "no battery volts in the log, so a full battery shows only by watts that fall"
         )
         notes.append(seen)
-    if belief is not None:
+    if used is not None:
         notes.append(_drift_note(used))
     if log.unread:
         notes.append(f"columns not used: {', '.join(log.unread)}")
     if gap := _gap(log):
         notes.append(gap)
+    if (stage == STARTING).any():
+        notes.append("first readings of a block left out, since the tracker was still starting after the plugs")
     if (stage == UNREAD).any():
         notes.append("rows with gaps left out, nothing filled in")
     return tuple(notes)

@@ -11,6 +11,8 @@ import numpy as np
 
 Array = np.ndarray
 
+OFF_PLANE = ((0.7, 0.85), (4.0, 0.12), (20.0, 0.03))
+# [degrees, share] how far a light sensor lies off the panels' plane to either side, one width, and how often; no source
 TURN = 2.0 * np.pi / 1440.0
 # [1/min] of the earth
 COS_LATITUDE, SIN_DECLINATION, COS_PRODUCT = 0.7, 0.25, 0.65
@@ -70,3 +72,25 @@ def _straight(light: Array, up: Array) -> Array:
     """Which share of the light comes straight from the sun, as the light against the brightest has it (row,)."""
     share = light / _clear(up)
     return np.clip((share / np.percentile(share, BRIGHTEST) - DULL) / (BRIGHT - DULL), 0.0, 1.0)
+
+
+def with_planes(unsure: Array, minutes: Array, light: Array, off_deg: float | None = None) -> tuple[Array, Array]:
+    """Causes of doubt with those of the sensor's plane before them, and how wide each may be.
+
+    Parameters
+    ----------
+    unsure : ndarray (row, cause)
+    off_deg : float, optional
+        How far the sensor lies off the panels' plane, to a side that is not known. [degrees]
+
+    Examples
+    --------
+    >>> causes, scales = with_planes(np.zeros((4, 1)), np.arange(4.0), np.full(4, 500.0), off_deg=2.0)
+    >>> causes.shape, scales.round(3).tolist()
+    ((4, 3), [[0.025, 0.025, 1.0, 1.0]])
+    """
+    off = np.array(OFF_PLANE if off_deg is None else [(off_deg / np.sqrt(2.0), 1.0)])
+    scales = np.ones((len(off), unsure.shape[1] + 3))
+    scales[:, :2] = np.radians(off[:, :1])
+    scales[:, -1] = off[:, 1]
+    return np.column_stack([tipped(minutes, light), unsure]), scales

@@ -27,6 +27,7 @@ from vanpower.trials.judging import (
     unsure_of_light,
 )
 from vanpower.trials.logs import Log
+from vanpower.trials.planes import with_planes
 from vanpower.trials.stages import BULK, stages
 from vanpower.trials.weighing import covariances, design, haste, weighed
 from vanpower.verdicts import Verdict
@@ -301,7 +302,8 @@ def _trial(
     values = (
         spread[one] * (root @ rng.standard_normal(len(minutes))) + unsure @ rng.standard_normal(unsure.shape[1]) + late
     )
-    belief = weighed(values, terms, minutes, moving, unsure)
+    causes, scales = with_planes(unsure, minutes, light)
+    belief = weighed(values, terms, minutes, moving, causes, scales=scales)
     low, middle, high = (belief.quantile(chance) for chance in ((1 - LEVEL) / 2, 0.5, (1 + LEVEL) / 2))
     return middle, middle - low, high - middle
 

@@ -84,8 +84,8 @@ def refused(log: Log, level: Array, half_width: float, *, battery_seen: bool) ->
     if drift := too_steep(log, level):
         return (
             f"the blocks of one wiring lie apart: watts for the light {'rise' if drift > 0 else 'fall'} by "
-            f"{100 * abs(drift):.0f} % an hour, more than a meter, dirt or warm cells make; the light sensor may lie in "
-            "another plane than the panels, or a shadow moved"
+            f"{100 * abs(drift):.0f} % an hour, more than a meter, dirt or warm cells make; the light sensor may lie "
+            "in another plane than the panels, or a shadow moved"
         )
     fall = falls(log, level)
     if not battery_seen and fall > max(FALL, half_width):

@@ -1,6 +1,6 @@
-"""What a coarse last digit does to a trial: readings that stand still share one error, and many of them make it no smaller.
+"""What a coarse last digit does to a trial: readings that stand still share one error, however many there are.
 
-The step is told by the readings themselves. While watts hardly move all of them are rounded to the same side; where they
+The step is told by the readings themselves. While watts hardly move all are rounded to the same side; where they
 run through several steps the errors cancel like any noise, and the noise of the rows holds them already.
 """
 

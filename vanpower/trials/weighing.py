@@ -8,9 +8,9 @@ Notes
 -----
 Effect and drift have flat priors, a cause of doubt a normal one as wide as it is unsure, so the rows may tell something
 of it. For one mixture with covariance s² V the effect is then normal around the generalised least squares estimate; its
-weight is the restricted likelihood (Patterson and Thompson, Biometrika 58 (1971) 545; Harville, Biometrika 61 (1974) 383),
-s running over steps of its logarithm. Without causes that adds up to the t distribution with n - p degrees of freedom. How
-often the interval holds the truth is measured in tests/test_trials.py and tests/test_trials_coverage.py.
+weight is the restricted likelihood (Patterson and Thompson, Biometrika 58 (1971) 545; Harville, Biometrika 61 (1974)
+383), s running over steps of its logarithm. Without causes that adds up to the t distribution with n - p degrees of
+freedom. How often the interval holds the truth is measured in tests/test_trials.py and tests/test_trials_coverage.py.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ import numpy as np
 
 Array = np.ndarray
 
-MEMORY_MIN, MEMORY_LIKELY = (2.0, 5.0, 12.0, 30.0), (0.3, 0.3, 0.25, 0.15)
-# [min, share] how long a deviation is remembered: thermal and tracker wander, thin cloud, and how often so long; no source
-REMEMBERED, REMEMBERED_LIKELY = (0.0, 0.5, 0.9), (0.4, 0.4, 0.2)
+MEMORY_MIN, MEMORY_LIKELY = (2.0, 5.0, 15.0, 30.0), (0.25, 0.25, 0.3, 0.2)
+# [min, share] how long a deviation is remembered, of cells, tracker, thin cloud, and how often so long; no source
+REMEMBERED, REMEMBERED_LIKELY = (0.0, 0.5, 0.9), (0.4, 0.35, 0.25)
 # share of the noise that is remembered, and how often so much; no source
 HASTE = (0.0, 8.0, 32.0, 128.0)
 # [per share of light a minute] noise of a row from moving light, in units of its noise in steady light; no source
@@ -37,8 +37,6 @@ SPREADS, BELOW, ABOVE = 16, 2.5, 4.5
 # steps of the noise of a row, and how many of its widths they reach below the least and above the most likely
 LEAST_WEIGHT = 1e-7
 # against the likeliest, below which a mixture is left out
-ALIKE = np.ones((1, 1))
-# causes as wide as they are said to be, and nothing else
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,7 +108,7 @@ def design(minutes: Array, is_after: Array, order: int) -> Array:
 
 
 def weighed(
-    values: Array, terms: Array, minutes: Array, moving: Array, unsure: Array, *, scales: Array = ALIKE
+    values: Array, terms: Array, minutes: Array, moving: Array, unsure: Array, *, scales: Array | None = None
 ) -> Belief:
     """What the rows say of the first term.
 
@@ -124,9 +122,11 @@ def weighed(
         How fast the light moves.
     unsure : ndarray (row, cause)
         What one width of each known uncertainty of a correction would add to the rows; a cause moves all rows together.
-    scales : ndarray (guess, cause + 1)
+    scales : ndarray (guess, cause + 1), optional
         By how much the widths may be larger, guess by guess; behind them how far each guess is believed beforehand.
+        Without it causes are as wide as they are said to be.
     """
+    scales = np.ones((1, unsure.shape[1] + 1)) if scales is None else scales
     grid, prior = mixtures()
     root = np.linalg.cholesky(covariances(minutes, moving, grid))
     columns = np.column_stack([terms, unsure, values])
