@@ -521,7 +521,7 @@ def test_trailer_loses_in_its_cable_what_the_story_says():
 def test_cable_of_a_tracker_says_the_watts_of_a_thicker_one_too():
     # 27 A: 7 m of 4 mm² 51.9 W, of 16 mm² (1.24 mohm/m) 12.7 W
     said = asked(cable_loss, trailer((0,), (1,), (2,))).sentence
-    assert "brings 39 W more then" in said
+    assert "brings 39.3 W more then" in said
 
 
 def switched(*strings: tuple[int, ...], length: float, section: float = 4.0, v_full: float = 14.4) -> Rig:

@@ -50,7 +50,7 @@ class TwoHills:
     Examples
     --------
     >>> str(TwoHills("2s", v_best=27.0, v_other=40.0, p_best=110.0, p_other=34.0, time="10:15", climbs=False))
-    '2s at 10:15: 110 W at 27 V and 34 W at 40 V'
+    '2s at 10:15: 110 W at 27 V and 34.0 W at 40 V'
     """
 
     wiring: str
