@@ -115,14 +115,15 @@ def test_log_with_names_place_and_clock_goes_along_without_its_path(tmp_path):
     text = recipe_to_json(chart_recipe("day", {"rig": load_rig("bookmobile")}, Outlook(weather=log, day="only")))
     again = sky.rows_of(there).day()
     assert str(tmp_path) not in text
-    assert (again.position, again.altitude_m, again.notes) == ((60.4, 5.3), 120.0, ("by hand",))
+    assert (again.position, again.altitude_m, again.notes) == ((60.4, 5.3), 120.0, there.notes)
+    assert there.notes[-1] == "by hand"
     assert list(again.table.index) == list(there.table.index)
 
 
 def test_day_on_which_clocks_go_back_stays_one_day(tmp_path):
     path = tmp_path / "october.csv"
     hours = [0, 1, 2, 2, *range(3, 24)]
-    rows = "".join(f"2026-10-25 {hour:02}:00,{10 * hour},9\n" for hour in hours)
+    rows = "".join(f"2026-10-25 {hour:02}:00,{max(0, 40 - 10 * abs(12 - hour))},9\n" for hour in hours)
     path.write_text("# time_zone: Europe/Oslo\n# latitude_deg: 60\n# longitude_deg: 5\ntime,ghi,temp_air\n" + rows)
     there = sky.find_day(str(path), "only")
     again = sky.rows_of(there).day()

@@ -282,6 +282,7 @@ def test_log_of_five_hours_is_no_day_with_battery_and_loads(capsys, tmp_path):
     said = slip(capsys, f"day bookmobile --day {hours}")
     assert "hours: the log runs from 10:00 to 15:00 only, with 540 W/m² at an end" in said
     assert "compare takes these hours as they are" in said
+    assert "the log runs from 10:00 to 15:00 only" in slip(capsys, f"shortlist bookmobile --weather {hours}")
     assert "the log runs from 10:00 to 15:00 only" in answer(capsys, f"compare bookmobile --day {hours}")
     answer(capsys, f"day bookmobile --day {log_of(tmp_path / 'whole.csv', 1, range(24))}")
 
