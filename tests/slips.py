@@ -129,6 +129,7 @@ README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
 INLINE = README.partition("```toml\n")[2].partition("```")[0]
 # the rig that README begins with, its tables a line each
 TYPED: list[tuple[str, str, str]] = [
+    ("v_oc = 22.1", 'read_by = "both", v_oc = 22.1', "With watts among what was read it is"),
     ("v_oc = 22.1", "v_oc = 22,1", "'v_oc = 22,1' is no TOML. Write decimals with a point."),
     ("v_oc = 22.1", "v_oc = 221", "v_oc is 221 V; a value from 1 to 200 V makes sense. Is the point missing?"),
     ("count = 2", "count = two", "'count = two' is no TOML. Text goes in straight quotes."),

@@ -570,12 +570,14 @@ def test_controller_asleep_in_one_hot_moment_is_told_what_it_brings_once_awake()
 def test_dull_watts_at_the_upper_end_of_what_labels_leave_open_are_told_as_the_best_case():
     dull, bright = (compare({"2s": van(2, "2s")}, Snapshot(light=light, temp_cell=15.0)) for light in (100.0, 900.0))
     assert dull.outcomes["2s"].band_wh[1] == pytest.approx(dull.outcomes["2s"].energy_wh, rel=0.02)
-    assert "W at best" in dull.verdict().sentence
-    assert "at best" not in bright.verdict().sentence
+    assert "W by the label alone" in dull.verdict().sentence
+    assert "by the label" not in bright.verdict().sentence
 
 
 def test_a_few_watts_are_told_in_tenths():
     answer = compare({name: van(2, name) for name in ("2s", "2p")}, Snapshot(light=40.0, temp_cell=15.0))
     best = answer.outcomes[answer.ranking[0]].energy_wh
     assert TOO_LITTLE < best < 9.95
-    assert f"brings {best:.1f} W" in answer.verdict().sentence
+    middle = answer.outcomes[answer.ranking[0]].middle_wh
+    assert f"brings about {middle:.1f} W" in answer.verdict().sentence
+    assert f"{best:.1f} W by the label alone" in answer.verdict().sentence

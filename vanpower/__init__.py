@@ -81,6 +81,7 @@ _LATER = {
     "DullReading": "dull",
     "calibrated": "dull",
     "dull_band": "dull",
+    "dull_middle": "dull",
     "with_leak": "dull",
     "find_day": "sky",
     "read_log": "trials",

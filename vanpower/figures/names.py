@@ -105,6 +105,11 @@ def finding(comparison: Comparison) -> str:
     else:
         line = f"{short[best]} is ahead: {', '.join(amounts.values())}"
     line = f"{line} ({', '.join(short[name] for name in out)} not allowed)" if out else line
-    low, high = comparison.outcomes[best].band_wh
-    band = f"; band: {known(low)} to {known(high)} {comparison.unit} possible in dull light"
-    return line + band * comparison.dull
+    return f"{line}{_band_words(comparison, best)}" if comparison.dull else line
+
+
+def _band_words(comparison: Comparison, best: str) -> str:
+    """What measured panels give where labels leave it open: the middle and the band."""
+    outcome = comparison.outcomes[best]
+    low, high = (known(end) for end in outcome.band_wh)
+    return f" by label; as panels measure about {known(outcome.middle_wh)}, band {low} to {high} {comparison.unit}"

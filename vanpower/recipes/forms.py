@@ -50,6 +50,7 @@ MEANINGS = {
     "v_bypass": "drop of a bypass diode that conducts",
     "r_leak": "leak of an old or damaged panel",
     "ideality": "how volts fall with the light, from a dull reading",
+    "read_by": '"watts" or "volts": what the dull reading gave',
     "tilt_deg": "0 is flat",
     "azimuth_deg": "faces 90 east, 180 south",
     "mount": '"open" air all round, "gap" on brackets, "glued"',

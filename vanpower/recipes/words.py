@@ -76,7 +76,7 @@ def _unknown(kind: type[Any], key: str) -> str:
     if homes:
         return f"{wrong}; it belongs {' or '.join(homes)}."
     near = _near_keys(kind, key)
-    return f"{wrong}{did_you_mean(near)}" if near else f"{wrong}; there are {', '.join(_keys(kind))}."
+    return f"{wrong}{did_you_mean(near)}" if near else f"No key {short(key)}; there are {', '.join(_keys(kind))}."
 
 
 def _keys(kind: type[Any]) -> list[str]:

@@ -52,6 +52,8 @@ class Panel(Checked):
     ideality : float, optional
         How fast volts fall with the light, for one cell; from a reading in dull light. None takes the one that suits
         the coefficient of volts, which is mostly too low.
+    read_by : str, optional
+        "watts" or "volts": what a reading in dull light gave, which tells how sure the two before are.
     tilt_deg, azimuth_deg : float
         How it lies: 0 is flat; the direction it faces counts clockwise from north.
     mount : str
@@ -81,6 +83,7 @@ class Panel(Checked):
     v_bypass: float = V_BYPASS
     r_leak: float | None = None
     ideality: float | None = None
+    read_by: str | None = None
     tilt_deg: float = 0.0
     azimuth_deg: float = 180.0
     mount: str = "gap"
@@ -116,7 +119,8 @@ class Panel(Checked):
     def _amps_slip(self, amps: str, volts: str) -> str:
         """What too many amps may mean: volts, where they suit the cells and the volts beside them do not."""
         cells = self.cells_in_series
-        if isinstance(cells, int) and self.v_oc < 0.4 * cells <= self.i_sc <= 0.85 * cells:
+        read = isinstance(cells, int) and isinstance(self.i_sc, int | float) and 0 < cells <= 200
+        if read and self.v_oc < 0.4 * cells <= self.i_sc <= 0.85 * cells:
             return f"Are {volts} and {amps} swapped? {volts} is {getattr(self, volts):g} V."
         return "Is the point missing? Are these milliamps?"
 
@@ -160,6 +164,10 @@ class Panel(Checked):
         require_range(self, "tilt_deg", 0.0, 90.0)
         require_range(self, "azimuth_deg", 0.0, 360.0, slip="North is 0, east 90, south 180, west 270.")
         require_one_of(self, "mount", ("open", "gap", "glued"), MOUNT_SLIPS)
+        if self.read_by is not None:
+            require_one_of(
+                self, "read_by", ("watts", "volts"), {"both": 'With watts among what was read it is "watts".'}
+            )
 
     @property
     def p_mp(self) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from vanpower.checks import shortfalls
 from vanpower.checks.words import rounded_up
-from vanpower.dull import is_read
+from vanpower.dull import READ_WITHIN, is_read
 from vanpower.labels import MODELLED, fit_panel, gaps
 from vanpower.rig import Panel, Request, Rig
 from vanpower.studies.light import notes_of
@@ -45,8 +45,13 @@ def dull_words(name: str, rig: Rig, band: tuple[float, float], unit: str) -> str
     low, high = band
     brings = f"{name} may bring {known(low)} to {known(high)} {unit}, and the others move with it"
     if all(is_read(panel) for panel in rig.panels):
-        return f"panels as read in dull light: {brings}"
-    return f"labels say little of dull light: {brings}; a reading of each panel on a grey day narrows it"
+        by = sorted({panel.read_by or "volts" for panel in rig.panels})
+        sure = ", ".join(f"{what} within {100 * READ_WITHIN[what]:.0f} %" for what in by)
+        return f"panels as read in dull light, {sure} in 19 of 20 readings: {brings}"
+    return (
+        f"labels say little of dull light: {brings}, as seven measured panels do; about one in four others lies "
+        "outside, and a reading of each panel on a grey day narrows it"
+    )
 
 
 def at_best(energy: float, band: tuple[float, float]) -> bool:

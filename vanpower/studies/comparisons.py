@@ -11,9 +11,9 @@ import numpy as np
 
 from vanpower.checks import DO_NOT_TOUCH, NOT_WET, cold_ceiling, refusal, touch_cautions
 from vanpower.controllers import ASLEEP, DARK, HELD, Operation, margins
-from vanpower.dull import dull_band, is_dull
+from vanpower.dull import dull_band, dull_middle, is_dull
 from vanpower.rig import Circuit, Parked, Request, Rig, Snapshot
-from vanpower.studies.caveats import at_best, caveats, dull_words, short_of, short_word
+from vanpower.studies.caveats import caveats, dull_words, short_of, short_word
 from vanpower.studies.light import Light, Progress, run_circuit, shaded, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 from vanpower.verdicts import NEXT_TO_NOTHING, Answer, Verdict, difference, known, known_in
@@ -54,7 +54,7 @@ class Outcome:
         What forbids the rig: a ceiling passed on the coldest morning, or too much short-circuit current for an input.
     step_h : float
         Hours each moment stands for.
-    least, most : ndarray (moment,)
+    least, middle, most : ndarray (moment,)
         What the panels may really give in this light, as shares of what their model gives.
     dull : bool
         Whether most of the energy comes in dull light.
@@ -77,6 +77,7 @@ class Outcome:
     refused: Verdict | None
     step_h: float
     least: Array
+    middle: Array
     most: Array
     dull: bool
     p_awake: float = 0.0
@@ -93,9 +94,17 @@ class Outcome:
 
     def band(self) -> tuple[Array, Array]:
         """Least and most watts into the battery, as far as the panels' labels leave it open, each (moment,)."""
+        return self._at(self.least), self._at(self.most)
+
+    def _at(self, share: Array) -> Array:
+        """Watts into the battery where the panels give such a share of their model (moment,)."""
         into = np.sum([o.p_battery + o.p_own for o in self.operations], axis=0)
-        low, high = (np.maximum(self.p_battery + (share - 1.0) * into, 0.0) for share in (self.least, self.most))
-        return low, high
+        return np.maximum(self.p_battery + (share - 1.0) * into, 0.0)
+
+    @property
+    def middle_wh(self) -> float:
+        """What measured panels with such labels give in the middle; the same as `energy_wh` after a reading. [Wh]"""
+        return float(self._at(self.middle).sum() * self.step_h)
 
     @property
     def band_wh(self) -> tuple[float, float]:
@@ -271,7 +280,7 @@ class Comparison:
             little = self.outcomes[best].energy_wh
             amount = self._amount(little) if round(little, 1) else f"under 0.1 {self.unit}"
             return f"Too dark to tell: {amount} arrives."
-        brings = f"{best} brings {self._amount(self.outcomes[best].energy_wh)}{self._at_best(best)}{self._but(best)}"
+        brings = f"{best} brings {self._told(best)}{self._but(best)}"
         if not alike:
             return f"{brings}.{self._waste(best)}"
         shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
@@ -280,10 +289,16 @@ class Comparison:
         extra = " A controller for each panel is not worth it." if best == "apart" else ""
         return f"{brings}; alike within {100 * ALIKE:.0f} %: {shares}.{self._waste(best)}{extra}{end}"
 
-    def _at_best(self, best: str) -> str:
-        """Said of dull watts that lie at the upper end of what the labels leave open."""
+    def _told(self, best: str) -> str:
+        """What the best brings; in dull light the middle of measured panels, their range, and what labels alone say."""
         outcome = self.outcomes[best]
-        return " at best" if self.dull and at_best(outcome.energy_wh, outcome.band_wh) else ""
+        by_label, middle = self._amount(outcome.energy_wh), self._amount(outcome.middle_wh)
+        if not self.dull or middle == by_label:
+            return by_label
+        low, high = (known(end) for end in outcome.band_wh)
+        return (
+            f"about {middle} ({low} to {high} as measured panels differ in dull light; {by_label} by the label alone)"
+        )
 
     def _waste(self, name: str) -> str:
         """The largest loss of a rig that a reader could do something about, where it is large."""
@@ -454,10 +469,11 @@ def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> 
     worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
     p_panels = light.p_clear[:, used].sum(axis=1)
     bright = light.conditions.brightest
-    least, most = dull_band([rig.panels[p] for p in used], bright)
+    panels = [rig.panels[p] for p in used]
+    least, most = dull_band(panels, bright)
     return Outcome(
         rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h,
-        least=least, most=most, dull=is_dull(bright), p_awake=sum(woken),
+        least=least, middle=dull_middle(panels, bright), most=most, dull=is_dull(bright), p_awake=sum(woken),
     )  # fmt: skip
 
 
