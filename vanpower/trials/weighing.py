@@ -10,7 +10,8 @@ Effect and drift have flat priors, a cause of doubt a normal one as wide as it i
 of it. For one mixture with covariance s² V the effect is then normal around the generalised least squares estimate; its
 weight is the restricted likelihood (Patterson and Thompson, Biometrika 58 (1971) 545; Harville, Biometrika 61 (1974)
 383), s running over steps of its logarithm. Without causes that adds up to the t distribution with n - p degrees of
-freedom. How often the interval holds the truth is measured in tests/test_trials.py and tests/test_trials_of_other_make.py.
+freedom. How often the interval holds the truth is measured in tests/test_trials.py and
+tests/test_trials_of_other_make.py.
 """
 
 from __future__ import annotations
