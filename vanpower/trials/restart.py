@@ -164,8 +164,10 @@ def _by_restart(now: Reading, again: Reading, v_group: float, v_full: float) -> 
         answer = "yes"
         more = more_than(again.p_array / light, now.p_array, "before the restart", "W")
         gained = f", for the light {more}" * (now.p_array >= P_NONE)
-        said = f"It was: {span}{gained}. This tracker keeps a hill once it is on it. Restart it when a "
-            "shade has come or gone; one that sweeps by itself would not need it."
+        said = (
+            f"It was: {span}{gained}. This tracker keeps a hill once it is on it. Restart it when a shade has come or "
+            "gone; one that sweeps by itself would not need it."
+        )
     elif moved and gain < -HIGHER:
         answer, said = "close", f"It is now: {span}. The restart took it to the lower hill; restart once more."
     elif moved:
