@@ -14,7 +14,7 @@ from trial_simulator import Noise, modules, simulated, trial_log
 from vanpower.figures.trial import trial_finding
 from vanpower.trials import Log, judge, judging, stages, typed_log
 from vanpower.trials.weighing import MEMORY_MIN, covariances, design, haste, mixtures, weighed
-from vanpower.verdicts import gained
+from vanpower.verdicts import gained, watt_hours
 
 BLOCKS = {
     "P": "0 470 24 185 | 5 489 24 191 | 10 506 25 197 | 15 517 25 205 | 20 523 25 204",
@@ -188,7 +188,7 @@ def test_what_a_full_battery_left_unused_is_said_in_watt_hours(story):
     trial = judge(replace(story.log, power=power, stage=stage))
     left = 0.4 * story.log.power[last].sum() * 5 / 60
     assert trial.unused_wh == pytest.approx(left, rel=0.03)
-    assert f"the full battery left about {trial.unused_wh:.0f} Wh unused" in trial.verdict().sentence
+    assert f"the full battery left about {watt_hours(trial.unused_wh)} unused" in trial.verdict().sentence
     blind = judge(replace(story.log, power=power, stage=stage, light=np.full(15, np.nan)))
     assert "cannot be known without light" in blind.verdict().sentence
     assert "unused" not in story.verdict().sentence

@@ -13,6 +13,9 @@ Array = np.ndarray
 
 OFF_PLANE = ((0.7, 0.85), (4.0, 0.12), (20.0, 0.03))
 # [degrees, share] how far a light sensor lies off the panels' plane to either side, one width, and how often; no source
+OFF_LOW, LOW = ((4.0, 0.85), (20.0, 0.15)), 0.42
+# [degrees, share; sine] the same while the sun stands below 25 degrees, or its light says so: there a tip that nobody
+# mentioned costs most, so none is taken for granted; no source
 TURN = 2.0 * np.pi / 1440.0
 # [1/min] of the earth
 COS_LATITUDE, SIN_DECLINATION, COS_PRODUCT = 0.7, 0.25, 0.65
@@ -89,7 +92,8 @@ def with_planes(unsure: Array, minutes: Array, light: Array, off_deg: float | No
     >>> causes.shape, scales.round(3).tolist()
     ((4, 3), [[0.025, 0.025, 1.0, 1.0]])
     """
-    off = np.array(OFF_PLANE if off_deg is None else [(off_deg / np.sqrt(2.0), 1.0)])
+    usual = OFF_LOW if float(np.median(_path(minutes, light)[2])) < LOW else OFF_PLANE
+    off = np.array(usual if off_deg is None else [(off_deg / np.sqrt(2.0), 1.0)])
     scales = np.ones((len(off), unsure.shape[1] + 3))
     scales[:, :2] = np.radians(off[:, :1])
     scales[:, -1] = off[:, 1]

@@ -22,9 +22,9 @@ import numpy as np
 
 Array = np.ndarray
 
-MEMORY_MIN, MEMORY_LIKELY = (2.0, 5.0, 15.0, 30.0), (0.25, 0.25, 0.3, 0.2)
+MEMORY_MIN, MEMORY_LIKELY = (2.0, 6.0, 18.0), (0.3, 0.3, 0.4)
 # [min, share] how long a deviation is remembered, of cells, tracker, thin cloud, and how often so long; no source
-REMEMBERED, REMEMBERED_LIKELY = (0.0, 0.5, 0.9), (0.4, 0.35, 0.25)
+REMEMBERED, REMEMBERED_LIKELY = (0.0, 0.5, 0.9), (0.45, 0.3, 0.25)
 # share of the noise that is remembered, and how often so much; no source
 HASTE = (0.0, 8.0, 32.0, 128.0)
 # [per share of light a minute] noise of a row from moving light, in units of its noise in steady light; no source
