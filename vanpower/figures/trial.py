@@ -9,6 +9,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
+from matplotlib.ticker import MaxNLocator
 
 from vanpower.figures.names import short_names
 from vanpower.figures.style import FONT, ROLES, Chart, new_axes, rounded_up_to, rung, signed, title_line
@@ -52,6 +53,8 @@ class TrialChart(Chart):
         for ax in (self.raw, self.ratio):
             ax.tick_params(labelsize=FONT)
             ax.spines[["top", "right"]].set_visible(False)
+        # whole percents: a live picture keeps its first layout, which tenths beside the axis would make narrower
+        self.ratio.yaxis.set_major_locator(MaxNLocator(integer=True))
         self.moving = [title_line(self.ax)]
 
     def update(self, trial: Trial) -> None:
