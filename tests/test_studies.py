@@ -15,6 +15,7 @@ from vanpower import studies
 from vanpower.arrays import best_power
 from vanpower.controllers import CEILING, DARK, HELD
 from vanpower.curves import current_at, open_circuit_voltage
+from vanpower.figures.names import finding
 from vanpower.labels import fit_panel
 from vanpower.recipes import example_rigs, load_rig
 from vanpower.rig import Battery, Cable, Climate, Controller, Outlook, Panel, Rig, Shade, Snapshot, Wiring
@@ -572,6 +573,25 @@ def test_dull_watts_at_the_upper_end_of_what_labels_leave_open_are_told_as_the_b
     assert dull.outcomes["2s"].band_wh[1] == pytest.approx(dull.outcomes["2s"].energy_wh, rel=0.02)
     assert "W by the label alone" in dull.verdict().sentence
     assert "by the label" not in bright.verdict().sentence
+
+
+def test_watts_a_dull_panel_is_behind_by_are_said_to_be_by_its_label_where_the_winner_is_told_by_its_middle():
+    leaky = (FULL, replace(FULL, r_leak=30.0))
+    answer = compare({name: van(leaky, name) for name in ("2s", "2p")}, Snapshot(light=100.0, temp_cell=5.0))
+    best, other = (answer.outcomes[name] for name in answer.ranking)
+    assert (best.energy_wh - other.energy_wh) / best.middle_wh != pytest.approx(1 - answer.share("2p"), abs=0.005)
+    assert f"({100 * answer.share('2p'):.0f} %) by the label alone: " in answer.verdict().sentence
+
+
+def test_panels_that_were_all_read_are_told_with_what_the_reading_leaves_open_and_never_by_label():
+    read = van((replace(FULL, r_leak=200.0, ideality=1.2, read_by="watts"),) * 2, "2s")
+    answer = compare({"2s": read}, Snapshot(light=100.0, temp_cell=5.0))
+    low, high = answer.outcomes["2s"].band_wh
+    told = f"({low:.1f} to {high:.1f} as the readings leave it)"
+    assert told in answer.verdict().sentence
+    assert "label" not in answer.verdict().sentence
+    assert f"panels as read leave {low:.1f} to {high:.1f} W open" in finding(answer)
+    assert "by label" not in finding(answer)
 
 
 def test_a_few_watts_are_told_in_tenths():

@@ -212,9 +212,8 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
     found = [_backwards(rig, circuit, k) for k in range(len(circuit.wiring.strings))]
     answer, margin, said = min(found, key=lambda one: (_RANK[one[0]], one[1]))
     feeds = feeds_back(circuit.controller)
-    cure = _cure(rig, circuit)
     if answer == "no":
-        said = f"{said} {cure}"
+        said = f"{said} {_cure(rig, circuit)}"
     if circuit.blocking_diodes and answer != "yes":
         answer = "close"
         said = f"{said} A diode in each string holds it back while it is whole, and stands for no fuse."
@@ -228,7 +227,7 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
         basis=f"other strings at {INPUT_FACTOR:g} times their label amps; panels are tested with {TESTED:g} times "
         f"their largest fuse for two hours (IEC 61730-2 MST 26); a fuse is sure to open from {OPENING:g} times its "
         "amps (IEC 60269-6)",
-        caution=f"A shorted panel fed backwards burns. {cure}" if answer == "no" else "",
+        caution="A shorted panel fed backwards burns." if answer == "no" else "",
     )
 
 

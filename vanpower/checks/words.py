@@ -10,7 +10,7 @@ from vanpower.labels import gaps, steep, steep_gaps
 from vanpower.rig import OTHER_LITHIUM, Battery, Circuit, Panel, Rig, Snapshot
 from vanpower.silicon import TEMP_REFERENCE
 
-OVER_VOLTAGE = "Over-voltage destroys a controller at once; do not connect this."
+OVER_VOLTAGE = "Over-voltage can destroy a controller at once; do not connect this."
 DO_NOT_TOUCH = "Above 60 V DC do not touch; panels are live in daylight."
 NOT_WET = "Above 30 V DC not with wet hands, and a roof or deck counts as wet; panels are live in daylight."
 NO_FROST_CHARGE = "Lithium iron phosphate is not charged below 0 °C unless its maker allows it."

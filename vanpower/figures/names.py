@@ -10,6 +10,7 @@ import numpy as np
 
 from vanpower.checks import harmed
 from vanpower.controllers import ASLEEP
+from vanpower.dull import is_read
 from vanpower.figures.style import FONT, width_of
 from vanpower.studies import ALIKE, Comparison
 from vanpower.verdicts import known, known_in
@@ -112,4 +113,6 @@ def _band_words(comparison: Comparison, best: str) -> str:
     """What measured panels give where labels leave it open: the middle and the band."""
     outcome = comparison.outcomes[best]
     low, high = (known(end) for end in outcome.band_wh)
+    if all(map(is_read, outcome.rig.panels)):
+        return f"; panels as read leave {low} to {high} {comparison.unit} open"
     return f" by label; as panels measure about {known(outcome.middle_wh)}, band {low} to {high} {comparison.unit}"

@@ -11,7 +11,7 @@ import numpy as np
 
 from vanpower.checks import DO_NOT_TOUCH, NOT_WET, cold_ceiling, refusal, touch_cautions
 from vanpower.controllers import ASLEEP, DARK, HELD, Operation, margins
-from vanpower.dull import dull_band, dull_middle, is_dull
+from vanpower.dull import dull_band, dull_middle, is_dull, is_read
 from vanpower.rig import Circuit, Parked, Request, Rig, Snapshot
 from vanpower.studies.caveats import caveats, dull_words, short_of, short_word
 from vanpower.studies.light import Light, Progress, run_circuit, shaded, title_of, worked_out
@@ -292,13 +292,19 @@ class Comparison:
     def _told(self, best: str) -> str:
         """What the best brings; in dull light the middle of measured panels, their range, and what labels alone say."""
         outcome = self.outcomes[best]
-        by_label, middle = self._amount(outcome.energy_wh), self._amount(outcome.middle_wh)
-        if not self.dull or middle == by_label:
-            return by_label
+        by_model, middle = self._amount(outcome.energy_wh), self._amount(outcome.middle_wh)
+        if not self.dull:
+            return by_model
         low, high = (known(end) for end in outcome.band_wh)
+        if not self._guessed(best):
+            return f"{by_model} ({low} to {high} as the readings leave it)"
         return (
-            f"about {middle} ({low} to {high} as measured panels differ in dull light; {by_label} by the label alone)"
+            f"about {middle} ({low} to {high} as measured panels differ in dull light; {by_model} by the label alone)"
         )
+
+    def _guessed(self, best: str) -> bool:
+        """Whether the watts of the best come in dull light, of panels known by their labels alone."""
+        return self.dull and not all(map(is_read, self.outcomes[best].rig.panels))
 
     def _waste(self, name: str) -> str:
         """The largest loss of a rig that a reader could do something about, where it is large."""
@@ -314,9 +320,10 @@ class Comparison:
         reason = self.decides(name, best)
         why = self._why(name, best, reason)
         behind = difference(self.outcomes[best].energy_wh, self.outcomes[name].energy_wh, self.unit)
+        by_label = " by the label alone" if self._guessed(best) else ""
         if self.share(name) < NEXT_TO_NOTHING:
             return f"{name} brings next to nothing: {why}{self._once_awake(name)}."
-        return f"{name} brings {behind} less ({100 * self.share(name):.0f} %): {why}."
+        return f"{name} brings {behind} less ({100 * self.share(name):.0f} %){by_label}: {why}."
 
     def _once_awake(self, name: str) -> str:
         """What a controller would bring that woke before, where it sleeps at a single moment."""
