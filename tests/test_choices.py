@@ -105,7 +105,7 @@ def test_where_nothing_is_allowed_the_verdict_says_no_with_the_danger():
     assert found.ranked == ()
     verdict = found.verdict()
     assert (verdict.answer, verdict.sentence[:5]) == ("no", "None.")
-    assert "destroys" in verdict.caution
+    assert "can destroy" in verdict.caution
 
 
 def test_volts_of_the_second_controller_are_cautioned_of_as_well():

@@ -289,3 +289,26 @@ def test_bonding_and_common_positive_are_said_not_to_be_asked():
 
 def test_sizes_on_the_list_are_numbers_a_shop_sells():
     assert numbers(listed(van(1, 1, 1), "String fuses").wanted)[:2] == [3.0, 16.0]
+
+
+@pytest.mark.parametrize("i_sc", [2.0000000000000004, 5.6000000000000005, 9.450000000000001])
+def test_last_digits_of_a_sum_refuse_no_part_that_the_list_asks_for(i_sc):
+    """1.25 x 2.0000000000000004 A = 2.5 A: a shop knows no 2.5000000000000004 A."""
+    rig = van(1, panel=replace(LABEL, i_sc=i_sc, i_mp=0.94 * i_sc))
+    bought = with_parts(rig)
+    assert bought.circuits[0].i_isolator_max == pytest.approx(math.ceil(12.5 * i_sc - 1e-6) / 10)
+    assert refused(bought) == []
+    assert not [verdict for verdict in (isolator(bought, bought.circuits[0]),) if verdict.margin < 0]
+
+
+def test_fuse_that_no_other_mends_is_not_to_be_replaced():
+    # 37.3 V beside 21.6 V: no fuse mends it, so "replace" beside "none mends" would send somebody to a shop
+    small = replace(PANEL, v_oc=21.6, v_mp=17.8, i_max_fuse=10.0)
+    tall = replace(PANEL, v_oc=37.3, v_mp=30.2, cells_in_series=60, substrings=3, i_max_fuse=15.0)
+    rig = tiny_rig((small, tall), (0,), (1,))
+    fused = replace(rig, circuits=(replace(rig.circuits[0], i_fuse_string=10.0),))
+    assert str(listed(fused, "String fuses")) == (
+        "String fuses: none mends strings so unlike; do not join them (there: 10 A)"
+    )
+    nine = van(*(1,) * 8, panel=replace(LABEL, i_max_fuse=15.0), i_fuse_string=15.0)
+    assert "replace" not in str(listed(nine, "String fuses"))

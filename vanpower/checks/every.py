@@ -151,9 +151,27 @@ def failed(rig: Rig) -> tuple[Verdict, ...]:
     >>> failed(load_rig("puppet-stage"))
     ()
     """
+    return tuple(verdict for _, verdict in _failed(rig if rig.roof is None else replace(rig, roof=None)))
+
+
+def burning(rig: Rig) -> tuple[Verdict, ...]:
+    """The same without what only falls short of watts.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> [verdict.question.partition(":")[0] for verdict in burning(load_rig("seed-swap"))]
+    ['String fuse', 'Reverse current']
+    """
+    return tuple(v for ask, v in _failed(rig if rig.roof is None else replace(rig, roof=None)) if ask in BURNS)
+
+
+@lru_cache(maxsize=1024)
+def _failed(rig: Rig) -> tuple[tuple[OfCircuit, Verdict], ...]:
+    """`failed` with who asks, kept; what stands on the roof does not enter."""
     asks = (*BURNS, *FALLS_SHORT)
     asked = [(ask, ask(rig, circuit), circuit) for circuit in rig.circuits for ask in asks if _asked(ask, circuit)]
-    return tuple(verdict for ask, verdict, circuit in asked if _fails(ask, verdict, circuit))
+    return tuple((ask, verdict) for ask, verdict, circuit in asked if _fails(ask, verdict, circuit))
 
 
 def _fails(ask: OfCircuit, verdict: Verdict, circuit: Circuit) -> bool:

@@ -44,7 +44,7 @@ class Part:
     have : str
         What the file names; empty where it names none.
     replace : bool
-        Whether a check refuses what the file names.
+        Whether a check refuses what the file names and another rating mends it.
 
     Examples
     --------
@@ -216,10 +216,10 @@ def _string_fuses(rig: Rig, circuit: Circuit) -> list[Part]:
     sizes, name, fitted = string_fuse_sizes(rig, circuit), "String fuses", circuit.i_fuse_string
     have = _amps(fitted)
     if must_stay_apart(rig, circuit):
-        return [Part(name=name, wanted="none mends strings so unlike; do not join them", have=have, replace=bool(have))]
+        return [Part(name=name, wanted="none mends strings so unlike; do not join them", have=have)]
     if None in sizes:
         wanted = "needed, and no legal size exists; wire it another way"
-        return [Part(name=name, wanted=wanted, have=have, replace=bool(have))]
+        return [Part(name=name, wanted=wanted, have=have)]
     if any(size is not None and math.isnan(size) for size in sizes):
         wanted = "ask the panels' maker: a label gives no largest series fuse"
         return [Part(name=name, wanted=wanted, have=have, replace=bool(fitted) and fitted not in sizes)]
