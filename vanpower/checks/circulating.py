@@ -77,7 +77,7 @@ def _judged(rig: Rig, circuit: Circuit, found: Circulation) -> tuple[Answer, flo
         return (
             ("close" if bad else "yes"),
             margin,
-            f"A diode in each string stops it{fails}. Without, and with {flows}",
+            f"A diode in each string stops it{fails}. Without it, and with {flows}",
         )
     if bad:
         burns = " More than its own watts all day burn it." * (found.share > CIRCULATES_HOT)

@@ -12,7 +12,7 @@ from vanpower.checks.charging import charge_settings
 from vanpower.checks.circulating import circulating
 from vanpower.checks.copper import battery_side, cable_current, cable_loss
 from vanpower.checks.feeding import battery_feed
-from vanpower.checks.fuses import reverse_current, string_fuse
+from vanpower.checks.fuses import can_be_fused, reverse_current, string_fuse
 from vanpower.checks.guards import extension, isolator, plugs, touch
 from vanpower.checks.house import charge_current, cold_charging
 from vanpower.checks.printed import labels, missing
@@ -74,6 +74,8 @@ def check(rig: Rig) -> tuple[Verdict, ...]:
 def refusal(rig: Rig) -> Verdict | None:
     """The verdict that forbids a rig, if one does: what would damage a controller or a panel, whatever it brings.
 
+    Strings that need a fuse where no legal one exists are forbidden as well: no part mends them.
+
     Examples
     --------
     >>> from vanpower import load_rig, rewired
@@ -87,7 +89,8 @@ def refusal(rig: Rig) -> Verdict | None:
         for ask in (*DESTROYS, *[clipping] * (circuit.controller.tracker == "direct")):
             if _asked(ask, circuit) and (verdict := ask(rig, circuit)).answer == "no":
                 return verdict
-    return None
+    unfused = (circuit for circuit in rig.circuits if not can_be_fused(rig, circuit))
+    return next((string_fuse(rig, circuit) for circuit in unfused), None)
 
 
 def harmed(refusals: Iterable[Verdict]) -> str:
@@ -99,7 +102,7 @@ def harmed(refusals: Iterable[Verdict]) -> str:
     >>> harmed([cold_ceiling(rig, rig.circuits[0]) for rig in (rewired(load_rig("puppet-stage"), "4s"),)])
     'a controller'
     """
-    panels = [verdict.question.startswith("Circulating") for verdict in refusals]
+    panels = [verdict.question.startswith(("Circulating", "String fuse")) for verdict in refusals]
     return " or ".join(["a controller"] * (not all(panels)) + ["a panel"] * any(panels))
 
 

@@ -381,7 +381,9 @@ def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
 
 def _sum_words(others: float, battery: float) -> str:
     """What the others, and the battery, can push."""
-    told = [f"the others {others:.1f} A"] * (others > 0) + [f"the battery's fuse lets {battery:g} A"] * (battery > 0)
+    told = [f"the others can push {others:.1f} A"] * (others > 0) + [f"the battery's fuse lets {battery:g} A"] * (
+        battery > 0
+    )
     if battery == 0:
         return f"the others can push {others:.1f} A"
     return " and ".join(told)

@@ -37,7 +37,7 @@ LEADING = 1.22
 MARKS = {"yes": "\N{CHECK MARK}", "close": "~", "no": "\N{BALLOT X}"}
 # told apart without colour, with the word beside it
 CAUTIONS = (
-    "Over-voltage kills a controller at once. Never add a panel in series without a new page like this one.",
+    "Over-voltage can destroy a controller at once. Never add a panel in series without a new page like this one.",
     "DC arcs hold: never pull a plug or a fuse under load. DC-rated parts only.",
     "Above 60 V DC do not touch; above 30 V not with wet hands, and a roof counts as wet.",
     "Bad crimps, mixed plug makes and plugs in water burn.",

@@ -70,7 +70,7 @@ MEANINGS = {
     "i_fuse_battery": "fuse fitted at the battery",
     "v_isolator_max": "direct-current rating of the isolator",
     "i_isolator_max": "direct-current rating of the isolator",
-    "v_pv_max": "above it the controller breaks",
+    "v_pv_max": "above it the controller may break",
     "i_charge_max": "into the battery",
     "i_pv_sc_max": "largest short-circuit current at the input",
     "v_start_margin": "above the battery, to wake",

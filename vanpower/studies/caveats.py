@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from vanpower.checks import burning, can_be_fused, failed, shortfalls
+from vanpower.checks import burning, failed, shortfalls
 from vanpower.checks.words import rounded_up
 from vanpower.dull import READ_WITHIN, is_read
 from vanpower.labels import MODELLED, fit_panel, gaps
@@ -14,8 +14,8 @@ from vanpower.verdicts import Verdict, known
 
 AT_THE_END = 0.98
 # share of the most that panels may bring from which a dull value is told as the best case; no source
-NO_FUSE, PARTS = "no fuse", "parts"
-# a wiring that no legal fuse guards, and one that lacks a part without which it burns, in a table
+PARTS = "parts"
+# a wiring that lacks a part without which it burns, in a table
 FALLEN = {"Start": "no wake", "Hot floor": "hot: no", "Plain switch": "wastes"}
 # a wiring that falls short of something, in a table
 
@@ -91,9 +91,8 @@ def short_word(rig: Rig) -> str:
     >>> short_word(load_rig("seed-swap"))  # two fuses are to be fitted first
     'parts'
     """
-    lacks = PARTS if all(can_be_fused(rig, circuit) for circuit in rig.circuits) else NO_FUSE
     fallen = [FALLEN[_subject(verdict)] for verdict in shortfalls(rig)][:1]
-    return ", ".join([lacks] * bool(burning(rig)) + fallen)
+    return ", ".join([PARTS] * bool(burning(rig)) + fallen)
 
 
 def short_of(rig: Rig) -> str:
