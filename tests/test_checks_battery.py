@@ -194,10 +194,9 @@ def test_blocks_have_the_cells_that_their_names_allow(kind, v_nominal, cells):
 def test_range_that_is_printed_holds_the_volts_exactly_where_the_answer_does(absorption, within):
     # 15 x 3.45 V = 51.75 V to 15 x 3.65 V = 54.75 V: "54.8 V is above the usual 51.8 to 54.8 V" says nothing
     found = asked(v_nominal=48, v_now=50.0, v_absorption=absorption, v_float=50.2, cells=15)
-    low, high = re.search(
-        rf"bsorption {absorption:g} V is \w+ the usual ([\d.]+) to ([\d.]+) V", found.sentence
-    ).groups()
-    assert (float(low) <= absorption <= float(high)) == within
+    pattern = rf"Absorption {absorption:g} V is \w+ the usual ([\d.]+) to ([\d.]+) V"
+    low, high = map(float, re.search(pattern, found.sentence).groups())
+    assert (low <= absorption <= high) == within
 
 
 def test_frost_is_judged_by_what_is_known_of_that_battery():

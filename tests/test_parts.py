@@ -312,3 +312,16 @@ def test_fuse_that_no_other_mends_is_not_to_be_replaced():
     )
     nine = van(*(1,) * 8, panel=replace(LABEL, i_max_fuse=15.0), i_fuse_string=15.0)
     assert "replace" not in str(listed(nine, "String fuses"))
+
+
+def test_fuse_that_battery_feed_asks_for_is_on_the_list():
+    # 60 A behind 2.5 mm² (EN 50618: 32 A on a hot surface): the check says 20 A (over 1.5 x 12.4 A), so does the list
+    weak = replace(LABEL, i_sc=6.2, i_mp=5.7, i_max_fuse=10.0)
+    rig = van(
+        1, 1, panel=weak, controller={"feeds_back": True, "i_charge_max": 15.0}, i_fuse_battery=60.0,
+        cable=Cable(length_m=7.0, section_mm2=2.5),
+    )  # fmt: skip
+    assert "fit 20 A in the roof cable" in battery_feed(rig, rig.circuits[0]).sentence
+    assert listed(rig, "Fuse in the roof cable").wanted.startswith("20 A, DC")
+    assert with_parts(rig).circuits[0].i_fuse_array == 20
+    assert refused(with_parts(rig)) == []

@@ -247,8 +247,6 @@ def cold_charging(rig: Rig) -> Verdict:
 def _frost_rule(battery: Battery) -> str:
     """What is known of charging such a battery in frost."""
     if not battery.is_lithium:
-        return (
-            "lead-acid takes charge in frost with compensated volts, and its acid freezes once it is flat (from memory)"
-        )
+        return "lead-acid takes charge in frost, its acid freezes once it is flat (common practice, no source)"
     kind = "lithium" if battery.chemistry == OTHER_LITHIUM else "lithium iron phosphate"
     return f"{kind} is not charged below 0 °C (cell handling guide, a battery manual)"

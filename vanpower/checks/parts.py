@@ -111,7 +111,7 @@ def _with_parts(rig: Rig, circuit: Circuit) -> Circuit:
     return replace(
         listed,
         i_fuse_string=fuse_to_fit(rig, circuit),
-        i_fuse_array=array_fuse_to_fit(rig, listed),
+        i_fuse_array=array_fuse_size(rig, circuit),
         i_plug_max=max(circuit.i_plug_max or 0.0, _rounded(amps)),
         i_extension_max=circuit.i_extension_max and max(circuit.i_extension_max, _rounded(amps)),
         v_isolator_max=v_max if isolated else max(_rounded(volts), 10.0),
@@ -268,7 +268,7 @@ def _isolator(rig: Rig, circuit: Circuit) -> Part:
 
 def _array_fuse(rig: Rig, circuit: Circuit) -> list[Part]:
     """A fuse in the roof cable at the controller, where battery current can come back and nothing else guards it."""
-    size, fitted = array_fuse_to_fit(rig, _with_roof_cable(rig, circuit)), circuit.i_fuse_array
+    size, fitted = array_fuse_size(rig, circuit), circuit.i_fuse_array
     if size is None and not fitted:
         return []
     volts = max(cold_volts(rig, circuit), rig.battery.v_absorption)
@@ -276,6 +276,23 @@ def _array_fuse(rig: Rig, circuit: Circuit) -> list[Part]:
     wanted = f"{size:g} A, DC, at least {rounded_up(volts)} V, {breaking}" if size else "none holds; see Battery feed"
     name = "Fuse in the roof cable, at the controller"
     return [Part(name=name, wanted=wanted, have=_amps(fitted), replace=bool(fitted) and size != fitted)]
+
+
+def array_fuse_size(rig: Rig, circuit: Circuit) -> float | None:
+    """The fuse in the roof cable: what guards the cable that is there, as Battery feed says, or the one on the list.
+
+    None where none is needed or none fits. [A]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> array_fuse_size(rig, rig.circuits[0]) is None  # a converter
+    True
+    """
+    there = replace(circuit, i_fuse_battery=battery_fuse_size(rig, circuit))
+    guards = array_fuse_to_fit(rig, there) if circuit.cable.length_m else None
+    return guards or array_fuse_to_fit(rig, _with_roof_cable(rig, circuit))
 
 
 def _breaking(battery: Battery) -> str:
