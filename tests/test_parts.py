@@ -19,6 +19,7 @@ from vanpower.checks import (
     battery_feed,
     battery_side,
     cable_current,
+    cable_loss,
     extension,
     fuse_to_fit,
     isolator,
@@ -325,3 +326,15 @@ def test_fuse_that_battery_feed_asks_for_is_on_the_list():
     assert listed(rig, "Fuse in the roof cable").wanted.startswith("20 A, DC")
     assert with_parts(rig).circuits[0].i_fuse_array == 20
     assert refused(with_parts(rig)) == []
+
+
+def test_hot_pvc_is_told_to_become_solar_cable_by_check_and_list_alike():
+    # PVC of 70 °C carries nothing in air of 75 °C; solar cable of 120 °C does (EN 50618, BS 7671 4D1A)
+    rig = van(1, 1, cable=Cable(length_m=4.0, section_mm2=4.0, insulation="PVC 70", temp_around=75.0))
+    circuit = rig.circuits[0]
+    assert "No PVC 70 cable does in such heat: buy solar cable of" in cable_current(rig, circuit).sentence
+    assert "shorten the run" not in cable_loss(rig, circuit).sentence
+    assert listed(rig, "Roof cable").wanted.startswith("at least ")
+    bought = with_parts(rig)
+    assert bought.circuits[0].cable.insulation == "solar 120"
+    assert refused(bought) == []

@@ -180,7 +180,9 @@ def _failed(rig: Rig) -> tuple[tuple[OfCircuit, Verdict], ...]:
 def _fails(ask: OfCircuit, verdict: Verdict, circuit: Circuit) -> bool:
     """Whether a circuit should be mended first: a no, what burns by any rule, and many strings without a known fuse."""
     unknown = ask is string_fuse and verdict.answer == "close" and len(circuit.wiring.strings) > FEED_EACH_OTHER
-    return verdict.answer == "no" or unknown or (verdict.margin < 0 and ask not in FALLS_SHORT)
+    # amps between a label's fuse and those it was tested with are close and want no part; string_fuse tells who does
+    wants = ask not in (*FALLS_SHORT, reverse_current)
+    return verdict.answer == "no" or unknown or (verdict.margin < 0 and wants)
 
 
 def unasked(rig: Rig) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from vanpower.checks.copper import (
 from vanpower.checks.feeding import array_fuse_to_fit, least_array_fuse
 from vanpower.checks.fuses import FUSES, fuse_to_fit, string_fuse_sizes
 from vanpower.checks.words import cold_volts, counted_amps, rounded_up
-from vanpower.rig import LEAD_ACID, Battery, Cable, Circuit, Rig
+from vanpower.rig import LEAD_ACID, SOLAR, Battery, Cable, Circuit, Rig
 
 I_PLUG_MADE = 50.0
 # [A] more no branch plug of the trade carries; common practice, no source
@@ -124,7 +124,7 @@ def _with_parts(rig: Rig, circuit: Circuit) -> Circuit:
 def _with_roof_cable(rig: Rig, circuit: Circuit) -> Circuit:
     """The circuit with the roof cable and the battery's fuse of its list, between which a fuse may still be wanted."""
     section = max(_roof_section(rig, circuit) or 0.0, circuit.cable.section_mm2)
-    cable = replace(circuit.cable, section_mm2=section)
+    cable = replace(_roof_run(rig, circuit).cable, section_mm2=section)
     return replace(circuit, cable=cable, i_fuse_battery=battery_fuse_size(rig, circuit))
 
 
@@ -199,7 +199,19 @@ def _roof_cable(rig: Rig, circuit: Circuit) -> Part:
     return Part(name="Roof cable, solar type", wanted=wanted, have=have, replace=refused)
 
 
+def _roof_run(rig: Rig, circuit: Circuit) -> Circuit:
+    """The circuit, with solar cable on the roof where no section of what the file names carries its amps."""
+    if _section_of(rig, circuit):
+        return circuit
+    return replace(circuit, cable=replace(circuit.cable, insulation=SOLAR))
+
+
 def _roof_section(rig: Rig, circuit: Circuit) -> float | None:
+    """Section of the roof cable to ask for, of solar cable where nothing else does. [mm²]"""
+    return _section_of(rig, _roof_run(rig, circuit))
+
+
+def _section_of(rig: Rig, circuit: Circuit) -> float | None:
     """Section of the roof cable to ask for; behind battery current one that some fuse can guard. [mm²]"""
     cable, counted = circuit.cable, counted_amps(rig, circuit)
     sun = section_to_buy(rig, circuit) if cable.length_m else section_carrying_counted(cable, counted, rig.rule_book)
