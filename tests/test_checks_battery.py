@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower.checks import air_for, charge_settings
+from vanpower.checks import air_for, charge_settings, cold_charging
 from vanpower.checks.charging import CM2_PER_M3, COMPENSATION, USUAL, VENT_MA_PER_AH
 from vanpower.recipes import example_batteries, rig_of, rig_to_toml
 from vanpower.rig import BATTERY_KINDS, LEAD_ACID, Battery, Climate, Rig
@@ -187,3 +188,17 @@ def test_blocks_have_the_cells_that_their_names_allow(kind, v_nominal, cells):
     """3.2 V a cell, 15 of them 48.0 V and 16 of them 51.2 V; 2 V of lead-acid."""
     volts = {"v_now": 1.05 * v_nominal, "v_absorption": 1.15 * v_nominal}
     assert Battery(v_nominal=v_nominal, chemistry=kind, **volts).cells_possible == cells
+
+
+@pytest.mark.parametrize(("absorption", "within"), [(54.75, True), (54.8, False), (51.75, True), (51.7, False)])
+def test_range_that_is_printed_holds_the_volts_exactly_where_the_answer_does(absorption, within):
+    # 15 x 3.45 V = 51.75 V to 15 x 3.65 V = 54.75 V: "54.8 V is above the usual 51.8 to 54.8 V" says nothing
+    found = asked(v_nominal=48, v_now=50.0, v_absorption=absorption, v_float=50.2, cells=15)
+    pattern = rf"Absorption {absorption:g} V is \w+ the usual ([\d.]+) to ([\d.]+) V"
+    low, high = map(float, re.search(pattern, found.sentence).groups())
+    assert (low <= absorption <= high) == within
+
+
+def test_frost_is_judged_by_what_is_known_of_that_battery():
+    assert "lithium" not in cold_charging(van(chemistry="AGM", v_now=12.7, **LEAD)).basis
+    assert "lithium iron phosphate" in cold_charging(van()).basis

@@ -115,7 +115,7 @@ def test_small_panel_beside_a_tall_one_is_burned_every_sunny_day_and_refused_eve
     assert 340 < found.watts < 400
     verdict = asked(circulating, PAIR)
     assert verdict.answer == "no"
-    assert "P2 drives 13.8 A, 381 W, into P1 (99.8 W)" in verdict.sentence
+    assert "P2 drives 13.8 A, 381 W, into P1, a panel of 99.8 W, every sunny hour" in verdict.sentence
     assert "a controller for each" in verdict.sentence
     assert verdict.margin < 0
     assert refusal(PAIR) == forbidden(PAIR) == verdict

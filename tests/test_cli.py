@@ -77,7 +77,7 @@ def test_short_rig_of_readme_is_one_that_can_be_checked(capsys, tmp_path):
     (tmp_path / "van.toml").write_text(block, encoding="utf-8")
     assert main(["check", str(tmp_path / "van.toml")]) == 1
     out = capsys.readouterr().out
-    assert out.startswith("My van: 2s\n\nYES   Cold ceiling        24.9 V left")
+    assert out.startswith("My van: 2s\n\nYES   Cold ceiling        24.1 V left")
     assert "NO " not in out.split("the reasons")[0]
 
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 import pytest
 from conftest import PANEL, tiny_rig
 
-from vanpower.checks import Step, order_of_work
+from vanpower.checks import Step, order_of_work, parts, refusal
 from vanpower.figures import sheet
 from vanpower.recipes import load_rig
 from vanpower.rig import Rig
@@ -354,7 +354,9 @@ def test_page_carries_the_order_in_letters_one_can_read(name):
     page = sheet(RIGS[name], date="2031-05-01")
     said = re.sub(r"\s+", " ", " ".join(text.get_text() for text in page.texts))
     for step in order_of_work(RIGS[name]):
-        assert step.words in said
+        # no order makes it safe where a controller dies or a panel burns
+        assert (step.words in said) == (refusal(RIGS[name]) is None)
+    assert ("None yet: " in said) == (refusal(RIGS[name]) is not None)
     # numbers of two digits keep clear of their words
     renderer = page.canvas.get_renderer()
     numbers = [text for text in page.texts if text.get_text() in ("10", "11")]
@@ -364,3 +366,14 @@ def test_page_carries_the_order_in_letters_one_can_read(name):
         beside = min((line for line in lines if line[0] == y and line[1] > x), key=lambda line: line[1])
         ends, begins = (t.get_window_extent(renderer) for t in (number, lines[beside]))
         assert ends.x1 < begins.x0
+
+
+@pytest.mark.parametrize("fuses", [{}, {"i_fuse_battery": 25.0}, {"i_fuse_battery": 200.0}])
+@pytest.mark.parametrize("tracker", ["direct", "sweep"])
+def test_steps_name_a_fuse_in_the_roof_cable_exactly_where_the_list_has_one(tracker, fuses):
+    # internal: the page has one list and one order
+    rig = strings(1, 2)
+    first = rig.circuits[0]
+    rig = replace(rig, circuits=(replace(first, controller=replace(first.controller, tracker=tracker), **fuses),))
+    on_list = any(part.name.startswith("Fuse in the roof cable") for part in parts(rig, rig.circuits[0]))
+    assert ("roof cable's fuse" in " ".join(step.words for step in order_of_work(rig))) == on_list

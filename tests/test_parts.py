@@ -19,6 +19,7 @@ from vanpower.checks import (
     battery_feed,
     battery_side,
     cable_current,
+    cable_loss,
     extension,
     fuse_to_fit,
     isolator,
@@ -289,3 +290,51 @@ def test_bonding_and_common_positive_are_said_not_to_be_asked():
 
 def test_sizes_on_the_list_are_numbers_a_shop_sells():
     assert numbers(listed(van(1, 1, 1), "String fuses").wanted)[:2] == [3.0, 16.0]
+
+
+@pytest.mark.parametrize("i_sc", [2.0000000000000004, 5.6000000000000005, 9.450000000000001])
+def test_last_digits_of_a_sum_refuse_no_part_that_the_list_asks_for(i_sc):
+    """1.25 x 2.0000000000000004 A = 2.5 A: a shop knows no 2.5000000000000004 A."""
+    rig = van(1, panel=replace(LABEL, i_sc=i_sc, i_mp=0.94 * i_sc))
+    bought = with_parts(rig)
+    assert bought.circuits[0].i_isolator_max == pytest.approx(math.ceil(12.5 * i_sc - 1e-6) / 10)
+    assert refused(bought) == []
+    assert not [verdict for verdict in (isolator(bought, bought.circuits[0]),) if verdict.margin < 0]
+
+
+def test_fuse_that_no_other_mends_is_not_to_be_replaced():
+    # 37.3 V beside 21.6 V: no fuse mends it, so "replace" beside "none mends" would send somebody to a shop
+    small = replace(PANEL, v_oc=21.6, v_mp=17.8, i_max_fuse=10.0)
+    tall = replace(PANEL, v_oc=37.3, v_mp=30.2, cells_in_series=60, substrings=3, i_max_fuse=15.0)
+    rig = tiny_rig((small, tall), (0,), (1,))
+    fused = replace(rig, circuits=(replace(rig.circuits[0], i_fuse_string=10.0),))
+    assert str(listed(fused, "String fuses")) == (
+        "String fuses: none mends strings so unlike; do not join them (there: 10 A)"
+    )
+    nine = van(*(1,) * 8, panel=replace(LABEL, i_max_fuse=15.0), i_fuse_string=15.0)
+    assert "replace" not in str(listed(nine, "String fuses"))
+
+
+def test_fuse_that_battery_feed_asks_for_is_on_the_list():
+    # 60 A behind 2.5 mm² (EN 50618: 32 A on a hot surface): the check says 20 A (over 1.5 x 12.4 A), so does the list
+    weak = replace(LABEL, i_sc=6.2, i_mp=5.7, i_max_fuse=10.0)
+    rig = van(
+        1, 1, panel=weak, controller={"feeds_back": True, "i_charge_max": 15.0}, i_fuse_battery=60.0,
+        cable=Cable(length_m=7.0, section_mm2=2.5),
+    )  # fmt: skip
+    assert "fit 20 A in the roof cable" in battery_feed(rig, rig.circuits[0]).sentence
+    assert listed(rig, "Fuse in the roof cable").wanted.startswith("20 A, DC")
+    assert with_parts(rig).circuits[0].i_fuse_array == 20
+    assert refused(with_parts(rig)) == []
+
+
+def test_hot_pvc_is_told_to_become_solar_cable_by_check_and_list_alike():
+    # PVC of 70 °C carries nothing in air of 75 °C; solar cable of 120 °C does (EN 50618, BS 7671 4D1A)
+    rig = van(1, 1, cable=Cable(length_m=4.0, section_mm2=4.0, insulation="PVC 70", temp_around=75.0))
+    circuit = rig.circuits[0]
+    assert "No PVC 70 cable does in such heat: buy solar cable of" in cable_current(rig, circuit).sentence
+    assert "shorten the run" not in cable_loss(rig, circuit).sentence
+    assert listed(rig, "Roof cable").wanted.startswith("at least ")
+    bought = with_parts(rig)
+    assert bought.circuits[0].cable.insulation == "solar 120"
+    assert refused(bought) == []

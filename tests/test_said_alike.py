@@ -15,13 +15,14 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.checks import can_be_fused, check, refusal, subject
+from vanpower.checks import burning, can_be_fused, check, refusal, subject
 from vanpower.cli import main
 from vanpower.figures import comparison_figure, finding, run_figure
 from vanpower.recipes import example_rigs, load_rig, rig_to_toml
 from vanpower.remakes import forum_answer
 from vanpower.rig import Battery, Cable, Climate, Controller, Outlook, Parked, Rig, Snapshot
 from vanpower.studies import Comparison, Ladder, Outcome, choices, compare, fixture_costs, run_day, shortlist
+from vanpower.studies.caveats import short_word
 from vanpower.studies.ladder import GAINS, STEPS
 from vanpower.studies.roofs import FixtureCosts
 from vanpower.verdicts import LINE, apart, difference, known, known_in, more_than, watt_hours
@@ -189,7 +190,15 @@ def test_a_run_marks_in_its_table_what_falls_short_and_what_is_out():
     lines = {line.split()[0]: line for line in run.text().splitlines()[1:]}
     for name in run.ranking:
         no = {subject(v).partition(",")[0] for v in check(run.journals[name].rig) if v.answer == "no"}
-        mark = "no wake" if "Start" in no else "hot: no" if "Hot floor" in no else "%"
+        mark = (
+            "no wake"
+            if "Start" in no
+            else "hot: no"
+            if "Hot floor" in no
+            else "parts"
+            if burning(run.journals[name].rig)
+            else "%"
+        )
         assert lines[name].endswith("NOT ALLOWED" if refusal(run.journals[name].rig) else mark)
         assert (f"{name} does not suit this battery" in run.verdict().sentence) == bool(no & {"Start", "Hot floor"})
 
@@ -379,3 +388,38 @@ def test_list_and_comparison_and_run_print_the_watts_of_a_moment_alike():
     assert listed.text().split()[1] == answer.text().splitlines()[1].split()[1] == known(energy)
     assert f"2s2p brings most, {known(energy)} W" in listed.verdict().sentence
     assert can_be_fused(rig, rig.circuits[0])
+
+
+# What burns
+
+
+@pytest.mark.parametrize("name", RIGS)
+def test_watts_of_a_wiring_are_never_told_without_what_burns_in_it(name, tmp_path, capsys):
+    """IEC 62548: strings that need a fuse may not be joined without; `compare`, the forum text and `check` say so."""
+    rig = RIGS[name]
+    found = compare(alternatives(rig), Snapshot(light=800.0, temp_cell=25.0))
+    post = " ".join(forum_answer(found).replace("\n  ", " ").split())
+    path = tmp_path / "rig.toml"
+    path.write_text(rig_to_toml(rig), encoding="utf-8")
+    assert main(["compare", str(path), "--temp", "25"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    for wiring, outcome in found.outcomes.items():
+        if outcome.refused is None and outcome.energy_wh > 0:
+            for verdict in burning(outcome.rig):
+                said = f"{wiring}, {verdict.question.partition(':')[0].lower()}: {' '.join(verdict.sentence.split())}"
+                assert said in told
+                assert said in post
+                assert found.table().loc[wiring, "allowed"] in ("asleep", short_word(outcome.rig))
+                assert short_word(outcome.rig).partition(",")[0] == "parts"
+
+
+def test_wiring_without_a_fuse_that_it_needs_is_not_told_a_plain_yes():
+    # (3 - 1) strings, 13.8 A into a label of 10 A (IEC 62548): two fuses first
+    found = compare(alternatives(load_rig("seed-swap")), Snapshot(light=800.0, temp_cell=25.0))
+    assert found.table().loc["3p", "allowed"] == "parts"
+    assert found.table().loc["3s", "allowed"] == "yes"
+    # 10.4 A a string wants over 15.6 A, the label allows 15 A: no legal fuse
+    panel = replace(PANEL, i_sc=10.4, i_mp=9.8, i_max_fuse=15.0)
+    barred = compare(alternatives(tiny_rig((panel,) * 3, (0,), (1,), (2,))), Snapshot(light=800.0, temp_cell=25.0))
+    assert barred.table().loc["3p", "allowed"] == "no"
+    assert not [one for one in choices(load_rig("seed-swap"), NOON).refused if one.name == "3p"]

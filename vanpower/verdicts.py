@@ -201,7 +201,7 @@ def hung(head: str, said: str, width: int | None) -> str:
     if width is None:
         return f"{head}{said}"
     hang = len(head) if 2 * len(head) <= width else 2
-    return fill(f"{head}{said}", width, subsequent_indent=" " * hang)
+    return fill(f"{head}{glued(said)}", width, subsequent_indent=" " * hang).replace("\N{NO-BREAK SPACE}", " ")
 
 
 def glued(text: str) -> str:

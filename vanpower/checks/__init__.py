@@ -16,7 +16,17 @@ from vanpower.checks.copper import (
     row_amps,
     section_to_buy,
 )
-from vanpower.checks.every import DESTROYS, check, failed, harmed, mended_by_parts, refusal, shortfalls, unasked
+from vanpower.checks.every import (
+    DESTROYS,
+    burning,
+    check,
+    failed,
+    harmed,
+    mended_by_parts,
+    refusal,
+    shortfalls,
+    unasked,
+)
 from vanpower.checks.feeding import array_fuse_to_fit, array_fuses, battery_feed
 from vanpower.checks.fuses import (
     FUSES,
@@ -105,6 +115,7 @@ __all__ = [
     "battery_fuses",
     "battery_section",
     "battery_side",
+    "burning",
     "cable_current",
     "cable_loss",
     "can_be_fused",

@@ -241,7 +241,7 @@ def _outside(name: str, volts: float, cells: int, band: tuple[float, float]) -> 
     low, high = (cells * edge for edge in band)
     if low - ROUNDING <= volts <= high + ROUNDING:
         return ""
-    return f"{name} {volts:g} V is {'below' if volts < low else 'above'} the usual {low:.1f} to {high:.1f} V"
+    return f"{name} {volts:g} V is {'below' if volts < low else 'above'} the usual {_span(low, high, volts)} V"
 
 
 def _sentence(cases: Sequence[Case]) -> str:
@@ -265,7 +265,15 @@ def _within(what: str, cases: Sequence[Case]) -> str:
         volts.append(case.battery.v_absorption if what == "absorption" else _float(case.battery))
     low, high = max(low for low, _ in edges), min(high for _, high in edges)
     inside = all(low - ROUNDING <= each <= high + ROUNDING for each in volts)
-    return f"{what} {volts[0]:g} V is within the usual {low:.1f} to {high:.1f} V" if inside else ""
+    return f"{what} {volts[0]:g} V is within the usual {_span(low, high, volts[0])} V" if inside else ""
+
+
+def _span(low: float, high: float, volts: float) -> str:
+    """What is usual in tenths; in hundredths where tenths would put the volts on the other side of an end."""
+    inside, digits = low - ROUNDING <= volts <= high + ROUNDING, 1
+    if inside != (round(low, digits) - ROUNDING <= volts <= round(high, digits) + ROUNDING):
+        digits = 2
+    return f"{low:.{digits}f} to {high:.{digits}f}"
 
 
 def _find_out(battery: Battery) -> str:

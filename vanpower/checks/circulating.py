@@ -77,10 +77,11 @@ def _judged(rig: Rig, circuit: Circuit, found: Circulation) -> tuple[Answer, flo
         return (
             ("close" if bad else "yes"),
             margin,
-            f"A diode in each string stops it{fails}. Without, and with {flows}",
+            f"A diode in each string stops it{fails}. Without it, and with {flows}",
         )
     if bad:
-        return "no", margin, f"With {flows}{_fuse_words(found, circuit.i_fuse_string)} {APART}"
+        burns = " More than its own watts all day burn it." * (found.share > CIRCULATES_HOT)
+        return "no", margin, f"With {flows}{burns}{_fuse_words(found, circuit.i_fuse_string)} {APART}"
     warm = found.share > CIRCULATES_WARM or not found.amps_edge <= limit
     return ("close" if warm else "yes"), margin, f"With {flows}" + " It lives warmer for it." * warm
 
@@ -94,8 +95,8 @@ def _flows(rig: Rig, circuit: Circuit, found: Circulation, limit: float) -> str:
     label = "its label names no largest fuse" if math.isnan(limit) else f"its label stands {limit:g} A"
     return (
         f"nothing drawn ({WHEN_IDLE}) {by} {drive} {rounded_up(found.amps)} A, {known(found.watts)} W, into "
-        f"P{found.panel + 1} ({known(panel.p_mp)} W) every sunny hour, {rounded_up(found.amps_edge)} A at a cloud's "
-        f"edge; {label}."
+        f"P{found.panel + 1}, a panel of {known(panel.p_mp)} W, every sunny hour, {rounded_up(found.amps_edge)} A at a "
+        f"cloud's edge; {label}."
     )
 
 

@@ -21,7 +21,7 @@ from vanpower.cables import (
 from vanpower.checks.fuses import FUSES
 from vanpower.checks.words import DULL, INPUT_FACTOR, LIGHT_TOP, array_in, counted_amps, joined, named
 from vanpower.curves import Curves, current_at
-from vanpower.rig import XLPE, Cable, Circuit, Rig, Snapshot
+from vanpower.rig import SOLAR, XLPE, Cable, Circuit, Rig, Snapshot
 from vanpower.verdicts import Answer, Verdict, known
 
 DROP_TARGET, DROP_MOST = 0.03, 0.10
@@ -83,7 +83,7 @@ def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
     may, fits, doubt = ampacity(cable, book), _carries(cable, counted, book), _doubt(cable, counted, book)
     answer: Answer = "yes" if fits and not doubt else "close" if fits or not may.uncorrected else "no"
     buy = section_carrying_counted(cable, counted, book)
-    advice = f"Buy {both(buy)}." if buy else "No single cable in the table does."
+    advice = f"Buy {both(buy)}." if buy else _hardier_words(cable, counted, book)
     other = "US" if book == "IEC" else "IEC"
     there = ampacity(cable, other)
     return Verdict(
@@ -101,6 +101,15 @@ def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
         ),
         caution="A cable that carries too much burns; fuse it or buy a thicker one." if answer != "yes" else "",
     )
+
+
+def _hardier_words(cable: Cable, counted: float, book: str) -> str:
+    """What to buy where no section of this insulation carries so many amps in such heat."""
+    hardier = replace(cable, insulation=SOLAR)
+    buy = section_carrying_counted(hardier, counted, book)
+    if not buy or cable.on_roof.insulation == SOLAR:
+        return "No single cable in the table does."
+    return f"No {cable.on_roof.insulation} cable does in such heat: buy solar cable of {both(buy)}."
 
 
 def section_to_buy(rig: Rig, circuit: Circuit) -> float | None:
@@ -269,6 +278,8 @@ def _section_losing(rig: Rig, circuit: Circuit) -> float | None:
 def _thicker_words(rig: Rig, circuit: Circuit) -> str:
     """Which section keeps the loss small, and the watts that it brings."""
     section = section_to_buy(rig, circuit)
+    if section is None and _section_losing(rig, circuit):
+        return f" {_hardier_words(circuit.cable, counted_amps(rig, circuit), rig.rule_book)}"
     if section is None:
         return " No cable does; shorten the run."
     thick = replace(circuit.cable, section_mm2=section)

@@ -12,7 +12,7 @@ from vanpower.checks.charging import charge_settings
 from vanpower.checks.circulating import circulating
 from vanpower.checks.copper import battery_side, cable_current, cable_loss
 from vanpower.checks.feeding import battery_feed
-from vanpower.checks.fuses import reverse_current, string_fuse
+from vanpower.checks.fuses import can_be_fused, reverse_current, string_fuse
 from vanpower.checks.guards import extension, isolator, plugs, touch
 from vanpower.checks.house import charge_current, cold_charging
 from vanpower.checks.printed import labels, missing
@@ -74,6 +74,8 @@ def check(rig: Rig) -> tuple[Verdict, ...]:
 def refusal(rig: Rig) -> Verdict | None:
     """The verdict that forbids a rig, if one does: what would damage a controller or a panel, whatever it brings.
 
+    Strings that need a fuse where no legal one exists are forbidden as well: no part mends them.
+
     Examples
     --------
     >>> from vanpower import load_rig, rewired
@@ -87,7 +89,8 @@ def refusal(rig: Rig) -> Verdict | None:
         for ask in (*DESTROYS, *[clipping] * (circuit.controller.tracker == "direct")):
             if _asked(ask, circuit) and (verdict := ask(rig, circuit)).answer == "no":
                 return verdict
-    return None
+    unfused = (circuit for circuit in rig.circuits if not can_be_fused(rig, circuit))
+    return next((string_fuse(rig, circuit) for circuit in unfused), None)
 
 
 def harmed(refusals: Iterable[Verdict]) -> str:
@@ -99,7 +102,7 @@ def harmed(refusals: Iterable[Verdict]) -> str:
     >>> harmed([cold_ceiling(rig, rig.circuits[0]) for rig in (rewired(load_rig("puppet-stage"), "4s"),)])
     'a controller'
     """
-    panels = [verdict.question.startswith("Circulating") for verdict in refusals]
+    panels = [verdict.question.startswith(("Circulating", "String fuse")) for verdict in refusals]
     return " or ".join(["a controller"] * (not all(panels)) + ["a panel"] * any(panels))
 
 
@@ -151,15 +154,35 @@ def failed(rig: Rig) -> tuple[Verdict, ...]:
     >>> failed(load_rig("puppet-stage"))
     ()
     """
+    return tuple(verdict for _, verdict in _failed(rig if rig.roof is None else replace(rig, roof=None)))
+
+
+def burning(rig: Rig) -> tuple[Verdict, ...]:
+    """The same without what only falls short of watts.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> [verdict.question.partition(":")[0] for verdict in burning(load_rig("seed-swap"))]
+    ['String fuse', 'Reverse current']
+    """
+    return tuple(v for ask, v in _failed(rig if rig.roof is None else replace(rig, roof=None)) if ask in BURNS)
+
+
+@lru_cache(maxsize=1024)
+def _failed(rig: Rig) -> tuple[tuple[OfCircuit, Verdict], ...]:
+    """`failed` with who asks, kept; what stands on the roof does not enter."""
     asks = (*BURNS, *FALLS_SHORT)
     asked = [(ask, ask(rig, circuit), circuit) for circuit in rig.circuits for ask in asks if _asked(ask, circuit)]
-    return tuple(verdict for ask, verdict, circuit in asked if _fails(ask, verdict, circuit))
+    return tuple((ask, verdict) for ask, verdict, circuit in asked if _fails(ask, verdict, circuit))
 
 
 def _fails(ask: OfCircuit, verdict: Verdict, circuit: Circuit) -> bool:
     """Whether a circuit should be mended first: a no, what burns by any rule, and many strings without a known fuse."""
     unknown = ask is string_fuse and verdict.answer == "close" and len(circuit.wiring.strings) > FEED_EACH_OTHER
-    return verdict.answer == "no" or unknown or (verdict.margin < 0 and ask not in FALLS_SHORT)
+    # amps between a label's fuse and those it was tested with are close and want no part; string_fuse tells who does
+    wants = ask not in (*FALLS_SHORT, reverse_current)
+    return verdict.answer == "no" or unknown or (verdict.margin < 0 and wants)
 
 
 def unasked(rig: Rig) -> tuple[str, ...]:

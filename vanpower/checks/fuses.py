@@ -380,10 +380,10 @@ def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
 
 def _sum_words(others: float, battery: float) -> str:
     """What the others, and the battery, can push."""
-    told = [f"the others {others:.1f} A"] * (others > 0) + [f"the battery's fuse lets {battery:g} A"] * (battery > 0)
+    pushed = f"the others can push {others:.1f} A"
     if battery == 0:
-        return f"the others can push {others:.1f} A"
-    return " and ".join(told)
+        return pushed
+    return " and ".join([pushed] * (others > 0) + [f"the battery's fuse lets {battery:g} A"])
 
 
 def _chosen(rig: Rig, circuit: Circuit, needing: list[int], numbers: str, margin: float) -> tuple[Answer, float, str]:

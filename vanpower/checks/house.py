@@ -238,7 +238,15 @@ def cold_charging(rig: Rig) -> Verdict:
         margin=coldest if lithium else 0.0,
         unit="K",
         sentence=said,
-        basis="lithium iron phosphate is not charged below 0 °C (cell handling guide, a battery manual); cells lag "
-        f"the air, so they may be colder than it at noon{_marks_said(rig) if lithium and any(cuts) else ''}",
+        basis=f"{_frost_rule(rig.battery)}; cells lag the air, so they may be colder than it at noon"
+        f"{_marks_said(rig) if lithium and any(cuts) else ''}",
         caution=no_frost_charge(rig.battery) if answer != "yes" else "",
     )
+
+
+def _frost_rule(battery: Battery) -> str:
+    """What is known of charging such a battery in frost."""
+    if not battery.is_lithium:
+        return "lead-acid takes charge in frost, its acid freezes once it is flat (common practice, no source)"
+    kind = "lithium" if battery.chemistry == OTHER_LITHIUM else "lithium iron phosphate"
+    return f"{kind} is not charged below 0 °C (cell handling guide, a battery manual)"

@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from vanpower.checks.feeding import array_fuse_to_fit
 from vanpower.checks.fuses import string_fuse_sizes
+from vanpower.checks.parts import array_fuse_size
 from vanpower.checks.words import V_DO_NOT_TOUCH, V_EXTRA_LOW, rounded_up, string_voltage, strings_of, when_coldest
 from vanpower.rig import Circuit, Rig
 
@@ -223,7 +223,7 @@ def _fused(rig: Rig, circuit: Circuit) -> list[int]:
 
 def _roof_fuse(rig: Rig, circuit: Circuit) -> bool:
     """Whether there is, or should be, a fuse in the roof cable at the controller."""
-    return bool(circuit.i_fuse_array or array_fuse_to_fit(rig, circuit))
+    return bool(circuit.i_fuse_array or array_fuse_size(rig, circuit))
 
 
 def _any_fuse(rig: Rig) -> bool:

@@ -20,7 +20,7 @@ from vanpower.checks.copper import (
 from vanpower.checks.feeding import array_fuse_to_fit, least_array_fuse
 from vanpower.checks.fuses import FUSES, fuse_to_fit, string_fuse_sizes
 from vanpower.checks.words import cold_volts, counted_amps, rounded_up
-from vanpower.rig import LEAD_ACID, Battery, Cable, Circuit, Rig
+from vanpower.rig import LEAD_ACID, SOLAR, Battery, Cable, Circuit, Rig
 
 I_PLUG_MADE = 50.0
 # [A] more no branch plug of the trade carries; common practice, no source
@@ -44,7 +44,7 @@ class Part:
     have : str
         What the file names; empty where it names none.
     replace : bool
-        Whether a check refuses what the file names.
+        Whether a check refuses what the file names and another rating mends it.
 
     Examples
     --------
@@ -111,7 +111,7 @@ def _with_parts(rig: Rig, circuit: Circuit) -> Circuit:
     return replace(
         listed,
         i_fuse_string=fuse_to_fit(rig, circuit),
-        i_fuse_array=array_fuse_to_fit(rig, listed),
+        i_fuse_array=array_fuse_size(rig, circuit),
         i_plug_max=max(circuit.i_plug_max or 0.0, _rounded(amps)),
         i_extension_max=circuit.i_extension_max and max(circuit.i_extension_max, _rounded(amps)),
         v_isolator_max=v_max if isolated else max(_rounded(volts), 10.0),
@@ -124,7 +124,7 @@ def _with_parts(rig: Rig, circuit: Circuit) -> Circuit:
 def _with_roof_cable(rig: Rig, circuit: Circuit) -> Circuit:
     """The circuit with the roof cable and the battery's fuse of its list, between which a fuse may still be wanted."""
     section = max(_roof_section(rig, circuit) or 0.0, circuit.cable.section_mm2)
-    cable = replace(circuit.cable, section_mm2=section)
+    cable = replace(_roof_run(rig, circuit).cable, section_mm2=section)
     return replace(circuit, cable=cable, i_fuse_battery=battery_fuse_size(rig, circuit))
 
 
@@ -199,7 +199,19 @@ def _roof_cable(rig: Rig, circuit: Circuit) -> Part:
     return Part(name="Roof cable, solar type", wanted=wanted, have=have, replace=refused)
 
 
+def _roof_run(rig: Rig, circuit: Circuit) -> Circuit:
+    """The circuit, with solar cable on the roof where no section of what the file names carries its amps."""
+    if _section_of(rig, circuit):
+        return circuit
+    return replace(circuit, cable=replace(circuit.cable, insulation=SOLAR))
+
+
 def _roof_section(rig: Rig, circuit: Circuit) -> float | None:
+    """Section of the roof cable to ask for, of solar cable where nothing else does. [mm²]"""
+    return _section_of(rig, _roof_run(rig, circuit))
+
+
+def _section_of(rig: Rig, circuit: Circuit) -> float | None:
     """Section of the roof cable to ask for; behind battery current one that some fuse can guard. [mm²]"""
     cable, counted = circuit.cable, counted_amps(rig, circuit)
     sun = section_to_buy(rig, circuit) if cable.length_m else section_carrying_counted(cable, counted, rig.rule_book)
@@ -216,10 +228,10 @@ def _string_fuses(rig: Rig, circuit: Circuit) -> list[Part]:
     sizes, name, fitted = string_fuse_sizes(rig, circuit), "String fuses", circuit.i_fuse_string
     have = _amps(fitted)
     if must_stay_apart(rig, circuit):
-        return [Part(name=name, wanted="none mends strings so unlike; do not join them", have=have, replace=bool(have))]
+        return [Part(name=name, wanted="none mends strings so unlike; do not join them", have=have)]
     if None in sizes:
         wanted = "needed, and no legal size exists; wire it another way"
-        return [Part(name=name, wanted=wanted, have=have, replace=bool(have))]
+        return [Part(name=name, wanted=wanted, have=have)]
     if any(size is not None and math.isnan(size) for size in sizes):
         wanted = "ask the panels' maker: a label gives no largest series fuse"
         return [Part(name=name, wanted=wanted, have=have, replace=bool(fitted) and fitted not in sizes)]
@@ -268,7 +280,7 @@ def _isolator(rig: Rig, circuit: Circuit) -> Part:
 
 def _array_fuse(rig: Rig, circuit: Circuit) -> list[Part]:
     """A fuse in the roof cable at the controller, where battery current can come back and nothing else guards it."""
-    size, fitted = array_fuse_to_fit(rig, _with_roof_cable(rig, circuit)), circuit.i_fuse_array
+    size, fitted = array_fuse_size(rig, circuit), circuit.i_fuse_array
     if size is None and not fitted:
         return []
     volts = max(cold_volts(rig, circuit), rig.battery.v_absorption)
@@ -276,6 +288,23 @@ def _array_fuse(rig: Rig, circuit: Circuit) -> list[Part]:
     wanted = f"{size:g} A, DC, at least {rounded_up(volts)} V, {breaking}" if size else "none holds; see Battery feed"
     name = "Fuse in the roof cable, at the controller"
     return [Part(name=name, wanted=wanted, have=_amps(fitted), replace=bool(fitted) and size != fitted)]
+
+
+def array_fuse_size(rig: Rig, circuit: Circuit) -> float | None:
+    """The fuse in the roof cable: what guards the cable that is there, as Battery feed says, or the one on the list.
+
+    None where none is needed or none fits. [A]
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> rig = load_rig("bookmobile")
+    >>> array_fuse_size(rig, rig.circuits[0]) is None  # a converter
+    True
+    """
+    there = replace(circuit, i_fuse_battery=battery_fuse_size(rig, circuit))
+    guards = array_fuse_to_fit(rig, there) if circuit.cable.length_m else None
+    return guards or array_fuse_to_fit(rig, _with_roof_cable(rig, circuit))
 
 
 def _breaking(battery: Battery) -> str:

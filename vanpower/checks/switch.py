@@ -6,6 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from vanpower.checks.backfeed import must_stay_apart
+from vanpower.checks.fuses import can_be_fused
+from vanpower.checks.volts import cold_ceiling
 from vanpower.checks.words import LIGHT_TOP, array_in, joined, named
 from vanpower.curves import current_at
 from vanpower.rig import Circuit, Rig, Snapshot
@@ -67,13 +70,21 @@ def tied_watts(rig: Rig, circuit: Circuit) -> tuple[float, float]:
     return volts * max(amps, 0.0), float(array.peaks[1][2][0])
 
 
+def _may_be(rig: Rig, circuit: Circuit) -> bool:
+    """Whether nothing forbids the panels joined so: the cold ceiling, unlike strings, a fuse that does not exist."""
+    if cold_ceiling(rig, circuit).answer == "no" or must_stay_apart(rig, circuit):
+        return False
+    return can_be_fused(rig, circuit)
+
+
 def _instead(rig: Rig, circuit: Circuit, taken: float) -> str:
     """What brings more: the panels joined otherwise, or a controller that tracks."""
     panels = sorted(circuit.wiring.panels)
     count = len(panels)
     ways = [parse_wiring(f"{n}s{count // n}p", panels) for n in range(1, count + 1) if count % n == 0]
-    watts = {way.name: tied_watts(rig, replace(circuit, wiring=way))[0] for way in ways}
-    best = max(watts, key=lambda name: watts[name])
-    if watts[best] >= BETTER * taken and watts[best] > 0:
-        return f" Joined as {best} the same panels give {known(watts[best])} W, for nothing."
+    joined_so = [replace(circuit, wiring=way) for way in ways]
+    watts = {so.wiring.name: tied_watts(rig, so)[0] for so in joined_so if _may_be(rig, so)}
+    best = max(watts, key=lambda name: watts[name], default="")
+    if best and watts[best] >= BETTER * taken and watts[best] > 0:
+        return f" Re-plugged as {best} the same panels give {known(watts[best])} W."
     return " Only a controller that tracks takes the rest."

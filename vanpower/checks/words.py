@@ -24,6 +24,8 @@ LIGHT_USEFUL, WAKES_EARLY, LIGHT_TOP = 10.0, 30.0, 1000.0
 V_DO_NOT_TOUCH, V_WET, V_EXTRA_LOW = 60.0, 30.0, 120.0
 # [V] bare live parts accepted in a dry place, and in any other such as a roof, ripple-free DC; IEC 60364-4-41 414.4.5
 # (as BS 7671 words it, secondary copy), IEC 60598-1 8.2.3, US code 411.1; ceiling of extra-low voltage; IEC 61558-1
+NOISE = 9
+# decimals behind which a sum of label amps or volts says nothing
 DULL = 0.15
 # share of full sun on a dull day; no source
 
@@ -66,7 +68,7 @@ def counted_amps(rig: Rig, circuit: Circuit) -> float:
     >>> counted_amps(rig, rig.circuits[0])  # 1.25 x 2 x 6.25 A
     15.625
     """
-    return INPUT_FACTOR * short_circuit_amps(rig, circuit)
+    return _without_noise(INPUT_FACTOR * short_circuit_amps(rig, circuit))
 
 
 def short_circuit_amps(rig: Rig, circuit: Circuit) -> float:
@@ -92,7 +94,12 @@ def cold_volts(rig: Rig, circuit: Circuit) -> float:
     >>> round(cold_volts(rig, rig.circuits[0]), 1)  # two of 23.1 V at -17 °C
     51.8
     """
-    return string_voltage(tallest_string(rig, circuit), rig.climate.temp_coldest)
+    return _without_noise(string_voltage(tallest_string(rig, circuit), rig.climate.temp_coldest))
+
+
+def _without_noise(rating: float) -> float:
+    """A rating that is wanted without the last digits of a sum, which no part on sale can meet."""
+    return round(rating, NOISE)
 
 
 def touch_words(volts: float) -> str:

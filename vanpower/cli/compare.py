@@ -8,7 +8,19 @@ from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, DRAWS, FORM, MADE_MORE, SHADE_MORE, bar, number, requests_of, rig_from, wired
+from vanpower.cli.words import (
+    ALL_YES,
+    DRAWS,
+    FORM,
+    MADE_MORE,
+    SHADE_MORE,
+    bar,
+    number,
+    requests_of,
+    rig_from,
+    to_put_right,
+    wired,
+)
 from vanpower.rig import Request, Rig
 
 if TYPE_CHECKING:
@@ -80,6 +92,7 @@ def run(asked: argparse.Namespace) -> int:
     for comparison, sure in zip(comparisons, doubts, strict=True):
         rig = next(iter(comparison.outcomes.values())).rig
         print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
+        print("".join(f"{said}\n\n" for said in to_put_right(comparison.to_mend())), end="")
         if restart := restart_test(comparison):
             print(f"{fill(restart, LINE)}\n")
         if asked.mates:

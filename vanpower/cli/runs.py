@@ -21,6 +21,7 @@ from vanpower.cli.words import (
     number,
     rig_from,
     shade_note,
+    to_put_right,
     wired,
 )
 from vanpower.rig import Load, Rig
@@ -86,7 +87,7 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: p
     """Print the answer, verdict first, and write what was asked for."""
     rig = next(iter(run.journals.values())).rig
     print(f"{rig.name}, {run.title}\n\n{run.verdict()}\n")
-    print("\n\n".join([*printed, *_measured(run), *_warmed(asked, run)]) + "\n")
+    print("\n\n".join([*printed, *to_put_right(run.to_mend()), *_measured(run), *_warmed(asked, run)]) + "\n")
     if asked.csv:
         write_table(table, asked.csv, f"{rig.name}, {run.title}")
     if asked.chart:

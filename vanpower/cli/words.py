@@ -341,6 +341,14 @@ def _share(text: str, note: str) -> float:
         raise ValueError(f"shade note {note!r}: {text!r} is not a number.") from None
 
 
+def to_put_right(mends: Sequence[str]) -> list[str]:
+    """What has to be mended before an answer about watts is followed, as one paragraph; none where nothing has."""
+    from vanpower.verdicts import LINE, hung
+
+    said = "\n".join(hung("- ", one, LINE) for one in mends)
+    return [f"Caution, to be put right first:\n{said}"] if said else []
+
+
 def bar(what: str, total: int | None = None) -> Callable[[Iterable[Any]], Iterable[Any]]:
     """What shows on a terminal how far long work of so many parts is; nothing where nobody watches."""
 

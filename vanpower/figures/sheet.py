@@ -13,7 +13,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Rectangle
 
 from vanpower import __version__
-from vanpower.checks import THIN, charge_settings, check, in_hand, order_of_work, parts, subject, unasked
+from vanpower.checks import THIN, charge_settings, check, in_hand, order_of_work, parts, refusal, subject, unasked
 from vanpower.figures.diagram import height_drawn, plot_wiring
 from vanpower.rig import Panel, Rig
 from vanpower.verdicts import Verdict, glued
@@ -36,6 +36,11 @@ LEADING = 1.22
 # line spacing in letters
 MARKS = {"yes": "\N{CHECK MARK}", "close": "~", "no": "\N{BALLOT X}"}
 # told apart without colour, with the word beside it
+NEW_PAGE = (
+    "Do not join or connect it so. What is joined already: charging off, isolator open, glass covered, amps read zero; "
+    "only then unplug. Mend that first and print a new page."
+)
+# instead of the order of work, where no order makes it safe
 CAUTIONS = (
     "Over-voltage can destroy a controller at once. Never add a panel in series without a new page like this one.",
     "DC arcs hold: never pull a plug or a fuse under load. DC-rated parts only.",
@@ -255,6 +260,9 @@ def _parts(column: Column, rig: Rig) -> None:
 def _order(column: Column, rig: Rig) -> None:
     """In what order it is safe."""
     column.heading("Safe order of work")
+    if refused := refusal(rig):
+        column.write(f"None yet: {subject(refused)} is a no. {NEW_PAGE}", mark=MARKS["no"])
+        return
     for number, step in enumerate(order_of_work(rig), 1):
         column.write(step.words, mark=f"{number}", hanging=HANGING_NUMBER)
 

@@ -10,7 +10,6 @@ import matplotlib.pyplot as plt
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from vanpower.checks import failed
 from vanpower.figures import MADE_BY, comparison_figure, write_picture
 from vanpower.recipes import (
     Block,
@@ -195,10 +194,7 @@ def forum_answer(
 
 def _failed(comparisons: Sequence[Comparison]) -> list[str]:
     """What burns or falls short in those rigs of an answer that bring something and are allowed."""
-    outcomes = [outcome for comparison in comparisons for outcome in comparison.outcomes.items()]
-    rigs = {name: outcome.rig for name, outcome in outcomes if outcome.energy_wh > 0 and outcome.refused is None}
-    said = [(name, verdict) for name, rig in rigs.items() for verdict in failed(rig)]
-    return [f"{name}, {verdict.question.partition(':')[0].lower()}: {verdict.sentence}" for name, verdict in said]
+    return list(dict.fromkeys(said for comparison in comparisons for said in comparison.to_mend()))
 
 
 def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option) -> ChartRecipe:

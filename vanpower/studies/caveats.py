@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from vanpower.checks import shortfalls
+from vanpower.checks import burning, failed, shortfalls
 from vanpower.checks.words import rounded_up
 from vanpower.dull import READ_WITHIN, is_read
 from vanpower.labels import MODELLED, fit_panel, gaps
@@ -14,6 +14,8 @@ from vanpower.verdicts import Verdict, known
 
 AT_THE_END = 0.98
 # share of the most that panels may bring from which a dull value is told as the best case; no source
+PARTS = "parts"
+# a wiring that lacks a part without which it burns, in a table
 FALLEN = {"Start": "no wake", "Hot floor": "hot: no", "Plain switch": "wastes"}
 # a wiring that falls short of something, in a table
 
@@ -66,16 +68,31 @@ def at_best(energy: float, band: tuple[float, float]) -> bool:
     return energy >= AT_THE_END * high and low < AT_THE_END * energy
 
 
+def to_mend(name: str, rig: Rig) -> tuple[str, ...]:
+    """What burns, lacks a fuse or falls short in an allowed wiring, a sentence each, whoever is answered.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> to_mend("3p", load_rig("seed-swap"))[1].partition(";")[0]
+    '3p, reverse current: Up to 17.3 A in bright light'
+    """
+    return tuple(f"{name}, {_subject(verdict).lower()}: {verdict.sentence}" for verdict in failed(rig))
+
+
 def short_word(rig: Rig) -> str:
-    """The first thing a wiring falls short of, in a word for a table; empty where it is nothing.
+    """What a wiring lacks and the first thing that it falls short of, in a word each for a table; empty for nothing.
 
     Examples
     --------
     >>> from vanpower import load_rig, rewired
     >>> short_word(load_rig("puppet-stage")), short_word(rewired(load_rig("puppet-stage"), "4p"))
-    ('', 'no wake')
+    ('', 'parts, no wake')
+    >>> short_word(load_rig("seed-swap"))  # two fuses are to be fitted first
+    'parts'
     """
-    return next((FALLEN[_subject(verdict)] for verdict in shortfalls(rig)), "")
+    fallen = [FALLEN[_subject(verdict)] for verdict in shortfalls(rig)][:1]
+    return ", ".join([PARTS] * bool(burning(rig)) + fallen)
 
 
 def short_of(rig: Rig) -> str:

@@ -24,7 +24,7 @@ from vanpower.verdicts import Answer, Verdict, hung, known, known_in, share_of, 
 from vanpower.wirings import alternatives
 
 FORBID = (string_fuse, wakes)
-# besides what destroys the controller or a panel: a wiring without a legal fuse, and one that never wakes
+# besides what can destroy the controller or a panel: a wiring without a legal fuse, and one that never wakes
 RULE = "equal strings only; out is what can destroy a controller or a panel, has no legal fuse or never wakes"
 # how wirings are picked
 

@@ -13,7 +13,7 @@ from vanpower.checks import DO_NOT_TOUCH, NOT_WET, cold_ceiling, refusal, touch_
 from vanpower.controllers import ASLEEP, DARK, HELD, Operation, margins
 from vanpower.dull import dull_band, dull_middle, is_dull, is_read
 from vanpower.rig import Circuit, Parked, Request, Rig, Snapshot
-from vanpower.studies.caveats import caveats, dull_words, short_of, short_word
+from vanpower.studies.caveats import caveats, dull_words, short_of, short_word, to_mend
 from vanpower.studies.light import Light, Progress, run_circuit, shaded, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 from vanpower.verdicts import NEXT_TO_NOTHING, Answer, Verdict, difference, known, known_in
@@ -199,7 +199,9 @@ class Comparison:
     def text(self) -> str:
         """The table in plain lines, narrow enough for a telephone turned sideways."""
         width = max(map(len, [*self.outcomes, "wiring"]))
-        lines = [f"{'wiring':{width}}  {self.unit:>7}  share  allowed  lost on the way ({self.unit})"]
+        words = {name: _allowed_words(outcome) for name, outcome in self.outcomes.items()}
+        wide = max(map(len, [*words.values(), "allowed"]))
+        lines = [f"{'wiring':{width}}  {self.unit:>7}  share  {'allowed':{wide}}  lost on the way ({self.unit})"]
         for name in self.ranking:
             outcome = self.outcomes[name]
             lost = ", ".join(
@@ -207,7 +209,7 @@ class Comparison:
             )
             amount = f"{known(outcome.energy_wh):>7}"
             share = f"{100 * self.share(name):4.0f} %" if self.outcomes[self.ranking[0]].energy_wh > 0 else "     -"
-            lines.append(f"{name:{width}}  {amount}  {share}  {_allowed_words(outcome):7}  {lost or 'next to nothing'}")
+            lines.append(f"{name:{width}}  {amount}  {share}  {words[name]:{wide}}  {lost or 'next to nothing'}")
         return "\n".join(lines)
 
     @property
@@ -241,6 +243,11 @@ class Comparison:
             basis="; ".join(self.rests(best)),
             caution=self._caution(),
         )
+
+    def to_mend(self) -> list[str]:
+        """What burns, lacks a fuse or falls short in those rigs that are allowed and bring something."""
+        rigs = {name: self.outcomes[name].rig for name in self.ranking if self._allowed(name)}
+        return [said for name, rig in rigs.items() if self.outcomes[name].energy_wh > 0 for said in to_mend(name, rig)]
 
     def rests(self, best: str) -> tuple[str, ...]:
         """What the comparison rests on, with what labels leave open of one wiring in dull light."""

@@ -15,7 +15,7 @@ from vanpower.dull import dull_band, is_dull
 from vanpower.rig import Battery, Circuit, Outlook, Rig
 from vanpower.sky import Day, day_of, stamp
 from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
-from vanpower.studies.caveats import at_best, caveats, dull_words, short_of, short_word
+from vanpower.studies.caveats import at_best, caveats, dull_words, short_of, short_word, to_mend
 from vanpower.studies.comparisons import ALIKE, TOO_LITTLE
 from vanpower.studies.frost import COLD_STEPS, frost_said
 from vanpower.studies.kept import Kept
@@ -410,6 +410,10 @@ class Run:
         frozen = any((journal.rows.stage == STAGES.index("cold")).any() for journal in self.journals.values())
         cold = "The battery is locked in frost; do not defeat the cut-off, warm the battery." if frozen else ""
         return " ".join(filter(None, (cold, *touch_cautions(self._rigs))))
+
+    def to_mend(self) -> list[str]:
+        """What burns, lacks a fuse or falls short in those rigs that are allowed."""
+        return [said for name in self.ranking if self.allowed(name) for said in to_mend(name, self._rigs[name])]
 
     @property
     def _rigs(self) -> dict[str, Rig]:
