@@ -10,7 +10,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower import Load, Outlook, Rig, alternatives, operate, rewired, run_day, run_year
+from vanpower import Load, Outlook, Rig, alternatives, choices, compare, load_rig, operate, rewired, run_day, run_year
 from vanpower.controllers import CLIPPED
 from vanpower.curves import Curves
 from vanpower.rig import Controller
@@ -608,3 +608,26 @@ def test_heat_of_the_battery_as_measured_stands_in_for_that_of_the_air(tmp_path,
     assert list(told["stage"][8:12]) == ["bulk"] * 4
     assert set(told["stage"][12:]) == {"cold"}
     assert "is as cold as was measured (temp_battery)" in run.verdict().basis
+
+
+@pytest.mark.parametrize(
+    ("battery", "cutoffs", "words"),
+    [({}, True, "do not defeat the cut-off"), ({}, False, "Nothing in the file"), ({}, None, "Nothing in the file"),
+     ({"temp_lockout": 0.0}, False, "do not defeat the cut-off"),
+     ({"chemistry": "AGM", "v_absorption": 14.4}, True, "")],
+)  # fmt: skip
+def test_a_cutoff_is_not_to_be_defeated_where_there_is_one(tmp_path, two_panels, battery, cutoffs, words):
+    """Lithium is not charged below 0 °C; a file without a cut-off says nothing of one to keep, nor does lead-acid."""
+    run, _ = in_frost(tmp_path, two_panels, controller={"cold_cutoff": cutoffs}, **battery)
+    caution = run.verdict().caution
+    assert words in caution
+    assert ("cut-off" in caution) == bool(words)
+
+
+def test_a_dull_day_says_the_middle_of_measured_panels_as_a_comparison_does():
+    """61.3 Wh by the label stands at the top of its band, 38.7 to 61.3; the comparison says 49.3 of the same day."""
+    rig, dull = load_rig("bookmobile"), Outlook(day="dull")
+    told = compare({"2p": rig}, dull).told("2p")
+    assert told.startswith("about 49.3 Wh (38.7 to 61.3 as measured")
+    for found in (run_day({"2p": rig}, dull), choices(rig, dull)):
+        assert told in found.verdict().sentence

@@ -12,8 +12,6 @@ from vanpower.rig import Panel, Request, Rig
 from vanpower.studies.light import notes_of
 from vanpower.verdicts import Verdict, known
 
-AT_THE_END = 0.98
-# share of the most that panels may bring from which a dull value is told as the best case; no source
 FALLEN = {"Start": "no wake", "Hot floor": "hot: no", "Plain switch": "wastes"}
 # a wiring that falls short of something, in a table
 
@@ -54,16 +52,20 @@ def dull_words(name: str, rig: Rig, band: tuple[float, float], unit: str) -> str
     )
 
 
-def at_best(energy: float, band: tuple[float, float]) -> bool:
-    """Whether an amount lies at the upper end of what the labels leave open.
+def dull_told(by_label: str, middle: str, band: tuple[float, float]) -> str:
+    """An amount in dull light: the middle of measured panels, their range, and what labels alone say.
 
     Examples
     --------
-    >>> at_best(61.0, (38.6, 61.2)), at_best(50.0, (38.6, 61.2))
-    (True, False)
+    >>> dull_told("61.3 Wh", "49.3 Wh", (38.7, 61.3))
+    'about 49.3 Wh (38.7 to 61.3 as measured panels differ in dull light; 61.3 Wh by the label alone)'
+    >>> dull_told("50.1 Wh", "50.1 Wh", (43.0, 57.0))
+    '50.1 Wh'
     """
-    low, high = band
-    return energy >= AT_THE_END * high and low < AT_THE_END * energy
+    if middle == by_label:
+        return by_label
+    low, high = map(known, band)
+    return f"about {middle} ({low} to {high} as measured panels differ in dull light; {by_label} by the label alone)"
 
 
 def short_word(rig: Rig) -> str:
