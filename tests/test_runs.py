@@ -180,7 +180,7 @@ def test_cold_battery_feeds_the_loads_and_refuses_the_rest(tmp_path, two_panels)
     steps = run.ladder().steps["2s"]
     assert steps["used"] == pytest.approx(20 * 8, rel=0.01)
     assert steps["battery cold"] > 3 * steps["used"]
-    assert "do not defeat the cut-off" in run.verdict().caution
+    assert "Nothing in the file keeps the battery" in run.verdict().caution
 
 
 def test_frost_that_decides_is_named_with_how_warm_the_battery_is_taken_to_be(tmp_path, two_panels):
@@ -222,7 +222,8 @@ def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_pan
     run = run_day(alternatives(replace(house(four_panels), circuits=(low,))), Outlook(day="median"))
     assert run.ranking[-1] == "4s"
     assert "Not allowed, since it would damage a controller: 4s." in run.verdict().sentence
-    assert list(run.table()["allowed"]) == ["yes", "yes", "no"]
+    # four side by side lose 1.9 V on a hot roof of this rig, 18 V at 25 °C less 45 K and the cable, against 15 V
+    assert list(run.table()["allowed"]) == ["yes", "hot: no", "no"]
 
 
 def test_day_without_a_watt_is_a_no_that_says_why_and_is_nobodys_best(tmp_path, two_panels):

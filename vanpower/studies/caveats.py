@@ -10,7 +10,7 @@ from vanpower.dull import READ_WITHIN, is_read
 from vanpower.labels import MODELLED, fit_panel, gaps
 from vanpower.rig import Panel, Request, Rig
 from vanpower.studies.light import notes_of
-from vanpower.verdicts import Verdict, known
+from vanpower.verdicts import Verdict, span_in
 
 FALLEN = {"Start": "no wake", "Hot floor": "hot: no", "Plain switch": "wastes"}
 # a wiring that falls short of something, in a table
@@ -40,8 +40,7 @@ def dull_words(name: str, rig: Rig, band: tuple[float, float], unit: str) -> str
     >>> dull_words("2s", load_rig("bookmobile"), (38.6, 61.2), "Wh").partition(":")[2].partition(",")[0]
     ' 2s may bring 38.6 to 61.2 Wh'
     """
-    low, high = band
-    brings = f"{name} may bring {known(low)} to {known(high)} {unit}, and the others move with it"
+    brings = f"{name} may bring {span_in(*band, unit)}, and the others move with it"
     if all(is_read(panel) for panel in rig.panels):
         by = sorted({panel.read_by or "volts" for panel in rig.panels})
         sure = ", ".join(f"{what} within {100 * READ_WITHIN[what]:.0f} %" for what in by)
@@ -59,13 +58,16 @@ def dull_told(by_label: str, middle: str, band: tuple[float, float]) -> str:
     --------
     >>> dull_told("61.3 Wh", "49.3 Wh", (38.7, 61.3))
     'about 49.3 Wh (38.7 to 61.3 as measured panels differ in dull light; 61.3 Wh by the label alone)'
+    >>> dull_told("18.0 kWh", "15.9 kWh", (14_120.0, 17_960.0))
+    'about 15.9 kWh (14.1 to 18.0 as measured panels differ in dull light; 18.0 kWh by the label alone)'
     >>> dull_told("50.1 Wh", "50.1 Wh", (43.0, 57.0))
     '50.1 Wh'
     """
     if middle == by_label:
         return by_label
-    low, high = map(known, band)
-    return f"about {middle} ({low} to {high} as measured panels differ in dull light; {by_label} by the label alone)"
+    unit = by_label.rpartition(" ")[2]
+    span = span_in(*band, unit.removeprefix("k")).removesuffix(f" {unit}")
+    return f"about {middle} ({span} as measured panels differ in dull light; {by_label} by the label alone)"
 
 
 def short_word(rig: Rig) -> str:
