@@ -150,3 +150,21 @@ def test_wrong_list_is_told_line_value_and_what_would_make_sense(tmp_path, text,
 def test_shortlist_without_an_offer_is_refused():
     with pytest.raises(ValueError, match="list at least one controller"):
         shortlist(van(), (), DAY)
+
+
+def test_what_leaves_the_battery_short_on_a_hot_roof_is_not_told_to_be_kept():
+    """2s of 60 cells, 62 V at 25 °C: at 75 °C, 50 K x 0.38 % or more lower, 50 V, and absorption wants 57.6 V + 1 V."""
+    tall = replace(LABEL, v_oc=37.3, v_mp=31.0, i_sc=6.9, i_mp=6.5, cells_in_series=60, substrings=3)
+    rig = tiny_rig((tall,) * 4, (0, 1), (2, 3))
+    battery = replace(rig.battery, v_nominal=48, v_now=52.0, v_absorption=57.6)
+    rig = replace(rig, battery=battery, climate=replace(rig.climate, temp_cell_hottest=75.0))
+    taller, tallest = (replace(GOOD, name=f"{volts:g} V", v_pv_max=volts) for volts in (150.0, 250.0))
+    found = shortlist(with_controller(rig, taller), (tallest,), DAY)
+    sentence = found.verdict().sentence
+    assert found.now.choice.short.endswith("short on a hot roof")
+    assert sentence.startswith("What is there now does not suit this battery")
+    assert "nothing listed here suits it" in sentence
+    assert "Above 60 V DC do not touch" in found.verdict().caution
+    rewired = shortlist(with_controller(rig, taller), (tallest,), DAY, rewire=True).verdict()
+    assert "250 V as 4s for 160 suits it" in rewired.sentence
+    assert "Above 120 V DC" in rewired.caution

@@ -362,7 +362,7 @@ def test_more_missing_minutes_refuse_a_day_and_say_how_many_may(written, lost):
     table = minutes_of(find_day("graz", "07-01"))
     table = table.drop(table.index[list(lost)])
     rows = [f"{time:%Y-%m-%d %H:%M},{row.ghi:.0f},{row.temp_air:.1f}" for time, row in table.iterrows()]
-    with pytest.raises(ValueError, match="but for up to 5 minutes in a row and 15 a day of rows up to 5 minutes apart"):
+    with pytest.raises(ValueError, match="single ones of up to 5 minutes are, 15 minutes a day at most"):
         find_day(written("time,ghi,temp_air\n" + "\n".join(rows) + "\n"), "only")
 
 
@@ -403,6 +403,26 @@ def test_wrong_place_or_clock_of_a_measured_day_is_told(written, date):
     half = replace(day, table=day.table.assign(ghi=np.roll(day.table["ghi"].to_numpy(), len(day.table) // 2)))
     with pytest.raises(ValueError, match=r"with the sun down\. Likely: the clock is 12 hours off"):
         find_day(as_log(half, written), "only")
+
+
+def test_more_light_than_the_sun_sends_is_refused_and_the_brightest_real_day_is_not(written):
+    """At most 0.78 of 1361 W/m² times the sine of the sun's height comes in a day there; 1.5 times that is 1.17."""
+    day = find_day("miami", "brightest")
+    zone = "Etc/GMT+5"
+    assert find_day(as_log(day, written, zone), "only").energy_wh_m2 == pytest.approx(day.energy_wh_m2, rel=0.01)
+    much = replace(day, table=day.table.assign(ghi=1.5 * day.table["ghi"]))
+    with pytest.raises(ValueError, match=r"the sun sends \d+ Wh/m² to the top of the air"):
+        find_day(as_log(much, written, zone), "only")
+
+
+def test_two_slips_that_the_light_cannot_tell_apart_are_both_told(written):
+    """16 degrees of longitude are 64 minutes of sun, as good as an hour of daylight saving."""
+    day = find_day("graz", "06-19")
+    north, _ = day.position
+    moved = replace(day, table=day.table.set_axis(day.table.index - pd.Timedelta(minutes=30)))
+    with pytest.raises(ValueError, match=r"Likely: .*; or ") as told:
+        find_day(as_log(moved, written, position=(north, -8.0)), "only")
+    assert "the sign of the longitude" in str(told.value)
 
 
 def test_log_in_utc_that_names_a_local_clock_is_told(written):

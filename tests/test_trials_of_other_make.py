@@ -2,7 +2,12 @@
 
 `trial_simulator_two` has a sun, clouds, planes, cells and a battery of its own. Each case is drawn a hundred times with
 a seed; of the intervals that are printed as settled as many must hold the truth as chance leaves of 95 % in 999 of
+<<<<<<< HEAD:tests/test_trials_of_other_make.py
 1,000 draws (binomial). tests/benchmarks/test_trials_coverage.py draws more of each for the table in DEVELOPERS.md.
+=======
+1,000 draws (binomial). tests/benchmarks/test_trials_coverage.py draws more of each and prints the table of
+DEVELOPERS.md.
+>>>>>>> r2:tests/test_trials_coverage.py
 """
 
 from __future__ import annotations
@@ -129,7 +134,7 @@ def test_tipped_sensor_adds_what_geometry_says():
 
 def test_what_was_said_of_the_sensor_stands_in_the_basis_and_a_slip_is_named():
     log = log_of(STEADY, LIGHT)
-    assert "within 2 degrees of the panels' plane (as given)" in judge(log, sensor_off_deg=2).verdict().basis
+    assert "within 2° of the panels' plane (as given)" in judge(log, sensor_off_deg=2).verdict().basis
     with pytest.raises(ValueError, match="from 0 to 60 degrees"):
         judge(log, sensor_off_deg=200)
 

@@ -173,6 +173,14 @@ def test_more_light_is_not_taken_for_a_better_hill():
     assert "the light moved" in unread.sentence
 
 
+def test_no_watts_before_and_after_say_nothing_of_the_light_or_the_hill():
+    for volts in (35.0, 26.0):
+        said = wrong_hill(Reading(v_array=35.0, p_array=0.0), Reading(v_array=volts, p_array=0.0), rig=RIG)
+        assert said.answer == "close"
+        assert said.sentence.startswith("Cannot tell")
+        assert "the light moved" not in said.sentence
+
+
 def test_restart_to_a_hill_as_high_does_not_matter():
     said = wrong_hill(Reading(v_array=35.0, p_array=100.0), Reading(v_array=26.0, p_array=102.0), rig=RIG)
     assert said.answer == "no"

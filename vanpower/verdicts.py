@@ -94,6 +94,19 @@ def watt_hours(amount: float) -> str:
     return known_in(amount, "Wh")
 
 
+def span_in(least: float, most: float, unit: str) -> str:
+    """Two ends with their unit, which is said once where it is the same.
+
+    Examples
+    --------
+    >>> span_in(38.7, 61.3, "Wh"), span_in(14_120, 17_960, "Wh"), span_in(8_000, 12_000, "Wh")
+    ('38.7 to 61.3 Wh', '14.1 to 18.0 kWh', '8000 Wh to 12.0 kWh')
+    """
+    low, high = known_in(least, unit), known_in(most, unit)
+    said = [end for end in (f" {unit}", f" k{unit}") if low.endswith(end) and high.endswith(end)]
+    return f"{low.removesuffix(said[0]) if said else low} to {high}"
+
+
 def apart(more: float, less: float) -> str:
     """What one amount is above another as both are printed, no finer than the coarser of them.
 

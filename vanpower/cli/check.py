@@ -23,7 +23,7 @@ from vanpower.cli.words import (
     wired,
 )
 from vanpower.rig import LONGEST_QUOTE, Climate, Request, Rig, Snapshot
-from vanpower.verdicts import LINE
+from vanpower.verdicts import LINE, hung
 
 CHECK_MORE = """\
 Asks everything that a mistake would make dear, the worst first: volts in frost, input current, what unlike strings
@@ -130,7 +130,7 @@ def _answered(name: str, rig: Rig) -> list[str]:
     print(f"{rig.name}: {name}\n\n{at_a_glance(verdicts)}\n\nBy {rig.rule_book} rules; the reasons:\n")
     for verdict in verdicts:
         print(f"{verdict}\n")
-    print("Not checked here:\n" + "".join(f"      {said}\n" for said in unasked(rig)))
+    print("Not checked here:\n" + "".join(f"{hung('      ', said, LINE)}\n" for said in unasked(rig)))
     return [verdict.answer for verdict in verdicts]
 
 

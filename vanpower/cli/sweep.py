@@ -21,6 +21,7 @@ from vanpower.cli.words import (
     shade_note,
     wired,
 )
+from vanpower.verdicts import known_in
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -140,6 +141,6 @@ def _best(table: pd.DataFrame) -> str:
             continue
         best = rows.loc[rows["Wh"].idxmax()]
         on = "" if best["controller"] == "its own" else f" on {best['controller']}"
-        amount = f"{best['Wh']:.0f} {'W' if request.endswith(MOMENT) else 'Wh'}"
+        amount = known_in(best["Wh"], "W" if request.endswith(MOMENT) else "Wh")
         lines.append(f"{request}: {best['rig']}{on} brings {amount}, the best of {len(rows)} allowed")
     return "\n".join(lines)

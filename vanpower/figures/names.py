@@ -114,5 +114,5 @@ def _band_words(comparison: Comparison, best: str) -> str:
     outcome = comparison.outcomes[best]
     low, high = (known(end) for end in outcome.band_wh)
     if all(map(is_read, outcome.rig.panels)):
-        return f"; panels as read leave {low} to {high} {comparison.unit} open"
-    return f" by label; as panels measure about {known(outcome.middle_wh)}, band {low} to {high} {comparison.unit}"
+        return f"; as read {low} to {high}"
+    return f" by label; measured about {known(outcome.middle_wh)} ({low} to {high})"

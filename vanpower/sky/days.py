@@ -235,10 +235,10 @@ def _picked(rows: Day, gaps: Gaps, day: str) -> Day:
         return _noted(_one(rows, chosen), out, gaps)
     chosen = light.index[0] if day == "only" else _dated(light.index.tolist(), day)
     if chosen in gaps:
-        most = f"{MENDED_MIN:g} minutes in a row and {MENDED_DAY_MIN:g} a day"
         raise ValueError(
-            f"{rows.place}, {chosen}: {gaps[chosen]}; gaps are not filled in, but for up to {most} of rows up to "
-            f"{MENDED_STEP_MIN:g} minutes apart. Take another day or mend the log."
+            f"{rows.place}, {chosen}: {gaps[chosen]}; gaps are not filled in (only single ones of up to "
+            f"{MENDED_MIN:g} minutes are, {MENDED_DAY_MIN:g} minutes a day at most, where rows stand "
+            f"{MENDED_STEP_MIN:g} minutes apart or less). Take another day or mend the log."
         )
     return _one(rows, chosen)
 

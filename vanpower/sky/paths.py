@@ -30,6 +30,15 @@ COVERED = 0.02
 AT_ENDS = 0.1
 # share of its brightest light that a log without a place may have at its first or last row and still hold the whole
 # day; no source
+ALIKE_H = 0.25
+# [h] two slips that leave the light no farther off each other than that cannot be told apart by it; no source
+SOLAR_CONSTANT = 1361.0
+# [W/m²] above the air: Kopp and Lean, Geophysical Research Letters 38 (2011) L01706
+MOST_LIGHT = 1.034
+# share of that on the flat over a day, when the earth is nearest the sun in January (1 / 0.9833², Allen's Astrophysical
+# Quantities); typical years and measured days reach 0.78
+LEAST_SUN = 500.0
+# [Wh/m²] above the air over a day below which twilight may be most of the light; no source
 SLIPS_H = {"the clock is 12 hours off, am for pm": 12.0, "the clock is 12 hours off, pm for am": -12.0}
 CLOCK_H = {
     "the clock is an hour ahead, as with daylight saving, or rows bear the end of their hour": -1.0,
@@ -63,7 +72,7 @@ def held_against_sun(day: Day) -> Day:
     Raises
     ------
     ValueError
-        Where light comes with the sun down, with what was likely mistaken.
+        Where light comes with the sun down, with what was likely mistaken; or where there is more than the sun sends.
 
     Examples
     --------
@@ -81,6 +90,7 @@ negative.
     if day.position is None:
         return day
     looked = _some_days(day)
+    _check_amount(looked)
     path = path_of(looked)
     if path.fits:
         return day
@@ -108,7 +118,7 @@ def path_of(day: Day) -> Path:
 
 
 def likely_slip(day: Day) -> str:
-    """The one change of place or clock under which the light goes with the sun best; empty where none does."""
+    """The change of place or clock under which the light goes with the sun best, or the two; empty where none does."""
     assert day.position is not None
     (latitude, longitude), zone_h = day.position, _zone_h(day)
     places = {
@@ -126,8 +136,30 @@ def likely_slip(day: Day) -> str:
         clocks = {"times are UTC, and the file takes them for local ones": zone_h} | clocks
     changed |= {slip: _later(day, hours) for slip, hours in clocks.items()}
     paths = {slip: path_of(other) for slip, other in changed.items()}
-    fitting = [slip for slip, path in paths.items() if path.fits]
-    return min(fitting, key=lambda slip: (not paths[slip].days, abs(paths[slip].late_h)), default="")
+    fitting = sorted(
+        (slip for slip, path in paths.items() if path.fits),
+        key=lambda slip: (not paths[slip].days, abs(paths[slip].late_h)),
+    )
+    off = [abs(paths[slip].late_h) for slip in fitting]
+    alike = [slip for slip, late in zip(fitting, off, strict=True) if late - off[0] <= ALIKE_H]
+    # a clock 12 hours off is so either way
+    return "; or ".join(alike[: 1 if set(alike[:2]) <= set(SLIPS_H) else 2])
+
+
+def _check_amount(day: Day) -> None:
+    """Refuse a day with more light than the sun sends to the top of the air."""
+    import pandas as pd
+
+    parts = {"light": day.table["ghi"].fillna(0.0).to_numpy(), "above": SOLAR_CONSTANT * risen(day)}
+    sums = pd.DataFrame(parts).groupby(day.table.index.date).sum() * day.step_h
+    over = sums[(sums["above"] > LEAST_SUN) & (sums["light"] > MOST_LIGHT * sums["above"])]
+    if over.empty:
+        return
+    light, above = over.iloc[0]
+    raise ValueError(
+        f"{day.place}, {over.index[0]}: {light:.0f} Wh/m² of light, and the sun sends {above:.0f} Wh/m² to the top of "
+        "the air there. Was it read in a tilted plane, in another unit, or by a sensor that reads too much?"
+    )
 
 
 def uncovered(day: Day) -> str:

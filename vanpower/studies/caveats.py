@@ -10,10 +10,8 @@ from vanpower.dull import READ_WITHIN, is_read
 from vanpower.labels import MODELLED, fit_panel, gaps
 from vanpower.rig import Panel, Request, Rig
 from vanpower.studies.light import notes_of
-from vanpower.verdicts import Verdict, known
+from vanpower.verdicts import Verdict, span_in
 
-AT_THE_END = 0.98
-# share of the most that panels may bring from which a dull value is told as the best case; no source
 PARTS = "parts"
 # a wiring that lacks a part without which it burns, in a table
 FALLEN = {"Start": "no wake", "Hot floor": "hot: no", "Plain switch": "wastes"}
@@ -44,8 +42,7 @@ def dull_words(name: str, rig: Rig, band: tuple[float, float], unit: str) -> str
     >>> dull_words("2s", load_rig("bookmobile"), (38.6, 61.2), "Wh").partition(":")[2].partition(",")[0]
     ' 2s may bring 38.6 to 61.2 Wh'
     """
-    low, high = band
-    brings = f"{name} may bring {known(low)} to {known(high)} {unit}, and the others move with it"
+    brings = f"{name} may bring {span_in(*band, unit)}, and the others move with it"
     if all(is_read(panel) for panel in rig.panels):
         by = sorted({panel.read_by or "volts" for panel in rig.panels})
         sure = ", ".join(f"{what} within {100 * READ_WITHIN[what]:.0f} %" for what in by)
@@ -56,16 +53,23 @@ def dull_words(name: str, rig: Rig, band: tuple[float, float], unit: str) -> str
     )
 
 
-def at_best(energy: float, band: tuple[float, float]) -> bool:
-    """Whether an amount lies at the upper end of what the labels leave open.
+def dull_told(by_label: str, middle: str, band: tuple[float, float]) -> str:
+    """An amount in dull light: the middle of measured panels, their range, and what labels alone say.
 
     Examples
     --------
-    >>> at_best(61.0, (38.6, 61.2)), at_best(50.0, (38.6, 61.2))
-    (True, False)
+    >>> dull_told("61.3 Wh", "49.3 Wh", (38.7, 61.3))
+    'about 49.3 Wh (38.7 to 61.3 as measured panels differ in dull light; 61.3 Wh by the label alone)'
+    >>> dull_told("18.0 kWh", "15.9 kWh", (14_120.0, 17_960.0))
+    'about 15.9 kWh (14.1 to 18.0 as measured panels differ in dull light; 18.0 kWh by the label alone)'
+    >>> dull_told("50.1 Wh", "50.1 Wh", (43.0, 57.0))
+    '50.1 Wh'
     """
-    low, high = band
-    return energy >= AT_THE_END * high and low < AT_THE_END * energy
+    if middle == by_label:
+        return by_label
+    unit = by_label.rpartition(" ")[2]
+    span = span_in(*band, unit.removeprefix("k")).removesuffix(f" {unit}")
+    return f"about {middle} ({span} as measured panels differ in dull light; {by_label} by the label alone)"
 
 
 def to_mend(name: str, rig: Rig) -> tuple[str, ...]:

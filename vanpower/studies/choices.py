@@ -138,7 +138,7 @@ class Choices:
         if not round(best.energy, 1):
             return f"Nothing arrives from any of them in this light; {best.name} is the first that is allowed."
         fit = f", but does not suit this battery: {best.short}" if best.short else ""
-        said = f"{best.name} brings most{self._among(best)}, {known_in(best.energy, unit)}{fit}."
+        said = f"{best.name} brings most{self._among(best)}, {self.comparison.told(best.name)}{fit}."
         alike = [other for other in others if (1 - ALIKE) * best.energy <= other.energy and not (other.short or fit)]
         said += f" Alike within {100 * ALIKE:g} %: {', '.join(one.name for one in alike)}." if alike else ""
         ahead = [other for other in others if other.energy > best.energy]

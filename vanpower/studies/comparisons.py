@@ -13,7 +13,7 @@ from vanpower.checks import DO_NOT_TOUCH, NOT_WET, cold_ceiling, refusal, touch_
 from vanpower.controllers import ASLEEP, DARK, HELD, Operation, margins
 from vanpower.dull import dull_band, dull_middle, is_dull, is_read
 from vanpower.rig import Circuit, Parked, Request, Rig, Snapshot
-from vanpower.studies.caveats import caveats, dull_words, short_of, short_word, to_mend
+from vanpower.studies.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
 from vanpower.studies.light import Light, Progress, run_circuit, shaded, title_of, worked_out
 from vanpower.studies.losses import AVOIDABLE, LOSSES, losses_of
 from vanpower.verdicts import NEXT_TO_NOTHING, Answer, Verdict, difference, known, known_in
@@ -287,7 +287,7 @@ class Comparison:
             little = self.outcomes[best].energy_wh
             amount = self._amount(little) if round(little, 1) else f"under 0.1 {self.unit}"
             return f"Too dark to tell: {amount} arrives."
-        brings = f"{best} brings {self._told(best)}{self._but(best)}"
+        brings = f"{best} brings {self.told(best)}{self._but(best)}"
         if not alike:
             return f"{brings}.{self._waste(best)}"
         shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
@@ -296,18 +296,16 @@ class Comparison:
         extra = " A controller for each panel is not worth it." if best == "apart" else ""
         return f"{brings}; alike within {100 * ALIKE:.0f} %: {shares}.{self._waste(best)}{extra}{end}"
 
-    def _told(self, best: str) -> str:
-        """What the best brings; in dull light the middle of measured panels, their range, and what labels alone say."""
+    def told(self, best: str) -> str:
+        """What a rig brings; in dull light the middle of measured panels, their range, and what labels alone say."""
         outcome = self.outcomes[best]
         by_model, middle = self._amount(outcome.energy_wh), self._amount(outcome.middle_wh)
         if not self.dull:
             return by_model
-        low, high = (known(end) for end in outcome.band_wh)
         if not self._guessed(best):
+            low, high = (known(end) for end in outcome.band_wh)
             return f"{by_model} ({low} to {high} as the readings leave it)"
-        return (
-            f"about {middle} ({low} to {high} as measured panels differ in dull light; {by_model} by the label alone)"
-        )
+        return dull_told(by_model, middle, outcome.band_wh)
 
     def _guessed(self, best: str) -> bool:
         """Whether the watts of the best come in dull light, of panels known by their labels alone."""

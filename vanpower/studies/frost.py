@@ -17,6 +17,11 @@ if TYPE_CHECKING:
 
 COLD_STEPS = ("battery cold", "controller cold")
 # steps of the ladder that a warmer battery would not have
+LOCKED = "The battery is locked in frost; do not defeat the cut-off, warm the battery."
+UNGUARDED = (
+    "Nothing in the file keeps the battery from being charged in frost, which destroys lithium cells: fit a cold "
+    "cut-off, or stop the charge by hand and warm the battery."
+)
 UNCOUNTED = "What warms the locker is not counted: the cabin's heat costs nothing, a mat draws from the same battery."
 
 
@@ -119,6 +124,21 @@ def frost_said(rig: Rig, store: Store, lost_wh: float, *, measured: bool = False
     cut, release = marks(rig, store)
     takes = f"takes nothing below {cut:g} °C until it is at {release:g} °C again"
     return [f"the battery {place} and {takes}, which leaves {watt_hours(lost_wh)} on the roof", _who(rig)]
+
+
+def frost_caution(rig: Rig) -> str:
+    """What to be careful of where frost stops a charge; empty for lead-acid, which frost does not harm so.
+
+    Examples
+    --------
+    >>> from vanpower import load_rig
+    >>> frost_caution(load_rig("bookmobile")) == LOCKED
+    True
+    """
+    if not rig.battery.is_lithium:
+        return ""
+    stopped = rig.battery.temp_lockout is not None or all(circuit.controller.cold_cutoff for circuit in rig.circuits)
+    return LOCKED if stopped else UNGUARDED
 
 
 def _who(rig: Rig) -> str:

@@ -11,13 +11,13 @@ import numpy as np
 
 from vanpower.batteries import STAGES, Store, load_watts
 from vanpower.checks import harmed, refusal, touch_cautions
-from vanpower.dull import dull_band, is_dull
-from vanpower.rig import Battery, Circuit, Outlook, Rig
+from vanpower.dull import dull_band, dull_middle, is_dull
+from vanpower.rig import Battery, Circuit, Outlook, Panel, Rig
 from vanpower.sky import Day, day_of, stamp
 from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
-from vanpower.studies.caveats import at_best, caveats, dull_words, short_of, short_word, to_mend
+from vanpower.studies.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
 from vanpower.studies.comparisons import ALIKE, TOO_LITTLE
-from vanpower.studies.frost import COLD_STEPS, frost_said
+from vanpower.studies.frost import COLD_STEPS, frost_caution, frost_said
 from vanpower.studies.kept import Kept
 from vanpower.studies.ladder import SHOWN_WH, Ladder
 from vanpower.studies.light import Progress, shaded, title_of
@@ -92,13 +92,25 @@ class Journal:
         -----
         What a full or cold battery refuses stays refused, however much more the panels might give.
         """
-        rig, rows = self.rig, self.rows
-        used = [rig.panels[panel] for circuit in rig.circuits for panel in circuit.wiring.panels]
-        p_own = sum(circuit.controller.p_own for circuit in rig.circuits)
-        into = np.where(rows.p_offered > 0, rows.p_offered + p_own, 0.0)
-        low, high = (rows.p_offered + (share - 1.0) * into for share in dull_band(used, self.brightest))
+        rows = self.rows
+        low, high = (self._offered(share) for share in dull_band(self._panels, self.brightest))
         refused = rows.p_used < rows.p_offered * (1.0 - 1e-9)
         return np.clip(low, 0.0, rows.p_used), np.where(refused, rows.p_used, np.maximum(high, rows.p_used))
+
+    def middle(self) -> Array:
+        """Watts taken if the panels do in dull light as the middle of measured ones (moment,)."""
+        return np.clip(self._offered(dull_middle(self._panels, self.brightest)), 0.0, self.rows.p_used)
+
+    @property
+    def _panels(self) -> list[Panel]:
+        """The panels that are wired."""
+        return [self.rig.panels[panel] for circuit in self.rig.circuits for panel in circuit.wiring.panels]
+
+    def _offered(self, share: Array) -> Array:
+        """Watts offered if the panels gave so much of what they are reckoned to give (moment,)."""
+        p_own = sum(circuit.controller.p_own for circuit in self.rig.circuits)
+        offered = self.rows.p_offered
+        return offered + (share - 1.0) * np.where(offered > 0, offered + p_own, 0.0)
 
     @property
     def stored_wh(self) -> float:
@@ -355,8 +367,7 @@ class Run:
         per = "" if len(self.dates) == 1 else f" in {len(self.dates)} days"
         if self.used_wh(best) <= SHOWN_WH:
             return self._brings_nothing(best)
-        best_case = " at best" if self._dull and at_best(self.used_wh(best), self.band_wh(best)) else ""
-        brings = f"{best} brings {watt_hours(self.used_wh(best))}{best_case}{per} to battery and loads"
+        brings = f"{best} brings {self._amount(best)}{per} to battery and loads"
         if not others:
             return f"{brings}."
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
@@ -365,6 +376,14 @@ class Run:
         used, other = self.used_wh(best), self.used_wh(others[0])
         why = f": {self._taken(others[0])}" if other < NEXT_TO_NOTHING * used else ""
         return f"{brings}, {more_than(used, other, others[0])}{why}."
+
+    def _amount(self, name: str) -> str:
+        """What a rig brings; in dull light the middle of measured panels, their range, and what labels alone say."""
+        by_label = watt_hours(self.used_wh(name))
+        if not self._dull:
+            return by_label
+        middle = float(self.journals[name].middle().sum() * self.step_h)
+        return dull_told(by_label, watt_hours(middle), self.band_wh(name))
 
     def _brings_nothing(self, best: str) -> str:
         """That even the best brings nothing, and what takes most of it."""
@@ -407,9 +426,9 @@ class Run:
 
     def _caution(self) -> str:
         """Frost and a battery that may not be charged in it, and volts that are not to be touched."""
-        frozen = any((journal.rows.stage == STAGES.index("cold")).any() for journal in self.journals.values())
-        cold = "The battery is locked in frost; do not defeat the cut-off, warm the battery." if frozen else ""
-        return " ".join(filter(None, (cold, *touch_cautions(self._rigs))))
+        frozen = [one.rig for one in self.journals.values() if (one.rows.stage == STAGES.index("cold")).any()]
+        cold = dict.fromkeys(frost_caution(rig) for rig in frozen)
+        return " ".join(filter(None, (*cold, *touch_cautions(self._rigs))))
 
     def to_mend(self) -> list[str]:
         """What burns, lacks a fuse or falls short in those rigs that are allowed."""

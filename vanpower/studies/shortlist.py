@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from vanpower.checks import touch_cautions
 from vanpower.rig import Controller, Outlook, Rig
 from vanpower.sky import find_day
 from vanpower.studies.caveats import dull_words
@@ -171,8 +172,15 @@ class Shortlist:
             f"{self.rig.battery.v_now:g} V; margins and losses as listed, {NOW} uses {self.now.controller.p_own:g} W "
             f"itself and loses {self.now.controller.loss_fixed_pct:g} %; gains under {100 * ALIKE:g} % count as none "
             f"(common practice, no source){''.join(f'; {note}' for note in self.notes)}",
-            caution="" if self.now.choice.refused is None else self.now.choice.refused.caution,
+            caution=" ".join(filter(None, self._cautions())),
         )
+
+    def _cautions(self) -> list[str]:
+        """What can hurt in what is there now, or in what the sentence advises where its volts hurt more."""
+        if self.now.choice.refused is not None:
+            return [self.now.choice.refused.caution]
+        told = [self.free, *self.worth_it[:1], *([fit] if (fit := self._fit) else [])]
+        return touch_cautions({offer.choice.name: offer.choice.rig for offer in told})
 
     def _short_of_a_year(self) -> str:
         """A warning where one kind of day decides."""
@@ -193,7 +201,7 @@ class Shortlist:
             best = self.passing[0] if self.passing else None
             gain = f"{self._extra(best).lstrip('+')} Wh a day more" if best and best.extra_wh_day >= 0.5 else "no more"
             more = f"; the best on the list, {best.name}, brings {gain}" if best else "; nothing on the list passes"
-            return "no", best.extra_wh_day if best else 0.0, f"{self._keep()}{more}."
+            return "no", best.extra_wh_day if best else 0.0, f"{self._keep()}{more}{self._better_fit()}."
         first = self.worth_it[0]
         per = f", {first.price_per_wh_day:.1f} for each Wh a day" if first.price_per_wh_day is not None else ""
         sleeps = self.free.wh_day < NEXT_TO_NOTHING * first.wh_day
@@ -209,10 +217,27 @@ class Shortlist:
         free = f", re-plugged to {self.free.choice.name} {known(self.free.wh_day)}"
         return now + free * (self.free is not self.now)
 
+    @property
+    def _fit(self) -> Offer | None:
+        """The offer that brings most of those that suit the battery, where what would stay does not."""
+        if not self.free.choice.short:
+            return None
+        return next((offer for offer in self.passing if not offer.choice.short), None)
+
+    def _better_fit(self) -> str:
+        """Which offer suits the battery where what would stay does not."""
+        if not self.free.choice.short:
+            return ""
+        fit = self._fit
+        return f"; {_told(fit)} suits it, {known(fit.wh_day)} Wh a day" if fit else "; nothing listed here suits it"
+
     def _keep(self) -> str:
         """That nothing need be bought, and whether plugs should be changed."""
         if self.free is self.now:
-            return f"Keep what you have: it brings {known(self.now.wh_day)} Wh a day"
+            brings = f"it brings {known(self.now.wh_day)} Wh a day"
+            if short := self.now.choice.short:
+                return f"What is there now does not suit this battery ({short}), though {brings}"
+            return f"Keep what you have: {brings}"
         way, brings = self.free.choice.name, known(self.free.wh_day)
         if refused := self.now.choice.refused:
             must = f"As it is wired it must not stay: {refused.sentence}"

@@ -67,9 +67,10 @@ def named_columns(names: Sequence[str], file: str, given: Mapping[str, str]) -> 
             place[field] = found[0]
     for field in ("time", "power"):
         if field not in place:
+            free = [name for k, name in enumerate(names) if k not in place.values()] or names
             raise ValueError(
                 f"{file} has no column recognised as {field} ({FIELDS[field]}); it has {', '.join(names)}. "
-                f'Name it once: {field}="{names[0]}".'
+                f'Name it once, such as {field}="{free[0]}".'
             )
     return place
 

@@ -219,7 +219,7 @@ class Trial:
 
     def text(self) -> str:
         """Blocks, and what made the naive figure, in plain lines."""
-        named = {"wiring": f"the wiring ({self.log.after})", "rest": "drift and chance"}
+        named = {"wiring": f"the wiring ({self.log.after})", "rest": "low light, drift, chance"}
         lines = [
             *self._blocks(),
             "",
@@ -562,7 +562,7 @@ def _notes(
     source = "typical, no label given" if guessed else "as given"
     notes = [f"one meter for all rows, whose constant error cancels; power {gamma:g} %/K ({source})"]
     if log.has("light"):
-        plane = "" if sensor_off_deg is None else f", within {sensor_off_deg:g} degrees of the panels' plane (as given)"
+        plane = "" if sensor_off_deg is None else f", within {sensor_off_deg:g}° of the panels' plane (as given)"
         notes.append(f"light from {log.light_from}{plane}")
     if log.has("light") and not log.has("temp"):
         notes.append("heat guessed from the light, since no temperature was read")

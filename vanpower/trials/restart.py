@@ -160,7 +160,9 @@ def _by_restart(now: Reading, again: Reading, v_group: float, v_full: float) -> 
     before, after = known_in(now.p_array, "W"), known_in(again.p_array, "W")
     span = f"{now.v_array:.1f} V and {before} before, {again.v_array:.1f} V and {after} after"
     answer: Answer
-    if moved and gain > HIGHER:
+    if max(now.p_array, again.p_array) < P_NONE:
+        answer, said = "close", f"Cannot tell: {span}, so nothing is taken; repeat in sun, with the battery not full."
+    elif moved and gain > HIGHER:
         answer = "yes"
         more = more_than(again.p_array / light, now.p_array, "before the restart", "W")
         gained = f", for the light {more}" * (now.p_array >= P_NONE)
@@ -194,7 +196,7 @@ def _by_volts(now: Reading, v_group: float, v_full: float, p_whole: float | None
         groups = "a group" if round(short) == 1 else f"{short:.0f} groups"
         said = f"{now.v_array:.1f} V lies about {groups} below a string without shade, {v_full:.1f} V. {RESTART}"
         return _verdict("close", short, said, "volts alone; they cannot tell a shade from a wrong hill", "groups")
-    there = f"{now.v_array:.1f} V is where a string without shade works, {v_full:.1f} V"
+    there = f"{now.v_array:.1f} V is not below where a string without shade works, about {v_full:.1f} V"
     if p_whole is None:
         said = f"Cannot tell: {there}, and with shade the best hill may lie lower. {RESTART}"
         return _verdict("close", short, said, "volts alone; watts with the light they came in would say more", "groups")
