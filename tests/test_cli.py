@@ -19,6 +19,7 @@ from vanpower import cli
 from vanpower.cli import main, notebooks
 from vanpower.recipes import GUARDS, data_folder, example_rigs, load_rig, read_chart, read_rig, rig_to_toml
 from vanpower.rig import Battery, Cable, Climate, Controller, Load, Outlook, Panel, Shade, Snapshot
+from vanpower.whole import PNG_END, sealed
 from vanpower.wirings import rewired
 
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))
@@ -77,6 +78,7 @@ def test_short_rig_of_readme_is_one_that_can_be_checked(capsys, tmp_path):
     (tmp_path / "van.toml").write_text(block, encoding="utf-8")
     assert main(["check", str(tmp_path / "van.toml")]) == 1
     out = capsys.readouterr().out
+    # no coefficient on the label, so a steep one: 75 V - 2 x 22.1 V x (1 + 0.00375 x (25 + 15)) = 24.17 V
     assert out.startswith("My van: 2s\n\nYES   Cold ceiling        24.1 V left")
     assert "NO " not in out.split("the reasons")[0]
 
@@ -484,14 +486,16 @@ def test_folder_named_like_a_chart_is_one_plain_error(capsys, tmp_path):
     told(capsys, "compare", "bookmobile", "--wiring", "2s", "--chart", str(tmp_path / "answer.png"))
 
 
-def test_chart_of_another_version_is_written_over_and_anything_else_is_not(capsys, tmp_path):
+def test_sealed_chart_of_another_version_is_written_over_and_anything_else_is_not(capsys, tmp_path):
     path = tmp_path / "answer.png"
-    path.write_bytes(b"\x89PNG Software vanpower 0.0.1")
+    older = b"\x89PNG Software vanpower 0.0.1"
+    path.write_bytes(sealed(older + PNG_END))
     assert main(["compare", "bookmobile", "--wiring", "2s", "--chart", str(path)]) == 0
     capsys.readouterr()
-    path.write_bytes(b"\x89PNG of a van with power")
-    told(capsys, "compare", "bookmobile", "--wiring", "2s", "--chart", str(path))
-    assert path.read_bytes() == b"\x89PNG of a van with power"
+    for held, why in ((b"\x89PNG of a van with power", "is no chart of this kit"), (older, "of an older version")):
+        path.write_bytes(held)
+        assert why in told(capsys, "compare", "bookmobile", "--wiring", "2s", "--chart", str(path))
+        assert path.read_bytes() == held
 
 
 # Notebooks

@@ -49,12 +49,16 @@ def folder(tmp_path, monkeypatch) -> Path:
 
 
 def shut(monkeypatch, name: str, mode: str) -> list[str]:
-    """Let the system refuse to open files of a name for reading or writing, also to a superuser; gives the refused."""
+    """Let the system refuse to open files of a name for reading or writing, also to a superuser; gives the refused.
+
+    A file is written under a name that nobody can guess, and takes its own when it is whole.
+    """
     refused: list[str] = []
     real = open
 
     def opened(file, how="r", *args, **more):
-        if name in Path(str(file)).name and (set(how) & set("wax+") != set()) == (mode == "w"):
+        named = name in Path(str(file)).name or (mode == "w" and Path(str(file)).suffix == ".part")
+        if named and (set(how) & set("wax+") != set()) == (mode == "w"):
             refused.append(str(file))
             raise PermissionError(13, "Permission denied", str(file))
         return real(file, how, *args, **more)

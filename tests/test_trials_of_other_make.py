@@ -2,12 +2,7 @@
 
 `trial_simulator_two` has a sun, clouds, planes, cells and a battery of its own. Each case is drawn a hundred times with
 a seed; of the intervals that are printed as settled as many must hold the truth as chance leaves of 95 % in 999 of
-<<<<<<< HEAD:tests/test_trials_of_other_make.py
 1,000 draws (binomial). tests/benchmarks/test_trials_coverage.py draws more of each for the table in DEVELOPERS.md.
-=======
-1,000 draws (binomial). tests/benchmarks/test_trials_coverage.py draws more of each and prints the table of
-DEVELOPERS.md.
->>>>>>> r2:tests/test_trials_coverage.py
 """
 
 from __future__ import annotations

@@ -180,7 +180,7 @@ def test_said_words_break_between_words(shown: Shown) -> None:
     verdict = answer(500).verdict()
     say("At <noon>:", verdict)
     said = shown.things[-1]
-    assert " ".join(said["text/plain"].split()).endswith(verdict.sentence)
+    assert " ".join(said["text/plain"].split()).endswith(f"{verdict.sentence} {verdict.caution}")
     assert max(map(len, said["text/plain"].splitlines())) <= 76
     assert "At &lt;noon&gt;:" in said["text/html"]
 
