@@ -492,7 +492,7 @@ def test_sealed_chart_of_another_version_is_written_over_and_anything_else_is_no
     path.write_bytes(sealed(older + PNG_END))
     assert main(["compare", "bookmobile", "--wiring", "2s", "--chart", str(path)]) == 0
     capsys.readouterr()
-    for held, why in ((b"\x89PNG of a van with power", "is no chart of this kit"), (older, "of an older version")):
+    for held, why in ((b"\x89PNG of a van with power", "is no picture of this kit"), (older, "of an older version")):
         path.write_bytes(held)
         assert why in told(capsys, "compare", "bookmobile", "--wiring", "2s", "--chart", str(path))
         assert path.read_bytes() == held

@@ -10,7 +10,9 @@ import pytest
 from vanpower.cli import main
 from vanpower.recipes import data_folder
 
-WEATHER = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {h:02}:00,{40 * h},20\n" for h in range(6, 18))
+WEATHER = "time,ghi,temp_air\n" + "".join(
+    f"2026-06-01 {h:02}:00,{max(800 - 16 * (h - 11.5) ** 2, 0)},20\n" for h in range(24)
+)
 READ = {
     "rig": ("van.toml", "check van.toml"),
     "weather": ("week.csv", "compare bookmobile --day week.csv"),
