@@ -231,6 +231,18 @@ def test_most_in_series_is_the_last_that_fits(v_cold, limit):
     assert (most + 1) * v_cold > limit
 
 
+def test_tall_string_is_compared_with_its_own_model_and_not_with_what_a_low_one_pulls_it_down_to():
+    tall = replace(PANEL, name="tall", v_oc=37.3, v_mp=31.0, cells_in_series=60, substrings=3, beta_voc_pct_per_k=-0.27)
+    pair = replace(tiny_rig((PANEL, tall), (0,), (1,)), climate=Climate(temp_coldest=-15.0))
+    alone = replace(tiny_rig((tall,), (0,)), climate=Climate(temp_coldest=-15.0))
+    model = [
+        re.search(r"one-diode model ([\d.]+) V", cold_ceiling(rig, rig.circuits[0]).basis)[1] for rig in (pair, alone)
+    ]
+    assert model[0] == model[1]
+    # by the label's coefficient 37.3 V x (1 + 0.0027 x 40)
+    assert float(model[0]) == pytest.approx(41.3, abs=0.5)
+
+
 def test_string_that_just_meets_the_ceiling_is_counted_in():
     assert most_in_series(0.1, 0.3) == 3
     assert most_in_series(21.8, 65.4) == 3

@@ -40,7 +40,7 @@ from vanpower.checks.words import (
 from vanpower.controllers import INSIDE_HILL, margins, sweep
 from vanpower.curves import current_at, open_circuit_voltage, settled
 from vanpower.labels import steep
-from vanpower.rig import Circuit, Panel, Rig, Snapshot
+from vanpower.rig import Circuit, Panel, Rig, Snapshot, Wiring
 from vanpower.silicon import TEMP_REFERENCE
 from vanpower.verdicts import Answer, Verdict
 
@@ -244,8 +244,11 @@ def _or_silent(volts: float | None) -> str:
 
 
 def _model_volts(rig: Rig, circuit: Circuit, temp: float) -> float:
-    """Cold volts by the one-diode model in full light."""
-    array = array_in(rig, circuit, Snapshot(light=LIGHT_TOP, temp_cell=temp))
+    """Cold volts of the tallest string alone, by the one-diode model in full light; lower ones beside it may fail."""
+    labels = zip(strings_of(rig, circuit), circuit.wiring.strings, strict=True)
+    _, tallest = max(labels, key=lambda string: string_voltage(string[0], temp))
+    alone = replace(circuit, wiring=Wiring(strings=(tallest,)))
+    array = array_in(rig, alone, Snapshot(light=LIGHT_TOP, temp_cell=temp))
     return float(open_circuit_voltage(array.curves)[0])
 
 
