@@ -9,7 +9,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.recipes import data_folder, read_candidates
+from vanpower.recipes import data_folder, load_rig, read_candidates
 from vanpower.rig import Controller, Outlook, Rig
 from vanpower.studies import compare, shortlist, with_controller
 
@@ -150,3 +150,14 @@ def test_wrong_list_is_told_line_value_and_what_would_make_sense(tmp_path, text,
 def test_shortlist_without_an_offer_is_refused():
     with pytest.raises(ValueError, match="list at least one controller"):
         shortlist(van(), (), DAY)
+
+
+def test_controller_is_not_told_to_pass_without_the_parts_that_its_wiring_burns_without():
+    # IEC 62548: 13.8 A can be pushed into a label of 10 A, so 3p wants two fuses whatever controller is bought
+    rig = load_rig("seed-swap")
+    found = shortlist(rig, read_candidates(), Outlook(day="dull"))
+    lines = {line.split("  ")[0].strip(): line for line in found.text().splitlines()}
+    for offer in found.passing:
+        if offer.choice.name == "3p":
+            assert "parts first: string fuse, reverse current" in lines[offer.name]
+    assert any(offer.choice.name == "3p" for offer in found.passing)
