@@ -9,7 +9,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.recipes import data_folder, read_candidates
+from vanpower.recipes import data_folder, load_rig, read_candidates
 from vanpower.rig import Controller, Outlook, Rig
 from vanpower.studies import compare, shortlist, with_controller
 
@@ -168,3 +168,14 @@ def test_what_leaves_the_battery_short_on_a_hot_roof_is_not_told_to_be_kept():
     rewired = shortlist(with_controller(rig, taller), (tallest,), DAY, rewire=True).verdict()
     assert "250 V as 4s for 160 suits it" in rewired.sentence
     assert "Above 120 V DC" in rewired.caution
+
+
+def test_controller_is_not_told_to_pass_without_the_parts_that_its_wiring_burns_without():
+    # IEC 62548: 13.8 A can be pushed into a label of 10 A, so 3p wants two fuses whatever controller is bought
+    rig = load_rig("seed-swap")
+    found = shortlist(rig, read_candidates(), Outlook(day="dull"))
+    lines = {line.split("  ")[0].strip(): line for line in found.text().splitlines()}
+    for offer in found.passing:
+        if offer.choice.name == "3p":
+            assert "parts first: string fuse, reverse current" in lines[offer.name]
+    assert any(offer.choice.name == "3p" for offer in found.passing)

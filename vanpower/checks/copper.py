@@ -239,7 +239,7 @@ def _switched_loss(rig: Rig, circuit: Circuit) -> tuple[float, str, str]:
     share = 1.0 - amps / most if most > 0 else 0.0
     said = (
         f"{amps:.1f} A drop {cost(circuit.cable, amps)[0]:.2f} V. A plain switch holds the panels at the battery's "
-        f"volts, where they have some to spare: no cable at all would bring {known(v_batt * (most - amps))} W more, "
+        f"volts: no cable at all would bring {known(v_batt * (most - amps))} W more, "
         f"{100 * share:.1f} %, on a hot roof in full sun."
     )
     basis = (

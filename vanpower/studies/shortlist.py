@@ -149,7 +149,7 @@ class Shortlist:
             mine = offer in self.mine
             per = "-" if offer.price_per_wh_day is None or mine else f"{offer.price_per_wh_day:.1f}"
             extra = "" if offer is self.free else self._extra(offer)
-            said = "; ".join(filter(None, (offer.choice.short, offer.choice.thin)))
+            said = "; ".join(filter(None, (offer.choice.short, offer.choice.thin, _parts_first(offer.choice))))
             row = f"{offer.name:{names}}  {offer.choice.name:6}  {known(offer.wh_day):>8}"
             row += f"  {extra:>5} {price:>5}  {per:>6}"
             lines.append(hung(f"{row}  ", f"({said})", width) if said else row)
@@ -362,3 +362,9 @@ def _told(offer: Offer) -> str:
     """An offer with its wiring and price."""
     price = "" if offer.controller.price is None else f" for {offer.controller.price:g}"
     return f"{offer.name} as {offer.choice.name}{price}"
+
+
+def _parts_first(choice: Choice) -> str:
+    """What has to be bought for a wiring besides the controller, by the checks that ask for it; mostly nothing."""
+    asking = dict.fromkeys(verdict.question.partition(":")[0].lower() for verdict in choice.buy_first)
+    return f"parts first: {', '.join(asking)}" if asking else ""
