@@ -223,7 +223,7 @@ def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_pan
     assert run.ranking[-1] == "4s"
     assert "Not allowed, since it would damage a controller: 4s." in run.verdict().sentence
     # four side by side lose 1.9 V on a hot roof of this rig, 18 V at 25 °C less 45 K and the cable, against 15 V
-    assert list(run.table()["allowed"]) == ["yes", "hot: no", "no"]
+    assert list(run.table()["allowed"]) == ["yes", "parts, hot: no", "no"]
 
 
 def test_day_without_a_watt_is_a_no_that_says_why_and_is_nobodys_best(tmp_path, two_panels):

@@ -33,8 +33,8 @@ FITS = 0.15
 P_NONE = 0.5
 # [W] under which a reading is none, and no share of it is told; no source
 OVER_OPEN, OVER_LABEL = 1.3, 1.8
-# [-] times the label's open-circuit volts and watts beyond which no reading can be of these panels: -60 °C, and light at
-# a cloud's edge of 1.6 suns (Yordanov et al. 2013) in frost
+# [-] times the label's open-circuit volts and watts beyond which no reading can be of these panels: cells at -60 °C,
+# and 1.6 suns at a cloud's edge (Yordanov et al. 2013) in frost
 MOST_GAP = 15.0
 # [min] rows farther apart are not compared; no source
 
@@ -153,8 +153,8 @@ def _check_possible(reading: Reading, rig: Rig, circuit: int) -> None:
     p_label = sum(panels[panel].p_mp for panel in wiring.panels)
     if reading.v_array > OVER_OPEN * v_open:
         raise ValueError(
-            f"panel volts are {reading.v_array:g} V, and {wiring.name} has {v_open:g} V with nothing drawn by its labels. "
-            "Is it another wiring?"
+            f"panel volts are {reading.v_array:g} V, and {wiring.name} has {v_open:g} V with nothing drawn by its "
+            "labels. Is it another wiring?"
         )
     if reading.p_array > OVER_LABEL * p_label:
         raise ValueError(
