@@ -173,6 +173,24 @@ def test_more_light_is_not_taken_for_a_better_hill():
     assert "the light moved" in unread.sentence
 
 
+def test_readings_that_these_panels_cannot_give_are_refused():
+    """2s of 22 V has 44 V open, 57 V at the very most; two of 100 W give less than 360 W at any cloud's edge."""
+    with pytest.raises(ValueError, match="44 V with nothing drawn"):
+        wrong_hill(Reading(v_array=1000.0, p_array=35.0), rig=RIG)
+    with pytest.raises(ValueError, match="Is it another circuit"):
+        wrong_hill(Reading(v_array=35.0, p_array=60.0), Reading(v_array=26.0, p_array=9999.0), rig=RIG)
+    with pytest.raises(ValueError, match="temp_cell"):
+        wrong_hill(Reading(v_array=35.0, p_array=60.0), rig=RIG, temp_cell=500.0)
+
+
+def test_no_amps_at_all_send_to_the_meter_first():
+    found = next(
+        one for one in used_panel(PANEL, readings(i_sc=0.0, i_sc_covered=())).findings if one.test == "amps in the sun"
+    )
+    assert "the meter's fuse" in found.why
+    assert "clean it" not in found.why
+
+
 def test_no_watts_before_and_after_say_nothing_of_the_light_or_the_hill():
     for volts in (35.0, 26.0):
         said = wrong_hill(Reading(v_array=35.0, p_array=0.0), Reading(v_array=volts, p_array=0.0), rig=RIG)

@@ -246,6 +246,8 @@ def weather_of(text: str) -> Weather:
             near = begun or difflib.get_close_matches(word.strip(), MADE_FIELDS, 1)
             hint = f"; did you mean {near[0]}?" if near else f"; there are {', '.join(MADE_FIELDS)}."
             raise ValueError(f"--weather {kind}: {pair[:LONGEST_QUOTE]!r} is none of its words{hint}")
+        if MADE_FIELDS[word.strip()] in given:
+            raise ValueError(f"--weather {kind}: {word.strip()} is given twice; once is enough.")
         given[MADE_FIELDS[word.strip()]] = value.strip() if word.strip() == "clock" else _made_number(word, value)
     place = {field: given.pop(field) for field in OF_PLACE if field in given}
     with as_typed({field: f"--weather {kind}: {word}" for word, field in _made_names()}):

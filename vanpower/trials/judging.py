@@ -293,7 +293,9 @@ class Trial:
         counts = {word: int((self.used.wiring == word).sum()) for word in (self.log.before, self.log.after)}
         poor = [word for word, count in counts.items() if count < ROWS_EACH]
         if poor:
-            return f"{' and '.join(poor)} has fewer than {ROWS_EACH} bulk rows ({self._left_out() or 'none was read'})"
+            have = "has" if len(poor) == 1 else "have"
+            left = self._left_out() or "none was read"
+            return f"{' and '.join(poor)} {have} fewer than {ROWS_EACH} bulk rows ({left})"
         if not self.returned:
             return f"its bulk rows go {self.used.order} and never back, so a drift passes for a gain"
         if not self.log.has("light"):

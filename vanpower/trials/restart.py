@@ -14,7 +14,7 @@ from vanpower.arrays import hilltops
 from vanpower.labels import filled
 from vanpower.rig import Rig, Shade, Snapshot
 from vanpower.rig.checking import Checked, require_range
-from vanpower.silicon import TEMP_REFERENCE
+from vanpower.silicon import LIGHT_REFERENCE, TEMP_REFERENCE
 from vanpower.studies import BY_SWITCH, RESTART, array_of
 from vanpower.trials.logs import Log
 from vanpower.verdicts import Answer, Verdict, known, known_in, more_than
@@ -32,6 +32,9 @@ FITS = 0.15
 # the hand err by 5 to 10 %, labels by 3 %; common practice, no source
 P_NONE = 0.5
 # [W] under which a reading is none, and no share of it is told; no source
+OVER_OPEN, OVER_LABEL = 1.3, 1.8
+# [-] times the label's open-circuit volts and watts beyond which no reading can be of these panels: cells at -60 °C,
+# and 1.6 suns at a cloud's edge (Yordanov et al. 2013) in frost
 MOST_GAP = 15.0
 # [min] rows farther apart are not compared; no source
 
@@ -115,6 +118,10 @@ def wrong_hill(
     >>> wrong_hill(Reading(v_array=39.0, p_array=35.0), Reading(v_array=27.0, p_array=107.0), rig=rig).answer
     'yes'
     """
+    # heat that no cell has is refused, whether or not the model is asked
+    Snapshot(light=LIGHT_REFERENCE, temp_cell=temp_cell)
+    for reading in filter(None, (now, restarted)):
+        _check_possible(reading, rig, circuit)
     v_group, v_full = group_volts(rig, circuit), string_volts(rig, temp_cell, circuit)
     if restarted is not None:
         return _by_restart(now, restarted, v_group, v_full)
@@ -137,6 +144,23 @@ def wrong_hill(
         f"{said} {RESTART if wrong else ''}".strip(),
         "the noted shade and light",
     )
+
+
+def _check_possible(reading: Reading, rig: Rig, circuit: int) -> None:
+    """Refuse volts and watts that the panels of a circuit cannot have."""
+    wiring, panels = rig.circuits[circuit].wiring, rig.panels
+    v_open = max(sum(panels[panel].v_oc for panel in string) for string in wiring.strings)
+    p_label = sum(panels[panel].p_mp for panel in wiring.panels)
+    if reading.v_array > OVER_OPEN * v_open:
+        raise ValueError(
+            f"panel volts are {reading.v_array:g} V, and {wiring.name} has {v_open:g} V with nothing drawn by its "
+            "labels. Is it another wiring?"
+        )
+    if reading.p_array > OVER_LABEL * p_label:
+        raise ValueError(
+            f"panel watts are {reading.p_array:g} W, and the labels of {wiring.name} add up to {p_label:.0f} W. Is it "
+            "another circuit?"
+        )
 
 
 def groups_in_row(rig: Rig, circuit: int = 0) -> int:

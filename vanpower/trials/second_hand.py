@@ -26,6 +26,8 @@ WORST = (DEAD_DIODE, LEAKY, DOUBT, PASS, SKIPPED)
 # words for a test, the one that counts most first
 I_LOW, I_HIGH = 0.90, 1.10
 # measured for expected amps that pass: label 3 %, light meter 5 to 10 %, dirt some percent; common practice, no source
+I_NONE = 0.02
+# share under which no current flows at all, which no dirt does; no source
 V_TOLERANCE = 0.045
 # share by which open-circuit volts in dull light miss the label's curve in sound panels: worst of six measured modules
 # from 100 to 1100 W/m², tests/reference/lowlight_modules.csv
@@ -243,7 +245,9 @@ def _amps(readings: PanelReadings, expected: float) -> Finding:
         return Finding(name, "-", f"{expected:.2f} A", SKIPPED, "")
     share = readings.i_sc / expected
     words = f"{100 * share:.0f} % of what the label gives in this light"
-    if share < I_LOW:
+    if share < I_NONE:
+        word, why = DOUBT, f"{words}, so a line is open: the meter's fuse, range and leads first, then plugs and panel."
+    elif share < I_LOW:
         word, why = (
             DOUBT,
             f"{words}: clean it and read again; else browned, cracked or shaded cells, or a light meter off.",
