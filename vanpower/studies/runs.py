@@ -178,6 +178,10 @@ class Run:
         low, high = self.journals[name].band()
         return float(low.sum() * self.step_h), float(high.sum() * self.step_h)
 
+    def middle_wh(self, name: str) -> float:
+        """What loads and battery take if the panels do in dull light as the middle of measured ones. [Wh]"""
+        return float(self.journals[name].middle().sum() * self.step_h)
+
     def share(self, name: str) -> float:
         """What a rig brings, as a share of the best that is allowed."""
         best = self.used_wh(self.ranking[0])
@@ -333,12 +337,12 @@ class Run:
     def caveats(self, name: str) -> list[str]:
         """What the run rests on besides battery and loads, in the words of a comparison; the dull band of one rig."""
         panels = [panel for journal in self.journals.values() for panel in journal.rig.panels]
-        told = self._dull and self.used_wh(name) >= TOO_LITTLE
+        told = self.dull and self.used_wh(name) >= TOO_LITTLE
         band = [dull_words(name, self.journals[name].rig, self.band_wh(name), "Wh")] if told else []
         return [*caveats(panels, self.request), *band]
 
     @property
-    def _dull(self) -> bool:
+    def dull(self) -> bool:
         """Whether most of the energy comes in dull light."""
         return any(journal.dull for journal in self.journals.values())
 
@@ -380,10 +384,9 @@ class Run:
     def _amount(self, name: str) -> str:
         """What a rig brings; in dull light the middle of measured panels, their range, and what labels alone say."""
         by_label = watt_hours(self.used_wh(name))
-        if not self._dull:
+        if not self.dull:
             return by_label
-        middle = float(self.journals[name].middle().sum() * self.step_h)
-        return dull_told(by_label, watt_hours(middle), self.band_wh(name))
+        return dull_told(by_label, watt_hours(self.middle_wh(name)), self.band_wh(name))
 
     def _brings_nothing(self, best: str) -> str:
         """That even the best brings nothing, and what takes most of it."""
