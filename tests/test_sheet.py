@@ -12,7 +12,7 @@ from conftest import PANEL, tiny_rig
 from vanpower.checks import charge_settings, check, order_of_work, parts
 from vanpower.figures import A4, CAUTIONS, drawn, plot_folded, plot_wiring, sheet, write_picture
 from vanpower.recipes import load_rig
-from vanpower.rig import Cable, Rig
+from vanpower.rig import Cable, Rig, Wiring
 from vanpower.wirings import equal_strings, rewired
 
 LABEL = replace(PANEL, i_max_fuse=8.0, beta_voc_pct_per_k=-0.30)
@@ -48,6 +48,27 @@ def test_nothing_runs_off_the_page_or_over_other_words(name):
         if min(a[2], b[2]) - max(a[0], b[0]) > 1 and min(a[3], b[3]) - max(a[1], b[1]) > 1
     ]
     assert over == []
+
+
+@pytest.mark.parametrize(
+    ("strings", "string_fuse", "in_cable"), [(((0,),), "", "10 A"), (((0,), (1,)), "10 A", "20 A")]
+)
+def test_fuse_against_the_battery_is_drawn_where_the_words_put_it(strings, string_fuse, in_cable):
+    """At the controller's end: a fuse on the roof leaves the cable between to the battery."""
+    rig = load_rig("bookmobile")
+    plain = replace(rig.circuits[0].controller, tracker="direct", i_charge_max=40.0)
+    cable = Cable(length_m=5, section_mm2=2.5, insulation="PVC 70")
+    circuit = replace(
+        rig.circuits[0], wiring=Wiring(strings=strings), controller=plain, cable=cable, i_fuse_battery=None,
+        battery_cable=Cable(length_m=1, section_mm2=16),
+    )  # fmt: skip
+    van = replace(rig, circuits=(circuit,))
+    words = drawn(van, circuit)
+    assert (words.fuses[0], words.cable_fuse) == (string_fuse, in_cable)
+    listed = [part.wanted for part in parts(van, circuit) if part.name.startswith("Fuse in the roof cable")]
+    assert listed[0].startswith(in_cable)
+    for draw in (plot_wiring, plot_folded):
+        assert in_cable in [text.get_text() for text in draw(van).texts]
 
 
 @pytest.mark.parametrize("name", FOUR)

@@ -44,7 +44,7 @@ from vanpower.checks.glance import at_a_glance, in_hand, subject
 from vanpower.checks.guards import LICENSED, extension, isolator, plugs, touch, touch_cautions
 from vanpower.checks.house import amps_in, charge_current, cold_charging
 from vanpower.checks.order import Step, order_of_work
-from vanpower.checks.parts import Part, battery_fuse_size, parts, short_circuit_of, with_parts
+from vanpower.checks.parts import Part, array_fuse_size, battery_fuse_size, parts, short_circuit_of, with_parts
 from vanpower.checks.printed import (
     GAMMA_BELOW_BETA,
     IMP_OVER_ISC,
@@ -106,6 +106,7 @@ __all__ = [
     "Step",
     "air_for",
     "amps_in",
+    "array_fuse_size",
     "array_fuse_to_fit",
     "array_fuses",
     "at_a_glance",

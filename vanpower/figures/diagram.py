@@ -12,7 +12,7 @@ from itertools import pairwise
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon, Rectangle
 
-from vanpower.checks import battery_fuse_size, cold_volts, counted_amps, rounded_up, string_fuse_sizes
+from vanpower.checks import array_fuse_size, battery_fuse_size, cold_volts, counted_amps, rounded_up, string_fuse_sizes
 from vanpower.figures.style import new_axes
 from vanpower.rig import Circuit, Rig
 
@@ -50,6 +50,8 @@ class Drawn:
         Names of the panels of every string, plus end first.
     fuses : tuple of str
         Words at the fuse of each string; empty where there is none.
+    cable_fuse : str
+        Words at the fuse in the roof cable at the controller's end, which stops battery current; empty where none is.
 
     Examples
     --------
@@ -62,6 +64,7 @@ class Drawn:
     fuses: tuple[str, ...]
     isolator: str
     battery_fuse: str
+    cable_fuse: str = ""
 
 
 @dataclass(frozen=True)
@@ -148,6 +151,7 @@ def plot_folded(rig: Rig) -> Axes:
     rails, end = _draw_roof(ax, circuit, drawn(rig, circuit), (left, high, height), font)
     lower = (below - 0.35, 0.35)
     _draw_fold(ax, end, rails, lower, circuit, font)
+    _draw_cable_fuse(ax, (BOX - 0.65, lower[0]), drawn(rig, circuit).cable_fuse, font)
     _draw_converter(ax, BOX, lower, circuit, font)
     poles = _to_battery(ax, BOX + 1.2, lower, circuit, drawn(rig, circuit).battery_fuse, font)
     _draw_battery(ax, rig, BOX + RIGHT - TO_BOX, [poles], font)
@@ -175,7 +179,12 @@ def drawn(rig: Rig, circuit: Circuit) -> Drawn:
     least = f"over {rounded_up(cold_volts(rig, circuit))} V\nand {rounded_up(counted_amps(rig, circuit))} A DC"
     have = f"{circuit.v_isolator_max:g} V, {circuit.i_isolator_max:g} A DC" if named else least
     names = tuple(tuple(f"P{p + 1}" for p in string) for string in circuit.wiring.strings)
-    return Drawn(names, fuses, have, f"{battery_fuse_size(rig, circuit):g} A")
+    at_controller = array_fuse_size(rig, circuit)
+    in_cable = f"{at_controller:g} A" if at_controller else ""
+    if len(fuses) == 1:
+        # a lone string wants a fuse for what the battery pushes, and it sits at the controller's end of the cable
+        fuses, in_cable = ("",), in_cable or fuses[0]
+    return Drawn(names, fuses, have, f"{battery_fuse_size(rig, circuit):g} A", in_cable)
 
 
 def _fuse_words(size: float | None) -> str:
@@ -225,6 +234,7 @@ def _draw_circuit(ax: Axes, rig: Rig, circuit: Circuit, place: tuple[float, floa
     for y in rails:
         _line(ax, (end, y), (box + 0.6, y))
     ax.text((end + box) / 2 + 0.2, rails[0] + 0.08, _cable_words(circuit), fontsize=font, ha="center", va="bottom")
+    _draw_cable_fuse(ax, (box - 0.45, rails[0]), words.cable_fuse, font)
     _draw_converter(ax, box, rails, circuit, font)
     return _to_battery(ax, box + 1.2, rails, circuit, words.battery_fuse, font)
 
@@ -314,6 +324,13 @@ def _draw_panel(ax: Axes, x: float, y: float, name: str, font: float) -> None:
             start,
             arrowprops={"arrowstyle": "->", "lw": 0.7, "shrinkA": 0, "shrinkB": 0},
         )
+
+
+def _draw_cable_fuse(ax: Axes, middle: tuple[float, float], words: str, font: float) -> None:
+    """The fuse at the controller's end of the roof cable, where battery current can come back."""
+    if words:
+        _draw_fuse(ax, middle, upright=False)
+        ax.text(middle[0], middle[1] - 0.16, words, fontsize=font, ha="center", va="top")
 
 
 def _draw_fuse(ax: Axes, middle: tuple[float, float], *, upright: bool) -> None:
