@@ -291,7 +291,8 @@ def test_rows_that_agree_to_the_last_digit_are_no_surer_than_the_digit():
 
 @pytest.mark.parametrize("chance", [0.001, 0.025, 0.5, 0.975, 0.999])
 def test_quantile_is_where_so_much_lies_below(chance):
-    belief = Belief(np.array([0.7, 0.3]), np.array([0.0, 0.5]), np.array([0.01, 0.02]), np.zeros((2, 3)), np.ones(2))
+    middle, width = np.array([0.0, 0.5]), np.array([0.01, 0.02])
+    belief = Belief(np.array([0.7, 0.3]), middle, width, np.zeros((2, 3)), np.ones(2), np.zeros(2, int))
     assert belief.below(belief.quantile(chance)) == pytest.approx(chance, abs=1e-6)
 
 

@@ -127,6 +127,29 @@ def test_tipped_sensor_adds_what_geometry_says():
     assert np.abs(truth - found - line).max() < 0.2 * np.abs(bend).max()
 
 
+def test_flat_sensor_beside_tilted_panels_is_named_where_clouds_show_it():
+    # watts for the light by plain geometry: the sun 25 degrees up, behind panels that are tilted by 30 degrees towards
+    # it; of the light on the flat 80 % is beam in the sun and none of it behind a cloud
+    sunny = np.tile([True, True, True, False, False], 6)
+    light = np.where(sunny, 450.0, 110.0) * np.linspace(1.0, 1.05, 30)
+    towards = np.sin(np.radians(25 + 30)) / np.sin(np.radians(25))
+    sky = (1 + np.cos(np.radians(30))) / 2
+    seen = np.where(sunny, 0.8 * towards + 0.2 * sky, sky)
+    trial = judge(log_of(STEADY / LIGHT * light * seen, light))
+    assert trial.word == "cannot tell"
+    assert "seems to lie in another plane than the panels" in trial.verdict().sentence
+    assert "lay the light sensor on the panels" in trial.verdict().sentence
+    assert "95 %" not in trial.verdict().sentence
+    # the same clouds over a sensor that lies with the panels are no reason to doubt it
+    assert not judge(log_of(STEADY / LIGHT * light, light)).refusal
+
+
+def test_under_broken_cloud_tilted_panels_are_refused_and_level_ones_are_not():
+    tilted, level = (weighed_trials(60, 5, World(sky="broken", panels=tilt))["settled"] for tilt in (30.0, 0.0))
+    assert tilted.mean() < 0.6
+    assert level.mean() > 0.9
+
+
 def test_what_was_said_of_the_sensor_stands_in_the_basis_and_a_slip_is_named():
     log = log_of(STEADY, LIGHT)
     assert "within 2° of the panels' plane (as given)" in judge(log, sensor_off_deg=2).verdict().basis

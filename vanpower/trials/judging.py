@@ -14,7 +14,7 @@ import numpy as np
 
 from vanpower.studies import ALIKE
 from vanpower.trials.logs import Log
-from vanpower.trials.planes import with_planes
+from vanpower.trials.planes import lies_apart, with_planes
 from vanpower.trials.refusing import refused
 from vanpower.trials.rounding import last_digit, rounded
 from vanpower.trials.stages import ABSORPTION, BULK, FLOAT, STAGES, STARTING, UNREAD, stages
@@ -417,7 +417,8 @@ def judge(
         belief = weighed(bent, terms, used.minutes, haste(used.minutes, light), unsure, scales=scales)
         half = 0.5 * (belief.quantile((1 + LEVEL) / 2) - belief.quantile((1 - LEVEL) / 2))
         if log.has("light") and used.block[-1] >= 2:
-            refusal = refused(used, bent, half, battery_seen=log.has("stage") or log.has("v_battery"))
+            seen, apart = log.has("stage") or log.has("v_battery"), lies_apart(belief, scales)
+            refusal = refused(used, bent, half, battery_seen=seen, sensor_apart=apart)
         drift = _drift(values, terms, belief)
     factors = _factors(log, stage, gamma, belief)
     notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, used if belief else None, sensor_off_deg)

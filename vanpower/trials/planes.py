@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from vanpower.trials.weighing import Belief
+
 Array = np.ndarray
 
 OFF_PLANE = ((0.7, 0.85), (4.0, 0.12), (20.0, 0.03))
@@ -29,6 +31,8 @@ DULL, BRIGHT = 0.30, 0.90
 # [-] light against the brightest at which none of it and all of it comes straight from the sun; no source
 BRIGHTEST = 90.0
 # [%] of rows below the light that counts as the brightest; no source
+FAR = 0.5
+# belief in a sensor that lies 20 degrees off, from which it is taken to lie so; no source
 
 
 def tipped(minutes: Array, light: Array) -> Array:
@@ -98,3 +102,21 @@ def with_planes(unsure: Array, minutes: Array, light: Array, off_deg: float | No
     scales[:, :2] = np.radians(off[:, :1])
     scales[:, -1] = off[:, 1]
     return np.column_stack([tipped(minutes, light), unsure]), scales
+
+
+def lies_apart(belief: Belief, scales: Array) -> bool:
+    """Whether the rows say that the sensor lies in another plane, by watts that move with the sun's share of the light.
+
+    Examples
+    --------
+    >>> from vanpower.trials.weighing import weighed
+    >>> minutes = np.arange(0.0, 60.0, 2.0)
+    >>> light = np.where(minutes % 12 < 6, 300.0, 800.0)
+    >>> causes, scales = with_planes(np.zeros((30, 0)), minutes, light)
+    >>> terms = np.column_stack([minutes > 30, np.ones(30)])
+    >>> rows = 0.3 * causes[:, 0] + 0.001 * np.cos(minutes**2)
+    >>> lies_apart(weighed(rows, terms, minutes, np.zeros(30), causes, scales=scales), scales)
+    True
+    """
+    far = np.argmax(scales[:, 0])
+    return len(scales) > 1 and bool(belief.weight[belief.guess == far].sum() > FAR)

@@ -67,7 +67,7 @@ def too_steep(log: Log, level: Array) -> float:
     return slope / lasts if surely else 0.0
 
 
-def refused(log: Log, level: Array, half_width: float, *, battery_seen: bool) -> str:
+def refused(log: Log, level: Array, half_width: float, *, battery_seen: bool, sensor_apart: bool) -> str:
     """Why a log with light and a return cannot tell, or nothing.
 
     Parameters
@@ -80,7 +80,14 @@ def refused(log: Log, level: Array, half_width: float, *, battery_seen: bool) ->
         Of the gain's interval, as a logarithm.
     battery_seen : bool
         Whether volts or the charge stage were read.
+    sensor_apart : bool
+        Whether the rows say that the light sensor lies in another plane than the panels.
     """
+    if sensor_apart:
+        return (
+            "watts for the light move with the sun's share in it: the light sensor seems to lie in another plane than "
+            "the panels"
+        )
     if drift := too_steep(log, level):
         return (
             f"the blocks of one wiring lie apart: watts for the light {'rise' if drift > 0 else 'fall'} by "

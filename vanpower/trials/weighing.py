@@ -52,6 +52,8 @@ class Belief:
         Memory [min], remembered share, and haste of each.
     spread : ndarray (mixture,)
         Noise of a row in steady light, as a share.
+    guess : ndarray of int (mixture,)
+        Which guess of how wide the causes are.
     """
 
     weight: Array
@@ -59,6 +61,7 @@ class Belief:
     width: Array
     noise: Array
     spread: Array
+    guess: Array
 
     def below(self, value: float) -> float:
         """The chance that the effect lies below a value."""
@@ -143,7 +146,12 @@ def weighed(
     kept = weight > LEAST_WEIGHT * weight.max()
     where = np.nonzero(kept)
     return Belief(
-        weight[kept] / weight[kept].sum(), middle[kept], width[kept], grid[where[0]], spread[where[0], where[1]]
+        weight=weight[kept] / weight[kept].sum(),
+        middle=middle[kept],
+        width=width[kept],
+        noise=grid[where[0]],
+        spread=spread[where[0], where[1]],
+        guess=where[2],
     )
 
 
