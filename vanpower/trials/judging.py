@@ -416,7 +416,7 @@ def judge(
             unsure, scales = with_planes(unsure, used.minutes, light, sensor_off_deg)
         belief = weighed(bent, terms, used.minutes, haste(used.minutes, light), unsure, scales=scales)
         half = 0.5 * (belief.quantile((1 + LEVEL) / 2) - belief.quantile((1 - LEVEL) / 2))
-        if log.has("light") and used.block[-1] >= 2:
+        if scales is not None and used.block[-1] >= 2:
             seen, apart = log.has("stage") or log.has("v_battery"), lies_apart(belief, scales)
             refusal = refused(used, bent, half, battery_seen=seen, sensor_apart=apart)
         drift = _drift(values, terms, belief)
