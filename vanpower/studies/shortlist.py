@@ -149,7 +149,7 @@ class Shortlist:
             mine = offer in self.mine
             per = "-" if offer.price_per_wh_day is None or mine else f"{offer.price_per_wh_day:.1f}"
             extra = "" if offer is self.free else self._extra(offer)
-            said = "; ".join(filter(None, (offer.choice.short, offer.choice.thin, _parts_first(offer.choice))))
+            said = "; ".join(filter(None, (offer.choice.short, offer.choice.thin)))
             row = f"{offer.name:{names}}  {offer.choice.name:6}  {known(offer.wh_day):>8}"
             row += f"  {extra:>5} {price:>5}  {per:>6}"
             lines.append(hung(f"{row}  ", f"({said})", width) if said else row)
@@ -157,7 +157,7 @@ class Shortlist:
             if refused := offer.choice.refused:
                 why = f"fails: {refused.question.partition(':')[0].lower()}, {refused.sentence}"
                 lines.append(hung(f"{offer.name:{names}}  ", why, width))
-        return "\n".join([*lines, COLUMNS])
+        return "\n".join([*lines, *_parts_first(passing, width), COLUMNS])
 
     def verdict(self) -> Verdict:
         """Keep what you have, or what to buy."""
@@ -364,7 +364,11 @@ def _told(offer: Offer) -> str:
     return f"{offer.name} as {offer.choice.name}{price}"
 
 
-def _parts_first(choice: Choice) -> str:
-    """What has to be bought for a wiring besides the controller, by the checks that ask for it; mostly nothing."""
-    asking = dict.fromkeys(verdict.question.partition(":")[0].lower() for verdict in choice.buy_first)
-    return f"parts first: {', '.join(asking)}" if asking else ""
+def _parts_first(offers: Sequence[Offer], width: int | None) -> list[str]:
+    """What has to be bought besides the controllers, a line for those that want the same; mostly none."""
+    asking: dict[str, list[str]] = {}
+    for offer in offers:
+        checks = dict.fromkeys(verdict.question.partition(":")[0].lower() for verdict in offer.choice.buy_first)
+        asking.setdefault(", ".join(checks), []).append(f"{offer.name} as {offer.choice.name}")
+    told = {checks: ", ".join(names) for checks, names in asking.items() if checks}
+    return [hung("(", f"parts first: {checks}, for {names})", width) for checks, names in told.items()]
