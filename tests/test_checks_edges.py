@@ -335,7 +335,7 @@ def test_cutoff_that_is_not_known_is_not_called_missing():
         ("lithium iron phosphate", 13.7, 13.4, "close", -0.1, "Absorption 13.7 V is below the usual"),
         ("lithium iron phosphate", 14.2, 13.7, "close", -0.1, "Float 13.7 V is above the usual"),
         ("lithium iron phosphate", 14.7, 13.4, "no", -0.1, "Absorption 14.7 V is above the usual"),
-        ("flooded lead-acid", 14.82, 13.38, "yes", 0.0, "Absorption 14.82 V is within the usual 14.1 to 14.8 V."),
+        ("flooded lead-acid", 14.82, 13.38, "yes", 0.0, "Absorption 14.82 V is within the usual 14.10 to 14.82 V."),
         ("flooded lead-acid", 14.92, 13.5, "close", -0.1, "Absorption 14.92 V is above the usual"),
         ("flooded lead-acid", 15.0, 13.5, "close", -0.18, "Absorption 15 V is above the usual"),
         ("flooded lead-acid", 15.1, 13.5, "no", -0.28, "Absorption 15.1 V is above the usual"),

@@ -591,7 +591,7 @@ def test_panels_that_were_all_read_are_told_with_what_the_reading_leaves_open_an
     told = f"({low:.1f} to {high:.1f} as the readings leave it)"
     assert told in answer.verdict().sentence
     assert "label" not in answer.verdict().sentence
-    assert f"panels as read leave {low:.1f} to {high:.1f} W open" in finding(answer)
+    assert f"as read {low:.1f} to {high:.1f}" in finding(answer)
     assert "by label" not in finding(answer)
 
 
