@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +25,8 @@ on which loads were cut; lasts: days a full battery lasts in the dull ones; carr
 # what stands in the table, for the loads there
 NEARLY_ALL = 0.999
 # share of a month's load that must be served for it to be carried; rounding, no source
+MOST_OF_A_MONTH = 24
+# days from which a run speaks of a month; no source
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -192,6 +194,19 @@ def budget_of(dates: Array, daily: Mapping[str, Array], usable_wh: float) -> Bud
             )
         )
     return Budget(months=tuple(found), usable_wh=usable_wh)
+
+
+def whole_months(budget: Budget) -> Budget:
+    """The budget without months of which only some days were walked; a day says nothing of its month.
+
+    Examples
+    --------
+    >>> from vanpower import Outlook, load_rig, run_day
+    >>> run = run_day({"2p": load_rig("bookmobile")}, Outlook(weather="graz", day="all"))  # seven days of six months
+    >>> len(run.budget("2p").months), whole_months(run.budget("2p")).months
+    (6, ())
+    """
+    return replace(budget, months=tuple(month for month in budget.months if month.days >= MOST_OF_A_MONTH))
 
 
 def months_said(budget: Budget) -> str:

@@ -14,7 +14,7 @@ from vanpower.checks import harmed, refusal, touch_cautions
 from vanpower.dull import dull_band, dull_middle, is_dull
 from vanpower.rig import Battery, Circuit, Outlook, Panel, Rig
 from vanpower.sky import Day, day_of, stamp
-from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said
+from vanpower.studies.budget import Budget, autonomy_days, budget_of, months_said, whole_months
 from vanpower.studies.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
 from vanpower.studies.comparisons import ALIKE, TOO_LITTLE
 from vanpower.studies.frost import COLD_STEPS, frost_caution, frost_said
@@ -407,7 +407,7 @@ class Run:
             return "No loads are described in [[loads]], so a full battery stays full and refuses the rest."
         without = autonomy_days(journal.store.usable_wh, load)
         alone = f"A full battery lasts {without:.1f} days without sun."
-        budget = self.budget(name)
+        budget = whole_months(self.budget(name))
         if len(budget.months) > 1:
             return f"{months_said(budget)} {alone}"
         cut = load - float(journal.rows.p_served.sum()) * self.step_h / len(self.dates)
