@@ -9,16 +9,18 @@ from dataclasses import replace
 import dense_reference as reference
 import numpy as np
 
-from vanpower.arrays import BLOCKING, Joined, Substring, bypass_diode, cell_of, join, lit_cells, tabulated
-from vanpower.cables import RESISTANCE_TINNED, resistance
-from vanpower.cells import FRONT_CONTACT, LIGHT_FLOOR, NO_AVALANCHE, Avalanche, Chains
-from vanpower.curves import Diode
+from vanpower.components.cables import RESISTANCE_TINNED, resistance
+from vanpower.components.panel_cells import BLOCKING, bypass_diode, cell_of
+from vanpower.engine.cells import FRONT_CONTACT, LIGHT_FLOOR, NO_AVALANCHE, Avalanche, CellChains
+from vanpower.engine.curves import Diode
+from vanpower.model.arrays import PVArray, Substring, join, tabulate
+from vanpower.model.conditions import lit_cells
 from vanpower.rig import Cable, Circuit, Controller, Panel, Snapshot, Wiring
 
 CONTROLLER = Controller(name="any", v_pv_max=1500.0, i_charge_max=500.0)
 
 
-def joined(array: reference.Array) -> Joined:
+def joined(array: reference.Array) -> PVArray:
     """The array in the package's types; every substring plays a panel."""
     roof, strings = [], []
     i_top = 1.05 * max(_i_most(part) for string in array.strings for part in string.substrings)
@@ -51,15 +53,15 @@ def _substring(part: reference.Substring, i_top: float) -> Substring:
     form = part.branches[0][0].avalanche
     avalanche = NO_AVALANCHE if form is None else Avalanche(*form)
     sets = [_chains(branch) for branch in part.branches]
-    return Substring(tuple(tabulated(sets, i_top, diode, avalanche)), diode)
+    return Substring(tuple(tabulate(sets, i_top, diode, avalanche)), diode)
 
 
-def _chains(branch: tuple[reference.Cell, ...]) -> Chains:
+def _chains(branch: tuple[reference.Cell, ...]) -> CellChains:
     levels = sorted({(cell.i_light, cell.r_shunt) for cell in branch})
     count = [sum((cell.i_light, cell.r_shunt) == level for cell in branch) for level in levels]
     same = branch[0]
     one_row = [np.array([values], float) for values in ([i for i, _ in levels], [r for _, r in levels], count)]
-    return Chains(*one_row, *(np.array([[value]]) for value in (same.i_0, same.a, same.r_series)))
+    return CellChains(*one_row, *(np.array([[value]]) for value in (same.i_0, same.a, same.r_series)))
 
 
 def cell_by_cell(panels: Sequence[Panel], circuit: Circuit, light: Snapshot) -> reference.Array:

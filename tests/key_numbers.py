@@ -10,7 +10,7 @@ import json
 import sys
 from pathlib import Path
 
-from vanpower import Outlook, Shade, Snapshot, alternatives, check, compare, example_rigs, load_rig
+from vanpower import Days, Shade, Snapshot, alternatives, check, compare, examples
 
 ALIKE = 1e-9
 # share by which the same number may differ between versions
@@ -18,15 +18,15 @@ LIGHTS = {
     "bright": Snapshot(light=950.0, temp_cell=55.0),
     "dull": Snapshot(light=60.0, temp_cell=8.0),
     "shaded": Snapshot(light=800.0, temp_cell=30.0, shade=(Shade(panel=0, substring=0, lit=0.2),)),
-    "median day": Outlook(day="median"),
+    "median day": Days(day="median"),
 }
 
 
 def key_numbers() -> dict[str, float]:
     """Watts and watt-hours of every example in every wiring, and the margin of every check."""
     numbers = {}
-    for example in example_rigs():
-        rig = load_rig(example)
+    for example in examples():
+        rig = example(example)
         for place, verdict in enumerate(check(rig)):
             numbers[f"{example}, check {place}"] = verdict.margin
         for light, request in LIGHTS.items():

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vanpower.arrays import Conditions
+from vanpower.model.conditions import Conditions
 from vanpower.rig import Cable, Circuit, Controller, Panel, Wiring
 
 CABLES = (0.0, 0.01, 3.0)

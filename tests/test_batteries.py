@@ -11,17 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from outside import rows, worked_example
 
-from vanpower.batteries import (
+from vanpower.components.batteries import (
     ABSORPTION,
     BULK,
     CHEMISTRIES,
     FLOAT,
-    Charge,
+    BatteryState,
     daily_watts,
     filled_battery,
     load_watts,
 )
-from vanpower.recipes import rig_of, rig_to_toml
+from vanpower.files import rig_of, rig_to_toml
 from vanpower.rig import BATTERY_KINDS, Battery, Load
 
 LITHIUM = Battery(name="12 V", v_nominal=12, v_now=13.2, v_absorption=14.2, capacity_ah=100.0)
@@ -33,8 +33,8 @@ EVERY = [
 MEASURED = [row for row in rows("lfp_ocv_soc.csv") if row["quantity"].startswith("mean of the two branches")]
 
 
-def charge(battery: Battery, soc_pct: float, temp: float = 20.0) -> Charge:
-    return Charge(filled_battery(replace(battery, soc_start_pct=soc_pct)), temp)
+def charge(battery: Battery, soc_pct: float, temp: float = 20.0) -> BatteryState:
+    return BatteryState(filled_battery(replace(battery, soc_start_pct=soc_pct)), temp)
 
 
 @pytest.mark.parametrize("row", MEASURED, ids=lambda row: row["soc_percent"])
@@ -112,7 +112,7 @@ def test_terminal_volts_are_rest_plus_amps_times_resistance():
     assert house.v == pytest.approx(rest + 300.0 / house.v * 0.010)
 
 
-def charged(house: Charge, p_solar: float, hours: float) -> list[tuple[int, float, float]]:
+def charged(house: BatteryState, p_solar: float, hours: float) -> list[tuple[int, float, float]]:
     """Stage, volts and watts taken, step by step."""
     taken = []
     for _ in range(round(hours * 6)):

@@ -10,22 +10,22 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.recipes import ChartRecipe, load_rig, recipe_in, recipe_line
-from vanpower.recipes.blocks import LONGEST_PASTED, WIDTH
-from vanpower.remakes import forum_answer, recipe_for
-from vanpower.rig import Outlook, Rig, Snapshot, Wiring
+from vanpower.files import example
+from vanpower.rig import Days, Rig, Snapshot, Wiring
+from vanpower.rig.wirings import alternatives
+from vanpower.sharing import ChartRecipe, forum_answer, recipe_for, recipe_in, recipe_line
+from vanpower.sharing.forum import LONGEST_PASTED, WIDTH
 from vanpower.studies import Comparison, compare
-from vanpower.wirings import alternatives
 
 
-def compared(rig: Rig, *requests: Snapshot | Outlook) -> list[Comparison]:
+def compared(rig: Rig, *requests: Snapshot | Days) -> list[Comparison]:
     return [compare(alternatives(rig), request) for request in requests]
 
 
 @pytest.fixture(scope="module")
 def dull() -> list[Comparison]:
     """Two panels in dull light."""
-    return compared(load_rig("bookmobile"), Snapshot(light=120, temp_cell=9))
+    return compared(example("bookmobile"), Snapshot(light=120, temp_cell=9))
 
 
 @pytest.fixture(scope="module")
@@ -48,7 +48,7 @@ def test_first_words_are_the_verdict_and_every_part_is_there(dull, markdown):
 
 def test_assumptions_are_the_labels_of_the_rig(dull):
     plain = " ".join(forum_answer(dull).split())
-    rig = load_rig("bookmobile")
+    rig = example("bookmobile")
     panel, circuit = rig.panels[0], rig.circuits[0]
     assert f"2 x {panel.name}: open {panel.v_oc:g} V, short {panel.i_sc:g} A" in plain
     assert f"up to {circuit.controller.v_pv_max:g} V in" in plain
@@ -57,19 +57,19 @@ def test_assumptions_are_the_labels_of_the_rig(dull):
 
 
 def test_lead_battery_and_mild_winter_bring_no_word_on_frost():
-    rig = load_rig("bookmobile")
+    rig = example("bookmobile")
     mild = replace(rig, climate=replace(rig.climate, temp_coldest=4.0))
     assert "below 0 °C" not in forum_answer(compared(mild, Snapshot(light=500, temp_cell=25)))
 
 
 def test_forbidden_wiring_and_its_caution_are_in_the_block():
-    text = " ".join(forum_answer(compared(load_rig("puppet-stage"), Snapshot(light=500, temp_cell=25))).split())
+    text = " ".join(forum_answer(compared(example("puppet-stage"), Snapshot(light=500, temp_cell=25))).split())
     assert "4s is out:" in text
     assert "Over-voltage can destroy a controller at once" in text
 
 
 def test_what_burns_or_falls_short_in_a_wiring_that_is_allowed_stands_among_the_cautions():
-    rig = load_rig("seed-swap")
+    rig = example("seed-swap")
     thin = replace(rig.circuits[0], cable=replace(rig.circuits[0].cable, section_mm2=1.5))
     text = " ".join(forum_answer(compared(replace(rig, circuits=(thin,)), Snapshot(light=500, temp_cell=25))).split())
     cautions = text.partition("Caution:")[2]
@@ -80,7 +80,7 @@ def test_what_burns_or_falls_short_in_a_wiring_that_is_allowed_stands_among_the_
 
 def test_three_strings_whose_label_gives_no_fuse_are_told_to_ask_and_two_are_not():
     for count, told in ((3, True), (2, False)):
-        rig = load_rig("bookmobile")
+        rig = example("bookmobile")
         panels = (replace(rig.panels[0], i_max_fuse=None),) * count
         beside = replace(rig.circuits[0], wiring=Wiring(strings=tuple((p,) for p in range(count))))
         answer = compare({"beside": replace(rig, panels=panels, circuits=(beside,))}, Snapshot(light=500, temp_cell=25))
@@ -88,7 +88,7 @@ def test_three_strings_whose_label_gives_no_fuse_are_told_to_ask_and_two_are_not
 
 
 def test_a_wiring_that_a_hot_roof_starves_is_told_so_in_dull_light_as_well():
-    rig = load_rig("puppet-stage")
+    rig = example("puppet-stage")
     low = replace(rig.panels[0], v_oc=18.0, v_mp=15.0, cells_in_series=30)
     text = " ".join(forum_answer(compared(replace(rig, panels=(low,) * 4), Snapshot(light=120, temp_cell=9))).split())
     assert "2s2p, hot floor: Best power is at" in text
@@ -97,8 +97,8 @@ def test_a_wiring_that_a_hot_roof_starves_is_told_so_in_dull_light_as_well():
 
 def test_lights_that_rest_on_unlike_things_are_told_apart():
     texts = [
-        " ".join(forum_answer(compared(load_rig("bookmobile"), *days)).split())
-        for days in ([Outlook(day="dull"), Outlook(day="bright")], [Outlook(day="dull")])
+        " ".join(forum_answer(compared(example("bookmobile"), *days)).split())
+        for days in ([Days(day="dull"), Days(day="bright")], [Days(day="dull")])
     ]
     assert "Dec, 303 Wh/m² on the flat, rests on: battery held" in texts[0]
     assert texts[0].count("rests on: ") == 2
@@ -106,12 +106,12 @@ def test_lights_that_rest_on_unlike_things_are_told_apart():
 
 
 def test_panels_are_called_live_once_even_where_a_verdict_says_so_too():
-    text = " ".join(forum_answer(compared(load_rig("seed-swap"), Snapshot(light=500, temp_cell=25))).split())
+    text = " ".join(forum_answer(compared(example("seed-swap"), Snapshot(light=500, temp_cell=25))).split())
     assert text.count("anels are live in daylight") == 1
 
 
 def test_several_days_are_named_before_their_verdicts():
-    days = compared(load_rig("bookmobile"), Outlook(day="dull"), Outlook(day="bright"))
+    days = compared(example("bookmobile"), Days(day="dull"), Days(day="bright"))
     text = forum_answer(days, markdown=True)
     first, second = [line for line in text.split("\n") if line.startswith("**")][:2]
     assert first.startswith("**Sand Point")
@@ -179,14 +179,14 @@ def test_recipe_too_long_to_paste_is_left_to_the_picture(tmp_path):
     path = tmp_path / "minutes.csv"
     rows = [f"2026-06-01 {k // 60:02}:{k % 60:02},{100 + k * 7919 % 611},{20 + k % 13 / 10}" for k in range(1440)]
     path.write_text("\n".join(["time,ghi,temp_air", *rows]), encoding="utf-8")
-    rig = load_rig("bookmobile")
-    text = forum_answer([compare({"as it is": rig}, Outlook(weather=str(path), day="only"))])
+    rig = example("bookmobile")
+    text = forum_answer([compare({"as it is": rig}, Days(weather=str(path), day="only"))])
     assert "too long to paste" in text
     assert len(text) < LONGEST_PASTED
 
 
 def test_names_of_strangers_steer_neither_terminal_nor_markdown():
-    rig = replace(load_rig("bookmobile"), name="*van* <script> `x` $y$")
+    rig = replace(example("bookmobile"), name="*van* <script> `x` $y$")
     block = compared(rig, Snapshot(light=500, temp_cell=25))
     for markdown in (False, True):
         text = forum_answer(block, markdown=markdown)

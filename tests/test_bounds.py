@@ -17,7 +17,7 @@ import pytest
 from test_pictures import chunk
 
 from vanpower.cli import main
-from vanpower.recipes import pictures
+from vanpower.sharing import pictures
 from vanpower.trials import read_log
 
 SECONDS, BYTES = 2, 200_000_000

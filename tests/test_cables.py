@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from outside import rows, worked_example
 
-from vanpower.cables import (
+from vanpower.components.cables import (
     LEAST_SECTION,
     RESISTANCE_TINNED,
     ampacity,

@@ -12,12 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_recipes import lines, rigs
 
-from vanpower import cells, sky
-from vanpower.recipes import ChartRecipe, chart_recipe, load_rig, recipe_from_json, recipe_to_json
-from vanpower.recipes import charts as home
-from vanpower.rig import Fixture, MadeSky, Outlook, Parked, Place, Rig, Shade, Snapshot, WeatherLog, Wiring
+from vanpower import weather as sky
+from vanpower.engine import cells
+from vanpower.files import example
+from vanpower.rig import Days, Fixture, MadeSky, Parked, Place, Rig, Shade, Snapshot, WeatherLog, Wiring
+from vanpower.rig.wirings import alternatives
+from vanpower.sharing import ChartRecipe, chart_recipe, recipe_from_json, recipe_to_json
+from vanpower.sharing import recipe as home
 from vanpower.studies import compare
-from vanpower.wirings import alternatives
 
 MOMENT = Snapshot(light=640, temp_cell=31.5, shade=(Shade(panel=0, substring=1, lit=0.2),))
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20.25\n" for hour in range(10, 15))
@@ -25,7 +27,7 @@ LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},
 
 def document() -> dict[str, Any]:
     """A good recipe as plain data, to be spoilt."""
-    recipe = chart_recipe("power", alternatives(load_rig("bookmobile")), MOMENT, Outlook(day="bright"), p_top=250)
+    recipe = chart_recipe("power", alternatives(example("bookmobile")), MOMENT, Days(day="bright"), p_top=250)
     return json.loads(recipe_to_json(replace(recipe, numbers={"2s": "105.4 W"})))
 
 
@@ -53,7 +55,7 @@ def test_any_rig_comes_back_as_it_was(first: Rig, second: Rig, light: float, nam
 
 
 def test_order_of_the_rigs_is_kept_and_a_change_changes_the_id():
-    rig = load_rig("puppet-stage")
+    rig = example("puppet-stage")
     one, other = rig, replace(rig, climate=replace(rig.climate, temp_coldest=-17.5))
     recipes = [chart_recipe("ceiling", {"rig": each}) for each in (one, one, other)]
     assert recipes[0].id == recipes[1].id != recipes[2].id
@@ -70,7 +72,7 @@ def test_day_of_a_file_goes_along_as_rows_and_the_file_may_be_gone(tmp_path):
     path = tmp_path / "tuesday.csv"
     path.write_text(LOG, encoding="utf-8")
     there = sky.find_day(str(path), "only")
-    recipe = chart_recipe("day", {"rig": load_rig("bookmobile")}, Outlook(weather=str(path), day="only"))
+    recipe = chart_recipe("day", {"rig": example("bookmobile")}, Days(weather=str(path), day="only"))
     text = recipe_to_json(recipe)
     path.unlink()
     sky.rows._KEPT.clear()
@@ -87,11 +89,11 @@ def test_day_that_is_too_long_to_carry_is_told(tmp_path):
     rows = [f"2026-06-{1 + k // 1440:02} {k % 1440 // 60:02}:{k % 60:02},100,20" for k in range(2 * 1440)]
     path.write_text("\n".join(["time,ghi,temp_air", *rows]), encoding="utf-8")
     with pytest.raises(ValueError, match="a day has 2880 rows; from 2 to 1500 can go with a chart"):
-        chart_recipe("day", {"rig": load_rig("bookmobile")}, Outlook(weather=str(path), day="all"))
+        chart_recipe("day", {"rig": example("bookmobile")}, Days(weather=str(path), day="all"))
 
 
 def test_typical_year_goes_by_name():
-    recipe = chart_recipe("day", {"rig": load_rig("bookmobile")}, Outlook(weather="greensboro", day="12-21"))
+    recipe = chart_recipe("day", {"rig": example("bookmobile")}, Days(weather="greensboro", day="12-21"))
     assert "days" not in json.loads(recipe_to_json(recipe))
     assert recipe.requests[0].weather == "greensboro"
 
@@ -100,8 +102,8 @@ def test_typical_year_goes_by_name():
     "weather", ["graz-2017-07-01", MadeSky(kind="overcast", place=Place(latitude_deg=60, longitude_deg=5))]
 )
 def test_weather_by_name_or_made_up_goes_along_as_it_was_asked_for(weather):
-    asked = Outlook(weather=weather, day="only" if weather == "graz-2017-07-01" else "06-01", heading_deg=90)
-    recipe = chart_recipe("day", {"rig": load_rig("bookmobile")}, asked)
+    asked = Days(weather=weather, day="only" if weather == "graz-2017-07-01" else "06-01", heading_deg=90)
+    recipe = chart_recipe("day", {"rig": example("bookmobile")}, asked)
     assert recipe_from_json(recipe_to_json(recipe), "post.txt").requests == (asked,)
     assert "days" not in json.loads(recipe_to_json(recipe))
 
@@ -112,7 +114,7 @@ def test_log_with_names_place_and_clock_goes_along_without_its_path(tmp_path):
     path.write_text(clock + LOG.replace("ghi", "Global"), encoding="utf-8")
     log = WeatherLog(path=str(path), columns={"ghi": "Global"})
     there = sky.find_day(log, "only").noted("by hand")
-    text = recipe_to_json(chart_recipe("day", {"rig": load_rig("bookmobile")}, Outlook(weather=log, day="only")))
+    text = recipe_to_json(chart_recipe("day", {"rig": example("bookmobile")}, Days(weather=log, day="only")))
     again = sky.rows_of(there).day()
     assert str(tmp_path) not in text
     assert (again.position, again.altitude_m, again.notes) == ((60.4, 5.3), 120.0, there.notes)
@@ -256,8 +258,8 @@ HOSTILE = {
 
 def heavy(change: Any, asked: Any, *, rigs: int = 1, panels: int = 24, fixtures: int = 0) -> dict[str, Any]:
     """A recipe of so many rigs of changed panels, and of a roof full of boxes."""
-    panel = replace(load_rig("goat-cheese-van").panels[0], **change)
-    rig = load_rig("goat-cheese-van")
+    panel = replace(example("goat-cheese-van").panels[0], **change)
+    rig = example("goat-cheese-van")
     spots = rig.roof.spots[:panels]
     wide = 0.9 / max(fixtures, 1)
     boxes = [
@@ -342,7 +344,7 @@ def test_largest_recipes_are_refused_by_name_or_within_the_work_of_an_ordinary_c
 
 @pytest.mark.parametrize("shape", ["noted", "roofed"])
 def test_curves_by_which_work_is_bounded_bound_the_cells_that_are_evaluated(monkeypatch, shape):
-    rig = load_rig("goat-cheese-van")
+    rig = example("goat-cheese-van")
     if shape != "roofed":
         rig = replace(rig, roof=replace(rig.roof, fixtures=()))
     notes = tuple(Shade(panel=k % 3, substring=k // 3, lit=0.2 + 0.1 * k, cells=1 + k) for k in range(6))
@@ -369,7 +371,7 @@ def test_what_is_no_recipe_is_refused_in_a_line(kind):
 
 def test_good_recipe_behind_the_hostile_ones_is_good():
     recipe = recipe_from_json(json.dumps(document()), "post.txt")
-    assert recipe.requests == (MOMENT, Outlook(day="bright"))
+    assert recipe.requests == (MOMENT, Days(day="bright"))
     assert recipe.options == {"p_top": 250}
     assert recipe.numbers == {"2s": "105.4 W"}
     assert recipe.versions["vanpower"]
@@ -400,7 +402,7 @@ def test_only_the_newest_days_are_kept_in_memory():
 
 
 def test_bounds_leave_room_for_the_largest_chart_of_the_kit():
-    rig = load_rig("puppet-stage")
+    rig = example("puppet-stage")
     panels = tuple(replace(rig.panels[0], name=f"kind {k}", v_oc=22 + 0.01 * k) for k in range(6))
     circuit = replace(rig.circuits[0], wiring=Wiring(strings=(tuple(range(6)),)))
     all_ways = alternatives(replace(rig, panels=panels, circuits=(circuit,)), apart=True)

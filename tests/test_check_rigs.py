@@ -12,10 +12,10 @@ import pytest
 
 from vanpower.checks import at_a_glance, check, circulation, parts, refusal, subject, unasked, with_parts
 from vanpower.cli import main
-from vanpower.recipes import rig_to_toml
+from vanpower.files import rig_to_toml
+from vanpower.results.verdict import Verdict
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Snapshot, Wiring
-from vanpower.studies import choices, compare
-from vanpower.verdicts import Verdict
+from vanpower.studies import compare, rank_wirings
 
 NOON = Snapshot(light=800.0, temp_cell=45.0)
 SMALL = Panel(
@@ -165,7 +165,7 @@ def test_all_outputs_say_the_same_of_it(name, tmp_path, capsys):
     ]
     assert refused == (out[0] if out else None)
     assert (compare({"it": rig}, NOON).outcomes["it"].refused is None) == (refused is None)
-    listed = choices(rig, NOON)
+    listed = rank_wirings(rig, NOON)
     allowed = {choice.name for choice in listed.ranked}
     assert refused is None or rig.circuits[0].wiring.name not in allowed
     path = tmp_path / "van.toml"

@@ -9,7 +9,7 @@ from conftest import PANEL
 
 from vanpower.checks import check, subject
 from vanpower.cli import main
-from vanpower.recipes import rig_to_toml
+from vanpower.files import rig_to_toml
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Rig, Wiring
 
 WHOLE = replace(

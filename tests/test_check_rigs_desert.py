@@ -12,8 +12,8 @@ from dataclasses import replace
 import pytest
 
 from vanpower.checks import check, subject
+from vanpower.results.verdict import Verdict
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Wiring
-from vanpower.verdicts import Verdict
 
 PANEL = Panel(
     name="105 W", v_oc=22.0, i_sc=6.2, v_mp=18.0, i_mp=5.8, cells_in_series=36, substrings=2,

@@ -13,10 +13,10 @@ import pytest
 from conftest import PANEL, tiny_rig
 
 from vanpower.checks import check, failed, plain_switch, refusal, subject
-from vanpower.recipes import load_rig, read_candidates
-from vanpower.rig import Battery, Controller, Outlook, Panel, Rig, Snapshot
-from vanpower.studies import choices, compare, shortlist
-from vanpower.wirings import alternatives, rewired
+from vanpower.files import example, read_controllers
+from vanpower.rig import Battery, Controller, Days, Panel, Rig, Snapshot
+from vanpower.rig.wirings import alternatives, rewired
+from vanpower.studies import compare, rank_wirings, shortlist
 
 TO_THE_BATTERY = 0.98
 # share of the short-circuit amps that a string of twice the battery's volts still gives, less its shunt's; arithmetic
@@ -34,7 +34,7 @@ SERIES = {
 
 def van(wiring: str = "2s") -> Rig:
     """The bookmobile with a plain switch that stands 100 V."""
-    rig = rewired(load_rig("bookmobile"), wiring)
+    rig = rewired(example("bookmobile"), wiring)
     switch = replace(rig.circuits[0].controller, name="plain switch", tracker="direct", v_pv_max=100.0)
     return replace(rig, circuits=(replace(rig.circuits[0], controller=switch),))
 
@@ -79,7 +79,7 @@ def test_panels_too_low_for_the_battery_give_nothing_and_are_told_what_would():
 
 
 def test_a_tracking_controller_is_not_asked():
-    assert "Plain switch" not in {subject(verdict) for verdict in check(load_rig("bookmobile"))}
+    assert "Plain switch" not in {subject(verdict) for verdict in check(example("bookmobile"))}
 
 
 def test_answers_that_were_asked_of_watts_alone_say_it_as_well():
@@ -89,7 +89,7 @@ def test_answers_that_were_asked_of_watts_alone_say_it_as_well():
     # both lack a fuse against the battery's current
     assert [line.split()[4:6] for line in told.text().splitlines()[1:]] == [["parts", "cable"], ["parts,", "wastes"]]
     assert "2s does not suit this battery: its plain switch throws much away" in told.verdict().sentence
-    listed = choices(van(), NOON)
+    listed = rank_wirings(van(), NOON)
     assert [(one.name, one.short) for one in listed.ranked] == [("2p", ""), ("2s", "its plain switch throws much away")]
 
 
@@ -99,12 +99,12 @@ def test_an_overloaded_switch_is_out_wherever_wirings_are_ranked():
     small = replace(rig.circuits[0].controller, i_charge_max=12.0, i_pv_sc_max=None)
     rig = replace(rig, circuits=(replace(rig.circuits[0], controller=small),))
     assert "15.6 A" in refusal(rig).sentence
-    assert [one.name for one in choices(rig, NOON).refused] == ["2p"]
+    assert [one.name for one in rank_wirings(rig, NOON).refused] == ["2p"]
     assert compare(alternatives(rig), NOON).outcomes["2p"].refused is not None
 
 
 def test_a_controller_is_credited_with_what_re_plugging_does_not_bring():
-    found = shortlist(van(), read_candidates(), Outlook(day="bright"))
+    found = shortlist(van(), read_controllers(), Days(day="bright"))
     as_wired, free = found.mine
     assert (as_wired.choice.name, free.choice.name) == ("2s", "2p")
     # by the watts above, side by side brings about twice as much
@@ -119,17 +119,17 @@ def test_a_controller_is_credited_with_what_re_plugging_does_not_bring():
 
 def test_where_re_plugging_alone_mends_it_nothing_is_bought():
     dear = Controller(name="the same again", v_pv_max=100.0, i_charge_max=20.0, tracker="direct", price=90.0)
-    verdict = shortlist(van(), (dear,), Outlook(day="bright")).verdict()
+    verdict = shortlist(van(), (dear,), Days(day="bright")).verdict()
     assert verdict.answer == "no"
     assert verdict.sentence.startswith("Keep the controller and re-plug the panels to 2p, which is free")
 
 
 def test_what_may_not_stay_as_it_is_wired_may_stay_re_plugged():
     # two in series reach 49.5 V at -11 °C, one 24.8 V, under a ceiling of 30 V
-    rig = load_rig("bookmobile")
+    rig = example("bookmobile")
     low = replace(rig.circuits[0].controller, v_pv_max=30.0)
     rig = rewired(replace(rig, circuits=(replace(rig.circuits[0], controller=low),)), "2s")
-    found = shortlist(rig, read_candidates(), Outlook(day="dull"))
+    found = shortlist(rig, read_controllers(), Days(day="dull"))
     assert (found.now.passes, found.free.passes, found.free.choice.name) == (False, True, "2p")
     assert found.verdict().sentence.startswith("As it is wired it must not stay: ")
 

@@ -28,13 +28,13 @@ from vanpower.checks import (
     most_in_series,
     refusal,
     section_to_buy,
-    start,
+    start_volts,
     unasked,
 )
-from vanpower.labels import fit_panel
+from vanpower.components.single_diode import fit_panel
+from vanpower.results.verdict import Verdict
 from vanpower.rig import Battery, Cable, Climate, Panel, Rig, Snapshot, Wiring
 from vanpower.studies import compare
-from vanpower.verdicts import Verdict
 
 TABLE = [row for row in rows("cold_voc_factors.csv") if row["quantity"].startswith("cold Voc multiplier")]
 SLOPES = [row for row in rows("cold_voc_factors.csv") if row["quantity"].startswith("slope implied")]
@@ -298,7 +298,7 @@ def test_longest_string_in_volts_decides_the_ceiling_and_the_weakest_the_start()
     low = replace(JOINER, v_oc=20.0, v_mp=16.0)
     rig = tiny_rig((low, JOINER), (0,), (1,))
     assert asked(cold_ceiling, rig).margin == pytest.approx(100.0 - 22.4 * (1 + 0.0030 * 35))
-    assert asked(start, rig).margin == pytest.approx(20.0 * (1 - 0.0030 * 45) - 18.0)
+    assert asked(start_volts, rig).margin == pytest.approx(20.0 * (1 - 0.0030 * 45) - 18.0)
 
 
 def test_string_with_most_volts_in_frost_decides_the_ceiling_and_the_one_with_least_in_heat_the_start():
@@ -311,7 +311,7 @@ def test_string_with_most_volts_in_frost_decides_the_ceiling_and_the_one_with_le
     assert found.answer == "no"
     assert 50.0 - found.margin == pytest.approx(2 * 21.9 * (1 + 0.0036 * 45))
     level = replace(rig, panels=(mild, mild, replace(steep, v_oc=22.1), replace(steep, v_oc=22.1)))
-    assert asked(start, level).margin == pytest.approx(2 * 22.1 * (1 - 0.0036 * 45) - 18.0)
+    assert asked(start_volts, level).margin == pytest.approx(2 * 22.1 * (1 - 0.0036 * 45) - 18.0)
 
 
 @pytest.mark.parametrize("rounding", [0.0, 1e-12, 5e-11])
@@ -343,7 +343,7 @@ def test_plain_switch_needs_no_margin_above_the_battery(one_panel):
     # 13 V and a start margin of 9 V
     controller = replace(one_panel.circuits[0].controller, tracker="direct", v_start_margin=9.0)
     rig = with_circuit(one_panel, controller=controller)
-    found = asked(start, rig)
+    found = asked(start_volts, rig)
     assert found.answer == "yes"
     assert found.margin == pytest.approx(22.0 * (1 - 0.00375 * 45) - 13.0)
     assert "reach 14.0 V" in asked(hot_floor, rig).question
@@ -362,7 +362,7 @@ def test_higher_hill_of_an_unlike_panel_below_the_floor_is_not_blamed_on_heat():
     assert found.sentence.startswith("Best power within reach")
 
 
-@pytest.mark.parametrize("question", [cold_ceiling, start, hot_floor])
+@pytest.mark.parametrize("question", [cold_ceiling, start_volts, hot_floor])
 def test_coefficient_missing_on_any_panel_of_the_circuit_is_named_in_the_basis(question):
     gap = replace(JOINER, name="gap", v_oc=22.0, v_mp=18.5, beta_voc_pct_per_k=None)
     other = replace(gap, name="other gap", v_oc=22.6, v_mp=19.0)
@@ -370,7 +370,7 @@ def test_coefficient_missing_on_any_panel_of_the_circuit_is_named_in_the_basis(q
     assert "not on the labels of gap, other gap, steeper than 19 of 20" in basis
 
 
-@pytest.mark.parametrize("question", [cold_ceiling, start, hot_floor])
+@pytest.mark.parametrize("question", [cold_ceiling, start_volts, hot_floor])
 def test_coefficient_missing_on_on_the_label_is_named_in_the_basis(question, one_panel):
     # -0.375 %/K: p05 of small 36-cell panels in tests/reference/cec_percentiles.csv, the careful side of both ends
     basis = asked(question, one_panel).basis
@@ -416,23 +416,23 @@ def test_only_two_by_two_suits_the_joiner():
         "2s2p": joiner((0, 1), (2, 3)),
         "4s": joiner((0, 1, 2, 3)),
     }
-    decides = (cold_ceiling, start, hot_floor)
+    decides = (cold_ceiling, start_volts, hot_floor)
     assert [name for name, rig in suits.items() if all(asked(d, rig).answer == "yes" for d in decides)] == ["2s2p"]
 
 
 def test_start_says_how_far_the_volts_are_from_waking():
-    found = asked(start, joiner((0,), (1,), (2,), (3,)))
+    found = asked(start_volts, joiner((0,), (1,), (2,), (3,)))
     assert found.margin == pytest.approx(22.4 * (1 - 0.0030 * 45) - 32.0)
     assert "not even in frost" in found.sentence
     frosty = replace(joiner((0,)), battery=Battery(name="12 V", v_nominal=12, v_now=15.4, v_absorption=15.4))
     frosty = with_circuit(frosty, controller=replace(frosty.circuits[0].controller, v_start_margin=8.0))
-    assert "only in the cold" in asked(start, frosty).sentence
+    assert "only in the cold" in asked(start_volts, frosty).sentence
 
 
 def test_light_that_wakes_the_controller_is_the_one_of_an_independent_diode():
     low = replace(PANEL, v_oc=21.0, v_mp=17.2, beta_voc_pct_per_k=-0.3)
     rig = tiny_rig((low,), (0,))
-    found = asked(start, replace(rig, battery=replace(rig.battery, v_now=14.0)))
+    found = asked(start_volts, replace(rig, battery=replace(rig.battery, v_now=14.0)))
     light = number(r"wake it at about (\d+) W/m²", found.sentence)
     assert found.answer == "close"
     # volts rise by about one volt an e-fold of light; the light is printed to 1 W/m²
@@ -442,7 +442,7 @@ def test_light_that_wakes_the_controller_is_the_one_of_an_independent_diode():
 def test_hot_cells_short_of_the_start_make_it_close():
     rig = tiny_rig((replace(PANEL, beta_voc_pct_per_k=-0.3),), (0,))
     rig = replace(rig, battery=replace(rig.battery, v_now=14.5))
-    found = asked(start, rig)
+    found = asked(start_volts, rig)
     assert (found.answer, found.margin) == ("close", pytest.approx(22.0 * (1 - 0.0030 * 45) - 19.5))
     assert "asleep at noon it stays asleep" in found.sentence
 
@@ -661,7 +661,7 @@ def test_series_that_heat_needs_and_frost_forbids_is_said():
 def test_frost_is_said_only_where_it_freezes():
     for coldest, when in ((-5.0, "in frost"), (5.0, "on the coldest morning")):
         climate = Climate(temp_coldest=coldest)
-        asleep = asked(start, replace(joiner((0,), (1,), (2,), (3,)), climate=climate))
+        asleep = asked(start_volts, replace(joiner((0,), (1,), (2,), (3,)), climate=climate))
         assert f"not even {when}." in asleep.sentence
         battery = Battery(name="48 V", v_nominal=48, v_now=53, v_absorption=57.6)
         high = asked(hot_floor, replace(joiner((0, 1), (2, 3)), battery=battery, climate=climate))

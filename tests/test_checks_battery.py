@@ -11,9 +11,9 @@ from outside import rows
 
 from vanpower.checks import air_for, charge_settings, cold_charging
 from vanpower.checks.charging import CM2_PER_M3, COMPENSATION, USUAL, VENT_MA_PER_AH
-from vanpower.recipes import example_batteries, rig_of, rig_to_toml
+from vanpower.files import example_batteries, rig_of, rig_to_toml
+from vanpower.results.verdict import Verdict
 from vanpower.rig import BATTERY_KINDS, LEAD_ACID, Battery, Climate, Rig
-from vanpower.verdicts import Verdict
 
 QUOTED = {(row["quantity"], row["chemistry"]): row for row in rows("battery_charging.csv")}
 LEAD = {"v_absorption": 14.4, "v_float": 13.65}

@@ -12,27 +12,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from outside import rows, worked_example
 
-from vanpower.cables import (
-    APART,
-    AREA_MM2,
-    CLIPPED,
-    ENCLOSED,
-    PVC_CLIPPED,
-    PVC_ENCLOSED,
-    TOUCHING,
-    US_COLUMNS,
-    US_ENCLOSED,
-    US_FREE,
-    US_GROUPED,
-    US_HEAT,
-    ampacity,
-    bundle_factor,
-    gauge_for,
-    gauge_within,
-    heat_factor,
-    resistance,
-    us_heat_factor,
-)
 from vanpower.checks import (
     FUSES,
     INPUT_FACTOR,
@@ -58,8 +37,29 @@ from vanpower.checks import (
     string_fuse,
 )
 from vanpower.checks.copper import section_carrying_counted
+from vanpower.components.cables import (
+    APART,
+    AREA_MM2,
+    CLIPPED,
+    ENCLOSED,
+    PVC_CLIPPED,
+    PVC_ENCLOSED,
+    TOUCHING,
+    US_COLUMNS,
+    US_ENCLOSED,
+    US_FREE,
+    US_GROUPED,
+    US_HEAT,
+    ampacity,
+    bundle_factor,
+    gauge_for,
+    gauge_within,
+    heat_factor,
+    resistance,
+    us_heat_factor,
+)
+from vanpower.results.verdict import Verdict
 from vanpower.rig import COPPERS, Cable, Panel, Rig
-from vanpower.verdicts import Verdict
 
 AMPACITY, RULES = rows("ampacity.csv"), rows("us_current_rules.csv")
 IEC = {row["quantity"]: row["value"] for row in rows("iec_string_rules.csv")}

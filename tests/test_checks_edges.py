@@ -30,14 +30,14 @@ from vanpower.checks import (
     plugs,
     reverse_current,
     string_fuse,
-    touch,
+    touch_volts,
 )
 from vanpower.checks.charging import BY_ITS_SHEET, NEVER_EQUALISE, TOO_MANY_LEAD, TOO_MANY_LITHIUM
+from vanpower.checks.common import NO_ARCS, NO_FROST_CHARGE, OVER_VOLTAGE
 from vanpower.checks.copper import section_carrying_counted
-from vanpower.checks.words import NO_ARCS, NO_FROST_CHARGE, OVER_VOLTAGE
-from vanpower.recipes import load_rig
+from vanpower.files import example
+from vanpower.results.verdict import Verdict
 from vanpower.rig import Cable, Climate, Panel, Rig
-from vanpower.verdicts import Verdict
 
 TEN = replace(PANEL, v_oc=20.0, i_sc=8.0, v_mp=16.0, i_mp=7.5, beta_voc_pct_per_k=-0.25, i_max_fuse=15.0)
 
@@ -221,15 +221,15 @@ def test_array_over_the_ceiling_and_above_sixty_volts_carries_both_cautions():
     ],
 )
 def test_sixty_and_a_hundred_and_twenty_volts_belong_to_the_milder_side(series, answer, margin, words):
-    found = asked(touch, van(series, series=series))
+    found = asked(touch_volts, van(series, series=series))
     assert (found.answer, found.margin) == (answer, pytest.approx(margin))
     assert words in found.sentence
     assert found.caution == ("" if series == 1 else NOT_WET if series < 4 else DO_NOT_TOUCH)
 
 
 def test_thirty_volts_on_the_dot_are_still_accepted_on_a_roof():
-    assert asked(touch, van(1, panel=replace(TEN, v_oc=30.0, v_mp=24.0))).answer == "yes"
-    assert asked(touch, van(1, panel=replace(TEN, v_oc=30.01, v_mp=24.0))).answer == "close"
+    assert asked(touch_volts, van(1, panel=replace(TEN, v_oc=30.0, v_mp=24.0))).answer == "yes"
+    assert asked(touch_volts, van(1, panel=replace(TEN, v_oc=30.01, v_mp=24.0))).answer == "close"
 
 
 # Copper
@@ -364,7 +364,7 @@ def test_float_that_is_not_set_is_told_to_be_the_usual_one():
 
 
 def test_amps_that_an_isolator_must_open_are_never_rounded_down():
-    rig = load_rig("bookmobile")  # 1.25 x 12.5 A are 15.625 A
+    rig = example("bookmobile")  # 1.25 x 12.5 A are 15.625 A
     bare = replace(rig.circuits[0], v_isolator_max=None, i_isolator_max=None)
     asked = replace(rig, circuits=(bare,))
     assert isolator(asked, bare).sentence.endswith("and 15.7 A, both for DC.")

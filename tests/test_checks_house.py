@@ -30,17 +30,17 @@ from vanpower.checks import (
     climate_over,
     cold_ceiling,
     cold_charging,
-    coldest_from,
+    coldest_dawn,
     contradictions,
     counted_amps,
     hottest_from,
     labels,
     missing,
     subject,
-    touch,
     touch_cautions,
+    touch_volts,
 )
-from vanpower.recipes import example_rigs, load_rig
+from vanpower.files import example, examples
 from vanpower.rig import Battery, Cable, Climate, Rig
 
 FULL = replace(
@@ -74,7 +74,7 @@ def test_limits_of_touch_are_those_of_the_standards():
 )  # fmt: skip
 def test_touch_goes_by_cold_volts(series, answer, words):
     # 22 V at -10 °C by -0.30 %/K: 24.3, 48.6, 72.9, 121.6 V; three 36-cell panels in series pass 60 V
-    found = touch(rig := rig_of(*(FULL,) * series), rig.circuits[0])
+    found = touch_volts(rig := rig_of(*(FULL,) * series), rig.circuits[0])
     assert found.answer == answer
     assert words in found.sentence
     assert found.caution == ("" if series == 1 else NOT_WET if series == 2 else DO_NOT_TOUCH)
@@ -86,13 +86,13 @@ def test_two_panels_of_60_cells_pass_60_volts_in_the_cold_though_not_at_best_pow
     house = replace(FULL, v_oc=37.5, v_mp=29.5, cells_in_series=60, substrings=3, p_label=None)
     rig = rig_of(house, house, coldest=-10.0)
     assert 2 * house.v_mp < V_DO_NOT_TOUCH < 2 * house.v_oc
-    assert touch(rig, rig.circuits[0]).answer == "close"
+    assert touch_volts(rig, rig.circuits[0]).answer == "close"
 
 
 @pytest.mark.parametrize(("series", "words"), [(1, ""), (2, NOT_WET), (3, DO_NOT_TOUCH)])
 def test_check_ceiling_and_caution_of_named_rigs_say_the_same_of_bare_ends(series, words):
     rig = rig_of(*(FULL,) * series)
-    assert touch(rig, rig.circuits[0]).caution == words
+    assert touch_volts(rig, rig.circuits[0]).caution == words
     assert cold_ceiling(rig, rig.circuits[0]).caution == words
     assert touch_cautions({"so": rig})[1:] == [words] * bool(words)
 
@@ -165,7 +165,7 @@ def test_burst_of_seconds_trips_a_lithium_guard_and_does_not_heat_lead():
 
 def test_bundled_rig_of_284_watts_does_not_push_what_stands_on_its_controller():
     """284 W at 12.2 V are 23.3 A; the plate says 30 A and the battery takes 0.3 x 90 Ah = 27 A."""
-    rig = load_rig("cider-press")
+    rig = example("cider-press")
     watts = sum(rig.panels[p].p_mp for circuit in rig.circuits for p in circuit.wiring.panels)
     assert watts == pytest.approx(284, abs=1)
     found = charge_current(rig)
@@ -173,9 +173,9 @@ def test_bundled_rig_of_284_watts_does_not_push_what_stands_on_its_controller():
     assert watts / 12.2 < 27.0 - found.margin < 27.0
 
 
-@pytest.mark.parametrize("name", example_rigs())
+@pytest.mark.parametrize("name", examples())
 def test_charge_current_and_clipping_speak_of_the_same_panels(name):
-    rig = load_rig(name)
+    rig = example(name)
     for circuit in rig.circuits:
         amps, plate = amps_in(rig, circuit), circuit.controller.i_charge_max
         if circuit.controller.tracker == "direct":
@@ -356,7 +356,7 @@ def test_coldest_is_dawn_less_the_published_difference_to_a_rare_low():
 
     path = f"{pvlib.__path__[0]}/data/703165TY.csv"
     air = pd.read_csv(path, skiprows=1)["Dry-bulb (C)"]
-    found = coldest_from("sand-point")
+    found = coldest_dawn("sand-point")
     assert RARE_COLD == (5.0, 11.0)
     assert air.min() - 11.0 <= found.temp_coldest <= air.min() + 5.0 - 11.0
     assert "20-year low" in found.basis
@@ -372,14 +372,14 @@ def test_a_warm_noon_does_not_hide_a_cold_dawn(tmp_path):
         ):
             lines.append(f"{day} {hour:02}:00,{light},{temp}")
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    assert coldest_from(str(path)).temp_coldest == pytest.approx(-6.0 - 11.0)
+    assert coldest_dawn(str(path)).temp_coldest == pytest.approx(-6.0 - 11.0)
 
 
 def test_file_of_a_few_days_gives_no_record_low(tmp_path):
     path = tmp_path / "week.csv"
     path.write_text("time,ghi,temp_air\n2026-06-01 10:00,100,5\n2026-06-01 11:00,200,6\n", encoding="utf-8")
     with pytest.raises(ValueError, match="holds 1 day in 1 of 12 months; the coldest of a year may be missing"):
-        coldest_from(str(path))
+        coldest_dawn(str(path))
 
 
 def test_glued_panels_get_hotter_than_open_ones():

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vanpower.checks import can_be_fused, cold_ceiling, refusal
-from vanpower.rig import Battery, Climate, Controller, Outlook, Rig, Snapshot, Wiring
-from vanpower.studies import choices, clipped, compare, forbidden, one_more, with_one_more
-from vanpower.wirings import alternatives
+from vanpower.rig import Battery, Climate, Controller, Days, Rig, Snapshot, Wiring
+from vanpower.rig.wirings import alternatives
+from vanpower.studies import clipping_over, compare, forbidden, one_more, rank_wirings, with_one_more
 
 NOON = Snapshot(light=800.0, temp_cell=45.0)
 JOINER = replace(PANEL, v_oc=22.4, v_mp=18.6, i_sc=9.5, i_mp=9.0, beta_voc_pct_per_k=-0.30, i_max_fuse=15.0)
@@ -28,7 +28,7 @@ def joiner(count: int = 4, coldest: float = -22.0, **controller: object) -> Rig:
 
 
 def test_u1_only_two_strings_of_two_are_left_and_the_others_have_their_reason():
-    found = choices(joiner(), NOON)
+    found = rank_wirings(joiner(), NOON)
     assert [choice.name for choice in found.ranked] == ["2s2p"]
     reasons = {choice.name: choice.refused.question.split(":")[0] for choice in found.refused}
     assert reasons == {"4s": "Cold ceiling", "4p": "Start"}
@@ -36,12 +36,12 @@ def test_u1_only_two_strings_of_two_are_left_and_the_others_have_their_reason():
 
 
 def test_u1_at_the_coast_three_are_legal_but_thin():
-    found = choices(joiner(3, coldest=-3.0), NOON)
+    found = rank_wirings(joiner(3, coldest=-3.0), NOON)
     (three,) = found.ranked
     assert (three.name, three.thin) == ("3s", "close to the ceiling in frost")
     assert found.verdict().answer == "close"
     # where it does not freeze, nothing is said of frost: 3 x 22.4 V become 69.2 V at 15 °C, of 72 V
-    (mild,) = choices(joiner(3, v_pv_max=72.0, coldest=15.0), NOON).ranked
+    (mild,) = rank_wirings(joiner(3, v_pv_max=72.0, coldest=15.0), NOON).ranked
     assert (mild.name, mild.thin) == ("3s", "close to the ceiling on the coldest morning")
 
 
@@ -52,12 +52,12 @@ def test_wiring_that_misses_the_battery_in_heat_says_so_in_its_line():
         battery=replace(rig.battery, v_absorption=29.0),
         climate=Climate(temp_coldest=-22.0, temp_cell_hottest=80.0),
     )
-    (best,) = choices(replace(low, panels=(replace(JOINER, v_mp=17.0),) * 4), NOON).ranked
+    (best,) = rank_wirings(replace(low, panels=(replace(JOINER, v_mp=17.0),) * 4), NOON).ranked
     assert best.short.endswith("V short on a hot roof")
 
 
 def test_text_has_a_line_for_each_wiring_with_its_reason():
-    lines = choices(joiner(), NOON).text().splitlines()
+    lines = rank_wirings(joiner(), NOON).text().splitlines()
     assert lines[0].startswith("2s2p")
     assert any(line.startswith("4s    out: cold ceiling: 89.6 V by label becomes 102.3 V") for line in lines)
 
@@ -65,16 +65,16 @@ def test_text_has_a_line_for_each_wiring_with_its_reason():
 def test_part_that_is_too_weak_is_bought_first_and_forbids_nothing():
     rig = joiner()
     rig = replace(rig, circuits=(replace(rig.circuits[0], i_plug_max=15.0, v_isolator_max=40.0, i_isolator_max=30.0),))
-    (best,) = choices(rig, NOON).ranked
+    (best,) = rank_wirings(rig, NOON).ranked
     assert [verdict.question.split(":")[0] for verdict in best.buy_first] == ["Plugs", "Isolator"]
-    assert "First: plugs" in choices(rig, NOON).verdict().sentence
+    assert "First: plugs" in rank_wirings(rig, NOON).verdict().sentence
 
 
 def test_string_fuses_that_are_needed_are_told_beside_the_wiring():
     three = tiny_rig((JOINER,) * 3, (0,), (1,), (2,))
-    side_by_side = next(choice for choice in choices(three, NOON).ranked if choice.name == "3p")
+    side_by_side = next(choice for choice in rank_wirings(three, NOON).ranked if choice.name == "3p")
     assert [verdict.question.split(":")[0] for verdict in side_by_side.buy_first][:1] == ["String fuse"]
-    assert "string fuse: Needed" in choices(three, NOON).text()
+    assert "string fuse: Needed" in rank_wirings(three, NOON).text()
 
 
 def test_fuse_of_the_wrong_size_is_mended_and_forbids_nothing():
@@ -101,7 +101,7 @@ def test_one_more_panel_is_the_same_one_and_all_wirings_are_tried_again():
 
 
 def test_where_nothing_is_allowed_the_verdict_says_no_with_the_danger():
-    found = choices(joiner(v_pv_max=20.0), NOON)
+    found = rank_wirings(joiner(v_pv_max=20.0), NOON)
     assert found.ranked == ()
     verdict = found.verdict()
     assert (verdict.answer, verdict.sentence[:5]) == ("no", "None.")
@@ -113,7 +113,7 @@ def test_volts_of_the_second_controller_are_cautioned_of_as_well():
     rig = joiner(5, v_pv_max=150.0)
     first = replace(rig.circuits[0], wiring=Wiring(strings=((0,), (1,))))
     second = replace(rig.circuits[0], wiring=Wiring(strings=((2, 3, 4),)))
-    found = choices(replace(rig, circuits=(first, second)), NOON).verdict()
+    found = rank_wirings(replace(rig, circuits=(first, second)), NOON).verdict()
     assert "reaches 76.7 V in frost. Above 60 V DC do not touch" in found.caution
 
 
@@ -140,7 +140,7 @@ rigs = st.builds(
 @given(rigs, st.floats(20.0, 1000.0))
 def test_wiring_over_the_ceiling_is_never_first_whatever_it_brings(rig, light):
     request = Snapshot(light=light, temp_cell=25.0)
-    found = choices(rig, request)
+    found = rank_wirings(rig, request)
     for choice in found.ranked:
         assert cold_ceiling(choice.rig, choice.rig.circuits[0]).answer != "no"
     comparison = compare(alternatives(rig), request)
@@ -154,12 +154,12 @@ def test_clipping_over_a_weather_is_what_the_comparison_books_and_is_never_a_no(
     small = replace(
         rig, circuits=(replace(rig.circuits[0], controller=replace(rig.circuits[0].controller, i_charge_max=5)),)
     )
-    day = Outlook(weather="greensboro", day="bright")
-    found = clipped(small, day)
+    day = Days(weather="greensboro", day="bright")
+    found = clipping_over(small, day)
     booked = compare({"it": small}, day).outcomes["it"].lost_wh("clipping")
     assert found.answer == "close"
     assert found.sentence.startswith(f"{booked:.0f} Wh over the day")
-    assert clipped(rig, day).answer == "yes"
+    assert clipping_over(rig, day).answer == "yes"
 
 
 def test_wiring_over_the_ceiling_would_have_brought_most():
@@ -168,4 +168,4 @@ def test_wiring_over_the_ceiling_would_have_brought_most():
     capped = compare(alternatives(joiner(v_pv_max=86.0)), NOON)
     assert free.ranking[0] == "4s"
     assert capped.outcomes["4s"].energy_wh == pytest.approx(free.outcomes["4s"].energy_wh)
-    assert capped.ranking[0] == choices(joiner(v_pv_max=86.0), NOON).ranked[0].name == "2s2p"
+    assert capped.ranking[0] == rank_wirings(joiner(v_pv_max=86.0), NOON).ranked[0].name == "2s2p"

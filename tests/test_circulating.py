@@ -26,11 +26,11 @@ from vanpower.checks import (
     string_fuse,
 )
 from vanpower.checks.backfeed import LIGHT_EDGE, NOT_OPENING, OPENING, TESTED
-from vanpower.recipes import load_rig
+from vanpower.files import example
+from vanpower.results.verdict import Verdict
 from vanpower.rig import Cable, Climate, Panel, Rig, Shade, Snapshot
-from vanpower.studies import choices, compare, forbidden
-from vanpower.verdicts import Verdict
-from vanpower.wirings import rewired
+from vanpower.rig.wirings import rewired
+from vanpower.studies import compare, forbidden, rank_wirings
 
 RULES = {row["quantity"]: row for row in rows("iec_string_rules.csv")}
 SMALL = replace(
@@ -123,7 +123,7 @@ def test_small_panel_beside_a_tall_one_is_burned_every_sunny_day_and_refused_eve
     comparison = compare({"2p": PAIR}, light)
     assert comparison.outcomes["2p"].refused == verdict
     assert comparison.table()["allowed"].tolist() == ["no"]
-    assert "2p" in [choice.name for choice in choices(PAIR, light).refused]
+    assert "2p" in [choice.name for choice in rank_wirings(PAIR, light).refused]
 
 
 def test_advised_fuse_turns_no_answer_into_a_yes_where_it_does_not_open():
@@ -225,8 +225,8 @@ def test_shaded_string_of_alike_panels_takes_less_than_its_own_amps(count):
 
 def test_every_string_side_by_side_is_asked_and_a_single_one_is_not():
     assert DESTROYS[-1] is circulating
-    assert "Circulating current" in [verdict.question.partition(":")[0] for verdict in check(load_rig("bookmobile"))]
-    assert not any(v.question.startswith("Circulating") for v in check(load_rig("kiln-bus")))
+    assert "Circulating current" in [verdict.question.partition(":")[0] for verdict in check(example("bookmobile"))]
+    assert not any(v.question.startswith("Circulating") for v in check(example("kiln-bus")))
 
 
 def test_heat_and_frost_are_both_looked_at():
@@ -248,7 +248,7 @@ def test_charts_and_runs_say_that_a_panel_burns_and_not_the_controller():
     words = chart.words["2p"].get_text()
     assert "A over what a panel stands backwards" in words
     assert "would damage a panel" in words
-    tall = rewired(load_rig("puppet-stage"), "4s")
+    tall = rewired(example("puppet-stage"), "4s")
     both = [asked(circulating, PAIR), cold_ceiling(tall, tall.circuits[0])]
     assert [harmed(both), harmed(both[:1]), harmed(both[1:])] == ["a controller or a panel", "a panel", "a controller"]
 

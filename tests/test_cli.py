@@ -17,10 +17,11 @@ from hypothesis import strategies as st
 
 from vanpower import cli
 from vanpower.cli import main, notebooks
-from vanpower.recipes import GUARDS, data_folder, example_rigs, load_rig, read_chart, read_rig, rig_to_toml
-from vanpower.rig import Battery, Cable, Climate, Controller, Load, Outlook, Panel, Shade, Snapshot
-from vanpower.whole import PNG_END, sealed
-from vanpower.wirings import rewired
+from vanpower.files import GUARDS, data_folder, example, examples, read_rig, rig_to_toml
+from vanpower.files.atomic import PNG_END, sealed
+from vanpower.rig import Battery, Cable, Climate, Controller, Days, Load, Panel, Shade, Snapshot
+from vanpower.rig.wirings import rewired
+from vanpower.sharing import read_chart
 
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))
 
@@ -67,7 +68,7 @@ def test_commands_of_readme_run_as_shown_one_after_another(capsys, monkeypatch, 
     for words in SHOWN:
         asked = cli._parser().parse_args(words)
         for name in [word for word in words if word.startswith("data/") or word == getattr(asked, "rig", "")]:
-            assert Path(name).exists() or name in example_rigs(), name
+            assert Path(name).exists() or name in examples(), name
         if words[0] not in SLOW and not {"--day", "--list"} & set(words):
             assert main(words) in (0, 1), words
     assert {path.name for path in tmp_path.iterdir()} >= {"asked.toml", "answer.png", "proof.png"}
@@ -98,11 +99,11 @@ def test_rig_is_printed_with_every_field_of_its_tables_given_or_not(capsys):
 def test_rig_is_written_reads_back_as_the_same_and_never_over_a_file(capsys, tmp_path):
     path = tmp_path / "mine.toml"
     assert main(["rig", "puppet-stage", "--out", str(path)]) == 0
-    assert read_rig(path) == load_rig("puppet-stage")
+    assert read_rig(path) == example("puppet-stage")
     capsys.readouterr()
     assert "mine.toml is there already and stays as it is" in told(capsys, "rig", "bookmobile", "--out", str(path))
     assert "ends in .txt; write .toml" in told(capsys, "rig", "bookmobile", "--out", str(tmp_path / "mine.txt"))
-    assert read_rig(path) == load_rig("puppet-stage")
+    assert read_rig(path) == example("puppet-stage")
     assert list(tmp_path.iterdir()) == [path]
 
 
@@ -130,7 +131,7 @@ def test_check_with_any_no_or_close_ends_with_one(capsys, rig, wiring, worst):
 
 def test_check_without_a_wiring_takes_the_one_of_the_file(capsys, tmp_path):
     path = tmp_path / "van.toml"
-    path.write_text(rig_to_toml(rewired(load_rig("puppet-stage"), "4p")), encoding="utf-8")
+    path.write_text(rig_to_toml(rewired(example("puppet-stage"), "4p")), encoding="utf-8")
     assert main(["check", str(path)]) == 1
     assert capsys.readouterr().out.startswith("Puppet stage, four panels at 24 V: 4p\n")
 
@@ -268,7 +269,7 @@ def test_weather_may_be_a_file_of_several_days(capsys, tmp_path):
 # Shade notes
 
 
-def requests(*words: str) -> list[Snapshot | Outlook]:
+def requests(*words: str) -> list[Snapshot | Days]:
     """What the words ask for."""
     return cli.words.requests_of(cli._parser().parse_args(["compare", "bookmobile", *words]))
 
@@ -400,7 +401,7 @@ def test_bad_input_ends_with_two_and_one_message(capsys, words, answer):
 
 def test_wrong_rig_file_is_one_plain_error(capsys, tmp_path):
     path = tmp_path / "van.toml"
-    path.write_text(rig_to_toml(load_rig("bookmobile")).replace("v_oc = 22.3", "v_oc = 22.3 V"), encoding="utf-8")
+    path.write_text(rig_to_toml(example("bookmobile")).replace("v_oc = 22.3", "v_oc = 22.3 V"), encoding="utf-8")
     assert main(["check", str(path)]) == 2
     out, err = capsys.readouterr()
     assert out == ""

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from scipy.optimize import isotonic_regression
 from scipy.signal import find_peaks
 
-from vanpower.controllers import (
+from vanpower.components.controllers import (
     ASLEEP,
     BEST,
     CEILING,
@@ -30,7 +30,8 @@ from vanpower.controllers import (
     Operation,
     operate,
 )
-from vanpower.curves import Curves, Diode, bypassed, current_at, hills, in_series, open_circuit_voltage
+from vanpower.engine.curves import Curves, Diode, bypassed, current_at, in_series, open_circuit_voltage
+from vanpower.engine.maxima import maxima
 from vanpower.rig import Controller
 
 V_BATTERY = 13.0
@@ -373,14 +374,14 @@ def known_to(row: dict[str, str]) -> float:
     return V_TOP_DIM if float(row["i_sc"]) < A_DIM else 0.21
 
 
-def maxima(row: dict[str, str]) -> list[tuple[float, float]]:
+def named_maxima(row: dict[str, str]) -> list[tuple[float, float]]:
     """Volts and watts of the maxima that the data name, by rising volts."""
     return [tuple(map(float, pair.split("/"))) for pair in row["maxima_v_p"].split(";")]
 
 
 def prominent_hills(curves: Curves) -> list[tuple[float, float]]:
     """Volts and watts of the hills that stand out by 2 % of the best, by rising volts."""
-    found = hills(curves)
+    found = maxima(curves)
     v, p = found.voltage[0, ::-1], found.power[0, ::-1]
     ends = [0.0, *v, curves.voltage.max()]
     valleys = []
@@ -401,7 +402,7 @@ def outdoors() -> dict[str, Curves]:
 @needs_measured
 @pytest.mark.parametrize("row", measured_index(), ids=lambda row: row["curve"])
 def test_hills_of_a_measured_curve_are_the_maxima_read_off_its_samples(row, outdoors):
-    found, expected = prominent_hills(outdoors[row["curve"]]), maxima(row)
+    found, expected = prominent_hills(outdoors[row["curve"]]), named_maxima(row)
     assert len(found) == int(row["n_maxima"])
     assert [v for v, _ in found] == pytest.approx([v for v, _ in expected], abs=known_to(row))
     # 0.5 % of the watts go in smoothing, and they are printed to 0.1
@@ -416,8 +417,8 @@ def test_sweep_brings_the_measured_best_and_climb_the_rightmost_maximum(row, out
     sweep, climb = (operate(curves, replace(WIDE, tracker=tracker), 8.0) for tracker in ("sweep", "climb"))
     # the highest sample lies above a smooth curve by the noise, 0.3 % at most
     assert sweep.p_array[0] == pytest.approx(float(row["p_mp"]), rel=4e-3)
-    assert climb.v_array[0] == pytest.approx(maxima(row)[-1][0], abs=known_to(row))
-    assert (codes(climb) == [BEST]) == (maxima(row)[-1][1] > 0.99 * float(row["p_mp"]))
+    assert climb.v_array[0] == pytest.approx(named_maxima(row)[-1][0], abs=known_to(row))
+    assert (codes(climb) == [BEST]) == (named_maxima(row)[-1][1] > 0.99 * float(row["p_mp"]))
 
 
 @needs_measured

@@ -5,18 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vanpower.curves import (
+from vanpower.engine.curves import (
     Curves,
-    best,
     current_at,
     current_of_each,
-    hills,
     in_parallel,
     in_series,
-    settled,
     voltage_at,
     voltage_of_each,
 )
+from vanpower.engine.maxima import best, maxima, refine
 
 AMPS = np.array([0.0, 0.7, 1.9, 2.4, 4.1, 5.0])
 ARCH = Curves(AMPS[None], (20.0 - 0.3 * AMPS - 0.12 * AMPS**3)[None], (-0.3 - 0.36 * AMPS**2)[None])
@@ -104,7 +102,7 @@ def test_places_on_several_curves_are_those_on_each():
 def test_hill_of_a_battery_behind_a_resistance_is_at_half_its_volts():
     # the theorem of the greatest power: 16 V behind 3 ohm give most at 8 V
     amps = np.array([[0.0, 1.0, 4.0, 5.4]])
-    top = hills(Curves(amps, 16.0 - 3.0 * amps, np.full(amps.shape, -3.0)))
+    top = maxima(Curves(amps, 16.0 - 3.0 * amps, np.full(amps.shape, -3.0)))
     # Newton's first step on a straight line lands on the hilltop itself and has to stay there
     assert top.power[0] == pytest.approx([64.0 / 3.0], rel=1e-12)
     assert (top.voltage[0, 0], top.current[0, 0]) == pytest.approx((8.0, 8.0 / 3.0), rel=1e-12)
@@ -113,7 +111,7 @@ def test_hill_of_a_battery_behind_a_resistance_is_at_half_its_volts():
 def test_hill_between_two_points_is_where_power_neither_rises_nor_falls():
     # d/dI of 20 I - 0.3 I² - 0.12 I⁴ is zero
     (amps,) = (root.real for root in np.roots([-0.48, 0.0, -0.6, 20.0]) if abs(root.imag) < 1e-9 and root.real > 0)
-    assert hills(ARCH).current[0] == pytest.approx([amps], rel=1e-9)
+    assert maxima(ARCH).current[0] == pytest.approx([amps], rel=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -128,7 +126,7 @@ def test_hill_is_found_where_a_valley_lies_between_the_same_two_points(volts, sl
     # at both ends power falls although it has risen between them, or the reverse
     assert np.all(rise < 0) if side else np.all(rise > 0)
     assert (watts[1] > watts[0]) == bool(side)
-    found = hills(two).current[0]
+    found = maxima(two).current[0]
     between = np.linspace(*amps, 20_001)
     dense = between * voltage_at(two, between[None])[0][0]
     places = [k for k in range(1, 20_000) if dense[k - 1] < dense[k] > dense[k + 1]]
@@ -136,13 +134,13 @@ def test_hill_is_found_where_a_valley_lies_between_the_same_two_points(volts, sl
 
 
 def test_hill_next_to_the_volts_is_the_one_meant_and_without_one_nearby_the_volts_stay():
-    top = hills(STEP)
+    top = maxima(STEP)
     assert top.voltage.shape == (1, 2)
     for volts, number in ((1.01 * top.voltage[0, 0], 0), (0.99 * top.voltage[0, 1], 1)):
-        v, i, p = settled(STEP, np.array([volts]), np.array([True]), None)
+        v, i, p = refine(STEP, np.array([volts]), np.array([True]), None)
         # between points, amps over volts run on another cubic than volts over amps
         assert (v[0], p[0]) == pytest.approx((top.voltage[0, number], v[0] * i[0]))
         assert i[0] == pytest.approx(top.current[0, number], rel=0.01)
     for volts, on_hill in ((14.0, True), (top.voltage[0, 0] * 1.01, False)):
-        assert settled(STEP, np.array([volts]), np.array([on_hill]), None)[0][0] == volts
+        assert refine(STEP, np.array([volts]), np.array([on_hill]), None)[0][0] == volts
     assert best(top)[0][0] == top.voltage[0, 1]

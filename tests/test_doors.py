@@ -10,26 +10,26 @@ import pandas as pd
 import pytest
 
 from vanpower import (
+    Days,
     MadeSky,
-    Outlook,
     PanelReadings,
     Parked,
     Place,
     Shade,
     Snapshot,
     alternatives,
+    check_used_panel,
     compare,
-    load_rig,
+    example,
     rewired,
     string_mates,
     sweep,
-    used_panel,
 )
 from vanpower.cli import main
-from vanpower.cli.words import weather_of
-from vanpower.recipes import recipe_in
-from vanpower.sky import find_day
+from vanpower.cli.options import weather_of
+from vanpower.sharing import recipe_in
 from vanpower.studies import restart_test, two_hills
+from vanpower.weather import find_day
 
 HALF_SHADED = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
 
@@ -56,7 +56,7 @@ def test_used_panel_is_judged_by_the_readings_that_were_typed(capsys):
         capsys, "used bookmobile --light 900 --temp 40 --voc 21.3 --dull-light 40 --dull-temp 15 --dull-voc 12", 1
     )
     readings = PanelReadings(light=900, temp_cell=40, v_oc=21.3, light_dull=40, temp_dull=15, v_oc_dull=12)
-    test = used_panel(load_rig("bookmobile").panels[0], readings)
+    test = check_used_panel(example("bookmobile").panels[0], readings)
     assert " ".join(f"{test.verdict()}".split()) in out
     assert "NO Is thin 110 W sound? Leaky." in out
 
@@ -152,7 +152,7 @@ def test_hills_are_asked_for_in_words_that_make_sense(capsys, words, said):
 def test_two_hills_are_those_of_plain_arithmetic():
     # 2s of two panels with two groups each, one group of four in a fifth of the light. With it bypassed, three of four
     # groups of 9.25 V less a diode's 0.5 V: some 27 V at 700 W/m² x 5.92 A = 4.1 A; all four carry a fifth of the amps
-    (found,) = two_hills(compare(alternatives(load_rig("bookmobile")), HALF_SHADED))
+    (found,) = two_hills(compare(alternatives(example("bookmobile")), HALF_SHADED))
     assert found.wiring == "2s"
     assert found.v_best == pytest.approx(0.75 * 2 * 18.5 - 0.5, rel=0.06)
     assert found.p_best / found.v_best == pytest.approx(0.7 * 5.92, rel=0.03)
@@ -160,7 +160,7 @@ def test_two_hills_are_those_of_plain_arithmetic():
 
 
 def test_restart_test_stands_in_compare_answer_and_roof_and_only_where_there_are_two_hills(capsys):
-    said = " ".join(restart_test(compare(alternatives(load_rig("bookmobile")), HALF_SHADED)).split())
+    said = " ".join(restart_test(compare(alternatives(example("bookmobile")), HALF_SHADED)).split())
     for command in ("compare", "answer"):
         words = f"{command} bookmobile --light 700 --temp 30"
         assert said in answer(capsys, f"{words} --shade P1.1=0.2")
@@ -169,14 +169,14 @@ def test_restart_test_stands_in_compare_answer_and_roof_and_only_where_there_are
 
 
 def test_readings_at_the_two_hills_are_what_the_restart_test_convicts(capsys):
-    (found,) = two_hills(compare(alternatives(load_rig("bookmobile")), HALF_SHADED))
+    (found,) = two_hills(compare(alternatives(example("bookmobile")), HALF_SHADED))
     typed = f"--before {found.v_other:.1f} {found.p_other:.1f} --after {found.v_best:.1f} {found.p_best:.1f}"
     assert "YES Is the tracker" in answer(capsys, f"hill bookmobile --wiring 2s {typed}", 1)
 
 
 def test_restart_test_of_a_year_looks_at_its_brightest_part():
     shade = (Shade(panel=0, substring=0, lit=0.3),)
-    (found,) = two_hills(compare({"2s": rewired(load_rig("bookmobile"), "2s")}, Outlook(day="all", shade=shade)))
+    (found,) = two_hills(compare({"2s": rewired(example("bookmobile"), "2s")}, Days(day="all", shade=shade)))
     assert re.fullmatch(r"\d\d-\d\d \d\d:\d\d", found.time)
 
 
@@ -184,12 +184,12 @@ def test_restart_test_of_a_year_looks_at_its_brightest_part():
 
 
 def test_mates_of_compare_and_roof_are_those_of_the_library(capsys):
-    mates = string_mates(load_rig("puppet-stage"), Snapshot(light=800, temp_cell=25))
+    mates = string_mates(example("puppet-stage"), Snapshot(light=800, temp_cell=25))
     out = answer(capsys, "compare puppet-stage --light 800 --mates")
     assert " ".join(mates.text().split()) in out
     assert "P1+P3 | P2+P4" in out
     roof = answer(capsys, "roof goat-cheese-van --date 06-21 --hour 9 --mates")
-    there = string_mates(load_rig("goat-cheese-van"), Parked(latitude_deg=50, day="06-21", hour=9, step_min=15))
+    there = string_mates(example("goat-cheese-van"), Parked(latitude_deg=50, day="06-21", hour=9, step_min=15))
     assert " ".join(there.text().split()) in roof
 
 
@@ -314,11 +314,11 @@ def test_sweep_writes_the_table_of_the_library_and_goes_on_where_it_was(capsys, 
     path, own = tmp_path / "sweep.csv", tmp_path / "own.csv"
     words = f"sweep bookmobile --wiring all --light 80 800 --day dull --out {path}"
     out = answer(capsys, words)
-    rigs = {f"bookmobile {name}": rig for name, rig in alternatives(load_rig("bookmobile")).items()}
+    rigs = {f"bookmobile {name}": rig for name, rig in alternatives(example("bookmobile")).items()}
     lights = {f"{light} W/m2": Snapshot(light=light, temp_cell=25) for light in (80, 800)}
-    sweep(rigs, lights | {"sand-point dull": Outlook(day="dull")}, path=own)
+    sweep(rigs, lights | {"sand-point dull": Days(day="dull")}, path=own)
     pd.testing.assert_frame_equal(pd.read_csv(path), pd.read_csv(own))
-    best = compare(alternatives(load_rig("bookmobile")), lights["800 W/m2"])
+    best = compare(alternatives(example("bookmobile")), lights["800 W/m2"])
     watts = best.outcomes[best.ranking[0]].energy_wh
     assert f"800 W/m2: bookmobile {best.ranking[0]} brings {watts:.0f} W, the best of 2 allowed" in out
     assert "6 rows in" in out

@@ -10,12 +10,13 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.arrays import Conditions, conditions
-from vanpower.rig import Cable, Outlook, Rig, Shade, Snapshot
-from vanpower.studies import UNKNOWNS, compare, doubt, how_sure
-from vanpower.studies.doubt import standing_in
-from vanpower.studies.light import title_of
-from vanpower.wirings import alternatives
+from vanpower.model.conditions import Conditions, conditions
+from vanpower.model.lit_panels import title_of
+from vanpower.rig import Cable, Days, Rig, Shade, Snapshot
+from vanpower.rig.wirings import alternatives
+from vanpower.studies import UNKNOWNS, compare, how_sure
+from vanpower.studies import uncertainty as doubt
+from vanpower.studies.uncertainty import standing_in
 
 NOON = Snapshot(light=900.0, temp_cell=45.0)
 LABEL = replace(PANEL, beta_voc_pct_per_k=-0.30, alpha_isc_pct_per_k=0.05)
@@ -98,8 +99,8 @@ def test_every_unknown_has_bounds_a_source_and_a_measurement(unknown):
 # Days
 
 
-DAY, YEAR = Outlook(weather="graz", day="07-01"), Outlook(weather="greensboro", day="all")
-SHADED = Outlook(weather="graz", day="07-01", shade=(Shade(panel=0, lit=0.3, substring=0),))
+DAY, YEAR = Days(weather="graz", day="07-01"), Days(weather="greensboro", day="all")
+SHADED = Days(weather="graz", day="07-01", shade=(Shade(panel=0, lit=0.3, substring=0),))
 
 
 @pytest.mark.parametrize("days", [DAY, YEAR, SHADED], ids=["broken day", "year", "shaded day"])

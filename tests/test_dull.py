@@ -14,11 +14,22 @@ from conftest import PANEL, tiny_rig
 from dense_reference import Array, Cell, String, Substring
 from outside import REFERENCE, rows
 
-from vanpower import dull
-from vanpower.arrays import best_power, bypass_diode, cell_of, conditions, join, roof_of
-from vanpower.cells import chains
-from vanpower.dull import DullReading, best_watts, calibrated, dull_band, leak_of, leak_word, open_volts, with_leak
-from vanpower.recipes import load_rig
+from vanpower.components import low_light
+from vanpower.components.low_light import (
+    LowLightReading,
+    best_watts,
+    calibrate_panel,
+    dull_band,
+    leak_of,
+    leak_word,
+    open_volts,
+    with_leak,
+)
+from vanpower.components.panel_cells import bypass_diode, cell_of
+from vanpower.engine.cells import chains
+from vanpower.files import example
+from vanpower.model.arrays import best_power, join, roof_of
+from vanpower.model.conditions import conditions
 from vanpower.rig import Cable, Panel, Snapshot
 from vanpower.studies import compare
 
@@ -68,8 +79,10 @@ def read(name: str, light: float, kind: str) -> Panel:
     """The module calibrated by one measured point in dull light; the light is told by its amps."""
     seen = point(name, light, 25)
     volts, watts = "volts" in kind, "watts" in kind
-    reading = DullReading(i_sc=seen["i_sc"], v_oc=seen["v_oc"] if volts else None, p_mp=seen["p_mp"] if watts else None)
-    return calibrated(label(name), reading)
+    reading = LowLightReading(
+        i_sc=seen["i_sc"], v_oc=seen["v_oc"] if volts else None, p_mp=seen["p_mp"] if watts else None
+    )
+    return calibrate_panel(label(name), reading)
 
 
 def errors(panel: Panel, name: str) -> tuple[np.ndarray, np.ndarray]:
@@ -100,7 +113,7 @@ def test_label_and_one_reading_meet_the_measured_watts(name, light, kind):
 @pytest.mark.parametrize("name", KNOWN)
 def test_label_alone_promises_too_much_and_its_band_holds_what_was_measured(name):
     at, error = errors(label(name), name)
-    dim = at <= dull.DULL_LIGHT
+    dim = at <= low_light.DULL_LIGHT
     low, high = dull_band([label(name)], at)
     share = 1 / (1 + error)
     assert (share[dim] >= low[dim]).all()
@@ -114,12 +127,12 @@ def test_band_after_a_reading_is_told_by_what_was_read_and_closes_towards_full_s
     panel = read("mSi0166", 100.0, kind)
     assert panel.read_by == by
     low, high = dull_band([panel], [100.0, 200.0, 400.0, 1000.0])
-    within = dull.READ_WITHIN[by]
+    within = low_light.READ_WITHIN[by]
     assert (low[0], high[0]) == pytest.approx((1 - within, 1 + within))
     assert list(high) == sorted(high, reverse=True)
     assert (low[-1], high[-1]) == (1.0, 1.0)
     by_hand = replace(panel, read_by=None)
-    assert dull_band([by_hand], 100.0)[1][0] == pytest.approx(1 + max(dull.READ_WITHIN.values()))
+    assert dull_band([by_hand], 100.0)[1][0] == pytest.approx(1 + max(low_light.READ_WITHIN.values()))
 
 
 DRAWS, MISREAD = 4, {"temp": 3.0, "i_sc": 0.01, "v_oc": 0.005, "p_mp": 0.02}
@@ -132,7 +145,7 @@ def misread(name: str, light: float, kind: str, rng: np.random.Generator) -> Pan
     given = {of: seen[of] * (1 + err[of]) for of in ("i_sc", "v_oc", "p_mp")}
     given = {of: value for of, value in given.items() if of == "i_sc" or {"v_oc": "volts", "p_mp": "watts"}[of] in kind}
     try:
-        return calibrated(label(name), DullReading(temp_cell=25 + err["temp"], **given))
+        return calibrate_panel(label(name), LowLightReading(temp_cell=25 + err["temp"], **given))
     except ValueError:
         return None
 
@@ -152,14 +165,14 @@ def test_promise_of_a_reading_holds_for_modules_that_had_no_part_in_its_rule(kin
     for name in KNOWN:
         slopes = [m["ideality_from_Voc_vs_lnG"] for key, m in MODULES.items() if "cells_in_series" in m and key != name]
         rule = leak_rule([one for one in KNOWN if one != name])
-        monkeypatch.setattr(dull, "IDEALITY_TYPICAL", float(np.median(slopes)))
-        monkeypatch.setattr(dull, "LEAK_TYPICAL", rule)
+        monkeypatch.setattr(low_light, "IDEALITY_TYPICAL", float(np.median(slopes)))
+        monkeypatch.setattr(low_light, "LEAK_TYPICAL", rule)
         for light in (100.0, 200.0):
             for panel in (misread(name, light, kind, rng) for _ in range(DRAWS)):
                 if panel is not None:
                     at, error = errors(panel, name)
-                    worst.append(np.abs(error[at <= dull.DULL_LIGHT]).max())
-    assert np.quantile(worst, 0.95) < dull.READ_WITHIN["watts" if "watts" in kind else "volts"]
+                    worst.append(np.abs(error[at <= low_light.DULL_LIGHT]).max())
+    assert np.quantile(worst, 0.95) < low_light.READ_WITHIN["watts" if "watts" in kind else "volts"]
     assert np.quantile(worst, 0.95) > 0.05, "the promise was 5 %, whatever was read"
 
 
@@ -169,18 +182,18 @@ def test_middle_of_the_other_modules_is_nearer_than_the_label_which_promises_too
     others = [one for one in KNOWN if one != name and not (one in alike and name in alike)]
     found = [read(one, 100.0, KINDS[0]) for one in others if one not in alike - {"mSi0166"}]
     ideality, leak = np.median([(panel.ideality, leak_of(panel)) for panel in found], axis=0)
-    assert (ideality, leak) == pytest.approx(dull.MIDDLE, rel=0.35, abs=0.05)
+    assert (ideality, leak) == pytest.approx(low_light.MIDDLE, rel=0.35, abs=0.05)
     plain = label(name)
     middle = replace(plain, ideality=float(ideality), r_leak=plain.v_mp / plain.i_mp / float(leak))
     at, error = errors(middle, name)
-    assert np.abs(error[at <= dull.DULL_LIGHT]).max() < 0.10, "labels alone err by up to 20 %, this by up to 9.1 %"
-    assert errors(plain, name)[1][at <= dull.DULL_LIGHT].max() > 0.05
+    assert np.abs(error[at <= low_light.DULL_LIGHT]).max() < 0.10, "labels alone err by up to 20 %, this by up to 9.1 %"
+    assert errors(plain, name)[1][at <= low_light.DULL_LIGHT].max() > 0.05
 
 
 @pytest.mark.parametrize("light", [50.0, 100.0, 200.0, 250.0])
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_headline_in_dull_light_stands_inside_its_band(name, light):
-    rig = load_rig(name)
+    rig = example(name)
     found = compare({"it": rig}, Snapshot(light=light, temp_cell=15.0))
     outcome = found.outcomes["it"]
     low, high = outcome.band_wh
@@ -201,16 +214,16 @@ def test_label_itself_is_kept_by_a_reading():
 
 def test_bands_of_leaks_are_those_the_measured_modules_have():
     found = {name: leak_of(read(name, light, KINDS[0])) for name in KNOWN for light in (100.0,)}
-    old = {name for name, leak in found.items() if leak >= dull.LEAKS["old"][0]}
+    old = {name for name, leak in found.items() if leak >= low_light.LEAKS["old"][0]}
     assert old == {"mSi0166", "mSi0247", "mSi0251"}
-    low, high = dull.LEAKS["sound"]
+    low, high = low_light.LEAKS["sound"]
     assert all(low <= leak <= high for name, leak in found.items() if name not in old)
-    assert all(leak <= dull.LEAKS["old"][1] for leak in found.values())
+    assert all(leak <= low_light.LEAKS["old"][1] for leak in found.values())
 
 
 def test_typical_ideality_is_the_median_slope_of_measured_volts_over_the_log_of_light():
     slopes = [module["ideality_from_Voc_vs_lnG"] for module in MODULES.values() if "cells_in_series" in module]
-    assert np.median(slopes) == pytest.approx(dull.IDEALITY_TYPICAL, abs=0.01)
+    assert np.median(slopes) == pytest.approx(low_light.IDEALITY_TYPICAL, abs=0.01)
 
 
 # Whatever is read
@@ -224,7 +237,7 @@ def test_reading_made_by_a_known_panel_gives_that_panel_back(leak, temp):
     alpha = 0.0005373
     i_sc = PANEL.i_sc * light / 1000 * (1 + alpha * (temp - 25))
     volts, watts = float(open_volts(truth, light, temp)[0]), float(best_watts(truth, light, temp)[0])
-    found = calibrated(PANEL, DullReading(i_sc=i_sc, v_oc=volts, p_mp=watts, temp_cell=temp))
+    found = calibrate_panel(PANEL, LowLightReading(i_sc=i_sc, v_oc=volts, p_mp=watts, temp_cell=temp))
     assert found.ideality == pytest.approx(1.17, abs=0.01)
     assert leak_of(found) == pytest.approx(leak, rel=0.06)
 
@@ -232,7 +245,7 @@ def test_reading_made_by_a_known_panel_gives_that_panel_back(leak, temp):
 def test_leaky_panel_is_found_by_volts_alone_where_light_is_very_dull():
     leaky = replace(PANEL, r_leak=30.0)
     i_sc = PANEL.i_sc * 0.06
-    found = calibrated(PANEL, DullReading(i_sc=i_sc, v_oc=float(open_volts(leaky, 60.0, 25.0)[0])))
+    found = calibrate_panel(PANEL, LowLightReading(i_sc=i_sc, v_oc=float(open_volts(leaky, 60.0, 25.0)[0])))
     assert leak_word(found) == "leaky"
     assert found.r_leak == pytest.approx(30.0, rel=0.1)
 
@@ -264,8 +277,8 @@ def test_watts_of_one_panel_are_those_of_the_array_of_one(panel, light):
     ],
 )
 def test_reading_that_cannot_be_is_refused_with_what_would_make_sense(reading, words):
-    with pytest.raises(ValueError, match="DullReading") as trouble:
-        calibrated(PANEL, DullReading(**reading))
+    with pytest.raises(ValueError, match="LowLightReading") as trouble:
+        calibrate_panel(PANEL, LowLightReading(**reading))
     assert [word for word in words if word not in str(trouble.value)] == []
 
 
@@ -275,7 +288,7 @@ def test_unknown_word_for_a_leak_is_told_the_known_ones():
 
 
 def test_worse_words_give_less_in_dull_light_and_lose_at_most_their_leak_in_full_sun():
-    panels = [with_leak(PANEL, word) for word in dull.LEAKS]
+    panels = [with_leak(PANEL, word) for word in low_light.LEAKS]
     dim, full = ([float(best_watts(panel, light, 25.0)[0]) for panel in panels] for light in (100.0, 1000.0))
     assert dim == sorted(dim, reverse=True)
     lost = [1 - watts / PANEL.p_mp for watts in full]

@@ -10,8 +10,9 @@ from circuit_simulator import needs_ngspice, peaks_of_sweep, sweep
 from dense_reference import KINDS, Array, ArrayCurve, Peak, Solution, local_maxima, random_array, solve
 from heavy_shade import best_watts, light_of
 
-from vanpower.arrays import best_power, hilltops
-from vanpower.curves import Hills, open_circuit_voltage, short_circuit_current
+from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
+from vanpower.engine.maxima import Maxima
+from vanpower.model.arrays import best_power, hilltops
 
 POWER_DENSE = 2e-5
 # share of the power; ten times what the last round at a working point may still change it by
@@ -118,7 +119,7 @@ def apart_from_simulator(array: Array) -> tuple[float, float]:
     return max(watts), max(volts)
 
 
-def apart(found: Hills, peak: Peak) -> tuple[float, float]:
+def apart(found: Maxima, peak: Peak) -> tuple[float, float]:
     """How far the hilltop found nearest to a peak is from it: share of its power, and volts."""
     nearest = np.nanargmin(np.abs(found.voltage[0] - peak.v))
     return abs(float(found.power[0, nearest]) / peak.p - 1), abs(float(found.voltage[0, nearest]) - peak.v)

@@ -21,7 +21,7 @@ from matplotlib.patches import StepPatch
 
 from vanpower import (
     Climate,
-    Outlook,
+    Days,
     Parked,
     Shade,
     Snapshot,
@@ -29,8 +29,8 @@ from vanpower import (
     array_of,
     cold_ceiling,
     compare,
-    hills,
-    load_rig,
+    example,
+    maxima,
     moved,
     rewired,
 )
@@ -48,9 +48,10 @@ from vanpower.figures import (
     plot_day,
     plot_power,
 )
+from vanpower.model import LOSSES
+from vanpower.results.numbers import watt_hours
 from vanpower.rig import Rig
-from vanpower.studies import LOSSES, Comparison
-from vanpower.verdicts import watt_hours
+from vanpower.studies import Comparison
 
 SHADED = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
 
@@ -63,7 +64,7 @@ def closed() -> Iterator[None]:
 
 @pytest.fixture(scope="module")
 def rig() -> Rig:
-    return load_rig("bookmobile")
+    return example("bookmobile")
 
 
 @pytest.fixture(scope="module")
@@ -74,7 +75,7 @@ def shaded(rig: Rig) -> Comparison:
 @pytest.fixture(scope="module")
 def frosty() -> Comparison:
     """Four panels; in one string they pass the ceiling in frost, side by side they do not wake the controller."""
-    stage = load_rig("puppet-stage")
+    stage = example("puppet-stage")
     controller = replace(stage.circuits[0].controller, i_pv_sc_max=50.0)
     stage = replace(stage, circuits=(replace(stage.circuits[0], controller=controller),))
     return compare(alternatives(stage), Snapshot(light=800, temp_cell=25))
@@ -82,7 +83,7 @@ def frosty() -> Comparison:
 
 def rated(v_pv_max: float) -> Rig:
     """Four panels of 23.1 V and -0.29 %/K in one string on a controller with this ceiling."""
-    stage = rewired(load_rig("puppet-stage"), "4s")
+    stage = rewired(example("puppet-stage"), "4s")
     controller = replace(stage.circuits[0].controller, v_pv_max=v_pv_max)
     return replace(stage, circuits=(replace(stage.circuits[0], controller=controller),))
 
@@ -98,7 +99,7 @@ def test_a_marker_stands_on_every_hill_the_engine_finds(shaded: Comparison) -> N
     chart = PowerChart()
     chart.update(shaded)
     for name, outcome in shaded.outcomes.items():
-        found = hills(array_of(outcome.rig, SHADED).curves)
+        found = maxima(array_of(outcome.rig, SHADED).curves)
         assert len(found.voltage[0]) == 2
         assert np.allclose(chart.tops[name].get_xdata(), found.voltage[0], equal_nan=True)
         assert np.allclose(chart.tops[name].get_ydata(), found.power[0], equal_nan=True)
@@ -175,7 +176,7 @@ def capped(rig: Rig, v_pv_max: float) -> Rig:
 @pytest.mark.parametrize("v_pv_max", [20.0, 25.0, 30.0, 50.0, 80.0, 95.0, 250.0])
 def test_words_of_the_window_stand_clear_of_lines_and_of_each_other(name: str, v_pv_max: float) -> None:
     chart = PowerChart()
-    chart.update(compare(alternatives(capped(load_rig(name), v_pv_max)), Snapshot(light=800, temp_cell=25)))
+    chart.update(compare(alternatives(capped(example(name), v_pv_max)), Snapshot(light=800, temp_cell=25)))
     chart.figure.canvas.draw()
     place = chart.ax.transAxes.inverted()
     window, ceiling = (
@@ -221,7 +222,7 @@ def test_titles_say_the_finding(rig: Rig, shaded: Comparison, frosty: Comparison
 
 @pytest.mark.parametrize("coldest", [-17.0, -16.6, -3.3, 2.4])
 def test_pictures_and_verdict_say_the_same_volts_over_the_ceiling(coldest: float) -> None:
-    stage = rewired(load_rig("puppet-stage"), "4s")
+    stage = rewired(example("puppet-stage"), "4s")
     cold = replace(stage, climate=replace(stage.climate, temp_coldest=coldest))
     refused = cold_ceiling(cold, cold.circuits[0])
     over = re.search(r"over by ([\d.]+ V)", refused.sentence).group(1)
@@ -264,7 +265,7 @@ def test_every_loss_has_a_colour_and_a_hatch_of_its_own() -> None:
 
 
 def test_bars_and_losses_add_up_to_what_the_panels_could_give(rig: Rig) -> None:
-    comparison = compare(alternatives(rig), Outlook(day="dull"))
+    comparison = compare(alternatives(rig), Days(day="dull"))
     chart = ComparisonChart()
     chart.update(comparison)
     for name, outcome in comparison.outcomes.items():
@@ -299,7 +300,7 @@ def test_ceiling_chart_draws_other_numbers_in_series_of_equal_panels_only() -> N
     chart.update(rated(95.0))
     # 23.1 V each: one, two, three in series besides the four that are meant
     assert {"1", "2", "3", "4 in series"} <= {text.get_text() for text in chart.ax.texts}
-    chart.update(rewired(load_rig("seed-swap"), "3s"))
+    chart.update(rewired(example("seed-swap"), "3s"))
     assert [text.get_text() for text in chart.ax.texts if text.get_text().isdigit()] == []
     assert "3 in series" in words(chart.ax)
 
@@ -310,26 +311,26 @@ def test_day_chart_says_how_long_each_wiring_sleeps(rig: Rig) -> None:
         panels=tuple(replace(panel, v_oc=20.6, v_mp=17.0) for panel in rig.panels),
         battery=replace(rig.battery, v_now=14.4),
     )
-    ax = plot_day(compare(alternatives(tired), Outlook(day="dull")))
+    ax = plot_day(compare(alternatives(tired), Days(day="dull")))
     assert "2s: awake all day" in words(ax)
     assert "2p: asleep 2 h of daylight" in words(ax)
     assert ax.get_ylabel() == "Into the battery (W)"
 
 
 def test_day_chart_says_what_is_not_allowed(rig: Rig) -> None:
-    stage = load_rig("puppet-stage")
-    ax = plot_day(compare(alternatives(stage), Outlook(day="dull")))
+    stage = example("puppet-stage")
+    ax = plot_day(compare(alternatives(stage), Days(day="dull")))
     assert "4s: not allowed" in words(ax)
     assert "4s: awake" not in words(ax)
     assert any("Yellow" in axes.get_ylabel() for axes in ax.get_figure().axes)
 
 
-@pytest.mark.parametrize("request_", [Snapshot(light=500, temp_cell=30), Outlook(day="dull")])
+@pytest.mark.parametrize("request_", [Snapshot(light=500, temp_cell=30), Days(day="dull")])
 def test_circuits_on_two_controllers_get_bars_alone_in_a_moment(request_: Any) -> None:
-    split = compare(alternatives(load_rig("kiln-bus")), request_)
-    single = compare(alternatives(load_rig("bookmobile")), request_)
+    split = compare(alternatives(example("kiln-bus")), request_)
+    single = compare(alternatives(example("bookmobile")), request_)
     fig = comparison_figure([split, single])
-    day = isinstance(request_, Outlook)
+    day = isinstance(request_, Days)
     bars = [ax for ax in fig.axes if ax.get_xlabel() in ("Power (W)", "Energy of the day (Wh)")]
     assert len(bars) == 2
     assert [ax.get_xlabel() for ax in fig.axes].count("Array voltage (V)") == (0 if day else 1)
@@ -337,7 +338,7 @@ def test_circuits_on_two_controllers_get_bars_alone_in_a_moment(request_: Any) -
 
 @pytest.mark.parametrize("apart", [False, True])
 def test_no_words_are_struck_through_by_the_axis(apart: bool) -> None:
-    comparison = compare(alternatives(load_rig("puppet-stage"), apart=apart), Snapshot(light=500, temp_cell=30))
+    comparison = compare(alternatives(example("puppet-stage"), apart=apart), Snapshot(light=500, temp_cell=30))
     fig = comparison_figure([comparison])
     for ax in (plot_comparison(comparison), fig.axes[1]):
         ax.get_figure().canvas.draw()
@@ -349,7 +350,7 @@ def test_day_chart_of_half_minutes_has_even_steps_and_the_energy_of_the_study(tm
     path = tmp_path / "minutes.csv"
     rows = [f"2026-06-01 12:{k // 2:02}:{30 * (k % 2):02},{500 + 20 * k},20" for k in range(12)]
     path.write_text("\n".join(["time,ghi,temp_air", *rows]))
-    comparison = compare({"it": rated(95.0)}, Outlook(weather=str(path), day="only"))
+    comparison = compare({"it": rated(95.0)}, Days(weather=str(path), day="only"))
     ax = plot_day(comparison)
     steps = [patch for patch in ax.patches if isinstance(patch, StepPatch)]
     assert np.diff(steps[0].get_data().edges) == pytest.approx(1 / 120)
@@ -371,7 +372,7 @@ def test_charts_draw_on_the_axes_they_are_given(shaded: Comparison, rig: Rig) ->
 
 
 def test_nothing_is_cut_off_at_the_edge_of_a_chart(shaded: Comparison, frosty: Comparison, rig: Rig) -> None:
-    day = compare(alternatives(rig), Outlook(day="dull"))
+    day = compare(alternatives(rig), Days(day="dull"))
     for ax in (plot_power(shaded), plot_comparison(frosty), plot_comparison(day), plot_ceiling(rig), plot_day(day)):
         figure = ax.get_figure()
         figure.canvas.draw()
@@ -384,7 +385,7 @@ def test_nothing_is_cut_off_at_the_edge_of_a_chart(shaded: Comparison, frosty: C
 
 @pytest.mark.parametrize("back_m", [1.85, 1.95, 2.05, 2.1])
 def test_names_on_the_roof_stand_apart(back_m: float) -> None:
-    van = load_rig("goat-cheese-van")
+    van = example("goat-cheese-van")
     plan = moved(van.roof, "aerial", left_m=1.4, back_m=back_m)
     chart = RoofPairChart()
     chart.update(compare({"3s": replace(van, roof=plan)}, Parked(latitude_deg=50, day="06-21", hour=12)))

@@ -13,11 +13,11 @@ from conftest import PANEL, tiny_rig
 
 from vanpower.checks import cold_charging
 from vanpower.cli import main
-from vanpower.recipes import chart_recipe, recipe_from_json, recipe_to_json, rig_to_toml
-from vanpower.remakes import draw
-from vanpower.rig import Load, Outlook, Place, Rig, WeatherLog
-from vanpower.sky import find_day, finer, rows_of
-from vanpower.studies import harvest_said, measured_harvest, run_day
+from vanpower.files import rig_to_toml
+from vanpower.rig import Days, Load, Place, Rig, WeatherLog
+from vanpower.sharing import chart_recipe, draw, recipe_from_json, recipe_to_json
+from vanpower.simulation import harvest_said, measured_harvest, run_day
+from vanpower.weather import find_day, finer, rows_of
 
 HEAT = [round(8.0 - hour, 1) for hour in range(24)]
 
@@ -60,7 +60,7 @@ def test_heat_of_the_battery_is_led_in_lines_where_rows_are_made_finer(tmp_path)
 
 
 def test_picture_of_a_day_carries_the_heat_of_the_battery_along(tmp_path):
-    request = Outlook(weather=own_file(tmp_path), day="only")
+    request = Days(weather=own_file(tmp_path), day="only")
     recipe = chart_recipe("run", {"2s": van()}, request)
     (tmp_path / "own.csv").unlink()
     again = draw(recipe_from_json(recipe_to_json(recipe), "a picture"))
@@ -82,7 +82,7 @@ NEWER = ("cells", "temp_heated", "temp_hottest", "temp_cold_cutoff", "temp_cold_
 @pytest.mark.parametrize("kind", ["lithium iron phosphate", "lead-acid"])
 def test_recipe_from_before_kinds_and_cutoffs_is_still_read(kind):
     rig = replace(van(), battery=replace(van().battery, chemistry=kind))
-    recipe = chart_recipe("run", {"2s": rig}, Outlook(day="dull"))
+    recipe = chart_recipe("run", {"2s": rig}, Days(day="dull"))
     old = json.loads(recipe_to_json(recipe))
     for part in (old["rigs"]["2s"]["battery"], old["rigs"]["2s"]["circuits"][0]["controller"]):
         for key in NEWER:
@@ -144,7 +144,7 @@ def test_harvest_as_measured_stands_beside_the_modelled_one(tmp_path, column, st
     table = pd.DataFrame({"time": time, "ghi": 500.0 * bright, "temp_air": 15.0})
     table[column] = 60.0 * bright * (step_h if column == "harvest_wh" else 1.0)
     table.to_csv(tmp_path / "own.csv", index=False)
-    run = run_day({"2s": van()}, Outlook(weather=str(tmp_path / "own.csv"), day="only"))
+    run = run_day({"2s": van()}, Days(weather=str(tmp_path / "own.csv"), day="only"))
     assert measured_harvest(run) == pytest.approx(480.0)
     said = harvest_said(run, "2s")
     more = 100 * (run.used_wh("2s") / 480.0 - 1)

@@ -6,7 +6,7 @@ import numpy as np
 from conftest import PANEL, tiny_rig
 
 from vanpower import Snapshot, compare
-from vanpower.studies.kept import KEPT, Kept, bytes_of
+from vanpower.model.cache import KEPT, SizedCache, bytes_of
 
 
 def made(number: int) -> np.ndarray:
@@ -14,12 +14,12 @@ def made(number: int) -> np.ndarray:
 
 
 def test_what_is_kept_is_not_made_again():
-    kept = Kept(10**6)
+    kept = SizedCache(10**6)
     assert kept.get("a", lambda: made(1)) is kept.get("a", lambda: made(2))
 
 
 def test_the_longest_unused_is_forgotten_when_there_is_no_room():
-    kept = Kept(2 * made(0).nbytes)
+    kept = SizedCache(2 * made(0).nbytes)
     first = kept.get("first", lambda: made(1))
     kept.get("second", lambda: made(2))
     kept.get("first", lambda: made(3))
@@ -30,7 +30,7 @@ def test_the_longest_unused_is_forgotten_when_there_is_no_room():
 
 
 def test_what_is_too_large_is_handed_out_and_not_kept():
-    kept = Kept(100)
+    kept = SizedCache(100)
     assert kept.get("a", lambda: made(1))[0] == 1
     assert kept.bytes == 0
 

@@ -20,8 +20,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pvlib.singlediode import bishop88, bishop88_i_from_v, bishop88_mpp, bishop88_v_from_i
 
-from vanpower import labels
-from vanpower.labels import TYPICAL, Fit, filled, fit_labels, fit_panel
+from vanpower.components import single_diode
+from vanpower.components.single_diode import TYPICAL, Fit, filled, fit_labels, fit_panel
 from vanpower.rig import Panel
 
 REFERENCE = Path(__file__).parent / "reference"
@@ -126,7 +126,7 @@ def test_outside_solver_finds_the_same_misfits_on_every_module(cec: dict[str, np
     """Both solve for the peak to rounding, measured 2e-15 apart; 1e-9 is where pvlib's iteration may stop."""
     outside = outside_misfit(cec_fit, cec)
     assert np.abs(outside - cec_fit.misfit).max() < 1e-9
-    np.testing.assert_array_equal(outside <= labels.EXACT, cec_fit.exact)
+    np.testing.assert_array_equal(outside <= single_diode.EXACT, cec_fit.exact)
 
 
 def test_parameters_of_the_table_are_physical(cec: dict[str, np.ndarray], cec_fit: Fit) -> None:
@@ -145,7 +145,7 @@ def test_best_point_of_an_exact_fit_is_the_highest_of_a_dense_sweep(cec: dict[st
     sweep = np.linspace(0.5, 1.0, 1001) * cec["v_oc"][some, None]
     _, _, p = bishop88(sweep, *columns)
     highest = p.max(axis=1) / (cec["v_mp"] * cec["i_mp"])[some]
-    assert np.all(np.abs(highest - 1) < labels.EXACT + 1e-5)
+    assert np.all(np.abs(highest - 1) < single_diode.EXACT + 1e-5)
 
 
 def test_band_gap_of_every_fit_gives_the_voltage_slope_of_its_label(cec: dict[str, np.ndarray], cec_fit: Fit) -> None:
@@ -163,21 +163,21 @@ def test_band_gap_of_every_fit_gives_the_voltage_slope_of_its_label(cec: dict[st
 
 @pytest.mark.parametrize("source", ["cec", "made_up"])
 def test_slope_condition_crosses_zero_once(source: str, request: pytest.FixtureRequest) -> None:
-    label = labels._in_shares(np.array([request.getfixturevalue(source)[name] for name in COLUMNS])[:, ::5])
+    label = single_diode._in_shares(np.array([request.getfixturevalue(source)[name] for name in COLUMNS])[:, ::5])
     most = ((1 - label.v) / label.i)[:, None]
     r = np.linspace(-0.3, 1.0, 300)[:-1] * np.where(np.linspace(-0.3, 1.0, 300)[:-1] < 0, 1.0, most)
-    columns = labels._Label(*(x[:, None] for x in label))
+    columns = single_diode._Label(*(x[:, None] for x in label))
     for a in (columns.a_low, 2 * columns.a_low, columns.a_high):
-        sign = np.sign(labels._slope_excess(columns, a, r))
+        sign = np.sign(single_diode._slope_excess(columns, a, r))
         assert np.all(np.diff(sign, axis=1) <= 0)
 
 
 @pytest.mark.parametrize("source", ["cec", "made_up"])
 def test_raising_the_ideality_only_takes_room_away(source: str, request: pytest.FixtureRequest) -> None:
     """So one search for the first room to run out finds the ideality closest to the one beta_voc asks for."""
-    label = labels._in_shares(np.array([request.getfixturevalue(source)[name] for name in COLUMNS])[:, ::5])
+    label = single_diode._in_shares(np.array([request.getfixturevalue(source)[name] for name in COLUMNS])[:, ::5])
     steps = np.linspace(1.0, 4.4, 15)
-    rooms = np.array([labels._rooms(label, labels._curve_through(label, label.a_low * s)) for s in steps])
+    rooms = np.array([single_diode._rooms(label, single_diode._curve_through(label, label.a_low * s)) for s in steps])
     possible = rooms[:, 1:].min(axis=1) >= 0
     assert not np.any(possible[1:] & ~possible[:-1])
     assert np.all((np.diff(rooms[:, 0], axis=0) < 0) | ~possible[1:])
@@ -185,15 +185,15 @@ def test_raising_the_ideality_only_takes_room_away(source: str, request: pytest.
 
 def test_lowest_ideality_is_the_nearest_for_labels_no_diode_meets(cec: dict[str, np.ndarray]) -> None:
     """The same watts at any higher ideality put the best-power point further from the label's."""
-    label = labels._in_shares(np.array([cec[name] for name in COLUMNS]))
-    lost = labels._choose(label)[1] == 5
-    label = labels._Label(*(x[lost] for x in label))
+    label = single_diode._in_shares(np.array([cec[name] for name in COLUMNS]))
+    lost = single_diode._choose(label)[1] == 5
+    label = single_diode._Label(*(x[lost] for x in label))
     worst = []
     for step in (1.0, 1.1, 1.5, 2.0, 3.0, 4.4):
         higher = label._replace(a_low=label.a_low * step)
-        start = labels._curve_through(higher, higher.a_low)
-        curve = labels._nearest(higher, start, np.ones(label.v.size, bool))
-        worst.append(labels._misfits(label, curve).max(axis=0))
+        start = single_diode._curve_through(higher, higher.a_low)
+        curve = single_diode._nearest(higher, start, np.ones(label.v.size, bool))
+        worst.append(single_diode._misfits(label, curve).max(axis=0))
     assert label.v.size > 100
     assert np.all(np.array(worst[1:]) >= worst[0] - 1e-12)
 
@@ -385,7 +385,7 @@ def test_chunks_do_not_show(monkeypatch: pytest.MonkeyPatch, cec: dict[str, np.n
     """Each panel is solved down to the spacing of floats, wherever its neighbours let the search stop."""
     some = {name: values[:300] for name, values in cec.items()}
     whole = fit_labels(**some)
-    monkeypatch.setattr(labels, "CHUNK", 7)
+    monkeypatch.setattr(single_diode, "CHUNK", 7)
     pieces = fit_labels(**some)
     np.testing.assert_allclose(five(pieces), five(whole), rtol=1e-9)
     assert len(pieces.notes) == 300
@@ -412,10 +412,10 @@ def test_panel_fit_agrees_with_the_fit_of_its_numbers() -> None:
 
 def test_panel_is_fitted_once() -> None:
     assert fit_panel(SMALL) is fit_panel(SMALL)
-    before = labels._fit_one.cache_info().misses
+    before = single_diode._fit_one.cache_info().misses
     tilted = Panel(name="up", v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2, tilt_deg=20.0)
     assert fit_panel(tilted).a == fit_panel(SMALL).a
-    assert labels._fit_one.cache_info().misses == before
+    assert single_diode._fit_one.cache_info().misses == before
 
 
 def test_missing_coefficients_are_taken_from_the_group_and_said() -> None:
@@ -454,7 +454,7 @@ def test_nearest_group_goes_by_cells_cut_and_watts(cells: int, branches: int, i_
         substrings=1,
         branches=branches,
     )
-    assert labels.nearest_typical(panel).group == group
+    assert single_diode.nearest_typical(panel).group == group
 
 
 def test_typical_coefficients_are_the_medians_of_the_reference_file() -> None:
@@ -469,6 +469,7 @@ def test_typical_coefficients_are_the_medians_of_the_reference_file() -> None:
 
 
 def test_module_needs_numpy_alone() -> None:
-    code = "import sys, vanpower.labels; print([m for m in ('scipy', 'pandas', 'pvlib') if m in sys.modules])"
+    heavy = "('scipy', 'pandas', 'pvlib')"
+    code = f"import sys, vanpower.components.single_diode; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

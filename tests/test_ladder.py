@@ -9,12 +9,12 @@ import pytest
 from conftest import PANEL, tiny_rig
 from matplotlib.patches import Rectangle
 
-from vanpower import Load, Outlook, Rig, alternatives, charge_settings, run_day, run_year
+from vanpower import Days, Load, Rig, alternatives, charge_settings, run_day, run_year
 from vanpower.cli import main, year
 from vanpower.figures import LadderChart, MonthsChart, RunChart, plot_months, run_figure, rungs_of
-from vanpower.studies import Run
+from vanpower.simulation import Run
 
-DAY = Outlook(weather="greensboro", day="median")
+DAY = Days(weather="greensboro", day="median")
 
 
 def loaded(rig: Rig, p_load: float = 30.0, **battery: object) -> Rig:
@@ -83,7 +83,7 @@ def test_months_chart_without_loads_says_so():
 def test_run_figure_takes_the_days_for_one_month_and_the_months_for_more(day):
     left = run_figure(day).axes[0]
     assert left.get_ylabel().startswith("Watts")
-    whole = run_year({"2s": next(iter(day.journals.values())).rig}, Outlook(day="all")).between("01-25", "02-05")
+    whole = run_year({"2s": next(iter(day.journals.values())).rig}, Days(day="all")).between("01-25", "02-05")
     assert run_figure(whole).axes[0].get_ylabel().startswith("Watt-hours a day")
 
 
@@ -92,7 +92,7 @@ def test_run_figure_takes_the_days_for_one_month_and_the_months_for_more(day):
 
 def test_days_out_of_a_run_begin_with_the_charge_that_was_left():
     rig = loaded(tiny_rig((PANEL,) * 2, (0, 1)))
-    whole = run_year({"2s": rig}, Outlook(weather="greensboro", day="all"))
+    whole = run_year({"2s": rig}, Days(weather="greensboro", day="all"))
     week = whole.between("03-01", "03-07")
     assert len(week.dates) == 7
     before = whole.rows_table("2s").loc["2001-02-28", "charge %"].iloc[-1]
@@ -208,9 +208,9 @@ def test_table_is_never_written_over_somebody_elses_file(capsys, tmp_path):
 
 
 def test_rig_without_capacity_is_told_what_to_write(capsys, tmp_path):
-    from vanpower import load_rig, rig_to_toml
+    from vanpower import example, rig_to_toml
 
-    rig = load_rig("bookmobile")
+    rig = example("bookmobile")
     path = tmp_path / "rig.toml"
     path.write_text(rig_to_toml(replace(rig, battery=replace(rig.battery, capacity_ah=None))), encoding="utf-8")
     assert main(["day", str(path)]) == 2

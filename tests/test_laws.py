@@ -12,9 +12,9 @@ from vanpower import (
     Circuit,
     Climate,
     Controller,
+    Days,
     Load,
     MadeSky,
-    Outlook,
     Panel,
     Place,
     Rig,
@@ -24,10 +24,12 @@ from vanpower import (
     compare,
     run_day,
 )
-from vanpower.arrays import best_power, conditions, hilltops, join, roof_of
-from vanpower.curves import P_NONE, open_circuit_voltage, short_circuit_current
+from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
+from vanpower.engine.maxima import P_NONE
+from vanpower.model import array_of
+from vanpower.model.arrays import best_power, hilltops, join, roof_of
+from vanpower.model.conditions import conditions
 from vanpower.rig import BATTERY_KINDS
-from vanpower.studies import array_of
 
 SEEN = 5e-5
 # share of the power that a closer look may leave open; twice what is left after one look that changed 2e-4
@@ -69,7 +71,7 @@ skies = st.builds(
     ),
     st.sampled_from(["clear", "overcast"]), st.floats(-80.0, 80.0), st.floats(-25.0, 40.0), st.floats(0.01, 1.0),
 )  # fmt: skip
-days = st.builds(Outlook, weather=skies, day=st.sampled_from(["03-20", "06-21", "12-21"]),
+days = st.builds(Days, weather=skies, day=st.sampled_from(["03-20", "06-21", "12-21"]),
                  heading_deg=st.floats(0.0, 360.0), shade=shades)  # fmt: skip
 stores = st.builds(
     lambda volts, **more: Battery(name="any", v_nominal=volts, v_now=1.08 * volts, v_absorption=1.19 * volts, **more),

@@ -8,18 +8,19 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 
-from vanpower import sky
-from vanpower.arrays import conditions
-from vanpower.dull import DullReading, best_watts, calibrated, open_volts
+from vanpower import weather
+from vanpower.components.low_light import LowLightReading, best_watts, calibrate_panel, open_volts
 from vanpower.figures import PowerChart, plot_comparison, plot_day
+from vanpower.model.conditions import conditions
+from vanpower.results.numbers import known
 from vanpower.rig import (
     Battery,
     Cable,
     Circuit,
     Climate,
     Controller,
+    Days,
     MadeSky,
-    Outlook,
     Panel,
     Place,
     Rig,
@@ -28,7 +29,6 @@ from vanpower.rig import (
     Wiring,
 )
 from vanpower.studies import compare
-from vanpower.verdicts import known
 
 PANEL = Panel(
     name="175 W", v_oc=21.9, i_sc=10.4, v_mp=17.9, i_mp=9.78, cells_in_series=36, substrings=2,
@@ -58,13 +58,13 @@ def vans(panel: Panel = PANEL) -> dict[str, Rig]:
 
 
 @pytest.fixture(scope="module")
-def clipped(tmp_path_factory) -> dict[str, sky.Day]:
+def clipped(tmp_path_factory) -> dict[str, weather.WeatherSeries]:
     """The broken July day at Graz, minute by minute and as an hourly log of the same energy."""
-    table = sky.find_day("graz", "07-01").table[["ghi", "temp_air", "wind_speed"]]
+    table = weather.find_day("graz", "07-01").table[["ghi", "temp_air", "wind_speed"]]
     path = tmp_path_factory.mktemp("logs") / "hours.csv"
     table.resample("1h").mean().tz_localize(None).to_csv(path, index_label="time")
     rig = {"2s": van("2s", i_max=20.0)}
-    days = {"minutes": Outlook(weather="graz", day="07-01"), "hours": Outlook(weather=str(path), day="only")}
+    days = {"minutes": Days(weather="graz", day="07-01"), "hours": Days(weather=str(path), day="only")}
     return {name: compare(rig, day) for name, day in days.items()}
 
 
@@ -80,7 +80,7 @@ def test_kit_says_that_hours_hide_it_and_says_nothing_of_minutes(clipped):
     said = "hourly means hide cloud edges: clipping is a lower bound"
     assert said in clipped["hours"].verdict().basis
     assert said not in clipped["minutes"].verdict().basis
-    assert said in compare(vans(), Outlook(weather="sand-point", day="bright")).verdict().basis
+    assert said in compare(vans(), Days(weather="sand-point", day="bright")).verdict().basis
 
 
 # The table of mechanisms: series against parallel over whole days, two panels of 175 W, 6 m of 4 mm², a converter of
@@ -103,7 +103,7 @@ def lead(name: str, **in_series: float) -> float:
     kind, day, temp_air, v_now, _ = MECHANISMS[name]
     made = MadeSky(kind=kind, place=NORTH_45, temp_air=temp_air, clearness=0.2, step_min=10.0)
     rigs = {"2s": van("2s", v_now=v_now, **in_series), "2p": van("2p", v_now=v_now)}
-    answer = compare(rigs, Outlook(weather=made, day=day))
+    answer = compare(rigs, Days(weather=made, day=day))
     return 100 * (answer.outcomes["2s"].energy_wh / answer.outcomes["2p"].energy_wh - 1)
 
 
@@ -121,7 +121,7 @@ def test_with_equal_converters_dull_days_favour_series_by_next_to_nothing(name):
 
 
 def test_band_of_a_dull_day_is_wide_and_is_said():
-    answer = compare(vans(), Outlook(weather="sand-point", day="dull"))
+    answer = compare(vans(), Days(weather="sand-point", day="dull"))
     low, high = answer.outcomes["2p"].band_wh
     best = answer.outcomes["2p"].energy_wh
     assert answer.dull
@@ -132,7 +132,7 @@ def test_band_of_a_dull_day_is_wide_and_is_said():
 
 
 def test_band_of_a_bright_day_is_not_shown():
-    answer = compare(vans(), Outlook(weather="sand-point", day="bright"))
+    answer = compare(vans(), Days(weather="sand-point", day="bright"))
     low, high = answer.outcomes["2p"].band_wh
     assert not answer.dull
     assert "may bring" not in answer.verdict().basis
@@ -143,8 +143,8 @@ def test_reading_of_the_panels_narrows_the_band():
     truth = replace(PANEL, ideality=1.2, r_leak=120.0)
     volts, watts = (float(of(truth, 150.0, 10.0)[0]) for of in (open_volts, best_watts))
     i_sc = PANEL.i_sc * 0.15 * (1 + 0.0005 * -15)
-    read = calibrated(PANEL, DullReading(i_sc=i_sc, v_oc=volts, p_mp=watts, temp_cell=10.0))
-    day = Outlook(weather="sand-point", day="dull")
+    read = calibrate_panel(PANEL, LowLightReading(i_sc=i_sc, v_oc=volts, p_mp=watts, temp_cell=10.0))
+    day = Days(weather="sand-point", day="dull")
     known, unknown = (compare(vans(panel), day).outcomes["2p"] for panel in (read, PANEL))
     assert np.diff(known.band_wh) < 0.5 * np.diff(unknown.band_wh)
     assert unknown.band_wh[0] < known.energy_wh < unknown.band_wh[1]
@@ -164,7 +164,7 @@ def test_band_follows_the_shaded_curve_of_a_dull_moment_and_goes_in_bright_light
 
 
 def test_bars_and_day_of_dull_light_show_the_band_and_name_it():
-    dull, bright = (compare(vans(), Outlook(weather="sand-point", day=day)) for day in ("dull", "bright"))
+    dull, bright = (compare(vans(), Days(weather="sand-point", day=day)) for day in ("dull", "bright"))
     best = dull.outcomes[dull.ranking[0]]
     (low, high), middle = best.band_wh, known(best.middle_wh)
     told = f"typically {middle} ({known(low)} to {known(high)})"
@@ -176,19 +176,19 @@ def test_bars_and_day_of_dull_light_show_the_band_and_name_it():
 
 def test_heading_of_the_van_reaches_the_answer():
     lifted = replace(PANEL, tilt_deg=30.0, azimuth_deg=180.0)
-    day = Outlook(weather="greensboro", day="brightest december")
+    day = Days(weather="greensboro", day="brightest december")
     north, south = (compare({"2p": van("2p", lifted)}, replace(day, heading_deg=turn)) for turn in (180.0, 0.0))
     assert north.outcomes["2p"].energy_wh < 0.6 * south.outcomes["2p"].energy_wh
 
 
 def test_polar_night_is_called_dark_and_many_days_are_counted():
     north = Place(latitude_deg=70.0, longitude_deg=20.0, time_zone="Europe/Oslo")
-    night = compare(vans(), Outlook(weather=MadeSky(kind="clear", place=north, step_min=30.0), day="12-21"))
+    night = compare(vans(), Days(weather=MadeSky(kind="clear", place=north, step_min=30.0), day="12-21"))
     ax = plot_day(night)
     assert [text.get_text() for text in ax.texts] == ["2s: dark all day", "2p: dark all day"]
     assert ax.get_title(loc="left").startswith("Nothing arrives")
     assert "band" not in ax.get_title(loc="left")
-    year = compare(vans(), Outlook(weather="sand-point", day="november..february"))
+    year = compare(vans(), Days(weather="sand-point", day="november..february"))
     assert plot_comparison(year).get_xlabel() == "Energy of 120 days (Wh)"
     with pytest.raises(ValueError, match="shows one day and this outlook holds 120"):
         plot_day(year)
@@ -199,7 +199,7 @@ def test_polar_night_is_called_dark_and_many_days_are_counted():
 
 
 def test_note_of_shade_dims_its_cells_at_every_moment_of_a_day():
-    asked = Outlook(weather="graz", day="07-01")
+    asked = Days(weather="graz", day="07-01")
     panels = (PANEL, PANEL)
     plain, noted = (
         conditions(panels, replace(asked, shade=shade))

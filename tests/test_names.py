@@ -14,13 +14,14 @@ import matplotlib.pyplot as plt
 import numpy as np
 import PIL.Image
 import pytest
-from hypothesis import Phase, example, given, settings
+from hypothesis import Phase, given, settings
+from hypothesis import example as tried
 from hypothesis import strategies as st
 from matplotlib.axes import Axes
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
-from vanpower import Outlook, Parked, Shade, Snapshot, alternatives, compare, load_rig, run_day, shade_map
+from vanpower import Days, Parked, Shade, Snapshot, alternatives, compare, example, run_day, shade_map
 from vanpower.figures import finding, plot_comparison, plot_day, plot_ladder, plot_power, plot_roof_day, plot_shade_map
 from vanpower.figures.names import NAME_WIDTH, cut, legend_columns, short_names, width_of
 from vanpower.studies import Comparison, ShadeMap
@@ -46,12 +47,12 @@ def closed() -> Iterator[None]:
 @pytest.fixture(scope="module")
 def moment() -> Comparison:
     """Four wirings of four panels, two of them not allowed, one with a name of twenty letters."""
-    return compare(alternatives(load_rig("puppet-stage"), shade=SHADE), Snapshot(light=800, temp_cell=30, shade=SHADE))
+    return compare(alternatives(example("puppet-stage"), shade=SHADE), Snapshot(light=800, temp_cell=30, shade=SHADE))
 
 
 @pytest.fixture(scope="module")
 def day() -> Comparison:
-    return compare(alternatives(load_rig("puppet-stage"), shade=SHADE), Outlook(day="dull", shade=SHADE))
+    return compare(alternatives(example("puppet-stage"), shade=SHADE), Days(day="dull", shade=SHADE))
 
 
 def named(comparison: Comparison, names: list[str]) -> Comparison:
@@ -79,8 +80,8 @@ def keeps_its_room(ax: Axes) -> None:
 
 @settings(max_examples=6, phases=[Phase.explicit, Phase.generate])
 @given(names=NAMES)
-@example(names=LONG)
-@example(names=["4s", "2s2p", "2s2p (P1+P3 | P2+P4)", "4p"])
+@tried(names=LONG)
+@tried(names=["4s", "2s2p", "2s2p (P1+P3 | P2+P4)", "4p"])
 def test_charts_keep_their_room_whatever_the_names(moment: Comparison, day: Comparison, names: list[str]) -> None:
     for draw, comparison in ((plot_power, moment), (plot_comparison, moment), (plot_day, day)):
         keeps_its_room(draw(named(comparison, names)))
@@ -104,7 +105,7 @@ def test_short_names_stand_beside_their_bars(day: Comparison) -> None:
 
 
 @given(names=NAMES)
-@example(names=LONG)
+@tried(names=LONG)
 def test_two_names_stay_two_and_fit(names: list[str]) -> None:
     short = short_names(names)
     assert len(set(short.values())) == len({" ".join(name.split()) for name in names})
@@ -172,11 +173,11 @@ FOUR = [LONG, ["4s", "2s2p", "2s2p (P1+P3 | P2+P4)", "4p"], ["\u00dc" * 118, "i"
 
 @pytest.mark.parametrize("names", FOUR, ids=["long", "usual", "wide"])
 def test_a_ladder_keeps_long_names_apart(names: list[str]) -> None:
-    both = list(alternatives(load_rig("bookmobile")).values())
+    both = list(alternatives(example("bookmobile")).values())
     far = [
         replace(rig, circuits=(replace(c, cable=replace(c.cable, length_m=20)),)) for rig in both for c in rig.circuits
     ]
-    run = run_day(dict(zip(names, [*both, *far], strict=True)), Outlook(weather="sand-point", day="dull"))
+    run = run_day(dict(zip(names, [*both, *far], strict=True)), Days(weather="sand-point", day="dull"))
     ax = plot_ladder(run)
     assert crowded(ax) == []
     legend = ax.get_legend()
@@ -187,7 +188,7 @@ def test_a_ladder_keeps_long_names_apart(names: list[str]) -> None:
 
 @pytest.mark.parametrize("names", FOUR, ids=["long", "usual", "wide"])
 def test_a_day_on_the_roof_keeps_long_names_apart(names: list[str]) -> None:
-    van = load_rig("goat-cheese-van")
+    van = example("goat-cheese-van")
     parked = Parked(latitude_deg=50, day="03-21", step_min=60)
     rigs = list(alternatives(van).values())
     ax = plot_roof_day(compare(dict(zip(names, [*rigs, *rigs], strict=True)), parked))
@@ -199,7 +200,7 @@ def test_a_day_on_the_roof_keeps_long_names_apart(names: list[str]) -> None:
 
 def parted(names: list[str]) -> ShadeMap:
     """A map on which each of four wirings wins in a corner."""
-    found = shade_map(alternatives(load_rig("goat-cheese-van")))
+    found = shade_map(alternatives(example("goat-cheese-van")))
     watts = next(iter(found.watts.values()))
     row, column = (2 * np.arange(count) // count for count in watts.shape)
     corner = 2 * row[:, None] + column

@@ -15,8 +15,9 @@ from test_sweeps import REQUESTS, RIGS
 
 from vanpower import sweep
 from vanpower.cli import main, year
-from vanpower.recipes import data_folder
-from vanpower.studies import runs, sweeps
+from vanpower.files import data_folder
+from vanpower.simulation import run as runs
+from vanpower.studies import sweep as sweeps
 
 ROOM = 1500
 # [bytes] of a file in a disk that is all but full: less than any chart or table takes

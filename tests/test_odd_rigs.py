@@ -19,9 +19,9 @@ from dense_reference import solve
 
 from vanpower import (
     Circuit,
+    Days,
     Load,
     MadeSky,
-    Outlook,
     Panel,
     Place,
     Rig,
@@ -30,17 +30,18 @@ from vanpower import (
     alternatives,
     array_of,
     check,
-    choices,
     compare,
-    read_candidates,
+    rank_wirings,
+    read_controllers,
     rig_to_toml,
     run_day,
     shortlist,
 )
-from vanpower.arrays import best_power, lit_cells
 from vanpower.cli import main
-from vanpower.controllers import V_DARK
+from vanpower.components.controllers import V_DARK
 from vanpower.figures import sheet
+from vanpower.model.arrays import best_power
+from vanpower.model.conditions import lit_cells
 
 SEEN = 5e-5
 # share of the power that a closer look may leave open
@@ -49,7 +50,7 @@ POWER_DENSE = 2e-5
 NOTHING = 1e-3
 # [W] that no law cares for
 NOON = Snapshot(light=800.0, temp_cell=25.0)
-DAY = Outlook(weather="greensboro", day="bright")
+DAY = Days(weather="greensboro", day="bright")
 UNLIKE = tuple(replace(PANEL, v_oc=22.0 + k, v_mp=18.0 + k, i_sc=6.0 - k, i_mp=5.6 - k) for k in range(3))
 TINY = Panel(name="1 W", v_oc=6.6, i_sc=0.2, v_mp=5.5, i_mp=0.185, cells_in_series=11, substrings=1)
 HUGE = Panel(
@@ -69,7 +70,7 @@ class Odd:
 
     rig: Rig
     light: Snapshot = NOON
-    day: Outlook = DAY
+    day: Days = DAY
 
 
 def rig(*panels: Panel, strings: tuple[tuple[int, ...], ...] = (), battery=(), controller=(), **circuit) -> Rig:
@@ -99,10 +100,10 @@ def levels(*panels: Panel) -> Snapshot:
     return shaded(*((p, s, None, (k + 1) / len(pairs)) for k, (p, s) in enumerate(pairs)))
 
 
-def pole(date: str) -> Outlook:
+def pole(date: str) -> Days:
     """A clear day a degree from the north pole, by the hour."""
     sky = MadeSky(kind="clear", place=Place(latitude_deg=89.0, longitude_deg=0.0), step_min=60.0, temp_air=-5.0)
-    return Outlook(weather=sky, day=date)
+    return Days(weather=sky, day=date)
 
 
 BATTERY_48 = {"v_nominal": 48, "v_now": 52.0, "v_absorption": 56.0}
@@ -243,7 +244,7 @@ def test_equal_panels_in_equal_light_give_the_same_in_every_wiring(name):
 @BY_NAME
 def test_every_check_and_choice_answers_in_numbers(name):
     odd = ODD[name]
-    found = choices(odd.rig, odd.light)
+    found = rank_wirings(odd.rig, odd.light)
     verdicts = [*check(odd.rig), compare({"it": odd.rig}, odd.light).verdict(), found.verdict()]
     for verdict in verdicts:
         assert verdict.answer in ("yes", "no", "close")
@@ -277,7 +278,7 @@ def test_day_adds_up_and_the_battery_stays_within_its_walls(name):
 @BY_NAME
 def test_shortlist_ranks_what_passes(name):
     odd = ODD[name]
-    found = shortlist(odd.rig, read_candidates(), odd.day)
+    found = shortlist(odd.rig, read_controllers(), odd.day)
     for offer in found.offers:
         assert math.isfinite(offer.wh_day)
         assert offer.wh_day >= 0.0

@@ -19,16 +19,16 @@ matplotlib.use("Agg")
 import matplotlib.pyplot as plt
 import pytest
 
-from vanpower import load_rig, rig_to_toml
+from vanpower import example, rig_to_toml
 from vanpower.cli import main
-from vanpower.recipes import data_folder
+from vanpower.files import data_folder
 from vanpower.rig import printable
 
 SEED, COUNT = 20261129, int(os.environ.get("VANPOWER_HUNT", "400"))
 # what is drawn, and how many; more by hand
 MOST_LINES = 6
 # of a message
-RIG = rig_to_toml(load_rig("goat-cheese-van"))
+RIG = rig_to_toml(example("goat-cheese-van"))
 LOG = (data_folder() / "logs" / "apple-barn.csv").read_text(encoding="utf-8")
 LIST = (data_folder() / "shortlist.csv").read_text(encoding="utf-8")
 WEATHER = "# latitude_deg: 60\n# longitude_deg: 5\n# time_zone: Europe/Oslo\ntime,ghi,temp_air\n" + "".join(

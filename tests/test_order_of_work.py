@@ -17,7 +17,7 @@ from conftest import PANEL, tiny_rig
 
 from vanpower.checks import Step, order_of_work, parts, refusal
 from vanpower.figures import sheet
-from vanpower.recipes import load_rig
+from vanpower.files import example
 from vanpower.rig import Rig
 
 LABEL = replace(PANEL, i_max_fuse=10.0, beta_voc_pct_per_k=-0.30)
@@ -42,8 +42,8 @@ RIGS = {
     "2s": strings(2, 1),
     "3p with fuses": strings(1, 3),
     "2s2p": strings(2, 2),
-    "two circuits": load_rig("kiln-bus"),
-    "unlike strings": load_rig("seed-swap"),
+    "two circuits": example("kiln-bus"),
+    "unlike strings": example("seed-swap"),
     "48 V": strings(4, 1, v_nominal=48, v_now=52.0, v_absorption=56.8),
     "6s": strings(6, 1),
     "24p": strings(1, 24),
@@ -346,7 +346,7 @@ def test_cold_cut_off_is_set_for_lithium_alone_and_controllers_alike():
         True,
         False,
     ]
-    assert "alike on both" in order_of_work(load_rig("kiln-bus"))[5].words
+    assert "alike on both" in order_of_work(example("kiln-bus"))[5].words
 
 
 @pytest.mark.parametrize("name", RIGS)

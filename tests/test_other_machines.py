@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from conftest import skip_or_fail
 
-from vanpower.recipes import data_folder
+from vanpower.files import data_folder
 
 LOG = data_folder() / "logs" / "apple-barn.csv"
 COMMANDS = (
@@ -39,13 +39,13 @@ def watch(event, words):
         if for_writing and any(str(Path(words[0]).absolute()).startswith(wall) for wall in LOCKED):
             raise OSError(30, "Read-only file system", words[0])
 sys.addaudithook(watch)
-from vanpower import compare, load_rig, alternatives, Outlook
+from vanpower import compare, example, alternatives, Days
 from vanpower.cli import main
 said = []
 for words in {commands!r}:
     with redirect_stdout(StringIO()) as out:
         said.append([main(words.split()), out.getvalue()])
-found = compare(alternatives(load_rig("puppet-stage")), Outlook(day="median")).outcomes
+found = compare(alternatives(example("puppet-stage")), Days(day="median")).outcomes
 numbers = {{name: repr(one.energy_wh) for name, one in found.items()}}
 json.dump([said, numbers], open("said.json", "w", encoding="utf-8"))
 """

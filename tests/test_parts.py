@@ -13,7 +13,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from outside import rows
 
-from vanpower.cables import ampacity
 from vanpower.checks import (
     array_fuses,
     battery_feed,
@@ -34,9 +33,10 @@ from vanpower.checks import (
     with_parts,
 )
 from vanpower.checks.parts import Part
-from vanpower.recipes import example_rigs, load_rig
+from vanpower.components.cables import ampacity
+from vanpower.files import example, examples
+from vanpower.results.verdict import Verdict
 from vanpower.rig import Cable, Rig
-from vanpower.verdicts import Verdict
 
 RULES = {row["quantity"]: row for row in rows("iec_string_rules.csv")}
 LABEL = replace(PANEL, v_oc=22.6, i_sc=10.4, v_mp=18.8, i_mp=9.8, beta_voc_pct_per_k=-0.30, i_max_fuse=20.0)
@@ -179,9 +179,9 @@ def test_strings_of_unlike_windows_get_their_own_fuse_each():
     assert fuse_to_fit(rig, rig.circuits[0]) is None
 
 
-@pytest.mark.parametrize("name", example_rigs())
+@pytest.mark.parametrize("name", examples())
 def test_no_part_of_an_example_s_list_is_refused(name):
-    assert refused(with_parts(load_rig(name))) == []
+    assert refused(with_parts(example(name))) == []
 
 
 AMPS = st.none() | st.floats(1.0, 120.0)

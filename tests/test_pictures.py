@@ -22,15 +22,16 @@ import pytest
 from matplotlib.figure import Figure
 from PIL import Image
 
-from vanpower.figures import style, write_picture
-from vanpower.recipes import chart_recipe, load_rig, read_chart, recipe_line, recipe_to_json
-from vanpower.recipes import pictures as home
-from vanpower.recipes.charts import LARGEST_RECIPE, short_id
+from vanpower.figures import style
+from vanpower.files import example
 from vanpower.rig import Snapshot
-from vanpower.wirings import alternatives
+from vanpower.rig.wirings import alternatives
+from vanpower.sharing import chart_recipe, read_chart, recipe_line, recipe_to_json, write_picture
+from vanpower.sharing import pictures as home
+from vanpower.sharing.recipe import LARGEST_RECIPE, short_id
 
 RECIPE = replace(
-    chart_recipe("power", alternatives(load_rig("hay-cart")), Snapshot(light=640, temp_cell=31.5), p_top=250),
+    chart_recipe("power", alternatives(example("hay-cart")), Snapshot(light=640, temp_cell=31.5), p_top=250),
     numbers={"1s": "105.4 W"},
 )
 TEXT, LINE = recipe_to_json(RECIPE), recipe_line(RECIPE)

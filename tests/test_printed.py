@@ -9,15 +9,15 @@ import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower.arrays import Joined
-from vanpower.cables import resistance
 from vanpower.checks import cold_ceiling, hot_floor, labels, missing
-from vanpower.checks.printed import power_in_heat
+from vanpower.checks.common import strings_of
+from vanpower.checks.labels import power_in_heat
 from vanpower.checks.volts import coldest_safe
-from vanpower.checks.words import strings_of
-from vanpower.labels import TYPICAL
+from vanpower.components.cables import resistance
+from vanpower.components.single_diode import TYPICAL
+from vanpower.model import array_of
+from vanpower.model.arrays import PVArray
 from vanpower.rig import Snapshot
-from vanpower.studies import array_of
 
 
 def test_missing_coefficient_of_volts_is_steep_at_either_end_and_every_answer_says_so():
@@ -65,7 +65,7 @@ def test_power_coefficient_of_a_label_is_told_beside_the_one_that_decides():
     assert "which decides" in alike.basis
 
 
-def cost_of(array: Joined) -> float:
+def cost_of(array: PVArray) -> float:
     """Watts that the cable takes at the best point."""
     return float(array.peaks[1][1][0] ** 2 * resistance(array.circuit.cable))
 

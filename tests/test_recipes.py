@@ -14,9 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower import recipes, shelf
-from vanpower.labels import fit_panel
-from vanpower.recipes import data_folder, example_rigs, load_rig, read_rig, rig_to_toml
+from vanpower import files
+from vanpower.components.single_diode import fit_panel
+from vanpower.files import data_folder, example, examples, read_rig, resources, rig_to_toml
 from vanpower.rig import (
     COPPERS,
     INSULATIONS,
@@ -29,9 +29,9 @@ from vanpower.rig import (
     Controller,
     Fixture,
     Panel,
+    Placement,
     Rig,
-    RoofPlan,
-    Spot,
+    Roof,
     Wiring,
 )
 from vanpower.rig.checking import JOINERS
@@ -109,42 +109,42 @@ def changed(old: str, new: str, text: str = GOOD) -> str:
 # The examples
 
 
-@pytest.mark.parametrize("name", example_rigs())
+@pytest.mark.parametrize("name", examples())
 def test_every_example_is_read_and_says_that_it_is_invented(name):
-    rig = load_rig(name)
+    rig = example(name)
     assert rig.source.startswith("Invented for the demo")
     assert rig.climate.basis.startswith("Invented")
     assert all(circuit.cable.length_m > 0 for circuit in rig.circuits)
 
 
-@pytest.mark.parametrize("name", example_rigs())
+@pytest.mark.parametrize("name", examples())
 def test_every_example_has_labels_such_as_panels_carry(name):
-    for panel in load_rig(name).panels:
+    for panel in example(name).panels:
         assert 0.77 <= panel.v_mp / panel.v_oc <= 0.85
         assert 0.92 <= panel.i_mp / panel.i_sc <= 0.96
         assert panel.cells_in_series != 36 or 21.0 <= panel.v_oc <= 24.5
         assert fit_panel(panel).misfit < 0.001
 
 
-@pytest.mark.parametrize("name", example_rigs())
+@pytest.mark.parametrize("name", examples())
 def test_every_example_stays_below_its_ceiling_in_its_own_frost(name):
-    rig = load_rig(name)
+    rig = example(name)
     for circuit in rig.circuits:
         for string in circuit.wiring.strings:
             cold = sum(rig.panels[p].v_oc * (1 + 0.0035 * (25 - rig.climate.temp_coldest)) for p in string)
             assert cold < circuit.controller.v_pv_max
 
 
-@pytest.mark.parametrize("name", example_rigs())
+@pytest.mark.parametrize("name", examples())
 def test_every_example_stays_below_the_short_circuit_limit_of_its_input(name):
-    rig = load_rig(name)
+    rig = example(name)
     for circuit in rig.circuits:
         amps = sum(min(rig.panels[p].i_sc for p in string) for string in circuit.wiring.strings)
         assert amps <= (circuit.controller.i_pv_sc_max or circuit.controller.i_charge_max)
 
 
 def test_examples_cover_the_situations_the_folder_promises():
-    rigs = {name: load_rig(name) for name in example_rigs()}
+    rigs = {name: example(name) for name in examples()}
     panels = [panel for rig in rigs.values() for panel in rig.panels]
     assert {rig.battery.v_nominal for rig in rigs.values()} == {12, 24, 48}
     assert {len(rig.panels) for rig in rigs.values()} == {1, 2, 3, 4}
@@ -161,10 +161,10 @@ def test_readme_of_the_examples_lists_every_file():
 
 
 def test_generic_parts_are_read_and_carry_their_rating_in_their_name():
-    for name, controller in recipes.example_controllers().items():
+    for name, controller in files.example_controllers().items():
         assert controller.name == name
         assert f"{controller.i_charge_max:.0f}a" in name
-    for name, battery in recipes.example_batteries().items():
+    for name, battery in files.example_batteries().items():
         assert f"{battery.v_nominal:.0f}v-{battery.capacity_ah:.0f}ah" in name
 
 
@@ -175,27 +175,27 @@ def test_keys_beside_use_win_over_the_generic_part(read):
 
 def test_unknown_example_is_told_the_near_ones_and_the_list():
     with pytest.raises(ValueError, match="did you mean puppet-stage") as error:
-        load_rig("pupet-stage")
-    assert all(name in str(error.value) for name in example_rigs())
+        example("pupet-stage")
+    assert all(name in str(error.value) for name in examples())
 
 
 def test_load_rig_opens_no_path():
     inside = data_folder() / "rigs" / "hay-cart"
     with pytest.raises(ValueError, match="use read_rig"):
-        load_rig(str(inside))
+        example(str(inside))
     with pytest.raises(ValueError, match="use read_rig"):
-        load_rig("../rigs/hay-cart")
+        example("../rigs/hay-cart")
 
 
 def test_reading_the_package_does_not_load_pydantic():
     loaded = "print('pydantic' in sys.modules)"
-    code = f"import sys, vanpower; {loaded}; vanpower.load_rig; {loaded}"
+    code = f"import sys, vanpower; {loaded}; vanpower.example; {loaded}"
     result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert result.stdout.split() == ["False", "True"]
 
 
 def test_data_lies_inside_an_installed_package(tmp_path, monkeypatch):
-    monkeypatch.setattr(shelf, "__file__", str(tmp_path / "vanpower" / "shelf.py"))
+    monkeypatch.setattr(resources, "__file__", str(tmp_path / "vanpower" / "files" / "resources.py"))
     assert data_folder() == tmp_path / "data"
     (tmp_path / "vanpower" / "data").mkdir(parents=True)
     assert data_folder() == tmp_path / "vanpower" / "data"
@@ -402,7 +402,7 @@ def test_wrong_file_is_told_line_place_value_and_slip(read, slip):
 def test_messages_are_a_few_plain_lines(read, slip):
     message = told(read, BAD[slip][0])
     lines = message.split("\n")
-    assert len(lines) <= recipes.MOST_TOLD + 1
+    assert len(lines) <= files.MOST_TOLD + 1
     assert all(len(line) < 300 and line.isprintable() for line in lines)
     assert not re.search(r"pydantic|Traceback|_type|input_value|\bNone\b|Input should", message)
 
@@ -469,7 +469,7 @@ VALUES = ["-1", "0", "1e400", "nan", '""', '"2s"', "[]", "[[]]", "[[1]]", "[{}]"
 def outcome(lines: list[str]) -> str:
     """What reading the lines comes to: "a rig", or the error."""
     try:
-        return f"a rig, {recipes.tables.rig_of(chr(10).join(lines), 'van.toml').name}"
+        return f"a rig, {files.rig_tables.rig_of(chr(10).join(lines), 'van.toml').name}"
     except ValueError as error:
         return str(error)
 
@@ -539,9 +539,9 @@ def test_impossible_path_is_one_plain_error(tmp_path, odd):
 # The round trip
 
 
-@pytest.mark.parametrize("name", example_rigs())
+@pytest.mark.parametrize("name", examples())
 def test_example_survives_the_round_trip(read, name):
-    assert read(rig_to_toml(load_rig(name))) == load_rig(name)
+    assert read(rig_to_toml(example(name))) == example(name)
 
 
 def test_tiny_rigs_survive_the_round_trip(read, one_panel, four_panels):
@@ -614,11 +614,11 @@ PLACES = st.lists(st.tuples(lines(9), amounts(20, 40)), max_size=3).map(tuple)
 
 
 @st.composite
-def roofs(draw: st.DrawFn, panels: int) -> RoofPlan:
+def roofs(draw: st.DrawFn, panels: int) -> Roof:
     """Some panels one behind the other, and things beside, above and on them."""
     placed = draw(st.sets(st.integers(0, panels - 1)))
     spots = tuple(
-        Spot(panel=p, left_m=draw(amounts(0, 2)), back_m=1.7 * p, wide_m=draw(amounts(0.3, 1.2)), long_m=1.5)
+        Placement(panel=p, left_m=draw(amounts(0, 2)), back_m=1.7 * p, wide_m=draw(amounts(0.3, 1.2)), long_m=1.5)
         for p in sorted(placed)
     )
     kinds = draw(st.lists(st.sampled_from(["wall", "mast", "plate", "cover", "box"]), max_size=4))
@@ -628,7 +628,7 @@ def roofs(draw: st.DrawFn, panels: int) -> RoofPlan:
                 "wall": {"east_m": draw(amounts(-9, 9)), "high_m": 3.0}, "mast": {"high_m": 9.0}}  # fmt: skip
         sizes = {"wide_m": draw(amounts(0.01, 0.5)), "long_m": draw(amounts(0.01, 1)), **more.get(kind, {})}
         things.append(Fixture(name=f"{number} {draw(lines(9))}", kind=kind, **sizes))
-    return RoofPlan(wide_m=4.0, long_m=20.0, spots=spots, fixtures=tuple(things), slope_deg=draw(amounts(0, 20)))
+    return Roof(wide_m=4.0, long_m=20.0, spots=spots, fixtures=tuple(things), slope_deg=draw(amounts(0, 20)))
 
 
 @st.composite
@@ -664,7 +664,7 @@ def rigs(draw: st.DrawFn) -> Rig:
 @settings(max_examples=150, deadline=None)
 @given(rig=rigs())
 def test_any_rig_survives_the_round_trip(rig):
-    assert recipes.tables.rig_of(rig_to_toml(rig), "van.toml") == rig
+    assert files.rig_tables.rig_of(rig_to_toml(rig), "van.toml") == rig
 
 
 @pytest.mark.parametrize(

@@ -7,9 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from vanpower.arrays import Conditions, Joined, Substring, best_power, hilltops, join, roof_of_cells, tabulated
-from vanpower.cells import NO_AVALANCHE, Avalanche, Cell, Chains
-from vanpower.curves import Diode, best, hills, open_circuit_voltage, short_circuit_current, voltage_at
+from vanpower.engine.cells import NO_AVALANCHE, Avalanche, Cell, CellChains
+from vanpower.engine.curves import Diode, open_circuit_voltage, short_circuit_current, voltage_at
+from vanpower.engine.maxima import best, maxima
+from vanpower.model.arrays import PVArray, Substring, best_power, hilltops, join, roof_of_cells, tabulate
+from vanpower.model.conditions import Conditions
 from vanpower.rig import Circuit, Controller, Wiring
 
 REFERENCE = Path(__file__).parent / "reference"
@@ -29,19 +31,19 @@ def case(name: str, file: str, key: str = "cases") -> dict:
     return next(one for one in facts(file)[key] if one["id"] == name)
 
 
-def corners(array: Joined) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def corners(array: PVArray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Short-circuit amps, open-circuit volts, best volts and watts of every moment, seen as closely as can be."""
     zero = np.zeros(len(array.curves.current))
     short, wide, top = array, array, array
     for _ in range(LOOKS):
         short = short.near(zero)
         wide = wide.near(open_circuit_voltage(wide.curves))
-        top = top.near(best(hills(top.curves))[0])
-    v, _, p = best(hills(top.curves))
+        top = top.near(best(maxima(top.curves))[0])
+    v, _, p = best(maxima(top.curves))
     return short_circuit_current(short.curves), open_circuit_voltage(wide.curves), v, p
 
 
-def lone_module(cell: Cell, cells: int, light, temp_cell) -> Joined:
+def lone_module(cell: Cell, cells: int, light, temp_cell) -> PVArray:
     """A module of equal cells without bypass diodes or breakdown, at several moments."""
     light, temp = np.broadcast_arrays(np.asarray(light, float), np.asarray(temp_cell, float))
     fields = np.repeat(light[:, None], cells, 1)[:, None, None, :]
@@ -72,7 +74,7 @@ def test_single_diode_corners_to_ten_digits():
         il, i_0 = float(row["photocurrent"]), float(row["saturation_current"])
         rs, rsh = float(row["resistance_series"]) / ns, float(row["resistance_shunt"]) / ns
         one = [np.array([[value]]) for value in (il, rsh, ns, i_0, a, rs)]
-        branch = tabulated([Chains(*one)], 1.05 * il, None, NO_AVALANCHE)
+        branch = tabulate([CellChains(*one)], 1.05 * il, None, NO_AVALANCHE)
         i_sc, v_oc, v_mp, p_mp = (x[0] for x in corners(join(((Substring(tuple(branch), None),),), ONE)))
         assert i_sc == pytest.approx(float(row["i_sc"]), rel=1e-10)
         assert v_oc == pytest.approx(float(row["v_oc"]), rel=1e-10)
@@ -115,7 +117,7 @@ def test_predictions_of_a_label_fit():
     np.testing.assert_allclose(p_mp, published[:, 2], rtol=1e-4)
 
 
-def shaded_module(lights: list[float]) -> Joined:
+def shaded_module(lights: list[float]) -> PVArray:
     """The 72-cell module of PS1 with one light for each of its three substrings, as published."""
     cell = desoto_cell(case("PS1", "partial_shading.json")["inputs"]["module"], 72)
     fields = np.repeat(np.array(lights)[:, None], 24, 1)[None, :, None, :]
@@ -156,7 +158,7 @@ def test_shade_rising_over_a_module_cell_by_cell(row):
     assert part / full == pytest.approx(published, rel=1.5e-3)
 
 
-def rising_shade(diffuse: float, shaded: float) -> Joined:
+def rising_shade(diffuse: float, shaded: float) -> PVArray:
     """Two columns of 12 cells in each of three substrings; whole rows lose the beam, the next row part of it."""
     given = case("RB2", "reverse_bias.json", "parameter_sets")
     own = given["cell"]

@@ -17,12 +17,25 @@ from matplotlib.text import Text
 from vanpower import __version__
 from vanpower.cli import main
 from vanpower.figures import MADE_BY
-from vanpower.recipes import chart_recipe, data_folder, load_rig, read_chart, recipe_in
-from vanpower.remakes import CHARTS, draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
-from vanpower.rig import Load, Outlook, Parked, Shade, Snapshot
-from vanpower.studies import compare, run_day
-from vanpower.trials import judge, typed_log
-from vanpower.wirings import alternatives
+from vanpower.files import data_folder, example
+from vanpower.rig import Days, Load, Parked, Shade, Snapshot
+from vanpower.rig.wirings import alternatives
+from vanpower.sharing import (
+    CHARTS,
+    chart_recipe,
+    draw,
+    drawn_from,
+    forum_answer,
+    read_chart,
+    recipe_for,
+    recipe_in,
+    remake,
+    save_chart,
+    write_chart,
+)
+from vanpower.simulation import run_day
+from vanpower.studies import compare
+from vanpower.trials import analyse_trial, typed_log
 
 MOMENT = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))
@@ -44,23 +57,23 @@ TRIAL = """minutes wiring watts light temp
 @cache
 def run():
     """A short day of hours, with battery and loads."""
-    rig = load_rig("bookmobile")
+    rig = example("bookmobile")
     rig = replace(rig, battery=replace(rig.battery, capacity_ah=90.0), loads=(Load(name="fridge", p_load=30.0),))
-    return run_day(alternatives(rig), Outlook(weather="greensboro", day="dull"))
+    return run_day(alternatives(rig), Days(weather="greensboro", day="dull"))
 
 
 def subject(kind: str):
     """Something each chart can show."""
-    rig = load_rig("bookmobile")
+    rig = example("bookmobile")
     if kind in ("ceiling", "diagram", "sheet"):
         return rig
     if kind in ("run", "charge", "months", "ladder"):
         return run()
     if kind == "roof":
-        return compare(alternatives(load_rig("goat-cheese-van")), Parked(latitude_deg=50.0, day="03-21", step_min=60.0))
+        return compare(alternatives(example("goat-cheese-van")), Parked(latitude_deg=50.0, day="03-21", step_min=60.0))
     if kind == "trial":
-        return judge(typed_log(TRIAL))
-    return compare(alternatives(rig), Outlook(day="dull") if kind == "day" else MOMENT)
+        return analyse_trial(typed_log(TRIAL))
+    return compare(alternatives(rig), Days(day="dull") if kind == "day" else MOMENT)
 
 
 @pytest.mark.parametrize("ending", [".png", ".svg"])
@@ -86,7 +99,7 @@ def test_numbers_of_the_recipe_are_those_of_the_study():
 
 
 def test_numbers_of_the_ceiling_are_those_of_the_label():
-    rig = load_rig("puppet-stage")
+    rig = example("puppet-stage")
     panel = rig.panels[0]
     cold = 2 * panel.v_oc * (1 + panel.beta_voc_pct_per_k / 100 * (rig.climate.temp_coldest - 25))
     numbers = draw(chart_recipe("ceiling", {"rig": rig})).numbers
@@ -121,7 +134,7 @@ def test_options_of_a_chart_are_kept(tmp_path):
     ],
 )
 def test_chart_or_option_that_is_not_known_is_told(kind, options, words):
-    recipe = chart_recipe(kind, alternatives(load_rig("bookmobile")), MOMENT, **options)
+    recipe = chart_recipe(kind, alternatives(example("bookmobile")), MOMENT, **options)
     with pytest.raises(ValueError, match=words) as error:
         draw(recipe)
     assert str(error.value).isprintable()
@@ -129,16 +142,16 @@ def test_chart_or_option_that_is_not_known_is_told(kind, options, words):
 
 def test_chart_of_a_light_without_one_is_told():
     with pytest.raises(ValueError, match="needs a light or a day"):
-        draw(chart_recipe("power", {"rig": load_rig("bookmobile")}))
+        draw(chart_recipe("power", {"rig": example("bookmobile")}))
 
 
 def test_comparisons_of_unlike_rigs_share_no_picture():
     with pytest.raises(ValueError, match="save one each"):
-        recipe_for("answer", [subject("power"), compare(alternatives(load_rig("puppet-stage")), MOMENT)])
+        recipe_for("answer", [subject("power"), compare(alternatives(example("puppet-stage")), MOMENT)])
 
 
 def test_names_with_dollar_signs_are_letters_and_no_formula():
-    rigs = {r"$\frac{1}{$ van": replace(load_rig("bookmobile"), name="$x_$")}
+    rigs = {r"$\frac{1}{$ van": replace(example("bookmobile"), name="$x_$")}
     figure = draw(chart_recipe("answer", rigs, MOMENT)).figure
     assert r"$\frac{1}{$ van" in [text.get_text() for text in figure.findobj(Text)]
     figure.canvas.draw()
@@ -146,7 +159,7 @@ def test_names_with_dollar_signs_are_letters_and_no_formula():
 
 def test_name_that_steers_a_terminal_makes_no_recipe():
     with pytest.raises(ValueError, match=r"a rig is called '\?\[2J', with a letter that breaks its line or steers"):
-        chart_recipe("answer", {"\x1b[2J": load_rig("bookmobile")}, MOMENT)
+        chart_recipe("answer", {"\x1b[2J": example("bookmobile")}, MOMENT)
 
 
 def test_text_of_an_answer_carries_the_recipe_of_the_chart_that_goes_with_it(tmp_path):
@@ -179,7 +192,7 @@ def test_trial_of_a_sleeping_rig_is_drawn_and_cannot_tell(watts):
 @pytest.mark.parametrize("kind", ["power", "run", "ceiling", "sheet", "trial"])
 def test_chart_of_another_kind_of_recipe_is_refused_in_a_line(kind):
     rows = recipe_for("trial", subject("trial"))
-    other = replace(rows, kind=kind) if kind != "trial" else recipe_for("trial", load_rig("bookmobile"))
+    other = replace(rows, kind=kind) if kind != "trial" else recipe_for("trial", example("bookmobile"))
     with pytest.raises(ValueError, match=f"^(chart {kind} needs|power of chart|matters|chart {kind} has no option)"):
         draw(replace(other, options={}))
 
@@ -334,7 +347,7 @@ def test_disk_that_takes_nothing_is_said_plainly_and_keeps_the_old_picture(capsy
 
 @pytest.mark.parametrize("hour", [None, 9.5])
 def test_roof_with_its_shadows_can_be_made_again(tmp_path, hour):
-    rig = load_rig("goat-cheese-van")
+    rig = example("goat-cheese-van")
     parked = Parked(latitude_deg=50.0, day="03-21", hour=hour, step_min=60.0)
     comparison = compare(alternatives(rig), parked)
     path = tmp_path / "roof.png"
@@ -346,7 +359,7 @@ def test_roof_with_its_shadows_can_be_made_again(tmp_path, hour):
 
 
 def test_parked_van_goes_with_no_other_chart():
-    rig = load_rig("goat-cheese-van")
+    rig = example("goat-cheese-van")
     parked = Parked(latitude_deg=50.0, day="03-21", hour=9.5)
     with pytest.raises(ValueError, match="a parked van goes with chart roof"):
         remake(chart_recipe("day", {"3s": rig}, parked))

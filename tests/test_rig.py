@@ -6,19 +6,7 @@ from dataclasses import FrozenInstanceError, replace
 
 import pytest
 
-from vanpower.rig import (
-    Battery,
-    Cable,
-    Circuit,
-    Climate,
-    Controller,
-    Panel,
-    Rig,
-    Shade,
-    Snapshot,
-    Wiring,
-    unit_of,
-)
+from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Shade, Snapshot, Wiring, unit_of
 
 PANEL = Panel(name="100 W", v_oc=22.0, i_sc=6.0, v_mp=18.0, i_mp=5.6, cells_in_series=36, substrings=2)
 CONTROLLER = Controller(name="100 V 30 A", v_pv_max=100.0, i_charge_max=30.0)

@@ -11,19 +11,22 @@ import pytest
 from conftest import tiny_rig
 from outside import REFERENCE
 
-from vanpower import figures, load_rig, rig_to_toml
-from vanpower.arrays import Conditions, best_power, conditions
+from vanpower import example, figures, rig_to_toml
 from vanpower.cli import main
 from vanpower.figures.style import title_line
-from vanpower.recipes.tables import rig_of
-from vanpower.rig import Circuit, Controller, Fixture, Outlook, Panel, Parked, Rig, RoofPlan, Spot, Wiring
-from vanpower.shade import cells_of, roof_shade
+from vanpower.files.rig_tables import rig_of
+from vanpower.model import in_light
+from vanpower.model.arrays import best_power
+from vanpower.model.conditions import Conditions, conditions
+from vanpower.model.lit_panels import run_circuit, worked_out
+from vanpower.rig import Circuit, Controller, Days, Fixture, Panel, Parked, Placement, Rig, Roof, Wiring
+from vanpower.rig.wirings import alternatives
+from vanpower.shading import cells_of, roof_shade
 from vanpower.studies import (
     best_roof,
     compare,
+    compare_headings,
     fixture_costs,
-    headings,
-    in_light,
     moved,
     shade_map,
     shifted_panel,
@@ -31,9 +34,7 @@ from vanpower.studies import (
     trackers,
     turned_panel,
 )
-from vanpower.studies.light import run_circuit, worked_out
-from vanpower.studies.roofs import SHARES, _growing
-from vanpower.wirings import alternatives
+from vanpower.studies.roof import SHARES, _growing
 
 RULES = json.loads((REFERENCE / "bypass_rules.json").read_text(encoding="utf-8"))
 FULL = Panel(name="full 72", v_oc=44.5, i_sc=9.0, v_mp=36.0, i_mp=8.5, cells_in_series=72, substrings=3)
@@ -52,20 +53,20 @@ def plate(name: str, x: tuple[float, float], y: tuple[float, float]) -> Fixture:
                    under_m=0.05 + HIGH)  # fmt: skip
 
 
-def side_by_side(panels: int, size: tuple[float, float], *fixtures: Fixture) -> RoofPlan:
+def side_by_side(panels: int, size: tuple[float, float], *fixtures: Fixture) -> Roof:
     """Panels along the van, one beside the other."""
-    spots = tuple(Spot(panel=p, left_m=0.1 + 1.1 * size[0] * p, back_m=0.2, wide_m=size[0], long_m=size[1])
+    spots = tuple(Placement(panel=p, left_m=0.1 + 1.1 * size[0] * p, back_m=0.2, wide_m=size[0], long_m=size[1])
                   for p in range(panels))  # fmt: skip
-    return RoofPlan(wide_m=4.0, long_m=3.0, spots=spots, fixtures=fixtures)
+    return Roof(wide_m=4.0, long_m=3.0, spots=spots, fixtures=fixtures)
 
 
-def lights(panels: tuple[Panel, ...], plan: RoofPlan, beam: float, sky: float) -> Conditions:
+def lights(panels: tuple[Panel, ...], plan: Roof, beam: float, sky: float) -> Conditions:
     """Beam and sky on every cell with the sun in the east, 45 degrees high."""
     lit = roof_shade(plan, panels, np.array([45.0]), np.array([90.0])).lit
     return Conditions(tuple(beam * share + sky for share in lit), np.full((1, len(panels)), 45.0))
 
 
-def alone(panel: Panel, plan: RoofPlan, beam: float, sky: float) -> float:
+def alone(panel: Panel, plan: Roof, beam: float, sky: float) -> float:
     """Best watts of one panel."""
     return float(in_light((panel,), lights((panel,), plan, beam, sky)).p_alone[0, 0])
 
@@ -138,7 +139,7 @@ def test_thin_strap_costs_the_part_of_a_cell_it_covers_not_its_area():
 # Laws and limits
 
 
-def van(plan: RoofPlan, panels: int = 3) -> Rig:
+def van(plan: Roof, panels: int = 3) -> Rig:
     return replace(tiny_rig((TRIO,) * panels, tuple(range(panels))), roof=plan)
 
 
@@ -174,14 +175,14 @@ def test_overcast_sky_casts_no_shadow_and_only_the_view_counts():
 
 
 def test_roof_without_fixtures_changes_nothing_over_a_typical_day():
-    asked = Outlook(day="06-21")
+    asked = Days(day="06-21")
     plain, roofed = (conditions((TRIO,), asked, plan).light[0] for plan in (None, side_by_side(1, (0.67, 1.48))))
     assert roofed == pytest.approx(plain, abs=0.06)
 
 
 def test_clear_day_made_here_is_as_bright_as_a_simple_clear_sky():
     # Haurwitz 1945 as in pvlib: GHI = 1098 cos z exp(-0.057 / cos z); Ineichen's with turbidity 3 within 6 % of it
-    from vanpower.sky import parked_day
+    from vanpower.weather import parked_day
 
     day = parked_day(Parked(latitude_deg=45.0, day="06-21", hour=12.0))
     high = np.cos(np.radians(45.0 - 23.4))
@@ -193,7 +194,7 @@ def test_clear_day_made_here_is_as_bright_as_a_simple_clear_sky():
 
 @pytest.fixture(scope="module")
 def market() -> dict[str, Rig]:
-    return alternatives(load_rig("goat-cheese-van"))
+    return alternatives(example("goat-cheese-van"))
 
 
 COARSE = Parked(latitude_deg=50.0, day="03-21", step_min=60.0)
@@ -223,7 +224,7 @@ def test_best_place_of_a_flue_is_away_from_the_panels(market):
 def test_van_stands_better_with_its_panels_away_from_a_wall_in_the_south():
     wall = Fixture(name="barn", kind="wall", north_m=-5.0, wide_m=40.0, long_m=1.0, high_m=6.0)
     rigs = {"3s": van(side_by_side(3, (0.67, 1.48), wall))}
-    answer = headings(rigs, COARSE, angles=(0, 180))
+    answer = compare_headings(rigs, COARSE, angles=(0, 180))
     assert answer.best() == ("nose south", "3s")
     assert answer.of("nose south", "3s") > 2 * answer.of("nose north", "3s")
 
@@ -269,7 +270,7 @@ PAIR = {name: replace(tiny_rig((TRIO,) * 2, *strings), roof=LYING["along"])
         for name, strings in {"2s": ((0, 1),), "2p": ((0,), (1,))}.items()}  # fmt: skip
 
 
-def under(strap: Fixture) -> dict[str, RoofPlan]:
+def under(strap: Fixture) -> dict[str, Roof]:
     """Two panels along the van and across it, the same strap over both."""
     return {way: replace(plan, fixtures=(strap,)) for way, plan in LYING.items()}
 
@@ -365,13 +366,13 @@ def test_impossible_roof_is_refused_with_the_names(slip):
 
 
 def market_text() -> str:
-    from vanpower.recipes import data_folder
+    from vanpower.files import data_folder
 
     return (data_folder() / "rigs" / "goat-cheese-van.toml").read_text(encoding="utf-8")
 
 
 def test_roof_survives_the_round_trip():
-    rig = load_rig("goat-cheese-van")
+    rig = example("goat-cheese-van")
     assert rig_of(rig_to_toml(rig), "van.toml") == rig
     assert "[[roof.fixtures]]" in rig_to_toml(rig)
 

@@ -16,17 +16,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vanpower.checks import burning, can_be_fused, check, refusal, subject
+from vanpower.checks.caveats import short_word
 from vanpower.cli import main
 from vanpower.figures import comparison_figure, finding, run_figure
-from vanpower.recipes import example_rigs, load_rig, rig_to_toml
-from vanpower.remakes import forum_answer
-from vanpower.rig import Battery, Cable, Climate, Controller, Outlook, Parked, Rig, Snapshot
-from vanpower.studies import Comparison, Ladder, Outcome, choices, compare, fixture_costs, run_day, shortlist
-from vanpower.studies.caveats import short_word
-from vanpower.studies.ladder import GAINS, STEPS
-from vanpower.studies.roofs import FixtureCosts
-from vanpower.verdicts import LINE, apart, difference, known, known_in, more_than, watt_hours
-from vanpower.wirings import alternatives, rewired
+from vanpower.files import example, examples, rig_to_toml
+from vanpower.results.numbers import apart, difference, known, known_in, more_than, watt_hours
+from vanpower.results.verdict import LINE
+from vanpower.rig import Battery, Cable, Climate, Controller, Days, Parked, Rig, Snapshot
+from vanpower.rig.wirings import alternatives, rewired
+from vanpower.sharing import forum_answer
+from vanpower.simulation import Ladder, run_day
+from vanpower.simulation.ladder import GAINS, STEPS
+from vanpower.studies import Comparison, Outcome, compare, fixture_costs, rank_wirings, shortlist
+from vanpower.studies.roof import FixtureCosts
 
 amounts = st.floats(0.0, 2e6, allow_nan=False)
 UNLIKE = replace(PANEL, name="60 cells", v_oc=37.3, v_mp=30.9, i_sc=9.0, i_mp=8.5, cells_in_series=60, substrings=3)
@@ -66,7 +68,7 @@ def foreign() -> dict[str, Rig]:
     }
 
 
-RIGS = {name: load_rig(name) for name in example_rigs()} | foreign()
+RIGS = {name: example(name) for name in examples()} | foreign()
 
 
 # How much more
@@ -87,7 +89,7 @@ def test_a_day_beside_a_wiring_that_sleeps_names_both_amounts_and_why():
     # one panel of 22 V never wakes a controller on 24 V, which takes 26.6 V and its start margin
     rig = at_volts(tiny_rig((PANEL, PANEL), (0, 1)), 24)
     rig = replace(rig, battery=replace(rig.battery, capacity_ah=100.0, soc_start_pct=30.0))
-    run = run_day(alternatives(on(rig, replace(rig.circuits[0].controller, i_pv_sc_max=None))), Outlook(day="bright"))
+    run = run_day(alternatives(on(rig, replace(rig.circuits[0].controller, i_pv_sc_max=None))), Days(day="bright"))
     assert run.used_wh("2p") == 0.0
     sentence = run.verdict().sentence
     assert "against 0 Wh from 2p: open-circuit volts do not reach" in sentence
@@ -96,8 +98,8 @@ def test_a_day_beside_a_wiring_that_sleeps_names_both_amounts_and_why():
 
 def test_light_in_which_nothing_arrives_has_no_share_and_no_best():
     dark = Snapshot(light=0.0, temp_cell=20.0)
-    rig = load_rig("bookmobile")
-    found = choices(rig, dark)
+    rig = example("bookmobile")
+    found = rank_wirings(rig, dark)
     assert found.verdict().sentence.startswith("Nothing arrives from any of them")
     assert (found.verdict().answer, found.verdict().margin) == ("no", 0.0)
     assert "%" not in found.text()
@@ -117,7 +119,7 @@ def of_the_wiring(rig: Rig) -> set[str]:
 @pytest.mark.parametrize("name", RIGS)
 def test_what_the_list_says_of_a_wiring_is_what_the_checks_say(name):
     rig = RIGS[name]
-    found = choices(rig, NOON)
+    found = rank_wirings(rig, NOON)
     for one in found.ranked:
         told = {verdict.question.partition(":")[0] for verdict in one.buy_first}
         told |= {"Hot floor"} if "hot roof" in one.short else set()
@@ -150,7 +152,7 @@ def test_whatever_is_first_says_in_its_own_line_what_the_checks_say_no_to(name):
 def test_two_in_series_on_48_v_are_not_advised_over_a_wiring_that_also_suits_a_hot_roof():
     # at 75 °C, 50 K above the label, some -0.4 %/K leave 0.8 x 18 V = 14.4 V of a panel: 58 V of four in series, just
     # the 56.8 V of absorption and a volt; two in series 29 V never do
-    found = choices(RIGS["48 V, hot"], NOON)
+    found = rank_wirings(RIGS["48 V, hot"], NOON)
     fit = [one.name for one in found.ranked if not one.short]
     assert found.ranked[0].name in fit
     assert all(one.short for one in found.ranked[len(fit) :])
@@ -161,7 +163,7 @@ def test_sentence_names_a_wiring_that_brings_more_now_and_is_not_fit():
     rig = at_volts(tiny_rig((low,) * 6, (0, 1, 2), (3, 4, 5)), 24)
     rig = replace(on(rig, Controller(name="any", v_pv_max=250.0, i_charge_max=60.0, loss_ratio_pct=8.0)),
                   climate=Climate(temp_coldest=-5.0, temp_cell_hottest=80.0))  # fmt: skip
-    found = choices(rig, Snapshot(light=300.0, temp_cell=5.0))
+    found = rank_wirings(rig, Snapshot(light=300.0, temp_cell=5.0))
     short = [one for one in found.ranked if one.short]
     best = found.ranked[0]
     assert short
@@ -186,7 +188,7 @@ def test_lines_of_the_list_are_no_wider_than_a_page(name, tmp_path, capsys):
 def test_a_run_marks_in_its_table_what_falls_short_and_what_is_out():
     rig = RIGS["48 V, hot"]
     rig = replace(rig, battery=replace(rig.battery, capacity_ah=100.0))
-    run = run_day(alternatives(rig), Outlook(day="dull"))
+    run = run_day(alternatives(rig), Days(day="dull"))
     lines = {line.split()[0]: line for line in run.text().splitlines()[1:]}
     for name in run.ranking:
         no = {subject(v).partition(",")[0] for v in check(run.journals[name].rig) if v.answer == "no"}
@@ -213,13 +215,13 @@ def caveats_of(comparison: Comparison) -> list[str]:
 
 
 REQUESTS = {
-    "dull": Outlook(day="dull"),
-    "median": Outlook(day="median"),
-    "measured minutes": Outlook(weather="graz", day="11-06"),
+    "dull": Days(day="dull"),
+    "median": Days(day="median"),
+    "measured minutes": Days(weather="graz", day="11-06"),
 }
 
 
-def broken_log(tmp_path, name: str = "log.csv") -> Outlook:
+def broken_log(tmp_path, name: str = "log.csv") -> Days:
     """Three days of light by the hour at a place; a part of the second is missing, the steps waver on the third."""
     lines = ["# latitude_deg: 50", "# longitude_deg: 8", "# time_zone: Etc/GMT-1", "time,ghi,temp_air"]
     for day in (1, 2, 3):
@@ -231,10 +233,10 @@ def broken_log(tmp_path, name: str = "log.csv") -> Outlook:
             lines.append(f"2026-06-0{day} {hour:02d}:{late:02d},{light:.0f},14")
     path = tmp_path / name
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    return Outlook(weather=str(path), day="all")
+    return Days(weather=str(path), day="all")
 
 
-def everything_said(rigs: dict[str, Rig], request: Outlook) -> dict[str, str]:
+def everything_said(rigs: dict[str, Rig], request: Days) -> dict[str, str]:
     """What each output prints of one request."""
     answer, run = compare(rigs, request), run_day(rigs, request)
     picture = run_figure(run)
@@ -244,7 +246,7 @@ def everything_said(rigs: dict[str, Rig], request: Outlook) -> dict[str, str]:
         "answer": forum_answer([answer]),
         "markdown answer": forum_answer([answer], markdown=True).replace("\\", ""),
         "chart of a run": picture.get_supxlabel(),
-        "list": str(choices(rig, request).verdict()),
+        "list": str(rank_wirings(rig, request).verdict()),
         "shortlist": str(shortlist(rig, (rig.circuits[0].controller,), request).verdict()),
     }
 
@@ -272,8 +274,8 @@ def test_every_caveat_of_a_comparison_stands_in_every_other_answer(which, tmp_pa
 
 
 def test_a_picture_of_several_days_rests_on_what_each_of_them_rests_on():
-    rigs = alternatives(load_rig("bookmobile"))
-    days = [compare(rigs, Outlook(day=day)) for day in ("bright", "dull")]
+    rigs = alternatives(example("bookmobile"))
+    days = [compare(rigs, Days(day=day)) for day in ("bright", "dull")]
     foot = " ".join(comparison_figure(days).get_supxlabel().split()).lower()
     for day in days:
         assert all(part.lower() in foot for part in day.verdict().basis.split("; "))
@@ -282,8 +284,8 @@ def test_a_picture_of_several_days_rests_on_what_each_of_them_rests_on():
 
 
 def test_dull_band_of_a_day_is_that_of_the_comparison_where_the_battery_takes_all():
-    rig = replace(load_rig("puppet-stage"), battery=replace(load_rig("puppet-stage").battery, soc_start_pct=40.0))
-    answer, run = compare({"2s2p": rig}, Outlook(day="dull")), run_day({"2s2p": rig}, Outlook(day="dull"))
+    rig = replace(example("puppet-stage"), battery=replace(example("puppet-stage").battery, soc_start_pct=40.0))
+    answer, run = compare({"2s2p": rig}, Days(day="dull")), run_day({"2s2p": rig}, Days(day="dull"))
     assert run.band_wh("2s2p") == pytest.approx(answer.outcomes["2s2p"].band_wh, rel=0.01)
     low, high = run.band_wh("2s2p")
     assert low < run.used_wh("2s2p") <= high
@@ -291,7 +293,7 @@ def test_dull_band_of_a_day_is_that_of_the_comparison_where_the_battery_takes_al
 
 
 def test_costs_on_a_roof_rest_on_what_a_comparison_rests_on():
-    rig = load_rig("goat-cheese-van")
+    rig = example("goat-cheese-van")
     nine = Parked(latitude_deg=47, day="06-21", hour=9)
     answer = compare({"3s": rig}, nine)
     assert answer.notes
@@ -299,12 +301,12 @@ def test_costs_on_a_roof_rest_on_what_a_comparison_rests_on():
 
 
 def test_charge_that_nobody_entered_is_not_called_entered():
-    rig = load_rig("bookmobile")
-    told = run_day({"2p": rig}, Outlook(day="dull")).verdict().basis
+    rig = example("bookmobile")
+    told = run_day({"2p": rig}, Days(day="dull")).verdict().basis
     assert "as entered" not in told
     assert "70 %, which is taken where soc_start_pct is not given" in told
     typed = replace(rig, battery=replace(rig.battery, soc_start_pct=64.0))
-    assert "64 % as entered" in run_day({"2p": typed}, Outlook(day="dull")).verdict().basis
+    assert "64 % as entered" in run_day({"2p": typed}, Days(day="dull")).verdict().basis
 
 
 # One rounding
@@ -312,7 +314,7 @@ def test_charge_that_nobody_entered_is_not_called_entered():
 
 def an_outcome(energy: float) -> Outcome:
     """What one rig brought, with that many watts."""
-    plain = compare({"2s": load_rig("bookmobile")}, Snapshot(light=800.0, temp_cell=25.0)).outcomes["2s"]
+    plain = compare({"2s": example("bookmobile")}, Snapshot(light=800.0, temp_cell=25.0)).outcomes["2s"]
     operation = replace(plain.operations[0], p_battery=np.array([energy]), held_by=plain.operations[0].held_by)
     return replace(plain, operations=(operation,))
 
@@ -382,8 +384,8 @@ def test_what_everything_on_a_roof_costs_and_what_is_left_make_up_the_bare_roof(
 
 
 def test_list_and_comparison_and_run_print_the_watts_of_a_moment_alike():
-    rig = rewired(load_rig("puppet-stage"), "2s2p")
-    answer, listed = compare(alternatives(rig), NOON), choices(rig, NOON)
+    rig = rewired(example("puppet-stage"), "2s2p")
+    answer, listed = compare(alternatives(rig), NOON), rank_wirings(rig, NOON)
     energy = answer.outcomes["2s2p"].energy_wh
     assert listed.text().split()[1] == answer.text().splitlines()[1].split()[1] == known(energy)
     assert f"2s2p brings most, {known(energy)} W" in listed.verdict().sentence
@@ -415,11 +417,11 @@ def test_watts_of_a_wiring_are_never_told_without_what_burns_in_it(name, tmp_pat
 
 def test_wiring_without_a_fuse_that_it_needs_is_not_told_a_plain_yes():
     # (3 - 1) strings, 13.8 A into a label of 10 A (IEC 62548): two fuses first
-    found = compare(alternatives(load_rig("seed-swap")), Snapshot(light=800.0, temp_cell=25.0))
+    found = compare(alternatives(example("seed-swap")), Snapshot(light=800.0, temp_cell=25.0))
     assert found.table().loc["3p", "allowed"] == "parts"
     assert found.table().loc["3s", "allowed"] == "yes"
     # 10.4 A a string wants over 15.6 A, the label allows 15 A: no legal fuse
     panel = replace(PANEL, i_sc=10.4, i_mp=9.8, i_max_fuse=15.0)
     barred = compare(alternatives(tiny_rig((panel,) * 3, (0,), (1,), (2,))), Snapshot(light=800.0, temp_cell=25.0))
     assert barred.table().loc["3p", "allowed"] == "no"
-    assert not [one for one in choices(load_rig("seed-swap"), NOON).refused if one.name == "3p"]
+    assert not [one for one in rank_wirings(example("seed-swap"), NOON).refused if one.name == "3p"]

@@ -11,8 +11,8 @@ import pytest
 from outside import REFERENCE
 from scipy.stats import qmc
 
-from vanpower.rig import Fixture, Panel, RoofPlan, Spot
-from vanpower.shade import (
+from vanpower.rig import Fixture, Panel, Placement, Roof
+from vanpower.shading import (
     DISC_DEG,
     LIT_STEP,
     Solid,
@@ -25,16 +25,16 @@ from vanpower.shade import (
     solid_of,
     sun_vectors,
 )
-from vanpower.shade.views import hidden_directions
+from vanpower.shading.views import hidden_directions
 
 TABLES = json.loads((REFERENCE / "view_factors_shadows.json").read_text(encoding="utf-8"))
 WALL, FACE, BOX, PLATE, CYLINDER = (case["examples"] for case in TABLES["sky_view_horizontal_point"])
-BARE = RoofPlan(wide_m=4.0, long_m=8.0, glass_m=0.0, above_ground_m=0.0)
+BARE = Roof(wide_m=4.0, long_m=8.0, glass_m=0.0, above_ground_m=0.0)
 ORIGIN = np.zeros((1, 2))
 PANEL = Panel(name="100 W", v_oc=22.0, i_sc=6.0, v_mp=18.0, i_mp=5.6, cells_in_series=36, substrings=2)
 
 
-def solid(kind: str, plan: RoofPlan = BARE, **sizes: float):
+def solid(kind: str, plan: Roof = BARE, **sizes: float):
     made = solid_of(Fixture(name="it", kind=kind, **sizes), plan)
     assert made is not None
     return made
@@ -118,8 +118,8 @@ def test_point_exactly_beneath_an_edge_or_corner_sees_what_its_neighbours_see(po
 def test_cells_on_which_a_box_stands_see_no_sky_however_high_its_floor_is(under):
     # a box that reaches 20 cm over the panel on every side and stands on it, or a finger's breadth above the glass
     it = Fixture(name="it", kind="box", left_m=0.5, back_m=0.5, wide_m=1.2, long_m=2.0, under_m=under, high_m=0.5)
-    spot = Spot(panel=0, left_m=0.7, back_m=0.7, wide_m=0.67, long_m=1.48)
-    plan = RoofPlan(wide_m=2.0, long_m=4.0, glass_m=0.05, spots=(spot,), fixtures=(it,))
+    spot = Placement(panel=0, left_m=0.7, back_m=0.7, wide_m=0.67, long_m=1.48)
+    plan = Roof(wide_m=2.0, long_m=4.0, glass_m=0.05, spots=(spot,), fixtures=(it,))
     assert sky_views(plan, (PANEL,)) == pytest.approx(0.0, abs=0.02)
     bare = replace(plan, fixtures=(replace(it, lets_through=0.4),))
     assert sky_views(bare, (PANEL,)) == pytest.approx(0.4, abs=0.02)
@@ -213,7 +213,7 @@ def fixtures(rng: np.random.Generator, number: int, wide: float, long: float, hi
 
 def neighbours(rng: np.random.Generator) -> list[Solid]:
     """Walls and masts up to 35 m beside the van, and up to 12 m high."""
-    plan = RoofPlan(wide_m=2.0, long_m=5.0, glass_m=0.0, above_ground_m=2.5)
+    plan = Roof(wide_m=2.0, long_m=5.0, glass_m=0.0, above_ground_m=2.5)
     made = []
     for kind in ("wall", "mast"):
         east, north = rng.uniform(3, 25, 2) * rng.choice([-1, 1], 2)
@@ -335,12 +335,12 @@ def test_light_must_pass_both_of_two_trees():
 # Symmetry and limits
 
 
-def roof(*fixtures: Fixture, **more: float) -> RoofPlan:
-    spot = Spot(panel=0, left_m=0.5, back_m=0.5, wide_m=0.67, long_m=1.48)
-    return RoofPlan(wide_m=2.0, long_m=3.0, spots=(spot,), fixtures=fixtures, **more)
+def roof(*fixtures: Fixture, **more: float) -> Roof:
+    spot = Placement(panel=0, left_m=0.5, back_m=0.5, wide_m=0.67, long_m=1.48)
+    return Roof(wide_m=2.0, long_m=3.0, spots=(spot,), fixtures=fixtures, **more)
 
 
-def lit(plan: RoofPlan, elevation: float, azimuth: float, **how: float) -> np.ndarray:
+def lit(plan: Roof, elevation: float, azimuth: float, **how: float) -> np.ndarray:
     return roof_shade(plan, (PANEL,), np.array([elevation]), np.array([azimuth]), **how).lit[0][0]
 
 
@@ -418,7 +418,7 @@ def test_bare_tree_lets_its_share_through():
 def test_usual_panels_have_the_usual_grid(cells, groups, branches, size, columns, rows):
     panel = Panel(name="p", v_oc=0.62 * cells, i_sc=9.0, v_mp=0.5 * cells, i_mp=8.5, cells_in_series=cells,
                   substrings=groups, branches=branches)  # fmt: skip
-    grid = cells_of(panel, Spot(panel=0, left_m=0, back_m=0, wide_m=size[0], long_m=size[1]))
+    grid = cells_of(panel, Placement(panel=0, left_m=0, back_m=0, wide_m=size[0], long_m=size[1]))
     assert (grid.columns, grid.rows) == (columns, rows)
     assert len(np.unique(grid.edges.round(6), axis=0)) == cells * branches
     strips = [(grid.left[s].min(), grid.right[s].max()) for s in range(groups)]
@@ -430,6 +430,6 @@ def test_usual_panels_have_the_usual_grid(cells, groups, branches, size, columns
 def test_turned_panel_keeps_its_groups_with_its_junction_end():
     ways = {"back": "left", "front": "right"}
     for junction, edge in ways.items():
-        grid = cells_of(PANEL, Spot(panel=0, left_m=0, back_m=0, wide_m=0.67, long_m=1.48, junction=junction))
+        grid = cells_of(PANEL, Placement(panel=0, left_m=0, back_m=0, wide_m=0.67, long_m=1.48, junction=junction))
         first, second = grid.left[0].min(), grid.left[1].min()
         assert (first < second) == (edge == "left")

@@ -10,10 +10,11 @@ import pytest
 from conftest import PANEL, tiny_rig
 
 from vanpower.checks import charge_settings, check, order_of_work, parts
-from vanpower.figures import A4, CAUTIONS, drawn, plot_folded, plot_wiring, sheet, write_picture
-from vanpower.recipes import load_rig
+from vanpower.figures import A4, CAUTIONS, drawn, plot_folded, plot_wiring, sheet
+from vanpower.files import example
 from vanpower.rig import Cable, Rig, Wiring
-from vanpower.wirings import equal_strings, rewired
+from vanpower.rig.wirings import equal_strings, rewired
+from vanpower.sharing import write_picture
 
 LABEL = replace(PANEL, i_max_fuse=8.0, beta_voc_pct_per_k=-0.30)
 FOUR = ("bookmobile", "kiln-bus", "seed-swap", "puppet-stage")
@@ -33,7 +34,7 @@ def wired(series: int, parallel: int) -> Rig:
 
 @pytest.mark.parametrize("name", FOUR)
 def test_nothing_runs_off_the_page_or_over_other_words(name):
-    figure = sheet(load_rig(name), date="2031-05-01")
+    figure = sheet(example(name), date="2031-05-01")
     renderer = figure.canvas.get_renderer()
     assert tuple(figure.get_size_inches()) == A4
     boxes = [text.get_window_extent(renderer) for text in figure.texts if text.get_text().strip()]
@@ -55,7 +56,7 @@ def test_nothing_runs_off_the_page_or_over_other_words(name):
 )
 def test_fuse_against_the_battery_is_drawn_where_the_words_put_it(strings, string_fuse, in_cable):
     """At the controller's end: a fuse on the roof leaves the cable between to the battery."""
-    rig = load_rig("bookmobile")
+    rig = example("bookmobile")
     plain = replace(rig.circuits[0].controller, tracker="direct", i_charge_max=40.0)
     cable = Cable(length_m=5, section_mm2=2.5, insulation="PVC 70")
     circuit = replace(
@@ -73,7 +74,7 @@ def test_fuse_against_the_battery_is_drawn_where_the_words_put_it(strings, strin
 
 @pytest.mark.parametrize("name", FOUR)
 def test_page_says_every_verdict_part_step_and_caution_with_date_and_version(name):
-    rig = load_rig(name)
+    rig = example(name)
     said = words(sheet(rig, date="2031-05-01"))
     for verdict in check(rig):
         assert verdict.question.split(":")[0] in said
@@ -88,16 +89,16 @@ def test_page_says_every_verdict_part_step_and_caution_with_date_and_version(nam
 
 
 def test_page_with_a_no_begins_with_do_not_connect():
-    page = sheet(rewired(load_rig("puppet-stage"), "4s"))
+    page = sheet(rewired(example("puppet-stage"), "4s"))
     bold = [text.get_text() for text in page.texts if text.get_weight() == "bold"]
     assert bold[1].startswith("DO NOT CONNECT YET")
-    assert "DO NOT CONNECT" not in words(sheet(load_rig("bookmobile")))
+    assert "DO NOT CONNECT" not in words(sheet(example("bookmobile")))
 
 
 @pytest.mark.parametrize("ending", ["pdf", "png"])
 def test_page_is_one_page_on_paper(tmp_path, ending):
     path = tmp_path / f"page.{ending}"
-    write_picture(sheet(load_rig("kiln-bus"), date="2031-05-01"), path)
+    write_picture(sheet(example("kiln-bus"), date="2031-05-01"), path)
     held = path.read_bytes()
     if ending == "pdf":
         assert len(re.findall(rb"/Type /Page\b", held)) == 1
@@ -132,7 +133,7 @@ def unlike() -> Rig:
 CROWDED = {f"{s}s{p}p": limited(s, p, 8.0) for s, p in [(1, 1), (2, 1), (3, 1), (1, 2), (2, 2), (3, 2), (1, 3), (1, 4),
            (2, 4), (4, 4), (2, 5), (2, 6), (2, 12), (4, 6), (12, 2), (24, 1), (1, 24)]}  # fmt: skip
 CROWDED |= {"fuse? 1s4p": limited(1, 4, None), "fuse? 2s12p": limited(2, 12, None), "unlike": unlike()}
-CROWDED |= {name: load_rig(name) for name in ("seed-swap", "kiln-bus")}
+CROWDED |= {name: example(name) for name in ("seed-swap", "kiln-bus")}
 
 
 @pytest.mark.parametrize("where", ["alone", "folded", "printed"])
@@ -230,7 +231,7 @@ def on(point, wire, tolerance: float) -> bool:
 
 
 @pytest.mark.parametrize(
-    "rig", [wired(1, 1), wired(3, 1), wired(1, 2), wired(3, 2), load_rig("kiln-bus")], ids=lambda r: r.name
+    "rig", [wired(1, 1), wired(3, 1), wired(1, 2), wired(3, 2), example("kiln-bus")], ids=lambda r: r.name
 )
 def test_plus_and_minus_never_touch_and_every_panel_hangs_between_them(rig):
     ax = plot_wiring(rig)
@@ -249,7 +250,7 @@ def test_plus_and_minus_never_touch_and_every_panel_hangs_between_them(rig):
 
 def test_only_one_circuit_can_be_folded():
     with pytest.raises(ValueError, match="has 2 circuits, and one can be folded"):
-        plot_folded(load_rig("kiln-bus"))
+        plot_folded(example("kiln-bus"))
 
 
 def test_fuses_stand_in_the_strings_that_need_them_and_nowhere_else():
@@ -276,12 +277,12 @@ def test_words_at_fuses_that_cannot_be_had_do_not_run_into_each_other():
 
 
 def test_unlike_panels_get_a_fuse_where_their_own_label_asks_for_it():
-    rig = load_rig("seed-swap")
+    rig = example("seed-swap")
     assert drawn(rig, rig.circuits[0]).fuses == ("8 A", "8 A", "")
 
 
 def test_split_controllers_share_one_battery_and_keep_their_own_ratings():
-    rig = load_rig("kiln-bus")
+    rig = example("kiln-bus")
     said = [text.get_text() for text in plot_wiring(rig).texts]
     assert sum(text.startswith("battery\n12 V") for text in said) == 1
     assert sum(text.startswith("controller") for text in said) == 2

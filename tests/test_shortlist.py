@@ -9,12 +9,12 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.recipes import data_folder, load_rig, read_candidates
-from vanpower.rig import Controller, Outlook, Rig
+from vanpower.files import data_folder, example, read_controllers
+from vanpower.rig import Controller, Days, Rig
 from vanpower.studies import compare, shortlist, with_controller
 
 HEAD = "name,v_pv_max,i_charge_max,i_pv_sc_max,tracker,cold_cutoff,price\n"
-DAY = Outlook(weather="greensboro", day="bright")
+DAY = Days(weather="greensboro", day="bright")
 LABEL = replace(PANEL, beta_voc_pct_per_k=-0.30, i_max_fuse=15.0)
 SMALL = Controller(name="small", v_pv_max=60.0, i_charge_max=8.0, price=40.0)
 GOOD = Controller(name="good", v_pv_max=100.0, i_charge_max=30.0, price=160.0)
@@ -107,7 +107,7 @@ def test_controller_under_the_cold_volts_never_passes_and_is_never_advised(ceili
 
 
 def test_list_of_the_kit_is_read_and_has_prices():
-    found = read_candidates()
+    found = read_controllers()
     assert len(found) >= 5
     assert all(one.price for one in found)
     assert {one.tracker for one in found} == {"sweep", "climb", "direct"}
@@ -117,7 +117,7 @@ def test_list_of_the_kit_is_read_and_has_prices():
 def test_empty_field_takes_the_usual_value(tmp_path):
     path = tmp_path / "offers.csv"
     path.write_text("# mine\n" + HEAD + "a, 100, 30, , , yes, 99.5\nb,60,10,12,climb,,\n", encoding="utf-8")
-    first, second = read_candidates(path)
+    first, second = read_controllers(path)
     assert (first.tracker, first.i_pv_sc_max, first.cold_cutoff, first.price) == ("sweep", None, True, 99.5)
     assert (second.tracker, second.cold_cutoff, second.price) == ("climb", None, None)
 
@@ -143,7 +143,7 @@ def test_wrong_list_is_told_line_value_and_what_would_make_sense(tmp_path, text,
     path = tmp_path / "offers.csv"
     path.write_text(text, encoding="utf-8")
     with pytest.raises(ValueError, match=r"offers\.csv") as told:
-        read_candidates(path)
+        read_controllers(path)
     assert words in str(told.value)
 
 
@@ -172,8 +172,8 @@ def test_what_leaves_the_battery_short_on_a_hot_roof_is_not_told_to_be_kept():
 
 def test_controller_is_not_told_to_pass_without_the_parts_that_its_wiring_burns_without():
     # IEC 62548: 13.8 A can be pushed into a label of 10 A, so 3p wants two fuses whatever controller is bought
-    rig = load_rig("seed-swap")
-    found = shortlist(rig, read_candidates(), Outlook(day="dull"))
+    rig = example("seed-swap")
+    found = shortlist(rig, read_controllers(), Days(day="dull"))
     (line,) = [line for line in found.text().splitlines() if "parts first: string fuse, reverse current" in line]
     for offer in found.passing:
         if offer.choice.name == "3p" and offer.controller.tracker != "direct":

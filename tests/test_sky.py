@@ -14,9 +14,9 @@ import pytest
 from conftest import PANEL
 from outside import REFERENCE
 
-from vanpower import sky
-from vanpower.sky import Day, cell_temperature, find_day, plane_light, slowed
-from vanpower.sky.planes import ESTIMATED_PCT
+from vanpower import weather
+from vanpower.weather import WeatherSeries, cell_temperature, find_day, lagged, plane_light
+from vanpower.weather.planes import ESTIMATED_PCT
 
 PUBLISHED = json.loads((REFERENCE / "cell_temperature.json").read_text(encoding="utf-8"))
 KING = next(model for model in PUBLISHED["parameters"] if model["model"].startswith("King"))
@@ -34,7 +34,7 @@ time,ghi,temp_air,wind_speed
 
 @pytest.mark.parametrize(("name", "latitude"), [("sand-point", 55.3), ("greensboro", 36.1), ("miami", 25.8)])
 def test_typical_year_is_read_whole_with_its_place(name, latitude):
-    year = sky.typical_year(name)
+    year = weather.typical_year(name)
     table = year.table
     assert len(table) == 8760
     assert year.position[0] == pytest.approx(latitude, abs=0.1)
@@ -44,15 +44,15 @@ def test_typical_year_is_read_whole_with_its_place(name, latitude):
     assert not table[["ghi", "dni", "dhi", "temp_air", "wind_speed"]].isna().any().any()
 
 
-@pytest.mark.parametrize("name", sky.TYPICAL_YEARS)
+@pytest.mark.parametrize("name", weather.TYPICAL_YEARS)
 def test_typical_year_has_the_energy_of_the_file_and_its_sun_at_noon(name):
-    path = pvlib.__path__[0] + f"/data/{sky.TYPICAL_YEARS[name]}"
+    path = pvlib.__path__[0] + f"/data/{weather.TYPICAL_YEARS[name]}"
     if path.endswith(".tm2"):
         # TMY2 manual, NREL/SP-463-7668, table 3-2: global light stands in columns 18 to 21
         raw = sum(int(line[17:21]) for line in Path(path).read_text(encoding="ascii").splitlines()[1:])
     else:
         raw = pd.read_csv(path, skiprows=1)["GHI (W/m^2)"].sum()
-    year = sky.typical_year(name)
+    year = weather.typical_year(name)
     table, position = year.table, year.position
     assert table["ghi"].sum() == raw
     # over a year the light is centred on noon by the sun, clouds in the afternoon or morning shift it by minutes;
@@ -62,11 +62,11 @@ def test_typical_year_has_the_energy_of_the_file_and_its_sun_at_noon(name):
     assert middle == pytest.approx(12 + offset - position[1] / 15, abs=0.1)
 
 
-@pytest.mark.parametrize("name", sky.TYPICAL_YEARS)
+@pytest.mark.parametrize("name", weather.TYPICAL_YEARS)
 def test_dull_median_and_bright_are_the_5th_50th_and_95th_of_100_days(name):
     dull, median, bright = (find_day(name, day) for day in ("dull", "median", "bright"))
     assert dull.energy_wh_m2 < 0.5 * median.energy_wh_m2 < 0.5 * bright.energy_wh_m2
-    table = sky.typical_year(name).table
+    table = weather.typical_year(name).table
     days = table["ghi"].groupby(table.index.date).sum()
     for day, share in ((dull, 0.05), (median, 0.5), (bright, 0.95)):
         assert (days < day.energy_wh_m2).mean() == pytest.approx(share, abs=0.003)
@@ -117,7 +117,7 @@ def test_flat_panel_takes_the_horizontal_light_as_it_is():
 
 
 @pytest.mark.parametrize(("tilt", "azimuth"), [(20.0, 180.0), (45.0, 90.0), (90.0, 300.0)])
-@pytest.mark.parametrize("name", sky.TYPICAL_YEARS)
+@pytest.mark.parametrize("name", weather.TYPICAL_YEARS)
 def test_tilted_light_is_what_pvlib_gives_with_the_sun_at_half_past(name, tilt, azimuth):
     day = find_day(name, "bright")
     table, (latitude, longitude) = day.table, day.position
@@ -150,10 +150,10 @@ def test_south_slope_gathers_more_than_flat_in_winter_and_the_north_slope_less()
 # Heat of the cells
 
 
-def one_moment(light: float, temp_air: float, wind: float) -> Day:
+def one_moment(light: float, temp_air: float, wind: float) -> WeatherSeries:
     """A day of a single moment."""
     table = pd.DataFrame({"ghi": [light], "temp_air": [temp_air], "wind_speed": [wind]})
-    return Day(table, "nowhere", 1.0, None)
+    return WeatherSeries(table, "nowhere", 1.0, None)
 
 
 def cells(mount: str, light: float, temp_air: float, wind: float) -> float:
@@ -165,21 +165,21 @@ def cells(mount: str, light: float, temp_air: float, wind: float) -> float:
 @pytest.mark.parametrize("case", [e for e in PUBLISHED["examples"] if e["model"] == "King open rack glass/glass"])
 def test_king_examples_come_out_with_their_mounting(case, monkeypatch):
     # King et al., SAND2004-3535, as in pvlib's tests; none of our three mounts is glass on glass in the open
-    monkeypatch.setitem(sky.planes.MOUNTS, "open", "open_rack_glass_glass")
+    monkeypatch.setitem(weather.planes.MOUNTS, "open", "open_rack_glass_glass")
     assert cells("open", case["E"], case["Ta"], case["v"]) == pytest.approx(case["Tc"], abs=1e-3)
 
 
-@pytest.mark.parametrize("mount", sky.planes.MOUNTS)
+@pytest.mark.parametrize("mount", weather.planes.MOUNTS)
 @pytest.mark.parametrize(("light", "temp_air", "wind"), [(1000.0, 25.0, 1.0), (120.0, -8.0, 6.0), (0.0, 3.0, 0.0)])
 def test_cells_are_as_hot_as_the_formula_of_king_says(mount, light, temp_air, wind):
-    a, b, further = KING["sets"][sky.planes.MOUNTS[mount]]
+    a, b, further = KING["sets"][weather.planes.MOUNTS[mount]]
     expected = temp_air + light * np.exp(a + b * wind) + further * light / 1000
     assert cells(mount, light, temp_air, wind) == pytest.approx(expected, abs=1e-9)
 
 
 def test_mounts_have_the_heat_worked_out_apart_from_the_package():
     expected = PUBLISHED["own_values_1000W_25C"]["King, v=1"]
-    for mount, name in sky.planes.MOUNTS.items():
+    for mount, name in weather.planes.MOUNTS.items():
         assert cells(mount, 1000.0, 25.0, 1.0) == pytest.approx(expected[name], abs=1e-3)
 
 
@@ -340,20 +340,24 @@ def test_panel_follows_a_step_of_heat_within_minutes_and_sooner_in_wind(wind, mi
     followed = np.cumsum(weights) / weights.sum()
     assert np.interp(0.632, followed, np.arange(1, 21)) == pytest.approx(minutes, abs=0.01)
     times = pd.date_range("2026-06-21 10:00", periods=120, freq="min")
-    day = Day(pd.DataFrame({"ghi": 0.0, "temp_air": 20.0, "wind_speed": wind}, index=times), "made", 1 / 60, None)
+    day = WeatherSeries(
+        pd.DataFrame({"ghi": 0.0, "temp_air": 20.0, "wind_speed": wind}, index=times), "made", 1 / 60, None
+    )
     step = np.where(np.arange(120) >= 60, 80.0, 20.0)
-    assert slowed(day, step)[61:81] == pytest.approx(20 + 60 * followed)
-    assert slowed(day, step)[81:] == pytest.approx(80.0)
+    assert lagged(day, step)[61:81] == pytest.approx(20 + 60 * followed)
+    assert lagged(day, step)[81:] == pytest.approx(80.0)
 
 
 def test_heat_of_one_date_is_none_of_the_next_and_hours_stay_as_they_are():
     times = pd.date_range("2026-06-21 23:50", periods=20, freq="min")
-    minutes = Day(pd.DataFrame({"ghi": 0.0, "temp_air": 20.0, "wind_speed": 1.0}, index=times), "made", 1 / 60, None)
+    minutes = WeatherSeries(
+        pd.DataFrame({"ghi": 0.0, "temp_air": 20.0, "wind_speed": 1.0}, index=times), "made", 1 / 60, None
+    )
     over_night = np.repeat([60.0, 20.0], 10)
-    assert slowed(minutes, over_night) == pytest.approx(over_night)
+    assert lagged(minutes, over_night) == pytest.approx(over_night)
     hours = find_day("sand-point", "bright")
     heat = np.linspace(0, 60, len(hours.table))
-    assert slowed(hours, heat) is heat
+    assert lagged(hours, heat) is heat
 
 
 def test_estimate_from_the_total_errs_as_much_as_is_said():

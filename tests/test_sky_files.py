@@ -14,11 +14,11 @@ import pandas as pd
 import pytest
 from conftest import PANEL
 
-from vanpower.rig import Outlook, Place, WeatherLog
-from vanpower.sky import Day, WeatherRows, day_of, find_day, plane_light
-from vanpower.sky.logs import own_file
-from vanpower.sky.paths import TWILIGHT, held_against_sun, path_of, risen
-from vanpower.sky.weather import mended
+from vanpower.rig import Days, Place, WeatherLog
+from vanpower.weather import WeatherRows, WeatherSeries, day_of, find_day, plane_light
+from vanpower.weather.logs import own_file
+from vanpower.weather.series import mended
+from vanpower.weather.sun_paths import TWILIGHT, held_against_sun, path_of, risen
 
 REFERENCE = Path(__file__).parent / "reference"
 numbers = count()
@@ -315,7 +315,7 @@ def test_kept_rows_read_the_same_offsets():
 # Missing minutes
 
 
-def minutes_of(day: Day) -> pd.DataFrame:
+def minutes_of(day: WeatherSeries) -> pd.DataFrame:
     """Light and air of measured minutes."""
     return day.table[["ghi", "temp_air", "wind_speed"]]
 
@@ -369,7 +369,9 @@ def test_more_missing_minutes_refuse_a_day_and_say_how_many_may(written, lost):
 # Light held against the sun
 
 
-def as_log(day: Day, written, zone: str = "", position: tuple[float, float] | None = None, later_h: float = 0.0) -> str:
+def as_log(
+    day: WeatherSeries, written, zone: str = "", position: tuple[float, float] | None = None, later_h: float = 0.0
+) -> str:
     """A day of the kit as somebody's own log, perhaps with another place or clock named."""
     latitude, longitude = position or day.position
     local = day.table.index.tz_convert(zone) if zone else day.table.index
@@ -493,7 +495,7 @@ def test_log_may_be_named_in_the_request(written):
     columns = {"time": "Zeit", "ghi": "G", "temp_air": "T"}
     log = WeatherLog(path=path, columns=columns, place=Place(latitude_deg=60, longitude_deg=5, time_zone="Europe/Oslo"))
     assert find_day(log, "only").energy_wh_m2 == 1100
-    assert hash(Outlook(weather=log, day="only")) == hash(Outlook(weather=replace(log), day="only"))
+    assert hash(Days(weather=log, day="only")) == hash(Days(weather=replace(log), day="only"))
     with pytest.raises(ValueError, match="to the left are time, ghi, dni"):
         WeatherLog(path=path, columns={"light": "G"})
     with pytest.raises(ValueError, match="no column 'H'; it has Zeit, G, T"):
@@ -508,6 +510,6 @@ def test_changed_file_is_read_again(written):
 
 
 def test_outlook_may_ask_for_finer_steps():
-    fine = day_of(Outlook(weather="sand-point", day="bright", step_min=10.0))
+    fine = day_of(Days(weather="sand-point", day="bright", step_min=10.0))
     assert fine.step_h == pytest.approx(1 / 6)
     assert fine.energy_wh_m2 == pytest.approx(find_day("sand-point", "bright").energy_wh_m2)

@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from vanpower import sky
+from vanpower import weather
 from vanpower.rig import MadeSky, Place
-from vanpower.sky import find_day, finer
-from vanpower.sky.measured import GRAZ, GRAZ_M
+from vanpower.weather import find_day, finer
+from vanpower.weather.measured import GRAZ, GRAZ_M
 
 HERE = Place(latitude_deg=GRAZ[0], longitude_deg=GRAZ[1], altitude_m=GRAZ_M)
 OSLO = Place(latitude_deg=59.9, longitude_deg=10.7, time_zone="Europe/Oslo")
@@ -19,16 +19,16 @@ JULY, JUNE_HAZE = "2017-07-01", 3.5
 # the broken day that clouds are held against, and the turbidity with which the clear sky meets the clear June day
 
 
-def made(kind: str, day: str, place: Place = HERE, **more: float) -> sky.Day:
+def made(kind: str, day: str, place: Place = HERE, **more: float) -> weather.WeatherSeries:
     """A day of a sky made up."""
     return find_day(MadeSky(kind=kind, place=place, **more), day)
 
 
-def jumps(day: sky.Day) -> dict[str, float]:
+def jumps(day: weather.WeatherSeries) -> dict[str, float]:
     """How a day's light jumps while the sun is higher than 10 degrees: W/m² a minute, shares of the clear sky."""
     middle = day.table.index + pd.Timedelta(seconds=30)
-    clear = sky.clear_sky(middle, GRAZ, GRAZ_M, JUNE_HAZE)["ghi"].to_numpy()
-    up = sky.sun_at(middle, GRAZ, GRAZ_M)["elevation"].to_numpy() > 10
+    clear = weather.clear_sky(middle, GRAZ, GRAZ_M, JUNE_HAZE)["ghi"].to_numpy()
+    up = weather.sun_at(middle, GRAZ, GRAZ_M)["elevation"].to_numpy() > 10
     light = day.table["ghi"].to_numpy()
     ramp, share = np.abs(np.diff(light))[up[1:]], (light / np.maximum(clear, 1.0))[up]
     p95, p99 = np.percentile(ramp, [95, 99])
@@ -79,7 +79,7 @@ def test_same_seed_makes_the_same_clouds_and_another_makes_others():
 @pytest.mark.parametrize("kind", ["clear", "overcast", "broken"])
 def test_parts_of_the_light_add_up_on_the_flat(kind):
     day = made(kind, "06-21")
-    up = np.sin(np.radians(sky.sun_at(day.table.index + pd.Timedelta(seconds=30), GRAZ, GRAZ_M)["elevation"]))
+    up = np.sin(np.radians(weather.sun_at(day.table.index + pd.Timedelta(seconds=30), GRAZ, GRAZ_M)["elevation"]))
     total = day.table["dni"].to_numpy() * np.maximum(up.to_numpy(), 0) + day.table["dhi"].to_numpy()
     assert total == pytest.approx(day.table["ghi"].to_numpy(), abs=1.0)
     assert (day.table >= -30).all().all()
@@ -172,7 +172,7 @@ def test_hours_of_a_clear_day_made_finer_are_nearly_the_clear_minutes():
     place = Place(latitude_deg=50.0, longitude_deg=0.0)
     minutes = made("clear", "06-21", place, step_min=10.0)
     hours = minutes.table.resample("1h").mean()
-    coarse = sky.Day(hours, "hours", 1.0, minutes.position)
+    coarse = weather.WeatherSeries(hours, "hours", 1.0, minutes.position)
     back = finer(coarse, 1 / 6).table["ghi"].to_numpy()
     held = np.repeat(hours["ghi"].to_numpy(), 6)
     truth = minutes.table["ghi"].to_numpy()

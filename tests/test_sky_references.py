@@ -11,9 +11,9 @@ import pytest
 from conftest import PANEL
 from outside import REFERENCE
 
-from vanpower import sky
-from vanpower.sky import Day, find_day, measured_days, plane_light
-from vanpower.sky.measured import GRAZ, GRAZ_M, TILTED
+from vanpower import weather
+from vanpower.weather import WeatherSeries, find_day, measured_days, plane_light
+from vanpower.weather.measured import GRAZ, GRAZ_M, TILTED
 
 SUN = json.loads((REFERENCE / "sun_sky.json").read_text(encoding="utf-8"))
 SPA = SUN["spa_example"]
@@ -35,7 +35,7 @@ def test_sun_of_the_published_example_is_met_to_a_ten_thousandth_of_a_degree():
     # Reda and Andreas, NREL/TP-560-34302, Table A5.1; pressure there is 820 mbar, here it follows from the height
     given, answer = SPA["inputs"], SPA["results"]
     time = pd.DatetimeIndex([pd.Timestamp(given["local"], tz="Etc/GMT+7")])
-    sun = sky.sun_at(time, (given["latitude"], given["longitude"]), given["elevation_m"]).iloc[0]
+    sun = weather.sun_at(time, (given["latitude"], given["longitude"]), given["elevation_m"]).iloc[0]
     assert sun["zenith"] == pytest.approx(90 - answer["elevation_no_refraction"], abs=1e-4)
     assert sun["azimuth"] == pytest.approx(answer["azimuth"], abs=1e-4)
     assert sun["apparent_zenith"] == pytest.approx(answer["zenith"], abs=5e-4), "20 hPa of air bend light by 4e-4"
@@ -44,7 +44,7 @@ def test_sun_of_the_published_example_is_met_to_a_ten_thousandth_of_a_degree():
 def test_sun_of_the_next_day_is_met():
     following, given = SUN["next_day"], SPA["inputs"]
     time = pd.DatetimeIndex([pd.Timestamp("2003-10-18 12:30:30", tz="Etc/GMT+7")])
-    sun = sky.sun_at(time, (given["latitude"], given["longitude"]), given["elevation_m"]).iloc[0]
+    sun = weather.sun_at(time, (given["latitude"], given["longitude"]), given["elevation_m"]).iloc[0]
     assert sun["azimuth"] == pytest.approx(following["azimuth"], abs=1e-4)
     assert 90 - sun["apparent_zenith"] == pytest.approx(following["elevation"], abs=5e-4)
 
@@ -55,12 +55,14 @@ def test_clear_sky_is_the_one_of_the_published_rows(case, monkeypatch):
     import pvlib
 
     sun = pd.DataFrame({"apparent_zenith": [float(case["zenith"])]})
-    monkeypatch.setattr(sky.sun, "sun_at", lambda *_: sun)
+    monkeypatch.setattr(weather.sun, "sun_at", lambda *_: sun)
     monkeypatch.setattr(
         pvlib.atmosphere, "get_absolute_airmass", lambda *_: pd.Series([case["airmass_abs"]], dtype=float)
     )
     monkeypatch.setattr(pvlib.irradiance, "get_extra_radiation", lambda *_: case.get("dni_extra", 1364.0))
-    found = sky.clear_sky(pd.date_range("2025-06-01", periods=1, tz="UTC"), (45.0, 0.0), case.get("alt_m", 0.0), 3.0)
+    found = weather.clear_sky(
+        pd.date_range("2025-06-01", periods=1, tz="UTC"), (45.0, 0.0), case.get("alt_m", 0.0), 3.0
+    )
     assert found.iloc[0][["ghi", "dni", "dhi"]].tolist() == pytest.approx(
         [case[k] for k in ("ghi", "dni", "dhi")], abs=1e-4
     )
@@ -88,7 +90,7 @@ def test_the_january_day_that_is_missed_contradicts_itself():
     # the clear sky that gives its light on the flat would give half as much again straight from the sun as was measured
     table = find_day("graz", "2017-01-11").table
     middle = table.index + pd.Timedelta(seconds=30)
-    clear = sky.clear_sky(middle, GRAZ, GRAZ_M, 1.62)
+    clear = weather.clear_sky(middle, GRAZ, GRAZ_M, 1.62)
     assert clear["ghi"].sum() == pytest.approx(table["ghi"].sum(), rel=0.01)
     assert table["dni"].sum() < 0.65 * clear["dni"].sum()
 
@@ -98,8 +100,8 @@ def test_total_alone_is_split_and_said():
     total = replace(day, table=day.table[["ghi", "temp_air", "wind_speed"]])
     measured = day.table[TILTED].sum()
     assert plane_light(total, SLOPE).sum() == pytest.approx(measured, rel=0.03), "Erbs, Klein and Duffie (1982)"
-    assert "Erbs" in sky.plane_notes(total, (SLOPE,))[0]
-    assert sky.plane_notes(day, (SLOPE,)) == sky.plane_notes(total, (PANEL,)) == ()
+    assert "Erbs" in weather.plane_notes(total, (SLOPE,))[0]
+    assert weather.plane_notes(day, (SLOPE,)) == weather.plane_notes(total, (PANEL,)) == ()
 
 
 def test_heading_turns_the_panel_with_the_van():
@@ -125,4 +127,4 @@ def test_energy_of_the_measured_days_is_that_of_their_table():
 
 def test_flat_panel_needs_no_place():
     table = pd.DataFrame({"ghi": [500.0], "temp_air": [10.0], "wind_speed": [1.0]})
-    assert plane_light(Day(table, "here", 1.0, None), PANEL).tolist() == [500.0]
+    assert plane_light(WeatherSeries(table, "here", 1.0, None), PANEL).tolist() == [500.0]

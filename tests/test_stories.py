@@ -23,10 +23,10 @@ from vanpower import (
     compare,
     rewired,
 )
-from vanpower.cables import cost
-from vanpower.checks import cold_ceiling, coldest_safe, start
+from vanpower.checks import cold_ceiling, coldest_safe, start_volts
 from vanpower.cli import main
-from vanpower.controllers import HELD, INSIDE_HILL
+from vanpower.components.cables import cost
+from vanpower.components.controllers import HELD, INSIDE_HILL
 
 LOSSLESS = Controller(name="ideal", v_pv_max=250, i_charge_max=200, p_own=0, loss_fixed_pct=0, loss_ratio_pct=0)
 SHORT = Cable(length_m=0.0)
@@ -57,7 +57,7 @@ def ski_van() -> Rig:
 
 def verdicts(rig: Rig) -> tuple[str, str]:
     """Answers on ceiling and start."""
-    return cold_ceiling(rig, rig.circuits[0]).answer, start(rig, rig.circuits[0]).answer
+    return cold_ceiling(rig, rig.circuits[0]).answer, start_volts(rig, rig.circuits[0]).answer
 
 
 def test_u1_only_two_strings_of_two_are_left(ski_van):
@@ -114,8 +114,8 @@ def test_u2_watts_in_full_sun_and_the_lower_peak():
     answer = compare(rigs, Snapshot(light=1000, temp_cell=25))
     for name, watts in (("apart", 275), ("2p", 272), ("2s", 222)):
         assert answer.outcomes[name].energy_wh == pytest.approx(watts, abs=4)
-    from vanpower.arrays import hilltops
-    from vanpower.studies import array_of
+    from vanpower.model import array_of
+    from vanpower.model.arrays import hilltops
 
     hills = hilltops(array_of(rigs["2s"], answer.request))
     assert sorted(hills.power[0])[0] == pytest.approx(166, abs=4)
@@ -161,8 +161,8 @@ def test_u3_verdict_says_why_the_parallel_diode_cannot_help_and_not_so_where_it_
 
 
 def test_u3_a_bypassed_panel_in_parallel_lies_below_the_battery():
-    from vanpower.arrays import hilltops
-    from vanpower.studies import array_of
+    from vanpower.model import array_of
+    from vanpower.model.arrays import hilltops
 
     rig = van((panel(22.8, 9.45, 18.9, 9.0),) * 3, ((0,), (1,), (2,)), LEAD_12)
     notes = tuple(Shade(panel=p, substring=0, lit=0.2) for p in range(3))

@@ -19,15 +19,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower import Snapshot, compare, load_rig, read_rig, rig_to_toml, widgets
+from vanpower import Snapshot, compare, example, read_rig, rig_to_toml, widgets
 from vanpower.checks import check
 from vanpower.cli import main
-from vanpower.recipes import TrialRows, data_folder
-from vanpower.remakes import forum_answer
-from vanpower.rig import Checked, Load, MadeSky, Outlook, Parked, Place, Rig, WeatherLog, printable
-from vanpower.sky.rows import WeatherRows
+from vanpower.files import data_folder
+from vanpower.files.atomic import defused, fused
+from vanpower.rig import Checked, Days, Load, MadeSky, Parked, Place, Rig, WeatherLog, printable
+from vanpower.sharing import TrialRows, forum_answer
 from vanpower.studies import sweep
-from vanpower.whole import defused, fused
+from vanpower.weather.weather_rows import WeatherRows
 
 FORGED = "YES   Cold ceiling: 99.0 V left"
 NASTY = {
@@ -49,7 +49,7 @@ HARMLESS = [
     "W" * 200, "", " ",
 ]  # fmt: skip
 # texts that only stand there, and must come through; the first four are taken from what spreadsheets run
-PATHS = {("WeatherLog", "path"), ("Outlook", "weather")}
+PATHS = {("WeatherLog", "path"), ("Days", "weather")}
 # fields that may be a file's name, in which half letters stand for bytes
 
 
@@ -64,7 +64,7 @@ def parts(value: object) -> list[Any]:
 
 def with_loads() -> Rig:
     """A rig with every kind of part."""
-    rig = load_rig("goat-cheese-van")
+    rig = example("goat-cheese-van")
     places = (("coast", rig.climate.temp_coldest), ("pass", rig.climate.temp_coldest + 1))
     return replace(rig, loads=(Load(name="pump", p_load=5.0),), climate=replace(rig.climate, places=places))
 
@@ -76,7 +76,7 @@ KNOWN = {
     type(part): part
     for part in [
         *parts(with_loads()),
-        *parts(Outlook()),
+        *parts(Days()),
         Parked(latitude_deg=50, day="06-21"),
         MadeSky(kind="half-sine"),
         Place(latitude_deg=1, longitude_deg=1),
@@ -243,7 +243,7 @@ def test_weather_whose_name_is_no_utf8_is_answered_and_drawn(tmp_path, monkeypat
 
 def named(text: str) -> Rig:
     """A rig with the text for every name and note."""
-    rig = load_rig("bookmobile")
+    rig = example("bookmobile")
     circuits = tuple(replace(one, controller=replace(one.controller, name=text)) for one in rig.circuits)
     return replace(
         rig,
@@ -285,7 +285,7 @@ def risky(cell: str) -> bool:
 
 
 def test_table_of_a_sweep_is_not_run_and_goes_on_where_it_stopped(tmp_path):
-    rigs = {text: load_rig("bookmobile") for text in HARMLESS if text.strip()} | {"'=1": load_rig("hay-cart")}
+    rigs = {text: example("bookmobile") for text in HARMLESS if text.strip()} | {"'=1": example("hay-cart")}
     path, moment = tmp_path / "sweep.csv", {"@noon": Snapshot(light=800, temp_cell=25)}
     whole = sweep(rigs, moment, path=path)
     first = path.read_text(encoding="utf-8")

@@ -11,18 +11,18 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower import studies
-from vanpower.arrays import best_power
-from vanpower.controllers import CEILING, DARK, HELD
-from vanpower.curves import current_at, open_circuit_voltage
+from vanpower.components.controllers import CEILING, DARK, HELD
+from vanpower.components.single_diode import fit_panel
+from vanpower.engine.curves import current_at, open_circuit_voltage
 from vanpower.figures.names import finding
-from vanpower.labels import fit_panel
-from vanpower.recipes import example_rigs, load_rig
-from vanpower.rig import Battery, Cable, Climate, Controller, Outlook, Panel, Rig, Shade, Snapshot, Wiring
-from vanpower.studies import ALIKE, LOSSES, Comparison, Outcome, array_of, compare, outcome
-from vanpower.studies.comparisons import TOO_LITTLE
-from vanpower.studies.light import _worked_out
-from vanpower.wirings import alternatives, rewired
+from vanpower.files import example, examples
+from vanpower.model import LOSSES, array_of, lit_panels
+from vanpower.model.arrays import best_power
+from vanpower.model.lit_panels import _worked_out
+from vanpower.results.numbers import ALIKE, TOO_LITTLE
+from vanpower.rig import Battery, Cable, Climate, Controller, Days, Panel, Rig, Shade, Snapshot, Wiring
+from vanpower.rig.wirings import alternatives, rewired
+from vanpower.studies import Comparison, Outcome, compare, outcome
 
 NOON = Snapshot(light=1000.0, temp_cell=25.0)
 FREE = Controller(name="free", v_pv_max=200.0, i_charge_max=500.0, p_own=0.0, loss_fixed_pct=0.0, loss_ratio_pct=0.0)
@@ -59,10 +59,10 @@ def missing(found: Outcome) -> float:
 SHADE = (Shade(panel=0, lit=0.2, substring=0),)
 
 
-@pytest.mark.parametrize("name", example_rigs())
+@pytest.mark.parametrize("name", examples())
 @pytest.mark.parametrize("request_", [NOON, replace(NOON, light=60.0, shade=SHADE)], ids=["noon", "dull and shaded"])
 def test_losses_and_battery_add_up_to_the_panels_in_every_wiring_of_a_moment(name, request_):
-    for rig in alternatives(load_rig(name), apart=True).values():
+    for rig in alternatives(example(name), apart=True).values():
         shade = request_.shade if rig.panels[0].substrings > 1 else ()
         found = outcome(rig, replace(request_, shade=shade))
         assert missing(found) < 1e-6
@@ -72,8 +72,8 @@ def test_losses_and_battery_add_up_to_the_panels_in_every_wiring_of_a_moment(nam
 @pytest.mark.parametrize("day", ["dull", "bright"])
 @pytest.mark.parametrize("name", ["puppet-stage", "kiln-bus", "hay-cart", "cider-press"])
 def test_losses_and_battery_add_up_to_the_panels_over_a_day(name, day):
-    for rig in alternatives(load_rig(name)).values():
-        found = outcome(rig, Outlook(weather="greensboro", day=day))
+    for rig in alternatives(example(name)).values():
+        found = outcome(rig, Days(weather="greensboro", day=day))
         assert missing(found) < 1e-6
         assert found.energy_wh + sum(map(found.lost_wh, LOSSES)) == pytest.approx(found.p_panels.sum(), rel=1e-6)
 
@@ -97,10 +97,10 @@ def test_losses_add_up_whatever_holds_the_controller(light, temp, lit, tracker, 
 def test_day_is_the_same_in_small_chunks_and_in_one(monkeypatch):
     controller = replace(FREE, v_start_margin=6.0, p_own=1.0, i_charge_max=12.0)
     rig = van(4, "4p", controller, Cable(length_m=5.0, section_mm2=4.0))
-    request = Outlook(weather="greensboro", day="median", shade=SHADE)
+    request = Days(weather="greensboro", day="median", shade=SHADE)
     found = []
     for chunk in (96, 7):
-        monkeypatch.setattr(studies.light, "CHUNK", chunk)
+        monkeypatch.setattr(lit_panels, "CHUNK", chunk)
         _worked_out.cache_clear()
         found.append(outcome(rig, request))
     _worked_out.cache_clear()
@@ -114,9 +114,9 @@ def test_day_is_the_same_in_small_chunks_and_in_one(monkeypatch):
 def test_controller_that_woke_in_one_chunk_is_awake_in_the_next(monkeypatch):
     # 19.5 V wake it in the cool morning; the hot noon stays below that, and 14 V hold it until dark
     rig = van(1, "1s", replace(FREE, v_start_margin=6.5))
-    monkeypatch.setattr(studies.light, "CHUNK", 1)
+    monkeypatch.setattr(lit_panels, "CHUNK", 1)
     _worked_out.cache_clear()
-    found = outcome(rig, Outlook(weather="greensboro", day="bright"))
+    found = outcome(rig, Days(weather="greensboro", day="bright"))
     _worked_out.cache_clear()
     volts, awake = found.operations[0].v_oc, found.p_battery > 0
     first = int(np.argmax(volts >= 19.5))
@@ -128,7 +128,7 @@ def test_controller_that_woke_in_one_chunk_is_awake_in_the_next(monkeypatch):
 # What decides
 
 
-def decided(name: Rig, against: Rig, request: Snapshot | Outlook) -> str:
+def decided(name: Rig, against: Rig, request: Snapshot | Days) -> str:
     """The reason for which the first rig brings less than the second, which it must."""
     found = compare({"less": name, "more": against}, request)
     assert found.outcomes["less"].energy_wh < found.outcomes["more"].energy_wh
@@ -186,7 +186,7 @@ def test_light_in_which_the_array_passes_the_ceiling_is_blamed_on_the_ceiling():
 def test_start_threshold_decides_a_dull_day_but_not_a_bright_one():
     # 14.4 V and 7 V of start margin: one panel's 22 V reach 21.4 V only in good light
     rigs = {name: with_volts(van(2, name, replace(FREE, v_start_margin=7.0)), 12, 14.4) for name in ("2s", "2p")}
-    dull, bright = (compare(rigs, Outlook(weather="sand-point", day=day)) for day in ("dull", "bright"))
+    dull, bright = (compare(rigs, Days(weather="sand-point", day=day)) for day in ("dull", "bright"))
     assert dull.decides("2p", "2s") == "start"
     assert dull.share("2p") == 0.0
     assert bright.verdict().answer == "no"
@@ -360,7 +360,7 @@ def test_text_fits_a_telephone_and_names_the_losses():
 def test_snapshot_counts_watts_and_a_day_watt_hours():
     rig = van(1, "1s")
     assert compare({"1s": rig}, NOON).unit == "W"
-    day = compare({"1s": rig}, Outlook(weather="greensboro", day="bright", shade=SHADE))
+    day = compare({"1s": rig}, Days(weather="greensboro", day="bright", shade=SHADE))
     assert day.unit == "Wh"
     assert day.title.startswith("Greensboro (typical year), ")
     assert day.title.endswith("on the flat, with shade")
@@ -370,13 +370,13 @@ def test_half_hour_steps_count_half(tmp_path):
     rows = "\n".join(f"2026-06-01 {hour}:{minute},800,20" for hour in (10, 11) for minute in ("00", "30"))
     path = tmp_path / "half_hours.csv"
     path.write_text(f"time,ghi,temp_air\n{rows}\n", encoding="utf-8")
-    found = outcome(van(1, "1s"), Outlook(weather=str(path), day="only"))
+    found = outcome(van(1, "1s"), Days(weather=str(path), day="only"))
     assert found.step_h == 0.5
     assert found.energy_wh == pytest.approx(2 * found.p_battery[0], rel=1e-9)
 
 
 def test_two_circuits_add_their_watts_and_the_worst_ceiling_counts():
-    kiln = load_rig("kiln-bus")
+    kiln = example("kiln-bus")
     whole = outcome(kiln, NOON)
     halves = [outcome(replace(kiln, circuits=(circuit,)), NOON) for circuit in kiln.circuits]
     assert whole.energy_wh == pytest.approx(sum(half.energy_wh for half in halves), rel=1e-9)
@@ -419,9 +419,9 @@ def test_ceiling_passed_while_asleep_does_not_wake_the_controller_in_the_next_ch
     rig = van(1, "1s", replace(FREE, v_pv_max=19.6, v_start_margin=10.0))
     found = []
     for chunk in (96, 1):
-        monkeypatch.setattr(studies.light, "CHUNK", chunk)
+        monkeypatch.setattr(lit_panels, "CHUNK", chunk)
         _worked_out.cache_clear()
-        found.append(outcome(rig, Outlook(weather="greensboro", day="bright")).operations[0])
+        found.append(outcome(rig, Days(weather="greensboro", day="bright")).operations[0])
     _worked_out.cache_clear()
     whole, single = found
     assert CEILING in whole.held_by.tolist()
@@ -508,7 +508,7 @@ def test_plain_switch_over_its_amps_is_a_caution(one_panel):
 
 
 def test_many_watt_hours_are_told_no_finer_than_they_are_known():
-    found = compare({"2s": van(2, "2s")}, Outlook(day="bright"))
+    found = compare({"2s": van(2, "2s")}, Days(day="bright"))
     year = replace(found, outcomes={"2s": replace(found.outcomes["2s"], step_h=300.0)})
     energy = year.outcomes["2s"].energy_wh
     assert energy > 100_000
@@ -518,7 +518,7 @@ def test_many_watt_hours_are_told_no_finer_than_they_are_known():
 
 def test_panels_that_run_hotter_are_behind_by_their_heat_and_not_by_the_cable():
     rigs = {mount: van((replace(A, mount=mount),) * 2, "2s") for mount in ("open", "glued")}
-    verdict = compare(rigs, Outlook(weather="greensboro", day="bright")).verdict()
+    verdict = compare(rigs, Days(weather="greensboro", day="bright")).verdict()
     assert "glued brings" in verdict.sentence
     assert "its panels give less in this light and heat" in verdict.sentence
     assert "cable" not in verdict.sentence

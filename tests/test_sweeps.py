@@ -12,22 +12,24 @@ import pandas as pd
 import pytest
 from conftest import PANEL, tiny_rig
 
-from vanpower import Controller, Outlook, Shade, Snapshot, compare, sweep
-from vanpower.studies import LOSSES, light, sweeps
-from vanpower.studies.kept import KEPT
+from vanpower import Controller, Days, Shade, Snapshot, compare, sweep
+from vanpower.model import LOSSES
+from vanpower.model import lit_panels as light
+from vanpower.model.cache import KEPT
+from vanpower.studies import sweep as sweeps
 
 RIGS = {"3s": tiny_rig((PANEL,) * 3, (0, 1, 2)), "3p": tiny_rig((PANEL,) * 3, (0,), (1,), (2,))}
 REQUESTS = {
     "dull": Snapshot(light=90.0, temp_cell=12.0),
     "shaded": Snapshot(light=800.0, temp_cell=40.0, shade=(Shade(panel=1, substring=0, lit=0.2),)),
-    "day": Outlook(weather="greensboro", day="median"),
+    "day": Days(weather="greensboro", day="median"),
 }
 CONTROLLERS = {
     "small": Controller(name="small", v_pv_max=60.0, i_charge_max=10.0),
     "large": Controller(name="large", v_pv_max=150.0, i_charge_max=40.0, tracker="climb"),
 }
 GRID = [(rig, fitted, asked) for rig in RIGS for fitted in CONTROLLERS for asked in REQUESTS]
-ABSENT = Outlook(weather="no-such-file.csv")
+ABSENT = Days(weather="no-such-file.csv")
 
 
 @contextmanager

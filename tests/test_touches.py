@@ -8,25 +8,33 @@ import numpy as np
 import pytest
 from scipy.special import wrightomega
 
-from vanpower.cells import FRONT_CONTACT, NO_AVALANCHE, Chains, chain_touch, chain_voltage, most_watts, wright_omega
-from vanpower.curves import Curves, Diode
-from vanpower.substrings import Branch, Substring, junctions_at, tabulated
-from vanpower.touches import Touch, one_after_another, side_by_side
-from vanpower.working import Bundle, Net, Part, Strand, net_of
+from vanpower.engine.cells import (
+    FRONT_CONTACT,
+    NO_AVALANCHE,
+    CellChains,
+    chain_quadratic,
+    chain_voltage,
+    max_power,
+    wright_omega,
+)
+from vanpower.engine.chain_tables import ChainTable, Substring, junctions_at, tabulate
+from vanpower.engine.curves import Curves, Diode
+from vanpower.engine.operating_point import Bundle, Net, Part, Strand, net_of
+from vanpower.engine.quadratics import Quadratic, one_after_another, side_by_side
 
 
-def chain(*levels: tuple[float, int]) -> Chains:
+def chain(*levels: tuple[float, int]) -> CellChains:
     """Cells of so many amps of light current each, the weakest first."""
     i_light, count = (np.array([values], float) for values in zip(*levels, strict=True))
     one = [np.array([[value]]) for value in (2e-10, 0.028, 0.005)]
-    return Chains(i_light, 40.0 / i_light, count, *one)
+    return CellChains(i_light, 40.0 / i_light, count, *one)
 
 
 @pytest.mark.parametrize("u", [-9.0, -2.0, 0.3, 0.55, 0.62])
 @pytest.mark.parametrize("avalanche", [FRONT_CONTACT, NO_AVALANCHE])
 def test_slope_and_bend_of_a_chain_are_those_of_differences(u, avalanche):
     cells = chain((3.0, 1), (7.0, 11), (9.0, 6))
-    touch, rate = chain_touch(cells, np.array([u]), avalanche)
+    touch, rate = chain_quadratic(cells, np.array([u]), avalanche)
     step = 1e-4
     current, voltage, slope = (a[0] for a in chain_voltage(cells, u + step * np.array([[1.0, 0.0, -1.0]]), avalanche))
     assert (touch.current[0], touch.voltage[0]) == pytest.approx((current[1], voltage[1]), rel=1e-12)
@@ -42,16 +50,16 @@ def test_most_watts_of_equal_cells_are_the_most_on_a_dense_curve(leak, dimmed):
     sound = chain((7.0 * dimmed, 18))
     leaky = replace(sound, r_shunt=np.array([[0.6 / (7.0 * dimmed * leak)]]))
     current, voltage, _ = chain_voltage(leaky, np.linspace(0.0, 0.7, 200_001)[None, :], FRONT_CONTACT)
-    assert most_watts(leaky)[0] == pytest.approx((current * voltage).max(), rel=1e-9)
+    assert max_power(leaky)[0] == pytest.approx((current * voltage).max(), rel=1e-9)
 
 
 def test_most_watts_in_the_dark_are_none():
-    assert most_watts(replace(chain((7.0, 18)), i_light=np.zeros((1, 1))))[0] == 0.0
+    assert max_power(replace(chain((7.0, 18)), i_light=np.zeros((1, 1))))[0] == 0.0
 
 
 def test_two_resistances_add_up_in_series_and_side_by_side():
     # 10 V behind 3 ohm, there twice, and 4 V behind 6 ohm
-    parts = Touch(*(np.array(values)[:, None] for values in ((2.0, 2.0), (10.0, 4.0), (-3.0, -6.0), (0.0, 0.0))))
+    parts = Quadratic(*(np.array(values)[:, None] for values in ((2.0, 2.0), (10.0, 4.0), (-3.0, -6.0), (0.0, 0.0))))
     both = one_after_another(parts, np.array([[2.0], [1.0]]), np.array([0]))
     assert (both.current[0, 0], both.voltage[0, 0], both.slope[0, 0]) == (2.0, 24.0, -12.0)
     # 16 V behind 3 ohm and 16 V behind 6 ohm are 16 V behind 2 ohm
@@ -61,8 +69,8 @@ def test_two_resistances_add_up_in_series_and_side_by_side():
 
 
 def test_strings_of_unlike_length_keep_to_themselves():
-    parts = Touch(*(np.array(values)[:, None] for values in ((2.0, 2.0, 5.0), (10.0, 4.0, 7.0), (-3.0, -6.0, -1.0))),
-                  np.zeros((3, 1)))  # fmt: skip
+    points = ((2.0, 2.0, 5.0), (10.0, 4.0, 7.0), (-3.0, -6.0, -1.0))
+    parts = Quadratic(*(np.array(values)[:, None] for values in points), np.zeros((3, 1)))
     strings = one_after_another(parts, np.ones((3, 1)), np.array([0, 2]))
     assert strings.current[:, 0].tolist() == [2.0, 5.0]
     assert strings.voltage[:, 0].tolist() == [14.0, 7.0]
@@ -71,22 +79,22 @@ def test_strings_of_unlike_length_keep_to_themselves():
 
 def test_best_point_of_a_battery_behind_a_resistance_is_at_half_its_volts():
     # the theorem of the greatest power: 16 V behind 3 ohm give most at 8 V
-    off = Touch(*(np.array([value]) for value in (0.5, 14.5, -3.0, 0.0)))
+    off = Quadratic(*(np.array([value]) for value in (0.5, 14.5, -3.0, 0.0)))
     assert off.hilltop()[0] == pytest.approx(8.0 / 3.0)
     assert off.behind(1.0).hilltop()[0] == pytest.approx(2.0)
 
 
 def test_parabola_is_the_same_over_amps_and_over_volts():
-    touch = Touch(*(np.array([value]) for value in (5.0, 18.0, -1.2, -0.8)))
+    touch = Quadratic(*(np.array([value]) for value in (5.0, 18.0, -1.2, -0.8)))
     away = touch.at_current(np.array([5.001]))
     current, lead, _ = touch.leads_at(away.voltage)
     assert current[0] == pytest.approx(5.001, abs=1e-8)
     assert 1.0 / lead[0] == pytest.approx(away.slope[0], rel=1e-5)
 
 
-SHADED = Touch(*(np.full((2, 1), value) for value in (3.0, -0.45, -0.8, -0.3)))
+SHADED = Quadratic(*(np.full((2, 1), value) for value in (3.0, -0.45, -0.8, -0.3)))
 BYPASS = Diode(1e-6, 0.035)
-CHAIN = Branch(chain((3.0, 1)), np.zeros((1, 1)), Curves(*np.zeros((3, 1, 1))), FRONT_CONTACT)
+CHAIN = ChainTable(chain((3.0, 1)), np.zeros((1, 1)), Curves(*np.zeros((3, 1, 1))), FRONT_CONTACT)
 # of which only the number counts here
 
 
@@ -109,7 +117,7 @@ def test_slope_and_bend_of_a_substring_with_its_diode_are_those_of_differences(v
 
 def test_slope_and_bend_of_a_string_behind_its_blocking_diode_are_those_of_differences():
     step, string = 1e-4, net(2, 1, blocking=Diode(1e-6, 0.05))
-    parts = Touch(*(np.array(values)[:, None] for values in ((3.0, 3.1), (18.0, 9.0), (-0.8, -0.5), (-0.3, -0.1))))
+    parts = Quadratic(*(np.array(values)[:, None] for values in ((3.0, 3.1), (18.0, 9.0), (-0.8, -0.5), (-0.3, -0.1))))
     before, there, after = (string.strands_touched(parts, np.array([[3.0 + k * step]])) for k in (-1, 0, 1))
     # 2 x 18 V and 9 V a tenth of an amp further back, less the drop of an ideal-law diode
     assert there.voltage[0, 0] == pytest.approx(36.0 + 9.0495 - 0.05 * np.log1p(3.0 / 1e-6))
@@ -119,7 +127,7 @@ def test_slope_and_bend_of_a_string_behind_its_blocking_diode_are_those_of_diffe
 
 
 def test_blocking_diode_lets_nothing_back():
-    part, back = Touch(*(np.array([[value]]) for value in (0.1, 21.0, -0.8, -0.3))), np.array([[-0.5]])
+    part, back = Quadratic(*(np.array([[value]]) for value in (0.1, 21.0, -0.8, -0.3))), np.array([[-0.5]])
     blocked = net(1, blocking=Diode(1e-6, 0.05)).strands_touched(part, back)
     current, lead, turn = (a[0, 0] for a in blocked.leads_at(blocked.voltage))
     assert (current, turn) == (0.0, 0.0)
@@ -129,10 +137,10 @@ def test_blocking_diode_lets_nothing_back():
 
 def test_table_of_a_branch_tells_where_its_junction_is():
     sets = [chain((3.0, 1), (7.0, 11), (9.0, 6)), chain((8.0, 18))]
-    for cells, branch in zip(sets, tabulated(sets, 10.0, BYPASS, FRONT_CONTACT), strict=True):
+    for cells, branch in zip(sets, tabulate(sets, 10.0, BYPASS, FRONT_CONTACT), strict=True):
         for volts in (-0.4, 2.0, 8.0, 10.5):
             junction = junctions_at([branch], np.array([[volts]]))[0]
-            assert chain_touch(cells, junction, FRONT_CONTACT)[0].voltage[0] == pytest.approx(volts, abs=0.01)
+            assert chain_quadratic(cells, junction, FRONT_CONTACT)[0].voltage[0] == pytest.approx(volts, abs=0.01)
             near = branch.points_near(np.array([volts]))
             ends = chain_voltage(cells, near, FRONT_CONTACT)[1][0, [0, -1]]
             assert ends[0] >= volts >= ends[1]

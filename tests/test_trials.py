@@ -12,9 +12,10 @@ from scipy import stats
 from trial_simulator import Noise, modules, simulated, trial_log
 
 from vanpower.figures.trial import trial_finding
-from vanpower.trials import Log, judge, judging, stages, typed_log
-from vanpower.trials.weighing import MEMORY_MIN, covariances, design, haste, mixtures, weighed
-from vanpower.verdicts import gained, watt_hours
+from vanpower.results.numbers import gained, watt_hours
+from vanpower.trials import Log, analyse_trial, stages, typed_log
+from vanpower.trials import analysis as judging
+from vanpower.trials.posterior import MEMORY_MIN, covariances, design, haste, mixtures, weighed
 
 BLOCKS = {
     "P": "0 470 24 185 | 5 489 24 191 | 10 506 25 197 | 15 517 25 205 | 20 523 25 204",
@@ -32,7 +33,7 @@ def morning(*blocks: str) -> str:
 
 @pytest.fixture(scope="module")
 def story():
-    return judge(typed_log(morning()), gamma_pmp_pct_per_k=-0.38)
+    return analyse_trial(typed_log(morning()), gamma_pmp_pct_per_k=-0.38)
 
 
 # The story: worked with an independent calculation; gain +1.5 to +2.8 % is accepted, naive figure +19.6 %
@@ -70,13 +71,13 @@ def test_gain_is_the_one_a_hand_finds(story):
 
 
 def test_meter_that_reads_two_percent_high_changes_nothing(story):
-    high = judge(replace(story.log, power=1.02 * story.log.power), gamma_pmp_pct_per_k=-0.38)
+    high = analyse_trial(replace(story.log, power=1.02 * story.log.power), gamma_pmp_pct_per_k=-0.38)
     assert high.gain == pytest.approx(story.gain, abs=1e-6)
     assert "one meter for all rows" in story.verdict().basis
 
 
 def test_second_meter_for_the_new_wiring_alone_passes_for_a_gain(story):
-    other = judge(replace(story.log, power=np.where(story.log.is_after, 1.02, 1.0) * story.log.power))
+    other = analyse_trial(replace(story.log, power=np.where(story.log.is_after, 1.02, 1.0) * story.log.power))
     assert other.gain - story.gain == pytest.approx(0.02, abs=0.002)
 
 
@@ -84,7 +85,7 @@ def test_second_meter_for_the_new_wiring_alone_passes_for_a_gain(story):
 
 
 def test_without_a_return_to_the_first_wiring_one_cannot_tell():
-    trial = judge(typed_log(morning("P", "S")))
+    trial = analyse_trial(typed_log(morning("P", "S")))
     assert trial.word == "cannot tell"
     assert "go A-B and never back" in trial.verdict().sentence
     assert "P, S, P again" in trial.verdict().sentence
@@ -110,7 +111,7 @@ def sagging(per_minute: float, *, spread: bool = True) -> Log:
 def test_log_without_a_return_says_the_ratio_for_equal_light_and_no_drift_that_it_cannot_show(per_minute):
     # plain arithmetic: block means of watts for the light stand as 1.06 to 1; a straight line through rows that sag by
     # 0.3 % a minute, carried over the 40 minutes between the blocks, would make that 1.06 * exp(0.12) = +19.5 %
-    trial = judge(sagging(per_minute, spread=False))
+    trial = analyse_trial(sagging(per_minute, spread=False))
     assert trial.gain == pytest.approx(0.06, abs=0.002)
     assert "gave +6.0 % against P" in trial.verdict().sentence
     assert trial.word == "cannot tell"
@@ -121,7 +122,7 @@ def test_log_without_a_return_says_the_ratio_for_equal_light_and_no_drift_that_i
 
 
 def test_chart_of_a_log_without_a_return_is_headed_by_the_number_of_the_sentence():
-    trial = judge(sagging(0.003))
+    trial = analyse_trial(sagging(0.003))
     assert trial_finding(trial).startswith(
         f"Cannot tell: S against P {gained(trial.gain)}".replace("\N{MINUS SIGN}", "-")
     )
@@ -129,7 +130,7 @@ def test_chart_of_a_log_without_a_return_is_headed_by_the_number_of_the_sentence
 
 
 def test_chart_of_a_log_without_light_gives_no_interval_as_the_sentence_gives_none(story):
-    trial = judge(replace(story.log, light=np.full(15, np.nan)))
+    trial = analyse_trial(replace(story.log, light=np.full(15, np.nan)))
     assert trial_finding(trial) == (
         f"Cannot tell: no light read; the rows would say {100 * trial.gain:+.1f} %, the first two blocks +19.6 %"
     )
@@ -144,7 +145,7 @@ def test_truth_lies_in_the_interval_of_logs_without_a_return():
 
 
 def test_without_light_one_cannot_tell(story):
-    trial = judge(replace(story.log, light=np.full(15, np.nan)))
+    trial = analyse_trial(replace(story.log, light=np.full(15, np.nan)))
     assert trial.answer == "close"
     assert "no light was read" in trial.verdict().sentence
 
@@ -153,7 +154,7 @@ def test_blocks_to_add_are_as_many_as_halve_a_doubt_that_falls_with_the_root_of_
     asked = []
     for seed in range(6):
         noise = Noise(wander=0.03)
-        trial = judge(trial_log(np.random.default_rng(seed), 0.0, date="2017-06-19", noise=noise))
+        trial = analyse_trial(trial_log(np.random.default_rng(seed), 0.0, date="2017-06-19", noise=noise))
         found = re.search(r"about (\d+) more blocks", trial.verdict().sentence)
         if not found:
             continue
@@ -165,7 +166,7 @@ def test_blocks_to_add_are_as_many_as_halve_a_doubt_that_falls_with_the_root_of_
 
 
 def test_rows_that_the_sun_may_have_moved_get_no_interval(story):
-    trial = judge(replace(story.log, light=np.full(15, np.nan)))
+    trial = analyse_trial(replace(story.log, light=np.full(15, np.nan)))
     assert f"would say {100 * trial.gain:+.1f} %" in trial.verdict().sentence
     assert "95 %" not in trial.verdict().sentence
     assert "95 %" in story.verdict().sentence
@@ -173,7 +174,7 @@ def test_rows_that_the_sun_may_have_moved_get_no_interval(story):
 
 def test_block_in_absorption_leaves_nothing_to_weigh(story):
     stage = np.where(story.log.is_after, "absorption", "bulk")
-    trial = judge(replace(story.log, stage=stage))
+    trial = analyse_trial(replace(story.log, stage=stage))
     assert trial.belief is None
     assert np.isnan(trial.gain)
     assert "S has fewer than 3 bulk rows (5 absorption)" in trial.verdict().sentence
@@ -185,18 +186,18 @@ def test_what_a_full_battery_left_unused_is_said_in_watt_hours(story):
     last = np.arange(15) >= 10
     power = np.where(last, 0.6 * story.log.power, story.log.power)
     stage = np.where(last, "absorption", "bulk")
-    trial = judge(replace(story.log, power=power, stage=stage))
+    trial = analyse_trial(replace(story.log, power=power, stage=stage))
     left = 0.4 * story.log.power[last].sum() * 5 / 60
     assert trial.unused_wh == pytest.approx(left, rel=0.03)
     assert f"the full battery left about {watt_hours(trial.unused_wh)} unused" in trial.verdict().sentence
-    blind = judge(replace(story.log, power=power, stage=stage, light=np.full(15, np.nan)))
+    blind = analyse_trial(replace(story.log, power=power, stage=stage, light=np.full(15, np.nan)))
     assert "cannot be known without light" in blind.verdict().sentence
     assert "unused" not in story.verdict().sentence
 
 
 def test_gain_too_small_to_matter_is_not_shown():
     rng = np.random.default_rng(4)
-    trial = judge(trial_log(rng, 0.0, date="2017-06-19", order="ABBAABBA", noise=Noise(wander=0.001)))
+    trial = analyse_trial(trial_log(rng, 0.0, date="2017-06-19", order="ABBAABBA", noise=Noise(wander=0.001)))
     assert trial.word == "not shown"
     assert trial.answer == "no"
     assert "is ruled out" in trial.verdict().sentence
@@ -209,7 +210,7 @@ def drifting(share: float) -> Log:
 
 
 def test_gain_smaller_than_the_old_blocks_lie_apart_says_what_it_leans_on(story):
-    apart = judge(drifting(0.06), gamma_pmp_pct_per_k=-0.38)
+    apart = analyse_trial(drifting(0.06), gamma_pmp_pct_per_k=-0.38)
     assert apart.word == "real"
     assert apart.disagreement > 2 * apart.gain
     said = apart.verdict().sentence
@@ -220,7 +221,7 @@ def test_gain_smaller_than_the_old_blocks_lie_apart_says_what_it_leans_on(story)
 
 def test_what_was_not_read_is_not_called_nothing():
     log = typed_log(morning())
-    trial = judge(replace(log, light=np.full(15, np.nan), temp=np.full(15, np.nan)))
+    trial = analyse_trial(replace(log, light=np.full(15, np.nan), temp=np.full(15, np.nan)))
     assert "sun and heat not read" in trial.verdict().sentence
     assert "sun                      not read" in trial.text()
     assert np.prod(list(trial.factors.values())) == pytest.approx(1 + trial.naive)
@@ -228,7 +229,7 @@ def test_what_was_not_read_is_not_called_nothing():
 
 def test_block_in_absorption_is_blamed_on_the_full_battery(story):
     power = np.where(story.log.is_after, 0.6 * story.log.power, story.log.power)
-    trial = judge(replace(story.log, power=power, stage=np.where(story.log.is_after, "absorption", "bulk")))
+    trial = analyse_trial(replace(story.log, power=power, stage=np.where(story.log.is_after, "absorption", "bulk")))
     assert trial.factors["full battery"] == pytest.approx(0.6 * 1.02, abs=0.01)
     assert trial.factors["rest"] == pytest.approx(1.0)
 
@@ -237,19 +238,19 @@ def test_a_gain_over_two_days_is_not_called_one_stretch_of_one_day(story):
     assert "One stretch of one day: repeat" in story.verdict().sentence
     log = story.log
     later = np.where(log.minutes >= log.minutes[log.is_after][-1] + 1, 1440.0, 0.0)
-    assert "Only 2 days: repeat" in judge(replace(log, minutes=log.minutes + later)).verdict().sentence
+    assert "Only 2 days: repeat" in analyse_trial(replace(log, minutes=log.minutes + later)).verdict().sentence
 
 
 def test_rows_far_apart_in_a_block_make_one_ask_for_the_clock(story):
     late = np.where(np.arange(15) >= 8, story.log.minutes + 60, story.log.minutes)
-    assert "65 min without rows inside block 2; if the clock was set" in judge(
+    assert "65 min without rows inside block 2; if the clock was set" in analyse_trial(
         replace(story.log, minutes=late)
     ).verdict().basis  # fmt: skip
     assert "without rows" not in story.verdict().basis
 
 
 def test_loss_is_real_too_and_is_called_one():
-    trial = judge(trial_log(np.random.default_rng(3), -0.10, date="2017-06-19"))
+    trial = analyse_trial(trial_log(np.random.default_rng(3), -0.10, date="2017-06-19"))
     assert (trial.word, trial.answer) == ("real", "no")
     assert "it is worse" in trial.verdict().sentence
 
@@ -257,7 +258,7 @@ def test_loss_is_real_too_and_is_called_one():
 @pytest.mark.parametrize(("words", "says"), [({"gamma_pmp_pct_per_k": 0.4}, "sign"), ({"matters": 3}, "percent")])
 def test_slips_in_what_judge_is_given_are_named(story, words, says):
     with pytest.raises(ValueError, match=says):
-        judge(story.log, **words)
+        analyse_trial(story.log, **words)
 
 
 # The statistics against other ways to the same number
@@ -347,7 +348,7 @@ def test_bump_of_light_that_usual_modules_answer_to_passes_for_no_gain(level):
     watts = np.exp(np.mean([np.log(one.power(light, warm)) for one in modules().values()], axis=0))
     wiring = np.repeat(["A", "B", "B", "A"], 10)
     lines = [f"{m:g} {w} {100 * p:.6f} {g:.6f} 25" for m, w, p, g in zip(minutes, wiring, watts, light, strict=True)]
-    trial = judge(typed_log("\n".join(["minutes wiring watts light temp", *lines])), gamma_pmp_pct_per_k=-0.40)
+    trial = analyse_trial(typed_log("\n".join(["minutes wiring watts light temp", *lines])), gamma_pmp_pct_per_k=-0.40)
     assert abs(trial.gain) < 1.5e-3
 
 
@@ -482,14 +483,14 @@ def test_stage_words_of_the_log_count_and_unknown_ones_are_named(story):
 def test_rows_with_gaps_are_left_out_and_not_filled(story):
     light = story.log.light.copy()
     light[3] = np.nan
-    trial = judge(replace(story.log, light=light))
+    trial = analyse_trial(replace(story.log, light=light))
     assert len(trial.used) == 14
     assert "nothing filled in" in trial.verdict().basis
 
 
 def test_row_of_zero_watts_called_bulk_does_not_count(story):
     power = np.where(np.arange(15) == 7, 0.0, story.log.power)
-    trial = judge(replace(story.log, power=power, stage=np.full(15, "bulk")))
+    trial = analyse_trial(replace(story.log, power=power, stage=np.full(15, "bulk")))
     assert len(trial.used) == 14
     assert np.isfinite(trial.gain)
 
@@ -498,7 +499,7 @@ def test_log_that_changes_its_wiring_in_every_row_is_refused_before_it_is_weighe
     lines = [f"{k} {'AB'[k % 2]} {100 + k % 7} 500" for k in range(1500)]
     log = typed_log("\n".join(["minutes wiring watts light", *lines]))
     with pytest.raises(ValueError, match="changes 1499 times; up to 40 blocks make sense"):
-        judge(log)
+        analyse_trial(log)
 
 
 def test_trial_of_the_most_blocks_and_rows_weighs_no_more_than_any_other():
@@ -506,12 +507,12 @@ def test_trial_of_the_most_blocks_and_rows_weighs_no_more_than_any_other():
     lines = [f"{k} {'AB'[w]} {100 + k % 7} 500" for k, w in enumerate(wiring)]
     log = typed_log("\n".join(["minutes wiring watts light", *lines]))
     assert log.block[-1] + 1 == judging.MOST_BLOCKS
-    assert len(judge(log).used) <= judging.MOST_ROWS
+    assert len(analyse_trial(log).used) <= judging.MOST_ROWS
 
 
 def test_long_logs_are_averaged_before_they_are_weighed():
     log = trial_log(np.random.default_rng(1), 0.05, date="2017-06-19", step=1, block=60, order="ABA")
-    dense = judge(log)
+    dense = analyse_trial(log)
     assert len(dense.used) <= 120 < len(log)
     assert dense.low < 0.05 < dense.high
     assert dense.used.order == "A-B-A"

@@ -10,15 +10,15 @@ from conftest import PANEL, tiny_rig
 
 from vanpower import Shade, rewired
 from vanpower.rig import Rig
-from vanpower.trials import Log, explain, judge, stages
-from vanpower.trials.suspects import Expectation, Suspect, moments_of, watts
-from vanpower.trials.weighing import (
+from vanpower.trials import Log, analyse_trial, compare_with_model, stages
+from vanpower.trials.model_comparison import Hypothesis, ModelComparison, moments_of, watts
+from vanpower.trials.posterior import (
     HASTE,
     MEMORY_LIKELY,
     MEMORY_MIN,
     REMEMBERED,
     REMEMBERED_LIKELY,
-    Belief,
+    Posterior,
     design,
     mixtures,
     weighed,
@@ -170,7 +170,7 @@ def climbing(rig: Rig) -> Rig:
 
 def test_shaded_group_is_the_first_suspect_where_one_was_shaded():
     log = made(*pair(), shade=(Shade(panel=0, substring=0, lit=0.5),))
-    found = explain(judge(log), *pair())
+    found = compare_with_model(analyse_trial(log), *pair())
     assert not found.agrees
     assert found.fitting[0].name == "a group of cells in 50 % light"
     assert "short-circuit amps alone" in found.verdict().sentence
@@ -178,13 +178,13 @@ def test_shaded_group_is_the_first_suspect_where_one_was_shaded():
 
 def test_wrong_hill_is_the_first_suspect_where_a_tracker_climbs_under_shade():
     log = made(*pair(climbing), shade=(Shade(panel=0, substring=0, lit=0.2),))
-    found = explain(judge(log), *pair())
+    found = compare_with_model(analyse_trial(log), *pair())
     assert found.fitting[0].name == "that, 20 %, and a tracker on the wrong hill"
     assert "let the controller start anew" in found.verdict().sentence
 
 
 def test_suspects_are_six_and_the_one_that_fits_best_is_first():
-    found = explain(judge(made(*pair())), *pair())
+    found = compare_with_model(analyse_trial(made(*pair())), *pair())
     assert len(found.suspects) == 6
     assert [one.off for one in found.suspects] == sorted(one.off for one in found.suspects)
     named = " ".join(one.name for one in found.suspects)
@@ -193,7 +193,7 @@ def test_suspects_are_six_and_the_one_that_fits_best_is_first():
 
 
 def test_band_is_the_root_of_the_squares_of_what_moves_the_gain_to_either_side():
-    trial = judge(made(*pair()))
+    trial = analyse_trial(made(*pair()))
     light, temp = moments_of(trial)
 
     def gain(change=lambda rig: rig, light=light, temp=temp, **how) -> float:
@@ -214,7 +214,7 @@ def test_band_is_the_root_of_the_squares_of_what_moves_the_gain_to_either_side()
         gain(panel(r_leak=200.0)), gain(cable(1.5)), gain(cable(1 / 1.5)), gain(light=1.05 * light),
         gain(temp=temp + 5), gain(volts), gain(at_panels=True),
     ]) - gain()  # fmt: skip
-    found = explain(trial, *pair())
+    found = compare_with_model(trial, *pair())
     assert found.gain == pytest.approx(gain())
     assert found.high - found.gain == pytest.approx(np.sqrt((moved[moved > 0] ** 2).sum()))
     assert found.gain - found.low == pytest.approx(np.sqrt((moved[moved < 0] ** 2).sum()))
@@ -226,22 +226,22 @@ def _longer(rig: Rig, times: float):
 
 
 def test_distance_is_in_standard_deviations_of_measured_and_expected_together():
-    trial = judge(made(*pair()))
-    found = Expectation(trial, gain=trial.gain - 0.04, low=trial.gain - 0.06, high=trial.gain - 0.01, suspects=())
+    trial = analyse_trial(made(*pair()))
+    found = ModelComparison(trial, gain=trial.gain - 0.04, low=trial.gain - 0.06, high=trial.gain - 0.01, suspects=())
     mine = 0.5 * (trial.high - trial.low)
     assert found.off == pytest.approx(0.04 / (np.hypot(0.03, mine) / 1.96))
     assert found.agrees == (found.off <= 1.96)
 
 
 def test_suspect_fits_only_where_it_is_clearly_better_than_none():
-    trial = judge(made(*pair()))
-    suspects = tuple(Suspect(f"{off}", gain=0.0, off=off, measure="look") for off in (1.0, 1.9, 2.0))
+    trial = analyse_trial(made(*pair()))
+    suspects = tuple(Hypothesis(f"{off}", gain=0.0, off=off, measure="look") for off in (1.0, 1.9, 2.0))
     mine = 0.5 * (trial.high - trial.low)
 
     def fitting(off: float) -> list[str]:
         """Suspects that fit where the rig of the file lies so many widths off, its own band next to nothing."""
         gain = trial.gain - off * np.hypot(1e-4, mine) / 1.96
-        found = Expectation(trial, gain, gain, gain, suspects)
+        found = ModelComparison(trial, gain, gain, gain, suspects)
         assert found.off == pytest.approx(off)
         return [one.name for one in found.fitting]
 
@@ -252,12 +252,12 @@ def test_suspect_fits_only_where_it_is_clearly_better_than_none():
 
 
 def test_model_is_asked_about_sixteen_rows_from_first_to_last():
-    trial = judge(made(*pair()))
+    trial = analyse_trial(made(*pair()))
     light, temp = moments_of(trial)
     assert len(light) == len(temp) == 16
     assert (light[0], light[-1]) == (trial.used.light[0], trial.used.light[-1])
     assert np.ptp(np.diff(np.searchsorted(trial.used.light, light))) <= 1
-    guessed = judge(replace(made(*pair()), temp=np.full(30, np.nan)))
+    guessed = analyse_trial(replace(made(*pair()), temp=np.full(30, np.nan)))
     light, temp = moments_of(guessed)
     # open panels 35 K over the air at 1000 W/m², air at 20 °C
     assert temp == pytest.approx(20 + 0.035 * light)
@@ -292,7 +292,7 @@ def test_rows_that_agree_to_the_last_digit_are_no_surer_than_the_digit():
 @pytest.mark.parametrize("chance", [0.001, 0.025, 0.5, 0.975, 0.999])
 def test_quantile_is_where_so_much_lies_below(chance):
     middle, width = np.array([0.0, 0.5]), np.array([0.01, 0.02])
-    belief = Belief(np.array([0.7, 0.3]), middle, width, np.zeros((2, 3)), np.ones(2), np.zeros(2, int))
+    belief = Posterior(np.array([0.7, 0.3]), middle, width, np.zeros((2, 3)), np.ones(2), np.zeros(2, int))
     assert belief.below(belief.quantile(chance)) == pytest.approx(chance, abs=1e-6)
 
 

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
-from vanpower.sky import clear_sky
-from vanpower.trials import clear_light, judge, read_log, spare_light, typed_log
+from vanpower.trials import analyse_trial, clear_light, read_log, spare_light, typed_log
 from vanpower.trials.text import LARGEST_LOG
+from vanpower.weather import clear_sky
 
 HEAD = ("time", "wiring", "watts", "light")
 CELLS = [("10:00", "2p", "100.5", "500"), ("10:05", "2p", "104", "520"), ("10:20", "2s", "111", "540"),
@@ -199,7 +199,7 @@ def test_columns_can_be_named_once():
 def test_column_that_nothing_was_read_from_is_told():
     log = typed_log(text(head=("time", "wiring", "watts", "Sensor 2")))
     assert log.unread == ("Sensor 2",)
-    assert "columns not used: Sensor 2" in judge(log).verdict().basis
+    assert "columns not used: Sensor 2" in analyse_trial(log).verdict().basis
     assert typed_log(text()).unread == ()
 
 

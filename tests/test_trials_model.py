@@ -11,11 +11,11 @@ import pytest
 from conftest import PANEL, tiny_rig
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from vanpower import Cable, Snapshot, compare, load_rig, rewired
+from vanpower import Cable, Snapshot, compare, example, rewired
 from vanpower.cli import main
 from vanpower.figures import TrialChart, plot_trial
-from vanpower.trials import Log, explain, judge, read_log
-from vanpower.trials.suspects import watts
+from vanpower.trials import Log, analyse_trial, compare_with_model, read_log
+from vanpower.trials.model_comparison import watts
 
 EXAMPLE = Path(__file__).parents[1] / "data" / "logs" / "apple-barn.csv"
 BASE = tiny_rig((PANEL, PANEL), (0,), (1,))
@@ -62,8 +62,8 @@ def test_watts_at_many_moments_are_those_of_single_snapshots():
 
 
 def test_trial_of_the_rigs_in_the_file_agrees_with_the_model():
-    trial = judge(made(*pair()))
-    found = explain(trial, *pair())
+    trial = analyse_trial(made(*pair()))
+    found = compare_with_model(trial, *pair())
     assert found.agrees
     assert found.verdict().answer == "yes"
     assert found.low <= found.gain <= found.high
@@ -71,7 +71,7 @@ def test_trial_of_the_rigs_in_the_file_agrees_with_the_model():
 
 @pytest.mark.parametrize(("change", "name"), [(longer, "cable and joints with 4"), (leaky, "a leaky panel (15 ohm)")])
 def test_what_is_otherwise_than_in_the_file_is_the_first_suspect(change, name):
-    found = explain(judge(made(*pair(change))), *pair())
+    found = compare_with_model(analyse_trial(made(*pair(change))), *pair())
     assert not found.agrees
     assert found.fitting[0].name.startswith(name)
     assert found.verdict().answer == "close"
@@ -79,7 +79,7 @@ def test_what_is_otherwise_than_in_the_file_is_the_first_suspect(change, name):
 
 
 def test_distance_counts_the_band_on_the_side_of_what_was_measured():
-    found = explain(judge(made(*pair())), *pair())
+    found = compare_with_model(analyse_trial(made(*pair())), *pair())
     for side in (-1, 1):
         apart = replace(
             found, gain=found.trial.gain - 0.1 * side, low=found.trial.gain - 0.15, high=found.trial.gain + 0.15
@@ -91,8 +91,8 @@ def test_distance_counts_the_band_on_the_side_of_what_was_measured():
 
 def test_gain_that_nothing_explains_is_said_to_be_so():
     log = made(*pair())
-    trial = judge(replace(log, power=np.where(log.is_after, 1.4, 1.0) * log.power))
-    found = explain(trial, *pair())
+    trial = analyse_trial(replace(log, power=np.where(log.is_after, 1.4, 1.0) * log.power))
+    found = compare_with_model(trial, *pair())
     assert found.verdict().answer == "no"
     assert "nothing the model knows explains it" in found.verdict().sentence
 
@@ -100,7 +100,7 @@ def test_gain_that_nothing_explains_is_said_to_be_so():
 def test_without_light_the_model_is_not_asked():
     log = made(*pair())
     with pytest.raises(ValueError, match="nothing to hold against the model"):
-        explain(judge(replace(log, light=np.full(30, np.nan))), *pair())
+        compare_with_model(analyse_trial(replace(log, light=np.full(30, np.nan))), *pair())
 
 
 # Command line
@@ -177,7 +177,7 @@ def drawn(trial) -> TrialChart:
 
 
 def test_chart_says_gain_interval_and_naive_figure_and_shows_every_row():
-    trial = judge(read_log(EXAMPLE), v_absorption=14.2)
+    trial = analyse_trial(read_log(EXAMPLE), v_absorption=14.2)
     chart = drawn(trial)
     assert chart.title.startswith("Real: 2s against 2p +2.5 %")
     assert "not +15.4 %" in chart.title.replace("\n", " ")
@@ -189,10 +189,10 @@ def test_chart_says_gain_interval_and_naive_figure_and_shows_every_row():
 
 def test_chart_of_a_log_without_bulk_rows_still_draws():
     log = made(*pair())
-    chart = drawn(judge(replace(log, stage=np.where(log.is_after, "float", "bulk"))))
+    chart = drawn(analyse_trial(replace(log, stage=np.where(log.is_after, "float", "bulk"))))
     assert chart.title.startswith("Cannot tell")
     assert chart.ratio.get_ylim()[0] < 100 < chart.ratio.get_ylim()[1]
-    chart.update(judge(log))
+    chart.update(analyse_trial(log))
     assert len(chart.ratio.lines) == 4
 
 
@@ -202,7 +202,7 @@ def test_chart_shortens_long_names_of_wirings_and_stays_inside(other):
     log = read_log(EXAMPLE)
     named = {"2p": before, "2s": other.strip()}
     log = replace(log, before=before, wiring=np.array([named[name] for name in log.wiring]))
-    trial = judge(log, v_absorption=14.2)
+    trial = analyse_trial(log, v_absorption=14.2)
     chart = drawn(trial)
     figure = chart.ax.figure
     canvas = FigureCanvasAgg(figure)
@@ -219,10 +219,10 @@ def test_chart_shortens_long_names_of_wirings_and_stays_inside(other):
 
 
 def test_still_picture_is_the_chart():
-    ax = plot_trial(judge(read_log(EXAMPLE)))
+    ax = plot_trial(analyse_trial(read_log(EXAMPLE)))
     assert ax.get_title(loc="left")
     plt.close(ax.figure)
 
 
 def test_example_log_fits_the_rig_it_is_shown_with():
-    assert load_rig("bookmobile").circuits[0].wiring.name == read_log(EXAMPLE).before
+    assert example("bookmobile").circuits[0].wiring.name == read_log(EXAMPLE).before

@@ -14,7 +14,7 @@ import pytest
 from scipy import stats
 from trial_simulator_two import CASES, World, made, weighed_trials
 
-from vanpower.trials import judge, stages, typed_log
+from vanpower.trials import analyse_trial, stages, typed_log
 from vanpower.trials.planes import tipped
 from vanpower.trials.refusing import falls, too_steep
 from vanpower.trials.rounding import last_digit, rounded
@@ -78,25 +78,25 @@ STEADY = 0.2 * LIGHT * np.repeat([1.0, 1.03, 1.0], 10) * CHANCE
 
 def test_watts_that_fall_without_volts_are_no_proof_and_volts_settle_it():
     fallen = STEADY * np.repeat([1.0, 1.0, 0.97], 10)
-    said = judge(log_of(fallen, LIGHT)).verdict()
+    said = analyse_trial(log_of(fallen, LIGHT)).verdict()
     assert said.answer == "close"
     assert "a battery that fills up would look the same" in said.sentence
     assert "log battery volts or charge stage" in said.sentence
     assert "95 %" not in said.sentence
     # volts that rise below any absorption show that it did not fill
-    assert judge(log_of(fallen, LIGHT, vbat=np.linspace(13.0, 13.4, 30))).real
-    assert judge(log_of(STEADY, LIGHT)).real
+    assert analyse_trial(log_of(fallen, LIGHT, vbat=np.linspace(13.0, 13.4, 30))).real
+    assert analyse_trial(log_of(STEADY, LIGHT)).real
 
 
 def test_blocks_that_lie_apart_by_more_than_drift_are_refused_and_the_sensor_is_named():
     hours = np.concatenate([np.arange(0, 20, 2.0) + 25 * k for k in range(3)]) / 60
     log = log_of(STEADY * np.exp(0.12 * hours), LIGHT)
-    trial = judge(log)
+    trial = analyse_trial(log)
     assert trial.word == "cannot tell"
     # no temperature is read, so the light that rises by a sixth is taken for heat, which adds a percent
     assert "rise by 13 % an hour" in trial.verdict().sentence
     assert "another plane than the panels" in trial.verdict().sentence
-    assert judge(log_of(STEADY * np.exp(0.02 * hours), LIGHT)).real
+    assert analyse_trial(log_of(STEADY * np.exp(0.02 * hours), LIGHT)).real
     assert too_steep(log, np.log(log.power / log.light)) == pytest.approx(0.12, abs=0.01)
     assert too_steep(log, np.zeros(30)) == 0.0
 
@@ -135,13 +135,13 @@ def test_flat_sensor_beside_tilted_panels_is_named_where_clouds_show_it():
     towards = np.sin(np.radians(25 + 30)) / np.sin(np.radians(25))
     sky = (1 + np.cos(np.radians(30))) / 2
     seen = np.where(sunny, 0.8 * towards + 0.2 * sky, sky)
-    trial = judge(log_of(STEADY / LIGHT * light * seen, light))
+    trial = analyse_trial(log_of(STEADY / LIGHT * light * seen, light))
     assert trial.word == "cannot tell"
     assert "seems to lie in another plane than the panels" in trial.verdict().sentence
     assert "lay the light sensor on the panels" in trial.verdict().sentence
     assert "95 %" not in trial.verdict().sentence
     # the same clouds over a sensor that lies with the panels are no reason to doubt it
-    assert not judge(log_of(STEADY / LIGHT * light, light)).refusal
+    assert not analyse_trial(log_of(STEADY / LIGHT * light, light)).refusal
 
 
 def test_under_broken_cloud_tilted_panels_are_refused_and_level_ones_are_not():
@@ -152,9 +152,9 @@ def test_under_broken_cloud_tilted_panels_are_refused_and_level_ones_are_not():
 
 def test_what_was_said_of_the_sensor_stands_in_the_basis_and_a_slip_is_named():
     log = log_of(STEADY, LIGHT)
-    assert "within 2° of the panels' plane (as given)" in judge(log, sensor_off_deg=2).verdict().basis
+    assert "within 2° of the panels' plane (as given)" in analyse_trial(log, sensor_off_deg=2).verdict().basis
     with pytest.raises(ValueError, match="from 0 to 60 degrees"):
-        judge(log, sensor_off_deg=200)
+        analyse_trial(log, sensor_off_deg=200)
 
 
 # Rounded watts, and trackers that start anew
@@ -181,7 +181,7 @@ def test_readings_in_which_a_tracker_starts_anew_are_left_out_and_told():
     log = log_of(power, LIGHT)
     assert np.flatnonzero(stages(log) == "starting").tolist() == [0, 10, 11, 20]
     assert set(stages(log_of(STEADY, LIGHT))) == {"bulk"}
-    trial = judge(log)
+    trial = analyse_trial(log)
     assert trial.gain == pytest.approx(0.03, abs=0.005)
     assert "4 starting rows" in trial.verdict().sentence
     assert "tracker was still starting" in trial.verdict().basis
@@ -194,5 +194,5 @@ def test_simulator_of_other_make_keeps_its_own_laws():
     # without noise, with the sensor in the panels' plane, watts for the light follow the gain and nothing else
     calm = World(sky="clear", tipped=0.0, meter=0.0, wander=0.0, drift=0.0, step_w=0.001)
     rng = np.random.default_rng(4)
-    found = [judge(made(rng, 0.05, replace(calm, order="ABBA"))).gain for _ in range(20)]
+    found = [analyse_trial(made(rng, 0.05, replace(calm, order="ABBA"))).gain for _ in range(20)]
     assert np.median(found) == pytest.approx(0.05, abs=0.002)

@@ -17,15 +17,15 @@ from vanpower.trials import (
     Log,
     PanelReadings,
     Reading,
+    check_used_panel,
     covered_amps,
     jumps,
     jumps_table,
     leak_of,
-    used_panel,
-    wrong_hill,
-    wrong_hill_in,
+    stuck_tracker,
+    stuck_tracker_in,
 )
-from vanpower.trials.second_hand import DIODE_DEAD, DIODE_WORKS, V_TOLERANCE, dull_volts
+from vanpower.trials.used_panel import DIODE_DEAD, DIODE_WORKS, V_TOLERANCE, dull_volts
 
 SUN = {"light": 850.0, "temp_cell": 42.0}
 DULL = {"light_dull": 50.0, "temp_dull": 14.0}
@@ -39,7 +39,7 @@ def readings(**more) -> PanelReadings:
 
 
 def test_sound_panel_passes_all_four():
-    test = used_panel(PANEL, readings())
+    test = check_used_panel(PANEL, readings())
     assert test.word == "pass"
     assert test.verdict().answer == "yes"
     assert test.table()["word"].tolist() == ["pass"] * 4
@@ -47,7 +47,7 @@ def test_sound_panel_passes_all_four():
 
 def test_leak_shows_in_dull_light_and_is_found_in_ohms():
     volts = dull_volts(PANEL, 50.0, 14.0, 30.0)
-    test = used_panel(PANEL, readings(v_oc_dull=volts))
+    test = check_used_panel(PANEL, readings(v_oc_dull=volts))
     assert test.word == "leaky"
     assert "as if 30 ohm" in test.verdict().sentence
     assert test.verdict().answer == "no"
@@ -55,7 +55,7 @@ def test_leak_shows_in_dull_light_and_is_found_in_ohms():
 
 def test_the_same_leak_is_told_to_hide_where_the_light_is_too_bright():
     volts = dull_volts(PANEL, 250.0, 14.0, 30.0)
-    test = used_panel(PANEL, readings(light_dull=250.0, v_oc_dull=volts))
+    test = check_used_panel(PANEL, readings(light_dull=250.0, v_oc_dull=volts))
     assert test.word == "pass"
     assert "Read again below 60" in test.verdict().sentence
 
@@ -101,7 +101,7 @@ def test_working_and_dead_diodes_lie_on_either_side_of_the_thresholds():
 )
 def test_each_fault_has_its_word_and_its_reason(more, word, says):
     given = {"i_sc": 0.85 * PANEL.i_sc, "v_oc": 20.6, "v_oc_dull": dull_volts(PANEL, 50.0, 14.0, None)}
-    test = used_panel(PANEL, PanelReadings(**(SUN | DULL | given | more)))
+    test = check_used_panel(PANEL, PanelReadings(**(SUN | DULL | given | more)))
     assert test.word == word
     assert says in test.verdict().sentence
     assert "never a string" in test.verdict().caution
@@ -113,9 +113,9 @@ def test_each_fault_has_its_word_and_its_reason(more, word, says):
 def test_dull_volts_pass_within_the_tolerance_and_are_doubted_within_twice_that(share, word):
     # the tolerance is 4.5 %
     dull = dull_volts(PANEL, 50.0, 14.0, None)
-    own = used_panel(PANEL, readings()).findings[2].expected
+    own = check_used_panel(PANEL, readings()).findings[2].expected
     assert own == f"{dull * 20.6 / dull_volts(PANEL, 850.0, 42.0, None):.1f} V"
-    found = used_panel(PANEL, readings(v_oc=None, v_oc_dull=share * dull)).findings[2]
+    found = check_used_panel(PANEL, readings(v_oc=None, v_oc_dull=share * dull)).findings[2]
     assert found.word == word
     assert f"{100 * share:.0f} % of a sound panel's" in found.why or f"{100 * (1 - share):.0f} % low" in found.why
 
@@ -125,21 +125,23 @@ def test_dull_volts_are_held_against_a_panel_that_is_as_far_off_as_this_one_in_t
     dull = dull_volts(PANEL, 50.0, 14.0, None)
     # at most 6 % off, which is what the sun test forgives
     for share, taken in ((0.97, 0.97), (1.03, 1.03), (0.90, 0.94), (1.10, 1.06)):
-        found = used_panel(PANEL, readings(v_oc=share * bright)).findings[2]
+        found = check_used_panel(PANEL, readings(v_oc=share * bright)).findings[2]
         assert found.expected == f"{taken * dull:.1f} V"
 
 
 def test_covered_groups_tell_what_remains_and_what_is_left_to_try():
-    first, second = (used_panel(PANEL, readings(i_sc_covered=shares)).findings[3] for shares in ((5.0,), (3.5, 5.0)))
+    first, second = (
+        check_used_panel(PANEL, readings(i_sc_covered=shares)).findings[3] for shares in ((5.0,), (3.5, 5.0))
+    )
     assert "98 % of the amps remain" in first.why
     assert "1 more to try." in first.why
-    assert "more to try" not in used_panel(PANEL, readings()).findings[3].why
+    assert "more to try" not in check_used_panel(PANEL, readings()).findings[3].why
     # 3.5 of 5.1 A
     assert "group 1 leaves 69 %" in second.why
 
 
 def test_verdict_on_a_panel_names_its_word_and_counts_the_tests_passed():
-    said = used_panel(PANEL, readings(v_oc=None, i_sc_covered=())).verdict()
+    said = check_used_panel(PANEL, readings(v_oc=None, i_sc_covered=())).verdict()
     assert (said.question, said.answer) == ("Is 100 W sound? Pass so far.", "close")
     assert (said.margin, said.unit) == (2.0, "tests passed")
     assert said.sentence.endswith("Not measured, so not known: volts in the sun, one group covered.")
@@ -151,7 +153,7 @@ def test_impossible_readings_are_refused():
     with pytest.raises(ValueError, match="belong together"):
         readings(v_oc_dull=None)
     with pytest.raises(ValueError, match="2 groups under a bypass diode"):
-        used_panel(PANEL, readings(i_sc_covered=(5.0, 5.0, 5.0)))
+        check_used_panel(PANEL, readings(i_sc_covered=(5.0, 5.0, 5.0)))
 
 
 # Trackers on a lower hill
@@ -161,31 +163,33 @@ RIG = tiny_rig((PANEL, PANEL), (0, 1))
 
 
 def test_restart_that_finds_another_hill_convicts_the_tracker():
-    said = wrong_hill(Reading(v_array=35.0, p_array=60.0), Reading(v_array=26.0, p_array=95.0), rig=RIG)
+    said = stuck_tracker(Reading(v_array=35.0, p_array=60.0), Reading(v_array=26.0, p_array=95.0), rig=RIG)
     assert said.answer == "yes"
     assert "58 % more" in said.sentence
 
 
 def test_more_light_is_not_taken_for_a_better_hill():
     before, after = (Reading(v_array=26.0, p_array=0.2 * g, light=g) for g in (400.0, 600.0))
-    assert wrong_hill(before, after, rig=RIG).answer == "no"
-    unread = wrong_hill(Reading(v_array=26.0, p_array=80.0), Reading(v_array=26.0, p_array=120.0), rig=RIG)
+    assert stuck_tracker(before, after, rig=RIG).answer == "no"
+    unread = stuck_tracker(Reading(v_array=26.0, p_array=80.0), Reading(v_array=26.0, p_array=120.0), rig=RIG)
     assert "the light moved" in unread.sentence
 
 
 def test_readings_that_these_panels_cannot_give_are_refused():
     """2s of 22 V has 44 V open, 57 V at the very most; two of 100 W give less than 360 W at any cloud's edge."""
     with pytest.raises(ValueError, match="44 V with nothing drawn"):
-        wrong_hill(Reading(v_array=1000.0, p_array=35.0), rig=RIG)
+        stuck_tracker(Reading(v_array=1000.0, p_array=35.0), rig=RIG)
     with pytest.raises(ValueError, match="Is it another circuit"):
-        wrong_hill(Reading(v_array=35.0, p_array=60.0), Reading(v_array=26.0, p_array=9999.0), rig=RIG)
+        stuck_tracker(Reading(v_array=35.0, p_array=60.0), Reading(v_array=26.0, p_array=9999.0), rig=RIG)
     with pytest.raises(ValueError, match="temp_cell"):
-        wrong_hill(Reading(v_array=35.0, p_array=60.0), rig=RIG, temp_cell=500.0)
+        stuck_tracker(Reading(v_array=35.0, p_array=60.0), rig=RIG, temp_cell=500.0)
 
 
 def test_no_amps_at_all_send_to_the_meter_first():
     found = next(
-        one for one in used_panel(PANEL, readings(i_sc=0.0, i_sc_covered=())).findings if one.test == "amps in the sun"
+        one
+        for one in check_used_panel(PANEL, readings(i_sc=0.0, i_sc_covered=())).findings
+        if one.test == "amps in the sun"
     )
     assert "the meter's fuse" in found.why
     assert "clean it" not in found.why
@@ -193,14 +197,14 @@ def test_no_amps_at_all_send_to_the_meter_first():
 
 def test_no_watts_before_and_after_say_nothing_of_the_light_or_the_hill():
     for volts in (35.0, 26.0):
-        said = wrong_hill(Reading(v_array=35.0, p_array=0.0), Reading(v_array=volts, p_array=0.0), rig=RIG)
+        said = stuck_tracker(Reading(v_array=35.0, p_array=0.0), Reading(v_array=volts, p_array=0.0), rig=RIG)
         assert said.answer == "close"
         assert said.sentence.startswith("Cannot tell")
         assert "the light moved" not in said.sentence
 
 
 def test_restart_to_a_hill_as_high_does_not_matter():
-    said = wrong_hill(Reading(v_array=35.0, p_array=100.0), Reading(v_array=26.0, p_array=102.0), rig=RIG)
+    said = stuck_tracker(Reading(v_array=35.0, p_array=100.0), Reading(v_array=26.0, p_array=102.0), rig=RIG)
     assert said.answer == "no"
     assert "does not matter" in said.sentence
 
@@ -208,7 +212,9 @@ def test_restart_to_a_hill_as_high_does_not_matter():
 def test_reading_on_the_lower_hill_of_a_noted_shade_is_told_what_the_higher_one_gives():
     # one of four groups in a fifth of the light: the hill of all four gives far less than that of three
     shade = (Shade(panel=0, substring=0, lit=0.2),)
-    low, high = (wrong_hill(Reading(v_array=v, p_array=30.0, light=800.0), rig=RIG, shade=shade) for v in (37.0, 25.0))
+    low, high = (
+        stuck_tracker(Reading(v_array=v, p_array=30.0, light=800.0), rig=RIG, shade=shade) for v in (37.0, 25.0)
+    )
     seen = [(float(watts), float(volts)) for watts, volts in re.findall(r"([\d.]+) W at (\d+) V", low.sentence)]
     watts, volts = zip(*seen, strict=True)
     assert (low.answer, high.answer, high.margin) == ("close", "no", 0.0)
@@ -221,20 +227,20 @@ def test_reading_on_the_lower_hill_of_a_noted_shade_is_told_what_the_higher_one_
 
 
 def test_volts_alone_ask_for_the_restart_where_a_group_is_missing():
-    assert wrong_hill(Reading(v_array=25.0, p_array=90.0), rig=RIG).answer == "close"
-    said = wrong_hill(Reading(v_array=25.0, p_array=90.0), rig=RIG).sentence
+    assert stuck_tracker(Reading(v_array=25.0, p_array=90.0), rig=RIG).answer == "close"
+    said = stuck_tracker(Reading(v_array=25.0, p_array=90.0), rig=RIG).sentence
     assert "about a group below" in said
     assert "restart test" in said
-    at_the_top = wrong_hill(Reading(v_array=34.0, p_array=90.0), rig=RIG)
+    at_the_top = stuck_tracker(Reading(v_array=34.0, p_array=90.0), rig=RIG)
     assert (at_the_top.answer, "Cannot tell" in at_the_top.sentence) == ("close", True)
     bare = replace(PANEL, substrings=1)
-    assert wrong_hill(Reading(v_array=17.0, p_array=90.0), rig=tiny_rig((bare,), (0,))).answer == "no"
+    assert stuck_tracker(Reading(v_array=17.0, p_array=90.0), rig=tiny_rig((bare,), (0,))).answer == "no"
 
 
 def test_noted_shade_tells_which_of_its_hills_a_reading_is_on():
     shade = (Shade(panel=0, substring=0, lit=0.2),)
     high, low = (
-        wrong_hill(Reading(v_array=v, p_array=80.0, light=800.0), rig=RIG, temp_cell=30.0, shade=shade)
+        stuck_tracker(Reading(v_array=v, p_array=80.0, light=800.0), rig=RIG, temp_cell=30.0, shade=shade)
         for v in (26.0, 38.0)
     )
     assert (high.answer, low.answer) == ("no", "close")
@@ -282,7 +288,7 @@ def test_no_jump_is_counted_over_a_gap_another_wiring_or_the_dark():
     ],
 )
 def test_log_convicts_a_tracker_only_by_a_jump_to_a_higher_hill(volts, watts, light, answer, words):
-    said = wrong_hill_in(walked(volts, watts, light), tiny_rig((PANEL,), (0,)))
+    said = stuck_tracker_in(walked(volts, watts, light), tiny_rig((PANEL,), (0,)))
     assert (said.answer, words in said.sentence) == (answer, True)
 
 
@@ -323,7 +329,7 @@ def test_restart_on_every_measured_curve_tells_the_lower_hill():
     rig = tiny_rig((MODULE,), (0,))
     for line in measured():
         low, high = sorted(tops(line), key=lambda top: top[1])
-        said = wrong_hill(*(Reading(v_array=v, p_array=p) for v, p in (low, high)), rig=rig)
+        said = stuck_tracker(*(Reading(v_array=v, p_array=p) for v, p in (low, high)), rig=rig)
         # curve 86: 132.9 W at 20.9 V against 135.5 W at 35.5 V, two hills within 2 %
         assert said.answer == ("no" if line["curve"] == "86" else "yes"), line["curve"]
 
@@ -333,15 +339,15 @@ def test_measured_passing_shade_shows_one_jump_of_a_tracker_that_sweeps_and_none
     rig = tiny_rig((MODULE,), (0,))
     assert [jump.minute for jump in jumps(walk(-2), 31.0 / 3)] == [70.0]
     assert jumps_table(jumps(walk(-2), 31.0 / 3))["to V"].tolist() == [35.5]
-    assert wrong_hill_in(walk(-2), rig).answer == "no"
-    assert "never jump" in wrong_hill_in(walk(1), rig).sentence
+    assert stuck_tracker_in(walk(-2), rig).answer == "no"
+    assert "never jump" in stuck_tracker_in(walk(1), rig).sentence
 
 
 @needs_measured
 def test_measured_shade_with_a_restart_in_the_log_convicts_a_tracker_that_climbs():
     stuck, free = walk(1), walk(-2)
     power, volts = (np.where(np.arange(9) < 4, getattr(stuck, f), getattr(free, f)) for f in ("power", "v_array"))
-    said = wrong_hill_in(replace(stuck, power=power, v_array=volts), tiny_rig((MODULE,), (0,)))
+    said = stuck_tracker_in(replace(stuck, power=power, v_array=volts), tiny_rig((MODULE,), (0,)))
     assert said.answer == "yes"
     assert "At 40 min" in said.sentence
 

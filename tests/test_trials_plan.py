@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 from trial_simulator import DAYS, PAUSE, Noise, simulated, trial_log
 
-from vanpower.trials import Log, plan, planning, typed_log
+from vanpower.trials import Log, plan_trial, planning, typed_log
 from vanpower.trials.planning import ENOUGH
 
 
@@ -18,7 +18,7 @@ def pilot(date: str = "2017-06-19", seed: int = 1, **noise: float) -> Log:
 
 def test_planned_chance_is_about_the_one_reached():
     # 5 points are promised, and tests/benchmarks holds 1,200 trials of each of seven plans to them; 120 add chance
-    planned = plan(days=DAYS, day="2017-06-19", gain=0.01, pause_min=PAUSE, orders=("ABBA",)).designs[0].chance
+    planned = plan_trial(days=DAYS, day="2017-06-19", gain=0.01, pause_min=PAUSE, orders=("ABBA",)).designs[0].chance
     many = simulated(120, 7, gains=(0.01,), orders=("ABBA",), date="2017-06-19", step=2)
     reached = np.mean((many["low"] > 0) | (many["high"] < 0))
     chance = np.sqrt(planned * (1 - planned) * (1 / 120 + 1 / planning.MOST_DRAWS))
@@ -28,14 +28,16 @@ def test_planned_chance_is_about_the_one_reached():
 
 def test_plan_from_pilot_rows_knows_a_restless_meter(monkeypatch):
     monkeypatch.setattr(planning, "DRAWS", 25)
-    calm, restless = (plan(pilot(wander=w, memory=2.0), gain=0.01, orders=("ABBA",)).designs[0] for w in (0.002, 0.02))
+    calm, restless = (
+        plan_trial(pilot(wander=w, memory=2.0), gain=0.01, orders=("ABBA",)).designs[0] for w in (0.002, 0.02)
+    )
     assert restless.half_width > 2 * calm.half_width
     assert restless.chance < calm.chance
 
 
 def test_longer_trials_see_more_and_the_first_good_one_is_chosen(monkeypatch):
     monkeypatch.setattr(planning, "DRAWS", 25)
-    found = plan(pilot(), gain=0.008, orders=("ABA", "ABBA", "ABBAABBA"))
+    found = plan_trial(pilot(), gain=0.008, orders=("ABA", "ABBA", "ABBAABBA"))
     widths = [one.half_width for one in found.designs]
     assert widths == sorted(widths, reverse=True)
     assert found.chosen is None or found.chosen == found.designs[-1]
@@ -45,7 +47,7 @@ def test_longer_trials_see_more_and_the_first_good_one_is_chosen(monkeypatch):
 
 def test_day_that_cannot_show_it_is_said_to(monkeypatch):
     monkeypatch.setattr(planning, "DRAWS", 15)
-    said = plan(days=DAYS, day="2017-10-24", gain=0.005, orders=("ABA",)).verdict()
+    said = plan_trial(days=DAYS, day="2017-10-24", gain=0.005, orders=("ABA",)).verdict()
     assert said.answer == "no"
     assert "Wait for steadier light" in said.sentence
 
@@ -53,7 +55,7 @@ def test_day_that_cannot_show_it_is_said_to(monkeypatch):
 def test_trial_lasts_its_blocks_and_the_pauses_between_them(monkeypatch):
     monkeypatch.setattr(planning, "DRAWS", 2)
     for pause, minutes in ((3.0, 66.0), (0.0, 60.0)):
-        planned = plan(pilot(), gain=0.03, block_min=20.0, pause_min=pause, orders=("ABA",))
+        planned = plan_trial(pilot(), gain=0.03, block_min=20.0, pause_min=pause, orders=("ABA",))
         assert planned.designs[0].minutes == minutes
 
 
@@ -69,16 +71,16 @@ def rows_of_a_pilot(number: int, lasts: float) -> Log:
 def test_pilot_needs_both_its_rows_and_its_minutes(number, lasts, enough, monkeypatch):
     monkeypatch.setattr(planning, "DRAWS", 2)
     if enough:
-        assert plan(rows_of_a_pilot(number, lasts), gain=0.05, orders=("ABA",)).designs
+        assert plan_trial(rows_of_a_pilot(number, lasts), gain=0.05, orders=("ABA",)).designs
     else:
         with pytest.raises(ValueError, match=f"{number} bulk rows over {lasts} min; a pilot needs 12 over 20 min"):
-            plan(rows_of_a_pilot(number, lasts), gain=0.05, orders=("ABA",))
+            plan_trial(rows_of_a_pilot(number, lasts), gain=0.05, orders=("ABA",))
 
 
 def test_pilot_needs_no_wiring_column():
     lines = [f"{m} {0.25 * (500 + m):.1f} {500 + m}" for m in range(0, 40, 2)]
     log = typed_log("\n".join(["minutes watts light", *lines]), pilot=True)
-    assert plan(log, gain=0.05, orders=("ABA",)).designs[0].chance > 0.5
+    assert plan_trial(log, gain=0.05, orders=("ABA",)).designs[0].chance > 0.5
 
 
 @pytest.mark.parametrize(
@@ -92,12 +94,12 @@ def test_pilot_needs_no_wiring_column():
 )
 def test_slips_in_a_plan_are_named(words, says):
     with pytest.raises(ValueError, match=says):
-        plan(**words)
+        plan_trial(**words)
 
 
 def test_pilot_that_is_too_short_or_blind_is_refused():
     whole = pilot()
     with pytest.raises(ValueError, match="needs 12 over 20 min"):
-        plan(whole.rows(np.arange(len(whole)) < 8))
+        plan_trial(whole.rows(np.arange(len(whole)) < 8))
     with pytest.raises(ValueError, match="the sun passes for noise"):
-        plan(typed_log("\n".join(["minutes watts", *(f"{m} 100" for m in range(40))]), pilot=True))
+        plan_trial(typed_log("\n".join(["minutes watts", *(f"{m} 100" for m in range(40))]), pilot=True))

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-from vanpower import Outlook, Parked, compare, load_rig, run_day
+from vanpower import Days, Parked, compare, example, run_day
 from vanpower.checks import check
-from vanpower.recipes import example_rigs
-from vanpower.rig import Fixture, RoofPlan
+from vanpower.files import examples
+from vanpower.rig import Fixture, Roof
 
 
 def whole(value: Any) -> Any:
@@ -24,15 +24,15 @@ def whole(value: Any) -> Any:
     return value
 
 
-@pytest.mark.parametrize("name", example_rigs())
+@pytest.mark.parametrize("name", examples())
 def test_rig_of_whole_numbers_checks_alike(name):
-    rig = load_rig(name)
+    rig = example(name)
     assert list(map(str, check(whole(rig)))) == list(map(str, check(rig)))
 
 
 @pytest.mark.parametrize("name", ["bookmobile", "puppet-stage"])
 def test_day_of_whole_numbers_is_alike(name):
-    rig, day = load_rig(name), Outlook(day="dull")
+    rig, day = example(name), Days(day="dull")
     assert run_day({"a": whole(rig)}, whole(day)).text() == run_day({"a": rig}, day).text()
 
 
@@ -42,9 +42,9 @@ def test_shadows_that_overlap_of_whole_numbers_are_alike():
         Fixture(name=name, kind="box", wide_m=1.0, long_m=1.0, left_m=2.0, back_m=back, high_m=high, lets_through=0.0)
         for name, back, high in (("low", 0.0, 1.0), ("high", 1.5, 2.0))
     )
-    rig = load_rig("goat-cheese-van")
+    rig = example("goat-cheese-van")
     plan = replace(rig.roof, fixtures=boxes, wide_m=4.0, long_m=6.0)
-    assert isinstance(plan, RoofPlan)
+    assert isinstance(plan, Roof)
     rig, parked = replace(rig, roof=plan), Parked(latitude_deg=50.0, day="03-21", hour=8.0)
     found, other = compare({"a": rig}, parked), compare({"a": whole(rig)}, whole(parked))
     assert other.text() == found.text()

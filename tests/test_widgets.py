@@ -17,22 +17,22 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'notebooks'")
 
-from vanpower import (  # noqa: E402
+from vanpower import (  # fmt: skip  # noqa: E402
     Parked,
     Snapshot,
     alternatives,
+    analyse_trial,
     check,
     compare,
-    judge,
-    load_rig,
+    example,
     moved,
     read_log,
     rewired,
     run_year,
     widgets,
-)  # fmt: skip
+)
 from vanpower.figures import CeilingChart, MonthsChart, PowerChart, RoofPairChart, TrialChart  # noqa: E402
-from vanpower.recipes import data_folder  # noqa: E402
+from vanpower.files import data_folder  # noqa: E402
 from vanpower.studies import turned_panel  # noqa: E402
 from vanpower.widgets import choice, explore, rows, say, slider  # noqa: E402
 
@@ -61,7 +61,7 @@ def shown(monkeypatch: pytest.MonkeyPatch) -> Shown:
 def answer(light: float) -> Any:
     if light > 900:
         raise ValueError("light above 900 W/m² is <refused>")
-    return compare(alternatives(load_rig("bookmobile")), Snapshot(light=light, temp_cell=20))
+    return compare(alternatives(example("bookmobile")), Snapshot(light=light, temp_cell=20))
 
 
 def test_a_move_brings_a_new_sentence_and_a_new_picture(shown: Shown) -> None:
@@ -137,7 +137,7 @@ def test_roof_and_curves_are_two_parts_of_one_picture(
 ) -> None:
     if widget:
         monkeypatch.setenv("VANPOWER_IMAGE_WIDGET", "1")
-    rig = load_rig("goat-cheese-van")
+    rig = example("goat-cheese-van")
 
     def at(hour: float) -> Any:
         return compare({"3s": rig}, Parked(latitude_deg=50, day="03-21", hour=hour))
@@ -160,7 +160,7 @@ def test_roof_and_curves_are_two_parts_of_one_picture(
 
 def test_several_verdicts_take_one_line_above_the_picture_and_their_reasons_stand_below(shown: Shown) -> None:
     def checked(light: float) -> Any:
-        stage = rewired(load_rig("puppet-stage"), "4s")
+        stage = rewired(example("puppet-stage"), "4s")
         return stage, check(stage)[:3]
 
     live = explore(checked, CeilingChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
@@ -235,7 +235,7 @@ def test_whole_numbers_stay_whole_and_a_list_shows_its_first_word() -> None:
 
 
 def roofs(light: float) -> Any:
-    rig, parked = load_rig("goat-cheese-van"), Parked(latitude_deg=50, day="03-21", hour=9.5, heading_deg=light / 10)
+    rig, parked = example("goat-cheese-van"), Parked(latitude_deg=50, day="03-21", hour=9.5, heading_deg=light / 10)
     if light < 500:
         # another panel lies across, and the box stands elsewhere
         rig = replace(rig, roof=turned_panel(moved(rig.roof, "roof box", back_m=3.64), 2))
@@ -243,14 +243,14 @@ def roofs(light: float) -> Any:
 
 
 def months(light: float) -> Any:
-    rig = load_rig("bookmobile")
+    rig = example("bookmobile")
     whole = run_year({"2p": replace(rig, battery=replace(rig.battery, capacity_ah=light))})
     return whole if light < 500 else whole.between("03-01", "08-31")
 
 
 def trials(light: float) -> Any:
     log = read_log(data_folder() / "logs" / "apple-barn.csv")
-    return judge(log.rows(log.minutes <= 60 + light / 30), gamma_pmp_pct_per_k=-light / 2000)
+    return analyse_trial(log.rows(log.minutes <= 60 + light / 30), gamma_pmp_pct_per_k=-light / 2000)
 
 
 @pytest.mark.parametrize(
@@ -271,7 +271,7 @@ def test_a_background_that_comes_back_is_kept_and_looks_as_if_drawn_anew(
     shown: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(widgets, "MOST_FRAMES", 2)
-    wirings = [rewired(load_rig("puppet-stage"), grouping) for grouping in ("4p", "2s2p", "4s")]
+    wirings = [rewired(example("puppet-stage"), grouping) for grouping in ("4p", "2s2p", "4s")]
 
     def checked(number: int) -> Any:
         return wirings[number], check(wirings[number])[0]

@@ -10,9 +10,9 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vanpower.recipes import load_rig
+from vanpower.files import example
 from vanpower.rig import Wiring
-from vanpower.wirings import alternatives, equal_strings, parse_wiring, rewired
+from vanpower.rig.wirings import alternatives, equal_strings, parse_wiring, rewired
 
 OTHER = replace(PANEL, name="old 80 W", i_sc=5.0, i_mp=4.6)
 
@@ -128,7 +128,7 @@ def test_apart_is_left_out_for_one_panel_and_unless_asked_for(one_panel, four_pa
 
 
 def test_second_controller_keeps_its_panels():
-    kiln = load_rig("kiln-bus")
+    kiln = example("kiln-bus")
     found = alternatives(kiln, apart=True)
     assert list(found) == ["2s", "2p", "apart"]
     assert all(rig.circuits[-1] == kiln.circuits[1] for rig in found.values())

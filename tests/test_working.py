@@ -10,11 +10,14 @@ import pytest
 from adapters import cell_at
 from random_rigs import CABLES, Trial, random_trial
 
-from vanpower.arrays import BLOCKING, Conditions, Joined, bypass_diode, conditions, join, roof_of
-from vanpower.cables import resistance
-from vanpower.controllers import Operation, operate
-from vanpower.curves import P_NONE, open_circuit_voltage, short_circuit_current
-from vanpower.rig import Cable, Circuit, Controller, MadeSky, Outlook, Panel, Place, Wiring
+from vanpower.components.cables import resistance
+from vanpower.components.controllers import Operation, operate
+from vanpower.components.panel_cells import BLOCKING, bypass_diode
+from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
+from vanpower.engine.maxima import P_NONE
+from vanpower.model.arrays import PVArray, join, roof_of
+from vanpower.model.conditions import Conditions, conditions
+from vanpower.rig import Cable, Circuit, Controller, Days, MadeSky, Panel, Place, Wiring
 
 SEEDS = range(36)
 # random rigs of the ordinary run; of 60 with 40 moments each, nine were wrong while parts that ran away counted as met
@@ -32,7 +35,7 @@ DULL = 30.0
 # [W/m²] below that
 
 
-def operated(trial: Trial, light: Conditions, circuit: Circuit, rows: slice = slice(None)) -> tuple[Joined, Operation]:
+def operated(trial: Trial, light: Conditions, circuit: Circuit, rows: slice = slice(None)) -> tuple[PVArray, Operation]:
     """The array and where its controller sits."""
     array = join(roof_of(trial.panels, light), circuit)
     return array, operate(array.curves, circuit.controller, trial.v_battery[rows], parts=array, awake=True)
@@ -88,7 +91,7 @@ def test_three_panels_on_a_plain_switch_give_the_amps_of_the_outside_solver(day,
     sky = MadeSky(
         kind="clear", place=Place(latitude_deg=25.8, longitude_deg=-80.2), temp_air=22.0, clearness=1.0, step_min=10.0
     )
-    light = conditions(panels, Outlook(weather=sky, day=day))
+    light = conditions(panels, Days(weather=sky, day=day))
     array = join(roof_of(panels, light), circuit)
     found = operate(array.curves, SWITCH, volts, parts=array)
     truth = amps_at(dense.ArrayCurve(cell_by_cell(panels, circuit, light, moment)), volts)
@@ -110,7 +113,7 @@ def test_no_working_point_lies_off_its_curve(seed):
         assert ((found.i_array >= low - slack) & (found.i_array <= high + slack))[on].all()
 
 
-def neighbours(array: Joined, volts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def neighbours(array: PVArray, volts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Amps of the points of its table on either side of the volts: a falling curve lies between."""
     amps, falling = array.curves.current, array.curves.voltage
     right = np.clip((falling > volts[:, None]).sum(axis=1), 1, falling.shape[1] - 1)

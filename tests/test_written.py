@@ -14,8 +14,8 @@ import PIL.Image
 import pytest
 
 from vanpower.cli import main
-from vanpower.recipes import read_chart
-from vanpower.whole import is_sealed, sealed, written
+from vanpower.files.atomic import is_sealed, sealed, written
+from vanpower.sharing import read_chart
 
 CHART = "compare hay-cart --wiring 1s --chart {}"
 KINDS = {name: CHART.format(name) for name in ("out.png", "out.svg", "out.pdf")} | {
@@ -194,7 +194,7 @@ def test_folder_that_may_not_be_written_is_told(folder, capsys):
 def test_two_writers_at_once_do_not_mix(folder):
     """Each writes a letter 100,000 times, piece by piece; the file is all of one letter, whoever was last."""
     program = (
-        "import sys; from pathlib import Path; from vanpower.whole import written\n"
+        "import sys; from pathlib import Path; from vanpower.files.atomic import written\n"
         "for _ in range(40):\n"
         "    with written(Path('out.csv')) as file:\n"
         "        for _ in range(20):\n"

@@ -17,7 +17,7 @@ import numpy as np
 from outside import rows
 from scipy import stats
 
-from vanpower.trials import Log, judge
+from vanpower.trials import Log, analyse_trial
 
 DAYS = Path(__file__).parents[1] / "data" / "graz_1min_days.csv"
 OVERCAST = ("2017-04-27", "2017-11-06")
@@ -170,7 +170,7 @@ def simulated(
     for _ in range(number):
         gain = float(rng.choice(gains))
         log = trial_log(rng, gain, order=str(rng.choice(orders)), step=step, **more)
-        trial = judge(log, gamma_pmp_pct_per_k=-0.40)
+        trial = analyse_trial(log, gamma_pmp_pct_per_k=-0.40)
         first, second = (log.power[log.block == k] for k in (0, 1))
         naive = stats.ttest_ind(second, first).confidence_interval()
         bounds = np.array([naive.low, naive.high]) / first.mean()

@@ -18,7 +18,7 @@ from pvlib.irradiance import get_extra_radiation
 from pvlib.pvarray import huld
 from scipy.signal import lfilter
 
-from vanpower.trials import Log, judge
+from vanpower.trials import Log, analyse_trial
 
 SECONDS = 10.0
 # step of the made world
@@ -195,7 +195,7 @@ def weighed_trials(number: int, seed: int, world: World, gains: tuple[float, ...
     for _ in range(number):
         gain = float(rng.choice(gains))
         order = str(rng.choice(["ABA", "ABBA"])) if world.order == "ABA" else world.order
-        trial = judge(made(rng, gain, replace(world, order=order)), **told)
+        trial = analyse_trial(made(rng, gain, replace(world, order=order)), **told)
         found.append((gain, trial.gain, trial.low, trial.high, trial.settled, trial.real))
     return dict(zip(("truth", "gain", "low", "high", "settled", "real"), np.array(found).T, strict=True))
 

@@ -25,7 +25,7 @@ from matplotlib.artist import Artist
 from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
 
-from vanpower.verdicts import Verdict
+from vanpower.results.verdict import Verdict
 
 SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
@@ -182,10 +182,10 @@ def explore(answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, load_rig
+    >>> from vanpower import Snapshot, alternatives, compare, example
     >>> from vanpower.figures import PowerChart
     >>> def answer(light):
-    ...     return compare(alternatives(load_rig("bookmobile")), Snapshot(light=light, temp_cell=15))
+    ...     return compare(alternatives(example("bookmobile")), Snapshot(light=light, temp_cell=15))
     >>> live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))  # doctest: +ELLIPSIS
     VBox(...
     >>> live.controls["light"].value = 10

@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from vanpower.arrays import Conditions, Joined, best_power, join, panel_curves, roof_of_cells
-from vanpower.cells import Cell
-from vanpower.curves import Diode
+from vanpower.engine.cells import Cell
+from vanpower.engine.curves import Diode
+from vanpower.model.arrays import PVArray, best_power, join, panel_curves, roof_of_cells
+from vanpower.model.conditions import Conditions
 from vanpower.rig import Circuit, Controller, Wiring
 
 CELL = Cell(i_light=9.05, i_0=2e-10, a=0.0263, r_series=0.005, r_shunt=8.0, alpha=0.004)
@@ -53,7 +54,7 @@ def _best_watts(light: np.ndarray, arrays: Sequence[Circuit]) -> np.ndarray:
     return np.stack([best_power(array)[1] for array in joined_arrays(light, arrays)])
 
 
-def joined_arrays(light: np.ndarray, arrays: Sequence[Circuit]) -> Iterator[Joined]:
+def joined_arrays(light: np.ndarray, arrays: Sequence[Circuit]) -> Iterator[PVArray]:
     """The arrays one after another, on panels worked out once."""
     panels, moments = light.shape[:2]
     conditions = Conditions(tuple(light), np.full((moments, panels), TEMP_CELL))

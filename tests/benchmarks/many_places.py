@@ -19,19 +19,7 @@ from tempfile import TemporaryDirectory
 import numpy as np
 import pandas as pd
 
-from vanpower import (
-    Battery,
-    Cable,
-    Circuit,
-    Climate,
-    Controller,
-    Outlook,
-    Panel,
-    Rig,
-    Shade,
-    Wiring,
-    sweep,
-)
+from vanpower import Battery, Cable, Circuit, Climate, Controller, Days, Panel, Rig, Shade, Wiring, sweep
 
 PLACES = 200
 PANEL = Panel(
@@ -70,7 +58,7 @@ def controllers() -> dict[str, Controller]:
     }
 
 
-def places(folder: Path, number: int, step_min: int = 30) -> dict[str, Outlook]:
+def places(folder: Path, number: int, step_min: int = 30) -> dict[str, Days]:
     """Days at made-up places, each in a file of its own."""
     rng = np.random.default_rng(3)
     hours = np.arange(0, 24, step_min / 60)
@@ -82,7 +70,7 @@ def places(folder: Path, number: int, step_min: int = 30) -> dict[str, Outlook]:
         day = pd.DataFrame({"time": times, "ghi": (950 * high * cloud).round(1), "temp_air": 8 + rng.uniform(0, 15)})
         path = folder / f"place-{place + 1:03}.csv"
         day.to_csv(path, index=False)
-        found[f"place {place + 1}"] = Outlook(weather=str(path), day="only", shade=SHADE)
+        found[f"place {place + 1}"] = Days(weather=str(path), day="only", shade=SHADE)
     return found
 
 

@@ -13,7 +13,7 @@ from heavy_shade import ARRAYS, CELL, TEMP_CELL
 from pvlib.pvsystem import calcparams_desoto
 from pvlib.singlediode import bishop88
 
-from vanpower.arrays import BLOCKING
+from vanpower.components.panel_cells import BLOCKING
 from vanpower.rig import Circuit
 
 AMPS, VOLTS, V_REVERSE, V_FORWARD, V_BYPASS = 9.5, 24.0, -15.0, 0.75, 0.5

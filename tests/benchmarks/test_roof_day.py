@@ -12,12 +12,13 @@ from statistics import median
 from conftest import tiny_rig
 from speed_table import tell
 
-from vanpower import shade
-from vanpower.rig import Circuit, Controller, Fixture, Panel, Parked, Rig, RoofPlan, Spot, Wiring
-from vanpower.shade import layout, rims, roofs, solids
-from vanpower.sky import beams, day_of, parked
+from vanpower import shading
+from vanpower.model.lit_panels import _worked_out
+from vanpower.rig import Circuit, Controller, Fixture, Panel, Parked, Placement, Rig, Roof, Wiring
+from vanpower.shading import layout, roofs, solids
+from vanpower.shading import silhouette as rims
 from vanpower.studies import compare
-from vanpower.studies.light import _worked_out
+from vanpower.weather import beams, day_of, parked
 
 PANEL = Panel(name="half-cut 144", v_oc=45.6, i_sc=6.0, v_mp=37.6, i_mp=5.6, cells_in_series=72, substrings=3,
               branches=2)  # fmt: skip
@@ -34,9 +35,9 @@ CONTROLLER = Controller(name="wide", v_pv_max=250.0, i_charge_max=70.0)
 
 
 def full_roof() -> dict[str, Rig]:
-    spots = tuple(Spot(panel=k, left_m=0.05 + k % 2 * 0.9, back_m=0.3 + k // 2 * 1.9, wide_m=0.8, long_m=1.6)
+    spots = tuple(Placement(panel=k, left_m=0.05 + k % 2 * 0.9, back_m=0.3 + k // 2 * 1.9, wide_m=0.8, long_m=1.6)
                   for k in range(4))  # fmt: skip
-    plan = RoofPlan(wide_m=1.85, long_m=5.2, spots=spots, fixtures=FIXTURES)
+    plan = Roof(wide_m=1.85, long_m=5.2, spots=spots, fixtures=FIXTURES)
     rig = replace(tiny_rig((PANEL,) * 4, (0, 1, 2, 3)), roof=plan)
     circuits = [Circuit(wiring=Wiring(strings=strings), controller=CONTROLLER) for strings in WIRINGS]
     return {circuit.wiring.grouping: replace(rig, circuits=(circuit,)) for circuit in circuits}
@@ -54,7 +55,9 @@ def shadows_alone(asked: Parked) -> float:
     forget()
     sun = beams.beams_of(day_of(asked))
     start = time.process_time()
-    shade.roof_shade(next(iter(full_roof().values())).roof, (PANEL,) * 4, sun.elevation, sun.azimuth, heading_deg=30.0)
+    shading.roof_shade(
+        next(iter(full_roof().values())).roof, (PANEL,) * 4, sun.elevation, sun.azimuth, heading_deg=30.0
+    )
     return time.process_time() - start
 
 

@@ -29,11 +29,12 @@ from heavy_shade import ARRAYS, BYPASS, CELL, CURVES, TEMP_CELL, best_watts, joi
 from plain_loop import PlainLoop
 from speed_table import tell
 
-from vanpower import Cable, Shade, Snapshot, alternatives, cells, compare, load_rig
-from vanpower.arrays import best_power
-from vanpower.curves import voltage_at
+from vanpower import Cable, Shade, Snapshot, alternatives, compare, example
+from vanpower.engine import cells
+from vanpower.engine.constants import KELVIN, T_REFERENCE
+from vanpower.engine.curves import voltage_at
+from vanpower.model.arrays import best_power
 from vanpower.rig import Request, Rig
-from vanpower.silicon import KELVIN, T_REFERENCE
 
 DAY, YEAR = 288, 26_280
 # moments of a day at 5 minutes, and daylight moments of a year at 10 minutes
@@ -188,7 +189,7 @@ def test_no_moment_of_a_year_changes_on_tables_of_twice_the_points(levels, monke
 
 def test_import_time(benchmark):
     rounds = 15 if benchmark.enabled else 1
-    lines = ("import numpy", "import vanpower", "import vanpower.arrays")
+    lines = ("import numpy", "import vanpower", "import vanpower.model.arrays")
     times = [[seconds(fresh, line) for line in lines] for _ in range(rounds)]
     numpy, ours, engine = (median(column) for column in zip(*times, strict=True))
     tell("import", ours / numpy, engine / numpy)
@@ -227,7 +228,7 @@ def test_slider_moves_one_moment(benchmark):
 
 def test_slider_moves_a_moment_of_two_panels(benchmark):
     """What one move computes in the notebooks on dull light and on shade by hand."""
-    rig, number, rounds = load_rig("bookmobile"), itertools.count(1), 25 if benchmark.enabled else 1
+    rig, number, rounds = example("bookmobile"), itertools.count(1), 25 if benchmark.enabled else 1
 
     def moved(light: float, *shade: Shade) -> None:
         compare(alternatives(rig), Snapshot(light=light, temp_cell=30, shade=shade))

@@ -14,7 +14,7 @@ from trial_simulator import DAYS, PAUSE, Noise, simulated
 from trial_simulator_two import CASES as WORLDS
 from trial_simulator_two import weighed_trials
 
-from vanpower.trials import plan, planning
+from vanpower.trials import plan_trial, planning
 
 ODD, ODD_SEED = 200, 61_129
 # trials of each case of the other simulator: a share of 0.95 is then known to 0.015; the seed was first used when the
@@ -79,7 +79,7 @@ CASES = [
 def test_planned_chance_is_reached(benchmark, monkeypatch, date, gain, order, block):
     for name in ("DRAWS", "MOST_DRAWS"):
         monkeypatch.setattr(planning, name, PLANNED if benchmark.enabled else 5)
-    planned = plan(
+    planned = plan_trial(
         days=DAYS, day=date, gain=gain, block_min=block, pause_min=PAUSE, orders=(order,), seed=SEED
     ).designs[0].chance  # fmt: skip
     many = simulated(

@@ -14,10 +14,10 @@ import pytest
 from conftest import PANEL, tiny_rig
 from speed_table import tell
 
-from vanpower import Load, Outlook, Rig, run_year
+from vanpower import Days, Load, Rig, run_year
 from vanpower.rig import Shade
-from vanpower.sky import find_day
-from vanpower.wirings import rewired
+from vanpower.rig.wirings import rewired
+from vanpower.weather import find_day
 
 WIRINGS = ("4s", "2s2p", "4p", "2s2p crosswise")
 # the last is the same shape with other partners
@@ -47,7 +47,7 @@ def four_wirings() -> dict[str, Rig]:
 def test_year_of_four_wirings_with_battery(benchmark, tmp_path, shade):
     long = benchmark.enabled
     file = finer(tmp_path / "fine.csv", "10min" if long else "1h", 365 if long else 14)
-    request, rigs = Outlook(weather=file, day="all", shade=shade), four_wirings()
+    request, rigs = Days(weather=file, day="all", shade=shade), four_wirings()
     find_day(file, "all")
     run = benchmark.pedantic(run_year, (rigs, request), rounds=1)
     tracemalloc.start()

@@ -4,67 +4,11 @@ from __future__ import annotations
 
 from vanpower.checks.amps import clipping, half_sine, input_current
 from vanpower.checks.backfeed import Circulation, back_current, circulation, feeds_back, must_stay_apart, opens
+from vanpower.checks.battery import amps_in, charge_current, cold_charging
 from vanpower.checks.charging import Settings, air_for, charge_settings
 from vanpower.checks.circulating import circulating
-from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_from, hottest_from
-from vanpower.checks.copper import (
-    battery_fuses,
-    battery_section,
-    battery_side,
-    cable_current,
-    cable_loss,
-    row_amps,
-    section_to_buy,
-)
-from vanpower.checks.every import (
-    DESTROYS,
-    burning,
-    check,
-    failed,
-    harmed,
-    mended_by_parts,
-    refusal,
-    shortfalls,
-    unasked,
-)
-from vanpower.checks.feeding import array_fuse_to_fit, array_fuses, battery_feed
-from vanpower.checks.fuses import (
-    FUSES,
-    can_be_fused,
-    fuse_needed,
-    fuse_to_fit,
-    fuse_window,
-    fused_strings,
-    legal_fuses,
-    reverse_current,
-    string_fuse,
-    string_fuse_sizes,
-)
-from vanpower.checks.glance import at_a_glance, in_hand, subject
-from vanpower.checks.guards import LICENSED, extension, isolator, plugs, touch, touch_cautions
-from vanpower.checks.house import amps_in, charge_current, cold_charging
-from vanpower.checks.order import Step, order_of_work
-from vanpower.checks.parts import Part, array_fuse_size, battery_fuse_size, parts, short_circuit_of, with_parts
-from vanpower.checks.printed import (
-    GAMMA_BELOW_BETA,
-    IMP_OVER_ISC,
-    V_PER_CELL,
-    VMP_OVER_VOC,
-    contradictions,
-    labels,
-    missing,
-)
-from vanpower.checks.switch import plain_switch, tied_watts
-from vanpower.checks.volts import (
-    COLD_FACTORS,
-    cold_ceiling,
-    cold_factor,
-    coldest_safe,
-    hot_floor,
-    most_in_series,
-    start,
-)
-from vanpower.checks.words import (
+from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_dawn, hottest_from
+from vanpower.checks.common import (
     DO_NOT_TOUCH,
     INPUT_FACTOR,
     NOT_WET,
@@ -81,6 +25,62 @@ from vanpower.checks.words import (
     tallest_string,
     touch_words,
     when_coldest,
+)
+from vanpower.checks.copper import (
+    battery_fuses,
+    battery_section,
+    battery_side,
+    cable_current,
+    cable_loss,
+    row_amps,
+    section_to_buy,
+)
+from vanpower.checks.feeding import array_fuse_to_fit, array_fuses, battery_feed
+from vanpower.checks.fuses import (
+    FUSES,
+    can_be_fused,
+    fuse_needed,
+    fuse_to_fit,
+    fuse_window,
+    fused_strings,
+    legal_fuses,
+    reverse_current,
+    string_fuse,
+    string_fuse_sizes,
+)
+from vanpower.checks.glance import at_a_glance, in_hand, subject
+from vanpower.checks.guards import LICENSED, extension, isolator, plugs, touch_cautions, touch_volts
+from vanpower.checks.labels import (
+    GAMMA_BELOW_BETA,
+    IMP_OVER_ISC,
+    V_PER_CELL,
+    VMP_OVER_VOC,
+    contradictions,
+    labels,
+    missing,
+)
+from vanpower.checks.order import Step, order_of_work
+from vanpower.checks.parts import Part, array_fuse_size, battery_fuse_size, parts, short_circuit_of, with_parts
+from vanpower.checks.registry import (
+    DESTROYS,
+    burning,
+    check,
+    failed,
+    harmed,
+    mended_by_parts,
+    refusal,
+    shortfalls,
+    unasked,
+)
+from vanpower.checks.switch import plain_switch, tied_watts
+from vanpower.checks.volts import (
+    COLD_FACTORS,
+    cold_ceiling,
+    cold_factor,
+    coldest_safe,
+    hot_floor,
+    most_in_series,
+    start_volts,
 )
 
 __all__ = [
@@ -132,7 +132,7 @@ __all__ = [
     "cold_factor",
     "cold_voltage",
     "cold_volts",
-    "coldest_from",
+    "coldest_dawn",
     "coldest_safe",
     "contradictions",
     "counted_amps",
@@ -169,15 +169,15 @@ __all__ = [
     "section_to_buy",
     "short_circuit_of",
     "shortfalls",
-    "start",
+    "start_volts",
     "string_fuse",
     "string_fuse_sizes",
     "string_voltage",
     "subject",
     "tallest_string",
     "tied_watts",
-    "touch",
     "touch_cautions",
+    "touch_volts",
     "touch_words",
     "unasked",
     "when_coldest",

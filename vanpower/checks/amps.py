@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
-from vanpower.checks.words import INPUT_FACTOR, counted_amps, named, short_circuit_amps
+from vanpower.checks.common import INPUT_FACTOR, counted_amps, named, short_circuit_amps
+from vanpower.results.numbers import apart, known
+from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Rig
-from vanpower.verdicts import Answer, Verdict, apart, known
 
 ARRIVES = 0.9
 # share of the label's watts that reaches the battery on a clear noon: heat, cable, converter; no source
@@ -21,8 +22,8 @@ def input_current(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> print(input_current(rig, rig.circuits[0]).sentence)
     1.25 x 12.5 A = 15.6 A against 25 A at the input.
     """
@@ -76,8 +77,8 @@ def clipping(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> print(clipping(rig, rig.circuits[0]).sentence)
     219 W of panels, 90 % arriving, and 20 A at 13.3 V take 266 W: nothing is held back, even on a clear day.
     """

@@ -11,9 +11,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from vanpower.arrays import Conditions, join, lit_cells, roof_of
-from vanpower.checks.words import LIGHT_TOP
-from vanpower.curves import current_at, in_parallel, voltage_at
+from vanpower.checks.common import LIGHT_TOP
+from vanpower.engine.curves import current_at, in_parallel, voltage_at
+from vanpower.model.arrays import join, roof_of
+from vanpower.model.conditions import Conditions, lit_cells
 from vanpower.rig import Circuit, Controller, Panel, Rig, Wiring, nameless
 
 TESTED = 1.35
@@ -87,8 +88,8 @@ def back_current(rig: Rig, circuit: Circuit, string: int) -> float:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> back_current(rig, rig.circuits[0], 0)  # the other two push into P1
     13.8
     """
@@ -117,8 +118,8 @@ def battery_push(circuit: Circuit) -> float:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> battery_push(load_rig("bookmobile").circuits[0])  # a converter
+    >>> from vanpower import example
+    >>> battery_push(example("bookmobile").circuits[0])  # a converter
     0.0
     """
     if not feeds_back(circuit.controller):
@@ -131,8 +132,8 @@ def label_limits(rig: Rig, circuit: Circuit) -> list[float]:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> label_limits(rig, rig.circuits[0])
     [10.0, 10.0, 15.0]
     """
@@ -151,8 +152,8 @@ def circulation(rig: Rig, circuit: Circuit) -> Circulation | None:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> found = circulation(rig, rig.circuits[0])  # the new panel feeds the two old ones of 80 W
     >>> found.panel, round(found.amps, 1), round(found.watts), round(found.amps_edge, 1)
     (0, 2.7, 58, 3.3)
@@ -185,8 +186,8 @@ def must_stay_apart(rig: Rig, circuit: Circuit) -> bool:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> must_stay_apart(rig, rig.circuits[0])
     False
     """

@@ -9,21 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from vanpower.batteries import CHEMISTRIES, TEMP_SETTINGS, V_OTHER_CELL, usual_float
-from vanpower.checks.words import no_frost_charge
-from vanpower.rig import (
-    AGM,
-    FLOODED,
-    GEL,
-    IRON_PHOSPHATE,
-    LEAD_ACID,
-    OTHER_LITHIUM,
-    SOME_LEAD,
-    Battery,
-    Climate,
-    Rig,
-)
-from vanpower.verdicts import Answer, Verdict
+from vanpower.checks.common import no_frost_charge
+from vanpower.components.batteries import CHEMISTRIES, TEMP_SETTINGS, V_OTHER_CELL, usual_float
+from vanpower.results.verdict import Answer, Verdict
+from vanpower.rig import AGM, FLOODED, GEL, IRON_PHOSPHATE, LEAD_ACID, OTHER_LITHIUM, SOME_LEAD, Battery, Climate, Rig
 
 ROUNDING = 1e-9
 # [V] of a sum of cells that just meets an edge
@@ -128,8 +117,8 @@ def charge_settings(rig: Rig) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> charge_settings(rig).answer
     'yes'
     """

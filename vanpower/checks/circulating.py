@@ -17,9 +17,10 @@ from vanpower.checks.backfeed import (
     opens,
     too_much,
 )
-from vanpower.checks.words import named, rounded_up
+from vanpower.checks.common import named, rounded_up
+from vanpower.results.numbers import known
+from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Rig
-from vanpower.verdicts import Answer, Verdict, known
 
 APART = "Do not join them: a controller for each, or strings of like volts."
 # the cure for unlike strings
@@ -32,11 +33,11 @@ def circulating(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> circulating(rig, rig.circuits[0]).answer  # 2.7 A of 24.2 V panels into those of 21.5 V
     'close'
-    >>> twins = load_rig("bookmobile")
+    >>> twins = example("bookmobile")
     >>> print(circulating(twins, twins.circuits[0]).sentence)
     The strings are alike: none drives current through another.
     """

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.arrays import conditions
-from vanpower.rig import Climate, Outlook, Panel
-from vanpower.sky import day_of, find_day, slowed
+from vanpower.model.conditions import conditions
+from vanpower.rig import Climate, Days, Panel
+from vanpower.weather import day_of, find_day, lagged
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,7 +38,7 @@ def first_light(table: pd.DataFrame) -> pd.Series:
     return table["temp_air"][around] if around.any() else table["temp_air"]
 
 
-def coldest_from(weather: str) -> Climate:
+def coldest_dawn(weather: str) -> Climate:
     """The coldest first light of a place for the cold ceiling, out of a typical year or a person's own file.
 
     A typical year is no record low, so the larger of the published differences to a 20-year low is taken off. A
@@ -51,7 +51,7 @@ def coldest_from(weather: str) -> Climate:
 
     Examples
     --------
-    >>> coldest_from("greensboro").temp_coldest
+    >>> coldest_dawn("greensboro").temp_coldest
     -27.7
     """
     day = find_day(weather, "all")
@@ -67,17 +67,17 @@ def coldest_from(weather: str) -> Climate:
 def hottest_from(panels: tuple[Panel, ...], weather: str) -> float:
     """The hottest cells of these panels in a year's weather, with room for a hotter year. [°C]
 
-    Minutes of bursting light do not count as such: a panel takes its time to warm up (`vanpower.sky.slowed`).
+    Minutes of bursting light do not count as such: a panel takes its time to warm up (`vanpower.weather.lagged`).
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> hottest_from(load_rig("puppet-stage").panels, "graz")  # on brackets, seven measured days
+    >>> from vanpower import example
+    >>> hottest_from(example("puppet-stage").panels, "graz")  # on brackets, seven measured days
     83.0
     """
-    request = Outlook(weather=weather, day="all")
+    request = Days(weather=weather, day="all")
     day, cells = day_of(request), conditions(panels, request).temp_cell
-    hottest = max(float(slowed(day, of_panel).max()) for of_panel in cells.T)
+    hottest = max(float(lagged(day, of_panel).max()) for of_panel in cells.T)
     return float(np.ceil(hottest + ROOM))
 
 

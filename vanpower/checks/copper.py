@@ -6,7 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from vanpower.cables import (
+from vanpower.checks.common import DULL, INPUT_FACTOR, LIGHT_TOP, array_in, counted_amps, joined, named
+from vanpower.checks.fuses import FUSES
+from vanpower.components.cables import (
     LEAST_SECTION,
     TO_BUY,
     ampacity,
@@ -18,11 +20,10 @@ from vanpower.cables import (
     temp_copper,
     warmed,
 )
-from vanpower.checks.fuses import FUSES
-from vanpower.checks.words import DULL, INPUT_FACTOR, LIGHT_TOP, array_in, counted_amps, joined, named
-from vanpower.curves import Curves, current_at
+from vanpower.engine.curves import Curves, current_at
+from vanpower.results.numbers import known
+from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import SOLAR, XLPE, Cable, Circuit, Rig, Snapshot
-from vanpower.verdicts import Answer, Verdict, known
 
 DROP_TARGET, DROP_MOST = 0.03, 0.10
 # share of the power a roof cable may cost, and from which the answer is no; common practice, no source (10 % is the
@@ -50,8 +51,8 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("puppet-stage")
+    >>> from vanpower import example
+    >>> rig = example("puppet-stage")
     >>> cable_loss(rig, rig.circuits[0]).answer
     'yes'
     """
@@ -74,8 +75,8 @@ def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> cable_current(rig, rig.circuits[0]).answer
     'yes'
     """
@@ -117,8 +118,8 @@ def section_to_buy(rig: Rig, circuit: Circuit) -> float | None:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> section_to_buy(rig, rig.circuits[0])
     10.0
     """
@@ -132,8 +133,8 @@ def battery_side(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> print(battery_side(rig, rig.circuits[0]).sentence)
     20 A drop 0.07 V (0.6 %); the cable (PVC 70 at 45 °C) may carry 51 A, and 30 A guards it.
     """
@@ -174,8 +175,8 @@ def battery_section(rig: Rig, circuit: Circuit, i_fuse: float) -> float | None:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> battery_section(rig, rig.circuits[0], 30.0), battery_section(rig, rig.circuits[0], 60.0)
     (6.0, 16.0)
     """

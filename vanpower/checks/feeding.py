@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 
-from vanpower.cables import ampacity, both, section_carrying
 from vanpower.checks.backfeed import battery_push, feeds_back
+from vanpower.checks.common import named, rounded_up, short_circuit_amps
 from vanpower.checks.fuses import FUSE_LEAST, FUSES, US_FUSE_LEAST
-from vanpower.checks.words import named, rounded_up, short_circuit_amps
+from vanpower.components.cables import ampacity, both, section_carrying
+from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Rig
-from vanpower.verdicts import Answer, Verdict
 
 
 def battery_feed(rig: Rig, circuit: Circuit) -> Verdict:
@@ -18,8 +18,8 @@ def battery_feed(rig: Rig, circuit: Circuit) -> Verdict:
     Examples
     --------
     >>> from dataclasses import replace
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> circuit = rig.circuits[0]  # its battery fuse has 30 A
     >>> plain = replace(circuit, controller=replace(circuit.controller, tracker="direct"))
     >>> battery_feed(rig, plain).answer, battery_feed(rig, replace(plain, i_fuse_battery=None)).answer
@@ -48,8 +48,8 @@ def array_fuses(rig: Rig, circuit: Circuit) -> tuple[float, ...]:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> array_fuses(rig, rig.circuits[0])  # over 1.5 x 12.5 A
     (20, 25, 30, 32, 35, 40)
     """
@@ -62,8 +62,8 @@ def array_fuse_to_fit(rig: Rig, circuit: Circuit) -> float | None:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> array_fuse_to_fit(rig, rig.circuits[0]) is None  # a converter
     True
     """
@@ -81,8 +81,8 @@ def least_array_fuse(rig: Rig, circuit: Circuit) -> float:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> least_array_fuse(rig, rig.circuits[0])  # over 1.5 x 12.5 A
     20
     """

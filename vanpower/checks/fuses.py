@@ -18,9 +18,9 @@ from vanpower.checks.backfeed import (
     passed,
 )
 from vanpower.checks.circulating import APART
-from vanpower.checks.words import INPUT_FACTOR, named, rounded_up
+from vanpower.checks.common import INPUT_FACTOR, named, rounded_up
+from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Rig
-from vanpower.verdicts import Answer, Verdict
 
 FUSES = (
     1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 16, 20, 25, 30, 32, 35, 40, 45, 50, 60, 63, 70, 80, 90, 100, 110, 125, 150, 175,
@@ -107,8 +107,8 @@ def fused_strings(rig: Rig, circuit: Circuit) -> tuple[int, ...]:
     Examples
     --------
     >>> from dataclasses import replace
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> fused_strings(rig, replace(rig.circuits[0], i_fuse_string=8.0))  # P1 and P2; P3 stands what they push
     (0, 1)
     """
@@ -122,8 +122,8 @@ def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> string_fuse(rig, rig.circuits[0]).answer
     'close'
     """
@@ -150,8 +150,8 @@ def can_be_fused(rig: Rig, circuit: Circuit) -> bool:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> can_be_fused(rig, rig.circuits[0])
     True
     """
@@ -166,8 +166,8 @@ def string_fuse_sizes(rig: Rig, circuit: Circuit) -> tuple[float | None, ...]:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> string_fuse_sizes(rig, rig.circuits[0])
     (8, 8, 0.0)
     """
@@ -189,8 +189,8 @@ def fuse_to_fit(rig: Rig, circuit: Circuit) -> float | None:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> fuse_to_fit(rig, rig.circuits[0])
     8
     """
@@ -204,8 +204,8 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> reverse_current(rig, rig.circuits[0]).sentence.partition(". ")[0]
     'Up to 17.3 A in bright light; the label stands 10 A, tested with 13.5 A'
     """

@@ -6,8 +6,8 @@ import math
 import re
 from collections.abc import Sequence
 
-from vanpower.checks.words import rounded_down, rounded_up
-from vanpower.verdicts import Verdict
+from vanpower.checks.common import rounded_down, rounded_up
+from vanpower.results.verdict import Verdict
 
 
 def at_a_glance(verdicts: Sequence[Verdict]) -> str:
@@ -15,8 +15,8 @@ def at_a_glance(verdicts: Sequence[Verdict]) -> str:
 
     Examples
     --------
-    >>> from vanpower import check, load_rig
-    >>> print(at_a_glance(check(load_rig("puppet-stage"))).splitlines()[0])
+    >>> from vanpower import check, example
+    >>> print(at_a_glance(check(example("puppet-stage"))).splitlines()[0])
     YES   Cold ceiling            28.1 V left
     """
     names = [subject(verdict) for verdict in verdicts]
@@ -30,9 +30,9 @@ def subject(verdict: Verdict) -> str:
 
     Examples
     --------
-    >>> from vanpower import load_rig
+    >>> from vanpower import example
     >>> from vanpower.checks import clipping
-    >>> rig = load_rig("kiln-bus")  # two controllers
+    >>> rig = example("kiln-bus")  # two controllers
     >>> subject(clipping(rig, rig.circuits[0]))
     'Clipping, P1+P2'
     """
@@ -45,8 +45,8 @@ def in_hand(verdict: Verdict) -> str:
 
     Examples
     --------
-    >>> from vanpower import check, load_rig
-    >>> in_hand(check(load_rig("puppet-stage"))[0])
+    >>> from vanpower import check, example
+    >>> in_hand(check(example("puppet-stage"))[0])
     '28.1 V left'
     """
     if verdict.unit not in ("V", "A", "points") or verdict.margin == 0 or not math.isfinite(verdict.margin):

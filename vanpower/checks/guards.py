@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from vanpower.checks.backfeed import must_stay_apart
-from vanpower.checks.fuses import can_be_fused
-from vanpower.checks.words import (
+from vanpower.checks.common import (
     DO_NOT_TOUCH,
     INPUT_FACTOR,
     NO_ARCS,
@@ -22,8 +21,9 @@ from vanpower.checks.words import (
     touch_words,
     when_coldest,
 )
+from vanpower.checks.fuses import can_be_fused
+from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Rig
-from vanpower.verdicts import Answer, Verdict
 
 LICENSED = f"Above {V_EXTRA_LOW:g} V DC, the ceiling of extra-low voltage, a licensed person fits it."
 I_PLUG = 30.0
@@ -36,8 +36,8 @@ def plugs(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> print(plugs(rig, rig.circuits[0]).sentence)
     1.25 x 12.5 A = 15.6 A go through one plug, against 30 A.
     """
@@ -82,8 +82,8 @@ def extension(rig: Rig, circuit: Circuit) -> Verdict:
     Examples
     --------
     >>> from dataclasses import replace
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> print(extension(rig, replace(rig.circuits[0], i_extension_max=15.0)).sentence)
     The whole array goes through it: 15.6 A counted, against 15 A.
     """
@@ -104,8 +104,8 @@ def isolator(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> print(isolator(rig, rig.circuits[0]).sentence)
     Rated 100 V and 25 A, against 24.8 V and 15.7 A, both for DC.
     """
@@ -131,14 +131,14 @@ def isolator(rig: Rig, circuit: Circuit) -> Verdict:
     )
 
 
-def touch(rig: Rig, circuit: Circuit) -> Verdict:
+def touch_volts(rig: Rig, circuit: Circuit) -> Verdict:
     """Are the volts on bare ends below what hurts on a roof, where everything may be wet?
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
-    >>> touch(rig, rig.circuits[0]).answer
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
+    >>> touch_volts(rig, rig.circuits[0]).answer
     'yes'
     """
     volts = cold_volts(rig, circuit)
@@ -177,8 +177,8 @@ def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> touch_cautions({"3p": load_rig("seed-swap")})
+    >>> from vanpower import example
+    >>> touch_cautions({"3p": example("seed-swap")})
     []
     """
     cold = {name: max(cold_volts(rig, circuit) for circuit in rig.circuits) for name, rig in rigs.items()}

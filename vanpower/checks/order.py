@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from vanpower.checks.common import V_DO_NOT_TOUCH, V_EXTRA_LOW, rounded_up, string_voltage, strings_of, when_coldest
 from vanpower.checks.fuses import string_fuse_sizes
 from vanpower.checks.parts import array_fuse_size
-from vanpower.checks.words import V_DO_NOT_TOUCH, V_EXTRA_LOW, rounded_up, string_voltage, strings_of, when_coldest
 from vanpower.rig import Circuit, Rig
 
 Act = tuple[str, int, int | None]
@@ -47,8 +47,8 @@ def order_of_work(rig: Rig) -> tuple[Step, ...]:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> steps = order_of_work(load_rig("bookmobile"))
+    >>> from vanpower import example
+    >>> steps = order_of_work(example("bookmobile"))
     >>> print(steps[4].words.partition(".")[0])
     Battery, its fuse out: cable to controller and fuse holder
     """

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from vanpower.cables import ampacity, both, gauge_for, section_carrying
 from vanpower.checks.backfeed import feeds_back, must_stay_apart
+from vanpower.checks.common import cold_volts, counted_amps, rounded_up
 from vanpower.checks.copper import (
     FUSE_OVER,
     FUSE_WITHIN,
@@ -19,7 +19,7 @@ from vanpower.checks.copper import (
 )
 from vanpower.checks.feeding import array_fuse_to_fit, least_array_fuse
 from vanpower.checks.fuses import FUSES, fuse_to_fit, string_fuse_sizes
-from vanpower.checks.words import cold_volts, counted_amps, rounded_up
+from vanpower.components.cables import ampacity, both, gauge_for, section_carrying
 from vanpower.rig import LEAD_ACID, SOLAR, Battery, Cable, Circuit, Rig
 
 I_PLUG_MADE = 50.0
@@ -69,8 +69,8 @@ def parts(rig: Rig, circuit: Circuit) -> tuple[Part, ...]:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> print(parts(rig, rig.circuits[0])[2])
     Isolator, both poles: DC, at least 24.8 V and 15.7 A, wired as its plus and minus say (there: 100 V, 25 A)
     """
@@ -92,8 +92,8 @@ def with_parts(rig: Rig) -> Rig:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> bought = with_parts(load_rig("seed-swap")).circuits[0]
+    >>> from vanpower import example
+    >>> bought = with_parts(example("seed-swap")).circuits[0]
     >>> bought.i_fuse_string, bought.i_fuse_battery, bought.cable.section_mm2
     (8, 40, 10.0)
     """
@@ -140,8 +140,8 @@ def battery_fuse_size(rig: Rig, circuit: Circuit) -> float:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("seed-swap")
+    >>> from vanpower import example
+    >>> rig = example("seed-swap")
     >>> battery_fuse_size(rig, rig.circuits[0])  # the file names none; the controller gives 30 A
     40
     """
@@ -159,8 +159,8 @@ def short_circuit_of(battery: Battery) -> tuple[float, str]:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> short_circuit_of(load_rig("seed-swap").battery)
+    >>> from vanpower import example
+    >>> short_circuit_of(example("seed-swap").battery)
     (14000.0, 'some 50 A per Ah; its sheet decides')
     """
     if battery.r_internal:
@@ -297,8 +297,8 @@ def array_fuse_size(rig: Rig, circuit: Circuit) -> float | None:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> array_fuse_size(rig, rig.circuits[0]) is None  # a converter
     True
     """

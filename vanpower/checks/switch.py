@@ -7,14 +7,15 @@ from dataclasses import replace
 import numpy as np
 
 from vanpower.checks.backfeed import must_stay_apart
+from vanpower.checks.common import LIGHT_TOP, array_in, joined, named
 from vanpower.checks.fuses import can_be_fused
 from vanpower.checks.volts import cold_ceiling
-from vanpower.checks.words import LIGHT_TOP, array_in, joined, named
-from vanpower.curves import current_at
+from vanpower.engine.constants import TEMP_REFERENCE
+from vanpower.engine.curves import current_at
+from vanpower.results.numbers import difference, known
+from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Rig, Snapshot
-from vanpower.silicon import TEMP_REFERENCE
-from vanpower.verdicts import Answer, Verdict, difference, known
-from vanpower.wirings import parse_wiring
+from vanpower.rig.wirings import parse_wiring
 
 TIED_MUCH, TIED_MOST = 0.30, 0.40
 # share of the best power that being tied to the battery may cost, and from which the answer is no: the usual 36 cells
@@ -28,8 +29,8 @@ def plain_switch(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> direct = replace(rig.circuits[0].controller, tracker="direct")
     >>> print(plain_switch(rig, replace(rig.circuits[0], controller=direct)).answer)
     yes
@@ -59,8 +60,8 @@ def tied_watts(rig: Rig, circuit: Circuit) -> tuple[float, float]:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> [round(watts) for watts in tied_watts(rig, rig.circuits[0])]  # 2 x 6.25 A x 13.3 V are 166 W
     [165, 213]
     """

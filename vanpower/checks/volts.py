@@ -13,9 +13,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from vanpower.arrays import conditions, join, roof_of
-from vanpower.cables import resistance, warmed
-from vanpower.checks.words import (
+from vanpower.checks.common import (
     LIGHT_TOP,
     LIGHT_USEFUL,
     OVER_VOLTAGE,
@@ -37,12 +35,16 @@ from vanpower.checks.words import (
     touch_words,
     when_coldest,
 )
-from vanpower.controllers import INSIDE_HILL, margins, sweep
-from vanpower.curves import current_at, open_circuit_voltage, settled
-from vanpower.labels import steep
+from vanpower.components.cables import resistance, warmed
+from vanpower.components.controllers import INSIDE_HILL, margins, sweep
+from vanpower.components.single_diode import steep
+from vanpower.engine.constants import TEMP_REFERENCE
+from vanpower.engine.curves import current_at, open_circuit_voltage
+from vanpower.engine.maxima import refine
+from vanpower.model.arrays import join, roof_of
+from vanpower.model.conditions import conditions
+from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Panel, Rig, Snapshot, Wiring
-from vanpower.silicon import TEMP_REFERENCE
-from vanpower.verdicts import Answer, Verdict
 
 COLD_FACTORS = (
     (25, 1.00), (20, 1.02), (15, 1.04), (10, 1.06), (5, 1.08), (0, 1.10), (-5, 1.12), (-10, 1.14),
@@ -98,8 +100,8 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig, rewired
-    >>> rig = rewired(load_rig("puppet-stage"), "4s")
+    >>> from vanpower import example, rewired
+    >>> rig = rewired(example("puppet-stage"), "4s")
     >>> cold_ceiling(rig, rig.circuits[0]).answer
     'no'
     """
@@ -133,14 +135,14 @@ def _cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
     )
 
 
-def start(rig: Rig, circuit: Circuit) -> Verdict:
+def start_volts(rig: Rig, circuit: Circuit) -> Verdict:
     """Does the array reach the volts at which the controller wakes, and in how much light?
 
     Examples
     --------
-    >>> from vanpower import load_rig, rewired
-    >>> rig = rewired(load_rig("puppet-stage"), "4p")
-    >>> start(rig, rig.circuits[0]).answer
+    >>> from vanpower import example, rewired
+    >>> rig = rewired(example("puppet-stage"), "4p")
+    >>> start_volts(rig, rig.circuits[0]).answer
     'no'
     """
     above = margins(circuit.controller)[0]
@@ -170,8 +172,8 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("puppet-stage")
+    >>> from vanpower import example
+    >>> rig = example("puppet-stage")
     >>> round(hot_floor(rig, rig.circuits[0]).margin, 1)
     2.6
     """
@@ -185,7 +187,7 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     volts, held = sweep(array.curves, top, np.array([needed]))
     if held[0] == INSIDE_HILL:
         # unlike panels may have a higher hill far below the floor, which no heat put there; the one inside counts
-        v = settled(array.curves, volts, np.array([True]), array)[0]
+        v = refine(array.curves, volts, np.array([True]), array)[0]
     v_best, p_best = float(v[0]), float(p[0])
     i_best = float(current_at(array.curves, np.array([[v_best]]))[0][0, 0])
     v_oc = float(open_circuit_voltage(array.curves)[0])
@@ -217,8 +219,8 @@ def coldest_safe(panels: Sequence[Panel], limit: float) -> float:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> round(coldest_safe(load_rig("puppet-stage").panels[:3], 80.0), 1)  # three in series under 80 V
+    >>> from vanpower import example
+    >>> round(coldest_safe(example("puppet-stage").panels[:3], 80.0), 1)  # three in series under 80 V
     -28.2
     """
     label = sum(panel.v_oc for panel in panels)

@@ -28,8 +28,8 @@ from vanpower.cli import (
     year,
 )
 from vanpower.cli.notebooks import open_notebooks
+from vanpower.cli.options import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 from vanpower.cli.screen import draw_quietly, write_plainly
-from vanpower.cli.words import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 
 COMMANDS = (
     rig, check, compare, day, year, sweep, roof, sheet, shortlist, trial, used, hill, answer, remake, classroom,

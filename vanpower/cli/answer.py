@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from vanpower.cli.compare import QUESTION_MORE, comparisons_of, question_words, save
-from vanpower.cli.words import ALL_YES, FORM
+from vanpower.cli.options import ALL_YES, FORM
 
 ANSWER_MORE = """\
 Prints the verdict first, then the table, what is assumed, what can hurt, and the recipe as one line, from which
@@ -27,7 +27,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the block, and draw the chart that it speaks of."""
-    from vanpower.remakes import forum_answer
+    from vanpower.sharing import forum_answer
 
     comparisons = comparisons_of(asked)
     text = forum_answer(comparisons, markdown=asked.markdown)

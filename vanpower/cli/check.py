@@ -10,7 +10,7 @@ from math import floor
 from pathlib import Path
 
 from vanpower.cli.compare import sureness
-from vanpower.cli.words import (
+from vanpower.cli.options import (
     ALL_YES,
     DASHES,
     FORM,
@@ -22,8 +22,8 @@ from vanpower.cli.words import (
     rig_from,
     wired,
 )
+from vanpower.results.verdict import LINE, hung
 from vanpower.rig import LONGEST_QUOTE, Climate, Request, Rig, Snapshot
-from vanpower.verdicts import LINE, hung
 
 CHECK_MORE = """\
 Asks everything that a mistake would make dear, the worst first: volts in frost, input current, what unlike strings
@@ -98,16 +98,16 @@ def _coldest(rig: Rig, coldest: str) -> Rig:
         return replace(rig, climate=typed)
     if not Path(coldest).exists() and (typed_with := DEGREES.fullmatch(coldest)):
         raise ValueError(_without_unit(*typed_with.groups()))
-    from vanpower.checks import coldest_from
+    from vanpower.checks import coldest_dawn
 
-    found = coldest_from(coldest)
+    found = coldest_dawn(coldest)
     return replace(rig, climate=replace(found, temp_cell_hottest=rig.climate.temp_cell_hottest))
 
 
 def _over(words: Sequence[str], rig: Rig) -> Climate:
     """The climate over several places, each by its coldest first light or by the weather it has."""
-    from vanpower.checks import climate_over, coldest_from
-    from vanpower.sky import is_by_name
+    from vanpower.checks import climate_over, coldest_dawn
+    from vanpower.weather import is_by_name
 
     places: dict[str, float] = {}
     for word in words:
@@ -117,7 +117,7 @@ def _over(words: Sequence[str], rig: Rig) -> Climate:
         name = found[1].strip() if found else word
         if name in places:
             raise ValueError(f"--coldest names {name[:LONGEST_QUOTE]} twice; each place once.")
-        places[name] = _degrees(found[2]) if found else coldest_from(word).temp_coldest
+        places[name] = _degrees(found[2]) if found else coldest_dawn(word).temp_coldest
     with as_typed({"Climate.places": "--coldest", "Climate.temp_coldest": "--coldest"}):
         return climate_over(places, temp_cell_hottest=rig.climate.temp_cell_hottest, basis="as typed")
 
@@ -136,9 +136,9 @@ def _answered(name: str, rig: Rig) -> list[str]:
 
 def _list(rig: Rig, light: Request) -> int:
     """Print every wiring of a rig as it is and with one more panel."""
-    from vanpower.studies import choices, one_more
+    from vanpower.studies import one_more, rank_wirings
 
-    now = choices(rig, light)
+    now = rank_wirings(rig, light)
     which = f" of {rig.circuits[0].controller.name}, the others as they are" if len(rig.circuits) > 1 else ""
     print(f"{rig.name}: every wiring{which}, {now.comparison.title}\n\n{now.text(LINE)}\n\n{now.verdict()}\n")
     # sureness is weighed among those that are as fit as the first

@@ -13,7 +13,7 @@ import webbrowser
 from pathlib import Path
 
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, notebooks_folder
-from vanpower.cli.words import FORM
+from vanpower.cli.options import FORM
 
 PORT = 8866
 # where the page is served if nothing else is; the usual port of pages made of notebooks

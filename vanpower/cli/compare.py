@@ -8,7 +8,7 @@ from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import (
+from vanpower.cli.options import (
     ALL_YES,
     DRAWS,
     FORM,
@@ -24,8 +24,8 @@ from vanpower.cli.words import (
 from vanpower.rig import Request, Rig
 
 if TYPE_CHECKING:
+    from vanpower.results.verdict import Verdict
     from vanpower.studies import Comparison
-    from vanpower.verdicts import Verdict
 
 QUESTION_MORE = f"""\
 days:
@@ -82,8 +82,8 @@ def question_words(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the table and the verdict for every light asked for, and draw them."""
+    from vanpower.results.verdict import LINE
     from vanpower.studies import restart_test, string_mates
-    from vanpower.verdicts import LINE
 
     comparisons = comparisons_of(asked)
     doubts = [f"{_sureness(comparison)}\n" for comparison in comparisons] if asked.sure else [""] * len(comparisons)
@@ -119,8 +119,8 @@ def _sureness(comparison: Comparison) -> Verdict:
 
 def comparisons_of(asked: argparse.Namespace) -> list[Comparison]:
     """Every wiring asked for, in every light asked for."""
+    from vanpower.rig.wirings import alternatives
     from vanpower.studies import compare
-    from vanpower.wirings import alternatives
 
     rig = rig_from(asked.rig)
     requests = requests_of(asked)
@@ -132,6 +132,6 @@ def comparisons_of(asked: argparse.Namespace) -> list[Comparison]:
 
 def save(comparisons: Sequence[Comparison], path: Path) -> str:
     """Draw all comparisons into one picture, written whole or not at all; says where it is and what it carries."""
-    from vanpower.remakes import save_answer
+    from vanpower.sharing import save_answer
 
     return f"Chart {save_answer(path, comparisons)}"

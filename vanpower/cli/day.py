@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 
+from vanpower.cli.options import HEADING, as_typed, outlook, shade_note, turned, whole_day
 from vanpower.cli.runs import add_words, finish, rigs_of
-from vanpower.cli.words import HEADING, as_typed, outlook, shade_note, turned, whole_day
 
 
 def add(commands: argparse._SubParsersAction) -> None:
@@ -21,7 +21,7 @@ def run(asked: argparse.Namespace) -> int:
     """Print the verdict, the wirings and the ladder of a day."""
     import pandas as pd
 
-    from vanpower.studies import run_day
+    from vanpower.simulation import run_day
 
     shade = tuple(shade_note(note) for note in asked.shade)
     with as_typed(HEADING):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import (
+from vanpower.cli.options import (
     ALL_YES,
     FORM,
     NO_OR_CLOSE,
@@ -19,8 +19,8 @@ from vanpower.cli.words import (
 )
 
 if TYPE_CHECKING:
+    from vanpower.results.verdict import Verdict
     from vanpower.rig import Rig
-    from vanpower.verdicts import Verdict
 
 WORDS = {"Reading.v_array": "panel volts", "Reading.p_array": "panel watts", "Reading.light": "--light"}
 # fields of a reading, and what is typed for them
@@ -74,16 +74,16 @@ def run(asked: argparse.Namespace) -> int:
 
 def _of_log(asked: argparse.Namespace, rig: Rig) -> Verdict:
     """What the jumps of a log say."""
-    from vanpower.trials import read_log, wrong_hill_in
+    from vanpower.trials import read_log, stuck_tracker_in
 
     if asked.after or asked.light or asked.shade:
         raise ValueError("--log brings its own volts, watts and light; leave out --after, --light and --shade.")
-    return wrong_hill_in(read_log(asked.log, pilot=True), rig, asked.circuit - 1)
+    return stuck_tracker_in(read_log(asked.log, pilot=True), rig, asked.circuit - 1)
 
 
 def _of_readings(asked: argparse.Namespace, rig: Rig) -> Verdict:
     """What one or two readings say."""
-    from vanpower.trials import Reading, wrong_hill
+    from vanpower.trials import Reading, stuck_tracker
 
     typed = [pair for pair in (asked.before, asked.after) if pair is not None]
     if len(asked.light) > len(typed):
@@ -95,4 +95,4 @@ def _of_readings(asked: argparse.Namespace, rig: Rig) -> Verdict:
     with as_typed(WORDS):
         readings = [Reading(v_array=v, p_array=p, light=light) for (v, p), light in zip(typed, lights, strict=False)]
     with as_typed({"Snapshot.temp_cell": "--temp"}):
-        return wrong_hill(*readings, rig=rig, circuit=asked.circuit - 1, temp_cell=asked.temp, shade=shade)
+        return stuck_tracker(*readings, rig=rig, circuit=asked.circuit - 1, temp_cell=asked.temp, shade=shade)

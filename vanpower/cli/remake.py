@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE
+from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE
 
 REMAKE_MORE = """\
 Reads the recipe in a chart of this kit (PNG or SVG), or in the pasted text block of an answer, works everything out
@@ -37,8 +37,8 @@ def run(asked: argparse.Namespace) -> int:
     """Work a recipe out anew, print the answer and what differs, and write the picture."""
     from dataclasses import replace
 
-    from vanpower.recipes import printable, read_chart
-    from vanpower.remakes import remake, write_chart
+    from vanpower.rig import printable
+    from vanpower.sharing import read_chart, remake, write_chart
 
     recipe = read_chart(asked.chart)
     made = remake(recipe)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, rig_from
-from vanpower.whole import check_place, written
+from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, rig_from
+from vanpower.files.atomic import check_place, written
 
 RIG_MORE = """\
 Prints a rig as a file with every field of its tables, unit and meaning beside it; what the label does not give stands
@@ -27,7 +27,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print or write the file."""
-    from vanpower.recipes import rig_to_toml
+    from vanpower.files import rig_to_toml
 
     if asked.out is not None:
         check_place(asked.out, "rig file", (".toml",), again=False)

@@ -10,8 +10,8 @@ from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, as_typed, bar, number, rig_from, wired
-from vanpower.rig import LONGEST_QUOTE, Parked, Rig, RoofPlan
+from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, as_typed, bar, number, rig_from, wired
+from vanpower.rig import LONGEST_QUOTE, Parked, Rig, Roof
 
 if TYPE_CHECKING:
     from vanpower.studies import Comparison
@@ -55,8 +55,16 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print what the wirings bring and what each fixture costs, and draw the roof."""
-    from vanpower.studies import best_roof, compare, fixture_costs, headings, plan_of, restart_test, string_mates
-    from vanpower.verdicts import LINE
+    from vanpower.results.verdict import LINE
+    from vanpower.studies import (
+        best_roof,
+        compare,
+        compare_headings,
+        fixture_costs,
+        plan_of,
+        restart_test,
+        string_mates,
+    )
 
     rig = rig_from(asked.rig)
     plan, turned = plan_of(rig), turned_roof(rig, asked.turn)
@@ -74,7 +82,7 @@ def run(asked: argparse.Namespace) -> int:
         mates = string_mates(rig, parked)
         print(f"Which panels should share a string?\n\n{mates.text()}\n\n{mates.verdict()}\n")
     if asked.headings:
-        parking = headings(rigs, parked)
+        parking = compare_headings(rigs, parked)
         print(f"{parking.text()}\n\n{parking.verdict()}\n")
     if asked.turn:
         lying = best_roof(rigs, {"as it is": plan, f"{' and '.join(asked.turn)} turned": turned}, parked, what=LIE)
@@ -82,7 +90,7 @@ def run(asked: argparse.Namespace) -> int:
     return ALL_YES
 
 
-def turned_roof(rig: Rig, panels: Sequence[str]) -> RoofPlan:
+def turned_roof(rig: Rig, panels: Sequence[str]) -> Roof:
     """The rig's roof with panels turned by a quarter, named as typed; refused where there is no room for them."""
     from vanpower.studies import plan_of, turned_panel
 
@@ -95,7 +103,7 @@ def turned_roof(rig: Rig, panels: Sequence[str]) -> RoofPlan:
     try:
         return plan_of(replace(rig, roof=plan))
     except ValueError as trouble:
-        told = str(trouble).removeprefix("RoofPlan.spots: ").removeprefix("RoofPlan.fixtures: ")
+        told = str(trouble).removeprefix("Roof.spots: ").removeprefix("Roof.fixtures: ")
         raise ValueError(f"{' and '.join(panels)} turned: {told}") from None
 
 
@@ -111,6 +119,6 @@ def parked_from(asked: argparse.Namespace) -> Parked:
 def _saved(comparison: Comparison, rigs: dict[str, Rig], parked: Parked, path: Path) -> str:
     """Draw the roof, the curves and the day into one picture, and say where it is and what it carries."""
     from vanpower.figures import roof_figure
-    from vanpower.remakes import save_with_words
+    from vanpower.sharing import save_with_words
 
     return save_with_words(path, "roof", comparison, plainly=lambda: roof_figure(rigs, parked))

@@ -11,7 +11,7 @@ from textwrap import fill
 from typing import TYPE_CHECKING
 
 from vanpower import __version__
-from vanpower.cli.words import (
+from vanpower.cli.options import (
     ALL_YES,
     FORM,
     INTERRUPTED,
@@ -24,13 +24,13 @@ from vanpower.cli.words import (
     to_put_right,
     wired,
 )
+from vanpower.files.atomic import check_place, defused, sealed, written
 from vanpower.rig import Load, Rig
-from vanpower.whole import check_place, defused, sealed, written
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from vanpower.studies import Run
+    from vanpower.simulation import Run
 
 WIDE = 100
 # letters of a printed line
@@ -67,7 +67,7 @@ def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
     if asked.csv:
         check_table(asked.csv)
     if asked.chart:
-        from vanpower.figures import check_picture
+        from vanpower.sharing import check_picture
 
         check_picture(asked.chart)
     rig = rig_from(asked.rig)
@@ -92,7 +92,7 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: p
         write_table(table, asked.csv, f"{rig.name}, {run.title}")
     if asked.chart:
         from vanpower.figures import run_figure
-        from vanpower.remakes import save_with_words
+        from vanpower.sharing import save_with_words
 
         print(f"Chart {save_with_words(asked.chart, 'run', run, plainly=lambda: run_figure(run))}")
     return INTERRUPTED if run.interrupted else ALL_YES
@@ -100,7 +100,7 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: p
 
 def _measured(run: Run) -> list[str]:
     """The best beside a harvest that the weather file holds."""
-    from vanpower.studies import harvest_said
+    from vanpower.simulation import harvest_said
 
     said = harvest_said(run, run.ranking[0])
     return [fill(said, WIDE)] if said else []
@@ -108,7 +108,7 @@ def _measured(run: Run) -> list[str]:
 
 def _warmed(asked: argparse.Namespace, run: Run) -> list[str]:
     """What the best would bring with a warm battery, where frost cost something or it is asked for."""
-    from vanpower.studies import warm_locker
+    from vanpower.simulation import warm_locker
 
     best = run.ranking[0]
     if run.interrupted or not run.allowed(best):

@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 
 from vanpower.cli.check import changed
-from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, bar, rig_from, wired
-from vanpower.rig import Outlook
+from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, bar, rig_from, wired
+from vanpower.rig import Days
 
 SHEET_MORE = """\
 Draws the rig, its wiring diagram, every verdict, what to buy, the safe order of work, cautions and assumptions onto one
@@ -34,18 +34,18 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Write the page."""
-    from vanpower.figures import check_picture, sheet
-    from vanpower.remakes import save_with_words
-    from vanpower.studies import clipped
+    from vanpower.figures import sheet
+    from vanpower.sharing import check_picture, save_with_words
+    from vanpower.studies import clipping_over
 
     if asked.wiring == "all":
         raise ValueError("a page shows one wiring; name it, such as --wiring 2s2p.")
     check_picture(asked.out)
     rig = changed(rig_from(asked.rig), asked.coldest, asked.rules)
     (one,) = wired(rig, [asked.wiring] if asked.wiring else []).values()
-    days = [Outlook(weather=asked.weather, day="all")] if asked.weather else []
+    days = [Days(weather=asked.weather, day="all")] if asked.weather else []
     # the long part, which the page finds kept
-    extra = [clipped(one, each, progress=bar("days")) for each in days]
+    extra = [clipping_over(one, each, progress=bar("days")) for each in days]
     said = save_with_words(asked.out, "sheet", one, *days, plainly=lambda: sheet(one, extra=extra))
     print(f"Page {said}")
     return ALL_YES

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, bar, rig_from, weather_of, whole_day, wired
+from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, bar, rig_from, weather_of, whole_day, wired
 
 SHORTLIST_MORE = """\
 Puts every controller of a CSV file onto the rig's first circuit: which pass, which fail and why, what each brings over
@@ -33,16 +33,16 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the list and what to do."""
-    from vanpower.recipes import read_candidates
-    from vanpower.rig import Outlook
+    from vanpower.files import read_controllers
+    from vanpower.results.verdict import LINE
+    from vanpower.rig import Days
     from vanpower.studies import shortlist
-    from vanpower.verdicts import LINE
 
     if asked.wiring == "all":
         raise ValueError("--rewire tries every wiring; --wiring names one, such as 2s2p.")
-    candidates = read_candidates(asked.candidates)
+    candidates = read_controllers(asked.candidates)
     (rig,) = wired(rig_from(asked.rig), [asked.wiring] if asked.wiring else []).values()
-    request = whole_day(Outlook(weather=weather_of(asked.weather), day=asked.day))
+    request = whole_day(Days(weather=weather_of(asked.weather), day=asked.day))
     found = shortlist(rig, candidates, request, rewire=asked.rewire, progress=bar("controllers"))
     print(f"{rig.name}, {found.title}\n\n{found.verdict()}\n\n{found.text(LINE)}")
     return ALL_YES if found.free.passes else NO_STAY

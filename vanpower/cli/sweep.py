@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from vanpower.cli.words import (
+from vanpower.cli.options import (
     ALL_YES,
     FORM,
     MADE_MORE,
@@ -21,7 +21,7 @@ from vanpower.cli.words import (
     shade_note,
     wired,
 )
-from vanpower.verdicts import known_in
+from vanpower.results.numbers import known_in
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -116,9 +116,9 @@ def _controllers(asked: argparse.Namespace) -> dict[str, Controller] | None:
     """The controllers of a list by name; None leaves each rig its own."""
     if asked.controllers is None:
         return None
-    from vanpower.recipes import read_candidates
+    from vanpower.files import read_controllers
 
-    listed = read_candidates(asked.controllers or None)
+    listed = read_controllers(asked.controllers or None)
     names = [one.name for one in listed]
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:

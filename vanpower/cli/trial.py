@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from vanpower.cli.words import ALL_YES, FORM, RIG_HELP, as_typed, number, rig_from
+from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, as_typed, number, rig_from
 
 if TYPE_CHECKING:
     from vanpower.rig import Rig
@@ -73,8 +73,8 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the blocks, the verdict and what the model says, and draw them."""
-    from vanpower.labels import filled
-    from vanpower.trials import judge
+    from vanpower.components.single_diode import filled
+    from vanpower.trials import analyse_trial
 
     log = _log(asked)
     rig = rig_from(asked.rig) if asked.rig else None
@@ -90,7 +90,7 @@ def run(asked: argparse.Namespace) -> int:
         raise ValueError(f"--matters is {asked.matters:g} %; {sense}.{slip}")
     told = {"gamma_pmp_pct_per_k": gamma, "matters": asked.matters / 100, "sensor_off_deg": asked.sensor_off, **limits}
     with as_typed({"gamma_pmp_pct_per_k": "--gamma", "sensor_off_deg": "--sensor-off"}):
-        trial = judge(log, **told)
+        trial = analyse_trial(log, **told)
     more = "" if rig is None else _expected(trial, rig, asked.wirings)
     if asked.chart:
         _draw(trial, asked.chart, told)
@@ -137,8 +137,8 @@ def _typed() -> str:
 
 def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
     """What the model says to it."""
-    from vanpower.trials import explain
-    from vanpower.wirings import rewired
+    from vanpower.rig.wirings import rewired
+    from vanpower.trials import compare_with_model
 
     if trial.belief is None or not trial.log.has("light"):
         return "\n\nThe model was not asked: without light and a gain there is nothing to hold against it."
@@ -148,14 +148,14 @@ def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
     except ValueError as trouble:
         names = f" The log calls them {old} and {new}; say what they are of this rig: --wirings OLD NEW."
         raise ValueError(f"{trouble}{'' if wirings else names}") from None
-    expected = explain(trial, before, after)
+    expected = compare_with_model(trial, before, after)
     return f"\n\n{expected.text()}\n\n{expected.verdict()}"
 
 
 def _draw(trial: Trial, path: Path, told: Mapping[str, float | None]) -> None:
     """Draw the trial into a picture, written whole or not at all."""
     from vanpower.figures import plot_trial
-    from vanpower.remakes import figure_of, save_with_words
+    from vanpower.sharing import figure_of, save_with_words
 
     said = save_with_words(path, "trial", trial, plainly=lambda: figure_of(plot_trial(trial)), **told)
     print(f"Chart {said}\n")

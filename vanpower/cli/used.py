@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from vanpower.cli.words import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, number, panel_number, rig_from
+from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, number, panel_number, rig_from
 
 WORDS = {
     "PanelReadings.light_dull": "--dull-light", "PanelReadings.temp_dull": "--dull-temp",
@@ -51,7 +51,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print every test and whether the panel is sound."""
-    from vanpower.trials import PanelReadings, used_panel
+    from vanpower.trials import PanelReadings, check_used_panel
 
     rig = rig_from(asked.rig)
     panel = rig.panels[panel_number(asked.panel, rig, "--panel")]
@@ -65,7 +65,7 @@ def run(asked: argparse.Namespace) -> int:
             i_sc_covered=tuple(asked.covered), light_dull=asked.dull_light, temp_dull=asked.dull_temp,
             v_oc_dull=asked.dull_voc,
         )  # fmt: skip
-        test = used_panel(panel, readings)
+        test = check_used_panel(panel, readings)
     verdict = test.verdict()
     print(f"{rig.name}, {asked.panel.upper()}: {panel.name}\n\n{test.text()}\n\n{verdict}")
     return ALL_YES if verdict.answer == "yes" else NO_OR_CLOSE

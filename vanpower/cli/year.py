@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 
+from vanpower.cli.options import HEADING, as_typed, bar, shade_note, turned, weather_of
 from vanpower.cli.runs import add_words, finish, rigs_of
-from vanpower.cli.words import HEADING, as_typed, bar, shade_note, turned, weather_of
-from vanpower.rig import MadeSky, Outlook, Weather
+from vanpower.rig import Days, MadeSky, Weather
 
 UNBROKEN = 0.8
 # share of the days from first to last that a log must hold for its months to be spoken of; no source
@@ -22,13 +22,11 @@ def run(asked: argparse.Namespace) -> int:
     """Print the verdict, the wirings, the best one's months and the ladder of a year."""
     import pandas as pd
 
-    from vanpower.studies import run_year
+    from vanpower.simulation import run_year
 
     shade = tuple(shade_note(note) for note in asked.shade)
     with as_typed(HEADING):
-        request = Outlook(
-            weather=_year_of(asked.weather or "sand-point"), day="all", shade=shade, **turned(asked.heading)
-        )
+        request = Days(weather=_year_of(asked.weather or "sand-point"), day="all", shade=shade, **turned(asked.heading))
     rigs, short = rigs_of(asked), _no_year(request)
     answer = run_year(rigs, request, progress=bar("days"))
     print(short, end="\n" * bool(short))
@@ -47,9 +45,9 @@ def _year_of(text: str) -> Weather:
     return weather
 
 
-def _no_year(request: Outlook) -> str:
+def _no_year(request: Days) -> str:
     """Say of a weather that it holds less than a year, and refuse one whose days lie scattered over months."""
-    from vanpower.sky import day_of
+    from vanpower.weather import day_of
 
     day = day_of(request)
     if not day.lacks:

@@ -16,7 +16,7 @@ from vanpower.figures.power import PowerChart, plot_power
 from vanpower.figures.roof import RoofChart, RoofPairChart, plot_roof, plot_roof_day, plot_shade_map, roof_figure
 from vanpower.figures.run import RunChart, plot_run, run_figure
 from vanpower.figures.sheet import A4, CAUTIONS, sheet
-from vanpower.figures.style import LOSS_STYLES, MADE_BY, Chart, check_picture, write_picture
+from vanpower.figures.style import LOSS_STYLES, MADE_BY, Chart
 from vanpower.figures.trial import TrialChart, plot_trial
 
 __all__ = [
@@ -36,7 +36,6 @@ __all__ = [
     "RoofPairChart",
     "RunChart",
     "TrialChart",
-    "check_picture",
     "comparison_figure",
     "drawn",
     "finding",
@@ -57,5 +56,4 @@ __all__ = [
     "run_figure",
     "rungs_of",
     "sheet",
-    "write_picture",
 ]

@@ -33,9 +33,9 @@ class CeilingChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import load_rig
+    >>> from vanpower import example
     >>> chart = CeilingChart()
-    >>> chart.update(load_rig("bookmobile"))
+    >>> chart.update(example("bookmobile"))
     >>> chart.title
     'One panel: 24.8 V at −11 °C, 55.2 V left'
     """
@@ -144,8 +144,8 @@ def plot_ceiling(rig: Rig, *, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> from matplotlib.figure import Figure
-    >>> from vanpower import load_rig, rewired
-    >>> ax = plot_ceiling(rewired(load_rig("puppet-stage"), "4s"), ax=Figure().subplots())
+    >>> from vanpower import example, rewired
+    >>> ax = plot_ceiling(rewired(example("puppet-stage"), "4s"), ax=Figure().subplots())
     >>> ax.get_title(loc="left")
     '4 in series: 103.7 V at −17 °C, 23.7 V over the ceiling'
     """

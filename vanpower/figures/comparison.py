@@ -33,10 +33,11 @@ from vanpower.figures.style import (
     title_line,
     width_of,
 )
-from vanpower.rig import Outlook, Snapshot
-from vanpower.sky import day_of
-from vanpower.studies import LOSSES, Comparison, Outcome
-from vanpower.verdicts import known, known_in
+from vanpower.model import LOSSES
+from vanpower.results.numbers import known, known_in
+from vanpower.rig import Days, Snapshot
+from vanpower.studies import Comparison, Outcome
+from vanpower.weather import day_of
 
 ENDS, ROW, NAME_ROW = 1.75, 0.92, 0.22
 # [inch] height of what stands above and below the bars, of a bar with its words, and of a name above it
@@ -51,8 +52,8 @@ class ComparisonChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, load_rig
-    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, alternatives, compare, example
+    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
     >>> chart = ComparisonChart()
     >>> chart.update(found)
     >>> print(chart.words["2p"].get_text())
@@ -175,9 +176,9 @@ def plot_comparison(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
 
     Examples
     --------
-    >>> from vanpower import Shade, Snapshot, alternatives, compare, load_rig
+    >>> from vanpower import Shade, Snapshot, alternatives, compare, example
     >>> shaded = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
-    >>> found = compare(alternatives(load_rig("bookmobile")), shaded)
+    >>> found = compare(alternatives(example("bookmobile")), shaded)
     >>> plot_comparison(found, ax=Figure().subplots()).get_title(loc="left")
     '2s is ahead: 2s 107 W, 2p 87.7 W'
     """
@@ -193,8 +194,8 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, load_rig
-    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, alternatives, compare, example
+    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
     >>> figure = comparison_figure([found])
     >>> [ax.get_xlabel() for ax in figure.axes]
     ['Array voltage (V)', 'Power (W)']
@@ -205,7 +206,7 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
     fig = plt.figure(figsize=(wide, sum(heights)), layout="constrained")
     grid = fig.add_gridspec(len(comparisons), 2, height_ratios=heights)
     for row, comparison in enumerate(comparisons):
-        day = isinstance(comparison.request, Outlook) and day_of(comparison.request).days == 1
+        day = isinstance(comparison.request, Days) and day_of(comparison.request).days == 1
         light = textwrap.fill(comparison.title[0].upper() + comparison.title[1:], 56)
         if day or (
             isinstance(comparison.request, Snapshot)

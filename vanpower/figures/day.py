@@ -22,10 +22,10 @@ from vanpower.figures.style import (
     title_line,
     wiring_styles,
 )
-from vanpower.rig import Outlook
-from vanpower.sky import day_of
+from vanpower.results.numbers import watt_hours
+from vanpower.rig import Days
 from vanpower.studies import Comparison, Outcome
-from vanpower.verdicts import watt_hours
+from vanpower.weather import day_of
 
 
 class DayChart(Chart):
@@ -33,9 +33,9 @@ class DayChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import Outlook, alternatives, compare, load_rig
+    >>> from vanpower import Days, alternatives, compare, example
     >>> chart = DayChart()
-    >>> chart.update(compare(alternatives(load_rig("bookmobile")), Outlook(day="dull")))
+    >>> chart.update(compare(alternatives(example("bookmobile")), Days(day="dull")))
     >>> [text.get_text() for text in chart.ax.get_legend().get_texts()]
     ['2s: 60.9 Wh', '2p: 61.3 Wh']
     """
@@ -52,8 +52,8 @@ class DayChart(Chart):
         self.moving = [title_line(self.ax)]
 
     def update(self, comparison: Comparison) -> None:
-        """Show a comparison over an Outlook; everything is drawn anew."""
-        if not isinstance(comparison.request, Outlook):
+        """Show a comparison over Days; everything is drawn anew."""
+        if not isinstance(comparison.request, Days):
             raise ValueError("DayChart needs a comparison over a day; for a snapshot use plot_power.")
         day = day_of(comparison.request)
         if day.days > 1:
@@ -129,8 +129,8 @@ def plot_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> from matplotlib.figure import Figure
-    >>> from vanpower import Outlook, alternatives, compare, load_rig
-    >>> found = compare(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> from vanpower import Days, alternatives, compare, example
+    >>> found = compare(alternatives(example("bookmobile")), Days(day="dull"))
     >>> ax = plot_day(found, ax=Figure().subplots())
     >>> [text.get_text() for text in ax.texts]
     ['2s: awake all day', '2p: awake all day']

@@ -100,8 +100,8 @@ def plot_wiring(rig: Rig, *, ax: Axes | None = None, font: float = SMALL) -> Axe
     Examples
     --------
     >>> from matplotlib.figure import Figure
-    >>> from vanpower import load_rig
-    >>> ax = plot_wiring(load_rig("bookmobile"), ax=Figure().subplots())
+    >>> from vanpower import example
+    >>> ax = plot_wiring(example("bookmobile"), ax=Figure().subplots())
     >>> [text.get_text() for text in ax.texts if text.get_text().endswith((" 4 mm²", "30 A"))]
     ['4.5 m, 4 mm²', '30 A']
     """
@@ -135,8 +135,8 @@ def plot_folded(rig: Rig) -> Axes:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> ax = plot_folded(load_rig("bookmobile"))
+    >>> from vanpower import example
+    >>> ax = plot_folded(example("bookmobile"))
     >>> float(ax.figure.get_figwidth()) < 5
     True
     """
@@ -167,8 +167,8 @@ def drawn(rig: Rig, circuit: Circuit) -> Drawn:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> words = drawn(rig, rig.circuits[0])
     >>> words.panels, words.isolator, words.battery_fuse
     ((('P1',), ('P2',)), '100 V, 25 A DC', '30 A')

@@ -8,9 +8,9 @@ from matplotlib.patheffects import withStroke
 
 from vanpower.figures.names import cut
 from vanpower.figures.style import FONT, ROLES, Chart, even_ticks, new_axes, rung, title_line
-from vanpower.studies import Run
-from vanpower.studies.budget import months_said
-from vanpower.verdicts import watt_hours
+from vanpower.results.numbers import watt_hours
+from vanpower.simulation import Run
+from vanpower.simulation.budget import months_said
 
 TICKED = 3
 # letters of a month's name that are shown
@@ -21,8 +21,8 @@ class MonthsChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import Outlook, alternatives, load_rig, run_day
-    >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> from vanpower import Days, alternatives, example, run_day
+    >>> run = run_day(alternatives(example("bookmobile")), Days(day="dull"))
     >>> chart = MonthsChart(wiring="2p")
     >>> chart.update(run)
     >>> print(chart.title)
@@ -105,8 +105,8 @@ def plot_months(run: Run, *, wiring: str | None = None, ax: Axes | None = None) 
     Examples
     --------
     >>> from matplotlib.figure import Figure
-    >>> from vanpower import Outlook, alternatives, load_rig, run_day
-    >>> run = run_day(alternatives(load_rig("bookmobile")), Outlook(day="dull"))
+    >>> from vanpower import Days, alternatives, example, run_day
+    >>> run = run_day(alternatives(example("bookmobile")), Days(day="dull"))
     >>> ax = plot_months(run, ax=Figure().subplots())
     >>> ax.get_ylabel(), [tick.get_text() for tick in ax.get_xticklabels()]
     ('Watt-hours a day (Wh)', ['Dec'])

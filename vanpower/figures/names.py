@@ -9,11 +9,11 @@ from functools import lru_cache
 import numpy as np
 
 from vanpower.checks import harmed
-from vanpower.controllers import ASLEEP
-from vanpower.dull import is_read
+from vanpower.components.controllers import ASLEEP
+from vanpower.components.low_light import is_read
 from vanpower.figures.style import FONT, width_of
-from vanpower.studies import ALIKE, Comparison
-from vanpower.verdicts import known, known_in
+from vanpower.results.numbers import ALIKE, known, known_in
+from vanpower.studies import Comparison
 
 NAME_WIDTH = 1.72
 # [inch] of a name in a title or a legend: a wiring such as 2s2p (P1+P3 | P2+P4) fits
@@ -82,8 +82,8 @@ def finding(comparison: Comparison) -> str:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, load_rig
-    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, alternatives, compare, example
+    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
     >>> finding(found)
     'No difference: 2s 169 W, 2p 167 W'
     """

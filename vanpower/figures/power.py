@@ -11,9 +11,8 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
 
-from vanpower.arrays import Joined
-from vanpower.controllers import BEST, LOWER_HILL, margins
-from vanpower.curves import current_at, open_circuit_voltage
+from vanpower.components.controllers import BEST, LOWER_HILL, margins
+from vanpower.engine.curves import current_at, open_circuit_voltage
 from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.style import (
     BAND_SHADE,
@@ -35,7 +34,9 @@ from vanpower.figures.style import (
     title_line,
     wiring_styles,
 )
-from vanpower.studies import Comparison, Outcome, array_of
+from vanpower.model import array_of
+from vanpower.model.arrays import PVArray
+from vanpower.studies import Comparison, Outcome
 
 MARKS = ("hilltop", "controller sits here")
 # what the legend says of the markers
@@ -55,8 +56,8 @@ class PowerChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, load_rig
-    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, alternatives, compare, example
+    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
     >>> chart = PowerChart()
     >>> chart.update(found)
     >>> [round(float(line.get_xdata().max()), 1) for line in chart.lines.values()]
@@ -223,8 +224,8 @@ def plot_power(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> from matplotlib.figure import Figure
-    >>> from vanpower import Snapshot, alternatives, compare, load_rig
-    >>> found = compare(alternatives(load_rig("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, alternatives, compare, example
+    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
     >>> ax = plot_power(found, ax=Figure().subplots())
     >>> [text.get_text() for text in ax.texts]
     ['from 14.3 V, wakes at 18.3 V', 'ceiling 80 V']
@@ -234,7 +235,7 @@ def plot_power(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     return chart.ax
 
 
-def power_points(array: Joined) -> tuple[np.ndarray, np.ndarray]:
+def power_points(array: PVArray) -> tuple[np.ndarray, np.ndarray]:
     """Volts and watts of the first row's curve from zero to open circuit, through every hilltop (point,)."""
     v_oc = float(open_circuit_voltage(array.curves)[0])
     tops = array.peaks[0].voltage[0]

@@ -20,11 +20,12 @@ from matplotlib.transforms import ScaledTranslation
 from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.power import PowerChart
 from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, new_axes, title_line, wiring_styles
-from vanpower.rig import Fixture, Outlook, Panel, Parked, Request, Rig, RoofPlan, Snapshot, Spot
-from vanpower.shade import cells_of, outline, shadows, solids_of, sun_vectors
-from vanpower.sky import beams_of, parked_day
-from vanpower.studies import Comparison, ShadeMap, compare, plan_of, worked_out
-from vanpower.verdicts import watt_hours
+from vanpower.model import worked_out
+from vanpower.results.numbers import watt_hours
+from vanpower.rig import Days, Fixture, Panel, Parked, Placement, Request, Rig, Roof, Snapshot
+from vanpower.shading import cells_of, outline, shadows, solids_of, sun_vectors
+from vanpower.studies import Comparison, ShadeMap, compare, plan_of
+from vanpower.weather import beams_of, parked_day
 
 LIGHT_COLOURS = colormaps["cividis"]
 # dark to light, even in grey
@@ -48,8 +49,8 @@ class RoofChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import Parked, compare, load_rig
-    >>> found = compare({"3s": load_rig("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
+    >>> from vanpower import Parked, compare, example
+    >>> found = compare({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
     >>> chart = RoofChart()
     >>> chart.update(found)
     >>> chart.title
@@ -82,8 +83,8 @@ class RoofChart(Chart):
         self.north_word = ax.text(0, 0, "N", fontsize=FONT, ha="center", va="center", zorder=8, fontweight="bold")
         self.sun_word = ax.text(0, 0, "sun", fontsize=FONT, ha="center", va="center", zorder=8, color="#9C3F00")
         # what is drawn on the roof already
-        self._panels: tuple[tuple[Panel, ...], tuple[Spot, ...]] = ((), ())
-        self._plan: RoofPlan | None = None
+        self._panels: tuple[tuple[Panel, ...], tuple[Placement, ...]] = ((), ())
+        self._plan: Roof | None = None
         drawn: list[Artist] = [self.cells, self.groups, self.shadows, self.fixtures, *self.words]
         self.moving = [*drawn, self.north, self.north_word, self.sun, self.sun_word, title_line(ax)]
 
@@ -114,7 +115,7 @@ class RoofChart(Chart):
         hour = f" at {_clock(request.hour)}" if isinstance(request, Parked) and request.hour is not None else ""
         self._say(f"{100 * less:.0f} % less light on the cells{hour}" if sun[2] > 0 else f"No sun on the roof{hour}")
 
-    def _light(self, rig: Rig, plan: RoofPlan, request: Request) -> np.ndarray:
+    def _light(self, rig: Rig, plan: Roof, request: Request) -> np.ndarray:
         """Light on every cell over that of a free one, as worked out for the curves already (cell,)."""
         asked = worked_out(rig.panels, request, plan).conditions
         free = worked_out(rig.panels, request, replace(plan, fixtures=())).conditions
@@ -122,7 +123,7 @@ class RoofChart(Chart):
         cells = np.concatenate([asked.light[spot.panel][0].reshape(-1) for spot in plan.spots])
         return cells / brightest if brightest > 0 else np.zeros(len(cells))
 
-    def _draw_panels(self, panels: tuple[Panel, ...], spots: tuple[Spot, ...]) -> None:
+    def _draw_panels(self, panels: tuple[Panel, ...], spots: tuple[Placement, ...]) -> None:
         """Every cell, and the outline of every substring."""
         edges, groups = [], []
         for spot in spots:
@@ -134,7 +135,7 @@ class RoofChart(Chart):
         self.cells.set_verts([_box(*cell) for cell in np.concatenate(edges)])
         self.groups.set_verts(groups)
 
-    def _draw_words(self, plan: RoofPlan) -> None:
+    def _draw_words(self, plan: Roof) -> None:
         """Names of panels and of fixtures on the roof, as far as there is room for words."""
         said = [(f"P{s.panel + 1}", (s.left_m + s.wide_m / 2, s.back_m + s.long_m / 2)) for s in plan.spots]
         said += [(f.name, _beside(f, plan)) for f in plan.fixtures if not f.on_ground and f.kind != "cover"]
@@ -153,7 +154,7 @@ class RoofChart(Chart):
             written.append((x, y, room))
             word.set_position((x, y))
 
-    def _draw_arrows(self, plan: RoofPlan, heading: float, sun: np.ndarray) -> None:
+    def _draw_arrows(self, plan: Roof, heading: float, sun: np.ndarray) -> None:
         """North, and where the sun is, right of the roof."""
         length = 0.09 * plan.long_m
         x, y = plan.wide_m * (1 + 2 * ROOM) + length, plan.long_m - 1.2 * length
@@ -166,7 +167,7 @@ class RoofChart(Chart):
         if shown:
             _point(self.sun, self.sun_word, (x, y - 4.4 * length), (sun[0] / flat, sun[1] / flat), length)
 
-    def _draw_frame(self, plan: RoofPlan) -> None:
+    def _draw_frame(self, plan: Roof) -> None:
         """The roof's edge and which end is the nose."""
         self._redraw_behind()
         ax, room = self.ax, ROOM * plan.wide_m
@@ -188,8 +189,8 @@ class RoofPairChart:
 
     Examples
     --------
-    >>> from vanpower import Parked, compare, load_rig
-    >>> found = compare({"3s": load_rig("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
+    >>> from vanpower import Parked, compare, example
+    >>> found = compare({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
     >>> pair = RoofPairChart()
     >>> pair.update(found)
     >>> pair.roof.title, pair.power.title
@@ -226,8 +227,8 @@ def plot_roof(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
 
     Examples
     --------
-    >>> from vanpower import Parked, compare, load_rig
-    >>> found = compare({"3s": load_rig("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=18))
+    >>> from vanpower import Parked, compare, example
+    >>> found = compare({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=18))
     >>> plot_roof(found, ax=Figure().subplots()).get_title(loc="left")
     '7 % less light on the cells at 18:00'
     """
@@ -241,9 +242,9 @@ def plot_roof_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
 
     Examples
     --------
-    >>> from vanpower import Parked, compare, load_rig
+    >>> from vanpower import Parked, compare, example
     >>> day = Parked(latitude_deg=47, day="06-21", step_min=60)
-    >>> found = compare({"3s": load_rig("goat-cheese-van")}, day)
+    >>> found = compare({"3s": example("goat-cheese-van")}, day)
     >>> plot_roof_day(found, ax=Figure().subplots()).get_title(loc="left")
     '3s 2953 Wh into the battery'
     """
@@ -277,8 +278,8 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
 
     Examples
     --------
-    >>> from vanpower import alternatives, load_rig, shade_map
-    >>> found = shade_map(alternatives(load_rig("goat-cheese-van")))
+    >>> from vanpower import alternatives, example, shade_map
+    >>> found = shade_map(alternatives(example("goat-cheese-van")))
     >>> ax = plot_shade_map(found, ax=Figure().subplots())
     >>> print(ax.get_title(loc="left"))
     3s wins on 32 %, 3p wins on 24 % of the map;
@@ -335,8 +336,8 @@ def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
     Examples
     --------
     >>> import matplotlib.pyplot as plt
-    >>> from vanpower import Parked, load_rig
-    >>> figure = roof_figure({"3s": load_rig("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
+    >>> from vanpower import Parked, example
+    >>> figure = roof_figure({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
     >>> [ax.get_xlabel() for ax in figure.axes]
     ['Across the roof (m)', 'Array voltage (V), at 9:00 sun time']
     >>> plt.close(figure)
@@ -356,9 +357,9 @@ def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
     return fig
 
 
-def sun_on_roof(plan: RoofPlan, request: Request) -> np.ndarray:
+def sun_on_roof(plan: Roof, request: Request) -> np.ndarray:
     """Direction to the sun in the roof's axes at the hour asked for (3,)."""
-    if isinstance(request, Snapshot | Outlook) or request.hour is None:
+    if isinstance(request, Snapshot | Days) or request.hour is None:
         raise ValueError("a roof is drawn at one hour; ask for Parked(..., hour=12).")
     beams = beams_of(parked_day(request))
     slope = {"slope_deg": plan.slope_deg, "downhill_deg": plan.downhill_deg}
@@ -375,12 +376,12 @@ def _heading(request: Request) -> float:
     return 0.0 if isinstance(request, Snapshot) else request.heading_deg
 
 
-def _on_ground(plan: RoofPlan, name: str) -> bool:
+def _on_ground(plan: Roof, name: str) -> bool:
     """Whether a fixture stands on the ground."""
     return any(fixture.on_ground for fixture in plan.fixtures if fixture.name == name)
 
 
-def _beside(fixture: Fixture, plan: RoofPlan) -> tuple[float, float]:
+def _beside(fixture: Fixture, plan: Roof) -> tuple[float, float]:
     """Where a fixture's name goes: on it, or below one that the name would hide."""
     x, y = fixture.middle
     return (x, y) if min(fixture.wide_m, fixture.long_m) > SMALL_M else (x, y - 0.04 * plan.long_m)

@@ -15,8 +15,8 @@ from matplotlib.patches import Rectangle
 from vanpower import __version__
 from vanpower.checks import THIN, charge_settings, check, in_hand, order_of_work, parts, refusal, subject, unasked
 from vanpower.figures.diagram import height_drawn, plot_wiring
+from vanpower.results.verdict import Verdict, glued
 from vanpower.rig import Panel, Rig
-from vanpower.verdicts import Verdict, glued
 
 A4 = (8.27, 11.69)
 # [inch]
@@ -145,8 +145,8 @@ def sheet(rig: Rig, *, date: str | None = None, extra: Sequence[Verdict] = ()) -
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> page = sheet(load_rig("bookmobile"), date="2026-05-01")
+    >>> from vanpower import example
+    >>> page = sheet(example("bookmobile"), date="2026-05-01")
     >>> page.texts[0].get_text(), [float(inches) for inches in page.get_size_inches()]
     ('Bookmobile, two small panels', [8.27, 11.69])
     """

@@ -33,9 +33,9 @@ class TrialChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import judge, read_log
-    >>> from vanpower.recipes import data_folder
-    >>> trial = judge(read_log(data_folder() / "logs" / "apple-barn.csv"))
+    >>> from vanpower import analyse_trial, read_log
+    >>> from vanpower.files import data_folder
+    >>> trial = analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv"))
     >>> chart = TrialChart()
     >>> chart.update(trial)
     >>> print(chart.title)
@@ -204,9 +204,9 @@ def plot_trial(trial: Trial, *, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> from matplotlib.figure import Figure
-    >>> from vanpower import judge, read_log
-    >>> from vanpower.recipes import data_folder
-    >>> trial = judge(read_log(data_folder() / "logs" / "apple-barn.csv"))
+    >>> from vanpower import analyse_trial, read_log
+    >>> from vanpower.files import data_folder
+    >>> trial = analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv"))
     >>> ax = plot_trial(trial, ax=Figure().subplots())
     >>> [inset.get_ylabel() for inset in ax.child_axes]
     ['As read (W)', 'For light and heat (%)']

@@ -26,8 +26,8 @@ from vanpower.rig.panels import V_CELL, Panel, nameless
 from vanpower.rig.requests import (
     LOG_COLUMNS,
     SKIES,
+    Days,
     MadeSky,
-    Outlook,
     Parked,
     Place,
     Request,
@@ -37,7 +37,7 @@ from vanpower.rig.requests import (
     WeatherLog,
 )
 from vanpower.rig.rigs import RULE_BOOKS, Rig
-from vanpower.rig.roof import Fixture, RoofPlan, Spot, turned
+from vanpower.rig.roof import Fixture, Placement, Roof, turned
 
 __all__ = [
     "AGM",
@@ -66,19 +66,19 @@ __all__ = [
     "Circuit",
     "Climate",
     "Controller",
+    "Days",
     "Fixture",
     "Load",
     "MadeSky",
-    "Outlook",
     "Panel",
     "Parked",
     "Place",
+    "Placement",
     "Request",
     "Rig",
-    "RoofPlan",
+    "Roof",
     "Shade",
     "Snapshot",
-    "Spot",
     "Weather",
     "WeatherLog",
     "Wiring",

@@ -181,8 +181,8 @@ def nameless(panel: Panel) -> Panel:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> one, other = load_rig("bookmobile").panels
+    >>> from vanpower import example
+    >>> one, other = example("bookmobile").panels
     >>> nameless(one) == nameless(other)
     True
     """

@@ -209,7 +209,7 @@ Weather = str | MadeSky | WeatherLog
 
 
 @dataclass(frozen=True, kw_only=True)
-class Outlook(Checked):
+class Days(Checked):
     """A real day: which weather, which day of it, how the van stands, and shade that stays all day.
 
     Parameters
@@ -229,7 +229,7 @@ class Outlook(Checked):
 
     Examples
     --------
-    >>> Outlook(day="12-21").weather
+    >>> Days(day="12-21").weather
     'sand-point'
     """
 
@@ -295,4 +295,4 @@ class Parked(Checked):
         require_range(self, "temp_air", -60.0, 60.0, above="Is this Fahrenheit?")
 
 
-Request = Snapshot | Outlook | Parked
+Request = Snapshot | Days | Parked

@@ -8,7 +8,7 @@ from vanpower.rig.checking import Checked, require, require_one_of, twice_used
 from vanpower.rig.circuits import Circuit
 from vanpower.rig.house import Battery, Climate, Load
 from vanpower.rig.panels import Panel
-from vanpower.rig.roof import RoofPlan, check_roof
+from vanpower.rig.roof import Roof, check_roof
 
 RULE_BOOKS = ("IEC", "US")
 RULE_SLIPS = {"nec": 'The National Electrical Code is "US".', "bs": 'British rules follow "IEC".'}
@@ -20,8 +20,8 @@ class Rig(Checked):
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("bookmobile")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
     >>> len(rig.panels), rig.circuits[0].wiring.name
     (2, '2p')
     """
@@ -34,7 +34,7 @@ class Rig(Checked):
     circuits: tuple[Circuit, ...]
     loads: tuple[Load, ...] = ()
     rule_book: str = "IEC"
-    roof: RoofPlan | None = None
+    roof: Roof | None = None
 
     def __post_init__(self) -> None:
         for field, what in (("panels", "one panel"), ("circuits", "one circuit with a controller")):

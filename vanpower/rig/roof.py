@@ -43,7 +43,7 @@ Point = tuple[float, float]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Spot(Checked):
+class Placement(Checked):
     """Where one panel lies on the roof.
 
     Parameters
@@ -62,7 +62,7 @@ class Spot(Checked):
 
     Examples
     --------
-    >>> Spot(panel=0, left_m=0.1, back_m=0.2, wide_m=1.5, long_m=0.7).junction
+    >>> Placement(panel=0, left_m=0.1, back_m=0.2, wide_m=1.5, long_m=0.7).junction
     'left'
     """
 
@@ -202,14 +202,14 @@ class Fixture(Checked):
 
 
 @dataclass(frozen=True, kw_only=True)
-class RoofPlan(Checked):
+class Roof(Checked):
     """The roof: its size, what lies and stands on it or beside it, and how the van stands.
 
     Parameters
     ----------
     wide_m, long_m : float
         The roof across and along the van. [m]
-    spots : tuple of Spot
+    spots : tuple of Placement
         Where panels lie; a panel without one gets no shade from here.
     fixtures : tuple of Fixture
     glass_m : float
@@ -222,13 +222,13 @@ class RoofPlan(Checked):
     Examples
     --------
     >>> hatch = Fixture(name="hatch", kind="box", wide_m=0.5, long_m=0.5, high_m=0.1)
-    >>> RoofPlan(wide_m=1.8, long_m=4.0, fixtures=(hatch,)).glass_m
+    >>> Roof(wide_m=1.8, long_m=4.0, fixtures=(hatch,)).glass_m
     0.05
     """
 
     wide_m: float
     long_m: float
-    spots: tuple[Spot, ...] = ()
+    spots: tuple[Placement, ...] = ()
     fixtures: tuple[Fixture, ...] = ()
     glass_m: float = GLASS_M
     above_ground_m: float = ABOVE_GROUND_M
@@ -244,19 +244,19 @@ class RoofPlan(Checked):
         require_range(self, "downhill_deg", 0.0, 360.0)
         twice = twice_used(tuple(spot.panel for spot in self.spots))
         if twice:
-            raise ValueError(f"RoofPlan.spots place {twice} twice; each panel lies in one place.")
+            raise ValueError(f"Roof.spots place {twice} twice; each panel lies in one place.")
         names = [fixture.name for fixture in self.fixtures]
         again = next((name for name in names if names.count(name) > 1), None)
         if again is not None:
-            raise ValueError(f"RoofPlan.fixtures has two called {again!r}; give each a name of its own.")
+            raise ValueError(f"Roof.fixtures has two called {again!r}; give each a name of its own.")
 
-    def spot(self, panel: int) -> Spot | None:
+    def spot(self, panel: int) -> Placement | None:
         """Where a panel lies, or None."""
         return next((spot for spot in self.spots if spot.panel == panel), None)
 
 
 @lru_cache(maxsize=64)
-def check_roof(plan: RoofPlan, panels: tuple[Panel, ...]) -> None:
+def check_roof(plan: Roof, panels: tuple[Panel, ...]) -> None:
     """Refuse panels that overlap, lie beyond the roof or have a fixture inside, with the names of both.
 
     Raises
@@ -266,29 +266,29 @@ def check_roof(plan: RoofPlan, panels: tuple[Panel, ...]) -> None:
 
     Examples
     --------
-    >>> from vanpower import load_rig
-    >>> rig = load_rig("goat-cheese-van")
-    >>> spot = Spot(panel=3, left_m=0.1, back_m=0.1, wide_m=0.67, long_m=1.48)
-    >>> check_roof(RoofPlan(wide_m=1.8, long_m=4.2, spots=(spot,)), rig.panels)
+    >>> from vanpower import example
+    >>> rig = example("goat-cheese-van")
+    >>> spot = Placement(panel=3, left_m=0.1, back_m=0.1, wide_m=0.67, long_m=1.48)
+    >>> check_roof(Roof(wide_m=1.8, long_m=4.2, spots=(spot,)), rig.panels)
     Traceback (most recent call last):
-    ValueError: RoofPlan.spots place P4, and the rig has 3.
+    ValueError: Roof.spots place P4, and the rig has 3.
     """
     for spot in plan.spots:
         if spot.panel >= len(panels):
-            raise ValueError(f"RoofPlan.spots place P{spot.panel + 1}, and the rig has {len(panels)}.")
+            raise ValueError(f"Roof.spots place P{spot.panel + 1}, and the rig has {len(panels)}.")
         _check_on_roof(plan, spot, _said(spot, panels), panels[spot.panel])
     for one, other in combinations(plan.spots, 2):
         depth = overlap(one.corners, other.corners)
         if depth > TOUCH_M:
             names = f"{_said(one, panels)} and {_said(other, panels)}"
-            raise ValueError(f"RoofPlan.spots: {names} overlap by {_metres(depth)}; move one of them.")
+            raise ValueError(f"Roof.spots: {names} overlap by {_metres(depth)}; move one of them.")
     for fixture in plan.fixtures:
         if not fixture.on_ground and fixture.kind != "cover" and fixture.under_m <= plan.glass_m:
             for spot in plan.spots:
                 depth = overlap(fixture.corners, spot.corners)
                 if depth > TOUCH_M:
                     raise ValueError(
-                        f"RoofPlan.fixtures: {fixture.name} stands {_metres(depth)} inside {_said(spot, panels)}; "
+                        f"Roof.fixtures: {fixture.name} stands {_metres(depth)} inside {_said(spot, panels)}; "
                         f"move it, or give under_m if it passes above the glass at {plan.glass_m:g} m."
                     )
 
@@ -330,7 +330,7 @@ def _rectangle(x: float, y: float, wide: float, long: float) -> tuple[Point, ...
     return (x, y), (x + wide, y), (x + wide, y + long), (x, y + long)
 
 
-def _said(spot: Spot, panels: Sequence[Panel]) -> str:
+def _said(spot: Placement, panels: Sequence[Panel]) -> str:
     """A panel as an error names it."""
     return f"P{spot.panel + 1} ({panels[spot.panel].name})"
 
@@ -340,11 +340,11 @@ def _metres(depth: float) -> str:
     return f"{depth:.2f} m" if depth >= 0.005 else f"{1000 * depth:.1f} mm"
 
 
-def _check_on_roof(plan: RoofPlan, spot: Spot, said: str, panel: Panel) -> None:
+def _check_on_roof(plan: Roof, spot: Placement, said: str, panel: Panel) -> None:
     """Refuse a panel that is tilted or reaches beyond the roof."""
     if panel.tilt_deg:
         raise ValueError(
-            f"RoofPlan.spots: {said} is tilted by {panel.tilt_deg:g} degrees; a panel with a place on the roof lies "
+            f"Roof.spots: {said} is tilted by {panel.tilt_deg:g} degrees; a panel with a place on the roof lies "
             "flat. Leave its place out, or set tilt_deg = 0."
         )
     for size, whole, reach, way in (
@@ -352,8 +352,8 @@ def _check_on_roof(plan: RoofPlan, spot: Spot, said: str, panel: Panel) -> None:
         ("long_m", plan.long_m, spot.back_m + spot.long_m, ("back", "front")),
     ):
         if getattr(spot, size) > whole + TOUCH_M:
-            raise ValueError(f"RoofPlan.spots: {said} is {getattr(spot, size):g} m and the roof {whole:g} m in {size}.")
+            raise ValueError(f"Roof.spots: {said} is {getattr(spot, size):g} m and the roof {whole:g} m in {size}.")
         low = reach - getattr(spot, size)
         beyond, edge = (-low, way[0]) if low < 0 else (reach - whole, way[1])
         if beyond > TOUCH_M:
-            raise ValueError(f"RoofPlan.spots: {said} reaches {_metres(beyond)} beyond the {edge} edge of the roof.")
+            raise ValueError(f"Roof.spots: {said} reaches {_metres(beyond)} beyond the {edge} edge of the roof.")

@@ -1,24 +1,17 @@
-"""Rigs side by side over a moment, a day or a year: what each brings, where the rest went, and which reason decides."""
+"""Rigs side by side: which brings more, which is allowed, what is worth buying, and how sure one may be."""
 
 from __future__ import annotations
 
-from vanpower.studies.budget import Budget, Month, autonomy_days, rough_day_wh
-from vanpower.studies.choices import Choice, Choices, choices, clipped, forbidden, one_more, with_one_more
-from vanpower.studies.comparisons import ALIKE, Comparison, Outcome, compare, outcome
-from vanpower.studies.doubt import UNKNOWNS, Doubt, Unknown, how_sure
-from vanpower.studies.frost import WarmLocker, warm_locker
-from vanpower.studies.harvests import harvest_said, measured_harvest
-from vanpower.studies.ladder import Ladder
-from vanpower.studies.light import Light, array_of, in_light, worked_out
-from vanpower.studies.losses import LOSSES
-from vanpower.studies.restarts import BY_SWITCH, RESTART, TwoHills, restart_test, two_hills
-from vanpower.studies.roofs import (
+from vanpower.studies.comparison import Comparison, Outcome, compare, outcome
+from vanpower.studies.ranking import Ranked, Ranking, clipping_over, forbidden, one_more, rank_wirings, with_one_more
+from vanpower.studies.restarts import TwoHills, restart_test, two_hills
+from vanpower.studies.roof import (
     FixtureCosts,
     RoofAnswer,
     ShadeMap,
     best_roof,
+    compare_headings,
     fixture_costs,
-    headings,
     moved,
     plan_of,
     shade_map,
@@ -27,61 +20,37 @@ from vanpower.studies.roofs import (
     trackers,
     turned_panel,
 )
-from vanpower.studies.runs import Journal, Run, run_day, run_year
 from vanpower.studies.shortlist import Offer, Shortlist, shortlist, with_controller
-from vanpower.studies.sweeps import sweep
-from vanpower.studies.walks import GAINS, REFUSALS, STEPS, Rows
+from vanpower.studies.sweep import sweep
+from vanpower.studies.uncertainty import UNKNOWNS, LeadUncertainty, Unknown, how_sure
 
 __all__ = [
-    "ALIKE",
-    "BY_SWITCH",
-    "GAINS",
-    "LOSSES",
-    "REFUSALS",
-    "RESTART",
-    "STEPS",
     "UNKNOWNS",
-    "Budget",
-    "Choice",
-    "Choices",
     "Comparison",
-    "Doubt",
     "FixtureCosts",
-    "Journal",
-    "Ladder",
-    "Light",
-    "Month",
+    "LeadUncertainty",
     "Offer",
     "Outcome",
+    "Ranked",
+    "Ranking",
     "RoofAnswer",
-    "Rows",
-    "Run",
     "ShadeMap",
     "Shortlist",
     "TwoHills",
     "Unknown",
-    "WarmLocker",
-    "array_of",
-    "autonomy_days",
     "best_roof",
-    "choices",
-    "clipped",
+    "clipping_over",
     "compare",
+    "compare_headings",
     "fixture_costs",
     "forbidden",
-    "harvest_said",
-    "headings",
     "how_sure",
-    "in_light",
-    "measured_harvest",
     "moved",
     "one_more",
     "outcome",
     "plan_of",
+    "rank_wirings",
     "restart_test",
-    "rough_day_wh",
-    "run_day",
-    "run_year",
     "shade_map",
     "shifted_panel",
     "shortlist",
@@ -90,8 +59,6 @@ __all__ = [
     "trackers",
     "turned_panel",
     "two_hills",
-    "warm_locker",
     "with_controller",
     "with_one_more",
-    "worked_out",
 ]

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vanpower.arrays import Joined, hilltops
-from vanpower.controllers import margins
-from vanpower.curves import hills
+from vanpower.components.controllers import margins
+from vanpower.engine.maxima import maxima
+from vanpower.model.arrays import PVArray, hilltops
+from vanpower.model.lit_panels import LitPanels, worked_out
+from vanpower.results.numbers import TOO_LITTLE, known
 from vanpower.rig import Circuit, Rig
-from vanpower.studies.comparisons import TOO_LITTLE, Comparison
-from vanpower.studies.light import Light, worked_out
-from vanpower.verdicts import known
+from vanpower.studies.comparison import Comparison
+from vanpower.trials.stuck_tracker import BY_SWITCH, RESTART
 
 WORTH = 0.05
 # share of the power by which the lower of two hills must lie under the higher for a restart to tell; meters and light
@@ -21,14 +22,6 @@ MOST_TOLD = 3
 # wirings that a paragraph names; the rest is counted
 MOST_CHUNKS = 3
 # parts of a long request that are looked through, the brightest; no source
-RESTART = (
-    "The restart test, in steady light: note panel volts and watts, switch the controller off and on by its own switch "
-    "or setting, wait a minute, note them again."
-)
-BY_SWITCH = (
-    "Restart by the controller's own switch, never by pulling a plug under load: DC arcs hold. "
-    "Battery first, panel last."
-)
 
 
 @dataclass(frozen=True)
@@ -72,9 +65,9 @@ def two_hills(comparison: Comparison) -> tuple[TwoHills, ...]:
 
     Examples
     --------
-    >>> from vanpower import Shade, Snapshot, alternatives, compare, load_rig
+    >>> from vanpower import Shade, Snapshot, alternatives, compare, example
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
-    >>> (found,) = two_hills(compare(alternatives(load_rig("bookmobile")), half))
+    >>> (found,) = two_hills(compare(alternatives(example("bookmobile")), half))
     >>> str(found)
     '2s: 110 W at 27 V and 34.5 W at 40 V'
     """
@@ -92,9 +85,9 @@ def restart_test(comparison: Comparison) -> str:
 
     Examples
     --------
-    >>> from vanpower import Shade, Snapshot, alternatives, compare, load_rig
+    >>> from vanpower import Shade, Snapshot, alternatives, compare, example
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
-    >>> restart_test(compare(alternatives(load_rig("bookmobile")), half))[:60]
+    >>> restart_test(compare(alternatives(example("bookmobile")), half))[:60]
     'Two hills of power: 2s: 110 W at 27 V and 34.5 W at 40 V. A '
     """
     found = two_hills(comparison)
@@ -140,7 +133,7 @@ def _of_circuit(comparison: Comparison, name: str, rig: Rig, circuit: Circuit) -
     return TwoHills(name, v_best, v_other, p_best, p_other, when, circuit.controller.tracker == "climb")
 
 
-def _brightest(light: Light) -> list[int]:
+def _brightest(light: LitPanels) -> list[int]:
     """The chunks in which the panels give most."""
     watts = light.p_clear.sum(axis=1)
     chunks = [float(watts[first : first + light.chunk].sum()) for first in range(0, len(watts), light.chunk)]
@@ -158,9 +151,9 @@ def _may_have_two(rig: Rig, circuit: Circuit) -> bool:
     return len(panels) > 1 or panels[0].substrings > 1
 
 
-def _widest(array: Joined, floor: float) -> tuple[int, float]:
+def _widest(array: PVArray, floor: float) -> tuple[int, float]:
     """The moment in which the best two hills inside the window lie farthest apart, and how far. [W]"""
-    rough = hills(array.curves)
+    rough = maxima(array.curves)
     power = np.where(rough.voltage >= floor, rough.power, np.nan)
     ranked = -np.sort(-np.nan_to_num(power, nan=0.0), axis=1)
     if ranked.shape[1] < 2:

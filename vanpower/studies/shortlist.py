@@ -7,14 +7,15 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from vanpower.checks import touch_cautions
-from vanpower.rig import Controller, Outlook, Rig
-from vanpower.sky import find_day
-from vanpower.studies.caveats import dull_words
-from vanpower.studies.choices import Choice, choice_of
-from vanpower.studies.comparisons import ALIKE, Comparison, compare
-from vanpower.studies.light import Progress
-from vanpower.verdicts import NEXT_TO_NOTHING, Answer, Verdict, apart, hung, known, share_of
-from vanpower.wirings import alternatives
+from vanpower.checks.caveats import dull_words
+from vanpower.model.lit_panels import Progress
+from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, apart, known, share_of
+from vanpower.results.verdict import Answer, Verdict, hung
+from vanpower.rig import Controller, Days, Rig
+from vanpower.rig.wirings import alternatives
+from vanpower.studies.comparison import Comparison, compare
+from vanpower.studies.ranking import Ranked, choice_of
+from vanpower.weather import find_day
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,7 +38,7 @@ class Offer:
 
     Parameters
     ----------
-    choice : Choice
+    choice : Ranked
         What the checks say of the rig with it, in the wiring named there.
     wh_day : float
         Into the battery on an average day of the weather. [Wh]
@@ -46,8 +47,8 @@ class Offer:
 
     Examples
     --------
-    >>> from vanpower import load_rig, read_candidates
-    >>> first = shortlist(load_rig("bookmobile"), read_candidates()[:1], Outlook(day="dull")).offers[0]
+    >>> from vanpower import example, read_controllers
+    >>> first = shortlist(example("bookmobile"), read_controllers()[:1], Days(day="dull")).offers[0]
     >>> first.name, round(first.wh_day), first.passes
     ('small 60 V 10 A', 62, False)
     >>> first.choice.refused.sentence
@@ -56,7 +57,7 @@ class Offer:
 
     name: str
     controller: Controller
-    choice: Choice
+    choice: Ranked
     wh_day: float
     extra_wh_day: float
 
@@ -83,8 +84,8 @@ class Shortlist:
 
     Examples
     --------
-    >>> from vanpower import load_rig, read_candidates
-    >>> found = shortlist(load_rig("bookmobile"), read_candidates()[:3], Outlook(day="dull"))
+    >>> from vanpower import example, read_controllers
+    >>> found = shortlist(example("bookmobile"), read_controllers()[:3], Days(day="dull"))
     >>> round(found.now.wh_day), [offer.name for offer in found.passing], found.worth_it
     (61, ['middle 80 V 20 A', 'middle 100 V 30 A'], [])
     """
@@ -260,7 +261,7 @@ class Shortlist:
 def shortlist(
     rig: Rig,
     candidates: Sequence[Controller],
-    request: Outlook,
+    request: Days,
     *,
     rewire: bool = False,
     progress: Progress | None = None,
@@ -270,9 +271,9 @@ def shortlist(
     Parameters
     ----------
     candidates : sequence of Controller
-        For example `recipes.read_candidates("my-list.csv")`.
-    request : Outlook
-        `Outlook(weather="sand-point", day="all")` for a year.
+        For example `recipes.read_controllers("my-list.csv")`.
+    request : Days
+        `Days(weather="sand-point", day="all")` for a year.
     rewire : bool
         Try every wiring on each controller and take the best that is allowed, instead of the one there is.
     progress : callable, optional
@@ -280,9 +281,9 @@ def shortlist(
 
     Examples
     --------
-    >>> from vanpower import Outlook, load_rig, read_candidates
-    >>> rig = load_rig("bookmobile")
-    >>> shortlist(rig, read_candidates(), Outlook(day="dull")).verdict().answer
+    >>> from vanpower import Days, example, read_controllers
+    >>> rig = example("bookmobile")
+    >>> shortlist(rig, read_controllers(), Days(day="dull")).verdict().answer
     'no'
     """
     if not candidates:
@@ -300,7 +301,7 @@ def shortlist(
     replugged = _replugged(mine[1])
     base = replugged.energy
 
-    def offer(name: str, choice: Choice) -> Offer:
+    def offer(name: str, choice: Ranked) -> Offer:
         controller = choice.rig.circuits[0].controller
         return Offer(
             name=name, controller=controller, choice=choice, wh_day=choice.energy, extra_wh_day=choice.energy - base
@@ -321,12 +322,12 @@ def _dull(comparison: Comparison, named: Mapping[str, Rig], days: int) -> list[s
     return [dull_words(NOW, named[name], band, "Wh a day")] if comparison.dull and round(high / days, 1) else []
 
 
-def _rank(choice: Choice) -> tuple[bool, bool, float]:
+def _rank(choice: Ranked) -> tuple[bool, bool, float]:
     """Allowed before refused, what suits the battery before what does not, then by what it brings."""
     return choice.refused is not None, choice.short != "", -choice.energy
 
 
-def _replugged(ways: Sequence[Choice]) -> Choice:
+def _replugged(ways: Sequence[Ranked]) -> Ranked:
     """The best of what is there now as it is wired, first in the list, and the wirings that need no new part."""
     first, *others = ways
     parts = {verdict.question.partition(":")[0] for verdict in first.buy_first}
@@ -341,9 +342,9 @@ def with_controller(rig: Rig, controller: Controller) -> Rig:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, load_rig
+    >>> from vanpower import Snapshot, example
     >>> small = Controller(name="10 A", v_pv_max=80.0, i_charge_max=10.0)
-    >>> found = compare({"small": with_controller(load_rig("bookmobile"), small)}, Snapshot(light=1000, temp_cell=25))
+    >>> found = compare({"small": with_controller(example("bookmobile"), small)}, Snapshot(light=1000, temp_cell=25))
     >>> round(found.outcomes["small"].energy_wh)
     133
     """

@@ -2,40 +2,40 @@
 
 from __future__ import annotations
 
-from vanpower.trials.judging import Trial, judge
-from vanpower.trials.lights import clear_light, spare_light
+from vanpower.trials.analysis import Trial, analyse_trial
+from vanpower.trials.light_sources import clear_light, spare_light
 from vanpower.trials.logs import Log, read_log, typed_log
-from vanpower.trials.planning import Design, Plan, plan
-from vanpower.trials.restart import Jump, Reading, jumps, jumps_table, wrong_hill, wrong_hill_in
-from vanpower.trials.second_hand import Finding, PanelReadings, PanelTest, covered_amps, leak_of, used_panel
+from vanpower.trials.model_comparison import Hypothesis, ModelComparison, compare_with_model
+from vanpower.trials.planning import Plan, TrialDesign, plan_trial
 from vanpower.trials.stages import stages
-from vanpower.trials.suspects import Expectation, Suspect, explain
+from vanpower.trials.stuck_tracker import Jump, Reading, jumps, jumps_table, stuck_tracker, stuck_tracker_in
+from vanpower.trials.used_panel import Finding, PanelReadings, PanelTest, check_used_panel, covered_amps, leak_of
 
 __all__ = [
-    "Design",
-    "Expectation",
     "Finding",
+    "Hypothesis",
     "Jump",
     "Log",
+    "ModelComparison",
     "PanelReadings",
     "PanelTest",
     "Plan",
     "Reading",
-    "Suspect",
     "Trial",
+    "TrialDesign",
+    "analyse_trial",
+    "check_used_panel",
     "clear_light",
+    "compare_with_model",
     "covered_amps",
-    "explain",
-    "judge",
     "jumps",
     "jumps_table",
     "leak_of",
-    "plan",
+    "plan_trial",
     "read_log",
     "spare_light",
     "stages",
+    "stuck_tracker",
+    "stuck_tracker_in",
     "typed_log",
-    "used_panel",
-    "wrong_hill",
-    "wrong_hill_in",
 ]

@@ -14,8 +14,8 @@ from pathlib import Path
 import numpy as np
 
 from vanpower.rig import printable
+from vanpower.trials.blocks import spans_of
 from vanpower.trials.columns import FIELDS, MEASURED, named_columns, number_of
-from vanpower.trials.spans import spans_of
 from vanpower.trials.text import Table, cells_of, log_text
 from vanpower.trials.times import minutes_of
 from vanpower.trials.units import unit_of
@@ -65,7 +65,7 @@ class Log:
 
     Examples
     --------
-    >>> from vanpower.recipes import data_folder
+    >>> from vanpower.files import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> len(log), log.order, log.has("light"), log.has("v_array")
     (40, 'A-B-A', True, False)
@@ -153,7 +153,7 @@ def read_log(
 
     Examples
     --------
-    >>> from vanpower.recipes import data_folder
+    >>> from vanpower.files import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> log.before, log.after
     ('2p', '2s')

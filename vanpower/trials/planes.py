@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from vanpower.trials.weighing import Belief
+from vanpower.trials.posterior import Posterior
 
 Array = np.ndarray
 
@@ -104,12 +104,12 @@ def with_planes(unsure: Array, minutes: Array, light: Array, off_deg: float | No
     return np.column_stack([tipped(minutes, light), unsure]), scales
 
 
-def lies_apart(belief: Belief, scales: Array) -> bool:
+def lies_apart(belief: Posterior, scales: Array) -> bool:
     """Whether the rows say that the sensor lies in another plane, by watts that move with the sun's share of the light.
 
     Examples
     --------
-    >>> from vanpower.trials.weighing import weighed
+    >>> from vanpower.trials.posterior import weighed
     >>> minutes = np.arange(0.0, 60.0, 2.0)
     >>> light = np.where(minutes % 12 < 6, 300.0, 800.0)
     >>> causes, scales = with_planes(np.zeros((30, 0)), minutes, light)

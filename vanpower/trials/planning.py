@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.studies import ALIKE
-from vanpower.trials.judging import (
+from vanpower.results.numbers import ALIKE
+from vanpower.results.verdict import Verdict
+from vanpower.trials.analysis import (
     CURVED_FROM,
     GAMMA,
     GAMMA_UNSURE,
@@ -28,9 +29,8 @@ from vanpower.trials.judging import (
 )
 from vanpower.trials.logs import Log
 from vanpower.trials.planes import with_planes
+from vanpower.trials.posterior import covariances, design, haste, weighed
 from vanpower.trials.stages import BULK, stages
-from vanpower.trials.weighing import covariances, design, haste, weighed
-from vanpower.verdicts import Verdict
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,12 +58,12 @@ LIGHT_LEAST, BRIGHT = 100.0, 0.9
 
 
 @dataclass(frozen=True)
-class Design:
+class TrialDesign:
     """One way to run the trial: order of blocks, its length, half the interval, chance to see the gain. [min, share]
 
     Examples
     --------
-    >>> Design("ABBAAB", minutes=145.0, half_width=0.02, chance=0.84).swaps
+    >>> TrialDesign("ABBAAB", minutes=145.0, half_width=0.02, chance=0.84).swaps
     3
     """
 
@@ -84,7 +84,7 @@ class Plan:
 
     Parameters
     ----------
-    designs : tuple of Design
+    designs : tuple of TrialDesign
     gain : float
         What is to be seen, a share.
     block_min : float
@@ -93,19 +93,19 @@ class Plan:
 
     Examples
     --------
-    >>> designs = Design("ABA", 70.0, 0.028, 0.55), Design("ABBA", 95.0, 0.021, 0.84)
+    >>> designs = TrialDesign("ABA", 70.0, 0.028, 0.55), TrialDesign("ABBA", 95.0, 0.021, 0.84)
     >>> found = Plan(designs, gain=0.03, block_min=20.0, basis="a pilot of an hour")
     >>> found.chosen.order, found.verdict().answer
     ('ABBA', 'yes')
     """
 
-    designs: tuple[Design, ...]
+    designs: tuple[TrialDesign, ...]
     gain: float
     block_min: float
     basis: str
 
     @property
-    def chosen(self) -> Design | None:
+    def chosen(self) -> TrialDesign | None:
         """The shortest that sees the gain four times in five; None where none does."""
         return next((one for one in self.designs if one.chance >= ENOUGH), None)
 
@@ -148,7 +148,7 @@ class Plan:
         )
 
 
-def plan(
+def plan_trial(
     pilot: Log | None = None,
     *,
     days: str | Path | None = None,
@@ -175,9 +175,9 @@ def plan(
     Examples
     --------
     >>> from vanpower import read_log
-    >>> from vanpower.recipes import data_folder
+    >>> from vanpower.files import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
-    >>> plan(log, gain=0.03).verdict().answer
+    >>> plan_trial(log, gain=0.03).verdict().answer
     'yes'
     """
     if not 0.002 <= gain <= 0.5:
@@ -193,11 +193,11 @@ def plan(
         course, noise, basis = _measured(Path(days), day)
     else:
         raise ValueError("plan needs pilot rows, or the file of measured days and a date.")
-    found: list[Design] = []
+    found: list[TrialDesign] = []
     for order in orders:
         minutes, after = _rows(order, block_min, pause_min)
         half, chance = _drawn(rng, course, noise, minutes, after, order, gain)
-        found.append(Design(order, len(order) * block_min + (len(order) - 1) * pause_min, half, chance))
+        found.append(TrialDesign(order, len(order) * block_min + (len(order) - 1) * pause_min, half, chance))
         if chance >= ENOUGH:
             break
     return Plan(tuple(found), gain, block_min, basis)

@@ -11,7 +11,7 @@ from itertools import combinations
 import numpy as np
 
 from vanpower.trials.logs import Log
-from vanpower.trials.weighing import design, haste, weighed
+from vanpower.trials.posterior import design, haste, weighed
 
 Array = np.ndarray
 

@@ -1,0 +1,124 @@
+"""What an answer rests on and what a wiring falls short of: said in the same words whoever asks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from vanpower.checks.common import rounded_up
+from vanpower.checks.registry import burning, failed, shortfalls
+from vanpower.components.low_light import READ_WITHIN, is_read
+from vanpower.components.single_diode import MODELLED, fit_panel, gaps
+from vanpower.model.lit_panels import notes_of
+from vanpower.results.numbers import span_in
+from vanpower.results.verdict import Verdict
+from vanpower.rig import Panel, Request, Rig
+
+PARTS = "parts"
+# a wiring that lacks a part without which it burns, in a table
+FALLEN = {"Start": "no wake", "Hot floor": "hot: no", "Plain switch": "wastes"}
+# a wiring that falls short of something, in a table
+
+
+def caveats(panels: Sequence[Panel], request: Request) -> tuple[str, ...]:
+    """What stands in for missing label values, and what the light rests on: gaps, means, estimates, hours.
+
+    Examples
+    --------
+    >>> from vanpower import Days, example
+    >>> caveats(example("bookmobile").panels, Days(day="dull"))
+    ('hourly means hide cloud edges: clipping is a lower bound',)
+    """
+    kinds = tuple(dict.fromkeys(panels))
+    fits = [fit_panel(panel) for panel in kinds]
+    notes = [*gaps(kinds, MODELLED), *(note for fit in fits if not fit.exact for note in fit.notes)]
+    return tuple(dict.fromkeys([*notes, *notes_of(kinds, request)]))
+
+
+def dull_words(name: str, rig: Rig, band: tuple[float, float], unit: str) -> str:
+    """What the labels of a wiring's panels leave open in dull light.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> dull_words("2s", example("bookmobile"), (38.6, 61.2), "Wh").partition(":")[2].partition(",")[0]
+    ' 2s may bring 38.6 to 61.2 Wh'
+    """
+    brings = f"{name} may bring {span_in(*band, unit)}, and the others move with it"
+    if all(is_read(panel) for panel in rig.panels):
+        by = sorted({panel.read_by or "volts" for panel in rig.panels})
+        sure = ", ".join(f"{what} within {100 * READ_WITHIN[what]:.0f} %" for what in by)
+        return f"panels as read in dull light, {sure} in 19 of 20 readings: {brings}"
+    return (
+        f"labels say little of dull light: {brings}, as seven measured panels do; about one in four others lies "
+        "outside, and a reading of each panel on a grey day narrows it"
+    )
+
+
+def dull_told(by_label: str, middle: str, band: tuple[float, float]) -> str:
+    """An amount in dull light: the middle of measured panels, their range, and what labels alone say.
+
+    Examples
+    --------
+    >>> dull_told("61.3 Wh", "49.3 Wh", (38.7, 61.3))
+    'about 49.3 Wh (38.7 to 61.3 as measured panels differ in dull light; 61.3 Wh by the label alone)'
+    >>> dull_told("18.0 kWh", "15.9 kWh", (14_120.0, 17_960.0))
+    'about 15.9 kWh (14.1 to 18.0 as measured panels differ in dull light; 18.0 kWh by the label alone)'
+    >>> dull_told("50.1 Wh", "50.1 Wh", (43.0, 57.0))
+    '50.1 Wh'
+    """
+    if middle == by_label:
+        return by_label
+    unit = by_label.rpartition(" ")[2]
+    span = span_in(*band, unit.removeprefix("k")).removesuffix(f" {unit}")
+    return f"about {middle} ({span} as measured panels differ in dull light; {by_label} by the label alone)"
+
+
+def to_mend(name: str, rig: Rig) -> tuple[str, ...]:
+    """What burns, lacks a fuse or falls short in an allowed wiring, a sentence each, whoever is answered.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> to_mend("3p", example("seed-swap"))[1].partition(";")[0]
+    '3p, reverse current: Up to 17.3 A in bright light'
+    """
+    return tuple(f"{name}, {_subject(verdict).lower()}: {verdict.sentence}" for verdict in failed(rig))
+
+
+def short_word(rig: Rig) -> str:
+    """What a wiring lacks and the first thing that it falls short of, in a word each for a table; empty for nothing.
+
+    Examples
+    --------
+    >>> from vanpower import example, rewired
+    >>> short_word(example("puppet-stage")), short_word(rewired(example("puppet-stage"), "4p"))
+    ('', 'parts, no wake')
+    >>> short_word(example("seed-swap"))  # two fuses are to be fitted first
+    'parts'
+    """
+    fallen = [FALLEN[_subject(verdict)] for verdict in shortfalls(rig)][:1]
+    return ", ".join([PARTS] * bool(burning(rig)) + fallen)
+
+
+def short_of(rig: Rig) -> str:
+    """The same in a few words, all of it.
+
+    Examples
+    --------
+    >>> from vanpower import example, rewired
+    >>> short_of(rewired(example("puppet-stage"), "4p"))
+    'never wakes, 14.5 V short on a hot roof'
+    """
+    return ", ".join(dict.fromkeys(map(_said, shortfalls(rig))))
+
+
+def _subject(verdict: Verdict) -> str:
+    """Which check it is."""
+    return verdict.question.partition(":")[0]
+
+
+def _said(verdict: Verdict) -> str:
+    """One shortfall in a few words."""
+    if _subject(verdict) == "Hot floor":
+        return f"{rounded_up(-verdict.margin)} V short on a hot roof"
+    return "never wakes" if _subject(verdict) == "Start" else "its plain switch throws much away"

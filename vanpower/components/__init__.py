@@ -1,0 +1,1 @@
+"""What one buys: panels from their labels, controllers, batteries, cables."""

@@ -1,0 +1,249 @@
+"""Where a charge controller sits on an array's curve, what it brings into the battery, and what held it there.
+
+Left out: the seconds in which a tracker searches, and charge stages.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from vanpower.engine.curves import Curves, current_at, open_circuit_voltage
+from vanpower.engine.maxima import Maxima, Refinable, global_maximum, maxima, refine, same_hill, take_rows
+from vanpower.rig import Controller
+
+Array = np.ndarray
+Spot = tuple[Array, Array]
+Tracker = Callable[[Curves, Maxima, Array], Spot]
+
+DARK, ASLEEP, BEST, WINDOW, LOWER_HILL, TIED, OWN_DRAW, CLIPPED, CEILING, INSIDE_HILL = range(10)
+HELD = (
+    "dark: no power to be had",
+    "asleep: open-circuit volts have not reached battery volts plus the start margin",
+    "at the best point of the array",
+    "held at the lower edge of its window: the best point lies below battery volts plus the hold margin",
+    "on a lower hill: a higher one lies further down in voltage, and this tracker does not look for it",
+    "tied to the battery's volts by a plain switch",
+    "awake for nothing: its own draw takes all the array gives",
+    "clipped: the charge current limit leaves the rest on the roof",
+    "over the ceiling: open-circuit volts are above what the input survives",
+    "on the best hill inside its window: a higher one lies below battery volts plus the hold margin",
+)
+# what holds a controller where it is, in words
+V_DARK = 0.1
+# [V] open-circuit volts under which there is no light at all; a table of long strings errs by some mV there, no source
+CLIP_STEPS, V_CLIP_MET, LEAST_FALL = 50, 1e-6, -1e-6
+# Newton steps at most to the clipped point; the last one's length at most [V]; and how much power must fall with volts
+# for a step [W/V], where the range is halved instead
+
+TEMP_COLD_CUTOFF, COLD_GAP = 0.0, 3.0
+# [°C, K] battery heat below which a cold cut-off stops the charge: makers of lithium iron phosphate (a cell handling
+# guide, secondary copy); how much warmer it must be to charge again: no source
+
+
+@dataclass(frozen=True, eq=False)
+class Operation:
+    """Where the controller sits at every moment, and where the power goes; all fields (moment,).
+
+    Parameters
+    ----------
+    v_array, i_array : ndarray
+        At the controller's terminals. [V, A]
+    v_oc : ndarray
+        Open-circuit volts of the array. [V]
+    p_best : ndarray
+        Highest hill of the array at its terminals, whether it can be used or not. [W]
+    i_best : ndarray
+        Amps at that hill. [A]
+    p_array : ndarray
+        What the tracker would take there if the battery side took it all. [W]
+    p_converter, p_own, p_clipped : ndarray
+        Lost in conversion, used by the controller itself, and left on the roof by the current limit. [W]
+    p_battery : ndarray
+        Into the battery. [W]
+    held_by : ndarray of int
+        Index into `HELD`.
+    placed_by : ndarray of int
+        The same, before the current limit or the own draw has its say: why p_array is not p_best.
+    awake : ndarray of bool
+        Whether it charges or would, which it remembers from one moment to the next.
+    """
+
+    v_array: Array
+    i_array: Array
+    v_oc: Array
+    p_best: Array
+    i_best: Array
+    p_array: Array
+    p_converter: Array
+    p_own: Array
+    p_clipped: Array
+    p_battery: Array
+    held_by: Array
+    placed_by: Array
+    awake: Array
+
+    @property
+    def words(self) -> list[str]:
+        """What held it there, a phrase a moment."""
+        return [HELD[code] for code in self.held_by]
+
+
+def operate(
+    curves: Curves,
+    controller: Controller,
+    v_battery: float | Array,
+    *,
+    parts: Refinable | None = None,
+    awake: bool = False,
+) -> Operation:
+    """Where a controller sits on array curves, moment after moment.
+
+    Parameters
+    ----------
+    curves : Curves (moment, point)
+        At its terminals.
+    v_battery : float or ndarray (moment,)
+        [V]
+    parts : Refinable, optional
+        What the curves are made of, such as `arrays.Joined`; the working point is then met closely.
+    awake : bool
+        Whether it was charging before the first moment.
+
+    Notes
+    -----
+    Power into the battery is P (1 - fixed - ratio (V/V_battery - 1)) - own, limited to the charge current.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, example
+    >>> rig = example("bookmobile")
+    >>> curves = array_of(rig, Snapshot(light=1000, temp_cell=25)).curves
+    >>> bool(operate(curves, rig.circuits[0].controller, 13.3).p_battery[0] > 200)
+    True
+    """
+    v_batt = np.broadcast_to(np.asarray(v_battery, float), curves.current.shape[:1])
+    top, (v_best, i_best, p_best) = _peaks(curves) if parts is None else parts.peaks
+    v_oc = open_circuit_voltage(curves)
+    floor = v_batt + margins(controller)[1]
+    volts, held = TRACKERS[controller.tracker](curves, top, floor)
+    on, over = _awake(v_oc, v_batt, controller, awake), v_oc > controller.v_pv_max
+    works = on & ~over
+    # a near tie that turns round on a closer look is another hill: a sweep follows it while it lies inside the window
+    other_hill = ~same_hill(v_best, volts)
+    elsewhere = works & ((held != BEST) | (other_hill & ((v_best < floor) | (controller.tracker != "sweep"))))
+    v, i, p = v_best.copy(), i_best.copy(), p_best.copy()
+    if elsewhere.any():
+        some = None if parts is None else parts.rows(elsewhere)
+        on_hill = np.isin(held, (BEST, LOWER_HILL, INSIDE_HILL))[elsewhere]
+        v[elsewhere], i[elsewhere], p[elsewhere] = refine(curves.rows(elsewhere), volts[elsewhere], on_hill, some)
+    p_best = np.maximum(p_best, p)
+    held = np.where(on, held, np.where(v_oc > V_DARK, ASLEEP, DARK))
+    held = np.where(over, CEILING, held)
+    return _booked(controller, v_batt, v_oc, (v, i, np.where(works, p, 0.0)), (i_best, p_best), held, on, curves)
+
+
+def _peaks(curves: Curves) -> tuple[Maxima, tuple[Array, Array, Array]]:
+    """Every hill of the table, and volts, amps and watts of the highest."""
+    top = maxima(curves)
+    return top, global_maximum(curves, top, None)
+
+
+def margins(controller: Controller) -> tuple[float, float]:
+    """Volts above the battery at which it wakes, and down to which it runs; a plain switch needs none. [V]"""
+    return (0.0, 0.0) if controller.tracker == "direct" else (controller.v_start_margin, controller.v_hold_margin)
+
+
+def cold_marks(controller: Controller) -> tuple[float, float]:
+    """Battery heat below which it stops charging, and from which it charges again; minus infinity without. [°C]
+
+    Examples
+    --------
+    >>> cold_marks(Controller(name="80 V 20 A", v_pv_max=80.0, i_charge_max=20.0, cold_cutoff=True))
+    (0.0, 3.0)
+    """
+    if not controller.cold_cutoff:
+        return -np.inf, -np.inf
+    cutoff = TEMP_COLD_CUTOFF if controller.temp_cold_cutoff is None else controller.temp_cold_cutoff
+    return cutoff, cutoff + COLD_GAP if controller.temp_cold_release is None else controller.temp_cold_release
+
+
+def sweep(curves: Curves, top: Maxima, floor: Array) -> Spot:
+    """The best volts inside the window, edge included, as a tracker finds them that looks everywhere."""
+    power = np.fmax(top.power, -1.0)
+    inside = np.where(top.voltage >= floor[:, None], power, -1.0)
+    pick = inside.argmax(axis=1)
+    p_hill = take_rows(inside, pick)
+    p_edge = floor * current_at(curves, floor[:, None])[0][:, 0]
+    at_hill = (p_hill > 0) & (p_hill >= p_edge)
+    held = np.where(pick == power.argmax(axis=1), BEST, INSIDE_HILL)
+    return np.where(at_hill, take_rows(top.voltage, pick), floor), np.where(at_hill, held, WINDOW)
+
+
+def climb(curves: Curves, top: Maxima, floor: Array) -> Spot:
+    """The first hill from the open-circuit side, where a tracker stays that only climbs."""
+    first = np.nan_to_num(top.voltage[:, 0])
+    stuck = np.nan_to_num(top.power[:, 0]) < (1 - 1e-6) * np.nan_to_num(top.power).max(axis=1)
+    inside = first >= floor
+    return np.where(inside, first, floor), np.where(inside, np.where(stuck, LOWER_HILL, BEST), WINDOW)
+
+
+def direct(curves: Curves, top: Maxima, floor: Array) -> Spot:
+    """The battery's own volts."""
+    return floor, np.full(floor.shape, TIED)
+
+
+TRACKERS: dict[str, Tracker] = {"sweep": sweep, "climb": climb, "direct": direct}
+
+
+def _awake(v_oc: Array, v_battery: Array, controller: Controller, awake: bool) -> Array:
+    """Whether it charges: it wakes above the start margin and sleeps below the hold margin, in the order of time."""
+    wakes, holds = (v_oc >= v_battery + margin for margin in margins(controller))
+    decided = wakes | ~holds
+    last = np.maximum.accumulate(np.where(decided, np.arange(len(v_oc)), -1))
+    return np.where(last < 0, awake, wakes[np.maximum(last, 0)])
+
+
+def _booked(
+    controller: Controller, v_battery: Array, v_oc: Array, spot: tuple[Array, Array, Array],
+    highest: tuple[Array, Array], held: Array, on: Array, curves: Curves,
+) -> Operation:  # fmt: skip
+    """The operation with every watt booked: converter, own draw, limit, battery."""
+    v, i, p = spot
+    p_converter = p * _conversion_loss(controller, v, v_battery)
+    p_own = np.minimum(np.where(p > 0, controller.p_own, 0.0), p - p_converter)
+    offered = p - p_converter - p_own
+    p_battery = np.minimum(offered, controller.i_charge_max * v_battery)
+    clipped = p_battery < offered
+    placed = held
+    held = np.where(clipped, CLIPPED, np.where((p > 0) & (offered <= 0), OWN_DRAW, held))
+    if clipped.any() and controller.tracker != "direct":
+        taken = p[clipped] * (p_battery + p_own)[clipped] / (p - p_converter)[clipped]
+        v[clipped], i[clipped] = _backed_off(curves.rows(clipped), v[clipped], v_oc[clipped], taken)
+    v, i = np.where(p > 0, v, v_oc), np.where(p > 0, i, 0.0)
+    booked = (p, p_converter, p_own, offered - p_battery, p_battery)
+    return Operation(v, i, v_oc, highest[1], highest[0], *booked, held, placed, on)
+
+
+def _conversion_loss(controller: Controller, v: Array, v_battery: Array) -> Array:
+    """Share of the power lost in conversion; a plain switch converts nothing."""
+    if controller.tracker == "direct":
+        return np.zeros_like(v)
+    ratio = np.maximum(v / v_battery - 1.0, 0.0)
+    return np.minimum((controller.loss_fixed_pct + controller.loss_ratio_pct * ratio) / 100.0, 1.0)
+
+
+def _backed_off(curves: Curves, low: Array, high: Array, power: Array) -> Spot:
+    """Volts and amps between hill and open circuit where the array gives just the watts wanted."""
+    v = high
+    for _ in range(CLIP_STEPS):
+        i, lead = (a[:, 0] for a in current_at(curves, v[:, None]))
+        spare = v * i - power
+        low, high = np.where(spare > 0, v, low), np.where(spare > 0, high, v)
+        newton = v - spare / np.minimum(i + v * lead, LEAST_FALL)
+        before, v = v, np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
+        if np.abs(v - before).max() <= V_CLIP_MET:
+            break
+    return v, power / v

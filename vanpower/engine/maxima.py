@@ -1,0 +1,273 @@
+"""The hills of a power curve: every local maximum, and the highest met exactly.
+
+A hill is solved for, never read off the largest sample; where two are nearly level a closer look decides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from vanpower.engine.curves import NARROWEST, Curves, Ends, coefficients, current_at
+
+Array = np.ndarray
+
+LOOKS, DOUBT, P_NONE = 5, 2e-6, 1e-6
+# closer looks at most; share of the power [-] by which a look may change it before another follows, and watts that
+# do not count
+HILL_LOOKS, HILL_STEPS = np.linspace(0.0, 1.0, 9), 5
+# where a piece is looked at before its hilltop is solved for, and Newton steps from the highest of these places
+SHALLOW = 1e-3
+# share of the power by which it must have changed against what both ends of a piece say; less may be the table's error
+TIE = 2e-3
+# share of the power by which two hills may differ in a table that a closer look could turn round
+CLOSE_BY, V_CLOSE_BY = 0.02, 0.05
+# share of the volts, and volts, within which a hill seen closely is the same; those of one string lie further apart
+
+
+class Refinable(Protocol):
+    """What a curve is made of, so that it can be looked at again with points closely around some volts."""
+
+    @property
+    def curves(self) -> Curves:
+        """The curve of every row."""
+
+    @property
+    def peaks(self) -> tuple[Maxima, tuple[Array, Array, Array]]:
+        """Every hill as the table shows it, and volts, amps and watts of the highest, met exactly."""
+
+    def near(self, voltage: Array) -> Refinable:
+        """The same, known closely around one voltage a row, shape (row,)."""
+
+    def met(self, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
+        """Volts, amps, watts of the hilltop next to the volts (row,), or just there, and whether they were met."""
+
+    def rows(self, index: Array) -> Refinable:
+        """Some of the rows."""
+
+
+@dataclass(frozen=True, eq=False)
+class Maxima:
+    """Every local maximum of power, by rising current; rows with fewer are filled with NaN.
+
+    Parameters
+    ----------
+    voltage, current, power : ndarray (..., hill)
+        Where each hilltop is. [V, A, W]
+
+    Examples
+    --------
+    >>> one = Maxima(np.array([[18.0]]), np.array([[5.0]]), np.array([[90.0]]))
+    >>> one.power.shape  # a moment with one hill
+    (1, 1)
+    """
+
+    voltage: Array
+    current: Array
+    power: Array
+
+
+def maxima(curves: Curves) -> Maxima:
+    """Every local maximum of power, solved for on the curve and never read off the largest sample.
+
+    Notes
+    -----
+    dP/dI = V + I dV/dI falls through zero between two points; the zero is found there on the cubic. A valley and a hill
+    may lie between the same two points: then dP/dI at both says that power falls, and yet it has risen, or the reverse.
+
+    Examples
+    --------
+    >>> from vanpower import Shade, Snapshot, array_of, example, rewired
+    >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
+    >>> maxima(array_of(rewired(example("bookmobile"), "2s"), half).curves).voltage[0].round()
+    array([40., 27.])
+    """
+    power, up = curves.voltage * curves.current, curves.voltage + curves.current * curves.slope > 0
+    start, end = up[..., :-1], up[..., 1:]
+    rises = power[..., 1:] > power[..., :-1]
+    tops = (start > end) & (curves.current[..., 1:] > curves.current[..., :-1])
+    row, piece = np.divmod(np.flatnonzero(tops | (start == end) & (rises != start)), up.shape[-1] - 1)
+    left = row * up.shape[-1] + piece
+    before, after = power.take(left), power.take(left + 1)
+    counts = (up.take(left) > up.take(left + 1)) | (np.abs(after - before) > SHALLOW * np.abs(before))
+    row, left = row[counts], left[counts]
+    return _gathered(row, up.shape[:-1], _hilltops(curves.ends(left)))
+
+
+def best(found: Maxima) -> tuple[Array, Array, Array]:
+    """Volts, amps and watts of the highest hill of each row; zeros where there is none.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> [float(part[0].round(9)) for part in best(maxima(source))]  # half the volts
+    [10.0, 5.0, 50.0]
+    """
+    power = np.fmax(found.power, -1.0)
+    top = power.argmax(axis=-1)
+    some = take_rows(power, top) > 0
+    v, i, p = (np.where(some, take_rows(a, top), 0.0) for a in (found.voltage, found.current, found.power))
+    return v, i, p
+
+
+def take_rows(values: Array, which: Array) -> Array:
+    """One of the values of every row (..., k), the one at the given place (...,).
+
+    Examples
+    --------
+    >>> take_rows(np.array([[5, 6], [7, 8]]), np.array([1, 0]))
+    array([6, 7])
+    """
+    count = values.shape[-1]
+    return values.take(which + np.arange(0, values.size, count).reshape(which.shape))
+
+
+def global_maximum(
+    curves: Curves, found: Maxima, parts: Refinable | None, met: tuple[Array, ...] | None = None
+) -> tuple[Array, Array, Array]:
+    """Volts, amps and watts of each row's highest hill, met closely; so is every hill that may be higher.
+
+    Parameters
+    ----------
+    met : tuple, optional
+        What `Refinable.met` gives at the highest hills, where it is known.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> [float(part[0].round(9)) for part in global_maximum(source, maxima(source), None)]
+    [10.0, 5.0, 50.0]
+    """
+    v, i, p = refine(curves, best(found)[0], np.full(len(found.power), True), parts, met)
+    power = np.fmax(found.power, -1.0)
+    seen = power >= power.max(axis=1, keepdims=True)
+    for _ in range(power.shape[1] - 1):
+        rivals = np.where(seen, -1.0, power)
+        next_best = rivals.argmax(axis=1)
+        close = np.nonzero(take_rows(rivals, next_best) > (1.0 - TIE) * p)[0]
+        if not close.size:
+            break
+        seen[close, next_best[close]] = True
+        volts = found.voltage[close, next_best[close]]
+        some = None if parts is None else parts.rows(close)
+        other = refine(curves.rows(close), volts, np.full(close.size, True), some)
+        better = other[2] > p[close]
+        for mine, theirs in zip((v, i, p), other, strict=True):
+            mine[close[better]] = theirs[better]
+    return v, i, p
+
+
+def refine(
+    curves: Curves, volts: Array, on_hill: Array, parts: Refinable | None, met: tuple[Array, ...] | None = None
+) -> tuple[Array, Array, Array]:
+    """Volts, amps and watts near the given volts (row,): on the hill there or just there, as closely as needed.
+
+    Parameters
+    ----------
+    on_hill : ndarray of bool (row,)
+        Whether the hilltop nearest to the volts is meant.
+    parts : Refinable, optional
+        What the curves are made of, for a closer look.
+    met : tuple, optional
+        What `Refinable.met` gives there, where it is known.
+
+    Notes
+    -----
+    Rows that cannot be met are looked at closer and closer. A look divides the error by some hundred, so the change
+    it makes tells what is left; rows that changed by more than `DOUBT` are looked at again.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> refine(source, np.array([15.0]), np.array([False]), None)[1:]  # just there
+    (array([2.5]), array([37.5]))
+    """
+    if parts is None:
+        return _spot(curves, volts, on_hill)
+    v, i, p, sure = parts.met(volts, on_hill) if met is None else met
+    if not sure.all():
+        rest = ~sure
+        v[rest], i[rest], p[rest] = _looked_at(curves.rows(rest), volts[rest], on_hill[rest], parts.rows(rest))
+    return v, i, p
+
+
+def same_power(now: Array, before: Array) -> Array:
+    """Whether a closer look has changed the watts so little that another would change nothing.
+
+    Examples
+    --------
+    >>> same_power(np.array([100.0, 100.0]), np.array([100.0001, 100.01])).tolist()
+    [True, False]
+    """
+    return np.abs(now - before) <= DOUBT * np.abs(now) + P_NONE
+
+
+def same_hill(found: Array, voltage: Array) -> Array:
+    """Whether a hilltop found closely is the one that was seen at about these volts.
+
+    Examples
+    --------
+    >>> same_hill(np.array([18.2, 19.5]), np.array([18.0, 18.0])).tolist()
+    [True, False]
+    """
+    return np.abs(found - voltage) < CLOSE_BY * np.abs(voltage) + V_CLOSE_BY
+
+
+def _looked_at(curves: Curves, volts: Array, on_hill: Array, parts: Refinable) -> tuple[Array, Array, Array]:
+    """`refine` by looking closer and closer, for rows that could not be met at once; most are after the first look."""
+    v, i, p = _spot(curves, volts, on_hill)
+    rows = np.arange(len(volts))
+    for _ in range(LOOKS):
+        parts = parts.near(v[rows])
+        before = p[rows]
+        v[rows], i[rows], p[rows] = _spot(parts.curves, v[rows], on_hill[rows])
+        *spot, sure = parts.met(v[rows], on_hill[rows])
+        for mine, met in zip((v, i, p), spot, strict=True):
+            mine[rows[sure]] = met[sure]
+        doubtful = ~sure & ~same_power(p[rows], before)
+        if not doubtful.any():
+            break
+        rows, parts = rows[doubtful], parts.rows(doubtful)
+    return v, i, p
+
+
+def _spot(curves: Curves, volts: Array, on_hill: Array) -> tuple[Array, Array, Array]:
+    """Volts, amps and watts of the hilltop next to the volts where one is meant, else just there."""
+    tops = np.nan_to_num(maxima(curves).voltage, nan=np.inf)
+    nearest = take_rows(tops, np.abs(tops - volts[:, None]).argmin(axis=1))
+    near_hill = on_hill & same_hill(nearest, volts)
+    v = np.where(near_hill, nearest, volts)
+    i = np.maximum(current_at(curves, v[:, None])[0][:, 0], 0.0)
+    return v, i, v * i
+
+
+def _hilltops(ends: Ends) -> tuple[Array, Array]:
+    """Amps and volts of the hilltop inside each piece: Newton on dP/dI, kept beside the highest place."""
+    start, y, m0, end, y1, m1 = ends
+    width = np.maximum(end - start, NARROWEST)
+    c1, c2, c3 = coefficients(end - start, y1 - y, m0, m1)
+    looks = HILL_LOOKS[:, None] * width
+    powers = (start + looks) * (y + looks * (c1 + looks * (c2 + looks * c3)))
+    t = HILL_LOOKS[np.argmax(powers, axis=0)] * width
+    step = HILL_LOOKS[1] * width
+    low, high = np.maximum(t - step, 0.0), np.minimum(t + step, width)
+    for _ in range(HILL_STEPS):
+        volts, fall = y + t * (c1 + t * (c2 + t * c3)), c1 + t * (2.0 * c2 + 3.0 * t * c3)
+        rise = volts + (start + t) * fall
+        low, high = np.where(rise > 0, t, low), np.where(rise > 0, high, t)
+        bend = 2.0 * fall + (start + t) * (2.0 * c2 + 6.0 * t * c3)
+        newton = t - rise / np.where(bend == 0, -1.0, bend)
+        t = np.where((newton >= low) & (newton <= high), newton, 0.5 * (low + high))
+    return start + t, y + t * (c1 + t * (c2 + t * c3))
+
+
+def _gathered(row: Array, rows: tuple[int, ...], tops: tuple[Array, Array]) -> Maxima:
+    """Hilltops from a flat list, row by row, to (..., hill), NaN where a row has fewer."""
+    number = np.bincount(row, minlength=int(np.prod(rows)))
+    rank = np.arange(len(row)) - np.repeat(np.cumsum(number) - number, number)
+    found = np.full((2, len(number), max(1, int(number.max(initial=0)))), np.nan)
+    found[:, row, rank] = tops
+    current, voltage = found.reshape(2, *rows, -1)
+    return Maxima(voltage, current, voltage * current)

@@ -1,0 +1,176 @@
+"""What to say when a file is wrong: what would make sense, and the likely slip."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields
+from difflib import get_close_matches
+from math import floor
+from typing import Any
+
+from vanpower.files.rig_forms import HEADERS, HOMES, MEANINGS, NOT_KEYS, CircuitForm
+from vanpower.rig import LONGEST_QUOTE, Battery, Controller, Load, Panel, printable, unit_of
+
+AWG_ZERO_MM2, AWG_STEP = 53.475, 92 ** (1 / 19.5)
+# [mm²] area of AWG 0, and how much less each number more has; ASTM B258
+METRES = {"ft": 0.3048, "feet": 0.3048, "foot": 0.3048, "in": 0.0254, "inch": 0.0254, "inches": 0.0254}
+# [m] in lengths that people write with their unit
+SUCH_AS = {
+    "v_now": "; about 13.4 while a 12 V lithium block is charged, 26.8 at 24 V, 53.6 at 48 V",
+    "substrings": "; mostly 2 with 36 cells, 3 with 60 or 72",
+}
+# what to write for a value that stands on no label; common practice, no source
+
+
+def sentence_of(kind: type[Any], error: Mapping[str, Any]) -> tuple[str, str]:
+    """One problem in plain words, and the key it is about."""
+    if error["type"] == "value_error":
+        told = str(error["ctx"]["error"])
+        named = re.match(r"\w+\.(\w+) ", told)
+        return plain(told), named[1] if named else ""
+    if not error["loc"]:
+        return "brackets nest too deep here.", ""
+    key = str(error["loc"][0])
+    if error["type"] == "missing" and len(error["loc"]) > 1:
+        return f"{key} is not whole; it is {meaning(key)}.", key
+    if error["type"] == "missing":
+        return missing_words([key]), key
+    if error["type"] == "unexpected_keyword_argument":
+        return _unknown(kind, key), key
+    value = error["input"]
+    wanted, slip = _wanted(kind, key, error["type"]), _type_slip(error["type"], value)
+    return f"{key} is {quoted(value)}; {wanted}.{slip}", key
+
+
+def plain(trouble: object) -> str:
+    """A description's error without the name of its class, which a file does not show."""
+    return re.sub(r"^[A-Z]\w*\.", "", str(trouble))
+
+
+def missing_words(keys: Sequence[str]) -> str:
+    """What a table lacks, and what each key means."""
+    tables = [f"{HEADERS[key]} is missing ({MEANINGS[key]})" for key in keys if key in HEADERS]
+    others = [(key, f"({meaning(key)}{SUCH_AS.get(key, '')})") for key in keys if key not in HEADERS]
+    if len(others) == 1:
+        tables.insert(0, " is missing ".join(others[0]))
+    elif others:
+        tables.insert(0, f"missing are {', '.join(' '.join(other) for other in others)}")
+    return f"{'; '.join(tables)}."
+
+
+def meaning(key: str) -> str:
+    """Unit and meaning of a key."""
+    return ", ".join(part for part in (unit_of(key), MEANINGS[key]) if part)
+
+
+def _unknown(kind: type[Any], key: str) -> str:
+    """What a key that is not known may have been meant to be."""
+    wrong = f"{short(key)} is not a key here"
+    if kind is Load and _bare(key) in ("watts", "power"):
+        return f"{wrong}; p_load takes the watts."
+    if _bare(key) in NOT_KEYS:
+        return f"{wrong}. {NOT_KEYS[_bare(key)]}"
+    homes = [home for home, other in HOMES.items() if key in _keys(other)]
+    if homes:
+        return f"{wrong}; it belongs {' or '.join(homes)}."
+    near = _near_keys(kind, key)
+    return f"{wrong}{did_you_mean(near)}" if near else f"No key {short(key)}; there are {', '.join(_keys(kind))}."
+
+
+def _keys(kind: type[Any]) -> list[str]:
+    """Keys a table of this kind takes in a file."""
+    more = {Panel: ["count"], Battery: ["use"], Controller: ["use"]}
+    return [each.name for each in fields(kind)] + more.get(kind, [])
+
+
+def _near_keys(kind: type[Any], key: str) -> list[str]:
+    """Up to two known keys that a mistyped or shortened one may mean, the nearest first."""
+    known = {_bare(name): name for name in _keys(kind)}
+    bare = _bare(key)
+    near = get_close_matches(bare, known, n=2, cutoff=0.6)
+    within = [name for name in known if len(bare) > 2 and bare in name]
+    return [known[name] for name in (near or within)[:2]]
+
+
+def _bare(key: str) -> str:
+    """A key without what people write differently: case, underscores, dashes, blanks."""
+    return re.sub(r"[_\s-]", "", key.lower())
+
+
+def _wanted(kind: type[Any], key: str, problem: str) -> str:
+    """What would make sense where a value is of the wrong type."""
+    if kind is CircuitForm and key == "panels":
+        return "it is a list of whole numbers such as [1, 2]"
+    if key == "places":
+        return 'it is a list such as [["coast", -3], ["pass", -22]]'
+    if problem.startswith(("dict", "list")):
+        return f"write {HEADERS[key]} on a line of its own and its keys below"
+    if problem.startswith("tuple"):
+        return "it is a list of 24 numbers in square brackets"
+    if problem.startswith("int"):
+        return "a whole number makes sense"
+    if problem.startswith("float"):
+        return f"a number in {unit_of(key)} makes sense" if unit_of(key) else "a number makes sense"
+    return "it is true or false, without quotes" if problem.startswith("bool") else "it is text in straight quotes"
+
+
+def _type_slip(problem: str, value: object) -> str:
+    """The likely slip behind a value of the wrong type."""
+    whole = problem.startswith("int")
+    if whole and isinstance(value, float) and value.is_integer():
+        return f" Write {value:.0f}, without a point."
+    if not isinstance(value, str) or len(value) > LONGEST_QUOTE or not problem.startswith(("int", "float")):
+        return ""
+    found = re.fullmatch(r"\s*([-+−–]?)\s*(\d+)(?:[.,](\d+))?\s*([^\d\s][^\d]*)?", value)
+    if not found:
+        return ""
+    sign, before, behind, unit = found.groups()
+    if unit and "awg" in unit.lower():
+        return f" AWG is no mm²: AWG {before} is {AWG_ZERO_MM2 * AWG_STEP ** -int(before):.3g} mm²."
+    typed = float(f"{'-' if sign in ('-', '−', '–') else ''}{before}.{behind or 0}")
+    if unit and unit.strip("° ").upper() == "F":
+        return f" Temperatures are in °C; {typed:g} °F are {floor((typed - 32) / 0.18) / 10:g}."
+    if unit and unit.strip() in METRES:
+        return f" Lengths are in m; that is {typed * METRES[unit.strip()]:.2f}."
+    number = f"{'-' if sign in ('-', '−', '–') else ''}{before}{f'.{behind}' if behind else ''}"
+    why = "with a point, without quotes" if "," in value else "without quotes"
+    return f" Write {number}, {why}{' and without the unit' if unit else ''}."
+
+
+def nearest(name: str, known: Iterable[str]) -> list[str]:
+    """Up to two names near this one.
+
+    Examples
+    --------
+    >>> nearest("lenght_m", ["length_m", "section_mm2", "laying"])
+    ['length_m']
+    """
+    return get_close_matches(name, list(known), n=2, cutoff=0.5)
+
+
+def did_you_mean(near: Sequence[str]) -> str:
+    """The end of a sentence about an unknown name.
+
+    Examples
+    --------
+    >>> did_you_mean(["2s", "2p"]), did_you_mean([])
+    ('; did you mean 2s or 2p?', '.')
+    """
+    return f"; did you mean {' or '.join(near)}?" if near else "."
+
+
+def quoted(value: object) -> str:
+    """A value much as the file has it."""
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list) and any(isinstance(part, dict) for part in value):
+        return "a list of tables"
+    return short(json.dumps(value, ensure_ascii=False, default=str))
+
+
+def short(text: str) -> str:
+    """Text fit for one line of a message."""
+    shown = printable(text[: LONGEST_QUOTE + 1])
+    return shown if len(shown) <= LONGEST_QUOTE else f"{shown[:LONGEST_QUOTE]}..."

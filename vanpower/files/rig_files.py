@@ -1,0 +1,141 @@
+"""A rig read from a file and written to one."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Sequence
+from dataclasses import fields
+from itertools import groupby
+from numbers import Integral
+from pathlib import Path
+
+from vanpower.files.examples import data_folder, examples
+from vanpower.files.messages import did_you_mean, meaning, nearest
+from vanpower.files.rig_forms import GUARDS
+from vanpower.files.rig_tables import rig_of
+from vanpower.files.texts import bytes_of, text_of
+from vanpower.rig import Rig, Roof, Wiring
+
+COMMENT_COLUMN = 34
+# where comments start in written files
+
+ROOF_PARTS = ("spots", "fixtures")
+# tables of their own
+
+
+def read_rig(path: str | Path) -> Rig:
+    """The rig a TOML file describes.
+
+    Raises
+    ------
+    ValueError
+        Where there is no such file, it is no TOML or describes no possible rig: up to three problems, one a line.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "mine.toml"
+    ...     written = path.write_text(rig_to_toml(example("bookmobile")), encoding="utf-8")
+    ...     read_rig(path) == example("bookmobile")
+    True
+    """
+    path = Path(path)
+    return rig_of(text_of(bytes_of(path), path.name), path.name)
+
+
+def example(name: str) -> Rig:
+    """One of the example rigs, by the name of its file without .toml.
+
+    Examples
+    --------
+    >>> example("bookmobile").circuits[0].wiring.name
+    '2p'
+    """
+    known = examples()
+    if name not in known:
+        near = nearest(str(name).removesuffix(".toml"), known)
+        file = " To open a file of yours, use read_rig." if re.search(r"[/\\.]", str(name)) else ""
+        raise ValueError(f"{name!r} is not an example rig{did_you_mean(near)} There are {', '.join(known)}.{file}")
+    return read_rig(data_folder() / "rigs" / f"{name}.toml")
+
+
+def rig_to_toml(rig: Rig) -> str:
+    """The rig as a file to edit, units in comments; reading it gives an equal rig.
+
+    Examples
+    --------
+    >>> print(rig_to_toml(example("bookmobile")).splitlines()[0])
+    name = "Bookmobile, two small panels"
+    """
+    lines = [*_written(rig, ("name", "source", "rule_book"))]
+    first = 1
+    for panel, run in groupby(rig.panels):
+        count = len(list(run))
+        last = first + count - 1
+        lines += ["", "[[panels]]", f"# P{first}" + (f" to P{last}" if count > 1 else "")]
+        lines += [_assigned("count", count)] * (count > 1)
+        lines += _written(panel)
+        first = last + 1
+    for table in ("battery", "climate"):
+        lines += ["", f"[{table}]", *_written(getattr(rig, table))]
+    for load in rig.loads:
+        lines += ["", "[[loads]]", *_written(load)]
+    for circuit in rig.circuits:
+        lines += ["", "[[circuits]]", *_wiring_lines(circuit.wiring, len(rig.panels))]
+        lines += _written(circuit, GUARDS)
+        for table in ("controller", "cable", "battery_cable"):
+            part = getattr(circuit, table)
+            lines += [] if part is None else ["", f"[circuits.{table}]", *_written(part)]
+    lines += [] if rig.roof is None else _roof_lines(rig.roof)
+    return "\n".join(lines) + "\n"
+
+
+def _written(description: object, keys: Sequence[str] = ()) -> list[str]:
+    """A line for each plain field, or for the ones named."""
+    names = keys or [each.name for each in fields(description)]  # type: ignore[arg-type]
+    return [_assigned(name, getattr(description, name)) for name in names]
+
+
+def _assigned(key: str, value: object) -> str:
+    """One line of a file; a value the label does not give stands as a comment to fill in."""
+    text = f"# {key} =" if value is None else f"{key} = {_toml(value)}"
+    return text if key in ("name", "source", "basis") else f"{text:<{COMMENT_COLUMN}} # {meaning(key)}"
+
+
+def _toml(value: object) -> str:
+    """A plain value as TOML."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, Integral):
+        return str(int(value))
+    if isinstance(value, float):
+        return repr(float(value))
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(_toml, value))}]"
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _roof_lines(roof: Roof) -> list[str]:
+    """The roof, then every panel's place and every fixture; what a fixture has not stays out."""
+    lines = ["", "[roof]", *_written(roof, [each.name for each in fields(roof) if each.name not in ROOF_PARTS])]
+    for spot in roof.spots:
+        named = [each.name for each in fields(spot) if each.name != "panel"]
+        lines += ["", "[[roof.spots]]", _assigned("panel", spot.panel + 1), *_written(spot, named)]
+    for fixture in roof.fixtures:
+        plain = [each.name for each in fields(fixture) if getattr(fixture, each.name) != each.default]
+        lines += ["", "[[roof.fixtures]]", *_written(fixture, plain)]
+    return lines
+
+
+def _wiring_lines(wiring: Wiring, count: int) -> list[str]:
+    """The wiring in its short form where that says it all, else panel by panel."""
+    numbers = [panel + 1 for panel in wiring.panels]
+    equal = len({len(string) for string in wiring.strings}) == 1
+    if not equal or numbers != sorted(numbers):
+        strings = [[panel + 1 for panel in string] for string in wiring.strings]
+        return [f"wiring = {strings}"]
+    lines = [_assigned("wiring", wiring.name)]
+    return lines if len(numbers) == count else [*lines, f"panels = {numbers}"]

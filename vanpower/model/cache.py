@@ -1,0 +1,88 @@
+"""What has been worked out, kept for the next question as long as it fits into so many bytes."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Iterable, Mapping
+from dataclasses import is_dataclass
+from threading import Lock
+from typing import Any, TypeVar
+
+import numpy as np
+
+T = TypeVar("T")
+
+KEPT_BYTES = 128 * 2**20
+# [B] of tables kept for the next wiring, controller or slider move; some 25 days at 5 minutes of four panels
+
+
+class SizedCache:
+    """Results by what they were made from; the longest unused are forgotten when all of them grow too large.
+
+    Parameters
+    ----------
+    most_bytes : int
+        What they may take together. One that is larger alone is handed out and not kept. [B]
+
+    Attributes
+    ----------
+    bytes : float
+        What the results kept take, about. [B]
+    """
+
+    def __init__(self, most_bytes: int):
+        self.most_bytes = most_bytes
+        self._kept: OrderedDict[Hashable, tuple[Any, float]] = OrderedDict()
+        self._lock = Lock()
+        self.bytes = 0.0
+
+    def get(self, key: Hashable, make: Callable[[], T], weighed: Callable[[T], object] = lambda made: made) -> T:
+        """The result kept under a key, made where there is none; `weighed` is what of it takes room of its own."""
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key][0]
+        made = make()
+        with self._lock:
+            # another thread may have made it meanwhile
+            before = self._kept[key][1] if key in self._kept else 0.0
+            self._kept[key] = made, float(bytes_of(weighed(made)))
+            self.bytes += self._kept[key][1] - before
+            while self._kept and self.bytes > self.most_bytes:
+                self.bytes -= self._kept.popitem(last=False)[1][1]
+        return made
+
+    def clear(self) -> None:
+        """Forget everything."""
+        with self._lock:
+            self._kept.clear()
+            self.bytes = 0.0
+
+
+def bytes_of(value: object) -> int:
+    """Bytes of all different arrays within tuples, mappings and dataclasses."""
+    arrays: dict[int, np.ndarray] = {}
+    _gather(value, arrays, set())
+    return sum(array.nbytes for array in arrays.values())
+
+
+def _gather(value: object, arrays: dict[int, np.ndarray], seen: set[int]) -> None:
+    """Collect arrays by identity, every object looked into once."""
+    if isinstance(value, np.ndarray):
+        arrays[id(value)] = value
+    elif id(value) not in seen:
+        seen.add(id(value))
+        for one in _within(value):
+            _gather(one, arrays, seen)
+
+
+def _within(value: object) -> Iterable[object]:
+    """What a tuple, a dataclass or a mapping holds."""
+    if isinstance(value, tuple | list):
+        return value
+    if is_dataclass(value):
+        return [getattr(value, name) for name in value.__dataclass_fields__]
+    return value.values() if isinstance(value, Mapping) else ()
+
+
+KEPT = SizedCache(KEPT_BYTES)

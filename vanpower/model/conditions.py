@@ -1,0 +1,149 @@
+"""From what is asked to light on every cell and the heat of every panel."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from vanpower.rig import Panel, Request, Roof, Shade, Snapshot
+from vanpower.shading import roof_shade
+from vanpower.weather import WeatherSeries, beams_of, cell_temperature, day_of, plane_light
+
+Array = np.ndarray
+
+LIGHT_DIGITS = 1
+# decimals to which light in the roof's shadows is rounded, so that equal cells are found [W/m²]
+
+
+@dataclass(frozen=True, eq=False)
+class Conditions:
+    """Light on every cell and the heat of every panel, for a list of moments.
+
+    Parameters
+    ----------
+    light : tuple of ndarray (moment, substring, branch, cell)
+        One array a panel. [W/m²]
+    temp_cell : ndarray (moment, panel)
+        [°C]
+    step_h : float
+        Hours that each moment stands for.
+    time : ndarray (moment,), optional
+        Local time of each moment, datetime64; None for a snapshot.
+
+    Examples
+    --------
+    >>> two = Conditions((np.full((2, 2, 1, 18), 500.0),), np.full((2, 1), 25.0))
+    >>> len(two), two.brightest, len(two.moments(slice(0, 1)))
+    (2, array([500., 500.]), 1)
+    """
+
+    light: tuple[Array, ...]
+    temp_cell: Array
+    step_h: float = 1.0
+    time: Array | None = None
+
+    def __len__(self) -> int:
+        return len(self.temp_cell)
+
+    @property
+    def brightest(self) -> Array:
+        """Light on the best lit cell of all panels, shape (moment,). [W/m²]"""
+        return np.max([light.max(axis=(1, 2, 3)) for light in self.light], axis=0)
+
+    def moments(self, index: slice | Array) -> Conditions:
+        """Some of the moments."""
+        time = None if self.time is None else self.time[index]
+        return replace(self, light=tuple(a[index] for a in self.light), temp_cell=self.temp_cell[index], time=time)
+
+
+def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
+    """Share of the light on every cell of the panel with this number, shape (substring, branch, cell).
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> panel = example("bookmobile").panels[0]
+    >>> lit_cells(panel, 0, [Shade(panel=0, substring=1, lit=0.2)]).mean(axis=(1, 2))
+    array([1. , 0.2])
+    """
+    cells = panel.cells_in_series // panel.substrings
+    lit = np.ones((panel.substrings, panel.branches, cells))
+    for note in shade:
+        if note.panel == number:
+            group, half = (
+                slice(None) if which is None else slice(which, which + 1) for which in (note.substring, note.branch)
+            )
+            lit[group, half, : note.cells] *= note.lit
+    return lit
+
+
+def conditions(panels: tuple[Panel, ...], request: Request, roof: Roof | None = None) -> Conditions:
+    """Light on every cell and the heat of every panel, for what was asked.
+
+    Parameters
+    ----------
+    panels : tuple of Panel
+        All panels of the rig.
+    request : Snapshot, Days or Parked
+        One moment set by hand, a real day or a made sky; shade notes dim whole cells, direct and diffuse light alike.
+    roof : Roof, optional
+        What throws shade under a sky; a moment set by hand has no sun and leaves it out.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> conditions(example("bookmobile").panels, Snapshot(light=700, temp_cell=30)).temp_cell.shape  # moment, panel
+    (1, 2)
+    """
+    for note in request.shade:
+        _check_note(note, panels)
+    lit = [lit_cells(panel, number, request.shade) for number, panel in enumerate(panels)]
+    if isinstance(request, Snapshot):
+        temp = np.full((1, len(panels)), request.temp_cell)
+        return Conditions(tuple(request.light * share[None] for share in lit), temp)
+    day = day_of(request)
+    planes = [plane_light(day, panel, request.heading_deg) for panel in panels]
+    heat = [cell_temperature(day, panel, plane) for panel, plane in zip(panels, planes, strict=True)]
+    light = tuple(plane[:, None, None, None] * share for plane, share in zip(planes, lit, strict=True))
+    if roof is not None:
+        light = _on_roof(roof, panels, day, request.heading_deg, light, lit)
+    return Conditions(light, np.stack(heat, axis=1), day.step_h, day.table.index.tz_localize(None).to_numpy())
+
+
+def _on_roof(
+    roof: Roof,
+    panels: tuple[Panel, ...],
+    day: WeatherSeries,
+    heading_deg: float,
+    light: tuple[Array, ...],
+    lit: list[Array],
+) -> tuple[Array, ...]:
+    """Light on every cell with the roof's shadows; panels without a place on the roof keep theirs."""
+    beams = beams_of(day)
+    shaded = roof_shade(roof, panels, beams.elevation, beams.azimuth, heading_deg=heading_deg)
+    beam, diffuse = (part[:, None, None, None] for part in beams.on_pitch(shaded.suns[:, 2], roof.slope_deg))
+    return tuple(
+        plain if share is None else np.round((beam * share + diffuse * view) * note, LIGHT_DIGITS)
+        for plain, share, view, note in zip(light, shaded.lit, shaded.view, lit, strict=True)
+    )
+
+
+def _check_note(note: Shade, panels: Sequence[Panel]) -> None:
+    """Refuse a shade note for a panel, substring or cell that is not there."""
+    if note.panel >= len(panels):
+        raise ValueError(f"shade note {note.place}: there are {len(panels)} panels, P1 to P{len(panels)}.")
+    panel = panels[note.panel]
+    if note.substring is not None and note.substring >= panel.substrings:
+        groups = f"has groups 1 to {panel.substrings} under a bypass diode"
+        raise ValueError(f"shade note {note.place}: {panel.name} {groups}.")
+    if note.branch is not None and panel.branches == 1:
+        slip = "If it is half-cut, write branches = 2 beside its cells_in_series; else leave the half out"
+        raise ValueError(f"shade note {note.place}: {panel.name} is not half-cut and has no halves. {slip}.")
+    if note.branch is not None and note.branch >= panel.branches:
+        raise ValueError(f"shade note {note.place}: {panel.name} has halves 1 to {panel.branches}.")
+    cells = panel.cells_in_series // panel.substrings
+    if note.cells is not None and not 1 <= note.cells <= cells:
+        where = "in each half" if panel.branches > 1 else "in a row"
+        raise ValueError(f"shade note {note.place}: a group of {panel.name} has 1 to {cells} cells {where}.")

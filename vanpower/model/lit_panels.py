@@ -1,0 +1,245 @@
+"""Panels worked out in their light once, kept for every wiring and the next slider move."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from typing import Any, TypeVar
+
+import numpy as np
+
+from vanpower.components.controllers import Operation, operate
+from vanpower.components.low_light import best_watts
+from vanpower.model.arrays import Parts, PVArray, RoofPanels, best_power, join, panel_curves, roof_of, seek_peaks
+from vanpower.model.cache import KEPT
+from vanpower.model.conditions import Conditions, conditions
+from vanpower.rig import Circuit, Controller, Days, Panel, Request, Rig, Roof, Snapshot, Wiring, nameless
+from vanpower.weather import day_of, plane_notes, stamp
+
+Array = np.ndarray
+R = TypeVar("R", bound=Request)
+Progress = Callable[[Iterable[Any]], Iterable[Any]]
+# wraps what is worked through one by one, as `tqdm.auto.tqdm` does
+
+CHUNK = 288
+# moments worked on at a time, so that tables stay in the processor's cache
+CHUNK_ON_ROOF = 96
+# the same where shadows of fixtures leave hardly two cells equal, which makes tables several times as large
+FEW_MOMENTS = 12
+# up to which a call costs more than the numbers it works on: together, 12 or 24 moments took 0.9 of the time, 48 all
+COARSE_H = 0.5
+# [h] steps from which the bursts at the edges of clouds, seconds to minutes long, are lost in the mean
+CLOUD_EDGES = "hourly means hide cloud edges: clipping is a lower bound"
+
+
+@dataclass(frozen=True, eq=False)
+class LitPanels:
+    """Panels in what was asked, worked out `CHUNK` moments at a time and kept while there is room.
+
+    Parameters
+    ----------
+    panels : tuple of Panel
+    conditions : Conditions
+        Of all moments.
+    clear : LitPanels, optional
+        The same without shade, where there is shade.
+    chunk : int
+        Moments worked on at a time.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> light = worked_out(example("bookmobile").panels, Snapshot(light=1000, temp_cell=25))
+    >>> light.p_alone.round().tolist()
+    [[110.0, 110.0]]
+    """
+
+    panels: tuple[Panel, ...]
+    conditions: Conditions
+    clear: LitPanels | None
+    chunk: int
+    _alone: dict[int, Array] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        """How many chunks there are."""
+        return -(-len(self.conditions) // self.chunk)
+
+    def part(self, number: int) -> tuple[RoofPanels, Parts]:
+        """Roof and panel curves of one chunk."""
+        return KEPT.get((self, number), lambda: self._work_out(number))
+
+    def array(self, number: int, circuit: Circuit) -> PVArray:
+        """One chunk of a circuit's array, worked out once for all controllers."""
+        key = (self, number, circuit.wiring, circuit.cable, circuit.blocking_diodes)
+        array = KEPT.get(key, lambda: self._join(number, circuit), lambda made: (made.curves, made.strings))
+        return array.on(circuit.controller)
+
+    def seek_peaks(self, circuits: Sequence[Circuit]) -> None:
+        """Find the best points of circuits and shaded panels together, which is quicker where moments are few."""
+        if len(self.conditions) <= FEW_MOMENTS:
+            self._watts_alone(0, [self.array(0, circuit) for circuit in circuits])
+
+    @property
+    def p_alone(self) -> Array:
+        """Each panel at its own best point (moment, panel). [W]"""
+        return np.concatenate([np.zeros((0, len(self.panels))), *map(self._watts_alone, range(len(self)))])
+
+    @property
+    def p_clear(self) -> Array:
+        """The same without shade. [W]"""
+        return self.p_alone if self.clear is None else self.clear.p_alone
+
+    def _watts_alone(self, number: int, beside: Sequence[PVArray] = ()) -> Array:
+        """`p_alone` of one chunk, worked out once; the peaks of other arrays in this light are sought beside."""
+        if number not in self._alone:
+            self._alone[number] = _alone(self.panels, self._moments(number), lambda: self.part(number), beside)
+        seek_peaks(beside)
+        return self._alone[number]
+
+    def _moments(self, number: int) -> Conditions:
+        """The moments of one chunk."""
+        return self.conditions.moments(slice(number * self.chunk, (number + 1) * self.chunk))
+
+    def _work_out(self, number: int) -> tuple[RoofPanels, Parts]:
+        """Roof and panel curves of a chunk."""
+        roof = roof_of(self.panels, self._moments(number))
+        return roof, panel_curves(roof, range(len(self.panels)))
+
+    def _join(self, number: int, circuit: Circuit) -> PVArray:
+        """`array`, worked out."""
+        roof, parts = self.part(number)
+        return join(roof, circuit, parts)
+
+
+def worked_out(panels: tuple[Panel, ...], request: Request, roof: Roof | None = None) -> LitPanels:
+    """Panels in their light, before any wiring; kept, so that another wiring or cable costs little.
+
+    Examples
+    --------
+    >>> from vanpower import Shade, example
+    >>> half = Snapshot(light=1000, temp_cell=25, shade=(Shade(panel=0, substring=0, lit=0.2),))
+    >>> light = worked_out(example("bookmobile").panels, half)
+    >>> light.p_alone.round().tolist(), light.p_clear.round().tolist()
+    ([[52.0, 110.0]], [[110.0, 110.0]])
+    """
+    under = None if isinstance(request, Snapshot) else roof
+    return _worked_out(panels, request, under, stamp(request.weather) if isinstance(request, Days) else 0)
+
+
+@lru_cache(maxsize=4)
+def _worked_out(panels: tuple[Panel, ...], request: Request, plan: Roof | None, _stamp: int) -> LitPanels:
+    """`worked_out`, kept while the weather file stays as it is."""
+    bare = unshaded(request, plan)
+    clear = None if bare == (request, plan) else worked_out(panels, *bare)
+    chunk = min(CHUNK, CHUNK_ON_ROOF) if plan is not None and plan.fixtures else CHUNK
+    return LitPanels(panels, conditions(panels, request, plan), clear, chunk)
+
+
+def unshaded(request: R, plan: Roof | None) -> tuple[R, Roof | None]:
+    """The same without notes of shade, and with nothing on the roof but the panels."""
+    return replace(request, shade=()), None if plan is None else replace(plan, fixtures=())
+
+
+def shaded(rig: Rig, circuit: Circuit, request: Request) -> bool:
+    """Whether a note or something on the roof may shade a circuit's panels."""
+    noted = any(note.panel in circuit.wiring.panels and note.lit < 1 for note in request.shade)
+    if rig.roof is None or not rig.roof.fixtures or isinstance(request, Snapshot):
+        return noted
+    return noted or any(spot.panel in circuit.wiring.panels for spot in rig.roof.spots)
+
+
+def in_light(panels: tuple[Panel, ...], asked: Conditions) -> LitPanels:
+    """Panels in given conditions, which count as their clear light too.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> panels = example("bookmobile").panels
+    >>> in_light(panels, conditions(panels, Snapshot(light=500, temp_cell=25))).p_clear.round().tolist()
+    [[55.0, 55.0]]
+    """
+    return LitPanels(panels, asked, None, CHUNK)
+
+
+def array_of(rig: Rig, request: Request, circuit: int = 0) -> PVArray:
+    """The array of one circuit in the first moments asked for, up to a chunk: what a curve chart draws.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example, maxima
+    >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> float(maxima(array.curves).power.max().round())
+    213.0
+    """
+    return worked_out(rig.panels, request, rig.roof).array(0, rig.circuits[circuit])
+
+
+def title_of(request: Request) -> str:
+    """The light in a few words."""
+    if not isinstance(request, Snapshot):
+        day = day_of(request)
+        words = day.title if isinstance(request, Days) or request.hour is None else f"{day.place}, {day.date}"
+        return f"{words}{', with shade' * bool(request.shade)}"
+    return f"at {request.light:g} W/m² and cells at {request.temp_cell:g} °C{', with shade' * bool(request.shade)}"
+
+
+def notes_of(panels: tuple[Panel, ...], request: Request) -> tuple[str, ...]:
+    """What the light rests on: gaps, estimates, and hours that hide the edges of clouds."""
+    if isinstance(request, Snapshot):
+        return ()
+    day = day_of(request)
+    coarse = (CLOUD_EDGES,) if day.step_h >= COARSE_H and isinstance(request, Days) else ()
+    return (*day.notes, *plane_notes(day, panels), *coarse)
+
+
+def _alone(
+    panels: Sequence[Panel], these: Conditions, part: Callable[[], tuple[RoofPanels, Parts]], beside: Sequence[PVArray]
+) -> Array:
+    """Best watts of every panel on its own, without cable (moment, panel); only shaded ones need their curves."""
+    watts = np.empty((len(these), len(panels)))
+    shaded = [number for number, light in enumerate(these.light) if (light != light[:, :1, :1, :1]).any()]
+    alike: dict[Panel, list[int]] = {}
+    for number, panel in enumerate(panels):
+        if number not in shaded:
+            alike.setdefault(nameless(panel), []).append(number)
+    for panel, numbers in alike.items():
+        light = np.stack([these.light[number][:, 0, 0, 0] for number in numbers], axis=1)
+        found = best_watts(panel, light.ravel(), these.temp_cell[:, numbers].ravel())
+        watts[:, numbers] = found.reshape(light.shape)
+    if shaded:
+        watts[:, shaded] = _alone_in_shade(*part(), shaded, beside)
+    return watts
+
+
+def _alone_in_shade(roof: RoofPanels, parts: Parts, numbers: Sequence[int], beside: Sequence[PVArray]) -> Array:
+    """Best watts of some panels, each on its own (moment, panel); equal panels are worked out once."""
+    keys = {number: tuple(map(id, roof[number])) for number in numbers}
+    first = {key: number for number, key in reversed(keys.items())}
+    arrays = {key: join(roof, _by_itself(number), parts) for key, number in first.items()}
+    seek_peaks([*arrays.values(), *beside])
+    return np.stack([best_power(arrays[key])[1] for key in keys.values()], axis=1)
+
+
+@lru_cache(maxsize=64)
+def _by_itself(panel: int) -> Circuit:
+    """One panel on a controller that refuses nothing."""
+    nothing = Controller(name="none", v_pv_max=1500.0, i_charge_max=500.0)
+    return Circuit(wiring=Wiring(strings=((panel,),)), controller=nothing)
+
+
+def run_circuit(
+    light: LitPanels, circuit: Circuit, v_battery: float, *, awake: bool = False, progress: Progress | None = None
+) -> Operation:
+    """One circuit through all moments, in order: the controller remembers whether it was awake, also before them."""
+    operations: list[Operation] = []
+    chunks = range(len(light))
+    for number in chunks if progress is None else progress(chunks):
+        array = light.array(number, circuit)
+        now = operate(array.curves, circuit.controller, v_battery, parts=array, awake=awake)
+        awake = bool(now.awake[-1])
+        operations.append(now)
+    if len(operations) == 1:
+        return operations[0]
+    fields = Operation.__dataclass_fields__
+    return Operation(*(np.concatenate([getattr(o, name) for o in operations]) for name in fields))

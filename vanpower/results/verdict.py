@@ -1,0 +1,89 @@
+"""The answer a van owner acts on: yes, no or close, the margin, a sentence, and how numbers are said in it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from textwrap import fill
+from typing import Literal
+
+LINE, INDENT = 100, " " * 6
+# how wide a printed line may be, and how far what follows the question is set in
+
+
+Answer = Literal["yes", "no", "close"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verdict:
+    """One sentence a van owner can act on.
+
+    Parameters
+    ----------
+    question, sentence : str
+        What was asked, and the answer in a sentence that carries the numbers.
+    answer : {"yes", "no", "close"}
+        "close" is legal or possible with too little in hand.
+    margin : float
+        What is left before the answer turns; negative when it has. Unit in `unit`.
+    basis : str
+        The assumption that decides it, with its source.
+    caution : str
+        What can hurt here, said where it bites; empty when nothing does.
+
+    Examples
+    --------
+    >>> from vanpower import check, example
+    >>> ceiling = check(example("puppet-stage"))[0]
+    >>> ceiling.answer, round(ceiling.margin, 1), ceiling.unit
+    ('yes', 28.2, 'V')
+    """
+
+    question: str
+    answer: Answer
+    margin: float
+    unit: str
+    sentence: str
+    basis: str
+    caution: str = ""
+
+    def __str__(self) -> str:
+        said = [self.sentence, f"Rests on: {self.basis}."] + [f"Caution: {self.caution}"] * bool(self.caution)
+        lines = [_wrapped(f"{self.answer.upper():5} {self.question}", ""), *(_wrapped(text, INDENT) for text in said)]
+        return "\n".join(lines)
+
+
+def hung(head: str, said: str, width: int | None) -> str:
+    """A line of a table whose last column goes on under itself, or under the first where it has little room.
+
+    Parameters
+    ----------
+    width : int or None
+        Where it breaks; None for nowhere.
+
+    Examples
+    --------
+    >>> print(hung("2p  ", "out: too many amps", 16))
+    2p  out: too
+        many amps
+    """
+    if width is None:
+        return f"{head}{said}"
+    hang = len(head) if 2 * len(head) <= width else 2
+    return fill(f"{head}{glued(said)}", width, subsequent_indent=" " * hang).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def glued(text: str) -> str:
+    """The text with every number kept on one line with its unit.
+
+    Examples
+    --------
+    >>> glued("at -5 °C").split(" ")
+    ['at', '-5\\xa0°C']
+    """
+    return re.sub(r"(\d) (?=[°%\w])", "\\1\N{NO-BREAK SPACE}", text)
+
+
+def _wrapped(text: str, first: str) -> str:
+    """The text in lines, a number kept together with its unit."""
+    return fill(glued(text), LINE, initial_indent=first, subsequent_indent=INDENT).replace("\N{NO-BREAK SPACE}", " ")

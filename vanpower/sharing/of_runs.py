@@ -1,0 +1,76 @@
+"""Charts of rigs through days: charge, months, the ladder of losses, and all of it in one picture."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from matplotlib.figure import Figure
+
+from vanpower.figures import plot_ladder, plot_months, plot_run, run_figure
+from vanpower.rig import printable
+from vanpower.sharing.drawn import Drawn, Numbers, check_options, days_in, figure_of, rig_in
+from vanpower.sharing.recipe import ChartRecipe
+from vanpower.simulation import Run, run_day
+from vanpower.weather import find_day
+
+Draw = Callable[[Run, str | None], Figure]
+RUN_CHARTS: dict[str, Draw] = {
+    "run": lambda run, _: run_figure(run),
+    "charge": lambda run, wiring: figure_of(plot_run(run, wiring=wiring)),
+    "months": lambda run, wiring: figure_of(plot_months(run, wiring=wiring)),
+    "ladder": lambda run, _: figure_of(plot_ladder(run)),
+}
+# pictures of a run by the names that recipes carry
+OF_ONE = ("charge", "months")
+# those that show one wiring, the best or the one named
+
+
+def of_run(recipe: ChartRecipe) -> Drawn:
+    """The picture of a run that a recipe asks for, walked anew."""
+    check_options(recipe, ("wiring",) if recipe.kind in OF_ONE else ())
+    rig_in(recipe)
+    days = days_in(recipe)
+    if days is None or len(recipe.requests) > 1:
+        raise ValueError(f"chart {recipe.kind} needs one request, a day or days.")
+    return drawn_run(recipe, run_day(recipe.rigs, days))
+
+
+def drawn_run(recipe: ChartRecipe, run: Run) -> Drawn:
+    """The picture of a run that is there already."""
+    wiring = recipe.options.get("wiring")
+    if wiring is not None and wiring not in run.journals:
+        known = ", ".join(map(printable, run.journals))
+        raise ValueError(f"chart {recipe.kind} has no wiring {printable(str(wiring))[:40]!r}; there are {known}.")
+    figure = RUN_CHARTS[recipe.kind](run, None if wiring is None else str(wiring))
+    return Drawn(figure, _numbers(run), f"{run.title}\n\n{run.verdict()}\n\n{run.text()}\n\n{run.ladder().text()}")
+
+
+def whole(run: Run) -> Run:
+    """The run, if walking its request again gives all of it.
+
+    Raises
+    ------
+    ValueError
+        For a run that was stopped, or a part of one.
+    """
+    if run.interrupted:
+        raise ValueError("it was stopped by hand, and a recipe stands for whole runs.")
+    if len(run.time) != len(find_day(run.request.weather, run.request.day).table):
+        raise ValueError("it shows a part of a run, and a recipe stands for whole runs.")
+    return run
+
+
+def _numbers(run: Run) -> Numbers:
+    """What a run prints: watt-hours, charge, every step of the ladder, and each month."""
+    numbers: Numbers = {}
+    ladder, table = run.ladder(), run.table()
+    for name in run.ranking:
+        numbers[name] = f"{run.used_wh(name):.1f} Wh"
+        for column in ("Wh refused", "Wh cut", "lowest %", "charge at end %"):
+            numbers[f"{name}, {column}"] = f"{table.loc[name, column]}"
+        for step in ("label", *ladder.lossy):
+            numbers[f"{name}, {step}"] = f"{ladder.steps[name][step]:.1f}"
+        months = run.budget(name).months
+        for month in months if len(months) > 1 else ():
+            numbers[f"{name}, {month.name}"] = f"{month.could_wh:.0f} could, {month.used_wh:.0f} taken a day"
+    return numbers

@@ -1,0 +1,309 @@
+"""Charts saved with their recipes and drawn again: whatever is saved was drawn from what is saved with it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import matplotlib.pyplot as plt
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from vanpower.figures import MADE_BY, comparison_figure
+from vanpower.files import did_you_mean, nearest
+from vanpower.rig import Rig, printable
+from vanpower.sharing.drawn import Drawn
+from vanpower.sharing.forum import Block, forum_block
+from vanpower.sharing.of_comparisons import numbers_of
+from vanpower.sharing.of_runs import drawn_run, whole
+from vanpower.sharing.of_trials import rows_in
+from vanpower.sharing.picture_files import write_picture
+from vanpower.sharing.recipe import Asked, ChartRecipe, Option, chart_recipe
+from vanpower.sharing.recipe_line import recipe_line
+from vanpower.sharing.registry import CHARTS
+from vanpower.simulation import Run
+from vanpower.studies import Comparison, restart_test
+from vanpower.trials import Trial
+
+Subject = Comparison | Sequence[Comparison] | Rig | Run | Trial
+
+
+@dataclass(frozen=True, eq=False)
+class Remade(Drawn):
+    """A chart made again.
+
+    Parameters
+    ----------
+    recipe : ChartRecipe
+        As it was found.
+    differences : tuple of str
+        Numbers that are not as printed then, a sentence each.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> recipe, _ = drawn_from(recipe_for("ceiling", example("bookmobile")))
+    >>> edited = replace(recipe, numbers={**recipe.numbers, "circuit 1, left": "99.00 V"})
+    >>> remake(edited).differences
+    ('circuit 1, left: 99.00 V then, 55.21 V now',)
+    """
+
+    recipe: ChartRecipe
+    differences: tuple[str, ...]
+
+    def verdict(self) -> str:
+        """Whether this is the chart it was, in a sentence or a few."""
+        made = printable(self.recipe.versions.get("vanpower", "of unknown version"))[:40]
+        then = f"Made by vanpower {made}, made again by {MADE_BY}"
+        others = ", ".join(other_versions(self.recipe))
+        then += f" ({others})." if others else ", on the same versions."
+        if not self.recipe.numbers:
+            return f"{then} The recipe holds no numbers to compare with."
+        if not self.differences:
+            return f"{then} All {len(self.numbers)} numbers are the same to the last printed digit."
+        edited = "The recipe was edited, or another machine rounds otherwise."
+        why = "The versions above may be why." if others else edited
+        return f"{then} WARNING: {len(self.differences)} of {len(self.numbers)} numbers differ. {why}"
+
+
+def save_chart(path: str | Path, kind: str, subject: Subject, *requests: Asked, **options: Option) -> ChartRecipe:
+    """Draw a chart and save it with its recipe inside, and a short line at its foot.
+
+    Parameters
+    ----------
+    path : str or Path
+        Ends in .png or .svg.
+    kind : str
+        A name in `CHARTS`.
+    subject : Comparison, sequence of Comparison, Rig, Run or Trial
+        What the chart shows; several comparisons are of the same rigs.
+    *requests
+        What is asked of a rig besides: the days of "sheet".
+    **options
+        What else the chart is told: p_top and v_top of "power", wiring of "charge" and "months", and for "trial" what
+        `judge` was told.
+
+    Returns
+    -------
+    ChartRecipe
+        What went into the picture.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import example, read_chart
+    >>> with TemporaryDirectory() as folder:
+    ...     recipe = save_chart(Path(folder) / "cold.png", "ceiling", example("bookmobile"))
+    ...     read_chart(Path(folder) / "cold.png") == recipe
+    True
+    >>> recipe.numbers
+    {'circuit 1, cold volts': '24.8 V', 'circuit 1, left': '55.21 V'}
+    """
+    recipe, chart = _drawn(recipe_for(kind, subject, *requests, **options), subject)
+    write_chart(path, recipe, chart.figure)
+    return recipe
+
+
+def save_with_words(
+    path: str | Path,
+    kind: str,
+    subject: Subject,
+    *requests: Asked,
+    plainly: Callable[[], Figure],
+    **options: Option,
+) -> str:
+    """Save a chart, and say where it is and what it carries; `plainly` draws it where it cannot carry its recipe.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "cold.pdf"
+    ...     said = save_with_words(path, "ceiling", rig, plainly=Figure)
+    >>> said.removeprefix(f"written to {path}; ")
+    'it carries no recipe: it is a PDF; PNG and SVG carry one.'
+    """
+    path = Path(path)
+    try:
+        if path.suffix.lower() == ".pdf":
+            raise ValueError("it is a PDF; PNG and SVG carry one.")
+        recipe = recipe_for(kind, subject, *requests, **options)
+    except ValueError as trouble:
+        figure = plainly()
+        plt.close(figure)
+        write_picture(figure, path)
+        return f"written to {path}; it carries no recipe: {trouble}"
+    recipe, chart = _drawn(recipe, subject)
+    write_chart(path, recipe, chart.figure)
+    return f"written to {path}; it carries recipe {recipe.id}"
+
+
+def save_answer(path: str | Path, comparisons: Sequence[Comparison]) -> str:
+    """Save the picture of an answer, and say where it is and what it carries.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import Snapshot, alternatives, compare, example, read_chart
+    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> with TemporaryDirectory() as folder:
+    ...     said = save_answer(Path(folder) / "answer.png", [found])
+    ...     read_chart(Path(folder) / "answer.png").numbers["2p"]
+    '167.3 W'
+    """
+    return save_with_words(path, "answer", comparisons, plainly=lambda: comparison_figure(comparisons))
+
+
+def forum_answer(
+    subject: Comparison | Sequence[Comparison], *, kind: str = "answer", markdown: bool = False, **options: Option
+) -> str:
+    """A text to paste into a forum: verdict, table, assumptions, cautions and the recipe as one line.
+
+    Parameters
+    ----------
+    subject : Comparison or sequence of Comparison
+        Of the same rigs.
+    kind : str
+        The chart that goes with it, by its name in `CHARTS`; all but "answer" show the first comparison.
+    markdown : bool
+        For boards that read Markdown; else plain text.
+    **options
+        What else the chart is told.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, compare, example
+    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> forum_answer(found).splitlines()[0]
+    '2s brings 169 W; alike within 3 %: 2p 98.9 %. Choose by cable, shade habits'
+    """
+    comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
+    shown = comparisons if kind == "answer" else comparisons[:1]
+    recipe = replace(recipe_for(kind, shown, **options), numbers=numbers_of(shown))
+    blocks = [Block(title=c.title, verdict=c.verdict(), table=c.text(), more=restart_test(c)) for c in comparisons]
+    return forum_block(recipe, blocks, failed=_failed(comparisons), markdown=markdown)
+
+
+def _failed(comparisons: Sequence[Comparison]) -> list[str]:
+    """What burns or falls short in those rigs of an answer that bring something and are allowed."""
+    return list(dict.fromkeys(said for comparison in comparisons for said in comparison.to_mend()))
+
+
+def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option) -> ChartRecipe:
+    """The recipe of a chart of this subject, still without its numbers.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, compare, example
+    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> recipe = recipe_for("power", found, p_top=300)
+    >>> list(recipe.rigs), recipe.options, recipe.numbers
+    (['2s', '2p'], {'p_top': 300}, {})
+    """
+    if isinstance(subject, Rig):
+        return chart_recipe(kind, {"rig": subject}, *requests, **options)
+    if isinstance(subject, Run):
+        journals = whole(subject).journals
+        return chart_recipe(kind, {name: journal.rig for name, journal in journals.items()}, subject.request, **options)
+    if isinstance(subject, Trial):
+        return chart_recipe(kind, {}, rows_in(subject.log), **{"matters": subject.matters, **options})
+    comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
+    rigs = {name: outcome.rig for name, outcome in comparisons[0].outcomes.items()}
+    if any({name: o.rig for name, o in other.outcomes.items()} != rigs for other in comparisons):
+        raise ValueError("comparisons of unlike rigs cannot share a picture; save one each.")
+    return chart_recipe(kind, rigs, *(comparison.request for comparison in comparisons), **options)
+
+
+def drawn_from(recipe: ChartRecipe) -> tuple[ChartRecipe, Drawn]:
+    """The chart of a recipe, and the recipe with the numbers it shows.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> recipe, chart = drawn_from(recipe_for("ceiling", example("bookmobile")))
+    >>> recipe.numbers == chart.numbers, recipe.numbers["circuit 1, cold volts"]
+    (True, '24.8 V')
+    """
+    chart = draw(recipe)
+    return replace(recipe, numbers=chart.numbers), chart
+
+
+def write_chart(path: str | Path, recipe: ChartRecipe, figure: Figure) -> None:
+    """Write a picture with its recipe inside and at its foot.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import example, read_chart
+    >>> recipe, chart = drawn_from(recipe_for("ceiling", example("bookmobile")))
+    >>> with TemporaryDirectory() as folder:
+    ...     write_chart(Path(folder) / "cold.svg", recipe, chart.figure)
+    ...     read_chart(Path(folder) / "cold.svg").id == recipe.id
+    True
+    """
+    foot = f"{MADE_BY}, recipe {recipe.id}: vanpower remake draws it again"
+    write_picture(figure, Path(path), recipe=recipe_line(recipe), foot=foot)
+
+
+def remake(recipe: ChartRecipe) -> Remade:
+    """The chart of a recipe found in a picture or a text, and what is not as it was.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> recipe, _ = drawn_from(recipe_for("ceiling", example("bookmobile")))
+    >>> remake(recipe).verdict().partition(". ")[2]
+    'All 2 numbers are the same to the last printed digit.'
+    """
+    chart = draw(recipe)
+    return Remade(chart.figure, chart.numbers, chart.words, recipe, tuple(_differences(recipe.numbers, chart.numbers)))
+
+
+def draw(recipe: ChartRecipe) -> Drawn:
+    """The chart of a recipe.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> draw(recipe_for("ceiling", example("bookmobile"))).numbers
+    {'circuit 1, cold volts': '24.8 V', 'circuit 1, left': '55.21 V'}
+    """
+    if recipe.kind not in CHARTS:
+        near = did_you_mean(nearest(recipe.kind, CHARTS))
+        raise ValueError(f"chart {printable(recipe.kind)[:40]!r} is not known{near} There are {', '.join(CHARTS)}.")
+    return _finished(CHARTS[recipe.kind](recipe))
+
+
+def _drawn(recipe: ChartRecipe, subject: Subject) -> tuple[ChartRecipe, Drawn]:
+    """`drawn_from`, but a run, which may have taken a minute, is not walked again."""
+    if not isinstance(subject, Run):
+        return drawn_from(recipe)
+    chart = _finished(drawn_run(recipe, subject))
+    return replace(recipe, numbers=chart.numbers), chart
+
+
+def _finished(chart: Drawn) -> Drawn:
+    """A chart that pyplot does not show by itself, and whose texts are taken as they stand."""
+    plt.close(chart.figure)
+    for text in chart.figure.findobj(Text):
+        # names of strangers are letters to be shown, never formulas; a dollar sign that was told to be one is one now
+        text.set_parse_math(False)  # type: ignore[attr-defined]
+        text.set_text("\n".join(map(printable, text.get_text().replace(r"\$", "$").split("\n"))))
+    return chart
+
+
+def other_versions(recipe: ChartRecipe) -> list[str]:
+    """Packages whose version is not the one of the recipe, with both."""
+    now = ChartRecipe(kind="", rigs={}).versions
+    pairs = [(name, recipe.versions.get(name, "unknown"), version) for name, version in now.items()]
+    return [f"{name} {printable(then)[:20]} then, {version} now" for name, then, version in pairs if then != version]
+
+
+def _differences(then: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
+    """Numbers that are not the same, a sentence each."""
+    names = dict.fromkeys([*then, *now]) if then else {}
+    pairs = [(name, then.get(name, "not there"), now.get(name, "not there")) for name in names]
+    return [printable(f"{name}: {old} then, {new} now") for name, old, new in pairs if old != new]

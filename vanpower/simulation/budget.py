@@ -1,0 +1,243 @@
+"""Month by month: what comes, what is drawn, how full, how flat, and how long a full battery lasts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vanpower.results.numbers import known, known_in
+from vanpower.rig import MONTHS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = np.ndarray
+
+DULL_SHARE, BRIGHT_SHARE = 10.0, 90.0
+# percentiles of a month's days that are told as its spread
+COLUMNS = """\
+(Wh a day, of which the loads ask for {loads}. sun: what the wiring could bring; dull-bright: a tenth of the days lie
+below, a tenth above; cut: what the loads did not get; full, cut on: percent of the days on which the battery got full,
+on which loads were cut; lasts: days a full battery lasts in the dull ones; carries: whether it carries the loads)"""
+# what stands in the table, for the loads there
+NEARLY_ALL = 0.999
+# share of a month's load that must be served for it to be carried; rounding, no source
+MOST_OF_A_MONTH = 24
+# days from which a run speaks of a month; no source
+
+
+@dataclass(frozen=True, kw_only=True)
+class Month:
+    """One month of a run, mean of its days.
+
+    Parameters
+    ----------
+    could_wh, used_wh, load_wh, served_wh : float
+        What the sun offered, what was taken of it, what the loads asked for and got, a day. [Wh]
+    dull_wh, bright_wh : float
+        What the sun offered on the day with a tenth of the month's days below it, and with a tenth above. [Wh]
+    full, flat : float
+        Share of the days on which the battery got full, and on which loads were cut.
+
+    Examples
+    --------
+    >>> december = Month(name="December", days=31, could_wh=210, used_wh=210, load_wh=640, served_wh=230,
+    ...                  dull_wh=40, bright_wh=500, full=0, flat=0.8)
+    >>> december.carries
+    False
+    """
+
+    name: str
+    days: int
+    could_wh: float
+    used_wh: float
+    load_wh: float
+    served_wh: float
+    dull_wh: float
+    bright_wh: float
+    full: float
+    flat: float
+
+    @property
+    def carries(self) -> bool:
+        """Whether the sun offers what the loads ask for, and none of it was cut."""
+        return self.could_wh >= self.load_wh and self.served_wh >= NEARLY_ALL * self.load_wh
+
+
+@dataclass(frozen=True, kw_only=True)
+class Budget:
+    """A run's months, and what a full battery gives.
+
+    Parameters
+    ----------
+    months : tuple of Month
+        In the order of time.
+    usable_wh : float
+        What loads may take of a full battery. [Wh]
+
+    Examples
+    --------
+    >>> june = Month(name="June", days=30, could_wh=900, used_wh=640, load_wh=640, served_wh=640,
+    ...              dull_wh=320, bright_wh=1300, full=0.9, flat=0)
+    >>> budget = Budget(months=(june,), usable_wh=960)
+    >>> budget.carrying, budget.autonomy(june)
+    (['June'], 3.0)
+    """
+
+    months: tuple[Month, ...]
+    usable_wh: float
+
+    @property
+    def carrying(self) -> list[str]:
+        """Names of the months that carry the load."""
+        return [month.name for month in self.months if month.carries]
+
+    def autonomy(self, month: Month) -> float:
+        """Days a full battery lasts on the month's dull days. [d]"""
+        return autonomy_days(self.usable_wh, month.load_wh, month.dull_wh)
+
+    def table(self) -> pd.DataFrame:
+        """A line a month, everything a day."""
+        import pandas as pd
+
+        lines = [
+            {
+                "month": month.name, "days": month.days, "sun Wh": round(month.could_wh, 1),
+                "dull day": round(month.dull_wh, 1), "bright day": round(month.bright_wh, 1),
+                "used Wh": round(month.used_wh, 1), "load Wh": round(month.load_wh, 1),
+                "served Wh": round(month.served_wh, 1),
+                "full %": round(100 * month.full), "cut on %": round(100 * month.flat),
+                "lasts d": _days(self.autonomy(month)), "carries": "yes" if month.carries else "no",
+            }
+            for month in self.months
+        ]  # fmt: skip
+        return pd.DataFrame(lines).set_index("month")
+
+    def text(self) -> str:
+        """The table in plain lines, watt-hours a day."""
+        lines = ["Wh   sun dull-bright used  cut full cut on lasts carries"]
+        for month in self.months:
+            spread = f"{known(month.dull_wh)}-{known(month.bright_wh)}"
+            lines.append(
+                f"{month.name[:3]} {known(month.could_wh):>5} {spread:>11} {known(month.used_wh):>4}"
+                f" {known(month.load_wh - month.served_wh):>4} {100 * month.full:4.0f} {100 * month.flat:6.0f}"
+                f" {_days(self.autonomy(month)):>5} {'yes' if month.carries else 'no'}"
+            )
+        loads = sorted({month.load_wh for month in self.months})
+        said = dict.fromkeys(map(known, loads[:1] + loads[1:][-1:]))
+        return "\n".join([*lines, COLUMNS.format(loads=" to ".join(said))])
+
+
+def autonomy_days(usable_wh: float, load_wh: float, brings_wh: float = 0.0) -> float:
+    """Days until a full battery is flat, with so many watt-hours going out and coming in a day.
+
+    Examples
+    --------
+    >>> round(autonomy_days(2048, 640), 1), round(autonomy_days(2048, 640, 216), 1)
+    (3.2, 4.8)
+    """
+    short = load_wh - brings_wh
+    return usable_wh / short if short > 0 else np.inf
+
+
+def rough_day_wh(p_label: float, light_kwh_m2: float, factor: float) -> float:
+    """What label watts bring on a day, by the one-line rule: watts x kWh/m² x a factor for everything lost. [Wh]
+
+    Parameters
+    ----------
+    p_label : float
+        [W]
+    light_kwh_m2 : float
+        Light of the day on the panel's plane. [kWh/m²]
+    factor : float
+        Share that arrives.
+
+    Examples
+    --------
+    >>> round(rough_day_wh(600, 5.2, 0.72)), round(rough_day_wh(600, 0.50, 0.72))
+    (2246, 216)
+    """
+    return p_label * light_kwh_m2 * factor
+
+
+def budget_of(dates: Array, daily: Mapping[str, Array], usable_wh: float) -> Budget:
+    """The months of daily sums.
+
+    Parameters
+    ----------
+    dates : ndarray (day,)
+        datetime64.
+    daily : mapping of str to ndarray (day,)
+        could, used, load, served [Wh]; full, flat, whether it happened on the day.
+    """
+    month = dates.astype("datetime64[M]")
+    found = []
+    for each in np.unique(month):
+        here = month == each
+        mean = {what: float(values[here].mean()) for what, values in daily.items()}
+        dull, bright = np.percentile(daily["could"][here], [DULL_SHARE, BRIGHT_SHARE])
+        found.append(
+            Month(
+                name=MONTHS[int(each.astype(int)) % 12],
+                days=int(here.sum()),
+                could_wh=mean["could"],
+                used_wh=mean["used"],
+                load_wh=mean["load"],
+                served_wh=mean["served"],
+                dull_wh=float(dull),
+                bright_wh=float(bright),
+                full=mean["full"],
+                flat=mean["flat"],
+            )
+        )
+    return Budget(months=tuple(found), usable_wh=usable_wh)
+
+
+def whole_months(budget: Budget) -> Budget:
+    """The budget without months of which only some days were walked; a day says nothing of its month.
+
+    Examples
+    --------
+    >>> from vanpower import Days, example, run_day
+    >>> run = run_day({"2p": example("bookmobile")}, Days(weather="graz", day="all"))  # seven days of six months
+    >>> len(run.budget("2p").months), whole_months(run.budget("2p")).months
+    (6, ())
+    """
+    return replace(budget, months=tuple(month for month in budget.months if month.days >= MOST_OF_A_MONTH))
+
+
+def months_said(budget: Budget) -> str:
+    """Which months carry the load, in a sentence."""
+    load = budget.months[0].load_wh
+    names = [month.name for month in budget.months]
+    carrying = budget.carrying
+    if len(carrying) == len(names):
+        return f"Every month carries the load of {known_in(load, 'Wh')} a day."
+    if not carrying:
+        return f"No month carries the load of {known_in(load, 'Wh')} a day."
+    missing = [name for name in names if name not in carrying]
+    does, does_not = _spans(names, carrying), _spans(names, missing)
+    return f"{does[0].upper()}{does[1:]} it carries the load of {known_in(load, 'Wh')} a day; {does_not} it does not."
+
+
+def _spans(names: list[str], chosen: list[str]) -> str:
+    """Months as spans, in the order of the calendar, joined over New Year where the run is a whole one."""
+    flags = [name in chosen for name in names]
+    spans: list[list[str]] = []
+    for k, name in enumerate(names):
+        if flags[k] and k and flags[k - 1]:
+            spans[-1].append(name)
+        elif flags[k]:
+            spans.append([name])
+    if len(names) == 12 and len(spans) > 1 and flags[0] and flags[-1]:
+        spans[-1] += spans.pop(0)
+    said = [f"in {span[0]}" if len(span) == 1 else f"from {span[0]} to {span[-1]}" for span in spans]
+    return " and ".join(said)
+
+
+def _days(days: float) -> str:
+    """Days until flat, in short."""
+    return "-" if not np.isfinite(days) else f"{days:.1f}" if days < 100 else "99+"

@@ -1,0 +1,167 @@
+"""What frost costs a run: who keeps the battery from being charged, when it is charged again, and a warmed locker."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from vanpower.components.batteries import BatteryModel
+from vanpower.components.controllers import cold_marks
+from vanpower.results.numbers import watt_hours
+from vanpower.rig import Rig
+from vanpower.simulation.ladder import SHOWN_WH
+
+if TYPE_CHECKING:
+    from vanpower.simulation.run import Run
+
+COLD_STEPS = ("battery cold", "controller cold")
+# steps of the ladder that a warmer battery would not have
+LOCKED = "The battery is locked in frost; do not defeat the cut-off, warm the battery."
+UNGUARDED = (
+    "Nothing in the file keeps the battery from being charged in frost, which destroys lithium cells: fit a cold "
+    "cut-off, or stop the charge by hand and warm the battery."
+)
+UNCOUNTED = "What warms the locker is not counted: the cabin's heat costs nothing, a mat draws from the same battery."
+
+
+@dataclass(frozen=True, kw_only=True)
+class WarmLocker:
+    """The same days with the battery kept warm.
+
+    Parameters
+    ----------
+    name : str
+        Of the rig in its run.
+    temp : float
+        It is never colder. [°C]
+    wh_used, wh_warm : float
+        What loads and battery take as it is, and with it warm. [Wh]
+
+    Examples
+    --------
+    >>> print(WarmLocker(name="2s", temp=3.0, wh_used=160.0, wh_warm=700.0).sentence.partition(". ")[0])
+    The same with the battery kept at 3 °C or above: 2s brings 540 Wh more to battery and loads than its 160 Wh
+    """
+
+    name: str
+    temp: float
+    wh_used: float
+    wh_warm: float
+
+    @property
+    def sentence(self) -> str:
+        """What it brings, in words."""
+        more = self.wh_warm - self.wh_used
+        if more < SHOWN_WH:
+            return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} brings no more."
+        gain = f"{watt_hours(more)} more to battery and loads than its {watt_hours(self.wh_used)}"
+        return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} brings {gain}. {UNCOUNTED}"
+
+
+def warm_locker(run: Run, name: str, temp: float | None = None) -> WarmLocker | None:
+    """The run of one rig with its battery kept warm; None where frost cost nothing and no temperature is asked for.
+
+    Parameters
+    ----------
+    run : Run
+        A whole one.
+    name : str
+        Of the rig.
+    temp : float, optional
+        The battery is never colder; None is where charging begins again. [°C]
+
+    Examples
+    --------
+    >>> from vanpower import Days, example, run_day
+    >>> run = run_day({"2p": example("bookmobile")}, Days(weather="sand-point", day="01-28"))
+    >>> warmed = warm_locker(run, "2p")
+    >>> warmed.temp, warmed.wh_warm > warmed.wh_used
+    (3.0, True)
+    """
+    from vanpower.simulation.run import run_day
+
+    steps = run.ladder().steps[name]
+    if temp is None and sum(steps[step] for step in COLD_STEPS) < SHOWN_WH:
+        return None
+    journal = run.journals[name]
+    kept = marks(journal.rig, journal.store)[1] if temp is None else temp
+    battery = replace(journal.rig.battery, temp_heated=kept)
+    again = run_day({name: replace(journal.rig, battery=battery)}, run.request)
+    return WarmLocker(name=name, temp=kept, wh_used=run.used_wh(name), wh_warm=again.used_wh(name))
+
+
+def marks(rig: Rig, store: BatteryModel) -> tuple[float, float]:
+    """The warmest mark below which something stops the charge, and from which nothing does, or minus infinity. [°C]
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> from vanpower.components.batteries import filled_battery
+    >>> rig = example("bookmobile")
+    >>> marks(rig, filled_battery(rig.battery))
+    (0.0, 3.0)
+    """
+    both = [(store.temp_lockout, store.temp_release), *(cold_marks(circuit.controller) for circuit in rig.circuits)]
+    return max(cut for cut, _ in both), max(release for _, release in both)
+
+
+def frost_said(rig: Rig, store: BatteryModel, lost_wh: float, *, measured: bool = False) -> list[str]:
+    """How cold the battery is taken to be, what stops its charge, and what that leaves on the roof.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> from vanpower.components.batteries import filled_battery
+    >>> rig = example("bookmobile")
+    >>> frost_said(rig, filled_battery(rig.battery), 0.0)
+    []
+    """
+    if lost_wh < SHOWN_WH:
+        return []
+    warmer = f"{store.temp_offset:g} K warmer than" if store.temp_offset else "as cold as"
+    place = "is as cold as was measured (temp_battery)" if measured else f"lies {warmer} the air (temp_offset)"
+    cut, release = marks(rig, store)
+    takes = f"takes nothing below {cut:g} °C until it is at {release:g} °C again"
+    return [f"the battery {place} and {takes}, which leaves {watt_hours(lost_wh)} on the roof", _who(rig)]
+
+
+def frost_caution(rig: Rig) -> str:
+    """What to be careful of where frost stops a charge; empty for lead-acid, which frost does not harm so.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> frost_caution(example("bookmobile")) == LOCKED
+    True
+    """
+    if not rig.battery.is_lithium:
+        return ""
+    stopped = rig.battery.temp_lockout is not None or all(circuit.controller.cold_cutoff for circuit in rig.circuits)
+    return LOCKED if stopped else UNGUARDED
+
+
+def _who(rig: Rig) -> str:
+    """What stops the charge in frost, by what the file says."""
+    battery, cuts = rig.battery, [circuit.controller.cold_cutoff for circuit in rig.circuits]
+    shut = _those(circuit.controller.name for circuit in rig.circuits if not circuit.controller.cold_feeds_loads)
+    down = f"; {shut} shuts down altogether then, loads and all" if shut and any(cuts) else ""
+    if battery.temp_lockout is not None:
+        return f"the battery stops it by itself (temp_lockout){down}"
+    if all(cuts):
+        needless = "" if battery.is_lithium else ", which lead-acid does not need"
+        return f"the cold cut-off of {_controllers(rig)} stops it{needless}{down}"
+    if not battery.is_lithium:
+        return f"the cold cut-off of a controller stops it, which lead-acid does not need{down}"
+    word = "nothing in the file stops it (cold_cutoff = false)" if False in cuts else "what stops it is not in the file"
+    return f"{word}: a charge that would harm the battery is not counted{down}"
+
+
+def _controllers(rig: Rig) -> str:
+    """The controllers by name."""
+    return _those(circuit.controller.name for circuit in rig.circuits)
+
+
+def _those(names: Iterable[str]) -> str:
+    """Names, each once."""
+    return ", ".join(dict.fromkeys(names))

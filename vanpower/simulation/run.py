@@ -1,0 +1,606 @@
+"""Rigs through a day, a winter or a year: what the battery takes and refuses, and whether the loads are carried."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from vanpower.checks import harmed, refusal, touch_cautions
+from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.components.batteries import STAGES, BatteryModel, load_watts
+from vanpower.components.low_light import dull_band, dull_middle, is_dull
+from vanpower.model.cache import SizedCache
+from vanpower.model.lit_panels import Progress, shaded, title_of
+from vanpower.model.losses import LOSSES
+from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, known, known_in, more_than, watt_hours
+from vanpower.results.verdict import Answer, Verdict
+from vanpower.rig import Battery, Circuit, Days, Panel, Rig
+from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_said, whole_months
+from vanpower.simulation.circuit_tables import CircuitTable, Sun, asked_of, cool_watts, source_of, sun_over
+from vanpower.simulation.frost import COLD_STEPS, frost_caution, frost_said
+from vanpower.simulation.ladder import SHOWN_WH, Ladder
+from vanpower.simulation.time_stepping import Stepper, TimeSeries, stage_names
+from vanpower.weather import WeatherSeries, day_of, stamp
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = np.ndarray
+
+CHUNK_ROWS = 1200
+# moments worked on at a time, in whole days; more are no faster, and memory stays the chunk's
+SUNS = SizedCache(48 * 2**20)
+# [B] of suns and circuits over days, kept for other loads and another battery; three years of hours of one circuit
+COLUMNS = """\
+(left: on the roof, since the battery took no more; cut: asked for by the loads and not served; lowest, at end: charge
+of the battery)"""
+# what stands in the table
+V_PLAUSIBLE = (0.8, 1.3)
+# of the nominal volts: what a meter may show at a battery; the same bounds as of `Battery.v_now`
+TEMP_BATTERY = "temp_battery"
+# column of an own file: the battery's heat as measured, which stands in for that of the air
+WHOLE = 0.99
+# share of a day's hours that a file must hold for its days to be called whole; no source
+
+
+@dataclass(frozen=True, eq=False)
+class RigRun:
+    """One rig's days.
+
+    Parameters
+    ----------
+    rig : Rig
+    rows : TimeSeries
+        What happened, moment by moment.
+    by_day : dict of str to ndarray (day,)
+        Watt-hours by the names of the ladder. [Wh]
+    store : BatteryModel
+        The battery, with what stands in for values that were not given.
+    brightest : ndarray (moment,)
+        Light on the best lit of its cells. [W/m²]
+    measured : bool
+        Whether the battery's heat was measured.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> journal = run_day({"2p": example("bookmobile")}, Days(day="dull")).journals["2p"]
+    >>> round(float(journal.by_day["used"][0])), round(journal.stored_wh)
+    (61, -347)
+    """
+
+    rig: Rig
+    rows: TimeSeries
+    by_day: Mapping[str, Array]
+    store: BatteryModel
+    brightest: Array
+    measured: bool = False
+
+    @property
+    def dull(self) -> bool:
+        """Whether most of the energy comes in light so dull that labels leave much open."""
+        return is_dull(self.brightest)
+
+    def band(self) -> tuple[Array, Array]:
+        """Least and most watts taken, as far as the panels' labels leave it open, each (moment,).
+
+        Notes
+        -----
+        What a full or cold battery refuses stays refused, however much more the panels might give.
+        """
+        rows = self.rows
+        low, high = (self._offered(share) for share in dull_band(self._panels, self.brightest))
+        refused = rows.p_used < rows.p_offered * (1.0 - 1e-9)
+        return np.clip(low, 0.0, rows.p_used), np.where(refused, rows.p_used, np.maximum(high, rows.p_used))
+
+    def middle(self) -> Array:
+        """Watts taken if the panels do in dull light as the middle of measured ones (moment,)."""
+        return np.clip(self._offered(dull_middle(self._panels, self.brightest)), 0.0, self.rows.p_used)
+
+    @property
+    def _panels(self) -> list[Panel]:
+        """The panels that are wired."""
+        return [self.rig.panels[panel] for circuit in self.rig.circuits for panel in circuit.wiring.panels]
+
+    def _offered(self, share: Array) -> Array:
+        """Watts offered if the panels gave so much of what they are reckoned to give (moment,)."""
+        p_own = sum(circuit.controller.p_own for circuit in self.rig.circuits)
+        offered = self.rows.p_offered
+        return offered + (share - 1.0) * np.where(offered > 0, offered + p_own, 0.0)
+
+    @property
+    def stored_wh(self) -> float:
+        """What the battery holds more at the end than at the start. [Wh]"""
+        return self.store.energy_wh(float(self.rows.soc[-1])) - self.store.energy_wh(self.store.soc_start)
+
+    def only(self, of_row: Array, days: Array) -> RigRun:
+        """Some of the moments, and the days they make up; the charge at their start is what was left before."""
+        first = int(np.argmax(of_row))
+        start = float(self.rows.soc[first - 1]) if first else self.store.soc_start
+        by_day = {name: watt_hours[days] for name, watt_hours in self.by_day.items()}
+        return replace(
+            self, rows=self.rows.only(of_row), by_day=by_day, store=replace(self.store, soc_start=start),
+            brightest=self.brightest[of_row],
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """Named rigs through the same days.
+
+    Parameters
+    ----------
+    journals : dict of str to RigRun
+        In the order they were given.
+    request : Days
+    title : str
+        The days in a few words.
+    time : ndarray (moment,)
+        Local time at which each moment begins, datetime64.
+    dates : ndarray (day,)
+        datetime64.
+    step_h : float
+        Hours each moment stands for.
+    interrupted : bool
+        Whether it was stopped before the last day; what is here is whole days.
+
+    Examples
+    --------
+    >>> from vanpower import alternatives, example
+    >>> run = run_day(alternatives(example("bookmobile")), Days(day="dull"))
+    >>> {name: round(run.used_wh(name)) for name in run.journals}
+    {'2s': 61, '2p': 61}
+    """
+
+    journals: Mapping[str, RigRun]
+    request: Days
+    title: str
+    time: Array
+    dates: Array
+    step_h: float
+    interrupted: bool = False
+
+    @property
+    def ranking(self) -> list[str]:
+        """Names by what they bring; what would damage a controller or a panel comes last."""
+        return sorted(self.journals, key=lambda name: (not self.allowed(name), -self.used_wh(name)))
+
+    def used_wh(self, name: str) -> float:
+        """What loads and battery took from the sun. [Wh]"""
+        return float(self.journals[name].by_day["used"].sum())
+
+    def band_wh(self, name: str) -> tuple[float, float]:
+        """Least and most that a rig may really bring, as far as its panels' labels leave it open. [Wh]"""
+        low, high = self.journals[name].band()
+        return float(low.sum() * self.step_h), float(high.sum() * self.step_h)
+
+    def middle_wh(self, name: str) -> float:
+        """What loads and battery take if the panels do in dull light as the middle of measured ones. [Wh]"""
+        return float(self.journals[name].middle().sum() * self.step_h)
+
+    def share(self, name: str) -> float:
+        """What a rig brings, as a share of the best that is allowed."""
+        best = self.used_wh(self.ranking[0])
+        return self.used_wh(name) / best if best > 0 else 1.0
+
+    def between(self, first: str, last: str) -> Run:
+        """Only the days from month-day to month-day, such as ("12-15", "12-21").
+
+        Raises
+        ------
+        ValueError
+            Where no such days are in the run.
+        """
+        dates = np.datetime_as_string(self.dates, unit="D")
+        chosen = np.array([first <= date[5:] <= last for date in dates])
+        if not chosen.any():
+            raise ValueError(
+                f"no day from {first!r} to {last!r} is in this run; write month-day, {dates[0][5:]} to {dates[-1][5:]}."
+            )
+        of_row = chosen[np.searchsorted(self.dates, self.time.astype("datetime64[D]"))]
+        journals = {name: journal.only(of_row, chosen) for name, journal in self.journals.items()}
+        title = f"{self.title.split(',')[0]}, {first} to {last}"
+        return replace(self, journals=journals, title=title, time=self.time[of_row], dates=self.dates[chosen])
+
+    def ladder(self) -> Ladder:
+        """Where the label's watts went, rig by rig."""
+        return Ladder({name: {k: float(v.sum()) for k, v in j.by_day.items()} for name, j in self.journals.items()})
+
+    def budget(self, name: str) -> Budget:
+        """Month by month, what came and what was drawn."""
+        journal = self.journals[name]
+        rows = journal.rows
+        day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
+        watts = {"could": rows.p_offered, "load": rows.p_load, "served": rows.p_served}
+        daily = {what: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for what, w in watts.items()}
+        daily |= {"used": journal.by_day["used"]}
+        daily |= {what: _any(day, rows, what, len(self.dates)) for what in ("full", "flat")}
+        return budget_of(self.dates, daily, journal.store.usable_wh)
+
+    def rows_table(self, name: str) -> pd.DataFrame:
+        """Every moment of one rig."""
+        import pandas as pd
+
+        rows = self.journals[name].rows
+        return pd.DataFrame(
+            {
+                "offered W": rows.p_offered.round(1), "used W": rows.p_used.round(1), "load W": rows.p_load.round(1),
+                "served W": rows.p_served.round(1), "charge %": (100 * rows.soc).round(1),
+                "battery V": rows.v_battery.round(2), "battery °C": rows.temp_battery.round(1),
+                "stage": stage_names(rows.stage),
+            },
+            index=pd.DatetimeIndex(self.time, name="time"),
+        )  # fmt: skip
+
+    def days_table(self, name: str) -> pd.DataFrame:
+        """Every day of one rig: watt-hours, charge at its end, and every step of the ladder."""
+        import pandas as pd
+
+        journal = self.journals[name]
+        rows = journal.rows
+        day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
+        sums = {"sun Wh": rows.p_offered, "load Wh": rows.p_load, "served Wh": rows.p_served}
+        columns = {head: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for head, w in sums.items()}
+        last = np.searchsorted(day, np.arange(len(self.dates)), side="right") - 1
+        columns |= {"charge %": 100 * rows.soc[last]}
+        columns |= {f"{step} Wh": watt_hours for step, watt_hours in journal.by_day.items()}
+        return pd.DataFrame(columns, index=pd.DatetimeIndex(self.dates, name="date")).round(1) + 0.0
+
+    def table(self) -> pd.DataFrame:
+        """One line a rig, best first."""
+        import pandas as pd
+
+        return pd.DataFrame([{"wiring": name, **self._line(name)} for name in self.ranking]).set_index("wiring")
+
+    def _line(self, name: str) -> dict[str, Any]:
+        """What one rig did, in numbers."""
+        journal = self.journals[name]
+        rows = journal.rows
+        load, served = (float(w.sum()) * self.step_h for w in (rows.p_load, rows.p_served))
+        return {
+            "Wh used": round(self.used_wh(name), 1),
+            "share %": round(100 * self.share(name), 1),
+            "Wh refused": round(float((rows.p_offered - rows.p_used).sum()) * self.step_h, 1) + 0.0,
+            "load Wh": round(load, 1),
+            "Wh cut": round(load - served, 1) + 0.0,
+            "charge at end %": round(100 * float(rows.soc[-1])),
+            "lowest %": round(100 * float(rows.soc.min())),
+            "allowed": (short_word(journal.rig) or "yes") if self.allowed(name) else "no",
+        }
+
+    def text(self) -> str:
+        """The table in plain lines, narrow enough for a telephone turned sideways."""
+        width = max(map(len, [*self.journals, "wiring"]))
+        lines = [f"{'wiring':{width}}  {'used Wh':>7}  share  {'left Wh':>8}  {'cut Wh':>6}  lowest  at end"]
+        for name in self.ranking:
+            line = self._line(name)
+            share = f"{line['share %']:.0f} %" if self._comparable else "-"
+            lines.append(
+                f"{name:{width}}  {known(line['Wh used']):>7}  {share:>5}  {known(line['Wh refused']):>8}"
+                f"  {known(line['Wh cut']):>6}"
+                f"  {line['lowest %']:4d} %  {line['charge at end %']:4d} %"
+                + {"yes": "", "no": "  NOT ALLOWED"}.get(line["allowed"], f"  {line['allowed']}")
+            )
+        return "\n".join([*lines, COLUMNS])
+
+    @property
+    def _comparable(self) -> bool:
+        """Whether there is a best to be a share of: one that is allowed and brings something."""
+        return self.allowed(self.ranking[0]) and self.used_wh(self.ranking[0]) > SHOWN_WH
+
+    def verdict(self) -> Verdict:
+        """Who brings most, and whether it carries the loads."""
+        best, *others = [name for name in self.ranking if self.allowed(name)] or [""]
+        if not best:
+            out = refusal(self.journals[self.ranking[0]].rig)
+            assert out is not None
+            return Verdict(
+                question=f"Does it carry the loads, {self.title}?", answer="no", margin=out.margin, unit=out.unit,
+                sentence=f"No wiring here is allowed. {out.sentence}", basis=out.basis,
+                caution=" ".join(filter(None, (out.caution, *touch_cautions(self._rigs)))),
+            )  # fmt: skip
+        journal = self.journals[best]
+        said = [self._brings(best, others), self._carries(best), self._refuses(best)]
+        barred = [name for name in self.ranking if not self.allowed(name)]
+        short = {name: short_of(self.journals[name].rig) for name in (best, *others)}
+        said += [f"{name} does not suit this battery: {what}." for name, what in short.items() if what]
+        if barred:
+            out_for = [out for name in barred if (out := refusal(self.journals[name].rig))]
+            said.append(f"Not allowed, since it would damage {harmed(out_for)}: {', '.join(barred)}.")
+        if self.interrupted:
+            said.append(f"Stopped after {len(self.dates)} days; what is here is whole.")
+        load = float(journal.rows.p_load.sum()) * self.step_h
+        cut = load - float(journal.rows.p_served.sum()) * self.step_h
+        offered = float(journal.rows.p_offered.sum()) * self.step_h
+        return Verdict(
+            question=f"Does it carry the loads, {self.title}?",
+            answer=self._answer(load, cut, offered),
+            margin=(offered - load) / len(self.dates),
+            unit="Wh a day",
+            sentence=" ".join(filter(None, said)),
+            basis="; ".join(
+                [
+                    f"charge at the start {100 * journal.store.soc_start:.0f} %{_entered(journal)}",
+                    *self._frost(best),
+                    *self._gaps,
+                    *journal.store.notes,
+                    *self.caveats(best),
+                ]
+            ),
+            caution=self._caution(),
+        )
+
+    def caveats(self, name: str) -> list[str]:
+        """What the run rests on besides battery and loads, in the words of a comparison; the dull band of one rig."""
+        panels = [panel for journal in self.journals.values() for panel in journal.rig.panels]
+        told = self.dull and self.used_wh(name) >= TOO_LITTLE
+        band = [dull_words(name, self.journals[name].rig, self.band_wh(name), "Wh")] if told else []
+        return [*caveats(panels, self.request), *band]
+
+    @property
+    def dull(self) -> bool:
+        """Whether most of the energy comes in dull light."""
+        return any(journal.dull for journal in self.journals.values())
+
+    def _frost(self, name: str) -> list[str]:
+        """How warm the battery is taken to be, and what stops its charge, where frost does."""
+        journal, steps = self.journals[name], self.ladder().steps[name]
+        lost = sum(steps[step] for step in COLD_STEPS)
+        return frost_said(journal.rig, journal.store, lost, measured=journal.measured)
+
+    @property
+    def _gaps(self) -> list[str]:
+        """What is said of a file that does not hold whole days; nothing is filled in."""
+        hours = len(self.time) * self.step_h / len(self.dates)
+        if hours > 24 * WHOLE:
+            return []
+        return [f"the weather holds {hours:.1f} of 24 hours a day, and what is drawn in the others is not counted"]
+
+    def _answer(self, load: float, cut: float, offered: float) -> Answer:
+        """Whether the loads were carried, by the sun of these days and not by the charge they began with."""
+        if load <= 0 or (1e-6 * load < cut < ALIKE * load and offered > SHOWN_WH):
+            return "close"
+        return "no" if cut >= ALIKE * load or offered <= SHOWN_WH else "yes" if offered >= load else "close"
+
+    def _brings(self, best: str, others: list[str]) -> str:
+        """What the best brings, and how far it is ahead."""
+        per = "" if len(self.dates) == 1 else f" in {len(self.dates)} days"
+        if self.used_wh(best) <= SHOWN_WH:
+            return self._brings_nothing(best)
+        brings = f"{best} brings {self._amount(best)}{per} to battery and loads"
+        if not others:
+            return f"{brings}."
+        alike = [name for name in others if self.share(name) >= 1 - ALIKE]
+        if alike:
+            return f"{brings}; {', '.join(alike)} alike within {100 * ALIKE:.0f} %."
+        used, other = self.used_wh(best), self.used_wh(others[0])
+        why = f": {self._taken(others[0])}" if other < NEXT_TO_NOTHING * used else ""
+        return f"{brings}, {more_than(used, other, others[0])}{why}."
+
+    def _amount(self, name: str) -> str:
+        """What a rig brings; in dull light the middle of measured panels, their range, and what labels alone say."""
+        by_label = watt_hours(self.used_wh(name))
+        if not self.dull:
+            return by_label
+        return dull_told(by_label, watt_hours(self.middle_wh(name)), self.band_wh(name))
+
+    def _brings_nothing(self, best: str) -> str:
+        """That even the best brings nothing, and what takes most of it."""
+        why = self._taken(best)
+        return f"Nothing arrives from {best}" + (f": {why}." if why else ".")
+
+    def _taken(self, name: str) -> str:
+        """What takes most of what a rig's panels could give; empty where there is nothing to take."""
+        taken = {loss: wh for loss, wh in self.ladder().steps[name].items() if loss in LOSSES}
+        why = max(taken, key=lambda loss: taken[loss])
+        return LOSSES[why] if taken[why] > SHOWN_WH else ""
+
+    def _carries(self, name: str) -> str:
+        """Whether the loads are carried, and when not."""
+        journal = self.journals[name]
+        load = float(journal.rows.p_load.sum()) * self.step_h / len(self.dates)
+        if load <= 0:
+            return "No loads are described in [[loads]], so a full battery stays full and refuses the rest."
+        without = autonomy_days(journal.store.usable_wh, load)
+        alone = f"A full battery lasts {without:.1f} days without sun."
+        budget = whole_months(self.budget(name))
+        if len(budget.months) > 1:
+            return f"{months_said(budget)} {alone}"
+        cut = load - float(journal.rows.p_served.sum()) * self.step_h / len(self.dates)
+        offered = float(journal.rows.p_offered.sum()) * self.step_h / len(self.dates)
+        if cut >= 0.5:
+            way = f"{known(cut)} of {known_in(load, 'Wh')} a day are cut"
+        elif offered >= load:
+            way = f"It carries the load of {known_in(load, 'Wh')} a day"
+        else:
+            by = "Sun and battery together feed" if offered > SHOWN_WH else "The battery alone feeds"
+            way = f"{by} the load of {known_in(load, 'Wh')} a day"
+        end = f"the charge goes from {100 * journal.store.soc_start:.0f} to {100 * journal.rows.soc[-1]:.0f} %."
+        return f"{way}; {end} {alone}"
+
+    def _refuses(self, name: str) -> str:
+        """The largest of what the battery refuses, where it is worth a word."""
+        told = self.ladder().refused(name)
+        return f"It leaves {watt_hours(told[1])} on the roof: {told[0]}." if told else ""
+
+    def _caution(self) -> str:
+        """Frost and a battery that may not be charged in it, and volts that are not to be touched."""
+        frozen = [one.rig for one in self.journals.values() if (one.rows.stage == STAGES.index("cold")).any()]
+        cold = dict.fromkeys(frost_caution(rig) for rig in frozen)
+        return " ".join(filter(None, (*cold, *touch_cautions(self._rigs))))
+
+    def to_mend(self) -> list[str]:
+        """What burns, lacks a fuse or falls short in those rigs that are allowed."""
+        return [said for name in self.ranking if self.allowed(name) for said in to_mend(name, self._rigs[name])]
+
+    @property
+    def _rigs(self) -> dict[str, Rig]:
+        return {name: journal.rig for name, journal in self.journals.items()}
+
+    def allowed(self, name: str) -> bool:
+        """Whether nothing forbids the rig."""
+        return refusal(self.journals[name].rig) is None
+
+
+def _entered(journal: RigRun) -> str:
+    """Where the charge at the start comes from, and whether what was entered reads like the volts of a meter."""
+    battery, typed = journal.rig.battery, journal.rig.battery.soc_start_pct
+    like_volts = V_PLAUSIBLE[0] <= typed / battery.v_nominal <= V_PLAUSIBLE[1] and typed % 1 > 0
+    slip = "; are these volts?" if like_volts else "; is it a share? 70 % is 70" if 0 < typed <= 1 else ""
+    usual = typed == Battery.soc_start_pct
+    if 100 * journal.store.soc_start > typed + 1e-9:
+        given = "is taken where soc_start_pct is not given" if usual else "was entered"
+        return f", the least that its usable share leaves ({typed:g} % {given}{slip})"
+    # rest volts of lithium iron phosphate hardly change
+    flat = battery.chemistry == "lithium iron phosphate"
+    given = ", which is taken where soc_start_pct is not given" if usual else " as entered" * flat
+    untold = ", since rest volts do not tell it" if flat and not usual else "; rest volts do not tell it" * flat
+    return f"{given}{untold}{f' ({typed:g} %{slip})' * like_volts}"
+
+
+def run_day(rigs: Mapping[str, Rig], request: Days) -> Run:
+    """Named rigs through the days asked for, with battery, loads and charge stages.
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        For example `wirings.alternatives(rig)`; each needs a battery with its capacity.
+    request : Days
+        A day, or every row of a file with day "all".
+
+    Raises
+    ------
+    ValueError
+        Without rigs, or for a battery without capacity.
+
+    Examples
+    --------
+    >>> from vanpower import Days, example
+    >>> rig = example("bookmobile")
+    >>> run = run_day({"as it is": rig}, Days(day="dull"))
+    >>> run.verdict().answer
+    'close'
+    """
+    return _run(rigs, request, None)
+
+
+def run_year(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: Progress | None = None) -> Run:
+    """Named rigs through every day of a weather file.
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+    request : Days, optional
+        A typical year of Sand Point where it is not given.
+    progress : callable, optional
+        Wraps the list of day groups, as `tqdm.auto.tqdm` does.
+
+    Notes
+    -----
+    Stopped by hand (KeyboardInterrupt), it returns the days finished so far, with `interrupted` set.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
+    >>> run_year({"as it is": rig}).verdict().answer
+    'no'
+    """
+    return _run(rigs, Days(day="all") if request is None else request, progress)
+
+
+def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> Run:
+    """Walk all rigs through the days, group after group of whole days."""
+    if not rigs:
+        raise ValueError("a run needs at least one rig; give it wirings.alternatives(rig).")
+    if not isinstance(request, Days):
+        raise ValueError(f"a run walks through days and is given a {type(request).__name__}; give it Days.")
+    day = day_of(request)
+    time = day.table.index.tz_localize(None).to_numpy()
+    dates, of_row = np.unique(time.astype("datetime64[D]"), return_inverse=True)
+    walks = _walks(rigs, day, len(dates))
+    groups = list(_groups(of_row))
+    done, interrupted = 0, False
+    work = _Work(walks, day, request, of_row)
+    try:
+        for rows in groups if progress is None else progress(groups):
+            work.over(rows)
+            done = rows.stop
+    except KeyboardInterrupt:
+        interrupted = True
+        if done == 0:
+            raise
+    whole = int(of_row[done - 1]) + 1
+    journals = {name: _journal(walk, done, whole, work.brightest(walk)[:done]) for name, walk in walks.items()}
+    return Run(journals, request, title_of(request), time[:done], dates[:whole], day.step_h, interrupted)
+
+
+def _walks(rigs: Mapping[str, Rig], day: WeatherSeries, days: int) -> dict[str, Stepper]:
+    """Every rig at its start."""
+    table, measured = day.table, TEMP_BATTERY in day.table
+    one_day = max(round(24 / day.step_h), 1)
+    first = float(table[TEMP_BATTERY].iloc[0] if measured else table["temp_air"].iloc[:one_day].mean())
+    return {name: Stepper(rig, len(table), days, day.step_h, first, measured=measured) for name, rig in rigs.items()}
+
+
+def _groups(of_row: Array) -> Iterator[slice]:
+    """Rows in groups of whole days of about `CHUNK_ROWS`."""
+    ends = np.append(np.nonzero(np.diff(of_row))[0] + 1, len(of_row))
+    start = 0
+    for end, following in zip(ends, [*ends[1:], None], strict=True):
+        if following is None or following - start > CHUNK_ROWS:
+            yield slice(start, int(end))
+            start = int(end)
+
+
+class _Work:
+    """What all groups of days share: light and air of the whole file, and panels at 25 °C."""
+
+    def __init__(self, walks: Mapping[str, Stepper], day: WeatherSeries, request: Days, of_row: Array) -> None:
+        self.walks, self.request, self.of_row, self.step_h = walks, request, of_row, day.step_h
+        tops = dict.fromkeys((walk.rig.panels, walk.rig.roof) for walk in walks.values())
+        self.key = (request, stamp(request.weather))
+        self.asked = {(panels, roof): asked_of(panels, request, roof) for panels, roof in tops}
+        self.cool = {panels: cool_watts(panels) for panels, _ in tops}
+        # a battery whose own heat was measured lags behind nothing
+        self.temp = day.table[TEMP_BATTERY if TEMP_BATTERY in day.table else "temp_air"].to_numpy(float)
+        index = day.table.index
+        self.hour = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
+
+    def brightest(self, walk: Stepper) -> Array:
+        """Light on the best lit cell of a walk's rig (moment,). [W/m²]"""
+        return self.asked[walk.rig.panels, walk.rig.roof][0].brightest
+
+    def over(self, rows: slice) -> None:
+        """All rigs over one group of days; panels that rigs share are worked out once."""
+        for walk in self.walks.values():
+            sun, sources = self._given(walk, rows)
+            p_load = load_watts(walk.rig.loads, self.hour[rows], self.step_h)
+            walk.over(rows.start, sun, sources, p_load, self.temp[rows], self.of_row[rows])
+
+    def _given(self, walk: Stepper, rows: slice) -> tuple[Sun, list[CircuitTable]]:
+        """A walk's sun and what its circuits can give: neither depends on charge or loads, so both are kept."""
+        rig, volts = walk.rig, walk.store.v_range
+        top = (rig.panels, rig.roof)
+        key = (top, self.key, rows.start, rows.stop)
+        sun = SUNS.get(key, lambda: sun_over(rig.panels, *self.asked[top], self.cool[rig.panels], rows))
+
+        def made(circuit: Circuit) -> CircuitTable:
+            return source_of(sun, rig.panels, circuit, volts, shaded(rig, circuit, self.request))
+
+        return sun, [SUNS.get((*key, circuit, volts), partial(made, circuit)) for circuit in rig.circuits]
+
+
+def _journal(walk: Stepper, rows: int, days: int, brightest: Array) -> RigRun:
+    """What is finished of a walk."""
+    by_day = {name: each[:days] for name, each in walk.by_day.items()}
+    return RigRun(walk.rig, walk.rows.only(slice(rows)), by_day, walk.store, brightest, walk.measured)
+
+
+def _any(day: Array, rows: TimeSeries, what: str, days: int) -> Array:
+    """Whether it was so at any moment of each day, shape (day,)."""
+    return np.bincount(day, getattr(rows, what), minlength=days) > 0

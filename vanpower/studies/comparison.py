@@ -1,0 +1,492 @@
+"""Rigs side by side over a moment or a real day: what each brings, and which reason decides."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import reduce
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vanpower.checks import DO_NOT_TOUCH, NOT_WET, cold_ceiling, refusal, touch_cautions
+from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.components.controllers import ASLEEP, DARK, HELD, Operation, margins
+from vanpower.components.low_light import dull_band, dull_middle, is_dull, is_read
+from vanpower.model.lit_panels import LitPanels, Progress, run_circuit, shaded, title_of, worked_out
+from vanpower.model.losses import AVOIDABLE, LOSSES, losses_of
+from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, difference, known, known_in
+from vanpower.results.verdict import Answer, Verdict
+from vanpower.rig import Circuit, Parked, Request, Rig, Snapshot
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+Array = np.ndarray
+
+WASTE, SHOWN = 0.05, 0.05
+# share of the panels' power from which a loss is told; [W or Wh] above which a loss stands in a table; no source
+WORST_FIRST = ("no", "close", "yes")
+# answers in the order in which they count where circuits differ
+POORER = "its panels give less in this light and heat"
+# said where rigs differ before anything is lost on the way
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """What one rig brought.
+
+    Parameters
+    ----------
+    rig : Rig
+    operations : tuple of Operation
+        One for each circuit.
+    p_panels : ndarray (moment,)
+        Each panel at its own best point, without shade, added up. [W]
+    lost : dict of str to ndarray (moment,)
+        Watts lost, by the names in `LOSSES`; with `p_battery` they add up to `p_panels`.
+    ceiling : Verdict
+        The cold ceiling of the worst circuit.
+    refused : Verdict, optional
+        What forbids the rig: a ceiling passed on the coldest morning, or too much short-circuit current for an input.
+    step_h : float
+        Hours each moment stands for.
+    least, middle, most : ndarray (moment,)
+        What the panels may really give in this light, as shares of what their model gives.
+    dull : bool
+        Whether most of the energy comes in dull light.
+    p_awake : float
+        Into the battery at a single moment in which controllers sleep, had they been awake before it; else 0. [W]
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> sunny = outcome(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> round(sunny.energy_wh, 1), round(sunny.lost_wh("cable"), 1), sunny.held
+    (207.5, 6.4, 'at the best point of the array')
+    """
+
+    rig: Rig
+    operations: tuple[Operation, ...]
+    p_panels: Array
+    lost: Mapping[str, Array]
+    ceiling: Verdict
+    refused: Verdict | None
+    step_h: float
+    least: Array
+    middle: Array
+    most: Array
+    dull: bool
+    p_awake: float = 0.0
+
+    @property
+    def p_battery(self) -> Array:
+        """Watts into the battery, all circuits (moment,)."""
+        return np.sum([operation.p_battery for operation in self.operations], axis=0)
+
+    @property
+    def energy_wh(self) -> float:
+        """Into the battery over all moments; for a snapshot, as if it lasted an hour. [Wh]"""
+        return float(self.p_battery.sum() * self.step_h)
+
+    def band(self) -> tuple[Array, Array]:
+        """Least and most watts into the battery, as far as the panels' labels leave it open, each (moment,)."""
+        return self._at(self.least), self._at(self.most)
+
+    def _at(self, share: Array) -> Array:
+        """Watts into the battery where the panels give such a share of their model (moment,)."""
+        into = np.sum([o.p_battery + o.p_own for o in self.operations], axis=0)
+        return np.maximum(self.p_battery + (share - 1.0) * into, 0.0)
+
+    @property
+    def middle_wh(self) -> float:
+        """What measured panels with such labels give in the middle; the same as `energy_wh` after a reading. [Wh]"""
+        return float(self._at(self.middle).sum() * self.step_h)
+
+    @property
+    def band_wh(self) -> tuple[float, float]:
+        """The same over all moments. [Wh]"""
+        low, high = self.band()
+        return float(low.sum() * self.step_h), float(high.sum() * self.step_h)
+
+    def lost_wh(self, name: str) -> float:
+        """Lost over all moments by one name of `LOSSES`. [Wh]"""
+        return float(np.sum(self.lost.get(name, 0.0)) * self.step_h)
+
+    @property
+    def held(self) -> str:
+        """What held the controller for most of the energy, or for most of the time where there is none; in words."""
+        codes = np.concatenate([o.held_by for o in self.operations])
+        weight = np.concatenate([o.p_battery + o.p_best for o in self.operations]) + 1e-9
+        return HELD[int(np.argmax(np.bincount(codes, weight, minlength=len(HELD))))]
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """Named rigs over the same light.
+
+    Parameters
+    ----------
+    outcomes : dict of str to Outcome
+        In the order they were given.
+    request : Snapshot or Days
+    title : str
+        The light in a few words.
+    notes : tuple of str
+        Assumptions the answer rests on, such as coefficients that were not on the label.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, example
+    >>> hot = compare(alternatives(example("bookmobile")), Snapshot(light=900, temp_cell=74))
+    >>> hot.ranking, round(100 * hot.share("2p")), hot.decides("2p", against="2s")
+    (['2s', '2p'], 98, 'cable')
+    """
+
+    outcomes: Mapping[str, Outcome]
+    request: Request
+    title: str
+    notes: tuple[str, ...]
+
+    @property
+    def dull(self) -> bool:
+        """Whether most of the energy comes in light so dull that labels leave much open."""
+        return any(outcome.dull for outcome in self.outcomes.values())
+
+    @property
+    def unit(self) -> str:
+        """W for a moment, Wh for a day."""
+        moment = isinstance(self.request, Snapshot) or (
+            isinstance(self.request, Parked) and self.request.hour is not None
+        )
+        return "W" if moment else "Wh"
+
+    @property
+    def ranking(self) -> list[str]:
+        """Names by what they bring; what would damage a controller or a panel comes last, whatever it brings."""
+        return sorted(self.outcomes, key=lambda name: (not self._allowed(name), -self.outcomes[name].energy_wh))
+
+    def share(self, name: str) -> float:
+        """What a rig brings, as a share of the best that is allowed."""
+        best = self.outcomes[self.ranking[0]].energy_wh
+        return self.outcomes[name].energy_wh / best if best > 0 else 1.0
+
+    def decides(self, name: str, against: str) -> str:
+        """The name in `LOSSES` of the largest loss that one rig has more of than another."""
+        more = {loss: self.outcomes[name].lost_wh(loss) - self.outcomes[against].lost_wh(loss) for loss in LOSSES}
+        return max(more, key=lambda loss: more[loss])
+
+    def table(self) -> pd.DataFrame:
+        """One line a rig, best first: what it brings, its share, losses, what held it, its cold ceiling."""
+        import pandas as pd
+
+        lines = []
+        for name in self.ranking:
+            outcome = self.outcomes[name]
+            line = {
+                "wiring": name,
+                self.unit: round(outcome.energy_wh, 1),
+                "share %": round(100 * self.share(name), 1),
+            }
+            line |= {f"lost: {loss}": round(outcome.lost_wh(loss), 1) for loss in self.lossy}
+            line |= {"allowed": _allowed_words(outcome), "cold ceiling": outcome.ceiling.answer}
+            lines.append(line | {"controller": outcome.held})
+        return pd.DataFrame(lines).set_index("wiring")
+
+    def text(self) -> str:
+        """The table in plain lines, narrow enough for a telephone turned sideways."""
+        width = max(map(len, [*self.outcomes, "wiring"]))
+        words = {name: _allowed_words(outcome) for name, outcome in self.outcomes.items()}
+        wide = max(map(len, [*words.values(), "allowed"]))
+        lines = [f"{'wiring':{width}}  {self.unit:>7}  share  {'allowed':{wide}}  lost on the way ({self.unit})"]
+        for name in self.ranking:
+            outcome = self.outcomes[name]
+            lost = ", ".join(
+                f"{loss} {known(outcome.lost_wh(loss))}" for loss in self.lossy if outcome.lost_wh(loss) >= TOO_LITTLE
+            )
+            amount = f"{known(outcome.energy_wh):>7}"
+            share = f"{100 * self.share(name):4.0f} %" if self.outcomes[self.ranking[0]].energy_wh > 0 else "     -"
+            lines.append(f"{name:{width}}  {amount}  {share}  {words[name]:{wide}}  {lost or 'next to nothing'}")
+        return "\n".join(lines)
+
+    @property
+    def lossy(self) -> list[str]:
+        """Losses that show in at least one rig."""
+        return [loss for loss in LOSSES if any(o.lost_wh(loss) > SHOWN for o in self.outcomes.values())]
+
+    def verdict(self) -> Verdict:
+        """Who wins, by how much and why; or that it makes no difference."""
+        best, *others = [name for name in self.ranking if self._allowed(name)] or [""]
+        out = [name for name in self.ranking if not self._allowed(name)]
+        alike = [name for name in others if self.share(name) >= 1 - ALIKE]
+        behind = [name for name in others if name not in alike]
+        parts = [self._opening(best, alike, behind), *(self._behind(name) for name in behind)]
+        parts += [
+            f"{name} does not suit this battery: {said}."
+            for name in others
+            if (said := short_of(self.outcomes[name].rig))
+        ]
+        parts += [f"{name} is close to the ceiling: {self.outcomes[name].ceiling.sentence}" for name in self._thin]
+        parts += [f"{name} is out: {refused.sentence}" for name in out if (refused := self.outcomes[name].refused)]
+        margin, unit = self._lead(others, behind, alone=not out)
+        if not best and (refused := self.outcomes[out[0]].refused):
+            margin, unit = refused.margin, refused.unit
+        return Verdict(
+            question=f"{self._question(best)}, {self.title}?",
+            answer=self._answer(best, alike),
+            margin=margin,
+            unit=unit,
+            sentence=" ".join(parts),
+            basis="; ".join(self.rests(best)),
+            caution=self._caution(),
+        )
+
+    def to_mend(self) -> list[str]:
+        """What burns, lacks a fuse or falls short in those rigs that are allowed and bring something."""
+        rigs = {name: self.outcomes[name].rig for name in self.ranking if self._allowed(name)}
+        return [said for name, rig in rigs.items() if self.outcomes[name].energy_wh > 0 for said in to_mend(name, rig)]
+
+    def rests(self, best: str) -> tuple[str, ...]:
+        """What the comparison rests on, with what labels leave open of one wiring in dull light."""
+        return (f"battery held at {self._v_battery} V", *self.notes, *self._open(best))
+
+    def _open(self, best: str) -> list[str]:
+        """What the labels leave open in dull light, for the best wiring."""
+        if not best or not self.dull or self.outcomes[best].energy_wh < TOO_LITTLE:
+            return []
+        outcome = self.outcomes[best]
+        return [dull_words(best, outcome.rig, outcome.band_wh, self.unit)]
+
+    def _answer(self, best: str, alike: list[str]) -> Answer:
+        """No where all wirings are alike, or none is allowed; yes where any is behind or out."""
+        if len(self.outcomes) == 1:
+            return "yes" if best and self.outcomes[best].energy_wh > 0 else "no"
+        return "no" if not best or len(alike) + 1 == len(self.outcomes) else "yes"
+
+    def _lead(self, others: list[str], behind: list[str], *, alone: bool) -> tuple[float, str]:
+        """What the best is ahead of the next that is not alike by; of nothing where it stands alone."""
+        rivals = behind or others
+        return 100 * (1 - max((self.share(name) for name in rivals), default=1.0 if alone else 0.0)), "%"
+
+    def _question(self, best: str) -> str:
+        """What is asked of these rigs."""
+        if not best:
+            return "Is any wiring allowed"
+        return "Does the wiring matter" if len(self.outcomes) > 1 else f"What does {best} bring"
+
+    def _opening(self, best: str, alike: list[str], behind: list[str]) -> str:
+        """The opening of the verdict: a winner, or wirings that make no difference."""
+        if not best:
+            return "No wiring here is allowed."
+        if self.outcomes[best].energy_wh <= 0:
+            return f"Nothing arrives. {best}: {self.outcomes[best].held}{self._once_awake(best)}."
+        if self.outcomes[best].energy_wh < TOO_LITTLE:
+            little = self.outcomes[best].energy_wh
+            amount = self._amount(little) if round(little, 1) else f"under 0.1 {self.unit}"
+            return f"Too dark to tell: {amount} arrives."
+        brings = f"{best} brings {self.told(best)}{self._but(best)}"
+        if not alike:
+            return f"{brings}.{self._waste(best)}"
+        shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
+        where = " Of the alike, choose" if behind else " Choose"
+        end = f"{where} by cable, shade habits and voltage, not by this."
+        extra = " A controller for each panel is not worth it." if best == "apart" else ""
+        return f"{brings}; alike within {100 * ALIKE:.0f} %: {shares}.{self._waste(best)}{extra}{end}"
+
+    def told(self, best: str) -> str:
+        """What a rig brings; in dull light the middle of measured panels, their range, and what labels alone say."""
+        outcome = self.outcomes[best]
+        by_model, middle = self._amount(outcome.energy_wh), self._amount(outcome.middle_wh)
+        if not self.dull:
+            return by_model
+        if not self._guessed(best):
+            low, high = (known(end) for end in outcome.band_wh)
+            return f"{by_model} ({low} to {high} as the readings leave it)"
+        return dull_told(by_model, middle, outcome.band_wh)
+
+    def _guessed(self, best: str) -> bool:
+        """Whether the watts of the best come in dull light, of panels known by their labels alone."""
+        return self.dull and not all(map(is_read, self.outcomes[best].rig.panels))
+
+    def _waste(self, name: str) -> str:
+        """The largest loss of a rig that a reader could do something about, where it is large."""
+        outcome = self.outcomes[name]
+        loss = max(AVOIDABLE, key=outcome.lost_wh)
+        if outcome.lost_wh(loss) < WASTE * outcome.p_panels.sum() * outcome.step_h:
+            return ""
+        return f" It leaves {self._amount(outcome.lost_wh(loss))} behind: {LOSSES[loss]}."
+
+    def _behind(self, name: str) -> str:
+        """What a rig is behind by, and why."""
+        best = self.ranking[0]
+        reason = self.decides(name, best)
+        why = self._why(name, best, reason)
+        behind = difference(self.outcomes[best].energy_wh, self.outcomes[name].energy_wh, self.unit)
+        by_label = " by the label alone" if self._guessed(best) else ""
+        if self.share(name) < NEXT_TO_NOTHING:
+            return f"{name} brings next to nothing: {why}{self._once_awake(name)}."
+        return f"{name} brings {behind} less ({100 * self.share(name):.0f} %){by_label}: {why}."
+
+    def _once_awake(self, name: str) -> str:
+        """What a controller would bring that woke before, where it sleeps at a single moment."""
+        p_awake = self.outcomes[name].p_awake
+        if p_awake < TOO_LITTLE:
+            return ""
+        brings = known_in(p_awake, "W")
+        return f"; one that woke before, in cooler cells or brighter light, stays awake and brings {brings}"
+
+    def _why(self, name: str, best: str, reason: str) -> str:
+        """What decides, in words: a loss on the way, or panels that already give less."""
+        here, there = self.outcomes[name], self.outcomes[best]
+        poorer = float((there.p_panels.sum() - here.p_panels.sum()) * here.step_h)
+        if poorer > here.lost_wh(reason) - there.lost_wh(reason):
+            return POORER
+        return LOSSES[reason] + (self._diode(name) if reason == "shade" else "")
+
+    def _diode(self, name: str) -> str:
+        """Why bypass diodes cannot help strings side by side: without one group of cells they lie below the battery."""
+        rig = self.outcomes[name].rig
+        for circuit in rig.circuits:
+            needed = rig.battery.v_now + margins(circuit.controller)[1]
+            for string in circuit.wiring.strings if len(circuit.wiring.strings) > 1 else ():
+                panels = [rig.panels[panel] for panel in string]
+                groups = [panel.v_mp / panel.substrings for panel in panels if panel.bypass_diodes]
+                left = sum(panel.v_mp for panel in panels) - min(groups, default=0.0)
+                if groups and left < needed:
+                    what = "panel" if len(string) == 1 else "string"
+                    return (
+                        f", and the bypass diodes cannot help, since a {what} with one group of cells bypassed gives "
+                        f"{left:.0f} V where {needed:.1f} V are needed"
+                    )
+        return ""
+
+    def _amount(self, energy: float) -> str:
+        """Watts or watt-hours in a sentence."""
+        return known_in(energy, self.unit)
+
+    def _but(self, name: str) -> str:
+        """What a rig falls short of, though this light need not show it."""
+        short = short_of(self.outcomes[name].rig)
+        return f", but does not suit this battery: {short}" if short else ""
+
+    def _allowed(self, name: str) -> bool:
+        return self.outcomes[name].refused is None
+
+    @property
+    def _thin(self) -> list[str]:
+        """Allowed rigs that are close to their ceiling on the coldest morning."""
+        return [n for n in self.ranking if self._allowed(n) and self.outcomes[n].ceiling.answer == "close"]
+
+    @property
+    def _v_battery(self) -> str:
+        return " or ".join(f"{volts:g}" for volts in sorted({o.rig.battery.v_now for o in self.outcomes.values()}))
+
+    def _caution(self) -> str:
+        """What can hurt in these rigs, each thing once."""
+        rigs = {name: outcome.rig for name, outcome in self.outcomes.items()}
+        volts = touch_cautions(rigs)
+        said = [o.refused.caution for o in self.outcomes.values() if o.refused]
+        said = [text.replace(DO_NOT_TOUCH, "").replace(NOT_WET, "").strip() for text in said] + volts
+        if self.request.shade and any(not panel.bypass_diodes for rig in rigs.values() for panel in rig.panels):
+            said.append("Shaded cells without a bypass diode are driven backwards and can burn.")
+        if any(o.p_clipped.any() for o in self._switches):
+            said.append("A plain switch cannot hold amps back: its rating must cover all the panels' amps.")
+        return " ".join(dict.fromkeys(text for text in said if text))
+
+    @property
+    def _switches(self) -> list[Operation]:
+        """Operations of plain switches."""
+        pairs = [pair for o in self.outcomes.values() for pair in zip(o.operations, o.rig.circuits, strict=True)]
+        return [operation for operation, circuit in pairs if circuit.controller.tracker == "direct"]
+
+
+def _allowed_words(outcome: Outcome) -> str:
+    """Whether a rig is allowed, in a word; one that slept through is not told a plain yes."""
+    slept = all(np.isin(operation.held_by, (ASLEEP, DARK)).all() for operation in outcome.operations)
+    if outcome.refused:
+        return "no"
+    return "asleep" if slept else short_word(outcome.rig) or ("thin" if outcome.ceiling.answer == "close" else "yes")
+
+
+def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | None = None) -> Comparison:
+    """Named rigs over the same light: a moment set by hand, or a real day.
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        For example `wirings.alternatives(rig)`.
+    request : Snapshot, Days or Parked
+    progress : callable, optional
+        Wraps the list of rigs, as `tqdm.auto.tqdm` does.
+
+    Raises
+    ------
+    ValueError
+        Without rigs.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, alternatives, example
+    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=200, temp_cell=15))
+    >>> {name: round(outcome.energy_wh) for name, outcome in found.outcomes.items()}
+    {'2s': 43, '2p': 43}
+    >>> found.verdict().answer
+    'no'
+    """
+    if not rigs:
+        raise ValueError("compare needs at least one rig; give it wirings.alternatives(rig).")
+    each = list(rigs.items())
+    _seek_peaks(list(rigs.values()), request)
+    outcomes = {name: outcome(rig, request) for name, rig in (progress(each) if progress else each)}
+    panels = [panel for rig in rigs.values() for panel in rig.panels]
+    return Comparison(outcomes, request, title_of(request), caveats(panels, request))
+
+
+def _seek_peaks(rigs: Sequence[Rig], request: Request) -> None:
+    """Find the best points of all circuits together, where the rigs differ in nothing that changes their light."""
+    first, *others = rigs
+    if all(rig.panels == first.panels and rig.roof == first.roof for rig in others):
+        circuits = [circuit for rig in rigs for circuit in rig.circuits]
+        worked_out(first.panels, request, first.roof).seek_peaks(circuits)
+
+
+def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> Outcome:
+    """One rig over a moment or a day, every lost watt booked.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Wraps what each circuit is worked through in, as `tqdm.auto.tqdm` does.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> sunny = outcome(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
+    >>> round(float(sunny.p_panels[0])), round(float(sunny.p_battery[0] + sum(sunny.lost.values())[0]))
+    (219, 219)
+    """
+    light = worked_out(rig.panels, request, rig.roof)
+    operations, losses, woken = [], [], []
+    for circuit in rig.circuits:
+        operation = run_circuit(light, circuit, rig.battery.v_now, progress=progress)
+        woken += [_woken(light, circuit, rig.battery.v_now)] if operation.held_by.tolist() == [ASLEEP] else []
+        operations.append(operation)
+        losses.append(losses_of(operation, rig.panels, circuit, light, shaded(rig, circuit, request)))
+    used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
+    lost = {name: reduce(np.add, [part[name] for part in losses]) for name in LOSSES}
+    ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
+    worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
+    p_panels = light.p_clear[:, used].sum(axis=1)
+    bright = light.conditions.brightest
+    panels = [rig.panels[p] for p in used]
+    least, most = dull_band(panels, bright)
+    return Outcome(
+        rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h,
+        least=least, middle=dull_middle(panels, bright), most=most, dull=is_dull(bright), p_awake=sum(woken),
+    )  # fmt: skip
+
+
+def _woken(light: LitPanels, circuit: Circuit, v_battery: float) -> float:
+    """Watts into the battery at the one moment, had the controller been awake before it."""
+    return float(run_circuit(light, circuit, v_battery, awake=True).p_battery[0])

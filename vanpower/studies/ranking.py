@@ -1,0 +1,279 @@
+"""Every wiring of a rig: the allowed ones ranked, the refused ones with their reason; and with one more panel later."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from vanpower.checks import DESTROYS, can_be_fused, mended_by_parts, refusal, string_fuse, touch_cautions, when_coldest
+from vanpower.checks import start_volts as wakes
+from vanpower.checks.caveats import caveats, short_of
+from vanpower.model.lit_panels import Progress, title_of
+from vanpower.results.numbers import ALIKE, known, known_in, share_of, watt_hours
+from vanpower.results.verdict import Answer, Verdict, hung
+from vanpower.rig import Days, Request, Rig, Wiring
+from vanpower.rig.wirings import alternatives
+from vanpower.studies.comparison import Comparison, compare, outcome
+from vanpower.weather import find_day
+
+FORBID = (string_fuse, wakes)
+# besides what can destroy the controller or a panel: a wiring without a legal fuse, and one that never wakes
+RULE = "equal strings only; out is what can destroy a controller or a panel, has no legal fuse or never wakes"
+# how wirings are picked
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ranked:
+    """One wiring and what the checks say of it.
+
+    Parameters
+    ----------
+    energy : float
+        What it brings, in the unit of the choices. [W or Wh]
+    refused : Verdict, optional
+        Why it is out; None where it is allowed.
+    thin : str
+        What is close, in a few words; empty where nothing is.
+    short : str
+        What it falls short of at other battery volts or on a hot roof, in a few words; empty where it suits.
+    buy_first : tuple of Verdict
+        Parts that have to be bought or changed before it may be connected.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> out = rank_wirings(example("puppet-stage"), Snapshot(light=800, temp_cell=25)).refused[0]
+    >>> out.name, out.refused.question, out.refused.answer
+    ('4s', 'Cold ceiling: does 4s stay under 80 V at -17 °C?', 'no')
+    """
+
+    name: str
+    rig: Rig
+    energy: float
+    refused: Verdict | None
+    thin: str
+    short: str
+    buy_first: tuple[Verdict, ...]
+
+    @property
+    def notes(self) -> list[str]:
+        """What is to be said beside its watts: short of something, close to something, parts to buy."""
+        return [*filter(None, (self.short, self.thin)), *(_short(verdict) for verdict in self.buy_first)]
+
+
+@dataclass(frozen=True, eq=False)
+class Ranking:
+    """Wirings ranked, those that are out apart; `comparison` holds their watts and losses.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> found = rank_wirings(example("bookmobile"), Snapshot(light=800, temp_cell=25))
+    >>> print(found.text())
+    2s      169 W   100 %  allowed
+    2p      167 W    99 %  allowed
+    """
+
+    comparison: Comparison
+    ranked: tuple[Ranked, ...]
+    refused: tuple[Ranked, ...]
+
+    def text(self, width: int | None = None) -> str:
+        """A line a wiring, best first; then those that are out, with the reason in a sentence.
+
+        Parameters
+        ----------
+        width : int, optional
+            Where lines break, each going on under its last column; they do not break where it is not given.
+        """
+        unit, best = self.comparison.unit, self.ranked[0].energy if self.ranked else 0.0
+        names = max(len(choice.name) for choice in (*self.ranked, *self.refused))
+        lines = []
+        for choice in self.ranked:
+            brings = f"{known(choice.energy):>7} {unit}  {share_of(choice.energy, best):>6}"
+            lines.append((f"{choice.name:{names}}  {brings}  ", "; ".join(choice.notes) or "allowed"))
+        for choice in self.refused:
+            assert choice.refused is not None
+            lines.append((f"{choice.name:{names}}  ", f"out: {_short(choice.refused)}"))
+        return "\n".join(hung(head, said, width) for head, said in lines)
+
+    def verdict(self) -> Verdict:
+        """Which wiring to take."""
+        count, all_of = len(self.refused), len(self.ranked) + len(self.refused)
+        out = f" {count} of {all_of} {'is' if count == 1 else 'are'} out." if count else ""
+        if not self.ranked:
+            worst = self.refused[0].refused
+            assert worst is not None
+            return replace(worst, question="Wirings: is any allowed?", answer="no", sentence=f"None. {worst.sentence}")
+        best = self.ranked[0]
+        return Verdict(
+            question=f"Wirings: which one, {self.comparison.title}?",
+            answer=self._answer(best),
+            margin=self._lead(best),
+            unit="%",
+            sentence=f"{self._brings(best)}{''.join(f' First: {_short(v)}.' for v in best.buy_first)}{out}",
+            basis="; ".join((RULE, *self.comparison.rests(best.name))),
+            caution=" ".join(touch_cautions({best.name: best.rig})),
+        )
+
+    def _answer(self, best: Ranked) -> Answer:
+        """Yes for a best that brings something and lacks nothing."""
+        return "no" if not round(best.energy, 1) else "close" if best.notes else "yes"
+
+    def _lead(self, best: Ranked) -> float:
+        """How far the best is ahead of the next that is as fit. [%]"""
+        second = max((one.energy for one in self.ranked[1:] if bool(one.short) == bool(best.short)), default=0.0)
+        return 100 * (1 - second / best.energy) if round(best.energy, 1) else 0.0
+
+    def _brings(self, best: Ranked) -> str:
+        """What the best brings and falls short of, who is alike, and who brings more and is not fit."""
+        unit, others = self.comparison.unit, self.ranked[1:]
+        if not round(best.energy, 1):
+            return f"Nothing arrives from any of them in this light; {best.name} is the first that is allowed."
+        fit = f", but does not suit this battery: {best.short}" if best.short else ""
+        said = f"{best.name} brings most{self._among(best)}, {self.comparison.told(best.name)}{fit}."
+        alike = [other for other in others if (1 - ALIKE) * best.energy <= other.energy and not (other.short or fit)]
+        said += f" Alike within {100 * ALIKE:g} %: {', '.join(one.name for one in alike)}." if alike else ""
+        ahead = [other for other in others if other.energy > best.energy]
+        return said + "".join(f" {one.name} brings {known_in(one.energy, unit)}, but {one.short}." for one in ahead)
+
+    def _among(self, best: Ranked) -> str:
+        """Of which wirings it brings most, where some are not fit."""
+        return " of those that suit this battery" if any(one.short for one in self.ranked) and not best.short else ""
+
+
+def rank_wirings(rig: Rig, request: Request, *, apart: bool = False) -> Ranking:
+    """Every equal-string wiring of a rig's first circuit, ranked by what it brings; what is not allowed is out.
+
+    Parameters
+    ----------
+    apart : bool
+        Also a controller of its own for every panel.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> found = rank_wirings(example("puppet-stage"), Snapshot(light=800, temp_cell=25))
+    >>> [one.name for one in found.ranked], [one.name for one in found.refused]
+    (['2s2p'], ['4s', '4p'])
+    """
+    return ranked(alternatives(rig, apart=apart, shade=request.shade), request)
+
+
+def ranked(rigs: Mapping[str, Rig], request: Request) -> Ranking:
+    """Named rigs, the allowed by what they bring, behind them those that fall short elsewhere, and the others apart."""
+    comparison = compare(rigs, request)
+    made = [choice_of(name, rig, comparison.outcomes[name].energy_wh) for name, rig in rigs.items()]
+    allowed = sorted((one for one in made if one.refused is None), key=lambda one: (one.short != "", -one.energy))
+    return Ranking(comparison, tuple(allowed), tuple(one for one in made if one.refused is not None))
+
+
+def choice_of(name: str, rig: Rig, energy: float) -> Ranked:
+    """What the checks say of one rig."""
+    ceilings = [DESTROYS[0](rig, circuit) for circuit in rig.circuits]
+    close = any(verdict.answer == "close" for verdict in ceilings)
+    thin = f"close to the ceiling {when_coldest(rig)}" if close else ""
+    fuses = [fuse for circuit in rig.circuits if (fuse := string_fuse(rig, circuit)).answer != "yes"]
+    return Ranked(
+        name=name,
+        rig=rig,
+        energy=energy,
+        refused=forbidden(rig),
+        thin=thin,
+        short=short_of(rig),
+        buy_first=(*fuses, *mended_by_parts(rig)),
+    )
+
+
+def forbidden(rig: Rig) -> Verdict | None:
+    """Why a rig is out, whatever it brings; None where it is allowed.
+
+    Examples
+    --------
+    >>> from vanpower import example, rewired
+    >>> rig = example("puppet-stage")
+    >>> forbidden(rig), forbidden(rewired(rig, "4s")).question
+    (None, 'Cold ceiling: does 4s stay under 80 V at -17 °C?')
+    """
+    found = refusal(rig)
+    for circuit in rig.circuits:
+        for ask in FORBID:
+            verdict = ask(rig, circuit)
+            mended = ask is string_fuse and can_be_fused(rig, circuit)
+            if found is None and verdict.answer == "no" and not mended:
+                found = verdict
+    return found
+
+
+def clipping_over(rig: Rig, request: Days, *, progress: Progress | None = None) -> Verdict:
+    """What the charge amps of a rig's controllers leave on the roof over the days of a weather; never a no.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Wraps what the days are worked through in, as `tqdm.auto.tqdm` does.
+
+    Examples
+    --------
+    >>> from vanpower import Days, example
+    >>> rig = example("bookmobile")
+    >>> clipping_over(rig, Days(day="dull")).answer
+    'yes'
+    """
+    found = outcome(rig, request, progress=progress)
+    lost, got = found.lost_wh("clipping"), found.energy_wh
+    days = find_day(request.weather, request.day).days
+    share = lost / (lost + got) if lost + got > 0 else 0.0
+    amps = sum(circuit.controller.i_charge_max for circuit in rig.circuits)
+    span = f"{days} days" if days > 1 else "the day"
+    return Verdict(
+        question=f"Clipped: what do {amps:g} A leave on the roof, {title_of(request)}?",
+        answer="yes" if share <= ALIKE else "close",
+        margin=100 * (ALIKE - share),
+        unit="% of the energy",
+        sentence=(
+            f"{watt_hours(lost)} over {span}, {100 * share:.1f} % of what could have come; {watt_hours(got)} arrive."
+        ),
+        basis="; ".join(
+            (
+                f"battery held at {rig.battery.v_now:g} V, and it takes all of it; nothing is harmed",
+                *caveats(rig.panels, request),
+            )
+        ),
+    )
+
+
+def with_one_more(rig: Rig) -> Rig:
+    """The rig with the last panel of its first circuit once more, all side by side until a wiring is chosen.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> with_one_more(example("bookmobile")).circuits[0].wiring.strings
+    ((0,), (1,), (2,))
+    """
+    first, *others = rig.circuits
+    own = (*sorted(first.wiring.panels), len(rig.panels))
+    panels = (*rig.panels, rig.panels[own[-2]])
+    wiring = Wiring(strings=tuple((panel,) for panel in own))
+    name = f"{rig.name}, one more {panels[-1].name}"
+    return replace(rig, name=name, panels=panels, circuits=(replace(first, wiring=wiring), *others))
+
+
+def one_more(rig: Rig, request: Request) -> Ranking:
+    """What is allowed, and what it brings, once the same panel is added later.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> rig = example("bookmobile")
+    >>> [one.name for one in one_more(rig, Snapshot(light=800, temp_cell=25)).ranked]
+    ['3s', '3p']
+    """
+    return rank_wirings(with_one_more(rig), request)
+
+
+def _short(verdict: Verdict) -> str:
+    """What a verdict is about and its numbers."""
+    subject = verdict.question.partition(":")[0].lower()
+    return f"{subject}: {verdict.sentence.rstrip('.')}"

@@ -1,0 +1,491 @@
+"""What fixtures on the roof cost, wiring by wiring, and what moving, turning or rewiring would bring back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vanpower.model.conditions import Conditions
+from vanpower.model.lit_panels import in_light, run_circuit
+from vanpower.results.numbers import ALIKE, apart, difference, known, known_in, share_of
+from vanpower.results.verdict import Verdict
+from vanpower.rig import Days, Parked, Placement, Request, Rig, Roof
+from vanpower.rig.wirings import equal_strings
+from vanpower.shading import cells_of
+from vanpower.studies.comparison import Comparison, compare
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = np.ndarray
+Sky = Days | Parked
+
+ALL, NONE = "all of them", "nothing on the roof"
+# rows of the fixture table
+ISOTROPIC = "the sky's light taken as even, nothing thrown back by fixtures; battery held at its volts"
+# what roof answers rest on
+LADDER = "Move things on the roof in dry, still weather, with somebody holding the ladder."
+LIT = 0.2
+# share of the light left in a map's shadow; common practice, no source
+LIGHTS, SHARES = np.geomspace(60.0, 1000.0, 10), np.linspace(0.0, 1.0, 25)
+# lights [W/m²] and shaded shares of a map
+GROWS = {"left": [0, 1], "right": [1, 0], "back": [2, 3], "front": [3, 2]}
+# which edges of a cell a shadow from an edge of the roof reaches first and last
+
+
+@dataclass(frozen=True, eq=False)
+class RoofAnswer:
+    """Energy of named roofs or ways to stand, wiring by wiring.
+
+    Parameters
+    ----------
+    question : str
+    energy : mapping of str to mapping of str to float
+        By roof, then by wiring. [W for a moment, else Wh]
+    unit, title : str
+    sentence : str
+        The finding with its numbers.
+    margin : float
+        What the best brings more than the worst, in the wiring where it is most. [unit]
+    caution : str
+        What can hurt when one acts on it.
+    notes : tuple of str
+        What the light and the labels rest on.
+
+    Examples
+    --------
+    >>> energy = {"front": {"3s": 240.0}, "back": {"3s": 250.0}}
+    >>> answer = RoofAnswer("Does the place matter", energy, "W", "at nine", "best back, worst front", margin=10.0)
+    >>> answer.best(), answer.verdict().answer
+    (('back', '3s'), 'yes')
+    """
+
+    question: str
+    energy: Mapping[str, Mapping[str, float]]
+    unit: str
+    title: str
+    sentence: str
+    margin: float
+    caution: str = ""
+    notes: tuple[str, ...] = ()
+
+    def best(self) -> tuple[str, str]:
+        """The roof and the wiring that bring most."""
+        return max(((row, wiring) for row in self.energy for wiring in self.energy[row]), key=lambda at: self.of(*at))
+
+    def of(self, row: str, wiring: str) -> float:
+        """What one roof brings in one wiring."""
+        return self.energy[row][wiring]
+
+    def table(self) -> pd.DataFrame:
+        """A line a roof, a column a wiring."""
+        import pandas as pd
+
+        return pd.DataFrame(self.energy).T.round(1)
+
+    def text(self) -> str:
+        """The table in plain lines."""
+        rows = [(row, _known(brings)) for row, brings in self.energy.items()]
+        return _lines(self.unit, rows, next(iter(self.energy.values())))
+
+    def verdict(self) -> Verdict:
+        """The finding as an answer: yes where it is worth acting on."""
+        best = self.of(*self.best())
+        worth = self.margin > ALIKE * best
+        return Verdict(
+            question=f"{self.question}, {self.title}?",
+            answer="yes" if worth else "no",
+            margin=self.margin,
+            unit=self.unit,
+            sentence=self.sentence if round(best, 1) else "Nothing arrives in this light, whatever is chosen.",
+            basis="; ".join((ISOTROPIC, *self.notes)),
+            caution=self.caution if worth else "",
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class FixtureCosts:
+    """What each fixture costs alone, and all together, wiring by wiring.
+
+    Parameters
+    ----------
+    clear, full : mapping of str to float
+        Energy by wiring with nothing on the roof, and with everything.
+    alone : mapping of str to mapping of str to float
+        Lost energy by fixture, standing there alone, then by wiring.
+    unit, title : str
+
+    Examples
+    --------
+    >>> alone = {"flue": {"3s": 60.0}, "vent": {"3s": 15.0}}
+    >>> FixtureCosts({"3s": 250.0}, {"3s": 180.0}, alone, "W", "at nine").verdict().sentence
+    'The flue alone costs 60.0 W of 250 in 3s. Everything together costs 70 W (28 %) in 3s.'
+    """
+
+    clear: Mapping[str, float]
+    full: Mapping[str, float]
+    alone: Mapping[str, Mapping[str, float]]
+    unit: str
+    title: str
+    notes: tuple[str, ...] = ()
+
+    def text(self) -> str:
+        """Costs in plain lines, the dearest first."""
+        lost = sorted(self.alone.items(), key=lambda item: -max(item[1].values()))
+        rows = [(NONE, _known(self.clear)), *((f"- {name}", _known(costs)) for name, costs in lost)]
+        together = {wiring: apart(self.clear[wiring], self.full[wiring]) for wiring in self.clear}
+        rows += [(f"- {ALL}", together), ("what is left", _known(self.full))]
+        return _lines(self.unit, rows, self.clear)
+
+    def table(self) -> pd.DataFrame:
+        """A line a fixture, a column a wiring: what it costs alone."""
+        import pandas as pd
+
+        return pd.DataFrame(self.alone).T.round(1)
+
+    def dearest(self) -> str:
+        """The fixture that costs most in the best wiring."""
+        return max(self.alone, key=lambda name: self.alone[name][self._best])
+
+    @property
+    def _best(self) -> str:
+        """The wiring that brings most with everything on the roof."""
+        return max(self.full, key=lambda wiring: self.full[wiring])
+
+    def verdict(self) -> Verdict:
+        """Which fixture costs most, and how much less in another wiring."""
+        best, name = self._best, self.dearest()
+        lost = self.alone[name]
+        others = ", ".join(f"{known(lost[w])} in {w}" for w in self.full if w != best)
+        whole = self.clear[best] - self.full[best]
+        share = whole / self.clear[best] if self.clear[best] > 0 else 0.0
+        together = difference(self.clear[best], self.full[best], self.unit)
+        sentence = (
+            f"The {name} alone costs {known_in(lost[best], self.unit)} of {known(self.clear[best])} in {best}"
+            f"{', ' + others if others else ''}. Everything together costs {together} "
+            f"({share_of(whole, self.clear[best])}) in {best}."
+        )
+        if not round(self.clear[best], 1):
+            sentence = "Nothing arrives in this light, with or without what stands on the roof."
+        return Verdict(
+            question=f"Do the things on the roof cost much, {self.title}?",
+            answer="yes" if share > ALIKE else "no",
+            margin=whole,
+            unit=self.unit,
+            sentence=sentence,
+            basis="; ".join((ISOTROPIC, *self.notes)),
+        )
+
+
+def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
+    """What each fixture costs, standing there alone, and all together.
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        The same roof in several wirings, such as `wirings.alternatives(rig)`.
+    request : Parked or Days
+        A sky with a sun.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, example
+    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> costs = fixture_costs({"3s": example("goat-cheese-van")}, nine)
+    >>> max(costs.alone, key=lambda name: costs.alone[name]["3s"])
+    'flue'
+    """
+    plan = plan_of(next(iter(rigs.values())))
+    clear = _energies(rigs, request, replace(plan, fixtures=()))
+    full = compare(rigs, request)
+    alone = {}
+    for fixture in plan.fixtures:
+        brings = _energies(rigs, request, replace(plan, fixtures=(fixture,)))
+        alone[fixture.name] = {name: clear[name] - brings[name] for name in rigs}
+    return FixtureCosts(clear, _brought(full), alone, full.unit, full.title, full.notes)
+
+
+def best_roof(rigs: Mapping[str, Rig], plans: Mapping[str, Roof], request: Sky, *, what: str = "place") -> RoofAnswer:
+    """Which of several roofs brings most: places of a fixture, panels turned or moved.
+
+    Parameters
+    ----------
+    plans : mapping of str to Roof
+        Such as `{"front": moved(plan, "vent", back_m=3.0), "as it is": plan}`.
+    what : str
+        What the candidates are, in a word.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, example
+    >>> rig = example("goat-cheese-van")
+    >>> plans = {"as it is": rig.roof, "far trees": moved(rig.roof, "trees in the east", east_m=40)}
+    >>> best_roof({"3s": rig}, plans, Parked(latitude_deg=47, day="06-21", hour=9)).verdict().sentence
+    '3s: alike, 257 W within 3 %.'
+    """
+    energy = {name: _energies(rigs, request, plan) for name, plan in plans.items()}
+    return replace(_answer(f"Does the {what} matter", energy, compare(rigs, request)), caution=LADDER)
+
+
+def compare_headings(rigs: Mapping[str, Rig], request: Sky, angles: Iterable[float] = range(0, 360, 45)) -> RoofAnswer:
+    """What the van brings for each way its nose points, clockwise from north. [degrees]
+
+    Examples
+    --------
+    >>> from vanpower import Parked, example
+    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> list(compare_headings({"3s": example("goat-cheese-van")}, nine, (0, 180)).energy)
+    ['nose north', 'nose south']
+    """
+    energy = {f"nose {_compass(a)}": _brought(compare(rigs, replace(request, heading_deg=float(a)))) for a in angles}
+    return _answer("Does it matter how the van stands", energy, compare(rigs, request))
+
+
+def trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
+    """A controller that looks over the whole curve against one that keeps the first hill it climbs.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, example
+    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> trackers({"3s": example("goat-cheese-van")}, nine).verdict().answer
+    'yes'
+    """
+    energy = {}
+    for tracker in ("sweep", "climb"):
+        energy[tracker] = _brought(compare({name: _tracked(rig, tracker) for name, rig in rigs.items()}, request))
+    return _answer("Does the tracker matter", energy, compare(rigs, request))
+
+
+def string_mates(rig: Rig, request: Request) -> Comparison:
+    """Every way to share the first circuit's panels out into equal strings; shade tells equal panels apart.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, example
+    >>> list(string_mates(example("goat-cheese-van"), Parked(latitude_deg=47, day="06-21", hour=9)).outcomes)
+    ['P1+P2+P3', 'P1 | P2 | P3']
+    """
+    first, *others = rig.circuits
+    panels = sorted(first.wiring.panels)
+    rigs = {}
+    for wiring in equal_strings(panels, panels):
+        rigs[wiring.grouping] = replace(rig, circuits=(replace(first, wiring=wiring), *others))
+    return compare(rigs, request)
+
+
+def plan_of(rig: Rig) -> Roof:
+    """The rig's roof; a rig without one cannot say where shade falls.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> [fixture.name for fixture in plan_of(example("goat-cheese-van")).fixtures]
+    ['vent', 'vent lid', 'roof box', 'flue', 'aerial', 'trees in the east']
+    """
+    if rig.roof is None:
+        raise ValueError(f"{rig.name} has no roof; add [roof], [[roof.spots]] and [[roof.fixtures]] to its file.")
+    return rig.roof
+
+
+def moved(plan: Roof, name: str, **where: float) -> Roof:
+    """The roof with one fixture changed, such as `moved(plan, "vent", back_m=2.0)`.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> moved(example("goat-cheese-van").roof, "trees in the east", east_m=40.0).fixtures[-1].east_m
+    40.0
+    """
+    names = [fixture.name for fixture in plan.fixtures]
+    if name not in names:
+        raise ValueError(f"there is no fixture {name!r} on this roof; there are {', '.join(names) or 'none'}.")
+    changed = tuple(replace(f, **where) if f.name == name else f for f in plan.fixtures)  # type: ignore[arg-type]
+    return replace(plan, fixtures=changed)
+
+
+def shifted_panel(plan: Roof, panel: int, **where: float) -> Roof:
+    """The roof with one panel in another place, such as `shifted_panel(plan, 0, back_m=1.2)`; panels count from 0.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> shifted_panel(example("goat-cheese-van").roof, 2, back_m=2.2).spots[2].back_m
+    2.2
+    """
+    _check_placed(plan, panel)
+    return replace(plan, spots=tuple(replace(s, **where) if s.panel == panel else s for s in plan.spots))  # type: ignore[arg-type]
+
+
+def turned_panel(plan: Roof, panel: int) -> Roof:
+    """The roof with one panel turned by a quarter about its back left corner: across the van instead of along it.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> turned_panel(example("goat-cheese-van").roof, 0).spots[0].wide_m
+    1.48
+    """
+
+    def quarter(spot: Placement) -> Placement:
+        """The same corner, width and length changed over."""
+        return replace(spot, wide_m=spot.long_m, long_m=spot.wide_m, junction="")
+
+    _check_placed(plan, panel)
+    return replace(plan, spots=tuple(quarter(s) if s.panel == panel else s for s in plan.spots))
+
+
+def _check_placed(plan: Roof, panel: int) -> None:
+    """Refuse a panel that has no place on the roof."""
+    if plan.spot(panel) is None:
+        placed = [f"P{spot.panel + 1}" for spot in plan.spots]
+        has = f"{', '.join(placed)} {'has' if len(placed) == 1 else 'have'}" if placed else "none has"
+        raise ValueError(f"P{panel + 1} has no place on this roof; {has}.")
+
+
+@dataclass(frozen=True, eq=False)
+class ShadeMap:
+    """Watts of every wiring over light and shaded share.
+
+    Parameters
+    ----------
+    light : ndarray (light,)
+        [W/m²]
+    share : ndarray (share,)
+        Part of the panels' cells in the shadow.
+    watts : mapping of str to ndarray (light, share)
+        Into the battery, by wiring.
+    edge : str
+        The edge of the roof from which the shadow grows.
+
+    Examples
+    --------
+    >>> watts = {"2s": np.array([[100.0, 40.0]]), "2p": np.array([[99.0, 60.0]])}
+    >>> ShadeMap(np.array([800.0]), np.array([0.0, 0.5]), watts, "front").winner.tolist()
+    [[-1, 1]]
+    """
+
+    light: Array
+    share: Array
+    watts: Mapping[str, Array]
+    edge: str
+
+    @property
+    def winner(self) -> Array:
+        """Which wiring brings most, by number; -1 where two are alike (light, share)."""
+        stack = np.stack(list(self.watts.values()))
+        second, first = np.sort(np.concatenate([np.full_like(stack[:1], -np.inf), stack]), axis=0)[-2:]
+        return np.where(second >= (1 - ALIKE) * first, -1, np.argmax(stack, axis=0))
+
+
+def shade_map(rigs: Mapping[str, Rig], *, edge: str = "front", lit: float = LIT, temp_cell: float = 35.0) -> ShadeMap:
+    """Every wiring over the light and how much of the panels a straight shadow covers, growing from one edge.
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        One roof in several wirings.
+    edge : str
+        "front", "back", "left" or "right".
+    lit : float
+        Share of the light left in the shadow.
+    temp_cell : float
+        [°C]
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> shade_map({"3s": example("goat-cheese-van")}).watts["3s"].shape
+    (10, 25)
+    """
+    first = next(iter(rigs.values()))
+    shaded = _growing(first, edge)
+    level = np.repeat(LIGHTS, len(SHARES))
+    light = []
+    for part in shaded:
+        share = 1 - (1 - lit) * np.tile(part, (len(LIGHTS), 1, 1, 1))
+        light.append(level[:, None, None, None] * share)
+    asked = Conditions(tuple(light), np.full((len(level), len(first.panels)), temp_cell))
+    known = in_light(first.panels, asked)
+    watts = {}
+    for name, rig in rigs.items():
+        brought = sum(run_circuit(known, circuit, rig.battery.v_now).p_battery for circuit in rig.circuits)
+        watts[name] = np.reshape(brought, (len(LIGHTS), len(SHARES)))
+    return ShadeMap(LIGHTS, SHARES, watts, edge)
+
+
+def _growing(rig: Rig, edge: str) -> list[Array]:
+    """Covered share of every cell under a straight shadow that grows, (share, substring, branch, cell) each."""
+    plan, panels = plan_of(rig), range(len(rig.panels))
+    missing = [f"P{p + 1}" for p in panels if plan.spot(p) is None]
+    if missing:
+        has = "has" if len(missing) == 1 else "have"
+        raise ValueError(f"{', '.join(missing)} {has} no place on the roof; a map needs every panel's.")
+    grids = {spot.panel: cells_of(rig.panels[spot.panel], spot) for spot in plan.spots}
+    near, far = np.concatenate([grids[p].edges for p in panels]).T[GROWS[edge]]
+    away = np.sign(far[0] - near[0])
+
+    def covered(reach: Array) -> Array:
+        """Share of each cell under a shadow whose edge has come so far (reach, cell)."""
+        return np.clip((reach[:, None] - near) / (far - near), 0.0, 1.0)
+
+    # between two edges of cells the mean goes straight, so that every share is met
+    reach = away * np.unique(away * np.concatenate([near, far]))
+    picked = covered(np.interp(SHARES, covered(reach).mean(axis=1), reach))
+    parts = np.split(picked, np.cumsum([len(grids[p].edges) for p in panels])[:-1], axis=1)
+    return [part.reshape(len(SHARES), *grids[p].shape) for p, part in zip(panels, parts, strict=True)]
+
+
+def _known(brings: Mapping[str, float]) -> dict[str, str]:
+    """Amounts as they are printed; one below nothing is rounding."""
+    return {wiring: known(max(amount, 0.0)) for wiring, amount in brings.items()}
+
+
+def _lines(unit: str, rows: Sequence[tuple[str, Mapping[str, str]]], wirings: Iterable[str]) -> str:
+    """A line a row, a column a wiring, in plain text."""
+    wide = max(len(name) for name in (unit, *(name for name, _ in rows)))
+    columns = {wiring: max(len(wiring), 6) for wiring in wirings}
+    lines = ["  ".join([f"{unit:{wide}}", *(f"{wiring:>{c}}" for wiring, c in columns.items())])]
+    for name, brings in rows:
+        lines.append("  ".join([f"{name:{wide}}", *(f"{brings[w]:>{c}}" for w, c in columns.items())]))
+    return "\n".join(lines)
+
+
+def _energies(rigs: Mapping[str, Rig], request: Sky, plan: Roof) -> dict[str, float]:
+    """What every wiring brings under one roof plan."""
+    return _brought(compare({name: replace(rig, roof=plan) for name, rig in rigs.items()}, request))
+
+
+def _brought(comparison: Comparison) -> dict[str, float]:
+    """Energy by wiring."""
+    return {name: outcome.energy_wh for name, outcome in comparison.outcomes.items()}
+
+
+def _tracked(rig: Rig, tracker: str) -> Rig:
+    """The rig with all its controllers of one kind."""
+    circuits = tuple(replace(c, controller=replace(c.controller, tracker=tracker)) for c in rig.circuits)
+    return replace(rig, circuits=circuits)
+
+
+def _answer(question: str, energy: dict[str, dict[str, float]], asked: Comparison) -> RoofAnswer:
+    """Best and worst candidate in every wiring, in a sentence; the margin is the widest of the gaps."""
+    said, leads = [], []
+    for wiring in asked.ranking:
+        by = {name: brings[wiring] for name, brings in energy.items()}
+        best, worst = max(by, key=lambda name: by[name]), min(by, key=lambda name: by[name])
+        leads.append(by[best] - by[worst])
+        alike = leads[-1] <= ALIKE * by[best]
+        far = f"best {best} with {known_in(by[best], asked.unit)}, worst {worst} with {known_in(by[worst], asked.unit)}"
+        said.append(
+            f"{wiring}: {f'alike, {known_in(by[best], asked.unit)} within {100 * ALIKE:.0f} %' if alike else far}."
+        )
+    return RoofAnswer(question, energy, asked.unit, asked.title, " ".join(said), max(leads), notes=asked.notes)
+
+
+def _compass(angle: float) -> str:
+    """A direction in a word where it has one."""
+    words = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+    return words[int(angle) // 45 % 8] if angle % 45 == 0 else f"{angle:g}°"

@@ -1,0 +1,187 @@
+"""How sure one may be of a difference between rows that drift and remember: the statistics of a trial.
+
+Rows follow a straight or curved drift, plus noise that is partly new in each row, partly remembered for some minutes,
+and larger where the light moves fast, since light and watts are never read at the same instant. How much of each is not
+known; every mixture on a grid is weighed by how well it explains the rows, and their answers are added up.
+
+Notes
+-----
+Effect and drift have flat priors, a cause of doubt a normal one as wide as it is unsure, so the rows may tell something
+of it. For one mixture with covariance s² V the effect is then normal around the generalised least squares estimate; its
+weight is the restricted likelihood (Patterson and Thompson, Biometrika 58 (1971) 545; Harville, Biometrika 61 (1974)
+383), s running over steps of its logarithm. Without causes that adds up to the t distribution with n - p degrees of
+freedom. How often the interval holds the truth is measured in tests/test_trials.py and
+tests/test_trials_of_other_make.py.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+Array = np.ndarray
+
+MEMORY_MIN, MEMORY_LIKELY = (2.0, 6.0, 18.0), (0.3, 0.3, 0.4)
+# [min, share] how long a deviation is remembered, of cells, tracker, thin cloud, and how often so long; no source
+REMEMBERED, REMEMBERED_LIKELY = (0.0, 0.5, 0.9), (0.45, 0.3, 0.25)
+# share of the noise that is remembered, and how often so much; no source
+HASTE = (0.0, 8.0, 32.0, 128.0)
+# [per share of light a minute] noise of a row from moving light, in units of its noise in steady light; no source
+DIGITS = 2e-4
+# no row is read better than this share; a meter's last digit; no source
+STEPS = 60
+# halvings when a quantile is sought
+REACH = 80.0
+# widths on either side within which it is sought
+SPREADS, BELOW, ABOVE = 16, 2.5, 4.5
+# steps of the noise of a row, and how many of its widths they reach below the least and above the most likely
+LEAST_WEIGHT = 1e-7
+# against the likeliest, below which a mixture is left out
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """What the rows say of an effect: normal distributions added up by their weights, one for each mixture of noise.
+
+    Parameters
+    ----------
+    weight, middle, width : ndarray (mixture,)
+        Sum to one; centre and width of each.
+    noise : ndarray (mixture, 3)
+        Memory [min], remembered share, and haste of each.
+    spread : ndarray (mixture,)
+        Noise of a row in steady light, as a share.
+    guess : ndarray of int (mixture,)
+        Which guess of how wide the causes are.
+    """
+
+    weight: Array
+    middle: Array
+    width: Array
+    noise: Array
+    spread: Array
+    guess: Array
+
+    def below(self, value: float) -> float:
+        """The chance that the effect lies below a value."""
+        from scipy.special import ndtr
+
+        return float(self.weight @ ndtr((value - self.middle) / self.width))
+
+    def quantile(self, chance: float) -> float:
+        """The value below which the effect lies with this chance."""
+        reach = REACH * float(self.width.max())
+        low, high = float(self.middle.min()) - reach, float(self.middle.max()) + reach
+        for _ in range(STEPS):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if self.below(middle) < chance else (low, middle)
+        return 0.5 * (low + high)
+
+
+def haste(minutes: Array, light: Array) -> Array:
+    """How fast the light moves at each row, the faster of before and after; a share of it a minute (row,)."""
+    steps = np.abs(np.diff(np.log(light))) / np.diff(minutes)
+    return np.maximum(np.append(steps, 0.0), np.append(0.0, steps))
+
+
+def mixtures() -> tuple[Array, Array]:
+    """Every mixture of noise on the grid (mixture, 3), and its share of belief before any row is seen."""
+    pairs = [
+        (memory, share, likely * often)
+        for share, likely in zip(REMEMBERED, REMEMBERED_LIKELY, strict=True)
+        # how long matters only where anything is remembered
+        for memory, often in (zip(MEMORY_MIN, MEMORY_LIKELY, strict=True) if share else [(MEMORY_MIN[0], 1.0)])
+    ]
+    grid = np.array([(memory, share, fast) for memory, share, _ in pairs for fast in HASTE])
+    prior = np.repeat([likely for *_, likely in pairs], len(HASTE))
+    return grid, prior / prior.sum()
+
+
+def covariances(minutes: Array, moving: Array, grid: Array) -> Array:
+    """Covariance of the rows for each mixture, in units of the noise in steady light (mixture, row, row)."""
+    apart = np.abs(minutes[:, None] - minutes)
+    memory, share, fast = (grid[:, k, None, None] for k in range(3))
+    return share * np.exp(-apart / memory) + np.eye(len(minutes)) * (1.0 - share + (fast * moving) ** 2)
+
+
+def design(minutes: Array, is_after: Array, order: int) -> Array:
+    """The effect and the powers of time that may drift, from 0 to an order (row, term)."""
+    time = (minutes - minutes.mean()) / max(float(np.ptp(minutes)), 1e-9)
+    return np.column_stack([is_after, *(time**power for power in range(order + 1))])
+
+
+def weighed(
+    values: Array, terms: Array, minutes: Array, moving: Array, unsure: Array, *, scales: Array | None = None
+) -> Posterior:
+    """What the rows say of the first term.
+
+    Parameters
+    ----------
+    values : ndarray (row,)
+        Logarithms of what is compared.
+    terms : ndarray (row, term)
+        The effect first, then what may drift freely.
+    moving : ndarray (row,)
+        How fast the light moves.
+    unsure : ndarray (row, cause)
+        What one width of each known uncertainty of a correction would add to the rows; a cause moves all rows together.
+    scales : ndarray (guess, cause + 1), optional
+        By how much the widths may be larger, guess by guess; behind them how far each guess is believed beforehand.
+        Without it causes are as wide as they are said to be.
+    """
+    scales = np.ones((1, unsure.shape[1] + 1)) if scales is None else scales
+    grid, prior = mixtures()
+    root = np.linalg.cholesky(covariances(minutes, moving, grid))
+    columns = np.column_stack([terms, unsure, values])
+    white = np.linalg.solve(root, np.broadcast_to(columns, (len(grid), *columns.shape)))
+    squares = np.swapaxes(white, 1, 2) @ white
+    free = len(values) - terms.shape[1]
+    squares[:, -1, -1] += free * DIGITS**2
+    spread = _spreads(squares, terms.shape[1], free)
+    fit, middle, width = _fits(squares, terms.shape[1], spread, scales)
+    fit += (np.log(prior) - np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1))[:, None, None]
+    fit += np.log(np.gradient(np.log(spread), axis=1))[:, :, None] - len(values) * np.log(spread)[:, :, None]
+    weight = np.exp(fit - fit.max())
+    kept = weight > LEAST_WEIGHT * weight.max()
+    where = np.nonzero(kept)
+    return Posterior(
+        weight=weight[kept] / weight[kept].sum(),
+        middle=middle[kept],
+        width=width[kept],
+        noise=grid[where[0]],
+        spread=spread[where[0], where[1]],
+        guess=where[2],
+    )
+
+
+def _spreads(squares: Array, terms: int, free: int) -> Array:
+    """Noise of a row in steady light, from less than is likely to more than is likely (mixture, spread)."""
+    most = _rest(squares, [*range(terms)])
+    least = np.maximum(_rest(squares, [*range(squares.shape[1] - 1)]), free * DIGITS**2)
+    one = 1.0 / np.sqrt(2.0 * free)
+    ends = (0.5 * np.log(least / free) - BELOW * one, 0.5 * np.log(np.maximum(most, least) / free) + ABOVE * one)
+    return np.exp(np.linspace(*ends, SPREADS, axis=1))
+
+
+def _rest(squares: Array, columns: list[int]) -> Array:
+    """What is left of the values' squares when these columns have explained what they can (mixture,)."""
+    among, cross = squares[:, columns][:, :, columns], squares[:, columns, -1]
+    found = np.linalg.pinv(among, hermitian=True) @ cross[..., None]
+    return np.asarray(squares[:, -1, -1] - np.sum(cross * found[..., 0], axis=1))
+
+
+def _fits(squares: Array, terms: int, spread: Array, scales: Array) -> tuple[Array, Array, Array]:
+    """Logarithm of the likelihood, centre and width of the effect (mixture, spread, guess)."""
+    causes = squares.shape[1] - 1 - terms
+    wide = np.column_stack([np.ones((len(scales), terms)), np.broadcast_to(scales[:, :-1], (len(scales), causes))])
+    inside = (wide[:, :, None] * wide[:, None, :]) * squares[:, None, None, :-1, :-1]
+    cross = wide * squares[:, None, None, :-1, -1]
+    over = 1.0 / spread[:, :, None, None] ** 2
+    matrix = inside * over[..., None] + np.diag(np.repeat([0.0, 1.0], (terms, causes)))
+    inverse = np.linalg.inv(matrix)
+    pull = cross * over
+    found = (inverse @ pull[..., None])[..., 0]
+    rest = squares[:, None, None, -1, -1] * over[..., 0] - np.sum(pull * found, axis=-1)
+    fit = -0.5 * rest - 0.5 * np.linalg.slogdet(matrix)[1] + np.log(scales[:, -1])
+    return fit, found[..., 0], np.sqrt(inverse[..., 0, 0])

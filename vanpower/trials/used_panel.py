@@ -1,0 +1,340 @@
+"""Is a used panel sound? Three tests with a multimeter: amps in the sun, volts in dull light, one group covered.
+
+Each reading is held against the label's curve in the same light. Left out: insulation, broken glass, and a fault that
+comes and goes; look at the panel, and bend no flexible one.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from vanpower.engine.curves import Curves, open_circuit_voltage, short_circuit_current
+from vanpower.model.arrays import panel_curves, roof_of
+from vanpower.model.conditions import conditions
+from vanpower.results.verdict import Answer, Verdict
+from vanpower.rig import Panel, Shade, Snapshot
+from vanpower.rig.checking import Checked, require, require_range
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+PASS, DOUBT, LEAKY, DEAD_DIODE, SKIPPED = "pass", "doubt", "leaky", "dead diode", "not measured"
+COVERED = "one group covered"
+# the test of bypass diodes
+WORST = (DEAD_DIODE, LEAKY, DOUBT, PASS, SKIPPED)
+# words for a test, the one that counts most first
+I_LOW, I_HIGH = 0.90, 1.10
+# measured for expected amps that pass: label 3 %, light meter 5 to 10 %, dirt some percent; common practice, no source
+I_NONE = 0.02
+# share under which no current flows at all, which no dirt does; no source
+V_TOLERANCE = 0.045
+# share by which open-circuit volts in dull light miss the label's curve in sound panels: worst of six measured modules
+# from 100 to 1100 W/m², tests/reference/lowlight_modules.csv
+V_BRIGHT = 0.06
+# share by which volts in the sun may miss the label: 3 to 5 %, and the cells' heat; common practice, no source
+GROUP_NEAR = 0.35
+# a lack of volts within this share of one group's volts is one group; no source
+DIODE_WORKS, DIODE_DEAD = 0.80, 0.50
+# amps with one group covered, as a share of those without: a working diode leaves nearly all, none leaves next to
+# nothing (tests/test_trials_panel.py holds both against the model); no source
+COVER_LETS = 0.02
+# share of the light that a cardboard cover lets through; no source
+R_SOUND, R_SHORT = 1e4, 0.5
+# [ohm] between which a leak is sought
+LIGHT_DULL = 60.0
+# [W/m²] the dull test is best below this: there a small leak takes a large share of the amps; no source
+HALVINGS = 40
+SAFETY = (
+    "Short-circuit one panel alone, never a string: meter range above its amps, leads on while the glass is covered, "
+    "then uncover; cover again before taking them off. Cover a group for seconds only."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelReadings(Checked):
+    """What a multimeter and a light meter said; None where a test was left out.
+
+    Parameters
+    ----------
+    light, temp_cell : float
+        In the sun: on the panel's plane, and at its back. [W/m², °C] A sound panel of the same kind beside it serves as
+        light meter: 1000 times its short-circuit amps over its label's.
+    i_sc, v_oc : float, optional
+        Short-circuit amps and open-circuit volts there. [A, V]
+    i_sc_covered : tuple of float
+        Short-circuit amps there with the first group covered by cardboard, then the second alone, and so on. [A]
+    light_dull, temp_dull, v_oc_dull : float, optional
+        The same in dull light, best 30 to 60 W/m²; volts only. [W/m², °C, V]
+
+    Examples
+    --------
+    >>> PanelReadings(light=900.0, temp_cell=40.0, i_sc=5.6, v_oc=21.3).v_oc_dull is None
+    True
+    """
+
+    light: float
+    temp_cell: float
+    i_sc: float | None = None
+    v_oc: float | None = None
+    i_sc_covered: tuple[float, ...] = ()
+    light_dull: float | None = None
+    temp_dull: float | None = None
+    v_oc_dull: float | None = None
+
+    def __post_init__(self) -> None:
+        require_range(self, "light", 200.0, 1500.0, unit="W/m²", slip="The sun test needs sun.")
+        require_range(
+            self, "light_dull", 5.0, 300.0, unit="W/m²", above="That is not dull; wait for dusk or heavy cloud."
+        )
+        for field in ("temp_cell", "temp_dull"):
+            require_range(self, field, -40.0, 100.0, above="Is this Fahrenheit?")
+        for field in ("v_oc", "v_oc_dull"):
+            require_range(self, field, 0.0, 200.0, above="Are these millivolts?")
+        require_range(self, "i_sc", 0.0, 40.0, above="Are these milliamps?")
+        require(
+            all(0 <= amps <= 40 for amps in self.i_sc_covered), self, "i_sc_covered", "amps from 0 to 40 make sense"
+        )
+        dull = (self.light_dull is None) == (self.v_oc_dull is None)
+        require(dull, self, "v_oc_dull", "volts in dull light and light_dull belong together")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One test: its name, what was measured and expected with the unit, the word for it, and why.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> dull = PanelReadings(light=900, temp_cell=40, light_dull=40, temp_dull=15, v_oc_dull=12)
+    >>> volts = check_used_panel(example("bookmobile").panels[0], dull).findings[2]
+    >>> volts.test, volts.measured, volts.expected, volts.word
+    ('volts in dull light', '12.0 V', '20.3 V', 'leaky')
+    """
+
+    test: str
+    measured: str
+    expected: str
+    word: str
+    why: str
+
+
+@dataclass(frozen=True)
+class PanelTest:
+    """What the tests of one panel say.
+
+    Parameters
+    ----------
+    panel : Panel
+        Its label.
+    findings : tuple of Finding
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> check_used_panel(example("bookmobile").panels[0], PanelReadings(light=900, temp_cell=40, v_oc=10.5)).word
+    'dead diode'
+    """
+
+    panel: Panel
+    findings: tuple[Finding, ...]
+
+    @property
+    def word(self) -> str:
+        """pass, doubt, leaky or dead diode: the gravest of the tests."""
+        return min((finding.word for finding in self.findings), key=WORST.index)
+
+    def table(self) -> pd.DataFrame:
+        """One line a test."""
+        import pandas as pd
+
+        names = ("test", "measured", "expected", "word")
+        return pd.DataFrame([{name: getattr(one, name) for name in names} for one in self.findings]).set_index("test")
+
+    def text(self) -> str:
+        """The same in plain lines."""
+        wide = max(len(one.test) for one in self.findings)
+        names = f"{'test':{wide}}  {'measured':>14}  {'expected':>9}  word"
+        lines = [f"{one.test:{wide}}  {one.measured:>14}  {one.expected:>9}  {one.word}" for one in self.findings]
+        return "\n".join([names, *lines])
+
+    def verdict(self) -> Verdict:
+        """Whether the panel is sound."""
+        answers: dict[str, Answer] = {PASS: "yes", DOUBT: "close", SKIPPED: "close"}
+        told = [f"{one.test[0].upper()}{one.test[1:]}: {one.word}, {one.why}" for one in self.findings if one.why]
+        left = [one.test for one in self.findings if one.word == SKIPPED and self._may_be_measured(one)]
+        said = " ".join(told + [f"Not measured, so not known: {', '.join(left)}."] * bool(left))
+        so_far = bool(left) and self.word == PASS
+        return Verdict(
+            question=f"Is {self.panel.name} sound? {self.word[0].upper()}{self.word[1:]}{' so far' * so_far}.",
+            answer="close" if so_far else answers.get(self.word, "no"),
+            margin=float(sum(one.word == PASS for one in self.findings)),
+            unit="tests passed",
+            sentence=said,
+            basis="the label's one-diode curve at the light and heat that were read",
+            caution=SAFETY,
+        )
+
+    def _may_be_measured(self, one: Finding) -> bool:
+        """Whether a test can be made at all: covering a group says something where there are others and diodes."""
+        return one.test != COVERED or (self.panel.substrings > 1 and self.panel.bypass_diodes)
+
+
+def check_used_panel(panel: Panel, readings: PanelReadings) -> PanelTest:
+    """Hold the readings of a used panel against its label.
+
+    Notes
+    -----
+    In the sun a leak is lost among many amps. In dull light it takes a large share of them, and volts sink towards amps
+    times ohms: that is why the volts are read twice.
+
+    Examples
+    --------
+    >>> from vanpower import PanelReadings, example
+    >>> panel = example("bookmobile").panels[0]
+    >>> sunny = PanelReadings(light=900, temp_cell=40, i_sc=5.65, v_oc=21.2, i_sc_covered=(5.6, 5.6))
+    >>> check_used_panel(panel, sunny).verdict().answer, check_used_panel(panel, sunny).word
+    ('close', 'pass')
+    """
+    if len(readings.i_sc_covered) > panel.substrings:
+        raise ValueError(
+            f"PanelReadings.i_sc_covered has {len(readings.i_sc_covered)} readings; {panel.name} has "
+            f"{panel.substrings} groups under a bypass diode."
+        )
+    bright = _curve(panel, readings.light, readings.temp_cell)
+    findings = (
+        _amps(readings, float(short_circuit_current(bright)[0])),
+        _volts(panel, readings, float(open_circuit_voltage(bright)[0])),
+        _dull(panel, readings, float(open_circuit_voltage(bright)[0])),
+        _covered(panel, readings),
+    )
+    return PanelTest(panel, findings)
+
+
+def _curve(panel: Panel, light: float, temp: float, shade: tuple[Shade, ...] = ()) -> Curves:
+    """The label's curve in some light."""
+    asked = conditions((panel,), Snapshot(light=light, temp_cell=temp, shade=shade))
+    return panel_curves(roof_of((panel,), asked), (0,))[0].whole
+
+
+def dull_volts(panel: Panel, light: float, temp: float, r_leak: float | None) -> float:
+    """Open-circuit volts with so many ohms across the panel. [V]"""
+    return float(open_circuit_voltage(_curve(replace(panel, r_leak=r_leak), light, temp))[0])
+
+
+def leak_of(panel: Panel, light: float, temp: float, volts: float) -> float:
+    """The ohms across the panel that would explain its volts in this light. [ohm]
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> round(leak_of(example("bookmobile").panels[0], light=40, temp=15, volts=12))
+    48
+    """
+    low, high = math.log(R_SHORT), math.log(R_SOUND)
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if dull_volts(panel, light, temp, math.exp(middle)) < volts else (low, middle)
+    return math.exp(0.5 * (low + high))
+
+
+def _amps(readings: PanelReadings, expected: float) -> Finding:
+    """Short-circuit amps against the light."""
+    name = "amps in the sun"
+    if readings.i_sc is None:
+        return Finding(name, "-", f"{expected:.2f} A", SKIPPED, "")
+    share = readings.i_sc / expected
+    words = f"{100 * share:.0f} % of what the label gives in this light"
+    if share < I_NONE:
+        word, why = DOUBT, f"{words}, so a line is open: the meter's fuse, range and leads first, then plugs and panel."
+    elif share < I_LOW:
+        word, why = (
+            DOUBT,
+            f"{words}: clean it and read again; else browned, cracked or shaded cells, or a light meter off.",
+        )
+    elif share > I_HIGH:
+        word, why = DOUBT, f"{words}: more than it can give, so the light was read too low."
+    else:
+        word, why = PASS, f"{words}."
+    return Finding(name, f"{readings.i_sc:.2f} A", f"{expected:.2f} A", word, why)
+
+
+def _volts(panel: Panel, readings: PanelReadings, expected: float) -> Finding:
+    """Open-circuit volts in the sun: whole groups that are missing."""
+    name = "volts in the sun"
+    if readings.v_oc is None:
+        return Finding(name, "-", f"{expected:.1f} V", SKIPPED, "")
+    lack = expected - readings.v_oc
+    groups = lack * panel.substrings / expected
+    whole = max(round(groups), 1)
+    shown = f"{readings.v_oc:.1f} V", f"{expected:.1f} V"
+    if abs(lack) <= V_BRIGHT * expected:
+        return Finding(name, *shown, PASS, f"within {100 * V_BRIGHT:.0f} % of the label.")
+    if panel.substrings > 1 and abs(groups - whole) < GROUP_NEAR:
+        counted = "one group is" if whole == 1 else f"{whole} groups are"
+        why = f"{lack:.1f} V are missing, as if {counted} gone: a bypass diode melted shut, or a broken line."
+        return Finding(name, *shown, DEAD_DIODE, why)
+    why = f"{lack:+.1f} V off the label: check cell temperature, label and plugs, then read again."
+    return Finding(name, *shown, DOUBT, why)
+
+
+def _dull(panel: Panel, readings: PanelReadings, bright: float) -> Finding:
+    """Open-circuit volts in dull light, against those in the sun: leaks."""
+    name = "volts in dull light"
+    light, volts = readings.light_dull, readings.v_oc_dull
+    if light is None or volts is None:
+        return Finding(name, "-", "-", SKIPPED, "")
+    temp = readings.temp_cell if readings.temp_dull is None else readings.temp_dull
+    own = 1.0 if readings.v_oc is None else min(max(readings.v_oc / bright, 1 - V_BRIGHT), 1 + V_BRIGHT)
+    sound = dull_volts(panel, light, temp, panel.r_leak) * own
+    lack = 1 - volts / sound
+    shown = f"{volts:.1f} V", f"{sound:.1f} V"
+    blind = leak_of(panel, light, temp, sound / own * (1 - 2 * V_TOLERANCE))
+    if lack <= V_TOLERANCE:
+        late = f" Leaks above {blind:.0f} ohm do not show at {light:g} W/m²." + (
+            f" Read again below {LIGHT_DULL:g} W/m²." if light > LIGHT_DULL else ""
+        )
+        return Finding(name, *shown, PASS, f"{100 * (1 - lack):.0f} % of a sound panel's.{late}")
+    ohms = f"as if {leak_of(panel, light, temp, volts / own):.0f} ohm lay across it"
+    if lack <= 2 * V_TOLERANCE:
+        return Finding(name, *shown, DOUBT, f"{100 * lack:.0f} % low, {ohms}; read again in duller light.")
+    why = f"{100 * lack:.0f} % low, {ohms}. In series it loses its own share when dull, side by side others' as well."
+    return Finding(name, *shown, LEAKY, why)
+
+
+def covered_amps(panel: Panel, light: float, temp: float, group: int, *, diode: bool) -> float:
+    """Short-circuit amps with one group covered, its bypass diode working or dead. [A]
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> panel = example("bookmobile").panels[0]
+    >>> [round(covered_amps(panel, 900, 40, group=0, diode=works), 1) for works in (True, False)]
+    [5.7, 0.1]
+    """
+    tried = replace(panel, bypass_diodes=panel.bypass_diodes and diode)
+    shade = (Shade(panel=0, substring=group, lit=COVER_LETS),)
+    return float(short_circuit_current(_curve(tried, light, temp, shade))[0])
+
+
+def _covered(panel: Panel, readings: PanelReadings) -> Finding:
+    """Short-circuit amps with one group covered after the other: diodes that do not open a way round."""
+    name = COVERED
+    open_amps = readings.i_sc
+    if not readings.i_sc_covered or not open_amps or panel.substrings == 1 or not panel.bypass_diodes:
+        return Finding(name, "-", "-", SKIPPED, "")
+    expected = covered_amps(panel, readings.light, readings.temp_cell, 0, diode=True)
+    shares = [amps / open_amps for amps in readings.i_sc_covered]
+    shown = ", ".join(f"{amps:.2f}" for amps in readings.i_sc_covered) + " A", f"{expected:.2f} A"
+    dead = [str(k + 1) for k, share in enumerate(shares) if share < DIODE_DEAD]
+    vague = [str(k + 1) for k, share in enumerate(shares) if DIODE_DEAD <= share < DIODE_WORKS]
+    if dead:
+        why = f"amps collapse with group {' and '.join(dead)} covered: its diode is open, and shaded cells will burn."
+        return Finding(name, *shown, DEAD_DIODE, why)
+    if vague:
+        why = f"group {' and '.join(vague)} leaves {100 * min(shares):.0f} %: cover it fully and read again."
+        return Finding(name, *shown, DOUBT, why)
+    tested = len(shares) == panel.substrings
+    rest = "" if tested else f" {panel.substrings - len(shares)} more to try."
+    return Finding(name, *shown, PASS, f"{100 * min(shares):.0f} % of the amps remain, so the diode works.{rest}")
