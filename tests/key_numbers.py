@@ -10,29 +10,17 @@ import json
 import sys
 from pathlib import Path
 
-from vanpower import Days, Shade, Snapshot, alternatives, check, compare, examples
+import frozen
 
 ALIKE = 1e-9
 # share by which the same number may differ between versions
-LIGHTS = {
-    "bright": Snapshot(light=950.0, temp_cell=55.0),
-    "dull": Snapshot(light=60.0, temp_cell=8.0),
-    "shaded": Snapshot(light=800.0, temp_cell=30.0, shade=(Shade(panel=0, substring=0, lit=0.2),)),
-    "median day": Days(day="median"),
-}
+ABOUT = ("check", "light")
+# of all frozen numbers, those that rest on nothing but the engine, the checks and a day's sun
 
 
 def key_numbers() -> dict[str, float]:
     """Watts and watt-hours of every example in every wiring, and the margin of every check."""
-    numbers = {}
-    for example in examples():
-        rig = example(example)
-        for place, verdict in enumerate(check(rig)):
-            numbers[f"{example}, check {place}"] = verdict.margin
-        for light, request in LIGHTS.items():
-            for name, outcome in compare(alternatives(rig, shade=request.shade), request).outcomes.items():
-                numbers[f"{example}, {light}, {name}"] = outcome.energy_wh
-    return numbers
+    return {name: number for about in ABOUT for name, number in frozen.NUMBERS[about]().items()}
 
 
 def unlike(one: dict[str, float], other: dict[str, float]) -> list[str]:

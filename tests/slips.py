@@ -45,6 +45,8 @@ VALUES: list[tuple[str, str, Said]] = [
     ("loads", 'name = "fridge"\np_load = 30\nfrom_h = "08:00"', ("from_h",)),
     ("loads", 'name = "fridge"\np_hourly = [1, 2, 3]', ("p_hourly", "24")),
     ("loads", 'name = "fridge"\nwatts = 30', ("p_load takes the watts",)),
+    ("roof", "length_m = 5.0", ("length_m is not a key here", "long_m takes the roof's length")),
+    ("roof", "width_m = 1.8", ("width_m is not a key here", "wide_m takes the roof's width")),
     ("loads", 'name = "fridge"\np_load = 30\nper_day = 8', ("per_day",)),
     ("cable", 'laying = "roof"', ("laying is 'roof'",)),
     ("cable", "bundled = 0", ("bundled is 0",)),
@@ -100,6 +102,7 @@ HEADS = {
     "circuits": "[[circuits]]\n",
     "controller": '[circuits.controller]\nname = "plain"\nv_pv_max = 90\ni_charge_max = 25\n',
     "climate": "[climate]\ntemp_coldest = -12\n",
+    "roof": "[roof]\n",
 }
 PANELS = """[[panels]]
 count = 2
@@ -118,7 +121,14 @@ DEFAULTS = {"battery": "v_absorption = 14.2\n", "circuits": 'wiring = "2s"\n'}
 def with_line(table: str, lines: str) -> str:
     """A rig file that is good but for these lines in one of its tables."""
     parts = [f'name = "walker"\nsource = "a test"\n{lines if not table else ""}\n', PANELS]
-    for head in ("battery", "climate", "circuits", "controller", "cable", *(["loads"] if table == "loads" else [])):
+    for head in (
+        "battery",
+        "climate",
+        "circuits",
+        "controller",
+        "cable",
+        *([table] if table in ("loads", "roof") else []),
+    ):
         more = DEFAULTS.get(head, "")
         keep = "" if table == head and more.split(" =")[0] in lines else more
         parts.append(HEADS[head] + keep + (lines + "\n" if table == head else ""))

@@ -87,4 +87,4 @@ def test_gel_is_printed_with_its_reason(tmp_path, capsys):
     said = " ".join(capsys.readouterr().out.split())
     assert "NO Charge settings 0.3 V short" in said
     assert "Absorption 14.8 V is above the usual 14.0 to 14.5 V." in said
-    assert "Never equalise this battery." in said
+    assert "Never equalise this battery unless its maker's sheet says so." in said

@@ -42,7 +42,7 @@ def test_gel_at_the_volts_of_a_flooded_battery_is_a_no():
     found = asked(chemistry="gel", v_absorption=14.8, v_float=13.65)
     assert (found.answer, found.margin) == ("no", pytest.approx(most - 14.8))
     assert "Absorption 14.8 V is above the usual 14.0 to 14.5 V" in found.sentence
-    assert "hydrogen explodes. Never equalise this battery." in found.caution
+    assert "hydrogen explodes. Never equalise this battery unless" in found.caution
 
 
 @pytest.mark.parametrize(
@@ -162,10 +162,10 @@ def test_flooded_battery_is_told_how_much_air_it_needs():
     [
         ("lithium iron phosphate", "Leave equalisation off."),
         ("other lithium", "Leave equalisation off."),
-        ("AGM", "Never equalise this battery."),
-        ("gel", "Never equalise this battery."),
+        ("AGM", "Never equalise this battery unless its maker's sheet says so."),
+        ("gel", "Never equalise this battery unless its maker's sheet says so."),
         ("flooded lead-acid", "only by the battery maker's sheet"),
-        ("lead-acid", "Never equalise AGM or gel."),
+        ("lead-acid", "Never equalise AGM or gel unless its maker's sheet says so."),
     ],
 )
 def test_equalising_is_for_flooded_cells_alone(kind, words):

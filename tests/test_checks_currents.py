@@ -606,7 +606,7 @@ def test_battery_side_wants_a_fuse_over_the_amps_and_under_the_cable(cable, fuse
     found = asked(battery_side, van(SMITH, (0, 1), battery_cable=cable, i_fuse_battery=fuse))
     assert found.answer == answer
     assert words in found.sentence
-    assert ("starts fires" in found.caution) == (fuse is None)
+    assert ("start a fire" in found.caution) == (fuse is None)
 
 
 @given(st.floats(1.0, 100.0), st.floats(1.0, 350.0))
@@ -690,3 +690,16 @@ def test_plain_switch_cannot_hold_amps_back():
     controller = replace(side_by_side(SMITH, 3).circuits[0].controller, tracker="direct")
     found = asked(clipping, side_by_side(SMITH, 3, controller=controller))
     assert (found.answer, found.margin) == ("no", pytest.approx(30 - 1.25 * 28.35))
+
+
+def test_sentence_of_unlike_strings_says_which_string_decides():
+    """10 A beside 5 A and 5 A: 10 + 5 = 15 A into either small one, 5 + 5 = 10 A into the large; 1.25 x 15 = 18.8 A."""
+    small, large = (
+        replace(PANEL, i_sc=5.0, i_mp=4.7, i_max_fuse=10.0),
+        replace(PANEL, i_sc=10.0, i_mp=9.4, i_max_fuse=20.0),
+    )
+    rig = tiny_rig((large, small, small), (0,), (1,), (2,))
+    fuse, back = string_fuse(rig, rig.circuits[0]), reverse_current(rig, rig.circuits[0])
+    assert "the others can push 15.0 A into the string of P2, its label stands 10 A" in fuse.sentence
+    assert "by US rules: 8 A in the string of P2 and of P3" in fuse.basis
+    assert back.sentence.startswith("The string of P2 and of P3 decides: up to 18.8 A")

@@ -14,9 +14,10 @@ from conftest import PANEL, tiny_rig
 from vanpower.checks import cold_charging
 from vanpower.cli import main
 from vanpower.files import rig_to_toml
-from vanpower.rig import Days, Load, Place, Rig, WeatherLog
-from vanpower.sharing import chart_recipe, draw, recipe_from_json, recipe_to_json
+from vanpower.rig import Days, Load, Place, Rig, Snapshot, WeatherLog
+from vanpower.sharing import chart_recipe, draw, forum_answer, recipe_from_json, recipe_to_json
 from vanpower.simulation import harvest_said, measured_harvest, run_day
+from vanpower.studies import compare, rank_wirings, shortlist
 from vanpower.weather import find_day, finer, rows_of
 
 HEAT = [round(8.0 - hour, 1) for hour in range(24)]
@@ -173,3 +174,80 @@ def test_place_of_a_log_is_kept_beside_the_heat_of_the_battery(tmp_path):
     day = find_day(WeatherLog(path=own_file(tmp_path), place=place), "only")
     assert day.position == (-30.0, 15.0)
     assert rows_of(day).temp_battery == tuple(HEAT)
+
+
+def cold_file(tmp_path, temp_air: float) -> str:
+    """A day of eight bright hours in the same air."""
+    table = pd.DataFrame({"time": pd.date_range("2026-01-15", periods=24, freq="1h")})
+    table = table.assign(ghi=[*[0] * 8, *[500] * 8, *[0] * 8], temp_air=temp_air)
+    table.to_csv(tmp_path / "cold.csv", index=False)
+    return str(tmp_path / "cold.csv")
+
+
+@pytest.mark.parametrize(
+    ("temp_air", "battery", "said"),
+    [
+        (-8.0, {}, True),
+        (-8.0, {"temp_heated": 5.0}, False),
+        (-8.0, {"temp_offset": 8.5}, False),
+        (-1.0, {"temp_lockout": -5.0}, False),
+        (1.0, {}, False),
+        (-8.0, {"chemistry": "AGM"}, False),
+        (-8.0, {"capacity_ah": None}, True),
+    ],
+)
+def test_comparison_says_that_it_leaves_frost_out(temp_air, battery, said, tmp_path):
+    """Whether is plain arithmetic: air and offset, or a heated place, beside the mark below which charging stops."""
+    rig = van()
+    rig = replace(rig, battery=replace(rig.battery, **battery))
+    request = Days(weather=cold_file(tmp_path, temp_air), day="only")
+    found = compare({"2s": rig}, request)
+    words = f"which is not counted here though the air falls to {temp_air:.0f} °C"
+    assert (words in found.verdict().basis) is said
+    assert (words in rank_wirings(rig, request).verdict().basis) is said
+    assert (words in forum_answer([found])) is said
+
+
+def test_comparison_and_walk_name_frost_in_the_same_words(tmp_path):
+    rig, request = van(cold_cutoff=True), Days(weather=cold_file(tmp_path, -8.0), day="only")
+    walked, compared = run_day({"2s": rig}, request).verdict().basis, compare({"2s": rig}, request).verdict().basis
+    for words in (
+        "the battery lies as cold as the air (temp_offset) and takes nothing below 0 °C until it is at 3 °C again",
+        "the cold cut-off of ",
+    ):
+        assert words in walked
+        assert words in compared
+
+
+def test_comparison_of_a_moment_speaks_of_frost_where_its_cells_are_as_cold():
+    said = "which is not counted here though its cells are -3 °C"
+    assert said in compare({"2s": van()}, Snapshot(light=100, temp_cell=-3)).verdict().basis
+    assert "not counted" not in compare({"2s": van()}, Snapshot(light=100, temp_cell=25)).verdict().basis
+
+
+def test_list_of_controllers_says_that_it_leaves_frost_out(tmp_path):
+    offers = [van().circuits[0].controller]
+    said = "which is not counted here though the air falls to -8 °C"
+    found = shortlist(van(), offers, Days(weather=cold_file(tmp_path, -8.0), day="only"))
+    assert said in found.verdict().basis
+
+
+def test_few_hours_of_a_log_are_no_day_in_the_library_as_on_the_command_line(tmp_path, capsys):
+    """Light of 500 W/m² at both ends: the day begins before the log and goes on behind it."""
+    path = tmp_path / "few.csv"
+    time = pd.date_range("2026-06-15 10:00", periods=5, freq="1h")
+    pd.DataFrame({"time": time, "ghi": 500.0, "temp_air": 18.0}).to_csv(path, index=False)
+    request = Days(weather=str(path), day="only")
+    with pytest.raises(ValueError, match=r"10:00 to 15:00 only.*needs all of it") as refused:
+        run_day({"2s": van()}, request)
+    with pytest.raises(ValueError, match="needs all of it"):
+        shortlist(van(), [van().circuits[0].controller], request)
+    assert main(["day", "bookmobile", "--day", str(path)]) == 2
+    assert str(refused.value) in capsys.readouterr().err
+    assert compare({"2s": van()}, request).outcomes["2s"].energy_wh > 0
+
+
+def test_loads_of_nothing_are_told_from_none(capsys):
+    assert "The loads draw 0 W, so a full battery stays full" in printed(capsys, "day", "bookmobile", "--load", "0")
+    without = run_day({"2s": replace(van(), loads=())}, Days(day="dull")).verdict().sentence
+    assert "No loads are described in [[loads]]" in without

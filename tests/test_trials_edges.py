@@ -280,7 +280,7 @@ def test_mixtures_of_noise_are_believed_as_said_before_any_row_is_seen():
 
 
 def test_rows_that_agree_to_the_last_digit_are_no_surer_than_the_digit():
-    minutes, after = np.arange(20.0), np.repeat([0.0, 1.0, 0.0, 1.0], 5)
+    minutes, after = 5 * np.arange(20.0), np.repeat([0.0, 1.0, 0.0, 1.0], 5)
     terms = design(minutes, after, 1)
     belief = weighed(0.02 * after, terms, minutes, np.zeros(20), np.zeros((20, 1)))
     # a meter's last digit, 0.02 %

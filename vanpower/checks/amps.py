@@ -36,7 +36,7 @@ def input_current(rig: Rig, circuit: Circuit) -> Verdict:
         unit="A",
         sentence=f"{INPUT_FACTOR:g} x {amps:.1f} A = {counted:.1f} A against {limit:g} A at the input.",
         basis="factor 1.25 on the label's short-circuit amps (IEC 62548, US code 690.8); bright cloud edges exceed it "
-        "for seconds",
+        "for seconds to minutes, and a panel lit from behind as well gives more (IEC 62548-1:2023, its summary read)",
         caution="Too much short-circuit current can destroy the input; do not connect this." if counted > limit else "",
     )
 
@@ -115,5 +115,5 @@ def _switch(rig: Rig, circuit: Circuit) -> Verdict:
         unit="A",
         sentence=f"It cannot hold amps back: {counted:.1f} A with the factor {INPUT_FACTOR:g}, against {most:g} A.",
         basis="factor 1.25 on the label's short-circuit amps (IEC 62548, US code 690.8)",
-        caution="" if answer == "yes" else "An overloaded switch burns; do not connect this.",
+        caution="" if answer == "yes" else "An overloaded switch can burn; do not connect this.",
     )

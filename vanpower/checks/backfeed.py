@@ -100,7 +100,7 @@ def back_current(rig: Rig, circuit: Circuit, string: int) -> float:
 def feeds_back(controller: Controller) -> bool:
     """Whether battery current can flow through a controller back to the panels.
 
-    Where its sheet does not say (`feeds_back` is None) a plain switch does by nature, a converter is taken to block.
+    Where its sheet does not say (`feeds_back` is None) a plain switch is taken to, a converter is taken to block.
 
     Examples
     --------

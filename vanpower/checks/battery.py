@@ -26,10 +26,10 @@ FULLY = 0.05
 # [A] from what the controllers pass, within which they pass all they can; no source
 QUESTION = "Charge current: does {} stand what the panels bring?"
 RATES = {
-    IRON_PHOSPHATE: "0.5 x Ah for warm lithium iron phosphate, 0.1 to 0.2 x Ah from 0 to 10 °C, none above 45 °C (a "
-    "battery manual, a cell handling guide); ",
+    IRON_PHOSPHATE: "0.5 x Ah for warm lithium iron phosphate, 0.1 to 0.2 x Ah from 0 to 10 °C (a battery "
+    "manual, a cell handling guide), none above 45 °C by a cell handling guide, above 60 °C by a battery manual; ",
     OTHER_LITHIUM: "",
-    **dict.fromkeys(LEAD_ACID, "0.3 x Ah for lead-acid (a maker's tips); "),
+    **dict.fromkeys(LEAD_ACID, "0.3 x Ah for lead-acid (a maker's tips for sealed ones); "),
 }
 # what a battery takes where its sheet is not at hand, and who says so
 
@@ -42,7 +42,7 @@ def charge_current(rig: Rig) -> Verdict:
     >>> from vanpower import example
     >>> rig = example("bookmobile")
     >>> print(charge_current(rig).sentence.partition(". ")[0])  # two panels of 110 W
-    Cold full sun brings 18.2 A, a cloud's edge 20 A for seconds, against 50 A (0.5 x Ah, typical)
+    Cold full sun brings 18.2 A, a cloud's edge 20 A for seconds to minutes, against 50 A (0.5 x Ah, typical)
     """
     battery = rig.battery
     steady, burst = (sum(amps_in(rig, circuit, light) for circuit in rig.circuits) for light in _lights())
@@ -111,12 +111,12 @@ def _basis(rig: Rig) -> str:
 
 
 def _brings(rig: Rig, steady: float, burst: float) -> str:
-    """What the panels bring while the sun is steady, and for seconds."""
+    """What the panels bring while the sun is steady, and at a cloud's edge."""
     if steady >= sum(circuit.controller.i_charge_max for circuit in rig.circuits) - FULLY:
         return f"Cold full sun brings {_amps(steady)} A, all that the controllers pass"
     if burst <= 0:
         return f"The panels bring nothing: they do not reach the battery's {v_empty(rig.battery):.1f} V"
-    return f"Cold full sun brings {_amps(steady)} A, a cloud's edge {_amps(burst)} A for seconds"
+    return f"Cold full sun brings {_amps(steady)} A, a cloud's edge {_amps(burst)} A for seconds to minutes"
 
 
 def _limit(battery: Battery) -> tuple[float | None, str]:
@@ -213,7 +213,8 @@ def cold_charging(rig: Rig) -> Verdict:
     cuts = [_stops(circuit.controller) for circuit in rig.circuits]
     answer: Answer = "yes"
     if not lithium:
-        said = "Lead-acid may be charged in frost, more slowly and with more volts; a flat one freezes."
+        said = "Lead-acid may be charged in frost, more slowly and with more volts. A flat one freezes: never charge a "
+        said += "frozen one, it can burst."
     elif coldest >= 0:
         said = f"The coldest first light, {coldest:g} °C, is above 0 °C."
     elif rig.battery.temp_lockout is not None and rig.battery.temp_lockout >= 0:
@@ -241,6 +242,8 @@ def cold_charging(rig: Rig) -> Verdict:
 def _frost_rule(battery: Battery) -> str:
     """What is known of charging such a battery in frost."""
     if not battery.is_lithium:
-        return "lead-acid takes charge in frost, its acid freezes once it is flat (common practice, no source)"
+        return (
+            "lead-acid takes charge in frost, its acid freezes once it is flat; never charged frozen (charging pages)"
+        )
     kind = "lithium" if battery.chemistry == OTHER_LITHIUM else "lithium iron phosphate"
     return f"{kind} is not charged below 0 °C (cell handling guide, a battery manual)"

@@ -49,8 +49,8 @@ def dull_words(name: str, rig: Rig, band: tuple[float, float], unit: str) -> str
         sure = ", ".join(f"{what} within {100 * READ_WITHIN[what]:.0f} %" for what in by)
         return f"panels as read in dull light, {sure} in 19 of 20 readings: {brings}"
     return (
-        f"labels say little of dull light: {brings}, as seven measured panels do; about one in four others lies "
-        "outside, and a reading of each panel on a grey day narrows it"
+        f"labels say little of dull light, and the middle of seven measured panels is taken: {brings}, as they do; "
+        "about one in four others lies outside, and a reading of each panel on a grey day narrows it"
     )
 
 

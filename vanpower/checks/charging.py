@@ -19,14 +19,18 @@ ROUNDING = 1e-9
 TEMP_WARM_BOX = 40.0
 # [°C] of a battery in a closed van in summer, where the file gives no temp_hottest; no source
 COMPENSATION = (-5.0, -3.0)
-# [mV/K] of a lead-acid cell: the weaker one BU-403, the stronger one from memory
+# [mV/K] of a lead-acid cell: the weaker one BU-403, the stronger one a flooded battery's data sheet
 VENT_MA_PER_AH, AIR_PER_MA, CM2_PER_M3 = 20.0, 0.05e-3, 28.0
-# [mA/Ah] gassing of a vented lead-acid cell held at 2.40 V; [m³/h per mA and cell] of air; [cm²/(m³/h)] of each
-# opening: EN 50272-2 (now IEC 62485-2), Q = 0.05 n I C / 1000 and A = 28 Q; public pages that quote it, secondary
-# copies
-TOO_MANY_LITHIUM = "Too many volts harm the cells, and some kinds of lithium burn."
+V_VENTED = 2.40
+# [mA/Ah, V] gassing of a vented lead-acid cell held at these volts and up to about 40 °C, more above them (60 without a
+# limit, EN 50272-3); [m³/h per mA and cell] of air; [cm²/(m³/h)] of each opening: EN 50272-2 (now IEC 62485-2),
+# Q = 0.05 n I C / 1000 and A = 28 Q; public pages that quote it, secondary copies
+TOO_MANY_LITHIUM = "Too many volts harm the cells, and some kinds of lithium can burn."
 TOO_MANY_LEAD = "Too many volts make the cells gas and dry out; hydrogen explodes."
-SEALED = "Never equalise this battery. Overcharged it gives off hydrogen too: no airtight box."
+SEALED = (
+    "Never equalise this battery unless its maker's sheet says so. "
+    "Overcharged it gives off hydrogen too: no airtight box."
+)
 NEVER_EQUALISE = "Leave equalisation off."
 BY_ITS_SHEET = "Equalise only by the battery maker's sheet, and stay with it."
 
@@ -82,7 +86,7 @@ USUAL = {
         float_=(2.23, 2.32),
         v_most=2.42,
         basis="gel 2.35 to 2.42 V a cell and 2.23 to 2.30 V held at 25 °C (a maker's rules for gel and AGM as quoted "
-        "on a page, secondary copy)",
+        "on a page, secondary copy; another's sheet ends at 2.40 V)",
     ),
 }
 # usual settings and where they come from
@@ -323,7 +327,11 @@ def _caution(battery: Battery, *, over: bool) -> str:
     if battery.chemistry in (AGM, GEL):
         return " ".join([*said, SEALED])
     gas = f"Flooded cells give off hydrogen while they charge: {_vent(battery)}, no flame, no spark."
-    rule = "Never equalise AGM or gel." if battery.chemistry == SOME_LEAD else BY_ITS_SHEET
+    rule = (
+        "Never equalise AGM or gel unless its maker's sheet says so."
+        if battery.chemistry == SOME_LEAD
+        else BY_ITS_SHEET
+    )
     return " ".join([*said, gas, rule])
 
 
@@ -332,6 +340,8 @@ def _vent(battery: Battery) -> str:
     if (needs := air_for(battery)) is None:
         return "vent the battery's box to the outside"
     air, opening = needs
+    more = battery.v_absorption > V_VENTED * max(battery.cells_possible) + ROUNDING
     return (
-        f"vent the battery's box to the outside, {air:.1f} m³ of air an hour, {opening:.0f} cm² in below and out above"
+        f"vent the battery's box to the outside, {'at the least ' * more}{air:.1f} m³ of air an hour, "
+        f"{opening:.0f} cm² in below and out above"
     )

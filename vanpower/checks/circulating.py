@@ -53,8 +53,8 @@ def circulating(rig: Rig, circuit: Circuit) -> Verdict:
         f"{rig.climate.temp_cell_hottest:g} °C, the worse; {LIGHT_EDGE:g} W/m² at a cloud's edge. All "
         f"day no more than the label's largest fuse and the panel's own watts (no source); {TESTED:g} times that fuse "
         f"is for two hours (IEC 61730-2 MST 26); a fuse is sure to open from {OPENING:g} times its amps (IEC 60269-6)",
-        caution="A panel fed all day by a taller string overheats and burns, with nobody there. Cover the glass before "
-        "you part the strings; never pull plugs under load."
+        caution="A panel fed all day by a taller string can overheat and burn, with nobody there. Cover the glass "
+        "before you part the strings; never pull plugs under load."
         if answer == "no"
         else "",
     )
@@ -74,14 +74,14 @@ def _judged(rig: Rig, circuit: Circuit, found: Circulation) -> tuple[Answer, flo
         return "yes", margin, "Next to nothing flows between the strings, though they are not alike."
     flows = _flows(rig, circuit, found, limit)
     if circuit.blocking_diodes:
-        fails = "; one that fails mostly fails shorted, so test them every year" * bad
+        fails = "; one that fails may fail shorted, which nothing shows, so test them every year" * bad
         return (
             ("close" if bad else "yes"),
             margin,
             f"A diode in each string stops it{fails}. Without it, and with {flows}",
         )
     if bad:
-        burns = " More than its own watts all day burn it." * (found.share > CIRCULATES_HOT)
+        burns = " No test says that a panel stands more than its own watts all day." * (found.share > CIRCULATES_HOT)
         return "no", margin, f"With {flows}{burns}{_fuse_words(found, circuit.i_fuse_string)} {APART}"
     warm = found.share > CIRCULATES_WARM or not found.amps_edge <= limit
     return ("close" if warm else "yes"), margin, f"With {flows}" + " It lives warmer for it." * warm

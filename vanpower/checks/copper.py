@@ -34,8 +34,9 @@ US_CONTINUOUS = 1.25
 # terminals, and a thin conductor's fuse, take so many times the counted amps; US code 690.8(B)(1), 690.9(B)
 FUSE_OVER = 1.25
 # a fuse that carries a steady current is rated so many times that; US code 690.9(B)(1), common practice elsewhere
-FUSE_WITHIN = "within 180 to 300 mm of the battery"
-# common practice, no source
+FUSE_WITHIN = "at the battery, within 180 mm of cable"
+# seven inches along the conductor where it cannot sit at the source itself: boats by US law, 33 CFR 183.455(b)(1); for
+# vans common practice
 TEMP_FOR_GOOD = 90.0
 # [°C] copper that may stay so hot for good: solar cable stands 120 °C for 20 000 h (EN 50618) and 90 °C without an end
 # (from memory), and few terminals stand more
@@ -100,7 +101,7 @@ def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
             may.words + _assumed(cable, cable.on_roof),
             f"by {other} rules {there.guarded:.0f} A, {'enough' if _carries(cable, counted, other) else 'not enough'}",
         ),
-        caution="A cable that carries too much burns; fuse it or buy a thicker one." if answer != "yes" else "",
+        caution="A cable that carries too much can burn; fuse it or buy a thicker one." if answer != "yes" else "",
     )
 
 
@@ -155,7 +156,7 @@ def battery_side(rig: Rig, circuit: Circuit) -> Verdict:
             f"above what the cable may carry, drop under {100 * BATTERY_DROP:g} % (common practice, no source)",
             *words,
         ),
-        caution=f"A battery without a fuse {FUSE_WITHIN} starts fires." if circuit.i_fuse_battery is None else "",
+        caution=f"Without a fuse {FUSE_WITHIN}, a short can start a fire." if circuit.i_fuse_battery is None else "",
     )
 
 

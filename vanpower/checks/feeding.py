@@ -27,7 +27,11 @@ def battery_feed(rig: Rig, circuit: Circuit) -> Verdict:
     """
     answer, margin, sentence = _judged(rig, circuit)
     controller = circuit.controller
-    sheet = " by nature; its sheet decides (feeds_back)" if controller.feeds_back is None else ", as its sheet says"
+    sheet = (
+        " while it is closed, as is taken for granted; its sheet decides (feeds_back)"
+        if controller.feeds_back is None
+        else ", as its sheet says"
+    )
     back = f"{controller.name} lets battery current back{sheet}" if feeds_back(controller) else "its sheet decides"
     return Verdict(
         question=f"Battery feed: does a fuse open before the battery burns the roof cable of {named(rig, circuit)}?",
@@ -37,7 +41,7 @@ def battery_feed(rig: Rig, circuit: Circuit) -> Verdict:
         sentence=sentence,
         basis=f"{back}; a shorted roof cable is then fed by the battery, which its fuse alone limits (US code 690.9(A) "
         f"counts batteries as sources); {ampacity(circuit.cable, rig.rule_book).words}",
-        caution="A battery gives thousands of amps into a short: a cable without a fuse burns at once."
+        caution="A battery gives thousands of amps into a short: a cable without a fuse can burn at once."
         if answer != "yes"
         else "",
     )

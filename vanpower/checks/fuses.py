@@ -29,7 +29,9 @@ FUSES = (
 # [A] ratings made; US National Electrical Code 2017, Table 240.6(A), from 15 A up; common practice, no source, for
 # those below and for 16, 32 and 63 A
 FUSE_LEAST, FUSE_MOST = 1.5, 2.4
-# a string's fuse lies strictly between so many times its short-circuit amps; IEC 62548 (ABNT NBR 16690, SS 638)
+# a string's fuse lies strictly between so many times its short-circuit amps; IEC 62548 (ABNT NBR 16690, SS 638);
+# 1.4 times are for air up to 45 °C at the fuse (IEC 60269-6 annex BB, as two fuse makers quote it), so it stays out of
+# the sun
 US_FUSE_LEAST = INPUT_FACTOR * 1.25
 # the same after US National Electrical Code 2017, 690.8(A)(1) and 690.9(B)(1); its note prints 156 percent
 ROUNDING = 1e-9
@@ -139,7 +141,8 @@ def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
         unit="A",
         sentence=sentence,
         basis=f"{_RULES[rig.rule_book]}; by {other} rules: {rules[other]}",
-        caution="A string fed backwards burns. Photovoltaic fuses (gPV), of the cold volts; never open one under load."
+        caution="A string fed backwards can burn. Photovoltaic fuses (gPV), of the cold volts; never open one under "
+        "load."
         if answer != "yes" and (count > 1 or feeds)
         else "",
     )
@@ -207,10 +210,14 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
     >>> from vanpower import example
     >>> rig = example("seed-swap")
     >>> reverse_current(rig, rig.circuits[0]).sentence.partition(". ")[0]
-    'Up to 17.3 A in bright light; the label stands 10 A, tested with 13.5 A'
+    'The string of P1 and of P2 decides: up to 17.3 A in bright light; the label stands 10 A, tested with 13.5 A'
     """
     found = [_backwards(rig, circuit, k) for k in range(len(circuit.wiring.strings))]
-    answer, margin, said = min(found, key=lambda one: (_RANK[one[0]], one[1]))
+    worst = min(range(len(found)), key=lambda k: (_RANK[found[k][0]], found[k][1]))
+    answer, margin, said = found[worst]
+    if len({one[1:] for one in found if not math.isnan(one[1])}) > 1:
+        decides = _which(circuit, [k for k in range(len(found)) if found[k] == found[worst]])
+        said = f"The string of {decides} decides: {said[0].lower()}{said[1:]}"
     feeds = feeds_back(circuit.controller)
     if answer == "no":
         said = f"{said} {_cure(rig, circuit)}"
@@ -224,10 +231,10 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
         margin=margin,
         unit="A",
         sentence=said,
-        basis=f"other strings at {INPUT_FACTOR:g} times their label amps; panels are tested with {TESTED:g} times "
-        f"their largest fuse for two hours (IEC 61730-2 MST 26); a fuse is sure to open from {OPENING:g} times its "
-        "amps (IEC 60269-6)",
-        caution="A shorted panel fed backwards burns." if answer == "no" else "",
+        basis=f"other strings at {INPUT_FACTOR:g} times their label amps; panels made to IEC 61730 are tested "
+        f"with {TESTED:g} times their largest fuse for two hours (its part 2, MST 26); a fuse is sure to open, within "
+        f"an hour up to 63 A, from {OPENING:g} times its amps (IEC 60269-6)",
+        caution="A shorted panel fed backwards can burn." if answer == "no" else "",
     )
 
 
@@ -367,7 +374,9 @@ def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     back = [factor * back_current(rig, circuit, k) + battery for k in range(len(limits))]
     worst = max(range(len(limits)), key=lambda k: back[k] - limits[k])
     margin = limits[worst] - back[worst]
-    numbers = f"{_sum_words(back[worst] - battery, battery)} into one string, its label stands {limits[worst]:g} A"
+    alike = len(set(zip(limits, amps, strict=True))) == 1
+    which = "one string" if alike else f"the string of {_which(circuit, [worst])}"
+    numbers = f"{_sum_words(back[worst] - battery, battery)} into {which}, its label stands {limits[worst]:g} A"
     if math.isinf(battery):
         margin = -limits[worst]
         numbers = f"the battery can push thousands of amps into a string, its label stands {limits[worst]:g} A"
@@ -446,4 +455,7 @@ def _need_words(rig: Rig, circuit: Circuit, rule_book: str) -> str:
     if not needing:
         return "none needed"
     sizes = _sizes(rig, circuit, needing, rule_book)
-    return f"{' and '.join(dict.fromkeys(f'{s[0]:g} A' for s in sizes))} each" if all(sizes) else "needed, none legal"
+    if not all(sizes):
+        return "needed, none legal"
+    placed = _placed(circuit, {k: one[0] for k, one in zip(needing, sizes, strict=True)})
+    return placed.replace("in each string", "each")

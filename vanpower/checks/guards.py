@@ -28,7 +28,9 @@ from vanpower.rig import Circuit, Rig
 LICENSED = f"Above {V_EXTRA_LOW:g} V DC, the ceiling of extra-low voltage, a licensed person fits it."
 I_PLUG = 30.0
 # [A] what many branch plugs carry; common practice, no source, so that it never carries a yes
-BURNING_PLUGS = "Overloaded, mixed or wet plugs burn."
+BURNING_PLUGS = "Overloaded, mixed or wet plugs can burn."
+ONE_MAKE = "plugs of two makers need not fit each other (IEC TR 63225, its scope read)"
+# why one make throughout is asked for
 
 
 def plugs(rig: Rig, circuit: Circuit) -> Verdict:
@@ -50,7 +52,7 @@ def plugs(rig: Rig, circuit: Circuit) -> Verdict:
             margin=rating - counted,
             unit="A",
             sentence=f"One string: there are no branch plugs, and the panels' own carry {counted:.1f} A.",
-            basis="a panel's plugs are rated for the panel",
+            basis=f"a panel's plugs are rated for the panel; {ONE_MAKE}",
         )
     known = circuit.i_plug_max is not None
     fits = counted <= rating
@@ -64,7 +66,8 @@ def plugs(rig: Rig, circuit: Circuit) -> Verdict:
         sentence=f"{INPUT_FACTOR:g} x {counted / INPUT_FACTOR:.1f} A = {counted:.1f} A go through one plug, against "
         f"{told}." + f" {_fewer_amps(rig, circuit)}" * (not fits),
         basis=f"{INPUT_FACTOR:g} times the label's short-circuit amps (IEC 62548, US code 690.8)"
-        + "; 30 A is common practice, no source" * (not known),
+        + "; 30 A is common practice, no source" * (not known)
+        + f"; {ONE_MAKE}",
         caution=BURNING_PLUGS if answer != "yes" else "",
     )
 
@@ -94,7 +97,7 @@ def extension(rig: Rig, circuit: Circuit) -> Verdict:
         margin=rating - counted,
         unit="A",
         sentence=f"The whole array goes through it: {counted:.1f} A counted, against {rating:g} A.",
-        basis=f"{INPUT_FACTOR:g} times the label's short-circuit amps (IEC 62548, US code 690.8)",
+        basis=f"{INPUT_FACTOR:g} times the label's short-circuit amps (IEC 62548, US code 690.8); {ONE_MAKE}",
         caution=f"{BURNING_PLUGS} {NO_ARCS}" if counted > rating else "",
     )
 
@@ -151,7 +154,8 @@ def touch_volts(rig: Rig, circuit: Circuit) -> Verdict:
         unit="V",
         sentence=f"{rounded_up(volts)} V {when_coldest(rig)} {_touch_said(volts)}",
         basis=f"ripple-free direct current: {V_DO_NOT_TOUCH:g} V in a dry place, {V_WET:g} V in any other (IEC "
-        f"60364-4-41 414.4.5; so for lamps IEC 60598-1 8.2.3, US code 411.1), {V_EXTRA_LOW:g} V ceiling (IEC 61558-1); "
+        f"60364-4-41 414.4.5 as BS 7671 prints it, for circuits safely parted from mains; so for lamps IEC 60598-1 "
+        f"8.2.3, US code 411.1), {V_EXTRA_LOW:g} V ceiling (IEC 61558-1); "
         "open-circuit volts in the coldest first light",
         caution=touch_words(volts),
     )

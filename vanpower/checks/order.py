@@ -19,7 +19,7 @@ from vanpower.rig import Circuit, Rig
 Act = tuple[str, int, int | None]
 # what is done, to which circuit, and to which of its strings
 WITHIN_PCT = 5
-# [%] volts of strings alike in the same light; IEC 62446-1 6.4, secondary copy
+# [%] volts of strings alike in steady light, typically; IEC 62446-1 6.4, secondary copy
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,9 +41,11 @@ def order_of_work(rig: Rig) -> tuple[Step, ...]:
 
     Notes
     -----
-    The tests come in the order of IEC 62446-1 6.1 to 6.6: continuity, polarity, strings before they are joined,
-    open-circuit volts, current, function (its table of contents and a summary were read, secondary copies). Battery
-    before panels, and the rest: common practice, no source.
+    The tests come in the order of IEC 62446-1 6.2 to 6.6: polarity, strings before they are joined, open-circuit volts,
+    current, function (its table of contents and two summaries were read, secondary copies). Its 6.1 is the continuity
+    of earthing and bonding, which local rules decide here, and its 6.7 the resistance of the insulation, which takes an
+    instrument of its own: `unasked` names both. Cores measured with both ends free come from the trade. Battery before
+    panels, and the rest: common practice, no source.
 
     Examples
     --------
@@ -131,7 +133,7 @@ def _strings(rig: Rig) -> Step:
     fuses = ", fuses out" if _any_fuse(rig) else ""
     series = any(len(string) > 1 for circuit in rig.circuits for string in circuit.wiring.strings)
     plug = "covered, plug its panels together; uncover it" if series else "uncover it"
-    alike = f" Strings alike agree within {WITHIN_PCT} %." if several else ""
+    alike = f" Strings alike in steady light agree within {WITHIN_PCT} %." if several else ""
     return Step(
         words=f"Each string by itself, its ends free{fuses}: {plug}, read polarity and volts, {_expected(rig)}; write "
         f"down, cover.{alike} Wrong sign or volts: stop.{_high(rig)}",

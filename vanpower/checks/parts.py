@@ -240,7 +240,7 @@ def _string_fuses(rig: Rig, circuit: Circuit) -> list[Part]:
         return []
     counts = [f"{used.count(size)} x {size:g} A" for size in dict.fromkeys(used)]
     volts = rounded_up(cold_volts(rig, circuit))
-    kind = f"photovoltaic ({KINDS[rig.rule_book]}), DC, at least {volts} V, with holders"
+    kind = f"photovoltaic ({KINDS[rig.rule_book]}), DC, at least {volts} V, holders out of the sun"
     return [
         Part(
             name=name, wanted=f"{' and '.join(counts)}, {kind}", have=have, replace=bool(fitted) and fitted not in used

@@ -49,6 +49,8 @@ BONDING = (
     "the battery's minus or another controller's."
 )
 # common practice, no source
+INSULATION = "Insulation of the roof cables, which IEC 62446-1 6.7 tests with an instrument of its own."
+# its table of contents was read
 FEED_EACH_OTHER = 2
 # strings up to which one can push no more into another than a panel gives; more of them mostly need fuses
 
@@ -200,7 +202,7 @@ def unasked(rig: Rig) -> tuple[str, ...]:
         said.append("Input current: the file gives no i_pv_sc_max of the controller.")
     if any(circuit.cable.length_m == 0 for circuit in rig.circuits):
         said.append("Roof cable: the file gives no length_m.")
-    said.append(BONDING)
+    said += [BONDING, INSULATION]
     return (*said, "Glue, screws, glands, crimps, what else is on board, and your local rules.")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from vanpower.cli.options import HEADING, as_typed, outlook, shade_note, turned, whole_day
+from vanpower.cli.options import HEADING, as_typed, outlook, shade_note, turned
 from vanpower.cli.runs import add_words, finish, rigs_of
 
 
@@ -25,7 +25,7 @@ def run(asked: argparse.Namespace) -> int:
 
     shade = tuple(shade_note(note) for note in asked.shade)
     with as_typed(HEADING):
-        request = whole_day(outlook(asked.day, asked.weather, shade, **turned(asked.heading)))
+        request = outlook(asked.day, asked.weather, shade, **turned(asked.heading))
     answer = run_day(rigs_of(asked), request)
     tables = {name: answer.rows_table(name) for name in answer.ranking} if asked.csv else {}
     table = pd.concat(tables, names=["wiring"]) if tables else pd.DataFrame()

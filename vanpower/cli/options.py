@@ -279,19 +279,6 @@ def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **stands: f
     return Days(weather=day, day="only", shade=shade, **stands)
 
 
-def whole_day(request: Days) -> Days:
-    """A day that holds all of its daylight; a log of some hours is no day with battery and loads."""
-    from vanpower.weather import day_of, uncovered
-
-    day = day_of(request)
-    if lacking := uncovered(day):
-        raise ValueError(
-            f"{day.place}: {lacking}. A day with battery and loads needs all of it; compare takes these hours as they "
-            "are."
-        )
-    return request
-
-
 def shade_note(note: str) -> Shade:
     """A shade note as typed; panels, groups and halves counted from 1."""
     found = SHADE_NOTE.fullmatch(note)

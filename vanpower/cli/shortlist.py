@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, bar, rig_from, weather_of, whole_day, wired
+from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, bar, rig_from, weather_of, wired
 
 SHORTLIST_MORE = """\
 Puts every controller of a CSV file onto the rig's first circuit: which pass, which fail and why, what each brings over
@@ -42,7 +42,7 @@ def run(asked: argparse.Namespace) -> int:
         raise ValueError("--rewire tries every wiring; --wiring names one, such as 2s2p.")
     candidates = read_controllers(asked.candidates)
     (rig,) = wired(rig_from(asked.rig), [asked.wiring] if asked.wiring else []).values()
-    request = whole_day(Days(weather=weather_of(asked.weather), day=asked.day))
+    request = Days(weather=weather_of(asked.weather), day=asked.day)
     found = shortlist(rig, candidates, request, rewire=asked.rewire, progress=bar("controllers"))
     print(f"{rig.name}, {found.title}\n\n{found.verdict()}\n\n{found.text(LINE)}")
     return ALL_YES if found.free.passes else NO_STAY

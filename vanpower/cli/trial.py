@@ -44,7 +44,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     trial.add_argument(
         "--columns", nargs="+", default=[], metavar="FIELD=NAME", help="what columns are called in this log"
     )
-    trial.add_argument("--blocks", default="", metavar="TIMES", help="wiring and times of each block, see below")
+    trial.add_argument("--blocks", metavar="TIMES", help="wiring and times of each block, see below")
     trial.add_argument("--dates", default="", choices=("day-first", "month-first"), help="how dates with slashes begin")
     trial.add_argument(
         "--before", default="", metavar="WIRING", help="the wiring that was there first (that of the first row)"
@@ -113,7 +113,9 @@ def _log(asked: argparse.Namespace) -> Log:
             raise ValueError(f'--columns {pair!r} names no column; write power="Panel output".')
         columns[field] = name
     dates = asked.dates.replace("-", " ")
-    told = {"columns": columns, "blocks": asked.blocks, "dates": dates, "before": asked.before}
+    if asked.blocks is not None and not asked.blocks.strip():
+        raise ValueError('--blocks is empty; write wiring, from, to: "2p 9:00-9:20, 2s 9:30-9:50", or leave it out.')
+    told = {"columns": columns, "blocks": asked.blocks or "", "dates": dates, "before": asked.before}
     log = typed_log(_typed(), **told) if asked.log == TYPED else read_log(asked.log, **told)
     if asked.spare_isc is not None:
         log = spare_light(log, asked.spare_isc)

@@ -6,7 +6,7 @@ Left out: the seconds in which a tracker searches, and charge stages.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -143,6 +143,32 @@ def operate(
     held = np.where(on, held, np.where(v_oc > V_DARK, ASLEEP, DARK))
     held = np.where(over, CEILING, held)
     return _booked(controller, v_batt, v_oc, (v, i, np.where(works, p, 0.0)), (i_best, p_best), held, on, curves)
+
+
+def weakened(operation: Operation, share: Array) -> Operation:
+    """The same with panels that give a share of their watts: own draw and current limit stay, the volts as well.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, array_of, example
+    >>> rig = example("bookmobile")
+    >>> full = operate(array_of(rig, Snapshot(light=100, temp_cell=25)).curves, rig.circuits[0].controller, 13.3)
+    >>> less = weakened(full, np.array([0.9]))
+    >>> round(float((less.p_battery + less.p_own)[0] / (full.p_battery + full.p_own)[0]), 6)
+    0.9
+    """
+    into = operation.p_own + operation.p_battery
+    arrives = share * (into + operation.p_clipped)
+    p_own = np.minimum(operation.p_own, arrives)
+    p_battery = np.where(operation.p_clipped > 0, np.minimum(arrives - p_own, operation.p_battery), arrives - p_own)
+    p_clipped = arrives - p_own - p_battery
+    held = np.where((operation.held_by == CLIPPED) & (p_clipped <= 0), operation.placed_by, operation.held_by)
+    held = np.where((operation.p_battery > 0) & (p_battery <= 0), OWN_DRAW, held)
+    return replace(
+        operation, i_array=operation.i_array * np.where(into > 0, (p_own + p_battery) / np.maximum(into, 1e-12), share),
+        p_best=share * operation.p_best, i_best=share * operation.i_best, p_array=share * operation.p_array,
+        p_converter=share * operation.p_converter, p_own=p_own, p_clipped=p_clipped, p_battery=p_battery, held_by=held,
+    )  # fmt: skip
 
 
 def _peaks(curves: Curves) -> tuple[Maxima, tuple[Array, Array, Array]]:

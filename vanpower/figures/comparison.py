@@ -180,7 +180,7 @@ def plot_comparison(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     >>> shaded = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> found = compare(alternatives(example("bookmobile")), shaded)
     >>> plot_comparison(found, ax=Figure().subplots()).get_title(loc="left")
-    '2s is ahead: 2s 107 W, 2p 87.7 W'
+    '2s is ahead: 2s 107 W, 2p 87.3 W'
     """
     chart = ComparisonChart(new_axes(ax, (SIZE[0], max(SIZE[1], _bars_height(comparison.outcomes)))))
     chart.update(comparison)

@@ -37,7 +37,7 @@ class DayChart(Chart):
     >>> chart = DayChart()
     >>> chart.update(compare(alternatives(example("bookmobile")), Days(day="dull")))
     >>> [text.get_text() for text in chart.ax.get_legend().get_texts()]
-    ['2s: 60.9 Wh', '2p: 61.3 Wh']
+    ['2s: 49.0 Wh', '2p: 49.3 Wh']
     """
 
     def __init__(self, ax: Axes | None = None) -> None:

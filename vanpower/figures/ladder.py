@@ -33,8 +33,8 @@ class LadderChart(Chart):
     >>> chart = LadderChart()
     >>> chart.update(run)
     >>> print(chart.title)
-    2p: 92 % of the label's watt-hours arrive; largest loss:
-    dull light, 7 %
+    2p: 74 % of the label's watt-hours arrive; largest loss:
+    weaker than label, 19 %
     """
 
     size = (5.5, 4.6)
@@ -68,7 +68,7 @@ class LadderChart(Chart):
             handles = [bar for bar in self._still if isinstance(bar, Rectangle)][:: len(rungs)]
             labels = [short_names(run.journals)[name] for name in names]
             legend = self.ax.legend(
-                handles, labels, loc="upper left", bbox_to_anchor=(-0.2, -LEGEND / (RUNG * len(rungs))),
+                handles, labels, loc="upper left", bbox_to_anchor=(-0.24, -LEGEND / (RUNG * len(rungs))),
                 ncols=legend_columns(labels, 4, line=2.8, gap=2.0), fontsize=FONT, frameon=False,
             )  # fmt: skip
             self._behind(legend)
@@ -99,7 +99,7 @@ def rungs_of(run: Run) -> list[tuple[str, dict[str, float], int]]:
     >>> from vanpower import Days, alternatives, example, run_day
     >>> run = run_day(alternatives(example("bookmobile")), Days(day="dull"))
     >>> [(words, round(shares["2p"], 1)) for words, shares, _ in rungs_of(run)][-3:]
-    [('own draw', 5.3), ('small ones together', 0.2), ('to loads, battery', 92.3)]
+    [('own draw', 4.8), ('small ones together', 0.2), ('to loads, battery', 74.2)]
     """
     ladder = run.ladder().steps
 

@@ -115,4 +115,4 @@ def _band_words(comparison: Comparison, best: str) -> str:
     low, high = (known(end) for end in outcome.band_wh)
     if all(map(is_read, outcome.rig.panels)):
         return f"; as read {low} to {high}"
-    return f" by label; typically {known(outcome.middle_wh)} ({low} to {high})"
+    return f"; measured panels {low} to {high}"

@@ -12,6 +12,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
 
 from vanpower.components.controllers import BEST, LOWER_HILL, margins
+from vanpower.components.low_light import dull_band, dull_middle
 from vanpower.engine.curves import current_at, open_circuit_voltage
 from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.style import (
@@ -88,18 +89,18 @@ class PowerChart(Chart):
             raise ValueError("PowerChart needs a wiring on one controller; plot_comparison shows split ones.")
         arrays = {name: array_of(o.rig, comparison.request) for name, o in outcomes.items()}
         drawn = {name: power_points(array) for name, array in arrays.items()}
-        self._set_frame(outcomes, max(float(watts.max()) for _, watts in drawn.values()))
+        shares = {name: _shares(o) for name, o in outcomes.items()}
+        self._set_frame(outcomes, max(float(watts.max()) * shares[name][1] for name, (_, watts) in drawn.items()))
         for name, (volts, watts) in drawn.items():
-            found = arrays[name].peaks[0]
-            self.lines[name].set_data(volts, watts)
-            self._shade(name, volts, watts, outcomes[name], comparison.dull)
-            self.tops[name].set_data(found.voltage[0], found.power[0])
+            found, (low, typical, high) = arrays[name].peaks[0], shares[name]
+            self.lines[name].set_data(volts, typical * watts)
+            self._shade(name, volts, low * watts, high * watts, comparison.dull)
+            self.tops[name].set_data(found.voltage[0], typical * found.power[0])
             self._sit(name, outcomes[name])
         self._say(finding(comparison))
 
-    def _shade(self, name: str, volts: np.ndarray, watts: np.ndarray, outcome: Outcome, dull: bool) -> None:
+    def _shade(self, name: str, volts: np.ndarray, low: np.ndarray, high: np.ndarray, dull: bool) -> None:
         """The band that labels leave open in dull light; nothing where it is bright."""
-        low, high = (watts * float(share[0]) for share in (outcome.least, outcome.most))
         edge = np.column_stack([np.append(volts, volts[::-1]), np.append(low, high[::-1])])
         self.bands[name].set_xy(edge if dull else np.zeros((1, 2)))
 
@@ -233,6 +234,14 @@ def plot_power(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     chart = PowerChart(new_axes(ax, PowerChart.size))
     chart.update(comparison)
     return chart.ax
+
+
+def _shares(outcome: Outcome) -> tuple[float, float, float]:
+    """Least, middle and most of what a rig's panels give in the first moment, as shares of their labels' curve."""
+    panels = [outcome.rig.panels[panel] for panel in outcome.rig.circuits[0].wiring.panels]
+    light = outcome.brightest[:1]
+    (low,), (high,) = dull_band(panels, light)
+    return float(low), float(dull_middle(panels, light)[0]), float(high)
 
 
 def power_points(array: PVArray) -> tuple[np.ndarray, np.ndarray]:

@@ -194,7 +194,7 @@ class RoofPairChart:
     >>> pair = RoofPairChart()
     >>> pair.update(found)
     >>> pair.roof.title, pair.power.title
-    ('3 % less light on the cells at 9:00', '3s 256 W into the battery')
+    ('3 % less light on the cells at 9:00', '3s 255 W into the battery')
     """
 
     parts = 2
@@ -246,7 +246,7 @@ def plot_roof_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     >>> day = Parked(latitude_deg=47, day="06-21", step_min=60)
     >>> found = compare({"3s": example("goat-cheese-van")}, day)
     >>> plot_roof_day(found, ax=Figure().subplots()).get_title(loc="left")
-    '3s 2953 Wh into the battery'
+    '3s 2933 Wh into the battery'
     """
     ax = new_axes(ax, (5.5, 3.8))
     outcomes = list(comparison.outcomes.items())

@@ -29,7 +29,7 @@ class RunChart(Chart):
     >>> chart = RunChart(wiring="2p")
     >>> chart.update(run)
     >>> print(chart.title)
-    2p: 61.3 Wh by label, typically 49.3 Wh; charge 70 to 44 %
+    2p: 49.3 Wh typically, 61.3 Wh by label; charge 70 to 43 %
     """
 
     size = (5.5, 4.2)
@@ -100,8 +100,8 @@ def run_finding(run: Run, name: str) -> str:
     charge = f"charge {first} to {last} %" if first != last else f"charge {first} % before and after"
     left = f", {watt_hours(refused)} refused" if round(refused, 1) > 0.01 * used else ""
     short = f", loads short of {watt_hours(missed)}" if round(missed, 1) > 0.01 * used else ""
-    said, middle = watt_hours(used), watt_hours(run.middle_wh(name))
-    typically = f" by label, typically {middle}" if run.dull and middle != said else " taken"
+    said, by_label = watt_hours(used), watt_hours(run.label_wh(name))
+    typically = f" typically, {by_label} by label" if run.dull and by_label != said else " taken"
     return f"{cut(name)}: {said}{typically}{left}{short}; {charge}"
 
 
@@ -114,7 +114,7 @@ def plot_run(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> 
     >>> run = run_day(alternatives(example("bookmobile")), Days(day="dull"))
     >>> ax = plot_run(run, wiring="2s", ax=Figure().subplots())
     >>> ax.get_title(loc="left")
-    '2s: 60.9 Wh by label, typically 49.0 Wh; charge 70 to 44 %'
+    '2s: 49.0 Wh typically, 60.9 Wh by label; charge 70 to 43 %'
     """
     chart = RunChart(new_axes(ax, RunChart.size), wiring=wiring)
     chart.update(run)

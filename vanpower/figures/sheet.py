@@ -45,7 +45,7 @@ CAUTIONS = (
     "Over-voltage can destroy a controller at once. Never add a panel in series without a new page like this one.",
     "DC arcs hold: never pull a plug or a fuse under load. DC-rated parts only.",
     "Above 60 V DC do not touch; above 30 V not with wet hands, and a roof counts as wet.",
-    "Bad crimps, mixed plug makes and plugs in water burn.",
+    "Bad crimps, mixed plug makes and plugs in water can burn.",
     "A model is not a permit: local rules, makers' sheets and a licensed person win.",
 )
 

@@ -56,6 +56,7 @@ WIRING_STYLES = (
 )
 # colour, dash and marker of the first, second, ... wiring, so that a chart without colour still tells them apart
 LOSS_STYLES = {
+    "weaker than label": ("other", "OO"),
     "cable": ("cable", "//"),
     "blocking diodes": ("cable", "**"),
     "converter": ("converter", ""),

@@ -39,7 +39,7 @@ class TrialChart(Chart):
     >>> chart = TrialChart()
     >>> chart.update(trial)
     >>> print(chart.title)
-    Real: 2s against 2p +2.5 % (+1.9 to +3.1 %), not +15.4 %
+    Real: 2s against 2p +2.5 % (+1.8 to +3.3 %), not +15.4 %
     """
 
     size = (5.5, 5.4)

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from math import floor
 from typing import Any
 
-from vanpower.files.rig_forms import HEADERS, HOMES, MEANINGS, NOT_KEYS, CircuitForm
+from vanpower.files.rig_forms import HEADERS, HOMES, MEANINGS, NOT_KEYS, ROOF_SIZES, CircuitForm, RoofForm
 from vanpower.rig import LONGEST_QUOTE, Battery, Controller, Load, Panel, printable, unit_of
 
 AWG_ZERO_MM2, AWG_STEP = 53.475, 92 ** (1 / 19.5)
@@ -70,6 +70,8 @@ def _unknown(kind: type[Any], key: str) -> str:
     wrong = f"{short(key)} is not a key here"
     if kind is Load and _bare(key) in ("watts", "power"):
         return f"{wrong}; p_load takes the watts."
+    if kind is RoofForm and _bare(key) in ROOF_SIZES:
+        return f"{wrong}; {ROOF_SIZES[_bare(key)]}."
     if _bare(key) in NOT_KEYS:
         return f"{wrong}. {NOT_KEYS[_bare(key)]}"
     homes = [home for home, other in HOMES.items() if key in _keys(other)]

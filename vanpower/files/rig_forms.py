@@ -149,6 +149,12 @@ NOT_KEYS = {
     "wp": "Watts follow from v_mp and i_mp; leave it out.",
 }
 # keys people write that have no near one here; AWG areas: ASTM B258
+ROOF_SIZES = {
+    **dict.fromkeys(("lengthm", "length"), "long_m takes the roof's length along the van"),
+    **dict.fromkeys(("widthm", "width"), "wide_m takes the roof's width across the van"),
+    **dict.fromkeys(("heightm", "height"), "above_ground_m takes the height of the roof's skin above the ground"),
+}
+# what people call the sizes of a roof, where the same word elsewhere is a cable's or a panel's
 
 
 @dataclass(kw_only=True)

@@ -7,17 +7,21 @@ from collections.abc import Sequence
 import numpy as np
 
 from vanpower.components.cables import resistance
-from vanpower.components.controllers import ASLEEP, CEILING, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation
+from vanpower.components.controllers import ASLEEP, CEILING, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation, weakened
+from vanpower.components.low_light import dull_middle
 from vanpower.components.panel_cells import BLOCKING
-from vanpower.model.lit_panels import LitPanels
-from vanpower.rig import Circuit, Panel, nameless
+from vanpower.model.lit_panels import LitPanels, run_circuit
+from vanpower.rig import Circuit, Panel, Rig, nameless
 
 Array = np.ndarray
 
 HOT = 45.0
 # [°C] cells from which a window that bites is put down to heat; no source
 
+WEAK = "weaker than label"
+# the loss of panels that are known by their label alone, in dull and middling light
 LOSSES = {
+    WEAK: "in dull light measured panels give less than their labels' curve, and these were not read",
     "mismatch": "panels or parts of them pull each other off their best points",
     "shade": "shaded cells hold back the others",
     "leak": "a leaky panel drags the others down",
@@ -47,10 +51,45 @@ MISSED = {
 # what is blamed for power the controller does not take, by what holds it
 
 
+def share_of_label(all_panels: Sequence[Panel], circuit: Circuit, light: LitPanels) -> Array:
+    """What a circuit's panels give in the middle of measured ones, as a share of their labels' curve (moment,)."""
+    return dull_middle([all_panels[panel] for panel in circuit.wiring.panels], light.conditions.brightest)
+
+
+def booked(
+    operation: Operation, share: Array, all_panels: Sequence[Panel], circuit: Circuit, light: LitPanels, shaded: bool
+) -> tuple[Operation, dict[str, Array]]:
+    """A circuit by its labels taken at a share of their curve, and its watts lost by name, each (moment,).
+
+    Notes
+    -----
+    What panels give less comes first, and what is lost behind them shrinks along; own draw and current limit do not.
+    """
+    lost = losses_of(operation, all_panels, circuit, light, shaded)
+    now = weakened(operation, share)
+    behind = {name: share * watts for name, watts in lost.items()}
+    own = {"own draw": now.p_own, "clipping": now.p_clipped, WEAK: weakness(share, circuit, light)}
+    return now, behind | own
+
+
+def brought(rig: Rig, light: LitPanels) -> Array:
+    """Watts into a rig's battery at its present volts, its panels in so much light (moment,)."""
+    each = [
+        weakened(run_circuit(light, circuit, rig.battery.v_now), share_of_label(rig.panels, circuit, light))
+        for circuit in rig.circuits
+    ]
+    return np.sum([operation.p_battery for operation in each], axis=0)
+
+
+def weakness(share: Array, circuit: Circuit, light: LitPanels) -> Array:
+    """What a circuit's panels give less than their labels' curve (moment,). [W]"""
+    return (1.0 - share) * light.p_clear[:, list(circuit.wiring.panels)].sum(axis=1)
+
+
 def losses_of(
     operation: Operation, all_panels: Sequence[Panel], circuit: Circuit, light: LitPanels, shaded: bool
 ) -> dict[str, Array]:
-    """Watts lost on the way from panels to battery, by the names in `LOSSES`, each (moment,)."""
+    """Watts lost on the way from panels to battery by the labels' curve, by the names in `LOSSES`, each (moment,)."""
     lost = dict.fromkeys(LOSSES, np.zeros_like(operation.p_battery))
     panels = list(circuit.wiring.panels)
     alone, clear = light.p_alone[:, panels].sum(axis=1), light.p_clear[:, panels].sum(axis=1)

@@ -8,7 +8,7 @@ from numbers import Integral
 from vanpower.rig.checking import Checked, require, require_count, require_one_of, require_range, twice_used
 
 V_START_MARGIN = 5.0
-# [V] array above battery before a controller wakes; common practice, no source
+# [V] array above battery before a controller wakes; common practice, no source: an open charger's firmware takes 4 V
 V_HOLD_MARGIN = 1.0
 # [V] array above battery that keeps it awake; common practice, no source
 PVC, XLPE, SOLAR = INSULATIONS = ("PVC 70", "XLPE 90", "solar 120")
@@ -176,7 +176,7 @@ class Controller(Checked):
         Whether it stops charging while the battery is too cold; None where its sheet does not say.
     feeds_back : bool, optional
         Whether battery current can flow through it back to the panels; None where its sheet does not say: then a plain
-        switch does by nature, and a converter is taken to block.
+        switch is taken to while it is closed, and a converter to block.
     temp_cold_cutoff, temp_cold_release : float, optional
         Battery heat below which it stops, and from which it charges again; as usual where they are not given. [°C]
     cold_feeds_loads : bool

@@ -21,7 +21,7 @@ LONGEST_PASTED = 6000
 # letters of a recipe that one still pastes; boards take posts of 10 000 and more; no source
 LIVE = "panels are live in daylight"
 BEFORE_TOUCHING = (
-    "Controller off, isolator off, glass covered, amps at zero, then unplug: DC arcs do not go out by themselves."
+    "Controller off, isolator off, glass covered, amps at zero, then unplug: a DC arc can burn on once it is struck."
 )
 NO_FROST = "{} is not charged below 0 °C unless its maker allows it; keep its cold cut-off on."
 NOT_A_PERMIT = "A model is not a permit: local rules, makers' sheets and a competent person win."

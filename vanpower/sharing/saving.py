@@ -14,7 +14,7 @@ from vanpower.figures import MADE_BY, comparison_figure
 from vanpower.files import did_you_mean, nearest
 from vanpower.rig import Rig, printable
 from vanpower.sharing.drawn import Drawn
-from vanpower.sharing.forum import Block, forum_block
+from vanpower.sharing.forum import WIDTH, Block, forum_block
 from vanpower.sharing.of_comparisons import numbers_of
 from vanpower.sharing.of_runs import drawn_run, whole
 from vanpower.sharing.of_trials import rows_in
@@ -183,7 +183,7 @@ def forum_answer(
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
     shown = comparisons if kind == "answer" else comparisons[:1]
     recipe = replace(recipe_for(kind, shown, **options), numbers=numbers_of(shown))
-    blocks = [Block(title=c.title, verdict=c.verdict(), table=c.text(), more=restart_test(c)) for c in comparisons]
+    blocks = [Block(title=c.title, verdict=c.verdict(), table=c.text(WIDTH), more=restart_test(c)) for c in comparisons]
     return forum_block(recipe, blocks, failed=_failed(comparisons), markdown=markdown)
 
 

@@ -16,7 +16,7 @@ from vanpower.components.controllers import CEILING, margins, operate
 from vanpower.engine.constants import LIGHT_REFERENCE, TEMP_REFERENCE
 from vanpower.model.conditions import Conditions, conditions
 from vanpower.model.lit_panels import LitPanels, unshaded
-from vanpower.model.losses import LOSSES, losses_of
+from vanpower.model.losses import LOSSES, WEAK, booked, share_of_label, weakness
 from vanpower.rig import Circuit, Days, Panel, Roof
 
 Array = np.ndarray
@@ -37,8 +37,8 @@ class CircuitTable:
         At the controller's terminals. [V]
     v_levels : ndarray (level,)
         Battery volts, evenly spaced. [V]
-    offered : ndarray (level, moment)
-        Into the battery, if it took all, with the controller awake. [W]
+    offered, by_label : ndarray (level, moment)
+        Into the battery, if it took all, with the controller awake; and if panels did as their labels' curve says. [W]
     lost : dict of str to ndarray (level, moment)
         By the names in `LOSSES`; with `offered` they add up to `p_clear`. [W]
     asleep : dict of str to ndarray (moment,)
@@ -50,6 +50,7 @@ class CircuitTable:
     v_oc: Array
     v_levels: Array
     offered: Array
+    by_label: Array
     lost: dict[str, Array]
     asleep: dict[str, Array]
     start: float
@@ -133,23 +134,28 @@ def source_of(
     if not sun.lit.any():
         dark = np.zeros((LEVELS, len(sun.lit)))
         nothing = {name: dark for name in LOSSES}
-        return CircuitTable(dark[0], levels, dark, nothing, {name: dark[0] for name in LOSSES}, start, hold)
+        return CircuitTable(dark[0], levels, dark, dark, nothing, {name: dark[0] for name in LOSSES}, start, hold)
     array = sun.light.array(0, circuit)
     # awake wherever it may stay awake; whether it has woken is for the walk through time to say
     keen = replace(circuit.controller, v_start_margin=circuit.controller.v_hold_margin)
-    offered, lost = [], []
+    share = share_of_label(panels, circuit, sun.light)
+    offered, by_label, lost = [], [], []
     for volts in levels:
         operation = operate(array.curves, keen, volts, parts=array)
-        offered.append(operation.p_battery)
-        lost.append(losses_of(operation, panels, circuit, sun.light, shaded))
+        now, losses = booked(operation, share, panels, circuit, sun.light, shaded)
+        offered.append(now.p_battery)
+        by_label.append(operation.p_battery)
+        lost.append(losses)
     alone, clear = (p[:, list(circuit.wiring.panels)].sum(axis=1) for p in (sun.light.p_alone, sun.light.p_clear))
-    over = operation.held_by == CEILING
+    alone, clear, over = share * alone, share * clear, operation.held_by == CEILING
     asleep = {name: np.zeros_like(alone) for name in LOSSES}
     asleep |= {"shade": clear - alone, "ceiling": np.where(over, alone, 0.0), "start": np.where(over, 0.0, alone)}
+    asleep |= {WEAK: weakness(share, circuit, sun.light)}
     return CircuitTable(
         v_oc=_spread(operation.v_oc, sun.lit),
         v_levels=levels,
         offered=_spread(np.stack(offered), sun.lit),
+        by_label=_spread(np.stack(by_label), sun.lit),
         lost={name: _spread(np.stack([at[name] for at in lost]), sun.lit) for name in LOSSES},
         asleep={name: _spread(watts, sun.lit) for name, watts in asleep.items()},
         start=start,

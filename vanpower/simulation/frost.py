@@ -6,17 +6,22 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from vanpower.components.batteries import BatteryModel
+from vanpower.components.batteries import BatteryModel, filled_battery
 from vanpower.components.controllers import cold_marks
 from vanpower.results.numbers import watt_hours
-from vanpower.rig import Rig
+from vanpower.rig import Request, Rig, Snapshot
 from vanpower.simulation.ladder import SHOWN_WH
+from vanpower.weather import day_of
 
 if TYPE_CHECKING:
     from vanpower.simulation.run import Run
 
 COLD_STEPS = ("battery cold", "controller cold")
 # steps of the ladder that a warmer battery would not have
+TEMP_BATTERY = "temp_battery"
+# column of an own file: the battery's heat as measured, which stands in for that of the air
+ANY_AH = 100.0
+# [Ah] where a file has no capacity: the marks of frost do not depend on it
 LOCKED = "The battery is locked in frost; do not defeat the cut-off, warm the battery."
 UNGUARDED = (
     "Nothing in the file keeps the battery from being charged in frost, which destroys lithium cells: fit a cold "
@@ -119,11 +124,46 @@ def frost_said(rig: Rig, store: BatteryModel, lost_wh: float, *, measured: bool 
     """
     if lost_wh < SHOWN_WH:
         return []
+    return [f"{_takes_nothing(rig, store, measured)}, which leaves {watt_hours(lost_wh)} on the roof", _who(rig)]
+
+
+def frost_uncounted(rig: Rig, request: Request) -> list[str]:
+    """What is said where a comparison, whose battery always charges, is made on a day that is too cold for that.
+
+    A moment has no air and says nothing, unless its cells are as cold.
+
+    Examples
+    --------
+    >>> from vanpower import Days, Snapshot, example
+    >>> rig = example("bookmobile")
+    >>> said, who = frost_uncounted(rig, Days(weather="sand-point", day="01-28"))
+    >>> said.rpartition(', which ')[2], who[:20]
+    ('is not counted here though the air falls to -5 °C; a walk through the day counts it', 'the cold cut-off of ')
+    >>> frost_uncounted(rig, Snapshot(light=800, temp_cell=45))
+    []
+    """
+    store = filled_battery(replace(rig.battery, capacity_ah=rig.battery.capacity_ah or ANY_AH))
+    measured = False
+    if isinstance(request, Snapshot):
+        air, what = request.temp_cell, "its cells are"
+    else:
+        table = day_of(request).table
+        measured = TEMP_BATTERY in table
+        air = float(table[TEMP_BATTERY if measured else "temp_air"].min())
+        what = f"the {'battery' if measured else 'air'} falls to"
+    place = air if measured else max(air + store.temp_offset, store.temp_heated)
+    if place >= marks(rig, store)[0]:
+        return []
+    counted = f"which is not counted here though {what} {air:.0f} °C; a walk through the day counts it"
+    return [f"{_takes_nothing(rig, store, measured)}, {counted}", _who(rig)]
+
+
+def _takes_nothing(rig: Rig, store: BatteryModel, measured: bool) -> str:
+    """How cold the battery is taken to be, and below what it is not charged."""
     warmer = f"{store.temp_offset:g} K warmer than" if store.temp_offset else "as cold as"
     place = "is as cold as was measured (temp_battery)" if measured else f"lies {warmer} the air (temp_offset)"
     cut, release = marks(rig, store)
-    takes = f"takes nothing below {cut:g} °C until it is at {release:g} °C again"
-    return [f"the battery {place} and {takes}, which leaves {watt_hours(lost_wh)} on the roof", _who(rig)]
+    return f"the battery {place} and takes nothing below {cut:g} °C until it is at {release:g} °C again"
 
 
 def frost_caution(rig: Rig) -> str:

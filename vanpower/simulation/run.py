@@ -12,7 +12,7 @@ import numpy as np
 from vanpower.checks import harmed, refusal, touch_cautions
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
 from vanpower.components.batteries import STAGES, BatteryModel, load_watts
-from vanpower.components.low_light import dull_band, dull_middle, is_dull
+from vanpower.components.low_light import dull_band, is_dull
 from vanpower.model.cache import SizedCache
 from vanpower.model.lit_panels import Progress, shaded, title_of
 from vanpower.model.losses import LOSSES
@@ -21,10 +21,10 @@ from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Battery, Circuit, Days, Panel, Rig
 from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_said, whole_months
 from vanpower.simulation.circuit_tables import CircuitTable, Sun, asked_of, cool_watts, source_of, sun_over
-from vanpower.simulation.frost import COLD_STEPS, frost_caution, frost_said
+from vanpower.simulation.frost import COLD_STEPS, TEMP_BATTERY, frost_caution, frost_said
 from vanpower.simulation.ladder import SHOWN_WH, Ladder
 from vanpower.simulation.time_stepping import Stepper, TimeSeries, stage_names
-from vanpower.weather import WeatherSeries, day_of, stamp
+from vanpower.weather import WeatherSeries, day_of, stamp, uncovered
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,8 +41,6 @@ of the battery)"""
 # what stands in the table
 V_PLAUSIBLE = (0.8, 1.3)
 # of the nominal volts: what a meter may show at a battery; the same bounds as of `Battery.v_now`
-TEMP_BATTERY = "temp_battery"
-# column of an own file: the battery's heat as measured, which stands in for that of the air
 WHOLE = 0.99
 # share of a day's hours that a file must hold for its days to be called whole; no source
 
@@ -62,6 +60,8 @@ class RigRun:
         The battery, with what stands in for values that were not given.
     brightest : ndarray (moment,)
         Light on the best lit of its cells. [W/m²]
+    p_by_label : ndarray (moment,)
+        From the controllers if all were taken and the panels did as their labels' curve says. [W]
     measured : bool
         Whether the battery's heat was measured.
 
@@ -70,7 +70,7 @@ class RigRun:
     >>> from vanpower import example
     >>> journal = run_day({"2p": example("bookmobile")}, Days(day="dull")).journals["2p"]
     >>> round(float(journal.by_day["used"][0])), round(journal.stored_wh)
-    (61, -347)
+    (49, -359)
     """
 
     rig: Rig
@@ -78,6 +78,7 @@ class RigRun:
     by_day: Mapping[str, Array]
     store: BatteryModel
     brightest: Array
+    p_by_label: Array
     measured: bool = False
 
     @property
@@ -92,14 +93,18 @@ class RigRun:
         -----
         What a full or cold battery refuses stays refused, however much more the panels might give.
         """
-        rows = self.rows
-        low, high = (self._offered(share) for share in dull_band(self._panels, self.brightest))
-        refused = rows.p_used < rows.p_offered * (1.0 - 1e-9)
-        return np.clip(low, 0.0, rows.p_used), np.where(refused, rows.p_used, np.maximum(high, rows.p_used))
+        low, high = dull_band(self._panels, self.brightest)
+        return np.clip(self._offered(low), 0.0, self.rows.p_used), self._more(high)
 
-    def middle(self) -> Array:
-        """Watts taken if the panels do in dull light as the middle of measured ones (moment,)."""
-        return np.clip(self._offered(dull_middle(self._panels, self.brightest)), 0.0, self.rows.p_used)
+    def by_label(self) -> Array:
+        """Watts taken if the panels do in dull light as their labels' curve says (moment,)."""
+        return self._more(np.ones_like(self.brightest))
+
+    def _more(self, share: Array) -> Array:
+        """Watts taken where panels give so much of their labels' curve, no less than was reckoned (moment,)."""
+        used = self.rows.p_used
+        refused = used < self.rows.p_offered * (1.0 - 1e-9)
+        return np.where(refused, used, np.maximum(self._offered(share), used))
 
     @property
     def _panels(self) -> list[Panel]:
@@ -107,9 +112,9 @@ class RigRun:
         return [self.rig.panels[panel] for circuit in self.rig.circuits for panel in circuit.wiring.panels]
 
     def _offered(self, share: Array) -> Array:
-        """Watts offered if the panels gave so much of what they are reckoned to give (moment,)."""
+        """Watts offered if the panels gave so much of their labels' curve (moment,)."""
         p_own = sum(circuit.controller.p_own for circuit in self.rig.circuits)
-        offered = self.rows.p_offered
+        offered = self.p_by_label
         return offered + (share - 1.0) * np.where(offered > 0, offered + p_own, 0.0)
 
     @property
@@ -124,7 +129,7 @@ class RigRun:
         by_day = {name: watt_hours[days] for name, watt_hours in self.by_day.items()}
         return replace(
             self, rows=self.rows.only(of_row), by_day=by_day, store=replace(self.store, soc_start=start),
-            brightest=self.brightest[of_row],
+            brightest=self.brightest[of_row], p_by_label=self.p_by_label[of_row],
         )  # fmt: skip
 
 
@@ -153,7 +158,7 @@ class Run:
     >>> from vanpower import alternatives, example
     >>> run = run_day(alternatives(example("bookmobile")), Days(day="dull"))
     >>> {name: round(run.used_wh(name)) for name in run.journals}
-    {'2s': 61, '2p': 61}
+    {'2s': 49, '2p': 49}
     """
 
     journals: Mapping[str, RigRun]
@@ -178,9 +183,9 @@ class Run:
         low, high = self.journals[name].band()
         return float(low.sum() * self.step_h), float(high.sum() * self.step_h)
 
-    def middle_wh(self, name: str) -> float:
-        """What loads and battery take if the panels do in dull light as the middle of measured ones. [Wh]"""
-        return float(self.journals[name].middle().sum() * self.step_h)
+    def label_wh(self, name: str) -> float:
+        """What loads and battery would take if the panels did as their labels' curve says. [Wh]"""
+        return float(self.journals[name].by_label().sum() * self.step_h)
 
     def share(self, name: str) -> float:
         """What a rig brings, as a share of the best that is allowed."""
@@ -254,19 +259,20 @@ class Run:
         """One line a rig, best first."""
         import pandas as pd
 
-        return pd.DataFrame([{"wiring": name, **self._line(name)} for name in self.ranking]).set_index("wiring")
+        lines = [{"wiring": name, **self._line(name)} for name in self.ranking]
+        return pd.DataFrame(lines).set_index("wiring").round(1)
 
     def _line(self, name: str) -> dict[str, Any]:
-        """What one rig did, in numbers."""
+        """What one rig did, in numbers that were not rounded yet."""
         journal = self.journals[name]
         rows = journal.rows
         load, served = (float(w.sum()) * self.step_h for w in (rows.p_load, rows.p_served))
         return {
-            "Wh used": round(self.used_wh(name), 1),
-            "share %": round(100 * self.share(name), 1),
-            "Wh refused": round(float((rows.p_offered - rows.p_used).sum()) * self.step_h, 1) + 0.0,
-            "load Wh": round(load, 1),
-            "Wh cut": round(load - served, 1) + 0.0,
+            "Wh used": self.used_wh(name),
+            "share %": 100 * self.share(name),
+            "Wh refused": max(float((rows.p_offered - rows.p_used).sum()) * self.step_h, 0.0),
+            "load Wh": load,
+            "Wh cut": max(load - served, 0.0),
             "charge at end %": round(100 * float(rows.soc[-1])),
             "lowest %": round(100 * float(rows.soc.min())),
             "allowed": (short_word(journal.rig) or "yes") if self.allowed(name) else "no",
@@ -383,10 +389,10 @@ class Run:
 
     def _amount(self, name: str) -> str:
         """What a rig brings; in dull light the middle of measured panels, their range, and what labels alone say."""
-        by_label = watt_hours(self.used_wh(name))
+        brings = watt_hours(self.used_wh(name))
         if not self.dull:
-            return by_label
-        return dull_told(by_label, watt_hours(self.middle_wh(name)), self.band_wh(name))
+            return brings
+        return dull_told(watt_hours(self.label_wh(name)), brings, self.band_wh(name))
 
     def _brings_nothing(self, best: str) -> str:
         """That even the best brings nothing, and what takes most of it."""
@@ -404,7 +410,8 @@ class Run:
         journal = self.journals[name]
         load = float(journal.rows.p_load.sum()) * self.step_h / len(self.dates)
         if load <= 0:
-            return "No loads are described in [[loads]], so a full battery stays full and refuses the rest."
+            said = "The loads draw 0 W" if journal.rig.loads else "No loads are described in [[loads]]"
+            return f"{said}, so a full battery stays full and refuses the rest."
         without = autonomy_days(journal.store.usable_wh, load)
         alone = f"A full battery lasts {without:.1f} days without sun."
         budget = whole_months(self.budget(name))
@@ -475,7 +482,7 @@ def run_day(rigs: Mapping[str, Rig], request: Days) -> Run:
     Raises
     ------
     ValueError
-        Without rigs, or for a battery without capacity.
+        Without rigs, for a battery without capacity, or for a log that holds only some hours of daylight.
 
     Examples
     --------
@@ -485,7 +492,29 @@ def run_day(rigs: Mapping[str, Rig], request: Days) -> Run:
     >>> run.verdict().answer
     'close'
     """
-    return _run(rigs, request, None)
+    return _run(rigs, whole_day(request) if isinstance(request, Days) else request, None)
+
+
+def whole_day(request: Days) -> Days:
+    """What is asked, where its weather holds all daylight; a log of some hours is no day with battery and loads.
+
+    Raises
+    ------
+    ValueError
+        With what is missing.
+
+    Examples
+    --------
+    >>> whole_day(Days(day="dull")).day
+    'dull'
+    """
+    day = day_of(request)
+    if lacking := uncovered(day):
+        raise ValueError(
+            f"{day.place}: {lacking}. A day with battery and loads needs all of it; compare takes these hours as they "
+            "are."
+        )
+    return request
 
 
 def run_year(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: Progress | None = None) -> Run:
@@ -598,7 +627,9 @@ class _Work:
 def _journal(walk: Stepper, rows: int, days: int, brightest: Array) -> RigRun:
     """What is finished of a walk."""
     by_day = {name: each[:days] for name, each in walk.by_day.items()}
-    return RigRun(walk.rig, walk.rows.only(slice(rows)), by_day, walk.store, brightest, walk.measured)
+    return RigRun(
+        walk.rig, walk.rows.only(slice(rows)), by_day, walk.store, brightest, walk.p_by_label[:rows], walk.measured
+    )
 
 
 def _any(day: Array, rows: TimeSeries, what: str, days: int) -> Array:

@@ -204,7 +204,7 @@ class Stepper:
         self.charge = BatteryState(self.store, self.place(temp_first))
         self.awake = [False] * len(rig.circuits)
         self.guards = [Guard(circuit.controller, self.charge.temp) for circuit in rig.circuits]
-        self.rows = TimeSeries.empty(count)
+        self.rows, self.p_by_label = TimeSeries.empty(count), np.zeros(count)
         self.substeps = ceil(step_h / _longest_step(rig, self.store) - 1e-9)
         self.used_panels = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
         self.by_day = {name: np.zeros(days) for name in ("label", *GAINS, *STEPS, "used")}
@@ -234,8 +234,10 @@ class Stepper:
             log.append(self._moved(m, offered, asked, refused))
         self.rows.write(first, log)
         self.awake = [offer.awake for offer in offers]
-        used = self.rows.p_used[first : first + count]
-        self._booked(sun, sources, np.array(met).T, np.array(v_met), refused, used, day)
+        used, awake, at = self.rows.p_used[first : first + count], np.array(met).T, np.array(v_met)
+        for on, source in zip(awake, sources, strict=True):
+            self.p_by_label[first : first + count] += np.where(on, read(source.by_label, source.v_levels, at), 0.0)
+        self._booked(sun, sources, awake, at, refused, used, day)
 
     def _offered(self, m: int, p_load: float, offers: Sequence[CircuitLookup]) -> tuple[Offered, float]:
         """What the controllers offer and the battery volts they meet; they wake, or go to sleep."""

@@ -11,13 +11,14 @@ import numpy as np
 
 from vanpower.checks import DO_NOT_TOUCH, NOT_WET, cold_ceiling, refusal, touch_cautions
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
-from vanpower.components.controllers import ASLEEP, DARK, HELD, Operation, margins
-from vanpower.components.low_light import dull_band, dull_middle, is_dull, is_read
+from vanpower.components.controllers import ASLEEP, DARK, HELD, Operation, margins, weakened
+from vanpower.components.low_light import dull_band, is_dull, is_read
 from vanpower.model.lit_panels import LitPanels, Progress, run_circuit, shaded, title_of, worked_out
-from vanpower.model.losses import AVOIDABLE, LOSSES, losses_of
+from vanpower.model.losses import AVOIDABLE, LOSSES, booked, share_of_label
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, difference, known, known_in
-from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import Circuit, Parked, Request, Rig, Snapshot
+from vanpower.results.verdict import Answer, Verdict, hung
+from vanpower.rig import Circuit, Panel, Parked, Request, Rig, Snapshot
+from vanpower.simulation.frost import frost_uncounted
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -40,8 +41,8 @@ class Outcome:
     Parameters
     ----------
     rig : Rig
-    operations : tuple of Operation
-        One for each circuit.
+    operations, by_label : tuple of Operation
+        One for each circuit: its panels as the middle of measured ones, and as their labels alone say.
     p_panels : ndarray (moment,)
         Each panel at its own best point, without shade, added up. [W]
     lost : dict of str to ndarray (moment,)
@@ -52,10 +53,8 @@ class Outcome:
         What forbids the rig: a ceiling passed on the coldest morning, or too much short-circuit current for an input.
     step_h : float
         Hours each moment stands for.
-    least, middle, most : ndarray (moment,)
-        What the panels may really give in this light, as shares of what their model gives.
-    dull : bool
-        Whether most of the energy comes in dull light.
+    brightest : ndarray (moment,)
+        Light on the best lit cell. [W/m²]
     p_awake : float
         Into the battery at a single moment in which controllers sleep, had they been awake before it; else 0. [W]
 
@@ -69,15 +68,13 @@ class Outcome:
 
     rig: Rig
     operations: tuple[Operation, ...]
+    by_label: tuple[Operation, ...]
     p_panels: Array
     lost: Mapping[str, Array]
     ceiling: Verdict
     refused: Verdict | None
     step_h: float
-    least: Array
-    middle: Array
-    most: Array
-    dull: bool
+    brightest: Array
     p_awake: float = 0.0
 
     @property
@@ -90,19 +87,24 @@ class Outcome:
         """Into the battery over all moments; for a snapshot, as if it lasted an hour. [Wh]"""
         return float(self.p_battery.sum() * self.step_h)
 
+    @property
+    def dull(self) -> bool:
+        """Whether most of the energy comes in light so dull that labels leave much open."""
+        return is_dull(self.brightest)
+
     def band(self) -> tuple[Array, Array]:
         """Least and most watts into the battery, as far as the panels' labels leave it open, each (moment,)."""
-        return self._at(self.least), self._at(self.most)
-
-    def _at(self, share: Array) -> Array:
-        """Watts into the battery where the panels give such a share of their model (moment,)."""
-        into = np.sum([o.p_battery + o.p_own for o in self.operations], axis=0)
-        return np.maximum(self.p_battery + (share - 1.0) * into, 0.0)
+        ends = [dull_band(_wired(self.rig, circuit), self.brightest) for circuit in self.rig.circuits]
+        low, high = (
+            np.sum([weakened(o, end[side]).p_battery for o, end in zip(self.by_label, ends, strict=True)], axis=0)
+            for side in range(2)
+        )
+        return low, high
 
     @property
-    def middle_wh(self) -> float:
-        """What measured panels with such labels give in the middle; the same as `energy_wh` after a reading. [Wh]"""
-        return float(self._at(self.middle).sum() * self.step_h)
+    def label_wh(self) -> float:
+        """What labels alone promise; the same as `energy_wh` in full sun and after a reading. [Wh]"""
+        return float(sum(operation.p_battery.sum() for operation in self.by_label) * self.step_h)
 
     @property
     def band_wh(self) -> tuple[float, float]:
@@ -194,20 +196,29 @@ class Comparison:
             lines.append(line | {"controller": outcome.held})
         return pd.DataFrame(lines).set_index("wiring")
 
-    def text(self) -> str:
-        """The table in plain lines, narrow enough for a telephone turned sideways."""
-        width = max(map(len, [*self.outcomes, "wiring"]))
+    def text(self, width: int | None = None) -> str:
+        """The table in plain lines, narrow enough for a telephone turned sideways.
+
+        Parameters
+        ----------
+        width : int, optional
+            Where lines break, each going on under its last column; they do not break where it is not given.
+        """
+        names = max(map(len, [*self.outcomes, "wiring"]))
         words = {name: _allowed_words(outcome) for name, outcome in self.outcomes.items()}
         wide = max(map(len, [*words.values(), "allowed"]))
-        lines = [f"{'wiring':{width}}  {self.unit:>7}  share  {'allowed':{wide}}  lost on the way ({self.unit})"]
+        lines = [f"{'wiring':{names}}  {self.unit:>7}  share  {'allowed':{wide}}  lost on the way ({self.unit})"]
         for name in self.ranking:
             outcome = self.outcomes[name]
             lost = ", ".join(
-                f"{loss} {known(outcome.lost_wh(loss))}" for loss in self.lossy if outcome.lost_wh(loss) >= TOO_LITTLE
+                f"{loss} {known(outcome.lost_wh(loss))}".replace(" ", "\N{NO-BREAK SPACE}")
+                for loss in self.lossy
+                if outcome.lost_wh(loss) >= TOO_LITTLE
             )
             amount = f"{known(outcome.energy_wh):>7}"
             share = f"{100 * self.share(name):4.0f} %" if self.outcomes[self.ranking[0]].energy_wh > 0 else "     -"
-            lines.append(f"{name:{width}}  {amount}  {share}  {words[name]:{wide}}  {lost or 'next to nothing'}")
+            head = f"{name:{names}}  {amount}  {share}  {words[name]:{wide}}  "
+            lines.append(hung(head, lost or "next to nothing", width).replace("\N{NO-BREAK SPACE}", " "))
         return "\n".join(lines)
 
     @property
@@ -297,13 +308,13 @@ class Comparison:
     def told(self, best: str) -> str:
         """What a rig brings; in dull light the middle of measured panels, their range, and what labels alone say."""
         outcome = self.outcomes[best]
-        by_model, middle = self._amount(outcome.energy_wh), self._amount(outcome.middle_wh)
+        brings = self._amount(outcome.energy_wh)
         if not self.dull:
-            return by_model
+            return brings
         if not self._guessed(best):
             low, high = (known(end) for end in outcome.band_wh)
-            return f"{by_model} ({low} to {high} as the readings leave it)"
-        return dull_told(by_model, middle, outcome.band_wh)
+            return f"{brings} ({low} to {high} as the readings leave it)"
+        return dull_told(self._amount(outcome.label_wh), brings, outcome.band_wh)
 
     def _guessed(self, best: str) -> bool:
         """Whether the watts of the best come in dull light, of panels known by their labels alone."""
@@ -323,10 +334,9 @@ class Comparison:
         reason = self.decides(name, best)
         why = self._why(name, best, reason)
         behind = difference(self.outcomes[best].energy_wh, self.outcomes[name].energy_wh, self.unit)
-        by_label = " by the label alone" if self._guessed(best) else ""
         if self.share(name) < NEXT_TO_NOTHING:
             return f"{name} brings next to nothing: {why}{self._once_awake(name)}."
-        return f"{name} brings {behind} less ({100 * self.share(name):.0f} %){by_label}: {why}."
+        return f"{name} brings {behind} less ({100 * self.share(name):.0f} %): {why}."
 
     def _once_awake(self, name: str) -> str:
         """What a controller would bring that woke before, where it sleeps at a single moment."""
@@ -430,7 +440,7 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     >>> from vanpower import Snapshot, alternatives, example
     >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=200, temp_cell=15))
     >>> {name: round(outcome.energy_wh) for name, outcome in found.outcomes.items()}
-    {'2s': 43, '2p': 43}
+    {'2s': 40, '2p': 40}
     >>> found.verdict().answer
     'no'
     """
@@ -440,7 +450,8 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     _seek_peaks(list(rigs.values()), request)
     outcomes = {name: outcome(rig, request) for name, rig in (progress(each) if progress else each)}
     panels = [panel for rig in rigs.values() for panel in rig.panels]
-    return Comparison(outcomes, request, title_of(request), caveats(panels, request))
+    frost = dict.fromkeys(said for rig in rigs.values() for said in frost_uncounted(rig, request))
+    return Comparison(outcomes, request, title_of(request), (*frost, *caveats(panels, request)))
 
 
 def _seek_peaks(rigs: Sequence[Rig], request: Request) -> None:
@@ -467,26 +478,30 @@ def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> 
     (219, 219)
     """
     light = worked_out(rig.panels, request, rig.roof)
-    operations, losses, woken = [], [], []
+    by_label, typical, woken = [], [], []
     for circuit in rig.circuits:
         operation = run_circuit(light, circuit, rig.battery.v_now, progress=progress)
-        woken += [_woken(light, circuit, rig.battery.v_now)] if operation.held_by.tolist() == [ASLEEP] else []
-        operations.append(operation)
-        losses.append(losses_of(operation, rig.panels, circuit, light, shaded(rig, circuit, request)))
+        share = share_of_label(rig.panels, circuit, light)
+        woken += [_woken(light, circuit, rig.battery.v_now, share)] if operation.held_by.tolist() == [ASLEEP] else []
+        by_label.append(operation)
+        typical.append(booked(operation, share, rig.panels, circuit, light, shaded(rig, circuit, request)))
+    operations, losses = zip(*typical, strict=True)
     used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
     lost = {name: reduce(np.add, [part[name] for part in losses]) for name in LOSSES}
     ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
     worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
     p_panels = light.p_clear[:, used].sum(axis=1)
-    bright = light.conditions.brightest
-    panels = [rig.panels[p] for p in used]
-    least, most = dull_band(panels, bright)
     return Outcome(
-        rig, tuple(operations), p_panels, lost, worst, refusal(rig), light.conditions.step_h,
-        least=least, middle=dull_middle(panels, bright), most=most, dull=is_dull(bright), p_awake=sum(woken),
+        rig, operations, tuple(by_label), p_panels, lost, worst, refusal(rig), light.conditions.step_h,
+        brightest=light.conditions.brightest, p_awake=sum(woken),
     )  # fmt: skip
 
 
-def _woken(light: LitPanels, circuit: Circuit, v_battery: float) -> float:
+def _wired(rig: Rig, circuit: Circuit) -> list[Panel]:
+    """The panels of one circuit."""
+    return [rig.panels[panel] for panel in circuit.wiring.panels]
+
+
+def _woken(light: LitPanels, circuit: Circuit, v_battery: float, share: Array) -> float:
     """Watts into the battery at the one moment, had the controller been awake before it."""
-    return float(run_circuit(light, circuit, v_battery, awake=True).p_battery[0])
+    return float(weakened(run_circuit(light, circuit, v_battery, awake=True), share).p_battery[0])

@@ -10,6 +10,7 @@ from vanpower.components.controllers import margins
 from vanpower.engine.maxima import maxima
 from vanpower.model.arrays import PVArray, hilltops
 from vanpower.model.lit_panels import LitPanels, worked_out
+from vanpower.model.losses import share_of_label
 from vanpower.results.numbers import TOO_LITTLE, known
 from vanpower.rig import Circuit, Rig
 from vanpower.studies.comparison import Comparison
@@ -69,7 +70,7 @@ def two_hills(comparison: Comparison) -> tuple[TwoHills, ...]:
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> (found,) = two_hills(compare(alternatives(example("bookmobile")), half))
     >>> str(found)
-    '2s: 110 W at 27 V and 34.5 W at 40 V'
+    '2s: 110 W at 27 V and 34.3 W at 40 V'
     """
     found = []
     for name in comparison.ranking:
@@ -88,7 +89,7 @@ def restart_test(comparison: Comparison) -> str:
     >>> from vanpower import Shade, Snapshot, alternatives, compare, example
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> restart_test(compare(alternatives(example("bookmobile")), half))[:60]
-    'Two hills of power: 2s: 110 W at 27 V and 34.5 W at 40 V. A '
+    'Two hills of power: 2s: 110 W at 27 V and 34.3 W at 40 V. A '
     """
     found = two_hills(comparison)
     if not found:
@@ -127,8 +128,9 @@ def _of_circuit(comparison: Comparison, name: str, rig: Rig, circuit: Circuit) -
         if time is None
         else _said(str(time[number * light.chunk + row]), date=len(time) * light.conditions.step_h > 25)
     )
+    gives = float(share_of_label(rig.panels, circuit, light)[number * light.chunk + row])
     (v_best, v_other), (p_best, p_other) = (
-        (float(values[0][best]), float(values[0][others[0]])) for values in (top.voltage, top.power)
+        (float(values[0][best]), float(values[0][others[0]])) for values in (top.voltage, gives * top.power)
     )
     return TwoHills(name, v_best, v_other, p_best, p_other, when, circuit.controller.tracker == "climb")
 

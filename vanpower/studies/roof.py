@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.model.conditions import Conditions
-from vanpower.model.lit_panels import in_light, run_circuit
+from vanpower.model.lit_panels import in_light
+from vanpower.model.losses import brought
 from vanpower.results.numbers import ALIKE, apart, difference, known, known_in, share_of
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Days, Parked, Placement, Request, Rig, Roof
@@ -224,7 +225,7 @@ def best_roof(rigs: Mapping[str, Rig], plans: Mapping[str, Roof], request: Sky, 
     >>> rig = example("goat-cheese-van")
     >>> plans = {"as it is": rig.roof, "far trees": moved(rig.roof, "trees in the east", east_m=40)}
     >>> best_roof({"3s": rig}, plans, Parked(latitude_deg=47, day="06-21", hour=9)).verdict().sentence
-    '3s: alike, 257 W within 3 %.'
+    '3s: alike, 256 W within 3 %.'
     """
     energy = {name: _energies(rigs, request, plan) for name, plan in plans.items()}
     return replace(_answer(f"Does the {what} matter", energy, compare(rigs, request)), caution=LADDER)
@@ -412,8 +413,7 @@ def shade_map(rigs: Mapping[str, Rig], *, edge: str = "front", lit: float = LIT,
     known = in_light(first.panels, asked)
     watts = {}
     for name, rig in rigs.items():
-        brought = sum(run_circuit(known, circuit, rig.battery.v_now).p_battery for circuit in rig.circuits)
-        watts[name] = np.reshape(brought, (len(LIGHTS), len(SHARES)))
+        watts[name] = np.reshape(brought(rig, known), (len(LIGHTS), len(SHARES)))
     return ShadeMap(LIGHTS, SHARES, watts, edge)
 
 

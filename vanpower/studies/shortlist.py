@@ -13,6 +13,7 @@ from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, apart, known, share
 from vanpower.results.verdict import Answer, Verdict, hung
 from vanpower.rig import Controller, Days, Rig
 from vanpower.rig.wirings import alternatives
+from vanpower.simulation.run import whole_day
 from vanpower.studies.comparison import Comparison, compare
 from vanpower.studies.ranking import Ranked, choice_of
 from vanpower.weather import find_day
@@ -50,7 +51,7 @@ class Offer:
     >>> from vanpower import example, read_controllers
     >>> first = shortlist(example("bookmobile"), read_controllers()[:1], Days(day="dull")).offers[0]
     >>> first.name, round(first.wh_day), first.passes
-    ('small 60 V 10 A', 62, False)
+    ('small 60 V 10 A', 50, False)
     >>> first.choice.refused.sentence
     '1.25 x 12.5 A = 15.6 A against 12 A at the input.'
     """
@@ -87,7 +88,7 @@ class Shortlist:
     >>> from vanpower import example, read_controllers
     >>> found = shortlist(example("bookmobile"), read_controllers()[:3], Days(day="dull"))
     >>> round(found.now.wh_day), [offer.name for offer in found.passing], found.worth_it
-    (61, ['middle 80 V 20 A', 'middle 100 V 30 A'], [])
+    (49, ['middle 80 V 20 A', 'middle 100 V 30 A'], [])
     """
 
     rig: Rig
@@ -291,7 +292,7 @@ def shortlist(
     rigs = {NOW: rig} | {one.name: with_controller(rig, one) for one in candidates}
     ways = {name: _ways(one, rewire or name == NOW) for name, one in rigs.items()}
     named = {f"{name}: {way}": other for name in ways for way, other in ways[name].items()}
-    comparison = compare(named, request, progress=progress)
+    comparison = compare(named, whole_day(request), progress=progress)
     outcomes, found = comparison.outcomes, find_day(request.weather, request.day)
     made = {
         name: [choice_of(way, one, outcomes[f"{name}: {way}"].energy_wh / found.days) for way, one in each.items()]

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vanpower.model.conditions import Conditions
-from vanpower.model.lit_panels import Progress, in_light, run_circuit, title_of, worked_out
+from vanpower.model.lit_panels import Progress, in_light, title_of, worked_out
+from vanpower.model.losses import brought
 from vanpower.results.numbers import ALIKE
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Panel, Request, Rig
@@ -323,12 +324,12 @@ def _in_few_moments(rigs: Sequence[Rig], request: Request) -> list[tuple[Rig, Co
 
 def _lead(pair: Sequence[tuple[Rig, Conditions]], unknowns: Sequence[Unknown], values: Sequence[float]) -> float:
     """How far the first is ahead in one draw, as a share of the better."""
-    brought = []
+    each = []
     for rig, asked in pair:
         for unknown, value in zip(unknowns, values, strict=True):
             rig, asked = unknown.change(rig, asked, float(value))
-        brought.append(_brought(rig, asked))
-    return _ahead(*brought)
+        each.append(_brought(rig, asked))
+    return _ahead(*each)
 
 
 def _ahead(first: float, second: float) -> float:
@@ -339,8 +340,7 @@ def _ahead(first: float, second: float) -> float:
 
 def _brought(rig: Rig, asked: Conditions) -> float:
     """Watts into the battery, all moments added up."""
-    light = in_light(rig.panels, asked)
-    return sum(float(run_circuit(light, circuit, rig.battery.v_now).p_battery.sum()) for circuit in rig.circuits)
+    return float(brought(rig, in_light(rig.panels, asked)).sum())
 
 
 def _blame(unknowns: tuple[Unknown, ...], drawn: np.ndarray, leads: np.ndarray) -> dict[str, float]:

@@ -63,7 +63,7 @@ FULL = (ABSORPTION, FLOAT)
 # stages in which the battery takes less than the panels could give
 PLUGS = (
     "Before any plug is pulled or put in: controller off, isolator off, glass covered, amps read zero. "
-    "DC arcs do not go out by themselves."
+    "A DC arc can burn on once it is struck."
 )
 
 
@@ -103,7 +103,7 @@ class Trial:
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> trial = analyse_trial(log)
     >>> [round(100 * share, 1) for share in (trial.low, trial.gain, trial.high)], round(100 * trial.naive, 1)
-    ([1.9, 2.5, 3.1], 15.4)
+    ([1.8, 2.5, 3.3], 15.4)
     """
 
     log: Log
@@ -197,7 +197,10 @@ class Trial:
         return [np.nonzero(block == number)[0] for number in np.unique(block)] if len(block) else []
 
     def table(self) -> pd.DataFrame:
-        """One line a block: when, how many rows, how many of them count, raw watts, light, and watts for the light."""
+        """One line a block: when, how many rows, how many of them count, raw watts, light, and its level.
+
+        The level is its watts in equal light and heat, without drift, where the mean of the first wiring is 100. [%]
+        """
         import pandas as pd
 
         lines, block = [], self.log.block
@@ -222,6 +225,7 @@ class Trial:
         named = {"wiring": f"the wiring ({self.log.after})", "rest": "low light, drift, chance"}
         lines = [
             *self._blocks(),
+            f"level %: watts in equal light and heat; 100 is the mean of {self.log.before}",
             "",
             f"Comparing the first two blocks says {gained(self.naive)}; made by",
         ]
@@ -399,6 +403,7 @@ def analyse_trial(
         )
     if not 0.001 <= matters <= 0.5:
         raise ValueError(f"matters is {matters:g}; a share from 0.001 to 0.5 makes sense. Is it percent? 3 % is 0.03.")
+    check_blocks(log)
     stage = stages(log, i_charge_max=i_charge_max, v_absorption=v_absorption)
     used = averaged(log.rows(stage == BULK))
     light = used.light if log.has("light") else np.ones(len(used))
@@ -415,10 +420,10 @@ def analyse_trial(
         if log.has("light"):
             unsure, scales = with_planes(unsure, used.minutes, light, sensor_off_deg)
         belief = weighed(bent, terms, used.minutes, haste(used.minutes, light), unsure, scales=scales)
-        half = 0.5 * (belief.quantile((1 + LEVEL) / 2) - belief.quantile((1 - LEVEL) / 2))
         if scales is not None and used.block[-1] >= 2:
             seen, apart = log.has("stage") or log.has("v_battery"), lies_apart(belief, scales)
-            refusal = refused(used, bent, half, battery_seen=seen, sensor_apart=apart)
+            low, high = belief.quantile((1 - LEVEL) / 2), belief.quantile((1 + LEVEL) / 2)
+            refusal = refused(used, bent, low, high, battery_seen=seen, sensor_apart=apart)
         drift = _drift(values, terms, belief)
     factors = _factors(log, stage, gamma, belief)
     notes = _notes(log, stage, gamma, gamma_pmp_pct_per_k is None, used if belief else None, sensor_off_deg)
@@ -426,14 +431,18 @@ def analyse_trial(
     return Trial(log, stage, used, values - level, drift - level, belief, factors, matters, notes, unused, refusal)
 
 
-def averaged(log: Log) -> Log:
-    """The log with neighbours of one block averaged where there are more rows than are weighed."""
+def check_blocks(log: Log) -> None:
+    """Refuse more blocks than a trial has, before each of them is looked at."""
     changes = int(log.block[-1]) if len(log) else 0
     if changes >= MOST_BLOCKS:
         raise ValueError(
             f"{log.name}: the wiring changes {changes} times; up to {MOST_BLOCKS} blocks make sense. Is the "
             "column that names the wiring the right one?"
         )
+
+
+def averaged(log: Log) -> Log:
+    """The log with neighbours of one block averaged where there are more rows than are weighed."""
     if len(log) <= MOST_ROWS:
         return log
     width = float(log.minutes[-1] - log.minutes[0]) / (MOST_ROWS - log.block[-1] - 1)

@@ -89,7 +89,7 @@ class ModelComparison:
     >>> trial = analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv"))
     >>> found = ModelComparison(trial, gain=0.0, low=-0.01, high=0.01, suspects=())
     >>> round(100 * trial.gain, 1), round(found.off, 1), found.agrees
-    (2.5, 4.2, False)
+    (2.5, 4.0, False)
     """
 
     trial: Trial

@@ -24,6 +24,7 @@ from vanpower.trials.analysis import (
     MOST_ROWS,
     answer_to_light,
     averaged,
+    check_blocks,
     for_light,
     unsure_of_light,
 )
@@ -209,6 +210,7 @@ Noise = tuple[Array, Array, Array]
 
 def _pilot(pilot: Log) -> tuple[Course, Noise, str]:
     """The light's course and the noise of pilot rows; the course is walked to and fro where a trial is longer."""
+    check_blocks(pilot)
     used = averaged(pilot.rows(stages(pilot) == BULK))
     if not pilot.has("light"):
         raise ValueError(f"{pilot.name}: a pilot needs the light in each row; without it the sun passes for noise.")

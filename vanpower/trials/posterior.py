@@ -10,8 +10,15 @@ Effect and drift have flat priors, a cause of doubt a normal one as wide as it i
 of it. For one mixture with covariance s² V the effect is then normal around the generalised least squares estimate; its
 weight is the restricted likelihood (Patterson and Thompson, Biometrika 58 (1971) 545; Harville, Biometrika 61 (1974)
 383), s running over steps of its logarithm. Without causes that adds up to the t distribution with n - p degrees of
-freedom. How often the interval holds the truth is measured in tests/test_trials.py and
-tests/test_trials_of_other_make.py.
+freedom.
+
+What the rows say of the noise is then trusted no further than its pieces go. The effect is a difference of blocks; how
+far blocks stray by themselves is a matter of minutes, and ten readings in five of them show it hardly better than one.
+Taken for ten they are explained by some short memory, and a long one, which would widen the interval, is ruled out by
+evidence that is none. So the restricted likelihood is raised to the power (pieces - p) / (n - p), a fractional
+likelihood as for any model that is not quite true (Bissiri, Holmes and Walker, J. R. Stat. Soc. B 78 (2016) 1103);
+without causes and memory that is the t distribution with pieces - p degrees of freedom. How often the interval holds
+the truth is measured in tests/test_trials.py and tests/test_trials_of_other_make.py.
 """
 
 from __future__ import annotations
@@ -30,12 +37,16 @@ HASTE = (0.0, 8.0, 32.0, 128.0)
 # [per share of light a minute] noise of a row from moving light, in units of its noise in steady light; no source
 DIGITS = 2e-4
 # no row is read better than this share; a meter's last digit; no source
+PAUSE_STEPS = 2.0
+# usual steps between two rows, from which they are a pause apart; no source
 STEPS = 60
 # halvings when a quantile is sought
 REACH = 80.0
 # widths on either side within which it is sought
 SPREADS, BELOW, ABOVE = 16, 2.5, 4.5
 # steps of the noise of a row, and how many of its widths they reach below the least and above the most likely
+PIECE_MIN = 5.0
+# [min] rows closer than this count together as one piece of evidence on the noise; no source
 LEAST_WEIGHT = 1e-7
 # against the likeliest, below which a mixture is left out
 
@@ -111,6 +122,32 @@ def design(minutes: Array, is_after: Array, order: int) -> Array:
     return np.column_stack([is_after, *(time**power for power in range(order + 1))])
 
 
+def trust(minutes: Array, terms: int) -> float:
+    """How far the rows' evidence on their own noise is trusted: pieces of it for each row, terms taken off of either.
+
+    Parameters
+    ----------
+    terms : int
+        How many are fitted.
+
+    Examples
+    --------
+    Three blocks of 20 minutes hold twelve pieces of five minutes, whether read every minute or every five.
+
+    >>> every_minute, every_five = (
+    ...     np.concatenate([np.arange(0.0, 20.0, step) + start for start in (0, 25, 50)]) for step in (1.0, 5.0)
+    ... )
+    >>> round(trust(every_minute, 3) * (60 - 3), 6), trust(every_five, 3)
+    (9.0, 1.0)
+    """
+    steps = np.diff(minutes)
+    usual = float(np.median(steps))
+    # a pause between two blocks holds no rows, and tells of none
+    covered = np.append(np.where(steps > PAUSE_STEPS * usual, usual, steps), usual)
+    pieces = float(np.minimum(covered / PIECE_MIN, 1.0).sum())
+    return max(pieces - terms, 1.0) / (len(minutes) - terms)
+
+
 def weighed(
     values: Array, terms: Array, minutes: Array, moving: Array, unsure: Array, *, scales: Array | None = None
 ) -> Posterior:
@@ -138,10 +175,13 @@ def weighed(
     squares = np.swapaxes(white, 1, 2) @ white
     free = len(values) - terms.shape[1]
     squares[:, -1, -1] += free * DIGITS**2
-    spread = _spreads(squares, terms.shape[1], free)
+    trusted = trust(minutes, terms.shape[1])
+    spread = _spreads(squares, terms.shape[1], free, trusted)
     fit, middle, width = _fits(squares, terms.shape[1], spread, scales)
-    fit += (np.log(prior) - np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1))[:, None, None]
-    fit += np.log(np.gradient(np.log(spread), axis=1))[:, :, None] - len(values) * np.log(spread)[:, :, None]
+    fit -= np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)[:, None, None]
+    fit -= len(values) * np.log(spread)[:, :, None]
+    believed = np.log(prior)[:, None, None] + np.log(np.gradient(np.log(spread), axis=1))[:, :, None]
+    fit = trusted * fit + believed + np.log(scales[:, -1])
     weight = np.exp(fit - fit.max())
     kept = weight > LEAST_WEIGHT * weight.max()
     where = np.nonzero(kept)
@@ -155,11 +195,11 @@ def weighed(
     )
 
 
-def _spreads(squares: Array, terms: int, free: int) -> Array:
+def _spreads(squares: Array, terms: int, free: int, trusted: float) -> Array:
     """Noise of a row in steady light, from less than is likely to more than is likely (mixture, spread)."""
     most = _rest(squares, [*range(terms)])
     least = np.maximum(_rest(squares, [*range(squares.shape[1] - 1)]), free * DIGITS**2)
-    one = 1.0 / np.sqrt(2.0 * free)
+    one = 1.0 / np.sqrt(2.0 * free * trusted)
     ends = (0.5 * np.log(least / free) - BELOW * one, 0.5 * np.log(np.maximum(most, least) / free) + ABOVE * one)
     return np.exp(np.linspace(*ends, SPREADS, axis=1))
 
@@ -183,5 +223,5 @@ def _fits(squares: Array, terms: int, spread: Array, scales: Array) -> tuple[Arr
     pull = cross * over
     found = (inverse @ pull[..., None])[..., 0]
     rest = squares[:, None, None, -1, -1] * over[..., 0] - np.sum(pull * found, axis=-1)
-    fit = -0.5 * rest - 0.5 * np.linalg.slogdet(matrix)[1] + np.log(scales[:, -1])
+    fit = -0.5 * rest - 0.5 * np.linalg.slogdet(matrix)[1]
     return fit, found[..., 0], np.sqrt(inverse[..., 0, 0])

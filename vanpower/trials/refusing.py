@@ -67,7 +67,7 @@ def too_steep(log: Log, level: Array) -> float:
     return slope / lasts if surely else 0.0
 
 
-def refused(log: Log, level: Array, half_width: float, *, battery_seen: bool, sensor_apart: bool) -> str:
+def refused(log: Log, level: Array, low: float, high: float, *, battery_seen: bool, sensor_apart: bool) -> str:
     """Why a log with light and a return cannot tell, or nothing.
 
     Parameters
@@ -76,12 +76,17 @@ def refused(log: Log, level: Array, half_width: float, *, battery_seen: bool, se
         The rows that are weighed.
     level : ndarray (row,)
         Logarithm of watts for the light, at 25 °C.
-    half_width : float
-        Of the gain's interval, as a logarithm.
+    low, high : float
+        Ends of the gain's interval, as logarithms.
     battery_seen : bool
         Whether volts or the charge stage were read.
     sensor_apart : bool
         Whether the rows say that the light sensor lies in another plane than the panels.
+
+    Notes
+    -----
+    A fall within half the interval may be chance, and an interval that holds nothing and more says so. But a battery
+    that fills up widens the interval, too, and so hides its own fall: what leaves zero out is held against FALL alone.
     """
     if sensor_apart:
         return (
@@ -95,7 +100,8 @@ def refused(log: Log, level: Array, half_width: float, *, battery_seen: bool, se
             "in another plane than the panels, or a shadow moved"
         )
     fall = falls(log, level)
-    if not battery_seen and fall > max(FALL, half_width):
+    chance = 0.5 * (high - low) if low <= 0.0 <= high else 0.0
+    if not battery_seen and fall > max(FALL, chance):
         return (
             f"watts for the light fell by {100 * fall:.1f} % from one block to a later one of the same wiring, and "
             "neither battery volts nor charge stage were read: a battery that fills up would look the same"

@@ -330,7 +330,7 @@ def _covered(panel: Panel, readings: PanelReadings) -> Finding:
     dead = [str(k + 1) for k, share in enumerate(shares) if share < DIODE_DEAD]
     vague = [str(k + 1) for k, share in enumerate(shares) if DIODE_DEAD <= share < DIODE_WORKS]
     if dead:
-        why = f"amps collapse with group {' and '.join(dead)} covered: its diode is open, and shaded cells will burn."
+        why = f"amps collapse with group {' and '.join(dead)} covered: its diode is open, and shaded cells can burn."
         return Finding(name, *shown, DEAD_DIODE, why)
     if vague:
         why = f"group {' and '.join(vague)} leaves {100 * min(shares):.0f} %: cover it fully and read again."

@@ -159,10 +159,10 @@ def _times(
     import pandas as pd
 
     column = column.str.strip()
-    parts = column.str.extract(rf"\A{WRITTEN.pattern}\Z", flags=re.IGNORECASE)
-    day, clock, offset = (parts[k] for k in range(3))
-    written = day + ("T" + clock.str.replace(",", ".", regex=False)).fillna("")
-    read = pd.to_datetime(written, format="ISO8601", errors="coerce")
+    parts = [found.groups() if (found := WRITTEN.fullmatch(text)) else (None,) * 3 for text in column.to_list()]
+    offset = pd.Series([ahead for *_, ahead in parts], dtype=object)
+    written = [f"{day}T{clock.replace(',', '.')}" if clock else day for day, clock, _ in parts]
+    read = pd.to_datetime(pd.Series(written, dtype=object), format="ISO8601", errors="coerce")
     if read.isna().any():
         line = int(np.argmax(read.isna().to_numpy()))
         raise ValueError(

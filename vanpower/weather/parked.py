@@ -22,7 +22,8 @@ TURBIDITY = 3.0
 LOWEST_SUN = 89.5
 # [degrees] from the zenith; a lower sun counts as none
 OVERCAST = 0.25
-# light under a closed cloud cover over that of a clear sky: Kasten and Czeplak, Solar Energy 24 (1980) 177, from memory
+# light under a closed cloud cover over that of a clear sky: 1 - 0.75, Kasten and Czeplak, Solar Energy 24 (1980) 177,
+# as public programs quote it
 
 
 def parked_day(parked: Parked) -> WeatherSeries:

@@ -9,8 +9,9 @@ from vanpower.rig import printable
 
 LARGEST_WEATHER = 40_000_000
 # [bytes] a year of minutes with six columns takes 30 million
-MOST_LINES, LONGEST_LINE = 1_100_000, 4000
-# of a log: two years of minutes; and letters of a line, where one with six columns has sixty; no source
+MOST_LINES, LONGEST_LINE = 530_000, 4000
+# of a log: a year of minutes has 527,040 with its leap day; and letters of a line, where one with six columns has
+# sixty; no source
 OTHERS = {
     b"PK\x03\x04": "a spreadsheet or another archive; save the sheet as CSV",
     b"\xd0\xcf\x11\xe0": "an old spreadsheet; save the sheet as CSV",

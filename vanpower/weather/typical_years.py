@@ -34,8 +34,9 @@ PVGIS_EPW = "ECMWF/ERA"
 # names the zone of the place: the same hours stand in its CSV, see tests/reference/README.md
 LOOKED_AT = 4000
 # characters at the start of a file that tell what it is
-MOST_ROWS, LONGEST_ROW = 400_000, 20_000
-# of such a file: hours of sixteen years are 140,000; and letters of a line, of which the head of an EPW has long ones
+MOST_ROWS, TYPICAL_ROWS, LONGEST_ROW = 200_000, 8_900, 20_000
+# of a series: hours of sixteen years are 140,000; of a typical year, 8,760 and a head; and letters of a line, of which
+# the head of an EPW has long ones
 MOST_SIGNS = {b",": 2_000_000, b"{": 400_000, b"[": 100_000, b":": 2_400_000}
 # of one in JSON: hours of sixteen years with eight values each have 1.3 million commas
 SLOPE = re.compile(r'[Ss]lope["\s:{a-z,]{0,80}?(-?\d+(?:\.\d+)?)')
@@ -73,7 +74,7 @@ def year_file(path: Path) -> WeatherSeries | None:
         return None
     if path.stat().st_size > LARGEST_WEATHER:
         raise ValueError(f"{path.name} is larger than {LARGEST_WEATHER // 1_000_000} MB; a year takes a few.")
-    _check_shape(path, start)
+    _check_shape(path, start, reader)
     try:
         return reader(path)
     except (KeyError, IndexError, TypeError, AttributeError, ValueError, OSError, RecursionError) as problem:
@@ -81,11 +82,11 @@ def year_file(path: Path) -> WeatherSeries | None:
         raise ValueError(f"{path.name} looks like {FORM_NAMES[reader]} but cannot be read as one: {why}.") from None
 
 
-def _check_shape(path: Path, start: str) -> None:
+def _check_shape(path: Path, start: str, reader: Callable[[Path], WeatherSeries]) -> None:
     """Refuse what no year is, before it is taken apart: lines without an end, or more values than years have."""
     held = path.read_bytes()
     if not start.lstrip().startswith("{"):
-        check_lines(held, path.name, MOST_ROWS, LONGEST_ROW)
+        check_lines(held, path.name, MOST_ROWS if reader is _pvgis else TYPICAL_ROWS, LONGEST_ROW)
     elif any(held.count(sign) > most for sign, most in MOST_SIGNS.items()):
         raise ValueError(f"{path.name} holds more values than the hours of sixteen years; is it another kind of file?")
 
