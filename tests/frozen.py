@@ -127,7 +127,7 @@ def margins(rigs: Mapping[str, Rig], of: Callable[[Rig], Iterable[Verdict]]) -> 
     }
 
 
-def examples() -> dict[str, Rig]:
+def all_examples() -> dict[str, Rig]:
     """Every example as its file has it."""
     return {name: example(name) for name in examples()}
 
@@ -154,15 +154,15 @@ def in_every_light() -> Numbers:
     """Every example in every wiring and every light."""
     return {
         name: watts
-        for example, rig in examples().items()
+        for van, rig in all_examples().items()
         for light, request in LIGHTS.items()
-        for name, watts in brought(compare(alternatives(rig, shade=request.shade), request), example, light).items()
+        for name, watts in brought(compare(alternatives(rig, shade=request.shade), request), van, light).items()
     }
 
 
 def checks_as_wired() -> Numbers:
     """Every check of every example, as its file has it."""
-    return margins(examples(), check)
+    return margins(all_examples(), check)
 
 
 def checks_otherwise() -> Numbers:
@@ -185,8 +185,8 @@ def losses() -> Numbers:
     asked = {TWO: SHADED, UNLIKE: LIGHTS["bright"], SWITCH: LIGHTS["dull"], HALF_CUT: HALF, LEAKY: LIGHTS["dull"]}
     return {
         name: value
-        for example, request in asked.items()
-        for name, value in in_full(compare(first_two(example(example)), request), example).items()
+        for name, request in asked.items()
+        for name, value in in_full(compare(first_two(example(name)), request), name).items()
     }
 
 
@@ -223,8 +223,8 @@ def days() -> Numbers:
     asked = {LEAKY: "01-28", SWITCH: "dull", HALF_CUT: "bright"}
     return {
         name: value
-        for example, day in asked.items()
-        for name, value in through_days(run_day({example: example(example)}, Days(day=day))).items()
+        for name, day in asked.items()
+        for name, value in through_days(run_day({name: example(name)}, Days(day=day))).items()
     }
 
 
@@ -311,10 +311,10 @@ def used_and_stuck() -> Numbers:
     found = {f"used, {name}": check_used_panel(panel, readings).verdict().margin for name, readings in used.items()}
     found["restarted"] = stuck_tracker(stuck, free, rig=rig).margin
     found["by volts"] = stuck_tracker(stuck, rig=rig).margin
-    for example in (TWO, FOUR, ROOF):
-        for pair in two_hills(compare(alternatives(example(example)), SHADED)):
+    for name in (TWO, FOUR, ROOF):
+        for pair in two_hills(compare(alternatives(example(name)), SHADED)):
             told = fields_of(pair, "v_best", "v_other", "p_best", "p_other")
-            found |= flat(told, "hills", example, pair.wiring)
+            found |= flat(told, "hills", name, pair.wiring)
     return found
 
 
@@ -327,9 +327,9 @@ def bought() -> Numbers:
         told = {"Wh a day": offer.wh_day, "more": offer.extra_wh_day}
         priced = offer.price_per_wh_day
         found |= flat(told | ({} if priced is None else {"price": priced}), "list", offer.name)
-    for example in (TWO, FOUR):
-        for one in rank_wirings(example(example), LIGHTS["bright"]).ranked:
-            found[named("ranked", example, one.name)] = one.energy
+    for name in (TWO, FOUR):
+        for one in rank_wirings(example(name), LIGHTS["bright"]).ranked:
+            found[named("ranked", name, one.name)] = one.energy
     for one in one_more(rig, LIGHTS["bright"]).ranked:
         found[named("one more", one.name)] = one.energy
     sure = how_sure(alternatives(rig), LIGHTS["bright"], samples=8)
@@ -340,12 +340,12 @@ def bought() -> Numbers:
 def parts_list() -> Numbers:
     """Every number of the list of parts of every circuit, and what flows back."""
     found: Numbers = {}
-    for example, rig in examples().items():
+    for name, rig in all_examples().items():
         for number, circuit in enumerate(rig.circuits):
             for part in parts(rig, circuit):
                 amounts = enumerate(re.findall(r"\d+(?:\.\d+)?", f"{part.wanted} {part.have}"))
-                found |= {named(example, number, part.name, k): float(amount) for k, amount in amounts}
-            found[named(example, number, "flows back")] = reverse_current(rig, circuit).margin
+                found |= {named(name, number, part.name, k): float(amount) for k, amount in amounts}
+            found[named(name, number, "flows back")] = reverse_current(rig, circuit).margin
     return found
 
 
@@ -381,9 +381,9 @@ NUMBERS: dict[str, Callable[[], Numbers]] = {
 # Charts
 
 
-def chart(kind: str, example: str) -> Figure:
+def chart(kind: str, name: str) -> Figure:
     """One chart of one example, as it is drawn again from its recipe."""
-    rig = example(example)
+    rig = example(name)
     if kind == "trial":
         return draw(recipe_for(kind, analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv")))).figure
     if kind in ("ceiling", "diagram", "sheet"):
@@ -393,22 +393,22 @@ def chart(kind: str, example: str) -> Figure:
     return draw(chart_recipe(kind, first_two(rig), *requests.get(kind, (SHADED,)))).figure
 
 
-def shade_map_chart(example: str) -> Figure:
+def shade_map_chart(name: str) -> Figure:
     """Which wiring wins under a growing shade."""
     ax = Figure(figsize=(6, 4.5)).subplots()
-    plot_shade_map(shade_map(first_two(example(example))), ax=ax)
+    plot_shade_map(shade_map(first_two(example(name))), ax=ax)
     return ax.figure
 
 
-def folded_chart(example: str) -> Figure:
+def folded_chart(name: str) -> Figure:
     """The wiring diagram as telephones show it."""
-    return plot_folded(example(example)).figure
+    return plot_folded(example(name)).figure
 
 
-def roof_pair_chart(example: str) -> Figure:
+def roof_pair_chart(name: str) -> Figure:
     """A roof with its shadows beside the curves, as it moves under a slider."""
     pair = RoofPairChart(p_top=500, v_top=110)
-    pair.update(compare(first_two(example(example)), NINE))
+    pair.update(compare(first_two(example(name)), NINE))
     return pair.figure
 
 
@@ -420,10 +420,10 @@ SPLIT, OF_ONE_CONTROLLER = "kiln-bus", ("power", "folded")
 # an example with two controllers, and charts that show one
 KINDS: dict[str, Callable[[str], Figure]] = {kind: partial(chart, kind) for kind in CHARTS} | WITHOUT_RECIPE
 DRAWN: dict[str, Callable[[], Figure]] = {
-    f"{kind} of {example}": partial(draws, example)
+    f"{kind} of {name}": partial(draws, name)
     for kind, draws in KINDS.items()
-    for example in ONLY.get(kind, examples())
-    if not (example == SPLIT and kind in OF_ONE_CONTROLLER)
+    for name in ONLY.get(kind, all_examples())
+    if not (name == SPLIT and kind in OF_ONE_CONTROLLER)
 }
 # every kind of chart of every example
 
@@ -437,7 +437,7 @@ SHOWN = [*LINES, *re.findall(r"\| `(vanpower .*)` \|", README)]
 SERVES = "vanpower class"
 # begins what serves pages until it is stopped
 ASKED = ("check {}", "compare {} --light 80 --temp 8", "day {} --day 01-28")
-MORE = [f"vanpower {words.format(example)}" for example in examples() for words in ASKED] + [
+MORE = [f"vanpower {words.format(name)}" for name in all_examples() for words in ASKED] + [
     "vanpower rig goat-cheese-van",
     "vanpower check puppet-stage --rules US",
     "vanpower day dentist-bus --day bright",
