@@ -10,7 +10,7 @@ import json
 import sys
 from pathlib import Path
 
-from vanpower import Days, Shade, Snapshot, alternatives, check, compare, examples
+from vanpower import Days, Shade, Snapshot, check, compare, examples
 
 ALIKE = 1e-9
 # share by which the same number may differ between versions
@@ -30,7 +30,7 @@ def key_numbers() -> dict[str, float]:
         for place, verdict in enumerate(check(rig)):
             numbers[f"{example}, check {place}"] = verdict.margin
         for light, request in LIGHTS.items():
-            for name, outcome in compare(alternatives(rig, shade=request.shade), request).outcomes.items():
+            for name, outcome in compare(rig.wirings(shade=request.shade), request).outcomes.items():
                 numbers[f"{example}, {light}, {name}"] = outcome.energy_wh
     return numbers
 
