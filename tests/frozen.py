@@ -33,7 +33,6 @@ from vanpower import (
     Shade,
     Snapshot,
     Verdict,
-    alternatives,
     analyse_trial,
     best_roof,
     calibrate_panel,
@@ -49,13 +48,10 @@ from vanpower import (
     examples,
     fixture_costs,
     how_sure,
-    moved,
-    one_more,
     plan_trial,
     rank_wirings,
     read_controllers,
     read_log,
-    rewired,
     run_day,
     run_year,
     shade_map,
@@ -156,7 +152,7 @@ def in_every_light() -> Numbers:
         name: watts
         for van, rig in all_examples().items()
         for light, request in LIGHTS.items()
-        for name, watts in brought(compare(alternatives(rig, shade=request.shade), request), van, light).items()
+        for name, watts in brought(compare(rig.wirings(shade=request.shade), request), van, light).items()
     }
 
 
@@ -170,7 +166,7 @@ def checks_otherwise() -> Numbers:
     others = {
         named(name, wiring): rig
         for name in (TWO, UNLIKE, HALF_CUT)
-        for wiring, rig in list(alternatives(example(name)).items())[:2]
+        for wiring, rig in list(example(name).wirings().items())[:2]
     }
     return margins(others | {named(name, "US"): us_rules(example(name)) for name in (TWO, UNLIKE)}, check)
 
@@ -192,7 +188,7 @@ def losses() -> Numbers:
 
 def first_two(rig: Rig) -> dict[str, Rig]:
     """A rig in its first two wirings."""
-    return dict(list(alternatives(rig).items())[:2])
+    return dict(list(rig.wirings().items())[:2])
 
 
 def through_days(run: Run, *first: object) -> Numbers:
@@ -234,7 +230,7 @@ def roof() -> Numbers:
     assert rig.roof is not None
     rigs = first_two(rig)
     costs = fixture_costs(rigs, NINE)
-    plans = {"as it is": rig.roof, "far trees": moved(rig.roof, "trees in the east", east_m=40.0)}
+    plans = {"as it is": rig.roof, "far trees": rig.roof.with_fixture("trees in the east", east_m=40.0)}
     return (
         in_full(compare(rigs, SUMMER_DAY), "day")
         | flat({"clear": costs.clear, "full": costs.full, "alone": costs.alone, "margin": costs.verdict().margin})
@@ -259,7 +255,7 @@ def trial() -> Numbers:
     """The trial of the example log: its interval, what made the naive figure, what a model expects, the next plan."""
     log = read_log(data_folder() / "logs" / "apple-barn.csv")
     rig, found = example(TWO), analyse_trial(log)
-    model = compare_with_model(found, rewired(rig, "2p"), rewired(rig, "2s"))
+    model = compare_with_model(found, rig.wired("2p"), rig.wired("2s"))
     told = fields_of(found, "gain", "low", "high", "naive", "disagreement", "unused_wh")
     told |= flat(found.factors, "factor") | {"margin": found.verdict().margin}
     told |= flat({"gain": model.gain, "low": model.low, "high": model.high, "off": model.off}, "model")
@@ -293,14 +289,14 @@ def dull_light() -> Numbers:
 def swept() -> Numbers:
     """A table of rigs, lights and controllers."""
     asked = {name: LIGHTS[name] for name in ("bright", "dull")}
-    table = sweep(alternatives(example(TWO)), asked, controllers={c.name: c for c in read_controllers()[:3]})
+    table = sweep(example(TWO).wirings(), asked, controllers={c.name: c for c in read_controllers()[:3]})
     return {named(*table.iloc[row][:3], what): float(table.iloc[row][what])
             for row in range(len(table)) for what in ("Wh", "lost: cable", "lost: converter")}  # fmt: skip
 
 
 def used_and_stuck() -> Numbers:
     """Used panels, trackers stuck on a lower hill, and where the hills of shaded panels lie."""
-    rig, panel = rewired(example(TWO), "2s"), example(TWO).panels[0]
+    rig, panel = example(TWO).wired("2s"), example(TWO).panels[0]
     sunny, dim = {"light": 900.0, "temp_cell": 40.0}, {"light_dull": 45.0, "temp_dull": 14.0}
     used = {
         "sound": PanelReadings(**sunny, i_sc=5.6, v_oc=21.3),
@@ -312,7 +308,7 @@ def used_and_stuck() -> Numbers:
     found["restarted"] = stuck_tracker(stuck, free, rig=rig).margin
     found["by volts"] = stuck_tracker(stuck, rig=rig).margin
     for name in (TWO, FOUR, ROOF):
-        for pair in two_hills(compare(alternatives(example(name)), SHADED)):
+        for pair in two_hills(compare(example(name).wirings(), SHADED)):
             told = fields_of(pair, "v_best", "v_other", "p_best", "p_other")
             found |= flat(told, "hills", name, pair.wiring)
     return found
@@ -330,9 +326,9 @@ def bought() -> Numbers:
     for name in (TWO, FOUR):
         for one in rank_wirings(example(name), LIGHTS["bright"]).ranked:
             found[named("ranked", name, one.name)] = one.energy
-    for one in one_more(rig, LIGHTS["bright"]).ranked:
+    for one in rank_wirings(rig.with_one_more_panel(), LIGHTS["bright"]).ranked:
         found[named("one more", one.name)] = one.energy
-    sure = how_sure(alternatives(rig), LIGHTS["bright"], samples=8)
+    sure = how_sure(rig.wirings(), LIGHTS["bright"], samples=8)
     found |= {named("lead", k): float(lead) for k, lead in enumerate(sure.leads)}
     return found | flat(sure.blame, "blame")
 

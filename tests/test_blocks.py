@@ -12,14 +12,13 @@ from hypothesis import strategies as st
 
 from vanpower.files import example
 from vanpower.rig import Days, Rig, Snapshot, Wiring
-from vanpower.rig.wirings import alternatives
 from vanpower.sharing import ChartRecipe, forum_answer, recipe_for, recipe_in, recipe_line
 from vanpower.sharing.forum import LONGEST_PASTED, WIDTH
 from vanpower.studies import Comparison, compare
 
 
 def compared(rig: Rig, *requests: Snapshot | Days) -> list[Comparison]:
-    return [compare(alternatives(rig), request) for request in requests]
+    return [compare(rig.wirings(), request) for request in requests]
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,6 @@ from vanpower import weather as sky
 from vanpower.engine import cells
 from vanpower.files import example
 from vanpower.rig import Days, Fixture, MadeSky, Parked, Place, Rig, Shade, Snapshot, WeatherLog, Wiring
-from vanpower.rig.wirings import alternatives
 from vanpower.sharing import ChartRecipe, chart_recipe, recipe_from_json, recipe_to_json
 from vanpower.sharing import recipe as home
 from vanpower.studies import compare
@@ -27,7 +26,7 @@ LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},
 
 def document() -> dict[str, Any]:
     """A good recipe as plain data, to be spoilt."""
-    recipe = chart_recipe("power", alternatives(example("bookmobile")), MOMENT, Days(day="bright"), p_top=250)
+    recipe = chart_recipe("power", example("bookmobile").wirings(), MOMENT, Days(day="bright"), p_top=250)
     return json.loads(recipe_to_json(replace(recipe, numbers={"2s": "105.4 W"})))
 
 
@@ -405,6 +404,6 @@ def test_bounds_leave_room_for_the_largest_chart_of_the_kit():
     rig = example("puppet-stage")
     panels = tuple(replace(rig.panels[0], name=f"kind {k}", v_oc=22 + 0.01 * k) for k in range(6))
     circuit = replace(rig.circuits[0], wiring=Wiring(strings=(tuple(range(6)),)))
-    all_ways = alternatives(replace(rig, panels=panels, circuits=(circuit,)), apart=True)
+    all_ways = replace(rig, panels=panels, circuits=(circuit,)).wirings(apart=True)
     assert len(all_ways) > 25
     assert len(recipe_to_json(chart_recipe("answer", all_ways, MOMENT))) < home.LARGEST_RECIPE / 4

@@ -15,7 +15,6 @@ from conftest import PANEL, tiny_rig
 from vanpower.checks import check, failed, plain_switch, refusal, subject
 from vanpower.files import example, read_controllers
 from vanpower.rig import Battery, Controller, Days, Panel, Rig, Snapshot
-from vanpower.rig.wirings import alternatives, rewired
 from vanpower.studies import compare, rank_wirings, shortlist
 
 TO_THE_BATTERY = 0.98
@@ -34,7 +33,7 @@ SERIES = {
 
 def van(wiring: str = "2s") -> Rig:
     """The bookmobile with a plain switch that stands 100 V."""
-    rig = rewired(example("bookmobile"), wiring)
+    rig = example("bookmobile").wired(wiring)
     switch = replace(rig.circuits[0].controller, name="plain switch", tracker="direct", v_pv_max=100.0)
     return replace(rig, circuits=(replace(rig.circuits[0], controller=switch),))
 
@@ -84,7 +83,7 @@ def test_a_tracking_controller_is_not_asked():
 
 def test_answers_that_were_asked_of_watts_alone_say_it_as_well():
     assert "Plain switch" in {subject(verdict) for verdict in failed(van())}
-    told = compare(alternatives(van()), NOON)
+    told = compare(van().wirings(), NOON)
     assert told.ranking == ["2p", "2s"]
     # both lack a fuse against the battery's current
     assert [line.split()[4:6] for line in told.text().splitlines()[1:]] == [["parts", "cable"], ["parts,", "wastes"]]
@@ -100,7 +99,7 @@ def test_an_overloaded_switch_is_out_wherever_wirings_are_ranked():
     rig = replace(rig, circuits=(replace(rig.circuits[0], controller=small),))
     assert "15.6 A" in refusal(rig).sentence
     assert [one.name for one in rank_wirings(rig, NOON).refused] == ["2p"]
-    assert compare(alternatives(rig), NOON).outcomes["2p"].refused is not None
+    assert compare(rig.wirings(), NOON).outcomes["2p"].refused is not None
 
 
 def test_a_controller_is_credited_with_what_re_plugging_does_not_bring():
@@ -128,7 +127,7 @@ def test_what_may_not_stay_as_it_is_wired_may_stay_re_plugged():
     # two in series reach 49.5 V at -11 °C, one 24.8 V, under a ceiling of 30 V
     rig = example("bookmobile")
     low = replace(rig.circuits[0].controller, v_pv_max=30.0)
-    rig = rewired(replace(rig, circuits=(replace(rig.circuits[0], controller=low),)), "2s")
+    rig = replace(rig, circuits=(replace(rig.circuits[0], controller=low),)).wired("2s")
     found = shortlist(rig, read_controllers(), Days(day="dull"))
     assert (found.now.passes, found.free.passes, found.free.choice.name) == (False, True, "2p")
     assert found.verdict().sentence.startswith("As it is wired it must not stay: ")

@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 
 from vanpower.checks import can_be_fused, cold_ceiling, refusal
 from vanpower.rig import Battery, Climate, Controller, Days, Rig, Snapshot, Wiring
-from vanpower.rig.wirings import alternatives
-from vanpower.studies import clipping_over, compare, forbidden, one_more, rank_wirings, with_one_more
+from vanpower.studies import clipping_over, compare, forbidden, rank_wirings
 
 NOON = Snapshot(light=800.0, temp_cell=45.0)
 JOINER = replace(PANEL, v_oc=22.4, v_mp=18.6, i_sc=9.5, i_mp=9.0, beta_voc_pct_per_k=-0.30, i_max_fuse=15.0)
@@ -92,10 +91,10 @@ def test_fuse_of_the_wrong_size_is_mended_and_forbids_nothing():
 
 def test_one_more_panel_is_the_same_one_and_all_wirings_are_tried_again():
     rig = joiner(3, coldest=-3.0)
-    more = with_one_more(rig)
+    more = rig.with_one_more_panel()
     assert len(more.panels) == 4
     assert more.panels[3] == rig.panels[2]
-    found = one_more(rig, NOON)
+    found = rank_wirings(rig.with_one_more_panel(), NOON)
     assert [choice.name for choice in found.ranked] == ["2s2p"]
     assert {choice.name for choice in found.refused} == {"4s", "4p"}
 
@@ -143,7 +142,7 @@ def test_wiring_over_the_ceiling_is_never_first_whatever_it_brings(rig, light):
     found = rank_wirings(rig, request)
     for choice in found.ranked:
         assert cold_ceiling(choice.rig, choice.rig.circuits[0]).answer != "no"
-    comparison = compare(alternatives(rig), request)
+    comparison = compare(rig.wirings(), request)
     allowed = [name for name in comparison.ranking if refusal(comparison.outcomes[name].rig) is None]
     assert comparison.ranking[: len(allowed)] == allowed
     assert len(found.ranked) + len(found.refused) == len(comparison.outcomes)
@@ -164,8 +163,8 @@ def test_clipping_over_a_weather_is_what_the_comparison_books_and_is_never_a_no(
 
 def test_wiring_over_the_ceiling_would_have_brought_most():
     # at noon 4s has 84 V and runs under 86 V, in frost 102 V and would break it
-    free = compare(alternatives(joiner(v_pv_max=150.0)), NOON)
-    capped = compare(alternatives(joiner(v_pv_max=86.0)), NOON)
+    free = compare(joiner(v_pv_max=150.0).wirings(), NOON)
+    capped = compare(joiner(v_pv_max=86.0).wirings(), NOON)
     assert free.ranking[0] == "4s"
     assert capped.outcomes["4s"].energy_wh == pytest.approx(free.outcomes["4s"].energy_wh)
     assert capped.ranking[0] == rank_wirings(joiner(v_pv_max=86.0), NOON).ranked[0].name == "2s2p"

@@ -29,7 +29,6 @@ from vanpower.checks.backfeed import LIGHT_EDGE, NOT_OPENING, OPENING, TESTED
 from vanpower.files import example
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Cable, Climate, Panel, Rig, Shade, Snapshot
-from vanpower.rig.wirings import rewired
 from vanpower.studies import compare, forbidden, rank_wirings
 
 RULES = {row["quantity"]: row for row in rows("iec_string_rules.csv")}
@@ -248,7 +247,7 @@ def test_charts_and_runs_say_that_a_panel_burns_and_not_the_controller():
     words = chart.words["2p"].get_text()
     assert "A over what a panel stands backwards" in words
     assert "would damage a panel" in words
-    tall = rewired(example("puppet-stage"), "4s")
+    tall = example("puppet-stage").wired("4s")
     both = [asked(circulating, PAIR), cold_ceiling(tall, tall.circuits[0])]
     assert [harmed(both), harmed(both[:1]), harmed(both[1:])] == ["a controller or a panel", "a panel", "a controller"]
 

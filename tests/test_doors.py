@@ -17,11 +17,9 @@ from vanpower import (
     Place,
     Shade,
     Snapshot,
-    alternatives,
     check_used_panel,
     compare,
     example,
-    rewired,
     string_mates,
     sweep,
 )
@@ -152,7 +150,7 @@ def test_hills_are_asked_for_in_words_that_make_sense(capsys, words, said):
 def test_two_hills_are_those_of_plain_arithmetic():
     # 2s of two panels with two groups each, one group of four in a fifth of the light. With it bypassed, three of four
     # groups of 9.25 V less a diode's 0.5 V: some 27 V at 700 W/m² x 5.92 A = 4.1 A; all four carry a fifth of the amps
-    (found,) = two_hills(compare(alternatives(example("bookmobile")), HALF_SHADED))
+    (found,) = two_hills(compare(example("bookmobile").wirings(), HALF_SHADED))
     assert found.wiring == "2s"
     assert found.v_best == pytest.approx(0.75 * 2 * 18.5 - 0.5, rel=0.06)
     assert found.p_best / found.v_best == pytest.approx(0.7 * 5.92, rel=0.03)
@@ -160,7 +158,7 @@ def test_two_hills_are_those_of_plain_arithmetic():
 
 
 def test_restart_test_stands_in_compare_answer_and_roof_and_only_where_there_are_two_hills(capsys):
-    said = " ".join(restart_test(compare(alternatives(example("bookmobile")), HALF_SHADED)).split())
+    said = " ".join(restart_test(compare(example("bookmobile").wirings(), HALF_SHADED)).split())
     for command in ("compare", "answer"):
         words = f"{command} bookmobile --light 700 --temp 30"
         assert said in answer(capsys, f"{words} --shade P1.1=0.2")
@@ -169,14 +167,14 @@ def test_restart_test_stands_in_compare_answer_and_roof_and_only_where_there_are
 
 
 def test_readings_at_the_two_hills_are_what_the_restart_test_convicts(capsys):
-    (found,) = two_hills(compare(alternatives(example("bookmobile")), HALF_SHADED))
+    (found,) = two_hills(compare(example("bookmobile").wirings(), HALF_SHADED))
     typed = f"--before {found.v_other:.1f} {found.p_other:.1f} --after {found.v_best:.1f} {found.p_best:.1f}"
     assert "YES Is the tracker" in answer(capsys, f"hill bookmobile --wiring 2s {typed}", 1)
 
 
 def test_restart_test_of_a_year_looks_at_its_brightest_part():
     shade = (Shade(panel=0, substring=0, lit=0.3),)
-    (found,) = two_hills(compare({"2s": rewired(example("bookmobile"), "2s")}, Days(day="all", shade=shade)))
+    (found,) = two_hills(compare({"2s": example("bookmobile").wired("2s")}, Days(day="all", shade=shade)))
     assert re.fullmatch(r"\d\d-\d\d \d\d:\d\d", found.time)
 
 
@@ -314,11 +312,11 @@ def test_sweep_writes_the_table_of_the_library_and_goes_on_where_it_was(capsys, 
     path, own = tmp_path / "sweep.csv", tmp_path / "own.csv"
     words = f"sweep bookmobile --wiring all --light 80 800 --day dull --out {path}"
     out = answer(capsys, words)
-    rigs = {f"bookmobile {name}": rig for name, rig in alternatives(example("bookmobile")).items()}
+    rigs = {f"bookmobile {name}": rig for name, rig in example("bookmobile").wirings().items()}
     lights = {f"{light} W/m2": Snapshot(light=light, temp_cell=25) for light in (80, 800)}
     sweep(rigs, lights | {"sand-point dull": Days(day="dull")}, path=own)
     pd.testing.assert_frame_equal(pd.read_csv(path), pd.read_csv(own))
-    best = compare(alternatives(example("bookmobile")), lights["800 W/m2"])
+    best = compare(example("bookmobile").wirings(), lights["800 W/m2"])
     watts = best.outcomes[best.ranking[0]].energy_wh
     assert f"800 W/m2: bookmobile {best.ranking[0]} brings {watts:.0f} W, the best of 2 allowed" in out
     assert "6 rows in" in out

@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 from vanpower.model.conditions import Conditions, conditions
 from vanpower.model.lit_panels import title_of
 from vanpower.rig import Cable, Days, Rig, Shade, Snapshot
-from vanpower.rig.wirings import alternatives
 from vanpower.studies import UNKNOWNS, compare, how_sure
 from vanpower.studies import uncertainty as doubt
 from vanpower.studies.uncertainty import standing_in
@@ -26,7 +25,7 @@ def pair(length_m: float = 5.0, **panel: object) -> dict[str, Rig]:
     """Two panels, 2s and 2p."""
     rig = tiny_rig((replace(LABEL, **panel),) * 2, (0, 1))
     cable = Cable(length_m=length_m, section_mm2=4.0)
-    return alternatives(replace(rig, circuits=(replace(rig.circuits[0], cable=cable),)))
+    return replace(rig, circuits=(replace(rig.circuits[0], cable=cable),)).wirings()
 
 
 def only(*names: str) -> tuple:
@@ -81,7 +80,7 @@ def test_leaky_panels_unsettle_dull_light():
 def test_wiring_that_is_not_allowed_is_no_rival():
     rig = tiny_rig((LABEL,) * 2, (0, 1))
     low = replace(rig.circuits[0].controller, v_pv_max=40.0)
-    rigs = alternatives(replace(rig, circuits=(replace(rig.circuits[0], controller=low),)))
+    rigs = replace(rig, circuits=(replace(rig.circuits[0], controller=low),)).wirings()
     with pytest.raises(ValueError, match="needs two rigs that are allowed; here is 1"):
         how_sure(rigs, NOON, samples=4)
 

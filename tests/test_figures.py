@@ -19,21 +19,7 @@ import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.patches import StepPatch
 
-from vanpower import (
-    Climate,
-    Days,
-    Parked,
-    Shade,
-    Snapshot,
-    alternatives,
-    array_of,
-    cold_ceiling,
-    compare,
-    example,
-    maxima,
-    moved,
-    rewired,
-)
+from vanpower import Climate, Days, Parked, Shade, Snapshot, array_of, cold_ceiling, compare, example, maxima
 from vanpower.components.low_light import dull_middle
 from vanpower.figures import (
     LOSS_STYLES,
@@ -70,7 +56,7 @@ def rig() -> Rig:
 
 @pytest.fixture(scope="module")
 def shaded(rig: Rig) -> Comparison:
-    return compare(alternatives(rig), SHADED)
+    return compare(rig.wirings(), SHADED)
 
 
 @pytest.fixture(scope="module")
@@ -79,12 +65,12 @@ def frosty() -> Comparison:
     stage = example("puppet-stage")
     controller = replace(stage.circuits[0].controller, i_pv_sc_max=50.0)
     stage = replace(stage, circuits=(replace(stage.circuits[0], controller=controller),))
-    return compare(alternatives(stage), Snapshot(light=800, temp_cell=25))
+    return compare(stage.wirings(), Snapshot(light=800, temp_cell=25))
 
 
 def rated(v_pv_max: float) -> Rig:
     """Four panels of 23.1 V and -0.29 %/K in one string on a controller with this ceiling."""
-    stage = rewired(example("puppet-stage"), "4s")
+    stage = example("puppet-stage").wired("4s")
     controller = replace(stage.circuits[0].controller, v_pv_max=v_pv_max)
     return replace(stage, circuits=(replace(stage.circuits[0], controller=controller),))
 
@@ -142,7 +128,7 @@ def test_power_chart_shows_window_threshold_and_ceiling(shaded: Comparison, rig:
 def test_a_ceiling_far_away_is_named_instead_of_squeezing_the_curves(rig: Rig) -> None:
     controller = replace(rig.circuits[0].controller, v_pv_max=250.0)
     wide = replace(rig, circuits=(replace(rig.circuits[0], controller=controller),))
-    ax = plot_power(compare(alternatives(wide), Snapshot(light=500, temp_cell=25)))
+    ax = plot_power(compare(wide.wirings(), Snapshot(light=500, temp_cell=25)))
     assert "ceiling 250 V \N{RIGHTWARDS ARROW}" in words(ax)
     assert ax.get_xlim()[1] < 100
 
@@ -150,10 +136,10 @@ def test_a_ceiling_far_away_is_named_instead_of_squeezing_the_curves(rig: Rig) -
 @pytest.mark.parametrize("light", [0, 20, 400])
 def test_axes_that_are_held_stay_where_they_are(rig: Rig, light: float) -> None:
     chart = PowerChart(p_top=250, v_top=90)
-    chart.update(compare(alternatives(rig), Snapshot(light=1000, temp_cell=15)))
+    chart.update(compare(rig.wirings(), Snapshot(light=1000, temp_cell=15)))
     limits, frame = (chart.ax.get_xlim(), chart.ax.get_ylim()), chart.frame
     shade = tuple(Shade(panel=panel, lit=0.0) for panel in (0, 1)) if not light else ()
-    chart.update(compare(alternatives(rig), Snapshot(light=light or 500, temp_cell=30, shade=shade)))
+    chart.update(compare(rig.wirings(), Snapshot(light=light or 500, temp_cell=30, shade=shade)))
     assert (chart.ax.get_xlim(), chart.ax.get_ylim()) == limits
     assert chart.frame == frame
     assert limits[0] == (0, 90)
@@ -178,7 +164,7 @@ def capped(rig: Rig, v_pv_max: float) -> Rig:
 @pytest.mark.parametrize("v_pv_max", [20.0, 25.0, 30.0, 50.0, 80.0, 95.0, 250.0])
 def test_words_of_the_window_stand_clear_of_lines_and_of_each_other(name: str, v_pv_max: float) -> None:
     chart = PowerChart()
-    chart.update(compare(alternatives(capped(example(name), v_pv_max)), Snapshot(light=800, temp_cell=25)))
+    chart.update(compare(capped(example(name), v_pv_max).wirings(), Snapshot(light=800, temp_cell=25)))
     chart.figure.canvas.draw()
     place = chart.ax.transAxes.inverted()
     window, ceiling = (
@@ -196,9 +182,9 @@ def test_words_of_the_window_stand_clear_of_lines_and_of_each_other(name: str, v
 
 def test_an_update_leaves_no_trace_of_the_light_before(rig: Rig) -> None:
     told_twice, told_once = PowerChart(), PowerChart()
-    told_twice.update(compare(alternatives(rig), Snapshot(light=20, temp_cell=0)))
+    told_twice.update(compare(rig.wirings(), Snapshot(light=20, temp_cell=0)))
     for chart in (told_twice, told_once):
-        chart.update(compare(alternatives(rig), Snapshot(light=900, temp_cell=40)))
+        chart.update(compare(rig.wirings(), Snapshot(light=900, temp_cell=40)))
     assert told_twice.title == told_once.title
     assert told_twice.ax.get_ylim() == told_once.ax.get_ylim()
     assert list(told_twice.ax.get_yticks()) == list(told_once.ax.get_yticks())
@@ -214,7 +200,7 @@ def test_wirings_differ_in_dash_and_marker_too(frosty: Comparison) -> None:
 
 
 def test_titles_say_the_finding(rig: Rig, shaded: Comparison, frosty: Comparison) -> None:
-    even = compare(alternatives(rig), Snapshot(light=500, temp_cell=25))
+    even = compare(rig.wirings(), Snapshot(light=500, temp_cell=25))
     assert finding(even).startswith("No difference: ")
     assert finding(shaded).startswith("2s is ahead: 2s ")
     assert "4p asleep" in finding(frosty)
@@ -224,7 +210,7 @@ def test_titles_say_the_finding(rig: Rig, shaded: Comparison, frosty: Comparison
 
 @pytest.mark.parametrize("coldest", [-17.0, -16.6, -3.3, 2.4])
 def test_pictures_and_verdict_say_the_same_volts_over_the_ceiling(coldest: float) -> None:
-    stage = rewired(example("puppet-stage"), "4s")
+    stage = example("puppet-stage").wired("4s")
     cold = replace(stage, climate=replace(stage.climate, temp_coldest=coldest))
     refused = cold_ceiling(cold, cold.circuits[0])
     over = re.search(r"over by ([\d.]+ V)", refused.sentence).group(1)
@@ -252,7 +238,7 @@ def test_comparison_says_losses_in_words_and_names_what_is_not_allowed(frosty: C
 def test_too_many_amps_at_the_input_are_not_allowed_in_a_chart_either(rig: Rig) -> None:
     controller = replace(rig.circuits[0].controller, i_pv_sc_max=10.0)
     narrow = replace(rig, circuits=(replace(rig.circuits[0], controller=controller),))
-    comparison = compare(alternatives(narrow), Snapshot(light=500, temp_cell=25))
+    comparison = compare(narrow.wirings(), Snapshot(light=500, temp_cell=25))
     chart = ComparisonChart()
     chart.update(comparison)
     # 1.25 x 2 x 6.25 A are 5.625 A too many; what is over a limit is rounded up, as in the verdict
@@ -267,7 +253,7 @@ def test_every_loss_has_a_colour_and_a_hatch_of_its_own() -> None:
 
 
 def test_bars_and_losses_add_up_to_what_the_panels_could_give(rig: Rig) -> None:
-    comparison = compare(alternatives(rig), Days(day="dull"))
+    comparison = compare(rig.wirings(), Days(day="dull"))
     chart = ComparisonChart()
     chart.update(comparison)
     for name, outcome in comparison.outcomes.items():
@@ -302,7 +288,7 @@ def test_ceiling_chart_draws_other_numbers_in_series_of_equal_panels_only() -> N
     chart.update(rated(95.0))
     # 23.1 V each: one, two, three in series besides the four that are meant
     assert {"1", "2", "3", "4 in series"} <= {text.get_text() for text in chart.ax.texts}
-    chart.update(rewired(example("seed-swap"), "3s"))
+    chart.update(example("seed-swap").wired("3s"))
     assert [text.get_text() for text in chart.ax.texts if text.get_text().isdigit()] == []
     assert "3 in series" in words(chart.ax)
 
@@ -313,7 +299,7 @@ def test_day_chart_says_how_long_each_wiring_sleeps(rig: Rig) -> None:
         panels=tuple(replace(panel, v_oc=20.6, v_mp=17.0) for panel in rig.panels),
         battery=replace(rig.battery, v_now=14.4),
     )
-    ax = plot_day(compare(alternatives(tired), Days(day="dull")))
+    ax = plot_day(compare(tired.wirings(), Days(day="dull")))
     assert "2s: awake all day" in words(ax)
     assert "2p: asleep 2 h of daylight" in words(ax)
     assert ax.get_ylabel() == "Into the battery (W)"
@@ -321,7 +307,7 @@ def test_day_chart_says_how_long_each_wiring_sleeps(rig: Rig) -> None:
 
 def test_day_chart_says_what_is_not_allowed(rig: Rig) -> None:
     stage = example("puppet-stage")
-    ax = plot_day(compare(alternatives(stage), Days(day="dull")))
+    ax = plot_day(compare(stage.wirings(), Days(day="dull")))
     assert "4s: not allowed" in words(ax)
     assert "4s: awake" not in words(ax)
     assert any("Yellow" in axes.get_ylabel() for axes in ax.get_figure().axes)
@@ -329,8 +315,8 @@ def test_day_chart_says_what_is_not_allowed(rig: Rig) -> None:
 
 @pytest.mark.parametrize("request_", [Snapshot(light=500, temp_cell=30), Days(day="dull")])
 def test_circuits_on_two_controllers_get_bars_alone_in_a_moment(request_: Any) -> None:
-    split = compare(alternatives(example("kiln-bus")), request_)
-    single = compare(alternatives(example("bookmobile")), request_)
+    split = compare(example("kiln-bus").wirings(), request_)
+    single = compare(example("bookmobile").wirings(), request_)
     fig = comparison_figure([split, single])
     day = isinstance(request_, Days)
     bars = [ax for ax in fig.axes if ax.get_xlabel() in ("Power (W)", "Energy of the day (Wh)")]
@@ -340,7 +326,7 @@ def test_circuits_on_two_controllers_get_bars_alone_in_a_moment(request_: Any) -
 
 @pytest.mark.parametrize("apart", [False, True])
 def test_no_words_are_struck_through_by_the_axis(apart: bool) -> None:
-    comparison = compare(alternatives(example("puppet-stage"), apart=apart), Snapshot(light=500, temp_cell=30))
+    comparison = compare(example("puppet-stage").wirings(apart=apart), Snapshot(light=500, temp_cell=30))
     fig = comparison_figure([comparison])
     for ax in (plot_comparison(comparison), fig.axes[1]):
         ax.get_figure().canvas.draw()
@@ -362,7 +348,7 @@ def test_day_chart_of_half_minutes_has_even_steps_and_the_energy_of_the_study(tm
 
 @pytest.mark.parametrize("chart", [PowerChart, DayChart])
 def test_a_chart_that_cannot_show_something_says_which_can(chart: Any, rig: Rig) -> None:
-    apart = {"apart": alternatives(rig, apart=True)["apart"]}
+    apart = {"apart": rig.wirings(apart=True)["apart"]}
     with pytest.raises(ValueError, match="plot_"):
         chart().update(compare(apart, Snapshot(light=500, temp_cell=25)))
 
@@ -374,7 +360,7 @@ def test_charts_draw_on_the_axes_they_are_given(shaded: Comparison, rig: Rig) ->
 
 
 def test_nothing_is_cut_off_at_the_edge_of_a_chart(shaded: Comparison, frosty: Comparison, rig: Rig) -> None:
-    day = compare(alternatives(rig), Days(day="dull"))
+    day = compare(rig.wirings(), Days(day="dull"))
     for ax in (plot_power(shaded), plot_comparison(frosty), plot_comparison(day), plot_ceiling(rig), plot_day(day)):
         figure = ax.get_figure()
         figure.canvas.draw()
@@ -388,7 +374,7 @@ def test_nothing_is_cut_off_at_the_edge_of_a_chart(shaded: Comparison, frosty: C
 @pytest.mark.parametrize("back_m", [1.85, 1.95, 2.05, 2.1])
 def test_names_on_the_roof_stand_apart(back_m: float) -> None:
     van = example("goat-cheese-van")
-    plan = moved(van.roof, "aerial", left_m=1.4, back_m=back_m)
+    plan = van.roof.with_fixture("aerial", left_m=1.4, back_m=back_m)
     chart = RoofPairChart()
     chart.update(compare({"3s": replace(van, roof=plan)}, Parked(latitude_deg=50, day="06-21", hour=12)))
     chart.figure.canvas.draw()

@@ -31,7 +31,6 @@ ONLY = {
     "ipywidgets": {"widgets"},
     "IPython": {"widgets"},
     "matplotlib": {"figures", "sharing", "widgets"},
-    "pydantic": {"files", "sharing"},
     "pvlib": {"weather"},
     "scipy": {"studies", "trials"},
     "tqdm": {"cli"},

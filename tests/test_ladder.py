@@ -9,7 +9,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 from matplotlib.patches import Rectangle
 
-from vanpower import Days, Load, Rig, alternatives, charge_settings, run_day, run_year
+from vanpower import Days, Load, Rig, charge_settings, run_day, run_year
 from vanpower.cli import main, year
 from vanpower.figures import LadderChart, MonthsChart, RunChart, plot_months, run_figure, rungs_of
 from vanpower.simulation import Run
@@ -24,7 +24,7 @@ def loaded(rig: Rig, p_load: float = 30.0, **battery: object) -> Rig:
 
 @pytest.fixture(scope="module")
 def day() -> Run:
-    return run_day(alternatives(loaded(tiny_rig((PANEL,) * 2, (0, 1)))), DAY)
+    return run_day(loaded(tiny_rig((PANEL,) * 2, (0, 1))).wirings(), DAY)
 
 
 # charts
@@ -50,7 +50,7 @@ def test_ladder_chart_leaves_out_what_is_not_allowed_and_says_so():
     circuit = rig.circuits[0]
     low = replace(rig, circuits=(replace(circuit, controller=replace(circuit.controller, v_pv_max=40.0)),))
     chart = LadderChart()
-    chart.update(run_day(alternatives(low), DAY))
+    chart.update(run_day(low.wirings(), DAY))
     assert "2s not allowed" in chart.title.replace("\n", " ")
     assert {patch.get_label() for patch in chart.ax.patches} == {"2p"}
 

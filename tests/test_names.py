@@ -21,7 +21,7 @@ from matplotlib.axes import Axes
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
-from vanpower import Days, Parked, Shade, Snapshot, alternatives, compare, example, run_day, shade_map
+from vanpower import Days, Parked, Shade, Snapshot, compare, example, run_day, shade_map
 from vanpower.figures import finding, plot_comparison, plot_day, plot_ladder, plot_power, plot_roof_day, plot_shade_map
 from vanpower.figures.names import NAME_WIDTH, cut, legend_columns, short_names, width_of
 from vanpower.studies import Comparison, ShadeMap
@@ -47,12 +47,12 @@ def closed() -> Iterator[None]:
 @pytest.fixture(scope="module")
 def moment() -> Comparison:
     """Four wirings of four panels, two of them not allowed, one with a name of twenty letters."""
-    return compare(alternatives(example("puppet-stage"), shade=SHADE), Snapshot(light=800, temp_cell=30, shade=SHADE))
+    return compare(example("puppet-stage").wirings(shade=SHADE), Snapshot(light=800, temp_cell=30, shade=SHADE))
 
 
 @pytest.fixture(scope="module")
 def day() -> Comparison:
-    return compare(alternatives(example("puppet-stage"), shade=SHADE), Days(day="dull", shade=SHADE))
+    return compare(example("puppet-stage").wirings(shade=SHADE), Days(day="dull", shade=SHADE))
 
 
 def named(comparison: Comparison, names: list[str]) -> Comparison:
@@ -173,7 +173,7 @@ FOUR = [LONG, ["4s", "2s2p", "2s2p (P1+P3 | P2+P4)", "4p"], ["\u00dc" * 118, "i"
 
 @pytest.mark.parametrize("names", FOUR, ids=["long", "usual", "wide"])
 def test_a_ladder_keeps_long_names_apart(names: list[str]) -> None:
-    both = list(alternatives(example("bookmobile")).values())
+    both = list(example("bookmobile").wirings().values())
     far = [
         replace(rig, circuits=(replace(c, cable=replace(c.cable, length_m=20)),)) for rig in both for c in rig.circuits
     ]
@@ -190,7 +190,7 @@ def test_a_ladder_keeps_long_names_apart(names: list[str]) -> None:
 def test_a_day_on_the_roof_keeps_long_names_apart(names: list[str]) -> None:
     van = example("goat-cheese-van")
     parked = Parked(latitude_deg=50, day="03-21", step_min=60)
-    rigs = list(alternatives(van).values())
+    rigs = list(van.wirings().values())
     ax = plot_roof_day(compare(dict(zip(names, [*rigs, *rigs], strict=True)), parked))
     assert crowded(ax) == []
     legend = ax.get_legend()
@@ -200,7 +200,7 @@ def test_a_day_on_the_roof_keeps_long_names_apart(names: list[str]) -> None:
 
 def parted(names: list[str]) -> ShadeMap:
     """A map on which each of four wirings wins in a corner."""
-    found = shade_map(alternatives(example("goat-cheese-van")))
+    found = shade_map(example("goat-cheese-van").wirings())
     watts = next(iter(found.watts.values()))
     row, column = (2 * np.arange(count) // count for count in watts.shape)
     corner = 2 * row[:, None] + column

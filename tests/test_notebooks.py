@@ -27,7 +27,7 @@ from matplotlib.figure import Figure  # noqa: E402
 from matplotlib.text import Text  # noqa: E402
 from publish_notebooks import COMPARED, NOT_COMPARED, says_words_alone  # noqa: E402
 
-from vanpower import Snapshot, alternatives, compare, example, widgets  # noqa: E402
+from vanpower import Snapshot, compare, example, widgets  # noqa: E402
 from vanpower.figures import A4, plot_power  # noqa: E402
 from vanpower.widgets import WHOLE_LINE  # noqa: E402
 
@@ -359,7 +359,7 @@ def test_every_lesson_has_its_teachers_page(lesson: Path) -> None:
 
 def test_a_picture_of_other_light_is_a_stale_one() -> None:
     def chart(light: float) -> bytes:
-        plot_power(compare(alternatives(example("bookmobile")), Snapshot(light=light, temp_cell=15)))
+        plot_power(compare(example("bookmobile").wirings(), Snapshot(light=light, temp_cell=15)))
         return drawn()[0][0]
 
     assert unlike(chart(200), chart(200)) == ""

@@ -27,7 +27,6 @@ from vanpower import (
     Rig,
     Shade,
     Snapshot,
-    alternatives,
     array_of,
     check,
     compare,
@@ -182,7 +181,7 @@ BY_NAME = pytest.mark.parametrize("name", ODD)
 @BY_NAME
 def test_watts_are_finite_and_every_one_is_booked(name):
     odd = ODD[name]
-    for one in compare(alternatives(odd.rig, shade=odd.light.shade, apart=True), odd.light).outcomes.values():
+    for one in compare(odd.rig.wirings(shade=odd.light.shade, apart=True), odd.light).outcomes.values():
         panels, battery = float(one.p_panels[0]), float(one.p_battery[0])
         amounts = [panels, battery, *(float(part[0]) for part in one.lost.values())]
         assert all(map(math.isfinite, amounts))
@@ -234,7 +233,7 @@ def test_equal_panels_in_equal_light_give_the_same_in_every_wiring(name):
     light = replace(odd.light, shade=())
     circuit = replace(odd.rig.circuits[0], blocking_diodes=False)
     alike = bare(replace(odd.rig, panels=(odd.rig.panels[0],) * len(odd.rig.panels), circuits=(circuit,)))
-    best = [one.operations[0].p_best[0] for one in compare(alternatives(alike), light).outcomes.values()]
+    best = [one.operations[0].p_best[0] for one in compare(alike.wirings(), light).outcomes.values()]
     assert min(best) == pytest.approx(max(best), rel=SEEN, abs=NOTHING)
 
 
@@ -261,7 +260,7 @@ def sound(text: str) -> bool:
 @BY_NAME
 def test_day_adds_up_and_the_battery_stays_within_its_walls(name):
     odd = ODD[name]
-    run = run_day(alternatives(odd.rig, shade=odd.day.shade), odd.day)
+    run = run_day(odd.rig.wirings(shade=odd.day.shade), odd.day)
     ladder = run.ladder()
     for wiring, journal in run.journals.items():
         rows, steps = journal.rows, ladder.steps[wiring]

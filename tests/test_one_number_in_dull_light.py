@@ -26,7 +26,6 @@ from vanpower.model import LOSSES
 from vanpower.model.losses import WEAK
 from vanpower.results.numbers import known, known_in, watt_hours
 from vanpower.rig import Controller, Days, Load, Rig, Shade, Snapshot
-from vanpower.rig.wirings import alternatives
 from vanpower.sharing import forum_answer
 from vanpower.sharing.of_comparisons import numbers_of
 from vanpower.simulation import Run, run_day
@@ -91,7 +90,7 @@ def test_sentence_table_title_and_recipe_give_a_day_one_number(name, day):
 @pytest.mark.parametrize("asked", [Snapshot(light=100.0, temp_cell=10.0), Days(day="dull")])
 def test_bars_curves_list_shortlist_sweep_and_forum_text_have_the_number_of_the_sentence(asked):
     rig = example("bookmobile")
-    answer = compare(alternatives(rig), asked)
+    answer = compare(rig.wirings(), asked)
     best = answer.ranking[0]
     brings, unit = answer.outcomes[best].energy_wh, answer.unit
     said = known_in(brings, unit)
@@ -202,7 +201,7 @@ def test_watts_that_arrive_are_those_of_the_middle_panel_through_the_same_contro
 def test_panels_that_were_read_and_full_sun_have_no_such_loss():
     rig = example("bookmobile")
     for one, light in ((read(rig), 60.0), (read(rig), 300.0), (rig, BRIGHT_ENOUGH), (rig, 1000.0)):
-        for outcome in compare(alternatives(one), Snapshot(light=light, temp_cell=15.0)).outcomes.values():
+        for outcome in compare(one.wirings(), Snapshot(light=light, temp_cell=15.0)).outcomes.values():
             assert outcome.lost_wh(WEAK) == 0.0
             assert outcome.energy_wh == outcome.label_wh
     run = run_day({"2p": read(rig)}, Days(day="dull"))
@@ -227,7 +226,7 @@ def test_one_panel_read_and_one_not_lose_half_of_what_two_unread_ones_do():
 def test_wirings_stand_in_the_order_in_which_labels_put_them(name, light):
     shade = (Shade(panel=0, substring=0, lit=0.3),)
     for asked in (Snapshot(light=light, temp_cell=10.0), Snapshot(light=light, temp_cell=10.0, shade=shade)):
-        answer = compare(alternatives(RIGS[name], shade=asked.shade), asked)
+        answer = compare(RIGS[name].wirings(shade=asked.shade), asked)
         allowed = [answer.outcomes[one] for one in answer.ranking if answer.outcomes[one].refused is None]
         for first, second in pairwise(allowed):
             # the own draw does not shrink with the panels, so wirings within a hundredth of a watt may change places
@@ -237,10 +236,10 @@ def test_wirings_stand_in_the_order_in_which_labels_put_them(name, light):
 def test_sureness_of_a_lead_is_asked_of_the_same_watts():
     rig = example("bookmobile")
     dim = Snapshot(light=100.0, temp_cell=10.0)
-    answer = compare(alternatives(rig), dim)
+    answer = compare(rig.wirings(), dim)
     first, second = (answer.outcomes[name].energy_wh for name in answer.ranking)
     cable = next(unknown for unknown in UNKNOWNS if unknown.name == "cable length")
-    found = how_sure(alternatives(rig), dim, samples=4, unknowns=(replace(cable, low=1.0, high=1.0 + 1e-9),))
+    found = how_sure(rig.wirings(), dim, samples=4, unknowns=(replace(cable, low=1.0, high=1.0 + 1e-9),))
     assert np.median(found.leads) == pytest.approx((first - second) / first, rel=1e-6)
 
 

@@ -39,13 +39,13 @@ def watch(event, words):
         if for_writing and any(str(Path(words[0]).absolute()).startswith(wall) for wall in LOCKED):
             raise OSError(30, "Read-only file system", words[0])
 sys.addaudithook(watch)
-from vanpower import compare, example, alternatives, Days
+from vanpower import compare, example, Days
 from vanpower.cli import main
 said = []
 for words in {commands!r}:
     with redirect_stdout(StringIO()) as out:
         said.append([main(words.split()), out.getvalue()])
-found = compare(alternatives(example("puppet-stage")), Days(day="median")).outcomes
+found = compare(example("puppet-stage").wirings(), Days(day="median")).outcomes
 numbers = {{name: repr(one.energy_wh) for name, one in found.items()}}
 json.dump([said, numbers], open("said.json", "w", encoding="utf-8"))
 """

@@ -25,13 +25,12 @@ from PIL import Image
 from vanpower.figures import style
 from vanpower.files import example
 from vanpower.rig import Snapshot
-from vanpower.rig.wirings import alternatives
 from vanpower.sharing import chart_recipe, read_chart, recipe_line, recipe_to_json, write_picture
 from vanpower.sharing import pictures as home
 from vanpower.sharing.recipe import LARGEST_RECIPE, short_id
 
 RECIPE = replace(
-    chart_recipe("power", alternatives(example("hay-cart")), Snapshot(light=640, temp_cell=31.5), p_top=250),
+    chart_recipe("power", example("hay-cart").wirings(), Snapshot(light=640, temp_cell=31.5), p_top=250),
     numbers={"1s": "105.4 W"},
 )
 TEXT, LINE = recipe_to_json(RECIPE), recipe_line(RECIPE)

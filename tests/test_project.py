@@ -28,7 +28,7 @@ AT_THE_TOP = {
 }
 CONDA_NAMES = {"playwright": "playwright-python"}
 # packages that conda-forge calls something else
-HEAVY = {"pvlib", "pandas", "scipy", "matplotlib", "ipywidgets", "IPython", "pydantic"}
+HEAVY = {"pvlib", "pandas", "scipy", "matplotlib", "ipywidgets", "IPython"}
 MODULES = sorted(
     ".".join(path.relative_to(TOP).with_suffix("").parts).removesuffix(".__init__")
     for path in (TOP / "vanpower").rglob("*.py")
@@ -113,7 +113,7 @@ def test_watts_of_a_moment_need_numpy_alone():
         "assert compare({'1s': rig}, Snapshot(light=800, temp_cell=25)).verdict(); assert check(rig)"
     )
     assert "numpy" in loaded
-    assert loaded & (HEAVY - {"pydantic"}) == set()
+    assert loaded & HEAVY == set()
 
 
 def test_every_name_handed_out_is_there():

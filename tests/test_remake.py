@@ -19,7 +19,6 @@ from vanpower.cli import main
 from vanpower.figures import MADE_BY
 from vanpower.files import data_folder, example
 from vanpower.rig import Days, Load, Parked, Shade, Snapshot
-from vanpower.rig.wirings import alternatives
 from vanpower.sharing import (
     CHARTS,
     chart_recipe,
@@ -59,7 +58,7 @@ def run():
     """A short day of hours, with battery and loads."""
     rig = example("bookmobile")
     rig = replace(rig, battery=replace(rig.battery, capacity_ah=90.0), loads=(Load(name="fridge", p_load=30.0),))
-    return run_day(alternatives(rig), Days(weather="greensboro", day="dull"))
+    return run_day(rig.wirings(), Days(weather="greensboro", day="dull"))
 
 
 def subject(kind: str):
@@ -70,10 +69,10 @@ def subject(kind: str):
     if kind in ("run", "charge", "months", "ladder"):
         return run()
     if kind == "roof":
-        return compare(alternatives(example("goat-cheese-van")), Parked(latitude_deg=50.0, day="03-21", step_min=60.0))
+        return compare(example("goat-cheese-van").wirings(), Parked(latitude_deg=50.0, day="03-21", step_min=60.0))
     if kind == "trial":
         return analyse_trial(typed_log(TRIAL))
-    return compare(alternatives(rig), Days(day="dull") if kind == "day" else MOMENT)
+    return compare(rig.wirings(), Days(day="dull") if kind == "day" else MOMENT)
 
 
 @pytest.mark.parametrize("ending", [".png", ".svg"])
@@ -134,7 +133,7 @@ def test_options_of_a_chart_are_kept(tmp_path):
     ],
 )
 def test_chart_or_option_that_is_not_known_is_told(kind, options, words):
-    recipe = chart_recipe(kind, alternatives(example("bookmobile")), MOMENT, **options)
+    recipe = chart_recipe(kind, example("bookmobile").wirings(), MOMENT, **options)
     with pytest.raises(ValueError, match=words) as error:
         draw(recipe)
     assert str(error.value).isprintable()
@@ -147,7 +146,7 @@ def test_chart_of_a_light_without_one_is_told():
 
 def test_comparisons_of_unlike_rigs_share_no_picture():
     with pytest.raises(ValueError, match="save one each"):
-        recipe_for("answer", [subject("power"), compare(alternatives(example("puppet-stage")), MOMENT)])
+        recipe_for("answer", [subject("power"), compare(example("puppet-stage").wirings(), MOMENT)])
 
 
 def test_names_with_dollar_signs_are_letters_and_no_formula():
@@ -349,7 +348,7 @@ def test_disk_that_takes_nothing_is_said_plainly_and_keeps_the_old_picture(capsy
 def test_roof_with_its_shadows_can_be_made_again(tmp_path, hour):
     rig = example("goat-cheese-van")
     parked = Parked(latitude_deg=50.0, day="03-21", hour=hour, step_min=60.0)
-    comparison = compare(alternatives(rig), parked)
+    comparison = compare(rig.wirings(), parked)
     path = tmp_path / "roof.png"
     saved = save_chart(path, "roof", comparison)
     again = remake(read_chart(path))

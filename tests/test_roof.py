@@ -20,20 +20,8 @@ from vanpower.model.arrays import best_power
 from vanpower.model.conditions import Conditions, conditions
 from vanpower.model.lit_panels import run_circuit, worked_out
 from vanpower.rig import Circuit, Controller, Days, Fixture, Panel, Parked, Placement, Rig, Roof, Wiring
-from vanpower.rig.wirings import alternatives
 from vanpower.shading import cells_of, roof_shade
-from vanpower.studies import (
-    best_roof,
-    compare,
-    compare_headings,
-    fixture_costs,
-    moved,
-    shade_map,
-    shifted_panel,
-    string_mates,
-    trackers,
-    turned_panel,
-)
+from vanpower.studies import best_roof, compare, compare_headings, fixture_costs, shade_map, string_mates, trackers
 from vanpower.studies.roof import SHARES, _growing
 
 RULES = json.loads((REFERENCE / "bypass_rules.json").read_text(encoding="utf-8"))
@@ -194,7 +182,7 @@ def test_clear_day_made_here_is_as_bright_as_a_simple_clear_sky():
 
 @pytest.fixture(scope="module")
 def market() -> dict[str, Rig]:
-    return alternatives(example("goat-cheese-van"))
+    return example("goat-cheese-van").wirings()
 
 
 COARSE = Parked(latitude_deg=50.0, day="03-21", step_min=60.0)
@@ -213,12 +201,12 @@ def test_costs_name_the_dearest_fixture_and_add_up_in_the_table(market):
 
 def test_best_place_of_a_flue_is_away_from_the_panels(market):
     plan = next(iter(market.values())).roof
-    places = {"between panels": plan, "at the nose": moved(plan, "flue", back_m=3.95, left_m=1.65)}
+    places = {"between panels": plan, "at the nose": plan.with_fixture("flue", back_m=3.95, left_m=1.65)}
     answer = best_roof(market, places, COARSE)
     assert answer.best()[0] == "at the nose"
     assert answer.verdict().answer == "yes"
     with pytest.raises(ValueError, match="no fixture 'chimney' on this roof; there are vent"):
-        moved(plan, "chimney", back_m=1.0)
+        plan.with_fixture("chimney", back_m=1.0)
 
 
 def test_van_stands_better_with_its_panels_away_from_a_wall_in_the_south():
@@ -249,16 +237,16 @@ def test_climbing_tracker_never_beats_a_sweeping_one(market):
 def test_best_place_of_a_panel_is_out_of_the_shadow_of_a_box():
     box = Fixture(name="box", kind="box", left_m=1.0, back_m=0.2, wide_m=0.6, long_m=1.5, high_m=0.6)
     plan = side_by_side(1, (0.67, 1.48), box)
-    places = {"beside it": plan, "away": shifted_panel(plan, 0, left_m=3.0)}
+    places = {"beside it": plan, "away": plan.with_placement(0, left_m=3.0)}
     answer = best_roof({"1s": van(plan, 1)}, places, replace(EAST, hour=8.0), what="place of P1")
     assert answer.best() == ("away", "1s")
     assert answer.verdict().answer == "yes"
     with pytest.raises(ValueError, match=r"P2 has no place on this roof; P1 has"):
-        shifted_panel(plan, 1, left_m=0.0)
+        plan.with_placement(1, left_m=0.0)
 
 
 def test_turned_panel_lies_across(market):
-    plan = turned_panel(side_by_side(1, (0.67, 1.48)), 0)
+    plan = side_by_side(1, (0.67, 1.48)).with_placement(0, across=True)
     assert not plan.spots[0].along
     assert plan.spots[0].junction == "left"
 

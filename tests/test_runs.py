@@ -10,7 +10,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower import Days, Load, Rig, alternatives, compare, example, operate, rank_wirings, rewired, run_day, run_year
+from vanpower import Days, Load, Rig, compare, example, operate, rank_wirings, run_day, run_year
 from vanpower.components.controllers import CLIPPED
 from vanpower.engine.curves import Curves
 from vanpower.rig import Controller
@@ -52,7 +52,7 @@ def half_sine(moments: int, top: float) -> np.ndarray:
 @pytest.mark.parametrize("weather_of", ["sand-point", "greensboro"])
 @pytest.mark.parametrize("day", ["dull", "median", "bright"])
 def test_ladder_adds_up_and_no_loss_is_negative(four_panels, weather_of, day):
-    rigs = alternatives(house(four_panels), apart=True)
+    rigs = house(four_panels).wirings(apart=True)
     ladder = run_day(rigs, Days(weather=weather_of, day=day)).ladder()
     for name, steps in ladder.steps.items():
         assert abs(ladder.slack(name)) <= 1e-9 * steps["label"]
@@ -63,7 +63,7 @@ def test_ladder_adds_up_with_shade_unlike_panels_and_a_tracker_that_climbs(two_p
     panels = (PANEL, replace(PANEL, v_oc=20.5, v_mp=16.8))
     circuit = two_panels.circuits[0]
     climbing = replace(circuit, controller=replace(circuit.controller, tracker="climb"))
-    rigs = alternatives(replace(two_panels, panels=panels, circuits=(climbing,)))
+    rigs = replace(two_panels, panels=panels, circuits=(climbing,)).wirings()
     from vanpower import Shade
 
     note = Shade(panel=1, substring=0, lit=0.2)
@@ -229,7 +229,7 @@ def test_single_days_say_nothing_of_their_months(two_panels):
 def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_panels):
     circuit = four_panels.circuits[0]
     low = replace(circuit, controller=replace(circuit.controller, v_pv_max=60.0))
-    run = run_day(alternatives(replace(house(four_panels), circuits=(low,))), Days(day="median"))
+    run = run_day(replace(house(four_panels), circuits=(low,)).wirings(), Days(day="median"))
     assert run.ranking[-1] == "4s"
     assert "Not allowed, since it would damage a controller: 4s." in run.verdict().sentence
     # four side by side lose 1.9 V on a hot roof of this rig, 18 V at 25 °C less 45 K and the cable, against 15 V
@@ -238,7 +238,7 @@ def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_pan
 
 def test_day_without_a_watt_is_a_no_that_says_why_and_is_nobodys_best(tmp_path, two_panels):
     # two in parallel never reach a 24 V battery plus its start margin; a charged battery feeds the fridge meanwhile
-    asleep = house(rewired(two_panels, "2p"), v_nominal=24.0, v_now=26.0, v_absorption=28.8)
+    asleep = house(two_panels.wired("2p"), v_nominal=24.0, v_now=26.0, v_absorption=28.8)
     run = run_day({"2p": asleep}, Days(weather=weather(tmp_path, np.full(24, 300.0)), day="06-21"))
     assert run.used_wh("2p") == 0.0
     assert run.verdict().answer == "no"
@@ -300,7 +300,7 @@ def test_a_kept_sun_changes_nothing_and_is_not_taken_for_another(tmp_path, two_p
     request = short_year(tmp_path)
     bigger = house(two_panels, capacity_ah=222.0)
     glued = replace(two_panels, panels=tuple(replace(panel, mount="glued") for panel in two_panels.panels))
-    side_by_side = rewired(two_panels, "2p")
+    side_by_side = two_panels.wired("2p")
     runs.SUNS.clear()
     worked, make = [], runs.source_of
     monkeypatch.setattr(runs, "source_of", lambda *given: (worked.append(given), make(*given))[1])

@@ -23,7 +23,6 @@ from vanpower.files import example, examples, rig_to_toml
 from vanpower.results.numbers import apart, difference, known, known_in, more_than, watt_hours
 from vanpower.results.verdict import LINE
 from vanpower.rig import Battery, Cable, Climate, Controller, Days, Parked, Rig, Snapshot
-from vanpower.rig.wirings import alternatives, rewired
 from vanpower.sharing import forum_answer
 from vanpower.simulation import Ladder, run_day
 from vanpower.simulation.ladder import GAINS, STEPS
@@ -89,7 +88,7 @@ def test_a_day_beside_a_wiring_that_sleeps_names_both_amounts_and_why():
     # one panel of 22 V never wakes a controller on 24 V, which takes 26.6 V and its start margin
     rig = at_volts(tiny_rig((PANEL, PANEL), (0, 1)), 24)
     rig = replace(rig, battery=replace(rig.battery, capacity_ah=100.0, soc_start_pct=30.0))
-    run = run_day(alternatives(on(rig, replace(rig.circuits[0].controller, i_pv_sc_max=None))), Days(day="bright"))
+    run = run_day(on(rig, replace(rig.circuits[0].controller, i_pv_sc_max=None)).wirings(), Days(day="bright"))
     assert run.used_wh("2p") == 0.0
     sentence = run.verdict().sentence
     assert "against 0 Wh from 2p: open-circuit volts do not reach" in sentence
@@ -135,7 +134,7 @@ def test_what_the_list_says_of_a_wiring_is_what_the_checks_say(name):
 @pytest.mark.parametrize("name", RIGS)
 def test_whatever_is_first_says_in_its_own_line_what_the_checks_say_no_to(name):
     rig = RIGS[name]
-    answer = compare(alternatives(rig), NOON)
+    answer = compare(rig.wirings(), NOON)
     rows = dict(zip(answer.ranking, answer.text().splitlines()[1:], strict=True))
     for wiring, line in rows.items():
         no = {subject(v).partition(",")[0] for v in check(answer.outcomes[wiring].rig) if v.answer == "no"}
@@ -188,7 +187,7 @@ def test_lines_of_the_list_are_no_wider_than_a_page(name, tmp_path, capsys):
 def test_a_run_marks_in_its_table_what_falls_short_and_what_is_out():
     rig = RIGS["48 V, hot"]
     rig = replace(rig, battery=replace(rig.battery, capacity_ah=100.0))
-    run = run_day(alternatives(rig), Days(day="dull"))
+    run = run_day(rig.wirings(), Days(day="dull"))
     lines = {line.split()[0]: line for line in run.text().splitlines()[1:]}
     for name in run.ranking:
         no = {subject(v).partition(",")[0] for v in check(run.journals[name].rig) if v.answer == "no"}
@@ -261,7 +260,7 @@ def tilted() -> Rig:
 @pytest.mark.parametrize("which", ["dull", "median", "measured minutes", "log with a gap"])
 def test_every_caveat_of_a_comparison_stands_in_every_other_answer(which, tmp_path):
     request = broken_log(tmp_path) if which == "log with a gap" else REQUESTS[which]
-    rigs = alternatives(tilted())
+    rigs = tilted().wirings()
     caveats = caveats_of(compare(rigs, request))
     assert len(caveats) >= 2
     if which == "log with a gap":
@@ -274,7 +273,7 @@ def test_every_caveat_of_a_comparison_stands_in_every_other_answer(which, tmp_pa
 
 
 def test_a_picture_of_several_days_rests_on_what_each_of_them_rests_on():
-    rigs = alternatives(example("bookmobile"))
+    rigs = example("bookmobile").wirings()
     days = [compare(rigs, Days(day=day)) for day in ("bright", "dull")]
     foot = " ".join(comparison_figure(days).get_supxlabel().split()).lower()
     for day in days:
@@ -384,8 +383,8 @@ def test_what_everything_on_a_roof_costs_and_what_is_left_make_up_the_bare_roof(
 
 
 def test_list_and_comparison_and_run_print_the_watts_of_a_moment_alike():
-    rig = rewired(example("puppet-stage"), "2s2p")
-    answer, listed = compare(alternatives(rig), NOON), rank_wirings(rig, NOON)
+    rig = example("puppet-stage").wired("2s2p")
+    answer, listed = compare(rig.wirings(), NOON), rank_wirings(rig, NOON)
     energy = answer.outcomes["2s2p"].energy_wh
     assert listed.text().split()[1] == answer.text().splitlines()[1].split()[1] == known(energy)
     assert f"2s2p brings most, {known(energy)} W" in listed.verdict().sentence
@@ -399,7 +398,7 @@ def test_list_and_comparison_and_run_print_the_watts_of_a_moment_alike():
 def test_watts_of_a_wiring_are_never_told_without_what_burns_in_it(name, tmp_path, capsys):
     """IEC 62548: strings that need a fuse may not be joined without; `compare`, the forum text and `check` say so."""
     rig = RIGS[name]
-    found = compare(alternatives(rig), Snapshot(light=800.0, temp_cell=25.0))
+    found = compare(rig.wirings(), Snapshot(light=800.0, temp_cell=25.0))
     post = " ".join(forum_answer(found).replace("\n  ", " ").split())
     path = tmp_path / "rig.toml"
     path.write_text(rig_to_toml(rig), encoding="utf-8")
@@ -417,11 +416,11 @@ def test_watts_of_a_wiring_are_never_told_without_what_burns_in_it(name, tmp_pat
 
 def test_wiring_without_a_fuse_that_it_needs_is_not_told_a_plain_yes():
     # (3 - 1) strings, 13.8 A into a label of 10 A (IEC 62548): two fuses first
-    found = compare(alternatives(example("seed-swap")), Snapshot(light=800.0, temp_cell=25.0))
+    found = compare(example("seed-swap").wirings(), Snapshot(light=800.0, temp_cell=25.0))
     assert found.table().loc["3p", "allowed"] == "parts"
     assert found.table().loc["3s", "allowed"] == "yes"
     # 10.4 A a string wants over 15.6 A, the label allows 15 A: no legal fuse
     panel = replace(PANEL, i_sc=10.4, i_mp=9.8, i_max_fuse=15.0)
-    barred = compare(alternatives(tiny_rig((panel,) * 3, (0,), (1,), (2,))), Snapshot(light=800.0, temp_cell=25.0))
+    barred = compare(tiny_rig((panel,) * 3, (0,), (1,), (2,)).wirings(), Snapshot(light=800.0, temp_cell=25.0))
     assert barred.table().loc["3p", "allowed"] == "no"
     assert not [one for one in rank_wirings(example("seed-swap"), NOON).refused if one.name == "3p"]

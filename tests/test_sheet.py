@@ -13,7 +13,7 @@ from vanpower.checks import charge_settings, check, order_of_work, parts
 from vanpower.figures import A4, CAUTIONS, drawn, plot_folded, plot_wiring, sheet
 from vanpower.files import example
 from vanpower.rig import Cable, Rig, Wiring
-from vanpower.rig.wirings import equal_strings, rewired
+from vanpower.rig.wirings import equal_strings
 from vanpower.sharing import write_picture
 
 LABEL = replace(PANEL, i_max_fuse=8.0, beta_voc_pct_per_k=-0.30)
@@ -89,7 +89,7 @@ def test_page_says_every_verdict_part_step_and_caution_with_date_and_version(nam
 
 
 def test_page_with_a_no_begins_with_do_not_connect():
-    page = sheet(rewired(example("puppet-stage"), "4s"))
+    page = sheet(example("puppet-stage").wired("4s"))
     bold = [text.get_text() for text in page.texts if text.get_weight() == "bold"]
     assert bold[1].startswith("DO NOT CONNECT YET")
     assert "DO NOT CONNECT" not in words(sheet(example("bookmobile")))
@@ -303,6 +303,6 @@ def test_ratings_of_the_file_stand_in_the_diagram():
 
 def test_every_equal_wiring_of_six_panels_is_drawn():
     for wiring in equal_strings(range(6), "AAAAAA"):
-        rig = rewired(tiny_rig((LABEL,) * 6, (0, 1, 2), (3, 4, 5)), wiring)
+        rig = tiny_rig((LABEL,) * 6, (0, 1, 2), (3, 4, 5)).wired(wiring)
         assert plot_wiring(rig).texts
         plt.close("all")

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from vanpower.files import data_folder, example, read_controllers
 from vanpower.rig import Controller, Days, Rig
-from vanpower.studies import compare, shortlist, with_controller
+from vanpower.studies import compare, shortlist
 
 HEAD = "name,v_pv_max,i_charge_max,i_pv_sc_max,tracker,cold_cutoff,price\n"
 DAY = Days(weather="greensboro", day="bright")
@@ -24,7 +24,7 @@ LOW = Controller(name="low", v_pv_max=40.0, i_charge_max=60.0, price=10.0)
 
 def van(now: Controller = SMALL) -> Rig:
     """Two panels in series on a controller; 12 V."""
-    return with_controller(tiny_rig((LABEL, LABEL), (0, 1)), now)
+    return tiny_rig((LABEL, LABEL), (0, 1)).with_controller(now)
 
 
 def test_gain_is_worth_the_cheapest_price_of_a_watt_hour():
@@ -39,7 +39,7 @@ def test_gain_is_worth_the_cheapest_price_of_a_watt_hour():
 
 def test_wh_a_day_are_those_of_a_comparison():
     found = shortlist(van(), (GOOD,), DAY)
-    alone = compare({"it": with_controller(van(), GOOD)}, DAY).outcomes["it"].energy_wh
+    alone = compare({"it": van().with_controller(GOOD)}, DAY).outcomes["it"].energy_wh
     assert found.offers[0].wh_day == pytest.approx(alone)
     assert found.offers[0].extra_wh_day == pytest.approx(alone - found.now.wh_day)
 
@@ -159,13 +159,13 @@ def test_what_leaves_the_battery_short_on_a_hot_roof_is_not_told_to_be_kept():
     battery = replace(rig.battery, v_nominal=48, v_now=52.0, v_absorption=57.6)
     rig = replace(rig, battery=battery, climate=replace(rig.climate, temp_cell_hottest=75.0))
     taller, tallest = (replace(GOOD, name=f"{volts:g} V", v_pv_max=volts) for volts in (150.0, 250.0))
-    found = shortlist(with_controller(rig, taller), (tallest,), DAY)
+    found = shortlist(rig.with_controller(taller), (tallest,), DAY)
     sentence = found.verdict().sentence
     assert found.now.choice.short.endswith("short on a hot roof")
     assert sentence.startswith("What is there now does not suit this battery")
     assert "nothing listed here suits it" in sentence
     assert "Above 60 V DC do not touch" in found.verdict().caution
-    rewired = shortlist(with_controller(rig, taller), (tallest,), DAY, rewire=True).verdict()
+    rewired = shortlist(rig.with_controller(taller), (tallest,), DAY, rewire=True).verdict()
     assert "250 V as 4s for 160 suits it" in rewired.sentence
     assert "Above 120 V DC" in rewired.caution
 

@@ -8,21 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from vanpower import (
-    Battery,
-    Cable,
-    Circuit,
-    Climate,
-    Controller,
-    Panel,
-    Rig,
-    Shade,
-    Snapshot,
-    Wiring,
-    alternatives,
-    compare,
-    rewired,
-)
+from vanpower import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Shade, Snapshot, Wiring, compare
 from vanpower.checks import cold_ceiling, coldest_safe, start_volts
 from vanpower.cli import main
 from vanpower.components.cables import cost
@@ -61,7 +47,7 @@ def verdicts(rig: Rig) -> tuple[str, str]:
 
 
 def test_u1_only_two_strings_of_two_are_left(ski_van):
-    answers = {name: verdicts(rig) for name, rig in alternatives(ski_van).items()}
+    answers = {name: verdicts(rig) for name, rig in ski_van.wirings().items()}
     assert [name for name, both in answers.items() if "no" not in both] == ["2s2p"]
     assert answers["4p"] == ("yes", "no")
 
@@ -101,7 +87,7 @@ UNLIKE = (panel(23.4, 9.55, 19.4, 9.02), panel(21.8, 5.85, 18.2, 5.50))
 
 @pytest.mark.parametrize(("light", "shares"), [(1000, (99, 81)), (200, (98, 80))])
 def test_u2_unlike_panels_belong_side_by_side(light, shares):
-    rigs = alternatives(van(UNLIKE, ((0, 1),), LEAD_12), apart=True)
+    rigs = van(UNLIKE, ((0, 1),), LEAD_12).wirings(apart=True)
     answer = compare(rigs, Snapshot(light=light, temp_cell=25))
     assert 100 * answer.share("2p") == pytest.approx(shares[0], abs=1.5)
     assert 100 * answer.share("2s") == pytest.approx(shares[1], abs=1.5)
@@ -110,7 +96,7 @@ def test_u2_unlike_panels_belong_side_by_side(light, shares):
 
 
 def test_u2_watts_in_full_sun_and_the_lower_peak():
-    rigs = alternatives(van(UNLIKE, ((0, 1),), LEAD_12), apart=True)
+    rigs = van(UNLIKE, ((0, 1),), LEAD_12).wirings(apart=True)
     answer = compare(rigs, Snapshot(light=1000, temp_cell=25))
     for name, watts in (("apart", 275), ("2p", 272), ("2s", 222)):
         assert answer.outcomes[name].energy_wh == pytest.approx(watts, abs=4)
@@ -140,7 +126,7 @@ SHADES = {
 )
 def test_u3_shape_of_shade_decides(shape, series, parallel):
     battery = replace(LEAD_12, v_now=13.4)
-    rigs = alternatives(van((panel(22.8, 9.45, 18.9, 9.0),) * 3, ((0, 1, 2),), battery))
+    rigs = van((panel(22.8, 9.45, 18.9, 9.0),) * 3, ((0, 1, 2),), battery).wirings()
     notes = tuple(Shade(panel=p, substring=s, lit=0.2) for p, s in SHADES[shape])
     clear = compare(rigs, Snapshot(light=800, temp_cell=45))
     shaded = compare(rigs, Snapshot(light=800, temp_cell=45, shade=notes))
@@ -153,9 +139,9 @@ def test_u3_shape_of_shade_decides(shape, series, parallel):
 def test_u3_verdict_says_why_the_parallel_diode_cannot_help_and_not_so_where_it_can():
     notes = (Shade(panel=0, substring=0, lit=0.2),)
     request = Snapshot(light=800, temp_cell=45, shade=notes)
-    three = alternatives(van((panel(22.8, 9.45, 18.9, 9.0),) * 3, ((0, 1, 2),), LEAD_12))
+    three = van((panel(22.8, 9.45, 18.9, 9.0),) * 3, ((0, 1, 2),), LEAD_12).wirings()
     assert "bypassed gives 9 V where 14.4 V are needed" in compare(three, request).verdict().sentence
-    four = alternatives(van((panel(22.8, 9.45, 18.9, 9.0),) * 4, ((0, 1), (2, 3)), LEAD_12))
+    four = van((panel(22.8, 9.45, 18.9, 9.0),) * 4, ((0, 1), (2, 3)), LEAD_12).wirings()
     two_by_two = {name: four[name] for name in ("4s", "2s2p")}
     assert "bypass diodes" not in compare(two_by_two, request).verdict().sentence
 
@@ -205,7 +191,7 @@ def test_u4_verdict_names_the_section_to_buy():
     verdict = cable_loss(rig, rig.circuits[0])
     assert verdict.answer == "no"
     assert "16 mm²" in verdict.sentence
-    series = rewired(rig, "3s")
+    series = rig.wired("3s")
     assert cable_loss(series, series.circuits[0]).answer == "yes"
 
 

@@ -22,7 +22,6 @@ from vanpower.model.lit_panels import _worked_out
 from vanpower.model.losses import WEAK
 from vanpower.results.numbers import ALIKE, TOO_LITTLE, difference, known
 from vanpower.rig import Battery, Cable, Climate, Controller, Days, Panel, Rig, Shade, Snapshot, Wiring
-from vanpower.rig.wirings import alternatives, rewired
 from vanpower.studies import Comparison, Outcome, compare, outcome
 
 NOON = Snapshot(light=1000.0, temp_cell=25.0)
@@ -36,7 +35,7 @@ def van(panels: int | tuple[Panel, ...], wiring: str, controller: Controller = F
     kinds = (FULL,) * panels if isinstance(panels, int) else panels
     rig = tiny_rig(kinds, tuple(range(len(kinds))))
     circuit = replace(rig.circuits[0], controller=controller, cable=cable)
-    return rewired(replace(rig, circuits=(circuit,)), wiring)
+    return replace(rig, circuits=(circuit,)).wired(wiring)
 
 
 def with_volts(rig: Rig, nominal: float, now: float) -> Rig:
@@ -63,7 +62,7 @@ SHADE = (Shade(panel=0, lit=0.2, substring=0),)
 @pytest.mark.parametrize("name", examples())
 @pytest.mark.parametrize("request_", [NOON, replace(NOON, light=60.0, shade=SHADE)], ids=["noon", "dull and shaded"])
 def test_losses_and_battery_add_up_to_the_panels_in_every_wiring_of_a_moment(name, request_):
-    for rig in alternatives(example(name), apart=True).values():
+    for rig in example(name).wirings(apart=True).values():
         shade = request_.shade if rig.panels[0].substrings > 1 else ()
         found = outcome(rig, replace(request_, shade=shade))
         assert missing(found) < 1e-6
@@ -73,7 +72,7 @@ def test_losses_and_battery_add_up_to_the_panels_in_every_wiring_of_a_moment(nam
 @pytest.mark.parametrize("day", ["dull", "bright"])
 @pytest.mark.parametrize("name", ["puppet-stage", "kiln-bus", "hay-cart", "cider-press"])
 def test_losses_and_battery_add_up_to_the_panels_over_a_day(name, day):
-    for rig in alternatives(example(name)).values():
+    for rig in example(name).wirings().values():
         found = outcome(rig, Days(weather="greensboro", day=day))
         assert missing(found) < 1e-6
         assert found.energy_wh + sum(map(found.lost_wh, LOSSES)) == pytest.approx(found.p_panels.sum(), rel=1e-6)
@@ -163,7 +162,7 @@ RULED = MappingProxyType({
                 replace(NOON, shade=(Shade(panel=0, lit=0.1),))),
     "plain switch": (van(1, "1s", replace(FREE, tracker="direct")), van(1, "1s"), NOON),
     "converter": (van(3, "3s", STEEP), van(3, "3p", STEEP), NOON),
-    "own draw": (alternatives(van(3, "3p", replace(FREE, p_own=3.0)), apart=True)["apart"],
+    "own draw": (van(3, "3p", replace(FREE, p_own=3.0)).wirings(apart=True)["apart"],
                  van(3, "3p", replace(FREE, p_own=3.0)), replace(NOON, light=60.0)),
     "clipping": (van(4, "4p", replace(FREE, i_charge_max=20.0)), van(4, "4p", replace(FREE, i_charge_max=30.0)), NOON),
 })  # fmt: skip
@@ -225,7 +224,7 @@ def test_lower_hill_stays_the_reason_when_the_limit_clips_what_is_left(tracker, 
 def test_wiring_over_the_ceiling_is_never_ranked_before_an_allowed_one(v_max, coldest, light, temp):
     rig = van(4, "4s", replace(FREE, v_pv_max=v_max))
     rig = replace(rig, climate=Climate(temp_coldest=coldest, temp_cell_hottest=85.0))
-    found = compare(alternatives(rig), Snapshot(light=light, temp_cell=temp))
+    found = compare(rig.wirings(), Snapshot(light=light, temp_cell=temp))
     out = [found.outcomes[name].ceiling.answer == "no" for name in found.ranking]
     assert out == sorted(out)
     kept = [found.outcomes[name].energy_wh for name, is_out in zip(found.ranking, out, strict=True) if not is_out]
@@ -317,13 +316,13 @@ def test_one_rig_alone_wins_nothing():
 
 
 def test_controllers_apart_that_gain_next_to_nothing_are_called_not_worth_it():
-    found = compare(alternatives(van((A, B), "2p"), apart=True), NOON)
+    found = compare(van((A, B), "2p").wirings(apart=True), NOON)
     assert found.ranking == ["apart", "2p", "2s"]
     assert "A controller for each panel is not worth it." in found.verdict().sentence
 
 
 def test_night_ranks_everything_alike():
-    found = compare(alternatives(van(4, "4s")), replace(NOON, light=0.0))
+    found = compare(van(4, "4s").wirings(), replace(NOON, light=0.0))
     assert {found.share(name) for name in found.ranking} == {1.0}
     assert all(outcome_.energy_wh == 0.0 for outcome_ in found.outcomes.values())
 
@@ -332,12 +331,12 @@ def test_night_ranks_everything_alike():
 
 
 def test_comparison_without_rigs_is_told_where_to_get_some():
-    with pytest.raises(ValueError, match="alternatives"):
+    with pytest.raises(ValueError, match=r"rig\.wirings\(\)"):
         compare({}, NOON)
 
 
 def test_missing_coefficients_are_named_once_in_the_basis():
-    found = compare(alternatives(tiny_rig((PANEL,) * 4, (0, 1, 2, 3))), NOON)
+    found = compare(tiny_rig((PANEL,) * 4, (0, 1, 2, 3)).wirings(), NOON)
     assert found.verdict().basis.count("beta_voc") == 1
     assert compare({"full": van(4, "4s")}, NOON).notes == ()
 
@@ -451,7 +450,7 @@ def test_strings_above_sixty_volts_are_a_caution():
 
 
 def test_nothing_at_all_is_said_and_not_called_alike(four_panels):
-    verdict = compare(alternatives(four_panels), Snapshot(light=0, temp_cell=20)).verdict()
+    verdict = compare(four_panels.wirings(), Snapshot(light=0, temp_cell=20)).verdict()
     assert verdict.sentence.startswith("Nothing arrives.")
     assert "alike" not in verdict.sentence
 
@@ -464,7 +463,7 @@ def test_single_rig_is_asked_what_it_brings(one_panel):
 
 def test_too_much_short_circuit_current_is_not_allowed_whatever_it_brings(four_panels):
     rig = replace(four_panels, circuits=(replace(four_panels.circuits[0], controller=SMALL_INPUT),))
-    answer = compare(alternatives(rig), Snapshot(light=800, temp_cell=25))
+    answer = compare(rig.wirings(), Snapshot(light=800, temp_cell=25))
     assert answer.ranking[-1] == "4p"
     assert "4p is out: 1.25 x" in answer.verdict().sentence
     assert "do not connect" in answer.verdict().caution
@@ -476,7 +475,7 @@ SMALL_INPUT = Controller(name="small input", v_pv_max=300.0, i_charge_max=60.0, 
 
 def test_loss_to_shade_is_what_panels_would_give_in_the_open(four_panels):
     notes = (Shade(panel=0, substring=0, lit=0.2),)
-    rigs = alternatives(four_panels)
+    rigs = four_panels.wirings()
     clear, shaded = (compare(rigs, Snapshot(light=800, temp_cell=25, shade=s)) for s in ((), notes))
     for name in rigs:
         assert shaded.outcomes[name].p_panels == pytest.approx(clear.outcomes[name].p_panels)
@@ -485,14 +484,14 @@ def test_loss_to_shade_is_what_panels_would_give_in_the_open(four_panels):
 
 def test_equal_panels_in_equal_light_lose_nothing_to_each_other(four_panels):
     thin = replace(four_panels.circuits[0], cable=Cable(length_m=20.0, section_mm2=1.5))
-    answer = compare(alternatives(replace(four_panels, circuits=(thin,))), Snapshot(light=900, temp_cell=25))
+    answer = compare(replace(four_panels, circuits=(thin,)).wirings(), Snapshot(light=900, temp_cell=25))
     assert all(outcome.lost_wh("mismatch") == 0 for outcome in answer.outcomes.values())
 
 
 def test_dark_cells_without_a_diode_are_a_caution(four_panels):
     bare = replace(four_panels, panels=tuple(replace(p, bypass_diodes=False) for p in four_panels.panels))
     request = Snapshot(light=800, temp_cell=25, shade=(Shade(panel=0, substring=0, cells=1, lit=0.0),))
-    assert "can burn" in compare(alternatives(bare), request).verdict().caution
+    assert "can burn" in compare(bare.wirings(), request).verdict().caution
 
 
 def test_clipped_power_of_the_winner_is_told(four_panels):
@@ -561,7 +560,7 @@ def test_shade_on_a_half_that_is_not_there_is_refused(panel, half, says):
 def test_controller_asleep_in_one_hot_moment_is_told_what_it_brings_once_awake():
     # open-circuit volts at 85 °C lie under the 18 V that wake it and over the 14 V down to which it runs
     rig, hot = van(2, "2p"), Snapshot(light=1000.0, temp_cell=85.0)
-    answer = compare({"2p": rig, "2s": rewired(rig, "2s")}, hot)
+    answer = compare({"2p": rig, "2s": rig.wired("2s")}, hot)
     asleep = answer.outcomes["2p"]
     assert asleep.energy_wh == 0.0
     keen = replace(rig.circuits[0], controller=replace(FREE, v_start_margin=FREE.v_hold_margin))

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from conftest import PANEL, tiny_rig
 
-from vanpower import Shade, rewired
+from vanpower import Shade
 from vanpower.rig import Rig
 from vanpower.trials import Log, analyse_trial, compare_with_model, stages
 from vanpower.trials.model_comparison import Hypothesis, ModelComparison, moments_of, watts
@@ -138,7 +138,7 @@ def test_bulk_row_without_light_or_temperature_is_not_read_where_others_have_the
 
 def pair(change=lambda rig: rig) -> tuple[Rig, Rig]:
     """The rig side by side and in series, changed."""
-    return change(rewired(RIG, "2p")), change(rewired(RIG, "2s"))
+    return change(RIG.wired("2p")), change(RIG.wired("2s"))
 
 
 def made(old: Rig, new: Rig, **how) -> Log:

@@ -11,7 +11,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from vanpower import Cable, Snapshot, compare, example, rewired
+from vanpower import Cable, Snapshot, compare, example
 from vanpower.cli import main
 from vanpower.figures import TrialChart, plot_trial
 from vanpower.trials import Log, analyse_trial, compare_with_model, read_log
@@ -38,7 +38,7 @@ def made(old, new) -> Log:
 
 def pair(change=lambda rig: rig):
     """The base rig in both wirings, changed."""
-    return tuple(change(rewired(BASE, wiring)) for wiring in ("2p", "2s"))
+    return tuple(change(BASE.wired(wiring)) for wiring in ("2p", "2s"))
 
 
 def longer(rig):

@@ -12,7 +12,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower import Shade, Snapshot, compare, rewired
+from vanpower import Shade, Snapshot, compare
 from vanpower.trials import (
     Log,
     PanelReadings,
@@ -357,7 +357,7 @@ def test_measured_shade_with_a_restart_in_the_log_convicts_a_tracker_that_climbs
 
 def left(wiring: str, shade: Shade) -> float:
     """Share of the unshaded power that is left."""
-    rig = rewired(tiny_rig((PANEL,) * 3, (0, 1, 2)), wiring)
+    rig = tiny_rig((PANEL,) * 3, (0, 1, 2)).wired(wiring)
     shaded, clear = (
         compare({wiring: rig}, Snapshot(light=800, temp_cell=40, shade=s)).outcomes[wiring].energy_wh
         for s in ((shade,), ())

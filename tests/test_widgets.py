@@ -17,23 +17,9 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'notebooks'")
 
-from vanpower import (  # fmt: skip  # noqa: E402
-    Parked,
-    Snapshot,
-    alternatives,
-    analyse_trial,
-    check,
-    compare,
-    example,
-    moved,
-    read_log,
-    rewired,
-    run_year,
-    widgets,
-)
+from vanpower import Parked, Snapshot, analyse_trial, check, compare, example, read_log, run_year, widgets  # fmt: skip  # noqa: E402
 from vanpower.figures import CeilingChart, MonthsChart, PowerChart, RoofPairChart, TrialChart  # noqa: E402
 from vanpower.files import data_folder  # noqa: E402
-from vanpower.studies import turned_panel  # noqa: E402
 from vanpower.widgets import choice, explore, rows, say, slider  # noqa: E402
 
 
@@ -61,7 +47,7 @@ def shown(monkeypatch: pytest.MonkeyPatch) -> Shown:
 def answer(light: float) -> Any:
     if light > 900:
         raise ValueError("light above 900 W/m² is <refused>")
-    return compare(alternatives(example("bookmobile")), Snapshot(light=light, temp_cell=20))
+    return compare(example("bookmobile").wirings(), Snapshot(light=light, temp_cell=20))
 
 
 def test_a_move_brings_a_new_sentence_and_a_new_picture(shown: Shown) -> None:
@@ -160,7 +146,7 @@ def test_roof_and_curves_are_two_parts_of_one_picture(
 
 def test_several_verdicts_take_one_line_above_the_picture_and_their_reasons_stand_below(shown: Shown) -> None:
     def checked(light: float) -> Any:
-        stage = rewired(example("puppet-stage"), "4s")
+        stage = example("puppet-stage").wired("4s")
         return stage, check(stage)[:3]
 
     live = explore(checked, CeilingChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
@@ -238,7 +224,7 @@ def roofs(light: float) -> Any:
     rig, parked = example("goat-cheese-van"), Parked(latitude_deg=50, day="03-21", hour=9.5, heading_deg=light / 10)
     if light < 500:
         # another panel lies across, and the box stands elsewhere
-        rig = replace(rig, roof=turned_panel(moved(rig.roof, "roof box", back_m=3.64), 2))
+        rig = replace(rig, roof=rig.roof.with_fixture("roof box", back_m=3.64).with_placement(2, across=False))
     return compare({"3s": rig}, parked)
 
 
@@ -271,7 +257,7 @@ def test_a_background_that_comes_back_is_kept_and_looks_as_if_drawn_anew(
     shown: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(widgets, "MOST_FRAMES", 2)
-    wirings = [rewired(example("puppet-stage"), grouping) for grouping in ("4p", "2s2p", "4s")]
+    wirings = [example("puppet-stage").wired(grouping) for grouping in ("4p", "2s2p", "4s")]
 
     def checked(number: int) -> Any:
         return wirings[number], check(wirings[number])[0]

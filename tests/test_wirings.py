@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from vanpower.files import example
 from vanpower.rig import Wiring
-from vanpower.rig.wirings import alternatives, equal_strings, parse_wiring, rewired
+from vanpower.rig.wirings import equal_strings, parse_wiring
 
 OTHER = replace(PANEL, name="old 80 W", i_sc=5.0, i_mp=4.6)
 
@@ -95,50 +95,50 @@ def test_two_old_and_two_new_panels_can_share_a_string_or_not():
 
 
 def test_alternatives_of_four_equal_panels_are_the_usual_three(four_panels):
-    found = alternatives(four_panels)
+    found = four_panels.wirings()
     assert list(found) == ["4s", "2s2p", "4p"]
     assert {name: rig.circuits[0].wiring.name for name, rig in found.items()} == {name: name for name in found}
 
 
 def test_alternatives_change_nothing_but_the_wiring(four_panels):
-    for rig in alternatives(four_panels).values():
+    for rig in four_panels.wirings().values():
         assert replace(rig.circuits[0], wiring=four_panels.circuits[0].wiring) == four_panels.circuits[0]
         assert replace(rig, circuits=four_panels.circuits) == four_panels
 
 
 def test_panels_that_differ_in_name_only_are_equal():
     rig = tiny_rig((PANEL, replace(PANEL, name="the one by the vent")) * 2, (0, 1, 2, 3))
-    assert list(alternatives(rig)) == ["4s", "2s2p", "4p"]
+    assert list(rig.wirings()) == ["4s", "2s2p", "4p"]
 
 
 def test_alternatives_of_unlike_panels_have_names_of_their_own():
     rig = tiny_rig((PANEL, PANEL, OTHER, OTHER), (0, 1, 2, 3))
-    assert list(alternatives(rig)) == ["4s", "2s2p", "2s2p (P1+P3 | P2+P4)", "4p"]
+    assert list(rig.wirings()) == ["4s", "2s2p", "2s2p (P1+P3 | P2+P4)", "4p"]
 
 
 def test_apart_gives_every_panel_a_controller_like_the_one_there(four_panels):
-    apart = alternatives(four_panels, apart=True)["apart"]
+    apart = four_panels.wirings(apart=True)["apart"]
     assert [circuit.wiring.strings for circuit in apart.circuits] == [((0,),), ((1,),), ((2,),), ((3,),)]
     assert {circuit.controller for circuit in apart.circuits} == {four_panels.circuits[0].controller}
 
 
 def test_apart_is_left_out_for_one_panel_and_unless_asked_for(one_panel, four_panels):
-    assert list(alternatives(one_panel, apart=True)) == ["1s"]
-    assert "apart" not in alternatives(four_panels)
+    assert list(one_panel.wirings(apart=True)) == ["1s"]
+    assert "apart" not in four_panels.wirings()
 
 
 def test_second_controller_keeps_its_panels():
     kiln = example("kiln-bus")
-    found = alternatives(kiln, apart=True)
+    found = kiln.wirings(apart=True)
     assert list(found) == ["2s", "2p", "apart"]
     assert all(rig.circuits[-1] == kiln.circuits[1] for rig in found.values())
-    assert rewired(kiln, "2p").circuits[1] == kiln.circuits[1]
+    assert kiln.wired("2p").circuits[1] == kiln.circuits[1]
 
 
 def test_rewired_takes_text_or_a_wiring(four_panels):
     wiring = Wiring(strings=((3, 0), (2, 1)))
-    assert rewired(four_panels, wiring).circuits[0].wiring == wiring
-    assert rewired(rewired(four_panels, wiring), "2s2p").circuits[0].wiring.strings == ((0, 1), (2, 3))
+    assert four_panels.wired(wiring).circuits[0].wiring == wiring
+    assert four_panels.wired(wiring).wired("2s2p").circuits[0].wiring.strings == ((0, 1), (2, 3))
 
 
 def test_more_ways_than_anybody_reads_are_refused_and_a_way_out_is_told():

@@ -30,7 +30,7 @@ from vanpower.rig import (
     WeatherLog,
     Wiring,
 )
-from vanpower.rig.wirings import alternatives, equal_strings, parse_wiring, rewired
+from vanpower.rig.wirings import equal_strings, parse_wiring
 
 __version__ = "0.1.0"
 
@@ -53,7 +53,6 @@ _LATER = {
     "array_of": "model",
     "rank_wirings": "studies",
     "clipping_over": "studies",
-    "one_more": "studies",
     "shortlist": "studies",
     "how_sure": "studies",
     "read_controllers": "files",
@@ -67,13 +66,10 @@ _LATER = {
     "best_roof": "studies",
     "fixture_costs": "studies",
     "compare_headings": "studies",
-    "moved": "studies",
     "shade_map": "studies",
     "string_mates": "studies",
     "restart_test": "studies",
     "trackers": "studies",
-    "shifted_panel": "studies",
-    "turned_panel": "studies",
     "conditions": "model",
     "maxima": "engine.maxima",
     "operate": "components.controllers",
@@ -118,10 +114,8 @@ __all__ = [
     "Verdict",
     "WeatherLog",
     "Wiring",
-    "alternatives",
     "equal_strings",
     "parse_wiring",
-    "rewired",
     *_LATER,
 ]
 

@@ -182,10 +182,10 @@ def explore(answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, example
+    >>> from vanpower import Snapshot, compare, example
     >>> from vanpower.figures import PowerChart
     >>> def answer(light):
-    ...     return compare(alternatives(example("bookmobile")), Snapshot(light=light, temp_cell=15))
+    ...     return compare(example("bookmobile").wirings(), Snapshot(light=light, temp_cell=15))
     >>> live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))  # doctest: +ELLIPSIS
     VBox(...
     >>> live.controls["light"].value = 10

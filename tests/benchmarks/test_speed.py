@@ -29,7 +29,7 @@ from heavy_shade import ARRAYS, BYPASS, CELL, CURVES, TEMP_CELL, best_watts, joi
 from plain_loop import PlainLoop
 from speed_table import tell
 
-from vanpower import Cable, Shade, Snapshot, alternatives, compare, example
+from vanpower import Cable, Shade, Snapshot, compare, example
 from vanpower.engine import cells
 from vanpower.engine.constants import KELVIN, T_REFERENCE
 from vanpower.engine.curves import voltage_at
@@ -231,7 +231,7 @@ def test_slider_moves_a_moment_of_two_panels(benchmark):
     rig, number, rounds = example("bookmobile"), itertools.count(1), 25 if benchmark.enabled else 1
 
     def moved(light: float, *shade: Shade) -> None:
-        compare(alternatives(rig), Snapshot(light=light, temp_cell=30, shade=shade))
+        compare(rig.wirings(), Snapshot(light=light, temp_cell=30, shade=shade))
 
     moves = (
         lambda: moved(100.0 + next(number)),

@@ -16,7 +16,6 @@ from speed_table import tell
 
 from vanpower import Days, Load, Rig, run_year
 from vanpower.rig import Shade
-from vanpower.rig.wirings import rewired
 from vanpower.weather import find_day
 
 WIRINGS = ("4s", "2s2p", "4p", "2s2p crosswise")
@@ -37,7 +36,7 @@ def four_wirings() -> dict[str, Rig]:
     rig = tiny_rig((PANEL,) * 4, (0, 1), (2, 3))
     battery = replace(rig.battery, capacity_ah=160.0)
     rig = replace(rig, battery=battery, loads=(Load(name="fridge", p_load=25.0),))
-    rigs = {name: rewired(rig, name) for name in WIRINGS[:3]}
+    rigs = {name: rig.wired(name) for name in WIRINGS[:3]}
     circuit = rig.circuits[0]
     crossed = replace(circuit, wiring=replace(circuit.wiring, strings=((0, 2), (1, 3))))
     return rigs | {WIRINGS[3]: replace(rig, circuits=(crossed,))}

@@ -90,8 +90,8 @@ def short_word(rig: Rig) -> str:
 
     Examples
     --------
-    >>> from vanpower import example, rewired
-    >>> short_word(example("puppet-stage")), short_word(rewired(example("puppet-stage"), "4p"))
+    >>> from vanpower import example
+    >>> short_word(example("puppet-stage")), short_word(example("puppet-stage").wired("4p"))
     ('', 'parts, no wake')
     >>> short_word(example("seed-swap"))  # two fuses are to be fitted first
     'parts'
@@ -105,8 +105,8 @@ def short_of(rig: Rig) -> str:
 
     Examples
     --------
-    >>> from vanpower import example, rewired
-    >>> short_of(rewired(example("puppet-stage"), "4p"))
+    >>> from vanpower import example
+    >>> short_of(example("puppet-stage").wired("4p"))
     'never wakes, 14.5 V short on a hot roof'
     """
     return ", ".join(dict.fromkeys(map(_said, shortfalls(rig))))

@@ -80,11 +80,11 @@ def refusal(rig: Rig) -> Verdict | None:
 
     Examples
     --------
-    >>> from vanpower import example, rewired
+    >>> from vanpower import example
     >>> rig = example("puppet-stage")
     >>> refusal(rig) is None
     True
-    >>> print(refusal(rewired(rig, "4s")).question)
+    >>> print(refusal(rig.wired("4s")).question)
     Cold ceiling: does 4s stay under 80 V at -17 °C?
     """
     for circuit in rig.circuits:
@@ -100,8 +100,8 @@ def harmed(refusals: Iterable[Verdict]) -> str:
 
     Examples
     --------
-    >>> from vanpower import example, rewired
-    >>> harmed([cold_ceiling(rig, rig.circuits[0]) for rig in (rewired(example("puppet-stage"), "4s"),)])
+    >>> from vanpower import example
+    >>> harmed([cold_ceiling(rig, rig.circuits[0]) for rig in (example("puppet-stage").wired("4s"),)])
     'a controller'
     """
     panels = [verdict.question.startswith(("Circulating", "String fuse")) for verdict in refusals]
@@ -113,10 +113,10 @@ def shortfalls(rig: Rig) -> tuple[Verdict, ...]:
 
     Examples
     --------
-    >>> from vanpower import example, rewired
+    >>> from vanpower import example
     >>> shortfalls(example("puppet-stage"))
     ()
-    >>> [verdict.question.partition(":")[0] for verdict in shortfalls(rewired(example("puppet-stage"), "4p"))]
+    >>> [verdict.question.partition(":")[0] for verdict in shortfalls(example("puppet-stage").wired("4p"))]
     ['Start', 'Hot floor']
     """
     return _shortfalls(rig if rig.roof is None else replace(rig, roof=None))

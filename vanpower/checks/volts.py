@@ -100,8 +100,8 @@ def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import example, rewired
-    >>> rig = rewired(example("puppet-stage"), "4s")
+    >>> from vanpower import example
+    >>> rig = example("puppet-stage").wired("4s")
     >>> cold_ceiling(rig, rig.circuits[0]).answer
     'no'
     """
@@ -140,8 +140,8 @@ def start_volts(rig: Rig, circuit: Circuit) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import example, rewired
-    >>> rig = rewired(example("puppet-stage"), "4p")
+    >>> from vanpower import example
+    >>> rig = example("puppet-stage").wired("4p")
     >>> start_volts(rig, rig.circuits[0]).answer
     'no'
     """

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from math import floor
 from pathlib import Path
 
@@ -23,7 +22,7 @@ from vanpower.cli.options import (
     wired,
 )
 from vanpower.results.verdict import LINE, hung
-from vanpower.rig import LONGEST_QUOTE, Climate, Request, Rig, Snapshot
+from vanpower.rig import LONGEST_QUOTE, RULE_BOOKS, Climate, Request, Rig, Snapshot
 
 CHECK_MORE = """\
 Asks everything that a mistake would make dear, the worst first: volts in frost, input current, what unlike strings
@@ -52,7 +51,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     check.add_argument("--wiring", help="check this wiring instead, such as 3s or 2s2p; 'all' for every one")
     check.add_argument("--coldest", metavar="°C", help="coldest first light instead of the file's; the name or CSV "
                        "file of a weather to take it from; or places: coast=-3,pass=-22")  # fmt: skip
-    check.add_argument("--rules", choices=("IEC", "US"), help="whose wiring rules decide, instead of the file's")
+    check.add_argument("--rules", choices=RULE_BOOKS, help="whose wiring rules decide, instead of the file's")
     check.add_argument("--list", action="store_true", help="every wiring instead: the allowed ranked and how sure, "
                        "the others with their reason, and the same with one more panel")  # fmt: skip
     check.add_argument("--day", help="rank the list over these days instead of one bright moment: dull, median, "
@@ -81,12 +80,12 @@ def run(asked: argparse.Namespace) -> int:
 def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
     """The rig with another coldest first light or rule book, where the words name one."""
     if rules:
-        rig = replace(rig, rule_book=rules)
+        rig = rig.changed(rule_book=rules)
     if coldest is None:
         return rig
     words = [coldest] if Path(coldest).exists() else [word.strip() for word in coldest.split(",")]
     if "=" in coldest or (len(words) > 1 and not DECIMAL_COMMA.fullmatch(coldest)):
-        return replace(rig, climate=_over(words, rig))
+        return rig.with_climate(_over(words, rig))
     return _coldest(rig, coldest)
 
 
@@ -94,14 +93,12 @@ def _coldest(rig: Rig, coldest: str) -> Rig:
     """The rig with one coldest first light, as a number or out of a weather."""
     if re.fullmatch(rf"\s*[-+{''.join(DASHES)}]?(\d+([.,]\d+)?|\.\d+)\s*", coldest):
         with as_typed({"Climate.temp_coldest": "--coldest"}):
-            typed = replace(rig.climate, temp_coldest=_degrees(coldest), basis="as typed", places=())
-        return replace(rig, climate=typed)
+            return rig.with_climate(temp_coldest=_degrees(coldest), basis="as typed", places=())
     if not Path(coldest).exists() and (typed_with := DEGREES.fullmatch(coldest)):
         raise ValueError(_without_unit(*typed_with.groups()))
     from vanpower.checks import coldest_dawn
 
-    found = coldest_dawn(coldest)
-    return replace(rig, climate=replace(found, temp_cell_hottest=rig.climate.temp_cell_hottest))
+    return rig.with_climate(coldest_dawn(coldest), temp_cell_hottest=rig.climate.temp_cell_hottest)
 
 
 def _over(words: Sequence[str], rig: Rig) -> Climate:
@@ -136,7 +133,7 @@ def _answered(name: str, rig: Rig) -> list[str]:
 
 def _list(rig: Rig, light: Request) -> int:
     """Print every wiring of a rig as it is and with one more panel."""
-    from vanpower.studies import one_more, rank_wirings
+    from vanpower.studies import rank_wirings
 
     now = rank_wirings(rig, light)
     which = f" of {rig.circuits[0].controller.name}, the others as they are" if len(rig.circuits) > 1 else ""
@@ -145,7 +142,7 @@ def _list(rig: Rig, light: Request) -> int:
     allowed = {one.name: one.rig for one in now.ranked if bool(one.short) == bool(now.ranked[0].short)}
     if len(allowed) > 1 and any(one.energy > 0 for one in now.ranked):
         print(f"{sureness(allowed, light)}\n")
-    later = one_more(rig, light)
+    later = rank_wirings(rig.with_one_more_panel(), light)
     print(f"With one more {rig.panels[rig.circuits[0].wiring.panels[-1]].name} later\n\n{later.text(LINE)}\n")
     if not later.ranked:
         print("None of these is allowed: give the new panel a controller of its own, or add two.\n")

@@ -119,14 +119,13 @@ def _sureness(comparison: Comparison) -> Verdict:
 
 def comparisons_of(asked: argparse.Namespace) -> list[Comparison]:
     """Every wiring asked for, in every light asked for."""
-    from vanpower.rig.wirings import alternatives
     from vanpower.studies import compare
 
     rig = rig_from(asked.rig)
     requests = requests_of(asked)
     rigs = wired(rig, asked.wiring or ["all"], requests[0].shade)
     if asked.apart:
-        rigs |= {name: split for name, split in alternatives(rig, apart=True).items() if name == "apart"}
+        rigs |= {name: split for name, split in rig.wirings(apart=True).items() if name == "apart"}
     return [compare(rigs, request, progress=bar("wirings")) for request in requests]
 
 

@@ -168,13 +168,11 @@ def rig_from(text: str) -> Rig:
 
 def wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict[str, Rig]:
     """The rig as it stands, in the wirings named, or in all of them."""
-    from vanpower.rig.wirings import alternatives, rewired
-
     if not wirings:
         return {" and ".join(circuit.wiring.name for circuit in rig.circuits): rig}
     if "all" in wirings:
-        return alternatives(rig, shade=shade)
-    made = [rewired(rig, wiring) for wiring in wirings]
+        return rig.wirings(shade=shade)
+    made = [rig.wired(wiring) for wiring in wirings]
     plain = [re.fullmatch(r"[\dsp ]+", text, re.IGNORECASE) for text in wirings]
     return {
         text if short else one.circuits[0].wiring.grouping: one

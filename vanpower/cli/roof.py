@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING
@@ -56,18 +55,10 @@ def add(commands: argparse._SubParsersAction) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Print what the wirings bring and what each fixture costs, and draw the roof."""
     from vanpower.results.verdict import LINE
-    from vanpower.studies import (
-        best_roof,
-        compare,
-        compare_headings,
-        fixture_costs,
-        plan_of,
-        restart_test,
-        string_mates,
-    )
+    from vanpower.studies import best_roof, compare, compare_headings, fixture_costs, restart_test, string_mates
 
     rig = rig_from(asked.rig)
-    plan, turned = plan_of(rig), turned_roof(rig, asked.turn)
+    plan, turned = rig.need_roof(), turned_roof(rig, asked.turn)
     parked = parked_from(asked)
     rigs = wired(rig, asked.wiring or ["all"])
     comparison = compare(rigs, parked, progress=bar("wirings"))
@@ -92,16 +83,17 @@ def run(asked: argparse.Namespace) -> int:
 
 def turned_roof(rig: Rig, panels: Sequence[str]) -> Roof:
     """The rig's roof with panels turned by a quarter, named as typed; refused where there is no room for them."""
-    from vanpower.studies import plan_of, turned_panel
 
-    plan = plan_of(rig)
+    plan = rig.need_roof()
     for typed in panels:
         found = re.fullmatch(r"P([1-9]\d{0,2})", typed, re.IGNORECASE)
         if not found:
             raise ValueError(f"--turn is {typed[:LONGEST_QUOTE]!r}; write P1 for the first panel, P1 P2 for two.")
-        plan = turned_panel(plan, int(found[1]) - 1)
+        number = int(found[1]) - 1
+        there = plan.spot(number)
+        plan = plan.with_placement(number, across=there is not None and there.along)
     try:
-        return plan_of(replace(rig, roof=plan))
+        return rig.changed(roof=plan).need_roof()
     except ValueError as trouble:
         told = str(trouble).removeprefix("Roof.spots: ").removeprefix("Roof.fixtures: ")
         raise ValueError(f"{' and '.join(panels)} turned: {told}") from None

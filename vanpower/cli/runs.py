@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Hashable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING
@@ -75,11 +74,11 @@ def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
     with as_typed(names):
         if asked.warm_locker is not None:
             # refused before any work if it makes no sense; the rig itself stays as cold as it is
-            replace(rig.battery, temp_heated=asked.warm_locker)
+            rig.with_battery(temp_heated=asked.warm_locker)
         if asked.load is not None:
-            rig = replace(rig, loads=(Load(name="as asked", p_load=asked.load),))
+            rig = rig.changed(loads=(Load(name="as asked", p_load=asked.load),))
         if asked.charge is not None:
-            rig = replace(rig, battery=replace(rig.battery, soc_start_pct=asked.charge))
+            rig = rig.with_battery(soc_start_pct=asked.charge)
     return wired(rig, asked.wiring or [], tuple(shade_note(note) for note in asked.shade))
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from vanpower.cli.check import changed
 from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, bar, rig_from, wired
-from vanpower.rig import Days
+from vanpower.rig import RULE_BOOKS, Days
 
 SHEET_MORE = """\
 Draws the rig, its wiring diagram, every verdict, what to buy, the safe order of work, cautions and assumptions onto one
@@ -28,7 +28,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     sheet.add_argument(
         "--weather", metavar="NAME", help="also what the controller clips in this typical year or CSV file"
     )
-    sheet.add_argument("--rules", choices=("IEC", "US"), help="whose wiring rules decide, instead of the file's")
+    sheet.add_argument("--rules", choices=RULE_BOOKS, help="whose wiring rules decide, instead of the file's")
     sheet.set_defaults(run=run)
 
 

@@ -139,14 +139,13 @@ def _typed() -> str:
 
 def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
     """What the model says to it."""
-    from vanpower.rig.wirings import rewired
     from vanpower.trials import compare_with_model
 
     if trial.belief is None or not trial.log.has("light"):
         return "\n\nThe model was not asked: without light and a gain there is nothing to hold against it."
     old, new = wirings or (trial.log.before, trial.log.after)
     try:
-        before, after = rewired(rig, old), rewired(rig, new)
+        before, after = rig.wired(old), rig.wired(new)
     except ValueError as trouble:
         names = f" The log calls them {old} and {new}; say what they are of this rig: --wirings OLD NEW."
         raise ValueError(f"{trouble}{'' if wirings else names}") from None

@@ -8,7 +8,7 @@ reading on a grey day gives them. Left out: dirt, the colour of dull light, and 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -18,7 +18,8 @@ from vanpower.components.single_diode import fit_panel
 from vanpower.engine.cells import FRONT_CONTACT, CellChains, chains, junction_current, max_power
 from vanpower.engine.constants import LIGHT_REFERENCE, TEMP_REFERENCE
 from vanpower.engine.roots import falling_root
-from vanpower.rig import Checked, Panel, require, require_range
+from vanpower.rig import Panel
+from vanpower.rig.fields import Description, number, require
 
 Array = np.ndarray
 
@@ -59,20 +60,8 @@ LIGHT_STEPS = np.array([5.0, 10.0, 20.0, 50.0, 100.0, 150.0, 200.0, 250.0, 400.0
 # [W/m²] at which the band is worked out; lines in between
 
 
-@dataclass(frozen=True, kw_only=True)
-class LowLightReading(Checked):
+class LowLightReading(Description):
     """What a meter says of one panel alone on a grey day, all within a minute.
-
-    Parameters
-    ----------
-    i_sc : float
-        Short-circuit amps: against the label they tell how much light there is. [A]
-    v_oc : float, optional
-        Open-circuit volts. [V]
-    p_mp : float, optional
-        Most watts, as a controller shows them with this panel alone. [W]
-    temp_cell : float
-        Heat of the cells; in dull light a few kelvin above the air. [°C]
 
     Examples
     --------
@@ -80,16 +69,21 @@ class LowLightReading(Checked):
     25.0
     """
 
-    i_sc: float
-    v_oc: float | None = None
-    p_mp: float | None = None
-    temp_cell: float = 25.0
+    i_sc: float = number(
+        0.01, 40.0, "short-circuit amps", above="Are these milliamps?",
+        more="Against the label they tell how much light there is.",
+    )  # fmt: skip
+    v_oc: float | None = number(0.5, 200.0, "open-circuit volts", default=None, above="Are these millivolts?")
+    p_mp: float | None = number(
+        0.01, 1000.0, "most watts, as a controller shows them with this panel alone", default=None
+    )
+    temp_cell: float = number(
+        -60.0, 110.0, "of the cells; in dull light a few kelvin above the air", default=25.0,
+        above="Is this Fahrenheit?",
+    )  # fmt: skip
 
-    def __post_init__(self) -> None:
-        require_range(self, "i_sc", 0.01, 40.0, above="Are these milliamps?")
-        require_range(self, "v_oc", 0.5, 200.0, above="Are these millivolts?")
-        require_range(self, "p_mp", 0.01, 1000.0)
-        require_range(self, "temp_cell", -60.0, 110.0, above="Is this Fahrenheit?")
+    def together(self) -> None:
+        """Volts or watts besides the amps."""
         given = self.v_oc is not None or self.p_mp is not None
         require(given, self, "v_oc", "either volts or watts must be read too", "Best is both.")
 

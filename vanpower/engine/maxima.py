@@ -79,9 +79,9 @@ def maxima(curves: Curves) -> Maxima:
 
     Examples
     --------
-    >>> from vanpower import Shade, Snapshot, array_of, example, rewired
+    >>> from vanpower import Shade, Snapshot, array_of, example
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
-    >>> maxima(array_of(rewired(example("bookmobile"), "2s"), half).curves).voltage[0].round()
+    >>> maxima(array_of(example("bookmobile").wired("2s"), half).curves).voltage[0].round()
     array([40., 27.])
     """
     power, up = curves.voltage * curves.current, curves.voltage + curves.current * curves.slope > 0

@@ -144,8 +144,8 @@ def plot_ceiling(rig: Rig, *, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> from matplotlib.figure import Figure
-    >>> from vanpower import example, rewired
-    >>> ax = plot_ceiling(rewired(example("puppet-stage"), "4s"), ax=Figure().subplots())
+    >>> from vanpower import example
+    >>> ax = plot_ceiling(example("puppet-stage").wired("4s"), ax=Figure().subplots())
     >>> ax.get_title(loc="left")
     '4 in series: 103.7 V at −17 °C, 23.7 V over the ceiling'
     """

@@ -52,8 +52,8 @@ class ComparisonChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, example
-    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, compare, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> chart = ComparisonChart()
     >>> chart.update(found)
     >>> print(chart.words["2p"].get_text())
@@ -176,9 +176,9 @@ def plot_comparison(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
 
     Examples
     --------
-    >>> from vanpower import Shade, Snapshot, alternatives, compare, example
+    >>> from vanpower import Shade, Snapshot, compare, example
     >>> shaded = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
-    >>> found = compare(alternatives(example("bookmobile")), shaded)
+    >>> found = compare(example("bookmobile").wirings(), shaded)
     >>> plot_comparison(found, ax=Figure().subplots()).get_title(loc="left")
     '2s is ahead: 2s 107 W, 2p 87.3 W'
     """
@@ -194,8 +194,8 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, example
-    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, compare, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> figure = comparison_figure([found])
     >>> [ax.get_xlabel() for ax in figure.axes]
     ['Array voltage (V)', 'Power (W)']

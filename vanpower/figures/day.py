@@ -33,9 +33,9 @@ class DayChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import Days, alternatives, compare, example
+    >>> from vanpower import Days, compare, example
     >>> chart = DayChart()
-    >>> chart.update(compare(alternatives(example("bookmobile")), Days(day="dull")))
+    >>> chart.update(compare(example("bookmobile").wirings(), Days(day="dull")))
     >>> [text.get_text() for text in chart.ax.get_legend().get_texts()]
     ['2s: 49.0 Wh', '2p: 49.3 Wh']
     """
@@ -129,8 +129,8 @@ def plot_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> from matplotlib.figure import Figure
-    >>> from vanpower import Days, alternatives, compare, example
-    >>> found = compare(alternatives(example("bookmobile")), Days(day="dull"))
+    >>> from vanpower import Days, compare, example
+    >>> found = compare(example("bookmobile").wirings(), Days(day="dull"))
     >>> ax = plot_day(found, ax=Figure().subplots())
     >>> [text.get_text() for text in ax.texts]
     ['2s: awake all day', '2p: awake all day']

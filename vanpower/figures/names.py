@@ -82,8 +82,8 @@ def finding(comparison: Comparison) -> str:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, example
-    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, compare, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> finding(found)
     'No difference: 2s 169 W, 2p 167 W'
     """

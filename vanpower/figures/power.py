@@ -57,8 +57,8 @@ class PowerChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, example
-    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, compare, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> chart = PowerChart()
     >>> chart.update(found)
     >>> [round(float(line.get_xdata().max()), 1) for line in chart.lines.values()]
@@ -225,8 +225,8 @@ def plot_power(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> from matplotlib.figure import Figure
-    >>> from vanpower import Snapshot, alternatives, compare, example
-    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, compare, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> ax = plot_power(found, ax=Figure().subplots())
     >>> [text.get_text() for text in ax.texts]
     ['from 14.3 V, wakes at 18.3 V', 'ceiling 80 V']

@@ -24,7 +24,7 @@ from vanpower.model import worked_out
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Days, Fixture, Panel, Parked, Placement, Request, Rig, Roof, Snapshot
 from vanpower.shading import cells_of, outline, shadows, solids_of, sun_vectors
-from vanpower.studies import Comparison, ShadeMap, compare, plan_of
+from vanpower.studies import Comparison, ShadeMap, compare
 from vanpower.weather import beams_of, parked_day
 
 LIGHT_COLOURS = colormaps["cividis"]
@@ -91,7 +91,7 @@ class RoofChart(Chart):
     def update(self, comparison: Comparison) -> None:
         """Show the roof of the first wiring in the moment of a comparison."""
         rig = next(iter(comparison.outcomes.values())).rig
-        plan, request = plan_of(rig), comparison.request
+        plan, request = rig.need_roof(), comparison.request
         frame = (plan.wide_m, plan.long_m)
         if frame != self.frame:
             self._draw_frame(plan)
@@ -278,8 +278,8 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
 
     Examples
     --------
-    >>> from vanpower import alternatives, example, shade_map
-    >>> found = shade_map(alternatives(example("goat-cheese-van")))
+    >>> from vanpower import example, shade_map
+    >>> found = shade_map(example("goat-cheese-van").wirings())
     >>> ax = plot_shade_map(found, ax=Figure().subplots())
     >>> print(ax.get_title(loc="left"))
     3s wins on 32 %, 3p wins on 24 % of the map;

@@ -7,11 +7,10 @@ from vanpower.files.examples import example_batteries, example_controllers, exam
 from vanpower.files.messages import did_you_mean, nearest
 from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import example, read_rig, rig_to_toml
-from vanpower.files.rig_forms import GUARDS, MOST_TOLD
+from vanpower.files.rig_forms import MOST_TOLD
 from vanpower.files.rig_tables import rig_of
 
 __all__ = [
-    "GUARDS",
     "MOST_TOLD",
     "data_folder",
     "did_you_mean",

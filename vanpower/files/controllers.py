@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import fields
 from pathlib import Path
 
 from vanpower.files.examples import data_folder
 from vanpower.files.messages import did_you_mean, nearest, plain
 from vanpower.files.texts import bytes_of, text_of
 from vanpower.rig import Controller
+from vanpower.rig.fields import Text, Word, YesOrNo, table
 
-COLUMNS = tuple(each.name for each in fields(Controller))
-NEEDED = ("name", "v_pv_max", "i_charge_max")
+COLUMNS = table(Controller)
+NEEDED = tuple(name for name, field in COLUMNS.items() if field.needed)
 WORDS = {"true": True, "yes": True, "false": False, "no": False}
 # what a column of yes and no takes
-TEXTS, YES_OR_NO = ("name", "tracker"), ("cold_cutoff", "cold_feeds_loads", "feeds_back")
 OURS = "shortlist.csv"
 # the invented controllers of the kit
 LONGEST_ROW = 2000
@@ -98,9 +97,9 @@ def _controller(names: list[str], line: str, where: str) -> Controller:
 
 def _value(name: str, cell: str, where: str) -> object:
     """One field as what its column takes."""
-    if name in TEXTS:
+    if isinstance(COLUMNS[name], (Text, Word)):
         return cell
-    if name in YES_OR_NO:
+    if isinstance(COLUMNS[name], YesOrNo):
         if cell.lower() not in WORDS:
             raise ValueError(f"{where}: {name} is {cell!r}; write yes, no, or nothing where the sheet is silent.")
         return WORDS[cell.lower()]

@@ -7,7 +7,7 @@ from functools import cache
 from typing import Any, TypeVar
 
 from vanpower.files.resources import data_folder
-from vanpower.files.rig_forms import ADAPTERS
+from vanpower.files.typed import read
 from vanpower.rig import Battery, Controller
 
 T = TypeVar("T")
@@ -55,5 +55,5 @@ def shelf_tables(shelf: str) -> dict[str, dict[str, Any]]:
 
 def _shelf(shelf: str, kind: type[T]) -> dict[str, T]:
     """The generic parts of one kind, by name."""
-    tables = shelf_tables(shelf).items()
-    return {name: ADAPTERS[kind].validate_python({"name": name, **table}) for name, table in tables}
+    made = {name: read(kind, {"name": name, **table})[0] for name, table in shelf_tables(shelf).items()}
+    return {name: one for name, one in made.items() if one is not None}

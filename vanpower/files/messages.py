@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import fields
+from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 from math import floor
-from typing import Any
 
-from vanpower.files.rig_forms import HEADERS, HOMES, MEANINGS, NOT_KEYS, ROOF_SIZES, CircuitForm, RoofForm
-from vanpower.rig import LONGEST_QUOTE, Battery, Controller, Load, Panel, printable, unit_of
+from vanpower.files.rig_forms import HEADERS, HOMES, NOT_KEYS, ROOF_SIZES, known_keys
+from vanpower.files.typed import MISSING_KEY, REFUSED, UNKNOWN_KEY, Misfit
+from vanpower.rig import LONGEST_QUOTE, Load, Roof, printable, unit_of
+from vanpower.rig.fields import Description, Field, Listed
 
 AWG_ZERO_MM2, AWG_STEP = 53.475, 92 ** (1 / 19.5)
 # [mm²] area of AWG 0, and how much less each number more has; ASTM B258
@@ -24,24 +24,21 @@ SUCH_AS = {
 # what to write for a value that stands on no label; common practice, no source
 
 
-def sentence_of(kind: type[Any], error: Mapping[str, Any]) -> tuple[str, str]:
+def sentence_of(kind: type[Description], misfit: Misfit) -> tuple[str, str]:
     """One problem in plain words, and the key it is about."""
-    if error["type"] == "value_error":
-        told = str(error["ctx"]["error"])
-        named = re.match(r"\w+\.(\w+) ", told)
-        return plain(told), named[1] if named else ""
-    if not error["loc"]:
-        return "brackets nest too deep here.", ""
-    key = str(error["loc"][0])
-    if error["type"] == "missing" and len(error["loc"]) > 1:
-        return f"{key} is not whole; it is {meaning(key)}.", key
-    if error["type"] == "missing":
-        return missing_words([key]), key
-    if error["type"] == "unexpected_keyword_argument":
+    if misfit.wanted == REFUSED:
+        named = re.match(r"\w+\.(\w+) ", misfit.said)
+        return plain(misfit.said), named[1] if named else ""
+    key = str(misfit.at[0])
+    if misfit.wanted == UNKNOWN_KEY:
         return _unknown(kind, key), key
-    value = error["input"]
-    wanted, slip = _wanted(kind, key, error["type"]), _type_slip(error["type"], value)
-    return f"{key} is {quoted(value)}; {wanted}.{slip}", key
+    known = known_keys(kind)[key]
+    if misfit.wanted == MISSING_KEY and len(misfit.at) > 1:
+        return f"{key} is not whole; it is {known.comment}.", key
+    if misfit.wanted == MISSING_KEY:
+        return missing_words(kind, [key]), key
+    slip = _type_slip(misfit.wanted, misfit.value)
+    return f"{key} is {quoted(misfit.value)}; {_wanted(known, misfit.wanted)}.{slip}", key
 
 
 def plain(trouble: object) -> str:
@@ -49,10 +46,11 @@ def plain(trouble: object) -> str:
     return re.sub(r"^[A-Z]\w*\.", "", str(trouble))
 
 
-def missing_words(keys: Sequence[str]) -> str:
+def missing_words(kind: type[Description], keys: Sequence[str]) -> str:
     """What a table lacks, and what each key means."""
-    tables = [f"{HEADERS[key]} is missing ({MEANINGS[key]})" for key in keys if key in HEADERS]
-    others = [(key, f"({meaning(key)}{SUCH_AS.get(key, '')})") for key in keys if key not in HEADERS]
+    known = known_keys(kind)
+    tables = [f"{HEADERS[key]} is missing ({known[key].meaning})" for key in keys if key in HEADERS]
+    others = [(key, f"({known[key].comment}{SUCH_AS.get(key, '')})") for key in keys if key not in HEADERS]
     if len(others) == 1:
         tables.insert(0, " is missing ".join(others[0]))
     elif others:
@@ -60,36 +58,25 @@ def missing_words(keys: Sequence[str]) -> str:
     return f"{'; '.join(tables)}."
 
 
-def meaning(key: str) -> str:
-    """Unit and meaning of a key."""
-    return ", ".join(part for part in (unit_of(key), MEANINGS[key]) if part)
-
-
-def _unknown(kind: type[Any], key: str) -> str:
+def _unknown(kind: type[Description], key: str) -> str:
     """What a key that is not known may have been meant to be."""
     wrong = f"{short(key)} is not a key here"
     if kind is Load and _bare(key) in ("watts", "power"):
         return f"{wrong}; p_load takes the watts."
-    if kind is RoofForm and _bare(key) in ROOF_SIZES:
+    if kind is Roof and _bare(key) in ROOF_SIZES:
         return f"{wrong}; {ROOF_SIZES[_bare(key)]}."
     if _bare(key) in NOT_KEYS:
         return f"{wrong}. {NOT_KEYS[_bare(key)]}"
-    homes = [home for home, other in HOMES.items() if key in _keys(other)]
+    homes = [home for home, other in HOMES.items() if key in known_keys(other)]
     if homes:
         return f"{wrong}; it belongs {' or '.join(homes)}."
-    near = _near_keys(kind, key)
-    return f"{wrong}{did_you_mean(near)}" if near else f"No key {short(key)}; there are {', '.join(_keys(kind))}."
+    near = near_keys(kind, key)
+    return f"{wrong}{did_you_mean(near)}" if near else f"No key {short(key)}; there are {', '.join(known_keys(kind))}."
 
 
-def _keys(kind: type[Any]) -> list[str]:
-    """Keys a table of this kind takes in a file."""
-    more = {Panel: ["count"], Battery: ["use"], Controller: ["use"]}
-    return [each.name for each in fields(kind)] + more.get(kind, [])
-
-
-def _near_keys(kind: type[Any], key: str) -> list[str]:
+def near_keys(kind: type[Description], key: str) -> list[str]:
     """Up to two known keys that a mistyped or shortened one may mean, the nearest first."""
-    known = {_bare(name): name for name in _keys(kind)}
+    known = {_bare(name): name for name in known_keys(kind)}
     bare = _bare(key)
     near = get_close_matches(bare, known, n=2, cutoff=0.6)
     within = [name for name in known if len(bare) > 2 and bare in name]
@@ -101,29 +88,25 @@ def _bare(key: str) -> str:
     return re.sub(r"[_\s-]", "", key.lower())
 
 
-def _wanted(kind: type[Any], key: str, problem: str) -> str:
+def _wanted(known: Field, wanted: str) -> str:
     """What would make sense where a value is of the wrong type."""
-    if kind is CircuitForm and key == "panels":
-        return "it is a list of whole numbers such as [1, 2]"
-    if key == "places":
-        return 'it is a list such as [["coast", -3], ["pass", -22]]'
-    if problem.startswith(("dict", "list")):
-        return f"write {HEADERS[key]} on a line of its own and its keys below"
-    if problem.startswith("tuple"):
-        return "it is a list of 24 numbers in square brackets"
-    if problem.startswith("int"):
+    unit = unit_of(known.name)
+    if isinstance(known, Listed) and (wanted == "tuple" or not unit):
+        return known.sense
+    if wanted in ("dict", "list"):
+        return f"write {HEADERS[known.name]} on a line of its own and its keys below"
+    if wanted == "int":
         return "a whole number makes sense"
-    if problem.startswith("float"):
-        return f"a number in {unit_of(key)} makes sense" if unit_of(key) else "a number makes sense"
-    return "it is true or false, without quotes" if problem.startswith("bool") else "it is text in straight quotes"
+    if wanted == "float":
+        return f"a number in {unit} makes sense" if unit else "a number makes sense"
+    return "it is true or false, without quotes" if wanted == "bool" else "it is text in straight quotes"
 
 
-def _type_slip(problem: str, value: object) -> str:
+def _type_slip(wanted: str, value: object) -> str:
     """The likely slip behind a value of the wrong type."""
-    whole = problem.startswith("int")
-    if whole and isinstance(value, float) and value.is_integer():
+    if wanted == "int" and isinstance(value, float) and value.is_integer():
         return f" Write {value:.0f}, without a point."
-    if not isinstance(value, str) or len(value) > LONGEST_QUOTE or not problem.startswith(("int", "float")):
+    if not isinstance(value, str) or len(value) > LONGEST_QUOTE or wanted not in ("int", "float"):
         return ""
     found = re.fullmatch(r"\s*([-+−–]?)\s*(\d+)(?:[.,](\d+))?\s*([^\d\s][^\d]*)?", value)
     if not found:

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Sequence
-from dataclasses import fields
+from collections.abc import Collection
 from itertools import groupby
 from numbers import Integral
 from pathlib import Path
 
 from vanpower.files.examples import data_folder, examples
-from vanpower.files.messages import did_you_mean, meaning, nearest
-from vanpower.files.rig_forms import GUARDS
+from vanpower.files.messages import did_you_mean, nearest
+from vanpower.files.rig_forms import known_keys
 from vanpower.files.rig_tables import rig_of
 from vanpower.files.texts import bytes_of, text_of
-from vanpower.rig import Rig, Roof, Wiring
+from vanpower.rig import Circuit, Fixture, Panel, Placement, Rig, Roof, Wiring
+from vanpower.rig.fields import Description, Field, table
 
 COMMENT_COLUMN = 34
 # where comments start in written files
-
-ROOF_PARTS = ("spots", "fixtures")
-# tables of their own
 
 
 def read_rig(path: str | Path) -> Rig:
@@ -70,39 +67,39 @@ def rig_to_toml(rig: Rig) -> str:
     >>> print(rig_to_toml(example("bookmobile")).splitlines()[0])
     name = "Bookmobile, two small panels"
     """
-    lines = [*_written(rig, ("name", "source", "rule_book"))]
+    lines = _written(rig)
     first = 1
     for panel, run in groupby(rig.panels):
         count = len(list(run))
         last = first + count - 1
         lines += ["", "[[panels]]", f"# P{first}" + (f" to P{last}" if count > 1 else "")]
-        lines += [_assigned("count", count)] * (count > 1)
+        lines += [_assigned(known_keys(Panel)["count"], count)] * (count > 1)
         lines += _written(panel)
         first = last + 1
-    for table in ("battery", "climate"):
-        lines += ["", f"[{table}]", *_written(getattr(rig, table))]
+    for inner in ("battery", "climate"):
+        lines += ["", f"[{inner}]", *_written(getattr(rig, inner))]
     for load in rig.loads:
         lines += ["", "[[loads]]", *_written(load)]
     for circuit in rig.circuits:
         lines += ["", "[[circuits]]", *_wiring_lines(circuit.wiring, len(rig.panels))]
-        lines += _written(circuit, GUARDS)
-        for table in ("controller", "cable", "battery_cable"):
-            part = getattr(circuit, table)
-            lines += [] if part is None else ["", f"[circuits.{table}]", *_written(part)]
+        lines += _written(circuit)
+        for inner in ("controller", "cable", "battery_cable"):
+            part = getattr(circuit, inner)
+            lines += [] if part is None else ["", f"[circuits.{inner}]", *_written(part)]
     lines += [] if rig.roof is None else _roof_lines(rig.roof)
     return "\n".join(lines) + "\n"
 
 
-def _written(description: object, keys: Sequence[str] = ()) -> list[str]:
-    """A line for each plain field, or for the ones named."""
-    names = keys or [each.name for each in fields(description)]  # type: ignore[arg-type]
-    return [_assigned(name, getattr(description, name)) for name in names]
+def _written(description: Description, *, without: Collection[str] = ()) -> list[str]:
+    """A line for each field that is no table of its own."""
+    plain = [field for name, field in table(type(description)).items() if not field.is_part and name not in without]
+    return [_assigned(field, getattr(description, field.name)) for field in plain]
 
 
-def _assigned(key: str, value: object) -> str:
+def _assigned(field: Field, value: object) -> str:
     """One line of a file; a value the label does not give stands as a comment to fill in."""
-    text = f"# {key} =" if value is None else f"{key} = {_toml(value)}"
-    return text if key in ("name", "source", "basis") else f"{text:<{COMMENT_COLUMN}} # {meaning(key)}"
+    text = f"# {field.name} =" if value is None else f"{field.name} = {_toml(value)}"
+    return text if field.name in ("name", "source", "basis") else f"{text:<{COMMENT_COLUMN}} # {field.comment}"
 
 
 def _toml(value: object) -> str:
@@ -120,13 +117,13 @@ def _toml(value: object) -> str:
 
 def _roof_lines(roof: Roof) -> list[str]:
     """The roof, then every panel's place and every fixture; what a fixture has not stays out."""
-    lines = ["", "[roof]", *_written(roof, [each.name for each in fields(roof) if each.name not in ROOF_PARTS])]
+    lines = ["", "[roof]", *_written(roof)]
     for spot in roof.spots:
-        named = [each.name for each in fields(spot) if each.name != "panel"]
-        lines += ["", "[[roof.spots]]", _assigned("panel", spot.panel + 1), *_written(spot, named)]
+        number = _assigned(table(Placement)["panel"], spot.panel + 1)
+        lines += ["", "[[roof.spots]]", number, *_written(spot, without=("panel",))]
     for fixture in roof.fixtures:
-        plain = [each.name for each in fields(fixture) if getattr(fixture, each.name) != each.default]
-        lines += ["", "[[roof.fixtures]]", *_written(fixture, plain)]
+        usual = [name for name, field in table(Fixture).items() if getattr(fixture, name) == field.default]
+        lines += ["", "[[roof.fixtures]]", *_written(fixture, without=usual)]
     return lines
 
 
@@ -137,5 +134,5 @@ def _wiring_lines(wiring: Wiring, count: int) -> list[str]:
     if not equal or numbers != sorted(numbers):
         strings = [[panel + 1 for panel in string] for string in wiring.strings]
         return [f"wiring = {strings}"]
-    lines = [_assigned("wiring", wiring.name)]
+    lines = [_assigned(table(Circuit)["wiring"], wiring.name)]
     return lines if len(numbers) == count else [*lines, f"panels = {numbers}"]

@@ -2,29 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Mapping
-from dataclasses import fields
+from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
-from pydantic import ValidationError
-
 from vanpower.files.examples import shelf_tables
-from vanpower.files.messages import _near_keys, did_you_mean, missing_words, nearest, plain, quoted, sentence_of
-from vanpower.files.rig_forms import (
-    ADAPTERS,
-    GUARDS,
-    LARGEST_FILE,
-    MOST_FIXTURES,
-    MOST_PANELS,
-    MOST_TOLD,
-    MOST_WEIGHED,
-    CircuitForm,
-    FileForm,
-    RoofForm,
-)
+from vanpower.files.messages import did_you_mean, missing_words, near_keys, nearest, plain, quoted, sentence_of
+from vanpower.files.rig_forms import HOMES, LARGEST_FILE, MOST_FIXTURES, MOST_PANELS, MOST_TOLD, MOST_WEIGHED
 from vanpower.files.texts import key_lines, parsed
+from vanpower.files.typed import MISSING_KEY, UNKNOWN_KEY, Misfit, learn, read, read_keys
 from vanpower.rig import (
     LONGEST_QUOTE,
     Battery,
@@ -40,10 +26,16 @@ from vanpower.rig import (
     Roof,
     Wiring,
 )
+from vanpower.rig.fields import Description, table
 from vanpower.rig.wirings import parse_wiring
 
 Place = tuple[str | int, ...]
-T = TypeVar("T")
+T = TypeVar("T", bound=Description)
+BY_NAME: dict[type[Description], dict[str, Any]] = {Circuit: {"wiring": Any, "panels": list[int]}}
+# keys with a way of their own
+DEEPEST = 8
+# brackets inside brackets; a rig needs five, for a wiring panel by panel
+learn(*HOMES.values())
 
 
 class Problems:
@@ -96,7 +88,7 @@ def rig_of(text: str, file: str) -> Rig:
     """
     document = parsed(text, file)
     problems = Problems(file, text)
-    form = _described(FileForm, document, (), problems)
+    head = _keys(Rig, document, (), problems)
     panels = _panels(document, problems)
     house = _taken(document.get("battery"), "batteries", ("battery",), problems)
     battery = _described(Battery, house, ("battery",), problems)
@@ -104,13 +96,11 @@ def rig_of(text: str, file: str) -> Rig:
     circuits = _circuits(document, len(panels), problems)
     loads = [_described(Load, block, ("loads", k), problems) for k, block in enumerate(_loads(document, problems))]
     roof = _roof(document["roof"], len(panels), problems) if "roof" in document else None
-    if problems.found or not (form and battery and climate):
+    if problems.found or not (head and battery and climate):
         raise problems.error()
     try:
         return Rig(
-            name=form.name,
-            source=form.source,
-            rule_book=form.rule_book,
+            **_plain(Rig, head),
             panels=tuple(panel for panel in panels if panel),
             battery=battery,
             climate=climate,
@@ -127,25 +117,52 @@ def rig_of(text: str, file: str) -> Rig:
 
 def _described(kind: type[T], block: object, place: Place, problems: Problems) -> T | None:
     """The description in one table, or None with its problems noted; an absent table is its parent's problem."""
-    if not isinstance(block, dict):
+    if not isinstance(block, dict) or not _shallow(block, place, problems):
         return None
-    try:
-        read: T = ADAPTERS[kind].validate_json(json.dumps(block, default=str), strict=True)
-        return read
-    except ValidationError as trouble:
-        errors = trouble.errors(include_url=False)[:MOST_WEIGHED]
-    unknown = [str(error["loc"][0]) for error in errors if error["type"] == "unexpected_keyword_argument"]
-    meant = [guess for key in unknown for guess in _near_keys(kind, key)[:1]]
-    absent = [error for error in errors if error["type"] == "missing" and len(error["loc"]) == 1]
-    keys = [str(error["loc"][0]) for error in absent if str(error["loc"][0]) not in meant]
+    made, misfits = read(kind, block)
+    _note(kind, misfits, place, problems)
+    return made
+
+
+def _keys(kind: type[Description], block: object, place: Place, problems: Problems) -> dict[str, Any] | None:
+    """The keys of a table whose parts are read one by one, or None with its problems noted."""
+    if not isinstance(block, dict) or not _shallow(block, place, problems):
+        return None
+    values, misfits = read_keys(kind, block, BY_NAME.get(kind, {}))
+    _note(kind, misfits, place, problems)
+    return None if misfits else values
+
+
+def _plain(kind: type[Description], values: Mapping[str, Any]) -> dict[str, Any]:
+    """Of the keys of a table those that are no parts."""
+    return {name: values[name] for name, field in table(kind).items() if name in values and not field.is_part}
+
+
+def _shallow(block: object, place: Place, problems: Problems) -> bool:
+    """Whether the brackets of a table nest no deeper than a rig's."""
+    level = [block]
+    for _ in range(DEEPEST):
+        held = [part.values() if isinstance(part, dict) else part for part in level if isinstance(part, (dict, list))]
+        level = [one for parts in held for one in parts]
+    if level:
+        problems.add((*place, ""), "brackets nest too deep here.")
+    return not level
+
+
+def _note(kind: type[Description], misfits: Sequence[Misfit], place: Place, problems: Problems) -> None:
+    """Note what does not fit in a table."""
+    weighed = misfits[:MOST_WEIGHED]
+    unknown = [str(misfit.at[0]) for misfit in weighed if misfit.wanted == UNKNOWN_KEY]
+    meant = [guess for key in unknown for guess in near_keys(kind, key)[:1]]
+    absent = [misfit for misfit in weighed if misfit.wanted == MISSING_KEY and len(misfit.at) == 1]
+    keys = [str(misfit.at[0]) for misfit in absent if str(misfit.at[0]) not in meant]
     if keys:
         # told in one line, so that a person sees all that a table lacks
-        problems.add((*place, keys[0]), missing_words(keys))
-    for error in errors:
-        sentence, key = sentence_of(kind, error)
-        if error not in absent and not (error["type"] == "missing" and key in meant):
+        problems.add((*place, keys[0]), missing_words(kind, keys))
+    for misfit in weighed:
+        sentence, key = sentence_of(kind, misfit)
+        if misfit not in absent and not (misfit.wanted == MISSING_KEY and key in meant):
             problems.add((*place, key), sentence)
-    return None
 
 
 def _panels(document: Mapping[str, Any], problems: Problems) -> list[Panel | None]:
@@ -197,16 +214,15 @@ def _circuits(document: Mapping[str, Any], panels: int, problems: Problems) -> t
     circuits = []
     for k, block in enumerate(blocks):
         place: Place = ("circuits", k)
-        form = _described(CircuitForm, block, place, problems)
+        keys = _keys(Circuit, block, place, problems)
         given = _taken(block.get("controller"), "controllers", (*place, "controller"), problems)
         controller = _described(Controller, given, (*place, "controller"), problems)
         cable = _described(Cable, block.get("cable", {}), (*place, "cable"), problems)
         wiring = _wiring(block, panels, place, problems, shared=len(blocks) > 1)
         inner = _described(Cable, block.get("battery_cable"), (*place, "battery_cable"), problems)
-        if form and controller and cable and wiring:
-            guards = {name: getattr(form, name) for name in GUARDS}
+        if keys and controller and cable and wiring:
             parts = {"wiring": wiring, "controller": controller, "cable": cable, "battery_cable": inner}
-            circuits += _made(parts | guards, place, problems)
+            circuits += _made(parts | _plain(Circuit, keys), place, problems)
     return tuple(circuits)
 
 
@@ -222,16 +238,15 @@ def _made(parts: Mapping[str, Any], place: Place, problems: Problems) -> list[Ci
 
 def _roof(block: object, panels: int, problems: Problems) -> Roof | None:
     """The roof with what lies and stands on it, or None with its problems noted."""
-    form = _described(RoofForm, block, ("roof",), problems)
-    if form is None:
+    keys = _keys(Roof, block, ("roof",), problems)
+    if keys is None:
         return None
-    spots, fixtures = (_parts(getattr(form, key), ("roof", key), problems) for key in ("spots", "fixtures"))
+    spots, fixtures = (_parts(keys.get(key, []), ("roof", key), problems) for key in ("spots", "fixtures"))
     placed = [_spot(part, panels, ("roof", "spots", k), problems) for k, part in enumerate(spots)]
     standing = [_described(Fixture, part, ("roof", "fixtures", k), problems) for k, part in enumerate(fixtures)]
-    sizes = {each.name: getattr(form, each.name) for each in fields(form) if each.name not in ("spots", "fixtures")}
     try:
         return Roof(
-            **sizes,
+            **_plain(Roof, keys),
             spots=tuple(spot for spot in placed if spot),
             fixtures=tuple(fixture for fixture in standing if fixture),
         )

@@ -231,9 +231,9 @@ def hilltops(array: PVArray) -> Maxima:
 
     Examples
     --------
-    >>> from vanpower import Shade, Snapshot, array_of, example, rewired
+    >>> from vanpower import Shade, Snapshot, array_of, example
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
-    >>> hilltops(array_of(rewired(example("bookmobile"), "2s"), half)).power.round()
+    >>> hilltops(array_of(example("bookmobile").wired("2s"), half)).power.round()
     array([[ 34., 110.]])
     """
     rough = maxima(array.curves)

@@ -6,9 +6,9 @@ impossible description is refused here, with the field, the value, what would ma
 
 from __future__ import annotations
 
-from vanpower.rig.checking import LONGEST_QUOTE, Checked, printable, require, require_range, unit_of
 from vanpower.rig.circuits import COPPERS, INSULATIONS, LAYINGS, PVC, SOLAR, XLPE, Cable, Circuit, Controller, Wiring
 from vanpower.rig.dates import MONTHS, meant_days, month_of
+from vanpower.rig.fields import LONGEST_QUOTE, Description, printable, require, schema, table, unit_of
 from vanpower.rig.house import (
     AGM,
     BATTERY_KINDS,
@@ -62,11 +62,11 @@ __all__ = [
     "XLPE",
     "Battery",
     "Cable",
-    "Checked",
     "Circuit",
     "Climate",
     "Controller",
     "Days",
+    "Description",
     "Fixture",
     "Load",
     "MadeSky",
@@ -87,7 +87,8 @@ __all__ = [
     "nameless",
     "printable",
     "require",
-    "require_range",
+    "schema",
+    "table",
     "turned",
     "unit_of",
 ]

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from numbers import Integral
 
-from vanpower.rig.checking import Checked, require, require_count, require_one_of, require_range, twice_used
+from vanpower.rig.fields import Description, listed, number, part, require, text, twice_used, whole, word, yes_or_no
 
 V_START_MARGIN = 5.0
 # [V] array above battery before a controller wakes; common practice, no source: an open charger's firmware takes 4 V
@@ -33,14 +33,15 @@ LAYING_SLIPS = {
     "trunk": 'In trunking it is "conduit".',
     "clip": 'Clipped to a wall it is "surface".',
 }
+COPPER_SLIPS = {"fine": 'Fine strands are "class 5".', "solar": f'"{COPPERS[0]}"?'}
+TRACKERS = ("sweep", "climb", "direct")
 TRACKER_SLIPS = {
     "pwm": 'A plain switch, without a converter, is "direct".',
     "mppt": 'One that looks over the whole curve is "sweep", one that keeps the first hill "climb".',
 }
 
 
-@dataclass(frozen=True, kw_only=True)
-class Wiring(Checked):
+class Wiring(Description):
     """Which panels form a string, and which strings stand side by side; panels counted from 0.
 
     Examples
@@ -49,9 +50,12 @@ class Wiring(Checked):
     '2s2p'
     """
 
-    strings: tuple[tuple[int, ...], ...]
+    strings: tuple[tuple[int, ...], ...] = listed(
+        "the panels of each string", sense="it is a tuple of strings, each a tuple of panels"
+    )
 
-    def __post_init__(self) -> None:
+    def together(self) -> None:
+        """Refuse what is no tuple of strings, and a panel in two of them."""
         strings = self.strings
         nested = isinstance(strings, tuple) and all(isinstance(string, tuple) for string in strings)
         slip = "Two panels in series are ((0, 1),), two side by side ((0,), (1,))."
@@ -85,27 +89,8 @@ class Wiring(Checked):
         return " | ".join("+".join(f"P{panel + 1}" for panel in string) for string in self.strings)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Cable(Checked):
+class Cable(Description):
     """A run of cable: one-way metres, copper area in mm², temperature in °C.
-
-    Parameters
-    ----------
-    temp_conductor : float, optional
-        Copper while it carries its current, which decides its resistance; None where checks shall work it out from
-        the air and the current. [°C]
-    insulation : str, optional
-        "PVC 70", "XLPE 90" or "solar 120"; None is solar cable on the roof, and PVC beside the battery.
-    copper : str
-        Kind of conductor after IEC 60228; solar cable is "class 5 tinned".
-    laying : str
-        "apart" (each core by itself in free air), "surface" (plus and minus side by side on a wall) or "conduit".
-    bundled : int
-        Circuits that lie in one bundle, this one counted.
-    temp_around : float, optional
-        Hottest air around it, which decides what current it may carry; None is 60 on the roof, 50 inside. [°C]
-    temp_terminals : float, optional
-        What its terminals are marked for, by US rules; None is 60 up to AWG 1 and 75 above. [°C]
 
     Examples
     --------
@@ -113,27 +98,35 @@ class Cable(Checked):
     'solar 120'
     """
 
-    length_m: float = 0.0
-    section_mm2: float = 6.0
-    temp_conductor: float | None = None
-    insulation: str | None = None
-    copper: str = COPPERS[0]
-    laying: str = "surface"
-    bundled: int = 1
-    temp_around: float | None = None
-    temp_terminals: float | None = None
-
-    def __post_init__(self) -> None:
-        require_range(self, "length_m", 0.0, 100.0, unit="m, one way", above="Are these centimetres?")
-        require_range(self, "section_mm2", 0.5, 70.0, slip="Is this an AWG number or a diameter?")
-        require_range(self, "temp_conductor", -60.0, 120.0, above="Is this Fahrenheit?")
-        require_one_of(self, "copper", COPPERS, {"fine": 'Fine strands are "class 5".', "solar": f'"{COPPERS[0]}"?'})
-        require_one_of(self, "laying", LAYINGS, LAYING_SLIPS)
-        require_count(self, "bundled", 1, 20)
-        require_range(self, "temp_around", -40.0, 120.0, above="Is this Fahrenheit?")
-        require_range(self, "temp_terminals", 60.0, 120.0, slip="Terminals are marked for 60, 75 or 90 °C.")
-        if self.insulation is not None:
-            require_one_of(self, "insulation", INSULATIONS, INSULATION_SLIPS)
+    length_m: float = number(0.0, 100.0, "one way", default=0.0, said="m, one way", above="Are these centimetres?")
+    section_mm2: float = number(
+        0.5, 70.0, "copper of one core", default=6.0, slip="Is this an AWG number or a diameter?"
+    )
+    temp_conductor: float | None = number(
+        -60.0, 120.0, "of the copper; worked out where it is left out", default=None, above="Is this Fahrenheit?",
+        more="While it carries its current, which decides its resistance; the air and the current tell it.",
+    )  # fmt: skip
+    insulation: str | None = word(
+        INSULATIONS, '"PVC 70", "XLPE 90" or "solar 120"', default=None, slips=INSULATION_SLIPS,
+        more="None is solar cable on the roof, and PVC beside the battery.",
+    )  # fmt: skip
+    copper: str = word(
+        COPPERS, '"class 5 tinned" is solar cable', default=COPPERS[0], slips=COPPER_SLIPS,
+        more="Kind of conductor after IEC 60228.",
+    )  # fmt: skip
+    laying: str = word(
+        LAYINGS, '"apart" in free air, "surface" or "conduit"', default="surface", slips=LAYING_SLIPS,
+        more="Apart is each core by itself, surface plus and minus side by side on a wall.",
+    )  # fmt: skip
+    bundled: int = whole(1, 20, "circuits in one bundle", default=1, more="This one counted.")
+    temp_around: float | None = number(
+        -40.0, 120.0, "hottest air around the cable", default=None, above="Is this Fahrenheit?",
+        more="It decides what current the cable may carry; None is 60 on the roof, 50 inside.",
+    )  # fmt: skip
+    temp_terminals: float | None = number(
+        60.0, 120.0, "what its terminals are marked for, 60, 75 or 90; US rules", default=None,
+        slip="Terminals are marked for 60, 75 or 90 °C.", more="None is 60 up to AWG 1 and 75 above.",
+    )  # fmt: skip
 
     @property
     def on_roof(self) -> Cable:
@@ -151,38 +144,8 @@ class Cable(Checked):
         return replace(self, insulation=self.insulation or insulation, temp_around=around)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Controller(Checked):
+class Controller(Description):
     """A charge controller by its ratings.
-
-    Parameters
-    ----------
-    v_pv_max : float
-        Array volts above which it is damaged. [V]
-    i_charge_max : float
-        Most it pushes into the battery; surplus is left on the roof. [A]
-    i_pv_sc_max : float, optional
-        Largest short-circuit current allowed at its input. [A]
-    v_start_margin, v_hold_margin : float
-        Array above battery volts before it wakes, and to stay awake. [V]
-    tracker : str
-        "sweep" finds the highest hill; "climb" starts at open circuit and keeps the first hill it meets;
-        "direct" is a plain switch that ties the panel to the battery.
-    p_own : float
-        Watts it uses itself while awake. [W]
-    loss_fixed_pct, loss_ratio_pct : float
-        Lost share of the power, and more of it per unit of step-down ratio above 1. [%]
-    cold_cutoff : bool, optional
-        Whether it stops charging while the battery is too cold; None where its sheet does not say.
-    feeds_back : bool, optional
-        Whether battery current can flow through it back to the panels; None where its sheet does not say: then a plain
-        switch is taken to while it is closed, and a converter to block.
-    temp_cold_cutoff, temp_cold_release : float, optional
-        Battery heat below which it stops, and from which it charges again; as usual where they are not given. [°C]
-    cold_feeds_loads : bool
-        Whether it still feeds loads from the panels while it has stopped, or shuts down altogether.
-    price : float, optional
-        In your own money.
 
     Examples
     --------
@@ -190,44 +153,52 @@ class Controller(Checked):
     5.0
     """
 
-    name: str
-    v_pv_max: float
-    i_charge_max: float
-    i_pv_sc_max: float | None = None
-    v_start_margin: float = V_START_MARGIN
-    v_hold_margin: float = V_HOLD_MARGIN
-    tracker: str = "sweep"
-    p_own: float = 1.0
-    loss_fixed_pct: float = 2.0
-    loss_ratio_pct: float = 0.5
-    cold_cutoff: bool | None = None
-    feeds_back: bool | None = None
-    temp_cold_cutoff: float | None = None
-    temp_cold_release: float | None = None
-    cold_feeds_loads: bool = True
-    price: float | None = None
+    name: str = text("what charts call it")
+    v_pv_max: float = number(10.0, 1500.0, "above it the controller can break", above="Are these millivolts?")
+    i_charge_max: float = number(
+        0.5, 500.0, "into the battery", above="Are these milliamps?", more="Surplus is left on the roof."
+    )
+    i_pv_sc_max: float | None = number(
+        0.5, 500.0, "largest short-circuit current at the input", default=None, above="Are these milliamps?"
+    )
+    v_start_margin: float = number(
+        0.0, 30.0, "above the battery, to wake", default=V_START_MARGIN, slip="It is counted above the battery's volts."
+    )
+    v_hold_margin: float = number(
+        0.0, 30.0, "above the battery, to stay awake", default=V_HOLD_MARGIN,
+        slip="It is counted above the battery's volts.",
+    )  # fmt: skip
+    tracker: str = word(
+        TRACKERS, '"sweep" sees the whole curve, "climb" keeps the first hill, "direct" is a plain switch',
+        default="sweep", slips=TRACKER_SLIPS,
+        more="One that climbs starts at open circuit; a plain switch ties the panel to the battery.",
+    )  # fmt: skip
+    p_own: float = number(0.0, 50.0, "used by the controller while awake", default=1.0, above="Are these milliwatts?")
+    loss_fixed_pct: float = number(
+        0.0, 30.0, "lost in any case", default=2.0, above="Is this the efficiency, not the loss?"
+    )
+    loss_ratio_pct: float = number(0.0, 10.0, "lost per unit of step-down above 1", default=0.5)
+    cold_cutoff: bool | None = yes_or_no(
+        "true if it stops charging in frost", default=None, more="None where its sheet does not say."
+    )
+    feeds_back: bool | None = yes_or_no(
+        "true if battery current can flow back to the panels", default=None,
+        more="None where its sheet is silent: then a plain switch is taken to while closed, and a converter not.",
+    )  # fmt: skip
+    temp_cold_cutoff: float | None = number(
+        -40.0, 30.0, "battery below which it stops; 0 as usual", default=None, above="Is this Fahrenheit?"
+    )
+    temp_cold_release: float | None = number(
+        -40.0, 35.0, "battery from which it charges again; 3 K warmer as usual", default=None,
+        above="Is this Fahrenheit?",
+    )  # fmt: skip
+    cold_feeds_loads: bool = yes_or_no("false if it shuts down in frost, loads and all", default=True)
+    price: float | None = number(0.0, 1e6, "in your own money", default=None, said="of your money")
 
-    def __post_init__(self) -> None:
-        require_range(self, "v_pv_max", 10.0, 1500.0, above="Are these millivolts?")
-        require_range(self, "i_charge_max", 0.5, 500.0, above="Are these milliamps?")
-        require_range(self, "i_pv_sc_max", 0.5, 500.0, above="Are these milliamps?")
-        require_range(self, "v_start_margin", 0.0, 30.0, slip="It is counted above the battery's volts.")
+    def together(self) -> None:
+        """Margins in their order, and when it stops charging in the cold."""
         hold = f"it lies from 0 V to v_start_margin, {self.v_start_margin:g} V"
-        require_range(self, "v_hold_margin", 0.0, 30.0, slip="It is counted above the battery's volts.")
         require(self.v_hold_margin <= self.v_start_margin, self, "v_hold_margin", hold, "Are the two swapped?")
-        require_one_of(self, "tracker", ("sweep", "climb", "direct"), TRACKER_SLIPS)
-        require_range(self, "p_own", 0.0, 50.0, above="Are these milliwatts?")
-        require_range(self, "loss_fixed_pct", 0.0, 30.0, above="Is this the efficiency, not the loss?")
-        require_range(self, "loss_ratio_pct", 0.0, 10.0)
-        for field in ("cold_cutoff", "feeds_back"):
-            require(getattr(self, field) in (None, True, False), self, field, "it is true or false")
-        self._require_cold()
-        require_range(self, "price", 0.0, 1e6, unit="of your money")
-
-    def _require_cold(self) -> None:
-        """When it stops charging in the cold, and what it does then."""
-        require_range(self, "temp_cold_cutoff", -40.0, 30.0, above="Is this Fahrenheit?")
-        require_range(self, "temp_cold_release", -40.0, 35.0, above="Is this Fahrenheit?")
         stops = self.temp_cold_cutoff is None or self.cold_cutoff is True
         require(stops, self, "temp_cold_cutoff", "it needs cold_cutoff = true beside it")
         if self.temp_cold_release is not None:
@@ -236,26 +207,10 @@ class Controller(Checked):
             sense = f"it lies at or above temp_cold_cutoff, {self.temp_cold_cutoff:g} °C"
             above = self.temp_cold_release >= (self.temp_cold_cutoff or 0.0)
             require(above, self, "temp_cold_release", sense, "Are the two swapped?")
-        require(isinstance(self.cold_feeds_loads, bool), self, "cold_feeds_loads", "it is true or false")
 
 
-@dataclass(frozen=True, kw_only=True)
-class Circuit(Checked):
+class Circuit(Description):
     """What hangs on one controller: panels in strings, the cable, the controller, and what guards them.
-
-    Parameters
-    ----------
-    battery_cable : Cable, optional
-        The run from controller to battery.
-    blocking_diodes : bool
-        A diode in each string.
-    i_plug_max, i_extension_max : float, optional
-        Rating of the branch plugs that gather the strings, and of the plugs of an extension lead. [A]
-    i_fuse_string, i_fuse_array, i_fuse_battery : float, optional
-        Fuse fitted in each string that needs one, in the roof cable at the controller, and in the battery cable at the
-        battery. [A]
-    v_isolator_max, i_isolator_max : float, optional
-        Direct-current rating of the isolator on the panels' side. [V, A]
 
     Examples
     --------
@@ -264,22 +219,32 @@ class Circuit(Checked):
     '2p'
     """
 
-    wiring: Wiring
-    controller: Controller
-    cable: Cable = Cable()
-    battery_cable: Cable | None = None
-    blocking_diodes: bool = False
-    i_plug_max: float | None = None
-    i_extension_max: float | None = None
-    i_fuse_string: float | None = None
-    i_fuse_array: float | None = None
-    i_fuse_battery: float | None = None
-    v_isolator_max: float | None = None
-    i_isolator_max: float | None = None
-
-    def __post_init__(self) -> None:
-        for field in ("i_plug_max", "i_extension_max", "i_isolator_max"):
-            require_range(self, field, 0.5, 1000.0, above="Are these milliamps?")
-        for field in ("i_fuse_string", "i_fuse_array", "i_fuse_battery"):
-            require_range(self, field, 0.5, 1000.0, above="Are these milliamps?")
-        require_range(self, "v_isolator_max", 10.0, 2000.0, slip="Is it the rating for direct current?")
+    wiring: Wiring = part('as the trade writes it, "2s2p", or panel by panel, [[1, 2], [3, 4]]')
+    controller: Controller = part("the charge controller")
+    cable: Cable = part("the run from roof to controller", default=Cable())
+    battery_cable: Cable | None = part("the run from controller to battery", default=None)
+    blocking_diodes: bool = yes_or_no("true with a diode in each string", default=False)
+    i_plug_max: float | None = number(
+        0.5, 1000.0, "rating of the branch plugs", default=None, above="Are these milliamps?",
+        more="They gather the strings.",
+    )  # fmt: skip
+    i_extension_max: float | None = number(
+        0.5, 1000.0, "rating of an extension lead's plugs", default=None, above="Are these milliamps?"
+    )
+    i_fuse_string: float | None = number(
+        0.5, 1000.0, "fuse in each string that needs one", default=None, above="Are these milliamps?"
+    )
+    i_fuse_array: float | None = number(
+        0.5, 1000.0, "fuse in the roof cable, at the controller", default=None, above="Are these milliamps?"
+    )
+    i_fuse_battery: float | None = number(
+        0.5, 1000.0, "fuse fitted at the battery", default=None, above="Are these milliamps?",
+        more="In the battery cable.",
+    )  # fmt: skip
+    v_isolator_max: float | None = number(
+        10.0, 2000.0, "direct-current rating of the isolator", default=None,
+        slip="Is it the rating for direct current?", more="The one on the panels' side.",
+    )  # fmt: skip
+    i_isolator_max: float | None = number(
+        0.5, 1000.0, "direct-current rating of the isolator", default=None, above="Are these milliamps?"
+    )

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from vanpower.rig.checking import Checked, require, require_count, require_one_of, require_range
 from vanpower.rig.dates import meant_days
+from vanpower.rig.fields import Description, listed, number, part, require, text, whole, word
 
 SKIES = ("clear", "overcast", "broken", "half-sine")
 # skies that can be made up
@@ -17,22 +16,13 @@ LOG_COLUMNS = ("time", "ghi", "dni", "dhi", "temp_air", "wind_speed", "temp_batt
 # house battery as measured [°C], and what the controllers brought, in watts or in watt-hours of each row
 
 
-@dataclass(frozen=True, kw_only=True)
-class Shade(Checked):
-    """A note of shade taken on the roof: the lit share of some cells of one panel.
+SKY_SLIPS = {"cloud": 'Closed cloud is "overcast", gaps between clouds "broken".'}
+CLOCK_SENSE = 'a name such as "Europe/Oslo" or "UTC" makes sense'
+COMPASS_SLIP = "North is 0, east 90, south 180, west 270."
 
-    Parameters
-    ----------
-    panel : int
-        Which panel, counted from 0.
-    substring : int, optional
-        Which group under one bypass diode, counted from 0; None is the whole panel.
-    cells : int, optional
-        How many cells of each branch of the group; None is all of them.
-    branch : int, optional
-        Which half of a half-cut panel, counted from 0; None is both.
-    lit : float
-        Share of the light that still arrives, 0 to 1.
+
+class Shade(Description):
+    """A note of shade taken on the roof: the lit share of some cells of one panel.
 
     Examples
     --------
@@ -40,16 +30,19 @@ class Shade(Checked):
     Shade(panel=0, lit=0.2, substring=0, cells=None, branch=None)
     """
 
-    panel: int
-    lit: float
-    substring: int | None = None
-    cells: int | None = None
-    branch: int | None = None
-
-    def __post_init__(self) -> None:
-        require_range(self, "lit", 0.0, 1.0, unit="(a share of the light)", above="Is this percent?")
-        for field, first in (("panel", 0), ("substring", 0), ("cells", 1), ("branch", 0)):
-            require_count(self, field, first, 200)
+    panel: int = whole(0, 200, "which panel, counted from 0")
+    lit: float = number(
+        0.0, 1.0, "share of the light that still arrives", said="(a share of the light)", above="Is this percent?"
+    )
+    substring: int | None = whole(
+        0, 200, "which group under one bypass diode, counted from 0", default=None, more="None is the whole panel."
+    )
+    cells: int | None = whole(
+        1, 200, "how many cells of each branch of the group", default=None, more="None is all of them."
+    )
+    branch: int | None = whole(
+        0, 200, "which half of a half-cut panel, counted from 0", default=None, more="None is both."
+    )
 
     @property
     def place(self) -> str:
@@ -65,8 +58,7 @@ class Shade(Checked):
         return f"P{self.panel + 1}{group}{half}{'' if self.cells is None else f'x{self.cells}'}"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Snapshot(Checked):
+class Snapshot(Description):
     """One moment set by hand: light [W/m²], cell temperature [°C] and shade.
 
     Examples
@@ -75,27 +67,13 @@ class Snapshot(Checked):
     ()
     """
 
-    light: float
-    temp_cell: float
-    shade: tuple[Shade, ...] = ()
-
-    def __post_init__(self) -> None:
-        require_range(self, "light", 0.0, 1800.0, unit="W/m²", above="Are these lux?")
-        require_range(self, "temp_cell", -60.0, 110.0, above="Is this Fahrenheit?")
+    light: float = number(0.0, 1800.0, "on every cell that is not shaded", unit="W/m²", above="Are these lux?")
+    temp_cell: float = number(-60.0, 110.0, "of the cells", above="Is this Fahrenheit?")
+    shade: tuple[Shade, ...] = part("notes taken on the roof", default=())
 
 
-@dataclass(frozen=True, kw_only=True)
-class Place(Checked):
+class Place(Description):
     """Where the van stands: degrees north and east, height over the sea, and the clock it keeps.
-
-    Parameters
-    ----------
-    latitude_deg, longitude_deg : float
-        North and east count positive.
-    altitude_m : float
-        Height over the sea.
-    time_zone : str
-        A name such as "Europe/Oslo", or "UTC".
 
     Examples
     --------
@@ -103,44 +81,21 @@ class Place(Checked):
     0.0
     """
 
-    latitude_deg: float
-    longitude_deg: float
-    altitude_m: float = 0.0
-    time_zone: str = "UTC"
+    latitude_deg: float = number(-90.0, 90.0, "north counts positive", slip="Are latitude and longitude swapped?")
+    longitude_deg: float = number(-180.0, 180.0, "east counts positive", slip="West is negative.")
+    altitude_m: float = number(-450.0, 6000.0, "height over the sea", default=0.0, above="Are these feet?")
+    time_zone: str = text('a name such as "Europe/Oslo", or "UTC"', default="UTC", sense=CLOCK_SENSE)
 
-    def __post_init__(self) -> None:
-        require_range(self, "latitude_deg", -90.0, 90.0, slip="Are latitude and longitude swapped?")
-        require_range(self, "longitude_deg", -180.0, 180.0, slip="West is negative.")
-        require_range(self, "altitude_m", -450.0, 6000.0, above="Are these feet?")
+    def together(self) -> None:
+        """Refuse a clock that nobody keeps."""
         try:
             ZoneInfo(self.time_zone)
         except (ValueError, OSError, KeyError, TypeError):
-            require(False, self, "time_zone", 'a name such as "Europe/Oslo" or "UTC" makes sense')
+            require(False, self, "time_zone", CLOCK_SENSE)
 
 
-@dataclass(frozen=True, kw_only=True)
-class MadeSky(Checked):
+class MadeSky(Description):
     """A sky made up for one date, where nothing was measured.
-
-    Parameters
-    ----------
-    kind : str
-        "clear", "overcast" (an even share of the clear sky, all of it diffuse), "broken" (clouds that come and go, with
-        bright edges) or "half-sine" (light alone, no sun: a flat panel only).
-    place : Place, optional
-        Where; only "half-sine" does without.
-    clearness : float
-        Share of the clear sky's light that an overcast sky lets through.
-    seed : int
-        Which clouds a broken sky has; the same number gives the same clouds.
-    hours, peak : float
-        Length and noon light of a half-sine day. [h, W/m²]
-    temp_air, wind_speed : float
-        The same all day. [°C, m/s]
-    turbidity : float, optional
-        Linke's, of the clear sky: 2 is clean mountain air, 7 a hazy city. None takes a table's for month and place.
-    step_min : float
-        Minutes a row stands for; a broken sky wants 1.
 
     Examples
     --------
@@ -148,45 +103,43 @@ class MadeSky(Checked):
     1000.0
     """
 
-    kind: str
-    place: Place | None = None
-    clearness: float = 0.2
-    seed: int = 1
-    hours: float = 12.0
-    peak: float = 1000.0
-    temp_air: float = 15.0
-    wind_speed: float = 1.0
-    turbidity: float | None = None
-    step_min: float = 1.0
+    kind: str = word(
+        SKIES,
+        '"clear", "overcast", "broken" or "half-sine"',
+        slips=SKY_SLIPS,
+        more="Overcast is an even share of the clear sky, all of it diffuse; broken has clouds that come and go, with "
+        "bright edges; half-sine is light alone, no sun: a flat panel only.",
+    )
+    place: Place | None = part("where", default=None, more='Only "half-sine" does without.')
+    clearness: float = number(
+        0.0, 1.0, "share of the clear sky's light that an overcast sky lets through", default=0.2,
+        said="(a share of the clear sky)", above="Is this percent?",
+    )  # fmt: skip
+    seed: int = whole(
+        0, 10**9, "which clouds a broken sky has", default=1, more="The same number gives the same clouds."
+    )
+    hours: float = number(1.0, 24.0, "length of a half-sine day", default=12.0, unit="h")
+    peak: float = number(
+        0.0, 1400.0, "noon light of a half-sine day", default=1000.0, unit="W/m²", above="Are these lux?"
+    )
+    temp_air: float = number(-60.0, 60.0, "the same all day", default=15.0, above="Is this Fahrenheit?")
+    wind_speed: float = number(0.0, 100.0, "the same all day", default=1.0, unit="m/s")
+    turbidity: float | None = number(
+        1.0, 10.0, "Linke's, of the clear sky: 2 is clean mountain air, 7 a hazy city", default=None,
+        more="None takes a table's for month and place.",
+    )  # fmt: skip
+    step_min: float = number(0.5, 60.0, "what a row stands for; a broken sky wants 1", default=1.0, unit="minutes")
 
-    def __post_init__(self) -> None:
-        require_one_of(self, "kind", SKIES, {"cloud": 'Closed cloud is "overcast", gaps between clouds "broken".'})
-        whole = self.place is not None or self.kind == "half-sine"
-        require(whole, self, "place", f"a {self.kind} sky needs to know where; give it a Place")
-        require_range(self, "clearness", 0.0, 1.0, unit="(a share of the clear sky)", above="Is this percent?")
-        require_count(self, "seed", 0, 10**9)
-        require_range(self, "hours", 1.0, 24.0, unit="h")
-        require_range(self, "peak", 0.0, 1400.0, unit="W/m²", above="Are these lux?")
-        require_range(self, "temp_air", -60.0, 60.0, above="Is this Fahrenheit?")
-        require_range(self, "wind_speed", 0.0, 100.0, unit="m/s")
-        require_range(self, "turbidity", 1.0, 10.0)
-        require_range(self, "step_min", 0.5, 60.0, unit="minutes")
+    def together(self) -> None:
+        """A place where one is needed, and steps that divide an hour."""
+        whole_sky = self.place is not None or self.kind == "half-sine"
+        require(whole_sky, self, "place", f"a {self.kind} sky needs to know where; give it a Place")
         even = (60.0 / self.step_min) % 1.0 < 1e-9
         require(even, self, "step_min", "an hour must divide evenly, by 1, 5, 10, 15 or 30 minutes")
 
 
-@dataclass(frozen=True, kw_only=True)
-class WeatherLog(Checked):
+class WeatherLog(Description):
     """A person's own log of weather, whatever its columns are called.
-
-    Parameters
-    ----------
-    path : str
-        A CSV file.
-    columns : mapping of str to str, or tuple of pairs
-        What our names (time, ghi, dni, dhi, temp_air, wind_speed) are called in the file; those left out bear ours.
-    place : Place, optional
-        Where and in which clock it was logged; without it panels must lie flat.
 
     Examples
     --------
@@ -194,11 +147,17 @@ class WeatherLog(Checked):
     (('ghi', 'Sun W/m2'),)
     """
 
-    path: str
-    columns: tuple[tuple[str, str], ...] = ()
-    place: Place | None = None
+    path: str = text("a CSV file")
+    columns: tuple[tuple[str, str], ...] = listed(
+        "what our names are called in the file, as pairs or a mapping", sense="it is a list of pairs", default=(),
+        more="Ours are time, ghi, dni, dhi, temp_air and wind_speed; those left out bear ours.",
+    )  # fmt: skip
+    place: Place | None = part(
+        "where and in which clock it was logged", default=None, more="Without it panels must lie flat."
+    )
 
-    def __post_init__(self) -> None:
+    def together(self) -> None:
+        """Keep the columns as pairs, and refuse a name that is none of ours."""
         pairs = self.columns.items() if isinstance(self.columns, Mapping) else self.columns
         object.__setattr__(self, "columns", tuple((str(ours), str(theirs)) for ours, theirs in pairs))
         unknown = [ours for ours, _ in self.columns if ours not in LOG_COLUMNS]
@@ -208,24 +167,8 @@ class WeatherLog(Checked):
 Weather = str | MadeSky | WeatherLog
 
 
-@dataclass(frozen=True, kw_only=True)
-class Days(Checked):
+class Days(Description):
     """A real day: which weather, which day of it, how the van stands, and shade that stays all day.
-
-    Parameters
-    ----------
-    weather : str, MadeSky or WeatherLog
-        A name the kit knows ("sand-point", "greensboro", "miami", or "graz" for days measured minute by minute), the
-        path of a file (typical years as TMY2, TMY3, EPW or PVGIS, or a CSV log), a sky made up, or a log with names.
-    day : str
-        "dull", "median" or "bright": 5, 50 and 95 of 100 days bring less light; "dullest" or "brightest"; each also of
-        a month, "dullest december". Month-day "12-21", or with its year where the file has several, "2019-12-21".
-        "only" for a file of a single day, "november..february" for whole months, "all" for every row.
-    heading_deg : float
-        Where the van's nose points, clockwise from north: it turns every panel's azimuth along. 0 leaves panels as
-        they are described.
-    step_min : float, optional
-        Minutes to make an hourly file finer by, along the clear sky; None leaves the rows as they are.
 
     Examples
     --------
@@ -233,39 +176,32 @@ class Days(Checked):
     'sand-point'
     """
 
-    weather: Weather = "sand-point"
-    day: str = "dull"
-    shade: tuple[Shade, ...] = ()
-    heading_deg: float = 0.0
-    step_min: float | None = None
+    weather: Weather = part(
+        "a name the kit knows, the path of a file, a sky made up, or a log with names",
+        default="sand-point",
+        more='"sand-point", "greensboro" and "miami" are typical years, "graz" days measured minute by minute; files '
+        "are typical years as TMY2, TMY3, EPW or PVGIS, or CSV logs.",
+    )
+    day: str = text(
+        '"dull", "median" or "bright": 5, 50 and 95 of 100 days bring less light',
+        default="dull",
+        more='Also "dullest" or "brightest"; each of a month too, "dullest december". Month-day "12-21", or with its '
+        'year where the file has several, "2019-12-21". "only" for a file of a single day, "november..february" for '
+        'whole months, "all" for every row.',
+    )
+    shade: tuple[Shade, ...] = part("notes of shade that stays all day", default=())
+    heading_deg: float = number(
+        0.0, 360.0, "where the van's nose points, clockwise from north", default=0.0, slip=COMPASS_SLIP,
+        more="It turns every panel's azimuth along. 0 leaves panels as they are described.",
+    )  # fmt: skip
+    step_min: float | None = number(
+        0.5, 30.0, "to make an hourly file finer by, along the clear sky", default=None, unit="minutes",
+        more="None leaves the rows as they are.",
+    )  # fmt: skip
 
-    def __post_init__(self) -> None:
-        require_range(self, "heading_deg", 0.0, 360.0, slip="North is 0, east 90, south 180, west 270.")
-        require_range(self, "step_min", 0.5, 30.0, unit="minutes")
 
-
-@dataclass(frozen=True, kw_only=True)
-class Parked(Checked):
+class Parked(Description):
     """A van parked under a made sky: a whole day, or one hour of it.
-
-    Parameters
-    ----------
-    latitude_deg : float
-        North is positive. [degrees]
-    day : str
-        Month and day, "06-21".
-    hour : float, optional
-        Hours of mean sun time (the sun is highest near 12); None is the whole day. [h]
-    step_min : float
-        Minutes between two moments of a day.
-    heading_deg : float
-        Where the nose points, clockwise from north. [degrees]
-    clearness : float
-        1 is a clear sky, 0 an overcast one; between them the two are mixed.
-    temp_air : float
-        [°C]
-    shade : tuple of Shade
-        Notes on top of what the roof's fixtures do.
 
     Examples
     --------
@@ -273,26 +209,31 @@ class Parked(Checked):
     1.0
     """
 
-    latitude_deg: float
-    day: str
-    hour: float | None = None
-    step_min: float = 5.0
-    heading_deg: float = 0.0
-    clearness: float = 1.0
-    temp_air: float = 20.0
-    shade: tuple[Shade, ...] = ()
+    latitude_deg: float = number(-90.0, 90.0, "north counts positive")
+    day: str = text(
+        'month and day, "06-21"', sense="month and day make sense, such as 06-21", slip="June is 06, not 6."
+    )
+    hour: float | None = number(
+        0.0, 24.0, "hours of mean sun time (the sun is highest near 12)", default=None, unit="h",
+        more="None is the whole day.",
+    )  # fmt: skip
+    step_min: float = number(1.0, 60.0, "between two moments of a day", default=5.0, unit="minutes")
+    heading_deg: float = number(
+        0.0, 360.0, "where the nose points, clockwise from north", default=0.0, slip=COMPASS_SLIP
+    )
+    clearness: float = number(
+        0.0, 1.0, "1 is a clear sky, 0 an overcast one; between them the two are mixed", default=1.0,
+        said="(1 is clear, 0 overcast)", above="Is this percent?",
+    )  # fmt: skip
+    temp_air: float = number(-60.0, 60.0, "the same all day", default=20.0, above="Is this Fahrenheit?")
+    shade: tuple[Shade, ...] = part("notes on top of what the roof's fixtures do", default=())
 
-    def __post_init__(self) -> None:
-        require_range(self, "latitude_deg", -90.0, 90.0)
-        dated = isinstance(self.day, str) and re.fullmatch(r"(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])", self.day)
-        meant = " or ".join(meant_days(str(self.day)))
+    def together(self) -> None:
+        """Refuse what is no month and day."""
+        dated = re.fullmatch(r"(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])", self.day)
+        meant = " or ".join(meant_days(self.day))
         slip = f"Did you mean {meant}?" if meant else "June is 06, not 6."
         require(bool(dated), self, "day", "month and day make sense, such as 06-21", slip)
-        require_range(self, "hour", 0.0, 24.0, unit="h")
-        require_range(self, "step_min", 1.0, 60.0, unit="minutes")
-        require_range(self, "heading_deg", 0.0, 360.0, slip="North is 0, east 90, south 180, west 270.")
-        require_range(self, "clearness", 0.0, 1.0, unit="(1 is clear, 0 overcast)", above="Is this percent?")
-        require_range(self, "temp_air", -60.0, 60.0, above="Is this Fahrenheit?")
 
 
 Request = Snapshot | Days | Parked

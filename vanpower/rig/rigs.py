@@ -1,21 +1,23 @@
-"""The whole van."""
+"""The whole van, and the same van with something changed."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from typing import Any
 
-from vanpower.rig.checking import Checked, require, require_one_of, twice_used
-from vanpower.rig.circuits import Circuit
+from vanpower.rig.circuits import Cable, Circuit, Controller, Wiring
+from vanpower.rig.fields import Description, joined, part, require, text, twice_used, word
 from vanpower.rig.house import Battery, Climate, Load
-from vanpower.rig.panels import Panel
-from vanpower.rig.roof import Roof, check_roof
+from vanpower.rig.panels import Panel, nameless
+from vanpower.rig.requests import Shade
+from vanpower.rig.roof import Fixture, Roof, check_roof
+from vanpower.rig.wirings import equal_strings, parse_wiring
 
 RULE_BOOKS = ("IEC", "US")
 RULE_SLIPS = {"nec": 'The National Electrical Code is "US".', "bs": 'British rules follow "IEC".'}
 
 
-@dataclass(frozen=True, kw_only=True)
-class Rig(Checked):
+class Rig(Description):
     """A van: panels, battery, climate, a circuit for each controller, loads, whose wiring rules, perhaps its roof.
 
     Examples
@@ -26,30 +28,24 @@ class Rig(Checked):
     (2, '2p')
     """
 
-    name: str
-    source: str
-    panels: tuple[Panel, ...]
-    battery: Battery
-    climate: Climate
-    circuits: tuple[Circuit, ...]
-    loads: tuple[Load, ...] = ()
-    rule_book: str = "IEC"
-    roof: Roof | None = None
+    name: str = text("what charts call it")
+    source: str = text("where the numbers come from")
+    panels: tuple[Panel, ...] = part("the panels on the roof")
+    battery: Battery = part("the house battery")
+    climate: Climate = part("the coldest and hottest it meets")
+    circuits: tuple[Circuit, ...] = part("what hangs on each controller")
+    loads: tuple[Load, ...] = part("what draws from the battery every day", default=())
+    rule_book: str = word(RULE_BOOKS, '"IEC" or "US": whose wiring rules decide', default="IEC", slips=RULE_SLIPS)
+    roof: Roof | None = part("the roof from above", default=None)
 
-    def __post_init__(self) -> None:
+    def together(self) -> None:
+        """Panels and circuits to speak of, each panel in one circuit, and a roof that holds them."""
         for field, what in (("panels", "one panel"), ("circuits", "one circuit with a controller")):
             value = getattr(self, field)
             filled = isinstance(value, tuple) and bool(value)
-            require(
-                filled,
-                self,
-                field,
-                f"a rig has a tuple of at least {what}",
-                "One alone is (it,), with a comma.",
-            )
+            require(filled, self, field, f"a rig has a tuple of at least {what}", "One alone is (it,), with a comma.")
         listed = isinstance(self.loads, tuple) and all(isinstance(load, Load) for load in self.loads)
         require(listed, self, "loads", "it is a tuple of loads", "One alone is (it,), with a comma.")
-        require_one_of(self, "rule_book", RULE_BOOKS, RULE_SLIPS)
         used = tuple(panel for circuit in self.circuits for panel in circuit.wiring.panels)
         twice = twice_used(used)
         if twice:
@@ -59,3 +55,206 @@ class Rig(Checked):
             raise ValueError(f"Rig.circuits name P{max(used) + 1}, and {has}; panels count from P1.")
         if self.roof is not None:
             check_roof(self.roof, self.panels)
+
+    def need_roof(self) -> Roof:
+        """The roof; a rig without one cannot say where shade falls.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> [fixture.name for fixture in example("goat-cheese-van").need_roof().fixtures]
+        ['vent', 'vent lid', 'roof box', 'flue', 'aerial', 'trees in the east']
+        """
+        if self.roof is None:
+            raise ValueError(f"{self.name} has no roof; add [roof], [[roof.spots]] and [[roof.fixtures]] to its file.")
+        return self.roof
+
+    def with_panels(self, *panels: Panel, only: Sequence[int] = (), **changes: Any) -> Rig:
+        """The rig with other panels, or with all or `only` some of its own changed; panels count from 0.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> rig = example("bookmobile")
+        >>> [panel.r_leak for panel in rig.with_panels(only=[0], r_leak=30.0).panels]
+        [30.0, None]
+        >>> rig.with_panels(rig.panels[1], rig.panels[1]).panels[0] is rig.panels[1]
+        True
+        """
+        strange = next((number for number in only if not 0 <= number < len(self.panels)), None)
+        if strange is not None:
+            raise ValueError(f"there is no panel {strange}; panels count from 0 to {len(self.panels) - 1} here.")
+        several = panels or self.panels
+        chosen = only or range(len(several))
+        made = tuple(one.changed(**changes) if k in chosen else one for k, one in enumerate(several))
+        return self.changed(panels=made)
+
+    def with_one_more_panel(self, *, circuit: int = 0) -> Rig:
+        """The rig with the last panel of a circuit once more, all side by side until a wiring is chosen.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> example("bookmobile").with_one_more_panel().circuits[0].wiring.strings
+        ((0,), (1,), (2,))
+        """
+        own = (*sorted(self._circuit(circuit).wiring.panels), len(self.panels))
+        panels = (*self.panels, self.panels[own[-2]])
+        side_by_side = Wiring(strings=tuple((panel,) for panel in own))
+        circuits = _with_one(self.circuits, circuit, self.circuits[circuit].changed(wiring=side_by_side))
+        return self.changed(name=f"{self.name}, one more {panels[-1].name}", panels=panels, circuits=circuits)
+
+    def with_battery(self, battery: Battery | None = None, **changes: Any) -> Rig:
+        """The rig with another battery, or with its own changed.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> example("bookmobile").with_battery(v_now=14.2).battery.v_now
+        14.2
+        """
+        return self.changed(battery=(battery or self.battery).changed(**changes))
+
+    def with_climate(self, climate: Climate | None = None, **changes: Any) -> Rig:
+        """The rig in another climate, or with its own changed.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> example("bookmobile").with_climate(temp_coldest=-25.0).climate.temp_coldest
+        -25.0
+        """
+        return self.changed(climate=(climate or self.climate).changed(**changes))
+
+    def with_load(self, load: Load | str, **changes: Any) -> Rig:
+        """The rig with one more load, or with the one of that name changed.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> lit = example("bookmobile").with_load(Load(name="lamp", p_load=5.0))
+        >>> lit.with_load("lamp", p_load=8.0).loads[-1].p_load
+        8.0
+        """
+        return self.changed(loads=joined("load", "in this van", self.loads, load, changes))
+
+    def with_circuit(self, *, circuit: int | None = None, **changes: Any) -> Rig:
+        """The rig with its circuits changed, or with the one that `circuit` picks; circuits count from 0.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> example("bookmobile").with_circuit(i_fuse_array=15.0).circuits[0].i_fuse_array
+        15.0
+        """
+        if circuit is not None:
+            return self.changed(circuits=_with_one(self.circuits, circuit, self._circuit(circuit).changed(**changes)))
+        return self.changed(circuits=tuple(one.changed(**changes) for one in self.circuits))
+
+    def with_cable(self, cable: Cable | None = None, *, circuit: int | None = None, **changes: Any) -> Rig:
+        """The rig with another run from roof to controller, or with its own changed, in each circuit or in one.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> example("bookmobile").with_cable(section_mm2=10.0).circuits[0].cable.section_mm2
+        10.0
+        """
+        return self.with_circuit(circuit=circuit, cable=lambda one: (cable or one.cable).changed(**changes))
+
+    def with_controller(
+        self, controller: Controller | None = None, *, circuit: int | None = None, **changes: Any
+    ) -> Rig:
+        """The rig with another controller, or with its own changed, in each circuit or in one.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> example("bookmobile").with_controller(tracker="climb").circuits[0].controller.tracker
+        'climb'
+        """
+        return self.with_circuit(
+            circuit=circuit, controller=lambda one: (controller or one.controller).changed(**changes)
+        )
+
+    def with_fixture(self, fixture: Fixture | str, **changes: Any) -> Rig:
+        """The rig with one more fixture on its roof, or with the one of that name changed.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> example("goat-cheese-van").with_fixture("flue", back_m=0.0).roof.fixtures[3].back_m
+        0.0
+        """
+        return self.changed(roof=self.need_roof().with_fixture(fixture, **changes))
+
+    def with_placement(self, panel: int, *, across: bool | None = None, **changes: Any) -> Rig:
+        """The rig with one panel in another place on its roof; panels count from 0.
+
+        Parameters
+        ----------
+        across : bool, optional
+            Whether its long side lies across the van; turned by a quarter about its back left corner if it does not.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> example("goat-cheese-van").with_placement(1, across=False).roof.spots[1].along
+        True
+        """
+        return self.changed(roof=self.need_roof().with_placement(panel, across=across, **changes))
+
+    def wired(self, wiring: str | Wiring, *, circuit: int = 0) -> Rig:
+        """The rig with a circuit wired anew; text is as the trade writes it.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> example("puppet-stage").wired("4s").circuits[0].wiring.strings
+        ((0, 1, 2, 3),)
+        """
+        there = self._circuit(circuit).wiring
+        new = parse_wiring(wiring, sorted(there.panels)) if isinstance(wiring, str) else wiring
+        return self.with_circuit(circuit=circuit, wiring=new)
+
+    def wirings(self, *, apart: bool = False, shade: Sequence[Shade] = (), circuit: int = 0) -> dict[str, Rig]:
+        """The same rig in every equal-string wiring of a circuit, by name; other circuits stay.
+
+        Parameters
+        ----------
+        apart : bool
+            Also give every panel of the circuit a controller of its own, like the one there.
+        shade : sequence of Shade
+            Notes of the request: equal panels in unlike shade cannot change places.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> list(example("puppet-stage").wirings())
+        ['4s', '2s2p', '4p']
+        """
+        there = self._circuit(circuit)
+        panels = sorted(there.wiring.panels)
+        ways = equal_strings(panels, _alike(self.panels, shade))
+        rigs = {way.name: self.wired(way, circuit=circuit) for way in ways}
+        if apart and len(panels) > 1:
+            own = [there.changed(wiring=Wiring(strings=((panel,),))) for panel in panels]
+            rigs["apart"] = self.changed(circuits=_with_one(self.circuits, circuit, *own))
+        return rigs
+
+    def _circuit(self, number: int) -> Circuit:
+        """One circuit, counted from 0."""
+        if not 0 <= number < len(self.circuits):
+            raise ValueError(f"there is no circuit {number}; circuits count from 0 to {len(self.circuits) - 1} here.")
+        return self.circuits[number]
+
+
+def _with_one(circuits: tuple[Circuit, ...], number: int, *instead: Circuit) -> tuple[Circuit, ...]:
+    """The circuits with others in the place of one."""
+    return (*circuits[:number], *instead, *circuits[number + 1 :])
+
+
+def _alike(panels: Sequence[Panel], shade: Sequence[Shade]) -> list[object]:
+    """What makes panels alike, one key a panel: everything but the name, and the shade on it."""
+    notes = [sorted(repr(note.changed(panel=0)) for note in shade if note.panel == p) for p in range(len(panels))]
+    return [(nameless(panel), on_it) for panel, on_it in zip(panels, notes, strict=True)]

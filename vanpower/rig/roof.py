@@ -8,12 +8,12 @@ the van is turned. Panels with a place on the roof lie flat on it, all at one he
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
 from math import cos, radians, sin
+from typing import Any
 
-from vanpower.rig.checking import Checked, require, require_count, require_one_of, require_range, twice_used
+from vanpower.rig.fields import Description, joined, number, part, require, text, twice_used, whole, word
 from vanpower.rig.panels import Panel
 
 EDGES = ("front", "back", "left", "right")
@@ -42,23 +42,17 @@ GLASS_M, ABOVE_GROUND_M = 0.05, 2.7
 Point = tuple[float, float]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Placement(Checked):
-    """Where one panel lies on the roof.
+LEAST_M = 0.001
+# [m] thinnest thing that throws shade; no source
+WIDE = "across the van; of things on the ground, east-west"
+LONG = "along the van; of things on the ground, north-south"
+CENTIMETRES = "Are these centimetres?"
+LARGEST_ON_ROOF_M, LARGEST_ON_GROUND_M, HIGHEST_ON_ROOF_M, HIGHEST_ON_GROUND_M = 10.0, 500.0, 5.0, 200.0
+# [m] of what throws shade; no source
 
-    Parameters
-    ----------
-    panel : int
-        Which panel, counted from 0.
-    left_m, back_m : float
-        From the roof's left and back edge to the panel's. [m]
-    wide_m, long_m : float
-        Across and along the van; a panel longer than wide lies along the van. [m]
-    junction : str
-        The short edge its junction end faces: "front", "back", "left" or "right"; empty takes the back edge, or the
-        left one where it lies across. Groups of cells count from the left, seen from there.
-    cells_across : int, optional
-        Columns of cells side by side; None takes the number that makes the cells nearest to square.
+
+class Placement(Description):
+    """Where one panel lies on the roof.
 
     Examples
     --------
@@ -66,27 +60,31 @@ class Placement(Checked):
     'left'
     """
 
-    panel: int
-    left_m: float
-    back_m: float
-    wide_m: float
-    long_m: float
-    junction: str = ""
-    cells_across: int | None = None
+    panel: int = whole(0, 200, "which panel, counted from 1", more="So a file counts; code counts from 0.")
+    left_m: float = number(-2.0, 20.0, "from the roof's left edge", above=CENTIMETRES, more="To the panel's own.")
+    back_m: float = number(-2.0, 20.0, "from the roof's back edge", above=CENTIMETRES, more="To the panel's own.")
+    wide_m: float = number(0.05, 4.0, WIDE, above=CENTIMETRES)
+    long_m: float = number(0.05, 4.0, LONG, above=CENTIMETRES, more="A panel longer than wide lies along the van.")
+    junction: str = word(
+        EDGES,
+        'the short edge its junction end faces: "front", "back", "left" or "right"',
+        default="",
+        slips=EDGE_SLIPS,
+        more="Empty takes the back edge, or the left one where it lies across. Groups of cells count from the left, "
+        "seen from there.",
+    )
+    cells_across: int | None = whole(
+        1, 200, "columns of cells side by side", default=None,
+        more="None takes the number that makes the cells nearest to square.",
+    )  # fmt: skip
 
-    def __post_init__(self) -> None:
-        require_count(self, "panel", 0, 200)
-        for field in ("left_m", "back_m"):
-            require_range(self, field, -2.0, 20.0, above="Are these centimetres?")
-        for field in ("wide_m", "long_m"):
-            require_range(self, field, 0.05, 4.0, above="Are these centimetres?")
+    def together(self) -> None:
+        """Give the junction its usual edge, and refuse one that is no short edge."""
         if not self.junction:
             object.__setattr__(self, "junction", "back" if self.along else "left")
-        require_one_of(self, "junction", EDGES, EDGE_SLIPS)
         short = ("front", "back") if self.along else ("left", "right")
         sense = f"the junction end is a short edge, {short[0]} or {short[1]}"
         require(self.junction in short or self.wide_m == self.long_m, self, "junction", sense, TURN_SLIP)
-        require_count(self, "cells_across", 1, 200)
 
     @property
     def along(self) -> bool:
@@ -99,32 +97,18 @@ class Placement(Checked):
         return _rectangle(self.left_m, self.back_m, self.wide_m, self.long_m)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Fixture(Checked):
-    """Something that throws shade.
+def _largest(fixture: Fixture, least: float = LEAST_M) -> tuple[float, float]:
+    """How wide and long a fixture can be: what stands on the ground may be a house."""
+    return least, LARGEST_ON_GROUND_M if fixture.on_ground else LARGEST_ON_ROOF_M
 
-    Parameters
-    ----------
-    kind : str
-        On the roof "box", "cylinder", "bar" (with air below), "plate" (thin, at an angle) or "cover" (lies on a
-        panel); on the ground "wall" or "mast".
-    wide_m, long_m : float
-        Across and along the van, before it is turned; of things on the ground, east-west and north-south. A round
-        one has wide_m for its diameter. [m]
-    high_m : float
-        Its top, above the roof's skin or the ground. [m] Not of plates and covers.
-    left_m, back_m : float
-        On the roof: from the roof's left and back edge to its own. [m]
-    east_m, north_m : float
-        On the ground: its middle, from the roof's middle. [m]
-    under_m : float
-        Its underside, or the hinge of a plate. [m]
-    turn_deg : float
-        Turned about its middle, clockwise from above.
-    tilt_deg, lifts : float, str
-        How far a plate is lifted, and which edge of it. [degrees]
-    lets_through : float
-        Share of the light that passes it, as through a tree without leaves.
+
+def _size_slip(fixture: Fixture) -> str:
+    """What a size may mean that no roof holds."""
+    return "" if fixture.on_ground else CENTIMETRES
+
+
+class Fixture(Description):
+    """Something that throws shade.
 
     Examples
     --------
@@ -132,37 +116,52 @@ class Fixture(Checked):
     True
     """
 
-    name: str
-    kind: str
-    wide_m: float
-    long_m: float = 0.0
-    high_m: float = 0.0
-    left_m: float = 0.0
-    back_m: float = 0.0
-    east_m: float = 0.0
-    north_m: float = 0.0
-    under_m: float = 0.0
-    turn_deg: float = 0.0
-    tilt_deg: float = 0.0
-    lifts: str = "front"
-    lets_through: float = 0.0
+    name: str = text("what charts call it")
+    kind: str = word(
+        (*ON_ROOF, *ON_GROUND),
+        '"box", "cylinder", "bar", "plate" or "cover" on the roof, "wall" or "mast" on the ground', slips=KIND_SLIPS,
+        more="A bar has air below, a plate is thin and at an angle, a cover lies on a panel.",
+    )  # fmt: skip
+    wide_m: float = number(
+        LEAST_M, LARGEST_ON_GROUND_M, WIDE, within=_largest, above=_size_slip,
+        more="Before it is turned. A round one has it for its diameter.",
+    )  # fmt: skip
+    long_m: float = number(
+        0.0, LARGEST_ON_GROUND_M, LONG, default=0.0,
+        within=lambda fixture: _largest(fixture, 0.0 if fixture.round else LEAST_M), above=_size_slip,
+        more="Before it is turned.",
+    )  # fmt: skip
+    high_m: float = number(
+        0.0, HIGHEST_ON_GROUND_M, "its top, above the roof's skin or the ground", default=0.0,
+        within=lambda fixture: (0.0, HIGHEST_ON_GROUND_M if fixture.on_ground else HIGHEST_ON_ROOF_M), above=_size_slip,
+        more="Not of plates and covers.",
+    )  # fmt: skip
+    left_m: float = number(
+        -20.0, 20.0, "from the roof's left edge", default=0.0, above=CENTIMETRES, more="To its own, on the roof."
+    )
+    back_m: float = number(
+        -20.0, 20.0, "from the roof's back edge", default=0.0, above=CENTIMETRES, more="To its own, on the roof."
+    )
+    east_m: float = number(
+        -500.0, 500.0, "of what stands on the ground, from the roof's middle", default=0.0, above=CENTIMETRES,
+        more="To its own middle.",
+    )  # fmt: skip
+    north_m: float = number(
+        -500.0, 500.0, "of what stands on the ground, from the roof's middle", default=0.0, above=CENTIMETRES,
+        more="To its own middle.",
+    )  # fmt: skip
+    under_m: float = number(0.0, 5.0, "its underside, or the hinge of a plate", default=0.0, above=CENTIMETRES)
+    turn_deg: float = number(-360.0, 360.0, "turned clockwise, seen from above", default=0.0, more="About its middle.")
+    tilt_deg: float = number(0.0, 90.0, "0 is flat", default=0.0, more="How far a plate is lifted.")
+    lifts: str = word(
+        EDGES, 'which edge of a plate is lifted: "front", "back", "left" or "right"', default="front", slips=EDGE_SLIPS
+    )
+    lets_through: float = number(
+        0.0, 1.0, "share of the light that passes it, 0 to 1", default=0.0, said="(a share of the light)",
+        above="Is this percent?", more="As through a tree without leaves.",
+    )  # fmt: skip
 
-    def __post_init__(self) -> None:
-        require_one_of(self, "kind", (*ON_ROOF, *ON_GROUND), KIND_SLIPS)
-        size, centimetres = (500.0, "") if self.on_ground else (10.0, "Are these centimetres?")
-        require_range(self, "wide_m", 0.001, size, above=centimetres)
-        require_range(self, "long_m", 0.0 if self.round else 0.001, size, above=centimetres)
-        require_range(self, "high_m", 0.0, 200.0 if self.on_ground else 5.0, above=centimetres)
-        for field, most in (("left_m", 20.0), ("back_m", 20.0), ("east_m", 500.0), ("north_m", 500.0)):
-            require_range(self, field, -most, most, above="Are these centimetres?")
-        require_range(self, "under_m", 0.0, 5.0, above="Are these centimetres?")
-        require_range(self, "turn_deg", -360.0, 360.0)
-        require_range(self, "tilt_deg", 0.0, 90.0)
-        require_one_of(self, "lifts", EDGES, EDGE_SLIPS)
-        require_range(self, "lets_through", 0.0, 1.0, unit="(a share of the light)", above="Is this percent?")
-        self._check_kind()
-
-    def _check_kind(self) -> None:
+    def together(self) -> None:
         """What only some kinds have."""
         if self.kind not in ("plate", "cover"):
             low = f"the top lies above the underside, {self.under_m:g} m"
@@ -201,23 +200,8 @@ class Fixture(Checked):
         return square if self.round else tuple(turned(corner, self.middle, self.turn_deg) for corner in square)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Roof(Checked):
+class Roof(Description):
     """The roof: its size, what lies and stands on it or beside it, and how the van stands.
-
-    Parameters
-    ----------
-    wide_m, long_m : float
-        The roof across and along the van. [m]
-    spots : tuple of Placement
-        Where panels lie; a panel without one gets no shade from here.
-    fixtures : tuple of Fixture
-    glass_m : float
-        The panels' glass above the roof's skin. [m]
-    above_ground_m : float
-        The roof's skin above the ground. [m]
-    slope_deg, downhill_deg : float
-        Slope of the pitch, and the direction that is downhill, clockwise from north. [degrees]
 
     Examples
     --------
@@ -226,22 +210,21 @@ class Roof(Checked):
     0.05
     """
 
-    wide_m: float
-    long_m: float
-    spots: tuple[Placement, ...] = ()
-    fixtures: tuple[Fixture, ...] = ()
-    glass_m: float = GLASS_M
-    above_ground_m: float = ABOVE_GROUND_M
-    slope_deg: float = 0.0
-    downhill_deg: float = 180.0
+    wide_m: float = number(0.5, 4.0, WIDE, above=CENTIMETRES)
+    long_m: float = number(0.5, 20.0, LONG, above=CENTIMETRES)
+    spots: tuple[Placement, ...] = part(
+        "where each panel lies", default=(), more="A panel without one gets no shade from here."
+    )
+    fixtures: tuple[Fixture, ...] = part("what throws shade", default=())
+    glass_m: float = number(0.0, 1.0, "the panels' glass above the roof's skin", default=GLASS_M, above=CENTIMETRES)
+    above_ground_m: float = number(
+        0.0, 6.0, "the roof's skin above the ground", default=ABOVE_GROUND_M, above=CENTIMETRES
+    )
+    slope_deg: float = number(0.0, 20.0, "of the pitch; 0 is level", default=0.0)
+    downhill_deg: float = number(0.0, 360.0, "which way is downhill, 90 east, 180 south", default=180.0)
 
-    def __post_init__(self) -> None:
-        require_range(self, "wide_m", 0.5, 4.0, above="Are these centimetres?")
-        require_range(self, "long_m", 0.5, 20.0, above="Are these centimetres?")
-        require_range(self, "glass_m", 0.0, 1.0, above="Are these centimetres?")
-        require_range(self, "above_ground_m", 0.0, 6.0, above="Are these centimetres?")
-        require_range(self, "slope_deg", 0.0, 20.0)
-        require_range(self, "downhill_deg", 0.0, 360.0)
+    def together(self) -> None:
+        """One place a panel, one name a fixture."""
         twice = twice_used(tuple(spot.panel for spot in self.spots))
         if twice:
             raise ValueError(f"Roof.spots place {twice} twice; each panel lies in one place.")
@@ -253,6 +236,42 @@ class Roof(Checked):
     def spot(self, panel: int) -> Placement | None:
         """Where a panel lies, or None."""
         return next((spot for spot in self.spots if spot.panel == panel), None)
+
+    def with_fixture(self, fixture: Fixture | str, **changes: Any) -> Roof:
+        """The roof with one more fixture, or with the one of that name changed.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> plan = example("goat-cheese-van").roof
+        >>> plan.with_fixture("trees in the east", east_m=40.0).fixtures[-1].east_m
+        40.0
+        """
+        return self.changed(fixtures=joined("fixture", "on this roof", self.fixtures, fixture, changes))
+
+    def with_placement(self, panel: int, *, across: bool | None = None, **changes: Any) -> Roof:
+        """The roof with one panel in another place; panels count from 0.
+
+        Parameters
+        ----------
+        across : bool, optional
+            Whether its long side lies across the van; turned by a quarter about its back left corner if it does not.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> plan = example("goat-cheese-van").roof
+        >>> plan.with_placement(2, back_m=2.2).spots[2].back_m, plan.with_placement(0, across=True).spots[0].wide_m
+        (2.2, 1.48)
+        """
+        there = self.spot(panel)
+        if there is None:
+            placed = [f"P{spot.panel + 1}" for spot in self.spots]
+            has = f"{', '.join(placed)} {'has' if len(placed) == 1 else 'have'}" if placed else "none has"
+            raise ValueError(f"P{panel + 1} has no place on this roof; {has}.")
+        if across is not None and across == there.along:
+            changes = {"wide_m": there.long_m, "long_m": there.wide_m, "junction": ""} | changes
+        return self.changed(spots=tuple(s.changed(**changes) if s is there else s for s in self.spots))
 
 
 @lru_cache(maxsize=64)
@@ -347,13 +366,13 @@ def _check_on_roof(plan: Roof, spot: Placement, said: str, panel: Panel) -> None
             f"Roof.spots: {said} is tilted by {panel.tilt_deg:g} degrees; a panel with a place on the roof lies "
             "flat. Leave its place out, or set tilt_deg = 0."
         )
-    for size, whole, reach, way in (
+    for size, length, reach, way in (
         ("wide_m", plan.wide_m, spot.left_m + spot.wide_m, ("left", "right")),
         ("long_m", plan.long_m, spot.back_m + spot.long_m, ("back", "front")),
     ):
-        if getattr(spot, size) > whole + TOUCH_M:
-            raise ValueError(f"Roof.spots: {said} is {getattr(spot, size):g} m and the roof {whole:g} m in {size}.")
+        if getattr(spot, size) > length + TOUCH_M:
+            raise ValueError(f"Roof.spots: {said} is {getattr(spot, size):g} m and the roof {length:g} m in {size}.")
         low = reach - getattr(spot, size)
-        beyond, edge = (-low, way[0]) if low < 0 else (reach - whole, way[1])
+        beyond, edge = (-low, way[0]) if low < 0 else (reach - length, way[1])
         if beyond > TOUCH_M:
             raise ValueError(f"Roof.spots: {said} reaches {_metres(beyond)} beyond the {edge} edge of the roof.")

@@ -8,12 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 
-from vanpower.rig.circuits import Circuit, Wiring
-from vanpower.rig.panels import Panel, nameless
-from vanpower.rig.requests import Shade
-from vanpower.rig.rigs import Rig
+from vanpower.rig.circuits import Wiring
 
 Panels = tuple[int, ...]
 
@@ -119,54 +115,6 @@ def equal_strings(panels: Sequence[int], alike: Sequence[object]) -> tuple[Wirin
                 ways = f"{len(panels)} unlike panels can be joined in over {MOST_WIRINGS} ways"
                 raise ValueError(f"{ways}; name the wirings to compare, such as 3s2p.")
     return tuple(found.values())
-
-
-def alternatives(rig: Rig, *, apart: bool = False, shade: Sequence[Shade] = ()) -> dict[str, Rig]:
-    """The same rig in every equal-string wiring of the first circuit, by name; other circuits stay.
-
-    Parameters
-    ----------
-    apart : bool
-        Also give every panel of the circuit a controller of its own, like the one there.
-    shade : sequence of Shade
-        Notes of the request: equal panels in unlike shade cannot change places.
-
-    Examples
-    --------
-    >>> from vanpower import example
-    >>> list(alternatives(example("puppet-stage")))
-    ['4s', '2s2p', '4p']
-    """
-    first, *others = rig.circuits
-    panels = sorted(first.wiring.panels)
-    rigs = {}
-    for wiring in equal_strings(panels, _alike(rig.panels, shade)):
-        rigs[wiring.name] = replace(rig, circuits=(replace(first, wiring=wiring), *others))
-    if apart and len(panels) > 1:
-        own = tuple(replace(first, wiring=Wiring(strings=((panel,),))) for panel in panels)
-        rigs["apart"] = replace(rig, circuits=(*own, *others))
-    return rigs
-
-
-def rewired(rig: Rig, wiring: str | Wiring) -> Rig:
-    """The rig with its first circuit wired anew; text is as the trade writes it.
-
-    Examples
-    --------
-    >>> from vanpower import example
-    >>> rewired(example("puppet-stage"), "4s").circuits[0].wiring.strings
-    ((0, 1, 2, 3),)
-    """
-    first, *others = rig.circuits
-    new = parse_wiring(wiring, sorted(first.wiring.panels)) if isinstance(wiring, str) else wiring
-    changed: Circuit = replace(first, wiring=new)
-    return replace(rig, circuits=(changed, *others))
-
-
-def _alike(panels: Sequence[Panel], shade: Sequence[Shade]) -> list[object]:
-    """What makes panels alike, one key a panel: everything but the name, and the shade on it."""
-    notes = [sorted(repr(replace(note, panel=0)) for note in shade if note.panel == p) for p in range(len(panels))]
-    return [(nameless(panel), on_it) for panel, on_it in zip(panels, notes, strict=True)]
 
 
 def _groupings(panels: Panels, length: int, kinds: Mapping[int, str]) -> Iterator[tuple[Panels, ...]]:

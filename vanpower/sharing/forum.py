@@ -36,8 +36,8 @@ class Block:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, example
-    >>> answer = compare(alternatives(example("bookmobile")), Snapshot(light=700, temp_cell=30))
+    >>> from vanpower import Snapshot, compare, example
+    >>> answer = compare(example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30))
     >>> block = Block(title=answer.title, verdict=answer.verdict(), table=answer.text())
     >>> block.title, block.verdict.answer
     ('at 700 W/m² and cells at 30 °C', 'no')
@@ -67,9 +67,9 @@ def forum_block(
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, example
+    >>> from vanpower import Snapshot, compare, example
     >>> from vanpower.sharing import chart_recipe, recipe_in
-    >>> rigs, moment = alternatives(example("bookmobile")), Snapshot(light=700, temp_cell=30)
+    >>> rigs, moment = example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30)
     >>> answer, recipe = compare(rigs, moment), chart_recipe("comparison", rigs, moment)
     >>> text = forum_block(recipe, [Block(title=answer.title, verdict=answer.verdict(), table=answer.text())])
     >>> print(text.splitlines()[0])

@@ -10,7 +10,7 @@ from vanpower.rig import Parked
 from vanpower.sharing.drawn import Drawn, Numbers, axis_ends, figure_of, rig_in
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.sharing.trial_rows import TrialRows
-from vanpower.studies import Comparison, compare, plan_of
+from vanpower.studies import Comparison, compare
 
 ROOF = "roof"
 # the one chart of a parked van
@@ -78,7 +78,7 @@ def answer(recipe: ChartRecipe) -> Drawn:
 def roof(recipe: ChartRecipe) -> Drawn:
     """The roof from above with its shadows, the curves, and the day of a parked van."""
     axis_ends(recipe)
-    plan_of(rig_in(recipe))
+    rig_in(recipe).need_roof()
     comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
     assert isinstance(comparison.request, Parked)
     return Drawn(roof_figure(recipe.rigs, comparison.request), numbers_of([comparison]), _words([comparison]))

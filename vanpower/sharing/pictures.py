@@ -49,9 +49,9 @@ def read_chart(path: str | Path) -> ChartRecipe:
     Examples
     --------
     >>> from tempfile import TemporaryDirectory
-    >>> from vanpower import Snapshot, alternatives, compare, example
+    >>> from vanpower import Snapshot, compare, example
     >>> from vanpower.sharing import save_chart
-    >>> comparison = compare(alternatives(example("bookmobile")), Snapshot(light=700, temp_cell=30))
+    >>> comparison = compare(example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30))
     >>> with TemporaryDirectory() as folder:
     ...     saved = save_chart(Path(folder) / "mine.png", "power", comparison)
     ...     read_chart(Path(folder) / "mine.png") == saved

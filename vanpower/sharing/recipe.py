@@ -17,11 +17,10 @@ from functools import cache
 from numbers import Integral, Real
 from typing import Any, TypeVar
 
-from pydantic import TypeAdapter, ValidationError
-
 from vanpower import __version__
 from vanpower.files.messages import plain, short
 from vanpower.files.rig_forms import MOST_PANELS
+from vanpower.files.typed import MISSING_KEY, REFUSED, UNKNOWN_KEY, Misfit, learn, read
 from vanpower.rig import Days, MadeSky, Parked, Request, Rig, Snapshot, Weather, printable
 from vanpower.sharing.trial_rows import TrialRows
 from vanpower.weather import MEASURED, TYPICAL_YEARS, WeatherRows, find_day, is_by_name, keep, kept, rows_of
@@ -117,7 +116,6 @@ class ChartRecipe:
 class RecipeForm:
     """Keys of a recipe; rigs, requests and days are checked one by one."""
 
-    __pydantic_config__ = {"extra": "forbid"}  # noqa: RUF012
     form: int
     kind: str
     rigs: dict[str, dict[str, Any]]
@@ -128,10 +126,7 @@ class RecipeForm:
     versions: dict[str, str] = field(default_factory=dict)
 
 
-ADAPTERS: dict[Any, TypeAdapter[Any]] = {
-    kind: TypeAdapter(kind) for kind in (RecipeForm, Rig, WeatherRows, *REQUESTS.values())
-}
-# what reads each kind of table
+learn(RecipeForm, Rig, WeatherRows, *REQUESTS.values())
 
 
 def versions() -> dict[str, str]:
@@ -195,8 +190,8 @@ def recipe_to_json(recipe: ChartRecipe) -> str:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, example
-    >>> recipe = chart_recipe("power", alternatives(example("bookmobile")), Snapshot(light=700, temp_cell=30))
+    >>> from vanpower import Snapshot, example
+    >>> recipe = chart_recipe("power", example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30))
     >>> first, second = json.loads(recipe_to_json(recipe))["rigs"].values()
     >>> sorted(first)[:3], sorted(second)
     (['battery', 'circuits', 'climate'], ['circuits'])
@@ -499,25 +494,21 @@ def _moments(request: Asked) -> int:
 
 def _described(kind: type[T], table: Any, place: str) -> T:
     """The description in a table."""
-    try:
-        read: T = ADAPTERS[kind].validate_json(json.dumps(table), strict=True)
-        return read
-    except ValidationError as trouble:
-        error = trouble.errors(include_url=False)[0]
-    except RecursionError:
-        raise _Refused("its brackets nest too deep.") from None
-    where = ", ".join([*([place] if place else []), *(short(str(part)) for part in error["loc"])])
-    raise _Refused(f"{where}: {_told(error)}" if where else _told(error))
+    made, misfits = read(kind, table)
+    if made is not None:
+        return made
+    where = ", ".join([*([place] if place else []), *(short(str(part)) for part in misfits[0].at)])
+    raise _Refused(f"{where}: {_told(misfits[0])}" if where else _told(misfits[0]))
 
 
-def _told(error: Any) -> str:
+def _told(misfit: Misfit) -> str:
     """One problem of a recipe in plain words."""
-    if error["type"] == "value_error":
-        return plain(error["ctx"]["error"])
-    if error["type"] == "unexpected_keyword_argument":
+    if misfit.wanted == REFUSED:
+        return plain(misfit.said)
+    if misfit.wanted == UNKNOWN_KEY:
         return "this key is not known here. Was it made by a newer kit?"
-    if error["type"] == "missing":
+    if misfit.wanted == MISSING_KEY:
         return "it is missing."
-    if not error["loc"]:
+    if not misfit.at:
         return "it is no recipe."
-    return f"{short(json.dumps(error['input'], default=str))} makes no sense here."
+    return f"{short(json.dumps(misfit.value, default=str))} makes no sense here."

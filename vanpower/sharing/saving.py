@@ -147,8 +147,8 @@ def save_answer(path: str | Path, comparisons: Sequence[Comparison]) -> str:
     Examples
     --------
     >>> from tempfile import TemporaryDirectory
-    >>> from vanpower import Snapshot, alternatives, compare, example, read_chart
-    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, compare, example, read_chart
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> with TemporaryDirectory() as folder:
     ...     said = save_answer(Path(folder) / "answer.png", [found])
     ...     read_chart(Path(folder) / "answer.png").numbers["2p"]
@@ -175,8 +175,8 @@ def forum_answer(
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, example
-    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, compare, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> forum_answer(found).splitlines()[0]
     '2s brings 169 W; alike within 3 %: 2p 98.9 %. Choose by cable, shade habits'
     """
@@ -197,8 +197,8 @@ def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option)
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, compare, example
-    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=800, temp_cell=25))
+    >>> from vanpower import Snapshot, compare, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> recipe = recipe_for("power", found, p_top=300)
     >>> list(recipe.rigs), recipe.options, recipe.numbers
     (['2s', '2p'], {'p_top': 300}, {})

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
-from vanpower.rig.checking import Checked
+from vanpower.rig.fields import Description
 
 MOST_READINGS = 1500
 # rows of a log a chart may carry: half a day with a reading every half minute; no source
@@ -18,8 +17,7 @@ MEASURED = ("power", "light", "temp", "v_battery", "i_battery", "v_array", "i_sp
 Column = tuple[float | None, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
-class TrialRows(Checked):
+class TrialRows(Description):
     """Rows of a field trial in the order of time.
 
     Parameters
@@ -60,7 +58,8 @@ class TrialRows(Checked):
     start: str = ""
     light_from: str = ""
 
-    def __post_init__(self) -> None:
+    def together(self) -> None:
+        """Refuse columns that cannot be."""
         rows = len(self.minutes)
         if not FEWEST_READINGS <= rows <= MOST_READINGS:
             raise ValueError(f"a log has {rows} rows; from {FEWEST_READINGS} to {MOST_READINGS} can go with a chart.")

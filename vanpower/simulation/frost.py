@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from vanpower.components.batteries import BatteryModel, filled_battery
@@ -91,8 +91,7 @@ def warm_locker(run: Run, name: str, temp: float | None = None) -> WarmLocker | 
         return None
     journal = run.journals[name]
     kept = marks(journal.rig, journal.store)[1] if temp is None else temp
-    battery = replace(journal.rig.battery, temp_heated=kept)
-    again = run_day({name: replace(journal.rig, battery=battery)}, run.request)
+    again = run_day({name: journal.rig.with_battery(temp_heated=kept)}, run.request)
     return WarmLocker(name=name, temp=kept, wh_used=run.used_wh(name), wh_warm=again.used_wh(name))
 
 
@@ -142,7 +141,7 @@ def frost_uncounted(rig: Rig, request: Request) -> list[str]:
     >>> frost_uncounted(rig, Snapshot(light=800, temp_cell=45))
     []
     """
-    store = filled_battery(replace(rig.battery, capacity_ah=rig.battery.capacity_ah or ANY_AH))
+    store = filled_battery(rig.battery.changed(capacity_ah=rig.battery.capacity_ah or ANY_AH))
     measured = False
     if isinstance(request, Snapshot):
         air, what = request.temp_cell, "its cells are"

@@ -155,8 +155,8 @@ class Run:
 
     Examples
     --------
-    >>> from vanpower import alternatives, example
-    >>> run = run_day(alternatives(example("bookmobile")), Days(day="dull"))
+    >>> from vanpower import example
+    >>> run = run_day(example("bookmobile").wirings(), Days(day="dull"))
     >>> {name: round(run.used_wh(name)) for name in run.journals}
     {'2s': 49, '2p': 49}
     """
@@ -475,7 +475,7 @@ def run_day(rigs: Mapping[str, Rig], request: Days) -> Run:
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `wirings.alternatives(rig)`; each needs a battery with its capacity.
+        For example `rig.wirings()`; each needs a battery with its capacity.
     request : Days
         A day, or every row of a file with day "all".
 
@@ -545,7 +545,7 @@ def run_year(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: 
 def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> Run:
     """Walk all rigs through the days, group after group of whole days."""
     if not rigs:
-        raise ValueError("a run needs at least one rig; give it wirings.alternatives(rig).")
+        raise ValueError("a run needs at least one rig; give it rig.wirings().")
     if not isinstance(request, Days):
         raise ValueError(f"a run walks through days and is given a {type(request).__name__}; give it Days.")
     day = day_of(request)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from vanpower.studies.comparison import Comparison, Outcome, compare, outcome
-from vanpower.studies.ranking import Ranked, Ranking, clipping_over, forbidden, one_more, rank_wirings, with_one_more
+from vanpower.studies.ranking import Ranked, Ranking, clipping_over, forbidden, rank_wirings
 from vanpower.studies.restarts import TwoHills, restart_test, two_hills
 from vanpower.studies.roof import (
     FixtureCosts,
@@ -12,15 +12,11 @@ from vanpower.studies.roof import (
     best_roof,
     compare_headings,
     fixture_costs,
-    moved,
-    plan_of,
     shade_map,
-    shifted_panel,
     string_mates,
     trackers,
-    turned_panel,
 )
-from vanpower.studies.shortlist import Offer, Shortlist, shortlist, with_controller
+from vanpower.studies.shortlist import Offer, Shortlist, shortlist
 from vanpower.studies.sweep import sweep
 from vanpower.studies.uncertainty import UNKNOWNS, LeadUncertainty, Unknown, how_sure
 
@@ -45,20 +41,13 @@ __all__ = [
     "fixture_costs",
     "forbidden",
     "how_sure",
-    "moved",
-    "one_more",
     "outcome",
-    "plan_of",
     "rank_wirings",
     "restart_test",
     "shade_map",
-    "shifted_panel",
     "shortlist",
     "string_mates",
     "sweep",
     "trackers",
-    "turned_panel",
     "two_hills",
-    "with_controller",
-    "with_one_more",
 ]

@@ -140,8 +140,8 @@ class Comparison:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, example
-    >>> hot = compare(alternatives(example("bookmobile")), Snapshot(light=900, temp_cell=74))
+    >>> from vanpower import Snapshot, example
+    >>> hot = compare(example("bookmobile").wirings(), Snapshot(light=900, temp_cell=74))
     >>> hot.ranking, round(100 * hot.share("2p")), hot.decides("2p", against="2s")
     (['2s', '2p'], 98, 'cable')
     """
@@ -425,7 +425,7 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `wirings.alternatives(rig)`.
+        For example `rig.wirings()`.
     request : Snapshot, Days or Parked
     progress : callable, optional
         Wraps the list of rigs, as `tqdm.auto.tqdm` does.
@@ -437,15 +437,15 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, example
-    >>> found = compare(alternatives(example("bookmobile")), Snapshot(light=200, temp_cell=15))
+    >>> from vanpower import Snapshot, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=200, temp_cell=15))
     >>> {name: round(outcome.energy_wh) for name, outcome in found.outcomes.items()}
     {'2s': 40, '2p': 40}
     >>> found.verdict().answer
     'no'
     """
     if not rigs:
-        raise ValueError("compare needs at least one rig; give it wirings.alternatives(rig).")
+        raise ValueError("compare needs at least one rig; give it rig.wirings().")
     each = list(rigs.items())
     _seek_peaks(list(rigs.values()), request)
     outcomes = {name: outcome(rig, request) for name, rig in (progress(each) if progress else each)}

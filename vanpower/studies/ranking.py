@@ -11,8 +11,7 @@ from vanpower.checks.caveats import caveats, short_of
 from vanpower.model.lit_panels import Progress, title_of
 from vanpower.results.numbers import ALIKE, known, known_in, share_of, watt_hours
 from vanpower.results.verdict import Answer, Verdict, hung
-from vanpower.rig import Days, Request, Rig, Wiring
-from vanpower.rig.wirings import alternatives
+from vanpower.rig import Days, Request, Rig
 from vanpower.studies.comparison import Comparison, compare, outcome
 from vanpower.weather import find_day
 
@@ -157,7 +156,7 @@ def rank_wirings(rig: Rig, request: Request, *, apart: bool = False) -> Ranking:
     >>> [one.name for one in found.ranked], [one.name for one in found.refused]
     (['2s2p'], ['4s', '4p'])
     """
-    return ranked(alternatives(rig, apart=apart, shade=request.shade), request)
+    return ranked(rig.wirings(apart=apart, shade=request.shade), request)
 
 
 def ranked(rigs: Mapping[str, Rig], request: Request) -> Ranking:
@@ -190,9 +189,9 @@ def forbidden(rig: Rig) -> Verdict | None:
 
     Examples
     --------
-    >>> from vanpower import example, rewired
+    >>> from vanpower import example
     >>> rig = example("puppet-stage")
-    >>> forbidden(rig), forbidden(rewired(rig, "4s")).question
+    >>> forbidden(rig), forbidden(rig.wired("4s")).question
     (None, 'Cold ceiling: does 4s stay under 80 V at -17 °C?')
     """
     found = refusal(rig)
@@ -241,36 +240,6 @@ def clipping_over(rig: Rig, request: Days, *, progress: Progress | None = None) 
             )
         ),
     )
-
-
-def with_one_more(rig: Rig) -> Rig:
-    """The rig with the last panel of its first circuit once more, all side by side until a wiring is chosen.
-
-    Examples
-    --------
-    >>> from vanpower import example
-    >>> with_one_more(example("bookmobile")).circuits[0].wiring.strings
-    ((0,), (1,), (2,))
-    """
-    first, *others = rig.circuits
-    own = (*sorted(first.wiring.panels), len(rig.panels))
-    panels = (*rig.panels, rig.panels[own[-2]])
-    wiring = Wiring(strings=tuple((panel,) for panel in own))
-    name = f"{rig.name}, one more {panels[-1].name}"
-    return replace(rig, name=name, panels=panels, circuits=(replace(first, wiring=wiring), *others))
-
-
-def one_more(rig: Rig, request: Request) -> Ranking:
-    """What is allowed, and what it brings, once the same panel is added later.
-
-    Examples
-    --------
-    >>> from vanpower import Snapshot, example
-    >>> rig = example("bookmobile")
-    >>> [one.name for one in one_more(rig, Snapshot(light=800, temp_cell=25)).ranked]
-    ['3s', '3p']
-    """
-    return rank_wirings(with_one_more(rig), request)
 
 
 def _short(verdict: Verdict) -> str:

@@ -66,9 +66,9 @@ def two_hills(comparison: Comparison) -> tuple[TwoHills, ...]:
 
     Examples
     --------
-    >>> from vanpower import Shade, Snapshot, alternatives, compare, example
+    >>> from vanpower import Shade, Snapshot, compare, example
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
-    >>> (found,) = two_hills(compare(alternatives(example("bookmobile")), half))
+    >>> (found,) = two_hills(compare(example("bookmobile").wirings(), half))
     >>> str(found)
     '2s: 110 W at 27 V and 34.3 W at 40 V'
     """
@@ -86,9 +86,9 @@ def restart_test(comparison: Comparison) -> str:
 
     Examples
     --------
-    >>> from vanpower import Shade, Snapshot, alternatives, compare, example
+    >>> from vanpower import Shade, Snapshot, compare, example
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
-    >>> restart_test(compare(alternatives(example("bookmobile")), half))[:60]
+    >>> restart_test(compare(example("bookmobile").wirings(), half))[:60]
     'Two hills of power: 2s: 110 W at 27 V and 34.3 W at 40 V. A '
     """
     found = two_hills(comparison)

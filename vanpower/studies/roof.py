@@ -13,7 +13,7 @@ from vanpower.model.lit_panels import in_light
 from vanpower.model.losses import brought
 from vanpower.results.numbers import ALIKE, apart, difference, known, known_in, share_of
 from vanpower.results.verdict import Verdict
-from vanpower.rig import Days, Parked, Placement, Request, Rig, Roof
+from vanpower.rig import Days, Parked, Request, Rig, Roof
 from vanpower.rig.wirings import equal_strings
 from vanpower.shading import cells_of
 from vanpower.studies.comparison import Comparison, compare
@@ -187,7 +187,7 @@ def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
     Parameters
     ----------
     rigs : mapping of str to Rig
-        The same roof in several wirings, such as `wirings.alternatives(rig)`.
+        The same roof in several wirings, such as `rig.wirings()`.
     request : Parked or Days
         A sky with a sun.
 
@@ -199,7 +199,7 @@ def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
     >>> max(costs.alone, key=lambda name: costs.alone[name]["3s"])
     'flue'
     """
-    plan = plan_of(next(iter(rigs.values())))
+    plan = next(iter(rigs.values())).need_roof()
     clear = _energies(rigs, request, replace(plan, fixtures=()))
     full = compare(rigs, request)
     alone = {}
@@ -215,7 +215,7 @@ def best_roof(rigs: Mapping[str, Rig], plans: Mapping[str, Roof], request: Sky, 
     Parameters
     ----------
     plans : mapping of str to Roof
-        Such as `{"front": moved(plan, "vent", back_m=3.0), "as it is": plan}`.
+        Such as `{"front": plan.with_fixture("vent", back_m=3.0), "as it is": plan}`.
     what : str
         What the candidates are, in a word.
 
@@ -223,7 +223,7 @@ def best_roof(rigs: Mapping[str, Rig], plans: Mapping[str, Roof], request: Sky, 
     --------
     >>> from vanpower import Parked, example
     >>> rig = example("goat-cheese-van")
-    >>> plans = {"as it is": rig.roof, "far trees": moved(rig.roof, "trees in the east", east_m=40)}
+    >>> plans = {"as it is": rig.roof, "far trees": rig.roof.with_fixture("trees in the east", east_m=40)}
     >>> best_roof({"3s": rig}, plans, Parked(latitude_deg=47, day="06-21", hour=9)).verdict().sentence
     '3s: alike, 256 W within 3 %.'
     """
@@ -257,7 +257,8 @@ def trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
     """
     energy = {}
     for tracker in ("sweep", "climb"):
-        energy[tracker] = _brought(compare({name: _tracked(rig, tracker) for name, rig in rigs.items()}, request))
+        tracked = {name: rig.with_controller(tracker=tracker) for name, rig in rigs.items()}
+        energy[tracker] = _brought(compare(tracked, request))
     return _answer("Does the tracker matter", energy, compare(rigs, request))
 
 
@@ -270,81 +271,8 @@ def string_mates(rig: Rig, request: Request) -> Comparison:
     >>> list(string_mates(example("goat-cheese-van"), Parked(latitude_deg=47, day="06-21", hour=9)).outcomes)
     ['P1+P2+P3', 'P1 | P2 | P3']
     """
-    first, *others = rig.circuits
-    panels = sorted(first.wiring.panels)
-    rigs = {}
-    for wiring in equal_strings(panels, panels):
-        rigs[wiring.grouping] = replace(rig, circuits=(replace(first, wiring=wiring), *others))
-    return compare(rigs, request)
-
-
-def plan_of(rig: Rig) -> Roof:
-    """The rig's roof; a rig without one cannot say where shade falls.
-
-    Examples
-    --------
-    >>> from vanpower import example
-    >>> [fixture.name for fixture in plan_of(example("goat-cheese-van")).fixtures]
-    ['vent', 'vent lid', 'roof box', 'flue', 'aerial', 'trees in the east']
-    """
-    if rig.roof is None:
-        raise ValueError(f"{rig.name} has no roof; add [roof], [[roof.spots]] and [[roof.fixtures]] to its file.")
-    return rig.roof
-
-
-def moved(plan: Roof, name: str, **where: float) -> Roof:
-    """The roof with one fixture changed, such as `moved(plan, "vent", back_m=2.0)`.
-
-    Examples
-    --------
-    >>> from vanpower import example
-    >>> moved(example("goat-cheese-van").roof, "trees in the east", east_m=40.0).fixtures[-1].east_m
-    40.0
-    """
-    names = [fixture.name for fixture in plan.fixtures]
-    if name not in names:
-        raise ValueError(f"there is no fixture {name!r} on this roof; there are {', '.join(names) or 'none'}.")
-    changed = tuple(replace(f, **where) if f.name == name else f for f in plan.fixtures)  # type: ignore[arg-type]
-    return replace(plan, fixtures=changed)
-
-
-def shifted_panel(plan: Roof, panel: int, **where: float) -> Roof:
-    """The roof with one panel in another place, such as `shifted_panel(plan, 0, back_m=1.2)`; panels count from 0.
-
-    Examples
-    --------
-    >>> from vanpower import example
-    >>> shifted_panel(example("goat-cheese-van").roof, 2, back_m=2.2).spots[2].back_m
-    2.2
-    """
-    _check_placed(plan, panel)
-    return replace(plan, spots=tuple(replace(s, **where) if s.panel == panel else s for s in plan.spots))  # type: ignore[arg-type]
-
-
-def turned_panel(plan: Roof, panel: int) -> Roof:
-    """The roof with one panel turned by a quarter about its back left corner: across the van instead of along it.
-
-    Examples
-    --------
-    >>> from vanpower import example
-    >>> turned_panel(example("goat-cheese-van").roof, 0).spots[0].wide_m
-    1.48
-    """
-
-    def quarter(spot: Placement) -> Placement:
-        """The same corner, width and length changed over."""
-        return replace(spot, wide_m=spot.long_m, long_m=spot.wide_m, junction="")
-
-    _check_placed(plan, panel)
-    return replace(plan, spots=tuple(quarter(s) if s.panel == panel else s for s in plan.spots))
-
-
-def _check_placed(plan: Roof, panel: int) -> None:
-    """Refuse a panel that has no place on the roof."""
-    if plan.spot(panel) is None:
-        placed = [f"P{spot.panel + 1}" for spot in plan.spots]
-        has = f"{', '.join(placed)} {'has' if len(placed) == 1 else 'have'}" if placed else "none has"
-        raise ValueError(f"P{panel + 1} has no place on this roof; {has}.")
+    panels = sorted(rig.circuits[0].wiring.panels)
+    return compare({wiring.grouping: rig.wired(wiring) for wiring in equal_strings(panels, panels)}, request)
 
 
 @dataclass(frozen=True, eq=False)
@@ -419,7 +347,7 @@ def shade_map(rigs: Mapping[str, Rig], *, edge: str = "front", lit: float = LIT,
 
 def _growing(rig: Rig, edge: str) -> list[Array]:
     """Covered share of every cell under a straight shadow that grows, (share, substring, branch, cell) each."""
-    plan, panels = plan_of(rig), range(len(rig.panels))
+    plan, panels = rig.need_roof(), range(len(rig.panels))
     missing = [f"P{p + 1}" for p in panels if plan.spot(p) is None]
     if missing:
         has = "has" if len(missing) == 1 else "have"
@@ -456,18 +384,12 @@ def _lines(unit: str, rows: Sequence[tuple[str, Mapping[str, str]]], wirings: It
 
 def _energies(rigs: Mapping[str, Rig], request: Sky, plan: Roof) -> dict[str, float]:
     """What every wiring brings under one roof plan."""
-    return _brought(compare({name: replace(rig, roof=plan) for name, rig in rigs.items()}, request))
+    return _brought(compare({name: rig.changed(roof=plan) for name, rig in rigs.items()}, request))
 
 
 def _brought(comparison: Comparison) -> dict[str, float]:
     """Energy by wiring."""
     return {name: outcome.energy_wh for name, outcome in comparison.outcomes.items()}
-
-
-def _tracked(rig: Rig, tracker: str) -> Rig:
-    """The rig with all its controllers of one kind."""
-    circuits = tuple(replace(c, controller=replace(c.controller, tracker=tracker)) for c in rig.circuits)
-    return replace(rig, circuits=circuits)
 
 
 def _answer(question: str, energy: dict[str, dict[str, float]], asked: Comparison) -> RoofAnswer:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from vanpower.checks import touch_cautions
@@ -12,7 +12,6 @@ from vanpower.model.lit_panels import Progress
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, apart, known, share_of
 from vanpower.results.verdict import Answer, Verdict, hung
 from vanpower.rig import Controller, Days, Rig
-from vanpower.rig.wirings import alternatives
 from vanpower.simulation.run import whole_day
 from vanpower.studies.comparison import Comparison, compare
 from vanpower.studies.ranking import Ranked, choice_of
@@ -289,7 +288,7 @@ def shortlist(
     """
     if not candidates:
         raise ValueError("the shortlist is empty; list at least one controller.")
-    rigs = {NOW: rig} | {one.name: with_controller(rig, one) for one in candidates}
+    rigs = {NOW: rig} | {one.name: rig.with_controller(one, circuit=0) for one in candidates}
     ways = {name: _ways(one, rewire or name == NOW) for name, one in rigs.items()}
     named = {f"{name}: {way}": other for name in ways for way, other in ways[name].items()}
     comparison = compare(named, whole_day(request), progress=progress)
@@ -338,25 +337,10 @@ def _replugged(ways: Sequence[Ranked]) -> Ranked:
     return first if alike else best
 
 
-def with_controller(rig: Rig, controller: Controller) -> Rig:
-    """The rig with another controller on its first circuit.
-
-    Examples
-    --------
-    >>> from vanpower import Snapshot, example
-    >>> small = Controller(name="10 A", v_pv_max=80.0, i_charge_max=10.0)
-    >>> found = compare({"small": with_controller(example("bookmobile"), small)}, Snapshot(light=1000, temp_cell=25))
-    >>> round(found.outcomes["small"].energy_wh)
-    133
-    """
-    first, *others = rig.circuits
-    return replace(rig, circuits=(replace(first, controller=controller), *others))
-
-
 def _ways(rig: Rig, rewire: bool) -> dict[str, Rig]:
     """The rig as it is wired, and where asked for in every wiring."""
     name = rig.circuits[0].wiring.name
-    others = alternatives(rig) if rewire else {}
+    others = rig.wirings() if rewire else {}
     return {name: rig} | {way: one for way, one in others.items() if way != name}
 
 

@@ -12,7 +12,6 @@ import io
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, as_completed
-from dataclasses import replace
 from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -56,7 +55,7 @@ def sweep(
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `wirings.alternatives(rig)`.
+        For example `rig.wirings()`.
     requests : mapping of str to Snapshot or Days
         Places and days by name. A weather file has to lie where every worker can read it.
     controllers : mapping of str to Controller, optional
@@ -113,14 +112,9 @@ def _grid(
 ) -> Iterator[tuple[Key, Rig]]:
     """The cells in their order: rig by rig, controller by controller, request by request."""
     for name, rig in rigs.items():
-        fitted = {OWN: rig} if controllers is None else {n: _fitted(rig, c) for n, c in controllers.items()}
+        fitted = {OWN: rig} if controllers is None else {n: rig.with_controller(c) for n, c in controllers.items()}
         for (controller, whole), asked in product(fitted.items(), requests):
             yield (name, controller, asked), whole
-
-
-def _fitted(rig: Rig, controller: Controller) -> Rig:
-    """The rig with this controller in every circuit."""
-    return replace(rig, circuits=tuple(replace(circuit, controller=controller) for circuit in rig.circuits))
 
 
 def _tasks(cells: Mapping[Key, Rig], requests: Mapping[str, Request]) -> list[Task]:

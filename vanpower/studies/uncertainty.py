@@ -16,7 +16,7 @@ from vanpower.model.lit_panels import Progress, in_light, title_of, worked_out
 from vanpower.model.losses import brought
 from vanpower.results.numbers import ALIKE
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import Panel, Request, Rig
+from vanpower.rig import Request, Rig
 from vanpower.studies.comparison import compare
 
 SAMPLES = 64
@@ -67,11 +67,6 @@ class Unknown:
     change: Callable[[Rig, Conditions, float], tuple[Rig, Conditions]]
 
 
-def _panels(rig: Rig, change: Callable[[int, Panel], Panel]) -> Rig:
-    """The rig with every panel changed."""
-    return replace(rig, panels=tuple(change(k, panel) for k, panel in enumerate(rig.panels)))
-
-
 def _lit(asked: Conditions, shares: np.ndarray) -> Conditions:
     """The same with each panel's light times its share."""
     pairs = zip(shares, asked.light, strict=True)
@@ -81,7 +76,7 @@ def _lit(asked: Conditions, shares: np.ndarray) -> Conditions:
 def _volts(rig: Rig, asked: Conditions, factor: float) -> tuple[Rig, Conditions]:
     """Label volts in steps, so that few labels have to be fitted."""
     step = round(factor / VOLTS_STEP) * VOLTS_STEP
-    return _panels(rig, lambda _, p: replace(p, v_oc=p.v_oc * step, v_mp=p.v_mp * step)), asked
+    return rig.with_panels(v_oc=lambda p: p.v_oc * step, v_mp=lambda p: p.v_mp * step), asked
 
 
 def _unlike(rig: Rig, asked: Conditions, spread: float) -> tuple[Rig, Conditions]:
@@ -99,26 +94,22 @@ def _light(rig: Rig, asked: Conditions, factor: float) -> tuple[Rig, Conditions]
 
 
 def _diode(rig: Rig, asked: Conditions, volts: float) -> tuple[Rig, Conditions]:
-    return _panels(rig, lambda _, p: replace(p, v_bypass=volts)), asked
+    return rig.with_panels(v_bypass=volts), asked
 
 
 def _leak(rig: Rig, asked: Conditions, siemens: float) -> tuple[Rig, Conditions]:
     """Every panel leaks; what the file says is kept."""
     leak = 1.0 / max(siemens, 1e-5)
-    return _panels(rig, lambda _, p: p if p.r_leak else replace(p, r_leak=leak)), asked
+    return rig.with_panels(r_leak=lambda p: p.r_leak or leak), asked
 
 
 def _length(rig: Rig, asked: Conditions, factor: float) -> tuple[Rig, Conditions]:
-    circuits = tuple(
-        replace(c, cable=replace(c.cable, length_m=min(c.cable.length_m * factor, 100.0))) for c in rig.circuits
-    )
-    return replace(rig, circuits=circuits), asked
+    return rig.with_cable(length_m=lambda cable: min(cable.length_m * factor, 100.0)), asked
 
 
 def _converter(rig: Rig, asked: Conditions, pct: float) -> tuple[Rig, Conditions]:
     """Loss for each unit of step-down, the same for every controller."""
-    circuits = tuple(replace(c, controller=replace(c.controller, loss_ratio_pct=pct)) for c in rig.circuits)
-    return replace(rig, circuits=circuits), asked
+    return rig.with_controller(loss_ratio_pct=pct), asked
 
 
 _NO_SOURCE = "common practice, no source"
@@ -260,7 +251,7 @@ def how_sure(
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `wirings.alternatives(rig)`; those that are not allowed are left out.
+        For example `rig.wirings()`; those that are not allowed are left out.
     request : Snapshot, Days or Parked
         A moment, a day, or many days.
     samples : int
@@ -270,9 +261,9 @@ def how_sure(
 
     Examples
     --------
-    >>> from vanpower import Snapshot, alternatives, example
+    >>> from vanpower import Snapshot, example
     >>> rig = example("bookmobile")
-    >>> how_sure(alternatives(rig), Snapshot(light=200, temp_cell=15), samples=8).verdict().answer
+    >>> how_sure(rig.wirings(), Snapshot(light=200, temp_cell=15), samples=8).verdict().answer
     'no'
     """
     from scipy.stats import qmc

@@ -7,7 +7,7 @@ suspects at once, and whatever the model does not know, such as a plug that is h
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,7 +17,7 @@ from vanpower.model.arrays import join, panel_curves, roof_of
 from vanpower.model.conditions import Conditions, lit_cells
 from vanpower.results.numbers import gained
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import Circuit, Panel, Rig, Shade
+from vanpower.rig import Rig, Shade
 from vanpower.trials.analysis import HEAT_OF_LIGHT, Trial
 
 if TYPE_CHECKING:
@@ -174,11 +174,11 @@ def compare_with_model(trial: Trial, before: Rig, after: Rig) -> ModelComparison
 
     Examples
     --------
-    >>> from vanpower import analyse_trial, example, read_log, rewired
+    >>> from vanpower import analyse_trial, example, read_log
     >>> from vanpower.files import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> rig = example("bookmobile")
-    >>> compare_with_model(analyse_trial(log), rewired(rig, "2p"), rewired(rig, "2s")).verdict().answer
+    >>> compare_with_model(analyse_trial(log), rig.wired("2p"), rig.wired("2s")).verdict().answer
     'close'
     """
     if trial.belief is None or not trial.log.has("light"):
@@ -193,9 +193,9 @@ def compare_with_model(trial: Trial, before: Rig, after: Rig) -> ModelComparison
 
     usual = gain()
     bands = [
-        gain(_with_panel(_stronger)),
-        gain(_with_panel(_weaker)),
-        gain(_with_panel(lambda panel: replace(panel, r_leak=panel.r_leak or R_OLD))),
+        gain(_with_amps(1 + LABEL)),
+        gain(_with_amps(1 - LABEL)),
+        gain(lambda rig: rig.with_panels(only=[0], r_leak=lambda panel: panel.r_leak or R_OLD)),
         gain(_with_cable(LENGTH)),
         gain(_with_cable(1 / LENGTH)),
         gain(light=light * (1 + LIGHT_SCALE)),
@@ -252,44 +252,19 @@ def _same(rig: Rig) -> Rig:
     return rig
 
 
-def _stronger(panel: Panel) -> Panel:
-    """A panel with more amps than its label."""
-    return replace(panel, i_sc=panel.i_sc * (1 + LABEL), i_mp=panel.i_mp * (1 + LABEL))
-
-
-def _weaker(panel: Panel) -> Panel:
-    """A panel with fewer amps than its label."""
-    return replace(panel, i_sc=panel.i_sc * (1 - LABEL), i_mp=panel.i_mp * (1 - LABEL))
-
-
-def _with_panel(change: Callable[[Panel], Panel]) -> Change:
-    """Another first panel."""
-    return lambda rig: replace(rig, panels=(change(rig.panels[0]), *rig.panels[1:]))
-
-
-def _with_circuits(change: Callable[[Circuit], Circuit]) -> Change:
-    """Other circuits."""
-    return lambda rig: replace(rig, circuits=tuple(change(circuit) for circuit in rig.circuits))
+def _with_amps(times: float) -> Change:
+    """A first panel of so many times the amps of its label."""
+    return lambda rig: rig.with_panels(only=[0], i_sc=lambda p: p.i_sc * times, i_mp=lambda p: p.i_mp * times)
 
 
 def _with_cable(times: float) -> Change:
     """A cable of so many times the length."""
-
-    def longer(circuit: Circuit) -> Circuit:
-        length = min(max(circuit.cable.length_m, 0.5) * times, 100.0)
-        return replace(circuit, cable=replace(circuit.cable, length_m=length))
-
-    return _with_circuits(longer)
+    return lambda rig: rig.with_cable(length_m=lambda cable: min(max(cable.length_m, 0.5) * times, 100.0))
 
 
 def _with_battery(more: float) -> Change:
     """Other battery volts, as for 12 V."""
-
-    def other(rig: Rig) -> Rig:
-        volts = min(rig.battery.v_now + more * rig.battery.v_nominal / 12.0, 1.3 * rig.battery.v_nominal)
-        return replace(rig, battery=replace(rig.battery, v_now=volts))
-
-    return other
+    return lambda rig: rig.with_battery(v_now=lambda b: min(b.v_now + more * b.v_nominal / 12.0, 1.3 * b.v_nominal))
 
 
 def _suspects(rig: Rig, light: Array, temp: Array) -> list[tuple[list[Guess], str]]:
@@ -299,7 +274,7 @@ def _suspects(rig: Rig, light: Array, temp: Array) -> list[tuple[list[Guess], st
     groups = [(share, (Shade(panel=0, substring=0, lit=share),)) for share in LIT]
     return [
         (
-            [(f"a leaky panel ({r:g} ohm)", _with_panel(_leaking(r)), ()) for r in R_LEAK],
+            [(f"a leaky panel ({r:g} ohm)", _leaking(r), ()) for r in R_LEAK],
             "measure each panel's open-circuit volts in dull light; the leaky one reads lower.",
         ),
         (
@@ -307,7 +282,7 @@ def _suspects(rig: Rig, light: Array, temp: Array) -> list[tuple[list[Guess], st
             "in full sun measure volts at the panels and at the controller; a joint that eats watts is warm.",
         ),
         (
-            [(f"a ceiling at {share * most:.1f} A", _with_circuits(_capped(share * most)), ()) for share in CEILING],
+            [(f"a ceiling at {share * most:.1f} A", _capped(share * most), ()) for share in CEILING],
             "watch the charge amps in full sun: do they stop while the light still rises?",
         ),
         (
@@ -328,16 +303,16 @@ def _suspects(rig: Rig, light: Array, temp: Array) -> list[tuple[list[Guess], st
     ]
 
 
-def _leaking(r: float) -> Callable[[Panel], Panel]:
-    """A change that puts so many ohms across a panel."""
-    return lambda panel: replace(panel, r_leak=r)
+def _leaking(r: float) -> Change:
+    """So many ohms across the first panel."""
+    return lambda rig: rig.with_panels(only=[0], r_leak=r)
 
 
-def _capped(amps: float) -> Callable[[Circuit], Circuit]:
-    """A change that limits the charge amps."""
-    return lambda circuit: replace(circuit, controller=replace(circuit.controller, i_charge_max=max(amps, 0.5)))
+def _capped(amps: float) -> Change:
+    """A limit to the charge amps."""
+    return lambda rig: rig.with_controller(i_charge_max=max(amps, 0.5))
 
 
 def _climbing(rig: Rig) -> Rig:
     """The rig with trackers that keep the first hill they meet."""
-    return _with_circuits(lambda one: replace(one, controller=replace(one.controller, tracker="climb")))(rig)
+    return rig.with_controller(tracker="climb")

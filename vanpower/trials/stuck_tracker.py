@@ -17,7 +17,7 @@ from vanpower.model.arrays import hilltops
 from vanpower.results.numbers import known, known_in, more_than
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Rig, Shade, Snapshot
-from vanpower.rig.checking import Checked, require_range
+from vanpower.rig.fields import Description, number
 from vanpower.trials.logs import Log
 
 if TYPE_CHECKING:
@@ -48,8 +48,7 @@ BY_SWITCH = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
-class Reading(Checked):
+class Reading(Description):
     """Panel-side volts and watts read off a controller, and the light if known. [V, W, W/m²]
 
     Examples
@@ -59,14 +58,11 @@ class Reading(Checked):
     ValueError: Reading.v_array is 39000 V; a value from 1 to 1500 V makes sense. Are these millivolts?
     """
 
-    v_array: float
-    p_array: float
-    light: float | None = None
-
-    def __post_init__(self) -> None:
-        require_range(self, "v_array", 1.0, 1500.0, above="Are these millivolts?")
-        require_range(self, "p_array", 0.0, 50_000.0, above="Are these milliwatts?")
-        require_range(self, "light", 5.0, 1800.0, unit="W/m²", above="Are these lux?")
+    v_array: float = number(1.0, 1500.0, "on the panels' side", above="Are these millivolts?")
+    p_array: float = number(0.0, 50_000.0, "from the panels", above="Are these milliwatts?")
+    light: float | None = number(
+        5.0, 1800.0, "on the panels, if known", default=None, unit="W/m²", above="Are these lux?"
+    )
 
 
 @dataclass(frozen=True)
@@ -122,8 +118,8 @@ def stuck_tracker(
 
     Examples
     --------
-    >>> from vanpower import example, rewired
-    >>> rig = rewired(example("bookmobile"), "2s")
+    >>> from vanpower import example
+    >>> rig = example("bookmobile").wired("2s")
     >>> stuck_tracker(Reading(v_array=39.0, p_array=35.0), Reading(v_array=27.0, p_array=107.0), rig=rig).answer
     'yes'
     """
@@ -306,7 +302,7 @@ def stuck_tracker_in(log: Log, rig: Rig, circuit: int = 0) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import example, rewired, typed_log
+    >>> from vanpower import example, typed_log
     >>> log = typed_log('''minutes watts light panelvolts
     ...     0  35 500 39
     ...     1  36 510 39
@@ -314,7 +310,7 @@ def stuck_tracker_in(log: Log, rig: Rig, circuit: int = 0) -> Verdict:
     ...     3 109 520 27
     ...     4 107 510 27
     ...     5 106 500 27''', pilot=True)
-    >>> stuck_tracker_in(log, rewired(example("bookmobile"), "2s")).answer
+    >>> stuck_tracker_in(log, example("bookmobile").wired("2s")).answer
     'yes'
     """
     found = jumps(log, group_volts(rig, circuit))

@@ -15,7 +15,7 @@ from vanpower.model.arrays import panel_curves, roof_of
 from vanpower.model.conditions import conditions
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Panel, Shade, Snapshot
-from vanpower.rig.checking import Checked, require, require_range
+from vanpower.rig.fields import Description, listed, number, require
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -52,21 +52,8 @@ SAFETY = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
-class PanelReadings(Checked):
+class PanelReadings(Description):
     """What a multimeter and a light meter said; None where a test was left out.
-
-    Parameters
-    ----------
-    light, temp_cell : float
-        In the sun: on the panel's plane, and at its back. [W/m², °C] A sound panel of the same kind beside it serves as
-        light meter: 1000 times its short-circuit amps over its label's.
-    i_sc, v_oc : float, optional
-        Short-circuit amps and open-circuit volts there. [A, V]
-    i_sc_covered : tuple of float
-        Short-circuit amps there with the first group covered by cardboard, then the second alone, and so on. [A]
-    light_dull, temp_dull, v_oc_dull : float, optional
-        The same in dull light, best 30 to 60 W/m²; volts only. [W/m², °C, V]
 
     Examples
     --------
@@ -74,28 +61,39 @@ class PanelReadings(Checked):
     True
     """
 
-    light: float
-    temp_cell: float
-    i_sc: float | None = None
-    v_oc: float | None = None
-    i_sc_covered: tuple[float, ...] = ()
-    light_dull: float | None = None
-    temp_dull: float | None = None
-    v_oc_dull: float | None = None
+    light: float = number(
+        200.0,
+        1500.0,
+        "in the sun, on the panel's plane",
+        unit="W/m²",
+        slip="The sun test needs sun.",
+        more="A sound panel of the same kind beside it serves as light meter: 1000 times its short-circuit amps over "
+        "its label's.",
+    )
+    temp_cell: float = number(-40.0, 100.0, "in the sun, at its back", above="Is this Fahrenheit?")
+    i_sc: float | None = number(0.0, 40.0, "short-circuit amps in the sun", default=None, above="Are these milliamps?")
+    v_oc: float | None = number(
+        0.0, 200.0, "open-circuit volts in the sun", default=None, above="Are these millivolts?"
+    )
+    i_sc_covered: tuple[float, ...] = listed(
+        "short-circuit amps in the sun with the first group covered by cardboard, then the second alone, and so on",
+        sense="amps from 0 to 40 make sense", default=(),
+    )  # fmt: skip
+    light_dull: float | None = number(
+        5.0, 300.0, "dull light, best 30 to 60 W/m²", default=None, unit="W/m²",
+        above="That is not dull; wait for dusk or heavy cloud.",
+    )  # fmt: skip
+    temp_dull: float | None = number(
+        -40.0, 100.0, "in dull light, at its back", default=None, above="Is this Fahrenheit?"
+    )
+    v_oc_dull: float | None = number(
+        0.0, 200.0, "open-circuit volts in dull light", default=None, above="Are these millivolts?"
+    )
 
-    def __post_init__(self) -> None:
-        require_range(self, "light", 200.0, 1500.0, unit="W/m²", slip="The sun test needs sun.")
-        require_range(
-            self, "light_dull", 5.0, 300.0, unit="W/m²", above="That is not dull; wait for dusk or heavy cloud."
-        )
-        for field in ("temp_cell", "temp_dull"):
-            require_range(self, field, -40.0, 100.0, above="Is this Fahrenheit?")
-        for field in ("v_oc", "v_oc_dull"):
-            require_range(self, field, 0.0, 200.0, above="Are these millivolts?")
-        require_range(self, "i_sc", 0.0, 40.0, above="Are these milliamps?")
-        require(
-            all(0 <= amps <= 40 for amps in self.i_sc_covered), self, "i_sc_covered", "amps from 0 to 40 make sense"
-        )
+    def together(self) -> None:
+        """Amps that a panel has, and light beside the volts of the dull test."""
+        sound = all(0 <= amps <= 40 for amps in self.i_sc_covered)
+        require(sound, self, "i_sc_covered", "amps from 0 to 40 make sense")
         dull = (self.light_dull is None) == (self.v_oc_dull is None)
         require(dull, self, "v_oc_dull", "volts in dull light and light_dull belong together")
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from vanpower.files.clocks import WRITTEN
-from vanpower.rig.checking import Checked
+from vanpower.rig.fields import Description
 from vanpower.weather.series import WeatherSeries
 
 if TYPE_CHECKING:
@@ -44,8 +44,7 @@ LIMITS = {
 _KEPT: dict[str, WeatherRows] = {}
 
 
-@dataclass(frozen=True, kw_only=True)
-class WeatherRows(Checked):
+class WeatherRows(Description):
     """Rows of weather as plain numbers.
 
     Parameters
@@ -95,7 +94,8 @@ class WeatherRows(Checked):
     time_zone: str = ""
     notes: tuple[str, ...] = ()
 
-    def __post_init__(self) -> None:
+    def together(self) -> None:
+        """Refuse columns that cannot be."""
         rows = len(self.seconds)
         if not 2 <= rows <= MOST_ROWS:
             raise ValueError(f"a day has {rows} rows; from 2 to {MOST_ROWS} can go with a chart.")
