@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
+from pathlib import Path
 from typing import Any, NoReturn
 
+import long_tests
 import pytest
 from browsing import FLAGS, missing
 from hypothesis import settings
@@ -21,11 +23,47 @@ settings.load_profile("ci" if os.environ.get("CI") else "home")
 
 SAID = pytest.StashKey[list[str]]()
 # lines that tests leave for the end of the run
+TOOK = pytest.StashKey[dict[str, float]]()
+# processor time of every test that is not marked as long, its children's with it [s]
+PLACES = pytest.StashKey[dict[str, bool]]()
+# every test that was found, and whether it is marked as long
+EVERYTHING = "not nightly"
+# what .ci/run asks for, and a person who names files
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Nothing is said yet."""
-    config.stash[SAID] = []
+    """Nothing is said yet; a file that is asked for by name runs with its long tests."""
+    config.stash[SAID], config.stash[TOOK], config.stash[PLACES] = [], {}, {}
+    words = config.invocation_params.args
+    by_name = config.args_source is pytest.Config.ArgsSource.ARGS
+    files = by_name and all(Path(name.partition("::")[0]).is_file() for name in config.args)
+    if files and not any(word.startswith("-m") for word in words):
+        config.option.markexpr = EVERYTHING
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark as long what long_tests.txt lists and whatever opens a browser."""
+    listed = frozenset(long_tests.listed())
+    for item in items:
+        if long_tests.names_of(item.nodeid) & listed or "browser" in getattr(item, "fixturenames", ()):
+            item.add_marker("long")
+        config.stash[PLACES][item.nodeid] = item.get_closest_marker("long") is not None
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
+    """Take the processor time of a test; a kernel gives its own to the cell before it ends, so cells are left out."""
+    before = processor_time()
+    done = yield
+    if not (item.config.stash[PLACES][item.nodeid] or ".ipynb::" in item.nodeid):
+        item.config.stash[TOOK][item.nodeid] = processor_time() - before
+    return done
+
+
+def processor_time() -> float:
+    """Of this process and of those it started that have ended. [s]"""
+    return sum(os.times()[:4])
 
 
 def cells_in(terminalreporter: Any) -> list[str]:
@@ -41,7 +79,7 @@ def cells_in(terminalreporter: Any) -> list[str]:
 
 def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> None:
     """What tests had to say; after benchmarks, what they measured as rows of the table in DEVELOPERS.md."""
-    for line in config.stash[SAID] + cells_in(terminalreporter):
+    for line in config.stash[SAID] + cells_in(terminalreporter) + long_tests.unmarked(config.stash[TOOK]):
         terminalreporter.write_line(line)
     if config.getoption("benchmark_enable") or config.getoption("markexpr") == "nightly":
         import speed_table

@@ -406,6 +406,11 @@ def test_coldest_place_of_the_plan_counts(places):
     assert len(climate.places) == len(places)
 
 
+def test_plan_without_a_place_is_refused():
+    with pytest.raises(ValueError, match="name at least one place"):
+        climate_over({})
+
+
 def test_plan_colder_than_the_temperature_that_counts_is_refused_and_named():
     with pytest.raises(ValueError, match="pass of the year's plan has -22 °C, and the coldest counts"):
         Climate(temp_coldest=-3.0, places=(("coast", -3.0), ("pass", -22.0)))

@@ -104,13 +104,14 @@ def watts(rig: Rig, request: Snapshot) -> float:
 @settings(max_examples=40, deadline=None)
 def test_equal_panels_add_volts_in_series_and_amps_in_parallel(panel, request):
     request = replace(request, shade=())
-    alone = array_of(rig_of((panel, panel), ((0,),)), request).curves
-    series = array_of(rig_of((panel, panel), ((0, 1),)), request).curves
-    parallel = array_of(rig_of((panel, panel), ((0,), (1,))), request).curves
+    alone, series, parallel = (
+        array_of(rig_of((panel, panel), strings, length=0.0), request).curves
+        for strings in (((0,),), ((0, 1),), ((0,), (1,)))
+    )
     np.testing.assert_allclose(open_circuit_voltage(series), 2 * open_circuit_voltage(alone), rtol=1e-6)
     np.testing.assert_allclose(open_circuit_voltage(parallel), open_circuit_voltage(alone), rtol=1e-6)
-    # behind 3 m of cable the panel is a little above zero volts when its end is shorted
-    np.testing.assert_allclose(short_circuit_current(parallel), 2 * short_circuit_current(alone), rtol=2e-2)
+    np.testing.assert_allclose(short_circuit_current(parallel), 2 * short_circuit_current(alone), rtol=1e-6)
+    np.testing.assert_allclose(short_circuit_current(series), short_circuit_current(alone), rtol=1e-6)
 
 
 @given(panels, panels, wirings, snapshots, st.floats(0.0, 0.999), st.integers(0, 1), lengths)
@@ -171,15 +172,18 @@ def test_an_array_never_beats_its_panels_alone(one, other, request):
         assert alone <= lone * (1 + SEEN) + NOTHING
 
 
+# that hilltops lie where they should is held against a dense solver, in test_engine.py
 @given(panels, panels, wirings, snapshots)
 @settings(max_examples=40, deadline=None)
-def test_every_hilltop_lies_on_the_curve_and_none_above_the_best(one, other, strings, request):
+def test_no_hilltop_has_more_watts_than_the_best_and_each_has_its_volts_times_its_amps(one, other, strings, request):
     array = array_of(rig_of((one, other), strings), request)
     found = hilltops(array)
     there = ~np.isnan(found.power[0])
     assert there.any()
     best = best_power(array)[1][0]
-    assert found.power[0][there].max() <= best * (1 + SEEN) + NOTHING
+    volts, amps, power = (values[0][there] for values in (found.voltage, found.current, found.power))
+    assert power.max() <= best * (1 + SEEN) + NOTHING
+    np.testing.assert_allclose(power, volts * amps, rtol=1e-12)
 
 
 @given(

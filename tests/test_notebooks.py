@@ -22,15 +22,19 @@ ipywidgets = pytest.importorskip("ipywidgets", reason="notebooks need the extra 
 import matplotlib.pyplot as plt  # noqa: E402
 from browsing import FOLDER, NOTEBOOKS, PICTURE_ON_A_PHONE  # noqa: E402
 from comparing import decoded, unlike  # noqa: E402
+from IPython.core.formatters import format_display_data  # noqa: E402
 from IPython.display import Image  # noqa: E402
 from matplotlib.figure import Figure  # noqa: E402
 from matplotlib.text import Text  # noqa: E402
-from publish_notebooks import COMPARED, NOT_COMPARED, says_words_alone  # noqa: E402
+from pandas import DataFrame  # noqa: E402
+from publish_notebooks import COMPARED, NOT_COMPARED, WIDGET, says_words_alone  # noqa: E402
 
 from vanpower import Snapshot, compare, example, widgets  # noqa: E402
 from vanpower.figures import A4, plot_power  # noqa: E402
 from vanpower.widgets import WHOLE_LINE  # noqa: E402
 
+SHORTEST = ("00-start", "09-answer-a-forum-question", "glossary", "teach/09-answer-a-forum-question")
+# of each kind the page that takes least: what the short run runs; the others are run with the long tests
 LESSONS = [path for path in NOTEBOOKS if path.parent == FOLDER and path.stem[:2].isdigit()]
 TEACHERS = [path for path in NOTEBOOKS if path.parent.name == "teach"]
 TAGS = ("setup", "parameters", "explore", "check", "recipe")
@@ -71,18 +75,22 @@ class Page:
         self.bundles.append(bundle)
 
 
+Words = tuple[str, str]
+# what a cell says, plain and as a page shows it
+
+
 class Ran:
     """A notebook after its run: what its names hold, its page, and what each cell drew and said."""
 
     def __init__(self, path: Path, page: Page) -> None:
         self.page, self.names = page, {"__name__": path.stem}
         self.pictures: dict[str, list[tuple[bytes, str]]] = {}
-        self.said: dict[str, list[str]] = {}
+        self.said: dict[str, list[Words]] = {}
         for cell in cells(path, "code"):
             before = len(page.bundles)
             value = run_cell(cell.source, f"{path.stem}, cell {cell.id}", self.names)
             new = page.bundles[before:]
-            self.said[cell.id] = [bundle["text/plain"] for bundle in new if "text/html" in bundle]
+            self.said[cell.id] = words_among([*new, *bundle_of(value)])
             shown = [bundle for bundle in new if "image/png" in bundle]
             live = [(decoded(bundle["image/png"]), bundle["text/plain"]) for bundle in shown]
             self.pictures[cell.id] = drawn() + shown_value(value) + live
@@ -104,6 +112,20 @@ def shown_value(value: Any) -> list[tuple[bytes, str]]:
     if isinstance(value, Figure):
         return [(as_png(value), "")]
     return [(value.data, "")] if isinstance(value, Image) else []
+
+
+def bundle_of(value: Any) -> list[dict[str, str]]:
+    """What a notebook shows of a cell's last value that is no picture; controls are not stored."""
+    if value is None or isinstance(value, Figure | Image):
+        return []
+    bundle = format_display_data(value)[0]
+    return [] if WIDGET in bundle else [bundle]
+
+
+def words_among(bundles: list[Any]) -> list[Words]:
+    """What a cell says, of all that it shows; what stands for a picture has no other words than plain ones."""
+    said = [bundle for bundle in bundles if "text/html" in bundle or "image/png" not in bundle]
+    return [(each["text/plain"], "" if "image/png" in each else each.get("text/html", "")) for each in said]
 
 
 def drawn() -> list[tuple[bytes, str]]:
@@ -168,12 +190,23 @@ def run(once: Any) -> Any:
     return lambda path: (once(path).names, once(path).page)
 
 
+def name_of(path: Path) -> str:
+    """A notebook's name, such as teach/03-shade-by-hand."""
+    return path.relative_to(FOLDER).with_suffix("").as_posix()
+
+
 def every(paths: list[Path]) -> Any:
     """Once for every notebook, by its name."""
-    return pytest.mark.parametrize("path", paths, ids=lambda path: path.relative_to(FOLDER).with_suffix("").as_posix())
+    return pytest.mark.parametrize("path", paths, ids=name_of)
 
 
-@every(LESSONS)
+def every_run(paths: list[Path]) -> Any:
+    """Once for every notebook, which has to be run for it: all but the shortest take long."""
+    marks = {path: () if name_of(path) in SHORTEST else pytest.mark.long for path in paths}
+    return pytest.mark.parametrize("path", [pytest.param(path, marks=marks[path]) for path in paths], ids=name_of)
+
+
+@every_run(LESSONS)
 def test_the_answer_at_the_top_is_the_one_computed_at_the_bottom(path: Path, run: Any) -> None:
     names, _ = run(path)
     assert names["answer_line"] in " ".join(cells(path, "markdown")[0].source.split())
@@ -306,10 +339,11 @@ def stale(path: Path, ran: Ran) -> list[str]:
     found = []
     for cell in cells(path, "code"):
         stored = [output.data for output in cell.outputs if "image/png" in output.get("data", {})]
-        said = [output.data["text/plain"] for output in cell.outputs if "text/html" in output.get("data", {})]
+        said = words_among([output.data for output in cell.outputs if "data" in output])
         fresh = ran.pictures[cell.id]
         if len(stored) != len(fresh) or said != ran.said[cell.id]:
-            found.append(f"cell {cell.id}: {len(stored)} pictures, drawn now {len(fresh)}; words {said}")
+            words = [plain for plain, _ in said]
+            found.append(f"cell {cell.id}: {len(stored)} pictures, drawn now {len(fresh)}; words {words}")
         for data, (picture, words) in zip(stored, fresh, strict=False):
             other = unlike(decoded(data["image/png"]), picture)
             other = other or ("other words" if words and data["text/plain"] != words else "")
@@ -317,12 +351,12 @@ def stale(path: Path, ran: Ran) -> list[str]:
     return found
 
 
-@every(NOTEBOOKS)
+@every_run(NOTEBOOKS)
 def test_stored_pictures_and_their_words_are_those_drawn_now(path: Path, once: Any) -> None:
     assert stale(path, once(path)) == [], "run tests/publish_notebooks.py"
 
 
-@pytest.mark.parametrize("slip", ["picture", "words"])
+@pytest.mark.parametrize("slip", ["picture", "words", "letters"])
 def test_a_stored_output_of_yesterday_is_found(slip: str, once: Any, tmp_path: Path) -> None:
     path = FOLDER / "00-start.ipynb"
     notebook = nbformat.read(path, as_version=4)
@@ -332,13 +366,27 @@ def test_a_stored_output_of_yesterday_is_found(slip: str, once: Any, tmp_path: P
         first.data["image/png"] = other.data["image/png"]
     else:
         said = next(output for output in shown if "text/html" in output.data)
-        said.data["text/plain"] = said.data["text/plain"].replace("40.1 W", "44.1 W")
+        kind = {"words": "text/plain", "letters": "text/html"}[slip]
+        said.data[kind] = said.data[kind].replace("40.1", "44.1")
     nbformat.write(notebook, tmp_path / path.name)
     assert stale(path, once(path)) == []
     assert len(stale(tmp_path / path.name, once(path))) == 1
 
 
-@every(TEACHERS)
+@pytest.mark.parametrize("watts", [40.1, 44.1])
+def test_a_value_that_a_cell_ends_on_is_compared_as_a_notebook_shows_it(watts: float, tmp_path: Path) -> None:
+    cell = nbformat.v4.new_code_cell('import pandas\npandas.DataFrame({"W": [40.1]})')
+    table = {
+        "text/plain": f"      W\n0  {watts}",
+        "text/html": format_display_data(DataFrame({"W": [watts]}))[0]["text/html"],
+    }
+    cell.outputs = [nbformat.v4.new_output("execute_result", table, execution_count=1)]
+    path = tmp_path / "page.ipynb"
+    nbformat.write(nbformat.v4.new_notebook(cells=[cell]), path)
+    assert len(stale(path, Ran(path, Page()))) == (watts != 40.1)
+
+
+@every_run(TEACHERS)
 def test_teachers_pages_ask_before_they_reveal_and_their_answers_are_computed(path: Path, run: Any) -> None:
     texts = [cell.source for cell in cells(path, "markdown")]
     headings = re.findall(r"^## (.*)", "\n".join(texts), re.MULTILINE)
@@ -441,7 +489,7 @@ def last_column(line: str) -> int:
     return max((gap.end() for gap in re.finditer(r"(?<=\S) {2,}", line)), default=0)
 
 
-@every(NOTEBOOKS)
+@every_run(NOTEBOOKS)
 def test_words_of_still_charts_are_legible_on_a_phone(path: Path, once: Any) -> None:
     stills = [(cell, png) for cell, pictures in once(path).pictures.items() for png, _ in pictures if png in LETTERS]
     assert [(cell, LETTERS[png]) for cell, png in stills if LETTERS[png] < LEAST_LETTER] == []
@@ -453,7 +501,7 @@ def test_cells_of_code_are_short(path: Path) -> None:
     assert {name: lines for name, lines in lengths.items() if lines > LONGEST_CELL} == {}
 
 
-@every([path for path in NOTEBOOKS if has_sliders(path)])
+@every_run([path for path in NOTEBOOKS if has_sliders(path)])
 def test_every_control_goes_to_both_ends_without_a_failure(path: Path, run: Any) -> None:
     names, page = run(path)
     live = names["live"]

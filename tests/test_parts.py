@@ -187,6 +187,33 @@ def test_no_part_of_an_example_s_list_is_refused(name):
 AMPS = st.none() | st.floats(1.0, 120.0)
 
 
+def test_string_alone_without_a_legal_fuse_is_told_to_take_another_controller():
+    # one string of 9 A and a label of 10 A: 1.5 x 9 = 13.5 A would be the least (IEC 62548), so no fuse is legal
+    rig = van(1, panel=replace(LABEL, i_sc=9.0, i_mp=8.5, i_max_fuse=10.0), controller={"tracker": "direct"})
+    found = reverse_current(rig, rig.circuits[0])
+    assert found.answer == "no"
+    assert "take a controller that lets no battery current back" in found.sentence
+
+
+def test_charge_amps_that_no_usual_fuse_holds_are_sent_to_the_maker():
+    # 1.25 x 350 A are 437.5 A, above the largest of the usual sizes, 400 A
+    rig = van(1, controller={"i_charge_max": 350.0})
+    found = next(part for part in parts(rig, rig.circuits[0]) if part.name == "Battery fuse")
+    assert found.wanted == "none of the usual sizes holds 350 A; ask the controller's maker"
+
+
+@pytest.mark.parametrize("fuse", ["i_fuse_battery", "i_fuse_array"])
+def test_string_fuse_is_listed_where_the_larger_fuse_of_the_list_guards_no_more(fuse):
+    # a label of 5 A is tested with 1.35 x 5 = 6.75 A (IEC 61730-2 MST 26); a fuse opens for sure from 1.45 times that
+    # (IEC 60269-6): 1 A towards the battery guards a string, 8 A, which 5 A of charge want, open from 11.6 A only
+    panel = replace(LABEL, i_sc=2.0, i_mp=1.88, i_max_fuse=5.0)
+    rig = van(1, 1, panel=panel, controller={"tracker": "direct", "i_charge_max": 5.0}, **{fuse: 1.0})
+    assert reverse_current(rig, rig.circuits[0]).answer == "yes"
+    assert "String fuses" in [part.name for part in parts(rig, rig.circuits[0])]
+    assert with_parts(rig).circuits[0].i_fuse_string == 4
+    assert refused(with_parts(rig)) == []
+
+
 @given(
     strings=st.sampled_from([(1,), (2,), (1, 1), (1, 1, 1), (2, 2, 2, 2), (1,) * 8, (1, 2), (3, 2)]),
     i_sc=st.floats(2.0, 15.0), limit=st.none() | st.floats(5.0, 30.0), book=st.sampled_from(["IEC", "US"]),

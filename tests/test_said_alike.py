@@ -152,9 +152,15 @@ def test_two_in_series_on_48_v_are_not_advised_over_a_wiring_that_also_suits_a_h
     # at 75 °C, 50 K above the label, some -0.4 %/K leave 0.8 x 18 V = 14.4 V of a panel: 58 V of four in series, just
     # the 56.8 V of absorption and a volt; two in series 29 V never do
     found = rank_wirings(RIGS["48 V, hot"], NOON)
-    fit = [one.name for one in found.ranked if not one.short]
-    assert found.ranked[0].name in fit
-    assert all(one.short for one in found.ranked[len(fit) :])
+    assert [one.name for one in found.ranked] == ["4s2p", "8s"]
+    assert "2s4p" in [one.name for one in found.refused]
+
+
+@pytest.mark.parametrize(("name", "short"), [("cider-press", "3p"), ("24 panels", "24p"), ("plain switch", "2s2p")])
+def test_wirings_that_do_not_suit_the_battery_stand_behind_all_that_do(name, short):
+    unfit = [one.name for one in rank_wirings(RIGS[name], NOON).ranked if one.short]
+    assert unfit == [short]
+    assert [one.name for one in rank_wirings(RIGS[name], NOON).ranked][-1] == short
 
 
 def test_sentence_names_a_wiring_that_brings_more_now_and_is_not_fit():

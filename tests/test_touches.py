@@ -9,8 +9,11 @@ import pytest
 from scipy.special import wrightomega
 
 from vanpower.engine.cells import (
+    DEEPEST,
+    FAR,
     FRONT_CONTACT,
     NO_AVALANCHE,
+    Avalanche,
     CellChains,
     chain_quadratic,
     chain_voltage,
@@ -31,7 +34,7 @@ def chain(*levels: tuple[float, int]) -> CellChains:
 
 
 @pytest.mark.parametrize("u", [-9.0, -2.0, 0.3, 0.55, 0.62])
-@pytest.mark.parametrize("avalanche", [FRONT_CONTACT, NO_AVALANCHE])
+@pytest.mark.parametrize("avalanche", [FRONT_CONTACT, NO_AVALANCHE, Avalanche(exponent=3.7)])
 def test_slope_and_bend_of_a_chain_are_those_of_differences(u, avalanche):
     cells = chain((3.0, 1), (7.0, 11), (9.0, 6))
     touch, rate = chain_quadratic(cells, np.array([u]), avalanche)
@@ -41,6 +44,12 @@ def test_slope_and_bend_of_a_chain_are_those_of_differences(u, avalanche):
     assert touch.slope[0] == pytest.approx((voltage[2] - voltage[0]) / (current[2] - current[0]), rel=1e-4)
     assert touch.bend[0] == pytest.approx((slope[2] - slope[0]) / (current[2] - current[0]), rel=2e-3)
     assert rate[0] == pytest.approx((voltage[0] - voltage[2]) / (2 * step), rel=1e-4)
+
+
+@pytest.mark.parametrize("exponent", [2.5, 3.0, 3.7])
+def test_avalanche_is_that_of_bishop_whatever_its_exponent(exponent):
+    # Bishop, Solar Cells 25 (1988): the shunt's amps times 1 + share (1 - V/Vbr)^-m; at half of -18 V 1 + 0.002 x 2^m
+    assert Avalanche(exponent=exponent).factor(np.array([-9.0]))[0] == pytest.approx(1.0 + 0.002 * 2.0**exponent)
 
 
 @pytest.mark.parametrize("leak", [1e-4, 0.1, 0.9, 3.0])
@@ -147,7 +156,26 @@ def test_table_of_a_branch_tells_where_its_junction_is():
             assert np.all(np.diff(near) < 0)
 
 
-def test_wright_omega_agrees_with_scipy_wherever_cells_go():
-    ends = np.geomspace(1e-9, 690.0, 4000)
-    z = np.concatenate([-ends, ends, np.linspace(-40.0, 60.0, 20_001), np.geomspace(30.0, 1e9, 4000)])
-    np.testing.assert_allclose(wright_omega(z), wrightomega(z), rtol=3e-9)
+NEAR_ZERO = np.geomspace(1e-9, FAR, 4000, endpoint=False)
+CLOSE = np.concatenate([np.linspace(DEEPEST, FAR, 40_000, endpoint=False), -NEAR_ZERO, NEAR_ZERO])
+FAR_OUT = np.concatenate([np.linspace(FAR, 100.0, 40_001), np.geomspace(100.0, 1e12, 4000)])
+# a cell of 20 A with a leak of 1 gigaohm is at 8e11
+
+
+@pytest.mark.parametrize("z", [CLOSE, FAR_OUT], ids=["close", "far"])
+@pytest.mark.parametrize("company", ["alone", "few of the other kind", "more of the other kind"])
+def test_wright_omega_agrees_with_scipy_wherever_cells_go(z, company):
+    # what is close is worked out with what is far, or apart from it, by how many there are of each
+    other = {CLOSE[0]: FAR_OUT, FAR_OUT[0]: CLOSE}[z[0]]
+    among = {
+        "alone": z,
+        "few of the other kind": np.append(z, other[:3]),
+        "more of the other kind": np.append(z, np.tile(other, 2)),
+    }
+    np.testing.assert_allclose(wright_omega(among[company])[: len(z)], wrightomega(z), rtol=3e-9)
+
+
+def test_wright_omega_is_next_to_nothing_below_what_is_held():
+    # w = e^z there (1e-300 at the deepest), and no more than that counts
+    assert 0.0 < wright_omega(np.array([-1e6]))[0] < 1e-299
+    assert wrightomega(-1e6) == 0.0

@@ -268,6 +268,8 @@ def test_blocks_of_a_log_without_a_clock_are_given_in_its_minutes():
         (text(), {"blocks": "2p 10:00"}, "is no block"),
         (text(), {"blocks": "2p 10-10:20, 2s 10:20-10:30"}, "'2p 10-10:20' mixes a clock time and plain minutes"),
         (text(), {"blocks": "2p 12:00-13:00"}, "no row of the log lies in"),
+        (text(), {"blocks": "2p 10:20-10:00"}, "ends before it begins or before the block ahead of it ends"),
+        (text(), {"blocks": "2p 10:00-10:20, 2s 10:10-10:30"}, "ends before it begins or before the block ahead"),
         (text(cells=CELLS[:4]), {}, "at least 6"),
         ("", {}, "needs a line of names, then rows"),
         (text(), {"dates": "year first"}, "day first"),
@@ -288,6 +290,13 @@ def test_files_that_are_no_log_are_refused(tmp_path):
             read_log(tmp_path / name)
     with pytest.raises(ValueError, match="is a folder"):
         read_log(tmp_path)
+
+
+@pytest.mark.parametrize(("date", "month"), [("05/31/2026", 5), ("31/05/2026", 5), ("12/13/2026", 12)])
+def test_number_above_twelve_tells_which_of_a_date_with_slashes_is_the_day(date, month):
+    log = typed_log(text(cells=with_times(*(f"{date} 10:{minute:02}" for minute in (0, 5, 20, 25, 40, 45)))))
+    assert log.start.month == month
+    assert log.minutes.tolist() == [0, 5, 20, 25, 40, 45]
 
 
 def test_file_of_another_encoding_is_read(tmp_path):
@@ -331,6 +340,9 @@ def test_clear_sky_curve_needs_dates_and_daylight():
         clear_light(log, 47.05, 15.44, -11.0)
     with pytest.raises(ValueError, match="no dates"):
         clear_light(typed_log(text()), 47.05, 15.44, 2.0)
+    for place in ((95.0, 15.44, 2.0), (47.05, 181.0, 2.0), (47.05, 15.44, 15.0)):
+        with pytest.raises(ValueError, match="makes sense"):
+            clear_light(log, *place)
 
 
 def test_clear_sky_curve_follows_a_measured_clear_day():

@@ -110,7 +110,7 @@ def _with_parts(rig: Rig, circuit: Circuit) -> Circuit:
     run = circuit.battery_cable or Cable(length_m=SHORT_RUN_M)
     return replace(
         listed,
-        i_fuse_string=fuse_to_fit(rig, circuit),
+        i_fuse_string=fuse_to_fit(rig, _least_guarded(rig, circuit)),
         i_fuse_array=array_fuse_size(rig, circuit),
         i_plug_max=max(circuit.i_plug_max or 0.0, _rounded(amps)),
         i_extension_max=circuit.i_extension_max and max(circuit.i_extension_max, _rounded(amps)),
@@ -126,6 +126,20 @@ def _with_roof_cable(rig: Rig, circuit: Circuit) -> Circuit:
     section = max(_roof_section(rig, circuit) or 0.0, circuit.cable.section_mm2)
     cable = replace(_roof_run(rig, circuit).cable, section_mm2=section)
     return replace(circuit, cable=cable, i_fuse_battery=battery_fuse_size(rig, circuit))
+
+
+def _least_guarded(rig: Rig, circuit: Circuit) -> Circuit:
+    """The circuit with the larger fuse of those fitted towards the battery and those of its list, which guards less.
+
+    A fuse that goes is bought larger or not at all, and then lets more of the battery's current back into the strings.
+    """
+    battery, array = circuit.i_fuse_battery, circuit.i_fuse_array
+    listed = array_fuse_size(rig, circuit)
+    return replace(
+        circuit,
+        i_fuse_battery=battery and max(battery, battery_fuse_size(rig, circuit)),
+        i_fuse_array=array and listed and max(array, listed),
+    )
 
 
 def _rounded(value: float) -> float:
@@ -225,6 +239,7 @@ def _section_of(rig: Rig, circuit: Circuit) -> float | None:
 
 def _string_fuses(rig: Rig, circuit: Circuit) -> list[Part]:
     """Fuses in the strings, where any is needed or fitted."""
+    circuit = _least_guarded(rig, circuit)
     sizes, name, fitted = string_fuse_sizes(rig, circuit), "String fuses", circuit.i_fuse_string
     have = _amps(fitted)
     if must_stay_apart(rig, circuit):

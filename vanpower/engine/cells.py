@@ -293,7 +293,7 @@ def unique_levels(light: Array) -> tuple[Array, Array]:
 
 
 def wright_omega(z: Array) -> Array:
-    """Solution w of w + ln w = z, relative error below 3e-9.
+    """Solution w of w + ln w = z, relative error below 3e-9 from `DEEPEST` on.
 
     Notes
     -----
@@ -321,10 +321,11 @@ def _omega_far(z: Array) -> Array:
     x = np.log(z)
     rest = z + 1.0
     x /= rest
-    # ln(1 - x) + x, and the Newton step by it
+    # -x - ln(1 - x), and the Newton step by it; its divisor z + 1/(1 - x) is z + 1 + x + twice that, but for x^3/3
     series = x * x
     series *= 0.5 + x * (1 / 3 + x * (1 / 4 + x * (1 / 5 + x * (1 / 6))))
     rest += x
+    rest += 2.0 * series
     series /= rest
     x -= series
     return z * (1.0 - x)
