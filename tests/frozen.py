@@ -66,7 +66,9 @@ from vanpower.cli import COMMANDS, main
 from vanpower.components.low_light import best_watts
 from vanpower.figures import RoofPairChart, plot_folded, plot_shade_map
 from vanpower.files import data_folder
-from vanpower.sharing import CHARTS, chart_recipe, draw, recipe_for
+from vanpower.sharing.recipe import chart_recipe
+from vanpower.sharing.registry import CHARTS
+from vanpower.sharing.saving import draw, recipe_for
 from vanpower.simulation import Run
 from vanpower.studies import Comparison, two_hills
 

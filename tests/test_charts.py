@@ -16,8 +16,8 @@ from vanpower import weather as sky
 from vanpower.engine import cells
 from vanpower.files import example
 from vanpower.rig import Days, Fixture, MadeSky, Parked, Place, Rig, Shade, Snapshot, WeatherLog, Wiring
-from vanpower.sharing import ChartRecipe, chart_recipe, recipe_from_json, recipe_to_json
 from vanpower.sharing import recipe as home
+from vanpower.sharing.recipe import ChartRecipe, chart_recipe, recipe_from_json, recipe_to_json
 from vanpower.studies import compare
 
 MOMENT = Snapshot(light=640, temp_cell=31.5, shade=(Shade(panel=0, substring=1, lit=0.2),))

@@ -19,7 +19,7 @@ from vanpower.cli import main, notebooks
 from vanpower.files import data_folder, example, examples, read_rig, rig_to_toml
 from vanpower.files.atomic import PNG_END, sealed
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Days, Load, Panel, Shade, Snapshot, table
-from vanpower.sharing import read_chart
+from vanpower.sharing.pictures import read_chart
 
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))
 
@@ -268,7 +268,7 @@ def test_weather_may_be_a_file_of_several_days(capsys, tmp_path):
 
 def requests(*words: str) -> list[Snapshot | Days]:
     """What the words ask for."""
-    return cli.words.requests_of(cli._parser().parse_args(["compare", "bookmobile", *words]))
+    return cli.options.requests_of(cli._parser().parse_args(["compare", "bookmobile", *words]))
 
 
 @pytest.mark.parametrize(
@@ -324,7 +324,7 @@ def test_shade_note_that_makes_no_sense_is_told_what_would(capsys, note, words):
 )
 def test_every_shade_that_the_library_can_say_the_command_line_can(panel, substring, branch, cells):
     shade = Shade(panel=panel, substring=substring, branch=branch, cells=cells, lit=0.25)
-    assert cli.words.shade_note(f"{shade.place}=0.25") == shade
+    assert cli.options.shade_note(f"{shade.place}=0.25") == shade
 
 
 def test_one_half_of_a_half_cut_panel_is_told_from_both(capsys):

@@ -25,7 +25,7 @@ from vanpower import (
 )
 from vanpower.cli import main
 from vanpower.cli.options import weather_of
-from vanpower.sharing import recipe_in
+from vanpower.sharing.recipe_line import recipe_in
 from vanpower.studies import restart_test, two_hills
 from vanpower.weather import find_day
 

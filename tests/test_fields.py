@@ -39,7 +39,7 @@ from vanpower.rig import (
 )
 from vanpower.rig.fields import Description, Field, Listed, Number, Part, Text, Whole, Word, YesOrNo
 from vanpower.trials import PanelReadings
-from vanpower.trials.stuck_tracker import Reading
+from vanpower.trials.stuck_trackers import Reading
 
 VAN = example("goat-cheese-van")
 ONES: tuple[Description, ...] = (

@@ -15,7 +15,8 @@ from vanpower.checks import cold_charging
 from vanpower.cli import main
 from vanpower.files import rig_to_toml
 from vanpower.rig import Days, Load, Place, Rig, Snapshot, WeatherLog
-from vanpower.sharing import chart_recipe, draw, forum_answer, recipe_from_json, recipe_to_json
+from vanpower.sharing.recipe import chart_recipe, recipe_from_json, recipe_to_json
+from vanpower.sharing.saving import draw, forum_answer
 from vanpower.simulation import harvest_said, measured_harvest, run_day
 from vanpower.studies import compare, rank_wirings, shortlist
 from vanpower.weather import find_day, finer, rows_of

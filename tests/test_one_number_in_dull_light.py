@@ -26,8 +26,8 @@ from vanpower.model import LOSSES
 from vanpower.model.losses import WEAK
 from vanpower.results.numbers import known, known_in, watt_hours
 from vanpower.rig import Controller, Days, Load, Rig, Shade, Snapshot
-from vanpower.sharing import forum_answer
 from vanpower.sharing.of_comparisons import numbers_of
+from vanpower.sharing.saving import forum_answer
 from vanpower.simulation import Run, run_day
 from vanpower.studies import Comparison, compare, how_sure, rank_wirings, shortlist, sweep
 from vanpower.studies.uncertainty import UNKNOWNS

@@ -22,12 +22,15 @@ import pytest
 from matplotlib.figure import Figure
 from PIL import Image
 
-from vanpower.figures import style
+from vanpower.figures.style import MADE_BY
 from vanpower.files import example
 from vanpower.rig import Snapshot
-from vanpower.sharing import chart_recipe, read_chart, recipe_line, recipe_to_json, write_picture
+from vanpower.sharing import picture_files
 from vanpower.sharing import pictures as home
-from vanpower.sharing.recipe import LARGEST_RECIPE, short_id
+from vanpower.sharing.picture_files import write_picture
+from vanpower.sharing.pictures import read_chart
+from vanpower.sharing.recipe import LARGEST_RECIPE, chart_recipe, recipe_to_json, short_id
+from vanpower.sharing.recipe_line import recipe_line
 
 RECIPE = replace(
     chart_recipe("power", example("hay-cart").wirings(), Snapshot(light=640, temp_cell=31.5), p_top=250),
@@ -110,9 +113,9 @@ def test_foot_is_there_only_while_the_picture_is_written(tmp_path):
 
 def test_foot_says_once_who_made_it_though_the_line_above_was_wrapped_between_name_and_version():
     fig = Figure(layout="constrained")
-    fig.supxlabel(f"A model, not a permit. {style.MADE_BY.replace(' ', chr(10))}")
-    with style._footed(fig, f"{style.MADE_BY}, recipe 0123abcd"):
-        assert fig.get_supxlabel() == f"A model, not a permit.\n{style.MADE_BY}, recipe 0123abcd"
+    fig.supxlabel(f"A model, not a permit. {MADE_BY.replace(' ', chr(10))}")
+    with picture_files._footed(fig, f"{MADE_BY}, recipe 0123abcd"):
+        assert fig.get_supxlabel() == f"A model, not a permit.\n{MADE_BY}, recipe 0123abcd"
 
 
 @pytest.mark.parametrize(

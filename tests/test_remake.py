@@ -19,19 +19,11 @@ from vanpower.cli import main
 from vanpower.figures import MADE_BY
 from vanpower.files import data_folder, example
 from vanpower.rig import Days, Load, Parked, Shade, Snapshot
-from vanpower.sharing import (
-    CHARTS,
-    chart_recipe,
-    draw,
-    drawn_from,
-    forum_answer,
-    read_chart,
-    recipe_for,
-    recipe_in,
-    remake,
-    save_chart,
-    write_chart,
-)
+from vanpower.sharing.pictures import read_chart
+from vanpower.sharing.recipe import chart_recipe
+from vanpower.sharing.recipe_line import recipe_in
+from vanpower.sharing.registry import CHARTS
+from vanpower.sharing.saving import draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
 from vanpower.simulation import run_day
 from vanpower.studies import compare
 from vanpower.trials import analyse_trial, typed_log

@@ -23,7 +23,7 @@ from vanpower.files import example, examples, rig_to_toml
 from vanpower.results.numbers import apart, difference, known, known_in, more_than, watt_hours
 from vanpower.results.verdict import LINE
 from vanpower.rig import Battery, Cable, Climate, Controller, Days, Parked, Rig, Snapshot
-from vanpower.sharing import forum_answer
+from vanpower.sharing.saving import forum_answer
 from vanpower.simulation import Ladder, run_day
 from vanpower.simulation.ladder import GAINS, STEPS
 from vanpower.studies import Comparison, Outcome, compare, fixture_costs, rank_wirings, shortlist

@@ -14,7 +14,7 @@ from vanpower.figures import A4, CAUTIONS, drawn, plot_folded, plot_wiring, shee
 from vanpower.files import example
 from vanpower.rig import Cable, Rig, Wiring
 from vanpower.rig.wirings import equal_strings
-from vanpower.sharing import write_picture
+from vanpower.sharing.picture_files import write_picture
 
 LABEL = replace(PANEL, i_max_fuse=8.0, beta_voc_pct_per_k=-0.30)
 FOUR = ("bookmobile", "kiln-bus", "seed-swap", "puppet-stage")

@@ -26,7 +26,8 @@ from vanpower.cli import main
 from vanpower.files import data_folder
 from vanpower.files.atomic import defused, fused
 from vanpower.rig import Days, Description, Load, MadeSky, Parked, Place, Rig, WeatherLog, printable
-from vanpower.sharing import TrialRows, forum_answer
+from vanpower.sharing.saving import forum_answer
+from vanpower.sharing.trial_rows import TrialRows
 from vanpower.studies import sweep
 from vanpower.weather.weather_rows import WeatherRows
 

@@ -16,7 +16,7 @@ from vanpower import Controller, Days, Shade, Snapshot, compare, sweep
 from vanpower.model import LOSSES
 from vanpower.model import lit_panels as light
 from vanpower.model.cache import KEPT
-from vanpower.studies import sweep as sweeps
+from vanpower.studies import sweeps
 
 RIGS = {"3s": tiny_rig((PANEL,) * 3, (0, 1, 2)), "3p": tiny_rig((PANEL,) * 3, (0,), (1,), (2,))}
 REQUESTS = {

@@ -39,7 +39,7 @@ _LATER = {
     "example": "files",
     "read_rig": "files",
     "rig_to_toml": "files",
-    "read_chart": "sharing",
+    "read_chart": "sharing.pictures",
     "check": "checks",
     "cold_ceiling": "checks",
     "hot_floor": "checks",

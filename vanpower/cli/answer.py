@@ -27,7 +27,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the block, and draw the chart that it speaks of."""
-    from vanpower.sharing import forum_answer
+    from vanpower.sharing.saving import forum_answer
 
     comparisons = comparisons_of(asked)
     text = forum_answer(comparisons, markdown=asked.markdown)

@@ -131,6 +131,6 @@ def comparisons_of(asked: argparse.Namespace) -> list[Comparison]:
 
 def save(comparisons: Sequence[Comparison], path: Path) -> str:
     """Draw all comparisons into one picture, written whole or not at all; says where it is and what it carries."""
-    from vanpower.sharing import save_answer
+    from vanpower.sharing.saving import save_answer
 
     return f"Chart {save_answer(path, comparisons)}"

@@ -38,11 +38,11 @@ def run(asked: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from vanpower.rig import printable
-    from vanpower.sharing import read_chart
+    from vanpower.sharing.pictures import read_chart
 
     recipe = read_chart(asked.chart)
     # a file that is refused waits for no drawing
-    from vanpower.sharing import remake, write_chart
+    from vanpower.sharing.saving import remake, write_chart
 
     made = remake(recipe)
     path = asked.out or Path(f"remade-{recipe.id}.png")

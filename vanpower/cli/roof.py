@@ -111,6 +111,6 @@ def parked_from(asked: argparse.Namespace) -> Parked:
 def _saved(comparison: Comparison, rigs: dict[str, Rig], parked: Parked, path: Path) -> str:
     """Draw the roof, the curves and the day into one picture, and say where it is and what it carries."""
     from vanpower.figures import roof_figure
-    from vanpower.sharing import save_with_words
+    from vanpower.sharing.saving import save_with_words
 
     return save_with_words(path, "roof", comparison, plainly=lambda: roof_figure(rigs, parked))

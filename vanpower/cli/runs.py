@@ -66,7 +66,7 @@ def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
     if asked.csv:
         check_table(asked.csv)
     if asked.chart:
-        from vanpower.sharing import check_picture
+        from vanpower.sharing.picture_files import check_picture
 
         check_picture(asked.chart)
     rig = rig_from(asked.rig)
@@ -91,7 +91,7 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: p
         write_table(table, asked.csv, f"{rig.name}, {run.title}")
     if asked.chart:
         from vanpower.figures import run_figure
-        from vanpower.sharing import save_with_words
+        from vanpower.sharing.saving import save_with_words
 
         print(f"Chart {save_with_words(asked.chart, 'run', run, plainly=lambda: run_figure(run))}")
     return INTERRUPTED if run.interrupted else ALL_YES

@@ -35,7 +35,8 @@ def add(commands: argparse._SubParsersAction) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Write the page."""
     from vanpower.figures import sheet
-    from vanpower.sharing import check_picture, save_with_words
+    from vanpower.sharing.picture_files import check_picture
+    from vanpower.sharing.saving import save_with_words
     from vanpower.studies import clipping_over
 
     if asked.wiring == "all":

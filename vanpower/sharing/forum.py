@@ -68,7 +68,8 @@ def forum_block(
     Examples
     --------
     >>> from vanpower import Snapshot, compare, example
-    >>> from vanpower.sharing import chart_recipe, recipe_in
+    >>> from vanpower.sharing.recipe import chart_recipe
+    >>> from vanpower.sharing.recipe_line import recipe_in
     >>> rigs, moment = example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30)
     >>> answer, recipe = compare(rigs, moment), chart_recipe("comparison", rigs, moment)
     >>> text = forum_block(recipe, [Block(title=answer.title, verdict=answer.verdict(), table=answer.text())])

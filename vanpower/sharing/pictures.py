@@ -50,7 +50,7 @@ def read_chart(path: str | Path) -> ChartRecipe:
     --------
     >>> from tempfile import TemporaryDirectory
     >>> from vanpower import Snapshot, compare, example
-    >>> from vanpower.sharing import save_chart
+    >>> from vanpower.sharing.saving import save_chart
     >>> comparison = compare(example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30))
     >>> with TemporaryDirectory() as folder:
     ...     saved = save_chart(Path(folder) / "mine.png", "power", comparison)

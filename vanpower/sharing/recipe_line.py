@@ -30,7 +30,7 @@ def recipe_line(recipe: ChartRecipe) -> str:
     Examples
     --------
     >>> from vanpower import Snapshot, example
-    >>> from vanpower.sharing import chart_recipe
+    >>> from vanpower.sharing.recipe import chart_recipe
     >>> recipe = chart_recipe("power", {"as it is": example("bookmobile")}, Snapshot(light=700, temp_cell=30))
     >>> words = recipe_line(recipe).split()
     >>> words[:3], words[3] == recipe.id, words[-1]
@@ -60,7 +60,7 @@ def recipe_in(text: str, source: str) -> ChartRecipe:
     --------
     >>> from textwrap import fill
     >>> from vanpower import Snapshot, example
-    >>> from vanpower.sharing import chart_recipe
+    >>> from vanpower.sharing.recipe import chart_recipe
     >>> recipe = chart_recipe("power", {"as it is": example("bookmobile")}, Snapshot(light=700, temp_cell=30))
     >>> recipe_in(fill(recipe_line(recipe), 60, subsequent_indent="> "), "a quoted post") == recipe
     True

@@ -17,7 +17,7 @@ from vanpower.studies.roof import (
     trackers,
 )
 from vanpower.studies.shortlist import Offer, Shortlist, shortlist
-from vanpower.studies.sweep import sweep
+from vanpower.studies.sweeps import sweep
 from vanpower.studies.uncertainty import UNKNOWNS, LeadUncertainty, Unknown, how_sure
 
 __all__ = [

@@ -8,7 +8,7 @@ from vanpower.trials.logs import Log, read_log, typed_log
 from vanpower.trials.model_comparison import Hypothesis, ModelComparison, compare_with_model
 from vanpower.trials.planning import Plan, TrialDesign, plan_trial
 from vanpower.trials.stages import stages
-from vanpower.trials.stuck_tracker import Jump, Reading, jumps, jumps_table, stuck_tracker, stuck_tracker_in
+from vanpower.trials.stuck_trackers import Jump, Reading, jumps, jumps_table, stuck_tracker, stuck_tracker_in
 from vanpower.trials.used_panel import Finding, PanelReadings, PanelTest, check_used_panel, covered_amps, leak_of
 
 __all__ = [
