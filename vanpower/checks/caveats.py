@@ -80,7 +80,7 @@ def to_mend(name: str, rig: Rig) -> tuple[str, ...]:
     --------
     >>> from vanpower import example
     >>> to_mend("3p", example("seed-swap"))[1].partition(";")[0]
-    '3p, reverse current: Up to 17.3 A in bright light'
+    '3p, reverse current: The string of P1 and of P2 decides: up to 17.3 A in bright light'
     """
     return tuple(f"{name}, {_subject(verdict).lower()}: {verdict.sentence}" for verdict in failed(rig))
 
