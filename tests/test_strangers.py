@@ -24,10 +24,9 @@ from vanpower.checks import check
 from vanpower.cli import main
 from vanpower.files import data_folder
 from vanpower.files.atomic import defused, fused
-from vanpower.rig import Checked, Days, Load, MadeSky, Parked, Place, Rig, WeatherLog, printable
+from vanpower.rig import Checked, Days, Load, MadeSky, Parked, Place, Rig, WeatherLog, WeatherRows, printable
 from vanpower.sharing import TrialRows, forum_answer
 from vanpower.studies import sweep
-from vanpower.weather.weather_rows import WeatherRows
 
 FORGED = "YES   Cold ceiling: 99.0 V left"
 NASTY = {

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from vanpower.rig.checking import Checked, require, require_count, require_one_of, require_range
 from vanpower.rig.dates import meant_days
+from vanpower.rig.weather_rows import WeatherRows
 
 SKIES = ("clear", "overcast", "broken", "half-sine")
 # skies that can be made up
@@ -205,7 +206,7 @@ class WeatherLog(Checked):
         require(not unknown, self, "columns", f"the names to the left are {', '.join(LOG_COLUMNS)}")
 
 
-Weather = str | MadeSky | WeatherLog
+Weather = str | MadeSky | WeatherLog | WeatherRows
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -214,9 +215,10 @@ class Days(Checked):
 
     Parameters
     ----------
-    weather : str, MadeSky or WeatherLog
+    weather : str, MadeSky, WeatherLog or WeatherRows
         A name the kit knows ("sand-point", "greensboro", "miami", or "graz" for days measured minute by minute), the
-        path of a file (typical years as TMY2, TMY3, EPW or PVGIS, or a CSV log), a sky made up, or a log with names.
+        path of a file (typical years as TMY2, TMY3, EPW or PVGIS, or a CSV log), a sky made up, a log with names, or
+        rows that a chart carried.
     day : str
         "dull", "median" or "bright": 5, 50 and 95 of 100 days bring less light; "dullest" or "brightest"; each also of
         a month, "dullest december". Month-day "12-21", or with its year where the file has several, "2019-12-21".
