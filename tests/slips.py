@@ -239,6 +239,18 @@ READERS |= {
     "trial, times that fall": trial("10,2p", "1,2p", "line 4"),
     "trial, a time in words": trial("10,2p", "noon,2p", "line 4"),
     "trial, a row too long": trial(",500\n", ",500,1\n", "line 2"),
+    "trial, watts with a sign between thousands": (
+        RUN_TRIAL,
+        {"log.csv": "".join(f"{line.replace(',', ';')[:-1]};13,2\n" if k else "minutes;wiring;power;light;vbat\n"
+                            for k, line in enumerate(TRIAL.replace("2p,100,", "2p,1.050,").splitlines(True))).encode()},
+        ("line 2, column 'power': '1.050' may be thousands or decimals",)),
+    "trial, two forms of time": trial("10,2p", "10:00,2p", "line 4", "otherwise than the first row, '0'"),
+    "trial, a unit of something else behind a number": trial("2p,100,", "2p,100 V,", "line 2", "'100 V' is no number"),
+    "trial, a gap told by a number": trial(",500\n", ",9999\n", "line 2", "Does it mark a gap? Leave the cell empty."),
+    "trial, a quote that is never closed": trial("10,2p", '10,"2p', "line 4", "a quote is opened and never closed"),
+    "trial, an old spreadsheet": (RUN_TRIAL, {"log.csv": b"\xd0\xcf\x11\xe0" + bytes(90)}, ("an old spreadsheet",)),
+    "trial, a file that is packed": (RUN_TRIAL, {"log.csv": b"\x1f\x8b\x08" + bytes(90)}, ("packed by gzip",)),
+    "trial, UTF-16 without its letters": (RUN_TRIAL, {"log.csv": b"\xff\xfe" + b"\x00\xd8" * 90}, ("log.csv",)),
     "trial, few rows": (RUN_TRIAL, {"log.csv": "".join(TRIAL.splitlines(True)[:4]).encode()}, ("rows",)),
     "trial, cut in a row": (RUN_TRIAL, {"log.csv": TRIAL.encode()[:-10]}, ("line 10",)),
     "trial, unknown field": (f"{RUN_TRIAL} --columns watts=power", GOOD_LOG, ("watts",)),
@@ -268,17 +280,17 @@ RIGS |= {
 }  # fmt: skip
 READERS |= {
     "weather, 3 million commas in the first line": (
-        YEAR.format("csv"), {"year.csv": b"," * 3_000_000}, ("line 1 has more than 4000 letters",)),
+        YEAR.format("csv"), {"year.csv": b"," * 3_000_000}, ("line 1 has 3000000 letters",)),
     "weather, lines of a letter": (YEAR.format("csv"), {"year.csv": b"a\n" * 2_000_000}, ("has 2000000 lines",)),
     "shortlist, a cell of 131,073 letters": (
         "shortlist bookmobile list.csv --day dull",
-        {"list.csv": b"name\n" + b"x" * 131_073}, ("line 2", "2000 letters")),
+        {"list.csv": b"name\n" + b"x" * 131_073}, ("line 2 has 131073 letters", "up to 2000")),
     "chart onto a link that leads nowhere": (
         "compare bookmobile --chart a.png", {"a.png": "gone.png"}, ("is a link that leads nowhere",)),
     "times that fall, with an offset": (
         "compare bookmobile --day log.csv",
         {"log.csv": b"time,ghi,temp_air\n2026-06-01T11:00Z,5,5\n2026-06-01T10:00Z,5,5\n"},
-        ("row 2, time", "must rise")),
+        ("line 3, column 'time'", "must rise")),
 }  # fmt: skip
 
 # Shortlists of controllers
@@ -311,6 +323,10 @@ READERS |= {
     "shortlist, perhaps a cut-off": shortlist(" no,", " maybe,", "cold_cutoff"),
     "shortlist, price with its coin": shortlist(ROW, ROW.rsplit(",", 1)[0] + ", 55 EUR", "price"),
     "shortlist, a name twice": shortlist(ROW, f"{ROW}\n{ROW}", "small 60 V 10 A"),
+    "shortlist, semicolons and decimal commas, and a slip": (
+        RUN_LIST, {"list.csv": "name;v_pv_max;i_charge_max\nsmall;6,5;10\n".encode("utf-16")},
+        ("line 2: v_pv_max is 6.5 V",)),
+    "shortlist, amps for volts": shortlist(ROW, ROW.replace(" 60,", " 60 A,", 1), "'60 A' is no number in V"),
     "shortlist, a spreadsheet": (RUN_LIST, {"list.csv": b"PK\x03\x04" + bytes(90)}, ("save the sheet as CSV",)),
     "shortlist, all wirings": ("shortlist bookmobile --wiring all", {}, ("--rewire",)),
     "shortlist, unknown day": ("shortlist bookmobile --day gloomy", {}, ("'gloomy'",)),

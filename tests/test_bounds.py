@@ -16,6 +16,7 @@ import sys
 import traceback
 import zlib
 from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 
@@ -83,6 +84,12 @@ def warm(tmp_path_factory) -> Iterator[None]:
 # What is made
 
 
+def many_rows(count: int) -> bytes:
+    """Rows of weather, a minute apart."""
+    minutes = (datetime(2026, 1, 1) + timedelta(minutes=k) for k in range(count))
+    return b"".join(f"{minute:%Y-%m-%d %H:%M},500,20\n".encode() for minute in minutes)
+
+
 def packed_pieces(count: int, size: int, keyword: bytes = b"Recipe") -> bytes:
     """A PNG with many packed texts, each of so many letters."""
     piece = chunk(b"zTXt", keyword + b"\0\0" + zlib.compress(b"a" * size, 9))
@@ -140,6 +147,15 @@ WEATHER = {
     "little pictures": lambda: b"time,ghi,temp_air\n" + "😀".encode() * 10 * MANY,
     "many columns": lambda: b",".join(b"c%d" % k for k in range(200_000)) + b"\n" + HEAD,
     "rows of unlike length": lambda: HEAD + b"1\n1,2,3,4,5,6\n" * MANY,
+    "UTF-16": lambda: b"\xff\xfe" + b"a\0,\0\n\0" * 6 * MANY,
+    "UTF-16 of wide letters": lambda: b"\xff\xfe" + "日\n".encode("utf-16-le") * 9 * MANY,
+    "a wide letter in many lines": lambda: (
+        HEAD + b"# a remark of some letters, now and then\n" * 900_000 + "😀".encode()
+    ),
+    "a bad value behind many rows": lambda: HEAD.split(b"\n", 1)[0] + b"\n" + many_rows(500_000) + b"soon,9,9\n",
+    "words for light behind many rows": lambda: (
+        HEAD.split(b"\n", 1)[0] + b"\n" + many_rows(500_000) + b"2030-01-01,x,9\n"
+    ),
 }
 JSON = {
     "50 MB of JSON": lambda: b'{"inputs": [' + b"[]," * 16 * MANY + b"0]}",

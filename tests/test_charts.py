@@ -74,7 +74,6 @@ def test_day_of_a_file_goes_along_as_rows_and_the_file_may_be_gone(tmp_path):
     recipe = chart_recipe("day", {"rig": example("bookmobile")}, Days(weather=str(path), day="only"))
     text = recipe_to_json(recipe)
     path.unlink()
-    sky.rows._KEPT.clear()
     back = recipe_from_json(text, "post.txt")
     assert str(tmp_path) not in text
     again = sky.find_day(back.requests[0].weather, "only")
@@ -87,7 +86,7 @@ def test_day_that_is_too_long_to_carry_is_told(tmp_path):
     path = tmp_path / "days.csv"
     rows = [f"2026-06-{1 + k // 1440:02} {k % 1440 // 60:02}:{k % 60:02},100,20" for k in range(2 * 1440)]
     path.write_text("\n".join(["time,ghi,temp_air", *rows]), encoding="utf-8")
-    with pytest.raises(ValueError, match="a day has 2880 rows; from 2 to 1500 can go with a chart"):
+    with pytest.raises(ValueError, match="a day has 2880 rows; up to 1500 can go with a chart"):
         chart_recipe("day", {"rig": example("bookmobile")}, Days(weather=str(path), day="all"))
 
 
@@ -114,7 +113,7 @@ def test_log_with_names_place_and_clock_goes_along_without_its_path(tmp_path):
     log = WeatherLog(path=str(path), columns={"ghi": "Global"})
     there = sky.find_day(log, "only").noted("by hand")
     text = recipe_to_json(chart_recipe("day", {"rig": example("bookmobile")}, Days(weather=log, day="only")))
-    again = sky.rows_of(there).day()
+    again = sky.day_in(sky.rows_of(there))
     assert str(tmp_path) not in text
     assert (again.position, again.altitude_m, again.notes) == ((60.4, 5.3), 120.0, there.notes)
     assert there.notes[-1] == "by hand"
@@ -127,7 +126,7 @@ def test_day_on_which_clocks_go_back_stays_one_day(tmp_path):
     rows = "".join(f"2026-10-25 {hour:02}:00,{max(0, 40 - 10 * abs(12 - hour))},9\n" for hour in hours)
     path.write_text("# time_zone: Europe/Oslo\n# latitude_deg: 60\n# longitude_deg: 5\ntime,ghi,temp_air\n" + rows)
     there = sky.find_day(str(path), "only")
-    again = sky.rows_of(there).day()
+    again = sky.day_in(sky.rows_of(there))
     assert (again.days, again.title) == (1, there.title)
     assert list(again.table.index) == list(there.table.index)
 
@@ -244,8 +243,10 @@ HOSTILE = {
     "a million values": ("[" + "1," * 100_000 + "1]", "more than 60000 values"),
     "times that fall": (day(seconds=[0, -60]), "begin at 0 and rise"),
     "times beyond a year": (day(seconds=[0, 10**9]), "rise within a year"),
-    "one row": (day(seconds=[0]), "a day has 1 rows"),
-    "too many rows": (day(seconds=list(range(1501))), "a day has 1501 rows"),
+    "one row": (day(seconds=[0]), "weather has 1 rows"),
+    "too many rows": (
+        day(seconds=list(range(1501)), **{name: [9.0] * 1501 for name in ("ghi", "temp_air", "wind_speed")}),
+        "a day has 1501 rows; up to 1500 can go with a chart"),
     "columns of unlike length": (day(ghi=[1.0]), "2 times and 1 values of ghi"),
     "light of a star": (day(ghi=[1.0, 1e6]), "ghi is 1e+06"),
     "no time": (day(start="tomorrow at tea"), "which is not a time"),
@@ -391,13 +392,19 @@ def test_numbers_of_numpy_are_written_plainly():
         recipe_to_json(replace(recipe, options={"p_top": object()}))
 
 
-def test_only_the_newest_days_are_kept_in_memory():
-    light = [{"ghi": (float(k), 2.0), "temp_air": (9.0, 9.0), "wind_speed": (1.0, 1.0)} for k in range(70)]
-    days = [sky.WeatherRows(place="moor", start="2026-06-01", seconds=(0, 60), step_h=0.1, **each) for each in light]
-    names = [sky.keep(rows) for rows in days]
-    assert sky.kept(names[0]) is None
-    assert sky.kept(names[-1]) == days[-1]
-    assert len(sky.rows._KEPT) == sky.rows.MOST_KEPT
+def test_chart_of_a_day_is_drawn_again_however_many_days_were_asked_for_since(tmp_path):
+    # a registry of 64 days lost the first of them: "weather 'rows:...' is not known"
+    path, rigs = tmp_path / "day.csv", {"2s": example("bookmobile")}
+    recipes = []
+    for number in range(70):
+        path.write_text(LOG.replace("20.25", f"{20 + number / 10:.1f}"), encoding="utf-8")
+        recipes.append(chart_recipe("answer", rigs, Days(weather=str(path), day="only")))
+    path.unlink()
+    (request,) = recipes[0].requests
+    assert compare(rigs, request).outcomes["2s"].energy_wh > 0
+    assert sky.find_day(request.weather, "only").table["temp_air"].iloc[0] == 20.0
+    assert recipe_from_json(recipe_to_json(recipes[0]), "post.txt") == recipes[0]
+    assert len({recipe.requests[0] for recipe in recipes}) == 70
 
 
 def test_bounds_leave_room_for_the_largest_chart_of_the_kit():

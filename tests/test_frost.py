@@ -48,9 +48,9 @@ def test_heat_of_the_battery_is_read_from_an_own_file_by_any_name(tmp_path):
 
 
 def test_heat_of_the_battery_in_fahrenheit_or_missing_is_refused(tmp_path):
-    with pytest.raises(ValueError, match=r"temp_battery: 68 is no value from -40 to 60 °C.*Fahrenheit"):
+    with pytest.raises(ValueError, match=r"'temp_battery': '68.0'; from -40 to 60 °C makes sense. Is this Fahrenheit"):
         find_day(own_file(tmp_path, heat=[68.0] * 24), "only")
-    with pytest.raises(ValueError, match="row 4, temp_battery: nothing is no value"):
+    with pytest.raises(ValueError, match="line 5, column 'temp_battery': nothing"):
         find_day(own_file(tmp_path, heat=[1.0, 1.0, 1.0, np.nan, *[1.0] * 20]), "only")
 
 

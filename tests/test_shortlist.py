@@ -125,13 +125,16 @@ def test_empty_field_takes_the_usual_value(tmp_path):
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("", "lists no controller"),
+        ("", "it is empty; it needs a line of names, then rows: name, v_pv_max, i_charge_max"),
         (HEAD, "lists no controller"),
-        ("name;v_pv_max;i_charge_max\na;1;2\n", "commas, not semicolons"),
+        ("name;v_pv_max;i_charge_max\na;1;2\n", "line 2: v_pv_max is 1 V; a value from 10 to 1500 V"),
         ("name,v_pv_maxx,i_charge_max\na,100,30\n", "'v_pv_maxx' is no column; did you mean v_pv_max"),
-        ("name,v_pv_max\na,100\n", "the column i_charge_max is missing"),
-        (HEAD + "a,100 V,30,,,,\n", "line 2: v_pv_max is '100 V'; write a plain number"),
-        (HEAD + "a,100,30,,,,9,5\n", "has 8 values, and the first line names 7. Write decimals with a point"),
+        ("name,v_pv_max\na,100\n", "no column recognised as i_charge_max"),
+        (HEAD + "a,100 W,30,,,,\n", "line 2, column 'v_pv_max': '100 W' is no number in V"),
+        (
+            HEAD + "a,100,30,,,,9,5\n",
+            "has 8 cells and the line of names 7, parted by commas. Decimal commas need another",
+        ),
         (HEAD + "a,100,30,,mppt,,\n", "tracker is 'mppt'; it is \"sweep\""),
         (HEAD + "a,100,30,,,maybe,\n", "write yes, no, or nothing"),
         (HEAD + "a,,30,,,,\n", "line 2: v_pv_max is empty"),

@@ -238,22 +238,34 @@ def rows(*each: str, header: str = "time,ghi,temp_air") -> str:
 
 
 WRONG = {
-    "missing column": (rows("2026-06-01 10:00,500", header="time,ghi"), ["no column temp_air", "has time, ghi."]),
+    "missing column": (
+        rows("2026-06-01 10:00,500", header="time,ghi"),
+        ["no column recognised as temp_air", "has time, ghi."],
+    ),
     "semicolons with a point and a comma": (
         rows("2026-06-01 10:00;1.005,1;2,0", header="time;ghi;temp_air"),
-        ["row 1, ghi: '1.005.1'"],
+        ["line 2, column 'ghi': '1.005,1' is no number", "the sign between thousands"],
     ),
-    "decimal commas": (rows("2026-06-01 10:00,500,5,20,1", "2026-06-01 11:00,600,2,20,5"), ["decimals with a point"]),
-    "one decimal comma": (rows("2026-06-01 10:00,500,5,20", "2026-06-01 11:00,600,2,20"), ["decimals with a point"]),
+    "decimal commas": (
+        rows("2026-06-01 10:00,500,5,20,1", "2026-06-01 11:00,600,2,20,5"),
+        ["Decimal commas need another"],
+    ),
+    "one decimal comma": (rows("2026-06-01 10:00,500,5,20", "2026-06-01 11:00,600,2,20"), ["Decimal commas need"]),
     "quoted comma": (
-        rows('2026-06-01 10:00,"500,5",20', "2026-06-01 11:00"),
-        ["row 1, ghi: '500,5'", "a comma for a point"],
+        rows('2026-06-01 10:00,"1,050",20.5', "2026-06-01 11:00"),
+        ["line 2, column 'ghi': '1,050' may be thousands or decimals"],
     ),
-    "unsorted": (rows("2026-06-01 11:00", "2026-06-01 10:00"), ["times must rise", "sort the file"]),
+    "unsorted": (rows("2026-06-01 11:00", "2026-06-01 10:00"), ["times must rise", "Sort the rows"]),
     "twice": (rows("2026-06-01 10:00", "2026-06-01 10:00"), ["each once"]),
-    "no light": (rows("2026-06-01 10:00", "2026-06-01 11:00,,20"), ["row 2, ghi: nothing", "gaps are not filled in"]),
-    "no heat": (rows("2026-06-01 10:00,500,NaN", "2026-06-01 11:00"), ["row 1, temp_air: nothing", "-60 to 60 °C"]),
-    "no time": (rows("2026-06-01 10:00", ",500,20", "2026-06-01 12:00"), ["row 2, time: nothing"]),
+    "no light": (
+        rows("2026-06-01 10:00", "2026-06-01 11:00,,20"),
+        ["line 3, column 'ghi': nothing", "gaps are not filled in"],
+    ),
+    "no heat": (
+        rows("2026-06-01 10:00,500,NaN", "2026-06-01 11:00"),
+        ["line 2, column 'temp_air': nothing", "-60 to 60 °C"],
+    ),
+    "no time": (rows("2026-06-01 10:00", ",500,20", "2026-06-01 12:00"), ["line 3, column 'time': nothing"]),
     "missing row": (
         rows("2026-06-01 10:00", "2026-06-01 11:00", "2026-06-01 13:00"),
         ["2026-06-01: no rows from 11:00 to 13:00", "gaps are not filled in"],
@@ -261,13 +273,19 @@ WRONG = {
     "noon only": (rows("2026-06-01 12:00", "2026-06-02 12:00"), ["24 h apart", "under 12 h"]),
     "one row": (rows("2026-06-01 12:00"), ["1 rows", "at least two"]),
     "header only": (rows(), ["0 rows"]),
-    "empty": ("", ["cannot be read"]),
-    "bad time": (rows("2026-06-01 10:00", "2026-06-01 eleven"), ["row 2, time: '2026-06-01 eleven'", "2026-11-25"]),
-    "clock times": (rows("10:00", "11:00"), ["row 1, time: '10:00'", "2026-11-25 08:30"]),
-    "hours": (rows("10", "11"), ["row 1, time: '10'"]),
+    "empty": ("", ["it is empty"]),
+    "bad time": (
+        rows("2026-06-01 10:00", "2026-06-01 eleven"),
+        ["line 3, column 'time': '2026-06-01 eleven'", "2026-05-31"],
+    ),
+    "clock times": (
+        rows("10:00", "11:00"),
+        ["line 2, column 'time': '10:00' is a clock time without its day", "# date:"],
+    ),
+    "hours": (rows("10", "11"), ["line 2, column 'time': '10'"]),
     "clocks put back": (
         rows("2026-10-25 02:00", "2026-10-25 02:30", "2026-10-25 02:00"),
-        ["row 3", "each once", "Where clocks went back", "# time_zone"],
+        ["line 4", "each once", "if the clock was set back", "# time_zone"],
     ),
     "clocks put forward": (
         "# time_zone: Europe/Oslo\n" + rows("2026-03-29 01:30", "2026-03-29 02:30"),
@@ -284,11 +302,14 @@ WRONG = {
         ["Place.latitude_deg is 100", "swapped"],
     ),
     "column not there": ("# ghi: Pyranometer\n" + rows("2026-06-01 10:00"), ["no column 'Pyranometer'"]),
-    "lux": (rows("2026-06-01 10:00,50000,20", "2026-06-01 11:00"), ["row 1, ghi: 50000", "-20 to 1800 W/m²"]),
-    "fahrenheit": (rows("2026-06-01 10:00,500,68", "2026-06-01 11:00"), ["row 1, temp_air: 68", "60 °C"]),
+    "lux": (
+        rows("2026-06-01 10:00,50000,20", "2026-06-01 11:00"),
+        ["line 2, column 'ghi': '50000'", "-20 to 1800 W/m²"],
+    ),
+    "fahrenheit": (rows("2026-06-01 10:00,500,68", "2026-06-01 11:00"), ["line 2, column 'temp_air': '68'", "60 °C"]),
     "wind gap": (
         rows("2026-06-01 10:00,500,20,1", "2026-06-01 11:00,500,20,", header="time,ghi,temp_air,wind_speed"),
-        ["row 2, wind_speed: nothing"],
+        ["line 3, column 'wind_speed': nothing"],
     ),
 }
 
@@ -303,10 +324,10 @@ def test_file_that_people_get_wrong_is_told_where_and_what_would_do(written, sli
 
 
 def test_files_that_are_no_text_or_not_there_are_one_plain_error(tmp_path):
-    (tmp_path / "photo.csv").write_bytes(b"\xff\xfe\x00\x01")
+    (tmp_path / "photo.csv").write_bytes(b"\xff\xd8\x00\x01")
     (tmp_path / "folder.csv").mkdir()
     for name in ("photo.csv", "folder.csv", "none.csv"):
-        with pytest.raises(ValueError, match=f"{name} cannot be read as a CSV file"):
+        with pytest.raises(ValueError, match=f"{name} cannot be read as a weather file"):
             find_day(str(tmp_path / name), "only")
 
 

@@ -14,8 +14,8 @@ import pandas as pd
 import pytest
 from conftest import PANEL
 
-from vanpower.rig import Days, Place, WeatherLog
-from vanpower.weather import WeatherRows, WeatherSeries, day_of, find_day, plane_light
+from vanpower.rig import Days, Place, WeatherLog, WeatherRows
+from vanpower.weather import WeatherSeries, day_of, find_day, plane_light
 from vanpower.weather.logs import own_file
 from vanpower.weather.series import mended
 from vanpower.weather.sun_paths import TWILIGHT, held_against_sun, path_of, risen
@@ -498,7 +498,7 @@ def test_log_may_be_named_in_the_request(written):
     assert hash(Days(weather=log, day="only")) == hash(Days(weather=replace(log), day="only"))
     with pytest.raises(ValueError, match="to the left are time, ghi, dni"):
         WeatherLog(path=path, columns={"light": "G"})
-    with pytest.raises(ValueError, match="no column 'H'; it has Zeit, G, T"):
+    with pytest.raises(ValueError, match=r"no column 'H' for ghi\. It has Zeit, G, T"):
         find_day(replace(log, columns=(("ghi", "H"),)), "only")
 
 

@@ -25,11 +25,10 @@ from vanpower.checks import check
 from vanpower.cli import main
 from vanpower.files import data_folder
 from vanpower.files.atomic import defused, fused
-from vanpower.rig import Days, Description, Load, MadeSky, Parked, Place, Rig, WeatherLog, printable
+from vanpower.rig import Days, Description, Load, MadeSky, Parked, Place, Rig, WeatherLog, WeatherRows, printable
 from vanpower.sharing.saving import forum_answer
 from vanpower.sharing.trial_rows import TrialRows
 from vanpower.studies import sweep
-from vanpower.weather.weather_rows import WeatherRows
 
 FORGED = "YES   Cold ceiling: 99.0 V left"
 NASTY = {

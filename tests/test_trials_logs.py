@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
+from vanpower.files import TRIAL
 from vanpower.trials import analyse_trial, clear_light, read_log, spare_light, typed_log
-from vanpower.trials.text import LARGEST_LOG
 from vanpower.weather import clear_sky
 
 HEAD = ("time", "wiring", "watts", "light")
@@ -138,9 +138,9 @@ def test_offsets_on_some_rows_only_are_refused_in_every_form(form, offset):
     ("head", "times", "says"),
     [
         ("time", [f"20260531100{k}" for k in range(6)], "write a date and time as 2026-05-31 10:05"),
-        ("time", [f"0001-01-01T00:0{k}+02:00" for k in range(6)], "is no time"),
-        ("time", [f"9999-12-31T23:5{k}-02:00" for k in range(6)], "is no time"),
-        ("time", [f"31.12.9999 23:5{k}-02:00" for k in range(6)], "is no time"),
+        ("time", [f"0001-01-01T00:0{k}+02:00" for k in range(6)], "is not a time"),
+        ("time", [f"9999-12-31T23:5{k}-02:00" for k in range(6)], "is not a time"),
+        ("time", [f"31.12.9999 23:5{k}-02:00" for k in range(6)], "is not a time"),
         ("time", ["1" * 140_000, "2", "3", "4", "5", "6"], "line 2 has 140"),
         ("time", [str(60 * k) for k in range(21)], "Are they seconds"),
         ("time", [f"{0.42 + k / 720:.5f}" for k in range(6)], "parts of a day"),
@@ -255,7 +255,7 @@ def test_blocks_of_a_log_without_a_clock_are_given_in_its_minutes():
          "if the clock was set back"),
         (text(cells=with_times(*(f"25.10.2026 10:{k}0+02:00"[: 22 - 6 * (k == 3)] for k in range(6)))), {},
          "line 5, column 'time': '25.10.2026 10:30'; an offset from UTC stands on some rows and not on others"),
-        (text(cells=with_times("10:00", "10:05", "25:20", "10:25", "10:40", "10:45")), {}, "'25:20' is no time"),
+        (text(cells=with_times("10:00", "10:05", "25:20", "10:25", "10:40", "10:45")), {}, "'25:20' is not a time"),
         (text(",", comma=True), {}, "Decimal commas need another delimiter"),
         (text(head=("time", "wiring", "watts", "power")), {}, "could both be power"),
         (text(head=("time", "wiring", "output", "light")), {}, "no column recognised as power"),
@@ -284,8 +284,8 @@ def test_slip_is_told_with_its_place_and_what_would_make_sense(rows, more, says)
 
 def test_files_that_are_no_log_are_refused(tmp_path):
     (tmp_path / "picture.csv").write_bytes(b"\x89PNG\0\0")
-    (tmp_path / "huge.csv").write_bytes(b"1;2\n" * (LARGEST_LOG // 4 + 1))
-    for name, says in (("picture.csv", "not a text file"), ("huge.csv", "larger than"), ("none.csv", "is not there")):
+    (tmp_path / "huge.csv").write_bytes(b"1;2\n" * (TRIAL.largest // 4 + 1))
+    for name, says in (("picture.csv", "not a text file"), ("huge.csv", "larger than"), ("none.csv", "no such file")):
         with pytest.raises(ValueError, match=says):
             read_log(tmp_path / name)
     with pytest.raises(ValueError, match="is a folder"):

@@ -83,6 +83,7 @@ _LATER = {
     "dull_middle": "components.low_light",
     "with_leak": "components.low_light",
     "find_day": "weather",
+    "weather_in": "weather",
     "read_log": "trials",
     "typed_log": "trials",
     "analyse_trial": "trials",

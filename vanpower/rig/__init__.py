@@ -38,6 +38,7 @@ from vanpower.rig.requests import (
 )
 from vanpower.rig.rigs import RULE_BOOKS, Rig
 from vanpower.rig.roof import Fixture, Placement, Roof, turned
+from vanpower.rig.weather_rows import WEATHER_RANGES, WeatherRows
 
 __all__ = [
     "AGM",
@@ -59,6 +60,7 @@ __all__ = [
     "SOLAR",
     "SOME_LEAD",
     "V_CELL",
+    "WEATHER_RANGES",
     "XLPE",
     "Battery",
     "Cable",
@@ -81,6 +83,7 @@ __all__ = [
     "Snapshot",
     "Weather",
     "WeatherLog",
+    "WeatherRows",
     "Wiring",
     "meant_days",
     "month_of",

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from vanpower.rig.dates import meant_days
 from vanpower.rig.fields import Description, listed, number, part, require, text, whole, word
+from vanpower.rig.weather_rows import WeatherRows
 
 SKIES = ("clear", "overcast", "broken", "half-sine")
 # skies that can be made up
@@ -164,7 +165,7 @@ class WeatherLog(Description):
         require(not unknown, self, "columns", f"the names to the left are {', '.join(LOG_COLUMNS)}")
 
 
-Weather = str | MadeSky | WeatherLog
+Weather = str | MadeSky | WeatherLog | WeatherRows
 
 
 class Days(Description):
@@ -177,7 +178,7 @@ class Days(Description):
     """
 
     weather: Weather = part(
-        "a name the kit knows, the path of a file, a sky made up, or a log with names",
+        "a name the kit knows, the path of a file, a sky made up, a log with names, or rows of weather",
         default="sand-point",
         more='"sand-point", "greensboro" and "miami" are typical years, "graz" days measured minute by minute; files '
         "are typical years as TMY2, TMY3, EPW or PVGIS, or CSV logs.",

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 import numpy as np
 
 from vanpower.figures import plot_trial
+from vanpower.files import TRIAL
 from vanpower.rig import printable
 from vanpower.sharing.drawn import Drawn, Numbers, check_options, figure_of
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.sharing.trial_rows import MEASURED, TrialRows
 from vanpower.trials import Log, Trial, analyse_trial
-from vanpower.trials.columns import LIMITS
 
 TOLD = ("gamma_pmp_pct_per_k", "matters", "i_charge_max", "v_absorption", "sensor_off_deg")
 # what `judge` may be told
@@ -49,11 +50,11 @@ def log_in(rows: TrialRows) -> Log:
     for name in MEASURED:
         values = getattr(rows, name)
         column = np.full(count, np.nan) if values is None else np.array(values, dtype=float)
-        low, high, unit, _ = LIMITS[name]
-        low = LEAST_LIGHT if name == "light" else low
-        bad = column[(column < low) | (column > high)]
+        known = TRIAL.column(name)
+        known = replace(known, least=LEAST_LIGHT) if name == "light" else known
+        bad = column[(column < known.least) | (column > known.most)]
         if bad.size:
-            raise ValueError(f"{name} is {bad[0]:g}; from {low:g} to {high:g} {unit} makes sense.")
+            raise ValueError(f"{name} is {bad[0]:g}; {known.sense} makes sense.")
         columns[name] = column
     return Log(
         name=rows.name,

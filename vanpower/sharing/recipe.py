@@ -11,7 +11,7 @@ import json
 import platform
 import re
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from functools import cache
 from numbers import Integral, Real
@@ -21,9 +21,9 @@ from vanpower import __version__
 from vanpower.files.messages import plain, short
 from vanpower.files.rig_forms import MOST_PANELS
 from vanpower.files.typed import MISSING_KEY, REFUSED, UNKNOWN_KEY, Misfit, learn, read
-from vanpower.rig import Days, MadeSky, Parked, Request, Rig, Snapshot, Weather, printable
+from vanpower.rig import Days, MadeSky, Parked, Request, Rig, Snapshot, Weather, WeatherLog, WeatherRows, printable
 from vanpower.sharing.trial_rows import TrialRows
-from vanpower.weather import MEASURED, TYPICAL_YEARS, WeatherRows, find_day, is_by_name, keep, kept, rows_of
+from vanpower.weather import MEASURED, TYPICAL_YEARS, find_day, is_by_name, rows_of
 
 FORM = 1
 # grows when an older kit could misread a newer recipe
@@ -35,6 +35,8 @@ MOST_VALUES = 60_000
 # four days of minutes with six columns each take 36 000
 MOST_RIGS, MOST_REQUESTS, MOST_OPTIONS, MOST_NUMBERS, MOST_DAYS = 160, 12, 40, 4000, 4
 # more of each than a chart can show
+MOST_ROWS = 1500
+# of weather: a day of minutes and an hour to spare; no source
 MOST_LABELS = 60
 # unlike labels: fitting one takes a few tenths of a second, and a roof has one to three
 MOST_NOTES = 300
@@ -171,15 +173,27 @@ def chart_recipe(kind: str, rigs: Mapping[str, Rig], *requests: Asked, **options
 
 def _carried(request: Asked) -> Asked:
     """The request with weather that needs no file: by name, made up, or the day's own rows."""
-    if not isinstance(request, Days) or not _is_file(request.weather):
+    if not isinstance(request, Days) or not (_is_file(request.weather) or _is_long(request.weather)):
         return request
     found = find_day(request.weather, request.day)
-    return replace(request, weather=keep(rows_of(found)), day="only" if found.days == 1 else "all")
+    if len(found.table) > MOST_ROWS:
+        raise ValueError(_too_long(len(found.table)))
+    return replace(request, weather=rows_of(found), day="only" if found.days == 1 else "all")
+
+
+def _is_long(weather: Weather) -> bool:
+    """Whether a request holds more rows than a chart may carry."""
+    return isinstance(weather, WeatherRows) and len(weather.seconds) > MOST_ROWS
+
+
+def _too_long(rows: int) -> str:
+    """What to say of more rows of weather than a chart may carry."""
+    return f"a day has {rows} rows; up to {MOST_ROWS} can go with a chart."
 
 
 def _is_file(weather: Weather) -> bool:
     """Whether a weather would be read from a person's own file."""
-    return not (isinstance(weather, MadeSky) or (isinstance(weather, str) and (is_by_name(weather) or kept(weather))))
+    return isinstance(weather, WeatherLog) or (isinstance(weather, str) and not is_by_name(weather))
 
 
 # To JSON
@@ -198,14 +212,14 @@ def recipe_to_json(recipe: ChartRecipe) -> str:
     """
     rigs = {name: asdict(rig) for name, rig in recipe.rigs.items()}
     first = next(iter(rigs.values()), {})
-    names = dict.fromkeys(r.weather for r in recipe.requests if isinstance(r, Days) and isinstance(r.weather, str))
-    days = {name: kept(name) for name in names}
+    weathers = [request.weather for request in recipe.requests if isinstance(request, Days)]
+    days = {weather.name: weather for weather in weathers if isinstance(weather, WeatherRows)}
     document = {
         "form": FORM,
         "kind": recipe.kind,
         "rigs": {name: rig if rig is first else _difference(rig, first) for name, rig in rigs.items()},
-        "requests": [{_word_for(request): asdict(request)} for request in recipe.requests],
-        "days": [asdict(rows) for rows in days.values() if rows],
+        "requests": [{_word_for(request): _fields(request)} for request in recipe.requests],
+        "days": [asdict(rows) for rows in days.values()],
         "options": dict(recipe.options),
         "numbers": dict(recipe.numbers),
         "versions": dict(recipe.versions),
@@ -227,6 +241,13 @@ def short_id(text: str) -> str:
 def _difference(rig: Mapping[str, Any], first: Mapping[str, Any]) -> dict[str, Any]:
     """What is not as in the first rig."""
     return {key: value for key, value in rig.items() if value != first[key]}
+
+
+def _fields(request: Asked) -> dict[str, Any]:
+    """A request as plain data; rows of weather by their name, since the recipe has them once."""
+    if isinstance(request, Days) and isinstance(request.weather, WeatherRows):
+        request = replace(request, weather=request.weather.name)
+    return asdict(request)
 
 
 def _word_for(request: Asked) -> str:
@@ -347,7 +368,11 @@ def _checked(document: Any, source: str) -> ChartRecipe:
     form = _described(RecipeForm, document, "")
     _check_counts(form)
     rigs = _rigs(form.rigs)
-    held = {keep(rows) for k, day in enumerate(form.days, 1) for rows in [_described(WeatherRows, day, f"day {k}")]}
+    days = [_described(WeatherRows, day, f"day {k}") for k, day in enumerate(form.days, 1)]
+    for k, rows in enumerate(days, 1):
+        if _is_long(rows):
+            raise _Refused(f"day {k}: {_too_long(len(rows.seconds))}")
+    held = {rows.name: rows for rows in days}
     requests = tuple(_request(request, k, held) for k, request in enumerate(form.requests, 1))
     _check_work(rigs, requests)
     return ChartRecipe(
@@ -399,7 +424,7 @@ def _rigs(tables: Mapping[str, Mapping[str, Any]]) -> dict[str, Rig]:
     return rigs
 
 
-def _request(table: Mapping[str, Any], number: int, held: Collection[str]) -> Asked:
+def _request(table: Mapping[str, Any], number: int, held: Mapping[str, WeatherRows]) -> Asked:
     """One request; its weather is in the recipe, made up or known by name."""
     words = " or ".join(REQUESTS)
     if len(table) != 1 or next(iter(table)) not in REQUESTS:
@@ -411,15 +436,18 @@ def _request(table: Mapping[str, Any], number: int, held: Collection[str]) -> As
     if len(request.shade) > MOST_NOTES:
         raise _Refused(f"request {number} has {len(request.shade)} notes of shade; up to {MOST_NOTES} make sense.")
     if isinstance(request, Days):
-        _check_weather(request.weather, held)
+        return replace(request, weather=_weather(request.weather, held))
     return request
 
 
-def _check_weather(weather: Weather, held: Collection[str]) -> None:
-    """Refuse weather that would be read from a file."""
-    if isinstance(weather, MadeSky) or (isinstance(weather, str) and (is_by_name(weather) or weather in held)):
-        return
-    told, known = short(weather if isinstance(weather, str) else weather.path), ", ".join((*TYPICAL_YEARS, *MEASURED))
+def _weather(weather: Weather, held: Mapping[str, WeatherRows]) -> Weather:
+    """The weather of a request, with its rows out of the recipe; one that would be read from a file is refused."""
+    if isinstance(weather, str) and weather in held:
+        return held[weather]
+    if not _is_file(weather):
+        return weather
+    told = short(weather.path if isinstance(weather, WeatherLog) else str(weather))
+    known = ", ".join((*TYPICAL_YEARS, *MEASURED))
     raise _Refused(
         f"weather is {told!r}; it is {known}, a sky made up, or rows in the recipe itself. No file is opened."
     )
@@ -482,8 +510,8 @@ def _moments(request: Asked) -> int:
     if not isinstance(request, Days):
         return 1
     weather = request.weather
-    if isinstance(weather, str) and (rows := kept(weather)):
-        return round(len(rows.seconds) * max(1.0, 60 * rows.step_h / (request.step_min or 60 * rows.step_h)))
+    if isinstance(weather, WeatherRows):
+        return round(len(weather.seconds) * max(1.0, 60 * weather.step_h / (request.step_min or 60 * weather.step_h)))
     fewest = MINUTES_OF_DAY / weather.step_min if isinstance(weather, MadeSky) else HOURS_OF_DAY
     measured = isinstance(weather, str) and weather.startswith(tuple(MEASURED))
     fewest = MINUTES_OF_DAY if measured else fewest

@@ -587,6 +587,7 @@ def _notes(
         notes.append(seen)
     if used is not None:
         notes.append(_drift_note(used))
+    notes += log.notes
     if log.unread:
         notes.append(f"columns not used: {', '.join(log.unread)}")
     if gap := _gap(log):

@@ -1,7 +1,7 @@
 """A field log as arrays: what was measured in each row and which wiring it belongs to.
 
-Reads CSV files of loggers and phones, and rows typed by hand. Nothing is filled in: what a row does not say is NaN, and
-a value that cannot be is refused with its line. Left out: joining several files.
+Reads CSV files of loggers and phones, rows typed by hand, and DataFrames. Nothing is filled in: what a row does not say
+is NaN, and a value that cannot be is refused with its line. Left out: joining several files.
 """
 
 from __future__ import annotations
@@ -10,20 +10,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vanpower.files import TRIAL, Table, Times, check_rising, read_table
+from vanpower.files.columns import NUMBERS, listed
 from vanpower.rig import printable
 from vanpower.trials.blocks import spans_of
-from vanpower.trials.columns import FIELDS, MEASURED, named_columns, number_of
-from vanpower.trials.text import Table, cells_of, log_text
-from vanpower.trials.times import minutes_of
-from vanpower.trials.units import unit_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Array = np.ndarray
 
-MOST_ROWS = 200_000
-# rows of a log that are read: more than a day of seconds; no source
+MEASURED = tuple(column.name for column in TRIAL.columns if column.holds == NUMBERS)
+# what is measured in a row, as numbers
 AS_IT_IS = "as it is"
 # the wiring of pilot rows that name none
 FEWEST_ROWS = 6
@@ -62,6 +64,8 @@ class Log:
         Where the light comes from.
     unread : tuple of str
         Columns of the file that nothing was read from.
+    notes : tuple of str
+        What was told from the file about its times.
 
     Examples
     --------
@@ -86,6 +90,7 @@ class Log:
     start: datetime | None = None
     light_from: str = "a light sensor"
     unread: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.minutes)
@@ -123,7 +128,7 @@ class Log:
 
 
 def read_log(
-    path: str | Path,
+    source: str | Path | bytes | pd.DataFrame,
     *,
     columns: Mapping[str, str] | None = None,
     blocks: str = "",
@@ -131,10 +136,12 @@ def read_log(
     before: str = "",
     pilot: bool = False,
 ) -> Log:
-    """The log in a CSV file, whatever its delimiter, its decimal sign and the form of its times.
+    """The log in a CSV file or a DataFrame, whatever its delimiter, its decimal sign and the form of its times.
 
     Parameters
     ----------
+    source : path, bytes, str or DataFrame
+        A str without a line break is the path of a file; an index of times of a DataFrame is its column time.
     columns : mapping, optional
         What the columns are called in this file where the names are not recognised: {"power": "Panel output"}.
     blocks : str
@@ -158,8 +165,8 @@ def read_log(
     >>> log.before, log.after
     ('2p', '2s')
     """
-    path = Path(path)
-    return _log(log_text(path), printable(path.name), columns or {}, blocks, dates, before, pilot)
+    table = read_table(source, TRIAL, columns=columns)
+    return _log(table, blocks, dates, before, pilot)
 
 
 def typed_log(
@@ -185,33 +192,41 @@ def typed_log(
     >>> log.order, log.after
     ('A-B-A', '2s')
     """
-    return _log(text, "typed rows", columns or {}, blocks, dates, before, pilot)
+    table = read_table(text.encode(errors="replace"), TRIAL, columns=columns, name="typed rows")
+    return _log(table, blocks, dates, before, pilot)
 
 
-def _log(text: str, name: str, columns: Mapping[str, str], blocks: str, dates: str, before: str, pilot: bool) -> Log:
-    """Rows of text as arrays."""
-    table = cells_of(text, name, MOST_ROWS)
-    place = named_columns(table.names, name, columns)
-    minutes, start = minutes_of(table, place, dates)
-    values = {field: _numbers(table, place, field) for field in MEASURED}
+def _log(table: Table, blocks: str, dates: str, before: str, pilot: bool) -> Log:
+    """Rows of a table as arrays."""
+    name = table.file
+    if not len(table):
+        raise ValueError(f"{name} has a line of names and no rows; it needs both.")
+    times = _times(table, dates)
+    values = {field: table[field] if field in table else np.full(len(table), np.nan) for field in MEASURED}
     if not np.isfinite(values["power"]).any():
-        raise ValueError(f"{name} has no watts in any row; the column {table.names[place['power']]!r} is empty.")
-    words = {field: _words(table, place, field) for field in ("wiring", "stage")}
+        raise ValueError(f"{name} has no watts in any row; the column {table.names[table.place['power']]!r} is empty.")
+    words = {field: _words(table, field) for field in ("wiring", "stage")}
     if blocks:
-        words["wiring"] = spans_of(blocks, minutes, start)
-    elif pilot and "wiring" not in place:
-        words["wiring"] = np.full(len(minutes), AS_IT_IS)
-    elif "wiring" not in place:
+        words["wiring"] = spans_of(blocks, times.minutes, times.start)
+    elif pilot and "wiring" not in table:
+        words["wiring"] = np.full(len(table), AS_IT_IS)
+    elif "wiring" not in table:
         raise ValueError(
-            f"{name} has no column that says which wiring a row belongs to; it has {', '.join(table.names)}. Name it, "
+            f"{name} has no column that says which wiring a row belongs to; it has {listed(table.names)}. Name it, "
             'or give the times of the blocks, such as "2p 9:00-9:20, 2s 9:30-9:50, 2p 10:00-10:20".'
         )
     inside = words["wiring"] != ""
     if inside.sum() < FEWEST_ROWS:
         raise ValueError(f"{name} has {inside.sum()} rows inside blocks; a trial needs at least {FEWEST_ROWS}.")
-    found = {key: array[inside] for key, array in {"minutes": minutes, **values, **words}.items()}
-    unread = tuple(named for k, named in enumerate(table.names) if k not in place.values())
-    return Log(name=name, **found, before=_before(found["wiring"], before, name, pilot), start=start, unread=unread)
+    found = {key: array[inside] for key, array in {"minutes": times.minutes, **values, **words}.items()}
+    return Log(
+        name=name,
+        **found,
+        before=_before(found["wiring"], before, name, pilot),
+        start=times.start,
+        unread=table.unread,
+        notes=times.notes,
+    )
 
 
 def _before(wiring: Array, before: str, name: str, pilot: bool) -> str:
@@ -226,20 +241,18 @@ def _before(wiring: Array, before: str, name: str, pilot: bool) -> str:
     return before or known[0]
 
 
-def _numbers(table: Table, place: Mapping[str, int], field: str) -> Array:
-    """One measured column; NaN where the file has none or the cell is empty."""
-    if field not in place:
-        return np.full(len(table.rows), np.nan)
-    column = place[field]
-    counts = unit_of(table.names[column], field, table.file)
-    return np.array([number_of(row[column], field, table.spot(k, column), counts) for k, row in enumerate(table.rows)])
+def _times(table: Table, dates: str) -> Times:
+    """Times of the rows, which must rise."""
+    times = table.times(dates)
+    check_rising(table, times.minutes, dated=times.dated)
+    return times
 
 
-def _words(table: Table, place: Mapping[str, int], field: str) -> Array:
+def _words(table: Table, field: str) -> Array:
     """One column of words; empty where the file has none."""
-    if field not in place:
-        return np.full(len(table.rows), "", dtype="U1")
-    return np.array([row[place[field]] for row in table.rows])
+    if field not in table:
+        return np.full(len(table), "", dtype="U1")
+    return np.array([printable(text) for text in table.texts(field)])
 
 
-__all__ = ["FEWEST_ROWS", "FIELDS", "MOST_ROWS", "Log", "read_log", "typed_log"]
+__all__ = ["FEWEST_ROWS", "MEASURED", "Log", "read_log", "typed_log"]

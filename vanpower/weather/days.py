@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -11,8 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.rig import Days, MadeSky, Parked, Weather, WeatherLog, meant_days, month_of
-from vanpower.weather.logs import own_file
+from vanpower.files import WEATHER, read_table
+from vanpower.rig import Days, MadeSky, Parked, Place, Weather, WeatherLog, WeatherRows, meant_days, month_of
+from vanpower.weather.logs import own_day, own_file
 from vanpower.weather.made_skies import made_day
 from vanpower.weather.measured import MEASURED, measured_days
 from vanpower.weather.parked import parked_day
@@ -29,7 +31,7 @@ from vanpower.weather.series import (
 from vanpower.weather.sun_paths import held_against_sun, uncovered
 from vanpower.weather.typical_years import TYPICAL_YEARS, typical_year, year_file
 from vanpower.weather.upsample import finer
-from vanpower.weather.weather_rows import kept
+from vanpower.weather.weather_rows import day_in, rows_of
 
 if TYPE_CHECKING:
     import datetime
@@ -69,9 +71,9 @@ def find_day(weather: Weather, day: str) -> WeatherSeries:
 
     Parameters
     ----------
-    weather : str, MadeSky or WeatherLog
+    weather : str, MadeSky, WeatherLog or WeatherRows
         "sand-point", "greensboro", "miami"; "graz" or one of its days, "graz-2017-07-01"; the path of a TMY2, TMY3,
-        EPW or PVGIS file, or of a CSV log; a sky made up; a log whose columns have other names.
+        EPW or PVGIS file, or of a CSV log; a sky made up; a log whose columns have other names; rows of a chart.
     day : str
         As in `Days`.
 
@@ -86,6 +88,44 @@ def find_day(weather: Weather, day: str) -> WeatherSeries:
     'Sand Point (typical year), 20 Dec, 303 Wh/m² on the flat'
     """
     return _find_day(weather, day, stamp(weather))
+
+
+def weather_in(
+    source: str | Path | bytes | pd.DataFrame,
+    *,
+    columns: Mapping[str, str] | None = None,
+    place: Place | None = None,
+    name: str = "My weather",
+) -> WeatherRows:
+    """Weather out of a DataFrame, bytes, a text or a file, as rows that a request holds itself.
+
+    Parameters
+    ----------
+    source : DataFrame, bytes, str or path
+        As a person's own CSV: time, ghi [W/m²], temp_air [°C]; an index of times is the column time.
+    columns : mapping, optional
+        What columns are called where the names are not recognised: {"ghi": "Sun W/m2"}.
+    place : Place, optional
+        Where and in which clock it was logged; without it panels must lie flat.
+    name : str
+        What titles call it.
+
+    Notes
+    -----
+    Days with gaps are left out and told in a note, as of a file. A measured harvest is not taken along.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> hours = pd.date_range("2026-06-21 08:00", periods=9, freq="h")
+    >>> rows = weather_in(pd.DataFrame({"Sun": range(100, 1000, 100), "temp_air": 20.0}, index=hours),
+    ...                   columns={"ghi": "Sun"}, name="My roof")
+    >>> find_day(rows, "only").title
+    'My roof, 21 Jun, 4500 Wh/m² on the flat'
+    """
+    table = read_table(source, WEATHER, columns=columns, name=name if hasattr(source, "columns") else "")
+    rows, gaps, mends = _looked_at(held_against_sun(regularised(own_day(table, place, name))))
+    return rows_of(_with_mends(_picked(rows, gaps, "all"), mends))
 
 
 def is_by_name(weather: str) -> bool:
@@ -160,7 +200,7 @@ def stamp(weather: Weather) -> int:
     ...     stamp("sand-point"), stamp(str(log)) == log.stat().st_mtime_ns
     (0, True)
     """
-    if isinstance(weather, MadeSky) or weather in TYPICAL_YEARS:
+    if isinstance(weather, MadeSky | WeatherRows) or weather in TYPICAL_YEARS:
         return 0
     path = Path(weather.path if isinstance(weather, WeatherLog) else weather)
     return path.stat().st_mtime_ns if path.is_file() else 0
@@ -173,8 +213,8 @@ def _find_day(weather: Weather, day: str, stamp_ns: int) -> WeatherSeries:
         return made_day(weather, day)
     if isinstance(weather, str) and (found := _measured_name(weather)):
         weather, day = found[0], found[1] or day
-    if isinstance(weather, str) and (held := kept(weather)):
-        return _picked(held.day(), {}, day)
+    if isinstance(weather, WeatherRows):
+        return _picked(day_in(weather), {}, day)
     rows, gaps, mends = _rows(weather, stamp_ns)
     return _with_mends(_picked(rows, gaps, day), mends)
 
@@ -188,7 +228,12 @@ def _finer(weather: Weather, day: str, step_h: float, stamp_ns: int) -> WeatherS
 @lru_cache(maxsize=4)
 def _rows(weather: str | WeatherLog, _stamp: int) -> tuple[WeatherSeries, Gaps, Mends]:
     """All rows of a weather at even steps, the dates on which some are missing, and those led in lines."""
-    rows, mends = mended(_read(weather))
+    return _looked_at(_read(weather))
+
+
+def _looked_at(day: WeatherSeries) -> tuple[WeatherSeries, Gaps, Mends]:
+    """Rows at even steps, the dates on which some are missing, and those led in lines."""
+    rows, mends = mended(day)
     return rows, with_gaps(rows), mends
 
 

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.rig import printable
+from vanpower.files import WEATHER, check_lines
+from vanpower.rig import WEATHER_RANGES, printable
 from vanpower.weather.series import WeatherSeries
-from vanpower.weather.texts import LARGEST_WEATHER, check_lines
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,8 +27,6 @@ HOURS = 8760
 # of a year without a leap day
 NEEDED = ("ghi", "dni", "dhi", "temp_air", "wind_speed")
 # what is taken from such a file
-MISSING = {"ghi": 1800.0, "dni": 1800.0, "dhi": 1800.0, "temp_air": 90.0, "wind_speed": 200.0}
-# EPW and TMY files write 9999, 99.9 or 999 where nothing was measured: values from these up, and negative light
 PVGIS_EPW = "ECMWF/ERA"
 # source of the weather in the first line of an EPW file by PVGIS; its hours 1 to 24 are those of UTC although the line
 # names the zone of the place: the same hours stand in its CSV, see tests/reference/README.md
@@ -72,8 +70,8 @@ def year_file(path: Path) -> WeatherSeries | None:
     reader = next((read for mark, read in FORMS if mark.search(start)), None)
     if reader is None:
         return None
-    if path.stat().st_size > LARGEST_WEATHER:
-        raise ValueError(f"{path.name} is larger than {LARGEST_WEATHER // 1_000_000} MB; a year takes a few.")
+    if path.stat().st_size > WEATHER.largest:
+        raise ValueError(f"{path.name} is larger than {WEATHER.largest // 1_000_000} MB; a year takes a few.")
     _check_shape(path, start, reader)
     try:
         return reader(path)
@@ -199,12 +197,11 @@ def _in_one_year(table: pd.DataFrame) -> pd.DataFrame:
 
 
 def _year(table: pd.DataFrame, path: Path, latitude: float, longitude: float, altitude: float) -> WeatherSeries:
-    """The columns that count, with what was not measured left empty."""
+    """The columns that count, with what was not measured left empty: such files write 9999, 999 or 99.9 there."""
     table = table[[name for name in NEEDED if name in table]].astype(float)
     for name in table:
-        values = table[name]
-        known = values < MISSING[name]
-        table[name] = values.where(known & ((values >= 0) | (name == "temp_air")))
+        low, high, _ = WEATHER_RANGES[name]
+        table[name] = table[name].where(table[name].between(low, high))
     return WeatherSeries(table, printable(path.stem), 0.0, (float(latitude), float(longitude)), float(altitude))
 
 
