@@ -2,7 +2,7 @@
 
 `trial_simulator_two` has a sun, clouds, planes, cells and a battery of its own. Each case is drawn a hundred times with
 a seed; of the intervals that are printed as settled as many must hold the truth as chance leaves of 95 % in 999 of
-1,000 draws (binomial). tests/benchmarks/test_trials_coverage.py draws more of each for the table in DEVELOPERS.md.
+1,000 draws (binomial). tests/benchmarks/test_trials_coverage.py draws more of each for the table in its README.md.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The table under "Speed" in DEVELOPERS.md, in its order and words, filled as the benchmarks run."""
+"""The table under "Speed" in README.md beside it, in its order and words, filled as the benchmarks run."""
 
 from __future__ import annotations
 

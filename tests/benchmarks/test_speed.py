@@ -1,4 +1,4 @@
-"""How fast, against whom, and how true; run by hand, ratios from one run (DEVELOPERS.md gives the command).
+"""How fast, against whom, and how true; run by hand, ratios from one run (README.md beside it gives the command).
 
 What is measured ends as the rows of the table there. Times are processor time, medians of several rounds.
 

@@ -78,7 +78,8 @@ class Times:
 
     Examples
     --------
-    >>> clock = Times(np.array([0.0, 5.0]), np.array(["2026-05-31T10:00", "2026-05-31T10:05"], "M8[m]"), np.full(2, 120))
+    >>> local = np.array(["2026-05-31T10:00", "2026-05-31T10:05"], "M8[m]")
+    >>> clock = Times(np.array([0.0, 5.0]), local, np.full(2, 120))
     >>> clock.start  # by UTC
     datetime.datetime(2026, 5, 31, 8, 0)
     """

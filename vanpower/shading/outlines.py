@@ -41,7 +41,7 @@ def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
     Notes
     -----
     Where shadows overlap, light must pass both; overlaps are exact for each point of the disc. A cell's error stays
-    under half a percent of its area, as DEVELOPERS.md tells. Of the disc all parts count alike.
+    under half a percent of its area, as the docstring of `shading` tells. Of the disc all parts count alike.
 
     Examples
     --------
