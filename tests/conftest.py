@@ -78,7 +78,7 @@ def cells_in(terminalreporter: Any) -> list[str]:
 
 
 def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> None:
-    """What tests had to say; after benchmarks, what they measured as rows of the table in tests/benchmarks/README.md."""
+    """What tests had to say; after benchmarks, rows for the table in tests/benchmarks/README.md."""
     for line in config.stash[SAID] + cells_in(terminalreporter) + long_tests.unmarked(config.stash[TOOK]):
         terminalreporter.write_line(line)
     if config.getoption("benchmark_enable") or config.getoption("markexpr") == "nightly":

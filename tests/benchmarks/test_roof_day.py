@@ -1,6 +1,6 @@
 """A day of shadows on a full roof, cold: 5 minutes a step, 4 panels of 144 half cells, 6 fixtures, 4 wirings.
 
-Run by hand as README.md beside it tells; in the ordinary test run it runs once at a coarse step, to show that it still runs.
+Run by hand as README.md beside it tells; in the ordinary test run once at a coarse step, to show that it still
 """
 
 from __future__ import annotations
