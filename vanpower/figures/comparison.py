@@ -45,6 +45,14 @@ LEGEND_DROP = 0.41
 # [inch] from the axis down to the legend
 BESIDE, ABOVE = 0.75, 4.4
 # [inch] width of a name that still stands beside its bar, and of one above it
+MOST_TOLD, LOSSES_WIDE = 4, 48
+# losses in the words below a bar, and letters for which there is room
+
+
+def _that_fit(said: list[str]) -> str:
+    """The largest losses, as many as a line below a bar has room for."""
+    fit = [", ".join(said[:number]) for number in range(1, MOST_TOLD + 1)]
+    return next((line for line in reversed(fit) if len(line) <= LOSSES_WIDE), said[0] if said else "")
 
 
 class ComparisonChart(Chart):
@@ -117,7 +125,7 @@ class ComparisonChart(Chart):
         said = [f"{name} {known(amount)}" for amount, name in lost if amount > SMALL_LOSS * total]
         return [
             f"{known_in(outcome.energy_wh, unit)} into the battery",
-            f"lost: {', '.join(said[:4]) or 'next to nothing'}",
+            f"lost: {_that_fit(said) or 'next to nothing'}",
         ]
 
     def _draw_frame(self, names: tuple[str, ...], axis: str, top: float, lossy: tuple[str, ...]) -> None:
