@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vanpower import cli
+from vanpower import shade as shade_notes
 from vanpower.cli import main, notebooks
 from vanpower.files import data_folder, example, examples, read_rig, rig_to_toml
 from vanpower.files.atomic import PNG_END, sealed
@@ -324,7 +325,7 @@ def test_shade_note_that_makes_no_sense_is_told_what_would(capsys, note, words):
 )
 def test_every_shade_that_the_library_can_say_the_command_line_can(panel, substring, branch, cells):
     shade = Shade(panel=panel, substring=substring, branch=branch, cells=cells, lit=0.25)
-    assert cli.options.shade_note(f"{shade.place}=0.25") == shade
+    assert shade_notes(f"{shade.place}=0.25") == (shade,)
 
 
 def test_one_half_of_a_half_cut_panel_is_told_from_both(capsys):

@@ -29,6 +29,7 @@ from vanpower.rig import (
     Snapshot,
     WeatherLog,
     Wiring,
+    shade,
 )
 from vanpower.rig.wirings import equal_strings, parse_wiring
 
@@ -96,6 +97,40 @@ _LATER = {
     "Reading": "trials",
 }
 # names that are loaded with their module when they are first used
+_NOW = {
+    "alternatives": "rig.wirings()",
+    "best_roof": "compare_roofs",
+    "calibrated": "calibrate_panel",
+    "choices": "rank_wirings",
+    "clipped": "clipping_over",
+    "coldest_from": "coldest_dawn",
+    "DullReading": "LowLightReading",
+    "example_rigs": "examples",
+    "explain": "compare_with_model",
+    "headings": "compare_headings",
+    "hills": "maxima",
+    "judge": "analyse_trial",
+    "load_rig": "example",
+    "moved": "rig.with_fixture()",
+    "one_more": "rig.with_one_more_panel()",
+    "Outlook": "Days",
+    "plan": "plan_trial",
+    "read_candidates": "read_controllers",
+    "rewired": "rig.wired()",
+    "RoofPlan": "Roof",
+    "run_day": "simulate",
+    "run_year": "simulate",
+    "shifted_panel": "rig.with_placement()",
+    "Spot": "Placement",
+    "start": "start_volts",
+    "touch": "touch_volts",
+    "trackers": "compare_trackers",
+    "turned_panel": "rig.with_placement()",
+    "used_panel": "check_used_panel",
+    "wrong_hill": "stuck_tracker",
+    "wrong_hill_in": "stuck_tracker_in",
+}
+# what a name of an earlier kit is called, for who follows an old note
 
 __all__ = [
     "Battery",
@@ -120,6 +155,7 @@ __all__ = [
     "Wiring",
     "equal_strings",
     "parse_wiring",
+    "shade",
     *_LATER,
 ]
 
@@ -127,7 +163,8 @@ __all__ = [
 def __getattr__(name: str) -> object:
     if name in _LATER:
         return getattr(importlib.import_module(f"vanpower.{_LATER[name]}"), name)
-    raise AttributeError(f"module 'vanpower' has no attribute {name!r}")
+    now = f"; {name} is {_NOW[name]} now" if name in _NOW else ""
+    raise AttributeError(f"module 'vanpower' has no attribute {name!r}{now}")
 
 
 def __dir__() -> list[str]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-from vanpower.cli.options import HEADING, as_typed, outlook, shade_note, turned
+from vanpower.cli.options import HEADING, as_typed, outlook, turned
 from vanpower.cli.runs import add_words, finish, rigs_of
+from vanpower.rig import shade as shade_notes
 
 
 def add(commands: argparse._SubParsersAction) -> None:
@@ -23,7 +24,7 @@ def run(asked: argparse.Namespace) -> int:
 
     from vanpower.simulation import run_day
 
-    shade = tuple(shade_note(note) for note in asked.shade)
+    shade = shade_notes(*asked.shade)
     with as_typed(HEADING):
         request = outlook(asked.day, asked.weather, shade, **turned(asked.heading))
     answer = run_day(rigs_of(asked), request)

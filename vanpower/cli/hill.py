@@ -14,9 +14,9 @@ from vanpower.cli.options import (
     as_typed,
     number,
     rig_from,
-    shade_note,
     wired,
 )
+from vanpower.rig import shade as shade_notes
 
 if TYPE_CHECKING:
     from vanpower.results.verdict import Verdict
@@ -91,7 +91,7 @@ def _of_readings(asked: argparse.Namespace, rig: Rig) -> Verdict:
     if asked.after and len(asked.light) == 1:
         raise ValueError("--light has one value for two readings; give both, or leave it out if the light held still.")
     lights = [*asked.light, None, None]
-    shade = tuple(shade_note(note) for note in asked.shade)
+    shade = shade_notes(*asked.shade)
     with as_typed(WORDS):
         readings = [Reading(v_array=v, p_array=p, light=light) for (v, p), light in zip(typed, lights, strict=False)]
     with as_typed({"Snapshot.temp_cell": "--temp"}):

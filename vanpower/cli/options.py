@@ -13,11 +13,10 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from vanpower.rig import LONGEST_QUOTE, SKIES, Days, MadeSky, Place, Request, Rig, Shade, Snapshot, Weather, printable
+from vanpower.rig import shade as shade_notes
 
 ALL_YES, NO_OR_CLOSE, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 # exit codes
-SHADE_NOTE = re.compile(r"P(\d{1,3})(?:\.(\d{1,3}))?(?:/(\d{1,3}))?(?:x(\d{1,3}))?=([0-9.]+)", re.IGNORECASE)
-# P2=0.2 a panel, P2.1=0.2 its first group of cells, P2/1=0.2 one half of a half-cut panel, P2.1x3=0.2 three cells
 SHADE_MORE = """\
 shade notes:
   P2=0.2        panel 2 gets 20 % of the light
@@ -35,8 +34,6 @@ UNIT_BEHIND = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s*(°?\s*F|[^\d\s.,][^\d]*)\s
 # a number with its unit, which the option has already
 TAKES_IT = {".toml": "check", ".csv": "trial", ".png": "remake", ".svg": "remake"}
 # which command to propose where a file stands in its place
-BEYOND_ANY_ROOF = 200
-# panels
 HEADING = {"Days.heading_deg": "--heading"}
 # what an error says of a way the van cannot stand
 DRAWS = 16
@@ -182,7 +179,7 @@ def wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict
 
 def requests_of(asked: argparse.Namespace) -> list[Request]:
     """What was asked: one moment, or days."""
-    shade = tuple(shade_note(note) for note in asked.shade)
+    shade = shade_notes(*asked.shade)
     if asked.day and (asked.light is not None or asked.temp is not None):
         raise ValueError("--day brings its own light and heat; leave out --light and --temp.")
     if asked.weather and not asked.day:
@@ -277,43 +274,12 @@ def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **stands: f
     return Days(weather=day, day="only", shade=shade, **stands)
 
 
-def shade_note(note: str) -> Shade:
-    """A shade note as typed; panels, groups and halves counted from 1."""
-    found = SHADE_NOTE.fullmatch(note)
-    if not found:
-        raise ValueError(
-            f"shade note {note!r} is none; write P2=0.2, P2.1=0.2, P2/1=0.2 or P2.1x3=0.2, with 0.2 for 20 % of the "
-            "light."
-        )
-    *counted, cells, lit = found.groups()
-    if any(number is not None and int(number) == 0 for number in counted):
-        raise ValueError(f"shade note {note!r} counts from 0; panels, groups of cells and halves count from 1 here.")
-    panel, substring, half = (None if number is None else int(number) - 1 for number in counted)
-    if panel is None or panel >= BEYOND_ANY_ROOF:
-        raise ValueError(f"shade note {note!r}: P{counted[0]} is beyond any roof; name a panel of the rig, such as P2.")
-    share = _share(lit, note)
-    try:
-        return Shade(
-            panel=panel, substring=substring, branch=half, cells=None if cells is None else int(cells), lit=share
-        )
-    except ValueError as trouble:
-        raise ValueError(f"shade note {note!r}: {str(trouble).removeprefix('Shade.')}") from None
-
-
 def panel_number(text: str, rig: Rig, word: str) -> int:
     """Which panel of the rig a word such as P2 or 2 names, counted from 0."""
     found = re.fullmatch(r"P?([1-9]\d{0,2})", text.strip(), re.IGNORECASE)
     if not found or int(found[1]) > len(rig.panels):
         raise ValueError(f"{word} is {text[:LONGEST_QUOTE]!r}; the rig has P1 to P{len(rig.panels)}.")
     return int(found[1]) - 1
-
-
-def _share(text: str, note: str) -> float:
-    """A share of the light."""
-    try:
-        return float(text)
-    except ValueError:
-        raise ValueError(f"shade note {note!r}: {text!r} is not a number.") from None
 
 
 def to_put_right(mends: Sequence[str]) -> list[str]:

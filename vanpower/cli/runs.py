@@ -19,12 +19,12 @@ from vanpower.cli.options import (
     as_typed,
     number,
     rig_from,
-    shade_note,
     to_put_right,
     wired,
 )
 from vanpower.files.atomic import check_place, defused, sealed, written
 from vanpower.rig import Load, Rig
+from vanpower.rig import shade as shade_notes
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -79,7 +79,7 @@ def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
             rig = rig.changed(loads=(Load(name="as asked", p_load=asked.load),))
         if asked.charge is not None:
             rig = rig.with_battery(soc_start_pct=asked.charge)
-    return wired(rig, asked.wiring or [], tuple(shade_note(note) for note in asked.shade))
+    return wired(rig, asked.wiring or [], shade_notes(*asked.shade))
 
 
 def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: pd.DataFrame) -> int:

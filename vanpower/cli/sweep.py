@@ -18,10 +18,10 @@ from vanpower.cli.options import (
     number,
     outlook,
     rig_from,
-    shade_note,
     wired,
 )
 from vanpower.results.numbers import known_in
+from vanpower.rig import shade as shade_notes
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -88,7 +88,7 @@ def run(asked: argparse.Namespace) -> int:
 
 def _rigs(asked: argparse.Namespace) -> dict[str, Rig]:
     """Every rig in every wiring, by both names."""
-    shade = tuple(shade_note(note) for note in asked.shade)
+    shade = shade_notes(*asked.shade)
     twice = [name for name in asked.rigs if asked.rigs.count(name) > 1]
     if twice:
         raise ValueError(f"rig {twice[0]} is named twice; once is enough.")
@@ -101,7 +101,7 @@ def _rigs(asked: argparse.Namespace) -> dict[str, Rig]:
 
 def _requests(asked: argparse.Namespace) -> dict[str, Request]:
     """Every light and every day of every weather, by what was typed."""
-    shade = tuple(shade_note(note) for note in asked.shade)
+    shade = shade_notes(*asked.shade)
     if asked.weather and not asked.day:
         raise ValueError("--weather says where days are taken from; add --day dull, or leave it out.")
     if not asked.light and not asked.day:

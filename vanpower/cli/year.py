@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 
-from vanpower.cli.options import HEADING, as_typed, bar, shade_note, turned, weather_of
+from vanpower.cli.options import HEADING, as_typed, bar, turned, weather_of
 from vanpower.cli.runs import add_words, finish, rigs_of
 from vanpower.rig import Days, MadeSky, Weather
+from vanpower.rig import shade as shade_notes
 
 UNBROKEN = 0.8
 # share of the days from first to last that a log must hold for its months to be spoken of; no source
@@ -24,7 +25,7 @@ def run(asked: argparse.Namespace) -> int:
 
     from vanpower.simulation import run_year
 
-    shade = tuple(shade_note(note) for note in asked.shade)
+    shade = shade_notes(*asked.shade)
     with as_typed(HEADING):
         request = Days(weather=_year_of(asked.weather or "sand-point"), day="all", shade=shade, **turned(asked.heading))
     rigs, short = rigs_of(asked), _no_year(request)

@@ -38,6 +38,7 @@ from vanpower.rig.requests import (
 )
 from vanpower.rig.rigs import RULE_BOOKS, Rig
 from vanpower.rig.roof import Fixture, Placement, Roof, turned
+from vanpower.rig.shade_notes import shade
 from vanpower.rig.weather_rows import WEATHER_RANGES, WeatherRows
 
 __all__ = [
@@ -91,6 +92,7 @@ __all__ = [
     "printable",
     "require",
     "schema",
+    "shade",
     "table",
     "turned",
     "unit_of",
