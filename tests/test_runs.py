@@ -87,12 +87,12 @@ def test_what_is_left_for_the_light_is_what_the_panel_does_at_25_degrees(two_pan
 
 def test_panels_at_25_degrees_between_the_lights_worked_out_are_met_closely(two_panels):
     from vanpower import Snapshot
-    from vanpower.model import worked_out
+    from vanpower.model.lit_panels import lit_panels
     from vanpower.simulation.circuit_tables import GRID, cool_watts
 
     cool = cool_watts((PANEL,))[:, 0]
     for light in (3.3, 47.0, 333.0, 870.0):
-        exact = worked_out((PANEL,), Snapshot(light=light, temp_cell=25.0)).p_alone[0, 0]
+        exact = lit_panels((PANEL,), Snapshot(light=light, temp_cell=25.0)).p_alone[0, 0]
         assert np.interp(light, GRID, cool / GRID) * light == pytest.approx(exact, rel=2e-4)
 
 
