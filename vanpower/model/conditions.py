@@ -52,10 +52,24 @@ class Conditions:
         """Light on the best lit cell of all panels, shape (moment,). [W/m²]"""
         return np.max([light.max(axis=(1, 2, 3)) for light in self.light], axis=0)
 
+    def check_fit(self, panels: Sequence[Panel]) -> None:
+        """Refuse panels of another number or another number of cells."""
+        shapes, wanted = [light.shape[1:] for light in self.light], [cell_shape(panel) for panel in panels]
+        if shapes != wanted or self.temp_cell.shape[1:] != (len(panels),):
+            raise ValueError(
+                f"Conditions.light has {shapes} substrings, branches and cells for its panels; {wanted} make sense for "
+                "these. Were they made for other panels? Use even_light(rig.panels, ...)."
+            )
+
     def moments(self, index: slice | Array) -> Conditions:
         """Some of the moments."""
         time = None if self.time is None else self.time[index]
         return replace(self, light=tuple(a[index] for a in self.light), temp_cell=self.temp_cell[index], time=time)
+
+
+def cell_shape(panel: Panel) -> tuple[int, int, int]:
+    """Substrings, branches in each, and cells in each of these."""
+    return panel.substrings, panel.branches, panel.cells_in_series // panel.substrings
 
 
 def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
@@ -68,8 +82,7 @@ def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
     >>> lit_cells(panel, 0, [Shade(panel=0, substring=1, lit=0.2)]).mean(axis=(1, 2))
     array([1. , 0.2])
     """
-    cells = panel.cells_in_series // panel.substrings
-    lit = np.ones((panel.substrings, panel.branches, cells))
+    lit = np.ones(cell_shape(panel))
     for note in shade:
         if note.panel == number:
             group, half = (

@@ -137,6 +137,7 @@ def lit_panels(panels: tuple[Panel, ...], asked: Conditions | Request, roof: Roo
     [[52.0, 110.0]]
     """
     if isinstance(asked, Conditions):
+        asked.check_fit(panels)
         return LitPanels(panels, asked, None, CHUNK)
     under = None if isinstance(asked, Snapshot) else roof
     return _worked_out(panels, asked, under, stamp(asked.weather) if isinstance(asked, Days) else 0)
