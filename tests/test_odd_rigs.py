@@ -198,7 +198,7 @@ def test_watts_are_finite_and_every_one_is_booked(name):
 def test_best_watts_are_those_of_a_dense_solver(name):
     odd = ODD[name]
     [one] = compare({"it": odd.rig}, odd.light).outcomes.values()
-    for circuit, operation in zip(odd.rig.circuits, one.operations, strict=True):
+    for circuit, operation in zip(odd.rig.circuits, one.by_label, strict=True):
         if light_on(odd.rig, circuit, odd.light) == 0.0:
             assert (operation.p_best[0], operation.v_oc[0]) == (
                 pytest.approx(0.0, abs=1e-9),
