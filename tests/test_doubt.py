@@ -10,7 +10,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.model.conditions import Conditions, conditions
+from vanpower.model.conditions import Conditions, conditions_of
 from vanpower.model.lit_panels import title_of
 from vanpower.rig import Cable, Days, Rig, Shade, Snapshot
 from vanpower.studies import UNKNOWNS, compare, how_sure
@@ -90,7 +90,7 @@ def test_every_unknown_has_bounds_a_source_and_a_measurement(unknown):
     assert unknown.low < unknown.high
     assert "no source" in unknown.source or "from memory" in unknown.source
     rig = pair()["2s"]
-    ends = [unknown.change(rig, conditions(rig.panels, NOON), value) for value in (unknown.low, unknown.high)]
+    ends = [unknown.change(rig, conditions_of(rig.panels, NOON), value) for value in (unknown.low, unknown.high)]
     told = [(rig, *(light.tolist() for light in asked.light), asked.temp_cell.tolist()) for rig, asked in ends]
     assert told[0] != told[1]
 
@@ -131,7 +131,7 @@ def test_day_is_told_in_the_same_sentence_with_its_name_and_what_stands_for_it()
 
 
 def test_every_moment_stands_behind_the_night_before_it_and_in_order():
-    asked = conditions(pair()["2s"].panels, YEAR)
+    asked = conditions_of(pair()["2s"].panels, YEAR)
     few = standing_in(asked)
     dark = few.brightest < doubt.LIGHT_LEAST
     days = few.time.astype("datetime64[D]")

@@ -29,7 +29,7 @@ from vanpower.components.panel_cells import bypass_diode, cell_of
 from vanpower.engine.cells import chains
 from vanpower.files import example
 from vanpower.model.arrays import best_power, join, roof_of
-from vanpower.model.conditions import conditions
+from vanpower.model.conditions import conditions_of
 from vanpower.rig import Cable, Panel, Snapshot
 from vanpower.studies import compare
 
@@ -261,7 +261,7 @@ def test_volts_of_a_leaky_panel_end_at_its_amps_times_the_leak():
 def test_watts_of_one_panel_are_those_of_the_array_of_one(panel, light):
     rig = tiny_rig((panel,), (0,))
     one = replace(rig.circuits[0], cable=replace(rig.circuits[0].cable, length_m=0.1, section_mm2=70.0))
-    roof = roof_of((panel,), conditions((panel,), Snapshot(light=light, temp_cell=10.0)))
+    roof = roof_of((panel,), conditions_of((panel,), Snapshot(light=light, temp_cell=10.0)))
     assert float(best_watts(panel, light, 10.0)[0]) == pytest.approx(float(best_power(join(roof, one))[1][0]), rel=3e-5)
 
 
@@ -324,7 +324,7 @@ def test_what_bypass_diodes_let_through_backwards_is_as_little_as_the_docstring_
     peaks = [max(peak.p for peak in peaks_of_sweep(array, *sweep(array))) for array in arrays]
     assert 100 * (1 - peaks[0] / peaks[1]) == pytest.approx(percent, rel=0.25)
     alone = replace(tiny_rig((panel,), (0,)).circuits[0], cable=Cable(length_m=0.0))
-    roof = roof_of((panel,), conditions((panel,), Snapshot(light=light, temp_cell=25)))
+    roof = roof_of((panel,), conditions_of((panel,), Snapshot(light=light, temp_cell=25)))
     with_diodes = best_power(join(roof, alone))[1][0]
     ours = 100 * (1 - with_diodes / best_watts(panel, light, 25.0)[0])
     assert ours == pytest.approx(percent, rel=0.25, abs=1e-5)  # a working point is met within some 1e-7

@@ -87,6 +87,18 @@ def test_reader_of_imports_sees_them():
     assert own("components") == {"engine", "rig"}
 
 
+def test_the_one_door_that_leads_up_is_asked_by_name():
+    # a curve draws itself by `figures`, which is loaded when it is asked to
+    asked = {
+        (module, ast.unparse(node.args[0]))
+        for module in (name for names in FLOORS for name in names)
+        for text in texts(module)
+        for node in ast.walk(ast.parse(text))
+        if isinstance(node, ast.Call) and ast.unparse(node.func).endswith("import_module")
+    }
+    assert asked == {("model", "'vanpower.figures.panel'")}
+
+
 @pytest.mark.parametrize("package", ONLY)
 def test_package_is_known_only_where_it_belongs(package):
     knowing = {module for module in MODULES if any(name.split(".")[0] == package for name in imported(module))}

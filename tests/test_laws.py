@@ -28,7 +28,7 @@ from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
 from vanpower.engine.maxima import P_NONE
 from vanpower.model import array_of
 from vanpower.model.arrays import best_power, hilltops, join, roof_of
-from vanpower.model.conditions import conditions
+from vanpower.model.conditions import conditions_of
 from vanpower.rig import BATTERY_KINDS
 
 SEEN = 5e-5
@@ -164,7 +164,7 @@ def test_an_array_never_beats_its_panels_alone(one, other, request):
         rig = rig_of((one, other), strings)
         bare = replace(rig, circuits=(replace(rig.circuits[0], cable=Cable(length_m=0.0)),))
         lone = sum(
-            best_power(join(roof_of(rig.panels, conditions(rig.panels, request)),
+            best_power(join(roof_of(rig.panels, conditions_of(rig.panels, request)),
                             replace(bare.circuits[0], wiring=Wiring(strings=((p,),)))))[1][0]
             for p in (0, 1)
         )  # fmt: skip

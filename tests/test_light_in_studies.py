@@ -13,7 +13,7 @@ from vanpower.components.low_light import LowLightReading, best_watts, calibrate
 from vanpower.engine.maxima import maxima
 from vanpower.figures import PowerChart, plot_comparison, plot_day
 from vanpower.model import array_of
-from vanpower.model.conditions import conditions
+from vanpower.model.conditions import conditions_of
 from vanpower.results.numbers import known
 from vanpower.rig import (
     Battery,
@@ -207,7 +207,7 @@ def test_note_of_shade_dims_its_cells_at_every_moment_of_a_day():
     asked = Days(weather="graz", day="07-01")
     panels = (PANEL, PANEL)
     plain, noted = (
-        conditions(panels, replace(asked, shade=shade))
+        conditions_of(panels, replace(asked, shade=shade))
         for shade in (
             (),
             (Shade(panel=1, substring=0, cells=18, lit=0.2), Shade(panel=1, substring=1, cells=1, lit=0.5)),
@@ -223,6 +223,6 @@ def test_note_of_shade_dims_its_cells_at_every_moment_of_a_day():
 @pytest.mark.parametrize("cells", [0, 19])
 def test_note_for_more_cells_than_a_group_has_is_refused(cells):
     with pytest.raises(ValueError, match=r"cells"):
-        conditions(
+        conditions_of(
             (PANEL,), Snapshot(light=800, temp_cell=25, shade=(Shade(panel=0, substring=0, cells=cells, lit=0.5),))
         )

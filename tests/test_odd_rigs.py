@@ -41,7 +41,6 @@ from vanpower.components.controllers import V_DARK
 from vanpower.figures import sheet
 from vanpower.model.arrays import best_power
 from vanpower.model.conditions import lit_cells
-from vanpower.model.lit_panels import run_circuit, worked_out
 
 SEEN = 5e-5
 # share of the power that a closer look may leave open
@@ -198,9 +197,8 @@ def test_watts_are_finite_and_every_one_is_booked(name):
 def test_best_watts_are_those_of_a_dense_solver(name):
     # by the label's curve, which the engine solves; what measured panels give in dull light is booked after it
     odd = ODD[name]
-    light = worked_out(odd.rig.panels, odd.light)
-    for circuit in odd.rig.circuits:
-        operation = run_circuit(light, circuit, odd.rig.battery.v_now)
+    [one] = compare({"it": odd.rig}, odd.light).outcomes.values()
+    for circuit, operation in zip(odd.rig.circuits, one.by_label, strict=True):
         if light_on(odd.rig, circuit, odd.light) == 0.0:
             assert (operation.p_best[0], operation.v_oc[0]) == (
                 pytest.approx(0.0, abs=1e-9),

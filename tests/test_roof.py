@@ -15,10 +15,9 @@ from vanpower import example, figures, rig_to_toml
 from vanpower.cli import main
 from vanpower.figures.style import title_line
 from vanpower.files.rig_tables import rig_of
-from vanpower.model import in_light
 from vanpower.model.arrays import best_power
-from vanpower.model.conditions import Conditions, conditions
-from vanpower.model.lit_panels import run_circuit, worked_out
+from vanpower.model.conditions import Conditions, conditions_of
+from vanpower.model.lit_panels import lit_panels, run_circuit
 from vanpower.rig import Circuit, Controller, Days, Fixture, Panel, Parked, Placement, Rig, Roof, Wiring
 from vanpower.shading import cells_of, roof_shade
 from vanpower.studies import best_roof, compare, compare_headings, fixture_costs, shade_map, string_mates, trackers
@@ -56,7 +55,7 @@ def lights(panels: tuple[Panel, ...], plan: Roof, beam: float, sky: float) -> Co
 
 def alone(panel: Panel, plan: Roof, beam: float, sky: float) -> float:
     """Best watts of one panel."""
-    return float(in_light((panel,), lights((panel,), plan, beam, sky)).p_alone[0, 0])
+    return float(lit_panels((panel,), lights((panel,), plan, beam, sky)).p_alone[0, 0])
 
 
 # Known winners, reached through real shadows
@@ -82,7 +81,7 @@ def test_shapes_of_shadow_give_opposite_verdicts(shape):
     for strings, share in ((((0, 1, 2),), series), (((0,), (1,), (2,)), parallel)):
         circuit = Circuit(wiring=Wiring(strings=strings), controller=LOSSLESS)
         watts = [
-            run_circuit(in_light((TRIO,) * 3, lights((TRIO,) * 3, plan, 640.0, 160.0)), circuit, 13.4).p_array[0]
+            run_circuit(lit_panels((TRIO,) * 3, lights((TRIO,) * 3, plan, 640.0, 160.0)), circuit, 13.4).p_array[0]
             for plan in (side_by_side(3, size, *shadows), side_by_side(3, size))
         ]
         assert 100 * watts[0] / watts[1] == pytest.approx(share, abs=1.5)
@@ -115,7 +114,7 @@ def test_column_along_the_long_edge_takes_the_same_third_of_both():
 def test_thin_strap_costs_the_part_of_a_cell_it_covers_not_its_area():
     strap = plate("strap", (-0.2, 3.0), (1.03, 1.06))
     plans = (side_by_side(3, (0.67, 1.48), strap), side_by_side(3, (0.67, 1.48)))
-    found = [in_light((TRIO,) * 3, lights((TRIO,) * 3, plan, 800.0, 100.0)).p_alone.sum() for plan in plans]
+    found = [lit_panels((TRIO,) * 3, lights((TRIO,) * 3, plan, 800.0, 100.0)).p_alone.sum() for plan in plans]
     lost = 1 - found[0] / found[1]
     area, of_a_cell = 0.03 / 1.48, 0.03 / (1.45 / 9) * 800 / 900
     # amps are held to the light left on the row; less the room between best-power and short-circuit amps
@@ -145,9 +144,9 @@ def test_energy_never_rises_when_a_fixture_is_added(seed):
     rng = np.random.default_rng(seed)
     panels, asked = (TRIO,) * 3, Parked(latitude_deg=45.0, day="04-20", step_min=60, heading_deg=200.0)
     things = [thing(rng, k) for k in range(4)]
-    before = worked_out(panels, asked, side_by_side(3, (0.67, 1.48))).p_alone
+    before = lit_panels(panels, asked, side_by_side(3, (0.67, 1.48))).p_alone
     for count in range(1, 5):
-        now = worked_out(panels, asked, side_by_side(3, (0.67, 1.48), *things[:count])).p_alone
+        now = lit_panels(panels, asked, side_by_side(3, (0.67, 1.48), *things[:count])).p_alone
         assert now.sum() <= before.sum() * (1 + 1e-9)
         before = now
 
@@ -156,7 +155,7 @@ def test_overcast_sky_casts_no_shadow_and_only_the_view_counts():
     plan = side_by_side(1, (0.67, 1.48), Fixture(name="box", kind="box", left_m=1.0, back_m=0.3, wide_m=0.5,
                                                  long_m=1.0, high_m=0.5))  # fmt: skip
     grey = Parked(latitude_deg=45.0, day="04-20", hour=9.0, clearness=0.0)
-    found, bare = (conditions((TRIO,), grey, p).light[0] for p in (plan, replace(plan, fixtures=())))
+    found, bare = (conditions_of((TRIO,), grey, p).light[0] for p in (plan, replace(plan, fixtures=())))
     view = roof_shade(plan, (TRIO,), np.array([30.0]), np.array([90.0])).view[0]
     assert found / bare == pytest.approx(view[None], abs=0.002)
     assert 0.7 < view.min() < view.max() <= 1.0
@@ -164,7 +163,7 @@ def test_overcast_sky_casts_no_shadow_and_only_the_view_counts():
 
 def test_roof_without_fixtures_changes_nothing_over_a_typical_day():
     asked = Days(day="06-21")
-    plain, roofed = (conditions((TRIO,), asked, plan).light[0] for plan in (None, side_by_side(1, (0.67, 1.48))))
+    plain, roofed = (conditions_of((TRIO,), asked, plan).light[0] for plan in (None, side_by_side(1, (0.67, 1.48))))
     assert roofed == pytest.approx(plain, abs=0.06)
 
 
@@ -453,6 +452,6 @@ def test_titles_of_the_pair_stand_within_the_picture_and_beside_each_other(marke
 
 
 def test_whole_array_of_a_shaded_roof_is_joined_as_any_other(market):
-    known = worked_out(next(iter(market.values())).panels, replace(COARSE, hour=10.0), next(iter(market.values())).roof)
+    known = lit_panels(next(iter(market.values())).panels, replace(COARSE, hour=10.0), next(iter(market.values())).roof)
     watts = [best_power(known.array(0, rig.circuits[0]))[1][0] for rig in market.values()]
     assert max(watts) <= known.p_alone.sum() * (1 + 1e-6)

@@ -18,8 +18,10 @@ from vanpower.figures.names import finding
 from vanpower.files import example, examples
 from vanpower.model import LOSSES, array_of, lit_panels
 from vanpower.model.arrays import best_power
+from vanpower.model.conditions import conditions_of
 from vanpower.model.lit_panels import _worked_out
 from vanpower.model.losses import WEAK
+from vanpower.model.rig_model import rig_model
 from vanpower.results.numbers import ALIKE, TOO_LITTLE, difference, known
 from vanpower.rig import Battery, Cable, Climate, Controller, Days, Panel, Rig, Shade, Snapshot, Wiring
 from vanpower.studies import Comparison, Outcome, compare, outcome
@@ -509,8 +511,10 @@ def test_plain_switch_over_its_amps_is_a_caution(one_panel):
 
 
 def test_many_watt_hours_are_told_no_finer_than_they_are_known():
-    found = compare({"2s": van(2, "2s")}, Days(day="bright"))
-    year = replace(found, outcomes={"2s": replace(found.outcomes["2s"], step_h=300.0)})
+    rig, bright = van(2, "2s"), Days(day="bright")
+    found = compare({"2s": rig}, bright)
+    longer = rig_model(rig, replace(conditions_of(rig.panels, bright), step_h=300.0))
+    year = replace(found, outcomes={"2s": replace(found.outcomes["2s"], model=longer)})
     energy = year.outcomes["2s"].energy_wh
     assert energy > 100_000
     assert f"2s brings {energy / 1000:.0f} kWh" in year.verdict().sentence

@@ -210,8 +210,8 @@ def test_panels_are_worked_out_once_and_joined_once_a_wiring(monkeypatch):
 
 
 def counting(counted, name, work):
-    def count(*arguments):
+    def count(*arguments, **named):
         counted[name] += 1
-        return work(*arguments)
+        return work(*arguments, **named)
 
     return count

@@ -16,7 +16,7 @@ from vanpower.components.panel_cells import BLOCKING, bypass_diode
 from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
 from vanpower.engine.maxima import P_NONE
 from vanpower.model.arrays import PVArray, join, roof_of
-from vanpower.model.conditions import Conditions, conditions
+from vanpower.model.conditions import Conditions, conditions_of
 from vanpower.rig import Cable, Circuit, Controller, Days, MadeSky, Panel, Place, Wiring
 
 SEEDS = range(36)
@@ -91,7 +91,7 @@ def test_three_panels_on_a_plain_switch_give_the_amps_of_the_outside_solver(day,
     sky = MadeSky(
         kind="clear", place=Place(latitude_deg=25.8, longitude_deg=-80.2), temp_air=22.0, clearness=1.0, step_min=10.0
     )
-    light = conditions(panels, Days(weather=sky, day=day))
+    light = conditions_of(panels, Days(weather=sky, day=day))
     array = join(roof_of(panels, light), circuit)
     found = operate(array.curves, SWITCH, volts, parts=array)
     truth = amps_at(dense.ArrayCurve(cell_by_cell(panels, circuit, light, moment)), volts)

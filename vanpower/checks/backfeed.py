@@ -13,8 +13,8 @@ import numpy as np
 
 from vanpower.checks.common import LIGHT_TOP
 from vanpower.engine.curves import current_at, in_parallel, voltage_at
-from vanpower.model.arrays import join, roof_of
-from vanpower.model.conditions import Conditions, lit_cells
+from vanpower.model.conditions import even_light
+from vanpower.model.lit_panels import LitPanels
 from vanpower.rig import Circuit, Controller, Panel, Rig, Wiring, nameless
 
 TESTED = 1.35
@@ -204,14 +204,13 @@ def _plain(panel: Panel) -> Panel:
 @lru_cache(maxsize=512)
 def _flows(strings: tuple[tuple[Panel, ...], ...], temps: tuple[float, float]) -> Circulation:
     """The worst panel of the strings, by its number within its string."""
-    panels = [panel for string in strings for panel in string]
+    panels = tuple(panel for string in strings for panel in string)
     lights, heat = np.repeat([LIGHT_TOP, LIGHT_EDGE], 2), np.tile(temps, 2)
-    lit = tuple(lights[:, None, None, None] * lit_cells(panel, k, ())[None] for k, panel in enumerate(panels))
     edge = LIGHT_EDGE / LIGHT_TOP * 1.05 * sum(max(panel.i_sc for panel in string) for string in strings)
-    roof = roof_of(panels, Conditions(lit, np.repeat(heat[:, None], len(panels), axis=1)), i_back=edge)
+    light = LitPanels(panels, even_light(panels, lights, heat), None, len(lights), i_back=edge)
     ends = np.cumsum([0, *map(len, strings)])
     numbers = tuple(tuple(range(a, b)) for a, b in pairwise(ends))
-    array = join(roof, Circuit(wiring=Wiring(strings=numbers), controller=_NONE))
+    array = light.array(0, Circuit(wiring=Wiring(strings=numbers), controller=_NONE))
     volts = voltage_at(in_parallel(array.strings), np.zeros((len(lights), 1)))[0]
     amps = [current_at(curve, volts)[0] for curve in array.strings]
     fed_by = tuple(k for k, given in enumerate(amps) if given[:2].max() > 0)

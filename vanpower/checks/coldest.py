@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.model.conditions import conditions
+from vanpower.model.conditions import conditions_of
 from vanpower.rig import Climate, Days, Panel
 from vanpower.weather import day_of, find_day, lagged
 
@@ -76,7 +76,7 @@ def hottest_from(panels: tuple[Panel, ...], weather: str) -> float:
     83.0
     """
     request = Days(weather=weather, day="all")
-    day, cells = day_of(request), conditions(panels, request).temp_cell
+    day, cells = day_of(request), conditions_of(panels, request).temp_cell
     hottest = max(float(lagged(day, of_panel).max()) for of_panel in cells.T)
     return float(np.ceil(hottest + ROOM))
 

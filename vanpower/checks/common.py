@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 from vanpower.components.single_diode import gaps, steep, steep_gaps
 from vanpower.engine.constants import TEMP_REFERENCE
-from vanpower.model.arrays import PVArray, join, roof_of
-from vanpower.model.conditions import conditions
+from vanpower.model.arrays import PVArray
+from vanpower.model.rig_model import rig_model
 from vanpower.rig import OTHER_LITHIUM, Battery, Circuit, Panel, Rig, Snapshot
 
 OVER_VOLTAGE = "Over-voltage can destroy a controller at once; do not connect this."
@@ -232,7 +232,7 @@ def array_in(rig: Rig, circuit: Circuit, request: Snapshot) -> PVArray:
     >>> round(float(array.peaks[1][2][0]))  # four labels give 541 W, the roof cable takes 12
     529
     """
-    return join(roof_of(rig.panels, conditions(rig.panels, request)), circuit)
+    return rig_model(rig, request).array(circuit)
 
 
 def rounded_up(value: float) -> str:

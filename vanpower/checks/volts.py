@@ -41,8 +41,8 @@ from vanpower.components.single_diode import steep
 from vanpower.engine.constants import TEMP_REFERENCE
 from vanpower.engine.curves import current_at, open_circuit_voltage
 from vanpower.engine.maxima import refine
-from vanpower.model.arrays import join, roof_of
-from vanpower.model.conditions import conditions
+from vanpower.model.conditions import even_light
+from vanpower.model.rig_model import rig_model
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Panel, Rig, Snapshot, Wiring
 
@@ -265,12 +265,7 @@ def _waking_light(rig: Rig, circuit: Circuit, needed: float) -> float:
 
 def _open_volts(rig: Rig, circuit: Circuit, lights: np.ndarray) -> np.ndarray:
     """Open-circuit volts of the array with mild cells in several lights, shape (light,)."""
-    one = conditions(rig.panels, Snapshot(light=1.0, temp_cell=TEMP_MILD))
-    many = type(one)(
-        tuple(lights[:, None, None, None] * panel for panel in one.light),
-        np.repeat(one.temp_cell, len(lights), 0),
-    )
-    return open_circuit_voltage(join(roof_of(rig.panels, many), circuit).curves)
+    return rig_model(rig, even_light(rig.panels, lights, TEMP_MILD)).v_oc(circuit)
 
 
 def _ceiling_sentence(

@@ -12,6 +12,7 @@ from vanpower.figures.diagram import Drawn, drawn, plot_folded, plot_wiring
 from vanpower.figures.ladder import LadderChart, plot_ladder, rungs_of
 from vanpower.figures.months import MonthsChart, plot_months
 from vanpower.figures.names import finding
+from vanpower.figures.panel import plot_panel
 from vanpower.figures.power import PowerChart, plot_power
 from vanpower.figures.roof import RoofChart, RoofPairChart, plot_roof, plot_roof_day, plot_shade_map, roof_figure
 from vanpower.figures.run import RunChart, plot_run, run_figure
@@ -45,6 +46,7 @@ __all__ = [
     "plot_folded",
     "plot_ladder",
     "plot_months",
+    "plot_panel",
     "plot_power",
     "plot_roof",
     "plot_roof_day",

@@ -35,7 +35,6 @@ from vanpower.figures.style import (
     title_line,
     wiring_styles,
 )
-from vanpower.model import array_of
 from vanpower.model.arrays import PVArray
 from vanpower.studies import Comparison, Outcome
 
@@ -87,7 +86,7 @@ class PowerChart(Chart):
         outcomes = {name: o for name, o in comparison.outcomes.items() if len(o.rig.circuits) == 1}
         if not outcomes:
             raise ValueError("PowerChart needs a wiring on one controller; plot_comparison shows split ones.")
-        arrays = {name: array_of(o.rig, comparison.request) for name, o in outcomes.items()}
+        arrays = {name: o.model.array() for name, o in outcomes.items()}
         drawn = {name: power_points(array) for name, array in arrays.items()}
         shares = {name: _shares(o) for name, o in outcomes.items()}
         self._set_frame(outcomes, max(float(watts.max()) * shares[name][1] for name, (_, watts) in drawn.items()))

@@ -20,7 +20,7 @@ from matplotlib.transforms import ScaledTranslation
 from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.power import PowerChart
 from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, new_axes, title_line, wiring_styles
-from vanpower.model import worked_out
+from vanpower.model.lit_panels import lit_panels
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Days, Fixture, Panel, Parked, Placement, Request, Rig, Roof, Snapshot
 from vanpower.shading import cells_of, outline, shadows, solids_of, sun_vectors
@@ -117,8 +117,8 @@ class RoofChart(Chart):
 
     def _light(self, rig: Rig, plan: Roof, request: Request) -> np.ndarray:
         """Light on every cell over that of a free one, as worked out for the curves already (cell,)."""
-        asked = worked_out(rig.panels, request, plan).conditions
-        free = worked_out(rig.panels, request, replace(plan, fixtures=())).conditions
+        asked = lit_panels(rig.panels, request, plan).conditions
+        free = lit_panels(rig.panels, request, replace(plan, fixtures=())).conditions
         brightest = max(float(free.light[spot.panel].max()) for spot in plan.spots)
         cells = np.concatenate([asked.light[spot.panel][0].reshape(-1) for spot in plan.spots])
         return cells / brightest if brightest > 0 else np.zeros(len(cells))

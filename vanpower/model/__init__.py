@@ -2,7 +2,20 @@
 
 from __future__ import annotations
 
-from vanpower.model.lit_panels import LitPanels, array_of, in_light, worked_out
+from vanpower.model.conditions import Conditions, conditions_of, even_light
+from vanpower.model.iv_curve import IVCurve, panel_curve
+from vanpower.model.lit_panels import LitPanels, array_of
 from vanpower.model.losses import LOSSES
+from vanpower.model.rig_model import RigModel
 
-__all__ = ["LOSSES", "LitPanels", "array_of", "in_light", "worked_out"]
+__all__ = [
+    "LOSSES",
+    "Conditions",
+    "IVCurve",
+    "LitPanels",
+    "RigModel",
+    "array_of",
+    "conditions_of",
+    "even_light",
+    "panel_curve",
+]

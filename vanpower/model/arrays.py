@@ -315,9 +315,9 @@ def roof_of(panels: Sequence[Panel], conditions: Conditions, *, i_back: float = 
     Examples
     --------
     >>> from vanpower import Snapshot, example
-    >>> from vanpower.model.conditions import conditions
+    >>> from vanpower.model.conditions import conditions_of
     >>> panels = example("bookmobile").panels
-    >>> roof = roof_of(panels, conditions(panels, Snapshot(light=700, temp_cell=30)))
+    >>> roof = roof_of(panels, conditions_of(panels, Snapshot(light=700, temp_cell=30)))
     >>> [len(panel) for panel in roof], roof[0][0] is roof[1][1]  # equal substrings are one object
     ([2, 2], True)
     """

@@ -52,10 +52,24 @@ class Conditions:
         """Light on the best lit cell of all panels, shape (moment,). [W/m²]"""
         return np.max([light.max(axis=(1, 2, 3)) for light in self.light], axis=0)
 
+    def check_fit(self, panels: Sequence[Panel]) -> None:
+        """Refuse panels of another number or another number of cells."""
+        shapes, wanted = [light.shape[1:] for light in self.light], [cell_shape(panel) for panel in panels]
+        if shapes != wanted or self.temp_cell.shape[1:] != (len(panels),):
+            raise ValueError(
+                f"Conditions.light has {shapes} substrings, branches and cells for its panels; {wanted} make sense for "
+                "these. Were they made for other panels? Use even_light(rig.panels, ...)."
+            )
+
     def moments(self, index: slice | Array) -> Conditions:
         """Some of the moments."""
         time = None if self.time is None else self.time[index]
         return replace(self, light=tuple(a[index] for a in self.light), temp_cell=self.temp_cell[index], time=time)
+
+
+def cell_shape(panel: Panel) -> tuple[int, int, int]:
+    """Substrings, branches in each, and cells in each of these."""
+    return panel.substrings, panel.branches, panel.cells_in_series // panel.substrings
 
 
 def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
@@ -68,8 +82,7 @@ def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
     >>> lit_cells(panel, 0, [Shade(panel=0, substring=1, lit=0.2)]).mean(axis=(1, 2))
     array([1. , 0.2])
     """
-    cells = panel.cells_in_series // panel.substrings
-    lit = np.ones((panel.substrings, panel.branches, cells))
+    lit = np.ones(cell_shape(panel))
     for note in shade:
         if note.panel == number:
             group, half = (
@@ -79,7 +92,37 @@ def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
     return lit
 
 
-def conditions(panels: tuple[Panel, ...], request: Request, roof: Roof | None = None) -> Conditions:
+def even_light(
+    panels: Sequence[Panel], light: Array | float, temp_cell: Array | float, shade: Sequence[Shade] = ()
+) -> Conditions:
+    """The same light and heat on all panels but for notes of shade, set by hand.
+
+    Parameters
+    ----------
+    panels : sequence of Panel
+        All panels of the rig.
+    light, temp_cell : float or ndarray (moment,)
+        A number, or one a moment. [W/m², °C]
+    shade : sequence of Shade
+        Notes dim whole cells.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> dawn = even_light(example("bookmobile").panels, np.array([5.0, 50.0, 200.0]), temp_cell=4.0)
+    >>> dawn.brightest.tolist(), dawn.temp_cell.shape  # moment, panel
+    ([5.0, 50.0, 200.0], (3, 2))
+    """
+    for note in shade:
+        _check_note(note, panels)
+    level, heat = np.broadcast_arrays(np.atleast_1d(np.asarray(light, float)), np.asarray(temp_cell, float))
+    lit = [lit_cells(panel, number, shade) for number, panel in enumerate(panels)]
+    return Conditions(
+        tuple(level[:, None, None, None] * share for share in lit), np.repeat(heat[:, None], len(panels), axis=1)
+    )
+
+
+def conditions_of(panels: tuple[Panel, ...], request: Request, roof: Roof | None = None) -> Conditions:
     """Light on every cell and the heat of every panel, for what was asked.
 
     Parameters
@@ -94,15 +137,14 @@ def conditions(panels: tuple[Panel, ...], request: Request, roof: Roof | None = 
     Examples
     --------
     >>> from vanpower import Snapshot, example
-    >>> conditions(example("bookmobile").panels, Snapshot(light=700, temp_cell=30)).temp_cell.shape  # moment, panel
+    >>> conditions_of(example("bookmobile").panels, Snapshot(light=700, temp_cell=30)).temp_cell.shape  # moment, panel
     (1, 2)
     """
+    if isinstance(request, Snapshot):
+        return even_light(panels, request.light, request.temp_cell, request.shade)
     for note in request.shade:
         _check_note(note, panels)
     lit = [lit_cells(panel, number, request.shade) for number, panel in enumerate(panels)]
-    if isinstance(request, Snapshot):
-        temp = np.full((1, len(panels)), request.temp_cell)
-        return Conditions(tuple(request.light * share[None] for share in lit), temp)
     day = day_of(request)
     planes = [plane_light(day, panel, request.heading_deg) for panel in panels]
     heat = [cell_temperature(day, panel, plane) for panel, plane in zip(panels, planes, strict=True)]
@@ -133,7 +175,9 @@ def _on_roof(
 def _check_note(note: Shade, panels: Sequence[Panel]) -> None:
     """Refuse a shade note for a panel, substring or cell that is not there."""
     if note.panel >= len(panels):
-        raise ValueError(f"shade note {note.place}: there are {len(panels)} panels, P1 to P{len(panels)}.")
+        number = len(panels)
+        there = "there is one panel, P1" if number == 1 else f"there are {number} panels, P1 to P{number}"
+        raise ValueError(f"shade note {note.place}: {there}.")
     panel = panels[note.panel]
     if note.substring is not None and note.substring >= panel.substrings:
         groups = f"has groups 1 to {panel.substrings} under a bypass diode"

@@ -13,7 +13,7 @@ from vanpower.components.controllers import Operation, operate
 from vanpower.components.low_light import best_watts
 from vanpower.model.arrays import Parts, PVArray, RoofPanels, best_power, join, panel_curves, roof_of, seek_peaks
 from vanpower.model.cache import KEPT
-from vanpower.model.conditions import Conditions, conditions
+from vanpower.model.conditions import Conditions, conditions_of
 from vanpower.rig import Circuit, Controller, Days, Panel, Request, Rig, Roof, Snapshot, Wiring, nameless
 from vanpower.weather import day_of, plane_notes, stamp
 
@@ -46,11 +46,13 @@ class LitPanels:
         The same without shade, where there is shade.
     chunk : int
         Moments worked on at a time.
+    i_back : float
+        Amps up to which they may be fed backwards, where that is more than the brightest panel gives. [A]
 
     Examples
     --------
     >>> from vanpower import example
-    >>> light = worked_out(example("bookmobile").panels, Snapshot(light=1000, temp_cell=25))
+    >>> light = lit_panels(example("bookmobile").panels, Snapshot(light=1000, temp_cell=25))
     >>> light.p_alone.round().tolist()
     [[110.0, 110.0]]
     """
@@ -59,6 +61,7 @@ class LitPanels:
     conditions: Conditions
     clear: LitPanels | None
     chunk: int
+    i_back: float = 0.0
     _alone: dict[int, Array] = field(default_factory=dict)
 
     def __len__(self) -> int:
@@ -103,7 +106,7 @@ class LitPanels:
 
     def _work_out(self, number: int) -> tuple[RoofPanels, Parts]:
         """Roof and panel curves of a chunk."""
-        roof = roof_of(self.panels, self._moments(number))
+        roof = roof_of(self.panels, self._moments(number), i_back=self.i_back)
         return roof, panel_curves(roof, range(len(self.panels)))
 
     def _join(self, number: int, circuit: Circuit) -> PVArray:
@@ -112,28 +115,41 @@ class LitPanels:
         return join(roof, circuit, parts)
 
 
-def worked_out(panels: tuple[Panel, ...], request: Request, roof: Roof | None = None) -> LitPanels:
+def lit_panels(panels: tuple[Panel, ...], asked: Conditions | Request, roof: Roof | None = None) -> LitPanels:
     """Panels in their light, before any wiring; kept, so that another wiring or cable costs little.
+
+    Parameters
+    ----------
+    panels : tuple of Panel
+    asked : Conditions, Snapshot, Days or Parked
+        Conditions count as the clear light too.
+    roof : Roof, optional
+        What throws shade under a sky.
 
     Examples
     --------
     >>> from vanpower import Shade, example
     >>> half = Snapshot(light=1000, temp_cell=25, shade=(Shade(panel=0, substring=0, lit=0.2),))
-    >>> light = worked_out(example("bookmobile").panels, half)
+    >>> light = lit_panels(example("bookmobile").panels, half)
     >>> light.p_alone.round().tolist(), light.p_clear.round().tolist()
     ([[52.0, 110.0]], [[110.0, 110.0]])
+    >>> lit_panels(light.panels, light.conditions).p_clear.round().tolist()
+    [[52.0, 110.0]]
     """
-    under = None if isinstance(request, Snapshot) else roof
-    return _worked_out(panels, request, under, stamp(request.weather) if isinstance(request, Days) else 0)
+    if isinstance(asked, Conditions):
+        asked.check_fit(panels)
+        return LitPanels(panels, asked, None, CHUNK)
+    under = None if isinstance(asked, Snapshot) else roof
+    return _worked_out(panels, asked, under, stamp(asked.weather) if isinstance(asked, Days) else 0)
 
 
 @lru_cache(maxsize=4)
 def _worked_out(panels: tuple[Panel, ...], request: Request, plan: Roof | None, _stamp: int) -> LitPanels:
-    """`worked_out`, kept while the weather file stays as it is."""
+    """`lit_panels`, kept while the weather file stays as it is."""
     bare = unshaded(request, plan)
-    clear = None if bare == (request, plan) else worked_out(panels, *bare)
+    clear = None if bare == (request, plan) else lit_panels(panels, *bare)
     chunk = min(CHUNK, CHUNK_ON_ROOF) if plan is not None and plan.fixtures else CHUNK
-    return LitPanels(panels, conditions(panels, request, plan), clear, chunk)
+    return LitPanels(panels, conditions_of(panels, request, plan), clear, chunk)
 
 
 def unshaded(request: R, plan: Roof | None) -> tuple[R, Roof | None]:
@@ -149,17 +165,9 @@ def shaded(rig: Rig, circuit: Circuit, request: Request) -> bool:
     return noted or any(spot.panel in circuit.wiring.panels for spot in rig.roof.spots)
 
 
-def in_light(panels: tuple[Panel, ...], asked: Conditions) -> LitPanels:
-    """Panels in given conditions, which count as their clear light too.
-
-    Examples
-    --------
-    >>> from vanpower import example
-    >>> panels = example("bookmobile").panels
-    >>> in_light(panels, conditions(panels, Snapshot(light=500, temp_cell=25))).p_clear.round().tolist()
-    [[55.0, 55.0]]
-    """
-    return LitPanels(panels, asked, None, CHUNK)
+def uneven(light: Array) -> bool:
+    """Whether the cells of one panel (moment, substring, branch, cell) ever differ in their light."""
+    return bool((light != light[:, :1, :1, :1]).any())
 
 
 def array_of(rig: Rig, request: Request, circuit: int = 0) -> PVArray:
@@ -172,7 +180,7 @@ def array_of(rig: Rig, request: Request, circuit: int = 0) -> PVArray:
     >>> float(maxima(array.curves).power.max().round())
     213.0
     """
-    return worked_out(rig.panels, request, rig.roof).array(0, rig.circuits[circuit])
+    return lit_panels(rig.panels, request, rig.roof).array(0, rig.circuits[circuit])
 
 
 def title_of(request: Request) -> str:
@@ -198,7 +206,7 @@ def _alone(
 ) -> Array:
     """Best watts of every panel on its own, without cable (moment, panel); only shaded ones need their curves."""
     watts = np.empty((len(these), len(panels)))
-    shaded = [number for number, light in enumerate(these.light) if (light != light[:, :1, :1, :1]).any()]
+    shaded = [number for number, light in enumerate(these.light) if uneven(light)]
     alike: dict[Panel, list[int]] = {}
     for number, panel in enumerate(panels):
         if number not in shaded:
@@ -216,13 +224,13 @@ def _alone_in_shade(roof: RoofPanels, parts: Parts, numbers: Sequence[int], besi
     """Best watts of some panels, each on its own (moment, panel); equal panels are worked out once."""
     keys = {number: tuple(map(id, roof[number])) for number in numbers}
     first = {key: number for number, key in reversed(keys.items())}
-    arrays = {key: join(roof, _by_itself(number), parts) for key, number in first.items()}
+    arrays = {key: join(roof, by_itself(number), parts) for key, number in first.items()}
     seek_peaks([*arrays.values(), *beside])
     return np.stack([best_power(arrays[key])[1] for key in keys.values()], axis=1)
 
 
 @lru_cache(maxsize=64)
-def _by_itself(panel: int) -> Circuit:
+def by_itself(panel: int) -> Circuit:
     """One panel on a controller that refuses nothing."""
     nothing = Controller(name="none", v_pv_max=1500.0, i_charge_max=500.0)
     return Circuit(wiring=Wiring(strings=((panel,),)), controller=nothing)
@@ -232,13 +240,30 @@ def run_circuit(
     light: LitPanels, circuit: Circuit, v_battery: float, *, awake: bool = False, progress: Progress | None = None
 ) -> Operation:
     """One circuit through all moments, in order: the controller remembers whether it was awake, also before them."""
-    operations: list[Operation] = []
+    return run_at_volts(light, circuit, [v_battery], awake=awake, progress=progress)[0]
+
+
+def run_at_volts(
+    light: LitPanels,
+    circuit: Circuit,
+    v_battery: Sequence[float],
+    *,
+    awake: bool = False,
+    progress: Progress | None = None,
+) -> list[Operation]:
+    """`run_circuit` at each of several battery volts; an array is joined once for all of them."""
+    operations: list[list[Operation]] = [[] for _ in v_battery]
     chunks = range(len(light))
     for number in chunks if progress is None else progress(chunks):
         array = light.array(number, circuit)
-        now = operate(array.curves, circuit.controller, v_battery, parts=array, awake=awake)
-        awake = bool(now.awake[-1])
-        operations.append(now)
+        for before, volts in zip(operations, v_battery, strict=True):
+            was = bool(before[-1].awake[-1]) if before else awake
+            before.append(operate(array.curves, circuit.controller, volts, parts=array, awake=was))
+    return [_one_after_another(each) for each in operations]
+
+
+def _one_after_another(operations: Sequence[Operation]) -> Operation:
+    """The operations of several stretches of moments as one."""
     if len(operations) == 1:
         return operations[0]
     fields = Operation.__dataclass_fields__

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from vanpower.components.cables import resistance
-from vanpower.components.controllers import ASLEEP, CEILING, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation, weakened
+from vanpower.components.controllers import ASLEEP, CEILING, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation
 from vanpower.components.low_light import dull_middle
 from vanpower.components.panel_cells import BLOCKING
-from vanpower.model.lit_panels import LitPanels, run_circuit
-from vanpower.rig import Circuit, Panel, Rig, nameless
+from vanpower.model.lit_panels import LitPanels
+from vanpower.rig import Circuit, Panel, nameless
 
 Array = np.ndarray
 
@@ -51,34 +51,32 @@ MISSED = {
 # what is blamed for power the controller does not take, by what holds it
 
 
-def share_of_label(all_panels: Sequence[Panel], circuit: Circuit, light: LitPanels) -> Array:
+def share_of_label(circuit: Circuit, light: LitPanels) -> Array:
     """What a circuit's panels give in the middle of measured ones, as a share of their labels' curve (moment,)."""
-    return dull_middle([all_panels[panel] for panel in circuit.wiring.panels], light.conditions.brightest)
+    return dull_middle([light.panels[panel] for panel in circuit.wiring.panels], light.conditions.brightest)
 
 
 def booked(
-    operation: Operation, share: Array, all_panels: Sequence[Panel], circuit: Circuit, light: LitPanels, shaded: bool
-) -> tuple[Operation, dict[str, Array]]:
-    """A circuit by its labels taken at a share of their curve, and its watts lost by name, each (moment,).
+    now: Operation, by_label: Operation, share: Array, circuit: Circuit, light: LitPanels, shaded: bool
+) -> dict[str, Array]:
+    """Watts of a circuit lost by name, each (moment,), by the names in `LOSSES`.
+
+    Parameters
+    ----------
+    now, by_label : Operation
+        Of panels that give a share of their labels' curve, and of panels that do as it says.
+    share : ndarray (moment,)
+        What `share_of_label` gave.
+    shaded : bool
+        Whether what panels lose together is put down to shade.
 
     Notes
     -----
     What panels give less comes first, and what is lost behind them shrinks along; own draw and current limit do not.
     """
-    lost = losses_of(operation, all_panels, circuit, light, shaded)
-    now = weakened(operation, share)
+    lost = losses_of(by_label, circuit, light, shaded)
     behind = {name: share * watts for name, watts in lost.items()}
-    own = {"own draw": now.p_own, "clipping": now.p_clipped, WEAK: weakness(share, circuit, light)}
-    return now, behind | own
-
-
-def brought(rig: Rig, light: LitPanels) -> Array:
-    """Watts into a rig's battery at its present volts, its panels in so much light (moment,)."""
-    each = [
-        weakened(run_circuit(light, circuit, rig.battery.v_now), share_of_label(rig.panels, circuit, light))
-        for circuit in rig.circuits
-    ]
-    return np.sum([operation.p_battery for operation in each], axis=0)
+    return behind | {"own draw": now.p_own, "clipping": now.p_clipped, WEAK: weakness(share, circuit, light)}
 
 
 def weakness(share: Array, circuit: Circuit, light: LitPanels) -> Array:
@@ -86,9 +84,7 @@ def weakness(share: Array, circuit: Circuit, light: LitPanels) -> Array:
     return (1.0 - share) * light.p_clear[:, list(circuit.wiring.panels)].sum(axis=1)
 
 
-def losses_of(
-    operation: Operation, all_panels: Sequence[Panel], circuit: Circuit, light: LitPanels, shaded: bool
-) -> dict[str, Array]:
+def losses_of(operation: Operation, circuit: Circuit, light: LitPanels, shaded: bool) -> dict[str, Array]:
     """Watts lost on the way from panels to battery by the labels' curve, by the names in `LOSSES`, each (moment,)."""
     lost = dict.fromkeys(LOSSES, np.zeros_like(operation.p_battery))
     panels = list(circuit.wiring.panels)
@@ -101,7 +97,7 @@ def losses_of(
         drop = BLOCKING.drop(operation.i_best / len(circuit.wiring.strings))
         lost["blocking diodes"] = np.where(idle, 0.0, operation.i_best * drop)
     together = np.where(idle, 0.0, alone - operation.p_best - lost["cable"] - lost["blocking diodes"])
-    blame = blamed([all_panels[p] for p in panels], shaded)
+    blame = blamed([light.panels[p] for p in panels], shaded)
     lost[blame] = lost[blame] + together
     missed = np.where(idle, alone, operation.p_best - operation.p_array)
     for code, name in MISSED.items():

@@ -7,16 +7,16 @@ with the same weights, which keeps the sum of a moment exact.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vanpower.components.controllers import CEILING, margins, operate
+from vanpower.components.controllers import CEILING, margins
 from vanpower.engine.constants import LIGHT_REFERENCE, TEMP_REFERENCE
-from vanpower.model.conditions import Conditions, conditions
+from vanpower.model.conditions import Conditions, conditions_of, even_light
 from vanpower.model.lit_panels import LitPanels, unshaded
 from vanpower.model.losses import LOSSES, WEAK, booked, share_of_label, weakness
+from vanpower.model.rig_model import RigModel
 from vanpower.rig import Circuit, Days, Panel, Roof
 
 Array = np.ndarray
@@ -81,8 +81,8 @@ class Sun:
 def asked_of(panels: tuple[Panel, ...], request: Days, roof: Roof | None) -> tuple[Conditions, Conditions]:
     """What was asked, and the same without shade."""
     bare = unshaded(request, roof)
-    asked = conditions(panels, request, roof)
-    return asked, asked if bare == (request, roof) else conditions(panels, *bare)
+    asked = conditions_of(panels, request, roof)
+    return asked, asked if bare == (request, roof) else conditions_of(panels, *bare)
 
 
 def sun_over(panels: tuple[Panel, ...], asked: Conditions, clear: Conditions, cool: Array, rows: slice) -> Sun:
@@ -107,13 +107,7 @@ def sun_over(panels: tuple[Panel, ...], asked: Conditions, clear: Conditions, co
 
 def cool_watts(panels: tuple[Panel, ...]) -> Array:
     """Best watts of each panel on its own with cells at 25 °C, over `GRID` (grid, panel). [W]"""
-    light = tuple(np.broadcast_to(GRID[:, None, None, None], (len(GRID), *_shape(panel))) for panel in panels)
-    return _lit(panels, Conditions(light, np.full((len(GRID), len(panels)), TEMP_REFERENCE))).p_alone
-
-
-def _shape(panel: Panel) -> tuple[int, int, int]:
-    """Substrings, branches and cells of a panel."""
-    return panel.substrings, panel.branches, panel.cells_in_series // panel.substrings
+    return _lit(panels, even_light(panels, GRID, TEMP_REFERENCE)).p_alone
 
 
 def _moments(these: Conditions, index: Array) -> Conditions:
@@ -126,39 +120,35 @@ def _lit(panels: tuple[Panel, ...], these: Conditions, clear: LitPanels | None =
     return LitPanels(panels, these, clear, max(len(these), 1))
 
 
-def source_of(
-    sun: Sun, panels: Sequence[Panel], circuit: Circuit, v_range: tuple[float, float], shaded: bool
-) -> CircuitTable:
-    """One circuit worked out at `LEVELS` battery volts, moments without light left at zero."""
+def source_of(model: RigModel, lit: Array, circuit: Circuit, v_range: tuple[float, float]) -> CircuitTable:
+    """One circuit of a rig in the moments with light worked out at `LEVELS` battery volts, the others left at zero."""
     levels = np.linspace(*v_range, LEVELS)
     start, hold = margins(circuit.controller)
-    if not sun.lit.any():
-        dark = np.zeros((LEVELS, len(sun.lit)))
+    if not lit.any():
+        dark = np.zeros((LEVELS, len(lit)))
         nothing = {name: dark for name in LOSSES}
         return CircuitTable(dark[0], levels, dark, dark, nothing, {name: dark[0] for name in LOSSES}, start, hold)
-    array = sun.light.array(0, circuit)
     # awake wherever it may stay awake; whether it has woken is for the walk through time to say
     keen = replace(circuit.controller, v_start_margin=circuit.controller.v_hold_margin)
-    share = share_of_label(panels, circuit, sun.light)
+    light, shaded = model.light, model.shaded(circuit)
+    share = share_of_label(circuit, light)
     offered, by_label, lost = [], [], []
-    for volts in levels:
-        operation = operate(array.curves, keen, volts, parts=array)
-        now, losses = booked(operation, share, panels, circuit, sun.light, shaded)
+    for now, operation in model.at_volts(replace(circuit, controller=keen), levels.tolist()):
         offered.append(now.p_battery)
         by_label.append(operation.p_battery)
-        lost.append(losses)
-    alone, clear = (p[:, list(circuit.wiring.panels)].sum(axis=1) for p in (sun.light.p_alone, sun.light.p_clear))
+        lost.append(booked(now, operation, share, circuit, light, shaded))
+    alone, clear = (p[:, list(circuit.wiring.panels)].sum(axis=1) for p in (light.p_alone, light.p_clear))
     alone, clear, over = share * alone, share * clear, operation.held_by == CEILING
     asleep = {name: np.zeros_like(alone) for name in LOSSES}
     asleep |= {"shade": clear - alone, "ceiling": np.where(over, alone, 0.0), "start": np.where(over, 0.0, alone)}
-    asleep |= {WEAK: weakness(share, circuit, sun.light)}
+    asleep |= {WEAK: weakness(share, circuit, light)}
     return CircuitTable(
-        v_oc=_spread(operation.v_oc, sun.lit),
+        v_oc=_spread(operation.v_oc, lit),
         v_levels=levels,
-        offered=_spread(np.stack(offered), sun.lit),
-        by_label=_spread(np.stack(by_label), sun.lit),
-        lost={name: _spread(np.stack([at[name] for at in lost]), sun.lit) for name in LOSSES},
-        asleep={name: _spread(watts, sun.lit) for name, watts in asleep.items()},
+        offered=_spread(np.stack(offered), lit),
+        by_label=_spread(np.stack(by_label), lit),
+        lost={name: _spread(np.stack([at[name] for at in lost]), lit) for name in LOSSES},
+        asleep={name: _spread(watts, lit) for name, watts in asleep.items()},
         start=start,
         hold=hold,
     )

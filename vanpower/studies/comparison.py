@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import reduce
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,8 +12,9 @@ from vanpower.checks import DO_NOT_TOUCH, NOT_WET, cold_ceiling, refusal, touch_
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
 from vanpower.components.controllers import ASLEEP, DARK, HELD, Operation, margins, weakened
 from vanpower.components.low_light import dull_band, is_dull, is_read
-from vanpower.model.lit_panels import LitPanels, Progress, run_circuit, shaded, title_of, worked_out
-from vanpower.model.losses import AVOIDABLE, LOSSES, booked, share_of_label
+from vanpower.model.lit_panels import Progress, lit_panels, title_of
+from vanpower.model.losses import AVOIDABLE, LOSSES
+from vanpower.model.rig_model import RigModel
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, difference, known, known_in
 from vanpower.results.verdict import Answer, Verdict, hung
 from vanpower.rig import Circuit, Panel, Parked, Request, Rig, Snapshot
@@ -40,21 +40,12 @@ class Outcome:
 
     Parameters
     ----------
-    rig : Rig
-    operations, by_label : tuple of Operation
-        One for each circuit: its panels as the middle of measured ones, and as their labels alone say.
-    p_panels : ndarray (moment,)
-        Each panel at its own best point, without shade, added up. [W]
-    lost : dict of str to ndarray (moment,)
-        Watts lost, by the names in `LOSSES`; with `p_battery` they add up to `p_panels`.
+    model : RigModel
+        The rig in its light, worked out.
     ceiling : Verdict
         The cold ceiling of the worst circuit.
     refused : Verdict, optional
         What forbids the rig: a ceiling passed on the coldest morning, or too much short-circuit current for an input.
-    step_h : float
-        Hours each moment stands for.
-    brightest : ndarray (moment,)
-        Light on the best lit cell. [W/m²]
     p_awake : float
         Into the battery at a single moment in which controllers sleep, had they been awake before it; else 0. [W]
 
@@ -66,21 +57,50 @@ class Outcome:
     (207.5, 6.4, 'at the best point of the array')
     """
 
-    rig: Rig
-    operations: tuple[Operation, ...]
-    by_label: tuple[Operation, ...]
-    p_panels: Array
-    lost: Mapping[str, Array]
+    model: RigModel
     ceiling: Verdict
     refused: Verdict | None
-    step_h: float
-    brightest: Array
     p_awake: float = 0.0
+
+    @property
+    def rig(self) -> Rig:
+        """What brought it."""
+        return self.model.rig
+
+    @property
+    def operations(self) -> tuple[Operation, ...]:
+        """One for each circuit, its panels as the middle of measured ones."""
+        return self.model.operations
+
+    @property
+    def by_label(self) -> tuple[Operation, ...]:
+        """The same, its panels as their labels alone say."""
+        return self.model.by_label
+
+    @property
+    def p_panels(self) -> Array:
+        """Each panel at its own best point, without shade, added up (moment,). [W]"""
+        return self.model.p_panels
+
+    @property
+    def lost(self) -> Mapping[str, Array]:
+        """Watts lost, by the names in `LOSSES`, each (moment,); with `p_battery` they add up to `p_panels`."""
+        return self.model.lost
+
+    @property
+    def step_h(self) -> float:
+        """Hours each moment stands for."""
+        return self.model.step_h
+
+    @property
+    def brightest(self) -> Array:
+        """Light on the best lit cell (moment,). [W/m²]"""
+        return self.model.brightest
 
     @property
     def p_battery(self) -> Array:
         """Watts into the battery, all circuits (moment,)."""
-        return np.sum([operation.p_battery for operation in self.operations], axis=0)
+        return self.model.p_battery
 
     @property
     def energy_wh(self) -> float:
@@ -459,7 +479,7 @@ def _seek_peaks(rigs: Sequence[Rig], request: Request) -> None:
     first, *others = rigs
     if all(rig.panels == first.panels and rig.roof == first.roof for rig in others):
         circuits = [circuit for rig in rigs for circuit in rig.circuits]
-        worked_out(first.panels, request, first.roof).seek_peaks(circuits)
+        lit_panels(first.panels, request, first.roof).seek_peaks(circuits)
 
 
 def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> Outcome:
@@ -477,24 +497,10 @@ def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> 
     >>> round(float(sunny.p_panels[0])), round(float(sunny.p_battery[0] + sum(sunny.lost.values())[0]))
     (219, 219)
     """
-    light = worked_out(rig.panels, request, rig.roof)
-    by_label, typical, woken = [], [], []
-    for circuit in rig.circuits:
-        operation = run_circuit(light, circuit, rig.battery.v_now, progress=progress)
-        share = share_of_label(rig.panels, circuit, light)
-        woken += [_woken(light, circuit, rig.battery.v_now, share)] if operation.held_by.tolist() == [ASLEEP] else []
-        by_label.append(operation)
-        typical.append(booked(operation, share, rig.panels, circuit, light, shaded(rig, circuit, request)))
-    operations, losses = zip(*typical, strict=True)
-    used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
-    lost = {name: reduce(np.add, [part[name] for part in losses]) for name in LOSSES}
+    model = RigModel(rig, request, progress=progress).complete()
     ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
     worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
-    p_panels = light.p_clear[:, used].sum(axis=1)
-    return Outcome(
-        rig, operations, tuple(by_label), p_panels, lost, worst, refusal(rig), light.conditions.step_h,
-        brightest=light.conditions.brightest, p_awake=sum(woken),
-    )  # fmt: skip
+    return Outcome(model, worst, refusal(rig), p_awake=_woken(model))
 
 
 def _wired(rig: Rig, circuit: Circuit) -> list[Panel]:
@@ -502,6 +508,8 @@ def _wired(rig: Rig, circuit: Circuit) -> list[Panel]:
     return [rig.panels[panel] for panel in circuit.wiring.panels]
 
 
-def _woken(light: LitPanels, circuit: Circuit, v_battery: float, share: Array) -> float:
-    """Watts into the battery at the one moment, had the controller been awake before it."""
-    return float(weakened(run_circuit(light, circuit, v_battery, awake=True), share).p_battery[0])
+def _woken(model: RigModel) -> float:
+    """Watts into the battery at a single moment in which controllers sleep, had these been awake before it."""
+    pairs = zip(model.operations, model.rig.circuits, strict=True)
+    slept = [circuit for now, circuit in pairs if now.held_by.tolist() == [ASLEEP]]
+    return sum(float(model.operation(circuit, awake=True).p_battery[0]) for circuit in slept)

@@ -9,7 +9,7 @@ import numpy as np
 from vanpower.components.controllers import margins
 from vanpower.engine.maxima import maxima
 from vanpower.model.arrays import PVArray, hilltops
-from vanpower.model.lit_panels import LitPanels, worked_out
+from vanpower.model.lit_panels import LitPanels
 from vanpower.model.losses import share_of_label
 from vanpower.results.numbers import TOO_LITTLE, known
 from vanpower.rig import Circuit, Rig
@@ -110,7 +110,7 @@ def _of_circuit(comparison: Comparison, name: str, rig: Rig, circuit: Circuit) -
     """The two hills of one circuit where they lie farthest apart; None where there is one, or a switch instead."""
     if circuit.controller.tracker == "direct" or not _may_have_two(rig, circuit):
         return None
-    light = worked_out(rig.panels, comparison.request, rig.roof)
+    light = comparison.outcomes[name].model.light
     floor = rig.battery.v_now + margins(circuit.controller)[1]
     widest = {number: _widest(light.array(number, circuit), floor) for number in _brightest(light)}
     number = max(widest, key=lambda chunk: widest[chunk][1])
@@ -128,7 +128,7 @@ def _of_circuit(comparison: Comparison, name: str, rig: Rig, circuit: Circuit) -
         if time is None
         else _said(str(time[number * light.chunk + row]), date=len(time) * light.conditions.step_h > 25)
     )
-    gives = float(share_of_label(rig.panels, circuit, light)[number * light.chunk + row])
+    gives = float(share_of_label(circuit, light)[number * light.chunk + row])
     (v_best, v_other), (p_best, p_other) = (
         (float(values[0][best]), float(values[0][others[0]])) for values in (top.voltage, gives * top.power)
     )

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.model.conditions import Conditions
-from vanpower.model.lit_panels import in_light
-from vanpower.model.losses import brought
+from vanpower.model.conditions import even_light
+from vanpower.model.lit_panels import lit_panels
+from vanpower.model.rig_model import RigModel
 from vanpower.results.numbers import ALIKE, apart, difference, known, known_in, share_of
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Days, Parked, Request, Rig, Roof
@@ -331,17 +331,13 @@ def shade_map(rigs: Mapping[str, Rig], *, edge: str = "front", lit: float = LIT,
     (10, 25)
     """
     first = next(iter(rigs.values()))
-    shaded = _growing(first, edge)
-    level = np.repeat(LIGHTS, len(SHARES))
-    light = []
-    for part in shaded:
-        share = 1 - (1 - lit) * np.tile(part, (len(LIGHTS), 1, 1, 1))
-        light.append(level[:, None, None, None] * share)
-    asked = Conditions(tuple(light), np.full((len(level), len(first.panels)), temp_cell))
-    known = in_light(first.panels, asked)
-    watts = {}
-    for name, rig in rigs.items():
-        watts[name] = np.reshape(brought(rig, known), (len(LIGHTS), len(SHARES)))
+    even = even_light(first.panels, np.repeat(LIGHTS, len(SHARES)), temp_cell)
+    shares = [1 - (1 - lit) * np.tile(covered, (len(LIGHTS), 1, 1, 1)) for covered in _growing(first, edge)]
+    asked = replace(even, light=tuple(light * share for light, share in zip(even.light, shares, strict=True)))
+    known = lit_panels(first.panels, asked)
+    watts = {
+        name: RigModel(rig, asked, known).p_battery.reshape(len(LIGHTS), len(SHARES)) for name, rig in rigs.items()
+    }
     return ShadeMap(LIGHTS, SHARES, watts, edge)
 
 

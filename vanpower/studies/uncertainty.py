@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vanpower.model.conditions import Conditions
-from vanpower.model.lit_panels import Progress, in_light, title_of, worked_out
-from vanpower.model.losses import brought
+from vanpower.model.lit_panels import Progress, lit_panels, title_of
+from vanpower.model.rig_model import rig_model
 from vanpower.results.numbers import ALIKE
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Request, Rig
@@ -51,10 +51,10 @@ class Unknown:
     Examples
     --------
     >>> from vanpower import Snapshot, example
-    >>> from vanpower.model.conditions import conditions
+    >>> from vanpower.model.conditions import conditions_of
     >>> rig = example("bookmobile")
     >>> length = next(unknown for unknown in UNKNOWNS if unknown.name == "cable length")
-    >>> longer, _ = length.change(rig, conditions(rig.panels, Snapshot(light=800, temp_cell=25)), length.high)
+    >>> longer, _ = length.change(rig, conditions_of(rig.panels, Snapshot(light=800, temp_cell=25)), length.high)
     >>> round(longer.circuits[0].cable.length_m, 2), length.settle
     (5.85, 'the run with a tape')
     """
@@ -291,8 +291,8 @@ def standing_in(asked: Conditions) -> Conditions:
     Examples
     --------
     >>> from vanpower import Days, example
-    >>> from vanpower.model.conditions import conditions
-    >>> asked = conditions(example("bookmobile").panels, Days(weather="greensboro", day="all"))
+    >>> from vanpower.model.conditions import conditions_of
+    >>> asked = conditions_of(example("bookmobile").panels, Days(weather="greensboro", day="all"))
     >>> few = standing_in(asked)
     >>> len(asked), int((few.brightest >= LIGHT_LEAST).sum())
     (8760, 48)
@@ -310,7 +310,7 @@ def standing_in(asked: Conditions) -> Conditions:
 
 def _in_few_moments(rigs: Sequence[Rig], request: Request) -> list[tuple[Rig, Conditions]]:
     """Each rig with its light and heat, which rigs with the same roof share; the light `compare` worked out is kept."""
-    return [(rig, standing_in(worked_out(rig.panels, request, rig.roof).conditions)) for rig in rigs]
+    return [(rig, standing_in(lit_panels(rig.panels, request, rig.roof).conditions)) for rig in rigs]
 
 
 def _lead(pair: Sequence[tuple[Rig, Conditions]], unknowns: Sequence[Unknown], values: Sequence[float]) -> float:
@@ -319,7 +319,7 @@ def _lead(pair: Sequence[tuple[Rig, Conditions]], unknowns: Sequence[Unknown], v
     for rig, asked in pair:
         for unknown, value in zip(unknowns, values, strict=True):
             rig, asked = unknown.change(rig, asked, float(value))
-        each.append(_brought(rig, asked))
+        each.append(float(rig_model(rig, asked).p_battery.sum()))
     return _ahead(*each)
 
 
@@ -327,11 +327,6 @@ def _ahead(first: float, second: float) -> float:
     """How far the first is ahead, as a share of the better."""
     best = max(first, second)
     return (first - second) / best if best > 0 else 0.0
-
-
-def _brought(rig: Rig, asked: Conditions) -> float:
-    """Watts into the battery, all moments added up."""
-    return float(brought(rig, in_light(rig.panels, asked)).sum())
 
 
 def _blame(unknowns: tuple[Unknown, ...], drawn: np.ndarray, leads: np.ndarray) -> dict[str, float]:

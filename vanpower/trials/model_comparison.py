@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from vanpower.components.controllers import operate
-from vanpower.model.arrays import join, panel_curves, roof_of
-from vanpower.model.conditions import Conditions, lit_cells
+from vanpower.model.conditions import even_light
+from vanpower.model.rig_model import rig_model
 from vanpower.results.numbers import gained
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Rig, Shade
@@ -224,19 +223,9 @@ def moments_of(trial: Trial) -> tuple[Array, Array]:
 
 
 def watts(rig: Rig, light: Array, temp: Array, *, shade: tuple[Shade, ...] = (), at_panels: bool = False) -> Array:
-    """What a rig brings at many moments, into the battery or at the panels' side (moment,). [W]"""
-    lit = [lit_cells(panel, number, shade) for number, panel in enumerate(rig.panels)]
-    asked = Conditions(
-        tuple(light[:, None, None, None] * one for one in lit), np.repeat(temp[:, None], len(lit), axis=1)
-    )
-    roof = roof_of(rig.panels, asked)
-    parts = panel_curves(roof, range(len(rig.panels)))
-    total = np.zeros(len(light))
-    for circuit in rig.circuits:
-        array = join(roof, circuit, parts)
-        now = operate(array.curves, circuit.controller, rig.battery.v_now, parts=array)
-        total += now.v_array * now.i_array if at_panels else now.p_battery
-    return total
+    """What a rig brings by its labels at many moments, into the battery or at the panels' side (moment,). [W]"""
+    sits = rig_model(rig, even_light(rig.panels, light, temp, shade)).by_label
+    return np.sum([now.v_array * now.i_array if at_panels else now.p_battery for now in sits], axis=0)
 
 
 def _off(trial: Trial, gain: float, low: float, high: float) -> float:

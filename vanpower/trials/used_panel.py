@@ -10,11 +10,9 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from vanpower.engine.curves import Curves, open_circuit_voltage, short_circuit_current
-from vanpower.model.arrays import panel_curves, roof_of
-from vanpower.model.conditions import conditions
+from vanpower.model.iv_curve import panel_curve
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import Panel, Shade, Snapshot
+from vanpower.rig import Panel, Shade
 from vanpower.rig.fields import Description, listed, number, require
 
 if TYPE_CHECKING:
@@ -200,25 +198,19 @@ def check_used_panel(panel: Panel, readings: PanelReadings) -> PanelTest:
             f"PanelReadings.i_sc_covered has {len(readings.i_sc_covered)} readings; {panel.name} has "
             f"{panel.substrings} groups under a bypass diode."
         )
-    bright = _curve(panel, readings.light, readings.temp_cell)
+    bright = panel_curve(panel, readings.light, readings.temp_cell)
     findings = (
-        _amps(readings, float(short_circuit_current(bright)[0])),
-        _volts(panel, readings, float(open_circuit_voltage(bright)[0])),
-        _dull(panel, readings, float(open_circuit_voltage(bright)[0])),
+        _amps(readings, bright.i_sc),
+        _volts(panel, readings, bright.v_oc),
+        _dull(panel, readings, bright.v_oc),
         _covered(panel, readings),
     )
     return PanelTest(panel, findings)
 
 
-def _curve(panel: Panel, light: float, temp: float, shade: tuple[Shade, ...] = ()) -> Curves:
-    """The label's curve in some light."""
-    asked = conditions((panel,), Snapshot(light=light, temp_cell=temp, shade=shade))
-    return panel_curves(roof_of((panel,), asked), (0,))[0].whole
-
-
 def dull_volts(panel: Panel, light: float, temp: float, r_leak: float | None) -> float:
     """Open-circuit volts with so many ohms across the panel. [V]"""
-    return float(open_circuit_voltage(_curve(replace(panel, r_leak=r_leak), light, temp))[0])
+    return panel_curve(replace(panel, r_leak=r_leak), light, temp).v_oc
 
 
 def leak_of(panel: Panel, light: float, temp: float, volts: float) -> float:
@@ -313,7 +305,7 @@ def covered_amps(panel: Panel, light: float, temp: float, group: int, *, diode: 
     """
     tried = replace(panel, bypass_diodes=panel.bypass_diodes and diode)
     shade = (Shade(panel=0, substring=group, lit=COVER_LETS),)
-    return float(short_circuit_current(_curve(tried, light, temp, shade))[0])
+    return panel_curve(tried, light, temp, shade).i_sc
 
 
 def _covered(panel: Panel, readings: PanelReadings) -> Finding:
