@@ -13,10 +13,10 @@ from outside import REFERENCE
 
 from vanpower import example, figures, rig_to_toml
 from vanpower.cli import main
+from vanpower.engine.array import best_power
 from vanpower.figures.style import title_line
 from vanpower.files.rig_tables import rig_of
 from vanpower.model import in_light
-from vanpower.model.arrays import best_power
 from vanpower.model.conditions import Conditions, conditions
 from vanpower.model.lit_panels import run_circuit, worked_out
 from vanpower.rig import Circuit, Controller, Days, Fixture, Panel, Parked, Placement, Rig, Roof, Wiring

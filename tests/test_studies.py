@@ -11,13 +11,14 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from vanpower.components.cables import resistance
 from vanpower.components.controllers import CEILING, DARK, HELD
 from vanpower.components.single_diode import fit_panel
+from vanpower.engine.array import best_power
 from vanpower.engine.curves import current_at, open_circuit_voltage
 from vanpower.figures.names import finding
 from vanpower.files import example, examples
 from vanpower.model import LOSSES, array_of, lit_panels
-from vanpower.model.arrays import best_power
 from vanpower.model.lit_panels import _worked_out
 from vanpower.model.losses import WEAK
 from vanpower.results.numbers import ALIKE, TOO_LITTLE, difference, known
@@ -440,7 +441,8 @@ def test_basis_names_every_battery_compared():
 def test_array_of_a_circuit_is_the_one_the_study_ran_on():
     rig = van(4, "2s2p", cable=Cable(length_m=5.0))
     joined = array_of(rig, NOON)
-    assert joined.circuit == rig.circuits[0]
+    assert joined.resistance == resistance(rig.circuits[0].cable)
+    assert joined.topology.array.lists == ((0, 0),), "two equal strings"
     assert outcome(rig, NOON).operations[0].v_oc == pytest.approx(open_circuit_voltage(joined.curves), rel=1e-12)
 
 

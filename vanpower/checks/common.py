@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 
 from vanpower.components.single_diode import gaps, steep, steep_gaps
+from vanpower.engine.array import PVArray
 from vanpower.engine.constants import TEMP_REFERENCE
-from vanpower.model.arrays import PVArray, join, roof_of
+from vanpower.model.arrays import join, roof_of
 from vanpower.model.conditions import conditions
 from vanpower.rig import OTHER_LITHIUM, Battery, Circuit, Panel, Rig, Snapshot
 

@@ -187,7 +187,7 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     volts, held = sweep(array.curves, top, np.array([needed]))
     if held[0] == INSIDE_HILL:
         # unlike panels may have a higher hill far below the floor, which no heat put there; the one inside counts
-        v = refine(array.curves, volts, np.array([True]), array)[0]
+        v = refine(array, volts, np.array([True]))[0]
     v_best, p_best = float(v[0]), float(p[0])
     i_best = float(current_at(array.curves, np.array([[v_best]]))[0][0, 0])
     v_oc = float(open_circuit_voltage(array.curves)[0])

@@ -141,7 +141,7 @@ def source_of(
     share = share_of_label(panels, circuit, sun.light)
     offered, by_label, lost = [], [], []
     for volts in levels:
-        operation = operate(array.curves, keen, volts, parts=array)
+        operation = operate(array, keen, volts)
         now, losses = booked(operation, share, panels, circuit, sun.light, shaded)
         offered.append(now.p_battery)
         by_label.append(operation.p_battery)

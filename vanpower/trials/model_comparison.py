@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from vanpower.components.controllers import operate
-from vanpower.model.arrays import join, panel_curves, roof_of
+from vanpower.model.arrays import join, roof_of
 from vanpower.model.conditions import Conditions, lit_cells
 from vanpower.results.numbers import gained
 from vanpower.results.verdict import Answer, Verdict
@@ -230,11 +230,10 @@ def watts(rig: Rig, light: Array, temp: Array, *, shade: tuple[Shade, ...] = (),
         tuple(light[:, None, None, None] * one for one in lit), np.repeat(temp[:, None], len(lit), axis=1)
     )
     roof = roof_of(rig.panels, asked)
-    parts = panel_curves(roof, range(len(rig.panels)))
     total = np.zeros(len(light))
     for circuit in rig.circuits:
-        array = join(roof, circuit, parts)
-        now = operate(array.curves, circuit.controller, rig.battery.v_now, parts=array)
+        array = join(roof, circuit)
+        now = operate(array, circuit.controller, rig.battery.v_now)
         total += now.v_array * now.i_array if at_panels else now.p_battery
     return total
 

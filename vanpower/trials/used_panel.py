@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from vanpower.engine.curves import Curves, open_circuit_voltage, short_circuit_current
-from vanpower.model.arrays import panel_curves, roof_of
+from vanpower.model.arrays import roof_of
 from vanpower.model.conditions import conditions
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Panel, Shade, Snapshot
@@ -215,7 +215,7 @@ def check_used_panel(panel: Panel, readings: PanelReadings) -> PanelTest:
 def _curve(panel: Panel, light: float, temp: float, shade: tuple[Shade, ...] = ()) -> Curves:
     """The label's curve in some light."""
     asked = conditions((panel,), Snapshot(light=light, temp_cell=temp, shade=shade))
-    return panel_curves(roof_of((panel,), asked), (0,))[0].whole
+    return roof_of((panel,), asked).curve(0)
 
 
 def dull_volts(panel: Panel, light: float, temp: float, r_leak: float | None) -> float:
