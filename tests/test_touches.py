@@ -108,7 +108,7 @@ def net(*often: int, branches: int = 1, bypass: Diode | None = None, blocking: D
 def test_slope_and_bend_of_a_substring_with_its_diode_are_those_of_differences(volts):
     step, halves = 1e-4, net(1, branches=2, bypass=BYPASS)
     around = [np.array([[v]]) for v in (volts - step, volts, volts + step)]
-    before, there, after = (halves.parts_touched(SHADED, v).leads_at(v) for v in around)
+    before, there, after = (halves.part_quadratics(SHADED, v).leads_at(v) for v in around)
     diode = 1e-6 * np.expm1(-volts / 0.035)
     assert there[0][0, 0] == pytest.approx(2 * SHADED.leads_at(around[1])[0][0, 0] + diode, rel=1e-12)
     assert there[1][0, 0] == pytest.approx((after[0] - before[0])[0, 0] / (2 * step), rel=1e-5)
@@ -118,7 +118,7 @@ def test_slope_and_bend_of_a_substring_with_its_diode_are_those_of_differences(v
 def test_slope_and_bend_of_a_string_behind_its_blocking_diode_are_those_of_differences():
     step, string = 1e-4, net(2, 1, blocking=Diode(1e-6, 0.05))
     parts = Quadratic(*(np.array(values)[:, None] for values in ((3.0, 3.1), (18.0, 9.0), (-0.8, -0.5), (-0.3, -0.1))))
-    before, there, after = (string.strings_touched(parts, np.array([[3.0 + k * step]])) for k in (-1, 0, 1))
+    before, there, after = (string.string_quadratics(parts, np.array([[3.0 + k * step]])) for k in (-1, 0, 1))
     # 2 x 18 V and 9 V a tenth of an amp further back, less the drop of an ideal-law diode
     assert there.voltage[0, 0] == pytest.approx(36.0 + 9.0495 - 0.05 * np.log1p(3.0 / 1e-6))
     assert there.slope[0, 0] == pytest.approx((after.voltage - before.voltage)[0, 0] / (2 * step), rel=1e-6)
@@ -128,11 +128,11 @@ def test_slope_and_bend_of_a_string_behind_its_blocking_diode_are_those_of_diffe
 
 def test_blocking_diode_lets_nothing_back():
     part, back = Quadratic(*(np.array([[value]]) for value in (0.1, 21.0, -0.8, -0.3))), np.array([[-0.5]])
-    blocked = net(1, blocking=Diode(1e-6, 0.05)).strings_touched(part, back)
+    blocked = net(1, blocking=Diode(1e-6, 0.05)).string_quadratics(part, back)
     current, lead, turn = (a[0, 0] for a in blocked.leads_at(blocked.voltage))
     assert (current, turn) == (0.0, 0.0)
     assert -1e-9 < lead < 0
-    assert net(1).strings_touched(part, back).current[0, 0] == -0.5
+    assert net(1).string_quadratics(part, back).current[0, 0] == -0.5
 
 
 def test_table_of_a_branch_tells_where_its_junction_is():

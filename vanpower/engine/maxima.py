@@ -16,10 +16,10 @@ Array = np.ndarray
 Met = tuple[Array, Array, Array, Array]
 # volts, amps and watts of a point, and whether it was met
 
-LOOKS, DOUBT, P_NONE = 5, 2e-6, 1e-6
-# closer looks at most; share of the power [-] by which a look may change it before another follows, and watts that
-# do not count
-HILL_LOOKS, HILL_STEPS = np.linspace(0.0, 1.0, 9), 5
+REFINEMENTS, DOUBT, P_NONE = 5, 2e-6, 1e-6
+# closer tables of a row at most; share of the power [-] by which one may change it before another follows, and watts
+# that do not count
+HILL_SAMPLES, HILL_STEPS = np.linspace(0.0, 1.0, 9), 5
 # where a piece is looked at before its hilltop is solved for, and Newton steps from the highest of these places
 SHALLOW = 1e-3
 # share of the power by which it must have changed against what both ends of a piece say; less may be the table's error
@@ -172,8 +172,8 @@ def refine(array: Refinable, volts: Array, on_hill: Array, met: Met | None = Non
 
     Notes
     -----
-    Rows that cannot be met are looked at closer and closer. A look divides the error by some hundred, so the change
-    it makes tells what is left; rows that changed by more than `DOUBT` are looked at again.
+    Rows that cannot be met are tabulated closer and closer around the place. Each time divides the error by some
+    hundred, so the change it makes tells what is left; rows that changed by more than `DOUBT` are tabulated again.
 
     Examples
     --------
@@ -185,7 +185,7 @@ def refine(array: Refinable, volts: Array, on_hill: Array, met: Met | None = Non
     v, i, p, sure = array.solve(volts, on_hill) if met is None else met
     if not sure.all():
         rest = ~sure
-        v[rest], i[rest], p[rest] = _looked_at(array.rows(rest), volts[rest], on_hill[rest])
+        v[rest], i[rest], p[rest] = _refined(array.rows(rest), volts[rest], on_hill[rest])
     return v, i, p
 
 
@@ -228,11 +228,11 @@ def point_near(curves: Curves, volts: Array, on_hill: Array) -> tuple[Array, Arr
     return v, i, v * i
 
 
-def _looked_at(array: Refinable, volts: Array, on_hill: Array) -> tuple[Array, Array, Array]:
-    """`refine` by looking closer and closer, for rows that could not be met at once; most are after the first look."""
+def _refined(array: Refinable, volts: Array, on_hill: Array) -> tuple[Array, Array, Array]:
+    """`refine` by closer and closer tables, for rows that could not be met at once; most are after the first."""
     v, i, p = point_near(array.curves, volts, on_hill)
     rows = np.arange(len(volts))
-    for _ in range(LOOKS):
+    for _ in range(REFINEMENTS):
         array = array.refined_at(v[rows])
         before = p[rows]
         v[rows], i[rows], p[rows] = point_near(array.curves, v[rows], on_hill[rows])
@@ -251,10 +251,10 @@ def _hilltops(ends: Ends) -> tuple[Array, Array]:
     start, y, m0, end, y1, m1 = ends
     width = np.maximum(end - start, NARROWEST)
     c1, c2, c3 = coefficients(end - start, y1 - y, m0, m1)
-    looks = HILL_LOOKS[:, None] * width
-    powers = (start + looks) * (y + looks * (c1 + looks * (c2 + looks * c3)))
-    t = HILL_LOOKS[np.argmax(powers, axis=0)] * width
-    step = HILL_LOOKS[1] * width
+    samples = HILL_SAMPLES[:, None] * width
+    powers = (start + samples) * (y + samples * (c1 + samples * (c2 + samples * c3)))
+    t = HILL_SAMPLES[np.argmax(powers, axis=0)] * width
+    step = HILL_SAMPLES[1] * width
     low, high = np.maximum(t - step, 0.0), np.minimum(t + step, width)
     for _ in range(HILL_STEPS):
         volts, fall = y + t * (c1 + t * (c2 + t * c3)), c1 + t * (2.0 * c2 + 3.0 * t * c3)

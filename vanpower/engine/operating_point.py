@@ -83,8 +83,8 @@ class Net:
         array_of, string_of, part_of = self.strings.group, self.parts.group, self.branches.group
         touch, rate = chain_quadratic(cells, junction.ravel(), self.avalanche)
         chains, rate = touch.shaped(junction.shape), rate.reshape(junction.shape)
-        parts = self.parts_touched(chains, levels[1])
-        fronts = self.strings_touched(parts, levels[2])
+        parts = self.part_quadratics(chains, levels[1])
+        fronts = self.string_quadratics(parts, levels[2])
         leads = (_sum(lead, self.strings) for lead in fronts.leads_at(across[array_of]))
         goal, wanted = _goal(side_by_side(across, *leads).behind(self.resistance), voltage, on_hill)
         meeting = goal.voltage + self.resistance * goal.current
@@ -105,14 +105,14 @@ class Net:
         volts, amps, gaps = (added(a, self.strings.first) for a in (added(volts, self.parts.first), amps, gaps))
         return volts * np.abs(goal.current) + amps * np.abs(goal.voltage) + gaps
 
-    def parts_touched(self, chains: Quadratic, voltage: Array) -> Quadratic:
+    def part_quadratics(self, chains: Quadratic, voltage: Array) -> Quadratic:
         """Every part touched at its volts, where its branches were touched nearby."""
         current, lead, turn = (_sum(a, self.branches) for a in chains.leads_at(voltage[self.branches.group]))
         through = self.bypass.current(-voltage)
         steep = (through + self.bypass.i_0) / self.bypass.v_fold
         return side_by_side(voltage, current + through, lead - steep, turn + steep / self.bypass.v_fold)
 
-    def strings_touched(self, parts: Quadratic, current: Array) -> Quadratic:
+    def string_quadratics(self, parts: Quadratic, current: Array) -> Quadratic:
         """Every string touched at its amps, where its parts were touched nearby; a blocking diode lets none back."""
         at_amps = parts.at_current(current[self.parts.group])
         whole = one_after_another(at_amps, self.parts.times, self.parts.first)

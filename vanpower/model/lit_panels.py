@@ -68,7 +68,7 @@ class LitPanels:
 
     def part(self, number: int) -> PanelTables:
         """The panels of one chunk, worked out."""
-        return KEPT.get((self, number), lambda: roof_of(self.panels, self._moments(number)))
+        return KEPT.get((self, number), lambda: roof_of(self.panels, self._moments(number)), _moving)
 
     def array(self, number: int, circuit: Circuit) -> PVArray:
         """One chunk of a circuit's array, worked out once for all controllers."""
@@ -181,6 +181,11 @@ def notes_of(panels: tuple[Panel, ...], request: Request) -> tuple[str, ...]:
     day = day_of(request)
     coarse = (CLOUD_EDGES,) if day.step_h >= COARSE_H and isinstance(request, Days) else ()
     return (*day.notes, *plane_notes(day, panels), *coarse)
+
+
+def _moving(made: PanelTables) -> tuple[object, ...]:
+    """What of the panels changes with the light and takes room for every moment."""
+    return made.chains, made.substring_curves, made.panel_curves
 
 
 def _alone(
