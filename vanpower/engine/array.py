@@ -111,11 +111,10 @@ def _tables(
     which: tuple[int, ...],
 ) -> PanelTables:
     """The tables with their curves."""
-    made = (
+    curves = tuple(
         substring_curve([chains[k] for k, _ in one], [n for _, n in one], diode)
         for one, diode in zip(substrings.counts, diodes, strict=True)
     )
-    curves = tuple(made)
     return PanelTables(chains, diodes, substrings, panels, which, curves, _in_series(curves, panels))
 
 
