@@ -11,9 +11,11 @@ import numpy as np
 
 from vanpower.components.cables import RESISTANCE_TINNED, resistance
 from vanpower.components.panel_cells import BLOCKING, bypass_diode, cell_of
+from vanpower.engine.array import PVArray, panel_tables
 from vanpower.engine.cells import FRONT_CONTACT, LIGHT_FLOOR, NO_AVALANCHE, Avalanche, CellChains
+from vanpower.engine.chain_tables import ChainTable, tabulate
 from vanpower.engine.curves import Diode
-from vanpower.model.arrays import PVArray, Substring, join, tabulate
+from vanpower.model.arrays import join
 from vanpower.model.conditions import lit_cells
 from vanpower.rig import Cable, Circuit, Controller, Panel, Snapshot, Wiring
 
@@ -22,11 +24,16 @@ CONTROLLER = Controller(name="any", v_pv_max=1500.0, i_charge_max=500.0)
 
 def joined(array: reference.Array) -> PVArray:
     """The array in the package's types; every substring plays a panel."""
-    roof, strings = [], []
+    chains: list[ChainTable] = []
+    panels, diodes, strings = [], [], []
     i_top = 1.05 * max(_i_most(part) for string in array.strings for part in string.substrings)
     for string in array.strings:
-        strings.append(tuple(range(len(roof), len(roof) + len(string.substrings))))
-        roof += [(_substring(part, i_top),) for part in string.substrings]
+        strings.append(tuple(range(len(panels), len(panels) + len(string.substrings))))
+        for part in string.substrings:
+            tables, which, diode = _substring(part, i_top)
+            panels.append((tuple(len(chains) + number for number in which),))
+            diodes.append(diode)
+            chains += tables
     length = array.r_cable * 1000 / (2 * RESISTANCE_TINNED[6.0])
     circuit = Circuit(
         wiring=Wiring(strings=tuple(strings)),
@@ -34,7 +41,7 @@ def joined(array: reference.Array) -> PVArray:
         cable=Cable(length_m=length, section_mm2=6.0),
         blocking_diodes=array.strings[0].blocking is not None,
     )
-    return join(tuple(roof), circuit)
+    return join(panel_tables(chains, panels, diodes), circuit)
 
 
 def with_our_blocking(array: reference.Array) -> reference.Array:
@@ -48,12 +55,13 @@ def _i_most(part: reference.Substring) -> float:
     return sum(max(cell.i_light for cell in branch) for branch in part.branches)
 
 
-def _substring(part: reference.Substring, i_top: float) -> Substring:
+def _substring(part: reference.Substring, i_top: float) -> tuple[list[ChainTable], tuple[int, ...], Diode | None]:
+    """Its different chains, which of them each branch is, and its diode."""
     diode = None if part.diode is None else Diode(*part.diode)
     form = part.branches[0][0].avalanche
     avalanche = NO_AVALANCHE if form is None else Avalanche(*form)
     sets = [_chains(branch) for branch in part.branches]
-    return Substring(tuple(tabulate(sets, i_top, diode, avalanche)), diode)
+    return *tabulate(sets, i_top, diode, avalanche), diode
 
 
 def _chains(branch: tuple[reference.Cell, ...]) -> CellChains:

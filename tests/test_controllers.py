@@ -30,6 +30,7 @@ from vanpower.components.controllers import (
     Operation,
     operate,
 )
+from vanpower.engine.array import PVArray
 from vanpower.engine.curves import Curves, Diode, bypassed, current_at, in_series, open_circuit_voltage
 from vanpower.engine.maxima import maxima
 from vanpower.rig import Controller
@@ -68,6 +69,11 @@ def _rows(curves: Curves) -> np.ndarray:
     return np.arange(len(curves.current))
 
 
+def operated(curves: Curves, controller: Controller, v_battery: float | np.ndarray, **words: bool) -> Operation:
+    """Where a controller sits on a curve of which nothing else is known."""
+    return operate(PVArray.of_curve(curves), controller, v_battery, **words)
+
+
 def codes(operation: Operation) -> list[int]:
     """What held it, as numbers."""
     return operation.held_by.tolist()
@@ -79,7 +85,7 @@ def codes(operation: Operation) -> list[int]:
 @pytest.mark.parametrize("second", [0.5, 2.0, 3.5, 4.5, 4.9, 5.0])
 def test_sweep_sits_on_the_best_hill_of_its_window(second):
     curves = two_sections([5.0], [second])
-    found = operate(curves, FREE, 6.0)
+    found = operated(curves, FREE, 6.0)
     volts, watts = best_on_a_grid(curves, 7.0)
     assert codes(found) == [BEST]
     assert found.p_array == pytest.approx(watts, rel=1e-6)
@@ -88,7 +94,7 @@ def test_sweep_sits_on_the_best_hill_of_its_window(second):
 
 def test_sweep_takes_the_lower_hill_where_the_best_one_lies_below_its_window():
     curves = two_sections([5.0], [2.0])
-    wide, narrow = (operate(curves, FREE, v_battery) for v_battery in (5.0, V_BATTERY))
+    wide, narrow = (operated(curves, FREE, v_battery) for v_battery in (5.0, V_BATTERY))
     assert wide.v_array[0] < 9 < 15 < narrow.v_array[0]
     assert narrow.p_array == pytest.approx(best_on_a_grid(curves, 14.0)[1], rel=1e-6)
     assert narrow.p_best == pytest.approx(wide.p_array)
@@ -96,7 +102,7 @@ def test_sweep_takes_the_lower_hill_where_the_best_one_lies_below_its_window():
 
 def test_sweep_prefers_the_edge_of_its_window_to_a_poor_hill_inside():
     curves = two_sections([5.0], [0.3])
-    found = operate(curves, FREE, 8.0)
+    found = operated(curves, FREE, 8.0)
     assert codes(found) == [WINDOW]
     assert found.v_array == pytest.approx([9.0])
     assert found.p_array == pytest.approx(best_on_a_grid(curves, 9.0)[1], rel=1e-9)
@@ -104,7 +110,7 @@ def test_sweep_prefers_the_edge_of_its_window_to_a_poor_hill_inside():
 
 def test_climb_stays_on_the_first_hill_from_the_open_circuit_side():
     curves = two_sections([5.0, 5.0], [1.5, 4.5])
-    found = operate(curves, replace(FREE, tracker="climb"), 5.0)
+    found = operated(curves, replace(FREE, tracker="climb"), 5.0)
     assert codes(found) == [LOWER_HILL, BEST]
     assert found.p_array == pytest.approx(best_on_a_grid(curves, 11.0)[1], rel=1e-6)
     assert found.p_array[0] < 0.9 * found.p_best[0]
@@ -112,7 +118,7 @@ def test_climb_stays_on_the_first_hill_from_the_open_circuit_side():
 
 def test_climb_is_stopped_by_the_lower_edge_of_its_window():
     curves = two_sections([5.0], [5.0])
-    found = operate(curves, replace(FREE, tracker="climb", v_start_margin=2.0), 16.8)
+    found = operated(curves, replace(FREE, tracker="climb", v_start_margin=2.0), 16.8)
     assert codes(found) == [WINDOW]
     assert found.v_array == pytest.approx([17.8])
 
@@ -120,7 +126,7 @@ def test_climb_is_stopped_by_the_lower_edge_of_its_window():
 @pytest.mark.parametrize("v_battery", [11.0, 13.0, 15.0])
 def test_plain_switch_is_tied_to_the_battery_volts(v_battery):
     curves = two_sections([5.0], [5.0])
-    found = operate(curves, replace(FREE, tracker="direct"), v_battery)
+    found = operated(curves, replace(FREE, tracker="direct"), v_battery)
     assert codes(found) == [TIED]
     assert found.v_array == pytest.approx([v_battery])
     assert found.p_battery == pytest.approx(v_battery * current_at(curves, np.array([[v_battery]]))[0][0])
@@ -129,7 +135,7 @@ def test_plain_switch_is_tied_to_the_battery_volts(v_battery):
 def test_plain_switch_loses_nothing_in_conversion_and_needs_no_start_margin():
     curves = two_sections([5.0, 5.0], [5.0, 5.0])
     switch = replace(REAL, tracker="direct", p_own=0.0)
-    found = operate(curves, switch, np.array([19.0, 20.5]))
+    found = operated(curves, switch, np.array([19.0, 20.5]))
     assert found.p_converter.tolist() == [0.0, 0.0]
     assert found.p_battery[0] == found.p_array[0] > 0
     assert codes(found) == [TIED, ASLEEP]
@@ -138,7 +144,7 @@ def test_plain_switch_loses_nothing_in_conversion_and_needs_no_start_margin():
 def test_lower_edge_of_the_window_is_the_battery_plus_the_hold_margin():
     # the best point of two full sections lies at 17.3 V, the edges above it
     curves = two_sections([5.0, 5.0], [5.0, 5.0])
-    found = operate(curves, replace(FREE, v_hold_margin=1.5, v_start_margin=1.5), np.array([16.5, 17.5]))
+    found = operated(curves, replace(FREE, v_hold_margin=1.5, v_start_margin=1.5), np.array([16.5, 17.5]))
     assert codes(found) == [WINDOW, WINDOW]
     assert found.v_array == pytest.approx([18.0, 19.0])
     expected = best_on_a_grid(curves.rows(slice(0, 1)), 18.0)[1], best_on_a_grid(curves.rows(slice(1, 2)), 19.0)[1]
@@ -149,7 +155,7 @@ def test_lower_edge_of_the_window_is_the_battery_plus_the_hold_margin():
 @given(st.floats(0.3, 8.0), st.floats(0.0, 1.0), st.floats(4.0, 16.0), st.sampled_from(["sweep", "climb", "direct"]))
 def test_no_tracker_beats_the_best_hill(i_sc, shaded, v_battery, tracker):
     curves = two_sections([i_sc], [i_sc * shaded])
-    found = operate(curves, replace(FREE, tracker=tracker, v_start_margin=1.0), v_battery)
+    found = operated(curves, replace(FREE, tracker=tracker, v_start_margin=1.0), v_battery)
     assert found.p_array[0] <= found.p_best[0]
     assert found.p_best == pytest.approx(best_on_a_grid(curves, 0.1)[1], rel=1e-5)
 
@@ -163,7 +169,7 @@ def awake(volts: list[float], **words: bool) -> list[bool]:
     each = [section(amps[k : k + 1], v / 2) for k, v in enumerate(volts)]
     one = [in_series([curve, curve]) for curve in each]
     curves = Curves(*(np.concatenate([getattr(c, f.name) for c in one]) for f in fields(Curves)))
-    found = operate(curves, FREE, V_BATTERY, **words)
+    found = operated(curves, FREE, V_BATTERY, **words)
     assert found.v_oc == pytest.approx(volts, abs=0.05)
     return [code not in (ASLEEP, DARK) for code in codes(found)]
 
@@ -180,7 +186,7 @@ def test_controller_that_was_awake_before_the_first_moment_stays_so_until_it_fal
 
 def test_asleep_gives_nothing_and_shows_open_circuit():
     curves = two_sections([5.0], [5.0])
-    found = operate(curves, REAL, 16.0)
+    found = operated(curves, REAL, 16.0)
     assert codes(found) == [ASLEEP]
     assert (found.p_array[0], found.p_battery[0], found.p_own[0], found.i_array[0]) == (0.0, 0.0, 0.0, 0.0)
     assert found.v_array == pytest.approx(open_circuit_voltage(curves))
@@ -190,7 +196,7 @@ def test_asleep_gives_nothing_and_shows_open_circuit():
 def test_dark_roof_is_zero_watts_and_no_error():
     flat = Curves(np.array([[0.0, 1.0]]), np.array([[0.0, -1.0]]), np.array([[-1.0, -1.0]]))
     for tracker in ("sweep", "climb", "direct"):
-        found = operate(flat, replace(REAL, tracker=tracker), V_BATTERY)
+        found = operated(flat, replace(REAL, tracker=tracker), V_BATTERY)
         assert codes(found) == [DARK]
         assert (found.p_battery[0], found.p_own[0], found.p_best[0], found.v_array[0]) == (0.0, 0.0, 0.0, 0.0)
 
@@ -198,7 +204,7 @@ def test_dark_roof_is_zero_watts_and_no_error():
 def test_array_over_the_ceiling_that_has_not_woken_is_remembered_as_asleep():
     # 15 V pass a ceiling of 14 V, and the start margin asks for 18 V
     low = replace(FREE, v_pv_max=14.5)
-    found = operate(in_series([section(np.array([0.02, 5.0]), 7.5)] * 2), low, V_BATTERY)
+    found = operated(in_series([section(np.array([0.02, 5.0]), 7.5)] * 2), low, V_BATTERY)
     assert codes(found)[1] == CEILING
     assert found.awake.tolist() == [False, False]
 
@@ -209,15 +215,15 @@ def test_array_over_the_ceiling_that_has_not_woken_is_remembered_as_asleep():
 def test_array_over_the_ceiling_brings_nothing_even_when_it_would_be_clipped():
     curves = two_sections([5.0, 5.0], [5.0, 5.0])
     tight = [replace(REAL, v_pv_max=v, i_charge_max=0.5) for v in (19.5, 20.5)]
-    over, under = (operate(curves, controller, 10.0) for controller in tight)
+    over, under = (operated(curves, controller, 10.0) for controller in tight)
     assert (codes(over), codes(under)) == ([CEILING] * 2, [CLIPPED] * 2)
     assert over.p_battery.tolist() == over.p_clipped.tolist() == [0.0, 0.0]
 
 
 def test_charge_limit_leaves_the_rest_on_the_roof():
     curves = two_sections([5.0], [5.0])
-    free = operate(curves, REAL, 12.0)
-    found = operate(curves, replace(REAL, i_charge_max=2.0), 12.0)
+    free = operated(curves, REAL, 12.0)
+    found = operated(curves, replace(REAL, i_charge_max=2.0), 12.0)
     assert codes(found) == [CLIPPED]
     assert found.p_battery == pytest.approx([24.0], rel=1e-12)
     assert found.p_clipped == pytest.approx(free.p_battery - 24.0)
@@ -225,9 +231,9 @@ def test_charge_limit_leaves_the_rest_on_the_roof():
 
 def test_clipped_array_backs_off_towards_open_circuit_on_its_curve():
     curves = two_sections([5.0], [5.0])
-    found = operate(curves, replace(FREE, i_charge_max=2.0), 12.0)
+    found = operated(curves, replace(FREE, i_charge_max=2.0), 12.0)
     v, i = found.v_array[0], found.i_array[0]
-    assert operate(curves, FREE, 12.0).v_array[0] < v < found.v_oc[0]
+    assert operated(curves, FREE, 12.0).v_array[0] < v < found.v_oc[0]
     assert v * i == pytest.approx(24.0, rel=1e-9)
     assert current_at(curves, np.array([[v]]))[0][0, 0] == pytest.approx(i, rel=1e-6)
 
@@ -236,21 +242,21 @@ def test_clipped_array_backs_off_towards_open_circuit_on_its_curve():
 def test_clipped_array_with_a_lower_hill_on_its_way_is_on_its_curve_too(watts):
     # 36.6 W at 7.9 V, and a hill of some 32 W at 18 V
     curves = two_sections([5.0], [1.9])
-    found = operate(curves, replace(FREE, i_charge_max=watts / 6.0), 6.0)
+    found = operated(curves, replace(FREE, i_charge_max=watts / 6.0), 6.0)
     assert codes(found) == [CLIPPED]
     assert found.v_array * found.i_array == pytest.approx([watts], rel=1e-12)
     assert current_at(curves, found.v_array[:, None])[0][:, 0] == pytest.approx(found.i_array, rel=1e-9)
 
 
 def test_clipped_moment_backs_off_though_its_neighbour_is_not_clipped():
-    both = operate(two_sections([5.0, 1.0], [5.0, 1.0]), replace(FREE, i_charge_max=2.0), 12.0)
+    both = operated(two_sections([5.0, 1.0], [5.0, 1.0]), replace(FREE, i_charge_max=2.0), 12.0)
     assert codes(both) == [CLIPPED, BEST]
     assert both.v_array * both.i_array == pytest.approx([24.0, both.p_battery[1]], rel=1e-9)
 
 
 def test_moment_of_a_fraction_of_a_watt_is_found_beside_a_bright_one_with_two_hills():
     # 0.09 A, half of it in the shunts; the bright moment has one hill more, so the dull one's list of hills has a gap
-    both, alone = (operate(two_sections(*amps), FREE, 12.0) for amps in (([5.0, 0.09], [2.0, 0.09]), ([0.09], [0.09])))
+    both, alone = (operated(two_sections(*amps), FREE, 12.0) for amps in (([5.0, 0.09], [2.0, 0.09]), ([0.09], [0.09])))
     assert codes(both)[1] == codes(alone)[0] == BEST
     assert both.v_array[1] == pytest.approx(alone.v_array[0], rel=1e-6)
     assert both.v_array[1] < both.v_oc[1] - 1.0
@@ -260,9 +266,9 @@ def test_moment_of_a_fraction_of_a_watt_is_found_beside_a_bright_one_with_two_hi
 
 def test_plain_switch_sits_on_the_battery_volts_though_the_best_point_is_next_door():
     curves = two_sections([5.0], [5.0])
-    v_best = operate(curves, FREE, 12.0).v_array[0]
+    v_best = operated(curves, FREE, 12.0).v_array[0]
     for v_battery in (0.997 * v_best, 1.003 * v_best):
-        found = operate(curves, replace(FREE, tracker="direct"), v_battery)
+        found = operated(curves, replace(FREE, tracker="direct"), v_battery)
         assert (codes(found), found.v_array[0]) == ([TIED], v_battery)
 
 
@@ -273,7 +279,7 @@ def test_plain_switch_sits_on_the_battery_volts_though_the_best_point_is_next_do
 )  # fmt: skip
 def test_every_watt_is_booked_once(i_sc, shaded, v_battery, limit, own, tracker):
     controller = replace(REAL, i_charge_max=limit, p_own=own, tracker=tracker, v_start_margin=1.0)
-    found = operate(two_sections([i_sc], [i_sc * shaded]), controller, v_battery)
+    found = operated(two_sections([i_sc], [i_sc * shaded]), controller, v_battery)
     parts = found.p_battery + found.p_converter + found.p_own + found.p_clipped
     assert parts == pytest.approx(found.p_array, rel=1e-13, abs=1e-12)
     booked = np.array([found.p_battery, found.p_converter, found.p_own, found.p_clipped])
@@ -282,7 +288,7 @@ def test_every_watt_is_booked_once(i_sc, shaded, v_battery, limit, own, tracker)
 
 
 def test_conversion_costs_its_share_and_more_the_further_it_steps_down():
-    found = operate(two_sections([5.0], [5.0]), replace(REAL, p_own=0.0), 8.0)
+    found = operated(two_sections([5.0], [5.0]), replace(REAL, p_own=0.0), 8.0)
     ratio = found.v_array / 8.0
     assert ratio[0] > 2
     assert found.p_battery / found.p_array == pytest.approx(1 - 0.03 - 0.005 * (ratio - 1), rel=1e-12)
@@ -290,20 +296,20 @@ def test_conversion_costs_its_share_and_more_the_further_it_steps_down():
 
 def test_own_draw_is_taken_from_what_is_left_after_conversion():
     curves = two_sections([5.0], [5.0])
-    thirsty = operate(curves, REAL, 8.0)
-    frugal = operate(curves, replace(REAL, p_own=0.0), 8.0)
+    thirsty = operated(curves, REAL, 8.0)
+    frugal = operated(curves, replace(REAL, p_own=0.0), 8.0)
     assert frugal.p_battery - thirsty.p_battery == pytest.approx([1.5])
 
 
 def test_own_draw_above_all_there_is_leaves_zero_and_says_so():
-    found = operate(two_sections([0.05], [0.05]), replace(REAL, p_own=2.0), 8.0)
+    found = operated(two_sections([0.05], [0.05]), replace(REAL, p_own=2.0), 8.0)
     assert codes(found) == [OWN_DRAW]
     assert found.p_battery.tolist() == [0.0]
     assert found.p_own + found.p_converter == pytest.approx(found.p_array)
 
 
 def test_words_say_what_held_it_moment_by_moment():
-    found = operate(two_sections([5.0, 5.0], [5.0, 5.0]), FREE, np.array([16.0, 8.0]))
+    found = operated(two_sections([5.0, 5.0], [5.0, 5.0]), FREE, np.array([16.0, 8.0]))
     assert found.words == [HELD[ASLEEP], HELD[BEST]]
     assert "start margin" in found.words[0]
     assert len(set(HELD)) == len(HELD) == 10
@@ -311,7 +317,7 @@ def test_words_say_what_held_it_moment_by_moment():
 
 def test_best_hill_inside_the_window_is_told_from_the_best_of_all():
     # hills near 10 V x 9 A and 20 V x 3 A; a battery of 14 V shuts the first one out
-    found = operate(two_sections([9.0], [3.0]), replace(FREE, v_start_margin=2.0, v_hold_margin=1.0), 14.0)
+    found = operated(two_sections([9.0], [3.0]), replace(FREE, v_start_margin=2.0, v_hold_margin=1.0), 14.0)
     assert codes(found) == [INSIDE_HILL]
     assert found.v_array[0] > 15.0
     assert found.p_best[0] > found.p_array[0] + 10.0
@@ -320,8 +326,8 @@ def test_best_hill_inside_the_window_is_told_from_the_best_of_all():
 
 def test_moments_do_not_depend_on_their_neighbours_while_awake():
     firsts, seconds = [5.0, 1.0, 4.0, 0.2], [5.0, 0.7, 1.0, 0.2]
-    together = operate(two_sections(firsts, seconds), REAL, 8.0)
-    alone = [operate(two_sections([a], [b]), REAL, 8.0) for a, b in zip(firsts, seconds, strict=True)]
+    together = operated(two_sections(firsts, seconds), REAL, 8.0)
+    alone = [operated(two_sections([a], [b]), REAL, 8.0) for a, b in zip(firsts, seconds, strict=True)]
     for field in fields(Operation):
         expected = np.concatenate([getattr(one, field.name) for one in alone])
         assert getattr(together, field.name) == pytest.approx(expected, rel=1e-9), field.name
@@ -414,7 +420,7 @@ def test_hills_of_a_measured_curve_are_the_maxima_read_off_its_samples(row, outd
 @pytest.mark.parametrize("row", measured_index(), ids=lambda row: row["curve"])
 def test_sweep_brings_the_measured_best_and_climb_the_rightmost_maximum(row, outdoors):
     curves = outdoors[row["curve"]]
-    sweep, climb = (operate(curves, replace(WIDE, tracker=tracker), 8.0) for tracker in ("sweep", "climb"))
+    sweep, climb = (operated(curves, replace(WIDE, tracker=tracker), 8.0) for tracker in ("sweep", "climb"))
     # the highest sample lies above a smooth curve by the noise, 0.3 % at most
     assert sweep.p_array[0] == pytest.approx(float(row["p_mp"]), rel=4e-3)
     assert climb.v_array[0] == pytest.approx(named_maxima(row)[-1][0], abs=known_to(row))
@@ -426,8 +432,8 @@ def test_one_shade_passing_moves_the_sweep_once_and_the_climb_never(outdoors):
     # Curves 79-87, 1 April 12:50 to 14:10, one shade passing: the best point sits at 21 V, two sections, until 13:50,
     # then jumps to 35 V at 14:00, where 20.9 V still gives 132.9 W against 135.5 W.
     passing = [outdoors[str(number)] for number in range(79, 88)]
-    sweeps = [operate(curves, WIDE, 8.0) for curves in passing]
-    climbs = [operate(curves, replace(WIDE, tracker="climb"), 8.0) for curves in passing]
+    sweeps = [operated(curves, WIDE, 8.0) for curves in passing]
+    climbs = [operated(curves, replace(WIDE, tracker="climb"), 8.0) for curves in passing]
     assert [float(s.v_array[0]) for s in sweeps[:7]] == pytest.approx([21.4] * 7, abs=0.4)
     assert [float(s.v_array[0]) for s in sweeps[7:]] == pytest.approx([35.0] * 2, abs=0.8)
     assert [code for c in climbs for code in codes(c)] == [LOWER_HILL] * 7 + [BEST] * 2

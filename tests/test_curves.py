@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from vanpower.engine.array import PVArray
 from vanpower.engine.curves import (
     Curves,
     current_at,
@@ -64,7 +65,7 @@ def falling(points: int, seed: int) -> Curves:
 @pytest.mark.parametrize("number", [2, 3, 5])
 def test_points_of_curves_in_series_lie_at_the_sum_of_their_volts(number):
     curves = [falling(6 + k, seed=k) for k in range(number)]
-    whole = in_series([*curves, curves[0]])
+    whole = in_series(curves, [2] + [1] * (number - 1))
     parts = np.stack([voltage_at(curve, whole.current) for curve in [*curves, curves[0]]])
     np.testing.assert_allclose([whole.voltage, whole.slope], parts.sum(axis=0), rtol=1e-9)
     assert np.all(np.diff(whole.current, axis=1) >= 0)
@@ -137,10 +138,10 @@ def test_hill_next_to_the_volts_is_the_one_meant_and_without_one_nearby_the_volt
     top = maxima(STEP)
     assert top.voltage.shape == (1, 2)
     for volts, number in ((1.01 * top.voltage[0, 0], 0), (0.99 * top.voltage[0, 1], 1)):
-        v, i, p = refine(STEP, np.array([volts]), np.array([True]), None)
+        v, i, p = refine(PVArray.of_curve(STEP), np.array([volts]), np.array([True]))
         # between points, amps over volts run on another cubic than volts over amps
         assert (v[0], p[0]) == pytest.approx((top.voltage[0, number], v[0] * i[0]))
         assert i[0] == pytest.approx(top.current[0, number], rel=0.01)
     for volts, on_hill in ((14.0, True), (top.voltage[0, 0] * 1.01, False)):
-        assert refine(STEP, np.array([volts]), np.array([on_hill]), None)[0][0] == volts
+        assert refine(PVArray.of_curve(STEP), np.array([volts]), np.array([on_hill]))[0][0] == volts
     assert best(top)[0][0] == top.voltage[0, 1]

@@ -26,9 +26,10 @@ from vanpower.components.low_light import (
     with_leak,
 )
 from vanpower.components.panel_cells import bypass_diode, cell_of
+from vanpower.engine.array import best_power
 from vanpower.engine.cells import chains
 from vanpower.files import example
-from vanpower.model.arrays import best_power, join, roof_of
+from vanpower.model.arrays import join, roof_of
 from vanpower.model.conditions import conditions_of
 from vanpower.rig import Cable, Panel, Snapshot
 from vanpower.studies import compare

@@ -10,9 +10,9 @@ from circuit_simulator import needs_ngspice, peaks_of_sweep, sweep
 from dense_reference import KINDS, Array, ArrayCurve, Peak, Solution, local_maxima, random_array, solve
 from heavy_shade import best_watts, light_of
 
+from vanpower.engine.array import best_power, hilltops
 from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
 from vanpower.engine.maxima import Maxima
-from vanpower.model.arrays import best_power, hilltops
 
 POWER_DENSE = 2e-5
 # share of the power; ten times what the last round at a working point may still change it by

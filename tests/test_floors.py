@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import sys
 from functools import cache
 from pathlib import Path
 
@@ -78,6 +79,12 @@ def test_every_module_stands_on_one_floor():
 @pytest.mark.parametrize("module", [name for names in FLOORS for name in names])
 def test_module_imports_only_from_the_floors_below(module):
     assert [name for name in sorted(own(module)) if floor(name) >= floor(module)] == []
+
+
+def test_engine_knows_numpy_and_no_word_of_rigs():
+    names = {name.split(".")[0] for name in imported("engine")}
+    assert own("engine") == set()
+    assert names - set(sys.stdlib_module_names) == {"numpy", "vanpower"}
 
 
 def test_reader_of_imports_sees_them():

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 from pvlib.pvsystem import singlediode
+from vanpower.model.light import _worked_out, lit_panels
 
 import vanpower
 from vanpower import (
@@ -30,7 +31,6 @@ from vanpower import (
 )
 from vanpower.components.panel_cells import cell_of
 from vanpower.model.cache import KEPT
-from vanpower.model.lit_panels import _worked_out, lit_panels
 from vanpower.model.losses import WEAK
 
 HALF = (Shade(panel=0, substring=0, lit=0.2),)

@@ -38,8 +38,8 @@ from vanpower import (
 )
 from vanpower.cli import main
 from vanpower.components.controllers import V_DARK
+from vanpower.engine.array import best_power
 from vanpower.figures import sheet
-from vanpower.model.arrays import best_power
 from vanpower.model.conditions import lit_cells
 
 SEEN = 5e-5

@@ -13,10 +13,9 @@ from vanpower.checks import cold_ceiling, hot_floor, labels, missing
 from vanpower.checks.common import strings_of
 from vanpower.checks.labels import power_in_heat
 from vanpower.checks.volts import coldest_safe
-from vanpower.components.cables import resistance
 from vanpower.components.single_diode import TYPICAL
+from vanpower.engine.array import PVArray
 from vanpower.model import array_of
-from vanpower.model.arrays import PVArray
 from vanpower.rig import Snapshot
 
 
@@ -67,7 +66,7 @@ def test_power_coefficient_of_a_label_is_told_beside_the_one_that_decides():
 
 def cost_of(array: PVArray) -> float:
     """Watts that the cable takes at the best point."""
-    return float(array.peaks[1][1][0] ** 2 * resistance(array.circuit.cable))
+    return float(array.peaks[1][1][0] ** 2 * array.resistance)
 
 
 @pytest.mark.parametrize(("temp", "asked"), [(20.0, True), (3.0, False), (-10.0, False)])

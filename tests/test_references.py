@@ -7,10 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from vanpower.engine.array import PVArray, best_power, hilltops, panel_tables
 from vanpower.engine.cells import NO_AVALANCHE, Avalanche, Cell, CellChains
+from vanpower.engine.chain_tables import tabulate
 from vanpower.engine.curves import Diode, open_circuit_voltage, short_circuit_current, voltage_at
 from vanpower.engine.maxima import best, maxima
-from vanpower.model.arrays import PVArray, Substring, best_power, hilltops, join, roof_of_cells, tabulate
+from vanpower.model.arrays import join, roof_of_cells
 from vanpower.model.conditions import Conditions
 from vanpower.rig import Circuit, Controller, Wiring
 
@@ -36,9 +38,9 @@ def corners(array: PVArray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndar
     zero = np.zeros(len(array.curves.current))
     short, wide, top = array, array, array
     for _ in range(LOOKS):
-        short = short.near(zero)
-        wide = wide.near(open_circuit_voltage(wide.curves))
-        top = top.near(best(maxima(top.curves))[0])
+        short = short.refined_at(zero)
+        wide = wide.refined_at(open_circuit_voltage(wide.curves))
+        top = top.refined_at(best(maxima(top.curves))[0])
     v, _, p = best(maxima(top.curves))
     return short_circuit_current(short.curves), open_circuit_voltage(wide.curves), v, p
 
@@ -74,8 +76,8 @@ def test_single_diode_corners_to_ten_digits():
         il, i_0 = float(row["photocurrent"]), float(row["saturation_current"])
         rs, rsh = float(row["resistance_series"]) / ns, float(row["resistance_shunt"]) / ns
         one = [np.array([[value]]) for value in (il, rsh, ns, i_0, a, rs)]
-        branch = tabulate([CellChains(*one)], 1.05 * il, None, NO_AVALANCHE)
-        i_sc, v_oc, v_mp, p_mp = (x[0] for x in corners(join(((Substring(tuple(branch), None),),), ONE)))
+        chain, _ = tabulate([CellChains(*one)], 1.05 * il, None, NO_AVALANCHE)
+        i_sc, v_oc, v_mp, p_mp = (x[0] for x in corners(join(panel_tables(chain, [((0,),)], [None]), ONE)))
         assert i_sc == pytest.approx(float(row["i_sc"]), rel=1e-10)
         assert v_oc == pytest.approx(float(row["v_oc"]), rel=1e-10)
         assert p_mp == pytest.approx(float(row["p_mp"]), rel=1e-10)
@@ -145,8 +147,8 @@ def test_clamp_of_a_dark_substring():
     assert volts[0] == pytest.approx(published["Vmp"], abs=0.05)
     dark, bright = shaded_module([1000, 1000, 200]), np.array([[9.08]])
     for _ in range(2):
-        dark = dark.near(voltage_at(dark.curves, bright)[0][:, 0])
-    clamp = voltage_at(dark.parts[0].substrings[2], bright)[0][0, 0]
+        dark = dark.refined_at(voltage_at(dark.curves, bright)[0][:, 0])
+    clamp = voltage_at(dark.substrings[1], bright)[0][0, 0]
     assert clamp == pytest.approx(published["clamp_V_at_9.08A"], abs=2e-3)
 
 

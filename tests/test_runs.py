@@ -13,6 +13,7 @@ from outside import rows
 from vanpower import Days, Load, Rig, compare, example, operate, rank_wirings, run_day, run_year
 from vanpower.components.controllers import CLIPPED
 from vanpower.components.low_light import best_watts
+from vanpower.engine.array import PVArray
 from vanpower.engine.curves import Curves
 from vanpower.rig import Controller
 from vanpower.simulation import STEPS, Budget, Month, autonomy_days, rough_day_wh
@@ -404,7 +405,7 @@ def test_u5_thirty_amps_clip_a_clear_day_at_12_volts_and_never_at_24(top, v_batt
     controller = Controller(
         name="30 A", v_pv_max=100.0, i_charge_max=30.0, p_own=0.0, loss_fixed_pct=10.0, loss_ratio_pct=0.0
     )
-    operation = operate(array_of_half_sine(600.0 * top, 720), controller, v_battery)
+    operation = operate(PVArray.of_curve(array_of_half_sine(600.0 * top, 720)), controller, v_battery)
     wanted = float((operation.p_array - operation.p_converter).sum()) / 60
     got = float(operation.p_battery.sum()) / 60
     assert wanted == pytest.approx(4125.0 * top, rel=0.01)
@@ -457,7 +458,7 @@ def test_weighted_efficiency_of_a_controller_is_that_of_its_curve(kind):
     arrays = Curves(
         whole.current * parts[:, None], np.repeat(whole.voltage, len(parts), 0), whole.slope / parts[:, None]
     )
-    operation = operate(arrays, controller, 13.6)
+    operation = operate(PVArray.of_curve(arrays), controller, 13.6)
     ours = float((weights * operation.p_battery / operation.p_array).sum())
     assert ours == pytest.approx(1 - 0.02 - own / rated * (weights / parts).sum(), abs=2e-5)
 

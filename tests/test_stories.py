@@ -100,8 +100,8 @@ def test_u2_watts_in_full_sun_and_the_lower_peak():
     answer = compare(rigs, Snapshot(light=1000, temp_cell=25))
     for name, watts in (("apart", 275), ("2p", 272), ("2s", 222)):
         assert answer.outcomes[name].energy_wh == pytest.approx(watts, abs=4)
+    from vanpower.engine.array import hilltops
     from vanpower.model import array_of
-    from vanpower.model.arrays import hilltops
 
     hills = hilltops(array_of(rigs["2s"], answer.request))
     assert sorted(hills.power[0])[0] == pytest.approx(166, abs=4)
@@ -147,8 +147,8 @@ def test_u3_verdict_says_why_the_parallel_diode_cannot_help_and_not_so_where_it_
 
 
 def test_u3_a_bypassed_panel_in_parallel_lies_below_the_battery():
+    from vanpower.engine.array import hilltops
     from vanpower.model import array_of
-    from vanpower.model.arrays import hilltops
 
     rig = van((panel(22.8, 9.45, 18.9, 9.0),) * 3, ((0,), (1,), (2,)), LEAD_12)
     notes = tuple(Shade(panel=p, substring=0, lit=0.2) for p in range(3))

@@ -10,18 +10,19 @@ import pytest
 from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from vanpower.model.light import _worked_out
 
+from vanpower.components.cables import resistance
 from vanpower.components.controllers import CEILING, DARK, HELD
 from vanpower.components.single_diode import fit_panel
+from vanpower.engine.array import best_power
 from vanpower.engine.curves import current_at, open_circuit_voltage
 from vanpower.figures.names import finding
 from vanpower.files import example, examples
-from vanpower.model import LOSSES, array_of, lit_panels
-from vanpower.model.arrays import best_power
+from vanpower.model import LOSSES, array_of
 from vanpower.model.conditions import conditions_of
-from vanpower.model.lit_panels import _worked_out
 from vanpower.model.losses import WEAK
-from vanpower.model.rig_model import rig_model
+from vanpower.model.rig_in_light import rig_model
 from vanpower.results.numbers import ALIKE, TOO_LITTLE, difference, known
 from vanpower.rig import Battery, Cable, Climate, Controller, Days, Panel, Rig, Shade, Snapshot, Wiring
 from vanpower.studies import Comparison, Outcome, compare, outcome
@@ -102,7 +103,7 @@ def test_day_is_the_same_in_small_chunks_and_in_one(monkeypatch):
     request = Days(weather="greensboro", day="median", shade=SHADE)
     found = []
     for chunk in (96, 7):
-        monkeypatch.setattr(lit_panels, "CHUNK", chunk)
+        monkeypatch.setattr("vanpower.model.light.CHUNK", chunk)
         _worked_out.cache_clear()
         found.append(outcome(rig, request))
     _worked_out.cache_clear()
@@ -116,7 +117,7 @@ def test_day_is_the_same_in_small_chunks_and_in_one(monkeypatch):
 def test_controller_that_woke_in_one_chunk_is_awake_in_the_next(monkeypatch):
     # 19.5 V wake it in the cool morning; the hot noon stays below that, and 14 V hold it until dark
     rig = van(1, "1s", replace(FREE, v_start_margin=6.5))
-    monkeypatch.setattr(lit_panels, "CHUNK", 1)
+    monkeypatch.setattr("vanpower.model.light.CHUNK", 1)
     _worked_out.cache_clear()
     found = outcome(rig, Days(weather="greensboro", day="bright"))
     _worked_out.cache_clear()
@@ -422,7 +423,7 @@ def test_ceiling_passed_while_asleep_does_not_wake_the_controller_in_the_next_ch
     rig = van(1, "1s", replace(FREE, v_pv_max=19.6, v_start_margin=10.0))
     found = []
     for chunk in (96, 1):
-        monkeypatch.setattr(lit_panels, "CHUNK", chunk)
+        monkeypatch.setattr("vanpower.model.light.CHUNK", chunk)
         _worked_out.cache_clear()
         found.append(outcome(rig, Days(weather="greensboro", day="bright")).operations[0])
     _worked_out.cache_clear()
@@ -441,7 +442,8 @@ def test_basis_names_every_battery_compared():
 def test_array_of_a_circuit_is_the_one_the_study_ran_on():
     rig = van(4, "2s2p", cable=Cable(length_m=5.0))
     joined = array_of(rig, NOON)
-    assert joined.circuit == rig.circuits[0]
+    assert joined.resistance == resistance(rig.circuits[0].cable)
+    assert joined.topology.array.lists == ((0, 0),), "two equal strings"
     assert outcome(rig, NOON).operations[0].v_oc == pytest.approx(open_circuit_voltage(joined.curves), rel=1e-12)
 
 

@@ -13,8 +13,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 
 from vanpower import Controller, Days, Shade, Snapshot, compare, sweep
-from vanpower.model import LOSSES
-from vanpower.model import lit_panels as light
+from vanpower.model import LOSSES, light
 from vanpower.model.cache import KEPT
 from vanpower.studies import sweeps
 

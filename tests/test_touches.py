@@ -20,10 +20,11 @@ from vanpower.engine.cells import (
     max_power,
     wright_omega,
 )
-from vanpower.engine.chain_tables import ChainTable, Substring, junctions_at, tabulate
-from vanpower.engine.curves import Curves, Diode
-from vanpower.engine.operating_point import Bundle, Net, Part, Strand, net_of
+from vanpower.engine.chain_tables import junctions_at, tabulate
+from vanpower.engine.curves import Diode
+from vanpower.engine.operating_point import Net, net_of
 from vanpower.engine.quadratics import Quadratic, one_after_another, side_by_side
+from vanpower.engine.topology import counted, wired
 
 
 def chain(*levels: tuple[float, int]) -> CellChains:
@@ -103,21 +104,20 @@ def test_parabola_is_the_same_over_amps_and_over_volts():
 
 SHADED = Quadratic(*(np.full((2, 1), value) for value in (3.0, -0.45, -0.8, -0.3)))
 BYPASS = Diode(1e-6, 0.035)
-CHAIN = ChainTable(chain((3.0, 1)), np.zeros((1, 1)), Curves(*np.zeros((3, 1, 1))), FRONT_CONTACT)
-# of which only the number counts here
 
 
 def net(*often: int, branches: int = 1, bypass: Diode | None = None, blocking: Diode | None = None) -> Net:
     """One string of parts that are there so many times."""
-    parts = tuple(Part(Substring((CHAIN,) * branches, bypass), times, np.zeros(1)) for times in often)
-    return net_of([Bundle((Strand(1, np.zeros(1), parts),), 0.0)], blocking)
+    substrings = counted(tuple(tuple(range(branches * k, branches * (k + 1))) for k in range(len(often))))
+    panel = counted((tuple(k for k, times in enumerate(often) for _ in range(times)),))
+    return net_of([wired(substrings, panel, ((0,),))[0]], [bypass] * len(often), blocking, [0.0], FRONT_CONTACT)
 
 
 @pytest.mark.parametrize("volts", [-0.5, -0.45, -0.3, 0.2])
 def test_slope_and_bend_of_a_substring_with_its_diode_are_those_of_differences(volts):
     step, halves = 1e-4, net(1, branches=2, bypass=BYPASS)
     around = [np.array([[v]]) for v in (volts - step, volts, volts + step)]
-    before, there, after = (halves.parts_touched(SHADED, v).leads_at(v) for v in around)
+    before, there, after = (halves.part_quadratics(SHADED, v).leads_at(v) for v in around)
     diode = 1e-6 * np.expm1(-volts / 0.035)
     assert there[0][0, 0] == pytest.approx(2 * SHADED.leads_at(around[1])[0][0, 0] + diode, rel=1e-12)
     assert there[1][0, 0] == pytest.approx((after[0] - before[0])[0, 0] / (2 * step), rel=1e-5)
@@ -127,7 +127,7 @@ def test_slope_and_bend_of_a_substring_with_its_diode_are_those_of_differences(v
 def test_slope_and_bend_of_a_string_behind_its_blocking_diode_are_those_of_differences():
     step, string = 1e-4, net(2, 1, blocking=Diode(1e-6, 0.05))
     parts = Quadratic(*(np.array(values)[:, None] for values in ((3.0, 3.1), (18.0, 9.0), (-0.8, -0.5), (-0.3, -0.1))))
-    before, there, after = (string.strands_touched(parts, np.array([[3.0 + k * step]])) for k in (-1, 0, 1))
+    before, there, after = (string.string_quadratics(parts, np.array([[3.0 + k * step]])) for k in (-1, 0, 1))
     # 2 x 18 V and 9 V a tenth of an amp further back, less the drop of an ideal-law diode
     assert there.voltage[0, 0] == pytest.approx(36.0 + 9.0495 - 0.05 * np.log1p(3.0 / 1e-6))
     assert there.slope[0, 0] == pytest.approx((after.voltage - before.voltage)[0, 0] / (2 * step), rel=1e-6)
@@ -137,16 +137,16 @@ def test_slope_and_bend_of_a_string_behind_its_blocking_diode_are_those_of_diffe
 
 def test_blocking_diode_lets_nothing_back():
     part, back = Quadratic(*(np.array([[value]]) for value in (0.1, 21.0, -0.8, -0.3))), np.array([[-0.5]])
-    blocked = net(1, blocking=Diode(1e-6, 0.05)).strands_touched(part, back)
+    blocked = net(1, blocking=Diode(1e-6, 0.05)).string_quadratics(part, back)
     current, lead, turn = (a[0, 0] for a in blocked.leads_at(blocked.voltage))
     assert (current, turn) == (0.0, 0.0)
     assert -1e-9 < lead < 0
-    assert net(1).strands_touched(part, back).current[0, 0] == -0.5
+    assert net(1).string_quadratics(part, back).current[0, 0] == -0.5
 
 
 def test_table_of_a_branch_tells_where_its_junction_is():
     sets = [chain((3.0, 1), (7.0, 11), (9.0, 6)), chain((8.0, 18))]
-    for cells, branch in zip(sets, tabulate(sets, 10.0, BYPASS, FRONT_CONTACT), strict=True):
+    for cells, branch in zip(sets, tabulate(sets, 10.0, BYPASS, FRONT_CONTACT)[0], strict=True):
         for volts in (-0.4, 2.0, 8.0, 10.5):
             junction = junctions_at([branch], np.array([[volts]]))[0]
             assert chain_quadratic(cells, junction, FRONT_CONTACT)[0].voltage[0] == pytest.approx(volts, abs=0.01)

@@ -13,9 +13,10 @@ from random_rigs import CABLES, Trial, random_trial
 from vanpower.components.cables import resistance
 from vanpower.components.controllers import Operation, operate
 from vanpower.components.panel_cells import BLOCKING, bypass_diode
+from vanpower.engine.array import PVArray
 from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
 from vanpower.engine.maxima import P_NONE
-from vanpower.model.arrays import PVArray, join, roof_of
+from vanpower.model.arrays import join, roof_of
 from vanpower.model.conditions import Conditions, conditions_of
 from vanpower.rig import Cable, Circuit, Controller, Days, MadeSky, Panel, Place, Wiring
 
@@ -38,7 +39,7 @@ DULL = 30.0
 def operated(trial: Trial, light: Conditions, circuit: Circuit, rows: slice = slice(None)) -> tuple[PVArray, Operation]:
     """The array and where its controller sits."""
     array = join(roof_of(trial.panels, light), circuit)
-    return array, operate(array.curves, circuit.controller, trial.v_battery[rows], parts=array, awake=True)
+    return array, operate(array, circuit.controller, trial.v_battery[rows], awake=True)
 
 
 def cell_by_cell(panels: tuple[Panel, ...], circuit: Circuit, light: Conditions, moment: int) -> dense.Array:
@@ -93,7 +94,7 @@ def test_three_panels_on_a_plain_switch_give_the_amps_of_the_outside_solver(day,
     )
     light = conditions_of(panels, Days(weather=sky, day=day))
     array = join(roof_of(panels, light), circuit)
-    found = operate(array.curves, SWITCH, volts, parts=array)
+    found = operate(array, SWITCH, volts)
     truth = amps_at(dense.ArrayCurve(cell_by_cell(panels, circuit, light, moment)), volts)
     assert truth == pytest.approx(6.1, abs=0.1), "0.33 A and 0.22 A were booked"
     assert found.i_array[moment] == pytest.approx(truth, rel=EXACT)

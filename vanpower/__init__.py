@@ -77,7 +77,7 @@ _LATER = {
     "Conditions": "model",
     "conditions_of": "model",
     "even_light": "model",
-    "rig_model": "model.rig_model",
+    "rig_model": "model.rig_in_light",
     "panel_curve": "model",
     "maxima": "engine.maxima",
     "operate": "components.controllers",

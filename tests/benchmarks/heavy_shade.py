@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from vanpower.engine.array import PVArray, best_power
 from vanpower.engine.cells import Cell
 from vanpower.engine.curves import Diode
-from vanpower.model.arrays import PVArray, best_power, join, panel_curves, roof_of_cells
+from vanpower.model.arrays import join, roof_of_cells
 from vanpower.model.conditions import Conditions
 from vanpower.rig import Circuit, Controller, Wiring
 
@@ -59,5 +60,4 @@ def joined_arrays(light: np.ndarray, arrays: Sequence[Circuit]) -> Iterator[PVAr
     panels, moments = light.shape[:2]
     conditions = Conditions(tuple(light), np.full((moments, panels), TEMP_CELL))
     roof = roof_of_cells([CELL] * panels, [BYPASS] * panels, conditions)
-    parts = panel_curves(roof, range(panels))
-    return (join(roof, circuit, parts) for circuit in arrays)
+    return (join(roof, circuit) for circuit in arrays)

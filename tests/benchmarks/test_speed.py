@@ -31,9 +31,9 @@ from speed_table import tell
 
 from vanpower import Cable, Shade, Snapshot, compare, example
 from vanpower.engine import cells
+from vanpower.engine.array import best_power
 from vanpower.engine.constants import KELVIN, T_REFERENCE
 from vanpower.engine.curves import voltage_at
-from vanpower.model.arrays import best_power
 from vanpower.rig import Request, Rig
 
 DAY, YEAR = 288, 26_280

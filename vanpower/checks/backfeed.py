@@ -12,10 +12,11 @@ from itertools import pairwise
 import numpy as np
 
 from vanpower.checks.common import LIGHT_TOP
-from vanpower.engine.curves import current_at, in_parallel, voltage_at
+from vanpower.engine.array import PVArray
+from vanpower.engine.curves import current_at, open_circuit_voltage, voltage_at
 from vanpower.model.conditions import even_light
-from vanpower.model.lit_panels import LitPanels
-from vanpower.rig import Circuit, Controller, Panel, Rig, Wiring, nameless
+from vanpower.model.light import LitPanels
+from vanpower.rig import Circuit, Controller, Panel, Rig, nameless
 
 TESTED = 1.35
 # a panel carries so many times its largest fuse backwards for two hours without fire; IEC 61730-2 MST 26
@@ -210,14 +211,15 @@ def _flows(strings: tuple[tuple[Panel, ...], ...], temps: tuple[float, float]) -
     light = LitPanels(panels, even_light(panels, lights, heat), None, len(lights), i_back=edge)
     ends = np.cumsum([0, *map(len, strings)])
     numbers = tuple(tuple(range(a, b)) for a, b in pairwise(ends))
-    array = light.array(0, Circuit(wiring=Wiring(strings=numbers), controller=_NONE))
-    volts = voltage_at(in_parallel(array.strings), np.zeros((len(lights), 1)))[0]
-    amps = [current_at(curve, volts)[0] for curve in array.strings]
+    tables = light.part(0)
+    array = PVArray.of_panels(tables, numbers)
+    volts = open_circuit_voltage(array.curves)[:, None]
+    amps = [current_at(curve, volts)[0] for curve in array.each_string]
     fed_by = tuple(k for k, given in enumerate(amps) if given[:2].max() > 0)
     found = []
     for k, string in enumerate(numbers):
         for place, number in enumerate(string):
-            across = voltage_at(array.parts[number].whole, amps[k])[0]
+            across = voltage_at(tables.curve(number), amps[k])[0]
             found.append(_fed(k, place, panels[number], -amps[k][:, 0], across[:, 0], fed_by))
     return max(found, key=lambda one: (one.share, one.amps))
 
@@ -232,7 +234,3 @@ def _fed(
         string=string, panel=place, amps=float(back[:2].max()), watts=watts, share=watts / panel.p_mp,
         amps_edge=float(back[2:].max()), fed_by=fed_by,
     )  # fmt: skip
-
-
-_NONE = Controller(name="none", v_pv_max=1500.0, i_charge_max=1.0)
-# stands where a circuit wants a controller and nothing is drawn

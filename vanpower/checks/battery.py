@@ -91,7 +91,7 @@ def _amps_in(rig: Rig, circuit: Circuit, light: float) -> float:
     controller, volts = circuit.controller, v_empty(rig.battery)
     awake = replace(controller, v_pv_max=V_NEVER_OVER, v_start_margin=controller.v_hold_margin)
     array = array_in(rig, circuit, Snapshot(light=light, temp_cell=rig.climate.temp_coldest))
-    there = operate(array.curves, awake, volts, parts=array)
+    there = operate(array, awake, volts)
     return float(there.i_array[0] if controller.tracker == "direct" else there.p_battery[0] / volts)
 
 

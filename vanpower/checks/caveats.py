@@ -8,7 +8,7 @@ from vanpower.checks.common import rounded_up
 from vanpower.checks.registry import burning, failed, shortfalls
 from vanpower.components.low_light import READ_WITHIN, is_read
 from vanpower.components.single_diode import MODELLED, fit_panel, gaps
-from vanpower.model.lit_panels import notes_of
+from vanpower.model.light import notes_of
 from vanpower.results.numbers import span_in
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Panel, Request, Rig

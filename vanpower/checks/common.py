@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 
 from vanpower.components.single_diode import gaps, steep, steep_gaps
+from vanpower.engine.array import PVArray
 from vanpower.engine.constants import TEMP_REFERENCE
-from vanpower.model.arrays import PVArray
-from vanpower.model.rig_model import rig_model
+from vanpower.model.rig_in_light import rig_model
 from vanpower.rig import OTHER_LITHIUM, Battery, Circuit, Panel, Rig, Snapshot
 
 OVER_VOLTAGE = "Over-voltage can destroy a controller at once; do not connect this."

@@ -42,7 +42,7 @@ from vanpower.engine.constants import TEMP_REFERENCE
 from vanpower.engine.curves import current_at, open_circuit_voltage
 from vanpower.engine.maxima import refine
 from vanpower.model.conditions import even_light
-from vanpower.model.rig_model import rig_model
+from vanpower.model.rig_in_light import rig_model
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Panel, Rig, Snapshot, Wiring
 
@@ -187,7 +187,7 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     volts, held = sweep(array.curves, top, np.array([needed]))
     if held[0] == INSIDE_HILL:
         # unlike panels may have a higher hill far below the floor, which no heat put there; the one inside counts
-        v = refine(array.curves, volts, np.array([True]), array)[0]
+        v = refine(array, volts, np.array([True]))[0]
     v_best, p_best = float(v[0]), float(p[0])
     i_best = float(current_at(array.curves, np.array([[v_best]]))[0][0, 0])
     v_oc = float(open_circuit_voltage(array.curves)[0])

@@ -10,13 +10,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from vanpower.engine.array import PVArray
 from vanpower.engine.curves import Curves, current_at, open_circuit_voltage
-from vanpower.engine.maxima import Maxima, Refinable, global_maximum, maxima, refine, same_hill, take_rows
+from vanpower.engine.maxima import Maxima, refine, same_hill, take_rows
 from vanpower.rig import Controller
 
 Array = np.ndarray
-Spot = tuple[Array, Array]
-Tracker = Callable[[Curves, Maxima, Array], Spot]
+Place = tuple[Array, Array]
+Tracker = Callable[[Curves, Maxima, Array], Place]
 
 DARK, ASLEEP, BEST, WINDOW, LOWER_HILL, TIED, OWN_DRAW, CLIPPED, CEILING, INSIDE_HILL = range(10)
 HELD = (
@@ -91,24 +92,15 @@ class Operation:
         return [HELD[code] for code in self.held_by]
 
 
-def operate(
-    curves: Curves,
-    controller: Controller,
-    v_battery: float | Array,
-    *,
-    parts: Refinable | None = None,
-    awake: bool = False,
-) -> Operation:
-    """Where a controller sits on array curves, moment after moment.
+def operate(array: PVArray, controller: Controller, v_battery: float | Array, *, awake: bool = False) -> Operation:
+    """Where a controller sits on an array, moment after moment.
 
     Parameters
     ----------
-    curves : Curves (moment, point)
-        At its terminals.
+    array : PVArray
+        Up to its terminals; a bare curve is `PVArray.of_curve(curve)`.
     v_battery : float or ndarray (moment,)
         [V]
-    parts : Refinable, optional
-        What the curves are made of, such as `arrays.Joined`; the working point is then met closely.
     awake : bool
         Whether it was charging before the first moment.
 
@@ -120,12 +112,13 @@ def operate(
     --------
     >>> from vanpower import Snapshot, array_of, example
     >>> rig = example("bookmobile")
-    >>> curves = array_of(rig, Snapshot(light=1000, temp_cell=25)).curves
-    >>> bool(operate(curves, rig.circuits[0].controller, 13.3).p_battery[0] > 200)
+    >>> array = array_of(rig, Snapshot(light=1000, temp_cell=25))
+    >>> bool(operate(array, rig.circuits[0].controller, 13.3).p_battery[0] > 200)
     True
     """
+    curves = array.curves
     v_batt = np.broadcast_to(np.asarray(v_battery, float), curves.current.shape[:1])
-    top, (v_best, i_best, p_best) = _peaks(curves) if parts is None else parts.peaks
+    top, (v_best, i_best, p_best) = array.peaks
     v_oc = open_circuit_voltage(curves)
     floor = v_batt + margins(controller)[1]
     volts, held = TRACKERS[controller.tracker](curves, top, floor)
@@ -136,9 +129,8 @@ def operate(
     elsewhere = works & ((held != BEST) | (other_hill & ((v_best < floor) | (controller.tracker != "sweep"))))
     v, i, p = v_best.copy(), i_best.copy(), p_best.copy()
     if elsewhere.any():
-        some = None if parts is None else parts.rows(elsewhere)
         on_hill = np.isin(held, (BEST, LOWER_HILL, INSIDE_HILL))[elsewhere]
-        v[elsewhere], i[elsewhere], p[elsewhere] = refine(curves.rows(elsewhere), volts[elsewhere], on_hill, some)
+        v[elsewhere], i[elsewhere], p[elsewhere] = refine(array.rows(elsewhere), volts[elsewhere], on_hill)
     p_best = np.maximum(p_best, p)
     held = np.where(on, held, np.where(v_oc > V_DARK, ASLEEP, DARK))
     held = np.where(over, CEILING, held)
@@ -152,7 +144,7 @@ def weakened(operation: Operation, share: Array) -> Operation:
     --------
     >>> from vanpower import Snapshot, array_of, example
     >>> rig = example("bookmobile")
-    >>> full = operate(array_of(rig, Snapshot(light=100, temp_cell=25)).curves, rig.circuits[0].controller, 13.3)
+    >>> full = operate(array_of(rig, Snapshot(light=100, temp_cell=25)), rig.circuits[0].controller, 13.3)
     >>> less = weakened(full, np.array([0.9]))
     >>> round(float((less.p_battery + less.p_own)[0] / (full.p_battery + full.p_own)[0]), 6)
     0.9
@@ -169,12 +161,6 @@ def weakened(operation: Operation, share: Array) -> Operation:
         p_best=share * operation.p_best, i_best=share * operation.i_best, p_array=share * operation.p_array,
         p_converter=share * operation.p_converter, p_own=p_own, p_clipped=p_clipped, p_battery=p_battery, held_by=held,
     )  # fmt: skip
-
-
-def _peaks(curves: Curves) -> tuple[Maxima, tuple[Array, Array, Array]]:
-    """Every hill of the table, and volts, amps and watts of the highest."""
-    top = maxima(curves)
-    return top, global_maximum(curves, top, None)
 
 
 def margins(controller: Controller) -> tuple[float, float]:
@@ -196,7 +182,7 @@ def cold_marks(controller: Controller) -> tuple[float, float]:
     return cutoff, cutoff + COLD_GAP if controller.temp_cold_release is None else controller.temp_cold_release
 
 
-def sweep(curves: Curves, top: Maxima, floor: Array) -> Spot:
+def sweep(curves: Curves, top: Maxima, floor: Array) -> Place:
     """The best volts inside the window, edge included, as a tracker finds them that looks everywhere."""
     power = np.fmax(top.power, -1.0)
     inside = np.where(top.voltage >= floor[:, None], power, -1.0)
@@ -208,7 +194,7 @@ def sweep(curves: Curves, top: Maxima, floor: Array) -> Spot:
     return np.where(at_hill, take_rows(top.voltage, pick), floor), np.where(at_hill, held, WINDOW)
 
 
-def climb(curves: Curves, top: Maxima, floor: Array) -> Spot:
+def climb(curves: Curves, top: Maxima, floor: Array) -> Place:
     """The first hill from the open-circuit side, where a tracker stays that only climbs."""
     first = np.nan_to_num(top.voltage[:, 0])
     stuck = np.nan_to_num(top.power[:, 0]) < (1 - 1e-6) * np.nan_to_num(top.power).max(axis=1)
@@ -216,7 +202,7 @@ def climb(curves: Curves, top: Maxima, floor: Array) -> Spot:
     return np.where(inside, first, floor), np.where(inside, np.where(stuck, LOWER_HILL, BEST), WINDOW)
 
 
-def direct(curves: Curves, top: Maxima, floor: Array) -> Spot:
+def direct(curves: Curves, top: Maxima, floor: Array) -> Place:
     """The battery's own volts."""
     return floor, np.full(floor.shape, TIED)
 
@@ -261,7 +247,7 @@ def _conversion_loss(controller: Controller, v: Array, v_battery: Array) -> Arra
     return np.minimum((controller.loss_fixed_pct + controller.loss_ratio_pct * ratio) / 100.0, 1.0)
 
 
-def _backed_off(curves: Curves, low: Array, high: Array, power: Array) -> Spot:
+def _backed_off(curves: Curves, low: Array, high: Array, power: Array) -> Place:
     """Volts and amps between hill and open circuit where the array gives just the watts wanted."""
     v = high
     for _ in range(CLIP_STEPS):

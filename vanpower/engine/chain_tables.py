@@ -6,7 +6,8 @@ Equal chains are worked out once. Left out: unlike cells within a chain.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -22,6 +23,7 @@ from vanpower.engine.curves import (
     searchsorted_rows,
     together,
 )
+from vanpower.engine.topology import unique
 
 Array = np.ndarray
 
@@ -37,10 +39,10 @@ class ChainTable:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, array_of, example
-    >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
-    >>> branch = array.roof[0][0].branches[0]
-    >>> branch.points_near(np.array([9.0])).shape
+    >>> from vanpower.engine.cells import Cell, FRONT_CONTACT, chains
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> [chain], _ = tabulate([chains(one, np.full((1, 18), 500.0), np.array([25.0]))], 6.3, None, FRONT_CONTACT)
+    >>> chain.points_near(np.array([9.0])).shape
     (1, 9)
     """
 
@@ -68,55 +70,42 @@ class ChainTable:
         return ChainTable(self.cells.rows(index), self.points[index], self.table.rows(index), self.avalanche)
 
 
-@dataclass(frozen=True, eq=False)
-class Substring:
-    """The cells under one bypass diode: one branch, or the two of a half-cut panel side by side.
+def refined_at(tables: Sequence[ChainTable], voltage: Array) -> list[ChainTable]:
+    """Chains known closely around one voltage a moment each (chain, moment), all worked out together. [V]
 
     Examples
     --------
-    >>> from vanpower import Snapshot, array_of, example
-    >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
-    >>> part = array.roof[0][0]
-    >>> len(part.branches), float(part.curves().voltage.max().round(1))  # volts where it is back-fed
-    (1, 12.1)
-    """
-
-    branches: tuple[ChainTable, ...]
-    diode: Diode | None
-
-    def curves(self) -> Curves:
-        """Its curve with the diode across it."""
-        tables = [branch.table for branch in self.branches]
-        joined = tables[0] if len(tables) == 1 else in_parallel(tables)
-        return joined if self.diode is None else bypassed(joined, self.diode)
-
-    def rows(self, index: Array) -> Substring:
-        """The same substring at some of the moments."""
-        return replace(self, branches=tuple(branch.rows(index) for branch in self.branches))
-
-
-def refined_at(parts: Sequence[tuple[Substring, Array]]) -> list[Substring]:
-    """Substrings known closely around one voltage a moment each, shape (moment,), all worked out together. [V]
-
-    Examples
-    --------
-    >>> from vanpower import Snapshot, array_of, example
-    >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
-    >>> [part] = refined_at([(array.roof[0][0], np.array([9.0]))])
-    >>> part.branches[0].table.voltage.shape
+    >>> from vanpower.engine.cells import Cell, FRONT_CONTACT, chains
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> tables, _ = tabulate([chains(one, np.full((1, 18), 500.0), np.array([25.0]))], 6.3, None, FRONT_CONTACT)
+    >>> [closely] = refined_at(tables, np.array([[9.0]]))
+    >>> closely.table.voltage.shape
     (1, 9)
     """
-    branches = [(branch, volts) for part, volts in parts for branch in part.branches]
-    cells = [branch.cells for branch, _ in branches]
-    points = [branch.points_near(volts) for branch, volts in branches]
-    avalanche = branches[0][0].avalanche
-    table = _tables(stacked(cells), np.concatenate(points), avalanche)
+    cells, avalanche = [table.cells for table in tables], tables[0].avalanche
+    points = [table.points_near(volts) for table, volts in zip(tables, voltage, strict=True)]
+    whole = _tables(stacked(cells), np.concatenate(points), avalanche)
     ends = np.cumsum([0, *map(len, points)])
-    made = iter(
-        ChainTable(c, u, table.rows(np.arange(start, stop)), avalanche)
+    return [
+        ChainTable(c, u, whole.rows(np.arange(start, stop)), avalanche)
         for c, u, start, stop in zip(cells, points, ends[:-1], ends[1:], strict=True)
-    )
-    return [replace(part, branches=tuple(next(made) for _ in part.branches)) for part, _ in parts]
+    ]
+
+
+def substring_curve(tables: Sequence[ChainTable], times: Sequence[int], diode: Diode | None) -> Curves:
+    """Curve of a substring: its different chains in parallel, each so often, and its bypass diode across them.
+
+    Examples
+    --------
+    >>> from vanpower.engine.cells import Cell, FRONT_CONTACT, chains
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> tables, _ = tabulate([chains(one, np.full((1, 18), 500.0), np.array([25.0]))], 6.3, None, FRONT_CONTACT)
+    >>> both = substring_curve(tables, [2], None)  # the two halves of a half-cut panel
+    >>> float((both.current[0, -1] / tables[0].table.current[0, -1]).round(9))
+    2.0
+    """
+    joined = in_parallel([table.table for table in tables], times)
+    return joined if diode is None else bypassed(joined, diode)
 
 
 def junctions_at(branches: Sequence[ChainTable], voltage: Array) -> Array:
@@ -128,10 +117,11 @@ def junctions_at(branches: Sequence[ChainTable], voltage: Array) -> Array:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, array_of, example
-    >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
-    >>> junctions_at([array.roof[0][0].branches[0]], np.array([[9.0]])).round(3)  # of 18 cells
-    array([[0.533]])
+    >>> from vanpower.engine.cells import Cell, FRONT_CONTACT, chains
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> tables, _ = tabulate([chains(one, np.full((1, 18), 500.0), np.array([25.0]))], 6.3, None, FRONT_CONTACT)
+    >>> junctions_at(tables, np.array([[9.0]])).round(3)  # of 18 cells
+    array([[0.515]])
     """
     pieces = (branch.piece_at(volts[:, None]) for branch, volts in zip(branches, voltage, strict=True))
     ends, *around = zip(*pieces, strict=True)
@@ -143,19 +133,28 @@ def junctions_at(branches: Sequence[ChainTable], voltage: Array) -> Array:
     return u.reshape(voltage.shape)
 
 
-def tabulate(sets: Sequence[CellChains], i_top: float, diode: Diode | None, avalanche: Avalanche) -> list[ChainTable]:
-    """Tables of many chains: equal rows are worked out once, and rows with few levels apart from those with many.
+def tabulate(
+    sets: Sequence[CellChains], i_top: float, diode: Diode | None, avalanche: Avalanche
+) -> tuple[list[ChainTable], tuple[int, ...]]:
+    """Tables of all different chains, and which of them each is; chains are equal that are so in every row.
 
-    Chains that are equal in every row share one object, by which later steps know them again.
+    Equal rows are worked out once, and rows with few levels apart from those with many.
+
+    Parameters
+    ----------
+    i_top : float
+        Amps up to which the tables reach. [A]
+    diode : Diode, optional
+        The bypass diode across each, which says how far backwards they reach.
 
     Examples
     --------
     >>> from vanpower.engine.cells import Cell, FRONT_CONTACT, chains
     >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
     >>> chain = chains(one, np.full((1, 18), 500.0), np.array([25.0]))
-    >>> first, again = tabulate([chain, chain], 6.3, None, FRONT_CONTACT)
-    >>> first is again, float(first.table.voltage.max().round(1))  # volts where it is back-fed
-    (True, 12.4)
+    >>> [different], which = tabulate([chain, chain], 6.3, None, FRONT_CONTACT)
+    >>> which, float(different.table.voltage.max().round(1))  # volts where it is back-fed
+    ((0, 0), 12.4)
     """
     rows = stacked(sets)
     v_end = None if diode is None else -float(diode.drop(np.array(i_top)))
@@ -163,14 +162,11 @@ def tabulate(sets: Sequence[CellChains], i_top: float, diode: Diode | None, aval
     points = _points(distinct, i_top, v_end, avalanche)
     table = _tables(distinct, points, avalanche)
     ends = np.cumsum([0, *(len(one.count) for one in sets)])
-    branches: dict[bytes, ChainTable] = {}
-    keys = []
-    for one, start, stop in zip(sets, ends[:-1], ends[1:], strict=True):
-        index = back[start:stop]
-        keys.append(index.tobytes())
-        if keys[-1] not in branches:
-            branches[keys[-1]] = ChainTable(one, points[index], table.rows(index), avalanche)
-    return [branches[key] for key in keys]
+    places = [back[start:stop] for start, stop in pairwise(ends)]
+    _, which = unique(index.tobytes() for index in places)
+    made = {number: (one, index) for number, one, index in zip(which, sets, places, strict=True)}
+    tables = [ChainTable(one, points[index], table.rows(index), avalanche) for one, index in made.values()]
+    return tables, which
 
 
 def _distinct(rows: CellChains) -> tuple[CellChains, Array]:

@@ -7,7 +7,6 @@ knees at different places and a shared axis would cut them off. Nothing here kno
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -267,42 +266,54 @@ def _turned(ends: Ends) -> Ends:
     return v1, i1, 1.0 / m1, v0, i0, 1.0 / m0
 
 
-def in_series(curves: Sequence[Curves]) -> Curves:
+def in_series(curves: Sequence[Curves], times: Sequence[int] = ()) -> Curves:
     """One current through all of them: volts add.
+
+    Parameters
+    ----------
+    times : sequence of int, optional
+        How often each curve is there; once each where it is left out.
 
     Notes
     -----
-    The points of all curves are kept, so the knee of each stays where it is. A curve given twice counts twice.
+    The points of all curves are kept, so the knee of each stays where it is.
 
     Examples
     --------
     >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
-    >>> in_series([source, source]).voltage.tolist()
+    >>> in_series([source], [2]).voltage.tolist()
     [[40.0, 0.0]]
     """
-    counted = _counted(curves)
-    if len(counted) == 1:
-        [(curve, times)] = counted
-        return curve if times == 1 else Curves(curve.current, curve.voltage * times, curve.slope * times)
-    whole = _summed([Points(curve.current, curve.voltage * times, curve.slope * times) for curve, times in counted])
+    often = times or [1] * len(curves)
+    if len(curves) == 1:
+        [curve], [n] = curves, often
+        return curve if n == 1 else Curves(curve.current, curve.voltage * n, curve.slope * n)
+    pairs = zip(curves, often, strict=True)
+    whole = _summed([Points(curve.current, curve.voltage * n, curve.slope * n) for curve, n in pairs])
     return Curves(whole.x, whole.y, whole.slope)
 
 
-def in_parallel(curves: Sequence[Curves]) -> Curves:
+def in_parallel(curves: Sequence[Curves], times: Sequence[int] = ()) -> Curves:
     """One voltage across all of them: amps add.
+
+    Parameters
+    ----------
+    times : sequence of int, optional
+        How often each curve is there; once each where it is left out.
 
     Examples
     --------
     >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
-    >>> in_parallel([source, source]).current.tolist()
+    >>> in_parallel([source], [2]).current.tolist()
     [[0.0, 20.0]]
     """
-    counted = _counted(curves)
-    if len(counted) == 1:
-        [(curve, times)] = counted
-        return curve if times == 1 else Curves(curve.current * times, curve.voltage, curve.slope / times)
+    often = times or [1] * len(curves)
+    if len(curves) == 1:
+        [curve], [n] = curves, often
+        return curve if n == 1 else Curves(curve.current * n, curve.voltage, curve.slope / n)
     # over falling volts amps rise: with both turned round they fall, as points ask
-    whole = _summed([Points(-curve.voltage, curve.current * -times, times / curve.slope) for curve, times in counted])
+    pairs = zip(curves, often, strict=True)
+    whole = _summed([Points(-curve.voltage, curve.current * -n, n / curve.slope) for curve, n in pairs])
     return Curves(-whole.y, -whole.x, 1.0 / np.minimum(whole.slope, FLATTEST))
 
 
@@ -487,12 +498,6 @@ def _spare(x: Array) -> Array:
     spare = last[:, 1:] & last[:, :-1]
     np.copyto(x[:, 1:], np.inf, where=spare)
     return spare.sum(axis=1)
-
-
-def _counted(curves: Sequence[Curves]) -> list[tuple[Curves, int]]:
-    """Each different object among the curves, and how often it is there."""
-    times = Counter(map(id, curves))
-    return [(curve, times.pop(id(curve))) for curve in curves if id(curve) in times]
 
 
 def searchsorted_rows(nodes: Array, where: Array) -> Array:

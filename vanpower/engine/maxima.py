@@ -13,11 +13,13 @@ import numpy as np
 from vanpower.engine.curves import NARROWEST, Curves, Ends, coefficients, current_at
 
 Array = np.ndarray
+Met = tuple[Array, Array, Array, Array]
+# volts, amps and watts of a point, and whether it was met
 
-LOOKS, DOUBT, P_NONE = 5, 2e-6, 1e-6
-# closer looks at most; share of the power [-] by which a look may change it before another follows, and watts that
-# do not count
-HILL_LOOKS, HILL_STEPS = np.linspace(0.0, 1.0, 9), 5
+REFINEMENTS, DOUBT, P_NONE = 5, 2e-6, 1e-6
+# closer tables of a row at most; share of the power [-] by which one may change it before another follows, and watts
+# that do not count
+HILL_SAMPLES, HILL_STEPS = np.linspace(0.0, 1.0, 9), 5
 # where a piece is looked at before its hilltop is solved for, and Newton steps from the highest of these places
 SHALLOW = 1e-3
 # share of the power by which it must have changed against what both ends of a piece say; less may be the table's error
@@ -38,10 +40,10 @@ class Refinable(Protocol):
     def peaks(self) -> tuple[Maxima, tuple[Array, Array, Array]]:
         """Every hill as the table shows it, and volts, amps and watts of the highest, met exactly."""
 
-    def near(self, voltage: Array) -> Refinable:
+    def refined_at(self, voltage: Array) -> Refinable:
         """The same, known closely around one voltage a row, shape (row,)."""
 
-    def met(self, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
+    def solve(self, voltage: Array, on_hill: Array) -> Met:
         """Volts, amps, watts of the hilltop next to the volts (row,), or just there, and whether they were met."""
 
     def rows(self, index: Array) -> Refinable:
@@ -124,23 +126,24 @@ def take_rows(values: Array, which: Array) -> Array:
     return values.take(which + np.arange(0, values.size, count).reshape(which.shape))
 
 
-def global_maximum(
-    curves: Curves, found: Maxima, parts: Refinable | None, met: tuple[Array, ...] | None = None
-) -> tuple[Array, Array, Array]:
+def global_maximum(array: Refinable, found: Maxima, met: Met | None = None) -> tuple[Array, Array, Array]:
     """Volts, amps and watts of each row's highest hill, met closely; so is every hill that may be higher.
 
     Parameters
     ----------
+    found : Maxima
+        Every hill as the table shows it.
     met : tuple, optional
-        What `Refinable.met` gives at the highest hills, where it is known.
+        What `Refinable.solve` gives at the highest hills, where it is known.
 
     Examples
     --------
+    >>> from vanpower.engine.array import PVArray
     >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
-    >>> [float(part[0].round(9)) for part in global_maximum(source, maxima(source), None)]
+    >>> [float(part[0].round(9)) for part in global_maximum(PVArray.of_curve(source), maxima(source))]
     [10.0, 5.0, 50.0]
     """
-    v, i, p = refine(curves, best(found)[0], np.full(len(found.power), True), parts, met)
+    v, i, p = refine(array, best(found)[0], np.full(len(found.power), True), met)
     power = np.fmax(found.power, -1.0)
     seen = power >= power.max(axis=1, keepdims=True)
     for _ in range(power.shape[1] - 1):
@@ -150,46 +153,39 @@ def global_maximum(
         if not close.size:
             break
         seen[close, next_best[close]] = True
-        volts = found.voltage[close, next_best[close]]
-        some = None if parts is None else parts.rows(close)
-        other = refine(curves.rows(close), volts, np.full(close.size, True), some)
+        other = refine(array.rows(close), found.voltage[close, next_best[close]], np.full(close.size, True))
         better = other[2] > p[close]
         for mine, theirs in zip((v, i, p), other, strict=True):
             mine[close[better]] = theirs[better]
     return v, i, p
 
 
-def refine(
-    curves: Curves, volts: Array, on_hill: Array, parts: Refinable | None, met: tuple[Array, ...] | None = None
-) -> tuple[Array, Array, Array]:
+def refine(array: Refinable, volts: Array, on_hill: Array, met: Met | None = None) -> tuple[Array, Array, Array]:
     """Volts, amps and watts near the given volts (row,): on the hill there or just there, as closely as needed.
 
     Parameters
     ----------
     on_hill : ndarray of bool (row,)
         Whether the hilltop nearest to the volts is meant.
-    parts : Refinable, optional
-        What the curves are made of, for a closer look.
     met : tuple, optional
-        What `Refinable.met` gives there, where it is known.
+        What `Refinable.solve` gives there, where it is known.
 
     Notes
     -----
-    Rows that cannot be met are looked at closer and closer. A look divides the error by some hundred, so the change
-    it makes tells what is left; rows that changed by more than `DOUBT` are looked at again.
+    Rows that cannot be met are tabulated closer and closer around the place. Each time divides the error by some
+    hundred, so the change it makes tells what is left; rows that changed by more than `DOUBT` are tabulated again.
 
     Examples
     --------
+    >>> from vanpower.engine.array import PVArray
     >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
-    >>> refine(source, np.array([15.0]), np.array([False]), None)[1:]  # just there
+    >>> refine(PVArray.of_curve(source), np.array([15.0]), np.array([False]))[1:]  # just there
     (array([2.5]), array([37.5]))
     """
-    if parts is None:
-        return _spot(curves, volts, on_hill)
-    v, i, p, sure = parts.met(volts, on_hill) if met is None else met
+    v, i, p, sure = array.solve(volts, on_hill) if met is None else met
     if not sure.all():
         rest = ~sure
-        v[rest], i[rest], p[rest] = _looked_at(curves.rows(rest), volts[rest], on_hill[rest], parts.rows(rest))
+        v[rest], i[rest], p[rest] = _refined(array.rows(rest), volts[rest], on_hill[rest])
     return v, i, p
 
 
@@ -215,26 +211,15 @@ def same_hill(found: Array, voltage: Array) -> Array:
     return np.abs(found - voltage) < CLOSE_BY * np.abs(voltage) + V_CLOSE_BY
 
 
-def _looked_at(curves: Curves, volts: Array, on_hill: Array, parts: Refinable) -> tuple[Array, Array, Array]:
-    """`refine` by looking closer and closer, for rows that could not be met at once; most are after the first look."""
-    v, i, p = _spot(curves, volts, on_hill)
-    rows = np.arange(len(volts))
-    for _ in range(LOOKS):
-        parts = parts.near(v[rows])
-        before = p[rows]
-        v[rows], i[rows], p[rows] = _spot(parts.curves, v[rows], on_hill[rows])
-        *spot, sure = parts.met(v[rows], on_hill[rows])
-        for mine, met in zip((v, i, p), spot, strict=True):
-            mine[rows[sure]] = met[sure]
-        doubtful = ~sure & ~same_power(p[rows], before)
-        if not doubtful.any():
-            break
-        rows, parts = rows[doubtful], parts.rows(doubtful)
-    return v, i, p
+def point_near(curves: Curves, volts: Array, on_hill: Array) -> tuple[Array, Array, Array]:
+    """Volts, amps and watts that a table has on the hilltop next to the volts where one is meant, else just there.
 
-
-def _spot(curves: Curves, volts: Array, on_hill: Array) -> tuple[Array, Array, Array]:
-    """Volts, amps and watts of the hilltop next to the volts where one is meant, else just there."""
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> point_near(source, np.array([15.0]), np.array([False]))
+    (array([15.]), array([2.5]), array([37.5]))
+    """
     tops = np.nan_to_num(maxima(curves).voltage, nan=np.inf)
     nearest = take_rows(tops, np.abs(tops - volts[:, None]).argmin(axis=1))
     near_hill = on_hill & same_hill(nearest, volts)
@@ -243,15 +228,33 @@ def _spot(curves: Curves, volts: Array, on_hill: Array) -> tuple[Array, Array, A
     return v, i, v * i
 
 
+def _refined(array: Refinable, volts: Array, on_hill: Array) -> tuple[Array, Array, Array]:
+    """`refine` by closer and closer tables, for rows that could not be met at once; most are after the first."""
+    v, i, p = point_near(array.curves, volts, on_hill)
+    rows = np.arange(len(volts))
+    for _ in range(REFINEMENTS):
+        array = array.refined_at(v[rows])
+        before = p[rows]
+        v[rows], i[rows], p[rows] = point_near(array.curves, v[rows], on_hill[rows])
+        *point, sure = array.solve(v[rows], on_hill[rows])
+        for mine, met in zip((v, i, p), point, strict=True):
+            mine[rows[sure]] = met[sure]
+        doubtful = ~sure & ~same_power(p[rows], before)
+        if not doubtful.any():
+            break
+        rows, array = rows[doubtful], array.rows(doubtful)
+    return v, i, p
+
+
 def _hilltops(ends: Ends) -> tuple[Array, Array]:
     """Amps and volts of the hilltop inside each piece: Newton on dP/dI, kept beside the highest place."""
     start, y, m0, end, y1, m1 = ends
     width = np.maximum(end - start, NARROWEST)
     c1, c2, c3 = coefficients(end - start, y1 - y, m0, m1)
-    looks = HILL_LOOKS[:, None] * width
-    powers = (start + looks) * (y + looks * (c1 + looks * (c2 + looks * c3)))
-    t = HILL_LOOKS[np.argmax(powers, axis=0)] * width
-    step = HILL_LOOKS[1] * width
+    samples = HILL_SAMPLES[:, None] * width
+    powers = (start + samples) * (y + samples * (c1 + samples * (c2 + samples * c3)))
+    t = HILL_SAMPLES[np.argmax(powers, axis=0)] * width
+    step = HILL_SAMPLES[1] * width
     low, high = np.maximum(t - step, 0.0), np.minimum(t + step, width)
     for _ in range(HILL_STEPS):
         volts, fall = y + t * (c1 + t * (c2 + t * c3)), c1 + t * (2.0 * c2 + 3.0 * t * c3)

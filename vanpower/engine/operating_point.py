@@ -1,9 +1,9 @@
-"""The working point of a whole circuit, met exactly: Newton's method on parabolas.
+"""The working point of a whole array, met exactly: Newton's method on parabolas.
 
 A table shows about where the point is. Every chain of cells is touched there by a parabola, the parabolas are added up
 as the wiring says, and the sum tells every chain where it has to be touched next. Each round multiplies the correct
 digits by two to three, so two rounds mostly do; what the second changes tells how far the first was off. All chains,
-all parts and all strings of all circuits asked for stand in one array each, in this order, so that a round is few
+all parts and all strings of all arrays asked for stand in one array each, in this order, so that a round is few
 calls.
 """
 
@@ -15,183 +15,107 @@ from dataclasses import dataclass
 import numpy as np
 
 from vanpower.engine.cells import Avalanche, CellChains, chain_quadratic, stacked
-from vanpower.engine.chain_tables import Substring, junctions_at
+from vanpower.engine.chain_tables import ChainTable, junctions_at
 from vanpower.engine.curves import SLOPE_BLOCKED, Diode
-from vanpower.engine.maxima import P_NONE, same_hill, same_power
+from vanpower.engine.maxima import P_NONE, Met, same_hill, same_power
 from vanpower.engine.quadratics import Quadratic, added, one_after_another, side_by_side
+from vanpower.engine.topology import Groups, Topology, apart
 
 Array = np.ndarray
+Levels = tuple[Array, Array, Array, Array]
+# about where everything works at every moment: junction volts of each chain's weakest cells (branch, row), volts across
+# each part (part, row), amps of each string (string, row), and volts where the strings of an array meet (array, row)
 
 ROUNDS = 6
 # at most; one that leaves the power the same is the last, where the parts agree
 AGREED = 1e-3
 # share of the power by which volts and amps of parts may disagree where they were touched last; the parabolas leave far
 # less. In random rigs 99 of 100 sound points had at most 4e-4, and those that had run away mostly more than 1.
-
-
-@dataclass(frozen=True, eq=False)
-class Part:
-    """A substring of a string: how often it is there, and about the volts across it at every moment.
-
-    Examples
-    --------
-    >>> from vanpower import Snapshot, array_of, example
-    >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
-    >>> [part] = array.bundle(np.array([18.0])).strands[0].parts
-    >>> part.times, part.voltage.round(1)
-    (2, array([9.3]))
-    """
-
-    substring: Substring
-    times: int
-    voltage: Array
-
-
-@dataclass(frozen=True, eq=False)
-class Strand:
-    """A string: how often it is there, about the amps through it at every moment, and its different parts.
-
-    Examples
-    --------
-    >>> from vanpower import Snapshot, array_of, example
-    >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
-    >>> [strand] = array.bundle(np.array([18.0])).strands
-    >>> strand.times, strand.current.round(1)
-    (2, array([5.9]))
-    """
-
-    times: int
-    current: Array
-    parts: tuple[Part, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class Bundle:
-    """A circuit's different strings, and the ohms between their meeting point and the terminals.
-
-    Examples
-    --------
-    >>> from vanpower import Snapshot, array_of, example
-    >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
-    >>> round(array.bundle(np.array([18.0])).resistance, 3)
-    0.046
-    """
-
-    strands: tuple[Strand, ...]
-    resistance: float
-
-
-@dataclass(frozen=True, eq=False)
-class Spot:
-    """About where everything works at every moment.
-
-    Parameters
-    ----------
-    junction : ndarray (branch, row)
-        Junction volts of each chain's weakest cells. [V]
-    voltage : ndarray (part, row)
-        Across each part. [V]
-    current : ndarray (strand, row)
-        Through each string. [A]
-    across : ndarray (bundle, row)
-        Where the strings meet. [V]
-
-    Examples
-    --------
-    >>> spot = Spot(*(np.ones((count, 3)) for count in (4, 2, 1, 1)))  # of three moments
-    >>> spot.rows(np.array([0])).junction.shape
-    (4, 1)
-    """
-
-    junction: Array
-    voltage: Array
-    current: Array
-    across: Array
-
-    def rows(self, index: Array) -> Spot:
-        """Some of the moments."""
-        return Spot(*(a[..., index] for a in (self.junction, self.voltage, self.current, self.across)))
+NO_DIODE = Diode(0.0, 1.0)
+# lets nothing through
 
 
 @dataclass(frozen=True, eq=False)
 class Net:
-    """How circuits hang together, whatever the moment.
+    """How arrays hang together, whatever the moment: a row for every branch, part, string and array.
 
     Parameters
     ----------
-    branches, parts, strands : ndarray of int
-        Where each part's branches, each string's parts, and each circuit's strings begin.
-    part_of, strand_of, bundle_of : ndarray of int
-        The part of each branch, the string of each part, and the circuit of each string.
-    often, times : ndarray (part, 1), (strand, 1)
-        How often each part is in its string, and each string in the circuit.
+    branches, parts, strings : Groups
+        Chains of each part, substrings of each string, and strings of each array; every one a row of its own.
     bypass : Diode
         Across each part, shape (part, 1); one that lets nothing through where there is none.
     blocking : Diode, optional
         In front of every string.
-    resistance : ndarray (bundle, 1)
+    resistance : ndarray (array, 1)
         Between the strings' meeting point and the terminals. [ohm]
     avalanche : Avalanche
         Of all cells.
 
     Examples
     --------
-    >>> from vanpower import Snapshot, array_of, example
-    >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
-    >>> net_of([array.bundle(np.array([18.0]))], None).strand_of  # one kind of string, one kind of part
-    array([0])
+    >>> from vanpower.engine.cells import FRONT_CONTACT
+    >>> from vanpower.engine.topology import counted, wired
+    >>> one = wired(counted(((0,),)), counted(((0, 0),)), ((0,), (0, 0)))[0]  # a panel, beside two in series
+    >>> net_of([one], [None, None], None, [0.05], FRONT_CONTACT).parts.times.ravel()
+    array([2., 4.])
     """
 
-    branches: Array
-    parts: Array
-    strands: Array
-    part_of: Array
-    strand_of: Array
-    bundle_of: Array
-    often: Array
-    times: Array
+    branches: Groups
+    parts: Groups
+    strings: Groups
     bypass: Diode
     blocking: Diode | None
     resistance: Array
     avalanche: Avalanche
 
-    def round(
-        self, cells: CellChains, spot: Spot, voltage: Array, on_hill: Array
-    ) -> tuple[Spot, Quadratic, Array, Array]:
-        """The next spot, the terminals where they should be, whether that is the hilltop meant, and the watts amiss."""
-        touch, rate = chain_quadratic(cells, spot.junction.ravel(), self.avalanche)
-        chains, rate = touch.shaped(spot.junction.shape), rate.reshape(spot.junction.shape)
-        parts = self.parts_touched(chains, spot.voltage)
-        fronts = self.strands_touched(parts, spot.current)
-        leads = (added(self.times * lead, self.strands) for lead in fronts.leads_at(spot.across[self.bundle_of]))
-        goal, wanted = _goal(side_by_side(spot.across, *leads).behind(self.resistance), voltage, on_hill)
-        across = goal.voltage + self.resistance * goal.current
-        current = fronts.leads_at(across[self.bundle_of])[0]
-        volts = parts.at_current(current[self.strand_of]).voltage
-        junction = spot.junction + (volts[self.part_of] - chains.voltage) / rate
-        return Spot(junction, volts, current, across), goal, wanted, self.amiss(spot, chains, parts, fronts, goal)
+    def first(self, tables: Sequence[ChainTable], current: Array, volts: Array, voltage: Array) -> Levels:
+        """The levels that the tables show: amps of every string, volts across every part, volts at the terminals."""
+        junction = junctions_at(tables, volts[self.branches.group])
+        across = voltage + self.resistance * _sum(current, self.strings)
+        return junction, volts, current, across
 
-    def amiss(self, spot: Spot, chains: Quadratic, parts: Quadratic, fronts: Quadratic, goal: Quadratic) -> Array:
-        """By how much Kirchhoff's laws do not hold at the points touched, in watts at the terminals (bundle, row).
+    def round(
+        self, cells: CellChains, levels: Levels, voltage: Array, on_hill: Array
+    ) -> tuple[Levels, Quadratic, Array, Array]:
+        """The next levels, the terminals where they should be, whether as wanted, and the watts amiss."""
+        junction, _, _, across = levels
+        array_of, string_of, part_of = self.strings.group, self.parts.group, self.branches.group
+        touch, rate = chain_quadratic(cells, junction.ravel(), self.avalanche)
+        chains, rate = touch.shaped(junction.shape), rate.reshape(junction.shape)
+        parts = self.part_quadratics(chains, levels[1])
+        fronts = self.string_quadratics(parts, levels[2])
+        leads = (_sum(lead, self.strings) for lead in fronts.leads_at(across[array_of]))
+        goal, wanted = _goal(side_by_side(across, *leads).behind(self.resistance), voltage, on_hill)
+        meeting = goal.voltage + self.resistance * goal.current
+        current = fronts.leads_at(meeting[array_of])[0]
+        volts = parts.at_current(current[string_of]).voltage
+        nearer = junction + (volts[part_of] - chains.voltage) / rate
+        return (nearer, volts, current, meeting), goal, wanted, self.amiss(levels, chains, parts, fronts, goal)
+
+    def amiss(self, levels: Levels, chains: Quadratic, parts: Quadratic, fronts: Quadratic, goal: Quadratic) -> Array:
+        """By how much Kirchhoff's laws do not hold at the points touched, in watts at the terminals (array, row).
 
         Volts of a string that its diode blocks do not count, since it gives no amps.
         """
-        volts = added(np.abs(spot.voltage[self.part_of] - chains.voltage), self.branches)
-        amps = added(np.abs(parts.current - spot.current[self.strand_of]), self.parts)
-        gaps = np.abs((fronts.voltage - spot.across[self.bundle_of]) * fronts.current)
-        volts, amps, gaps = (added(a, self.strands) for a in (added(volts, self.parts), amps, gaps))
+        _, voltage, current, across = levels
+        volts = _sum(np.abs(voltage[self.branches.group] - chains.voltage), self.branches)
+        amps = added(np.abs(parts.current - current[self.parts.group]), self.parts.first)
+        gaps = np.abs((fronts.voltage - across[self.strings.group]) * fronts.current)
+        volts, amps, gaps = (added(a, self.strings.first) for a in (added(volts, self.parts.first), amps, gaps))
         return volts * np.abs(goal.current) + amps * np.abs(goal.voltage) + gaps
 
-    def parts_touched(self, chains: Quadratic, voltage: Array) -> Quadratic:
+    def part_quadratics(self, chains: Quadratic, voltage: Array) -> Quadratic:
         """Every part touched at its volts, where its branches were touched nearby."""
-        current, lead, turn = (added(a, self.branches) for a in chains.leads_at(voltage[self.part_of]))
+        current, lead, turn = (_sum(a, self.branches) for a in chains.leads_at(voltage[self.branches.group]))
         through = self.bypass.current(-voltage)
         steep = (through + self.bypass.i_0) / self.bypass.v_fold
         return side_by_side(voltage, current + through, lead - steep, turn + steep / self.bypass.v_fold)
 
-    def strands_touched(self, parts: Quadratic, current: Array) -> Quadratic:
+    def string_quadratics(self, parts: Quadratic, current: Array) -> Quadratic:
         """Every string touched at its amps, where its parts were touched nearby; a blocking diode lets none back."""
-        whole = one_after_another(parts.at_current(current[self.strand_of]), self.often, self.parts)
+        at_amps = parts.at_current(current[self.parts.group])
+        whole = one_after_another(at_amps, self.parts.times, self.parts.first)
         if self.blocking is None:
             return whole
         forward = current > 0
@@ -205,46 +129,82 @@ class Net:
         )
 
 
-def solve(
-    bundles: Sequence[Bundle], blocking: Diode | None, voltage: Array, on_hill: Array
-) -> tuple[Array, Array, Array, Array]:
+def net_of(
+    arrays: Sequence[Topology],
+    bypass: Sequence[Diode | None],
+    blocking: Diode | None,
+    resistance: Sequence[float],
+    avalanche: Avalanche,
+) -> Net:
+    """How arrays of these topologies hang together.
+
+    Parameters
+    ----------
+    bypass : sequence of Diode or None
+        Across each part of the first array, then of the second.
+    resistance : sequence of float
+        Of each array's cable. [ohm]
+
+    Examples
+    --------
+    >>> from vanpower.engine.cells import FRONT_CONTACT
+    >>> from vanpower.engine.topology import counted, wired
+    >>> one = wired(counted(((0,),)), counted(((0, 0),)), ((0,), (0,)))[0]  # two equal panels side by side
+    >>> net = net_of([one], [None], None, [0.05], FRONT_CONTACT)
+    >>> net.parts.times, net.strings.times  # two equal groups of cells in a panel, two equal strings
+    (array([[2.]]), array([[2.]]))
+    """
+    diodes = [diode or NO_DIODE for diode in bypass]
+    return Net(
+        branches=apart(*(array.branches for array in arrays)),
+        parts=apart(*(array.parts for array in arrays)),
+        strings=apart(*(array.array for array in arrays)),
+        bypass=Diode(_column([d.i_0 for d in diodes]), _column([d.v_fold for d in diodes])),
+        blocking=blocking,
+        resistance=_column(resistance),
+        avalanche=avalanche,
+    )
+
+
+def solve(net: Net, tables: Sequence[ChainTable], current: Array, volts: Array, voltage: Array, on_hill: Array) -> Met:
     """Volts, amps and watts of the hilltop next to the volts at the terminals, or just there, and whether met.
 
     Parameters
     ----------
-    bundles : sequence of Bundle
-        A circuit each, with amps and volts as its tables give them.
-    blocking : Diode, optional
-        In front of every string.
-    voltage : ndarray (bundle, row)
+    tables : sequence of ChainTable
+        Every branch of the net.
+    current, volts : ndarray (string, row), (part, row)
+        About the amps through each string and the volts across each part. [A, V]
+    voltage : ndarray (array, row)
         At the terminals. [V]
-    on_hill : ndarray of bool (bundle, row)
+    on_hill : ndarray of bool (array, row)
         Whether the hilltop is meant, or the volts themselves.
 
     Examples
     --------
-    >>> from vanpower import Snapshot, array_of, example
-    >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
-    >>> at = np.array([[18.0]])
-    >>> v, i, p, sure = solve([array.bundle(at[0])], None, at, np.array([[True]]))
+    >>> from vanpower.engine.cells import Cell, FRONT_CONTACT, chains
+    >>> from vanpower.engine.chain_tables import tabulate
+    >>> from vanpower.engine.topology import counted, wired
+    >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    >>> tables, _ = tabulate([chains(one, np.full((1, 18), 1000.0), np.array([25.0]))], 6.3, None, FRONT_CONTACT)
+    >>> net = net_of([wired(counted(((0,),)), counted(((0,),)), ((0,),))[0]], [None], None, [0.0], FRONT_CONTACT)
+    >>> v, i, p, sure = solve(net, tables, *(np.array([[a]]) for a in (5.7, 9.7, 9.7, True)))
     >>> p.round(1), sure
-    (array([[212.6]]), array([[ True]]))
+    (array([[54.8]]), array([[ True]]))
     """
     with np.errstate(all="ignore"):
         # rows that run away end as not met
-        return _met(bundles, net_of(bundles, blocking), voltage, on_hill)
+        levels = net.first(tables, current, volts, voltage)
+        return _rounds(net, stacked([table.cells for table in tables]), levels, voltage, on_hill)
 
 
-def _met(bundles: Sequence[Bundle], net: Net, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array, Array]:
-    """`solve` round by round; rows that are met in all circuits drop out."""
-    parts = [part for bundle in bundles for strand in bundle.strands for part in strand.parts]
-    cells = stacked([branch.cells for part in parts for branch in part.substring.branches])
-    spot = _first(bundles, parts, net, voltage)
+def _rounds(net: Net, cells: CellChains, levels: Levels, voltage: Array, on_hill: Array) -> Met:
+    """`solve` round by round; rows that are met in all arrays drop out."""
     found = np.stack([voltage, np.zeros_like(voltage), np.full_like(voltage, np.inf)])
     met_at = np.zeros(voltage.shape, bool)
     rows = np.arange(voltage.shape[1])
     for _ in range(ROUNDS):
-        spot, goal, wanted, amiss = net.round(cells, spot, voltage[:, rows], on_hill[:, rows])
+        levels, goal, wanted, amiss = net.round(cells, levels, voltage[:, rows], on_hill[:, rows])
         power = goal.current * goal.voltage
         agreed = amiss <= AGREED * np.abs(power) + P_NONE
         met_at[:, rows] = wanted & agreed & same_power(power, found[2][:, rows])
@@ -253,62 +213,25 @@ def _met(bundles: Sequence[Bundle], net: Net, voltage: Array, on_hill: Array) ->
         if not left.size:
             break
         if left.size < rows.size:
-            cells = cells.rows((np.arange(len(net.part_of))[:, None] * rows.size + left).ravel())
-            spot, rows = spot.rows(left), rows[left]
+            cells = cells.rows((np.arange(len(levels[0]))[:, None] * rows.size + left).ravel())
+            levels, rows = _rows(levels, left), rows[left]
     return found[0], found[1], found[2], met_at & same_hill(found[0], voltage)
 
 
-def net_of(bundles: Sequence[Bundle], blocking: Diode | None) -> Net:
-    """How the circuits hang together.
-
-    Examples
-    --------
-    >>> from vanpower import Snapshot, array_of, example
-    >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
-    >>> net = net_of([array.bundle(np.array([18.0]))], None)
-    >>> net.often, net.times  # two equal groups of cells in a panel, two equal strings
-    (array([[2.]]), array([[2.]]))
-    """
-    strands = [strand for bundle in bundles for strand in bundle.strands]
-    parts = [part for strand in strands for part in strand.parts]
-    branches, part_of = _grouped([len(part.substring.branches) for part in parts])
-    first_parts, strand_of = _grouped([len(strand.parts) for strand in strands])
-    first_strands, bundle_of = _grouped([len(bundle.strands) for bundle in bundles])
-    none = Diode(0.0, 1.0)
-    diodes = [part.substring.diode or none for part in parts]
-    return Net(
-        branches=branches,
-        parts=first_parts,
-        strands=first_strands,
-        part_of=part_of,
-        strand_of=strand_of,
-        bundle_of=bundle_of,
-        often=_column([part.times for part in parts]),
-        times=_column([strand.times for strand in strands]),
-        bypass=Diode(_column([d.i_0 for d in diodes]), _column([d.v_fold for d in diodes])),
-        blocking=blocking,
-        resistance=_column([bundle.resistance for bundle in bundles]),
-        avalanche=parts[0].substring.branches[0].avalanche,
-    )
+def _rows(levels: Levels, index: Array) -> Levels:
+    """Some of the moments."""
+    junction, volts, current, across = (a[:, index] for a in levels)
+    return junction, volts, current, across
 
 
-def _grouped(lengths: Sequence[int]) -> tuple[Array, Array]:
-    """Where each group of consecutive things begins, and the group of each thing."""
-    return np.cumsum([0, *lengths[:-1]]), np.repeat(np.arange(len(lengths)), lengths)
+def _sum(values: Array, groups: Groups) -> Array:
+    """Members of each group added up, each as often as it is there (group, row)."""
+    return added(groups.times * values, groups.first)
 
 
 def _column(values: Sequence[Array | float]) -> Array:
     """Numbers one below the other."""
     return np.array(values, float)[:, None]
-
-
-def _first(bundles: Sequence[Bundle], parts: Sequence[Part], net: Net, voltage: Array) -> Spot:
-    """The spot that the tables show."""
-    volts = np.stack([part.voltage for part in parts])
-    current = np.stack([strand.current for bundle in bundles for strand in bundle.strands])
-    junction = junctions_at([branch for part in parts for branch in part.substring.branches], volts[net.part_of])
-    across = voltage + net.resistance * added(net.times * current, net.strands)
-    return Spot(junction, volts, current, across)
 
 
 def _goal(whole: Quadratic, voltage: Array, on_hill: Array) -> tuple[Quadratic, Array]:

@@ -13,6 +13,7 @@ from matplotlib.patches import Polygon, Rectangle
 
 from vanpower.components.controllers import BEST, LOWER_HILL, margins
 from vanpower.components.low_light import dull_band, dull_middle
+from vanpower.engine.array import PVArray
 from vanpower.engine.curves import current_at, open_circuit_voltage
 from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.style import (
@@ -35,7 +36,6 @@ from vanpower.figures.style import (
     title_line,
     wiring_styles,
 )
-from vanpower.model.arrays import PVArray
 from vanpower.studies import Comparison, Outcome
 
 MARKS = ("hilltop", "controller sits here")

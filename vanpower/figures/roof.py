@@ -20,7 +20,7 @@ from matplotlib.transforms import ScaledTranslation
 from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.power import PowerChart
 from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, new_axes, title_line, wiring_styles
-from vanpower.model.lit_panels import lit_panels
+from vanpower.model.light import lit_panels
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Days, Fixture, Panel, Parked, Placement, Request, Rig, Roof, Snapshot
 from vanpower.shading import cells_of, outline, shadows, solids_of, sun_vectors

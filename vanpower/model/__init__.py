@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from vanpower.model.conditions import Conditions, conditions_of, even_light
 from vanpower.model.iv_curve import IVCurve, panel_curve
-from vanpower.model.lit_panels import LitPanels, array_of
+from vanpower.model.light import LitPanels, array_of
 from vanpower.model.losses import LOSSES
-from vanpower.model.rig_model import RigModel
+from vanpower.model.rig_in_light import RigModel
 
 __all__ = [
     "LOSSES",

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from vanpower.components.low_light import dull_middle
+from vanpower.engine.array import PVArray, hilltops
 from vanpower.engine.curves import current_at, open_circuit_voltage, short_circuit_current
 from vanpower.engine.maxima import Maxima
-from vanpower.model.arrays import PVArray, hilltops
 from vanpower.model.conditions import conditions_of
-from vanpower.model.lit_panels import LitPanels, by_itself, lit_panels, title_of
-from vanpower.model.losses import share_of_label
+from vanpower.model.light import LitPanels, lit_panels, title_of
 from vanpower.results.numbers import known_in
 from vanpower.rig import Panel, Shade, Snapshot
 
@@ -57,10 +58,10 @@ class IVCurve:
         ends = f"{abs(self.v_oc):.1f} V open, {self.i_sc:.2f} A short"
         return f"{self.panel.name}, {title_of(self.request)}: {watts} at {abs(self.v_mp):.1f} V; {ends}"
 
-    @property
+    @cached_property
     def array(self) -> PVArray:
         """The panel by itself, without cable."""
-        return self.lit.array(0, by_itself(0))
+        return PVArray.of_panels(self.lit.part(0), ((0,),))
 
     @property
     def v_oc(self) -> float:
@@ -90,7 +91,7 @@ class IVCurve:
     @property
     def p_middle(self) -> float:
         """Watts at the best point in the middle of measured panels with such a label. [W]"""
-        return self.p_mp * float(share_of_label(by_itself(0), self.lit)[0])
+        return self.p_mp * float(dull_middle([self.panel], self.lit.conditions.brightest)[0])
 
     @property
     def maxima(self) -> Maxima:

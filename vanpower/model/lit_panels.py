@@ -11,10 +11,11 @@ import numpy as np
 
 from vanpower.components.controllers import Operation, operate
 from vanpower.components.low_light import best_watts
-from vanpower.model.arrays import Parts, PVArray, RoofPanels, best_power, join, panel_curves, roof_of, seek_peaks
+from vanpower.engine.array import PanelTables, PVArray, best_power, seek_peaks
+from vanpower.model.arrays import join, roof_of
 from vanpower.model.cache import KEPT
 from vanpower.model.conditions import Conditions, conditions_of
-from vanpower.rig import Circuit, Controller, Days, Panel, Request, Rig, Roof, Snapshot, Wiring, nameless
+from vanpower.rig import Circuit, Days, Panel, Request, Rig, Roof, Snapshot, nameless
 from vanpower.weather import day_of, plane_notes, stamp
 
 Array = np.ndarray
@@ -68,15 +69,16 @@ class LitPanels:
         """How many chunks there are."""
         return -(-len(self.conditions) // self.chunk)
 
-    def part(self, number: int) -> tuple[RoofPanels, Parts]:
-        """Roof and panel curves of one chunk."""
-        return KEPT.get((self, number), lambda: self._work_out(number))
+    def part(self, number: int) -> PanelTables:
+        """The panels of one chunk, worked out."""
+        return KEPT.get(
+            (self, number), lambda: roof_of(self.panels, self._moments(number), i_back=self.i_back), _moving
+        )
 
     def array(self, number: int, circuit: Circuit) -> PVArray:
         """One chunk of a circuit's array, worked out once for all controllers."""
         key = (self, number, circuit.wiring, circuit.cable, circuit.blocking_diodes)
-        array = KEPT.get(key, lambda: self._join(number, circuit), lambda made: (made.curves, made.strings))
-        return array.on(circuit.controller)
+        return KEPT.get(key, lambda: join(self.part(number), circuit), lambda made: (made.curves, made.strings))
 
     def seek_peaks(self, circuits: Sequence[Circuit]) -> None:
         """Find the best points of circuits and shaded panels together, which is quicker where moments are few."""
@@ -103,16 +105,6 @@ class LitPanels:
     def _moments(self, number: int) -> Conditions:
         """The moments of one chunk."""
         return self.conditions.moments(slice(number * self.chunk, (number + 1) * self.chunk))
-
-    def _work_out(self, number: int) -> tuple[RoofPanels, Parts]:
-        """Roof and panel curves of a chunk."""
-        roof = roof_of(self.panels, self._moments(number), i_back=self.i_back)
-        return roof, panel_curves(roof, range(len(self.panels)))
-
-    def _join(self, number: int, circuit: Circuit) -> PVArray:
-        """`array`, worked out."""
-        roof, parts = self.part(number)
-        return join(roof, circuit, parts)
 
 
 def lit_panels(panels: tuple[Panel, ...], asked: Conditions | Request, roof: Roof | None = None) -> LitPanels:
@@ -201,8 +193,13 @@ def notes_of(panels: tuple[Panel, ...], request: Request) -> tuple[str, ...]:
     return (*day.notes, *plane_notes(day, panels), *coarse)
 
 
+def _moving(made: PanelTables) -> tuple[object, ...]:
+    """What of the panels changes with the light and takes room for every moment."""
+    return made.chains, made.substring_curves, made.panel_curves
+
+
 def _alone(
-    panels: Sequence[Panel], these: Conditions, part: Callable[[], tuple[RoofPanels, Parts]], beside: Sequence[PVArray]
+    panels: Sequence[Panel], these: Conditions, part: Callable[[], PanelTables], beside: Sequence[PVArray]
 ) -> Array:
     """Best watts of every panel on its own, without cable (moment, panel); only shaded ones need their curves."""
     watts = np.empty((len(these), len(panels)))
@@ -216,24 +213,15 @@ def _alone(
         found = best_watts(panel, light.ravel(), these.temp_cell[:, numbers].ravel())
         watts[:, numbers] = found.reshape(light.shape)
     if shaded:
-        watts[:, shaded] = _alone_in_shade(*part(), shaded, beside)
+        watts[:, shaded] = _alone_in_shade(part(), shaded, beside)
     return watts
 
 
-def _alone_in_shade(roof: RoofPanels, parts: Parts, numbers: Sequence[int], beside: Sequence[PVArray]) -> Array:
+def _alone_in_shade(tables: PanelTables, numbers: Sequence[int], beside: Sequence[PVArray]) -> Array:
     """Best watts of some panels, each on its own (moment, panel); equal panels are worked out once."""
-    keys = {number: tuple(map(id, roof[number])) for number in numbers}
-    first = {key: number for number, key in reversed(keys.items())}
-    arrays = {key: join(roof, by_itself(number), parts) for key, number in first.items()}
+    arrays = {tables.which[number]: PVArray.of_panels(tables, ((number,),)) for number in reversed(numbers)}
     seek_peaks([*arrays.values(), *beside])
-    return np.stack([best_power(arrays[key])[1] for key in keys.values()], axis=1)
-
-
-@lru_cache(maxsize=64)
-def by_itself(panel: int) -> Circuit:
-    """One panel on a controller that refuses nothing."""
-    nothing = Controller(name="none", v_pv_max=1500.0, i_charge_max=500.0)
-    return Circuit(wiring=Wiring(strings=((panel,),)), controller=nothing)
+    return np.stack([best_power(arrays[tables.which[number]])[1] for number in numbers], axis=1)
 
 
 def run_circuit(
@@ -258,7 +246,7 @@ def run_at_volts(
         array = light.array(number, circuit)
         for before, volts in zip(operations, v_battery, strict=True):
             was = bool(before[-1].awake[-1]) if before else awake
-            before.append(operate(array.curves, circuit.controller, volts, parts=array, awake=was))
+            before.append(operate(array, circuit.controller, volts, awake=was))
     return [_one_after_another(each) for each in operations]
 
 

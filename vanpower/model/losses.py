@@ -10,7 +10,7 @@ from vanpower.components.cables import resistance
 from vanpower.components.controllers import ASLEEP, CEILING, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation
 from vanpower.components.low_light import dull_middle
 from vanpower.components.panel_cells import BLOCKING
-from vanpower.model.lit_panels import LitPanels
+from vanpower.model.light import LitPanels
 from vanpower.rig import Circuit, Panel, nameless
 
 Array = np.ndarray

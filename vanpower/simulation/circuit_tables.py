@@ -14,9 +14,9 @@ import numpy as np
 from vanpower.components.controllers import CEILING, margins
 from vanpower.engine.constants import LIGHT_REFERENCE, TEMP_REFERENCE
 from vanpower.model.conditions import Conditions, conditions_of, even_light
-from vanpower.model.lit_panels import LitPanels, unshaded
+from vanpower.model.light import LitPanels, unshaded
 from vanpower.model.losses import LOSSES, WEAK, booked, share_of_label, weakness
-from vanpower.model.rig_model import RigModel
+from vanpower.model.rig_in_light import RigModel
 from vanpower.rig import Circuit, Days, Panel, Roof
 
 Array = np.ndarray

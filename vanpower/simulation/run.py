@@ -14,9 +14,9 @@ from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, sh
 from vanpower.components.batteries import STAGES, BatteryModel, load_watts
 from vanpower.components.low_light import dull_band, is_dull
 from vanpower.model.cache import SizedCache
-from vanpower.model.lit_panels import Progress, title_of
+from vanpower.model.light import Progress, title_of
 from vanpower.model.losses import LOSSES
-from vanpower.model.rig_model import RigModel
+from vanpower.model.rig_in_light import RigModel
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, known, known_in, more_than, watt_hours
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Battery, Circuit, Days, Panel, Rig

@@ -12,9 +12,9 @@ from vanpower.checks import DO_NOT_TOUCH, NOT_WET, cold_ceiling, refusal, touch_
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
 from vanpower.components.controllers import ASLEEP, DARK, HELD, Operation, margins, weakened
 from vanpower.components.low_light import dull_band, is_dull, is_read
-from vanpower.model.lit_panels import Progress, lit_panels, title_of
+from vanpower.model.light import Progress, lit_panels, title_of
 from vanpower.model.losses import AVOIDABLE, LOSSES
-from vanpower.model.rig_model import RigModel
+from vanpower.model.rig_in_light import RigModel
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, difference, known, known_in
 from vanpower.results.verdict import Answer, Verdict, hung
 from vanpower.rig import Circuit, Panel, Parked, Request, Rig, Snapshot

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from vanpower.checks import DESTROYS, can_be_fused, mended_by_parts, refusal, string_fuse, touch_cautions, when_coldest
 from vanpower.checks import start_volts as wakes
 from vanpower.checks.caveats import caveats, short_of
-from vanpower.model.lit_panels import Progress, title_of
+from vanpower.model.light import Progress, title_of
 from vanpower.results.numbers import ALIKE, known, known_in, share_of, watt_hours
 from vanpower.results.verdict import Answer, Verdict, hung
 from vanpower.rig import Days, Request, Rig

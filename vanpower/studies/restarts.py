@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from vanpower.components.controllers import margins
+from vanpower.engine.array import PVArray, hilltops
 from vanpower.engine.maxima import maxima
-from vanpower.model.arrays import PVArray, hilltops
-from vanpower.model.lit_panels import LitPanels
+from vanpower.model.light import LitPanels
 from vanpower.model.losses import share_of_label
 from vanpower.results.numbers import TOO_LITTLE, known
 from vanpower.rig import Circuit, Rig

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.model.conditions import even_light
-from vanpower.model.lit_panels import lit_panels
-from vanpower.model.rig_model import RigModel
+from vanpower.model.light import lit_panels
+from vanpower.model.rig_in_light import RigModel
 from vanpower.results.numbers import ALIKE, apart, difference, known, known_in, share_of
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Days, Parked, Request, Rig, Roof

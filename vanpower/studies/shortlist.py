@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from vanpower.checks import touch_cautions
 from vanpower.checks.caveats import dull_words
-from vanpower.model.lit_panels import Progress
+from vanpower.model.light import Progress
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, apart, known, share_of
 from vanpower.results.verdict import Answer, Verdict, hung
 from vanpower.rig import Controller, Days, Rig

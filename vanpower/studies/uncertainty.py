@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vanpower.model.conditions import Conditions
-from vanpower.model.lit_panels import Progress, lit_panels, title_of
-from vanpower.model.rig_model import rig_model
+from vanpower.model.light import Progress, lit_panels, title_of
+from vanpower.model.rig_in_light import rig_model
 from vanpower.results.numbers import ALIKE
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Request, Rig

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from vanpower.model.conditions import even_light
-from vanpower.model.rig_model import rig_model
+from vanpower.model.rig_in_light import rig_model
 from vanpower.results.numbers import gained
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Rig, Shade

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.components.single_diode import filled
+from vanpower.engine.array import hilltops
 from vanpower.engine.constants import LIGHT_REFERENCE, TEMP_REFERENCE
 from vanpower.model import array_of
-from vanpower.model.arrays import hilltops
 from vanpower.results.numbers import known, known_in, more_than
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Rig, Shade, Snapshot

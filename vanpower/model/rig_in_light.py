@@ -16,7 +16,7 @@ from vanpower.components.controllers import Operation, weakened
 from vanpower.engine.curves import open_circuit_voltage
 from vanpower.model.arrays import PVArray
 from vanpower.model.conditions import Conditions
-from vanpower.model.lit_panels import (
+from vanpower.model.light import (
     LitPanels,
     Progress,
     lit_panels,
