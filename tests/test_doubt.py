@@ -9,9 +9,9 @@ import pytest
 from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from vanpower.model.light import title_of
 
 from vanpower.model.conditions import Conditions, conditions_of
+from vanpower.model.light import title_of
 from vanpower.rig import Cable, Days, Rig, Shade, Snapshot
 from vanpower.studies import UNKNOWNS, compare, how_sure
 from vanpower.studies import uncertainty as doubt

@@ -12,7 +12,6 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 from pvlib.pvsystem import singlediode
-from vanpower.model.light import _worked_out, lit_panels
 
 import vanpower
 from vanpower import (
@@ -20,7 +19,6 @@ from vanpower import (
     Panel,
     Shade,
     Snapshot,
-    alternatives,
     compare,
     conditions_of,
     even_light,
@@ -31,6 +29,7 @@ from vanpower import (
 )
 from vanpower.components.panel_cells import cell_of
 from vanpower.model.cache import KEPT
+from vanpower.model.light import _worked_out, lit_panels
 from vanpower.model.losses import WEAK
 
 HALF = (Shade(panel=0, substring=0, lit=0.2),)
@@ -135,7 +134,7 @@ def requests():
 
 @pytest.mark.parametrize("name", examples())
 def test_watts_into_the_battery_and_lost_are_those_of_the_panels(name):
-    for rig in alternatives(example(name)).values():
+    for rig in example(name).wirings().values():
         for asked in (*requests(), even_light(rig.panels, np.array([0.0, 30.0, 700.0]), 20.0, HALF)):
             model = rig_model(rig, asked)
             total = model.p_battery + np.sum(list(model.lost.values()), axis=0)
@@ -144,7 +143,7 @@ def test_watts_into_the_battery_and_lost_are_those_of_the_panels(name):
 
 
 def test_a_comparison_is_made_of_models():
-    rigs = alternatives(example("puppet-stage"))
+    rigs = example("puppet-stage").wirings()
     for asked in requests():
         for name, found in compare(rigs, asked).outcomes.items():
             model = rig_model(rigs[name], asked)
@@ -202,7 +201,7 @@ def test_model_says_itself_in_a_line():
 
 
 def test_a_comparison_that_is_kept_keeps_no_light():
-    rigs, asked = alternatives(example("goat-cheese-van")), Days(weather="greensboro", day="bright")
+    rigs, asked = example("goat-cheese-van").wirings(), Days(weather="greensboro", day="bright")
     first = next(iter(rigs.values()))
     found = compare(rigs, asked)
     light = weakref.ref(lit_panels(first.panels, asked, first.roof))

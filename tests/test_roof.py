@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from conftest import tiny_rig
 from outside import REFERENCE
-from vanpower.model.light import lit_panels, run_circuit
 
 from vanpower import example, figures, rig_to_toml
 from vanpower.cli import main
@@ -18,6 +17,7 @@ from vanpower.engine.array import best_power
 from vanpower.figures.style import title_line
 from vanpower.files.rig_tables import rig_of
 from vanpower.model.conditions import Conditions, conditions_of
+from vanpower.model.light import lit_panels, run_circuit
 from vanpower.rig import Circuit, Controller, Days, Fixture, Panel, Parked, Placement, Rig, Roof, Wiring
 from vanpower.shading import cells_of, roof_shade
 from vanpower.studies import best_roof, compare, compare_headings, fixture_costs, shade_map, string_mates, trackers

@@ -10,7 +10,6 @@ import pytest
 from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from vanpower.model.light import _worked_out
 
 from vanpower.components.cables import resistance
 from vanpower.components.controllers import CEILING, DARK, HELD
@@ -21,6 +20,7 @@ from vanpower.figures.names import finding
 from vanpower.files import example, examples
 from vanpower.model import LOSSES, array_of
 from vanpower.model.conditions import conditions_of
+from vanpower.model.light import _worked_out
 from vanpower.model.losses import WEAK
 from vanpower.model.rig_in_light import rig_model
 from vanpower.results.numbers import ALIKE, TOO_LITTLE, difference, known

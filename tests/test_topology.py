@@ -7,7 +7,7 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from vanpower import Cable, Shade, Snapshot, array_of, example, rewired
+from vanpower import Cable, Shade, Snapshot, array_of, example
 from vanpower.engine.array import PVArray, best_power, hilltops, seek_peaks
 from vanpower.engine.curves import Curves, current_at, in_parallel, in_series, voltage_at
 from vanpower.engine.topology import apart, counted, through, wired
@@ -19,7 +19,7 @@ BRIGHT = Snapshot(light=900.0, temp_cell=45.0, shade=SHADE)
 
 def van(wiring: str, length_m: float = 0.0, *, blocking: bool = False):
     """Four panels of 23.1 V in a wiring."""
-    rig = rewired(example("puppet-stage"), wiring)
+    rig = example("puppet-stage").wired(wiring)
     [circuit] = rig.circuits
     return replace(
         rig, circuits=(replace(circuit, cable=Cable(length_m=length_m, section_mm2=6.0), blocking_diodes=blocking),)

@@ -11,9 +11,9 @@ from statistics import median
 
 from conftest import tiny_rig
 from speed_table import tell
-from vanpower.model.light import _worked_out
 
 from vanpower import shading
+from vanpower.model.light import _worked_out
 from vanpower.rig import Circuit, Controller, Fixture, Panel, Parked, Placement, Rig, Roof, Wiring
 from vanpower.shading import layout, roofs, solids
 from vanpower.shading import silhouette as rims
