@@ -102,7 +102,7 @@ def test_bars_curves_list_shortlist_sweep_and_forum_text_have_the_number_of_the_
     assert f"{said} into the battery" in [text.get_text().splitlines()[0] for text in bars.texts if text.get_text()]
     assert brings in [pytest.approx(bar.get_width()) for bar in bars.patches]
     assert any(WEAK in text.get_text() for text in bars.get_legend().get_texts())
-    assert sweep({best: answer.outcomes[best].rig}, {"asked": asked})["Wh"][0] == pytest.approx(brings)
+    assert sweep({best: answer.outcomes[best].rig}, {"asked": asked}).rows[0]["Wh"] == pytest.approx(brings)
     told = forum_answer([answer])
     assert f"brings about {said}" in " ".join(told.split())
     assert re.search(rf"^{best} +{re.escape(known(brings))} ", told, re.MULTILINE)

@@ -9,19 +9,28 @@ import pytest
 
 from vanpower import (
     Days,
+    Parked,
     Snapshot,
     alternatives,
     compare,
+    compare_headings,
     example,
+    fixture_costs,
+    how_sure,
+    rank_wirings,
+    read_controllers,
     run_day,
+    shortlist,
+    sweep,
 )
 from vanpower.results.result import Result, Shown
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import LONGEST
 
-VAN = example("bookmobile")
+VAN, FOUR, ROOF = example("bookmobile"), example("puppet-stage"), example("goat-cheese-van")
 NOON = Snapshot(light=800, temp_cell=25)
 DULL = Days(day="dull")
+NINE = Parked(latitude_deg=47, day="06-21", hour=9)
 STRANGER = "<script>alert('1')</script> & | =1+1 [a](b) `c`"
 # a name that would be run by a page, told apart by a board, or break a table
 PHONE = 56
@@ -37,11 +46,20 @@ def shown() -> dict[str, Shown]:
         run,
         run.budget("2s"),
         run.ladder(),
+        rank_wirings(FOUR, NOON),
+        shortlist(VAN, read_controllers(), DULL),
+        fixture_costs({"3s": ROOF}, NINE),
+        compare_headings({"3s": ROOF}, NINE, (0, 90)),
+        how_sure(alternatives(VAN), NOON, samples=8),
+        sweep(alternatives(VAN), {"noon": NOON}),
     )
     return {type(one).__name__: one for one in answers}
 
 
-NAMES = ("Comparison", "Run", "Budget", "Ladder")
+NAMES = (
+    "Comparison", "Run", "Budget", "Ladder", "Ranking", "Shortlist", "FixtureCosts", "RoofAnswer", "LeadUncertainty",
+    "Sweep",
+)  # fmt: skip
 
 
 class Page(HTMLParser):
@@ -188,3 +206,19 @@ def test_row_too_small_to_show_is_left_out_of_print_and_page_and_kept_in_pandas(
     assert str(table).splitlines()[1:] == ["label  900"]
     assert len(page(table._repr_html_()).rows) == 2
     assert table.to_pandas()["Wh"].tolist() == [900.2, 0.1]
+
+
+def test_two_columns_of_one_name_are_both_in_pandas():
+    table = Table((Column(name="a"), Column(name="W"), Column(name="W")), [(1.0, 2.0, 3.0)])
+    assert table.to_pandas().values.tolist() == [[2.0, 3.0]]
+
+
+def test_sweep_is_laid_out_by_two_of_its_names_and_shows_no_watts_of_what_is_not_allowed():
+    found = sweep(alternatives(FOUR), {"noon": NOON})
+    told = found.table("rig", "request").to_pandas()["noon"]
+    whole = found.table().to_pandas().set_index("rig")
+    assert whole["allowed"].to_dict() == {"2s2p": "yes", "4s": "no", "4p": "no"}
+    assert told["2s2p"] == whole["Wh"]["2s2p"]
+    assert told[["4s", "4p"]].isna().all()
+    with pytest.raises(ValueError, match="two of rig, controller, request"):
+        found.table("rig", "rig")

@@ -112,8 +112,8 @@ class Table:
         The first names the rows.
     rows : sequence of tuple
         A value for each column.
-    note : str
-        What stands below.
+    note, remarks : str, tuple of str
+        What stands below as it is, and before it what may break between words.
     above : str
         What stands above.
     headed : bool
@@ -146,6 +146,7 @@ class Table:
     note: str = ""
     above: str = ""
     headed: bool = True
+    remarks: tuple[str, ...] = ()
     key: int = field(default=1, kw_only=True)
 
     def __str__(self) -> str:
@@ -178,6 +179,7 @@ class Table:
             why = "".join(self._printed(row, k) for k in instead)
             head = _padded(columns[0], widths[0], line[0]) + "  "
             lines.append(_broken(head, why, width) if why else _laid_out(columns, widths, line, width))
+        lines += [_broken(said[:1], said[1:], width) for said in self.remarks]
         return "\n".join([*filter(None, [self.above]), *lines, *filter(None, [self.note])])
 
     def _printed(self, row: int, k: int) -> str:
@@ -226,7 +228,7 @@ class Table:
             for row in rows
         )
         above = f"<p>{html.escape(self.above)}</p>" if self.above else ""
-        notes = (f"{more} more rows" if more > 0 else "", self.note)
+        notes = (f"{more} more rows" if more > 0 else "", *self.remarks, self.note)
         below = "".join(f"<p>{html.escape(' '.join(said.split()))}</p>" for said in notes if said)
         table = f"<table style='border-collapse:collapse'><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
         return f"{above}<div style='overflow-x:auto'>{table}</div>{below}"
@@ -236,7 +238,7 @@ class Table:
         lines = [self._labels, [":--" if left else "--:" for left in self._left]]
         told = [f"| {' | '.join(map(unmarked, lines[0]))} |", f"| {' | '.join(lines[1])} |"]
         told += [f"| {' | '.join(map(unmarked, self._cells(row)))} |" for row in self._shown]
-        parts = (unmarked(self.above), "\n".join(told), unmarked(self.note))
+        parts = (unmarked(self.above), "\n".join(told), *map(unmarked, self.remarks), unmarked(self.note))
         return "\n\n".join(filter(None, parts))
 
     def to_pandas(self, *, rounded: bool = False) -> pd.DataFrame:
@@ -249,21 +251,16 @@ class Table:
         """
         import pandas as pd
 
-        values: dict[str, list[Any]] = {label: [] for label in self._labels}
-        for row in self.rows:
-            for column, value in zip(self.columns, row, strict=True):
-                for label, part in column.each(value):
-                    values[label].append(part)
-        frame = pd.DataFrame(values)
+        rows = [
+            [part for c, value in zip(self.columns, row, strict=True) for _, part in c.each(value)] for row in self.rows
+        ]
+        frame = pd.DataFrame({k: [row[k] for row in rows] for k in range(len(self._labels))})
         if rounded:
-            digits = {label: c.digits for c in self.columns for label in c.labels() if c.digits is not None}
-            frame = frame.round(digits)  # type: ignore[arg-type]
-        return frame.set_index(list(frame.columns[: self.key])) if self.key > 1 else _named(frame, self.key)
-
-
-def _named(frame: pd.DataFrame, key: int) -> pd.DataFrame:
-    """With its first column as the names of its rows, where it has such."""
-    return frame.set_index(frame.columns[0]) if key else frame
+            digits = [column.digits for column in self.columns for _ in column.labels()]
+            frame = frame.round({k: places for k, places in enumerate(digits) if places is not None})
+        frame.columns = pd.Index(self._labels)
+        names = self._labels[: self.key]
+        return frame.set_index(names[0] if len(names) == 1 else names) if names else frame
 
 
 def counted(rows: int) -> str:

@@ -91,7 +91,8 @@ class Ladder(Shown):
         closed = {name: self.printed(name, CLOSES) for name in self.steps}
         tops = (len(_amount(printed[name]["label"], place)) for name, place in places.items())
         width = max(5, *map(len, self.steps), *tops)
-        rows, told = self._rows(list(closed.values())), self._rows(list(printed.values()))
+        told = self._rows(list(printed.values()))
+        rows = self._rows([*printed.values(), *closed.values()])
         columns = [Column(name="Wh", width=25, left=True)]
         for name, steps in printed.items():
             amounts = (_amount(steps[row[1]], places[name], row[0][: row[0][0] in "+-"]) for row in rows)
