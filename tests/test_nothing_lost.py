@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import csv
 import errno
+import importlib
 import resource
 from collections.abc import Iterator
 from pathlib import Path
@@ -17,7 +18,6 @@ from vanpower import sweep
 from vanpower.cli import main, year
 from vanpower.files import data_folder
 from vanpower.simulation import run as runs
-from vanpower.studies import sweep as sweeps
 
 ROOM = 1500
 # [bytes] of a file in a disk that is all but full: less than any chart or table takes
@@ -150,6 +150,7 @@ def test_year_stopped_by_hand_writes_the_days_that_are_done(folder, capsys, monk
 
 
 def test_sweep_on_a_full_disk_keeps_its_rows_and_goes_on_with_them(folder, monkeypatch):
+    sweeps = importlib.import_module("vanpower.studies.sweep")
     file, asked, work = folder / "sweep.csv", [], sweeps.outcome
     monkeypatch.setattr(sweeps, "outcome", lambda rig, request: asked.append(rig) or work(rig, request))
     requests = {f"{name} {k}": request for k in range(3) for name, request in REQUESTS.items()}

@@ -9,20 +9,28 @@ import pytest
 
 from vanpower import (
     Days,
+    PanelReadings,
     Parked,
     Snapshot,
     alternatives,
+    analyse_trial,
+    check_used_panel,
     compare,
     compare_headings,
+    compare_with_model,
     example,
     fixture_costs,
     how_sure,
+    plan_trial,
     rank_wirings,
     read_controllers,
+    read_log,
+    rewired,
     run_day,
     shortlist,
     sweep,
 )
+from vanpower.files import data_folder
 from vanpower.results.result import Result, Shown
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import LONGEST
@@ -41,6 +49,7 @@ PHONE = 56
 def shown() -> dict[str, Shown]:
     """One of every answer that a teacher meets."""
     run = run_day(alternatives(VAN), DULL)
+    trial = analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv"))
     answers = (
         compare(alternatives(VAN), NOON),
         run,
@@ -52,13 +61,17 @@ def shown() -> dict[str, Shown]:
         compare_headings({"3s": ROOF}, NINE, (0, 90)),
         how_sure(alternatives(VAN), NOON, samples=8),
         sweep(alternatives(VAN), {"noon": NOON}),
+        trial,
+        compare_with_model(trial, rewired(VAN, "2p"), rewired(VAN, "2s")),
+        plan_trial(trial.log, gain=0.03),
+        check_used_panel(VAN.panels[0], PanelReadings(light=900, temp_cell=40, i_sc=5.65, v_oc=21.2)),
     )
     return {type(one).__name__: one for one in answers}
 
 
 NAMES = (
     "Comparison", "Run", "Budget", "Ladder", "Ranking", "Shortlist", "FixtureCosts", "RoofAnswer", "LeadUncertainty",
-    "Sweep",
+    "Sweep", "Trial", "ModelComparison", "Plan", "PanelTest",
 )  # fmt: skip
 
 
