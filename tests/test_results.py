@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from html.parser import HTMLParser
 
+import matplotlib
 import pytest
+from matplotlib.figure import Figure
 
 from vanpower import (
     Days,
@@ -14,6 +17,7 @@ from vanpower import (
     Snapshot,
     alternatives,
     analyse_trial,
+    check,
     check_used_panel,
     compare,
     compare_headings,
@@ -30,11 +34,16 @@ from vanpower import (
     shortlist,
     sweep,
 )
+from vanpower.checks import at_a_glance
+from vanpower.figures import KINDS
 from vanpower.files import data_folder
 from vanpower.results.result import Result, Shown
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import LONGEST
+from vanpower.sharing import CHARTS
+from vanpower.widgets import _split
 
+matplotlib.use("Agg")
 VAN, FOUR, ROOF = example("bookmobile"), example("puppet-stage"), example("goat-cheese-van")
 NOON = Snapshot(light=800, temp_cell=25)
 DULL = Days(day="dull")
@@ -65,13 +74,14 @@ def shown() -> dict[str, Shown]:
         compare_with_model(trial, rewired(VAN, "2p"), rewired(VAN, "2s")),
         plan_trial(trial.log, gain=0.03),
         check_used_panel(VAN.panels[0], PanelReadings(light=900, temp_cell=40, i_sc=5.65, v_oc=21.2)),
+        check(VAN),
     )
     return {type(one).__name__: one for one in answers}
 
 
 NAMES = (
     "Comparison", "Run", "Budget", "Ladder", "Ranking", "Shortlist", "FixtureCosts", "RoofAnswer", "LeadUncertainty",
-    "Sweep", "Trial", "ModelComparison", "Plan", "PanelTest",
+    "Sweep", "Trial", "ModelComparison", "Plan", "PanelTest", "Checks",
 )  # fmt: skip
 
 
@@ -235,3 +245,78 @@ def test_sweep_is_laid_out_by_two_of_its_names_and_shows_no_watts_of_what_is_not
     assert told[["4s", "4p"]].isna().all()
     with pytest.raises(ValueError, match="two of rig, controller, request"):
         found.table("rig", "rig")
+
+
+def test_checks_are_found_by_name_and_still_come_in_their_order():
+    found = check(FOUR)
+    assert [*found] == [*found.verdicts] == [found[k] for k in range(len(found))]
+    assert found["cold ceiling"] is found[0]
+    assert found["Cold ceiling"].question.startswith("Cold ceiling")
+    assert found[:2] == found.verdicts[:2]
+    with pytest.raises(ValueError, match="'cold celing' is checked on this rig; did you mean 'cold ceiling'"):
+        found["cold celing"]
+
+
+def test_some_checks_are_those_asked_for_in_that_order():
+    found = check(FOUR, only=("start", "cold ceiling"))
+    assert [verdict.question.partition(":")[0] for verdict in found] == ["Start", "Cold ceiling"]
+    assert found.verdict().sentence == "All 2 are a yes."
+
+
+def test_of_two_circuits_the_name_gives_the_worse_answer():
+    # a lower ceiling on the second circuit leaves fewer volts in hand
+    rig = example("kiln-bus")
+    first, second = rig.circuits
+    low = replace(second, controller=replace(second.controller, v_pv_max=second.controller.v_pv_max / 4))
+    found = check(replace(rig, circuits=(first, low)))
+    assert [verdict.answer for verdict in found.about("cold ceiling")] == ["yes", "no"]
+    assert found["cold ceiling"].answer == "no"
+
+
+def test_checks_are_no_surer_than_their_worst_and_carry_its_caution():
+    found = check(rewired(FOUR, "4s"))
+    verdict = found.verdict()
+    assert verdict.answer == "no"
+    assert "Cold ceiling" in verdict.sentence
+    assert found["cold ceiling"].caution in verdict.caution
+
+
+def test_table_of_checks_is_what_is_read_at_a_glance():
+    assert str(check(FOUR).table()) == at_a_glance(check(FOUR))
+
+
+def test_checks_under_a_slider_say_every_verdict():
+    result, verdicts = _split(check(FOUR, only=("cold ceiling", "start")))
+    assert len(verdicts) == len(result) == 2
+
+
+OF = [(of.__name__, kind) for of, kinds in KINDS.items() for kind in kinds]
+
+
+@pytest.mark.parametrize(("name", "kind"), [pair for pair in OF if pair[1] not in ("day", "roof")])
+def test_answer_draws_its_charts_where_it_is_told(shown, name, kind):
+    ax = Figure().subplots()
+    assert shown[name].plot(kind, ax=ax) is ax
+    assert ax.get_title(loc="left") or ax.get_title()
+
+
+def test_comparison_of_a_day_and_of_a_roof_have_charts_of_their_own():
+    day, roof = compare({"2p": VAN}, DULL), compare({"3s": ROOF}, NINE)
+    assert day.plot("day", ax=Figure().subplots()).lines
+    assert roof.plot("roof", ax=Figure().subplots()).get_title(loc="left")
+
+
+def test_charts_of_answers_have_the_names_that_recipes_know():
+    assert {kind for _, kind in OF} <= set(CHARTS)
+
+
+def test_answer_without_that_chart_says_which_there_are(shown):
+    with pytest.raises(ValueError, match="a Run has no chart 'power'; there are charge, months, ladder"):
+        shown["Run"].plot("power")
+    with pytest.raises(ValueError, match="a Plan has no chart; there are charts of Comparison"):
+        shown["Plan"].plot()
+
+
+@pytest.mark.parametrize("wiring", ["2s", "2p"])
+def test_wiring_of_a_run_is_told_to_its_chart(shown, wiring):
+    assert wiring in shown["Run"].plot(ax=Figure().subplots(), wiring=wiring).get_title(loc="left")

@@ -25,6 +25,7 @@ from matplotlib.artist import Artist
 from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
 
+from vanpower.checks import Checks
 from vanpower.results.verdict import Verdict
 
 SLOW_S = 0.3
@@ -568,7 +569,8 @@ def _line(line: str) -> str:
 
 def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:
     """The result and its verdicts."""
-    result, verdicts = given if isinstance(given, tuple) else (given, given.verdict())
+    several = given if isinstance(given, Checks) else None
+    result, verdicts = given if isinstance(given, tuple) else (given, several or given.verdict())
     return result, (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
 
 

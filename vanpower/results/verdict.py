@@ -15,6 +15,8 @@ LONGEST = 120
 
 
 Answer = Literal["yes", "no", "close"]
+WORST_FIRST: tuple[Answer, ...] = ("no", "close", "yes")
+# answers in the order in which they count where several are told as one
 
 
 @dataclass(frozen=True, kw_only=True)

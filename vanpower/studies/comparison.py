@@ -18,7 +18,7 @@ from vanpower.model.losses import AVOIDABLE, LOSSES, booked, share_of_label
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, difference, known, known_in
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
-from vanpower.results.verdict import Answer, Verdict
+from vanpower.results.verdict import WORST_FIRST, Answer, Verdict
 from vanpower.rig import Circuit, Panel, Parked, Request, Rig, Snapshot
 from vanpower.simulation.frost import frost_uncounted
 
@@ -26,8 +26,6 @@ Array = np.ndarray
 
 WASTE, SHOWN = 0.05, 0.05
 # share of the panels' power from which a loss is told; [W or Wh] above which a loss stands in a table; no source
-WORST_FIRST = ("no", "close", "yes")
-# answers in the order in which they count where circuits differ
 POORER = "its panels give less in this light and heat"
 # said where rigs differ before anything is lost on the way
 
