@@ -111,7 +111,7 @@ def test_bars_curves_list_shortlist_sweep_and_forum_text_have_the_number_of_the_
         assert f"{best}: {said}" in [text.get_text() for text in plot_day(answer).get_legend().get_texts()]
         offers = shortlist(rig, [rig.circuits[0].controller], asked)
         assert f"it brings {said} a day" in offers.verdict().sentence
-        assert offers.table()["Wh a day"].iloc[0] == round(brings, 1)
+        assert offers.table().to_pandas().loc[offers.now.name, "Wh a day"] == pytest.approx(brings)
     plt.close("all")
 
 
