@@ -291,7 +291,11 @@ def dull_light() -> Numbers:
 def swept() -> Numbers:
     """A table of rigs, lights and controllers."""
     asked = {name: LIGHTS[name] for name in ("bright", "dull")}
-    table = sweep(example(TWO).wirings(), asked, controllers={c.name: c for c in read_controllers()[:3]})
+    table = (
+        sweep(example(TWO).wirings(), asked, controllers={c.name: c for c in read_controllers()[:3]})
+        .table()
+        .to_pandas()
+    )
     return {named(*table.iloc[row][:3], what): float(table.iloc[row][what])
             for row in range(len(table)) for what in ("Wh", "lost: cable", "lost: converter")}  # fmt: skip
 

@@ -121,7 +121,7 @@ def test_small_panel_beside_a_tall_one_is_burned_every_sunny_day_and_refused_eve
     light = Snapshot(light=800.0, temp_cell=25.0)
     comparison = compare({"2p": PAIR}, light)
     assert comparison.outcomes["2p"].refused == verdict
-    assert comparison.table()["allowed"].tolist() == ["no"]
+    assert comparison.table().to_pandas()["allowed"].tolist() == ["no"]
     assert "2p" in [choice.name for choice in rank_wirings(PAIR, light).refused]
 
 

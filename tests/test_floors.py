@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 import vanpower
+from vanpower.results.result import FIGURES
 
 FLOORS = (
     ("engine", "results"),
@@ -32,13 +33,16 @@ MODULES = sorted(path.stem for path in FOLDER.iterdir() if path.suffix == ".py" 
 ONLY = {
     "ipywidgets": {"widgets"},
     "IPython": {"widgets"},
-    "matplotlib": {"figures", "sharing", "widgets"},
+    "matplotlib": {"figures", "results", "sharing", "widgets"},
     "pvlib": {"weather"},
     "scipy": {"studies", "trials"},
     "tqdm": {"cli"},
 }
 # who may know a package; scipy comes with pvlib, and the engine needs numpy alone: `studies` loads it to sample what is
-# not known and to rank it, `trials` for the t distribution of an interval
+# not known and to rank it, `trials` for the t distribution of an interval; `results` names the Axes of
+# matplotlib
+ASK_BY_NAME = {"__init__.py": "names that are handed out", "results/result.py": "the door from a result to its chart"}
+# files that import what they name at run time, and for what
 
 
 def texts(module: str) -> list[str]:
@@ -110,3 +114,16 @@ def test_the_one_door_that_leads_up_is_asked_by_name():
 def test_package_is_known_only_where_it_belongs(package):
     knowing = {module for module in MODULES if any(name.split(".")[0] == package for name in imported(module))}
     assert knowing == ONLY[package]
+
+
+def test_only_one_door_leads_up():
+    files = {path.relative_to(FOLDER).as_posix(): path.read_text(encoding="utf-8") for path in FOLDER.rglob("*.py")}
+    assert {name for name, text in files.items() if "import_module" in text} == set(ASK_BY_NAME)
+    assert FIGURES in next(names for names in FLOORS if floor("results") < floor(FIGURES) and FIGURES in names)
+
+
+def test_results_know_matplotlib_by_the_name_of_a_type_alone():
+    (text,) = [text for text in texts("results") if "matplotlib" in text]
+    checked = next(node for node in ast.parse(text).body if isinstance(node, ast.If))
+    assert ast.unparse(checked) == "if TYPE_CHECKING:\n    from matplotlib.axes import Axes"
+    assert text.count("matplotlib") == 1

@@ -95,7 +95,7 @@ def test_days_out_of_a_run_begin_with_the_charge_that_was_left():
     whole = run_year({"2s": rig}, Days(weather="greensboro", day="all"))
     week = whole.between("03-01", "03-07")
     assert len(week.dates) == 7
-    before = whole.rows_table("2s").loc["2001-02-28", "charge %"].iloc[-1]
+    before = whole.table("moments", "2s").to_pandas().loc["2001-02-28", "charge %"].iloc[-1]
     assert 100 * week.journals["2s"].store.soc_start == pytest.approx(before, abs=0.06)
     assert abs(week.ladder().slack("2s")) < 1e-9 * week.ladder().steps["2s"]["label"]
     with pytest.raises(ValueError, match="write month-day, 01-01 to 12-31"):

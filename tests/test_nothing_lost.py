@@ -17,7 +17,6 @@ from vanpower import sweep
 from vanpower.cli import main, year
 from vanpower.files import data_folder
 from vanpower.simulation import run as runs
-from vanpower.studies import sweeps
 
 ROOM = 1500
 # [bytes] of a file in a disk that is all but full: less than any chart or table takes
@@ -153,13 +152,13 @@ def test_sweep_on_a_full_disk_keeps_its_rows_and_goes_on_with_them(folder, monke
     file, asked, work = folder / "sweep.csv", [], sweeps.outcome
     monkeypatch.setattr(sweeps, "outcome", lambda rig, request: asked.append(rig) or work(rig, request))
     requests = {f"{name} {k}": request for k in range(3) for name, request in REQUESTS.items()}
-    whole = sweep(RIGS, requests)
+    whole = sweep(RIGS, requests).table().to_pandas()
     asked.clear()
     with hardly_room(), pytest.raises(OSError, match="File too large"):
         sweep(RIGS, requests, path=file)
     kept = len(file.read_text(encoding="utf-8").splitlines()) - 2
     assert kept > 0
     asked.clear()
-    pd.testing.assert_frame_equal(sweep(RIGS, requests, path=file), whole, rtol=1e-12)
+    pd.testing.assert_frame_equal(sweep(RIGS, requests, path=file).table().to_pandas(), whole, rtol=1e-12)
     assert len(asked) == len(whole) - kept
     assert {path.name for path in folder.iterdir()} == {"given.png", "week.csv", "sweep.csv"}

@@ -83,7 +83,7 @@ def test_every_chart_of_the_kit_is_made_again_to_the_last_digit_and_byte(tmp_pat
 def test_numbers_of_the_recipe_are_those_of_the_study():
     day = subject("day")
     recipe, _ = drawn_from(recipe_for("day", day))
-    table = day.table()
+    table = day.table().to_pandas()
     for name in day.outcomes:
         assert recipe.numbers[name] == f"{table.loc[name, 'Wh']:.1f} Wh"
         assert recipe.numbers[f"{name}, cable"] == f"{table.loc[name, 'lost: cable']:.1f}"

@@ -159,7 +159,7 @@ def test_more_battery_volts_worked_out_change_next_to_nothing(monkeypatch):
 def test_only_20_watts_at_noon_since_the_battery_is_full(two_panels):
     full = house(two_panels, soc_start_pct=100.0)
     run = run_day({"2s": full}, Days(weather="greensboro", day="bright"))
-    noon = run.rows_table("2s").between_time("12:00", "12:59").iloc[0]
+    noon = run.table("moments", "2s").to_pandas().between_time("12:00", "12:59").iloc[0]
     assert noon["offered W"] > 100
     assert noon["used W"] == pytest.approx(20.0, abs=1.0)
     assert noon["stage"] == "float"
@@ -196,7 +196,7 @@ def test_frost_that_decides_is_named_with_how_warm_the_battery_is_taken_to_be(tm
 
 def test_battery_that_froze_overnight_charges_only_after_it_has_warmed_through(tmp_path, two_panels):
     file = weather(tmp_path, [500] * 48, temp_air=[-6.0] * 24 + [8.0] * 24)
-    rows_ = run_day({"2s": two_panels}, Days(weather=file, day="all")).rows_table("2s")
+    rows_ = run_day({"2s": two_panels}, Days(weather=file, day="all")).table("moments", "2s").to_pandas()
     cold = (rows_["stage"] == "cold").to_numpy()
     temp = rows_["battery °C"].to_numpy()
     assert cold[:24].all()
@@ -233,7 +233,7 @@ def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_pan
     assert run.ranking[-1] == "4s"
     assert "Not allowed, since it would damage a controller: 4s." in run.verdict().sentence
     # four side by side lose 1.9 V on a hot roof of this rig, 18 V at 25 °C less 45 K and the cable, against 15 V
-    assert list(run.table()["allowed"]) == ["yes", "parts, hot: no", "no"]
+    assert list(run.table().to_pandas()["allowed"]) == ["yes", "parts, hot: no", "no"]
 
 
 def test_day_without_a_watt_is_a_no_that_says_why_and_is_nobodys_best(tmp_path, two_panels):
@@ -374,12 +374,12 @@ def test_months_are_said_as_spans_that_go_round_new_year():
 
 def test_tables_hold_every_day_and_every_step(tmp_path, two_panels):
     run = run_year({"2s": two_panels}, short_year(tmp_path))
-    days = run.days_table("2s")
+    days = run.table("days", "2s").to_pandas()
     assert len(days) == 40
     losses = days[[f"{step} Wh" for step in STEPS]].sum(axis=1)
     gains = days[["cold cells Wh", "kind light Wh"]].sum(axis=1)
-    assert np.abs(days["label Wh"] + gains - losses - days["used Wh"]).max() < 1.5  # each is rounded to 0.1
-    assert len(run.rows_table("2s")) == 40 * 24
+    assert np.abs(days["label Wh"] + gains - losses - days["used Wh"]).max() < 1e-6
+    assert len(run.table("moments", "2s").to_pandas()) == 40 * 24
 
 
 # a story with its answers
@@ -555,7 +555,7 @@ def test_cutoff_of_the_controller_at_five_degrees_stops_a_battery_at_four(tmp_pa
     assert free.ladder().steps["it"]["battery cold"] == 0.0
     assert steps["used"] == pytest.approx(160, rel=0.01)
     assert "takes nothing below 5 °C until it is at 9 °C again" in run.verdict().basis
-    assert set(run.rows_table("it")["stage"]) == {"cold"}
+    assert set(run.table("moments", "it").to_pandas()["stage"]) == {"cold"}
 
 
 @pytest.mark.parametrize(
@@ -582,7 +582,7 @@ def test_one_of_two_controllers_with_a_cutoff_of_its_own_feeds_loads_first(tmp_p
     _, free = in_frost(tmp_path, both, temp=3.0, soc_start_pct=40.0)
     assert steps["used"] == pytest.approx(free["used"] / 2 + 160, rel=0.01)
     assert steps["battery cold"] == pytest.approx(free["used"] / 2 - 160, rel=0.01)
-    assert "cold" not in set(run.rows_table("it")["stage"])
+    assert "cold" not in set(run.table("moments", "it").to_pandas()["stage"])
 
 
 def test_battery_in_frost_and_loads_account_for_what_was_taken(tmp_path, two_panels):
@@ -616,7 +616,7 @@ def test_heat_of_the_battery_as_measured_stands_in_for_that_of_the_air(tmp_path,
     table.to_csv(file, index=False)
     rig = house(two_panels, soc_start_pct=40.0, temp_offset=20.0, lag_h=9.0)
     run = run_day({"it": rig}, Days(weather=file, day="only"))
-    told = run.rows_table("it")
+    told = run.table("moments", "it").to_pandas()
     assert list(told["battery °C"]) == [12.0] * 12 + [-2.0] * 12
     assert list(told["stage"][8:12]) == ["bulk"] * 4
     assert set(told["stage"][12:]) == {"cold"}

@@ -373,7 +373,7 @@ def test_every_printed_ladder_adds_up_as_it_is_printed(parts, used):
         return
     cells = [line[25:].split()[0] for line in ladder.text().splitlines()[1:]]
     assert sum(map(float, cells[:-1])) == pytest.approx(float(cells[-1]), abs=1e-6)
-    column = ladder.table()["2p"]
+    column = ladder.table().to_pandas()["2p"]
     assert column.iloc[:-1].sum() == pytest.approx(column.iloc[-1], abs=1e-6)
 
 
@@ -416,17 +416,17 @@ def test_watts_of_a_wiring_are_never_told_without_what_burns_in_it(name, tmp_pat
                 said = f"{wiring}, {verdict.question.partition(':')[0].lower()}: {' '.join(verdict.sentence.split())}"
                 assert said in told
                 assert said in post
-                assert found.table().loc[wiring, "allowed"] in ("asleep", short_word(outcome.rig))
+                assert found.table().to_pandas().loc[wiring, "allowed"] in ("asleep", short_word(outcome.rig))
                 assert short_word(outcome.rig).partition(",")[0] == "parts"
 
 
 def test_wiring_without_a_fuse_that_it_needs_is_not_told_a_plain_yes():
     # (3 - 1) strings, 13.8 A into a label of 10 A (IEC 62548): two fuses first
     found = compare(example("seed-swap").wirings(), Snapshot(light=800.0, temp_cell=25.0))
-    assert found.table().loc["3p", "allowed"] == "parts"
-    assert found.table().loc["3s", "allowed"] == "yes"
+    assert found.table().to_pandas().loc["3p", "allowed"] == "parts"
+    assert found.table().to_pandas().loc["3s", "allowed"] == "yes"
     # 10.4 A a string wants over 15.6 A, the label allows 15 A: no legal fuse
     panel = replace(PANEL, i_sc=10.4, i_mp=9.8, i_max_fuse=15.0)
     barred = compare(tiny_rig((panel,) * 3, (0,), (1,), (2,)).wirings(), Snapshot(light=800.0, temp_cell=25.0))
-    assert barred.table().loc["3p", "allowed"] == "no"
+    assert barred.table().to_pandas().loc["3p", "allowed"] == "no"
     assert not [one for one in rank_wirings(example("seed-swap"), NOON).refused if one.name == "3p"]

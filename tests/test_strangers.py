@@ -290,11 +290,11 @@ def risky(cell: str) -> bool:
 def test_table_of_a_sweep_is_not_run_and_goes_on_where_it_stopped(tmp_path):
     rigs = {text: example("bookmobile") for text in HARMLESS if text.strip()} | {"'=1": example("hay-cart")}
     path, moment = tmp_path / "sweep.csv", {"@noon": Snapshot(light=800, temp_cell=25)}
-    whole = sweep(rigs, moment, path=path)
+    whole = sweep(rigs, moment, path=path).table().to_pandas()
     first = path.read_text(encoding="utf-8")
     with path.open(encoding="utf-8", newline="") as file:
         assert [cell for row in csv.reader(file) for cell in row if risky(cell)] == []
-    again = sweep(rigs, moment, path=path)
+    again = sweep(rigs, moment, path=path).table().to_pandas()
     assert list(again["rig"]) == list(whole["rig"]) == list(rigs)
     assert path.read_text(encoding="utf-8") == first
 

@@ -70,7 +70,7 @@ class Backwards(Executor):
 
 @pytest.fixture(scope="module")
 def table() -> pd.DataFrame:
-    return sweep(RIGS, REQUESTS, controllers=CONTROLLERS)
+    return sweep(RIGS, REQUESTS, controllers=CONTROLLERS).table().to_pandas()
 
 
 def keys(table: pd.DataFrame) -> list[tuple[str, ...]]:
@@ -97,19 +97,27 @@ def test_three_in_series_are_not_allowed_on_a_small_controller(table):
 @pytest.mark.parametrize("workers", [two_processes, cluster_of_two])
 def test_other_processes_give_the_same_table(workers, table, tmp_path):
     with workers() as executor:
-        found = sweep(RIGS, REQUESTS, controllers=CONTROLLERS, executor=executor, path=tmp_path / "sweep.csv")
+        found = (
+            sweep(RIGS, REQUESTS, controllers=CONTROLLERS, executor=executor, path=tmp_path / "sweep.csv")
+            .table()
+            .to_pandas()
+        )
     pd.testing.assert_frame_equal(found, table, rtol=1e-12)
 
 
 def test_rows_keep_their_order_whoever_is_done_first(table, tmp_path):
-    found = sweep(RIGS, REQUESTS, controllers=CONTROLLERS, executor=Backwards(), path=tmp_path / "sweep.csv")
+    found = (
+        sweep(RIGS, REQUESTS, controllers=CONTROLLERS, executor=Backwards(), path=tmp_path / "sweep.csv")
+        .table()
+        .to_pandas()
+    )
     assert keys(found) == GRID
     pd.testing.assert_frame_equal(found, table)
     pd.testing.assert_frame_equal(pd.read_csv(tmp_path / "sweep.csv", keep_default_na=False), table, rtol=1e-12)
 
 
 def test_a_cell_that_fails_is_named_and_the_rest_are_kept():
-    found = sweep(RIGS, {"dull": REQUESTS["dull"], "absent": ABSENT})
+    found = sweep(RIGS, {"dull": REQUESTS["dull"], "absent": ABSENT}).table().to_pandas()
     errors = dict(zip(keys(found), found["error"], strict=True))
     assert "no-such-file.csv" in errors["3s", "its own", "absent"]
     assert errors["3p", "its own", "dull"] == ""
@@ -125,7 +133,7 @@ def test_a_worker_that_dies_takes_only_its_own_cells_with_it(monkeypatch):
         return work(task)
 
     monkeypatch.setattr(sweeps, "rows_of", deadly)
-    found = sweep(RIGS, REQUESTS, executor=Backwards())
+    found = sweep(RIGS, REQUESTS, executor=Backwards()).table().to_pandas()
     assert found["error"].tolist() == ["", "MemoryError: no more room", ""] * 2
 
 
@@ -137,7 +145,7 @@ def test_a_sweep_that_was_broken_off_goes_on_where_it_stopped(table, tmp_path, m
     file.write_text("".join(lines[:6]) + lines[6][:40], encoding="utf-8")
     asked, work = [], sweeps.outcome
     monkeypatch.setattr(sweeps, "outcome", lambda rig, request: asked.append(rig) or work(rig, request))
-    again = sweep(RIGS, REQUESTS, controllers=CONTROLLERS, path=file)
+    again = sweep(RIGS, REQUESTS, controllers=CONTROLLERS, path=file).table().to_pandas()
     assert len(asked) == len(GRID) - 5
     pd.testing.assert_frame_equal(again, table, rtol=1e-12)
     assert file.read_text(encoding="utf-8").count("\n") == len(GRID) + 1
@@ -160,7 +168,7 @@ def test_what_was_done_before_an_error_is_in_the_file(tmp_path, monkeypatch):
 def test_a_cell_that_failed_is_tried_again(tmp_path):
     file = tmp_path / "sweep.csv"
     sweep(RIGS, {"here": ABSENT}, path=file)
-    found = sweep(RIGS, {"here": REQUESTS["dull"]}, path=file)
+    found = sweep(RIGS, {"here": REQUESTS["dull"]}, path=file).table().to_pandas()
     assert found["error"].tolist() == ["", ""]
 
 

@@ -42,7 +42,7 @@ def test_sound_panel_passes_all_four():
     test = check_used_panel(PANEL, readings())
     assert test.word == "pass"
     assert test.verdict().answer == "yes"
-    assert test.table()["word"].tolist() == ["pass"] * 4
+    assert test.table().to_pandas()["word"].tolist() == ["pass"] * 4
 
 
 def test_leak_shows_in_dull_light_and_is_found_in_ohms():
@@ -265,7 +265,7 @@ def test_jump_is_a_move_by_a_group_and_what_it_brought_for_the_light():
     # half more watts in a quarter more light
     assert jump.gain == pytest.approx(1.5 / 1.25 - 1)
     assert jumps(replace(log, light=np.full(4, np.nan)), 9.0)[0].gain == pytest.approx(0.5)
-    assert jumps_table((jump,)).loc[2.0].tolist() == [12.2, 21.0, 20.0]
+    assert jumps_table((jump,)).to_pandas().loc[2.0].tolist() == pytest.approx([12.2, 21.0, 20.0])
 
 
 def test_no_jump_is_counted_over_a_gap_another_wiring_or_the_dark():
@@ -338,7 +338,7 @@ def test_restart_on_every_measured_curve_tells_the_lower_hill():
 def test_measured_passing_shade_shows_one_jump_of_a_tracker_that_sweeps_and_none_of_one_that_stays():
     rig = tiny_rig((MODULE,), (0,))
     assert [jump.minute for jump in jumps(walk(-2), 31.0 / 3)] == [70.0]
-    assert jumps_table(jumps(walk(-2), 31.0 / 3))["to V"].tolist() == [35.5]
+    assert jumps_table(jumps(walk(-2), 31.0 / 3)).to_pandas()["to V"].tolist() == [35.5]
     assert stuck_tracker_in(walk(-2), rig).answer == "no"
     assert "never jump" in stuck_tracker_in(walk(1), rig).sentence
 

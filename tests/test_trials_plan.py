@@ -41,7 +41,7 @@ def test_longer_trials_see_more_and_the_first_good_one_is_chosen(monkeypatch):
     widths = [one.half_width for one in found.designs]
     assert widths == sorted(widths, reverse=True)
     assert found.chosen is None or found.chosen == found.designs[-1]
-    assert found.table()["swaps"].tolist() == [2, 2, 4][: len(widths)]
+    assert found.table().to_pandas()["swaps"].tolist() == [2, 2, 4][: len(widths)]
     assert (found.verdict().answer == "yes") == (found.designs[-1].chance >= ENOUGH)
 
 

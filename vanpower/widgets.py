@@ -25,6 +25,7 @@ from matplotlib.artist import Artist
 from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
 
+from vanpower.checks import Checks
 from vanpower.results.verdict import Verdict
 
 SLOW_S = 0.3
@@ -206,7 +207,7 @@ def say(*parts: Verdict | str) -> None:
     {'text/html': ..., 'text/plain': 'No difference.'}
     """
     plain = _glued(" ".join(part if isinstance(part, str) else _plain(part) for part in parts))
-    words = " ".join(html.escape(part) if isinstance(part, str) else _words(part) for part in parts)
+    words = " ".join(html.escape(part) if isinstance(part, str) else part.in_html() for part in parts)
     shown = f"<p style='{PARAGRAPH}; max-width:44em'>{_glued(words)}</p>"
     lines = textwrap.fill(plain, PRINTED, break_on_hyphens=False).replace("\N{NO-BREAK SPACE}", " ")
     display({"text/html": shown, "text/plain": lines}, raw=True)
@@ -314,7 +315,7 @@ class Explorer:
 
     def _say(self, verdicts: tuple[Verdict, ...]) -> None:
         """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
-        sentences = "".join(_paragraph(_words(verdict)) for verdict in verdicts)
+        sentences = "".join(_paragraph(verdict.in_html()) for verdict in verdicts)
         several = len(verdicts) > 1
         self.verdict_line.value = _paragraph(" &middot; ".join(map(_head, verdicts))) if several else sentences
         self.details.value = sentences if several else ""
@@ -568,7 +569,8 @@ def _line(line: str) -> str:
 
 def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:
     """The result and its verdicts."""
-    result, verdicts = given if isinstance(given, tuple) else (given, given.verdict())
+    several = given if isinstance(given, Checks) else None
+    result, verdicts = given if isinstance(given, tuple) else (given, several or given.verdict())
     return result, (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
 
 
@@ -576,13 +578,6 @@ def _plain(verdict: Verdict) -> str:
     """A verdict in a line of plain text."""
     parts = (verdict.question, f"{verdict.answer.upper()}.", verdict.sentence, verdict.caution)
     return " ".join(part for part in parts if part)
-
-
-def _words(verdict: Verdict) -> str:
-    """A verdict in HTML: the question, the answer, the numbers, what can hurt."""
-    caution = f" <b>{html.escape(verdict.caution)}</b>" if verdict.caution else ""
-    question, sentence = html.escape(verdict.question), html.escape(verdict.sentence)
-    return f"{question} <b>{verdict.answer.upper()}.</b> {sentence}{caution}"
 
 
 def _glued(words: str) -> str:

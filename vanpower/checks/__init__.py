@@ -48,7 +48,7 @@ from vanpower.checks.fuses import (
     string_fuse,
     string_fuse_sizes,
 )
-from vanpower.checks.glance import at_a_glance, in_hand, subject
+from vanpower.checks.glance import Checks, at_a_glance, in_hand, subject
 from vanpower.checks.guards import LICENSED, extension, isolator, plugs, touch_cautions, touch_volts
 from vanpower.checks.labels import (
     GAMMA_BELOW_BETA,
@@ -100,6 +100,7 @@ __all__ = [
     "V_EXTRA_LOW",
     "V_PER_CELL",
     "V_WET",
+    "Checks",
     "Circulation",
     "Part",
     "Settings",

@@ -5,9 +5,100 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+from typing import overload
 
 from vanpower.checks.common import rounded_down, rounded_up
-from vanpower.results.verdict import Verdict
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
+from vanpower.results.verdict import WORST_FIRST, Verdict
+from vanpower.rig import Rig
+
+
+@dataclass(frozen=True, repr=False)
+class Checks(Result, Sequence[Verdict]):
+    """The checks of a rig: a sequence of verdicts, each also found by what it is about.
+
+    Parameters
+    ----------
+    rig : Rig
+    verdicts : tuple of Verdict
+
+    Examples
+    --------
+    >>> from vanpower import check, example
+    >>> found = check(example("puppet-stage"), only=("cold ceiling", "start"))
+    >>> found
+    Checks: YES. All 2 are a yes.
+    >>> found["cold ceiling"].answer, len(found)
+    ('yes', 2)
+    >>> print(found.table())
+    YES   Cold ceiling     28.1 V left
+    YES   Start             8.9 V left
+    """
+
+    rig: Rig
+    verdicts: tuple[Verdict, ...]
+
+    def __len__(self) -> int:
+        return len(self.verdicts)
+
+    @overload
+    def __getitem__(self, which: int | str) -> Verdict: ...
+    @overload
+    def __getitem__(self, which: slice) -> tuple[Verdict, ...]: ...
+    def __getitem__(self, which: int | str | slice) -> Verdict | tuple[Verdict, ...]:
+        if not isinstance(which, str):
+            return self.verdicts[which]
+        return min(self.about(which), key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
+
+    def about(self, name: str) -> tuple[Verdict, ...]:
+        """The verdicts about something, one for each circuit; `[name]` is the worst of them.
+
+        Raises
+        ------
+        ValueError
+            Where nothing of that name was checked.
+
+        Examples
+        --------
+        >>> from vanpower import check, example
+        >>> [verdict.answer for verdict in check(example("kiln-bus")).about("cold ceiling")]
+        ['yes', 'yes']
+        """
+        found = tuple(v for v in self.verdicts if name.lower() in (_about(v), subject(v).lower()))
+        if not found:
+            names = list(dict.fromkeys(map(_about, self.verdicts)))
+            near = get_close_matches(name.lower(), names, 1)
+            meant = f" did you mean {near[0]!r}?" if near else ""
+            raise ValueError(f"nothing called {name!r} is checked on this rig;{meant} There are {', '.join(names)}.")
+        return found
+
+    def only(self, names: Sequence[str]) -> Checks:
+        """Those about some things, in the order of the names."""
+        return replace(self, verdicts=tuple(verdict for name in names for verdict in self.about(name)))
+
+    def table(self, what: None = None) -> Table:
+        """One line a verdict: answer, what it is about, what is left or short."""
+        return _table(self.verdicts)
+
+    def verdict(self) -> Verdict:
+        """The worst answer, and what is not a yes."""
+        told = {answer: [subject(v) for v in self.verdicts if v.answer == answer] for answer in WORST_FIRST}
+        worst = next(answer for answer in WORST_FIRST if told[answer] or answer == "yes")
+        yes, all_of = len(told["yes"]), len(self.verdicts)
+        less = [f"{answer.capitalize()}: {', '.join(told[answer])}." for answer in ("no", "close") if told[answer]]
+        said = " ".join([f"{yes} of {all_of} are a yes.", *less]) if less else f"All {all_of} are a yes."
+        return Verdict(
+            question=f"Checks: does {self.rig.name} pass those made here?",
+            answer=worst,
+            margin=float(yes - all_of),
+            unit="answers",
+            sentence=said,
+            basis=f"labels and tape measures, by {self.rig.rule_book} rules; how well it is made is not checked here",
+            caution=" ".join(dict.fromkeys(v.caution for v in self.verdicts if v.answer == "no" and v.caution)),
+        )
 
 
 def at_a_glance(verdicts: Sequence[Verdict]) -> str:
@@ -19,10 +110,7 @@ def at_a_glance(verdicts: Sequence[Verdict]) -> str:
     >>> print(at_a_glance(check(example("puppet-stage"))).splitlines()[0])
     YES   Cold ceiling            28.1 V left
     """
-    names = [subject(verdict) for verdict in verdicts]
-    width = max(map(len, names))
-    lines = [f"{v.answer.upper():5} {name:{width}}  {_aligned(v)}" for v, name in zip(verdicts, names, strict=True)]
-    return "\n".join(line.rstrip() for line in lines)
+    return str(_table(verdicts))
 
 
 def subject(verdict: Verdict) -> str:
@@ -58,6 +146,25 @@ def in_hand(verdict: Verdict) -> str:
     if verdict.margin > 0:
         return f"{rounded_down(verdict.margin)} {unit} left"
     return f"{rounded_up(-verdict.margin)} {unit} short"
+
+
+def _about(verdict: Verdict) -> str:
+    """What a verdict is about, whatever its circuit; in small letters."""
+    return verdict.question.partition(":")[0].lower()
+
+
+def _table(verdicts: Sequence[Verdict]) -> Table:
+    """A line a verdict; its margin and reasons where there is room."""
+    columns = (
+        Column(name="answer", width=5, left=True, say=str.upper),
+        Column(name="check", gap=1, left=True),
+        Column(name="in hand", width=0, left=True),
+        Column(name="margin", aside=True),
+        Column(name="unit", left=True, aside=True),
+        Column(name="why", left=True, aside=True),
+    )
+    rows = [(v.answer, subject(v), _aligned(v), v.margin, v.unit, v.sentence) for v in verdicts]
+    return Table(columns, rows, headed=False, key=0)
 
 
 def _aligned(verdict: Verdict) -> str:

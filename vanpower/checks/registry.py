@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -14,6 +14,7 @@ from vanpower.checks.circulating import circulating
 from vanpower.checks.copper import battery_side, cable_current, cable_loss
 from vanpower.checks.feeding import battery_feed
 from vanpower.checks.fuses import can_be_fused, reverse_current, string_fuse
+from vanpower.checks.glance import Checks
 from vanpower.checks.guards import extension, isolator, plugs, touch_volts
 from vanpower.checks.labels import labels, missing
 from vanpower.checks.switch import plain_switch
@@ -55,14 +56,21 @@ FEED_EACH_OTHER = 2
 # strings up to which one can push no more into another than a panel gives; more of them mostly need fuses
 
 
-def check(rig: Rig) -> tuple[Verdict, ...]:
+def check(rig: Rig, *, only: Sequence[str] = ()) -> Checks:
     """Every check of every circuit, in the order in which a mistake hurts.
+
+    Parameters
+    ----------
+    only : sequence of str
+        Some of them, such as ("cold ceiling", "start"), in that order.
 
     Examples
     --------
     >>> from vanpower import example
     >>> [verdict.answer for verdict in check(example("puppet-stage"))][:3]
     ['yes', 'yes', 'yes']
+    >>> check(example("puppet-stage"))["cold ceiling"].unit
+    'V'
     """
     made = []
     for circuit in rig.circuits:
@@ -70,7 +78,8 @@ def check(rig: Rig) -> tuple[Verdict, ...]:
     made += [ask_rig(rig) for ask_rig in AGES]
     for circuit in rig.circuits:
         made += [ask(rig, circuit) for ask in WASTES if _asked(ask, circuit)]
-    return (*made, *(ask_rig(rig) for ask_rig in DOUBTS))
+    whole = Checks(rig, (*made, *(ask_rig(rig) for ask_rig in DOUBTS)))
+    return whole.only(only) if only else whole
 
 
 def refusal(rig: Rig) -> Verdict | None:

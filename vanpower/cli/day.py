@@ -20,14 +20,10 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the verdict, the wirings and the ladder of a day."""
-    import pandas as pd
-
     from vanpower.simulation import run_day
 
     shade = shade_notes(*asked.shade)
     with as_typed(HEADING):
         request = outlook(asked.day, asked.weather, shade, **turned(asked.heading))
     answer = run_day(rigs_of(asked), request)
-    tables = {name: answer.rows_table(name) for name in answer.ranking} if asked.csv else {}
-    table = pd.concat(tables, names=["wiring"]) if tables else pd.DataFrame()
-    return finish(asked, answer, [answer.text(), answer.ladder().text()], table)
+    return finish(asked, answer, [answer.text(), answer.ladder().text()], "moments")

@@ -29,7 +29,7 @@ from vanpower.rig import shade as shade_notes
 if TYPE_CHECKING:
     import pandas as pd
 
-    from vanpower.simulation import Run
+    from vanpower.simulation.run import Run, What
 
 WIDE = 100
 # letters of a printed line
@@ -82,13 +82,16 @@ def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
     return wired(rig, asked.wiring or [], shade_notes(*asked.shade))
 
 
-def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], table: pd.DataFrame) -> int:
-    """Print the answer, verdict first, and write what was asked for."""
+def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], what: What) -> int:
+    """Print the answer, verdict first, and write what was asked for; the table of every wiring into a file."""
     rig = next(iter(run.journals.values())).rig
     print(f"{rig.name}, {run.title}\n\n{run.verdict()}\n")
     print("\n\n".join([*printed, *to_put_right(run.to_mend()), *_measured(run), *_warmed(asked, run)]) + "\n")
     if asked.csv:
-        write_table(table, asked.csv, f"{rig.name}, {run.title}")
+        import pandas as pd
+
+        tables = {name: run.table(what, name).to_pandas(rounded=True) for name in run.ranking}
+        write_table(pd.concat(tables, names=["wiring"]), asked.csv, f"{rig.name}, {run.title}")
     if asked.chart:
         from vanpower.figures import run_figure
         from vanpower.sharing.saving import save_with_words

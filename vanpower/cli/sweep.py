@@ -77,7 +77,8 @@ def run(asked: argparse.Namespace) -> int:
     cells = len(rigs) * len(requests) * len(controllers or [None])
     if cells > MOST_CELLS:
         raise ValueError(f"this is a table of {cells} rows; up to {MOST_CELLS} make sense here.")
-    table = sweep(rigs, requests, controllers=controllers, path=asked.out, progress=_watched)
+    found = sweep(rigs, requests, controllers=controllers, path=asked.out, progress=_watched)
+    table = found.table().to_pandas()
     print(f"{_best(table)}\n\n{len(table)} rows in {asked.out}")
     failed = table[table["error"] != ""]
     if failed.empty:

@@ -21,8 +21,6 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the verdict, the wirings, the best one's months and the ladder of a year."""
-    import pandas as pd
-
     from vanpower.simulation import run_year
 
     shade = shade_notes(*asked.shade)
@@ -32,10 +30,8 @@ def run(asked: argparse.Namespace) -> int:
     answer = run_year(rigs, request, progress=bar("days"))
     print(short, end="\n" * bool(short))
     best = answer.ranking[0]
-    tables = {name: answer.days_table(name) for name in answer.ranking} if asked.csv else {}
-    table = pd.concat(tables, names=["wiring"]) if tables else pd.DataFrame()
     months = f"{best}, month by month\n{answer.budget(best).text()}"
-    return finish(asked, answer, [answer.text(), months, answer.ladder().text()], table)
+    return finish(asked, answer, [answer.text(), months, answer.ladder().text()], "days")
 
 
 def _year_of(text: str) -> Weather:

@@ -12,6 +12,7 @@ from vanpower.figures.diagram import Drawn, drawn, plot_folded, plot_wiring
 from vanpower.figures.ladder import LadderChart, plot_ladder, rungs_of
 from vanpower.figures.months import MonthsChart, plot_months
 from vanpower.figures.names import finding
+from vanpower.figures.of_results import KINDS, plot
 from vanpower.figures.panel import plot_panel
 from vanpower.figures.power import PowerChart, plot_power
 from vanpower.figures.roof import RoofChart, RoofPairChart, plot_roof, plot_roof_day, plot_shade_map, roof_figure
@@ -23,6 +24,7 @@ from vanpower.figures.trial import TrialChart, plot_trial
 __all__ = [
     "A4",
     "CAUTIONS",
+    "KINDS",
     "LOSS_STYLES",
     "MADE_BY",
     "CeilingChart",
@@ -40,6 +42,7 @@ __all__ = [
     "comparison_figure",
     "drawn",
     "finding",
+    "plot",
     "plot_ceiling",
     "plot_comparison",
     "plot_day",

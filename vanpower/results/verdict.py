@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from dataclasses import dataclass
 from textwrap import fill
@@ -9,9 +10,13 @@ from typing import Literal
 
 LINE, INDENT = 100, " " * 6
 # how wide a printed line may be, and how far what follows the question is set in
+LONGEST = 120
+# letters of an answer in one line; no source
 
 
 Answer = Literal["yes", "no", "close"]
+WORST_FIRST: tuple[Answer, ...] = ("no", "close", "yes")
+# answers in the order in which they count where several are told as one
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +56,33 @@ class Verdict:
         said = [self.sentence, f"Rests on: {self.basis}."] + [f"Caution: {self.caution}"] * bool(self.caution)
         lines = [_wrapped(f"{self.answer.upper():5} {self.question}", ""), *(_wrapped(text, INDENT) for text in said)]
         return "\n".join(lines)
+
+    def __repr__(self) -> str:
+        return shortened(f"Verdict: {self.answer.upper()}. {self.question} {self.sentence}")
+
+    def in_html(self) -> str:
+        """In HTML: the question, the answer, the numbers, what can hurt."""
+        caution = f" <b>{html.escape(self.caution)}</b>" if self.caution else ""
+        return f"{html.escape(self.question)} <b>{self.answer.upper()}.</b> {html.escape(self.sentence)}{caution}"
+
+    def _repr_html_(self) -> str:
+        return f"<p>{self.in_html()}</p>"
+
+
+def shortened(line: str, most: int = LONGEST) -> str:
+    """One line of at most so many letters; points stand for sentences, or else words, that were left out.
+
+    Examples
+    --------
+    >>> shortened("No. It is too cold. Wait for the sun.", 30), shortened("two" + chr(10) + "lines")
+    ('No. It is too cold. ...', 'two lines')
+    """
+    one = " ".join(line.split())
+    if len(one) <= most:
+        return one
+    room = one[: most - 3]
+    end = room.rfind(". ") + 1 if room.count(". ") > 1 else room.rfind(" ")
+    return f"{room[:end] if end > 0 else room} ..."[:most]
 
 
 def hung(head: str, said: str, width: int | None) -> str:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from textwrap import fill
 
 from vanpower import __version__
+from vanpower.results.table import unmarked
 from vanpower.results.verdict import Verdict
 from vanpower.rig import OTHER_LITHIUM, Circuit, Panel, Rig, printable
 from vanpower.sharing.recipe import ChartRecipe
@@ -26,8 +26,6 @@ BEFORE_TOUCHING = (
 NO_FROST = "{} is not charged below 0 °C unless its maker allows it; keep its cold cut-off on."
 NOT_A_PERMIT = "A model is not a permit: local rules, makers' sheets and a competent person win."
 # cautions that belong to every answer a stranger acts on
-MARKS = re.compile(r"([\\`*_\[\]<>#|~])")
-# what Markdown takes for marks
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -192,22 +190,17 @@ def _plain(verdicts: list[str], rests: list[str], tables: str, cautions: list[st
 def _markdown(verdicts: list[str], rests: list[str], tables: str, cautions: list[str], recipe: list[str]) -> str:
     """The block for boards that read Markdown; table and recipe stand in boxes that keep every letter."""
     parts = [
-        "\n\n".join(f"**{_unmarked(line)}**" for line in verdicts),
+        "\n\n".join(f"**{unmarked(line)}**" for line in verdicts),
         _box(tables),
-        "Assumed:\n\n" + "\n".join(f"- {_unmarked(line)}" for line in rests),
-        "**Caution:**\n\n" + "\n".join(f"- {_unmarked(line)}" for line in cautions),
-        "\n\n".join([_unmarked(recipe[0]), *map(_box, recipe[1:])]),
+        "Assumed:\n\n" + "\n".join(f"- {unmarked(line)}" for line in rests),
+        "**Caution:**\n\n" + "\n".join(f"- {unmarked(line)}" for line in cautions),
+        "\n\n".join([unmarked(recipe[0]), *map(_box, recipe[1:])]),
     ]
     return "\n\n".join(parts)
 
 
 def _box(text: str) -> str:
     return "```text\n" + text.replace("`", "'") + "\n```"
-
-
-def _unmarked(text: str) -> str:
-    """Text in which Markdown finds no marks and no line breaks."""
-    return MARKS.sub(r"\\\1", " ".join(text.split()))
 
 
 def _wrapped(text: str, first: str = "") -> str:

@@ -25,6 +25,15 @@ OF_ONE = ("charge", "months")
 # those that show one wiring, the best or the one named
 
 
+PRINTED = {
+    "Wh refused": ("left Wh", 1),
+    "Wh cut": ("cut Wh", 1),
+    "lowest %": ("lowest %", 0),
+    "charge at end %": ("at end %", 0),
+}
+# what recipes call a column of a run's table, and its digits
+
+
 def of_run(recipe: ChartRecipe) -> Drawn:
     """The picture of a run that a recipe asks for, walked anew."""
     check_options(recipe, ("wiring",) if recipe.kind in OF_ONE else ())
@@ -63,11 +72,11 @@ def whole(run: Run) -> Run:
 def _numbers(run: Run) -> Numbers:
     """What a run prints: watt-hours, charge, every step of the ladder, and each month."""
     numbers: Numbers = {}
-    ladder, table = run.ladder(), run.table()
+    ladder, table = run.ladder(), run.table().to_pandas()
     for name in run.ranking:
         numbers[name] = f"{run.used_wh(name):.1f} Wh"
-        for column in ("Wh refused", "Wh cut", "lowest %", "charge at end %"):
-            numbers[f"{name}, {column}"] = f"{table.loc[name, column]}"
+        for said, (column, digits) in PRINTED.items():
+            numbers[f"{name}, {said}"] = f"{table.loc[name, column]:.{digits}f}"
         for step in ("label", *ladder.lossy):
             numbers[f"{name}, {step}"] = f"{ladder.steps[name][step]:.1f}"
         months = run.budget(name).months

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
 from vanpower.results.numbers import known, known_in
+from vanpower.results.result import Shown
+from vanpower.results.table import Column, Table
 from vanpower.rig import MONTHS
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 Array = np.ndarray
 
@@ -67,8 +66,8 @@ class Month:
         return self.could_wh >= self.load_wh and self.served_wh >= NEARLY_ALL * self.load_wh
 
 
-@dataclass(frozen=True, kw_only=True)
-class Budget:
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Budget(Shown):
     """A run's months, and what a full battery gives.
 
     Parameters
@@ -99,36 +98,39 @@ class Budget:
         """Days a full battery lasts on the month's dull days. [d]"""
         return autonomy_days(self.usable_wh, month.load_wh, month.dull_wh)
 
-    def table(self) -> pd.DataFrame:
+    def table(self, what: None = None) -> Table:
         """A line a month, everything a day."""
-        import pandas as pd
-
-        lines = [
-            {
-                "month": month.name, "days": month.days, "sun Wh": round(month.could_wh, 1),
-                "dull day": round(month.dull_wh, 1), "bright day": round(month.bright_wh, 1),
-                "used Wh": round(month.used_wh, 1), "load Wh": round(month.load_wh, 1),
-                "served Wh": round(month.served_wh, 1),
-                "full %": round(100 * month.full), "cut on %": round(100 * month.flat),
-                "lasts d": _days(self.autonomy(month)), "carries": "yes" if month.carries else "no",
-            }
-            for month in self.months
-        ]  # fmt: skip
-        return pd.DataFrame(lines).set_index("month")
-
-    def text(self) -> str:
-        """The table in plain lines, watt-hours a day."""
-        lines = ["Wh   sun dull-bright used  cut full cut on lasts carries"]
-        for month in self.months:
-            spread = f"{known(month.dull_wh)}-{known(month.bright_wh)}"
-            lines.append(
-                f"{month.name[:3]} {known(month.could_wh):>5} {spread:>11} {known(month.used_wh):>4}"
-                f" {known(month.load_wh - month.served_wh):>4} {100 * month.full:4.0f} {100 * month.flat:6.0f}"
-                f" {_days(self.autonomy(month)):>5} {'yes' if month.carries else 'no'}"
-            )
+        columns = (
+            Column(name="month", head="Wh", width=3, left=True, say=lambda name: name[:3]),
+            Column(name="days", digits=0, aside=True),
+            # a digit more than its head has room for
+            Column(name="sun", unit="Wh", head="sun", gap=1, width=4, say=lambda wh: f"{known(wh):>5}"),
+            Column(name="", parts=("dull day Wh", "bright day Wh"), head="dull-bright", gap=1, width=11, say=_spread),
+            Column(name="used", unit="Wh", head="used", gap=1, width=4),
+            Column(name="load", unit="Wh", aside=True),
+            Column(name="served", unit="Wh", aside=True),
+            Column(name="cut", unit="Wh", head="cut", gap=1, width=4),
+            Column(name="full", unit="%", head="full", gap=1, width=4, digits=0),
+            Column(name="cut on", unit="%", head="cut on", gap=1, width=6, digits=0),
+            Column(name="lasts", unit="d", head="lasts", gap=1, width=5, say=_days),
+            Column(name="carries", gap=1, left=True),
+        )
         loads = sorted({month.load_wh for month in self.months})
         said = dict.fromkeys(map(known, loads[:1] + loads[1:][-1:]))
-        return "\n".join([*lines, COLUMNS.format(loads=" to ".join(said))])
+        note = COLUMNS.format(loads=" to ".join(said))
+        return Table(columns, [self._line(month) for month in self.months], note=note)
+
+    def _line(self, month: Month) -> tuple[Any, ...]:
+        """What stands in the table of one month."""
+        spread = {"dull day Wh": month.dull_wh, "bright day Wh": month.bright_wh}
+        return (
+            month.name, month.days, month.could_wh, spread, month.used_wh, month.load_wh, month.served_wh,
+            month.load_wh - month.served_wh, 100 * month.full, 100 * month.flat, self.autonomy(month), month.carries,
+        )  # fmt: skip
+
+    def brief(self) -> str:
+        """Which months carry the load."""
+        return months_said(self)
 
 
 def autonomy_days(usable_wh: float, load_wh: float, brings_wh: float = 0.0) -> float:
@@ -236,6 +238,11 @@ def _spans(names: list[str], chosen: list[str]) -> str:
         spans[-1] += spans.pop(0)
     said = [f"in {span[0]}" if len(span) == 1 else f"from {span[0]} to {span[-1]}" for span in spans]
     return " and ".join(said)
+
+
+def _spread(ends: Mapping[str, float]) -> str:
+    """The dull and the bright day in one cell."""
+    return "-".join(map(known, ends.values()))
 
 
 def _days(days: float) -> str:

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from vanpower.model.losses import LOSSES
-from vanpower.results.numbers import DIGITS
+from vanpower.results.numbers import DIGITS, known_in
+from vanpower.results.result import Shown
+from vanpower.results.table import Column, Table
 from vanpower.simulation.time_stepping import GAINS, PANEL_LOSSES, REFUSALS, STEPS
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 WORTH_A_WORD = 0.02
 # share of the label's energy from which a refusal is told; no source
@@ -19,12 +17,14 @@ SHOWN_WH = 0.05
 # [Wh] below which a step is left out of a table
 TENTHS_UNDER = 1000.0
 # [Wh] of the label under which a ladder tells tenths, so that its small steps can be told apart; no source
+CLOSES = 1
+# digits behind the point of watt-hours [Wh] in a table, whose steps add up as they stand there; no source
 LEFT, KIND = "dull light", "kind light"
 # what is left where every other step has its name
 
 
-@dataclass(frozen=True, eq=False)
-class Ladder:
+@dataclass(frozen=True, eq=False, repr=False)
+class Ladder(Shown):
     """Watt-hours by name, rig by rig.
 
     Parameters
@@ -84,25 +84,39 @@ class Ladder:
         kind = steps[KIND] + max(-left, 0.0)
         return steps | {LEFT: max(left, 0.0), KIND: round(kind, place) + 0.0}
 
-    def table(self) -> pd.DataFrame:
-        """A line a step, a column a rig: watt-hours to a tenth, losses negative."""
-        import pandas as pd
+    def table(self, what: None = None) -> Table:
+        """A line a step, two columns a rig: watt-hours to a tenth, losses negative, and their share of the label's."""
+        places = {name: _place(steps["label"]) for name, steps in self.steps.items()}
+        printed = {name: self.printed(name, place) for name, place in places.items()}
+        closed = {name: self.printed(name, CLOSES) for name in self.steps}
+        tops = (len(_amount(printed[name]["label"], place)) for name, place in places.items())
+        width = max(5, *map(len, self.steps), *tops)
+        told = self._rows(list(printed.values()))
+        rows = self._rows([*printed.values(), *closed.values()])
+        columns = [Column(name="Wh", width=25, left=True)]
+        for name, steps in printed.items():
+            amounts = (_amount(steps[row[1]], places[name], row[0][: row[0][0] in "+-"]) for row in rows)
+            said = tuple(amount if row in told else None for row, amount in zip(rows, amounts, strict=True))
+            columns.append(Column(name=name, width=width, said=said))
+            columns.append(Column(name=f"{name}, share", unit="%", head="", gap=1, width=7, say="{:.1f} %".format))
+        each = [
+            (words, *(n for name in closed for n in (sign * closed[name][step] + 0.0, self.share(name, step))))
+            for words, step, sign in rows
+        ]
+        return Table(tuple(columns), each)
 
-        each = [self.printed(name, 1) for name in self.steps]
-        rows = [(words, [sign * steps[step] + 0.0 for steps in each]) for words, step, sign in self._rows(each)]
-        return pd.DataFrame.from_dict(dict(rows), orient="index", columns=list(self.steps)).rename_axis("Wh")
+    def share(self, name: str, step: str) -> float:
+        """A step's share of the label's watt-hours; none where there is no light. [%]"""
+        steps = self.steps[name]
+        return 100 * steps[step] / steps["label"] if steps["label"] > 0 else 0.0
 
-    def text(self) -> str:
-        """The table in plain lines, with the share of the label's watt-hours."""
-        places = [_place(steps["label"]) for steps in self.steps.values()]
-        each = {name: self.printed(name, place) for name, place in zip(self.steps, places, strict=True)}
-        cells = [_Column(self.steps[name], each[name], place) for name, place in zip(each, places, strict=True)]
-        width = max(5, *(len(name) for name in each), *(len(column.amount("label", 1)) for column in cells))
-        lines = [(f"{'Wh':25}" + "".join(f"  {name:>{width}}        " for name in each)).rstrip()]
-        for words, step, sign in self._rows(list(each.values())):
-            said = [f"  {column.amount(step, sign):>{width}} {column.share(step):5.1f} %" for column in cells]
-            lines.append(f"{words:25}" + "".join(said))
-        return "\n".join(lines)
+    def brief(self) -> str:
+        """Where each rig's ladder begins and ends."""
+        return "; ".join(
+            f"{name}: {known_in(steps['label'], 'Wh')} of label watts, {known_in(steps['used'], 'Wh')} to loads and "
+            "battery"
+            for name, steps in self.steps.items()
+        )
 
     def _rows(self, printed: list[dict[str, float]]) -> list[tuple[str, str, int]]:
         """Words, name and sign of every step that is shown, from the label down."""
@@ -111,23 +125,9 @@ class Ladder:
         return [*rows, *((f"- {loss}", loss, -1) for loss in shown), ("= to loads and battery", "used", 1)]
 
 
-@dataclass(frozen=True)
-class _Column:
-    """One rig's steps, exact and as printed."""
-
-    exact: Mapping[str, float]
-    steps: Mapping[str, float]
-    place: int
-
-    def amount(self, step: str, sign: int) -> str:
-        """A step in its printed digits; gains and losses carry their sign, nothing has none."""
-        amount = self.steps[step]
-        mark = "" if step in ("label", "used") else "+" if sign > 0 else "-"
-        return f"{mark}{amount:.{max(self.place, 0)}f}" if amount else "0"
-
-    def share(self, step: str) -> float:
-        """The share of the label's watt-hours; none where there is no light. [%]"""
-        return 100 * self.exact[step] / self.exact["label"] if self.exact["label"] > 0 else 0.0
+def _amount(amount: float, place: int, sign: str = "") -> str:
+    """A step in its printed digits, with the sign it is told by; nothing has none."""
+    return f"{sign}{amount:.{max(place, 0)}f}" if amount else "0"
 
 
 def _place(label: float) -> int:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -18,6 +18,8 @@ from vanpower.model.light import Progress, title_of
 from vanpower.model.losses import LOSSES
 from vanpower.model.rig_in_light import RigModel
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, known, known_in, more_than, watt_hours
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Battery, Circuit, Days, Panel, Rig
 from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_said, whole_months
@@ -27,10 +29,8 @@ from vanpower.simulation.ladder import SHOWN_WH, Ladder
 from vanpower.simulation.time_stepping import Stepper, TimeSeries, stage_names
 from vanpower.weather import WeatherSeries, day_of, stamp, uncovered
 
-if TYPE_CHECKING:
-    import pandas as pd
-
 Array = np.ndarray
+What = Literal["wirings", "months", "days", "moments", "ladder"]
 
 CHUNK_ROWS = 1200
 # moments worked on at a time, in whole days; more are no faster, and memory stays the chunk's
@@ -134,8 +134,8 @@ class RigRun:
         )  # fmt: skip
 
 
-@dataclass(frozen=True, eq=False)
-class Run:
+@dataclass(frozen=True, eq=False, repr=False)
+class Run(Result):
     """Named rigs through the same days.
 
     Parameters
@@ -227,72 +227,94 @@ class Run:
         daily |= {what: _any(day, rows, what, len(self.dates)) for what in ("full", "flat")}
         return budget_of(self.dates, daily, journal.store.usable_wh)
 
-    def rows_table(self, name: str) -> pd.DataFrame:
+    def table(self, what: What = "wirings", wiring: str | None = None) -> Table:
+        """A line a rig, best first; or one rig's months, days, moments, or the ladder of all.
+
+        Parameters
+        ----------
+        what : {"wirings", "months", "days", "moments", "ladder"}
+        wiring : str, optional
+            Whose months, days or moments; of the best where it is not given.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> days = run_day({"2p": example("bookmobile")}, Days(day="dull")).table("days")
+        >>> days.to_pandas()["used Wh"].round(1).tolist()
+        [49.3]
+        """
+        name = self.ranking[0] if wiring is None else wiring
+        tables: dict[str, Callable[[], Table]] = {
+            "wirings": self._wirings,
+            "months": lambda: self.budget(name).table(),
+            "days": lambda: self._days(name),
+            "moments": lambda: self._moments(name),
+            "ladder": lambda: self.ladder().table(),
+        }
+        if what not in tables:
+            raise ValueError(f"a run has no table {what!r}; there are {', '.join(tables)}.")
+        if name not in self.journals:
+            raise ValueError(f"a run of {', '.join(self.journals)} has no wiring {name!r}.")
+        return tables[what]()
+
+    def _moments(self, name: str) -> Table:
         """Every moment of one rig."""
-        import pandas as pd
-
         rows = self.journals[name].rows
-        return pd.DataFrame(
-            {
-                "offered W": rows.p_offered.round(1), "used W": rows.p_used.round(1), "load W": rows.p_load.round(1),
-                "served W": rows.p_served.round(1), "charge %": (100 * rows.soc).round(1),
-                "battery V": rows.v_battery.round(2), "battery °C": rows.temp_battery.round(1),
-                "stage": stage_names(rows.stage),
-            },
-            index=pd.DatetimeIndex(self.time, name="time"),
-        )  # fmt: skip
+        tenths = {"offered": rows.p_offered, "used": rows.p_used, "load": rows.p_load, "served": rows.p_served}
+        columns = (
+            Column(name="time", left=True),
+            *(Column(name=what, unit="W", digits=1) for what in tenths),
+            Column(name="charge", unit="%", digits=1),
+            Column(name="battery", unit="V", digits=2),
+            Column(name="battery", unit="°C", digits=1),
+            Column(name="stage", left=True),
+        )
+        measured = (*tenths.values(), 100 * rows.soc, rows.v_battery, rows.temp_battery)
+        values = (self.time, *(one.tolist() for one in measured), stage_names(rows.stage))
+        return Table(columns, list(zip(*values, strict=True)))
 
-    def days_table(self, name: str) -> pd.DataFrame:
+    def _days(self, name: str) -> Table:
         """Every day of one rig: watt-hours, charge at its end, and every step of the ladder."""
-        import pandas as pd
-
         journal = self.journals[name]
         rows = journal.rows
         day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
-        sums = {"sun Wh": rows.p_offered, "load Wh": rows.p_load, "served Wh": rows.p_served}
-        columns = {head: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for head, w in sums.items()}
+        watts = {"sun": rows.p_offered, "load": rows.p_load, "served": rows.p_served}
+        sums = {what: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for what, w in watts.items()}
         last = np.searchsorted(day, np.arange(len(self.dates)), side="right") - 1
-        columns |= {"charge %": 100 * rows.soc[last]}
-        columns |= {f"{step} Wh": watt_hours for step, watt_hours in journal.by_day.items()}
-        return pd.DataFrame(columns, index=pd.DatetimeIndex(self.dates, name="date")).round(1) + 0.0
+        columns = (
+            Column(name="date", left=True),
+            *(Column(name=what, unit="Wh", digits=1) for what in sums),
+            Column(name="charge", unit="%", digits=1),
+            *(Column(name=step, unit="Wh", digits=1) for step in journal.by_day),
+        )
+        daily = (*sums.values(), 100 * rows.soc[last], *journal.by_day.values())
+        return Table(columns, list(zip(self.dates, *(one.tolist() for one in daily), strict=True)))
 
-    def table(self) -> pd.DataFrame:
+    def _wirings(self) -> Table:
         """One line a rig, best first."""
-        import pandas as pd
+        columns = (
+            Column(name="wiring", left=True),
+            Column(name="used", unit="Wh", width=7),
+            Column(name="share", unit="%", head="share", width=5, say=_percent),
+            Column(name="left", unit="Wh", width=8),
+            Column(name="load", unit="Wh", aside=True),
+            Column(name="cut", unit="Wh", width=6),
+            Column(name="lowest", unit="%", head="lowest", width=6, say=_percent),
+            Column(name="at end", unit="%", head="at end", width=6, say=_percent),
+            Column(name="allowed", head="", width=0, left=True, say=_unless_allowed),
+        )
+        return Table(columns, [self._line(name) for name in self.ranking], note=COLUMNS)
 
-        lines = [{"wiring": name, **self._line(name)} for name in self.ranking]
-        return pd.DataFrame(lines).set_index("wiring").round(1)
-
-    def _line(self, name: str) -> dict[str, Any]:
-        """What one rig did, in numbers that were not rounded yet."""
+    def _line(self, name: str) -> tuple[Any, ...]:
+        """What one rig did."""
         journal = self.journals[name]
         rows = journal.rows
         load, served = (float(w.sum()) * self.step_h for w in (rows.p_load, rows.p_served))
-        return {
-            "Wh used": self.used_wh(name),
-            "share %": 100 * self.share(name),
-            "Wh refused": max(float((rows.p_offered - rows.p_used).sum()) * self.step_h, 0.0),
-            "load Wh": load,
-            "Wh cut": max(load - served, 0.0),
-            "charge at end %": round(100 * float(rows.soc[-1])),
-            "lowest %": round(100 * float(rows.soc.min())),
-            "allowed": (short_word(journal.rig) or "yes") if self.allowed(name) else "no",
-        }
-
-    def text(self) -> str:
-        """The table in plain lines, narrow enough for a telephone turned sideways."""
-        width = max(map(len, [*self.journals, "wiring"]))
-        lines = [f"{'wiring':{width}}  {'used Wh':>7}  share  {'left Wh':>8}  {'cut Wh':>6}  lowest  at end"]
-        for name in self.ranking:
-            line = self._line(name)
-            share = f"{line['share %']:.0f} %" if self._comparable else "-"
-            lines.append(
-                f"{name:{width}}  {known(line['Wh used']):>7}  {share:>5}  {known(line['Wh refused']):>8}"
-                f"  {known(line['Wh cut']):>6}"
-                f"  {line['lowest %']:4d} %  {line['charge at end %']:4d} %"
-                + {"yes": "", "no": "  NOT ALLOWED"}.get(line["allowed"], f"  {line['allowed']}")
-            )
-        return "\n".join([*lines, COLUMNS])
+        left = max(float((rows.p_offered - rows.p_used).sum()) * self.step_h, 0.0)
+        share = 100 * self.share(name) if self._comparable else None
+        charges = (100 * float(rows.soc.min()), 100 * float(rows.soc[-1]))
+        allowed = (short_word(journal.rig) or "yes") if self.allowed(name) else "no"
+        return name, self.used_wh(name), share, left, load, max(load - served, 0.0), *charges, allowed
 
     @property
     def _comparable(self) -> bool:
@@ -468,6 +490,16 @@ def _entered(journal: RigRun) -> str:
     given = ", which is taken where soc_start_pct is not given" if usual else " as entered" * flat
     untold = ", since rest volts do not tell it" if flat and not usual else "; rest volts do not tell it" * flat
     return f"{given}{untold}{f' ({typed:g} %{slip})' * like_volts}"
+
+
+def _percent(share: float | None) -> str:
+    """A share in whole percent; a dash where there is none."""
+    return "-" if share is None else f"{round(share)} %"
+
+
+def _unless_allowed(word: str) -> str:
+    """What is to be said of a rig that lacks something, or is not allowed."""
+    return {"yes": "", "no": "NOT ALLOWED"}.get(word, word)
 
 
 def run_day(rigs: Mapping[str, Rig], request: Days) -> Run:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
@@ -16,20 +16,16 @@ from vanpower.model.light import Progress, lit_panels, title_of
 from vanpower.model.losses import AVOIDABLE, LOSSES
 from vanpower.model.rig_in_light import RigModel
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, difference, known, known_in
-from vanpower.results.verdict import Answer, Verdict, hung
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
+from vanpower.results.verdict import WORST_FIRST, Answer, Verdict
 from vanpower.rig import Circuit, Panel, Parked, Request, Rig, Snapshot
 from vanpower.simulation.frost import frost_uncounted
-
-if TYPE_CHECKING:
-    import pandas as pd
-
 
 Array = np.ndarray
 
 WASTE, SHOWN = 0.05, 0.05
 # share of the panels' power from which a loss is told; [W or Wh] above which a loss stands in a table; no source
-WORST_FIRST = ("no", "close", "yes")
-# answers in the order in which they count where circuits differ
 POORER = "its panels give less in this light and heat"
 # said where rigs differ before anything is lost on the way
 
@@ -144,8 +140,8 @@ class Outcome:
         return HELD[int(np.argmax(np.bincount(codes, weight, minlength=len(HELD))))]
 
 
-@dataclass(frozen=True, eq=False)
-class Comparison:
+@dataclass(frozen=True, eq=False, repr=False)
+class Comparison(Result):
     """Named rigs over the same light.
 
     Parameters
@@ -199,47 +195,30 @@ class Comparison:
         more = {loss: self.outcomes[name].lost_wh(loss) - self.outcomes[against].lost_wh(loss) for loss in LOSSES}
         return max(more, key=lambda loss: more[loss])
 
-    def table(self) -> pd.DataFrame:
+    def table(self, what: None = None) -> Table:
         """One line a rig, best first: what it brings, its share, losses, what held it, its cold ceiling."""
-        import pandas as pd
+        some = self.outcomes[self.ranking[0]].energy_wh > 0
+        columns = (
+            Column(name="wiring", left=True),
+            Column(name="", unit=self.unit, width=7),
+            # a digit more than its head has room for
+            Column(name="share", unit="%", head="share", width=5, say=_share_words),
+            Column(name="allowed", left=True),
+            Column(
+                name="lost", parts=tuple(self.lossy), head=f"lost on the way ({self.unit})", left=True, say=_lost_words
+            ),
+            Column(name="cold ceiling", left=True, aside=True),
+            Column(name="controller", left=True, aside=True),
+        )
+        return Table(columns, [self._line(name, some) for name in self.ranking])
 
-        lines = []
-        for name in self.ranking:
-            outcome = self.outcomes[name]
-            line = {
-                "wiring": name,
-                self.unit: round(outcome.energy_wh, 1),
-                "share %": round(100 * self.share(name), 1),
-            }
-            line |= {f"lost: {loss}": round(outcome.lost_wh(loss), 1) for loss in self.lossy}
-            line |= {"allowed": _allowed_words(outcome), "cold ceiling": outcome.ceiling.answer}
-            lines.append(line | {"controller": outcome.held})
-        return pd.DataFrame(lines).set_index("wiring")
-
-    def text(self, width: int | None = None) -> str:
-        """The table in plain lines, narrow enough for a telephone turned sideways.
-
-        Parameters
-        ----------
-        width : int, optional
-            Where lines break, each going on under its last column; they do not break where it is not given.
-        """
-        names = max(map(len, [*self.outcomes, "wiring"]))
-        words = {name: _allowed_words(outcome) for name, outcome in self.outcomes.items()}
-        wide = max(map(len, [*words.values(), "allowed"]))
-        lines = [f"{'wiring':{names}}  {self.unit:>7}  share  {'allowed':{wide}}  lost on the way ({self.unit})"]
-        for name in self.ranking:
-            outcome = self.outcomes[name]
-            lost = ", ".join(
-                f"{loss} {known(outcome.lost_wh(loss))}".replace(" ", "\N{NO-BREAK SPACE}")
-                for loss in self.lossy
-                if outcome.lost_wh(loss) >= TOO_LITTLE
-            )
-            amount = f"{known(outcome.energy_wh):>7}"
-            share = f"{100 * self.share(name):4.0f} %" if self.outcomes[self.ranking[0]].energy_wh > 0 else "     -"
-            head = f"{name:{names}}  {amount}  {share}  {words[name]:{wide}}  "
-            lines.append(hung(head, lost or "next to nothing", width).replace("\N{NO-BREAK SPACE}", " "))
-        return "\n".join(lines)
+    def _line(self, name: str, some: bool) -> tuple[Any, ...]:
+        """What stands in the table of one rig."""
+        outcome = self.outcomes[name]
+        lost = {loss: outcome.lost_wh(loss) for loss in self.lossy}
+        share = 100 * self.share(name) if some else None
+        allowed, ceiling = _allowed_words(outcome), outcome.ceiling.answer
+        return name, outcome.energy_wh, share, allowed, lost, ceiling, outcome.held
 
     @property
     def lossy(self) -> list[str]:
@@ -429,6 +408,17 @@ class Comparison:
         """Operations of plain switches."""
         pairs = [pair for o in self.outcomes.values() for pair in zip(o.operations, o.rig.circuits, strict=True)]
         return [operation for operation, circuit in pairs if circuit.controller.tracker == "direct"]
+
+
+def _share_words(share: float | None) -> str:
+    """A share of the best in whole percent."""
+    return "     -" if share is None else f"{share:4.0f} %"
+
+
+def _lost_words(lost: Mapping[str, float]) -> str:
+    """What is worth a word of what is lost on the way, each kept with its number."""
+    said = [f"{loss} {known(amount)}" for loss, amount in lost.items() if amount >= TOO_LITTLE]
+    return ", ".join(one.replace(" ", "\N{NO-BREAK SPACE}") for one in said) or "next to nothing"
 
 
 def _allowed_words(outcome: Outcome) -> str:

@@ -9,8 +9,10 @@ from vanpower.checks import DESTROYS, can_be_fused, mended_by_parts, refusal, st
 from vanpower.checks import start_volts as wakes
 from vanpower.checks.caveats import caveats, short_of
 from vanpower.model.light import Progress, title_of
-from vanpower.results.numbers import ALIKE, known, known_in, share_of, watt_hours
-from vanpower.results.verdict import Answer, Verdict, hung
+from vanpower.results.numbers import ALIKE, known, known_in, watt_hours
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
+from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Days, Request, Rig
 from vanpower.studies.comparison import Comparison, compare, outcome
 from vanpower.weather import find_day
@@ -60,8 +62,8 @@ class Ranked:
         return [*filter(None, (self.short, self.thin)), *(_short(verdict) for verdict in self.buy_first)]
 
 
-@dataclass(frozen=True, eq=False)
-class Ranking:
+@dataclass(frozen=True, eq=False, repr=False)
+class Ranking(Result):
     """Wirings ranked, those that are out apart; `comparison` holds their watts and losses.
 
     Examples
@@ -77,24 +79,23 @@ class Ranking:
     ranked: tuple[Ranked, ...]
     refused: tuple[Ranked, ...]
 
-    def text(self, width: int | None = None) -> str:
-        """A line a wiring, best first; then those that are out, with the reason in a sentence.
-
-        Parameters
-        ----------
-        width : int, optional
-            Where lines break, each going on under its last column; they do not break where it is not given.
-        """
+    def table(self, what: None = None) -> Table:
+        """A line a wiring, best first; then those that are out, with the reason in a sentence."""
         unit, best = self.comparison.unit, self.ranked[0].energy if self.ranked else 0.0
-        names = max(len(choice.name) for choice in (*self.ranked, *self.refused))
-        lines = []
-        for choice in self.ranked:
-            brings = f"{known(choice.energy):>7} {unit}  {share_of(choice.energy, best):>6}"
-            lines.append((f"{choice.name:{names}}  {brings}  ", "; ".join(choice.notes) or "allowed"))
-        for choice in self.refused:
-            assert choice.refused is not None
-            lines.append((f"{choice.name:{names}}  ", f"out: {_short(choice.refused)}"))
-        return "\n".join(hung(head, said, width) for head, said in lines)
+        columns = (
+            Column(name="wiring", left=True),
+            Column(name="brings", unit=unit, width=7 + 1 + len(unit), say=lambda amount: f"{known(amount)} {unit}"),
+            Column(name="share", unit="%", width=6, say=lambda share: "-" if share is None else f"{share:.0f} %"),
+            Column(name="mind", left=True, say=lambda said: said or "allowed"),
+            Column(name="out", left=True, alone=True),
+        )
+        whole = bool(round(best, 1))
+        rows = [
+            (one.name, one.energy, 100 * one.energy / best if whole else None, "; ".join(one.notes), "")
+            for one in self.ranked
+        ]
+        rows += [(one.name, one.energy, None, "", f"out: {_short(one.refused)}") for one in self.refused if one.refused]
+        return Table(columns, rows, headed=False)
 
     def verdict(self) -> Verdict:
         """Which wiring to take."""

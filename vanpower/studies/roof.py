@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,14 +11,13 @@ from vanpower.model.conditions import even_light
 from vanpower.model.light import lit_panels
 from vanpower.model.rig_in_light import RigModel
 from vanpower.results.numbers import ALIKE, apart, difference, known, known_in, share_of
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Days, Parked, Request, Rig, Roof
 from vanpower.rig.wirings import equal_strings
 from vanpower.shading import cells_of
 from vanpower.studies.comparison import Comparison, compare
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 Array = np.ndarray
 Sky = Days | Parked
@@ -37,8 +35,8 @@ GROWS = {"left": [0, 1], "right": [1, 0], "back": [2, 3], "front": [3, 2]}
 # which edges of a cell a shadow from an edge of the roof reaches first and last
 
 
-@dataclass(frozen=True, eq=False)
-class RoofAnswer:
+@dataclass(frozen=True, eq=False, repr=False)
+class RoofAnswer(Result):
     """Energy of named roofs or ways to stand, wiring by wiring.
 
     Parameters
@@ -81,16 +79,10 @@ class RoofAnswer:
         """What one roof brings in one wiring."""
         return self.energy[row][wiring]
 
-    def table(self) -> pd.DataFrame:
+    def table(self, what: None = None) -> Table:
         """A line a roof, a column a wiring."""
-        import pandas as pd
-
-        return pd.DataFrame(self.energy).T.round(1)
-
-    def text(self) -> str:
-        """The table in plain lines."""
-        rows = [(row, _known(brings)) for row, brings in self.energy.items()]
-        return _lines(self.unit, rows, next(iter(self.energy.values())))
+        rows = [(row, brings, _known(brings)) for row, brings in self.energy.items()]
+        return _table(self.unit, rows, next(iter(self.energy.values())))
 
     def verdict(self) -> Verdict:
         """The finding as an answer: yes where it is worth acting on."""
@@ -107,8 +99,8 @@ class RoofAnswer:
         )
 
 
-@dataclass(frozen=True, eq=False)
-class FixtureCosts:
+@dataclass(frozen=True, eq=False, repr=False)
+class FixtureCosts(Result):
     """What each fixture costs alone, and all together, wiring by wiring.
 
     Parameters
@@ -133,19 +125,14 @@ class FixtureCosts:
     title: str
     notes: tuple[str, ...] = ()
 
-    def text(self) -> str:
-        """Costs in plain lines, the dearest first."""
+    def table(self, what: None = None) -> Table:
+        """What each fixture costs alone, the dearest first, all of them, and what is left; a column a wiring."""
         lost = sorted(self.alone.items(), key=lambda item: -max(item[1].values()))
-        rows = [(NONE, _known(self.clear)), *((f"- {name}", _known(costs)) for name, costs in lost)]
-        together = {wiring: apart(self.clear[wiring], self.full[wiring]) for wiring in self.clear}
-        rows += [(f"- {ALL}", together), ("what is left", _known(self.full))]
-        return _lines(self.unit, rows, self.clear)
-
-    def table(self) -> pd.DataFrame:
-        """A line a fixture, a column a wiring: what it costs alone."""
-        import pandas as pd
-
-        return pd.DataFrame(self.alone).T.round(1)
+        together = {wiring: self.clear[wiring] - self.full[wiring] for wiring in self.clear}
+        rows = [(NONE, self.clear, _known(self.clear)), *((f"- {name}", costs, _known(costs)) for name, costs in lost)]
+        said = {wiring: apart(self.clear[wiring], self.full[wiring]) for wiring in self.clear}
+        rows += [(f"- {ALL}", together, said), ("what is left", self.full, _known(self.full))]
+        return _table(self.unit, rows, self.clear)
 
     def dearest(self) -> str:
         """The fixture that costs most in the best wiring."""
@@ -368,14 +355,17 @@ def _known(brings: Mapping[str, float]) -> dict[str, str]:
     return {wiring: known(max(amount, 0.0)) for wiring, amount in brings.items()}
 
 
-def _lines(unit: str, rows: Sequence[tuple[str, Mapping[str, str]]], wirings: Iterable[str]) -> str:
-    """A line a row, a column a wiring, in plain text."""
-    wide = max(len(name) for name in (unit, *(name for name, _ in rows)))
-    columns = {wiring: max(len(wiring), 6) for wiring in wirings}
-    lines = ["  ".join([f"{unit:{wide}}", *(f"{wiring:>{c}}" for wiring, c in columns.items())])]
-    for name, brings in rows:
-        lines.append("  ".join([f"{name:{wide}}", *(f"{brings[w]:>{c}}" for w, c in columns.items())]))
-    return "\n".join(lines)
+def _table(
+    unit: str, rows: Sequence[tuple[str, Mapping[str, float], Mapping[str, str]]], wirings: Iterable[str]
+) -> Table:
+    """A line a row, a column a wiring, from numbers and the same in words."""
+    names = list(wirings)
+    columns = [
+        Column(name=wiring, width=max(len(wiring), 6), said=tuple(said[wiring] for _, _, said in rows))
+        for wiring in names
+    ]
+    numbers = [(name, *(brings[wiring] for wiring in names)) for name, brings, _ in rows]
+    return Table((Column(name=unit, left=True), *columns), numbers)
 
 
 def _energies(rigs: Mapping[str, Rig], request: Sky, plan: Roof) -> dict[str, float]:

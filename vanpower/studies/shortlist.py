@@ -4,21 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Any
 
 from vanpower.checks import touch_cautions
 from vanpower.checks.caveats import dull_words
 from vanpower.model.light import Progress
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, apart, known, share_of
-from vanpower.results.verdict import Answer, Verdict, hung
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
+from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Controller, Days, Rig
 from vanpower.simulation.run import whole_day
 from vanpower.studies.comparison import Comparison, compare
 from vanpower.studies.ranking import Ranked, choice_of
 from vanpower.weather import find_day
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 YEAR_DAYS = 365.0
 # [days]
@@ -73,8 +72,8 @@ class Offer:
         return price / self.extra_wh_day if price is not None and self.extra_wh_day > 0.5 else None
 
 
-@dataclass(frozen=True, eq=False)
-class Shortlist:
+@dataclass(frozen=True, eq=False, repr=False)
+class Shortlist(Result):
     """Controllers on one rig and in one weather, what is there now first.
 
     Parameters
@@ -114,51 +113,36 @@ class Shortlist:
         more = [offer for offer in self.passing if offer.extra_wh_day > ALIKE * self.free.wh_day]
         return sorted(more, key=lambda offer: offer.price_per_wh_day or 0.0)
 
-    def table(self) -> pd.DataFrame:
-        """One line a controller."""
-        import pandas as pd
-
-        lines = [
-            {
-                "controller": offer.name,
-                "passes": offer.passes,
-                "wiring": offer.choice.name,
-                "kWh a year": round(offer.wh_day * YEAR_DAYS / 1000, 1),
-                "Wh a day": round(offer.wh_day, 1),
-                "extra Wh a day": round(offer.extra_wh_day, 1),
-                "price": offer.controller.price,
-                "price per extra Wh a day": offer.price_per_wh_day and round(offer.price_per_wh_day, 2),
-                "why not": offer.choice.refused.sentence if offer.choice.refused else "",
-            }
-            for offer in (*self.mine, *self.offers)
-        ]
-        return pd.DataFrame(lines).set_index("controller")
-
-    def text(self, width: int | None = None) -> str:
-        """The table in plain lines: who passes, by energy, then who fails and why.
-
-        Parameters
-        ----------
-        width : int, optional
-            Where lines break, each going on under its last column; they do not break where it is not given.
-        """
-        names = max(len(offer.name) for offer in (*self.mine, *self.offers))
-        lines = [f"{'controller':{names}}  wiring  Wh a day  extra price  per Wh"]
+    def table(self, what: None = None) -> Table:
+        """One line a controller: who passes, by energy, then who fails and why."""
         passing = [offer for offer in self.mine if offer.passes] + self.passing
-        for offer in passing:
-            price = "-" if offer.controller.price is None else f"{offer.controller.price:g}"
-            mine = offer in self.mine
-            per = "-" if offer.price_per_wh_day is None or mine else f"{offer.price_per_wh_day:.1f}"
-            extra = "" if offer is self.free else self._extra(offer)
-            said = "; ".join(filter(None, (offer.choice.short, offer.choice.thin)))
-            row = f"{offer.name:{names}}  {offer.choice.name:6}  {known(offer.wh_day):>8}"
-            row += f"  {extra:>5} {price:>5}  {per:>6}"
-            lines.append(hung(f"{row}  ", f"({said})", width) if said else row)
-        for offer in (*self.mine, *self.offers):
-            if refused := offer.choice.refused:
-                why = f"fails: {refused.question.partition(':')[0].lower()}, {refused.sentence}"
-                lines.append(hung(f"{offer.name:{names}}  ", why, width))
-        return "\n".join([*lines, *_parts_first(passing, width), COLUMNS])
+        failing = [offer for offer in (*self.mine, *self.offers) if not offer.passes]
+        extra = (*(("" if offer is self.free else self._extra(offer)) for offer in passing), *[""] * len(failing))
+        columns = (
+            Column(name="controller", left=True),
+            Column(name="wiring", width=6, left=True),
+            Column(name="Wh a day", width=8),
+            Column(name="extra Wh a day", head="extra", width=5, said=extra),
+            Column(name="price", gap=1, width=5, say=lambda price: "-" if price is None else f"{price:g}"),
+            Column(name="price per extra Wh a day", head="per Wh", width=6, digits=1),
+            Column(name="mind", head="", width=0, left=True, say=lambda said: f"({said})" if said else ""),
+            Column(name="kWh a year", digits=1, aside=True),
+            Column(name="passes", left=True, aside=True),
+            Column(name="why not", left=True, alone=True),
+        )
+        rows = [self._line(offer) for offer in (*passing, *failing)]
+        return Table(columns, rows, remarks=tuple(_parts_first(passing)), note=COLUMNS)
+
+    def _line(self, offer: Offer) -> tuple[Any, ...]:
+        """What stands in the table of one controller."""
+        refused, choice = offer.choice.refused, offer.choice
+        why = f"fails: {refused.question.partition(':')[0].lower()}, {refused.sentence}" if refused else ""
+        per = None if offer in self.mine else offer.price_per_wh_day
+        mind, year = "; ".join(filter(None, (choice.short, choice.thin))), offer.wh_day * YEAR_DAYS / 1000
+        return (
+            offer.name, choice.name, offer.wh_day, offer.extra_wh_day, offer.controller.price, per, mind, year,
+            offer.passes, why,
+        )  # fmt: skip
 
     def verdict(self) -> Verdict:
         """Keep what you have, or what to buy."""
@@ -350,11 +334,11 @@ def _told(offer: Offer) -> str:
     return f"{offer.name} as {offer.choice.name}{price}"
 
 
-def _parts_first(offers: Sequence[Offer], width: int | None) -> list[str]:
+def _parts_first(offers: Sequence[Offer]) -> list[str]:
     """What has to be bought besides the controllers, a line for those that want the same; mostly none."""
     asking: dict[str, list[str]] = {}
     for offer in offers:
         checks = dict.fromkeys(verdict.question.partition(":")[0].lower() for verdict in offer.choice.buy_first)
         asking.setdefault(", ".join(checks), []).append(f"{offer.name} as {offer.choice.name}")
     told = {checks: ", ".join(names) for checks, names in asking.items() if checks}
-    return [hung("(", f"parts first: {checks}, for {names})", width) for checks, names in told.items()]
+    return [f"(parts first: {checks}, for {names})" for checks, names in told.items()]

@@ -12,17 +12,19 @@ import io
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, as_completed
+from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from vanpower.files.atomic import defused, fused, written
 from vanpower.model.losses import LOSSES
+from vanpower.results.numbers import known_in
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
+from vanpower.results.verdict import Verdict
 from vanpower.rig import Controller, Request, Rig
 from vanpower.studies.comparison import outcome
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 Key = tuple[str, str, str]
 Row = dict[str, str]
@@ -31,7 +33,9 @@ Task = tuple[Request, list[Cell]]
 Progress = Callable[..., Iterable[Any]]
 
 KEY = ("rig", "controller", "request")
-COLUMNS = (*KEY, "Wh", *(f"lost: {name}" for name in LOSSES), "allowed", "held", "error")
+NUMBERS = ("Wh", *(f"lost: {name}" for name in LOSSES))
+REST = ("allowed", "held", "error")
+COLUMNS = (*KEY, *NUMBERS, *REST)
 # a row of the table, and of its file
 OWN = "its own"
 # what the controller is called where the rig keeps those it has
@@ -39,6 +43,68 @@ EDITED = "has a row with too many or too few cells; was it changed by hand? Give
 # what is said of a table that would lose something
 CELLS_A_TASK = 100
 # how many cells a worker is given at most, so that a broken-off sweep loses little; no source
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Sweep(Result):
+    """Rows of a grid: what was asked, what it brought, and what failed.
+
+    Parameters
+    ----------
+    rows : tuple of dict of str to str or float
+        By the names in `COLUMNS`; NaN where a cell failed.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> sweep({"as it is": example("bookmobile")}, {"grey": Snapshot(light=200, temp_cell=15)})
+    Sweep: YES. 1 of 1 worked out. grey: as it is brings most, 40.1 Wh.
+    """
+
+    rows: tuple[Mapping[str, Any], ...]
+
+    def table(self, what: str | None = None, across: str | None = None) -> Table:
+        """A line a cell of the grid; or watt-hours by two of "rig", "controller" and "request", the best of the third.
+
+        What is not allowed or could not be worked out is left out of the second; it stands in the first.
+
+        Parameters
+        ----------
+        what, across : str, optional
+            What stands down the side, and across the top.
+        """
+        if what is None:
+            words = [Column(name=name, left=True) for name in KEY]
+            numbers = [Column(name=name) for name in NUMBERS]
+            rest = [Column(name=name, left=True) for name in REST]
+            return Table((*words, *numbers, *rest), [tuple(row[name] for name in COLUMNS) for row in self.rows], key=0)
+        if what not in KEY or across not in KEY or what == across:
+            raise ValueError(f"a sweep has tables of two of {', '.join(KEY)}; here are {what!r} and {across!r}.")
+        down, along = (list(dict.fromkeys(row[key] for row in self.rows)) for key in (what, across))
+        columns = (Column(name=what, left=True), *(Column(name=name) for name in along))
+        best = {(row[what], row[across]): row["Wh"] for row in self._allowed}
+        return Table(columns, [(one, *(best.get((one, other)) for other in along)) for one in down])
+
+    @property
+    def _allowed(self) -> list[Mapping[str, Any]]:
+        """Rows that were worked out and may be connected, by what they bring."""
+        return sorted((row for row in self.rows if row["allowed"] == "yes"), key=lambda row: row["Wh"])
+
+    def verdict(self) -> Verdict:
+        """What brings most in every request, and what could not be worked out."""
+        done = [row for row in self.rows if not row["error"]]
+        best = {row["request"]: row for row in self._allowed}
+        names = dict.fromkeys(row["request"] for row in self.rows)
+        said = [_most(name, best.get(name)) for name in names]
+        return Verdict(
+            question="Which brings most?",
+            answer="yes" if len(done) == len(self.rows) and len(best) == len(names) else "close" if best else "no",
+            margin=float(len(done)),
+            unit="rows worked out",
+            sentence=f"{len(done)} of {len(self.rows)} worked out. {' '.join(said)}",
+            basis="watt-hours into a battery held at its volts, a moment as if it lasted an hour; what is not "
+            "allowed is left out",
+        )
 
 
 def sweep(
@@ -49,7 +115,7 @@ def sweep(
     executor: Executor | None = None,
     path: str | Path | None = None,
     progress: Progress | None = None,
-) -> pd.DataFrame:
+) -> Sweep:
     """Every rig on every controller in every request: a row each, in the order they were given.
 
     Parameters
@@ -71,9 +137,10 @@ def sweep(
 
     Returns
     -------
-    DataFrame
-        Wh (as if a snapshot lasted an hour), Wh lost by the names in `LOSSES`, whether the rig is allowed, what held
-        its controller, and the error of a cell that could not be worked out; the others are there all the same.
+    Sweep
+        Its table has Wh (as if a snapshot lasted an hour), Wh lost by the names in `LOSSES`, whether the rig is
+        allowed, what held its controller, and the error of a cell that could not be worked out; the others are there
+        all the same.
 
     Raises
     ------
@@ -84,9 +151,11 @@ def sweep(
     --------
     >>> from vanpower import Snapshot, example
     >>> rig = example("bookmobile")
-    >>> table = sweep({"as it is": rig}, {"grey": Snapshot(light=200, temp_cell=15)})
-    >>> len(table)
-    1
+    >>> found = sweep(rig.wirings(), {f"{g} W/m²": Snapshot(light=g, temp_cell=15) for g in (100, 1000)})
+    >>> print(found.table("rig", "request"))
+    rig  100 W/m²  1000 W/m²
+    2s       18.4        218
+    2p       18.5        215
     """
     for name, given in (("rigs", rigs), ("requests", requests), ("controllers", controllers)):
         if given is not None and not given:
@@ -104,7 +173,7 @@ def sweep(
         _append(file, [row])
     ordered = [rows[key] for key in cells]
     _write(file, ordered + [row for key, row in kept.items() if key not in cells])
-    return _table(ordered)
+    return Sweep(tuple(map(_told, ordered)))
 
 
 def _grid(
@@ -238,11 +307,14 @@ def _replaced(file: Path, text: str) -> None:
         stream.write(text.encode())
 
 
-def _table(rows: Sequence[Row]) -> pd.DataFrame:
-    """Rows as a table with numbers in it; NaN where a cell failed."""
-    import pandas as pd
+def _told(row: Row) -> dict[str, Any]:
+    """A row with numbers in it; NaN where a cell failed."""
+    return row | {name: float(row[name] or "nan") for name in NUMBERS}
 
-    table = pd.DataFrame(rows, columns=list(COLUMNS))
-    for name in [name for name in COLUMNS if name == "Wh" or name.startswith("lost: ")]:
-        table[name] = [float(text or "nan") for text in table[name]]
-    return table
+
+def _most(request: str, row: Mapping[str, Any] | None) -> str:
+    """What brings most in one request."""
+    if row is None:
+        return f"{request}: nothing here is allowed."
+    on = "" if row["controller"] == OWN else f" on {row['controller']}"
+    return f"{request}: {row['rig']}{on} brings most, {known_in(row['Wh'], 'Wh')}."

@@ -15,6 +15,8 @@ from vanpower.model.conditions import Conditions
 from vanpower.model.light import Progress, lit_panels, title_of
 from vanpower.model.rig_in_light import rig_model
 from vanpower.results.numbers import ALIKE
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Request, Rig
 from vanpower.studies.comparison import compare
@@ -149,8 +151,8 @@ UNKNOWNS = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, eq=False)
-class LeadUncertainty:
+@dataclass(frozen=True, eq=False, repr=False)
+class LeadUncertainty(Result):
     """How far one wiring is ahead of another while what is not known varies.
 
     Parameters
@@ -195,6 +197,14 @@ class LeadUncertainty:
         """The unknown that moves the lead most; empty where none does."""
         name = max(self.blame, key=lambda each: abs(self.blame[each]))
         return name if abs(self.blame[name]) >= WEAK else ""
+
+    def table(self, what: None = None) -> Table:
+        """What is not known, the one that moves the lead most first."""
+        columns = (
+            Column(name="not known", left=True),
+            Column(name="moves the lead", unit="(rank correlation)", digits=2),
+        )
+        return Table(columns, sorted(self.blame.items(), key=lambda item: -abs(item[1])))
 
     def verdict(self) -> Verdict:
         """Whether the lead is sure, and what to measure to settle it."""

@@ -6,13 +6,16 @@ first wiring makes visible. Left out: shade that comes and goes with the blocks,
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any, Literal
 
 import numpy as np
 
 from vanpower.results.numbers import ALIKE, between, gained, watt_hours
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.trials.logs import Log
 from vanpower.trials.planes import lies_apart, with_planes
@@ -21,10 +24,10 @@ from vanpower.trials.refusing import refused
 from vanpower.trials.rounding import last_digit, rounded
 from vanpower.trials.stages import ABSORPTION, BULK, FLOAT, STAGES, STARTING, UNREAD, stages
 
-if TYPE_CHECKING:
-    import pandas as pd
-
 Array = np.ndarray
+What = Literal["blocks", "naive"]
+TABLES: tuple[What, ...] = ("blocks", "naive")
+# of a trial
 
 GAMMA = -0.40
 # [%/K] power of silicon panels where no label is given; common practice, no source; labels say -0.30 to -0.54
@@ -67,8 +70,8 @@ PLUGS = (
 )
 
 
-@dataclass(frozen=True, eq=False)
-class Trial:
+@dataclass(frozen=True, eq=False, repr=False)
+class Trial(Result):
     """A field trial weighed.
 
     Parameters
@@ -196,58 +199,60 @@ class Trial:
         block = self.used.block
         return [np.nonzero(block == number)[0] for number in np.unique(block)] if len(block) else []
 
-    def table(self) -> pd.DataFrame:
+    def table(self, what: What = "blocks") -> Table:
         """One line a block: when, how many rows, how many of them count, raw watts, light, and its level.
 
         The level is its watts in equal light and heat, without drift, where the mean of the first wiring is 100. [%]
+
+        Parameters
+        ----------
+        what : {"blocks", "naive"}
+            Or what made the figure that comparing the first two blocks gives.
         """
-        import pandas as pd
-
-        lines, block = [], self.log.block
+        if what not in TABLES:
+            raise ValueError(f"a trial has no table {what!r}; there are {', '.join(TABLES)}.")
+        if what == "naive":
+            return self._naive_table()
+        columns = (
+            Column(name="block", digits=0, width=5),
+            Column(name="wiring", width=max(6, *(len(f"{word}") for word in self.log.wiring))),
+            Column(name="", parts=("from min", "to min"), digits=1, head="minutes", width=7, say=_minutes),
+            Column(name="rows", width=4, digits=0),
+            Column(name="bulk", width=4, gap=1, digits=0),
+            Column(name="", unit="W", width=5, digits=1),
+            Column(name="light", width=5, digits=0),
+            Column(name="level", unit="%", width=7, digits=1),
+        )
         middle = np.exp(self.corrected[~self.used.is_after].mean()) if len(self.used) else np.nan
-        for number in np.unique(block):
-            rows = block == number
-            minutes = self.log.minutes[rows]
-            inside = (self.used.minutes >= minutes[0]) & (self.used.minutes <= minutes[-1])
-            level = np.exp(self.corrected[inside].mean()) / middle if inside.any() else np.nan
-            line = {"block": number + 1, "wiring": str(self.log.wiring[rows][0])}
-            line |= {
-                "from min": round(minutes[0] - self.log.minutes[0], 1),
-                "to min": round(minutes[-1] - self.log.minutes[0], 1),
-            }
-            line |= {"rows": int(rows.sum()), "bulk": int((self.stage[rows] == BULK).sum())}
-            line |= {"W": round(_mean(self.log.power[rows]), 1), "light": round(_mean(self.log.light[rows]), 0)}
-            lines.append(line | {"level %": round(100 * level, 1)})
-        return pd.DataFrame(lines).set_index("block")
+        rows = [self._block(number, middle) for number in np.unique(self.log.block)]
+        note = f"level %: watts in equal light and heat; 100 is the mean of {self.log.before}"
+        return Table(columns, rows, note=note)
 
-    def text(self) -> str:
-        """Blocks, and what made the naive figure, in plain lines."""
+    def _block(self, number: int, middle: float) -> tuple[Any, ...]:
+        """What stands in the table of one block."""
+        rows = self.log.block == number
+        minutes = self.log.minutes[rows]
+        inside = (self.used.minutes >= minutes[0]) & (self.used.minutes <= minutes[-1])
+        level = np.exp(self.corrected[inside].mean()) / middle if inside.any() else np.nan
+        span = {"from min": minutes[0] - self.log.minutes[0], "to min": minutes[-1] - self.log.minutes[0]}
+        counts = int(rows.sum()), int((self.stage[rows] == BULK).sum())
+        means = _mean(self.log.power[rows]), _mean(self.log.light[rows])
+        return int(number) + 1, str(self.log.wiring[rows][0]), span, *counts, *means, 100 * level
+
+    def _naive_table(self) -> Table:
+        """What made the naive figure."""
         named = {"wiring": f"the wiring ({self.log.after})", "rest": "low light, drift, chance"}
-        lines = [
-            *self._blocks(),
-            f"level %: watts in equal light and heat; 100 is the mean of {self.log.before}",
-            "",
-            f"Comparing the first two blocks says {gained(self.naive)}; made by",
-        ]
-        told = {name: "not read" if name in self.unknown else gained(f - 1) for name, f in self.factors.items()}
-        return "\n".join(lines + [f"  {named.get(name, name):24} {what:>8}" for name, what in told.items()])
+        columns = (
+            Column(name="made by", width=26, left=True, say=lambda name: f"  {named.get(name, name)}"),
+            Column(name="gain", unit="%", width=8, gap=1, say=_gained),
+        )
+        rows = [(name, None if name in self.unknown else 100 * (f - 1)) for name, f in self.factors.items()]
+        above = f"Comparing the first two blocks says {gained(self.naive)}; made by"
+        return Table(columns, rows, above=above, headed=False)
 
-    def _blocks(self) -> list[str]:
-        """The table in lines."""
-        table = self.table()
-        wide = max(6, table["wiring"].str.len().max())
-        lines = [f"block  {'wiring':{wide}}  minutes  rows bulk      W  light  level %"]
-        for number, row in table.iterrows():
-            watts, light, level = (
-                "-" if np.isnan(row[name]) else f"{row[name]:.{digits}f}"
-                for name, digits in (("W", 1), ("light", 0), ("level %", 1))
-            )
-            span = f"{row['from min']:.0f}-{row['to min']:.0f}"
-            lines.append(
-                f"{number:5}  {row['wiring']:>{wide}}  {span:>7}  {row['rows']:4} {row['bulk']:4}"
-                f"  {watts:>5}  {light:>5}  {level:>7}"
-            )
-        return lines
+    def text(self, width: int | None = None) -> str:
+        """Blocks, and what made the naive figure, in plain lines."""
+        return "\n\n".join(self.table(what).text(width) for what in TABLES)
 
     def verdict(self) -> Verdict:
         """Whether it helped, by how much and how sure, and what to do next."""
@@ -522,6 +527,16 @@ def _drift(values: Array, terms: Array, belief: Posterior) -> Array:
     """The drift through the rows without the gain (row,)."""
     rest = values - terms[:, 0] * belief.quantile(0.5)
     return terms[:, 1:] @ np.linalg.lstsq(terms[:, 1:], rest, rcond=None)[0]
+
+
+def _minutes(span: Mapping[str, float]) -> str:
+    """From when to when, in whole minutes."""
+    return "-".join(f"{end:.0f}" for end in span.values())
+
+
+def _gained(gain: float | None) -> str:
+    """A gain in percent, where it was read."""
+    return "not read" if gain is None else gained(gain / 100)
 
 
 def _mean(values: Array) -> float:

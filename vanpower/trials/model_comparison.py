@@ -8,19 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from vanpower.model.conditions import even_light
 from vanpower.model.rig_in_light import rig_model
 from vanpower.results.numbers import gained
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Rig, Shade
 from vanpower.trials.analysis import HEAT_OF_LIGHT, Trial
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 Array = np.ndarray
 
@@ -69,8 +68,8 @@ class Hypothesis:
     measure: str
 
 
-@dataclass(frozen=True, eq=False)
-class ModelComparison:
+@dataclass(frozen=True, eq=False, repr=False)
+class ModelComparison(Result):
     """The model's gain with its band, held against a trial.
 
     Parameters
@@ -112,20 +111,15 @@ class ModelComparison:
         """Suspects that would explain what was measured, and better than none."""
         return tuple(one for one in self.suspects if one.off <= SURE and one.off < self.off - 0.5)
 
-    def table(self) -> pd.DataFrame:
+    def table(self, what: None = None) -> Table:
         """What the model expects with each suspect, the one that fits best first."""
-        import pandas as pd
-
-        lines = [{"if": "as in the rig file", "expected %": round(100 * self.gain, 1), "off by": round(self.off, 1)}]
-        lines += [
-            {"if": s.name, "expected %": round(100 * s.gain, 1), "off by": round(s.off, 1)} for s in self.suspects
-        ]
-        return pd.DataFrame(lines).set_index("if")
-
-    def text(self) -> str:
-        """The table in plain lines."""
-        lines = [f"{line['expected %']:10}  {line['off by']:6}  {name}" for name, line in self.table().iterrows()]
-        return "\n".join(["expected %  off by  if", *lines, COLUMNS])
+        columns = (
+            Column(name="expected", unit="%", width=10, digits=1),
+            Column(name="off by", width=6, digits=1),
+            Column(name="if", left=True),
+        )
+        rows = [(100 * self.gain, self.off, "as in the rig file")]
+        return Table(columns, rows + [(100 * s.gain, s.off, s.name) for s in self.suspects], note=COLUMNS, key=0)
 
     def verdict(self) -> Verdict:
         """Whether the model expects what was measured, and else what to measure next."""

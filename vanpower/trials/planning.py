@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from vanpower.results.numbers import ALIKE
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Verdict
 from vanpower.trials.analysis import (
     CURVED_FROM,
@@ -32,9 +33,6 @@ from vanpower.trials.logs import Log
 from vanpower.trials.planes import with_planes
 from vanpower.trials.posterior import covariances, design, haste, weighed
 from vanpower.trials.stages import BULK, stages
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 Array = np.ndarray
 Course = Callable[[np.random.Generator, Array], tuple[Array, Array]]
@@ -79,8 +77,8 @@ class TrialDesign:
         return sum(one != two for one, two in zip(self.order, self.order[1:], strict=False))
 
 
-@dataclass(frozen=True)
-class Plan:
+@dataclass(frozen=True, repr=False)
+class Plan(Result):
     """Ways to run a trial, the shortest first.
 
     Parameters
@@ -110,16 +108,17 @@ class Plan:
         """The shortest that sees the gain four times in five; None where none does."""
         return next((one for one in self.designs if one.chance >= ENOUGH), None)
 
-    def table(self) -> pd.DataFrame:
+    def table(self, what: None = None) -> Table:
         """One line a design."""
-        import pandas as pd
-
-        lines = [
-            {"order": "-".join(one.order), "swaps": one.swaps, "minutes": round(one.minutes),
-             "95 % within ±%": round(100 * one.half_width, 1), "chance to see it %": round(100 * one.chance)}
-            for one in self.designs
-        ]  # fmt: skip
-        return pd.DataFrame(lines).set_index("order")
+        columns = (
+            Column(name="order", left=True),
+            Column(name="swaps", digits=0),
+            Column(name="minutes", digits=0),
+            Column(name="95 % within ±", unit="%", digits=1),
+            Column(name="chance to see it", unit="%", digits=0),
+        )
+        rows = [("-".join(d.order), d.swaps, d.minutes, 100 * d.half_width, 100 * d.chance) for d in self.designs]
+        return Table(columns, rows)
 
     def verdict(self) -> Verdict:
         """What to do, or that it cannot be seen today."""

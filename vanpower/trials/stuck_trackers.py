@@ -6,7 +6,6 @@ Two readings tell, before and after a restart; a log tells by its jumps; the mod
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,13 +14,11 @@ from vanpower.engine.array import hilltops
 from vanpower.engine.constants import LIGHT_REFERENCE, TEMP_REFERENCE
 from vanpower.model import array_of
 from vanpower.results.numbers import known, known_in, more_than
+from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Rig, Shade, Snapshot
 from vanpower.rig.fields import Description, number
 from vanpower.trials.logs import Log
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 ANOTHER = 0.6
 # share of one group's volts by which a move is to another hill; hills lie a group or more apart, and heat and
@@ -275,26 +272,22 @@ def jumps(log: Log, v_group: float) -> tuple[Jump, ...]:
     return tuple(found)
 
 
-def jumps_table(found: tuple[Jump, ...]) -> pd.DataFrame:
+def jumps_table(found: tuple[Jump, ...]) -> Table:
     """One line a jump.
 
     Examples
     --------
-    >>> jumps_table((Jump(minute=2.0, v_before=39.0, v_after=27.0, gain=1.94),)).to_dict("index")
-    {2.0: {'from V': 39.0, 'to V': 27.0, 'power %': 194.0}}
+    >>> print(jumps_table((Jump(minute=2.0, v_before=39.0, v_after=27.0, gain=1.94),)))
+    minute  from V  to V  power %
+       2.0    39.0  27.0    194.0
     """
-    import pandas as pd
-
-    lines = [
-        {
-            "minute": round(j.minute, 1),
-            "from V": round(j.v_before, 1),
-            "to V": round(j.v_after, 1),
-            "power %": round(100 * j.gain, 1),
-        }
-        for j in found
-    ]
-    return pd.DataFrame(lines, columns=["minute", "from V", "to V", "power %"]).set_index("minute")
+    columns = (
+        Column(name="minute", digits=1),
+        Column(name="from", unit="V", digits=1),
+        Column(name="to", unit="V", digits=1),
+        Column(name="power", unit="%", digits=1),
+    )
+    return Table(columns, [(jump.minute, jump.v_before, jump.v_after, 100 * jump.gain) for jump in found])
 
 
 def stuck_tracker_in(log: Log, rig: Rig, circuit: int = 0) -> Verdict:

@@ -8,15 +8,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from vanpower.model.iv_curve import panel_curve
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Panel, Shade
 from vanpower.rig.fields import Description, listed, number, require
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 PASS, DOUBT, LEAKY, DEAD_DIODE, SKIPPED = "pass", "doubt", "leaky", "dead diode", "not measured"
 COVERED = "one group covered"
@@ -116,8 +114,8 @@ class Finding:
     why: str
 
 
-@dataclass(frozen=True)
-class PanelTest:
+@dataclass(frozen=True, repr=False)
+class PanelTest(Result):
     """What the tests of one panel say.
 
     Parameters
@@ -141,19 +139,15 @@ class PanelTest:
         """pass, doubt, leaky or dead diode: the gravest of the tests."""
         return min((finding.word for finding in self.findings), key=WORST.index)
 
-    def table(self) -> pd.DataFrame:
+    def table(self, what: None = None) -> Table:
         """One line a test."""
-        import pandas as pd
-
-        names = ("test", "measured", "expected", "word")
-        return pd.DataFrame([{name: getattr(one, name) for name in names} for one in self.findings]).set_index("test")
-
-    def text(self) -> str:
-        """The same in plain lines."""
-        wide = max(len(one.test) for one in self.findings)
-        names = f"{'test':{wide}}  {'measured':>14}  {'expected':>9}  word"
-        lines = [f"{one.test:{wide}}  {one.measured:>14}  {one.expected:>9}  {one.word}" for one in self.findings]
-        return "\n".join([names, *lines])
+        columns = (
+            Column(name="test", left=True),
+            Column(name="measured", width=14),
+            Column(name="expected", width=9),
+            Column(name="word", left=True),
+        )
+        return Table(columns, [(one.test, one.measured, one.expected, one.word) for one in self.findings])
 
     def verdict(self) -> Verdict:
         """Whether the panel is sound."""

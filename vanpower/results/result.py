@@ -1,0 +1,85 @@
+"""What an answer has to show: one line for a log, its verdict and its table for a notebook, its chart when asked."""
+
+from __future__ import annotations
+
+import html
+import importlib
+from abc import ABC, abstractmethod
+from typing import TYPE_CHECKING, Any
+
+from vanpower.results.table import Table
+from vanpower.results.verdict import Verdict, shortened
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+FIGURES = "figures"
+# the one room above that is asked, by name and not before a chart is wanted
+
+
+class Shown(ABC):
+    """What has a table and can be drawn.
+
+    Examples
+    --------
+    >>> from vanpower import Days, example, run_day
+    >>> run_day({"2p": example("bookmobile")}, Days(day="dull")).ladder()
+    Ladder: 2p: 66.4 Wh of label watts, 49.3 Wh to loads and battery
+    """
+
+    @abstractmethod
+    def table(self, what: Any = None) -> Table:
+        """Its numbers; `what` chooses among several tables."""
+
+    @abstractmethod
+    def brief(self) -> str:
+        """What it says, in short."""
+
+    def text(self, width: int | None = None) -> str:
+        """Its table in plain lines, which break at a width where one is given."""
+        return self.table().text(width)
+
+    def plot(self, kind: str | None = None, ax: Axes | None = None, **axes: Any) -> Axes:
+        """Its chart, drawn by `figures`.
+
+        Parameters
+        ----------
+        kind : str, optional
+            The chart's name, such as "power"; the usual one where it is not given.
+        ax : Axes, optional
+            Where to draw.
+        **axes
+            What else the chart is told.
+        """
+        package = __name__.partition(".")[0]
+        drawn: Axes = importlib.import_module(f"{package}.{FIGURES}").plot(self, kind, ax=ax, **axes)
+        return drawn
+
+    def __repr__(self) -> str:
+        return shortened(f"{type(self).__name__}: {self.brief()}")
+
+    def _repr_html_(self) -> str:
+        return f"<p>{html.escape(self.brief())}</p>{self.table()._repr_html_()}"
+
+
+class Result(Shown):
+    """An answer with its verdict.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, compare, example
+    >>> compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))  # doctest: +ELLIPSIS
+    Comparison: NO. 2s brings 169 W; alike within 3 %: 2p 98.9 %. ...
+    """
+
+    @abstractmethod
+    def verdict(self) -> Verdict:
+        """The answer in a sentence, with its margin."""
+
+    def brief(self) -> str:
+        """The verdict's answer and sentence."""
+        verdict = self.verdict()
+        return f"{verdict.answer.upper()}. {verdict.sentence}"
+
+    def _repr_html_(self) -> str:
+        return f"{self.verdict()._repr_html_()}{self.table()._repr_html_()}"
