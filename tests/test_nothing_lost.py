@@ -17,6 +17,7 @@ from vanpower import sweep
 from vanpower.cli import main, year
 from vanpower.files import data_folder
 from vanpower.simulation import run as runs
+from vanpower.studies import sweeps
 
 ROOM = 1500
 # [bytes] of a file in a disk that is all but full: less than any chart or table takes

@@ -7,6 +7,7 @@ made in different places; no number comes from elsewhere.
 from __future__ import annotations
 
 import re
+from copy import copy
 from dataclasses import replace
 
 import numpy as np
@@ -321,7 +322,9 @@ def an_outcome(energy: float) -> Outcome:
     """What one rig brought, with that many watts."""
     plain = compare({"2s": example("bookmobile")}, Snapshot(light=800.0, temp_cell=25.0)).outcomes["2s"]
     operation = replace(plain.operations[0], p_battery=np.array([energy]), held_by=plain.operations[0].held_by)
-    return replace(plain, operations=(operation,))
+    model = copy(plain.model)
+    vars(model)["operations"] = (operation,)
+    return replace(plain, model=model)
 
 
 def shown(text: str) -> float:

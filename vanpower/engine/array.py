@@ -55,9 +55,9 @@ class PanelTables:
     --------
     >>> from vanpower import Snapshot, example
     >>> from vanpower.model.arrays import roof_of
-    >>> from vanpower.model.conditions import conditions
+    >>> from vanpower.model.conditions import conditions_of
     >>> panels = example("bookmobile").panels
-    >>> tables = roof_of(panels, conditions(panels, Snapshot(light=1000, temp_cell=25)))
+    >>> tables = roof_of(panels, conditions_of(panels, Snapshot(light=1000, temp_cell=25)))
     >>> tables.panels.lists, tables.which  # two equal panels of two equal substrings
     (((0, 0),), (0, 0))
     >>> float(tables.curve(1).voltage.max().round(1))  # volts where it is back-fed
@@ -313,9 +313,9 @@ def hilltops(array: PVArray) -> Maxima:
 
     Examples
     --------
-    >>> from vanpower import Shade, Snapshot, array_of, example, rewired
+    >>> from vanpower import Shade, Snapshot, array_of, example
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
-    >>> hilltops(array_of(rewired(example("bookmobile"), "2s"), half)).power.round()
+    >>> hilltops(array_of(example("bookmobile").wired("2s"), half)).power.round()
     array([[ 34., 110.]])
     """
     rough = maxima(array.curves)
