@@ -34,13 +34,14 @@ from vanpower import (
     Snapshot,
     Verdict,
     analyse_trial,
-    best_roof,
     calibrate_panel,
     check,
     check_used_panel,
     coldest_dawn,
     compare,
     compare_headings,
+    compare_roofs,
+    compare_trackers,
     compare_with_model,
     dull_band,
     dull_middle,
@@ -52,14 +53,12 @@ from vanpower import (
     rank_wirings,
     read_controllers,
     read_log,
-    run_day,
-    run_year,
     shade_map,
     shortlist,
+    simulate,
     string_mates,
     stuck_tracker,
     sweep,
-    trackers,
 )
 from vanpower.checks import parts, reverse_current
 from vanpower.cli import COMMANDS, main
@@ -207,7 +206,7 @@ def through_days(run: Run, *first: object) -> Numbers:
 
 def year() -> Numbers:
     """A year of two wirings: the ladder, and month by month what came and was taken."""
-    run = run_year(first_two(example(TWO)), YEAR)
+    run = simulate(first_two(example(TWO)), YEAR)
     found = through_days(run)
     budget = run.budget(run.ranking[0])
     for month in budget.months:
@@ -222,7 +221,7 @@ def days() -> Numbers:
     return {
         name: value
         for name, day in asked.items()
-        for name, value in through_days(run_day({name: example(name)}, Days(day=day))).items()
+        for name, value in through_days(simulate({name: example(name)}, Days(day=day))).items()
     }
 
 
@@ -237,8 +236,8 @@ def roof() -> Numbers:
         in_full(compare(rigs, SUMMER_DAY), "day")
         | flat({"clear": costs.clear, "full": costs.full, "alone": costs.alone, "margin": costs.verdict().margin})
         | flat(compare_headings(rigs, NINE, (0, 90, 200)).energy, "heading")
-        | flat(best_roof(rigs, plans, NINE).energy, "place")
-        | flat(trackers(rigs, NINE).energy, "tracker")
+        | flat(compare_roofs(rigs, plans, NINE).energy, "place")
+        | flat(compare_trackers(rigs, NINE).energy, "tracker")
         | brought(string_mates(rig, NINE), "mates")
     )
 

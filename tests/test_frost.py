@@ -17,7 +17,7 @@ from vanpower.files import rig_to_toml
 from vanpower.rig import Days, Load, Place, Rig, Snapshot, WeatherLog
 from vanpower.sharing.recipe import chart_recipe, recipe_from_json, recipe_to_json
 from vanpower.sharing.saving import draw, forum_answer
-from vanpower.simulation import harvest_said, measured_harvest, run_day
+from vanpower.simulation import harvest_said, measured_harvest, simulate
 from vanpower.studies import compare, rank_wirings, shortlist
 from vanpower.weather import find_day, finer, rows_of
 
@@ -146,7 +146,7 @@ def test_harvest_as_measured_stands_beside_the_modelled_one(tmp_path, column, st
     table = pd.DataFrame({"time": time, "ghi": 500.0 * bright, "temp_air": 15.0})
     table[column] = 60.0 * bright * (step_h if column == "harvest_wh" else 1.0)
     table.to_csv(tmp_path / "own.csv", index=False)
-    run = run_day({"2s": van()}, Days(weather=str(tmp_path / "own.csv"), day="only"))
+    run = simulate({"2s": van()}, Days(weather=str(tmp_path / "own.csv"), day="only"))
     assert measured_harvest(run) == pytest.approx(480.0)
     said = harvest_said(run, "2s")
     more = 100 * (run.used_wh("2s") / 480.0 - 1)
@@ -211,7 +211,7 @@ def test_comparison_says_that_it_leaves_frost_out(temp_air, battery, said, tmp_p
 
 def test_comparison_and_walk_name_frost_in_the_same_words(tmp_path):
     rig, request = van(cold_cutoff=True), Days(weather=cold_file(tmp_path, -8.0), day="only")
-    walked, compared = run_day({"2s": rig}, request).verdict().basis, compare({"2s": rig}, request).verdict().basis
+    walked, compared = simulate({"2s": rig}, request).verdict().basis, compare({"2s": rig}, request).verdict().basis
     for words in (
         "the battery lies as cold as the air (temp_offset) and takes nothing below 0 °C until it is at 3 °C again",
         "the cold cut-off of ",
@@ -240,7 +240,7 @@ def test_few_hours_of_a_log_are_no_day_in_the_library_as_on_the_command_line(tmp
     pd.DataFrame({"time": time, "ghi": 500.0, "temp_air": 18.0}).to_csv(path, index=False)
     request = Days(weather=str(path), day="only")
     with pytest.raises(ValueError, match=r"10:00 to 15:00 only.*needs all of it") as refused:
-        run_day({"2s": van()}, request)
+        simulate({"2s": van()}, request)
     with pytest.raises(ValueError, match="needs all of it"):
         shortlist(van(), [van().circuits[0].controller], request)
     assert main(["day", "bookmobile", "--day", str(path)]) == 2
@@ -250,5 +250,5 @@ def test_few_hours_of_a_log_are_no_day_in_the_library_as_on_the_command_line(tmp
 
 def test_loads_of_nothing_are_told_from_none(capsys):
     assert "The loads draw 0 W, so a full battery stays full" in printed(capsys, "day", "bookmobile", "--load", "0")
-    without = run_day({"2s": replace(van(), loads=())}, Days(day="dull")).verdict().sentence
+    without = simulate({"2s": replace(van(), loads=())}, Days(day="dull")).verdict().sentence
     assert "No loads are described in [[loads]]" in without

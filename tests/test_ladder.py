@@ -9,7 +9,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 from matplotlib.patches import Rectangle
 
-from vanpower import Days, Load, Rig, charge_settings, run_day, run_year
+from vanpower import Days, Load, Rig, charge_settings, simulate
 from vanpower.cli import main, year
 from vanpower.figures import LadderChart, MonthsChart, RunChart, plot_months, run_figure, rungs_of
 from vanpower.simulation import Run
@@ -24,7 +24,7 @@ def loaded(rig: Rig, p_load: float = 30.0, **battery: object) -> Rig:
 
 @pytest.fixture(scope="module")
 def day() -> Run:
-    return run_day(loaded(tiny_rig((PANEL,) * 2, (0, 1))).wirings(), DAY)
+    return simulate(loaded(tiny_rig((PANEL,) * 2, (0, 1))).wirings(), DAY)
 
 
 # charts
@@ -50,7 +50,7 @@ def test_ladder_chart_leaves_out_what_is_not_allowed_and_says_so():
     circuit = rig.circuits[0]
     low = replace(rig, circuits=(replace(circuit, controller=replace(circuit.controller, v_pv_max=40.0)),))
     chart = LadderChart()
-    chart.update(run_day(low.wirings(), DAY))
+    chart.update(simulate(low.wirings(), DAY))
     assert "2s not allowed" in chart.title.replace("\n", " ")
     assert {patch.get_label() for patch in chart.ax.patches} == {"2p"}
 
@@ -76,14 +76,14 @@ def test_charts_drawn_twice_hold_one_picture(day):
 
 def test_months_chart_without_loads_says_so():
     rig = replace(loaded(tiny_rig((PANEL,), (0,))), loads=())
-    ax = plot_months(run_year({"1s": rig}, DAY))
+    ax = plot_months(simulate({"1s": rig}, DAY))
     assert "no loads are described" in ax.get_title(loc="left")
 
 
 def test_run_figure_takes_the_days_for_one_month_and_the_months_for_more(day):
     left = run_figure(day).axes[0]
     assert left.get_ylabel().startswith("Watts")
-    whole = run_year({"2s": next(iter(day.journals.values())).rig}, Days(day="all")).between("01-25", "02-05")
+    whole = simulate({"2s": next(iter(day.journals.values())).rig}, Days(day="all")).between("01-25", "02-05")
     assert run_figure(whole).axes[0].get_ylabel().startswith("Watt-hours a day")
 
 
@@ -92,7 +92,7 @@ def test_run_figure_takes_the_days_for_one_month_and_the_months_for_more(day):
 
 def test_days_out_of_a_run_begin_with_the_charge_that_was_left():
     rig = loaded(tiny_rig((PANEL,) * 2, (0, 1)))
-    whole = run_year({"2s": rig}, Days(weather="greensboro", day="all"))
+    whole = simulate({"2s": rig}, Days(weather="greensboro", day="all"))
     week = whole.between("03-01", "03-07")
     assert len(week.dates) == 7
     before = whole.table("moments", "2s").to_pandas().loc["2001-02-28", "charge %"].iloc[-1]

@@ -22,7 +22,7 @@ from vanpower import (
     Snapshot,
     Wiring,
     compare,
-    run_day,
+    simulate,
 )
 from vanpower.engine.array import best_power, hilltops
 from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
@@ -204,7 +204,7 @@ def test_day_books_every_watt_hour_and_keeps_within_panels_and_battery(
     one, other, strings, request, battery, drawn, tracker, amps, frost, length
 ):
     rig = rig_of((one, other), strings, replace(EASY, tracker=tracker, i_charge_max=amps, **frost), length)
-    run = run_day({"it": replace(rig, battery=battery, loads=drawn)}, request)
+    run = simulate({"it": replace(rig, battery=battery, loads=drawn)}, request)
     journal, ladder = run.journals["it"], run.ladder()
     rows, steps = journal.rows, ladder.steps["it"]
     assert abs(ladder.slack("it")) <= 1e-9 * max(steps["label"], 1.0)

@@ -21,7 +21,7 @@ from matplotlib.axes import Axes
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
-from vanpower import Days, Parked, Shade, Snapshot, compare, example, run_day, shade_map
+from vanpower import Days, Parked, Shade, Snapshot, compare, example, shade_map, simulate
 from vanpower.figures import finding, plot_comparison, plot_day, plot_ladder, plot_power, plot_roof_day, plot_shade_map
 from vanpower.figures.names import NAME_WIDTH, cut, legend_columns, short_names, width_of
 from vanpower.studies import Comparison, ShadeMap
@@ -177,7 +177,7 @@ def test_a_ladder_keeps_long_names_apart(names: list[str]) -> None:
     far = [
         replace(rig, circuits=(replace(c, cable=replace(c.cable, length_m=20)),)) for rig in both for c in rig.circuits
     ]
-    run = run_day(dict(zip(names, [*both, *far], strict=True)), Days(weather="sand-point", day="dull"))
+    run = simulate(dict(zip(names, [*both, *far], strict=True)), Days(weather="sand-point", day="dull"))
     ax = plot_ladder(run)
     assert crowded(ax) == []
     legend = ax.get_legend()

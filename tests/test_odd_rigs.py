@@ -33,8 +33,8 @@ from vanpower import (
     rank_wirings,
     read_controllers,
     rig_to_toml,
-    run_day,
     shortlist,
+    simulate,
 )
 from vanpower.cli import main
 from vanpower.components.controllers import V_DARK
@@ -261,7 +261,7 @@ def sound(text: str) -> bool:
 @BY_NAME
 def test_day_adds_up_and_the_battery_stays_within_its_walls(name):
     odd = ODD[name]
-    run = run_day(odd.rig.wirings(shade=odd.day.shade), odd.day)
+    run = simulate(odd.rig.wirings(shade=odd.day.shade), odd.day)
     ladder = run.ladder()
     for wiring, journal in run.journals.items():
         rows, steps = journal.rows, ladder.steps[wiring]

@@ -28,7 +28,7 @@ from vanpower.results.numbers import known, known_in, watt_hours
 from vanpower.rig import Controller, Days, Load, Rig, Shade, Snapshot
 from vanpower.sharing.of_comparisons import numbers_of
 from vanpower.sharing.saving import forum_answer
-from vanpower.simulation import Run, run_day
+from vanpower.simulation import Run, simulate
 from vanpower.studies import Comparison, compare, how_sure, rank_wirings, shortlist, sweep
 from vanpower.studies.uncertainty import UNKNOWNS
 
@@ -152,13 +152,13 @@ def one_number_of_days(run: Run) -> None:
 def test_sentence_table_ladder_months_and_files_give_days_one_number(name, day):
     rig = example(name)
     rig = replace(rig, battery=replace(rig.battery, capacity_ah=rig.battery.capacity_ah or 200.0))
-    one_number_of_days(run_day(wired(rig), Days(day=day)))
+    one_number_of_days(simulate(wired(rig), Days(day=day)))
 
 
 def test_battery_is_filled_by_what_is_reported():
     """49.3 Wh are told and charge the battery; the label's 61.3 Wh would leave it 1 % fuller."""
     rig = replace(example("bookmobile"), loads=(Load(name="fridge", p_load=20.0),))
-    run = run_day({"2p": rig}, Days(day="dull"))
+    run = simulate({"2p": rig}, Days(day="dull"))
     journal = run.journals["2p"]
     drawn = float(journal.rows.p_served.sum() - journal.rows.p_used.sum() + journal.rows.p_lost.sum()) * run.step_h
     assert journal.stored_wh == pytest.approx(-drawn, rel=0.02)
@@ -204,7 +204,7 @@ def test_panels_that_were_read_and_full_sun_have_no_such_loss():
         for outcome in compare(one.wirings(), Snapshot(light=light, temp_cell=15.0)).outcomes.values():
             assert outcome.lost_wh(WEAK) == 0.0
             assert outcome.energy_wh == outcome.label_wh
-    run = run_day({"2p": read(rig)}, Days(day="dull"))
+    run = simulate({"2p": read(rig)}, Days(day="dull"))
     assert run.ladder().steps["2p"][WEAK] == 0.0
     assert run.label_wh("2p") == pytest.approx(run.used_wh("2p"))
 

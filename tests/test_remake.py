@@ -24,7 +24,7 @@ from vanpower.sharing.recipe import chart_recipe
 from vanpower.sharing.recipe_line import recipe_in
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
-from vanpower.simulation import run_day
+from vanpower.simulation import simulate
 from vanpower.studies import compare
 from vanpower.trials import analyse_trial, typed_log
 
@@ -50,7 +50,7 @@ def run():
     """A short day of hours, with battery and loads."""
     rig = example("bookmobile")
     rig = replace(rig, battery=replace(rig.battery, capacity_ah=90.0), loads=(Load(name="fridge", p_load=30.0),))
-    return run_day(rig.wirings(), Days(weather="greensboro", day="dull"))
+    return simulate(rig.wirings(), Days(weather="greensboro", day="dull"))
 
 
 def subject(kind: str):

@@ -28,8 +28,8 @@ from vanpower import (
     rank_wirings,
     read_controllers,
     read_log,
-    run_day,
     shortlist,
+    simulate,
     sweep,
 )
 from vanpower.checks import at_a_glance
@@ -55,7 +55,7 @@ PHONE = 56
 @pytest.fixture(scope="module")
 def shown() -> dict[str, Shown]:
     """One of every answer that a teacher meets."""
-    run = run_day(VAN.wirings(), DULL)
+    run = simulate(VAN.wirings(), DULL)
     trial = analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv"))
     answers = (
         compare(VAN.wirings(), NOON),

@@ -20,7 +20,15 @@ from vanpower.model.conditions import Conditions, conditions_of
 from vanpower.model.light import lit_panels, run_circuit
 from vanpower.rig import Circuit, Controller, Days, Fixture, Panel, Parked, Placement, Rig, Roof, Wiring
 from vanpower.shading import cells_of, roof_shade
-from vanpower.studies import best_roof, compare, compare_headings, fixture_costs, shade_map, string_mates, trackers
+from vanpower.studies import (
+    compare,
+    compare_headings,
+    compare_roofs,
+    compare_trackers,
+    fixture_costs,
+    shade_map,
+    string_mates,
+)
 from vanpower.studies.roof import SHARES, _growing
 
 RULES = json.loads((REFERENCE / "bypass_rules.json").read_text(encoding="utf-8"))
@@ -201,7 +209,7 @@ def test_costs_name_the_dearest_fixture_and_add_up_in_the_table(market):
 def test_best_place_of_a_flue_is_away_from_the_panels(market):
     plan = next(iter(market.values())).roof
     places = {"between panels": plan, "at the nose": plan.with_fixture("flue", back_m=3.95, left_m=1.65)}
-    answer = best_roof(market, places, COARSE)
+    answer = compare_roofs(market, places, COARSE)
     assert answer.best()[0] == "at the nose"
     assert answer.verdict().answer == "yes"
     with pytest.raises(ValueError, match="no fixture 'chimney' on this roof; there are vent"):
@@ -226,7 +234,7 @@ def test_strings_that_share_a_shadow_are_told_apart():
 
 
 def test_climbing_tracker_never_beats_a_sweeping_one(market):
-    answer = trackers(market, COARSE)
+    answer = compare_trackers(market, COARSE)
     for wiring in market:
         assert answer.of("climb", wiring) <= answer.of("sweep", wiring) + 1e-6
     assert answer.of("climb", "3s") < 0.95 * answer.of("sweep", "3s")
@@ -237,7 +245,7 @@ def test_best_place_of_a_panel_is_out_of_the_shadow_of_a_box():
     box = Fixture(name="box", kind="box", left_m=1.0, back_m=0.2, wide_m=0.6, long_m=1.5, high_m=0.6)
     plan = side_by_side(1, (0.67, 1.48), box)
     places = {"beside it": plan, "away": plan.with_placement(0, left_m=3.0)}
-    answer = best_roof({"1s": van(plan, 1)}, places, replace(EAST, hour=8.0), what="place of P1")
+    answer = compare_roofs({"1s": van(plan, 1)}, places, replace(EAST, hour=8.0), what="place of P1")
     assert answer.best() == ("away", "1s")
     assert answer.verdict().answer == "yes"
     with pytest.raises(ValueError, match=r"P2 has no place on this roof; P1 has"):
@@ -264,8 +272,8 @@ def under(strap: Fixture) -> dict[str, Roof]:
 
 def test_strap_over_whole_cells_wants_panels_whose_groups_run_with_it():
     # along the van the strap darkens a row of every group; across it, one group of each panel and leaves the other
-    answer = best_roof(PAIR, under(plate("rail", (-0.2, 3.9), (0.37, 0.54))), EAST, what="way panels lie")
-    bare = best_roof(PAIR, LYING, EAST)
+    answer = compare_roofs(PAIR, under(plate("rail", (-0.2, 3.9), (0.37, 0.54))), EAST, what="way panels lie")
+    bare = compare_roofs(PAIR, LYING, EAST)
     left = {way: answer.of(way, "2s") / bare.of(way, "2s") for way in LYING}
     assert answer.best() == ("across", "2s")
     assert answer.verdict().answer == "yes"
@@ -279,12 +287,12 @@ def test_strap_over_whole_cells_wants_panels_whose_groups_run_with_it():
 @pytest.mark.parametrize("wide", [0.03, 0.06, 0.08])
 def test_strap_no_wider_than_half_a_cell_hardly_cares_which_way_panels_lie(wide):
     strap = plate("strap", (-0.2, 3.9), (0.455 - wide / 2, 0.455 + wide / 2))
-    answer = best_roof(PAIR, under(strap), EAST, what="way panels lie")
+    answer = compare_roofs(PAIR, under(strap), EAST, what="way panels lie")
     assert answer.of("across", "2s") == pytest.approx(answer.of("along", "2s"), rel=0.05)
 
 
 def test_rail_along_the_van_wants_panels_that_lie_along_it():
-    answer = best_roof(PAIR, under(plate("rail", (0.45, 0.6), (0.1, 1.9))), EAST, what="way panels lie")
+    answer = compare_roofs(PAIR, under(plate("rail", (0.45, 0.6), (0.1, 1.9))), EAST, what="way panels lie")
     assert answer.best() == ("along", "2s")
 
 

@@ -10,7 +10,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower import Days, Load, Rig, compare, example, operate, rank_wirings, run_day, run_year
+from vanpower import Days, Load, Rig, compare, example, operate, rank_wirings, simulate
 from vanpower.components.controllers import CLIPPED
 from vanpower.components.low_light import best_watts
 from vanpower.engine.array import PVArray
@@ -55,7 +55,7 @@ def half_sine(moments: int, top: float) -> np.ndarray:
 @pytest.mark.parametrize("day", ["dull", "median", "bright"])
 def test_ladder_adds_up_and_no_loss_is_negative(four_panels, weather_of, day):
     rigs = house(four_panels).wirings(apart=True)
-    ladder = run_day(rigs, Days(weather=weather_of, day=day)).ladder()
+    ladder = simulate(rigs, Days(weather=weather_of, day=day)).ladder()
     for name, steps in ladder.steps.items():
         assert abs(ladder.slack(name)) <= 1e-9 * steps["label"]
         assert min(steps.values()) >= 0.0
@@ -69,7 +69,7 @@ def test_ladder_adds_up_with_shade_unlike_panels_and_a_tracker_that_climbs(two_p
     from vanpower import Shade
 
     note = Shade(panel=1, substring=0, lit=0.2)
-    ladder = run_day(rigs, Days(weather="greensboro", day="median", shade=(note,))).ladder()
+    ladder = simulate(rigs, Days(weather="greensboro", day="median", shade=(note,))).ladder()
     for name, steps in ladder.steps.items():
         assert abs(ladder.slack(name)) <= 1e-9 * steps["label"]
         assert min(steps.values()) >= 0.0
@@ -79,7 +79,7 @@ def test_ladder_adds_up_with_shade_unlike_panels_and_a_tracker_that_climbs(two_p
 def test_what_is_left_for_the_light_is_what_the_panel_does_at_25_degrees(two_panels):
     """The step dull light less kind light is found by difference; here it is worked out on its own."""
     request = Days(weather="greensboro", day="median")
-    steps = run_day({"2s": two_panels}, request).ladder().steps["2s"]
+    steps = simulate({"2s": two_panels}, request).ladder().steps["2s"]
     light = find_day("greensboro", "median").table["ghi"].to_numpy(float)
     cool = sources.cool_watts(two_panels.panels)[:, 0]
     at_25 = np.interp(light, sources.GRID, cool / sources.GRID) * light
@@ -99,10 +99,10 @@ def test_panels_at_25_degrees_between_the_lights_worked_out_are_met_closely(r_le
 def test_ladder_with_the_battery_out_of_play_is_that_of_the_comparison(two_panels):
     """A huge battery held near one voltage takes everything: the walk must agree with the plain comparison."""
     big = house(two_panels, loads=(), capacity_ah=9000.0, soc_start_pct=50.0)
-    v_now = run_day({"2s": big}, Days(weather="greensboro", day="bright")).journals["2s"].rows.v_battery
+    v_now = simulate({"2s": big}, Days(weather="greensboro", day="bright")).journals["2s"].rows.v_battery
     still = replace(big, battery=replace(big.battery, v_now=float(np.median(v_now))))
     request = Days(weather="greensboro", day="bright")
-    steps = run_day({"2s": big}, request).ladder().steps["2s"]
+    steps = simulate({"2s": big}, request).ladder().steps["2s"]
     fixed = outcome(still, request)
     assert steps["used"] == pytest.approx(fixed.energy_wh, rel=2e-4)
     for loss in ("cable", "converter", "own draw", "clipping"):
@@ -115,7 +115,7 @@ def test_ladder_with_the_battery_out_of_play_is_that_of_the_comparison(two_panel
 @pytest.mark.parametrize("chemistry", ["lithium iron phosphate", "lead-acid"])
 def test_battery_and_loads_account_for_what_was_taken(two_panels, chemistry):
     rig = house(two_panels, chemistry=chemistry, v_absorption=14.4)
-    run = run_day({"2s": rig}, Days(weather="greensboro", day="bright"))
+    run = simulate({"2s": rig}, Days(weather="greensboro", day="bright"))
     journal = run.journals["2s"]
     wh = {name: float(getattr(journal.rows, name).sum()) * run.step_h for name in ("p_used", "p_served", "p_lost")}
     assert wh["p_used"] - wh["p_served"] - wh["p_lost"] == pytest.approx(journal.stored_wh, abs=0.005 * wh["p_used"])
@@ -123,9 +123,9 @@ def test_battery_and_loads_account_for_what_was_taken(two_panels, chemistry):
 
 def test_finer_steps_of_the_battery_change_next_to_nothing(two_panels, monkeypatch):
     request = Days(weather="greensboro", day="median")
-    coarse = run_day({"2s": two_panels}, request).journals["2s"].rows.soc
+    coarse = simulate({"2s": two_panels}, request).journals["2s"].rows.soc
     monkeypatch.setattr(walks, "STEP_H", walks.STEP_H / 4)
-    fine = run_day({"2s": two_panels}, request).journals["2s"].rows.soc
+    fine = simulate({"2s": two_panels}, request).journals["2s"].rows.soc
     assert np.abs(coarse - fine).max() < 0.002
 
 
@@ -134,7 +134,7 @@ def test_small_battery_under_a_large_load_accounts_for_what_was_taken(tmp_path, 
     pump = (Load(name="pump", p_load=123.0, from_h=11.0, to_h=12.0),)
     small = house(two_panels, loads=pump, capacity_ah=5.0, soc_start_pct=20.0)
     file = weather(tmp_path, [*[0] * 6, *half_sine(12, 250.0), *[0] * 6])
-    run = run_day({"it": small}, Days(weather=file, day="only"))
+    run = simulate({"it": small}, Days(weather=file, day="only"))
     rows_, stored = run.journals["it"].rows, run.journals["it"].stored_wh
     wh = {name: float(getattr(rows_, name).sum()) * run.step_h for name in ("p_used", "p_served", "p_lost")}
     assert wh["p_used"] - wh["p_served"] - wh["p_lost"] == pytest.approx(stored, abs=0.002 * wh["p_used"])
@@ -145,9 +145,9 @@ def test_more_battery_volts_worked_out_change_next_to_nothing(monkeypatch):
     glued = replace(PANEL, mount="glued", v_mp=16.9, v_oc=21.0)
     rig = house(tiny_rig((glued,) * 2, (0,), (1,)), soc_start_pct=80.0, loads=(Load(name="pump", p_load=100.0),))
     request = Days(weather="greensboro", day="bright")
-    few = run_day({"2p": rig}, request).ladder().steps["2p"]
+    few = simulate({"2p": rig}, request).ladder().steps["2p"]
     monkeypatch.setattr(sources, "LEVELS", 16)
-    many = run_day({"2p": rig}, request).ladder().steps["2p"]
+    many = simulate({"2p": rig}, request).ladder().steps["2p"]
     assert few["heat"] + few["window"] > 0.01 * few["label"]
     for step in ("used", "heat", "window", "battery full"):
         assert few[step] == pytest.approx(many[step], abs=2e-3 * many["label"])
@@ -158,7 +158,7 @@ def test_more_battery_volts_worked_out_change_next_to_nothing(monkeypatch):
 
 def test_only_20_watts_at_noon_since_the_battery_is_full(two_panels):
     full = house(two_panels, soc_start_pct=100.0)
-    run = run_day({"2s": full}, Days(weather="greensboro", day="bright"))
+    run = simulate({"2s": full}, Days(weather="greensboro", day="bright"))
     noon = run.table("moments", "2s").to_pandas().between_time("12:00", "12:59").iloc[0]
     assert noon["offered W"] > 100
     assert noon["used W"] == pytest.approx(20.0, abs=1.0)
@@ -170,7 +170,7 @@ def test_only_20_watts_at_noon_since_the_battery_is_full(two_panels):
 def test_charge_of_a_run_is_the_one_entered_whatever_volts_were_measured(two_panels, chemistry):
     # lithium rest volts hardly change (tests/reference/lfp_ocv_soc.csv), so a meter's volts may not set the charge
     rigs = {f"{v}": house(two_panels, chemistry=chemistry, v_now=v, soc_start_pct=60.0) for v in (12.4, 13.0, 13.8)}
-    run = run_day(rigs, Days(day="dull"))
+    run = simulate(rigs, Days(day="dull"))
     socs = [journal.rows.soc for journal in run.journals.values()]
     assert 0.57 < socs[0][0] < 0.60  # an hour of the fridge later
     assert np.ptp(socs, axis=0).max() == 0
@@ -179,7 +179,7 @@ def test_charge_of_a_run_is_the_one_entered_whatever_volts_were_measured(two_pan
 
 def test_cold_battery_feeds_the_loads_and_refuses_the_rest(tmp_path, two_panels):
     file = weather(tmp_path, [*[0] * 8, *[500] * 8, *[0] * 8], temp_air=-8.0)
-    run = run_day({"2s": two_panels}, Days(weather=file, day="only"))
+    run = simulate({"2s": two_panels}, Days(weather=file, day="only"))
     steps = run.ladder().steps["2s"]
     assert steps["used"] == pytest.approx(20 * 8, rel=0.01)
     assert steps["battery cold"] > 3 * steps["used"]
@@ -188,15 +188,15 @@ def test_cold_battery_feeds_the_loads_and_refuses_the_rest(tmp_path, two_panels)
 
 def test_frost_that_decides_is_named_with_how_warm_the_battery_is_taken_to_be(tmp_path, two_panels):
     file = weather(tmp_path, [*[0] * 8, *[500] * 8, *[0] * 8], temp_air=-8.0)
-    outside = run_day({"2s": two_panels}, Days(weather=file, day="only")).verdict().basis
+    outside = simulate({"2s": two_panels}, Days(weather=file, day="only")).verdict().basis
     assert "as cold as the air (temp_offset) and takes nothing below 0 °C" in outside
     indoors = replace(two_panels, battery=replace(two_panels.battery, temp_offset=15.0))
-    assert "takes nothing below" not in run_day({"2s": indoors}, Days(weather=file, day="only")).verdict().basis
+    assert "takes nothing below" not in simulate({"2s": indoors}, Days(weather=file, day="only")).verdict().basis
 
 
 def test_battery_that_froze_overnight_charges_only_after_it_has_warmed_through(tmp_path, two_panels):
     file = weather(tmp_path, [500] * 48, temp_air=[-6.0] * 24 + [8.0] * 24)
-    rows_ = run_day({"2s": two_panels}, Days(weather=file, day="all")).table("moments", "2s").to_pandas()
+    rows_ = simulate({"2s": two_panels}, Days(weather=file, day="all")).table("moments", "2s").to_pandas()
     cold = (rows_["stage"] == "cold").to_numpy()
     temp = rows_["battery °C"].to_numpy()
     assert cold[:24].all()
@@ -212,7 +212,7 @@ def test_controller_stays_awake_between_its_two_thresholds_through_time(tmp_path
     tired = replace(PANEL, v_oc=20.0, v_mp=16.5)
     rig = house(tiny_rig((tired,), (0,)), loads=(), soc_start_pct=50.0, temp_lockout=-40.0)
     file = weather(tmp_path, [0, 20, 20, 600, 600, 20, 20, 0] + [0] * 16, temp_air=10.0)
-    used = run_day({"1s": rig}, Days(weather=file, day="only")).journals["1s"].rows.p_offered
+    used = simulate({"1s": rig}, Days(weather=file, day="only")).journals["1s"].rows.p_offered
     assert used[1] == used[2] == 0.0
     assert used[5] > 0.0
     assert used[6] > 0.0
@@ -220,16 +220,16 @@ def test_controller_stays_awake_between_its_two_thresholds_through_time(tmp_path
 
 
 def test_single_days_say_nothing_of_their_months(two_panels):
-    said = run_day({"2p": house(two_panels)}, Days(weather="graz", day="all")).verdict().sentence
+    said = simulate({"2p": house(two_panels)}, Days(weather="graz", day="all")).verdict().sentence
     assert not [month for month in ("January", "April", "June", "July", "October", "November") if month in said]
-    whole = run_year({"2p": house(two_panels)}, Days(weather="sand-point", day="november..january"))
+    whole = simulate({"2p": house(two_panels)}, Days(weather="sand-point", day="november..january"))
     assert "month carries" in whole.verdict().sentence or "November" in whole.verdict().sentence
 
 
 def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_panels):
     circuit = four_panels.circuits[0]
     low = replace(circuit, controller=replace(circuit.controller, v_pv_max=60.0))
-    run = run_day(replace(house(four_panels), circuits=(low,)).wirings(), Days(day="median"))
+    run = simulate(replace(house(four_panels), circuits=(low,)).wirings(), Days(day="median"))
     assert run.ranking[-1] == "4s"
     assert "Not allowed, since it would damage a controller: 4s." in run.verdict().sentence
     # four side by side lose 1.9 V on a hot roof of this rig, 18 V at 25 °C less 45 K and the cable, against 15 V
@@ -239,7 +239,7 @@ def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_pan
 def test_day_without_a_watt_is_a_no_that_says_why_and_is_nobodys_best(tmp_path, two_panels):
     # two in parallel never reach a 24 V battery plus its start margin; a charged battery feeds the fridge meanwhile
     asleep = house(two_panels.wired("2p"), v_nominal=24.0, v_now=26.0, v_absorption=28.8)
-    run = run_day({"2p": asleep}, Days(weather=weather(tmp_path, np.full(24, 300.0)), day="06-21"))
+    run = simulate({"2p": asleep}, Days(weather=weather(tmp_path, np.full(24, 300.0)), day="06-21"))
     assert run.used_wh("2p") == 0.0
     assert run.verdict().answer == "no"
     assert "Nothing arrives from 2p: open-circuit volts do not reach" in run.verdict().sentence
@@ -248,7 +248,7 @@ def test_day_without_a_watt_is_a_no_that_says_why_and_is_nobodys_best(tmp_path, 
 
 
 def test_load_met_with_what_was_stored_before_is_not_said_to_be_carried(tmp_path, two_panels):
-    run = run_day({"2s": house(two_panels)}, Days(weather=weather(tmp_path, np.full(24, 40.0)), day="06-21"))
+    run = simulate({"2s": house(two_panels)}, Days(weather=weather(tmp_path, np.full(24, 40.0)), day="06-21"))
     journal = run.journals["2s"]
     assert 0 < float(journal.rows.p_offered.sum()) < float(journal.rows.p_load.sum())
     assert run.verdict().answer == "close"
@@ -257,16 +257,16 @@ def test_load_met_with_what_was_stored_before_is_not_said_to_be_carried(tmp_path
 
 def test_run_needs_rigs_and_a_capacity(two_panels):
     with pytest.raises(ValueError, match="at least one rig"):
-        run_day({}, Days())
+        simulate({}, Days())
     with pytest.raises(ValueError, match="capacity_ah"):
-        run_day({"2s": house(two_panels, capacity_ah=None)}, Days())
+        simulate({"2s": house(two_panels, capacity_ah=None)}, Days())
 
 
 def test_file_without_its_nights_is_told_and_not_filled_in(tmp_path, two_panels):
     time = [f"2026-06-{day} {hour:02d}:00" for day in (20, 21) for hour in range(8, 20)]
     table = pd.DataFrame({"time": time, "ghi": 400.0, "temp_air": 18.0})
     table.to_csv(tmp_path / "days.csv", index=False)
-    run = run_day({"2s": two_panels}, Days(weather=str(tmp_path / "days.csv"), day="all"))
+    run = simulate({"2s": two_panels}, Days(weather=str(tmp_path / "days.csv"), day="all"))
     assert "12.0 of 24 hours a day" in run.verdict().basis
     assert float(run.journals["2s"].rows.p_load.sum()) == pytest.approx(20.0 * 24)
 
@@ -275,7 +275,7 @@ def test_moment_set_by_hand_is_no_day(two_panels):
     from vanpower import Snapshot
 
     with pytest.raises(ValueError, match="given a Snapshot; give it Days"):
-        run_day({"2s": two_panels}, Snapshot(light=800.0, temp_cell=25.0))
+        simulate({"2s": two_panels}, Snapshot(light=800.0, temp_cell=25.0))
 
 
 # a year
@@ -289,9 +289,9 @@ def short_year(tmp_path, days: int = 40) -> Days:
 
 def test_groups_of_days_change_nothing(tmp_path, two_panels, monkeypatch):
     request = short_year(tmp_path)
-    whole = run_year({"2s": two_panels}, request)
+    whole = simulate({"2s": two_panels}, request)
     monkeypatch.setattr(runs, "CHUNK_ROWS", 100)
-    parts = run_year({"2s": two_panels}, request)
+    parts = simulate({"2s": two_panels}, request)
     np.testing.assert_allclose(whole.journals["2s"].rows.soc, parts.journals["2s"].rows.soc, rtol=1e-4)
     assert whole.used_wh("2s") == pytest.approx(parts.used_wh("2s"), rel=1e-5)
 
@@ -304,13 +304,13 @@ def test_a_kept_sun_changes_nothing_and_is_not_taken_for_another(tmp_path, two_p
     runs.SUNS.clear()
     worked, make = [], runs.source_of
     monkeypatch.setattr(runs, "source_of", lambda *given: (worked.append(given), make(*given))[1])
-    run_year({"it": two_panels}, request)
+    simulate({"it": two_panels}, request)
     for rig, anew in ((bigger, False), (glued, True), (side_by_side, True)):
         worked.clear()
-        kept = run_year({"it": rig}, request)
+        kept = simulate({"it": rig}, request)
         assert bool(worked) == anew
         runs.SUNS.clear()
-        fresh = run_year({"it": rig}, request)
+        fresh = simulate({"it": rig}, request)
         np.testing.assert_array_equal(kept.journals["it"].rows.soc, fresh.journals["it"].rows.soc)
         np.testing.assert_array_equal(kept.journals["it"].by_day["used"], fresh.journals["it"].by_day["used"])
 
@@ -325,7 +325,7 @@ def test_year_stopped_by_hand_keeps_whole_days(tmp_path, two_panels, monkeypatch
                 raise KeyboardInterrupt
             yield group
 
-    whole, stopped = run_year({"2s": two_panels}, request), run_year({"2s": two_panels}, request, progress=impatient)
+    whole, stopped = simulate({"2s": two_panels}, request), simulate({"2s": two_panels}, request, progress=impatient)
     assert stopped.interrupted
     assert not whole.interrupted
     assert len(stopped.dates) == 12
@@ -335,7 +335,7 @@ def test_year_stopped_by_hand_keeps_whole_days(tmp_path, two_panels, monkeypatch
 
 
 def test_budget_adds_up_to_the_run_and_its_spread_holds_the_mean(tmp_path, two_panels):
-    run = run_year({"2s": house(two_panels, loads=(Load(name="lamp", p_load=5.0),))}, short_year(tmp_path))
+    run = simulate({"2s": house(two_panels, loads=(Load(name="lamp", p_load=5.0),))}, short_year(tmp_path))
     budget = run.budget("2s")
     assert [month.name for month in budget.months] == ["January", "February"]
     assert sum(month.used_wh * month.days for month in budget.months) == pytest.approx(run.used_wh("2s"))
@@ -349,7 +349,7 @@ def test_budget_adds_up_to_the_run_and_its_spread_holds_the_mean(tmp_path, two_p
 
 
 def test_months_that_do_not_carry_are_named_over_new_year(two_panels):
-    run = run_year(
+    run = simulate(
         {"2s": house(two_panels, capacity_ah=200.0, temp_offset=15.0)}, Days(weather="sand-point", day="all")
     )
     carrying = run.budget("2s").carrying
@@ -373,7 +373,7 @@ def test_months_are_said_as_spans_that_go_round_new_year():
 
 
 def test_tables_hold_every_day_and_every_step(tmp_path, two_panels):
-    run = run_year({"2s": two_panels}, short_year(tmp_path))
+    run = simulate({"2s": two_panels}, short_year(tmp_path))
     days = run.table("days", "2s").to_pandas()
     assert len(days) == 40
     losses = days[[f"{step} Wh" for step in STEPS]].sum(axis=1)
@@ -429,10 +429,10 @@ def test_u5_budget_of_june_and_december():
 def test_u5_battery_walked_through_dark_days_is_flat_when_the_budget_says(tmp_path, two_panels):
     """2048 Wh usable and 640 Wh a day without sun: flat after 3.2 days, less what the resistance takes."""
     rig = house(two_panels, loads=(Load(name="all", p_load=640 / 24),), soc_start_pct=100.0)
-    per_ah = run_day({"2s": rig}, Days(day="dull")).journals["2s"].store.usable_wh / 100.0
+    per_ah = simulate({"2s": rig}, Days(day="dull")).journals["2s"].store.usable_wh / 100.0
     rig = house(rig, loads=rig.loads, capacity_ah=2048 / per_ah, soc_start_pct=100.0)
     file = weather(tmp_path, [0.0] * (24 * 5), name="dark.csv")
-    flat = run_year({"2s": rig}, Days(weather=file, day="all")).journals["2s"].rows.flat
+    flat = simulate({"2s": rig}, Days(weather=file, day="all")).journals["2s"].rows.flat
     assert np.argmax(flat) / 24 == pytest.approx(3.2, abs=0.1)
 
 
@@ -464,7 +464,7 @@ def test_weighted_efficiency_of_a_controller_is_that_of_its_curve(kind):
 
 
 def test_tables_say_what_stands_in_their_columns(two_panels):
-    answer = run_day({"2s": two_panels}, Days(weather="sand-point", day="dull"))
+    answer = simulate({"2s": two_panels}, Days(weather="sand-point", day="dull"))
     columns = {
         answer.text(): ("left", "cut", "lowest", "at end"),
         answer.budget("2s").text(): ("sun", "dull-bright", "full", "cut on", "lasts"),
@@ -489,7 +489,7 @@ def test_run_cautions_of_volts_in_frost_where_a_string_passes_what_may_be_touche
     # 22 V panels at -10 C: 48.7 V of two in series, 73.0 V of three
     def caution(number: int) -> str:
         rig = house(tiny_rig((two_panels.panels[0],) * number, tuple(range(number))), loads=())
-        return run_day({f"{number}s": rig}, Days(weather="greensboro", day="bright")).verdict().caution
+        return simulate({f"{number}s": rig}, Days(weather="greensboro", day="bright")).verdict().caution
 
     assert "V in frost. Above 30 V DC not with wet hands" in caution(2)
     assert "touch" not in caution(2)
@@ -500,7 +500,7 @@ def test_run_cautions_of_volts_in_frost_where_a_string_passes_what_may_be_touche
 @pytest.mark.parametrize(("typed", "asked"), [(13.2, True), (12.8, True), (13.0, False), (70.5, False), (9.5, False)])
 def test_charge_that_reads_like_volts_is_asked_about(two_panels, typed, asked):
     rig = house(two_panels, loads=(), soc_start_pct=typed)
-    verdict = run_day({"2s": rig}, Days(weather="greensboro", day="bright")).verdict()
+    verdict = simulate({"2s": rig}, Days(weather="greensboro", day="bright")).verdict()
     assert (f"({typed:g} % was entered; are these volts?)" in verdict.basis) == asked
     # a share of 80 % may be used, so a run begins with 20 % at the least, and says whose figure that is
     assert ("charge at the start 20 %, the least that its usable share leaves" in verdict.basis) == (typed < 20)
@@ -508,7 +508,7 @@ def test_charge_that_reads_like_volts_is_asked_about(two_panels, typed, asked):
 
 def test_charge_of_a_block_of_24_volts_that_reads_like_volts_is_asked_about(two_panels):
     rig = house(two_panels, loads=(), soc_start_pct=26.4, v_nominal=24, v_now=26.4, v_absorption=28.4)
-    told = run_day({"2s": rig}, Days(weather="greensboro", day="bright")).verdict().basis
+    told = simulate({"2s": rig}, Days(weather="greensboro", day="bright")).verdict().basis
     assert "charge at the start 26 % as entered, since rest volts do not tell it (26.4 %; are these volts?)" in told
 
 
@@ -519,7 +519,9 @@ def in_frost(tmp_path, rig: Rig, *, temp: object = -8.0, controller: dict | None
     """A rig through a day of 500 W/m² for eight hours in frost, with something else in controller and battery."""
     file = weather(tmp_path, [*[0] * 8, *[500] * 8, *[0] * 8], temp_air=temp)
     changed = tuple(replace(c, controller=replace(c.controller, **(controller or {}))) for c in rig.circuits)
-    run = run_day({"it": house(replace(rig, circuits=changed), loads=loads, **battery)}, Days(weather=file, day="only"))
+    run = simulate(
+        {"it": house(replace(rig, circuits=changed), loads=loads, **battery)}, Days(weather=file, day="only")
+    )
     (steps,) = run.ladder().steps.values()
     assert abs(run.ladder().slack("it")) <= 1e-9 * steps["label"]
     return run, steps
@@ -615,7 +617,7 @@ def test_heat_of_the_battery_as_measured_stands_in_for_that_of_the_air(tmp_path,
     table = pd.read_csv(file).assign(temp_battery=[12.0] * 12 + [-2.0] * 12)
     table.to_csv(file, index=False)
     rig = house(two_panels, soc_start_pct=40.0, temp_offset=20.0, lag_h=9.0)
-    run = run_day({"it": rig}, Days(weather=file, day="only"))
+    run = simulate({"it": rig}, Days(weather=file, day="only"))
     told = run.table("moments", "it").to_pandas()
     assert list(told["battery °C"]) == [12.0] * 12 + [-2.0] * 12
     assert list(told["stage"][8:12]) == ["bulk"] * 4
@@ -642,5 +644,5 @@ def test_a_dull_day_says_the_middle_of_measured_panels_as_a_comparison_does():
     rig, dull = example("bookmobile"), Days(day="dull")
     told = compare({"2p": rig}, dull).told("2p")
     assert told.startswith("about 49.3 Wh (38.7 to 61.3 as measured")
-    for found in (run_day({"2p": rig}, dull), rank_wirings(rig, dull)):
+    for found in (simulate({"2p": rig}, dull), rank_wirings(rig, dull)):
         assert told in found.verdict().sentence

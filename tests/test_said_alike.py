@@ -25,7 +25,7 @@ from vanpower.results.numbers import apart, difference, known, known_in, more_th
 from vanpower.results.verdict import LINE
 from vanpower.rig import Battery, Cable, Climate, Controller, Days, Parked, Rig, Snapshot
 from vanpower.sharing.saving import forum_answer
-from vanpower.simulation import Ladder, run_day
+from vanpower.simulation import Ladder, simulate
 from vanpower.simulation.ladder import GAINS, STEPS
 from vanpower.studies import Comparison, Outcome, compare, fixture_costs, rank_wirings, shortlist
 from vanpower.studies.roof import FixtureCosts
@@ -89,7 +89,7 @@ def test_a_day_beside_a_wiring_that_sleeps_names_both_amounts_and_why():
     # one panel of 22 V never wakes a controller on 24 V, which takes 26.6 V and its start margin
     rig = at_volts(tiny_rig((PANEL, PANEL), (0, 1)), 24)
     rig = replace(rig, battery=replace(rig.battery, capacity_ah=100.0, soc_start_pct=30.0))
-    run = run_day(on(rig, replace(rig.circuits[0].controller, i_pv_sc_max=None)).wirings(), Days(day="bright"))
+    run = simulate(on(rig, replace(rig.circuits[0].controller, i_pv_sc_max=None)).wirings(), Days(day="bright"))
     assert run.used_wh("2p") == 0.0
     sentence = run.verdict().sentence
     assert "against 0 Wh from 2p: open-circuit volts do not reach" in sentence
@@ -194,7 +194,7 @@ def test_lines_of_the_list_are_no_wider_than_a_page(name, tmp_path, capsys):
 def test_a_run_marks_in_its_table_what_falls_short_and_what_is_out():
     rig = RIGS["48 V, hot"]
     rig = replace(rig, battery=replace(rig.battery, capacity_ah=100.0))
-    run = run_day(rig.wirings(), Days(day="dull"))
+    run = simulate(rig.wirings(), Days(day="dull"))
     lines = {line.split()[0]: line for line in run.text().splitlines()[1:]}
     for name in run.ranking:
         no = {subject(v).partition(",")[0] for v in check(run.journals[name].rig) if v.answer == "no"}
@@ -244,7 +244,7 @@ def broken_log(tmp_path, name: str = "log.csv") -> Days:
 
 def everything_said(rigs: dict[str, Rig], request: Days) -> dict[str, str]:
     """What each output prints of one request."""
-    answer, run = compare(rigs, request), run_day(rigs, request)
+    answer, run = compare(rigs, request), simulate(rigs, request)
     picture = run_figure(run)
     rig = next(iter(rigs.values()))
     return {
@@ -291,7 +291,7 @@ def test_a_picture_of_several_days_rests_on_what_each_of_them_rests_on():
 
 def test_dull_band_of_a_day_is_that_of_the_comparison_where_the_battery_takes_all():
     rig = replace(example("puppet-stage"), battery=replace(example("puppet-stage").battery, soc_start_pct=40.0))
-    answer, run = compare({"2s2p": rig}, Days(day="dull")), run_day({"2s2p": rig}, Days(day="dull"))
+    answer, run = compare({"2s2p": rig}, Days(day="dull")), simulate({"2s2p": rig}, Days(day="dull"))
     assert run.band_wh("2s2p") == pytest.approx(answer.outcomes["2s2p"].band_wh, rel=0.01)
     low, high = run.band_wh("2s2p")
     assert low < run.used_wh("2s2p") <= high
@@ -308,11 +308,11 @@ def test_costs_on_a_roof_rest_on_what_a_comparison_rests_on():
 
 def test_charge_that_nobody_entered_is_not_called_entered():
     rig = example("bookmobile")
-    told = run_day({"2p": rig}, Days(day="dull")).verdict().basis
+    told = simulate({"2p": rig}, Days(day="dull")).verdict().basis
     assert "as entered" not in told
     assert "70 %, which is taken where soc_start_pct is not given" in told
     typed = replace(rig, battery=replace(rig.battery, soc_start_pct=64.0))
-    assert "64 % as entered" in run_day({"2p": typed}, Days(day="dull")).verdict().basis
+    assert "64 % as entered" in simulate({"2p": typed}, Days(day="dull")).verdict().basis
 
 
 # One rounding

@@ -7,7 +7,7 @@ from itertools import combinations
 import pytest
 from sight import SIGHTS, apart, contrast, in_grey, lab, linear
 
-from vanpower import Days, example, run_day, run_year
+from vanpower import Days, example, simulate
 from vanpower.figures import LOSS_STYLES, plot_months, plot_run
 from vanpower.figures.style import RED_WORDS, ROLES, WIRING_STYLES
 
@@ -65,8 +65,8 @@ def test_coloured_words_can_be_read(colour: str) -> None:
 def test_lines_over_bars_of_the_same_grey_have_a_white_edge() -> None:
     assert in_grey(ROLES["limit"], ROLES["battery"]) < TOLD
     rig = example("bookmobile")
-    run = plot_run(run_day({"2p": rig}, Days(day="dull")))
-    months = plot_months(run_year({"2p": rig}, Days(day="all")).between("12-01", "12-31"))
+    run = plot_run(simulate({"2p": rig}, Days(day="dull")))
+    months = plot_months(simulate({"2p": rig}, Days(day="all")).between("12-01", "12-31"))
     loads = next(patch for patch in run.patches if patch.get_label() == "loads fed")
     dashed = next(line for line in months.lines if line.get_label() == "loads")
     charge = run.figure.axes[1].lines[0]

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from vanpower import Days, Parked, compare, example, run_day
+from vanpower import Days, Parked, compare, example, simulate
 from vanpower.checks import check
 from vanpower.files import examples
 from vanpower.rig import Fixture, Roof
@@ -33,7 +33,7 @@ def test_rig_of_whole_numbers_checks_alike(name):
 @pytest.mark.parametrize("name", ["bookmobile", "puppet-stage"])
 def test_day_of_whole_numbers_is_alike(name):
     rig, day = example(name), Days(day="dull")
-    assert run_day({"a": whole(rig)}, whole(day)).text() == run_day({"a": rig}, day).text()
+    assert simulate({"a": whole(rig)}, whole(day)).text() == simulate({"a": rig}, day).text()
 
 
 def test_shadows_that_overlap_of_whole_numbers_are_alike():

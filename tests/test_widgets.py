@@ -17,7 +17,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'notebooks'")
 
-from vanpower import Parked, Snapshot, analyse_trial, check, compare, example, read_log, run_year, widgets  # fmt: skip  # noqa: E402
+from vanpower import Parked, Snapshot, analyse_trial, check, compare, example, read_log, simulate, widgets  # fmt: skip  # noqa: E402
 from vanpower.figures import CeilingChart, MonthsChart, PowerChart, RoofPairChart, TrialChart  # noqa: E402
 from vanpower.files import data_folder  # noqa: E402
 from vanpower.widgets import choice, explore, rows, say, slider  # noqa: E402
@@ -230,7 +230,7 @@ def roofs(light: float) -> Any:
 
 def months(light: float) -> Any:
     rig = example("bookmobile")
-    whole = run_year({"2p": replace(rig, battery=replace(rig.battery, capacity_ah=light))})
+    whole = simulate({"2p": replace(rig, battery=replace(rig.battery, capacity_ah=light))})
     return whole if light < 500 else whole.between("03-01", "08-31")
 
 

@@ -14,7 +14,7 @@ import pytest
 from conftest import PANEL, tiny_rig
 from speed_table import tell
 
-from vanpower import Days, Load, Rig, run_year
+from vanpower import Days, Load, Rig, simulate
 from vanpower.rig import Shade
 from vanpower.weather import find_day
 
@@ -48,9 +48,9 @@ def test_year_of_four_wirings_with_battery(benchmark, tmp_path, shade):
     file = finer(tmp_path / "fine.csv", "10min" if long else "1h", 365 if long else 14)
     request, rigs = Days(weather=file, day="all", shade=shade), four_wirings()
     find_day(file, "all")
-    run = benchmark.pedantic(run_year, (rigs, request), rounds=1)
+    run = benchmark.pedantic(simulate, (rigs, request), rounds=1)
     tracemalloc.start()
-    again = run_year(dict(list(rigs.items())[:1]), request)
+    again = simulate(dict(list(rigs.items())[:1]), request)
     peak = tracemalloc.get_traced_memory()[1] / 2**20
     tracemalloc.stop()
     lit = int((find_day(file, "all").table["ghi"] > 0).sum())

@@ -20,10 +20,10 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the verdict, the wirings and the ladder of a day."""
-    from vanpower.simulation import run_day
+    from vanpower.simulation import simulate
 
     shade = shade_notes(*asked.shade)
     with as_typed(HEADING):
         request = outlook(asked.day, asked.weather, shade, **turned(asked.heading))
-    answer = run_day(rigs_of(asked), request)
+    answer = simulate(rigs_of(asked), request)
     return finish(asked, answer, [answer.text(), answer.ladder().text()], "moments")

@@ -55,7 +55,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Print what the wirings bring and what each fixture costs, and draw the roof."""
     from vanpower.results.verdict import LINE
-    from vanpower.studies import best_roof, compare, compare_headings, fixture_costs, restart_test, string_mates
+    from vanpower.studies import compare, compare_headings, compare_roofs, fixture_costs, restart_test, string_mates
 
     rig = rig_from(asked.rig)
     plan, turned = rig.need_roof(), turned_roof(rig, asked.turn)
@@ -76,7 +76,7 @@ def run(asked: argparse.Namespace) -> int:
         parking = compare_headings(rigs, parked)
         print(f"{parking.text()}\n\n{parking.verdict()}\n")
     if asked.turn:
-        lying = best_roof(rigs, {"as it is": plan, f"{' and '.join(asked.turn)} turned": turned}, parked, what=LIE)
+        lying = compare_roofs(rigs, {"as it is": plan, f"{' and '.join(asked.turn)} turned": turned}, parked, what=LIE)
         print(f"{lying.text()}\n\n{lying.verdict()}\n")
     return ALL_YES
 

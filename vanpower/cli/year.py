@@ -21,13 +21,13 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the verdict, the wirings, the best one's months and the ladder of a year."""
-    from vanpower.simulation import run_year
+    from vanpower.simulation import simulate
 
     shade = shade_notes(*asked.shade)
     with as_typed(HEADING):
         request = Days(weather=_year_of(asked.weather or "sand-point"), day="all", shade=shade, **turned(asked.heading))
     rigs, short = rigs_of(asked), _no_year(request)
-    answer = run_year(rigs, request, progress=bar("days"))
+    answer = simulate(rigs, request, progress=bar("days"))
     print(short, end="\n" * bool(short))
     best = answer.ranking[0]
     months = f"{best}, month by month\n{answer.budget(best).text()}"

@@ -45,7 +45,7 @@ LEGEND_DROP = 0.41
 # [inch] from the axis down to the legend
 BESIDE, ABOVE = 0.75, 4.4
 # [inch] width of a name that still stands beside its bar, and of one above it
-MOST_TOLD, LOSSES_WIDE = 4, 48
+MOST_TOLD, LOSSES_WIDE = 4, 52
 # losses in the words below a bar, and letters for which there is room
 
 

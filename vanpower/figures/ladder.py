@@ -28,8 +28,8 @@ class LadderChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import Days, example, run_day
-    >>> run = run_day(example("bookmobile").wirings(), Days(day="dull"))
+    >>> from vanpower import Days, example, simulate
+    >>> run = simulate(example("bookmobile").wirings(), Days(day="dull"))
     >>> chart = LadderChart()
     >>> chart.update(run)
     >>> print(chart.title)
@@ -96,8 +96,8 @@ def rungs_of(run: Run) -> list[tuple[str, dict[str, float], int]]:
 
     Examples
     --------
-    >>> from vanpower import Days, example, run_day
-    >>> run = run_day(example("bookmobile").wirings(), Days(day="dull"))
+    >>> from vanpower import Days, example, simulate
+    >>> run = simulate(example("bookmobile").wirings(), Days(day="dull"))
     >>> [(words, round(shares["2p"], 1)) for words, shares, _ in rungs_of(run)][-3:]
     [('own draw', 4.8), ('small ones together', 0.2), ('to loads, battery', 74.2)]
     """
@@ -152,8 +152,8 @@ def plot_ladder(run: Run, *, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> from matplotlib.figure import Figure
-    >>> from vanpower import Days, example, run_day
-    >>> run = run_day(example("bookmobile").wirings(), Days(day="dull"))
+    >>> from vanpower import Days, example, simulate
+    >>> run = simulate(example("bookmobile").wirings(), Days(day="dull"))
     >>> ax = plot_ladder(run, ax=Figure().subplots())
     >>> ax.get_xlabel(), [tick.get_text() for tick in ax.get_yticklabels()][:3]
     ("Share of the label's watt-hours (%)", ['label in this light', 'cold cells', 'dull light'])

@@ -21,8 +21,8 @@ class MonthsChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import Days, example, run_day
-    >>> run = run_day(example("bookmobile").wirings(), Days(day="dull"))
+    >>> from vanpower import Days, example, simulate
+    >>> run = simulate(example("bookmobile").wirings(), Days(day="dull"))
     >>> chart = MonthsChart(wiring="2p")
     >>> chart.update(run)
     >>> print(chart.title)
@@ -105,8 +105,8 @@ def plot_months(run: Run, *, wiring: str | None = None, ax: Axes | None = None) 
     Examples
     --------
     >>> from matplotlib.figure import Figure
-    >>> from vanpower import Days, example, run_day
-    >>> run = run_day(example("bookmobile").wirings(), Days(day="dull"))
+    >>> from vanpower import Days, example, simulate
+    >>> run = simulate(example("bookmobile").wirings(), Days(day="dull"))
     >>> ax = plot_months(run, ax=Figure().subplots())
     >>> ax.get_ylabel(), [tick.get_text() for tick in ax.get_xticklabels()]
     ('Watt-hours a day (Wh)', ['Dec'])

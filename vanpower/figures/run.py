@@ -24,8 +24,8 @@ class RunChart(Chart):
 
     Examples
     --------
-    >>> from vanpower import Days, example, run_day
-    >>> run = run_day(example("bookmobile").wirings(), Days(day="dull"))
+    >>> from vanpower import Days, example, simulate
+    >>> run = simulate(example("bookmobile").wirings(), Days(day="dull"))
     >>> chart = RunChart(wiring="2p")
     >>> chart.update(run)
     >>> print(chart.title)
@@ -110,8 +110,8 @@ def plot_run(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> 
 
     Examples
     --------
-    >>> from vanpower import Days, example, run_day
-    >>> run = run_day(example("bookmobile").wirings(), Days(day="dull"))
+    >>> from vanpower import Days, example, simulate
+    >>> run = simulate(example("bookmobile").wirings(), Days(day="dull"))
     >>> ax = plot_run(run, wiring="2s", ax=Figure().subplots())
     >>> ax.get_title(loc="left")
     '2s: 49.0 Wh typically, 60.9 Wh by label; charge 70 to 43 %'
@@ -126,8 +126,8 @@ def run_figure(run: Run) -> Figure:
 
     Examples
     --------
-    >>> from vanpower import Days, example, run_day
-    >>> run = run_day(example("bookmobile").wirings(), Days(day="dull"))
+    >>> from vanpower import Days, example, simulate
+    >>> run = simulate(example("bookmobile").wirings(), Days(day="dull"))
     >>> figure = run_figure(run)
     >>> [ax.get_xlabel() for ax in figure.axes if ax.get_xlabel()]
     ['Time of the weather file (h)', "Share of the label's watt-hours (%)"]

@@ -22,8 +22,8 @@ class Shown(ABC):
 
     Examples
     --------
-    >>> from vanpower import Days, example, run_day
-    >>> run_day({"2p": example("bookmobile")}, Days(day="dull")).ladder()
+    >>> from vanpower import Days, example, simulate
+    >>> simulate({"2p": example("bookmobile")}, Days(day="dull")).ladder()
     Ladder: 2p: 66.4 Wh of label watts, 49.3 Wh to loads and battery
     """
 

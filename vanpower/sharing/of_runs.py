@@ -10,7 +10,7 @@ from vanpower.figures import plot_ladder, plot_months, plot_run, run_figure
 from vanpower.rig import printable
 from vanpower.sharing.drawn import Drawn, Numbers, check_options, days_in, figure_of, rig_in
 from vanpower.sharing.recipe import ChartRecipe
-from vanpower.simulation import Run, run_day
+from vanpower.simulation import Run, simulate
 from vanpower.weather import find_day
 
 Draw = Callable[[Run, str | None], Figure]
@@ -41,7 +41,7 @@ def of_run(recipe: ChartRecipe) -> Drawn:
     days = days_in(recipe)
     if days is None or len(recipe.requests) > 1:
         raise ValueError(f"chart {recipe.kind} needs one request, a day or days.")
-    return drawn_run(recipe, run_day(recipe.rigs, days))
+    return drawn_run(recipe, simulate(recipe.rigs, days))
 
 
 def drawn_run(recipe: ChartRecipe, run: Run) -> Drawn:

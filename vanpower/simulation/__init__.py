@@ -18,7 +18,7 @@ from vanpower.simulation.budget import Budget, Month, autonomy_days, rough_day_w
 from vanpower.simulation.frost import WarmLocker, warm_locker
 from vanpower.simulation.harvests import harvest_said, measured_harvest
 from vanpower.simulation.ladder import Ladder
-from vanpower.simulation.run import RigRun, Run, run_day, run_year
+from vanpower.simulation.run import RigRun, Run, simulate
 from vanpower.simulation.time_stepping import GAINS, REFUSALS, STEPS, TimeSeries
 
 __all__ = [
@@ -36,7 +36,6 @@ __all__ = [
     "harvest_said",
     "measured_harvest",
     "rough_day_wh",
-    "run_day",
-    "run_year",
+    "simulate",
     "warm_locker",
 ]

@@ -203,8 +203,8 @@ def whole_months(budget: Budget) -> Budget:
 
     Examples
     --------
-    >>> from vanpower import Days, example, run_day
-    >>> run = run_day({"2p": example("bookmobile")}, Days(weather="graz", day="all"))  # seven days of six months
+    >>> from vanpower import Days, example, simulate
+    >>> run = simulate({"2p": example("bookmobile")}, Days(weather="graz", day="all"))  # seven days of six months
     >>> len(run.budget("2p").months), whole_months(run.budget("2p")).months
     (6, ())
     """

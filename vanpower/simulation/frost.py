@@ -78,20 +78,20 @@ def warm_locker(run: Run, name: str, temp: float | None = None) -> WarmLocker | 
 
     Examples
     --------
-    >>> from vanpower import Days, example, run_day
-    >>> run = run_day({"2p": example("bookmobile")}, Days(weather="sand-point", day="01-28"))
+    >>> from vanpower import Days, example, simulate
+    >>> run = simulate({"2p": example("bookmobile")}, Days(weather="sand-point", day="01-28"))
     >>> warmed = warm_locker(run, "2p")
     >>> warmed.temp, warmed.wh_warm > warmed.wh_used
     (3.0, True)
     """
-    from vanpower.simulation.run import run_day
+    from vanpower.simulation.run import simulate
 
     steps = run.ladder().steps[name]
     if temp is None and sum(steps[step] for step in COLD_STEPS) < SHOWN_WH:
         return None
     journal = run.journals[name]
     kept = marks(journal.rig, journal.store)[1] if temp is None else temp
-    again = run_day({name: journal.rig.with_battery(temp_heated=kept)}, run.request)
+    again = simulate({name: journal.rig.with_battery(temp_heated=kept)}, run.request)
     return WarmLocker(name=name, temp=kept, wh_used=run.used_wh(name), wh_warm=again.used_wh(name))
 
 

@@ -20,8 +20,8 @@ def measured_harvest(run: Run) -> float | None:
 
     Examples
     --------
-    >>> from vanpower import Days, example, run_day
-    >>> measured_harvest(run_day({"2p": example("bookmobile")}, Days(day="dull"))) is None
+    >>> from vanpower import Days, example, simulate
+    >>> measured_harvest(simulate({"2p": example("bookmobile")}, Days(day="dull"))) is None
     True
     """
     day = day_of(run.request)
@@ -35,8 +35,8 @@ def harvest_said(run: Run, name: str) -> str:
 
     Examples
     --------
-    >>> from vanpower import Days, example, run_day
-    >>> harvest_said(run_day({"2p": example("bookmobile")}, Days(day="dull")), "2p")
+    >>> from vanpower import Days, example, simulate
+    >>> harvest_said(simulate({"2p": example("bookmobile")}, Days(day="dull")), "2p")
     ''
     """
     there = measured_harvest(run)

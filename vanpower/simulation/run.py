@@ -69,7 +69,7 @@ class RigRun:
     Examples
     --------
     >>> from vanpower import example
-    >>> journal = run_day({"2p": example("bookmobile")}, Days(day="dull")).journals["2p"]
+    >>> journal = simulate({"2p": example("bookmobile")}, Days(day="dull")).journals["2p"]
     >>> round(float(journal.by_day["used"][0])), round(journal.stored_wh)
     (49, -359)
     """
@@ -157,7 +157,7 @@ class Run(Result):
     Examples
     --------
     >>> from vanpower import example
-    >>> run = run_day(example("bookmobile").wirings(), Days(day="dull"))
+    >>> run = simulate(example("bookmobile").wirings(), Days(day="dull"))
     >>> {name: round(run.used_wh(name)) for name in run.journals}
     {'2s': 49, '2p': 49}
     """
@@ -239,7 +239,7 @@ class Run(Result):
         Examples
         --------
         >>> from vanpower import example
-        >>> days = run_day({"2p": example("bookmobile")}, Days(day="dull")).table("days")
+        >>> days = simulate({"2p": example("bookmobile")}, Days(day="dull")).table("days")
         >>> days.to_pandas()["used Wh"].round(1).tolist()
         [49.3]
         """
@@ -502,32 +502,6 @@ def _unless_allowed(word: str) -> str:
     return {"yes": "", "no": "NOT ALLOWED"}.get(word, word)
 
 
-def run_day(rigs: Mapping[str, Rig], request: Days) -> Run:
-    """Named rigs through the days asked for, with battery, loads and charge stages.
-
-    Parameters
-    ----------
-    rigs : mapping of str to Rig
-        For example `rig.wirings()`; each needs a battery with its capacity.
-    request : Days
-        A day, or every row of a file with day "all".
-
-    Raises
-    ------
-    ValueError
-        Without rigs, for a battery without capacity, or for a log that holds only some hours of daylight.
-
-    Examples
-    --------
-    >>> from vanpower import Days, example
-    >>> rig = example("bookmobile")
-    >>> run = run_day({"as it is": rig}, Days(day="dull"))
-    >>> run.verdict().answer
-    'close'
-    """
-    return _run(rigs, whole_day(request) if isinstance(request, Days) else request, None)
-
-
 def whole_day(request: Days) -> Days:
     """What is asked, where its weather holds all daylight; a log of some hours is no day with battery and loads.
 
@@ -550,16 +524,22 @@ def whole_day(request: Days) -> Days:
     return request
 
 
-def run_year(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: Progress | None = None) -> Run:
-    """Named rigs through every day of a weather file.
+def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: Progress | None = None) -> Run:
+    """Named rigs through a day, a winter or a year, with battery, loads and charge stages.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
+        For example `rig.wirings()`; each needs a battery with its capacity.
     request : Days, optional
-        A typical year of Sand Point where it is not given.
+        A day, several, or every row of a file with day "all"; a typical year of Sand Point where it is not given.
     progress : callable, optional
         Wraps the list of day groups, as `tqdm.auto.tqdm` does.
+
+    Raises
+    ------
+    ValueError
+        Without rigs, for a battery without capacity, or for a log that holds only some hours of daylight.
 
     Notes
     -----
@@ -567,12 +547,15 @@ def run_year(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: 
 
     Examples
     --------
-    >>> from vanpower import example
+    >>> from vanpower import Days, example
     >>> rig = example("bookmobile")
-    >>> run_year({"as it is": rig}).verdict().answer
+    >>> simulate({"as it is": rig}, Days(day="dull")).verdict().answer
+    'close'
+    >>> simulate({"as it is": rig}).verdict().answer
     'no'
     """
-    return _run(rigs, Days(day="all") if request is None else request, progress)
+    asked = Days(day="all") if request is None else request
+    return _run(rigs, whole_day(asked) if isinstance(asked, Days) else asked, progress)
 
 
 def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> Run:

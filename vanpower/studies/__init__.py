@@ -9,12 +9,12 @@ from vanpower.studies.roof import (
     FixtureCosts,
     RoofAnswer,
     ShadeMap,
-    best_roof,
     compare_headings,
+    compare_roofs,
+    compare_trackers,
     fixture_costs,
     shade_map,
     string_mates,
-    trackers,
 )
 from vanpower.studies.shortlist import Offer, Shortlist, shortlist
 from vanpower.studies.sweeps import sweep
@@ -34,10 +34,11 @@ __all__ = [
     "Shortlist",
     "TwoHills",
     "Unknown",
-    "best_roof",
     "clipping_over",
     "compare",
     "compare_headings",
+    "compare_roofs",
+    "compare_trackers",
     "fixture_costs",
     "forbidden",
     "how_sure",
@@ -48,6 +49,5 @@ __all__ = [
     "shortlist",
     "string_mates",
     "sweep",
-    "trackers",
     "two_hills",
 ]

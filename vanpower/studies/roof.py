@@ -196,7 +196,9 @@ def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
     return FixtureCosts(clear, _brought(full), alone, full.unit, full.title, full.notes)
 
 
-def best_roof(rigs: Mapping[str, Rig], plans: Mapping[str, Roof], request: Sky, *, what: str = "place") -> RoofAnswer:
+def compare_roofs(
+    rigs: Mapping[str, Rig], plans: Mapping[str, Roof], request: Sky, *, what: str = "place"
+) -> RoofAnswer:
     """Which of several roofs brings most: places of a fixture, panels turned or moved.
 
     Parameters
@@ -211,7 +213,7 @@ def best_roof(rigs: Mapping[str, Rig], plans: Mapping[str, Roof], request: Sky, 
     >>> from vanpower import Parked, example
     >>> rig = example("goat-cheese-van")
     >>> plans = {"as it is": rig.roof, "far trees": rig.roof.with_fixture("trees in the east", east_m=40)}
-    >>> best_roof({"3s": rig}, plans, Parked(latitude_deg=47, day="06-21", hour=9)).verdict().sentence
+    >>> compare_roofs({"3s": rig}, plans, Parked(latitude_deg=47, day="06-21", hour=9)).verdict().sentence
     '3s: alike, 256 W within 3 %.'
     """
     energy = {name: _energies(rigs, request, plan) for name, plan in plans.items()}
@@ -232,14 +234,14 @@ def compare_headings(rigs: Mapping[str, Rig], request: Sky, angles: Iterable[flo
     return _answer("Does it matter how the van stands", energy, compare(rigs, request))
 
 
-def trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
+def compare_trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
     """A controller that looks over the whole curve against one that keeps the first hill it climbs.
 
     Examples
     --------
     >>> from vanpower import Parked, example
     >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
-    >>> trackers({"3s": example("goat-cheese-van")}, nine).verdict().answer
+    >>> compare_trackers({"3s": example("goat-cheese-van")}, nine).verdict().answer
     'yes'
     """
     energy = {}
