@@ -83,7 +83,7 @@ FIGURE_SPACE = "\N{FIGURE SPACE}"
 # as wide as a digit
 TITLE_WIDTH = 58
 # characters of a title's line
-WIDEST_TITLE = 4.8
+WIDEST_TITLE = 4.55
 # [inch] of a title's line in the size of the other words: names of wide letters take more than their share
 POINTS = 300
 # points of a drawn curve between its hilltops
