@@ -29,8 +29,8 @@ from vanpower.trials import read_log
 
 SECONDS, BYTES = 2.0, 200_000_000
 # what refusing a file may take, with the start
-REFUSAL = 1.0
-# [s] of it, without the start and what is loaded
+REFUSAL = 1.5
+# [s] of it, without the start and what is loaded, which take half a second
 BAD_INPUT, FAILED = 2, 70
 # exit code of the command line, and that of a child in which something else went wrong
 HEAD = b"time,ghi,temp_air\n2026-06-01 10:00,500,20\n2026-06-01 11:00,600,20\n"

@@ -139,7 +139,7 @@ def test_trial_takes_names_of_columns_blocks_and_the_form_of_dates(capsys, tmp_p
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (["none.csv"], "is not there"),
+        (["none.csv"], "there is no such file"),
         ([str(EXAMPLE), "--columns", "power"], "names no column"),
         ([str(EXAMPLE), "--columns", "power=Leistng"], "no column 'Leistng'"),
         ([str(EXAMPLE), "--gamma", "0.4"], "Is the sign missing"),

@@ -80,11 +80,11 @@ def swept(number: int, processes: int = 0) -> tuple[pd.DataFrame, float]:
         asked, path = places(Path(folder), number), Path(folder) / "sweep.csv"
         start = time.perf_counter()
         if not processes:
-            table = sweep(rigs(), asked, controllers=controllers(), path=path)
+            found = sweep(rigs(), asked, controllers=controllers(), path=path)
         else:
             with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
-                table = sweep(rigs(), asked, controllers=controllers(), executor=pool, path=path)
-        return table, time.perf_counter() - start
+                found = sweep(rigs(), asked, controllers=controllers(), executor=pool, path=path)
+        return found.table().to_pandas(), time.perf_counter() - start
 
 
 if __name__ == "__main__":
