@@ -1,4 +1,4 @@
-"""Amps into the controller: what its input may see, and what it leaves on the roof."""
+"""Current into the controller: the most its input may see, and the energy it clips at its charge current limit."""
 
 from __future__ import annotations
 

@@ -1,5 +1,6 @@
-"""Amps that flow backwards into a string: out of strings beside it, at open circuit or into a fault, and out of the
-battery; and when a fuse opens on them. Numbers only; `circulating` and `fuses` make verdicts of them."""
+"""Reverse current into a string: from parallel strings, at open circuit or into a fault, and from the battery; and
+whether a fuse opens on it. Numbers only; `circulating` and `fuses` make verdicts of them.
+"""
 
 from __future__ import annotations
 

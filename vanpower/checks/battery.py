@@ -1,4 +1,4 @@
-"""What the battery stands: amps from all controllers together, and charging in frost and heat."""
+"""What the battery can take: current from all controllers together, and charging below freezing and in heat."""
 
 from __future__ import annotations
 

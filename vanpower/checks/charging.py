@@ -117,7 +117,15 @@ class Case:
 
 
 def charge_settings(rig: Rig) -> Verdict:
-    """Do the rig's absorption and float volts, and their compensation, suit its battery?
+    """Do absorption voltage, float voltage and temperature compensation suit the battery's chemistry and cells?
+
+    Parameters
+    ----------
+    rig : Rig
+
+    Returns
+    -------
+    Verdict
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Strings of unlike volts side by side while nothing is drawn: what they drive through each other all day."""
+"""Circulating current between parallel strings of unlike voltage while no power is drawn."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The battery as a source behind the roof cable, where its current can flow back through the controller."""
+"""The battery as a source of fault current in the roof cable, where the controller can conduct backwards."""
 
 from __future__ import annotations
 

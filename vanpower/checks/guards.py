@@ -1,4 +1,4 @@
-"""What one touches and switches: branch plugs, an extension lead, the isolator, and volts on bare ends."""
+"""Parts that are touched or switched: branch plugs, extension lead, isolator, and the voltage on bare ends."""
 
 from __future__ import annotations
 
@@ -135,7 +135,18 @@ def isolator(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def touch_volts(rig: Rig, circuit: Circuit) -> Verdict:
-    """Are the volts on bare ends below what hurts on a roof, where everything may be wet?
+    """Is the voltage on bare ends low enough not to hurt, on a roof where everything may be wet?
+
+    Parameters
+    ----------
+    rig : Rig
+    circuit : Circuit
+        One of its circuits.
+
+    Returns
+    -------
+    Verdict
+        Its margin is in volts.
 
     Examples
     --------

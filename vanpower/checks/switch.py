@@ -1,4 +1,4 @@
-"""Plain switches: do the panels' volts suit a battery that they are tied to?"""
+"""Controllers that are plain switches ("direct"): how well the panels' voltage suits the battery they are tied to."""
 
 from __future__ import annotations
 

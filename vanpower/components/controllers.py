@@ -93,16 +93,22 @@ class Operation:
 
 
 def operate(array: PVArray, controller: Controller, v_battery: float | Array, *, awake: bool = False) -> Operation:
-    """Where a controller sits on an array, moment after moment.
+    """Where a charge controller operates on an array's curve at each moment, and what it puts into the battery.
 
     Parameters
     ----------
     array : PVArray
-        Up to its terminals; a bare curve is `PVArray.of_curve(curve)`.
+        Up to the controller's terminals; for a bare curve, `PVArray.of_curve(curve)`.
+    controller : Controller
     v_battery : float or ndarray (moment,)
-        [V]
+        Battery voltage. [V]
     awake : bool
-        Whether it was charging before the first moment.
+        Whether the controller was charging before the first moment.
+
+    Returns
+    -------
+    Operation
+        Volts, amps, watts and losses (moment,), and what limited the controller.
 
     Notes
     -----

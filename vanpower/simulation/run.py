@@ -525,16 +525,21 @@ def whole_day(request: Days) -> Days:
 
 
 def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: Progress | None = None) -> Run:
-    """Named rigs through a day, a winter or a year, with battery, loads and charge stages.
+    """What rigs bring over days, a winter or a year, with the battery's charge, the loads and the charge stages.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `rig.wirings()`; each needs a battery with its capacity.
+        By name, for example `rig.wirings()`; each needs a battery with its capacity.
     request : Days, optional
         A day, several, or every row of a file with day "all"; a typical year of Sand Point where it is not given.
     progress : callable, optional
         Wraps the list of day groups, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    Run
+        Energy by rig, month and day [Wh], the battery's state of charge, every loss by name, and the verdict.
 
     Raises
     ------
@@ -543,7 +548,7 @@ def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: 
 
     Notes
     -----
-    Stopped by hand (KeyboardInterrupt), it returns the days finished so far, with `interrupted` set.
+    Interrupted by hand (KeyboardInterrupt), it returns the days finished so far, with `interrupted` set.
 
     Examples
     --------

@@ -168,7 +168,7 @@ class CircuitLookup:
         self.awake = self.awake and self.v_oc[m] >= volts + self.hold
 
     def watts(self, m: int, volts: float) -> float:
-        """What it offers, between two levels of battery volts; as `sources.read`, for one moment. [W]"""
+        """Power it offers, interpolated in battery volts; as `circuit_tables.read`, for one moment. [W]"""
         if not self.awake:
             return 0.0
         place = min(max((volts - self.v_low) * self.per_volt, 0.0), self.last)

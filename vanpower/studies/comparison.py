@@ -430,20 +430,30 @@ def _allowed_words(outcome: Outcome) -> str:
 
 
 def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | None = None) -> Comparison:
-    """Named rigs over the same light: a moment set by hand, or a real day.
+    """What each of several rigs brings in the same light, best first, and why the others bring less.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `rig.wirings()`.
+        By name, for example `rig.wirings()`.
     request : Snapshot, Days or Parked
+        A moment set by hand, real days, or a parked van under a synthetic sky.
     progress : callable, optional
         Wraps the list of rigs, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    Comparison
+        Power of a moment [W] or energy of the days [Wh], the losses by name, and the verdict.
 
     Raises
     ------
     ValueError
-        Without rigs.
+        Without rigs, or for shade notes and days that do not exist.
+
+    Notes
+    -----
+    The battery stays at its present voltage and takes all it is given; `simulate` lets it fill up and empty.
 
     Examples
     --------

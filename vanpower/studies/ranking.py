@@ -143,12 +143,19 @@ class Ranking(Result):
 
 
 def rank_wirings(rig: Rig, request: Request, *, apart: bool = False) -> Ranking:
-    """Every equal-string wiring of a rig's first circuit, ranked by what it brings; what is not allowed is out.
+    """All equal-string wirings of a rig's first circuit: those allowed ranked by what they bring, those refused apart.
 
     Parameters
     ----------
+    rig : Rig
+    request : Snapshot, Days or Parked
     apart : bool
-        Also a controller of its own for every panel.
+        Also the wiring with a controller of its own for every panel.
+
+    Returns
+    -------
+    Ranking
+        Its `ranked` and `refused` hold the wirings; each refused one names the check that forbids it.
 
     Examples
     --------
@@ -206,12 +213,20 @@ def forbidden(rig: Rig) -> Verdict | None:
 
 
 def clipping_over(rig: Rig, request: Days, *, progress: Progress | None = None) -> Verdict:
-    """What the charge amps of a rig's controllers leave on the roof over the days of a weather; never a no.
+    """How much energy is lost over some days because the controllers limit the charge current.
+
+    Clipping is no danger, so the answer is never "no".
 
     Parameters
     ----------
+    rig : Rig
+    request : Days
     progress : callable, optional
-        Wraps what the days are worked through in, as `tqdm.auto.tqdm` does.
+        Wraps the groups of moments as they are worked through, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    Verdict
 
     Examples
     --------

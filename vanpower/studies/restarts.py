@@ -82,7 +82,16 @@ def two_hills(comparison: Comparison) -> tuple[TwoHills, ...]:
 
 
 def restart_test(comparison: Comparison) -> str:
-    """What to look for at a wiring with two hills before and after a restart; empty where there is one hill.
+    """How to tell at the van whether a tracker sits on the lower of two power maxima: volts before and after a restart.
+
+    Parameters
+    ----------
+    comparison : Comparison
+
+    Returns
+    -------
+    str
+        Empty where no wiring has two maxima.
 
     Examples
     --------

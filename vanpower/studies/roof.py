@@ -169,14 +169,24 @@ class FixtureCosts(Result):
 
 
 def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
-    """What each fixture costs, standing there alone, and all together.
+    """How much each fixture on the roof costs, alone and together with all others.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
         The same roof in several wirings, such as `rig.wirings()`.
     request : Parked or Days
-        A sky with a sun.
+        Conditions with a sun.
+
+    Returns
+    -------
+    FixtureCosts
+        Watts or watt-hours lost, by fixture and wiring.
+
+    Raises
+    ------
+    ValueError
+        For a rig without a roof.
 
     Examples
     --------
@@ -199,14 +209,23 @@ def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
 def compare_roofs(
     rigs: Mapping[str, Rig], plans: Mapping[str, Roof], request: Sky, *, what: str = "place"
 ) -> RoofAnswer:
-    """Which of several roofs brings most: places of a fixture, panels turned or moved.
+    """Which of several roof layouts brings most: fixtures in other places, panels turned or moved.
 
     Parameters
     ----------
+    rigs : mapping of str to Rig
+        The same roof in several wirings, such as `rig.wirings()`.
     plans : mapping of str to Roof
-        Such as `{"front": plan.with_fixture("vent", back_m=3.0), "as it is": plan}`.
+        Layouts by name, such as `{"front": plan.with_fixture("vent", back_m=3.0), "as it is": plan}`.
+    request : Parked or Days
+        Conditions with a sun.
     what : str
-        What the candidates are, in a word.
+        What differs between the layouts, in a word for the verdict.
+
+    Returns
+    -------
+    RoofAnswer
+        Watts or watt-hours of each layout and wiring, and the verdict.
 
     Examples
     --------
@@ -221,7 +240,21 @@ def compare_roofs(
 
 
 def compare_headings(rigs: Mapping[str, Rig], request: Sky, angles: Iterable[float] = range(0, 360, 45)) -> RoofAnswer:
-    """What the van brings for each way its nose points, clockwise from north. [degrees]
+    """What the van brings for each heading of its nose, clockwise from north. [degrees]
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        The same roof in several wirings, such as `rig.wirings()`.
+    request : Parked or Days
+        Conditions with a sun.
+    angles : iterable of float
+        The headings to compare. [degrees]
+
+    Returns
+    -------
+    RoofAnswer
+        Watts or watt-hours of each heading and wiring, and the verdict.
 
     Examples
     --------
@@ -235,7 +268,19 @@ def compare_headings(rigs: Mapping[str, Rig], request: Sky, angles: Iterable[flo
 
 
 def compare_trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
-    """A controller that looks over the whole curve against one that keeps the first hill it climbs.
+    """A tracker that sweeps the whole curve ("sweep") against one that stays on the first local maximum ("climb").
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        The same roof in several wirings, such as `rig.wirings()`.
+    request : Parked or Days
+        Conditions with a sun.
+
+    Returns
+    -------
+    RoofAnswer
+        Watts or watt-hours of each tracker and wiring, and the verdict.
 
     Examples
     --------
@@ -252,7 +297,19 @@ def compare_trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
 
 
 def string_mates(rig: Rig, request: Request) -> Comparison:
-    """Every way to share the first circuit's panels out into equal strings; shade tells equal panels apart.
+    """Which panels should share a string: every assignment of the first circuit's panels to equal strings, compared.
+
+    Equal panels are told apart, since shade may fall on them differently.
+
+    Parameters
+    ----------
+    rig : Rig
+    request : Snapshot, Days or Parked
+
+    Returns
+    -------
+    Comparison
+        Its rigs are named by their strings, such as "P1+P2 | P3+P4".
 
     Examples
     --------
@@ -300,18 +357,28 @@ class ShadeMap:
 
 
 def shade_map(rigs: Mapping[str, Rig], *, edge: str = "front", lit: float = LIT, temp_cell: float = 35.0) -> ShadeMap:
-    """Every wiring over the light and how much of the panels a straight shadow covers, growing from one edge.
+    """Power of every wiring, by light and by the share of the panels that a straight shadow covers from one edge.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
         One roof in several wirings.
     edge : str
-        "front", "back", "left" or "right".
+        "front", "back", "left" or "right": where the shadow begins.
     lit : float
         Share of the light left in the shadow.
     temp_cell : float
-        [°C]
+        Cell temperature. [°C]
+
+    Returns
+    -------
+    ShadeMap
+        Watts into the battery (light, share) for each wiring. [W]
+
+    Raises
+    ------
+    ValueError
+        For a rig without a roof, or with a panel that has no place on it.
 
     Examples
     --------
@@ -345,7 +412,7 @@ def _growing(rig: Rig, edge: str) -> list[Array]:
         """Share of each cell under a shadow whose edge has come so far (reach, cell)."""
         return np.clip((reach[:, None] - near) / (far - near), 0.0, 1.0)
 
-    # between two edges of cells the mean goes straight, so that every share is met
+    # between two edges of cells the mean goes straight, so that every share is exact
     reach = away * np.unique(away * np.concatenate([near, far]))
     picked = covered(np.interp(SHARES, covered(reach).mean(axis=1), reach))
     parts = np.split(picked, np.cumsum([len(grids[p].edges) for p in panels])[:-1], axis=1)

@@ -250,18 +250,28 @@ def shortlist(
     rewire: bool = False,
     progress: Progress | None = None,
 ) -> Shortlist:
-    """Controllers on offer on the first circuit of a rig, over the days of a weather.
+    """Which of several controllers is worth its price on the first circuit of a rig, over some days.
 
     Parameters
     ----------
+    rig : Rig
     candidates : sequence of Controller
-        For example `recipes.read_controllers("my-list.csv")`.
+        For example `read_controllers("my-list.csv")`.
     request : Days
         `Days(weather="sand-point", day="all")` for a year.
     rewire : bool
-        Try every wiring on each controller and take the best that is allowed, instead of the one there is.
+        Try every wiring with each controller and take the best that is allowed, instead of the present one.
     progress : callable, optional
         Wraps the list of what is tried, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    Shortlist
+
+    Raises
+    ------
+    ValueError
+        Without any controller.
 
     Examples
     --------

@@ -116,12 +116,12 @@ def sweep(
     path: str | Path | None = None,
     progress: Progress | None = None,
 ) -> Sweep:
-    """Every rig on every controller in every request: a row each, in the order they were given.
+    """A table of many cases: every rig, with every controller, in every request; a row each.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `rig.wirings()`.
+        By name, for example `rig.wirings()`.
     requests : mapping of str to Snapshot or Days
         Places and days by name. A weather file has to lie where every worker can read it.
     controllers : mapping of str to Controller, optional
@@ -130,17 +130,17 @@ def sweep(
         Where the work is done: a `ProcessPoolExecutor`, or Dask's `Client(...).get_executor()` for several machines.
         In this process by default.
     path : str or Path, optional
-        A CSV file in which rows are kept as they come. Rows it has from a sweep that was broken off are not worked
-        out again, rows with an error are. It knows rigs and requests by name only: take a new file for changed ones.
+        A CSV file to which rows are written as they are finished. If it holds rows of an interrupted sweep, these are
+        not computed again; rows with an error are. It knows rigs and requests by name only: take a new file for
+        changed ones.
     progress : callable, optional
-        Wraps what is iterated over, called as `progress(iterable, total=..., desc=...)`.
+        Wraps the cases, called as `progress(iterable, total=..., desc=...)`.
 
     Returns
     -------
     Sweep
-        Its table has Wh (as if a snapshot lasted an hour), Wh lost by the names in `LOSSES`, whether the rig is
-        allowed, what held its controller, and the error of a cell that could not be worked out; the others are there
-        all the same.
+        A row for each case: energy [Wh] (of a snapshot, as if it lasted an hour), losses [Wh] by the names in `LOSSES`,
+        whether the rig is allowed, what limited its controller, and the error where the case could not be computed.
 
     Raises
     ------

@@ -256,18 +256,35 @@ def how_sure(
     unknowns: tuple[Unknown, ...] = UNKNOWNS,
     progress: Progress | None = None,
 ) -> LeadUncertainty:
-    """How sure it is that the best of these rigs is ahead of the next, while what is not known varies.
+    """How sure it is that the best of some rigs is ahead of the second, given what is not known exactly.
+
+    Label values, temperature, light, cable length and the like are varied within their usual bounds, all together, and
+    the rigs are compared again for each draw.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `rig.wirings()`; those that are not allowed are left out.
+        By name, for example `rig.wirings()`; those that are not allowed are left out.
     request : Snapshot, Days or Parked
         A moment, a day, or many days.
     samples : int
-        Draws of all unknowns together, from Sobol's sequence; a power of two.
+        Number of draws, from Sobol's sequence; a power of two.
+    seed : int
+        The same seed gives the same draws.
+    unknowns : tuple of Unknown
+        What is varied, and within which bounds.
     progress : callable, optional
         Wraps the draws, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    LeadUncertainty
+        The lead of the best over the second in each draw [%], and which unknown moves it most.
+
+    Raises
+    ------
+    ValueError
+        With fewer than two rigs that are allowed.
 
     Examples
     --------

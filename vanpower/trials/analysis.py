@@ -371,23 +371,36 @@ def analyse_trial(
     v_absorption: float | None = None,
     sensor_off_deg: float | None = None,
 ) -> Trial:
-    """Weigh a field trial: how much more the new wiring brings, and how sure that is.
+    """How much more the new wiring brought in a field trial, and how sure that is.
 
     Parameters
     ----------
+    log : Log
+        From `read_log` or `typed_log`.
     gamma_pmp_pct_per_k : float, optional
-        Power of the panels with heat, off the label. [%/K]
+        Temperature coefficient of the panels' power, from the label. [%/K]
     matters : float
-        The least gain that would matter, a share.
+        The smallest gain that would matter, as a share.
     i_charge_max, v_absorption : float, optional
-        The controller's limit and set-point; without them the data must show clipping and absorption. [A, V]
+        The controller's current limit and absorption voltage; without them clipping and absorption have to show in the
+        data. [A, V]
     sensor_off_deg : float, optional
-        How far the light sensor may lie off the panels' plane; without it anything from level to a sensor that lies
-        flat beside tilted panels is reckoned with. [degrees]
+        How far the light sensor may be tilted out of the panels' plane. Without it any angle is allowed for, from none
+        to a sensor that lies flat beside tilted panels. [degrees]
+
+    Returns
+    -------
+    Trial
+        Gain and its 95 % interval, as shares, and the verdict.
+
+    Raises
+    ------
+    ValueError
+        For keywords out of range, or more blocks than a trial has.
 
     Notes
     -----
-    A meter that reads a constant share too high changes nothing, as long as it is the same one in every row.
+    A meter that reads a constant share too high does no harm, as long as it is the same one in every row.
 
     Examples
     --------

@@ -158,7 +158,19 @@ Guess = tuple[str, Change, tuple[Shade, ...]]
 
 
 def compare_with_model(trial: Trial, before: Rig, after: Rig) -> ModelComparison:
-    """Hold a trial against the model of its two rigs, at the light and heat of its rows.
+    """Whether the gain measured in a trial is what the model expects of the two rigs, and what could explain the rest.
+
+    Parameters
+    ----------
+    trial : Trial
+        From `analyse_trial`.
+    before, after : Rig
+        The rig in the first wiring and in the new one.
+
+    Returns
+    -------
+    ModelComparison
+        Expected gain and its band, as shares, and the explanations that fit best.
 
     Raises
     ------
