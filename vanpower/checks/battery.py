@@ -35,7 +35,7 @@ RATES = {
 
 
 def charge_current(rig: Rig) -> Verdict:
-    """Does the battery stand the amps that all panels together bring in cold bright light?
+    """May the battery be charged with the current that all panels together bring in cold bright light?
 
     Examples
     --------

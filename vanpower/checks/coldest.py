@@ -23,7 +23,7 @@ ROOM = 5.0
 
 
 def first_light(table: pd.DataFrame) -> pd.Series:
-    """Air temperature around every first light: its row and the dark one before it. [°C]
+    """Air temperature around first light of every day: the first lit row and the dark one before it. [°C]
 
     Examples
     --------
@@ -77,7 +77,7 @@ def coldest_dawn(weather: str) -> Climate:
 def hottest_from(panels: tuple[Panel, ...], weather: str) -> float:
     """The hottest cells of these panels in a year's weather, with room for a hotter year. [°C]
 
-    Minutes of bursting light do not count as such: a panel takes its time to warm up (`vanpower.weather.lagged`).
+    Minutes of bursting light do not count as such: a panel takes its time to warm up (`weather.planes.lagged`).
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""The sun as the roof sees it: its direction, and points of its disc."""
+"""The sun in the roof's coordinates: its direction, and points of its disc."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What fixtures on the roof cost, wiring by wiring, and what moving, turning or rewiring would bring back."""
+"""What fixtures on the roof cost, wiring by wiring, and what moving, turning or rewiring would regain."""
 
 from __future__ import annotations
 
@@ -37,22 +37,22 @@ GROWS = {"left": [0, 1], "right": [1, 0], "back": [2, 3], "front": [3, 2]}
 
 @dataclass(frozen=True, eq=False, repr=False)
 class RoofAnswer(Result):
-    """Energy of named roofs or ways to stand, wiring by wiring.
+    """Power or energy of several roofs, headings or trackers, wiring by wiring, with the finding.
 
     Parameters
     ----------
     question : str
     energy : mapping of str to mapping of str to float
-        By roof, then by wiring. [W for a moment, else Wh]
+        By roof, heading or tracker, then by wiring. [W for a moment, else Wh]
     unit, title : str
     sentence : str
         The finding with its numbers.
     margin : float
-        What the best brings more than the worst, in the wiring where it is most. [unit]
+        What the best brings more than the worst, in the wiring where that is most. [unit]
     caution : str
         What can hurt when one acts on it.
     notes : tuple of str
-        What the light and the labels rest on.
+        Assumptions about light and labels.
 
     Examples
     --------
@@ -101,15 +101,16 @@ class RoofAnswer(Result):
 
 @dataclass(frozen=True, eq=False, repr=False)
 class FixtureCosts(Result):
-    """What each fixture costs alone, and all together, wiring by wiring.
+    """Result of `fixture_costs`: what each fixture costs alone, and all together, wiring by wiring.
 
     Parameters
     ----------
     clear, full : mapping of str to float
-        Energy by wiring with nothing on the roof, and with everything.
+        Power or energy by wiring with nothing on the roof, and with everything. [unit]
     alone : mapping of str to mapping of str to float
-        Lost energy by fixture, standing there alone, then by wiring.
+        Lost by fixture, standing there alone, then by wiring. [unit]
     unit, title : str
+        "W" for a moment, "Wh" for days; the light in a few words.
 
     Examples
     --------
@@ -323,16 +324,16 @@ def string_mates(rig: Rig, request: Request) -> Comparison:
 
 @dataclass(frozen=True, eq=False)
 class ShadeMap:
-    """Watts of every wiring over light and shaded share.
+    """Result of `shade_map`: power of every wiring by light and shaded share.
 
     Parameters
     ----------
     light : ndarray (light,)
-        [W/m²]
+        Irradiance. [W/m²]
     share : ndarray (share,)
-        Part of the panels' cells in the shadow.
+        Share of the panels' cells that lies in the shadow.
     watts : mapping of str to ndarray (light, share)
-        Into the battery, by wiring.
+        Power into the battery, by wiring. [W]
     edge : str
         The edge of the roof from which the shadow grows.
 
@@ -350,7 +351,7 @@ class ShadeMap:
 
     @property
     def winner(self) -> Array:
-        """Which wiring brings most, by number; -1 where two are alike (light, share)."""
+        """Number of the wiring that brings most, -1 where two are equal within 3 % (light, share)."""
         stack = np.stack(list(self.watts.values()))
         second, first = np.sort(np.concatenate([np.full_like(stack[:1], -np.inf), stack]), axis=0)[-2:]
         return np.where(second >= (1 - ALIKE) * first, -1, np.argmax(stack, axis=0))

@@ -72,7 +72,7 @@ PLUGS = (
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Trial(Result):
-    """A field trial weighed.
+    """Result of `analyse_trial`: the gain of the new wiring and how sure it is.
 
     Parameters
     ----------
@@ -87,9 +87,9 @@ class Trial(Result):
     drift : ndarray
         The same as fitted without the gain.
     belief : Posterior, optional
-        What the rows say of the logarithm of the gain; None where nothing can be said.
+        Posterior of the logarithm of the gain; None where nothing can be said.
     factors : dict of str to float
-        What made the naive figure: its factors by name. Their product is the naive figure.
+        Factors by name whose product is the naive figure, the ratio of the first block of each wiring.
     matters : float
         The least gain that would matter, a share.
     notes : tuple of str
@@ -151,7 +151,7 @@ class Trial(Result):
 
     @property
     def settled(self) -> bool:
-        """Whether the log is fit for an answer at all."""
+        """Whether the log allows an answer at all."""
         return self.bounded and self.returned
 
     @property
@@ -161,7 +161,7 @@ class Trial(Result):
 
     @property
     def real(self) -> bool:
-        """Whether the interval leaves zero out."""
+        """Whether zero lies outside the 95 % interval."""
         return self.settled and (self.low > 0 or self.high < 0)
 
     @property
@@ -476,7 +476,7 @@ def averaged(log: Log) -> Log:
 
 
 def for_light(log: Log, light: Array, gamma: float) -> Array:
-    """Logarithm of watts for the light, at 25 °C (row,)."""
+    """Logarithm of power divided by light, corrected to 25 °C (row,)."""
     return np.log(log.power / light / heat_factor(log, gamma))
 
 

@@ -58,7 +58,7 @@ LIGHT_LEAST, BRIGHT = 100.0, 0.9
 
 @dataclass(frozen=True)
 class TrialDesign:
-    """One way to run the trial: order of blocks, its length, half the interval, chance to see the gain. [min, share]
+    """One way to run a trial: order of blocks, length [min], half the interval, chance to show the gain [shares].
 
     Examples
     --------
@@ -79,13 +79,13 @@ class TrialDesign:
 
 @dataclass(frozen=True, repr=False)
 class Plan(Result):
-    """Ways to run a trial, the shortest first.
+    """Result of `plan_trial`: ways to run a trial, the shortest first.
 
     Parameters
     ----------
     designs : tuple of TrialDesign
     gain : float
-        What is to be seen, a share.
+        The gain to be shown, as a share.
     block_min : float
     basis : str
         Where the noise comes from.

@@ -1,4 +1,5 @@
-"""Is the tracker on the wrong hill? Shaded strings have several hills of power, and some trackers keep the first.
+"""Is the tracker on a lower maximum? Shaded strings have several local maxima of power ("hills"), and some trackers
+stay on the first.
 
 Two readings tell, before and after a restart; a log tells by its jumps; the model says what a noted shade should give.
 """
@@ -64,7 +65,7 @@ class Reading(Description):
 
 @dataclass(frozen=True)
 class Jump:
-    """A move from one hill to another: when, from and to which volts, and what it changed. [min, V, V, share]
+    """A move between local maxima: time [min], volts before and after [V], and change of power as a share.
 
     Examples
     --------

@@ -122,7 +122,7 @@ class Finding:
 
 @dataclass(frozen=True, repr=False)
 class PanelTest(Result):
-    """What the tests of one panel say.
+    """Result of `check_used_panel`: the findings of each test, and whether the panel is sound.
 
     Parameters
     ----------
@@ -324,7 +324,7 @@ def covered_amps(panel: Panel, light: float, temp: float, group: int, *, diode: 
 
 
 def _covered(panel: Panel, readings: PanelReadings) -> Finding:
-    """Short-circuit amps with one group covered after the other: diodes that do not open a way round."""
+    """Short-circuit amps with one group covered after the other: bypass diodes that do not conduct."""
     name = COVERED
     open_amps = readings.i_sc
     if not readings.i_sc_covered or not open_amps or panel.substrings == 1 or not panel.bypass_diodes:

@@ -1,4 +1,4 @@
-"""A day by name or date out of a typical year, a measured day, a person's own file, or a sky made up."""
+"""A day by name or date from a typical year, a measured day, a person's own file, or a synthetic sky."""
 
 from __future__ import annotations
 
