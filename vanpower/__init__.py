@@ -1,7 +1,11 @@
-"""vanpower: solar wiring studies for camper vans.
+"""Solar wiring studies for camper vans: what each wiring brings, whether it is safe, and how sure that is.
 
-A rig is described, conditions are given, curves are combined, an answer is drawn. Everything a notebook uses can be
-imported from here; a module is loaded when one of its names is first asked for, so that `import vanpower` is quick.
+Describe a rig (`Rig`, `Panel`, `Circuit`, ..., or `read_rig` and `example`), say in which conditions (`Snapshot`,
+`Days`, `Parked`), and ask: `check`, `compare`, `simulate`, `analyse_trial` and others. Each answer has `verdict()`,
+`table()` and `plot()`.
+
+Everything a notebook uses can be imported from here. A module is loaded when one of its names is first used, so
+that `import vanpower` is quick.
 """
 
 from __future__ import annotations

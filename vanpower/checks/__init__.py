@@ -1,4 +1,4 @@
-"""What labels and tape measures decide before anything is ordered; each check is a verdict with its margin."""
+"""Safety and fitness checks from labels and tape measures, before anything is ordered; each gives a `Verdict`."""
 
 from __future__ import annotations
 

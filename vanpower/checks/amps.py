@@ -1,4 +1,4 @@
-"""Amps into the controller: what its input may see, and what it leaves on the roof."""
+"""Current into the controller: the most its input may see, and the energy it clips at its charge current limit."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def input_current(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def half_sine(p_peak: float, p_most: float, hours: float = CLEAR_DAY_H) -> tuple[float, float, float]:
-    """What a clear day of half-sine light would bring, what passes a limit, and how long the limit holds.
+    """Energy of a clear half-sine day without and with a power limit, and hours at the limit.
 
     Parameters
     ----------
@@ -71,7 +71,7 @@ def half_sine(p_peak: float, p_most: float, hours: float = CLEAR_DAY_H) -> tuple
 
 
 def clipping(rig: Rig, circuit: Circuit) -> Verdict:
-    """What the controller's charge amps leave on the roof on a clear day; no danger, so never a no.
+    """Energy clipped on a clear day by the controller's charge current limit; no danger, so never a no.
 
     A plain switch cannot hold amps back, so there the answer can be no.
 

@@ -1,5 +1,6 @@
-"""Amps that flow backwards into a string: out of strings beside it, at open circuit or into a fault, and out of the
-battery; and when a fuse opens on them. Numbers only; `circulating` and `fuses` make verdicts of them."""
+"""Reverse current into a string: from parallel strings, at open circuit or into a fault, and from the battery; and
+whether a fuse opens on it. Numbers only; `circulating` and `fuses` make verdicts of them.
+"""
 
 from __future__ import annotations
 
@@ -32,7 +33,7 @@ CIRCULATES_LITTLE, CIRCULATES_WARM, CIRCULATES_HOT = 0.05, 0.25, 1.0
 
 @dataclass(frozen=True, kw_only=True)
 class Circulation:
-    """What strings side by side drive into the panel that suffers most while nothing is drawn.
+    """Circulating current between parallel strings while no power is drawn, into the panel that suffers most.
 
     Parameters
     ----------
@@ -63,7 +64,7 @@ class Circulation:
 
 
 def opens(amps: float, fuse: float) -> bool:
-    """Whether a string's fuse is sure to open on so many amps; between 1.13 and 1.45 times its rating it may not.
+    """Whether a string's fuse is sure to open at this current; between 1.13 and 1.45 times its rating it may not.
 
     Examples
     --------
@@ -74,7 +75,7 @@ def opens(amps: float, fuse: float) -> bool:
 
 
 def passed(amps: float, fuse: float) -> float:
-    """What may flow on behind a fuse: all of it, or as much as the fuse is not sure to open on. [A]
+    """Current that may flow on through a fuse: all of it, or as much as the fuse is not sure to open at. [A]
 
     Examples
     --------
@@ -129,7 +130,7 @@ def battery_push(circuit: Circuit) -> float:
 
 
 def label_limits(rig: Rig, circuit: Circuit) -> list[float]:
-    """Smallest label fuse of each string; not a number where a label gives none. [A]
+    """Smallest "maximum series fuse" on the labels of each string; NaN where a label gives none. [A]
 
     Examples
     --------
@@ -145,7 +146,7 @@ def label_limits(rig: Rig, circuit: Circuit) -> list[float]:
 
 
 def circulation(rig: Rig, circuit: Circuit) -> Circulation | None:
-    """What flows between strings of unlike volts while nothing is drawn; None where the strings are alike.
+    """Circulating current between strings of unlike voltage while no power is drawn; None where strings are alike.
 
     Battery full, controller asleep or isolator open at the controller: the strings stay joined on the roof, and the
     tall ones drive current backwards through the cells of the short ones. A blocking diode in each string stops it;
@@ -168,7 +169,7 @@ def circulation(rig: Rig, circuit: Circuit) -> Circulation | None:
 
 
 def too_much(found: Circulation, limit: float) -> bool:
-    """Whether that flows every sunny hour: more than the label's fuse or the panel's own watts, or too much at an edge.
+    """Whether a circulating current is too much: above the label's fuse or the panel's own watts, or at a cloud's edge.
 
     A fuse does not enter: a legal one is larger than 1.5 times the string's amps and sure to open only from 2.2 times
     them, where the panel takes more than its own watts already.

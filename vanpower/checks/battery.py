@@ -1,4 +1,4 @@
-"""What the battery stands: amps from all controllers together, and charging in frost and heat."""
+"""What the battery can take: current from all controllers together, and charging below freezing and in heat."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ RATES = {
 
 
 def charge_current(rig: Rig) -> Verdict:
-    """Does the battery stand the amps that all panels together bring in cold bright light?
+    """May the battery be charged with the current that all panels together bring in cold bright light?
 
     Examples
     --------

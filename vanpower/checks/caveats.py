@@ -1,4 +1,4 @@
-"""What an answer rests on and what a wiring falls short of: said in the same words whoever asks."""
+"""Assumptions behind an answer and shortcomings of a wiring, in the same words in every output."""
 
 from __future__ import annotations
 

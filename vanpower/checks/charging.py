@@ -37,7 +37,7 @@ BY_ITS_SHEET = "Equalise only by the battery maker's sheet, and stay with it."
 
 @dataclass(frozen=True, kw_only=True)
 class Settings:
-    """What settings are usual for a chemistry, per cell. [V]
+    """Usual charge settings of a chemistry, per cell. [V]
 
     Parameters
     ----------
@@ -94,7 +94,7 @@ USUAL = {
 
 @dataclass(frozen=True)
 class Case:
-    """What the battery may be, and what its settings are to that.
+    """One kind of battery that the file may mean, and how the settings suit it.
 
     Parameters
     ----------
@@ -117,7 +117,15 @@ class Case:
 
 
 def charge_settings(rig: Rig) -> Verdict:
-    """Do the rig's absorption and float volts, and their compensation, suit its battery?
+    """Do absorption voltage, float voltage and temperature compensation suit the battery's chemistry and cells?
+
+    Parameters
+    ----------
+    rig : Rig
+
+    Returns
+    -------
+    Verdict
 
     Examples
     --------

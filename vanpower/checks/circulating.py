@@ -1,4 +1,4 @@
-"""Strings of unlike volts side by side while nothing is drawn: what they drive through each other all day."""
+"""Circulating current between parallel strings of unlike voltage while no power is drawn."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ WHEN_IDLE = "battery full, controller asleep, or isolator open"
 
 
 def circulating(rig: Rig, circuit: Circuit) -> Verdict:
-    """Do the strings of a circuit stand what they drive through each other while nothing is drawn?
+    """Can the strings of a circuit withstand the current that circulates between them while no power is drawn?
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""How cold and how hot: out of weather, a year's plan of several places, or both."""
+"""Coldest first light and hottest cells of a place: from weather data, a year's plan of several places, or both."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ ROOM = 5.0
 
 
 def first_light(table: pd.DataFrame) -> pd.Series:
-    """Air temperature around every first light: its row and the dark one before it. [°C]
+    """Air temperature around first light of every day: the first lit row and the dark one before it. [°C]
 
     Examples
     --------
@@ -39,10 +39,20 @@ def first_light(table: pd.DataFrame) -> pd.Series:
 
 
 def coldest_dawn(weather: str) -> Climate:
-    """The coldest first light of a place for the cold ceiling, out of a typical year or a person's own file.
+    """The climate for the cold ceiling of one place, out of a typical year or a person's own file.
 
-    A typical year is no record low, so the larger of the published differences to a 20-year low is taken off. A
-    record low that somebody wrote down is better: put that into `Climate`.
+    A typical year contains no record low, so the larger of the published differences to a 20-year low is subtracted.
+    Where a record low is known, put that into `Climate` instead.
+
+    Parameters
+    ----------
+    weather : str
+        A typical year by name, or the path of a weather file of at least a year.
+
+    Returns
+    -------
+    Climate
+        Its temp_coldest is the air temperature around first light. [°C]
 
     Raises
     ------
@@ -67,7 +77,7 @@ def coldest_dawn(weather: str) -> Climate:
 def hottest_from(panels: tuple[Panel, ...], weather: str) -> float:
     """The hottest cells of these panels in a year's weather, with room for a hotter year. [°C]
 
-    Minutes of bursting light do not count as such: a panel takes its time to warm up (`vanpower.weather.lagged`).
+    Minutes of bursting light do not count as such: a panel takes its time to warm up (`weather.planes.lagged`).
 
     Examples
     --------
@@ -84,7 +94,26 @@ def hottest_from(panels: tuple[Panel, ...], weather: str) -> float:
 def climate_over(
     places: Mapping[str, float], *, temp_cell_hottest: float = 70.0, basis: str = "record lows"
 ) -> Climate:
-    """The climate of a year's plan with the coldest first light of every place; the coldest counts.
+    """The climate of a year's plan with several places: the coldest of them counts.
+
+    Parameters
+    ----------
+    places : mapping of str to float
+        Coldest first light of each place. [°C]
+    temp_cell_hottest : float
+        Hottest cells of the plan. [°C]
+    basis : str
+        Where the temperatures come from.
+
+    Returns
+    -------
+    Climate
+        For `Rig.with_climate`.
+
+    Raises
+    ------
+    ValueError
+        Without any place.
 
     Examples
     --------

@@ -46,9 +46,20 @@ CROSSING = 2001
 
 
 def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
-    """What the roof cable costs in full sun and in dull light, and which section keeps it small.
+    """What share of the power the roof cable loses in full sun and in dull light, and which section keeps that small.
 
-    A plain switch loses volts that the panels have to spare: there the watts count that no cable at all would gain.
+    With a plain switch ("direct") volts lost in the cable may be spare: there, what counts is the watts that the
+    battery would gain if the cable had no resistance.
+
+    Parameters
+    ----------
+    rig : Rig
+    circuit : Circuit
+        One of its circuits.
+
+    Returns
+    -------
+    Verdict
 
     Examples
     --------
@@ -72,7 +83,18 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
-    """May the roof cable carry the array's short-circuit current, as hot and as bundled as it lies?
+    """May the roof cable carry the array's short-circuit current, given its insulation, laying, bundling and the air?
+
+    Parameters
+    ----------
+    rig : Rig
+    circuit : Circuit
+        One of its circuits.
+
+    Returns
+    -------
+    Verdict
+        Its margin is in amps.
 
     Examples
     --------
@@ -116,6 +138,17 @@ def _hardier_words(cable: Cable, counted: float, book: str) -> str:
 
 def section_to_buy(rig: Rig, circuit: Circuit) -> float | None:
     """Smallest standard section that keeps the roof cable's loss small and may carry its current. [mm²]
+
+    Parameters
+    ----------
+    rig : Rig
+    circuit : Circuit
+        One of its circuits.
+
+    Returns
+    -------
+    float or None
+        None where no standard section does both. [mm²]
 
     Examples
     --------

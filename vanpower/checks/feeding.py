@@ -1,4 +1,4 @@
-"""The battery as a source behind the roof cable, where its current can flow back through the controller."""
+"""The battery as a source of fault current in the roof cable, where the controller can conduct backwards."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from vanpower.rig import Circuit, Rig
 
 
 def battery_feed(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does something open before battery current that flows back burns the roof cable?
+    """Does a fuse open before current from the battery, flowing back through the controller, burns the roof cable?
 
     Examples
     --------

@@ -39,7 +39,7 @@ ROUNDING = 1e-9
 
 
 def legal_fuses(i_sc: float, i_max_fuse: float, rule_book: str = "IEC", *, shared_by: int = 1) -> tuple[float, ...]:
-    """Ratings that are legal for one string, or for strings that share a fuse; empty where there are none.
+    """Legal fuse ratings for one string, or for strings that share a fuse; empty where there are none. [A]
 
     Parameters
     ----------
@@ -120,7 +120,17 @@ def fused_strings(rig: Rig, circuit: Circuit) -> tuple[int, ...]:
 
 
 def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does each string need a fuse, and is there a legal one?
+    """Does each string need a fuse against reverse current, and which ratings are legal?
+
+    Parameters
+    ----------
+    rig : Rig
+    circuit : Circuit
+        One of its circuits.
+
+    Returns
+    -------
+    Verdict
 
     Examples
     --------
@@ -203,7 +213,7 @@ def fuse_to_fit(rig: Rig, circuit: Circuit) -> float | None:
 
 
 def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
-    """What can the other strings and the battery push into a shorted string, against what its panels are tested for?
+    """May the reverse current from other strings and the battery flow through a shorted string's panels?
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Many verdicts in a line each, to read before the reasons."""
+"""The checks of a rig as one object, and as a short text with a line for each verdict."""
 
 from __future__ import annotations
 
@@ -102,7 +102,16 @@ class Checks(Result, Sequence[Verdict]):
 
 
 def at_a_glance(verdicts: Sequence[Verdict]) -> str:
-    """One line a verdict: answer, what it is about, what is left or short.
+    """Verdicts as a short text, one line each: answer, subject, and what is left or short.
+
+    Parameters
+    ----------
+    verdicts : sequence of Verdict
+        Such as `check(rig)`.
+
+    Returns
+    -------
+    str
 
     Examples
     --------

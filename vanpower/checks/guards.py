@@ -1,4 +1,4 @@
-"""What one touches and switches: branch plugs, an extension lead, the isolator, and volts on bare ends."""
+"""Parts that are touched or switched: branch plugs, extension lead, isolator, and the voltage on bare ends."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ ONE_MAKE = "plugs of two makers need not fit each other (IEC TR 63225, its scope
 
 
 def plugs(rig: Rig, circuit: Circuit) -> Verdict:
-    """Do the branch plugs carry what all strings send through them together?
+    """Are the branch plugs rated for the current of all strings together?
 
     Examples
     --------
@@ -80,7 +80,7 @@ def _fewer_amps(rig: Rig, circuit: Circuit) -> str:
 
 
 def extension(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does an extension lead's plug carry the whole array?
+    """Are the plugs of an extension lead rated for the current of the whole array?
 
     Examples
     --------
@@ -103,7 +103,7 @@ def extension(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def isolator(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does the isolator on the panels' side open the cold volts and the bright amps?
+    """Is the panel-side isolator rated for the open-circuit voltage in cold and the current in bright sun?
 
     Examples
     --------
@@ -135,7 +135,18 @@ def isolator(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def touch_volts(rig: Rig, circuit: Circuit) -> Verdict:
-    """Are the volts on bare ends below what hurts on a roof, where everything may be wet?
+    """Is the voltage on bare ends low enough not to hurt, on a roof where everything may be wet?
+
+    Parameters
+    ----------
+    rig : Rig
+    circuit : Circuit
+        One of its circuits.
+
+    Returns
+    -------
+    Verdict
+        Its margin is in volts.
 
     Examples
     --------

@@ -35,7 +35,7 @@ NO_DIODES = "Shaded cells of a panel without bypass diodes are driven backwards 
 
 
 def contradictions(panel: Panel) -> list[str]:
-    """What on a label does not go together, a sentence each; the first is certain if it names printed watts.
+    """Contradictions on a label, a sentence each; the first is certain if it names printed watts.
 
     Examples
     --------
@@ -109,7 +109,7 @@ def _unlike_in_heat(panel: Panel) -> bool:
 
 
 def labels(rig: Rig) -> Verdict:
-    """Do the numbers on each label go together?
+    """Do the numbers on each label agree with each other?
 
     Examples
     --------
@@ -140,7 +140,7 @@ def labels(rig: Rig) -> Verdict:
 
 
 def missing(rig: Rig) -> Verdict:
-    """Is every value there that another answer rests on?
+    """Is every label value given that other checks need?
 
     Examples
     --------

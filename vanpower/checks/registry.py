@@ -1,4 +1,4 @@
-"""All checks of a rig in the order in which a mistake hurts, what forbids it, and what nobody asked."""
+"""All checks of a rig in order of danger; which of them forbid a rig, and what no check answers."""
 
 from __future__ import annotations
 
@@ -57,12 +57,23 @@ FEED_EACH_OTHER = 2
 
 
 def check(rig: Rig, *, only: Sequence[str] = ()) -> Checks:
-    """Every check of every circuit, in the order in which a mistake hurts.
+    """All safety and fitness checks of a rig, the most dangerous mistakes first.
 
     Parameters
     ----------
+    rig : Rig
     only : sequence of str
-        Some of them, such as ("cold ceiling", "start"), in that order.
+        Names of some checks, such as ("cold ceiling", "start"), in that order; all where it is empty.
+
+    Returns
+    -------
+    Checks
+        A sequence of `Verdict`, also found by name: ``check(rig)["cold ceiling"]``.
+
+    Raises
+    ------
+    ValueError
+        For a name that no check has.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Plain switches: do the panels' volts suit a battery that they are tied to?"""
+"""Controllers that are plain switches ("direct"): how well the panels' voltage suits the battery they are tied to."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ BETTER = 1.1
 
 
 def plain_switch(rig: Rig, circuit: Circuit) -> Verdict:
-    """How much of the panels' power a plain switch throws away, since it holds them at the battery's volts.
+    """How much of the panels' power a plain switch wastes by holding them at the battery's voltage.
 
     Examples
     --------
@@ -56,7 +56,7 @@ def plain_switch(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def tied_watts(rig: Rig, circuit: Circuit) -> tuple[float, float]:
-    """Watts at the battery's volts and at the best ones, in full sun on cells at 25 °C.
+    """Power at the battery's voltage and at the best one, in full sun with cells at 25 °C. [W]
 
     Examples
     --------

@@ -96,7 +96,18 @@ def most_in_series(v_cold: float, v_limit: float) -> int:
 
 
 def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
-    """Can a frosty morning push the array over the controller's ceiling?
+    """Does the open-circuit voltage on the coldest morning stay below the controller's maximum input voltage?
+
+    Parameters
+    ----------
+    rig : Rig
+    circuit : Circuit
+        One of its circuits.
+
+    Returns
+    -------
+    Verdict
+        Its margin is what is left below the maximum. [V]
 
     Examples
     --------
@@ -136,7 +147,18 @@ def _cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def start_volts(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does the array reach the volts at which the controller wakes, and in how much light?
+    """Does the array reach the voltage at which the controller starts, and from how much light on?
+
+    Parameters
+    ----------
+    rig : Rig
+    circuit : Circuit
+        One of its circuits.
+
+    Returns
+    -------
+    Verdict
+        Its margin is in volts.
 
     Examples
     --------
@@ -168,7 +190,18 @@ def start_volts(rig: Rig, circuit: Circuit) -> Verdict:
 
 
 def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does a hot roof still reach what the battery needs in absorption?
+    """On a hot roof, is the array's best-power voltage still high enough to charge the battery in absorption?
+
+    Parameters
+    ----------
+    rig : Rig
+    circuit : Circuit
+        One of its circuits.
+
+    Returns
+    -------
+    Verdict
+        Its margin is what the array has above what is needed. [V]
 
     Examples
     --------

@@ -28,7 +28,7 @@ day from a computed curve (--clear-sky LATITUDE LONGITUDE HOURS, the clock's hou
 TYPED, MOST_TYPED = "-", 200_000
 # the log that is typed, and the letters it may have: some thousands of rows; no source
 LEAST_MATTERS, MOST_MATTERS = 0.1, 50.0
-# [%] the least gain that can matter, as `judge` takes it
+# [%] the least gain that can matter, as `analyse_trial` takes it
 
 
 def add(commands: argparse._SubParsersAction) -> None:

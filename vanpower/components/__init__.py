@@ -1,1 +1,1 @@
-"""What one buys: panels from their labels, controllers, batteries, cables."""
+"""Models of the parts one buys: panels from their labels, controllers, batteries, cables."""

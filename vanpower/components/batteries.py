@@ -64,7 +64,7 @@ class Chemistry:
     v_float : float
         [V]
     mv_per_k : float
-        What charge settings change with heat. [mV/K]
+        Temperature coefficient of the charge settings. [mV/K]
     c_accept, c_tail : float
         Most amps accepted, and amps that end absorption, per amp-hour of capacity. [1/h]
     taper_h : float
@@ -280,12 +280,12 @@ class BatteryState:
     ----------
     store : BatteryModel
     temp : float
-        Its heat at the start. [°C]
+        Its temperature at the start. [°C]
 
     Attributes
     ----------
     soc, rest, v, temp : float
-        Share of the charge, rest volts, terminal volts of the last step, heat. [-, V, V, °C]
+        State of charge, rest volts, terminal volts of the last step, temperature. [-, V, V, °C]
     stage : int
         Index into `STAGES`.
     locked, cut : bool
@@ -302,7 +302,7 @@ class BatteryState:
         self.warm(temp, 0.0)
 
     def warm(self, temp_place: float, hours: float) -> None:
-        """Follow the heat of its place, and lock or release the charge."""
+        """Follow the temperature of its place, and lock or release the charge."""
         store = self.store
         share = 1.0 - exp(-hours / store.lag_h) if store.lag_h > 0 else 1.0
         self.temp += (temp_place - self.temp) * share
@@ -313,7 +313,7 @@ class BatteryState:
 
     @property
     def state(self) -> tuple[float, float, int, float, bool]:
-        """What the next step depends on, but for heat and frost."""
+        """What the next step depends on, but for temperature and frost."""
         return self.soc, self.rest, self.stage, self.held_h, self.cut
 
     def morning(self) -> None:

@@ -1,4 +1,4 @@
-"""Where a charge controller sits on an array's curve, what it brings into the battery, and what held it there.
+"""Where a charge controller operates on an array's curve, what it puts into the battery, and what limits it.
 
 Left out: the seconds in which a tracker searches, and charge stages.
 """
@@ -40,13 +40,13 @@ CLIP_STEPS, V_CLIP_MET, LEAST_FALL = 50, 1e-6, -1e-6
 # for a step [W/V], where the range is halved instead
 
 TEMP_COLD_CUTOFF, COLD_GAP = 0.0, 3.0
-# [°C, K] battery heat below which a cold cut-off stops the charge: makers of lithium iron phosphate (a cell handling
-# guide, secondary copy); how much warmer it must be to charge again: no source
+# [°C, K] battery temperature below which a cold cut-off stops the charge: makers of lithium iron phosphate (a cell
+# handling guide, secondary copy); how much warmer it must be to charge again: no source
 
 
 @dataclass(frozen=True, eq=False)
 class Operation:
-    """Where the controller sits at every moment, and where the power goes; all fields (moment,).
+    """Operating point of a controller at every moment, and where the power goes; all fields (moment,).
 
     Parameters
     ----------
@@ -55,9 +55,9 @@ class Operation:
     v_oc : ndarray
         Open-circuit volts of the array. [V]
     p_best : ndarray
-        Highest hill of the array at its terminals, whether it can be used or not. [W]
+        Global maximum of the array's power at its terminals, whether it can be used or not. [W]
     i_best : ndarray
-        Amps at that hill. [A]
+        Amps at that maximum. [A]
     p_array : ndarray
         What the tracker would take there if the battery side took it all. [W]
     p_converter, p_own, p_clipped : ndarray
@@ -88,21 +88,27 @@ class Operation:
 
     @property
     def words(self) -> list[str]:
-        """What held it there, a phrase a moment."""
+        """What limited the controller, a phrase for each moment."""
         return [HELD[code] for code in self.held_by]
 
 
 def operate(array: PVArray, controller: Controller, v_battery: float | Array, *, awake: bool = False) -> Operation:
-    """Where a controller sits on an array, moment after moment.
+    """Where a charge controller operates on an array's curve at each moment, and what it puts into the battery.
 
     Parameters
     ----------
     array : PVArray
-        Up to its terminals; a bare curve is `PVArray.of_curve(curve)`.
+        Up to the controller's terminals; for a bare curve, `PVArray.of_curve(curve)`.
+    controller : Controller
     v_battery : float or ndarray (moment,)
-        [V]
+        Battery voltage. [V]
     awake : bool
-        Whether it was charging before the first moment.
+        Whether the controller was charging before the first moment.
+
+    Returns
+    -------
+    Operation
+        Volts, amps, watts and losses (moment,), and what limited the controller.
 
     Notes
     -----
@@ -169,7 +175,7 @@ def margins(controller: Controller) -> tuple[float, float]:
 
 
 def cold_marks(controller: Controller) -> tuple[float, float]:
-    """Battery heat below which it stops charging, and from which it charges again; minus infinity without. [°C]
+    """Battery temperatures below which it stops and from which it charges again; minus infinity without. [°C]
 
     Examples
     --------

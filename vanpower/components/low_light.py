@@ -4,8 +4,8 @@ A label is read in full sun and says little about dull light, where two things i
 fall with the light (the ideality) and how much leaks past the cells (a shunt that stays when the light goes). One
 reading on a grey day gives them. Left out: dirt, the colour of dull light, and single cells worse than the rest.
 
-`low_light` takes a panel's ideality and leak from one reading. Largest error of watts up to 200 W/m² / from 400 W/m²
-up / median of all, in %, for the worse of two readings, at 100 or at 200 W/m² and 25 °C:
+`calibrate_panel` takes a panel's ideality and leak from one reading. Largest error of watts up to 200 W/m² / from
+400 W/m² up / median of all, in %, for the worse of two readings, at 100 or at 200 W/m² and 25 °C:
 
 | module | label alone at 100, 200 W/m² | volts and watts | watts alone | volts alone |
 |---|---|---|---|---|
@@ -30,7 +30,7 @@ in shade, which get less, are taken for a little too strong; and volts stay the 
 such loss. What a reading promises goes by what was read (`read_by`): 9 % with watts and 14 % with volts alone hold 19
 of 20 readings whose cells are misjudged by up to 3 K (rules from the other modules alone).
 
-A leak alone does not do it: met at 100 W/m², it leaves 4 % at 200 and 4 % at 400, since the ideality that a label's
+A leak alone is not enough: fitted at 100 W/m², it leaves 4 % at 200 and 4 % at 400, since the ideality that a label's
 coefficient of volts asks for (0.93 to 0.98) is lower than the one volts show over the log of light (1.12 to 1.31).
 Volts alone say little of the leak; it is taken to go with the ideality as in these modules, a rule read off the same
 seven. With one leak for all, they erred by up to 6.5 %. gallery322 was published as watts alone and could not be
@@ -81,7 +81,7 @@ DULL_LIGHT, BRIGHT_ENOUGH = 250.0, 800.0
 # [W/m²] a chart of less light shows what is left open; from the second on a label is taken at its word; no source
 MIDDLE_FROM = 400.0
 # [W/m²] down from here panels known by their label alone are taken at `MIDDLE`, up from `BRIGHT_ENOUGH` at the label,
-# in between in between; so the mean of measured modules is met within 1.5 % in every light
+# in between in between; so the mean of measured modules is reproduced within 1.5 % in every light
 READING_LIGHT = (30.0, 500.0)
 # [W/m²] a reading is asked for in between; no source
 OUT_OF_REACH = 0.05
@@ -93,7 +93,7 @@ LIGHT_STEPS = np.array([5.0, 10.0, 20.0, 50.0, 100.0, 150.0, 200.0, 250.0, 400.0
 
 
 class LowLightReading(Description):
-    """What a meter says of one panel alone on a grey day, all within a minute.
+    """What a meter reads on one panel alone on a grey day, all within a minute.
 
     Examples
     --------
@@ -115,7 +115,13 @@ class LowLightReading(Description):
     )  # fmt: skip
 
     def together(self) -> None:
-        """Volts or watts besides the amps."""
+        """Check that volts or watts are there besides the amps.
+
+        Raises
+        ------
+        ValueError
+            Where both are missing.
+        """
         given = self.v_oc is not None or self.p_mp is not None
         require(given, self, "v_oc", "either volts or watts must be read too", "Best is both.")
 
@@ -128,21 +134,31 @@ def light_of(panel: Panel, reading: LowLightReading) -> float:
 
 
 def calibrate_panel(panel: Panel, reading: LowLightReading) -> Panel:
-    """The panel with the ideality and the leak that give what was read in dull light.
+    """The panel with the diode ideality and the leakage that reproduce a reading taken in dull light.
 
     Parameters
     ----------
     panel : Panel
-        As the label describes it; a leak or ideality it has already is put aside.
+        As the label describes it; a leak or an ideality that it already has is ignored.
     reading : LowLightReading
         Taken at 30 to 500 W/m²; best at 100 to 200.
 
+    Returns
+    -------
+    Panel
+        With `ideality`, `r_leak` [ohm] and `read_by` filled in.
+
+    Raises
+    ------
+    ValueError
+        For a reading at other light, or one that this label cannot give, with the likely slip.
+
     Notes
     -----
-    Volts and watts give both. Watts alone: the ideality is the typical 1.24 and the leak takes the rest. Volts alone:
-    the ideality, with the leak that goes with it among measured modules. Each kind of reading met all seven measured
-    modules within 5 % at 100 and 200 W/m² and 2 % from 400 up; volts alone rest on a rule made from the same seven.
-    A meter's error and misjudged heat come on top: `READ_WITHIN` counts them.
+    Volts and watts together give both. Watts alone: the ideality is the typical 1.24 and the leak takes the rest. Volts
+    alone: the ideality, with the leak that goes with it among measured modules. Each kind of reading reproduced all
+    seven measured modules within 5 % at 100 and 200 W/m² and 2 % from 400 up; volts alone rest on a rule made from the
+    same seven. A meter's error and a misjudged cell temperature come on top: `READ_WITHIN` counts them.
 
     Examples
     --------
@@ -189,7 +205,18 @@ def leak_word(panel: Panel) -> str:
 
 
 def with_leak(panel: Panel, word: str) -> Panel:
-    """The panel as a typical sound, old or leaky one: a leak midway in its band, and the typical ideality.
+    """The panel with the leakage of a typical sound, old or leaky one, and with typical ideality.
+
+    Parameters
+    ----------
+    panel : Panel
+    word : str
+        "sound", "old" or "leaky".
+
+    Raises
+    ------
+    ValueError
+        For another word.
 
     Examples
     --------
@@ -229,14 +256,25 @@ def open_volts(panel: Panel, light: Array | float, temp_cell: Array | float) -> 
 
 
 def dull_band(panels: Sequence[Panel], light: Array | float) -> tuple[Array, Array]:
-    """Least and most that panels may really give, as shares of what their model gives, at every light (moment,).
+    """Least and most power that panels may really give, as shares of the model's power, at each irradiance.
+
+    Parameters
+    ----------
+    panels : sequence of Panel
+    light : float or ndarray (moment,)
+        Irradiance. [W/m²]
+
+    Returns
+    -------
+    least, most : ndarray (moment,)
+        Shares of the model's power.
 
     Notes
     -----
     A panel known by its label alone may be as weak or as strong in dull light as the extremes among the measured
-    matrices: seven modules, so that of further ones about one in four lies outside, (n - 1) / (n + 1) of them inside.
-    One calibrated by a reading stays within `READ_WITHIN`. From 800 W/m² up it stays as it is there, within 3 % of the
-    label's. Below 100 W/m² nothing was measured; the band follows the same two panels on down.
+    modules. There are seven, so of further ones (n - 1) / (n + 1) lie inside and about one in four outside. A panel
+    calibrated by a reading stays within `READ_WITHIN`. From 800 W/m² up the band stays as it is there, within 3 % of
+    the label's. Below 100 W/m² nothing was measured; the band follows the same two panels further down.
 
     Examples
     --------
@@ -250,7 +288,20 @@ def dull_band(panels: Sequence[Panel], light: Array | float) -> tuple[Array, Arr
 
 
 def dull_middle(panels: Sequence[Panel], light: Array | float) -> Array:
-    """What panels give in the middle of that band, as shares of what their model gives, at every light (moment,).
+    """Power that panels with such labels typically give, as a share of the model's power, at each irradiance.
+
+    It is the middle of `dull_band`.
+
+    Parameters
+    ----------
+    panels : sequence of Panel
+    light : float or ndarray (moment,)
+        Irradiance. [W/m²]
+
+    Returns
+    -------
+    ndarray (moment,)
+        Share of the model's power.
 
     Notes
     -----

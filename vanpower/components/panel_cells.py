@@ -1,4 +1,4 @@
-"""One cell of a panel, and the diodes beside it, from what its label says."""
+"""Parameters of one cell of a panel, and of its bypass diodes, from the label."""
 
 from __future__ import annotations
 

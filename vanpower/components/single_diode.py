@@ -1,7 +1,8 @@
-"""From the numbers on a panel's label to the five that draw its whole curve, at 1000 W/m² and 25 °C.
+"""From the numbers on a panel's label to the five single-diode parameters that draw its whole curve.
 
-Answers which diode, which two resistances and which light current give back the label, and says what was
-given up where no diode does. Left out: what light and temperature do to the five, and shade; that is `cells`.
+The parameters hold at 1000 W/m² and 25 °C. Answers which diode, which two resistances and which light current
+reproduce the label, and says what was given up where no diode does. Left out: how light and temperature change the
+five, and shade; these are in `engine.cells`.
 
 Notes
 -----
@@ -92,7 +93,7 @@ class Fit:
         The same for one of the cells counted on the label; about half where both halves are counted.
     e_gap : np.ndarray
         Band gap with which De Soto's temperature equations give the label's beta_voc; 1.121 where the
-        ideality alone could meet it, larger or smaller where it could not. [eV]
+        ideality alone could give it, larger or smaller where it could not. [eV]
     beta_fitted : np.ndarray
         Fall of v_oc with temperature that the five give with 1.121 eV. [V/K]
     misfit, misfit_power : np.ndarray
@@ -123,7 +124,31 @@ class Fit:
 
 @dataclass(frozen=True, kw_only=True)
 class CellFit:
-    """Diode curve of one panel: fields of `Fit` as numbers, the panel with its gaps filled, all notes."""
+    """Single-diode parameters of one panel, and how well they reproduce its label.
+
+    Attributes
+    ----------
+    panel : Panel
+        With missing temperature coefficients filled in.
+    i_light, i_0 : float
+        Light current and diode saturation current. [A]
+    r_series, r_shunt : float
+        Series and shunt resistance of the whole panel. [ohm]
+    a : float
+        Ideality times cells in series times kT/q, of the whole panel. [V]
+    ideality : float
+        Diode ideality of one of the cells counted on the label.
+    e_gap : float
+        Band gap with which De Soto's temperature equations give the label's voltage coefficient. [eV]
+    beta_fitted : float
+        Change of v_oc with temperature that the five parameters give with 1.121 eV. [V/K]
+    misfit, misfit_power : float
+        Largest relative error over i_sc, v_oc, i_mp, v_mp and p_mp; and that of p_mp alone.
+    exact : bool
+        Whether `misfit` is at most 0.001 and both resistances are positive.
+    notes : tuple of str
+        What was assumed or given up, a sentence each.
+    """
 
     panel: Panel
     i_light: float
@@ -164,7 +189,23 @@ class _Curve(NamedTuple):
 
 @lru_cache(maxsize=256)
 def fit_panel(panel: Panel) -> CellFit:
-    """Diode curve of one panel from its label; missing coefficients are typical ones, and the notes say so.
+    """Single-diode parameters of one panel, fitted to its label.
+
+    Temperature coefficients that are missing are taken as typical, and the notes say so.
+
+    Parameters
+    ----------
+    panel : Panel
+
+    Returns
+    -------
+    CellFit
+        Light current and saturation current [A], resistances [ohm] and ideality at 1000 W/m² and 25 °C.
+
+    Raises
+    ------
+    ValueError
+        For a label that contradicts itself, so that no curve passes through it.
 
     Examples
     --------
@@ -456,7 +497,7 @@ _WHY = (
 
 
 def _rooms(label: _Label, curve: _Curve) -> np.ndarray:
-    """What is left before beta [eV] or a given `a` is met, and before either resistance vanishes, (3, panel)."""
+    """Distance to the label's beta [eV] or a given `a`, and to either resistance vanishing, (3, panel)."""
     left = np.where(np.isnan(label.a_given), _e_gap(label, curve) - E_GAP, label.a_given - curve.a)
     return np.array([left, curve.g - R_LEAST, curve.r - R_LEAST])
 

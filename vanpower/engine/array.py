@@ -1,7 +1,7 @@
-"""Whole arrays: panels worked out in their light, joined in strings, and every hill of the whole met exactly.
+"""Whole arrays: panels in their light, connected in strings, and the maximum power point of the whole.
 
-Panel curves do not know the wiring: they are computed once and every wiring is tried on them. An array can be looked
-at again more closely around any voltage, which is how a working point is found to many digits.
+Panel curves do not know the wiring: they are computed once and every wiring is tried on them. An array can be tabulated
+again with points closer together around any voltage; so an operating point is found to many digits.
 """
 
 from __future__ import annotations
@@ -37,13 +37,13 @@ V_SAME_HILL = 0.01
 
 @dataclass(frozen=True, eq=False)
 class PanelTables:
-    """Panels in their light before any wiring; of chains, substrings and panels each different one once.
+    """Curves of panels in their light, before any wiring; each different chain, substring and panel is there once.
 
     Parameters
     ----------
     chains : tuple of ChainTable
     diodes : tuple of Diode or None
-        Across each substring.
+        Bypass diode across each substring.
     substrings, panels : Groups
         Chains of each substring, and substrings of each different panel.
     which : tuple of int
@@ -78,14 +78,19 @@ class PanelTables:
 
 
 def panel_tables(chains: Sequence[ChainTable], panels: Sequence[Lists], diodes: Sequence[Diode | None]) -> PanelTables:
-    """Panels made of chains.
+    """Curves of panels that are made of chains of cells.
 
     Parameters
     ----------
+    chains : sequence of ChainTable
     panels : sequence of tuple of tuple of int
         For each panel the chains of its substrings, one of them or the two of a half-cut panel.
     diodes : sequence of Diode or None
-        Across each substring of each panel.
+        Bypass diode across each substring of each panel.
+
+    Returns
+    -------
+    PanelTables
 
     Examples
     --------
@@ -125,23 +130,23 @@ def _in_series(curves: Sequence[Curves], groups: Groups) -> tuple[Curves, ...]:
 
 @dataclass(frozen=True, eq=False)
 class PVArray:
-    """Panels in strings side by side behind a cable, known at every moment; of all its parts each different one once.
+    """An array: strings of panels in parallel behind a cable, at every moment; each different part is there once.
 
     Parameters
     ----------
     topology : Topology
-        Which of them make which; they lie in the lists below by its numbers.
+        Which parts make which, by their places in the lists below.
     chains : tuple of ChainTable
     diodes : tuple of Diode or None
-        Across each substring.
+        Bypass diode across each substring.
     substrings, strings : tuple of Curves
-        Curves of each substring with its diode, and of each string before the strings meet.
+        Curves of each substring with its diode, and of each string before they are connected in parallel.
     curves : Curves (moment, point)
         At the terminals, behind the cable.
     resistance : float
         Of the cable. [ohm]
     blocking : Diode, optional
-        In front of every string.
+        Blocking diode in series with every string.
 
     Examples
     --------
@@ -185,7 +190,7 @@ class PVArray:
 
     @classmethod
     def of_curve(cls, curves: Curves) -> PVArray:
-        """A curve of which no parts are known: its table is all there is, and no closer look mends it.
+        """An array of which only the curve is known; its table is all there is and cannot be refined.
 
         Examples
         --------
@@ -202,12 +207,12 @@ class PVArray:
 
     @property
     def peaks(self) -> Peaks:
-        """Every hill as the table shows it, and volts, amps and watts of the highest, met exactly."""
+        """All local maxima of power as tabulated, and volts, amps and watts of the global one, solved for exactly."""
         seek_peaks([self])
         return self._peaks[0]
 
     def refined_at(self, voltage: Array) -> PVArray:
-        """The same array known closely around one terminal voltage a moment, shape (moment,). [V]"""
+        """The same array with points closer together around one terminal voltage for each moment (moment,). [V]"""
         _, volts = self.working(voltage)
         branches, parts = self.topology.branches, self.topology.parts
         chains = refined_at([self.chains[k] for k in branches.member], volts[branches.group])
@@ -218,14 +223,14 @@ class PVArray:
         return PVArray.of_panels(closely, wiring, self.resistance, self.blocking)
 
     def solve(self, voltage: Array, on_hill: Array) -> Met:
-        """Volts, amps and watts of the hilltop next to the terminal volts (moment,), or just there, and whether met."""
+        """Volts, amps, watts of the local maximum next to terminal volts (moment,), or at these; whether converged."""
         if not self.chains:
             return (*point_near(self.curves, voltage, on_hill), np.full(len(voltage), True))
         v, i, p, sure = (a[0] for a in _solved([self], voltage[None], on_hill[None]))
         return v, i, p, sure
 
     def working(self, voltage: Array) -> tuple[Array, Array]:
-        """About the amps of each string and the volts of each part (..., moment) at the terminal volts (moment,).
+        """Approximate amps of each string and volts of each part (..., moment) at the terminal volts (moment,). [A, V]
 
         Examples
         --------
@@ -240,7 +245,7 @@ class PVArray:
         return amps, voltage_of_each([self.substrings[k] for k in parts.member], amps[parts.group])
 
     def rows(self, index: Array) -> PVArray:
-        """Some of the moments."""
+        """The array at some of the moments."""
         chains = tuple(chain.rows(index) for chain in self.chains)
         substrings, strings = (tuple(c.rows(index) for c in curves) for curves in (self.substrings, self.strings))
         curves = self.curves.rows(index)
@@ -262,11 +267,11 @@ def _solved(arrays: Sequence[PVArray], voltage: Array, on_hill: Array) -> Met:
 
 
 def seek_peaks(arrays: Sequence[PVArray]) -> None:
-    """Find the `peaks` of several arrays over the same moments, where they are not known yet, all at once.
+    """Find the `peaks` of several arrays over the same moments at once, where they are not known yet.
 
     Notes
     -----
-    At few moments a round for all arrays costs about as much as one for each.
+    At few moments an iteration for all arrays costs about as much as one for each.
 
     Examples
     --------
@@ -295,7 +300,7 @@ def _seek_together(arrays: Sequence[PVArray]) -> None:
 
 
 def best_power(array: PVArray) -> tuple[Array, Array]:
-    """Volts and watts of the highest hill at every moment, seen closely (moment,).
+    """Volts and watts of the global maximum power point at every moment (moment,). [V, W]
 
     Examples
     --------
@@ -309,7 +314,7 @@ def best_power(array: PVArray) -> tuple[Array, Array]:
 
 
 def hilltops(array: PVArray) -> Maxima:
-    """Every local maximum of power, each seen closely, shape (moment, hill).
+    """All local maxima of power, each solved for exactly, shape (moment, hill). [V, A, W]
 
     Examples
     --------

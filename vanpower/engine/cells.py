@@ -41,7 +41,7 @@ LEAST_USED = 1e-12
 DEEPEST = -690.0
 # below this omega is held, far under any current that counts, so that its logarithm exists
 END_STEPS, V_END_MET = 60, 0.05
-# Newton steps at most to the end of a chain's table, and how closely it has to be met before the last one [V]
+# Newton steps at most to the end of a chain's table, and how close to it the one before the last must come [V]
 DEEPEST_END, START_END, BELOW_END = 0.999999, 0.97, 0.1
 # shares of the breakdown volts: that end lies above the first and is sought from the second on; and volts under the
 # lowest junction it can have by what the other levels hold at most [V]; only where a search begins, no source
@@ -62,7 +62,7 @@ KNEE_REACHED = 0.9
 
 @dataclass(frozen=True)
 class Avalanche:
-    """Bishop's reverse term: share of the shunt current, breakdown volts of a cell, exponent.
+    """Bishop's avalanche term in reverse bias: share of the shunt current, breakdown volts, exponent. [-, V, -]
 
     Notes
     -----
@@ -80,18 +80,18 @@ class Avalanche:
     exponent: float = 3.0
 
     def factor(self, v: Array) -> tuple[Array, Array]:
-        """What the shunt conductance is multiplied by at junction volts v, and its slope in v."""
+        """Factor on the shunt conductance at junction volts v, and its derivative with respect to v. [-, 1/V]"""
         rest = np.maximum(1.0 - v / self.v_breakdown, 1e-9)
         extra = self.surge(rest)
         return 1.0 + extra, extra * (self.exponent / self.v_breakdown) / rest
 
     @cached_property
     def forward(self) -> float:
-        """What the shunt conductance is multiplied by in forward direction, where the term hardly changes."""
+        """Factor on the shunt conductance in forward bias, where the term hardly changes."""
         return float(self.factor(np.array(0.5))[0])
 
     def surge(self, rest: Array) -> Array:
-        """The avalanche's part of that, where so much of the breakdown volts is left, as a share of them."""
+        """The avalanche's part of `factor`, where `rest` is the share of the breakdown volts that is left."""
         if self.exponent == 3.0:
             # the usual exponent, four times as fast as by a general power
             return self.share / (rest * rest * rest)
@@ -104,7 +104,7 @@ FRONT_CONTACT = Avalanche()
 
 @dataclass(frozen=True)
 class Cell:
-    """Five parameters of one cell at 1000 W/m² and 25 °C, and how they move with heat.
+    """Single-diode parameters of one cell at 1000 W/m² and 25 °C, and how they change with temperature.
 
     Parameters
     ----------
@@ -113,13 +113,13 @@ class Cell:
     a : float
         Ideality times thermal voltage. [V]
     r_series, r_shunt : float
-        [ohm]
+        Series resistance, and shunt that grows as the light falls. [ohm]
     alpha : float
-        Slope of the light current. [A/K]
+        Temperature coefficient of the light current. [A/K]
     r_leak : float
-        Shunt that stays in dull light. [ohm]
+        Shunt that does not change with the light, as of an old or damaged cell. [ohm]
     e_gap : float
-        Band gap that sets how fast volts fall with heat. [eV]
+        Band gap that sets how fast volts fall with temperature. [eV]
 
     Examples
     --------
@@ -140,14 +140,14 @@ class Cell:
 
 @dataclass(frozen=True, eq=False)
 class CellChains:
-    """Chains of cells in series, each merged into levels of equal light, the weakest level first.
+    """Chains of cells in series, the cells of each chain grouped by equal light ("levels"), the weakest light first.
 
     Parameters
     ----------
     i_light, r_shunt : ndarray (row, level)
-        [A, ohm]
+        Light current and shunt of one cell of the level. [A, ohm]
     count : ndarray (row, level)
-        Cells in the level; 0 pads short rows.
+        Number of cells in the level; 0 pads short rows.
     i_0, a, r_series : ndarray (row, 1)
         Of one cell. [A, V, ohm]
 
@@ -172,7 +172,7 @@ class CellChains:
 
     @property
     def levels(self) -> Array:
-        """How many levels each row really has, shape (row,)."""
+        """Number of levels that each row really has, shape (row,)."""
         return np.count_nonzero(self.count, axis=1)
 
     @cached_property
@@ -181,7 +181,7 @@ class CellChains:
         return self.count.sum(axis=1, keepdims=True) * self.r_series
 
     def trimmed(self, levels: int) -> CellChains:
-        """The first levels only, where no row has more."""
+        """The chains without levels behind a number that no row exceeds."""
         keep = slice(0, levels)
         return replace(self, i_light=self.i_light[:, keep], r_shunt=self.r_shunt[:, keep], count=self.count[:, keep])
 
@@ -191,7 +191,7 @@ class CellChains:
         return replace(self, i_light=self.i_light[rest], r_shunt=self.r_shunt[rest], count=self.count[rest])
 
     def apart(self) -> CellChains:
-        """Every level a row of its own, all weakest ones first, shape (level x row, 1)."""
+        """Every level as a row of its own, all weakest ones first, shape (level x row, 1)."""
         levels = self.count.shape[1]
         own = (getattr(self, name).T.reshape(-1, 1) for name in ("i_light", "r_shunt", "count"))
         shared = (repeated(getattr(self, name), levels) for name in ("i_0", "a", "r_series"))
@@ -204,18 +204,24 @@ class CellChains:
 
 
 def chains(cell: Cell, light: Array, temp_cell: Array) -> CellChains:
-    """Cells in their light and heat, after De Soto.
+    """Chains of equal cells in given light and temperature, after De Soto.
 
     Parameters
     ----------
+    cell : Cell
     light : ndarray (row, cell)
-        [W/m²]
+        Irradiance on each cell. [W/m²]
     temp_cell : ndarray (row,)
-        [°C]
+        Cell temperature. [°C]
+
+    Returns
+    -------
+    CellChains
 
     Notes
     -----
-    De Soto, Klein, Beckman, Solar Energy 80 (2006) 78-88, eq. 8-13; the constant leak is an addition.
+    De Soto, Klein, Beckman, Solar Energy 80 (2006) 78-88, eq. 8-13; the leak that does not change with the light is an
+    addition.
 
     Examples
     --------
@@ -235,7 +241,7 @@ def chains(cell: Cell, light: Array, temp_cell: Array) -> CellChains:
 
 
 def stacked(parts: Sequence[CellChains]) -> CellChains:
-    """Rows of several sets of chains one below the other; short rows are padded with levels of no cells.
+    """Rows of several sets of chains one below the other; short rows are padded with levels of zero cells.
 
     Examples
     --------
@@ -376,7 +382,7 @@ def junction_voltage(cells: CellChains, current: Array, avalanche: Avalanche) ->
 
 
 def junction_current(cells: CellChains, v: Array, avalanche: Avalanche) -> tuple[Array, Array]:
-    """Amps of one level at given junction volts (row, point), and dI/dV; explicit, avalanche included.
+    """Amps of a level at given junction volts (row, point), and dI/dV; explicit, avalanche included. [A, A/V]
 
     Examples
     --------
@@ -393,7 +399,7 @@ def junction_current(cells: CellChains, v: Array, avalanche: Avalanche) -> tuple
 
 
 def chain_voltage(cells: CellChains, u: Array, avalanche: Avalanche) -> tuple[Array, Array, Array]:
-    """Amps, volts and slope dV/dI of the whole chain where the weakest level's junction has u volts (row, point).
+    """Amps, volts and dV/dI of whole chains where the weakest level's junction has u volts (row, point).
 
     Examples
     --------
@@ -431,7 +437,7 @@ def _further(cells: CellChains, current: Array, avalanche: Avalanche) -> Iterato
 
 
 def chain_quadratic(cells: CellChains, u: Array, avalanche: Avalanche) -> tuple[Quadratic, Array]:
-    """Each chain touched where the weakest level's junction has u volts (row,), and dV/du.
+    """Second-order expansion of each chain where its weakest level's junction has u volts (row,), and dV/du.
 
     Examples
     --------
@@ -474,13 +480,13 @@ def _curvature(cells: CellChains, v: Array, avalanche: Avalanche) -> Array:
 
 
 def max_power(cells: CellChains, avalanche: Avalanche = FRONT_CONTACT) -> Array:
-    """Most watts of chains whose cells all have the same light, (row,), without any table. [W]
+    """Maximum power of chains whose cells all have the same light (row,), without any table. [W]
 
     Notes
     -----
     Without resistance and shunt the best junction volts u of a cell solve (1 + u/a) exp(u/a) = 1 + IL/I0, which Wright
-    omega gives, and with a shunt alone they are IL Rsh/2; from the lower of the two every step goes to the hilltop of
-    the parabola that touches the curve.
+    omega gives, and with a shunt alone they are IL Rsh/2. From the lower of the two each step goes to the maximum of
+    the second-order expansion.
 
     Examples
     --------
@@ -502,20 +508,20 @@ def max_power(cells: CellChains, avalanche: Avalanche = FRONT_CONTACT) -> Array:
 
 
 def chain_points(cells: CellChains, i_top: float, v_end: float | None, avalanche: Avalanche = FRONT_CONTACT) -> Array:
-    """Junction volts of the weakest level at which a chain is worth knowing, falling, shape (row, point).
+    """Junction volts of the weakest level at which a chain is tabulated, falling, shape (row, point). [V]
 
     Parameters
     ----------
     i_top : float
-        The chain is followed from a back-feed of this many amps. [A]
+        The table begins at this reverse current. [A]
     v_end : float, optional
-        It is followed to this voltage, or to i_top amps where it is None. [V]
+        The table ends at this voltage, or at i_top amps where it is None. [V]
 
     Notes
     -----
-    The weakest level's junction voltage is the parameter: everything is explicit in it, and it moves evenly where the
-    curve has its knee. Points are spaced by e-folds of what is left of the light current, also at the knees of the
-    further levels that the chain's current reaches.
+    The weakest level's junction voltage is the parameter of the curve: everything is explicit in it, and it moves
+    evenly across the knee. Points are spaced by e-folds of what is left of the light current, also at the knees of
+    the further levels that the chain's current reaches.
 
     Examples
     --------

@@ -1,6 +1,6 @@
-"""Cells under one bypass diode, at every moment: known by a table, closely around some volts, or at one point.
+"""Tables of chains of cells under one bypass diode, at every moment; also with points closer together around a voltage.
 
-Equal chains are worked out once. Left out: unlike cells within a chain.
+Equal chains are computed once. Left out: unlike cells within a chain.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ JUNCTION_STEPS = 2
 
 @dataclass(frozen=True, eq=False)
 class ChainTable:
-    """One chain of cells at every moment: its cells, the junction volts of its points, and the table through them.
+    """One chain of cells at every moment: its cells, the junction volts of its points, and its curve through them.
 
     Examples
     --------
@@ -52,7 +52,7 @@ class ChainTable:
     avalanche: Avalanche
 
     def points_near(self, voltage: Array) -> Array:
-        """Junction volts of points closely around one voltage a moment, shape (moment,). [V]"""
+        """Junction volts of points close together around one voltage for each moment, shape (moment,). [V]"""
         count = self.points.shape[1]
         right = np.clip(count - searchsorted_rows(self.table.voltage[:, ::-1], voltage[:, None]), 1, count - 1)
         place = np.clip(right + np.linspace(-1.0 - MARGIN, MARGIN, CLOSE_POINTS), 0, count - 1)
@@ -61,7 +61,7 @@ class ChainTable:
         return start + (end - start) * (place - left)
 
     def piece_at(self, voltage: Array) -> tuple[Ends, Array, Array]:
-        """Where its table has the given volts (moment, 1): ends of the piece, and the junction volts around. [V]"""
+        """The interval of the table around the given volts (moment, 1): its ends, and the junction volts there. [V]"""
         left = self.table.left_of_volts(voltage)
         return self.table.ends(left), self.points.take(left + 1), self.points.take(left)
 
@@ -71,7 +71,7 @@ class ChainTable:
 
 
 def refined_at(tables: Sequence[ChainTable], voltage: Array) -> list[ChainTable]:
-    """Chains known closely around one voltage a moment each (chain, moment), all worked out together. [V]
+    """Chains tabulated closely around one voltage for each moment (chain, moment), all computed together. [V]
 
     Examples
     --------
@@ -93,7 +93,7 @@ def refined_at(tables: Sequence[ChainTable], voltage: Array) -> list[ChainTable]
 
 
 def substring_curve(tables: Sequence[ChainTable], times: Sequence[int], diode: Diode | None) -> Curves:
-    """Curve of a substring: its different chains in parallel, each so often, and its bypass diode across them.
+    """Curve of a substring: its chains in parallel, each as often as `times` says, and its bypass diode across them.
 
     Examples
     --------
@@ -109,11 +109,11 @@ def substring_curve(tables: Sequence[ChainTable], times: Sequence[int], diode: D
 
 
 def junctions_at(branches: Sequence[ChainTable], voltage: Array) -> Array:
-    """Junction volts where each chain has the given volts (branch, moment), as its table has it. [V]
+    """Junction volts at which each chain has the given volts (branch, moment), by interpolation in its table. [V]
 
     Notes
     -----
-    Between two points the amps tell them better than the volts, since they are explicit in them.
+    Between two points they are found from the amps, which are explicit in them, rather than from the volts.
 
     Examples
     --------
@@ -136,16 +136,24 @@ def junctions_at(branches: Sequence[ChainTable], voltage: Array) -> Array:
 def tabulate(
     sets: Sequence[CellChains], i_top: float, diode: Diode | None, avalanche: Avalanche
 ) -> tuple[list[ChainTable], tuple[int, ...]]:
-    """Tables of all different chains, and which of them each is; chains are equal that are so in every row.
+    """Tables of all different chains, and for each chain which of the tables is its own.
 
-    Equal rows are worked out once, and rows with few levels apart from those with many.
+    Chains are equal if they are so in every row. Equal rows are computed once, and rows with few levels apart
+    from those with many.
 
     Parameters
     ----------
+    sets : sequence of CellChains
     i_top : float
-        Amps up to which the tables reach. [A]
+        Current up to which the tables reach. [A]
     diode : Diode, optional
-        The bypass diode across each, which says how far backwards they reach.
+        The bypass diode across each, which decides how far into reverse bias they reach.
+    avalanche : Avalanche
+
+    Returns
+    -------
+    tables : list of ChainTable
+    which : tuple of int
 
     Examples
     --------

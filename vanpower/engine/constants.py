@@ -1,4 +1,4 @@
-"""Constants of silicon and of the standard test that both the label fit and the cells rest on."""
+"""Constants of silicon and of standard test conditions, for the fit to the label and for the cells."""
 
 BOLTZMANN_EV = 8.617333262e-5
 # [eV/K] Boltzmann constant over elementary charge, exact in SI 2019 (CODATA), to ten digits; written out so that scipy

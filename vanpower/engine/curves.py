@@ -1,6 +1,6 @@
-"""Current-voltage curves and their algebra: series, parallel, bypass diode, resistance, blocking diode, hills.
+"""Current-voltage curves and their algebra: series, parallel, bypass diode, resistance, blocking diode.
 
-A curve is a table of points that lie on it exactly, each with its slope; between two points runs the cubic that meets
+A curve is a table of points that lie on it exactly, each with its slope; between two points runs the cubic that has
 both slopes (Hermite), held monotone. Every row (a moment, a substring) has its own currents, since rows have their
 knees at different places and a shared axis would cut them off. Nothing here knows panels, light or controllers.
 """
@@ -47,12 +47,12 @@ def blocks(rows: int, numbers: int) -> Iterator[slice]:
 
 @dataclass(frozen=True, eq=False)
 class Curves:
-    """Voltage as a function of current, one curve a row.
+    """Current-voltage curves, one for each row: voltage as a falling function of current.
 
     Parameters
     ----------
     current : ndarray (..., point)
-        Ascending; negative is back-feed. [A]
+        Ascending; negative is reverse current through the array, above open circuit. [A]
     voltage : ndarray (..., point)
         Descending. [V]
     slope : ndarray (..., point)
@@ -163,7 +163,7 @@ def _read(ends: Ends, where: Array) -> tuple[Array, Array]:
 
 @dataclass(frozen=True)
 class Diode:
-    """An ideal-law diode: saturation current [A] and the volts of one e-fold of current [V]; many of them as arrays.
+    """An exponential diode: saturation current [A] and volts per e-fold of current [V]; arrays for several diodes.
 
     Examples
     --------
@@ -185,7 +185,7 @@ class Diode:
 
 
 def voltage_at(curves: Curves, current: Array) -> tuple[Array, Array]:
-    """Volts and slope dV/dI at given amps, shape (..., k); beyond the ends the last slope goes on.
+    """Volts and dV/dI at given amps, shape (..., k); beyond the ends the curve goes on straight. [V, V/A]
 
     Examples
     --------
@@ -197,7 +197,7 @@ def voltage_at(curves: Curves, current: Array) -> tuple[Array, Array]:
 
 
 def current_at(curves: Curves, voltage: Array) -> tuple[Array, Array]:
-    """Amps and slope dI/dV at given volts, shape (..., k); beyond the ends the last slope goes on.
+    """Amps and dI/dV at given volts, shape (..., k); beyond the ends the curve goes on straight. [A, A/V]
 
     Examples
     --------
@@ -209,7 +209,7 @@ def current_at(curves: Curves, voltage: Array) -> tuple[Array, Array]:
 
 
 def voltage_of_each(curves: Sequence[Curves], current: Array) -> Array:
-    """Volts of several curves at one current a row each, shape (curve, row).
+    """Volts of several curves at one current for each row, shape (curve, row). [V]
 
     Examples
     --------
@@ -222,7 +222,7 @@ def voltage_of_each(curves: Sequence[Curves], current: Array) -> Array:
 
 
 def current_of_each(curves: Sequence[Curves], voltage: Array) -> Array:
-    """Amps of several curves at one voltage a row each, shape (curve, row).
+    """Amps of several curves at one voltage for each row, shape (curve, row). [A]
 
     Examples
     --------
@@ -267,10 +267,11 @@ def _turned(ends: Ends) -> Ends:
 
 
 def in_series(curves: Sequence[Curves], times: Sequence[int] = ()) -> Curves:
-    """One current through all of them: volts add.
+    """Curve of several elements in series: one current, volts add.
 
     Parameters
     ----------
+    curves : sequence of Curves
     times : sequence of int, optional
         How often each curve is there; once each where it is left out.
 
@@ -294,10 +295,11 @@ def in_series(curves: Sequence[Curves], times: Sequence[int] = ()) -> Curves:
 
 
 def in_parallel(curves: Sequence[Curves], times: Sequence[int] = ()) -> Curves:
-    """One voltage across all of them: amps add.
+    """Curve of several elements in parallel: one voltage, amps add.
 
     Parameters
     ----------
+    curves : sequence of Curves
     times : sequence of int, optional
         How often each curve is there; once each where it is left out.
 
@@ -348,7 +350,7 @@ def with_resistance(curves: Curves, resistance: Array | float) -> Curves:
 
 
 def with_blocking(curves: Curves, diode: Diode) -> Curves:
-    """Curve of a string behind a diode that lets no current back into it.
+    """Curve of a string in series with a blocking diode, which lets no reverse current into it.
 
     Examples
     --------
@@ -375,7 +377,7 @@ def _without_volts(like: Curves) -> Curves:
 
 
 def open_circuit_voltage(curves: Curves) -> Array:
-    """Volts at zero amps, one a row.
+    """Volts at zero amps, one for each row. [V]
 
     Examples
     --------
@@ -387,7 +389,7 @@ def open_circuit_voltage(curves: Curves) -> Array:
 
 
 def short_circuit_current(curves: Curves) -> Array:
-    """Amps at zero volts, one a row.
+    """Amps at zero volts, one for each row. [A]
 
     Examples
     --------

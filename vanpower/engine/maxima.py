@@ -1,6 +1,6 @@
-"""The hills of a power curve: every local maximum, and the highest met exactly.
+"""Local maxima of power ("hills") of current-voltage curves, and the global one solved for exactly.
 
-A hill is solved for, never read off the largest sample; where two are nearly level a closer look decides.
+A maximum is solved for, never taken from the largest point; where two are nearly equal both are solved for.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from vanpower.engine.curves import NARROWEST, Curves, Ends, coefficients, curren
 
 Array = np.ndarray
 Met = tuple[Array, Array, Array, Array]
-# volts, amps and watts of a point, and whether it was met
+# volts, amps and watts of a point, and whether the iteration converged
 
 REFINEMENTS, DOUBT, P_NONE = 5, 2e-6, 1e-6
 # closer tables of a row at most; share of the power [-] by which one may change it before another follows, and watts
@@ -30,7 +30,7 @@ CLOSE_BY, V_CLOSE_BY = 0.02, 0.05
 
 
 class Refinable(Protocol):
-    """What a curve is made of, so that it can be looked at again with points closely around some volts."""
+    """What `global_maximum` needs of an array: its curves, and ways to look closer around a voltage."""
 
     @property
     def curves(self) -> Curves:
@@ -38,13 +38,13 @@ class Refinable(Protocol):
 
     @property
     def peaks(self) -> tuple[Maxima, tuple[Array, Array, Array]]:
-        """Every hill as the table shows it, and volts, amps and watts of the highest, met exactly."""
+        """All local maxima of power as tabulated, and volts, amps and watts of the global one, solved for exactly."""
 
     def refined_at(self, voltage: Array) -> Refinable:
-        """The same, known closely around one voltage a row, shape (row,)."""
+        """The same array with points closer together around one voltage for each row, shape (row,). [V]"""
 
     def solve(self, voltage: Array, on_hill: Array) -> Met:
-        """Volts, amps, watts of the hilltop next to the volts (row,), or just there, and whether they were met."""
+        """Volts, amps, watts of the local maximum next to the volts (row,), or at these; whether converged."""
 
     def rows(self, index: Array) -> Refinable:
         """Some of the rows."""
@@ -52,12 +52,12 @@ class Refinable(Protocol):
 
 @dataclass(frozen=True, eq=False)
 class Maxima:
-    """Every local maximum of power, by rising current; rows with fewer are filled with NaN.
+    """Local maxima of power of each row, by rising current; rows with fewer are filled with NaN.
 
     Parameters
     ----------
     voltage, current, power : ndarray (..., hill)
-        Where each hilltop is. [V, A, W]
+        Of each maximum. [V, A, W]
 
     Examples
     --------
@@ -72,12 +72,22 @@ class Maxima:
 
 
 def maxima(curves: Curves) -> Maxima:
-    """Every local maximum of power, solved for on the curve and never read off the largest sample.
+    """All local maxima of power of current-voltage curves.
+
+    Parameters
+    ----------
+    curves : Curves (..., point)
+
+    Returns
+    -------
+    Maxima
+        Volts, amps and watts (..., hill), by rising current; NaN where a curve has fewer maxima than others.
 
     Notes
     -----
-    dP/dI = V + I dV/dI falls through zero between two points; the zero is found there on the cubic. A valley and a hill
-    may lie between the same two points: then dP/dI at both says that power falls, and yet it has risen, or the reverse.
+    A maximum is solved for on the interpolating cubic, not taken from the largest point: dP/dI = V + I dV/dI falls
+    through zero between two points. A minimum and a maximum may lie between the same two points: then dP/dI at both
+    says that power falls, and yet it has risen, or the reverse.
 
     Examples
     --------
@@ -99,7 +109,7 @@ def maxima(curves: Curves) -> Maxima:
 
 
 def best(found: Maxima) -> tuple[Array, Array, Array]:
-    """Volts, amps and watts of the highest hill of each row; zeros where there is none.
+    """Volts, amps and watts of the global maximum of each row; zeros where there is none. [V, A, W]
 
     Examples
     --------
@@ -127,14 +137,17 @@ def take_rows(values: Array, which: Array) -> Array:
 
 
 def global_maximum(array: Refinable, found: Maxima, met: Met | None = None) -> tuple[Array, Array, Array]:
-    """Volts, amps and watts of each row's highest hill, met closely; so is every hill that may be higher.
+    """Volts, amps and watts of each row's global power maximum, solved for exactly. [V, A, W]
+
+    Every other local maximum that the table puts near it is solved for as well, since the table may rank them wrongly.
 
     Parameters
     ----------
+    array : Refinable
     found : Maxima
-        Every hill as the table shows it.
+        All maxima as the table shows them.
     met : tuple, optional
-        What `Refinable.solve` gives at the highest hills, where it is known.
+        What `Refinable.solve` gives at the highest of them, where it is known.
 
     Examples
     --------
@@ -161,19 +174,22 @@ def global_maximum(array: Refinable, found: Maxima, met: Met | None = None) -> t
 
 
 def refine(array: Refinable, volts: Array, on_hill: Array, met: Met | None = None) -> tuple[Array, Array, Array]:
-    """Volts, amps and watts near the given volts (row,): on the hill there or just there, as closely as needed.
+    """Volts, amps and watts near the given volts (row,), solved for exactly: at a local maximum, or at these volts.
 
     Parameters
     ----------
+    array : Refinable
+    volts : ndarray (row,)
+        Terminal voltage. [V]
     on_hill : ndarray of bool (row,)
-        Whether the hilltop nearest to the volts is meant.
+        Whether the local maximum nearest to the volts is meant.
     met : tuple, optional
         What `Refinable.solve` gives there, where it is known.
 
     Notes
     -----
-    Rows that cannot be met are tabulated closer and closer around the place. Each time divides the error by some
-    hundred, so the change it makes tells what is left; rows that changed by more than `DOUBT` are tabulated again.
+    Rows that do not converge are tabulated with points ever closer around the place. Each time divides the error by
+    some hundred, so the change it makes tells what is left; rows that changed by more than `DOUBT` are tabulated again.
 
     Examples
     --------
@@ -190,7 +206,7 @@ def refine(array: Refinable, volts: Array, on_hill: Array, met: Met | None = Non
 
 
 def same_power(now: Array, before: Array) -> Array:
-    """Whether a closer look has changed the watts so little that another would change nothing.
+    """Whether refining has changed the watts so little that another time would change nothing.
 
     Examples
     --------
@@ -229,7 +245,7 @@ def point_near(curves: Curves, volts: Array, on_hill: Array) -> tuple[Array, Arr
 
 
 def _refined(array: Refinable, volts: Array, on_hill: Array) -> tuple[Array, Array, Array]:
-    """`refine` by closer and closer tables, for rows that could not be met at once; most are after the first."""
+    """`refine` by closer and closer tables, for rows that did not converge; most do after the first."""
     v, i, p = point_near(array.curves, volts, on_hill)
     rows = np.arange(len(volts))
     for _ in range(REFINEMENTS):

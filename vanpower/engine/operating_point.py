@@ -1,10 +1,10 @@
-"""The working point of a whole array, met exactly: Newton's method on parabolas.
+"""The operating point of a whole array, solved for exactly: Newton's method on second-order expansions.
 
-A table shows about where the point is. Every chain of cells is touched there by a parabola, the parabolas are added up
-as the wiring says, and the sum tells every chain where it has to be touched next. Each round multiplies the correct
-digits by two to three, so two rounds mostly do; what the second changes tells how far the first was off. All chains,
-all parts and all strings of all arrays asked for stand in one array each, in this order, so that a round is few
-calls.
+A table shows about where the point is. Every chain of cells is expanded there to second order (volts, slope and
+curvature), the expansions are combined as the wiring says, and the result tells at which point to expand every chain
+next. Each iteration multiplies the correct digits by two to three, so two mostly do; what the second changes tells how
+far the first was off. All chains, all parts and all strings of all arrays asked for stand in one array each, in this
+order, so that an iteration is few calls.
 """
 
 from __future__ import annotations
@@ -29,26 +29,28 @@ Levels = tuple[Array, Array, Array, Array]
 ROUNDS = 6
 # at most; one that leaves the power the same is the last, where the parts agree
 AGREED = 1e-3
-# share of the power by which volts and amps of parts may disagree where they were touched last; the parabolas leave far
-# less. In random rigs 99 of 100 sound points had at most 4e-4, and those that had run away mostly more than 1.
+# share of the power by which volts and amps of parts may disagree at the last points of expansion; the parabolas leave
+# far less. In random rigs 99 of 100 sound points had at most 4e-4, and those that had run away mostly more than 1.
 NO_DIODE = Diode(0.0, 1.0)
 # lets nothing through
 
 
 @dataclass(frozen=True, eq=False)
 class Net:
-    """How arrays hang together, whatever the moment: a row for every branch, part, string and array.
+    """The connections of several arrays, whatever the moment: a row for every branch, part, string and array.
+
+    A branch is a chain of cells, a part a substring with its bypass diode.
 
     Parameters
     ----------
     branches, parts, strings : Groups
         Chains of each part, substrings of each string, and strings of each array; every one a row of its own.
     bypass : Diode
-        Across each part, shape (part, 1); one that lets nothing through where there is none.
+        Across each part, shape (part, 1); one that conducts nothing where there is none.
     blocking : Diode, optional
-        In front of every string.
+        In series with every string.
     resistance : ndarray (array, 1)
-        Between the strings' meeting point and the terminals. [ohm]
+        Of the cable between the parallel connection of the strings and the terminals. [ohm]
     avalanche : Avalanche
         Of all cells.
 
@@ -70,7 +72,7 @@ class Net:
     avalanche: Avalanche
 
     def first(self, tables: Sequence[ChainTable], current: Array, volts: Array, voltage: Array) -> Levels:
-        """The levels that the tables show: amps of every string, volts across every part, volts at the terminals."""
+        """A first guess from the tables: amps of every string, volts across every part, volts at the terminals."""
         junction = junctions_at(tables, volts[self.branches.group])
         across = voltage + self.resistance * _sum(current, self.strings)
         return junction, volts, current, across
@@ -78,7 +80,7 @@ class Net:
     def round(
         self, cells: CellChains, levels: Levels, voltage: Array, on_hill: Array
     ) -> tuple[Levels, Quadratic, Array, Array]:
-        """The next levels, the terminals where they should be, whether as wanted, and the watts amiss."""
+        """One iteration: the next guess, the point at the terminals, whether as wanted, and the watts amiss."""
         junction, _, _, across = levels
         array_of, string_of, part_of = self.strings.group, self.parts.group, self.branches.group
         touch, rate = chain_quadratic(cells, junction.ravel(), self.avalanche)
@@ -94,9 +96,9 @@ class Net:
         return (nearer, volts, current, meeting), goal, wanted, self.amiss(levels, chains, parts, fronts, goal)
 
     def amiss(self, levels: Levels, chains: Quadratic, parts: Quadratic, fronts: Quadratic, goal: Quadratic) -> Array:
-        """By how much Kirchhoff's laws do not hold at the points touched, in watts at the terminals (array, row).
+        """Error in Kirchhoff's laws at the points of expansion, in watts at the terminals (array, row). [W]
 
-        Volts of a string that its diode blocks do not count, since it gives no amps.
+        Volts of a string whose blocking diode blocks do not count, since it gives no amps.
         """
         _, voltage, current, across = levels
         volts = _sum(np.abs(voltage[self.branches.group] - chains.voltage), self.branches)
@@ -106,14 +108,14 @@ class Net:
         return volts * np.abs(goal.current) + amps * np.abs(goal.voltage) + gaps
 
     def part_quadratics(self, chains: Quadratic, voltage: Array) -> Quadratic:
-        """Every part touched at its volts, where its branches were touched nearby."""
+        """Second-order expansion of every part at its volts, from expansions of its branches nearby."""
         current, lead, turn = (_sum(a, self.branches) for a in chains.leads_at(voltage[self.branches.group]))
         through = self.bypass.current(-voltage)
         steep = (through + self.bypass.i_0) / self.bypass.v_fold
         return side_by_side(voltage, current + through, lead - steep, turn + steep / self.bypass.v_fold)
 
     def string_quadratics(self, parts: Quadratic, current: Array) -> Quadratic:
-        """Every string touched at its amps, where its parts were touched nearby; a blocking diode lets none back."""
+        """Second-order expansion of every string at its amps, from parts expanded nearby; blocking diode included."""
         at_amps = parts.at_current(current[self.parts.group])
         whole = one_after_another(at_amps, self.parts.times, self.parts.first)
         if self.blocking is None:
@@ -136,14 +138,18 @@ def net_of(
     resistance: Sequence[float],
     avalanche: Avalanche,
 ) -> Net:
-    """How arrays of these topologies hang together.
+    """The connections of arrays with these topologies.
 
     Parameters
     ----------
+    arrays : sequence of Topology
     bypass : sequence of Diode or None
         Across each part of the first array, then of the second.
+    blocking : Diode, optional
+        In series with every string.
     resistance : sequence of float
         Of each array's cable. [ohm]
+    avalanche : Avalanche
 
     Examples
     --------
@@ -167,10 +173,11 @@ def net_of(
 
 
 def solve(net: Net, tables: Sequence[ChainTable], current: Array, volts: Array, voltage: Array, on_hill: Array) -> Met:
-    """Volts, amps and watts of the hilltop next to the volts at the terminals, or just there, and whether met.
+    """Volts, amps and watts of the local maximum next to the terminal volts, or at these, and whether it converged.
 
     Parameters
     ----------
+    net : Net
     tables : sequence of ChainTable
         Every branch of the net.
     current, volts : ndarray (string, row), (part, row)
@@ -178,7 +185,7 @@ def solve(net: Net, tables: Sequence[ChainTable], current: Array, volts: Array, 
     voltage : ndarray (array, row)
         At the terminals. [V]
     on_hill : ndarray of bool (array, row)
-        Whether the hilltop is meant, or the volts themselves.
+        Whether the local maximum is meant, or the volts themselves.
 
     Examples
     --------
@@ -193,13 +200,13 @@ def solve(net: Net, tables: Sequence[ChainTable], current: Array, volts: Array, 
     (array([[54.8]]), array([[ True]]))
     """
     with np.errstate(all="ignore"):
-        # rows that run away end as not met
+        # rows that diverge end as not converged
         levels = net.first(tables, current, volts, voltage)
         return _rounds(net, stacked([table.cells for table in tables]), levels, voltage, on_hill)
 
 
 def _rounds(net: Net, cells: CellChains, levels: Levels, voltage: Array, on_hill: Array) -> Met:
-    """`solve` round by round; rows that are met in all arrays drop out."""
+    """`solve` iteration by iteration; rows that have converged in all arrays drop out."""
     found = np.stack([voltage, np.zeros_like(voltage), np.full_like(voltage, np.inf)])
     met_at = np.zeros(voltage.shape, bool)
     rows = np.arange(voltage.shape[1])

@@ -1,8 +1,8 @@
-"""A curve known at one point a row, with its slope and its bend: enough to add parts there without any table.
+"""Second-order expansions of current-voltage curves, and their sums in series and parallel, without any table.
 
-Around the point runs the parabola that touches the curve. Parts known at the same point, or close to it, add up in
-closed form; where they were not quite at the same point the sum tells by how much, and the next look is nearer. Many
-parts stand in one array, (part, row).
+Around its point a curve is replaced by the parabola with the same slope and curvature. Parts expanded at the same
+point, or close to it, add up in closed form; where their points differ the sum tells by how much, and the next
+expansion is nearer. Many parts stand in one array, (part, row).
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ Lead = tuple[Array, Array, Array]
 # amps, dI/dV and d²I/dV²
 
 FLATTER = 0.1
-# share of its steepness that a curve keeps at least beyond the point where it was touched; no source
+# share of its steepness that a curve keeps at least beyond its point of expansion; no source
 
 
 @dataclass(frozen=True, eq=False)
 class Quadratic:
-    """One point of a curve and the parabola through it.
+    """Second-order expansion of a curve: one point, with slope and curvature there.
 
     Parameters
     ----------
@@ -47,13 +47,13 @@ class Quadratic:
         return Quadratic(*(a.reshape(shape) for a in (self.current, self.voltage, self.slope, self.bend)))
 
     def at_current(self, current: Array) -> Quadratic:
-        """The same parabola at other amps."""
+        """The same parabola, told from its point at another current. [A]"""
         away = current - self.current
         slope = np.minimum(self.slope + self.bend * away, FLATTER * self.slope)
         return Quadratic(current, self.voltage + away * (self.slope + 0.5 * self.bend * away), slope, self.bend)
 
     def leads_at(self, voltage: Array) -> Lead:
-        """Amps, dI/dV and d²I/dV² at other volts, by the parabola of amps over volts; parts side by side add them."""
+        """Amps, dI/dV and d²I/dV² at other volts, by the parabola of amps over volts; parts in parallel add them."""
         lead = 1.0 / self.slope
         turn = -self.bend * (lead * lead * lead)
         away = voltage - self.voltage
@@ -61,21 +61,22 @@ class Quadratic:
         return self.current + away * (lead + 0.5 * turn * away), steeper, turn
 
     def behind(self, resistance: Array | float) -> Quadratic:
-        """The same behind a series resistance. [ohm]"""
+        """The expansion behind a series resistance. [ohm]"""
         return Quadratic(self.current, self.voltage - resistance * self.current, self.slope - resistance, self.bend)
 
     def hilltop(self) -> Array:
-        """Amps at which the parabola gives most power, by one step from its own point."""
+        """Amps at which the parabola gives most power, by one Newton step from its own point. [A]"""
         rise = self.voltage + self.current * self.slope
         turn = 2.0 * self.slope + self.current * self.bend
         return self.current - rise / np.minimum(turn, FLATTER * self.slope)
 
 
 def one_after_another(parts: Quadratic, often: Array, first: Array) -> Quadratic:
-    """Parts (part, row) in series, those of a string touched at the same amps: every string as a whole, (string, row).
+    """Expansion of every string (string, row) from those of its parts in series (part, row), taken at the same amps.
 
     Parameters
     ----------
+    parts : Quadratic
     often : ndarray (part, 1)
         How often each part is there.
     first : ndarray of int (string,)
@@ -92,7 +93,7 @@ def one_after_another(parts: Quadratic, often: Array, first: Array) -> Quadratic
 
 
 def side_by_side(voltage: Array, current: Array, lead: Array, turn: Array) -> Quadratic:
-    """Parts in parallel, all at the same volts, given by the sums of their amps, dI/dV and d²I/dV².
+    """Expansion of parts in parallel at the same volts, from the sums of their amps, dI/dV and d²I/dV².
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Where many falling functions cross zero, all at once."""
+"""Roots of many falling functions, all at once."""
 
 from __future__ import annotations
 

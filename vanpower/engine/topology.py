@@ -1,7 +1,7 @@
-"""What is made of what, in numbers alone: chains make substrings, these panels, these strings, and these an array.
+"""Which parts make which, in numbers alone: chains make substrings, these panels, these strings, and these an array.
 
-Things of each level lie in lists and are named by their place there; equal things are there once. Nothing here depends
-on light, so what is asked again with the same numbers is the same object.
+Parts of each level lie in lists and are named by their place there; equal parts are there once. Nothing here depends
+on light, so asking again with the same numbers gives the same object.
 """
 
 from __future__ import annotations
@@ -25,12 +25,12 @@ TOLD = 1024
 
 @dataclass(frozen=True, eq=False)
 class Groups:
-    """Which things of the level below make each group.
+    """Groups of parts of the level below, such as the panels of each string.
 
     Parameters
     ----------
     lists : tuple of tuple of int
-        The members of each group, one that is there twice named twice.
+        The members of each group; one that is there twice is named twice.
     counts : tuple of tuple of (int, int)
         The different members of each group, and how often each is there.
     member, group : ndarray of int (member,)
@@ -57,7 +57,7 @@ class Groups:
 
 @lru_cache(maxsize=TOLD)
 def counted(lists: Lists) -> Groups:
-    """Groups by the members of each; the same lists give the same object.
+    """`Groups` from the members of each group; the same lists give the same object.
 
     Examples
     --------
@@ -112,7 +112,7 @@ def unique(things: Iterable[T]) -> tuple[tuple[T, ...], tuple[int, ...]]:
 
 @dataclass(frozen=True, eq=False)
 class Topology:
-    """The four levels of an array, with nothing that it has no part of.
+    """The four levels of an array, without parts that it does not use.
 
     Parameters
     ----------
@@ -144,7 +144,7 @@ class Topology:
 
 @lru_cache(maxsize=TOLD)
 def wired(substrings: Groups, panels: Groups, strings: Lists) -> tuple[Topology, Lists]:
-    """Panels in strings side by side as one array; and which chains, substrings and panels it has.
+    """The topology of panels in strings in parallel, and which chains, substrings and panels it uses.
 
     Parameters
     ----------

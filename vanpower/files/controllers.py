@@ -53,7 +53,7 @@ CONTROLLERS = Form(
 def read_controllers(
     source: str | Path | bytes | pd.DataFrame | None = None, *, columns: Mapping[str, str] | None = None
 ) -> tuple[Controller, ...]:
-    """Controllers out of a CSV file or a DataFrame; without one, the invented ones that come with the kit.
+    """Controllers from a CSV file or a DataFrame; without one, the invented ones that come with the kit.
 
     The first line names the columns: name, v_pv_max and i_charge_max, and any other field of `Controller`, of which
     price is in your own money. An empty field takes the usual value; lines that begin with # are left out.
@@ -62,12 +62,17 @@ def read_controllers(
     ----------
     source : path, bytes, str or DataFrame, optional
     columns : mapping, optional
-        What columns are called where they bear other names: {"v_pv_max": "Most panel volts"}.
+        Field of `Controller` to the name of its column, where the file uses other names:
+        {"v_pv_max": "Most panel volts"}.
+
+    Returns
+    -------
+    tuple of Controller
 
     Raises
     ------
     ValueError
-        For the first value that makes no sense, with file, line, column and what would.
+        For the first impossible value: file, line, column, value, and what would make sense.
 
     Examples
     --------

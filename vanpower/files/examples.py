@@ -14,7 +14,7 @@ T = TypeVar("T")
 
 
 def examples() -> tuple[str, ...]:
-    """Names of the rigs that come with the kit.
+    """Names of the example rigs that come with the kit, for `example`.
 
     Examples
     --------

@@ -22,12 +22,17 @@ COMMENT_COLUMN = 34
 
 
 def read_rig(path: str | Path) -> Rig:
-    """The rig a TOML file describes.
+    """The rig that a TOML file describes.
+
+    Parameters
+    ----------
+    path : str or Path
+        Such a file as `rig_to_toml` writes.
 
     Raises
     ------
     ValueError
-        Where there is no such file, it is no TOML or describes no possible rig: up to three problems, one a line.
+        Where there is no such file, it is not TOML or describes no possible rig: up to three problems, one a line.
 
     Examples
     --------
@@ -44,7 +49,17 @@ def read_rig(path: str | Path) -> Rig:
 
 
 def example(name: str) -> Rig:
-    """One of the example rigs, by the name of its file without .toml.
+    """One of the example rigs.
+
+    Parameters
+    ----------
+    name : str
+        One of `examples()`: the name of its file without .toml.
+
+    Raises
+    ------
+    ValueError
+        For a name that is not among them.
 
     Examples
     --------
@@ -60,7 +75,9 @@ def example(name: str) -> Rig:
 
 
 def rig_to_toml(rig: Rig) -> str:
-    """The rig as a file to edit, units in comments; reading it gives an equal rig.
+    """The rig as the text of a TOML file to edit, with meaning and unit of each field in comments.
+
+    `read_rig` reads an equal rig from it.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""This rig in these conditions, once: light on its cells, its panels in it, and where every watt goes."""
+"""One rig in given conditions: light on its cells, the curves of its panels and arrays, and every lost watt by name."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From a rig and its conditions to the engine: panels in their light, and a circuit as an array of them.
+"""From a rig and its conditions to the engine: the tables of its panels in their light, and a circuit as an array.
 
 Left out: unlike cells within a panel.
 """
@@ -23,7 +23,9 @@ Array = np.ndarray
 
 
 def join(tables: PanelTables, circuit: Circuit) -> PVArray:
-    """Panels in one circuit's wiring, behind its cable; its controller changes nothing up to its terminals.
+    """The array of one circuit: its panels in the circuit's wiring, behind its cable.
+
+    The controller plays no part: the curve ends at its terminals.
 
     Examples
     --------
@@ -40,7 +42,9 @@ def join(tables: PanelTables, circuit: Circuit) -> PVArray:
 
 
 def roof_of(panels: Sequence[Panel], conditions: Conditions, *, i_back: float = 0.0) -> PanelTables:
-    """Every panel in its light and heat; equal chains are worked out once.
+    """Tables of all panels of a rig in their light and at their temperatures, before any wiring.
+
+    Equal chains of cells are computed once.
 
     Parameters
     ----------
@@ -48,7 +52,11 @@ def roof_of(panels: Sequence[Panel], conditions: Conditions, *, i_back: float = 
     conditions : Conditions
         Light (moment, substring, branch, cell) for each panel.
     i_back : float
-        Amps up to which they may be fed backwards, where that is more than the brightest panel gives. [A]
+        Reverse current up to which the tables have to reach, where that is more than the brightest panel gives. [A]
+
+    Returns
+    -------
+    PanelTables
 
     Examples
     --------
@@ -70,7 +78,7 @@ def roof_of_cells(
     *,
     i_back: float = 0.0,
 ) -> PanelTables:
-    """As `roof_of`, for cells and diodes given by their parameters.
+    """As `roof_of`, for cells and bypass diodes given by their parameters.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What has been worked out, kept for the next question as long as it fits into so many bytes."""
+"""A cache of results with a limit in bytes; the least recently used are dropped first."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ KEPT_BYTES = 128 * 2**20
 
 
 class SizedCache:
-    """Results by what they were made from; the longest unused are forgotten when all of them grow too large.
+    """Results by the values they were computed from; the least recently used are dropped when all grow too large.
 
     Parameters
     ----------
     most_bytes : int
-        What they may take together. One that is larger alone is handed out and not kept. [B]
+        Limit for all of them together. A result that is larger by itself is returned and not kept. [B]
 
     Attributes
     ----------
@@ -37,7 +37,10 @@ class SizedCache:
         self.bytes = 0.0
 
     def get(self, key: Hashable, make: Callable[[], T], weighed: Callable[[T], object] = lambda made: made) -> T:
-        """The result kept under a key, made where there is none; `weighed` is what of it takes room of its own."""
+        """The result kept under a key, computed by `make` where there is none.
+
+        `weighed` gives the part of a result whose bytes count, since others may share the rest.
+        """
         with self._lock:
             if key in self._kept:
                 self._kept.move_to_end(key)

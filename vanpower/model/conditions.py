@@ -1,4 +1,4 @@
-"""From what is asked to light on every cell and the heat of every panel."""
+"""From a request to the irradiance on every cell and the temperature of every panel."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ LIGHT_DIGITS = 1
 
 @dataclass(frozen=True, eq=False)
 class Conditions:
-    """Light on every cell and the heat of every panel, for a list of moments.
+    """Irradiance on every cell and temperature of every panel, for a list of moments.
 
     Parameters
     ----------
     light : tuple of ndarray (moment, substring, branch, cell)
-        One array a panel. [W/m²]
+        One array for each panel. [W/m²]
     temp_cell : ndarray (moment, panel)
-        [°C]
+        Cell temperature. [°C]
     step_h : float
-        Hours that each moment stands for.
+        Length of each moment. [h]
     time : ndarray (moment,), optional
         Local time of each moment, datetime64; None for a snapshot.
 
@@ -49,11 +49,17 @@ class Conditions:
 
     @property
     def brightest(self) -> Array:
-        """Light on the best lit cell of all panels, shape (moment,). [W/m²]"""
+        """Irradiance on the best lit cell of all panels (moment,). [W/m²]"""
         return np.max([light.max(axis=(1, 2, 3)) for light in self.light], axis=0)
 
     def check_fit(self, panels: Sequence[Panel]) -> None:
-        """Refuse panels of another number or another number of cells."""
+        """Check that there is light for each of these panels and each of their cells.
+
+        Raises
+        ------
+        ValueError
+            For another number of panels or cells.
+        """
         shapes, wanted = [light.shape[1:] for light in self.light], [cell_shape(panel) for panel in panels]
         if shapes != wanted or self.temp_cell.shape[1:] != (len(panels),):
             raise ValueError(
@@ -62,7 +68,7 @@ class Conditions:
             )
 
     def moments(self, index: slice | Array) -> Conditions:
-        """Some of the moments."""
+        """The conditions at some of the moments, by an index, slice or mask."""
         time = None if self.time is None else self.time[index]
         return replace(self, light=tuple(a[index] for a in self.light), temp_cell=self.temp_cell[index], time=time)
 
@@ -95,16 +101,25 @@ def lit_cells(panel: Panel, number: int, shade: Sequence[Shade]) -> Array:
 def even_light(
     panels: Sequence[Panel], light: Array | float, temp_cell: Array | float, shade: Sequence[Shade] = ()
 ) -> Conditions:
-    """The same light and heat on all panels but for notes of shade, set by hand.
+    """The same irradiance and temperature on all panels, apart from shade notes.
 
     Parameters
     ----------
     panels : sequence of Panel
         All panels of the rig.
     light, temp_cell : float or ndarray (moment,)
-        A number, or one a moment. [W/m², °C]
+        Irradiance and cell temperature: a number, or one for each moment. [W/m², °C]
     shade : sequence of Shade
-        Notes dim whole cells.
+        Notes; they dim whole cells.
+
+    Returns
+    -------
+    Conditions
+
+    Raises
+    ------
+    ValueError
+        For a shade note of a panel, group or cell that is not there.
 
     Examples
     --------
@@ -123,16 +138,26 @@ def even_light(
 
 
 def conditions_of(panels: tuple[Panel, ...], request: Request, roof: Roof | None = None) -> Conditions:
-    """Light on every cell and the heat of every panel, for what was asked.
+    """Irradiance on every cell and temperature of every panel, for a request.
 
     Parameters
     ----------
     panels : tuple of Panel
         All panels of the rig.
     request : Snapshot, Days or Parked
-        One moment set by hand, a real day or a made sky; shade notes dim whole cells, direct and diffuse light alike.
+        One moment set by hand, real days or a synthetic sky. Shade notes dim whole cells, direct and diffuse light
+        alike.
     roof : Roof, optional
-        What throws shade under a sky; a moment set by hand has no sun and leaves it out.
+        The fixtures that throw shadows under a sky; a snapshot has no sun and ignores it.
+
+    Returns
+    -------
+    Conditions
+
+    Raises
+    ------
+    ValueError
+        For a shade note of a panel, group or cell that is not there, or a day that cannot be found.
 
     Examples
     --------

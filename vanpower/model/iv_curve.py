@@ -1,4 +1,4 @@
-"""The curve of one panel alone in some light: volts, amps and every hill of its watts."""
+"""Current-voltage curve of one panel alone: volts, amps and every local maximum of its power."""
 
 from __future__ import annotations
 
@@ -26,20 +26,20 @@ Array = np.ndarray
 
 @dataclass(frozen=True, eq=False, repr=False)
 class IVCurve:
-    """One panel in one light, by its label.
+    """Current-voltage curve of one panel in one light, by its label.
 
     Parameters
     ----------
     panel : Panel
     request : Snapshot
-        Light, heat and shade.
+        Irradiance, cell temperature and shade.
     lit : LitPanels
         The panel in that light.
 
     Notes
     -----
     In dull light measured panels give less than their labels' curve; `p_middle` is what the middle of them gives, as
-    comparisons tell it. A panel that was read, see `calibrate_panel`, is taken at its own curve.
+    comparisons tell it. A panel calibrated by a reading, see `calibrate_panel`, is taken at its own curve.
 
     Examples
     --------
@@ -95,7 +95,7 @@ class IVCurve:
 
     @property
     def maxima(self) -> Maxima:
-        """Every hill of the watts by label, from open circuit down, each (hill,). [V, A, W]"""
+        """All local maxima of power by label, from open circuit down, each (hill,). [V, A, W]"""
         found = hilltops(self.array)
         there = np.isfinite(found.voltage[0])
         return Maxima(found.voltage[0][there], found.current[0][there], found.power[0][there])
@@ -111,15 +111,20 @@ class IVCurve:
 
 
 def panel_curve(panel: Panel, light: float, temp_cell: float = 25.0, shade: Iterable[Shade] = ()) -> IVCurve:
-    """The curve of one panel alone in some light and heat, by its label.
+    """Current-voltage curve of a single panel, from its label, at some irradiance and cell temperature.
 
     Parameters
     ----------
     panel : Panel
     light, temp_cell : float
-        On the panel, and of its cells. [W/m², °C]
+        Irradiance on the panel, and temperature of its cells. [W/m², °C]
     shade : iterable of Shade
         Notes for panel 0, which is the only one.
+
+    Returns
+    -------
+    IVCurve
+        Open-circuit volts, short-circuit amps, best point, all local maxima of power, and a plot.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Panels worked out in their light once, kept for every wiring and the next slider move."""
+"""The panels of a rig in their light, computed once and kept for every wiring and the next move of a slider."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ CLOUD_EDGES = "hourly means hide cloud edges: clipping is a lower bound"
 
 @dataclass(frozen=True, eq=False)
 class LitPanels:
-    """Panels in what was asked, worked out `CHUNK` moments at a time and kept while there is room.
+    """The panels of a rig in given conditions, computed `CHUNK` moments at a time and kept while there is room.
 
     Parameters
     ----------
@@ -48,7 +48,7 @@ class LitPanels:
     chunk : int
         Moments worked on at a time.
     i_back : float
-        Amps up to which they may be fed backwards, where that is more than the brightest panel gives. [A]
+        Reverse current up to which the tables have to reach, where that is more than the brightest panel gives. [A]
 
     Examples
     --------
@@ -70,7 +70,7 @@ class LitPanels:
         return -(-len(self.conditions) // self.chunk)
 
     def part(self, number: int) -> PanelTables:
-        """The panels of one chunk, worked out."""
+        """The tables of all panels in one chunk of moments."""
         return KEPT.get(
             (self, number), lambda: roof_of(self.panels, self._moments(number), i_back=self.i_back), _moving
         )
@@ -87,12 +87,12 @@ class LitPanels:
 
     @property
     def p_alone(self) -> Array:
-        """Each panel at its own best point (moment, panel). [W]"""
+        """Maximum power of each panel by itself (moment, panel). [W]"""
         return np.concatenate([np.zeros((0, len(self.panels))), *map(self._watts_alone, range(len(self)))])
 
     @property
     def p_clear(self) -> Array:
-        """The same without shade. [W]"""
+        """Maximum power of each panel by itself, without shade (moment, panel). [W]"""
         return self.p_alone if self.clear is None else self.clear.p_alone
 
     def _watts_alone(self, number: int, beside: Sequence[PVArray] = ()) -> Array:
@@ -163,7 +163,19 @@ def uneven(light: Array) -> bool:
 
 
 def array_of(rig: Rig, request: Request, circuit: int = 0) -> PVArray:
-    """The array of one circuit in the first moments asked for, up to a chunk: what a curve chart draws.
+    """The current-voltage curve of one circuit's array, behind its cable, as power charts draw it.
+
+    Parameters
+    ----------
+    rig : Rig
+    request : Snapshot, Days or Parked
+    circuit : int
+        Which circuit, counted from 0.
+
+    Returns
+    -------
+    PVArray
+        Its `curves` are at the controller's terminals; of a long request the first `CHUNK` moments.
 
     Examples
     --------

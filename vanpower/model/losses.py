@@ -1,4 +1,4 @@
-"""Where power goes between panels and battery, by name, and what is blamed for it."""
+"""Where power is lost between panels and battery, by name, and which cause a loss is put down to."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ MISSED = {
 
 
 def share_of_label(circuit: Circuit, light: LitPanels) -> Array:
-    """What a circuit's panels give in the middle of measured ones, as a share of their labels' curve (moment,)."""
+    """What a circuit's panels typically give in this light, as a share of their labels' curve (moment,)."""
     return dull_middle([light.panels[panel] for panel in circuit.wiring.panels], light.conditions.brightest)
 
 
@@ -80,7 +80,7 @@ def booked(
 
 
 def weakness(share: Array, circuit: Circuit, light: LitPanels) -> Array:
-    """What a circuit's panels give less than their labels' curve (moment,). [W]"""
+    """Power by which a circuit's panels typically stay below their labels' curve (moment,). [W]"""
     return (1.0 - share) * light.p_clear[:, list(circuit.wiring.panels)].sum(axis=1)
 
 
@@ -111,7 +111,7 @@ def losses_of(operation: Operation, circuit: Circuit, light: LitPanels, shaded: 
 
 
 def blamed(panels: Sequence[Panel], shaded: bool) -> str:
-    """What is blamed where panels together bring less than each alone, cable loss at the best point apart."""
+    """The cause that a loss is put down to where panels together give less than each alone; cable loss is apart."""
     if shaded:
         return "shade"
     if len({panel.r_leak for panel in panels}) > 1:

@@ -1,7 +1,7 @@
-"""One rig in its light: its arrays, where every controller sits, and where every watt goes.
+"""The model of one rig in given conditions: its arrays, the operating points of its controllers, every lost watt.
 
-Whatever asks what a rig does in some light asks here. A model works out what it is asked for, and keeps results but no
-light of a request, so that comparisons of many days may be kept.
+Whatever needs the behaviour of a rig in some light asks here. A model computes what it is asked for. It keeps results
+but not the light of a request, so that comparisons of many days fit in memory.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ RESULTS = ("by_label", "shares", "operations", "lost", "p_panels", "brightest", 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class RigModel:
-    """One rig in what was asked, with its battery at its present volts.
+    """One rig in given conditions, with its battery at its present voltage.
 
     Parameters
     ----------
@@ -51,8 +51,9 @@ class RigModel:
 
     Notes
     -----
-    Panels known by their label alone are taken in dull light as the middle of measured ones; `by_label` and arrays show
-    them as their labels alone say. A circuit is told by its number, from 0, or given, such as with another cable.
+    In dull light, panels known by their label alone are taken as the middle of measured ones; `by_label` and `array`
+    take them as their labels say. Methods take a circuit by its number, counted from 0, or as a `Circuit`, such as the
+    same one with another cable.
 
     Examples
     --------
@@ -92,7 +93,7 @@ class RigModel:
         return self
 
     def array(self, circuit: Circuit | int = 0) -> PVArray:
-        """The array of one circuit in the first moments, up to a chunk: what a curve chart draws."""
+        """The array of one circuit, behind its cable, in the first `CHUNK` moments at most."""
         return self.light.array(0, self._circuit(circuit))
 
     def v_oc(self, circuit: Circuit | int = 0) -> Array:
@@ -108,16 +109,27 @@ class RigModel:
         awake: bool = False,
         by_label: bool = False,
     ) -> Operation:
-        """Where one circuit's controller sits, moment after moment.
+        """Operating points of one circuit's controller (moment,).
 
         Parameters
         ----------
+        circuit : int or Circuit
+            By its number, counted from 0, or itself.
         v_battery : float, optional
-            The rig's own where it is not given. [V]
+            Battery voltage; the rig's own where it is not given. [V]
         awake : bool
             Whether the controller was charging before the first moment.
         by_label : bool
-            With panels as their labels alone say.
+            Take panels as their labels alone say.
+
+        Returns
+        -------
+        Operation
+
+        Raises
+        ------
+        ValueError
+            For a circuit that the rig does not have.
         """
         light, wired = self.light, self._circuit(circuit)
         volts = self.rig.battery.v_now if v_battery is None else v_battery
@@ -125,7 +137,7 @@ class RigModel:
         return found if by_label else weakened(found, share_of_label(wired, light))
 
     def at_volts(self, circuit: Circuit | int, v_battery: Sequence[float]) -> list[tuple[Operation, Operation]]:
-        """Where one circuit's controller sits at several battery volts: with panels as they are taken, and by label."""
+        """Operating points of one circuit's controller at several battery volts: of typical panels, and by label."""
         light, wired = self.light, self._circuit(circuit)
         share = share_of_label(wired, light)
         return [(weakened(found, share), found) for found in run_at_volts(light, wired, v_battery)]
@@ -139,7 +151,7 @@ class RigModel:
 
     @cached_property
     def by_label(self) -> tuple[Operation, ...]:
-        """Where every circuit's controller sits, with panels as their labels alone say."""
+        """Operating points of every circuit's controller, with panels as their labels alone say."""
         return tuple(self.operation(circuit, by_label=True) for circuit in self.rig.circuits)
 
     @cached_property
@@ -150,7 +162,7 @@ class RigModel:
 
     @cached_property
     def operations(self) -> tuple[Operation, ...]:
-        """Where every circuit's controller sits."""
+        """Operating points of every circuit's controller."""
         return tuple(weakened(*pair) for pair in zip(self.by_label, self.shares, strict=True))
 
     @cached_property
@@ -167,13 +179,13 @@ class RigModel:
 
     @cached_property
     def p_panels(self) -> Array:
-        """Each panel at its own best point, without shade, by label, added up (moment,). [W]"""
+        """Maximum power of each panel by itself, without shade, by label, summed (moment,). [W]"""
         used = [panel for circuit in self.rig.circuits for panel in circuit.wiring.panels]
         return self.light.p_clear[:, used].sum(axis=1)
 
     @property
     def p_array(self) -> Array:
-        """What the trackers would take if the battery took it all (moment,). [W]"""
+        """Power that the trackers would take if the battery accepted all of it (moment,). [W]"""
         return np.sum([operation.p_array for operation in self.operations], axis=0)
 
     @property
@@ -201,12 +213,22 @@ class RigModel:
 
 
 def rig_model(rig: Rig, asked: Conditions | Request) -> RigModel:
-    """One rig in a moment, a day or in conditions made by hand; worked out as it is asked for.
+    """The model of one rig in given conditions: power, volts, amps and every loss, computed when asked for.
 
     Parameters
     ----------
     rig : Rig
     asked : Conditions, Snapshot, Days or Parked
+        Conditions made by hand, a moment, or days.
+
+    Returns
+    -------
+    RigModel
+
+    Raises
+    ------
+    ValueError
+        For a shade note of a panel, group or cell that is not there, or a day that cannot be found.
 
     Examples
     --------

@@ -1,1 +1,1 @@
-"""How an answer shows itself."""
+"""How answers show themselves: verdicts, tables, and the rounding of numbers."""

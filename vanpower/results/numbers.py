@@ -1,4 +1,4 @@
-"""How numbers are said: with the digits that are known, one rounding for one number, and what counts as alike."""
+"""How numbers are printed: only digits that are known, one rounding for one number, and what counts as equal."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ ALIKE = 0.03
 
 
 def known(amount: float) -> str:
-    """Watts or watt-hours as every table, sentence and chart prints them: tenths below 100, then no more than known.
+    """Watts or watt-hours as a text, with the digits that are known: tenths below 100, none that pretend to more.
 
     Examples
     --------
@@ -28,7 +28,7 @@ def known(amount: float) -> str:
 
 
 def known_in(amount: float, unit: str) -> str:
-    """The same with its unit, in kWh where there are many watt-hours.
+    """The same with its unit, in kWh for many watt-hours.
 
     Examples
     --------
@@ -63,7 +63,7 @@ def span_in(least: float, most: float, unit: str) -> str:
 
 
 def apart(more: float, less: float) -> str:
-    """What one amount is above another as both are printed, no finer than the coarser of them.
+    """Difference of two amounts as both are printed, no finer than the coarser of them.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What an answer has to show: one line for a log, its verdict and its table for a notebook, its chart when asked."""
+"""What every answer can show: one line for a log, its verdict and table in a notebook, its chart on request."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ FIGURES = "figures"
 
 
 class Shown(ABC):
-    """What has a table and can be drawn.
+    """An answer that has a table and can be plotted.
 
     Examples
     --------
@@ -29,18 +29,18 @@ class Shown(ABC):
 
     @abstractmethod
     def table(self, what: Any = None) -> Table:
-        """Its numbers; `what` chooses among several tables."""
+        """Its numbers as a `Table`; `what` chooses among several."""
 
     @abstractmethod
     def brief(self) -> str:
-        """What it says, in short."""
+        """Its finding in a line."""
 
     def text(self, width: int | None = None) -> str:
-        """Its table in plain lines, which break at a width where one is given."""
+        """Its table as text, broken at `width` letters where one is given."""
         return self.table().text(width)
 
     def plot(self, kind: str | None = None, ax: Axes | None = None, **axes: Any) -> Axes:
-        """Its chart, drawn by `figures`.
+        """Its chart.
 
         Parameters
         ----------
@@ -49,7 +49,7 @@ class Shown(ABC):
         ax : Axes, optional
             Where to draw.
         **axes
-            What else the chart is told.
+            Further settings of the chart.
         """
         package = __name__.partition(".")[0]
         drawn: Axes = importlib.import_module(f"{package}.{FIGURES}").plot(self, kind, ax=ax, **axes)
@@ -63,7 +63,7 @@ class Shown(ABC):
 
 
 class Result(Shown):
-    """An answer with its verdict.
+    """An answer that also has a verdict.
 
     Examples
     --------

@@ -1,5 +1,6 @@
-"""One table for terminal, telephone, notebook, forum and pandas: columns that know their unit and digits, rows of
-raw numbers. It rounds only where it shows itself."""
+"""One table for terminal, telephone, notebook, forum and pandas: columns that know their unit and digits, and rows of
+unrounded numbers. It rounds only what it prints.
+"""
 
 from __future__ import annotations
 

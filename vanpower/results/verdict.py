@@ -21,20 +21,22 @@ WORST_FIRST: tuple[Answer, ...] = ("no", "close", "yes")
 
 @dataclass(frozen=True, kw_only=True)
 class Verdict:
-    """One sentence a van owner can act on.
+    """The answer to one question: yes, no or close, the margin, and a sentence a van owner can act on.
 
     Parameters
     ----------
     question, sentence : str
-        What was asked, and the answer in a sentence that carries the numbers.
+        What was asked, and the answer in a sentence with its numbers.
     answer : {"yes", "no", "close"}
-        "close" is legal or possible with too little in hand.
+        "close" is legal or possible with too little margin.
     margin : float
-        What is left before the answer turns; negative when it has. Unit in `unit`.
+        What is left until the answer changes; negative where the limit is passed. Its unit is in `unit`.
     basis : str
-        The assumption that decides it, with its source.
+        The assumption the answer rests on, with its source.
     caution : str
-        What can hurt here, said where it bites; empty when nothing does.
+        What can hurt here; empty when nothing does.
+    unit : str
+        Unit of the margin.
 
     Examples
     --------
@@ -61,7 +63,7 @@ class Verdict:
         return shortened(f"Verdict: {self.answer.upper()}. {self.question} {self.sentence}")
 
     def in_html(self) -> str:
-        """In HTML: the question, the answer, the numbers, what can hurt."""
+        """The verdict as HTML: question, answer, sentence and caution."""
         caution = f" <b>{html.escape(self.caution)}</b>" if self.caution else ""
         return f"{html.escape(self.question)} <b>{self.answer.upper()}.</b> {html.escape(self.sentence)}{caution}"
 

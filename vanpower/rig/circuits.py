@@ -42,7 +42,7 @@ TRACKER_SLIPS = {
 
 
 class Wiring(Description):
-    """Which panels form a string, and which strings stand side by side; panels counted from 0.
+    """Which panels are in series in each string, and which strings are in parallel; panels are counted from 0.
 
     Examples
     --------
@@ -55,7 +55,13 @@ class Wiring(Description):
     )
 
     def together(self) -> None:
-        """Refuse what is no tuple of strings, and a panel in two of them."""
+        """Check that it is a tuple of strings and that no panel is in two of them.
+
+        Raises
+        ------
+        ValueError
+            Where it is not so.
+        """
         strings = self.strings
         nested = isinstance(strings, tuple) and all(isinstance(string, tuple) for string in strings)
         slip = "Two panels in series are ((0, 1),), two side by side ((0,), (1,))."
@@ -69,12 +75,12 @@ class Wiring(Description):
 
     @property
     def panels(self) -> tuple[int, ...]:
-        """Every panel, string by string."""
+        """Numbers of all panels, string by string, counted from 0."""
         return tuple(panel for string in self.strings for panel in string)
 
     @property
     def name(self) -> str:
-        """As the trade writes it; panels are named where the order is not the plain one."""
+        """The wiring as the trade writes it, such as "2s2p"; panels are added where they are not in plain order."""
         lengths = {len(string) for string in self.strings}
         if len(lengths) > 1:
             return self.grouping
@@ -85,12 +91,12 @@ class Wiring(Description):
 
     @property
     def grouping(self) -> str:
-        """The strings panel by panel: P1+P2 | P3+P4."""
+        """The wiring panel by panel, counted from 1, such as "P1+P2 | P3+P4"."""
         return " | ".join("+".join(f"P{panel + 1}" for panel in string) for string in self.strings)
 
 
 class Cable(Description):
-    """A run of cable: one-way metres, copper area in mm², temperature in °C.
+    """A run of copper cable: one-way length [m], section [mm²], and what decides its resistance and its current rating.
 
     Examples
     --------
@@ -130,12 +136,12 @@ class Cable(Description):
 
     @property
     def on_roof(self) -> Cable:
-        """The cable with what the file leaves open as it is on a roof."""
+        """The cable with fields left open filled in as usual on a roof."""
         return self._laid(SOLAR, TEMP_ON_ROOF)
 
     @property
     def at_battery(self) -> Cable:
-        """The cable with what the file leaves open as it is between controller and battery, on the careful side."""
+        """The cable with fields left open filled in as usual between controller and battery, on the cautious side."""
         return self._laid(PVC, TEMP_AT_BATTERY)
 
     def _laid(self, insulation: str, temp_around: float) -> Cable:
@@ -145,7 +151,7 @@ class Cable(Description):
 
 
 class Controller(Description):
-    """A charge controller by its ratings.
+    """A charge controller by the ratings on its data sheet.
 
     Examples
     --------
@@ -196,7 +202,13 @@ class Controller(Description):
     price: float | None = number(0.0, 1e6, "in your own money", default=None, said="of your money")
 
     def together(self) -> None:
-        """Margins in their order, and when it stops charging in the cold."""
+        """Check fields against each other: start and hold margins, and the temperatures of the cold cut-off.
+
+        Raises
+        ------
+        ValueError
+            For margins or temperatures in the wrong order.
+        """
         hold = f"it lies from 0 V to v_start_margin, {self.v_start_margin:g} V"
         require(self.v_hold_margin <= self.v_start_margin, self, "v_hold_margin", hold, "Are the two swapped?")
         stops = self.temp_cold_cutoff is None or self.cold_cutoff is True
@@ -210,7 +222,7 @@ class Controller(Description):
 
 
 class Circuit(Description):
-    """What hangs on one controller: panels in strings, the cable, the controller, and what guards them.
+    """One charge controller with its panels in strings, its cables, fuses, plugs and isolator.
 
     Examples
     --------

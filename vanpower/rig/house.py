@@ -58,7 +58,9 @@ def _volts_slip(battery: Battery) -> str:
 
 
 class Battery(Description):
-    """The house battery by its label, its charge settings, and what a run through time needs to know of it.
+    """House battery: its label, its charge settings, and what a simulation over days has to know of it.
+
+    Settings left out take the usual value of the chemistry.
 
     Examples
     --------
@@ -139,7 +141,13 @@ class Battery(Description):
     other_chargers: str = text("note: what else charges it", default="", more="Its settings must agree with these.")
 
     def together(self) -> None:
-        """Cells as many as a block of that name can have, and settings in their order."""
+        """Check fields against each other: a possible number of cells, voltages and temperatures in the right order.
+
+        Raises
+        ------
+        ValueError
+            For a combination that cannot be, with the likely slip.
+        """
         possible = self.cells_possible
         if self.cells is not None and possible:
             sense = f"a {self.v_nominal:g} V {self.chemistry} battery has {' or '.join(map(str, possible))} in series"
@@ -155,12 +163,12 @@ class Battery(Description):
 
     @property
     def is_lithium(self) -> bool:
-        """Whether frost forbids to charge it unless its maker allows it."""
+        """Whether the battery must not be charged below freezing unless its maker allows it."""
         return self.chemistry in LITHIUM
 
     @property
     def cells_possible(self) -> tuple[int, ...]:
-        """How many cells in series a block of its kind and name may have; empty where only its maker knows."""
+        """Numbers of cells in series that a battery of this chemistry and voltage may have; empty if unknown."""
         if self.chemistry in LEAD_ACID:
             return (round(self.v_nominal / V_LEAD_CELL),)
         if self.chemistry == OTHER_LITHIUM:
@@ -170,7 +178,7 @@ class Battery(Description):
 
 
 class Load(Description):
-    """What draws from the house battery every day: some watts between two hours, or 24 watts hour by hour.
+    """A daily consumer on the house battery: constant watts between two hours, or 24 hourly means.
 
     Examples
     --------
@@ -194,7 +202,13 @@ class Load(Description):
     )  # fmt: skip
 
     def together(self) -> None:
-        """Either watts and two hours that differ, or watts of every hour."""
+        """Check that either watts with two unlike hours are given, or 24 hourly values.
+
+        Raises
+        ------
+        ValueError
+            For both or neither.
+        """
         if self.p_load is None and self.p_hourly is None:
             raise ValueError("Load.p_load is missing; write either p_load or 24 values p_hourly.")
         one = self.p_load is None or self.p_hourly is None
@@ -208,7 +222,7 @@ class Load(Description):
 
 
 class Climate(Description):
-    """The coldest first light and the hottest cells of the year's plan, and where they come from. [°C]
+    """Coldest first light and hottest cells of the year's plan, and where these temperatures come from. [°C]
 
     Examples
     --------
@@ -229,7 +243,13 @@ class Climate(Description):
     )  # fmt: skip
 
     def together(self) -> None:
-        """Hottest above coldest, and no place of the plan colder than the temperature that counts."""
+        """Check that the hottest is above the coldest, and that no place of the plan is colder than `temp_coldest`.
+
+        Raises
+        ------
+        ValueError
+            For temperatures that contradict each other.
+        """
         sense = f"it must lie above temp_coldest, {self.temp_coldest:g} °C"
         warmer = self.temp_cell_hottest > self.temp_coldest
         require(warmer, self, "temp_cell_hottest", sense, "Are the two swapped?")

@@ -25,7 +25,7 @@ MOUNT_SLIPS = {
 
 
 class Panel(Description):
-    """One panel as its label describes it, at 1000 W/m² and 25 °C.
+    """One panel: the ratings on its label, at 1000 W/m² and 25 °C, and how it is mounted.
 
     Examples
     --------
@@ -97,7 +97,13 @@ class Panel(Description):
     )  # fmt: skip
 
     def together(self) -> None:
-        """Best power below open and short circuit, and cells that suit the volts and divide into groups."""
+        """Check the label against itself: best point below open and short circuit, cells that suit voltage and groups.
+
+        Raises
+        ------
+        ValueError
+            For a label that cannot be, with the likely slip.
+        """
         volts = f"it must lie below v_oc, {self.v_oc:g} V"
         require(self.v_mp < self.v_oc, self, "v_mp", volts, "Are the two swapped?")
         amps = f"it must lie below i_sc, {self.i_sc:g} A"
@@ -126,7 +132,7 @@ class Panel(Description):
 
     @property
     def p_mp(self) -> float:
-        """Label watts."""
+        """Power at the best point by the label, v_mp times i_mp. [W]"""
         return self.v_mp * self.i_mp
 
 

@@ -23,7 +23,7 @@ COMPASS_SLIP = "North is 0, east 90, south 180, west 270."
 
 
 class Shade(Description):
-    """A note of shade taken on the roof: the lit share of some cells of one panel.
+    """A note of shade: the share of the light that still reaches a panel, or some of its cells.
 
     Examples
     --------
@@ -47,7 +47,7 @@ class Shade(Description):
 
     @property
     def place(self) -> str:
-        """Which cells, as the command line has them, counted from 1: P2, its group P2.1, its half P2/1, P2.1/1x3.
+        """The shaded cells as the command line has them, counted from 1: P2, its group P2.1, half P2/1, cells P2.1/1x3.
 
         Examples
         --------
@@ -60,7 +60,7 @@ class Shade(Description):
 
 
 class Snapshot(Description):
-    """One moment set by hand: light [W/m²], cell temperature [°C] and shade.
+    """One moment set by hand: irradiance [W/m²], cell temperature [°C] and shade notes.
 
     Examples
     --------
@@ -74,7 +74,7 @@ class Snapshot(Description):
 
 
 class Place(Description):
-    """Where the van stands: degrees north and east, height over the sea, and the clock it keeps.
+    """Where the van stands: latitude, longitude, altitude and time zone.
 
     Examples
     --------
@@ -88,7 +88,13 @@ class Place(Description):
     time_zone: str = text('a name such as "Europe/Oslo", or "UTC"', default="UTC", sense=CLOCK_SENSE)
 
     def together(self) -> None:
-        """Refuse a clock that nobody keeps."""
+        """Check that the time zone exists.
+
+        Raises
+        ------
+        ValueError
+            For a time zone that is not known.
+        """
         try:
             ZoneInfo(self.time_zone)
         except (ValueError, OSError, KeyError, TypeError):
@@ -96,7 +102,7 @@ class Place(Description):
 
 
 class MadeSky(Description):
-    """A sky made up for one date, where nothing was measured.
+    """A synthetic sky for one date: clear, overcast, broken, or a half-sine of light without a sun.
 
     Examples
     --------
@@ -132,7 +138,13 @@ class MadeSky(Description):
     step_min: float = number(0.5, 60.0, "what a row stands for; a broken sky wants 1", default=1.0, unit="minutes")
 
     def together(self) -> None:
-        """A place where one is needed, and steps that divide an hour."""
+        """Check that there is a place where one is needed, and that the step divides an hour.
+
+        Raises
+        ------
+        ValueError
+            Where it is not so.
+        """
         whole_sky = self.place is not None or self.kind == "half-sine"
         require(whole_sky, self, "place", f"a {self.kind} sky needs to know where; give it a Place")
         even = (60.0 / self.step_min) % 1.0 < 1e-9
@@ -140,7 +152,7 @@ class MadeSky(Description):
 
 
 class WeatherLog(Description):
-    """A person's own log of weather, whatever its columns are called.
+    """A person's own weather log in a CSV file, with the names of its columns.
 
     Examples
     --------
@@ -158,7 +170,13 @@ class WeatherLog(Description):
     )
 
     def together(self) -> None:
-        """Keep the columns as pairs, and refuse a name that is none of ours."""
+        """Turn the columns into pairs, and check that each names a known quantity.
+
+        Raises
+        ------
+        ValueError
+            For a quantity that is not known.
+        """
         pairs = self.columns.items() if isinstance(self.columns, Mapping) else self.columns
         object.__setattr__(self, "columns", tuple((str(ours), str(theirs)) for ours, theirs in pairs))
         unknown = [ours for ours, _ in self.columns if ours not in LOG_COLUMNS]
@@ -169,7 +187,7 @@ Weather = str | MadeSky | WeatherLog | WeatherRows
 
 
 class Days(Description):
-    """A real day: which weather, which day of it, how the van stands, and shade that stays all day.
+    """One day or several of some weather: which days, the van's heading, and shade that stays all day.
 
     Examples
     --------
@@ -202,7 +220,7 @@ class Days(Description):
 
 
 class Parked(Description):
-    """A van parked under a made sky: a whole day, or one hour of it.
+    """A van parked under a synthetic sky between overcast and clear: a whole day, or one hour of it.
 
     Examples
     --------
@@ -230,7 +248,13 @@ class Parked(Description):
     shade: tuple[Shade, ...] = part("notes on top of what the roof's fixtures do", default=())
 
     def together(self) -> None:
-        """Refuse what is no month and day."""
+        """Check that `day` is a month and a day of it.
+
+        Raises
+        ------
+        ValueError
+            For any other text.
+        """
         dated = re.fullmatch(r"(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])", self.day)
         meant = " or ".join(meant_days(self.day))
         slip = f"Did you mean {meant}?" if meant else "June is 06, not 6."

@@ -18,7 +18,7 @@ RULE_SLIPS = {"nec": 'The National Electrical Code is "US".', "bs": 'British rul
 
 
 class Rig(Description):
-    """A van: panels, battery, climate, a circuit for each controller, loads, whose wiring rules, perhaps its roof.
+    """A van's solar installation: panels, house battery, climate, a circuit for each controller, loads, and the roof.
 
     Examples
     --------
@@ -39,7 +39,13 @@ class Rig(Description):
     roof: Roof | None = part("the roof from above", default=None)
 
     def together(self) -> None:
-        """Panels and circuits to speak of, each panel in one circuit, and a roof that holds them."""
+        """Check that circuits use panels that exist, each at most once, and that the roof suits the panels.
+
+        Raises
+        ------
+        ValueError
+            Where it is not so.
+        """
         for field, what in (("panels", "one panel"), ("circuits", "one circuit with a controller")):
             value = getattr(self, field)
             filled = isinstance(value, tuple) and bool(value)
@@ -57,7 +63,12 @@ class Rig(Description):
             check_roof(self.roof, self.panels)
 
     def need_roof(self) -> Roof:
-        """The roof; a rig without one cannot say where shade falls.
+        """The roof of the rig.
+
+        Raises
+        ------
+        ValueError
+            For a rig without a roof, which cannot say where shade falls.
 
         Examples
         --------
@@ -70,7 +81,16 @@ class Rig(Description):
         return self.roof
 
     def with_panels(self, *panels: Panel, only: Sequence[int] = (), **changes: Any) -> Rig:
-        """The rig with other panels, or with all or `only` some of its own changed; panels count from 0.
+        """The rig with other panels, or with fields of its own panels changed.
+
+        Parameters
+        ----------
+        *panels : Panel
+            The new panels, all of them; without any, those there are keep their place and are changed.
+        only : sequence of int, optional
+            Which panels to change, counted from 0; all where it is not given.
+        **changes
+            Fields of `Panel` and their new values.
 
         Examples
         --------
@@ -90,7 +110,9 @@ class Rig(Description):
         return self.changed(panels=made)
 
     def with_one_more_panel(self, *, circuit: int = 0) -> Rig:
-        """The rig with the last panel of a circuit once more, all side by side until a wiring is chosen.
+        """The rig with the last panel of a circuit added once more, and that circuit's panels all in parallel.
+
+        Choose a wiring for it with `wired` or `wirings`.
 
         Examples
         --------
@@ -105,7 +127,7 @@ class Rig(Description):
         return self.changed(name=f"{self.name}, one more {panels[-1].name}", panels=panels, circuits=circuits)
 
     def with_battery(self, battery: Battery | None = None, **changes: Any) -> Rig:
-        """The rig with another battery, or with its own changed.
+        """The rig with another battery, or with fields of its own battery changed.
 
         Examples
         --------
@@ -116,7 +138,7 @@ class Rig(Description):
         return self.changed(battery=(battery or self.battery).changed(**changes))
 
     def with_climate(self, climate: Climate | None = None, **changes: Any) -> Rig:
-        """The rig in another climate, or with its own changed.
+        """The rig with another climate, or with fields of its own climate changed.
 
         Examples
         --------
@@ -127,7 +149,7 @@ class Rig(Description):
         return self.changed(climate=(climate or self.climate).changed(**changes))
 
     def with_load(self, load: Load | str, **changes: Any) -> Rig:
-        """The rig with one more load, or with the one of that name changed.
+        """The rig with one more load, or with fields of the load of that name changed.
 
         Examples
         --------
@@ -139,7 +161,7 @@ class Rig(Description):
         return self.changed(loads=joined("load", "in this van", self.loads, load, changes))
 
     def with_circuit(self, *, circuit: int | None = None, **changes: Any) -> Rig:
-        """The rig with its circuits changed, or with the one that `circuit` picks; circuits count from 0.
+        """The rig with fields of its circuits changed, in all or in the one that `circuit` names, counted from 0.
 
         Examples
         --------
@@ -152,7 +174,7 @@ class Rig(Description):
         return self.changed(circuits=tuple(one.changed(**changes) for one in self.circuits))
 
     def with_cable(self, cable: Cable | None = None, *, circuit: int | None = None, **changes: Any) -> Rig:
-        """The rig with another run from roof to controller, or with its own changed, in each circuit or in one.
+        """The rig with another cable from roof to controller, or with fields of it changed, in all circuits or in one.
 
         Examples
         --------
@@ -165,7 +187,7 @@ class Rig(Description):
     def with_controller(
         self, controller: Controller | None = None, *, circuit: int | None = None, **changes: Any
     ) -> Rig:
-        """The rig with another controller, or with its own changed, in each circuit or in one.
+        """The rig with another controller, or with fields of it changed, in all circuits or in one.
 
         Examples
         --------
@@ -178,7 +200,7 @@ class Rig(Description):
         )
 
     def with_fixture(self, fixture: Fixture | str, **changes: Any) -> Rig:
-        """The rig with one more fixture on its roof, or with the one of that name changed.
+        """The rig with one more fixture on its roof, or with fields of the fixture of that name changed.
 
         Examples
         --------
@@ -205,7 +227,7 @@ class Rig(Description):
         return self.changed(roof=self.need_roof().with_placement(panel, across=across, **changes))
 
     def wired(self, wiring: str | Wiring, *, circuit: int = 0) -> Rig:
-        """The rig with a circuit wired anew; text is as the trade writes it.
+        """The rig with one circuit in another wiring, given as the trade writes it ("2s2p") or as a `Wiring`.
 
         Examples
         --------

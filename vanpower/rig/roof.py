@@ -52,7 +52,7 @@ LARGEST_ON_ROOF_M, LARGEST_ON_GROUND_M, HIGHEST_ON_ROOF_M, HIGHEST_ON_GROUND_M =
 
 
 class Placement(Description):
-    """Where one panel lies on the roof.
+    """Where one panel lies on the roof, and which edge its junction box faces.
 
     Examples
     --------
@@ -79,7 +79,13 @@ class Placement(Description):
     )  # fmt: skip
 
     def together(self) -> None:
-        """Give the junction its usual edge, and refuse one that is no short edge."""
+        """Fill in the usual edge for the junction box, and check that it is a short edge.
+
+        Raises
+        ------
+        ValueError
+            For a long edge.
+        """
         if not self.junction:
             object.__setattr__(self, "junction", "back" if self.along else "left")
         short = ("front", "back") if self.along else ("left", "right")
@@ -93,7 +99,7 @@ class Placement(Description):
 
     @property
     def corners(self) -> tuple[Point, ...]:
-        """Its outline from above, left and forward from the roof's back left corner. [m]"""
+        """Corners of the outline seen from above, to the right and forward of the roof's back left corner. [m]"""
         return _rectangle(self.left_m, self.back_m, self.wide_m, self.long_m)
 
 
@@ -108,7 +114,7 @@ def _size_slip(fixture: Fixture) -> str:
 
 
 class Fixture(Description):
-    """Something that throws shade.
+    """An object on the roof or on the ground that throws shade: box, cylinder, bar, plate, cover, wall or mast.
 
     Examples
     --------
@@ -162,7 +168,13 @@ class Fixture(Description):
     )  # fmt: skip
 
     def together(self) -> None:
-        """What only some kinds have."""
+        """Check the sizes that only some kinds of fixture have or need.
+
+        Raises
+        ------
+        ValueError
+            For a size that this kind does not have, or one that it lacks.
+        """
         if self.kind not in ("plate", "cover"):
             low = f"the top lies above the underside, {self.under_m:g} m"
             require(self.high_m >= self.under_m, self, "high_m", low, "Both count from the roof's skin.")
@@ -176,24 +188,24 @@ class Fixture(Description):
 
     @property
     def on_ground(self) -> bool:
-        """Whether it stands beside the van."""
+        """Whether it stands on the ground beside the van."""
         return self.kind in ON_GROUND
 
     @property
     def round(self) -> bool:
-        """Whether its plan is a circle."""
+        """Whether it is circular, seen from above."""
         return self.kind in ("cylinder", "mast")
 
     @property
     def middle(self) -> Point:
-        """Its middle from above: on the roof from its back left corner, on the ground east and north. [m]"""
+        """Centre seen from above, (x, y): on the roof from its back left corner, on the ground east and north. [m]"""
         if self.on_ground:
             return self.east_m, self.north_m
         return self.left_m + self.wide_m / 2, self.back_m + (self.wide_m if self.round else self.long_m) / 2
 
     @property
     def corners(self) -> tuple[Point, ...]:
-        """Its outline from above, turned; of a round one the square around it. [m]"""
+        """Corners of the outline seen from above, after turning; for a circle, those of the square around it. [m]"""
         long = self.wide_m if self.round else self.long_m
         x, y = self.middle
         square = _rectangle(x - self.wide_m / 2, y - long / 2, self.wide_m, long)
@@ -201,7 +213,7 @@ class Fixture(Description):
 
 
 class Roof(Description):
-    """The roof: its size, what lies and stands on it or beside it, and how the van stands.
+    """The roof: its size, where panels lie on it, the fixtures that shade them, and its slope.
 
     Examples
     --------
@@ -224,7 +236,13 @@ class Roof(Description):
     downhill_deg: float = number(0.0, 360.0, "which way is downhill, 90 east, 180 south", default=180.0)
 
     def together(self) -> None:
-        """One place a panel, one name a fixture."""
+        """Check that each panel has at most one place, and each fixture a name of its own.
+
+        Raises
+        ------
+        ValueError
+            For a panel or a name that is there twice.
+        """
         twice = twice_used(tuple(spot.panel for spot in self.spots))
         if twice:
             raise ValueError(f"Roof.spots place {twice} twice; each panel lies in one place.")
@@ -234,7 +252,7 @@ class Roof(Description):
             raise ValueError(f"Roof.fixtures has two called {again!r}; give each a name of its own.")
 
     def spot(self, panel: int) -> Placement | None:
-        """Where a panel lies, or None."""
+        """Where a panel lies, or None where the roof does not say; the panel is counted from 0."""
         return next((spot for spot in self.spots if spot.panel == panel), None)
 
     def with_fixture(self, fixture: Fixture | str, **changes: Any) -> Roof:

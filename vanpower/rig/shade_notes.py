@@ -13,7 +13,7 @@ BEYOND_ANY_ROOF = 200
 
 
 def shade(*notes: str) -> tuple[Shade, ...]:
-    """Notes as the command line takes them; panels, groups of cells and halves count from 1.
+    """Shade notes from short texts such as "P2.1=0.2"; panels, groups of cells and halves are counted from 1.
 
     Parameters
     ----------
@@ -21,10 +21,15 @@ def shade(*notes: str) -> tuple[Shade, ...]:
         "P2=0.2" a panel, "P2.1=0.2" its first group of cells under one bypass diode, "P2/1=0.2" one half of a half-cut
         panel, "P2.1x3=0.2" three cells of the group; the number is the share of the light that still arrives.
 
+    Returns
+    -------
+    tuple of Shade
+        For `Snapshot`, `Days` or `Parked`.
+
     Raises
     ------
     ValueError
-        For what is no note, with how one is written.
+        For a text that is no note, with how one is written.
 
     Examples
     --------

@@ -25,12 +25,19 @@ LISTED = re.compile(r"\[\[(\d{1,3}(?:,\d{1,3})*(?:\],\[\d{1,3}(?:,\d{1,3})*)*)\]
 
 
 def parse_wiring(text: str, panels: Sequence[int]) -> Wiring:
-    """The wiring written as the trade writes it, filled with the panels in order (counted from 0).
+    """The `Wiring` that a text such as "2s2p" or "P1+P3 | P2+P4" describes.
+
+    Parameters
+    ----------
+    text : str
+        As the trade writes it, filled with the panels in order; or panel by panel, counted from 1.
+    panels : sequence of int
+        Panels to use, counted from 0.
 
     Raises
     ------
     ValueError
-        Where the text is no wiring or needs another number of panels.
+        Where the text describes no wiring or needs another number of panels.
 
     Examples
     --------
@@ -88,14 +95,24 @@ def _of_strings(text: str, strings: Sequence[Sequence[int]], panels: Sequence[in
 
 
 def equal_strings(panels: Sequence[int], alike: Sequence[object]) -> tuple[Wiring, ...]:
-    """Every wiring of all the panels in strings of equal length, longest strings first.
+    """All wirings of some panels in strings of equal length, longest strings first.
 
     Parameters
     ----------
     panels : sequence of int
         Panels to use, counted from 0.
     alike : sequence
-        One key a panel; two panels with equal keys can change places, and only one of the two ways is listed.
+        A key for each panel. Panels with equal keys are interchangeable: of wirings that differ only by exchanging
+        them one is listed.
+
+    Returns
+    -------
+    tuple of Wiring
+
+    Raises
+    ------
+    ValueError
+        For so many unlike panels that there are too many wirings to list.
 
     Examples
     --------

@@ -3,7 +3,7 @@
 Takes sun angles as arrays, so a sun you made up serves as well as a real one. All panels lie in one plane, that of
 their glass; what reaches above it throws shade. Left out: light thrown back by fixtures, and by the ground.
 
-`shading` takes sun angles and a `Roof`. A fixture is a convex solid above the plane of the glass. Each of its faces
+Input are sun angles and a `Roof`. A fixture is a convex solid above the plane of the glass. Each of its faces
 that is turned to the sun throws a part of the shadow, so the shadow's outline runs along the edges between a face
 turned to the sun and one turned away: `silhouette` finds them for many suns at once. `overlaps` cuts outlines where
 they cross; across each edge of them the light falls by what its solid takes of what the others leave. The area beside
@@ -15,7 +15,7 @@ method from 2 degrees of sun up: largest error of 6,400 cells in 480 random scen
 at most. Against 987 points all cells of such scenes keep within 0.45 %. The view of the sky is Lambert's formula face
 by face, kept for each fixture. Where several stand in front of each other, light must pass them all; what the
 formulas then take twice is sampled in 36 x 16 directions (180 points in 45 scenes of five bodies of unlike density:
-1.2 % of the sky beside rays at most, 0.11 % on the mean; one body alone is met within 1e-6). Lit shares are rounded
+1.2 % of the sky beside rays at most, 0.11 % on the mean; one body alone is right within 1e-6). Lit shares are rounded
 to 0.001, views to 0.01 and light to 0.1 W/m², so that equal cells are found.
 """
 

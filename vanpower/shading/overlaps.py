@@ -1,4 +1,4 @@
-"""Outlines of shadows that lie over one another, cut into strokes: what light is lost across each.
+"""Overlapping shadow outlines cut into segments ("strokes"), with the light that is lost across each.
 
 The light on the glass is even between outlines, so what a cell gets follows from its outlines alone. A stroke is a
 part of an outline that lies in the same other shadows from end to end; across it the light falls by what its solid

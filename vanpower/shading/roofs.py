@@ -1,4 +1,4 @@
-"""A whole roof: what every cell of every panel gets of the beam and of the sky."""
+"""Shading of a whole roof: the share of direct beam and of diffuse sky that every cell of every panel gets."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The sun as the roof sees it: its direction, and points of its disc."""
+"""The sun in the roof's coordinates: its direction, and points of its disc."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ LATTICES = {8: 5, 13: 5, 21: 13, 34: 21, 55: 21, 89: 55, 144: 89, 233: 89, 377: 
 # that the points lie alike on both sides of the middle
 ENOUGH = (0.15, 0.3, 0.45, 0.6, 0.8, 1.4, 2.8, 5.0)
 # half widths of the sun's soft rim, in cells, up to which so many points do: a straight edge in any place and direction
-# is met within 0.3 % of a cell, by trying
+# is right within 0.3 % of a cell, by trying
 HEIGHTS = 2001
 # at which the share of the disc below a height is tabulated
 LOWEST_DEG = 0.3

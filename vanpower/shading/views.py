@@ -1,4 +1,4 @@
-"""How much of the sky a point of the glass sees past a solid, weighted as light counts on a flat surface.
+"""The share of the diffuse sky that a point of the glass sees past solids (sky view factor).
 
 Faces count by the closed form for a flat polygon (Lambert's; in this form Baum, Rushmeier and Winget 1989, from
 memory). Where solids stand in front of each other, light must pass them all, as the beam must; what the closed forms

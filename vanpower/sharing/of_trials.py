@@ -17,7 +17,7 @@ from vanpower.sharing.trial_rows import MEASURED, TrialRows
 from vanpower.trials import Log, Trial, analyse_trial
 
 TOLD = ("gamma_pmp_pct_per_k", "matters", "i_charge_max", "v_absorption", "sensor_off_deg")
-# what `judge` may be told
+# keywords of `analyse_trial` that a recipe may hold
 LEAST_LIGHT = 1e-3
 # [W/m²] rows with less say nothing, and a share of nothing is no number
 

@@ -39,12 +39,22 @@ STRIPPED = (
 
 
 def read_chart(path: str | Path) -> ChartRecipe:
-    """The recipe of a chart saved as PNG or SVG, or in a text file with a pasted block; "-" reads what is piped in.
+    """The recipe that a saved chart carries: what it takes to draw the same chart again.
+
+    Parameters
+    ----------
+    path : str or Path
+        A PNG or SVG picture, or a text file with a forum text in it; "-" reads standard input.
+
+    Returns
+    -------
+    ChartRecipe
+        For `remake`.
 
     Raises
     ------
     ValueError
-        Where there is none, or the file is damaged, too large or another kind.
+        Where the file holds no recipe, is damaged, too large or of another kind.
 
     Examples
     --------

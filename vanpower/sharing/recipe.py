@@ -74,7 +74,7 @@ class ChartRecipe:
     Parameters
     ----------
     kind : str
-        Which chart, by the names in `remakes.CHARTS`.
+        Which chart, a name in `registry.CHARTS`.
     rigs : mapping of str to Rig
         In the order in which the chart shows them.
     requests : tuple of Request or TrialRows

@@ -68,26 +68,31 @@ class Remade(Drawn):
 
 
 def save_chart(path: str | Path, kind: str, subject: Subject, *requests: Asked, **options: Option) -> ChartRecipe:
-    """Draw a chart and save it with its recipe inside, and a short line at its foot.
+    """Draw a chart and save it as a picture that carries its own recipe, so that others can draw it again.
 
     Parameters
     ----------
     path : str or Path
         Ends in .png or .svg.
     kind : str
-        A name in `CHARTS`.
+        A name in `vanpower.sharing.registry.CHARTS`, such as "power", "answer", "sheet" or "trial".
     subject : Comparison, sequence of Comparison, Rig, Run or Trial
         What the chart shows; several comparisons are of the same rigs.
     *requests
-        What is asked of a rig besides: the days of "sheet".
+        With a rig: the conditions that its chart is drawn for, such as the days of "sheet".
     **options
-        What else the chart is told: p_top and v_top of "power", wiring of "charge" and "months", and for "trial" what
-        `judge` was told.
+        Further settings of the chart: p_top [W] and v_top [V], the ends of the axes of "power"; wiring, the rig that
+        "charge" and "months" show; and for "trial" the keywords that `analyse_trial` was given.
 
     Returns
     -------
     ChartRecipe
-        What went into the picture.
+        The recipe in the picture, with the numbers that the chart shows.
+
+    Raises
+    ------
+    ValueError
+        For comparisons of unlike rigs, or a path that ends otherwise.
 
     Examples
     --------
@@ -165,13 +170,18 @@ def forum_answer(
     Parameters
     ----------
     subject : Comparison or sequence of Comparison
-        Of the same rigs.
+        Several are of the same rigs.
     kind : str
-        The chart that goes with it, by its name in `CHARTS`; all but "answer" show the first comparison.
+        The chart that goes with it, a name in `vanpower.sharing.registry.CHARTS`; all but "answer" show the first
+        comparison.
     markdown : bool
-        For boards that read Markdown; else plain text.
+        For forums that read Markdown; else plain text.
     **options
-        What else the chart is told.
+        Further settings of the chart, as in `save_chart`.
+
+    Returns
+    -------
+    str
 
     Examples
     --------
@@ -249,7 +259,22 @@ def write_chart(path: str | Path, recipe: ChartRecipe, figure: Figure) -> None:
 
 
 def remake(recipe: ChartRecipe) -> Remade:
-    """The chart of a recipe found in a picture or a text, and what is not as it was.
+    """The chart of a recipe drawn again, and which of its numbers differ now.
+
+    Parameters
+    ----------
+    recipe : ChartRecipe
+        From `read_chart`.
+
+    Returns
+    -------
+    Remade
+        Its `verdict()` tells whether all numbers are the same; its figure is the chart.
+
+    Raises
+    ------
+    ValueError
+        For a kind of chart that this version does not know.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Month by month: what comes, what is drawn, how full, how flat, and how long a full battery lasts."""
+"""Energy month by month: what comes in, what is drawn, how full the battery gets, and how long a full one lasts."""
 
 from __future__ import annotations
 
@@ -30,14 +30,14 @@ MOST_OF_A_MONTH = 24
 
 @dataclass(frozen=True, kw_only=True)
 class Month:
-    """One month of a run, mean of its days.
+    """One month of a simulation, as means of its days.
 
     Parameters
     ----------
     could_wh, used_wh, load_wh, served_wh : float
-        What the sun offered, what was taken of it, what the loads asked for and got, a day. [Wh]
+        What the sun offered, what was taken of it, what the loads asked for and what they got, for each day. [Wh]
     dull_wh, bright_wh : float
-        What the sun offered on the day with a tenth of the month's days below it, and with a tenth above. [Wh]
+        What the sun offered on the days that a tenth of the month's days stay below, and a tenth above. [Wh]
     full, flat : float
         Share of the days on which the battery got full, and on which loads were cut.
 
@@ -68,7 +68,7 @@ class Month:
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class Budget(Shown):
-    """A run's months, and what a full battery gives.
+    """Energy month by month of one simulation, and how long a full battery lasts.
 
     Parameters
     ----------
@@ -134,7 +134,7 @@ class Budget(Shown):
 
 
 def autonomy_days(usable_wh: float, load_wh: float, brings_wh: float = 0.0) -> float:
-    """Days until a full battery is flat, with so many watt-hours going out and coming in a day.
+    """Days until a full battery is flat, at a daily use and a daily supply. [d]
 
     Examples
     --------
@@ -146,7 +146,7 @@ def autonomy_days(usable_wh: float, load_wh: float, brings_wh: float = 0.0) -> f
 
 
 def rough_day_wh(p_label: float, light_kwh_m2: float, factor: float) -> float:
-    """What label watts bring on a day, by the one-line rule: watts x kWh/m² x a factor for everything lost. [Wh]
+    """Energy of a day by the rule of thumb: label watts x kWh/m² x a factor for all losses. [Wh]
 
     Parameters
     ----------
@@ -166,14 +166,16 @@ def rough_day_wh(p_label: float, light_kwh_m2: float, factor: float) -> float:
 
 
 def budget_of(dates: Array, daily: Mapping[str, Array], usable_wh: float) -> Budget:
-    """The months of daily sums.
+    """The monthly budget of daily sums.
 
     Parameters
     ----------
     dates : ndarray (day,)
         datetime64.
     daily : mapping of str to ndarray (day,)
-        could, used, load, served [Wh]; full, flat, whether it happened on the day.
+        "could", "used", "load", "served" [Wh]; "full", "flat", whether it happened on the day.
+    usable_wh : float
+        What loads may take of a full battery. [Wh]
     """
     month = dates.astype("datetime64[M]")
     found = []
@@ -199,7 +201,7 @@ def budget_of(dates: Array, daily: Mapping[str, Array], usable_wh: float) -> Bud
 
 
 def whole_months(budget: Budget) -> Budget:
-    """The budget without months of which only some days were walked; a day says nothing of its month.
+    """The budget without months of which only some days were simulated; a day says nothing of its month.
 
     Examples
     --------

@@ -1,8 +1,8 @@
-"""What the circuits of a rig can give, moment by moment and at any battery volts, with every lost watt by name.
+"""Power that the circuits of a rig can give, moment by moment and at any battery voltage, with every loss by name.
 
-The operating point depends on the battery and the battery on the operating point. So each circuit is worked out at a
-few battery volts before the walk through time, and the walk reads straight lines between them: every loss is read
-with the same weights, which keeps the sum of a moment exact.
+The operating point depends on the battery and the battery on the operating point. So each circuit is computed at a few
+battery voltages before the simulation steps through time, and the simulation interpolates between them: every loss is
+interpolated with the same weights, which keeps the sum of a moment exact.
 """
 
 from __future__ import annotations
@@ -30,14 +30,14 @@ GRID = np.geomspace(0.5, 1600.0, 121)
 
 @dataclass(frozen=True, eq=False)
 class CircuitTable:
-    """One circuit over some moments.
+    """Power and losses of one circuit at several battery voltages, over some moments.
 
     Parameters
     ----------
     v_oc : ndarray (moment,)
-        At the controller's terminals. [V]
+        Open-circuit voltage at the controller's terminals. [V]
     v_levels : ndarray (level,)
-        Battery volts, evenly spaced. [V]
+        Battery voltages, evenly spaced. [V]
     offered, by_label : ndarray (level, moment)
         Into the battery, if it took all, with the controller awake; and if panels did as their labels' curve says. [W]
     lost : dict of str to ndarray (level, moment)
@@ -45,7 +45,7 @@ class CircuitTable:
     asleep : dict of str to ndarray (moment,)
         The same with the controller asleep. [W]
     start, hold : float
-        Volts above the battery at which it wakes, and at which it stays awake. [V]
+        Volts above the battery at which it starts, and at which it stays awake. [V]
     """
 
     v_oc: Array
@@ -106,7 +106,7 @@ def sun_over(panels: tuple[Panel, ...], asked: Conditions, clear: Conditions, co
 
 
 def cool_watts(panels: tuple[Panel, ...]) -> Array:
-    """Best watts of each panel on its own with cells at 25 °C, over `GRID` (grid, panel). [W]"""
+    """Maximum power of each panel by itself with cells at 25 °C, over the irradiances in `GRID` (grid, panel). [W]"""
     return _lit(panels, even_light(panels, GRID, TEMP_REFERENCE)).p_alone
 
 
@@ -162,7 +162,7 @@ def _spread(values: Array, lit: Array) -> Array:
 
 
 def read(table: Array, v_levels: Array, volts: Array) -> Array:
-    """Straight lines between the levels of a table (level, moment) at some volts a moment, shape (moment,)."""
+    """Linear interpolation in a table (level, moment) at one battery voltage for each moment, shape (moment,)."""
     per_volt = 1.0 / (v_levels[1] - v_levels[0])
     place = np.clip((volts - v_levels[0]) * per_volt, 0.0, len(v_levels) - 1.0)
     left = np.minimum(place.astype(int), len(v_levels) - 2)

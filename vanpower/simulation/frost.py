@@ -1,4 +1,4 @@
-"""What frost costs a run: who keeps the battery from being charged, when it is charged again, and a warmed locker."""
+"""Energy lost because of frost: what stops the charge, when it charges again, and what a heated battery gains."""
 
 from __future__ import annotations
 
@@ -32,16 +32,16 @@ UNCOUNTED = "What warms the locker is not counted: the cabin's heat costs nothin
 
 @dataclass(frozen=True, kw_only=True)
 class WarmLocker:
-    """The same days with the battery kept warm.
+    """The energy of the same days with the battery kept warm.
 
     Parameters
     ----------
     name : str
         Of the rig in its run.
     temp : float
-        It is never colder. [°C]
+        The battery is never colder. [°C]
     wh_used, wh_warm : float
-        What loads and battery take as it is, and with it warm. [Wh]
+        What loads and battery take as it is, and with the battery warm. [Wh]
 
     Examples
     --------
@@ -96,7 +96,9 @@ def warm_locker(run: Run, name: str, temp: float | None = None) -> WarmLocker | 
 
 
 def marks(rig: Rig, store: BatteryModel) -> tuple[float, float]:
-    """The warmest mark below which something stops the charge, and from which nothing does, or minus infinity. [°C]
+    """Battery temperatures below which battery or a controller stops the charge, and from which none does. [°C]
+
+    Minus infinity where nothing ever stops it.
 
     Examples
     --------

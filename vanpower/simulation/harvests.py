@@ -1,4 +1,4 @@
-"""A harvest that was measured, beside what the model brings on the same rows."""
+"""The harvest that a weather file says was measured, beside what the model gives on the same rows."""
 
 from __future__ import annotations
 

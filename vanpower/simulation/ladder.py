@@ -1,4 +1,4 @@
-"""The loss ladder: from the label's watts in this light down to what loads and battery took, every watt-hour named."""
+"""The loss ladder: from the label's watt-hours in this light down to what loads and battery took, every loss named."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ LEFT, KIND = "dull light", "kind light"
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Ladder(Shown):
-    """Watt-hours by name, rig by rig.
+    """The loss ladder of several rigs: watt-hours by name.
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ class Ladder(Shown):
         return self.steps[name]["label"] + sum(self.steps[name][gain] for gain in GAINS)
 
     def slack(self, name: str) -> float:
-        """What the named steps of one rig fail to account for. [Wh]"""
+        """Energy that the named steps of one rig do not account for: label and gains less losses and use. [Wh]"""
         return self.top(name) - sum(self.steps[name][loss] for loss in STEPS) - self.steps[name]["used"]
 
     @property

@@ -1,4 +1,4 @@
-"""Rigs through a day, a winter or a year: what the battery takes and refuses, and whether the loads are carried."""
+"""Simulation of rigs over a day, a winter or a year: what the battery takes and refuses, and whether loads are met."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ WHOLE = 0.99
 
 @dataclass(frozen=True, eq=False)
 class RigRun:
-    """One rig's days.
+    """The simulated days of one rig.
 
     Parameters
     ----------
@@ -58,13 +58,13 @@ class RigRun:
     by_day : dict of str to ndarray (day,)
         Watt-hours by the names of the ladder. [Wh]
     store : BatteryModel
-        The battery, with what stands in for values that were not given.
+        The battery, with usual values for what was not given.
     brightest : ndarray (moment,)
-        Light on the best lit of its cells. [W/m²]
+        Irradiance on the best lit of its cells. [W/m²]
     p_by_label : ndarray (moment,)
         From the controllers if all were taken and the panels did as their labels' curve says. [W]
     measured : bool
-        Whether the battery's heat was measured.
+        Whether the battery's temperature was measured.
 
     Examples
     --------
@@ -88,7 +88,7 @@ class RigRun:
         return is_dull(self.brightest)
 
     def band(self) -> tuple[Array, Array]:
-        """Least and most watts taken, as far as the panels' labels leave it open, each (moment,).
+        """Least and most power taken, as far as the panels' labels leave it open, each (moment,). [W]
 
         Notes
         -----
@@ -98,7 +98,7 @@ class RigRun:
         return np.clip(self._offered(low), 0.0, self.rows.p_used), self._more(high)
 
     def by_label(self) -> Array:
-        """Watts taken if the panels do in dull light as their labels' curve says (moment,)."""
+        """Power taken if the panels do in dull light as their labels' curve says (moment,). [W]"""
         return self._more(np.ones_like(self.brightest))
 
     def _more(self, share: Array) -> Array:
@@ -120,7 +120,7 @@ class RigRun:
 
     @property
     def stored_wh(self) -> float:
-        """What the battery holds more at the end than at the start. [Wh]"""
+        """Change of the battery's stored energy from start to end. [Wh]"""
         return self.store.energy_wh(float(self.rows.soc[-1])) - self.store.energy_wh(self.store.soc_start)
 
     def only(self, of_row: Array, days: Array) -> RigRun:
@@ -136,12 +136,12 @@ class RigRun:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Run(Result):
-    """Named rigs through the same days.
+    """Result of `simulate`: several rigs over the same days.
 
     Parameters
     ----------
     journals : dict of str to RigRun
-        In the order they were given.
+        What happened to each rig, in the order they were given.
     request : Days
     title : str
         The days in a few words.
@@ -150,7 +150,7 @@ class Run(Result):
     dates : ndarray (day,)
         datetime64.
     step_h : float
-        Hours each moment stands for.
+        Length of each moment. [h]
     interrupted : bool
         Whether it was stopped before the last day; what is here is whole days.
 
@@ -176,20 +176,20 @@ class Run(Result):
         return sorted(self.journals, key=lambda name: (not self.allowed(name), -self.used_wh(name)))
 
     def used_wh(self, name: str) -> float:
-        """What loads and battery took from the sun. [Wh]"""
+        """Energy that loads and battery took from the sun. [Wh]"""
         return float(self.journals[name].by_day["used"].sum())
 
     def band_wh(self, name: str) -> tuple[float, float]:
-        """Least and most that a rig may really bring, as far as its panels' labels leave it open. [Wh]"""
+        """Least and most energy that a rig may really bring, as far as its panels' labels leave it open. [Wh]"""
         low, high = self.journals[name].band()
         return float(low.sum() * self.step_h), float(high.sum() * self.step_h)
 
     def label_wh(self, name: str) -> float:
-        """What loads and battery would take if the panels did as their labels' curve says. [Wh]"""
+        """Energy that loads and battery would take if the panels did as their labels' curve says. [Wh]"""
         return float(self.journals[name].by_label().sum() * self.step_h)
 
     def share(self, name: str) -> float:
-        """What a rig brings, as a share of the best that is allowed."""
+        """What a rig brings, as a share of the best one that is allowed."""
         best = self.used_wh(self.ranking[0])
         return self.used_wh(name) / best if best > 0 else 1.0
 
@@ -213,11 +213,11 @@ class Run(Result):
         return replace(self, journals=journals, title=title, time=self.time[of_row], dates=self.dates[chosen])
 
     def ladder(self) -> Ladder:
-        """Where the label's watts went, rig by rig."""
+        """The loss ladder of every rig: from the label's watt-hours down to loads and battery."""
         return Ladder({name: {k: float(v.sum()) for k, v in j.by_day.items()} for name, j in self.journals.items()})
 
     def budget(self, name: str) -> Budget:
-        """Month by month, what came and what was drawn."""
+        """One rig's energy month by month: what the sun offered, what was taken, what loads asked for and got."""
         journal = self.journals[name]
         rows = journal.rows
         day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
@@ -228,13 +228,18 @@ class Run(Result):
         return budget_of(self.dates, daily, journal.store.usable_wh)
 
     def table(self, what: What = "wirings", wiring: str | None = None) -> Table:
-        """A line a rig, best first; or one rig's months, days, moments, or the ladder of all.
+        """One line for each rig, best first; or one rig's months, days or moments; or the ladder of all.
 
         Parameters
         ----------
         what : {"wirings", "months", "days", "moments", "ladder"}
         wiring : str, optional
             Whose months, days or moments; of the best where it is not given.
+
+        Raises
+        ------
+        ValueError
+            For a table or a rig that is not there.
 
         Examples
         --------
@@ -322,7 +327,7 @@ class Run(Result):
         return self.allowed(self.ranking[0]) and self.used_wh(self.ranking[0]) > SHOWN_WH
 
     def verdict(self) -> Verdict:
-        """Who brings most, and whether it carries the loads."""
+        """Which rig brings most, and whether it carries the loads."""
         best, *others = [name for name in self.ranking if self.allowed(name)] or [""]
         if not best:
             out = refusal(self.journals[self.ranking[0]].rig)
@@ -525,16 +530,21 @@ def whole_day(request: Days) -> Days:
 
 
 def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: Progress | None = None) -> Run:
-    """Named rigs through a day, a winter or a year, with battery, loads and charge stages.
+    """What rigs bring over days, a winter or a year, with the battery's charge, the loads and the charge stages.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `rig.wirings()`; each needs a battery with its capacity.
+        By name, for example `rig.wirings()`; each needs a battery with its capacity.
     request : Days, optional
         A day, several, or every row of a file with day "all"; a typical year of Sand Point where it is not given.
     progress : callable, optional
         Wraps the list of day groups, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    Run
+        Energy by rig, month and day [Wh], the battery's state of charge, every loss by name, and the verdict.
 
     Raises
     ------
@@ -543,7 +553,7 @@ def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: 
 
     Notes
     -----
-    Stopped by hand (KeyboardInterrupt), it returns the days finished so far, with `interrupted` set.
+    Interrupted by hand (KeyboardInterrupt), it returns the days finished so far, with `interrupted` set.
 
     Examples
     --------
@@ -559,7 +569,7 @@ def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: 
 
 
 def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> Run:
-    """Walk all rigs through the days, group after group of whole days."""
+    """Step all rigs through the days, group after group of whole days."""
     if not rigs:
         raise ValueError("a run needs at least one rig; give it rig.wirings().")
     if not isinstance(request, Days):
@@ -641,7 +651,7 @@ class _Work:
 
 
 def _journal(walk: Stepper, rows: int, days: int, brightest: Array) -> RigRun:
-    """What is finished of a walk."""
+    """What is finished of one rig's simulation."""
     by_day = {name: each[:days] for name, each in walk.by_day.items()}
     return RigRun(
         walk.rig, walk.rows.only(slice(rows)), by_day, walk.store, brightest, walk.p_by_label[:rows], walk.measured

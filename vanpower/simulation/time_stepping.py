@@ -1,4 +1,4 @@
-"""A rig's walk through time: its controllers awake or asleep, its battery's charge and stage, moment after moment."""
+"""The simulation of a rig in steps of time: controllers awake or asleep, the battery's charge and stage."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ STEPS = {**PANEL_LOSSES, **LOSSES, **REFUSALS}
 
 @dataclass(eq=False)
 class TimeSeries:
-    """What a walk wrote down, a row a moment.
+    """What a simulation recorded, a row for each moment.
 
     Parameters
     ----------
@@ -63,10 +63,11 @@ class TimeSeries:
     p_lost : ndarray (moment,)
         Lost inside the battery. [W]
     soc, v_battery, temp_battery : ndarray (moment,)
-        At the end of each moment. [-, V, °C]
+        State of charge, volts and temperature at the end of each moment. [-, V, °C]
     stage : ndarray of int (moment,)
         Index into `STAGES`.
     full, flat : ndarray of bool (moment,)
+        Whether the battery was full, and whether loads were cut.
 
     Examples
     --------
@@ -90,11 +91,11 @@ class TimeSeries:
 
     @classmethod
     def empty(cls, count: int) -> TimeSeries:
-        """Nothing written down yet."""
+        """A record of so many moments with nothing in it yet."""
         return cls(*(np.zeros(count) for _ in range(8)), *(np.zeros(count, kind) for kind in (int, bool, bool)))
 
     def write(self, first: int, log: Sequence[tuple[float, ...]]) -> None:
-        """Write down moments from row `first` on, in the order of the fields."""
+        """Record moments from row `first` on, in the order of the fields."""
         for name, column in zip(self.__dataclass_fields__, zip(*log, strict=True), strict=True):
             getattr(self, name)[first : first + len(log)] = column
 
@@ -104,7 +105,7 @@ class TimeSeries:
 
 
 class Guard:
-    """A controller's cold cut-off: whether it has stopped, and whether it then still feeds the loads."""
+    """A controller's cold cut-off: whether it has stopped charging, and whether it then still feeds the loads."""
 
     def __init__(self, controller: Controller, temp: float) -> None:
         self.cutoff, self.release = cold_marks(controller)
@@ -112,7 +113,7 @@ class Guard:
         self.feel(temp)
 
     def feel(self, temp: float) -> None:
-        """Stop or go on by the battery's heat. [°C]"""
+        """Stop or go on by the battery's temperature. [°C]"""
         if temp < self.cutoff:
             self.stopped = True
         elif temp >= self.release:
@@ -121,16 +122,16 @@ class Guard:
 
 @dataclass
 class Offered:
-    """What the controllers offer at a moment. [W]
+    """Power that the controllers offer at a moment. [W]
 
     Parameters
     ----------
     free : float
-        By those that charge.
+        From controllers that charge. [W]
     idle : float
-        By those that have stopped charging and feed loads.
+        From controllers that have stopped charging and feed loads. [W]
     shut : float
-        What those would offer that have shut down.
+        What controllers that have shut down would offer. [W]
     """
 
     free: float = 0.0
@@ -148,7 +149,7 @@ class Offered:
 
 
 class CircuitLookup:
-    """A circuit as the walk reads it, in plain numbers, and whether its controller is awake."""
+    """A circuit as the simulation reads it, in plain numbers, and whether its controller is awake."""
 
     def __init__(self, source: CircuitTable, guard: Guard, awake: bool) -> None:
         self.guard, self.awake, self.start, self.hold = guard, awake, source.start, source.hold
@@ -158,7 +159,7 @@ class CircuitLookup:
         self.last = len(source.v_levels) - 1
 
     def wake(self, m: int, volts: float) -> bool:
-        """Whether it is awake at these battery volts; it wakes higher than it falls asleep."""
+        """Whether it is awake at these battery volts; it starts at a higher array voltage than it falls asleep."""
         v_oc = self.v_oc[m]
         self.awake = v_oc > V_DARK and v_oc >= volts + (self.hold if self.awake else self.start)
         return self.awake
@@ -168,7 +169,7 @@ class CircuitLookup:
         self.awake = self.awake and self.v_oc[m] >= volts + self.hold
 
     def watts(self, m: int, volts: float) -> float:
-        """What it offers, between two levels of battery volts; as `sources.read`, for one moment. [W]"""
+        """Power it offers, interpolated in battery volts; as `circuit_tables.read`, for one moment. [W]"""
         if not self.awake:
             return 0.0
         place = min(max((volts - self.v_low) * self.per_volt, 0.0), self.last)
@@ -179,20 +180,21 @@ class CircuitLookup:
 
 
 class Stepper:
-    """One rig on its way through time.
+    """One rig's state in the simulation, stepped on moment by moment.
 
     Parameters
     ----------
     rig : Rig
     count : int
-        Moments in all.
+        Number of all moments.
     days : int
-        Days in all.
+        Number of all days.
     step_h : float
+        Length of a moment. [h]
     temp_first : float
-        Where the battery lies on the first day, from which it starts. [°C]
+        Temperature where the battery lies on the first day, from which it starts. [°C]
     measured : bool
-        Whether the battery's own heat was measured, so that nothing lags behind.
+        Whether the battery's own temperature was measured, so that nothing lags behind.
     """
 
     def __init__(
@@ -210,13 +212,13 @@ class Stepper:
         self.by_day = {name: np.zeros(days) for name in ("label", *GAINS, *STEPS, "used")}
 
     def place(self, temp: float) -> float:
-        """Where the battery lies, in air of some heat or as measured. [°C]"""
+        """Temperature where the battery lies, from that of the air or as measured. [°C]"""
         return max(temp + self.store.temp_offset, self.store.temp_heated)
 
     def over(
         self, first: int, sun: Sun, sources: Sequence[CircuitTable], p_load: Array, temp: Array, day: Array
     ) -> None:
-        """Walk over some moments that begin at row `first`, and book every watt by its day."""
+        """Step over some moments that begin at row `first`, and add every watt-hour to its day."""
         count = len(p_load)
         met: list[list[bool]] = []
         v_met: list[float] = []

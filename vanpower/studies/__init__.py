@@ -1,4 +1,4 @@
-"""Rigs side by side: which brings more, which is allowed, what is worth buying, and how sure one may be."""
+"""Rigs side by side: which brings more, which is allowed, what is worth buying, and how sure that is."""
 
 from __future__ import annotations
 

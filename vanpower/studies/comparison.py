@@ -1,4 +1,4 @@
-"""Rigs side by side over a moment or a real day: what each brings, and which reason decides."""
+"""Rigs side by side over a moment or real days: what each brings, and which loss makes the difference."""
 
 from __future__ import annotations
 
@@ -32,16 +32,16 @@ POORER = "its panels give less in this light and heat"
 
 @dataclass(frozen=True, eq=False)
 class Outcome:
-    """What one rig brought.
+    """What one rig of a comparison brought.
 
     Parameters
     ----------
     model : RigModel
-        The rig in its light, worked out.
+        The rig in its light, computed.
     ceiling : Verdict
         The cold ceiling of the worst circuit.
     refused : Verdict, optional
-        What forbids the rig: a ceiling passed on the coldest morning, or too much short-circuit current for an input.
+        What forbids the rig: maximum input voltage passed on the coldest morning, or too much short-circuit current.
     p_awake : float
         Into the battery at a single moment in which controllers sleep, had they been awake before it; else 0. [W]
 
@@ -60,47 +60,47 @@ class Outcome:
 
     @property
     def rig(self) -> Rig:
-        """What brought it."""
+        """The rig."""
         return self.model.rig
 
     @property
     def operations(self) -> tuple[Operation, ...]:
-        """One for each circuit, its panels as the middle of measured ones."""
+        """Operating points of each circuit's controller, with panels as the middle of measured ones."""
         return self.model.operations
 
     @property
     def by_label(self) -> tuple[Operation, ...]:
-        """The same, its panels as their labels alone say."""
+        """Operating points of each circuit's controller, with panels as their labels alone say."""
         return self.model.by_label
 
     @property
     def p_panels(self) -> Array:
-        """Each panel at its own best point, without shade, added up (moment,). [W]"""
+        """Maximum power of each panel by itself, without shade, summed (moment,). [W]"""
         return self.model.p_panels
 
     @property
     def lost(self) -> Mapping[str, Array]:
-        """Watts lost, by the names in `LOSSES`, each (moment,); with `p_battery` they add up to `p_panels`."""
+        """Power lost, by the names in `LOSSES`, each (moment,); with `p_battery` they add up to `p_panels`. [W]"""
         return self.model.lost
 
     @property
     def step_h(self) -> float:
-        """Hours each moment stands for."""
+        """Length of each moment. [h]"""
         return self.model.step_h
 
     @property
     def brightest(self) -> Array:
-        """Light on the best lit cell (moment,). [W/m²]"""
+        """Irradiance on the best lit cell (moment,). [W/m²]"""
         return self.model.brightest
 
     @property
     def p_battery(self) -> Array:
-        """Watts into the battery, all circuits (moment,)."""
+        """Power into the battery, all circuits (moment,). [W]"""
         return self.model.p_battery
 
     @property
     def energy_wh(self) -> float:
-        """Into the battery over all moments; for a snapshot, as if it lasted an hour. [Wh]"""
+        """Energy into the battery over all moments; for a snapshot, as if it lasted an hour. [Wh]"""
         return float(self.p_battery.sum() * self.step_h)
 
     @property
@@ -109,7 +109,7 @@ class Outcome:
         return is_dull(self.brightest)
 
     def band(self) -> tuple[Array, Array]:
-        """Least and most watts into the battery, as far as the panels' labels leave it open, each (moment,)."""
+        """Least and most power into the battery, as far as the panels' labels leave it open, each (moment,). [W]"""
         ends = [dull_band(_wired(self.rig, circuit), self.brightest) for circuit in self.rig.circuits]
         low, high = (
             np.sum([weakened(o, end[side]).p_battery for o, end in zip(self.by_label, ends, strict=True)], axis=0)
@@ -119,17 +119,17 @@ class Outcome:
 
     @property
     def label_wh(self) -> float:
-        """What labels alone promise; the same as `energy_wh` in full sun and after a reading. [Wh]"""
+        """Energy that labels alone promise; the same as `energy_wh` in full sun and for calibrated panels. [Wh]"""
         return float(sum(operation.p_battery.sum() for operation in self.by_label) * self.step_h)
 
     @property
     def band_wh(self) -> tuple[float, float]:
-        """The same over all moments. [Wh]"""
+        """Least and most energy into the battery over all moments, as far as labels leave it open. [Wh]"""
         low, high = self.band()
         return float(low.sum() * self.step_h), float(high.sum() * self.step_h)
 
     def lost_wh(self, name: str) -> float:
-        """Lost over all moments by one name of `LOSSES`. [Wh]"""
+        """Energy lost over all moments by one name of `LOSSES`. [Wh]"""
         return float(np.sum(self.lost.get(name, 0.0)) * self.step_h)
 
     @property
@@ -142,13 +142,13 @@ class Outcome:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Comparison(Result):
-    """Named rigs over the same light.
+    """Result of `compare`: several rigs in the same light.
 
     Parameters
     ----------
     outcomes : dict of str to Outcome
         In the order they were given.
-    request : Snapshot or Days
+    request : Snapshot, Days or Parked
     title : str
         The light in a few words.
     notes : tuple of str
@@ -174,7 +174,7 @@ class Comparison(Result):
 
     @property
     def unit(self) -> str:
-        """W for a moment, Wh for a day."""
+        """Unit of what the rigs bring: "W" for a moment, "Wh" for days."""
         moment = isinstance(self.request, Snapshot) or (
             isinstance(self.request, Parked) and self.request.hour is not None
         )
@@ -182,21 +182,21 @@ class Comparison(Result):
 
     @property
     def ranking(self) -> list[str]:
-        """Names by what they bring; what would damage a controller or a panel comes last, whatever it brings."""
+        """Names, best first; a rig that would damage a controller or a panel comes last, whatever it brings."""
         return sorted(self.outcomes, key=lambda name: (not self._allowed(name), -self.outcomes[name].energy_wh))
 
     def share(self, name: str) -> float:
-        """What a rig brings, as a share of the best that is allowed."""
+        """What a rig brings, as a share of the best one that is allowed."""
         best = self.outcomes[self.ranking[0]].energy_wh
         return self.outcomes[name].energy_wh / best if best > 0 else 1.0
 
     def decides(self, name: str, against: str) -> str:
-        """The name in `LOSSES` of the largest loss that one rig has more of than another."""
+        """The name in `LOSSES` of the loss by which one rig exceeds another most."""
         more = {loss: self.outcomes[name].lost_wh(loss) - self.outcomes[against].lost_wh(loss) for loss in LOSSES}
         return max(more, key=lambda loss: more[loss])
 
     def table(self, what: None = None) -> Table:
-        """One line a rig, best first: what it brings, its share, losses, what held it, its cold ceiling."""
+        """One line for each rig, best first: what it brings, its share, losses, what limited it, its cold ceiling."""
         some = self.outcomes[self.ranking[0]].energy_wh > 0
         columns = (
             Column(name="wiring", left=True),
@@ -430,20 +430,30 @@ def _allowed_words(outcome: Outcome) -> str:
 
 
 def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | None = None) -> Comparison:
-    """Named rigs over the same light: a moment set by hand, or a real day.
+    """What each of several rigs brings in the same light, best first, and why the others bring less.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `rig.wirings()`.
+        By name, for example `rig.wirings()`.
     request : Snapshot, Days or Parked
+        A moment set by hand, real days, or a parked van under a synthetic sky.
     progress : callable, optional
         Wraps the list of rigs, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    Comparison
+        Power of a moment [W] or energy of the days [Wh], the losses by name, and the verdict.
 
     Raises
     ------
     ValueError
-        Without rigs.
+        Without rigs, or for shade notes and days that do not exist.
+
+    Notes
+    -----
+    The battery stays at its present voltage and takes all it is given; `simulate` lets it fill up and empty.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Every wiring of a rig: the allowed ones ranked, the refused ones with their reason; and with one more panel later."""
+"""Every wiring of a rig: those allowed ranked, those refused with the reason; also with one more panel."""
 
 from __future__ import annotations
 
@@ -25,18 +25,22 @@ RULE = "equal strings only; out is what can destroy a controller or a panel, has
 
 @dataclass(frozen=True, kw_only=True)
 class Ranked:
-    """One wiring and what the checks say of it.
+    """One wiring of a ranking, with what the checks say of it.
 
     Parameters
     ----------
+    name : str
+        The wiring as the trade writes it.
+    rig : Rig
+        The rig in this wiring.
     energy : float
-        What it brings, in the unit of the choices. [W or Wh]
+        What it brings, in the unit of the comparison. [W or Wh]
     refused : Verdict, optional
-        Why it is out; None where it is allowed.
+        Why it is refused; None where it is allowed.
     thin : str
-        What is close, in a few words; empty where nothing is.
+        What it is close to, in a few words; empty where nothing is.
     short : str
-        What it falls short of at other battery volts or on a hot roof, in a few words; empty where it suits.
+        What it falls short of at other battery voltages or on a hot roof, in a few words; empty where it suits.
     buy_first : tuple of Verdict
         Parts that have to be bought or changed before it may be connected.
 
@@ -64,7 +68,7 @@ class Ranked:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Ranking(Result):
-    """Wirings ranked, those that are out apart; `comparison` holds their watts and losses.
+    """Result of `rank_wirings`: wirings ranked, refused ones apart; `comparison` holds their power and losses.
 
     Examples
     --------
@@ -143,12 +147,19 @@ class Ranking(Result):
 
 
 def rank_wirings(rig: Rig, request: Request, *, apart: bool = False) -> Ranking:
-    """Every equal-string wiring of a rig's first circuit, ranked by what it brings; what is not allowed is out.
+    """All equal-string wirings of a rig's first circuit: those allowed ranked by what they bring, those refused apart.
 
     Parameters
     ----------
+    rig : Rig
+    request : Snapshot, Days or Parked
     apart : bool
-        Also a controller of its own for every panel.
+        Also the wiring with a controller of its own for every panel.
+
+    Returns
+    -------
+    Ranking
+        Its `ranked` and `refused` hold the wirings; each refused one names the check that forbids it.
 
     Examples
     --------
@@ -161,7 +172,7 @@ def rank_wirings(rig: Rig, request: Request, *, apart: bool = False) -> Ranking:
 
 
 def ranked(rigs: Mapping[str, Rig], request: Request) -> Ranking:
-    """Named rigs, the allowed by what they bring, behind them those that fall short elsewhere, and the others apart."""
+    """Ranking of named rigs: allowed ones by what they bring, then those that fall short elsewhere; refused apart."""
     comparison = compare(rigs, request)
     made = [choice_of(name, rig, comparison.outcomes[name].energy_wh) for name, rig in rigs.items()]
     allowed = sorted((one for one in made if one.refused is None), key=lambda one: (one.short != "", -one.energy))
@@ -169,7 +180,7 @@ def ranked(rigs: Mapping[str, Rig], request: Request) -> Ranking:
 
 
 def choice_of(name: str, rig: Rig, energy: float) -> Ranked:
-    """What the checks say of one rig."""
+    """One rig with what the checks say of it."""
     ceilings = [DESTROYS[0](rig, circuit) for circuit in rig.circuits]
     close = any(verdict.answer == "close" for verdict in ceilings)
     thin = f"close to the ceiling {when_coldest(rig)}" if close else ""
@@ -186,7 +197,7 @@ def choice_of(name: str, rig: Rig, energy: float) -> Ranked:
 
 
 def forbidden(rig: Rig) -> Verdict | None:
-    """Why a rig is out, whatever it brings; None where it is allowed.
+    """The verdict that forbids a rig, whatever it brings; None where it is allowed.
 
     Examples
     --------
@@ -206,12 +217,20 @@ def forbidden(rig: Rig) -> Verdict | None:
 
 
 def clipping_over(rig: Rig, request: Days, *, progress: Progress | None = None) -> Verdict:
-    """What the charge amps of a rig's controllers leave on the roof over the days of a weather; never a no.
+    """How much energy is lost over some days because the controllers limit the charge current.
+
+    Clipping is no danger, so the answer is never "no".
 
     Parameters
     ----------
+    rig : Rig
+    request : Days
     progress : callable, optional
-        Wraps what the days are worked through in, as `tqdm.auto.tqdm` does.
+        Wraps the groups of moments as they are worked through, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    Verdict
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Which wirings of a comparison have two hills of power, and the volts that tell on which one a tracker sits."""
+"""Wirings of a comparison with two local maxima of power, and the volts that tell on which one a tracker sits."""
 
 from __future__ import annotations
 
@@ -27,19 +27,19 @@ MOST_CHUNKS = 3
 
 @dataclass(frozen=True)
 class TwoHills:
-    """The best hill of a circuit and the best other one, in the moment in which they lie farthest apart.
+    """The two highest power maxima of one circuit, at the moment in which they lie farthest apart.
 
     Parameters
     ----------
     wiring : str
     v_best, v_other : float
-        [V]
+        Array voltage at the higher and at the lower one. [V]
     p_best, p_other : float
-        [W]
+        Power there. [W]
     time : str
-        Of a day's moment; empty for a moment set by hand.
+        Time of day of that moment; empty for a snapshot.
     climbs : bool
-        Whether its tracker keeps the first hill it meets.
+        Whether its tracker stays on the first local maximum it finds.
 
     Examples
     --------
@@ -82,7 +82,16 @@ def two_hills(comparison: Comparison) -> tuple[TwoHills, ...]:
 
 
 def restart_test(comparison: Comparison) -> str:
-    """What to look for at a wiring with two hills before and after a restart; empty where there is one hill.
+    """How to tell at the van whether a tracker sits on the lower of two power maxima: volts before and after a restart.
+
+    Parameters
+    ----------
+    comparison : Comparison
+
+    Returns
+    -------
+    str
+        Empty where no wiring has two maxima.
 
     Examples
     --------

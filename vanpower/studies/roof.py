@@ -1,4 +1,4 @@
-"""What fixtures on the roof cost, wiring by wiring, and what moving, turning or rewiring would bring back."""
+"""What fixtures on the roof cost, wiring by wiring, and what moving, turning or rewiring would regain."""
 
 from __future__ import annotations
 
@@ -37,22 +37,22 @@ GROWS = {"left": [0, 1], "right": [1, 0], "back": [2, 3], "front": [3, 2]}
 
 @dataclass(frozen=True, eq=False, repr=False)
 class RoofAnswer(Result):
-    """Energy of named roofs or ways to stand, wiring by wiring.
+    """Power or energy of several roofs, headings or trackers, wiring by wiring, with the finding.
 
     Parameters
     ----------
     question : str
     energy : mapping of str to mapping of str to float
-        By roof, then by wiring. [W for a moment, else Wh]
+        By roof, heading or tracker, then by wiring. [W for a moment, else Wh]
     unit, title : str
     sentence : str
         The finding with its numbers.
     margin : float
-        What the best brings more than the worst, in the wiring where it is most. [unit]
+        What the best brings more than the worst, in the wiring where that is most. [unit]
     caution : str
         What can hurt when one acts on it.
     notes : tuple of str
-        What the light and the labels rest on.
+        Assumptions about light and labels.
 
     Examples
     --------
@@ -101,15 +101,16 @@ class RoofAnswer(Result):
 
 @dataclass(frozen=True, eq=False, repr=False)
 class FixtureCosts(Result):
-    """What each fixture costs alone, and all together, wiring by wiring.
+    """Result of `fixture_costs`: what each fixture costs alone, and all together, wiring by wiring.
 
     Parameters
     ----------
     clear, full : mapping of str to float
-        Energy by wiring with nothing on the roof, and with everything.
+        Power or energy by wiring with nothing on the roof, and with everything. [unit]
     alone : mapping of str to mapping of str to float
-        Lost energy by fixture, standing there alone, then by wiring.
+        Lost by fixture, standing there alone, then by wiring. [unit]
     unit, title : str
+        "W" for a moment, "Wh" for days; the light in a few words.
 
     Examples
     --------
@@ -169,14 +170,24 @@ class FixtureCosts(Result):
 
 
 def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
-    """What each fixture costs, standing there alone, and all together.
+    """How much each fixture on the roof costs, alone and together with all others.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
         The same roof in several wirings, such as `rig.wirings()`.
     request : Parked or Days
-        A sky with a sun.
+        Conditions with a sun.
+
+    Returns
+    -------
+    FixtureCosts
+        Watts or watt-hours lost, by fixture and wiring.
+
+    Raises
+    ------
+    ValueError
+        For a rig without a roof.
 
     Examples
     --------
@@ -199,14 +210,23 @@ def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
 def compare_roofs(
     rigs: Mapping[str, Rig], plans: Mapping[str, Roof], request: Sky, *, what: str = "place"
 ) -> RoofAnswer:
-    """Which of several roofs brings most: places of a fixture, panels turned or moved.
+    """Which of several roof layouts brings most: fixtures in other places, panels turned or moved.
 
     Parameters
     ----------
+    rigs : mapping of str to Rig
+        The same roof in several wirings, such as `rig.wirings()`.
     plans : mapping of str to Roof
-        Such as `{"front": plan.with_fixture("vent", back_m=3.0), "as it is": plan}`.
+        Layouts by name, such as `{"front": plan.with_fixture("vent", back_m=3.0), "as it is": plan}`.
+    request : Parked or Days
+        Conditions with a sun.
     what : str
-        What the candidates are, in a word.
+        What differs between the layouts, in a word for the verdict.
+
+    Returns
+    -------
+    RoofAnswer
+        Watts or watt-hours of each layout and wiring, and the verdict.
 
     Examples
     --------
@@ -221,7 +241,21 @@ def compare_roofs(
 
 
 def compare_headings(rigs: Mapping[str, Rig], request: Sky, angles: Iterable[float] = range(0, 360, 45)) -> RoofAnswer:
-    """What the van brings for each way its nose points, clockwise from north. [degrees]
+    """What the van brings for each heading of its nose, clockwise from north. [degrees]
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        The same roof in several wirings, such as `rig.wirings()`.
+    request : Parked or Days
+        Conditions with a sun.
+    angles : iterable of float
+        The headings to compare. [degrees]
+
+    Returns
+    -------
+    RoofAnswer
+        Watts or watt-hours of each heading and wiring, and the verdict.
 
     Examples
     --------
@@ -235,7 +269,19 @@ def compare_headings(rigs: Mapping[str, Rig], request: Sky, angles: Iterable[flo
 
 
 def compare_trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
-    """A controller that looks over the whole curve against one that keeps the first hill it climbs.
+    """A tracker that sweeps the whole curve ("sweep") against one that stays on the first local maximum ("climb").
+
+    Parameters
+    ----------
+    rigs : mapping of str to Rig
+        The same roof in several wirings, such as `rig.wirings()`.
+    request : Parked or Days
+        Conditions with a sun.
+
+    Returns
+    -------
+    RoofAnswer
+        Watts or watt-hours of each tracker and wiring, and the verdict.
 
     Examples
     --------
@@ -252,7 +298,19 @@ def compare_trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
 
 
 def string_mates(rig: Rig, request: Request) -> Comparison:
-    """Every way to share the first circuit's panels out into equal strings; shade tells equal panels apart.
+    """Which panels should share a string: every assignment of the first circuit's panels to equal strings, compared.
+
+    Equal panels are told apart, since shade may fall on them differently.
+
+    Parameters
+    ----------
+    rig : Rig
+    request : Snapshot, Days or Parked
+
+    Returns
+    -------
+    Comparison
+        Its rigs are named by their strings, such as "P1+P2 | P3+P4".
 
     Examples
     --------
@@ -266,16 +324,16 @@ def string_mates(rig: Rig, request: Request) -> Comparison:
 
 @dataclass(frozen=True, eq=False)
 class ShadeMap:
-    """Watts of every wiring over light and shaded share.
+    """Result of `shade_map`: power of every wiring by light and shaded share.
 
     Parameters
     ----------
     light : ndarray (light,)
-        [W/m²]
+        Irradiance. [W/m²]
     share : ndarray (share,)
-        Part of the panels' cells in the shadow.
+        Share of the panels' cells that lies in the shadow.
     watts : mapping of str to ndarray (light, share)
-        Into the battery, by wiring.
+        Power into the battery, by wiring. [W]
     edge : str
         The edge of the roof from which the shadow grows.
 
@@ -293,25 +351,35 @@ class ShadeMap:
 
     @property
     def winner(self) -> Array:
-        """Which wiring brings most, by number; -1 where two are alike (light, share)."""
+        """Number of the wiring that brings most, -1 where two are equal within 3 % (light, share)."""
         stack = np.stack(list(self.watts.values()))
         second, first = np.sort(np.concatenate([np.full_like(stack[:1], -np.inf), stack]), axis=0)[-2:]
         return np.where(second >= (1 - ALIKE) * first, -1, np.argmax(stack, axis=0))
 
 
 def shade_map(rigs: Mapping[str, Rig], *, edge: str = "front", lit: float = LIT, temp_cell: float = 35.0) -> ShadeMap:
-    """Every wiring over the light and how much of the panels a straight shadow covers, growing from one edge.
+    """Power of every wiring, by light and by the share of the panels that a straight shadow covers from one edge.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
         One roof in several wirings.
     edge : str
-        "front", "back", "left" or "right".
+        "front", "back", "left" or "right": where the shadow begins.
     lit : float
         Share of the light left in the shadow.
     temp_cell : float
-        [°C]
+        Cell temperature. [°C]
+
+    Returns
+    -------
+    ShadeMap
+        Watts into the battery (light, share) for each wiring. [W]
+
+    Raises
+    ------
+    ValueError
+        For a rig without a roof, or with a panel that has no place on it.
 
     Examples
     --------
@@ -345,7 +413,7 @@ def _growing(rig: Rig, edge: str) -> list[Array]:
         """Share of each cell under a shadow whose edge has come so far (reach, cell)."""
         return np.clip((reach[:, None] - near) / (far - near), 0.0, 1.0)
 
-    # between two edges of cells the mean goes straight, so that every share is met
+    # between two edges of cells the mean goes straight, so that every share is exact
     reach = away * np.unique(away * np.concatenate([near, far]))
     picked = covered(np.interp(SHARES, covered(reach).mean(axis=1), reach))
     parts = np.split(picked, np.cumsum([len(grids[p].edges) for p in panels])[:-1], axis=1)

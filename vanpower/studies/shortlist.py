@@ -1,4 +1,4 @@
-"""Which controller on offer is worth its price: who passes, what each brings, and whether to keep the old one."""
+"""Which of several controllers is worth its price: which pass the checks, what each brings, whether to keep the old."""
 
 from __future__ import annotations
 
@@ -33,16 +33,17 @@ COLUMNS = (
 
 @dataclass(frozen=True, kw_only=True)
 class Offer:
-    """One controller on this rig.
+    """One controller of a shortlist on this rig.
 
     Parameters
     ----------
+    controller : Controller
     choice : Ranked
         What the checks say of the rig with it, in the wiring named there.
     wh_day : float
-        Into the battery on an average day of the weather. [Wh]
+        Energy into the battery on an average day of the weather. [Wh]
     extra_wh_day : float
-        More than the best that the controller there is now can bring without a new part. [Wh]
+        More than the best that the present controller can bring without a new part. [Wh]
 
     Examples
     --------
@@ -74,12 +75,12 @@ class Offer:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Shortlist(Result):
-    """Controllers on one rig and in one weather, what is there now first.
+    """Result of `shortlist`: several controllers on one rig in one weather, the present one first.
 
     Parameters
     ----------
     now, free : Offer
-        What is there now as it is wired, and in the best allowed wiring that needs no new part; mostly the same.
+        The present controller as it is wired, and in the best allowed wiring that needs no new part; mostly the same.
 
     Examples
     --------
@@ -250,18 +251,28 @@ def shortlist(
     rewire: bool = False,
     progress: Progress | None = None,
 ) -> Shortlist:
-    """Controllers on offer on the first circuit of a rig, over the days of a weather.
+    """Which of several controllers is worth its price on the first circuit of a rig, over some days.
 
     Parameters
     ----------
+    rig : Rig
     candidates : sequence of Controller
-        For example `recipes.read_controllers("my-list.csv")`.
+        For example `read_controllers("my-list.csv")`.
     request : Days
         `Days(weather="sand-point", day="all")` for a year.
     rewire : bool
-        Try every wiring on each controller and take the best that is allowed, instead of the one there is.
+        Try every wiring with each controller and take the best that is allowed, instead of the present one.
     progress : callable, optional
         Wraps the list of what is tried, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    Shortlist
+
+    Raises
+    ------
+    ValueError
+        Without any controller.
 
     Examples
     --------

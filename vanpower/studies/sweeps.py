@@ -1,8 +1,8 @@
-"""Many rigs, controllers, places and days in one table, on one processor or many machines.
+"""Many rigs, controllers, places and days in one table, on one processor or on many machines.
 
-A sweep is a grid: every rig on every controller in every request. What can share its panels in their light is worked
-out together, and that is what a worker is handed. Rows are written as they come, so that a sweep that was broken off
-goes on where it stopped. Left out: sharing a single long request out among workers.
+A sweep is a grid: every rig with every controller in every request. Cases that can share their panels in the light are
+computed together; such a set is what a worker gets. Rows are written as they are finished, so that an interrupted sweep
+goes on where it stopped. Left out: sharing a single long request among workers.
 """
 
 from __future__ import annotations
@@ -47,12 +47,12 @@ CELLS_A_TASK = 100
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Sweep(Result):
-    """Rows of a grid: what was asked, what it brought, and what failed.
+    """Result of `sweep`: a row for each case, with what was asked, what it brought, and what failed.
 
     Parameters
     ----------
     rows : tuple of dict of str to str or float
-        By the names in `COLUMNS`; NaN where a cell failed.
+        By the names in `COLUMNS`; NaN where a case failed.
 
     Examples
     --------
@@ -64,14 +64,19 @@ class Sweep(Result):
     rows: tuple[Mapping[str, Any], ...]
 
     def table(self, what: str | None = None, across: str | None = None) -> Table:
-        """A line a cell of the grid; or watt-hours by two of "rig", "controller" and "request", the best of the third.
+        """One line for each case; or watt-hours by two of "rig", "controller" and "request", the best of the third.
 
-        What is not allowed or could not be worked out is left out of the second; it stands in the first.
+        What is not allowed or could not be computed is left out of the second form; the first has it.
 
         Parameters
         ----------
         what, across : str, optional
             What stands down the side, and across the top.
+
+        Raises
+        ------
+        ValueError
+            For other names than these three, or twice the same.
         """
         if what is None:
             words = [Column(name=name, left=True) for name in KEY]
@@ -116,12 +121,12 @@ def sweep(
     path: str | Path | None = None,
     progress: Progress | None = None,
 ) -> Sweep:
-    """Every rig on every controller in every request: a row each, in the order they were given.
+    """A table of many cases: every rig, with every controller, in every request; a row each.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `rig.wirings()`.
+        By name, for example `rig.wirings()`.
     requests : mapping of str to Snapshot or Days
         Places and days by name. A weather file has to lie where every worker can read it.
     controllers : mapping of str to Controller, optional
@@ -130,17 +135,17 @@ def sweep(
         Where the work is done: a `ProcessPoolExecutor`, or Dask's `Client(...).get_executor()` for several machines.
         In this process by default.
     path : str or Path, optional
-        A CSV file in which rows are kept as they come. Rows it has from a sweep that was broken off are not worked
-        out again, rows with an error are. It knows rigs and requests by name only: take a new file for changed ones.
+        A CSV file to which rows are written as they are finished. If it holds rows of an interrupted sweep, these are
+        not computed again; rows with an error are. It knows rigs and requests by name only: take a new file for
+        changed ones.
     progress : callable, optional
-        Wraps what is iterated over, called as `progress(iterable, total=..., desc=...)`.
+        Wraps the cases, called as `progress(iterable, total=..., desc=...)`.
 
     Returns
     -------
     Sweep
-        Its table has Wh (as if a snapshot lasted an hour), Wh lost by the names in `LOSSES`, whether the rig is
-        allowed, what held its controller, and the error of a cell that could not be worked out; the others are there
-        all the same.
+        A row for each case: energy [Wh] (of a snapshot, as if it lasted an hour), losses [Wh] by the names in `LOSSES`,
+        whether the rig is allowed, what limited its controller, and the error where the case could not be computed.
 
     Raises
     ------

@@ -1,7 +1,7 @@
-"""How sure an answer is: what is not known is varied within its usual bounds, and the wirings are compared again.
+"""How sure a comparison is: what is not known is varied within its usual bounds, and the wirings are compared again.
 
-A moment is taken as it is; of days some fifty moments from dull to bright stand for all, and what they miss of the lead
-is put right. Leaves out the weather to come, and dirt and snow, which are a shade.
+A moment is taken as it is; some fifty moments from dull to bright stand for days, and the lead is corrected for what
+they miss. Left out: the weather to come, and dirt and snow, which are a shade.
 """
 
 from __future__ import annotations
@@ -39,16 +39,19 @@ WEAK = 0.2
 
 @dataclass(frozen=True, kw_only=True)
 class Unknown:
-    """Something nobody measured: its bounds, what it changes, and how to find out.
+    """A quantity that nobody measured: its bounds, its effect on a rig, and how to measure it.
 
     Parameters
     ----------
+    name : str
     low, high : float
-        Bounds; every value between is as likely. Unit and source in `source`.
+        Bounds; every value between is as likely. Unit and source are in `source`.
+    source : str
+        Unit, and where the bounds come from.
     settle : str
         What to measure.
     change : callable
-        (rig, light and heat, value) to (rig, light and heat).
+        (rig, conditions, value) to (rig, conditions).
 
     Examples
     --------
@@ -153,14 +156,14 @@ UNKNOWNS = (
 
 @dataclass(frozen=True, eq=False, repr=False)
 class LeadUncertainty(Result):
-    """How far one wiring is ahead of another while what is not known varies.
+    """Result of `how_sure`: the lead of one rig over another in many draws of what is not known.
 
     Parameters
     ----------
     leads : ndarray (sample,)
-        How far the first is ahead, as a share of the better; negative where it is behind.
+        Lead of the first, as a share of the better; negative where it is behind.
     moments : int
-        Lit moments that stand for the request.
+        Number of lit moments that stand for the request.
     blame : dict of str to float
         Rank correlation of each unknown with the lead.
 
@@ -256,18 +259,35 @@ def how_sure(
     unknowns: tuple[Unknown, ...] = UNKNOWNS,
     progress: Progress | None = None,
 ) -> LeadUncertainty:
-    """How sure it is that the best of these rigs is ahead of the next, while what is not known varies.
+    """How sure it is that the best of some rigs is ahead of the second, given what is not known exactly.
+
+    Label values, temperature, light, cable length and the like are varied within their usual bounds, all together, and
+    the rigs are compared again for each draw.
 
     Parameters
     ----------
     rigs : mapping of str to Rig
-        For example `rig.wirings()`; those that are not allowed are left out.
+        By name, for example `rig.wirings()`; those that are not allowed are left out.
     request : Snapshot, Days or Parked
         A moment, a day, or many days.
     samples : int
-        Draws of all unknowns together, from Sobol's sequence; a power of two.
+        Number of draws, from Sobol's sequence; a power of two.
+    seed : int
+        The same seed gives the same draws.
+    unknowns : tuple of Unknown
+        What is varied, and within which bounds.
     progress : callable, optional
         Wraps the draws, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    LeadUncertainty
+        The lead of the best over the second in each draw, as a share, and which unknown moves it most.
+
+    Raises
+    ------
+    ValueError
+        With fewer than two rigs that are allowed.
 
     Examples
     --------

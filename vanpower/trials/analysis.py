@@ -72,7 +72,7 @@ PLUGS = (
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Trial(Result):
-    """A field trial weighed.
+    """Result of `analyse_trial`: the gain of the new wiring and how sure it is.
 
     Parameters
     ----------
@@ -87,9 +87,9 @@ class Trial(Result):
     drift : ndarray
         The same as fitted without the gain.
     belief : Posterior, optional
-        What the rows say of the logarithm of the gain; None where nothing can be said.
+        Posterior of the logarithm of the gain; None where nothing can be said.
     factors : dict of str to float
-        What made the naive figure: its factors by name. Their product is the naive figure.
+        Factors by name whose product is the naive figure, the ratio of the first block of each wiring.
     matters : float
         The least gain that would matter, a share.
     notes : tuple of str
@@ -151,7 +151,7 @@ class Trial(Result):
 
     @property
     def settled(self) -> bool:
-        """Whether the log is fit for an answer at all."""
+        """Whether the log allows an answer at all."""
         return self.bounded and self.returned
 
     @property
@@ -161,7 +161,7 @@ class Trial(Result):
 
     @property
     def real(self) -> bool:
-        """Whether the interval leaves zero out."""
+        """Whether zero lies outside the 95 % interval."""
         return self.settled and (self.low > 0 or self.high < 0)
 
     @property
@@ -371,23 +371,36 @@ def analyse_trial(
     v_absorption: float | None = None,
     sensor_off_deg: float | None = None,
 ) -> Trial:
-    """Weigh a field trial: how much more the new wiring brings, and how sure that is.
+    """How much more the new wiring brought in a field trial, and how sure that is.
 
     Parameters
     ----------
+    log : Log
+        From `read_log` or `typed_log`.
     gamma_pmp_pct_per_k : float, optional
-        Power of the panels with heat, off the label. [%/K]
+        Temperature coefficient of the panels' power, from the label. [%/K]
     matters : float
-        The least gain that would matter, a share.
+        The smallest gain that would matter, as a share.
     i_charge_max, v_absorption : float, optional
-        The controller's limit and set-point; without them the data must show clipping and absorption. [A, V]
+        The controller's current limit and absorption voltage; without them clipping and absorption have to show in the
+        data. [A, V]
     sensor_off_deg : float, optional
-        How far the light sensor may lie off the panels' plane; without it anything from level to a sensor that lies
-        flat beside tilted panels is reckoned with. [degrees]
+        How far the light sensor may be tilted out of the panels' plane. Without it any angle is allowed for, from none
+        to a sensor that lies flat beside tilted panels. [degrees]
+
+    Returns
+    -------
+    Trial
+        Gain and its 95 % interval, as shares, and the verdict.
+
+    Raises
+    ------
+    ValueError
+        For keywords out of range, or more blocks than a trial has.
 
     Notes
     -----
-    A meter that reads a constant share too high changes nothing, as long as it is the same one in every row.
+    A meter that reads a constant share too high does no harm, as long as it is the same one in every row.
 
     Examples
     --------
@@ -463,7 +476,7 @@ def averaged(log: Log) -> Log:
 
 
 def for_light(log: Log, light: Array, gamma: float) -> Array:
-    """Logarithm of watts for the light, at 25 °C (row,)."""
+    """Logarithm of power divided by light, corrected to 25 °C (row,)."""
     return np.log(log.power / light / heat_factor(log, gamma))
 
 

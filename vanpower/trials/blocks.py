@@ -1,4 +1,4 @@
-"""Blocks given by their times, where no column of the log says which wiring was in use."""
+"""Blocks of a trial given by their times, for logs without a column for the wiring."""
 
 from __future__ import annotations
 

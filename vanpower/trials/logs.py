@@ -136,14 +136,14 @@ def read_log(
     before: str = "",
     pilot: bool = False,
 ) -> Log:
-    """The log in a CSV file or a DataFrame, whatever its delimiter, its decimal sign and the form of its times.
+    """The log of a field trial from a CSV file or a DataFrame, with any usual delimiter, decimal sign and form of time.
 
     Parameters
     ----------
     source : path, bytes, str or DataFrame
-        A str without a line break is the path of a file; an index of times of a DataFrame is its column time.
+        A str without a line break is the path of a file; a DataFrame's index of times counts as its column time.
     columns : mapping, optional
-        What the columns are called in this file where the names are not recognised: {"power": "Panel output"}.
+        Quantity to the name of its column, where that is not recognised: {"power": "Panel output"}.
     blocks : str
         When each wiring was in use, where no column says so: "2p 9:00-9:20, 2s 9:30-9:50, 2p 10:00-10:20".
     dates : str
@@ -151,7 +151,11 @@ def read_log(
     before : str
         The wiring that was there first; else that of the first row.
     pilot : bool
-        For planning: rows of one wiring will do, and no column has to name it.
+        For `plan_trial` and `stuck_tracker_in`: rows of one wiring will do, and no column has to name it.
+
+    Returns
+    -------
+    Log
 
     Raises
     ------
@@ -178,7 +182,23 @@ def typed_log(
     before: str = "",
     pilot: bool = False,
 ) -> Log:
-    """A log typed by hand: a line of names, then a line for each row, parted by blanks or as in a file.
+    """The log of a field trial from a text typed by hand: a line of column names, then a line for each row.
+
+    Parameters
+    ----------
+    text : str
+        Values are separated by blanks, or as in a file.
+    columns, blocks, dates, before, pilot
+        As in `read_log`.
+
+    Returns
+    -------
+    Log
+
+    Raises
+    ------
+    ValueError
+        Line, column, value, what would make sense, and the likely slip.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What the model says to a trial: the gain it expects of the same rigs at the same moments, and what would explain it.
+"""The gain that the model expects of a trial's rigs at the same moments, and what would explain a difference.
 
 Each suspect is one thing that may be otherwise than in the rig file; the model is asked again with it. Left out: two
 suspects at once, and whatever the model does not know, such as a plug that is half in.
@@ -42,7 +42,7 @@ COLUMNS = "(off by: in widths of measured and expected together; under 2 it fits
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """One thing that may be otherwise than in the rig file.
+    """One possible difference between the van and its rig file, and the gain the model expects with it.
 
     Parameters
     ----------
@@ -50,9 +50,9 @@ class Hypothesis:
     gain : float
         What the model expects with it, a share.
     off : float
-        How far that is from what was measured, in widths of both together.
+        How far that is from what was measured, in standard deviations of both together.
     measure : str
-        The next measurement that would convict or clear it.
+        The next measurement that would confirm it or rule it out.
 
     Examples
     --------
@@ -70,7 +70,7 @@ class Hypothesis:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class ModelComparison(Result):
-    """The model's gain with its band, held against a trial.
+    """Result of `compare_with_model`: the expected gain with its band, beside the measured one.
 
     Parameters
     ----------
@@ -98,7 +98,7 @@ class ModelComparison(Result):
 
     @property
     def off(self) -> float:
-        """How far measured and expected lie apart, in widths of both together; 2 is much."""
+        """Distance of measured and expected gain, in standard deviations of both together; 2 is much."""
         return _off(self.trial, self.gain, self.low, self.high)
 
     @property
@@ -158,7 +158,19 @@ Guess = tuple[str, Change, tuple[Shade, ...]]
 
 
 def compare_with_model(trial: Trial, before: Rig, after: Rig) -> ModelComparison:
-    """Hold a trial against the model of its two rigs, at the light and heat of its rows.
+    """Whether the gain measured in a trial is what the model expects of the two rigs, and what could explain the rest.
+
+    Parameters
+    ----------
+    trial : Trial
+        From `analyse_trial`.
+    before, after : Rig
+        The rig in the first wiring and in the new one.
+
+    Returns
+    -------
+    ModelComparison
+        Expected gain and its band, as shares, and the explanations that fit best.
 
     Raises
     ------
@@ -297,5 +309,5 @@ def _capped(amps: float) -> Change:
 
 
 def _climbing(rig: Rig) -> Rig:
-    """The rig with trackers that keep the first hill they meet."""
+    """The rig with trackers that stay on the first local maximum they find."""
     return rig.with_controller(tracker="climb")

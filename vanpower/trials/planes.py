@@ -1,4 +1,4 @@
-"""What a light sensor that lies in another plane than the panels does to a trial.
+"""The error of a trial whose light sensor lies in another plane than the panels.
 
 While the sun goes on, such a sensor and the panels do not see the same course of light; little at noon, much in the
 morning and evening. Where place and hour are unknown the course of the light itself says about how high the sun stands
@@ -36,7 +36,7 @@ FAR = 0.5
 
 
 def tipped(minutes: Array, light: Array) -> Array:
-    """What a sensor tipped by one radian to the east and to the north adds to the rows, as a logarithm (row, 2).
+    """What a sensor tilted by one radian to the east and to the north adds to the rows, as a logarithm (row, 2).
 
     Examples
     --------

@@ -58,7 +58,7 @@ LIGHT_LEAST, BRIGHT = 100.0, 0.9
 
 @dataclass(frozen=True)
 class TrialDesign:
-    """One way to run the trial: order of blocks, its length, half the interval, chance to see the gain. [min, share]
+    """One way to run a trial: order of blocks, length [min], half the interval, chance to show the gain [shares].
 
     Examples
     --------
@@ -79,13 +79,13 @@ class TrialDesign:
 
 @dataclass(frozen=True, repr=False)
 class Plan(Result):
-    """Ways to run a trial, the shortest first.
+    """Result of `plan_trial`: ways to run a trial, the shortest first.
 
     Parameters
     ----------
     designs : tuple of TrialDesign
     gain : float
-        What is to be seen, a share.
+        The gain to be shown, as a share.
     block_min : float
     basis : str
         Where the noise comes from.
@@ -159,18 +159,32 @@ def plan_trial(
     orders: Sequence[str] = ORDERS,
     seed: int = 1,
 ) -> Plan:
-    """How many swaps it takes to see a gain.
+    """How many changes of wiring, and how much time, a field trial needs to show a gain of some size.
 
     Parameters
     ----------
     pilot : Log, optional
         Rows of the van as it is, half an hour or more with light: `read_log(..., pilot=True)`.
-    days, day : str
+    days, day : path, str
         Without a pilot: a CSV of one-minute days with the columns time_utc and gti_30s, and the date of one of them.
     gain : float
-        A share.
+        The gain to be shown, as a share, 0.002 to 0.5.
+    block_min, pause_min : float
+        Length of a block with one wiring, and of the pause for changing it. [minutes]
+    orders : sequence of str
+        Orders of blocks to try, such as "ABBA": A is the first wiring, B the new one.
     seed : int
         The same seed draws the same trials.
+
+    Returns
+    -------
+    Plan
+        The orders tried with their length and their chance to show the gain; the last one suffices if any does.
+
+    Raises
+    ------
+    ValueError
+        For values out of range, a pilot without light, or neither a pilot nor days.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""How sure one may be of a difference between rows that drift and remember: the statistics of a trial.
+"""Statistics of a trial: how sure a difference between rows is whose noise drifts and is correlated in time.
 
 Rows follow a straight or curved drift, plus noise that is partly new in each row, partly remembered for some minutes,
 and larger where the light moves fast, since light and watts are never read at the same instant. How much of each is not
@@ -53,18 +53,18 @@ LEAST_WEIGHT = 1e-7
 
 @dataclass(frozen=True, eq=False)
 class Posterior:
-    """What the rows say of an effect: normal distributions added up by their weights, one for each mixture of noise.
+    """Posterior of an effect: a weighted sum of normal distributions, one for each mixture of noise.
 
     Parameters
     ----------
     weight, middle, width : ndarray (mixture,)
-        Sum to one; centre and width of each.
+        Weight (they sum to one), mean and standard deviation of each.
     noise : ndarray (mixture, 3)
-        Memory [min], remembered share, and haste of each.
+        Correlation time [min], correlated share, and factor for fast-moving light of each.
     spread : ndarray (mixture,)
         Noise of a row in steady light, as a share.
     guess : ndarray of int (mixture,)
-        Which guess of how wide the causes are.
+        Which of the guesses of the causes' standard deviations.
     """
 
     weight: Array
@@ -91,7 +91,7 @@ class Posterior:
 
 
 def haste(minutes: Array, light: Array) -> Array:
-    """How fast the light moves at each row, the faster of before and after; a share of it a minute (row,)."""
+    """Relative rate of change of the light at each row, the faster of before and after (row,). [1/min]"""
     steps = np.abs(np.diff(np.log(light))) / np.diff(minutes)
     return np.maximum(np.append(steps, 0.0), np.append(0.0, steps))
 
@@ -117,13 +117,13 @@ def covariances(minutes: Array, moving: Array, grid: Array) -> Array:
 
 
 def design(minutes: Array, is_after: Array, order: int) -> Array:
-    """The effect and the powers of time that may drift, from 0 to an order (row, term)."""
+    """Design matrix: the effect, then the powers of time of the drift, from 0 to an order (row, term)."""
     time = (minutes - minutes.mean()) / max(float(np.ptp(minutes)), 1e-9)
     return np.column_stack([is_after, *(time**power for power in range(order + 1))])
 
 
 def trust(minutes: Array, terms: int) -> float:
-    """How far the rows' evidence on their own noise is trusted: pieces of it for each row, terms taken off of either.
+    """Power to which the likelihood is raised: independent pieces of evidence on the noise per row, less fitted terms.
 
     Parameters
     ----------
@@ -151,7 +151,7 @@ def trust(minutes: Array, terms: int) -> float:
 def weighed(
     values: Array, terms: Array, minutes: Array, moving: Array, unsure: Array, *, scales: Array | None = None
 ) -> Posterior:
-    """What the rows say of the first term.
+    """Posterior of the first term, the effect.
 
     Parameters
     ----------
@@ -162,10 +162,10 @@ def weighed(
     moving : ndarray (row,)
         How fast the light moves.
     unsure : ndarray (row, cause)
-        What one width of each known uncertainty of a correction would add to the rows; a cause moves all rows together.
+        What one standard deviation of each uncertain correction adds to the rows; a cause moves all rows together.
     scales : ndarray (guess, cause + 1), optional
-        By how much the widths may be larger, guess by guess; behind them how far each guess is believed beforehand.
-        Without it causes are as wide as they are said to be.
+        Factors on these standard deviations, guess by guess; in the last column the prior weight of each guess.
+        Without it the factors are one.
     """
     scales = np.ones((1, unsure.shape[1] + 1)) if scales is None else scales
     grid, prior = mixtures()

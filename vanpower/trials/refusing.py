@@ -1,4 +1,4 @@
-"""When a log with a return to the first wiring still cannot tell: what happened to its blocks that no drift explains.
+"""Logs that cannot tell in spite of a return to the first wiring, since no drift explains what their blocks show.
 
 Two things pass for a gain there and leave their mark in the blocks: a light sensor in another plane than the panels,
 or something else that moves watts for the light by more than meters and dirt do; and a battery that fills up unseen.
@@ -24,7 +24,7 @@ SURE = 0.025
 
 
 def falls(log: Log, level: Array) -> float:
-    """By how much watts for the light fell between two blocks of one wiring, at most, as a logarithm.
+    """Largest fall of power per light between two blocks of one wiring, as a logarithm.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What a coarse last digit does to a trial: readings that stand still share one error, however many there are.
+"""Rounding error of a trial's readings: readings that stand still share one error, however many there are.
 
 The step is told by the readings themselves. While watts hardly move all are rounded to the same side; where they
 run through several steps the errors cancel like any noise, and the noise of the rows holds them already.
@@ -34,7 +34,7 @@ def last_digit(readings: Array) -> float:
 
 
 def rounded(step: float, expected: Array, after: Array) -> Array:
-    """What one width of the error that each wiring's rounded readings share adds to its rows, as a logarithm (row, 2).
+    """What one standard deviation of each wiring's common rounding error adds to its rows, as a logarithm (row, 2).
 
     Parameters
     ----------

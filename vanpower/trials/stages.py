@@ -1,4 +1,4 @@
-"""Which rows count: bulk rows, in which the panels give all they can.
+"""Which rows of a trial count: bulk rows, in which the panels give all they can.
 
 In absorption and float the battery decides how much is taken, at the charge current limit the controller does, and
 asleep nobody does. Where the log names stages, its words count; else the data show them, as far as they can. Left out:

@@ -1,4 +1,5 @@
-"""Is the tracker on the wrong hill? Shaded strings have several hills of power, and some trackers keep the first.
+"""Is the tracker on a lower maximum? Shaded strings have several local maxima of power ("hills"), and some trackers
+stay on the first.
 
 Two readings tell, before and after a restart; a log tells by its jumps; the model says what a noted shade should give.
 """
@@ -46,7 +47,7 @@ BY_SWITCH = (
 
 
 class Reading(Description):
-    """Panel-side volts and watts read off a controller, and the light if known. [V, W, W/m²]
+    """Panel-side volts and watts read off a controller, and the light if it is known. [V, W, W/m²]
 
     Examples
     --------
@@ -64,7 +65,7 @@ class Reading(Description):
 
 @dataclass(frozen=True)
 class Jump:
-    """A move from one hill to another: when, from and to which volts, and what it changed. [min, V, V, share]
+    """A move between local maxima: time [min], volts before and after [V], and change of power as a share.
 
     Examples
     --------
@@ -102,16 +103,29 @@ def stuck_tracker(
     temp_cell: float = 40.0,
     shade: tuple[Shade, ...] = (),
 ) -> Verdict:
-    """Whether the tracker sat on a lower hill.
+    """Whether the tracker sits on a lower local maximum of power, from one reading or from two around a restart.
 
     Parameters
     ----------
     now, restarted : Reading
-        Before and after the restart; without the second, the model judges by the light and the noted shade.
+        Before and after a restart of the controller; without the second, the model judges by light and shade notes.
+    rig : Rig
+    circuit : int
+        Which circuit, counted from 0.
     temp_cell : float
-        [°C]
+        Cell temperature. [°C]
     shade : tuple of Shade
-        Noted on the roof.
+        Notes of the shade during the reading.
+
+    Returns
+    -------
+    Verdict
+        "yes" where it was stuck.
+
+    Raises
+    ------
+    ValueError
+        For readings that this rig cannot give.
 
     Examples
     --------
@@ -291,7 +305,25 @@ def jumps_table(found: tuple[Jump, ...]) -> Table:
 
 
 def stuck_tracker_in(log: Log, rig: Rig, circuit: int = 0) -> Verdict:
-    """Whether a log shows a tracker that sat on a lower hill until something made it move.
+    """Whether a log shows a tracker that sat on a lower local maximum of power until something made it move.
+
+    Parameters
+    ----------
+    log : Log
+        With a column of panel-side volts; `read_log(..., pilot=True)` reads one.
+    rig : Rig
+    circuit : int
+        Which circuit, counted from 0.
+
+    Returns
+    -------
+    Verdict
+        "yes" where it was stuck.
+
+    Raises
+    ------
+    ValueError
+        For a log without panel-side volts.
 
     Examples
     --------

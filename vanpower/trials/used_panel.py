@@ -49,7 +49,7 @@ SAFETY = (
 
 
 class PanelReadings(Description):
-    """What a multimeter and a light meter said; None where a test was left out.
+    """What a multimeter and a light meter read on a used panel; None where a test was left out.
 
     Examples
     --------
@@ -87,7 +87,13 @@ class PanelReadings(Description):
     )
 
     def together(self) -> None:
-        """Amps that a panel has, and light beside the volts of the dull test."""
+        """Check that amps are possible, and that light comes with the volts of the dull test.
+
+        Raises
+        ------
+        ValueError
+            Where it is not so.
+        """
         sound = all(0 <= amps <= 40 for amps in self.i_sc_covered)
         require(sound, self, "i_sc_covered", "amps from 0 to 40 make sense")
         dull = (self.light_dull is None) == (self.v_oc_dull is None)
@@ -116,7 +122,7 @@ class Finding:
 
 @dataclass(frozen=True, repr=False)
 class PanelTest(Result):
-    """What the tests of one panel say.
+    """Result of `check_used_panel`: the findings of each test, and whether the panel is sound.
 
     Parameters
     ----------
@@ -172,12 +178,27 @@ class PanelTest(Result):
 
 
 def check_used_panel(panel: Panel, readings: PanelReadings) -> PanelTest:
-    """Hold the readings of a used panel against its label.
+    """Whether a used panel is sound, by comparing meter readings with its label.
+
+    Parameters
+    ----------
+    panel : Panel
+        As the label describes it.
+    readings : PanelReadings
+
+    Returns
+    -------
+    PanelTest
+
+    Raises
+    ------
+    ValueError
+        For readings that do not fit this panel, such as another number of covered groups.
 
     Notes
     -----
-    In the sun a leak is lost among many amps. In dull light it takes a large share of them, and volts sink towards amps
-    times ohms: that is why the volts are read twice.
+    In the sun, leakage through a shunt is small beside the light current. In dull light it takes a large share of it,
+    and open-circuit volts fall towards amps times ohms: hence the second reading of volts.
 
     Examples
     --------
@@ -303,7 +324,7 @@ def covered_amps(panel: Panel, light: float, temp: float, group: int, *, diode: 
 
 
 def _covered(panel: Panel, readings: PanelReadings) -> Finding:
-    """Short-circuit amps with one group covered after the other: diodes that do not open a way round."""
+    """Short-circuit amps with one group covered after the other: bypass diodes that do not conduct."""
     name = COVERED
     open_amps = readings.i_sc
     if not readings.i_sc_covered or not open_amps or panel.substrings == 1 or not panel.bypass_diodes:

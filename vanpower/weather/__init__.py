@@ -1,4 +1,4 @@
-"""Real days: light on each panel's plane and the heat of its cells, hour by hour or minute by minute.
+"""Weather of real and synthetic days: irradiance on each panel's plane and cell temperature, row by row.
 
 `weather` turns whatever names a weather into one `WeatherSeries`: `typical_years` (TMY2, TMY3, EPW, PVGIS by pvlib),
 `logs` (a person's table), `measured` (Graz), `made_skies` and `parked` (the same in mean sun time, for shadows);

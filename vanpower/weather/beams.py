@@ -1,4 +1,4 @@
-"""Light on the flat as what shadows need: the beam with its direction, and the light of the sky."""
+"""Irradiance on the flat in the form that shadows need: the direct beam with its direction, and the diffuse part."""
 
 from __future__ import annotations
 

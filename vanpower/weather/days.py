@@ -1,4 +1,4 @@
-"""A day by name or date out of a typical year, a measured day, a person's own file, or a sky made up."""
+"""A day by name or date from a typical year, a measured day, a person's own file, or a synthetic sky."""
 
 from __future__ import annotations
 
@@ -67,15 +67,21 @@ class SeveralDays(ValueError):
 
 
 def find_day(weather: Weather, day: str) -> WeatherSeries:
-    """A day by name or date out of any weather the kit can read or make.
+    """The weather of one day or several, by name or date, from any weather that the kit can read or make.
 
     Parameters
     ----------
     weather : str, MadeSky, WeatherLog or WeatherRows
         "sand-point", "greensboro", "miami"; "graz" or one of its days, "graz-2017-07-01"; the path of a TMY2, TMY3,
-        EPW or PVGIS file, or of a CSV log; a sky made up; a log whose columns have other names; rows of a chart.
+        EPW or PVGIS file, or of a CSV log; a synthetic sky; a log whose columns have other names; or rows that
+        `weather_in` gave.
     day : str
         As in `Days`.
+
+    Returns
+    -------
+    WeatherSeries
+        Irradiance, air temperature and wind, row by row.
 
     Raises
     ------
@@ -97,22 +103,33 @@ def weather_in(
     place: Place | None = None,
     name: str = "My weather",
 ) -> WeatherRows:
-    """Weather out of a DataFrame, bytes, a text or a file, as rows that a request holds itself.
+    """Weather from a DataFrame, bytes, a text or a file, as rows that a request can hold and a chart can carry along.
 
     Parameters
     ----------
     source : DataFrame, bytes, str or path
-        As a person's own CSV: time, ghi [W/m²], temp_air [°C]; an index of times is the column time.
+        Columns time, ghi [W/m²], temp_air [°C] and others, as in a person's own CSV; a DataFrame's index of times
+        counts as the column time.
     columns : mapping, optional
-        What columns are called where the names are not recognised: {"ghi": "Sun W/m2"}.
+        Quantity to the name of its column, where that is not recognised: {"ghi": "Sun W/m2"}.
     place : Place, optional
-        Where and in which clock it was logged; without it panels must lie flat.
+        Where and in which time zone it was logged; without it panels must lie flat.
     name : str
         What titles call it.
 
+    Returns
+    -------
+    WeatherRows
+        For `Days(weather=...)`.
+
+    Raises
+    ------
+    ValueError
+        For the first impossible value: line, column, value, and what would make sense.
+
     Notes
     -----
-    Days with gaps are left out and told in a note, as of a file. A measured harvest is not taken along.
+    Days with gaps are left out, and a note says so, as with a file. A column of measured harvest is not kept.
 
     Examples
     --------
@@ -171,7 +188,7 @@ def day_slip(text: str) -> str:
 
 
 def day_of(request: Days | Parked) -> WeatherSeries:
-    """The day that is asked for, found, made, or made finer where an outlook says so.
+    """The day that is asked for, found, made, or made finer where the request says so.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Skies made up for one date: clear, half-sine, overcast, and broken by clouds that can be called up again."""
+"""Synthetic skies for one date: clear, half-sine, overcast, and broken clouds that a seed reproduces."""
 
 from __future__ import annotations
 

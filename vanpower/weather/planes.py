@@ -1,4 +1,4 @@
-"""Light on a panel's plane and the heat of its cells."""
+"""Irradiance on a panel's plane and the temperature of its cells."""
 
 from __future__ import annotations
 

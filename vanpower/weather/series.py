@@ -1,4 +1,4 @@
-"""Weather row by row: what every reader hands over, and whether its rows are whole and even."""
+"""Weather row by row: the form in which every reader returns it, gaps in it, and uneven steps."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whether a log's light goes with the sun of its place and clock, and what was likely mistaken where it does not."""
+"""Whether a log's light agrees with the sun's path at its place and time zone, and the likely mistake where not."""
 
 from __future__ import annotations
 

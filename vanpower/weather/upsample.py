@@ -1,4 +1,4 @@
-"""Hourly weather made finer along the clear sky, its energy kept."""
+"""Hourly weather interpolated to shorter steps along the clear sky, with the energy of each hour kept."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Between a day of weather and the plain rows that a request and a chart carry."""
+"""Conversion between weather of a day and the plain rows that a request or a chart's recipe carries."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Copper between roof, controller and battery: what it costs, what it may carry, and its sizes in both worlds."""
+"""Copper cables between roof, controller and battery: their losses, current ratings, and sizes in mm² and AWG."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What current a cable may carry, by its insulation, how it lies, the air around it and its terminals.
+"""Current ratings of cables, by insulation, laying, surrounding air, bundling and terminals.
 
 Rows of published tables are looked up: a section between two rows has the amps of the thinner one. The air corrects
 them: by IEC rules with the law behind the printed factors, by US rules with the printed bands. Left out: sun on the
@@ -107,16 +107,16 @@ US_COLUMN = {PVC: 60, XLPE: 90, SOLAR: 90}
 
 @dataclass(frozen=True, kw_only=True)
 class Ampacity:
-    """What current a cable may carry, and which rows say so.
+    """Current rating of a cable as it is laid, and the table rows it comes from.
 
     Parameters
     ----------
     amps : float
-        Corrected for heat and bundle; zero where the tables are silent. [A]
+        Corrected for air temperature and bundling; zero where the tables have no value. [A]
     uncorrected : float
-        The row of `amps` before heat and bundle. [A]
+        The table's value before these corrections. [A]
     ends : float
-        What its terminals, and the rule for thin conductors, allow before heat and bundle; as `uncorrected` by IEC
+        What its terminals, and the rule for thin conductors, allow before these corrections; as `uncorrected` by IEC
         rules. [A]
     words : str
         Table, row and factors.
@@ -190,7 +190,7 @@ def row_of(section_mm2: float, table: Mapping[float, float]) -> tuple[float, flo
 
 
 def ampacity(cable: Cable, rule_book: str = "IEC") -> Ampacity:
-    """What current a cable may carry as it is laid, by the rules of "IEC" or "US".
+    """Current rating of a cable as it is laid, by the rules of "IEC" or "US".
 
     What the cable leaves open is taken as on a roof; hand in `Cable.at_battery` for the run to the battery.
 

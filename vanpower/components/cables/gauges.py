@@ -1,4 +1,4 @@
-"""American gauges beside square millimetres."""
+"""American wire gauges (AWG) beside square millimetres."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ from vanpower.rig import Cable
 
 
 def temp_copper(cable: Cable, current: float) -> float:
-    """Copper of a cable that carries a current for hours in its hottest air; no hotter than its insulation stands. [°C]
+    """Copper temperature of a cable that carries a current for hours in its hottest air, up to its insulation's. [°C]
 
     Notes
     -----
@@ -38,7 +38,7 @@ def temp_copper(cable: Cable, current: float) -> float:
 
 
 def warmed(cable: Cable, current: float) -> Cable:
-    """The cable with its copper as hot as a current makes it.
+    """The cable with the copper temperature that a current gives it.
 
     Examples
     --------
@@ -49,7 +49,7 @@ def warmed(cable: Cable, current: float) -> Cable:
 
 
 def cost(cable: Cable, current: float) -> tuple[float, float]:
-    """Volts dropped and watts lost at a current, in copper as hot as it makes it. [V, W]
+    """Voltage drop and power loss of a cable at a current, with the copper as hot as that makes it. [V, W]
 
     Examples
     --------
