@@ -74,7 +74,12 @@ def test_what_burns_or_falls_short_in_a_wiring_that_is_allowed_stands_among_the_
     thin = replace(rig.circuits[0], cable=replace(rig.circuits[0].cable, section_mm2=1.5))
     text = " ".join(forum_answer(compared(replace(rig, circuits=(thin,)), Snapshot(light=500, temp_cell=25))).split())
     cautions = text.partition("Caution:")[2]
-    for word in ("3p, string fuse: Needed", "3p, reverse current: The string of P1 and of P2 decides: up to 17.3 A", "3p, cable current: ", "Buy 4 mm²"):
+    for word in (
+        "3p, string fuse: Needed",
+        "3p, reverse current: The string of P1 and of P2 decides: up to 17.3 A",
+        "3p, cable current: ",
+        "Buy 4 mm²",
+    ):
         assert word in cautions
     assert "3s, " not in cautions, "nothing burns in series"
 

@@ -1,1 +1,20 @@
-"""A picture carries what made it: recipes, charts saved with them and drawn again, and text for a forum."""
+"""A picture carries what made it: recipes, charts saved with them and drawn again, and text for a forum.
+
+drawn           What drawing a recipe gives, and what a recipe may tell its chart besides.
+forum           A text to paste into a forum: verdict first, then assumptions, table, cautions, and the recipe as one
+                line.
+of_comparisons  Charts of comparisons: rigs side by side in one light or over days.
+of_rigs         Charts of a rig alone: cold volts, the wiring diagram, the page to print.
+of_runs         Charts of rigs through days: charge, months, the ladder of losses, and all of it in one picture.
+of_trials       The chart of a field trial, judged anew from the rows that its recipe carries.
+picture_files   Pictures written whole or not at all, each with the recipe that made it.
+pictures        The recipe in a PNG or SVG picture, or in a text, read from files of strangers.
+recipe          The recipe of a chart: rigs, what was asked of them, the kind of chart, the numbers it showed, and who
+                made it.
+recipe_line     A recipe as one line of plain letters that survives copying, wrapping, quoting and forum software.
+registry        Every chart that can be made again, by the name that its recipe carries.
+saving          Charts saved with their recipes and drawn again: whatever is saved was drawn from what is saved with
+                it.
+trial_rows      The rows of a field trial as plain numbers, so that its chart can carry them along; no path of a log
+                is kept.
+"""

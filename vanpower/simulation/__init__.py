@@ -10,6 +10,19 @@ the others do, or has shut down, and what it would have offered is booked as ref
 cold`). A lithium battery is never charged below its lock-out, whoever stops it, so no rig gains by harming it;
 `frost` says who does. The battery moves in steps of 10 minutes at most. The ladder's step "dull light" or "kind
 light" is what is left between the label's watts and all that is named; a test works it out on its own.
+
+budget          Energy month by month: what comes in, what is drawn, how full the battery gets, and how long a full
+                one lasts.
+circuit_tables  Power that the circuits of a rig can give, moment by moment and at any battery voltage, with every
+                loss by name.
+frost           Energy lost because of frost: what stops the charge, when it charges again, and what a heated battery
+                gains.
+harvests        The harvest that a weather file says was measured, beside what the model gives on the same rows.
+ladder          The loss ladder: from the label's watt-hours in this light down to what loads and battery took, every
+                loss named.
+run             Simulation of rigs over a day, a winter or a year: what the battery takes and refuses, and whether
+                loads are met.
+time_stepping   The simulation of a rig in steps of time: controllers awake or asleep, the battery's charge and stage.
 """
 
 from __future__ import annotations
