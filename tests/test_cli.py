@@ -378,7 +378,7 @@ def test_shade_changes_the_answer(capsys):
         (["sheet", "bookmobile", "--out", "gone/page.pdf"], "make it first"),
         (["sheet", "bookmobile", "--out", "page.doc"], "write .png or .svg or .pdf"),
         (["sheet", "bookmobile", "--out", "p.pdf", "--wiring", "all"], "a page shows one wiring"),
-        (["shortlist", "bookmobile", "gone.csv"], "gone.csv cannot be read as a list of controllers: there is no such file"),
+        (["shortlist", "bookmobile", "gone.csv"], "cannot be read as a list of controllers: there is no such file"),
         (["shortlist", "bookmobile", "--wiring", "all"], "--rewire tries every wiring"),
         (["compare", "bookmobile", "--wiring", "2s", "3p"], "3p needs 3 panels"),
         (["compare", "bookmobile", "--light", "99999"], "Are these lux?"),
