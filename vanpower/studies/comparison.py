@@ -483,12 +483,18 @@ def _seek_peaks(rigs: Sequence[Rig], request: Request) -> None:
 
 
 def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> Outcome:
-    """One rig over a moment or a day, every lost watt booked.
+    """What one rig brings over a moment or days, with every loss by name.
 
     Parameters
     ----------
+    rig : Rig
+    request : Snapshot, Days or Parked
     progress : callable, optional
         Wraps what each circuit is worked through in, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    Outcome
 
     Examples
     --------

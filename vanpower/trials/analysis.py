@@ -1,4 +1,4 @@
-"""Did the new wiring help? Gain, interval and verdict out of a log, with the naive figure beside it and what made it.
+"""Did the new wiring help? Gain, interval and verdict from a log, beside the naive figure and its causes.
 
 Only bulk rows count. Each is divided by the light, corrected for heat, and held against a drift that the return to the
 first wiring makes visible. Left out: shade that comes and goes with the blocks, and changes on board during the trial.

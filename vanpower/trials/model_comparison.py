@@ -1,6 +1,6 @@
 """The gain that the model expects of a trial's rigs at the same moments, and what would explain a difference.
 
-Each suspect is one thing that may be otherwise than in the rig file; the model is asked again with it. Left out: two
+Each suspect is one possible difference from the rig file; the model is computed again with it. Left out: two
 suspects at once, and whatever the model does not know, such as a plug that is half in.
 """
 
