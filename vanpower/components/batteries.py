@@ -23,7 +23,7 @@ BULK, ABSORPTION, FLOAT, COLD = range(4)
 STAGES = ("bulk", "absorption", "float", "cold")
 # what the controller does: all the sun gives, absorption volts held, float volts held, no charge in frost
 TEMP_SETTINGS = 25.0
-# [°C] battery heat for which charge settings are stated; common practice, no source
+# [°C] battery temperature for which charge settings are stated; common practice, no source
 SOC_BACK = 0.05
 # share of the capacity above flat from which loads are switched on again; common practice, no source
 SOC_FULL = 0.995

@@ -134,7 +134,7 @@ class Outcome:
 
     @property
     def held(self) -> str:
-        """What held the controller for most of the energy, or for most of the time where there is none; in words."""
+        """What limited the controller for most of the energy, or of the time where there is none; in words."""
         codes = np.concatenate([o.held_by for o in self.operations])
         weight = np.concatenate([o.p_battery + o.p_best for o in self.operations]) + 1e-9
         return HELD[int(np.argmax(np.bincount(codes, weight, minlength=len(HELD))))]

@@ -229,7 +229,7 @@ def moments_of(trial: Trial) -> tuple[Array, Array]:
 
 
 def watts(rig: Rig, light: Array, temp: Array, *, shade: tuple[Shade, ...] = (), at_panels: bool = False) -> Array:
-    """What a rig brings by its labels at many moments, into the battery or at the panels' side (moment,). [W]"""
+    """Power of a rig by its labels at many moments, into the battery or at the panels' side (moment,). [W]"""
     sits = rig_model(rig, even_light(rig.panels, light, temp, shade)).by_label
     return np.sum([now.v_array * now.i_array if at_panels else now.p_battery for now in sits], axis=0)
 
