@@ -21,7 +21,7 @@ VMP_OVER_VOC, IMP_OVER_ISC = (0.75, 0.85), (0.85, 0.985)
 V_PER_CELL = (0.57, 0.75)
 # [V] the same at open circuit; the upper bound leaves room for heterojunction cells, from memory
 GAMMA_BELOW_BETA = (0.01, 0.23)
-# [%/K] how much faster power than volts falls in heat: all but 1 % at either end of the 20 946 silicon panels in the
+# [%/K] how much faster power falls with heat than volts: all but 1 % at either end of the 20 946 silicon panels in the
 # CEC table of 2019 that comes with pvlib
 TEMP_HOT, HOT_AGREES = 60.0, 0.02
 # [°C] cells on a hot roof, where a power coefficient is told in watts; and the share of the watts there from which the
