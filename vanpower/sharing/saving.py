@@ -92,7 +92,7 @@ def save_chart(path: str | Path, kind: str, subject: Subject, *requests: Asked, 
     Raises
     ------
     ValueError
-        For comparisons of unlike rigs, or a path that ends otherwise.
+        For comparisons of unlike rigs, an unknown kind, or a path that ends otherwise.
 
     Examples
     --------
