@@ -68,12 +68,15 @@ def charge_current(rig: Rig) -> Verdict:
 
 
 def amps_in(rig: Rig, circuit: Circuit, light: float = LIGHT_TOP) -> float:
-    """Most amps a circuit brings into a battery that is low, by cold cells in some light. [A]
+    """Largest current that a circuit puts into a battery that is low, with cold cells in some light. [A]
 
     Parameters
     ----------
+    rig : Rig
+    circuit : Circuit
+        One of its circuits.
     light : float
-        On every panel. [W/m²]
+        Irradiance on every panel. [W/m²]
 
     Examples
     --------

@@ -101,7 +101,7 @@ def short_word(rig: Rig) -> str:
 
 
 def short_of(rig: Rig) -> str:
-    """The same in a few words, all of it.
+    """All that a wiring falls short of, in a few words; empty for nothing.
 
     Examples
     --------

@@ -291,7 +291,7 @@ def _kind(battery: Battery) -> str:
 
 
 def _compensated(battery: Battery) -> str:
-    """What heat does to the settings, where the file does not say."""
+    """What temperature does to the settings, where the file does not say."""
     if battery.is_lithium or battery.compensation_mv_per_k is not None:
         return ""
     per_kelvin = COMPENSATION[1] * max(battery.cells_possible)

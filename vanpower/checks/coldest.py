@@ -52,7 +52,7 @@ def coldest_dawn(weather: str) -> Climate:
     Returns
     -------
     Climate
-        Its temp_coldest is the air temperature around first light. [°C]
+        Its temp_coldest is the air temperature around the coldest first light, less that difference. [°C]
 
     Raises
     ------

@@ -104,7 +104,7 @@ def _without_noise(rating: float) -> float:
 
 
 def touch_words(volts: float) -> str:
-    """What to mind at bare ends of so many volts on a roof; empty where nothing hurts.
+    """A caution about bare ends of so many volts on a roof; empty where nothing hurts.
 
     Examples
     --------

@@ -163,7 +163,7 @@ def section_to_buy(rig: Rig, circuit: Circuit) -> float | None:
 
 
 def battery_side(rig: Rig, circuit: Circuit) -> Verdict:
-    """Is the run from controller to battery thick enough, and fused at the battery?
+    """Is the cable from controller to battery thick enough, and fused at the battery?
 
     Examples
     --------

@@ -37,7 +37,7 @@ class Step:
 
 
 def order_of_work(rig: Rig) -> tuple[Step, ...]:
-    """The steps from the first ladder to the first amps, and the last one back again.
+    """Steps of assembly and measurement in safe order, and the last one to take it apart again.
 
     Notes
     -----

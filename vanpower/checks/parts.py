@@ -65,7 +65,7 @@ class Part:
 
 
 def parts(rig: Rig, circuit: Circuit) -> tuple[Part, ...]:
-    """The shopping list of one circuit, from the roof to the battery; no check refuses what is on it.
+    """Parts to buy for one circuit, from the roof to the battery; no check refuses what is listed.
 
     Examples
     --------

@@ -23,7 +23,7 @@ BULK, ABSORPTION, FLOAT, COLD = range(4)
 STAGES = ("bulk", "absorption", "float", "cold")
 # what the controller does: all the sun gives, absorption volts held, float volts held, no charge in frost
 TEMP_SETTINGS = 25.0
-# [°C] battery heat for which charge settings are stated; common practice, no source
+# [°C] battery temperature for which charge settings are stated; common practice, no source
 SOC_BACK = 0.05
 # share of the capacity above flat from which loads are switched on again; common practice, no source
 SOC_FULL = 0.995
@@ -131,7 +131,7 @@ V_OTHER_CELL = 4.2
 
 @dataclass(frozen=True, kw_only=True)
 class BatteryModel:
-    """A battery with every gap filled in, for the whole block.
+    """A battery with usual values for all that was not given, for the whole block of cells.
 
     Parameters
     ----------
@@ -274,7 +274,7 @@ def _lockout(battery: Battery, kind: Chemistry) -> tuple[float, float]:
 
 
 class BatteryState:
-    """A battery's state, moved on step by step.
+    """State of a battery in a simulation, updated step by step.
 
     Parameters
     ----------
@@ -406,7 +406,7 @@ class BatteryState:
                 self.stage = FLOAT
 
     def _discharge(self, p_solar: float, p_load: float, hours: float) -> tuple[float, float]:
-        """Give what the sun does not, down to flat; then the loads are cut."""
+        """Discharge by what the sun does not supply, until flat; then the loads are cut."""
         store = self.store
         self.v = self.volts(p_solar - p_load)
         amps = (p_load - p_solar) / self.v
@@ -436,7 +436,7 @@ class BatteryState:
 
 
 def daily_watts(loads: Sequence[Load]) -> Array:
-    """Watts the loads draw, minute by minute from midnight, shape (1440,). [W]"""
+    """Power of the loads, minute by minute from midnight, shape (1440,). [W]"""
     hours = (np.arange(MINUTES) + 0.5) / 60.0
     total = np.zeros(MINUTES)
     for load in loads:

@@ -232,7 +232,7 @@ def with_leak(panel: Panel, word: str) -> Panel:
 
 
 def best_watts(panel: Panel, light: Array | float, temp_cell: Array | float) -> Array:
-    """Most watts of one panel alone at so much light and heat, each (moment,). [W]
+    """Maximum power of one panel alone, by irradiance [W/m²] and cell temperature [°C], each (moment,). [W]
 
     Notes
     -----
@@ -250,7 +250,7 @@ def best_watts(panel: Panel, light: Array | float, temp_cell: Array | float) -> 
 
 
 def open_volts(panel: Panel, light: Array | float, temp_cell: Array | float) -> Array:
-    """Open-circuit volts of one panel alone at so much light and heat, each (moment,). [V]"""
+    """Open-circuit volts of one panel alone, by irradiance and cell temperature, each (moment,). [V]"""
     light, temp = np.broadcast_arrays(np.atleast_1d(np.asarray(light, float)), np.asarray(temp_cell, float))
     return panel.cells_in_series * _open(chains(cell_of(panel), light[:, None], temp))
 

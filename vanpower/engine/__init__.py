@@ -23,9 +23,9 @@ How a power is found
 5. A table may be wrong by a per mille, and a hill on it need not be one. So every hill that the table puts above the
    power found, less two per mille, is solved for as well (`maxima.global_maximum`).
 
-Where nothing is drawn, strings side by side are read at zero amps (`checks.backfeed`): the tables then reach back to
-all that the other strings can push (`roof_of(..., i_back=...)`), since beyond its last point a curve runs straight. A
-circuit simulator has the same amps to 1e-3 (`test_circulating.py`).
+Where no power is drawn, parallel strings are evaluated at zero amps in sum (`checks.backfeed`): the tables then reach
+to the reverse current that the other strings can push (`model.arrays.roof_of` with i_back), since beyond its last
+point a curve runs straight. A circuit simulator has the same amps to 1e-3 (`test_circulating.py`).
 
 Equal chains are worked out once, and equal substrings and strings share one object, by which later steps know them
 again. Panel curves do not know the wiring, so every wiring is tried on the same ones.

@@ -77,7 +77,14 @@ def example(name: str) -> Rig:
 def rig_to_toml(rig: Rig) -> str:
     """The rig as the text of a TOML file to edit, with meaning and unit of each field in comments.
 
-    `read_rig` reads an equal rig from it.
+    Parameters
+    ----------
+    rig : Rig
+
+    Returns
+    -------
+    str
+        `read_rig` reads an equal rig from it.
 
     Examples
     --------

@@ -108,7 +108,7 @@ class LitPanels:
 
 
 def lit_panels(panels: tuple[Panel, ...], asked: Conditions | Request, roof: Roof | None = None) -> LitPanels:
-    """Panels in their light, before any wiring; kept, so that another wiring or cable costs little.
+    """The panels of a rig in given conditions, before any wiring; kept, so that another wiring or cable costs little.
 
     Parameters
     ----------
@@ -239,7 +239,7 @@ def _alone_in_shade(tables: PanelTables, numbers: Sequence[int], beside: Sequenc
 def run_circuit(
     light: LitPanels, circuit: Circuit, v_battery: float, *, awake: bool = False, progress: Progress | None = None
 ) -> Operation:
-    """One circuit through all moments, in order: the controller remembers whether it was awake, also before them."""
+    """Operating points of one circuit through all moments in order; the controller remembers whether it was awake."""
     return run_at_volts(light, circuit, [v_battery], awake=awake, progress=progress)[0]
 
 
@@ -251,7 +251,7 @@ def run_at_volts(
     awake: bool = False,
     progress: Progress | None = None,
 ) -> list[Operation]:
-    """`run_circuit` at each of several battery volts; an array is joined once for all of them."""
+    """`run_circuit` at each of several battery volts; the array is computed once for all of them."""
     operations: list[list[Operation]] = [[] for _ in v_battery]
     chunks = range(len(light))
     for number in chunks if progress is None else progress(chunks):

@@ -59,20 +59,23 @@ def share_of_label(circuit: Circuit, light: LitPanels) -> Array:
 def booked(
     now: Operation, by_label: Operation, share: Array, circuit: Circuit, light: LitPanels, shaded: bool
 ) -> dict[str, Array]:
-    """Watts of a circuit lost by name, each (moment,), by the names in `LOSSES`.
+    """Power of a circuit lost on the way to the battery, by the names in `LOSSES`, each (moment,). [W]
 
     Parameters
     ----------
     now, by_label : Operation
-        Of panels that give a share of their labels' curve, and of panels that do as it says.
+        Operating points with typical panels, and with panels that do as their labels' curve says.
     share : ndarray (moment,)
         What `share_of_label` gave.
+    circuit : Circuit
+    light : LitPanels
+        The panels in their light.
     shaded : bool
-        Whether what panels lose together is put down to shade.
+        Whether mismatch between panels is put down to shade.
 
     Notes
     -----
-    What panels give less comes first, and what is lost behind them shrinks along; own draw and current limit do not.
+    The panels' shortfall comes first, and losses behind them shrink in proportion; own draw and current limit do not.
     """
     lost = losses_of(by_label, circuit, light, shaded)
     behind = {name: share * watts for name, watts in lost.items()}

@@ -88,12 +88,14 @@ def shortened(line: str, most: int = LONGEST) -> str:
 
 
 def hung(head: str, said: str, width: int | None) -> str:
-    """A line of a table whose last column goes on under itself, or under the first where it has little room.
+    """A line of a table, broken at a width; its last column goes on under itself, or under the first if space is short.
 
     Parameters
     ----------
+    head, said : str
+        The first columns as printed, and the text of the last.
     width : int or None
-        Where it breaks; None for nowhere.
+        Letters in a line; None for no break.
 
     Examples
     --------

@@ -211,12 +211,16 @@ class Rig(Description):
         return self.changed(roof=self.need_roof().with_fixture(fixture, **changes))
 
     def with_placement(self, panel: int, *, across: bool | None = None, **changes: Any) -> Rig:
-        """The rig with one panel in another place on its roof; panels count from 0.
+        """The rig with one panel in another place on its roof.
 
         Parameters
         ----------
+        panel : int
+            Which panel, counted from 0.
         across : bool, optional
             Whether its long side lies across the van; turned by a quarter about its back left corner if it does not.
+        **changes
+            Fields of `Placement` and their new values.
 
         Examples
         --------
@@ -227,7 +231,19 @@ class Rig(Description):
         return self.changed(roof=self.need_roof().with_placement(panel, across=across, **changes))
 
     def wired(self, wiring: str | Wiring, *, circuit: int = 0) -> Rig:
-        """The rig with one circuit in another wiring, given as the trade writes it ("2s2p") or as a `Wiring`.
+        """The rig with one circuit in another wiring.
+
+        Parameters
+        ----------
+        wiring : str or Wiring
+            As the trade writes it, "2s2p"; panel by panel, "P1+P3 | P2+P4"; or a `Wiring`.
+        circuit : int
+            Which circuit, counted from 0.
+
+        Raises
+        ------
+        ValueError
+            Where the text is no wiring of the circuit's panels.
 
         Examples
         --------
@@ -240,14 +256,21 @@ class Rig(Description):
         return self.with_circuit(circuit=circuit, wiring=new)
 
     def wirings(self, *, apart: bool = False, shade: Sequence[Shade] = (), circuit: int = 0) -> dict[str, Rig]:
-        """The same rig in every equal-string wiring of a circuit, by name; other circuits stay.
+        """The same rig in every equal-string wiring of one circuit, by name; other circuits stay as they are.
 
         Parameters
         ----------
         apart : bool
             Also give every panel of the circuit a controller of its own, like the one there.
         shade : sequence of Shade
-            Notes of the request: equal panels in unlike shade cannot change places.
+            Shade notes of the request: equal panels in unlike shade are not interchangeable.
+        circuit : int
+            Which circuit, counted from 0.
+
+        Returns
+        -------
+        dict of str to Rig
+            For `compare`, `simulate` and others; longest strings first.
 
         Examples
         --------

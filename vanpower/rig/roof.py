@@ -256,7 +256,7 @@ class Roof(Description):
         return next((spot for spot in self.spots if spot.panel == panel), None)
 
     def with_fixture(self, fixture: Fixture | str, **changes: Any) -> Roof:
-        """The roof with one more fixture, or with the one of that name changed.
+        """The roof with one more fixture, or with fields of the fixture of that name changed.
 
         Examples
         --------
@@ -268,12 +268,16 @@ class Roof(Description):
         return self.changed(fixtures=joined("fixture", "on this roof", self.fixtures, fixture, changes))
 
     def with_placement(self, panel: int, *, across: bool | None = None, **changes: Any) -> Roof:
-        """The roof with one panel in another place; panels count from 0.
+        """The roof with one panel in another place.
 
         Parameters
         ----------
+        panel : int
+            Which panel, counted from 0.
         across : bool, optional
             Whether its long side lies across the van; turned by a quarter about its back left corner if it does not.
+        **changes
+            Fields of `Placement` and their new values.
 
         Examples
         --------

@@ -1,4 +1,4 @@
-"""Shadows of solids on the plane of the glass, and the share of every cell they leave lit.
+"""Shadows of solids on the plane of the panels' glass, and the share of every cell that stays lit.
 
 Outlines are exact: a solid's shadow is the convex outline of its shifted corners, outlines are cut where they cross,
 and the area beside an outline inside a cell is a closed form. The sun's disc is taken as 8 to 377 points, as many as

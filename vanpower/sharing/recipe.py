@@ -69,7 +69,7 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, kw_only=True)
 class ChartRecipe:
-    """What it takes to make a chart again.
+    """The recipe of a chart: all that is needed to draw it again, and the numbers it showed.
 
     Parameters
     ----------
@@ -80,11 +80,11 @@ class ChartRecipe:
     requests : tuple of Request or TrialRows
         What was asked of them; a trial's rows need no rig.
     options : mapping of str to str, bool or number
-        What else the chart was told.
+        Further settings of the chart, as in `save_chart`.
     numbers : mapping of str to str
         The numbers the chart showed, as printed.
     versions : mapping of str to str
-        Who made it: this kit and the packages under it.
+        Versions of this kit and of the packages under it that drew the chart.
 
     Examples
     --------

@@ -31,14 +31,14 @@ Subject = Comparison | Sequence[Comparison] | Rig | Run | Trial
 
 @dataclass(frozen=True, eq=False)
 class Remade(Drawn):
-    """A chart made again.
+    """Result of `remake`: the chart drawn again, and which of its numbers differ.
 
     Parameters
     ----------
     recipe : ChartRecipe
-        As it was found.
+        As it was read from the picture.
     differences : tuple of str
-        Numbers that are not as printed then, a sentence each.
+        Numbers that differ from those printed then, a sentence each.
 
     Examples
     --------
@@ -92,7 +92,7 @@ def save_chart(path: str | Path, kind: str, subject: Subject, *requests: Asked, 
     Raises
     ------
     ValueError
-        For comparisons of unlike rigs, or a path that ends otherwise.
+        For comparisons of unlike rigs, an unknown kind, or a path that ends otherwise.
 
     Examples
     --------

@@ -1,7 +1,7 @@
 """Rigs through days and years, with battery and loads.
 
 The operating point depends on the battery's volts and the volts on the power. `circuit_tables` works each circuit out
-at six battery volts, whole days at a time, with every loss by name; `time_stepping` then goes through the moments in
+at six battery volts, whole days at a time, with every loss by name; `time_stepping` then steps through the moments in
 plain floats (awake, stage, lock-out, charge) and reads straight lines between the six. All losses of a moment are
 read with the same weights, so their sum stays exact. Where a controller is held does not depend on the six volts
 unless its window or its amps bite; 48 volts instead of six change a hot day of glued panels side by side by 0.06 %.

@@ -86,12 +86,17 @@ def asked_of(panels: tuple[Panel, ...], request: Days, roof: Roof | None) -> tup
 
 
 def sun_over(panels: tuple[Panel, ...], asked: Conditions, clear: Conditions, cool: Array, rows: slice) -> Sun:
-    """Panels worked out over some of the moments.
+    """The panels in their light over some of the moments.
 
     Parameters
     ----------
+    panels : tuple of Panel
+    asked, clear : Conditions
+        Of all moments, as asked and without shade.
     cool : ndarray (grid, panel)
-        What `cool_watts` gave.
+        What `cool_watts` gave. [W]
+    rows : slice
+        The moments wanted.
     """
     some, unshaded = asked.moments(rows), clear.moments(rows)
     plane = np.stack([light[:, 0, 0, 0] for light in unshaded.light], axis=1)
@@ -121,14 +126,14 @@ def _lit(panels: tuple[Panel, ...], these: Conditions, clear: LitPanels | None =
 
 
 def source_of(model: RigModel, lit: Array, circuit: Circuit, v_range: tuple[float, float]) -> CircuitTable:
-    """One circuit of a rig in the moments with light worked out at `LEVELS` battery volts, the others left at zero."""
+    """The table of one circuit at `LEVELS` battery voltages over the moments with light; the others stay zero."""
     levels = np.linspace(*v_range, LEVELS)
     start, hold = margins(circuit.controller)
     if not lit.any():
         dark = np.zeros((LEVELS, len(lit)))
         nothing = {name: dark for name in LOSSES}
         return CircuitTable(dark[0], levels, dark, dark, nothing, {name: dark[0] for name in LOSSES}, start, hold)
-    # awake wherever it may stay awake; whether it has woken is for the walk through time to say
+    # awake wherever it may stay awake; whether it has started, the simulation through time decides
     keen = replace(circuit.controller, v_start_margin=circuit.controller.v_hold_margin)
     light, shaded = model.light, model.shaded(circuit)
     share = share_of_label(circuit, light)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 COLD_STEPS = ("battery cold", "controller cold")
 # steps of the ladder that a warmer battery would not have
 TEMP_BATTERY = "temp_battery"
-# column of an own file: the battery's heat as measured, which stands in for that of the air
+# column of an own file: the battery's temperature as measured, which stands in for that of the air
 ANY_AH = 100.0
 # [Ah] where a file has no capacity: the marks of frost do not depend on it
 LOCKED = "The battery is locked in frost; do not defeat the cut-off, warm the battery."
@@ -113,7 +113,7 @@ def marks(rig: Rig, store: BatteryModel) -> tuple[float, float]:
 
 
 def frost_said(rig: Rig, store: BatteryModel, lost_wh: float, *, measured: bool = False) -> list[str]:
-    """How cold the battery is taken to be, what stops its charge, and what that leaves on the roof.
+    """A sentence: how cold the battery is assumed to be, what stops its charge, and the energy that this costs.
 
     Examples
     --------
@@ -129,7 +129,7 @@ def frost_said(rig: Rig, store: BatteryModel, lost_wh: float, *, measured: bool 
 
 
 def frost_uncounted(rig: Rig, request: Request) -> list[str]:
-    """What is said where a comparison, whose battery always charges, is made on a day that is too cold for that.
+    """A warning for comparisons, whose battery always charges, on a day that is too cold for that; empty else.
 
     A moment has no air and says nothing, unless its cells are as cold.
 

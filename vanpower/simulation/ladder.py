@@ -58,7 +58,7 @@ class Ladder(Shown):
         return [loss for loss in STEPS if any(steps[loss] > SHOWN_WH for steps in self.steps.values())]
 
     def refused(self, name: str) -> tuple[str, float] | None:
-        """The largest of what the battery refuses or the current limit clips, if it is worth a word."""
+        """Largest loss by the battery's refusal or by clipping, in words and [Wh]; None where it is too small."""
         steps = self.steps[name]
         worst = max((*REFUSALS, "clipping"), key=lambda loss: steps[loss])
         said = {**LOSSES, **REFUSALS}[worst]

@@ -621,7 +621,7 @@ class _Work:
         self.key = (request, stamp(request.weather))
         self.asked = {(panels, roof): asked_of(panels, request, roof) for panels, roof in tops}
         self.cool = {panels: cool_watts(panels) for panels, _ in tops}
-        # a battery whose own heat was measured lags behind nothing
+        # a battery whose own temperature was measured lags behind nothing
         self.temp = day.table[TEMP_BATTERY if TEMP_BATTERY in day.table else "temp_air"].to_numpy(float)
         index = day.table.index
         self.hour = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)

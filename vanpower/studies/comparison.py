@@ -134,7 +134,7 @@ class Outcome:
 
     @property
     def held(self) -> str:
-        """What held the controller for most of the energy, or for most of the time where there is none; in words."""
+        """What limited the controller for most of the energy, or of the time where there is none; in words."""
         codes = np.concatenate([o.held_by for o in self.operations])
         weight = np.concatenate([o.p_battery + o.p_best for o in self.operations]) + 1e-9
         return HELD[int(np.argmax(np.bincount(codes, weight, minlength=len(HELD))))]
@@ -483,12 +483,18 @@ def _seek_peaks(rigs: Sequence[Rig], request: Request) -> None:
 
 
 def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> Outcome:
-    """One rig over a moment or a day, every lost watt booked.
+    """What one rig brings over a moment or days, with every loss by name.
 
     Parameters
     ----------
+    rig : Rig
+    request : Snapshot, Days or Parked
     progress : callable, optional
         Wraps what each circuit is worked through in, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    Outcome
 
     Examples
     --------

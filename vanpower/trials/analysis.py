@@ -1,4 +1,4 @@
-"""Did the new wiring help? Gain, interval and verdict out of a log, with the naive figure beside it and what made it.
+"""Did the new wiring help? Gain, interval and verdict from a log, beside the naive figure and its causes.
 
 Only bulk rows count. Each is divided by the light, corrected for heat, and held against a drift that the return to the
 first wiring makes visible. Left out: shade that comes and goes with the blocks, and changes on board during the trial.
@@ -202,7 +202,7 @@ class Trial(Result):
     def table(self, what: What = "blocks") -> Table:
         """One line a block: when, how many rows, how many of them count, raw watts, light, and its level.
 
-        The level is its watts in equal light and heat, without drift, where the mean of the first wiring is 100. [%]
+        The level is its power at equal light and temperature, without drift; the mean of the first wiring is 100. [%]
 
         Parameters
         ----------
@@ -481,7 +481,7 @@ def for_light(log: Log, light: Array, gamma: float) -> Array:
 
 
 def heat_factor(log: Log, gamma: float) -> Array:
-    """Power at the cells' heat against 25 °C; without a thermometer the heat is guessed from the light (row,)."""
+    """Power at the cells' temperature over that at 25 °C; estimated from the light without a thermometer (row,)."""
     if log.has("temp"):
         return 1.0 + gamma / 100.0 * (log.temp - 25.0)
     return 1.0 + gamma / 100.0 * HEAT_OF_LIGHT * np.nan_to_num(log.light) / 1000.0
@@ -499,13 +499,13 @@ def answer_to_light(light: Array) -> Array:
 
 
 def unsure_of_light(light: Array) -> Array:
-    """What one width of either figure of the answer to light adds to the rows (row, 2)."""
+    """What one standard deviation of either figure of the answer to light adds to the rows (row, 2)."""
     bright = np.log(light / 1000.0)
     return np.column_stack([LIGHT_POWER_UNSURE * bright, LIGHT_BEND_UNSURE * bright**2])
 
 
 def _unsure(log: Log, light: Array) -> Array:
-    """What one width of each uncertain correction adds to the rows: for light, for heat (row, cause)."""
+    """What one standard deviation of each uncertain correction adds: for light, for temperature (row, cause)."""
     heat = GAMMA_UNSURE * log.temp if log.has("temp") else -GAMMA * HEAT_UNSURE * light / 1000.0
     return np.column_stack([unsure_of_light(light), heat / 100.0])
 

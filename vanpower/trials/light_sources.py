@@ -11,7 +11,7 @@ from vanpower.trials.logs import Log
 from vanpower.weather import clear_sky
 
 ALPHA = 0.05
-# [%/K] short-circuit amps with heat; median of the silicon groups in tests/reference/cec_percentiles.csv
+# [%/K] short-circuit amps with temperature; median of the silicon groups in tests/reference/cec_percentiles.csv
 LIGHT_LEAST = 20.0
 # [W/m²] below this a computed curve says nothing about the panels; no source
 

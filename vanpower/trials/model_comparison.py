@@ -1,6 +1,6 @@
 """The gain that the model expects of a trial's rigs at the same moments, and what would explain a difference.
 
-Each suspect is one thing that may be otherwise than in the rig file; the model is asked again with it. Left out: two
+Each suspect is one possible difference from the rig file; the model is computed again with it. Left out: two
 suspects at once, and whatever the model does not know, such as a plug that is half in.
 """
 
@@ -229,7 +229,7 @@ def moments_of(trial: Trial) -> tuple[Array, Array]:
 
 
 def watts(rig: Rig, light: Array, temp: Array, *, shade: tuple[Shade, ...] = (), at_panels: bool = False) -> Array:
-    """What a rig brings by its labels at many moments, into the battery or at the panels' side (moment,). [W]"""
+    """Power of a rig by its labels at many moments, into the battery or at the panels' side (moment,). [W]"""
     sits = rig_model(rig, even_light(rig.panels, light, temp, shade)).by_label
     return np.sum([now.v_array * now.i_array if at_panels else now.p_battery for now in sits], axis=0)
 

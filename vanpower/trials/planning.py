@@ -48,8 +48,8 @@ DRAWS, MOST_DRAWS, UNSURE = 100, 500, 0.02
 ENOUGH = 0.80
 # chance to see the gain from which a plan is called good; common practice in the planning of experiments
 CAREFUL, CAREFUL_SPREAD, LATE_MIN = (4.0, 0.53, 0.0), 0.0069, 0.5
-# memory [min], remembered share, haste; noise of a row as a share: light and watts to 0.3 %, heat to half a kelvin,
-# wander of 0.5 %; watts are read up to so long after the light [min]; no source
+# memory [min], remembered share, haste; noise of a row as a share: light and watts to 0.3 %, temperature to half a
+# kelvin, wander of 0.5 %; watts are read up to so long after the light [min]; no source
 PILOT_ROWS, PILOT_MIN = 12, 20.0
 # bulk rows and minutes a pilot needs; no source
 LIGHT_LEAST, BRIGHT = 100.0, 0.9

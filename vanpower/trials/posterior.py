@@ -159,8 +159,10 @@ def weighed(
         Logarithms of what is compared.
     terms : ndarray (row, term)
         The effect first, then what may drift freely.
+    minutes : ndarray (row,)
+        Time of each row. [min]
     moving : ndarray (row,)
-        How fast the light moves.
+        Relative rate of change of the light, as `haste` gives it. [1/min]
     unsure : ndarray (row, cause)
         What one standard deviation of each uncertain correction adds to the rows; a cause moves all rows together.
     scales : ndarray (guess, cause + 1), optional

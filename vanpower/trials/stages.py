@@ -59,14 +59,15 @@ FLOATS = 0.8
 
 
 def stages(log: Log, *, i_charge_max: float | None = None, v_absorption: float | None = None) -> Array:
-    """The charge stage of every row, by the log's own words or by the data (row,).
+    """The charge stage of every row, from the log's own words or from the data (row,).
 
     Parameters
     ----------
+    log : Log
     i_charge_max : float, optional
-        The controller's limit; rows at it are clipped. [A]
+        The controller's current limit; rows at it are clipped. [A]
     v_absorption : float, optional
-        The set-point; rows at it are absorption. Where no row reaches it, the data show a lower one. [V]
+        The absorption voltage; rows at it are absorption. Where no row reaches it, the data show a lower one. [V]
 
     Examples
     --------

@@ -134,7 +134,7 @@ def stuck_tracker(
     >>> stuck_tracker(Reading(v_array=39.0, p_array=35.0), Reading(v_array=27.0, p_array=107.0), rig=rig).answer
     'yes'
     """
-    # heat that no cell has is refused, whether or not the model is asked
+    # a temperature that no cell has is refused, whether or not the model is asked
     Snapshot(light=LIGHT_REFERENCE, temp_cell=temp_cell)
     for reading in filter(None, (now, restarted)):
         _check_possible(reading, rig, circuit)

@@ -29,7 +29,7 @@ V_TOLERANCE = 0.045
 # share by which open-circuit volts in dull light miss the label's curve in sound panels: worst of six measured modules
 # from 100 to 1100 W/m², tests/reference/lowlight_modules.csv
 V_BRIGHT = 0.06
-# share by which volts in the sun may miss the label: 3 to 5 %, and the cells' heat; common practice, no source
+# share by which volts in the sun may miss the label: 3 to 5 %, and the cells' temperature; common practice, no source
 GROUP_NEAR = 0.35
 # a lack of volts within this share of one group's volts is one group; no source
 DIODE_WORKS, DIODE_DEAD = 0.80, 0.50
@@ -102,7 +102,7 @@ class PanelReadings(Description):
 
 @dataclass(frozen=True)
 class Finding:
-    """One test: its name, what was measured and expected with the unit, the word for it, and why.
+    """Finding of one test: its name, the measured and the expected value with unit, the word for it, and why.
 
     Examples
     --------

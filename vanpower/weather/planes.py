@@ -21,8 +21,8 @@ ALBEDO = 0.25
 # share of the light that the ground gives back; pvlib's default, common practice
 FOLLOWS_MIN, GLASS_KG_M2 = 20.0, 11.1
 PER_S = (0.0046, 0.00046, -0.00023, -1.6e-5)
-# [min] how far back a panel's heat is looked for, [kg/m²] what a glass panel weighs, and [1/s] how fast it forgets: a
-# constant, then for each m/s of wind, each kg/m², and each of both together; Prilliman et al. 2020, Table II
+# [min] how far back a panel's temperature is looked for, [kg/m²] what a glass panel weighs, and [1/s] how fast it
+# forgets: a constant, then for each m/s of wind, each kg/m², and each of both together; Prilliman et al. 2020, Table II
 ESTIMATED_PCT = ((30.0, (-12.0, 14.0)), (90.0, (-17.0, 26.0)))
 # [degrees] up to which tilt, and [%] by which a day's light on such a plane erred, lowest and highest, where its parts
 # were estimated from the total: Graz, seven days of 2017, planes of 10 to 90 degrees to east, south and west

@@ -36,13 +36,14 @@ class WeatherSeries:
     Parameters
     ----------
     table : DataFrame
-        ghi, temp_air, wind_speed and perhaps dni and dhi by local time; a row's time is the start of its step.
+        Columns ghi [W/m²], temp_air [°C], wind_speed [m/s] and perhaps dni and dhi [W/m²], indexed by local time; a
+        row's time is the start of its step.
     place : str
         What titles call it.
     step_h : float
-        Hours between rows; 0 before they were looked at.
+        Time between rows; 0 before it was determined. [h]
     position : (float, float), optional
-        Degrees north and east.
+        Latitude and longitude, north and east positive. [degrees]
     altitude_m : float
     notes : tuple of str
         What was left out, averaged or estimated.

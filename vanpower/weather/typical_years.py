@@ -112,7 +112,7 @@ def _tmy3(path: Path) -> WeatherSeries:
 
 
 def _tmy2(path: Path) -> WeatherSeries:
-    """TMY2: heat and wind in tenths; each month of its own year."""
+    """TMY2: temperature and wind in tenths; each month of its own year."""
     import pvlib
 
     table, about = pvlib.iotools.read_tmy2(path)

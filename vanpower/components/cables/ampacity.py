@@ -287,7 +287,7 @@ def _thinner(cable: Cable) -> str:
 
 
 def _told(name: str, which: str, row: float, thinner: str, cable: Cable, heat: float, bundle: tuple[float, str]) -> str:
-    """What was looked up: table, row, and factors for heat and bundle."""
+    """What was looked up: table, row, and factors for air temperature and bundling."""
     if not row:
         return f"{name}: silent about {cable.section_mm2:g} mm²"
     if not heat:
