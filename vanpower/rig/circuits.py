@@ -189,7 +189,7 @@ class Controller(Description):
     )
     feeds_back: bool | None = yes_or_no(
         "true if battery current can flow back to the panels", default=None,
-        more="None where its sheet is silent: then a plain switch is taken to while closed, and a converter not.",
+        more="None where its sheet is silent: a plain switch is then counted as if it could, a converter not.",
     )  # fmt: skip
     temp_cold_cutoff: float | None = number(
         -40.0, 30.0, "battery below which it stops; 0 as usual", default=None, above="Is this Fahrenheit?"
