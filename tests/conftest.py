@@ -69,7 +69,7 @@ def processor_time() -> float:
 def cells_in(terminalreporter: Any) -> list[str]:
     """How long it took to run the cells of notebooks and hold them against their outputs, starts of kernels with it."""
     done = [report for reports in terminalreporter.stats.values() for report in reports]
-    cells = [report for report in done if ".ipynb::" in getattr(report, "nodeid", "")]
+    cells = [report for report in done if hasattr(report, "stop") and ".ipynb::" in report.nodeid]
     if not cells:
         return []
     took = max(report.stop for report in cells) - min(report.start for report in cells)
