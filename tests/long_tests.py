@@ -1,4 +1,4 @@
-"""Which tests take long, so that `pytest` alone stays under four minutes; `pytest -m "not nightly"` runs them too.
+"""Which tests take long, so that `pytest` alone stays near four minutes; `pytest -m "not nightly"` runs them too.
 
 long_tests.txt lists them: a file, a test, or a test with one of its parameters, as pytest names them. A test belongs
 there from about a second of processor time on; the others of its file stay in the short run.
