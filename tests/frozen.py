@@ -212,7 +212,7 @@ def year() -> Numbers:
     for month in budget.months:
         told = fields_of(month, "could_wh", "used_wh", "served_wh", "dull_wh", "bright_wh", "full", "flat")
         found |= flat(told | {"lasts": budget.autonomy(month)}, month.name)
-    return found | {"margin": run.verdict().margin}
+    return found | {"margin": run.verdict.margin}
 
 
 def days() -> Numbers:
@@ -234,7 +234,7 @@ def roof() -> Numbers:
     plans = {"as it is": rig.roof, "far trees": rig.roof.with_fixture("trees in the east", east_m=40.0)}
     return (
         in_full(compare(rigs, SUMMER_DAY), "day")
-        | flat({"clear": costs.clear, "full": costs.full, "alone": costs.alone, "margin": costs.verdict().margin})
+        | flat({"clear": costs.clear, "full": costs.full, "alone": costs.alone, "margin": costs.verdict.margin})
         | flat(compare_headings(rigs, NINE, (0, 90, 200)).energy, "heading")
         | flat(compare_roofs(rigs, plans, NINE).energy, "place")
         | flat(compare_trackers(rigs, NINE).energy, "tracker")
@@ -258,7 +258,7 @@ def trial() -> Numbers:
     rig, found = example(TWO), analyse_trial(log)
     model = compare_with_model(found, rig.wired("2p"), rig.wired("2s"))
     told = fields_of(found, "gain", "low", "high", "naive", "disagreement", "unused_wh")
-    told |= flat(found.factors, "factor") | {"margin": found.verdict().margin}
+    told |= flat(found.factors, "factor") | {"margin": found.verdict.margin}
     told |= flat({"gain": model.gain, "low": model.low, "high": model.high, "off": model.off}, "model")
     for suspect in model.suspects:
         told |= flat({"gain": suspect.gain, "off": suspect.off}, suspect.name)
@@ -309,7 +309,7 @@ def used_and_stuck() -> Numbers:
         "leaky": PanelReadings(**sunny, **dim, v_oc_dull=12.0),
     }
     stuck, free = Reading(v_array=39.0, p_array=35.0), Reading(v_array=27.0, p_array=107.0)
-    found = {f"used, {name}": check_used_panel(panel, readings).verdict().margin for name, readings in used.items()}
+    found = {f"used, {name}": check_used_panel(panel, readings).verdict.margin for name, readings in used.items()}
     found["restarted"] = stuck_tracker(stuck, free, rig=rig).margin
     found["by volts"] = stuck_tracker(stuck, rig=rig).margin
     for name in (TWO, FOUR, ROOF):
@@ -323,7 +323,7 @@ def bought() -> Numbers:
     """A list of controllers, the ranking of wirings, one more panel, and how sure the first wiring is."""
     rig, day = example(TWO), Days(weather="greensboro", day="dull")
     listed = shortlist(rig, read_controllers()[:5], day)
-    found = {"list": listed.verdict().margin}
+    found = {"list": listed.verdict.margin}
     for offer in (listed.now, listed.free, *listed.offers):
         told = {"Wh a day": offer.wh_day, "more": offer.extra_wh_day}
         priced = offer.price_per_wh_day

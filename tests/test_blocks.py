@@ -37,7 +37,7 @@ def recipe(dull: list[Comparison]) -> ChartRecipe:
 @pytest.mark.parametrize("markdown", [False, True])
 def test_first_words_are_the_verdict_and_every_part_is_there(dull, markdown):
     text = forum_answer(dull, markdown=markdown)
-    said = dull[0].verdict()
+    said = dull[0].verdict
     plain = " ".join(text.replace("**", "").split())
     assert plain.startswith(said.sentence)
     assert f"Rests on: {said.basis}." in plain

@@ -87,7 +87,7 @@ def test_answers_that_were_asked_of_watts_alone_say_it_as_well():
     assert told.ranking == ["2p", "2s"]
     # both lack a fuse against the battery's current
     assert [line.split()[4:6] for line in told.text().splitlines()[1:]] == [["parts", "cable"], ["parts,", "wastes"]]
-    assert "2s does not suit this battery: its plain switch throws much away" in told.verdict().sentence
+    assert "2s does not suit this battery: its plain switch throws much away" in told.verdict.sentence
     listed = rank_wirings(van(), NOON)
     assert [(one.name, one.short) for one in listed.ranked] == [("2p", ""), ("2s", "its plain switch throws much away")]
 
@@ -113,12 +113,12 @@ def test_a_controller_is_credited_with_what_re_plugging_does_not_bring():
     lines = found.text().splitlines()
     assert [line[:20] for line in lines[1:3]] == ["what is there now   ", "the same, re-plugged"]
     assert [" 2s " in lines[1], " 2p " in lines[2]] == [True, True]
-    assert "than re-plugging to 2p, which is free" in found.verdict().sentence
+    assert "than re-plugging to 2p, which is free" in found.verdict.sentence
 
 
 def test_where_re_plugging_alone_mends_it_nothing_is_bought():
     dear = Controller(name="the same again", v_pv_max=100.0, i_charge_max=20.0, tracker="direct", price=90.0)
-    verdict = shortlist(van(), (dear,), Days(day="bright")).verdict()
+    verdict = shortlist(van(), (dear,), Days(day="bright")).verdict
     assert verdict.answer == "no"
     assert verdict.sentence.startswith("Keep the controller and re-plug the panels to 2p, which is free")
 
@@ -130,7 +130,7 @@ def test_what_may_not_stay_as_it_is_wired_may_stay_re_plugged():
     rig = replace(rig, circuits=(replace(rig.circuits[0], controller=low),)).wired("2s")
     found = shortlist(rig, read_controllers(), Days(day="dull"))
     assert (found.now.passes, found.free.passes, found.free.choice.name) == (False, True, "2p")
-    assert found.verdict().sentence.startswith("As it is wired it must not stay: ")
+    assert found.verdict.sentence.startswith("As it is wired it must not stay: ")
 
 
 def test_no_plain_switch_is_re_plugged_into_what_another_check_refuses():

@@ -31,14 +31,14 @@ def test_u1_only_two_strings_of_two_are_left_and_the_others_have_their_reason():
     assert [choice.name for choice in found.ranked] == ["2s2p"]
     reasons = {choice.name: choice.refused.question.split(":")[0] for choice in found.refused}
     assert reasons == {"4s": "Cold ceiling", "4p": "Start"}
-    assert found.verdict().sentence.startswith("2s2p brings most")
+    assert found.verdict.sentence.startswith("2s2p brings most")
 
 
 def test_u1_at_the_coast_three_are_legal_but_thin():
     found = rank_wirings(joiner(3, coldest=-3.0), NOON)
     (three,) = found.ranked
     assert (three.name, three.thin) == ("3s", "close to the ceiling in frost")
-    assert found.verdict().answer == "close"
+    assert found.verdict.answer == "close"
     # where it does not freeze, nothing is said of frost: 3 x 22.4 V become 69.2 V at 15 °C, of 72 V
     (mild,) = rank_wirings(joiner(3, v_pv_max=72.0, coldest=15.0), NOON).ranked
     assert (mild.name, mild.thin) == ("3s", "close to the ceiling on the coldest morning")
@@ -66,7 +66,7 @@ def test_part_that_is_too_weak_is_bought_first_and_forbids_nothing():
     rig = replace(rig, circuits=(replace(rig.circuits[0], i_plug_max=15.0, v_isolator_max=40.0, i_isolator_max=30.0),))
     (best,) = rank_wirings(rig, NOON).ranked
     assert [verdict.question.split(":")[0] for verdict in best.buy_first] == ["Plugs", "Isolator"]
-    assert "First: plugs" in rank_wirings(rig, NOON).verdict().sentence
+    assert "First: plugs" in rank_wirings(rig, NOON).verdict.sentence
 
 
 def test_string_fuses_that_are_needed_are_told_beside_the_wiring():
@@ -102,7 +102,7 @@ def test_one_more_panel_is_the_same_one_and_all_wirings_are_tried_again():
 def test_where_nothing_is_allowed_the_verdict_says_no_with_the_danger():
     found = rank_wirings(joiner(v_pv_max=20.0), NOON)
     assert found.ranked == ()
-    verdict = found.verdict()
+    verdict = found.verdict
     assert (verdict.answer, verdict.sentence[:5]) == ("no", "None.")
     assert "can destroy" in verdict.caution
 
@@ -112,7 +112,7 @@ def test_volts_of_the_second_controller_are_cautioned_of_as_well():
     rig = joiner(5, v_pv_max=150.0)
     first = replace(rig.circuits[0], wiring=Wiring(strings=((0,), (1,))))
     second = replace(rig.circuits[0], wiring=Wiring(strings=((2, 3, 4),)))
-    found = rank_wirings(replace(rig, circuits=(first, second)), NOON).verdict()
+    found = rank_wirings(replace(rig, circuits=(first, second)), NOON).verdict
     assert "reaches 76.7 V in frost. Above 60 V DC do not touch" in found.caution
 
 

@@ -55,7 +55,7 @@ def test_used_panel_is_judged_by_the_readings_that_were_typed(capsys):
     )
     readings = PanelReadings(light=900, temp_cell=40, v_oc=21.3, light_dull=40, temp_dull=15, v_oc_dull=12)
     test = check_used_panel(example("bookmobile").panels[0], readings)
-    assert " ".join(f"{test.verdict()}".split()) in out
+    assert " ".join(f"{test.verdict}".split()) in out
     assert "NO Is thin 110 W sound? Leaky." in out
 
 

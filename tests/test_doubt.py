@@ -41,14 +41,14 @@ def test_same_seed_gives_the_same_answer_and_the_first_is_the_best():
 
 def test_wirings_that_differ_by_nothing_much_are_told_to_be_no_difference():
     found = how_sure(pair(length_m=1.0), NOON, samples=16)
-    assert found.verdict().answer == "no"
-    assert found.verdict().sentence.startswith("No difference")
+    assert found.verdict.answer == "no"
+    assert found.verdict.sentence.startswith("No difference")
 
 
 def test_long_cable_makes_series_sure_and_says_in_how_many_cases():
     found = how_sure(pair(length_m=20.0), NOON, samples=16)
-    assert (found.first, found.verdict().answer) == ("2s", "yes")
-    assert "in 100 of 100 cases" in found.verdict().sentence
+    assert (found.first, found.verdict.answer) == ("2s", "yes")
+    assert "in 100 of 100 cases" in found.verdict.sentence
 
 
 def test_lead_of_an_unknown_alone_lies_between_its_two_ends():
@@ -66,7 +66,7 @@ def test_lead_of_an_unknown_alone_lies_between_its_two_ends():
 def test_blamed_unknown_comes_with_what_to_measure():
     found = how_sure(pair(length_m=20.0), NOON, samples=8, unknowns=only("cable length", "cell temperature"))
     assert found.worst == "cable length"
-    assert "measure the run with a tape" in found.verdict().sentence
+    assert "measure the run with a tape" in found.verdict.sentence
 
 
 def test_leaky_panels_unsettle_dull_light():
@@ -123,7 +123,7 @@ def test_few_moments_give_the_draws_of_all_moments(days, monkeypatch):
 
 
 def test_day_is_told_in_the_same_sentence_with_its_name_and_what_stands_for_it():
-    found = how_sure(pair(length_m=20.0), DAY, samples=4).verdict()
+    found = how_sure(pair(length_m=20.0), DAY, samples=4).verdict
     assert found.question == f"How sure: is 2s ahead of 2p, {title_of(DAY)}?"
     assert found.sentence.startswith("2s is ahead by ")
     assert "in 100 of 100 cases" in found.sentence

@@ -203,7 +203,7 @@ def test_headline_in_dull_light_stands_inside_its_band(name, light):
         return
     assert low + 0.15 * (high - low) < outcome.energy_wh < high - 0.15 * (high - low)
     sunny = compare({"it": rig}, Snapshot(light=1000.0, temp_cell=15.0))
-    assert "measured panels" not in sunny.verdict().sentence
+    assert "measured panels" not in sunny.verdict.sentence
 
 
 def test_label_itself_is_kept_by_a_reading():

@@ -256,7 +256,7 @@ def test_dataframe_of_weather_is_held_by_a_request_and_compares_as_the_file_does
     rig = {"2s": example("bookmobile")}
     there, here = (compare(rig, Days(weather=weather, day="only")) for weather in (str(path), rows))
     assert here.outcomes["2s"].energy_wh == there.outcomes["2s"].energy_wh
-    assert here.verdict().sentence == there.verdict().sentence
+    assert here.verdict.sentence == there.verdict.sentence
 
 
 def test_dataframe_of_a_year_is_held_and_one_day_of_it_goes_along_with_a_chart():

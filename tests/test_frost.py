@@ -204,14 +204,14 @@ def test_comparison_says_that_it_leaves_frost_out(temp_air, battery, said, tmp_p
     request = Days(weather=cold_file(tmp_path, temp_air), day="only")
     found = compare({"2s": rig}, request)
     words = f"which is not counted here though the air falls to {temp_air:.0f} °C"
-    assert (words in found.verdict().basis) is said
-    assert (words in rank_wirings(rig, request).verdict().basis) is said
+    assert (words in found.verdict.basis) is said
+    assert (words in rank_wirings(rig, request).verdict.basis) is said
     assert (words in forum_answer([found])) is said
 
 
 def test_comparison_and_walk_name_frost_in_the_same_words(tmp_path):
     rig, request = van(cold_cutoff=True), Days(weather=cold_file(tmp_path, -8.0), day="only")
-    walked, compared = simulate({"2s": rig}, request).verdict().basis, compare({"2s": rig}, request).verdict().basis
+    walked, compared = simulate({"2s": rig}, request).verdict.basis, compare({"2s": rig}, request).verdict.basis
     for words in (
         "the battery lies as cold as the air (temp_offset) and takes nothing below 0 °C until it is at 3 °C again",
         "the cold cut-off of ",
@@ -222,15 +222,15 @@ def test_comparison_and_walk_name_frost_in_the_same_words(tmp_path):
 
 def test_comparison_of_a_moment_speaks_of_frost_where_its_cells_are_as_cold():
     said = "which is not counted here though its cells are -3 °C"
-    assert said in compare({"2s": van()}, Snapshot(light=100, temp_cell=-3)).verdict().basis
-    assert "not counted" not in compare({"2s": van()}, Snapshot(light=100, temp_cell=25)).verdict().basis
+    assert said in compare({"2s": van()}, Snapshot(light=100, temp_cell=-3)).verdict.basis
+    assert "not counted" not in compare({"2s": van()}, Snapshot(light=100, temp_cell=25)).verdict.basis
 
 
 def test_list_of_controllers_says_that_it_leaves_frost_out(tmp_path):
     offers = [van().circuits[0].controller]
     said = "which is not counted here though the air falls to -8 °C"
     found = shortlist(van(), offers, Days(weather=cold_file(tmp_path, -8.0), day="only"))
-    assert said in found.verdict().basis
+    assert said in found.verdict.basis
 
 
 def test_few_hours_of_a_log_are_no_day_in_the_library_as_on_the_command_line(tmp_path, capsys):
@@ -250,5 +250,5 @@ def test_few_hours_of_a_log_are_no_day_in_the_library_as_on_the_command_line(tmp
 
 def test_loads_of_nothing_are_told_from_none(capsys):
     assert "The loads draw 0 W, so a full battery stays full" in printed(capsys, "day", "bookmobile", "--load", "0")
-    without = simulate({"2s": replace(van(), loads=())}, Days(day="dull")).verdict().sentence
+    without = simulate({"2s": replace(van(), loads=())}, Days(day="dull")).verdict.sentence
     assert "No loads are described in [[loads]]" in without

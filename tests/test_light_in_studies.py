@@ -80,9 +80,9 @@ def test_hourly_file_hides_clipping_at_the_edges_of_clouds_that_minutes_show(cli
 
 def test_kit_says_that_hours_hide_it_and_says_nothing_of_minutes(clipped):
     said = "hourly means hide cloud edges: clipping is a lower bound"
-    assert said in clipped["hours"].verdict().basis
-    assert said not in clipped["minutes"].verdict().basis
-    assert said in compare(vans(), Days(weather="sand-point", day="bright")).verdict().basis
+    assert said in clipped["hours"].verdict.basis
+    assert said not in clipped["minutes"].verdict.basis
+    assert said in compare(vans(), Days(weather="sand-point", day="bright")).verdict.basis
 
 
 # The table of mechanisms: series against parallel over whole days, two panels of 175 W, 6 m of 4 mm², a converter of
@@ -131,14 +131,14 @@ def test_band_of_a_dull_day_is_wide_and_is_said():
     assert high == pytest.approx(answer.outcomes["2p"].label_wh)
     assert low < best < high
     low, high = answer.outcomes[answer.ranking[0]].band_wh
-    assert f"may bring {known(low)} to {known(high)} Wh" in answer.verdict().basis
+    assert f"may bring {known(low)} to {known(high)} Wh" in answer.verdict.basis
 
 
 def test_band_of_a_bright_day_is_not_shown():
     answer = compare(vans(), Days(weather="sand-point", day="bright"))
     low, high = answer.outcomes["2p"].band_wh
     assert not answer.dull
-    assert "may bring" not in answer.verdict().basis
+    assert "may bring" not in answer.verdict.basis
     assert high - low < 0.1 * high
 
 

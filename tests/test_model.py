@@ -209,7 +209,7 @@ def test_a_comparison_that_is_kept_keeps_no_light():
     KEPT.clear()
     gc.collect()
     assert light() is None
-    assert found.verdict()
+    assert found.verdict
 
 
 def test_panels_are_worked_out_and_joined_in_the_model_alone():

@@ -245,7 +245,7 @@ def test_equal_panels_in_equal_light_give_the_same_in_every_wiring(name):
 def test_every_check_and_choice_answers_in_numbers(name):
     odd = ODD[name]
     found = rank_wirings(odd.rig, odd.light)
-    verdicts = [*check(odd.rig), compare({"it": odd.rig}, odd.light).verdict(), found.verdict()]
+    verdicts = [*check(odd.rig), compare({"it": odd.rig}, odd.light).verdict, found.verdict]
     for verdict in verdicts:
         assert verdict.answer in ("yes", "no", "close")
         assert math.isfinite(verdict.margin)
@@ -272,7 +272,7 @@ def test_day_adds_up_and_the_battery_stays_within_its_walls(name):
         assert ((rows.soc >= -1e-9) & (rows.soc <= 1 + 1e-9)).all()
         assert abs(ladder.slack(wiring)) <= 1e-9 * max(steps["label"], 1.0)
         assert min(steps.values()) >= -SEEN * steps["label"]
-    assert sound(f"{run.text()}{run.verdict()}{ladder.text()}")
+    assert sound(f"{run.text()}{run.verdict}{ladder.text()}")
 
 
 @BY_NAME
@@ -282,7 +282,7 @@ def test_shortlist_ranks_what_passes(name):
     for offer in found.offers:
         assert math.isfinite(offer.wh_day)
         assert offer.wh_day >= 0.0
-    assert sound(f"{found.text()}{found.verdict()}")
+    assert sound(f"{found.text()}{found.verdict}")
 
 
 @pytest.mark.parametrize("name", ON_PAPER)

@@ -111,7 +111,7 @@ def test_watts_of_a_moment_need_numpy_alone():
         "i_charge_max=30)); "
         "rig = Rig(name='r', source='s', panels=(panel,), battery=Battery(name='b', v_nominal=12, v_now=13, "
         "v_absorption=14), climate=Climate(temp_coldest=-10), circuits=(circuit,)); "
-        "assert compare({'1s': rig}, Snapshot(light=800, temp_cell=25)).verdict(); assert check(rig)"
+        "assert compare({'1s': rig}, Snapshot(light=800, temp_cell=25)).verdict; assert check(rig)"
     )
     assert "numpy" in loaded
     assert loaded & HEAVY == set()

@@ -210,17 +210,17 @@ def test_numbers_that_differ_are_told_with_both_values():
     edited = replace(recipe, numbers=recipe.numbers | {"2s": "999.9 W"})
     made = remake(edited)
     assert made.differences == (f"2s: 999.9 W then, {recipe.numbers['2s']} now",)
-    assert "WARNING: 1 of" in made.verdict()
-    assert "The recipe was edited" in made.verdict()
+    assert "WARNING: 1 of" in made.verdict
+    assert "The recipe was edited" in made.verdict
 
 
 def test_other_versions_are_named_whether_numbers_differ_or_not():
     recipe, _ = drawn_from(recipe_for("power", subject("power")))
     older = replace(recipe, versions=recipe.versions | {"vanpower": "0.0.9", "numpy": "1.0"})
-    assert f"vanpower 0.0.9 then, {__version__} now" in remake(older).verdict()
-    assert "same to the last printed digit" in remake(older).verdict()
+    assert f"vanpower 0.0.9 then, {__version__} now" in remake(older).verdict
+    assert "same to the last printed digit" in remake(older).verdict
     changed = replace(older, numbers=recipe.numbers | {"2p": "1.0 W"})
-    assert "The versions above may be why" in remake(changed).verdict()
+    assert "The versions above may be why" in remake(changed).verdict
 
 
 # The command line

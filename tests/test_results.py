@@ -141,7 +141,7 @@ def test_answer_shows_its_verdict_and_table_in_a_notebook(shown, name):
     assert {len(row) for row in body} == {len(head)}
     assert "script" not in read.marks
     if isinstance(answer, Result):
-        assert answer.verdict().sentence in read.words
+        assert answer.verdict.sentence in read.words
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -258,7 +258,7 @@ def test_checks_are_found_by_name_and_still_come_in_their_order():
 def test_some_checks_are_those_asked_for_in_that_order():
     found = check(FOUR, only=("start", "cold ceiling"))
     assert [verdict.question.partition(":")[0] for verdict in found] == ["Start", "Cold ceiling"]
-    assert found.verdict().sentence == "All 2 are a yes."
+    assert found.verdict.sentence == "All 2 are a yes."
 
 
 def test_of_two_circuits_the_name_gives_the_worse_answer():
@@ -273,7 +273,7 @@ def test_of_two_circuits_the_name_gives_the_worse_answer():
 
 def test_checks_are_no_surer_than_their_worst_and_carry_its_caution():
     found = check(FOUR.wired("4s"))
-    verdict = found.verdict()
+    verdict = found.verdict
     assert verdict.answer == "no"
     assert "Cold ceiling" in verdict.sentence
     assert found["cold ceiling"].caution in verdict.caution

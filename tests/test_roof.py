@@ -198,7 +198,7 @@ COARSE = Parked(latitude_deg=50.0, day="03-21", step_min=60.0)
 def test_costs_name_the_dearest_fixture_and_add_up_in_the_table(market):
     costs = fixture_costs(market, COARSE)
     assert costs.dearest() == "flue"
-    assert re.search(r"The flue alone costs \d+ Wh of \d+ in 3p, \d+ in 3s", costs.verdict().sentence)
+    assert re.search(r"The flue alone costs \d+ Wh of \d+ in 3p, \d+ in 3s", costs.verdict.sentence)
     assert all(value > -1.0 for lost in costs.alone.values() for value in lost.values())
     for wiring in market:
         assert costs.full[wiring] < costs.clear[wiring]
@@ -211,7 +211,7 @@ def test_best_place_of_a_flue_is_away_from_the_panels(market):
     places = {"between panels": plan, "at the nose": plan.with_fixture("flue", back_m=3.95, left_m=1.65)}
     answer = compare_roofs(market, places, COARSE)
     assert answer.best()[0] == "at the nose"
-    assert answer.verdict().answer == "yes"
+    assert answer.verdict.answer == "yes"
     with pytest.raises(ValueError, match="no fixture 'chimney' on this roof; there are vent"):
         plan.with_fixture("chimney", back_m=1.0)
 
@@ -247,7 +247,7 @@ def test_best_place_of_a_panel_is_out_of_the_shadow_of_a_box():
     places = {"beside it": plan, "away": plan.with_placement(0, left_m=3.0)}
     answer = compare_roofs({"1s": van(plan, 1)}, places, replace(EAST, hour=8.0), what="place of P1")
     assert answer.best() == ("away", "1s")
-    assert answer.verdict().answer == "yes"
+    assert answer.verdict.answer == "yes"
     with pytest.raises(ValueError, match=r"P2 has no place on this roof; P1 has"):
         plan.with_placement(1, left_m=0.0)
 
@@ -276,7 +276,7 @@ def test_strap_over_whole_cells_wants_panels_whose_groups_run_with_it():
     bare = compare_roofs(PAIR, LYING, EAST)
     left = {way: answer.of(way, "2s") / bare.of(way, "2s") for way in LYING}
     assert answer.best() == ("across", "2s")
-    assert answer.verdict().answer == "yes"
+    assert answer.verdict.answer == "yes"
     assert left["along"] < 0.3
     # half the groups, each panel a diode's drop poorer
     assert left["across"] == pytest.approx(0.5 - 0.5 / TRIO.v_mp, abs=0.04)

@@ -163,7 +163,7 @@ def test_only_20_watts_at_noon_since_the_battery_is_full(two_panels):
     assert noon["offered W"] > 100
     assert noon["used W"] == pytest.approx(20.0, abs=1.0)
     assert noon["stage"] == "float"
-    assert "battery is full" in run.verdict().sentence
+    assert "battery is full" in run.verdict.sentence
 
 
 @pytest.mark.parametrize("chemistry", ["lithium iron phosphate", "lead-acid"])
@@ -174,7 +174,7 @@ def test_charge_of_a_run_is_the_one_entered_whatever_volts_were_measured(two_pan
     socs = [journal.rows.soc for journal in run.journals.values()]
     assert 0.57 < socs[0][0] < 0.60  # an hour of the fridge later
     assert np.ptp(socs, axis=0).max() == 0
-    assert ("rest volts do not tell it" in run.verdict().basis) == (chemistry != "lead-acid")
+    assert ("rest volts do not tell it" in run.verdict.basis) == (chemistry != "lead-acid")
 
 
 def test_cold_battery_feeds_the_loads_and_refuses_the_rest(tmp_path, two_panels):
@@ -183,15 +183,15 @@ def test_cold_battery_feeds_the_loads_and_refuses_the_rest(tmp_path, two_panels)
     steps = run.ladder().steps["2s"]
     assert steps["used"] == pytest.approx(20 * 8, rel=0.01)
     assert steps["battery cold"] > 3 * steps["used"]
-    assert "Nothing in the file keeps the battery" in run.verdict().caution
+    assert "Nothing in the file keeps the battery" in run.verdict.caution
 
 
 def test_frost_that_decides_is_named_with_how_warm_the_battery_is_taken_to_be(tmp_path, two_panels):
     file = weather(tmp_path, [*[0] * 8, *[500] * 8, *[0] * 8], temp_air=-8.0)
-    outside = simulate({"2s": two_panels}, Days(weather=file, day="only")).verdict().basis
+    outside = simulate({"2s": two_panels}, Days(weather=file, day="only")).verdict.basis
     assert "as cold as the air (temp_offset) and takes nothing below 0 °C" in outside
     indoors = replace(two_panels, battery=replace(two_panels.battery, temp_offset=15.0))
-    assert "takes nothing below" not in simulate({"2s": indoors}, Days(weather=file, day="only")).verdict().basis
+    assert "takes nothing below" not in simulate({"2s": indoors}, Days(weather=file, day="only")).verdict.basis
 
 
 def test_battery_that_froze_overnight_charges_only_after_it_has_warmed_through(tmp_path, two_panels):
@@ -220,10 +220,10 @@ def test_controller_stays_awake_between_its_two_thresholds_through_time(tmp_path
 
 
 def test_single_days_say_nothing_of_their_months(two_panels):
-    said = simulate({"2p": house(two_panels)}, Days(weather="graz", day="all")).verdict().sentence
+    said = simulate({"2p": house(two_panels)}, Days(weather="graz", day="all")).verdict.sentence
     assert not [month for month in ("January", "April", "June", "July", "October", "November") if month in said]
     whole = simulate({"2p": house(two_panels)}, Days(weather="sand-point", day="november..january"))
-    assert "month carries" in whole.verdict().sentence or "November" in whole.verdict().sentence
+    assert "month carries" in whole.verdict.sentence or "November" in whole.verdict.sentence
 
 
 def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_panels):
@@ -231,7 +231,7 @@ def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_pan
     low = replace(circuit, controller=replace(circuit.controller, v_pv_max=60.0))
     run = simulate(replace(house(four_panels), circuits=(low,)).wirings(), Days(day="median"))
     assert run.ranking[-1] == "4s"
-    assert "Not allowed, since it would damage a controller: 4s." in run.verdict().sentence
+    assert "Not allowed, since it would damage a controller: 4s." in run.verdict.sentence
     # four side by side lose 1.9 V on a hot roof of this rig, 18 V at 25 °C less 45 K and the cable, against 15 V
     assert list(run.table().to_pandas()["allowed"]) == ["yes", "parts, hot: no", "no"]
 
@@ -241,9 +241,9 @@ def test_day_without_a_watt_is_a_no_that_says_why_and_is_nobodys_best(tmp_path, 
     asleep = house(two_panels.wired("2p"), v_nominal=24.0, v_now=26.0, v_absorption=28.8)
     run = simulate({"2p": asleep}, Days(weather=weather(tmp_path, np.full(24, 300.0)), day="06-21"))
     assert run.used_wh("2p") == 0.0
-    assert run.verdict().answer == "no"
-    assert "Nothing arrives from 2p: open-circuit volts do not reach" in run.verdict().sentence
-    assert "The battery alone feeds the load" in run.verdict().sentence
+    assert run.verdict.answer == "no"
+    assert "Nothing arrives from 2p: open-circuit volts do not reach" in run.verdict.sentence
+    assert "The battery alone feeds the load" in run.verdict.sentence
     assert run.text().splitlines()[1].split()[2] == "-"
 
 
@@ -251,8 +251,8 @@ def test_load_met_with_what_was_stored_before_is_not_said_to_be_carried(tmp_path
     run = simulate({"2s": house(two_panels)}, Days(weather=weather(tmp_path, np.full(24, 40.0)), day="06-21"))
     journal = run.journals["2s"]
     assert 0 < float(journal.rows.p_offered.sum()) < float(journal.rows.p_load.sum())
-    assert run.verdict().answer == "close"
-    assert "Sun and battery together feed the load" in run.verdict().sentence
+    assert run.verdict.answer == "close"
+    assert "Sun and battery together feed the load" in run.verdict.sentence
 
 
 def test_run_needs_rigs_and_a_capacity(two_panels):
@@ -267,7 +267,7 @@ def test_file_without_its_nights_is_told_and_not_filled_in(tmp_path, two_panels)
     table = pd.DataFrame({"time": time, "ghi": 400.0, "temp_air": 18.0})
     table.to_csv(tmp_path / "days.csv", index=False)
     run = simulate({"2s": two_panels}, Days(weather=str(tmp_path / "days.csv"), day="all"))
-    assert "12.0 of 24 hours a day" in run.verdict().basis
+    assert "12.0 of 24 hours a day" in run.verdict.basis
     assert float(run.journals["2s"].rows.p_load.sum()) == pytest.approx(20.0 * 24)
 
 
@@ -331,7 +331,7 @@ def test_year_stopped_by_hand_keeps_whole_days(tmp_path, two_panels, monkeypatch
     assert len(stopped.dates) == 12
     np.testing.assert_array_equal(stopped.journals["2s"].rows.soc, whole.journals["2s"].rows.soc[: 12 * 24])
     assert abs(stopped.ladder().slack("2s")) < 1e-9 * stopped.ladder().steps["2s"]["label"]
-    assert "Stopped after 12 days" in stopped.verdict().sentence
+    assert "Stopped after 12 days" in stopped.verdict.sentence
 
 
 def test_budget_adds_up_to_the_run_and_its_spread_holds_the_mean(tmp_path, two_panels):
@@ -345,7 +345,7 @@ def test_budget_adds_up_to_the_run_and_its_spread_holds_the_mean(tmp_path, two_p
     assert [month.carries for month in budget.months] == [True, True]
     # neither month was walked whole, so none is spoken of
     assert max(month.days for month in budget.months) < 24
-    assert "It carries the load of 120 Wh a day" in run.verdict().sentence
+    assert "It carries the load of 120 Wh a day" in run.verdict.sentence
 
 
 def test_months_that_do_not_carry_are_named_over_new_year(two_panels):
@@ -355,7 +355,7 @@ def test_months_that_do_not_carry_are_named_over_new_year(two_panels):
     carrying = run.budget("2s").carrying
     assert "June" in carrying
     assert "December" not in carrying
-    sentence = run.verdict().sentence
+    sentence = run.verdict.sentence
     assert f"From {carrying[0]} to " in sentence
     assert sentence.partition("from October to March")[2].startswith(" it does not.")
     december = run.budget("2s").months[-1]
@@ -489,7 +489,7 @@ def test_run_cautions_of_volts_in_frost_where_a_string_passes_what_may_be_touche
     # 22 V panels at -10 C: 48.7 V of two in series, 73.0 V of three
     def caution(number: int) -> str:
         rig = house(tiny_rig((two_panels.panels[0],) * number, tuple(range(number))), loads=())
-        return simulate({f"{number}s": rig}, Days(weather="greensboro", day="bright")).verdict().caution
+        return simulate({f"{number}s": rig}, Days(weather="greensboro", day="bright")).verdict.caution
 
     assert "V in frost. Above 30 V DC not with wet hands" in caution(2)
     assert "touch" not in caution(2)
@@ -500,7 +500,7 @@ def test_run_cautions_of_volts_in_frost_where_a_string_passes_what_may_be_touche
 @pytest.mark.parametrize(("typed", "asked"), [(13.2, True), (12.8, True), (13.0, False), (70.5, False), (9.5, False)])
 def test_charge_that_reads_like_volts_is_asked_about(two_panels, typed, asked):
     rig = house(two_panels, loads=(), soc_start_pct=typed)
-    verdict = simulate({"2s": rig}, Days(weather="greensboro", day="bright")).verdict()
+    verdict = simulate({"2s": rig}, Days(weather="greensboro", day="bright")).verdict
     assert (f"({typed:g} % was entered; are these volts?)" in verdict.basis) == asked
     # a share of 80 % may be used, so a run begins with 20 % at the least, and says whose figure that is
     assert ("charge at the start 20 %, the least that its usable share leaves" in verdict.basis) == (typed < 20)
@@ -508,7 +508,7 @@ def test_charge_that_reads_like_volts_is_asked_about(two_panels, typed, asked):
 
 def test_charge_of_a_block_of_24_volts_that_reads_like_volts_is_asked_about(two_panels):
     rig = house(two_panels, loads=(), soc_start_pct=26.4, v_nominal=24, v_now=26.4, v_absorption=28.4)
-    told = simulate({"2s": rig}, Days(weather="greensboro", day="bright")).verdict().basis
+    told = simulate({"2s": rig}, Days(weather="greensboro", day="bright")).verdict.basis
     assert "charge at the start 26 % as entered, since rest volts do not tell it (26.4 %; are these volts?)" in told
 
 
@@ -535,18 +535,18 @@ def test_controller_that_stops_charging_still_feeds_the_loads_and_one_that_shuts
     assert by_none["used"] == 0.0
     assert by_none["controller cold"] == pytest.approx(by_load["used"] + by_load["battery cold"], rel=1e-3)
     assert by_load["controller cold"] == by_none["battery cold"] == 0.0
-    assert "it shuts down" not in fed.verdict().basis
-    assert "shuts down altogether then, loads and all" in dead.verdict().basis
+    assert "it shuts down" not in fed.verdict.basis
+    assert "shuts down altogether then, loads and all" in dead.verdict.basis
     for run in (fed, dead):
-        assert "takes nothing below 0 °C until it is at 3 °C again" in run.verdict().basis
-        assert "do not defeat the cut-off" in run.verdict().caution
+        assert "takes nothing below 0 °C until it is at 3 °C again" in run.verdict.basis
+        assert "do not defeat the cut-off" in run.verdict.caution
 
 
 @pytest.mark.parametrize(("cutoff", "used"), [(None, True), (False, True), (True, False)])
 def test_lead_acid_is_stopped_in_frost_by_its_controller_alone(tmp_path, two_panels, cutoff, used):
     run, steps = in_frost(tmp_path, two_panels, chemistry="AGM", v_absorption=14.4, controller={"cold_cutoff": cutoff})
     assert (steps["battery cold"] < 1) == used
-    assert ("which lead-acid does not need" in run.verdict().basis) != used
+    assert ("which lead-acid does not need" in run.verdict.basis) != used
 
 
 def test_cutoff_of_the_controller_at_five_degrees_stops_a_battery_at_four(tmp_path, two_panels):
@@ -556,7 +556,7 @@ def test_cutoff_of_the_controller_at_five_degrees_stops_a_battery_at_four(tmp_pa
     run, steps = in_frost(tmp_path, two_panels, controller=marks, **warm)
     assert free.ladder().steps["it"]["battery cold"] == 0.0
     assert steps["used"] == pytest.approx(160, rel=0.01)
-    assert "takes nothing below 5 °C until it is at 9 °C again" in run.verdict().basis
+    assert "takes nothing below 5 °C until it is at 9 °C again" in run.verdict.basis
     assert set(run.table("moments", "it").to_pandas()["stage"]) == {"cold"}
 
 
@@ -570,7 +570,7 @@ def test_charge_that_would_harm_lithium_is_never_counted_and_the_reason_is_named
 ):
     run, steps = in_frost(tmp_path, two_panels, controller={"cold_cutoff": cutoff}, temp_lockout=lockout)
     assert steps["used"] == pytest.approx(160, rel=0.01)
-    assert words in run.verdict().basis
+    assert words in run.verdict.basis
 
 
 def test_one_of_two_controllers_with_a_cutoff_of_its_own_feeds_loads_first(tmp_path, two_panels):
@@ -622,7 +622,7 @@ def test_heat_of_the_battery_as_measured_stands_in_for_that_of_the_air(tmp_path,
     assert list(told["battery °C"]) == [12.0] * 12 + [-2.0] * 12
     assert list(told["stage"][8:12]) == ["bulk"] * 4
     assert set(told["stage"][12:]) == {"cold"}
-    assert "is as cold as was measured (temp_battery)" in run.verdict().basis
+    assert "is as cold as was measured (temp_battery)" in run.verdict.basis
 
 
 @pytest.mark.parametrize(
@@ -634,7 +634,7 @@ def test_heat_of_the_battery_as_measured_stands_in_for_that_of_the_air(tmp_path,
 def test_a_cutoff_is_not_to_be_defeated_where_there_is_one(tmp_path, two_panels, battery, cutoffs, words):
     """Lithium is not charged below 0 °C; a file without a cut-off says nothing of one to keep, nor does lead-acid."""
     run, _ = in_frost(tmp_path, two_panels, controller={"cold_cutoff": cutoffs}, **battery)
-    caution = run.verdict().caution
+    caution = run.verdict.caution
     assert words in caution
     assert ("cut-off" in caution) == bool(words)
 
@@ -645,4 +645,4 @@ def test_a_dull_day_says_the_middle_of_measured_panels_as_a_comparison_does():
     told = compare({"2p": rig}, dull).told("2p")
     assert told.startswith("about 49.3 Wh (38.7 to 61.3 as measured")
     for found in (simulate({"2p": rig}, dull), rank_wirings(rig, dull)):
-        assert told in found.verdict().sentence
+        assert told in found.verdict.sentence

@@ -91,7 +91,7 @@ def test_a_day_beside_a_wiring_that_sleeps_names_both_amounts_and_why():
     rig = replace(rig, battery=replace(rig.battery, capacity_ah=100.0, soc_start_pct=30.0))
     run = simulate(on(rig, replace(rig.circuits[0].controller, i_pv_sc_max=None)).wirings(), Days(day="bright"))
     assert run.used_wh("2p") == 0.0
-    sentence = run.verdict().sentence
+    sentence = run.verdict.sentence
     assert "against 0 Wh from 2p: open-circuit volts do not reach" in sentence
     assert not re.search(r"\d{4,} %", sentence)
 
@@ -100,11 +100,11 @@ def test_light_in_which_nothing_arrives_has_no_share_and_no_best():
     dark = Snapshot(light=0.0, temp_cell=20.0)
     rig = example("bookmobile")
     found = rank_wirings(rig, dark)
-    assert found.verdict().sentence.startswith("Nothing arrives from any of them")
-    assert (found.verdict().answer, found.verdict().margin) == ("no", 0.0)
+    assert found.verdict.sentence.startswith("Nothing arrives from any of them")
+    assert (found.verdict.answer, found.verdict.margin) == ("no", 0.0)
     assert "%" not in found.text()
     costs = FixtureCosts({"3s": 0.0}, {"3s": 0.0}, {"flue": {"3s": 0.0}}, "W", "at night")
-    assert costs.verdict().sentence.startswith("Nothing arrives in this light")
+    assert costs.verdict.sentence.startswith("Nothing arrives in this light")
 
 
 # A wiring in a list, and the checks of that wiring
@@ -146,7 +146,7 @@ def test_whatever_is_first_says_in_its_own_line_what_the_checks_say_no_to(name):
         assert out == ("  no  " in line), line
     best = answer.outcomes[answer.ranking[0]]
     if best.refused is None and best.energy_wh > 0 and of_the_wiring(best.rig) & {"Hot floor", "Plain switch"}:
-        assert ", but does not suit this battery: " in answer.verdict().sentence.partition(".")[0] + "."
+        assert ", but does not suit this battery: " in answer.verdict.sentence.partition(".")[0] + "."
 
 
 def test_two_in_series_on_48_v_are_not_advised_over_a_wiring_that_also_suits_a_hot_roof():
@@ -177,7 +177,7 @@ def test_sentence_names_a_wiring_that_brings_more_now_and_is_not_fit():
     ahead = [one for one in short if one.energy > best.energy]
     assert ahead
     for one in ahead:
-        assert f"{one.name} brings {known_in(one.energy, 'W')}, but {one.short}" in found.verdict().sentence
+        assert f"{one.name} brings {known_in(one.energy, 'W')}, but {one.short}" in found.verdict.sentence
 
 
 @pytest.mark.parametrize("name", RIGS)
@@ -208,7 +208,7 @@ def test_a_run_marks_in_its_table_what_falls_short_and_what_is_out():
             else "%"
         )
         assert lines[name].endswith("NOT ALLOWED" if refusal(run.journals[name].rig) else mark)
-        assert (f"{name} does not suit this battery" in run.verdict().sentence) == bool(no & {"Start", "Hot floor"})
+        assert (f"{name} does not suit this battery" in run.verdict.sentence) == bool(no & {"Start", "Hot floor"})
 
 
 # Caveats
@@ -216,7 +216,7 @@ def test_a_run_marks_in_its_table_what_falls_short_and_what_is_out():
 
 def caveats_of(comparison: Comparison) -> list[str]:
     """What a comparison rests on, besides battery volts and the name and watts of its best."""
-    basis = comparison.verdict().basis.split("; ")
+    basis = comparison.verdict.basis.split("; ")
     return [re.sub(r"(?<=: ).* may bring .* Wh, and the others move with it", "", part) for part in basis[1:]]
 
 
@@ -248,12 +248,12 @@ def everything_said(rigs: dict[str, Rig], request: Days) -> dict[str, str]:
     picture = run_figure(run)
     rig = next(iter(rigs.values()))
     return {
-        "day": str(run.verdict()),
+        "day": str(run.verdict),
         "answer": forum_answer([answer]),
         "markdown answer": forum_answer([answer], markdown=True).replace("\\", ""),
         "chart of a run": picture.get_supxlabel(),
-        "list": str(rank_wirings(rig, request).verdict()),
-        "shortlist": str(shortlist(rig, (rig.circuits[0].controller,), request).verdict()),
+        "list": str(rank_wirings(rig, request).verdict),
+        "shortlist": str(shortlist(rig, (rig.circuits[0].controller,), request).verdict),
     }
 
 
@@ -284,7 +284,7 @@ def test_a_picture_of_several_days_rests_on_what_each_of_them_rests_on():
     days = [compare(rigs, Days(day=day)) for day in ("bright", "dull")]
     foot = " ".join(comparison_figure(days).get_supxlabel().split()).lower()
     for day in days:
-        assert all(part.lower() in foot for part in day.verdict().basis.split("; "))
+        assert all(part.lower() in foot for part in day.verdict.basis.split("; "))
     assert foot.count("hourly means hide cloud edges") == 1
     assert foot.index(days[1].title.lower()) < foot.index("labels say little of dull light")
 
@@ -295,7 +295,7 @@ def test_dull_band_of_a_day_is_that_of_the_comparison_where_the_battery_takes_al
     assert run.band_wh("2s2p") == pytest.approx(answer.outcomes["2s2p"].band_wh, rel=0.01)
     low, high = run.band_wh("2s2p")
     assert low < run.used_wh("2s2p") <= high
-    assert f"may bring {known(low)} to {known(high)} Wh" in run.verdict().basis
+    assert f"may bring {known(low)} to {known(high)} Wh" in run.verdict.basis
 
 
 def test_costs_on_a_roof_rest_on_what_a_comparison_rests_on():
@@ -303,16 +303,16 @@ def test_costs_on_a_roof_rest_on_what_a_comparison_rests_on():
     nine = Parked(latitude_deg=47, day="06-21", hour=9)
     answer = compare({"3s": rig}, nine)
     assert answer.notes
-    assert all(note in fixture_costs({"3s": rig}, nine).verdict().basis for note in answer.notes)
+    assert all(note in fixture_costs({"3s": rig}, nine).verdict.basis for note in answer.notes)
 
 
 def test_charge_that_nobody_entered_is_not_called_entered():
     rig = example("bookmobile")
-    told = simulate({"2p": rig}, Days(day="dull")).verdict().basis
+    told = simulate({"2p": rig}, Days(day="dull")).verdict.basis
     assert "as entered" not in told
     assert "70 %, which is taken where soc_start_pct is not given" in told
     typed = replace(rig, battery=replace(rig.battery, soc_start_pct=64.0))
-    assert "64 % as entered" in simulate({"2p": typed}, Days(day="dull")).verdict().basis
+    assert "64 % as entered" in simulate({"2p": typed}, Days(day="dull")).verdict.basis
 
 
 # One rounding
@@ -350,9 +350,9 @@ def test_table_sentence_and_chart_print_the_same_number(one, two):
     cells = {line.split()[0]: line.split()[1] for line in answer.text().splitlines()[1:]}
     assert cells == {"2s": known(most), "2p": known(other)}
     if most >= 0.5:
-        assert answer.verdict().sentence.startswith(f"2s brings {known(most)} W")
+        assert answer.verdict.sentence.startswith(f"2s brings {known(most)} W")
         assert f"2s {known(most)} W" in finding(answer)
-    behind = re.search(r"2p brings (\S+) W less", answer.verdict().sentence)
+    behind = re.search(r"2p brings (\S+) W less", answer.verdict.sentence)
     if behind:
         coarse = 0.05 if "." in cells["2s"] else 0.5 if most < 9999.5 else 0.5 * 10.0 ** (len(str(round(most))) - 4)
         assert float(cells["2s"]) - float(behind[1]) == pytest.approx(float(cells["2p"]), abs=coarse + 1e-6)
@@ -388,7 +388,7 @@ def test_what_everything_on_a_roof_costs_and_what_is_left_make_up_the_bare_roof(
     coarse = 0.5 if bare >= 100 > left else 0.05
     assert bare - together == pytest.approx(left, abs=coarse + 1e-6)
     if clear >= 0.1:
-        assert f"Everything together costs {difference(clear, full, 'Wh')}" in costs.verdict().sentence
+        assert f"Everything together costs {difference(clear, full, 'Wh')}" in costs.verdict.sentence
 
 
 def test_list_and_comparison_and_run_print_the_watts_of_a_moment_alike():
@@ -396,7 +396,7 @@ def test_list_and_comparison_and_run_print_the_watts_of_a_moment_alike():
     answer, listed = compare(rig.wirings(), NOON), rank_wirings(rig, NOON)
     energy = answer.outcomes["2s2p"].energy_wh
     assert listed.text().split()[1] == answer.text().splitlines()[1].split()[1] == known(energy)
-    assert f"2s2p brings most, {known(energy)} W" in listed.verdict().sentence
+    assert f"2s2p brings most, {known(energy)} W" in listed.verdict.sentence
     assert can_be_fused(rig, rig.circuits[0])
 
 

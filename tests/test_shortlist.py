@@ -29,7 +29,7 @@ def van(now: Controller = SMALL) -> Rig:
 
 def test_gain_is_worth_the_cheapest_price_of_a_watt_hour():
     found = shortlist(van(), (GOOD, DEAR, LOW), DAY)
-    verdict = found.verdict()
+    verdict = found.verdict
     assert verdict.answer == "yes"
     assert verdict.sentence.startswith("good as 2s for 160 brings")
     good = next(offer for offer in found.offers if offer.name == "good")
@@ -49,25 +49,25 @@ def test_ceiling_in_frost_fails_and_says_why():
     found = shortlist(van(), (LOW,), DAY)
     assert not found.offers[0].passes
     assert "low                fails: cold ceiling" in found.text()
-    assert "Keep what you have" in found.verdict().sentence
+    assert "Keep what you have" in found.verdict.sentence
 
 
 def test_verdict_says_what_the_old_controller_is_taken_to_lose_and_that_one_day_is_one_day():
-    basis = shortlist(van(replace(SMALL, p_own=1.2)), (GOOD,), DAY).verdict().basis
+    basis = shortlist(van(replace(SMALL, p_own=1.2)), (GOOD,), DAY).verdict.basis
     assert "what is there now uses 1.2 W itself and loses 2 %" in basis
     assert "other days may say otherwise" in basis
 
 
 def test_nothing_is_bought_for_less_than_three_percent():
     found = shortlist(van(GOOD), (DEAR,), DAY)
-    assert found.verdict().answer == "no"
-    assert found.verdict().sentence.startswith("Keep what you have")
+    assert found.verdict.answer == "no"
+    assert found.verdict.sentence.startswith("Keep what you have")
 
 
 def test_controller_that_breaks_in_frost_must_go_for_the_cheapest_that_passes():
     # 24.3 V each at -10 °C: no wiring stays under 20 V
     found = shortlist(van(replace(LOW, v_pv_max=20.0)), (DEAR, GOOD), DAY)
-    verdict = found.verdict()
+    verdict = found.verdict
     assert verdict.sentence.startswith("What is there now must go")
     assert "The cheapest that passes is good as 2s for 160" in verdict.sentence
     assert "can destroy" in verdict.caution
@@ -75,7 +75,7 @@ def test_controller_that_breaks_in_frost_must_go_for_the_cheapest_that_passes():
 
 def test_controller_whose_input_takes_fewer_amps_must_go_with_the_caution_of_those_amps():
     # 1.25 x 6 A = 7.5 A; in frost nothing is wrong with it
-    verdict = shortlist(van(replace(GOOD, i_pv_sc_max=7.0)), (DEAR,), DAY).verdict()
+    verdict = shortlist(van(replace(GOOD, i_pv_sc_max=7.0)), (DEAR,), DAY).verdict
     assert "7.5 A against 7 A at the input" in verdict.sentence
     assert verdict.caution == "Too much short-circuit current can destroy the input; do not connect this."
 
@@ -163,12 +163,12 @@ def test_what_leaves_the_battery_short_on_a_hot_roof_is_not_told_to_be_kept():
     rig = replace(rig, battery=battery, climate=replace(rig.climate, temp_cell_hottest=75.0))
     taller, tallest = (replace(GOOD, name=f"{volts:g} V", v_pv_max=volts) for volts in (150.0, 250.0))
     found = shortlist(rig.with_controller(taller), (tallest,), DAY)
-    sentence = found.verdict().sentence
+    sentence = found.verdict.sentence
     assert found.now.choice.short.endswith("short on a hot roof")
     assert sentence.startswith("What is there now does not suit this battery")
     assert "nothing listed here suits it" in sentence
-    assert "Above 60 V DC do not touch" in found.verdict().caution
-    rewired = shortlist(rig.with_controller(taller), (tallest,), DAY, rewire=True).verdict()
+    assert "Above 60 V DC do not touch" in found.verdict.caution
+    rewired = shortlist(rig.with_controller(taller), (tallest,), DAY, rewire=True).verdict
     assert "250 V as 4s for 160 suits it" in rewired.sentence
     assert "Above 120 V DC" in rewired.caution
 

@@ -92,7 +92,7 @@ def test_u2_unlike_panels_belong_side_by_side(light, shares):
     assert 100 * answer.share("2p") == pytest.approx(shares[0], abs=1.5)
     assert 100 * answer.share("2s") == pytest.approx(shares[1], abs=1.5)
     assert answer.decides("2s", "apart") == "mismatch"
-    assert "not worth it" in answer.verdict().sentence
+    assert "not worth it" in answer.verdict.sentence
 
 
 def test_u2_watts_in_full_sun_and_the_lower_peak():
@@ -140,10 +140,10 @@ def test_u3_verdict_says_why_the_parallel_diode_cannot_help_and_not_so_where_it_
     notes = (Shade(panel=0, substring=0, lit=0.2),)
     request = Snapshot(light=800, temp_cell=45, shade=notes)
     three = van((panel(22.8, 9.45, 18.9, 9.0),) * 3, ((0, 1, 2),), LEAD_12).wirings()
-    assert "bypassed gives 9 V where 14.4 V are needed" in compare(three, request).verdict().sentence
+    assert "bypassed gives 9 V where 14.4 V are needed" in compare(three, request).verdict.sentence
     four = van((panel(22.8, 9.45, 18.9, 9.0),) * 4, ((0, 1), (2, 3)), LEAD_12).wirings()
     two_by_two = {name: four[name] for name in ("4s", "2s2p")}
-    assert "bypass diodes" not in compare(two_by_two, request).verdict().sentence
+    assert "bypass diodes" not in compare(two_by_two, request).verdict.sentence
 
 
 def test_u3_a_bypassed_panel_in_parallel_lies_below_the_battery():

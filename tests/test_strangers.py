@@ -336,7 +336,7 @@ def test_notebook_pages_show_the_letters(text, monkeypatch):
     monkeypatch.setattr("vanpower.widgets.display", lambda data, raw: shown.append(data))
     rig = named(text)
     found = compare({"2p": rig}, Snapshot(light=500, temp_cell=25))
-    widgets.say(rig.name, found.verdict(), *check(rig)[:3])
+    widgets.say(rig.name, found.verdict, *check(rig)[:3])
     widgets.rows(f"{rig.name}  1\n{found.text()}")
     assert shown
     for data in shown:

@@ -136,7 +136,7 @@ def decided(name: Rig, against: Rig, request: Snapshot | Days) -> str:
     found = compare({"less": name, "more": against}, request)
     assert found.outcomes["less"].energy_wh < found.outcomes["more"].energy_wh
     reason = found.decides("less", "more")
-    assert LOSSES[reason] in found.verdict().sentence
+    assert LOSSES[reason] in found.verdict.sentence
     return reason
 
 
@@ -193,7 +193,7 @@ def test_start_threshold_decides_a_dull_day_but_not_a_bright_one():
     dull, bright = (compare(rigs, Days(weather="sand-point", day=day)) for day in ("dull", "bright"))
     assert dull.decides("2p", "2s") == "start"
     assert dull.share("2p") == 0.0
-    assert bright.verdict().answer == "no"
+    assert bright.verdict.answer == "no"
     assert bright.share("2p") > 0.97
 
 
@@ -241,17 +241,17 @@ def test_forbidden_wiring_is_last_although_it_brings_most():
     assert found.outcomes["4s"].energy_wh > found.outcomes["2s2p"].energy_wh
     assert found.ranking == ["2s2p", "4s"]
     assert found.share("2s2p") == 1.0
-    verdict = found.verdict()
+    verdict = found.verdict
     assert (verdict.answer, verdict.margin) == ("yes", 100.0)
     assert "4s is out: The label sum looks fine and is not: 88.0 V" in verdict.sentence
 
 
 def test_no_allowed_wiring_is_said_plainly():
     found = compare({"4s": van(4, "4s", replace(FREE, v_pv_max=60.0))}, NOON)
-    assert found.verdict().sentence.startswith("No wiring here is allowed.")
-    assert found.verdict().question.startswith("Is any wiring allowed")
-    assert (found.verdict().answer, found.verdict().unit) == ("no", "V")
-    assert found.verdict().margin == found.outcomes["4s"].ceiling.margin < 0
+    assert found.verdict.sentence.startswith("No wiring here is allowed.")
+    assert found.verdict.question.startswith("Is any wiring allowed")
+    assert (found.verdict.answer, found.verdict.unit) == ("no", "V")
+    assert found.verdict.margin == found.outcomes["4s"].ceiling.margin < 0
 
 
 def apart_by(share: float) -> Comparison:
@@ -261,17 +261,17 @@ def apart_by(share: float) -> Comparison:
 
 def test_wirings_within_three_percent_are_alike_and_beyond_they_are_not():
     within, beyond = apart_by(ALIKE - 0.001), apart_by(ALIKE + 0.001)
-    assert within.verdict().answer == "no"
-    assert "alike within 3 %: b 97.1 %" in within.verdict().sentence
-    assert "Choose by cable, shade habits and voltage, not by this." in within.verdict().sentence
-    assert beyond.verdict().answer == "yes"
-    assert "alike" not in beyond.verdict().sentence
-    assert beyond.verdict().margin == pytest.approx(3.1)
+    assert within.verdict.answer == "no"
+    assert "alike within 3 %: b 97.1 %" in within.verdict.sentence
+    assert "Choose by cable, shade habits and voltage, not by this." in within.verdict.sentence
+    assert beyond.verdict.answer == "yes"
+    assert "alike" not in beyond.verdict.sentence
+    assert beyond.verdict.margin == pytest.approx(3.1)
 
 
 def test_some_alike_and_some_behind_is_a_yes_that_names_both():
     rigs = {name: van(2, "2s", replace(FREE, loss_fixed_pct=lost)) for name, lost in (("a", 0), ("b", 1), ("c", 9))}
-    verdict = compare(rigs, NOON).verdict()
+    verdict = compare(rigs, NOON).verdict
     assert (verdict.answer, verdict.margin) == ("yes", pytest.approx(9.0))
     assert "alike within 3 %: b 99.0 %. Of the alike, choose by cable" in verdict.sentence
     assert "c brings 19 W less (91 %): stepping the voltage down" in verdict.sentence
@@ -292,7 +292,7 @@ def test_wiring_that_slept_through_is_told_asleep_and_not_allowed():
 def test_extra_low_voltage_passed_in_frost_asks_for_a_licensed_person(series, licensed):
     # 22 V at -20 °C by -0.30 %/K: four reach 99.9 V, five 124.9 V
     rig = replace(van(series, f"{series}s"), climate=Climate(temp_coldest=-20.0))
-    found = compare({"s": rig}, NOON).verdict()
+    found = compare({"s": rig}, NOON).verdict
     assert f"s reaches {'124.9' if licensed else '99.9'} V in frost. Above 60 V DC do not touch" in found.caution
     assert ("licensed person" in found.caution) == licensed
 
@@ -309,19 +309,19 @@ def test_volts_that_hurt_in_the_cold_alone_are_cautioned_of_on_a_mild_day(coldes
     # three of 19.5 V are 58.5 V by label, 66.4 V at -20 °C by -0.30 %/K
     rig = replace(van(3, "3s"), climate=Climate(temp_coldest=coldest))
     mild = replace(rig, panels=tuple(replace(panel, v_oc=19.5, v_mp=16.5) for panel in rig.panels))
-    caution = compare({"s": mild}, NOON).verdict().caution
+    caution = compare({"s": mild}, NOON).verdict.caution
     assert said in caution
 
 
 def test_one_rig_alone_wins_nothing():
-    verdict = compare({"2s": van(2, "2s")}, NOON).verdict()
+    verdict = compare({"2s": van(2, "2s")}, NOON).verdict
     assert (verdict.answer, verdict.margin) == ("yes", 0.0)
 
 
 def test_controllers_apart_that_gain_next_to_nothing_are_called_not_worth_it():
     found = compare(van((A, B), "2p").wirings(apart=True), NOON)
     assert found.ranking == ["apart", "2p", "2s"]
-    assert "A controller for each panel is not worth it." in found.verdict().sentence
+    assert "A controller for each panel is not worth it." in found.verdict.sentence
 
 
 def test_night_ranks_everything_alike():
@@ -340,7 +340,7 @@ def test_comparison_without_rigs_is_told_where_to_get_some():
 
 def test_missing_coefficients_are_named_once_in_the_basis():
     found = compare(tiny_rig((PANEL,) * 4, (0, 1, 2, 3)).wirings(), NOON)
-    assert found.verdict().basis.count("beta_voc") == 1
+    assert found.verdict.basis.count("beta_voc") == 1
     assert compare({"full": van(4, "4s")}, NOON).notes == ()
 
 
@@ -436,7 +436,7 @@ def test_ceiling_passed_while_asleep_does_not_wake_the_controller_in_the_next_ch
 def test_basis_names_every_battery_compared():
     rig = van(2, "2s")
     found = compare({"12 V": rig, "24 V": with_volts(rig, 24, 26.0)}, NOON)
-    assert "battery held at 13 or 26 V" in found.verdict().basis
+    assert "battery held at 13 or 26 V" in found.verdict.basis
 
 
 def test_array_of_a_circuit_is_the_one_the_study_ran_on():
@@ -448,19 +448,19 @@ def test_array_of_a_circuit_is_the_one_the_study_ran_on():
 
 
 def test_strings_above_sixty_volts_are_a_caution():
-    assert "Above 60 V DC" in compare({"4s": van(4, "4s")}, NOON).verdict().caution
-    assert "Above 30 V DC not with wet hands" in compare({"2s2p": van(4, "2s2p")}, NOON).verdict().caution
-    assert compare({"4p": van(4, "4p")}, NOON).verdict().caution == ""
+    assert "Above 60 V DC" in compare({"4s": van(4, "4s")}, NOON).verdict.caution
+    assert "Above 30 V DC not with wet hands" in compare({"2s2p": van(4, "2s2p")}, NOON).verdict.caution
+    assert compare({"4p": van(4, "4p")}, NOON).verdict.caution == ""
 
 
 def test_nothing_at_all_is_said_and_not_called_alike(four_panels):
-    verdict = compare(four_panels.wirings(), Snapshot(light=0, temp_cell=20)).verdict()
+    verdict = compare(four_panels.wirings(), Snapshot(light=0, temp_cell=20)).verdict
     assert verdict.sentence.startswith("Nothing arrives.")
     assert "alike" not in verdict.sentence
 
 
 def test_single_rig_is_asked_what_it_brings(one_panel):
-    verdict = compare({"1s": one_panel}, Snapshot(light=500, temp_cell=20)).verdict()
+    verdict = compare({"1s": one_panel}, Snapshot(light=500, temp_cell=20)).verdict
     assert verdict.question.startswith("What does 1s bring")
     assert verdict.answer == "yes"
 
@@ -469,8 +469,8 @@ def test_too_much_short_circuit_current_is_not_allowed_whatever_it_brings(four_p
     rig = replace(four_panels, circuits=(replace(four_panels.circuits[0], controller=SMALL_INPUT),))
     answer = compare(rig.wirings(), Snapshot(light=800, temp_cell=25))
     assert answer.ranking[-1] == "4p"
-    assert "4p is out: 1.25 x" in answer.verdict().sentence
-    assert "do not connect" in answer.verdict().caution
+    assert "4p is out: 1.25 x" in answer.verdict.sentence
+    assert "do not connect" in answer.verdict.caution
 
 
 SMALL_INPUT = Controller(name="small input", v_pv_max=300.0, i_charge_max=60.0, i_pv_sc_max=20.0)
@@ -495,13 +495,13 @@ def test_equal_panels_in_equal_light_lose_nothing_to_each_other(four_panels):
 def test_dark_cells_without_a_diode_are_a_caution(four_panels):
     bare = replace(four_panels, panels=tuple(replace(p, bypass_diodes=False) for p in four_panels.panels))
     request = Snapshot(light=800, temp_cell=25, shade=(Shade(panel=0, substring=0, cells=1, lit=0.0),))
-    assert "can burn" in compare(bare.wirings(), request).verdict().caution
+    assert "can burn" in compare(bare.wirings(), request).verdict.caution
 
 
 def test_clipped_power_of_the_winner_is_told(four_panels):
     tight = replace(four_panels.circuits[0], controller=replace(four_panels.circuits[0].controller, i_charge_max=8.0))
     answer = compare({"2s2p": replace(four_panels, circuits=(tight,))}, Snapshot(light=1000, temp_cell=25))
-    assert "leaves power on the roof" in answer.verdict().sentence
+    assert "leaves power on the roof" in answer.verdict.sentence
 
 
 def test_plain_switch_over_its_amps_is_a_caution(one_panel):
@@ -509,7 +509,7 @@ def test_plain_switch_over_its_amps_is_a_caution(one_panel):
         name="switch", v_pv_max=40.0, i_charge_max=2.0, tracker="direct", v_start_margin=0.5, v_hold_margin=0.0
     )
     rig = replace(one_panel, circuits=(replace(one_panel.circuits[0], controller=switch),))
-    assert "cannot hold amps back" in compare({"1s": rig}, Snapshot(light=1000, temp_cell=25)).verdict().caution
+    assert "cannot hold amps back" in compare({"1s": rig}, Snapshot(light=1000, temp_cell=25)).verdict.caution
 
 
 def test_many_watt_hours_are_told_no_finer_than_they_are_known():
@@ -519,13 +519,13 @@ def test_many_watt_hours_are_told_no_finer_than_they_are_known():
     year = replace(found, outcomes={"2s": replace(found.outcomes["2s"], model=longer)})
     energy = year.outcomes["2s"].energy_wh
     assert energy > 100_000
-    assert f"2s brings {energy / 1000:.0f} kWh" in year.verdict().sentence
+    assert f"2s brings {energy / 1000:.0f} kWh" in year.verdict.sentence
     assert f"{float(f'{energy:.4g}'):.0f} " in year.text()
 
 
 def test_panels_that_run_hotter_are_behind_by_their_heat_and_not_by_the_cable():
     rigs = {mount: van((replace(A, mount=mount),) * 2, "2s") for mount in ("open", "glued")}
-    verdict = compare(rigs, Days(weather="greensboro", day="bright")).verdict()
+    verdict = compare(rigs, Days(weather="greensboro", day="bright")).verdict
     assert "glued brings" in verdict.sentence
     assert "its panels give less in this light and heat" in verdict.sentence
     assert "cable" not in verdict.sentence
@@ -572,7 +572,7 @@ def test_controller_asleep_in_one_hot_moment_is_told_what_it_brings_once_awake()
     keen = replace(rig.circuits[0], controller=replace(FREE, v_start_margin=FREE.v_hold_margin))
     assert asleep.p_awake > 50.0
     assert asleep.p_awake == pytest.approx(outcome(replace(rig, circuits=(keen,)), hot).energy_wh)
-    assert f"stays awake and brings {asleep.p_awake:.0f} W" in answer.verdict().sentence
+    assert f"stays awake and brings {asleep.p_awake:.0f} W" in answer.verdict.sentence
     assert answer.outcomes["2s"].p_awake == 0.0
 
 
@@ -580,8 +580,8 @@ def test_dull_watts_by_the_label_are_told_as_the_upper_end_of_what_labels_leave_
     dull, bright = (compare({"2s": van(2, "2s")}, Snapshot(light=light, temp_cell=15.0)) for light in (100.0, 900.0))
     assert dull.outcomes["2s"].band_wh[1] == pytest.approx(dull.outcomes["2s"].label_wh, rel=0.02)
     assert bright.outcomes["2s"].label_wh == bright.outcomes["2s"].energy_wh
-    assert "W by the label alone" in dull.verdict().sentence
-    assert "by the label" not in bright.verdict().sentence
+    assert "W by the label alone" in dull.verdict.sentence
+    assert "by the label" not in bright.verdict.sentence
 
 
 def test_watts_a_wiring_is_behind_by_in_dull_light_are_those_between_the_two_numbers_told():
@@ -589,7 +589,7 @@ def test_watts_a_wiring_is_behind_by_in_dull_light_are_those_between_the_two_num
     answer = compare({name: van(leaky, name) for name in ("2s", "2p")}, Snapshot(light=100.0, temp_cell=5.0))
     best, other = (answer.outcomes[name] for name in answer.ranking)
     behind = difference(best.energy_wh, other.energy_wh, "W")
-    said = answer.verdict().sentence
+    said = answer.verdict.sentence
     assert f"about {known(best.energy_wh)} W (" in said
     assert f"brings {behind} less ({100 * other.energy_wh / best.energy_wh:.0f} %): " in said
 
@@ -599,8 +599,8 @@ def test_panels_that_were_all_read_are_told_with_what_the_reading_leaves_open_an
     answer = compare({"2s": read}, Snapshot(light=100.0, temp_cell=5.0))
     low, high = answer.outcomes["2s"].band_wh
     told = f"({low:.1f} to {high:.1f} as the readings leave it)"
-    assert told in answer.verdict().sentence
-    assert "label" not in answer.verdict().sentence
+    assert told in answer.verdict.sentence
+    assert "label" not in answer.verdict.sentence
     assert f"as read {low:.1f} to {high:.1f}" in finding(answer)
     assert "by label" not in finding(answer)
 
@@ -610,5 +610,5 @@ def test_a_few_watts_are_told_in_tenths():
     best = answer.outcomes[answer.ranking[0]].energy_wh
     assert TOO_LITTLE < best < 9.95
     by_label = answer.outcomes[answer.ranking[0]].label_wh
-    assert f"brings about {best:.1f} W" in answer.verdict().sentence
-    assert f"{by_label:.1f} W by the label alone" in answer.verdict().sentence
+    assert f"brings about {best:.1f} W" in answer.verdict.sentence
+    assert f"{by_label:.1f} W by the label alone" in answer.verdict.sentence

@@ -50,13 +50,13 @@ def test_naive_figure_stands_beside_the_gain_and_its_parts_make_it(story):
     assert story.naive == pytest.approx(0.196, abs=0.001)
     assert np.prod(list(story.factors.values())) == pytest.approx(1 + story.naive)
     assert story.factors["sun"] == pytest.approx((556 + 574 + 594 + 611 + 624) / (470 + 489 + 506 + 517 + 523))
-    assert "+19.6 %" in story.verdict().sentence
+    assert "+19.6 %" in story.verdict.sentence
 
 
 def test_what_the_gain_rests_on_is_said(story):
-    assert "a straight drift over the trial" in story.verdict().basis
-    assert "power -0.38 %/K (as given)" in story.verdict().basis
-    assert "light from" in story.verdict().basis
+    assert "a straight drift over the trial" in story.verdict.basis
+    assert "power -0.38 %/K (as given)" in story.verdict.basis
+    assert "light from" in story.verdict.basis
 
 
 def test_blocks_of_the_first_wiring_agree(story):
@@ -73,7 +73,7 @@ def test_gain_is_the_one_a_hand_finds(story):
 def test_meter_that_reads_two_percent_high_changes_nothing(story):
     high = analyse_trial(replace(story.log, power=1.02 * story.log.power), gamma_pmp_pct_per_k=-0.38)
     assert high.gain == pytest.approx(story.gain, abs=1e-6)
-    assert "one meter for all rows" in story.verdict().basis
+    assert "one meter for all rows" in story.verdict.basis
 
 
 def test_second_meter_for_the_new_wiring_alone_passes_for_a_gain(story):
@@ -87,8 +87,8 @@ def test_second_meter_for_the_new_wiring_alone_passes_for_a_gain(story):
 def test_without_a_return_to_the_first_wiring_one_cannot_tell():
     trial = analyse_trial(typed_log(morning("P", "S")))
     assert trial.word == "cannot tell"
-    assert "go A-B and never back" in trial.verdict().sentence
-    assert "P, S, P again" in trial.verdict().sentence
+    assert "go A-B and never back" in trial.verdict.sentence
+    assert "P, S, P again" in trial.verdict.sentence
 
 
 def sagging(per_minute: float, *, spread: bool = True) -> Log:
@@ -113,12 +113,12 @@ def test_log_without_a_return_says_the_ratio_for_equal_light_and_no_drift_that_i
     # 0.3 % a minute, carried over the 40 minutes between the blocks, would make that 1.06 * exp(0.12) = +19.5 %
     trial = analyse_trial(sagging(per_minute, spread=False))
     assert trial.gain == pytest.approx(0.06, abs=0.002)
-    assert "gave +6.0 % against P" in trial.verdict().sentence
+    assert "gave +6.0 % against P" in trial.verdict.sentence
     assert trial.word == "cannot tell"
     # 40 minutes of a drift of 3 % an hour, or of the 18 % an hour seen inside the blocks, two widths either way
     reach = 2 * 40 / 60 * max(0.03, 60 * abs(per_minute))
     assert trial.high - trial.low > 2 * 0.95 * reach
-    assert f"to a gain of {100 * trial.high:.1f} %" in trial.verdict().sentence
+    assert f"to a gain of {100 * trial.high:.1f} %" in trial.verdict.sentence
 
 
 def test_chart_of_a_log_without_a_return_is_headed_by_the_number_of_the_sentence():
@@ -126,7 +126,7 @@ def test_chart_of_a_log_without_a_return_is_headed_by_the_number_of_the_sentence
     assert trial_finding(trial).startswith(
         f"Cannot tell: S against P {gained(trial.gain)}".replace("\N{MINUS SIGN}", "-")
     )
-    assert gained(trial.gain) in trial.verdict().sentence
+    assert gained(trial.gain) in trial.verdict.sentence
 
 
 def test_chart_of_a_log_without_light_gives_no_interval_as_the_sentence_gives_none(story):
@@ -147,7 +147,7 @@ def test_truth_lies_in_the_interval_of_logs_without_a_return():
 def test_without_light_one_cannot_tell(story):
     trial = analyse_trial(replace(story.log, light=np.full(15, np.nan)))
     assert trial.answer == "close"
-    assert "no light was read" in trial.verdict().sentence
+    assert "no light was read" in trial.verdict.sentence
 
 
 def test_blocks_to_add_are_as_many_as_halve_a_doubt_that_falls_with_the_root_of_their_number():
@@ -155,7 +155,7 @@ def test_blocks_to_add_are_as_many_as_halve_a_doubt_that_falls_with_the_root_of_
     for seed in range(6):
         noise = Noise(wander=0.03)
         trial = analyse_trial(trial_log(np.random.default_rng(seed), 0.0, date="2017-06-19", noise=noise))
-        found = re.search(r"about (\d+) more blocks", trial.verdict().sentence)
+        found = re.search(r"about (\d+) more blocks", trial.verdict.sentence)
         if not found:
             continue
         more, blocks, ratio = int(found[1]), 3, 0.5 * (trial.high - trial.low) / trial.matters
@@ -167,9 +167,9 @@ def test_blocks_to_add_are_as_many_as_halve_a_doubt_that_falls_with_the_root_of_
 
 def test_rows_that_the_sun_may_have_moved_get_no_interval(story):
     trial = analyse_trial(replace(story.log, light=np.full(15, np.nan)))
-    assert f"would say {100 * trial.gain:+.1f} %" in trial.verdict().sentence
-    assert "95 %" not in trial.verdict().sentence
-    assert "95 %" in story.verdict().sentence
+    assert f"would say {100 * trial.gain:+.1f} %" in trial.verdict.sentence
+    assert "95 %" not in trial.verdict.sentence
+    assert "95 %" in story.verdict.sentence
 
 
 def test_block_in_absorption_leaves_nothing_to_weigh(story):
@@ -177,7 +177,7 @@ def test_block_in_absorption_leaves_nothing_to_weigh(story):
     trial = analyse_trial(replace(story.log, stage=stage))
     assert trial.belief is None
     assert np.isnan(trial.gain)
-    assert "S has fewer than 3 bulk rows (5 absorption)" in trial.verdict().sentence
+    assert "S has fewer than 3 bulk rows (5 absorption)" in trial.verdict.sentence
     assert trial.table().to_pandas()["bulk"].tolist() == [5, 0, 5]
 
 
@@ -189,10 +189,10 @@ def test_what_a_full_battery_left_unused_is_said_in_watt_hours(story):
     trial = analyse_trial(replace(story.log, power=power, stage=stage))
     left = 0.4 * story.log.power[last].sum() * 5 / 60
     assert trial.unused_wh == pytest.approx(left, rel=0.03)
-    assert f"the full battery left about {watt_hours(trial.unused_wh)} unused" in trial.verdict().sentence
+    assert f"the full battery left about {watt_hours(trial.unused_wh)} unused" in trial.verdict.sentence
     blind = analyse_trial(replace(story.log, power=power, stage=stage, light=np.full(15, np.nan)))
-    assert "cannot be known without light" in blind.verdict().sentence
-    assert "unused" not in story.verdict().sentence
+    assert "cannot be known without light" in blind.verdict.sentence
+    assert "unused" not in story.verdict.sentence
 
 
 def test_gain_too_small_to_matter_is_not_shown():
@@ -200,7 +200,7 @@ def test_gain_too_small_to_matter_is_not_shown():
     trial = analyse_trial(trial_log(rng, 0.0, date="2017-06-19", order="ABBAABBA", noise=Noise(wander=0.001)))
     assert trial.word == "not shown"
     assert trial.answer == "no"
-    assert "is ruled out" in trial.verdict().sentence
+    assert "is ruled out" in trial.verdict.sentence
 
 
 def drifting(share: float) -> Log:
@@ -213,16 +213,16 @@ def test_gain_smaller_than_the_old_blocks_lie_apart_says_what_it_leans_on(story)
     apart = analyse_trial(drifting(0.06), gamma_pmp_pct_per_k=-0.38)
     assert apart.word == "real"
     assert apart.disagreement > 2 * apart.gain
-    said = apart.verdict().sentence
+    said = apart.verdict.sentence
     assert "more than the gain, which leans on a drift that runs straight" in said
     assert "Repeat it before you rely on it" in said
-    assert "leans" not in story.verdict().sentence
+    assert "leans" not in story.verdict.sentence
 
 
 def test_what_was_not_read_is_not_called_nothing():
     log = typed_log(morning())
     trial = analyse_trial(replace(log, light=np.full(15, np.nan), temp=np.full(15, np.nan)))
-    assert "sun and heat not read" in trial.verdict().sentence
+    assert "sun and heat not read" in trial.verdict.sentence
     assert "sun                      not read" in trial.text()
     assert np.prod(list(trial.factors.values())) == pytest.approx(1 + trial.naive)
 
@@ -235,24 +235,24 @@ def test_block_in_absorption_is_blamed_on_the_full_battery(story):
 
 
 def test_a_gain_over_two_days_is_not_called_one_stretch_of_one_day(story):
-    assert "One stretch of one day: repeat" in story.verdict().sentence
+    assert "One stretch of one day: repeat" in story.verdict.sentence
     log = story.log
     later = np.where(log.minutes >= log.minutes[log.is_after][-1] + 1, 1440.0, 0.0)
-    assert "Only 2 days: repeat" in analyse_trial(replace(log, minutes=log.minutes + later)).verdict().sentence
+    assert "Only 2 days: repeat" in analyse_trial(replace(log, minutes=log.minutes + later)).verdict.sentence
 
 
 def test_rows_far_apart_in_a_block_make_one_ask_for_the_clock(story):
     late = np.where(np.arange(15) >= 8, story.log.minutes + 60, story.log.minutes)
     assert "65 min without rows inside block 2; if the clock was set" in analyse_trial(
         replace(story.log, minutes=late)
-    ).verdict().basis  # fmt: skip
-    assert "without rows" not in story.verdict().basis
+    ).verdict.basis  # fmt: skip
+    assert "without rows" not in story.verdict.basis
 
 
 def test_loss_is_real_too_and_is_called_one():
     trial = analyse_trial(trial_log(np.random.default_rng(3), -0.10, date="2017-06-19"))
     assert (trial.word, trial.answer) == ("real", "no")
-    assert "it is worse" in trial.verdict().sentence
+    assert "it is worse" in trial.verdict.sentence
 
 
 @pytest.mark.parametrize(("words", "says"), [({"gamma_pmp_pct_per_k": 0.4}, "sign"), ({"matters": 3}, "percent")])
@@ -488,7 +488,7 @@ def test_rows_with_gaps_are_left_out_and_not_filled(story):
     light[3] = np.nan
     trial = analyse_trial(replace(story.log, light=light))
     assert len(trial.used) == 14
-    assert "nothing filled in" in trial.verdict().basis
+    assert "nothing filled in" in trial.verdict.basis
 
 
 def test_row_of_zero_watts_called_bulk_does_not_count(story):

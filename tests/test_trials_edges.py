@@ -173,14 +173,14 @@ def test_shaded_group_is_the_first_suspect_where_one_was_shaded():
     found = compare_with_model(analyse_trial(log), *pair())
     assert not found.agrees
     assert found.fitting[0].name == "a group of cells in 50 % light"
-    assert "short-circuit amps alone" in found.verdict().sentence
+    assert "short-circuit amps alone" in found.verdict.sentence
 
 
 def test_wrong_hill_is_the_first_suspect_where_a_tracker_climbs_under_shade():
     log = made(*pair(climbing), shade=(Shade(panel=0, substring=0, lit=0.2),))
     found = compare_with_model(analyse_trial(log), *pair())
     assert found.fitting[0].name == "that, 20 %, and a tracker on the wrong hill"
-    assert "let the controller start anew" in found.verdict().sentence
+    assert "let the controller start anew" in found.verdict.sentence
 
 
 def test_suspects_are_six_and_the_one_that_fits_best_is_first():

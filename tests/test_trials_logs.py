@@ -199,7 +199,7 @@ def test_columns_can_be_named_once():
 def test_column_that_nothing_was_read_from_is_told():
     log = typed_log(text(head=("time", "wiring", "watts", "Sensor 2")))
     assert log.unread == ("Sensor 2",)
-    assert "columns not used: Sensor 2" in analyse_trial(log).verdict().basis
+    assert "columns not used: Sensor 2" in analyse_trial(log).verdict.basis
     assert typed_log(text()).unread == ()
 
 

@@ -67,7 +67,7 @@ def test_trial_of_the_rigs_in_the_file_agrees_with_the_model():
     trial = analyse_trial(made(*pair()))
     found = compare_with_model(trial, *pair())
     assert found.agrees
-    assert found.verdict().answer == "yes"
+    assert found.verdict.answer == "yes"
     assert found.low <= found.gain <= found.high
 
 
@@ -76,8 +76,8 @@ def test_what_is_otherwise_than_in_the_file_is_the_first_suspect(change, name):
     found = compare_with_model(analyse_trial(made(*pair(change))), *pair())
     assert not found.agrees
     assert found.fitting[0].name.startswith(name)
-    assert found.verdict().answer == "close"
-    assert found.fitting[0].measure in found.verdict().sentence
+    assert found.verdict.answer == "close"
+    assert found.fitting[0].measure in found.verdict.sentence
 
 
 def test_distance_counts_the_band_on_the_side_of_what_was_measured():
@@ -95,8 +95,8 @@ def test_gain_that_nothing_explains_is_said_to_be_so():
     log = made(*pair())
     trial = analyse_trial(replace(log, power=np.where(log.is_after, 1.4, 1.0) * log.power))
     found = compare_with_model(trial, *pair())
-    assert found.verdict().answer == "no"
-    assert "nothing the model knows explains it" in found.verdict().sentence
+    assert found.verdict.answer == "no"
+    assert "nothing the model knows explains it" in found.verdict.sentence
 
 
 def test_without_light_the_model_is_not_asked():

@@ -87,7 +87,7 @@ STEADY = 0.2 * LIGHT * np.repeat([1.0, 1.03, 1.0], 10) * CHANCE
 
 def test_watts_that_fall_without_volts_are_no_proof_and_volts_settle_it():
     fallen = STEADY * np.repeat([1.0, 1.0, 0.97], 10)
-    said = analyse_trial(log_of(fallen, LIGHT)).verdict()
+    said = analyse_trial(log_of(fallen, LIGHT)).verdict
     assert said.answer == "close"
     assert "a battery that fills up would look the same" in said.sentence
     assert "log battery volts or charge stage" in said.sentence
@@ -113,8 +113,8 @@ def test_blocks_that_lie_apart_by_more_than_drift_are_refused_and_the_sensor_is_
     trial = analyse_trial(log)
     assert trial.word == "cannot tell"
     # no temperature is read, so the light that rises by a sixth is taken for heat, which adds a percent
-    assert "rise by 13 % an hour" in trial.verdict().sentence
-    assert "another plane than the panels" in trial.verdict().sentence
+    assert "rise by 13 % an hour" in trial.verdict.sentence
+    assert "another plane than the panels" in trial.verdict.sentence
     assert analyse_trial(log_of(STEADY * np.exp(0.02 * hours), LIGHT)).real
     assert too_steep(log, np.log(log.power / log.light)) == pytest.approx(0.12, abs=0.01)
     assert too_steep(log, np.zeros(30)) == 0.0
@@ -156,9 +156,9 @@ def test_flat_sensor_beside_tilted_panels_is_named_where_clouds_show_it():
     seen = np.where(sunny, 0.8 * towards + 0.2 * sky, sky)
     trial = analyse_trial(log_of(STEADY / LIGHT * light * seen, light))
     assert trial.word == "cannot tell"
-    assert "seems to lie in another plane than the panels" in trial.verdict().sentence
-    assert "lay the light sensor on the panels" in trial.verdict().sentence
-    assert "95 %" not in trial.verdict().sentence
+    assert "seems to lie in another plane than the panels" in trial.verdict.sentence
+    assert "lay the light sensor on the panels" in trial.verdict.sentence
+    assert "95 %" not in trial.verdict.sentence
     # the same clouds over a sensor that lies with the panels are no reason to doubt it
     assert not analyse_trial(log_of(STEADY / LIGHT * light, light)).refusal
 
@@ -171,7 +171,7 @@ def test_under_broken_cloud_tilted_panels_are_refused_and_level_ones_are_not():
 
 def test_what_was_said_of_the_sensor_stands_in_the_basis_and_a_slip_is_named():
     log = log_of(STEADY, LIGHT)
-    assert "within 2° of the panels' plane (as given)" in analyse_trial(log, sensor_off_deg=2).verdict().basis
+    assert "within 2° of the panels' plane (as given)" in analyse_trial(log, sensor_off_deg=2).verdict.basis
     with pytest.raises(ValueError, match="from 0 to 60 degrees"):
         analyse_trial(log, sensor_off_deg=200)
 
@@ -202,8 +202,8 @@ def test_readings_in_which_a_tracker_starts_anew_are_left_out_and_told():
     assert set(stages(log_of(STEADY, LIGHT))) == {"bulk"}
     trial = analyse_trial(log)
     assert trial.gain == pytest.approx(0.03, abs=0.005)
-    assert "4 starting rows" in trial.verdict().sentence
-    assert "tracker was still starting" in trial.verdict().basis
+    assert "4 starting rows" in trial.verdict.sentence
+    assert "tracker was still starting" in trial.verdict.basis
     # coarse watts are no start: a step of one in eight is within their last digit
     whole = np.repeat([8.0, 9.0], 15)
     assert "starting" not in stages(log_of(whole, 40 * whole))

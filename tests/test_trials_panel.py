@@ -41,7 +41,7 @@ def readings(**more) -> PanelReadings:
 def test_sound_panel_passes_all_four():
     test = check_used_panel(PANEL, readings())
     assert test.word == "pass"
-    assert test.verdict().answer == "yes"
+    assert test.verdict.answer == "yes"
     assert test.table().to_pandas()["word"].tolist() == ["pass"] * 4
 
 
@@ -49,15 +49,15 @@ def test_leak_shows_in_dull_light_and_is_found_in_ohms():
     volts = dull_volts(PANEL, 50.0, 14.0, 30.0)
     test = check_used_panel(PANEL, readings(v_oc_dull=volts))
     assert test.word == "leaky"
-    assert "as if 30 ohm" in test.verdict().sentence
-    assert test.verdict().answer == "no"
+    assert "as if 30 ohm" in test.verdict.sentence
+    assert test.verdict.answer == "no"
 
 
 def test_the_same_leak_is_told_to_hide_where_the_light_is_too_bright():
     volts = dull_volts(PANEL, 250.0, 14.0, 30.0)
     test = check_used_panel(PANEL, readings(light_dull=250.0, v_oc_dull=volts))
     assert test.word == "pass"
-    assert "Read again below 60" in test.verdict().sentence
+    assert "Read again below 60" in test.verdict.sentence
 
 
 def test_leaky_panel_of_the_story_reads_as_computed_elsewhere():
@@ -103,8 +103,8 @@ def test_each_fault_has_its_word_and_its_reason(more, word, says):
     given = {"i_sc": 0.85 * PANEL.i_sc, "v_oc": 20.6, "v_oc_dull": dull_volts(PANEL, 50.0, 14.0, None)}
     test = check_used_panel(PANEL, PanelReadings(**(SUN | DULL | given | more)))
     assert test.word == word
-    assert says in test.verdict().sentence
-    assert "never a string" in test.verdict().caution
+    assert says in test.verdict.sentence
+    assert "never a string" in test.verdict.caution
 
 
 @pytest.mark.parametrize(
@@ -141,7 +141,7 @@ def test_covered_groups_tell_what_remains_and_what_is_left_to_try():
 
 
 def test_verdict_on_a_panel_names_its_word_and_counts_the_tests_passed():
-    said = check_used_panel(PANEL, readings(v_oc=None, i_sc_covered=())).verdict()
+    said = check_used_panel(PANEL, readings(v_oc=None, i_sc_covered=())).verdict
     assert (said.question, said.answer) == ("Is 100 W sound? Pass so far.", "close")
     assert (said.margin, said.unit) == (2.0, "tests passed")
     assert said.sentence.endswith("Not measured, so not known: volts in the sun, one group covered.")

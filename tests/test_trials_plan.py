@@ -42,12 +42,12 @@ def test_longer_trials_see_more_and_the_first_good_one_is_chosen(monkeypatch):
     assert widths == sorted(widths, reverse=True)
     assert found.chosen is None or found.chosen == found.designs[-1]
     assert found.table().to_pandas()["swaps"].tolist() == [2, 2, 4][: len(widths)]
-    assert (found.verdict().answer == "yes") == (found.designs[-1].chance >= ENOUGH)
+    assert (found.verdict.answer == "yes") == (found.designs[-1].chance >= ENOUGH)
 
 
 def test_day_that_cannot_show_it_is_said_to(monkeypatch):
     monkeypatch.setattr(planning, "DRAWS", 15)
-    said = plan_trial(days=DAYS, day="2017-10-24", gain=0.005, orders=("ABA",)).verdict()
+    said = plan_trial(days=DAYS, day="2017-10-24", gain=0.005, orders=("ABA",)).verdict
     assert said.answer == "no"
     assert "Wait for steadier light" in said.sentence
 

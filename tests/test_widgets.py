@@ -163,7 +163,7 @@ def test_controls_stand_in_a_row_that_wraps(shown: Shown) -> None:
 
 
 def test_said_words_break_between_words(shown: Shown) -> None:
-    verdict = answer(500).verdict()
+    verdict = answer(500).verdict
     say("At <noon>:", verdict)
     said = shown.things[-1]
     assert " ".join(said["text/plain"].split()).endswith(f"{verdict.sentence} {verdict.caution}")

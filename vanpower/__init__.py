@@ -1,7 +1,7 @@
 """Solar wiring studies for camper vans: what each wiring brings, whether it is safe, and how sure that is.
 
 Describe a rig (`Rig`, `Panel`, `Circuit`, ..., or `read_rig` and `example`), say in which conditions (`Snapshot`,
-`Days`, `Parked`), and ask: `check`, `compare`, `simulate`, `analyse_trial` and others. Each answer has `verdict()`,
+`Days`, `Parked`), and ask: `check`, `compare`, `simulate`, `analyse_trial` and others. Each answer has `verdict`,
 `table()` and `plot()`.
 
 Everything a notebook uses can be imported from here. A module is loaded when one of its names is first used, so

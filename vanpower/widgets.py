@@ -169,7 +169,7 @@ def explore(answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets
     Parameters
     ----------
     answer : callable
-        Takes the controls' values by name. Gives a result with a `verdict()`, or the result and its verdicts as a
+        Takes the controls' values by name. Gives a result with a `verdict`, or the result and its verdicts as a
         pair (result, verdict) or (result, (verdict, verdict)).
     chart : LiveChart
         Told every result by `update`.
@@ -570,7 +570,7 @@ def _line(line: str) -> str:
 def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:
     """The result and its verdicts."""
     several = given if isinstance(given, Checks) else None
-    result, verdicts = given if isinstance(given, tuple) else (given, several or given.verdict())
+    result, verdicts = given if isinstance(given, tuple) else (given, several or given.verdict)
     return result, (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
 
 

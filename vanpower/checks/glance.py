@@ -83,6 +83,7 @@ class Checks(Result, Sequence[Verdict]):
         """One line a verdict: answer, what it is about, what is left or short."""
         return _table(self.verdicts)
 
+    @property
     def verdict(self) -> Verdict:
         """The worst answer, and what is not a yes."""
         told = {answer: [subject(v) for v in self.verdicts if v.answer == answer] for answer in WORST_FIRST}

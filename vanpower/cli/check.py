@@ -137,7 +137,7 @@ def _list(rig: Rig, light: Request) -> int:
 
     now = rank_wirings(rig, light)
     which = f" of {rig.circuits[0].controller.name}, the others as they are" if len(rig.circuits) > 1 else ""
-    print(f"{rig.name}: every wiring{which}, {now.comparison.title}\n\n{now.text(LINE)}\n\n{now.verdict()}\n")
+    print(f"{rig.name}: every wiring{which}, {now.comparison.title}\n\n{now.text(LINE)}\n\n{now.verdict}\n")
     # sureness is weighed among those that are as fit as the first
     allowed = {one.name: one.rig for one in now.ranked if bool(one.short) == bool(now.ranked[0].short)}
     if len(allowed) > 1 and any(one.energy > 0 for one in now.ranked):
@@ -146,7 +146,7 @@ def _list(rig: Rig, light: Request) -> int:
     print(f"With one more {rig.panels[rig.circuits[0].wiring.panels[-1]].name} later\n\n{later.text(LINE)}\n")
     if not later.ranked:
         print("None of these is allowed: give the new panel a controller of its own, or add two.\n")
-    verdict = now.verdict()
+    verdict = now.verdict
     return ALL_YES if verdict.answer == "yes" else NO_OR_CLOSE
 
 

@@ -91,13 +91,13 @@ def run(asked: argparse.Namespace) -> int:
         print(f"{save(comparisons, asked.chart)}\n")
     for comparison, sure in zip(comparisons, doubts, strict=True):
         rig = next(iter(comparison.outcomes.values())).rig
-        print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
+        print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict}\n")
         print("".join(f"{said}\n\n" for said in to_put_right(comparison.to_mend())), end="")
         if restart := restart_test(comparison):
             print(f"{fill(restart, LINE)}\n")
         if asked.mates:
             mates = string_mates(rig, comparison.request)
-            print(f"Which panels should share a string?\n\n{mates.text()}\n\n{mates.verdict()}\n")
+            print(f"Which panels should share a string?\n\n{mates.text()}\n\n{mates.verdict}\n")
         print(sure, end="\n" * bool(sure))
     return ALL_YES
 
@@ -106,7 +106,7 @@ def sureness(rigs: Mapping[str, Rig], request: Request) -> Verdict:
     """How sure it is that the best of some allowed wirings is ahead of the next."""
     from vanpower.studies import how_sure
 
-    return how_sure(rigs, request, samples=DRAWS, progress=bar("draws")).verdict()
+    return how_sure(rigs, request, samples=DRAWS, progress=bar("draws")).verdict
 
 
 def _sureness(comparison: Comparison) -> Verdict:

@@ -49,7 +49,7 @@ def run(asked: argparse.Namespace) -> int:
     now = replace(recipe, numbers=made.numbers, versions=type(recipe)(kind="", rigs={}).versions)
     write_chart(path, now, made.figure)
     whose = "".join(f"{rig.name}, " for rig in [*recipe.rigs.values()][:1])
-    print("\n".join(map(printable, f"{whose}{made.words}\n\n{made.verdict()}".split("\n"))))
+    print("\n".join(map(printable, f"{whose}{made.words}\n\n{made.verdict}".split("\n"))))
     for line in made.differences[:MOST_SHOWN]:
         print(f"  {line}")
     if len(made.differences) > MOST_SHOWN:

@@ -65,19 +65,19 @@ def run(asked: argparse.Namespace) -> int:
     if asked.chart:
         print(f"Chart {_saved(comparison, rigs, parked, asked.chart)}\n")
     costs = fixture_costs(rigs, parked)
-    print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict()}\n")
-    print(f"What each costs standing alone, all together, and what is left\n\n{costs.text()}\n\n{costs.verdict()}\n")
+    print(f"{rig.name}, {comparison.title}\n\n{comparison.text()}\n\n{comparison.verdict}\n")
+    print(f"What each costs standing alone, all together, and what is left\n\n{costs.text()}\n\n{costs.verdict}\n")
     if restart := restart_test(comparison):
         print(f"{fill(restart, LINE)}\n")
     if asked.mates:
         mates = string_mates(rig, parked)
-        print(f"Which panels should share a string?\n\n{mates.text()}\n\n{mates.verdict()}\n")
+        print(f"Which panels should share a string?\n\n{mates.text()}\n\n{mates.verdict}\n")
     if asked.headings:
         parking = compare_headings(rigs, parked)
-        print(f"{parking.text()}\n\n{parking.verdict()}\n")
+        print(f"{parking.text()}\n\n{parking.verdict}\n")
     if asked.turn:
         lying = compare_roofs(rigs, {"as it is": plan, f"{' and '.join(asked.turn)} turned": turned}, parked, what=LIE)
-        print(f"{lying.text()}\n\n{lying.verdict()}\n")
+        print(f"{lying.text()}\n\n{lying.verdict}\n")
     return ALL_YES
 
 

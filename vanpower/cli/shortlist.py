@@ -44,5 +44,5 @@ def run(asked: argparse.Namespace) -> int:
     (rig,) = wired(rig_from(asked.rig), [asked.wiring] if asked.wiring else []).values()
     request = Days(weather=weather_of(asked.weather), day=asked.day)
     found = shortlist(rig, candidates, request, rewire=asked.rewire, progress=bar("controllers"))
-    print(f"{rig.name}, {found.title}\n\n{found.verdict()}\n\n{found.text(LINE)}")
+    print(f"{rig.name}, {found.title}\n\n{found.verdict}\n\n{found.text(LINE)}")
     return ALL_YES if found.free.passes else NO_STAY

@@ -95,7 +95,7 @@ def run(asked: argparse.Namespace) -> int:
     if asked.chart:
         _draw(trial, asked.chart, told)
     print(
-        f"{log.name}: {log.order}, A is {log.before} and B is {log.after}\n\n{trial.text()}\n\n{trial.verdict()}{more}"
+        f"{log.name}: {log.order}, A is {log.before} and B is {log.after}\n\n{trial.text()}\n\n{trial.verdict}{more}"
     )
     return ALL_YES
 
@@ -150,7 +150,7 @@ def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
         names = f" The log calls them {old} and {new}; say what they are of this rig: --wirings OLD NEW."
         raise ValueError(f"{trouble}{'' if wirings else names}") from None
     expected = compare_with_model(trial, before, after)
-    return f"\n\n{expected.text()}\n\n{expected.verdict()}"
+    return f"\n\n{expected.text()}\n\n{expected.verdict}"
 
 
 def _draw(trial: Trial, path: Path, told: Mapping[str, float | None]) -> None:

@@ -66,6 +66,6 @@ def run(asked: argparse.Namespace) -> int:
             v_oc_dull=asked.dull_voc,
         )  # fmt: skip
         test = check_used_panel(panel, readings)
-    verdict = test.verdict()
+    verdict = test.verdict
     print(f"{rig.name}, {asked.panel.upper()}: {panel.name}\n\n{test.text()}\n\n{verdict}")
     return ALL_YES if verdict.answer == "yes" else NO_OR_CLOSE

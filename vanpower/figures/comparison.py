@@ -237,7 +237,7 @@ def _foot(comparisons: Sequence[Comparison]) -> str:
 
 def _rests(comparisons: Sequence[Comparison]) -> str:
     """What all of them rest on, and then behind its light what only one does."""
-    each = {comparison.title: comparison.verdict().basis.split("; ") for comparison in comparisons}
+    each = {comparison.title: comparison.verdict.basis.split("; ") for comparison in comparisons}
     first, *others = each.values()
     shared = [part for part in first if all(part in parts for parts in others)]
     own = {title: "; ".join(part for part in parts if part not in shared) for title, parts in each.items()}

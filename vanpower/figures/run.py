@@ -137,7 +137,7 @@ def run_figure(run: Run) -> Figure:
     fig, (left, right) = plt.subplots(1, 2, figsize=(PAIR[0] + 1.2, high), layout="constrained")
     (plot_months if len(run.budget(run.ranking[0]).months) > 1 else plot_run)(run, ax=left)
     plot_ladder(run, ax=right)
-    basis = run.verdict().basis
+    basis = run.verdict.basis
     basis = f"{run.title}. {basis[0].upper()}{basis[1:]}. A model, not a permit. {MADE_BY}"
     fig.supxlabel("\n".join(textwrap.wrap(basis, 150)), fontsize="small", color="#4D4D4D")
     return fig

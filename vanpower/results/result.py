@@ -72,14 +72,15 @@ class Result(Shown):
     Comparison: NO. 2s brings 169 W; alike within 3 %: 2p 98.9 %. ...
     """
 
+    @property
     @abstractmethod
     def verdict(self) -> Verdict:
         """The answer in a sentence, with its margin."""
 
     def brief(self) -> str:
         """The verdict's answer and sentence."""
-        verdict = self.verdict()
+        verdict = self.verdict
         return f"{verdict.answer.upper()}. {verdict.sentence}"
 
     def _repr_html_(self) -> str:
-        return f"{self.verdict()._repr_html_()}{self.table()._repr_html_()}"
+        return f"{self.verdict._repr_html_()}{self.table()._repr_html_()}"

@@ -36,7 +36,7 @@ class Block:
     --------
     >>> from vanpower import Snapshot, compare, example
     >>> answer = compare(example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30))
-    >>> block = Block(title=answer.title, verdict=answer.verdict(), table=answer.text())
+    >>> block = Block(title=answer.title, verdict=answer.verdict, table=answer.text())
     >>> block.title, block.verdict.answer
     ('at 700 W/m² and cells at 30 °C', 'no')
     """
@@ -70,7 +70,7 @@ def forum_block(
     >>> from vanpower.sharing.recipe_line import recipe_in
     >>> rigs, moment = example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30)
     >>> answer, recipe = compare(rigs, moment), chart_recipe("comparison", rigs, moment)
-    >>> text = forum_block(recipe, [Block(title=answer.title, verdict=answer.verdict(), table=answer.text())])
+    >>> text = forum_block(recipe, [Block(title=answer.title, verdict=answer.verdict, table=answer.text())])
     >>> print(text.splitlines()[0])
     2s brings 145 W; alike within 3 %: 2p 99.1 %. Choose by cable, shade habits
     >>> recipe_in(text, "the post") == recipe

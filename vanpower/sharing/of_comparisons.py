@@ -45,7 +45,7 @@ def numbers_of(comparisons: Sequence[Comparison]) -> Numbers:
 
 def _words(comparisons: Sequence[Comparison]) -> str:
     """Tables and verdicts in plain lines."""
-    return "\n\n".join(f"{c.title}\n\n{c.text()}\n\n{c.verdict()}" for c in comparisons)
+    return "\n\n".join(f"{c.title}\n\n{c.text()}\n\n{c.verdict}" for c in comparisons)
 
 
 def of_one(make: Callable[..., Chart], *known: str) -> Callable[[ChartRecipe], Drawn]:

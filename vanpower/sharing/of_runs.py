@@ -51,7 +51,7 @@ def drawn_run(recipe: ChartRecipe, run: Run) -> Drawn:
         known = ", ".join(map(printable, run.journals))
         raise ValueError(f"chart {recipe.kind} has no wiring {printable(str(wiring))[:40]!r}; there are {known}.")
     figure = RUN_CHARTS[recipe.kind](run, None if wiring is None else str(wiring))
-    return Drawn(figure, _numbers(run), f"{run.title}\n\n{run.verdict()}\n\n{run.text()}\n\n{run.ladder().text()}")
+    return Drawn(figure, _numbers(run), f"{run.title}\n\n{run.verdict}\n\n{run.text()}\n\n{run.ladder().text()}")
 
 
 def whole(run: Run) -> Run:

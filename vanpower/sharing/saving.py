@@ -52,6 +52,7 @@ class Remade(Drawn):
     recipe: ChartRecipe
     differences: tuple[str, ...]
 
+    @property
     def verdict(self) -> str:
         """Whether this is the chart it was, in a sentence or a few."""
         made = printable(self.recipe.versions.get("vanpower", "of unknown version"))[:40]
@@ -193,7 +194,7 @@ def forum_answer(
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
     shown = comparisons if kind == "answer" else comparisons[:1]
     recipe = replace(recipe_for(kind, shown, **options), numbers=numbers_of(shown))
-    blocks = [Block(title=c.title, verdict=c.verdict(), table=c.text(WIDTH), more=restart_test(c)) for c in comparisons]
+    blocks = [Block(title=c.title, verdict=c.verdict, table=c.text(WIDTH), more=restart_test(c)) for c in comparisons]
     return forum_block(recipe, blocks, failed=_failed(comparisons), markdown=markdown)
 
 
@@ -269,7 +270,7 @@ def remake(recipe: ChartRecipe) -> Remade:
     Returns
     -------
     Remade
-        Its `verdict()` tells whether all numbers are the same; its figure is the chart.
+        Its `verdict` tells whether all numbers are the same; its figure is the chart.
 
     Raises
     ------
@@ -280,7 +281,7 @@ def remake(recipe: ChartRecipe) -> Remade:
     --------
     >>> from vanpower import example
     >>> recipe, _ = drawn_from(recipe_for("ceiling", example("bookmobile")))
-    >>> remake(recipe).verdict().partition(". ")[2]
+    >>> remake(recipe).verdict.partition(". ")[2]
     'All 2 numbers are the same to the last printed digit.'
     """
     chart = draw(recipe)

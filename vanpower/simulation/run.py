@@ -326,6 +326,7 @@ class Run(Result):
         """Whether there is a best to be a share of: one that is allowed and brings something."""
         return self.allowed(self.ranking[0]) and self.used_wh(self.ranking[0]) > SHOWN_WH
 
+    @property
     def verdict(self) -> Verdict:
         """Which rig brings most, and whether it carries the loads."""
         best, *others = [name for name in self.ranking if self.allowed(name)] or [""]
@@ -559,9 +560,9 @@ def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: 
     --------
     >>> from vanpower import Days, example
     >>> rig = example("bookmobile")
-    >>> simulate({"as it is": rig}, Days(day="dull")).verdict().answer
+    >>> simulate({"as it is": rig}, Days(day="dull")).verdict.answer
     'close'
-    >>> simulate({"as it is": rig}).verdict().answer
+    >>> simulate({"as it is": rig}).verdict.answer
     'no'
     """
     asked = Days(day="all") if request is None else request

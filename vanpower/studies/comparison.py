@@ -225,6 +225,7 @@ class Comparison(Result):
         """Losses that show in at least one rig."""
         return [loss for loss in LOSSES if any(o.lost_wh(loss) > SHOWN for o in self.outcomes.values())]
 
+    @property
     def verdict(self) -> Verdict:
         """Who wins, by how much and why; or that it makes no difference."""
         best, *others = [name for name in self.ranking if self._allowed(name)] or [""]
@@ -461,7 +462,7 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=200, temp_cell=15))
     >>> {name: round(outcome.energy_wh) for name, outcome in found.outcomes.items()}
     {'2s': 40, '2p': 40}
-    >>> found.verdict().answer
+    >>> found.verdict.answer
     'no'
     """
     if not rigs:

@@ -101,6 +101,7 @@ class Ranking(Result):
         rows += [(one.name, one.energy, None, "", f"out: {_short(one.refused)}") for one in self.refused if one.refused]
         return Table(columns, rows, headed=False)
 
+    @property
     def verdict(self) -> Verdict:
         """Which wiring to take."""
         count, all_of = len(self.refused), len(self.ranked) + len(self.refused)

@@ -58,7 +58,7 @@ class RoofAnswer(Result):
     --------
     >>> energy = {"front": {"3s": 240.0}, "back": {"3s": 250.0}}
     >>> answer = RoofAnswer("Does the place matter", energy, "W", "at nine", "best back, worst front", margin=10.0)
-    >>> answer.best(), answer.verdict().answer
+    >>> answer.best(), answer.verdict.answer
     (('back', '3s'), 'yes')
     """
 
@@ -84,6 +84,7 @@ class RoofAnswer(Result):
         rows = [(row, brings, _known(brings)) for row, brings in self.energy.items()]
         return _table(self.unit, rows, next(iter(self.energy.values())))
 
+    @property
     def verdict(self) -> Verdict:
         """The finding as an answer: yes where it is worth acting on."""
         best = self.of(*self.best())
@@ -115,7 +116,7 @@ class FixtureCosts(Result):
     Examples
     --------
     >>> alone = {"flue": {"3s": 60.0}, "vent": {"3s": 15.0}}
-    >>> FixtureCosts({"3s": 250.0}, {"3s": 180.0}, alone, "W", "at nine").verdict().sentence
+    >>> FixtureCosts({"3s": 250.0}, {"3s": 180.0}, alone, "W", "at nine").verdict.sentence
     'The flue alone costs 60.0 W of 250 in 3s. Everything together costs 70 W (28 %) in 3s.'
     """
 
@@ -144,6 +145,7 @@ class FixtureCosts(Result):
         """The wiring that brings most with everything on the roof."""
         return max(self.full, key=lambda wiring: self.full[wiring])
 
+    @property
     def verdict(self) -> Verdict:
         """Which fixture costs most, and how much less in another wiring."""
         best, name = self._best, self.dearest()
@@ -233,7 +235,7 @@ def compare_roofs(
     >>> from vanpower import Parked, example
     >>> rig = example("goat-cheese-van")
     >>> plans = {"as it is": rig.roof, "far trees": rig.roof.with_fixture("trees in the east", east_m=40)}
-    >>> compare_roofs({"3s": rig}, plans, Parked(latitude_deg=47, day="06-21", hour=9)).verdict().sentence
+    >>> compare_roofs({"3s": rig}, plans, Parked(latitude_deg=47, day="06-21", hour=9)).verdict.sentence
     '3s: alike, 256 W within 3 %.'
     """
     energy = {name: _energies(rigs, request, plan) for name, plan in plans.items()}
@@ -287,7 +289,7 @@ def compare_trackers(rigs: Mapping[str, Rig], request: Sky) -> RoofAnswer:
     --------
     >>> from vanpower import Parked, example
     >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
-    >>> compare_trackers({"3s": example("goat-cheese-van")}, nine).verdict().answer
+    >>> compare_trackers({"3s": example("goat-cheese-van")}, nine).verdict.answer
     'yes'
     """
     energy = {}

@@ -145,6 +145,7 @@ class Shortlist(Result):
             offer.passes, why,
         )  # fmt: skip
 
+    @property
     def verdict(self) -> Verdict:
         """Keep what you have, or what to buy."""
         answer, margin, sentence = self._answer()
@@ -278,7 +279,7 @@ def shortlist(
     --------
     >>> from vanpower import Days, example, read_controllers
     >>> rig = example("bookmobile")
-    >>> shortlist(rig, read_controllers(), Days(day="dull")).verdict().answer
+    >>> shortlist(rig, read_controllers(), Days(day="dull")).verdict.answer
     'no'
     """
     if not candidates:

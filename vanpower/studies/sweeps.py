@@ -95,6 +95,7 @@ class Sweep(Result):
         """Rows that were worked out and may be connected, by what they bring."""
         return sorted((row for row in self.rows if row["allowed"] == "yes"), key=lambda row: row["Wh"])
 
+    @property
     def verdict(self) -> Verdict:
         """What brings most in every request, and what could not be worked out."""
         done = [row for row in self.rows if not row["error"]]

@@ -173,7 +173,7 @@ class LeadUncertainty(Result):
     >>> leads = np.array([-0.01, 0.05, 0.06, 0.08])
     >>> shares = {"light": 0.9, "converter": 0.1}
     >>> doubt = LeadUncertainty("2s", "2p", Snapshot(light=200, temp_cell=15), leads, 1, shares)
-    >>> doubt.often, doubt.worst, doubt.verdict().answer
+    >>> doubt.often, doubt.worst, doubt.verdict.answer
     (0.75, 'light', 'close')
     """
 
@@ -209,6 +209,7 @@ class LeadUncertainty(Result):
         )
         return Table(columns, sorted(self.blame.items(), key=lambda item: -abs(item[1])))
 
+    @property
     def verdict(self) -> Verdict:
         """Whether the lead is sure, and what to measure to settle it."""
         low, high = self.range
@@ -293,7 +294,7 @@ def how_sure(
     --------
     >>> from vanpower import Snapshot, example
     >>> rig = example("bookmobile")
-    >>> how_sure(rig.wirings(), Snapshot(light=200, temp_cell=15), samples=8).verdict().answer
+    >>> how_sure(rig.wirings(), Snapshot(light=200, temp_cell=15), samples=8).verdict.answer
     'no'
     """
     from scipy.stats import qmc

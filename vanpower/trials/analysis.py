@@ -254,6 +254,7 @@ class Trial(Result):
         """Blocks, and what made the naive figure, in plain lines."""
         return "\n\n".join(self.table(what).text(width) for what in TABLES)
 
+    @property
     def verdict(self) -> Verdict:
         """Whether it helped, by how much and how sure, and what to do next."""
         new, old = self.log.after, self.log.before
@@ -407,7 +408,7 @@ def analyse_trial(
     >>> from vanpower import read_log
     >>> from vanpower.files import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
-    >>> analyse_trial(log).verdict().answer
+    >>> analyse_trial(log).verdict.answer
     'yes'
     """
     gamma = GAMMA if gamma_pmp_pct_per_k is None else gamma_pmp_pct_per_k

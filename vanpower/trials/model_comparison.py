@@ -121,6 +121,7 @@ class ModelComparison(Result):
         rows = [(100 * self.gain, self.off, "as in the rig file")]
         return Table(columns, rows + [(100 * s.gain, s.off, s.name) for s in self.suspects], note=COLUMNS, key=0)
 
+    @property
     def verdict(self) -> Verdict:
         """Whether the model expects what was measured, and else what to measure next."""
         measured = self.trial.gain
@@ -183,7 +184,7 @@ def compare_with_model(trial: Trial, before: Rig, after: Rig) -> ModelComparison
     >>> from vanpower.files import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> rig = example("bookmobile")
-    >>> compare_with_model(analyse_trial(log), rig.wired("2p"), rig.wired("2s")).verdict().answer
+    >>> compare_with_model(analyse_trial(log), rig.wired("2p"), rig.wired("2s")).verdict.answer
     'close'
     """
     if trial.belief is None or not trial.log.has("light"):

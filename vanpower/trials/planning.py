@@ -94,7 +94,7 @@ class Plan(Result):
     --------
     >>> designs = TrialDesign("ABA", 70.0, 0.028, 0.55), TrialDesign("ABBA", 95.0, 0.021, 0.84)
     >>> found = Plan(designs, gain=0.03, block_min=20.0, basis="a pilot of an hour")
-    >>> found.chosen.order, found.verdict().answer
+    >>> found.chosen.order, found.verdict.answer
     ('ABBA', 'yes')
     """
 
@@ -120,6 +120,7 @@ class Plan(Result):
         rows = [("-".join(d.order), d.swaps, d.minutes, 100 * d.half_width, 100 * d.chance) for d in self.designs]
         return Table(columns, rows)
 
+    @property
     def verdict(self) -> Verdict:
         """What to do, or that it cannot be seen today."""
         best = self.chosen
@@ -191,7 +192,7 @@ def plan_trial(
     >>> from vanpower import read_log
     >>> from vanpower.files import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
-    >>> plan_trial(log, gain=0.03).verdict().answer
+    >>> plan_trial(log, gain=0.03).verdict.answer
     'yes'
     """
     if not 0.002 <= gain <= 0.5:

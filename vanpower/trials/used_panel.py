@@ -155,6 +155,7 @@ class PanelTest(Result):
         )
         return Table(columns, [(one.test, one.measured, one.expected, one.word) for one in self.findings])
 
+    @property
     def verdict(self) -> Verdict:
         """Whether the panel is sound."""
         answers: dict[str, Answer] = {PASS: "yes", DOUBT: "close", SKIPPED: "close"}
@@ -205,7 +206,7 @@ def check_used_panel(panel: Panel, readings: PanelReadings) -> PanelTest:
     >>> from vanpower import PanelReadings, example
     >>> panel = example("bookmobile").panels[0]
     >>> sunny = PanelReadings(light=900, temp_cell=40, i_sc=5.65, v_oc=21.2, i_sc_covered=(5.6, 5.6))
-    >>> check_used_panel(panel, sunny).verdict().answer, check_used_panel(panel, sunny).word
+    >>> check_used_panel(panel, sunny).verdict.answer, check_used_panel(panel, sunny).word
     ('close', 'pass')
     """
     if len(readings.i_sc_covered) > panel.substrings:
