@@ -94,9 +94,7 @@ def run(asked: argparse.Namespace) -> int:
     more = "" if rig is None else _expected(trial, rig, asked.wirings)
     if asked.chart:
         _draw(trial, asked.chart, told)
-    print(
-        f"{log.name}: {log.order}, A is {log.before} and B is {log.after}\n\n{trial.text()}\n\n{trial.verdict}{more}"
-    )
+    print(f"{log.name}: {log.order}, A is {log.before} and B is {log.after}\n\n{trial.text()}\n\n{trial.verdict}{more}")
     return ALL_YES
 
 
