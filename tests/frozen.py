@@ -41,10 +41,7 @@ from vanpower import (
     compare,
     compare_headings,
     compare_roofs,
-    compare_trackers,
     compare_with_model,
-    dull_band,
-    dull_middle,
     example,
     examples,
     fixture_costs,
@@ -56,20 +53,19 @@ from vanpower import (
     shade_map,
     shortlist,
     simulate,
-    string_mates,
     stuck_tracker,
     sweep,
 )
 from vanpower.checks import parts, reverse_current
 from vanpower.cli import COMMANDS, main
-from vanpower.components.low_light import best_watts
+from vanpower.components.low_light import best_watts, dull_band, dull_middle
 from vanpower.figures import RoofPairChart, plot_folded, plot_shade_map
 from vanpower.files import data_folder
 from vanpower.sharing.recipe import chart_recipe
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, recipe_for
 from vanpower.simulation import Run
-from vanpower.studies import Comparison, two_hills
+from vanpower.studies import Comparison, compare_trackers, string_mates, two_hills
 
 Numbers = dict[str, float]
 TOP = Path(__file__).parents[1]

@@ -9,7 +9,8 @@ import pytest
 from conftest import PANEL, tiny_rig
 from matplotlib.patches import Rectangle
 
-from vanpower import Days, Load, Rig, charge_settings, simulate
+from vanpower import Days, Load, Rig, simulate
+from vanpower.checks import charge_settings
 from vanpower.cli import main, year
 from vanpower.figures import LadderChart, MonthsChart, RunChart, plot_months, run_figure, rungs_of
 from vanpower.simulation import Run

@@ -27,7 +27,6 @@ from vanpower import (
     Rig,
     Shade,
     Snapshot,
-    array_of,
     check,
     compare,
     rank_wirings,
@@ -40,6 +39,7 @@ from vanpower.cli import main
 from vanpower.components.controllers import V_DARK
 from vanpower.engine.array import best_power
 from vanpower.figures import sheet
+from vanpower.model import array_of
 from vanpower.model.conditions import lit_cells
 
 SEEN = 5e-5

@@ -10,8 +10,8 @@ import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower import Days, Load, Rig, compare, example, operate, rank_wirings, simulate
-from vanpower.components.controllers import CLIPPED
+from vanpower import Days, Load, Rig, compare, example, rank_wirings, simulate
+from vanpower.components.controllers import CLIPPED, operate
 from vanpower.components.low_light import best_watts
 from vanpower.engine.array import PVArray
 from vanpower.engine.curves import Curves
