@@ -17,7 +17,7 @@ from IPython.display import display
 from vanpower.checks import Checks
 from vanpower.figures import live_chart, must_show
 from vanpower.results.verdict import Verdict
-from vanpower.widgets.controls import labelled
+from vanpower.widgets.controls import labelled, nearest
 from vanpower.widgets.live_picture import LiveChart, LivePicture
 from vanpower.widgets.page import head, paragraph, plain
 
@@ -126,8 +126,8 @@ class Explorer:
         box = ipywidgets.Box(rows, layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
         lines = [self.verdict_line, self.failure_line]
         display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
-        self.picture = LivePicture(self.chart)
-        self.picture.show(self.sentence)
+        self.picture = LivePicture(self.chart, self._touched)
+        self.picture.show(self.sentence, self.values, waits=self.slow)
         if self.details.value:
             display(ipywidgets.Box([self.details], layout={"padding": BESIDE}))
 
@@ -146,13 +146,24 @@ class Explorer:
             self.verdict_line.value = "<p role='status'>Working &hellip;</p>"
         self._answer()
 
+    def _touched(self, key: str, at: tuple[float, float]) -> None:
+        """A touch of the picture: it moves the controls, which take what they have room for, and is answered once."""
+        moved = False
+        for name, value in self.chart.touched(key, at, self.values).items():  # type: ignore[attr-defined]
+            control, before = self.controls[name], self.values[name]
+            self.values[name] = nearest(control, value)
+            control.value = self.values[name]
+            moved = moved or self.values[name] != before
+        if moved:
+            self._answer()
+
     def _answer(self) -> None:
         """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
         try:
             self.result, verdicts = _split(self.answer(**self.values))
             self.chart.update(self.result)
             sentence = "\n".join(map(plain, verdicts))
-            shown = self.picture.shown(sentence) if self.picture is not None else {}
+            shown = self.picture.shown(sentence, self.values) if self.picture is not None else {}
         except Exception as problem:
             self.failure = f"{type(problem).__name__}: {problem}"
             words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
