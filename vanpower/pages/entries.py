@@ -15,7 +15,7 @@ from typing import Any
 from vanpower.files.rig_forms import MOST_PANELS
 from vanpower.pages.boxes import FIELDS, field_of, holds, unit_beside
 from vanpower.pages.slips import Slip, in_labels, not_a_number, said_by
-from vanpower.pages.typical import Offer, offered
+from vanpower.pages.typical import SPECIAL, Offer, offered
 from vanpower.rig import (
     LONGEST_QUOTE,
     Battery,
@@ -321,7 +321,11 @@ class Entries:
         if before is not None:
             return before
         if field.default is MISSING:
-            read.missing.append(entry.key(name))
+            # what would be offered beside a figure that is not there yet is not asked for besides
+            waits = (entry.kind, name) in SPECIAL and any(
+                k.startswith(entry.prefix) for k in (*read.missing, *read.slips)
+            )
+            read.missing += [] if waits else [entry.key(name)]
             return None
         return field.default
 
@@ -416,8 +420,9 @@ class Entries:
                 read.slips[key] = Slip(said=str(trouble).removeprefix("wiring ").capitalize())
             return None
         if wiring is None:
-            several = "Name its panels, such as P3." if len(self.circuits) > 1 else "Say how many panels there are."
-            read.slips.setdefault(key, Slip(said=f"No panel hangs on this controller. {several}"))
+            if self.ids():
+                said = "No panel hangs on this controller. Name its panels, such as P3."
+                read.slips.setdefault(key, Slip(said=said))
             return None
         parts = {name: made[f"{entry.prefix}{name}."] for name in ("controller", "cable", "battery_cable")}
         if parts["controller"] is None or parts["cable"] is None:
