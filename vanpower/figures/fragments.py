@@ -21,8 +21,9 @@ POINTS = 72
 # [per inch] what SVG measures in
 SAME: dict[Any, Any] = {"svg.fonttype": "none", "svg.hashsalt": "vanpower"}
 # letters stay letters; clip paths of both parts have the same names
-NUMBER = re.compile(r"-?\d+\.\d+")
-# coordinates, said to a tenth of a point
+METADATA = re.compile(r"\s*<metadata>.*?</metadata>", re.DOTALL)
+NUMBER = re.compile(r'>[^<]+<|style="[^"]*"|(-?\d+\.\d+)')
+# coordinates, said to a tenth of a point; words and styles keep their numbers
 
 
 def still_svg(figure: Figure, moving: Sequence[Artist] = ()) -> str:
@@ -83,4 +84,6 @@ def moving_svg(figure: Figure, moving: Sequence[Artist]) -> str:
 
 
 def _rounded(text: str) -> str:
-    return NUMBER.sub(lambda found: f"{float(found[0]):.1f}", text)
+    """With coordinates to a tenth of a point, and without what only tells when it was made."""
+    text = METADATA.sub("", text)
+    return NUMBER.sub(lambda found: f"{float(found[1]):.1f}" if found[1] else found[0], text)

@@ -17,7 +17,7 @@ from IPython.display import display
 from vanpower.checks import Checks
 from vanpower.figures import live_chart, must_show
 from vanpower.results.verdict import Verdict
-from vanpower.widgets.controls import labelled
+from vanpower.widgets.controls import labelled, nearest
 from vanpower.widgets.live_picture import LiveChart, LivePicture
 from vanpower.widgets.page import head, paragraph, plain
 
@@ -25,6 +25,8 @@ SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
 # how wide a control and the sentences get
+PHONE_PX = 560
+# [pixel] where a page is narrower, a chart takes its layout for phones; between the two widths they are made for
 BESIDE = "0 0 0 6px"
 # room between the bar that marks a cell and the words, as code and text have it
 
@@ -126,8 +128,8 @@ class Explorer:
         box = ipywidgets.Box(rows, layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
         lines = [self.verdict_line, self.failure_line]
         display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
-        self.picture = LivePicture(self.chart)
-        self.picture.show(self.sentence)
+        self.picture = LivePicture(self.chart, self._touched, self._laid_out)
+        self.picture.show(self.sentence, self.values, waits=self.slow)
         if self.details.value:
             display(ipywidgets.Box([self.details], layout={"padding": BESIDE}))
 
@@ -146,13 +148,34 @@ class Explorer:
             self.verdict_line.value = "<p role='status'>Working &hellip;</p>"
         self._answer()
 
+    def _touched(self, key: str, at: tuple[float, float]) -> None:
+        """A touch of the picture: it moves the controls, which take what they have room for, and is answered once."""
+        moved = False
+        for name, value in self.chart.touched(key, at, self.values).items():  # type: ignore[attr-defined]
+            control, before = self.controls[name], self.values[name]
+            self.values[name] = nearest(control, value)
+            control.value = self.values[name]
+            moved = moved or self.values[name] != before
+        if moved:
+            self._answer()
+
+    def _laid_out(self, wide: int) -> None:
+        """The page is so many pixels wide: a chart that has two layouts takes the one that suits."""
+        phone = wide < PHONE_PX
+        if self.picture is None or getattr(self.chart, "phone", phone) == phone:
+            return
+        self.chart = self.chart.laid_out(phone=phone)  # type: ignore[attr-defined]
+        self.chart.update(self.result)
+        self.picture.change(self.chart)
+        self.picture.refresh(self.picture.shown(self.sentence, self.values))
+
     def _answer(self) -> None:
         """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
         try:
             self.result, verdicts = _split(self.answer(**self.values))
             self.chart.update(self.result)
             sentence = "\n".join(map(plain, verdicts))
-            shown = self.picture.shown(sentence) if self.picture is not None else {}
+            shown = self.picture.shown(sentence, self.values) if self.picture is not None else {}
         except Exception as problem:
             self.failure = f"{type(problem).__name__}: {problem}"
             words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
