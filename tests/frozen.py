@@ -191,12 +191,12 @@ def first_two(rig: Rig) -> dict[str, Rig]:
 def through_days(run: Run, *first: object) -> Numbers:
     """What a run brings, its ladder, and the charge at its end and at its lowest."""
     found: Numbers = {}
-    for name, journal in run.journals.items():
+    for name, outcome in run.outcomes.items():
         low, high = run.band_wh(name)
         ends = {"used": run.used_wh(name), "least": low, "label": run.label_wh(name), "most": high}
-        ends |= {"charge at end": journal.rows.soc[-1], "lowest": journal.rows.soc.min()}
+        ends |= {"charge at end": outcome.rows.soc[-1], "lowest": outcome.rows.soc.min()}
         ends |= {step: wh for step, wh in run.ladder().steps[name].items() if wh != 0.0}
-        found |= flat(ends | {"stored": journal.stored_wh}, *first, name)
+        found |= flat(ends | {"stored": outcome.stored_wh}, *first, name)
     return found
 
 

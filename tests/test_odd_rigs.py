@@ -263,8 +263,8 @@ def test_day_adds_up_and_the_battery_stays_within_its_walls(name):
     odd = ODD[name]
     run = simulate(odd.rig.wirings(shade=odd.day.shade), odd.day)
     ladder = run.ladder()
-    for wiring, journal in run.journals.items():
-        rows, steps = journal.rows, ladder.steps[wiring]
+    for wiring, outcome in run.outcomes.items():
+        rows, steps = outcome.rows, ladder.steps[wiring]
         for watts in (rows.p_offered, rows.p_used, rows.p_served, rows.p_lost):
             assert np.isfinite(watts).all()
             assert watts.min() >= -1e-9
