@@ -139,7 +139,7 @@ def frost_uncounted(rig: Rig, request: Request) -> list[str]:
     >>> rig = example("bookmobile")
     >>> said, who = frost_uncounted(rig, Days(weather="sand-point", day="01-28"))
     >>> said.rpartition(', which ')[2], who[:20]
-    ('is not counted here though the air falls to -5 °C; a walk through the day counts it', 'the cold cut-off of ')
+    ('is not counted here though the air falls to -5 °C; vanpower day and vanpower year count it', 'the cold cut-off of ')
     >>> frost_uncounted(rig, Snapshot(light=800, temp_cell=45))
     []
     """
@@ -155,7 +155,7 @@ def frost_uncounted(rig: Rig, request: Request) -> list[str]:
     place = air if measured else max(air + store.temp_offset, store.temp_heated)
     if place >= marks(rig, store)[0]:
         return []
-    counted = f"which is not counted here though {what} {air:.0f} °C; a walk through the day counts it"
+    counted = f"which is not counted here though {what} {air:.0f} °C; vanpower day and vanpower year count it"
     return [f"{_takes_nothing(rig, store, measured)}, {counted}", _who(rig)]
 
 

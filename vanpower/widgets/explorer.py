@@ -41,7 +41,7 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
         pair (result, verdict) or (result, (verdict, verdict)).
     chart : str or LiveChart
         The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
-        "ceiling", "charge", "months", "ladder" or "trial"; or a chart that is told every result by `update`.
+        "ceiling", "charge", "months", "ladder", "trial" or "panels"; or a chart that is told every result by `update`.
     **controls
         Widgets with a value, such as `slider` and `choice` make; and what a chart is told besides when it is named,
         such as p_top=250 [W] and v_top=90 [V], which hold the axes of "power" still.
