@@ -274,7 +274,7 @@ def test_file_without_its_nights_is_told_and_not_filled_in(tmp_path, two_panels)
 def test_moment_set_by_hand_is_no_day(two_panels):
     from vanpower import Snapshot
 
-    with pytest.raises(ValueError, match="given a Snapshot; give it Days"):
+    with pytest.raises(ValueError, match="this is a Snapshot; give it Days"):
         simulate({"2s": two_panels}, Snapshot(light=800.0, temp_cell=25.0))
 
 
