@@ -1,7 +1,7 @@
 """What the servers of pages are told, and how they are started.
 
-One for this machine alone, with JupyterLab and its files beside the pages; one for a class, which runs pages and nothing
-else: through it come no files, no terminals, and of a kernel's messages only those of its controls.
+One for this machine alone, with JupyterLab and its files beside the pages; one for a class, which runs pages and
+nothing else: through it come no files, no terminals, and of a kernel's messages only those of its controls.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ SHARE = Path(__file__).with_name("share")
 # holds the template of pages
 TEMPLATE = "vanpower"
 IDLE_S, IDLE_IN_CLASS_S, LOOK_S = 60, 600, 20
-# [s] after which the kernel of a page that no browser holds open is ended: one that crashed, or a telephone that sleeps;
-# and how often we look; no source
+# [s] after which the kernel of a page that no browser holds open is ended: one that crashed, or a telephone that
+# sleeps; and how often we look; no source
 EXTENSIONS = ["@jupyter-widgets/jupyterlab-manager", "@voila-dashboards/widgets-manager8", "anywidget"]
 # what a page loads of all that may be installed for JupyterLab
 EXTENSIONS_OF_SERVER = {"jupyterlab": True, "voila.server_extension": True}
