@@ -45,7 +45,6 @@ def common(folder: Path, idle_s: int) -> dict[str, dict[str, Any]]:
             "multi_kernel_manager_class": "vanpower.pages.kernels.WarmKernels",
         },
         "MappingKernelManager": {"cull_idle_timeout": idle_s, "cull_interval": LOOK_S, "cull_connected": False},
-        "FileContentsManager": {"pre_save_hook": hooks.pictures_stay},
     }  # fmt: skip
 
 
@@ -62,6 +61,7 @@ def serve_lab(folder: Path, first: str, options: list[str]) -> None:
 
         told = common(folder, IDLE_S)
         told["ServerApp"] = {"kernel_manager_class": WarmKernels, "root_dir": str(folder), "ip": "127.0.0.1"}
+        told["FileContentsManager"] = {"pre_save_hook": hooks.pictures_stay}
         # nothing is asked of the outside: no news, no newer version, no list of extensions
         told["LabApp"] = {
             "news_url": None, "check_for_updates_class": "jupyterlab.NeverCheckForUpdate",

@@ -117,7 +117,7 @@ def _become_kernel(words: list[str], env: dict[str, str]) -> None:
     random.seed()
     np.random.seed()  # noqa: NPY002
     try:
-        IPKernelApp.launch_instance([*words, f"--IPKernelApp.parent_handle={os.getppid()}"])
+        IPKernelApp.launch_instance([*words, f"--IPKernelApp.parent_handle={os.getppid()}", "--log-level=ERROR"])
     finally:
         os._exit(0)
 
