@@ -24,16 +24,18 @@ FLOORS = (
     ("studies",),
     ("figures",),
     ("sharing",),
-    ("cli", "widgets"),
+    ("widgets",),
+    ("cli", "pages"),
 )
 DOORS = ("__init__", "__main__")
 # they hand everything out and stand outside the floors
 FOLDER = Path(vanpower.__file__).parent
 MODULES = sorted(path.stem for path in FOLDER.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists())
 ONLY = {
-    "ipywidgets": {"widgets"},
-    "IPython": {"widgets"},
-    "matplotlib": {"figures", "results", "sharing", "widgets"},
+    "anywidget": {"pages", "widgets"},
+    "ipywidgets": {"pages", "widgets"},
+    "IPython": {"pages", "widgets"},
+    "matplotlib": {"figures", "pages", "results", "sharing", "widgets"},
     "pvlib": {"weather"},
     "scipy": {"studies", "trials"},
     "tqdm": {"cli"},

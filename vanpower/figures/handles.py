@@ -39,6 +39,8 @@ class Handle:
         How far an arrow key moves it, in points.
     verb : str
         What stands beside it until it has been used; empty for nothing.
+    verb_at : tuple of float, optional
+        Where these words end, in points; None is beside it.
     mark : str
         "disc" for a handle that is drawn, "" where the picture shows already what is meant.
     on : bool
@@ -55,6 +57,7 @@ class Handle:
     high: float = 0.0
     step: float = 6.0
     verb: str = ""
+    verb_at: Point | None = None
     mark: str = ""
     on: bool = False
 

@@ -32,7 +32,7 @@ SERIES, PARALLEL, MIXED = "#0072B2", "#000000", "#007A5A"
 # the current of a string alone, of strings of one panel each, and of strings of several
 PAGE, PHONE = 720.0, 330.0
 # [pt] how wide the drawing is on a page and on a phone, which show it larger
-EDGE, RAIL, DIODE, STUB, GAP, TERMINAL = 12.0, 18.0, 16.0, 9.0, 5.0, 22.0
+EDGE, RAIL, DIODE, STUB, GAP, TERMINAL = 18.0, 18.0, 16.0, 9.0, 5.0, 22.0
 # [pt] room at the edges, rail left of its cells, diode left of its rail, line above and below a panel, room between two
 # groups, and between two panels that are joined
 BETWEEN_ROWS, TOP, FOOT = 46.0, 36.0, 40.0
@@ -45,8 +45,8 @@ TALLEST_PANEL, CELL_HIGH = 132.0, 20.0
 # [pt] of a panel and of a row of cells, at most
 ROOM_FOR_WORDS, ROOM_FOR_AMPS = 250.0, 96.0
 # [pt] widths of a panel from which the words on it are whole, and short
-POWER_HIGH = {PAGE: 280.0, PHONE: 215.0}
-# [pt] of the curves below
+POWER_HIGH = {False: 280.0, True: 215.0}
+# [pt] of the curves below, on a page and on a phone
 SHADED = 0.995
 # a cell that gets less of the light than this is drawn in shade
 
@@ -156,11 +156,11 @@ def planned(rig: Rig, wide: float) -> tuple[list[Plan], float]:
     >>> from vanpower import example
     >>> plans, high = planned(example("bookmobile").wired("2s"), PAGE)
     >>> [box.x for box in plans[0].boxes], plans[0].linked, high
-    ([46.0, 394.0], True, 161.0)
+    ([52.0, 394.0], True, 161.0)
     """
-    plans, y = [], TOP
+    plans, y = [], 0.0
     for circuit in rig.circuits:
-        plan, y = _circuit_plan(rig, circuit, wide, y)
+        plan, y = _circuit_plan(rig, circuit, wide, y + TOP)
         plans.append(plan)
         y += FOOT
     return plans, y
@@ -216,8 +216,8 @@ class PanelsChart:
     ----------
     ax : Axes, optional
         Which must be as many points wide and high as the drawing; None makes a figure of that size.
-    wide : float
-        `PAGE` or `PHONE`. [pt]
+    phone : bool
+        Which layout: for a phone or for a page.
 
     Examples
     --------
@@ -229,9 +229,9 @@ class PanelsChart:
     ['3.3 A take the diode, 0.9 A the cells', '+ to the controller, 4.1 A']
     """
 
-    def __init__(self, ax: Axes | None = None, *, wide: float = PAGE) -> None:
-        self.wide, self.high = wide, 0.0
-        self.ax = Figure(figsize=(wide / 72, 1)).add_axes((0, 0, 1, 1)) if ax is None else ax
+    def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
+        self.phone, self.wide, self.high = phone, PHONE if phone else PAGE, 0.0
+        self.ax = Figure(figsize=(self.wide / 72, 1)).add_axes((0, 0, 1, 1)) if ax is None else ax
         self.ax.set_axis_off()
         self.plans: list[Plan] = []
         self.frame: tuple[Any, ...] = ()
@@ -279,7 +279,8 @@ class PanelsChart:
         shares = values["shares"]
         groups = [_group_handle(box, number, shares.of(box.panel, box.label)) for box in boxes
                   for number in range(box.label.substrings)]  # fmt: skip
-        edges = [_edge_handle(box, shares.of(box.panel, box.label), first=box is boxes[0]) for box in boxes]
+        verb = "drag the edge or tap a group" if self.phone else "drag the shadow's edge, or tap a group"
+        edges = [_edge_handle(box, shares.of(box.panel, box.label), verb * (box is boxes[0])) for box in boxes]
         return [*groups, *edges]
 
     def touched(self, key: str, at: Point, values: Mapping[str, Any]) -> dict[str, Any]:
@@ -322,7 +323,7 @@ class PanelsChart:
             self._keep(box.outline, fc="none", ec=INK, lw=1.9, zorder=2.5)
             if box.label.bypass_diodes:
                 self._keep(_diodes(box, range(box.label.substrings)), fc="white", ec=INK, lw=1.2, zorder=2)
-            self._write(box.x + box.wide, box.y - 4, f"P{box.panel + 1}", ha="right", weight="bold")
+            self._write(box.x, box.y - 4, f"P{box.panel + 1}", ha="left", weight="bold")
         first = boxes[0]
         end = "\N{MINUS SIGN}" if number is None else f"\N{MINUS SIGN}  controller {number + 1}"
         above = first.y - (STUB if plan.linked else BUS) - 1
@@ -353,7 +354,8 @@ class PanelsChart:
         """A line across each panel at the edge of its shadow."""
         boxes = [box for plan in self.plans for box in plan.boxes]
         heights = [box.edge_of(shares.of(box.panel, box.label)) for box in boxes]
-        return [[(box.x - 3, y), (box.x + box.wide + 3, y)] for box, y in zip(boxes, heights, strict=True)]
+        each = [(y, half) for box, y in zip(boxes, heights, strict=True) for half in box.halves]
+        return [[(left - 3, y), (right + 3, y)] for y, (left, right) in each]
 
     def _draw_way(self, outcome: Outcome, ways: Sequence[Sequence[PanelWay]]) -> None:
         """The one line from minus to plus, its arrows, and the diodes it takes."""
@@ -401,7 +403,8 @@ class PanelsChart:
             if not plan.linked:
                 said += [_string_words(column, through[column[-1].panel]) for row in plan.rows for column in row]
             x, y = _plus(plan, self.wide)
-            said.append(_plus_words(x, y, float(outcome.operations[number].i_array[0]), self.wide))
+            name = f"controller {number + 1}" if len(self.plans) > 1 else "the controller"
+            said.append(_plus_words(x, y, name, float(outcome.operations[number].i_array[0]), self.wide))
         while len(self.words) < len(said):
             self.words.append(self.ax.text(0, 0, "", fontsize=FONT, zorder=8, parse_math=False))
         blank: list[tuple[float, float, str, dict[str, Any]]] = [(0.0, 0.0, "", {})] * (len(self.words) - len(said))
@@ -417,8 +420,8 @@ class ShadeChart:
     ----------
     p_top, v_top : float, optional
         Axes of the curves, as in `PowerChart`. [W, V]
-    wide : float
-        `PAGE` or `PHONE`. [pt]
+    phone : bool
+        Which layout: for a phone or for a page.
 
     Examples
     --------
@@ -430,11 +433,11 @@ class ShadeChart:
     'Edge of a shadow on P2'
     """
 
-    def __init__(self, *, p_top: float | None = None, v_top: float | None = None, wide: float = PAGE) -> None:
-        self.wide = wide
-        self.figure = Figure(figsize=(wide / 72, 1))
+    def __init__(self, *, p_top: float | None = None, v_top: float | None = None, phone: bool = True) -> None:
+        self.phone, self.p_top, self.v_top = phone, p_top, v_top
+        self.figure = Figure(figsize=((PHONE if phone else PAGE) / 72, 1))
         upper, lower = self.figure.add_axes((0, 0.5, 1, 0.5)), self.figure.add_axes((0.1, 0.1, 0.86, 0.3))
-        self.panels, self.power = PanelsChart(upper, wide=wide), PowerChart(lower, p_top=p_top, v_top=v_top)
+        self.panels, self.power = PanelsChart(upper, phone=phone), PowerChart(lower, p_top=p_top, v_top=v_top)
 
     @property
     def moving(self) -> list[Artist]:
@@ -453,16 +456,20 @@ class ShadeChart:
         self.power.ax.set_visible(curves)
         if curves:
             self.power.update(found.comparison)
-        self._place(self.panels.high, POWER_HIGH[self.wide] if curves else 0.0)
+        self._place(self.panels.high, POWER_HIGH[self.phone] if curves else 0.0)
+
+    def laid_out(self, *, phone: bool) -> ShadeChart:
+        """The same chart in the other layout, not yet told anything."""
+        return ShadeChart(p_top=self.p_top, v_top=self.v_top, phone=phone)
 
     def _place(self, panels: float, curves: float) -> None:
         """Drawing above, curves below, with room for their words."""
-        high = panels + curves
-        self.figure.set_size_inches(self.wide / 72, high / 72)
+        high, wide = panels + curves, self.panels.wide
+        self.figure.set_size_inches(wide / 72, high / 72)
         self.panels.ax.set_position((0, curves / high, 1, panels / high))
-        left, below, above = 58 / self.wide, 44 / high, 38 / high
+        left, below, above = 58 / wide, 44 / high, 38 / high
         if curves:
-            self.power.ax.set_position((left, below, 1 - left - 14 / self.wide, curves / high - below - above))
+            self.power.ax.set_position((left, below, 1 - left - 14 / wide, curves / high - below - above))
 
     def handles(self, values: Mapping[str, Any]) -> list[Handle]:
         """What of the panels can be touched."""
@@ -699,9 +706,9 @@ def _string_words(column: Sequence[Box], way: PanelWay) -> tuple[float, float, s
     return foot.rail + 5, foot.y + foot.high + STUB + 1, amps, {"weight": "normal"}
 
 
-def _plus_words(x: float, y: float, amps: float, wide: float) -> tuple[float, float, str, dict[str, Any]]:
+def _plus_words(x: float, y: float, name: str, amps: float, wide: float) -> tuple[float, float, str, dict[str, Any]]:
     """What goes to the controller."""
-    words = f"+ to the controller, {amps:.1f} A" if amps > NO_AMPS else "+ to the controller, no current"
+    words = f"+ to {name}, {amps:.1f} A" if amps > NO_AMPS else f"+ to {name}, no current"
     left = x > wide / 2 + 60
     return (x - 10 if left else x + 10), y + 2, words, {"ha": "right" if left else "left"}
 
@@ -717,10 +724,10 @@ def _group_handle(box: Box, number: int, shares: Sequence[float]) -> Handle:
     )  # fmt: skip
 
 
-def _edge_handle(box: Box, shares: Sequence[float], *, first: bool) -> Handle:
+def _edge_handle(box: Box, shares: Sequence[float], verb: str) -> Handle:
     """The edge of a shadow that comes over a panel from above, to be dragged."""
     return Handle(
         key=f"edge {box.panel}", use=UP, label=f"Edge of a shadow on P{box.panel + 1}", mark="disc",
         now=f"{100 * sum(shares) / len(shares):.0f} % of the panel in shade", x=box.x + box.wide, y=box.edge_of(shares),
-        step=box.group_high / 4, verb="drag the shadow's edge, or tap a group" if first else "",
+        step=box.group_high / 4, verb=verb, verb_at=(box.x + box.wide, box.y - 6),
     )  # fmt: skip

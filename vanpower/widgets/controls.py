@@ -113,6 +113,8 @@ def labelled(control: ipywidgets.ValueWidget, moved: Callable[[Any], None]) -> i
 
     The page moves slider and box together and tells of the box first.
     """
+    if not hasattr(control, "description"):
+        return control
     if not isinstance(control, ipywidgets.IntSlider | ipywidgets.FloatSlider):
         control.style.description_width = "initial"
         control.layout = _wide_enough(control.description)

@@ -25,6 +25,8 @@ SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
 # how wide a control and the sentences get
+PHONE_PX = 560
+# [pixel] where a page is narrower, a chart takes its layout for phones; between the two widths they are made for
 BESIDE = "0 0 0 6px"
 # room between the bar that marks a cell and the words, as code and text have it
 
@@ -126,7 +128,7 @@ class Explorer:
         box = ipywidgets.Box(rows, layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
         lines = [self.verdict_line, self.failure_line]
         display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
-        self.picture = LivePicture(self.chart, self._touched)
+        self.picture = LivePicture(self.chart, self._touched, self._laid_out)
         self.picture.show(self.sentence, self.values, waits=self.slow)
         if self.details.value:
             display(ipywidgets.Box([self.details], layout={"padding": BESIDE}))
@@ -156,6 +158,16 @@ class Explorer:
             moved = moved or self.values[name] != before
         if moved:
             self._answer()
+
+    def _laid_out(self, wide: int) -> None:
+        """The page is so many pixels wide: a chart that has two layouts takes the one that suits."""
+        phone = wide < PHONE_PX
+        if self.picture is None or getattr(self.chart, "phone", phone) == phone:
+            return
+        self.chart = self.chart.laid_out(phone=phone)  # type: ignore[attr-defined]
+        self.chart.update(self.result)
+        self.picture.change(self.chart)
+        self.picture.refresh(self.picture.shown(self.sentence, self.values))
 
     def _answer(self) -> None:
         """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""

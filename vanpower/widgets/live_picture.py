@@ -77,6 +77,8 @@ class LivePicture:
     chart : LiveChart
     touch : callable, optional
         Told which handle was touched, and where it is now in points of the picture.
+    wide : callable, optional
+        Told how wide the page is, when that changes. [pixel]
 
     Notes
     -----
@@ -85,13 +87,18 @@ class LivePicture:
     be narrower than `BREAKS_PX`.
     """
 
-    def __init__(self, chart: LiveChart, touch: Touch | None = None) -> None:
-        self.chart, self.figure, self.touch = chart, chart.figure, touch
+    def __init__(self, chart: LiveChart, touch: Touch | None = None, wide: Callable[[int], None] | None = None) -> None:
+        self.touch, self.wide = touch, wide
+        self.widget: Picture | None = None
+        self.change(chart)
+
+    def change(self, chart: LiveChart) -> None:
+        """Show another chart from now on, which has been told what to show."""
+        self.chart, self.figure = chart, chart.figure
         self.figure.set_dpi(DPI)
         self.canvas = FigureCanvasAgg(self.figure)
         self._lay_out()
         self.cut = _gap(self.figure) if getattr(chart, "parts", 1) > 1 else None
-        self.widget: Picture | None = None
         self.stills: dict[tuple[Any, ...], str] = {}
 
     def png(self) -> bytes:
@@ -101,6 +108,7 @@ class LivePicture:
     def shown(self, words: str, values: Mapping[str, Any]) -> dict[str, Any]:
         """The chart as it is now, as a page shows it; `words` stand for it, `values` are those of its controls."""
         return {
+            "cut": 0.0 if self.cut is None else self.cut / (self.figure.get_size_inches()[0] * DPI),
             "still": self._still(),
             "moving": moving_svg(self.figure, self.chart.moving),
             "handles": self._handles(values),
@@ -109,9 +117,10 @@ class LivePicture:
 
     def show(self, words: str, values: Mapping[str, Any], *, waits: bool = False) -> None:
         """Put the picture into the page; `words` stand for it where pictures are not shown."""
-        cut = 0.0 if self.cut is None else self.cut / (self.figure.get_size_inches()[0] * DPI)
-        self.widget = Picture(**self.shown(words, values), cut=cut, waits=waits)
+        self.widget = Picture(**self.shown(words, values), waits=waits)
         self.widget.observe(self._told, names="touched")
+        if self.wide is not None:
+            self.widget.observe(lambda change: self.wide(change["new"]), names="wide")
         view = (self.widget._repr_mimebundle_() or [{}])[0].get(WIDGET, {})
         display({WIDGET: view} | self.stored(words), raw=True)
 

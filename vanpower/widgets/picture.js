@@ -94,8 +94,10 @@ function render({ model, el }) {
     set(area, { x: handle.x - wide / 2, y: handle.y - high / 2, width: wide, height: high });
     set(sign, { transform: `translate(${handle.x} ${handle.y}) scale(${pixel})` });
     verb.textContent = handle.verb;
-    const left = group.ownerSVGElement.viewBox.baseVal, before = handle.x > left.x + left.width / 2;
-    set(verb, { x: before ? -DISC - 8 : DISC + 8, y: handle.use === "along" ? -DISC - 4 : 5, "text-anchor": before ? "end" : "start" });
+    const view = group.ownerSVGElement.viewBox.baseVal, before = handle.x > view.x + view.width / 2, there = handle.verb_at;
+    set(verb, there
+      ? { x: (there[0] - handle.x) / pixel, y: (there[1] - handle.y) / pixel, "text-anchor": "end" }
+      : { x: (before ? -1 : 1) * (DISC + 8), y: handle.use === "along" ? -DISC - 4 : 5, "text-anchor": before ? "end" : "start" });
   };
   const showHandles = () => {
     const handles = model.get("handles"), keys = new Set(handles.map(handle => handle.key));
@@ -175,10 +177,10 @@ function render({ model, el }) {
     watch.rest = setTimeout(() => {
       const wide = Math.round(el.getBoundingClientRect().width);
       if (wide && wide !== model.get("wide")) { model.set("wide", wide); model.save_changes(); }
-    }, REST);
+    }, model.get("wide") ? REST : 0);
   });
   watch.observe(el);
-  const all = { still: showStill, moving: showMoving, handles: showHandles, words: showWords, answered: landed };
+  const all = { cut: showStill, still: showStill, moving: showMoving, handles: showHandles, words: showWords, answered: landed };
   const on = Object.entries(all).map(([name, show]) => [`change:${name}`, show]);
   on.forEach(([name, show]) => model.on(name, show));
   showStill();
