@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import xml.etree.ElementTree as ET
 
 from vanpower import Snapshot, compare, example
 from vanpower.figures import PowerChart
 from vanpower.figures.fragments import moving_svg, still_svg
+
+TITLE = re.compile(r'y="([-\d.]+)"[^>]*>2p 167 W')
+# how far down the finding stands
 
 
 def _chart(light: float, name: str = "2p") -> PowerChart:
@@ -29,3 +33,12 @@ def test_a_wiring_named_like_a_tag_is_shown_as_letters():
     chart = _chart(800, "<script>alert(1)</script>")
     both = still_svg(chart.figure, chart.moving) + moving_svg(chart.figure, chart.moving)
     assert "<script" not in both
+
+
+def test_a_title_among_what_moves_stays_where_the_whole_picture_has_it():
+    chart = _chart(800)
+    (whole,) = TITLE.findall(still_svg(chart.figure))
+    chart.figure.set_layout_engine("none")
+    still_svg(chart.figure, chart.moving)
+    (after,) = TITLE.findall(moving_svg(chart.figure, chart.moving))
+    assert after == whole

@@ -16,6 +16,7 @@ import matplotlib as mpl
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_svg import FigureCanvasSVG, RendererSVG
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 POINTS = 72
 # [per inch] what SVG measures in
@@ -42,6 +43,8 @@ def still_svg(figure: Figure, moving: Sequence[Artist] = ()) -> str:
         An `<svg>` element with a viewBox in points, to be shown at any size.
     """
     shown = [artist.get_visible() for artist in moving]
+    places = {artist: artist.get_position() for artist in moving if isinstance(artist, Text)}
+    # drawing puts a title that is out of sight somewhere else
     for artist in moving:
         artist.set_visible(False)
     try:
@@ -51,6 +54,8 @@ def still_svg(figure: Figure, moving: Sequence[Artist] = ()) -> str:
     finally:
         for artist, visible in zip(moving, shown, strict=True):
             artist.set_visible(visible)
+        for text, place in places.items():
+            text.set_position(place)
     return _rounded("<svg" + out.getvalue().split("<svg", 1)[1])
 
 
