@@ -61,7 +61,7 @@ def test_used_panel_is_judged_by_the_readings_that_were_typed(capsys):
 
 def test_used_panel_is_sound_only_where_every_test_was_made(capsys):
     sunny = "used bookmobile --panel P2 --light 900 --temp 40 --isc 5.65 --voc 21.2 --covered 5.6 5.6"
-    assert "CLOSE Is thin 110 W sound? Pass so far." in answer(capsys, sunny, 1)
+    assert "CHECK Is thin 110 W sound? Pass so far." in answer(capsys, sunny, 1)
     whole = f"{sunny} --dull-light 40 --dull-temp 15 --dull-voc 20.3"
     assert "YES Is thin 110 W sound? Pass." in answer(capsys, whole, 0)
 
@@ -99,7 +99,7 @@ def test_volts_alone_never_say_no_where_a_string_has_several_hills(capsys):
     # with two groups of four in the dark the better hill lies lower than the volts of the whole string
     for volts in (20, 27, 33, 36, 41):
         out = answer(capsys, f"hill bookmobile --wiring 2s --before {volts} 35", 1)
-        assert "CLOSE Is the tracker on the wrong hill?" in out
+        assert "CHECK Is the tracker on the wrong hill?" in out
         assert "The restart test" in out
 
 

@@ -442,7 +442,7 @@ def verdicts_of(cell: Any) -> list[str]:
     """Sentences with an answer, of those that a cell says in words; those that stand for a picture are not seen."""
     alone = [output for output in cell.outputs if "image/png" not in output.get("data", {})]
     said = [words_of(output) for output in alone if "text/html" in output.get("data", {})]
-    return [words for words in said if re.search(r"\b(YES|NO|CLOSE)\.", words)]
+    return [words for words in said if re.search(r"\b(YES|NO|CHECK|NOT STATED)\.", words)]
 
 
 def test_a_stored_sentence_of_yesterday_fails_the_test_run(tmp_path: Path) -> None:

@@ -68,6 +68,38 @@ def test_what_is_shown_is_live_and_carries_the_picture_that_a_stored_page_keeps(
     assert np.array_equal(pixels_of(base64.b64decode(bundle["image/png"])), pixels_of(live.picture.png()))
 
 
+def test_a_chart_named_is_the_chart_made_and_holds_its_axes_as_told(shown: Shown) -> None:
+    named = explore(answer, "power", p_top=250, v_top=90, light=slider("Light (W/m²)", 10, 1000, start=200))
+    made = explore(answer, PowerChart(p_top=250, v_top=90), light=slider("Light (W/m²)", 10, 1000, start=200))
+    assert named.failure == made.failure == ""
+    assert list(named.controls) == ["light"]
+    assert named.sentence == made.sentence
+    assert np.array_equal(pixels_of(named.picture.png()), pixels_of(made.picture.png()))
+
+
+def test_checks_under_a_slider_are_the_ceiling_and_every_verdict(shown: Shown) -> None:
+    def checked(coldest: float) -> Any:
+        return check(example("puppet-stage").with_climate(temp_coldest=coldest), only=("cold ceiling", "start"))
+
+    live = explore(checked, "ceiling", coldest=slider("Coldest (°C)", -40, 10, start=-17))
+    assert live.failure == ""
+    assert live.chart.title == "2 in series: 51.9 V at −17 °C, 28.1 V left"
+    assert live.details.value.count("<p role") == 2
+
+
+def test_what_is_no_control_and_nothing_a_chart_knows_is_refused(shown: Shown) -> None:
+    with pytest.raises(ValueError, match="chart 'power' cannot be told 'light'; it can be told p_top and v_top"):
+        explore(answer, "power", light=200)
+    with pytest.raises(ValueError, match="p_top is 250, no control; a chart that is made already"):
+        explore(answer, PowerChart(), p_top=250)
+    with pytest.raises(ValueError, match="chart 'pover' is not known; did you mean power"):
+        explore(answer, "pover", light=slider("Light (W/m²)", 10, 1000, start=200))
+    with pytest.raises(ValueError, match="chart 'sheet' does not move under a slider; comparison, power"):
+        explore(answer, "sheet", light=slider("Light (W/m²)", 10, 1000, start=200))
+    live = explore(answer, "charge", light=slider("Light (W/m²)", 10, 1000, start=200))
+    assert "chart 'charge' shows a Run, and this is a Comparison" in live.failure
+
+
 def test_a_failure_is_said_as_an_alert_and_cleared_by_the_next_good_move(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
     live.controls["light"].value = 950

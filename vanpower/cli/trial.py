@@ -153,9 +153,8 @@ def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
 
 def _draw(trial: Trial, path: Path, told: Mapping[str, float | None]) -> None:
     """Draw the trial into a picture, written whole or not at all."""
-    from vanpower.figures import plot_trial
-    from vanpower.sharing.drawn import figure_of
+    from vanpower.figures import KINDS
     from vanpower.sharing.saving import save_with_words
 
-    said = save_with_words(path, "trial", trial, plainly=lambda: figure_of(plot_trial(trial)), **told)
+    said = save_with_words(path, "trial", trial, plainly=lambda: KINDS["trial"].figure(trial), **told)
     print(f"Chart {said}\n")

@@ -15,6 +15,7 @@ import ipywidgets
 from IPython.display import display
 
 from vanpower.checks import Checks
+from vanpower.figures import live_chart, must_show
 from vanpower.results.verdict import Verdict
 from vanpower.widgets.controls import labelled, nearest
 from vanpower.widgets.live_picture import LiveChart, LivePicture
@@ -30,7 +31,7 @@ BESIDE = "0 0 0 6px"
 # room between the bar that marks a cell and the words, as code and text have it
 
 
-def explore(answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets.ValueWidget) -> Explorer:
+def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any) -> Explorer:
     """Show controls, the verdict in words and the chart, and answer anew at every move.
 
     Parameters
@@ -38,32 +39,57 @@ def explore(answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets
     answer : callable
         Takes the controls' values by name. Gives a result with a `verdict`, or the result and its verdicts as a
         pair (result, verdict) or (result, (verdict, verdict)).
-    chart : LiveChart
-        Told every result by `update`.
+    chart : str or LiveChart
+        The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
+        "ceiling", "charge", "months", "ladder" or "trial"; or a chart that is told every result by `update`.
     **controls
-        Widgets with a value, such as `slider` and `choice` make.
+        Widgets with a value, such as `slider` and `choice` make; and what a chart is told besides when it is named,
+        such as p_top=250 [W] and v_top=90 [V], which hold the axes of "power" still.
 
     Returns
     -------
     Explorer
         With the latest `result` and `sentence`. What an answer raises is said in the page and stands in `failure`.
 
+    Raises
+    ------
+    ValueError
+        For a chart of an unknown name, and what is neither a control nor something that the chart can be told.
+
     Examples
     --------
     >>> from vanpower import Snapshot, compare, example
-    >>> from vanpower.figures import PowerChart
     >>> from vanpower.widgets import explore, slider
     >>> def answer(light):
     ...     return compare(example("bookmobile").wirings(), Snapshot(light=light, temp_cell=15))
-    >>> live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))  # doctest: +ELLIPSIS
+    >>> live = explore(answer, "power", light=slider("Light (W/m²)", 10, 1000, start=200))  # doctest: +ELLIPSIS
     VBox(...
     >>> live.controls["light"].value = 10
     >>> live.result.outcomes["2s"].energy_wh < 2
     True
     """
-    explorer = Explorer(answer, chart, controls)
+    moved = {name: one for name, one in controls.items() if isinstance(one, ipywidgets.ValueWidget)}
+    told = {name: one for name, one in controls.items() if name not in moved}
+    if not isinstance(chart, str):
+        if told:
+            name, value = next(iter(told.items()))
+            raise ValueError(f"{name} is {value!r}, no control; a chart that is made already is told nothing besides.")
+        explorer = Explorer(answer, chart, moved)
+    else:
+        explorer = Explorer(_showing(chart, answer), live_chart(chart, **told), moved)
     explorer.show()
     return explorer
+
+
+def _showing(chart: str, answer: Callable[..., Any]) -> Callable[..., Any]:
+    """What answers, refused where the chart of that name shows something else."""
+
+    def shown(**values: Any) -> Any:
+        given = answer(**values)
+        must_show(chart, _split(given)[0])
+        return given
+
+    return shown
 
 
 class Explorer:
