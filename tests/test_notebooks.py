@@ -31,7 +31,6 @@ from publish_notebooks import COMPARED, NOT_COMPARED, WIDGET, says_words_alone  
 
 from vanpower import Snapshot, compare, example, widgets  # noqa: E402
 from vanpower.figures import A4, plot_power  # noqa: E402
-from vanpower.widgets import WHOLE_LINE  # noqa: E402
 
 SHORTEST = ("00-start", "09-answer-a-forum-question", "glossary", "teach/09-answer-a-forum-question")
 # of each kind the page that takes least: what the short run runs; the others are run with the long tests
@@ -176,7 +175,8 @@ def once(ran: dict[str, Ran], monkeypatch: pytest.MonkeyPatch) -> Any:
         name = path.relative_to(FOLDER).as_posix()
         if name not in ran:
             page = Page()
-            monkeypatch.setattr(widgets, "display", page.display)
+            for part in (widgets.explorer, widgets.live_picture, widgets.page):
+                monkeypatch.setattr(part, "display", page.display)
             monkeypatch.chdir(path.parent)
             ran[name] = Ran(path, page)
         return ran[name]
@@ -478,10 +478,12 @@ def test_words_are_shown_so_that_none_breaks_on_a_phone(path: Path) -> None:
 def test_tables_of_numbers_stay_whole_on_a_phone(path: Path) -> None:
     outputs = [output for cell in cells(path, "code") for output in cell.outputs if "data" in output]
     tables = [output.data["text/plain"] for output in outputs if "<pre" in output.data.get("text/html", "")]
-    long = [line for table in tables for line in table.split("\n(")[0].splitlines() if len(line) > WHOLE_LINE]
+    long = [
+        line for table in tables for line in table.split("\n(")[0].splitlines() if len(line) > widgets.page.WHOLE_LINE
+    ]
     # the last column of a line that breaks has words, and those before it are short
     assert [line for line in long if " " not in line[last_column(line) :].strip() and "  " in line] == []
-    assert [line for line in long if last_column(line) > WHOLE_LINE - 16] == []
+    assert [line for line in long if last_column(line) > widgets.page.WHOLE_LINE - 16] == []
 
 
 def last_column(line: str) -> int:

@@ -39,7 +39,7 @@ from vanpower.results.result import Result, Shown
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import LONGEST
 from vanpower.sharing.registry import CHARTS
-from vanpower.widgets import _split
+from vanpower.widgets.explorer import _split
 
 matplotlib.use("Agg")
 VAN, FOUR, ROOF = example("bookmobile"), example("puppet-stage"), example("goat-cheese-van")

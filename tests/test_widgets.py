@@ -40,7 +40,8 @@ class Shown:
 @pytest.fixture
 def shown(monkeypatch: pytest.MonkeyPatch) -> Shown:
     page = Shown()
-    monkeypatch.setattr(widgets, "display", page.display)
+    for part in (widgets.explorer, widgets.live_picture, widgets.page):
+        monkeypatch.setattr(part, "display", page.display)
     return page
 
 
@@ -90,7 +91,7 @@ def test_slider_and_box_tell_of_one_move_and_it_is_answered_once(shown: Shown) -
 
 def test_a_picture_that_cannot_be_drawn_is_said_as_well(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    monkeypatch.setattr(widgets, "png_of", lambda pixels: 1 / 0)
+    monkeypatch.setattr(widgets.live_picture, "png_of", lambda pixels: 1 / 0)
     live.controls["light"].value = 300
     assert "role='alert'" in live.failure_line.value
 
@@ -100,7 +101,7 @@ def test_slow_answers_wait_until_the_slider_is_let_go(shown: Shown, monkeypatch:
         time.sleep(0.06)
         return answer(light)
 
-    monkeypatch.setattr(widgets, "SLOW_S", 0.05)
+    monkeypatch.setattr(widgets.explorer, "SLOW_S", 0.05)
     live = explore(slow, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
     assert live.slow
     assert live.controls["light"].continuous_update is False
@@ -256,7 +257,7 @@ def test_the_live_picture_is_the_still_one(shown: Shown, answered: Any, chart: A
 def test_a_background_that_comes_back_is_kept_and_looks_as_if_drawn_anew(
     shown: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(widgets, "MOST_FRAMES", 2)
+    monkeypatch.setattr(widgets.live_picture, "MOST_FRAMES", 2)
     wirings = [example("puppet-stage").wired(grouping) for grouping in ("4p", "2s2p", "4s")]
 
     def checked(number: int) -> Any:
@@ -281,7 +282,7 @@ def pixels_of(png: bytes) -> np.ndarray:
 
 def test_a_picture_file_holds_every_pixel() -> None:
     pixels = np.random.default_rng(1).integers(0, 256, (7, 5, 4)).astype(np.uint8)
-    assert np.array_equal(pixels_of(widgets.png_of(pixels)), pixels)
+    assert np.array_equal(pixels_of(widgets.live_picture.png_of(pixels)), pixels)
 
 
 def test_words_put_down_again_look_as_if_drawn_anew(shown: Shown) -> None:
@@ -301,19 +302,21 @@ def test_words_put_down_again_look_as_if_drawn_anew(shown: Shown) -> None:
 
 def test_a_word_that_stands_still_is_not_drawn_again(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    words, drawn, draw = live.chart.window_words, [], widgets.RendererAgg.draw_text
+    words, drawn, draw = live.chart.window_words, [], widgets.live_picture.RendererAgg.draw_text
     words.set_text("wakes at 18.4 V")
     live.picture.png()
     monkeypatch.setattr(
-        widgets.RendererAgg, "draw_text", lambda *given, **more: (drawn.append(given[4]), draw(*given, **more))
+        widgets.live_picture.RendererAgg,
+        "draw_text",
+        lambda *given, **more: (drawn.append(given[4]), draw(*given, **more)),
     )
     words.set_text("wakes at 18.6 V")
     live.picture.png()
     assert drawn == ["18.6 "]
-    monkeypatch.setattr(widgets, "MOST_WORDS", len(live.picture.canvas.renderer.kept))
+    monkeypatch.setattr(widgets.live_picture, "MOST_WORDS", len(live.picture.canvas.renderer.kept))
     words.set_text("wakes at 18.5 V")
     live.picture.png()
-    assert len(live.picture.canvas.renderer.kept) < widgets.MOST_WORDS
+    assert len(live.picture.canvas.renderer.kept) < widgets.live_picture.MOST_WORDS
 
 
 def drawn_anew(picture: Any) -> np.ndarray:

@@ -1,0 +1,116 @@
+"""Sliders and lists to choose from, each below its label, in a row that a narrow screen breaks into a column."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+import ipywidgets
+
+CONTROL = {"max_width": "30em", "width": "auto", "margin": "0 1em 4px 0"}
+NARROWEST_EM, LETTER_EM, BOX_EM = 15.0, 0.56, 7.0
+# [em] least width of a control; of a letter of its label; of the box beside the label
+
+
+class _Unechoed:
+    """A control whose moves are not sent back to the page that made them: the picture is there some 6 ms sooner.
+
+    Left out: a second page on the same kernel sees the picture move, and not the control.
+    """
+
+    def trait_metadata(self, traitname: str, key: str, default: Any = None) -> Any:
+        """As the control has it, but for the echo."""
+        return False if key == "echo_update" else super().trait_metadata(traitname, key, default)  # type: ignore[misc]
+
+
+class WholeSlider(_Unechoed, ipywidgets.IntSlider):
+    """A slider over whole numbers."""
+
+
+class Slider(_Unechoed, ipywidgets.FloatSlider):
+    """A slider over numbers."""
+
+
+class WholeBox(_Unechoed, ipywidgets.BoundedIntText):
+    """A box for a whole number, beside a slider."""
+
+
+class Box(_Unechoed, ipywidgets.BoundedFloatText):
+    """A box for a number, beside a slider."""
+
+
+def slider(label: str, low: float, high: float, start: float, step: float = 1) -> ipywidgets.ValueWidget:
+    """A slider over numbers; the label carries the unit. Whole numbers where all four are whole.
+
+    Parameters
+    ----------
+    label : str
+        What it sets, with its unit: "Light (W/m²)".
+    low, high, start, step : float
+        Both ends, where it stands at first, and the distance of two places, in that unit.
+
+    Raises
+    ------
+    TraitError
+        Where the low end lies above the high one.
+
+    Examples
+    --------
+    >>> slider("Light (W/m²)", 10, 1000, start=200, step=10).value
+    200
+    >>> slider("Battery (V)", 12, 14.6, start=13.3, step=0.1).value
+    13.3
+    """
+    whole = all(float(number).is_integer() for number in (low, high, start, step))
+    kind, number = (WholeSlider, int) if whole else (Slider, float)
+    return kind(description=label, min=number(low), max=number(high), value=number(start), step=number(step))
+
+
+def choice(label: str, options: Mapping[str, Any] | Iterable[str], start: Any = None) -> ipywidgets.ValueWidget:
+    """A list to choose from: words, or words and what each stands for.
+
+    Parameters
+    ----------
+    label : str
+        What it sets.
+    options : iterable of str, or mapping of str to anything
+        Words, or words and the values that the answer is given for them.
+    start : object, optional
+        One of the values; the first one where it is none of them.
+
+    Examples
+    --------
+    >>> choice("Panel P1", {"sound": None, "leaks": 30.0}, start=30.0).label
+    'leaks'
+    """
+    pairs = list(options.items()) if isinstance(options, Mapping) else [(word, word) for word in options]
+    values = [value for _, value in pairs]
+    index = values.index(start) if start in values else 0
+    return ipywidgets.Dropdown(description=label, options=pairs, index=index)
+
+
+def labelled(control: ipywidgets.ValueWidget, moved: Callable[[Any], None]) -> ipywidgets.Widget:
+    """A control below its label; a slider gets a box that takes the number typed and has a label of its own.
+
+    The page moves slider and box together and tells of the box first.
+    """
+    if not isinstance(control, ipywidgets.IntSlider | ipywidgets.FloatSlider):
+        control.style.description_width = "initial"
+        control.layout = _wide_enough(control.description)
+        return control
+    layout = _wide_enough(control.description) | {"overflow": "hidden"}
+    kind = WholeBox if isinstance(control, ipywidgets.IntSlider) else Box
+    box = kind(
+        description=control.description, min=control.min, max=control.max, step=control.step, value=control.value,
+        style={"description_width": "initial"}, layout={"width": "100%", "margin": "0"},
+    )  # fmt: skip
+    control.description, control.readout, control.layout = "", False, {"width": "100%", "margin": "0"}
+    ipywidgets.jslink((control, "value"), (box, "value"))
+    box.observe(moved, names="value")
+    return ipywidgets.VBox([box, control], layout=layout)
+
+
+def _wide_enough(label: str) -> dict[str, str]:
+    """How wide a control gets: its label is never cut, and a row holds as many as fit."""
+    width = f"{max(NARROWEST_EM, LETTER_EM * len(label) + BOX_EM):.1f}em"
+    return CONTROL | {"flex": f"1 1 {width}", "min_width": f"min({width}, 100%)"}

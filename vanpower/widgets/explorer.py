@@ -1,0 +1,153 @@
+"""Controls, the verdict as a sentence, and a chart that follows the drag.
+
+Knows no physics: it is given a function that answers and a chart that is told the answer.
+"""
+
+from __future__ import annotations
+
+import html
+import time
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import Any
+
+import ipywidgets
+from IPython.display import display
+
+from vanpower.checks import Checks
+from vanpower.results.verdict import Verdict
+from vanpower.widgets.controls import labelled
+from vanpower.widgets.live_picture import LiveChart, LivePicture
+from vanpower.widgets.page import head, paragraph, plain
+
+SLOW_S = 0.3
+# [s] an answer that takes longer waits until the slider is let go; no source
+SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
+# how wide a control and the sentences get
+BESIDE = "0 0 0 6px"
+# room between the bar that marks a cell and the words, as code and text have it
+
+
+def explore(answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets.ValueWidget) -> Explorer:
+    """Show controls, the verdict in words and the chart, and answer anew at every move.
+
+    Parameters
+    ----------
+    answer : callable
+        Takes the controls' values by name. Gives a result with a `verdict`, or the result and its verdicts as a
+        pair (result, verdict) or (result, (verdict, verdict)).
+    chart : LiveChart
+        Told every result by `update`.
+    **controls
+        Widgets with a value, such as `slider` and `choice` make.
+
+    Returns
+    -------
+    Explorer
+        With the latest `result` and `sentence`. What an answer raises is said in the page and stands in `failure`.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, compare, example
+    >>> from vanpower.figures import PowerChart
+    >>> from vanpower.widgets import explore, slider
+    >>> def answer(light):
+    ...     return compare(example("bookmobile").wirings(), Snapshot(light=light, temp_cell=15))
+    >>> live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))  # doctest: +ELLIPSIS
+    VBox(...
+    >>> live.controls["light"].value = 10
+    >>> live.result.outcomes["2s"].energy_wh < 2
+    True
+    """
+    explorer = Explorer(answer, chart, controls)
+    explorer.show()
+    return explorer
+
+
+class Explorer:
+    """Controls, a verdict line, a line for what went wrong, a live picture, and below it what several verdicts say.
+
+    Attributes
+    ----------
+    result : object
+        The latest answer.
+    sentence : str
+        The latest verdict in plain text.
+    failure : str
+        What went wrong at the last move; empty when nothing did.
+    """
+
+    def __init__(
+        self, answer: Callable[..., Any], chart: LiveChart, controls: Mapping[str, ipywidgets.ValueWidget]
+    ) -> None:
+        self.answer, self.chart, self.controls = answer, chart, dict(controls)
+        self.result: Any = None
+        self.sentence = self.failure = ""
+        self.verdict_line, self.failure_line, self.details = (ipywidgets.HTML(layout=SENTENCES) for _ in range(3))
+        self.picture: LivePicture | None = None
+        self.values = {name: control.value for name, control in self.controls.items()}
+        started = time.perf_counter()
+        self._answer()
+        self.slow = time.perf_counter() - started > SLOW_S and self._took_long_again()
+        for name, control in self.controls.items():
+            control.observe(partial(self._moved, name), names="value")
+            if self.slow and hasattr(control, "continuous_update"):
+                control.continuous_update = False
+
+    def show(self) -> None:
+        """Display the controls and sentences, and the picture below them."""
+        rows = [labelled(control, partial(self._moved, name)) for name, control in self.controls.items()]
+        box = ipywidgets.Box(rows, layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
+        lines = [self.verdict_line, self.failure_line]
+        display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
+        self.picture = LivePicture(self.chart)
+        self.picture.show(self.sentence)
+        if self.details.value:
+            display(ipywidgets.Box([self.details], layout={"padding": BESIDE}))
+
+    def _took_long_again(self) -> bool:
+        """Whether a second answer is slow too: the first may only have loaded modules and worked panels out."""
+        started = time.perf_counter()
+        self._answer()
+        return time.perf_counter() - started > SLOW_S
+
+    def _moved(self, name: str, change: Mapping[str, Any]) -> None:
+        """One move of one control. A slider and its box both tell of it, and the first to do so is answered."""
+        if change["new"] == self.values[name]:
+            return
+        self.values[name] = change["new"]
+        if self.slow:
+            self.verdict_line.value = "<p role='status'>Working &hellip;</p>"
+        self._answer()
+
+    def _answer(self) -> None:
+        """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
+        try:
+            self.result, verdicts = _split(self.answer(**self.values))
+            self.chart.update(self.result)
+            sentence = "\n".join(map(plain, verdicts))
+            shown = self.picture.shown(sentence) if self.picture is not None else {}
+        except Exception as problem:
+            self.failure = f"{type(problem).__name__}: {problem}"
+            words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
+            self.failure_line.value = f"<p role='alert' style='margin:0'><b>{words}</b></p>"
+            self.verdict_line.value = self.details.value = ""
+            return
+        self.sentence, self.failure, self.failure_line.value = sentence, "", ""
+        self._say(verdicts)
+        if self.picture is not None:
+            self.picture.refresh(shown)
+
+    def _say(self, verdicts: tuple[Verdict, ...]) -> None:
+        """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
+        sentences = "".join(paragraph(verdict.in_html()) for verdict in verdicts)
+        several = len(verdicts) > 1
+        self.verdict_line.value = paragraph(" &middot; ".join(map(head, verdicts))) if several else sentences
+        self.details.value = sentences if several else ""
+
+
+def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:
+    """The result and its verdicts."""
+    several = given if isinstance(given, Checks) else None
+    result, verdicts = given if isinstance(given, tuple) else (given, several or given.verdict)
+    return result, (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
