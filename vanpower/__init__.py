@@ -43,6 +43,7 @@ _LATER = {
     "examples": "files",
     "example": "files",
     "read_rig": "files",
+    "read_my_van": "files",
     "rig_to_toml": "files",
     "read_chart": "sharing.pictures",
     "save_chart": "sharing.saving",

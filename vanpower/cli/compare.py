@@ -13,6 +13,7 @@ from vanpower.cli.options import (
     DRAWS,
     FORM,
     MADE_MORE,
+    RIG_HELP,
     SHADE_MORE,
     bar,
     number,
@@ -65,7 +66,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def question_words(parser: argparse.ArgumentParser) -> None:
     """The words of a question: a rig, a light or days, shade, wirings, a chart."""
-    parser.add_argument("rig", metavar="RIG.toml", help="a rig file, or the name of an example")
+    parser.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
     parser.add_argument("--light", type=number, metavar="W/m²", help="one moment: the light on the panels (800)")
     parser.add_argument("--temp", type=number, metavar="°C", help="one moment: how warm the cells are (25)")
     parser.add_argument(

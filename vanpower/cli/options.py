@@ -125,7 +125,7 @@ def _plainly(message: str) -> str:
 
 FORM = argparse.RawDescriptionHelpFormatter
 # help texts keep their lines
-RIG_HELP = "a rig file, or the name of an example such as bookmobile"
+RIG_HELP = "a rig file, my-van, or the name of an example such as bookmobile"
 
 
 def number(text: str) -> float:
@@ -152,15 +152,28 @@ def _slip_in(text: str) -> str:
 
 
 def rig_from(text: str) -> Rig:
-    """The rig from a file, or an example by name."""
-    from vanpower.files import example, examples, read_rig
+    """The rig from a file, one's own, or an example by name."""
+    from vanpower.files import MY_VAN, example, examples, read_rig
 
+    if text == MY_VAN:
+        return _my_van()
     beside = Path(f"{text}.toml")
     if Path(text).suffix.lower() == ".csv":
         raise ValueError(f"{text} is a table; a rig is a .toml file. Is it a log? Then: vanpower trial {text}.")
     if text not in examples() and not Path(text).exists() and beside.exists():
         raise ValueError(f"There is no file {text}; did you mean {beside}?")
     return read_rig(text) if Path(text).exists() or "." in text or os.sep in text else example(text)
+
+
+def _my_van() -> Rig:
+    """One's own van, as form and pages have it."""
+    from vanpower.files import my_van_path, read_my_van
+
+    rig = read_my_van()
+    if rig is None:
+        how = "fill in the page My van, or write one with: vanpower rig bookmobile --out my-van.toml"
+        raise ValueError(f"There is no file {my_van_path()} yet; {how}")
+    return rig
 
 
 def wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict[str, Rig]:
