@@ -1,6 +1,7 @@
-"""Controls, the verdict as a sentence, and a chart that follows the drag.
+"""What was found in a sentence, a chart that follows the drag, and the controls that move both.
 
-Knows no physics: it is given a function that answers and a chart that is told the answer.
+From above: whose van, the finding with what it leaves open, the first control, the chart, the others, a guess, and what
+several verdicts say. Knows no physics: it is given a function that answers and a chart that is told the answer.
 """
 
 from __future__ import annotations
@@ -16,20 +17,26 @@ from IPython.display import display
 
 from vanpower.checks import Checks
 from vanpower.results.verdict import Verdict
+from vanpower.widgets.chooser import Chooser, Chosen
 from vanpower.widgets.controls import labelled
+from vanpower.widgets.guesses import Guess
 from vanpower.widgets.live_picture import LiveChart, LivePicture
-from vanpower.widgets.page import head, paragraph, plain
+from vanpower.widgets.of_van import OfVan
+from vanpower.widgets.page import finding, in_large, paragraph, plain
 
 SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
-# how wide a control and the sentences get
+ROW = {"display": "flex", "flex_flow": "row wrap", "width": "100%"}
+# how wide the sentences get, and how controls stand beside each other
 BESIDE = "0 0 0 6px"
 # room between the bar that marks a cell and the words, as code and text have it
 
 
-def explore(answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets.ValueWidget) -> Explorer:
-    """Show controls, the verdict in words and the chart, and answer anew at every move.
+def explore(
+    answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets.ValueWidget | OfVan | Guess
+) -> Explorer:
+    """Show the verdict in words, the chart and controls, and answer anew at every move.
 
     Parameters
     ----------
@@ -39,7 +46,9 @@ def explore(answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets
     chart : LiveChart
         Told every result by `update`.
     **controls
-        Widgets with a value, such as `slider` and `choice` make.
+        Widgets with a value, such as `slider` and `choice` make; the first stands above the chart. Of a `whose_van` the
+        answer is given the rig, and controls that depend on the van follow it. A `guess` stands last, and the answer
+        is told nothing of it.
 
     Returns
     -------
@@ -78,11 +87,25 @@ class Explorer:
     """
 
     def __init__(
-        self, answer: Callable[..., Any], chart: LiveChart, controls: Mapping[str, ipywidgets.ValueWidget]
+        self,
+        answer: Callable[..., Any],
+        chart: LiveChart,
+        controls: Mapping[str, ipywidgets.ValueWidget | OfVan | Guess],
     ) -> None:
-        self.answer, self.chart, self.controls = answer, chart, dict(controls)
+        self.answer, self.chart = answer, chart
+        self.guesses = [control for control in controls.values() if isinstance(control, Guess)]
+        self.of_van = {name: control for name, control in controls.items() if isinstance(control, OfVan)}
+        self.chooser = next((control for control in controls.values() if isinstance(control, Chooser)), None)
+        van = None if self.chooser is None else self.chooser.value.rig
+        self.controls: dict[str, Any] = {
+            name: control.made(van) if isinstance(control, OfVan) else control
+            for name, control in controls.items()
+            if not isinstance(control, Guess)
+        }
+        self.rows: dict[str, ipywidgets.Widget] = {}
         self.result: Any = None
         self.sentence = self.failure = ""
+        self.settling = False
         self.verdict_line, self.failure_line, self.details = (ipywidgets.HTML(layout=SENTENCES) for _ in range(3))
         self.picture: LivePicture | None = None
         self.values = {name: control.value for name, control in self.controls.items()}
@@ -93,17 +116,35 @@ class Explorer:
             control.observe(partial(self._moved, name), names="value")
             if self.slow and hasattr(control, "continuous_update"):
                 control.continuous_update = False
+        for one in self.guesses:
+            one.asked_by(self.settle)
 
     def show(self) -> None:
-        """Display the controls and sentences, and the picture below them."""
-        rows = [labelled(control, partial(self._moved, name)) for name, control in self.controls.items()]
-        box = ipywidgets.Box(rows, layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
-        lines = [self.verdict_line, self.failure_line]
-        display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
+        """Display whose van, the sentences and the first control; the picture below them; then the others."""
+        for name, control in self.controls.items():
+            self.rows[name] = control if control is self.chooser else labelled(control, partial(self._moved, name))
+            _hide_a_list_of_one(control)
+        first, *others = [row for row in self.rows.values() if row is not self.chooser] or [ipywidgets.Box()]
+        above = [] if self.chooser is None else [self.chooser]
+        lines = [*above, self.verdict_line, self.failure_line, ipywidgets.Box([first], layout=ROW)]
+        display(ipywidgets.VBox(lines, layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
         self.picture = LivePicture(self.chart)
         self.picture.show(self.sentence)
-        if self.details.value:
-            display(ipywidgets.Box([self.details], layout={"padding": BESIDE}))
+        below = [ipywidgets.Box(others, layout=ROW)] * bool(others) + self.guesses
+        if below or self.details.value or self.chooser is not None:
+            display(ipywidgets.VBox([*below, self.details], layout={"width": "100%", "padding": BESIDE}))
+        if self.chooser is not None:
+            self.chooser.watch()
+
+    def settle(self, at: Mapping[str, Any]) -> Any:
+        """Move several controls at once, and give the result."""
+        self.settling = True
+        for name, value in at.items():
+            self.controls[name].value = value
+            self.values[name] = self.controls[name].value
+        self.settling = False
+        self._answer()
+        return self.result
 
     def _took_long_again(self) -> bool:
         """Whether a second answer is slow too: the first may only have loaded modules and worked panels out."""
@@ -113,19 +154,36 @@ class Explorer:
 
     def _moved(self, name: str, change: Mapping[str, Any]) -> None:
         """One move of one control. A slider and its box both tell of it, and the first to do so is answered."""
-        if change["new"] == self.values[name]:
+        if self.settling or change["new"] == self.values[name]:
             return
         self.values[name] = change["new"]
         if self.slow:
             self.verdict_line.value = "<p role='status'>Working &hellip;</p>"
+        if isinstance(change["new"], Chosen):
+            self._follow(change["new"])
         self._answer()
+
+    def _follow(self, chosen: Chosen) -> None:
+        """Give the controls that depend on the van the ends and starts of another one."""
+        self.settling = True
+        for name, made in self.of_van.items():
+            control = self.controls[name]
+            for one in (control, *_boxes(self.rows.get(name), control)):
+                made.reset(one, chosen.rig)
+            _hide_a_list_of_one(control)
+            self.values[name] = control.value
+        self.settling = False
+
+    def _asked(self) -> dict[str, Any]:
+        """What the answer is asked: the controls' values, and the rig for a van."""
+        return {name: value.rig if isinstance(value, Chosen) else value for name, value in self.values.items()}
 
     def _answer(self) -> None:
         """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
         try:
-            self.result, verdicts = _split(self.answer(**self.values))
+            self.result, verdicts = _split(self.answer(**self._asked()))
             self.chart.update(self.result)
-            sentence = "\n".join(map(plain, verdicts))
+            sentence = self._lack() or "\n".join(map(plain, verdicts))
             shown = self.picture.shown(sentence) if self.picture is not None else {}
         except Exception as problem:
             self.failure = f"{type(problem).__name__}: {problem}"
@@ -138,12 +196,29 @@ class Explorer:
         if self.picture is not None:
             self.picture.refresh(shown)
 
+    def _lack(self) -> str:
+        """What one's own van lacks for this page; empty where it lacks nothing, or the example is shown."""
+        return "" if self.chooser is None else self.chooser.value.lacks
+
     def _say(self, verdicts: tuple[Verdict, ...]) -> None:
         """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
-        sentences = "".join(paragraph(verdict.in_html()) for verdict in verdicts)
-        several = len(verdicts) > 1
-        self.verdict_line.value = paragraph(" &middot; ".join(map(head, verdicts))) if several else sentences
-        self.details.value = sentences if several else ""
+        if self.chooser is not None and self._lack():
+            self.verdict_line.value, self.details.value = in_large(self.chooser.lack(self.chooser.value)), ""
+            return
+        self.verdict_line.value = finding(verdicts)
+        several = "".join(paragraph(verdict.in_html()) for verdict in verdicts)
+        self.details.value = several if len(verdicts) > 1 else ""
+
+
+def _boxes(row: ipywidgets.Widget | None, control: ipywidgets.Widget) -> list[ipywidgets.Widget]:
+    """What stands in a control's row beside it, such as the box that takes a number typed."""
+    return [] if row is None or row is control else [one for one in row.children if one is not control]
+
+
+def _hide_a_list_of_one(control: ipywidgets.Widget) -> None:
+    """Leave a list out of the page while there is nothing to choose."""
+    if isinstance(control, ipywidgets.Dropdown):
+        control.layout.display = None if len(control.options) > 1 else "none"
 
 
 def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:

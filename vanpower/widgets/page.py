@@ -5,10 +5,11 @@ from __future__ import annotations
 import html
 import re
 import textwrap
+from collections.abc import Sequence
 
 from IPython.display import display
 
-from vanpower.results.verdict import Verdict
+from vanpower.results.verdict import WORST_FIRST, Verdict
 
 PRINTED = 76
 # characters of a printed line, as wide as a notebook shows without breaking it
@@ -25,6 +26,12 @@ EQUAL_WIDTHS = "font-family:var(--jp-code-font-family, monospace)"
 BREAKS = "word-break:normal; overflow-wrap:anywhere"
 # between words, and within one that is too long
 PARAGRAPH = "margin:0.2em 0; line-height:1.35"
+FINDING = (
+    "margin:0.2em 0 0.1em; line-height:1.2; font:bold clamp(19px, 2.6cqw, 28px)/1.2 Georgia, 'DejaVu Serif', serif"
+)
+# letters of what was found: larger where the page is wider
+SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z0-9])")
+# where a sentence ends and another begins
 
 
 def say(*parts: Verdict | str) -> None:
@@ -98,3 +105,27 @@ def head(verdict: Verdict) -> str:
 def paragraph(words: str) -> str:
     """A paragraph that is read out when it changes."""
     return f"<p role='status' style='{PARAGRAPH}'>{glued(words)}</p>"
+
+
+def finding(verdicts: Sequence[Verdict]) -> str:
+    """What was found, in large letters, and the rest of it in a line below, in HTML that is read out when it changes.
+
+    Of several verdicts the answers are found, and the worst says why.
+    """
+    worst = min(verdicts, key=lambda verdict: WORST_FIRST.index(verdict.answer))
+    if len(verdicts) > 1:
+        return in_large(" &middot; ".join(map(head, verdicts)), _below(html.escape(worst.sentence)))
+    first, *rest = map(html.escape, SENTENCE.split(worst.sentence, maxsplit=1))
+    caution = f"<b>{html.escape(worst.caution)}</b>" if worst.caution else ""
+    return in_large(glued(first), "".join(map(_below, (*rest, caution))))
+
+
+def _below(words: str) -> str:
+    """A line below what was found; none without words."""
+    return f"<p style='{PARAGRAPH}'>{glued(words)}</p>" if words else ""
+
+
+def in_large(found: str, below: str = "") -> str:
+    """A line of HTML in the letters of what was found, and what stands below it."""
+    box = "container-type:inline-size"
+    return f"<div role='status' style='{box}'><p style='{FINDING}'>{found}</p>{below}</div>"
