@@ -52,7 +52,8 @@ FOREIGN = {
     "twenty-four": written("Circus lorry, 24 panels", f'{{ count = 24, name = "small", {SMALL} }}',
                            f"battery = {BIG}", circuit('wiring = "4s6p"', 150, 60), more=""),
     "two circuits": written(
-        "Bakery van, roof and bonnet", f'{{ count = 3, name = "small", {SMALL} }}, {HALF_CUT.replace("count = 2, ", "")}',
+        "Bakery van, roof and bonnet",
+        f'{{ count = 3, name = "small", {SMALL} }}, {HALF_CUT.replace("count = 2, ", "")}',
         LITHIUM, circuit('wiring = "3s"\npanels = [1, 2, 3]', 100, 20), circuit('wiring = "1s"\npanels = [4]', 75, 30)),
     "48 V": written("Film lorry, six at 48 V", f'{{ count = 6, name = "small", {SMALL} }}', f"battery = {BIG}",
                     circuit('wiring = "3s2p"', 150, 30), more='loads = [{ name = "fans", p_load = 40 }]\n'),

@@ -2,6 +2,7 @@
 
 Knows ipywidgets and IPython, and no physics. Left out: any other layout than finding, control, chart, controls.
 
+any_van       What pages ask of any van: its wirings, its shadows, what a chart shows of several controllers.
 chooser       Whose van a page speaks of: its example's, or one's own, read from its file.
 controls      Sliders and lists to choose from, each below its label.
 explorer      `explore`: verdict, chart and controls, answered anew at every move.

@@ -1,7 +1,8 @@
 """Whose van a page speaks of: its example's, or one's own out of the file that form and command line share.
 
 The file is looked at every second while a page is open. A van that changed is offered and never put in by itself, so
-that nothing moves under a reader's hand. Left out: more than one van of one's own.
+that nothing moves under a reader's hand. Of several controllers one is chosen, and told first.
+Left out: more than one van of one's own.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ import asyncio
 import html
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import ipywidgets
@@ -85,15 +86,19 @@ class Chooser(ipywidgets.VBox):
         self.stamp, self.mine = my_van_stamp(), self._mine()
         self.buttons = ipywidgets.ToggleButtons(options=[f"Example: {name}", MINE], index=0, tooltips=["", ""])
         self.note = ipywidgets.HTML()
+        self.which = ipywidgets.Dropdown(description="Controller", layout={"display": "none", "width": "auto"})
         self.use = ipywidgets.Button(description="Use it", layout={"display": "none", "width": "auto"})
         self.task: asyncio.Task[None] | None = None
-        line = ipywidgets.HBox([self.note, self.use], layout={"flex_flow": "row wrap", "align_items": "center"})
+        line = ipywidgets.HBox(
+            [self.which, self.note, self.use], layout={"flex_flow": "row wrap", "align_items": "center"}
+        )
         super().__init__([ipywidgets.HTML(STYLE), self.buttons, line], layout={"width": "100%"})
         self.add_class(LOOKS)
         self.value = self.example
         self.observe(self._show, names="value")
         self.buttons.observe(self._pressed, names="index")
         self.use.on_click(self._taken)
+        self.which.observe(self._another, names="index")
         if Chooser.was_mine and self.stamp:
             self.value = self.mine
 
@@ -145,12 +150,26 @@ class Chooser(ipywidgets.VBox):
     def _taken(self, _: Any) -> None:
         self.value = self.mine
 
+    def _another(self, change: Any) -> None:
+        """Tell another controller first."""
+        if self.value.mine and change["new"] is not None:
+            self.value = replace(self.mine, rig=self.mine.rig.circuit_first(change["new"]))
+
+    def _list(self, chosen: Chosen) -> None:
+        """List the controllers of one's own van, where there are several to choose from."""
+        several = chosen.mine and not chosen.lacks and len(chosen.rig.circuits) > 1
+        self.which.layout.display = "" if several else "none"
+        names = [f"{one.controller.name}, {one.wiring.name}" for one in self.mine.rig.circuits] if several else []
+        if self.which.options != tuple(names):
+            self.which.options = names
+
     def _show(self, change: Any) -> None:
         """Let buttons and line say what is chosen now."""
         chosen: Chosen = change["new"]
         Chooser.was_mine = chosen.mine
         self.use.layout.display = "none"
         self.buttons.index = int(chosen.mine)
+        self._list(chosen)
         self.note.value = self._said(chosen)
 
     def _said(self, chosen: Chosen) -> str:
@@ -160,7 +179,8 @@ class Chooser(ipywidgets.VBox):
         way = f'<a href="{FORM}">type it here</a>'
         if chosen.lacks:
             return f"Your van: {way}."
-        return f"{html.escape(chosen.rig.name)}, from {html.escape(my_van_path().name)}; {way}."
+        several = " A chart of volts shows this controller alone, sentences count all." * (len(chosen.rig.circuits) > 1)
+        return f"{html.escape(chosen.rig.name)}, from {html.escape(my_van_path().name)}; {way}.{several}"
 
     def lack(self, chosen: Chosen) -> str:
         """The sentence for a van that this page cannot answer for, with the way to mend it, as HTML."""

@@ -21,7 +21,7 @@ from vanpower.widgets.chooser import Chooser, Chosen
 from vanpower.widgets.controls import labelled
 from vanpower.widgets.guesses import Guess
 from vanpower.widgets.live_picture import LiveChart, LivePicture
-from vanpower.widgets.of_van import OfVan
+from vanpower.widgets.of_van import OfVan, told
 from vanpower.widgets.page import finding, in_large, paragraph, plain
 
 SLOW_S = 0.3
@@ -80,6 +80,8 @@ class Explorer:
     ----------
     result : object
         The latest answer.
+    verdicts : tuple of Verdict
+        Those of the latest answer.
     sentence : str
         The latest verdict in plain text.
     failure : str
@@ -104,6 +106,7 @@ class Explorer:
         }
         self.rows: dict[str, ipywidgets.Widget] = {}
         self.result: Any = None
+        self.verdicts: tuple[Verdict, ...] = ()
         self.sentence = self.failure = ""
         self.settling = False
         self.verdict_line, self.failure_line, self.details = (ipywidgets.HTML(layout=SENTENCES) for _ in range(3))
@@ -137,10 +140,10 @@ class Explorer:
             self.chooser.watch()
 
     def settle(self, at: Mapping[str, Any]) -> Any:
-        """Move several controls at once, and give the result."""
+        """Move several controls at once, to values or to what functions make of the van, and give the result."""
         self.settling = True
         for name, value in at.items():
-            self.controls[name].value = value
+            self.controls[name].value = told(value, self._asked().get("van"))
             self.values[name] = self.controls[name].value
         self.settling = False
         self._answer()
@@ -181,9 +184,9 @@ class Explorer:
     def _answer(self) -> None:
         """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
         try:
-            self.result, verdicts = _split(self.answer(**self._asked()))
+            self.result, self.verdicts = _split(self.answer(**self._asked()))
             self.chart.update(self.result)
-            sentence = self._lack() or "\n".join(map(plain, verdicts))
+            sentence = self._lack() or "\n".join(map(plain, self.verdicts))
             shown = self.picture.shown(sentence) if self.picture is not None else {}
         except Exception as problem:
             self.failure = f"{type(problem).__name__}: {problem}"
@@ -192,7 +195,7 @@ class Explorer:
             self.verdict_line.value = self.details.value = ""
             return
         self.sentence, self.failure, self.failure_line.value = sentence, "", ""
-        self._say(verdicts)
+        self._say()
         if self.picture is not None:
             self.picture.refresh(shown)
 
@@ -200,14 +203,14 @@ class Explorer:
         """What one's own van lacks for this page; empty where it lacks nothing, or the example is shown."""
         return "" if self.chooser is None else self.chooser.value.lacks
 
-    def _say(self, verdicts: tuple[Verdict, ...]) -> None:
+    def _say(self) -> None:
         """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
         if self.chooser is not None and self._lack():
             self.verdict_line.value, self.details.value = in_large(self.chooser.lack(self.chooser.value)), ""
             return
-        self.verdict_line.value = finding(verdicts)
-        several = "".join(paragraph(verdict.in_html()) for verdict in verdicts)
-        self.details.value = several if len(verdicts) > 1 else ""
+        self.verdict_line.value = finding(self.verdicts)
+        several = "".join(paragraph(verdict.in_html()) for verdict in self.verdicts)
+        self.details.value = several if len(self.verdicts) > 1 else ""
 
 
 def _boxes(row: ipywidgets.Widget | None, control: ipywidgets.Widget) -> list[ipywidgets.Widget]:

@@ -85,7 +85,7 @@ def guess(
     question : str
         What is guessed: "how many watts at 80 W/m²?".
     at : mapping of str to object
-        Values that the controls are given before the answer is read.
+        Values that the controls are given before the answer is read, or functions of the van that give them.
     truth : callable
         Takes the result and gives the number, or one of the words.
     words : sequence of str, optional
