@@ -210,7 +210,8 @@ class Controller(Description):
             For margins or temperatures in the wrong order.
         """
         hold = f"it lies from 0 V to v_start_margin, {self.v_start_margin:g} V"
-        require(self.v_hold_margin <= self.v_start_margin, self, "v_hold_margin", hold, "Are the two swapped?")
+        lower = self.v_hold_margin <= self.v_start_margin
+        require(lower, self, "v_hold_margin", hold, "Are the two swapped?", other="v_start_margin")
         stops = self.temp_cold_cutoff is None or self.cold_cutoff is True
         require(stops, self, "temp_cold_cutoff", "it needs cold_cutoff = true beside it")
         if self.temp_cold_release is not None:
@@ -218,7 +219,7 @@ class Controller(Description):
             require(told, self, "temp_cold_release", "it needs temp_cold_cutoff beside it")
             sense = f"it lies at or above temp_cold_cutoff, {self.temp_cold_cutoff:g} °C"
             above = self.temp_cold_release >= (self.temp_cold_cutoff or 0.0)
-            require(above, self, "temp_cold_release", sense, "Are the two swapped?")
+            require(above, self, "temp_cold_release", sense, "Are the two swapped?", other="temp_cold_cutoff")
 
 
 class Circuit(Description):

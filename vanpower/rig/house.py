@@ -154,12 +154,13 @@ class Battery(Description):
             require(self.cells in possible, self, "cells", sense, "Are those in parallel counted too?")
         under = f"it lies at or below v_absorption, {self.v_absorption:g} V"
         lower = self.v_float is None or self.v_float <= self.v_absorption
-        require(lower, self, "v_float", under, "Are the two swapped?")
+        require(lower, self, "v_float", under, "Are the two swapped?", other="v_absorption")
         alone = self.temp_release is None or self.temp_lockout is not None
         require(alone, self, "temp_release", "it needs temp_lockout beside it")
         if self.temp_lockout is not None and self.temp_release is not None:
             sense = f"it lies at or above temp_lockout, {self.temp_lockout:g} °C"
-            require(self.temp_release >= self.temp_lockout, self, "temp_release", sense, "Are the two swapped?")
+            warmer = self.temp_release >= self.temp_lockout
+            require(warmer, self, "temp_release", sense, "Are the two swapped?", other="temp_lockout")
 
     @property
     def is_lithium(self) -> bool:
@@ -252,7 +253,7 @@ class Climate(Description):
         """
         sense = f"it must lie above temp_coldest, {self.temp_coldest:g} °C"
         warmer = self.temp_cell_hottest > self.temp_coldest
-        require(warmer, self, "temp_cell_hottest", sense, "Are the two swapped?")
+        require(warmer, self, "temp_cell_hottest", sense, "Are the two swapped?", other="temp_coldest")
         pairs = isinstance(self.places, tuple) and all(
             isinstance(place, tuple) and len(place) == 2 and isinstance(place[0], str) for place in self.places
         )

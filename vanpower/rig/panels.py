@@ -105,9 +105,9 @@ class Panel(Description):
             For a label that cannot be, with the likely slip.
         """
         volts = f"it must lie below v_oc, {self.v_oc:g} V"
-        require(self.v_mp < self.v_oc, self, "v_mp", volts, "Are the two swapped?")
+        require(self.v_mp < self.v_oc, self, "v_mp", volts, "Are the two swapped?", other="v_oc")
         amps = f"it must lie below i_sc, {self.i_sc:g} A"
-        require(self.i_mp < self.i_sc, self, "i_mp", amps, "Are the two swapped?")
+        require(self.i_mp < self.i_sc, self, "i_mp", amps, "Are the two swapped?", other="i_sc")
         per_cell = self.v_oc / self.cells_in_series
         sense = f"{self.v_oc:g} V over that many is {per_cell:.2f} V a cell, and silicon gives 0.5 to 0.8 V"
         require(0.4 <= per_cell <= 0.85, self, "cells_in_series", sense, self._cells_slip(per_cell))
