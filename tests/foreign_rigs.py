@@ -70,6 +70,37 @@ FOREIGN = {
 # as files, by what is foreign about them
 
 
+ROOF = """
+[roof]
+wide_m = 2.1
+long_m = 6.0
+
+[[roof.fixtures]]
+name = "roof window"
+kind = "box"
+left_m = 0.3
+back_m = 2.6
+wide_m = 0.5
+long_m = 0.5
+high_m = 0.15
+"""
+SPOTS = {
+    "half-cut": ((0.1, 0.2), (0.1, 3.3)),
+    "two circuits": ((0.1, 0.2), (0.8, 0.2), (0.1, 3.3)),
+    "one panel": ((0.1, 0.2),),
+}
+# left and back edge of the panels [m]
+
+
+def roofed(kind: str) -> str:
+    """One of the vans with a roof, a window on it and panels beside that."""
+    spots = "".join(
+        f"\n[[roof.spots]]\npanel = {number}\nleft_m = {left}\nback_m = {back}\nwide_m = 0.65\nlong_m = 1.6\n"
+        for number, (left, back) in enumerate(SPOTS[kind], 1)
+    )
+    return FOREIGN[kind] + ROOF + spots
+
+
 def foreign(kind: str) -> Rig:
     """One of the vans, as the command line reads it."""
     return rig_of(FOREIGN[kind], "van.toml")

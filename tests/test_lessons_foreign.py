@@ -16,7 +16,7 @@ import pytest
 pytest.importorskip("ipywidgets", reason="pages need the extra 'notebooks'")
 
 from browsing import FOLDER
-from foreign_rigs import FOREIGN
+from foreign_rigs import FOREIGN, SPOTS, roofed
 
 from vanpower.cli import main
 from vanpower.files import data_folder
@@ -27,8 +27,13 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "01": ("compare", "VAN", "--light", "200", "--temp", "5"),
     "02": ("check", "VAN"),
     "03": ("compare", "VAN", "--light", "700", "--temp", "30", "--shade", "P1.1=0.2"),
+    "04": ("day", "VAN", "--day", "bright"),
+    "05": ("year", "VAN"),
+    "07": ("check", "VAN"),
 }
 # what is typed for the question that a page opens with
+ROOF = ("roof", "VAN", "--date", "03-21", "--hour", "9.5")
+# of page 06, which needs a roof
 
 
 @pytest.fixture
@@ -70,19 +75,52 @@ def test_a_page_says_of_a_foreign_van_what_the_command_line_says(
     number: str, kind: str, opened: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     live = opened(number, FOREIGN[kind])
-    assert live.failure == ""
     assert live.chooser.value.lacks == ""
-    said = printed(COMMANDS[number], tmp_path / "my-van.toml", capsys)
+    says_the_same(live, printed(COMMANDS[number], tmp_path / "my-van.toml", capsys))
+
+
+def says_the_same(live: Any, said: str) -> None:
+    """Every answer of a page stands in what a command said: question, yes or no, sentence, caution."""
+    assert live.failure == ""
+    assert live.verdicts
     for verdict in live.verdicts:
-        for words in (verdict.question, verdict.sentence, verdict.caution):
+        for words in (f"{verdict.answer.upper()} {verdict.question}", verdict.sentence, verdict.caution):
             assert " ".join(words.split()) in said
-        assert f"{verdict.answer.upper()} {verdict.question}" in said
+
+
+@pytest.mark.parametrize("kind", SPOTS)
+def test_the_roof_page_says_what_the_command_line_says(
+    kind: str, opened: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    live = opened("06", roofed(kind))
+    assert live.chooser.value.lacks == ""
+    says_the_same(live, printed(ROOF, tmp_path / "my-van.toml", capsys))
+    goes_to_both_ends(live)
+
+
+@pytest.mark.parametrize("kind", FOREIGN)
+def test_the_roof_page_tells_a_van_without_a_roof_what_it_needs_and_where_that_is_typed(kind: str, opened: Any) -> None:
+    live = opened("06", FOREIGN[kind])
+    assert live.failure == ""
+    assert live.sentence == "This page needs the roof with its panels and what stands on it."
+    assert 'href="my-van.ipynb"' in live.verdict_line.value
+
+
+@pytest.mark.parametrize("number", ["04", "05"])
+def test_a_page_of_days_tells_a_van_without_amp_hours_what_it_needs(number: str, opened: Any) -> None:
+    live = opened(number, FOREIGN["tilted"].replace(", capacity_ah = 100", ""))
+    assert live.failure == ""
+    assert live.sentence == "This page needs the amp-hours of the battery."
 
 
 @pytest.mark.parametrize("kind", FOREIGN)
 @pytest.mark.parametrize("number", COMMANDS)
 def test_every_control_serves_a_foreign_van_to_both_ends(number: str, kind: str, opened: Any) -> None:
-    live = opened(number, FOREIGN[kind])
+    goes_to_both_ends(opened(number, FOREIGN[kind]))
+
+
+def goes_to_both_ends(live: Any) -> None:
+    """Move every control to its ends, or through its list."""
     for name, control in live.controls.items():
         if control is live.chooser:
             continue

@@ -36,6 +36,11 @@ class Shown:
     def update(self, thing: Any, **options: Any) -> None:
         self.things.append(thing)
 
+    @property
+    def latest(self) -> dict[str, Any]:
+        """The latest picture or words; controls are left out."""
+        return next(thing for thing in reversed(self.things) if isinstance(thing, dict))
+
 
 @pytest.fixture
 def shown(monkeypatch: pytest.MonkeyPatch) -> Shown:
@@ -53,11 +58,11 @@ def answer(light: float) -> Any:
 
 def test_a_move_brings_a_new_sentence_and_a_new_picture(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    before, picture = live.sentence, shown.things[-1]
+    before, picture = live.sentence, shown.latest
     live.controls["light"].value = 400
     assert live.sentence != before
-    assert live.sentence in shown.things[-1]["text/plain"]
-    assert shown.things[-1]["image/png"] != picture["image/png"]
+    assert live.sentence in shown.latest["text/plain"]
+    assert shown.latest["image/png"] != picture["image/png"]
 
 
 def test_a_failure_is_said_as_an_alert_and_cleared_by_the_next_good_move(shown: Shown) -> None:
@@ -132,7 +137,7 @@ def test_roof_and_curves_are_two_parts_of_one_picture(
     live = explore(at, RoofPairChart(), hour=slider("Hour", 5, 19, start=9.5, step=0.25))
 
     def parts() -> list[np.ndarray]:
-        page = live.picture.widget.value if widget else shown.things[-1]["text/html"]
+        page = live.picture.widget.value if widget else shown.latest["text/html"]
         return [pixels_of(base64.b64decode(part)) for part in re.findall(r"base64,([^\"]+)", page)]
 
     before = parts()
@@ -198,7 +203,7 @@ def test_a_long_row_breaks_under_its_last_column_and_a_note_between_words(shown:
 def test_letters_of_a_table_shrink_with_the_page_to_a_least_size(shown: Shown) -> None:
     for wide, size in ((40, "4.13cqw"), (56, "2.95cqw"), (100, "1.65cqw"), (400, "1.65cqw")):
         rows("x" * wide)
-        assert f"font-size:max(8.5px, min(1em, {size}))" in shown.things[-1]["text/html"]
+        assert f"font-size:max(8.5px, min(1em, {size}))" in shown.latest["text/html"]
 
 
 @pytest.mark.parametrize("step", [1, 0.5])

@@ -113,3 +113,28 @@ def way_of(found: Comparison) -> str:
     if len(strings) == 1:
         return "in series"
     return "in parallel" if all(len(string) == 1 for string in strings) else "a mix of both"
+
+
+def needs_capacity(van: Rig) -> str:
+    """What a walk through time lacks; empty where it lacks nothing.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> needs_capacity(example("bookmobile")), needs_capacity(example("bookmobile").with_battery(capacity_ah=None))
+    ('', 'the amp-hours of the battery')
+    """
+    return "the amp-hours of the battery" if van.battery.capacity_ah is None else ""
+
+
+def needs_roof(van: Rig) -> str:
+    """What a shadow on the roof lacks; empty where it lacks nothing.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> needs_roof(example("goat-cheese-van")), needs_roof(example("bookmobile"))
+    ('', 'the roof with its panels and what stands on it')
+    """
+    placed = van.roof is not None and van.roof.spots and van.roof.fixtures
+    return "" if placed else "the roof with its panels and what stands on it"

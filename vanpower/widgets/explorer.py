@@ -1,7 +1,8 @@
 """What was found in a sentence, a chart that follows the drag, and the controls that move both.
 
-From above: whose van, the finding with what it leaves open, the first control, the chart, the others, a guess, and what
-several verdicts say. Knows no physics: it is given a function that answers and a chart that is told the answer.
+From above: whose van, the finding with what it leaves open, the first control, the chart, what can hurt, the other
+controls, a guess, and what several verdicts say. Knows no physics: it is given a function that answers and a chart that
+is told the answer.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from vanpower.widgets.controls import labelled
 from vanpower.widgets.guesses import Guess
 from vanpower.widgets.live_picture import LiveChart, LivePicture
 from vanpower.widgets.of_van import OfVan, told
-from vanpower.widgets.page import finding, in_large, paragraph, plain
+from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
 
 SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
@@ -107,9 +108,11 @@ class Explorer:
         self.rows: dict[str, ipywidgets.Widget] = {}
         self.result: Any = None
         self.verdicts: tuple[Verdict, ...] = ()
+        self.first: tuple[Verdict, ...] = ()
         self.sentence = self.failure = ""
         self.settling = False
-        self.verdict_line, self.failure_line, self.details = (ipywidgets.HTML(layout=SENTENCES) for _ in range(3))
+        lines = (ipywidgets.HTML(layout=SENTENCES) for _ in range(4))
+        self.verdict_line, self.failure_line, self.caution_line, self.details = lines
         self.picture: LivePicture | None = None
         self.values = {name: control.value for name, control in self.controls.items()}
         started = time.perf_counter()
@@ -133,9 +136,8 @@ class Explorer:
         display(ipywidgets.VBox(lines, layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
         self.picture = LivePicture(self.chart)
         self.picture.show(self.sentence)
-        below = [ipywidgets.Box(others, layout=ROW)] * bool(others) + self.guesses
-        if below or self.details.value or self.chooser is not None:
-            display(ipywidgets.VBox([*below, self.details], layout={"width": "100%", "padding": BESIDE}))
+        below = [self.caution_line, ipywidgets.Box(others, layout=ROW), *self.guesses, self.details]
+        display(ipywidgets.VBox(below, layout={"width": "100%", "padding": BESIDE}))
         if self.chooser is not None:
             self.chooser.watch()
 
@@ -184,15 +186,15 @@ class Explorer:
     def _answer(self) -> None:
         """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
         try:
-            self.result, self.verdicts = _split(self.answer(**self._asked()))
+            self.result, self.verdicts, self.first = _split(self.answer(**self._asked()))
             self.chart.update(self.result)
-            sentence = self._lack() or "\n".join(map(plain, self.verdicts))
+            sentence = self._lack() or "\n".join(map(plain, self.first))
             shown = self.picture.shown(sentence) if self.picture is not None else {}
         except Exception as problem:
             self.failure = f"{type(problem).__name__}: {problem}"
             words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
             self.failure_line.value = f"<p role='alert' style='margin:0'><b>{words}</b></p>"
-            self.verdict_line.value = self.details.value = ""
+            self.verdict_line.value = self.caution_line.value = self.details.value = ""
             return
         self.sentence, self.failure, self.failure_line.value = sentence, "", ""
         self._say()
@@ -206,11 +208,12 @@ class Explorer:
     def _say(self) -> None:
         """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
         if self.chooser is not None and self._lack():
-            self.verdict_line.value, self.details.value = in_large(self.chooser.lack(self.chooser.value)), ""
+            self.verdict_line.value = in_large(self.chooser.lack(self.chooser.value))
+            self.caution_line.value = self.details.value = ""
             return
-        self.verdict_line.value = finding(self.verdicts)
-        several = "".join(paragraph(verdict.in_html()) for verdict in self.verdicts)
-        self.details.value = several if len(self.verdicts) > 1 else ""
+        self.verdict_line.value = finding(self.first)
+        self.caution_line.value = cautions(self.first)
+        self.details.value = reasons(self.verdicts) if len(self.verdicts) > 1 else ""
 
 
 def _boxes(row: ipywidgets.Widget | None, control: ipywidgets.Widget) -> list[ipywidgets.Widget]:
@@ -224,8 +227,9 @@ def _hide_a_list_of_one(control: ipywidgets.Widget) -> None:
         control.layout.display = None if len(control.options) > 1 else "none"
 
 
-def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:
-    """The result and its verdicts."""
+def _split(given: Any) -> tuple[Any, tuple[Verdict, ...], tuple[Verdict, ...]]:
+    """The result, its verdicts, and those that stand first: all of a few, or what is said of many together."""
     several = given if isinstance(given, Checks) else None
     result, verdicts = given if isinstance(given, tuple) else (given, several or given.verdict)
-    return result, (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
+    told = (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
+    return result, told, (verdicts.verdict,) if isinstance(verdicts, Checks) else told

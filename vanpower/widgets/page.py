@@ -6,6 +6,7 @@ import html
 import re
 import textwrap
 from collections.abc import Sequence
+from dataclasses import replace
 
 from IPython.display import display
 
@@ -30,6 +31,8 @@ FINDING = (
     "margin:0.2em 0 0.1em; line-height:1.2; font:bold clamp(19px, 2.6cqw, 28px)/1.2 Georgia, 'DejaVu Serif', serif"
 )
 # letters of what was found: larger where the page is wider
+MOST_OPEN = 8
+# verdicts whose reasons all stand open; no source
 SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z0-9])")
 # where a sentence ends and another begins
 
@@ -110,14 +113,34 @@ def paragraph(words: str) -> str:
 def finding(verdicts: Sequence[Verdict]) -> str:
     """What was found, in large letters, and the rest of it in a line below, in HTML that is read out when it changes.
 
-    Of several verdicts the answers are found, and the worst says why.
+    Of several verdicts the answers are found, and the worst says why. Cautions have their own place.
     """
     worst = min(verdicts, key=lambda verdict: WORST_FIRST.index(verdict.answer))
     if len(verdicts) > 1:
         return in_large(" &middot; ".join(map(head, verdicts)), _below(html.escape(worst.sentence)))
     first, *rest = map(html.escape, SENTENCE.split(worst.sentence, maxsplit=1))
-    caution = f"<b>{html.escape(worst.caution)}</b>" if worst.caution else ""
-    return in_large(glued(first), "".join(map(_below, (*rest, caution))))
+    return in_large(glued(first), "".join(map(_below, rest)))
+
+
+def reasons(verdicts: Sequence[Verdict]) -> str:
+    """Several verdicts with their reasons in HTML, what is no yes first; where many are a yes these are folded away."""
+    told = {answer: [_uncautioned(v) for v in verdicts if v.answer == answer] for answer in WORST_FIRST}
+    yes = "".join(told.pop("yes"))
+    open_ones = "".join(line for lines in told.values() for line in lines)
+    if len(verdicts) <= MOST_OPEN:
+        return open_ones + yes
+    return f"{open_ones}<details><summary>What is a yes, and why</summary>{yes}</details>"
+
+
+def _uncautioned(verdict: Verdict) -> str:
+    """A verdict without its caution, which has a place of its own."""
+    return paragraph(replace(verdict, caution="").in_html())
+
+
+def cautions(verdicts: Sequence[Verdict]) -> str:
+    """What can hurt here, each caution once, in HTML; empty where nothing does."""
+    said = dict.fromkeys(verdict.caution for verdict in verdicts if verdict.caution)
+    return "".join(_below(f"<b>{html.escape(one)}</b>") for one in said)
 
 
 def _below(words: str) -> str:
