@@ -76,7 +76,7 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
     >>> live.result.outcomes["2s"].energy_wh < 2
     True
     """
-    moved = {name: one for name, one in controls.items() if isinstance(one, ipywidgets.ValueWidget | OfVan | Guess)}
+    moved = {name: one for name, one in controls.items() if isinstance(one, ipywidgets.Widget | OfVan)}
     besides = {name: one for name, one in controls.items() if name not in moved}
     if not isinstance(chart, str):
         if besides:
