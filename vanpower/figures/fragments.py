@@ -41,16 +41,20 @@ def still_svg(figure: Figure, moving: Sequence[Artist] = ()) -> str:
     str
         An `<svg>` element with a viewBox in points, to be shown at any size.
     """
-    shown = [artist.get_visible() for artist in moving]
+    animated, dpi, canvas = [artist.get_animated() for artist in moving], figure.dpi, figure.canvas
     for artist in moving:
-        artist.set_visible(False)
+        # left out of the drawing, and not hidden: a title that is hidden is moved away
+        artist.set_animated(True)
     try:
         with mpl.rc_context(SAME):
             out = io.StringIO()
             FigureCanvasSVG(figure).print_svg(out, metadata={"Date": None})
     finally:
-        for artist, visible in zip(moving, shown, strict=True):
-            artist.set_visible(visible)
+        for artist, before in zip(moving, animated, strict=True):
+            artist.set_animated(before)
+        # to draw SVG leaves a figure with its own canvas and dots
+        figure.dpi = dpi
+        figure.set_canvas(canvas)
     return _rounded("<svg" + out.getvalue().split("<svg", 1)[1])
 
 
