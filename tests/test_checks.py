@@ -371,7 +371,7 @@ def test_coefficient_missing_on_any_panel_of_the_circuit_is_named_in_the_basis(q
 
 
 @pytest.mark.parametrize("question", [cold_ceiling, start_volts, hot_floor])
-def test_coefficient_missing_on_on_the_label_is_named_in_the_basis(question, one_panel):
+def test_coefficient_missing_on_the_label_is_named_in_the_basis(question, one_panel):
     # -0.375 %/K: p05 of small 36-cell panels in tests/reference/cec_percentiles.csv, the careful side of both ends
     basis = asked(question, one_panel).basis
     assert "beta_voc -0.375" in basis
@@ -437,6 +437,27 @@ def test_light_that_wakes_the_controller_is_the_one_of_an_independent_diode():
     assert found.answer == "close"
     # volts rise by about one volt an e-fold of light; the light is printed to 1 W/m²
     assert pvlib_curve(low, light, 15.0)["v_oc"] == pytest.approx(19.0, abs=1.0 / light + 0.01)
+
+
+@pytest.mark.parametrize(
+    ("light", "answer", "words"),
+    [
+        (9, "yes", "wake it in any light worth having."),
+        (11, "yes", "wake it at about 11 W/m²."),
+        (29, "yes", "wake it at about 29 W/m²."),
+        (31, "close", "wake it at about 31 W/m², so dull mornings start late."),
+    ],
+)
+def test_light_below_30_is_an_early_start_and_below_10_is_not_told_to_the_watt(light, answer, words):
+    # the battery's volts are such that pvlib's diode reaches them, and the start margin of 5 V, in just this light
+    panel = replace(PANEL, beta_voc_pct_per_k=-0.20)
+    rig = tiny_rig((panel,), (0,))
+    there = float(pvlib_curve(panel, light, 15.0)["v_oc"]) - 5.0
+    mild = Climate(temp_coldest=-10.0, temp_cell_hottest=45.0)
+    found = asked(start_volts, replace(rig, battery=replace(rig.battery, v_now=there), climate=mild))
+    assert found.margin > 0
+    assert found.answer == answer
+    assert words in found.sentence
 
 
 def test_hot_cells_short_of_the_start_make_it_close():

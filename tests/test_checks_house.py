@@ -418,7 +418,7 @@ def test_plan_colder_than_the_temperature_that_counts_is_refused_and_named():
     assert "pass is the coldest of 2 places" in cold_ceiling(rig, rig.circuits[0]).basis
 
 
-def test_battery_may_name_its_own_limit():
+def test_limit_of_a_battery_in_milliamps_is_refused():
     with pytest.raises(ValueError, match="Are these milliamps"):
         Battery(name="b", v_nominal=12, v_now=13, v_absorption=14, i_accept_max=50000)
 

@@ -315,6 +315,14 @@ def test_a_kept_sun_changes_nothing_and_is_not_taken_for_another(tmp_path, two_p
         np.testing.assert_array_equal(kept.journals["it"].by_day["used"], fresh.journals["it"].by_day["used"])
 
 
+def test_year_stopped_before_its_first_day_has_nothing_to_show(tmp_path, two_panels):
+    def at_once(groups):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        simulate({"2s": two_panels}, short_year(tmp_path), progress=at_once)
+
+
 def test_year_stopped_by_hand_keeps_whole_days(tmp_path, two_panels, monkeypatch):
     monkeypatch.setattr(runs, "CHUNK_ROWS", 100)
     request = short_year(tmp_path)
@@ -585,6 +593,38 @@ def test_one_of_two_controllers_with_a_cutoff_of_its_own_feeds_loads_first(tmp_p
     assert steps["used"] == pytest.approx(free["used"] / 2 + 160, rel=0.01)
     assert steps["battery cold"] == pytest.approx(free["used"] / 2 - 160, rel=0.01)
     assert "cold" not in set(run.table("moments", "it").to_pandas()["stage"])
+
+
+def test_controller_that_sleeps_beside_one_that_charges_brings_nothing(tmp_path, two_panels):
+    """One starts 5 V over the battery's volts, the other 30 V, which its panel never has."""
+    [circuit] = two_panels.circuits
+    first = replace(circuit, wiring=replace(circuit.wiring, strings=((0,),)))
+    sleepy = replace(first.controller, v_start_margin=30.0)
+    second = replace(first, wiring=replace(first.wiring, strings=((1,),)), controller=sleepy)
+    file = weather(tmp_path, [*[0] * 8, *[500] * 8, *[0] * 8])
+    pair, alone = (
+        simulate({"it": house(replace(two_panels, circuits=circuits))}, Days(weather=file, day="only"))
+        for circuits in ((first, second), (first,))
+    )
+    assert pair.used_wh("it") == pytest.approx(alone.used_wh("it"), rel=1e-9)
+    assert pair.used_wh("it") > 100
+
+
+@pytest.mark.parametrize(
+    ("cutoffs", "words"),
+    [((True, True), "the cold cut-off of 100 V 30 A stops it, which lead-acid does not need"),
+     ((True, False), "the cold cut-off of a controller stops it, which lead-acid does not need")],
+)  # fmt: skip
+def test_cutoff_that_lead_acid_does_not_need_is_called_so(tmp_path, two_panels, cutoffs, words):
+    [circuit] = two_panels.circuits
+    circuits = tuple(
+        replace(circuit, wiring=replace(circuit.wiring, strings=((k,),)),
+                controller=replace(circuit.controller, cold_cutoff=cut))
+        for k, cut in enumerate(cutoffs)
+    )  # fmt: skip
+    battery = {"chemistry": "AGM", "v_absorption": 14.4}
+    run, _ = in_frost(tmp_path, replace(two_panels, circuits=circuits), **battery)
+    assert words in run.verdict.basis
 
 
 def test_battery_in_frost_and_loads_account_for_what_was_taken(tmp_path, two_panels):

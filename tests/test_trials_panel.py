@@ -237,6 +237,20 @@ def test_volts_alone_ask_for_the_restart_where_a_group_is_missing():
     assert stuck_tracker(Reading(v_array=17.0, p_array=90.0), rig=tiny_rig((bare,), (0,))).answer == "no"
 
 
+@pytest.mark.parametrize(
+    ("watts", "answer", "words"),
+    [(200.0, "no", "nothing is missing"), (172.0, "no", "nothing is missing"), (168.0, "close", "something shades it")],
+)
+def test_watts_for_the_light_tell_whether_a_string_at_its_volts_lacks_any(watts, answer, words):
+    # label watts in 1000 W/m² at 25 °C less 5.6 A x 5.6 A in 10 m of 5.09 mohm/m: 201.6 - 1.6 = 200.0 W; a meter of
+    # light errs by 5 to 10 %, a label by 3 %, so 15 % may lack (common practice, no source)
+    reading = Reading(v_array=36.0, p_array=watts, light=1000.0)
+    said = stuck_tracker(reading, rig=RIG, temp_cell=25.0)
+    assert (said.answer, words in said.sentence) == (answer, True)
+    assert "of the 200 W that this light gives without shade" in said.sentence
+    assert said.margin == pytest.approx(100 * (watts / 200.0 - 1), abs=0.2)
+
+
 def test_noted_shade_tells_which_of_its_hills_a_reading_is_on():
     shade = (Shade(panel=0, substring=0, lit=0.2),)
     high, low = (
