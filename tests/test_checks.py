@@ -13,6 +13,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given
 from hypothesis import strategies as st
 from outside import rows, worked_example
+from scipy.optimize import brentq
 
 from vanpower.checks import (
     COLD_FACTORS,
@@ -510,6 +511,15 @@ def test_hot_floor_loses_what_an_independent_diode_loses(beta):
     found = asked(hot_floor, rig)
     assert found.margin == pytest.approx(curve["v_mp"] - 15.9, abs=0.02)
     assert number(r"loses (\d+) %", found.sentence) == pytest.approx(100 * (1 - there / curve["p_mp"]), abs=0.55)
+
+
+@pytest.mark.parametrize(("lost", "answer"), [(0.8, "yes"), (1.2, "close"), (9.5, "close"), (10.5, "no")])
+def test_hot_floor_forgives_a_hundredth_and_refuses_a_tenth(lost, answer):
+    # battery volts at which pvlib's diode has lost so much of its best power; the shares are common practice, no source
+    curve = pvlib_curve(warm_roof(-0.35, 14.4).panels[0], 1000.0, 70.0)
+    missing = lambda v: 100 * (1 - v * pvlib.pvsystem.i_from_v(v, *curve["now"]) / curve["p_mp"]) - lost  # noqa: E731
+    floor = brentq(missing, float(curve["v_mp"]), float(curve["v_oc"]))
+    assert asked(hot_floor, warm_roof(-0.35, floor - 1.0)).answer == answer
 
 
 @pytest.mark.parametrize(("strings", "answer"), [(((0, 1), (2, 3)), "yes"), (((0,), (1,), (2,), (3,)), "no")])

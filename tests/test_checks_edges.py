@@ -108,6 +108,14 @@ def test_plugs_say_the_multiplication_and_whose_rating_it_is():
     assert [bool(found.caution) for found in (known, unknown, over)] == [False, True, True]
 
 
+@pytest.mark.parametrize(("i_sc", "made"), [(20.0, True), (20.04, False)])
+def test_no_plug_is_listed_for_more_than_fifty_amps(i_sc, made):
+    # two strings of 1.25 x 20 A; common practice, no source
+    rig = van(2, panel=replace(TEN, i_sc=i_sc, i_mp=18.0))
+    wanted = next(part.wanted for part in parts(rig, rig.circuits[0]) if part.name.startswith("Branch plugs"))
+    assert wanted.startswith("DC, at least 50.0 A" if made else "no plug carries 50.1 A: a box with rails")
+
+
 def test_extension_says_arcs_only_where_it_is_overloaded():
     assert NO_ARCS in asked(extension, van(2, i_extension_max=19.0)).caution
     assert asked(extension, van(2, i_extension_max=21.0)).caution == ""
