@@ -282,6 +282,25 @@ def test_jump_is_a_move_by_a_group_and_what_it_brought_for_the_light():
     assert jumps_table((jump,)).to_pandas().loc[2.0].tolist() == pytest.approx([12.2, 21.0, 20.0])
 
 
+@pytest.mark.parametrize(("by", "moved"), [(5.3, False), (5.5, True)])
+def test_move_to_another_hill_is_one_by_six_tenths_of_a_group(by, moved):
+    # of 9 V; hills lie a group or more apart, heat and light move one by less than a tenth of that; no source
+    log = walked([12.0, 12.0 + by], [40.0, 60.0])
+    assert len(jumps(log, 9.0)) == moved
+    said = stuck_tracker(Reading(v_array=26.0, p_array=60.0), Reading(v_array=26.0 + by, p_array=95.0), rig=RIG)
+    assert (said.answer == "yes") == moved
+
+
+@pytest.mark.parametrize(("volts", "refused"), [(57.0, False), (57.4, True)])
+def test_volts_up_to_a_third_over_the_label_may_be_frost(volts, refused):
+    # 2 x 22 V; 85 K below 25 °C at the steepest -0.35 %/K are 1.30 of the label
+    if refused:
+        with pytest.raises(ValueError, match="44 V with nothing drawn"):
+            stuck_tracker(Reading(v_array=volts, p_array=60.0), rig=RIG)
+    else:
+        assert stuck_tracker(Reading(v_array=volts, p_array=60.0), rig=RIG).answer == "close"
+
+
 def test_no_jump_is_counted_over_a_gap_another_wiring_or_the_dark():
     log = walked([12.0, 21.0], [40.0, 60.0])
     assert len(jumps(log, 9.0)) == 1
