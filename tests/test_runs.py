@@ -16,10 +16,12 @@ from vanpower.components.low_light import best_watts
 from vanpower.engine.array import PVArray
 from vanpower.engine.curves import Curves
 from vanpower.rig import Controller
-from vanpower.simulation import STEPS, Budget, Month, autonomy_days, rough_day_wh
+from vanpower.simulation import STEPS, Budget, Ladder, Month, autonomy_days, rough_day_wh
 from vanpower.simulation import circuit_tables as sources
 from vanpower.simulation import run as runs
 from vanpower.simulation import time_stepping as walks
+from vanpower.simulation.budget import whole_months
+from vanpower.simulation.time_stepping import GAINS
 from vanpower.studies.comparison import outcome
 from vanpower.weather import find_day
 
@@ -315,6 +317,34 @@ def test_a_kept_sun_changes_nothing_and_is_not_taken_for_another(tmp_path, two_p
         np.testing.assert_array_equal(kept.journals["it"].by_day["used"], fresh.journals["it"].by_day["used"])
 
 
+@pytest.mark.parametrize(("rows", "told"), [(288, False), (286, False), (285, True)])
+def test_hundredth_of_a_day_may_lack_before_it_is_told(rows, told, tmp_path, two_panels):
+    # of 288 rows of five minutes 285 hold 23.75 h, 286 hold 23.83 h, and 99 % of a day are 23.76 h
+    light = [*[0.0] * 100, *[300.0] * 88, *[0.0] * (rows - 188)]
+    file = weather(tmp_path, light, step="5min")
+    basis = simulate({"it": two_panels}, Days(weather=file, day="only")).verdict.basis
+    assert ("the weather holds 23.8 of 24 hours a day" in basis) == told
+
+
+@pytest.mark.parametrize(("served", "carries"), [(0.9989, False), (0.9991, True)])
+def test_month_carries_where_no_more_than_a_thousandth_was_cut(served, carries):
+    month = Month(name="June", days=30, could_wh=900, used_wh=640, load_wh=640, served_wh=640 * served,
+                  dull_wh=400, bright_wh=1500, full=0.5, flat=0.0)  # fmt: skip
+    assert month.carries == carries
+
+
+def test_run_speaks_of_a_month_from_twenty_four_of_its_days():
+    days = {days: Month(name="June", days=days, could_wh=900, used_wh=640, load_wh=640, served_wh=640,
+                        dull_wh=400, bright_wh=1500, full=0.5, flat=0.0) for days in (23, 24)}  # fmt: skip
+    assert whole_months(Budget(months=tuple(days.values()), usable_wh=960)).months == (days[24],)
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.019, False), (0.021, True)])
+def test_refusal_is_worth_a_word_from_a_fiftieth_of_the_labels_energy(share, told):
+    steps = dict.fromkeys((*GAINS, *STEPS), 0.0) | {"label": 1000.0, "used": 900.0, "battery full": 1000.0 * share}
+    assert (Ladder({"it": steps}).refused("it") is not None) == told
+
+
 def test_year_stopped_before_its_first_day_has_nothing_to_show(tmp_path, two_panels):
     def at_once(groups):
         raise KeyboardInterrupt
@@ -505,7 +535,10 @@ def test_run_cautions_of_volts_in_frost_where_a_string_passes_what_may_be_touche
     assert "licensed" not in caution(3)
 
 
-@pytest.mark.parametrize(("typed", "asked"), [(13.2, True), (12.8, True), (13.0, False), (70.5, False), (9.5, False)])
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [(13.2, True), (12.8, True), (13.0, False), (70.5, False), (9.5, False), (15.5, True), (15.7, False), (9.7, True)],
+)
 def test_charge_that_reads_like_volts_is_asked_about(two_panels, typed, asked):
     rig = house(two_panels, loads=(), soc_start_pct=typed)
     verdict = simulate({"2s": rig}, Days(weather="greensboro", day="bright")).verdict

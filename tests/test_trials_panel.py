@@ -120,6 +120,17 @@ def test_dull_volts_pass_within_the_tolerance_and_are_doubted_within_twice_that(
     assert f"{100 * share:.0f} % of a sound panel's" in found.why or f"{100 * (1 - share):.0f} % low" in found.why
 
 
+@pytest.mark.parametrize(
+    ("lacking", "word"), [(0.119, "pass"), (0.121, "doubt"), (0.64, "doubt"), (0.66, "dead diode"),
+                          (1.34, "dead diode"), (1.36, "doubt"), (1.66, "dead diode"), (-0.121, "doubt")],
+)  # fmt: skip
+def test_volts_in_the_sun_lack_a_group_within_a_third_of_its_own_and_pass_within_six_percent(lacking, word):
+    # of the 2 groups of this panel: 6 % of the volts are 0.12 of a group's; no source for the third
+    bright = dull_volts(PANEL, 850.0, 42.0, None)
+    found = check_used_panel(PANEL, readings(v_oc=bright * (1 - lacking / 2), i_sc_covered=())).findings[1]
+    assert (found.test, found.word) == ("volts in the sun", word)
+
+
 def test_dull_volts_are_held_against_a_panel_that_is_as_far_off_as_this_one_in_the_sun():
     bright = dull_volts(PANEL, 850.0, 42.0, None)
     dull = dull_volts(PANEL, 50.0, 14.0, None)
