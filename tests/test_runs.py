@@ -20,7 +20,7 @@ from vanpower.simulation import STEPS, Budget, Ladder, Month, autonomy_days, rou
 from vanpower.simulation import circuit_tables as sources
 from vanpower.simulation import run as runs
 from vanpower.simulation import time_stepping as walks
-from vanpower.simulation.budget import whole_months
+from vanpower.simulation.budget import budget_of, whole_months
 from vanpower.simulation.time_stepping import GAINS
 from vanpower.studies.comparison import outcome
 from vanpower.weather import find_day
@@ -331,6 +331,14 @@ def test_month_carries_where_no_more_than_a_thousandth_was_cut(served, carries):
     month = Month(name="June", days=30, could_wh=900, used_wh=640, load_wh=640, served_wh=640 * served,
                   dull_wh=400, bright_wh=1500, full=0.5, flat=0.0)  # fmt: skip
     assert month.carries == carries
+
+
+def test_spread_of_a_month_leaves_a_tenth_of_its_days_below_and_a_tenth_above():
+    dates = np.arange("2026-06-01", "2026-06-12", dtype="datetime64[D]")
+    daily = {what: np.zeros(11) for what in ("used", "load", "served", "full", "flat")}
+    (june,) = budget_of(dates, daily | {"could": np.arange(0.0, 110.0, 10.0)}, 960.0).months
+    # eleven days of 0 to 100 Wh: one below 10, one above 90
+    assert (june.dull_wh, june.bright_wh, june.could_wh, june.days) == (10.0, 90.0, 50.0, 11)
 
 
 def test_run_speaks_of_a_month_from_twenty_four_of_its_days():

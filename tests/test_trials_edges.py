@@ -14,6 +14,7 @@ from vanpower import Shade
 from vanpower.rig import Rig
 from vanpower.trials import Log, analyse_trial, analysis, clear_light, compare_with_model, stages, typed_log
 from vanpower.trials.model_comparison import Hypothesis, ModelComparison, moments_of, watts
+from vanpower.trials.planes import with_planes
 from vanpower.trials.posterior import (
     HASTE,
     MEMORY_LIKELY,
@@ -25,6 +26,7 @@ from vanpower.trials.posterior import (
     mixtures,
     weighed,
 )
+from vanpower.trials.rounding import rounded
 from vanpower.weather import clear_sky
 
 ROWS = 40
@@ -195,6 +197,27 @@ def test_computed_light_is_taken_from_20_watts_up(lowest, refused):
             clear_light(log, latitude=47.0, longitude=15.0, utc_h=0.0)
     else:
         assert clear_light(log, latitude=47.0, longitude=15.0, utc_h=0.0).light[0] == pytest.approx(lowest, abs=1.5)
+
+
+@pytest.mark.parametrize(("degrees", "guesses"), [(24.5, 2), (25.5, 3)])
+def test_level_sensor_is_taken_for_granted_only_with_the_sun_over_25_degrees(degrees, guesses):
+    # Haurwitz, Journal of Meteorology 2 (1945) 154: a clear sky with the sun so high
+    sine = np.sin(np.radians(degrees))
+    light = 1098 * sine * np.exp(-0.057 / sine) * (1 + 1e-3 * np.linspace(-1, 1, 16))
+    causes, scales = with_planes(np.zeros((16, 0)), np.arange(16.0) * 2, light)
+    assert causes.shape == (16, 2)
+    # of the likeliest width, the next and the farthest; low sun leaves the first out
+    assert np.degrees(scales[:, 0]) == pytest.approx([0.7, 4.0, 20.0][-guesses:])
+
+
+@pytest.mark.parametrize(("share", "counts"), [(0.9e-3, False), (1.1e-3, True)])
+def test_step_of_a_meter_counts_from_a_thousandth_of_its_readings(share, counts):
+    after = np.repeat([False, True], 5)
+    found = rounded(100.0 * share, np.full(10, 100.0), after)
+    assert found.shape == (10, 2 * counts)
+    if counts:
+        # evenly within its step: a standard deviation of step / √12
+        assert found[0].tolist() == pytest.approx([share / np.sqrt(12), 0.0])
 
 
 # Suspects
