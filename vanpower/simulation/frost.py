@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from vanpower.components.batteries import BatteryModel, filled_battery
 from vanpower.components.controllers import cold_marks
 from vanpower.results.numbers import watt_hours
-from vanpower.rig import Request, Rig, Snapshot
+from vanpower.rig import Battery, Request, Rig, Snapshot
 from vanpower.simulation.ladder import SHOWN_WH
 from vanpower.weather import day_of
 
@@ -143,8 +144,7 @@ def frost_uncounted(rig: Rig, request: Request) -> list[str]:
     >>> frost_uncounted(rig, Snapshot(light=800, temp_cell=45))
     []
     """
-    store = filled_battery(rig.battery.changed(capacity_ah=rig.battery.capacity_ah or ANY_AH))
-    measured = False
+    store, measured = _of_any_size(rig.battery), False
     if isinstance(request, Snapshot):
         air, what = request.temp_cell, "its cells are"
     else:
@@ -157,6 +157,12 @@ def frost_uncounted(rig: Rig, request: Request) -> list[str]:
         return []
     counted = f"which is not counted here though {what} {air:.0f} °C; vanpower day and vanpower year count it"
     return [f"{_takes_nothing(rig, store, measured)}, {counted}", _who(rig)]
+
+
+@lru_cache(maxsize=64)
+def _of_any_size(battery: Battery) -> BatteryModel:
+    """The battery's model, of some size where the file names none, since its temperatures do not depend on it."""
+    return filled_battery(battery.changed(capacity_ah=battery.capacity_ah or ANY_AH))
 
 
 def _takes_nothing(rig: Rig, store: BatteryModel, measured: bool) -> str:
