@@ -163,7 +163,7 @@ def test_every_slider_goes_to_both_ends_and_back_and_picture_and_words_follow(
         run_all(page, lab, name)
         for handle in page.query_selector_all(".noUi-handle"):
             there_and_back(page, handle)
-        assert page.query_selector(".jp-OutputArea img"), "a page without a picture"
+        assert page.query_selector(".jp-OutputArea img, .vanpower-part"), "a page without a picture"
         for width in WIDTHS:
             look(page, screenshots(tmp_path) / f"{name.replace('/', '-').removesuffix('.ipynb')}-{width}.png", width)
         assert page.query_selector("[data-mime-type='application/vnd.jupyter.stderr'], .jp-RenderedError") is None

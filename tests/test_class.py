@@ -19,8 +19,8 @@ from vanpower.cli import classroom, main
 LESSON = "03-shade-by-hand.ipynb"
 ROOF = "06-what-does-my-roof-box-cost.ipynb"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
-PARTS = ".widget-html-content img"
-SHOWN = "document.querySelector('img.widget-image')?.naturalWidth > 200"
+PARTS = ".vanpower-part"
+SHOWN = "document.querySelector('.vanpower-part')?.clientWidth > 200"
 
 
 def test_a_lesson_is_found_by_number_name_or_ending() -> None:
