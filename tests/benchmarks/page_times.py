@@ -71,7 +71,10 @@ def started(folder: Path) -> Iterator[tuple[str, float]]:
         server = subprocess.Popen(words, env=environment(folder), stdout=log, stderr=log, start_new_session=True)
     try:
         while True:
-            with contextlib.suppress(OSError), urllib.request.urlopen(f"http://127.0.0.1:{port}/api?token=t", timeout=5):
+            with (
+                contextlib.suppress(OSError),
+                urllib.request.urlopen(f"http://127.0.0.1:{port}/api?token=t", timeout=5),
+            ):
                 yield f"http://127.0.0.1:{port}", since
                 return
             time.sleep(0.02)

@@ -63,11 +63,10 @@ class Book:
 
     def __init__(self, root: Path, shell: InteractiveShell) -> None:
         self.root, self.shell, self.name = root, shell, ""
+        self.names = set(shell.user_ns)
         self.bar = Bar(lab=LAB in os.environ, big=BIG in os.environ)
         self.body = ipywidgets.VBox()
         self.body.add_class("vp-page")
-        self.names = set(shell.user_ns)
-        self.made: list[ipywidgets.Widget] = []
         self.remembered: list[Any] = []
         self.there = False
         self.pieces: Iterator[None] = iter(())
@@ -75,7 +74,7 @@ class Book:
         self.telling: asyncio.TimerHandle | None = None
         self.bar.on_msg(self._asked)
         shell.set_custom_exc((Exception,), lambda *_, **__: None)  # a slip is said in the page
-        ipywidgets.Widget.on_widget_constructed(self.made.append)
+        self.maker = cells.Maker(shell)
 
     def open(self, name: str, remembered: list[Any] | None = None, turn: int = 0) -> None:
         """Show a notebook in place of the one that is open.
@@ -132,7 +131,7 @@ class Book:
         charts = []
         live = next((number for number, cell in enumerate(all_cells) if LIVE in cells.tags(cell)), 0)
         for number, cell in enumerate(all_cells):
-            part = cells.shown(cell, self.shell, self.made)
+            part = self.maker.shown(cell)
             children += part.children
             charts += part.charts
             if number in (0, live) or number > live:
@@ -151,9 +150,9 @@ class Book:
         if self.rest is not None:
             self.rest.cancel()
         self.body.children = []
-        for widget in self.made:
+        for widget in self.maker.made:
             widget.close()
-        self.made.clear()
+        self.maker.made.clear()
         for name in set(self.shell.user_ns) - self.names:
             del self.shell.user_ns[name]
         gc.collect()
@@ -161,7 +160,9 @@ class Book:
     def _controls(self) -> list[ipywidgets.ValueWidget]:
         """Controls of the open notebook in the order in which they were made."""
         kinds = (ipywidgets.HTML, ipywidgets.Image)
-        return [one for one in self.made if isinstance(one, ipywidgets.ValueWidget) and not isinstance(one, kinds)]
+        return [
+            one for one in self.maker.made if isinstance(one, ipywidgets.ValueWidget) and not isinstance(one, kinds)
+        ]
 
     def _watch_controls(self) -> None:
         """Tell the page a little after a move where the controls stand, so that it can set them again."""
