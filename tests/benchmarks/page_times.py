@@ -1,8 +1,8 @@
-"""How long pages take and how large they are: python tests/benchmarks/page_times.py [lessons]. Measures, and judges nothing.
+"""How long pages take, and how large they are: python tests/benchmarks/page_times.py [lessons]. Judges nothing.
 
 A page is live when its picture has followed a key. The command is `vanpower` with a browser that opens the moment the
-server answers; a click goes from the start page to a lesson. Memory is what a page's kernel has for itself, and its fair
-share of what it has in common with others.
+server answers; a click goes from the start page to a lesson. Memory is what a page's kernel has for itself, and its
+fair share of what it has in common with others.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ WATCH = """handle => {
   window.followed = 0;
   const picture = one => one.closest?.('svg, img') || one.querySelector?.('svg, img');
   new MutationObserver(seen => { if (seen.some(one => picture(one.target))) window.followed = performance.now(); })
-    .observe(handle.closest('.vp-live'), { subtree: true, childList: true, attributes: true, attributeFilter: ['src'] });
+    .observe(handle.closest('.vp-live'), { subtree: true, childList: true, attributeFilter: ['src'] });
 }"""
 HEADINGS = ("words", "control", "live", "whole")
 
@@ -78,6 +78,7 @@ def started(folder: Path) -> Iterator[tuple[str, float]]:
                 yield f"http://127.0.0.1:{port}", since
                 return
             time.sleep(0.02)
+        yield f"http://127.0.0.1:{port}", since
     finally:
         os.killpg(server.pid, signal.SIGTERM)
         server.wait()

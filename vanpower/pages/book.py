@@ -95,10 +95,20 @@ class Book:
         self.pieces = self._shown(all_cells)
         next(self.pieces)
         if self.there:
-            self.rest = asyncio.ensure_future(self.show_the_rest())
+            self.go_on()
 
-    async def show_the_rest(self) -> None:
-        """Show what is below the controls, and the charts."""
+    def go_on(self) -> None:
+        """Show what is below the controls, and the charts; moves are answered in between."""
+        self.wait()
+        self.rest = asyncio.ensure_future(self._show_the_rest())
+
+    def wait(self) -> None:
+        """Show no more for now."""
+        if self.rest is not None:
+            self.rest.cancel()
+
+    async def _show_the_rest(self) -> None:
+        """The pieces that are left."""
         for _ in self.pieces:
             await asyncio.sleep(BREATH_S)
         self.bar.shown = self.bar.shown | {"whole": True}
@@ -110,7 +120,7 @@ class Book:
         if told["what"] == "arrived" and name == self.name:
             self.remembered = told["settings"]
             self._set_controls()
-            self.rest = asyncio.ensure_future(self.show_the_rest())
+            self.go_on()
         else:
             self.open(name, told["settings"], told["turn"])
 
@@ -147,8 +157,7 @@ class Book:
 
     def _forget(self) -> None:
         """Close what the open notebook made, and drop its names."""
-        if self.rest is not None:
-            self.rest.cancel()
+        self.wait()
         self.body.children = []
         for widget in self.maker.made:
             widget.close()
@@ -203,9 +212,10 @@ def prepare(root: str, name: str) -> None:
     if VANS in os.environ:
         os.environ[WHERE] = own_van(Path(os.environ[VANS]), my_van_path())
     os.environ[LIVE_PICTURES] = "1"
-    Ready.book = Book(Path(root), get_ipython())
-    Ready.book.open(name)
-    Ready.stamps = stamps(root, name)
+    book = Book(Path(root), get_ipython())
+    book.open(name)
+    book.go_on()
+    Ready.book, Ready.stamps = book, stamps(root, name)
 
 
 def open_book(root: str, name: str) -> None:
@@ -216,6 +226,7 @@ def open_book(root: str, name: str) -> None:
     assert book is not None
     if Ready.stamps != stamps(root, name):
         book.open(name)
+    book.wait()
     display(book.bar, book.body)
 
 
