@@ -42,7 +42,9 @@ class Handle:
     verb_at : tuple of float, optional
         Where these words end, in points; None is beside it.
     mark : str
-        "disc" for a handle that is drawn, "" where the picture shows already what is meant.
+        "disc" for a handle that is drawn, "level" for one with a line across, "" where the picture shows what is meant.
+    reach : float
+        How far to the right that line goes, in points.
     on : bool
         Whether what is tapped is on.
     """
@@ -59,6 +61,7 @@ class Handle:
     verb: str = ""
     verb_at: Point | None = None
     mark: str = ""
+    reach: float = 0.0
     on: bool = False
 
     def as_sent(self) -> dict[str, Any]:

@@ -8,7 +8,8 @@ from __future__ import annotations
 import html
 import time
 from collections.abc import Callable, Mapping
-from functools import partial
+from functools import partial, wraps
+from inspect import signature
 from typing import Any
 
 import ipywidgets
@@ -16,6 +17,8 @@ from IPython.display import display
 
 from vanpower.checks import Checks
 from vanpower.figures import live_chart, must_show
+from vanpower.figures.handles import Handle
+from vanpower.figures.touchable import touchable
 from vanpower.results.verdict import Verdict
 from vanpower.widgets.controls import labelled, nearest
 from vanpower.widgets.live_picture import LiveChart, LivePicture
@@ -38,13 +41,15 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
     ----------
     answer : callable
         Takes the controls' values by name. Gives a result with a `verdict`, or the result and its verdicts as a
-        pair (result, verdict) or (result, (verdict, verdict)).
+        pair (result, verdict) or (result, (verdict, verdict)). One with a parameter `dragging` is told whether a
+        handle is on its way, so that it may leave slow work until it is let go.
     chart : str or LiveChart
         The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
         "ceiling", "charge", "months", "ladder" or "trial"; or a chart that is told every result by `update`.
     **controls
-        Widgets with a value, such as `slider` and `choice` make; and what a chart is told besides when it is named,
-        such as p_top=250 [W] and v_top=90 [V], which hold the axes of "power" still.
+        Widgets with a value, such as `slider` and `choice` make; a `Guess`, which is compared and not told; and what a
+        chart is told besides when it is named, such as p_top=250 [W] and v_top=90 [V], which hold the axes of "power"
+        still.
 
     Returns
     -------
@@ -84,6 +89,7 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
 def _showing(chart: str, answer: Callable[..., Any]) -> Callable[..., Any]:
     """What answers, refused where the chart of that name shows something else."""
 
+    @wraps(answer)
     def shown(**values: Any) -> Any:
         given = answer(**values)
         must_show(chart, _split(given)[0])
@@ -109,7 +115,10 @@ class Explorer:
         self, answer: Callable[..., Any], chart: LiveChart, controls: Mapping[str, ipywidgets.ValueWidget]
     ) -> None:
         self.answer, self.chart, self.controls = answer, chart, dict(controls)
+        self.guesses = {name: self.controls.pop(name) for name in list(self.controls) if _guesses(self.controls[name])}
         self.result: Any = None
+        self.waits_for_release = "dragging" in signature(answer).parameters
+        self.dragging = False
         self.sentence = self.failure = ""
         self.verdict_line, self.failure_line, self.details = (ipywidgets.HTML(layout=SENTENCES) for _ in range(3))
         self.picture: LivePicture | None = None
@@ -121,14 +130,18 @@ class Explorer:
             control.observe(partial(self._moved, name), names="value")
             if self.slow and hasattr(control, "continuous_update"):
                 control.continuous_update = False
+        for guess in self.guesses.values():
+            guess.observe(lambda change: self._guessed(), names="value")
 
     def show(self) -> None:
         """Display the controls and sentences, and the picture below them."""
         rows = [labelled(control, partial(self._moved, name)) for name, control in self.controls.items()]
+        rows += self.guesses.values()
         box = ipywidgets.Box(rows, layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
         lines = [self.verdict_line, self.failure_line]
         display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
         self.picture = LivePicture(self.chart, self._touched, self._laid_out)
+        self.picture.more = self._guess_handles
         self.picture.show(self.sentence, self.values, waits=self.slow)
         if self.details.value:
             display(ipywidgets.Box([self.details], layout={"padding": BESIDE}))
@@ -148,14 +161,20 @@ class Explorer:
             self.verdict_line.value = "<p role='status'>Working &hellip;</p>"
         self._answer()
 
-    def _touched(self, key: str, at: tuple[float, float]) -> None:
+    def _touched(self, key: str, at: tuple[float, float], done: bool) -> None:
         """A touch of the picture: it moves the controls, which take what they have room for, and is answered once."""
-        moved = False
-        for name, value in self.chart.touched(key, at, self.values).items():  # type: ignore[attr-defined]
+        if key in self.guesses:
+            self.guesses[key].touched(self.chart, at)
+            return
+        chart = touchable(self.chart)
+        assert chart is not None
+        moved = self.waits_for_release and self.dragging and done
+        for name, value in chart.touched(key, at, self.values).items():
             control, before = self.controls[name], self.values[name]
             self.values[name] = nearest(control, value)
             control.value = self.values[name]
             moved = moved or self.values[name] != before
+        self.dragging = not done
         if moved:
             self._answer()
 
@@ -172,7 +191,7 @@ class Explorer:
     def _answer(self) -> None:
         """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
         try:
-            self.result, verdicts = _split(self.answer(**self.values))
+            self.result, verdicts = _split(self.answer(**self.values, **self._while_dragging()))
             self.chart.update(self.result)
             sentence = "\n".join(map(plain, verdicts))
             shown = self.picture.shown(sentence, self.values) if self.picture is not None else {}
@@ -184,8 +203,23 @@ class Explorer:
             return
         self.sentence, self.failure, self.failure_line.value = sentence, "", ""
         self._say(verdicts)
+        for guess in self.guesses.values():
+            guess.compare(self.result)
         if self.picture is not None:
             self.picture.refresh(shown)
+
+    def _while_dragging(self) -> dict[str, bool]:
+        """Whether a handle is on its way, for an answer that leaves slow work until it is let go."""
+        return {"dragging": self.dragging} if self.waits_for_release else {}
+
+    def _guess_handles(self) -> list[Handle]:
+        """The marks of guesses in the chart."""
+        return [guess.handle(self.chart, name) for name, guess in self.guesses.items()]
+
+    def _guessed(self) -> None:
+        """A guess was moved: its mark moves, the answer stays."""
+        if self.picture is not None:
+            self.picture.refresh(self.picture.shown(self.sentence, self.values))
 
     def _say(self, verdicts: tuple[Verdict, ...]) -> None:
         """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
@@ -193,6 +227,11 @@ class Explorer:
         several = len(verdicts) > 1
         self.verdict_line.value = paragraph(" &middot; ".join(map(head, verdicts))) if several else sentences
         self.details.value = sentences if several else ""
+
+
+def _guesses(control: Any) -> bool:
+    """Whether a control takes a guess, which the answer is compared with and not told."""
+    return hasattr(control, "compare")
 
 
 def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:
