@@ -43,10 +43,10 @@ class Line:
         here = (value, low + AT * (high - low)) if self.upright else (left + AT * (right - left), value)
         x, y = in_picture(ax, *here)
         (x0, y1), (x1, y0) = in_picture(ax, left, low), in_picture(ax, right, high)
+        step = STEP * ((x1 - x0) if self.upright else (y1 - y0))
         return Handle(
-            key=self.name, label=self.label, now=f"{value:g} {self.unit}", mark="disc",
-            use=ALONG if self.upright else UP, x=min(max(x, x0), x1), y=min(max(y, y0), y1), step=STEP * ((x1 - x0) if self.upright else (y1 - y0)),
-            verb=self.verb,
+            key=self.name, label=self.label, now=f"{value:g} {self.unit}", use=ALONG if self.upright else UP,
+            mark="disc", x=min(max(x, x0), x1), y=min(max(y, y0), y1), step=step, verb=self.verb,
         )  # fmt: skip
 
     def value(self, ax: Axes, at: Point) -> float:

@@ -168,15 +168,23 @@ class Explorer:
             return
         chart = touchable(self.chart)
         assert chart is not None
-        moved = self.waits_for_release and self.dragging and done
-        for name, value in chart.touched(key, at, self.values).items():
-            control, before = self.controls[name], self.values[name]
-            self.values[name] = nearest(control, value)
-            control.value = self.values[name]
-            moved = moved or self.values[name] != before
+        before, said = dict(self.values), (self.verdict_line.value, self.details.value)
+        self._put({name: nearest(self.controls[name], to) for name, to in chart.touched(key, at, self.values).items()})
+        let_go = self.waits_for_release and self.dragging and done
         self.dragging = not done
-        if moved:
-            self._answer()
+        if self.values == before and not let_go:
+            return
+        self._answer()
+        if self.failure:
+            # what may not lie there stays where it was, and why is said
+            self._put(before)
+            self.verdict_line.value, self.details.value = said
+
+    def _put(self, values: Mapping[str, Any]) -> None:
+        """Move controls without an answer."""
+        self.values |= values
+        for name, value in values.items():
+            self.controls[name].value = value
 
     def _laid_out(self, wide: int) -> None:
         """The page is so many pixels wide: a chart that has two layouts takes the one that suits."""
