@@ -21,15 +21,13 @@ from vanpower.figures.handles import Handle
 from vanpower.figures.touchable import touchable
 from vanpower.results.verdict import Verdict
 from vanpower.widgets.controls import labelled, nearest
-from vanpower.widgets.live_picture import LiveChart, LivePicture
+from vanpower.widgets.live_picture import NARROW_PX, LiveChart, LivePicture
 from vanpower.widgets.page import head, paragraph, plain
 
 SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
 # how wide a control and the sentences get
-PHONE_PX = 560
-# [pixel] where a page is narrower, a chart takes its layout for phones; between the two widths they are made for
 BESIDE = "0 0 0 6px"
 # room between the bar that marks a cell and the words, as code and text have it
 
@@ -188,7 +186,7 @@ class Explorer:
 
     def _laid_out(self, wide: int) -> None:
         """The page is so many pixels wide: a chart that has two layouts takes the one that suits."""
-        phone = wide < PHONE_PX
+        phone = wide < NARROW_PX
         if self.picture is None or getattr(self.chart, "phone", phone) == phone:
             return
         self.chart = self.chart.laid_out(phone=phone)  # type: ignore[attr-defined]

@@ -27,6 +27,9 @@ BREAKS_PX = 620
 # [pixel] where a page is narrower, two charts that stand side by side go one under the other
 TALLEST_VH = 78
 # [% of the window's height] that a picture takes at most, so that controls and verdict are seen with it; no source
+NARROW_PX = 560
+# [pixel] between the two widths that charts are made for: where a page is narrower, a chart takes its layout for phones,
+# and is scrolled rather than made smaller than the page
 PACKED = 2
 # how hard a stored picture is packed, 1 to 9; more takes longer than it saves
 MOST_FRAMES = 8
@@ -61,6 +64,7 @@ class Picture(anywidget.AnyWidget):
     words = traitlets.Unicode().tag(sync=True)
     cut = traitlets.Float(0.0).tag(sync=True)
     breaks = traitlets.Int(BREAKS_PX).tag(sync=True)
+    narrow = traitlets.Int(NARROW_PX).tag(sync=True)
     tallest = traitlets.Int(TALLEST_VH).tag(sync=True)
     waits = traitlets.Bool(False).tag(sync=True)
     # told when the handle is let go, not on the way

@@ -58,7 +58,7 @@ function render({ model, el }) {
       if (share) set(part, { viewBox: `${left} 0 ${right - left} ${size[1]}` });
     });
     // as wide as the page, as long as its height leaves room for words and controls in the window
-    box.style.maxWidth = `calc(${model.get("tallest")}vh * ${(size[0] / size[1]).toFixed(3)})`;
+    box.style.maxWidth = `max(calc(${model.get("tallest")}vh * ${(size[0] / size[1]).toFixed(3)}), min(100%, ${model.get("narrow")}px))`;
   };
   const showMoving = () => { moving.innerHTML = renamed(model.get("moving")); };
   const showWords = () => {
@@ -94,14 +94,17 @@ function render({ model, el }) {
     else set(group, { "aria-pressed": handle.on });
     const [area, sign] = group.children, verb = sign.lastChild;
     set(area, { x: handle.x - wide / 2, y: handle.y - high / 2, width: wide, height: high });
-    set(sign, { transform: `translate(${handle.x} ${handle.y}) scale(${pixel})` });
+    set(sign, { transform: `translate(${handle.x + handle.aside[0]} ${handle.y + handle.aside[1]}) scale(${pixel})` });
     verb.textContent = handle.verb;
     const level = sign.querySelector(".level");
     if (level) set(level, { d: `M0 0H${(handle.reach / pixel).toFixed(0)}` });
-    const view = group.ownerSVGElement.viewBox.baseVal, before = handle.x > view.x + view.width / 2, there = handle.verb_at;
+    const view = group.ownerSVGElement.viewBox.baseVal, there = handle.verb_at, long = handle.verb ? verb.getComputedTextLength() : 0;
+    const before = handle.x + handle.aside[0] + (DISC + 8 + long) * pixel > view.x + view.width;
     set(verb, there
       ? { x: (there[0] - handle.x) / pixel, y: (there[1] - handle.y) / pixel, "text-anchor": "end" }
-      : { x: (before ? -1 : 1) * (DISC + 8), y: handle.use === "along" ? -DISC - 4 : 5, "text-anchor": before ? "end" : "start" });
+      : handle.mark
+        ? { x: (before ? -1 : 1) * (DISC + 8), y: handle.use === "along" ? -DISC - 4 : 5, "text-anchor": before ? "end" : "start" }
+        : { x: 0, y: DISC + 20, "text-anchor": "middle" });
   };
   const showHandles = () => {
     const handles = model.get("handles"), keys = new Set(handles.map(handle => handle.key));
