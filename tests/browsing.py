@@ -33,7 +33,7 @@ SETTINGS = {
 }
 # no news box over a corner; every cell is in the page, so that all of them are looked at
 HELPERS = """
-window.cellOf = node => node.closest('.jp-Cell') || document.body;
+window.cellOf = node => node.closest('.vp-live') || node.closest('.jp-Cell') || document.body;
 window.imagesOf = node => {
   const all = [...cellOf(node).querySelectorAll('.jp-OutputArea img, img.widget-image')];
   const large = all.filter(i => i.naturalWidth > 200);

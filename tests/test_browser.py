@@ -30,7 +30,7 @@ from browsing import (
 )
 from conftest import SAID
 
-from vanpower.cli.notebooks import FIRST_NOTEBOOK, lab_command
+from vanpower.cli.notebooks import FIRST_NOTEBOOK, NOTEBOOK, server_command
 
 STORED = "as-stored"
 # folder of the notebooks with their outputs, beside those without
@@ -88,9 +88,8 @@ def lab(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]
     for path in NOTEBOOKS:
         (copy / path.relative_to(FOLDER)).write_text(without_outputs(path), encoding="utf-8")
     command = [
-        *lab_command(copy), "--no-browser", "--port=PORT", "--ServerApp.port_retries=0",
+        *server_command(copy, NOTEBOOK), "--no-browser", "--port=PORT", "--ServerApp.port_retries=0",
         f"--IdentityProvider.token={TOKEN}", "--LabApp.expose_app_in_browser=True",
-        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
     ]  # fmt: skip
     with served(command, f"/api?token={TOKEN}", folder) as address:
         yield address

@@ -10,6 +10,8 @@ import html
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
+from typing import Any
 
 from vanpower.checks import Checks, check, in_hand, subject, unasked
 from vanpower.figures.comparison import ComparisonChart
@@ -42,7 +44,6 @@ TYPED_IN = {
     "Reverse current": "panel.0.i_max_fuse",
     "Circulating current": "panel.0.i_max_fuse",
     "Charge current": "battery.capacity_ah",
-    "Missing": "panel.0.beta_voc_pct_per_k",
 }
 # the box in which a value goes that nobody stated, by the check that wants it
 
@@ -79,13 +80,21 @@ class Pictures:
 
     power: PowerChart = field(default_factory=PowerChart)
     split: ComparisonChart = field(default_factory=ComparisonChart)
+    stills: dict[tuple[Any, ...], str] = field(default_factory=dict)
 
     def drawn(self, comparison: Comparison) -> str:
         """The power of every wiring as SVG; bars where the rig has several controllers."""
         on_one = all(len(outcome.rig.circuits) == 1 for outcome in comparison.outcomes.values())
         chart: PowerChart | ComparisonChart = self.power if on_one else self.split
         chart.update(comparison)
-        still = still_svg(chart.figure, chart.moving)
+        if chart.figure.get_layout_engine() is not None:
+            # laid out once with all that moves, which keeps its room from then on
+            chart.figure.draw_without_rendering()
+            chart.figure.set_layout_engine("none")
+        key = (type(chart).__name__, chart.frame)
+        if key not in self.stills:
+            self.stills = {key: still_svg(chart.figure, chart.moving)}
+        still = self.stills[key]
         label = html.escape(comparison.verdict.sentence, quote=True)
         opened = still.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)
         return f"{opened.rpartition('</svg>')[0]}<g>{moving_svg(chart.figure, chart.moving)}</g></svg>"
@@ -288,8 +297,19 @@ def _in_short(verdict: Verdict) -> str:
 def _box_of(verdict: Verdict, rig: Rig) -> str:
     """The box that a value goes into which nobody stated; empty where there is none."""
     about, _, panels = subject(verdict).partition(", ")
+    if about == "Missing":
+        return _silent_label(rig)
     named = [k for k, circuit in enumerate(rig.circuits) if circuit.wiring.grouping == panels]
     return TYPED_IN.get(about, "").format(named[0] if named else 0)
+
+
+def _silent_label(rig: Rig) -> str:
+    """The box of the first coefficient that a label does not give; empty where all do."""
+    for k, (panel, _) in enumerate(groupby(rig.panels)):
+        for name in ("beta_voc_pct_per_k", "gamma_pmp_pct_per_k", "alpha_isc_pct_per_k"):
+            if getattr(panel, name) is None:
+                return f"panel.{k}.{name}"
+    return ""
 
 
 def _dock(checks: Mapping[str, Checks]) -> str:

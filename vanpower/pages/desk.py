@@ -174,12 +174,13 @@ class Desk:
     def _box(self, entry: Entry, name: str, values: Mapping[str, Any]) -> dict[str, Any]:
         """One box: its text, what is offered and by whom, what is wrong, and what mends it."""
         offer, slip = offered(entry.kind, name, values), self.read.slips.get(entry.key(name))
-        unset = values.get(name) is None if name not in ("count", "wiring") else False
+        text = self.entries.text(entry, name, values)
+        unset = not (text or offer or FIELDS[entry.kind][name].choices or self._needed(entry, name))
         return {
-            "text": self.entries.text(entry, name, values),
+            "text": text,
             "offer": text_of_value(offer.value) if offer else "",
             "note": offer.note if offer else "",
-            "open": unset and offer is None and not self._needed(entry, name),
+            "open": unset and holds(entry.kind, name) != "text",
             "slip": slip.said if slip else "",
             "cure": slip.cure if slip else "",
             "sets": dict(slip.sets or {}) if slip else {},

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from copy import copy
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import Any
 
 from vanpower.files.rig_forms import MOST_PANELS
 from vanpower.pages.boxes import FIELDS, field_of, holds, unit_beside
-from vanpower.pages.slips import Slip, in_labels, not_a_number, said_by
+from vanpower.pages.slips import Slip, cures, not_a_number, said_by
 from vanpower.pages.typical import SPECIAL, Offer, offered
 from vanpower.rig import (
     LONGEST_QUOTE,
@@ -32,7 +33,7 @@ from vanpower.rig import (
     Wiring,
     printable,
 )
-from vanpower.rig.fields import MISSING, Description, table
+from vanpower.rig.fields import MISSING, Description, refused_in, table
 from vanpower.rig.wirings import parse_wiring
 
 TYPED_HERE = "typed from labels into the form"
@@ -111,7 +112,7 @@ class Entries:
         self.has_roof = False
         self.anchors: dict[int, tuple[tuple[PanelId, ...], ...]] = {0: ()}
         self.aside: tuple[PanelId, ...] = ()
-        self.last = ""
+        self.last, self.trying = "", False
         if base is not None:
             self._take(base)
 
@@ -305,7 +306,7 @@ class Entries:
         try:
             return value_of_text(entry.kind, name, text)
         except ValueError as trouble:
-            read.slips[entry.key(name)] = not_a_number(entry.kind, name, text, str(trouble))
+            read.slips[entry.key(name)] = not_a_number(entry.kind, name, text, str(trouble)).keyed(entry.prefix)
             return before
 
     def _empty(self, entry: Entry, name: str, offer: Offer | None, before: Any, read: Read) -> Any:
@@ -349,7 +350,9 @@ class Entries:
             if not read.slips and not read.missing:
                 read.rig = self._whole(head | parts)
         except ValueError as trouble:
-            read.slips[_home_of(str(trouble))] = Slip(said=in_labels(Rig, str(trouble)))
+            refused = refused_in(trouble)
+            slip, name = said_by(Rig, trouble, head, self.last)
+            read.slips[name if refused and refused.field in FIELDS[Rig] else _home_of(str(trouble))] = slip
         return read
 
     def _whole(self, parts: Mapping[str, Any]) -> Rig:
@@ -364,7 +367,7 @@ class Entries:
         values = self.values(entry, read)
         if len(read.slips) + len(read.missing) > before or (entry.kind in (Circuit, Roof)):
             return values if entry.kind in (Circuit, Roof) else None
-        if entry.prefix.endswith("battery_cable.") and entry.base is None and not self._touched(entry):
+        if entry.prefix.endswith("battery_cable.") and not self._has_cable(entry):
             return None
         if entry.kind is Climate and entry.key("temp_coldest") in self.texts and entry.base is not None:
             values = _with_basis(values, entry.base, entry.key("basis") in self.texts)
@@ -376,9 +379,20 @@ class Entries:
         try:
             return entry.base.changed(**values, **more) if entry.base is not None else entry.kind(**values, **more)
         except ValueError as trouble:
-            slip, name = said_by(entry.kind, trouble, values, entry.base, self._last_of(entry))
-            read.slips[entry.key(name)] = slip.keyed(entry.prefix)
+            slip, name = said_by(entry.kind, trouble, values, self._last_of(entry))
+            read.slips[entry.key(name)] = self._with_cure(slip, entry, trouble, values)
             return None
+
+    def _with_cure(self, slip: Slip, entry: Entry, trouble: ValueError, values: Mapping[str, Any]) -> Slip:
+        """The slip with the first cure after which nothing is wrong in its description any more."""
+        if self.trying:
+            return slip
+        for words, sets in cures(entry.kind, trouble, values):
+            other = copy(self)
+            other.trying, other.texts = True, self.texts | {entry.key(name): text for name, text in sets.items()}
+            if not any(key.startswith(entry.prefix) for key in other.read().slips):
+                return replace(slip, cure=words, sets=sets).keyed(entry.prefix)
+        return slip
 
     def _last_of(self, entry: Entry) -> str:
         """The field that a person is at, if it is one of this description."""
@@ -390,9 +404,12 @@ class Entries:
         _, kind, j, _ = entry.prefix.split(".")
         return self.ids().index((int(kind), int(j)))
 
-    def _touched(self, entry: Entry) -> bool:
-        """Whether anything was typed into the boxes of a description."""
-        return any(self.texts.get(entry.key(name), "").strip() for name in FIELDS[entry.kind])
+    def _has_cable(self, entry: Entry) -> bool:
+        """Whether a cable beside the battery is spoken of: it was there and was not emptied, or is there now."""
+        typed = [self.texts.get(entry.key(name)) for name in ("length_m", "section_mm2")]
+        if entry.base is not None:
+            return any(text is None or text.strip() for text in typed)
+        return any(text and text.strip() for text in typed)
 
     def _check_counts(self, read: Read) -> None:
         """Note a count that is none, and panels that are too many."""

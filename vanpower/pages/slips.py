@@ -19,6 +19,10 @@ ORDERED = re.compile(r"it (?:must lie|lies)(?: from 0 V)? (?P<how>below|above|at
 TURNED = {"below": "above", "above": "below", "at or below": "at or above", "at or above": "at or below"}
 SIDES = {"to": "at or below"}
 # what the hold margin is called against the start margin
+HALVES = "Half-cut?"
+# begins the slip of who counted the cells of both halves
+REWORDED = {"with branches = 2": "and the panel is half-cut"}
+# what a file writes, as the form has it
 KEYS = re.compile(r"(?<![\w.])[a-z]+(?:_[a-z0-9]+)+(?![\w=])")
 # names of fields in a sentence
 FAHRENHEIT = re.compile(r"\s*([-+]?\d+(?:[.,]\d+)?)\s*°?\s*[Ff]\s*")
@@ -71,9 +75,7 @@ def not_a_number(kind: type[Description], name: str, text: str, wanted: str) -> 
     return Slip(said=said)
 
 
-def said_by(
-    kind: type[Description], trouble: ValueError, values: Mapping[str, Any], base: Description | None, last: str
-) -> tuple[Slip, str]:
+def said_by(kind: type[Description], trouble: ValueError, values: Mapping[str, Any], last: str) -> tuple[Slip, str]:
     """What a description refuses, in the form's labels, and the field it stands beside.
 
     Of two values that cannot be together it stands beside the one that a person is at.
@@ -85,9 +87,9 @@ def said_by(
     >>> try:
     ...     Panel(**label)
     ... except ValueError as trouble:
-    ...     slip, name = said_by(Panel, trouble, label, None, "i_sc")
-    >>> name, slip.said, slip.cure
-    ('i_sc', 'Isc must be above Imp, and 5.4 A is not. Are the two swapped?', 'Swap them')
+    ...     slip, name = said_by(Panel, trouble, label, "i_sc")
+    >>> name, slip.said
+    ('i_sc', 'Isc must be above Imp, and 5.4 A is not. Are the two swapped?')
     """
     refused = refused_in(trouble)
     if refused is None or refused.field not in FIELDS[kind]:
@@ -95,9 +97,7 @@ def said_by(
     name = refused.field
     if refused.other and last == refused.other:
         name = last
-    said = _said(kind, refused, name, values)
-    cure, sets = next(_cures(kind, refused, values, base), ("", {}))
-    return Slip(said=said, cure=cure, sets=sets), name
+    return Slip(said=_said(kind, refused, name, values)), name
 
 
 def _said(kind: type[Description], refused: Refused, name: str, values: Mapping[str, Any]) -> str:
@@ -124,6 +124,8 @@ def in_labels(kind: type[Description], sentence: str) -> str:
     'it must lie below Voc, 22 V'
     """
     plain = re.sub(r"^[A-Z]\w*\.(?=[a-z])", "", sentence)
+    for written, said in REWORDED.items():
+        plain = plain.replace(written, said)
     return KEYS.sub(lambda found: _label(kind, found[0]), plain)
 
 
@@ -133,24 +135,35 @@ def _label(kind: type[Description], name: str) -> str:
     return next((FIELDS[home][name].said for home in homes if name in FIELDS[home]), name)
 
 
-def _cures(
-    kind: type[Description], refused: Refused, values: Mapping[str, Any], base: Description | None
+def cures(
+    kind: type[Description], trouble: ValueError, values: Mapping[str, Any]
 ) -> Iterator[tuple[str, dict[str, str]]]:
-    """Buttons that mend it, the likeliest first: only such as leave nothing refused."""
-    unit = unit_beside(kind, refused.field)
+    """Buttons that may mend it, the likeliest first: what each says, and what it puts into boxes by field.
+
+    Examples
+    --------
+    >>> from vanpower.rig import Cable
+    >>> try:
+    ...     Cable(length_m=450.0)
+    ... except ValueError as trouble:
+    ...     print(list(cures(Cable, trouble, {"length_m": 450.0})))
+    [('Take 4.5 m', {'length_m': '4.5'})]
+    """
+    refused = refused_in(trouble)
+    if refused is None or refused.field not in FIELDS[kind]:
+        return
     for name, other in _swaps(kind, refused):
-        texts = {name: values.get(other), other: values.get(name)}
-        if None not in texts.values() and _accepted(kind, {**values, **texts}, base):
-            yield "Swap them", {key: _short(value) for key, value in texts.items()}
-    value = values.get(refused.field)
+        if values.get(name) is not None and values.get(other) is not None:
+            yield "Swap them", {name: _short(values[other]), other: _short(values[name])}
+    value, unit = values.get(refused.field), unit_beside(kind, refused.field)
     if not isinstance(value, int | float) or isinstance(value, bool):
         return
+    if HALVES in refused.slip:
+        yield f"Take {value // 2}, half-cut", {"cells_in_series": str(value // 2), "branches": "2"}
     for words, mends in MENDS.items():
-        if words in refused.slip:
-            for mend in mends:
-                text = _short(mend(value))
-                if _accepted(kind, {**values, refused.field: type(value)(float(text))}, base):
-                    yield f"Take {text} {unit}".strip(), {refused.field: text}
+        for mend in mends if words in refused.slip else ():
+            text = _short(mend(value))
+            yield f"Take {text} {unit}".strip(), {refused.field: text}
 
 
 def _swaps(kind: type[Description], refused: Refused) -> Iterator[tuple[str, str]]:
@@ -162,15 +175,6 @@ def _swaps(kind: type[Description], refused: Refused) -> Iterator[tuple[str, str
     named = [name for name in KEYS.findall(refused.slip) if name in FIELDS[kind]]
     if len(named) == 2:
         yield named[0], named[1]
-
-
-def _accepted(kind: type[Description], values: Mapping[str, Any], base: Description | None) -> bool:
-    """Whether a description of these values can be."""
-    try:
-        base.changed(**values) if base is not None else kind(**values)
-    except (ValueError, TypeError):
-        return False
-    return True
 
 
 MENDS: Mapping[str, tuple[Callable[[float], float], ...]] = {

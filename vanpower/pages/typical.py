@@ -24,6 +24,8 @@ from vanpower.rig import (
     Climate,
     Controller,
     Panel,
+    Placement,
+    Rig,
     Roof,
 )
 from vanpower.rig.fields import MISSING, Description, table
@@ -186,5 +188,8 @@ SPECIAL: Mapping[tuple[type[Description], str], Callable[[Values], Offer | None]
     (Battery, "v_float"): _float,
     (Battery, "cells"): _battery_cells,
     (Controller, "name"): _controller_name,
+    (Rig, "name"): lambda values: Offer("My van", "", ""),
+    (Cable, "length_m"): lambda values: None,
+    (Placement, "junction"): lambda values: None,
 }
-# what hangs on other boxes; what is not here has its field's own default, or nothing
+# what hangs on other boxes, and fields whose default stands for nothing said; what is not here has its own default

@@ -1,6 +1,8 @@
-"""Controls, the verdict as a sentence, and a chart that follows the drag.
+"""What was found in a sentence, a chart that follows the drag, and the controls that move both.
 
-Knows no physics: it is given a function that answers and a chart that is told the answer.
+From above: whose van, the finding with what it leaves open, the first control, the chart, what can hurt, the other
+controls, a guess, and what several verdicts say. Knows no physics: it is given a function that answers and a chart that
+is told the answer.
 """
 
 from __future__ import annotations
@@ -20,20 +22,26 @@ from vanpower.figures import live_chart, must_show
 from vanpower.figures.handles import Handle
 from vanpower.figures.touchable import touchable
 from vanpower.results.verdict import Verdict
+from vanpower.widgets.chooser import Chooser, Chosen
 from vanpower.widgets.controls import labelled, nearest
+from vanpower.widgets.guesses import Guess
 from vanpower.widgets.live_picture import NARROW_PX, LiveChart, LivePicture
-from vanpower.widgets.page import head, paragraph, plain
+from vanpower.widgets.of_van import OfVan, told
+from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
 
 SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
-# how wide a control and the sentences get
+ROW = {"display": "flex", "flex_flow": "row wrap", "width": "100%"}
+# how wide the sentences get, and how controls stand beside each other
+GUESS = "guess "
+# begins the key of a guess's handle, with its number
 BESIDE = "0 0 0 6px"
 # room between the bar that marks a cell and the words, as code and text have it
 
 
 def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any) -> Explorer:
-    """Show controls, the verdict in words and the chart, and answer anew at every move.
+    """Show the verdict in words, the chart and controls, and answer anew at every move.
 
     Parameters
     ----------
@@ -45,9 +53,10 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
         The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
         "ceiling", "charge", "months", "ladder" or "trial"; or a chart that is told every result by `update`.
     **controls
-        Widgets with a value, such as `slider` and `choice` make; a `Guess`, which is compared and not told; and what a
-        chart is told besides when it is named, such as p_top=250 [W] and v_top=90 [V], which hold the axes of "power"
-        still.
+        Widgets with a value, such as `slider` and `choice` make; the first stands above the chart. Of a `whose_van` the
+        answer is given the rig, and controls that depend on the van follow it. A `guess` stands last, and the answer
+        is told nothing of it. What is no control is told to a chart that is named, such as p_top=250 [W] and
+        v_top=90 [V], which hold the axes of "power" still.
 
     Returns
     -------
@@ -71,15 +80,15 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
     >>> live.result.outcomes["2s"].energy_wh < 2
     True
     """
-    moved = {name: one for name, one in controls.items() if isinstance(one, ipywidgets.ValueWidget)}
-    told = {name: one for name, one in controls.items() if name not in moved}
+    moved = {name: one for name, one in controls.items() if isinstance(one, ipywidgets.Widget | OfVan)}
+    besides = {name: one for name, one in controls.items() if name not in moved}
     if not isinstance(chart, str):
-        if told:
-            name, value = next(iter(told.items()))
+        if besides:
+            name, value = next(iter(besides.items()))
             raise ValueError(f"{name} is {value!r}, no control; a chart that is made already is told nothing besides.")
         explorer = Explorer(answer, chart, moved)
     else:
-        explorer = Explorer(_showing(chart, answer), live_chart(chart, **told), moved)
+        explorer = Explorer(_showing(chart, answer), live_chart(chart, **besides), moved)
     explorer.show()
     return explorer
 
@@ -103,6 +112,8 @@ class Explorer:
     ----------
     result : object
         The latest answer.
+    verdicts : tuple of Verdict
+        Those of the latest answer.
     sentence : str
         The latest verdict in plain text.
     failure : str
@@ -110,15 +121,30 @@ class Explorer:
     """
 
     def __init__(
-        self, answer: Callable[..., Any], chart: LiveChart, controls: Mapping[str, ipywidgets.ValueWidget]
+        self,
+        answer: Callable[..., Any],
+        chart: LiveChart,
+        controls: Mapping[str, ipywidgets.ValueWidget | OfVan | Guess],
     ) -> None:
-        self.answer, self.chart, self.controls = answer, chart, dict(controls)
-        self.guesses = {name: self.controls.pop(name) for name in list(self.controls) if _guesses(self.controls[name])}
+        self.answer, self.chart = answer, chart
+        self.guesses = [control for control in controls.values() if isinstance(control, Guess)]
+        self.of_van = {name: control for name, control in controls.items() if isinstance(control, OfVan)}
+        self.chooser = next((control for control in controls.values() if isinstance(control, Chooser)), None)
+        van = None if self.chooser is None else self.chooser.value.rig
+        self.controls: dict[str, Any] = {
+            name: control.made(van) if isinstance(control, OfVan) else control
+            for name, control in controls.items()
+            if not isinstance(control, Guess)
+        }
+        self.rows: dict[str, ipywidgets.Widget] = {}
         self.result: Any = None
-        self.waits_for_release = "dragging" in signature(answer).parameters
-        self.dragging = False
+        self.verdicts: tuple[Verdict, ...] = ()
+        self.first: tuple[Verdict, ...] = ()
         self.sentence = self.failure = ""
-        self.verdict_line, self.failure_line, self.details = (ipywidgets.HTML(layout=SENTENCES) for _ in range(3))
+        self.waits_for_release = "dragging" in signature(answer).parameters
+        self.settling = self.dragging = False
+        lines = (ipywidgets.HTML(layout=SENTENCES) for _ in range(4))
+        self.verdict_line, self.failure_line, self.caution_line, self.details = lines
         self.picture: LivePicture | None = None
         self.values = {name: control.value for name, control in self.controls.items()}
         started = time.perf_counter()
@@ -128,21 +154,37 @@ class Explorer:
             control.observe(partial(self._moved, name), names="value")
             if self.slow and hasattr(control, "continuous_update"):
                 control.continuous_update = False
-        for guess in self.guesses.values():
-            guess.observe(lambda change: self._guessed(), names="value")
+        for one in self.guesses:
+            one.asked_by(self.settle)
+            if one.drawn:
+                one.field.observe(self._guessed, names="value")
 
     def show(self) -> None:
-        """Display the controls and sentences, and the picture below them."""
-        rows = [labelled(control, partial(self._moved, name)) for name, control in self.controls.items()]
-        rows += self.guesses.values()
-        box = ipywidgets.Box(rows, layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
-        lines = [self.verdict_line, self.failure_line]
-        display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
+        """Display whose van, the sentences and the first control; the picture below them; then the others."""
+        for name, control in self.controls.items():
+            self.rows[name] = control if control is self.chooser else labelled(control, partial(self._moved, name))
+            _hide_a_list_of_one(control)
+        first, *others = [row for row in self.rows.values() if row is not self.chooser] or [ipywidgets.Box()]
+        above = [] if self.chooser is None else [self.chooser]
+        lines = [*above, self.verdict_line, self.failure_line, ipywidgets.Box([first], layout=ROW)]
+        display(ipywidgets.VBox(lines, layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
         self.picture = LivePicture(self.chart, self._touched, self._laid_out)
         self.picture.more = self._guess_handles
-        self.picture.show(self.sentence, self.values, waits=self.slow)
-        if self.details.value:
-            display(ipywidgets.Box([self.details], layout={"padding": BESIDE}))
+        self.picture.show(self.sentence, self._asked(), waits=self.slow)
+        below = [self.caution_line, ipywidgets.Box(others, layout=ROW), *self.guesses, self.details]
+        display(ipywidgets.VBox(below, layout={"width": "100%", "padding": BESIDE}))
+        if self.chooser is not None:
+            self.chooser.watch()
+
+    def settle(self, at: Mapping[str, Any]) -> Any:
+        """Move several controls at once, to values or to what functions make of the van, and give the result."""
+        self.settling = True
+        for name, value in at.items():
+            self.controls[name].value = told(value, self._asked().get("van"))
+            self.values[name] = self.controls[name].value
+        self.settling = False
+        self._answer()
+        return self.result
 
     def _took_long_again(self) -> bool:
         """Whether a second answer is slow too: the first may only have loaded modules and worked panels out."""
@@ -152,22 +194,24 @@ class Explorer:
 
     def _moved(self, name: str, change: Mapping[str, Any]) -> None:
         """One move of one control. A slider and its box both tell of it, and the first to do so is answered."""
-        if change["new"] == self.values[name]:
+        if self.settling or change["new"] == self.values[name]:
             return
         self.values[name] = change["new"]
         if self.slow:
             self.verdict_line.value = "<p role='status'>Working &hellip;</p>"
+        if isinstance(change["new"], Chosen):
+            self._follow(change["new"])
         self._answer()
 
     def _touched(self, key: str, at: tuple[float, float], done: bool) -> None:
         """A touch of the picture: it moves the controls, which take what they have room for, and is answered once."""
-        if key in self.guesses:
-            self.guesses[key].touched(self.chart, at)
+        if (number := _guess_of(key)) is not None:
+            self.guesses[number].touched(self.chart, at)
             return
         chart = touchable(self.chart)
         assert chart is not None
-        before, said = dict(self.values), (self.verdict_line.value, self.details.value)
-        self._put({name: nearest(self.controls[name], to) for name, to in chart.touched(key, at, self.values).items()})
+        before, said = dict(self.values), [line.value for line in self._lines()]
+        self._put({name: nearest(self.controls[name], to) for name, to in chart.touched(key, at, self._asked()).items()})
         let_go = self.waits_for_release and self.dragging and done
         self.dragging = not done
         if self.values == before and not let_go:
@@ -176,13 +220,30 @@ class Explorer:
         if self.failure:
             # what may not lie there stays where it was, and why is said
             self._put(before)
-            self.verdict_line.value, self.details.value = said
+            for line, words in zip(self._lines(), said, strict=True):
+                line.value = words
+
+    def _lines(self) -> tuple[ipywidgets.HTML, ...]:
+        """What is said of an answer."""
+        return self.verdict_line, self.caution_line, self.details
 
     def _put(self, values: Mapping[str, Any]) -> None:
         """Move controls without an answer."""
+        self.settling = True
         self.values |= values
         for name, value in values.items():
             self.controls[name].value = value
+        self.settling = False
+
+    def _guess_handles(self) -> list[Handle]:
+        """The marks of guesses that are drawn in the chart."""
+        drawn = [(number, guess) for number, guess in enumerate(self.guesses) if guess.drawn]
+        return [guess.handle(self.chart, f"{GUESS}{number}") for number, guess in drawn]
+
+    def _guessed(self, _: Any) -> None:
+        """A guess was typed or moved: its mark moves, the answer stays."""
+        if self.picture is not None:
+            self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
 
     def _laid_out(self, wide: int) -> None:
         """The page is so many pixels wide: a chart that has two layouts takes the one that suits."""
@@ -192,56 +253,79 @@ class Explorer:
         self.chart = self.chart.laid_out(phone=phone)  # type: ignore[attr-defined]
         self.chart.update(self.result)
         self.picture.change(self.chart)
-        self.picture.refresh(self.picture.shown(self.sentence, self.values))
+        self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
+
+    def _follow(self, chosen: Chosen) -> None:
+        """Give the controls that depend on the van the ends and starts of another one."""
+        self.settling = True
+        for name, made in self.of_van.items():
+            control = self.controls[name]
+            for one in (control, *_boxes(self.rows.get(name), control)):
+                made.reset(one, chosen.rig)
+            _hide_a_list_of_one(control)
+            self.values[name] = control.value
+        self.settling = False
+
+    def _asked(self) -> dict[str, Any]:
+        """What the answer is asked: the controls' values, and the rig for a van."""
+        return {name: value.rig if isinstance(value, Chosen) else value for name, value in self.values.items()}
+
+    def _on_its_way(self) -> dict[str, bool]:
+        """Whether a handle is on its way, for an answer that leaves slow work until it is let go."""
+        return {"dragging": self.dragging} if self.waits_for_release else {}
 
     def _answer(self) -> None:
         """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
         try:
-            self.result, verdicts = _split(self.answer(**self.values, **self._while_dragging()))
+            self.result, self.verdicts, self.first = _split(self.answer(**self._asked(), **self._on_its_way()))
             self.chart.update(self.result)
-            sentence = "\n".join(map(plain, verdicts))
-            shown = self.picture.shown(sentence, self.values) if self.picture is not None else {}
+            sentence = self._lack() or "\n".join(map(plain, self.first))
+            shown = self.picture.shown(sentence, self._asked()) if self.picture is not None else {}
         except Exception as problem:
             self.failure = f"{type(problem).__name__}: {problem}"
             words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
             self.failure_line.value = f"<p role='alert' style='margin:0'><b>{words}</b></p>"
-            self.verdict_line.value = self.details.value = ""
+            self.verdict_line.value = self.caution_line.value = self.details.value = ""
             return
         self.sentence, self.failure, self.failure_line.value = sentence, "", ""
-        self._say(verdicts)
-        for guess in self.guesses.values():
-            guess.compare(self.result)
+        self._say()
         if self.picture is not None:
             self.picture.refresh(shown)
 
-    def _while_dragging(self) -> dict[str, bool]:
-        """Whether a handle is on its way, for an answer that leaves slow work until it is let go."""
-        return {"dragging": self.dragging} if self.waits_for_release else {}
+    def _lack(self) -> str:
+        """What one's own van lacks for this page; empty where it lacks nothing, or the example is shown."""
+        return "" if self.chooser is None else self.chooser.value.lacks
 
-    def _guess_handles(self) -> list[Handle]:
-        """The marks of guesses in the chart."""
-        return [guess.handle(self.chart, name) for name, guess in self.guesses.items()]
-
-    def _guessed(self) -> None:
-        """A guess was moved: its mark moves, the answer stays."""
-        if self.picture is not None:
-            self.picture.refresh(self.picture.shown(self.sentence, self.values))
-
-    def _say(self, verdicts: tuple[Verdict, ...]) -> None:
+    def _say(self) -> None:
         """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
-        sentences = "".join(paragraph(verdict.in_html()) for verdict in verdicts)
-        several = len(verdicts) > 1
-        self.verdict_line.value = paragraph(" &middot; ".join(map(head, verdicts))) if several else sentences
-        self.details.value = sentences if several else ""
+        if self.chooser is not None and self._lack():
+            self.verdict_line.value = in_large(self.chooser.lack(self.chooser.value))
+            self.caution_line.value = self.details.value = ""
+            return
+        self.verdict_line.value = finding(self.first)
+        self.caution_line.value = cautions(self.first)
+        self.details.value = reasons(self.verdicts) if len(self.verdicts) > 1 else ""
 
 
-def _guesses(control: Any) -> bool:
-    """Whether a control takes a guess, which the answer is compared with and not told."""
-    return hasattr(control, "compare")
+def _guess_of(key: str) -> int | None:
+    """Which guess a handle moves; None for one of the chart's own."""
+    return int(key.removeprefix(GUESS)) if key.startswith(GUESS) else None
 
 
-def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:
-    """The result and its verdicts."""
+def _boxes(row: ipywidgets.Widget | None, control: ipywidgets.Widget) -> list[ipywidgets.Widget]:
+    """What stands in a control's row beside it, such as the box that takes a number typed."""
+    return [] if row is None or row is control else [one for one in row.children if one is not control]
+
+
+def _hide_a_list_of_one(control: ipywidgets.Widget) -> None:
+    """Leave a list out of the page while there is nothing to choose."""
+    if isinstance(control, ipywidgets.Dropdown):
+        control.layout.display = None if len(control.options) > 1 else "none"
+
+
+def _split(given: Any) -> tuple[Any, tuple[Verdict, ...], tuple[Verdict, ...]]:
+    """The result, its verdicts, and those that stand first: all of a few, or what is said of many together."""
     several = given if isinstance(given, Checks) else None
     result, verdicts = given if isinstance(given, tuple) else (given, several or given.verdict)
-    return result, (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
+    told = (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
+    return result, told, (verdicts.verdict,) if isinstance(verdicts, Checks) else told

@@ -5,15 +5,12 @@ A picture's handles move them, and they move the picture. Left out: anything tha
 
 from __future__ import annotations
 
-import html
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
 import ipywidgets
-from matplotlib.axes import Axes
 
-from vanpower.figures.handles import UP, Handle, Point, in_picture, on_axes
 from vanpower.rig import Panel, Roof, Shares
 from vanpower.rig.moved import Moved, put, things_on
 
@@ -21,8 +18,6 @@ BY_LIST = "by list (keyboard and screen reader)"
 WIDE = {"width": "auto", "max_width": "30em"}
 LONGEST_LIST = 8
 # rows of a list before it scrolls
-STEPS_OF_A_GUESS = 0.02
-# of the height of the axes, for an arrow key; no source
 EDGE_STEP = 0.25
 # groups of cells; half a row of cells where a group has two
 
@@ -179,83 +174,6 @@ class PlacesList(Composite):
     def _put(self) -> None:
         moved: Moved = self.value
         self.value = moved.to(self.thing.value, self.left.value, self.back.value)
-
-
-class Guess(ipywidgets.VBox, ipywidgets.ValueWidget):
-    """A guess that is made first, as a mark in the chart or a number typed, and told against the next answer.
-
-    Parameters
-    ----------
-    question : str
-        What is guessed, such as "How many watts in series, with one group in shade?"
-    answer : callable
-        Takes a result and gives the number that was guessed.
-    unit : str
-        Of the number, and of the chart's upright axis: W.
-    start : float
-        Where the mark stands before anybody has moved it.
-
-    Attributes
-    ----------
-    value : float
-        Where the mark stands.
-
-    Examples
-    --------
-    >>> guess = Guess("How many watts?", lambda watts: watts, unit="W", start=50)
-    >>> guess.value = 80.0
-    >>> guess.compare(107.0)
-    >>> guess.sentence
-    'You guessed 80 W, 27 W too little: it is 107 W.'
-    """
-
-    def __init__(self, question: str, answer: Callable[[Any], float], *, unit: str, start: float) -> None:
-        self.question, self.answer, self.unit, self.made, self.sentence = question, answer, unit, False, ""
-        self.box = ipywidgets.FloatText(value=start, description=f"My guess ({unit})", style=_WHOLE, layout=WIDE)
-        self.said = ipywidgets.HTML()
-        words = ipywidgets.HTML(f"<b>Guess first:</b> {html.escape(question)}")
-        super().__init__([words, self.box, self.said], layout={"flex": "1 1 100%"}, value=float(start))
-        self.observe(self._made, names="value")
-        ipywidgets.link((self, "value"), (self.box, "value"))
-
-    def compare(self, result: Any) -> None:
-        """Tell the guess against an answer, if one was made; it stands until the next is made."""
-        if not self.made:
-            return
-        found = self.answer(result)
-        off = found - self.value
-        said = "just right" if abs(off) < 0.5 else f"{abs(off):.0f} {self.unit} too {'little' if off > 0 else 'much'}"
-        self.sentence = f"You guessed {self.value:.0f} {self.unit}, {said}: it is {found:.0f} {self.unit}."
-        self.said.value = f"<p role='status' style='margin:0'><b>{html.escape(self.sentence)}</b></p>"
-
-    def handle(self, chart: Any, key: str) -> Handle:
-        """The mark in the chart."""
-        ax = _upright_axes(chart)
-        left, right = ax.get_xlim()
-        low, high = ax.get_ylim()
-        x, y = in_picture(ax, left, min(max(self.value, low), high))
-        now = f"{self.value:.0f} {self.unit}"
-        return Handle(
-            key=key, label=f"My guess. {self.question}", now=now, use=UP, mark="level", x=x, y=y,
-            reach=in_picture(ax, right, low)[0] - x, verb="" if self.made else "drag your guess",
-            step=STEPS_OF_A_GUESS * (in_picture(ax, left, low)[1] - in_picture(ax, left, high)[1]),
-        )  # fmt: skip
-
-    def touched(self, chart: Any, at: Point) -> None:
-        """The mark was moved to there."""
-        ax = _upright_axes(chart)
-        low, high = ax.get_ylim()
-        self.value = float(round(min(max(on_axes(ax, at)[1], max(low, 0.0)), high)))
-
-    def _made(self, change: Any) -> None:
-        self.made = True
-        self.sentence = self.said.value = ""
-
-
-def _upright_axes(chart: Any) -> Axes:
-    """The axes of a chart that a guess stands on: of a chart of several those of its curves."""
-    axes: Axes = getattr(chart, "power", chart).ax
-    return axes
 
 
 _WHOLE = {"description_width": "initial"}
