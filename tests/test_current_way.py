@@ -16,7 +16,7 @@ from vanpower.model.current_way import LEAST_SHARE, NO_AMPS, PanelWay, panel_way
 ARRAYS = 20
 TOLERANCE = 2e-3
 # share of the largest current by which amps may differ: tables err by a per mille (`vanpower.engine`), the solvers not
-SIMULATED = (3, 7, 8, 9, 15)
+SIMULATED = (3, 7, 15)
 # of them those with diodes that conduct for which the simulator finds a start
 NEAR = 0.3
 # a diode whose amps lie so near the threshold that they may be on either side of it is not counted
@@ -103,7 +103,7 @@ def test_among_the_arrays_are_diodes_that_conduct_and_diodes_that_do_not() -> No
 
 
 def test_series_takes_the_diode_of_the_shaded_group_and_parallel_cannot() -> None:
-    # 2p: one diode conducting would leave P1 with one group of 18 cells, some 9 V, where the controller needs 13.3 + 1 V
+    # 2p: with one diode conducting P1 has one group of 18 cells, some 9 V, and the controller needs 13.3 V + 1 V
     half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     said = {}
     for wiring in ("2s", "2p"):

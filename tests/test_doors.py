@@ -20,13 +20,12 @@ from vanpower import (
     check_used_panel,
     compare,
     example,
-    string_mates,
     sweep,
 )
 from vanpower.cli import main
 from vanpower.cli.options import weather_of
 from vanpower.sharing.recipe_line import recipe_in
-from vanpower.studies import restart_test, two_hills
+from vanpower.studies import restart_test, string_mates, two_hills
 from vanpower.weather import find_day
 
 HALF_SHADED = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))

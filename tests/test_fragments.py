@@ -9,9 +9,6 @@ from vanpower import Snapshot, compare, example
 from vanpower.figures import PowerChart
 from vanpower.figures.fragments import moving_svg, still_svg
 
-TITLE = re.compile(r'y="([-\d.]+)"[^>]*>2p 167 W')
-# how far down the finding stands
-
 
 def _chart(light: float, name: str = "2p") -> PowerChart:
     chart = PowerChart(p_top=250, v_top=90)
@@ -35,10 +32,24 @@ def test_a_wiring_named_like_a_tag_is_shown_as_letters():
     assert "<script" not in both
 
 
-def test_a_title_among_what_moves_stays_where_the_whole_picture_has_it():
+def test_a_title_stays_where_a_whole_drawing_puts_it():
     chart = _chart(800)
-    (whole,) = TITLE.findall(still_svg(chart.figure))
-    chart.figure.set_layout_engine("none")
+    whole = still_svg(chart.figure)
     still_svg(chart.figure, chart.moving)
-    (after,) = TITLE.findall(moving_svg(chart.figure, chart.moving))
-    assert after == whole
+    place = re.compile(r'<text [^>]*y="([-.0-9]+)"[^>]*>2p \d+ W')
+    assert place.findall(moving_svg(chart.figure, chart.moving)) == place.findall(whole) != []
+
+
+def test_a_figure_keeps_its_dots_and_its_canvas():
+    chart = _chart(800)
+    before = chart.figure.dpi, chart.figure.canvas
+    still_svg(chart.figure, chart.moving)
+    assert (chart.figure.dpi, chart.figure.canvas) == before
+
+
+def test_coordinates_are_said_to_a_tenth_and_words_keep_their_numbers():
+    chart = _chart(800, "2.345 m of cable")
+    both = still_svg(chart.figure, chart.moving) + moving_svg(chart.figure, chart.moving)
+    assert ">2.345 m of cable" in both
+    coordinates = re.sub(r'>[^<]+<|style="[^"]*"', "", both)
+    assert re.findall(r"\d\.\d\d+", coordinates.partition("<defs>")[2]) == []

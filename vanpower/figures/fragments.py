@@ -16,7 +16,6 @@ import matplotlib as mpl
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_svg import FigureCanvasSVG, RendererSVG
 from matplotlib.figure import Figure
-from matplotlib.text import Text
 
 POINTS = 72
 # [per inch] what SVG measures in
@@ -42,20 +41,20 @@ def still_svg(figure: Figure, moving: Sequence[Artist] = ()) -> str:
     str
         An `<svg>` element with a viewBox in points, to be shown at any size.
     """
-    shown = [artist.get_visible() for artist in moving]
-    places = {artist: artist.get_position() for artist in moving if isinstance(artist, Text)}
-    # drawing puts a title that is out of sight somewhere else
+    animated, dpi, canvas = [artist.get_animated() for artist in moving], figure.dpi, figure.canvas
     for artist in moving:
-        artist.set_visible(False)
+        # left out of the drawing, and not hidden: a title that is hidden is moved away
+        artist.set_animated(True)
     try:
         with mpl.rc_context(SAME):
             out = io.StringIO()
             FigureCanvasSVG(figure).print_svg(out, metadata={"Date": None})
     finally:
-        for artist, visible in zip(moving, shown, strict=True):
-            artist.set_visible(visible)
-        for text, place in places.items():
-            text.set_position(place)
+        for artist, before in zip(moving, animated, strict=True):
+            artist.set_animated(before)
+        # to draw SVG leaves a figure with its own canvas and dots
+        figure.dpi = dpi
+        figure.set_canvas(canvas)
     return _rounded("<svg" + out.getvalue().split("<svg", 1)[1])
 
 

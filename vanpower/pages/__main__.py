@@ -1,4 +1,4 @@
-"""`python -m vanpower.pages lab|class FOLDER PAGE [options]`: start the server of pages, with JupyterLab beside it or without.
+"""`python -m vanpower.pages lab|class FOLDER PAGE [options]`: start the server of pages, with JupyterLab or without.
 
 The kernels' imports begin before those of the server, so that both are done at about the same time.
 """

@@ -24,6 +24,7 @@ function render({ model, el }) {
   lab.target = "_blank";
   line.append(link("All pages", addressOf(HOME)), link("My van", addressOf(MINE)), state);
   if (model.get("lab")) line.append(lab);
+  document.documentElement.classList.toggle("vp-big", model.get("big"));
   el.classList.add("vp-bar");
   el.append(line);
 
@@ -118,11 +119,18 @@ function render({ model, el }) {
     resting = setTimeout(() => { if (!following) keep({ y: scroller().scrollTop }); }, REST_MS);
   };
 
+  // a page that is left takes its kernel with it; the one event comes when a tab is closed, others not on every system
+  const gone = () => {
+    const form = new FormData(), { baseUrl, kernelId } = config();
+    form.append("_xsrf", document.cookie.match("\\b_xsrf=([^;]*)\\b")?.[1] || "");
+    navigator.sendBeacon(`${baseUrl}voila/api/shutdown/${kernelId}`, form);
+  };
   const woken = event => { if (event.persisted) location.reload(); };
   history.scrollRestoration = "manual";
   addEventListener("click", clicked, true);
   addEventListener("popstate", returned);
   addEventListener("pageshow", woken);
+  addEventListener("pagehide", gone);
   addEventListener("online", look);
   addEventListener("scroll", scrolled, true);
   document.addEventListener("visibilitychange", look);
@@ -140,6 +148,7 @@ function render({ model, el }) {
     removeEventListener("click", clicked, true);
     removeEventListener("popstate", returned);
     removeEventListener("pageshow", woken);
+    removeEventListener("pagehide", gone);
     removeEventListener("online", look);
     removeEventListener("scroll", scrolled, true);
     document.removeEventListener("visibilitychange", look);

@@ -1,4 +1,4 @@
-"""The line of links over a page: it takes clicks on links to notebooks, and the browser's Back, reload and addresses."""
+"""The line of links over a page: it takes clicks on links to pages, and the browser's Back, reload and addresses."""
 
 from __future__ import annotations
 
@@ -23,6 +23,8 @@ class Bar(anywidget.AnyWidget):  # type: ignore[misc]
         Told by the kernel: name of the notebook and where its controls stand.
     lab : bool
         Whether the same notebooks may be opened in JupyterLab.
+    big : bool
+        Larger letters, for a projector.
     """
 
     _esm = (HERE / "bar.js").read_text(encoding="utf-8")
@@ -30,3 +32,4 @@ class Bar(anywidget.AnyWidget):  # type: ignore[misc]
     shown: Any = traitlets.Dict().tag(sync=True)
     settings: Any = traitlets.Dict().tag(sync=True)
     lab = traitlets.Bool(False).tag(sync=True)
+    big = traitlets.Bool(False).tag(sync=True)

@@ -1,8 +1,8 @@
 """A page that shows one notebook after the other: its cells run in this kernel, a click on a link opens the next.
 
 What a notebook made is closed and forgotten before the next one opens, so that names of two never meet and a kernel
-does not grow. Controls stand before charts that nobody can move. Left out: two notebooks at once; another tab is another
-kernel.
+does not grow. Controls stand before charts that nobody can move. Left out: two notebooks at once; another tab is
+another kernel.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from IPython import get_ipython
 from IPython.core.interactiveshell import InteractiveShell
 from IPython.display import display
 
+from vanpower.files.my_van import WHERE, my_van_path, my_van_stamp
 from vanpower.pages import cells
 from vanpower.pages.bar import Bar
 from vanpower.pages.hooks import is_page, title_of
@@ -32,8 +33,9 @@ BREATH_S, SETTLED_S = 0.02, 0.3
 # [s] in which moves are answered between two cells; after the last move its value is kept by the page; no source
 NO_PAGE = f"# No such page\n\nThere is no page of this name. [All pages]({FIRST})"
 # what is shown in its place
-VAN, VANS, LAB = "VANPOWER_VAN", "VANPOWER_VANS", "VANPOWER_LAB"
-# environment: path of the reader's van; folder where every page has its own; JupyterLab is served as well
+VANS, LAB, BIG, LIVE_PICTURES = "VANPOWER_VANS", "VANPOWER_LAB", "VANPOWER_BIG", "VANPOWER_IMAGE_WIDGET"
+# environment: folder where every page has a van of its own; JupyterLab is served as well; larger letters; pictures that
+# move are asked for
 
 
 class Book:
@@ -61,7 +63,7 @@ class Book:
 
     def __init__(self, root: Path, shell: InteractiveShell) -> None:
         self.root, self.shell, self.name = root, shell, ""
-        self.bar = Bar(lab=LAB in os.environ)
+        self.bar = Bar(lab=LAB in os.environ, big=BIG in os.environ)
         self.body = ipywidgets.VBox()
         self.body.add_class("vp-page")
         self.names = set(shell.user_ns)
@@ -198,7 +200,8 @@ class Ready:
 def prepare(root: str, name: str) -> None:
     """Open a page before anybody asks for it, in a kernel that waits."""
     if VANS in os.environ:
-        os.environ[VAN] = own_van(Path(os.environ[VANS]), os.environ.get(VAN, ""))
+        os.environ[WHERE] = own_van(Path(os.environ[VANS]), my_van_path())
+    os.environ[LIVE_PICTURES] = "1"
     Ready.book = Book(Path(root), get_ipython())
     Ready.book.open(name)
     Ready.stamps = stamps(root, name)
@@ -220,23 +223,23 @@ def stamps(root: str, name: str) -> tuple[Any, ...]:
 
     Examples
     --------
-    >>> stamps("nowhere", "03.ipynb")
-    ('nowhere', '03.ipynb', None, None)
+    >>> stamps("nowhere", "03.ipynb")[:3]
+    ('nowhere', '03.ipynb', None)
     """
-    paths = (Path(root) / name, Path(os.environ.get(VAN, "my-van.toml")))
-    return root, name, *((path.stat().st_mtime_ns, path.stat().st_size) if path.exists() else None for path in paths)
+    page = Path(root) / name
+    return root, name, page.stat().st_mtime_ns if page.exists() else None, my_van_stamp()
 
 
-def own_van(folder: Path, original: str) -> str:
+def own_van(folder: Path, original: Path) -> str:
     """Path of a van of one's own in a folder of vans: a copy of another, where there is one.
 
     Examples
     --------
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     Path(own_van(Path(folder), "")).name
+    ...     Path(own_van(Path(folder), Path("no-van.toml"))).name
     'my-van.toml'
     """
     own = Path(tempfile.mkdtemp(dir=folder)) / "my-van.toml"
-    if original and Path(original).is_file():
+    if original.is_file():
         shutil.copyfile(original, own)
     return str(own)

@@ -22,7 +22,7 @@ from nbconvert.filters.markdown_mistune import markdown2html_mistune
 from vanpower.figures.fragments import still_svg
 from vanpower.pages.hooks import VIEW
 
-WORDS, PICTURE, SLIP = "vp-words", "vp-picture", "vp-slip"
+WORDS, PICTURE, SLIP, LIVE = "vp-words", "vp-picture", "vp-slip", "vp-live"
 # classes of what stands in a page
 UNSHOWN = "recipe"
 # tag of cells that a page does not show
@@ -90,10 +90,11 @@ def drawn(figure: Figure) -> str:
 
 def _run(source: str, shell: InteractiveShell, made: Sequence[ipywidgets.Widget]) -> Shown:
     """Run a cell, and gather what it shows; a slip is said, and what was shown before it stays."""
+    silent = f"{source}\nNone" if source.rstrip().endswith(";") else source
     with capture_output() as captured:
-        done = shell.run_cell(source, store_history=False)
+        done = shell.run_cell(silent, store_history=False)
     children = [] if not captured.stdout.strip() else [words(f"<pre>{html.escape(captured.stdout)}</pre>")]
-    children += [child for output in captured.outputs for child in _of_output(output.data, made)]
+    children += _together([child for output in captured.outputs for child in _of_output(output.data, made)])
     charts = [(_place_for(figure), figure) for figure in _left_figures()]
     problem = done.error_before_exec or done.error_in_exec
     slip = "" if problem is None else in_words(problem)
@@ -115,6 +116,15 @@ def in_words(problem: BaseException) -> str:
         return f"{NEEDS_ANOTHER} The rest of the page goes on."
     what = str(problem).strip() or type(problem).__name__
     return f"This step gives no answer: {what.rstrip('.')}. The rest of the page goes on."
+
+
+def _together(children: list[ipywidgets.Widget]) -> list[ipywidgets.Widget]:
+    """What belongs to controls in one box with them; words and pictures alone as they are."""
+    if all(isinstance(child, ipywidgets.HTML) for child in children):
+        return children
+    box = ipywidgets.VBox(children)
+    box.add_class(LIVE)
+    return [box]
 
 
 def _of_output(data: dict[str, Any], made: Sequence[ipywidgets.Widget]) -> Iterator[ipywidgets.Widget]:

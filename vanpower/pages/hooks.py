@@ -21,7 +21,7 @@ def one_live_page(handler: Any, notebook: Any, cwd: str, *, root: str) -> Any:
     """
     handler.xsrf_token  # noqa: B018
     name = handler.path_args[0].strip("/")
-    cell = {
+    cell: dict[str, Any] = {
         "cell_type": "code", "id": "book", "metadata": {}, "execution_count": None, "outputs": [],
         "source": OPENING.format(root=root, name=name),
     }  # fmt: skip

@@ -39,6 +39,7 @@ class WarmKernels(AsyncMappingKernelManager):  # type: ignore[misc]
         super().__init__(**words)
         self.waiting: deque[asyncio.Task[str]] = deque()
         self.of_pages: set[str] = set()
+        self.ending: set[str] = set()
         IOLoop.current().add_callback(self._fill)
         IOLoop.current().add_callback(self._watch)
 
@@ -52,7 +53,7 @@ class WarmKernels(AsyncMappingKernelManager):  # type: ignore[misc]
         self.of_pages.add(ready)
         return ready
 
-    start_kernel = _async_start_kernel
+    start_kernel = _async_start_kernel  # type: ignore[assignment]
 
     def pre_start_kernel(self, kernel_name: str | None, kwargs: Any) -> Any:
         """Prepare a start; a page's kernel is forked where that can be, and not started again once it has ended."""
@@ -66,6 +67,17 @@ class WarmKernels(AsyncMappingKernelManager):  # type: ignore[misc]
                 spec = manager.kernel_spec
                 manager.provisioner = Forked(kernel_id=kernel_id, kernel_spec=spec, parent=manager, warm=self.warm)
         return manager, name, kernel_id
+
+    async def _async_shutdown_kernel(self, kernel_id: str, now: Any = False, restart: Any = False) -> None:
+        """End a kernel; a page says goodbye more than once, since not every browser says it every way."""
+        if kernel_id in self and kernel_id not in self.ending:
+            self.ending.add(kernel_id)
+            try:
+                await super()._async_shutdown_kernel(kernel_id, now=now or kernel_id in self.of_pages, restart=restart)
+            finally:
+                self.ending.discard(kernel_id)
+
+    shutdown_kernel = _async_shutdown_kernel  # type: ignore[assignment]
 
     async def cull_kernel_if_idle(self, kernel_id: str) -> None:
         """End a page's kernel that nobody has asked for long; those that wait and those of JupyterLab stay."""

@@ -1,7 +1,7 @@
 """What the servers of pages are told, and how they are started.
 
-One for this machine alone, with JupyterLab and its files beside the pages; one for a class, which runs pages and nothing
-else: through it come no files, no terminals, and of a kernel's messages only those of its controls.
+One for this machine alone, with JupyterLab and its files beside the pages; one for a class, which runs pages and
+nothing else: through it come no files, no terminals, and of a kernel's messages only those of its controls.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ SHARE = Path(__file__).with_name("share")
 # holds the template of pages
 TEMPLATE = "vanpower"
 IDLE_S, IDLE_IN_CLASS_S, LOOK_S = 60, 600, 20
-# [s] after which the kernel of a page that no browser holds open is ended: one that crashed, or a telephone that sleeps;
-# and how often we look; no source
+# [s] after which the kernel of a page that no browser holds open is ended: one that crashed, or a telephone that
+# sleeps; and how often we look; no source
 EXTENSIONS = ["@jupyter-widgets/jupyterlab-manager", "@voila-dashboards/widgets-manager8", "anywidget"]
 # what a page loads of all that may be installed for JupyterLab
 EXTENSIONS_OF_SERVER = {"jupyterlab": True, "voila.server_extension": True}
@@ -45,7 +45,6 @@ def common(folder: Path, idle_s: int) -> dict[str, dict[str, Any]]:
             "multi_kernel_manager_class": "vanpower.pages.kernels.WarmKernels",
         },
         "MappingKernelManager": {"cull_idle_timeout": idle_s, "cull_interval": LOOK_S, "cull_connected": False},
-        "FileContentsManager": {"pre_save_hook": hooks.pictures_stay},
     }  # fmt: skip
 
 
@@ -62,6 +61,7 @@ def serve_lab(folder: Path, first: str, options: list[str]) -> None:
 
         told = common(folder, IDLE_S)
         told["ServerApp"] = {"kernel_manager_class": WarmKernels, "root_dir": str(folder), "ip": "127.0.0.1"}
+        told["FileContentsManager"] = {"pre_save_hook": hooks.pictures_stay}
         # nothing is asked of the outside: no news, no newer version, no list of extensions
         told["LabApp"] = {
             "news_url": None, "check_for_updates_class": "jupyterlab.NeverCheckForUpdate",

@@ -90,13 +90,17 @@ def _import_what_pages_use() -> None:
     import ipykernel.kernelapp  # noqa: F401
     import pandas  # noqa: F401
 
-    from vanpower import Snapshot, compare, example, figures, sharing, studies, trials, widgets  # noqa: F401
+    from vanpower import sharing, trials, widgets  # noqa: F401
     from vanpower.figures.fragments import still_svg
+    from vanpower.figures.power import PowerChart
+    from vanpower.files import example
     from vanpower.pages import book  # noqa: F401
+    from vanpower.rig import Snapshot
+    from vanpower.studies import compare
 
-    comparison = compare(example("bookmobile").wirings(), Snapshot(light=200, temp_cell=15))
-    still_svg(figures.plot_power(comparison).figure)
-    figures.plot_power(comparison).figure.clear()
+    chart = PowerChart()
+    chart.update(compare(example("bookmobile").wirings(), Snapshot(light=200, temp_cell=15)))
+    still_svg(chart.figure)
 
 
 def _become_kernel(words: list[str], env: dict[str, str]) -> None:
@@ -113,7 +117,7 @@ def _become_kernel(words: list[str], env: dict[str, str]) -> None:
     random.seed()
     np.random.seed()  # noqa: NPY002
     try:
-        IPKernelApp.launch_instance([*words, f"--IPKernelApp.parent_handle={os.getppid()}"])
+        IPKernelApp.launch_instance([*words, f"--IPKernelApp.parent_handle={os.getppid()}", "--log-level=ERROR"])
     finally:
         os._exit(0)
 

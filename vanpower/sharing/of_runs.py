@@ -31,8 +31,8 @@ def of_run(recipe: ChartRecipe) -> Drawn:
 def drawn_run(recipe: ChartRecipe, run: Run) -> Drawn:
     """The picture of a run that is there already."""
     wiring = recipe.options.get("wiring")
-    if wiring is not None and wiring not in run.journals:
-        known = ", ".join(map(printable, run.journals))
+    if wiring is not None and wiring not in run.outcomes:
+        known = ", ".join(map(printable, run.outcomes))
         raise ValueError(f"chart {recipe.kind} has no wiring {printable(str(wiring))[:40]!r}; there are {known}.")
     figure = KINDS[recipe.kind].figure(run, **({} if wiring is None else {"wiring": str(wiring)}))
     return Drawn(figure, _numbers(run), f"{run.title}\n\n{run.verdict}\n\n{run.text()}\n\n{run.ladder().text()}")

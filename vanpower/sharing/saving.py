@@ -220,8 +220,8 @@ def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option)
         rig = subject.rig if isinstance(subject, Checks) else subject
         return chart_recipe(kind, {"rig": rig}, *requests, **options)
     if isinstance(subject, Run):
-        journals = whole(subject).journals
-        return chart_recipe(kind, {name: journal.rig for name, journal in journals.items()}, subject.request, **options)
+        outcomes = whole(subject).outcomes
+        return chart_recipe(kind, {name: outcome.rig for name, outcome in outcomes.items()}, subject.request, **options)
     if isinstance(subject, Trial):
         return chart_recipe(kind, {}, rows_in(subject.log), **{"matters": subject.matters, **options})
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)

@@ -26,7 +26,7 @@ from __future__ import annotations
 
 from vanpower.trials.analysis import Trial, analyse_trial
 from vanpower.trials.light_sources import clear_light, spare_light
-from vanpower.trials.logs import Log, read_log, typed_log
+from vanpower.trials.logs import Log, read_log
 from vanpower.trials.model_comparison import Hypothesis, ModelComparison, compare_with_model
 from vanpower.trials.planning import Plan, TrialDesign, plan_trial
 from vanpower.trials.stages import stages
@@ -59,5 +59,4 @@ __all__ = [
     "stages",
     "stuck_tracker",
     "stuck_tracker_in",
-    "typed_log",
 ]
