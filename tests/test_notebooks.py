@@ -36,7 +36,8 @@ SHORTEST = ("00-start", "09-answer-a-forum-question", "glossary", "teach/09-answ
 # of each kind the page that takes least: what the short run runs; the others are run with the long tests
 LESSONS = [path for path in NOTEBOOKS if path.parent == FOLDER and path.stem[:2].isdigit()]
 TEACHERS = [path for path in NOTEBOOKS if path.parent.name == "teach"]
-TAGS = ("setup", "parameters", "explore", "check", "recipe")
+TAGS = ("setup", "explore", "parameters", "check", "recipe")
+# of a lesson, whose instrument stands first; the start page explains its chart before it can be moved
 TEACHERS_STEPS = (
     "Write down first",
     "Now move the slider",
@@ -45,8 +46,8 @@ TEACHERS_STEPS = (
     "Exercise 2",
     "What people get wrong",
 )
-LONGEST_CELL = 16
-# lines of code that a reader is asked to look at in one piece; no source
+LONGEST_CELL, LONGEST_HIDDEN = 16, 32
+# lines of code that a reader is asked to look at in one piece, and of machinery that is rolled up; no source
 NUMBER = re.compile(r"[-−]?\d+(?:[.,]\d+)?")
 NAMES = re.compile(r"\b\d+s(?:\d+p)?\b|\b\d+p\b|\bP\d\b")
 # wirings and panels by name, in which a digit is no number
@@ -206,15 +207,20 @@ def every_run(paths: list[Path]) -> Any:
     return pytest.mark.parametrize("path", [pytest.param(path, marks=marks[path]) for path in paths], ids=name_of)
 
 
+def opening(path: Path) -> str:
+    """The words that begin a page: its title, and what stands first below the instrument of a lesson."""
+    return "\n".join(cell.source for cell in cells(path, "markdown")[:2])
+
+
 @every_run(LESSONS)
 def test_the_answer_at_the_top_is_the_one_computed_at_the_bottom(path: Path, run: Any) -> None:
     names, _ = run(path)
-    assert names["answer_line"] in " ".join(cells(path, "markdown")[0].source.split())
+    assert names["answer_line"] in " ".join(opening(path).split())
 
 
 @every(LESSONS)
 def test_every_number_of_the_answer_at_the_top_is_said_by_the_check(path: Path) -> None:
-    answer = re.search(r"\*\*(.+?)\*\*", cells(path, "markdown")[0].source, re.DOTALL).group(1)
+    answer = re.search(r"\*\*(.+?)\*\*", opening(path), re.DOTALL).group(1)
     check = next(cell for cell in cells(path, "code") if "check" in cell.metadata.get("tags", []))
     said = numbers(" ".join(words_of(output) for output in check.outputs))
     assert numbers(answer), "an answer without a number"
@@ -499,8 +505,18 @@ def test_words_of_still_charts_are_legible_on_a_phone(path: Path, once: Any) -> 
 
 @every(NOTEBOOKS)
 def test_cells_of_code_are_short(path: Path) -> None:
-    lengths = {cell.id: len(cell.source.splitlines()) for cell in cells(path, "code")}
-    assert {name: lines for name, lines in lengths.items() if lines > LONGEST_CELL} == {}
+    long = [cell.id for cell in cells(path, "code") if len(cell.source.splitlines()) > most_lines(cell)]
+    assert long == []
+
+
+def most_lines(cell: Any) -> int:
+    """Lines that a cell may have."""
+    return LONGEST_HIDDEN if rolled_up(cell) else LONGEST_CELL
+
+
+def rolled_up(cell: Any) -> bool:
+    """Whether the code of a cell is not shown until a reader asks for it."""
+    return cell.metadata.get("jupyter", {}).get("source_hidden", False)
 
 
 @every_run([path for path in NOTEBOOKS if has_sliders(path)])
@@ -532,14 +548,43 @@ def ends(control: Any) -> list[Any]:
 
 @every(LESSONS)
 def test_lessons_are_built_alike(path: Path) -> None:
-    first, last = cells(path, "markdown")[0].source, cells(path, "markdown")[-1].source
-    assert re.match(r"# .*\?\n", first), "the title is a question"
-    assert "What this leaves out" in last
-    code = cells(path, "code")
+    texts, code = cells(path, "markdown"), cells(path, "code")
+    assert re.match(r"# .*\?(\n|$)", texts[0].source), "the title is a question"
+    assert "What this leaves out" in "".join(text.source for text in texts[-2:])
     tags = [tag for cell in code for tag in cell.metadata.get("tags", [])]
-    assert [tag for tag in tags if tag in TAGS] == list(TAGS)
+    assert sorted(tag for tag in tags if tag in TAGS) == sorted(TAGS)
     words = sum(len(cell.source.split()) for cell in cells(path, "markdown"))
     assert words >= sum(len(cell.source.split()) for cell in code)
+
+
+@every(LESSONS[1:])
+def test_the_first_screen_of_a_lesson_is_its_instrument(path: Path) -> None:
+    title, setup, instrument, below, *_ = nbformat.read(path, as_version=4).cells
+    assert re.fullmatch(rf"# {path.stem[:2]} .*\?", title.source), "number and question, and nothing else"
+    assert (setup.metadata.tags, instrument.metadata.tags) == (["setup"], ["explore"])
+    assert rolled_up(setup)
+    assert rolled_up(instrument)
+    assert "whose_van(" in instrument.source
+    assert below.cell_type == "markdown"
+
+
+@every(LESSONS[1:])
+def test_a_lesson_ends_with_what_it_leaves_out_and_the_checks_of_its_numbers(path: Path) -> None:
+    *_, words, check, recipe = nbformat.read(path, as_version=4).cells
+    assert words.source.startswith("## Checks of numbers\n")
+    assert "check" in check.metadata.tags
+    assert "recipe" in recipe.metadata.tags
+    code = cells(path, "code")
+    asserting = [cell.id for cell in code if "\nassert " in f"\n{cell.source}" or "\n    assert " in cell.source]
+    assert asserting == [check.id]
+
+
+@every(LESSONS[1:])
+def test_your_van_is_the_readers_and_the_depth_has_its_heading(path: Path) -> None:
+    words = "\n".join(cell.source for cell in cells(path, "markdown"))
+    assert re.search(r"^## In depth$", words, re.MULTILINE)
+    assert not re.search(r"^#+ Your van", words, re.MULTILINE)
+    assert "For this van" not in words
 
 
 @every(NOTEBOOKS)

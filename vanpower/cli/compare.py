@@ -16,6 +16,7 @@ from vanpower.cli.options import (
     RIG_HELP,
     SHADE_MORE,
     bar,
+    circuit_first,
     number,
     requests_of,
     rig_from,
@@ -76,6 +77,7 @@ def question_words(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--heading", type=number, metavar="DEG", help="which way the van's nose points, 90 is east (0)")
     parser.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells that get less light, see below")
     parser.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings")
+    parser.add_argument("--circuit", type=int, default=1, metavar="N", help="whose wirings, of several controllers (1)")
     parser.add_argument("--apart", action="store_true", help="also a controller of its own for every panel")
     parser.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file (.png, .svg "
                         "with its recipe; .pdf without)")  # fmt: skip
@@ -122,7 +124,7 @@ def comparisons_of(asked: argparse.Namespace) -> list[Comparison]:
     """Every wiring asked for, in every light asked for."""
     from vanpower.studies import compare
 
-    rig = rig_from(asked.rig)
+    rig = circuit_first(rig_from(asked.rig), asked.circuit)
     requests = requests_of(asked)
     rigs = wired(rig, asked.wiring or ["all"], requests[0].shade)
     if asked.apart:

@@ -179,7 +179,7 @@ def _my_van() -> Rig:
 def wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict[str, Rig]:
     """The rig as it stands, in the wirings named, or in all of them."""
     if not wirings:
-        return {" and ".join(circuit.wiring.name for circuit in rig.circuits): rig}
+        return {rig.wiring_name: rig}
     if "all" in wirings:
         return rig.wirings(shade=shade)
     made = [rig.wired(wiring) for wiring in wirings]
@@ -188,6 +188,14 @@ def wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict
         text if short else one.circuits[0].wiring.grouping: one
         for text, short, one in zip(wirings, plain, made, strict=True)
     }
+
+
+def circuit_first(rig: Rig, number: int) -> Rig:
+    """The rig with the controller whose wirings are asked for told first; counted from 1, as typed."""
+    if not 1 <= number <= len(rig.circuits):
+        has = "one controller" if len(rig.circuits) == 1 else f"{len(rig.circuits)} controllers"
+        raise ValueError(f"--circuit is {number}; {rig.name} has {has}, counted from 1.")
+    return rig.circuit_first(number - 1)
 
 
 def requests_of(asked: argparse.Namespace) -> list[Request]:

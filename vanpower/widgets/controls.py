@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from typing import Any
 
 import ipywidgets
+
+from vanpower.widgets.of_van import OfVan, depends, told
 
 CONTROL = {"max_width": "30em", "width": "auto", "margin": "0 1em 4px 0"}
 NARROWEST_EM, LETTER_EM, BOX_EM = 15.0, 0.56, 7.0
@@ -41,7 +44,11 @@ class Box(_Unechoed, ipywidgets.BoundedFloatText):
     """A box for a number, beside a slider."""
 
 
-def slider(label: str, low: float, high: float, start: float, step: float = 1) -> ipywidgets.ValueWidget:
+Number = float | Callable[[Any], float]
+# or what makes it of the van that is chosen
+
+
+def slider(label: str, low: Number, high: Number, start: Number, step: float = 1) -> ipywidgets.ValueWidget | OfVan:
     """A slider over numbers; the label carries the unit. Whole numbers where all four are whole.
 
     Parameters
@@ -49,7 +56,8 @@ def slider(label: str, low: float, high: float, start: float, step: float = 1) -
     label : str
         What it sets, with its unit: "Light (W/m²)".
     low, high, start, step : float
-        Both ends, where it stands at first, and the distance of two places, in that unit.
+        Both ends, where it stands at first, and the distance of two places, in that unit. Ends and start may be
+        functions of the van that is chosen; a start beyond an end then moves the end.
 
     Raises
     ------
@@ -63,12 +71,27 @@ def slider(label: str, low: float, high: float, start: float, step: float = 1) -
     >>> slider("Battery (V)", 12, 14.6, start=13.3, step=0.1).value
     13.3
     """
-    whole = all(float(number).is_integer() for number in (low, high, start, step))
+    if depends(low, high, start):
+        return OfVan(partial(_of_van, label, low, high, start, step))
+    ends: tuple[Any, ...] = (low, high, start, step)
+    whole = all(float(number).is_integer() for number in ends)
     kind, number = (WholeSlider, int) if whole else (Slider, float)
-    return kind(description=label, min=number(low), max=number(high), value=number(start), step=number(step))
+    least, most, place, distance = map(number, ends)
+    return kind(description=label, min=least, max=most, value=place, step=distance)
 
 
-def choice(label: str, options: Mapping[str, Any] | Iterable[str], start: Any = None) -> ipywidgets.ValueWidget:
+def _of_van(label: str, low: Number, high: Number, start: Number, step: float, van: Any) -> ipywidgets.ValueWidget:
+    """A slider for one van; over any numbers, since the next van's may not be whole."""
+    ends, place = (float(told(low, van)), float(told(high, van))), float(told(start, van))
+    return Slider(description=label, min=min(ends[0], place), max=max(ends[1], place), value=place, step=float(step))
+
+
+Options = Mapping[str, Any] | Iterable[str]
+
+
+def choice(
+    label: str, options: Options | Callable[[Any], Options], start: Any = None
+) -> ipywidgets.ValueWidget | OfVan:
     """A list to choose from: words, or words and what each stands for.
 
     Parameters
@@ -76,15 +99,18 @@ def choice(label: str, options: Mapping[str, Any] | Iterable[str], start: Any = 
     label : str
         What it sets.
     options : iterable of str, or mapping of str to anything
-        Words, or words and the values that the answer is given for them.
+        Words, or words and the values that the answer is given for them; or a function that gives them for the van
+        that is chosen. A list of one is not shown.
     start : object, optional
-        One of the values; the first one where it is none of them.
+        One of the values, or a function of the van that gives it; the first one where it is none of them.
 
     Examples
     --------
     >>> choice("Panel P1", {"sound": None, "leaks": 30.0}, start=30.0).label
     'leaks'
     """
+    if callable(options) or depends(start):
+        return OfVan(lambda van: choice(label, told(options, van), told(start, van)))
     pairs = list(options.items()) if isinstance(options, Mapping) else [(word, word) for word in options]
     values = [value for _, value in pairs]
     index = values.index(start) if start in values else 0

@@ -1,6 +1,8 @@
-"""Controls, the verdict as a sentence, and a chart that follows the drag.
+"""What was found in a sentence, a chart that follows the drag, and the controls that move both.
 
-Knows no physics: it is given a function that answers and a chart that is told the answer.
+From above: whose van, the finding with what it leaves open, the first control, the chart, what can hurt, the other
+controls, a guess, and what several verdicts say. Knows no physics: it is given a function that answers and a chart that
+is told the answer.
 """
 
 from __future__ import annotations
@@ -17,14 +19,18 @@ from IPython.display import display
 from vanpower.checks import Checks
 from vanpower.figures import live_chart, must_show
 from vanpower.results.verdict import Verdict
+from vanpower.widgets.chooser import Chooser, Chosen
 from vanpower.widgets.controls import labelled, nearest
+from vanpower.widgets.guesses import Guess
 from vanpower.widgets.live_picture import LiveChart, LivePicture
-from vanpower.widgets.page import head, paragraph, plain
+from vanpower.widgets.of_van import OfVan, told
+from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
 
 SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
-# how wide a control and the sentences get
+ROW = {"display": "flex", "flex_flow": "row wrap", "width": "100%"}
+# how wide the sentences get, and how controls stand beside each other
 PHONE_PX = 560
 # [pixel] where a page is narrower, a chart takes its layout for phones; between the two widths they are made for
 BESIDE = "0 0 0 6px"
@@ -32,7 +38,7 @@ BESIDE = "0 0 0 6px"
 
 
 def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any) -> Explorer:
-    """Show controls, the verdict in words and the chart, and answer anew at every move.
+    """Show the verdict in words, the chart and controls, and answer anew at every move.
 
     Parameters
     ----------
@@ -43,8 +49,10 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
         The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
         "ceiling", "charge", "months", "ladder" or "trial"; or a chart that is told every result by `update`.
     **controls
-        Widgets with a value, such as `slider` and `choice` make; and what a chart is told besides when it is named,
-        such as p_top=250 [W] and v_top=90 [V], which hold the axes of "power" still.
+        Widgets with a value, such as `slider` and `choice` make; the first stands above the chart. Of a `whose_van` the
+        answer is given the rig, and controls that depend on the van follow it. A `guess` stands last, and the answer
+        is told nothing of it. What is no control is told to a chart that is named, such as p_top=250 [W] and
+        v_top=90 [V], which hold the axes of "power" still.
 
     Returns
     -------
@@ -68,15 +76,15 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
     >>> live.result.outcomes["2s"].energy_wh < 2
     True
     """
-    moved = {name: one for name, one in controls.items() if isinstance(one, ipywidgets.ValueWidget)}
-    told = {name: one for name, one in controls.items() if name not in moved}
+    moved = {name: one for name, one in controls.items() if isinstance(one, ipywidgets.ValueWidget | OfVan | Guess)}
+    besides = {name: one for name, one in controls.items() if name not in moved}
     if not isinstance(chart, str):
-        if told:
-            name, value = next(iter(told.items()))
+        if besides:
+            name, value = next(iter(besides.items()))
             raise ValueError(f"{name} is {value!r}, no control; a chart that is made already is told nothing besides.")
         explorer = Explorer(answer, chart, moved)
     else:
-        explorer = Explorer(_showing(chart, answer), live_chart(chart, **told), moved)
+        explorer = Explorer(_showing(chart, answer), live_chart(chart, **besides), moved)
     explorer.show()
     return explorer
 
@@ -99,6 +107,8 @@ class Explorer:
     ----------
     result : object
         The latest answer.
+    verdicts : tuple of Verdict
+        Those of the latest answer.
     sentence : str
         The latest verdict in plain text.
     failure : str
@@ -106,12 +116,29 @@ class Explorer:
     """
 
     def __init__(
-        self, answer: Callable[..., Any], chart: LiveChart, controls: Mapping[str, ipywidgets.ValueWidget]
+        self,
+        answer: Callable[..., Any],
+        chart: LiveChart,
+        controls: Mapping[str, ipywidgets.ValueWidget | OfVan | Guess],
     ) -> None:
-        self.answer, self.chart, self.controls = answer, chart, dict(controls)
+        self.answer, self.chart = answer, chart
+        self.guesses = [control for control in controls.values() if isinstance(control, Guess)]
+        self.of_van = {name: control for name, control in controls.items() if isinstance(control, OfVan)}
+        self.chooser = next((control for control in controls.values() if isinstance(control, Chooser)), None)
+        van = None if self.chooser is None else self.chooser.value.rig
+        self.controls: dict[str, Any] = {
+            name: control.made(van) if isinstance(control, OfVan) else control
+            for name, control in controls.items()
+            if not isinstance(control, Guess)
+        }
+        self.rows: dict[str, ipywidgets.Widget] = {}
         self.result: Any = None
+        self.verdicts: tuple[Verdict, ...] = ()
+        self.first: tuple[Verdict, ...] = ()
         self.sentence = self.failure = ""
-        self.verdict_line, self.failure_line, self.details = (ipywidgets.HTML(layout=SENTENCES) for _ in range(3))
+        self.settling = False
+        lines = (ipywidgets.HTML(layout=SENTENCES) for _ in range(4))
+        self.verdict_line, self.failure_line, self.caution_line, self.details = lines
         self.picture: LivePicture | None = None
         self.values = {name: control.value for name, control in self.controls.items()}
         started = time.perf_counter()
@@ -121,17 +148,34 @@ class Explorer:
             control.observe(partial(self._moved, name), names="value")
             if self.slow and hasattr(control, "continuous_update"):
                 control.continuous_update = False
+        for one in self.guesses:
+            one.asked_by(self.settle)
 
     def show(self) -> None:
-        """Display the controls and sentences, and the picture below them."""
-        rows = [labelled(control, partial(self._moved, name)) for name, control in self.controls.items()]
-        box = ipywidgets.Box(rows, layout={"display": "flex", "flex_flow": "row wrap", "width": "100%"})
-        lines = [self.verdict_line, self.failure_line]
-        display(ipywidgets.VBox([box, *lines], layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
+        """Display whose van, the sentences and the first control; the picture below them; then the others."""
+        for name, control in self.controls.items():
+            self.rows[name] = control if control is self.chooser else labelled(control, partial(self._moved, name))
+            _hide_a_list_of_one(control)
+        first, *others = [row for row in self.rows.values() if row is not self.chooser] or [ipywidgets.Box()]
+        above = [] if self.chooser is None else [self.chooser]
+        lines = [*above, self.verdict_line, self.failure_line, ipywidgets.Box([first], layout=ROW)]
+        display(ipywidgets.VBox(lines, layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
         self.picture = LivePicture(self.chart, self._touched, self._laid_out)
-        self.picture.show(self.sentence, self.values, waits=self.slow)
-        if self.details.value:
-            display(ipywidgets.Box([self.details], layout={"padding": BESIDE}))
+        self.picture.show(self.sentence, self._asked(), waits=self.slow)
+        below = [self.caution_line, ipywidgets.Box(others, layout=ROW), *self.guesses, self.details]
+        display(ipywidgets.VBox(below, layout={"width": "100%", "padding": BESIDE}))
+        if self.chooser is not None:
+            self.chooser.watch()
+
+    def settle(self, at: Mapping[str, Any]) -> Any:
+        """Move several controls at once, to values or to what functions make of the van, and give the result."""
+        self.settling = True
+        for name, value in at.items():
+            self.controls[name].value = told(value, self._asked().get("van"))
+            self.values[name] = self.controls[name].value
+        self.settling = False
+        self._answer()
+        return self.result
 
     def _took_long_again(self) -> bool:
         """Whether a second answer is slow too: the first may only have loaded modules and worked panels out."""
@@ -141,17 +185,19 @@ class Explorer:
 
     def _moved(self, name: str, change: Mapping[str, Any]) -> None:
         """One move of one control. A slider and its box both tell of it, and the first to do so is answered."""
-        if change["new"] == self.values[name]:
+        if self.settling or change["new"] == self.values[name]:
             return
         self.values[name] = change["new"]
         if self.slow:
             self.verdict_line.value = "<p role='status'>Working &hellip;</p>"
+        if isinstance(change["new"], Chosen):
+            self._follow(change["new"])
         self._answer()
 
     def _touched(self, key: str, at: tuple[float, float]) -> None:
         """A touch of the picture: it moves the controls, which take what they have room for, and is answered once."""
         moved = False
-        for name, value in self.chart.touched(key, at, self.values).items():  # type: ignore[attr-defined]
+        for name, value in self.chart.touched(key, at, self._asked()).items():  # type: ignore[attr-defined]
             control, before = self.controls[name], self.values[name]
             self.values[name] = nearest(control, value)
             control.value = self.values[name]
@@ -167,36 +213,70 @@ class Explorer:
         self.chart = self.chart.laid_out(phone=phone)  # type: ignore[attr-defined]
         self.chart.update(self.result)
         self.picture.change(self.chart)
-        self.picture.refresh(self.picture.shown(self.sentence, self.values))
+        self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
+
+    def _follow(self, chosen: Chosen) -> None:
+        """Give the controls that depend on the van the ends and starts of another one."""
+        self.settling = True
+        for name, made in self.of_van.items():
+            control = self.controls[name]
+            for one in (control, *_boxes(self.rows.get(name), control)):
+                made.reset(one, chosen.rig)
+            _hide_a_list_of_one(control)
+            self.values[name] = control.value
+        self.settling = False
+
+    def _asked(self) -> dict[str, Any]:
+        """What the answer is asked: the controls' values, and the rig for a van."""
+        return {name: value.rig if isinstance(value, Chosen) else value for name, value in self.values.items()}
 
     def _answer(self) -> None:
         """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
         try:
-            self.result, verdicts = _split(self.answer(**self.values))
+            self.result, self.verdicts, self.first = _split(self.answer(**self._asked()))
             self.chart.update(self.result)
-            sentence = "\n".join(map(plain, verdicts))
-            shown = self.picture.shown(sentence, self.values) if self.picture is not None else {}
+            sentence = self._lack() or "\n".join(map(plain, self.first))
+            shown = self.picture.shown(sentence, self._asked()) if self.picture is not None else {}
         except Exception as problem:
             self.failure = f"{type(problem).__name__}: {problem}"
             words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
             self.failure_line.value = f"<p role='alert' style='margin:0'><b>{words}</b></p>"
-            self.verdict_line.value = self.details.value = ""
+            self.verdict_line.value = self.caution_line.value = self.details.value = ""
             return
         self.sentence, self.failure, self.failure_line.value = sentence, "", ""
-        self._say(verdicts)
+        self._say()
         if self.picture is not None:
             self.picture.refresh(shown)
 
-    def _say(self, verdicts: tuple[Verdict, ...]) -> None:
+    def _lack(self) -> str:
+        """What one's own van lacks for this page; empty where it lacks nothing, or the example is shown."""
+        return "" if self.chooser is None else self.chooser.value.lacks
+
+    def _say(self) -> None:
         """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
-        sentences = "".join(paragraph(verdict.in_html()) for verdict in verdicts)
-        several = len(verdicts) > 1
-        self.verdict_line.value = paragraph(" &middot; ".join(map(head, verdicts))) if several else sentences
-        self.details.value = sentences if several else ""
+        if self.chooser is not None and self._lack():
+            self.verdict_line.value = in_large(self.chooser.lack(self.chooser.value))
+            self.caution_line.value = self.details.value = ""
+            return
+        self.verdict_line.value = finding(self.first)
+        self.caution_line.value = cautions(self.first)
+        self.details.value = reasons(self.verdicts) if len(self.verdicts) > 1 else ""
 
 
-def _split(given: Any) -> tuple[Any, tuple[Verdict, ...]]:
-    """The result and its verdicts."""
+def _boxes(row: ipywidgets.Widget | None, control: ipywidgets.Widget) -> list[ipywidgets.Widget]:
+    """What stands in a control's row beside it, such as the box that takes a number typed."""
+    return [] if row is None or row is control else [one for one in row.children if one is not control]
+
+
+def _hide_a_list_of_one(control: ipywidgets.Widget) -> None:
+    """Leave a list out of the page while there is nothing to choose."""
+    if isinstance(control, ipywidgets.Dropdown):
+        control.layout.display = None if len(control.options) > 1 else "none"
+
+
+def _split(given: Any) -> tuple[Any, tuple[Verdict, ...], tuple[Verdict, ...]]:
+    """The result, its verdicts, and those that stand first: all of a few, or what is said of many together."""
     several = given if isinstance(given, Checks) else None
     result, verdicts = given if isinstance(given, tuple) else (given, several or given.verdict)
-    return result, (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
+    told = (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
+    return result, told, (verdicts.verdict,) if isinstance(verdicts, Checks) else told

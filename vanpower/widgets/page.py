@@ -5,10 +5,12 @@ from __future__ import annotations
 import html
 import re
 import textwrap
+from collections.abc import Sequence
+from dataclasses import replace
 
 from IPython.display import display
 
-from vanpower.results.verdict import Verdict
+from vanpower.results.verdict import WORST_FIRST, Verdict
 
 PRINTED = 76
 # characters of a printed line, as wide as a notebook shows without breaking it
@@ -25,6 +27,14 @@ EQUAL_WIDTHS = "font-family:var(--jp-code-font-family, monospace)"
 BREAKS = "word-break:normal; overflow-wrap:anywhere"
 # between words, and within one that is too long
 PARAGRAPH = "margin:0.2em 0; line-height:1.35"
+FINDING = (
+    "margin:0.2em 0 0.1em; line-height:1.2; font:bold clamp(19px, 2.6cqw, 28px)/1.2 Georgia, 'DejaVu Serif', serif"
+)
+# letters of what was found: larger where the page is wider
+MOST_OPEN = 8
+# verdicts whose reasons all stand open; no source
+SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z0-9])")
+# where a sentence ends and another begins
 
 
 def say(*parts: Verdict | str) -> None:
@@ -98,3 +108,47 @@ def head(verdict: Verdict) -> str:
 def paragraph(words: str) -> str:
     """A paragraph that is read out when it changes."""
     return f"<p role='status' style='{PARAGRAPH}'>{glued(words)}</p>"
+
+
+def finding(verdicts: Sequence[Verdict]) -> str:
+    """What was found, in large letters, and the rest of it in a line below, in HTML that is read out when it changes.
+
+    Of several verdicts the answers are found, and the worst says why. Cautions have their own place.
+    """
+    worst = min(verdicts, key=lambda verdict: WORST_FIRST.index(verdict.answer))
+    if len(verdicts) > 1:
+        return in_large(" &middot; ".join(map(head, verdicts)), _below(html.escape(worst.sentence)))
+    first, *rest = map(html.escape, SENTENCE.split(worst.sentence, maxsplit=1))
+    return in_large(glued(first), "".join(map(_below, rest)))
+
+
+def reasons(verdicts: Sequence[Verdict]) -> str:
+    """Several verdicts with their reasons in HTML, what is no yes first; where many are a yes these are folded away."""
+    told = {answer: [_uncautioned(v) for v in verdicts if v.answer == answer] for answer in WORST_FIRST}
+    yes = "".join(told.pop("yes"))
+    open_ones = "".join(line for lines in told.values() for line in lines)
+    if len(verdicts) <= MOST_OPEN:
+        return open_ones + yes
+    return f"{open_ones}<details><summary>What is a yes, and why</summary>{yes}</details>"
+
+
+def _uncautioned(verdict: Verdict) -> str:
+    """A verdict without its caution, which has a place of its own."""
+    return paragraph(replace(verdict, caution="").in_html())
+
+
+def cautions(verdicts: Sequence[Verdict]) -> str:
+    """What can hurt here, each caution once, in HTML; empty where nothing does."""
+    said = dict.fromkeys(verdict.caution for verdict in verdicts if verdict.caution)
+    return "".join(_below(f"<b>{html.escape(one)}</b>") for one in said)
+
+
+def _below(words: str) -> str:
+    """A line below what was found; none without words."""
+    return f"<p style='{PARAGRAPH}'>{glued(words)}</p>" if words else ""
+
+
+def in_large(found: str, below: str = "") -> str:
+    """A line of HTML in the letters of what was found, and what stands below it."""
+    box = "container-type:inline-size"
+    return f"<div role='status' style='{box}'><p style='{FINDING}'>{found}</p>{below}</div>"
