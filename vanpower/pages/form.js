@@ -174,7 +174,7 @@ function render({ model, el }) {
     const fill = (node, text) => { if (node.told !== text) { node.told = text; node.innerHTML = text; } };
     put(finding, answer.finding || "");
     put(doubt, answer.doubt || "");
-    put(checksHead, answer.wiring ? `Checks for ${answer.wiring}` : "");
+    put(checksHead, answer.name ? `Checks for ${answer.name}` : "");
     fill(ways, answer.ways || "");
     fill(chart, answer.chart || "");
     fill(checks, answer.checks || "");
