@@ -22,7 +22,8 @@ POINTS = 72
 SAME: dict[Any, Any] = {"svg.fonttype": "none", "svg.hashsalt": "vanpower"}
 # letters stay letters; clip paths of both parts have the same names
 NUMBER = re.compile(r"-?\d+\.\d+")
-# coordinates, said to a tenth of a point
+TAG = re.compile(r"<[^<>]+>")
+# coordinates stand in tags and are said to a tenth of a point; words between tags keep their digits
 
 
 def still_svg(figure: Figure, moving: Sequence[Artist] = ()) -> str:
@@ -83,4 +84,4 @@ def moving_svg(figure: Figure, moving: Sequence[Artist]) -> str:
 
 
 def _rounded(text: str) -> str:
-    return NUMBER.sub(lambda found: f"{float(found[0]):.1f}", text)
+    return TAG.sub(lambda tag: NUMBER.sub(lambda found: f"{float(found[0]):.1f}", tag[0]), text)
