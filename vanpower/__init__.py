@@ -46,6 +46,7 @@ _LATER = {
     "rig_to_toml": "files",
     "read_chart": "sharing.pictures",
     "save_chart": "sharing.saving",
+    "save_page": "sharing.saving",
     "remake": "sharing.saving",
     "forum_answer": "sharing.saving",
     "check": "checks",

@@ -1,26 +1,32 @@
 """SVG with fewer letters and the same look: lines without points that nobody sees, and steps in place of places.
 
-A chart that is sent in hundreds of states has to be light. Left out: curves of Bézier pieces, which stay as they are.
+A chart that is sent in hundreds of states has to be light. Left out: arcs of ellipses, which the charts do not have.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from itertools import pairwise
 
 Point = tuple[int, int]
 # [tenths of a point] as fragments say their coordinates
 PATH = re.compile(r' d="([^"]*)"')
-LINES_ALONE = re.compile(r"(?:[MLz]|-?\d+(?:\.\d+)?|\s)+\Z")
-PIECE = re.compile(r"([ML])\s*(-?[\d.]+)\s+(-?[\d.]+)\s*|z\s*")
+PIECES_ALONE = re.compile(r"(?:[MLCQz]|-?\d+(?:\.\d+)?|\s)+\Z")
+PIECE = re.compile(r"([MLCQ])([^MLCQz]*)|z")
 SEEN = 1.0
 # [tenths of a point] how far a line may pass by a point that is left out: a sixth of a pixel where a chart of 400
 # points is 700 pixels wide
+PATTERN = re.compile(r'(<pattern id="([^"]*)".*?</pattern>)', re.DOTALL)
+PLAIN = re.compile(r'fill="(#[0-9a-f]{6})"')
+FILLED = re.compile(r"url\(#(h[0-9a-f]+)\)")
+# a hatch, the colour behind it, and where it is used
 NEEDLESS = re.compile(
     r"\s*<metadata>.*?</metadata>|\s*font-family: [^;\"]*;?|\s*transform=\"rotate\(-?0(?:\.0)? [^)]*\)\"", re.DOTALL
 )
 # who made it and when, which stands on the page; the fonts of the page's charts; turns by nothing
+GROUP = re.compile(r'<g id="[^"]*"')
+# groups are called by nobody, and a page holds both parts, each with a first patch
 BLANKS = re.compile(r"\s*\n\s*")
 
 
@@ -32,39 +38,60 @@ def lighter(svg: str) -> str:
     >>> lighter('<path d="M 0.0 0.0 \\nL 1.0 1.0 \\nL 2.0 2.0 \\nL 2.0 5.5 \\n"/>')
     '<path d="M0 0l2 2 0 3.5"/>'
     """
-    said = NEEDLESS.sub("", svg)
+    said = GROUP.sub("<g", NEEDLESS.sub("", svg))
     return BLANKS.sub(" ", PATH.sub(lambda found: f' d="{_path(found[1])}"', said))
 
 
+def hatches_apart(svg: str) -> tuple[str, dict[str, str]]:
+    """The same picture without its hatches, and these by their names; a plain colour stands in where one is missing.
+
+    A hatch takes more letters than the rest of a chart, and all states of a chart have the same ones.
+
+    Examples
+    --------
+    >>> tile = '<pattern id="h1"><rect fill="#ff0000"/><path d="M0 0l9 9"/></pattern>'
+    >>> hatches_apart(f'<defs>{tile}</defs><path style="fill: url(#h1)"/>')[0]
+    '<defs></defs><path style="fill: url(#h1) #ff0000"/>'
+    """
+    found = {name: tile for tile, name in PATTERN.findall(svg)}
+    colours = {name: colour[1] for name, tile in found.items() if (colour := PLAIN.search(tile))}
+    bare = PATTERN.sub("", svg)
+    return FILLED.sub(lambda fill: f"{fill[0]} {colours.get(fill[1], 'none')}", bare), found
+
+
 def _path(told: str) -> str:
-    """A path of straight lines in steps; any other as it stands."""
-    if not LINES_ALONE.match(told):
+    """A path in steps from piece to piece; any with other pieces than lines and curves as it stands."""
+    if not PIECES_ALONE.match(told):
         return told
-    return "".join(_line(points) + "z" * closed for points, closed in _lines(told))
+    said: list[str] = []
+    line: list[Point] = []
+    for word, numbers in PIECE.findall(told):
+        points = _points(numbers)
+        if word == "L":
+            line += points
+            continue
+        said.append(_steps(line))
+        if word == "M":
+            said.append(f"M{_joined(points)}")
+        elif word:
+            said.append(f"{word.lower()}{_joined([(x - line[-1][0], y - line[-1][1]) for x, y in points])}")
+        else:
+            said.append("z")
+        line = points[-1:]
+    return "".join([*said, _steps(line)])
 
 
-def _lines(told: str) -> Iterator[tuple[list[Point], bool]]:
-    """The lines of a path, each with whether it is closed."""
-    points: list[Point] = []
-    for word, x, y in PIECE.findall(told):
-        if word == "M" and points:
-            yield points, False
-            points = []
-        if word:
-            points.append((round(10 * float(x)), round(10 * float(y))))
-        elif points:
-            yield points, True
-            points = []
-    if points:
-        yield points, False
+def _points(numbers: str) -> list[Point]:
+    """The places in a piece of a path."""
+    tenths = [round(10 * float(number)) for number in numbers.split()]
+    return list(zip(tenths[::2], tenths[1::2], strict=True))
 
 
-def _line(points: list[Point]) -> str:
-    """One line: where it begins, and steps between the points that are seen."""
-    kept = seen(points)
-    steps = [(x - before[0], y - before[1]) for before, (x, y) in zip(kept, kept[1:], strict=False)]
-    begins = "M" + _joined(kept[:1])
-    return f"{begins}l{_joined(steps)}" if steps else begins
+def _steps(line: list[Point]) -> str:
+    """A line in steps between the points that are seen; the first is where the pen is."""
+    if len(line) < 2:
+        return ""
+    return "l" + _joined([(x - before[0], y - before[1]) for before, (x, y) in pairwise(seen(line))])
 
 
 def _joined(pairs: list[Point]) -> str:

@@ -8,9 +8,10 @@ from dataclasses import replace
 from vanpower.figures import Chart, comparison_figure, plot_comparison, roof_figure
 from vanpower.rig import Parked
 from vanpower.sharing.drawn import Drawn, Numbers, axis_ends, figure_of, rig_in
+from vanpower.sharing.forum import WIDTH, Block
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.sharing.trial_rows import TrialRows
-from vanpower.studies import Comparison, compare
+from vanpower.studies import Comparison, compare, restart_test
 
 ROOF = "roof"
 # the one chart of a parked van
@@ -43,8 +44,34 @@ def numbers_of(comparisons: Sequence[Comparison]) -> Numbers:
     return numbers
 
 
-def _words(comparisons: Sequence[Comparison]) -> str:
-    """Tables and verdicts in plain lines."""
+def block_of(comparison: Comparison) -> Block:
+    """One light of an answer in words.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30))
+    >>> block_of(found).title
+    'at 700 W/m² and cells at 30 °C'
+    """
+    return Block(
+        title=comparison.title,
+        verdict=comparison.verdict,
+        table=comparison.text(WIDTH),
+        more=restart_test(comparison),
+    )
+
+
+def words_of(comparisons: Sequence[Comparison]) -> str:
+    """Tables and verdicts in plain lines.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30))
+    >>> words_of([found]).splitlines()[0]
+    'at 700 W/m² and cells at 30 °C'
+    """
     return "\n\n".join(f"{c.title}\n\n{c.text()}\n\n{c.verdict}" for c in comparisons)
 
 
@@ -56,7 +83,7 @@ def of_one(make: Callable[..., Chart], *known: str) -> Callable[[ChartRecipe], D
         comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
         chart = make(**options)
         chart.update(comparison)  # type: ignore[attr-defined]
-        return Drawn(chart.figure, numbers_of([comparison]), _words([comparison]))
+        return Drawn(chart.figure, numbers_of([comparison]), words_of([comparison]))
 
     return draw_one
 
@@ -65,14 +92,14 @@ def bars(recipe: ChartRecipe) -> Drawn:
     """Bars of one comparison, high enough for every wiring."""
     axis_ends(recipe)
     comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
-    return Drawn(figure_of(plot_comparison(comparison)), numbers_of([comparison]), _words([comparison]))
+    return Drawn(figure_of(plot_comparison(comparison)), numbers_of([comparison]), words_of([comparison]))
 
 
 def answer(recipe: ChartRecipe) -> Drawn:
     """Everything asked, a row each."""
     axis_ends(recipe)
     comparisons = _comparisons(recipe)
-    return Drawn(comparison_figure(comparisons), numbers_of(comparisons), _words(comparisons))
+    return Drawn(comparison_figure(comparisons), numbers_of(comparisons), words_of(comparisons))
 
 
 def roof(recipe: ChartRecipe) -> Drawn:
@@ -81,4 +108,4 @@ def roof(recipe: ChartRecipe) -> Drawn:
     rig_in(recipe).need_roof()
     comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
     assert isinstance(comparison.request, Parked)
-    return Drawn(roof_figure(recipe.rigs, comparison.request), numbers_of([comparison]), _words([comparison]))
+    return Drawn(roof_figure(recipe.rigs, comparison.request), numbers_of([comparison]), words_of([comparison]))

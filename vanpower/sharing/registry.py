@@ -10,6 +10,7 @@ from vanpower.sharing.of_comparisons import ROOF, answer, bars, of_one, roof
 from vanpower.sharing.of_rigs import ceiling, diagram, page
 from vanpower.sharing.of_runs import RUN_CHARTS, of_run
 from vanpower.sharing.of_trials import of_trial
+from vanpower.sharing.page import PAGE, page_of
 from vanpower.sharing.recipe import ChartRecipe
 
 CHARTS: dict[str, Callable[[ChartRecipe], Drawn]] = {
@@ -23,4 +24,5 @@ CHARTS: dict[str, Callable[[ChartRecipe], Drawn]] = {
     **dict.fromkeys(RUN_CHARTS, of_run),
     "trial": of_trial,
     ROOF: roof,
+    PAGE: page_of,
 }
