@@ -499,7 +499,7 @@ def test_a_browser_that_cannot_shows_the_state_asked_for_and_says_so(tmp_path, b
     with opened(browser, offline=True, java_script_enabled=how != "no script", **PHONE) as shown:
         shown.add_init_script("delete window.DecompressionStream")
         shown.goto((tmp_path / "answer.html").as_uri())
-        assert shown.get_by_text("the state that was asked for" if how == "no script" else "older than 2023").is_visible
+        assert shown.get_by_text("Scripts are off" if how == "no script" else "older than 2023").is_visible()
         assert_shows(shown, held, number)
         assert not shown.locator("#controls").is_visible()
         shown.screenshot(path=screenshots(tmp_path) / "page-without.png")

@@ -83,7 +83,7 @@ def told(rig: Rig, requests: Sequence[Asked], blocks: Sequence[Block], failed: S
     >>> answer = compare(rig.wirings(), moment)
     >>> block = Block(title=answer.title, verdict=answer.verdict, table=answer.text())
     >>> told(rig, [moment], [block]).assumed[0]
-    'Rig: Bookmobile.'
+    'Rig: Bookmobile, two small panels.'
     """
     verdicts = [f"{_light(block, len(blocks))}{block.verdict.sentence}" for block in blocks]
     assumed = [*facts(rig), *_noted(requests), *_rests(blocks), *_besides(blocks)]

@@ -54,7 +54,7 @@ def page_of(recipe: ChartRecipe, progress: Progress | None = None) -> Drawn:
     >>> rigs, moment = example("bookmobile").wirings(), Snapshot(light=150, temp_cell=15)
     >>> drawn = page_of(chart_recipe("page", rigs, moment, light=5))
     >>> len(drawn.page.states), drawn.numbers["150 W/m²"]
-    (5, '2s 32.3 W, 2p 32.5 W')
+    (5, '2s 29.1 W, 2p 29.2 W')
     """
     rig, requests = rig_in(recipe), _requests(recipe)
     counts = dict(recipe.options) or counts_for(usual_words(requests), recipe.rigs, requests)
@@ -203,4 +203,5 @@ def _bars(comparison: Comparison) -> ComparisonChart:
     """An empty chart of bars, high enough for every wiring."""
     figure = figure_of(plot_comparison(comparison))
     plt.close(figure)
-    return ComparisonChart(Figure(figsize=figure.get_size_inches(), layout="constrained").subplots())
+    wide, high = figure.get_size_inches()
+    return ComparisonChart(Figure(figsize=(wide, high), layout="constrained").subplots())

@@ -273,7 +273,8 @@ def _light(rigs: Mapping[str, Rig], requests: Sequence[Request], count: int) -> 
     values, start = _with(first.light, [float(f"{step:.2g}") for step in steps])
 
     def question(k: int, of: Question) -> Question:
-        return of[0], replace(of[1], light=values[k])  # type: ignore[call-arg]
+        assert isinstance(of[1], Snapshot)
+        return of[0], replace(of[1], light=values[k])
 
     return Control(word="light", name="Light", labels=_labels(values, " W/m²"), start=start, question=question)
 
