@@ -87,7 +87,6 @@ class Guess(ipywidgets.VBox):
         is_it = truth if isinstance(truth, int) else known(truth)
         return f"You guessed {number:g} {self.unit}; it is {is_it} {self.unit}.{near}"
 
-
     def handle(self, chart: Any, key: str) -> Handle:
         """The mark in the chart: where the number is, or a quarter up the axis before there is one."""
         ax = _curves(chart)
