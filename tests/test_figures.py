@@ -19,8 +19,10 @@ import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.patches import StepPatch
 
-from vanpower import Climate, Days, Parked, Shade, Snapshot, array_of, cold_ceiling, compare, example, maxima
+from vanpower import Climate, Days, Parked, Shade, Snapshot, compare, example
+from vanpower.checks import cold_ceiling
 from vanpower.components.low_light import dull_middle
+from vanpower.engine.maxima import maxima
 from vanpower.figures import (
     LOSS_STYLES,
     CeilingChart,
@@ -35,7 +37,7 @@ from vanpower.figures import (
     plot_day,
     plot_power,
 )
-from vanpower.model import LOSSES
+from vanpower.model import LOSSES, array_of
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Rig
 from vanpower.studies import Comparison

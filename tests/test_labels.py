@@ -6,8 +6,6 @@ outside.
 
 from __future__ import annotations
 
-import csv
-import json
 import subprocess
 import sys
 import time
@@ -18,13 +16,13 @@ import pvlib
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from outside import case, rows
 from pvlib.singlediode import bishop88, bishop88_i_from_v, bishop88_mpp, bishop88_v_from_i
 
 from vanpower.components import single_diode
 from vanpower.components.single_diode import TYPICAL, Fit, filled, fit_labels, fit_panel
 from vanpower.rig import Panel
 
-REFERENCE = Path(__file__).parent / "reference"
 COLUMNS = {
     "v_oc": "V_oc_ref",
     "i_sc": "I_sc_ref",
@@ -203,8 +201,7 @@ def test_lowest_ideality_is_the_nearest_for_labels_no_diode_meets(cec: dict[str,
 
 def reference_case() -> dict:
     """Data-sheet fit of a 60-cell 270 W module, tests/reference/desoto.json."""
-    text = (REFERENCE / "desoto.json").read_text(encoding="utf-8")
-    return next(case for case in json.loads(text)["cases"] if case["id"] == "DS3")
+    return case("DS3", "desoto.json")
 
 
 def published_fit() -> list[float]:
@@ -458,9 +455,7 @@ def test_nearest_group_goes_by_cells_cut_and_watts(cells: int, branches: int, i_
 
 
 def test_typical_coefficients_are_the_medians_of_the_reference_file() -> None:
-    lines = (REFERENCE / "cec_percentiles.csv").read_text(encoding="utf-8").splitlines()
-    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
-    median = {(row["group"], row["quantity"]): float(row["p50"]) for row in rows}
+    median = {(row["group"], row["quantity"]): float(row["p50"]) for row in rows("cec_percentiles.csv")}
     assert {typical.group for typical in TYPICAL} == {group for group, _ in median}
     for typical in TYPICAL:
         assert typical.beta_voc_pct_per_k == median[typical.group, "beta_voc_pct_per_K"]

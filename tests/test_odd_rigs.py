@@ -27,7 +27,6 @@ from vanpower import (
     Rig,
     Shade,
     Snapshot,
-    array_of,
     check,
     compare,
     rank_wirings,
@@ -40,6 +39,7 @@ from vanpower.cli import main
 from vanpower.components.controllers import V_DARK
 from vanpower.engine.array import best_power
 from vanpower.figures import sheet
+from vanpower.model import array_of
 from vanpower.model.conditions import lit_cells
 
 SEEN = 5e-5
@@ -263,8 +263,8 @@ def test_day_adds_up_and_the_battery_stays_within_its_walls(name):
     odd = ODD[name]
     run = simulate(odd.rig.wirings(shade=odd.day.shade), odd.day)
     ladder = run.ladder()
-    for wiring, journal in run.journals.items():
-        rows, steps = journal.rows, ladder.steps[wiring]
+    for wiring, outcome in run.outcomes.items():
+        rows, steps = outcome.rows, ladder.steps[wiring]
         for watts in (rows.p_offered, rows.p_used, rows.p_served, rows.p_lost):
             assert np.isfinite(watts).all()
             assert watts.min() >= -1e-9

@@ -143,7 +143,7 @@ def one_number_of_days(run: Run) -> None:
     assert ladder_finding(run).startswith(f"{best}: {share:.0f} % of the label's watt-hours arrive")
     heights = [bar.get_height() for bars in plot_months(run).containers[:2] for bar in bars]
     assert months[0].used_wh in [pytest.approx(height) for height in heights]
-    assert float(run.journals[best].rows.soc[-1]) >= 0.0
+    assert float(run.outcomes[best].rows.soc[-1]) >= 0.0
     plt.close("all")
 
 
@@ -159,9 +159,9 @@ def test_battery_is_filled_by_what_is_reported():
     """49.3 Wh are told and charge the battery; the label's 61.3 Wh would leave it 1 % fuller."""
     rig = replace(example("bookmobile"), loads=(Load(name="fridge", p_load=20.0),))
     run = simulate({"2p": rig}, Days(day="dull"))
-    journal = run.journals["2p"]
-    drawn = float(journal.rows.p_served.sum() - journal.rows.p_used.sum() + journal.rows.p_lost.sum()) * run.step_h
-    assert journal.stored_wh == pytest.approx(-drawn, rel=0.02)
+    outcome = run.outcomes["2p"]
+    drawn = float(outcome.rows.p_served.sum() - outcome.rows.p_used.sum() + outcome.rows.p_lost.sum()) * run.step_h
+    assert outcome.stored_wh == pytest.approx(-drawn, rel=0.02)
     assert (round(run.used_wh("2p"), 1), round(run.label_wh("2p"), 1)) == (49.3, 61.3)
 
 

@@ -26,7 +26,7 @@ from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
 from vanpower.simulation import simulate
 from vanpower.studies import compare
-from vanpower.trials import analyse_trial, typed_log
+from vanpower.trials import analyse_trial, read_log
 
 MOMENT = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))
@@ -63,7 +63,7 @@ def subject(kind: str):
     if kind == "roof":
         return compare(example("goat-cheese-van").wirings(), Parked(latitude_deg=50.0, day="03-21", step_min=60.0))
     if kind == "trial":
-        return analyse_trial(typed_log(TRIAL))
+        return analyse_trial(read_log(TRIAL))
     return compare(rig.wirings(), Days(day="dull") if kind == "day" else MOMENT)
 
 

@@ -197,17 +197,17 @@ def test_a_run_marks_in_its_table_what_falls_short_and_what_is_out():
     run = simulate(rig.wirings(), Days(day="dull"))
     lines = {line.split()[0]: line for line in run.text().splitlines()[1:]}
     for name in run.ranking:
-        no = {subject(v).partition(",")[0] for v in check(run.journals[name].rig) if v.answer == "no"}
+        no = {subject(v).partition(",")[0] for v in check(run.outcomes[name].rig) if v.answer == "no"}
         mark = (
             "no wake"
             if "Start" in no
             else "hot: no"
             if "Hot floor" in no
             else "parts"
-            if burning(run.journals[name].rig)
+            if burning(run.outcomes[name].rig)
             else "%"
         )
-        assert lines[name].endswith("NOT ALLOWED" if refusal(run.journals[name].rig) else mark)
+        assert lines[name].endswith("NOT ALLOWED" if refusal(run.outcomes[name].rig) else mark)
         assert (f"{name} does not suit this battery" in run.verdict.sentence) == bool(no & {"Start", "Hot floor"})
 
 

@@ -30,7 +30,7 @@ from vanpower.sharing.saving import forum_answer
 from vanpower.sharing.trial_rows import TrialRows
 from vanpower.studies import sweep
 
-FORGED = "YES   Cold ceiling: 99.0 V left"
+FORGED = "OK          Cold ceiling            99.0 V left"
 NASTY = {
     "line break": f"van\n{FORGED}", "carriage return": f"van\r{FORGED}", "next line": f"van\x85{FORGED}",
     "line separator": f"van\u2028{FORGED}", "paragraph separator": f"van\u2029{FORGED}",

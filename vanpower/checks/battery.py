@@ -144,6 +144,7 @@ def _unknown(brings: str, battery: Battery, heat: list[str]) -> Verdict:
         sentence=" ".join([said, *heat]),
         basis="only the maker of other lithium says what it takes" * (battery.chemistry == OTHER_LITHIUM)
         or "nothing known",
+        stated=False,
     )
 
 
@@ -239,6 +240,7 @@ def cold_charging(rig: Rig) -> Verdict:
         basis=f"{_frost_rule(rig.battery)}; cells lag the air, so they may be colder than it at noon"
         f"{_marks_said(rig) if lithium and any(cuts) else ''}",
         caution=no_frost_charge(rig.battery) if answer != "yes" else "",
+        stated=answer != "close",
     )
 
 

@@ -150,6 +150,8 @@ def charge_settings(rig: Rig) -> Verdict:
         sentence=" ".join(filter(None, (_sentence(cases), _others(rig.battery)))),
         basis=f"{'; '.join(bases)}; the battery maker's sheet wins; float is {told}{_compensated(rig.battery)}",
         caution=_caution(rig.battery, over="no" in answers),
+        # which of several batteries it is, nobody says, and one of them is well served
+        stated=len(answers) == 1 or "yes" not in answers,
     )
 
 

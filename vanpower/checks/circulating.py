@@ -57,6 +57,7 @@ def circulating(rig: Rig, circuit: Circuit) -> Verdict:
         "before you part the strings; never pull plugs under load."
         if answer == "no"
         else "",
+        stated=found is None or not _unlabelled(rig, circuit, found),
     )
 
 
@@ -85,6 +86,11 @@ def _judged(rig: Rig, circuit: Circuit, found: Circulation) -> tuple[Answer, flo
         return "no", margin, f"With {flows}{burns}{_fuse_words(found, circuit.i_fuse_string)} {APART}"
     warm = found.share > CIRCULATES_WARM or not found.amps_edge <= limit
     return ("close" if warm else "yes"), margin, f"With {flows}" + " It lives warmer for it." * warm
+
+
+def _unlabelled(rig: Rig, circuit: Circuit, found: Circulation) -> bool:
+    """Whether only a label that names no largest fuse keeps the answer from a yes."""
+    return found.share <= CIRCULATES_WARM and math.isnan(label_limits(rig, circuit)[found.string])
 
 
 def _flows(rig: Rig, circuit: Circuit, found: Circulation, limit: float) -> str:

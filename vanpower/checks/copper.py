@@ -190,6 +190,7 @@ def battery_side(rig: Rig, circuit: Circuit) -> Verdict:
             *words,
         ),
         caution=f"Without a fuse {FUSE_WITHIN}, a short can start a fire." if circuit.i_fuse_battery is None else "",
+        stated=cable is not None and circuit.i_fuse_battery is not None,
     )
 
 

@@ -155,6 +155,7 @@ def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
         "load."
         if answer != "yes" and (count > 1 or feeds)
         else "",
+        stated=not any(map(math.isnan, label_limits(rig, circuit))),
     )
 
 
@@ -245,6 +246,7 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
         f"with {TESTED:g} times their largest fuse for two hours (its part 2, MST 26); a fuse is sure to open, within "
         f"an hour up to 63 A, from {OPENING:g} times its amps (IEC 60269-6)",
         caution="A shorted panel fed backwards can burn." if answer == "no" else "",
+        stated=not math.isnan(label_limits(rig, circuit)[worst]),
     )
 
 

@@ -69,6 +69,7 @@ def plugs(rig: Rig, circuit: Circuit) -> Verdict:
         + "; 30 A is common practice, no source" * (not known)
         + f"; {ONE_MAKE}",
         caution=BURNING_PLUGS if answer != "yes" else "",
+        stated=known,
     )
 
 
@@ -131,6 +132,7 @@ def isolator(rig: Rig, circuit: Circuit) -> Verdict:
         basis=f"open-circuit volts at {rig.climate.temp_coldest:g} °C and {INPUT_FACTOR:g} times the label's amps; a "
         "rating for alternating current does not count",
         caution="" if answer == "yes" else NO_ARCS,
+        stated=answer != "close",
     )
 
 

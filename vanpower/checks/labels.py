@@ -155,6 +155,7 @@ def missing(rig: Rig) -> Verdict:
         said.append(f"largest series fuse not on the label{'s' if len(unknown) > 1 else ''} of {', '.join(unknown)}")
     if rig.battery.capacity_ah is None:
         said.append("capacity_ah of the battery")
+    unstated = bool(said)
     said += _warm_dawn(rig)
     return Verdict(
         question="Missing: is every value there that an answer rests on?",
@@ -163,6 +164,7 @@ def missing(rig: Rig) -> Verdict:
         unit="values",
         sentence=f"{'; '.join(said)}." if said else "Nothing is missing.",
         basis="what is missing is replaced by a typical value, or left open",
+        stated=not unstated,
     )
 
 

@@ -32,7 +32,7 @@ start, hot floor, plain switches, clipping, and labels that contradict themselve
 reasons.
 A model is not a permit: local rules, makers' sheets and a competent person win.
 
-exit code: 0 all yes, 1 any no or close, 2 bad input
+exit code: 0 all ok, 1 anything no, to check or not stated, 2 bad input
 """
 LIST_LIGHT = Snapshot(light=800.0, temp_cell=45.0)
 # moment that the list of wirings is ranked for: a bright mild noon; no source

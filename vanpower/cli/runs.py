@@ -84,7 +84,7 @@ def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
 
 def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], what: What) -> int:
     """Print the answer, verdict first, and write what was asked for; the table of every wiring into a file."""
-    rig = next(iter(run.journals.values())).rig
+    rig = next(iter(run.outcomes.values())).rig
     print(f"{rig.name}, {run.title}\n\n{run.verdict}\n")
     print("\n\n".join([*printed, *to_put_right(run.to_mend()), *_measured(run), *_warmed(asked, run)]) + "\n")
     if asked.csv:

@@ -95,7 +95,7 @@ def run(asked: argparse.Namespace) -> int:
 
 def _log(asked: argparse.Namespace) -> Log:
     """The log with its light."""
-    from vanpower.trials import clear_light, read_log, spare_light, typed_log
+    from vanpower.trials import clear_light, read_log, spare_light
 
     if Path(asked.log).suffix.lower() == ".toml":
         raise ValueError(f"{asked.log} is a rig file; name a log, and the rig behind --rig.")
@@ -109,7 +109,7 @@ def _log(asked: argparse.Namespace) -> Log:
     if asked.blocks is not None and not asked.blocks.strip():
         raise ValueError('--blocks is empty; write wiring, from, to: "2p 9:00-9:20, 2s 9:30-9:50", or leave it out.')
     told = {"columns": columns, "blocks": asked.blocks or "", "dates": dates, "before": asked.before}
-    log = typed_log(_typed(), **told) if asked.log == TYPED else read_log(asked.log, **told)
+    log = read_log(_typed().encode(errors="replace") if asked.log == TYPED else asked.log, **told)
     if asked.spare_isc is not None:
         log = spare_light(log, asked.spare_isc)
     return clear_light(log, *asked.clear_sky) if asked.clear_sky else log
@@ -148,9 +148,8 @@ def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
 
 def _draw(trial: Trial, path: Path, told: Mapping[str, float | None]) -> None:
     """Draw the trial into a picture, written whole or not at all."""
-    from vanpower.figures import plot_trial
-    from vanpower.sharing.drawn import figure_of
+    from vanpower.figures import KINDS
     from vanpower.sharing.saving import save_with_words
 
-    said = save_with_words(path, "trial", trial, plainly=lambda: figure_of(plot_trial(trial)), **told)
+    said = save_with_words(path, "trial", trial, plainly=lambda: KINDS["trial"].figure(trial), **told)
     print(f"Chart {said}\n")

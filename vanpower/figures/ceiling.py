@@ -11,6 +11,7 @@ from matplotlib.patches import Rectangle
 from vanpower.checks import (
     COLD_FACTORS,
     THIN,
+    Checks,
     cold_ceiling,
     cold_factor,
     coldest_safe,
@@ -72,8 +73,9 @@ class CeilingChart(Chart):
         lines = [self.thin, self.coldest, self.ceiling, self.table, self.string, self.spot, self.safe]
         self.moving = [*lines, self.ceiling_words, self.spot_words, title_line(ax)]
 
-    def update(self, rig: Rig) -> None:
-        """Show the longest string of the rig's first circuit against its controller."""
+    def update(self, subject: Rig | Checks) -> None:
+        """Show the longest string of the first circuit of a rig, or of one that was checked, against its controller."""
+        rig = subject.rig if isinstance(subject, Checks) else subject
         circuit = rig.circuits[0]
         verdict = cold_ceiling(rig, circuit)
         panels = tallest_string(rig, circuit)
@@ -138,7 +140,7 @@ class CeilingChart(Chart):
                 )
 
 
-def plot_ceiling(rig: Rig, *, ax: Axes | None = None) -> Axes:
+def plot_ceiling(subject: Rig | Checks, *, ax: Axes | None = None) -> Axes:
     """Cold open-circuit volts of the first circuit's longest string against the controller's ceiling.
 
     Examples
@@ -150,7 +152,7 @@ def plot_ceiling(rig: Rig, *, ax: Axes | None = None) -> Axes:
     '4 in series: 103.7 V at −17 °C, 23.7 V over the ceiling'
     """
     chart = CeilingChart(new_axes(ax, CeilingChart.size))
-    chart.update(rig)
+    chart.update(subject)
     return chart.ax
 
 

@@ -40,7 +40,7 @@ class MonthsChart(Chart):
 
     def update(self, run: Run) -> None:
         """Show one wiring's months, the best unless one was named."""
-        name = self.wiring if self.wiring in run.journals else run.ranking[0]
+        name = self.wiring if self.wiring in run.outcomes else run.ranking[0]
         assert name is not None
         months = run.budget(name).months
         could, used, load, dull, bright = (

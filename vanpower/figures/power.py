@@ -212,7 +212,9 @@ class PowerChart(Chart):
         )  # fmt: skip
 
 
-def plot_power(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
+def plot_power(
+    comparison: Comparison, *, ax: Axes | None = None, p_top: float | None = None, v_top: float | None = None
+) -> Axes:
     """Power against array voltage in one light, with every hilltop and where the controller sits.
 
     Parameters
@@ -220,6 +222,8 @@ def plot_power(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     comparison : Comparison
         Over a Snapshot; of a day the first moment is drawn.
     ax : Axes, optional
+    p_top, v_top : float, optional
+        Least ends of the axes, as in `PowerChart`. [W, V]
 
     Examples
     --------
@@ -230,7 +234,7 @@ def plot_power(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     >>> [text.get_text() for text in ax.texts]
     ['from 14.3 V, wakes at 18.3 V', 'ceiling 80 V']
     """
-    chart = PowerChart(new_axes(ax, PowerChart.size))
+    chart = PowerChart(new_axes(ax, PowerChart.size), p_top=p_top, v_top=v_top)
     chart.update(comparison)
     return chart.ax
 

@@ -15,7 +15,7 @@ from matplotlib.patches import Rectangle
 from vanpower import __version__
 from vanpower.checks import THIN, charge_settings, check, in_hand, order_of_work, parts, refusal, subject, unasked
 from vanpower.figures.diagram import height_drawn, plot_wiring
-from vanpower.results.verdict import Verdict, glued
+from vanpower.results.verdict import SIGN_COLOURS, SIGN_MARKS, SIGNS, Verdict, glued
 from vanpower.rig import Panel, Rig
 
 A4 = (8.27, 11.69)
@@ -34,8 +34,6 @@ HANGING, HANGING_NUMBER = 0.17, 0.24
 # [inch] words stand so far behind their mark, and behind a number of two digits
 LEADING = 1.22
 # line spacing in letters
-MARKS = {"yes": "\N{CHECK MARK}", "close": "~", "no": "\N{BALLOT X}"}
-# told apart without colour, with the word beside it
 NEW_PAGE = (
     "Do not join or connect it so. What is joined already: charging off, isolator open, glass covered, amps read zero; "
     "only then unplug. Mend that first and print a new page."
@@ -59,6 +57,7 @@ class Line:
     top: float
     size: float
     bold: bool
+    colour: str = "black"
 
 
 class Column:
@@ -90,12 +89,13 @@ class Column:
         self.y -= 0.03
 
     def write(self, words: str, *, mark: str = "", bold: bool = False, hanging: float = HANGING) -> None:
-        """A paragraph, hung behind a mark if there is one."""
+        """A paragraph, hung behind a mark if there is one; a sign's mark and bold words beside it have its colour."""
         indent = hanging if mark else 0.0
+        colour = SIGN_COLOURS.get(mark, "black")
         if mark:
-            self.lines.append(Line(mark, self.left, self.y, self.size, True))
+            self.lines.append(Line(SIGN_MARKS.get(mark, mark), self.left, self.y, self.size, True, colour))
         for line in self._wrapped(words, SPARE * self.width - indent, bold):
-            self._put(line, indent, self.size, bold=bold)
+            self._put(line, indent, self.size, bold=bold, colour=colour if bold else "black")
 
     def draw(self, fig: Figure) -> None:
         """Put everything onto the page."""
@@ -103,12 +103,12 @@ class Column:
         for line in self.lines:
             weight = "bold" if line.bold else "normal"
             fig.text(line.left / w, line.top / h, line.words, fontsize=line.size, weight=weight, va="top",
-                     parse_math=False)  # fmt: skip
+                     color=line.colour, parse_math=False)  # fmt: skip
         for y in self.rules:
             fig.add_artist(Rectangle((self.left / w, y / h), self.width / w, 0.0, ec="black", lw=0.6, fc="none"))
 
-    def _put(self, words: str, indent: float, size: float, *, bold: bool) -> None:
-        self.lines.append(Line(words, self.left + indent, self.y, size, bold))
+    def _put(self, words: str, indent: float, size: float, *, bold: bool, colour: str = "black") -> None:
+        self.lines.append(Line(words, self.left + indent, self.y, size, bold, colour))
         self.y -= size * LEADING / 72
 
     def _wrapped(self, words: str, width: float, bold: bool) -> list[str]:
@@ -210,13 +210,14 @@ def _head(column: Column, rig: Rig, day: str, verdicts: Sequence[Verdict]) -> No
 
 
 def _summary(verdicts: Sequence[Verdict]) -> str:
-    """How many answers are no, close and yes."""
-    count = {word: sum(verdict.answer == word for verdict in verdicts) for word in ("no", "close", "yes")}
-    if count["no"]:
-        return f"DO NOT CONNECT YET: {count['no']} no, {count['close']} close, {count['yes']} yes."
-    if count["close"]:
-        return f"{count['close']} to settle first, {count['yes']} yes."
-    return f"All {count['yes']} answers are yes."
+    """What must change, and how many checks are of each sign."""
+    told = {sign: [subject(verdict) for verdict in verdicts if verdict.sign == sign] for sign in SIGNS}
+    counts = ", ".join(f"{len(told[sign])} {sign}" for sign in SIGNS[1:] if told[sign])
+    if told["no"]:
+        return f"Do not connect yet. To change: {', '.join(told['no'])}. {counts.capitalize()}."
+    if len(told["ok"]) < len(verdicts):
+        return f"Settle first: {counts}."
+    return f"All {len(verdicts)} checks are ok."
 
 
 def _panels(rig: Rig) -> list[str]:
@@ -234,17 +235,17 @@ def _panels(rig: Rig) -> list[str]:
 
 
 def _verdicts(column: Column, verdicts: Sequence[Verdict]) -> None:
-    """What is no or close with its reason, then every yes with what is left."""
-    open_ones = [verdict for word in ("no", "close") for verdict in verdicts if verdict.answer == word]
+    """What is not ok with its reason, the most urgent first, then all that is, with what is left."""
+    open_ones = [verdict for sign in SIGNS[:-1] for verdict in verdicts if verdict.sign == sign]
     if open_ones:
         column.heading("To settle before anything is connected")
     for verdict in open_ones:
-        column.write(f"{verdict.answer.upper()}  {subject(verdict)}", mark=MARKS[verdict.answer], bold=True)
+        column.write(f"{verdict.sign.upper()} {subject(verdict)}", mark=verdict.sign, bold=True)
         column.write(verdict.sentence, mark=" ")
-    column.heading("Answered with yes")
+    column.heading("OK")
     for verdict in verdicts:
-        if verdict.answer == "yes":
-            column.write(": ".join(filter(None, (subject(verdict), in_hand(verdict)))), mark=MARKS["yes"])
+        if verdict.sign == "ok":
+            column.write(": ".join(filter(None, (subject(verdict), in_hand(verdict)))), mark="ok")
 
 
 def _parts(column: Column, rig: Rig) -> None:
@@ -261,7 +262,7 @@ def _order(column: Column, rig: Rig) -> None:
     """In what order it is safe."""
     column.heading("Safe order of work")
     if refused := refusal(rig):
-        column.write(f"None yet: {subject(refused)} is a no. {NEW_PAGE}", mark=MARKS["no"])
+        column.write(f"None yet: {subject(refused)} is a no. {NEW_PAGE}", mark="no")
         return
     for number, step in enumerate(order_of_work(rig), 1):
         column.write(step.words, mark=f"{number}", hanging=HANGING_NUMBER)

@@ -17,7 +17,34 @@ FIGURES = "figures"
 # the one room above that is asked, by name and not before a chart is wanted
 
 
-class Shown(ABC):
+class Plotted:
+    """Something that `figures` has a chart of.
+
+    Examples
+    --------
+    >>> from vanpower import example, panel_curve
+    >>> isinstance(panel_curve(example("bookmobile").panels[0], light=1000), Plotted)
+    True
+    """
+
+    def plot(self, kind: str | None = None, ax: Axes | None = None, **axes: Any) -> Axes:
+        """Its chart.
+
+        Parameters
+        ----------
+        kind : str, optional
+            The chart's name, such as "power"; the usual one where it is not given.
+        ax : Axes, optional
+            Where to draw.
+        **axes
+            Further settings of the chart, such as p_top [W] and v_top [V] of "power", or the wiring of "charge".
+        """
+        package = __name__.partition(".")[0]
+        drawn: Axes = importlib.import_module(f"{package}.{FIGURES}").plot(self, kind, ax=ax, **axes)
+        return drawn
+
+
+class Shown(Plotted, ABC):
     """An answer that has a table and can be plotted.
 
     Examples
@@ -38,22 +65,6 @@ class Shown(ABC):
     def text(self, width: int | None = None) -> str:
         """Its table as text, broken at `width` letters where one is given."""
         return self.table().text(width)
-
-    def plot(self, kind: str | None = None, ax: Axes | None = None, **axes: Any) -> Axes:
-        """Its chart.
-
-        Parameters
-        ----------
-        kind : str, optional
-            The chart's name, such as "power"; the usual one where it is not given.
-        ax : Axes, optional
-            Where to draw.
-        **axes
-            Further settings of the chart.
-        """
-        package = __name__.partition(".")[0]
-        drawn: Axes = importlib.import_module(f"{package}.{FIGURES}").plot(self, kind, ax=ax, **axes)
-        return drawn
 
     def __repr__(self) -> str:
         return shortened(f"{type(self).__name__}: {self.brief()}")

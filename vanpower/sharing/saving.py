@@ -10,8 +10,8 @@ import matplotlib.pyplot as plt
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from vanpower.figures import MADE_BY, comparison_figure
-from vanpower.files import did_you_mean, nearest
+from vanpower.checks import Checks
+from vanpower.figures import KINDS, MADE_BY, comparison_figure, kind_called, must_show
 from vanpower.rig import Rig, printable
 from vanpower.sharing.drawn import Drawn
 from vanpower.sharing.forum import WIDTH, Block, forum_block
@@ -26,7 +26,7 @@ from vanpower.simulation import Run
 from vanpower.studies import Comparison, restart_test
 from vanpower.trials import Trial
 
-Subject = Comparison | Sequence[Comparison] | Rig | Run | Trial
+Subject = Comparison | Sequence[Comparison] | Rig | Checks | Run | Trial
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +77,7 @@ def save_chart(path: str | Path, kind: str, subject: Subject, *requests: Asked, 
         Ends in .png or .svg.
     kind : str
         A name in `vanpower.sharing.registry.CHARTS`, such as "power", "answer", "sheet" or "trial".
-    subject : Comparison, sequence of Comparison, Rig, Run or Trial
+    subject : Comparison, sequence of Comparison, Rig, Checks, Run or Trial
         What the chart shows; several comparisons are of the same rigs.
     *requests
         With a rig: the conditions that its chart is drawn for, such as the days of "sheet".
@@ -214,11 +214,14 @@ def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option)
     >>> list(recipe.rigs), recipe.options, recipe.numbers
     (['2s', '2p'], {'p_top': 300}, {})
     """
-    if isinstance(subject, Rig):
-        return chart_recipe(kind, {"rig": subject}, *requests, **options)
+    if isinstance(subject, Run | Trial | Checks):
+        must_show(kind, subject)
+    if isinstance(subject, Rig | Checks):
+        rig = subject.rig if isinstance(subject, Checks) else subject
+        return chart_recipe(kind, {"rig": rig}, *requests, **options)
     if isinstance(subject, Run):
-        journals = whole(subject).journals
-        return chart_recipe(kind, {name: journal.rig for name, journal in journals.items()}, subject.request, **options)
+        outcomes = whole(subject).outcomes
+        return chart_recipe(kind, {name: outcome.rig for name, outcome in outcomes.items()}, subject.request, **options)
     if isinstance(subject, Trial):
         return chart_recipe(kind, {}, rows_in(subject.log), **{"matters": subject.matters, **options})
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
@@ -297,10 +300,9 @@ def draw(recipe: ChartRecipe) -> Drawn:
     >>> draw(recipe_for("ceiling", example("bookmobile"))).numbers
     {'circuit 1, cold volts': '24.8 V', 'circuit 1, left': '55.21 V'}
     """
-    if recipe.kind not in CHARTS:
-        near = did_you_mean(nearest(recipe.kind, CHARTS))
-        raise ValueError(f"chart {printable(recipe.kind)[:40]!r} is not known{near} There are {', '.join(CHARTS)}.")
-    return _finished(CHARTS[recipe.kind](recipe))
+    if recipe.kind in KINDS and recipe.kind not in CHARTS:
+        raise ValueError(f"chart {recipe.kind!r} carries no recipe; those that do are {', '.join(CHARTS)}.")
+    return _finished(kind_called(recipe.kind, CHARTS)(recipe))
 
 
 def _drawn(recipe: ChartRecipe, subject: Subject) -> tuple[ChartRecipe, Drawn]:

@@ -89,9 +89,9 @@ def warm_locker(run: Run, name: str, temp: float | None = None) -> WarmLocker | 
     steps = run.ladder().steps[name]
     if temp is None and sum(steps[step] for step in COLD_STEPS) < SHOWN_WH:
         return None
-    journal = run.journals[name]
-    kept = marks(journal.rig, journal.store)[1] if temp is None else temp
-    again = simulate({name: journal.rig.with_battery(temp_heated=kept)}, run.request)
+    outcome = run.outcomes[name]
+    kept = marks(outcome.rig, outcome.store)[1] if temp is None else temp
+    again = simulate({name: outcome.rig.with_battery(temp_heated=kept)}, run.request)
     return WarmLocker(name=name, temp=kept, wh_used=run.used_wh(name), wh_warm=again.used_wh(name))
 
 

@@ -11,7 +11,7 @@ from vanpower.model.conditions import even_light
 from vanpower.model.light import lit_panels
 from vanpower.model.rig_in_light import RigModel
 from vanpower.results.numbers import ALIKE, apart, difference, known, known_in, share_of
-from vanpower.results.result import Result
+from vanpower.results.result import Plotted, Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Days, Parked, Request, Rig, Roof
@@ -325,7 +325,7 @@ def string_mates(rig: Rig, request: Request) -> Comparison:
 
 
 @dataclass(frozen=True, eq=False)
-class ShadeMap:
+class ShadeMap(Plotted):
     """Result of `shade_map`: power of every wiring by light and shaded share.
 
     Parameters

@@ -26,7 +26,7 @@ from __future__ import annotations
 
 from vanpower.trials.analysis import Trial, analyse_trial
 from vanpower.trials.light_sources import clear_light, spare_light
-from vanpower.trials.logs import Log, read_log, typed_log
+from vanpower.trials.logs import Log, read_log
 from vanpower.trials.model_comparison import Hypothesis, ModelComparison, compare_with_model
 from vanpower.trials.of_rigs import told_of
 from vanpower.trials.planning import Plan, TrialDesign, plan_trial
@@ -61,5 +61,4 @@ __all__ = [
     "stuck_tracker",
     "stuck_tracker_in",
     "told_of",
-    "typed_log",
 ]

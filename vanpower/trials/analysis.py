@@ -377,7 +377,7 @@ def analyse_trial(
     Parameters
     ----------
     log : Log
-        From `read_log` or `typed_log`.
+        From `read_log`.
     gamma_pmp_pct_per_k : float, optional
         Temperature coefficient of the panels' power, from the label. [%/K]
     matters : float

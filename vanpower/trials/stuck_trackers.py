@@ -261,8 +261,8 @@ def jumps(log: Log, v_group: float) -> tuple[Jump, ...]:
 
     Examples
     --------
-    >>> from vanpower import typed_log
-    >>> log = typed_log('''minutes watts light panelvolts
+    >>> from vanpower import read_log
+    >>> log = read_log('''minutes watts light panelvolts
     ...     0  35 500 39
     ...     1  36 510 39
     ...     2 108 520 27
@@ -327,8 +327,8 @@ def stuck_tracker_in(log: Log, rig: Rig, circuit: int = 0) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import example, typed_log
-    >>> log = typed_log('''minutes watts light panelvolts
+    >>> from vanpower import example, read_log
+    >>> log = read_log('''minutes watts light panelvolts
     ...     0  35 500 39
     ...     1  36 510 39
     ...     2 108 520 27

@@ -78,7 +78,8 @@ def plane_notes(day: WeatherSeries, panels: tuple[Panel, ...]) -> tuple[str, ...
     Examples
     --------
     >>> from dataclasses import replace
-    >>> from vanpower import MadeSky, example, find_day
+    >>> from vanpower import MadeSky, example
+    >>> from vanpower.weather import find_day
     >>> day = find_day(MadeSky(kind="half-sine"), "only")
     >>> flat = example("bookmobile").panels[0]
     >>> plane_notes(day, (flat,)), plane_notes(day, (replace(flat, tilt_deg=30),))

@@ -13,6 +13,8 @@ from vanpower.widgets.of_van import OfVan, depends, told
 CONTROL = {"max_width": "30em", "width": "auto", "margin": "0 1em 4px 0"}
 NARROWEST_EM, LETTER_EM, BOX_EM = 15.0, 0.56, 7.0
 # [em] least width of a control; of a letter of its label; of the box beside the label
+DIGITS = 9
+# of a slider's place; sums of steps err in the sixteenth
 
 
 class _Unechoed:
@@ -115,11 +117,30 @@ def choice(
     return ipywidgets.Dropdown(description=label, options=pairs, index=index)
 
 
+def nearest(control: ipywidgets.ValueWidget, value: Any) -> Any:
+    """The value that a control has room for: of a slider its place next to a number; another control takes it as it is.
+
+    Examples
+    --------
+    >>> nearest(slider("Coldest dawn (°C)", -40, 10, start=-17), -43.7)
+    -40
+    >>> nearest(slider("Hour", 5, 19, start=9.5, step=0.25), 12.1)
+    12.0
+    """
+    if not isinstance(control, ipywidgets.IntSlider | ipywidgets.FloatSlider):
+        return value
+    steps = round((min(max(value, control.min), control.max) - control.min) / control.step)
+    place = min(control.min + steps * control.step, control.max)
+    return int(place) if isinstance(control, ipywidgets.IntSlider) else round(place, DIGITS)
+
+
 def labelled(control: ipywidgets.ValueWidget, moved: Callable[[Any], None]) -> ipywidgets.Widget:
     """A control below its label; a slider gets a box that takes the number typed and has a label of its own.
 
     The page moves slider and box together and tells of the box first.
     """
+    if not hasattr(control, "description"):
+        return control
     if not isinstance(control, ipywidgets.IntSlider | ipywidgets.FloatSlider):
         control.style.description_width = "initial"
         control.layout = _wide_enough(control.description)

@@ -17,9 +17,10 @@ import ipywidgets
 from IPython.display import display
 
 from vanpower.checks import Checks
+from vanpower.figures import live_chart, must_show
 from vanpower.results.verdict import Verdict
 from vanpower.widgets.chooser import Chooser, Chosen
-from vanpower.widgets.controls import labelled
+from vanpower.widgets.controls import labelled, nearest
 from vanpower.widgets.guesses import Guess
 from vanpower.widgets.live_picture import LiveChart, LivePicture
 from vanpower.widgets.of_van import OfVan, told
@@ -30,13 +31,13 @@ SLOW_S = 0.3
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
 ROW = {"display": "flex", "flex_flow": "row wrap", "width": "100%"}
 # how wide the sentences get, and how controls stand beside each other
+PHONE_PX = 560
+# [pixel] where a page is narrower, a chart takes its layout for phones; between the two widths they are made for
 BESIDE = "0 0 0 6px"
 # room between the bar that marks a cell and the words, as code and text have it
 
 
-def explore(
-    answer: Callable[..., Any], chart: LiveChart, **controls: ipywidgets.ValueWidget | OfVan | Guess
-) -> Explorer:
+def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any) -> Explorer:
     """Show the verdict in words, the chart and controls, and answer anew at every move.
 
     Parameters
@@ -44,34 +45,59 @@ def explore(
     answer : callable
         Takes the controls' values by name. Gives a result with a `verdict`, or the result and its verdicts as a
         pair (result, verdict) or (result, (verdict, verdict)).
-    chart : LiveChart
-        Told every result by `update`.
+    chart : str or LiveChart
+        The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
+        "ceiling", "charge", "months", "ladder" or "trial"; or a chart that is told every result by `update`.
     **controls
         Widgets with a value, such as `slider` and `choice` make; the first stands above the chart. Of a `whose_van` the
         answer is given the rig, and controls that depend on the van follow it. A `guess` stands last, and the answer
-        is told nothing of it.
+        is told nothing of it. What is no control is told to a chart that is named, such as p_top=250 [W] and
+        v_top=90 [V], which hold the axes of "power" still.
 
     Returns
     -------
     Explorer
         With the latest `result` and `sentence`. What an answer raises is said in the page and stands in `failure`.
 
+    Raises
+    ------
+    ValueError
+        For a chart of an unknown name, and what is neither a control nor something that the chart can be told.
+
     Examples
     --------
     >>> from vanpower import Snapshot, compare, example
-    >>> from vanpower.figures import PowerChart
     >>> from vanpower.widgets import explore, slider
     >>> def answer(light):
     ...     return compare(example("bookmobile").wirings(), Snapshot(light=light, temp_cell=15))
-    >>> live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))  # doctest: +ELLIPSIS
+    >>> live = explore(answer, "power", light=slider("Light (W/m²)", 10, 1000, start=200))  # doctest: +ELLIPSIS
     VBox(...
     >>> live.controls["light"].value = 10
     >>> live.result.outcomes["2s"].energy_wh < 2
     True
     """
-    explorer = Explorer(answer, chart, controls)
+    moved = {name: one for name, one in controls.items() if isinstance(one, ipywidgets.ValueWidget | OfVan | Guess)}
+    besides = {name: one for name, one in controls.items() if name not in moved}
+    if not isinstance(chart, str):
+        if besides:
+            name, value = next(iter(besides.items()))
+            raise ValueError(f"{name} is {value!r}, no control; a chart that is made already is told nothing besides.")
+        explorer = Explorer(answer, chart, moved)
+    else:
+        explorer = Explorer(_showing(chart, answer), live_chart(chart, **besides), moved)
     explorer.show()
     return explorer
+
+
+def _showing(chart: str, answer: Callable[..., Any]) -> Callable[..., Any]:
+    """What answers, refused where the chart of that name shows something else."""
+
+    def shown(**values: Any) -> Any:
+        given = answer(**values)
+        must_show(chart, _split(given)[0])
+        return given
+
+    return shown
 
 
 class Explorer:
@@ -134,8 +160,8 @@ class Explorer:
         above = [] if self.chooser is None else [self.chooser]
         lines = [*above, self.verdict_line, self.failure_line, ipywidgets.Box([first], layout=ROW)]
         display(ipywidgets.VBox(lines, layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
-        self.picture = LivePicture(self.chart)
-        self.picture.show(self.sentence)
+        self.picture = LivePicture(self.chart, self._touched, self._laid_out)
+        self.picture.show(self.sentence, self._asked(), waits=self.slow)
         below = [self.caution_line, ipywidgets.Box(others, layout=ROW), *self.guesses, self.details]
         display(ipywidgets.VBox(below, layout={"width": "100%", "padding": BESIDE}))
         if self.chooser is not None:
@@ -168,6 +194,27 @@ class Explorer:
             self._follow(change["new"])
         self._answer()
 
+    def _touched(self, key: str, at: tuple[float, float]) -> None:
+        """A touch of the picture: it moves the controls, which take what they have room for, and is answered once."""
+        moved = False
+        for name, value in self.chart.touched(key, at, self._asked()).items():  # type: ignore[attr-defined]
+            control, before = self.controls[name], self.values[name]
+            self.values[name] = nearest(control, value)
+            control.value = self.values[name]
+            moved = moved or self.values[name] != before
+        if moved:
+            self._answer()
+
+    def _laid_out(self, wide: int) -> None:
+        """The page is so many pixels wide: a chart that has two layouts takes the one that suits."""
+        phone = wide < PHONE_PX
+        if self.picture is None or getattr(self.chart, "phone", phone) == phone:
+            return
+        self.chart = self.chart.laid_out(phone=phone)  # type: ignore[attr-defined]
+        self.chart.update(self.result)
+        self.picture.change(self.chart)
+        self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
+
     def _follow(self, chosen: Chosen) -> None:
         """Give the controls that depend on the van the ends and starts of another one."""
         self.settling = True
@@ -189,7 +236,7 @@ class Explorer:
             self.result, self.verdicts, self.first = _split(self.answer(**self._asked()))
             self.chart.update(self.result)
             sentence = self._lack() or "\n".join(map(plain, self.first))
-            shown = self.picture.shown(sentence) if self.picture is not None else {}
+            shown = self.picture.shown(sentence, self._asked()) if self.picture is not None else {}
         except Exception as problem:
             self.failure = f"{type(problem).__name__}: {problem}"
             words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"

@@ -1,43 +1,42 @@
-"""A chart as a picture in a page that follows a drag: what stands still is kept, and so are words once drawn."""
+"""A chart as a picture in a page that follows a drag and can be touched; a stored notebook keeps it as a file."""
 
 from __future__ import annotations
 
 import base64
 import html
-import math
-import os
-import re
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from pathlib import Path
 from typing import Any, Protocol
 
-import ipywidgets
+import anywidget
 import numpy as np
+import traitlets
 from IPython.display import display
 from matplotlib.artist import Artist
-from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+from vanpower.figures.fragments import moving_svg, still_svg
+
 DPI = 100
-# [pixels per inch] of a live picture, as a still one has; 120 take 1.2 times as long from key to picture
+# [pixels per inch] of the picture that is stored, as a still one has
 BREAKS_PX = 620
 # [pixel] where a page is narrower, two charts that stand side by side go one under the other
+TALLEST_VH = 78
+# [% of the window's height] that a picture takes at most, so that controls and verdict are seen with it; no source
 PACKED = 2
-# how hard a live picture is packed, 1 to 9; more takes longer than it saves
-WORD = re.compile("[^ ]* +|[^ ]+")
-# a word and the spaces behind it
-MOST_WORDS = 2000
-# words and sizes kept for a picture, some 2 kB each
+# how hard a stored picture is packed, 1 to 9; more takes longer than it saves
 MOST_FRAMES = 8
-# backgrounds kept for a picture, some 2 MB each
-MARGIN = 8
-# [pixels] room for a letter that reaches out to the left
-Stamp = tuple[int, int, np.ndarray]
-# where pixels belong, from where a word begins to the right and upwards, and the pixels
+# still parts kept for a picture, some 40 kB each
+WIDGET = "application/vnd.jupyter.widget-view+json"
+# what a page knows a live picture by
+Touch = Callable[[str, tuple[float, float]], None]
+# is told which handle was touched and where it is now, in points of the picture
 
 
 class LiveChart(Protocol):
-    """What `explore` needs of a chart; those of `figures` are such."""
+    """What `explore` needs of a chart; those of `figures` are such. One with `handles` can be touched."""
 
     moving: list[Artist]
     frame: tuple[Any, ...]
@@ -50,65 +49,124 @@ class LiveChart(Protocol):
         """Show another answer."""
 
 
+class Picture(anywidget.AnyWidget):
+    """A chart in the page: what stands still, what moves, and the handles over both."""
+
+    _esm = Path(__file__).with_name("picture.js")
+    still = traitlets.Unicode().tag(sync=True)
+    moving = traitlets.Unicode().tag(sync=True)
+    handles: traitlets.List = traitlets.List().tag(sync=True)
+    words = traitlets.Unicode().tag(sync=True)
+    cut = traitlets.Float(0.0).tag(sync=True)
+    breaks = traitlets.Int(BREAKS_PX).tag(sync=True)
+    tallest = traitlets.Int(TALLEST_VH).tag(sync=True)
+    waits = traitlets.Bool(False).tag(sync=True)
+    # told when the handle is let go, not on the way
+    answered = traitlets.Int(0).tag(sync=True)
+    # raised once a touch is answered, well or not; the page sends no other before
+    touched = traitlets.Dict().tag(sync=True, echo_update=False)
+    wide = traitlets.Int(0).tag(sync=True, echo_update=False)
+    # [pixel] of the page; 0 before it has said
+
+
 class LivePicture:
-    """A chart as a picture in the page; what moves is redrawn over a background that is kept as long as `frame` tells.
+    """A chart as a picture in the page; what moves is drawn anew over a still part kept as long as `frame` tells.
+
+    Parameters
+    ----------
+    chart : LiveChart
+    touch : callable, optional
+        Told which handle was touched, and where it is now in points of the picture.
+    wide : callable, optional
+        Told how wide the page is, when that changes. [pixel]
 
     Notes
     -----
-    The picture goes out as a display that is updated, so that a stored notebook keeps it. Voila ignores updates of a
-    display; there, and where the environment variable VANPOWER_IMAGE_WIDGET is set, a widget carries it. A chart whose
-    `parts` are two stands in a page as two pictures, one under the other where they would be narrower than `BREAKS_PX`.
+    A page shows SVG, sharp and as wide as itself; what it shows goes out with a picture file beside it, which a stored
+    notebook keeps. A chart whose `parts` are two stands in a page as two pictures, one under the other where they would
+    be narrower than `BREAKS_PX`.
     """
 
-    def __init__(self, chart: LiveChart) -> None:
+    def __init__(self, chart: LiveChart, touch: Touch | None = None, wide: Callable[[int], None] | None = None) -> None:
+        self.touch, self.wide = touch, wide
+        self.widget: Picture | None = None
+        self.change(chart)
+
+    def change(self, chart: LiveChart) -> None:
+        """Show another chart from now on, which has been told what to show."""
         self.chart, self.figure = chart, chart.figure
         self.figure.set_dpi(DPI)
-        self.canvas = WordsKept(self.figure)
+        self.canvas = FigureCanvasAgg(self.figure)
         self._lay_out()
         self.cut = _gap(self.figure) if getattr(chart, "parts", 1) > 1 else None
-        self.handle: Any = None
-        self.widget: ipywidgets.Image | ipywidgets.HTML | None = None
-        self.backgrounds: dict[tuple[Any, ...], Any] = {}
+        self.stills: dict[tuple[Any, ...], str] = {}
 
     def png(self) -> bytes:
-        """The chart as it is now."""
-        return png_of(self._drawn())
+        """The chart as it is now, as a picture file."""
+        return png_of(self._pixels())
 
-    def shown(self, words: str) -> dict[str, Any]:
-        """The chart as it is now, as a page shows it: one picture or its parts, and `words` that stand for it."""
-        pixels = self._drawn()
-        if self.cut is None:
-            return {"image/png": png_of(pixels), "text/plain": words}
-        return {"text/html": _in_parts(pixels, self.cut, words), "text/plain": words}
+    def shown(self, words: str, values: Mapping[str, Any]) -> dict[str, Any]:
+        """The chart as it is now, as a page shows it; `words` stand for it, `values` are those of its controls."""
+        return {
+            "cut": 0.0 if self.cut is None else self.cut / (self.figure.get_size_inches()[0] * DPI),
+            "still": self._still(),
+            "moving": moving_svg(self.figure, self.chart.moving),
+            "handles": self._handles(values),
+            "words": words,
+        }
 
-    def show(self, words: str) -> None:
+    def show(self, words: str, values: Mapping[str, Any], *, waits: bool = False) -> None:
         """Put the picture into the page; `words` stand for it where pictures are not shown."""
-        shown = self.shown(words)
-        if "VOILA_KERNEL_ID" not in os.environ and "VANPOWER_IMAGE_WIDGET" not in os.environ:
-            # a stored page keeps the whole of two parts as well, for readers that show pictures only
-            whole = {} if self.cut is None else {"image/png": self.png()}
-            self.handle = display(_sent(whole | shown), raw=True, display_id=True)
-            return
-        if self.cut is None:
-            layout = {"width": "700px", "max_width": "100%", "height": "auto", "margin": "0"}
-            self.widget = ipywidgets.Image(format="png", value=shown["image/png"], layout=layout)
-        else:
-            self.widget = ipywidgets.HTML(_as_wide_as_its_page(shown), layout={"width": "100%", "margin": "0"})
-        display(self.widget)
+        self.widget = Picture(**self.shown(words, values), waits=waits)
+        self.widget.observe(self._told, names="touched")
+        if self.wide is not None:
+            self.widget.observe(lambda change: self.wide(change["new"]), names="wide")
+        view = (self.widget._repr_mimebundle_() or [{}])[0].get(WIDGET, {})
+        display({WIDGET: view} | self.stored(words), raw=True)
 
-    def refresh(self, shown: dict[str, Any]) -> None:
+    def stored(self, words: str) -> dict[str, str]:
+        """The chart as it is now, as a stored page keeps it: one picture, or its parts as well."""
+        pixels = self._pixels()
+        bundle = {"image/png": base64.b64encode(png_of(pixels)).decode("ascii"), "text/plain": words}
+        return bundle if self.cut is None else bundle | {"text/html": _in_parts(pixels, self.cut, words)}
+
+    def refresh(self, shown: Mapping[str, Any]) -> None:
         """Put another picture and other words in their place."""
         if self.widget is not None:
-            self.widget.value = shown["image/png"] if self.cut is None else _as_wide_as_its_page(shown)
-        elif self.handle is not None:
-            self.handle.update(_sent(shown), raw=True)
+            with self.widget.hold_sync():
+                for name, value in shown.items():
+                    setattr(self.widget, name, value)
 
-    def _drawn(self) -> np.ndarray:
+    def _handles(self, values: Mapping[str, Any]) -> list[dict[str, Any]]:
+        """Its handles, where it has some and somebody is told of them."""
+        asked = getattr(self.chart, "handles", None)
+        return [] if self.touch is None or asked is None else [handle.as_sent() for handle in asked(values)]
+
+    def _told(self, change: Mapping[str, Any]) -> None:
+        """A touch, answered or not: the page may send the next."""
+        said = change["new"]
+        assert self.widget is not None
+        assert self.touch is not None
+        with self.widget.hold_sync():
+            try:
+                self.touch(str(said["key"]), (float(said["x"]), float(said["y"])))
+            finally:
+                self.widget.answered += 1
+
+    def _still(self) -> str:
+        """What stands still, drawn where it is new and kept for when the chart comes back to it."""
+        frame = self.chart.frame
+        if frame not in self.stills:
+            if len(self.stills) >= MOST_FRAMES:
+                del self.stills[next(iter(self.stills))]
+            self.stills[frame] = still_svg(self.figure, self.chart.moving)
+        return self.stills[frame]
+
+    def _pixels(self) -> np.ndarray:
         """Pixels of the chart as it is now (row, column, 4)."""
-        self.canvas.restore_region(self._background())  # type: ignore[attr-defined]
-        for artist in sorted(self.chart.moving, key=lambda artist: artist.get_zorder()):
-            self.figure.draw_artist(artist)
-        return np.asarray(self.canvas.buffer_rgba())
+        canvas = FigureCanvasAgg(self.figure)
+        canvas.draw()
+        return np.asarray(canvas.buffer_rgba())
 
     def _lay_out(self) -> None:
         """Lay the figure out once and for all, with room for titles of two lines however short the first ones are."""
@@ -120,118 +178,6 @@ class LivePicture:
         self.figure.set_layout_engine("none")
         for title, words in zip(titles, said, strict=True):
             title.set_text(words)
-
-    def _background(self) -> Any:
-        """What stands still, drawn where it is new and kept for when the chart comes back to it."""
-        frame = self.chart.frame
-        if frame not in self.backgrounds:
-            if len(self.backgrounds) >= MOST_FRAMES:
-                del self.backgrounds[next(iter(self.backgrounds))]
-            for artist in self.chart.moving:
-                artist.set_animated(True)
-            self.canvas.draw()
-            self.backgrounds[frame] = self.canvas.copy_from_bbox(self.figure.bbox)  # type: ignore[attr-defined]
-        return self.backgrounds[frame]
-
-
-class WordsKept(FigureCanvasAgg):
-    """What a live picture is drawn on: it keeps the words it has drawn."""
-
-    def get_renderer(self) -> WordsRenderer:
-        """The one renderer for as long as the figure keeps its size."""
-        size = (*self.get_width_height(physical=True), self.figure.dpi)
-        if getattr(self, "renderer", None) is None or self.renderer.size != size:
-            self.renderer = WordsRenderer(*size)
-        return self.renderer
-
-
-class WordsRenderer(RendererAgg):
-    """Puts words down as pixels, each word drawn once and kept.
-
-    Laying words out and drawing them is most of the work of a picture, and few of them change at a move: of a
-    sentence the numbers. Letters stand at whole pixels from where their word begins, kerning apart, so a word looks the
-    same wherever it begins at the same fraction of a pixel. Words that are turned or hold formulas are not kept.
-
-    Parameters
-    ----------
-    wide, high : float
-        Size of the picture. [pixel]
-    dpi : float
-        Pixels per inch.
-    """
-
-    def __init__(self, wide: float, high: float, dpi: float) -> None:
-        super().__init__(wide, high, dpi)
-        self.size = (wide, high, dpi)
-        self.empty = RendererAgg(wide, high, dpi)
-        self.nothing = self._colours()[0, 0]
-        self.kept: dict[tuple[Any, ...], Any] = {}
-
-    def draw_text(
-        self, gc: Any, x: float, y: float, s: str, prop: Any, angle: float, ismath: Any = False, mtext: Any = None
-    ) -> None:
-        """Put a line down, word by word."""
-        if angle or ismath:
-            super().draw_text(gc, x, y, s, prop, angle, ismath, mtext)
-            return
-        for word in WORD.findall(s):
-            self._put(gc, x, y, word, prop)
-            x += self._measured(word, prop)[0]
-
-    def get_text_width_height_descent(self, s: str, prop: Any, ismath: Any) -> tuple[float, float, float]:
-        """Size of a line from the sizes of its words."""
-        if ismath or not s:
-            return super().get_text_width_height_descent(s, prop, ismath)
-        widths, heights, descents = zip(*(self._measured(word, prop) for word in WORD.findall(s)), strict=True)
-        descent = max(descents)
-        return sum(widths), max(h - d for h, d in zip(heights, descents, strict=True)) + descent, descent
-
-    def _measured(self, word: str, prop: Any) -> tuple[float, float, float]:
-        """Width, height and descent of a word with the space behind it. [pixel]"""
-        measure = super().get_text_width_height_descent
-        return self._keep((word, prop), lambda: measure(word, prop, False))
-
-    def _put(self, gc: Any, x: float, y: float, word: str, prop: Any) -> None:
-        """Put a word down where its first letter belongs."""
-        left, low = math.floor(x), math.floor(y)
-        look = (word, prop, x - left, y - low, gc.get_rgb())
-        right, up, pixels = self._keep(look, lambda: self._drawn(gc, x - left, y - low, word, prop))
-        self.draw_image(self.new_gc(), left + right, self.height - low + up, pixels)
-
-    def _keep(self, key: tuple[Any, ...], made: Callable[[], Any]) -> Any:
-        """What was made for this key, made now where it is not there."""
-        if key not in self.kept:
-            if len(self.kept) >= MOST_WORDS:
-                self.kept.clear()
-            self.kept[key] = made()
-        return self.kept[key]
-
-    def _drawn(self, gc: Any, x: float, y: float, word: str, prop: Any) -> Stamp:
-        """A word on an empty picture, of which only its own box is kept."""
-        self.empty.clear()
-        middle = self.height // 2
-        self.empty.draw_text(gc, MARGIN + x, middle + y, word, prop, 0)
-        drawn = self._colours() != self.nothing
-        rows = np.flatnonzero(drawn.any(axis=1))
-        if not rows.size:
-            return 0, 0, np.zeros((0, 0, 4), np.uint8)
-        columns = np.flatnonzero(drawn[rows].any(axis=0))
-        top, bottom, left, right = rows[0], rows[-1] + 1, columns[0], columns[-1] + 1
-        # a renderer counts from the lowest row and takes the lowest row first
-        pixels = np.asarray(self.empty.buffer_rgba())[top:bottom, left:right][::-1].copy()
-        return left - MARGIN, middle - bottom, pixels
-
-    def _colours(self) -> np.ndarray:
-        """The empty picture, a number a pixel (row, column)."""
-        return np.asarray(self.empty.buffer_rgba()).view(np.uint32)[..., 0]
-
-
-def _sent(shown: dict[str, Any]) -> dict[str, str]:
-    """What a page shows as a display carries it, bytes as letters."""
-    return {
-        kind: base64.b64encode(each).decode("ascii") if isinstance(each, bytes) else each
-        for kind, each in shown.items()
-    }
 
 
 def _in_parts(pixels: np.ndarray, cut: int, words: str) -> str:
@@ -245,11 +191,6 @@ def _in_parts(pixels: np.ndarray, cut: int, words: str) -> str:
         parts.append(f'<img style="{style}" alt="{html.escape(alt)}" src="data:image/png;base64,{source}">')
     box = f"display:flex; flex-wrap:wrap; align-items:flex-start; max-width:{wide}px"
     return f'<div style="{box}">{"".join(parts)}</div>'
-
-
-def _as_wide_as_its_page(shown: dict[str, Any]) -> str:
-    """Parts in a box of the page's width; a widget alone would be as wide as both side by side."""
-    return f'<div style="width:0; min-width:100%">{shown["text/html"]}</div>'
 
 
 def png_of(pixels: np.ndarray) -> bytes:
