@@ -60,7 +60,7 @@ class Chosen:
     mine: bool = False
 
 
-class Chooser(ipywidgets.VBox):
+class Chooser(ipywidgets.VBox, ipywidgets.ValueWidget):
     """Two buttons, the example's van and one's own, and a line on what the file of one's own holds.
 
     Parameters
