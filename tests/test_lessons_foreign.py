@@ -89,7 +89,7 @@ def says_the_same(live: Any, said: str, *, asked: bool = True) -> None:
     assert live.failure == ""
     assert live.verdicts
     for verdict in live.verdicts:
-        head = f"{verdict.answer.upper()} {verdict.question}" * asked
+        head = f"{verdict.word} {verdict.question}" * asked
         for words in (head, verdict.sentence, verdict.caution):
             assert " ".join(words.split()) in said
 
