@@ -286,7 +286,7 @@ def test_a_picture_file_holds_every_pixel() -> None:
 
 def test_words_put_down_again_look_as_if_drawn_anew(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    picture, words = live.picture, live.chart.window_words
+    picture, words = live.picture, live.chart.names["2s"]
     live.controls["light"].value = 210
     live.controls["light"].value = 800
     assert live.chart.title.count("\n") == 0
@@ -301,7 +301,7 @@ def test_words_put_down_again_look_as_if_drawn_anew(shown: Shown) -> None:
 
 def test_a_word_that_stands_still_is_not_drawn_again(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    words, drawn, draw = live.chart.window_words, [], widgets.RendererAgg.draw_text
+    words, drawn, draw = live.chart.names["2s"], [], widgets.RendererAgg.draw_text
     words.set_text("wakes at 18.4 V")
     live.picture.png()
     monkeypatch.setattr(
@@ -331,7 +331,7 @@ def drawn_anew(picture: Any) -> np.ndarray:
 
 def test_words_that_change_their_text_place_or_colour_are_drawn_anew(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    words, seen = live.chart.window_words, [live.picture.png()]
+    words, seen = live.chart.names["2s"], [live.picture.png()]
     for change in ({"text": "other"}, {"position": (40.0, 30.0)}, {"color": "red"}, {"visible": False}):
         words.set(**change)
         seen.append(live.picture.png())

@@ -62,7 +62,7 @@ def plot(result: Shown, kind: str | None = None, *, ax: Axes | None = None, **ax
     >>> from vanpower import Snapshot, compare, example
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> found.plot("power", ax=Figure().subplots()).get_xlabel()
-    'Array voltage (V)'
+    'volts at the array; the names: watts into the battery'
     """
     what = type(result).__name__
     charts = KINDS.get(type(result))
