@@ -324,7 +324,7 @@ def test_a_picture_file_holds_every_pixel() -> None:
 
 def test_words_that_change_their_text_place_or_colour_are_drawn_anew(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    words, seen = live.chart.window_words, [live.picture.shown("", {})["moving"]]
+    words, seen = live.chart.names["2s"], [live.picture.shown("", {})["moving"]]
     for change in ({"text": "other"}, {"position": (40.0, 30.0)}, {"color": "red"}, {"visible": False}):
         words.set(**change)
         seen.append(live.picture.shown("", {})["moving"])
