@@ -19,10 +19,10 @@ from matplotlib.lines import Line2D
 
 from vanpower.figures.handles import FREE, Handle, Point, in_picture, on_axes
 from vanpower.figures.names import short_names
-from vanpower.figures.panels_drawing import INK, LIGHT, SOFT, current_colour
+from vanpower.figures.panels_drawing import INK, LIGHT, SOFT
 from vanpower.figures.power import PowerChart
 from vanpower.figures.roof import RoofChart
-from vanpower.figures.style import FONT, WIRING_STYLES, even_ticks, rung
+from vanpower.figures.style import FONT, even_ticks, looks_of, rung
 from vanpower.figures.touchable import Line
 from vanpower.results.numbers import watt_hours
 from vanpower.results.verdict import Verdict
@@ -306,11 +306,10 @@ class DayLines:
         hours = _hours(day, first)
         self.bare = self.ax.fill_between(hours, first.p_panels, color=LIGHT, alpha=0.8, lw=0, zorder=1)
         self.lines, self.marks = {}, {}
-        for number, (name, outcome) in enumerate(outcomes.items()):
-            colour = current_colour(outcome.rig)
-            _, dash, marker = WIRING_STYLES[number % len(WIRING_STYLES)]
-            self.lines[name] = self.ax.plot(hours, outcome.p_battery, color=colour, ls=dash, lw=2.4, zorder=3)[0]
-            self.marks[name] = self.ax.plot([], [], color=colour, marker=marker, ms=7, ls="none", zorder=6)[0]
+        for name, look in looks_of(outcomes).items():
+            watts, colour = outcomes[name].p_battery, look.colour
+            self.lines[name] = self.ax.plot(hours, watts, color=colour, ls=look.dash, lw=2.4, zorder=3)[0]
+            self.marks[name] = self.ax.plot([], [], color=colour, marker=look.marker, ms=7, ls="none", zorder=6)[0]
         top = rung(1.02 * max(float(first.p_panels.max()), 1.0))
         frame = (float(hours.min()), float(hours.max()), top)
         if frame != self.frame:
