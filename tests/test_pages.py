@@ -223,8 +223,8 @@ def test_a_step_that_fails_says_so_in_words_and_the_rest_goes_on(page: Any, page
 def test_a_page_that_is_none_is_told_and_leads_back(page: Any, pages: str) -> None:
     with pytest.raises(urllib.error.HTTPError, match="404"):
         asked(pages, "/voila/render/no-such-page.ipynb")
-    page.evaluate("document.querySelector('.vp-words a').setAttribute('href', '../render/none.ipynb')")
-    page.click(".vp-words a >> nth=0")
+    page.evaluate("document.querySelector('.vp-words td a').setAttribute('href', 'none.ipynb')")
+    page.click(".vp-words td a >> nth=0")
     page.wait_for_selector("h1:text-is('No such page')")
     click(page, FIRST_NOTEBOOK)
 
