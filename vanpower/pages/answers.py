@@ -79,7 +79,17 @@ class Answer:
 
 @dataclass
 class Pictures:
-    """Charts that are drawn once and then told the next answer, which is quicker."""
+    """Charts that are drawn once and then told the next answer, which is quicker.
+
+    Parameters
+    ----------
+    power : PowerChart
+        In the layout for a phone or for a page.
+    split : ComparisonChart
+        For rigs of several controllers.
+    stills : dict
+        The part that stands still, as it was drawn last.
+    """
 
     power: PowerChart = field(default_factory=PowerChart)
     split: ComparisonChart = field(default_factory=ComparisonChart)
