@@ -75,6 +75,11 @@ class InShade:
         return self.comparison.verdict
 
     @property
+    def most(self) -> float:
+        """What the best wiring puts into the battery. [W]"""
+        return max(outcome.energy_wh for outcome in self.comparison.outcomes.values())
+
+    @property
     def shown(self) -> Outcome:
         """The wiring whose current is drawn."""
         outcomes = self.comparison.outcomes

@@ -63,21 +63,26 @@ class OnRoof:
 
     @property
     def verdict(self) -> Verdict:
-        """What the moment says, and with it the day."""
+        """What the moment says."""
         return self.moment.verdict
 
+    @property
+    def most(self) -> float:
+        """What the best wiring puts into the battery at that moment. [W]"""
+        return max(outcome.energy_wh for outcome in self.moment.outcomes.values())
 
-def on_roof(rigs: Mapping[str, Rig], moment: Parked, *, dragging: bool = False) -> OnRoof:
-    """Wirings compared at one hour of a parked day; and over that day, but while something is dragged.
+
+def roof_day(rigs: Mapping[str, Rig], moment: Parked) -> Comparison:
+    """Wirings compared over the whole day of a moment; kept, so that another hour costs nothing.
 
     Examples
     --------
     >>> from vanpower import Parked, example
-    >>> found = on_roof({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
-    >>> [round(each.outcomes["3s"].energy_wh) for each in (found.moment, found.day)]  # watts, and Wh of the day
-    [255, 2910]
+    >>> day = roof_day({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
+    >>> round(day.outcomes["3s"].energy_wh)
+    2910
     """
-    return OnRoof(compare(rigs, moment), None if dragging else _day(tuple(rigs.items()), moment.changed(hour=None)))
+    return _day(tuple(rigs.items()), moment.changed(hour=None))
 
 
 @lru_cache(maxsize=8)
@@ -159,7 +164,8 @@ class RoofPlan(RoofChart):
         return Handle(
             key=name, label=f"{name} on the roof", now=f"{left:.2f} m from the left, {back:.2f} m from the back",
             use=FREE, x=(x0 + x1) / 2, y=(y0 + y1) / 2, wide=x1 - x0, high=y1 - y0, mark="disc" if largest else "",
-            aside=((x1 - x0) / 2, (y0 - y1) / 2), verb=f"drag the {name}" if largest else "", step=ARROW_M * (x1 - x0) / wide,
+            aside=((x1 - x0) / 2, (y0 - y1) / 2), verb=f"drag the {name}" if largest else "",
+            step=ARROW_M * (x1 - x0) / wide,
         )  # fmt: skip
 
     def _is_panel(self, name: str) -> bool:
@@ -292,8 +298,8 @@ class DayLines:
         self.now.set_data([hour, hour], [low, high])
         for name, line in self.lines.items():
             line.set_alpha(1.0 if fresh else 0.3)
-            outcome = found.moment.outcomes.get(name)
-            self.marks[name].set_data([hour] if outcome else [], [float(outcome.p_battery[0])] if outcome else [])
+            watts = float(np.interp(hour, *np.asarray(line.get_xydata()).T, left=np.nan, right=np.nan))
+            self.marks[name].set_data([hour], [watts if fresh else np.nan])
         self._say(fresh)
 
     def _draw(self, day: Comparison) -> None:
@@ -340,7 +346,7 @@ def _hours(day: Comparison, outcome: Outcome) -> np.ndarray:
 
 
 class RoofDayChart:
-    """Plan in its ring, day and hills together, told what `on_roof` finds; everything in it can be dragged.
+    """Plan in its ring, day and hills together, told a moment and its day; everything in it can be dragged.
 
     Parameters
     ----------
@@ -353,7 +359,8 @@ class RoofDayChart:
     --------
     >>> from vanpower import Parked, example
     >>> chart = RoofDayChart()
-    >>> chart.update(on_roof({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9)))
+    >>> rigs, nine = {"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> chart.update(OnRoof(compare(rigs, nine), roof_day(rigs, nine)))
     >>> [handle.key for handle in chart.handles({"hour": 9.0, "places": Moved()})][-3:]
     ['aerial', 'sun', 'hour']
     """

@@ -211,7 +211,9 @@ class Explorer:
         chart = touchable(self.chart)
         assert chart is not None
         before, said = dict(self.values), [line.value for line in self._lines()]
-        self._put({name: nearest(self.controls[name], to) for name, to in chart.touched(key, at, self._asked()).items()})
+        self._put(
+            {name: nearest(self.controls[name], to) for name, to in chart.touched(key, at, self._asked()).items()}
+        )
         let_go = self.waits_for_release and self.dragging and done
         self.dragging = not done
         if self.values == before and not let_go:

@@ -87,7 +87,6 @@ class Guess(ipywidgets.VBox):
         is_it = truth if isinstance(truth, int) else known(truth)
         return f"You guessed {number:g} {self.unit}; it is {is_it} {self.unit}.{near}"
 
-
     def handle(self, chart: Any, key: str) -> Handle:
         """The mark in the chart: where the number is, or a quarter up the axis before there is one."""
         ax = _curves(chart)
@@ -96,8 +95,8 @@ class Guess(ipywidgets.VBox):
         x, y = in_picture(ax, left, min(max(FIRST * high if number is None else number, low), high))
         (reach, bottom), top = in_picture(ax, right, low), in_picture(ax, left, high)[1]
         return Handle(
-            key=key, label=f"My guess: {self.question}", now="none yet" if number is None else f"{number:g} {self.unit}",
-            use=UP, mark="level", x=x, y=y, reach=reach - x, step=STEP * (bottom - top),
+            key=key, label=f"My guess: {self.question}", use=UP, mark="level", x=x, y=y, reach=reach - x,
+            now="none yet" if number is None else f"{number:g} {self.unit}", step=STEP * (bottom - top),
             verb="drag your guess" if number is None else "my guess",
         )  # fmt: skip
 
