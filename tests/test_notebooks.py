@@ -569,6 +569,28 @@ def test_the_first_screen_of_a_lesson_is_its_instrument(path: Path) -> None:
 
 
 @every(LESSONS[1:])
+def test_a_lesson_takes_no_name_from_its_instrument(path: Path) -> None:
+    _, setup, instrument, *rest = nbformat.read(path, as_version=4).cells
+    taken = bound(setup.source) | bound(instrument.source)
+    again = {cell.id: bound(cell.source) & taken for cell in rest if cell.cell_type == "code"}
+    assert {cell: names for cell, names in again.items() if names} == {}, "the next van would be answered by another"
+
+
+def bound(source: str) -> set[str]:
+    """Names that a cell gives to something, outside functions and comprehensions."""
+    found: set[str] = set()
+    for line in ast.parse(source).body:
+        if isinstance(line, ast.Import | ast.ImportFrom):
+            found |= {alias.asname or alias.name.partition(".")[0] for alias in line.names}
+        elif isinstance(line, ast.FunctionDef | ast.ClassDef):
+            found.add(line.name)
+        elif isinstance(line, ast.Assign | ast.For):
+            targets = line.targets if isinstance(line, ast.Assign) else [line.target]
+            found |= {name.id for target in targets for name in ast.walk(target) if isinstance(name, ast.Name)}
+    return found
+
+
+@every(LESSONS[1:])
 def test_a_lesson_ends_with_what_it_leaves_out_and_the_checks_of_its_numbers(path: Path) -> None:
     *_, words, check, recipe = nbformat.read(path, as_version=4).cells
     assert words.source.startswith("## Checks of numbers\n")

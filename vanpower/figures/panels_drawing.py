@@ -20,16 +20,14 @@ from matplotlib.path import Path
 
 from vanpower.figures.handles import TAP, UP, Handle, Point
 from vanpower.figures.power import PowerChart
-from vanpower.figures.style import FONT
+from vanpower.figures.style import FONT, INK, SOFT, looks_of
 from vanpower.model.current_way import NO_AMPS, PanelWay, panel_ways
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Circuit, Panel, Rig, Shares, rows_of
 from vanpower.studies import Comparison, Outcome
 
-INK, SOFT, LIGHT, DARK = "#16202A", "#4A5560", "#FFE45C", "#5D6772"
-# words and frames, less important ones, lit cells, cells in shade
-SERIES, PARALLEL, MIXED = "#0072B2", "#000000", "#007A5A"
-# the current of a string alone, of strings of one panel each, and of strings of several
+LIGHT, DARK = "#FFE45C", "#5D6772"
+# lit cells, and cells in shade
 PAGE, PHONE = 720.0, 330.0
 # [pt] how wide the drawing is on a page and on a phone, which show it larger
 EDGE, RAIL, DIODE, STUB, GAP, TERMINAL = 18.0, 18.0, 16.0, 9.0, 5.0, 22.0
@@ -80,10 +78,20 @@ class InShade:
         return max(outcome.energy_wh for outcome in self.comparison.outcomes.values())
 
     @property
+    def name(self) -> str:
+        """Of the wiring whose current is drawn."""
+        outcomes = self.comparison.outcomes
+        return self.wiring if self.wiring in outcomes else next(iter(outcomes))
+
+    @property
     def shown(self) -> Outcome:
         """The wiring whose current is drawn."""
-        outcomes = self.comparison.outcomes
-        return outcomes.get(self.wiring) or next(iter(outcomes.values()))
+        return self.comparison.outcomes[self.name]
+
+    @property
+    def colour(self) -> str:
+        """Of its current: that of its curve."""
+        return looks_of(self.comparison.outcomes)[self.name].colour
 
 
 @dataclass(frozen=True)
@@ -246,9 +254,9 @@ class PanelsChart:
         self.hatch = PathPatch(_NOTHING, fc="none", ec="#39424B", hatch="\\\\\\\\\\", lw=0.0, zorder=3.5)
         self.edges = PathPatch(_NOTHING, fc="none", ec=INK, lw=1.5, ls=(0, (4, 3)), zorder=4)
         self.dead = PathPatch(_NOTHING, fc="none", ec="white", lw=1.5, ls=(0, (1, 2.2)), zorder=5)
-        self.way = PathPatch(_NOTHING, fc="none", ec=SERIES, lw=3.6, zorder=6, joinstyle="miter", capstyle="butt")
-        self.arrows = PathPatch(_NOTHING, fc=SERIES, ec="none", zorder=7)
-        self.taken = PathPatch(_NOTHING, fc=SERIES, ec=SERIES, lw=1.6, zorder=7)
+        self.way = PathPatch(_NOTHING, fc="none", ec=INK, lw=3.6, zorder=6, joinstyle="miter", capstyle="butt")
+        self.arrows = PathPatch(_NOTHING, fc=INK, ec="none", zorder=7)
+        self.taken = PathPatch(_NOTHING, fc=INK, ec=INK, lw=1.6, zorder=7)
         self.words: list[Any] = []
         for artist in (self.shade, self.hatch, self.edges, self.dead, self.way, self.arrows, self.taken):
             self.ax.add_artist(artist)
@@ -273,7 +281,7 @@ class PanelsChart:
         self._lay_out(outcome.rig)
         self._draw_shade(outcome, found.shares)
         ways = panel_ways(outcome.model)
-        self._draw_way(outcome, ways)
+        self._draw_way(ways, found.colour)
         self._say(outcome, ways)
 
     def handles(self, values: Mapping[str, Any]) -> list[Handle]:
@@ -362,7 +370,7 @@ class PanelsChart:
         each = [(y, half) for box, y in zip(boxes, heights, strict=True) for half in box.halves]
         return [[(left - 3, y), (right + 3, y)] for y, (left, right) in each]
 
-    def _draw_way(self, outcome: Outcome, ways: Sequence[Sequence[PanelWay]]) -> None:
+    def _draw_way(self, ways: Sequence[Sequence[PanelWay]], colour: str) -> None:
         """The one line from minus to plus, its arrows, and the diodes it takes."""
         lines: list[list[Point]] = []
         dead: list[list[Point]] = []
@@ -377,7 +385,7 @@ class PanelsChart:
                 if any(conducting):
                     taken.append(_diodes(box, [g for g, on in enumerate(conducting) if on]))
             lines += _joints(plan, self.wide)
-        colour = current_colour(outcome.rig) if flows else SOFT
+        colour = colour if flows else SOFT
         self.way.set(path=_polylines(lines), edgecolor=colour, linewidth=3.6 if flows else 1.2)
         self.dead.set_path(_polylines(dead))
         self.arrows.set(path=self._arrows(ways) if flows else _NOTHING, facecolor=colour)
@@ -442,7 +450,10 @@ class ShadeChart:
         self.phone, self.p_top, self.v_top = phone, p_top, v_top
         self.figure = Figure(figsize=((PHONE if phone else PAGE) / 72, 1))
         upper, lower = self.figure.add_axes((0, 0.5, 1, 0.5)), self.figure.add_axes((0.1, 0.1, 0.86, 0.3))
-        self.panels, self.power = PanelsChart(upper, phone=phone), PowerChart(lower, p_top=p_top, v_top=v_top)
+        self.panels, self.power = (
+            PanelsChart(upper, phone=phone),
+            PowerChart(lower, p_top=p_top, v_top=v_top, phone=phone),
+        )
 
     @property
     def moving(self) -> list[Artist]:
@@ -483,21 +494,6 @@ class ShadeChart:
     def touched(self, key: str, at: Point, values: Mapping[str, Any]) -> dict[str, Any]:
         """The shares of groups in shade after a touch."""
         return self.panels.touched(key, at, values)
-
-
-def current_colour(rig: Rig) -> str:
-    """The colour of the current in a wiring: all in series, all in parallel, or mixed.
-
-    Examples
-    --------
-    >>> from vanpower import example
-    >>> [current_colour(example("puppet-stage").wired(each)) for each in ("4s", "4p", "2s2p")]
-    ['#0072B2', '#000000', '#007A5A']
-    """
-    strings = [string for circuit in rig.circuits for string in circuit.wiring.strings]
-    if len(strings) == len(rig.circuits):
-        return SERIES
-    return PARALLEL if max(map(len, strings)) == 1 else MIXED
 
 
 _NOTHING = Path(np.empty((0, 2)))

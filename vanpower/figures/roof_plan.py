@@ -19,10 +19,10 @@ from matplotlib.lines import Line2D
 
 from vanpower.figures.handles import FREE, Handle, Point, in_picture, on_axes
 from vanpower.figures.names import short_names
-from vanpower.figures.panels_drawing import INK, LIGHT, SOFT, current_colour
+from vanpower.figures.panels_drawing import LIGHT
 from vanpower.figures.power import PowerChart
 from vanpower.figures.roof import RoofChart
-from vanpower.figures.style import FONT, WIRING_STYLES, even_ticks, rung
+from vanpower.figures.style import FONT, INK, SOFT, even_ticks, looks_of, rung
 from vanpower.figures.touchable import Line
 from vanpower.results.numbers import watt_hours
 from vanpower.results.verdict import Verdict
@@ -298,7 +298,8 @@ class DayLines:
         self.now.set_data([hour, hour], [low, high])
         for name, line in self.lines.items():
             line.set_alpha(1.0 if fresh else 0.3)
-            watts = float(np.interp(hour, *np.asarray(line.get_xydata()).T, left=np.nan, right=np.nan))
+            hours, watts_then = np.asarray(line.get_xydata(), float).T
+            watts = float(np.interp(hour, hours, watts_then, left=np.nan, right=np.nan))
             self.marks[name].set_data([hour], [watts if fresh else np.nan])
         self._say(fresh)
 
@@ -311,11 +312,12 @@ class DayLines:
         hours = _hours(day, first)
         self.bare = self.ax.fill_between(hours, first.p_panels, color=LIGHT, alpha=0.8, lw=0, zorder=1)
         self.lines, self.marks = {}, {}
-        for number, (name, outcome) in enumerate(outcomes.items()):
-            colour = current_colour(outcome.rig)
-            _, dash, marker = WIRING_STYLES[number % len(WIRING_STYLES)]
-            self.lines[name] = self.ax.plot(hours, outcome.p_battery, color=colour, ls=dash, lw=2.4, zorder=3)[0]
-            self.marks[name] = self.ax.plot([], [], color=colour, marker=marker, ms=7, ls="none", zorder=6)[0]
+        looks = looks_of(outcomes)
+        for name, outcome in outcomes.items():
+            look: dict[str, Any] = {"color": looks[name].colour}
+            dash, marker = looks[name].dash, looks[name].marker
+            self.lines[name] = self.ax.plot(hours, outcome.p_battery, ls=dash, lw=2.4, zorder=3, **look)[0]
+            self.marks[name] = self.ax.plot([], [], marker=marker, ms=7, ls="none", zorder=6, **look)[0]
         top = rung(1.02 * max(float(first.p_panels.max()), 1.0))
         frame = (float(hours.min()), float(hours.max()), top)
         if frame != self.frame:
@@ -370,7 +372,7 @@ class RoofDayChart:
         self.figure = Figure(figsize=SIZES[phone])
         plan, day, hills = (self.figure.add_axes(place) for place in _PLACES[phone])
         self.roof, self.day = RoofPlan(plan), DayLines(day)
-        self.power = PowerChart(hills, p_top=p_top, v_top=v_top)
+        self.power = PowerChart(hills, p_top=p_top, v_top=v_top, phone=phone)
 
     @property
     def moving(self) -> list[Artist]:

@@ -6,15 +6,20 @@ A van may have one panel or many, unlike ones, several controllers. Pages name n
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 
 from vanpower.figures.panels_drawing import InShade
 from vanpower.figures.roof_plan import OnRoof, roof_day
+from vanpower.files.my_van import my_van_path
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Parked, Request, Rig, Shade, Shares, Snapshot
 from vanpower.studies import Comparison, compare
+from vanpower.trials import Log, read_log
 
 Spot = tuple[int, int | None]
 # a panel, counted from 0, and one of its groups of cells or None for all of it
+OWN_LOG = "my-log.csv"
+# a log of one's own van, beside its file
 
 
 def ways(van: Rig, shade: Sequence[Shade] = ()) -> dict[str, Rig]:
@@ -200,3 +205,48 @@ def needs_roof(van: Rig) -> str:
     """
     placed = van.roof is not None and van.roof.spots and van.roof.fixtures
     return "" if placed else "the roof with its panels and what stands on it"
+
+
+def own_log_path() -> Path:
+    """Where the log of one's own van would be.
+
+    Examples
+    --------
+    >>> own_log_path().name
+    'my-log.csv'
+    """
+    return my_van_path().with_name(OWN_LOG)
+
+
+def own_log() -> Log:
+    """The log of one's own van.
+
+    Raises
+    ------
+    ValueError
+        As of `read_log`.
+
+    Examples
+    --------
+    >>> own_log_path().exists()
+    False
+    """
+    return read_log(own_log_path())
+
+
+def needs_log(van: Rig) -> str:
+    """What a trial lacks; empty where there is a log of one's own van that can be read.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> needs_log(example("bookmobile"))
+    'a log of your van, saved as my-log.csv beside my-van.toml'
+    """
+    if not own_log_path().exists():
+        return f"a log of your van, saved as {OWN_LOG} beside {my_van_path().name}"
+    try:
+        own_log()
+    except ValueError as trouble:
+        return f"a log that can be read, and says: {str(trouble).rstrip('.')}"
+    return ""
