@@ -41,7 +41,9 @@ BUS = 20.0
 # [pt] line above panels in parallel, clear of their names
 TALLEST_PANEL, CELL_HIGH = 132.0, 20.0
 # [pt] of a panel and of a row of cells, at most
-ROOM_FOR_WORDS, ROOM_FOR_AMPS = 250.0, 96.0
+LETTER_WIDE = 7.4
+# [pt] of a bold letter, rather too much than too little
+ROOM_FOR_WORDS, ROOM_FOR_AMPS = 275.0, 96.0
 # [pt] widths of a panel from which the words on it are whole, and short
 POWER_HIGH = {False: 280.0, True: 215.0}
 # [pt] of the curves below, on a page and on a phone
@@ -470,9 +472,10 @@ class ShadeChart:
         self.panels.update(found)
         curves = any(len(each.rig.circuits) == 1 for each in found.comparison.outcomes.values())
         self.power.ax.set_visible(curves)
+        # names stand at curves by the size of their axes, so these are placed first
+        self._place(self.panels.high, POWER_HIGH[self.phone] if curves else 0.0)
         if curves:
             self.power.update(found.comparison)
-        self._place(self.panels.high, POWER_HIGH[self.phone] if curves else 0.0)
 
     def laid_out(self, *, phone: bool) -> ShadeChart:
         """The same chart in the other layout, not yet told anything."""
@@ -692,9 +695,9 @@ def _diode_words(box: Box, way: PanelWay) -> list[tuple[float, float, str, dict[
             continue
         top, bottom = box.group(number)
         diode, cells = way.i_diodes[number], max(way.i_panel - way.i_diodes[number], 0.0)
-        whole = f"{diode:.1f} A take the diode, {cells:.1f} A the cells"
-        words = whole if box.wide >= ROOM_FOR_WORDS else f"diode {diode:.1f} A"
         left, right = max(box.halves, key=lambda half: half[1] - half[0])
+        whole = f"{diode:.1f} A take the diode, {cells:.1f} A the cells"
+        words = whole if right - left >= ROOM_FOR_WORDS else f"diode {diode:.1f} A"
         size = FONT if box.group_high > 22 else FONT - 2
         said.append(((left + right) / 2, (top + bottom) / 2, words, _ON_SHADE | {"fontsize": size}))
     return said
@@ -710,7 +713,7 @@ def _string_words(column: Sequence[Box], way: PanelWay) -> tuple[float, float, s
 def _plus_words(x: float, y: float, name: str, amps: float, wide: float) -> tuple[float, float, str, dict[str, Any]]:
     """What goes to the controller."""
     words = f"+ to {name}, {amps:.1f} A" if amps > NO_AMPS else f"+ to {name}, no current"
-    left = x > wide / 2 + 60
+    left = x + 10 + LETTER_WIDE * len(words) > wide
     return (x - 10 if left else x + 10), y + 2, words, {"ha": "right" if left else "left"}
 
 
