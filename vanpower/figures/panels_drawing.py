@@ -241,7 +241,7 @@ class PanelsChart:
     >>> chart = PanelsChart()
     >>> chart.update(InShade(compare(example("bookmobile").wirings(), half), "2s"))
     >>> [word.get_text() for word in chart.words if word.get_text()]
-    ['3.3 A take the diode, 0.9 A the cells', '+ to the controller, 4.1 A']
+    ['diode 3.3 A', '+ to the controller, 4.1 A']
     """
 
     def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
@@ -287,11 +287,12 @@ class PanelsChart:
         self._say(outcome, ways)
 
     def handles(self, values: Mapping[str, Any]) -> list[Handle]:
-        """Groups that are tapped, and the edge of a shadow on each panel, where a control `shares` takes them."""
-        if "shares" not in values:
+        """Groups to tap and the edge of a shadow on each panel, where a control has `Shares` for its value."""
+        name = holding(Shares, values)
+        if name is None:
             return []
         boxes = [box for plan in self.plans for box in plan.boxes]
-        shares = values["shares"]
+        shares = values[name]
         groups = [_group_handle(box, number, shares.of(box.panel, box.label)) for box in boxes
                   for number in range(box.label.substrings)]  # fmt: skip
         verb = "drag the edge or tap a group" if self.phone else "drag the shadow's edge, or tap a group"
@@ -303,13 +304,15 @@ class PanelsChart:
         kind, _, place = key.partition(" ")
         panel, _, group = place.partition(".")
         box = next(box for plan in self.plans for box in plan.boxes if box.panel == int(panel))
-        before = values["shares"]
+        name = holding(Shares, values)
+        assert name is not None
+        before: Shares = values[name]
         own = list(before.of(box.panel, box.label))
         if kind == "edge":
             own = list(box.depth_of(at[1]))
         else:
             own[int(group)] = 0.0 if own[int(group)] > 0.0 else 1.0
-        return {"shares": before.changed(box.panel, own)}
+        return {name: before.changed(box.panel, own)}
 
     def _lay_out(self, rig: Rig) -> None:
         """Everything that stands still, drawn anew where it changes."""
@@ -497,6 +500,17 @@ class ShadeChart:
     def touched(self, key: str, at: Point, values: Mapping[str, Any]) -> dict[str, Any]:
         """The shares of groups in shade after a touch."""
         return self.panels.touched(key, at, values)
+
+
+def holding(kind: type, values: Mapping[str, Any]) -> str | None:
+    """The name of the control whose value is of a kind, if there is one.
+
+    Examples
+    --------
+    >>> holding(Shares, {"light": 700, "shape": Shares()})
+    'shape'
+    """
+    return next((name for name, value in values.items() if isinstance(value, kind)), None)
 
 
 _NOTHING = Path(np.empty((0, 2)))

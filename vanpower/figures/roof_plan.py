@@ -19,7 +19,7 @@ from matplotlib.lines import Line2D
 
 from vanpower.figures.handles import FREE, Handle, Point, in_picture, on_axes
 from vanpower.figures.names import short_names
-from vanpower.figures.panels_drawing import LIGHT
+from vanpower.figures.panels_drawing import LIGHT, holding
 from vanpower.figures.power import PowerChart
 from vanpower.figures.roof import RoofChart
 from vanpower.figures.style import FONT, INK, SOFT, even_ticks, looks_of, rung
@@ -139,8 +139,12 @@ class RoofPlan(RoofChart):
         super().update(comparison)
 
     def handles(self, values: Mapping[str, Any]) -> list[Handle]:
-        """The sun, where a control `hour` follows it, and everything on the roof where `places` does."""
-        found = [] if "places" not in values else [self._thing(name, box) for name, box in things_on(self.plan).items()]
+        """The sun, where a control `hour` follows it; all on the roof, where one has `Moved` for its value."""
+        found = (
+            []
+            if holding(Moved, values) is None
+            else [self._thing(name, box) for name, box in things_on(self.plan).items()]
+        )
         return [*found, self._sun_handle(values["hour"])] if "hour" in values and len(self._ring) else found
 
     def touched(self, key: str, at: Point, values: Mapping[str, Any]) -> dict[str, Any]:
@@ -150,8 +154,10 @@ class RoofPlan(RoofChart):
             return {"hour": self._hour_at(x, y)}
         _, _, wide, long = things_on(self.plan)[key]
         placed = things_on(put(self.plan, key, x - wide / 2, y - long / 2))[key]
-        before: Moved = values["places"]
-        return {"places": before.to(key, placed[0], placed[1])}
+        name = holding(Moved, values)
+        assert name is not None
+        before: Moved = values[name]
+        return {name: before.to(key, placed[0], placed[1])}
 
     def _thing(self, name: str, box: tuple[float, float, float, float]) -> Handle:
         """Something on the roof, to be dragged; the largest that is no panel says so."""
