@@ -8,6 +8,18 @@
     return item;
   }));
 
+  // the chart stays where it is while findings of one line and of three come and go
+  const keepRoom = page => {
+    const findings = [...new Set(page.states.map(state => page.words[state[2]]))];
+    const longest = findings.sort((one, other) => other.length - one.length).slice(0, 5);
+    at("find").style.minHeight = 0;
+    const heights = longest.map(text => {
+      at("find").textContent = text;
+      return at("find").offsetHeight;
+    });
+    at("find").style.minHeight = `${Math.max(...heights)}px`;
+  };
+
   const start = page => {
     const sliders = page.controls.map((_, k) => at(`control${k}`));
     const words = numbers => numbers.map(number => page.words[number]);
@@ -61,6 +73,8 @@
     });
     at("hatches").innerHTML = `<defs>${page.hatches.join("")}</defs>`;
     at("controls").hidden = false;
+    keepRoom(page);
+    addEventListener("resize", () => { keepRoom(page); show(); });
     show();
   };
 
