@@ -1,7 +1,7 @@
 "use strict";
 (() => {
   const at = id => document.getElementById(id);
-  const refuse = () => { at("old").hidden = false; };
+  const refuse = () => { at("old").textContent = at("old").dataset.old; };
   const list = (node, texts) => node.replaceChildren(...texts.map(text => {
     const item = document.createElement("li");
     item.textContent = text;
@@ -72,6 +72,7 @@
       }
     });
     at("hatches").innerHTML = `<defs>${page.hatches.join("")}</defs>`;
+    at("old").hidden = true;
     at("controls").hidden = false;
     keepRoom(page);
     addEventListener("resize", () => { keepRoom(page); show(); });

@@ -28,7 +28,7 @@ PAGES = (".html",)
 # how its name ends
 FEW = 6
 # wirings named at the head; a page tells them all in its table
-NO_SCRIPT = "Scripts are off in this browser, so the page shows the one state that was asked for."
+NO_SCRIPT = "The page shows the one state that was asked for; to move it, open it in a browser that runs its script."
 TOO_OLD = (
     "This browser cannot unpack the other states (it is older than 2023, or the file was changed): the page shows the "
     "one that was asked for."
@@ -117,8 +117,7 @@ def page_html(recipe: ChartRecipe, page: Page) -> str:
 {"".join(_control(k, control) for k, control in enumerate(page.controls))}
 <p class="foot" id="hint">{MOVE}</p>
 </div>
-<noscript><p class="old">{NO_SCRIPT}</p></noscript>
-<p id="old" class="old" role="alert" hidden>{TOO_OLD}</p>
+<p id="old" class="old" data-old="{TOO_OLD}">{NO_SCRIPT}</p>
 </div>
 <div class="said">
 <div role="status"><p class="title" id="title">{_word(page, state.title)}</p>
