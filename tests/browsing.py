@@ -75,8 +75,8 @@ window.count = node => {
   counter.observe(liveOf(node) || cellOf(node), {subtree: true, childList: true});
 };
 """
-# a picture is live, as SVG, or stored; moves holds the milliseconds from a key to the first frame with another picture in
-# the page; a key that leaves the picture as it was has none, and nothing looks at the page in between, which
+# a picture is live, as SVG, or stored; moves holds the milliseconds from a key to the first frame with another picture
+# in the page; a key that leaves the picture as it was has none, and nothing looks at the page in between, which
 # would take time from it; drawn counts pictures since `count`
 CUT_OFF = """() => {
   const kinds = '.jp-RenderedMarkdown, .jp-OutputArea-output, .jp-RenderedHTMLCommon table, .jp-OutputArea pre, '

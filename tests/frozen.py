@@ -61,6 +61,7 @@ from vanpower.cli import COMMANDS, main
 from vanpower.components.low_light import best_watts, dull_band, dull_middle
 from vanpower.figures import RoofPairChart, plot_folded, plot_shade_map
 from vanpower.files import data_folder
+from vanpower.sharing.page import PAGE
 from vanpower.sharing.recipe import chart_recipe
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, recipe_for
@@ -415,7 +416,9 @@ ONLY = {"trial": (TWO,), "roof": (ROOF,), "shade map": (ROOF,), "roof pair": (RO
 # charts that not every example has, or take long
 SPLIT, OF_ONE_CONTROLLER = "kiln-bus", ("power", "folded")
 # an example with two controllers, and charts that show one
-KINDS: dict[str, Callable[[str], Figure]] = {kind: partial(chart, kind) for kind in CHARTS} | WITHOUT_RECIPE
+KINDS: dict[str, Callable[[str], Figure]] = {kind: partial(chart, kind) for kind in CHARTS if kind != PAGE}
+KINDS |= WITHOUT_RECIPE
+# the picture of a page is that of an answer
 DRAWN: dict[str, Callable[[], Figure]] = {
     f"{kind} of {name}": partial(draws, name)
     for kind, draws in KINDS.items()

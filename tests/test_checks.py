@@ -13,6 +13,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given
 from hypothesis import strategies as st
 from outside import rows, worked_example
+from scipy.optimize import brentq
 
 from vanpower.checks import (
     COLD_FACTORS,
@@ -371,7 +372,7 @@ def test_coefficient_missing_on_any_panel_of_the_circuit_is_named_in_the_basis(q
 
 
 @pytest.mark.parametrize("question", [cold_ceiling, start_volts, hot_floor])
-def test_coefficient_missing_on_on_the_label_is_named_in_the_basis(question, one_panel):
+def test_coefficient_missing_on_the_label_is_named_in_the_basis(question, one_panel):
     # -0.375 %/K: p05 of small 36-cell panels in tests/reference/cec_percentiles.csv, the careful side of both ends
     basis = asked(question, one_panel).basis
     assert "beta_voc -0.375" in basis
@@ -439,6 +440,27 @@ def test_light_that_wakes_the_controller_is_the_one_of_an_independent_diode():
     assert pvlib_curve(low, light, 15.0)["v_oc"] == pytest.approx(19.0, abs=1.0 / light + 0.01)
 
 
+@pytest.mark.parametrize(
+    ("light", "answer", "words"),
+    [
+        (9, "yes", "wake it in any light worth having."),
+        (11, "yes", "wake it at about 11 W/m²."),
+        (29, "yes", "wake it at about 29 W/m²."),
+        (31, "close", "wake it at about 31 W/m², so dull mornings start late."),
+    ],
+)
+def test_light_below_30_is_an_early_start_and_below_10_is_not_told_to_the_watt(light, answer, words):
+    # the battery's volts are such that pvlib's diode reaches them, and the start margin of 5 V, in just this light
+    panel = replace(PANEL, beta_voc_pct_per_k=-0.20)
+    rig = tiny_rig((panel,), (0,))
+    there = float(pvlib_curve(panel, light, 15.0)["v_oc"]) - 5.0
+    mild = Climate(temp_coldest=-10.0, temp_cell_hottest=45.0)
+    found = asked(start_volts, replace(rig, battery=replace(rig.battery, v_now=there), climate=mild))
+    assert found.margin > 0
+    assert found.answer == answer
+    assert words in found.sentence
+
+
 def test_hot_cells_short_of_the_start_make_it_close():
     rig = tiny_rig((replace(PANEL, beta_voc_pct_per_k=-0.3),), (0,))
     rig = replace(rig, battery=replace(rig.battery, v_now=14.5))
@@ -489,6 +511,15 @@ def test_hot_floor_loses_what_an_independent_diode_loses(beta):
     found = asked(hot_floor, rig)
     assert found.margin == pytest.approx(curve["v_mp"] - 15.9, abs=0.02)
     assert number(r"loses (\d+) %", found.sentence) == pytest.approx(100 * (1 - there / curve["p_mp"]), abs=0.55)
+
+
+@pytest.mark.parametrize(("lost", "answer"), [(0.8, "yes"), (1.2, "close"), (9.5, "close"), (10.5, "no")])
+def test_hot_floor_forgives_a_hundredth_and_refuses_a_tenth(lost, answer):
+    # battery volts at which pvlib's diode has lost so much of its best power; the shares are common practice, no source
+    curve = pvlib_curve(warm_roof(-0.35, 14.4).panels[0], 1000.0, 70.0)
+    missing = lambda v: 100 * (1 - v * pvlib.pvsystem.i_from_v(v, *curve["now"]) / curve["p_mp"]) - lost  # noqa: E731
+    floor = brentq(missing, float(curve["v_mp"]), float(curve["v_oc"]))
+    assert asked(hot_floor, warm_roof(-0.35, floor - 1.0)).answer == answer
 
 
 @pytest.mark.parametrize(("strings", "answer"), [(((0, 1), (2, 3)), "yes"), (((0,), (1,), (2,), (3,)), "no")])

@@ -181,6 +181,16 @@ def test_copper_over_90_degrees_gets_no_yes_and_the_advice_keeps_it_below():
     assert "Buy 6 mm²" in found.sentence
 
 
+@pytest.mark.parametrize(("temp", "answer"), [(89.0, "yes"), (91.0, "close")])
+def test_copper_may_be_90_degrees_warm_for_good(temp, answer):
+    # 44 A warm 4 mm² from 60 to 120 °C (EN 50618), other amps by their square; 1.25 x i_sc are counted
+    i_sc = 44.0 * math.sqrt((temp - 60.0) / 60.0) / 1.25 / 2
+    panel = replace(SMITH, i_sc=i_sc, i_mp=0.95 * i_sc)
+    found = asked(cable_current, side_by_side(panel, 2, cable=Cable(length_m=2.0, section_mm2=4.0)))
+    assert found.answer == answer
+    assert ("up to 91 °C" in found.sentence) == (answer == "close")
+
+
 @pytest.mark.parametrize(
     ("cable", "amps", "words"),
     [

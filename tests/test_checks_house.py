@@ -11,6 +11,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given
 from hypothesis import strategies as st
 from outside import REFERENCE, rows
+from test_checks import pvlib_curve
 
 from vanpower.checks import (
     DO_NOT_TOUCH,
@@ -187,6 +188,15 @@ def test_charge_current_and_clipping_speak_of_the_same_panels(name):
         assert amps >= min(0.9 * watts / rig.battery.v_now, plate) - 1e-9
 
 
+@pytest.mark.parametrize(("room", "full"), [(0.04, True), (0.06, False)])
+def test_panels_that_fill_the_plate_to_its_printed_tenth_bring_all_that_it_passes(room, full):
+    rig = bright(4, capacity_ah=100.0)
+    steady = amps_in(rig, rig.circuits[0])
+    box = replace(rig.circuits[0].controller, i_charge_max=steady + room)
+    rig = replace(rig, circuits=(replace(rig.circuits[0], controller=box),))
+    assert ("all that the controllers pass" in charge_current(rig).sentence) == full
+
+
 def test_all_controllers_together_count():
     rig = bright(2, capacity_ah=100.0)
     first = replace(rig.circuits[0], wiring=replace(rig.circuits[0].wiring, strings=((0,),)))
@@ -332,6 +342,25 @@ def test_label_that_contradicts_itself_is_told_how(change, answer, words):
     assert "Measure a panel" in found.caution
 
 
+@pytest.mark.parametrize(("apart", "answer"), [(0.981, "yes"), (0.979, "close"), (1.019, "yes"), (1.021, "close")])
+def test_label_and_curve_may_lie_two_percent_apart_on_a_hot_roof(apart, answer):
+    # a label's coefficient such that its watts at 60 °C are so much of those of pvlib's diode there
+    panel = replace(FULL, gamma_pmp_pct_per_k=None)
+    hot, label = (float(pvlib_curve(panel, 1000.0, temp)["p_mp"]) for temp in (60.0, 25.0))
+    found = labels(rig_of(replace(panel, gamma_pmp_pct_per_k=100 * (hot / apart / label - 1) / 35)))
+    assert found.answer == answer
+    assert ("%/K by the label" in found.sentence) == (answer == "close")
+
+
+@pytest.mark.parametrize(("coldest", "asked"), [(5.0, False), (5.1, True)])
+def test_first_light_above_five_degrees_is_asked_about(coldest, asked):
+    # 5.1 °F are -15 °C: no source for the 5 °C
+    rig = rig_of(FULL, coldest=coldest, capacity_ah=100.0)
+    assert ("is it Fahrenheit or a noon?" in missing(rig).sentence) == asked
+    assert ("5.1 °F are -15 °C" in missing(rig).sentence) == asked
+    assert ("is it Fahrenheit, or a noon?" in cold_ceiling(rig, rig.circuits[0]).caution) == asked
+
+
 def test_printed_watts_may_be_rounded():
     assert labels(rig_of(replace(FULL, p_label=100.0))).answer == "yes"
 
@@ -418,7 +447,7 @@ def test_plan_colder_than_the_temperature_that_counts_is_refused_and_named():
     assert "pass is the coldest of 2 places" in cold_ceiling(rig, rig.circuits[0]).basis
 
 
-def test_battery_may_name_its_own_limit():
+def test_limit_of_a_battery_in_milliamps_is_refused():
     with pytest.raises(ValueError, match="Are these milliamps"):
         Battery(name="b", v_nominal=12, v_now=13, v_absorption=14, i_accept_max=50000)
 

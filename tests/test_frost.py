@@ -154,6 +154,24 @@ def test_harvest_as_measured_stands_beside_the_modelled_one(tmp_path, column, st
     assert f", {more:.0f} % more." in said
 
 
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [(0.0, "0 Wh; 2s as modelled"), (0.98, "alike within 3 %."), (0.96, "4 % more. Shade"), (1.1, "9 % less. Shade")],
+)
+def test_harvest_as_measured_is_called_alike_within_three_percent_and_nothing_has_no_share(tmp_path, share, words):
+    """1 / 0.96 is 4 % more, 1 / 1.1 is 9 % less."""
+    time = pd.date_range("2026-05-15", periods=24, freq="1h")
+    table = pd.DataFrame({"time": time, "ghi": 500.0 * ((time.hour >= 8) & (time.hour < 16)), "temp_air": 15.0})
+    own = tmp_path / "own.csv"
+    request = Days(weather=str(own), day="only")
+    table.to_csv(own, index=False)
+    modelled = simulate({"2s": van()}, request).used_wh("2s")
+    table.assign(p_harvest=share * modelled / 24).to_csv(own, index=False)
+    said = harvest_said(simulate({"2s": van()}, request), "2s")
+    assert words in said
+    assert ("%" in said) == (share > 0)
+
+
 def test_harvest_that_only_rises_is_a_counter_and_refused(tmp_path):
     own_file(tmp_path, column="harvest_wh", heat=[10.0 * hour for hour in range(24)])
     with pytest.raises(ValueError, match="it only rises, as a counter does"):

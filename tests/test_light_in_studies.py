@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import matplotlib.pyplot as plt
 import numpy as np
+import pandas as pd
 import pytest
 
 from vanpower import weather
@@ -83,6 +84,15 @@ def test_kit_says_that_hours_hide_it_and_says_nothing_of_minutes(clipped):
     assert said in clipped["hours"].verdict.basis
     assert said not in clipped["minutes"].verdict.basis
     assert said in compare(vans(), Days(weather="sand-point", day="bright")).verdict.basis
+
+
+@pytest.mark.parametrize(("step_min", "told"), [(30, True), (20, False)])
+def test_cloud_edges_are_called_hidden_from_steps_of_half_an_hour(step_min, told, tmp_path):
+    time = pd.date_range("2026-06-21", periods=24 * 60 // step_min, freq=f"{step_min}min")
+    path = tmp_path / "own.csv"
+    pd.DataFrame({"time": time, "ghi": 300.0, "temp_air": 15.0}).to_csv(path, index=False)
+    basis = compare(vans(), Days(weather=str(path), day="only")).verdict.basis
+    assert ("hourly means hide cloud edges" in basis) == told
 
 
 # The table of mechanisms: series against parallel over whole days, two panels of 175 W, 6 m of 4 mm², a converter of

@@ -62,6 +62,8 @@ def subject(kind: str):
         return run()
     if kind == "roof":
         return compare(example("goat-cheese-van").wirings(), Parked(latitude_deg=50.0, day="03-21", step_min=60.0))
+    if kind == "page":
+        return [compare(rig.wirings(), Days(day=day)) for day in ("dull", "bright")]
     if kind == "trial":
         return analyse_trial(read_log(TRIAL))
     return compare(rig.wirings(), Days(day="dull") if kind == "day" else MOMENT)

@@ -78,6 +78,7 @@ _LATER = {
     "stuck_tracker": "trials",
     "Reading": "trials",
     "save_chart": "sharing.saving",
+    "save_page": "sharing.saving",
     "remake": "sharing.saving",
     "forum_answer": "sharing.saving",
 }

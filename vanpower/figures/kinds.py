@@ -19,6 +19,7 @@ from vanpower.figures.diagram import plot_wiring
 from vanpower.figures.ladder import LadderChart, plot_ladder
 from vanpower.figures.months import MonthsChart, plot_months
 from vanpower.figures.panel import plot_panel
+from vanpower.figures.panels_drawing import InShade, PanelsChart
 from vanpower.figures.power import PowerChart, plot_power
 from vanpower.figures.roof import RoofChart, RoofPairChart, plot_roof, plot_roof_day, plot_shade_map, roof_figure
 from vanpower.figures.run import RunChart, plot_run, run_figure
@@ -104,6 +105,7 @@ KINDS: Mapping[str, Kind] = {
     "months": Kind(shows=(Run,), plot=plot_months, live=MonthsChart, options=("wiring",)),
     "ladder": Kind(shows=(Run,), plot=plot_ladder, live=LadderChart),
     "trial": Kind(shows=(Trial,), plot=plot_trial, live=TrialChart),
+    "panels": Kind(shows=(InShade,), live=PanelsChart),
     "panel": Kind(shows=(IVCurve,), plot=plot_panel),
     "shade map": Kind(shows=(ShadeMap,), plot=plot_shade_map),
 }

@@ -56,6 +56,8 @@ class Answer:
     ----------
     finding, doubt : str
         The headline, and the sentence that says what the wiring is worth in one light; plain text.
+    name : str
+        What the wiring is called, of each controller.
     ways, checks, chart, dock : str
         HTML: the wirings as a table, the checks as a table, the chart as SVG, and the signs in a line.
 
@@ -68,6 +70,7 @@ class Answer:
 
     finding: str
     doubt: str
+    name: str
     ways: str
     checks: str
     chart: str
@@ -122,9 +125,11 @@ def answer_of(rig: Rig, pictures: Pictures | None = None) -> Answer:
     comparison, told = _compared(rig)
     others = {name: check(outcome.rig) for name, outcome in comparison.outcomes.items()}
     name = own_name(rig, comparison)
+    named = " and ".join([name, *(circuit.wiring.name for circuit in rig.circuits[1:])])
     return Answer(
-        finding=finding(name, own, {other: found for other, found in others.items() if other != name}),
-        doubt=f"{comparison.verdict.question} {comparison.verdict.sentence}{told}",
+        finding=glued(finding(named, own, {other: found for other, found in others.items() if other != name})),
+        doubt=glued(f"{comparison.verdict.question} {comparison.verdict.sentence}{told}"),
+        name=named,
         ways=ways_table(comparison, others, name),
         checks=checks_table(own),
         chart=(pictures or Pictures()).drawn(comparison),
@@ -224,7 +229,9 @@ def ways_table(comparison: Comparison, checks: Mapping[str, Checks], chosen: str
         )
     head = "<tr><th scope=col>Wiring</th><th scope=col>delivers</th><th scope=col>of the best</th>"
     head += "<th scope=col>allowed</th><th scope=col>checks</th></tr>"
-    title = f"<caption>Every wiring, {html.escape(comparison.title)}</caption>"
+    circuits = next(iter(comparison.outcomes.values())).rig.circuits
+    which = f" of {circuits[0].controller.name}, the others as they are" if len(circuits) > 1 else ""
+    title = f"<caption>Every wiring{html.escape(which)}, {_safe(comparison.title)}</caption>"
     return f"<table class=ways>{title}<thead>{head}</thead><tbody>{''.join(rows)}</tbody></table>"
 
 

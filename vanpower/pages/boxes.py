@@ -233,7 +233,7 @@ def field_of(kind: type[Description], name: str) -> Field | None:
     Examples
     --------
     >>> field_of(Panel, "v_mp").meaning, field_of(Panel, "count")
-    ('at best power', None)
+    ('voltage at best power', None)
     """
     return table(kind).get(name)
 

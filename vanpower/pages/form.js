@@ -140,6 +140,7 @@ function render({ model, el }) {
       box.node.classList.toggle("open", told.open);
       box.node.classList.toggle("bad", !!told.slip);
       box.note.textContent = told.offer && empty ? told.note : told.open ? "not stated" : "";
+      box.note.classList.toggle("long", box.note.textContent.length > 24);
       const target = box.field || box.node.querySelector("select, .pick");
       told.slip ? target.setAttribute("aria-invalid", "true") : target.removeAttribute("aria-invalid");
       const words = told.slip + told.cure + JSON.stringify(told.sets);
@@ -173,7 +174,7 @@ function render({ model, el }) {
     const fill = (node, text) => { if (node.told !== text) { node.told = text; node.innerHTML = text; } };
     put(finding, answer.finding || "");
     put(doubt, answer.doubt || "");
-    put(checksHead, answer.wiring ? `Checks for ${answer.wiring}` : "");
+    put(checksHead, answer.name ? `Checks for ${answer.name}` : "");
     fill(ways, answer.ways || "");
     fill(chart, answer.chart || "");
     fill(checks, answer.checks || "");

@@ -131,5 +131,12 @@ class Shares:
 
 
 def rows_of(label: Panel) -> int:
-    """Rows in which the cells of one group lie side by side: there and back, or one where their number is odd."""
+    """Rows in which the cells of one group lie side by side: there and back, or one where their number is odd.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> rows_of(example("bookmobile").panels[0])
+    2
+    """
     return 1 if label.cells_in_series // label.substrings % 2 else 2

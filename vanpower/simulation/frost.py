@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from vanpower.components.batteries import BatteryModel, filled_battery
 from vanpower.components.controllers import cold_marks
 from vanpower.results.numbers import watt_hours
-from vanpower.rig import Request, Rig, Snapshot
+from vanpower.rig import Battery, Request, Rig, Snapshot
 from vanpower.simulation.ladder import SHOWN_WH
 from vanpower.weather import day_of
 
@@ -138,13 +139,12 @@ def frost_uncounted(rig: Rig, request: Request) -> list[str]:
     >>> from vanpower import Days, Snapshot, example
     >>> rig = example("bookmobile")
     >>> said, who = frost_uncounted(rig, Days(weather="sand-point", day="01-28"))
-    >>> said.rpartition(', which ')[2], who[:20]
-    ('is not counted here though the air falls to -5 °C; a walk through the day counts it', 'the cold cut-off of ')
+    >>> said.rpartition('; ')[2], who[:20]
+    ('vanpower day and vanpower year count it', 'the cold cut-off of ')
     >>> frost_uncounted(rig, Snapshot(light=800, temp_cell=45))
     []
     """
-    store = filled_battery(rig.battery.changed(capacity_ah=rig.battery.capacity_ah or ANY_AH))
-    measured = False
+    store, measured = _of_any_size(rig.battery), False
     if isinstance(request, Snapshot):
         air, what = request.temp_cell, "its cells are"
     else:
@@ -155,8 +155,14 @@ def frost_uncounted(rig: Rig, request: Request) -> list[str]:
     place = air if measured else max(air + store.temp_offset, store.temp_heated)
     if place >= marks(rig, store)[0]:
         return []
-    counted = f"which is not counted here though {what} {air:.0f} °C; a walk through the day counts it"
+    counted = f"which is not counted here though {what} {air:.0f} °C; vanpower day and vanpower year count it"
     return [f"{_takes_nothing(rig, store, measured)}, {counted}", _who(rig)]
+
+
+@lru_cache(maxsize=64)
+def _of_any_size(battery: Battery) -> BatteryModel:
+    """The battery's model, of some size where the file names none, since its temperatures do not depend on it."""
+    return filled_battery(battery.changed(capacity_ah=battery.capacity_ah or ANY_AH))
 
 
 def _takes_nothing(rig: Rig, store: BatteryModel, measured: bool) -> str:

@@ -574,7 +574,7 @@ def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> R
     if not rigs:
         raise ValueError("a run needs at least one rig; give it rig.wirings().")
     if not isinstance(request, Days):
-        raise ValueError(f"a run walks through days and is given a {type(request).__name__}; give it Days.")
+        raise ValueError(f"a run goes through days, and this is a {type(request).__name__}; give it Days.")
     day = day_of(request)
     time = day.table.index.tz_localize(None).to_numpy()
     dates, of_row = np.unique(time.astype("datetime64[D]"), return_inverse=True)

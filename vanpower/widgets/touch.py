@@ -10,9 +10,9 @@ from contextlib import contextmanager
 from typing import Any
 
 import ipywidgets
-import traitlets
 
-from vanpower.rig import Panel, Shares
+from vanpower.rig import Panel, Roof, Shares
+from vanpower.rig.moved import Moved, put, things_on
 
 BY_LIST = "by list (keyboard and screen reader)"
 WIDE = {"width": "auto", "max_width": "30em"}
@@ -22,10 +22,10 @@ EDGE_STEP = 0.25
 # groups of cells; half a row of cells where a group has two
 
 
-class Composite(ipywidgets.VBox):
+class Composite(ipywidgets.VBox, ipywidgets.ValueWidget):
     """A control made of several, folded away under its name, with one value."""
 
-    value = traitlets.Any()
+    value: Any
 
     def __init__(self, title: str, value: Any, parts: Sequence[ipywidgets.Widget]) -> None:
         self.busy = False
@@ -95,6 +95,11 @@ class ShadeList(Composite):
             self.panel.index = 0
         self._shown()
 
+    @property
+    def ends(self) -> list[Shares]:
+        """Nothing in shade, and everything."""
+        return [Shares(), Shares(tuple((1.0,) * panel.substrings for panel in self.panels))]
+
     def _shown(self) -> None:
         every = [(number, self.value.of(number, panel)) for number, panel in enumerate(self.panels)]
         with self._quiet():
@@ -105,7 +110,7 @@ class ShadeList(Composite):
             self.edge.value = sum(own)
 
     def _chosen(self, names: tuple[str, ...]) -> None:
-        value = self.value
+        value: Shares = self.value
         for number, panel in enumerate(self.panels):
             before = value.of(number, panel)
             wanted = [_name(number, group) in names for group in range(panel.substrings)]
@@ -117,7 +122,58 @@ class ShadeList(Composite):
     def _moved(self, groups: float) -> None:
         number = self.panel.value
         count = self.panels[number].substrings
-        self.value = self.value.changed(number, [min(max(groups - group, 0.0), 1.0) for group in range(count)])
+        shares: Shares = self.value
+        self.value = shares.changed(number, [min(max(groups - group, 0.0), 1.0) for group in range(count)])
+
+
+class PlacesList(Composite):
+    """Where things lie on a roof: a list of them, and how far the chosen one is from two of the roof's edges.
+
+    Parameters
+    ----------
+    plan : Roof
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> places = PlacesList(example("goat-cheese-van").roof)
+    >>> places.thing.value = "flue"
+    >>> places.back.value = 1.7
+    >>> places.value.places
+    (('flue', 0.83, 1.7),)
+    """
+
+    def __init__(self, plan: Roof) -> None:
+        self.plan = plan
+        self.thing = ipywidgets.Dropdown(description="Move", options=list(things_on(plan)), style=_WHOLE, layout=WIDE)
+        self.left, self.back = (
+            ipywidgets.FloatSlider(
+                description=f"from the {edge} edge (m)", min=0.0, max=room, step=0.01, style=_WHOLE, layout=WIDE
+            )
+            for edge, room in (("left", plan.wide_m), ("back", plan.long_m))
+        )
+        super().__init__("Move things", Moved(), (self.thing, self.left, self.back))
+        self._shown()
+        self._when(self.thing, lambda _: self._shown())
+        self._when(self.left, lambda _: self._put())
+        self._when(self.back, lambda _: self._put())
+
+    @property
+    def ends(self) -> list[Moved]:
+        """The first fixture in two corners, as far as it may lie there."""
+        return [Moved(), Moved().to(list(things_on(self.plan))[-1], 0.0, self.plan.long_m)]
+
+    def _shown(self) -> None:
+        plan = self.plan
+        for name, left, back in self.value.places:
+            plan = put(plan, name, left, back)
+        left, back, _, _ = things_on(plan)[self.thing.value]
+        with self._quiet():
+            self.left.value, self.back.value = left, back
+
+    def _put(self) -> None:
+        moved: Moved = self.value
+        self.value = moved.to(self.thing.value, self.left.value, self.back.value)
 
 
 _WHOLE = {"description_width": "initial"}
