@@ -205,8 +205,8 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
     >>> from vanpower import Snapshot, compare, example
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> figure = comparison_figure([found])
-    >>> [ax.get_xlabel() for ax in figure.axes]
-    ['Array voltage (V)', 'Power (W)']
+    >>> [ax.get_xlabel().partition(";")[0] for ax in figure.axes]
+    ['volts at the array', 'Power (W)']
     >>> plt.close(figure)
     """
     wide, high = PAIR

@@ -16,11 +16,11 @@ from vanpower.figures.style import (
     ROLES,
     Chart,
     even_ticks,
+    looks_of,
     new_axes,
     rung,
     sleeps,
     title_line,
-    wiring_styles,
 )
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Days
@@ -72,7 +72,7 @@ class DayChart(Chart):
         self._limits(hours[light > 0], day.step_h, p_top, light, len(outcomes), math.ceil(len(outcomes) / columns))
         edges = np.append(hours, hours[-1] + day.step_h)
         self._behind(self.right.stairs(light, edges, fill=True, color=ROLES["light"], alpha=0.5, zorder=1))
-        for row, (name, style) in enumerate(zip(outcomes, wiring_styles(len(outcomes)), strict=True)):
+        for row, (name, style) in enumerate(zip(outcomes, looks_of(outcomes).values(), strict=True)):
             self._draw_wiring(labels[name], row, style, edges, outcomes[name], comparison.dull)
         self.ax.legend(
             loc="upper left", ncols=columns, fontsize=FONT, frameon=False, handlelength=2.4, borderaxespad=0.1
@@ -95,7 +95,7 @@ class DayChart(Chart):
 
     def _draw_wiring(self, label: str, row: int, style: tuple, edges: np.ndarray, outcome: Outcome, dull: bool) -> None:
         """One wiring's watts, and its strip with the hours asleep hatched, or that it is not allowed."""
-        colour, dash, _ = style
+        colour, dash, *_ = style
         watts, out = outcome.p_battery, outcome.refused is not None
         asleep = sleeps(outcome) & (not out)
         self._behind(

@@ -234,7 +234,7 @@ def plot(result: Any, kind: str | None = None, *, ax: Axes | None = None, **axes
     >>> from vanpower import Snapshot, compare, example
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> found.plot("power", ax=Figure().subplots()).get_xlabel()
-    'Array voltage (V)'
+    'volts at the array; the names: watts into the battery'
     """
     what, charts = type(result).__name__, plotted(result)
     if not charts:

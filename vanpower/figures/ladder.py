@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
 from vanpower.figures.names import legend_columns, short_names
-from vanpower.figures.style import FONT, Chart, new_axes, title_line, wiring_styles
+from vanpower.figures.style import FONT, Chart, looks_of, new_axes, title_line
 from vanpower.simulation import GAINS, STEPS, Run
 
 SMALL_RUNG = 0.5
@@ -58,8 +58,9 @@ class LadderChart(Chart):
         self.ax.set_ylim(len(rungs) - 0.4, -0.6)
         self.ax.set_yticks(range(len(rungs)), [words for words, _, _ in rungs], fontsize=FONT)
         high = 0.82 / len(names)
-        for k, (name, style) in enumerate(zip(names, wiring_styles(len(names)), strict=True)):
-            look: dict[str, Any] = {"fc": style[0], "ec": "white", "lw": 0.4, "hatch": HATCHES[k % len(HATCHES)]}
+        styles = looks_of({name: run.journals[name] for name in names})
+        for k, (name, style) in enumerate(styles.items()):
+            look: dict[str, Any] = {"fc": style.colour, "ec": "white", "lw": 0.4, "hatch": style.hatch}
             for row, (start, width) in enumerate(_bars(rungs, name)):
                 bar = Rectangle((start, row - 0.41 + k * high), width, 0.92 * high, label=name, zorder=3, **look)
                 self._behind(self.ax.add_patch(bar))

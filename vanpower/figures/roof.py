@@ -19,7 +19,7 @@ from matplotlib.transforms import ScaledTranslation
 
 from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.power import PowerChart
-from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, new_axes, title_line, wiring_styles
+from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, looks, looks_of, new_axes, title_line
 from vanpower.model.light import lit_panels
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Days, Fixture, Panel, Parked, Placement, Request, Rig, Roof, Snapshot
@@ -257,7 +257,7 @@ def plot_roof_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     could = outcomes[0][1].p_panels
     ax.fill_between(hours, could, color=ROLES["light"], alpha=0.5, lw=0, label="panels without shade")
     short = short_names(comparison.outcomes)
-    for (name, outcome), (colour, dash, _) in zip(outcomes, wiring_styles(len(outcomes)), strict=True):
+    for (name, outcome), (colour, dash, *_) in zip(outcomes, looks_of(comparison.outcomes).values(), strict=True):
         label = f"{short[name]}: {watt_hours(outcome.energy_wh)}"
         ax.plot(hours, outcome.p_battery, color=colour, ls=dash, lw=2.2, label=label)
     ax.set_xlim(hours.min(), hours.max())
@@ -288,8 +288,8 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
     ax = new_axes(ax, (5.5, 4.2))
     names = list(found.watts)
     short = list(short_names(names).values())
-    styles = wiring_styles(len(names))
-    colours = ["#F4F4F4", *(colour for colour, _, _ in styles)]
+    styles = list(looks(names).values())
+    colours = ["#F4F4F4", *(colour for colour, *_ in styles)]
     hatches = ["", "//", "\\\\", "..", "xx", "++", "oo"]
     share, light = 100 * found.share, found.light
     winner = found.winner
@@ -339,7 +339,7 @@ def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
     >>> from vanpower import Parked, example
     >>> figure = roof_figure({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
     >>> [ax.get_xlabel() for ax in figure.axes]
-    ['Across the roof (m)', 'Array voltage (V), at 9:00 sun time']
+    ['Across the roof (m)', 'volts at the array, at 9:00 sun time']
     >>> plt.close(figure)
     """
     import matplotlib.pyplot as plt
@@ -351,7 +351,7 @@ def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
     now = compare(rigs, moment)
     RoofChart(axes[0]).update(now)
     PowerChart(axes[1]).update(now)
-    axes[1].set_xlabel(f"Array voltage (V), at {_clock(moment.hour or 0.0)} sun time", fontsize=FONT)
+    axes[1].set_xlabel(f"volts at the array, at {_clock(moment.hour or 0.0)} sun time", fontsize=FONT)
     if day:
         plot_roof_day(compare(rigs, parked), ax=axes[2])
     return fig

@@ -159,7 +159,8 @@ class RoofPlan(RoofChart):
         return Handle(
             key=name, label=f"{name} on the roof", now=f"{left:.2f} m from the left, {back:.2f} m from the back",
             use=FREE, x=(x0 + x1) / 2, y=(y0 + y1) / 2, wide=x1 - x0, high=y1 - y0, mark="disc" if largest else "",
-            aside=((x1 - x0) / 2, (y0 - y1) / 2), verb=f"drag the {name}" if largest else "", step=ARROW_M * (x1 - x0) / wide,
+            aside=((x1 - x0) / 2, (y0 - y1) / 2), verb=f"drag the {name}" if largest else "",
+            step=ARROW_M * (x1 - x0) / wide,
         )  # fmt: skip
 
     def _is_panel(self, name: str) -> bool:

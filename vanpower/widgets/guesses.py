@@ -95,7 +95,8 @@ class Guess(ipywidgets.VBox):
         x, y = in_picture(ax, left, min(max(FIRST * high if number is None else number, low), high))
         (reach, bottom), top = in_picture(ax, right, low), in_picture(ax, left, high)[1]
         return Handle(
-            key=key, label=f"My guess: {self.question}", now="none yet" if number is None else f"{number:g} {self.unit}",
+            key=key, label=f"My guess: {self.question}",
+            now="none yet" if number is None else f"{number:g} {self.unit}",
             use=UP, mark="level", x=x, y=y, reach=reach - x, step=STEP * (bottom - top),
             verb="drag your guess" if number is None else "my guess",
         )  # fmt: skip

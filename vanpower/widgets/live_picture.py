@@ -28,8 +28,8 @@ BREAKS_PX = 620
 TALLEST_VH = 78
 # [% of the window's height] that a picture takes at most, so that controls and verdict are seen with it; no source
 NARROW_PX = 560
-# [pixel] between the two widths that charts are made for: where a page is narrower, a chart takes its layout for phones,
-# and is scrolled rather than made smaller than the page
+# [pixel] between the two widths that charts are made for: where a page is narrower, a chart takes its layout for
+# phones, and is scrolled rather than made smaller than the page
 PACKED = 2
 # how hard a stored picture is packed, 1 to 9; more takes longer than it saves
 MOST_FRAMES = 8
