@@ -162,7 +162,9 @@ FIELDS: Mapping[type[Description], Mapping[str, Box]] = {
         "bundled": Box(label="Circuits in its bundle", folded=True),
     },
     Climate: {
-        "temp_coldest": Box(label="Coldest dawn", help="The coldest morning you will ever park in. The colder, the safer."),
+        "temp_coldest": Box(
+            label="Coldest dawn", help="The coldest morning you will ever park in. The colder, the safer."
+        ),
         "temp_cell_hottest": Box(label="Hottest cells", folded=True),
         "basis": Box(label="Who says so", folded=True),
     },
