@@ -58,7 +58,7 @@ class LadderChart(Chart):
         self.ax.set_ylim(len(rungs) - 0.4, -0.6)
         self.ax.set_yticks(range(len(rungs)), [words for words, _, _ in rungs], fontsize=FONT)
         high = 0.82 / len(names)
-        styles = looks_of({name: run.journals[name] for name in names})
+        styles = looks_of({name: run.outcomes[name] for name in names})
         for k, (name, style) in enumerate(styles.items()):
             look: dict[str, Any] = {"fc": style.colour, "ec": "white", "lw": 0.4, "hatch": style.hatch}
             for row, (start, width) in enumerate(_bars(rungs, name)):

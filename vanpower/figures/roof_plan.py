@@ -308,7 +308,7 @@ class DayLines:
         self.lines, self.marks = {}, {}
         for number, (name, outcome) in enumerate(outcomes.items()):
             colour = current_colour(outcome.rig)
-            _, dash, marker = WIRING_STYLES[number % len(WIRING_STYLES)]
+            _, dash, marker, *_ = WIRING_STYLES[number % len(WIRING_STYLES)]
             self.lines[name] = self.ax.plot(hours, outcome.p_battery, color=colour, ls=dash, lw=2.4, zorder=3)[0]
             self.marks[name] = self.ax.plot([], [], color=colour, marker=marker, ms=7, ls="none", zorder=6)[0]
         top = rung(1.02 * max(float(first.p_panels.max()), 1.0))

@@ -394,7 +394,8 @@ def looks(names: Iterable[str], rigs: Mapping[str, Rig] | None = None) -> dict[s
     """
     free = {"series": SERIES, "parallel": PARALLEL, "mixed": MIXED}
     others = cycle(FURTHER)
-    return {name: free.pop(kind_of(name, rigs[name] if rigs else None), None) or next(others) for name in names}
+    kinds = {name: kind_of(name, rigs[name] if rigs else None) for name in names}
+    return {name: free.pop(kind) if kind in free else next(others) for name, kind in kinds.items()}
 
 
 def rung(value: float) -> float:

@@ -19,7 +19,7 @@ from vanpower.figures.lighter import hatches_apart, lighter
 from vanpower.figures.style import title_line
 from vanpower.results.verdict import glued
 from vanpower.rig import Days, Request, Snapshot, printable
-from vanpower.sharing.drawn import Drawn, figure_of, lettered, rig_in
+from vanpower.sharing.drawn import Drawn, lettered, rig_in
 from vanpower.sharing.forum import told
 from vanpower.sharing.of_comparisons import block_of, numbers_of, words_of
 from vanpower.sharing.recipe import ChartRecipe
@@ -201,7 +201,7 @@ def _kind(comparison: Comparison) -> type[Chart]:
 
 def _bars(comparison: Comparison) -> ComparisonChart:
     """An empty chart of bars, high enough for every wiring."""
-    figure = figure_of(plot_comparison(comparison))
+    figure = plot_comparison(comparison).figure.figure
     plt.close(figure)
     wide, high = figure.get_size_inches()
     return ComparisonChart(Figure(figsize=(wide, high), layout="constrained").subplots())
