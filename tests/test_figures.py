@@ -228,7 +228,7 @@ def test_ceiling_chart_puts_the_cold_volts_against_the_ceiling(coldest: float, s
     assert set(chart.ceiling.get_ydata()) == {95.0}
     assert says in chart.title
     assert "ceiling\n95 V" in words(chart.ax)
-    assert chart.ax.get_xlabel() == "Cell temperature at first light (°C)"
+    assert chart.ax.get_xlabel() == "Cell temperature at dawn (°C)"
 
 
 def test_ceiling_chart_crosses_the_ceiling_where_the_label_says() -> None:

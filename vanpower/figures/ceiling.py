@@ -45,7 +45,7 @@ class CeilingChart(Chart):
 
     def __init__(self, ax: Axes | None = None) -> None:
         super().__init__(ax)
-        self._labels("Cell temperature at first light (°C)", "Open-circuit voltage (V)")
+        self._labels("Cell temperature at dawn (°C)", "Open-circuit voltage (V)")
         self._keep_room(3)
         ax = self.ax
         red, blue = ROLES["limit"], ROLES["battery"]
@@ -66,7 +66,7 @@ class CeilingChart(Chart):
         self.spot_words = ax.text(0, 0, "", ha="left", va="center", **words)
         ax.legend(
             [self.string, self.table, self.coldest, self.safe, self.thin],
-            ["by label", "US factor table", "coldest first light", "just safe", f"under {100 * THIN:g} % left"],
+            ["by label", "US factor table", "coldest dawn", "just safe", f"under {100 * THIN:g} % left"],
             loc="upper left", bbox_to_anchor=(-0.1, -0.19), ncols=3, fontsize=FONT, frameon=False,
             handlelength=1.6, handletextpad=0.5, columnspacing=1.1, labelspacing=0.25, borderaxespad=0.0,
         )  # fmt: skip

@@ -74,7 +74,9 @@ class MonthsChart(Chart):
         ax.set_xlim(-0.6, len(names) - 0.4)
         letters = TICKED if len(names) < 9 else 1
         ax.set_xticks(place, [name[:letters] for name in names], fontsize=FONT)
-        self.could = ax.bar(place, nothing, 0.72, fc="white", ec=ROLES["start"], hatch="////", label="sun could bring")
+        self.could = ax.bar(
+            place, nothing, 0.72, fc="white", ec=ROLES["start"], hatch="////", label="sun could deliver"
+        )
         self.taken = ax.bar(place, nothing, 0.72, fc=ROLES["battery"], label="taken")
         spread = ax.errorbar(
             place, nothing, nothing, fmt="none", ecolor="black", capsize=3, lw=1.2, label="8 of 10 days"

@@ -89,7 +89,7 @@ def _place_words(moved: Sequence[Control], number: int) -> str:
 
 
 def _told_numbers(comparison: Comparison) -> str:
-    """What every wiring brings, in the order in which they were asked about, and which are out."""
+    """What every wiring delivers, in the order in which they were asked about, and which are out."""
     said = []
     for name, outcome in comparison.outcomes.items():
         out = "" if outcome.refused is None else " (not allowed)"

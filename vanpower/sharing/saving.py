@@ -274,7 +274,7 @@ def forum_answer(
     >>> from vanpower import Snapshot, compare, example
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> forum_answer(found).splitlines()[0]
-    '2s brings 169 W; alike within 3 %: 2p 98.9 %. Choose by cable, shade habits'
+    '2s delivers 169 W; alike within 3 %: 2p 98.9 %. Choose by fuses, plugs and'
     """
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
     shown = comparisons if kind == "answer" else comparisons[:1]
@@ -283,7 +283,7 @@ def forum_answer(
 
 
 def _failed(comparisons: Sequence[Comparison]) -> list[str]:
-    """What burns or falls short in those rigs of an answer that bring something and are allowed."""
+    """What burns or falls short in those rigs of an answer that deliver something and are allowed."""
     return list(dict.fromkeys(said for comparison in comparisons for said in comparison.to_mend()))
 
 
