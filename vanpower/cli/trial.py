@@ -157,5 +157,5 @@ def _draw(trial: Trial, path: Path, told: Mapping[str, float | None]) -> None:
     from vanpower.sharing.drawn import figure_of
     from vanpower.sharing.saving import save_with_words
 
-    said = save_with_words(path, "trial", trial, plainly=lambda: figure_of(plot_trial(trial)), **told)
+    said = save_with_words(path, "trial", trial, plainly=lambda: figure_of(plot_trial(trial, phone=False)), **told)
     print(f"Chart {said}\n")

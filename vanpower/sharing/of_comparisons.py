@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from matplotlib.figure import Figure
+
 from vanpower.figures import Chart, comparison_figure, plot_comparison, roof_figure
 from vanpower.rig import Parked
 from vanpower.sharing.drawn import Drawn, Numbers, axis_ends, figure_of, rig_in
@@ -54,8 +56,11 @@ def of_one(make: Callable[..., Chart], *known: str) -> Callable[[ChartRecipe], D
     def draw_one(recipe: ChartRecipe) -> Drawn:
         options = axis_ends(recipe, known)
         comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
-        chart = make(**options)
+        figure = Figure(figsize=Chart.page, layout="constrained")
+        chart = make(figure.subplots(), phone=False, **options)
         chart.update(comparison)  # type: ignore[attr-defined]
+        figure.draw_without_rendering()
+        chart.settle()
         return Drawn(chart.figure, numbers_of([comparison]), _words([comparison]))
 
     return draw_one
@@ -65,7 +70,7 @@ def bars(recipe: ChartRecipe) -> Drawn:
     """Bars of one comparison, high enough for every wiring."""
     axis_ends(recipe)
     comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
-    return Drawn(figure_of(plot_comparison(comparison)), numbers_of([comparison]), _words([comparison]))
+    return Drawn(figure_of(plot_comparison(comparison, phone=False)), numbers_of([comparison]), _words([comparison]))
 
 
 def answer(recipe: ChartRecipe) -> Drawn:

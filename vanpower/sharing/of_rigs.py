@@ -14,7 +14,7 @@ def ceiling(recipe: ChartRecipe) -> Drawn:
     """Cold volts under the controller's ceiling."""
     axis_ends(recipe)
     rig = rig_in(recipe)
-    chart = CeilingChart()
+    chart = CeilingChart(phone=False)
     chart.update(rig)
     verdicts = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
     numbers: Numbers = {}

@@ -16,9 +16,9 @@ from vanpower.weather import find_day
 Draw = Callable[[Run, str | None], Figure]
 RUN_CHARTS: dict[str, Draw] = {
     "run": lambda run, _: run_figure(run),
-    "charge": lambda run, wiring: figure_of(plot_run(run, wiring=wiring)),
-    "months": lambda run, wiring: figure_of(plot_months(run, wiring=wiring)),
-    "ladder": lambda run, _: figure_of(plot_ladder(run)),
+    "charge": lambda run, wiring: figure_of(plot_run(run, wiring=wiring, phone=False)),
+    "months": lambda run, wiring: figure_of(plot_months(run, wiring=wiring, phone=False)),
+    "ladder": lambda run, _: figure_of(plot_ladder(run, phone=False)),
 }
 # pictures of a run by the names that recipes carry
 OF_ONE = ("charge", "months")

@@ -80,7 +80,9 @@ def of_trial(recipe: ChartRecipe) -> Drawn:
     log = log_in(rows)
     trial = analyse_trial(log, **{name: value for name, value in recipe.options.items() if value is not None})  # type: ignore[arg-type]
     said = f"{printable(log.name)}: {log.order}, A is {log.before} and B is {log.after}"
-    return Drawn(figure_of(plot_trial(trial)), _numbers(trial), f"{said}\n\n{trial.text()}\n\n{trial.verdict}")
+    return Drawn(
+        figure_of(plot_trial(trial, phone=False)), _numbers(trial), f"{said}\n\n{trial.text()}\n\n{trial.verdict}"
+    )
 
 
 def _numbers(trial: Trial) -> Numbers:
