@@ -48,7 +48,7 @@ class MonthsChart(Chart):
             for field in ("could_wh", "used_wh", "load_wh", "dull_wh", "bright_wh")
         )
         top = fitted_top(max(bright.max(), load.max(), could.max(), 1.0))
-        frame = (tuple(month.name for month in months), top, looks_of(run.journals)[name])
+        frame = (tuple(month.name for month in months), top, looks_of(run.outcomes)[name])
         if frame != self.frame:
             self._draw_frame(*frame)
             self.frame = frame

@@ -81,7 +81,7 @@ class RunChart(Chart):
         step = np.timedelta64(round(run.step_h * 3600), "s")
         edges = matplotlib.dates.date2num(np.append(run.time, run.time[-1] + step))
         top = fitted_top(max(float(rows.p_offered.max()), float(rows.p_load.max()), 1.0))
-        look = looks_of(run.journals)[name]
+        look = looks_of(run.outcomes)[name]
         frame = (float(edges[0]), float(edges[-1]), len(run.dates), top, look)
         if frame != self.frame:
             self._axes(edges, len(run.dates), top)
