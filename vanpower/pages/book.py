@@ -26,6 +26,7 @@ from vanpower.files.my_van import WHERE, my_van_path, my_van_stamp
 from vanpower.pages import cells
 from vanpower.pages.bar import Bar
 from vanpower.pages.hooks import is_page, title_of
+from vanpower.widgets.live_picture import LIVE_PAGE
 
 FIRST, LIVE = "00-start.ipynb", "explore"
 # what opens where nothing else is asked for; tag of the cell that brings the controls
@@ -33,9 +34,8 @@ BREATH_S, SETTLED_S = 0.02, 0.3
 # [s] in which moves are answered between two cells; after the last move its value is kept by the page; no source
 NO_PAGE = f"# No such page\n\nThere is no page of this name. [All pages]({FIRST})"
 # what is shown in its place
-VANS, LAB, BIG, LIVE_PICTURES = "VANPOWER_VANS", "VANPOWER_LAB", "VANPOWER_BIG", "VANPOWER_IMAGE_WIDGET"
-# environment: folder where every page has a van of its own; JupyterLab is served as well; larger letters; pictures that
-# move are asked for
+VANS, LAB, BIG = "VANPOWER_VANS", "VANPOWER_LAB", "VANPOWER_BIG"
+# environment: folder where every page has a van of its own; JupyterLab is served as well; larger letters
 
 
 class Book:
@@ -63,11 +63,10 @@ class Book:
 
     def __init__(self, root: Path, shell: InteractiveShell) -> None:
         self.root, self.shell, self.name = root, shell, ""
+        self.names = set(shell.user_ns)
         self.bar = Bar(lab=LAB in os.environ, big=BIG in os.environ)
         self.body = ipywidgets.VBox()
         self.body.add_class("vp-page")
-        self.names = set(shell.user_ns)
-        self.made: list[ipywidgets.Widget] = []
         self.remembered: list[Any] = []
         self.there = False
         self.pieces: Iterator[None] = iter(())
@@ -75,7 +74,7 @@ class Book:
         self.telling: asyncio.TimerHandle | None = None
         self.bar.on_msg(self._asked)
         shell.set_custom_exc((Exception,), lambda *_, **__: None)  # a slip is said in the page
-        ipywidgets.Widget.on_widget_constructed(self.made.append)
+        self.maker = cells.Maker(shell)
 
     def open(self, name: str, remembered: list[Any] | None = None, turn: int = 0) -> None:
         """Show a notebook in place of the one that is open.
@@ -96,13 +95,24 @@ class Book:
         self.pieces = self._shown(all_cells)
         next(self.pieces)
         if self.there:
-            self.rest = asyncio.ensure_future(self.show_the_rest())
+            self.go_on()
 
-    async def show_the_rest(self) -> None:
-        """Show what is below the controls, and the charts."""
+    def go_on(self) -> None:
+        """Show what is below the controls, and the charts; moves are answered in between."""
+        self.wait()
+        self.rest = asyncio.ensure_future(self._show_the_rest())
+
+    def wait(self) -> None:
+        """Show no more for now."""
+        if self.rest is not None:
+            self.rest.cancel()
+
+    async def _show_the_rest(self) -> None:
+        """The pieces that are left."""
         for _ in self.pieces:
             await asyncio.sleep(BREATH_S)
         self.bar.shown = self.bar.shown | {"whole": True}
+        gc.collect()  # of the page before; nobody waits for it now
 
     def _asked(self, _: Any, told: dict[str, Any], __: Any) -> None:
         """The browser asks for a notebook, or says that it is there and where controls stood when it last was."""
@@ -111,7 +121,7 @@ class Book:
         if told["what"] == "arrived" and name == self.name:
             self.remembered = told["settings"]
             self._set_controls()
-            self.rest = asyncio.ensure_future(self.show_the_rest())
+            self.go_on()
         else:
             self.open(name, told["settings"], told["turn"])
 
@@ -132,7 +142,7 @@ class Book:
         charts = []
         live = next((number for number, cell in enumerate(all_cells) if LIVE in cells.tags(cell)), 0)
         for number, cell in enumerate(all_cells):
-            part = cells.shown(cell, self.shell, self.made)
+            part = self.maker.shown(cell)
             children += part.children
             charts += part.charts
             if number in (0, live) or number > live:
@@ -148,20 +158,20 @@ class Book:
 
     def _forget(self) -> None:
         """Close what the open notebook made, and drop its names."""
-        if self.rest is not None:
-            self.rest.cancel()
+        self.wait()
         self.body.children = []
-        for widget in self.made:
+        for widget in self.maker.made:
             widget.close()
-        self.made.clear()
+        self.maker.made.clear()
         for name in set(self.shell.user_ns) - self.names:
             del self.shell.user_ns[name]
-        gc.collect()
 
     def _controls(self) -> list[ipywidgets.ValueWidget]:
         """Controls of the open notebook in the order in which they were made."""
         kinds = (ipywidgets.HTML, ipywidgets.Image)
-        return [one for one in self.made if isinstance(one, ipywidgets.ValueWidget) and not isinstance(one, kinds)]
+        return [
+            one for one in self.maker.made if isinstance(one, ipywidgets.ValueWidget) and not isinstance(one, kinds)
+        ]
 
     def _watch_controls(self) -> None:
         """Tell the page a little after a move where the controls stand, so that it can set them again."""
@@ -201,10 +211,11 @@ def prepare(root: str, name: str) -> None:
     """Open a page before anybody asks for it, in a kernel that waits."""
     if VANS in os.environ:
         os.environ[WHERE] = own_van(Path(os.environ[VANS]), my_van_path())
-    os.environ[LIVE_PICTURES] = "1"
-    Ready.book = Book(Path(root), get_ipython())
-    Ready.book.open(name)
-    Ready.stamps = stamps(root, name)
+    os.environ[LIVE_PAGE] = "1"
+    book = Book(Path(root), get_ipython())
+    book.open(name)
+    book.go_on()
+    Ready.book, Ready.stamps = book, stamps(root, name)
 
 
 def open_book(root: str, name: str) -> None:
@@ -215,6 +226,7 @@ def open_book(root: str, name: str) -> None:
     assert book is not None
     if Ready.stamps != stamps(root, name):
         book.open(name)
+    book.wait()
     display(book.bar, book.body)
 
 

@@ -24,8 +24,11 @@ REFILL_S, WATCH_S = 2.0, 1.0
 # often we look whether those of open pages live; no source
 OF_A_PAGE = "VOILA_REQUEST_URL"
 # environment by which a page is known from a notebook that asks for a kernel
-PREPARED = "--IPKernelApp.exec_lines=from vanpower.pages import book; book.prepare({root!r}, {name!r})"
-# what a kernel does before it is ready: it opens the page that most ask for first
+PREPARED = (
+    "--IPKernelApp.exec_lines=from tornado.ioloop import IOLoop; from vanpower.pages import book; "
+    "IOLoop.current().add_callback(book.prepare, {root!r}, {name!r})"
+)
+# what a kernel does before anything else, once its loop runs: it opens the page that most ask for first
 
 
 class WarmKernels(AsyncMappingKernelManager):  # type: ignore[misc]
