@@ -89,8 +89,12 @@ def signature(name: str, one: Any) -> str:
         told.append(str(plain))
         if given.kind is inspect.Parameter.KEYWORD_ONLY and not any(word.startswith("*") for word in told[:-1]):
             told.insert(-1, "*")
-    whole = f"{name}({', '.join(told)})"
-    return "\n".join(textwrap.wrap(whole, WIDTH, subsequent_indent="    ", break_on_hyphens=False))
+    lines = [f"{name}("]
+    for word in (f"{one}," for one in told):
+        if len(lines[-1]) + len(word) > WIDTH:
+            lines.append(" " * 4)
+        lines[-1] += word if lines[-1].endswith(("(", " " * 4)) else f" {word}"
+    return "\n".join(lines).removesuffix(",") + ")"
 
 
 class _Called(str):
