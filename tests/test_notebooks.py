@@ -239,7 +239,7 @@ TERMS = (
     "absorption", "band", "bulk", "bypass diode", "charge current", "circulating current", "clipping", "cold ceiling",
     "converter", "float", "fuse", "half-cut", "hilltop", "hot floor", "in parallel", "in series", "isolator",
     "ladder", "leak", "mismatch", "open-circuit volts", "own draw", "plugs", "reverse current", "short-circuit amps",
-    "side by side", "start threshold", "string", "sun time", "tracker", "typical year", "window",
+    "start threshold", "string", "sun time", "tracker", "typical year", "window",
 )  # fmt: skip
 # words of the trade that verdicts, charts and answers use
 
@@ -540,9 +540,7 @@ def picture_of(live: Any) -> tuple[str, str]:
 
 
 def ends(control: Any) -> list[Any]:
-    """The extreme values of a slider, or every value of a list; what is made of several knows its own."""
-    if hasattr(control, "ends"):
-        return control.ends
+    """The extreme values of a slider, or every value of a list."""
     if hasattr(control, "options"):
         return [value for _, value in control.options if value != control.value]
     return [control.min, control.max]
