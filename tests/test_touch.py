@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from browsing import FOLDER, TOKEN, opened, screenshots, served
 
@@ -19,7 +20,8 @@ from vanpower import Fixture, Parked, compare, example
 from vanpower.cli import classroom
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.panels_drawing import InShade, PanelsChart, ShadeChart
-from vanpower.figures.roof_plan import OnRoof, RoofDayChart, roof_day
+from vanpower.figures.roof import sun_on_roof
+from vanpower.figures.roof_plan import OnRoof, RoofDayChart, RoofPlan, roof_day
 from vanpower.rig import Shares, Snapshot
 from vanpower.rig.moved import Moved
 
@@ -35,11 +37,12 @@ FINGER_PX = 44
 # WCAG 2.2, target size (enhanced): 44 by 44 CSS pixels
 SETTLED = """() => new Promise(done => {
   const text = () => document.querySelector('.vanpower-part').innerHTML;
-  const look = (before, same) => same > 6 ? done(true)
-    : setTimeout(() => look(text(), text() === before ? same + 1 : 0), 100);
+  const busy = () => document.querySelector('.vanpower-picture[aria-busy=true]');
+  const look = (before, same) => same > 3 ? done(true)
+    : setTimeout(() => look(text(), text() === before && !busy() ? same + 1 : 0), 100);
   look('', 0);
 })"""
-# the picture has stayed the same for more than half a second
+# no touch waits for its answer, and the picture stays the same
 MODEL = """([script, traits]) => {
   const on = {};
   window.traits = traits;
@@ -140,9 +143,10 @@ def test_a_shadows_edge_ends_where_it_was_let_go_and_a_tap_shades_a_group(
         height = middle(page, "group 1.1")[1] - top
         y = middle(page, "edge 1")[1]
         # to the middle of the second of two groups: three quarters of the panel
-        end = drag(page, place, "edge 1", 0, top + height - y)
+        drag(page, place, "edge 1", 0, top + height - y)
         assert number(said(page, "edge 1")) == pytest.approx(75, abs=3)
-        assert middle(page, "edge 1")[1] == pytest.approx(end[1], abs=3)
+        # sentences above may have taken another line, so the panel is what it is measured from
+        assert middle(page, "edge 1")[1] - middle(page, "group 1.0")[1] == pytest.approx(height, abs=3)
         assert page.locator(".vanpower-part").first.inner_html() != before
         page.screenshot(path=screenshots(tmp_path) / f"touch-shade-{place}-dragged.png")
         assert said(page, "group 0.1", "aria-pressed") == "false"
@@ -226,7 +230,7 @@ def test_a_guess_is_drawn_and_compared(place: str, pages: str, browser: Any, tmp
 def alone(browser: Any) -> Iterator[Any]:
     """An empty page that a finger can touch."""
     with opened(browser, **PLACES["phone"]) as page:
-        page.set_content("<body style='margin:0'></body>")
+        page.set_content("<meta name='viewport' content='width=device-width'><body style='margin:0'></body>")
         yield page
 
 
@@ -264,7 +268,7 @@ def test_one_touch_is_in_flight_and_the_last_place_is_sent(alone: Any) -> None:
         "document.querySelector('svg').viewBox.baseVal.width / document.querySelector('svg').clientWidth"
     )
     start = next(one for one in json.loads(alone.evaluate("JSON.stringify(traits.handles)")) if one["key"] == "edge 1")
-    assert last["y"] == pytest.approx(start["y"] + 40 * pixel, abs=2.5 * pixel)  # a finger has whole pixels
+    assert last["y"] == pytest.approx(start["y"] + 40 * pixel, abs=1.5 * pixel)
     alone.evaluate("told({answered: 2})")
     assert len(alone.evaluate("sent")) == 2, "more is sent than was asked for"
 
@@ -308,6 +312,30 @@ def test_names_like_tags_are_letters(name: str, alone: Any) -> None:
 
 
 # Drawings
+
+
+def test_the_ring_has_the_sun_where_the_sky_has_it() -> None:
+    rigs = {"3s": example("goat-cheese-van")}
+    for hour, heading in ((9.5, 0), (14.0, 120), (7.25, 300)):
+        moment = Parked(latitude_deg=50, day="03-21", hour=hour, heading_deg=heading)
+        plan = RoofPlan()
+        plan.update(compare(rigs, moment))
+        sun = sun_on_roof(plan.plan, moment)
+        x, y = np.subtract(plan._on_ring(hour), plan.middle)
+        off = np.degrees(np.arctan2(x, y) - np.arctan2(sun[0], sun[1]))
+        assert (off + 180) % 360 - 180 == pytest.approx(0, abs=0.6)
+        assert plan._hour_at(*plan._on_ring(hour)) == pytest.approx(hour, abs=0.06)
+
+
+def test_a_sun_at_noon_stands_in_the_south_by_plain_geometry() -> None:
+    # on 13 June the equation of time is nought (Meeus 1998, chapter 28: zeros near 15 April, 13 June, 1 September and 25
+    # December), so at noon by the mean sun it is due south at 50 degrees north; with the nose to the east that is right
+    noon = Parked(latitude_deg=50, day="06-13", hour=12, heading_deg=90)
+    plan = RoofPlan()
+    plan.update(compare({"3s": example("goat-cheese-van")}, noon))
+    x, y = np.subtract(plan._on_ring(12.0), plan.middle)
+    assert x == pytest.approx(plan.radius, rel=1e-3)
+    assert y == pytest.approx(0.0, abs=0.02 * plan.radius)
 
 
 def test_what_is_tapped_is_shaded_and_what_is_dragged_covers_as_much_as_it_reached() -> None:

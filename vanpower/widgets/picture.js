@@ -121,11 +121,13 @@ function render({ model, el }) {
   const send = message => {
     if (flying) { next = message; return; }
     flying = true;
+    box.setAttribute("aria-busy", true);
     model.set("touched", { ...message, n: `${Date.now()}-${++count}` });
     model.save_changes();
   };
   const landed = () => {
     flying = false;
+    box.setAttribute("aria-busy", Boolean(next));
     if (next) { const message = next; next = null; send(message); }
     else if (!held) showHandles(); // a touch that was refused leaves its handle where it was
   };
