@@ -127,12 +127,12 @@ def all_examples() -> dict[str, Rig]:
 
 
 def brought(comparison: Comparison, *first: object) -> Numbers:
-    """What each wiring brings."""
+    """What each wiring delivers."""
     return {named(*first, name): outcome.energy_wh for name, outcome in comparison.outcomes.items()}
 
 
 def in_full(comparison: Comparison, *first: object) -> Numbers:
-    """What each wiring brings and may bring, where every controller sits, and every loss by its name."""
+    """What each wiring delivers and may deliver, where every controller sits, and every loss by its name."""
     found = brought(comparison, *first)
     for name, outcome in comparison.outcomes.items():
         low, high = outcome.band_wh
@@ -190,7 +190,7 @@ def first_two(rig: Rig) -> dict[str, Rig]:
 
 
 def through_days(run: Run, *first: object) -> Numbers:
-    """What a run brings, its ladder, and the charge at its end and at its lowest."""
+    """What a run delivers, its ladder, and the charge at its end and at its lowest."""
     found: Numbers = {}
     for name, outcome in run.outcomes.items():
         low, high = run.band_wh(name)

@@ -239,7 +239,7 @@ TERMS = (
     "absorption", "band", "bulk", "bypass diode", "charge current", "circulating current", "clipping", "cold ceiling",
     "converter", "float", "fuse", "half-cut", "hilltop", "hot floor", "in parallel", "in series", "isolator",
     "ladder", "leak", "mismatch", "open-circuit volts", "own draw", "plugs", "reverse current", "short-circuit amps",
-    "side by side", "start threshold", "string", "sun time", "tracker", "typical year", "window",
+    "start threshold", "string", "sun time", "tracker", "typical year", "window",
 )  # fmt: skip
 # words of the trade that verdicts, charts and answers use
 

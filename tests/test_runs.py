@@ -689,7 +689,7 @@ def test_warmed_locker_brings_what_a_warm_day_does(tmp_path, two_panels):
     assert warmed.wh_warm - warmed.wh_used == pytest.approx(steps["battery cold"], rel=0.02)
     assert "What warms the locker is not counted" in warmed.sentence
     assert warm_locker(heated, "it") is None
-    assert warm_locker(heated, "it", 10.0).sentence.endswith("brings no more.")
+    assert warm_locker(heated, "it", 10.0).sentence.endswith("delivers no more.")
 
 
 def test_heat_of_the_battery_as_measured_stands_in_for_that_of_the_air(tmp_path, two_panels):

@@ -317,12 +317,10 @@ class DayLines:
         hours = _hours(day, first)
         self.bare = self.ax.fill_between(hours, first.p_panels, color=LIGHT, alpha=0.8, lw=0, zorder=1)
         self.lines, self.marks = {}, {}
-        looks = looks_of(outcomes)
-        for name, outcome in outcomes.items():
-            look: dict[str, Any] = {"color": looks[name].colour}
-            dash, marker = looks[name].dash, looks[name].marker
-            self.lines[name] = self.ax.plot(hours, outcome.p_battery, ls=dash, lw=2.4, zorder=3, **look)[0]
-            self.marks[name] = self.ax.plot([], [], marker=marker, ms=7, ls="none", zorder=6, **look)[0]
+        for name, look in looks_of(outcomes).items():
+            watts, colour = outcomes[name].p_battery, look.colour
+            self.lines[name] = self.ax.plot(hours, watts, color=colour, ls=look.dash, lw=2.4, zorder=3)[0]
+            self.marks[name] = self.ax.plot([], [], color=colour, marker=look.marker, ms=7, ls="none", zorder=6)[0]
         top = rung(1.02 * max(float(first.p_panels.max()), 1.0))
         frame = (float(hours.min()), float(hours.max()), top)
         if frame != self.frame:

@@ -22,7 +22,7 @@ LAYINGS = ("apart", "surface", "conduit")
 INSULATION_SLIPS = {
     "105": 'Boat cable of 105 °C: take "XLPE 90", the nearest below.',
     "180": 'Silicone of 180 °C: take "XLPE 90", the nearest below.',
-    "epr": 'Rubber that stands 90 °C is rated like "XLPE 90".',
+    "epr": 'Rubber for 90 °C is rated like "XLPE 90".',
     "h1z2": 'Cable after EN 50618 is "solar 120".',
     "h07": 'Plain H07 wire is "PVC 70".',
     "thhn": 'A US cable of 90 °C is "XLPE 90".',
@@ -64,7 +64,7 @@ class Wiring(Description):
         """
         strings = self.strings
         nested = isinstance(strings, tuple) and all(isinstance(string, tuple) for string in strings)
-        slip = "Two panels in series are ((0, 1),), two side by side ((0,), (1,))."
+        slip = "Two panels in series are ((0, 1),), two in parallel ((0,), (1,))."
         require(nested, self, "strings", "it is a tuple of strings, each a tuple of panels", slip)
         require(bool(strings) and all(strings), self, "strings", "every string needs at least one panel")
         used = self.panels
@@ -124,7 +124,7 @@ class Cable(Description):
     )  # fmt: skip
     laying: str = word(
         LAYINGS, 'how it is laid: "apart" in free air, "surface" or "conduit"', default="surface", slips=LAYING_SLIPS,
-        more="Apart is each core by itself, surface plus and minus side by side on a wall.",
+        more="Apart is each core by itself, surface plus and minus beside each other on a wall.",
     )  # fmt: skip
     bundled: int = whole(1, 20, "circuits in one bundle, this one counted", default=1)
     temp_around: float | None = number(

@@ -238,7 +238,7 @@ class Load(Description):
 
 
 class Climate(Description):
-    """Coldest first light and hottest cells of the year's plan, and where these temperatures come from. [°C]
+    """Coldest dawn and hottest cells of the year's plan, and where these temperatures come from. [°C]
 
     Examples
     --------
@@ -246,14 +246,14 @@ class Climate(Description):
     70.0
     """
 
-    temp_coldest: float = number(-60.0, 40.0, "coldest first light of the year's plan", above="Is this Fahrenheit?")
+    temp_coldest: float = number(-60.0, 40.0, "coldest dawn of the year's plan", above="Is this Fahrenheit?")
     temp_cell_hottest: float = number(
         25.0, 110.0, "hottest cells of the year's plan", default=70.0, above="Is this Fahrenheit?",
         slip="Cells in full sun are 25 to 50 K warmer than the air.",
     )  # fmt: skip
     basis: str = text("where these temperatures come from", default="as entered")
     places: tuple[tuple[str, float], ...] = listed(
-        'coldest first light of each place, [["coast", -3], ["pass", -22]]',
+        'coldest dawn of each place, [["coast", -3], ["pass", -22]]',
         sense='it is a list such as [["coast", -3], ["pass", -22]]', default=(),
         more="The coldest of them counts.",
     )  # fmt: skip

@@ -208,7 +208,7 @@ class Days(Description):
         "are typical years as TMY2, TMY3, EPW or PVGIS, or CSV logs.",
     )
     day: str = text(
-        '"dull", "median" or "bright": 5, 50 and 95 of 100 days bring less light',
+        '"dull", "median" or "bright": 5, 50 and 95 of 100 days have less light',
         default="dull",
         more='Also "dullest" or "brightest"; each of a month too, "dullest december". Month-day "12-21", or with its '
         'year where the file has several, "2019-12-21". "only" for a file of a single day, "november..february" for '

@@ -74,7 +74,7 @@ class Placement(Description):
         "seen from there.",
     )
     cells_across: int | None = whole(
-        1, 200, "columns of cells side by side", default=None,
+        1, 200, "columns of cells beside each other", default=None,
         more="None takes the number that makes the cells nearest to square.",
     )  # fmt: skip
 

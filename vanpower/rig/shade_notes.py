@@ -148,7 +148,7 @@ class Shares:
 
 
 def rows_of(label: Panel) -> int:
-    """Rows in which the cells of one group lie side by side: there and back, or one where their number is odd.
+    """Rows in which the cells of one group lie beside each other: there and back, or one where their number is odd.
 
     Examples
     --------

@@ -47,7 +47,7 @@ class WarmLocker:
     Examples
     --------
     >>> print(WarmLocker(name="2s", temp=3.0, wh_used=160.0, wh_warm=700.0).sentence.partition(". ")[0])
-    The same with the battery kept at 3 °C or above: 2s brings 540 Wh more to battery and loads than its 160 Wh
+    The same with the battery kept at 3 °C or above: 2s delivers 540 Wh more to battery and loads than its 160 Wh
     """
 
     name: str
@@ -57,12 +57,12 @@ class WarmLocker:
 
     @property
     def sentence(self) -> str:
-        """What it brings, in words."""
+        """What it delivers, in words."""
         more = self.wh_warm - self.wh_used
         if more < SHOWN_WH:
-            return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} brings no more."
+            return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} delivers no more."
         gain = f"{watt_hours(more)} more to battery and loads than its {watt_hours(self.wh_used)}"
-        return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} brings {gain}. {UNCOUNTED}"
+        return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} delivers {gain}. {UNCOUNTED}"
 
 
 def warm_locker(run: Run, name: str, temp: float | None = None) -> WarmLocker | None:

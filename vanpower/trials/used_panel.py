@@ -305,7 +305,7 @@ def _dull(panel: Panel, readings: PanelReadings, bright: float) -> Finding:
     ohms = f"as if {leak_of(panel, light, temp, volts / own):.0f} ohm lay across it"
     if lack <= 2 * V_TOLERANCE:
         return Finding(name, *shown, DOUBT, f"{100 * lack:.0f} % low, {ohms}; read again in duller light.")
-    why = f"{100 * lack:.0f} % low, {ohms}. In series it loses its own share when dull, side by side others' as well."
+    why = f"{100 * lack:.0f} % low, {ohms}. In series it loses its own share when dull, in parallel others' as well."
     return Finding(name, *shown, LEAKY, why)
 
 
