@@ -328,7 +328,7 @@ def test_the_ring_has_the_sun_where_the_sky_has_it() -> None:
 
 
 def test_a_sun_at_noon_stands_in_the_south_by_plain_geometry() -> None:
-    # on 13 June the equation of time is nought (Meeus 1998, chapter 28: zeros near 15 April, 13 June, 1 September and 25
+    # on 13 June the equation of time is nought (Meeus 1998, chapter 28: zeros near 15 April, 13 June, 1 September, 25
     # December), so at noon by the mean sun it is due south at 50 degrees north; with the nose to the east that is right
     noon = Parked(latitude_deg=50, day="06-13", hour=12, heading_deg=90)
     plan = RoofPlan()
