@@ -35,6 +35,29 @@ def test_a_wiring_named_like_a_tag_is_shown_as_letters():
     assert "<script" not in both
 
 
+def test_a_title_stays_where_a_whole_drawing_puts_it():
+    chart = _chart(800)
+    whole = still_svg(chart.figure)
+    still_svg(chart.figure, chart.moving)
+    place = re.compile(r'<text [^>]*y="([-.0-9]+)"[^>]*>2p \d+ W')
+    assert place.findall(moving_svg(chart.figure, chart.moving)) == place.findall(whole) != []
+
+
+def test_a_figure_keeps_its_dots_and_its_canvas():
+    chart = _chart(800)
+    before = chart.figure.dpi, chart.figure.canvas
+    still_svg(chart.figure, chart.moving)
+    assert (chart.figure.dpi, chart.figure.canvas) == before
+
+
+def test_coordinates_are_said_to_a_tenth_and_words_keep_their_numbers():
+    chart = _chart(800, "2.345 m of cable")
+    both = still_svg(chart.figure, chart.moving) + moving_svg(chart.figure, chart.moving)
+    assert ">2.345 m of cable" in both
+    coordinates = re.sub(r'>[^<]+<|style="[^"]*"', "", both)
+    assert re.findall(r"\d\.\d\d+", coordinates.partition("<defs>")[2]) == []
+
+
 def test_words_keep_every_digit_while_coordinates_are_said_to_a_tenth():
     """A ceiling of 57.25 V stands in the drawing as it was typed: rounding it up would allow what is forbidden."""
     chart = PowerChart()

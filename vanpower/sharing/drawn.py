@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
@@ -81,17 +80,3 @@ def rig_in(recipe: ChartRecipe) -> Rig:
 def days_in(recipe: ChartRecipe) -> Days | None:
     """The days a recipe asks for, or None."""
     return next((request for request in recipe.requests if isinstance(request, Days)), None)
-
-
-def figure_of(ax: Axes) -> Figure:
-    """The figure that axes stand on.
-
-    Examples
-    --------
-    >>> figure = Figure()
-    >>> figure_of(figure.subfigures().subplots()) is figure
-    True
-    """
-    figure = ax.get_figure(root=True)
-    assert isinstance(figure, Figure)
-    return figure

@@ -53,8 +53,8 @@ class Told:
 
     Examples
     --------
-    >>> Told(verdicts=("2s brings 43 W.",), assumed=("Rig: van.",), cautions=()).verdicts[0]
-    '2s brings 43 W.'
+    >>> Told(verdicts=("2s delivers 43 W.",), assumed=("Rig: van.",), cautions=()).verdicts[0]
+    '2s delivers 43 W.'
     """
 
     verdicts: tuple[str, ...]
@@ -122,7 +122,7 @@ def forum_block(
     >>> answer, recipe = compare(rigs, moment), chart_recipe("comparison", rigs, moment)
     >>> text = forum_block(recipe, [Block(title=answer.title, verdict=answer.verdict, table=answer.text())])
     >>> print(text.splitlines()[0])
-    2s brings 145 W; alike within 3 %: 2p 99.1 %. Choose by cable, shade habits
+    2s delivers 145 W; alike within 3 %: 2p 99.1 %. Choose by fuses, plugs and
     >>> recipe_in(text, "the post") == recipe
     True
     """
@@ -142,7 +142,7 @@ def facts(rig: Rig) -> list[str]:
     lines.append(f"Battery: {battery.v_nominal:g} V {battery.chemistry}, held at {battery.v_now:g} V.")
     lines += dict.fromkeys(_circuit_words(circuit) for circuit in rig.circuits)
     climate = rig.climate
-    lines.append(f"Coldest first light {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C.")
+    lines.append(f"Coldest dawn {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C.")
     return lines
 
 

@@ -13,13 +13,13 @@ from typing import Any
 import matplotlib.pyplot as plt
 from matplotlib.figure import Figure
 
-from vanpower.figures import Chart, ComparisonChart, DayChart, PowerChart, comparison_figure, plot_comparison
+from vanpower.figures import KINDS, Chart, ComparisonChart, DayChart, PowerChart, comparison_figure
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.lighter import hatches_apart, lighter
 from vanpower.figures.style import title_line
 from vanpower.results.verdict import glued
 from vanpower.rig import Days, Request, Snapshot, printable
-from vanpower.sharing.drawn import Drawn, figure_of, lettered, rig_in
+from vanpower.sharing.drawn import Drawn, lettered, rig_in
 from vanpower.sharing.forum import told
 from vanpower.sharing.of_comparisons import block_of, numbers_of, words_of
 from vanpower.sharing.recipe import ChartRecipe
@@ -89,7 +89,7 @@ def _place_words(moved: Sequence[Control], number: int) -> str:
 
 
 def _told_numbers(comparison: Comparison) -> str:
-    """What every wiring brings, in the order in which they were asked about, and which are out."""
+    """What every wiring delivers, in the order in which they were asked about, and which are out."""
     said = []
     for name, outcome in comparison.outcomes.items():
         out = "" if outcome.refused is None else " (not allowed)"
@@ -201,7 +201,7 @@ def _kind(comparison: Comparison) -> type[Chart]:
 
 def _bars(comparison: Comparison) -> ComparisonChart:
     """An empty chart of bars, high enough for every wiring."""
-    figure = figure_of(plot_comparison(comparison))
+    figure = KINDS["comparison"].figure(comparison)
     plt.close(figure)
     wide, high = figure.get_size_inches()
     return ComparisonChart(Figure(figsize=(wide, high), layout="constrained").subplots())

@@ -9,8 +9,8 @@ from pathlib import Path
 import matplotlib.pyplot as plt
 from matplotlib.figure import Figure
 
-from vanpower.figures import MADE_BY, comparison_figure
-from vanpower.files import did_you_mean, nearest
+from vanpower.checks import Checks
+from vanpower.figures import KINDS, MADE_BY, comparison_figure, kind_called, must_show
 from vanpower.rig import Rig, printable
 from vanpower.sharing.drawn import Drawn, lettered
 from vanpower.sharing.forum import forum_block
@@ -28,7 +28,7 @@ from vanpower.simulation import Run
 from vanpower.studies import Comparison
 from vanpower.trials import Trial
 
-Subject = Comparison | Sequence[Comparison] | Rig | Run | Trial
+Subject = Comparison | Sequence[Comparison] | Rig | Checks | Run | Trial
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,7 +79,7 @@ def save_chart(path: str | Path, kind: str, subject: Subject, *requests: Asked, 
         Ends in .png or .svg.
     kind : str
         A name in `vanpower.sharing.registry.CHARTS`, such as "power", "answer", "sheet" or "trial".
-    subject : Comparison, sequence of Comparison, Rig, Run or Trial
+    subject : Comparison, sequence of Comparison, Rig, Checks, Run or Trial
         What the chart shows; several comparisons are of the same rigs.
     *requests
         With a rig: the conditions that its chart is drawn for, such as the days of "sheet".
@@ -274,7 +274,7 @@ def forum_answer(
     >>> from vanpower import Snapshot, compare, example
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> forum_answer(found).splitlines()[0]
-    '2s brings 169 W; alike within 3 %: 2p 98.9 %. Choose by cable, shade habits'
+    '2s delivers 169 W; alike within 3 %: 2p 98.9 %. Choose by fuses, plugs and'
     """
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
     shown = comparisons if kind == "answer" else comparisons[:1]
@@ -283,7 +283,7 @@ def forum_answer(
 
 
 def _failed(comparisons: Sequence[Comparison]) -> list[str]:
-    """What burns or falls short in those rigs of an answer that bring something and are allowed."""
+    """What burns or falls short in those rigs of an answer that deliver something and are allowed."""
     return list(dict.fromkeys(said for comparison in comparisons for said in comparison.to_mend()))
 
 
@@ -298,11 +298,14 @@ def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option)
     >>> list(recipe.rigs), recipe.options, recipe.numbers
     (['2s', '2p'], {'p_top': 300}, {})
     """
-    if isinstance(subject, Rig):
-        return chart_recipe(kind, {"rig": subject}, *requests, **options)
+    if isinstance(subject, Run | Trial | Checks):
+        must_show(kind, subject)
+    if isinstance(subject, Rig | Checks):
+        rig = subject.rig if isinstance(subject, Checks) else subject
+        return chart_recipe(kind, {"rig": rig}, *requests, **options)
     if isinstance(subject, Run):
-        journals = whole(subject).journals
-        return chart_recipe(kind, {name: journal.rig for name, journal in journals.items()}, subject.request, **options)
+        outcomes = whole(subject).outcomes
+        return chart_recipe(kind, {name: outcome.rig for name, outcome in outcomes.items()}, subject.request, **options)
     if isinstance(subject, Trial):
         return chart_recipe(kind, {}, rows_in(subject.log), **{"matters": subject.matters, **options})
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
@@ -384,10 +387,10 @@ def draw(recipe: ChartRecipe, *, progress: Progress | None = None) -> Drawn:
     >>> draw(recipe_for("ceiling", example("bookmobile"))).numbers
     {'circuit 1, cold volts': '24.8 V', 'circuit 1, left': '55.21 V'}
     """
-    if recipe.kind not in CHARTS:
-        near = did_you_mean(nearest(recipe.kind, CHARTS))
-        raise ValueError(f"chart {printable(recipe.kind)[:40]!r} is not known{near} There are {', '.join(CHARTS)}.")
-    return _finished(page_of(recipe, progress) if recipe.kind == PAGE else CHARTS[recipe.kind](recipe))
+    if recipe.kind in KINDS and recipe.kind not in CHARTS:
+        raise ValueError(f"chart {recipe.kind!r} carries no recipe; those that do are {', '.join(CHARTS)}.")
+    make = kind_called(recipe.kind, CHARTS)
+    return _finished(page_of(recipe, progress) if recipe.kind == PAGE else make(recipe))
 
 
 def _drawn(recipe: ChartRecipe, subject: Subject) -> tuple[ChartRecipe, Drawn]:
