@@ -16,11 +16,14 @@ def crowded(ax: Axes) -> list[str]:
     for _ in range(2):
         canvas.draw()
     renderer = canvas.get_renderer()
+    every = [*figure.axes, *(inner for one in figure.axes for inner in one.child_axes)]
     hidden = {
-        tick.label1
-        for axis in (ax.xaxis, ax.yaxis)
+        label
+        for axis in (axis for one in every for axis in (one.xaxis, one.yaxis))
         for tick in axis.get_major_ticks()
-        if not axis.get_view_interval().min() <= tick.get_loc() <= axis.get_view_interval().max()
+        for label in (tick.label1, tick.label2)
+        if not axis.axes.axison
+        or not axis.get_view_interval().min() <= tick.get_loc() <= axis.get_view_interval().max()
     }
     visible = [text for text in figure.findobj(Text) if text.get_visible() and text not in hidden]
     said = [text for text in visible if text.get_text().strip()]

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -111,13 +110,6 @@ def test_power_is_within_three_percent_and_nothing_is_refused_without_a_reason(c
     """Goal 99.9 %; measured 100 %, none refused."""
     assert np.mean(cec_fit.misfit_power < 0.03) >= 0.999
     assert all(note for note, refused in zip(cec_fit.notes, cec_fit.refused, strict=True) if refused)
-
-
-def test_the_table_is_fitted_in_well_under_two_milliseconds_a_module(cec: dict[str, np.ndarray]) -> None:
-    """Measured 0.08 to 0.10 ms on a shared two-core machine."""
-    start = time.process_time()
-    fit_labels(**cec)
-    assert (time.process_time() - start) / cec["v_oc"].size < 2e-3
 
 
 def test_outside_solver_finds_the_same_misfits_on_every_module(cec: dict[str, np.ndarray], cec_fit: Fit) -> None:

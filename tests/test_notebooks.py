@@ -540,9 +540,7 @@ def picture_of(live: Any) -> tuple[str, str]:
 
 
 def ends(control: Any) -> list[Any]:
-    """The extreme values of a slider, or every value of a list; what is made of several knows its own."""
-    if hasattr(control, "ends"):
-        return control.ends
+    """The extreme values of a slider, or every value of a list."""
     if hasattr(control, "options"):
         return [value for _, value in control.options if value != control.value]
     return [control.min, control.max]

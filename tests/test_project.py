@@ -121,7 +121,8 @@ def test_watts_of_a_moment_need_numpy_alone():
 
 def test_every_name_handed_out_is_there():
     assert [name for name in dir(vanpower) if not hasattr(vanpower, name)] == []
-    assert set(dir(vanpower)) - set(vanpower.__all__) == {"explore", "slider", "choice", "say", "rows"}
+    notebooks = {"explore", "slider", "choice", "guess", "whose_van", "say", "rows"}
+    assert set(dir(vanpower)) - set(vanpower.__all__) == notebooks
     with pytest.raises(AttributeError, match="no attribute 'comapre'; did you mean compare"):
         vanpower.comapre  # noqa: B018
 

@@ -83,7 +83,7 @@ _LATER = {
     "forum_answer": "sharing.saving",
 }
 # names that are loaded with their module when they are first used
-_IN_NOTEBOOKS = {"explore": "widgets", "slider": "widgets", "choice": "widgets", "say": "widgets", "rows": "widgets"}
+_IN_NOTEBOOKS = dict.fromkeys(("explore", "slider", "choice", "guess", "whose_van", "say", "rows"), "widgets")
 # the same, but they need the extra "notebooks", so that `from vanpower import *` leaves them out
 _MOVED = {
     "at_a_glance": "checks",

@@ -55,7 +55,9 @@ def main(lessons: list[str]) -> None:
             print(f"| from the click, s, medians of {RUNS} | | | | | own / shared fairly, MB |")
             for name in lessons or sorted(path.name for path in FOLDER.glob("0[1-9]-*.ipynb")):
                 runs = [by_click(tab, name) for _ in range(RUNS)]
-                print(row(name, runs), "{:.0f} / {:.0f} |".format(*memory(process_of_the_oldest_page())), flush=True)
+                print(
+                    row(name, runs), "{:.0f} / {:.0f} |".format(*memory(process_of_the_oldest_page(pages))), flush=True
+                )
         browser.close()
 
 

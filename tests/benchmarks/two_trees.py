@@ -18,8 +18,10 @@ from statistics import median, quantiles
 HERE = Path(__file__).resolve().parents[2]
 ROUNDS = 15
 READY = "ready"
+VANPOWER, RIG = [sys.executable, "-m", "vanpower"], "data/rigs/bookmobile.toml"
 PROCESSES = {
-    "`vanpower check`, a process": [sys.executable, "-m", "vanpower", "check", "data/rigs/bookmobile.toml"],
+    "`vanpower check`, a process": [*VANPOWER, "check", RIG],
+    "`vanpower compare --light 80`, a process": [*VANPOWER, "compare", RIG, "--light", "80", "--temp", "12"],
     "`import vanpower`": [sys.executable, "-c", "import vanpower"],
     "the same with its engine": [sys.executable, "-c", "import vanpower; vanpower.compare"],
 }

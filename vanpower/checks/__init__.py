@@ -1,5 +1,8 @@
 """Safety and fitness checks from labels and tape measures, before anything is ordered; each gives a `Verdict`.
 
+A check is asked with a rig and one of its circuits, or with the rig alone where it is about the whole; `unit` of its
+verdict says what its margin is in, and below zero that much is lacking.
+
 amps         Current into the controller: the most its input may see, and the energy it clips at its charge current
              limit.
 backfeed     Reverse current into a string: from parallel strings, at open circuit or into a fault, and from the

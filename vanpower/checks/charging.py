@@ -119,14 +119,6 @@ class Case:
 def charge_settings(rig: Rig) -> Verdict:
     """Do absorption voltage, float voltage and temperature compensation suit the battery's chemistry and cells?
 
-    Parameters
-    ----------
-    rig : Rig
-
-    Returns
-    -------
-    Verdict
-
     Examples
     --------
     >>> from vanpower import example

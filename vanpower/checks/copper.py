@@ -51,16 +51,6 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
     With a plain switch ("direct") volts lost in the cable may be spare: there, what counts is the watts that the
     battery would gain if the cable had no resistance.
 
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-
     Examples
     --------
     >>> from vanpower import example
@@ -84,17 +74,6 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
 
 def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
     """May the roof cable carry the array's short-circuit current, given its insulation, laying, bundling and the air?
-
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-        Its margin is in amps.
 
     Examples
     --------

@@ -122,16 +122,6 @@ def fused_strings(rig: Rig, circuit: Circuit) -> tuple[int, ...]:
 def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
     """Does each string need a fuse against reverse current, and which ratings are legal?
 
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-
     Examples
     --------
     >>> from vanpower import example

@@ -139,17 +139,6 @@ def isolator(rig: Rig, circuit: Circuit) -> Verdict:
 def touch_volts(rig: Rig, circuit: Circuit) -> Verdict:
     """Is the voltage on bare ends low enough not to hurt, on a roof where everything may be wet?
 
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-        Its margin is in volts.
-
     Examples
     --------
     >>> from vanpower import example

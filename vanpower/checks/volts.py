@@ -98,16 +98,7 @@ def most_in_series(v_cold: float, v_limit: float) -> int:
 def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
     """Does the open-circuit voltage on the coldest morning stay below the controller's maximum input voltage?
 
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-        Its margin is what is left below the maximum. [V]
+    Its margin is what is left below the maximum. [V]
 
     Examples
     --------
@@ -149,17 +140,6 @@ def _cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
 def start_volts(rig: Rig, circuit: Circuit) -> Verdict:
     """Does the array reach the voltage at which the controller starts, and from how much light on?
 
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-        Its margin is in volts.
-
     Examples
     --------
     >>> from vanpower import example
@@ -192,16 +172,7 @@ def start_volts(rig: Rig, circuit: Circuit) -> Verdict:
 def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     """On a hot roof, is the array's best-power voltage still high enough to charge the battery in absorption?
 
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-        Its margin is what the array has above what is needed. [V]
+    Its margin is what the array has above what is needed. [V]
 
     Examples
     --------

@@ -55,6 +55,8 @@ class Kind:
         Draws the figure that is saved, where that holds more than `plot` draws.
     options : tuple of str
         What else it can be told.
+    layouts : bool
+        Whether `plot` has a layout for phones and one for pages; pictures that are saved take that of a page.
 
     Examples
     --------
@@ -67,13 +69,15 @@ class Kind:
     live: Callable[..., Any] | None = None
     picture: Callable[..., Figure] | None = None
     options: tuple[str, ...] = ()
+    layouts: bool = True
 
     def figure(self, subject: Any, **options: Any) -> Figure:
         """The figure that is saved."""
         if self.picture is not None:
             return self.picture(subject, **options)
         assert self.plot is not None
-        figure = self.plot(subject, **options).get_figure(root=True)
+        layout = {"phone": False} if self.layouts else {}
+        figure = self.plot(subject, **layout, **options).get_figure(root=True)
         assert isinstance(figure, Figure)
         return figure
 
@@ -98,7 +102,7 @@ KINDS: Mapping[str, Kind] = {
     "roof pair": Kind(shows=(Comparison,), live=RoofPairChart, options=ENDS),
     "roof day": Kind(shows=(Comparison,), plot=plot_roof_day),
     "ceiling": Kind(shows=(Checks, Rig), plot=plot_ceiling, live=CeilingChart),
-    "diagram": Kind(shows=(Checks, Rig), plot=_diagram),
+    "diagram": Kind(shows=(Checks, Rig), plot=_diagram, layouts=False),
     "sheet": Kind(shows=(Rig,), picture=sheet),
     "run": Kind(shows=(Run,), picture=run_figure),
     "charge": Kind(shows=(Run,), plot=plot_run, live=RunChart, options=("wiring",)),

@@ -13,11 +13,9 @@ from vanpower.simulation import GAINS, STEPS, Run
 
 SMALL_RUNG = 0.5
 # [%] of the label's watt-hours below which rungs of all wirings are put together
-HATCHES = ("", "////", "....", "xxxx", "----", "++++")
-# of the first, second, ... wiring, so that bars without colour still tell them apart
 RUNG, HEAD, LEGEND = 0.27, 1.75, 0.5
 # [inch] height of a rung, of what stands above and below them, and from the last one down to the legend
-TITLE_FROM = -0.3
+TITLE_FROM, TITLE_FROM_PAGE = -0.3, -0.17
 # where the title begins, in widths of the axes: above the words beside the bars, lest it runs out on the right
 ENDS = {"label": "label in this light", "used": "to loads, battery"}
 # what the first and the last rung are called
@@ -39,13 +37,13 @@ class LadderChart(Chart):
 
     size = (5.5, 4.6)
 
-    def __init__(self, ax: Axes | None = None) -> None:
-        super().__init__(ax)
+    def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
+        super().__init__(ax, phone=phone)
         self.ax.spines["left"].set_visible(False)
         self.ax.tick_params(axis="y", length=0)
         self._labels("Share of the label's watt-hours (%)", "")
         title = title_line(self.ax)
-        title.set(x=TITLE_FROM)
+        title.set(x=TITLE_FROM if phone else TITLE_FROM_PAGE)
         self.moving = [title]
 
     def update(self, run: Run) -> None:
@@ -147,8 +145,8 @@ def ladder_finding(run: Run) -> str:
     return f"{said} ({', '.join(short[name] for name in out)} not allowed)" if out else said
 
 
-def plot_ladder(run: Run, *, ax: Axes | None = None) -> Axes:
-    """The loss ladder of every wiring of a run.
+def plot_ladder(run: Run, *, ax: Axes | None = None, phone: bool = True) -> Axes:
+    """The loss ladder of every wiring of a run; for a phone or a page.
 
     Examples
     --------
@@ -159,7 +157,8 @@ def plot_ladder(run: Run, *, ax: Axes | None = None) -> Axes:
     >>> ax.get_xlabel(), [tick.get_text() for tick in ax.get_yticklabels()][:3]
     ("Share of the label's watt-hours (%)", ['label in this light', 'cold cells', 'dull light'])
     """
-    chart = LadderChart(new_axes(ax, (LadderChart.size[0], HEAD + RUNG * len(rungs_of(run)))))
+    wide = (LadderChart.size if phone else LadderChart.page)[0]
+    chart = LadderChart(new_axes(ax, (wide, HEAD + RUNG * len(rungs_of(run)))), phone=phone)
     chart.update(run)
     if ax is None:
         _lay_out(chart.ax)

@@ -19,10 +19,10 @@ from matplotlib.lines import Line2D
 
 from vanpower.figures.handles import FREE, Handle, Point, in_picture, on_axes
 from vanpower.figures.names import short_names
-from vanpower.figures.panels_drawing import INK, LIGHT, SOFT, current_colour
+from vanpower.figures.panels_drawing import LIGHT, holding
 from vanpower.figures.power import PowerChart
 from vanpower.figures.roof import RoofChart
-from vanpower.figures.style import FONT, WIRING_STYLES, even_ticks, rung
+from vanpower.figures.style import FONT, INK, SOFT, even_ticks, looks_of, rung
 from vanpower.figures.touchable import Line
 from vanpower.results.numbers import watt_hours
 from vanpower.results.verdict import Verdict
@@ -63,21 +63,26 @@ class OnRoof:
 
     @property
     def verdict(self) -> Verdict:
-        """What the moment says, and with it the day."""
+        """What the moment says."""
         return self.moment.verdict
 
+    @property
+    def most(self) -> float:
+        """What the best wiring puts into the battery at that moment. [W]"""
+        return max(outcome.energy_wh for outcome in self.moment.outcomes.values())
 
-def on_roof(rigs: Mapping[str, Rig], moment: Parked, *, dragging: bool = False) -> OnRoof:
-    """Wirings compared at one hour of a parked day; and over that day, but while something is dragged.
+
+def roof_day(rigs: Mapping[str, Rig], moment: Parked) -> Comparison:
+    """Wirings compared over the whole day of a moment; kept, so that another hour costs nothing.
 
     Examples
     --------
     >>> from vanpower import Parked, example
-    >>> found = on_roof({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
-    >>> [round(each.outcomes["3s"].energy_wh) for each in (found.moment, found.day)]  # watts, and Wh of the day
-    [255, 2910]
+    >>> day = roof_day({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
+    >>> round(day.outcomes["3s"].energy_wh)
+    2910
     """
-    return OnRoof(compare(rigs, moment), None if dragging else _day(tuple(rigs.items()), moment.changed(hour=None)))
+    return _day(tuple(rigs.items()), moment.changed(hour=None))
 
 
 @lru_cache(maxsize=8)
@@ -134,8 +139,12 @@ class RoofPlan(RoofChart):
         super().update(comparison)
 
     def handles(self, values: Mapping[str, Any]) -> list[Handle]:
-        """The sun, where a control `hour` follows it, and everything on the roof where `places` does."""
-        found = [] if "places" not in values else [self._thing(name, box) for name, box in things_on(self.plan).items()]
+        """The sun, where a control `hour` follows it; all on the roof, where one has `Moved` for its value."""
+        found = (
+            []
+            if holding(Moved, values) is None
+            else [self._thing(name, box) for name, box in things_on(self.plan).items()]
+        )
         return [*found, self._sun_handle(values["hour"])] if "hour" in values and len(self._ring) else found
 
     def touched(self, key: str, at: Point, values: Mapping[str, Any]) -> dict[str, Any]:
@@ -145,8 +154,10 @@ class RoofPlan(RoofChart):
             return {"hour": self._hour_at(x, y)}
         _, _, wide, long = things_on(self.plan)[key]
         placed = things_on(put(self.plan, key, x - wide / 2, y - long / 2))[key]
-        before: Moved = values["places"]
-        return {"places": before.to(key, placed[0], placed[1])}
+        name = holding(Moved, values)
+        assert name is not None
+        before: Moved = values[name]
+        return {name: before.to(key, placed[0], placed[1])}
 
     def _thing(self, name: str, box: tuple[float, float, float, float]) -> Handle:
         """Something on the roof, to be dragged; the largest that is no panel says so."""
@@ -293,8 +304,9 @@ class DayLines:
         self.now.set_data([hour, hour], [low, high])
         for name, line in self.lines.items():
             line.set_alpha(1.0 if fresh else 0.3)
-            outcome = found.moment.outcomes.get(name)
-            self.marks[name].set_data([hour] if outcome else [], [float(outcome.p_battery[0])] if outcome else [])
+            hours, watts_then = np.asarray(line.get_xydata(), float).T
+            watts = float(np.interp(hour, hours, watts_then, left=np.nan, right=np.nan))
+            self.marks[name].set_data([hour], [watts if fresh else np.nan])
         self._say(fresh)
 
     def _draw(self, day: Comparison) -> None:
@@ -306,11 +318,10 @@ class DayLines:
         hours = _hours(day, first)
         self.bare = self.ax.fill_between(hours, first.p_panels, color=LIGHT, alpha=0.8, lw=0, zorder=1)
         self.lines, self.marks = {}, {}
-        for number, (name, outcome) in enumerate(outcomes.items()):
-            colour = current_colour(outcome.rig)
-            _, dash, marker, *_ = WIRING_STYLES[number % len(WIRING_STYLES)]
-            self.lines[name] = self.ax.plot(hours, outcome.p_battery, color=colour, ls=dash, lw=2.4, zorder=3)[0]
-            self.marks[name] = self.ax.plot([], [], color=colour, marker=marker, ms=7, ls="none", zorder=6)[0]
+        for name, look in looks_of(outcomes).items():
+            watts, colour = outcomes[name].p_battery, look.colour
+            self.lines[name] = self.ax.plot(hours, watts, color=colour, ls=look.dash, lw=2.4, zorder=3)[0]
+            self.marks[name] = self.ax.plot([], [], color=colour, marker=look.marker, ms=7, ls="none", zorder=6)[0]
         top = rung(1.02 * max(float(first.p_panels.max()), 1.0))
         frame = (float(hours.min()), float(hours.max()), top)
         if frame != self.frame:
@@ -341,7 +352,7 @@ def _hours(day: Comparison, outcome: Outcome) -> np.ndarray:
 
 
 class RoofDayChart:
-    """Plan in its ring, day and hills together, told what `on_roof` finds; everything in it can be dragged.
+    """Plan in its ring, day and hills together, told a moment and its day; everything in it can be dragged.
 
     Parameters
     ----------
@@ -354,7 +365,8 @@ class RoofDayChart:
     --------
     >>> from vanpower import Parked, example
     >>> chart = RoofDayChart()
-    >>> chart.update(on_roof({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9)))
+    >>> rigs, nine = {"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> chart.update(OnRoof(compare(rigs, nine), roof_day(rigs, nine)))
     >>> [handle.key for handle in chart.handles({"hour": 9.0, "places": Moved()})][-3:]
     ['aerial', 'sun', 'hour']
     """
@@ -364,7 +376,7 @@ class RoofDayChart:
         self.figure = Figure(figsize=SIZES[phone])
         plan, day, hills = (self.figure.add_axes(place) for place in _PLACES[phone])
         self.roof, self.day = RoofPlan(plan), DayLines(day)
-        self.power = PowerChart(hills, p_top=p_top, v_top=v_top)
+        self.power = PowerChart(hills, p_top=p_top, v_top=v_top, phone=phone)
 
     @property
     def moving(self) -> list[Artist]:

@@ -16,6 +16,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
+from matplotlib.patches import Patch
 from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
 from matplotlib.ticker import MaxNLocator
@@ -75,7 +76,7 @@ class Look(NamedTuple):
 PALE, DARKER = "#C2649A", "#8E3A6B"
 # a line's colour that is too pale for words, and that of its words
 SERIES = Look("#0072B2", "-", "o", "")
-PARALLEL = Look("#000000", (0, (4.0, 2.2)), "s", "||||")
+PARALLEL = Look("#000000", (0, (4.0, 2.2)), "s", "||")
 MIXED = Look("#007A5A", (0, (6.0, 1.6, 1.3, 1.6)), "^", "////")
 FURTHER = (
     Look("#7A2BD6", (0, (1.2, 1.2)), "D", "...."),
@@ -175,7 +176,7 @@ class Chart:
         self._still: list[Artist] = []
         self.title_look: dict[str, Any] = {"loc": "left", "fontsize": TITLE_FONT, "color": INK}
         if not phone:
-            self.title_look |= {"family": "serif", "weight": "bold", "fontsize": PAGE_TITLE}
+            self.title_look |= {"weight": "bold", "fontsize": PAGE_TITLE}
         self.ax.set_title(" \n ", **self.title_look)
         self.ax.tick_params(labelsize=FONT, labelcolor=SOFT, color=INK)
         self.ax.spines[["top", "right"]].set_visible(False)
@@ -190,6 +191,9 @@ class Chart:
         [9.0, 4.1]
         """
         return type(self)(phone=phone, **self.options)
+
+    def settle(self) -> None:
+        """Put names where there is room, once a figure was laid out; charts without names have nothing to put."""
 
     @property
     def figure(self) -> Figure:
@@ -330,6 +334,13 @@ def _box(size: tuple[float, float], margins: Margins) -> Margins:
     """Left and lower end, width and height of axes with margins, in shares of their figure."""
     (wide, high), (left, below, right, above) = size, margins
     return left / wide, below / high, 1 - (left + right) / wide, 1 - (below + above) / high
+
+
+def fill_with(bar: Patch, look: Look) -> None:
+    """Draw a bar as its wiring is drawn: its colour, and white strokes that tell it in grey."""
+    bar.set_facecolor(look.colour)
+    bar.set_edgecolor("white")
+    bar.set_hatch(look.hatch)
 
 
 class HasRig(Protocol):

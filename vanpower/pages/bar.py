@@ -28,7 +28,6 @@ class Bar(anywidget.AnyWidget):  # type: ignore[misc]
     """
 
     _esm = (HERE / "bar.js").read_text(encoding="utf-8")
-    _css = (HERE / "page.css").read_text(encoding="utf-8")
     shown: Any = traitlets.Dict().tag(sync=True)
     settings: Any = traitlets.Dict().tag(sync=True)
     lab = traitlets.Bool(False).tag(sync=True)

@@ -26,6 +26,7 @@ from vanpower.files.my_van import WHERE, my_van_path, my_van_stamp
 from vanpower.pages import cells
 from vanpower.pages.bar import Bar
 from vanpower.pages.hooks import is_page, title_of
+from vanpower.widgets.live_picture import LIVE_PAGE
 
 FIRST, LIVE = "00-start.ipynb", "explore"
 # what opens where nothing else is asked for; tag of the cell that brings the controls
@@ -33,9 +34,8 @@ BREATH_S, SETTLED_S = 0.02, 0.3
 # [s] in which moves are answered between two cells; after the last move its value is kept by the page; no source
 NO_PAGE = f"# No such page\n\nThere is no page of this name. [All pages]({FIRST})"
 # what is shown in its place
-VANS, LAB, BIG, LIVE_PICTURES = "VANPOWER_VANS", "VANPOWER_LAB", "VANPOWER_BIG", "VANPOWER_IMAGE_WIDGET"
-# environment: folder where every page has a van of its own; JupyterLab is served as well; larger letters; pictures that
-# move are asked for
+VANS, LAB, BIG = "VANPOWER_VANS", "VANPOWER_LAB", "VANPOWER_BIG"
+# environment: folder where every page has a van of its own; JupyterLab is served as well; larger letters
 
 
 class Book:
@@ -112,6 +112,7 @@ class Book:
         for _ in self.pieces:
             await asyncio.sleep(BREATH_S)
         self.bar.shown = self.bar.shown | {"whole": True}
+        gc.collect()  # of the page before; nobody waits for it now
 
     def _asked(self, _: Any, told: dict[str, Any], __: Any) -> None:
         """The browser asks for a notebook, or says that it is there and where controls stood when it last was."""
@@ -164,7 +165,6 @@ class Book:
         self.maker.made.clear()
         for name in set(self.shell.user_ns) - self.names:
             del self.shell.user_ns[name]
-        gc.collect()
 
     def _controls(self) -> list[ipywidgets.ValueWidget]:
         """Controls of the open notebook in the order in which they were made."""
@@ -211,7 +211,7 @@ def prepare(root: str, name: str) -> None:
     """Open a page before anybody asks for it, in a kernel that waits."""
     if VANS in os.environ:
         os.environ[WHERE] = own_van(Path(os.environ[VANS]), my_van_path())
-    os.environ[LIVE_PICTURES] = "1"
+    os.environ[LIVE_PAGE] = "1"
     book = Book(Path(root), get_ipython())
     book.open(name)
     book.go_on()

@@ -198,6 +198,15 @@ function render({ model, el }) {
     box.focus();
   });
 
+  let told = 0, measured = null;
+  const watch = new ResizeObserver(() => {
+    clearTimeout(measured);
+    measured = setTimeout(() => {
+      const wide = Math.round(chart.clientWidth);
+      if (wide && Math.abs(wide - told) > 20) send({ wide: told = wide });
+    }, REST_MS);
+  });
+  watch.observe(chart);
   const onShape = () => { drawShape(); drawState(); };
   model.on("change:shape", onShape);
   model.on("change:state", drawState);
@@ -207,6 +216,7 @@ function render({ model, el }) {
   drawAnswer();
   return () => {
     flush();
+    watch.disconnect();
     model.off("change:shape", onShape);
     model.off("change:state", drawState);
     model.off("change:answer", drawAnswer);

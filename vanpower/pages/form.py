@@ -15,12 +15,15 @@ from typing import Any
 import anywidget
 import traitlets
 
+from vanpower.figures.power import PowerChart
 from vanpower.pages.answers import Answer, Pictures, answer_of
 from vanpower.pages.desk import Desk
 from vanpower.rig import Rig
 
 LOOK_S = 0.5
 # [s] between two looks at the file; a look reads a few kB
+PAGE_PX = 540
+# [pixel] from which on a chart is drawn in the layout for a page; no source
 SHOWN = tuple(part.name for part in fields(Answer))
 FIRST = "Type the figures of your labels; what they come to appears here."
 # said where nothing is known yet
@@ -68,10 +71,13 @@ class MyVan(anywidget.AnyWidget):
         Parameters
         ----------
         content : dict
-            "texts" by key and the "key" of the box a person is at, or what to "do", with "part" and "arg".
+            How "wide" the chart is in pixels; "texts" by key and the "key" of the box a person is at; or what to
+            "do", with "part" and "arg".
         """
         try:
-            if "do" in content:
+            if "wide" in content:
+                self._lay_out(float(content["wide"]))
+            elif "do" in content:
                 self.desk.do(str(content["do"]), str(content.get("part", "")), str(content.get("arg", "")))
             else:
                 texts = {str(key): str(text) for key, text in content.get("texts", {}).items()}
@@ -88,6 +94,12 @@ class MyVan(anywidget.AnyWidget):
         self._count += 1
         self.state = {**self.desk.state(), "moved": moved, "count": self._count}
         self.answer = {**self._answer(), "count": self._count}
+
+    def _lay_out(self, wide: float) -> None:
+        """Take the layout of the chart that suits so many pixels."""
+        phone = wide < PAGE_PX
+        if phone != self.pictures.power.phone:
+            self.pictures, self._of = Pictures(power=PowerChart(phone=phone)), None
 
     def _answer(self) -> dict[str, Any]:
         """What the last whole rig comes to; kept while it is the same."""

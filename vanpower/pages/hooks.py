@@ -15,7 +15,7 @@ OPENING = "from vanpower.pages.book import open_book\n\nopen_book({root!r}, {nam
 
 
 def one_live_page(handler: Any, notebook: Any, cwd: str, *, root: str) -> Any:
-    """The notebook asked for as a page: its title, and one cell that opens it in a book.
+    """The notebook asked for as a page: its first words, and one cell that opens it in a book.
 
     Reading the token of the form sets the cookie without which a page's goodbye is refused, and its kernel would stay.
     """
@@ -25,7 +25,7 @@ def one_live_page(handler: Any, notebook: Any, cwd: str, *, root: str) -> Any:
         "cell_type": "code", "id": "book", "metadata": {}, "execution_count": None, "outputs": [],
         "source": OPENING.format(root=root, name=name),
     }  # fmt: skip
-    notebook.metadata["title"] = title_of(notebook)
+    notebook.metadata["first"] = first_words(notebook)
     notebook.cells = [type(notebook)(cell)]
     return notebook
 
@@ -44,6 +44,20 @@ def title_of(notebook: Any) -> str:
             if line.startswith("# "):
                 return line[2:].strip()
     return ""
+
+
+def first_words(notebook: Any) -> str:
+    """The first cell of a notebook as HTML, to be read until the page is live.
+
+    Examples
+    --------
+    >>> first_words({"cells": [{"cell_type": "markdown", "source": "The sun *moves*."}]})
+    '<p>The sun <em>moves</em>.</p>\\n'
+    """
+    from nbconvert.filters.markdown_mistune import markdown2html_mistune
+
+    first = notebook["cells"][0] if notebook["cells"] else {"cell_type": "raw"}
+    return markdown2html_mistune("".join(first["source"])) if first["cell_type"] == "markdown" else ""
 
 
 def nothing_from_outside(page_config: dict[str, Any], **_: Any) -> dict[str, Any]:

@@ -18,6 +18,7 @@ import signal
 import socket
 import subprocess
 import sys
+from contextlib import suppress
 from types import TracebackType
 from typing import Any
 
@@ -148,8 +149,9 @@ class _Forked:
         return 0
 
     def send_signal(self, number: int) -> None:
-        """Tell it something."""
-        os.kill(self.pid, number)
+        """Tell it something, if it is still there."""
+        with suppress(ProcessLookupError):
+            os.kill(self.pid, number)
 
     def terminate(self) -> None:
         """Ask it to end."""

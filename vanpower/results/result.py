@@ -91,7 +91,7 @@ class Result(Shown):
     def brief(self) -> str:
         """The verdict's answer and sentence."""
         verdict = self.verdict
-        return f"{verdict.answer.upper()}. {verdict.sentence}"
+        return f"{verdict.word}. {verdict.sentence}"
 
     def _repr_html_(self) -> str:
         return f"{self.verdict._repr_html_()}{self.table()._repr_html_()}"

@@ -1,12 +1,24 @@
 "use strict";
 (() => {
   const at = id => document.getElementById(id);
-  const refuse = () => { at("old").hidden = false; };
+  const refuse = () => { at("old").textContent = at("old").dataset.old; };
   const list = (node, texts) => node.replaceChildren(...texts.map(text => {
     const item = document.createElement("li");
     item.textContent = text;
     return item;
   }));
+
+  // the chart stays where it is while findings of one line and of three come and go
+  const keepRoom = page => {
+    const findings = [...new Set(page.states.map(state => page.words[state[2]]))];
+    const longest = findings.sort((one, other) => other.length - one.length).slice(0, 5);
+    at("find").style.minHeight = 0;
+    const heights = longest.map(text => {
+      at("find").textContent = text;
+      return at("find").offsetHeight;
+    });
+    at("find").style.minHeight = `${Math.max(...heights)}px`;
+  };
 
   const start = page => {
     const sliders = page.controls.map((_, k) => at(`control${k}`));
@@ -60,7 +72,10 @@
       }
     });
     at("hatches").innerHTML = `<defs>${page.hatches.join("")}</defs>`;
+    at("old").hidden = true;
     at("controls").hidden = false;
+    keepRoom(page);
+    addEventListener("resize", () => { keepRoom(page); show(); });
     show();
   };
 

@@ -13,7 +13,7 @@ from typing import Any
 import matplotlib.pyplot as plt
 from matplotlib.figure import Figure
 
-from vanpower.figures import Chart, ComparisonChart, DayChart, PowerChart, comparison_figure, plot_comparison
+from vanpower.figures import KINDS, Chart, ComparisonChart, DayChart, PowerChart, comparison_figure
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.lighter import hatches_apart, lighter
 from vanpower.figures.style import title_line
@@ -201,7 +201,7 @@ def _kind(comparison: Comparison) -> type[Chart]:
 
 def _bars(comparison: Comparison) -> ComparisonChart:
     """An empty chart of bars, high enough for every wiring."""
-    figure = plot_comparison(comparison).figure.figure
+    figure = KINDS["comparison"].figure(comparison)
     plt.close(figure)
     wide, high = figure.get_size_inches()
     return ComparisonChart(Figure(figsize=(wide, high), layout="constrained").subplots())

@@ -28,7 +28,7 @@ PAGES = (".html",)
 # how its name ends
 FEW = 6
 # wirings named at the head; a page tells them all in its table
-NO_SCRIPT = "Scripts are off in this browser, so the page shows the one state that was asked for."
+NO_SCRIPT = "The page shows the one state that was asked for; to move it, open it in a browser that runs its script."
 TOO_OLD = (
     "This browser cannot unpack the other states (it is older than 2023, or the file was changed): the page shows the "
     "one that was asked for."
@@ -112,13 +112,12 @@ def page_html(recipe: ChartRecipe, page: Page) -> str:
 <div class="instrument">
 <p class="find" id="find">{_word(page, state.finding)}</p>
 <svg id="hatches" aria-hidden="true" width="0" height="0"></svg>
-<figure><div id="chart">{_chart(page, state)}</div></figure>
+<figure><div id="chart" role="img" aria-labelledby="find">{_chart(page, state)}</div></figure>
 <div id="controls" hidden>
 {"".join(_control(k, control) for k, control in enumerate(page.controls))}
-<p class="foot">{MOVE}</p>
+<p class="foot" id="hint">{MOVE}</p>
 </div>
-<noscript><p class="old">{NO_SCRIPT}</p></noscript>
-<p id="old" class="old" role="alert" hidden>{TOO_OLD}</p>
+<p id="old" class="old" data-old="{TOO_OLD}">{NO_SCRIPT}</p>
 </div>
 <div class="said">
 <div role="status"><p class="title" id="title">{_word(page, state.title)}</p>
@@ -127,9 +126,10 @@ def page_html(recipe: ChartRecipe, page: Page) -> str:
 <section class="cautions"><h2>Caution</h2><ul id="cautions">{_items(page, state.cautions)}</ul></section>
 <section class="assumed"><h2>Assumed</h2><ul id="assumed">{_items(page, state.assumed)}</ul></section>
 <details><summary>Work it out again</summary>
-<p>Made with {MADE_BY}, recipe {recipe.id}. Save this file as answer.html and run: vanpower remake answer.html. It
-works every state out anew and says whether all numbers are the same. A recipe is data: nothing in it is run.</p>
+<p>Save this file as answer.html and run: vanpower remake answer.html. It works every state out anew and says whether
+all numbers are the same. A recipe is data: nothing in it is run.</p>
 <pre id="recipe" tabindex="0" aria-label="The recipe"></pre></details>
+<p class="foot">Made with {MADE_BY}, recipe {recipe.id}.</p>
 </div>
 </main>
 <script id="states" type="application/octet-stream">{_packed(page)}</script>

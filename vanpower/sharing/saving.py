@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,7 +23,7 @@ from vanpower.sharing.picture_files import write_picture
 from vanpower.sharing.recipe import Asked, ChartRecipe, Option, chart_recipe
 from vanpower.sharing.recipe_line import recipe_line
 from vanpower.sharing.registry import CHARTS
-from vanpower.sharing.states import counts_for, usual_words, with_kin
+from vanpower.sharing.states import Page, counts_for, usual_words, with_kin
 from vanpower.simulation import Run
 from vanpower.studies import Comparison
 from vanpower.trials import Trial
@@ -208,16 +207,7 @@ def save_page(
     >>> recipe.options
     {'volts': 22}
     """
-    check_page(Path(path))
-    comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
-    asked = recipe_for(PAGE, comparisons)
-    requests = with_kin([comparison.request for comparison in comparisons])
-    counts = counts_for(moves or usual_words(requests), asked.rigs, requests)
-    recipe = chart_recipe(PAGE, asked.rigs, *(requests if "day" in counts else requests[:1]), **counts)
-    chart = draw(recipe, progress=progress)
-    assert chart.page is not None
-    recipe = replace(recipe, numbers=chart.numbers)
-    write_page(Path(path), recipe, chart.page)
+    recipe, _, _ = _saved_page(Path(path), subject, moves, progress)
     return recipe
 
 
@@ -233,14 +223,29 @@ def save_page_with_words(
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=150, temp_cell=15))
     >>> with TemporaryDirectory() as folder:
     ...     said = save_page_with_words(Path(folder) / "answer.html", [found], "volts")
-    >>> said.partition(": ")[2][:30]
-    'up to 22 states to move volts,'
+    >>> said.partition(": ")[2][:24]
+    '22 states to move volts,'
     """
-    recipe = save_page(path, comparisons, *moves, progress=progress)
-    states = math.prod(count for count in recipe.options.values() if isinstance(count, int))
-    size = path.stat().st_size / 1000
-    moved = " and ".join(recipe.options)
-    return f"written to {path}: up to {states} states to move {moved}, {size:.0f} kB; it carries recipe {recipe.id}"
+    recipe, page, size = _saved_page(path, comparisons, moves, progress)
+    moved = " and ".join(control.word for control in page.controls)
+    told = f"{len(page.states)} states to move {moved}, {size / 1000:.0f} kB"
+    return f"written to {path}: {told}; it carries recipe {recipe.id}"
+
+
+def _saved_page(
+    path: Path, subject: Comparison | Sequence[Comparison], moves: Sequence[str], progress: Progress | None
+) -> tuple[ChartRecipe, Page, int]:
+    """A page that was saved: its recipe, what it holds, and its bytes."""
+    check_page(path)
+    comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
+    asked = recipe_for(PAGE, comparisons)
+    requests = with_kin([comparison.request for comparison in comparisons])
+    counts = counts_for(moves or usual_words(requests), asked.rigs, requests)
+    recipe = chart_recipe(PAGE, asked.rigs, *(requests if "day" in counts else requests[:1]), **counts)
+    chart = draw(recipe, progress=progress)
+    assert chart.page is not None
+    recipe = replace(recipe, numbers=chart.numbers)
+    return recipe, chart.page, write_page(path, recipe, chart.page)
 
 
 def forum_answer(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import html
+import os
 import zlib
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
@@ -21,6 +22,8 @@ from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.handles import Handle
 from vanpower.figures.touchable import touchable
 
+LIVE_PAGE = "VANPOWER_LIVE_PAGE"
+# environment of a page that nobody stores, so that no picture is drawn for its file
 DPI = 100
 # [pixels per inch] of the picture that is stored, as a still one has
 BREAKS_PX = 620
@@ -129,7 +132,7 @@ class LivePicture:
         if self.wide is not None:
             self.widget.observe(lambda change: self.wide(change["new"]), names="wide")
         view = (self.widget._repr_mimebundle_() or [{}])[0].get(WIDGET, {})
-        display({WIDGET: view} | self.stored(words), raw=True)
+        display({WIDGET: view} | ({} if LIVE_PAGE in os.environ else self.stored(words)), raw=True)
 
     def stored(self, words: str) -> dict[str, str]:
         """The chart as it is now, as a stored page keeps it: one picture, or its parts as well."""
