@@ -393,7 +393,7 @@ def test_coldest_is_dawn_less_the_published_difference_to_a_rare_low():
     assert RARE_COLD == (5.0, 11.0)
     assert air.min() - 11.0 <= found.temp_coldest <= air.min() + 5.0 - 11.0
     assert "20-year low" in found.basis
-    assert "first light" in found.basis
+    assert "at dawn" in found.basis
 
 
 def test_a_warm_noon_does_not_hide_a_cold_dawn(tmp_path):
