@@ -492,6 +492,14 @@ def half_cell(cell: Cell) -> Cell:
     )
 
 
+def passing_shade(shares: Sequence[float], sun: float = 900.0) -> list[Array]:
+    """A 60-cell module in such light [W/m²] while its last substring has these shares of it, one after the other."""
+    cell = PANELS[60][1]
+    lit = Substring(((cell_in_light(cell, sun),) * 20,), BYPASS)
+    shaded = [Substring(((cell_in_light(cell, sun * share),) * 20,), BYPASS) for share in shares]
+    return [Array((String((lit, lit, last)),)) for last in shaded]
+
+
 def _lights(rng: np.random.Generator, kind: str, n: int) -> list[float]:
     """Light on each cell of a branch. [W/m²]"""
     full = 1000.0

@@ -7,6 +7,7 @@ import re
 from dataclasses import fields, replace
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -385,7 +386,6 @@ def test_recipe_of_an_older_kit_takes_defaults_for_what_it_does_not_say():
 
 
 def test_numbers_of_numpy_are_written_plainly():
-    np = pytest.importorskip("numpy")
     recipe = ChartRecipe(kind="power", rigs={}, options={"p_top": np.float64(3.5), "n": np.int64(4)})
     assert json.loads(recipe_to_json(recipe))["options"] == {"p_top": 3.5, "n": 4}
     with pytest.raises(ValueError, match="cannot go into a recipe"):

@@ -1,19 +1,15 @@
-"""Where controllers sit on curves made here and on curves measured outdoors, and that no watt goes missing."""
+"""Where controllers sit on curves made here and on hills of another solver, and that no watt goes missing."""
 
 from __future__ import annotations
 
-import csv
-from collections import defaultdict
 from dataclasses import fields, replace
-from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
+from adapters import joined
+from dense_reference import passing_shade, random_array, solve
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import isotonic_regression
-from scipy.signal import find_peaks
 
 from vanpower.components.controllers import (
     ASLEEP,
@@ -32,7 +28,6 @@ from vanpower.components.controllers import (
 )
 from vanpower.engine.array import PVArray
 from vanpower.engine.curves import Curves, Diode, bypassed, current_at, in_series, open_circuit_voltage
-from vanpower.engine.maxima import maxima
 from vanpower.rig import Controller
 
 V_BATTERY = 13.0
@@ -333,109 +328,28 @@ def test_moments_do_not_depend_on_their_neighbours_while_awake():
         assert getattr(together, field.name) == pytest.approx(expected, rel=1e-9), field.name
 
 
-# Curves measured outdoors: 53 of one module with three sections, 31 of them stepped (SunsVoc 0.1.2, BSD-3; see the
-# README beside the data). Maxima were read off the samples there, watts to 0.1 W and volts to 0.1 V.
+# Hills that a solver of another make works out, cell by cell; it knows no tracker and nothing of the package
 
-MEASURED = Path(__file__).parents[2] / "shared" / "data"
-needs_measured = pytest.mark.skipif(
-    not (MEASURED / "outdoor_iv_points.csv").exists(), reason="the measured curves are not part of the repository"
-)
-BIN = 0.25
-# [V] samples that lie closer are averaged; finer ones follow the noise of the ammeter, coarser ones round off peaks
-A_DIM, BIN_DIM, V_TOP_DIM = 0.2, 0.5, 0.5
-# [A, V, V] below so few amps the ammeter's noise is 0.23 % of them (0.11 % in the next dimmest curve, 0.01 to 0.04 % in
-# most): the curve needs wider averages lest a climb rest on a bump of noise, and by the bend of its top the highest of
-# its samples lies up to so far from the top
-PROMINENT = 0.02
-# share of the best power by which the index calls a maximum one
-WIDE = replace(FREE, name="any battery", v_start_margin=0.0, v_hold_margin=0.0)
+WIDE = replace(FREE, name="any battery", v_pv_max=1500.0, v_start_margin=0.0, v_hold_margin=0.0)
+SHADED = ("two_level", "many_levels", "half_cut", "unlike_strings", "leaky")
 
 
-def measured_index() -> list[dict[str, str]]:
-    """What the data say of each curve; empty where there are none."""
-    path = MEASURED / "outdoor_iv_index.csv"
-    return list(csv.DictReader(path.read_text().splitlines())) if path.exists() else []
+@pytest.mark.parametrize("kind", SHADED)
+def test_sweep_brings_the_best_hill_of_another_solver_and_climb_its_rightmost(kind):
+    for seed in range(2):
+        array = random_array(np.random.default_rng([seed, SHADED.index(kind)]), kind)
+        hills = solve(array)
+        sweep, climb = (operate(joined(array), replace(WIDE, tracker=t), 2.0) for t in ("sweep", "climb"))
+        right = hills.peaks[-1]
+        assert sweep.p_array[0] == pytest.approx(hills.best.p, rel=1e-5)
+        assert (climb.v_array[0], climb.p_array[0]) == pytest.approx((right.v, right.p), rel=1e-3)
+        assert (codes(climb) == [BEST]) == (right.p > 0.999 * hills.best.p)
 
 
-def measured_curves() -> dict[str, Curves]:
-    """The measured samples of every curve, averaged and made falling, with centred differences as slopes."""
-    samples = defaultdict(list)
-    for row in csv.DictReader((MEASURED / "outdoor_iv_points.csv").read_text().splitlines()):
-        samples[row["curve"]].append((float(row["v"]), float(row["i"])))
-    return {name: smoothed(*np.array(points).T) for name, points in samples.items()}
-
-
-def smoothed(volts: np.ndarray, amps: np.ndarray) -> Curves:
-    """A falling curve through noisy samples."""
-    place = np.floor(volts / (BIN_DIM if amps.max() < A_DIM else BIN)).astype(int)
-    count = np.bincount(place)
-    v, i = (np.bincount(place, values)[count > 0] / count[count > 0] for values in (volts, amps))
-    i = isotonic_regression(i, increasing=False).x - 1e-5 * v
-    slope = 1 / np.gradient(i, v)
-    return Curves(i[None, ::-1], v[None, ::-1], slope[None, ::-1])
-
-
-def known_to(row: dict[str, str]) -> float:
-    """Volts within which the data know a maximum: noise of 0.2 % shifts its highest sample by 0.2 V."""
-    return V_TOP_DIM if float(row["i_sc"]) < A_DIM else 0.21
-
-
-def named_maxima(row: dict[str, str]) -> list[tuple[float, float]]:
-    """Volts and watts of the maxima that the data name, by rising volts."""
-    return [tuple(map(float, pair.split("/"))) for pair in row["maxima_v_p"].split(";")]
-
-
-def prominent_hills(curves: Curves) -> list[tuple[float, float]]:
-    """Volts and watts of the hills that stand out by 2 % of the best, by rising volts."""
-    found = maxima(curves)
-    v, p = found.voltage[0, ::-1], found.power[0, ::-1]
-    ends = [0.0, *v, curves.voltage.max()]
-    valleys = []
-    for low, high in pairwise(ends):
-        between = np.linspace(low, high, 50)
-        valleys.append(np.min(between * current_at(curves, between[None])[0][0]))
-    profile = np.insert(np.array(valleys), np.arange(1, len(valleys)), p)
-    tops = find_peaks(profile, prominence=PROMINENT * p.max())[0]
-    return [(v[k // 2], p[k // 2]) for k in tops]
-
-
-@pytest.fixture(scope="module")
-def outdoors() -> dict[str, Curves]:
-    """The measured curves, read once."""
-    return measured_curves()
-
-
-@needs_measured
-@pytest.mark.parametrize("row", measured_index(), ids=lambda row: row["curve"])
-def test_hills_of_a_measured_curve_are_the_maxima_read_off_its_samples(row, outdoors):
-    found, expected = prominent_hills(outdoors[row["curve"]]), named_maxima(row)
-    assert len(found) == int(row["n_maxima"])
-    assert [v for v, _ in found] == pytest.approx([v for v, _ in expected], abs=known_to(row))
-    # 0.5 % of the watts go in smoothing, and they are printed to 0.1
-    for (_, p), (_, p_read) in zip(found, expected, strict=True):
-        assert p == pytest.approx(p_read, rel=0, abs=0.05 + 5e-3 * p_read)
-
-
-@needs_measured
-@pytest.mark.parametrize("row", measured_index(), ids=lambda row: row["curve"])
-def test_sweep_brings_the_measured_best_and_climb_the_rightmost_maximum(row, outdoors):
-    curves = outdoors[row["curve"]]
-    sweep, climb = (operated(curves, replace(WIDE, tracker=tracker), 8.0) for tracker in ("sweep", "climb"))
-    # the highest sample lies above a smooth curve by the noise, 0.3 % at most
-    assert sweep.p_array[0] == pytest.approx(float(row["p_mp"]), rel=4e-3)
-    assert climb.v_array[0] == pytest.approx(named_maxima(row)[-1][0], abs=known_to(row))
-    assert (codes(climb) == [BEST]) == (named_maxima(row)[-1][1] > 0.99 * float(row["p_mp"]))
-
-
-@needs_measured
-def test_one_shade_passing_moves_the_sweep_once_and_the_climb_never(outdoors):
-    # Curves 79-87, 1 April 12:50 to 14:10, one shade passing: the best point sits at 21 V, two sections, until 13:50,
-    # then jumps to 35 V at 14:00, where 20.9 V still gives 132.9 W against 135.5 W.
-    passing = [outdoors[str(number)] for number in range(79, 88)]
-    sweeps = [operated(curves, WIDE, 8.0) for curves in passing]
-    climbs = [operated(curves, replace(WIDE, tracker="climb"), 8.0) for curves in passing]
-    assert [float(s.v_array[0]) for s in sweeps[:7]] == pytest.approx([21.4] * 7, abs=0.4)
-    assert [float(s.v_array[0]) for s in sweeps[7:]] == pytest.approx([35.0] * 2, abs=0.8)
-    assert [code for c in climbs for code in codes(c)] == [LOWER_HILL] * 7 + [BEST] * 2
-    assert sweeps[7].p_array[0] == pytest.approx(135.5, rel=4e-3)
-    assert prominent_hills(passing[7])[0] == (pytest.approx(20.9, abs=0.1), pytest.approx(132.9, rel=4e-3))
+def test_one_shade_passing_moves_the_sweep_once_and_the_climb_never():
+    # two of three sections near 20 V, until the shaded one has about two thirds of the sun; then all three near 33 V
+    passing = [joined(array) for array in passing_shade((0.2, 0.4, 0.55, 0.7, 0.9))]
+    sweeps = [operate(array, WIDE, 8.0) for array in passing]
+    climbs = [operate(array, replace(WIDE, tracker="climb"), 8.0) for array in passing]
+    assert [float(s.v_array[0]) for s in sweeps] == pytest.approx([20.2] * 3 + [32.8, 31.6], abs=0.1)
+    assert [code for c in climbs for code in codes(c)] == [LOWER_HILL] * 3 + [BEST] * 2

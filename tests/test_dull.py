@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -12,7 +11,7 @@ import pytest
 from circuit_simulator import needs_ngspice, peaks_of_sweep, sweep
 from conftest import PANEL, tiny_rig
 from dense_reference import Array, Cell, String, Substring
-from outside import REFERENCE, rows
+from outside import facts, rows
 
 from vanpower.components import low_light
 from vanpower.components.low_light import (
@@ -34,10 +33,7 @@ from vanpower.model.conditions import conditions_of
 from vanpower.rig import Cable, Panel, Snapshot
 from vanpower.studies import compare
 
-MODULES = {
-    module["id"]: module
-    for module in json.loads((REFERENCE / "lowlight_modules.json").read_text(encoding="utf-8"))["modules"]
-}
+MODULES = {module["id"]: module for module in facts("lowlight_modules.json")["modules"]}
 MATRICES = rows("lowlight_matrices.csv")
 KNOWN = sorted({row["id"] for row in MATRICES if row["i_sc"]})
 # the eighth, gallery322, was published as watts alone: without volts and amps there is no label to fit

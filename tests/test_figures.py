@@ -19,8 +19,10 @@ import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.patches import StepPatch
 
-from vanpower import Climate, Days, Parked, Shade, Snapshot, array_of, cold_ceiling, compare, example, maxima
+from vanpower import Climate, Days, Parked, Shade, Snapshot, compare, example
+from vanpower.checks import cold_ceiling
 from vanpower.components.low_light import dull_middle
+from vanpower.engine.maxima import maxima
 from vanpower.figures import (
     LOSS_STYLES,
     CeilingChart,
@@ -37,7 +39,7 @@ from vanpower.figures import (
 )
 from vanpower.figures.power import AXIS_WORDS
 from vanpower.figures.style import MIXED
-from vanpower.model import LOSSES
+from vanpower.model import LOSSES, array_of
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Rig
 from vanpower.studies import Comparison
@@ -228,7 +230,7 @@ def test_ceiling_chart_puts_the_cold_volts_against_the_ceiling(coldest: float, s
     assert set(chart.ceiling.get_ydata()) == {95.0}
     assert says in chart.title
     assert "ceiling\n95 V" in words(chart.ax)
-    assert chart.ax.get_xlabel() == "Cell temperature at first light (°C)"
+    assert chart.ax.get_xlabel() == "Cell temperature at dawn (°C)"
 
 
 def test_ceiling_chart_crosses_the_ceiling_where_the_label_says() -> None:

@@ -6,11 +6,8 @@ beyond the description of the array and the search for maxima in a list of sampl
 
 from __future__ import annotations
 
-import csv
-import json
 import math
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -33,11 +30,11 @@ from dense_reference import (
     solve,
     substring_curve,
 )
+from outside import case, facts, rows
 from scipy.optimize import brentq
 from scipy.special import wrightomega
 
-REFERENCE = Path(__file__).parent / "reference"
-CASES = {case["id"]: case for case in json.loads((REFERENCE / "partial_shading.json").read_text())["cases"]}
+CASES = {one["id"]: one for one in facts("partial_shading.json")["cases"]}
 P_AGREE = 1e-6
 # Largest difference of power between the two solvers; over some 350 random arrays it stayed below 4e-8.
 V_AGREE = 2e-3
@@ -135,9 +132,7 @@ def test_simulator_search_needs_the_program(monkeypatch):
 
 def precise_points() -> list[dict[str, float]]:
     """Single-diode curves solved to 40 digits."""
-    with (REFERENCE / "precise_sdm_points.csv").open() as lines:
-        rows = csv.DictReader(line for line in lines if not line.startswith("#"))
-        return [{key: float(value) for key, value in row.items()} for row in rows]
+    return [{key: float(value) for key, value in row.items()} for row in rows("precise_sdm_points.csv")]
 
 
 def test_uniform_string_meets_the_forty_digit_solutions():
@@ -194,8 +189,7 @@ def test_forced_substring_is_held_at_the_clamp_of_ps2():
 
 def rb2_cell(light: float) -> Cell:
     """The cell of set RB2 of reverse_bias.json."""
-    sets = json.loads((REFERENCE / "reverse_bias.json").read_text())["parameter_sets"]
-    rb2 = next(one for one in sets if one["id"] == "RB2")
+    rb2 = case("RB2", "reverse_bias.json", "parameter_sets")
     cell, a = rb2["cell"], rb2["cell"]["n"] * VOLTS_PER_KELVIN * KELVIN_STC
     avalanche = (rb2["a"], rb2["Vbr_V"], rb2["m"])
     full = Cell(cell["I_L_ref"], cell["I_o_ref"], a, cell["R_s"], cell["R_sh_ref"], avalanche)
@@ -203,7 +197,7 @@ def rb2_cell(light: float) -> Cell:
 
 
 def test_cell_driven_backwards_follows_reverse_bias_points():
-    points = json.loads((REFERENCE / "reverse_bias.json").read_text())["cell_points_RB2"]["rows"]
+    points = facts("reverse_bias.json")["cell_points_RB2"]["rows"]
     for light, current, volts in points:
         found = Chain([rb2_cell(light)], 20.0).voltage(np.array([current]))[0][0]
         assert found == pytest.approx(volts, abs=2e-3 if volts > -1 else 2e-2)

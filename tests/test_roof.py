@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from conftest import tiny_rig
-from outside import REFERENCE
+from outside import facts
 
 from vanpower import example, figures, rig_to_toml
 from vanpower.cli import main
@@ -31,7 +30,7 @@ from vanpower.studies import (
 )
 from vanpower.studies.roof import SHARES, _growing
 
-RULES = json.loads((REFERENCE / "bypass_rules.json").read_text(encoding="utf-8"))
+RULES = facts("bypass_rules.json")
 FULL = Panel(name="full 72", v_oc=44.5, i_sc=9.0, v_mp=36.0, i_mp=8.5, cells_in_series=72, substrings=3)
 HALF = replace(FULL, name="half-cut 144", branches=2)
 TRIO = Panel(name="trio", v_oc=22.8, i_sc=9.45, v_mp=18.9, i_mp=9.0, cells_in_series=36, substrings=2,

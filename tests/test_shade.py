@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
-from outside import REFERENCE
+from outside import facts
 from scipy.stats import qmc
 
 from vanpower.rig import Fixture, Panel, Placement, Roof
@@ -27,7 +26,7 @@ from vanpower.shading import (
 )
 from vanpower.shading.views import hidden_directions
 
-TABLES = json.loads((REFERENCE / "view_factors_shadows.json").read_text(encoding="utf-8"))
+TABLES = facts("view_factors_shadows.json")
 WALL, FACE, BOX, PLATE, CYLINDER = (case["examples"] for case in TABLES["sky_view_horizontal_point"])
 BARE = Roof(wide_m=4.0, long_m=8.0, glass_m=0.0, above_ground_m=0.0)
 ORIGIN = np.zeros((1, 2))
@@ -270,7 +269,7 @@ def passing(points: np.ndarray, rays: np.ndarray, bodies: list[Solid]) -> np.nda
 
 
 def rays_that_pass(cell: np.ndarray, bodies: list[Solid], towards: np.ndarray, seed: int) -> float:
-    """Share of the light that rays bring from all over the sun's disc to all over a cell."""
+    """Share of the light that rays deliver from all over the sun's disc to all over a cell."""
     at = qmc.Sobol(4, rng=seed).random(RAYS)
     left, right, back, front = cell
     points = np.column_stack([left + at[:, 0] * (right - left), back + at[:, 1] * (front - back), np.zeros(RAYS)])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from itertools import count, product
 from pathlib import Path
@@ -12,13 +11,13 @@ import pandas as pd
 import pvlib
 import pytest
 from conftest import PANEL
-from outside import REFERENCE
+from outside import facts
 
 from vanpower import weather
 from vanpower.weather import WeatherSeries, cell_temperature, find_day, lagged, plane_light
 from vanpower.weather.planes import ESTIMATED_PCT
 
-PUBLISHED = json.loads((REFERENCE / "cell_temperature.json").read_text(encoding="utf-8"))
+PUBLISHED = facts("cell_temperature.json")
 KING = next(model for model in PUBLISHED["parameters"] if model["model"].startswith("King"))
 GOOD = """\
 # written by hand

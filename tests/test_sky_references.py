@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
 from conftest import PANEL
-from outside import REFERENCE
+from outside import facts
 
 from vanpower import weather
 from vanpower.weather import WeatherSeries, find_day, measured_days, plane_light
 from vanpower.weather.measured import GRAZ, GRAZ_M, TILTED
 
-SUN = json.loads((REFERENCE / "sun_sky.json").read_text(encoding="utf-8"))
+SUN = facts("sun_sky.json")
 SPA = SUN["spa_example"]
 SLOPE = replace(PANEL, tilt_deg=30.0)
 # the measured plane at Graz faces south at 30 degrees

@@ -333,7 +333,7 @@ def unpacked(pdf: bytes) -> bytes:
 @BY_TEXT
 def test_notebook_pages_show_the_letters(text, monkeypatch):
     shown: list[dict[str, str]] = []
-    monkeypatch.setattr("vanpower.widgets.display", lambda data, raw: shown.append(data))
+    monkeypatch.setattr("vanpower.widgets.page.display", lambda data, raw: shown.append(data))
     rig = named(text)
     found = compare({"2p": rig}, Snapshot(light=500, temp_cell=25))
     widgets.say(rig.name, found.verdict, *check(rig)[:3])

@@ -13,9 +13,9 @@ from trial_simulator import Noise, modules, simulated, trial_log
 
 from vanpower.figures.trial import trial_finding
 from vanpower.results.numbers import gained, watt_hours
-from vanpower.trials import Log, analyse_trial, stages, typed_log
+from vanpower.trials import Log, analyse_trial, read_log, stages
 from vanpower.trials import analysis as judging
-from vanpower.trials.posterior import MEMORY_MIN, covariances, design, haste, mixtures, weighed
+from vanpower.trials.posterior import design, haste, weighed
 
 BLOCKS = {
     "P": "0 470 24 185 | 5 489 24 191 | 10 506 25 197 | 15 517 25 205 | 20 523 25 204",
@@ -33,7 +33,7 @@ def morning(*blocks: str) -> str:
 
 @pytest.fixture(scope="module")
 def story():
-    return analyse_trial(typed_log(morning()), gamma_pmp_pct_per_k=-0.38)
+    return analyse_trial(read_log(morning()), gamma_pmp_pct_per_k=-0.38)
 
 
 # The story: worked with an independent calculation; gain +1.5 to +2.8 % is accepted, naive figure +19.6 %
@@ -85,7 +85,7 @@ def test_second_meter_for_the_new_wiring_alone_passes_for_a_gain(story):
 
 
 def test_without_a_return_to_the_first_wiring_one_cannot_tell():
-    trial = analyse_trial(typed_log(morning("P", "S")))
+    trial = analyse_trial(read_log(morning("P", "S")))
     assert trial.word == "cannot tell"
     assert "go A-B and never back" in trial.verdict.sentence
     assert "P, S, P again" in trial.verdict.sentence
@@ -104,7 +104,7 @@ def sagging(per_minute: float, *, spread: bool = True) -> Log:
     lines = [
         f"{m:g} {'S' if b else 'P'} {p:.4f} {g:g} 25" for m, b, p, g in zip(minutes, after, watts, light, strict=True)
     ]
-    return typed_log("\n".join(["minutes wiring watts light temp", *lines]))
+    return read_log("\n".join(["minutes wiring watts light temp", *lines]))
 
 
 @pytest.mark.parametrize("per_minute", [0.0, 0.003, -0.003])
@@ -205,7 +205,7 @@ def test_gain_too_small_to_matter_is_not_shown():
 
 def drifting(share: float) -> Log:
     """The story's log with so much more power for each of its 120 minutes: dirt, or a meter that warms up."""
-    log = typed_log(morning())
+    log = read_log(morning())
     return replace(log, power=log.power * (1 + share * log.minutes / 120))
 
 
@@ -220,7 +220,7 @@ def test_gain_smaller_than_the_old_blocks_lie_apart_says_what_it_leans_on(story)
 
 
 def test_what_was_not_read_is_not_called_nothing():
-    log = typed_log(morning())
+    log = read_log(morning())
     trial = analyse_trial(replace(log, light=np.full(15, np.nan), temp=np.full(15, np.nan)))
     assert "sun and heat not read" in trial.verdict.sentence
     assert "sun                      not read" in trial.text()
@@ -267,7 +267,7 @@ def test_slips_in_what_judge_is_given_are_named(story, words, says):
 @pytest.mark.parametrize(("step", "freedom"), [(5.0, 27), (10.0, 27), (2.5, 12)])
 def test_weighing_without_memory_is_ordinary_least_squares(step, freedom):
     # scipy's t distribution and numpy's least squares, for the one mixture that is plain white noise; 30 rows less
-    # three terms are 27 degrees of freedom, and the 15 pieces of five minutes that rows every 2.5 hold are 12
+    # three terms are 27 degrees of freedom, the 15 pieces of five minutes that rows every 2.5 hold are 12
     rng = np.random.default_rng(8)
     minutes, after = step * np.arange(30.0), np.repeat([0.0, 1.0, 0.0], 10)
     terms = design(minutes, after, 1)
@@ -303,20 +303,34 @@ def test_known_uncertainty_widens_the_interval_by_what_it_would_move_the_effect(
     assert np.sqrt(known.weight @ known.width**2) == pytest.approx(wide["bare"], rel=0.01)
 
 
-def test_rows_that_remember_make_the_interval_wider():
-    # rows five minutes apart: of closer ones it is not believed that they tell how long deviations are remembered
-    rng = np.random.default_rng(5)
-    minutes, after = 5 * np.arange(60.0), np.repeat([0.0, 1.0, 0.0], 20)
-    grid, _ = mixtures()
-    slow = covariances(minutes, np.zeros(60), grid[[np.argmax((grid[:, 1] == 0.9) & (grid[:, 0] == 18))]])[0]
-    noise = 0.01 * np.linalg.cholesky(slow) @ rng.standard_normal(60)
-    shuffled = rng.permutation(noise)
-    wide, narrow = (
-        weighed(values, design(minutes, after, 1), minutes, np.zeros(60), np.zeros((60, 1)))
-        for values in (noise, shuffled)
-    )
-    assert wide.quantile(0.9) - wide.quantile(0.1) > 1.3 * (narrow.quantile(0.9) - narrow.quantile(0.1))
-    assert wide.noise[np.argmax(wide.weight), 0] in MEMORY_MIN
+def widths(step: float, memory: float, seed: int) -> tuple[float, float]:
+    """How wide rows that remember nine tenths for so long are answered, and the same rows in any order, both as a share
+    of what generalised least squares makes of the noise they were drawn with (Aitken, 1935)."""
+    rng, rows = np.random.default_rng(seed), 60
+    minutes, after = step * np.arange(float(rows)), np.repeat([0.0, 1.0, 0.0], rows // 3)
+    terms = design(minutes, after, 1)
+    noise = 0.9 * np.exp(-np.abs(minutes[:, None] - minutes) / memory) + 0.1 * np.eye(rows)
+    values = 0.01 * np.linalg.cholesky(noise) @ rng.standard_normal(rows)
+    found = []
+    for drawn, known in ((values, noise), (rng.permutation(values), np.eye(rows))):
+        belief = weighed(drawn, terms, minutes, np.zeros(rows), np.zeros((rows, 1)))
+        width = 0.01 * np.sqrt(np.linalg.inv(terms.T @ np.linalg.solve(known, terms))[0, 0])
+        found.append((belief.quantile(0.9) - belief.quantile(0.1)) / (2 * stats.norm.ppf(0.9) * width))
+    return found[0], found[1]
+
+
+@pytest.mark.parametrize(
+    # rows every five minutes tell what they remember. Rows a minute apart are each a fifth of a piece of evidence
+    # (PIECE_MIN): 60 of them count as 12 less three terms, too few to rule a memory out, so that rows without one are
+    # answered wider than need be, and rows with one of two minutes still as they should be.
+    ("step", "memory", "without"),
+    [(5.0, 18.0, (0.9, 1.15)), (5.0, 6.0, (0.9, 1.15)), (1.0, 2.0, (1.3, 1.8))],
+)
+def test_rows_that_remember_are_answered_as_wide_as_their_noise_makes_them(step, memory, without):
+    remembering, shuffled = np.median([widths(step, memory, seed) for seed in range(9)], axis=0)
+    # without the memory the interval would be 1.64, 1.42 and 1.58 times too narrow
+    assert remembering == pytest.approx(1.0, abs=0.15)
+    assert without[0] < shuffled < without[1]
 
 
 def test_rows_in_moving_light_count_less():
@@ -351,7 +365,7 @@ def test_bump_of_light_that_usual_modules_answer_to_passes_for_no_gain(level):
     watts = np.exp(np.mean([np.log(one.power(light, warm)) for one in modules().values()], axis=0))
     wiring = np.repeat(["A", "B", "B", "A"], 10)
     lines = [f"{m:g} {w} {100 * p:.6f} {g:.6f} 25" for m, w, p, g in zip(minutes, wiring, watts, light, strict=True)]
-    trial = analyse_trial(typed_log("\n".join(["minutes wiring watts light temp", *lines])), gamma_pmp_pct_per_k=-0.40)
+    trial = analyse_trial(read_log("\n".join(["minutes wiring watts light temp", *lines])), gamma_pmp_pct_per_k=-0.40)
     assert abs(trial.gain) < 1.5e-3
 
 
@@ -420,7 +434,7 @@ def log_of(power, v_battery, light):
         f"{m:g} {w} {p:.2f} {v:.2f} {g:.1f}"
         for m, w, p, v, g in zip(minutes, wiring, power, v_battery, light, strict=True)
     ]
-    return typed_log("\n".join(["minutes wiring watts vbat light", *lines]))
+    return read_log("\n".join(["minutes wiring watts vbat light", *lines]))
 
 
 def test_amps_that_stand_still_while_the_light_rises_are_clipped():
@@ -500,7 +514,7 @@ def test_row_of_zero_watts_called_bulk_does_not_count(story):
 
 def test_log_that_changes_its_wiring_in_every_row_is_refused_before_it_is_weighed():
     lines = [f"{k} {'AB'[k % 2]} {100 + k % 7} 500" for k in range(1500)]
-    log = typed_log("\n".join(["minutes wiring watts light", *lines]))
+    log = read_log("\n".join(["minutes wiring watts light", *lines]))
     with pytest.raises(ValueError, match="changes 1499 times; up to 40 blocks make sense"):
         analyse_trial(log)
 
@@ -508,7 +522,7 @@ def test_log_that_changes_its_wiring_in_every_row_is_refused_before_it_is_weighe
 def test_trial_of_the_most_blocks_and_rows_weighs_no_more_than_any_other():
     wiring = np.arange(3000) // 75 % 2
     lines = [f"{k} {'AB'[w]} {100 + k % 7} 500" for k, w in enumerate(wiring)]
-    log = typed_log("\n".join(["minutes wiring watts light", *lines]))
+    log = read_log("\n".join(["minutes wiring watts light", *lines]))
     assert log.block[-1] + 1 == judging.MOST_BLOCKS
     assert len(analyse_trial(log).used) <= judging.MOST_ROWS
 

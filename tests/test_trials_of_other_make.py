@@ -14,7 +14,7 @@ import pytest
 from scipy import stats
 from trial_simulator_two import CASES, World, made, weighed_trials
 
-from vanpower.trials import analyse_trial, stages, typed_log
+from vanpower.trials import analyse_trial, read_log, stages
 from vanpower.trials.planes import tipped
 from vanpower.trials.refusing import falls, refused, too_steep
 from vanpower.trials.rounding import last_digit, rounded
@@ -77,7 +77,7 @@ def log_of(power, light, minutes=None, **more):
     names = ["minutes", "wiring", "watts", "light", *more]
     wiring = np.repeat(["2p", "2s", "2p"], 10)
     rows = zip(minutes, wiring, power, light, *more.values(), strict=True)
-    return typed_log("\n".join([" ".join(names), *(" ".join(map(str, row)) for row in rows)]))
+    return read_log("\n".join([" ".join(names), *(" ".join(map(str, row)) for row in rows)]))
 
 
 LIGHT = np.linspace(600, 700, 30)
@@ -118,6 +118,22 @@ def test_blocks_that_lie_apart_by_more_than_drift_are_refused_and_the_sensor_is_
     assert analyse_trial(log_of(STEADY * np.exp(0.02 * hours), LIGHT)).real
     assert too_steep(log, np.log(log.power / log.light)) == pytest.approx(0.12, abs=0.01)
     assert too_steep(log, np.zeros(30)) == 0.0
+
+
+@pytest.mark.parametrize(("slope", "refused_at"), [(0.038, 0.0), (-0.038, 0.0), (0.043, 0.043), (-0.043, -0.043)])
+def test_four_percent_an_hour_are_the_most_that_passes_for_drift(slope, refused_at):
+    # no source for the 4 %; rows without noise, so that a thousandth an hour more is sure
+    log = log_of(STEADY, LIGHT)
+    assert too_steep(log, slope * log.minutes / 60) == pytest.approx(refused_at, abs=1e-4)
+
+
+@pytest.mark.parametrize(("fall", "suspect"), [(0.0145, False), (0.0155, True)])
+def test_fall_of_one_and_a_half_percent_may_be_a_battery_that_fills_up(fall, suspect):
+    # no source for the 1.5 %; the interval of the gain leaves zero out, so chance excuses nothing
+    log, level = log_of(STEADY, LIGHT), np.repeat([fall, 0.03, 0.0], 10)
+    said = refused(log, level, 0.01, 0.05, battery_seen=False, sensor_apart=False)
+    assert ("a battery that fills up would look the same" in said) == suspect
+    assert not refused(log, level, 0.01, 0.05, battery_seen=True, sensor_apart=False)
 
 
 def test_fall_is_the_largest_between_blocks_of_one_wiring():

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 from trial_simulator import DAYS, PAUSE, Noise, simulated, trial_log
 
-from vanpower.trials import Log, plan_trial, planning, typed_log
+from vanpower.trials import Log, plan_trial, planning, read_log
 from vanpower.trials.planning import ENOUGH
 
 
@@ -45,6 +45,35 @@ def test_longer_trials_see_more_and_the_first_good_one_is_chosen(monkeypatch):
     assert (found.verdict.answer == "yes") == (found.designs[-1].chance >= ENOUGH)
 
 
+@pytest.mark.parametrize(
+    ("chances", "tried", "chosen"),
+    [((0.5, 0.79, 0.80, 0.99), 3, "ABBAAB"), ((0.81, 0.99, 0.99, 0.99), 1, "ABA"), ((0.5, 0.6, 0.7, 0.799), 4, None)],
+)
+def test_shortest_design_that_sees_it_four_times_in_five_is_chosen(chances, tried, chosen, monkeypatch):
+    # a power of 80 %: Cohen, Statistical Power Analysis for the Behavioral Sciences (1988)
+    reached = iter(chances)
+    monkeypatch.setattr(planning, "_drawn", lambda *asked: (0.01, next(reached)))
+    found = plan_trial(pilot(), gain=0.01, orders=("ABA", "ABBA", "ABBAAB", "ABBAABBA"))
+    assert [one.chance for one in found.designs] == list(chances[:tried])
+    assert (found.chosen.order if found.chosen else None) == chosen
+    assert (found.verdict.answer == "yes") == (chosen is not None)
+
+
+def test_trial_on_a_measured_day_lies_where_nine_tenths_of_its_minutes_are_bright(tmp_path):
+    # 120 minutes of 900 W/m² within ten hours of 99 W/m²: a trial of an hour begins with at most six dim ones
+    light = np.full(600, 99.0)
+    light[200:320] = 900.0
+    lines = [f"2026-06-21T{m // 60:02}:{m % 60:02}:00,{g}" for m, g in enumerate(light)]
+    path = tmp_path / "day.csv"
+    path.write_text("\n".join(["time_utc,gti_30s", *lines]), encoding="utf-8")
+    course = planning._measured(path, "2026-06-21")[0]
+    minutes, rng = np.arange(0.0, 60.0, 2.0), np.random.default_rng(1)
+    dim = [int((course(rng, minutes)[0] < 500).sum()) for _ in range(300)]
+    # of the 30 readings at most a tenth and the one on the edge, and in some trials as many
+    assert 2 <= max(dim) <= 4
+    assert min(dim) == 0
+
+
 def test_day_that_cannot_show_it_is_said_to(monkeypatch):
     monkeypatch.setattr(planning, "DRAWS", 15)
     said = plan_trial(days=DAYS, day="2017-10-24", gain=0.005, orders=("ABA",)).verdict
@@ -62,7 +91,7 @@ def test_trial_lasts_its_blocks_and_the_pauses_between_them(monkeypatch):
 def rows_of_a_pilot(number: int, lasts: float) -> Log:
     """So many rows over so many minutes."""
     lines = [f"{m:.3f} {0.25 * (500 + m):.1f} {500 + m:.1f}" for m in np.linspace(0, lasts, number)]
-    return typed_log("\n".join(["minutes watts light", *lines]), pilot=True)
+    return read_log("\n".join(["minutes watts light", *lines]), pilot=True)
 
 
 @pytest.mark.parametrize(
@@ -79,7 +108,7 @@ def test_pilot_needs_both_its_rows_and_its_minutes(number, lasts, enough, monkey
 
 def test_pilot_needs_no_wiring_column():
     lines = [f"{m} {0.25 * (500 + m):.1f} {500 + m}" for m in range(0, 40, 2)]
-    log = typed_log("\n".join(["minutes watts light", *lines]), pilot=True)
+    log = read_log("\n".join(["minutes watts light", *lines]), pilot=True)
     assert plan_trial(log, gain=0.05, orders=("ABA",)).designs[0].chance > 0.5
 
 
@@ -102,4 +131,4 @@ def test_pilot_that_is_too_short_or_blind_is_refused():
     with pytest.raises(ValueError, match="needs 12 over 20 min"):
         plan_trial(whole.rows(np.arange(len(whole)) < 8))
     with pytest.raises(ValueError, match="the sun passes for noise"):
-        plan_trial(typed_log("\n".join(["minutes watts", *(f"{m} 100" for m in range(40))]), pilot=True))
+        plan_trial(read_log("\n".join(["minutes watts", *(f"{m} 100" for m in range(40))]), pilot=True))

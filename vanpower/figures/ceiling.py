@@ -11,6 +11,7 @@ from matplotlib.patches import Rectangle
 from vanpower.checks import (
     COLD_FACTORS,
     THIN,
+    Checks,
     cold_ceiling,
     cold_factor,
     coldest_safe,
@@ -60,7 +61,7 @@ class CeilingChart(Chart):
 
     def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
         super().__init__(ax, phone=phone)
-        self._labels("Cell temperature at first light (°C)", "Open-circuit voltage (V)")
+        self._labels("Cell temperature at dawn (°C)", "Open-circuit voltage (V)")
         self._keep_room(3)
         ax = self.ax
         red, blue = ROLES["limit"], SERIES.colour
@@ -85,7 +86,7 @@ class CeilingChart(Chart):
         self.spot_words = ax.text(0, 0, "", ha="left", va="center", **words)
         ax.legend(
             [self.string, self.table, self.coldest, self.safe, self.thin],
-            ["by label", "US factor table", "coldest first light", "just safe", f"under {100 * THIN:g} % left"],
+            ["by label", "US factor table", "coldest dawn", "just safe", f"under {100 * THIN:g} % left"],
             loc="upper left", bbox_to_anchor=(-0.1, -0.19) if phone else (-0.04, -0.17), ncols=3 if phone else 5,
             fontsize=FONT, frameon=False,
             handlelength=1.6, handletextpad=0.5, columnspacing=1.1, labelspacing=0.25, borderaxespad=0.0,
@@ -93,8 +94,9 @@ class CeilingChart(Chart):
         lines = [self.over, self.thin, self.coldest, self.ceiling, self.table, self.string, self.spot, self.safe]
         self.moving = [*lines, self.ceiling_words, self.spot_words, title_line(ax)]
 
-    def update(self, rig: Rig) -> None:
-        """Show the longest string of the rig's first circuit against its controller."""
+    def update(self, subject: Rig | Checks) -> None:
+        """Show the longest string of the first circuit of a rig, or of one that was checked, against its controller."""
+        rig = subject.rig if isinstance(subject, Checks) else subject
         circuit = rig.circuits[0]
         verdict = cold_ceiling(rig, circuit)
         panels = tallest_string(rig, circuit)
@@ -160,7 +162,7 @@ class CeilingChart(Chart):
                 )
 
 
-def plot_ceiling(rig: Rig, *, ax: Axes | None = None, phone: bool = True) -> Axes:
+def plot_ceiling(subject: Rig | Checks, *, ax: Axes | None = None, phone: bool = True) -> Axes:
     """Cold open-circuit volts of the first circuit's longest string against the ceiling; for a phone or a page.
 
     Examples
@@ -172,7 +174,7 @@ def plot_ceiling(rig: Rig, *, ax: Axes | None = None, phone: bool = True) -> Axe
     '4 in series: 103.7 V at −17 °C, 23.7 V over the ceiling'
     """
     chart = CeilingChart(new_axes(ax, CeilingChart.size if phone else CeilingChart.page), phone=phone)
-    chart.update(rig)
+    chart.update(subject)
     return chart.ax
 
 

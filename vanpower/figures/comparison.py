@@ -1,4 +1,4 @@
-"""What every rig brings and where the rest went, as bars; several lights in one picture."""
+"""What every rig delivers and where the rest went, as bars; several lights in one picture."""
 
 from __future__ import annotations
 
@@ -128,7 +128,7 @@ class ComparisonChart(Chart):
         refused = outcome.refused
         if refused is not None:
             harm = harmed([refused])
-            limit = "what a panel stands backwards" if harm == "a panel" else "the input's amps"
+            limit = "what a panel takes backwards" if harm == "a panel" else "the input's amps"
             limit = f"its ceiling {when_coldest(outcome.rig)}" if refused.unit == "V" else limit
             over = f"{rounded_up(-refused.margin)} {refused.unit} over {limit}:"
             return [f"NOT ALLOWED, {over}", f"would damage {harm.replace('a controller', 'the controller')}"]

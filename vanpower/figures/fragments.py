@@ -26,10 +26,9 @@ POINTS = 72
 # [per inch] what SVG measures in
 SAME: dict[Any, Any] = {"svg.fonttype": "none", "svg.hashsalt": "vanpower"}
 # letters stay letters; clip paths of both parts have the same names
-UNSAID: dict[str, Any] = dict.fromkeys(("Creator", "Date", "Format", "Type"))
-# a fragment does not say when it was made and with what; the whole picture does
-TAG, TOO_FINE = re.compile(r"<[^>]+>"), re.compile(r"(\.\d)\d+")
-# coordinates stand in tags and are cut to a tenth of a point; numbers between tags are words, and stay as they are
+METADATA = re.compile(r"\s*<metadata>.*?</metadata>", re.DOTALL)
+NUMBER = re.compile(r'>[^<]+<|style="[^"]*"|(-?\d+\.\d+)')
+# coordinates, said to a tenth of a point; words and styles keep their numbers
 
 
 class Fragment(RendererSVG):
@@ -62,16 +61,20 @@ def still_svg(figure: Figure, moving: Sequence[Artist] = ()) -> str:
         An `<svg>` element with a viewBox in points, to be shown at any size.
     """
     lay_out(figure)
-    shown = [artist.get_visible() for artist in moving]
+    animated, dpi, canvas = [artist.get_animated() for artist in moving], figure.dpi, figure.canvas
     for artist in moving:
-        artist.set_visible(False)
+        # left out of the drawing, and not hidden: a title that is hidden is moved away
+        artist.set_animated(True)
     try:
         with mpl.rc_context(SAME):
             out = io.StringIO()
             FigureCanvasSVG(figure).print_svg(out, metadata={"Date": None})
     finally:
-        for artist, visible in zip(moving, shown, strict=True):
-            artist.set_visible(visible)
+        for artist, before in zip(moving, animated, strict=True):
+            artist.set_animated(before)
+        # to draw SVG leaves a figure with its own canvas and dots
+        figure.dpi = dpi
+        figure.set_canvas(canvas)
     return _rounded("<svg" + out.getvalue().split("<svg", 1)[1])
 
 
@@ -97,7 +100,7 @@ def moving_svg(figure: Figure, moving: Sequence[Artist]) -> str:
     mpl.rcParams.update(SAME)
     try:
         width, height = figure.get_size_inches() * POINTS
-        renderer = Fragment(width, height, out, image_dpi=POINTS, metadata=UNSAID)
+        renderer = Fragment(width, height, out, image_dpi=POINTS)
         for artist in sorted(moving, key=lambda artist: artist.get_zorder()):
             artist.draw(renderer)
         renderer.finalize()
@@ -108,5 +111,6 @@ def moving_svg(figure: Figure, moving: Sequence[Artist]) -> str:
 
 
 def _rounded(text: str) -> str:
-    """The text with shorter coordinates."""
-    return TAG.sub(lambda tag: TOO_FINE.sub(r"\1", tag[0]), text)
+    """With coordinates to a tenth of a point, and without what only tells when it was made."""
+    text = METADATA.sub("", text)
+    return NUMBER.sub(lambda found: f"{float(found[1]):.1f}" if found[1] else found[0], text)

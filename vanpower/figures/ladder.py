@@ -56,7 +56,7 @@ class LadderChart(Chart):
         self.ax.set_ylim(len(rungs) - 0.4, -0.6)
         self.ax.set_yticks(range(len(rungs)), [words for words, _, _ in rungs], fontsize=FONT)
         high = 0.82 / len(names)
-        styles = looks_of({name: run.journals[name] for name in names})
+        styles = looks_of({name: run.outcomes[name] for name in names})
         for k, (name, style) in enumerate(styles.items()):
             look: dict[str, Any] = {"fc": style.colour, "ec": "white", "lw": 0.4, "hatch": style.hatch}
             for row, (start, width) in enumerate(_bars(rungs, name)):
@@ -65,7 +65,7 @@ class LadderChart(Chart):
         self._number(rungs, names)
         if len(names) > 1:
             handles = [bar for bar in self._still if isinstance(bar, Rectangle)][:: len(rungs)]
-            labels = [short_names(run.journals)[name] for name in names]
+            labels = [short_names(run.outcomes)[name] for name in names]
             legend = self.ax.legend(
                 handles, labels, loc="upper left", bbox_to_anchor=(-0.24, -LEGEND / (RUNG * len(rungs))),
                 ncols=legend_columns(labels, 4, line=2.8, gap=2.0), fontsize=FONT, frameon=False,
@@ -87,7 +87,7 @@ class LadderChart(Chart):
 
 def shown(run: Run) -> list[str]:
     """Wirings in the order they were given, without those that are not allowed unless all are."""
-    return [name for name in run.journals if run.allowed(name)] or list(run.journals)
+    return [name for name in run.outcomes if run.allowed(name)] or list(run.outcomes)
 
 
 def rungs_of(run: Run) -> list[tuple[str, dict[str, float], int]]:
@@ -138,7 +138,7 @@ def ladder_finding(run: Run) -> str:
         return "No light on these days: there is nothing to lose"
     worst = max(STEPS, key=lambda loss: steps[loss])
     label = steps["label"]
-    short = short_names(run.journals)
+    short = short_names(run.outcomes)
     arrives = f"{short[best]}: {100 * steps['used'] / label:.0f} % of the label's watt-hours arrive"
     out = [name for name in run.ranking if name not in shown(run)]
     said = f"{arrives}; largest loss: {worst}, {100 * steps[worst] / label:.0f} %"

@@ -40,7 +40,7 @@ class MonthsChart(Chart):
 
     def update(self, run: Run) -> None:
         """Show one wiring's months, the best unless one was named."""
-        name = self.wiring if self.wiring in run.journals else run.ranking[0]
+        name = self.wiring if self.wiring in run.outcomes else run.ranking[0]
         assert name is not None
         months = run.budget(name).months
         could, used, load, dull, bright = (
@@ -48,7 +48,7 @@ class MonthsChart(Chart):
             for field in ("could_wh", "used_wh", "load_wh", "dull_wh", "bright_wh")
         )
         top = fitted_top(max(bright.max(), load.max(), could.max(), 1.0))
-        frame = (tuple(month.name for month in months), top, looks_of(run.journals)[name])
+        frame = (tuple(month.name for month in months), top, looks_of(run.outcomes)[name])
         if frame != self.frame:
             self._draw_frame(*frame)
             self.frame = frame
@@ -75,7 +75,7 @@ class MonthsChart(Chart):
         letters = TICKED if len(names) < 9 or not self.phone else 1
         ax.set_xticks(place, [name[:letters] for name in names], fontsize=FONT)
         self.could = ax.bar(
-            place, nothing, 0.72, fc=ROLES["light"], ec=ROLES["shade"], hatch="////", label="sun could bring"
+            place, nothing, 0.72, fc=ROLES["light"], ec=ROLES["shade"], hatch="////", label="sun could deliver"
         )
         self.taken = ax.bar(place, nothing, 0.72, fc=look.colour, label="taken")
         spread = ax.errorbar(

@@ -360,7 +360,14 @@ class PowerChart(Chart):
         self.moving = [self.grid, *self.watts, *curves, *words, title_line(self.ax)]
 
 
-def plot_power(comparison: Comparison, *, ax: Axes | None = None, phone: bool = True) -> Axes:
+def plot_power(
+    comparison: Comparison,
+    *,
+    ax: Axes | None = None,
+    p_top: float | None = None,
+    v_top: float | None = None,
+    phone: bool = True,
+) -> Axes:
     """Power against array voltage in one light, with every hilltop and where the controller sits.
 
     Parameters
@@ -368,6 +375,8 @@ def plot_power(comparison: Comparison, *, ax: Axes | None = None, phone: bool = 
     comparison : Comparison
         Over a Snapshot; of a day the first moment is drawn.
     ax : Axes, optional
+    p_top, v_top : float, optional
+        Least ends of the axes, as in `PowerChart`. [W, V]
     phone : bool
         Which layout: for a phone or for a page.
 
@@ -380,7 +389,8 @@ def plot_power(comparison: Comparison, *, ax: Axes | None = None, phone: bool = 
     >>> [text.get_text() for text in ax.texts if text.get_text()][-3:]
     ['ceiling 80 V', '2s 169 W', '2p 167 W']
     """
-    chart = PowerChart(new_axes(ax, PowerChart.size if phone else PowerChart.page, MARGINS), phone=phone)
+    made = new_axes(ax, PowerChart.size if phone else PowerChart.page, MARGINS)
+    chart = PowerChart(made, p_top=p_top, v_top=v_top, phone=phone)
     chart.update(comparison)
     return chart.ax
 

@@ -75,13 +75,13 @@ class RunChart(Chart):
 
     def update(self, run: Run) -> None:
         """Show one wiring of a run, the best unless one was named."""
-        name = self.wiring if self.wiring in run.journals else run.ranking[0]
+        name = self.wiring if self.wiring in run.outcomes else run.ranking[0]
         assert name is not None
-        rows = run.journals[name].rows
+        rows = run.outcomes[name].rows
         step = np.timedelta64(round(run.step_h * 3600), "s")
         edges = matplotlib.dates.date2num(np.append(run.time, run.time[-1] + step))
         top = fitted_top(max(float(rows.p_offered.max()), float(rows.p_load.max()), 1.0))
-        look = looks_of(run.journals)[name]
+        look = looks_of(run.outcomes)[name]
         frame = (float(edges[0]), float(edges[-1]), len(run.dates), top, look)
         if frame != self.frame:
             self._axes(edges, len(run.dates), top)
@@ -90,7 +90,7 @@ class RunChart(Chart):
             self.frame = frame
         for stairs, watts in ((self.offered, rows.p_offered), (self.taken, rows.p_used), (self.drawn, rows.p_served)):
             stairs.set_data(watts, edges)
-        ends = np.append(run.journals[name].store.soc_start, rows.soc)
+        ends = np.append(run.outcomes[name].store.soc_start, rows.soc)
         self.charge.set_data(edges, 100 * ends)
         self._say(run_finding(run, name))
 
@@ -109,12 +109,12 @@ class RunChart(Chart):
 
 def run_finding(run: Run, name: str) -> str:
     """One wiring's days in a line."""
-    journal = run.journals[name]
-    rows = journal.rows
+    outcome = run.outcomes[name]
+    rows = outcome.rows
     used = run.used_wh(name)
     refused = float((rows.p_offered - rows.p_used).sum()) * run.step_h
     missed = float((rows.p_load - rows.p_served).sum()) * run.step_h
-    first, last = (f"{100 * soc:.0f}" for soc in (journal.store.soc_start, rows.soc[-1]))
+    first, last = (f"{100 * soc:.0f}" for soc in (outcome.store.soc_start, rows.soc[-1]))
     charge = f"charge {first} to {last} %" if first != last else f"charge {first} % before and after"
     left = f", {watt_hours(refused)} refused" if round(refused, 1) > 0.01 * used else ""
     short = f", loads short of {watt_hours(missed)}" if round(missed, 1) > 0.01 * used else ""

@@ -309,7 +309,7 @@ def _assumptions(column: Column, rig: Rig) -> None:
     climate, sun = rig.climate, "label values at 1000 W/m² and 25 °C"
     column.heading("Assumptions")
     column.write(
-        f"Coldest first light {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C "
+        f"Coldest dawn {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C "
         f"({climate.basis.rstrip('.')}). {rig.rule_book} rules decide; factor 1.25 on short-circuit amps; {sun}. "
         f"Under {100 * THIN:g} % below the ceiling is thin. Battery at {rig.battery.v_now:g} V. Source of the labels: "
         f"{rig.source.rstrip('.')}."

@@ -403,9 +403,10 @@ def looks(names: Iterable[str], rigs: Mapping[str, Rig] | None = None) -> dict[s
     >>> [look.colour for look in found.values()]
     ['#000000', '#007A5A', '#0072B2', '#7A2BD6']
     """
-    free: dict[str, Look | None] = {"series": SERIES, "parallel": PARALLEL, "mixed": MIXED}
+    free = {"series": SERIES, "parallel": PARALLEL, "mixed": MIXED}
     others = cycle(FURTHER)
-    return {name: free.pop(kind_of(name, rigs[name] if rigs else None), None) or next(others) for name in names}
+    kinds = {name: kind_of(name, rigs[name] if rigs else None) for name in names}
+    return {name: free.pop(kind) if kind in free else next(others) for name, kind in kinds.items()}
 
 
 def rung(value: float) -> float:
