@@ -34,6 +34,7 @@ from vanpower.figures.style import (
     Look,
     fill_with,
     fitted_top,
+    lettered,
     looks_of,
     new_axes,
     title_line,
@@ -248,6 +249,7 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
         else:
             plot_comparison(comparison, ax=fig.add_subplot(grid[row, :])).set_title(light, loc="right", color=INK)
     fig.supxlabel(_foot(comparisons), fontsize="small", color=SOFT)
+    lettered(fig)
     fig.draw_without_rendering()
     for chart in curves:
         chart.settle()
