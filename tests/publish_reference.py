@@ -31,7 +31,7 @@ GROUPS = {
     "What stands on the roof": "fixture_costs compare_roofs compare_headings shade_map",
     "Through time": "simulate",
     "Measured": "analyse_trial plan_trial compare_with_model Reading stuck_tracker",
-    "Share": "save_chart remake forum_answer",
+    "Share": "save_chart save_page remake forum_answer",
     "In a notebook": "explore slider choice guess whose_van say rows",
     "What an answer says": "Verdict",
 }

@@ -14,7 +14,6 @@ from vanpower import Shade
 from vanpower.rig import Rig
 from vanpower.trials import Log, analyse_trial, analysis, clear_light, compare_with_model, read_log, stages
 from vanpower.trials.model_comparison import Hypothesis, ModelComparison, moments_of, watts
-from vanpower.trials.planes import with_planes
 from vanpower.trials.posterior import (
     HASTE,
     MEMORY_LIKELY,
@@ -27,6 +26,7 @@ from vanpower.trials.posterior import (
     weighed,
 )
 from vanpower.trials.rounding import rounded
+from vanpower.trials.sensor_plane import with_planes
 from vanpower.weather import clear_sky
 
 ROWS = 40
