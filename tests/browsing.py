@@ -33,13 +33,17 @@ SETTINGS = {
 }
 # no news box over a corner; every cell is in the page, so that all of them are looked at
 HELPERS = """
-window.cellOf = node => node.closest('.jp-Cell') || document.body;
+window.cellOf = node => node.closest('.vp-live') || node.closest('.jp-Cell') || document.body;
 window.imagesOf = node => {
   const all = [...cellOf(node).querySelectorAll('.jp-OutputArea img, img.widget-image')];
   const large = all.filter(i => i.naturalWidth > 200);
   return large.filter(i => i.parentNode === large.at(-1).parentNode);
 };
-window.pictureOf = node => imagesOf(node).map(i => i.src).join(' ');
+window.liveOf = node => [...cellOf(node).querySelectorAll('.vanpower-picture')].at(-1);
+window.pictureOf = node => {
+  const live = liveOf(node)?.querySelector('.vanpower-part > g');
+  return live ? live.innerHTML.replace(/(v\\w+-)?p[0-9a-f]{10}/g, '') : imagesOf(node).map(i => i.src).join(' ');
+};
 window.verdictOf = node => [...cellOf(node).querySelectorAll('[role=status]')].map(p => p.textContent).join(' ');
 window.moves = [];
 window.drawn = 0;
@@ -53,12 +57,14 @@ document.addEventListener('keydown', event => {
     const picture = pictureOf(node);
     if (!picture || picture === before) return;
     const done = () => { if (!signal.aborted) { moves.push(performance.now() - event.timeStamp); waiting.abort(); } };
-    Promise.all(imagesOf(node).map(i => i.decode())).then(done, () => {});
+    requestAnimationFrame(() => setTimeout(done));
   };
-  cellOf(node).addEventListener('load', look, {capture: true, signal});
+  const watcher = new MutationObserver(look);
+  watcher.observe(liveOf(node) || cellOf(node), {subtree: true, childList: true});
+  signal.addEventListener('abort', () => watcher.disconnect());
 }, true);
 window.count = node => {
-  const latest = () => [...cellOf(node).querySelectorAll('.jp-OutputArea img, img.widget-image')].at(-1)?.src;
+  const latest = () => pictureOf(node);
   let last = latest();
   window.drawn = 0;
   window.counter?.disconnect();
@@ -66,11 +72,11 @@ window.count = node => {
     const now = latest();
     if (now && now !== last) { last = now; window.drawn += 1; }
   });
-  counter.observe(cellOf(node), {subtree: true, childList: true, attributes: true, attributeFilter: ['src']});
+  counter.observe(liveOf(node) || cellOf(node), {subtree: true, childList: true});
 };
 """
-# a picture may be in parts that stand beside each other; moves holds the milliseconds from a key to another picture in
-# the page, decoded; a key that leaves the picture as it was has none, and nothing looks at the page in between, which
+# a picture is live, as SVG, or stored; moves holds the milliseconds from a key to the first frame with another picture
+# in the page; a key that leaves the picture as it was has none, and nothing looks at the page in between, which
 # would take time from it; drawn counts pictures since `count`
 CUT_OFF = """() => {
   const kinds = '.jp-RenderedMarkdown, .jp-OutputArea-output, .jp-RenderedHTMLCommon table, .jp-OutputArea pre, '
@@ -83,7 +89,7 @@ CUT_OFF = """() => {
 }"""
 OVERLAPPING = """() => {
   const kinds = '[role=status], [role=alert], .jp-OutputArea input, .jp-OutputArea select, .widget-label, '
-    + '.noUi-connects, .jp-OutputArea img, .jp-RenderedMarkdown';
+    + '.noUi-connects, .jp-OutputArea img, .vanpower-part, .jp-RenderedMarkdown';
   const seen = [...document.querySelectorAll(kinds)].map(e => [e, e.getBoundingClientRect()])
     .filter(([e, r]) => r.width > 0 && r.height > 0);
   const clash = ([a, r], [b, s]) => !a.contains(b) && !b.contains(a)

@@ -147,6 +147,50 @@ def run_sweeps(array: Array, sweeps: Sequence[tuple[float, float, int]]) -> list
     return curves
 
 
+def metered(array: Array, voltage: float) -> list[tuple[float, list[float]]]:
+    """Amps of each string and of each of its bypass diodes with a meter in series, at volts at the terminals. [A]"""
+    netlist, meters = Netlist(), []
+    for string in array.strings:
+        add_metered_string(netlist, string, meters)
+    end = "end" if array.r_cable else "junction"
+    if array.r_cable:
+        netlist.add("r", "junction", "end", repr(float(array.r_cable)))
+    netlist.lines.append(f"vload {end} 0 0")
+    first = voltage_bound(array)
+    step = (first - voltage) / FINE_POINTS
+    steps = [f"dc vload {first!r} {voltage - 0.01 * step!r} {-step!r}"]
+    with tempfile.TemporaryDirectory() as folder:
+        control = [*steps, f"wrdata amps.txt {' '.join(f'i({meter})' for meter in meters)}"]
+        Path(folder, "array.cir").write_text(netlist.text(control))
+        said = _call_ngspice(folder)
+        if not Path(folder, "amps.txt").exists():
+            raise RuntimeError(f"ngspice gave no answer; its last lines:\n{_tail(said)}")
+        last = np.loadtxt(Path(folder, "amps.txt"))[-1]
+    if not math.isclose(last[0], voltage, abs_tol=1e-6 * first):
+        raise RuntimeError(f"ngspice stopped at {last[0]} V:\n{_tail(said)}")
+    amps = iter(last[1::2])
+    return [(float(next(amps)), [float(next(amps)) for _ in string.substrings]) for string in array.strings]
+
+
+def add_metered_string(netlist: Netlist, string: String, meters: list[str]) -> None:
+    """As `add_string`, with a source of no volts in series with the string and with each bypass diode."""
+    top = netlist.node()
+    meters.append(f"vm{len(meters)}")
+    netlist.lines.append(f"{meters[-1]} {top} junction 0")
+    low = "0"
+    for k, part in enumerate(string.substrings):
+        high = top if k == len(string.substrings) - 1 and not string.blocking else netlist.node()
+        add_substring(netlist, Substring(part.branches), high, low)
+        anode = netlist.node()
+        meters.append(f"vm{len(meters)}")
+        netlist.lines.append(f"{meters[-1]} {low} {anode} 0")
+        if part.diode:
+            netlist.diode(anode, high, *part.diode)
+        low = high
+    if string.blocking:
+        netlist.diode(low, top, *string.blocking)
+
+
 def _call_ngspice(folder: str) -> str:
     """Run the input file of a folder; what ngspice said."""
     if not have_ngspice():

@@ -41,10 +41,7 @@ from vanpower import (
     compare,
     compare_headings,
     compare_roofs,
-    compare_trackers,
     compare_with_model,
-    dull_band,
-    dull_middle,
     example,
     examples,
     fixture_costs,
@@ -56,20 +53,20 @@ from vanpower import (
     shade_map,
     shortlist,
     simulate,
-    string_mates,
     stuck_tracker,
     sweep,
 )
 from vanpower.checks import parts, reverse_current
 from vanpower.cli import COMMANDS, main
-from vanpower.components.low_light import best_watts
+from vanpower.components.low_light import best_watts, dull_band, dull_middle
 from vanpower.figures import RoofPairChart, plot_folded, plot_shade_map
 from vanpower.files import data_folder
+from vanpower.sharing.page import PAGE
 from vanpower.sharing.recipe import chart_recipe
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, recipe_for
 from vanpower.simulation import Run
-from vanpower.studies import Comparison, two_hills
+from vanpower.studies import Comparison, compare_trackers, string_mates, two_hills
 
 Numbers = dict[str, float]
 TOP = Path(__file__).parents[1]
@@ -130,12 +127,12 @@ def all_examples() -> dict[str, Rig]:
 
 
 def brought(comparison: Comparison, *first: object) -> Numbers:
-    """What each wiring brings."""
+    """What each wiring delivers."""
     return {named(*first, name): outcome.energy_wh for name, outcome in comparison.outcomes.items()}
 
 
 def in_full(comparison: Comparison, *first: object) -> Numbers:
-    """What each wiring brings and may bring, where every controller sits, and every loss by its name."""
+    """What each wiring delivers and may deliver, where every controller sits, and every loss by its name."""
     found = brought(comparison, *first)
     for name, outcome in comparison.outcomes.items():
         low, high = outcome.band_wh
@@ -193,14 +190,14 @@ def first_two(rig: Rig) -> dict[str, Rig]:
 
 
 def through_days(run: Run, *first: object) -> Numbers:
-    """What a run brings, its ladder, and the charge at its end and at its lowest."""
+    """What a run delivers, its ladder, and the charge at its end and at its lowest."""
     found: Numbers = {}
-    for name, journal in run.journals.items():
+    for name, outcome in run.outcomes.items():
         low, high = run.band_wh(name)
         ends = {"used": run.used_wh(name), "least": low, "label": run.label_wh(name), "most": high}
-        ends |= {"charge at end": journal.rows.soc[-1], "lowest": journal.rows.soc.min()}
+        ends |= {"charge at end": outcome.rows.soc[-1], "lowest": outcome.rows.soc.min()}
         ends |= {step: wh for step, wh in run.ladder().steps[name].items() if wh != 0.0}
-        found |= flat(ends | {"stored": journal.stored_wh}, *first, name)
+        found |= flat(ends | {"stored": outcome.stored_wh}, *first, name)
     return found
 
 
@@ -419,7 +416,9 @@ ONLY = {"trial": (TWO,), "roof": (ROOF,), "shade map": (ROOF,), "roof pair": (RO
 # charts that not every example has, or take long
 SPLIT, OF_ONE_CONTROLLER = "kiln-bus", ("power", "folded")
 # an example with two controllers, and charts that show one
-KINDS: dict[str, Callable[[str], Figure]] = {kind: partial(chart, kind) for kind in CHARTS} | WITHOUT_RECIPE
+KINDS: dict[str, Callable[[str], Figure]] = {kind: partial(chart, kind) for kind in CHARTS if kind != PAGE}
+KINDS |= WITHOUT_RECIPE
+# the picture of a page is that of an answer
 DRAWN: dict[str, Callable[[], Figure]] = {
     f"{kind} of {name}": partial(draws, name)
     for kind, draws in KINDS.items()

@@ -45,14 +45,21 @@ def cleaned(notebook: Any) -> Any:
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)
         if cell.cell_type == "code":
-            cell.outputs = [output for output in cell.outputs if WIDGET not in output.get("data", {})]
+            cell.outputs = [output for output in cell.outputs if kept(output)]
             for output in cell.outputs:
+                output.get("data", {}).pop(WIDGET, None)
                 output.pop("transient", None)
             mark(cell)
     notebook.metadata.pop("widgets", None)
     notebook.metadata["language_info"] = {"name": "python"}
     nbformat.validate(notebook)
     return notebook
+
+
+def kept(output: Any) -> bool:
+    """Whether an output says something without its kernel: controls do not, a live picture carries its file."""
+    data = output.get("data", {})
+    return WIDGET not in data or "image/png" in data
 
 
 def mark(cell: Any) -> None:

@@ -30,7 +30,7 @@ from browsing import (
 )
 from conftest import SAID
 
-from vanpower.cli.notebooks import FIRST_NOTEBOOK, lab_command
+from vanpower.cli.notebooks import FIRST_NOTEBOOK, NOTEBOOK, server_command
 
 STORED = "as-stored"
 # folder of the notebooks with their outputs, beside those without
@@ -88,9 +88,8 @@ def lab(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]
     for path in NOTEBOOKS:
         (copy / path.relative_to(FOLDER)).write_text(without_outputs(path), encoding="utf-8")
     command = [
-        *lab_command(copy), "--no-browser", "--port=PORT", "--ServerApp.port_retries=0",
+        *server_command(copy, NOTEBOOK), "--no-browser", "--port=PORT", "--ServerApp.port_retries=0",
         f"--IdentityProvider.token={TOKEN}", "--LabApp.expose_app_in_browser=True",
-        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
     ]  # fmt: skip
     with served(command, f"/api?token={TOKEN}", folder) as address:
         yield address
@@ -164,7 +163,7 @@ def test_every_slider_goes_to_both_ends_and_back_and_picture_and_words_follow(
         run_all(page, lab, name)
         for handle in page.query_selector_all(".noUi-handle"):
             there_and_back(page, handle)
-        assert page.query_selector(".jp-OutputArea img"), "a page without a picture"
+        assert page.query_selector(".jp-OutputArea img, .vanpower-part"), "a page without a picture"
         for width in WIDTHS:
             look(page, screenshots(tmp_path) / f"{name.replace('/', '-').removesuffix('.ipynb')}-{width}.png", width)
         assert page.query_selector("[data-mime-type='application/vnd.jupyter.stderr'], .jp-RenderedError") is None
@@ -177,7 +176,7 @@ def test_every_slider_goes_to_both_ends_and_back_and_picture_and_words_follow(
 
 
 def there_and_back(page: Any, handle: Any) -> None:
-    """One slider by keyboard: some steps, both ends, and its first number typed, which brings the first picture."""
+    """One slider by keyboard: some steps, both ends, and its first number typed, which delivers the first picture."""
     label, start = slider_label(handle), seen(page, handle)
     number = reading(handle)  # what a screen reader hears ends after one decimal
     low = number == float(handle.get_attribute("aria-valuemin"))

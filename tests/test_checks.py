@@ -564,7 +564,7 @@ def test_trailer_loses_in_its_cable_what_the_story_says():
 def test_cable_of_a_tracker_says_the_watts_of_a_thicker_one_too():
     # 27 A: 7 m of 4 mm² 51.9 W, of 16 mm² (1.24 mohm/m) 12.7 W
     said = asked(cable_loss, trailer((0,), (1,), (2,))).sentence
-    assert "brings 39.3 W more then" in said
+    assert "delivers 39.3 W more then" in said
 
 
 def switched(*strings: tuple[int, ...], length: float, section: float = 4.0, v_full: float = 14.4) -> Rig:
@@ -581,7 +581,7 @@ def test_plain_switch_loses_little_in_a_cable_that_would_cost_a_tracker_dear():
     rig = switched((0,), length=10.0)
     bare, cabled = (amps_at(SMITH, 14.4, ohms) for ohms in (0.0, 2 * 10 * 5.09e-3))
     found = asked(cable_loss, rig)
-    watts = number(r"bring ([\d.]+) W more", found.sentence)
+    watts = number(r"deliver ([\d.]+) W more", found.sentence)
     assert watts == pytest.approx(14.4 * (bare - cabled), abs=0.1)
     assert found.margin == pytest.approx(3.0 - 100 * (1 - cabled / bare), abs=0.05)
     tracked = with_circuit(rig, controller=replace(rig.circuits[0].controller, tracker="sweep"))
@@ -601,7 +601,7 @@ def test_plain_switch_whose_panels_have_volts_to_spare_may_have_any_cable():
     # two in series on 12 V: 20 V to spare, so half a volt of drop costs nothing that the meter shows
     found = asked(cable_loss, switched((0, 1), length=10.0, section=2.5))
     assert found.answer == "yes"
-    assert number(r"bring ([\d.]+) W more", found.sentence) <= 0.2
+    assert number(r"deliver ([\d.]+) W more", found.sentence) <= 0.2
 
 
 def test_run_that_no_cable_saves_is_told_to_be_shorter():

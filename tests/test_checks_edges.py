@@ -178,7 +178,7 @@ def test_string_pushed_hardest_above_its_own_label_decides():
     rig = tiny_rig((strong, weak, weak), (0,), (1,), (2,))
     found = asked(string_fuse, rig)
     assert (found.answer, found.margin) == ("yes", pytest.approx(15.0 - 14.0))
-    assert "14.0 A into the string of P2, its label stands 15 A" in found.sentence
+    assert "14.0 A into the string of P2, which is rated for 15 A" in found.sentence
 
 
 def test_string_fuse_warns_where_strings_feed_each_other_and_nowhere_else():

@@ -111,7 +111,7 @@ def test_named_rigs_are_told_each_by_what_its_own_volts_do():
 
 
 def bright(panels: int, **battery: object) -> Rig:
-    """So many panels of 100 W side by side at 25 °C, where 1000 W/m² bring what the label says."""
+    """So many panels of 100 W side by side at 25 °C, where 1000 W/m² deliver what the label says."""
     rig = tiny_rig((FULL,) * panels, *((k,) for k in range(panels)))
     bare = replace(rig.circuits[0], cable=Cable(), controller=replace(rig.circuits[0].controller, **LOSSLESS))
     told = replace(rig.battery, **battery)
@@ -131,7 +131,7 @@ def test_charge_current_is_what_the_panels_bring_and_not_what_stands_on_the_plat
     assert amps_in(rig, rig.circuits[0]) == pytest.approx(steady, rel=1e-4)
     # amps rise with the light; what series resistance takes rises with their square
     assert 1.2 < amps_in(rig, rig.circuits[0], 1250.0) / steady < 1.25
-    assert f"Cold full sun brings {np.ceil(10 * steady) / 10:g} A, a cloud's edge" in charge_current(rig).sentence
+    assert f"Cold full sun delivers {np.ceil(10 * steady) / 10:g} A, a cloud's edge" in charge_current(rig).sentence
     assert "limit (60 A), for which battery cable and fuse are sized" in charge_current(rig).basis
 
 
@@ -217,7 +217,7 @@ def test_panels_that_never_reach_the_battery_bring_nothing():
     # one of 22 V open circuit on 24 cells of 2 V
     found = charge_current(bright(1, v_nominal=48, v_now=50.0, v_absorption=57.6, chemistry="gel", capacity_ah=100.0))
     assert found.answer == "yes"
-    assert found.sentence.startswith("The panels bring nothing: they do not reach the battery's 48.8 V, against 30 A")
+    assert found.sentence.startswith("The panels deliver nothing: they do not reach the battery's 48.8 V, against 30 A")
 
 
 @pytest.mark.parametrize(
@@ -226,7 +226,7 @@ def test_panels_that_never_reach_the_battery_bring_nothing():
      (-10, 21, 4, "yes", False)],
 )  # fmt: skip
 def test_cells_just_above_frost_want_a_low_rate(coldest, offset, panels, answer, said):
-    """0.1 x Ah from 0 to 10 °C by a manual, 0.2 x Ah by a guide: of 100 Ah 10 to 20 A; a panel brings 8 to 9 A."""
+    """0.1 x Ah from 0 to 10 °C by a manual, 0.2 x Ah by a guide: of 100 Ah 10 to 20 A; a panel delivers 8 to 9 A."""
     rig = replace(bright(panels, capacity_ah=100.0, temp_offset=offset), climate=Climate(temp_coldest=coldest))
     found = charge_current(rig)
     assert found.answer == answer

@@ -45,7 +45,7 @@ NEAR = replace(SMALL, name="near", v_oc=22.1, v_mp=18.0)
 
 
 def van(*strings: tuple[Panel, ...], **circuit: object) -> Rig:
-    """Strings of panels side by side, without a cable and with something else in the circuit."""
+    """Strings of panels in parallel, without a cable and with something else in the circuit."""
     panels = tuple(panel for string in strings for panel in string)
     numbers = iter(range(len(panels)))
     rig = tiny_rig(panels, *(tuple(next(numbers) for _ in string) for string in strings))
@@ -260,7 +260,7 @@ def test_charts_and_runs_say_that_a_panel_burns_and_not_the_controller():
     chart = ComparisonChart()
     chart.update(compare({"2p": PAIR}, light))
     words = chart.words["2p"].get_text()
-    assert "A over what a panel stands backwards" in words
+    assert "A over what a panel takes backwards" in words
     assert "would damage a panel" in words
     tall = example("puppet-stage").wired("4s")
     both = [asked(circulating, PAIR), cold_ceiling(tall, tall.circuits[0])]

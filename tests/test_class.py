@@ -8,6 +8,7 @@ import socket
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -18,8 +19,8 @@ from vanpower.cli import classroom, main
 LESSON = "03-shade-by-hand.ipynb"
 ROOF = "06-what-does-my-roof-box-cost.ipynb"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
-PARTS = ".widget-html-content img"
-SHOWN = "document.querySelector('img.widget-image')?.naturalWidth > 200"
+PARTS = ".vanpower-part"
+SHOWN = "document.querySelector('.vanpower-part')?.clientWidth > 200"
 
 
 def test_a_lesson_is_found_by_number_name_or_ending() -> None:
@@ -35,14 +36,27 @@ def test_a_lesson_that_is_none_is_refused_with_those_there_are(capsys: pytest.Ca
 
 
 def test_only_this_machine_is_served_unless_the_network_is_asked_for() -> None:
-    assert "--Voila.ip=127.0.0.1" in classroom.class_command(FOLDER, port=1, token="t")
-    assert "--Voila.ip=0.0.0.0" in classroom.class_command(FOLDER, port=1, token="t", network=True)
+    assert "--Voila.ip=127.0.0.1" in classroom.class_command(FOLDER, LESSON, port=1, token="t")
+    assert "--Voila.ip=0.0.0.0" in classroom.class_command(FOLDER, LESSON, port=1, token="t", network=True)
+
+
+@pytest.fixture
+def started(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, str]]:
+    """Environments of the servers that would be started."""
+    environments: list[dict[str, str]] = []
+
+    def run(command: list[str], *, env: dict[str, str], check: bool) -> SimpleNamespace:
+        environments.append(env)
+        return SimpleNamespace(returncode=0)
+
+    monkeypatch.setattr(classroom.subprocess, "run", run)
+    monkeypatch.setattr(classroom, "own_addresses", lambda: ["192.0.2.7"])
+    return environments
 
 
 def test_the_address_is_printed_with_a_new_token_and_the_danger_with_the_network(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
+    started: list[dict[str, str]], capsys: pytest.CaptureFixture
 ) -> None:
-    monkeypatch.setattr(classroom.subprocess, "run", lambda command, **_: type("done", (), {"returncode": 0}))
     tokens = set()
     for words in (["class", "03", "--no-browser"], ["class", "03", "--network", "--no-browser"]):
         assert main(words) == 0
@@ -52,10 +66,30 @@ def test_the_address_is_printed_with_a_new_token_and_the_danger_with_the_network
     assert len(tokens) == 2
 
 
-def test_without_the_package_that_serves_it_the_install_is_said(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
+def test_the_address_in_the_network_stands_there_as_a_code_for_phones(
+    started: list[dict[str, str]], capsys: pytest.CaptureFixture
 ) -> None:
-    monkeypatch.setattr(classroom.subprocess, "run", lambda command, **_: type("done", (), {"returncode": 1}))
+    """A code of version v has 17 + 4 v modules a side and a quiet zone of four around it (ISO/IEC 18004, 6.3)."""
+    segno = pytest.importorskip("segno", reason="the code needs the extra 'class'")
+    assert main(["class", "03", "--network", "--no-browser"]) == 0
+    said = capsys.readouterr().out
+    side = 17 + 4 * int(segno.make(re.search(r"http://192\.0\.2\.7\S+", said)[0], error="m").version) + 2 * 4
+    code = [line for line in said.splitlines() if re.search("[\u2580-\u2588]", line)]
+    assert len(code) == pytest.approx(side / 2, abs=1)  # two rows of modules a line
+    assert main(["class", "03", "--no-browser"]) == 0
+    assert not re.search("[\u2580-\u2588]", capsys.readouterr().out)
+
+
+def test_big_letters_are_handed_to_the_pages(started: list[dict[str, str]]) -> None:
+    assert main(["class", "03", "--big", "--no-browser"]) == main(["class", "03", "--no-browser"]) == 0
+    assert [env.get("VANPOWER_BIG") for env in started] == ["1", None]
+
+
+@pytest.mark.parametrize("package", ["voila", "segno"])
+def test_without_a_package_that_it_needs_the_install_is_said(
+    package: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
+) -> None:
+    monkeypatch.setattr(classroom, "find_spec", lambda name: None if name == package else name)
     assert main(["class", "03"]) == 2
     assert "pip install 'vanpower[class]'" in capsys.readouterr().err
 
@@ -75,7 +109,7 @@ def pages(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[st
     if not os.environ.get("VANPOWER_REQUIRE_TOOLS"):
         pytest.importorskip("voila", reason="class mode needs the extra 'class'")
     folder = tmp_path_factory.mktemp("class")
-    command = classroom.class_command(FOLDER, port="PORT", token=TOKEN)
+    command = classroom.class_command(FOLDER, LESSON, port="PORT", token=TOKEN)
     with served(command, "/", folder) as address:
         yield address
 

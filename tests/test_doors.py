@@ -20,13 +20,12 @@ from vanpower import (
     check_used_panel,
     compare,
     example,
-    string_mates,
     sweep,
 )
 from vanpower.cli import main
 from vanpower.cli.options import weather_of
 from vanpower.sharing.recipe_line import recipe_in
-from vanpower.studies import restart_test, two_hills
+from vanpower.studies import restart_test, string_mates, two_hills
 from vanpower.weather import find_day
 
 HALF_SHADED = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
@@ -61,7 +60,7 @@ def test_used_panel_is_judged_by_the_readings_that_were_typed(capsys):
 
 def test_used_panel_is_sound_only_where_every_test_was_made(capsys):
     sunny = "used bookmobile --panel P2 --light 900 --temp 40 --isc 5.65 --voc 21.2 --covered 5.6 5.6"
-    assert "CLOSE Is thin 110 W sound? Pass so far." in answer(capsys, sunny, 1)
+    assert "CHECK Is thin 110 W sound? Pass so far." in answer(capsys, sunny, 1)
     whole = f"{sunny} --dull-light 40 --dull-temp 15 --dull-voc 20.3"
     assert "YES Is thin 110 W sound? Pass." in answer(capsys, whole, 0)
 
@@ -99,7 +98,7 @@ def test_volts_alone_never_say_no_where_a_string_has_several_hills(capsys):
     # with two groups of four in the dark the better hill lies lower than the volts of the whole string
     for volts in (20, 27, 33, 36, 41):
         out = answer(capsys, f"hill bookmobile --wiring 2s --before {volts} 35", 1)
-        assert "CLOSE Is the tracker on the wrong hill?" in out
+        assert "CHECK Is the tracker on the wrong hill?" in out
         assert "The restart test" in out
 
 
@@ -318,7 +317,7 @@ def test_sweep_writes_the_table_of_the_library_and_goes_on_where_it_was(capsys, 
     pd.testing.assert_frame_equal(pd.read_csv(path), pd.read_csv(own))
     best = compare(example("bookmobile").wirings(), lights["800 W/m2"])
     watts = best.outcomes[best.ranking[0]].energy_wh
-    assert f"800 W/m2: bookmobile {best.ranking[0]} brings {watts:.0f} W, the best of 2 allowed" in out
+    assert f"800 W/m2: bookmobile {best.ranking[0]} delivers {watts:.0f} W, the best of 2 allowed" in out
     assert "6 rows in" in out
     before = path.read_bytes()
     assert answer(capsys, words) == out

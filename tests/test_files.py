@@ -14,9 +14,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from vanpower import Days, Place, WeatherLog, compare, example, read_controllers, read_log, weather_in
+from vanpower import Days, Place, compare, example, read_controllers, read_log, read_weather
 from vanpower.files import TRIAL, WEATHER, data_folder, read_table
-from vanpower.rig import LOG_COLUMNS, WEATHER_RANGES, WeatherRows
+from vanpower.rig import LOG_COLUMNS, WEATHER_RANGES, WeatherLog, WeatherRows
 from vanpower.sharing.recipe import chart_recipe, recipe_from_json, recipe_to_json
 from vanpower.weather import day_in, find_day
 from vanpower.weather.logs import own_file
@@ -252,7 +252,7 @@ def frame() -> pd.DataFrame:
 def test_dataframe_of_weather_is_held_by_a_request_and_compares_as_the_file_does(tmp_path):
     path = tmp_path / "own.csv"
     path.write_text(table(), encoding="utf-8")
-    rows = weather_in(frame(), columns={"ghi": "Sun W/m2"}, name="own")
+    rows = read_weather(frame(), columns={"ghi": "Sun W/m2"}, name="own")
     rig = {"2s": example("bookmobile")}
     there, here = (compare(rig, Days(weather=weather, day="only")) for weather in (str(path), rows))
     assert here.outcomes["2s"].energy_wh == there.outcomes["2s"].energy_wh
@@ -263,7 +263,7 @@ def test_dataframe_of_a_year_is_held_and_one_day_of_it_goes_along_with_a_chart()
     hours = pd.date_range("2026-01-01", periods=8760, freq="h", tz="Europe/Oslo")
     light = np.maximum(0.0, 700 * np.sin((hours.hour.to_numpy() - 6) / 12 * np.pi))
     year = pd.DataFrame({"ghi": light, "temp_air": 5.0}, index=hours)
-    rows = weather_in(year, name="my moor")
+    rows = read_weather(year, name="my moor")
     assert (day_in(rows).days, len(rows.seconds)) == (365, 8760)
     recipe = chart_recipe("answer", {"2s": example("bookmobile")}, Days(weather=rows, day="06-21"))
     assert len(recipe.requests[0].weather.seconds) == 24
@@ -273,9 +273,9 @@ def test_dataframe_of_a_year_is_held_and_one_day_of_it_goes_along_with_a_chart()
 def test_dataframe_with_a_place_is_held_against_the_sun():
     rows = frame().rename(columns={"Sun W/m2": "ghi"})
     oslo = Place(latitude_deg=59.9, longitude_deg=10.7, time_zone="Europe/Oslo")
-    assert weather_in(rows, place=oslo).position == (59.9, 10.7)
+    assert read_weather(rows, place=oslo).position == (59.9, 10.7)
     with pytest.raises(ValueError, match="of its light comes with the sun down"):
-        weather_in(rows, place=Place(latitude_deg=-10.0, longitude_deg=-170.0, time_zone="Europe/Oslo"))
+        read_weather(rows, place=Place(latitude_deg=-10.0, longitude_deg=-170.0, time_zone="Europe/Oslo"))
 
 
 MINUTES = pd.date_range("2026-05-31 10:00", periods=9, freq="5min")

@@ -103,7 +103,7 @@ def test_day_says_what_a_warm_locker_would_bring_where_frost_cost_something(tmp_
     path, file = tmp_path / "van.toml", own_file(tmp_path, heat=[-8.0] * 24)
     path.write_text(rig_to_toml(van(cold_cutoff=True)), encoding="utf-8")
     said = printed(capsys, "day", str(path), "--day", file)
-    assert "The same with the battery kept at 3 °C or above: 2s brings" in said
+    assert "The same with the battery kept at 3 °C or above: 2s delivers" in said
     assert "What warms the locker is not counted" in said
     assert "kept at 12 °C or above" in printed(capsys, "day", str(path), "--day", file, "--warm-locker", "12")
     warm = printed(capsys, "day", str(path), "--day", own_file(tmp_path, heat=[9.0] * 24))

@@ -312,7 +312,7 @@ def test_counted_half_cells_halve_the_ideality_and_nothing_else() -> None:
     whole, halves = fit_labels(**LABEL), fit_labels(**(LABEL | {"cells_in_series": 120}))
     assert halves.ideality[0] == pytest.approx(whole.ideality[0] / 2, rel=1e-9)
     np.testing.assert_allclose(five(halves), five(whole), rtol=1e-9)
-    assert "2 strings side by side" in halves.notes[0]
+    assert "2 strings in parallel" in halves.notes[0]
 
 
 def test_leaky_label_with_a_steep_slope_stops_where_the_series_resistance_vanishes() -> None:

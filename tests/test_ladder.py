@@ -9,7 +9,8 @@ import pytest
 from conftest import PANEL, tiny_rig
 from matplotlib.patches import Rectangle
 
-from vanpower import Days, Load, Rig, charge_settings, simulate
+from vanpower import Days, Load, Rig, simulate
+from vanpower.checks import charge_settings
 from vanpower.cli import main, year
 from vanpower.figures import LadderChart, MonthsChart, RunChart, plot_months, run_figure, rungs_of
 from vanpower.simulation import Run
@@ -60,7 +61,7 @@ def test_run_chart_shows_the_charge_from_its_start_to_the_end_of_the_day(day):
     chart.update(day)
     charge = chart.right.lines[0].get_ydata()
     assert charge[0] == 70.0
-    assert charge[-1] == pytest.approx(100 * day.journals["2p"].rows.soc[-1])
+    assert charge[-1] == pytest.approx(100 * day.outcomes["2p"].rows.soc[-1])
     assert chart.title.startswith("2p: ")
 
 
@@ -83,7 +84,7 @@ def test_months_chart_without_loads_says_so():
 def test_run_figure_takes_the_days_for_one_month_and_the_months_for_more(day):
     left = run_figure(day).axes[0]
     assert left.get_ylabel().startswith("Watts")
-    whole = simulate({"2s": next(iter(day.journals.values())).rig}, Days(day="all")).between("01-25", "02-05")
+    whole = simulate({"2s": next(iter(day.outcomes.values())).rig}, Days(day="all")).between("01-25", "02-05")
     assert run_figure(whole).axes[0].get_ylabel().startswith("Watt-hours a day")
 
 
@@ -96,7 +97,7 @@ def test_days_out_of_a_run_begin_with_the_charge_that_was_left():
     week = whole.between("03-01", "03-07")
     assert len(week.dates) == 7
     before = whole.table("moments", "2s").to_pandas().loc["2001-02-28", "charge %"].iloc[-1]
-    assert 100 * week.journals["2s"].store.soc_start == pytest.approx(before, abs=0.06)
+    assert 100 * week.outcomes["2s"].store.soc_start == pytest.approx(before, abs=0.06)
     assert abs(week.ladder().slack("2s")) < 1e-9 * week.ladder().steps["2s"]["label"]
     with pytest.raises(ValueError, match="write month-day, 01-01 to 12-31"):
         whole.between("March", "April")

@@ -205,8 +205,8 @@ def test_day_books_every_watt_hour_and_keeps_within_panels_and_battery(
 ):
     rig = rig_of((one, other), strings, replace(EASY, tracker=tracker, i_charge_max=amps, **frost), length)
     run = simulate({"it": replace(rig, battery=battery, loads=drawn)}, request)
-    journal, ladder = run.journals["it"], run.ladder()
-    rows, steps = journal.rows, ladder.steps["it"]
+    outcome, ladder = run.outcomes["it"], run.ladder()
+    rows, steps = outcome.rows, ladder.steps["it"]
     assert abs(ladder.slack("it")) <= 1e-9 * max(steps["label"], 1.0)
     assert min(steps.values()) >= -SEEN * steps["label"] - NOTHING
     for watts in (rows.p_offered, rows.p_used, rows.p_served, rows.p_lost):
@@ -217,4 +217,4 @@ def test_day_books_every_watt_hour_and_keeps_within_panels_and_battery(
     assert (rows.p_offered <= amps * 1.3 * battery.v_nominal + 1e-9).all()
     assert ((rows.soc >= -1e-9) & (rows.soc <= 1.0 + 1e-9)).all()
     taken, served, lost = (float(w.sum()) * run.step_h for w in (rows.p_used, rows.p_served, rows.p_lost))
-    assert abs(taken - served - lost - journal.stored_wh) <= 0.01 * max(taken, served, 1.0)
+    assert abs(taken - served - lost - outcome.stored_wh) <= 0.01 * max(taken, served, 1.0)

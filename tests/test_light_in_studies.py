@@ -111,7 +111,7 @@ MECHANISMS = {
 
 
 def lead(name: str, **in_series: float) -> float:
-    """What series brings more than parallel. [%]"""
+    """What series delivers more than parallel. [%]"""
     kind, day, temp_air, v_now, _ = MECHANISMS[name]
     made = MadeSky(kind=kind, place=NORTH_45, temp_air=temp_air, clearness=0.2, step_min=10.0)
     rigs = {"2s": van("2s", v_now=v_now, **in_series), "2p": van("2p", v_now=v_now)}
@@ -141,14 +141,14 @@ def test_band_of_a_dull_day_is_wide_and_is_said():
     assert high == pytest.approx(answer.outcomes["2p"].label_wh)
     assert low < best < high
     low, high = answer.outcomes[answer.ranking[0]].band_wh
-    assert f"may bring {known(low)} to {known(high)} Wh" in answer.verdict.basis
+    assert f"may deliver {known(low)} to {known(high)} Wh" in answer.verdict.basis
 
 
 def test_band_of_a_bright_day_is_not_shown():
     answer = compare(vans(), Days(weather="sand-point", day="bright"))
     low, high = answer.outcomes["2p"].band_wh
     assert not answer.dull
-    assert "may bring" not in answer.verdict.basis
+    assert "may deliver" not in answer.verdict.basis
     assert high - low < 0.1 * high
 
 

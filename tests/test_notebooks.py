@@ -31,13 +31,13 @@ from publish_notebooks import COMPARED, NOT_COMPARED, WIDGET, says_words_alone  
 
 from vanpower import Snapshot, compare, example, widgets  # noqa: E402
 from vanpower.figures import A4, plot_power  # noqa: E402
-from vanpower.widgets import WHOLE_LINE  # noqa: E402
 
 SHORTEST = ("00-start", "09-answer-a-forum-question", "glossary", "teach/09-answer-a-forum-question")
 # of each kind the page that takes least: what the short run runs; the others are run with the long tests
 LESSONS = [path for path in NOTEBOOKS if path.parent == FOLDER and path.stem[:2].isdigit()]
 TEACHERS = [path for path in NOTEBOOKS if path.parent.name == "teach"]
-TAGS = ("setup", "parameters", "explore", "check", "recipe")
+TAGS = ("setup", "explore", "parameters", "check", "recipe")
+# of a lesson, whose instrument stands first; the start page explains its chart before it can be moved
 TEACHERS_STEPS = (
     "Write down first",
     "Now move the slider",
@@ -46,8 +46,8 @@ TEACHERS_STEPS = (
     "Exercise 2",
     "What people get wrong",
 )
-LONGEST_CELL = 16
-# lines of code that a reader is asked to look at in one piece; no source
+LONGEST_CELL, LONGEST_HIDDEN = 16, 32
+# lines of code that a reader is asked to look at in one piece, and of machinery that is rolled up; no source
 NUMBER = re.compile(r"[-−]?\d+(?:[.,]\d+)?")
 NAMES = re.compile(r"\b\d+s(?:\d+p)?\b|\b\d+p\b|\bP\d\b")
 # wirings and panels by name, in which a digit is no number
@@ -176,7 +176,8 @@ def once(ran: dict[str, Ran], monkeypatch: pytest.MonkeyPatch) -> Any:
         name = path.relative_to(FOLDER).as_posix()
         if name not in ran:
             page = Page()
-            monkeypatch.setattr(widgets, "display", page.display)
+            for part in (widgets.explorer, widgets.live_picture, widgets.page):
+                monkeypatch.setattr(part, "display", page.display)
             monkeypatch.chdir(path.parent)
             ran[name] = Ran(path, page)
         return ran[name]
@@ -206,15 +207,20 @@ def every_run(paths: list[Path]) -> Any:
     return pytest.mark.parametrize("path", [pytest.param(path, marks=marks[path]) for path in paths], ids=name_of)
 
 
+def opening(path: Path) -> str:
+    """The words that begin a page: its title, and what stands first below the instrument of a lesson."""
+    return "\n".join(cell.source for cell in cells(path, "markdown")[:2])
+
+
 @every_run(LESSONS)
 def test_the_answer_at_the_top_is_the_one_computed_at_the_bottom(path: Path, run: Any) -> None:
     names, _ = run(path)
-    assert names["answer_line"] in " ".join(cells(path, "markdown")[0].source.split())
+    assert names["answer_line"] in " ".join(opening(path).split())
 
 
 @every(LESSONS)
 def test_every_number_of_the_answer_at_the_top_is_said_by_the_check(path: Path) -> None:
-    answer = re.search(r"\*\*(.+?)\*\*", cells(path, "markdown")[0].source, re.DOTALL).group(1)
+    answer = re.search(r"\*\*(.+?)\*\*", opening(path), re.DOTALL).group(1)
     check = next(cell for cell in cells(path, "code") if "check" in cell.metadata.get("tags", []))
     said = numbers(" ".join(words_of(output) for output in check.outputs))
     assert numbers(answer), "an answer without a number"
@@ -233,7 +239,7 @@ TERMS = (
     "absorption", "band", "bulk", "bypass diode", "charge current", "circulating current", "clipping", "cold ceiling",
     "converter", "float", "fuse", "half-cut", "hilltop", "hot floor", "in parallel", "in series", "isolator",
     "ladder", "leak", "mismatch", "open-circuit volts", "own draw", "plugs", "reverse current", "short-circuit amps",
-    "side by side", "start threshold", "string", "sun time", "tracker", "typical year", "window",
+    "start threshold", "string", "sun time", "tracker", "typical year", "window",
 )  # fmt: skip
 # words of the trade that verdicts, charts and answers use
 
@@ -442,7 +448,7 @@ def verdicts_of(cell: Any) -> list[str]:
     """Sentences with an answer, of those that a cell says in words; those that stand for a picture are not seen."""
     alone = [output for output in cell.outputs if "image/png" not in output.get("data", {})]
     said = [words_of(output) for output in alone if "text/html" in output.get("data", {})]
-    return [words for words in said if re.search(r"\b(YES|NO|CLOSE)\.", words)]
+    return [words for words in said if re.search(r"\b(YES|NO|CHECK|NOT STATED)\.", words)]
 
 
 def test_a_stored_sentence_of_yesterday_fails_the_test_run(tmp_path: Path) -> None:
@@ -478,10 +484,12 @@ def test_words_are_shown_so_that_none_breaks_on_a_phone(path: Path) -> None:
 def test_tables_of_numbers_stay_whole_on_a_phone(path: Path) -> None:
     outputs = [output for cell in cells(path, "code") for output in cell.outputs if "data" in output]
     tables = [output.data["text/plain"] for output in outputs if "<pre" in output.data.get("text/html", "")]
-    long = [line for table in tables for line in table.split("\n(")[0].splitlines() if len(line) > WHOLE_LINE]
+    long = [
+        line for table in tables for line in table.split("\n(")[0].splitlines() if len(line) > widgets.page.WHOLE_LINE
+    ]
     # the last column of a line that breaks has words, and those before it are short
     assert [line for line in long if " " not in line[last_column(line) :].strip() and "  " in line] == []
-    assert [line for line in long if last_column(line) > WHOLE_LINE - 16] == []
+    assert [line for line in long if last_column(line) > widgets.page.WHOLE_LINE - 16] == []
 
 
 def last_column(line: str) -> int:
@@ -497,24 +505,38 @@ def test_words_of_still_charts_are_legible_on_a_phone(path: Path, once: Any) -> 
 
 @every(NOTEBOOKS)
 def test_cells_of_code_are_short(path: Path) -> None:
-    lengths = {cell.id: len(cell.source.splitlines()) for cell in cells(path, "code")}
-    assert {name: lines for name, lines in lengths.items() if lines > LONGEST_CELL} == {}
+    long = [cell.id for cell in cells(path, "code") if len(cell.source.splitlines()) > most_lines(cell)]
+    assert long == []
+
+
+def most_lines(cell: Any) -> int:
+    """Lines that a cell may have."""
+    return LONGEST_HIDDEN if rolled_up(cell) else LONGEST_CELL
+
+
+def rolled_up(cell: Any) -> bool:
+    """Whether the code of a cell is not shown until a reader asks for it."""
+    return cell.metadata.get("jupyter", {}).get("source_hidden", False)
 
 
 @every_run([path for path in NOTEBOOKS if has_sliders(path)])
 def test_every_control_goes_to_both_ends_without_a_failure(path: Path, run: Any) -> None:
-    names, page = run(path)
-    live = names["live"]
+    live = run(path)[0]["live"]
     assert live.failure == ""
     for name, control in live.controls.items():
         start = control.value
         for end in ends(control):
-            shown, before = len(page.bundles), control.value
+            shown, before = picture_of(live), control.value
             control.value = end
             assert live.failure == "", f"{name} at {end}"
             assert live.sentence
-            assert len(page.bundles) - shown == (end != before), f"{name} at {end}: a picture a move"
+            assert (picture_of(live) != shown) == (end != before), f"{name} at {end}: another picture"
         control.value = start
+
+
+def picture_of(live: Any) -> tuple[str, str]:
+    """What a page shows of a live chart."""
+    return live.picture.widget.still, live.picture.widget.moving
 
 
 def ends(control: Any) -> list[Any]:
@@ -526,14 +548,65 @@ def ends(control: Any) -> list[Any]:
 
 @every(LESSONS)
 def test_lessons_are_built_alike(path: Path) -> None:
-    first, last = cells(path, "markdown")[0].source, cells(path, "markdown")[-1].source
-    assert re.match(r"# .*\?\n", first), "the title is a question"
-    assert "What this leaves out" in last
-    code = cells(path, "code")
+    texts, code = cells(path, "markdown"), cells(path, "code")
+    assert re.match(r"# .*\?(\n|$)", texts[0].source), "the title is a question"
+    assert "What this leaves out" in "".join(text.source for text in texts[-2:])
     tags = [tag for cell in code for tag in cell.metadata.get("tags", [])]
-    assert [tag for tag in tags if tag in TAGS] == list(TAGS)
+    assert sorted(tag for tag in tags if tag in TAGS) == sorted(TAGS)
     words = sum(len(cell.source.split()) for cell in cells(path, "markdown"))
     assert words >= sum(len(cell.source.split()) for cell in code)
+
+
+@every(LESSONS[1:])
+def test_the_first_screen_of_a_lesson_is_its_instrument(path: Path) -> None:
+    title, setup, instrument, below, *_ = nbformat.read(path, as_version=4).cells
+    assert re.fullmatch(rf"# {path.stem[:2]} .*\?", title.source), "number and question, and nothing else"
+    assert (setup.metadata.tags, instrument.metadata.tags) == (["setup"], ["explore"])
+    assert rolled_up(setup)
+    assert rolled_up(instrument)
+    assert "whose_van(" in instrument.source
+    assert below.cell_type == "markdown"
+
+
+@every(LESSONS[1:])
+def test_a_lesson_takes_no_name_from_its_instrument(path: Path) -> None:
+    _, setup, instrument, *rest = nbformat.read(path, as_version=4).cells
+    taken = bound(setup.source) | bound(instrument.source)
+    again = {cell.id: bound(cell.source) & taken for cell in rest if cell.cell_type == "code"}
+    assert {cell: names for cell, names in again.items() if names} == {}, "the next van would be answered by another"
+
+
+def bound(source: str) -> set[str]:
+    """Names that a cell gives to something, outside functions and comprehensions."""
+    found: set[str] = set()
+    for line in ast.parse(source).body:
+        if isinstance(line, ast.Import | ast.ImportFrom):
+            found |= {alias.asname or alias.name.partition(".")[0] for alias in line.names}
+        elif isinstance(line, ast.FunctionDef | ast.ClassDef):
+            found.add(line.name)
+        elif isinstance(line, ast.Assign | ast.For):
+            targets = line.targets if isinstance(line, ast.Assign) else [line.target]
+            found |= {name.id for target in targets for name in ast.walk(target) if isinstance(name, ast.Name)}
+    return found
+
+
+@every(LESSONS[1:])
+def test_a_lesson_ends_with_what_it_leaves_out_and_the_checks_of_its_numbers(path: Path) -> None:
+    *_, words, check, recipe = nbformat.read(path, as_version=4).cells
+    assert words.source.startswith("## Checks of numbers\n")
+    assert "check" in check.metadata.tags
+    assert "recipe" in recipe.metadata.tags
+    code = cells(path, "code")
+    asserting = [cell.id for cell in code if "\nassert " in f"\n{cell.source}" or "\n    assert " in cell.source]
+    assert asserting == [check.id]
+
+
+@every(LESSONS[1:])
+def test_your_van_is_the_readers_and_the_depth_has_its_heading(path: Path) -> None:
+    words = "\n".join(cell.source for cell in cells(path, "markdown"))
+    assert re.search(r"^## In depth$", words, re.MULTILINE)
+    assert not re.search(r"^#+ Your van", words, re.MULTILINE)
+    assert "For this van" not in words
 
 
 @every(NOTEBOOKS)

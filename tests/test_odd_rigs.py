@@ -27,7 +27,6 @@ from vanpower import (
     Rig,
     Shade,
     Snapshot,
-    array_of,
     check,
     compare,
     rank_wirings,
@@ -40,6 +39,7 @@ from vanpower.cli import main
 from vanpower.components.controllers import V_DARK
 from vanpower.engine.array import best_power
 from vanpower.figures import sheet
+from vanpower.model import array_of
 from vanpower.model.conditions import lit_cells
 
 SEEN = 5e-5
@@ -109,7 +109,7 @@ BATTERY_48 = {"v_nominal": 48, "v_now": 52.0, "v_absorption": 56.0}
 TWO = (PANEL, PANEL)
 ODD = {
     "one cell lit": Odd(rig=rig(PANEL), light=shaded((0, 0, None, 0.0), (0, 1, 17, 0.0))),
-    "one cell lit of two panels side by side": Odd(
+    "one cell lit of two panels in parallel": Odd(
         rig=rig(*TWO, strings=((0,), (1,))), light=shaded((0, 0, None, 0.0), (0, 1, 17, 0.0), (1, None, None, 0.0))),
     "all dark by night": Odd(rig=rig(*TWO), light=Snapshot(light=0.0, temp_cell=-5.0)),
     "all dark by shade": Odd(
@@ -151,7 +151,7 @@ ODD = {
         light=shaded((0, 1, 3, 0.2), (2, None, None, 0.0))),
     "strings of one and of two panels": Odd(rig=rig(*[PANEL] * 3, strings=((0, 1), (2,)))),
     "unlike panels in series": Odd(rig=rig(*UNLIKE)),
-    "unlike panels side by side": Odd(rig=rig(*UNLIKE, strings=((0,), (1,), (2,)))),
+    "unlike panels in parallel": Odd(rig=rig(*UNLIKE, strings=((0,), (1,), (2,)))),
     "1 W": Odd(rig=rig(TINY)),
     "1 W beside 700 W": Odd(rig=rig(TINY, HUGE, strings=((0,), (1,)))),
     "1 W before 700 W": Odd(rig=rig(TINY, HUGE)),
@@ -263,8 +263,8 @@ def test_day_adds_up_and_the_battery_stays_within_its_walls(name):
     odd = ODD[name]
     run = simulate(odd.rig.wirings(shade=odd.day.shade), odd.day)
     ladder = run.ladder()
-    for wiring, journal in run.journals.items():
-        rows, steps = journal.rows, ladder.steps[wiring]
+    for wiring, outcome in run.outcomes.items():
+        rows, steps = outcome.rows, ladder.steps[wiring]
         for watts in (rows.p_offered, rows.p_used, rows.p_served, rows.p_lost):
             assert np.isfinite(watts).all()
             assert watts.min() >= -1e-9

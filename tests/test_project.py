@@ -120,10 +120,40 @@ def test_watts_of_a_moment_need_numpy_alone():
 
 
 def test_every_name_handed_out_is_there():
-    assert [name for name in vanpower.__all__ if not hasattr(vanpower, name)] == []
-    assert dir(vanpower) == sorted(vanpower.__all__)
-    with pytest.raises(AttributeError, match="no attribute 'comapre'"):
+    assert [name for name in dir(vanpower) if not hasattr(vanpower, name)] == []
+    notebooks = {"explore", "slider", "choice", "guess", "whose_van", "say", "rows"}
+    assert set(dir(vanpower)) - set(vanpower.__all__) == notebooks
+    with pytest.raises(AttributeError, match="no attribute 'comapre'; did you mean compare"):
         vanpower.comapre  # noqa: B018
+
+
+def test_public_names_are_few_and_all_come_from_vanpower():
+    assert len(dir(vanpower)) <= 66
+    # 86 were too many to look through; the design that they were cut by has 60
+
+
+@pytest.mark.parametrize("name", vanpower._MOVED)
+def test_a_name_that_moved_tells_its_module_however_it_is_asked_for(name):
+    words = f"import it from vanpower.{vanpower._MOVED[name]}$"
+    assert getattr(importlib.import_module(f"vanpower.{vanpower._MOVED[name]}"), name)
+    assert name not in dir(vanpower)
+    assert not hasattr(vanpower, name)
+    with pytest.raises(AttributeError, match=words):
+        getattr(vanpower, name)
+    with pytest.raises(ImportError, match=words):
+        exec(f"from vanpower import {name}")
+
+
+def test_import_of_a_misspelt_name_tells_the_nearest_and_modules_are_imported_as_ever():
+    with pytest.raises(ImportError, match="no attribute 'comapre'; did you mean compare"):
+        exec("from vanpower import comapre")
+    with pytest.raises(ImportError, match="judge is analyse_trial now"):
+        exec("from vanpower import judge")
+    assert "ipywidgets" in loaded_by("from vanpower import widgets, studies; from vanpower import shading, explore")
+
+
+def test_star_import_asks_for_no_extra():
+    assert not loaded_by("from vanpower import *") & {"ipywidgets", "IPython"}
 
 
 def test_top_of_the_repository_holds_only_what_a_reader_looks_for():

@@ -7,6 +7,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 
 import matplotlib
+import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
@@ -24,22 +25,25 @@ from vanpower import (
     example,
     fixture_costs,
     how_sure,
+    panel_curve,
     plan_trial,
     rank_wirings,
     read_controllers,
     read_log,
+    save_chart,
     shortlist,
     simulate,
     sweep,
 )
 from vanpower.checks import at_a_glance
-from vanpower.figures import KINDS
+from vanpower.figures import KINDS, live_chart
 from vanpower.files import data_folder
 from vanpower.results.result import Result, Shown
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import LONGEST
 from vanpower.sharing.registry import CHARTS
-from vanpower.widgets import _split
+from vanpower.studies import ShadeMap
+from vanpower.widgets.explorer import _split
 
 matplotlib.use("Agg")
 VAN, FOUR, ROOF = example("bookmobile"), example("puppet-stage"), example("goat-cheese-van")
@@ -284,18 +288,22 @@ def test_table_of_checks_is_what_is_read_at_a_glance():
 
 
 def test_checks_under_a_slider_say_every_verdict():
-    result, verdicts = _split(check(FOUR, only=("cold ceiling", "start")))
+    result, verdicts, _ = _split(check(FOUR, only=("cold ceiling", "start")))
     assert len(verdicts) == len(result) == 2
 
 
-OF = [(of.__name__, kind) for of, kinds in KINDS.items() for kind in kinds]
+OF = [(of.__name__, kind) for kind, known in KINDS.items() if known.plot for of in known.shows]
+RESULTS, SKY = {"Comparison", "Run", "Trial", "Checks"}, ("day", "roof", "roof day")
+# answers that stand in `shown`, and charts that need another light than theirs
 
 
-@pytest.mark.parametrize(("name", "kind"), [pair for pair in OF if pair[1] not in ("day", "roof")])
+@pytest.mark.parametrize(
+    ("name", "kind"), [pair for pair in OF if pair[0] in RESULTS and pair[1] not in ("day", "roof", "roof day")]
+)
 def test_answer_draws_its_charts_where_it_is_told(shown, name, kind):
     ax = Figure().subplots()
     assert shown[name].plot(kind, ax=ax) is ax
-    assert ax.get_title(loc="left") or ax.get_title()
+    assert ax.get_title(loc="left") or ax.get_title() or ax.texts
 
 
 def test_comparison_of_a_day_and_of_a_roof_have_charts_of_their_own():
@@ -304,8 +312,41 @@ def test_comparison_of_a_day_and_of_a_roof_have_charts_of_their_own():
     assert roof.plot("roof", ax=Figure().subplots()).get_title(loc="left")
 
 
-def test_charts_of_answers_have_the_names_that_recipes_know():
-    assert {kind for _, kind in OF} <= set(CHARTS)
+def test_every_chart_that_a_recipe_makes_is_a_kind_with_that_name():
+    assert set(CHARTS) <= set(KINDS)
+    assert set(KINDS) - set(CHARTS) == {"roof pair", "roof day", "panels", "panel", "shade map"}
+
+
+def test_panel_curve_and_shade_map_draw_themselves_by_the_same_list():
+    curve = panel_curve(VAN.panels[0], light=800)
+    watts = {"2s": np.array([[100.0, 40.0], [50.0, 45.0]]), "2p": np.array([[99.0, 60.0], [50.0, 30.0]])}
+    found = ShadeMap(np.array([100.0, 800.0]), np.array([0.0, 0.5]), watts, "front")
+    assert curve.plot(ax=Figure().subplots()).get_xlabel() == "Panel voltage (V)"
+    assert found.plot("shade map", ax=Figure().subplots()).get_ylabel() == "Light (W/m²)"
+    with pytest.raises(ValueError, match="a IVCurve has no chart 'power'; there are panel"):
+        curve.plot("power")
+
+
+def test_a_chart_is_told_only_what_it_knows_by_every_door(shown, tmp_path):
+    found = shown["Comparison"]
+    assert found.plot("power", ax=Figure().subplots(), p_top=900).get_ylim()[1] > 900
+    for asked in (lambda: found.plot("comparison", p_top=900), lambda: live_chart("comparison", p_top=900)):
+        with pytest.raises(ValueError, match="chart 'comparison' cannot be told 'p_top'; it can be told nothing"):
+            asked()
+    with pytest.raises(ValueError, match="chart comparison has no option 'p_top'"):
+        save_chart(tmp_path / "a.png", "comparison", found, p_top=900)
+
+
+def test_a_chart_of_something_else_is_refused_by_name(shown, tmp_path):
+    for kind in ("power", "ceiling"):
+        with pytest.raises(ValueError, match=f"chart '{kind}' shows .*, and this is a Run; a Run has run, charge"):
+            save_chart(tmp_path / "a.png", kind, shown["Run"])
+    with pytest.raises(ValueError, match="chart 'roof day' carries no recipe; those that do are answer"):
+        save_chart(tmp_path / "a.png", "roof day", shown["Comparison"])
+
+
+def test_the_chart_of_a_check_is_saved_as_that_of_its_rig(tmp_path):
+    assert save_chart(tmp_path / "a.png", "ceiling", check(VAN)) == save_chart(tmp_path / "b.png", "ceiling", VAN)
 
 
 def test_answer_without_that_chart_says_which_there_are(shown):

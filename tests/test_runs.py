@@ -10,9 +10,9 @@ import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower import Days, Load, Rig, compare, example, operate, rank_wirings, simulate
+from vanpower import Days, Load, Rig, compare, example, rank_wirings, simulate
 from vanpower.components.batteries import filled_battery
-from vanpower.components.controllers import CLIPPED
+from vanpower.components.controllers import CLIPPED, operate
 from vanpower.components.low_light import best_watts
 from vanpower.engine.array import PVArray
 from vanpower.engine.curves import Curves
@@ -102,7 +102,7 @@ def test_panels_at_25_degrees_between_the_lights_worked_out_are_met_closely(r_le
 def test_ladder_with_the_battery_out_of_play_is_that_of_the_comparison(two_panels):
     """A huge battery held near one voltage takes everything: the walk must agree with the plain comparison."""
     big = house(two_panels, loads=(), capacity_ah=9000.0, soc_start_pct=50.0)
-    v_now = simulate({"2s": big}, Days(weather="greensboro", day="bright")).journals["2s"].rows.v_battery
+    v_now = simulate({"2s": big}, Days(weather="greensboro", day="bright")).outcomes["2s"].rows.v_battery
     still = replace(big, battery=replace(big.battery, v_now=float(np.median(v_now))))
     request = Days(weather="greensboro", day="bright")
     steps = simulate({"2s": big}, request).ladder().steps["2s"]
@@ -119,16 +119,16 @@ def test_ladder_with_the_battery_out_of_play_is_that_of_the_comparison(two_panel
 def test_battery_and_loads_account_for_what_was_taken(two_panels, chemistry):
     rig = house(two_panels, chemistry=chemistry, v_absorption=14.4)
     run = simulate({"2s": rig}, Days(weather="greensboro", day="bright"))
-    journal = run.journals["2s"]
-    wh = {name: float(getattr(journal.rows, name).sum()) * run.step_h for name in ("p_used", "p_served", "p_lost")}
-    assert wh["p_used"] - wh["p_served"] - wh["p_lost"] == pytest.approx(journal.stored_wh, abs=0.005 * wh["p_used"])
+    outcome = run.outcomes["2s"]
+    wh = {name: float(getattr(outcome.rows, name).sum()) * run.step_h for name in ("p_used", "p_served", "p_lost")}
+    assert wh["p_used"] - wh["p_served"] - wh["p_lost"] == pytest.approx(outcome.stored_wh, abs=0.005 * wh["p_used"])
 
 
 def test_finer_steps_of_the_battery_change_next_to_nothing(two_panels, monkeypatch):
     request = Days(weather="greensboro", day="median")
-    coarse = simulate({"2s": two_panels}, request).journals["2s"].rows.soc
+    coarse = simulate({"2s": two_panels}, request).outcomes["2s"].rows.soc
     monkeypatch.setattr(walks, "STEP_H", walks.STEP_H / 4)
-    fine = simulate({"2s": two_panels}, request).journals["2s"].rows.soc
+    fine = simulate({"2s": two_panels}, request).outcomes["2s"].rows.soc
     assert np.abs(coarse - fine).max() < 0.002
 
 
@@ -138,7 +138,7 @@ def test_small_battery_under_a_large_load_accounts_for_what_was_taken(tmp_path, 
     small = house(two_panels, loads=pump, capacity_ah=5.0, soc_start_pct=20.0)
     file = weather(tmp_path, [*[0] * 6, *half_sine(12, 250.0), *[0] * 6])
     run = simulate({"it": small}, Days(weather=file, day="only"))
-    rows_, stored = run.journals["it"].rows, run.journals["it"].stored_wh
+    rows_, stored = run.outcomes["it"].rows, run.outcomes["it"].stored_wh
     wh = {name: float(getattr(rows_, name).sum()) * run.step_h for name in ("p_used", "p_served", "p_lost")}
     assert wh["p_used"] - wh["p_served"] - wh["p_lost"] == pytest.approx(stored, abs=0.002 * wh["p_used"])
 
@@ -174,7 +174,7 @@ def test_charge_of_a_run_is_the_one_entered_whatever_volts_were_measured(two_pan
     # lithium rest volts hardly change (tests/reference/lfp_ocv_soc.csv), so a meter's volts may not set the charge
     rigs = {f"{v}": house(two_panels, chemistry=chemistry, v_now=v, soc_start_pct=60.0) for v in (12.4, 13.0, 13.8)}
     run = simulate(rigs, Days(day="dull"))
-    socs = [journal.rows.soc for journal in run.journals.values()]
+    socs = [outcome.rows.soc for outcome in run.outcomes.values()]
     assert 0.57 < socs[0][0] < 0.60  # an hour of the fridge later
     assert np.ptp(socs, axis=0).max() == 0
     assert ("rest volts do not tell it" in run.verdict.basis) == (chemistry != "lead-acid")
@@ -215,7 +215,7 @@ def test_controller_stays_awake_between_its_two_thresholds_through_time(tmp_path
     tired = replace(PANEL, v_oc=20.0, v_mp=16.5)
     rig = house(tiny_rig((tired,), (0,)), loads=(), soc_start_pct=50.0, temp_lockout=-40.0)
     file = weather(tmp_path, [0, 20, 20, 600, 600, 20, 20, 0] + [0] * 16, temp_air=10.0)
-    used = simulate({"1s": rig}, Days(weather=file, day="only")).journals["1s"].rows.p_offered
+    used = simulate({"1s": rig}, Days(weather=file, day="only")).outcomes["1s"].rows.p_offered
     assert used[1] == used[2] == 0.0
     assert used[5] > 0.0
     assert used[6] > 0.0
@@ -252,8 +252,8 @@ def test_day_without_a_watt_is_a_no_that_says_why_and_is_nobodys_best(tmp_path, 
 
 def test_load_met_with_what_was_stored_before_is_not_said_to_be_carried(tmp_path, two_panels):
     run = simulate({"2s": house(two_panels)}, Days(weather=weather(tmp_path, np.full(24, 40.0)), day="06-21"))
-    journal = run.journals["2s"]
-    assert 0 < float(journal.rows.p_offered.sum()) < float(journal.rows.p_load.sum())
+    outcome = run.outcomes["2s"]
+    assert 0 < float(outcome.rows.p_offered.sum()) < float(outcome.rows.p_load.sum())
     assert run.verdict.answer == "close"
     assert "Sun and battery together feed the load" in run.verdict.sentence
 
@@ -271,13 +271,13 @@ def test_file_without_its_nights_is_told_and_not_filled_in(tmp_path, two_panels)
     table.to_csv(tmp_path / "days.csv", index=False)
     run = simulate({"2s": two_panels}, Days(weather=str(tmp_path / "days.csv"), day="all"))
     assert "12.0 of 24 hours a day" in run.verdict.basis
-    assert float(run.journals["2s"].rows.p_load.sum()) == pytest.approx(20.0 * 24)
+    assert float(run.outcomes["2s"].rows.p_load.sum()) == pytest.approx(20.0 * 24)
 
 
 def test_moment_set_by_hand_is_no_day(two_panels):
     from vanpower import Snapshot
 
-    with pytest.raises(ValueError, match="given a Snapshot; give it Days"):
+    with pytest.raises(ValueError, match="this is a Snapshot; give it Days"):
         simulate({"2s": two_panels}, Snapshot(light=800.0, temp_cell=25.0))
 
 
@@ -295,7 +295,7 @@ def test_groups_of_days_change_nothing(tmp_path, two_panels, monkeypatch):
     whole = simulate({"2s": two_panels}, request)
     monkeypatch.setattr(runs, "CHUNK_ROWS", 100)
     parts = simulate({"2s": two_panels}, request)
-    np.testing.assert_allclose(whole.journals["2s"].rows.soc, parts.journals["2s"].rows.soc, rtol=1e-4)
+    np.testing.assert_allclose(whole.outcomes["2s"].rows.soc, parts.outcomes["2s"].rows.soc, rtol=1e-4)
     assert whole.used_wh("2s") == pytest.approx(parts.used_wh("2s"), rel=1e-5)
 
 
@@ -314,8 +314,8 @@ def test_a_kept_sun_changes_nothing_and_is_not_taken_for_another(tmp_path, two_p
         assert bool(worked) == anew
         runs.SUNS.clear()
         fresh = simulate({"it": rig}, request)
-        np.testing.assert_array_equal(kept.journals["it"].rows.soc, fresh.journals["it"].rows.soc)
-        np.testing.assert_array_equal(kept.journals["it"].by_day["used"], fresh.journals["it"].by_day["used"])
+        np.testing.assert_array_equal(kept.outcomes["it"].rows.soc, fresh.outcomes["it"].rows.soc)
+        np.testing.assert_array_equal(kept.outcomes["it"].by_day["used"], fresh.outcomes["it"].by_day["used"])
 
 
 @pytest.mark.parametrize(("rows", "told"), [(288, False), (286, False), (285, True)])
@@ -384,7 +384,7 @@ def test_year_stopped_by_hand_keeps_whole_days(tmp_path, two_panels, monkeypatch
     assert stopped.interrupted
     assert not whole.interrupted
     assert len(stopped.dates) == 12
-    np.testing.assert_array_equal(stopped.journals["2s"].rows.soc, whole.journals["2s"].rows.soc[: 12 * 24])
+    np.testing.assert_array_equal(stopped.outcomes["2s"].rows.soc, whole.outcomes["2s"].rows.soc[: 12 * 24])
     assert abs(stopped.ladder().slack("2s")) < 1e-9 * stopped.ladder().steps["2s"]["label"]
     assert "Stopped after 12 days" in stopped.verdict.sentence
 
@@ -484,10 +484,10 @@ def test_u5_budget_of_june_and_december():
 def test_u5_battery_walked_through_dark_days_is_flat_when_the_budget_says(tmp_path, two_panels):
     """2048 Wh usable and 640 Wh a day without sun: flat after 3.2 days, less what the resistance takes."""
     rig = house(two_panels, loads=(Load(name="all", p_load=640 / 24),), soc_start_pct=100.0)
-    per_ah = simulate({"2s": rig}, Days(day="dull")).journals["2s"].store.usable_wh / 100.0
+    per_ah = simulate({"2s": rig}, Days(day="dull")).outcomes["2s"].store.usable_wh / 100.0
     rig = house(rig, loads=rig.loads, capacity_ah=2048 / per_ah, soc_start_pct=100.0)
     file = weather(tmp_path, [0.0] * (24 * 5), name="dark.csv")
-    flat = simulate({"2s": rig}, Days(weather=file, day="all")).journals["2s"].rows.flat
+    flat = simulate({"2s": rig}, Days(weather=file, day="all")).outcomes["2s"].rows.flat
     assert np.argmax(flat) / 24 == pytest.approx(3.2, abs=0.1)
 
 
@@ -680,9 +680,9 @@ def test_cutoff_that_lead_acid_does_not_need_is_called_so(tmp_path, two_panels, 
 def test_battery_in_frost_and_loads_account_for_what_was_taken(tmp_path, two_panels):
     for controller in ({"cold_cutoff": True}, {"cold_cutoff": True, "cold_feeds_loads": False}):
         run, _ = in_frost(tmp_path, two_panels, controller=controller)
-        rows_ = run.journals["it"].rows
+        rows_ = run.outcomes["it"].rows
         wh = {name: float(getattr(rows_, name).sum()) * run.step_h for name in ("p_used", "p_served", "p_lost")}
-        stored = run.journals["it"].stored_wh
+        stored = run.outcomes["it"].stored_wh
         assert wh["p_used"] - wh["p_served"] - wh["p_lost"] == pytest.approx(stored, abs=0.005 * wh["p_served"])
 
 
@@ -698,7 +698,7 @@ def test_warmed_locker_brings_what_a_warm_day_does(tmp_path, two_panels):
     assert warmed.wh_warm - warmed.wh_used == pytest.approx(steps["battery cold"], rel=0.02)
     assert "What warms the locker is not counted" in warmed.sentence
     assert warm_locker(heated, "it") is None
-    assert warm_locker(heated, "it", 10.0).sentence.endswith("brings no more.")
+    assert warm_locker(heated, "it", 10.0).sentence.endswith("delivers no more.")
 
 
 def test_heat_of_the_battery_as_measured_stands_in_for_that_of_the_air(tmp_path, two_panels):

@@ -91,8 +91,8 @@ def test_page_says_every_verdict_part_step_and_caution_with_date_and_version(nam
 def test_page_with_a_no_begins_with_do_not_connect():
     page = sheet(example("puppet-stage").wired("4s"))
     bold = [text.get_text() for text in page.texts if text.get_weight() == "bold"]
-    assert bold[1].startswith("DO NOT CONNECT YET")
-    assert "DO NOT CONNECT" not in words(sheet(example("bookmobile")))
+    assert bold[1].startswith("Do not connect yet. To change: Cold ceiling")
+    assert "Do not connect" not in words(sheet(example("bookmobile")))
 
 
 @pytest.mark.parametrize("ending", ["pdf", "png"])

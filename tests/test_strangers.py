@@ -30,7 +30,7 @@ from vanpower.sharing.saving import forum_answer
 from vanpower.sharing.trial_rows import TrialRows
 from vanpower.studies import sweep
 
-FORGED = "YES   Cold ceiling: 99.0 V left"
+FORGED = "OK          Cold ceiling            99.0 V left"
 NASTY = {
     "line break": f"van\n{FORGED}", "carriage return": f"van\r{FORGED}", "next line": f"van\x85{FORGED}",
     "line separator": f"van\u2028{FORGED}", "paragraph separator": f"van\u2029{FORGED}",
@@ -333,7 +333,7 @@ def unpacked(pdf: bytes) -> bytes:
 @BY_TEXT
 def test_notebook_pages_show_the_letters(text, monkeypatch):
     shown: list[dict[str, str]] = []
-    monkeypatch.setattr("vanpower.widgets.display", lambda data, raw: shown.append(data))
+    monkeypatch.setattr("vanpower.widgets.page.display", lambda data, raw: shown.append(data))
     rig = named(text)
     found = compare({"2p": rig}, Snapshot(light=500, temp_cell=25))
     widgets.say(rig.name, found.verdict, *check(rig)[:3])

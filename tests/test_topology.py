@@ -7,10 +7,11 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from vanpower import Cable, Shade, Snapshot, array_of, example
+from vanpower import Cable, Shade, Snapshot, example
 from vanpower.engine.array import PVArray, best_power, hilltops, seek_peaks
 from vanpower.engine.curves import Curves, current_at, in_parallel, in_series, voltage_at
 from vanpower.engine.topology import apart, counted, through, wired
+from vanpower.model import array_of
 
 SHADE = (Shade(panel=1, substring=0, cells=4, lit=0.3),)
 DIM = Snapshot(light=300.0, temp_cell=20.0, shade=SHADE)

@@ -13,7 +13,7 @@ from trial_simulator import Noise, modules, simulated, trial_log
 
 from vanpower.figures.trial import trial_finding
 from vanpower.results.numbers import gained, watt_hours
-from vanpower.trials import Log, analyse_trial, stages, typed_log
+from vanpower.trials import Log, analyse_trial, read_log, stages
 from vanpower.trials import analysis as judging
 from vanpower.trials.posterior import design, haste, weighed
 
@@ -33,7 +33,7 @@ def morning(*blocks: str) -> str:
 
 @pytest.fixture(scope="module")
 def story():
-    return analyse_trial(typed_log(morning()), gamma_pmp_pct_per_k=-0.38)
+    return analyse_trial(read_log(morning()), gamma_pmp_pct_per_k=-0.38)
 
 
 # The story: worked with an independent calculation; gain +1.5 to +2.8 % is accepted, naive figure +19.6 %
@@ -85,7 +85,7 @@ def test_second_meter_for_the_new_wiring_alone_passes_for_a_gain(story):
 
 
 def test_without_a_return_to_the_first_wiring_one_cannot_tell():
-    trial = analyse_trial(typed_log(morning("P", "S")))
+    trial = analyse_trial(read_log(morning("P", "S")))
     assert trial.word == "cannot tell"
     assert "go A-B and never back" in trial.verdict.sentence
     assert "P, S, P again" in trial.verdict.sentence
@@ -104,7 +104,7 @@ def sagging(per_minute: float, *, spread: bool = True) -> Log:
     lines = [
         f"{m:g} {'S' if b else 'P'} {p:.4f} {g:g} 25" for m, b, p, g in zip(minutes, after, watts, light, strict=True)
     ]
-    return typed_log("\n".join(["minutes wiring watts light temp", *lines]))
+    return read_log("\n".join(["minutes wiring watts light temp", *lines]))
 
 
 @pytest.mark.parametrize("per_minute", [0.0, 0.003, -0.003])
@@ -205,7 +205,7 @@ def test_gain_too_small_to_matter_is_not_shown():
 
 def drifting(share: float) -> Log:
     """The story's log with so much more power for each of its 120 minutes: dirt, or a meter that warms up."""
-    log = typed_log(morning())
+    log = read_log(morning())
     return replace(log, power=log.power * (1 + share * log.minutes / 120))
 
 
@@ -220,7 +220,7 @@ def test_gain_smaller_than_the_old_blocks_lie_apart_says_what_it_leans_on(story)
 
 
 def test_what_was_not_read_is_not_called_nothing():
-    log = typed_log(morning())
+    log = read_log(morning())
     trial = analyse_trial(replace(log, light=np.full(15, np.nan), temp=np.full(15, np.nan)))
     assert "sun and heat not read" in trial.verdict.sentence
     assert "sun                      not read" in trial.text()
@@ -365,7 +365,7 @@ def test_bump_of_light_that_usual_modules_answer_to_passes_for_no_gain(level):
     watts = np.exp(np.mean([np.log(one.power(light, warm)) for one in modules().values()], axis=0))
     wiring = np.repeat(["A", "B", "B", "A"], 10)
     lines = [f"{m:g} {w} {100 * p:.6f} {g:.6f} 25" for m, w, p, g in zip(minutes, wiring, watts, light, strict=True)]
-    trial = analyse_trial(typed_log("\n".join(["minutes wiring watts light temp", *lines])), gamma_pmp_pct_per_k=-0.40)
+    trial = analyse_trial(read_log("\n".join(["minutes wiring watts light temp", *lines])), gamma_pmp_pct_per_k=-0.40)
     assert abs(trial.gain) < 1.5e-3
 
 
@@ -434,7 +434,7 @@ def log_of(power, v_battery, light):
         f"{m:g} {w} {p:.2f} {v:.2f} {g:.1f}"
         for m, w, p, v, g in zip(minutes, wiring, power, v_battery, light, strict=True)
     ]
-    return typed_log("\n".join(["minutes wiring watts vbat light", *lines]))
+    return read_log("\n".join(["minutes wiring watts vbat light", *lines]))
 
 
 def test_amps_that_stand_still_while_the_light_rises_are_clipped():
@@ -514,7 +514,7 @@ def test_row_of_zero_watts_called_bulk_does_not_count(story):
 
 def test_log_that_changes_its_wiring_in_every_row_is_refused_before_it_is_weighed():
     lines = [f"{k} {'AB'[k % 2]} {100 + k % 7} 500" for k in range(1500)]
-    log = typed_log("\n".join(["minutes wiring watts light", *lines]))
+    log = read_log("\n".join(["minutes wiring watts light", *lines]))
     with pytest.raises(ValueError, match="changes 1499 times; up to 40 blocks make sense"):
         analyse_trial(log)
 
@@ -522,7 +522,7 @@ def test_log_that_changes_its_wiring_in_every_row_is_refused_before_it_is_weighe
 def test_trial_of_the_most_blocks_and_rows_weighs_no_more_than_any_other():
     wiring = np.arange(3000) // 75 % 2
     lines = [f"{k} {'AB'[w]} {100 + k % 7} 500" for k, w in enumerate(wiring)]
-    log = typed_log("\n".join(["minutes wiring watts light", *lines]))
+    log = read_log("\n".join(["minutes wiring watts light", *lines]))
     assert log.block[-1] + 1 == judging.MOST_BLOCKS
     assert len(analyse_trial(log).used) <= judging.MOST_ROWS
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from vanpower.files import TRIAL
-from vanpower.trials import analyse_trial, clear_light, read_log, spare_light, typed_log
+from vanpower.trials import analyse_trial, clear_light, read_log, spare_light
 from vanpower.weather import clear_sky
 
 HEAD = ("time", "wiring", "watts", "light")
@@ -41,7 +41,7 @@ def test_any_usual_delimiter_gives_the_same_log(delimiter, tmp_path):
 
 @pytest.mark.parametrize("delimiter", [";", "\t", "|", " "])
 def test_decimal_commas_are_read(delimiter):
-    assert typed_log(text(delimiter, comma=True)).power[0] == 100.5
+    assert read_log(text(delimiter, comma=True)).power[0] == 100.5
 
 
 FORMS = {
@@ -65,7 +65,7 @@ FORMS = {
 
 @pytest.mark.parametrize("form", FORMS)
 def test_times_in_usual_forms_count_the_same_minutes(form):
-    log = typed_log(text(cells=with_times(*FORMS[form])))
+    log = read_log(text(cells=with_times(*FORMS[form])))
     assert log.minutes.tolist() == [0, 5, 20, 25, 40, 45]
 
 
@@ -80,7 +80,7 @@ COUNTS = {
 
 @pytest.mark.parametrize("head", COUNTS)
 def test_plain_numbers_count_what_the_name_of_their_column_says(head):
-    log = typed_log(text(head=(head, *HEAD[1:]), cells=with_times(*map(str, COUNTS[head]))))
+    log = read_log(text(head=(head, *HEAD[1:]), cells=with_times(*map(str, COUNTS[head]))))
     np.testing.assert_allclose(log.minutes, [0, 5, 20, 25, 40, 45], atol=1e-3)
     assert log.start is None
 
@@ -96,7 +96,7 @@ CLOCKS = {
 
 @pytest.mark.parametrize("form", CLOCKS)
 def test_counts_that_are_clocks_are_read_as_dates(form):
-    log = typed_log(text(cells=with_times(*CLOCKS[form])))
+    log = read_log(text(cells=with_times(*CLOCKS[form])))
     np.testing.assert_allclose(log.minutes, [0, 5, 20, 25, 40, 45], atol=1e-3)
     assert abs(log.start - datetime(2026, 5, 31, 10, 0)) < timedelta(seconds=1)
 
@@ -121,7 +121,7 @@ def test_unit_in_the_name_of_a_column_is_reckoned_with(head, cell, field, value)
     # 77 °F = (77 - 32) / 1.8 = 25 °C; 0 °C = 273.15 K (BIPM, SI brochure, 9th edition, 2.3.1)
     watts = () if field == "power" else ("watts",)
     cells = [(*row[:2], *(["100"] if watts else []), cell) for row in CELLS]
-    log = typed_log(text(head=("time", "wiring", *watts, head), cells=cells))
+    log = read_log(text(head=("time", "wiring", *watts, head), cells=cells))
     assert getattr(log, field)[0] == pytest.approx(value)
 
 
@@ -129,9 +129,9 @@ def test_unit_in_the_name_of_a_column_is_reckoned_with(head, cell, field, value)
 @pytest.mark.parametrize("form", ["2026-05-31T10:{}", "2026-05-31 10:{}:00.5", "20260531T10{}", "31.05.2026 10:{}"])
 def test_offsets_on_some_rows_only_are_refused_in_every_form(form, offset):
     stamps = [form.format(f"{10 * k:02d}") for k in range(6)]
-    assert typed_log(text(cells=with_times(*(f"{one}{offset}" for one in stamps)))).minutes[-1] == 50
+    assert read_log(text(cells=with_times(*(f"{one}{offset}" for one in stamps)))).minutes[-1] == 50
     with pytest.raises(ValueError, match="an offset from UTC stands on some rows and not on others"):
-        typed_log(text(cells=with_times(*(f"{one}{offset if k < 4 else ''}" for k, one in enumerate(stamps)))))
+        read_log(text(cells=with_times(*(f"{one}{offset if k < 4 else ''}" for k, one in enumerate(stamps)))))
 
 
 @pytest.mark.parametrize(
@@ -150,7 +150,7 @@ def test_offsets_on_some_rows_only_are_refused_in_every_form(form, offset):
 def test_times_that_cannot_be_are_refused_in_a_line(head, times, says):
     cells = [(time, *CELLS[min(k, 5)][1:]) for k, time in enumerate(times)]
     with pytest.raises(ValueError, match=says) as told:
-        typed_log(text(head=(head, *HEAD[1:]), cells=cells))
+        read_log(text(head=(head, *HEAD[1:]), cells=cells))
     assert "\n" not in str(told.value)
     assert len(str(told.value)) < 400
 
@@ -168,50 +168,50 @@ def test_times_that_cannot_be_are_refused_in_a_line(head, times, says):
 )
 def test_unit_of_something_else_is_refused(head, cell, says):
     with pytest.raises(ValueError, match=says):
-        typed_log(text(head=("time", "wiring", head), cells=[(*row[:2], cell) for row in CELLS]))
+        read_log(text(head=("time", "wiring", head), cells=[(*row[:2], cell) for row in CELLS]))
 
 
 def test_slashes_that_do_not_tell_are_asked_for_and_then_read_as_said():
     rows = text(cells=with_times(*[f"05/06/2026 {row[0]}" for row in CELLS]))
     with pytest.raises(ValueError, match="may begin with the day or the month"):
-        typed_log(rows)
-    starts = [typed_log(rows, dates=order).start for order in ("day first", "month first")]
+        read_log(rows)
+    starts = [read_log(rows, dates=order).start for order in ("day first", "month first")]
     assert [(start.month, start.day) for start in starts] == [(6, 5), (5, 6)]
 
 
 def test_date_in_a_column_of_its_own_is_joined_to_the_time():
-    log = typed_log(text(head=("date", *HEAD), cells=[("2026-05-31", *row) for row in CELLS]))
+    log = read_log(text(head=("date", *HEAD), cells=[("2026-05-31", *row) for row in CELLS]))
     assert log.start.isoformat() == "2026-05-31T10:00:00"
 
 
 @pytest.mark.parametrize("name", ["Power", "PV power [W]", "Leistung (W)", "pv_w", "W", "Solar W"])
 def test_columns_are_recognised_by_usual_names(name):
-    assert typed_log(text(head=("time", "wiring", name, "light"))).power[0] == 100.5
+    assert read_log(text(head=("time", "wiring", name, "light"))).power[0] == 100.5
 
 
 def test_columns_can_be_named_once():
-    log = typed_log(
+    log = read_log(
         text(head=("when", "x", "y", "z")), columns={"time": "when", "wiring": "x", "power": "y", "light": "z"}
     )
     assert log.light[0] == 500
 
 
 def test_column_that_nothing_was_read_from_is_told():
-    log = typed_log(text(head=("time", "wiring", "watts", "Sensor 2")))
+    log = read_log(text(head=("time", "wiring", "watts", "Sensor 2")))
     assert log.unread == ("Sensor 2",)
     assert "columns not used: Sensor 2" in analyse_trial(log).verdict.basis
-    assert typed_log(text()).unread == ()
+    assert read_log(text()).unread == ()
 
 
 def test_units_behind_numbers_and_empty_cells_are_understood():
     cells = [(*row[:2], f"{row[2]} W", "" if k == 1 else row[3]) for k, row in enumerate(CELLS)]
-    log = typed_log(text(cells=cells))
+    log = read_log(text(cells=cells))
     assert log.power[0] == 100.5
     assert np.isnan(log.light[1])
 
 
 def test_blocks_by_their_times_leave_out_what_lies_between():
-    log = typed_log(
+    log = read_log(
         text(head=("time", "watts", "light"), cells=[(row[0], *row[2:]) for row in CELLS]),
         blocks="before 10:00-10:05, after 10:20-10:40, before 10:41-11:00",
     )
@@ -221,12 +221,12 @@ def test_blocks_by_their_times_leave_out_what_lies_between():
 def test_clock_times_of_blocks_are_refused_where_the_log_has_no_clock():
     plain = [(str(minute), *row[2:]) for minute, row in zip((0, 5, 20, 25, 40, 45), CELLS, strict=True)]
     with pytest.raises(ValueError, match="'10:00' in 'before 10:00-10:05' is no time of this log"):
-        typed_log(text(head=("minutes", "watts", "light"), cells=plain), blocks="before 10:00-10:05, after 20-25")
+        read_log(text(head=("minutes", "watts", "light"), cells=plain), blocks="before 10:00-10:05, after 20-25")
 
 
 def test_blocks_meet_rows_that_begin_within_a_minute():
     seconds = with_times("10:00:30", "10:05:30", "10:20:30", "10:25:30", "10:40:30", "10:45:30")
-    log = typed_log(
+    log = read_log(
         text(head=("time", "watts", "light"), cells=[(row[0], *row[2:]) for row in seconds]),
         blocks="before 10:00:30-10:05:30, after 10:20:30-10:25:30, before 10:40:30-10:45:30",
     )
@@ -235,7 +235,7 @@ def test_blocks_meet_rows_that_begin_within_a_minute():
 
 def test_blocks_of_a_log_without_a_clock_are_given_in_its_minutes():
     plain = [(str(minute), *row[2:]) for minute, row in zip((0, 5, 20, 25, 40, 45), CELLS, strict=True)]
-    log = typed_log(
+    log = read_log(
         text(head=("minutes", "watts", "light"), cells=plain), blocks="before 0-5, after 20 to 25, before 40-45.5"
     )
     assert log.wiring.tolist() == ["before", "before", "after", "after", "before", "before"]
@@ -279,7 +279,7 @@ def test_blocks_of_a_log_without_a_clock_are_given_in_its_minutes():
 )  # fmt: skip
 def test_slip_is_told_with_its_place_and_what_would_make_sense(rows, more, says):
     with pytest.raises(ValueError, match=r".") as told:
-        typed_log(rows, **more)
+        read_log(rows, **more)
     assert says in str(told.value)
     assert "\n" not in str(told.value)
 
@@ -296,7 +296,7 @@ def test_files_that_are_no_log_are_refused(tmp_path):
 
 @pytest.mark.parametrize(("date", "month"), [("05/31/2026", 5), ("31/05/2026", 5), ("12/13/2026", 12)])
 def test_number_above_twelve_tells_which_of_a_date_with_slashes_is_the_day(date, month):
-    log = typed_log(text(cells=with_times(*(f"{date} 10:{minute:02}" for minute in (0, 5, 20, 25, 40, 45)))))
+    log = read_log(text(cells=with_times(*(f"{date} 10:{minute:02}" for minute in (0, 5, 20, 25, 40, 45)))))
     assert log.start.month == month
     assert log.minutes.tolist() == [0, 5, 20, 25, 40, 45]
 
@@ -310,7 +310,7 @@ def test_file_of_another_encoding_is_read(tmp_path):
 def tried(typed: str):
     """The log, or what is said instead of one."""
     try:
-        return typed_log(typed), ""
+        return read_log(typed), ""
     except ValueError as trouble:
         return None, str(trouble)
 
@@ -325,23 +325,23 @@ def test_whatever_is_typed_gives_a_log_or_one_plain_message(typed):
 
 
 def test_spare_panel_stands_for_the_light():
-    log = typed_log(text(head=("time", "wiring", "watts", "spare_amps"), cells=[(*row[:3], "2.5") for row in CELLS]))
+    log = read_log(text(head=("time", "wiring", "watts", "spare_amps"), cells=[(*row[:3], "2.5") for row in CELLS]))
     with pytest.raises(ValueError, match="milliamps"):
         spare_light(log, 5900.0)
-    log = typed_log(
+    log = read_log(
         text(head=("time", "wiring", "watts", "i_spare"), cells=[(*r[:3], str(float(r[3]) / 200)) for r in CELLS])
     )
     assert spare_light(log, 5.0).light.tolist() == pytest.approx([500, 520, 540, 560, 580, 600])
 
 
 def test_clear_sky_curve_needs_dates_and_daylight():
-    log = typed_log(text(cells=with_times(*FORMS["dots"])))
+    log = read_log(text(cells=with_times(*FORMS["dots"])))
     lit = clear_light(log, 47.05, 15.44, 2.0)
     assert 500 < lit.light[0] < lit.light[-1] < 1000
     with pytest.raises(ValueError, match="ahead of UTC"):
         clear_light(log, 47.05, 15.44, -11.0)
     with pytest.raises(ValueError, match="no dates"):
-        clear_light(typed_log(text()), 47.05, 15.44, 2.0)
+        clear_light(read_log(text()), 47.05, 15.44, 2.0)
     for place in ((95.0, 15.44, 2.0), (47.05, 181.0, 2.0), (47.05, 15.44, 15.0)):
         with pytest.raises(ValueError, match="makes sense"):
             clear_light(log, *place)

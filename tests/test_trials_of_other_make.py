@@ -14,7 +14,7 @@ import pytest
 from scipy import stats
 from trial_simulator_two import CASES, World, made, weighed_trials
 
-from vanpower.trials import analyse_trial, stages, typed_log
+from vanpower.trials import analyse_trial, read_log, stages
 from vanpower.trials.planes import tipped
 from vanpower.trials.refusing import falls, refused, too_steep
 from vanpower.trials.rounding import last_digit, rounded
@@ -77,7 +77,7 @@ def log_of(power, light, minutes=None, **more):
     names = ["minutes", "wiring", "watts", "light", *more]
     wiring = np.repeat(["2p", "2s", "2p"], 10)
     rows = zip(minutes, wiring, power, light, *more.values(), strict=True)
-    return typed_log("\n".join([" ".join(names), *(" ".join(map(str, row)) for row in rows)]))
+    return read_log("\n".join([" ".join(names), *(" ".join(map(str, row)) for row in rows)]))
 
 
 LIGHT = np.linspace(600, 700, 30)

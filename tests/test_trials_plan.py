@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 from trial_simulator import DAYS, PAUSE, Noise, simulated, trial_log
 
-from vanpower.trials import Log, plan_trial, planning, typed_log
+from vanpower.trials import Log, plan_trial, planning, read_log
 
 
 def pilot(date: str = "2017-06-19", seed: int = 1, **noise: float) -> Log:
@@ -91,7 +91,7 @@ def test_trial_lasts_its_blocks_and_the_pauses_between_them(monkeypatch):
 def rows_of_a_pilot(number: int, lasts: float) -> Log:
     """So many rows over so many minutes."""
     lines = [f"{m:.3f} {0.25 * (500 + m):.1f} {500 + m:.1f}" for m in np.linspace(0, lasts, number)]
-    return typed_log("\n".join(["minutes watts light", *lines]), pilot=True)
+    return read_log("\n".join(["minutes watts light", *lines]), pilot=True)
 
 
 @pytest.mark.parametrize(
@@ -108,7 +108,7 @@ def test_pilot_needs_both_its_rows_and_its_minutes(number, lasts, enough, monkey
 
 def test_pilot_needs_no_wiring_column():
     lines = [f"{m} {0.25 * (500 + m):.1f} {500 + m}" for m in range(0, 40, 2)]
-    log = typed_log("\n".join(["minutes watts light", *lines]), pilot=True)
+    log = read_log("\n".join(["minutes watts light", *lines]), pilot=True)
     assert plan_trial(log, gain=0.05, orders=("ABA",)).designs[0].chance > 0.5
 
 
@@ -131,4 +131,4 @@ def test_pilot_that_is_too_short_or_blind_is_refused():
     with pytest.raises(ValueError, match="needs 12 over 20 min"):
         plan_trial(whole.rows(np.arange(len(whole)) < 8))
     with pytest.raises(ValueError, match="the sun passes for noise"):
-        plan_trial(typed_log("\n".join(["minutes watts", *(f"{m} 100" for m in range(40))]), pilot=True))
+        plan_trial(read_log("\n".join(["minutes watts", *(f"{m} 100" for m in range(40))]), pilot=True))

@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 import PIL.Image
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'notebooks'")
 
@@ -21,6 +20,7 @@ from vanpower import Parked, Snapshot, analyse_trial, check, compare, example, r
 from vanpower.figures import CeilingChart, MonthsChart, PowerChart, RoofPairChart, TrialChart  # noqa: E402
 from vanpower.files import data_folder  # noqa: E402
 from vanpower.widgets import choice, explore, rows, say, slider  # noqa: E402
+from vanpower.widgets.live_picture import WIDGET  # noqa: E402
 
 
 class Shown:
@@ -36,11 +36,17 @@ class Shown:
     def update(self, thing: Any, **options: Any) -> None:
         self.things.append(thing)
 
+    @property
+    def latest(self) -> dict[str, Any]:
+        """The latest picture or words; controls are left out."""
+        return next(thing for thing in reversed(self.things) if isinstance(thing, dict))
+
 
 @pytest.fixture
 def shown(monkeypatch: pytest.MonkeyPatch) -> Shown:
     page = Shown()
-    monkeypatch.setattr(widgets, "display", page.display)
+    for part in (widgets.explorer, widgets.live_picture, widgets.page):
+        monkeypatch.setattr(part, "display", page.display)
     return page
 
 
@@ -52,11 +58,51 @@ def answer(light: float) -> Any:
 
 def test_a_move_brings_a_new_sentence_and_a_new_picture(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    before, picture = live.sentence, shown.things[-1]
+    before, picture = live.sentence, live.picture.widget.moving
     live.controls["light"].value = 400
     assert live.sentence != before
-    assert live.sentence in shown.things[-1]["text/plain"]
-    assert shown.things[-1]["image/png"] != picture["image/png"]
+    assert live.picture.widget.words == live.sentence
+    assert live.picture.widget.moving != picture
+
+
+def test_what_is_shown_is_live_and_carries_the_picture_that_a_stored_page_keeps(shown: Shown) -> None:
+    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    bundle = shown.latest
+    assert bundle[WIDGET]["model_id"] == live.picture.widget.model_id
+    assert bundle["text/plain"] == live.sentence
+    assert np.array_equal(pixels_of(base64.b64decode(bundle["image/png"])), pixels_of(live.picture.png()))
+
+
+def test_a_chart_named_is_the_chart_made_and_holds_its_axes_as_told(shown: Shown) -> None:
+    named = explore(answer, "power", p_top=250, v_top=90, light=slider("Light (W/m²)", 10, 1000, start=200))
+    made = explore(answer, PowerChart(p_top=250, v_top=90), light=slider("Light (W/m²)", 10, 1000, start=200))
+    assert named.failure == made.failure == ""
+    assert list(named.controls) == ["light"]
+    assert named.sentence == made.sentence
+    assert np.array_equal(pixels_of(named.picture.png()), pixels_of(made.picture.png()))
+
+
+def test_checks_under_a_slider_are_the_ceiling_and_every_verdict(shown: Shown) -> None:
+    def checked(coldest: float) -> Any:
+        return check(example("puppet-stage").with_climate(temp_coldest=coldest), only=("cold ceiling", "start"))
+
+    live = explore(checked, "ceiling", coldest=slider("Coldest (°C)", -40, 10, start=-17))
+    assert live.failure == ""
+    assert live.chart.title == "2 in series: 51.9 V at −17 °C, 28.1 V left"
+    assert live.details.value.count("<p role") == 2
+
+
+def test_what_is_no_control_and_nothing_a_chart_knows_is_refused(shown: Shown) -> None:
+    with pytest.raises(ValueError, match="chart 'power' cannot be told 'light'; it can be told p_top and v_top"):
+        explore(answer, "power", light=200)
+    with pytest.raises(ValueError, match="p_top is 250, no control; a chart that is made already"):
+        explore(answer, PowerChart(), p_top=250)
+    with pytest.raises(ValueError, match="chart 'pover' is not known; did you mean power"):
+        explore(answer, "pover", light=slider("Light (W/m²)", 10, 1000, start=200))
+    with pytest.raises(ValueError, match="chart 'sheet' does not move under a slider; comparison, power"):
+        explore(answer, "sheet", light=slider("Light (W/m²)", 10, 1000, start=200))
+    live = explore(answer, "charge", light=slider("Light (W/m²)", 10, 1000, start=200))
+    assert "chart 'charge' shows a Run, and this is a Comparison" in live.failure
 
 
 def test_a_failure_is_said_as_an_alert_and_cleared_by_the_next_good_move(shown: Shown) -> None:
@@ -78,7 +124,7 @@ def test_slider_and_box_tell_of_one_move_and_it_is_answered_once(shown: Shown) -
         return answer(light)
 
     live = explore(asking, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    box = shown.things[0].children[0].children[0].children[0]
+    box = shown.things[0].children[-1].children[0].children[0]
     asked.clear()
     box.value = 300
     assert live.controls["light"].value == 200
@@ -90,7 +136,7 @@ def test_slider_and_box_tell_of_one_move_and_it_is_answered_once(shown: Shown) -
 
 def test_a_picture_that_cannot_be_drawn_is_said_as_well(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    monkeypatch.setattr(widgets, "png_of", lambda pixels: 1 / 0)
+    monkeypatch.setattr(widgets.live_picture, "moving_svg", lambda figure, moving: 1 / 0)
     live.controls["light"].value = 300
     assert "role='alert'" in live.failure_line.value
 
@@ -100,46 +146,26 @@ def test_slow_answers_wait_until_the_slider_is_let_go(shown: Shown, monkeypatch:
         time.sleep(0.06)
         return answer(light)
 
-    monkeypatch.setattr(widgets, "SLOW_S", 0.05)
+    monkeypatch.setattr(widgets.explorer, "SLOW_S", 0.05)
     live = explore(slow, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
     assert live.slow
     assert live.controls["light"].continuous_update is False
 
 
-def test_where_displays_cannot_be_updated_an_image_widget_carries_the_picture(
-    shown: Shown, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("VANPOWER_IMAGE_WIDGET", "1")
-    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    picture = live.picture.widget.value
-    live.controls["light"].value = 500
-    assert isinstance(live.picture.widget, ipywidgets.Image)
-    assert live.picture.widget.value != picture
-
-
-@pytest.mark.parametrize("widget", [False, True])
-def test_roof_and_curves_are_two_parts_of_one_picture(
-    shown: Shown, monkeypatch: pytest.MonkeyPatch, widget: bool
-) -> None:
-    if widget:
-        monkeypatch.setenv("VANPOWER_IMAGE_WIDGET", "1")
+def test_roof_and_curves_are_two_parts_of_one_picture(shown: Shown) -> None:
     rig = example("goat-cheese-van")
 
     def at(hour: float) -> Any:
         return compare({"3s": rig}, Parked(latitude_deg=50, day="03-21", hour=hour))
 
     live = explore(at, RoofPairChart(), hour=slider("Hour", 5, 19, start=9.5, step=0.25))
-
-    def parts() -> list[np.ndarray]:
-        page = live.picture.widget.value if widget else shown.things[-1]["text/html"]
-        return [pixels_of(base64.b64decode(part)) for part in re.findall(r"base64,([^\"]+)", page)]
-
-    before = parts()
+    stored = [base64.b64decode(part) for part in re.findall(r"base64,([^\"]+)", shown.latest["text/html"])]
+    whole = pixels_of(live.picture.png())
+    assert len(stored) == 2
+    assert np.array_equal(np.hstack([pixels_of(part) for part in stored]), whole)
+    assert live.picture.widget.cut == pytest.approx(live.picture.cut / whole.shape[1], abs=1e-3)
     live.controls["hour"].value = 12
     whole = pixels_of(live.picture.png())
-    assert np.array_equal(np.hstack(parts()), whole)
-    assert len(before) == 2
-    assert not np.array_equal(np.hstack(before), whole)
     gap = whole[:, live.picture.cut - 2 : live.picture.cut + 2]
     assert np.all(gap == gap[0, 0]), "the cut goes through something drawn"
 
@@ -150,15 +176,15 @@ def test_several_verdicts_take_one_line_above_the_picture_and_their_reasons_stan
         return stage, check(stage)[:3]
 
     live = explore(checked, CeilingChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    assert live.verdict_line.value.count("<p") == 1
+    assert live.verdict_line.value.count("<p") == 2, "the answers, and why of the worst"
     assert "Cold ceiling <b>NO</b>" in live.verdict_line.value
     assert live.details.value.count("<p") == 3
-    assert shown.things[-1].children == (live.details,)
+    assert shown.things[-1].children[-1] is live.details
 
 
 def test_controls_stand_in_a_row_that_wraps(shown: Shown) -> None:
     explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 900, start=200))
-    row = shown.things[0].children[0]
+    row = shown.things[0].children[-1]
     assert row.layout.flex_flow == "row wrap"
 
 
@@ -197,13 +223,13 @@ def test_a_long_row_breaks_under_its_last_column_and_a_note_between_words(shown:
 def test_letters_of_a_table_shrink_with_the_page_to_a_least_size(shown: Shown) -> None:
     for wide, size in ((40, "4.13cqw"), (56, "2.95cqw"), (100, "1.65cqw"), (400, "1.65cqw")):
         rows("x" * wide)
-        assert f"font-size:max(8.5px, min(1em, {size}))" in shown.things[-1]["text/html"]
+        assert f"font-size:max(8.5px, min(1em, {size}))" in shown.latest["text/html"]
 
 
 @pytest.mark.parametrize("step", [1, 0.5])
 def test_a_move_is_not_sent_back_to_the_page_that_made_it(shown: Shown, step: float, monkeypatch: Any) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 900, start=200, step=step))
-    box, control = shown.things[0].children[0].children[0].children
+    box, control = shown.things[0].children[-1].children[0].children
     for widget in (box, control):
         sent: list[Any] = []
         monkeypatch.setattr(widget, "_send", lambda message, buffers=None, sent=sent: sent.append(message))
@@ -250,13 +276,20 @@ def test_the_live_picture_is_the_still_one(shown: Shown, answered: Any, chart: A
         live.controls["light"].value = light
         still = explore(answered, chart(), light=slider("Light (W/m²)", 10, 1000, start=light))
         assert live.failure == ""
-        assert np.array_equal(pixels_of(live.picture.png()), pixels_of(still.picture.png())), light
+        for part in ("still", "moving", "words"):
+            here, anew = (nameless(getattr(each.picture.widget, part)) for each in (live, still))
+            assert here == anew, (light, part)
 
 
-def test_a_background_that_comes_back_is_kept_and_looks_as_if_drawn_anew(
+def nameless(svg: str) -> str:
+    """Without the names of clip paths, which are numbered anew in every drawing."""
+    return re.sub(r"(?<=[\"#])p[0-9a-f]{10}", "", svg)
+
+
+def test_a_still_part_that_comes_back_is_kept_and_looks_as_if_drawn_anew(
     shown: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(widgets, "MOST_FRAMES", 2)
+    monkeypatch.setattr(widgets.live_picture, "MOST_FRAMES", 2)
     wirings = [example("puppet-stage").wired(grouping) for grouping in ("4p", "2s2p", "4s")]
 
     def checked(number: int) -> Any:
@@ -264,13 +297,18 @@ def test_a_background_that_comes_back_is_kept_and_looks_as_if_drawn_anew(
 
     live = explore(checked, CeilingChart(), number=slider("Wiring", 0, 2, start=2))
     drawn: list[int] = []
-    draw = live.picture.canvas.draw
-    monkeypatch.setattr(live.picture.canvas, "draw", lambda: (drawn.append(live.controls["number"].value), draw()))
+    draw = widgets.live_picture.still_svg
+
+    def drawing(figure: Any, moving: Any) -> str:
+        drawn.append(live.controls["number"].value)
+        return draw(figure, moving)
+
+    monkeypatch.setattr(widgets.live_picture, "still_svg", drawing)
     for number in (1, 2, 1, 0, 1, 2):
         live.controls["number"].value = number
         assert live.failure == ""
-        assert np.abs(pixels_of(live.picture.png()) - drawn_anew(live.picture)).max() <= 2
-        assert len(live.picture.backgrounds) <= 2
+        assert live.picture.widget.still == draw(live.picture.figure, live.chart.moving)
+        assert len(live.picture.stills) <= 2
     # the third takes the place of the first, which is drawn again when it comes back
     assert drawn == [1, 0, 2]
 
@@ -281,60 +319,15 @@ def pixels_of(png: bytes) -> np.ndarray:
 
 def test_a_picture_file_holds_every_pixel() -> None:
     pixels = np.random.default_rng(1).integers(0, 256, (7, 5, 4)).astype(np.uint8)
-    assert np.array_equal(pixels_of(widgets.png_of(pixels)), pixels)
-
-
-def test_words_put_down_again_look_as_if_drawn_anew(shown: Shown) -> None:
-    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    picture, words = live.picture, live.chart.window_words
-    live.controls["light"].value = 210
-    live.controls["light"].value = 800
-    assert live.chart.title.count("\n") == 0
-    found = pixels_of(picture.png())
-    words.set_text("AVATAR, LYRA To 21.5 V  f j\n and a second line")
-    other = pixels_of(picture.png())
-    assert np.abs(other - drawn_anew(picture)).max() <= 2
-    live.controls["light"].value = 210
-    live.controls["light"].value = 800
-    assert np.abs(found - drawn_anew(picture)).max() <= 2
-
-
-def test_a_word_that_stands_still_is_not_drawn_again(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
-    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    words, drawn, draw = live.chart.window_words, [], widgets.RendererAgg.draw_text
-    words.set_text("wakes at 18.4 V")
-    live.picture.png()
-    monkeypatch.setattr(
-        widgets.RendererAgg, "draw_text", lambda *given, **more: (drawn.append(given[4]), draw(*given, **more))
-    )
-    words.set_text("wakes at 18.6 V")
-    live.picture.png()
-    assert drawn == ["18.6 "]
-    monkeypatch.setattr(widgets, "MOST_WORDS", len(live.picture.canvas.renderer.kept))
-    words.set_text("wakes at 18.5 V")
-    live.picture.png()
-    assert len(live.picture.canvas.renderer.kept) < widgets.MOST_WORDS
-
-
-def drawn_anew(picture: Any) -> np.ndarray:
-    """The pixels of a live picture, its words drawn letter by letter."""
-    own = picture.figure.canvas
-    canvas = FigureCanvasAgg(picture.figure)
-    for artist in picture.chart.moving:
-        artist.set_animated(True)
-    canvas.draw()
-    for artist in sorted(picture.chart.moving, key=lambda artist: artist.get_zorder()):
-        picture.figure.draw_artist(artist)
-    picture.figure.set_canvas(own)
-    return np.asarray(canvas.buffer_rgba()).astype(int)
+    assert np.array_equal(pixels_of(widgets.live_picture.png_of(pixels)), pixels)
 
 
 def test_words_that_change_their_text_place_or_colour_are_drawn_anew(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    words, seen = live.chart.window_words, [live.picture.png()]
+    words, seen = live.chart.names["2s"], [live.picture.shown("", {})["moving"]]
     for change in ({"text": "other"}, {"position": (40.0, 30.0)}, {"color": "red"}, {"visible": False}):
         words.set(**change)
-        seen.append(live.picture.png())
+        seen.append(live.picture.shown("", {})["moving"])
     assert len(set(seen)) == 5
 
 

@@ -1,16 +1,20 @@
-"""Solar wiring studies for camper vans: what each wiring brings, whether it is safe, and how sure that is.
+"""Solar wiring studies for camper vans: what each wiring delivers, whether it is safe, and how sure that is.
 
 Describe a rig (`Rig`, `Panel`, `Circuit`, ..., or `read_rig` and `example`), say in which conditions (`Snapshot`,
 `Days`, `Parked`), and ask: `check`, `compare`, `simulate`, `analyse_trial` and others. Each answer has `verdict`,
 `table()` and `plot()`.
 
-Everything a notebook uses can be imported from here. A module is loaded when one of its names is first used, so
-that `import vanpower` is quick.
+What a lesson or a short program needs is imported from here; what only a deeper question needs, from the folder that
+has it, such as `vanpower.checks` or `vanpower.weather`. A module is loaded when one of its names is first used, so that
+`import vanpower` is quick.
 """
 
 from __future__ import annotations
 
 import importlib
+import sys
+from difflib import get_close_matches
+from importlib.util import find_spec
 
 from vanpower.results.verdict import Verdict
 from vanpower.rig import (
@@ -31,79 +35,87 @@ from vanpower.rig import (
     Roof,
     Shade,
     Snapshot,
-    WeatherLog,
     Wiring,
     shade,
 )
-from vanpower.rig.wirings import equal_strings, parse_wiring
 
 __version__ = "0.1.0"
 
 _LATER = {
-    "examples": "files",
     "example": "files",
+    "examples": "files",
     "read_rig": "files",
+    "read_my_van": "files",
     "rig_to_toml": "files",
-    "read_chart": "sharing.pictures",
-    "save_chart": "sharing.saving",
-    "remake": "sharing.saving",
-    "forum_answer": "sharing.saving",
-    "check": "checks",
-    "cold_ceiling": "checks",
-    "hot_floor": "checks",
-    "start_volts": "checks",
-    "cable_loss": "checks",
-    "charge_settings": "checks",
-    "compare": "studies",
-    "sweep": "studies",
-    "simulate": "simulation",
-    "array_of": "model",
-    "rank_wirings": "studies",
-    "clipping_over": "studies",
-    "shortlist": "studies",
-    "how_sure": "studies",
     "read_controllers": "files",
-    "at_a_glance": "checks",
-    "climate_over": "checks",
-    "coldest_dawn": "checks",
-    "cable_current": "checks",
-    "section_to_buy": "checks",
-    "string_fuse": "checks",
-    "touch_volts": "checks",
-    "compare_roofs": "studies",
-    "fixture_costs": "studies",
-    "compare_headings": "studies",
-    "shade_map": "studies",
-    "string_mates": "studies",
-    "restart_test": "studies",
-    "compare_trackers": "studies",
-    "Conditions": "model",
-    "conditions_of": "model",
-    "even_light": "model",
-    "rig_model": "model.rig_in_light",
-    "panel_curve": "model",
-    "maxima": "engine.maxima",
-    "operate": "components.controllers",
-    "fit_panel": "components.single_diode",
-    "LowLightReading": "components.low_light",
-    "calibrate_panel": "components.low_light",
-    "dull_band": "components.low_light",
-    "dull_middle": "components.low_light",
-    "with_leak": "components.low_light",
-    "find_day": "weather",
-    "weather_in": "weather",
     "read_log": "trials",
-    "typed_log": "trials",
+    "read_weather": "weather",
+    "read_chart": "sharing.pictures",
+    "panel_curve": "model",
+    "fit_panel": "components.single_diode",
+    "calibrate_panel": "components.low_light",
+    "LowLightReading": "components.low_light",
+    "check_used_panel": "trials",
+    "PanelReadings": "trials",
+    "rig_model": "model.rig_in_light",
+    "check": "checks",
+    "sheet": "figures",
+    "coldest_dawn": "checks",
+    "compare": "studies",
+    "compare_roofs": "studies",
+    "compare_headings": "studies",
+    "rank_wirings": "studies",
+    "how_sure": "studies",
+    "shortlist": "studies",
+    "sweep": "studies",
+    "fixture_costs": "studies",
+    "shade_map": "studies",
+    "clipping_over": "studies",
+    "simulate": "simulation",
     "analyse_trial": "trials",
     "compare_with_model": "trials",
     "plan_trial": "trials",
-    "check_used_panel": "trials",
-    "PanelReadings": "trials",
     "stuck_tracker": "trials",
-    "stuck_tracker_in": "trials",
     "Reading": "trials",
+    "save_chart": "sharing.saving",
+    "save_page": "sharing.saving",
+    "remake": "sharing.saving",
+    "forum_answer": "sharing.saving",
 }
 # names that are loaded with their module when they are first used
+_IN_NOTEBOOKS = dict.fromkeys(("explore", "slider", "choice", "guess", "whose_van", "say", "rows"), "widgets")
+# the same, but they need the extra "notebooks", so that `from vanpower import *` leaves them out
+_MOVED = {
+    "at_a_glance": "checks",
+    "cable_current": "checks",
+    "cable_loss": "checks",
+    "charge_settings": "checks",
+    "climate_over": "checks",
+    "cold_ceiling": "checks",
+    "hot_floor": "checks",
+    "section_to_buy": "checks",
+    "start_volts": "checks",
+    "string_fuse": "checks",
+    "touch_volts": "checks",
+    "operate": "components.controllers",
+    "dull_band": "components.low_light",
+    "dull_middle": "components.low_light",
+    "with_leak": "components.low_light",
+    "maxima": "engine.maxima",
+    "array_of": "model",
+    "Conditions": "model",
+    "conditions_of": "model",
+    "even_light": "model",
+    "WeatherLog": "rig",
+    "equal_strings": "rig.wirings",
+    "parse_wiring": "rig.wirings",
+    "compare_trackers": "studies",
+    "restart_test": "studies",
+    "string_mates": "studies",
+    "stuck_tracker_in": "trials",
+    "find_day": "weather",
+}
+# names that only a deeper question needs, and the module that has them
 _NOW = {
     "alternatives": "rig.wirings()",
     "best_roof": "compare_roofs",
@@ -115,7 +127,7 @@ _NOW = {
     "example_rigs": "examples",
     "explain": "compare_with_model",
     "headings": "compare_headings",
-    "hills": "maxima",
+    "hills": "array.maxima",
     "judge": "analyse_trial",
     "load_rig": "example",
     "moved": "rig.with_fixture()",
@@ -129,13 +141,15 @@ _NOW = {
     "run_year": "simulate",
     "shifted_panel": "rig.with_placement()",
     "Spot": "Placement",
-    "start": "start_volts",
-    "touch": "touch_volts",
-    "trackers": "compare_trackers",
+    "start": "check(rig)['start']",
+    "touch": "check(rig)['touch']",
+    "trackers": "compare_trackers in vanpower.studies",
+    "typed_log": "read_log",
     "turned_panel": "rig.with_placement()",
     "used_panel": "check_used_panel",
+    "weather_in": "read_weather",
     "wrong_hill": "stuck_tracker",
-    "wrong_hill_in": "stuck_tracker_in",
+    "wrong_hill_in": "stuck_tracker_in in vanpower.trials",
 }
 # what a name of an earlier kit is called, for who follows an old note
 
@@ -158,21 +172,32 @@ __all__ = [
     "Snapshot",
     "Placement",
     "Verdict",
-    "WeatherLog",
     "Wiring",
-    "equal_strings",
-    "parse_wiring",
     "shade",
     *_LATER,
 ]
 
 
 def __getattr__(name: str) -> object:
-    if name in _LATER:
-        return getattr(importlib.import_module(f"vanpower.{_LATER[name]}"), name)
-    now = f"; {name} is {_NOW[name]} now" if name in _NOW else ""
-    raise AttributeError(f"module 'vanpower' has no attribute {name!r}{now}")
+    home = _LATER.get(name) or _IN_NOTEBOOKS.get(name)
+    if home:
+        return getattr(importlib.import_module(f"vanpower.{home}"), name)
+    trouble = f"module 'vanpower' has no attribute {name!r}; {_where(name)}".removesuffix("; ")
+    if sys._getframe(1).f_code.co_name == "_handle_fromlist" and not find_spec(f"vanpower.{name}"):
+        # of an AttributeError, `from vanpower import ...` would tell nothing but that the name is not there
+        raise ImportError(trouble)
+    raise AttributeError(trouble)
+
+
+def _where(name: str) -> str:
+    """Where a name is that is not here."""
+    if name in _NOW:
+        return f"{name} is {_NOW[name]} now"
+    if name in _MOVED:
+        return f"import it from vanpower.{_MOVED[name]}"
+    near = get_close_matches(name, __dir__(), 1)
+    return f"did you mean {near[0]}?" if near else ""
 
 
 def __dir__() -> list[str]:
-    return sorted(__all__)
+    return sorted([*__all__, *_IN_NOTEBOOKS])

@@ -12,7 +12,7 @@ battery      What the battery can take: current from all controllers together, a
 caveats      Assumptions behind an answer and shortcomings of a wiring, in the same words in every output.
 charging     Charge settings: do absorption, float and compensation suit the battery's chemistry and number of cells?
 circulating  Circulating current between parallel strings of unlike voltage while no power is drawn.
-coldest      Coldest first light and hottest cells of a place: from weather data, a year's plan of several places, or
+coldest      Coldest dawn and hottest cells of a place: from weather data, a year's plan of several places, or
              both.
 common       What several checks share: the strings of a circuit, their volts, cautions, and how numbers are rounded.
 copper       Cables: what the roof cable costs and may carry, which section to buy, and the run to the battery with

@@ -44,6 +44,7 @@ def battery_feed(rig: Rig, circuit: Circuit) -> Verdict:
         caution="A battery gives thousands of amps into a short: a cable without a fuse can burn at once."
         if answer != "yes"
         else "",
+        stated=answer != "close",
     )
 
 

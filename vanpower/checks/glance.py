@@ -12,7 +12,7 @@ from typing import overload
 from vanpower.checks.common import rounded_down, rounded_up
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
-from vanpower.results.verdict import WORST_FIRST, Verdict
+from vanpower.results.verdict import SIGN_COLOURS, SIGN_MARKS, SIGNS, WORST_FIRST, Verdict
 from vanpower.rig import Rig
 
 
@@ -34,8 +34,8 @@ class Checks(Result, Sequence[Verdict]):
     >>> found["cold ceiling"].answer, len(found)
     ('yes', 2)
     >>> print(found.table())
-    YES   Cold ceiling     28.1 V left
-    YES   Start             8.9 V left
+    OK          Cold ceiling     28.1 V left
+    OK          Start             8.9 V left
     """
 
     rig: Rig
@@ -80,16 +80,17 @@ class Checks(Result, Sequence[Verdict]):
         return replace(self, verdicts=tuple(verdict for name in names for verdict in self.about(name)))
 
     def table(self, what: None = None) -> Table:
-        """One line a verdict: answer, what it is about, what is left or short."""
+        """One line a verdict: sign, what it is about, what is left or short."""
         return _table(self.verdicts)
 
     @property
     def verdict(self) -> Verdict:
         """The worst answer, and what is not a yes."""
-        told = {answer: [subject(v) for v in self.verdicts if v.answer == answer] for answer in WORST_FIRST}
-        worst = next(answer for answer in WORST_FIRST if told[answer] or answer == "yes")
-        yes, all_of = len(told["yes"]), len(self.verdicts)
-        less = [f"{answer.capitalize()}: {', '.join(told[answer])}." for answer in ("no", "close") if told[answer]]
+        told = {sign: [subject(v) for v in self.verdicts if v.sign == sign] for sign in SIGNS}
+        answers = {v.answer for v in self.verdicts}
+        worst = next(answer for answer in WORST_FIRST if answer in answers or answer == "yes")
+        yes, all_of = len(told["ok"]), len(self.verdicts)
+        less = [f"{sign.capitalize()}: {', '.join(told[sign])}." for sign in SIGNS[:-1] if told[sign]]
         said = " ".join([f"{yes} of {all_of} are a yes.", *less]) if less else f"All {all_of} are a yes."
         return Verdict(
             question=f"Checks: does {self.rig.name} pass those made here?",
@@ -99,11 +100,12 @@ class Checks(Result, Sequence[Verdict]):
             sentence=said,
             basis=f"labels and tape measures, by {self.rig.rule_book} rules; how well it is made is not checked here",
             caution=" ".join(dict.fromkeys(v.caution for v in self.verdicts if v.answer == "no" and v.caution)),
+            stated=bool(told["check"]) or not told["not stated"],
         )
 
 
 def at_a_glance(verdicts: Sequence[Verdict]) -> str:
-    """Verdicts as a short text, one line each: answer, subject, and what is left or short.
+    """Verdicts as a short text, one line each: sign, subject, and what is left or short.
 
     Parameters
     ----------
@@ -118,7 +120,7 @@ def at_a_glance(verdicts: Sequence[Verdict]) -> str:
     --------
     >>> from vanpower import check, example
     >>> print(at_a_glance(check(example("puppet-stage"))).splitlines()[0])
-    YES   Cold ceiling            28.1 V left
+    OK          Cold ceiling            28.1 V left
     """
     return str(_table(verdicts))
 
@@ -166,14 +168,16 @@ def _about(verdict: Verdict) -> str:
 def _table(verdicts: Sequence[Verdict]) -> Table:
     """A line a verdict; its margin and reasons where there is room."""
     columns = (
-        Column(name="answer", width=5, left=True, say=str.upper),
-        Column(name="check", gap=1, left=True),
+        Column(
+            name="sign", width=max(map(len, SIGNS)), left=True, say=str.upper, colours=SIGN_COLOURS, marks=SIGN_MARKS
+        ),
+        Column(name="check", left=True),
         Column(name="in hand", width=0, left=True),
         Column(name="margin", aside=True),
         Column(name="unit", left=True, aside=True),
         Column(name="why", left=True, aside=True),
     )
-    rows = [(v.answer, subject(v), _aligned(v), v.margin, v.unit, v.sentence) for v in verdicts]
+    rows = [(v.sign, subject(v), _aligned(v), v.margin, v.unit, v.sentence) for v in verdicts]
     return Table(columns, rows, headed=False, key=0)
 
 

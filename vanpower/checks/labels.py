@@ -156,6 +156,7 @@ def missing(rig: Rig) -> Verdict:
         said.append(f"largest series fuse not on the label{'s' if len(unknown) > 1 else ''} of {', '.join(unknown)}")
     if rig.battery.capacity_ah is None:
         said.append("capacity_ah of the battery")
+    unstated = bool(said)
     said += _warm_dawn(rig)
     return Verdict(
         question="Missing: is every value there that an answer rests on?",
@@ -164,11 +165,12 @@ def missing(rig: Rig) -> Verdict:
         unit="values",
         sentence=f"{'; '.join(said)}." if said else "Nothing is missing.",
         basis="what is missing is replaced by a typical value, or left open",
+        stated=not unstated,
     )
 
 
 def _warm_dawn(rig: Rig) -> list[str]:
-    """What a coldest first light that is no cold may have been meant to be, and the volts that hang on it."""
+    """What a coldest dawn that is no cold may have been meant to be, and the volts that hang on it."""
     temp = rig.climate.temp_coldest
     if temp <= TEMP_WARM_DAWN:
         return []
@@ -182,7 +184,7 @@ def _warm_dawn(rig: Rig) -> list[str]:
 
 
 def _side_by_side(rig: Rig) -> bool:
-    """Whether any circuit has strings side by side, for which the label's fuse matters."""
+    """Whether any circuit has strings in parallel, for which the label's fuse matters."""
     return any(len(circuit.wiring.strings) > 1 for circuit in rig.circuits)
 
 

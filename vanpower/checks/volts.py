@@ -129,7 +129,7 @@ def _cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
         unit="V",
         sentence=_ceiling_sentence(panels, cold, circuit, margin, over_table, most),
         basis=joined(
-            f"label coefficient at the coldest first light ({temp:g} °C, {_whose(rig)}), cells as "
+            f"label coefficient at the coldest dawn ({temp:g} °C, {_whose(rig)}), cells as "
             f"cold as the air and the sun already on them; for comparison: {others}",
             *notes,
         ),
@@ -344,5 +344,5 @@ def _volts_caution(cold: float, margin: float, temp: float) -> str:
         said.append(OVER_VOLTAGE)
     said += filter(None, [touch_words(cold)])
     if temp > TEMP_WARM_DAWN:
-        said.append(f"{temp:g} °C is a warm first light: is it Fahrenheit, or a noon?")
+        said.append(f"{temp:g} °C is a warm dawn: is it Fahrenheit, or a noon?")
     return " ".join(said)

@@ -17,6 +17,7 @@ from vanpower.cli import (
     compare,
     day,
     hill,
+    notebooks,
     remake,
     rig,
     roof,
@@ -27,19 +28,19 @@ from vanpower.cli import (
     used,
     year,
 )
-from vanpower.cli.notebooks import open_notebooks
 from vanpower.cli.options import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 from vanpower.cli.screen import draw_quietly, write_plainly
 
 COMMANDS = (
     rig, check, compare, day, year, sweep, roof, sheet, shortlist, trial, used, hill, answer, remake, classroom,
+    notebooks,
 )  # fmt: skip
 # in the order in which help lists them
 
 ABOUT = """\
 Series, parallel or both? Solar wiring studies for camper vans.
 
-Without a command, opens the notebooks in your browser.
+Without a command, opens the pages in your browser.
 """
 MORE = """\
 try:
@@ -88,9 +89,9 @@ def main(words: Sequence[str] | None = None) -> int:
 def _parser() -> Parser:
     """The words of the command line."""
     parser = Parser("vanpower", description=ABOUT, epilog=MORE, formatter_class=FORM)
-    parser.add_argument("--no-browser", action="store_true", help="only print the notebooks' address")
+    parser.add_argument("--no-browser", action="store_true", help="only print the pages' address")
     parser.add_argument("--version", action="version", version=f"vanpower {__version__}")
-    parser.set_defaults(run=open_notebooks)
+    parser.set_defaults(run=notebooks.open_pages)
     commands = parser.add_subparsers(title="commands", metavar="", dest="command")
     for command in COMMANDS:
         command.add(commands)

@@ -1,4 +1,8 @@
-"""`vanpower class`: a notebook as a page with its sliders and without its code, for a class and its phones."""
+"""`vanpower class`: a notebook as a live page without its code, for a class and its phones.
+
+The server runs pages and nothing else: through it come no files and no terminals. A page has a van of its own, a copy
+of this machine's, so that nobody in the room changes what stands here.
+"""
 
 from __future__ import annotations
 
@@ -10,26 +14,26 @@ import sys
 import threading
 import time
 import webbrowser
+from importlib.util import find_spec
 from pathlib import Path
 
-from vanpower.cli.notebooks import FIRST_NOTEBOOK, notebooks_folder
+from vanpower.cli.notebooks import FIRST_NOTEBOOK, NEEDED, PAGE, notebooks_folder, with_van
 from vanpower.cli.options import FORM
 
 PORT = 8866
 # where the page is served if nothing else is; the usual port of pages made of notebooks
-IDLE_S, LOOK_S = 600, 60
-# [s] after which a page that nobody moves loses its kernel, and how often we look; no source
 START_S = 60
 # [s] after which we stop waiting for the server
 HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
 # addresses that only this machine reaches, and that its whole network does
-UNSHOWN = "recipe"
-# tag of the cells that a class does not need
+BIG = "VANPOWER_BIG"
+# environment of kernels: letters as large as the last row of a room needs
 MORE = """\
-Every visitor gets a kernel of about 0.2 GB, which is ended ten minutes after the last move.
+Every visitor gets a kernel of about 0.1 GB, which ends when the page is closed, or ten minutes after a phone has
+fallen asleep.
 
 try:
-  vanpower class 03                   # on this machine, for the projector
+  vanpower class 03 --big             # on this machine, for the projector
   vanpower class teach/03 --network   # also on the phones in the room
 """
 WARNING = """\
@@ -47,6 +51,7 @@ def add(commands: argparse._SubParsersAction) -> None:
         "lesson", nargs="?", default=FIRST_NOTEBOOK, metavar="LESSON", help="a notebook or its number, such as 03"
     )
     page.add_argument("--network", action="store_true", help="let phones and machines in your network in")
+    page.add_argument("--big", action="store_true", help="larger letters, for a projector and the last row")
     page.add_argument("--port", type=int, default=PORT, metavar="N", help=f"port to serve on ({PORT})")
     page.add_argument("--no-browser", action="store_true", help="only print the address")
     page.set_defaults(run=run)
@@ -54,28 +59,38 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Serve the page until it is interrupted."""
-    if subprocess.run([sys.executable, "-c", "import voila"], capture_output=True, check=False).returncode:
-        raise ValueError("class mode needs one package more; install with: pip install 'vanpower[class]'")
+    if any(find_spec(name) is None for name in (*NEEDED, "segno")):
+        raise ValueError("class mode needs some packages more; install with: pip install 'vanpower[class]'")
     folder = notebooks_folder()
     lesson = lesson_named(asked.lesson, folder)
     port, token = free_port(asked.port), secrets.token_urlsafe(9)
     hosts = [HERE, *own_addresses()] if asked.network else [HERE]
     for host in hosts:
         print(f"{'This machine' if host == HERE else 'Your network'}: {address(host, port, lesson, token)}")
+        if host != HERE:
+            show_code(address(host, port, lesson, token))
     print(f"\n{WARNING if asked.network else ''}End with Ctrl+C.", flush=True)
     if not asked.no_browser:
         threading.Thread(target=_show, args=(port, address(HERE, port, lesson, token)), daemon=True).start()
-    return subprocess.run(class_command(folder, port=port, token=token, network=asked.network), check=False).returncode
+    command = class_command(folder, lesson, port=port, token=token, network=asked.network)
+    larger = {BIG: "1"} if asked.big else {}
+    return subprocess.run(command, env=with_van() | larger, check=False).returncode
 
 
-def class_command(folder: Path, *, port: int | str, token: str, network: bool = False) -> list[str]:
-    """The server of pages on a folder of notebooks: without code, with a token, idle kernels ended."""
+def class_command(folder: Path, lesson: str, *, port: int | str, token: str, network: bool = False) -> list[str]:
+    """The server of pages on a folder of notebooks: without code, with a token, and a lesson that is ready."""
     return [
-        sys.executable, "-m", "voila", str(folder), "--no-browser", f"--Voila.ip={EVERYWHERE if network else HERE}",
-        f"--Voila.port={port}", "--Voila.port_retries=0", f"--token={token}", "--Voila.log_level=ERROR",
-        f"--TagRemovePreprocessor.remove_cell_tags={UNSHOWN}", f"--MappingKernelManager.cull_interval={LOOK_S}",
-        f"--MappingKernelManager.cull_idle_timeout={IDLE_S}", "--MappingKernelManager.cull_connected=True",
+        sys.executable, "-m", "vanpower.pages", "class", str(folder), lesson, "--no-browser",
+        f"--Voila.ip={EVERYWHERE if network else HERE}", f"--Voila.port={port}", "--Voila.port_retries=0",
+        f"--token={token}", "--Voila.log_level=ERROR",
     ]  # fmt: skip
+
+
+def show_code(page: str) -> None:
+    """Print an address as a picture that a phone reads."""
+    import segno
+
+    segno.make(page, error="m").terminal(compact=True)
 
 
 def _show(port: int, page: str) -> None:
@@ -90,7 +105,7 @@ def _show(port: int, page: str) -> None:
 
 def address(host: str, port: int, lesson: str, token: str) -> str:
     """What to open."""
-    return f"http://{host}:{port}/voila/render/{lesson}?token={token}"
+    return f"http://{host}:{port}{PAGE}{lesson}?token={token}"
 
 
 def lesson_named(text: str, folder: Path) -> str:

@@ -1,4 +1,4 @@
-"""`vanpower compare`: what every wiring brings in the same light, and what decides."""
+"""`vanpower compare`: what every wiring delivers in the same light, and what decides."""
 
 from __future__ import annotations
 
@@ -13,8 +13,10 @@ from vanpower.cli.options import (
     DRAWS,
     FORM,
     MADE_MORE,
+    RIG_HELP,
     SHADE_MORE,
     bar,
+    circuit_first,
     number,
     requests_of,
     rig_from,
@@ -29,7 +31,7 @@ if TYPE_CHECKING:
 
 QUESTION_MORE = f"""\
 days:
-  dull, median, bright       5, 50 and 95 of 100 days bring less light
+  dull, median, bright       5, 50 and 95 of 100 days have less light
   dullest, brightest         the ends; each word also of a month: "dullest december"
   12-21, 2019-12-21          a date, with its year where the weather has several
   november..february, all    many days at once
@@ -52,7 +54,7 @@ weather:
 
 def add(commands: argparse._SubParsersAction) -> None:
     """The words of `vanpower compare`."""
-    about = "what every wiring brings in the same light, and what decides"
+    about = "what every wiring delivers in the same light, and what decides"
     compare = commands.add_parser("compare", help=about, epilog=QUESTION_MORE, formatter_class=FORM)
     compare.usage, compare.description = "vanpower compare RIG.toml [options]", f"{about[0].upper()}{about[1:]}."
     question_words(compare)
@@ -65,7 +67,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def question_words(parser: argparse.ArgumentParser) -> None:
     """The words of a question: a rig, a light or days, shade, wirings, a chart."""
-    parser.add_argument("rig", metavar="RIG.toml", help="a rig file, or the name of an example")
+    parser.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
     parser.add_argument("--light", type=number, metavar="W/m²", help="one moment: the light on the panels (800)")
     parser.add_argument("--temp", type=number, metavar="°C", help="one moment: how warm the cells are (25)")
     parser.add_argument(
@@ -75,6 +77,7 @@ def question_words(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--heading", type=number, metavar="DEG", help="which way the van's nose points, 90 is east (0)")
     parser.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells that get less light, see below")
     parser.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings")
+    parser.add_argument("--circuit", type=int, default=1, metavar="N", help="whose wirings, of several controllers (1)")
     parser.add_argument("--apart", action="store_true", help="also a controller of its own for every panel")
     parser.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file (.png, .svg "
                         "with its recipe; .pdf without)")  # fmt: skip
@@ -121,7 +124,7 @@ def comparisons_of(asked: argparse.Namespace) -> list[Comparison]:
     """Every wiring asked for, in every light asked for."""
     from vanpower.studies import compare
 
-    rig = rig_from(asked.rig)
+    rig = circuit_first(rig_from(asked.rig), asked.circuit)
     requests = requests_of(asked)
     rigs = wired(rig, asked.wiring or ["all"], requests[0].shade)
     if asked.apart:

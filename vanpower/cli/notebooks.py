@@ -1,4 +1,4 @@
-"""`vanpower` alone: open the notebooks in a browser."""
+"""`vanpower` alone opens the pages in a browser, live and without code; `vanpower lab` the same files in JupyterLab."""
 
 from __future__ import annotations
 
@@ -7,26 +7,57 @@ import os
 import shutil
 import subprocess
 import sys
+from importlib.util import find_spec
 from pathlib import Path
 
+from vanpower.cli.options import FORM
+from vanpower.files.my_van import WHERE, my_van_path
+
 FIRST_NOTEBOOK = "00-start.ipynb"
+PAGE, NOTEBOOK = "/voila/render/", "/doc/tree/"
+# where the server shows a notebook as a live page, and where with its code
+NEEDED = ("jupyterlab", "voila", "anywidget")
+# packages of the extra `notebooks` that serve and move pages
 
 
-def open_notebooks(asked: argparse.Namespace) -> int:
-    """Start JupyterLab on the notebooks, on this machine only and with its token."""
-    if subprocess.run([sys.executable, "-c", "import jupyterlab"], capture_output=True, check=False).returncode:
-        raise ValueError("JupyterLab is not installed; install with: pip install 'vanpower[notebooks]'")
-    command = lab_command(notebooks_folder())
-    command += ["--no-browser"] if asked.no_browser else []
-    print("The notebooks open in your browser; the address below does as well. Ctrl-C twice ends them.", flush=True)
-    return subprocess.run(command, check=False).returncode
+def add(commands: argparse._SubParsersAction) -> None:
+    """The words of `vanpower lab`."""
+    about = "the pages as notebooks in JupyterLab, with their code"
+    lab = commands.add_parser("lab", help=about, formatter_class=FORM)
+    lab.usage, lab.description = "vanpower lab [options]", f"{about[0].upper()}{about[1:]}, to read and to change."
+    lab.add_argument("--no-browser", action="store_true", help="only print the address")
+    lab.set_defaults(run=open_lab)
 
 
-def lab_command(folder: Path) -> list[str]:
-    """JupyterLab on a folder of notebooks, for this machine only."""
-    command = [sys.executable, "-m", "jupyterlab", "--ip=127.0.0.1", f"--ServerApp.root_dir={folder}",
-               f"--LabApp.default_url=/doc/tree/{FIRST_NOTEBOOK}", "--log-level=WARN"]  # fmt: skip
+def open_pages(asked: argparse.Namespace) -> int:
+    """Open the start page, live, on this machine only and with its token."""
+    return _serve(PAGE, asked.no_browser, "The pages open")
+
+
+def open_lab(asked: argparse.Namespace) -> int:
+    """Open the start page as a notebook."""
+    return _serve(NOTEBOOK, asked.no_browser, "JupyterLab opens")
+
+
+def _serve(where: str, no_browser: bool, what: str) -> int:
+    """Serve until interrupted."""
+    if missing := [name for name in NEEDED if find_spec(name) is None]:
+        raise ValueError(f"{missing[0]} is not installed; install with: pip install 'vanpower[notebooks]'")
+    command = server_command(notebooks_folder(), where) + (["--no-browser"] if no_browser else [])
+    print(f"{what} in your browser; the address below does as well. Ctrl-C twice ends them.", flush=True)
+    return subprocess.run(command, env=with_van(), check=False).returncode
+
+
+def server_command(folder: Path, where: str = PAGE) -> list[str]:
+    """The server of pages and of JupyterLab on a folder of notebooks, for this machine only."""
+    command = [sys.executable, "-m", "vanpower.pages", "lab", str(folder), FIRST_NOTEBOOK, "--ip=127.0.0.1",
+               f"--LabApp.default_url={where}{FIRST_NOTEBOOK}", "--log-level=WARN"]  # fmt: skip
     return command + (["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else [])
+
+
+def with_van() -> dict[str, str]:
+    """This environment, with the reader's van where `vanpower` was started, unless it says another."""
+    return os.environ | {WHERE: str(my_van_path())}
 
 
 def notebooks_folder() -> Path:

@@ -32,7 +32,7 @@ DASHES = ("\N{MINUS SIGN}", "\N{EN DASH}", "\N{EM DASH}")
 # signs that programs put in place of a minus sign that was typed
 UNIT_BEHIND = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s*(°?\s*F|[^\d\s.,][^\d]*)\s*", re.IGNORECASE)
 # a number with its unit, which the option has already
-TAKES_IT = {".toml": "check", ".csv": "trial", ".png": "remake", ".svg": "remake"}
+TAKES_IT = {".toml": "check", ".csv": "trial", ".png": "remake", ".svg": "remake", ".html": "remake"}
 # which command to propose where a file stands in its place
 HEADING = {"Days.heading_deg": "--heading"}
 # what an error says of a way the van cannot stand
@@ -125,7 +125,7 @@ def _plainly(message: str) -> str:
 
 FORM = argparse.RawDescriptionHelpFormatter
 # help texts keep their lines
-RIG_HELP = "a rig file, or the name of an example such as bookmobile"
+RIG_HELP = "a rig file, my-van, or the name of an example such as bookmobile"
 
 
 def number(text: str) -> float:
@@ -152,9 +152,11 @@ def _slip_in(text: str) -> str:
 
 
 def rig_from(text: str) -> Rig:
-    """The rig from a file, or an example by name."""
-    from vanpower.files import example, examples, read_rig
+    """The rig from a file, one's own, or an example by name."""
+    from vanpower.files import MY_VAN, example, examples, read_rig
 
+    if text == MY_VAN:
+        return _my_van()
     beside = Path(f"{text}.toml")
     if Path(text).suffix.lower() == ".csv":
         raise ValueError(f"{text} is a table; a rig is a .toml file. Is it a log? Then: vanpower trial {text}.")
@@ -163,10 +165,21 @@ def rig_from(text: str) -> Rig:
     return read_rig(text) if Path(text).exists() or "." in text or os.sep in text else example(text)
 
 
+def _my_van() -> Rig:
+    """One's own van, as form and pages have it."""
+    from vanpower.files import my_van_path, read_my_van
+
+    rig = read_my_van()
+    if rig is None:
+        how = "fill in the page My van, or write one with: vanpower rig bookmobile --out my-van.toml"
+        raise ValueError(f"There is no file {my_van_path()} yet; {how}")
+    return rig
+
+
 def wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict[str, Rig]:
     """The rig as it stands, in the wirings named, or in all of them."""
     if not wirings:
-        return {" and ".join(circuit.wiring.name for circuit in rig.circuits): rig}
+        return {rig.wiring_name: rig}
     if "all" in wirings:
         return rig.wirings(shade=shade)
     made = [rig.wired(wiring) for wiring in wirings]
@@ -175,6 +188,14 @@ def wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict
         text if short else one.circuits[0].wiring.grouping: one
         for text, short, one in zip(wirings, plain, made, strict=True)
     }
+
+
+def circuit_first(rig: Rig, number: int) -> Rig:
+    """The rig with the controller whose wirings are asked for told first; counted from 1, as typed."""
+    if not 1 <= number <= len(rig.circuits):
+        has = "one controller" if len(rig.circuits) == 1 else f"{len(rig.circuits)} controllers"
+        raise ValueError(f"--circuit is {number}; {rig.name} has {has}, counted from 1.")
+    return rig.circuit_first(number - 1)
 
 
 def requests_of(asked: argparse.Namespace) -> list[Request]:

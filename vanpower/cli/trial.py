@@ -73,22 +73,17 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the blocks, the verdict and what the model says, and draw them."""
-    from vanpower.components.single_diode import filled
-    from vanpower.trials import analyse_trial
+    from vanpower.trials import analyse_trial, told_of
 
     log = _log(asked)
     rig = rig_from(asked.rig) if asked.rig else None
-    gamma: float | None = asked.gamma
-    limits: dict[str, float] = {}
-    if rig is not None:
-        gamma = filled(rig.panels[0], ("gamma_pmp_pct_per_k",))[0].gamma_pmp_pct_per_k if gamma is None else gamma
-        limits = {"i_charge_max": rig.circuits[0].controller.i_charge_max, "v_absorption": rig.battery.v_absorption}
-        limits = limits if len(rig.circuits) == 1 else {}
+    of_rig = {} if rig is None else told_of(rig)
+    gamma = of_rig.pop("gamma_pmp_pct_per_k", None) if asked.gamma is None else asked.gamma
     if not LEAST_MATTERS <= asked.matters <= MOST_MATTERS:
         slip = " Is it a share? 0.03 is 3 %." if asked.matters < LEAST_MATTERS else ""
         sense = f"from {LEAST_MATTERS:g} to {MOST_MATTERS:g} % makes sense"
         raise ValueError(f"--matters is {asked.matters:g} %; {sense}.{slip}")
-    told = {"gamma_pmp_pct_per_k": gamma, "matters": asked.matters / 100, "sensor_off_deg": asked.sensor_off, **limits}
+    told = {**of_rig, "gamma_pmp_pct_per_k": gamma, "matters": asked.matters / 100, "sensor_off_deg": asked.sensor_off}
     with as_typed({"gamma_pmp_pct_per_k": "--gamma", "sensor_off_deg": "--sensor-off"}):
         trial = analyse_trial(log, **told)
     more = "" if rig is None else _expected(trial, rig, asked.wirings)
@@ -100,7 +95,7 @@ def run(asked: argparse.Namespace) -> int:
 
 def _log(asked: argparse.Namespace) -> Log:
     """The log with its light."""
-    from vanpower.trials import clear_light, read_log, spare_light, typed_log
+    from vanpower.trials import clear_light, read_log, spare_light
 
     if Path(asked.log).suffix.lower() == ".toml":
         raise ValueError(f"{asked.log} is a rig file; name a log, and the rig behind --rig.")
@@ -114,7 +109,7 @@ def _log(asked: argparse.Namespace) -> Log:
     if asked.blocks is not None and not asked.blocks.strip():
         raise ValueError('--blocks is empty; write wiring, from, to: "2p 9:00-9:20, 2s 9:30-9:50", or leave it out.')
     told = {"columns": columns, "blocks": asked.blocks or "", "dates": dates, "before": asked.before}
-    log = typed_log(_typed(), **told) if asked.log == TYPED else read_log(asked.log, **told)
+    log = read_log(_typed().encode(errors="replace") if asked.log == TYPED else asked.log, **told)
     if asked.spare_isc is not None:
         log = spare_light(log, asked.spare_isc)
     return clear_light(log, *asked.clear_sky) if asked.clear_sky else log
@@ -153,9 +148,8 @@ def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
 
 def _draw(trial: Trial, path: Path, told: Mapping[str, float | None]) -> None:
     """Draw the trial into a picture, written whole or not at all."""
-    from vanpower.figures import plot_trial
-    from vanpower.sharing.drawn import figure_of
+    from vanpower.figures import KINDS
     from vanpower.sharing.saving import save_with_words
 
-    said = save_with_words(path, "trial", trial, plainly=lambda: figure_of(plot_trial(trial)), **told)
+    said = save_with_words(path, "trial", trial, plainly=lambda: KINDS["trial"].figure(trial), **told)
     print(f"Chart {said}\n")

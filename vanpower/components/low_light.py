@@ -112,7 +112,7 @@ class LowLightReading(Description):
         0.01, 1000.0, "most watts, as a controller shows them with this panel alone", default=None
     )
     temp_cell: float = number(
-        -60.0, 110.0, "of the cells; in dull light a few kelvin above the air", default=25.0,
+        -60.0, 110.0, "temperature of the cells; in dull light a few kelvin above the air", default=25.0,
         above="Is this Fahrenheit?",
     )  # fmt: skip
 

@@ -150,7 +150,8 @@ class PVArray:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, array_of, example
+    >>> from vanpower import Snapshot, example
+    >>> from vanpower.model import array_of
     >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
     >>> [part.round(1) for part in array.peaks[1]]  # volts, amps, watts
     [array([18.]), array([11.8]), array([212.6])]
@@ -211,6 +212,19 @@ class PVArray:
         seek_peaks([self])
         return self._peaks[0]
 
+    @property
+    def maxima(self) -> Maxima:
+        """All local maxima of power, each solved for exactly, (moment, hill) by rising current. [V, A, W]
+
+        Examples
+        --------
+        >>> from vanpower import Shade, Snapshot, example, rig_model
+        >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
+        >>> rig_model(example("bookmobile").wired("2s"), half).array().maxima.power.round()
+        array([[ 34., 110.]])
+        """
+        return hilltops(self)
+
     def refined_at(self, voltage: Array) -> PVArray:
         """The same array with points closer together around one terminal voltage for each moment (moment,). [V]"""
         _, volts = self.working(voltage)
@@ -234,7 +248,8 @@ class PVArray:
 
         Examples
         --------
-        >>> from vanpower import Snapshot, array_of, example
+        >>> from vanpower import Snapshot, example
+        >>> from vanpower.model import array_of
         >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
         >>> [about.round(1) for about in array.working(np.array([18.0]))]  # two equal strings of two equal parts
         [array([[5.9]]), array([[9.3]])]
@@ -275,7 +290,8 @@ def seek_peaks(arrays: Sequence[PVArray]) -> None:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, array_of, example
+    >>> from vanpower import Snapshot, example
+    >>> from vanpower.model import array_of
     >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
     >>> seek_peaks([array])
     >>> array.peaks[0].power.round()
@@ -304,7 +320,8 @@ def best_power(array: PVArray) -> tuple[Array, Array]:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, array_of, example
+    >>> from vanpower import Snapshot, example
+    >>> from vanpower.model import array_of
     >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
     >>> [part.round(1) for part in best_power(array)]
     [array([18.]), array([212.6])]
@@ -318,7 +335,8 @@ def hilltops(array: PVArray) -> Maxima:
 
     Examples
     --------
-    >>> from vanpower import Shade, Snapshot, array_of, example
+    >>> from vanpower import Shade, Snapshot, example
+    >>> from vanpower.model import array_of
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> hilltops(array_of(example("bookmobile").wired("2s"), half)).power.round()
     array([[ 34., 110.]])

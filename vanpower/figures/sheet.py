@@ -15,7 +15,8 @@ from matplotlib.patches import Rectangle
 from vanpower import __version__
 from vanpower.checks import THIN, charge_settings, check, in_hand, order_of_work, parts, refusal, subject, unasked
 from vanpower.figures.diagram import height_drawn, plot_wiring
-from vanpower.results.verdict import Verdict, glued
+from vanpower.figures.style import INK
+from vanpower.results.verdict import SIGN_COLOURS, SIGN_MARKS, SIGNS, Verdict, glued
 from vanpower.rig import Panel, Rig
 
 A4 = (8.27, 11.69)
@@ -32,10 +33,12 @@ SPARE = 0.98
 # share of a column's width that lines are broken at, since letters in a PDF are a little wider
 HANGING, HANGING_NUMBER = 0.17, 0.24
 # [inch] words stand so far behind their mark, and behind a number of two digits
+BOX_EDGE = 0.08
+# [inch] white inside the frame around what is read first, and below it
+TO_TICK, TICK_WIDE = "\N{WHITE SQUARE}", 0.24
+# a box to tick with a pencil, and the room it takes [inch]
 LEADING = 1.22
 # line spacing in letters
-MARKS = {"yes": "\N{CHECK MARK}", "close": "~", "no": "\N{BALLOT X}"}
-# told apart without colour, with the word beside it
 NEW_PAGE = (
     "Do not join or connect it so. What is joined already: charging off, isolator open, glass covered, amps read zero; "
     "only then unplug. Mend that first and print a new page."
@@ -59,6 +62,7 @@ class Line:
     top: float
     size: float
     bold: bool
+    colour: str = "black"
 
 
 class Column:
@@ -71,12 +75,15 @@ class Column:
     lines : list of Line
     rules : list of float
         Heights of the rules below headings. [inch]
+    frames : list of tuple of float
+        Lower ends of frames and how high they are. [inch]
     """
 
     def __init__(self, left: float, width: float, y: float, size: float) -> None:
         self.left, self.width, self.y, self.size = left, width, y, size
         self.lines: list[Line] = []
         self.rules: list[float] = []
+        self.frames: list[tuple[float, float]] = []
 
     def title(self, words: str) -> None:
         """The name of the page."""
@@ -89,13 +96,28 @@ class Column:
         self.rules.append(self.y + 0.035)
         self.y -= 0.03
 
-    def write(self, words: str, *, mark: str = "", bold: bool = False, hanging: float = HANGING) -> None:
-        """A paragraph, hung behind a mark if there is one."""
+    def boxed(self, words: str) -> None:
+        """What is read first, bold in a frame as wide as the column."""
+        top = self.y
+        self.y -= BOX_EDGE
+        for line in self._wrapped(words, SPARE * self.width - 2 * BOX_EDGE, True):
+            self._put(line, BOX_EDGE, self.size + 1.0, bold=True)
+        self.y -= BOX_EDGE - 0.03
+        self.frames.append((self.y, top - self.y))
+        self.y -= BOX_EDGE
+
+    def write(
+        self, words: str, *, mark: str = "", bold: bool = False, hanging: float = HANGING, to_tick: bool = False
+    ) -> None:
+        """A paragraph, hung behind a mark if there is one; a sign's mark and bold words beside it have its colour."""
         indent = hanging if mark else 0.0
+        colour = SIGN_COLOURS.get(mark, "black")
         if mark:
-            self.lines.append(Line(mark, self.left, self.y, self.size, True))
-        for line in self._wrapped(words, SPARE * self.width - indent, bold):
-            self._put(line, indent, self.size, bold=bold)
+            self.lines.append(Line(SIGN_MARKS.get(mark, mark), self.left, self.y, self.size, True, colour))
+        if to_tick:
+            self.lines.append(Line(TO_TICK, self.left + self.width - TICK_WIDE, self.y, self.size, False))
+        for line in self._wrapped(words, SPARE * self.width - indent - TICK_WIDE * to_tick, bold):
+            self._put(line, indent, self.size, bold=bold, colour=colour if bold else "black")
 
     def draw(self, fig: Figure) -> None:
         """Put everything onto the page."""
@@ -103,12 +125,15 @@ class Column:
         for line in self.lines:
             weight = "bold" if line.bold else "normal"
             fig.text(line.left / w, line.top / h, line.words, fontsize=line.size, weight=weight, va="top",
-                     parse_math=False)  # fmt: skip
+                     color=line.colour, parse_math=False)  # fmt: skip
+        for low, high in self.frames:
+            place = self.left / w, low / h
+            fig.add_artist(Rectangle(place, self.width / w, high / h, ec=INK, lw=1.6, fc="none"))
         for y in self.rules:
             fig.add_artist(Rectangle((self.left / w, y / h), self.width / w, 0.0, ec="black", lw=0.6, fc="none"))
 
-    def _put(self, words: str, indent: float, size: float, *, bold: bool) -> None:
-        self.lines.append(Line(words, self.left + indent, self.y, size, bold))
+    def _put(self, words: str, indent: float, size: float, *, bold: bool, colour: str = "black") -> None:
+        self.lines.append(Line(words, self.left + indent, self.y, size, bold, colour))
         self.y -= size * LEADING / 72
 
     def _wrapped(self, words: str, width: float, bold: bool) -> list[str]:
@@ -195,7 +220,7 @@ def _diagram_height(rig: Rig) -> float:
 def _head(column: Column, rig: Rig, day: str, verdicts: Sequence[Verdict]) -> None:
     """Name of the rig, what the page says in a line, date and version; then what the rig is made of."""
     column.title(rig.name)
-    column.write(_summary(verdicts), bold=True)
+    column.boxed(_summary(verdicts))
     column.write(f"Before you order and connect. Made {day} with vanpower {__version__}.")
     column.y -= 0.04
     column.write(f"Panels: {'; '.join(_panels(rig))}.")
@@ -210,13 +235,14 @@ def _head(column: Column, rig: Rig, day: str, verdicts: Sequence[Verdict]) -> No
 
 
 def _summary(verdicts: Sequence[Verdict]) -> str:
-    """How many answers are no, close and yes."""
-    count = {word: sum(verdict.answer == word for verdict in verdicts) for word in ("no", "close", "yes")}
-    if count["no"]:
-        return f"DO NOT CONNECT YET: {count['no']} no, {count['close']} close, {count['yes']} yes."
-    if count["close"]:
-        return f"{count['close']} to settle first, {count['yes']} yes."
-    return f"All {count['yes']} answers are yes."
+    """What must change, and how many checks are of each sign."""
+    told = {sign: [subject(verdict) for verdict in verdicts if verdict.sign == sign] for sign in SIGNS}
+    counts = ", ".join(f"{len(told[sign])} {sign}" for sign in SIGNS[1:] if told[sign])
+    if told["no"]:
+        return f"Do not connect yet. To change: {', '.join(told['no'])}. {counts.capitalize()}."
+    if len(told["ok"]) < len(verdicts):
+        return f"Settle first: {counts}."
+    return f"All {len(verdicts)} checks are ok."
 
 
 def _panels(rig: Rig) -> list[str]:
@@ -234,17 +260,21 @@ def _panels(rig: Rig) -> list[str]:
 
 
 def _verdicts(column: Column, verdicts: Sequence[Verdict]) -> None:
-    """What is no or close with its reason, then every yes with what is left."""
-    open_ones = [verdict for word in ("no", "close") for verdict in verdicts if verdict.answer == word]
+    """What is not ok with its reason, the most urgent first, then in one paragraph all that is, with what is left."""
+    open_ones = [verdict for sign in SIGNS[:-1] for verdict in verdicts if verdict.sign == sign]
     if open_ones:
         column.heading("To settle before anything is connected")
     for verdict in open_ones:
-        column.write(f"{verdict.answer.upper()}  {subject(verdict)}", mark=MARKS[verdict.answer], bold=True)
+        column.write(f"{verdict.sign.upper()} {subject(verdict)}", mark=verdict.sign, bold=True)
         column.write(verdict.sentence, mark=" ")
-    column.heading("Answered with yes")
-    for verdict in verdicts:
-        if verdict.answer == "yes":
-            column.write(": ".join(filter(None, (subject(verdict), in_hand(verdict)))), mark=MARKS["yes"])
+    said = [
+        f"{subject(verdict)} ({in_hand(verdict)})" if in_hand(verdict) else subject(verdict)
+        for verdict in verdicts
+        if verdict.sign == "ok"
+    ]
+    if said:
+        column.write("OK", mark="ok", bold=True)
+        column.write(f"{'; '.join(said)}.", mark=" ")
 
 
 def _parts(column: Column, rig: Rig) -> None:
@@ -254,17 +284,17 @@ def _parts(column: Column, rig: Rig) -> None:
         if len(rig.circuits) > 1:
             column.write(f"{circuit.controller.name}, {circuit.wiring.grouping}", bold=True)
         for part in parts(rig, circuit):
-            column.write(str(part), mark="\N{WHITE SQUARE}")
+            column.write(str(part), mark=TO_TICK)
 
 
 def _order(column: Column, rig: Rig) -> None:
     """In what order it is safe."""
     column.heading("Safe order of work")
     if refused := refusal(rig):
-        column.write(f"None yet: {subject(refused)} is a no. {NEW_PAGE}", mark=MARKS["no"])
+        column.write(f"None yet: {subject(refused)} is a no. {NEW_PAGE}", mark="no")
         return
     for number, step in enumerate(order_of_work(rig), 1):
-        column.write(step.words, mark=f"{number}", hanging=HANGING_NUMBER)
+        column.write(step.words, mark=f"{number}", hanging=HANGING_NUMBER, to_tick=True)
 
 
 def _cautions(column: Column, rig: Rig) -> None:
@@ -279,7 +309,7 @@ def _assumptions(column: Column, rig: Rig) -> None:
     climate, sun = rig.climate, "label values at 1000 W/m² and 25 °C"
     column.heading("Assumptions")
     column.write(
-        f"Coldest first light {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C "
+        f"Coldest dawn {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C "
         f"({climate.basis.rstrip('.')}). {rig.rule_book} rules decide; factor 1.25 on short-circuit amps; {sun}. "
         f"Under {100 * THIN:g} % below the ceiling is thin. Battery at {rig.battery.v_now:g} V. Source of the labels: "
         f"{rig.source.rstrip('.')}."

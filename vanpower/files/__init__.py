@@ -6,6 +6,7 @@ columns      What each kind of table may hold: its columns by name, unit and ran
 controllers  A list of controllers somebody may buy, as a table they fill in.
 examples     Examples and generic parts that come with the kit.
 messages     What to say when a file is wrong: what would make sense, and the likely slip.
+my_van       One's own van: the file that form, pages and command line share, saved whole, with steps to take back.
 reading      From a file, bytes, a text or a DataFrame to rows of cells: encoding, line ends, delimiter, quotes.
 resources    Where the kit's own examples and measured days lie.
 rig_files    A rig read from a file and written to one.
@@ -27,6 +28,16 @@ from vanpower.files.columns import TRIAL, WEATHER, Column, Form
 from vanpower.files.controllers import read_controllers
 from vanpower.files.examples import example_batteries, example_controllers, examples
 from vanpower.files.messages import did_you_mean, nearest
+from vanpower.files.my_van import (
+    MY_VAN,
+    my_van_path,
+    my_van_stamp,
+    my_van_steps,
+    read_my_van,
+    redo_my_van,
+    save_my_van,
+    undo_my_van,
+)
 from vanpower.files.reading import check_lines
 from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import example, read_rig, rig_to_toml
@@ -38,6 +49,7 @@ from vanpower.files.units import Unit
 
 __all__ = [
     "MOST_TOLD",
+    "MY_VAN",
     "TRIAL",
     "WEATHER",
     "Column",
@@ -53,10 +65,17 @@ __all__ = [
     "example_batteries",
     "example_controllers",
     "examples",
+    "my_van_path",
+    "my_van_stamp",
+    "my_van_steps",
     "nearest",
     "read_controllers",
+    "read_my_van",
     "read_rig",
     "read_table",
+    "redo_my_van",
     "rig_of",
     "rig_to_toml",
+    "save_my_van",
+    "undo_my_van",
 ]

@@ -79,7 +79,7 @@ def cells_of(source: str | Path | bytes | pd.DataFrame, form: Form, name: str = 
     Parameters
     ----------
     source : path, bytes, str or DataFrame
-        A str with a line break is the text itself, without one the path of a file.
+        A str with a line break is the text itself, an empty one too; another is the path of a file.
     form : Form
     name : str
         What messages call it; else the name of the file.
@@ -91,7 +91,7 @@ def cells_of(source: str | Path | bytes | pd.DataFrame, form: Form, name: str = 
     >>> cells.names, [block.cells for block in cells.blocks]
     (('minutes', 'watts'), [['0', '100', '5', '110']])
     """
-    if isinstance(source, str) and "\n" in source:
+    if isinstance(source, str) and ("\n" in source or not source.strip()):
         return _from_bytes(source.encode(errors="replace"), form, name or "typed rows")
     if isinstance(source, str | Path):
         path = Path(source)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from vanpower.model.conditions import Conditions, conditions_of, even_light
+from vanpower.model.current_way import PanelWay, panel_ways
 from vanpower.model.iv_curve import IVCurve, panel_curve
 from vanpower.model.light import LitPanels, array_of
 from vanpower.model.losses import LOSSES
@@ -13,9 +14,11 @@ __all__ = [
     "Conditions",
     "IVCurve",
     "LitPanels",
+    "PanelWay",
     "RigModel",
     "array_of",
     "conditions_of",
     "even_light",
     "panel_curve",
+    "panel_ways",
 ]

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,6 +15,7 @@ from vanpower.engine.maxima import Maxima
 from vanpower.model.conditions import conditions_of
 from vanpower.model.light import LitPanels, lit_panels, title_of
 from vanpower.results.numbers import known_in
+from vanpower.results.result import Plotted
 from vanpower.rig import Panel, Shade, Snapshot
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ Array = np.ndarray
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class IVCurve:
+class IVCurve(Plotted):
     """Current-voltage curve of one panel in one light, by its label.
 
     Parameters
@@ -104,10 +104,6 @@ class IVCurve:
         """Amps by label at some volts, in the shape of these; negative beyond open circuit. [A]"""
         at = np.asarray(volts, float)
         return current_at(self.array.curves, at.reshape(1, -1))[0].reshape(at.shape)
-
-    def plot(self, *, ax: Any = None) -> Any:
-        """Amps and watts against volts, drawn by `figures`."""
-        return import_module("vanpower.figures.panel").plot_panel(self, ax=ax)
 
 
 def panel_curve(panel: Panel, light: float, temp_cell: float = 25.0, shade: Iterable[Shade] = ()) -> IVCurve:

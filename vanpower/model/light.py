@@ -188,7 +188,8 @@ def array_of(rig: Rig, request: Request, circuit: int = 0) -> PVArray:
 
     Examples
     --------
-    >>> from vanpower import Snapshot, example, maxima
+    >>> from vanpower import Snapshot, example
+    >>> from vanpower.engine.maxima import maxima
     >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
     >>> float(maxima(array.curves).power.max().round())
     213.0

@@ -17,7 +17,34 @@ FIGURES = "figures"
 # the one room above that is asked, by name and not before a chart is wanted
 
 
-class Shown(ABC):
+class Plotted:
+    """Something that `figures` has a chart of.
+
+    Examples
+    --------
+    >>> from vanpower import example, panel_curve
+    >>> isinstance(panel_curve(example("bookmobile").panels[0], light=1000), Plotted)
+    True
+    """
+
+    def plot(self, kind: str | None = None, ax: Axes | None = None, **axes: Any) -> Axes:
+        """Its chart.
+
+        Parameters
+        ----------
+        kind : str, optional
+            The chart's name, such as "power"; the usual one where it is not given.
+        ax : Axes, optional
+            Where to draw.
+        **axes
+            Further settings of the chart, such as p_top [W] and v_top [V] of "power", or the wiring of "charge".
+        """
+        package = __name__.partition(".")[0]
+        drawn: Axes = importlib.import_module(f"{package}.{FIGURES}").plot(self, kind, ax=ax, **axes)
+        return drawn
+
+
+class Shown(Plotted, ABC):
     """An answer that has a table and can be plotted.
 
     Examples
@@ -39,22 +66,6 @@ class Shown(ABC):
         """Its table as text, broken at `width` letters where one is given."""
         return self.table().text(width)
 
-    def plot(self, kind: str | None = None, ax: Axes | None = None, **axes: Any) -> Axes:
-        """Its chart.
-
-        Parameters
-        ----------
-        kind : str, optional
-            The chart's name, such as "power"; the usual one where it is not given.
-        ax : Axes, optional
-            Where to draw.
-        **axes
-            Further settings of the chart.
-        """
-        package = __name__.partition(".")[0]
-        drawn: Axes = importlib.import_module(f"{package}.{FIGURES}").plot(self, kind, ax=ax, **axes)
-        return drawn
-
     def __repr__(self) -> str:
         return shortened(f"{type(self).__name__}: {self.brief()}")
 
@@ -69,7 +80,7 @@ class Result(Shown):
     --------
     >>> from vanpower import Snapshot, compare, example
     >>> compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))  # doctest: +ELLIPSIS
-    Comparison: NO. 2s brings 169 W; alike within 3 %: 2p 98.9 %. ...
+    Comparison: NO. 2s delivers 169 W; alike within 3 %: 2p 98.9 %. ...
     """
 
     @property
@@ -80,7 +91,7 @@ class Result(Shown):
     def brief(self) -> str:
         """The verdict's answer and sentence."""
         verdict = self.verdict
-        return f"{verdict.answer.upper()}. {verdict.sentence}"
+        return f"{verdict.word}. {verdict.sentence}"
 
     def _repr_html_(self) -> str:
         return f"{self.verdict._repr_html_()}{self.table()._repr_html_()}"

@@ -7,7 +7,7 @@ from __future__ import annotations
 import html
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from numbers import Real
 from typing import TYPE_CHECKING, Any
@@ -54,6 +54,8 @@ class Column:
         Whether it stands in HTML and pandas alone.
     alone : bool
         Whether its words, where it has any, take the place of all printed cells but the first.
+    colours, marks : mapping of str to str
+        A colour and a mark for each of its values, on a page; none where they are not given.
 
     Examples
     --------
@@ -75,6 +77,8 @@ class Column:
     said: tuple[str | None, ...] = ()
     aside: bool = False
     alone: bool = False
+    colours: Mapping[str, str] = field(default_factory=dict)
+    marks: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def label(self) -> str:
@@ -183,6 +187,21 @@ class Table:
         lines += [_broken(said[:1], said[1:], width) for said in self.remarks]
         return "\n".join([*filter(None, [self.above]), *lines, *filter(None, [self.note])])
 
+    def printed(self) -> tuple[list[str], list[list[str]]]:
+        """What stands over its printed columns, and the printed cells of every row, for a page that lays them out.
+
+        Examples
+        --------
+        >>> Table((Column(name="wiring", left=True), Column(name="", unit="W", width=7)), [("2s", 43.2)]).printed()
+        (['wiring', 'W'], [['2s', '43.2']])
+        """
+        shown = [k for k, column in enumerate(self.columns) if not (column.aside or column.alone)]
+        heads = [self.columns[k].title.strip() for k in shown]
+        rows = [
+            [self._printed(row, k).replace("\N{NO-BREAK SPACE}", " ").strip() for k in shown] for row in self._shown
+        ]
+        return heads, rows
+
     def _printed(self, row: int, k: int) -> str:
         """One printed cell."""
         column = self.columns[k]
@@ -193,6 +212,16 @@ class Table:
     def _shown(self) -> list[int]:
         """Rows that are shown."""
         return [row for row in range(len(self.rows)) if not any(c.said and c.said[row] is None for c in self.columns)]
+
+    def _looks(self, row: int) -> list[tuple[str, str]]:
+        """Style and mark of the cells of one row in a page."""
+        found: list[tuple[str, str]] = []
+        for k, column in enumerate(self.columns):
+            value = self.rows[row][k]
+            style = f"; color:{column.colours[value]}; font-weight:bold; white-space:nowrap" if column.colours else ""
+            mark = f"{column.marks[value]}\N{NO-BREAK SPACE}" if column.marks else ""
+            found += [(style, mark)] * len(column.labels())
+        return found
 
     def _cells(self, row: int) -> list[str]:
         """The cells of one row in a page: every part of its own, in words."""
@@ -222,8 +251,8 @@ class Table:
         body = "".join(
             "<tr>{}</tr>".format(
                 "".join(
-                    f"<td style='{CELL}; {side}'>{html.escape(cell)}</td>"
-                    for cell, side in zip(self._cells(row), aligned, strict=True)
+                    f"<td style='{CELL}; {side}{style}'>{mark}{html.escape(cell)}</td>"
+                    for cell, side, (style, mark) in zip(self._cells(row), aligned, self._looks(row), strict=True)
                 )
             )
             for row in rows

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from textwrap import fill
 from typing import Literal
@@ -17,6 +18,19 @@ LONGEST = 120
 Answer = Literal["yes", "no", "close"]
 WORST_FIRST: tuple[Answer, ...] = ("no", "close", "yes")
 # answers in the order in which they count where several are told as one
+Sign = Literal["no", "check", "not stated", "ok"]
+SIGNS: tuple[Sign, ...] = ("no", "check", "not stated", "ok")
+# what a check comes to, the most urgent first
+SIGN_COLOURS: Mapping[str, str] = {"no": "#9E1B45", "check": "#5B3F8C", "not stated": "#4A5560", "ok": "#00684A"}
+# of the sign, where there is colour; each is read on white (contrast 6.7 and more, WCAG 2.1 asks for 4.5), and none is
+# a wiring's or the ceiling's
+SIGN_MARKS: Mapping[str, str] = {
+    "no": "\N{BLACK DIAMOND}",
+    "check": "\N{DIAMOND WITH LEFT HALF BLACK}",
+    "not stated": "\N{DOTTED CIRCLE}",
+    "ok": "\N{CHECK MARK}",
+}
+# beside the word: the more ink, the more urgent, so that grey tells them too
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,6 +51,8 @@ class Verdict:
         What can hurt here; empty when nothing does.
     unit : str
         Unit of the margin.
+    stated : bool
+        False where the answer is "close" only since nobody stated a value: not in the file, or not on a label.
 
     Examples
     --------
@@ -44,6 +60,8 @@ class Verdict:
     >>> ceiling = check(example("puppet-stage"))[0]
     >>> ceiling.answer, round(ceiling.margin, 1), ceiling.unit
     ('yes', 28.2, 'V')
+    >>> check(example("goat-cheese-van"))["isolator"].sign  # the file names none
+    'not stated'
     """
 
     question: str
@@ -53,19 +71,32 @@ class Verdict:
     sentence: str
     basis: str
     caution: str = ""
+    stated: bool = True
+
+    @property
+    def sign(self) -> Sign:
+        """What it comes to in a list: no, check (known, and close or costly), not stated (nobody said), or ok."""
+        if self.answer != "close":
+            return "ok" if self.answer == "yes" else "no"
+        return "check" if self.stated else "not stated"
+
+    @property
+    def word(self) -> str:
+        """The answer to its question in capitals: YES, NO, CHECK or NOT STATED."""
+        return "YES" if self.answer == "yes" else self.sign.upper()
 
     def __str__(self) -> str:
         said = [self.sentence, f"Rests on: {self.basis}."] + [f"Caution: {self.caution}"] * bool(self.caution)
-        lines = [_wrapped(f"{self.answer.upper():5} {self.question}", ""), *(_wrapped(text, INDENT) for text in said)]
+        lines = [_wrapped(f"{self.word:5} {self.question}", ""), *(_wrapped(text, INDENT) for text in said)]
         return "\n".join(lines)
 
     def __repr__(self) -> str:
-        return shortened(f"Verdict: {self.answer.upper()}. {self.question} {self.sentence}")
+        return shortened(f"Verdict: {self.word}. {self.question} {self.sentence}")
 
     def in_html(self) -> str:
         """The verdict as HTML: question, answer, sentence and caution."""
         caution = f" <b>{html.escape(self.caution)}</b>" if self.caution else ""
-        return f"{html.escape(self.question)} <b>{self.answer.upper()}.</b> {html.escape(self.sentence)}{caution}"
+        return f"{html.escape(self.question)} <b>{self.word}.</b> {html.escape(self.sentence)}{caution}"
 
     def _repr_html_(self) -> str:
         return f"<p>{self.in_html()}</p>"

@@ -38,7 +38,7 @@ from vanpower.rig.requests import (
 )
 from vanpower.rig.rigs import RULE_BOOKS, Rig
 from vanpower.rig.roof import Fixture, Placement, Roof, turned
-from vanpower.rig.shade_notes import shade
+from vanpower.rig.shade_notes import Shares, rows_of, shade
 from vanpower.rig.weather_rows import WEATHER_RANGES, WeatherRows
 
 __all__ = [
@@ -81,6 +81,7 @@ __all__ = [
     "Rig",
     "Roof",
     "Shade",
+    "Shares",
     "Snapshot",
     "Weather",
     "WeatherLog",
@@ -91,6 +92,7 @@ __all__ = [
     "nameless",
     "printable",
     "require",
+    "rows_of",
     "schema",
     "shade",
     "table",

@@ -15,7 +15,7 @@ from dataclasses import MISSING, dataclass
 from difflib import get_close_matches
 from numbers import Integral, Real
 from textwrap import wrap
-from typing import Any, ClassVar, Self, TypeVar, dataclass_transform
+from typing import Any, ClassVar, NoReturn, Self, TypeVar, dataclass_transform
 from unicodedata import category
 
 LONGEST_QUOTE = 60
@@ -88,7 +88,7 @@ class Field:
     --------
     >>> from vanpower.rig import Cable
     >>> table(Cable)["section_mm2"].comment
-    'mm², copper of one core'
+    'mm², copper section of one core'
     """
 
     name: str = ""
@@ -100,7 +100,7 @@ class Field:
     @property
     def comment(self) -> str:
         """Unit and meaning, as a file has them behind a value."""
-        return ", ".join(part for part in (unit_of(self.name), self.meaning) if part)
+        return ", ".join(part for part in (self.unit or unit_of(self.name), self.meaning) if part)
 
     @property
     def is_part(self) -> bool:
@@ -631,11 +631,15 @@ def _require_line(owner: Description, field: str, text: str) -> None:
     """Refuse a text that has no end, breaks its line, steers or hides."""
     where, most = f"{type(owner).__name__}.{field}", LONGEST_NAME if field == "name" else LONGEST_NOTE
     if len(text) > most:
-        raise ValueError(f"{where} has {len(text)} letters; up to {most} make sense.")
+        value, sense = f"{len(text)} letters long", f"up to {most} make sense"
+        refused = Refused(kind=type(owner).__name__, field=field, value=value, sense=sense)
+        _refuse(f"{where} has {len(text)} letters; {sense}.", refused)
     text = text.encode(errors="replace").decode() if field in PATHS else text
     if text != printable(text):
         at = next(k for k, letter in enumerate(text) if not _is_plain(letter))
-        raise ValueError(f"{where} is {shown(field, printable(text))}; its letter {at + 1} is {_told(text[at])}.")
+        value, sense = shown(field, printable(text)), f"its letter {at + 1} is {_told(text[at])}"
+        refused = Refused(kind=type(owner).__name__, field=field, value=value, sense=sense)
+        _refuse(f"{where} is {value}; {sense}.", refused)
 
 
 def _told(letter: str) -> str:
@@ -660,8 +664,61 @@ def shown(field: str, value: object) -> str:
     return f"{text} {unit_of(field)}".strip() if isinstance(value, int) else text
 
 
-def require(ok: bool, owner: object, field: str, sense: str, slip: Told = "") -> None:
+@dataclass(frozen=True, kw_only=True)
+class Refused:
+    """What a description refuses, in its parts, for whoever says it in other words, such as a form.
+
+    Parameters
+    ----------
+    kind, field : str
+        Whose field it is, and which.
+    value : str
+        As messages repeat it.
+    sense, slip : str
+        What would make sense, and the likely slip.
+    other : str
+        The field of the same description that it is held against; empty where there is none.
+
+    Examples
+    --------
+    >>> from vanpower.rig import Cable
+    >>> try:
+    ...     Cable(length_m=450.0)
+    ... except ValueError as trouble:
+    ...     print(refused_in(trouble).field, refused_in(trouble).value, refused_in(trouble).slip)
+    length_m 450 m Are these centimetres?
+    """
+
+    kind: str
+    field: str
+    value: str
+    sense: str
+    slip: str = ""
+    other: str = ""
+
+
+def refused_in(trouble: ValueError) -> Refused | None:
+    """What an error of a description says, in its parts; None of any other error.
+
+    Examples
+    --------
+    >>> refused_in(ValueError("something else")) is None
+    True
+    """
+    return vars(trouble).get("refused")
+
+
+def _refuse(told: str, refused: Refused) -> NoReturn:
+    """Raise the error with its parts beside it; it stays a ValueError by name, which a reader knows."""
+    trouble = ValueError(told)
+    vars(trouble)["refused"] = refused
+    raise trouble
+
+
+def require(ok: bool, owner: object, field: str, sense: str, slip: Told = "", *, other: str = "") -> None:
     """Raise the one kind of error descriptions make: field, value, what would make sense, likely slip.
+
+    `other` names the field of the same description that the value is held against.
 
     Examples
     --------
@@ -674,7 +731,9 @@ def require(ok: bool, owner: object, field: str, sense: str, slip: Told = "") ->
         told = slip if isinstance(slip, str) else slip(owner)
         tail = f" {told}" if told else ""
         value = shown(field, getattr(owner, field))
-        raise ValueError(f"{type(owner).__name__}.{field} is {value}; {sense}.{tail}")
+        kind = type(owner).__name__
+        refused = Refused(kind=kind, field=field, value=value, sense=sense, slip=told, other=other)
+        _refuse(f"{kind}.{field} is {value}; {sense}.{tail}", refused)
 
 
 def twice_used(panels: tuple[int, ...]) -> str:

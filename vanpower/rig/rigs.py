@@ -62,6 +62,31 @@ class Rig(Description):
         if self.roof is not None:
             check_roof(self.roof, self.panels)
 
+    @property
+    def wiring_name(self) -> str:
+        """How the panels are wired, controller by controller, as answers name it.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> example("bookmobile").wiring_name, example("kiln-bus").wiring_name
+        ('2p', '2s and 2s')
+        """
+        return " and ".join(circuit.wiring.name for circuit in self.circuits)
+
+    def circuit_first(self, circuit: int) -> Rig:
+        """The rig with one of its circuits told before the others, such as the one whose wiring is in question.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> [one.controller.v_pv_max for one in example("kiln-bus").circuit_first(1).circuits]
+        [60.0, 80.0]
+        """
+        first = self._circuit(circuit)
+        others = tuple(one for one in self.circuits if one is not first)
+        return self.changed(circuits=(first, *others))
+
     def need_roof(self) -> Roof:
         """The roof of the rig.
 

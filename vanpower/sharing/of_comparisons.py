@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
-from vanpower.figures import Chart, comparison_figure, plot_comparison, roof_figure
+from vanpower.figures import KINDS
 from vanpower.rig import Parked
-from vanpower.sharing.drawn import Drawn, Numbers, axis_ends, figure_of, rig_in
+from vanpower.sharing.drawn import Drawn, Numbers, axis_ends, rig_in
+from vanpower.sharing.forum import WIDTH, Block
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.sharing.trial_rows import TrialRows
-from vanpower.studies import Comparison, compare
+from vanpower.studies import Comparison, compare, restart_test
 
 ROOF = "roof"
 # the one chart of a parked van
@@ -43,42 +44,49 @@ def numbers_of(comparisons: Sequence[Comparison]) -> Numbers:
     return numbers
 
 
-def _words(comparisons: Sequence[Comparison]) -> str:
-    """Tables and verdicts in plain lines."""
+def block_of(comparison: Comparison) -> Block:
+    """One light of an answer in words.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30))
+    >>> block_of(found).title
+    'at 700 W/m² and cells at 30 °C'
+    """
+    return Block(
+        title=comparison.title,
+        verdict=comparison.verdict,
+        table=comparison.text(WIDTH),
+        more=restart_test(comparison),
+    )
+
+
+def words_of(comparisons: Sequence[Comparison]) -> str:
+    """Tables and verdicts in plain lines.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30))
+    >>> words_of([found]).splitlines()[0]
+    'at 700 W/m² and cells at 30 °C'
+    """
     return "\n\n".join(f"{c.title}\n\n{c.text()}\n\n{c.verdict}" for c in comparisons)
 
 
-def of_one(make: Callable[..., Chart], *known: str) -> Callable[[ChartRecipe], Drawn]:
-    """What draws a chart of one comparison, with options by the names it knows."""
-
-    def draw_one(recipe: ChartRecipe) -> Drawn:
-        options = axis_ends(recipe, known)
-        comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
-        chart = make(**options)
-        chart.update(comparison)  # type: ignore[attr-defined]
-        return Drawn(chart.figure, numbers_of([comparison]), _words([comparison]))
-
-    return draw_one
-
-
-def bars(recipe: ChartRecipe) -> Drawn:
-    """Bars of one comparison, high enough for every wiring."""
-    axis_ends(recipe)
+def of_one(recipe: ChartRecipe) -> Drawn:
+    """A chart of one comparison: the first light or day that the recipe asks for."""
+    kind = KINDS[recipe.kind]
+    options = axis_ends(recipe, kind.options)
+    if recipe.kind == ROOF:
+        rig_in(recipe).need_roof()
     comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
-    return Drawn(figure_of(plot_comparison(comparison)), numbers_of([comparison]), _words([comparison]))
+    return Drawn(kind.figure(comparison, **options), numbers_of([comparison]), words_of([comparison]))
 
 
 def answer(recipe: ChartRecipe) -> Drawn:
     """Everything asked, a row each."""
     axis_ends(recipe)
     comparisons = _comparisons(recipe)
-    return Drawn(comparison_figure(comparisons), numbers_of(comparisons), _words(comparisons))
-
-
-def roof(recipe: ChartRecipe) -> Drawn:
-    """The roof from above with its shadows, the curves, and the day of a parked van."""
-    axis_ends(recipe)
-    rig_in(recipe).need_roof()
-    comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
-    assert isinstance(comparison.request, Parked)
-    return Drawn(roof_figure(recipe.rigs, comparison.request), numbers_of([comparison]), _words([comparison]))
+    return Drawn(KINDS[recipe.kind].figure(comparisons), numbers_of(comparisons), words_of(comparisons))

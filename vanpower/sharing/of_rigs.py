@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from vanpower.checks import check, cold_ceiling, rounded_up
-from vanpower.figures import CeilingChart, drawn, plot_wiring, sheet
+from vanpower.figures import KINDS, drawn
 from vanpower.results.verdict import Verdict
-from vanpower.sharing.drawn import Drawn, Numbers, axis_ends, days_in, figure_of, rig_in
+from vanpower.sharing.drawn import Drawn, Numbers, axis_ends, days_in, rig_in
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.studies import clipping_over
 
@@ -14,14 +14,12 @@ def ceiling(recipe: ChartRecipe) -> Drawn:
     """Cold volts under the controller's ceiling."""
     axis_ends(recipe)
     rig = rig_in(recipe)
-    chart = CeilingChart()
-    chart.update(rig)
     verdicts = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
     numbers: Numbers = {}
     for k, (circuit, verdict) in enumerate(zip(rig.circuits, verdicts, strict=True), 1):
         numbers[f"circuit {k}, cold volts"] = f"{rounded_up(circuit.controller.v_pv_max - verdict.margin)} V"
         numbers[f"circuit {k}, left"] = f"{verdict.margin:.2f} V"
-    return Drawn(chart.figure, numbers, "\n\n".join(map(str, verdicts)))
+    return Drawn(KINDS[recipe.kind].figure(rig), numbers, "\n\n".join(map(str, verdicts)))
 
 
 def diagram(recipe: ChartRecipe) -> Drawn:
@@ -35,7 +33,7 @@ def diagram(recipe: ChartRecipe) -> Drawn:
         numbers[f"circuit {k}, isolator"] = words.isolator.replace("\n", " ")
         numbers[f"circuit {k}, battery fuse"] = words.battery_fuse
     said = "\n".join(f"{name}: {value}" for name, value in numbers.items())
-    return Drawn(figure_of(plot_wiring(rig)), numbers, said)
+    return Drawn(KINDS[recipe.kind].figure(rig), numbers, said)
 
 
 def page(recipe: ChartRecipe) -> Drawn:
@@ -45,7 +43,7 @@ def page(recipe: ChartRecipe) -> Drawn:
     extra = [clipping_over(rig, days)] if days else []
     verdicts = [*check(rig), *extra]
     numbers = {f"{k}. {verdict.question}": _told(verdict) for k, verdict in enumerate(verdicts, 1)}
-    return Drawn(sheet(rig, extra=extra), numbers, "\n\n".join(map(str, verdicts)))
+    return Drawn(KINDS[recipe.kind].figure(rig, extra=extra), numbers, "\n\n".join(map(str, verdicts)))
 
 
 def _told(verdict: Verdict) -> str:

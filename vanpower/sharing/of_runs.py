@@ -2,28 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-from matplotlib.figure import Figure
-
-from vanpower.figures import plot_ladder, plot_months, plot_run, run_figure
+from vanpower.figures import KINDS
 from vanpower.rig import printable
-from vanpower.sharing.drawn import Drawn, Numbers, check_options, days_in, figure_of, rig_in
+from vanpower.sharing.drawn import Drawn, Numbers, check_options, days_in, rig_in
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.simulation import Run, simulate
 from vanpower.weather import find_day
-
-Draw = Callable[[Run, str | None], Figure]
-RUN_CHARTS: dict[str, Draw] = {
-    "run": lambda run, _: run_figure(run),
-    "charge": lambda run, wiring: figure_of(plot_run(run, wiring=wiring)),
-    "months": lambda run, wiring: figure_of(plot_months(run, wiring=wiring)),
-    "ladder": lambda run, _: figure_of(plot_ladder(run)),
-}
-# pictures of a run by the names that recipes carry
-OF_ONE = ("charge", "months")
-# those that show one wiring, the best or the one named
-
 
 PRINTED = {
     "Wh refused": ("left Wh", 1),
@@ -36,7 +20,7 @@ PRINTED = {
 
 def of_run(recipe: ChartRecipe) -> Drawn:
     """The picture of a run that a recipe asks for, walked anew."""
-    check_options(recipe, ("wiring",) if recipe.kind in OF_ONE else ())
+    check_options(recipe, KINDS[recipe.kind].options)
     rig_in(recipe)
     days = days_in(recipe)
     if days is None or len(recipe.requests) > 1:
@@ -47,10 +31,10 @@ def of_run(recipe: ChartRecipe) -> Drawn:
 def drawn_run(recipe: ChartRecipe, run: Run) -> Drawn:
     """The picture of a run that is there already."""
     wiring = recipe.options.get("wiring")
-    if wiring is not None and wiring not in run.journals:
-        known = ", ".join(map(printable, run.journals))
+    if wiring is not None and wiring not in run.outcomes:
+        known = ", ".join(map(printable, run.outcomes))
         raise ValueError(f"chart {recipe.kind} has no wiring {printable(str(wiring))[:40]!r}; there are {known}.")
-    figure = RUN_CHARTS[recipe.kind](run, None if wiring is None else str(wiring))
+    figure = KINDS[recipe.kind].figure(run, **({} if wiring is None else {"wiring": str(wiring)}))
     return Drawn(figure, _numbers(run), f"{run.title}\n\n{run.verdict}\n\n{run.text()}\n\n{run.ladder().text()}")
 
 

@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from vanpower.figures import plot_trial
+from vanpower.figures import KINDS
 from vanpower.files import TRIAL
 from vanpower.rig import printable
-from vanpower.sharing.drawn import Drawn, Numbers, check_options, figure_of
+from vanpower.sharing.drawn import Drawn, Numbers, check_options
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.sharing.trial_rows import MEASURED, TrialRows
 from vanpower.trials import Log, Trial, analyse_trial
@@ -80,7 +80,7 @@ def of_trial(recipe: ChartRecipe) -> Drawn:
     log = log_in(rows)
     trial = analyse_trial(log, **{name: value for name, value in recipe.options.items() if value is not None})  # type: ignore[arg-type]
     said = f"{printable(log.name)}: {log.order}, A is {log.before} and B is {log.after}"
-    return Drawn(figure_of(plot_trial(trial)), _numbers(trial), f"{said}\n\n{trial.text()}\n\n{trial.verdict}")
+    return Drawn(KINDS[recipe.kind].figure(trial), _numbers(trial), f"{said}\n\n{trial.text()}\n\n{trial.verdict}")
 
 
 def _numbers(trial: Trial) -> Numbers:

@@ -1,26 +1,25 @@
-"""Every chart that can be made again, by the name that its recipe carries."""
+"""Every chart that can be made again, by the name that its recipe carries; `figures.KINDS` draws them."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-from vanpower.figures import DayChart, PowerChart
 from vanpower.sharing.drawn import Drawn
-from vanpower.sharing.of_comparisons import ROOF, answer, bars, of_one, roof
+from vanpower.sharing.of_comparisons import ROOF, answer, of_one
 from vanpower.sharing.of_rigs import ceiling, diagram, page
-from vanpower.sharing.of_runs import RUN_CHARTS, of_run
+from vanpower.sharing.of_runs import of_run
 from vanpower.sharing.of_trials import of_trial
+from vanpower.sharing.page import PAGE, page_of
 from vanpower.sharing.recipe import ChartRecipe
 
 CHARTS: dict[str, Callable[[ChartRecipe], Drawn]] = {
     "answer": answer,
-    "power": of_one(PowerChart, "p_top", "v_top"),
-    "comparison": bars,
-    "day": of_one(DayChart),
+    **dict.fromkeys(("power", "comparison", "day"), of_one),
     "ceiling": ceiling,
     "diagram": diagram,
     "sheet": page,
-    **dict.fromkeys(RUN_CHARTS, of_run),
+    **dict.fromkeys(("run", "charge", "months", "ladder"), of_run),
     "trial": of_trial,
-    ROOF: roof,
+    ROOF: of_one,
+    PAGE: page_of,
 }

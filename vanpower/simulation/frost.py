@@ -47,7 +47,7 @@ class WarmLocker:
     Examples
     --------
     >>> print(WarmLocker(name="2s", temp=3.0, wh_used=160.0, wh_warm=700.0).sentence.partition(". ")[0])
-    The same with the battery kept at 3 °C or above: 2s brings 540 Wh more to battery and loads than its 160 Wh
+    The same with the battery kept at 3 °C or above: 2s delivers 540 Wh more to battery and loads than its 160 Wh
     """
 
     name: str
@@ -57,12 +57,12 @@ class WarmLocker:
 
     @property
     def sentence(self) -> str:
-        """What it brings, in words."""
+        """What it delivers, in words."""
         more = self.wh_warm - self.wh_used
         if more < SHOWN_WH:
-            return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} brings no more."
+            return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} delivers no more."
         gain = f"{watt_hours(more)} more to battery and loads than its {watt_hours(self.wh_used)}"
-        return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} brings {gain}. {UNCOUNTED}"
+        return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} delivers {gain}. {UNCOUNTED}"
 
 
 def warm_locker(run: Run, name: str, temp: float | None = None) -> WarmLocker | None:
@@ -90,9 +90,9 @@ def warm_locker(run: Run, name: str, temp: float | None = None) -> WarmLocker | 
     steps = run.ladder().steps[name]
     if temp is None and sum(steps[step] for step in COLD_STEPS) < SHOWN_WH:
         return None
-    journal = run.journals[name]
-    kept = marks(journal.rig, journal.store)[1] if temp is None else temp
-    again = simulate({name: journal.rig.with_battery(temp_heated=kept)}, run.request)
+    outcome = run.outcomes[name]
+    kept = marks(outcome.rig, outcome.store)[1] if temp is None else temp
+    again = simulate({name: outcome.rig.with_battery(temp_heated=kept)}, run.request)
     return WarmLocker(name=name, temp=kept, wh_used=run.used_wh(name), wh_warm=again.used_wh(name))
 
 
@@ -139,8 +139,8 @@ def frost_uncounted(rig: Rig, request: Request) -> list[str]:
     >>> from vanpower import Days, Snapshot, example
     >>> rig = example("bookmobile")
     >>> said, who = frost_uncounted(rig, Days(weather="sand-point", day="01-28"))
-    >>> said.rpartition(', which ')[2], who[:20]
-    ('is not counted here though the air falls to -5 °C; a walk through the day counts it', 'the cold cut-off of ')
+    >>> said.rpartition('; ')[2], who[:20]
+    ('vanpower day and vanpower year count it', 'the cold cut-off of ')
     >>> frost_uncounted(rig, Snapshot(light=800, temp_cell=45))
     []
     """
@@ -155,7 +155,7 @@ def frost_uncounted(rig: Rig, request: Request) -> list[str]:
     place = air if measured else max(air + store.temp_offset, store.temp_heated)
     if place >= marks(rig, store)[0]:
         return []
-    counted = f"which is not counted here though {what} {air:.0f} °C; a walk through the day counts it"
+    counted = f"which is not counted here though {what} {air:.0f} °C; vanpower day and vanpower year count it"
     return [f"{_takes_nothing(rig, store, measured)}, {counted}", _who(rig)]
 
 

@@ -69,8 +69,8 @@ class RigRun:
     Examples
     --------
     >>> from vanpower import example
-    >>> journal = simulate({"2p": example("bookmobile")}, Days(day="dull")).journals["2p"]
-    >>> round(float(journal.by_day["used"][0])), round(journal.stored_wh)
+    >>> outcome = simulate({"2p": example("bookmobile")}, Days(day="dull")).outcomes["2p"]
+    >>> round(float(outcome.by_day["used"][0])), round(outcome.stored_wh)
     (49, -359)
     """
 
@@ -140,7 +140,7 @@ class Run(Result):
 
     Parameters
     ----------
-    journals : dict of str to RigRun
+    outcomes : dict of str to RigRun
         What happened to each rig, in the order they were given.
     request : Days
     title : str
@@ -158,11 +158,11 @@ class Run(Result):
     --------
     >>> from vanpower import example
     >>> run = simulate(example("bookmobile").wirings(), Days(day="dull"))
-    >>> {name: round(run.used_wh(name)) for name in run.journals}
+    >>> {name: round(run.used_wh(name)) for name in run.outcomes}
     {'2s': 49, '2p': 49}
     """
 
-    journals: Mapping[str, RigRun]
+    outcomes: Mapping[str, RigRun]
     request: Days
     title: str
     time: Array
@@ -172,24 +172,24 @@ class Run(Result):
 
     @property
     def ranking(self) -> list[str]:
-        """Names by what they bring; what would damage a controller or a panel comes last."""
-        return sorted(self.journals, key=lambda name: (not self.allowed(name), -self.used_wh(name)))
+        """Names by what they deliver; what would damage a controller or a panel comes last."""
+        return sorted(self.outcomes, key=lambda name: (not self.allowed(name), -self.used_wh(name)))
 
     def used_wh(self, name: str) -> float:
         """Energy that loads and battery took from the sun. [Wh]"""
-        return float(self.journals[name].by_day["used"].sum())
+        return float(self.outcomes[name].by_day["used"].sum())
 
     def band_wh(self, name: str) -> tuple[float, float]:
-        """Least and most energy that a rig may really bring, as far as its panels' labels leave it open. [Wh]"""
-        low, high = self.journals[name].band()
+        """Least and most energy that a rig may really deliver, as far as its panels' labels leave it open. [Wh]"""
+        low, high = self.outcomes[name].band()
         return float(low.sum() * self.step_h), float(high.sum() * self.step_h)
 
     def label_wh(self, name: str) -> float:
         """Energy that loads and battery would take if the panels did as their labels' curve says. [Wh]"""
-        return float(self.journals[name].by_label().sum() * self.step_h)
+        return float(self.outcomes[name].by_label().sum() * self.step_h)
 
     def share(self, name: str) -> float:
-        """What a rig brings, as a share of the best one that is allowed."""
+        """What a rig delivers, as a share of the best one that is allowed."""
         best = self.used_wh(self.ranking[0])
         return self.used_wh(name) / best if best > 0 else 1.0
 
@@ -208,24 +208,24 @@ class Run(Result):
                 f"no day from {first!r} to {last!r} is in this run; write month-day, {dates[0][5:]} to {dates[-1][5:]}."
             )
         of_row = chosen[np.searchsorted(self.dates, self.time.astype("datetime64[D]"))]
-        journals = {name: journal.only(of_row, chosen) for name, journal in self.journals.items()}
+        outcomes = {name: outcome.only(of_row, chosen) for name, outcome in self.outcomes.items()}
         title = f"{self.title.split(',')[0]}, {first} to {last}"
-        return replace(self, journals=journals, title=title, time=self.time[of_row], dates=self.dates[chosen])
+        return replace(self, outcomes=outcomes, title=title, time=self.time[of_row], dates=self.dates[chosen])
 
     def ladder(self) -> Ladder:
         """The loss ladder of every rig: from the label's watt-hours down to loads and battery."""
-        return Ladder({name: {k: float(v.sum()) for k, v in j.by_day.items()} for name, j in self.journals.items()})
+        return Ladder({name: {k: float(v.sum()) for k, v in j.by_day.items()} for name, j in self.outcomes.items()})
 
     def budget(self, name: str) -> Budget:
         """One rig's energy month by month: what the sun offered, what was taken, what loads asked for and got."""
-        journal = self.journals[name]
-        rows = journal.rows
+        outcome = self.outcomes[name]
+        rows = outcome.rows
         day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
         watts = {"could": rows.p_offered, "load": rows.p_load, "served": rows.p_served}
         daily = {what: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for what, w in watts.items()}
-        daily |= {"used": journal.by_day["used"]}
+        daily |= {"used": outcome.by_day["used"]}
         daily |= {what: _any(day, rows, what, len(self.dates)) for what in ("full", "flat")}
-        return budget_of(self.dates, daily, journal.store.usable_wh)
+        return budget_of(self.dates, daily, outcome.store.usable_wh)
 
     def table(self, what: What = "wirings", wiring: str | None = None) -> Table:
         """One line for each rig, best first; or one rig's months, days or moments; or the ladder of all.
@@ -258,13 +258,13 @@ class Run(Result):
         }
         if what not in tables:
             raise ValueError(f"a run has no table {what!r}; there are {', '.join(tables)}.")
-        if name not in self.journals:
-            raise ValueError(f"a run of {', '.join(self.journals)} has no wiring {name!r}.")
+        if name not in self.outcomes:
+            raise ValueError(f"a run of {', '.join(self.outcomes)} has no wiring {name!r}.")
         return tables[what]()
 
     def _moments(self, name: str) -> Table:
         """Every moment of one rig."""
-        rows = self.journals[name].rows
+        rows = self.outcomes[name].rows
         tenths = {"offered": rows.p_offered, "used": rows.p_used, "load": rows.p_load, "served": rows.p_served}
         columns = (
             Column(name="time", left=True),
@@ -280,8 +280,8 @@ class Run(Result):
 
     def _days(self, name: str) -> Table:
         """Every day of one rig: watt-hours, charge at its end, and every step of the ladder."""
-        journal = self.journals[name]
-        rows = journal.rows
+        outcome = self.outcomes[name]
+        rows = outcome.rows
         day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
         watts = {"sun": rows.p_offered, "load": rows.p_load, "served": rows.p_served}
         sums = {what: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for what, w in watts.items()}
@@ -290,9 +290,9 @@ class Run(Result):
             Column(name="date", left=True),
             *(Column(name=what, unit="Wh", digits=1) for what in sums),
             Column(name="charge", unit="%", digits=1),
-            *(Column(name=step, unit="Wh", digits=1) for step in journal.by_day),
+            *(Column(name=step, unit="Wh", digits=1) for step in outcome.by_day),
         )
-        daily = (*sums.values(), 100 * rows.soc[last], *journal.by_day.values())
+        daily = (*sums.values(), 100 * rows.soc[last], *outcome.by_day.values())
         return Table(columns, list(zip(self.dates, *(one.tolist() for one in daily), strict=True)))
 
     def _wirings(self) -> Table:
@@ -312,45 +312,45 @@ class Run(Result):
 
     def _line(self, name: str) -> tuple[Any, ...]:
         """What one rig did."""
-        journal = self.journals[name]
-        rows = journal.rows
+        outcome = self.outcomes[name]
+        rows = outcome.rows
         load, served = (float(w.sum()) * self.step_h for w in (rows.p_load, rows.p_served))
         left = max(float((rows.p_offered - rows.p_used).sum()) * self.step_h, 0.0)
         share = 100 * self.share(name) if self._comparable else None
         charges = (100 * float(rows.soc.min()), 100 * float(rows.soc[-1]))
-        allowed = (short_word(journal.rig) or "yes") if self.allowed(name) else "no"
+        allowed = (short_word(outcome.rig) or "yes") if self.allowed(name) else "no"
         return name, self.used_wh(name), share, left, load, max(load - served, 0.0), *charges, allowed
 
     @property
     def _comparable(self) -> bool:
-        """Whether there is a best to be a share of: one that is allowed and brings something."""
+        """Whether there is a best to be a share of: one that is allowed and delivers something."""
         return self.allowed(self.ranking[0]) and self.used_wh(self.ranking[0]) > SHOWN_WH
 
     @property
     def verdict(self) -> Verdict:
-        """Which rig brings most, and whether it carries the loads."""
+        """Which rig delivers most, and whether it carries the loads."""
         best, *others = [name for name in self.ranking if self.allowed(name)] or [""]
         if not best:
-            out = refusal(self.journals[self.ranking[0]].rig)
+            out = refusal(self.outcomes[self.ranking[0]].rig)
             assert out is not None
             return Verdict(
                 question=f"Does it carry the loads, {self.title}?", answer="no", margin=out.margin, unit=out.unit,
                 sentence=f"No wiring here is allowed. {out.sentence}", basis=out.basis,
                 caution=" ".join(filter(None, (out.caution, *touch_cautions(self._rigs)))),
             )  # fmt: skip
-        journal = self.journals[best]
+        outcome = self.outcomes[best]
         said = [self._brings(best, others), self._carries(best), self._refuses(best)]
         barred = [name for name in self.ranking if not self.allowed(name)]
-        short = {name: short_of(self.journals[name].rig) for name in (best, *others)}
-        said += [f"{name} does not suit this battery: {what}." for name, what in short.items() if what]
+        short = {name: short_of(self.outcomes[name].rig) for name in (best, *others)}
+        said += [f"{name} does not work for this battery: {what}." for name, what in short.items() if what]
         if barred:
-            out_for = [out for name in barred if (out := refusal(self.journals[name].rig))]
+            out_for = [out for name in barred if (out := refusal(self.outcomes[name].rig))]
             said.append(f"Not allowed, since it would damage {harmed(out_for)}: {', '.join(barred)}.")
         if self.interrupted:
             said.append(f"Stopped after {len(self.dates)} days; what is here is whole.")
-        load = float(journal.rows.p_load.sum()) * self.step_h
-        cut = load - float(journal.rows.p_served.sum()) * self.step_h
-        offered = float(journal.rows.p_offered.sum()) * self.step_h
+        load = float(outcome.rows.p_load.sum()) * self.step_h
+        cut = load - float(outcome.rows.p_served.sum()) * self.step_h
+        offered = float(outcome.rows.p_offered.sum()) * self.step_h
         return Verdict(
             question=f"Does it carry the loads, {self.title}?",
             answer=self._answer(load, cut, offered),
@@ -359,10 +359,10 @@ class Run(Result):
             sentence=" ".join(filter(None, said)),
             basis="; ".join(
                 [
-                    f"charge at the start {100 * journal.store.soc_start:.0f} %{_entered(journal)}",
+                    f"charge at the start {100 * outcome.store.soc_start:.0f} %{_entered(outcome)}",
                     *self._frost(best),
                     *self._gaps,
-                    *journal.store.notes,
+                    *outcome.store.notes,
                     *self.caveats(best),
                 ]
             ),
@@ -371,21 +371,21 @@ class Run(Result):
 
     def caveats(self, name: str) -> list[str]:
         """What the run rests on besides battery and loads, in the words of a comparison; the dull band of one rig."""
-        panels = [panel for journal in self.journals.values() for panel in journal.rig.panels]
+        panels = [panel for outcome in self.outcomes.values() for panel in outcome.rig.panels]
         told = self.dull and self.used_wh(name) >= TOO_LITTLE
-        band = [dull_words(name, self.journals[name].rig, self.band_wh(name), "Wh")] if told else []
+        band = [dull_words(name, self.outcomes[name].rig, self.band_wh(name), "Wh")] if told else []
         return [*caveats(panels, self.request), *band]
 
     @property
     def dull(self) -> bool:
         """Whether most of the energy comes in dull light."""
-        return any(journal.dull for journal in self.journals.values())
+        return any(outcome.dull for outcome in self.outcomes.values())
 
     def _frost(self, name: str) -> list[str]:
         """How warm the battery is taken to be, and what stops its charge, where frost does."""
-        journal, steps = self.journals[name], self.ladder().steps[name]
+        outcome, steps = self.outcomes[name], self.ladder().steps[name]
         lost = sum(steps[step] for step in COLD_STEPS)
-        return frost_said(journal.rig, journal.store, lost, measured=journal.measured)
+        return frost_said(outcome.rig, outcome.store, lost, measured=outcome.measured)
 
     @property
     def _gaps(self) -> list[str]:
@@ -402,11 +402,11 @@ class Run(Result):
         return "no" if cut >= ALIKE * load or offered <= SHOWN_WH else "yes" if offered >= load else "close"
 
     def _brings(self, best: str, others: list[str]) -> str:
-        """What the best brings, and how far it is ahead."""
+        """What the best delivers, and how far it is ahead."""
         per = "" if len(self.dates) == 1 else f" in {len(self.dates)} days"
         if self.used_wh(best) <= SHOWN_WH:
             return self._brings_nothing(best)
-        brings = f"{best} brings {self._amount(best)}{per} to battery and loads"
+        brings = f"{best} delivers {self._amount(best)}{per} to battery and loads"
         if not others:
             return f"{brings}."
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
@@ -417,14 +417,14 @@ class Run(Result):
         return f"{brings}, {more_than(used, other, others[0])}{why}."
 
     def _amount(self, name: str) -> str:
-        """What a rig brings; in dull light the middle of measured panels, their range, and what labels alone say."""
+        """What a rig delivers; in dull light the middle of measured panels, their range, and what labels alone say."""
         brings = watt_hours(self.used_wh(name))
         if not self.dull:
             return brings
         return dull_told(watt_hours(self.label_wh(name)), brings, self.band_wh(name))
 
     def _brings_nothing(self, best: str) -> str:
-        """That even the best brings nothing, and what takes most of it."""
+        """That even the best delivers nothing, and what takes most of it."""
         why = self._taken(best)
         return f"Nothing arrives from {best}" + (f": {why}." if why else ".")
 
@@ -436,18 +436,18 @@ class Run(Result):
 
     def _carries(self, name: str) -> str:
         """Whether the loads are carried, and when not."""
-        journal = self.journals[name]
-        load = float(journal.rows.p_load.sum()) * self.step_h / len(self.dates)
+        outcome = self.outcomes[name]
+        load = float(outcome.rows.p_load.sum()) * self.step_h / len(self.dates)
         if load <= 0:
-            said = "The loads draw 0 W" if journal.rig.loads else "No loads are described in [[loads]]"
+            said = "The loads draw 0 W" if outcome.rig.loads else "No loads are described in [[loads]]"
             return f"{said}, so a full battery stays full and refuses the rest."
-        without = autonomy_days(journal.store.usable_wh, load)
+        without = autonomy_days(outcome.store.usable_wh, load)
         alone = f"A full battery lasts {without:.1f} days without sun."
         budget = whole_months(self.budget(name))
         if len(budget.months) > 1:
             return f"{months_said(budget)} {alone}"
-        cut = load - float(journal.rows.p_served.sum()) * self.step_h / len(self.dates)
-        offered = float(journal.rows.p_offered.sum()) * self.step_h / len(self.dates)
+        cut = load - float(outcome.rows.p_served.sum()) * self.step_h / len(self.dates)
+        offered = float(outcome.rows.p_offered.sum()) * self.step_h / len(self.dates)
         if cut >= 0.5:
             way = f"{known(cut)} of {known_in(load, 'Wh')} a day are cut"
         elif offered >= load:
@@ -455,7 +455,7 @@ class Run(Result):
         else:
             by = "Sun and battery together feed" if offered > SHOWN_WH else "The battery alone feeds"
             way = f"{by} the load of {known_in(load, 'Wh')} a day"
-        end = f"the charge goes from {100 * journal.store.soc_start:.0f} to {100 * journal.rows.soc[-1]:.0f} %."
+        end = f"the charge goes from {100 * outcome.store.soc_start:.0f} to {100 * outcome.rows.soc[-1]:.0f} %."
         return f"{way}; {end} {alone}"
 
     def _refuses(self, name: str) -> str:
@@ -465,7 +465,7 @@ class Run(Result):
 
     def _caution(self) -> str:
         """Frost and a battery that may not be charged in it, and volts that are not to be touched."""
-        frozen = [one.rig for one in self.journals.values() if (one.rows.stage == STAGES.index("cold")).any()]
+        frozen = [one.rig for one in self.outcomes.values() if (one.rows.stage == STAGES.index("cold")).any()]
         cold = dict.fromkeys(frost_caution(rig) for rig in frozen)
         return " ".join(filter(None, (*cold, *touch_cautions(self._rigs))))
 
@@ -475,20 +475,20 @@ class Run(Result):
 
     @property
     def _rigs(self) -> dict[str, Rig]:
-        return {name: journal.rig for name, journal in self.journals.items()}
+        return {name: outcome.rig for name, outcome in self.outcomes.items()}
 
     def allowed(self, name: str) -> bool:
         """Whether nothing forbids the rig."""
-        return refusal(self.journals[name].rig) is None
+        return refusal(self.outcomes[name].rig) is None
 
 
-def _entered(journal: RigRun) -> str:
+def _entered(outcome: RigRun) -> str:
     """Where the charge at the start comes from, and whether what was entered reads like the volts of a meter."""
-    battery, typed = journal.rig.battery, journal.rig.battery.soc_start_pct
+    battery, typed = outcome.rig.battery, outcome.rig.battery.soc_start_pct
     like_volts = V_PLAUSIBLE[0] <= typed / battery.v_nominal <= V_PLAUSIBLE[1] and typed % 1 > 0
     slip = "; are these volts?" if like_volts else "; is it a share? 70 % is 70" if 0 < typed <= 1 else ""
     usual = typed == Battery.soc_start_pct
-    if 100 * journal.store.soc_start > typed + 1e-9:
+    if 100 * outcome.store.soc_start > typed + 1e-9:
         given = "is taken where soc_start_pct is not given" if usual else "was entered"
         return f", the least that its usable share leaves ({typed:g} % {given}{slip})"
     # rest volts of lithium iron phosphate hardly change
@@ -531,7 +531,7 @@ def whole_day(request: Days) -> Days:
 
 
 def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: Progress | None = None) -> Run:
-    """What rigs bring over days, a winter or a year, with the battery's charge, the loads and the charge stages.
+    """What rigs deliver over days, a winter or a year, with the battery's charge, the loads and the charge stages.
 
     Parameters
     ----------
@@ -574,7 +574,7 @@ def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> R
     if not rigs:
         raise ValueError("a run needs at least one rig; give it rig.wirings().")
     if not isinstance(request, Days):
-        raise ValueError(f"a run walks through days and is given a {type(request).__name__}; give it Days.")
+        raise ValueError(f"a run goes through days, and this is a {type(request).__name__}; give it Days.")
     day = day_of(request)
     time = day.table.index.tz_localize(None).to_numpy()
     dates, of_row = np.unique(time.astype("datetime64[D]"), return_inverse=True)
@@ -591,8 +591,8 @@ def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> R
         if done == 0:
             raise
     whole = int(of_row[done - 1]) + 1
-    journals = {name: _journal(walk, done, whole, work.brightest(walk)[:done]) for name, walk in walks.items()}
-    return Run(journals, request, title_of(request), time[:done], dates[:whole], day.step_h, interrupted)
+    outcomes = {name: _outcome(walk, done, whole, work.brightest(walk)[:done]) for name, walk in walks.items()}
+    return Run(outcomes, request, title_of(request), time[:done], dates[:whole], day.step_h, interrupted)
 
 
 def _walks(rigs: Mapping[str, Rig], day: WeatherSeries, days: int) -> dict[str, Stepper]:
@@ -651,7 +651,7 @@ class _Work:
         return sun, [SUNS.get((*key, circuit, volts), partial(made, circuit)) for circuit in rig.circuits]
 
 
-def _journal(walk: Stepper, rows: int, days: int, brightest: Array) -> RigRun:
+def _outcome(walk: Stepper, rows: int, days: int, brightest: Array) -> RigRun:
     """What is finished of one rig's simulation."""
     by_day = {name: each[:days] for name, each in walk.by_day.items()}
     return RigRun(

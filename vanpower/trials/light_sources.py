@@ -25,8 +25,8 @@ def spare_light(log: Log, i_sc: float, *, alpha_isc_pct_per_k: float = ALPHA) ->
 
     Examples
     --------
-    >>> from vanpower import typed_log
-    >>> log = typed_log('''minutes wiring watts i_spare
+    >>> from vanpower import read_log
+    >>> log = read_log('''minutes wiring watts i_spare
     ...     0  2p 100 2.5
     ...     5  2p 104 2.6
     ...     20 2s 111 2.7
@@ -55,8 +55,8 @@ def clear_light(log: Log, latitude: float, longitude: float, utc_h: float) -> Lo
 
     Examples
     --------
-    >>> from vanpower import typed_log
-    >>> log = typed_log('''time; wiring; watts
+    >>> from vanpower import read_log
+    >>> log = read_log('''time; wiring; watts
     ...     2026-06-21 10:00; 2p; 100
     ...     2026-06-21 10:05; 2p; 104
     ...     2026-06-21 10:20; 2s; 111

@@ -136,12 +136,14 @@ def read_log(
     before: str = "",
     pilot: bool = False,
 ) -> Log:
-    """The log of a field trial from a CSV file or a DataFrame, with any usual delimiter, decimal sign and form of time.
+    """The log of a field trial from a file, typed rows or a DataFrame, with any usual delimiter and form of time.
 
     Parameters
     ----------
     source : path, bytes, str or DataFrame
-        A str without a line break is the path of a file; a DataFrame's index of times counts as its column time.
+        A str with line breaks is the log itself, as one types it: a line of column names, then a line for each row,
+        values parted by blanks or as in a file. A str without is the path of a file. A DataFrame's index of times
+        counts as its column time.
     columns : mapping, optional
         Quantity to the name of its column, where that is not recognised: {"power": "Panel output"}.
     blocks : str
@@ -168,41 +170,7 @@ def read_log(
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> log.before, log.after
     ('2p', '2s')
-    """
-    table = read_table(source, TRIAL, columns=columns)
-    return _log(table, blocks, dates, before, pilot)
-
-
-def typed_log(
-    text: str,
-    *,
-    columns: Mapping[str, str] | None = None,
-    blocks: str = "",
-    dates: str = "",
-    before: str = "",
-    pilot: bool = False,
-) -> Log:
-    """The log of a field trial from a text typed by hand: a line of column names, then a line for each row.
-
-    Parameters
-    ----------
-    text : str
-        Values are separated by blanks, or as in a file.
-    columns, blocks, dates, before, pilot
-        As in `read_log`.
-
-    Returns
-    -------
-    Log
-
-    Raises
-    ------
-    ValueError
-        Line, column, value, what would make sense, and the likely slip.
-
-    Examples
-    --------
-    >>> log = typed_log('''minutes wiring watts light
+    >>> log = read_log('''minutes wiring watts light
     ...     0  2p 100 500
     ...     5  2p 104 520
     ...     20 2s 111 540
@@ -212,7 +180,7 @@ def typed_log(
     >>> log.order, log.after
     ('A-B-A', '2s')
     """
-    table = read_table(text.encode(errors="replace"), TRIAL, columns=columns, name="typed rows")
+    table = read_table(source, TRIAL, columns=columns)
     return _log(table, blocks, dates, before, pilot)
 
 
@@ -275,4 +243,4 @@ def _words(table: Table, field: str) -> Array:
     return np.array([printable(text) for text in table.texts(field)])
 
 
-__all__ = ["FEWEST_ROWS", "MEASURED", "Log", "read_log", "typed_log"]
+__all__ = ["FEWEST_ROWS", "MEASURED", "Log", "read_log"]

@@ -28,8 +28,8 @@ def falls(log: Log, level: Array) -> float:
 
     Examples
     --------
-    >>> from vanpower import typed_log
-    >>> log = typed_log('''minutes wiring watts
+    >>> from vanpower import read_log
+    >>> log = read_log('''minutes wiring watts
     ...     0  2p 100
     ...     5  2p 100
     ...     20 2s 102
@@ -49,9 +49,9 @@ def too_steep(log: Log, level: Array) -> float:
 
     Examples
     --------
-    >>> from vanpower import typed_log
+    >>> from vanpower import read_log
     >>> rows = "".join(f"{m} {'2s' if 20 <= m < 40 else '2p'} {100 + m} 500\\n" for m in range(0, 60, 2))
-    >>> log = typed_log("minutes wiring watts light\\n" + rows)
+    >>> log = read_log("minutes wiring watts light\\n" + rows)
     >>> round(too_steep(log, np.log(log.power)), 1)
     0.5
     """

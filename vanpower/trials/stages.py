@@ -71,8 +71,8 @@ def stages(log: Log, *, i_charge_max: float | None = None, v_absorption: float |
 
     Examples
     --------
-    >>> from vanpower import typed_log
-    >>> log = typed_log('''minutes wiring watts stage
+    >>> from vanpower import read_log
+    >>> log = read_log('''minutes wiring watts stage
     ...     0  2p 100 bulk
     ...     5  2p 104 bulk
     ...     20 2s 111 bulk

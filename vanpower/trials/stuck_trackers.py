@@ -49,10 +49,10 @@ class Reading(Description):
     ValueError: Reading.v_array is 39000 V; a value from 1 to 1500 V makes sense. Are these millivolts?
     """
 
-    v_array: float = number(1.0, 1500.0, "on the panels' side", above="Are these millivolts?")
-    p_array: float = number(0.0, 50_000.0, "from the panels", above="Are these milliwatts?")
+    v_array: float = number(1.0, 1500.0, "voltage on the panels' side", above="Are these millivolts?")
+    p_array: float = number(0.0, 50_000.0, "power from the panels", above="Are these milliwatts?")
     light: float | None = number(
-        5.0, 1800.0, "on the panels, if known", default=None, unit="W/m²", above="Are these lux?"
+        5.0, 1800.0, "irradiance on the panels, if known", default=None, unit="W/m²", above="Are these lux?"
     )
 
 
@@ -254,8 +254,8 @@ def jumps(log: Log, v_group: float) -> tuple[Jump, ...]:
 
     Examples
     --------
-    >>> from vanpower import typed_log
-    >>> log = typed_log('''minutes watts light panelvolts
+    >>> from vanpower import read_log
+    >>> log = read_log('''minutes watts light panelvolts
     ...     0  35 500 39
     ...     1  36 510 39
     ...     2 108 520 27
@@ -320,8 +320,8 @@ def stuck_tracker_in(log: Log, rig: Rig, circuit: int = 0) -> Verdict:
 
     Examples
     --------
-    >>> from vanpower import example, typed_log
-    >>> log = typed_log('''minutes watts light panelvolts
+    >>> from vanpower import example, read_log
+    >>> log = read_log('''minutes watts light panelvolts
     ...     0  35 500 39
     ...     1  36 510 39
     ...     2 108 520 27

@@ -18,7 +18,7 @@ is offered.
 from __future__ import annotations
 
 from vanpower.weather.beams import Beams, beams_of
-from vanpower.weather.days import SeveralDays, day_of, day_slip, find_day, is_by_name, is_day, stamp, weather_in
+from vanpower.weather.days import SeveralDays, day_of, day_slip, find_day, is_by_name, is_day, read_weather, stamp
 from vanpower.weather.measured import MEASURED, measured_days
 from vanpower.weather.parked import parked_day
 from vanpower.weather.planes import cell_temperature, lagged, plane_light, plane_notes
@@ -50,10 +50,10 @@ __all__ = [
     "parked_day",
     "plane_light",
     "plane_notes",
+    "read_weather",
     "rows_of",
     "stamp",
     "sun_at",
     "typical_year",
     "uncovered",
-    "weather_in",
 ]

@@ -74,7 +74,7 @@ def find_day(weather: Weather, day: str) -> WeatherSeries:
     weather : str, MadeSky, WeatherLog or WeatherRows
         "sand-point", "greensboro", "miami"; "graz" or one of its days, "graz-2017-07-01"; the path of a TMY2, TMY3,
         EPW or PVGIS file, or of a CSV log; a synthetic sky; a log whose columns have other names; or rows that
-        `weather_in` gave.
+        `read_weather` gave.
     day : str
         As in `Days`.
 
@@ -96,7 +96,7 @@ def find_day(weather: Weather, day: str) -> WeatherSeries:
     return _find_day(weather, day, stamp(weather))
 
 
-def weather_in(
+def read_weather(
     source: str | Path | bytes | pd.DataFrame,
     *,
     columns: Mapping[str, str] | None = None,
@@ -135,7 +135,7 @@ def weather_in(
     --------
     >>> import pandas as pd
     >>> hours = pd.date_range("2026-06-21 08:00", periods=9, freq="h")
-    >>> rows = weather_in(pd.DataFrame({"Sun": range(100, 1000, 100), "temp_air": 20.0}, index=hours),
+    >>> rows = read_weather(pd.DataFrame({"Sun": range(100, 1000, 100), "temp_air": 20.0}, index=hours),
     ...                   columns={"ghi": "Sun"}, name="My roof")
     >>> find_day(rows, "only").title
     'My roof, 21 Jun, 4500 Wh/m² on the flat'

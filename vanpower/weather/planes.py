@@ -78,7 +78,8 @@ def plane_notes(day: WeatherSeries, panels: tuple[Panel, ...]) -> tuple[str, ...
     Examples
     --------
     >>> from dataclasses import replace
-    >>> from vanpower import MadeSky, example, find_day
+    >>> from vanpower import MadeSky, example
+    >>> from vanpower.weather import find_day
     >>> day = find_day(MadeSky(kind="half-sine"), "only")
     >>> flat = example("bookmobile").panels[0]
     >>> plane_notes(day, (flat,)), plane_notes(day, (replace(flat, tilt_deg=30),))
@@ -97,7 +98,7 @@ def cell_temperature(day: WeatherSeries, panel: Panel, light: np.ndarray) -> np.
 
     Notes
     -----
-    Cells are taken to follow the light at once. Slowed down as `lagged` has it, two panels in series bring 1.1 % more
+    Cells are taken to follow the light at once. Slowed down as `lagged` has it, two panels in series deliver 1.1 % more
     on the broken day measured at Graz (1 July 2017), whose bursts of light then meet cooler cells, and 0.1 % more or
     less on two grey ones.
 

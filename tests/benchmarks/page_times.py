@@ -1,0 +1,134 @@
+"""How long pages take, and how large they are: python tests/benchmarks/page_times.py [lessons]. Judges nothing.
+
+A page is live when its picture has followed a key. The command is `vanpower` with a browser that opens the moment the
+server answers; a click goes from the start page to a lesson. Memory is what a page's kernel has for itself, and its
+fair share of what it has in common with others.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import signal
+import socket
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from browsing import FLAGS, FOLDER, environment, opened
+from test_pages import CLICK, WHOLE, process_of_the_oldest_page
+
+from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
+
+RUNS = 5
+# of each lesson
+OLD = "document.querySelectorAll('.noUi-handle').forEach(handle => handle.dataset.old = 1)"
+NEW = ".vp-live .noUi-handle:not([data-old])"
+WATCH = """handle => {
+  window.followed = 0;
+  const picture = one => one.closest?.('svg, img') || one.querySelector?.('svg, img');
+  new MutationObserver(seen => { if (seen.some(one => picture(one.target))) window.followed = performance.now(); })
+    .observe(handle.closest('.vp-live'), { subtree: true, childList: true, attributeFilter: ['src'] });
+}"""
+HEADINGS = ("words", "control", "live", "whole")
+
+
+def main(lessons: list[str]) -> None:
+    """Print two tables."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright, tempfile.TemporaryDirectory() as folder:
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
+        print("| from the command, s | " + " | ".join(HEADINGS) + " |\n|---|---|---|---|---|")
+        with started(Path(folder)) as (pages, since), opened(browser) as tab:
+            tab.goto(f"{pages}/voila/render/{FIRST_NOTEBOOK}?token=t", wait_until="commit")
+            print(row("start page", [times(tab, FIRST_NOTEBOOK, since)]))
+            print(f"| from the click, s, medians of {RUNS} | | | | | own / shared fairly, MB |")
+            for name in lessons or sorted(path.name for path in FOLDER.glob("0[1-9]-*.ipynb")):
+                runs = [by_click(tab, name) for _ in range(RUNS)]
+                print(
+                    row(name, runs), "{:.0f} / {:.0f} |".format(*memory(process_of_the_oldest_page(pages))), flush=True
+                )
+        browser.close()
+
+
+@contextlib.contextmanager
+def started(folder: Path) -> Iterator[tuple[str, float]]:
+    """The server's address once it answers, and when the command was given."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    words = [*server_command(FOLDER), "--no-browser", f"--port={port}", "--IdentityProvider.token=t"]
+    since = time.perf_counter()
+    with (folder / "log.txt").open("w") as log:
+        server = subprocess.Popen(words, env=environment(folder), stdout=log, stderr=log, start_new_session=True)
+    try:
+        while True:
+            with (
+                contextlib.suppress(OSError),
+                urllib.request.urlopen(f"http://127.0.0.1:{port}/api?token=t", timeout=5),
+            ):
+                yield f"http://127.0.0.1:{port}", since
+                return
+            time.sleep(0.02)
+        yield f"http://127.0.0.1:{port}", since
+    finally:
+        os.killpg(server.pid, signal.SIGTERM)
+        server.wait()
+
+
+def by_click(tab: Any, name: str) -> list[float]:
+    """Go to the start page, then to a lesson."""
+    tab.evaluate(CLICK, FIRST_NOTEBOOK)
+    tab.wait_for_function(WHOLE, arg=FIRST_NOTEBOOK)
+    tab.evaluate(OLD)
+    since = time.perf_counter()
+    tab.evaluate(CLICK, name)
+    return times(tab, name, since)
+
+
+def times(tab: Any, name: str, since: float) -> list[float]:
+    """Seconds to the first words, the first control, its picture moved by a key, and all of the page."""
+    found = []
+
+    def note() -> None:
+        found.append(time.perf_counter() - since)
+
+    tab.wait_for_selector("h1")
+    note()
+    handle = tab.wait_for_selector(NEW)
+    note()
+    handle.evaluate(WATCH)
+    handle.focus()
+    handle.press("ArrowRight")
+    tab.wait_for_function("window.followed")
+    note()
+    tab.wait_for_function(WHOLE, arg=name)
+    note()
+    return found
+
+
+def memory(process: int) -> tuple[float, float]:
+    """What a process has for itself, and its fair share of all it has. [MB]"""
+    lines = [line.split() for line in Path(f"/proc/{process}/smaps_rollup").read_text().splitlines()[1:]]
+    kilobytes = {name: int(number) for name, number, _ in lines}
+    own = sum(number for name, number in kilobytes.items() if name.startswith("Private_"))
+    return own / 1000, kilobytes["Pss:"] / 1000
+
+
+def row(name: str, runs: list[list[float]]) -> str:
+    """A line of the table."""
+    return f"| {name} | " + " | ".join(f"{statistics.median(column):.2f}" for column in zip(*runs, strict=True)) + " |"
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

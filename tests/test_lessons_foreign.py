@@ -1,0 +1,159 @@
+"""Every lesson serves any van: its instrument says of eight foreign rigs what the command line says, word for word.
+
+A page's two first cells are run as they stand, one's own van is chosen by its button, and what the page says is looked
+for in what the command prints of the same file. Where a page needs what a file has not, it says so and shows the way.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+pytest.importorskip("ipywidgets", reason="pages need the extra 'notebooks'")
+
+from browsing import FOLDER
+from foreign_rigs import FOREIGN, SPOTS, roofed
+
+from vanpower.cli import main
+from vanpower.files import data_folder, read_rig
+from vanpower.widgets import Chooser
+
+LOG, OWN_LOG = data_folder() / "logs" / "apple-barn.csv", "my-log.csv"
+COMMANDS: dict[str, tuple[str, ...]] = {
+    "01": ("compare", "VAN", "--light", "200", "--temp", "5"),
+    "02": ("check", "VAN"),
+    "03": ("compare", "VAN", "--light", "700", "--temp", "30", "--shade", "P1.1=0.2"),
+    "04": ("day", "VAN", "--day", "bright"),
+    "05": ("year", "VAN"),
+    "07": ("check", "VAN"),
+    "08": ("trial", OWN_LOG, "--rig", "VAN", "--wirings", "OWN", "OWN"),
+    "09": ("answer", "VAN", "--light", "250", "--temp", "14"),
+}
+# what is typed for the question that a page opens with
+ROOF = ("roof", "VAN", "--date", "03-21", "--hour", "9.5")
+# of page 06, which needs a roof
+
+
+@pytest.fixture
+def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str, str], Any]:
+    """Open a lesson's instrument with somebody's file as one's own van."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(Chooser, "was_mine", False)
+    monkeypatch.setenv("VANPOWER_VAN", str(tmp_path / "my-van.toml"))
+
+    def opened(number: str, text: str) -> Any:
+        (tmp_path / "my-van.toml").write_text(text, encoding="utf-8")
+        (tmp_path / OWN_LOG).write_bytes(LOG.read_bytes())
+        live = instrument(number)
+        live.chooser.buttons.index = 1
+        return live
+
+    return opened
+
+
+def instrument(number: str) -> Any:
+    """What stands first on a lesson's page, alive."""
+    path = next(FOLDER.glob(f"{number}-*.ipynb"))
+    names: dict[str, Any] = {"__name__": path.stem}
+    for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
+        if {"setup", "explore"} & set(cell["metadata"].get("tags", [])):
+            exec(compile("".join(cell["source"]), f"{path.stem}, {cell['id']}", "exec"), names)
+    return names["live"]
+
+
+def printed(words: tuple[str, ...], van: Path, capsys: pytest.CaptureFixture[str]) -> str:
+    """What a command says, in one line."""
+    capsys.readouterr()
+    stands_for = {"VAN": str(van), "OWN": read_rig(van).circuits[0].wiring.name}
+    assert main([stands_for.get(word, word) for word in words]) in (0, 1)
+    return " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize("kind", FOREIGN)
+@pytest.mark.parametrize("number", COMMANDS)
+def test_a_page_says_of_a_foreign_van_what_the_command_line_says(
+    number: str, kind: str, opened: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    live = opened(number, FOREIGN[kind])
+    assert live.chooser.value.lacks == ""
+    said = printed(COMMANDS[number], tmp_path / "my-van.toml", capsys)
+    says_the_same(live, said, asked=COMMANDS[number][0] != "answer")
+
+
+def says_the_same(live: Any, said: str, *, asked: bool = True) -> None:
+    """Every answer of a page stands in what a command said; a post leaves out what was asked."""
+    assert live.failure == ""
+    assert live.verdicts
+    for verdict in live.verdicts:
+        head = f"{verdict.word} {verdict.question}" * asked
+        for words in (head, verdict.sentence, verdict.caution):
+            assert " ".join(words.split()) in said
+
+
+@pytest.mark.parametrize("kind", SPOTS)
+def test_the_roof_page_says_what_the_command_line_says(
+    kind: str, opened: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    live = opened("06", roofed(kind))
+    assert live.chooser.value.lacks == ""
+    says_the_same(live, printed(ROOF, tmp_path / "my-van.toml", capsys))
+    goes_to_both_ends(live)
+
+
+@pytest.mark.parametrize("kind", FOREIGN)
+def test_the_roof_page_tells_a_van_without_a_roof_what_it_needs_and_where_that_is_typed(kind: str, opened: Any) -> None:
+    live = opened("06", FOREIGN[kind])
+    assert live.failure == ""
+    assert live.sentence == "This page needs the roof with its panels and what stands on it."
+    assert 'href="my-van.ipynb"' in live.verdict_line.value
+
+
+def test_the_page_of_trials_asks_for_a_log_of_ones_own(opened: Any, tmp_path: Path) -> None:
+    live = opened("08", FOREIGN["tilted"])
+    live.chooser.buttons.index = 0
+    example = live.sentence
+    (tmp_path / OWN_LOG).unlink()
+    live.chooser.buttons.index = 1
+    assert live.failure == ""
+    assert live.sentence == "This page needs a log of your van, saved as my-log.csv beside my-van.toml."
+    assert "2s against 2p: +2.5 %" in example
+
+
+@pytest.mark.parametrize("number", ["04", "05"])
+def test_a_page_of_days_tells_a_van_without_amp_hours_what_it_needs(number: str, opened: Any) -> None:
+    live = opened(number, FOREIGN["tilted"].replace(", capacity_ah = 100", ""))
+    assert live.failure == ""
+    assert live.sentence == "This page needs the amp-hours of the battery."
+
+
+@pytest.mark.parametrize("kind", FOREIGN)
+@pytest.mark.parametrize("number", COMMANDS)
+def test_every_control_serves_a_foreign_van_to_both_ends(number: str, kind: str, opened: Any) -> None:
+    goes_to_both_ends(opened(number, FOREIGN[kind]))
+
+
+def goes_to_both_ends(live: Any) -> None:
+    """Move every control to its ends, or through its list."""
+    for name, control in live.controls.items():
+        if control is live.chooser:
+            continue
+        start = control.value
+        ends = [value for _, value in control.options] if hasattr(control, "options") else [control.min, control.max]
+        for end in ends:
+            control.value = end
+            assert live.failure == "", f"{name} at {end}"
+        control.value = start
+
+
+@pytest.mark.parametrize("number", COMMANDS)
+def test_each_controller_of_several_can_be_asked_about(number: str, opened: Any) -> None:
+    live = opened(number, FOREIGN["two circuits"])
+    first = live.sentence
+    live.chooser.which.index = 1
+    assert live.failure == ""
+    assert live.chooser.value.rig.circuits[0].wiring.name == "1s"
+    assert live.sentence != first or number in ("08",)

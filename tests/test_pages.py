@@ -1,0 +1,346 @@
+"""Live pages as `vanpower` serves them, in a real browser: links, Back, addresses, slips, tabs, sleep, and no outside.
+
+Times are measured by tests/benchmarks/page_times.py and judged by nobody.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlparse
+
+import pytest
+from browsing import FOLDER, NOTEBOOKS, TOKEN, opened, served
+
+pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
+
+from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
+
+SHADE = "03-shade-by-hand.ipynb"
+WHOLE = "name => document.documentElement.dataset.whole?.endsWith(` ${name}`)"
+# all of this page is shown, its charts with it
+LARGE = 200
+# [pixels] from which on something is a picture
+DEEP_PX = 150
+# how far from the top a heading may stand that an address names
+SECONDS = 5
+# in which a closed tab has freed its kernel
+CHANGES, MOST_MB = 50, 50
+# page changes, and by how much a kernel may have grown after them
+FAILING = [
+    ("markdown", "# A page that fails\n\nThe first step fails.", []),
+    ("code", "raise ValueError('light is -5 <b>W</b>; it must be above 0.')", []),
+    ("code", "from vanpower import Snapshot, compare, example\n"
+     "from vanpower.figures import PowerChart, plot_power\nfrom vanpower.widgets import explore, slider\n"
+     "live = explore(lambda light: compare(example('bookmobile').wirings(), Snapshot(light=light, temp_cell=15)), "
+     "PowerChart(), light=slider('Light', 10, 1000, start=200))", ["explore"]),
+    ("code", "missing + 1", []),
+    ("markdown", "The rest goes on.", []),
+]  # fmt: skip
+PICTURES = """() => {
+  const large = node => [...node.querySelectorAll('svg, img')].some(one => one.getBoundingClientRect().width > 200);
+  const count = kind => [...document.querySelectorAll(kind)].filter(large).length;
+  return [count('.vp-picture'), count('.vp-live')];
+}"""
+SLIPS = "() => [...document.querySelectorAll('.vp-slip, [role=alert]')].map(one => one.innerText).filter(Boolean)"
+CLICK = """name => [...document.querySelectorAll('.vp-bar a, .vp-words a')].filter(a => !a.target)
+  .find(a => decodeURIComponent(new URL(a.href).pathname).endsWith(`/render/${name}`)).click()"""
+CONTROLS = "() => [...document.querySelectorAll('.vp-live input, .vp-live select')].map(one => one.value)"
+
+
+@pytest.fixture(scope="module")
+def pages(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Address of the server, on a copy of the notebooks with one more, which fails."""
+    if not os.environ.get("VANPOWER_REQUIRE_TOOLS"):
+        pytest.importorskip("voila", reason="pages need the extra 'notebooks'")
+    folder = tmp_path_factory.mktemp("pages")
+    copy = folder / "notebooks"
+    shutil.copytree(FOLDER, copy, ignore=shutil.ignore_patterns(".ipynb_checkpoints"))
+    (copy / "fails.ipynb").write_text(json.dumps(notebook_of(FAILING)), encoding="utf-8")
+    command = [*server_command(copy), "--no-browser", "--port=PORT", "--ServerApp.port_retries=0",
+               f"--IdentityProvider.token={TOKEN}"]  # fmt: skip
+    with served(command, f"/api?token={TOKEN}", folder) as address:
+        yield address
+
+
+def notebook_of(cells: list[tuple[str, str, list[str]]]) -> dict[str, Any]:
+    """A notebook of these cells."""
+    code = {"outputs": [], "execution_count": None}
+    made = [{"cell_type": kind, "source": source, "metadata": {"tags": tags}, **(code if kind == "code" else {})}
+            for kind, source, tags in cells]  # fmt: skip
+    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    return {"cells": made, "metadata": {"kernelspec": kernel}, "nbformat": 4, "nbformat_minor": 4}
+
+
+@pytest.fixture
+def page(pages: str, browser: Any) -> Iterator[Any]:
+    """The start page in a tab of its own; `asked` holds the address of every request."""
+    with opened(browser) as tab:
+        tab.asked = []
+        tab.on("request", lambda request: tab.asked.append(request.url))
+        go(tab, pages, FIRST_NOTEBOOK)
+        yield tab
+        tab.goto("about:blank")
+
+
+def go(tab: Any, pages: str, name: str, hash_: str = "") -> None:
+    """Open a page by its address and wait for all of it."""
+    tab.goto(f"{pages}/voila/render/{name}?token={TOKEN}{hash_}")
+    tab.wait_for_function(WHOLE, arg=name)
+
+
+def click(tab: Any, name: str) -> None:
+    """Click the first link to a page and wait for all of it."""
+    tab.evaluate(CLICK, name)
+    tab.wait_for_function(WHOLE, arg=name)
+
+
+def asked(pages: str, path: str, method: str = "GET", body: Any = None) -> Any:
+    """What the server answers a person with the token."""
+    data = None if body is None else json.dumps(body).encode()
+    headers = {"Authorization": f"token {TOKEN}", "Content-Type": "application/json"}
+    with urllib.request.urlopen(urllib.request.Request(f"{pages}{path}", data, headers, method=method)) as answer:
+        return json.loads(answer.read() or "null")
+
+
+def kernel_of(tab: Any) -> str:
+    """The kernel that a tab talks to."""
+    return json.loads(tab.evaluate("document.getElementById('jupyter-config-data').textContent"))["kernelId"]
+
+
+def kernels(pages: str) -> set[str]:
+    """Kernels that live."""
+    return {kernel["id"] for kernel in asked(pages, "/api/kernels")}
+
+
+def move(tab: Any) -> list[str]:
+    """Move the first slider by two steps, and wait until the page has taken note; gives where the controls stand."""
+    before = tab.evaluate(CONTROLS)
+    handle = tab.query_selector(".vp-live .noUi-handle")
+    handle.focus()
+    handle.press("ArrowRight")
+    handle.press("ArrowRight")
+    tab.wait_for_function("() => history.state?.settings?.length")
+    after = tab.evaluate(CONTROLS)
+    assert after != before
+    return after
+
+
+def stored_pictures(path: Path) -> list[int]:
+    """How many pictures a notebook is stored with: outside cells with controls, and in them."""
+    found = [0, 0]
+    for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
+        live = "explore" in cell["metadata"].get("tags", [])
+        kinds = [set(output.get("data", {})) for output in cell.get("outputs", ())]
+        pictures = [kind for kind in kinds if {"image/png", "image/svg+xml"} & kind]
+        found[live] += min(len(pictures), 1) if live else len(pictures)
+    return found
+
+
+def test_every_page_opens_by_a_click_and_shows_as_many_pictures_as_its_notebook_and_asks_nothing_of_the_outside(
+    page: Any, pages: str
+) -> None:
+    shown, stored = {}, {}
+    for path in NOTEBOOKS:
+        name = path.relative_to(FOLDER).as_posix()
+        if path.parent != FOLDER or name in ("questions.ipynb", "glossary.ipynb") or name[:2].isdigit():
+            click(page, FIRST_NOTEBOOK)
+            click(page, name)
+        else:
+            go(page, pages, name)
+        shown[name], stored[name] = page.evaluate(PICTURES), stored_pictures(path)
+        assert page.evaluate(SLIPS) == [], name
+        assert page.query_selector(".jp-InputArea-editor, .jp-CodeMirrorEditor") is None, f"{name} shows code"
+    assert shown == stored
+    outside = {urlparse(url).netloc for url in page.asked if urlparse(url).scheme not in ("data", "blob")}
+    assert outside == {urlparse(pages).netloc}
+    assert len({kernel_of(page)}) == 1
+    assert page.problems == []
+
+
+def test_a_heading_that_the_address_names_stands_near_the_top(page: Any, pages: str) -> None:
+    heading = "3.-Part-of-both-panels"
+    go(page, pages, SHADE, f"#{heading}")
+    top = "name => document.getElementById(name).getBoundingClientRect().top"
+    page.wait_for_timeout(500)
+    assert 0 <= page.evaluate(top, heading) < DEEP_PX
+    page.evaluate("scrollTo(0, 0)")
+    page.evaluate("document.querySelector('.anchor-link[href=\"#Check-it\"]').click()")
+    page.wait_for_timeout(500)
+    assert page.evaluate("document.getElementById('Check-it').getBoundingClientRect().bottom") <= 1000
+    assert kernel_of(page) in kernels(pages)
+
+
+def test_back_and_forward_lead_through_the_pages_with_their_settings_and_places(page: Any) -> None:
+    click(page, SHADE)
+    settings = move(page)
+    page.mouse.wheel(0, 500)
+    page.wait_for_function("() => history.state.y > 400")
+    before = page.evaluate("scrollY")
+    click(page, FIRST_NOTEBOOK)
+    assert page.evaluate("scrollY") == 0
+    page.go_back()
+    page.wait_for_function(WHOLE, arg=SHADE)
+    assert page.url.endswith(SHADE)
+    assert page.evaluate(CONTROLS) == settings
+    assert page.evaluate("scrollY") == pytest.approx(before, abs=DEEP_PX)
+    page.go_forward()
+    page.wait_for_function(WHOLE, arg=FIRST_NOTEBOOK)
+    assert page.title() == "Where do I start?"
+
+
+def test_reload_opens_the_same_page_with_its_settings_and_frees_the_kernel_before(page: Any, pages: str) -> None:
+    click(page, SHADE)
+    settings, before = move(page), kernel_of(page)
+    page.reload()
+    page.wait_for_function(WHOLE, arg=SHADE)
+    assert page.evaluate(CONTROLS) == settings
+    assert kernel_of(page) != before
+    assert before not in kernels(pages)
+    assert "token" not in page.url
+
+
+def test_a_step_that_fails_says_so_in_words_and_the_rest_goes_on(page: Any, pages: str) -> None:
+    go(page, pages, "fails.ipynb")
+    said = [slip.inner_text() for slip in page.query_selector_all(".vp-slip")]
+    assert said == [
+        "This step gives no answer: light is -5 <b>W</b>; it must be above 0. The rest of the page goes on.",
+        "This step needs one above it that gave no answer. The rest of the page goes on.",
+    ]
+    assert page.evaluate(PICTURES) == [0, 1]
+    assert "The rest goes on." in page.inner_text(".vp-page")
+    assert "Traceback" not in page.content()
+    move(page)
+
+
+def test_a_page_that_is_none_is_told_and_leads_back(page: Any, pages: str) -> None:
+    with pytest.raises(urllib.error.HTTPError, match="404"):
+        asked(pages, "/voila/render/no-such-page.ipynb")
+    page.evaluate("document.querySelector('.vp-words td a').setAttribute('href', 'none.ipynb')")
+    page.click(".vp-words td a >> nth=0")
+    page.wait_for_selector("h1:text-is('No such page')")
+    click(page, FIRST_NOTEBOOK)
+
+
+def test_a_closed_tab_frees_its_kernel_within_seconds(pages: str, browser: Any) -> None:
+    with opened(browser) as tab:
+        go(tab, pages, FIRST_NOTEBOOK)
+        kernel = kernel_of(tab)
+        assert kernel in kernels(pages)
+        tab.close(run_before_unload=True)
+        waited(lambda: kernel not in kernels(pages))
+
+
+def waited(done: Any) -> None:
+    """Wait until something is so."""
+    end = time.monotonic() + SECONDS
+    while not done():
+        assert time.monotonic() < end
+        time.sleep(0.1)
+
+
+@pytest.mark.parametrize("how", ["shut down", "killed"])
+def test_a_page_whose_kernel_has_ended_says_so_and_a_tap_wakes_it_with_its_settings(
+    how: str, page: Any, pages: str
+) -> None:
+    click(page, SHADE)
+    settings, kernel = move(page), kernel_of(page)
+    if how == "killed":
+        os.kill(process_of_the_oldest_page(pages), signal.SIGKILL)
+    else:
+        asked(pages, f"/api/kernels/{kernel}", "DELETE")
+    page.wait_for_selector("button:has-text('went to sleep')")
+    assert kernel not in kernels(pages)
+    page.click("button:has-text('went to sleep')")
+    page.wait_for_selector(".vp-cover", state="detached")
+    page.wait_for_function(WHOLE, arg=SHADE)
+    assert page.evaluate(CONTROLS) == settings
+    assert kernel_of(page) in kernels(pages)
+    move(page)
+
+
+def process_of_the_oldest_page(pages: str) -> int:
+    """Of the processes that a server has forked for pages the one that was first; the latest waits for another page."""
+    (server,) = [number for number, words in running().items() if f"--port={urlparse(pages).port}" in words]
+    (warm,) = children(server)
+    return min(children(warm))
+
+
+def running() -> dict[int, list[str]]:
+    """Words of every process."""
+    found = {}
+    for path in Path("/proc").glob("[0-9]*"):
+        with suppress(OSError):
+            found[int(path.name)] = (path / "cmdline").read_text().split("\0")
+    return found
+
+
+def children(parent: int) -> list[int]:
+    """Processes that a process has started and that still run."""
+    return [int(number) for number in Path(f"/proc/{parent}/task/{parent}/children").read_text().split()]
+
+
+def test_two_tabs_are_apart(page: Any, pages: str, browser: Any) -> None:
+    click(page, SHADE)
+    with opened(browser) as other:
+        go(other, pages, SHADE)
+        before = other.evaluate(CONTROLS)
+        assert move(page) != before
+        assert other.evaluate(CONTROLS) == before
+        assert kernel_of(other) != kernel_of(page)
+        other.goto("about:blank")
+
+
+def test_fifty_page_changes_leave_the_kernel_nearly_as_large_as_it_was(page: Any, pages: str) -> None:
+    names = [SHADE, "02-is-this-rating-enough.ipynb", "teach/03-shade-by-hand.ipynb", "glossary.ipynb", FIRST_NOTEBOOK]
+    for name in names:
+        click(page, FIRST_NOTEBOOK)
+        click(page, name)
+    before = megabytes(process_of_the_oldest_page(pages))
+    for _ in range(CHANGES // (2 * len(names))):
+        for name in names:
+            click(page, FIRST_NOTEBOOK)
+            click(page, name)
+    assert megabytes(process_of_the_oldest_page(pages)) - before < MOST_MB
+
+
+def megabytes(process: int) -> float:
+    """Memory that is a process's own."""
+    lines = Path(f"/proc/{process}/smaps_rollup").read_text().splitlines()
+    return sum(int(line.split()[1]) for line in lines if line.startswith("Private_")) / 1000
+
+
+def test_what_is_saved_in_jupyterlab_shows_pictures_in_place_of_views_that_need_a_kernel(pages: str) -> None:
+    notebook = notebook_of([("code", "explore()", ["explore"])])
+    view = {"application/vnd.jupyter.widget-view+json": {"model_id": "1", "version_major": 2, "version_minor": 0}}
+    shown = [{"output_type": "display_data", "metadata": {}, "data": view | {"text/plain": "VBox()"}},
+             {"output_type": "display_data", "metadata": {}, "data": view | {"image/png": "iVBORw0KGgo="}}]  # fmt: skip
+    notebook["cells"][0]["outputs"] = shown
+    asked(pages, "/api/contents/saved.ipynb", "PUT", {"type": "notebook", "format": "json", "content": notebook})
+    (kept,) = asked(pages, "/api/contents/saved.ipynb")["content"]["cells"][0]["outputs"]
+    assert list(kept["data"]) == ["image/png"]
+
+
+def test_a_page_leads_to_its_notebook_in_jupyterlab(page: Any, pages: str) -> None:
+    click(page, f"teach/{SHADE}")
+    address = page.get_attribute("a:text-is('Open as notebook')", "href")
+    assert address == f"/doc/tree/teach/{SHADE}"
+    page.goto(f"{pages}{address}")
+    page.wait_for_selector(".jp-CodeCell .jp-InputArea-editor", state="attached")
+
+
+def test_kernels_of_jupyterlab_are_its_own_and_stay(pages: str) -> None:
+    kernel = asked(pages, "/api/kernels", "POST", {"name": "python3"})["id"]
+    time.sleep(2)
+    assert kernel in kernels(pages)
+    asked(pages, f"/api/kernels/{kernel}", "DELETE")
+    assert kernel not in kernels(pages)

@@ -1,0 +1,24 @@
+"""`python -m vanpower.pages lab|class FOLDER PAGE [options]`: start the server of pages, with JupyterLab or without.
+
+The kernels' imports begin before those of the server, so that both are done at about the same time.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from vanpower.pages import settings
+
+
+def main(words: list[str]) -> None:
+    """Serve until interrupted."""
+    kind, folder, first, *options = words
+    # a grammar that takes 1.7 s to build; what checks settings files by it does without it as well
+    sys.modules["rfc3987_syntax"] = None  # type: ignore[assignment]
+    serve = settings.serve_lab if kind == "lab" else settings.serve_class
+    serve(Path(folder), first, options)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

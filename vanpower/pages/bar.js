@@ -1,0 +1,158 @@
+// The line of links over a page, and what the browser does between two of them. One kernel serves all pages of a tab.
+const HOME = "00-start.ipynb", MINE = "my-van.ipynb", RENDER = "/voila/render/";
+const ASK_MS = 5000, FOLLOW_MS = 8000, REST_MS = 400;
+
+const base = location.pathname.slice(0, location.pathname.indexOf(RENDER)) + RENDER;
+const nameIn = url => url.pathname.startsWith(base) ? decodeURIComponent(url.pathname.slice(base.length)) : "";
+const addressOf = (name, hash = "") => base + name.split("/").map(encodeURIComponent).join("/") + hash;
+const config = () => JSON.parse(document.getElementById("jupyter-config-data").textContent);
+const keep = more => history.replaceState({ ...history.state, ...more }, "", location.href);
+const scroller = () => document.scrollingElement;
+
+function link(text, href, title = "") {
+  const a = document.createElement("a");
+  Object.assign(a, { textContent: text, href, title });
+  return a;
+}
+
+function render({ model, el }) {
+  let turn = 0, following = null, shownName = "";
+  const line = document.createElement("nav"), state = document.createElement("span");
+  line.setAttribute("aria-label", "Pages");
+  state.setAttribute("role", "status");
+  const lab = link("Open as notebook", "#", "The same page in JupyterLab, with its code");
+  lab.target = "_blank";
+  line.append(link("All pages", addressOf(HOME)), link("My van", addressOf(MINE)), state);
+  if (model.get("lab")) line.append(lab);
+  document.documentElement.classList.toggle("vp-big", model.get("big"));
+  el.classList.add("vp-bar");
+  el.append(line);
+
+  // to a heading, or where one was, until somebody scrolls: pages are laid out late
+  const follow = (hash, y) => {
+    following?.stop();
+    const go = () => {
+      const goal = hash && document.getElementById(decodeURIComponent(hash.slice(1)));
+      if (goal) goal.scrollIntoView(); else scroller().scrollTop = y || 0;
+    };
+    const watch = new ResizeObserver(go);
+    const stop = () => {
+      watch.disconnect();
+      clearTimeout(late);
+      for (const kind of ["wheel", "keydown", "pointerdown", "touchstart"]) removeEventListener(kind, stop, true);
+      following = null;
+    };
+    const late = setTimeout(stop, FOLLOW_MS);
+    for (const kind of ["wheel", "keydown", "pointerdown", "touchstart"]) addEventListener(kind, stop, true);
+    watch.observe(document.querySelector(".vp-page") || document.body);
+    following = { stop };
+    go();
+  };
+
+  const ask = (name, settings) => {
+    turn += 1;
+    document.documentElement.classList.add("vp-opening");
+    state.textContent = "Opening …";
+    model.send({ what: "open", name, settings, turn });
+  };
+  const open = url => {
+    keep({ y: scroller().scrollTop });
+    const name = nameIn(url);
+    history.pushState({}, "", url.href);
+    if (name === shownName) follow(url.hash, 0);
+    else ask(name, []);
+  };
+  const clicked = event => {
+    const a = event.target.closest?.("a[href]");
+    if (!a || a.target || event.ctrlKey || event.metaKey || event.shiftKey || event.button) return;
+    const url = new URL(a.href, location.href);
+    if (url.origin !== location.origin || !nameIn(url).endsWith(".ipynb")) return;
+    event.preventDefault();
+    event.stopPropagation();
+    open(url);
+  };
+  const returned = () => {
+    const name = nameIn(new URL(location.href));
+    if (name !== shownName) ask(name, history.state?.settings || []);
+    follow(location.hash, history.state?.y);
+  };
+
+  const show = () => {
+    const shown = model.get("shown");
+    if (!shown.name || shown.turn < turn) return;
+    if (shown.name !== shownName) follow(location.hash, history.state?.y);
+    shownName = shown.name;
+    document.title = shown.title;
+    lab.href = addressOf(shown.name).replace(RENDER, "/doc/tree/");
+    document.documentElement.classList.remove("vp-opening");
+    state.textContent = "";
+    document.documentElement.dataset.whole = shown.whole ? `${shown.turn} ${shown.name}` : "";
+    document.getElementById("loading")?.remove();
+  };
+  const remember = () => {
+    const settings = model.get("settings");
+    if (settings.name === nameIn(new URL(location.href))) keep({ settings: settings.values });
+  };
+
+  // a kernel that has ended is said, and a tap brings another one; a server that does not answer is said until it does
+  const cover = document.createElement("button");
+  cover.className = "vp-cover";
+  cover.onclick = () => location.reload();
+  const say = words => {
+    cover.textContent = words;
+    if (!words) cover.remove(); else if (!cover.isConnected) { document.body.append(cover); cover.focus(); }
+  };
+  const SLEPT = "This page went to sleep. Tap to wake it; your settings are kept.";
+  const AWAY = "The program that serves this page does not answer. Start it again, or wait: this goes away by itself.";
+  const look = async () => {
+    if (document.visibilityState !== "visible") return;
+    const { baseUrl, kernelId } = config();
+    try {
+      const answer = await fetch(`${baseUrl}api/kernels/${kernelId}`, { cache: "no-store" });
+      say(answer.status === 404 ? SLEPT : answer.ok ? "" : cover.textContent);
+    } catch { say(AWAY); }
+  };
+  const clock = setInterval(look, ASK_MS);
+  let resting = 0;
+  const scrolled = () => {
+    clearTimeout(resting);
+    resting = setTimeout(() => { if (!following) keep({ y: scroller().scrollTop }); }, REST_MS);
+  };
+
+  // a page that is left takes its kernel with it; the one event comes when a tab is closed, others not on every system
+  const gone = () => {
+    const form = new FormData(), { baseUrl, kernelId } = config();
+    form.append("_xsrf", document.cookie.match("\\b_xsrf=([^;]*)\\b")?.[1] || "");
+    navigator.sendBeacon(`${baseUrl}voila/api/shutdown/${kernelId}`, form);
+  };
+  const woken = event => { if (event.persisted) location.reload(); };
+  history.scrollRestoration = "manual";
+  addEventListener("click", clicked, true);
+  addEventListener("popstate", returned);
+  addEventListener("pageshow", woken);
+  addEventListener("pagehide", gone);
+  addEventListener("online", look);
+  addEventListener("scroll", scrolled, true);
+  document.addEventListener("visibilitychange", look);
+  model.on("change:shown", show);
+  model.on("change:settings", remember);
+  const here = new URL(location.href);
+  if (here.searchParams.has("token")) {
+    here.searchParams.delete("token");
+    history.replaceState(history.state, "", here.href);
+  }
+  model.send({ what: "arrived", name: nameIn(here), settings: history.state?.settings || [], turn });
+  show();
+  return () => {
+    clearInterval(clock);
+    removeEventListener("click", clicked, true);
+    removeEventListener("popstate", returned);
+    removeEventListener("pageshow", woken);
+    removeEventListener("pagehide", gone);
+    removeEventListener("online", look);
+    removeEventListener("scroll", scrolled, true);
+    document.removeEventListener("visibilitychange", look);
+  };
+}
+
+export default { render };

@@ -1,0 +1,166 @@
+"""A process that has imported what pages use, and from which their kernels are forked: ready in a tenth of the time.
+
+It is asked by a line of JSON, a kernel's words and environment, and answers with the number of the new process. It ends
+when whoever started it is gone, and its kernels end with it. Linux alone: elsewhere a process with libraries of the
+system loaded may not survive being forked.
+
+Left out: a change of the package after it has started; a server started anew sees it.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import gc
+import json
+import os
+import random
+import signal
+import socket
+import subprocess
+import sys
+from contextlib import suppress
+from types import TracebackType
+from typing import Any
+
+CAN_FORK = sys.platform == "linux"
+# other systems start their kernels anew
+DRAWN_BY = "agg"
+# what pages draw with; set before matplotlib is imported, since another would take figures away before they are shown
+
+
+class WarmProcess:
+    """The process, seen from the server that asks it for kernels."""
+
+    def __init__(self) -> None:
+        self.lock: asyncio.Lock | None = None
+        self.streams: tuple[asyncio.StreamReader, asyncio.StreamWriter] | None = None
+        self.process: subprocess.Popen | None = None
+
+    def __enter__(self) -> WarmProcess:
+        """Start it; it imports while its starter does other things."""
+        os.environ["MPLBACKEND"] = DRAWN_BY
+        if CAN_FORK:
+            self.ours, theirs = socket.socketpair()
+            with theirs:
+                words = [sys.executable, "-m", "vanpower.pages.warm", str(theirs.fileno())]
+                self.process = subprocess.Popen(words, pass_fds=[theirs.fileno()], stdin=subprocess.DEVNULL)
+            del os.environ["MPLBACKEND"]  # other kernels of this server draw as they are used to
+        return self
+
+    def __exit__(self, kind: type | None, problem: BaseException | None, trace: TracebackType | None) -> None:
+        """End it."""
+        if self.process is not None:
+            self.ours.close()
+            self.process.terminate()
+            self.process.wait()
+
+    async def fork(self, words: list[str], env: dict[str, str]) -> int:
+        """Start a kernel with these words and this environment; gives the number of its process."""
+        if self.streams is None:
+            self.lock = asyncio.Lock()
+            self.streams = await asyncio.open_connection(sock=self.ours)
+        reader, writer = self.streams
+        assert self.lock is not None
+        async with self.lock:
+            writer.write(json.dumps({"words": words, "env": env}).encode() + b"\n")
+            await writer.drain()
+            return int(await reader.readline())
+
+
+def main(descriptor: int) -> None:
+    """Import, then fork a kernel for every line that comes in, until there is nobody left to ask."""
+    _import_what_pages_use()
+    gc.freeze()  # what is there already is never looked at again, so that processes go on sharing it
+    signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # kernels that have ended leave nothing behind
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C goes to the server, which ends this one
+    with socket.socket(fileno=descriptor) as line, line.makefile("rw") as asked:
+        for order in asked:
+            told = json.loads(order)
+            number = os.fork()
+            if number == 0:
+                line.close()
+                _become_kernel(**told)
+            asked.write(f"{number}\n")
+            asked.flush()
+
+
+def _import_what_pages_use() -> None:
+    """Load it, and draw a chart, so that letters are found and first calls are made."""
+    import anywidget  # noqa: F401
+    import ipykernel.ipkernel
+    import ipykernel.kernelapp  # noqa: F401
+    import pandas  # noqa: F401
+
+    from vanpower import sharing, trials, widgets  # noqa: F401
+    from vanpower.figures.fragments import still_svg
+    from vanpower.figures.power import PowerChart
+    from vanpower.files import example
+    from vanpower.pages import book  # noqa: F401
+    from vanpower.rig import Snapshot
+    from vanpower.studies import compare
+
+    chart = PowerChart()
+    chart.update(compare(example("bookmobile").wirings(), Snapshot(light=200, temp_cell=15)))
+    still_svg(chart.figure)
+
+
+def _become_kernel(words: list[str], env: dict[str, str]) -> None:
+    """Be a kernel, with a group of processes, signals and random numbers of its own; never comes back."""
+    import numpy as np
+    from ipykernel.kernelapp import IPKernelApp
+
+    os.setsid()
+    for number in (signal.SIGCHLD, signal.SIGINT):
+        signal.signal(number, signal.SIG_DFL)
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    os.environ.clear()
+    os.environ.update(env, MPLBACKEND=DRAWN_BY)
+    random.seed()
+    np.random.seed()  # noqa: NPY002
+    try:
+        IPKernelApp.launch_instance([*words, f"--IPKernelApp.parent_handle={os.getppid()}", "--log-level=ERROR"])
+    finally:
+        os._exit(0)
+
+
+def forked(number: int) -> Any:
+    """A process that is nobody's child here, with what is asked of one by whoever looks after kernels."""
+    return _Forked(number)
+
+
+class _Forked:
+    """Looks like `subprocess.Popen`: whether a process runs is found by sending it nothing."""
+
+    stdin = stdout = stderr = None
+
+    def __init__(self, pid: int) -> None:
+        self.pid = pid
+
+    def poll(self) -> int | None:
+        """Nothing while it runs, else 0."""
+        try:
+            os.kill(self.pid, 0)
+        except OSError:
+            return 0
+        return None
+
+    def wait(self) -> int:
+        """Its code, which nobody knows; asked for when it has ended."""
+        return 0
+
+    def send_signal(self, number: int) -> None:
+        """Tell it something, if it is still there."""
+        with suppress(ProcessLookupError):
+            os.kill(self.pid, number)
+
+    def terminate(self) -> None:
+        """Ask it to end."""
+        self.send_signal(signal.SIGTERM)
+
+    def kill(self) -> None:
+        """End it."""
+        self.send_signal(signal.SIGKILL)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]))

@@ -1,0 +1,252 @@
+"""What pages ask of any van: its wirings, its shadows, and what a chart of one controller shows of several.
+
+A van may have one panel or many, unlike ones, several controllers. Pages name no count of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from vanpower.figures.panels_drawing import InShade
+from vanpower.figures.roof_plan import OnRoof, roof_day
+from vanpower.files.my_van import my_van_path
+from vanpower.results.verdict import Verdict
+from vanpower.rig import Parked, Request, Rig, Shade, Shares, Snapshot
+from vanpower.studies import Comparison, compare
+from vanpower.trials import Log, read_log
+
+Spot = tuple[int, int | None]
+# a panel, counted from 0, and one of its groups of cells or None for all of it
+OWN_LOG = "my-log.csv"
+# a log of one's own van, beside its file
+
+
+def ways(van: Rig, shade: Sequence[Shade] = ()) -> dict[str, Rig]:
+    """The van in every wiring of its first controller's panels, by name; as it stands where these are too many.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> list(ways(example("puppet-stage")))
+    ['4s', '2s2p', '4p']
+    """
+    try:
+        return van.wirings(shade=shade)
+    except ValueError:  # so many unlike panels have more wirings than anybody reads
+        return {van.wiring_name: van}
+
+
+def by_name(van: Rig) -> dict[str, str]:
+    """The wirings of a van as a list offers them.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> by_name(example("bookmobile"))
+    {'2s': '2s', '2p': '2p'}
+    """
+    return {name: name for name in ways(van)}
+
+
+def without(van: Rig, fixture: str | None) -> Rig:
+    """The van with one thing less on its roof; as it is for None.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> [one.name for one in without(example("goat-cheese-van"), "flue").roof.fixtures]
+    ['vent', 'vent lid', 'roof box', 'aerial', 'trees in the east']
+    """
+    plan = van.need_roof()
+    return van.changed(roof=plan.changed(fixtures=tuple(one for one in plan.fixtures if one.name != fixture)))
+
+
+def compared(van: Rig, request: Request) -> Comparison | tuple[Comparison, Verdict]:
+    """Every wiring of a van in the same light.
+
+    Of several controllers the verdict counts all, and the comparison to draw is that of the first one alone, since
+    volts of two arrays have no common curve.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> noon = Snapshot(light=800, temp_cell=25)
+    >>> first, verdict = compared(example("kiln-bus"), noon)
+    >>> [len(outcome.rig.circuits) for outcome in first.outcomes.values()]
+    [1, 1]
+    >>> verdict.sentence == compare(example("kiln-bus").wirings(), noon).verdict.sentence
+    True
+    """
+    return drawn(ways(van, request.shade), request)
+
+
+def drawn(rigs: Mapping[str, Rig], request: Request) -> Comparison | tuple[Comparison, Verdict]:
+    """Named rigs in the same light: what is drawn of them, and the verdict where that counts more.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> drawn(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25)).ranking
+    ['2s', '2p']
+    """
+    whole = compare(rigs, request)
+    if all(len(rig.circuits) == 1 for rig in rigs.values()):
+        return whole
+    first = {name: rig.changed(circuits=rig.circuits[:1]) for name, rig in rigs.items()}
+    return compare(first, request), whole.verdict
+
+
+def in_shade(
+    van: Rig, shape: Shares, *, lit: float, light: float, temp_cell: float, wiring: str = ""
+) -> tuple[InShade, Verdict]:
+    """Every wiring of a van with a shadow drawn on its panels, to be shown with the current of one of them.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> van = example("bookmobile")
+    >>> part = Shares.on([(0, 0)], van.panels)
+    >>> found, verdict = in_shade(van, part, lit=0.2, light=700, temp_cell=30, wiring="2p")
+    >>> found.shown.rig.wiring_name, verdict.answer
+    ('2p', 'yes')
+    """
+    found = compared(van, Snapshot(light=light, temp_cell=temp_cell, shade=shape.notes(van.panels, lit)))
+    comparison, verdict = found if isinstance(found, tuple) else (found, found.verdict)
+    return InShade(comparison, wiring, shape), verdict
+
+
+def parked(rigs: Mapping[str, Rig], moment: Parked, *, dragging: bool = False) -> tuple[OnRoof, Verdict]:
+    """Named rigs at one hour of a parked day, and over that day where nothing is being dragged.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> found, verdict = parked({"3s": example("goat-cheese-van")}, nine, dragging=True)
+    >>> round(found.moment.outcomes["3s"].energy_wh), found.day is None
+    (255, True)
+    """
+    found = drawn(rigs, moment)
+    comparison, verdict = found if isinstance(found, tuple) else (found, found.verdict)
+    return OnRoof(comparison, None if dragging else roof_day(rigs, moment)), verdict
+
+
+def shadows(van: Rig) -> dict[str, tuple[Spot, ...]]:
+    """Shapes that a shadow can have on the panels of a van's first controller, by what they cover.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> list(shadows(example("goat-cheese-van")))
+    ['part of P1', 'all of P1', 'part of P1 and P2', 'part of every panel', 'every panel']
+    >>> shadows(example("hay-cart"))
+    {'part of P1': ((0, 0),), 'all of P1': ((0, None),)}
+    """
+    panels = sorted(van.circuits[0].wiring.panels)
+    first, several = f"P{panels[0] + 1}", "both panels" if len(panels) == 2 else "every panel"
+    shapes: dict[str, Sequence[Spot]] = {f"part of {first}": [(panels[0], 0)], f"all of {first}": [(panels[0], None)]}
+    if len(panels) > 2:
+        shapes[f"part of {first} and P{panels[1] + 1}"] = [(panel, 0) for panel in panels[:2]]
+    if len(panels) > 1:
+        shapes |= {f"part of {several}": [(panel, 0) for panel in panels], several: [(p, None) for p in panels]}
+    return {words: tuple(spots) for words, spots in shapes.items()}
+
+
+def shade_on(spots: Sequence[Spot], lit: float) -> tuple[Shade, ...]:
+    """Shade notes for a shadow's spots, of which a share of the light is left.
+
+    Examples
+    --------
+    >>> shade_on(((0, 0), (1, None)), 0.2)[1].panel
+    1
+    """
+    return tuple(Shade(panel=panel, substring=group, lit=lit) for panel, group in spots)
+
+
+def way_of(found: Comparison) -> str:
+    """How the best wiring joins its first controller's panels, in words; or that it makes no difference.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> shade = shade_on(shadows(example("bookmobile"))["part of both panels"], 0.2)
+    >>> way_of(compare(example("bookmobile").wirings(shade=shade), Snapshot(light=700, temp_cell=30, shade=shade)))
+    'in series'
+    """
+    if found.verdict.answer == "no" or len(found.outcomes) == 1:
+        return "no difference"
+    strings = found.outcomes[found.ranking[0]].rig.circuits[0].wiring.strings
+    if len(strings) == 1:
+        return "in series"
+    return "in parallel" if all(len(string) == 1 for string in strings) else "a mix of both"
+
+
+def needs_capacity(van: Rig) -> str:
+    """What a walk through time lacks; empty where it lacks nothing.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> needs_capacity(example("bookmobile")), needs_capacity(example("bookmobile").with_battery(capacity_ah=None))
+    ('', 'the amp-hours of the battery')
+    """
+    return "the amp-hours of the battery" if van.battery.capacity_ah is None else ""
+
+
+def needs_roof(van: Rig) -> str:
+    """What a shadow on the roof lacks; empty where it lacks nothing.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> needs_roof(example("goat-cheese-van")), needs_roof(example("bookmobile"))
+    ('', 'the roof with its panels and what stands on it')
+    """
+    placed = van.roof is not None and van.roof.spots and van.roof.fixtures
+    return "" if placed else "the roof with its panels and what stands on it"
+
+
+def own_log_path() -> Path:
+    """Where the log of one's own van would be.
+
+    Examples
+    --------
+    >>> own_log_path().name
+    'my-log.csv'
+    """
+    return my_van_path().with_name(OWN_LOG)
+
+
+def own_log() -> Log:
+    """The log of one's own van.
+
+    Raises
+    ------
+    ValueError
+        As of `read_log`.
+
+    Examples
+    --------
+    >>> own_log_path().exists()
+    False
+    """
+    return read_log(own_log_path())
+
+
+def needs_log(van: Rig) -> str:
+    """What a trial lacks; empty where there is a log of one's own van that can be read.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> needs_log(example("bookmobile"))
+    'a log of your van, saved as my-log.csv beside my-van.toml'
+    """
+    if not own_log_path().exists():
+        return f"a log of your van, saved as {OWN_LOG} beside {my_van_path().name}"
+    try:
+        own_log()
+    except ValueError as trouble:
+        return f"a log that can be read, and says: {str(trouble).rstrip('.')}"
+    return ""

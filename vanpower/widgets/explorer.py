@@ -1,0 +1,333 @@
+"""What was found in a sentence, a chart that follows the drag, and the controls that move both.
+
+From above: whose van, the finding with what it leaves open, the first control, the chart, what can hurt, the other
+controls, a guess, and what several verdicts say. Knows no physics: it is given a function that answers and a chart that
+is told the answer.
+"""
+
+from __future__ import annotations
+
+import html
+import time
+from collections.abc import Callable, Mapping
+from functools import partial, wraps
+from inspect import signature
+from typing import Any
+
+import ipywidgets
+from IPython.display import display
+
+from vanpower.checks import Checks
+from vanpower.figures import live_chart, must_show
+from vanpower.figures.handles import Handle
+from vanpower.figures.touchable import touchable
+from vanpower.results.verdict import Verdict
+from vanpower.widgets.chooser import Chooser, Chosen
+from vanpower.widgets.controls import labelled, nearest
+from vanpower.widgets.guesses import Guess
+from vanpower.widgets.live_picture import NARROW_PX, LiveChart, LivePicture
+from vanpower.widgets.of_van import OfVan, told
+from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
+
+SLOW_S = 0.3
+# [s] an answer that takes longer waits until the slider is let go; no source
+SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
+ROW = {"display": "flex", "flex_flow": "row wrap", "width": "100%"}
+# how wide the sentences get, and how controls stand beside each other
+GUESS = "guess "
+# begins the key of a guess's handle, with its number
+BESIDE = "0 0 0 6px"
+# room between the bar that marks a cell and the words, as code and text have it
+
+
+def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any) -> Explorer:
+    """Show the verdict in words, the chart and controls, and answer anew at every move.
+
+    Parameters
+    ----------
+    answer : callable
+        Takes the controls' values by name. Gives a result with a `verdict`, or the result and its verdicts as a
+        pair (result, verdict) or (result, (verdict, verdict)). One with a parameter `dragging` is told whether a
+        handle is on its way, so that it may leave slow work until it is let go.
+    chart : str or LiveChart
+        The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
+        "ceiling", "charge", "months", "ladder", "trial" or "panels"; or a chart that is told every result by `update`.
+    **controls
+        Widgets with a value, such as `slider` and `choice` make; the first stands above the chart. Of a `whose_van` the
+        answer is given the rig, and controls that depend on the van follow it. A `guess` stands last, and the answer
+        is told nothing of it. What is no control is told to a chart that is named, such as p_top=250 [W] and
+        v_top=90 [V], which hold the axes of "power" still.
+
+    Returns
+    -------
+    Explorer
+        With the latest `result` and `sentence`. What an answer raises is said in the page and stands in `failure`.
+
+    Raises
+    ------
+    ValueError
+        For a chart of an unknown name, and what is neither a control nor something that the chart can be told.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, compare, example
+    >>> from vanpower.widgets import explore, slider
+    >>> def answer(light):
+    ...     return compare(example("bookmobile").wirings(), Snapshot(light=light, temp_cell=15))
+    >>> live = explore(answer, "power", light=slider("Light (W/m²)", 10, 1000, start=200))  # doctest: +ELLIPSIS
+    VBox(...
+    >>> live.controls["light"].value = 10
+    >>> live.result.outcomes["2s"].energy_wh < 2
+    True
+    """
+    moved = {name: one for name, one in controls.items() if isinstance(one, ipywidgets.Widget | OfVan)}
+    besides = {name: one for name, one in controls.items() if name not in moved}
+    if not isinstance(chart, str):
+        if besides:
+            name, value = next(iter(besides.items()))
+            raise ValueError(f"{name} is {value!r}, no control; a chart that is made already is told nothing besides.")
+        explorer = Explorer(answer, chart, moved)
+    else:
+        explorer = Explorer(_showing(chart, answer), live_chart(chart, **besides), moved)
+    explorer.show()
+    return explorer
+
+
+def _showing(chart: str, answer: Callable[..., Any]) -> Callable[..., Any]:
+    """What answers, refused where the chart of that name shows something else."""
+
+    @wraps(answer)
+    def shown(**values: Any) -> Any:
+        given = answer(**values)
+        must_show(chart, _split(given)[0])
+        return given
+
+    return shown
+
+
+class Explorer:
+    """Controls, a verdict line, a line for what went wrong, a live picture, and below it what several verdicts say.
+
+    Attributes
+    ----------
+    result : object
+        The latest answer.
+    verdicts : tuple of Verdict
+        Those of the latest answer.
+    sentence : str
+        The latest verdict in plain text.
+    failure : str
+        What went wrong at the last move; empty when nothing did.
+    """
+
+    def __init__(
+        self,
+        answer: Callable[..., Any],
+        chart: LiveChart,
+        controls: Mapping[str, ipywidgets.ValueWidget | OfVan | Guess],
+    ) -> None:
+        self.answer, self.chart = answer, chart
+        self.guesses = [control for control in controls.values() if isinstance(control, Guess)]
+        self.of_van = {name: control for name, control in controls.items() if isinstance(control, OfVan)}
+        self.chooser = next((control for control in controls.values() if isinstance(control, Chooser)), None)
+        van = None if self.chooser is None else self.chooser.value.rig
+        self.controls: dict[str, Any] = {
+            name: control.made(van) if isinstance(control, OfVan) else control
+            for name, control in controls.items()
+            if not isinstance(control, Guess)
+        }
+        self.rows: dict[str, ipywidgets.Widget] = {}
+        self.result: Any = None
+        self.verdicts: tuple[Verdict, ...] = ()
+        self.first: tuple[Verdict, ...] = ()
+        self.sentence = self.failure = ""
+        self.waits_for_release = "dragging" in signature(answer).parameters
+        self.settling = self.dragging = False
+        lines = (ipywidgets.HTML(layout=SENTENCES) for _ in range(4))
+        self.verdict_line, self.failure_line, self.caution_line, self.details = lines
+        self.picture: LivePicture | None = None
+        self.values = {name: control.value for name, control in self.controls.items()}
+        started = time.perf_counter()
+        self._answer()
+        self.slow = time.perf_counter() - started > SLOW_S and self._took_long_again()
+        for name, control in self.controls.items():
+            control.observe(partial(self._moved, name), names="value")
+            if self.slow and hasattr(control, "continuous_update"):
+                control.continuous_update = False
+        for one in self.guesses:
+            one.asked_by(self.settle)
+            if one.drawn:
+                one.field.observe(self._guessed, names="value")
+
+    def show(self) -> None:
+        """Display whose van, the sentences and the first control; the picture below them; then the others."""
+        for name, control in self.controls.items():
+            self.rows[name] = control if control is self.chooser else labelled(control, partial(self._moved, name))
+            _hide_a_list_of_one(control)
+        first, *others = [row for row in self.rows.values() if row is not self.chooser] or [ipywidgets.Box()]
+        above = [] if self.chooser is None else [self.chooser]
+        lines = [*above, self.verdict_line, self.failure_line, ipywidgets.Box([first], layout=ROW)]
+        display(ipywidgets.VBox(lines, layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
+        self.picture = LivePicture(self.chart, self._touched, self._laid_out)
+        self.picture.more = self._guess_handles
+        self.picture.show(self.sentence, self._asked(), waits=self.slow)
+        below = [self.caution_line, ipywidgets.Box(others, layout=ROW), *self.guesses, self.details]
+        display(ipywidgets.VBox(below, layout={"width": "100%", "padding": BESIDE}))
+        if self.chooser is not None:
+            self.chooser.watch()
+
+    def settle(self, at: Mapping[str, Any]) -> Any:
+        """Move several controls at once, to values or to what functions make of the van, and give the result."""
+        self.settling = True
+        for name, value in at.items():
+            self.controls[name].value = told(value, self._asked().get("van"))
+            self.values[name] = self.controls[name].value
+        self.settling = False
+        self._answer()
+        return self.result
+
+    def _took_long_again(self) -> bool:
+        """Whether a second answer is slow too: the first may only have loaded modules and worked panels out."""
+        started = time.perf_counter()
+        self._answer()
+        return time.perf_counter() - started > SLOW_S
+
+    def _moved(self, name: str, change: Mapping[str, Any]) -> None:
+        """One move of one control. A slider and its box both tell of it, and the first to do so is answered."""
+        if self.settling or change["new"] == self.values[name]:
+            return
+        self.values[name] = change["new"]
+        if self.slow:
+            self.verdict_line.value = "<p role='status'>Working &hellip;</p>"
+        if isinstance(change["new"], Chosen):
+            self._follow(change["new"])
+        self._answer()
+
+    def _touched(self, key: str, at: tuple[float, float], done: bool) -> None:
+        """A touch of the picture: it moves the controls, which take what they have room for, and is answered once."""
+        if (number := _guess_of(key)) is not None:
+            self.guesses[number].touched(self.chart, at)
+            return
+        chart = touchable(self.chart)
+        assert chart is not None
+        before, said = dict(self.values), [line.value for line in self._lines()]
+        self._put(
+            {name: nearest(self.controls[name], to) for name, to in chart.touched(key, at, self._asked()).items()}
+        )
+        let_go = self.waits_for_release and self.dragging and done
+        self.dragging = not done
+        if self.values == before and not let_go:
+            return
+        self._answer()
+        if self.failure:
+            # what may not lie there stays where it was, and why is said
+            self._put(before)
+            for line, words in zip(self._lines(), said, strict=True):
+                line.value = words
+
+    def _lines(self) -> tuple[ipywidgets.HTML, ...]:
+        """What is said of an answer."""
+        return self.verdict_line, self.caution_line, self.details
+
+    def _put(self, values: Mapping[str, Any]) -> None:
+        """Move controls without an answer."""
+        self.settling = True
+        self.values |= values
+        for name, value in values.items():
+            self.controls[name].value = value
+        self.settling = False
+
+    def _guess_handles(self) -> list[Handle]:
+        """The marks of guesses that are drawn in the chart."""
+        drawn = [(number, guess) for number, guess in enumerate(self.guesses) if guess.drawn]
+        return [guess.handle(self.chart, f"{GUESS}{number}") for number, guess in drawn]
+
+    def _guessed(self, _: Any) -> None:
+        """A guess was typed or moved: its mark moves, the answer stays."""
+        if self.picture is not None:
+            self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
+
+    def _laid_out(self, wide: int) -> None:
+        """The page is so many pixels wide: a chart that has two layouts takes the one that suits."""
+        phone = wide < NARROW_PX
+        if self.picture is None or getattr(self.chart, "phone", phone) == phone:
+            return
+        self.chart = self.chart.laid_out(phone=phone)  # type: ignore[attr-defined]
+        self.chart.update(self.result)
+        self.picture.change(self.chart)
+        self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
+
+    def _follow(self, chosen: Chosen) -> None:
+        """Give the controls that depend on the van the ends and starts of another one."""
+        self.settling = True
+        for name, made in self.of_van.items():
+            control = self.controls[name]
+            for one in (control, *_boxes(self.rows.get(name), control)):
+                made.reset(one, chosen.rig)
+            _hide_a_list_of_one(control)
+            self.values[name] = control.value
+        self.settling = False
+
+    def _asked(self) -> dict[str, Any]:
+        """What the answer is asked: the controls' values, and the rig for a van."""
+        return {name: value.rig if isinstance(value, Chosen) else value for name, value in self.values.items()}
+
+    def _on_its_way(self) -> dict[str, bool]:
+        """Whether a handle is on its way, for an answer that leaves slow work until it is let go."""
+        return {"dragging": self.dragging} if self.waits_for_release else {}
+
+    def _answer(self) -> None:
+        """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
+        try:
+            self.result, self.verdicts, self.first = _split(self.answer(**self._asked(), **self._on_its_way()))
+            self.chart.update(self.result)
+            sentence = self._lack() or "\n".join(map(plain, self.first))
+            shown = self.picture.shown(sentence, self._asked()) if self.picture is not None else {}
+        except Exception as problem:
+            self.failure = f"{type(problem).__name__}: {problem}"
+            words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
+            self.failure_line.value = f"<p role='alert' style='margin:0'><b>{words}</b></p>"
+            self.verdict_line.value = self.caution_line.value = self.details.value = ""
+            return
+        self.sentence, self.failure, self.failure_line.value = sentence, "", ""
+        self._say()
+        if self.picture is not None:
+            self.picture.refresh(shown)
+
+    def _lack(self) -> str:
+        """What one's own van lacks for this page; empty where it lacks nothing, or the example is shown."""
+        return "" if self.chooser is None else self.chooser.value.lacks
+
+    def _say(self) -> None:
+        """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
+        if self.chooser is not None and self._lack():
+            self.verdict_line.value = in_large(self.chooser.lack(self.chooser.value))
+            self.caution_line.value = self.details.value = ""
+            return
+        self.verdict_line.value = finding(self.first)
+        self.caution_line.value = cautions(self.first)
+        self.details.value = reasons(self.verdicts) if len(self.verdicts) > 1 else ""
+
+
+def _guess_of(key: str) -> int | None:
+    """Which guess a handle moves; None for one of the chart's own."""
+    return int(key.removeprefix(GUESS)) if key.startswith(GUESS) else None
+
+
+def _boxes(row: ipywidgets.Widget | None, control: ipywidgets.Widget) -> list[ipywidgets.Widget]:
+    """What stands in a control's row beside it, such as the box that takes a number typed."""
+    return [] if row is None or row is control else [one for one in row.children if one is not control]
+
+
+def _hide_a_list_of_one(control: ipywidgets.Widget) -> None:
+    """Leave a list out of the page while there is nothing to choose."""
+    if isinstance(control, ipywidgets.Dropdown):
+        control.layout.display = None if len(control.options) > 1 else "none"
+
+
+def _split(given: Any) -> tuple[Any, tuple[Verdict, ...], tuple[Verdict, ...]]:
+    """The result, its verdicts, and those that stand first: all of a few, or what is said of many together."""
+    several = given if isinstance(given, Checks) else None
+    result, verdicts = given if isinstance(given, tuple) else (given, several or given.verdict)
+    told = (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
+    return result, told, (verdicts.verdict,) if isinstance(verdicts, Checks) else told

@@ -1,0 +1,154 @@
+"""Words and tables in a page: they break and shrink as a narrow screen needs, and copy as plain text."""
+
+from __future__ import annotations
+
+import html
+import re
+import textwrap
+from collections.abc import Sequence
+from dataclasses import replace
+
+from IPython.display import display
+
+from vanpower.results.verdict import SIGNS, WORST_FIRST, Verdict
+
+PRINTED = 76
+# characters of a printed line, as wide as a notebook shows without breaking it
+LEAST_LETTER, NOTE_LETTER, LETTER_WIDE = 8.5, 12, 0.605
+# [pixel] least size of a table's letters, size of those of the note below it; [em] width of a letter of equal widths
+WHOLE_LINE, WIDEST_LINE = 56, 100
+# characters of a line that a telephone held upright shows in the least letters, and that a desk shows
+HANGS, FARTHEST = 4, 24
+# characters by which the rest of a broken line is set in, and the farthest column that it is set under instead
+BOX = "display:inline-block; vertical-align:top; box-sizing:border-box; width:100%"
+# a line that may break; an end of line after it keeps it a line where styles are dropped, or text is copied
+EQUAL_WIDTHS = "font-family:var(--jp-code-font-family, monospace)"
+# letters of a table; a page for a class would take those of its words
+BREAKS = "word-break:normal; overflow-wrap:anywhere"
+# between words, and within one that is too long
+PARAGRAPH = "margin:0.2em 0; line-height:1.35"
+FINDING = (
+    "margin:0.2em 0 0.1em; line-height:1.2; font:bold clamp(19px, 2.6cqw, 28px)/1.2 Georgia, 'DejaVu Serif', serif"
+)
+# letters of what was found: larger where the page is wider
+MOST_OPEN = 8
+# verdicts whose reasons all stand open; no source
+SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z0-9])")
+# where a sentence ends and another begins
+
+
+def say(*parts: Verdict | str) -> None:
+    """Show verdicts and words as one paragraph that breaks between words, on paper, in a browser and on a phone.
+
+    Examples
+    --------
+    >>> say("No difference.")  # doctest: +ELLIPSIS
+    {'text/html': ..., 'text/plain': 'No difference.'}
+    """
+    text = glued(" ".join(part if isinstance(part, str) else plain(part) for part in parts))
+    words = " ".join(html.escape(part) if isinstance(part, str) else part.in_html() for part in parts)
+    shown = f"<p style='{PARAGRAPH}; max-width:44em'>{glued(words)}</p>"
+    lines = textwrap.fill(text, PRINTED, break_on_hyphens=False).replace("\N{NO-BREAK SPACE}", " ")
+    display({"text/html": shown, "text/plain": lines}, raw=True)
+
+
+def rows(text: str) -> None:
+    """Show a table or a file. Where the page is narrow its letters shrink, and from a least size on a long line breaks
+    within its last column. What stands in brackets below a table breaks between words.
+
+    Examples
+    --------
+    >>> rows("2s  43 W")  # doctest: +ELLIPSIS
+    {'text/html': ..., 'text/plain': '2s  43 W'}
+    """
+    table, bracket, below = text.partition("\n(")
+    if not below.rstrip().endswith(")"):
+        table, bracket, below = text, "", ""
+    lines = table.split("\n")
+    wide = min(max(map(len, lines)), WIDEST_LINE)
+    size = f"max({LEAST_LETTER}px, min(1em, {100 / (LETTER_WIDE * max(wide, 1)):.2f}cqw))"
+    set_lines = "\n".join(map(_line, lines))
+    shown = (
+        f"<div style='container-type:inline-size'><pre style='margin:0; {EQUAL_WIDTHS}; white-space:pre-wrap; "
+        f"{BREAKS}; font-size:{size}'>{set_lines}</pre></div>"
+    )
+    if below:
+        note = html.escape(bracket.strip() + " ".join(below.split()))
+        shown += f"<p style='{PARAGRAPH}; max-width:44em; font-size:{NOTE_LETTER}px'>{note}</p>"
+    display({"text/html": shown, "text/plain": text}, raw=True)
+
+
+def _line(line: str) -> str:
+    """A line in HTML; a long one is a box of its own, whose rest stands under its last column or a little set in."""
+    if len(line) <= WHOLE_LINE:
+        return html.escape(line)
+    columns = [gap.end() for gap in re.finditer(r"(?<=\S) {2,}", line)]
+    hang = columns[-1] if columns and columns[-1] <= FARTHEST else HANGS
+    style = f"{BOX}; padding-left:{hang}ch; text-indent:-{hang}ch"
+    return f"<span style='{style}'>{html.escape(line)}</span>"
+
+
+def plain(verdict: Verdict) -> str:
+    """A verdict in a line of plain text."""
+    parts = (verdict.question, f"{verdict.word}.", verdict.sentence, verdict.caution)
+    return " ".join(part for part in parts if part)
+
+
+def glued(words: str) -> str:
+    """With every number kept on one line with its unit."""
+    return re.sub(r"(?<=\d) (?=[°%]|k?Wh?\b|[VAm]\b)", "\N{NO-BREAK SPACE}", words)
+
+
+def head(verdict: Verdict) -> str:
+    """What a verdict is about and its answer, in a few words of HTML."""
+    subject = verdict.question.partition(":")[0].rstrip("?")
+    return f"{html.escape(subject)} <b>{verdict.word}</b>"
+
+
+def paragraph(words: str) -> str:
+    """A paragraph that is read out when it changes."""
+    return f"<p role='status' style='{PARAGRAPH}'>{glued(words)}</p>"
+
+
+def finding(verdicts: Sequence[Verdict]) -> str:
+    """What was found, in large letters, and the rest of it in a line below, in HTML that is read out when it changes.
+
+    Of several verdicts the answers are found, and the worst says why. Cautions have their own place.
+    """
+    worst = min(verdicts, key=lambda verdict: WORST_FIRST.index(verdict.answer))
+    if len(verdicts) > 1:
+        return in_large(" &middot; ".join(map(head, verdicts)), _below(html.escape(worst.sentence)))
+    first, *rest = map(html.escape, SENTENCE.split(worst.sentence, maxsplit=1))
+    return in_large(glued(first), "".join(map(_below, rest)))
+
+
+def reasons(verdicts: Sequence[Verdict]) -> str:
+    """Several verdicts with their reasons in HTML, what is no yes first; where many are a yes these are folded away."""
+    told = {sign: [_uncautioned(v) for v in verdicts if v.sign == sign] for sign in SIGNS}
+    yes = "".join(told.pop("ok"))
+    open_ones = "".join(line for lines in told.values() for line in lines)
+    if len(verdicts) <= MOST_OPEN:
+        return open_ones + yes
+    return f"{open_ones}<details><summary>What is a yes, and why</summary>{yes}</details>"
+
+
+def _uncautioned(verdict: Verdict) -> str:
+    """A verdict without its caution, which has a place of its own."""
+    return paragraph(replace(verdict, caution="").in_html())
+
+
+def cautions(verdicts: Sequence[Verdict]) -> str:
+    """What can hurt here, each caution once, in HTML; empty where nothing does."""
+    said = dict.fromkeys(verdict.caution for verdict in verdicts if verdict.caution)
+    return "".join(_below(f"<b>{html.escape(one)}</b>") for one in said)
+
+
+def _below(words: str) -> str:
+    """A line below what was found; none without words."""
+    return f"<p style='{PARAGRAPH}'>{glued(words)}</p>" if words else ""
+
+
+def in_large(found: str, below: str = "") -> str:
+    """A line of HTML in the letters of what was found, and what stands below it."""
+    box = "container-type:inline-size"
+    return f"<div role='status' style='{box}'><p style='{FINDING}'>{found}</p>{below}</div>"
