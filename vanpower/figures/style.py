@@ -176,7 +176,7 @@ class Chart:
         self._still: list[Artist] = []
         self.title_look: dict[str, Any] = {"loc": "left", "fontsize": TITLE_FONT, "color": INK}
         if not phone:
-            self.title_look |= {"weight": "bold", "fontsize": PAGE_TITLE}
+            self.title_look |= {"family": "serif", "weight": "bold", "fontsize": PAGE_TITLE}
         self.ax.set_title(" \n ", **self.title_look)
         self.ax.tick_params(labelsize=FONT, labelcolor=SOFT, color=INK)
         self.ax.spines[["top", "right"]].set_visible(False)
