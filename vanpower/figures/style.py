@@ -364,6 +364,23 @@ def looks_of(found: Mapping[str, HasRig]) -> dict[str, Look]:
     return looks(found, {name: one.rig for name, one in found.items()})
 
 
+def lettered(figure: Figure) -> None:
+    """Take all texts of a figure as they stand: names of strangers are letters to be shown, never formulas.
+
+    Examples
+    --------
+    >>> figure = Figure()
+    >>> _ = figure.text(0.5, 0.5, r"2 x 5 \\$")
+    >>> lettered(figure)
+    >>> figure.texts[0].get_text(), figure.texts[0].get_parse_math()
+    ('2 x 5 $', False)
+    """
+    for text in figure.findobj(Text):
+        # a dollar sign that was told to be one is one now
+        text.set_parse_math(False)  # type: ignore[attr-defined]
+        text.set_text("\n".join(map(printable, text.get_text().replace(r"\$", "$").split("\n"))))
+
+
 def title_line(ax: Axes) -> Text:
     """The artist of the left title."""
     return ax._left_title  # type: ignore[attr-defined]

@@ -87,7 +87,8 @@ function render({ model, el }) {
     const wide = Math.max(handle.wide, drags ? FINGER * pixel : 0), high = Math.max(handle.high, drags ? FINGER * pixel : 0);
     group.handle = handle;
     group.style.cursor = CURSORS[handle.use];
-    group.style.touchAction = drags ? "none" : "manipulation";
+    // a group's own touch-action does not reach what is drawn in it
+    [group, ...group.querySelectorAll("rect, circle, path")].forEach(one => { one.style.touchAction = drags ? "none" : "manipulation"; });
     group.classList.toggle("used", used.has(handle.key));
     set(group, { role: drags ? "slider" : "button", "aria-label": handle.label });
     if (drags) set(group, { "aria-valuetext": handle.now, "aria-valuenow": Math.round(handle.use === "up" ? size[1] - handle.y : handle.x), "aria-orientation": handle.use === "up" ? "vertical" : "horizontal" });
@@ -121,11 +122,13 @@ function render({ model, el }) {
   const send = message => {
     if (flying) { next = message; return; }
     flying = true;
+    box.setAttribute("aria-busy", true);
     model.set("touched", { ...message, n: `${Date.now()}-${++count}` });
     model.save_changes();
   };
   const landed = () => {
     flying = false;
+    box.setAttribute("aria-busy", Boolean(next));
     if (next) { const message = next; next = null; send(message); }
     else if (!held) showHandles(); // a touch that was refused leaves its handle where it was
   };
@@ -166,6 +169,8 @@ function render({ model, el }) {
     };
     group.addEventListener("pointerup", up);
     group.addEventListener("pointercancel", up);
+    // where a browser does not heed touch-action inside SVG, this keeps the page from scrolling under a drag
+    group.addEventListener("touchstart", event => { if (group.handle.use !== "tap") event.preventDefault(); }, { passive: false });
     group.addEventListener("keydown", event => {
       const handle = group.handle, way = KEYS[event.key], tap = handle.use === "tap";
       if (tap ? !["Enter", " "].includes(event.key) : !way) return;
