@@ -19,6 +19,7 @@ from vanpower.components.controllers import ASLEEP, BEST, LOWER_HILL, margins
 from vanpower.components.low_light import dull_band, dull_middle
 from vanpower.engine.array import PVArray
 from vanpower.engine.curves import current_at, open_circuit_voltage
+from vanpower.figures.at_curves import LEADER
 from vanpower.figures.names import finding, short_names
 from vanpower.figures.placing import places
 from vanpower.figures.style import (
@@ -360,7 +361,7 @@ class PowerChart(Chart):
             }
             self.names[name] = self.ax.text(0, 0, "", fontsize=NAME_FONT, weight="bold", **said)
             self.kinds[name] = self.ax.text(0, 0, "", fontsize=LINTEL_FONT, **said)
-            self.leaders[name] = self.ax.plot([], [], color=look.words, lw=0.9, zorder=3.5)[0]
+            self.leaders[name] = self.ax.plot([], [], color=look.words, lw=0.9, zorder=3.5, label=LEADER)[0]
         curves = [*self.bands.values(), *self.lines.values(), *self.tops.values(), *self.spots.values()]
         words = [*self.leaders.values(), *self.names.values(), *self.kinds.values()]
         self.moving = [self.grid, *self.watts, *curves, *words, title_line(self.ax)]
