@@ -173,7 +173,8 @@ def test_a_shadows_edge_ends_where_it_was_let_go_and_a_tap_shades_a_group(
 def take_and_let_go_over_a_panel(page: Any, place: str) -> None:
     """Drag the roof box onto the panel behind it."""
     x, y = middle(page, "roof box")
-    on = middle(page, "P3")[1]
+    box = page.locator("[data-key='P3'] .area").bounding_box()
+    on = box["y"] + box["height"] / 2
     if place == "desk":
         page.mouse.move(x, y)
         page.mouse.down()

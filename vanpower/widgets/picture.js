@@ -139,7 +139,7 @@ function render({ model, el }) {
     return [view.x + (event.clientX - box.left) * pixel, view.y + (event.clientY - box.top) * pixel];
   };
   // while a handle is held, sentences keep the height they have had, so that the picture stays under the finger
-  const sentences = () => [...(el.closest(".vp-live, .jp-Cell") || document.body).querySelectorAll("[role=status]")].map(one => one.parentElement);
+  const sentences = () => [...(el.closest(".vp-live, .jp-Cell") || document.body).querySelectorAll("[role=status]")].map(one => one.closest(".jupyter-widgets") || one.parentElement);
   const keepHeights = () => sentences().forEach(one => { one.style.minHeight = `${one.getBoundingClientRect().height}px`; });
   const freeHeights = () => sentences().forEach(one => { one.style.minHeight = ""; });
   const dragged = event => {
