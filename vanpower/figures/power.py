@@ -351,7 +351,13 @@ class PowerChart(Chart):
             mark: dict[str, Any] = {"color": look.colour, "marker": look.marker, "mfc": "white", "ls": "none"}
             self.tops[name] = self.ax.plot([], [], zorder=4, ms=6, mew=1.3, **mark)[0]
             self.spots[name] = self.ax.plot([], [], zorder=5, ms=9.5, mew=2.2, **mark)[0]
-            said: dict[str, Any] = {"va": "center_baseline", "color": look.words, "zorder": 6, "bbox": BEHIND}
+            said: dict[str, Any] = {
+                "parse_math": False,
+                "va": "center_baseline",
+                "color": look.words,
+                "zorder": 6,
+                "bbox": BEHIND,
+            }
             self.names[name] = self.ax.text(0, 0, "", fontsize=NAME_FONT, weight="bold", **said)
             self.kinds[name] = self.ax.text(0, 0, "", fontsize=LINTEL_FONT, **said)
             self.leaders[name] = self.ax.plot([], [], color=look.words, lw=0.9, zorder=3.5)[0]

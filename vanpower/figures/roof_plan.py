@@ -56,6 +56,13 @@ class OnRoof:
         At one hour.
     day : Comparison, optional
         The whole day; None where it is not worked out yet, while something is dragged.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, compare, example
+    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> OnRoof(compare({"3s": example("goat-cheese-van")}, nine), None).verdict.answer
+    'no'
     """
 
     moment: Comparison
