@@ -130,13 +130,18 @@ function render({ model, el }) {
     flying = false;
     box.setAttribute("aria-busy", Boolean(next));
     if (next) { const message = next; next = null; send(message); }
-    else if (!held) showHandles(); // a touch that was refused leaves its handle where it was
+    else if (held) keepHeights();
+    else { freeHeights(); showHandles(); } // a touch that was refused leaves its handle where it was
   };
   const at = event => {
     const part = parts.find(one => one.style.display !== "none" && one.contains(held.group)), box = part.getBoundingClientRect();
     const view = part.viewBox.baseVal, pixel = view.width / box.width;
     return [view.x + (event.clientX - box.left) * pixel, view.y + (event.clientY - box.top) * pixel];
   };
+  // while a handle is held, sentences keep the height they have had, so that the picture stays under the finger
+  const sentences = () => [...(el.closest(".vp-live, .jp-Cell") || document.body).querySelectorAll("[role=status]")].map(one => one.closest(".jupyter-widgets") || one.parentElement);
+  const keepHeights = () => sentences().forEach(one => { one.style.minHeight = `${one.getBoundingClientRect().height}px`; });
+  const freeHeights = () => sentences().forEach(one => { one.style.minHeight = ""; });
   const dragged = event => {
     const [x, y] = at(event), { handle, from, start } = held;
     held.at = [handle.use === "up" ? start[0] : start[0] + x - from[0], handle.use === "along" ? start[1] : start[1] + y - from[1]];
@@ -151,7 +156,7 @@ function render({ model, el }) {
       held = { key: handle.key, group, handle, start: [handle.x, handle.y], at: [handle.x, handle.y], down: [event.clientX, event.clientY], id: event.pointerId };
       held.from = at(event);
       used.add(handle.key);
-      if (handle.use !== "tap") { group.setPointerCapture(event.pointerId); event.preventDefault(); }
+      if (handle.use !== "tap") { keepHeights(); group.setPointerCapture(event.pointerId); event.preventDefault(); }
     });
     group.addEventListener("pointermove", event => {
       if (held?.id !== event.pointerId || held.handle.use === "tap") return;
