@@ -61,8 +61,8 @@ class OnRoof:
     --------
     >>> from vanpower import Parked, compare, example
     >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
-    >>> OnRoof(compare({"3s": example("goat-cheese-van")}, nine), None).verdict.answer
-    'no'
+    >>> round(OnRoof(compare({"3s": example("goat-cheese-van")}, nine), None).most)  # watts
+    255
     """
 
     moment: Comparison
