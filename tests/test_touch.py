@@ -113,7 +113,9 @@ def drag(page: Any, place: str, key: str, right: float, down: float) -> str:
         for at in way:
             finger(page, "touchMove", at)
     page.evaluate(SETTLED)
-    held, there = said(page, key), middle(page, key)
+    # without a scroll, which would move the picture under the finger
+    box = page.locator(f"[data-key='{key}'] .area").bounding_box()
+    held, there = said(page, key), (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     page.mouse.up() if place == "desk" else finger(page, "touchEnd", None)
     page.evaluate(SETTLED)
     if right == 0:
