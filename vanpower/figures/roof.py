@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.colors import LinearSegmentedColormap, ListedColormap
 from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.patches import Patch, PathPatch, Rectangle
 from matplotlib.path import Path
 from matplotlib.transforms import ScaledTranslation
@@ -28,6 +29,7 @@ from vanpower.figures.style import (
     Chart,
     even_ticks,
     fitted_top,
+    lay_out,
     looks,
     looks_of,
     new_axes,
@@ -233,6 +235,10 @@ class RoofPairChart:
         """Show the roof and the curves of one moment."""
         self.roof.update(comparison)
         self.power.update(comparison)
+        if isinstance(self.figure.get_layout_engine(), ConstrainedLayoutEngine):
+            # names stand at curves by the size of their axes, which the first drawing decides
+            lay_out(self.figure)
+            self.power.settle()
 
 
 def plot_roof(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
