@@ -61,6 +61,7 @@ from vanpower.cli import COMMANDS, main
 from vanpower.components.low_light import best_watts, dull_band, dull_middle
 from vanpower.figures import RoofPairChart, plot_folded, plot_shade_map
 from vanpower.files import data_folder
+from vanpower.sharing.page import PAGE
 from vanpower.sharing.recipe import chart_recipe
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, recipe_for
@@ -126,12 +127,12 @@ def all_examples() -> dict[str, Rig]:
 
 
 def brought(comparison: Comparison, *first: object) -> Numbers:
-    """What each wiring brings."""
+    """What each wiring delivers."""
     return {named(*first, name): outcome.energy_wh for name, outcome in comparison.outcomes.items()}
 
 
 def in_full(comparison: Comparison, *first: object) -> Numbers:
-    """What each wiring brings and may bring, where every controller sits, and every loss by its name."""
+    """What each wiring delivers and may deliver, where every controller sits, and every loss by its name."""
     found = brought(comparison, *first)
     for name, outcome in comparison.outcomes.items():
         low, high = outcome.band_wh
@@ -189,7 +190,7 @@ def first_two(rig: Rig) -> dict[str, Rig]:
 
 
 def through_days(run: Run, *first: object) -> Numbers:
-    """What a run brings, its ladder, and the charge at its end and at its lowest."""
+    """What a run delivers, its ladder, and the charge at its end and at its lowest."""
     found: Numbers = {}
     for name, outcome in run.outcomes.items():
         low, high = run.band_wh(name)
@@ -415,7 +416,9 @@ ONLY = {"trial": (TWO,), "roof": (ROOF,), "shade map": (ROOF,), "roof pair": (RO
 # charts that not every example has, or take long
 SPLIT, OF_ONE_CONTROLLER = "kiln-bus", ("power", "folded")
 # an example with two controllers, and charts that show one
-KINDS: dict[str, Callable[[str], Figure]] = {kind: partial(chart, kind) for kind in CHARTS} | WITHOUT_RECIPE
+KINDS: dict[str, Callable[[str], Figure]] = {kind: partial(chart, kind) for kind in CHARTS if kind != PAGE}
+KINDS |= WITHOUT_RECIPE
+# the picture of a page is that of an answer
 DRAWN: dict[str, Callable[[], Figure]] = {
     f"{kind} of {name}": partial(draws, name)
     for kind, draws in KINDS.items()

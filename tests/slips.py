@@ -351,7 +351,7 @@ READERS |= {
     "mistyped measured weather": ("compare bookmobile --day dull --weather gratz", {}, ("did you mean 'graz'",)),
     "run without a capacity": ("day van.toml", {"van.toml": with_line("", "").encode()}, ("capacity_ah",)),
     "charge over the brim": ("day bookmobile --charge 130", {}, ("--charge is 130 %",)),
-    "load that brings watts": ("day bookmobile --load -5", {}, ("--load is -5 W",)),
+    "load that delivers watts": ("day bookmobile --load -5", {}, ("--load is -5 W",)),
     "load in words": ("year bookmobile --load fridge", {}, ("'fridge' is not a number",)),
     "table of another kind": ("day bookmobile --csv out.txt", {}, ("write .csv",)),
     "table in no folder": ("day bookmobile --csv attic/out.csv", {}, ("make it first",)),

@@ -436,7 +436,7 @@ LEGAL = {
 def test_odd_but_legal_weather_is_answered(name, tmp_path, capsys):
     (tmp_path / "log ü.csv").write_bytes(LEGAL[name])
     assert main(["compare", "bookmobile", "--wiring", "2s", "--day", str(tmp_path / "log ü.csv")]) == 0
-    assert "What does 2s bring" in capsys.readouterr().out or name == "night only"
+    assert "What does 2s deliver" in capsys.readouterr().out or name == "night only"
 
 
 def test_rows_of_a_night_make_a_chart_that_can_be_made_again(tmp_path, capsys):

@@ -54,7 +54,7 @@ def test_assumptions_are_the_labels_of_the_rig(dull):
     assert f"2 x {panel.name}: open {panel.v_oc:g} V, short {panel.i_sc:g} A" in plain
     assert f"up to {circuit.controller.v_pv_max:g} V in" in plain
     assert f"{circuit.cable.length_m:g} m one way of {circuit.cable.section_mm2:g} mm²" in plain
-    assert f"Coldest first light {rig.climate.temp_coldest:g} °C" in plain
+    assert f"Coldest dawn {rig.climate.temp_coldest:g} °C" in plain
 
 
 def test_lead_battery_and_mild_winter_bring_no_word_on_frost():
@@ -98,7 +98,7 @@ def test_a_wiring_that_a_hot_roof_starves_is_told_so_in_dull_light_as_well():
     low = replace(rig.panels[0], v_oc=18.0, v_mp=15.0, cells_in_series=30)
     text = " ".join(forum_answer(compared(replace(rig, panels=(low,) * 4), Snapshot(light=120, temp_cell=9))).split())
     assert "2s2p, hot floor: Best power is at" in text
-    assert "4p, " not in text, "it brings nothing"
+    assert "4p, " not in text, "it delivers nothing"
 
 
 def test_lights_that_rest_on_unlike_things_are_told_apart():

@@ -176,7 +176,7 @@ def test_every_slider_goes_to_both_ends_and_back_and_picture_and_words_follow(
 
 
 def there_and_back(page: Any, handle: Any) -> None:
-    """One slider by keyboard: some steps, both ends, and its first number typed, which brings the first picture."""
+    """One slider by keyboard: some steps, both ends, and its first number typed, which delivers the first picture."""
     label, start = slider_label(handle), seen(page, handle)
     number = reading(handle)  # what a screen reader hears ends after one decimal
     low = number == float(handle.get_attribute("aria-valuemin"))

@@ -153,7 +153,7 @@ def test_desert_counts_the_drop_in_hot_copper():
 def test_plain_switch_on_a_long_cable_is_told_the_few_watts_it_costs_and_a_tracker_the_many():
     # the same cable before a tracker: 5.8 A x 5.8 A x 0.1425 ohm x 1.16 at 61 °C = 5.6 W of 104.4 W, 5.3 %
     told = said(MEADOW, "Cable").sentence
-    watts = float(re.search(r"bring ([\d.]+) W more", told)[1])
+    watts = float(re.search(r"deliver ([\d.]+) W more", told)[1])
     assert 1.0 < watts < 3.0
     tracked = replace(MEADOW.circuits[0], controller=replace(SWITCH, tracker="sweep"))
     found = said(replace(MEADOW, circuits=(tracked,)), "Cable")

@@ -7,14 +7,18 @@ switch ties them to the battery, so by hand they give their short-circuit amps t
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
+import pvlib
 import pytest
 from conftest import PANEL, tiny_rig
+from scipy.optimize import brentq
+from test_checks import pvlib_curve
 
 from vanpower.checks import check, failed, plain_switch, refusal, subject
 from vanpower.files import example, read_controllers
-from vanpower.rig import Battery, Controller, Days, Panel, Rig, Snapshot
+from vanpower.rig import Battery, Cable, Controller, Days, Panel, Rig, Snapshot
 from vanpower.studies import compare, rank_wirings, shortlist
 
 TO_THE_BATTERY = 0.98
@@ -77,6 +81,40 @@ def test_panels_too_low_for_the_battery_give_nothing_and_are_told_what_would():
     assert "Re-plugged as 2s" in verdict.sentence
 
 
+def switched(panel: Panel, wiring: tuple[tuple[int, ...], ...], volts: float) -> Rig:
+    """Such panels on a plain switch and a battery of so many volts, without a cable."""
+    rig = tiny_rig((panel,) * sum(map(len, wiring)), *wiring)
+    box = replace(rig.circuits[0].controller, tracker="direct")
+    battery = replace(rig.battery, v_nominal=12 if volts < 20 else 24, v_now=volts, v_absorption=1.1 * volts)
+    return replace(rig, battery=battery, circuits=(replace(rig.circuits[0], cable=Cable(), controller=box),))
+
+
+def solved(panel: Panel, wanted: Callable[[Callable[[float], float], float], float], low: float, high: float) -> float:
+    """Volts between two at which something wanted of pvlib's amps over volts is nothing."""
+    now = pvlib_curve(panel, 1000.0, 25.0)["now"]
+    return brentq(lambda v: wanted(lambda each: float(pvlib.pvsystem.i_from_v(each, *now)), v), low, high)
+
+
+@pytest.mark.parametrize(("lost", "answer"), [(29.0, "yes"), (31.0, "close"), (39.0, "close"), (41.0, "no")])
+def test_three_tenths_lost_to_a_plain_switch_are_usual_and_four_are_a_no(lost, answer):
+    # 40 cells: 20 V x 5.6 A; the shares are common practice, no source
+    panel = replace(PANEL, v_oc=24.4, v_mp=20.0, cells_in_series=40)
+    volts = solved(panel, lambda amps, v: 100 * (1 - v * amps(v) / panel.p_mp) - lost, 8.0, 18.0)
+    rig = switched(panel, ((0,),), volts)
+    verdict = plain_switch(rig, rig.circuits[0])
+    assert verdict.answer == answer
+    assert f"({lost:.0f} %)" in verdict.sentence
+
+
+@pytest.mark.parametrize(("times", "told"), [(1.08, False), (1.12, True)])
+def test_another_wiring_is_told_from_a_tenth_more_watts(times, told):
+    # volts at which two side by side send so many times the amps of two in series, which have half of them each
+    panel = replace(PANEL, v_oc=26.8, v_mp=21.9, cells_in_series=44)
+    volts = solved(panel, lambda amps, v: 2 * amps(v) / amps(v / 2) - times, 22.0, 26.5)
+    rig = switched(panel, ((0, 1),), volts)
+    assert ("Re-plugged as 2p" in plain_switch(rig, rig.circuits[0]).sentence) == told
+
+
 def test_a_tracking_controller_is_not_asked():
     assert "Plain switch" not in {subject(verdict) for verdict in check(example("bookmobile"))}
 
@@ -87,7 +125,7 @@ def test_answers_that_were_asked_of_watts_alone_say_it_as_well():
     assert told.ranking == ["2p", "2s"]
     # both lack a fuse against the battery's current
     assert [line.split()[4:6] for line in told.text().splitlines()[1:]] == [["parts", "cable"], ["parts,", "wastes"]]
-    assert "2s does not suit this battery: its plain switch throws much away" in told.verdict.sentence
+    assert "2s does not work for this battery: its plain switch throws much away" in told.verdict.sentence
     listed = rank_wirings(van(), NOON)
     assert [(one.name, one.short) for one in listed.ranked] == [("2p", ""), ("2s", "its plain switch throws much away")]
 

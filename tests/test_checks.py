@@ -13,6 +13,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given
 from hypothesis import strategies as st
 from outside import rows, worked_example
+from scipy.optimize import brentq
 
 from vanpower.checks import (
     COLD_FACTORS,
@@ -371,7 +372,7 @@ def test_coefficient_missing_on_any_panel_of_the_circuit_is_named_in_the_basis(q
 
 
 @pytest.mark.parametrize("question", [cold_ceiling, start_volts, hot_floor])
-def test_coefficient_missing_on_on_the_label_is_named_in_the_basis(question, one_panel):
+def test_coefficient_missing_on_the_label_is_named_in_the_basis(question, one_panel):
     # -0.375 %/K: p05 of small 36-cell panels in tests/reference/cec_percentiles.csv, the careful side of both ends
     basis = asked(question, one_panel).basis
     assert "beta_voc -0.375" in basis
@@ -439,6 +440,27 @@ def test_light_that_wakes_the_controller_is_the_one_of_an_independent_diode():
     assert pvlib_curve(low, light, 15.0)["v_oc"] == pytest.approx(19.0, abs=1.0 / light + 0.01)
 
 
+@pytest.mark.parametrize(
+    ("light", "answer", "words"),
+    [
+        (9, "yes", "wake it in any light worth having."),
+        (11, "yes", "wake it at about 11 W/m²."),
+        (29, "yes", "wake it at about 29 W/m²."),
+        (31, "close", "wake it at about 31 W/m², so dull mornings start late."),
+    ],
+)
+def test_light_below_30_is_an_early_start_and_below_10_is_not_told_to_the_watt(light, answer, words):
+    # the battery's volts are such that pvlib's diode reaches them, and the start margin of 5 V, in just this light
+    panel = replace(PANEL, beta_voc_pct_per_k=-0.20)
+    rig = tiny_rig((panel,), (0,))
+    there = float(pvlib_curve(panel, light, 15.0)["v_oc"]) - 5.0
+    mild = Climate(temp_coldest=-10.0, temp_cell_hottest=45.0)
+    found = asked(start_volts, replace(rig, battery=replace(rig.battery, v_now=there), climate=mild))
+    assert found.margin > 0
+    assert found.answer == answer
+    assert words in found.sentence
+
+
 def test_hot_cells_short_of_the_start_make_it_close():
     rig = tiny_rig((replace(PANEL, beta_voc_pct_per_k=-0.3),), (0,))
     rig = replace(rig, battery=replace(rig.battery, v_now=14.5))
@@ -491,6 +513,15 @@ def test_hot_floor_loses_what_an_independent_diode_loses(beta):
     assert number(r"loses (\d+) %", found.sentence) == pytest.approx(100 * (1 - there / curve["p_mp"]), abs=0.55)
 
 
+@pytest.mark.parametrize(("lost", "answer"), [(0.8, "yes"), (1.2, "close"), (9.5, "close"), (10.5, "no")])
+def test_hot_floor_forgives_a_hundredth_and_refuses_a_tenth(lost, answer):
+    # battery volts at which pvlib's diode has lost so much of its best power; the shares are common practice, no source
+    curve = pvlib_curve(warm_roof(-0.35, 14.4).panels[0], 1000.0, 70.0)
+    missing = lambda v: 100 * (1 - v * pvlib.pvsystem.i_from_v(v, *curve["now"]) / curve["p_mp"]) - lost  # noqa: E731
+    floor = brentq(missing, float(curve["v_mp"]), float(curve["v_oc"]))
+    assert asked(hot_floor, warm_roof(-0.35, floor - 1.0)).answer == answer
+
+
 @pytest.mark.parametrize(("strings", "answer"), [(((0, 1), (2, 3)), "yes"), (((0,), (1,), (2,), (3,)), "no")])
 def test_hot_floor_at_24_volts_needs_two_in_series(strings, answer):
     # "24 V battery needs two in series": common practice, no source
@@ -533,7 +564,7 @@ def test_trailer_loses_in_its_cable_what_the_story_says():
 def test_cable_of_a_tracker_says_the_watts_of_a_thicker_one_too():
     # 27 A: 7 m of 4 mm² 51.9 W, of 16 mm² (1.24 mohm/m) 12.7 W
     said = asked(cable_loss, trailer((0,), (1,), (2,))).sentence
-    assert "brings 39.3 W more then" in said
+    assert "delivers 39.3 W more then" in said
 
 
 def switched(*strings: tuple[int, ...], length: float, section: float = 4.0, v_full: float = 14.4) -> Rig:
@@ -550,7 +581,7 @@ def test_plain_switch_loses_little_in_a_cable_that_would_cost_a_tracker_dear():
     rig = switched((0,), length=10.0)
     bare, cabled = (amps_at(SMITH, 14.4, ohms) for ohms in (0.0, 2 * 10 * 5.09e-3))
     found = asked(cable_loss, rig)
-    watts = number(r"bring ([\d.]+) W more", found.sentence)
+    watts = number(r"deliver ([\d.]+) W more", found.sentence)
     assert watts == pytest.approx(14.4 * (bare - cabled), abs=0.1)
     assert found.margin == pytest.approx(3.0 - 100 * (1 - cabled / bare), abs=0.05)
     tracked = with_circuit(rig, controller=replace(rig.circuits[0].controller, tracker="sweep"))
@@ -570,7 +601,7 @@ def test_plain_switch_whose_panels_have_volts_to_spare_may_have_any_cable():
     # two in series on 12 V: 20 V to spare, so half a volt of drop costs nothing that the meter shows
     found = asked(cable_loss, switched((0, 1), length=10.0, section=2.5))
     assert found.answer == "yes"
-    assert number(r"bring ([\d.]+) W more", found.sentence) <= 0.2
+    assert number(r"deliver ([\d.]+) W more", found.sentence) <= 0.2
 
 
 def test_run_that_no_cable_saves_is_told_to_be_shorter():

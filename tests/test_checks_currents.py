@@ -181,6 +181,16 @@ def test_copper_over_90_degrees_gets_no_yes_and_the_advice_keeps_it_below():
     assert "Buy 6 mm²" in found.sentence
 
 
+@pytest.mark.parametrize(("temp", "answer"), [(89.0, "yes"), (91.0, "close")])
+def test_copper_may_be_90_degrees_warm_for_good(temp, answer):
+    # 44 A warm 4 mm² from 60 to 120 °C (EN 50618), other amps by their square; 1.25 x i_sc are counted
+    i_sc = 44.0 * math.sqrt((temp - 60.0) / 60.0) / 1.25 / 2
+    panel = replace(SMITH, i_sc=i_sc, i_mp=0.95 * i_sc)
+    found = asked(cable_current, side_by_side(panel, 2, cable=Cable(length_m=2.0, section_mm2=4.0)))
+    assert found.answer == answer
+    assert ("up to 91 °C" in found.sentence) == (answer == "close")
+
+
 @pytest.mark.parametrize(
     ("cable", "amps", "words"),
     [
@@ -469,7 +479,7 @@ def test_u4_only_three_side_by_side_want_a_fuse_each(count, answer):
 
 def test_u4_numbers_of_the_fuse():
     found = asked(string_fuse, side_by_side(SMITH, 3))
-    assert "18.9 A into one string, its label stands 15 A" in found.sentence
+    assert "18.9 A into one string, which is rated for 15 A" in found.sentence
     assert asked(string_fuse, side_by_side(SMITH, 3, i_fuse_string=15.0)).answer == "yes"
     assert asked(string_fuse, side_by_side(SMITH, 3, i_fuse_string=20.0)).answer == "no"
     assert asked(string_fuse, van(SMITH, (0, 1, 2))).answer == "yes"
@@ -700,6 +710,6 @@ def test_sentence_of_unlike_strings_says_which_string_decides():
     )
     rig = tiny_rig((large, small, small), (0,), (1,), (2,))
     fuse, back = string_fuse(rig, rig.circuits[0]), reverse_current(rig, rig.circuits[0])
-    assert "the others can push 15.0 A into the string of P2, its label stands 10 A" in fuse.sentence
+    assert "the others can push 15.0 A into the string of P2, which is rated for 10 A" in fuse.sentence
     assert "by US rules: 8 A in the string of P2 and of P3" in fuse.basis
     assert back.sentence.startswith("The string of P2 and of P3 decides: up to 18.8 A")

@@ -5,11 +5,13 @@ All numbers are round and worked out on paper: a panel of 20 V and 8 A gives 20 
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 
 import pytest
 from conftest import PANEL, tiny_rig
+from scipy.optimize import brentq
 
 from vanpower.checks import (
     DO_NOT_TOUCH,
@@ -106,6 +108,14 @@ def test_plugs_say_the_multiplication_and_whose_rating_it_is():
     assert [bool(found.caution) for found in (known, unknown, over)] == [False, True, True]
 
 
+@pytest.mark.parametrize(("i_sc", "made"), [(20.0, True), (20.04, False)])
+def test_no_plug_is_listed_for_more_than_fifty_amps(i_sc, made):
+    # two strings of 1.25 x 20 A; common practice, no source
+    rig = van(2, panel=replace(TEN, i_sc=i_sc, i_mp=18.0))
+    wanted = next(part.wanted for part in parts(rig, rig.circuits[0]) if part.name.startswith("Branch plugs"))
+    assert wanted.startswith("DC, at least 50.0 A" if made else "no plug carries 50.1 A: a box with rails")
+
+
 def test_extension_says_arcs_only_where_it_is_overloaded():
     assert NO_ARCS in asked(extension, van(2, i_extension_max=19.0)).caution
     assert asked(extension, van(2, i_extension_max=21.0)).caution == ""
@@ -116,6 +126,17 @@ def test_clipping_says_what_the_controller_takes():
     found = asked(clipping, van(4, battery={"v_now": 13.0}))
     assert "480 W of panels, 90 % arriving, and 30 A at 13 V take 390 W" in found.sentence
     assert found.margin == pytest.approx(30 - 0.9 * 480 / 13)
+
+
+@pytest.mark.parametrize(("kept", "answer"), [(2.9, "yes"), (3.1, "close")])
+def test_three_percent_of_a_clear_day_may_stay_on_the_roof_without_a_word(kept, answer):
+    # a half-sine day of peak P above a limit m P keeps 1 - (1 - cos a) - m (pi / 2 - a) of it, a = asin m; 3 % by
+    # common practice, no source
+    lost = lambda m: 100 * (math.cos(math.asin(m)) - m * (math.pi / 2 - math.asin(m)))  # noqa: E731
+    m = brentq(lambda each: lost(each) - kept, 0.1, 1.0)
+    found = asked(clipping, van(4, battery={"v_now": 13.0}, controller={"i_charge_max": m * 0.9 * 480 / 13.0}))
+    assert f"({kept:.1f} %)" in found.sentence
+    assert found.answer == answer
 
 
 # Strings that feed each other
@@ -157,7 +178,7 @@ def test_string_pushed_hardest_above_its_own_label_decides():
     rig = tiny_rig((strong, weak, weak), (0,), (1,), (2,))
     found = asked(string_fuse, rig)
     assert (found.answer, found.margin) == ("yes", pytest.approx(15.0 - 14.0))
-    assert "14.0 A into the string of P2, its label stands 15 A" in found.sentence
+    assert "14.0 A into the string of P2, which is rated for 15 A" in found.sentence
 
 
 def test_string_fuse_warns_where_strings_feed_each_other_and_nowhere_else():
@@ -355,6 +376,21 @@ def test_charge_settings_may_meet_the_ends_of_what_is_usual(chemistry, absorptio
         "Flooded cells give off hydrogen while they charge: vent the battery's box to the outside, no flame, no spark."
     )
     assert found.caution == " ".join([*harm, *([NO_FROST_CHARGE, NEVER_EQUALISE] if lithium else [vent, BY_ITS_SHEET])])
+
+
+@pytest.mark.parametrize(
+    ("told", "said"),
+    [("alternator, mains", " Set the other chargers alike (alternator, mains)."), ("", ""), ("none", ""), (" No ", ""),
+     ("-", ""), ("nonesuch", " Set the other chargers alike (nonesuch).")],
+)  # fmt: skip
+@pytest.mark.parametrize("chemistry", ["lithium iron phosphate", "AGM", "other lithium"])
+def test_other_chargers_are_to_be_set_alike_where_there_are_some(told, said, chemistry):
+    """Equal set-points for every charger on board: common practice, no source."""
+    bare, with_them = (
+        charge_settings(van(1, battery={"chemistry": chemistry, "other_chargers": t})) for t in ("", told)
+    )
+    assert with_them.sentence == bare.sentence + said
+    assert "other chargers" not in bare.sentence
 
 
 def test_float_that_is_not_set_is_told_to_be_the_usual_one():

@@ -11,6 +11,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given
 from hypothesis import strategies as st
 from outside import REFERENCE, rows
+from test_checks import pvlib_curve
 
 from vanpower.checks import (
     DO_NOT_TOUCH,
@@ -110,7 +111,7 @@ def test_named_rigs_are_told_each_by_what_its_own_volts_do():
 
 
 def bright(panels: int, **battery: object) -> Rig:
-    """So many panels of 100 W side by side at 25 °C, where 1000 W/m² bring what the label says."""
+    """So many panels of 100 W side by side at 25 °C, where 1000 W/m² deliver what the label says."""
     rig = tiny_rig((FULL,) * panels, *((k,) for k in range(panels)))
     bare = replace(rig.circuits[0], cable=Cable(), controller=replace(rig.circuits[0].controller, **LOSSLESS))
     told = replace(rig.battery, **battery)
@@ -130,7 +131,7 @@ def test_charge_current_is_what_the_panels_bring_and_not_what_stands_on_the_plat
     assert amps_in(rig, rig.circuits[0]) == pytest.approx(steady, rel=1e-4)
     # amps rise with the light; what series resistance takes rises with their square
     assert 1.2 < amps_in(rig, rig.circuits[0], 1250.0) / steady < 1.25
-    assert f"Cold full sun brings {np.ceil(10 * steady) / 10:g} A, a cloud's edge" in charge_current(rig).sentence
+    assert f"Cold full sun delivers {np.ceil(10 * steady) / 10:g} A, a cloud's edge" in charge_current(rig).sentence
     assert "limit (60 A), for which battery cable and fuse are sized" in charge_current(rig).basis
 
 
@@ -187,6 +188,15 @@ def test_charge_current_and_clipping_speak_of_the_same_panels(name):
         assert amps >= min(0.9 * watts / rig.battery.v_now, plate) - 1e-9
 
 
+@pytest.mark.parametrize(("room", "full"), [(0.04, True), (0.06, False)])
+def test_panels_that_fill_the_plate_to_its_printed_tenth_bring_all_that_it_passes(room, full):
+    rig = bright(4, capacity_ah=100.0)
+    steady = amps_in(rig, rig.circuits[0])
+    box = replace(rig.circuits[0].controller, i_charge_max=steady + room)
+    rig = replace(rig, circuits=(replace(rig.circuits[0], controller=box),))
+    assert ("all that the controllers pass" in charge_current(rig).sentence) == full
+
+
 def test_all_controllers_together_count():
     rig = bright(2, capacity_ah=100.0)
     first = replace(rig.circuits[0], wiring=replace(rig.circuits[0].wiring, strings=((0,),)))
@@ -207,7 +217,7 @@ def test_panels_that_never_reach_the_battery_bring_nothing():
     # one of 22 V open circuit on 24 cells of 2 V
     found = charge_current(bright(1, v_nominal=48, v_now=50.0, v_absorption=57.6, chemistry="gel", capacity_ah=100.0))
     assert found.answer == "yes"
-    assert found.sentence.startswith("The panels bring nothing: they do not reach the battery's 48.8 V, against 30 A")
+    assert found.sentence.startswith("The panels deliver nothing: they do not reach the battery's 48.8 V, against 30 A")
 
 
 @pytest.mark.parametrize(
@@ -216,7 +226,7 @@ def test_panels_that_never_reach_the_battery_bring_nothing():
      (-10, 21, 4, "yes", False)],
 )  # fmt: skip
 def test_cells_just_above_frost_want_a_low_rate(coldest, offset, panels, answer, said):
-    """0.1 x Ah from 0 to 10 °C by a manual, 0.2 x Ah by a guide: of 100 Ah 10 to 20 A; a panel brings 8 to 9 A."""
+    """0.1 x Ah from 0 to 10 °C by a manual, 0.2 x Ah by a guide: of 100 Ah 10 to 20 A; a panel delivers 8 to 9 A."""
     rig = replace(bright(panels, capacity_ah=100.0, temp_offset=offset), climate=Climate(temp_coldest=coldest))
     found = charge_current(rig)
     assert found.answer == answer
@@ -332,6 +342,25 @@ def test_label_that_contradicts_itself_is_told_how(change, answer, words):
     assert "Measure a panel" in found.caution
 
 
+@pytest.mark.parametrize(("apart", "answer"), [(0.981, "yes"), (0.979, "close"), (1.019, "yes"), (1.021, "close")])
+def test_label_and_curve_may_lie_two_percent_apart_on_a_hot_roof(apart, answer):
+    # a label's coefficient such that its watts at 60 °C are so much of those of pvlib's diode there
+    panel = replace(FULL, gamma_pmp_pct_per_k=None)
+    hot, label = (float(pvlib_curve(panel, 1000.0, temp)["p_mp"]) for temp in (60.0, 25.0))
+    found = labels(rig_of(replace(panel, gamma_pmp_pct_per_k=100 * (hot / apart / label - 1) / 35)))
+    assert found.answer == answer
+    assert ("%/K by the label" in found.sentence) == (answer == "close")
+
+
+@pytest.mark.parametrize(("coldest", "asked"), [(5.0, False), (5.1, True)])
+def test_first_light_above_five_degrees_is_asked_about(coldest, asked):
+    # 5.1 °F are -15 °C: no source for the 5 °C
+    rig = rig_of(FULL, coldest=coldest, capacity_ah=100.0)
+    assert ("is it Fahrenheit or a noon?" in missing(rig).sentence) == asked
+    assert ("5.1 °F are -15 °C" in missing(rig).sentence) == asked
+    assert ("is it Fahrenheit, or a noon?" in cold_ceiling(rig, rig.circuits[0]).caution) == asked
+
+
 def test_printed_watts_may_be_rounded():
     assert labels(rig_of(replace(FULL, p_label=100.0))).answer == "yes"
 
@@ -418,7 +447,7 @@ def test_plan_colder_than_the_temperature_that_counts_is_refused_and_named():
     assert "pass is the coldest of 2 places" in cold_ceiling(rig, rig.circuits[0]).basis
 
 
-def test_battery_may_name_its_own_limit():
+def test_limit_of_a_battery_in_milliamps_is_refused():
     with pytest.raises(ValueError, match="Are these milliamps"):
         Battery(name="b", v_nominal=12, v_now=13, v_absorption=14, i_accept_max=50000)
 

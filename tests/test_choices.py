@@ -31,7 +31,7 @@ def test_u1_only_two_strings_of_two_are_left_and_the_others_have_their_reason():
     assert [choice.name for choice in found.ranked] == ["2s2p"]
     reasons = {choice.name: choice.refused.question.split(":")[0] for choice in found.refused}
     assert reasons == {"4s": "Cold ceiling", "4p": "Start"}
-    assert found.verdict.sentence.startswith("2s2p brings most")
+    assert found.verdict.sentence.startswith("2s2p delivers most")
 
 
 def test_u1_at_the_coast_three_are_legal_but_thin():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from importlib import import_module
 
 import numpy as np
 import pytest
@@ -25,7 +26,7 @@ from vanpower.checks import (
     reverse_current,
     string_fuse,
 )
-from vanpower.checks.backfeed import LIGHT_EDGE, NOT_OPENING, OPENING, TESTED
+from vanpower.checks.backfeed import LIGHT_EDGE, NOT_OPENING, OPENING, TESTED, Circulation
 from vanpower.files import example
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Cable, Climate, Panel, Rig, Shade, Snapshot
@@ -44,7 +45,7 @@ NEAR = replace(SMALL, name="near", v_oc=22.1, v_mp=18.0)
 
 
 def van(*strings: tuple[Panel, ...], **circuit: object) -> Rig:
-    """Strings of panels side by side, without a cable and with something else in the circuit."""
+    """Strings of panels in parallel, without a cable and with something else in the circuit."""
     panels = tuple(panel for string in strings for panel in string)
     numbers = iter(range(len(panels)))
     rig = tiny_rig(panels, *(tuple(next(numbers) for _ in string) for string in strings))
@@ -179,6 +180,20 @@ def test_circulating_is_judged_by_label_and_watts_and_unknown_is_no_yes(strings,
     assert asked(circulating, van(*strings)).answer == answer
 
 
+@pytest.mark.parametrize(
+    ("share", "answer", "words"),
+    [(0.049, "yes", "Next to nothing"), (0.051, "yes", "drives"), (0.249, "yes", "drives"),
+     (0.251, "close", "It lives warmer for it"), (0.999, "close", "It lives warmer"), (1.001, "no", "its own watts")],
+)  # fmt: skip
+def test_watts_into_a_panel_count_from_a_twentieth_a_quarter_and_all_of_its_own(share, answer, words, monkeypatch):
+    # no source for the shares; amps stay far below the label's 10 A, at a cloud's edge too
+    found = Circulation(string=0, panel=0, amps=2.0, watts=100 * share, share=share, amps_edge=3.0, fed_by=(1,))
+    module = import_module("vanpower.checks.circulating")
+    monkeypatch.setattr(module, "circulation", lambda rig, circuit: found)
+    verdict = asked(circulating, PAIR)
+    assert (verdict.answer, words in verdict.sentence) == (answer, True)
+
+
 def test_label_that_allows_much_does_not_excuse_the_heat():
     # 6 A are well below 30 A, and 140 W into a panel of 100 W all day
     rig = van((replace(SMALL, i_max_fuse=30.0),), (SMALL, SMALL))
@@ -245,7 +260,7 @@ def test_charts_and_runs_say_that_a_panel_burns_and_not_the_controller():
     chart = ComparisonChart()
     chart.update(compare({"2p": PAIR}, light))
     words = chart.words["2p"].get_text()
-    assert "A over what a panel stands backwards" in words
+    assert "A over what a panel takes backwards" in words
     assert "would damage a panel" in words
     tall = example("puppet-stage").wired("4s")
     both = [asked(circulating, PAIR), cold_ceiling(tall, tall.circuits[0])]

@@ -354,7 +354,7 @@ def test_shade_changes_the_answer(capsys):
         main(["compare", "bookmobile", "--wiring", "2p", *shade])
     clear, shaded = (block for block in capsys.readouterr().out.split("Bookmobile, two small panels")[1:])
     assert "with shade" in shaded
-    assert "shade" not in clear.split("Rests on")[0].replace("Choose by cable, shade habits", "")
+    assert "shade" not in clear.split("Rests on")[0].replace("Choose by fuses, plugs and", "")
 
 
 # Bad input

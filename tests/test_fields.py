@@ -37,7 +37,7 @@ from vanpower.rig import (
     schema,
     table,
 )
-from vanpower.rig.fields import Description, Field, Listed, Number, Part, Text, Whole, Word, YesOrNo
+from vanpower.rig.fields import Description, Field, Listed, Number, Part, Text, Whole, Word, YesOrNo, unit_of
 from vanpower.trials import PanelReadings
 from vanpower.trials.stuck_trackers import Reading
 
@@ -121,7 +121,7 @@ def test_every_field_is_in_the_table_and_in_the_docstring(kind):
 
 def test_docstring_says_unit_and_bounds():
     doc = inspect.getdoc(Cable)
-    assert "section_mm2 : float, default 6.0\n    Copper of one core. [mm², 0.5 to 70]" in doc
+    assert "section_mm2 : float, default 6.0\n    Copper section of one core. [mm², 0.5 to 70]" in doc
 
 
 @pytest.mark.parametrize("kind", IN_FILES, ids=lambda kind: kind.__name__)
@@ -141,7 +141,7 @@ def test_schema_is_plain_data_and_says_what_the_class_takes(kind):
         "words": (),
         "default": 6.0,
         "needed": False,
-        "meaning": "copper of one core",
+        "meaning": "copper section of one core",
     }
 
 
@@ -150,6 +150,42 @@ def test_schema_bounds_are_taken_and_beyond_them_refused():
         if one["least"] is not None:
             for end in (one["least"], one["most"]):
                 assert getattr(Cable().changed(**{name: end}), name) == end
+
+
+FRAGMENTS = (
+    "of",
+    "at",
+    "in",
+    "into",
+    "from",
+    "by",
+    "on",
+    "and",
+    "above",
+    "below",
+    "between",
+    "across",
+    "along",
+    "inside",
+)
+FRAGMENTS += ("to", "as", "per", "the", "held", "lost", "used", "while", "it", "its", "who", "0", "1", "12")
+
+
+@pytest.mark.parametrize(
+    "kind", sorted(subclasses(Description), key=lambda kind: kind.__name__), ids=lambda kind: kind.__name__
+)
+def test_meaning_of_a_number_names_what_it_is_the_number_of(kind):
+    # a comment such as "V, at best power" or "%, lost in any case" leaves that to the name of the field
+    numbers = [
+        field for field in table(kind).values() if isinstance(field, Number) and (field.unit or unit_of(field.name))
+    ]
+    assert [field.comment for field in numbers if field.meaning.split()[0].strip(",;:") in FRAGMENTS] == []
+
+
+def test_what_is_said_behind_a_value_has_the_fields_own_unit():
+    # a difference of temperatures is in kelvin, whatever its name begins with: the battery's place is 5 K warmer
+    assert table(Battery)["temp_offset"].comment == "K, how much warmer than the air its place is"
+    assert "temp_offset = 0.0                  # K," in rig_to_toml(VAN)
 
 
 def test_every_key_of_a_file_has_a_home_that_knows_its_meaning():

@@ -37,6 +37,8 @@ from vanpower.figures import (
     plot_day,
     plot_power,
 )
+from vanpower.figures.power import AXIS_WORDS
+from vanpower.figures.style import MIXED
 from vanpower.model import LOSSES, array_of
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Rig
@@ -120,27 +122,6 @@ def test_the_controller_sits_on_the_higher_hill_inside_its_window(shaded: Compar
     assert outside == 1, "side by side the lower hill lies below the battery"
 
 
-def test_power_chart_shows_window_threshold_and_ceiling(shaded: Comparison, rig: Rig) -> None:
-    ax = plot_power(shaded)
-    controller, battery = rig.circuits[0].controller, rig.battery
-    assert ax.get_xlabel() == "Array voltage (V)"
-    assert ax.get_ylabel() == "Power (W)"
-    assert f"ceiling {controller.v_pv_max:g} V" in words(ax)
-    assert f"wakes at {battery.v_now + controller.v_start_margin:.1f} V" in words(ax)
-    upright = {
-        line.get_xdata()[0] for line in ax.lines if len(set(line.get_xdata())) == 1 and len(line.get_xdata()) == 2
-    }
-    assert controller.v_pv_max in upright
-
-
-def test_a_ceiling_far_away_is_named_instead_of_squeezing_the_curves(rig: Rig) -> None:
-    controller = replace(rig.circuits[0].controller, v_pv_max=250.0)
-    wide = replace(rig, circuits=(replace(rig.circuits[0], controller=controller),))
-    ax = plot_power(compare(wide.wirings(), Snapshot(light=500, temp_cell=25)))
-    assert "ceiling 250 V \N{RIGHTWARDS ARROW}" in words(ax)
-    assert ax.get_xlim()[1] < 100
-
-
 @pytest.mark.parametrize("light", [0, 20, 400])
 def test_axes_that_are_held_stay_where_they_are(rig: Rig, light: float) -> None:
     chart = PowerChart(p_top=250, v_top=90)
@@ -162,32 +143,6 @@ def test_held_axes_grow_for_a_curve_that_needs_more(frosty: Comparison) -> None:
         assert chart.ax.get_ylim()[1] >= line.get_ydata().max()
 
 
-def capped(rig: Rig, v_pv_max: float) -> Rig:
-    """The rig under another ceiling."""
-    first, *others = rig.circuits
-    return replace(rig, circuits=(replace(first, controller=replace(first.controller, v_pv_max=v_pv_max)), *others))
-
-
-@pytest.mark.parametrize("name", ["bookmobile", "puppet-stage"])
-@pytest.mark.parametrize("v_pv_max", [20.0, 25.0, 30.0, 50.0, 80.0, 95.0, 250.0])
-def test_words_of_the_window_stand_clear_of_lines_and_of_each_other(name: str, v_pv_max: float) -> None:
-    chart = PowerChart()
-    chart.update(compare(capped(example(name), v_pv_max).wirings(), Snapshot(light=800, temp_cell=25)))
-    chart.figure.canvas.draw()
-    place = chart.ax.transAxes.inverted()
-    window, ceiling = (
-        text.get_window_extent().transformed(place) for text in (chart.window_words, chart.ceiling_words)
-    )
-    legend = chart.ax.get_legend().get_window_extent().transformed(place)
-    assert window.x1 < ceiling.x0 or ceiling.x1 < window.x0
-    for box in (window, ceiling):
-        assert box.x0 >= -0.005
-        assert box.x1 <= 1.02
-        assert box.y1 < legend.y0 + 0.01
-    highest = max(float(np.max(line.get_ydata())) for line in chart.ax.lines if len(line.get_ydata()))
-    assert min(window.y0, ceiling.y0) >= highest / chart.ax.get_ylim()[1]
-
-
 def test_an_update_leaves_no_trace_of_the_light_before(rig: Rig) -> None:
     told_twice, told_once = PowerChart(), PowerChart()
     told_twice.update(compare(rig.wirings(), Snapshot(light=20, temp_cell=0)))
@@ -198,13 +153,6 @@ def test_an_update_leaves_no_trace_of_the_light_before(rig: Rig) -> None:
     assert list(told_twice.ax.get_yticks()) == list(told_once.ax.get_yticks())
     assert len(told_twice.ax.get_yticks()) >= 3
     assert len(told_twice.ax.get_children()) == len(told_once.ax.get_children())
-
-
-def test_wirings_differ_in_dash_and_marker_too(frosty: Comparison) -> None:
-    chart = PowerChart()
-    chart.update(frosty)
-    assert len({str(line.get_linestyle()) for line in chart.lines.values()}) == 3
-    assert len({line.get_marker() for line in chart.tops.values()}) == 3
 
 
 def test_titles_say_the_finding(rig: Rig, shaded: Comparison, frosty: Comparison) -> None:
@@ -237,7 +185,8 @@ def test_comparison_says_losses_in_words_and_names_what_is_not_allowed(frosty: C
     assert "over its ceiling in frost" in chart.words["4s"].get_text()
     assert "would damage the controller" in chart.words["4s"].get_text()
     assert chart.bars["4s", "battery"].get_hatch()
-    assert not chart.bars["2s2p", "battery"].get_hatch()
+    # another wiring's hatch, which tells it in grey
+    assert chart.bars["2s2p", "battery"].get_hatch() == MIXED.hatch
     assert "lost: start" in chart.words["4p"].get_text()
     assert "start: asleep" in words(chart.ax)
     assert "W into the battery" in chart.words["2s2p"].get_text()
@@ -281,7 +230,7 @@ def test_ceiling_chart_puts_the_cold_volts_against_the_ceiling(coldest: float, s
     assert set(chart.ceiling.get_ydata()) == {95.0}
     assert says in chart.title
     assert "ceiling\n95 V" in words(chart.ax)
-    assert chart.ax.get_xlabel() == "Cell temperature at first light (°C)"
+    assert chart.ax.get_xlabel() == "Cell temperature at dawn (°C)"
 
 
 def test_ceiling_chart_crosses_the_ceiling_where_the_label_says() -> None:
@@ -329,7 +278,7 @@ def test_circuits_on_two_controllers_get_bars_alone_in_a_moment(request_: Any) -
     day = isinstance(request_, Days)
     bars = [ax for ax in fig.axes if ax.get_xlabel() in ("Power (W)", "Energy of the day (Wh)")]
     assert len(bars) == 2
-    assert [ax.get_xlabel() for ax in fig.axes].count("Array voltage (V)") == (0 if day else 1)
+    assert [ax.get_xlabel() for ax in fig.axes].count(AXIS_WORDS[True]) == (0 if day else 1)
 
 
 @pytest.mark.parametrize("apart", [False, True])
@@ -350,8 +299,7 @@ def test_day_chart_of_half_minutes_has_even_steps_and_the_energy_of_the_study(tm
     ax = plot_day(comparison)
     steps = [patch for patch in ax.patches if isinstance(patch, StepPatch)]
     assert np.diff(steps[0].get_data().edges) == pytest.approx(1 / 120)
-    label = ax.get_legend_handles_labels()[1]
-    assert label == [f"it: {watt_hours(comparison.outcomes['it'].energy_wh)}"]
+    assert f"it {watt_hours(comparison.outcomes['it'].energy_wh)}" in [text.get_text() for text in ax.texts]
 
 
 @pytest.mark.parametrize("chart", [PowerChart, DayChart])

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 from vanpower import Snapshot, compare, example
 from vanpower.figures import PowerChart
 from vanpower.figures.fragments import moving_svg, still_svg
+from vanpower.figures.lighter import SEEN, lighter, seen
 
 
 def _chart(light: float, name: str = "2p") -> PowerChart:
@@ -53,3 +56,44 @@ def test_coordinates_are_said_to_a_tenth_and_words_keep_their_numbers():
     assert ">2.345 m of cable" in both
     coordinates = re.sub(r'>[^<]+<|style="[^"]*"', "", both)
     assert re.findall(r"\d\.\d\d+", coordinates.partition("<defs>")[2]) == []
+
+
+def test_words_keep_every_digit_while_coordinates_are_said_to_a_tenth():
+    """A ceiling of 57.25 V stands in the drawing as it was typed: rounding it up would allow what is forbidden."""
+    chart = PowerChart()
+    rig = example("bookmobile").wired("2p")
+    controller = replace(rig.circuits[0].controller, v_pv_max=57.25)
+    rig = replace(rig, circuits=(replace(rig.circuits[0], controller=controller),))
+    chart.update(compare({"2p": rig}, Snapshot(light=800, temp_cell=25)))
+    still_svg(chart.figure, chart.moving)
+    moved = moving_svg(chart.figure, chart.moving)
+    assert "ceiling 57.2 V" not in moved
+    assert "ceiling 57.25 V" in moved
+    assert not re.search(r' d="[^"]*\d\.\d\d', moved)
+
+
+def test_a_lighter_fragment_passes_within_a_tenth_of_a_point_of_what_it_leaves_out_and_keeps_its_ends():
+    """Every point of a curve lies within the promised distance of the line that is left (plain geometry)."""
+    points = [(10 * k, round(900 * math.sin(k / 20.0))) for k in range(200)]
+    kept = seen(points)
+    assert len(kept) < len(points) / 3
+    assert (kept[0], kept[-1]) == (points[0], points[-1])
+    for x, y in points:
+        right = next(k for k, (at, _) in enumerate(kept) if at >= x)
+        (x0, y0), (x1, y1) = kept[max(right - 1, 0)], kept[max(right, 1)]
+        assert abs((x1 - x0) * (y - y0) - (y1 - y0) * (x - x0)) / math.hypot(x1 - x0, y1 - y0) <= SEEN + 1e-9
+
+
+def test_lighter_svg_has_the_same_words_in_a_third_of_the_letters():
+    chart = _chart(80)
+    for whole in (still_svg(chart.figure, chart.moving), moving_svg(chart.figure, chart.moving)):
+        less = lighter(whole)
+        assert _words(less) == _words(whole) != []
+        assert "dc:date" not in less
+    assert len(less) < len(whole) / 3
+
+
+def _words(svg: str) -> list[str]:
+    """What is to be read in a picture or a part of one."""
+    found = ET.fromstring(f'<svg xmlns:xlink="http://www.w3.org/1999/xlink">{svg}</svg>')
+    return ["".join(part.itertext()) for part in found.iter() if part.tag.endswith("text")]

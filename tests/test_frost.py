@@ -103,7 +103,7 @@ def test_day_says_what_a_warm_locker_would_bring_where_frost_cost_something(tmp_
     path, file = tmp_path / "van.toml", own_file(tmp_path, heat=[-8.0] * 24)
     path.write_text(rig_to_toml(van(cold_cutoff=True)), encoding="utf-8")
     said = printed(capsys, "day", str(path), "--day", file)
-    assert "The same with the battery kept at 3 °C or above: 2s brings" in said
+    assert "The same with the battery kept at 3 °C or above: 2s delivers" in said
     assert "What warms the locker is not counted" in said
     assert "kept at 12 °C or above" in printed(capsys, "day", str(path), "--day", file, "--warm-locker", "12")
     warm = printed(capsys, "day", str(path), "--day", own_file(tmp_path, heat=[9.0] * 24))
@@ -152,6 +152,24 @@ def test_harvest_as_measured_stands_beside_the_modelled_one(tmp_path, column, st
     more = 100 * (run.used_wh("2s") / 480.0 - 1)
     assert said.startswith("Harvested as measured (p_harvest): 480 Wh; 2s as modelled: ")
     assert f", {more:.0f} % more." in said
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [(0.0, "0 Wh; 2s as modelled"), (0.98, "alike within 3 %."), (0.96, "4 % more. Shade"), (1.1, "9 % less. Shade")],
+)
+def test_harvest_as_measured_is_called_alike_within_three_percent_and_nothing_has_no_share(tmp_path, share, words):
+    """1 / 0.96 is 4 % more, 1 / 1.1 is 9 % less."""
+    time = pd.date_range("2026-05-15", periods=24, freq="1h")
+    table = pd.DataFrame({"time": time, "ghi": 500.0 * ((time.hour >= 8) & (time.hour < 16)), "temp_air": 15.0})
+    own = tmp_path / "own.csv"
+    request = Days(weather=str(own), day="only")
+    table.to_csv(own, index=False)
+    modelled = simulate({"2s": van()}, request).used_wh("2s")
+    table.assign(p_harvest=share * modelled / 24).to_csv(own, index=False)
+    said = harvest_said(simulate({"2s": van()}, request), "2s")
+    assert words in said
+    assert ("%" in said) == (share > 0)
 
 
 def test_harvest_that_only_rises_is_a_counter_and_refused(tmp_path):

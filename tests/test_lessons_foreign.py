@@ -19,10 +19,10 @@ from browsing import FOLDER
 from foreign_rigs import FOREIGN, SPOTS, roofed
 
 from vanpower.cli import main
-from vanpower.files import data_folder
+from vanpower.files import data_folder, read_rig
 from vanpower.widgets import Chooser
 
-LOG = str(data_folder() / "logs" / "apple-barn.csv")
+LOG, OWN_LOG = data_folder() / "logs" / "apple-barn.csv", "my-log.csv"
 COMMANDS: dict[str, tuple[str, ...]] = {
     "01": ("compare", "VAN", "--light", "200", "--temp", "5"),
     "02": ("check", "VAN"),
@@ -30,6 +30,8 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "04": ("day", "VAN", "--day", "bright"),
     "05": ("year", "VAN"),
     "07": ("check", "VAN"),
+    "08": ("trial", OWN_LOG, "--rig", "VAN", "--wirings", "OWN", "OWN"),
+    "09": ("answer", "VAN", "--light", "250", "--temp", "14"),
 }
 # what is typed for the question that a page opens with
 ROOF = ("roof", "VAN", "--date", "03-21", "--hour", "9.5")
@@ -45,6 +47,7 @@ def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str, st
 
     def opened(number: str, text: str) -> Any:
         (tmp_path / "my-van.toml").write_text(text, encoding="utf-8")
+        (tmp_path / OWN_LOG).write_bytes(LOG.read_bytes())
         live = instrument(number)
         live.chooser.buttons.index = 1
         return live
@@ -65,7 +68,8 @@ def instrument(number: str) -> Any:
 def printed(words: tuple[str, ...], van: Path, capsys: pytest.CaptureFixture[str]) -> str:
     """What a command says, in one line."""
     capsys.readouterr()
-    assert main([str(van) if word == "VAN" else word for word in words]) in (0, 1)
+    stands_for = {"VAN": str(van), "OWN": read_rig(van).circuits[0].wiring.name}
+    assert main([stands_for.get(word, word) for word in words]) in (0, 1)
     return " ".join(capsys.readouterr().out.split())
 
 
@@ -76,15 +80,17 @@ def test_a_page_says_of_a_foreign_van_what_the_command_line_says(
 ) -> None:
     live = opened(number, FOREIGN[kind])
     assert live.chooser.value.lacks == ""
-    says_the_same(live, printed(COMMANDS[number], tmp_path / "my-van.toml", capsys))
+    said = printed(COMMANDS[number], tmp_path / "my-van.toml", capsys)
+    says_the_same(live, said, asked=COMMANDS[number][0] != "answer")
 
 
-def says_the_same(live: Any, said: str) -> None:
-    """Every answer of a page stands in what a command said: question, yes or no, sentence, caution."""
+def says_the_same(live: Any, said: str, *, asked: bool = True) -> None:
+    """Every answer of a page stands in what a command said; a post leaves out what was asked."""
     assert live.failure == ""
     assert live.verdicts
     for verdict in live.verdicts:
-        for words in (f"{verdict.answer.upper()} {verdict.question}", verdict.sentence, verdict.caution):
+        head = f"{verdict.word} {verdict.question}" * asked
+        for words in (head, verdict.sentence, verdict.caution):
             assert " ".join(words.split()) in said
 
 
@@ -104,6 +110,17 @@ def test_the_roof_page_tells_a_van_without_a_roof_what_it_needs_and_where_that_i
     assert live.failure == ""
     assert live.sentence == "This page needs the roof with its panels and what stands on it."
     assert 'href="my-van.ipynb"' in live.verdict_line.value
+
+
+def test_the_page_of_trials_asks_for_a_log_of_ones_own(opened: Any, tmp_path: Path) -> None:
+    live = opened("08", FOREIGN["tilted"])
+    live.chooser.buttons.index = 0
+    example = live.sentence
+    (tmp_path / OWN_LOG).unlink()
+    live.chooser.buttons.index = 1
+    assert live.failure == ""
+    assert live.sentence == "This page needs a log of your van, saved as my-log.csv beside my-van.toml."
+    assert "2s against 2p: +2.5 %" in example
 
 
 @pytest.mark.parametrize("number", ["04", "05"])

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import matplotlib.pyplot as plt
 import numpy as np
+import pandas as pd
 import pytest
 
 from vanpower import weather
@@ -85,6 +86,15 @@ def test_kit_says_that_hours_hide_it_and_says_nothing_of_minutes(clipped):
     assert said in compare(vans(), Days(weather="sand-point", day="bright")).verdict.basis
 
 
+@pytest.mark.parametrize(("step_min", "told"), [(30, True), (20, False)])
+def test_cloud_edges_are_called_hidden_from_steps_of_half_an_hour(step_min, told, tmp_path):
+    time = pd.date_range("2026-06-21", periods=24 * 60 // step_min, freq=f"{step_min}min")
+    path = tmp_path / "own.csv"
+    pd.DataFrame({"time": time, "ghi": 300.0, "temp_air": 15.0}).to_csv(path, index=False)
+    basis = compare(vans(), Days(weather=str(path), day="only")).verdict.basis
+    assert ("hourly means hide cloud edges" in basis) == told
+
+
 # The table of mechanisms: series against parallel over whole days, two panels of 175 W, 6 m of 4 mm², a converter of
 # 97.5 % less 1.0 W side by side and of 96.5 % less 1.2 W in series. The percentages are an independent one-diode
 # model's; its sky and place are not told. Taken here: 45 degrees north, flat, clear or evenly overcast to a fifth, on
@@ -101,7 +111,7 @@ MECHANISMS = {
 
 
 def lead(name: str, **in_series: float) -> float:
-    """What series brings more than parallel. [%]"""
+    """What series delivers more than parallel. [%]"""
     kind, day, temp_air, v_now, _ = MECHANISMS[name]
     made = MadeSky(kind=kind, place=NORTH_45, temp_air=temp_air, clearness=0.2, step_min=10.0)
     rigs = {"2s": van("2s", v_now=v_now, **in_series), "2p": van("2p", v_now=v_now)}
@@ -131,14 +141,14 @@ def test_band_of_a_dull_day_is_wide_and_is_said():
     assert high == pytest.approx(answer.outcomes["2p"].label_wh)
     assert low < best < high
     low, high = answer.outcomes[answer.ranking[0]].band_wh
-    assert f"may bring {known(low)} to {known(high)} Wh" in answer.verdict.basis
+    assert f"may deliver {known(low)} to {known(high)} Wh" in answer.verdict.basis
 
 
 def test_band_of_a_bright_day_is_not_shown():
     answer = compare(vans(), Days(weather="sand-point", day="bright"))
     low, high = answer.outcomes["2p"].band_wh
     assert not answer.dull
-    assert "may bring" not in answer.verdict.basis
+    assert "may deliver" not in answer.verdict.basis
     assert high - low < 0.1 * high
 
 

@@ -212,7 +212,7 @@ def test_a_wrong_figure_leaves_the_file_and_the_picture_and_says_for_which_label
     desk.type({"panel.0.v_mp": "24"})
     assert read_my_van() == desk.good == before
     state = desk.state()
-    assert state["stale"] == "One figure to settle (Vmp). What you see is for the last whole rig: Vmp 18.5 V."
+    assert squeezed(state["stale"]) == "One figure to settle (Vmp). What you see is for the last whole rig: Vmp 18.5 V."
     assert state["saved"] == "Saved in my-van.toml once Vmp is settled."
 
 

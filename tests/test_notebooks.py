@@ -239,7 +239,7 @@ TERMS = (
     "absorption", "band", "bulk", "bypass diode", "charge current", "circulating current", "clipping", "cold ceiling",
     "converter", "float", "fuse", "half-cut", "hilltop", "hot floor", "in parallel", "in series", "isolator",
     "ladder", "leak", "mismatch", "open-circuit volts", "own draw", "plugs", "reverse current", "short-circuit amps",
-    "side by side", "start threshold", "string", "sun time", "tracker", "typical year", "window",
+    "start threshold", "string", "sun time", "tracker", "typical year", "window",
 )  # fmt: skip
 # words of the trade that verdicts, charts and answers use
 
@@ -566,6 +566,28 @@ def test_the_first_screen_of_a_lesson_is_its_instrument(path: Path) -> None:
     assert rolled_up(instrument)
     assert "whose_van(" in instrument.source
     assert below.cell_type == "markdown"
+
+
+@every(LESSONS[1:])
+def test_a_lesson_takes_no_name_from_its_instrument(path: Path) -> None:
+    _, setup, instrument, *rest = nbformat.read(path, as_version=4).cells
+    taken = bound(setup.source) | bound(instrument.source)
+    again = {cell.id: bound(cell.source) & taken for cell in rest if cell.cell_type == "code"}
+    assert {cell: names for cell, names in again.items() if names} == {}, "the next van would be answered by another"
+
+
+def bound(source: str) -> set[str]:
+    """Names that a cell gives to something, outside functions and comprehensions."""
+    found: set[str] = set()
+    for line in ast.parse(source).body:
+        if isinstance(line, ast.Import | ast.ImportFrom):
+            found |= {alias.asname or alias.name.partition(".")[0] for alias in line.names}
+        elif isinstance(line, ast.FunctionDef | ast.ClassDef):
+            found.add(line.name)
+        elif isinstance(line, ast.Assign | ast.For):
+            targets = line.targets if isinstance(line, ast.Assign) else [line.target]
+            found |= {name.id for target in targets for name in ast.walk(target) if isinstance(name, ast.Name)}
+    return found
 
 
 @every(LESSONS[1:])

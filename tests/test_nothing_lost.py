@@ -27,6 +27,7 @@ WRITERS = {
     "compare, svg": ("compare hay-cart --chart out.svg", "out.svg"),
     "compare, pdf": ("compare hay-cart --chart out.pdf", "out.pdf"),
     "answer": ("answer hay-cart --chart out.png", "out.png"),
+    "answer, page": ("answer hay-cart --move volts --page out.html", "out.html"),
     "roof": ("roof goat-cheese-van --hour 10 --chart out.png", "out.png"),
     "sheet": ("sheet bookmobile --out out.pdf", "out.pdf"),
     "trial": (f"trial {LOG} --chart out.png", "out.png"),

@@ -109,7 +109,7 @@ BATTERY_48 = {"v_nominal": 48, "v_now": 52.0, "v_absorption": 56.0}
 TWO = (PANEL, PANEL)
 ODD = {
     "one cell lit": Odd(rig=rig(PANEL), light=shaded((0, 0, None, 0.0), (0, 1, 17, 0.0))),
-    "one cell lit of two panels side by side": Odd(
+    "one cell lit of two panels in parallel": Odd(
         rig=rig(*TWO, strings=((0,), (1,))), light=shaded((0, 0, None, 0.0), (0, 1, 17, 0.0), (1, None, None, 0.0))),
     "all dark by night": Odd(rig=rig(*TWO), light=Snapshot(light=0.0, temp_cell=-5.0)),
     "all dark by shade": Odd(
@@ -151,7 +151,7 @@ ODD = {
         light=shaded((0, 1, 3, 0.2), (2, None, None, 0.0))),
     "strings of one and of two panels": Odd(rig=rig(*[PANEL] * 3, strings=((0, 1), (2,)))),
     "unlike panels in series": Odd(rig=rig(*UNLIKE)),
-    "unlike panels side by side": Odd(rig=rig(*UNLIKE, strings=((0,), (1,), (2,)))),
+    "unlike panels in parallel": Odd(rig=rig(*UNLIKE, strings=((0,), (1,), (2,)))),
     "1 W": Odd(rig=rig(TINY)),
     "1 W beside 700 W": Odd(rig=rig(TINY, HUGE, strings=((0,), (1,)))),
     "1 W before 700 W": Odd(rig=rig(TINY, HUGE)),

@@ -299,7 +299,7 @@ def test_one_fault_has_one_cure_on_a_page():
     # eight strings of 10.4 A behind labels of 15 A: no legal fuse, and nobody is told to gather them in a box
     rig = van(*(1,) * 8, panel=replace(LABEL, i_max_fuse=15.0))
     said = [ask(rig, rig.circuits[0]).sentence for ask in (string_fuse, reverse_current, plugs)]
-    assert all("fewer strings side by side" in text for text in said)
+    assert all("fewer strings in parallel" in text for text in said)
     assert not any(
         "box with rails" in text or "stops it." in text.replace("No legal fuse stops it", "") for text in said
     )

@@ -554,7 +554,7 @@ def test_written_file_counts_equal_panels_and_says_units(four_panels):
     assert text.count("[[panels]]") == 1
     assert re.search(r"count = 4 ", text)
     assert re.search(r'wiring = "2s2p" ', text)
-    assert re.search(r"v_oc = 22\.0 +# V, open circuit", text)
+    assert re.search(r"v_oc = 22\.0 +# V, open-circuit voltage", text)
     assert re.search(r"# i_max_fuse = +# A, largest series fuse", text)
 
 

@@ -62,6 +62,8 @@ def subject(kind: str):
         return run()
     if kind == "roof":
         return compare(example("goat-cheese-van").wirings(), Parked(latitude_deg=50.0, day="03-21", step_min=60.0))
+    if kind == "page":
+        return [compare(rig.wirings(), Days(day=day)) for day in ("dull", "bright")]
     if kind == "trial":
         return analyse_trial(read_log(TRIAL))
     return compare(rig.wirings(), Days(day="dull") if kind == "day" else MOMENT)
@@ -230,7 +232,7 @@ def test_answer_prints_the_block_and_saves_the_chart_that_says_the_same(capsys, 
     picture = tmp_path / "answer of Grete.png"
     assert main(["answer", "bookmobile", "--light", "150", "--temp", "12", "--chart", str(picture)]) == 0
     out, err = capsys.readouterr()
-    assert out.startswith(("2s brings", "2p brings"))
+    assert out.startswith(("2s delivers", "2p delivers"))
     assert f"Chart written to {picture}; it carries recipe {read_chart(picture).id}" in err
     (tmp_path / "post.txt").write_text(out, encoding="utf-8")
     assert read_chart(tmp_path / "post.txt") == read_chart(picture)

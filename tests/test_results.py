@@ -288,7 +288,7 @@ def test_table_of_checks_is_what_is_read_at_a_glance():
 
 
 def test_checks_under_a_slider_say_every_verdict():
-    result, verdicts = _split(check(FOUR, only=("cold ceiling", "start")))
+    result, verdicts, _ = _split(check(FOUR, only=("cold ceiling", "start")))
     assert len(verdicts) == len(result) == 2
 
 
@@ -314,7 +314,7 @@ def test_comparison_of_a_day_and_of_a_roof_have_charts_of_their_own():
 
 def test_every_chart_that_a_recipe_makes_is_a_kind_with_that_name():
     assert set(CHARTS) <= set(KINDS)
-    assert set(KINDS) - set(CHARTS) == {"roof pair", "roof day", "panel", "shade map"}
+    assert set(KINDS) - set(CHARTS) == {"roof pair", "roof day", "panels", "panel", "shade map"}
 
 
 def test_panel_curve_and_shade_map_draw_themselves_by_the_same_list():

@@ -16,10 +16,12 @@ from vanpower.components.low_light import best_watts
 from vanpower.engine.array import PVArray
 from vanpower.engine.curves import Curves
 from vanpower.rig import Controller
-from vanpower.simulation import STEPS, Budget, Month, autonomy_days, rough_day_wh
+from vanpower.simulation import STEPS, Budget, Ladder, Month, autonomy_days, rough_day_wh
 from vanpower.simulation import circuit_tables as sources
 from vanpower.simulation import run as runs
 from vanpower.simulation import time_stepping as walks
+from vanpower.simulation.budget import budget_of, whole_months
+from vanpower.simulation.time_stepping import GAINS
 from vanpower.studies.comparison import outcome
 from vanpower.weather import find_day
 
@@ -274,7 +276,7 @@ def test_file_without_its_nights_is_told_and_not_filled_in(tmp_path, two_panels)
 def test_moment_set_by_hand_is_no_day(two_panels):
     from vanpower import Snapshot
 
-    with pytest.raises(ValueError, match="given a Snapshot; give it Days"):
+    with pytest.raises(ValueError, match="this is a Snapshot; give it Days"):
         simulate({"2s": two_panels}, Snapshot(light=800.0, temp_cell=25.0))
 
 
@@ -313,6 +315,50 @@ def test_a_kept_sun_changes_nothing_and_is_not_taken_for_another(tmp_path, two_p
         fresh = simulate({"it": rig}, request)
         np.testing.assert_array_equal(kept.outcomes["it"].rows.soc, fresh.outcomes["it"].rows.soc)
         np.testing.assert_array_equal(kept.outcomes["it"].by_day["used"], fresh.outcomes["it"].by_day["used"])
+
+
+@pytest.mark.parametrize(("rows", "told"), [(288, False), (286, False), (285, True)])
+def test_hundredth_of_a_day_may_lack_before_it_is_told(rows, told, tmp_path, two_panels):
+    # of 288 rows of five minutes 285 hold 23.75 h, 286 hold 23.83 h, and 99 % of a day are 23.76 h
+    light = [*[0.0] * 100, *[300.0] * 88, *[0.0] * (rows - 188)]
+    file = weather(tmp_path, light, step="5min")
+    basis = simulate({"it": two_panels}, Days(weather=file, day="only")).verdict.basis
+    assert ("the weather holds 23.8 of 24 hours a day" in basis) == told
+
+
+@pytest.mark.parametrize(("served", "carries"), [(0.9989, False), (0.9991, True)])
+def test_month_carries_where_no_more_than_a_thousandth_was_cut(served, carries):
+    month = Month(name="June", days=30, could_wh=900, used_wh=640, load_wh=640, served_wh=640 * served,
+                  dull_wh=400, bright_wh=1500, full=0.5, flat=0.0)  # fmt: skip
+    assert month.carries == carries
+
+
+def test_spread_of_a_month_leaves_a_tenth_of_its_days_below_and_a_tenth_above():
+    dates = np.arange("2026-06-01", "2026-06-12", dtype="datetime64[D]")
+    daily = {what: np.zeros(11) for what in ("used", "load", "served", "full", "flat")}
+    (june,) = budget_of(dates, daily | {"could": np.arange(0.0, 110.0, 10.0)}, 960.0).months
+    # eleven days of 0 to 100 Wh: one below 10, one above 90
+    assert (june.dull_wh, june.bright_wh, june.could_wh, june.days) == (10.0, 90.0, 50.0, 11)
+
+
+def test_run_speaks_of_a_month_from_twenty_four_of_its_days():
+    days = {days: Month(name="June", days=days, could_wh=900, used_wh=640, load_wh=640, served_wh=640,
+                        dull_wh=400, bright_wh=1500, full=0.5, flat=0.0) for days in (23, 24)}  # fmt: skip
+    assert whole_months(Budget(months=tuple(days.values()), usable_wh=960)).months == (days[24],)
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.019, False), (0.021, True)])
+def test_refusal_is_worth_a_word_from_a_fiftieth_of_the_labels_energy(share, told):
+    steps = dict.fromkeys((*GAINS, *STEPS), 0.0) | {"label": 1000.0, "used": 900.0, "battery full": 1000.0 * share}
+    assert (Ladder({"it": steps}).refused("it") is not None) == told
+
+
+def test_year_stopped_before_its_first_day_has_nothing_to_show(tmp_path, two_panels):
+    def at_once(groups):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        simulate({"2s": two_panels}, short_year(tmp_path), progress=at_once)
 
 
 def test_year_stopped_by_hand_keeps_whole_days(tmp_path, two_panels, monkeypatch):
@@ -497,7 +543,10 @@ def test_run_cautions_of_volts_in_frost_where_a_string_passes_what_may_be_touche
     assert "licensed" not in caution(3)
 
 
-@pytest.mark.parametrize(("typed", "asked"), [(13.2, True), (12.8, True), (13.0, False), (70.5, False), (9.5, False)])
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [(13.2, True), (12.8, True), (13.0, False), (70.5, False), (9.5, False), (15.5, True), (15.7, False), (9.7, True)],
+)
 def test_charge_that_reads_like_volts_is_asked_about(two_panels, typed, asked):
     rig = house(two_panels, loads=(), soc_start_pct=typed)
     verdict = simulate({"2s": rig}, Days(weather="greensboro", day="bright")).verdict
@@ -587,6 +636,38 @@ def test_one_of_two_controllers_with_a_cutoff_of_its_own_feeds_loads_first(tmp_p
     assert "cold" not in set(run.table("moments", "it").to_pandas()["stage"])
 
 
+def test_controller_that_sleeps_beside_one_that_charges_brings_nothing(tmp_path, two_panels):
+    """One starts 5 V over the battery's volts, the other 30 V, which its panel never has."""
+    [circuit] = two_panels.circuits
+    first = replace(circuit, wiring=replace(circuit.wiring, strings=((0,),)))
+    sleepy = replace(first.controller, v_start_margin=30.0)
+    second = replace(first, wiring=replace(first.wiring, strings=((1,),)), controller=sleepy)
+    file = weather(tmp_path, [*[0] * 8, *[500] * 8, *[0] * 8])
+    pair, alone = (
+        simulate({"it": house(replace(two_panels, circuits=circuits))}, Days(weather=file, day="only"))
+        for circuits in ((first, second), (first,))
+    )
+    assert pair.used_wh("it") == pytest.approx(alone.used_wh("it"), rel=1e-9)
+    assert pair.used_wh("it") > 100
+
+
+@pytest.mark.parametrize(
+    ("cutoffs", "words"),
+    [((True, True), "the cold cut-off of 100 V 30 A stops it, which lead-acid does not need"),
+     ((True, False), "the cold cut-off of a controller stops it, which lead-acid does not need")],
+)  # fmt: skip
+def test_cutoff_that_lead_acid_does_not_need_is_called_so(tmp_path, two_panels, cutoffs, words):
+    [circuit] = two_panels.circuits
+    circuits = tuple(
+        replace(circuit, wiring=replace(circuit.wiring, strings=((k,),)),
+                controller=replace(circuit.controller, cold_cutoff=cut))
+        for k, cut in enumerate(cutoffs)
+    )  # fmt: skip
+    battery = {"chemistry": "AGM", "v_absorption": 14.4}
+    run, _ = in_frost(tmp_path, replace(two_panels, circuits=circuits), **battery)
+    assert words in run.verdict.basis
+
+
 def test_battery_in_frost_and_loads_account_for_what_was_taken(tmp_path, two_panels):
     for controller in ({"cold_cutoff": True}, {"cold_cutoff": True, "cold_feeds_loads": False}):
         run, _ = in_frost(tmp_path, two_panels, controller=controller)
@@ -608,7 +689,7 @@ def test_warmed_locker_brings_what_a_warm_day_does(tmp_path, two_panels):
     assert warmed.wh_warm - warmed.wh_used == pytest.approx(steps["battery cold"], rel=0.02)
     assert "What warms the locker is not counted" in warmed.sentence
     assert warm_locker(heated, "it") is None
-    assert warm_locker(heated, "it", 10.0).sentence.endswith("brings no more.")
+    assert warm_locker(heated, "it", 10.0).sentence.endswith("delivers no more.")
 
 
 def test_heat_of_the_battery_as_measured_stands_in_for_that_of_the_air(tmp_path, two_panels):

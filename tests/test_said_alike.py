@@ -146,7 +146,7 @@ def test_whatever_is_first_says_in_its_own_line_what_the_checks_say_no_to(name):
         assert out == ("  no  " in line), line
     best = answer.outcomes[answer.ranking[0]]
     if best.refused is None and best.energy_wh > 0 and of_the_wiring(best.rig) & {"Hot floor", "Plain switch"}:
-        assert ", but does not suit this battery: " in answer.verdict.sentence.partition(".")[0] + "."
+        assert ", but does not work for this battery: " in answer.verdict.sentence.partition(".")[0] + "."
 
 
 def test_two_in_series_on_48_v_are_not_advised_over_a_wiring_that_also_suits_a_hot_roof():
@@ -177,7 +177,7 @@ def test_sentence_names_a_wiring_that_brings_more_now_and_is_not_fit():
     ahead = [one for one in short if one.energy > best.energy]
     assert ahead
     for one in ahead:
-        assert f"{one.name} brings {known_in(one.energy, 'W')}, but {one.short}" in found.verdict.sentence
+        assert f"{one.name} delivers {known_in(one.energy, 'W')}, but {one.short}" in found.verdict.sentence
 
 
 @pytest.mark.parametrize("name", RIGS)
@@ -208,7 +208,7 @@ def test_a_run_marks_in_its_table_what_falls_short_and_what_is_out():
             else "%"
         )
         assert lines[name].endswith("NOT ALLOWED" if refusal(run.outcomes[name].rig) else mark)
-        assert (f"{name} does not suit this battery" in run.verdict.sentence) == bool(no & {"Start", "Hot floor"})
+        assert (f"{name} does not work for this battery" in run.verdict.sentence) == bool(no & {"Start", "Hot floor"})
 
 
 # Caveats
@@ -217,7 +217,7 @@ def test_a_run_marks_in_its_table_what_falls_short_and_what_is_out():
 def caveats_of(comparison: Comparison) -> list[str]:
     """What a comparison rests on, besides battery volts and the name and watts of its best."""
     basis = comparison.verdict.basis.split("; ")
-    return [re.sub(r"(?<=: ).* may bring .* Wh, and the others move with it", "", part) for part in basis[1:]]
+    return [re.sub(r"(?<=: ).* may deliver .* Wh, and the others move with it", "", part) for part in basis[1:]]
 
 
 REQUESTS = {
@@ -295,7 +295,7 @@ def test_dull_band_of_a_day_is_that_of_the_comparison_where_the_battery_takes_al
     assert run.band_wh("2s2p") == pytest.approx(answer.outcomes["2s2p"].band_wh, rel=0.01)
     low, high = run.band_wh("2s2p")
     assert low < run.used_wh("2s2p") <= high
-    assert f"may bring {known(low)} to {known(high)} Wh" in run.verdict.basis
+    assert f"may deliver {known(low)} to {known(high)} Wh" in run.verdict.basis
 
 
 def test_costs_on_a_roof_rest_on_what_a_comparison_rests_on():
@@ -319,7 +319,7 @@ def test_charge_that_nobody_entered_is_not_called_entered():
 
 
 def an_outcome(energy: float) -> Outcome:
-    """What one rig brought, with that many watts."""
+    """What one rig delivered, with that many watts."""
     plain = compare({"2s": example("bookmobile")}, Snapshot(light=800.0, temp_cell=25.0)).outcomes["2s"]
     operation = replace(plain.operations[0], p_battery=np.array([energy]), held_by=plain.operations[0].held_by)
     model = copy(plain.model)
@@ -350,9 +350,9 @@ def test_table_sentence_and_chart_print_the_same_number(one, two):
     cells = {line.split()[0]: line.split()[1] for line in answer.text().splitlines()[1:]}
     assert cells == {"2s": known(most), "2p": known(other)}
     if most >= 0.5:
-        assert answer.verdict.sentence.startswith(f"2s brings {known(most)} W")
+        assert answer.verdict.sentence.startswith(f"2s delivers {known(most)} W")
         assert f"2s {known(most)} W" in finding(answer)
-    behind = re.search(r"2p brings (\S+) W less", answer.verdict.sentence)
+    behind = re.search(r"2p delivers (\S+) W less", answer.verdict.sentence)
     if behind:
         coarse = 0.05 if "." in cells["2s"] else 0.5 if most < 9999.5 else 0.5 * 10.0 ** (len(str(round(most))) - 4)
         assert float(cells["2s"]) - float(behind[1]) == pytest.approx(float(cells["2p"]), abs=coarse + 1e-6)
@@ -396,7 +396,7 @@ def test_list_and_comparison_and_run_print_the_watts_of_a_moment_alike():
     answer, listed = compare(rig.wirings(), NOON), rank_wirings(rig, NOON)
     energy = answer.outcomes["2s2p"].energy_wh
     assert listed.text().split()[1] == answer.text().splitlines()[1].split()[1] == known(energy)
-    assert f"2s2p brings most, {known(energy)} W" in listed.verdict.sentence
+    assert f"2s2p delivers most, {known(energy)} W" in listed.verdict.sentence
     assert can_be_fused(rig, rig.circuits[0])
 
 

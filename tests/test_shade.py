@@ -269,7 +269,7 @@ def passing(points: np.ndarray, rays: np.ndarray, bodies: list[Solid]) -> np.nda
 
 
 def rays_that_pass(cell: np.ndarray, bodies: list[Solid], towards: np.ndarray, seed: int) -> float:
-    """Share of the light that rays bring from all over the sun's disc to all over a cell."""
+    """Share of the light that rays deliver from all over the sun's disc to all over a cell."""
     at = qmc.Sobol(4, rng=seed).random(RAYS)
     left, right, back, front = cell
     points = np.column_stack([left + at[:, 0] * (right - left), back + at[:, 1] * (front - back), np.zeros(RAYS)])

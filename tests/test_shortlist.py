@@ -1,4 +1,4 @@
-"""Controllers on offer: who passes, what each brings, what a Wh costs, when to keep the old one; the list's file."""
+"""Controllers on offer: who passes, what each delivers, what a Wh costs, when to keep the old one; the list's file."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def test_gain_is_worth_the_cheapest_price_of_a_watt_hour():
     found = shortlist(van(), (GOOD, DEAR, LOW), DAY)
     verdict = found.verdict
     assert verdict.answer == "yes"
-    assert verdict.sentence.startswith("good as 2s for 160 brings")
+    assert verdict.sentence.startswith("good as 2s for 160 delivers")
     good = next(offer for offer in found.offers if offer.name == "good")
     assert verdict.margin == pytest.approx(good.extra_wh_day)
     assert good.price_per_wh_day == pytest.approx(160.0 / good.extra_wh_day)
@@ -165,11 +165,11 @@ def test_what_leaves_the_battery_short_on_a_hot_roof_is_not_told_to_be_kept():
     found = shortlist(rig.with_controller(taller), (tallest,), DAY)
     sentence = found.verdict.sentence
     assert found.now.choice.short.endswith("short on a hot roof")
-    assert sentence.startswith("What is there now does not suit this battery")
-    assert "nothing listed here suits it" in sentence
+    assert sentence.startswith("What is there now does not work for this battery")
+    assert "nothing listed here works for it" in sentence
     assert "Above 60 V DC do not touch" in found.verdict.caution
     rewired = shortlist(rig.with_controller(taller), (tallest,), DAY, rewire=True).verdict
-    assert "250 V as 4s for 160 suits it" in rewired.sentence
+    assert "250 V as 4s for 160 works for it" in rewired.sentence
     assert "Above 120 V DC" in rewired.caution
 
 

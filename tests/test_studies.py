@@ -132,7 +132,7 @@ def test_controller_that_woke_in_one_chunk_is_awake_in_the_next(monkeypatch):
 
 
 def decided(name: Rig, against: Rig, request: Snapshot | Days) -> str:
-    """The reason for which the first rig brings less than the second, which it must."""
+    """The reason for which the first rig delivers less than the second, which it must."""
     found = compare({"less": name, "more": against}, request)
     assert found.outcomes["less"].energy_wh < found.outcomes["more"].energy_wh
     reason = found.decides("less", "more")
@@ -255,7 +255,7 @@ def test_no_allowed_wiring_is_said_plainly():
 
 
 def apart_by(share: float) -> Comparison:
-    """Two rigs, the second of which brings so much less."""
+    """Two rigs, the second of which delivers so much less."""
     return compare({"a": van(2, "2s"), "b": van(2, "2s", replace(FREE, loss_fixed_pct=100 * share))}, NOON)
 
 
@@ -263,7 +263,7 @@ def test_wirings_within_three_percent_are_alike_and_beyond_they_are_not():
     within, beyond = apart_by(ALIKE - 0.001), apart_by(ALIKE + 0.001)
     assert within.verdict.answer == "no"
     assert "alike within 3 %: b 97.1 %" in within.verdict.sentence
-    assert "Choose by cable, shade habits and voltage, not by this." in within.verdict.sentence
+    assert "Choose by fuses, plugs and cable." in within.verdict.sentence
     assert beyond.verdict.answer == "yes"
     assert "alike" not in beyond.verdict.sentence
     assert beyond.verdict.margin == pytest.approx(3.1)
@@ -274,7 +274,7 @@ def test_some_alike_and_some_behind_is_a_yes_that_names_both():
     verdict = compare(rigs, NOON).verdict
     assert (verdict.answer, verdict.margin) == ("yes", pytest.approx(9.0))
     assert "alike within 3 %: b 99.0 %. Of the alike, choose by cable" in verdict.sentence
-    assert "c brings 19 W less (91 %): stepping the voltage down" in verdict.sentence
+    assert "c delivers 19 W less (91 %): stepping the voltage down" in verdict.sentence
 
 
 def test_wiring_that_slept_through_is_told_asleep_and_not_allowed():
@@ -461,7 +461,7 @@ def test_nothing_at_all_is_said_and_not_called_alike(four_panels):
 
 def test_single_rig_is_asked_what_it_brings(one_panel):
     verdict = compare({"1s": one_panel}, Snapshot(light=500, temp_cell=20)).verdict
-    assert verdict.question.startswith("What does 1s bring")
+    assert verdict.question.startswith("What does 1s deliver")
     assert verdict.answer == "yes"
 
 
@@ -519,14 +519,14 @@ def test_many_watt_hours_are_told_no_finer_than_they_are_known():
     year = replace(found, outcomes={"2s": replace(found.outcomes["2s"], model=longer)})
     energy = year.outcomes["2s"].energy_wh
     assert energy > 100_000
-    assert f"2s brings {energy / 1000:.0f} kWh" in year.verdict.sentence
+    assert f"2s delivers {energy / 1000:.0f} kWh" in year.verdict.sentence
     assert f"{float(f'{energy:.4g}'):.0f} " in year.text()
 
 
 def test_panels_that_run_hotter_are_behind_by_their_heat_and_not_by_the_cable():
     rigs = {mount: van((replace(A, mount=mount),) * 2, "2s") for mount in ("open", "glued")}
     verdict = compare(rigs, Days(weather="greensboro", day="bright")).verdict
-    assert "glued brings" in verdict.sentence
+    assert "glued delivers" in verdict.sentence
     assert "its panels give less in this light and heat" in verdict.sentence
     assert "cable" not in verdict.sentence
 
@@ -572,7 +572,7 @@ def test_controller_asleep_in_one_hot_moment_is_told_what_it_brings_once_awake()
     keen = replace(rig.circuits[0], controller=replace(FREE, v_start_margin=FREE.v_hold_margin))
     assert asleep.p_awake > 50.0
     assert asleep.p_awake == pytest.approx(outcome(replace(rig, circuits=(keen,)), hot).energy_wh)
-    assert f"stays awake and brings {asleep.p_awake:.0f} W" in answer.verdict.sentence
+    assert f"stays awake and delivers {asleep.p_awake:.0f} W" in answer.verdict.sentence
     assert answer.outcomes["2s"].p_awake == 0.0
 
 
@@ -591,7 +591,7 @@ def test_watts_a_wiring_is_behind_by_in_dull_light_are_those_between_the_two_num
     behind = difference(best.energy_wh, other.energy_wh, "W")
     said = answer.verdict.sentence
     assert f"about {known(best.energy_wh)} W (" in said
-    assert f"brings {behind} less ({100 * other.energy_wh / best.energy_wh:.0f} %): " in said
+    assert f"delivers {behind} less ({100 * other.energy_wh / best.energy_wh:.0f} %): " in said
 
 
 def test_panels_that_were_all_read_are_told_with_what_the_reading_leaves_open_and_never_by_label():
@@ -610,5 +610,5 @@ def test_a_few_watts_are_told_in_tenths():
     best = answer.outcomes[answer.ranking[0]].energy_wh
     assert TOO_LITTLE < best < 9.95
     by_label = answer.outcomes[answer.ranking[0]].label_wh
-    assert f"brings about {best:.1f} W" in answer.verdict.sentence
+    assert f"delivers about {best:.1f} W" in answer.verdict.sentence
     assert f"{by_label:.1f} W by the label alone" in answer.verdict.sentence

@@ -268,10 +268,12 @@ def test_blocks_of_a_log_without_a_clock_are_given_in_its_minutes():
         (text(), {"blocks": "2p 10:00"}, "is no block"),
         (text(), {"blocks": "2p 10-10:20, 2s 10:20-10:30"}, "'2p 10-10:20' mixes a clock time and plain minutes"),
         (text(), {"blocks": "2p 12:00-13:00"}, "no row of the log lies in"),
+        (text(), {"blocks": "2p 1.2.3-5, 2s 6-9"}, "'1.2.3' in '2p 1.2.3-5' is no time of this log"),
         (text(), {"blocks": "2p 10:20-10:00"}, "ends before it begins or before the block ahead of it ends"),
         (text(), {"blocks": "2p 10:00-10:20, 2s 10:10-10:30"}, "ends before it begins or before the block ahead"),
         (text(cells=CELLS[:4]), {}, "at least 6"),
         ("", {}, "needs a line of names, then rows"),
+        ("time;wiring;watts\n", {}, "typed rows has a line of names and no rows"),
         (text(), {"dates": "year first"}, "day first"),
     ],
 )  # fmt: skip

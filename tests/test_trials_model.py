@@ -112,7 +112,7 @@ def test_trial_prints_blocks_verdict_and_what_the_model_says(capsys, tmp_path):
     chart = tmp_path / "trial.png"
     assert main(["trial", str(EXAMPLE), "--rig", "bookmobile", "--chart", str(chart)]) == 0
     out = capsys.readouterr().out
-    for part in ("apple-barn.csv: A-B-A", "YES   Did 2s bring more than 2p?", "Does the model expect"):
+    for part in ("apple-barn.csv: A-B-A", "YES   Did 2s deliver more than 2p?", "Does the model expect"):
         assert part in out
     assert "Left out: 5 absorption rows" in out
     assert chart.read_bytes().startswith(b"\x89PNG")
@@ -200,7 +200,7 @@ def test_chart_of_a_log_without_bulk_rows_still_draws():
 
 @pytest.mark.parametrize("other", ["2s", "MMMM WWWW " * 18])
 def test_chart_shortens_long_names_of_wirings_and_stays_inside(other):
-    before = ("two panels side by side as they were before the roof box came " * 3)[:190].strip()
+    before = ("two panels in parallel as they were before the roof box came " * 3)[:190].strip()
     log = read_log(EXAMPLE)
     named = {"2p": before, "2s": other.strip()}
     log = replace(log, before=before, wiring=np.array([named[name] for name in log.wiring]))

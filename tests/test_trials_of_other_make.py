@@ -120,6 +120,22 @@ def test_blocks_that_lie_apart_by_more_than_drift_are_refused_and_the_sensor_is_
     assert too_steep(log, np.zeros(30)) == 0.0
 
 
+@pytest.mark.parametrize(("slope", "refused_at"), [(0.038, 0.0), (-0.038, 0.0), (0.043, 0.043), (-0.043, -0.043)])
+def test_four_percent_an_hour_are_the_most_that_passes_for_drift(slope, refused_at):
+    # no source for the 4 %; rows without noise, so that a thousandth an hour more is sure
+    log = log_of(STEADY, LIGHT)
+    assert too_steep(log, slope * log.minutes / 60) == pytest.approx(refused_at, abs=1e-4)
+
+
+@pytest.mark.parametrize(("fall", "suspect"), [(0.0145, False), (0.0155, True)])
+def test_fall_of_one_and_a_half_percent_may_be_a_battery_that_fills_up(fall, suspect):
+    # no source for the 1.5 %; the interval of the gain leaves zero out, so chance excuses nothing
+    log, level = log_of(STEADY, LIGHT), np.repeat([fall, 0.03, 0.0], 10)
+    said = refused(log, level, 0.01, 0.05, battery_seen=False, sensor_apart=False)
+    assert ("a battery that fills up would look the same" in said) == suspect
+    assert not refused(log, level, 0.01, 0.05, battery_seen=True, sensor_apart=False)
+
+
 def test_fall_is_the_largest_between_blocks_of_one_wiring():
     log = log_of(STEADY, LIGHT)
     assert falls(log, np.repeat([0.05, 0.0, 0.02], 10)) == pytest.approx(0.03)

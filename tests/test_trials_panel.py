@@ -120,6 +120,17 @@ def test_dull_volts_pass_within_the_tolerance_and_are_doubted_within_twice_that(
     assert f"{100 * share:.0f} % of a sound panel's" in found.why or f"{100 * (1 - share):.0f} % low" in found.why
 
 
+@pytest.mark.parametrize(
+    ("lacking", "word"), [(0.119, "pass"), (0.121, "doubt"), (0.64, "doubt"), (0.66, "dead diode"),
+                          (1.34, "dead diode"), (1.36, "doubt"), (1.66, "dead diode"), (-0.121, "doubt")],
+)  # fmt: skip
+def test_volts_in_the_sun_lack_a_group_within_a_third_of_its_own_and_pass_within_six_percent(lacking, word):
+    # of the 2 groups of this panel: 6 % of the volts are 0.12 of a group's; no source for the third
+    bright = dull_volts(PANEL, 850.0, 42.0, None)
+    found = check_used_panel(PANEL, readings(v_oc=bright * (1 - lacking / 2), i_sc_covered=())).findings[1]
+    assert (found.test, found.word) == ("volts in the sun", word)
+
+
 def test_dull_volts_are_held_against_a_panel_that_is_as_far_off_as_this_one_in_the_sun():
     bright = dull_volts(PANEL, 850.0, 42.0, None)
     dull = dull_volts(PANEL, 50.0, 14.0, None)
@@ -237,6 +248,20 @@ def test_volts_alone_ask_for_the_restart_where_a_group_is_missing():
     assert stuck_tracker(Reading(v_array=17.0, p_array=90.0), rig=tiny_rig((bare,), (0,))).answer == "no"
 
 
+@pytest.mark.parametrize(
+    ("watts", "answer", "words"),
+    [(200.0, "no", "nothing is missing"), (172.0, "no", "nothing is missing"), (168.0, "close", "something shades it")],
+)
+def test_watts_for_the_light_tell_whether_a_string_at_its_volts_lacks_any(watts, answer, words):
+    # label watts in 1000 W/m² at 25 °C less 5.6 A x 5.6 A in 10 m of 5.09 mohm/m: 201.6 - 1.6 = 200.0 W; a meter of
+    # light errs by 5 to 10 %, a label by 3 %, so 15 % may lack (common practice, no source)
+    reading = Reading(v_array=36.0, p_array=watts, light=1000.0)
+    said = stuck_tracker(reading, rig=RIG, temp_cell=25.0)
+    assert (said.answer, words in said.sentence) == (answer, True)
+    assert "of the 200 W that this light gives without shade" in said.sentence
+    assert said.margin == pytest.approx(100 * (watts / 200.0 - 1), abs=0.2)
+
+
 def test_noted_shade_tells_which_of_its_hills_a_reading_is_on():
     shade = (Shade(panel=0, substring=0, lit=0.2),)
     high, low = (
@@ -266,6 +291,25 @@ def test_jump_is_a_move_by_a_group_and_what_it_brought_for_the_light():
     assert jump.gain == pytest.approx(1.5 / 1.25 - 1)
     assert jumps(replace(log, light=np.full(4, np.nan)), 9.0)[0].gain == pytest.approx(0.5)
     assert jumps_table((jump,)).to_pandas().loc[2.0].tolist() == pytest.approx([12.2, 21.0, 20.0])
+
+
+@pytest.mark.parametrize(("by", "moved"), [(5.3, False), (5.5, True)])
+def test_move_to_another_hill_is_one_by_six_tenths_of_a_group(by, moved):
+    # of 9 V; hills lie a group or more apart, heat and light move one by less than a tenth of that; no source
+    log = walked([12.0, 12.0 + by], [40.0, 60.0])
+    assert len(jumps(log, 9.0)) == moved
+    said = stuck_tracker(Reading(v_array=26.0, p_array=60.0), Reading(v_array=26.0 + by, p_array=95.0), rig=RIG)
+    assert (said.answer == "yes") == moved
+
+
+@pytest.mark.parametrize(("volts", "refused"), [(57.0, False), (57.4, True)])
+def test_volts_up_to_a_third_over_the_label_may_be_frost(volts, refused):
+    # 2 x 22 V; 85 K below 25 °C at the steepest -0.35 %/K are 1.30 of the label
+    if refused:
+        with pytest.raises(ValueError, match="44 V with nothing drawn"):
+            stuck_tracker(Reading(v_array=volts, p_array=60.0), rig=RIG)
+    else:
+        assert stuck_tracker(Reading(v_array=volts, p_array=60.0), rig=RIG).answer == "close"
 
 
 def test_no_jump_is_counted_over_a_gap_another_wiring_or_the_dark():

@@ -45,6 +45,35 @@ def test_longer_trials_see_more_and_the_first_good_one_is_chosen(monkeypatch):
     assert (found.verdict.answer == "yes") == (found.designs[-1].chance >= ENOUGH)
 
 
+@pytest.mark.parametrize(
+    ("chances", "tried", "chosen"),
+    [((0.5, 0.79, 0.80, 0.99), 3, "ABBAAB"), ((0.81, 0.99, 0.99, 0.99), 1, "ABA"), ((0.5, 0.6, 0.7, 0.799), 4, None)],
+)
+def test_shortest_design_that_sees_it_four_times_in_five_is_chosen(chances, tried, chosen, monkeypatch):
+    # a power of 80 %: Cohen, Statistical Power Analysis for the Behavioral Sciences (1988)
+    reached = iter(chances)
+    monkeypatch.setattr(planning, "_drawn", lambda *asked: (0.01, next(reached)))
+    found = plan_trial(pilot(), gain=0.01, orders=("ABA", "ABBA", "ABBAAB", "ABBAABBA"))
+    assert [one.chance for one in found.designs] == list(chances[:tried])
+    assert (found.chosen.order if found.chosen else None) == chosen
+    assert (found.verdict.answer == "yes") == (chosen is not None)
+
+
+def test_trial_on_a_measured_day_lies_where_nine_tenths_of_its_minutes_are_bright(tmp_path):
+    # 120 minutes of 900 W/m² within ten hours of 99 W/m²: a trial of an hour begins with at most six dim ones
+    light = np.full(600, 99.0)
+    light[200:320] = 900.0
+    lines = [f"2026-06-21T{m // 60:02}:{m % 60:02}:00,{g}" for m, g in enumerate(light)]
+    path = tmp_path / "day.csv"
+    path.write_text("\n".join(["time_utc,gti_30s", *lines]), encoding="utf-8")
+    course = planning._measured(path, "2026-06-21")[0]
+    minutes, rng = np.arange(0.0, 60.0, 2.0), np.random.default_rng(1)
+    dim = [int((course(rng, minutes)[0] < 500).sum()) for _ in range(300)]
+    # of the 30 readings at most a tenth and the one on the edge, and in some trials as many
+    assert 2 <= max(dim) <= 4
+    assert min(dim) == 0
+
+
 def test_day_that_cannot_show_it_is_said_to(monkeypatch):
     monkeypatch.setattr(planning, "DRAWS", 15)
     said = plan_trial(days=DAYS, day="2017-10-24", gain=0.005, orders=("ABA",)).verdict

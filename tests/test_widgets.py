@@ -33,12 +33,6 @@ class Shown:
         self.things.append(thing)
         return self
 
-    @property
-    def picture(self) -> dict[str, Any]:
-        """What was displayed as a picture, which a page keeps when it is stored."""
-        (bundle,) = [thing for thing in self.things if isinstance(thing, dict) and WIDGET in thing]
-        return bundle
-
     def update(self, thing: Any, **options: Any) -> None:
         self.things.append(thing)
 
@@ -73,7 +67,7 @@ def test_a_move_brings_a_new_sentence_and_a_new_picture(shown: Shown) -> None:
 
 def test_what_is_shown_is_live_and_carries_the_picture_that_a_stored_page_keeps(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    bundle = shown.picture
+    bundle = shown.latest
     assert bundle[WIDGET]["model_id"] == live.picture.widget.model_id
     assert bundle["text/plain"] == live.sentence
     assert np.array_equal(pixels_of(base64.b64decode(bundle["image/png"])), pixels_of(live.picture.png()))
@@ -165,7 +159,7 @@ def test_roof_and_curves_are_two_parts_of_one_picture(shown: Shown) -> None:
         return compare({"3s": rig}, Parked(latitude_deg=50, day="03-21", hour=hour))
 
     live = explore(at, RoofPairChart(), hour=slider("Hour", 5, 19, start=9.5, step=0.25))
-    stored = [base64.b64decode(part) for part in re.findall(r"base64,([^\"]+)", shown.picture["text/html"])]
+    stored = [base64.b64decode(part) for part in re.findall(r"base64,([^\"]+)", shown.latest["text/html"])]
     whole = pixels_of(live.picture.png())
     assert len(stored) == 2
     assert np.array_equal(np.hstack([pixels_of(part) for part in stored]), whole)
@@ -330,7 +324,7 @@ def test_a_picture_file_holds_every_pixel() -> None:
 
 def test_words_that_change_their_text_place_or_colour_are_drawn_anew(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
-    words, seen = live.chart.window_words, [live.picture.shown("", {})["moving"]]
+    words, seen = live.chart.names["2s"], [live.picture.shown("", {})["moving"]]
     for change in ({"text": "other"}, {"position": (40.0, 30.0)}, {"color": "red"}, {"visible": False}):
         words.set(**change)
         seen.append(live.picture.shown("", {})["moving"])

@@ -117,7 +117,7 @@ def trial_log(
     date: str = "",
     noise: Noise = Noise(),
 ) -> Log:
-    """The log of a trial in which wiring B brings this share more than A."""
+    """The log of a trial in which wiring B delivers this share more than A."""
     lasts = len(order) * (block + PAUSE)
     date = date or str(rng.choice([day for day in days() if fits(day, lasts)]))
     light, temp = days()[date]

@@ -1,4 +1,4 @@
-"""Solar wiring studies for camper vans: what each wiring brings, whether it is safe, and how sure that is.
+"""Solar wiring studies for camper vans: what each wiring delivers, whether it is safe, and how sure that is.
 
 Describe a rig (`Rig`, `Panel`, `Circuit`, ..., or `read_rig` and `example`), say in which conditions (`Snapshot`,
 `Days`, `Parked`), and ask: `check`, `compare`, `simulate`, `analyse_trial` and others. Each answer has `verdict`,
@@ -78,11 +78,12 @@ _LATER = {
     "stuck_tracker": "trials",
     "Reading": "trials",
     "save_chart": "sharing.saving",
+    "save_page": "sharing.saving",
     "remake": "sharing.saving",
     "forum_answer": "sharing.saving",
 }
 # names that are loaded with their module when they are first used
-_IN_NOTEBOOKS = {"explore": "widgets", "slider": "widgets", "choice": "widgets", "say": "widgets", "rows": "widgets"}
+_IN_NOTEBOOKS = dict.fromkeys(("explore", "slider", "choice", "guess", "whose_van", "say", "rows"), "widgets")
 # the same, but they need the extra "notebooks", so that `from vanpower import *` leaves them out
 _MOVED = {
     "at_a_glance": "checks",

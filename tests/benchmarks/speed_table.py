@@ -37,6 +37,7 @@ ROWS = {
         "60",
     ),
     "sweep": ("sweep, a cell of 48 moments, ms", ""),
+    "labels": ("curves of many labels at once, ms a label", "2"),
     "counted": ("cell evaluations a moment (a test guards this one)", ""),
     "full roof": (
         "cold day at 5 minutes of a full roof (576 half cells, 6 fixtures), four wirings, once "

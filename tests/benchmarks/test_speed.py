@@ -9,7 +9,6 @@ or fails there, since it does not depend on the machine. What takes many minutes
 from __future__ import annotations
 
 import itertools
-import resource
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -28,8 +27,10 @@ from dense_reference import KINDS, Array, Cell, String, Substring, random_array,
 from heavy_shade import ARRAYS, BYPASS, CELL, CURVES, TEMP_CELL, best_watts, joined_arrays, light_of
 from plain_loop import PlainLoop
 from speed_table import tell
+from two_trees import spent
 
 from vanpower import Cable, Shade, Snapshot, compare, example
+from vanpower.components.single_diode import fit_labels
 from vanpower.engine import cells
 from vanpower.engine.array import best_power
 from vanpower.engine.constants import KELVIN, T_REFERENCE
@@ -58,12 +59,6 @@ def seconds(work, *arguments) -> float:
 def typical(work, rounds: int = 15) -> float:
     """Processor time of a call, the median of so many rounds."""
     return median(seconds(work) for _ in range(rounds))
-
-
-def spent() -> float:
-    """Processor time so far of this process and those it started. [s]"""
-    both = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
-    return sum(used.ru_utime + used.ru_stime for used in both)
 
 
 @pytest.mark.parametrize("levels", [1, 2, 4, 14])
@@ -267,6 +262,15 @@ def test_sweep_of_many_places(benchmark):
     assert (table["error"] == "").all()
     tell("sweep", 1000 * used / len(table))
     once(benchmark, many_places.swept, 1)
+
+
+def test_curves_of_many_labels(benchmark):
+    count = 2000 if benchmark.enabled else 20
+    label = {"i_sc": 9.43, "i_mp": 8.71, "cells_in_series": 60.0, "alpha_isc": 0.005658, "beta_voc": -0.13788}
+    volts = {"v_oc": np.linspace(37.5, 39.0, count), "v_mp": np.full(count, 31.0)}
+    many = volts | {name: np.full(count, value) for name, value in label.items()}
+    tell("labels", 1000 * typical(lambda: fit_labels(**many), 5) / count)
+    once(benchmark, lambda: fit_labels(**many))
 
 
 def test_growth(benchmark, tmp_path):

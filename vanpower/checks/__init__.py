@@ -1,5 +1,8 @@
 """Safety and fitness checks from labels and tape measures, before anything is ordered; each gives a `Verdict`.
 
+A check is asked with a rig and one of its circuits, or with the rig alone where it is about the whole; `unit` of its
+verdict says what its margin is in, and below zero that much is lacking.
+
 amps         Current into the controller: the most its input may see, and the energy it clips at its charge current
              limit.
 backfeed     Reverse current into a string: from parallel strings, at open circuit or into a fault, and from the
@@ -9,7 +12,7 @@ battery      What the battery can take: current from all controllers together, a
 caveats      Assumptions behind an answer and shortcomings of a wiring, in the same words in every output.
 charging     Charge settings: do absorption, float and compensation suit the battery's chemistry and number of cells?
 circulating  Circulating current between parallel strings of unlike voltage while no power is drawn.
-coldest      Coldest first light and hottest cells of a place: from weather data, a year's plan of several places, or
+coldest      Coldest dawn and hottest cells of a place: from weather data, a year's plan of several places, or
              both.
 common       What several checks share: the strings of a circuit, their volts, cautions, and how numbers are rounded.
 copper       Cables: what the roof cable costs and may carry, which section to buy, and the run to the battery with

@@ -94,7 +94,7 @@ def clipping(rig: Rig, circuit: Circuit) -> Verdict:
     if share <= 0:
         tail = "nothing is held back, even on a clear day."
     return Verdict(
-        question=f"Clipping: do {controller.i_charge_max:g} A take what {named(rig, circuit)} brings?",
+        question=f"Clipping: do {controller.i_charge_max:g} A take what {named(rig, circuit)} delivers?",
         answer="yes" if share <= LITTLE_CLIPPED else "close",
         margin=controller.i_charge_max - ARRIVES * watts / volts,
         unit="A",

@@ -24,7 +24,7 @@ V_NEVER_OVER = 1500.0
 # [V] a ceiling that nothing passes: what a dead controller would bring is told by the cold ceiling
 FULLY = 0.05
 # [A] from what the controllers pass, within which they pass all they can; no source
-QUESTION = "Charge current: does {} stand what the panels bring?"
+QUESTION = "Charge current: does {} take what the panels deliver?"
 RATES = {
     IRON_PHOSPHATE: "0.5 x Ah for warm lithium iron phosphate, 0.1 to 0.2 x Ah from 0 to 10 °C (a battery "
     "manual, a cell handling guide), none above 45 °C by a cell handling guide, above 60 °C by a battery manual; ",
@@ -35,14 +35,14 @@ RATES = {
 
 
 def charge_current(rig: Rig) -> Verdict:
-    """May the battery be charged with the current that all panels together bring in cold bright light?
+    """May the battery be charged with the current that all panels together deliver in cold bright light?
 
     Examples
     --------
     >>> from vanpower import example
     >>> rig = example("bookmobile")
     >>> print(charge_current(rig).sentence.partition(". ")[0])  # two panels of 110 W
-    Cold full sun brings 18.2 A, a cloud's edge 20 A for seconds to minutes, against 50 A (0.5 x Ah, typical)
+    Cold full sun delivers 18.2 A, a cloud's edge 20 A for seconds to minutes, against 50 A (0.5 x Ah, typical)
     """
     battery = rig.battery
     steady, burst = (sum(amps_in(rig, circuit, light) for circuit in rig.circuits) for light in _lights())
@@ -114,12 +114,12 @@ def _basis(rig: Rig) -> str:
 
 
 def _brings(rig: Rig, steady: float, burst: float) -> str:
-    """What the panels bring while the sun is steady, and at a cloud's edge."""
+    """What the panels deliver while the sun is steady, and at a cloud's edge."""
     if steady >= sum(circuit.controller.i_charge_max for circuit in rig.circuits) - FULLY:
-        return f"Cold full sun brings {_amps(steady)} A, all that the controllers pass"
+        return f"Cold full sun delivers {_amps(steady)} A, all that the controllers pass"
     if burst <= 0:
-        return f"The panels bring nothing: they do not reach the battery's {v_empty(rig.battery):.1f} V"
-    return f"Cold full sun brings {_amps(steady)} A, a cloud's edge {_amps(burst)} A for seconds to minutes"
+        return f"The panels deliver nothing: they do not reach the battery's {v_empty(rig.battery):.1f} V"
+    return f"Cold full sun delivers {_amps(steady)} A, a cloud's edge {_amps(burst)} A for seconds to minutes"
 
 
 def _limit(battery: Battery) -> tuple[float | None, str]:
@@ -211,7 +211,7 @@ def cold_charging(rig: Rig) -> Verdict:
     >>> from vanpower import example
     >>> rig = example("bookmobile")
     >>> print(cold_charging(rig).sentence)
-    -11 °C at first light, and every controller stops charging in frost; test it.
+    -11 °C at dawn, and every controller stops charging in frost; test it.
     """
     lithium, coldest = rig.battery.is_lithium, rig.climate.temp_coldest
     cuts = [_stops(circuit.controller) for circuit in rig.circuits]
@@ -220,17 +220,15 @@ def cold_charging(rig: Rig) -> Verdict:
         said = "Lead-acid may be charged in frost, more slowly and with more volts. A flat one freezes: never charge a "
         said += "frozen one, it can burst."
     elif coldest >= 0:
-        said = f"The coldest first light, {coldest:g} °C, is above 0 °C."
+        said = f"The coldest dawn, {coldest:g} °C, is above 0 °C."
     elif rig.battery.temp_lockout is not None and rig.battery.temp_lockout >= 0:
-        said = (
-            f"{coldest:g} °C at first light; the battery itself takes no charge below {rig.battery.temp_lockout:g} °C."
-        )
+        said = f"{coldest:g} °C at dawn; the battery itself takes no charge below {rig.battery.temp_lockout:g} °C."
     elif all(cuts):
-        said = f"{coldest:g} °C at first light, and every controller stops charging in frost; test it.{_shut(rig)}"
+        said = f"{coldest:g} °C at dawn, and every controller stops charging in frost; test it.{_shut(rig)}"
     else:
         answer = "no" if False in cuts else "close"
         word = "does not stop" if False in cuts else "is not known to stop"
-        said = f"{coldest:g} °C at first light, and a controller {word} charging in frost (cold_cutoff)."
+        said = f"{coldest:g} °C at dawn, and a controller {word} charging in frost (cold_cutoff)."
     return Verdict(
         question="Cold charging: is the battery kept from being charged in frost?",
         answer=answer,

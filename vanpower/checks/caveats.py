@@ -41,9 +41,9 @@ def dull_words(name: str, rig: Rig, band: tuple[float, float], unit: str) -> str
     --------
     >>> from vanpower import example
     >>> dull_words("2s", example("bookmobile"), (38.6, 61.2), "Wh").partition(":")[2].partition(",")[0]
-    ' 2s may bring 38.6 to 61.2 Wh'
+    ' 2s may deliver 38.6 to 61.2 Wh'
     """
-    brings = f"{name} may bring {span_in(*band, unit)}, and the others move with it"
+    brings = f"{name} may deliver {span_in(*band, unit)}, and the others move with it"
     if all(is_read(panel) for panel in rig.panels):
         by = sorted({panel.read_by or "volts" for panel in rig.panels})
         sure = ", ".join(f"{what} within {100 * READ_WITHIN[what]:.0f} %" for what in by)

@@ -94,7 +94,7 @@ USUAL = {
 
 @dataclass(frozen=True)
 class Case:
-    """One kind of battery that the file may mean, and how the settings suit it.
+    """One kind of battery that the file may mean, and how the settings work for it.
 
     Parameters
     ----------
@@ -119,14 +119,6 @@ class Case:
 def charge_settings(rig: Rig) -> Verdict:
     """Do absorption voltage, float voltage and temperature compensation suit the battery's chemistry and cells?
 
-    Parameters
-    ----------
-    rig : Rig
-
-    Returns
-    -------
-    Verdict
-
     Examples
     --------
     >>> from vanpower import example
@@ -143,7 +135,7 @@ def charge_settings(rig: Rig) -> Verdict:
     told = "as set" if rig.battery.v_float is not None else "the chemistry's usual, since none is given"
     bases = dict.fromkeys(USUAL[case.battery.chemistry].basis for case in cases)
     return Verdict(
-        question=f"Charge settings: do {rig.battery.v_absorption:g} V and {held:g} V suit a {_kind(rig.battery)}?",
+        question=f"Charge settings: do {rig.battery.v_absorption:g} V and {held:g} V work for a {_kind(rig.battery)}?",
         answer=answer,
         margin=min(case.margin for case in cases),
         unit="V",
@@ -318,7 +310,7 @@ def _by_its_maker(battery: Battery) -> Verdict:
     said += ["Lithium takes no compensation: set it to 0."] * bool(battery.compensation_mv_per_k)
     said += ["Write the number of cells (cells)."] * (battery.cells is None)
     return Verdict(
-        question=f"Charge settings: does {battery.v_absorption:g} V suit a {_kind(battery)}?",
+        question=f"Charge settings: does {battery.v_absorption:g} V work for a {_kind(battery)}?",
         answer="no" if over else "close",
         margin=0.0 if most is None else min(most - battery.v_absorption, 0.0),
         unit="V",

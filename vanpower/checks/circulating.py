@@ -82,7 +82,7 @@ def _judged(rig: Rig, circuit: Circuit, found: Circulation) -> tuple[Answer, flo
             f"A diode in each string stops it{fails}. Without it, and with {flows}",
         )
     if bad:
-        burns = " No test says that a panel stands more than its own watts all day." * (found.share > CIRCULATES_HOT)
+        burns = " No test says that a panel takes more than its own watts all day." * (found.share > CIRCULATES_HOT)
         return "no", margin, f"With {flows}{burns}{_fuse_words(found, circuit.i_fuse_string)} {APART}"
     warm = found.share > CIRCULATES_WARM or not found.amps_edge <= limit
     return ("close" if warm else "yes"), margin, f"With {flows}" + " It lives warmer for it." * warm
@@ -99,7 +99,7 @@ def _flows(rig: Rig, circuit: Circuit, found: Circulation, limit: float) -> str:
     by = " and ".join("+".join(f"P{p + 1}" for p in strings[k]) for k in found.fed_by)
     drive = "drive" if len(found.fed_by) > 1 else "drives"
     panel = rig.panels[found.panel]
-    label = "its label names no largest fuse" if math.isnan(limit) else f"its label stands {limit:g} A"
+    label = "its label names no largest fuse" if math.isnan(limit) else f"it is rated for {limit:g} A"
     return (
         f"nothing drawn ({WHEN_IDLE}) {by} {drive} {rounded_up(found.amps)} A, {known(found.watts)} W, into "
         f"P{found.panel + 1}, a panel of {known(panel.p_mp)} W, every sunny hour, {rounded_up(found.amps_edge)} A at a "

@@ -1,4 +1,4 @@
-"""Coldest first light and hottest cells of a place: from weather data, a year's plan of several places, or both."""
+"""Coldest dawn and hottest cells of a place: from weather data, a year's plan of several places, or both."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ ROOM = 5.0
 
 
 def first_light(table: pd.DataFrame) -> pd.Series:
-    """Air temperature around first light of every day: the first lit row and the dark one before it. [°C]
+    """Air temperature around the dawn of every day: the first lit row and the dark one before it. [°C]
 
     Examples
     --------
@@ -52,7 +52,7 @@ def coldest_dawn(weather: str) -> Climate:
     Returns
     -------
     Climate
-        Its temp_coldest is the air temperature around the coldest first light, less that difference. [°C]
+        Its temp_coldest is the air temperature around the coldest dawn, less that difference. [°C]
 
     Raises
     ------
@@ -70,7 +70,7 @@ def coldest_dawn(weather: str) -> Climate:
     dawn = float(first_light(day.table).min())
     least, most = RARE_COLD
     rare = f"less {most:g} K for a 20-year low ({least:g} to {most:g} K are published)"
-    basis = f"{day.place}: {dawn:.1f} °C at first light, {rare}"
+    basis = f"{day.place}: {dawn:.1f} °C at dawn, {rare}"
     return Climate(temp_coldest=float(np.floor(10 * (dawn - most)) / 10), basis=basis)
 
 
@@ -99,7 +99,7 @@ def climate_over(
     Parameters
     ----------
     places : mapping of str to float
-        Coldest first light of each place. [°C]
+        Coldest dawn of each place. [°C]
     temp_cell_hottest : float
         Hottest cells of the plan. [°C]
     basis : str
@@ -121,7 +121,7 @@ def climate_over(
     -22.0
     """
     if not places:
-        raise ValueError("places is empty; name at least one place and its coldest first light.")
+        raise ValueError("places is empty; name at least one place and its coldest dawn.")
     return Climate(
         temp_coldest=min(places.values()),
         temp_cell_hottest=temp_cell_hottest,

@@ -51,16 +51,6 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
     With a plain switch ("direct") volts lost in the cable may be spare: there, what counts is the watts that the
     battery would gain if the cable had no resistance.
 
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-
     Examples
     --------
     >>> from vanpower import example
@@ -84,17 +74,6 @@ def cable_loss(rig: Rig, circuit: Circuit) -> Verdict:
 
 def cable_current(rig: Rig, circuit: Circuit) -> Verdict:
     """May the roof cable carry the array's short-circuit current, given its insulation, laying, bundling and the air?
-
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-        Its margin is in amps.
 
     Examples
     --------
@@ -275,7 +254,7 @@ def _switched_loss(rig: Rig, circuit: Circuit) -> tuple[float, str, str]:
     share = 1.0 - amps / most if most > 0 else 0.0
     said = (
         f"{amps:.1f} A drop {cost(circuit.cable, amps)[0]:.2f} V. A plain switch holds the panels at the battery's "
-        f"volts: no cable at all would bring {known(v_batt * (most - amps))} W more, "
+        f"volts: no cable at all would deliver {known(v_batt * (most - amps))} W more, "
         f"{100 * share:.1f} %, on a hot roof in full sun."
     )
     basis = (
@@ -312,7 +291,7 @@ def _section_losing(rig: Rig, circuit: Circuit) -> float | None:
 
 
 def _thicker_words(rig: Rig, circuit: Circuit) -> str:
-    """Which section keeps the loss small, and the watts that it brings."""
+    """Which section keeps the loss small, and the watts that it delivers."""
     section = section_to_buy(rig, circuit)
     if section is None and _section_losing(rig, circuit):
         return f" {_hardier_words(circuit.cable, counted_amps(rig, circuit), rig.rule_book)}"
@@ -325,7 +304,7 @@ def _thicker_words(rig: Rig, circuit: Circuit) -> str:
     else:
         amps = _best_point(rig, circuit)[0]
         more = cost(circuit.cable, amps)[1] - cost(thick, amps)[1]
-    return f" {both(section)} keeps it under {100 * DROP_TARGET:g} % and brings {known(more)} W more then."
+    return f" {both(section)} keeps it under {100 * DROP_TARGET:g} % and delivers {known(more)} W more then."
 
 
 def _copper_words(cable: Cable, amps: float) -> str:

@@ -122,16 +122,6 @@ def fused_strings(rig: Rig, circuit: Circuit) -> tuple[int, ...]:
 def string_fuse(rig: Rig, circuit: Circuit) -> Verdict:
     """Does each string need a fuse against reverse current, and which ratings are legal?
 
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-
     Examples
     --------
     >>> from vanpower import example
@@ -221,7 +211,7 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
     >>> from vanpower import example
     >>> rig = example("seed-swap")
     >>> reverse_current(rig, rig.circuits[0]).sentence.partition(". ")[0]
-    'The string of P1 and of P2 decides: up to 17.3 A in bright light; the label stands 10 A, tested with 13.5 A'
+    'The string of P1 and of P2 decides: up to 17.3 A in bright light; the panel is rated for 10 A, tested with 13.5 A'
     """
     found = [_backwards(rig, circuit, k) for k in range(len(circuit.wiring.strings))]
     worst = min(range(len(found)), key=lambda k: (_RANK[found[k][0]], found[k][1]))
@@ -237,7 +227,7 @@ def reverse_current(rig: Rig, circuit: Circuit) -> Verdict:
         said = f"{said} A diode in each string holds it back while it is whole, and stands for no fuse."
     sources = "the other strings and the battery" if feeds else "the other strings"
     return Verdict(
-        question=f"Reverse current: do the panels of {named(rig, circuit)} stand what {sources} push back?",
+        question=f"Reverse current: are the panels of {named(rig, circuit)} rated for what {sources} push back?",
         answer=answer,
         margin=margin,
         unit="A",
@@ -258,7 +248,7 @@ def _cure(rig: Rig, circuit: Circuit) -> str:
     if can_be_fused(rig, circuit):
         return f"A fuse in {_where(circuit, needing)} stops it."
     if count > 1:
-        return "No legal fuse stops it; use fewer strings side by side."
+        return "No legal fuse stops it; use fewer strings in parallel."
     return "No legal fuse stops it; take a controller that lets no battery current back."
 
 
@@ -286,7 +276,7 @@ def _backwards(rig: Rig, circuit: Circuit, k: int) -> tuple[Answer, float, str]:
     allowed = (fuse <= limit and opens(amps, fuse)) or (others + battery <= limit)
     held = min(fuse, others + battery) if allowed else on
     answer: Answer = "yes" if held <= limit else "close" if held <= TESTED * limit or fuse <= limit else "no"
-    stands = f"the label stands {limit:g} A, tested with {TESTED * limit:.1f} A"
+    stands = f"the panel is rated for {limit:g} A, tested with {TESTED * limit:.1f} A"
     return answer, limit - held, f"{_pushed(circuit, others)}{_opening(amps, fuse)}; {stands}."
 
 
@@ -388,10 +378,10 @@ def _fused(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
     margin = limits[worst] - back[worst]
     alike = len(set(zip(limits, amps, strict=True))) == 1
     which = "one string" if alike else f"the string of {_which(circuit, [worst])}"
-    numbers = f"{_sum_words(back[worst] - battery, battery)} into {which}, its label stands {limits[worst]:g} A"
+    numbers = f"{_sum_words(back[worst] - battery, battery)} into {which}, which is rated for {limits[worst]:g} A"
     if math.isinf(battery):
         margin = -limits[worst]
-        numbers = f"the battery can push thousands of amps into a string, its label stands {limits[worst]:g} A"
+        numbers = f"the battery can push thousands of amps into a string, which is rated for {limits[worst]:g} A"
     if needing and must_stay_apart(rig, circuit):
         return "no", margin, f"Needed ({numbers}), and no fuse mends strings so unlike. {APART}"
     if not needing:
@@ -416,7 +406,7 @@ def _chosen(rig: Rig, circuit: Circuit, needing: list[int], numbers: str, margin
     if not all(sizes):
         low, high = windows[[bool(size) for size in sizes].index(False)]
         why = f"it would have to be over {low:.1f} A and not over {high:.1f} A"
-        other = "Use fewer strings side by side" if len(limits) > 1 else "Take a controller that lets no current back"
+        other = "Use fewer strings in parallel" if len(limits) > 1 else "Take a controller that lets no current back"
         return "no", margin, f"Needed ({numbers}), and no legal fuse exists: {why}. {other}."
     wanted = string_fuse_sizes(rig, replace(circuit, i_fuse_string=None))
     buy = _placed(circuit, {k: wanted[k] or 0.0 for k in needing})

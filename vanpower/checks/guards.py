@@ -76,7 +76,7 @@ def plugs(rig: Rig, circuit: Circuit) -> Verdict:
 def _fewer_amps(rig: Rig, circuit: Circuit) -> str:
     """What to do about plugs that carry too little, never at odds with what the fuses say."""
     if must_stay_apart(rig, circuit) or not can_be_fused(rig, circuit):
-        return "Wired as the string fuses say, with fewer strings side by side, they may carry it."
+        return "Wired as the string fuses say, with fewer strings in parallel, they may carry it."
     return "Gather the strings in a box with rails instead, or put more panels in series as far as the ceiling allows."
 
 
@@ -139,17 +139,6 @@ def isolator(rig: Rig, circuit: Circuit) -> Verdict:
 def touch_volts(rig: Rig, circuit: Circuit) -> Verdict:
     """Is the voltage on bare ends low enough not to hurt, on a roof where everything may be wet?
 
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-        Its margin is in volts.
-
     Examples
     --------
     >>> from vanpower import example
@@ -169,7 +158,7 @@ def touch_volts(rig: Rig, circuit: Circuit) -> Verdict:
         basis=f"ripple-free direct current: {V_DO_NOT_TOUCH:g} V in a dry place, {V_WET:g} V in any other (IEC "
         f"60364-4-41 414.4.5 as BS 7671 prints it, for circuits safely parted from mains; so for lamps IEC 60598-1 "
         f"8.2.3, US code 411.1), {V_EXTRA_LOW:g} V ceiling (IEC 61558-1); "
-        "open-circuit volts in the coldest first light",
+        "open-circuit volts in the coldest dawn",
         caution=touch_words(volts),
     )
 

@@ -169,7 +169,7 @@ def missing(rig: Rig) -> Verdict:
 
 
 def _warm_dawn(rig: Rig) -> list[str]:
-    """What a coldest first light that is no cold may have been meant to be, and the volts that hang on it."""
+    """What a coldest dawn that is no cold may have been meant to be, and the volts that hang on it."""
     temp = rig.climate.temp_coldest
     if temp <= TEMP_WARM_DAWN:
         return []
@@ -183,7 +183,7 @@ def _warm_dawn(rig: Rig) -> list[str]:
 
 
 def _side_by_side(rig: Rig) -> bool:
-    """Whether any circuit has strings side by side, for which the label's fuse matters."""
+    """Whether any circuit has strings in parallel, for which the label's fuse matters."""
     return any(len(circuit.wiring.strings) > 1 for circuit in rig.circuits)
 
 

@@ -94,7 +94,7 @@ def check(rig: Rig, *, only: Sequence[str] = ()) -> Checks:
 
 
 def refusal(rig: Rig) -> Verdict | None:
-    """The verdict that forbids a rig, if one does: what would damage a controller or a panel, whatever it brings.
+    """The verdict that forbids a rig, if one does: what would damage a controller or a panel, whatever it delivers.
 
     Strings that need a fuse where no legal one exists are forbidden as well: no part mends them.
 
@@ -172,7 +172,7 @@ def failed(rig: Rig) -> tuple[Verdict, ...]:
     >>> for verdict in failed(example("seed-swap")):
     ...     print(verdict.question)
     String fuse: is 3p guarded against its own strings?
-    Reverse current: do the panels of 3p stand what the other strings push back?
+    Reverse current: are the panels of 3p rated for what the other strings push back?
     >>> failed(example("puppet-stage"))
     ()
     """

@@ -41,7 +41,7 @@ def plain_switch(rig: Rig, circuit: Circuit) -> Verdict:
     thrown = f"{difference(best, taken, 'W')} ({100 * lost:.0f} %) are thrown away."
     answer: Answer = "yes" if lost < TIED_MUCH else "close" if lost < TIED_MOST else "no"
     return Verdict(
-        question=f"Plain switch: do the volts of {named(rig, circuit)} suit a battery at {volts:g} V?",
+        question=f"Plain switch: do the volts of {named(rig, circuit)} work for a battery at {volts:g} V?",
         answer=answer,
         margin=100 * (TIED_MOST - lost),
         unit="% of the power",
@@ -79,7 +79,7 @@ def _may_be(rig: Rig, circuit: Circuit) -> bool:
 
 
 def _instead(rig: Rig, circuit: Circuit, taken: float) -> str:
-    """What brings more: the panels joined otherwise, or a controller that tracks."""
+    """What delivers more: the panels joined otherwise, or a controller that tracks."""
     panels = sorted(circuit.wiring.panels)
     count = len(panels)
     ways = [parse_wiring(f"{n}s{count // n}p", panels) for n in range(1, count + 1) if count % n == 0]

@@ -98,16 +98,7 @@ def most_in_series(v_cold: float, v_limit: float) -> int:
 def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
     """Does the open-circuit voltage on the coldest morning stay below the controller's maximum input voltage?
 
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-        Its margin is what is left below the maximum. [V]
+    Its margin is what is left below the maximum. [V]
 
     Examples
     --------
@@ -138,7 +129,7 @@ def _cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
         unit="V",
         sentence=_ceiling_sentence(panels, cold, circuit, margin, over_table, most),
         basis=joined(
-            f"label coefficient at the coldest first light ({temp:g} °C, {_whose(rig)}), cells as "
+            f"label coefficient at the coldest dawn ({temp:g} °C, {_whose(rig)}), cells as "
             f"cold as the air and the sun already on them; for comparison: {others}",
             *notes,
         ),
@@ -148,17 +139,6 @@ def _cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
 
 def start_volts(rig: Rig, circuit: Circuit) -> Verdict:
     """Does the array reach the voltage at which the controller starts, and from how much light on?
-
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-        Its margin is in volts.
 
     Examples
     --------
@@ -192,16 +172,7 @@ def start_volts(rig: Rig, circuit: Circuit) -> Verdict:
 def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     """On a hot roof, is the array's best-power voltage still high enough to charge the battery in absorption?
 
-    Parameters
-    ----------
-    rig : Rig
-    circuit : Circuit
-        One of its circuits.
-
-    Returns
-    -------
-    Verdict
-        Its margin is what the array has above what is needed. [V]
+    Its margin is what the array has above what is needed. [V]
 
     Examples
     --------
@@ -373,5 +344,5 @@ def _volts_caution(cold: float, margin: float, temp: float) -> str:
         said.append(OVER_VOLTAGE)
     said += filter(None, [touch_words(cold)])
     if temp > TEMP_WARM_DAWN:
-        said.append(f"{temp:g} °C is a warm first light: is it Fahrenheit, or a noon?")
+        said.append(f"{temp:g} °C is a warm dawn: is it Fahrenheit, or a noon?")
     return " ".join(said)

@@ -49,7 +49,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     check.usage = "vanpower check RIG.toml [--wiring 3s] [--coldest -15] [--rules US] [--list [--day dull]]"
     check.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
     check.add_argument("--wiring", help="check this wiring instead, such as 3s or 2s2p; 'all' for every one")
-    check.add_argument("--coldest", metavar="°C", help="coldest first light instead of the file's; the name or CSV "
+    check.add_argument("--coldest", metavar="°C", help="coldest dawn instead of the file's; the name or CSV "
                        "file of a weather to take it from; or places: coast=-3,pass=-22")  # fmt: skip
     check.add_argument("--rules", choices=RULE_BOOKS, help="whose wiring rules decide, instead of the file's")
     check.add_argument("--list", action="store_true", help="every wiring instead: the allowed ranked and how sure, "
@@ -78,7 +78,7 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
-    """The rig with another coldest first light or rule book, where the words name one."""
+    """The rig with another coldest dawn or rule book, where the words name one."""
     if rules:
         rig = rig.changed(rule_book=rules)
     if coldest is None:
@@ -90,7 +90,7 @@ def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
 
 
 def _coldest(rig: Rig, coldest: str) -> Rig:
-    """The rig with one coldest first light, as a number or out of a weather."""
+    """The rig with one coldest dawn, as a number or out of a weather."""
     if re.fullmatch(rf"\s*[-+{''.join(DASHES)}]?(\d+([.,]\d+)?|\.\d+)\s*", coldest):
         with as_typed({"Climate.temp_coldest": "--coldest"}):
             return rig.with_climate(temp_coldest=_degrees(coldest), basis="as typed", places=())
@@ -102,7 +102,7 @@ def _coldest(rig: Rig, coldest: str) -> Rig:
 
 
 def _over(words: Sequence[str], rig: Rig) -> Climate:
-    """The climate over several places, each by its coldest first light or by the weather it has."""
+    """The climate over several places, each by its coldest dawn or by the weather it has."""
     from vanpower.checks import climate_over, coldest_dawn
     from vanpower.weather import is_by_name
 

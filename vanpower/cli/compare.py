@@ -1,4 +1,4 @@
-"""`vanpower compare`: what every wiring brings in the same light, and what decides."""
+"""`vanpower compare`: what every wiring delivers in the same light, and what decides."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 QUESTION_MORE = f"""\
 days:
-  dull, median, bright       5, 50 and 95 of 100 days bring less light
+  dull, median, bright       5, 50 and 95 of 100 days have less light
   dullest, brightest         the ends; each word also of a month: "dullest december"
   12-21, 2019-12-21          a date, with its year where the weather has several
   november..february, all    many days at once
@@ -54,7 +54,7 @@ weather:
 
 def add(commands: argparse._SubParsersAction) -> None:
     """The words of `vanpower compare`."""
-    about = "what every wiring brings in the same light, and what decides"
+    about = "what every wiring delivers in the same light, and what decides"
     compare = commands.add_parser("compare", help=about, epilog=QUESTION_MORE, formatter_class=FORM)
     compare.usage, compare.description = "vanpower compare RIG.toml [options]", f"{about[0].upper()}{about[1:]}."
     question_words(compare)

@@ -32,7 +32,7 @@ DASHES = ("\N{MINUS SIGN}", "\N{EN DASH}", "\N{EM DASH}")
 # signs that programs put in place of a minus sign that was typed
 UNIT_BEHIND = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s*(°?\s*F|[^\d\s.,][^\d]*)\s*", re.IGNORECASE)
 # a number with its unit, which the option has already
-TAKES_IT = {".toml": "check", ".csv": "trial", ".png": "remake", ".svg": "remake"}
+TAKES_IT = {".toml": "check", ".csv": "trial", ".png": "remake", ".svg": "remake", ".html": "remake"}
 # which command to propose where a file stands in its place
 HEADING = {"Days.heading_deg": "--heading"}
 # what an error says of a way the van cannot stand

@@ -53,7 +53,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print what the wirings bring and what each fixture costs, and draw the roof."""
+    """Print what the wirings deliver and what each fixture costs, and draw the roof."""
     from vanpower.results.verdict import LINE
     from vanpower.studies import compare, compare_headings, compare_roofs, fixture_costs, restart_test, string_mates
 

@@ -52,7 +52,7 @@ def add_words(commands: argparse._SubParsersAction, name: str, about: str, usage
         "--load", type=number, metavar="W", help="draw these watts all day, instead of the rig's loads"
     )
     command.add_argument("--charge", type=number, metavar="%", help="charge at the start, instead of the rig's")
-    command.add_argument("--warm-locker", type=number, metavar="°C", help="what it would bring more with the battery "
+    command.add_argument("--warm-locker", type=number, metavar="°C", help="what it would deliver more with the battery "
                          "never colder (where frost cost something, from where it charges again)")  # fmt: skip
     command.add_argument("--heading", type=number, metavar="DEG", help="which way the nose points, 90 is east (0)")
     command.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells that get less light, see below")
@@ -109,7 +109,7 @@ def _measured(run: Run) -> list[str]:
 
 
 def _warmed(asked: argparse.Namespace, run: Run) -> list[str]:
-    """What the best would bring with a warm battery, where frost cost something or it is asked for."""
+    """What the best would deliver with a warm battery, where frost cost something or it is asked for."""
     from vanpower.simulation import warm_locker
 
     best = run.ranking[0]

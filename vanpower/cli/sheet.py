@@ -23,7 +23,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     sheet.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
     sheet.add_argument("--out", type=Path, required=True, metavar="PAGE.pdf", help="where to; .pdf, .png or .svg")
     sheet.add_argument("--wiring", help="this wiring instead, such as 3s or 2s2p")
-    sheet.add_argument("--coldest", metavar="°C", help="coldest first light instead of the file's, a weather, or "
+    sheet.add_argument("--coldest", metavar="°C", help="coldest dawn instead of the file's, a weather, or "
                        "places: coast=-3,pass=-22")  # fmt: skip
     sheet.add_argument(
         "--weather", metavar="NAME", help="also what the controller clips in this typical year or CSV file"

@@ -7,8 +7,8 @@ import argparse
 from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, bar, rig_from, weather_of, wired
 
 SHORTLIST_MORE = """\
-Puts every controller of a CSV file onto the rig's first circuit: which pass, which fail and why, what each brings over
-the days of a weather, and what each extra Wh a day costs beyond what re-plugging the panels brings for nothing.
+Puts every controller of a CSV file onto the rig's first circuit: which pass, which fail and why, what each delivers
+over the days of a weather, and what each extra Wh a day costs beyond what re-plugging the panels delivers for nothing.
 Without a file it takes the invented list of the kit,
 data/shortlist.csv; copy that and fill in what is on offer, with your prices.
 

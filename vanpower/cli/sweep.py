@@ -143,5 +143,5 @@ def _best(table: pd.DataFrame) -> str:
         best = rows.loc[rows["Wh"].idxmax()]
         on = "" if best["controller"] == "its own" else f" on {best['controller']}"
         amount = known_in(best["Wh"], "W" if request.endswith(MOMENT) else "Wh")
-        lines.append(f"{request}: {best['rig']}{on} brings {amount}, the best of {len(rows)} allowed")
+        lines.append(f"{request}: {best['rig']}{on} delivers {amount}, the best of {len(rows)} allowed")
     return "\n".join(lines)

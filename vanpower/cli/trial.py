@@ -73,22 +73,17 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the blocks, the verdict and what the model says, and draw them."""
-    from vanpower.components.single_diode import filled
-    from vanpower.trials import analyse_trial
+    from vanpower.trials import analyse_trial, told_of
 
     log = _log(asked)
     rig = rig_from(asked.rig) if asked.rig else None
-    gamma: float | None = asked.gamma
-    limits: dict[str, float] = {}
-    if rig is not None:
-        gamma = filled(rig.panels[0], ("gamma_pmp_pct_per_k",))[0].gamma_pmp_pct_per_k if gamma is None else gamma
-        limits = {"i_charge_max": rig.circuits[0].controller.i_charge_max, "v_absorption": rig.battery.v_absorption}
-        limits = limits if len(rig.circuits) == 1 else {}
+    of_rig = {} if rig is None else told_of(rig)
+    gamma = of_rig.pop("gamma_pmp_pct_per_k", None) if asked.gamma is None else asked.gamma
     if not LEAST_MATTERS <= asked.matters <= MOST_MATTERS:
         slip = " Is it a share? 0.03 is 3 %." if asked.matters < LEAST_MATTERS else ""
         sense = f"from {LEAST_MATTERS:g} to {MOST_MATTERS:g} % makes sense"
         raise ValueError(f"--matters is {asked.matters:g} %; {sense}.{slip}")
-    told = {"gamma_pmp_pct_per_k": gamma, "matters": asked.matters / 100, "sensor_off_deg": asked.sensor_off, **limits}
+    told = {**of_rig, "gamma_pmp_pct_per_k": gamma, "matters": asked.matters / 100, "sensor_off_deg": asked.sensor_off}
     with as_typed({"gamma_pmp_pct_per_k": "--gamma", "sensor_off_deg": "--sensor-off"}):
         trial = analyse_trial(log, **told)
     more = "" if rig is None else _expected(trial, rig, asked.wirings)

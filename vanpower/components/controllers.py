@@ -33,6 +33,15 @@ HELD = (
     "on the best hill inside its window: a higher one lies below battery volts plus the hold margin",
 )
 # what holds a controller where it is, in words
+RESTART = (
+    "The restart test, in steady light: note panel volts and watts, switch the controller off and on by its own switch "
+    "or setting, wait a minute, note them again."
+)
+BY_SWITCH = (
+    "Restart by the controller's own switch, never by pulling a plug under load: DC arcs hold. "
+    "Battery first, panel last."
+)
+# how a tracker is made to look for its hill anew
 V_DARK = 0.1
 # [V] open-circuit volts under which there is no light at all; a table of long strings errs by some mV there, no source
 CLIP_STEPS, V_CLIP_MET, LEAST_FALL = 50, 1e-6, -1e-6

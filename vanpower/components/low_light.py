@@ -90,6 +90,8 @@ IDEALITY_STEPS = 25
 # panels tried at once between the ends of `IDEALITIES`
 LIGHT_STEPS = np.array([5.0, 10.0, 20.0, 50.0, 100.0, 150.0, 200.0, 250.0, 400.0, 600.0, BRIGHT_ENOUGH])
 # [W/m²] at which the band is worked out; lines in between
+LEAST, TYPICAL, MOST = range(3)
+# its sides
 
 
 class LowLightReading(Description):
@@ -110,7 +112,7 @@ class LowLightReading(Description):
         0.01, 1000.0, "most watts, as a controller shows them with this panel alone", default=None
     )
     temp_cell: float = number(
-        -60.0, 110.0, "of the cells; in dull light a few kelvin above the air", default=25.0,
+        -60.0, 110.0, "temperature of the cells; in dull light a few kelvin above the air", default=25.0,
         above="Is this Fahrenheit?",
     )  # fmt: skip
 
@@ -283,8 +285,7 @@ def dull_band(panels: Sequence[Panel], light: Array | float) -> tuple[Array, Arr
     >>> bool(least[0] < least[1] <= most[1])
     True
     """
-    low, _, high = _shares(panels, light)
-    return low, high
+    return _share(panels, light, LEAST), _share(panels, light, MOST)
 
 
 def dull_middle(panels: Sequence[Panel], light: Array | float) -> Array:
@@ -316,21 +317,18 @@ def dull_middle(panels: Sequence[Panel], light: Array | float) -> Array:
     >>> bool(least[0] < middle[0] < most[0])
     True
     """
-    return _shares(panels, light)[1]
+    return _share(panels, light, TYPICAL)
 
 
-def _shares(panels: Sequence[Panel], light: Array | float) -> list[Array]:
-    """Least, middle and most of all panels, weighted by their watts, each (moment,)."""
+def _share(panels: Sequence[Panel], light: Array | float, side: int) -> Array:
+    """One side of the band of all panels, weighted by their watts (moment,)."""
     light = np.atleast_1d(np.asarray(light, float))
     weights: dict[Panel, float] = {}
     for panel in panels:
         kind = _in_dull_light(panel)
         weights[kind] = weights.get(kind, 0.0) + panel.p_mp
     at, steps, whole = np.log(np.maximum(light, LIGHT_STEPS[0])), np.log(LIGHT_STEPS), sum(weights.values())
-    return [
-        np.asarray(sum(weight * np.interp(at, steps, _band_of(kind)[side]) for kind, weight in weights.items()) / whole)
-        for side in range(3)
-    ]
+    return np.asarray(sum(w * np.interp(at, steps, _band_of(kind)[side]) for kind, w in weights.items()) / whole)
 
 
 @lru_cache(maxsize=256)

@@ -368,7 +368,7 @@ def fit_labels(
     -----
     Where the ideality that beta_voc asks for needs a negative resistance, the closest one that needs none is
     taken. Where all do, the curve keeps i_sc, v_oc and the watts, and the place of the maximum moves. Where
-    the cells give under 0.41 V each, the count takes in strings side by side, and the ideality is searched
+    the cells give under 0.41 V each, the count takes in strings in parallel, and the ideality is searched
     lower to match.
     Leaves out recombination in the depletion layer of thin films.
 
@@ -433,7 +433,7 @@ def _misplaced(name: str, best: float, end: str, most: float, unit: str) -> str:
 
 
 def _miscounted(cells: float, v_oc: float) -> str:
-    """Why a count of cells is too low; too high a count is read as strings side by side."""
+    """Why a count of cells is too low; too high a count is read as strings in parallel."""
     if v_oc / cells <= V_CELL_MOST:
         return ""
     said = f"cells_in_series is {cells:g}, or {v_oc / cells:.3g} V a cell at v_oc {v_oc:g} V"
@@ -467,7 +467,7 @@ def _in_shares(table: np.ndarray) -> _Label:
 
 
 def _strings(cells: np.ndarray, v_oc: np.ndarray) -> np.ndarray:
-    """Strings side by side that a count of cells takes in, told by its low volts per cell; 1 for most."""
+    """Strings in parallel that a count of cells takes in, told by its low volts per cell; 1 for most."""
     return np.maximum(1, np.round(V_CELL * cells / v_oc))
 
 
@@ -650,7 +650,7 @@ def _note(full: dict[str, np.ndarray], k: int, limit: int, row: np.ndarray) -> s
     """How the ideality of panel `k` was chosen and what was given up."""
     v_oc, cells, beta, given = row[0], row[4], row[6], not np.isnan(row[7])
     strings = _strings(cells, v_oc)
-    counted = f" {cells:g} cells at {v_oc:g} V are read as {strings:g} strings side by side." if strings > 1 else ""
+    counted = f" {cells:g} cells at {v_oc:g} V are read as {strings:g} strings in parallel." if strings > 1 else ""
     chosen = f"Ideality {full['ideality'][k]:.3f}"
     if given and limit == 0:
         return f"{chosen} was given.{counted}"

@@ -155,7 +155,7 @@ def net_of(
     --------
     >>> from vanpower.engine.cells import FRONT_CONTACT
     >>> from vanpower.engine.topology import counted, wired
-    >>> one = wired(counted(((0,),)), counted(((0, 0),)), ((0,), (0,)))[0]  # two equal panels side by side
+    >>> one = wired(counted(((0,),)), counted(((0, 0),)), ((0,), (0,)))[0]  # two equal panels in parallel
     >>> net = net_of([one], [None], None, [0.05], FRONT_CONTACT)
     >>> net.parts.times, net.strings.times  # two equal groups of cells in a panel, two equal strings
     (array([[2.]]), array([[2.]]))

@@ -122,7 +122,7 @@ class Topology:
     Examples
     --------
     >>> one = wired(counted(((0,), (1,))), counted(((0, 0), (0, 1))), ((0,), (1,), (0,)))[0]
-    >>> one.array.lists, one.parts.counts  # three panels side by side, two of them equal
+    >>> one.array.lists, one.parts.counts  # three panels in parallel, two of them equal
     (((0, 1, 0),), (((0, 2),), ((0, 1), (1, 1))))
     """
 

@@ -14,8 +14,10 @@ from vanpower.figures.ladder import LadderChart, plot_ladder, rungs_of
 from vanpower.figures.months import MonthsChart, plot_months
 from vanpower.figures.names import finding
 from vanpower.figures.panel import plot_panel
+from vanpower.figures.panels_drawing import InShade, ShadeChart
 from vanpower.figures.power import PowerChart, plot_power
 from vanpower.figures.roof import RoofChart, RoofPairChart, plot_roof, plot_roof_day, plot_shade_map, roof_figure
+from vanpower.figures.roof_plan import OnRoof, RoofDayChart
 from vanpower.figures.run import RunChart, plot_run, run_figure
 from vanpower.figures.sheet import A4, CAUTIONS, sheet
 from vanpower.figures.style import LOSS_STYLES, MADE_BY, Chart
@@ -32,13 +34,17 @@ __all__ = [
     "ComparisonChart",
     "DayChart",
     "Drawn",
+    "InShade",
     "Kind",
     "LadderChart",
     "MonthsChart",
+    "OnRoof",
     "PowerChart",
     "RoofChart",
+    "RoofDayChart",
     "RoofPairChart",
     "RunChart",
+    "ShadeChart",
     "TrialChart",
     "comparison_figure",
     "drawn",

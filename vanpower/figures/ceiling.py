@@ -20,9 +20,25 @@ from vanpower.checks import (
     string_voltage,
     tallest_string,
 )
-from vanpower.figures.style import FONT, ROLES, SPAN_COLD, Chart, new_axes, rounded_up_to, signed, title_line
+from vanpower.figures.style import (
+    FONT,
+    HATCHED,
+    INK,
+    PAPER,
+    RED_WORDS,
+    ROLES,
+    SERIES,
+    SPAN_COLD,
+    Chart,
+    new_axes,
+    rounded_up_to,
+    signed,
+    title_line,
+)
 from vanpower.rig import Panel, Rig
 
+TOP, V_STEP = 1.12, 5.0
+# the axis of volts over what is highest on it, and what it ends at a multiple of; so it ends 10 to 20 % above that
 MOST_LINES = 8
 # panels in series that thin lines are drawn for
 
@@ -43,34 +59,39 @@ class CeilingChart(Chart):
 
     size = (5.5, 4.1)
 
-    def __init__(self, ax: Axes | None = None) -> None:
-        super().__init__(ax)
-        self._labels("Cell temperature at first light (°C)", "Open-circuit voltage (V)")
+    def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
+        super().__init__(ax, phone=phone)
+        self._labels("Cell temperature at dawn (°C)", "Open-circuit voltage (V)")
         self._keep_room(3)
         ax = self.ax
-        red, blue = ROLES["limit"], ROLES["battery"]
+        red, blue = ROLES["limit"], SERIES.colour
         self.thin = Rectangle((0, 0), 1, 1, fc="none", ec=red, hatch="///", lw=0, alpha=0.45, zorder=1)
+        self.over = Rectangle((0, 0), 1, 1, fc=PAPER, ec=HATCHED, hatch="////", lw=0, zorder=0.2)
+        ax.add_patch(self.over)
         ax.add_patch(self.thin)
-        self.ceiling = ax.plot([], [], color=red, lw=2.8, zorder=3)[0]
+        self.ceiling = ax.plot([], [], color=red, lw=3.6, zorder=3)[0]
         self.coldest = ax.plot([], [], color=ROLES["start"], lw=1.4, ls=":", zorder=2)[0]
         self.string = ax.plot([], [], color=blue, lw=2.8, zorder=4)[0]
         self.table = ax.plot([], [], color="black", lw=1.4, ls=(0, (4, 1.5)), drawstyle="steps-pre", zorder=3)[0]
         self.spot = ax.plot([], [], color=blue, marker="o", ms=9, mec="black", ls="none", zorder=6)[0]
-        self.safe = ax.plot([], [], color=red, marker="X", ms=9, mec="black", ls="none", zorder=6)[0]
+        self.safe = ax.plot([], [], color="white", marker="X", ms=9, mec=INK, mew=1.4, ls="none", zorder=6)[0]
         words: dict[str, Any] = {
             "fontsize": FONT,
             "zorder": 7,
             "bbox": {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85},
         }
-        self.ceiling_words = ax.text(0, 0, "ceiling\n000 V", ha="left", va="center", fontsize=FONT, clip_on=False)
+        self.ceiling_words = ax.text(
+            0, 0, "ceiling\n000 V", ha="left", va="center", fontsize=FONT, weight="bold", color=RED_WORDS, clip_on=False
+        )
         self.spot_words = ax.text(0, 0, "", ha="left", va="center", **words)
         ax.legend(
             [self.string, self.table, self.coldest, self.safe, self.thin],
-            ["by label", "US factor table", "coldest first light", "just safe", f"under {100 * THIN:g} % left"],
-            loc="upper left", bbox_to_anchor=(-0.1, -0.19), ncols=3, fontsize=FONT, frameon=False,
+            ["by label", "US factor table", "coldest dawn", "just safe", f"under {100 * THIN:g} % left"],
+            loc="upper left", bbox_to_anchor=(-0.1, -0.19) if phone else (-0.04, -0.17), ncols=3 if phone else 5,
+            fontsize=FONT, frameon=False,
             handlelength=1.6, handletextpad=0.5, columnspacing=1.1, labelspacing=0.25, borderaxespad=0.0,
         )  # fmt: skip
-        lines = [self.thin, self.coldest, self.ceiling, self.table, self.string, self.spot, self.safe]
+        lines = [self.over, self.thin, self.coldest, self.ceiling, self.table, self.string, self.spot, self.safe]
         self.moving = [*lines, self.ceiling_words, self.spot_words, title_line(ax)]
 
     def update(self, subject: Rig | Checks) -> None:
@@ -81,7 +102,7 @@ class CeilingChart(Chart):
         panels = tallest_string(rig, circuit)
         limit, coldest = circuit.controller.v_pv_max, rig.climate.temp_coldest
         cold = limit - verdict.margin
-        frame = (panels, rounded_up_to(1.22 * max(limit, cold), 20.0), min(SPAN_COLD[0], coldest - 2), len(panels))
+        frame = (panels, rounded_up_to(TOP * max(limit, cold), V_STEP), min(SPAN_COLD[0], coldest - 2), len(panels))
         if frame != self.frame:
             self._draw_frame(*frame)
             self.frame = frame
@@ -93,6 +114,7 @@ class CeilingChart(Chart):
         """The ceiling, and the band below it in which what is left is thin."""
         self.ceiling.set_data([left, SPAN_COLD[1]], [limit, limit])
         self.thin.set_bounds(left, (1 - THIN) * limit, SPAN_COLD[1] - left, THIN * limit)
+        self.over.set_bounds(left, limit, SPAN_COLD[1] - left, max(self.frame[1] - limit, 0.0))
         self.ceiling_words.set_text(f"ceiling\n{limit:g} V")
         self.ceiling_words.set_position((SPAN_COLD[1] + 0.8, limit))
 
@@ -140,8 +162,8 @@ class CeilingChart(Chart):
                 )
 
 
-def plot_ceiling(subject: Rig | Checks, *, ax: Axes | None = None) -> Axes:
-    """Cold open-circuit volts of the first circuit's longest string against the controller's ceiling.
+def plot_ceiling(subject: Rig | Checks, *, ax: Axes | None = None, phone: bool = True) -> Axes:
+    """Cold open-circuit volts of the first circuit's longest string against the ceiling; for a phone or a page.
 
     Examples
     --------
@@ -151,7 +173,7 @@ def plot_ceiling(subject: Rig | Checks, *, ax: Axes | None = None) -> Axes:
     >>> ax.get_title(loc="left")
     '4 in series: 103.7 V at −17 °C, 23.7 V over the ceiling'
     """
-    chart = CeilingChart(new_axes(ax, CeilingChart.size))
+    chart = CeilingChart(new_axes(ax, CeilingChart.size if phone else CeilingChart.page), phone=phone)
     chart.update(subject)
     return chart.ax
 

@@ -1,4 +1,4 @@
-"""What every rig brings and where the rest went, as bars; several lights in one picture."""
+"""What every rig delivers and where the rest went, as bars; several lights in one picture."""
 
 from __future__ import annotations
 
@@ -14,27 +14,34 @@ from matplotlib.patches import Patch, Rectangle
 from matplotlib.patheffects import withStroke
 
 from vanpower.checks import harmed, rounded_up, when_coldest
-from vanpower.figures.day import plot_day
+from vanpower.figures.day import DayChart
 from vanpower.figures.names import finding, short_names
-from vanpower.figures.power import plot_power
+from vanpower.figures.power import PowerChart
 from vanpower.figures.style import (
     FONT,
+    INK,
     LOSS_STYLES,
     LOSS_WORDS,
     MADE_BY,
+    PAGE,
     PAIR,
     ROLES,
     SIZE,
     SMALL_LOSS,
+    SOFT,
     TITLE_FONT,
     Chart,
+    Look,
+    fill_with,
+    fitted_top,
+    looks_of,
     new_axes,
-    rung,
     title_line,
     width_of,
 )
 from vanpower.model import LOSSES
 from vanpower.results.numbers import known, known_in
+from vanpower.results.verdict import SIGN_COLOURS
 from vanpower.rig import Days, Snapshot
 from vanpower.studies import Comparison, Outcome
 from vanpower.weather import day_of
@@ -45,6 +52,8 @@ LEGEND_DROP = 0.41
 # [inch] from the axis down to the legend
 BESIDE, ABOVE = 0.75, 4.4
 # [inch] width of a name that still stands beside its bar, and of one above it
+DARK_LOSSES = ("shade", "start loss", "other")
+# roles of losses whose hatch is white
 MOST_TOLD, LOSSES_WIDE = 4, 52
 # losses in the words below a bar, and letters for which there is room
 
@@ -69,8 +78,8 @@ class ComparisonChart(Chart):
     lost: cable 4.1, converter 3.7
     """
 
-    def __init__(self, ax: Axes | None = None) -> None:
-        super().__init__(ax)
+    def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
+        super().__init__(ax, phone=phone)
         self.ax.spines["left"].set_visible(False)
         self.ax.tick_params(axis="y", length=0)
         self.bars: dict[tuple[str, str], Rectangle] = {}
@@ -84,7 +93,7 @@ class ComparisonChart(Chart):
         top = max(float(o.p_panels.sum() * o.step_h) for o in outcomes.values())
         allowed = [outcome for outcome in outcomes.values() if outcome.refused is None]
         shown = [loss for loss in LOSSES if any(o.lost_wh(loss) > SMALL_LOSS * top for o in allowed)]
-        frame = (tuple(outcomes), _axis_words(comparison), rung(top), tuple(shown))
+        frame = (tuple(looks_of(outcomes).items()), _axis_words(comparison), fitted_top(top), tuple(shown))
         if frame != self.frame:
             self._draw_frame(*frame)
             self.frame = frame
@@ -103,34 +112,40 @@ class ComparisonChart(Chart):
             bar.set_width(amount)
             start += amount
         first = self.bars[name, "battery"]
-        first.set_facecolor("white" if over else ROLES["battery"])
-        first.set_edgecolor(ROLES["limit"] if over else "white")
-        first.set_hatch("xx" if over else "")
+        if over:
+            first.set_facecolor("white")
+            first.set_edgecolor(SIGN_COLOURS["no"])
+            first.set_hatch("xx")
+        else:
+            fill_with(first, self.looks[name])
         shown = comparison.dull and not over
         low, high = outcome.band_wh if shown else (0.0, 0.0)
         self.bands[name].set_data([low, high] if shown else [], [self.rows[name]] * (2 if shown else 0))
-        self.words[name].set_text("\n".join(self._lines(outcome, comparison.unit)))
+        self.words[name].set_text("\n".join(self._lines(outcome, comparison.unit, dull=comparison.dull)))
 
-    def _lines(self, outcome: Outcome, unit: str) -> list[str]:
-        """What a bar says: into the battery, then the losses from the largest."""
+    def _lines(self, outcome: Outcome, unit: str, *, dull: bool) -> list[str]:
+        """What a bar says: into the battery, in dull light as a range, then the losses from the largest."""
         refused = outcome.refused
         if refused is not None:
             harm = harmed([refused])
-            limit = "what a panel stands backwards" if harm == "a panel" else "the input's amps"
+            limit = "what a panel takes backwards" if harm == "a panel" else "the input's amps"
             limit = f"its ceiling {when_coldest(outcome.rig)}" if refused.unit == "V" else limit
             over = f"{rounded_up(-refused.margin)} {refused.unit} over {limit}:"
             return [f"NOT ALLOWED, {over}", f"would damage {harm.replace('a controller', 'the controller')}"]
         total = float(outcome.p_panels.sum() * outcome.step_h)
         lost = sorted(((outcome.lost_wh(name), name) for name in LOSSES), reverse=True)
         said = [f"{name} {known(amount)}" for amount, name in lost if amount > SMALL_LOSS * total]
+        low, high = (known(end) for end in outcome.band_wh) if dull else ("", "")
+        span = f" ({low} to {high})" * (low != high)
         return [
-            f"{known_in(outcome.energy_wh, unit)} into the battery",
+            f"{known_in(outcome.energy_wh, unit)} into the battery{span}",
             f"lost: {_that_fit(said) or 'next to nothing'}",
         ]
 
-    def _draw_frame(self, names: tuple[str, ...], axis: str, top: float, lossy: tuple[str, ...]) -> None:
+    def _draw_frame(self, styles: tuple[tuple[str, Look], ...], axis: str, top: float, lossy: tuple[str, ...]) -> None:
         """Limits, ticks, legend and an empty bar for every wiring and loss."""
-        ax = self.ax
+        ax, self.looks = self.ax, dict(styles)
+        names = tuple(self.looks)
         self._redraw_behind()
         for artist in [*self.bars.values(), *self.bands.values(), *self.words.values()]:
             artist.remove()
@@ -145,13 +160,12 @@ class ComparisonChart(Chart):
         headings = short_names(names, ABOVE)
         for row, name in enumerate(names):
             for part in ("battery", *LOSSES):
-                role, hatch = ("battery", "") if part == "battery" else LOSS_STYLES[part]
-                bar = Rectangle((0, row - 0.22), 0, 0.36, fc=ROLES[role], ec="white", lw=0.6, hatch=hatch, zorder=2)
+                bar = Rectangle((0, row - 0.22), 0, 0.36, lw=0.6, zorder=2, **_of_loss(part))
                 ax.add_patch(bar)
                 self.bars[name, part] = bar
             self.rows[name] = row - 0.04
             self.bands[name] = ax.plot([], [], color="black", lw=1.6, marker="|", ms=12, mew=1.6, zorder=4)[0]
-            self.bands[name].set_path_effects([withStroke(linewidth=4.5, foreground="white")])
+            self.bands[name].set_path_effects([withStroke(linewidth=5.0, foreground="white")])
             if above:
                 heading = ax.text(0.005 * top, row - 0.25, headings[name], fontsize=FONT, va="bottom", weight="bold")
                 self._behind(heading)
@@ -161,14 +175,20 @@ class ComparisonChart(Chart):
         self.moving = [*self.bars.values(), *self.bands.values(), *self.words.values(), title_line(ax)]
 
     def _make_legend(self, lossy: Sequence[str], corner: tuple[float, float]) -> None:
-        """What the colours and hatches of the bars mean, below the axes; its upper left corner in shares of them."""
-        shown = [("into the battery", "battery", "")]
-        shown += [(LOSS_WORDS.get(loss, loss), *LOSS_STYLES[loss]) for loss in lossy]
-        patches = [Patch(fc=ROLES[role], ec="white", hatch=hatch, label=words) for words, role, hatch in shown]
+        """What is lost, by colour and hatch, below the axes; its upper left corner in shares of them."""
+        patches = [Patch(label=LOSS_WORDS.get(loss, loss), **_of_loss(loss)) for loss in lossy]
+        columns = 3 if self.phone else 5
         self.ax.legend(
-            handles=patches, loc="upper left", bbox_to_anchor=corner, ncols=3, fontsize=FONT, frameon=False,
+            handles=patches, loc="upper left", bbox_to_anchor=corner, ncols=columns, fontsize=FONT, frameon=False,
             handlelength=1.3, columnspacing=1.0, labelspacing=0.25, borderaxespad=0.0,
         )  # fmt: skip
+
+
+def _of_loss(loss: str) -> dict[str, Any]:
+    """Colours and hatch of a loss; what reaches the battery is drawn as its wiring is."""
+    role, hatch = LOSS_STYLES.get(loss, ("window", ""))
+    strokes = "white" if role in DARK_LOSSES else ROLES["shade"]
+    return {"fc": ROLES[role], "ec": strokes, "hatch": hatch}
 
 
 def _axis_words(comparison: Comparison) -> str:
@@ -179,8 +199,8 @@ def _axis_words(comparison: Comparison) -> str:
     return "Energy of the day (Wh)" if days == 1 else f"Energy of {days} days (Wh)"
 
 
-def plot_comparison(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
-    """Bars of watts or watt-hours for each wiring, losses stacked behind and said in words.
+def plot_comparison(comparison: Comparison, *, ax: Axes | None = None, phone: bool = True) -> Axes:
+    """Bars of watts or watt-hours for each wiring, losses stacked behind and said in words; for a phone or a page.
 
     Examples
     --------
@@ -190,7 +210,8 @@ def plot_comparison(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     >>> plot_comparison(found, ax=Figure().subplots()).get_title(loc="left")
     '2s is ahead: 2s 107 W, 2p 87.3 W'
     """
-    chart = ComparisonChart(new_axes(ax, (SIZE[0], max(SIZE[1], _bars_height(comparison.outcomes)))))
+    wide, high = SIZE if phone else PAGE
+    chart = ComparisonChart(new_axes(ax, (wide, max(high, _bars_height(comparison.outcomes)))), phone=phone)
     chart.update(comparison)
     return chart.ax
 
@@ -205,14 +226,15 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
     >>> from vanpower import Snapshot, compare, example
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> figure = comparison_figure([found])
-    >>> [ax.get_xlabel() for ax in figure.axes]
-    ['Array voltage (V)', 'Power (W)']
+    >>> [ax.get_xlabel().partition(";")[0] for ax in figure.axes]
+    ['volts at the array', 'Power (W)']
     >>> plt.close(figure)
     """
     wide, high = PAIR
     heights = [max(high, _bars_height(comparison.outcomes)) for comparison in comparisons]
     fig = plt.figure(figsize=(wide, sum(heights)), layout="constrained")
     grid = fig.add_gridspec(len(comparisons), 2, height_ratios=heights)
+    curves: list[PowerChart | DayChart] = []
     for row, comparison in enumerate(comparisons):
         day = isinstance(comparison.request, Days) and day_of(comparison.request).days == 1
         light = textwrap.fill(comparison.title[0].upper() + comparison.title[1:], 56)
@@ -220,11 +242,15 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
             isinstance(comparison.request, Snapshot)
             and any(len(outcome.rig.circuits) == 1 for outcome in comparison.outcomes.values())
         ):
-            (plot_day if day else plot_power)(comparison, ax=fig.add_subplot(grid[row, 0]))
-            plot_comparison(comparison, ax=fig.add_subplot(grid[row, 1])).set_title(light, loc="left")
+            curves.append((DayChart if day else PowerChart)(fig.add_subplot(grid[row, 0])))
+            curves[-1].update(comparison)
+            plot_comparison(comparison, ax=fig.add_subplot(grid[row, 1])).set_title(light, loc="left", color=INK)
         else:
-            plot_comparison(comparison, ax=fig.add_subplot(grid[row, :])).set_title(light, loc="right")
-    fig.supxlabel(_foot(comparisons), fontsize="small", color="#4D4D4D")
+            plot_comparison(comparison, ax=fig.add_subplot(grid[row, :])).set_title(light, loc="right", color=INK)
+    fig.supxlabel(_foot(comparisons), fontsize="small", color=SOFT)
+    fig.draw_without_rendering()
+    for chart in curves:
+        chart.settle()
     return fig
 
 

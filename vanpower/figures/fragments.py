@@ -10,12 +10,17 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 import matplotlib as mpl
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_svg import FigureCanvasSVG, RendererSVG
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import text_to_path
+
+from vanpower.figures.style import lay_out
 
 POINTS = 72
 # [per inch] what SVG measures in
@@ -24,6 +29,20 @@ SAME: dict[Any, Any] = {"svg.fonttype": "none", "svg.hashsalt": "vanpower"}
 METADATA = re.compile(r"\s*<metadata>.*?</metadata>", re.DOTALL)
 NUMBER = re.compile(r'>[^<]+<|style="[^"]*"|(-?\d+\.\d+)')
 # coordinates, said to a tenth of a point; words and styles keep their numbers
+
+
+class Fragment(RendererSVG):
+    """Draws what moves; sizes of words are kept from one fragment to the next."""
+
+    def get_text_width_height_descent(self, s: str, prop: FontProperties, ismath: Any) -> tuple[float, float, float]:
+        """Size of words. [pt]"""
+        return _measured(s, prop) if not ismath else super().get_text_width_height_descent(s, prop, ismath)
+
+
+@lru_cache(maxsize=2048)
+def _measured(words: str, prop: FontProperties) -> tuple[float, float, float]:
+    """Width, height and descent of words. [pt]"""
+    return text_to_path.get_text_width_height_descent(words, prop, ismath=False)
 
 
 def still_svg(figure: Figure, moving: Sequence[Artist] = ()) -> str:
@@ -41,6 +60,7 @@ def still_svg(figure: Figure, moving: Sequence[Artist] = ()) -> str:
     str
         An `<svg>` element with a viewBox in points, to be shown at any size.
     """
+    lay_out(figure)
     animated, dpi, canvas = [artist.get_animated() for artist in moving], figure.dpi, figure.canvas
     for artist in moving:
         # left out of the drawing, and not hidden: a title that is hidden is moved away
@@ -75,14 +95,17 @@ def moving_svg(figure: Figure, moving: Sequence[Artist]) -> str:
     """
     dpi, out = figure.dpi, io.StringIO()
     figure.dpi = POINTS
+    # two settings alone: a context of matplotlib's keeps a copy of them all, which takes as long as ten lines
+    before = {name: mpl.rcParams[name] for name in SAME}
+    mpl.rcParams.update(SAME)
     try:
-        with mpl.rc_context(SAME):
-            width, height = figure.get_size_inches() * POINTS
-            renderer = RendererSVG(width, height, out, image_dpi=POINTS)
-            for artist in sorted(moving, key=lambda artist: artist.get_zorder()):
-                artist.draw(renderer)
-            renderer.finalize()
+        width, height = figure.get_size_inches() * POINTS
+        renderer = Fragment(width, height, out, image_dpi=POINTS)
+        for artist in sorted(moving, key=lambda artist: artist.get_zorder()):
+            artist.draw(renderer)
+        renderer.finalize()
     finally:
+        mpl.rcParams.update(before)
         figure.dpi = dpi
     return _rounded(out.getvalue().split("<svg", 1)[1].split(">", 1)[1].replace("</svg>", ""))
 

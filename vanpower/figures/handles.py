@@ -42,7 +42,11 @@ class Handle:
     verb_at : tuple of float, optional
         Where these words end, in points; None is beside it.
     mark : str
-        "disc" for a handle that is drawn, "" where the picture shows already what is meant.
+        "disc" for a handle that is drawn, "level" for one with a line across, "" where the picture shows what is meant.
+    aside : tuple of float
+        Where its mark is drawn, from its middle to the right and down, in points.
+    reach : float
+        How far to the right that line goes, in points.
     on : bool
         Whether what is tapped is on.
     """
@@ -59,6 +63,8 @@ class Handle:
     verb: str = ""
     verb_at: Point | None = None
     mark: str = ""
+    aside: Point = (0.0, 0.0)
+    reach: float = 0.0
     on: bool = False
 
     def as_sent(self) -> dict[str, Any]:

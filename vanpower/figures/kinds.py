@@ -19,6 +19,7 @@ from vanpower.figures.diagram import plot_wiring
 from vanpower.figures.ladder import LadderChart, plot_ladder
 from vanpower.figures.months import MonthsChart, plot_months
 from vanpower.figures.panel import plot_panel
+from vanpower.figures.panels_drawing import InShade, PanelsChart
 from vanpower.figures.power import PowerChart, plot_power
 from vanpower.figures.roof import RoofChart, RoofPairChart, plot_roof, plot_roof_day, plot_shade_map, roof_figure
 from vanpower.figures.run import RunChart, plot_run, run_figure
@@ -54,6 +55,8 @@ class Kind:
         Draws the figure that is saved, where that holds more than `plot` draws.
     options : tuple of str
         What else it can be told.
+    layouts : bool
+        Whether `plot` has a layout for phones and one for pages; pictures that are saved take that of a page.
 
     Examples
     --------
@@ -66,13 +69,15 @@ class Kind:
     live: Callable[..., Any] | None = None
     picture: Callable[..., Figure] | None = None
     options: tuple[str, ...] = ()
+    layouts: bool = True
 
     def figure(self, subject: Any, **options: Any) -> Figure:
         """The figure that is saved."""
         if self.picture is not None:
             return self.picture(subject, **options)
         assert self.plot is not None
-        figure = self.plot(subject, **options).get_figure(root=True)
+        layout = {"phone": False} if self.layouts else {}
+        figure = self.plot(subject, **layout, **options).get_figure(root=True)
         assert isinstance(figure, Figure)
         return figure
 
@@ -97,13 +102,14 @@ KINDS: Mapping[str, Kind] = {
     "roof pair": Kind(shows=(Comparison,), live=RoofPairChart, options=ENDS),
     "roof day": Kind(shows=(Comparison,), plot=plot_roof_day),
     "ceiling": Kind(shows=(Checks, Rig), plot=plot_ceiling, live=CeilingChart),
-    "diagram": Kind(shows=(Checks, Rig), plot=_diagram),
+    "diagram": Kind(shows=(Checks, Rig), plot=_diagram, layouts=False),
     "sheet": Kind(shows=(Rig,), picture=sheet),
     "run": Kind(shows=(Run,), picture=run_figure),
     "charge": Kind(shows=(Run,), plot=plot_run, live=RunChart, options=("wiring",)),
     "months": Kind(shows=(Run,), plot=plot_months, live=MonthsChart, options=("wiring",)),
     "ladder": Kind(shows=(Run,), plot=plot_ladder, live=LadderChart),
     "trial": Kind(shows=(Trial,), plot=plot_trial, live=TrialChart),
+    "panels": Kind(shows=(InShade,), live=PanelsChart),
     "panel": Kind(shows=(IVCurve,), plot=plot_panel),
     "shade map": Kind(shows=(ShadeMap,), plot=plot_shade_map),
 }
@@ -232,7 +238,7 @@ def plot(result: Any, kind: str | None = None, *, ax: Axes | None = None, **axes
     >>> from vanpower import Snapshot, compare, example
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> found.plot("power", ax=Figure().subplots()).get_xlabel()
-    'Array voltage (V)'
+    'volts at the array; the names: watts into the battery'
     """
     what, charts = type(result).__name__, plotted(result)
     if not charts:

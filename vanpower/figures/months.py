@@ -7,7 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.patheffects import withStroke
 
 from vanpower.figures.names import cut
-from vanpower.figures.style import FONT, ROLES, Chart, even_ticks, new_axes, rung, title_line
+from vanpower.figures.style import FONT, ROLES, Chart, Look, even_ticks, fitted_top, looks_of, new_axes, title_line
 from vanpower.results.numbers import watt_hours
 from vanpower.simulation import Run
 from vanpower.simulation.budget import months_said
@@ -31,9 +31,9 @@ class MonthsChart(Chart):
 
     size = (5.5, 4.2)
 
-    def __init__(self, ax: Axes | None = None, *, wiring: str | None = None) -> None:
-        super().__init__(ax)
-        self.wiring = wiring
+    def __init__(self, ax: Axes | None = None, *, wiring: str | None = None, phone: bool = True) -> None:
+        super().__init__(ax, phone=phone)
+        self.wiring, self.options = wiring, {"wiring": wiring}
         self._keep_room(4)
         self._labels("", "Watt-hours a day (Wh)")
         self.moving = [title_line(self.ax)]
@@ -47,8 +47,8 @@ class MonthsChart(Chart):
             np.array([getattr(month, field) for month in months])
             for field in ("could_wh", "used_wh", "load_wh", "dull_wh", "bright_wh")
         )
-        top = rung(1.02 * max(bright.max(), load.max(), 1.0))
-        frame = (tuple(month.name for month in months), top)
+        top = fitted_top(max(bright.max(), load.max(), could.max(), 1.0))
+        frame = (tuple(month.name for month in months), top, looks_of(run.outcomes)[name])
         if frame != self.frame:
             self._draw_frame(*frame)
             self.frame = frame
@@ -63,7 +63,7 @@ class MonthsChart(Chart):
         self.load.set_data(place, load)
         self._say(months_finding(run, name))
 
-    def _draw_frame(self, names: tuple[str, ...], top: float) -> None:
+    def _draw_frame(self, names: tuple[str, ...], top: float, look: Look) -> None:
         """Axes and legend, and a bar, a spread and a load for every month."""
         self._redraw_behind()
         for container in list(self.ax.containers):
@@ -72,20 +72,29 @@ class MonthsChart(Chart):
         ax.set_ylim(0, top)
         ax.set_yticks(even_ticks(top))
         ax.set_xlim(-0.6, len(names) - 0.4)
-        letters = TICKED if len(names) < 9 else 1
+        letters = TICKED if len(names) < 9 or not self.phone else 1
         ax.set_xticks(place, [name[:letters] for name in names], fontsize=FONT)
-        self.could = ax.bar(place, nothing, 0.72, fc="white", ec=ROLES["start"], hatch="////", label="sun could bring")
-        self.taken = ax.bar(place, nothing, 0.72, fc=ROLES["battery"], label="taken")
+        self.could = ax.bar(
+            place, nothing, 0.72, fc=ROLES["light"], ec=ROLES["shade"], hatch="////", label="sun could deliver"
+        )
+        self.taken = ax.bar(place, nothing, 0.72, fc=look.colour, label="taken")
         spread = ax.errorbar(
-            place, nothing, nothing, fmt="none", ecolor="black", capsize=3, lw=1.2, label="8 of 10 days"
+            place, nothing, nothing, fmt="none", ecolor=ROLES["start"], capsize=3, lw=1.6, label="8 of 10 days"
         )
         _, self.ends, (self.spread,) = spread.lines
+        for part in (self.spread, *self.ends):
+            part.set_path_effects([withStroke(linewidth=3.2, foreground="white")])
         # no wider than it takes to stand out in grey: a bar that just reaches the loads is seen to do so
-        halo = [withStroke(linewidth=2.8, foreground="white")]
-        (self.load,) = ax.plot(place, nothing, color=ROLES["limit"], ls="--", lw=1.8, label="loads", path_effects=halo)
+        halo = [withStroke(linewidth=3.4, foreground="white")]
+        (self.load,) = ax.plot(place, nothing, color=ROLES["loads"], ls="--", lw=1.8, label="loads", path_effects=halo)
         self._behind(self.load)
         ax.legend(
-            loc="upper left", bbox_to_anchor=(-0.12, -0.09), ncols=2, fontsize=FONT, frameon=False, handlelength=1.6
+            loc="upper left",
+            bbox_to_anchor=(-0.12, -0.09) if self.phone else (-0.04, -0.08),
+            ncols=2 if self.phone else 4,
+            fontsize=FONT,
+            frameon=False,
+            handlelength=1.6,
         )
         self.moving = [*self.could, *self.taken, self.spread, *self.ends, self.load, title_line(ax)]
 
@@ -99,8 +108,8 @@ def months_finding(run: Run, name: str) -> str:
     return f"{cut(name)}: {said[0].lower()}{said[1:]}"
 
 
-def plot_months(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> Axes:
-    """The months of a run, for the best wiring or the one named.
+def plot_months(run: Run, *, wiring: str | None = None, ax: Axes | None = None, phone: bool = True) -> Axes:
+    """The months of a run, for the best wiring or the one named; for a phone or a page.
 
     Examples
     --------
@@ -111,6 +120,6 @@ def plot_months(run: Run, *, wiring: str | None = None, ax: Axes | None = None) 
     >>> ax.get_ylabel(), [tick.get_text() for tick in ax.get_xticklabels()]
     ('Watt-hours a day (Wh)', ['Dec'])
     """
-    chart = MonthsChart(new_axes(ax, MonthsChart.size), wiring=wiring)
+    chart = MonthsChart(new_axes(ax, MonthsChart.size if phone else MonthsChart.page), wiring=wiring, phone=phone)
     chart.update(run)
     return chart.ax

@@ -70,7 +70,7 @@ def legend_columns(labels: Sequence[str], most: int, *, line: float, gap: float 
 
 
 def amount(name: str, said: str, comparison: Comparison) -> str:
-    """A wiring and what it brings; asleep is said, since 0 W could be mistaken for a lack of light."""
+    """A wiring and what it delivers; asleep is said, since 0 W could be mistaken for a lack of light."""
     outcome = comparison.outcomes[name]
     if outcome.energy_wh <= 0 and all((o.held_by == ASLEEP).any() for o in outcome.operations):
         return f"{said} asleep"

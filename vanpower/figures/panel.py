@@ -11,22 +11,24 @@ from vanpower.components.low_light import dull_band, is_dull
 from vanpower.figures.style import (
     BAND_SHADE,
     FONT,
+    PAGE,
     POINTS,
-    ROLES,
+    SERIES,
     SIZE,
+    SOFT,
     TITLE_FONT,
     TITLE_WIDTH,
-    WIRING_STYLES,
+    even_ticks,
+    fitted_top,
     new_axes,
-    rung,
 )
 from vanpower.model.iv_curve import IVCurve
 
-AMPS, WATTS = ROLES["other"], WIRING_STYLES[0][0]
+AMPS, WATTS = SOFT, SERIES.colour
 # colours of the two curves and of their axes' words
 
 
-def plot_panel(curve: IVCurve, *, ax: Axes | None = None) -> Axes:
+def plot_panel(curve: IVCurve, *, ax: Axes | None = None, phone: bool = True) -> Axes:
     """Watts against volts by the label with every hill, amps beside them; in dull light what labels leave open.
 
     Parameters
@@ -35,6 +37,8 @@ def plot_panel(curve: IVCurve, *, ax: Axes | None = None) -> Axes:
         As `panel_curve` gives it.
     ax : Axes, optional
         For the watts; the amps get an axis on its right.
+    phone : bool
+        Which layout: for a phone or for a page.
 
     Examples
     --------
@@ -45,7 +49,7 @@ def plot_panel(curve: IVCurve, *, ax: Axes | None = None) -> Axes:
     >>> ax.get_ylabel(), round(float(ax.lines[0].get_ydata().max()), 1)
     ('Power (W)', 10.9)
     """
-    ax = new_axes(ax, SIZE)
+    ax = new_axes(ax, SIZE if phone else PAGE)
     tops = curve.maxima
     volts = np.union1d(np.linspace(0.0, curve.v_oc, POINTS), tops.voltage)
     amps = np.maximum(curve.amps(volts), 0.0)
@@ -59,15 +63,24 @@ def plot_panel(curve: IVCurve, *, ax: Axes | None = None) -> Axes:
     beside = ax.twinx()
     beside.plot(volts, amps, color=AMPS, lw=1.8, ls="--", label="current (A)")
     ax.set_xlim(0, 1.03 * curve.v_oc or 1.0)
-    for axis, top in ((ax, tops.power.max(initial=0.0)), (beside, curve.i_sc)):
-        axis.set_ylim(0, 1.35 * rung(float(top)))
-        axis.tick_params(labelsize=FONT)
-    ax.set_xlabel("Panel voltage (V)", fontsize=FONT)
-    ax.set_ylabel("Power (W)", fontsize=FONT)
-    beside.set_ylabel("Current (A)", fontsize=FONT)
+    highest = float(tops.power.max(initial=0.0))
+    if is_dull(light):
+        highest *= max(float(dull_band([curve.panel], light)[1][0]), 1.0)
+    for axis, top in ((ax, highest), (beside, curve.i_sc)):
+        end = fitted_top(float(top))
+        axis.set_ylim(0, end)
+        # the highest figure would run into the finding
+        axis.set_yticks([tick for tick in even_ticks(end) if tick < 0.97 * end])
+        axis.tick_params(labelsize=FONT, labelcolor=SOFT)
+    ax.set_xlabel("Panel voltage (V)", fontsize=FONT, color=SOFT)
+    ax.set_ylabel("Power (W)", fontsize=FONT, color=WATTS)
+    beside.set_ylabel("Current (A)", fontsize=FONT, color=AMPS)
     ax.set_title(_said(curve), loc="left", fontsize=TITLE_FONT)
     handles = [*ax.get_legend_handles_labels()[0], *beside.get_legend_handles_labels()[0]]
-    ax.legend(handles=handles, loc="upper left", ncols=2, fontsize=FONT, frameon=False)
+    ax.legend(
+        handles=handles, loc="upper left", bbox_to_anchor=(-0.1, -0.15), ncols=2 if phone else 4, fontsize=FONT,
+        frameon=False,
+    )  # fmt: skip
     return ax
 
 

@@ -20,16 +20,14 @@ from matplotlib.path import Path
 
 from vanpower.figures.handles import TAP, UP, Handle, Point
 from vanpower.figures.power import PowerChart
-from vanpower.figures.style import FONT
+from vanpower.figures.style import FONT, INK, SOFT, looks_of
 from vanpower.model.current_way import NO_AMPS, PanelWay, panel_ways
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Circuit, Panel, Rig, Shares, rows_of
 from vanpower.studies import Comparison, Outcome
 
-INK, SOFT, LIGHT, DARK = "#16202A", "#4A5560", "#FFE45C", "#5D6772"
-# words and frames, less important ones, lit cells, cells in shade
-SERIES, PARALLEL, MIXED = "#0072B2", "#000000", "#007A5A"
-# the current of a string alone, of strings of one panel each, and of strings of several
+LIGHT, DARK = "#FFE45C", "#5D6772"
+# lit cells, and cells in shade
 PAGE, PHONE = 720.0, 330.0
 # [pt] how wide the drawing is on a page and on a phone, which show it larger
 EDGE, RAIL, DIODE, STUB, GAP, TERMINAL = 18.0, 18.0, 16.0, 9.0, 5.0, 22.0
@@ -43,7 +41,9 @@ BUS = 20.0
 # [pt] line above panels in parallel, clear of their names
 TALLEST_PANEL, CELL_HIGH = 132.0, 20.0
 # [pt] of a panel and of a row of cells, at most
-ROOM_FOR_WORDS, ROOM_FOR_AMPS = 250.0, 96.0
+LETTER_WIDE = 7.4
+# [pt] of a bold letter, rather too much than too little
+ROOM_FOR_WORDS, ROOM_FOR_AMPS = 275.0, 96.0
 # [pt] widths of a panel from which the words on it are whole, and short
 POWER_HIGH = {False: 280.0, True: 215.0}
 # [pt] of the curves below, on a page and on a phone
@@ -75,10 +75,25 @@ class InShade:
         return self.comparison.verdict
 
     @property
+    def most(self) -> float:
+        """What the best wiring puts into the battery. [W]"""
+        return max(outcome.energy_wh for outcome in self.comparison.outcomes.values())
+
+    @property
+    def name(self) -> str:
+        """Of the wiring whose current is drawn."""
+        outcomes = self.comparison.outcomes
+        return self.wiring if self.wiring in outcomes else next(iter(outcomes))
+
+    @property
     def shown(self) -> Outcome:
         """The wiring whose current is drawn."""
-        outcomes = self.comparison.outcomes
-        return outcomes.get(self.wiring) or next(iter(outcomes.values()))
+        return self.comparison.outcomes[self.name]
+
+    @property
+    def colour(self) -> str:
+        """Of its current: that of its curve."""
+        return looks_of(self.comparison.outcomes)[self.name].colour
 
 
 @dataclass(frozen=True)
@@ -226,7 +241,7 @@ class PanelsChart:
     >>> chart = PanelsChart()
     >>> chart.update(InShade(compare(example("bookmobile").wirings(), half), "2s"))
     >>> [word.get_text() for word in chart.words if word.get_text()]
-    ['3.3 A take the diode, 0.9 A the cells', '+ to the controller, 4.1 A']
+    ['diode 3.3 A', '+ to the controller, 4.1 A']
     """
 
     def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
@@ -241,9 +256,9 @@ class PanelsChart:
         self.hatch = PathPatch(_NOTHING, fc="none", ec="#39424B", hatch="\\\\\\\\\\", lw=0.0, zorder=3.5)
         self.edges = PathPatch(_NOTHING, fc="none", ec=INK, lw=1.5, ls=(0, (4, 3)), zorder=4)
         self.dead = PathPatch(_NOTHING, fc="none", ec="white", lw=1.5, ls=(0, (1, 2.2)), zorder=5)
-        self.way = PathPatch(_NOTHING, fc="none", ec=SERIES, lw=3.6, zorder=6, joinstyle="miter", capstyle="butt")
-        self.arrows = PathPatch(_NOTHING, fc=SERIES, ec="none", zorder=7)
-        self.taken = PathPatch(_NOTHING, fc=SERIES, ec=SERIES, lw=1.6, zorder=7)
+        self.way = PathPatch(_NOTHING, fc="none", ec=INK, lw=3.6, zorder=6, joinstyle="miter", capstyle="butt")
+        self.arrows = PathPatch(_NOTHING, fc=INK, ec="none", zorder=7)
+        self.taken = PathPatch(_NOTHING, fc=INK, ec=INK, lw=1.6, zorder=7)
         self.words: list[Any] = []
         for artist in (self.shade, self.hatch, self.edges, self.dead, self.way, self.arrows, self.taken):
             self.ax.add_artist(artist)
@@ -268,15 +283,16 @@ class PanelsChart:
         self._lay_out(outcome.rig)
         self._draw_shade(outcome, found.shares)
         ways = panel_ways(outcome.model)
-        self._draw_way(outcome, ways)
+        self._draw_way(ways, found.colour)
         self._say(outcome, ways)
 
     def handles(self, values: Mapping[str, Any]) -> list[Handle]:
-        """Groups that are tapped, and the edge of a shadow on each panel, where a control `shares` takes them."""
-        if "shares" not in values:
+        """Groups to tap and the edge of a shadow on each panel, where a control has `Shares` for its value."""
+        name = holding(Shares, values)
+        if name is None:
             return []
         boxes = [box for plan in self.plans for box in plan.boxes]
-        shares = values["shares"]
+        shares = values[name]
         groups = [_group_handle(box, number, shares.of(box.panel, box.label)) for box in boxes
                   for number in range(box.label.substrings)]  # fmt: skip
         verb = "drag the edge or tap a group" if self.phone else "drag the shadow's edge, or tap a group"
@@ -288,13 +304,15 @@ class PanelsChart:
         kind, _, place = key.partition(" ")
         panel, _, group = place.partition(".")
         box = next(box for plan in self.plans for box in plan.boxes if box.panel == int(panel))
-        before = values["shares"]
+        name = holding(Shares, values)
+        assert name is not None
+        before: Shares = values[name]
         own = list(before.of(box.panel, box.label))
         if kind == "edge":
             own = list(box.depth_of(at[1]))
         else:
             own[int(group)] = 0.0 if own[int(group)] > 0.0 else 1.0
-        return {"shares": before.changed(box.panel, own)}
+        return {name: before.changed(box.panel, own)}
 
     def _lay_out(self, rig: Rig) -> None:
         """Everything that stands still, drawn anew where it changes."""
@@ -357,7 +375,7 @@ class PanelsChart:
         each = [(y, half) for box, y in zip(boxes, heights, strict=True) for half in box.halves]
         return [[(left - 3, y), (right + 3, y)] for y, (left, right) in each]
 
-    def _draw_way(self, outcome: Outcome, ways: Sequence[Sequence[PanelWay]]) -> None:
+    def _draw_way(self, ways: Sequence[Sequence[PanelWay]], colour: str) -> None:
         """The one line from minus to plus, its arrows, and the diodes it takes."""
         lines: list[list[Point]] = []
         dead: list[list[Point]] = []
@@ -372,7 +390,7 @@ class PanelsChart:
                 if any(conducting):
                     taken.append(_diodes(box, [g for g, on in enumerate(conducting) if on]))
             lines += _joints(plan, self.wide)
-        colour = current_colour(outcome.rig) if flows else SOFT
+        colour = colour if flows else SOFT
         self.way.set(path=_polylines(lines), edgecolor=colour, linewidth=3.6 if flows else 1.2)
         self.dead.set_path(_polylines(dead))
         self.arrows.set(path=self._arrows(ways) if flows else _NOTHING, facecolor=colour)
@@ -437,7 +455,10 @@ class ShadeChart:
         self.phone, self.p_top, self.v_top = phone, p_top, v_top
         self.figure = Figure(figsize=((PHONE if phone else PAGE) / 72, 1))
         upper, lower = self.figure.add_axes((0, 0.5, 1, 0.5)), self.figure.add_axes((0.1, 0.1, 0.86, 0.3))
-        self.panels, self.power = PanelsChart(upper, phone=phone), PowerChart(lower, p_top=p_top, v_top=v_top)
+        self.panels, self.power = (
+            PanelsChart(upper, phone=phone),
+            PowerChart(lower, p_top=p_top, v_top=v_top, phone=phone),
+        )
 
     @property
     def moving(self) -> list[Artist]:
@@ -454,9 +475,10 @@ class ShadeChart:
         self.panels.update(found)
         curves = any(len(each.rig.circuits) == 1 for each in found.comparison.outcomes.values())
         self.power.ax.set_visible(curves)
+        # names stand at curves by the size of their axes, so these are placed first
+        self._place(self.panels.high, POWER_HIGH[self.phone] if curves else 0.0)
         if curves:
             self.power.update(found.comparison)
-        self._place(self.panels.high, POWER_HIGH[self.phone] if curves else 0.0)
 
     def laid_out(self, *, phone: bool) -> ShadeChart:
         """The same chart in the other layout, not yet told anything."""
@@ -480,19 +502,15 @@ class ShadeChart:
         return self.panels.touched(key, at, values)
 
 
-def current_colour(rig: Rig) -> str:
-    """The colour of the current in a wiring: all in series, all in parallel, or mixed.
+def holding(kind: type, values: Mapping[str, Any]) -> str | None:
+    """The name of the control whose value is of a kind, if there is one.
 
     Examples
     --------
-    >>> from vanpower import example
-    >>> [current_colour(example("puppet-stage").wired(each)) for each in ("4s", "4p", "2s2p")]
-    ['#0072B2', '#000000', '#007A5A']
+    >>> holding(Shares, {"light": 700, "shape": Shares()})
+    'shape'
     """
-    strings = [string for circuit in rig.circuits for string in circuit.wiring.strings]
-    if len(strings) == len(rig.circuits):
-        return SERIES
-    return PARALLEL if max(map(len, strings)) == 1 else MIXED
+    return next((name for name, value in values.items() if isinstance(value, kind)), None)
 
 
 _NOTHING = Path(np.empty((0, 2)))
@@ -691,9 +709,9 @@ def _diode_words(box: Box, way: PanelWay) -> list[tuple[float, float, str, dict[
             continue
         top, bottom = box.group(number)
         diode, cells = way.i_diodes[number], max(way.i_panel - way.i_diodes[number], 0.0)
-        whole = f"{diode:.1f} A take the diode, {cells:.1f} A the cells"
-        words = whole if box.wide >= ROOM_FOR_WORDS else f"diode {diode:.1f} A"
         left, right = max(box.halves, key=lambda half: half[1] - half[0])
+        whole = f"{diode:.1f} A take the diode, {cells:.1f} A the cells"
+        words = whole if right - left >= ROOM_FOR_WORDS else f"diode {diode:.1f} A"
         size = FONT if box.group_high > 22 else FONT - 2
         said.append(((left + right) / 2, (top + bottom) / 2, words, _ON_SHADE | {"fontsize": size}))
     return said
@@ -709,7 +727,7 @@ def _string_words(column: Sequence[Box], way: PanelWay) -> tuple[float, float, s
 def _plus_words(x: float, y: float, name: str, amps: float, wide: float) -> tuple[float, float, str, dict[str, Any]]:
     """What goes to the controller."""
     words = f"+ to {name}, {amps:.1f} A" if amps > NO_AMPS else f"+ to {name}, no current"
-    left = x > wide / 2 + 60
+    left = x + 10 + LETTER_WIDE * len(words) > wide
     return (x - 10 if left else x + 10), y + 2, words, {"ha": "right" if left else "left"}
 
 

@@ -1,49 +1,112 @@
-"""Power against voltage: every hill of every wiring, the window, and where the controller sits."""
+"""Power against voltage: every hill of every wiring, what volts are of use, and where the controller sits."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
+from matplotlib.path import Path
+from matplotlib.patheffects import AbstractPathEffect, withStroke
+from matplotlib.text import Text
+from matplotlib.ticker import MaxNLocator
 
-from vanpower.components.controllers import BEST, LOWER_HILL, margins
+from vanpower.components.controllers import ASLEEP, BEST, LOWER_HILL, margins
 from vanpower.components.low_light import dull_band, dull_middle
 from vanpower.engine.array import PVArray
 from vanpower.engine.curves import current_at, open_circuit_voltage
-from vanpower.figures.names import finding, legend_columns, short_names
+from vanpower.figures.names import finding, short_names
+from vanpower.figures.placing import places
 from vanpower.figures.style import (
     BAND_SHADE,
-    FAR_CEILING,
+    FIGURE_SPACE,
     FONT,
-    HEADROOM,
-    LEGEND_ROW,
-    LETTER,
+    GRID,
+    HATCHED,
+    INK,
+    PAPER,
     POINTS,
     RED_WORDS,
     ROLES,
-    STRIP,
+    SOFT,
     Chart,
+    Look,
     even_ticks,
+    fitted_top,
+    kind_of,
+    looks_of,
     new_axes,
+    placed,
     rounded_up_to,
-    rung,
-    side_by_side,
     title_line,
-    wiring_styles,
+    width_of,
 )
+from vanpower.results.numbers import known, known_in
 from vanpower.studies import Comparison, Outcome
 
-MARKS = ("hilltop", "controller sits here")
-# what the legend says of the markers
+MARGINS = (0.62, 0.56, 0.16, 0.52)
+# [inch] left, below, right and above the axes on a figure of their own: two lines of a finding fit above
+LINTEL = 0.095
+# height of the strip over the curves that says what each stretch of volts is good for, as a share of the axes
+NEAR = 0.8
+# share of the ceiling from which on a curve is so near that nothing between the two is folded away; no source
+PLAIN, FOLD, POST = 1.04, 0.085, 0.06
+# the volts axis over the highest curve; what the fold adds to it, and where the ceiling's post then stands
+BEYOND = 1.06
+# the volts axis over a ceiling that stands where it is
+WAKING = 1.25
+# times the volts that wake the controller which the axis shows at least, so that there is room for the words
+V_STEP = 2.0
+# [V] the axis ends at a multiple of it, so that it seldom changes under a slider
+ROW = 16.0
+# [pt] height of a name
+NAME_FONT, LINTEL_FONT = FONT + 0.5, FONT - 1.0
+NAME_WIDTH = 1.25
+# [inch] of a wiring's name at its curve
+MOST_TICKS = 8
+# figures along the axis of watts
+EVERY = 3
+# each how manieth point of a curve names keep clear of
+KINDS = {"series": " in series", "parallel": " in parallel"}
+# what a page says behind the name of a wiring that is all one or the other
+FOLD_GAP = Path([(-0.75, -1), (-0.05, 1), (0.75, 1), (0.05, -1), (-0.75, -1)])
+FOLD_STROKES = Path([(-0.75, -1), (-0.05, 1), (0.05, -1), (0.75, 1)], [Path.MOVETO, Path.LINETO] * 2)
+AXIS_WORDS = {
+    True: "volts at the array; the names: watts into the battery",
+    False: "volts at the array; the names give watts into the battery",
+}
+# on a phone and on a page
+BEHIND = {"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.75}
+# behind words that may lie on lines
+
+
+class Volts(NamedTuple):
+    """What stands still: looks, stretches of volts, where the axis ends and folds, and whether a curve is over it."""
+
+    looks: tuple[tuple[str, Look], ...]
+    floor: float
+    wakes: float
+    ceiling: float
+    plain: float
+    end: float
+    post: float
+    over: bool
+
+    @property
+    def folded(self) -> bool:
+        """Whether volts that nobody uses are left out below the ceiling."""
+        return self.post != self.ceiling
 
 
 class PowerChart(Chart):
-    """Power against array voltage for named wirings: hilltops, the controller's window, and where it sits.
+    """Power against array voltage for named wirings: hilltops, the volts that are of use, and where it sits.
+
+    The axis of watts ends 10 to 20 % above the highest hill of the light that is shown; volts between the curves and
+    a far ceiling are folded away.
 
     Parameters
     ----------
@@ -53,6 +116,8 @@ class PowerChart(Chart):
         needs more. None fits it to each result. [W]
     v_top : float, optional
         Holds the voltage axis still in the same way. [V]
+    phone : bool
+        Which layout: for a phone or for a page.
 
     Examples
     --------
@@ -62,24 +127,33 @@ class PowerChart(Chart):
     >>> chart.update(found)
     >>> [round(float(line.get_xdata().max()), 1) for line in chart.lines.values()]
     [44.2, 22.1]
+    >>> [name.get_text() for name in chart.names.values()]
+    ['2s 169 W', '2p 167 W']
     """
 
-    def __init__(self, ax: Axes | None = None, *, p_top: float | None = None, v_top: float | None = None) -> None:
-        super().__init__(ax)
+    size = (5.2, 4.0)
+    widest = 4.05
+
+    def __init__(
+        self, ax: Axes | None = None, *, p_top: float | None = None, v_top: float | None = None, phone: bool = True
+    ) -> None:
+        super().__init__(placed(self.size if phone else self.page, MARGINS) if ax is None else ax, phone=phone)
+        self.options = {"p_top": p_top, "v_top": v_top}
         self.p_top, self.v_top = p_top, v_top
-        self._labels("Array voltage (V)", "Power (W)")
-        self._keep_room(4)
+        self._p_end = 0.0
+        self.ax.set_xlabel(AXIS_WORDS[phone], fontsize=FONT, color=SOFT)
+        self.ax.tick_params(axis="y", labelleft=False, length=0)
+        self.grid = self.ax.plot([], [], color=GRID, lw=0.8, zorder=0.5, transform=self.ax.get_yaxis_transform())[0]
+        figures: dict[str, Any] = {"fontsize": FONT, "ha": "right", "va": "center_baseline", "color": SOFT}
+        outside = self.ax.get_yaxis_transform()
+        self.watts = [self.ax.text(-0.012, 0, "", transform=outside, **figures) for _ in range(MOST_TICKS)]
         self.lines: dict[str, Line2D] = {}
         self.bands: dict[str, Polygon] = {}
         self.tops: dict[str, Line2D] = {}
         self.spots: dict[str, Line2D] = {}
-        grey = ROLES["start"]
-        self.band = Rectangle((0, 0), 0, 0, fc=ROLES["window"], ec="none", zorder=0)
-        self.ax.add_patch(self.band)
-        self.floor = self.ax.plot([], [], color=grey, lw=1.0, zorder=1)[0]
-        self.wakes = self.ax.plot([], [], color=grey, lw=1.6, ls=":", zorder=1)[0]
-        self.window_words = self.ax.text(0, 0, "", fontsize=FONT, va="bottom", zorder=1)
-        self.ceiling_words = self.ax.text(0, 0, "", fontsize=FONT, va="bottom", ha="center", color=RED_WORDS, zorder=1)
+        self.names: dict[str, Text] = {}
+        self.kinds: dict[str, Text] = {}
+        self.leaders: dict[str, Line2D] = {}
 
     def update(self, comparison: Comparison) -> None:
         """Show the first moment of a comparison; wirings split over several controllers have no one curve."""
@@ -89,7 +163,9 @@ class PowerChart(Chart):
         arrays = {name: o.model.array() for name, o in outcomes.items()}
         drawn = {name: power_points(array) for name, array in arrays.items()}
         shares = {name: _shares(o) for name, o in outcomes.items()}
-        self._set_frame(outcomes, max(float(watts.max()) * shares[name][1] for name, (_, watts) in drawn.items()))
+        self._set_frame(outcomes, max(float(volts[-1]) for volts, _ in drawn.values()))
+        highest = 2 if comparison.dull else 1
+        self._set_watts(max(float(watts.max()) * shares[name][highest] for name, (_, watts) in drawn.items()))
         for name, (volts, watts) in drawn.items():
             found, (low, typical, high) = arrays[name].peaks[0], shares[name]
             self.lines[name].set_data(volts, typical * watts)
@@ -97,6 +173,53 @@ class PowerChart(Chart):
             self.tops[name].set_data(found.voltage[0], typical * found.power[0])
             self._sit(name, outcomes[name])
         self._say(finding(comparison))
+        called = short_names(outcomes, NAME_WIDTH)
+        said = {name: _watts_said(outcome, comparison.dull) for name, outcome in outcomes.items()}
+        self._told = {name: f"{called[name]} {words}" if words else "" for name, words in said.items()}
+        self.settle()
+
+    def settle(self) -> None:
+        """Put the names where there is room on the axes as they stand; once more after a figure was laid out."""
+        wide, high = self.ax.get_position().size * self.figure.get_size_inches() * 72
+        size = np.array([self.ax.get_xlim()[1], self.ax.get_ylim()[1]])
+        to_points = np.array([wide, high]) / size
+        names = list(self.lines)
+        kinds = {name: self._kind(name) for name in names}
+        widths = [self._wide(self._told[name], kinds[name]) for name in names]
+        curves = np.concatenate([np.asarray(line.get_xydata())[::EVERY] for line in self.lines.values()])
+        marks = np.array([np.asarray(spot.get_xydata())[0] for spot in self.spots.values()])
+        found = places(
+            np.array([(width, ROW) for width in widths]),
+            marks * to_points,
+            curves * to_points,
+            room=(2.0, 2.0, self._frame.plain * to_points[0] - 2.0, high * (1 - LINTEL) - 1.0),
+            walls=[volts * to_points[0] for volts in (self._frame.floor, self._frame.wakes)],
+            taken=[self._ceiling_box(to_points[0])],
+        )
+        for name, width, mark, spot in zip(names, widths, marks, found, strict=True):
+            left, middle = (spot.middle[0] - width / 2) / to_points[0], spot.middle[1] / to_points[1]
+            self.names[name].set(text=self._told[name], position=(left, middle))
+            behind = left + self._wide(f"{self._told[name]} ", "") / to_points[0]
+            self.kinds[name].set(text=kinds[name].lstrip(), position=(behind, middle))
+            ends = [] if spot.leader is None else [mark, np.array(spot.leader) / to_points]
+            self.leaders[name].set_data([end[0] for end in ends], [end[1] for end in ends])
+            self.leaders[name].set_visible(bool(ends))
+
+    def _ceiling_box(self, to_points: float) -> tuple[float, float, float, float]:
+        """Where the ceiling's words stand. [pt]"""
+        post, tall = self._frame.post * to_points, 72 * width_of(self.ceiling_words.get_text(), bold=True) + 12
+        left = post - 20 if self.ceiling_words.get_horizontalalignment() == "right" else post
+        return left, 0.0, left + 20, tall
+
+    def _kind(self, name: str) -> str:
+        """What a page says behind a name that is a wiring's own."""
+        told = self._told[name].endswith(" W") and not self.phone and len(self.lines) <= 3
+        return KINDS.get(kind_of(name), "") if told else ""
+
+    def _wide(self, name: str, kind: str) -> float:
+        """Width of a name and of what stands behind it. [pt]"""
+        room = 72 * width_of(f"{name}{' ' * bool(kind)}", bold=True) * NAME_FONT / FONT
+        return room + 72 * width_of(kind.lstrip()) * LINTEL_FONT / FONT
 
     def _shade(self, name: str, volts: np.ndarray, low: np.ndarray, high: np.ndarray, dull: bool) -> None:
         """The band that labels leave open in dull light; nothing where it is bright."""
@@ -114,106 +237,136 @@ class PowerChart(Chart):
             p = v * i
         self.spots[name].set_data([v], [p])
 
-    def _set_frame(self, outcomes: Mapping[str, Outcome], p_top: float) -> None:
-        """Limits, ceiling and legend, drawn anew only when they change; and the window."""
+    def _set_frame(self, outcomes: Mapping[str, Outcome], v_top: float) -> None:
+        """All that stands still, drawn anew only when it changes."""
         first = next(iter(outcomes.values())).rig
         controller, v_battery = first.circuits[0].controller, first.battery.v_now
         wakes, floor = (v_battery + margin for margin in margins(controller))
-        v_top = max(float(o.operations[0].v_oc[0]) for o in outcomes.values())
-        ceiling = controller.v_pv_max
-        v_shown = max(ceiling if ceiling <= FAR_CEILING * v_top else 0.0, v_top, 1.3 * wakes)
-        v_end, p_end = rounded_up_to(1.08 * v_shown, 10.0), rung(1.02 * p_top)
-        if self.v_top is not None:
-            v_end = self.v_top if v_top <= self.v_top else rounded_up_to(1.08 * v_top, 10.0)
-        if self.p_top is not None:
-            p_end = self.p_top if p_top <= self.p_top else p_end
-        frame = (tuple(outcomes), ceiling, v_end, p_end)
-        if frame != self.frame:
-            self._draw_frame(*frame)
-            self.frame = frame
-        self._set_window(floor, wakes, *frame[1:])
+        styles = looks_of(outcomes)
+        v_held = self.v_top if self.v_top is not None and v_top <= self.v_top else None
+        ends = _ends(v_top, wakes, controller.v_pv_max, v_held)
+        over = v_top > controller.v_pv_max
+        frame = Volts(tuple(styles.items()), floor, wakes, controller.v_pv_max, *ends, over)
+        if (frame, self.p_top) != self.frame:
+            self._frame = frame
+            self._redraw_behind()
+            self._draw_volts(frame)
+            self._draw_lintel(frame)
+            self._draw_ceiling(frame)
+            if tuple(self.lines) != tuple(styles):
+                self._make_lines(styles)
+            self.frame = (frame, self.p_top)
 
-    def _set_window(self, floor: float, wakes: float, ceiling: float, v_end: float, p_end: float) -> None:
-        """The volts in which the controller runs, and those at which it wakes."""
-        top = STRIP * p_end
-        self.band.set_bounds(floor, 0, max(min(ceiling - 0.004 * v_end, v_end) - floor, 0.0), top)
-        self.floor.set_data([floor, floor], [0, top])
-        self.wakes.set_data([wakes, wakes], [0, top])
-        same = f"battery {floor:.1f} V"
-        self.window_words.set_text(f"from {floor:.1f} V, wakes at {wakes:.1f} V" if wakes > floor else same)
-        near = ceiling <= v_end
-        self.ceiling_words.set_text(f"ceiling {ceiling:g} V" + " \N{RIGHTWARDS ARROW}" * (not near))
-        widths = [LETTER * len(words.get_text()) for words in (self.window_words, self.ceiling_words)]
-        left, middle = side_by_side(floor / v_end, min(ceiling / v_end, 1.0), *widths)
-        self.window_words.set_position((left * v_end, 1.015 * top))
-        self.ceiling_words.set_position((middle * v_end, 1.015 * top))
+    def _set_watts(self, p_top: float) -> None:
+        """Fit the axis of watts to the highest hill, unless it is held for more."""
+        held = self.p_top is not None and p_top <= self.p_top
+        end = self.p_top if held and self.p_top is not None else fitted_top(p_top)
+        if end == self._p_end:
+            return
+        self._p_end = end
+        self.ax.set_ylim(0, end / (1 - LINTEL))
+        ticks = even_ticks(end)
+        self.ax.set_yticks(ticks)
+        self.grid.set_data(np.tile([0.0, 1.0, np.nan], len(ticks)), np.repeat(ticks, 3))
+        for k, figure in enumerate(self.watts):
+            figure.set_text(f"{ticks[k]:g}".rjust(4, FIGURE_SPACE) if k < len(ticks) else "")
+            figure.set_y(ticks[k] if k < len(ticks) else 0.0)
 
-    def _draw_frame(self, names: tuple[str, ...], ceiling: float, v_end: float, p_end: float) -> None:
-        """Everything that stands still: ceiling and limits; and the artists that will move."""
-        ax = self.ax
-        self._redraw_behind()
-        ax.set_xlim(0, v_end)
-        rows = math.ceil((len(names) + len(MARKS)) / self._legend_columns(names))
-        ax.set_ylim(0, (HEADROOM + LEGEND_ROW * max(rows - 2, 0)) * p_end)
-        ax.set_yticks(even_ticks(p_end))
-        if ceiling <= v_end:
-            line = ax.plot([ceiling, ceiling], [0, STRIP * p_end], color=ROLES["limit"], lw=2.8, zorder=1)[0]
-            self._behind(line)
-        if tuple(self.lines) != names:
-            self._make_lines(names)
+    def _draw_volts(self, frame: Volts) -> None:
+        """The axis of volts, with the ceiling's own figure in its colour."""
+        steps = MaxNLocator(nbins=6 if self.phone else 9).tick_values(0.0, frame.plain)
+        apart = (0.11 if self.phone else 0.06) * frame.end
+        ticks = [tick for tick in steps if 0 <= tick <= frame.plain and abs(tick - frame.post) > apart]
+        self.ax.set_xlim(0, frame.end)
+        self.ax.set_xticks([*ticks, frame.post], [f"{tick:g}" for tick in (*ticks, frame.ceiling)])
+        for label in self.ax.get_xticklabels():
+            label.set(color=SOFT, weight="normal")
+        self.ax.get_xticklabels()[-1].set(color=RED_WORDS, weight="bold")
 
-    def _make_lines(self, names: tuple[str, ...]) -> None:
-        """A curve, hilltops and a seat for each wiring, and the legend."""
-        for group in (self.lines, self.bands, self.tops, self.spots):
+    def _draw_lintel(self, frame: Volts) -> None:
+        """The strip that says what each stretch of volts is good for: hatched what is too low, plain what charges."""
+        ax, x_axis = self.ax, self.ax.get_xaxis_transform()
+        charges = max(min(frame.post, frame.end) - frame.floor, 0.0)
+        hatched: dict[str, Any] = {"fc": PAPER, "ec": HATCHED, "hatch": "////", "lw": 0.0, "zorder": 0.2}
+        low = Rectangle((0, 0), min(frame.floor, frame.end), 1.0, transform=x_axis, **hatched)
+        clear = Rectangle((frame.floor, 1 - LINTEL), charges, LINTEL, fc=ROLES["window"], ec="none", transform=x_axis)
+        clear.set_zorder(0.2)
+        self._behind(ax.add_patch(low), ax.add_patch(clear))
+        floor = ax.plot([frame.floor] * 2, [0, 1], color=INK, lw=1.4, zorder=1, transform=x_axis)[0]
+        wakes = ax.plot([frame.wakes] * 2, [0, 1 - LINTEL], color=INK, lw=1.2, ls=":", zorder=1, transform=x_axis)[0]
+        self._behind(floor, wakes, *self._lintel_words(frame))
+
+    def _lintel_words(self, frame: Volts) -> list[Artist]:
+        """What stands in the strip, as far as there is room for it."""
+        inch = self.ax.get_position().width * self.figure.get_figwidth() / frame.end
+        middle, x_axis = 1 - LINTEL / 2, self.ax.get_xaxis_transform()
+        words: dict[str, Any] = {"fontsize": LINTEL_FONT, "va": "center_baseline", "transform": x_axis, "color": INK}
+        corner = words | {"color": SOFT, "va": "top", "ha": "right"}
+        told: list[Artist] = [self.ax.text(-0.012 * frame.end, 1.0, "watts", **corner)]
+        if width_of("too low ") < frame.floor * inch:
+            place = frame.floor - 0.06 / inch, middle
+            told.append(self.ax.text(*place, "too low", ha="right", weight="bold", bbox=BEHIND, **words))
+        room = (min(frame.plain, frame.post) - frame.floor) * inch - 0.1
+        said = [f"charges from {frame.floor:.1f} V"]
+        if frame.wakes > frame.floor:
+            said.insert(0, f"{said[0]}, wakes at {frame.wakes:.1f} V")
+        fits = next((line for line in said if width_of(line) * LINTEL_FONT / FONT < room), f"from {frame.floor:.1f} V")
+        told.append(self.ax.text(frame.floor + 0.06 / inch, middle, fits, ha="left", **words))
+        return told
+
+    def _draw_ceiling(self, frame: Volts) -> None:
+        """The ceiling as an upright post with upright words, and the fold before it."""
+        ax, x_axis = self.ax, self.ax.get_xaxis_transform()
+        post = ax.plot([frame.post] * 2, [0, 1], color=ROLES["limit"], lw=3.6, zorder=1.5, transform=x_axis)[0]
+        post.set(solid_capstyle="butt", clip_on=False)
+        side, shift = ("right", -0.008) if frame.folded or frame.over else ("left", 0.008)
+        self.ceiling_words = ax.text(
+            frame.post + shift * frame.end, 0.03, f"ceiling {frame.ceiling:g} V", rotation=90, ha=side, va="bottom",
+            fontsize=FONT, weight="bold", color=RED_WORDS, transform=x_axis, bbox=BEHIND, zorder=1.6,
+        )  # fmt: skip
+        self._behind(post, self.ceiling_words)
+        if not frame.folded:
+            return
+        place = [frame.plain + 0.3 * (frame.post - frame.plain)]
+        shapes: dict[str, Any] = {"ls": "none", "clip_on": False, "transform": x_axis}
+        for height, size in ((0.0, 11), (1 - LINTEL / 2, 22)):
+            gap = ax.plot(place, [height], marker=FOLD_GAP, ms=size, mfc="white", mec="none", zorder=5, **shapes)[0]
+            strokes = ax.plot(place, [height], marker=FOLD_STROKES, ms=size, mfc="none", mec=INK, mew=1.1, **shapes)[0]
+            strokes.set_zorder(5.1)
+            self._behind(gap, strokes)
+
+    def _make_lines(self, styles: Mapping[str, Look]) -> None:
+        """A curve, hilltops, a seat and a name for each wiring."""
+        for group in (self.lines, self.bands, self.tops, self.spots, self.names, self.kinds, self.leaders):
             for artist in group.values():  # type: ignore[attr-defined]
                 artist.remove()
             group.clear()
-        for name, (colour, dash, marker) in zip(names, wiring_styles(len(names)), strict=True):
-            self.lines[name] = self.ax.plot([], [], color=colour, ls=dash, lw=2.2, zorder=3)[0]
-            self.bands[name] = self.ax.fill([0.0], [0.0], fc=colour, ec="none", alpha=BAND_SHADE, zorder=2)[0]
-            hollow: dict[str, Any] = {
-                "color": colour,
-                "marker": marker,
-                "mfc": "white",
-                "ms": 9,
-                "mew": 1.8,
-                "ls": "none",
-            }
-            self.tops[name] = self.ax.plot([], [], zorder=4, **hollow)[0]
-            self.spots[name] = self.ax.plot([], [], zorder=5, **hollow | {"marker": "o", "mfc": colour, "ms": 5})[0]
-        self._make_legend(names)
-        window = [self.band, self.floor, self.wakes, self.window_words, self.ceiling_words]
-        self.moving = [
-            *window,
-            *self.bands.values(),
-            *self.lines.values(),
-            *self.tops.values(),
-            *self.spots.values(),
-            title_line(self.ax),
-        ]
-
-    def _legend_columns(self, names: tuple[str, ...]) -> int:
-        """Columns of the legend: two rows of them, or more rows where the names are long."""
-        labels = [*short_names(names).values(), *MARKS]
-        return legend_columns(labels, math.ceil(len(labels) / 2), line=3.4)
-
-    def _make_legend(self, names: tuple[str, ...]) -> None:
-        """Wirings, then what the markers mean."""
-        curves = [
-            Line2D([], [], color=c, ls=d, lw=2.2, marker=m, mfc="white", mew=1.8)
-            for c, d, m in wiring_styles(len(names))
-        ]
-        grey: dict[str, Any] = {"color": ROLES["other"], "marker": "o", "ls": "none"}
-        marks = [Line2D([], [], mfc="white", ms=9, mew=1.8, **grey), Line2D([], [], ms=5, **grey)]
-        self.ax.legend(
-            [*curves, *marks], [*short_names(names).values(), *MARKS], loc="upper left", fontsize=FONT,
-            ncols=self._legend_columns(names), frameon=False, borderaxespad=0.1, handlelength=2.6,
-            columnspacing=1.2, labelspacing=0.3,
-        )  # fmt: skip
+        under: list[AbstractPathEffect] = [withStroke(linewidth=4.2, foreground="white")]
+        for name, look in styles.items():
+            line = self.ax.plot([], [], color=look.colour, ls=look.dash, lw=2.4, zorder=3)[0]
+            if look.dash != "-":
+                line.set_path_effects(under)
+            self.lines[name] = line
+            self.bands[name] = self.ax.fill([0.0], [0.0], fc=look.colour, ec="none", alpha=BAND_SHADE, zorder=2)[0]
+            mark: dict[str, Any] = {"color": look.colour, "marker": look.marker, "mfc": "white", "ls": "none"}
+            self.tops[name] = self.ax.plot([], [], zorder=4, ms=6, mew=1.3, **mark)[0]
+            self.spots[name] = self.ax.plot([], [], zorder=5, ms=9.5, mew=2.2, **mark)[0]
+            said: dict[str, Any] = {"va": "center_baseline", "color": look.words, "zorder": 6, "bbox": BEHIND}
+            self.names[name] = self.ax.text(0, 0, "", fontsize=NAME_FONT, weight="bold", **said)
+            self.kinds[name] = self.ax.text(0, 0, "", fontsize=LINTEL_FONT, **said)
+            self.leaders[name] = self.ax.plot([], [], color=look.words, lw=0.9, zorder=3.5)[0]
+        curves = [*self.bands.values(), *self.lines.values(), *self.tops.values(), *self.spots.values()]
+        words = [*self.leaders.values(), *self.names.values(), *self.kinds.values()]
+        self.moving = [self.grid, *self.watts, *curves, *words, title_line(self.ax)]
 
 
 def plot_power(
-    comparison: Comparison, *, ax: Axes | None = None, p_top: float | None = None, v_top: float | None = None
+    comparison: Comparison,
+    *,
+    ax: Axes | None = None,
+    p_top: float | None = None,
+    v_top: float | None = None,
+    phone: bool = True,
 ) -> Axes:
     """Power against array voltage in one light, with every hilltop and where the controller sits.
 
@@ -224,6 +377,8 @@ def plot_power(
     ax : Axes, optional
     p_top, v_top : float, optional
         Least ends of the axes, as in `PowerChart`. [W, V]
+    phone : bool
+        Which layout: for a phone or for a page.
 
     Examples
     --------
@@ -231,12 +386,38 @@ def plot_power(
     >>> from vanpower import Snapshot, compare, example
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> ax = plot_power(found, ax=Figure().subplots())
-    >>> [text.get_text() for text in ax.texts]
-    ['from 14.3 V, wakes at 18.3 V', 'ceiling 80 V']
+    >>> [text.get_text() for text in ax.texts if text.get_text()][-3:]
+    ['ceiling 80 V', '2s 169 W', '2p 167 W']
     """
-    chart = PowerChart(new_axes(ax, PowerChart.size), p_top=p_top, v_top=v_top)
+    made = new_axes(ax, PowerChart.size if phone else PowerChart.page, MARGINS)
+    chart = PowerChart(made, p_top=p_top, v_top=v_top, phone=phone)
     chart.update(comparison)
     return chart.ax
+
+
+def _ends(v_top: float, wakes: float, ceiling: float, held: float | None) -> tuple[float, float, float]:
+    """Up to which volts the axis is plain, where it ends, and where the ceiling's post stands on it. [V]"""
+    needed = max(PLAIN * v_top, WAKING * wakes)
+    plain = rounded_up_to(needed, V_STEP) if held is None else held
+    if held is not None and ceiling <= held:
+        return held, held, ceiling
+    if held is None and (v_top >= NEAR * ceiling or plain >= NEAR * ceiling):
+        end = max(BEYOND * ceiling, rounded_up_to(needed, V_STEP))
+        return end, end, ceiling
+    return plain, (1 + FOLD) * plain, (1 + POST) * plain
+
+
+def _watts_said(outcome: Outcome, dull: bool) -> str:
+    """What a wiring brings in the first moment: watts, the range that labels leave open, or why nothing."""
+    if outcome.refused is not None:
+        return "not allowed"
+    if not outcome.p_panels[0]:
+        return ""
+    watts = float(outcome.p_battery[0])
+    if watts <= 0:
+        return "asleep" if (outcome.operations[0].held_by[0] == ASLEEP) else known_in(watts, "W")
+    low, high = (known(float(end[0])) for end in outcome.band()) if dull else ("", "")
+    return known_in(watts, "W") if low == high else f"{low} to {high} W"
 
 
 def _shares(outcome: Outcome) -> tuple[float, float, float]:

@@ -7,19 +7,32 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from matplotlib import colormaps
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
-from matplotlib.colors import ListedColormap
+from matplotlib.colors import LinearSegmentedColormap, ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch, PathPatch, Rectangle
 from matplotlib.path import Path
 from matplotlib.transforms import ScaledTranslation
 
+from vanpower.figures.at_curves import named_at, settle
+from vanpower.figures.day import LIGHT_SHADE, dense
 from vanpower.figures.names import finding, legend_columns, short_names
 from vanpower.figures.power import PowerChart
-from vanpower.figures.style import FONT, ROLES, TITLE_FONT, Chart, new_axes, title_line, wiring_styles
+from vanpower.figures.style import (
+    FONT,
+    INK,
+    ROLES,
+    TITLE_FONT,
+    Chart,
+    even_ticks,
+    fitted_top,
+    looks,
+    looks_of,
+    new_axes,
+    title_line,
+)
 from vanpower.model.light import lit_panels
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Days, Fixture, Panel, Parked, Placement, Request, Rig, Roof, Snapshot
@@ -27,8 +40,8 @@ from vanpower.shading import cells_of, outline, shadows, solids_of, sun_vectors
 from vanpower.studies import Comparison, ShadeMap, compare
 from vanpower.weather import beams_of, parked_day
 
-LIGHT_COLOURS = colormaps["cividis"]
-# dark to light, even in grey
+LIGHT_COLOURS = LinearSegmentedColormap.from_list("shade to light", [INK, ROLES["shade"], "#C9B85A", ROLES["light"]])
+# from no light to all of it, even in grey
 SMALL_M = 0.3
 # [m] a fixture smaller than this has its name below it
 WIDEST_BESIDE = 3.7
@@ -59,8 +72,8 @@ class RoofChart(Chart):
 
     size = (4.2, 5.4)
 
-    def __init__(self, ax: Axes | None = None) -> None:
-        super().__init__(ax)
+    def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
+        super().__init__(ax, phone=phone)
         ax = self.ax
         ax.set_aspect("equal", adjustable="box")
         self._labels("Across the roof (m)", "Towards the nose (m)")
@@ -78,10 +91,10 @@ class RoofChart(Chart):
         self.words = [ax.text(0, 0, "", **middle) for _ in range(16)]
         arrow = {"arrowstyle": "-|>", "lw": 2.0, "color": "black", "shrinkA": 0, "shrinkB": 0}
         self.north = ax.annotate("", (0, 0), (0, 0), arrowprops=arrow, zorder=8, annotation_clip=False)
-        self.sun = ax.annotate("", (0, 0), (0, 0), arrowprops=arrow | {"color": ROLES["limit"], "ls": "-"}, zorder=8,
+        self.sun = ax.annotate("", (0, 0), (0, 0), arrowprops=arrow | {"color": ROLES["loads"], "ls": "-"}, zorder=8,
                                annotation_clip=False)  # fmt: skip
         self.north_word = ax.text(0, 0, "N", fontsize=FONT, ha="center", va="center", zorder=8, fontweight="bold")
-        self.sun_word = ax.text(0, 0, "sun", fontsize=FONT, ha="center", va="center", zorder=8, color="#9C3F00")
+        self.sun_word = ax.text(0, 0, "sun", fontsize=FONT, ha="center", va="center", zorder=8, color=ROLES["loads"])
         # what is drawn on the roof already
         self._panels: tuple[tuple[Panel, ...], tuple[Placement, ...]] = ((), ())
         self._plan: Roof | None = None
@@ -237,7 +250,7 @@ def plot_roof(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     return chart.ax
 
 
-def plot_roof_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
+def plot_roof_day(comparison: Comparison, *, ax: Axes | None = None, phone: bool = True) -> Axes:
     """Watts into the battery through a parked day: one line a wiring, and what the panels could give without shade.
 
     Examples
@@ -248,32 +261,34 @@ def plot_roof_day(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     >>> plot_roof_day(found, ax=Figure().subplots()).get_title(loc="left")
     '3s 2933 Wh into the battery'
     """
-    ax = new_axes(ax, (5.5, 3.8))
-    outcomes = list(comparison.outcomes.items())
+    outcomes = comparison.outcomes
     if not isinstance(comparison.request, Parked) or comparison.request.hour is not None:
         raise ValueError("plot_roof_day needs a comparison over a parked day; leave hour out.")
+    chart = Chart(new_axes(ax, Chart.size if phone else Chart.page), phone=phone)
+    ax, first = chart.ax, next(iter(outcomes.values()))
     index = parked_day(comparison.request).table.index
-    hours = (index.hour + index.minute / 60 + outcomes[0][1].step_h / 2).to_numpy(float)
-    could = outcomes[0][1].p_panels
-    ax.fill_between(hours, could, color=ROLES["light"], alpha=0.5, lw=0, label="panels without shade")
-    short = short_names(comparison.outcomes)
-    for (name, outcome), (colour, dash, _) in zip(outcomes, wiring_styles(len(outcomes)), strict=True):
-        label = f"{short[name]}: {watt_hours(outcome.energy_wh)}"
-        ax.plot(hours, outcome.p_battery, color=colour, ls=dash, lw=2.2, label=label)
+    hours = (index.hour + index.minute / 60 + first.step_h / 2).to_numpy(float)
+    ax.fill_between(hours, first.p_panels, color=ROLES["light"], alpha=LIGHT_SHADE, lw=0)
+    short, curves, marks, names = short_names(outcomes), [], [], []
+    for name, look in looks_of(outcomes).items():
+        watts = outcomes[name].p_battery
+        ax.plot(hours, watts, color=look.colour, ls=look.dash, lw=2.2)
+        place = int(np.argmax(watts))
+        curves.append(dense(hours, watts))
+        marks.append((hours[place], watts[place]))
+        names.append(named_at(ax, f"{short[name]} {watt_hours(outcomes[name].energy_wh)}", look.words))
     ax.set_xlim(hours.min(), hours.max())
-    labels = ax.get_legend_handles_labels()[1]
-    columns = legend_columns(labels, 2, line=3.4)
-    ax.set_ylim(0, (1.42 + 0.1 * max(len(labels) // columns - 2, 0)) * could.max())
-    ax.set_xlabel("Sun time (h)", fontsize=FONT)
-    ax.set_ylabel("Into the battery (W)", fontsize=FONT)
-    ax.tick_params(labelsize=FONT)
-    ax.spines[["top", "right"]].set_visible(False)
-    ax.legend(fontsize=FONT, frameon=False, loc="upper left", ncols=columns, handlelength=2.6, borderaxespad=0.1)
-    ax.set_title(finding(comparison), loc="left", fontsize=TITLE_FONT, wrap=True)
+    top = fitted_top(float(first.p_panels.max()))
+    ax.set_ylim(0, top)
+    ax.set_yticks(even_ticks(top))
+    sun = float(first.p_panels.sum() * first.step_h)
+    chart._labels(f"Sun time (h); yellow: panels without shade, {watt_hours(sun)}", "Into the battery (W)")
+    chart._say(finding(comparison))
+    settle(ax, names, np.array(marks), np.concatenate(curves))
     return ax
 
 
-def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
+def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None, phone: bool = True) -> Axes:
     """Light against shaded share, coloured by the winning wiring; the line where the best two are equal.
 
     Examples
@@ -285,12 +300,12 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None) -> Axes:
     3s wins on 32 %, 3p wins on 24 % of the map;
     on the black line 3s equals the best other
     """
-    ax = new_axes(ax, (5.5, 4.2))
+    ax = new_axes(ax, (5.5, 4.2) if phone else (9.0, 4.4))
     names = list(found.watts)
     short = list(short_names(names).values())
-    styles = wiring_styles(len(names))
-    colours = ["#F4F4F4", *(colour for colour, _, _ in styles)]
-    hatches = ["", "//", "\\\\", "..", "xx", "++", "oo"]
+    styles = list(looks(names).values())
+    colours = ["#F4F4F4", *(look.colour for look in styles)]
+    hatches = ["", *(look.hatch or "\\\\" for look in styles)]
     share, light = 100 * found.share, found.light
     winner = found.winner
     ax.pcolormesh(share, light, winner, cmap=ListedColormap(colours), vmin=-1.5, vmax=len(names) - 0.5, alpha=0.45,
@@ -339,7 +354,7 @@ def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
     >>> from vanpower import Parked, example
     >>> figure = roof_figure({"3s": example("goat-cheese-van")}, Parked(latitude_deg=47, day="06-21", hour=9))
     >>> [ax.get_xlabel() for ax in figure.axes]
-    ['Across the roof (m)', 'Array voltage (V), at 9:00 sun time']
+    ['Across the roof (m)', 'volts at the array, at 9:00 sun time']
     >>> plt.close(figure)
     """
     import matplotlib.pyplot as plt
@@ -351,7 +366,7 @@ def roof_figure(rigs: Mapping[str, Rig], parked: Parked) -> Figure:
     now = compare(rigs, moment)
     RoofChart(axes[0]).update(now)
     PowerChart(axes[1]).update(now)
-    axes[1].set_xlabel(f"Array voltage (V), at {_clock(moment.hour or 0.0)} sun time", fontsize=FONT)
+    axes[1].set_xlabel(f"volts at the array, at {_clock(moment.hour or 0.0)} sun time", fontsize=FONT)
     if day:
         plot_roof_day(compare(rigs, parked), ax=axes[2])
     return fig

@@ -14,7 +14,19 @@ from matplotlib.patheffects import withStroke
 from vanpower.figures.ladder import HEAD, RUNG, plot_ladder, rungs_of
 from vanpower.figures.months import plot_months
 from vanpower.figures.names import cut
-from vanpower.figures.style import FONT, MADE_BY, PAIR, ROLES, Chart, even_ticks, new_axes, rung, title_line
+from vanpower.figures.style import (
+    FONT,
+    MADE_BY,
+    PAIR,
+    ROLES,
+    SOFT,
+    Chart,
+    even_ticks,
+    fitted_top,
+    looks_of,
+    new_axes,
+    title_line,
+)
 from vanpower.results.numbers import watt_hours
 from vanpower.simulation import Run
 
@@ -34,29 +46,32 @@ class RunChart(Chart):
 
     size = (5.5, 4.2)
 
-    def __init__(self, ax: Axes | None = None, *, wiring: str | None = None) -> None:
-        super().__init__(ax)
-        self.wiring = wiring
+    def __init__(self, ax: Axes | None = None, *, wiring: str | None = None, phone: bool = True) -> None:
+        super().__init__(ax, phone=phone)
+        self.wiring, self.options = wiring, {"wiring": wiring}
         self._keep_room(4)
         self.right = self.ax.twinx()
-        self.right.set_ylabel("Black line: charge (%)", fontsize=FONT)
-        self.right.tick_params(labelsize=FONT)
+        self.right.set_ylabel("Solid line: charge (%)", fontsize=FONT, color=SOFT)
+        self.right.tick_params(labelsize=FONT, labelcolor=SOFT)
         self.right.spines[["top", "left"]].set_visible(False)
         self.offered = self.ax.stairs(
-            [0.0], fill=True, fc=ROLES["light"], ec="#8A8000", hatch="////", lw=0.0, zorder=1,
+            [0.0], fill=True, fc=ROLES["light"], ec=ROLES["shade"], hatch="////", lw=0.0, zorder=1,
             label="offered and refused",
         )  # fmt: skip
-        self.taken = self.ax.stairs([0.0], fill=True, color=ROLES["battery"], zorder=2, label="taken")
+        self.taken = self.ax.stairs([0.0], fill=True, zorder=2, label="taken")
         self.drawn = self.ax.stairs(
-            [0.0], color=ROLES["limit"], ls="--", lw=1.8, zorder=3, baseline=None, label="loads fed",
+            [0.0], color=ROLES["loads"], ls="--", lw=1.8, zorder=3, baseline=None, label="loads fed",
             path_effects=[withStroke(linewidth=3.6, foreground="white")],
         )  # fmt: skip
         self.charge = self.right.plot([], [], color="black", lw=2.0, zorder=4)[0]
         self.charge.set_path_effects([withStroke(linewidth=4.0, foreground="white")])
         self.moving = [self.offered, self.taken, self.drawn, self.charge, title_line(self.ax)]
-        self.ax.legend(
-            loc="upper left", bbox_to_anchor=(-0.1, -0.16), ncols=3, fontsize=FONT, frameon=False, handlelength=1.6
-        )
+        self._key()
+
+    def _key(self) -> None:
+        """What the areas and lines are, below the axes."""
+        corner = (-0.1, -0.16) if self.phone else (-0.04, -0.14)
+        self.ax.legend(loc="upper left", bbox_to_anchor=corner, ncols=3, fontsize=FONT, frameon=False, handlelength=1.6)
 
     def update(self, run: Run) -> None:
         """Show one wiring of a run, the best unless one was named."""
@@ -65,10 +80,13 @@ class RunChart(Chart):
         rows = run.outcomes[name].rows
         step = np.timedelta64(round(run.step_h * 3600), "s")
         edges = matplotlib.dates.date2num(np.append(run.time, run.time[-1] + step))
-        top = rung(1.02 * max(float(rows.p_offered.max()), float(rows.p_load.max()), 1.0))
-        frame = (float(edges[0]), float(edges[-1]), len(run.dates), top)
+        top = fitted_top(max(float(rows.p_offered.max()), float(rows.p_load.max()), 1.0))
+        look = looks_of(run.outcomes)[name]
+        frame = (float(edges[0]), float(edges[-1]), len(run.dates), top, look)
         if frame != self.frame:
             self._axes(edges, len(run.dates), top)
+            self.taken.set_color(look.colour)
+            self._key()
             self.frame = frame
         for stairs, watts in ((self.offered, rows.p_offered), (self.taken, rows.p_used), (self.drawn, rows.p_served)):
             stairs.set_data(watts, edges)
@@ -80,7 +98,7 @@ class RunChart(Chart):
         """Limits and ticks: hours of a day, or dates."""
         self.ax.set_xlim(edges[0], edges[-1])
         for ax, high in ((self.ax, top), (self.right, 100.0)):
-            ax.set_ylim(0, 1.04 * high)
+            ax.set_ylim(0, high if ax is self.ax else 1.04 * high)
             ax.set_yticks(even_ticks(high))
         one = days == 1
         self._labels("Time of the weather file (h)" if one else "Date", "Watts into loads and battery (W)")
@@ -105,8 +123,8 @@ def run_finding(run: Run, name: str) -> str:
     return f"{cut(name)}: {said}{typically}{left}{short}; {charge}"
 
 
-def plot_run(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> Axes:
-    """Watts and charge over the days of a run, for the best wiring or the one named.
+def plot_run(run: Run, *, wiring: str | None = None, ax: Axes | None = None, phone: bool = True) -> Axes:
+    """Watts and charge over the days of a run, for the best wiring or the one named; for a phone or a page.
 
     Examples
     --------
@@ -116,7 +134,7 @@ def plot_run(run: Run, *, wiring: str | None = None, ax: Axes | None = None) -> 
     >>> ax.get_title(loc="left")
     '2s: 49.0 Wh typically, 60.9 Wh by label; charge 70 to 43 %'
     """
-    chart = RunChart(new_axes(ax, RunChart.size), wiring=wiring)
+    chart = RunChart(new_axes(ax, RunChart.size if phone else RunChart.page), wiring=wiring, phone=phone)
     chart.update(run)
     return chart.ax
 
@@ -139,5 +157,5 @@ def run_figure(run: Run) -> Figure:
     plot_ladder(run, ax=right)
     basis = run.verdict.basis
     basis = f"{run.title}. {basis[0].upper()}{basis[1:]}. A model, not a permit. {MADE_BY}"
-    fig.supxlabel("\n".join(textwrap.wrap(basis, 150)), fontsize="small", color="#4D4D4D")
+    fig.supxlabel("\n".join(textwrap.wrap(basis, 150)), fontsize="small", color=SOFT)
     return fig

@@ -15,6 +15,7 @@ from matplotlib.patches import Rectangle
 from vanpower import __version__
 from vanpower.checks import THIN, charge_settings, check, in_hand, order_of_work, parts, refusal, subject, unasked
 from vanpower.figures.diagram import height_drawn, plot_wiring
+from vanpower.figures.style import INK
 from vanpower.results.verdict import SIGN_COLOURS, SIGN_MARKS, SIGNS, Verdict, glued
 from vanpower.rig import Panel, Rig
 
@@ -32,6 +33,10 @@ SPARE = 0.98
 # share of a column's width that lines are broken at, since letters in a PDF are a little wider
 HANGING, HANGING_NUMBER = 0.17, 0.24
 # [inch] words stand so far behind their mark, and behind a number of two digits
+BOX_EDGE = 0.08
+# [inch] white inside the frame around what is read first, and below it
+TO_TICK, TICK_WIDE = "\N{WHITE SQUARE}", 0.24
+# a box to tick with a pencil, and the room it takes [inch]
 LEADING = 1.22
 # line spacing in letters
 NEW_PAGE = (
@@ -70,12 +75,15 @@ class Column:
     lines : list of Line
     rules : list of float
         Heights of the rules below headings. [inch]
+    frames : list of tuple of float
+        Lower ends of frames and how high they are. [inch]
     """
 
     def __init__(self, left: float, width: float, y: float, size: float) -> None:
         self.left, self.width, self.y, self.size = left, width, y, size
         self.lines: list[Line] = []
         self.rules: list[float] = []
+        self.frames: list[tuple[float, float]] = []
 
     def title(self, words: str) -> None:
         """The name of the page."""
@@ -88,13 +96,27 @@ class Column:
         self.rules.append(self.y + 0.035)
         self.y -= 0.03
 
-    def write(self, words: str, *, mark: str = "", bold: bool = False, hanging: float = HANGING) -> None:
+    def boxed(self, words: str) -> None:
+        """What is read first, bold in a frame as wide as the column."""
+        top = self.y
+        self.y -= BOX_EDGE
+        for line in self._wrapped(words, SPARE * self.width - 2 * BOX_EDGE, True):
+            self._put(line, BOX_EDGE, self.size + 1.0, bold=True)
+        self.y -= BOX_EDGE - 0.03
+        self.frames.append((self.y, top - self.y))
+        self.y -= BOX_EDGE
+
+    def write(
+        self, words: str, *, mark: str = "", bold: bool = False, hanging: float = HANGING, to_tick: bool = False
+    ) -> None:
         """A paragraph, hung behind a mark if there is one; a sign's mark and bold words beside it have its colour."""
         indent = hanging if mark else 0.0
         colour = SIGN_COLOURS.get(mark, "black")
         if mark:
             self.lines.append(Line(SIGN_MARKS.get(mark, mark), self.left, self.y, self.size, True, colour))
-        for line in self._wrapped(words, SPARE * self.width - indent, bold):
+        if to_tick:
+            self.lines.append(Line(TO_TICK, self.left + self.width - TICK_WIDE, self.y, self.size, False))
+        for line in self._wrapped(words, SPARE * self.width - indent - TICK_WIDE * to_tick, bold):
             self._put(line, indent, self.size, bold=bold, colour=colour if bold else "black")
 
     def draw(self, fig: Figure) -> None:
@@ -104,6 +126,9 @@ class Column:
             weight = "bold" if line.bold else "normal"
             fig.text(line.left / w, line.top / h, line.words, fontsize=line.size, weight=weight, va="top",
                      color=line.colour, parse_math=False)  # fmt: skip
+        for low, high in self.frames:
+            place = self.left / w, low / h
+            fig.add_artist(Rectangle(place, self.width / w, high / h, ec=INK, lw=1.6, fc="none"))
         for y in self.rules:
             fig.add_artist(Rectangle((self.left / w, y / h), self.width / w, 0.0, ec="black", lw=0.6, fc="none"))
 
@@ -195,7 +220,7 @@ def _diagram_height(rig: Rig) -> float:
 def _head(column: Column, rig: Rig, day: str, verdicts: Sequence[Verdict]) -> None:
     """Name of the rig, what the page says in a line, date and version; then what the rig is made of."""
     column.title(rig.name)
-    column.write(_summary(verdicts), bold=True)
+    column.boxed(_summary(verdicts))
     column.write(f"Before you order and connect. Made {day} with vanpower {__version__}.")
     column.y -= 0.04
     column.write(f"Panels: {'; '.join(_panels(rig))}.")
@@ -235,17 +260,21 @@ def _panels(rig: Rig) -> list[str]:
 
 
 def _verdicts(column: Column, verdicts: Sequence[Verdict]) -> None:
-    """What is not ok with its reason, the most urgent first, then all that is, with what is left."""
+    """What is not ok with its reason, the most urgent first, then in one paragraph all that is, with what is left."""
     open_ones = [verdict for sign in SIGNS[:-1] for verdict in verdicts if verdict.sign == sign]
     if open_ones:
         column.heading("To settle before anything is connected")
     for verdict in open_ones:
         column.write(f"{verdict.sign.upper()} {subject(verdict)}", mark=verdict.sign, bold=True)
         column.write(verdict.sentence, mark=" ")
-    column.heading("OK")
-    for verdict in verdicts:
-        if verdict.sign == "ok":
-            column.write(": ".join(filter(None, (subject(verdict), in_hand(verdict)))), mark="ok")
+    said = [
+        f"{subject(verdict)} ({in_hand(verdict)})" if in_hand(verdict) else subject(verdict)
+        for verdict in verdicts
+        if verdict.sign == "ok"
+    ]
+    if said:
+        column.write("OK", mark="ok", bold=True)
+        column.write(f"{'; '.join(said)}.", mark=" ")
 
 
 def _parts(column: Column, rig: Rig) -> None:
@@ -255,7 +284,7 @@ def _parts(column: Column, rig: Rig) -> None:
         if len(rig.circuits) > 1:
             column.write(f"{circuit.controller.name}, {circuit.wiring.grouping}", bold=True)
         for part in parts(rig, circuit):
-            column.write(str(part), mark="\N{WHITE SQUARE}")
+            column.write(str(part), mark=TO_TICK)
 
 
 def _order(column: Column, rig: Rig) -> None:
@@ -265,7 +294,7 @@ def _order(column: Column, rig: Rig) -> None:
         column.write(f"None yet: {subject(refused)} is a no. {NEW_PAGE}", mark="no")
         return
     for number, step in enumerate(order_of_work(rig), 1):
-        column.write(step.words, mark=f"{number}", hanging=HANGING_NUMBER)
+        column.write(step.words, mark=f"{number}", hanging=HANGING_NUMBER, to_tick=True)
 
 
 def _cautions(column: Column, rig: Rig) -> None:
@@ -280,7 +309,7 @@ def _assumptions(column: Column, rig: Rig) -> None:
     climate, sun = rig.climate, "label values at 1000 W/m² and 25 °C"
     column.heading("Assumptions")
     column.write(
-        f"Coldest first light {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C "
+        f"Coldest dawn {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C "
         f"({climate.basis.rstrip('.')}). {rig.rule_book} rules decide; factor 1.25 on short-circuit amps; {sun}. "
         f"Under {100 * THIN:g} % below the ceiling is thin. Battery at {rig.battery.v_now:g} V. Source of the labels: "
         f"{rig.source.rstrip('.')}."

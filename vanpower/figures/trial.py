@@ -12,16 +12,12 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from vanpower.figures.names import short_names
-from vanpower.figures.style import FONT, ROLES, Chart, new_axes, rounded_up_to, rung, signed, title_line
+from vanpower.figures.style import FONT, ROLES, SOFT, Chart, looks, new_axes, rounded_up_to, rung, signed, title_line
 from vanpower.trials import Trial
 from vanpower.trials.stages import BULK
 
-STYLES = {False: (ROLES["battery"], "o", "-"), True: (ROLES["limit"], "s", "--")}
-# colour, marker and dash of the first wiring and of the new one
 WHITE = {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85}
 # behind words that may lie on points
-WIDEST_LINE = 4.55
-# [inch] of the title, in the size of the other words
 WIRING_WIDTH = 0.9
 # [inch] of a wiring's name: two of them and what is said beside them stand in one legend
 SPAN_LEAST = 6.0
@@ -42,16 +38,15 @@ class TrialChart(Chart):
     Real: 2s against 2p +2.5 % (+1.8 to +3.3 %), not +15.4 %
     """
 
-    size = (5.5, 5.4)
-    widest = WIDEST_LINE
+    size, page = (5.5, 5.4), (9.0, 5.2)
 
-    def __init__(self, ax: Axes | None = None) -> None:
-        super().__init__(ax)
+    def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
+        super().__init__(ax, phone=phone)
         self.ax.set_axis_off()
         self.raw = self.ax.inset_axes((0.0, 0.58, 1.0, 0.40))
         self.ratio = self.ax.inset_axes((0.0, 0.0, 1.0, 0.46))
         for ax in (self.raw, self.ratio):
-            ax.tick_params(labelsize=FONT)
+            ax.tick_params(labelsize=FONT, labelcolor=SOFT)
             ax.spines[["top", "right"]].set_visible(False)
         # whole percents: a live picture keeps its first layout, which tenths beside the axis would make narrower
         self.ratio.yaxis.set_major_locator(MaxNLocator(integer=True))
@@ -63,6 +58,10 @@ class TrialChart(Chart):
         scales = self._watts(trial), self._percents(trial, values)
         frame = (*_called(trial).values(), _spans(trial), bool((trial.stage != BULK).any()), *scales)
         frame += (len(values) > 0, trial.bounded)
+        log = trial.log
+        both = looks([log.before, log.after] if log.before != log.after else [log.before, f"{log.after} "])
+        self.looks = dict(zip((False, True), both.values(), strict=True))
+        frame += tuple(both.values())
         if frame != self.frame:
             self._draw_frame(trial, *scales)
             self.frame = frame
@@ -79,10 +78,10 @@ class TrialChart(Chart):
             ax.set_ylim(*scale)
         for first, last in spans:
             self.raw.axvspan(first, last, color=ROLES["window"], zorder=0)
-        self.raw.set_ylabel("As read (W)", fontsize=FONT)
+        self.raw.set_ylabel("As read (W)", fontsize=FONT, color=SOFT)
         self.raw.tick_params(labelbottom=False)
-        self.ratio.set_xlabel("Minutes since the first row", fontsize=FONT)
-        self.ratio.set_ylabel("For light and heat (%)", fontsize=FONT)
+        self.ratio.set_xlabel("Minutes since the first row", fontsize=FONT, color=SOFT)
+        self.ratio.set_ylabel("For light and heat (%)", fontsize=FONT, color=SOFT)
         self.moving = [*self._make_raw(trial), *self._make_ratio(trial), title_line(self.ax)]
 
     def _make_raw(self, trial: Trial) -> list[Artist]:
@@ -102,11 +101,11 @@ class TrialChart(Chart):
         if not len(trial.used):
             return [ax.text(0.5, 0.5, "no bulk rows", transform=ax.transAxes, ha="center", fontsize=FONT)]
         lines = {}
-        for after, (colour, _, dash) in STYLES.items():
-            lines[after] = ax.plot([], [], dash, color=colour, lw=1.8, zorder=2)[0]
+        for after, look in self.looks.items():
+            lines[after] = ax.plot([], [], ls=look.dash, color=look.colour, lw=1.8, zorder=2)[0]
         lines[False].set_label(f"{called[False]} = 100")
         self.levels = lines
-        colour = STYLES[True][0]
+        colour = self.looks[True].colour
         self.band = Rectangle((0, 0), 0, 0, fc="none", ec=colour, hatch="////", alpha=0.45, lw=0.0, zorder=1)
         ax.add_patch(self.band)
         if trial.bounded:
@@ -118,8 +117,8 @@ class TrialChart(Chart):
 
     def _points(self, ax: Axes, after: bool, **look: Any) -> Line2D:
         """Rows of one wiring, none of them yet."""
-        colour, marker, _ = STYLES[after]
-        return ax.plot([], [], marker, color=colour, ms=4.5, mec="white", mew=0.4, **look)[0]
+        own = self.looks[after]
+        return ax.plot([], [], own.marker, color=own.colour, ms=4.5, mec="white", mew=0.4, **look)[0]
 
     def _move(self, trial: Trial, values: np.ndarray, scale: tuple[float, float]) -> None:
         """Put rows, means and interval in their places."""
@@ -198,8 +197,8 @@ def _called(trial: Trial) -> dict[bool, str]:
     return {False: short[log.before], True: short[log.after]}
 
 
-def plot_trial(trial: Trial, *, ax: Axes | None = None) -> Axes:
-    """Watts of a trial block by block, and what the wiring has to do with them.
+def plot_trial(trial: Trial, *, ax: Axes | None = None, phone: bool = True) -> Axes:
+    """Watts of a trial block by block, and what the wiring has to do with them; for a phone or a page.
 
     Examples
     --------
@@ -211,6 +210,6 @@ def plot_trial(trial: Trial, *, ax: Axes | None = None) -> Axes:
     >>> [inset.get_ylabel() for inset in ax.child_axes]
     ['As read (W)', 'For light and heat (%)']
     """
-    chart = TrialChart(new_axes(ax, TrialChart.size))
+    chart = TrialChart(new_axes(ax, TrialChart.size if phone else TrialChart.page), phone=phone)
     chart.update(trial)
     return chart.ax

@@ -36,7 +36,8 @@ SEALED_END = re.compile(
     rb"|<!-- vanpower seal ([0-9a-f]{16}) -->\n|%%vanpower seal ([0-9a-f]{16})\n)\Z" % re.escape(PNG_END),
     re.DOTALL,
 )
-# the seal of a table behind its first line; of a PNG in a text chunk before its end; of an SVG or PDF in a comment
+# the seal of a table behind its first line; of a PNG in a text chunk before its end; of an SVG, a page or
+# a PDF in a comment
 FORMULA = re.compile(r"'*\s*[=+\-@\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\N{FULLWIDTH COMMERCIAL AT}]")
 # how a text begins that a spreadsheet may run
 
@@ -110,7 +111,7 @@ def _is_marked(file: BinaryIO) -> bool:
 
 
 def sealed(held: bytes) -> bytes:
-    """What a file of the kit holds, with its seal: a table that begins with # vanpower, a PNG, an SVG or a PDF.
+    """What a file of the kit holds, with its seal: a table that begins with # vanpower, a PNG, an SVG, a page or a PDF.
 
     Examples
     --------

@@ -220,11 +220,11 @@ WEATHER = Form(
         _weather("wind_speed", "m/s", SPEED, words="windspeed"),
         _weather("temp_battery", "°C of the house battery", CELSIUS, _HOT, "batterytemp"),
         Column(
-            name="p_harvest", about="W that the controllers brought", unit="W", units=WATTS, least=-BELOW_ZERO,
+            name="p_harvest", about="W that the controllers delivered", unit="W", units=WATTS, least=-BELOW_ZERO,
             most=20_000.0, slips=((20_000.0, "Are these milliwatts?"),),
         ),
         Column(
-            name="harvest_wh", about="Wh that they brought within each row", unit="Wh", units=WATT_HOURS,
+            name="harvest_wh", about="Wh that they delivered within each row", unit="Wh", units=WATT_HOURS,
             least=-BELOW_ZERO, most=50_000.0,
         ),
     ),

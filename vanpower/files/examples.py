@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from functools import cache
 from typing import Any, TypeVar
 
@@ -49,6 +48,8 @@ def example_batteries() -> dict[str, Battery]:
 @cache
 def shelf_tables(shelf: str) -> dict[str, dict[str, Any]]:
     """The tables of a file of generic parts, by name."""
+    import tomllib
+
     document = tomllib.loads((data_folder() / f"{shelf}.toml").read_text(encoding="utf-8"))
     return {name: table for name, table in document.items() if isinstance(table, dict)}
 

@@ -302,7 +302,7 @@ def _wired(wiring: object, panels: object, count: int) -> Wiring | None:
         raise ValueError(f'wiring is {quoted(wiring)}; write "2s2p" or [[1, 2], [3, 4]].')
     if _all_whole(wiring):
         side_by_side = ", ".join(f"[{panel}]" for panel in wiring)
-        raise ValueError(f"wiring is {wiring}; write [{wiring}] for one string, [{side_by_side}] side by side.")
+        raise ValueError(f"wiring is {wiring}; write [{wiring}] for one string, [{side_by_side}] in parallel.")
     if not all(_all_whole(string) and string for string in wiring):
         raise ValueError(f"wiring is {quoted(wiring)}; each string is a list of panels, as in [[1, 2], [3, 4]].")
     if panels is not None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -100,6 +99,9 @@ def text_of(held: bytes, file: str) -> str:
 
 def parsed(text: str, file: str) -> dict[str, Any]:
     """Tables and keys of the text."""
+    # here, since its patterns take longer to compile than all the package's modules to load
+    import tomllib
+
     if not text.strip():
         start = data_folder() / "rigs" / f"{examples()[0]}.toml"
         raise ValueError(f"{file} is empty; start from a copy of {start}.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -47,7 +48,7 @@ class Conditions:
     def __len__(self) -> int:
         return len(self.temp_cell)
 
-    @property
+    @cached_property
     def brightest(self) -> Array:
         """Irradiance on the best lit cell of all panels (moment,). [W/m²]"""
         return np.max([light.max(axis=(1, 2, 3)) for light in self.light], axis=0)

@@ -17,12 +17,15 @@ from vanpower.checks import Checks, check, in_hand, subject, unasked
 from vanpower.figures.comparison import ComparisonChart
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.power import PowerChart
+from vanpower.figures.style import Look, looks_of
 from vanpower.results.verdict import SIGNS, Verdict, glued
 from vanpower.rig import Rig, Snapshot
 from vanpower.studies import Comparison, compare
 
 MOMENT = Snapshot(light=800.0, temp_cell=25.0)
 # what `vanpower compare` takes where nothing is said of the light: a bright mild noon; no source
+LINE_WIDE = 4
+# of a wiring's line in the list; its dashes are counted in it
 WORDS = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 SIGN_DRAWN = {
     "no": '<path d="M12 1L23 12 12 23 1 12Z" fill="currentColor"/><path d="M8 8L16 16M16 8L8 16" stroke="#fff" '
@@ -56,6 +59,8 @@ class Answer:
     ----------
     finding, doubt : str
         The headline, and the sentence that says what the wiring is worth in one light; plain text.
+    name : str
+        What the wiring is called, of each controller.
     ways, checks, chart, dock : str
         HTML: the wirings as a table, the checks as a table, the chart as SVG, and the signs in a line.
 
@@ -68,6 +73,7 @@ class Answer:
 
     finding: str
     doubt: str
+    name: str
     ways: str
     checks: str
     chart: str
@@ -76,7 +82,17 @@ class Answer:
 
 @dataclass
 class Pictures:
-    """Charts that are drawn once and then told the next answer, which is quicker."""
+    """Charts that are drawn once and then told the next answer, which is quicker.
+
+    Parameters
+    ----------
+    power : PowerChart
+        In the layout for a phone or for a page.
+    split : ComparisonChart
+        For rigs of several controllers.
+    stills : dict
+        The part that stands still, as it was drawn last.
+    """
 
     power: PowerChart = field(default_factory=PowerChart)
     split: ComparisonChart = field(default_factory=ComparisonChart)
@@ -122,9 +138,11 @@ def answer_of(rig: Rig, pictures: Pictures | None = None) -> Answer:
     comparison, told = _compared(rig)
     others = {name: check(outcome.rig) for name, outcome in comparison.outcomes.items()}
     name = own_name(rig, comparison)
+    named = " and ".join([name, *(circuit.wiring.name for circuit in rig.circuits[1:])])
     return Answer(
-        finding=finding(name, own, {other: found for other, found in others.items() if other != name}),
-        doubt=f"{comparison.verdict.question} {comparison.verdict.sentence}{told}",
+        finding=glued(finding(named, own, {other: found for other, found in others.items() if other != name})),
+        doubt=glued(f"{comparison.verdict.question} {comparison.verdict.sentence}{told}"),
+        name=named,
         ways=ways_table(comparison, others, name),
         checks=checks_table(own),
         chart=(pictures or Pictures()).drawn(comparison),
@@ -210,6 +228,7 @@ def ways_table(comparison: Comparison, checks: Mapping[str, Checks], chosen: str
     """
     table = comparison.table()
     allowed = [column.name for column in table.columns].index("allowed")
+    looked = looks_of(comparison.outcomes)
     rows = []
     for name, energy, share, *_ in table.rows:
         words = [table.columns[k].words(value) for k, value in ((1, energy), (2, share))]
@@ -218,14 +237,24 @@ def ways_table(comparison: Comparison, checks: Mapping[str, Checks], chosen: str
         label = html.escape(name)
         radio = f'<input type="radio" name="way" data-wire="{html.escape(name, quote=True)}" value="{label}"{tick}>'
         rows.append(
-            f"<tr{' class=on' if tick else ''}><th scope=row><label>{radio} {label}</label></th>"
+            f"<tr{' class=on' if tick else ''}><th scope=row><label>{radio} {_line(looked[name])} {label}</label></th>"
             f"<td>{words[0].strip()} {comparison.unit}</td><td>{words[1].strip()}</td>"
             f"<td>{html.escape(str(said))}</td><td>{_signs(checks.get(name, ()))}</td></tr>"
         )
     head = "<tr><th scope=col>Wiring</th><th scope=col>delivers</th><th scope=col>of the best</th>"
     head += "<th scope=col>allowed</th><th scope=col>checks</th></tr>"
-    title = f"<caption>Every wiring, {html.escape(comparison.title)}</caption>"
+    circuits = next(iter(comparison.outcomes.values())).rig.circuits
+    which = f" of {circuits[0].controller.name}, the others as they are" if len(circuits) > 1 else ""
+    title = f"<caption>Every wiring{html.escape(which)}, {_safe(comparison.title)}</caption>"
     return f"<table class=ways>{title}<thead>{head}</thead><tbody>{''.join(rows)}</tbody></table>"
+
+
+def _line(look: Look) -> str:
+    """The line by which the chart knows a wiring."""
+    dashes = look.dash[1] if isinstance(look.dash, tuple) else ()
+    dash = f' stroke-dasharray="{" ".join(f"{LINE_WIDE * part:g}" for part in dashes)}"' if dashes else ""
+    drawn = f'<path d="M1 6H35" stroke="{look.colour}" stroke-width="{LINE_WIDE}"{dash}/>'
+    return f'<svg class=line viewBox="0 0 36 12" aria-hidden="true">{drawn}</svg>'
 
 
 def _signs(checks: Sequence[Verdict]) -> str:

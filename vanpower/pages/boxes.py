@@ -163,7 +163,7 @@ FIELDS: Mapping[type[Description], Mapping[str, Box]] = {
     },
     Climate: {
         "temp_coldest": Box(
-            label="Coldest dawn", help="Coldest first light you will ever park in. The colder, the safer."
+            label="Coldest dawn", help="The coldest morning you will ever park in. The colder, the safer."
         ),
         "temp_cell_hottest": Box(label="Hottest cells", folded=True),
         "basis": Box(label="Who says so", folded=True),
@@ -233,7 +233,7 @@ def field_of(kind: type[Description], name: str) -> Field | None:
     Examples
     --------
     >>> field_of(Panel, "v_mp").meaning, field_of(Panel, "count")
-    ('at best power', None)
+    ('voltage at best power', None)
     """
     return table(kind).get(name)
 

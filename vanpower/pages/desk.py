@@ -234,7 +234,7 @@ class Desk:
         entry, name = self._home(key)
         text = self.whole_texts.get(key, "")
         unit = unit_beside(entry.kind, name) if entry else ""
-        return f"{self._called(key)} {text} {unit}".strip() if text else ""
+        return f"{self._called(key)} {text}\N{NO-BREAK SPACE}{unit}".strip() if text else ""
 
     def _home(self, key: str) -> tuple[Entry | None, str]:
         """The description and the field of a key."""

@@ -140,6 +140,7 @@ function render({ model, el }) {
       box.node.classList.toggle("open", told.open);
       box.node.classList.toggle("bad", !!told.slip);
       box.note.textContent = told.offer && empty ? told.note : told.open ? "not stated" : "";
+      box.note.classList.toggle("long", box.note.textContent.length > 24);
       const target = box.field || box.node.querySelector("select, .pick");
       told.slip ? target.setAttribute("aria-invalid", "true") : target.removeAttribute("aria-invalid");
       const words = told.slip + told.cure + JSON.stringify(told.sets);
@@ -173,7 +174,7 @@ function render({ model, el }) {
     const fill = (node, text) => { if (node.told !== text) { node.told = text; node.innerHTML = text; } };
     put(finding, answer.finding || "");
     put(doubt, answer.doubt || "");
-    put(checksHead, answer.wiring ? `Checks for ${answer.wiring}` : "");
+    put(checksHead, answer.name ? `Checks for ${answer.name}` : "");
     fill(ways, answer.ways || "");
     fill(chart, answer.chart || "");
     fill(checks, answer.checks || "");
@@ -197,6 +198,15 @@ function render({ model, el }) {
     box.focus();
   });
 
+  let told = 0, measured = null;
+  const watch = new ResizeObserver(() => {
+    clearTimeout(measured);
+    measured = setTimeout(() => {
+      const wide = Math.round(chart.clientWidth);
+      if (wide && Math.abs(wide - told) > 20) send({ wide: told = wide });
+    }, REST_MS);
+  });
+  watch.observe(chart);
   const onShape = () => { drawShape(); drawState(); };
   model.on("change:shape", onShape);
   model.on("change:state", drawState);
@@ -206,6 +216,7 @@ function render({ model, el }) {
   drawAnswer();
   return () => {
     flush();
+    watch.disconnect();
     model.off("change:shape", onShape);
     model.off("change:state", drawState);
     model.off("change:answer", drawAnswer);

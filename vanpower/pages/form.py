@@ -8,19 +8,23 @@ from __future__ import annotations
 
 import asyncio
 from contextlib import suppress
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
 
 import anywidget
 import traitlets
 
-from vanpower.pages.answers import Pictures, answer_of
+from vanpower.figures.power import PowerChart
+from vanpower.pages.answers import Answer, Pictures, answer_of
 from vanpower.pages.desk import Desk
 from vanpower.rig import Rig
 
 LOOK_S = 0.5
 # [s] between two looks at the file; a look reads a few kB
+PAGE_PX = 540
+# [pixel] from which on a chart is drawn in the layout for a page; no source
+SHOWN = tuple(part.name for part in fields(Answer))
 FIRST = "Type the figures of your labels; what they come to appears here."
 # said where nothing is known yet
 
@@ -54,6 +58,7 @@ class MyVan(anywidget.AnyWidget):
         super().__init__()
         self.desk, self.pictures = Desk(), Pictures()
         self._of: Rig | None = None
+        self._found: dict[str, Any] = {}
         self._count = 0
         self._show(moved=True)
         self.on_msg(lambda _, content, buffers: self.hear(content))
@@ -66,10 +71,13 @@ class MyVan(anywidget.AnyWidget):
         Parameters
         ----------
         content : dict
-            "texts" by key and the "key" of the box a person is at, or what to "do", with "part" and "arg".
+            How "wide" the chart is in pixels; "texts" by key and the "key" of the box a person is at; or what to
+            "do", with "part" and "arg".
         """
         try:
-            if "do" in content:
+            if "wide" in content:
+                self._lay_out(float(content["wide"]))
+            elif "do" in content:
                 self.desk.do(str(content["do"]), str(content.get("part", "")), str(content.get("arg", "")))
             else:
                 texts = {str(key): str(text) for key, text in content.get("texts", {}).items()}
@@ -87,27 +95,23 @@ class MyVan(anywidget.AnyWidget):
         self.state = {**self.desk.state(), "moved": moved, "count": self._count}
         self.answer = {**self._answer(), "count": self._count}
 
+    def _lay_out(self, wide: float) -> None:
+        """Take the layout of the chart that suits so many pixels."""
+        phone = wide < PAGE_PX
+        if phone != self.pictures.power.phone:
+            self.pictures, self._of = Pictures(power=PowerChart(phone=phone)), None
+
     def _answer(self) -> dict[str, Any]:
         """What the last whole rig comes to; kept while it is the same."""
         rig = self.desk.good
         if rig is None:
-            return {"finding": FIRST, "doubt": "", "ways": "", "checks": "", "chart": "", "dock": "", "wiring": ""}
-        if rig == self._of:
-            return {key: value for key, value in self.answer.items() if key != "count"}
-        try:
-            found = asdict(answer_of(rig, self.pictures))
-        except ValueError as trouble:
-            return {
-                "finding": str(trouble),
-                "doubt": "",
-                "ways": "",
-                "checks": "",
-                "chart": "",
-                "dock": "",
-                "wiring": "",
-            }
-        self._of = rig
-        return {**found, "wiring": rig.circuits[0].wiring.name}
+            return {**dict.fromkeys(SHOWN, ""), "finding": FIRST, "doubt": self.desk.saved()}
+        if rig != self._of:
+            try:
+                self._found, self._of = asdict(answer_of(rig, self.pictures)), rig
+            except ValueError as trouble:
+                return {**dict.fromkeys(SHOWN, ""), "finding": str(trouble)}
+        return self._found
 
     async def _watch(self) -> None:
         """Say so when another page or an editor changed the file; ends with the widget."""

@@ -90,12 +90,12 @@ def difference(more: float, less: float, unit: str) -> str:
 
 
 def more_than(most: float, other: float, name: str, unit: str = "Wh") -> str:
-    """How much more the best brings than another, where the other may bring nothing; what follows a comma.
+    """How much more the best delivers than another, where the other may deliver nothing; what follows a comma.
 
     Parameters
     ----------
     most, other : float
-        What both bring, neither below zero. [unit]
+        What both deliver, neither below zero. [unit]
     name : str
         The other.
 

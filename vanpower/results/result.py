@@ -80,7 +80,7 @@ class Result(Shown):
     --------
     >>> from vanpower import Snapshot, compare, example
     >>> compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))  # doctest: +ELLIPSIS
-    Comparison: NO. 2s brings 169 W; alike within 3 %: 2p 98.9 %. ...
+    Comparison: NO. 2s delivers 169 W; alike within 3 %: 2p 98.9 %. ...
     """
 
     @property
@@ -91,7 +91,7 @@ class Result(Shown):
     def brief(self) -> str:
         """The verdict's answer and sentence."""
         verdict = self.verdict
-        return f"{verdict.answer.upper()}. {verdict.sentence}"
+        return f"{verdict.word}. {verdict.sentence}"
 
     def _repr_html_(self) -> str:
         return f"{self.verdict._repr_html_()}{self.table()._repr_html_()}"

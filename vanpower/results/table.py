@@ -187,6 +187,21 @@ class Table:
         lines += [_broken(said[:1], said[1:], width) for said in self.remarks]
         return "\n".join([*filter(None, [self.above]), *lines, *filter(None, [self.note])])
 
+    def printed(self) -> tuple[list[str], list[list[str]]]:
+        """What stands over its printed columns, and the printed cells of every row, for a page that lays them out.
+
+        Examples
+        --------
+        >>> Table((Column(name="wiring", left=True), Column(name="", unit="W", width=7)), [("2s", 43.2)]).printed()
+        (['wiring', 'W'], [['2s', '43.2']])
+        """
+        shown = [k for k, column in enumerate(self.columns) if not (column.aside or column.alone)]
+        heads = [self.columns[k].title.strip() for k in shown]
+        rows = [
+            [self._printed(row, k).replace("\N{NO-BREAK SPACE}", " ").strip() for k in shown] for row in self._shown
+        ]
+        return heads, rows
+
     def _printed(self, row: int, k: int) -> str:
         """One printed cell."""
         column = self.columns[k]

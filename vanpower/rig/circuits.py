@@ -22,7 +22,7 @@ LAYINGS = ("apart", "surface", "conduit")
 INSULATION_SLIPS = {
     "105": 'Boat cable of 105 °C: take "XLPE 90", the nearest below.',
     "180": 'Silicone of 180 °C: take "XLPE 90", the nearest below.',
-    "epr": 'Rubber that stands 90 °C is rated like "XLPE 90".',
+    "epr": 'Rubber for 90 °C is rated like "XLPE 90".',
     "h1z2": 'Cable after EN 50618 is "solar 120".',
     "h07": 'Plain H07 wire is "PVC 70".',
     "thhn": 'A US cable of 90 °C is "XLPE 90".',
@@ -64,7 +64,7 @@ class Wiring(Description):
         """
         strings = self.strings
         nested = isinstance(strings, tuple) and all(isinstance(string, tuple) for string in strings)
-        slip = "Two panels in series are ((0, 1),), two side by side ((0,), (1,))."
+        slip = "Two panels in series are ((0, 1),), two in parallel ((0,), (1,))."
         require(nested, self, "strings", "it is a tuple of strings, each a tuple of panels", slip)
         require(bool(strings) and all(strings), self, "strings", "every string needs at least one panel")
         used = self.panels
@@ -104,34 +104,36 @@ class Cable(Description):
     'solar 120'
     """
 
-    length_m: float = number(0.0, 100.0, "one way", default=0.0, said="m, one way", above="Are these centimetres?")
+    length_m: float = number(
+        0.0, 100.0, "length of the run, one way", default=0.0, said="m, one way", above="Are these centimetres?"
+    )
     section_mm2: float = number(
-        0.5, 70.0, "copper of one core", default=6.0, slip="Is this an AWG number or a diameter?"
+        0.5, 70.0, "copper section of one core", default=6.0, slip="Is this an AWG number or a diameter?"
     )
     temp_conductor: float | None = number(
-        -60.0, 120.0, "of the copper; worked out where it is left out", default=None, above="Is this Fahrenheit?",
+        -60.0, 120.0, "temperature of the copper; worked out where it is left out", default=None,
+        above="Is this Fahrenheit?",
         more="While it carries its current, which decides its resistance; the air and the current tell it.",
     )  # fmt: skip
     insulation: str | None = word(
-        INSULATIONS, '"PVC 70", "XLPE 90" or "solar 120"', default=None, slips=INSULATION_SLIPS,
+        INSULATIONS, 'insulation: "PVC 70", "XLPE 90" or "solar 120"', default=None, slips=INSULATION_SLIPS,
         more="None is solar cable on the roof, and PVC beside the battery.",
     )  # fmt: skip
     copper: str = word(
-        COPPERS, '"class 5 tinned" is solar cable', default=COPPERS[0], slips=COPPER_SLIPS,
-        more="Kind of conductor after IEC 60228.",
+        COPPERS, 'conductor after IEC 60228; "class 5 tinned" is solar cable', default=COPPERS[0], slips=COPPER_SLIPS,
     )  # fmt: skip
     laying: str = word(
-        LAYINGS, '"apart" in free air, "surface" or "conduit"', default="surface", slips=LAYING_SLIPS,
-        more="Apart is each core by itself, surface plus and minus side by side on a wall.",
+        LAYINGS, 'how it is laid: "apart" in free air, "surface" or "conduit"', default="surface", slips=LAYING_SLIPS,
+        more="Apart is each core by itself, surface plus and minus beside each other on a wall.",
     )  # fmt: skip
-    bundled: int = whole(1, 20, "circuits in one bundle", default=1, more="This one counted.")
+    bundled: int = whole(1, 20, "circuits in one bundle, this one counted", default=1)
     temp_around: float | None = number(
         -40.0, 120.0, "hottest air around the cable", default=None, above="Is this Fahrenheit?",
-        more="It decides what current the cable may carry; None is 60 on the roof, 50 inside.",
+        more="It decides what current the cable may carry; None is 60 °C on the roof, 50 °C inside.",
     )  # fmt: skip
     temp_terminals: float | None = number(
-        60.0, 120.0, "what its terminals are marked for, 60, 75 or 90; US rules", default=None,
-        slip="Terminals are marked for 60, 75 or 90 °C.", more="None is 60 up to AWG 1 and 75 above.",
+        60.0, 120.0, "temperature its terminals are marked for, 60, 75 or 90; US rules", default=None,
+        slip="Terminals are marked for 60, 75 or 90 °C.", more="None is 60 °C up to AWG 1 and 75 °C above.",
     )  # fmt: skip
 
     @property
@@ -160,18 +162,31 @@ class Controller(Description):
     """
 
     name: str = text("what charts call it")
-    v_pv_max: float = number(10.0, 1500.0, "above it the controller can break", above="Are these millivolts?")
+    v_pv_max: float = number(
+        10.0,
+        1500.0,
+        "largest voltage from the panels; above it the controller can break",
+        above="Are these millivolts?",
+    )
     i_charge_max: float = number(
-        0.5, 500.0, "into the battery", above="Are these milliamps?", more="Surplus is left on the roof."
+        0.5,
+        500.0,
+        "largest current that it puts into the battery",
+        above="Are these milliamps?",
+        more="More than that is left on the roof.",
     )
     i_pv_sc_max: float | None = number(
-        0.5, 500.0, "largest short-circuit current at the input", default=None, above="Are these milliamps?"
+        0.5, 500.0, "largest short-circuit current that its input stands", default=None, above="Are these milliamps?"
     )
     v_start_margin: float = number(
-        0.0, 30.0, "above the battery, to wake", default=V_START_MARGIN, slip="It is counted above the battery's volts."
+        0.0,
+        30.0,
+        "voltage above the battery's at which it wakes",
+        default=V_START_MARGIN,
+        slip="It is counted above the battery's volts.",
     )
     v_hold_margin: float = number(
-        0.0, 30.0, "above the battery, to stay awake", default=V_HOLD_MARGIN,
+        0.0, 30.0, "voltage above the battery's down to which it stays awake", default=V_HOLD_MARGIN,
         slip="It is counted above the battery's volts.",
     )  # fmt: skip
     tracker: str = word(
@@ -179,11 +194,15 @@ class Controller(Description):
         default="sweep", slips=TRACKER_SLIPS,
         more="One that climbs starts at open circuit; a plain switch ties the panel to the battery.",
     )  # fmt: skip
-    p_own: float = number(0.0, 50.0, "used by the controller while awake", default=1.0, above="Are these milliwatts?")
-    loss_fixed_pct: float = number(
-        0.0, 30.0, "lost in any case", default=2.0, above="Is this the efficiency, not the loss?"
+    p_own: float = number(
+        0.0, 50.0, "own draw of the controller while awake", default=1.0, above="Are these milliwatts?"
     )
-    loss_ratio_pct: float = number(0.0, 10.0, "lost per unit of step-down above 1", default=0.5)
+    loss_fixed_pct: float = number(
+        0.0, 30.0, "share of the power lost in any case", default=2.0, above="Is this the efficiency, not the loss?"
+    )
+    loss_ratio_pct: float = number(
+        0.0, 10.0, "further share lost for each unit of panel over battery volts above 1", default=0.5
+    )
     cold_cutoff: bool | None = yes_or_no(
         "true if it stops charging in frost", default=None, more="None where its sheet does not say."
     )
@@ -192,14 +211,14 @@ class Controller(Description):
         more="None where its sheet is silent: a plain switch is then counted as if it could, a converter not.",
     )  # fmt: skip
     temp_cold_cutoff: float | None = number(
-        -40.0, 30.0, "battery below which it stops; 0 as usual", default=None, above="Is this Fahrenheit?"
+        -40.0, 30.0, "battery temperature below which it stops; 0 as usual", default=None, above="Is this Fahrenheit?"
     )
     temp_cold_release: float | None = number(
-        -40.0, 35.0, "battery from which it charges again; 3 K warmer as usual", default=None,
+        -40.0, 35.0, "battery temperature from which it charges again; 3 K warmer as usual", default=None,
         above="Is this Fahrenheit?",
     )  # fmt: skip
     cold_feeds_loads: bool = yes_or_no("false if it shuts down in frost, loads and all", default=True)
-    price: float | None = number(0.0, 1e6, "in your own money", default=None, said="of your money")
+    price: float | None = number(0.0, 1e6, "price in your own money", default=None, said="of your money")
 
     def together(self) -> None:
         """Check fields against each other: start and hold margins, and the temperatures of the cold cut-off.
@@ -232,32 +251,32 @@ class Circuit(Description):
     '2p'
     """
 
-    wiring: Wiring = part('as the trade writes it, "2s2p", or panel by panel, [[1, 2], [3, 4]]')
+    wiring: Wiring = part('panels in strings as the trade writes it, "2s2p", or one by one, [[1, 2], [3, 4]]')
     controller: Controller = part("the charge controller")
     cable: Cable = part("the run from roof to controller", default=Cable())
     battery_cable: Cable | None = part("the run from controller to battery", default=None)
-    blocking_diodes: bool = yes_or_no("true with a diode in each string", default=False)
+    blocking_diodes: bool = yes_or_no("true with a blocking diode in each string", default=False)
     i_plug_max: float | None = number(
-        0.5, 1000.0, "rating of the branch plugs", default=None, above="Are these milliamps?",
-        more="They gather the strings.",
+        0.5, 1000.0, "current rating of the branch plugs, which gather the strings", default=None,
+        above="Are these milliamps?",
     )  # fmt: skip
     i_extension_max: float | None = number(
-        0.5, 1000.0, "rating of an extension lead's plugs", default=None, above="Are these milliamps?"
+        0.5, 1000.0, "current rating of an extension lead's plugs", default=None, above="Are these milliamps?"
     )
     i_fuse_string: float | None = number(
-        0.5, 1000.0, "fuse in each string that needs one", default=None, above="Are these milliamps?"
+        0.5, 1000.0, "size of the fuse in each string that needs one", default=None, above="Are these milliamps?"
     )
     i_fuse_array: float | None = number(
-        0.5, 1000.0, "fuse in the roof cable, at the controller", default=None, above="Are these milliamps?"
+        0.5, 1000.0, "size of the fuse in the roof cable, at the controller", default=None, above="Are these milliamps?"
     )
     i_fuse_battery: float | None = number(
-        0.5, 1000.0, "fuse fitted at the battery", default=None, above="Are these milliamps?",
-        more="In the battery cable.",
+        0.5, 1000.0, "size of the fuse in the battery cable, at the battery", default=None,
+        above="Are these milliamps?",
     )  # fmt: skip
     v_isolator_max: float | None = number(
-        10.0, 2000.0, "direct-current rating of the isolator", default=None,
-        slip="Is it the rating for direct current?", more="The one on the panels' side.",
+        10.0, 2000.0, "direct voltage that the isolator on the panels' side is rated for", default=None,
+        slip="Is it the rating for direct current?",
     )  # fmt: skip
     i_isolator_max: float | None = number(
-        0.5, 1000.0, "direct-current rating of the isolator", default=None, above="Are these milliamps?"
+        0.5, 1000.0, "direct current that the isolator is rated for", default=None, above="Are these milliamps?"
     )

@@ -88,7 +88,7 @@ class Field:
     --------
     >>> from vanpower.rig import Cable
     >>> table(Cable)["section_mm2"].comment
-    'mm², copper of one core'
+    'mm², copper section of one core'
     """
 
     name: str = ""
@@ -100,7 +100,7 @@ class Field:
     @property
     def comment(self) -> str:
         """Unit and meaning, as a file has them behind a value."""
-        return ", ".join(part for part in (unit_of(self.name), self.meaning) if part)
+        return ", ".join(part for part in (self.unit or unit_of(self.name), self.meaning) if part)
 
     @property
     def is_part(self) -> bool:

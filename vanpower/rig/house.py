@@ -70,32 +70,39 @@ class Battery(Description):
 
     name: str = text("what charts call it", default="house battery")
     v_nominal: float = number(
-        VOLTS_USUAL[0], VOLTS_USUAL[-1], "12, 24, 36 or 48", only=VOLTS_USUAL,
+        VOLTS_USUAL[0], VOLTS_USUAL[-1], "nominal voltage: 12, 24, 36 or 48", only=VOLTS_USUAL,
         slip="Is it the measured value? That goes into v_now.",
     )  # fmt: skip
     v_now: float = number(
-        *V_POSSIBLE, "at its terminals, for this study", within=_volts_within, slip=_volts_slip,
-        more="Held fixed where a study does not walk through time.",
+        *V_POSSIBLE, "voltage at its terminals, for this study", within=_volts_within, slip=_volts_slip,
+        more="A study that does not run through time holds it fixed.",
     )  # fmt: skip
-    v_absorption: float = number(*V_POSSIBLE, "full charge", within=_volts_within, slip=_volts_slip)
+    v_absorption: float = number(
+        *V_POSSIBLE, "voltage of full charge (absorption)", within=_volts_within, slip=_volts_slip
+    )
     chemistry: str = word(
         BATTERY_KINDS, '"lithium iron phosphate", "other lithium", "flooded lead-acid", "AGM" or "gel"',
         default=IRON_PHOSPHATE, slips=CHEMISTRY_SLIPS,
         more='"lead-acid" where it is not known which of the three, so the strictest of them decides.',
     )  # fmt: skip
     cells: int | None = whole(
-        1, MOST_CELLS, "in series; 15 or 16 of a 48 V lithium iron phosphate block", default=None,
+        1, MOST_CELLS, "cells in series; 15 or 16 of a 48 V lithium iron phosphate block", default=None,
         more="Where it is not given, as usual for the nominal volts.",
     )  # fmt: skip
     capacity_ah: float | None = number(
-        1.0, 10000.0, "as on its label", default=None, above="Are these watt-hours or milliamp-hours?",
+        1.0, 10000.0, "capacity on its label", default=None, above="Are these watt-hours or milliamp-hours?",
         more="A run through time needs it.",
     )  # fmt: skip
     v_float: float | None = number(
-        *V_POSSIBLE, "held once it is full", default=None, within=_volts_within, slip=_volts_slip, more=USUAL
+        *V_POSSIBLE,
+        "voltage held once it is full (float)",
+        default=None,
+        within=_volts_within,
+        slip=_volts_slip,
+        more=USUAL,
     )
     soc_start_pct: float = number(
-        0.0, 100.0, "charge when a run through time begins", default=70.0, above="Are these amp-hours?",
+        0.0, 100.0, "state of charge when a run through time begins", default=70.0, above="Are these amp-hours?",
         more="By a counter of amp-hours: rest volts of lithium iron phosphate do not tell it.",
     )  # fmt: skip
     usable_pct: float | None = number(
@@ -103,41 +110,48 @@ class Battery(Description):
         slip="Is it a share from 0 to 1? 80 % is 80.", more=USUAL,
     )  # fmt: skip
     r_internal: float | None = number(
-        1e-5, 1.0, "inside the battery", default=None, above="Are these milliohms?", more=USUAL
+        1e-5, 1.0, "resistance inside the battery", default=None, above="Are these milliohms?", more=USUAL
     )
     i_accept_max: float | None = number(
-        0.1, 5000.0, "most amps it accepts", default=None, above="Are these milliamps?",
+        0.1, 5000.0, "largest charge current that it accepts", default=None, above="Are these milliamps?",
         more=f"By its sheet, from all chargers together. {USUAL}",
     )  # fmt: skip
     i_tail: float | None = number(
-        0.01, 500.0, "absorption ends below it", default=None, above="Are these milliamps?", more=USUAL
+        0.01,
+        500.0,
+        "charge current below which absorption ends",
+        default=None,
+        above="Are these milliamps?",
+        more=USUAL,
     )
     absorption_h: float | None = number(
-        0.0, 24.0, "absorption ends after it", default=None, above="Are these minutes?", more=USUAL
+        0.0, 24.0, "time after which absorption ends", default=None, above="Are these minutes?", more=USUAL
     )
     coulombic_pct: float | None = number(
-        50.0, 100.0, "of the Ah put in, the share that comes out", default=None,
+        50.0, 100.0, "share of the Ah put in that comes out again", default=None,
         slip="Is it a share from 0 to 1? 99 % is 99.", more=USUAL,
     )  # fmt: skip
     compensation_mv_per_k: float | None = number(
-        -300.0, 0.0, "of the charge settings, whole battery", default=None,
+        -300.0, 0.0, "how charge settings fall with heat, whole battery", default=None,
         slip="It falls with heat, so it is negative or 0.", more=USUAL,
     )  # fmt: skip
     temp_lockout: float | None = number(
-        -40.0, 30.0, "battery takes no charge below it", default=None, above="Is this Fahrenheit?"
+        -40.0, 30.0, "temperature below which the battery takes no charge", default=None, above="Is this Fahrenheit?"
     )
     temp_release: float | None = number(
-        -40.0, 35.0, "and takes charge again above it", default=None, above="Is this Fahrenheit?"
+        -40.0, 35.0, "temperature from which it takes charge again", default=None, above="Is this Fahrenheit?"
     )
     temp_heated: float | None = number(
-        -40.0, 40.0, "its place is kept at least so warm", default=None, above="Is this Fahrenheit?",
+        -40.0, 40.0, "temperature at or above which its place is kept", default=None, above="Is this Fahrenheit?",
         more="What heats it is not counted.",
     )  # fmt: skip
     temp_hottest: float | None = number(
-        0.0, 80.0, "hottest that the battery gets where it lies", default=None, above="Is this Fahrenheit?"
+        0.0, 80.0, "highest temperature of the battery where it lies", default=None, above="Is this Fahrenheit?"
     )
-    temp_offset: float = number(-10.0, 40.0, "by which its place is warmer than the air", default=0.0, unit="K")
-    lag_h: float = number(0.0, 72.0, "by which the battery follows the air", default=6.0, above="Are these minutes?")
+    temp_offset: float = number(-10.0, 40.0, "how much warmer than the air its place is", default=0.0, unit="K")
+    lag_h: float = number(
+        0.0, 72.0, "time by which the battery lags behind the air", default=6.0, above="Are these minutes?"
+    )
     other_chargers: str = text("note: what else charges it", default="", more="Its settings must agree with these.")
 
     def together(self) -> None:
@@ -188,18 +202,19 @@ class Load(Description):
     """
 
     name: str = text("what charts call it")
-    p_load: float | None = number(0.0, 20000.0, "while it runs", default=None, above="Are these milliwatts?")
+    p_load: float | None = number(0.0, 20000.0, "power while it runs", default=None, above="Are these milliwatts?")
     from_h: float = number(
-        0.0, 24.0, "it runs from, hours after midnight", default=0.0,
+        0.0, 24.0, "hour from which it runs, counted from midnight", default=0.0,
         slip="Hours count from midnight, half past seven is 7.5.",
     )  # fmt: skip
     to_h: float = number(
-        0.0, 24.0, "it runs to; may lie past midnight", default=24.0,
+        0.0, 24.0, "hour to which it runs; may lie past midnight", default=24.0,
         slip="Hours count from midnight, half past seven is 7.5.",
     )  # fmt: skip
     p_hourly: tuple[float, ...] | None = listed(
-        "24 values from midnight, instead of p_load", sense="it is a list of 24 numbers in square brackets",
-        default=None, more="Mean watts of every hour of the day.",
+        "power of each of 24 hours from midnight, instead of p_load",
+        sense="it is a list of 24 numbers in square brackets",
+        default=None, more="Each is the mean of its hour.",
     )  # fmt: skip
 
     def together(self) -> None:
@@ -223,7 +238,7 @@ class Load(Description):
 
 
 class Climate(Description):
-    """Coldest first light and hottest cells of the year's plan, and where these temperatures come from. [°C]
+    """Coldest dawn and hottest cells of the year's plan, and where these temperatures come from. [°C]
 
     Examples
     --------
@@ -231,16 +246,16 @@ class Climate(Description):
     70.0
     """
 
-    temp_coldest: float = number(-60.0, 40.0, "coldest first light of the year's plan", above="Is this Fahrenheit?")
+    temp_coldest: float = number(-60.0, 40.0, "coldest dawn of the year's plan", above="Is this Fahrenheit?")
     temp_cell_hottest: float = number(
         25.0, 110.0, "hottest cells of the year's plan", default=70.0, above="Is this Fahrenheit?",
         slip="Cells in full sun are 25 to 50 K warmer than the air.",
     )  # fmt: skip
-    basis: str = text("who says so", default="as entered")
+    basis: str = text("where these temperatures come from", default="as entered")
     places: tuple[tuple[str, float], ...] = listed(
-        'coldest first light of each, [["coast", -3], ["pass", -22]]',
+        'coldest dawn of each place, [["coast", -3], ["pass", -22]]',
         sense='it is a list such as [["coast", -3], ["pass", -22]]', default=(),
-        more="Places of the year's plan; the coldest of them counts.",
+        more="The coldest of them counts.",
     )  # fmt: skip
 
     def together(self) -> None:

@@ -35,21 +35,21 @@ class Panel(Description):
     """
 
     name: str = text("what charts call it")
-    v_oc: float = number(1.0, 200.0, "open circuit", above=POINT_SLIP)
-    i_sc: float = number(0.05, 40.0, "short circuit", above=lambda panel: _amps_slip(panel, "i_sc", "v_oc"))
-    v_mp: float = number(0.5, 200.0, "at best power", above=POINT_SLIP)
-    i_mp: float = number(0.04, 40.0, "at best power", above=lambda panel: _amps_slip(panel, "i_mp", "v_mp"))
+    v_oc: float = number(1.0, 200.0, "open-circuit voltage", above=POINT_SLIP)
+    i_sc: float = number(0.05, 40.0, "short-circuit current", above=lambda panel: _amps_slip(panel, "i_sc", "v_oc"))
+    v_mp: float = number(0.5, 200.0, "voltage at best power", above=POINT_SLIP)
+    i_mp: float = number(0.04, 40.0, "current at best power", above=lambda panel: _amps_slip(panel, "i_mp", "v_mp"))
     cells_in_series: int = whole(
-        1, 200, "between plus and minus; of half-cut cells count one half",
+        1, 200, "cells in series between plus and minus; of half-cut cells count one half",
         more="A half-cut panel of 120 half cells has 60.",
     )  # fmt: skip
     substrings: int = whole(
         1, 200, "groups of cells, each under its bypass diode", more="Without diodes, groups used for naming shade."
     )
     branches: int = whole(
-        1, 2, "1 is full cells, 2 is half-cut", default=1, more="The two halves share each bypass diode."
+        1, 2, "1 with full cells, 2 with half-cut ones", default=1, more="The two halves share each bypass diode."
     )
-    bypass_diodes: bool = yes_or_no("false for a panel without any", default=True)
+    bypass_diodes: bool = yes_or_no("false for a panel without bypass diodes", default=True)
     beta_voc_pct_per_k: float | None = number(
         *BETA_RANGE, "change of v_oc with heat", default=None,
         slip=lambda panel: _coefficient_slip(panel, "beta_voc_pct_per_k", panel.v_oc, "V/K"),
@@ -66,33 +66,39 @@ class Panel(Description):
         more="None takes a typical one, and answers say so.",
     )  # fmt: skip
     i_max_fuse: float | None = number(
-        1.0, 60.0, "largest series fuse", default=None, above="Are these milliamps?", more="As the label allows."
+        1.0, 60.0, "largest series fuse that the label allows", default=None, above="Are these milliamps?"
     )
     p_label: float | None = number(
-        0.1, 8000.0, "watts as printed, only to be checked", default=None, above="Are these milliwatts?",
+        0.1, 8000.0, "power as printed, only to be checked", default=None, above="Are these milliwatts?",
         more="Volts times amps are held against them.",
     )  # fmt: skip
-    v_bypass: float = number(0.1, 1.2, "drop of a bypass diode that conducts", default=V_BYPASS, more="At 10 A.")
+    v_bypass: float = number(0.1, 1.2, "voltage across a bypass diode that conducts, some 10 A", default=V_BYPASS)
     r_leak: float | None = number(
-        0.1, 1e6, "leak of an old or damaged panel", default=None, more="A shunt that does not vanish with the light."
+        0.1,
+        1e6,
+        "resistance of the leak in an old or damaged panel",
+        default=None,
+        more="A shunt that does not vanish with the light.",
     )
     ideality: float | None = number(
-        0.5, 2.2, "how volts fall with the light, from a dull reading", default=None,
+        0.5, 2.2, "how volts fall with the light, from a dull reading: ideality of one cell", default=None,
         slip="One cell of silicon has 0.9 to 1.5.",
-        more="For one cell. None takes the one that suits the coefficient of volts, which is mostly too low.",
+        more="None takes the one that suits the coefficient of volts, which is mostly too low.",
     )  # fmt: skip
     read_by: str | None = word(
         ("watts", "volts"), '"watts" or "volts": what the dull reading gave', default=None,
         slips={"both": 'With watts among what was read it is "watts".'},
         more="It tells how sure leak and ideality are.",
     )  # fmt: skip
-    tilt_deg: float = number(0.0, 90.0, "0 is flat", default=0.0)
+    tilt_deg: float = number(0.0, 90.0, "how steep it stands, 0 is flat", default=0.0)
     azimuth_deg: float = number(
-        0.0, 360.0, "faces 90 east, 180 south", default=180.0, slip="North is 0, east 90, south 180, west 270.",
+        0.0, 360.0, "which way it faces, 90 is east, 180 south", default=180.0,
+        slip="North is 0, east 90, south 180, west 270.",
         more="Clockwise from north.",
     )  # fmt: skip
     mount: str = word(
-        ("open", "gap", "glued"), '"open" air all round, "gap" on brackets, "glued"', default="gap", slips=MOUNT_SLIPS,
+        ("open", "gap", "glued"), 'how it is mounted: "open" with air all round, "gap" on brackets, "glued"',
+        default="gap", slips=MOUNT_SLIPS,
         more="How hot it gets: open is tilted up, glued lies flat on the skin.",
     )  # fmt: skip
 

@@ -68,8 +68,10 @@ class Snapshot(Description):
     ()
     """
 
-    light: float = number(0.0, 1800.0, "on every cell that is not shaded", unit="W/m²", above="Are these lux?")
-    temp_cell: float = number(-60.0, 110.0, "of the cells", above="Is this Fahrenheit?")
+    light: float = number(
+        0.0, 1800.0, "irradiance on every cell that is not shaded", unit="W/m²", above="Are these lux?"
+    )
+    temp_cell: float = number(-60.0, 110.0, "temperature of the cells", above="Is this Fahrenheit?")
     shade: tuple[Shade, ...] = part("notes taken on the roof", default=())
 
 
@@ -82,10 +84,12 @@ class Place(Description):
     0.0
     """
 
-    latitude_deg: float = number(-90.0, 90.0, "north counts positive", slip="Are latitude and longitude swapped?")
-    longitude_deg: float = number(-180.0, 180.0, "east counts positive", slip="West is negative.")
-    altitude_m: float = number(-450.0, 6000.0, "height over the sea", default=0.0, above="Are these feet?")
-    time_zone: str = text('a name such as "Europe/Oslo", or "UTC"', default="UTC", sense=CLOCK_SENSE)
+    latitude_deg: float = number(
+        -90.0, 90.0, "latitude; north counts positive", slip="Are latitude and longitude swapped?"
+    )
+    longitude_deg: float = number(-180.0, 180.0, "longitude; east counts positive", slip="West is negative.")
+    altitude_m: float = number(-450.0, 6000.0, "height above the sea", default=0.0, above="Are these feet?")
+    time_zone: str = text('time zone by a name such as "Europe/Oslo", or "UTC"', default="UTC", sense=CLOCK_SENSE)
 
     def together(self) -> None:
         """Check that the time zone exists.
@@ -112,12 +116,12 @@ class MadeSky(Description):
 
     kind: str = word(
         SKIES,
-        '"clear", "overcast", "broken" or "half-sine"',
+        'kind of sky: "clear", "overcast", "broken" or "half-sine"',
         slips=SKY_SLIPS,
         more="Overcast is an even share of the clear sky, all of it diffuse; broken has clouds that come and go, with "
         "bright edges; half-sine is light alone, no sun: a flat panel only.",
     )
-    place: Place | None = part("where", default=None, more='Only "half-sine" does without.')
+    place: Place | None = part("where the sky is", default=None, more='Only "half-sine" does without.')
     clearness: float = number(
         0.0, 1.0, "share of the clear sky's light that an overcast sky lets through", default=0.2,
         said="(a share of the clear sky)", above="Is this percent?",
@@ -129,13 +133,15 @@ class MadeSky(Description):
     peak: float = number(
         0.0, 1400.0, "noon light of a half-sine day", default=1000.0, unit="W/m²", above="Are these lux?"
     )
-    temp_air: float = number(-60.0, 60.0, "the same all day", default=15.0, above="Is this Fahrenheit?")
-    wind_speed: float = number(0.0, 100.0, "the same all day", default=1.0, unit="m/s")
+    temp_air: float = number(
+        -60.0, 60.0, "air temperature, the same all day", default=15.0, above="Is this Fahrenheit?"
+    )
+    wind_speed: float = number(0.0, 100.0, "wind, the same all day", default=1.0, unit="m/s")
     turbidity: float | None = number(
-        1.0, 10.0, "Linke's, of the clear sky: 2 is clean mountain air, 7 a hazy city", default=None,
+        1.0, 10.0, "Linke turbidity of the clear sky: 2 is clean mountain air, 7 a hazy city", default=None,
         more="None takes a table's for month and place.",
     )  # fmt: skip
-    step_min: float = number(0.5, 60.0, "what a row stands for; a broken sky wants 1", default=1.0, unit="minutes")
+    step_min: float = number(0.5, 60.0, "length of a row; a broken sky wants 1", default=1.0, unit="minutes")
 
     def together(self) -> None:
         """Check that there is a place where one is needed, and that the step divides an hour.
@@ -160,7 +166,7 @@ class WeatherLog(Description):
     (('ghi', 'Sun W/m2'),)
     """
 
-    path: str = text("a CSV file")
+    path: str = text("path of a CSV file")
     columns: tuple[tuple[str, str], ...] = listed(
         "what our names are called in the file, as pairs or a mapping", sense="it is a list of pairs", default=(),
         more="Ours are time, ghi, dni, dhi, temp_air and wind_speed; those left out bear ours.",
@@ -202,7 +208,7 @@ class Days(Description):
         "are typical years as TMY2, TMY3, EPW or PVGIS, or CSV logs.",
     )
     day: str = text(
-        '"dull", "median" or "bright": 5, 50 and 95 of 100 days bring less light',
+        '"dull", "median" or "bright": 5, 50 and 95 of 100 days have less light',
         default="dull",
         more='Also "dullest" or "brightest"; each of a month too, "dullest december". Month-day "12-21", or with its '
         'year where the file has several, "2019-12-21". "only" for a file of a single day, "november..february" for '
@@ -214,7 +220,8 @@ class Days(Description):
         more="It turns every panel's azimuth along. 0 leaves panels as they are described.",
     )  # fmt: skip
     step_min: float | None = number(
-        0.5, 30.0, "to make an hourly file finer by, along the clear sky", default=None, unit="minutes",
+        0.5, 30.0, "length of a row to which an hourly file is made finer, along the clear sky", default=None,
+        unit="minutes",
         more="None leaves the rows as they are.",
     )  # fmt: skip
 
@@ -228,7 +235,7 @@ class Parked(Description):
     1.0
     """
 
-    latitude_deg: float = number(-90.0, 90.0, "north counts positive")
+    latitude_deg: float = number(-90.0, 90.0, "latitude; north counts positive")
     day: str = text(
         'month and day, "06-21"', sense="month and day make sense, such as 06-21", slip="June is 06, not 6."
     )
@@ -236,15 +243,17 @@ class Parked(Description):
         0.0, 24.0, "hours of mean sun time (the sun is highest near 12)", default=None, unit="h",
         more="None is the whole day.",
     )  # fmt: skip
-    step_min: float = number(1.0, 60.0, "between two moments of a day", default=5.0, unit="minutes")
+    step_min: float = number(1.0, 60.0, "time from one moment of a day to the next", default=5.0, unit="minutes")
     heading_deg: float = number(
         0.0, 360.0, "where the nose points, clockwise from north", default=0.0, slip=COMPASS_SLIP
     )
     clearness: float = number(
-        0.0, 1.0, "1 is a clear sky, 0 an overcast one; between them the two are mixed", default=1.0,
+        0.0, 1.0, "how clear the sky is: 1 is clear, 0 overcast, and between them the two are mixed", default=1.0,
         said="(1 is clear, 0 overcast)", above="Is this percent?",
     )  # fmt: skip
-    temp_air: float = number(-60.0, 60.0, "the same all day", default=20.0, above="Is this Fahrenheit?")
+    temp_air: float = number(
+        -60.0, 60.0, "air temperature, the same all day", default=20.0, above="Is this Fahrenheit?"
+    )
     shade: tuple[Shade, ...] = part("notes on top of what the roof's fixtures do", default=())
 
     def together(self) -> None:

@@ -44,8 +44,8 @@ Point = tuple[float, float]
 
 LEAST_M = 0.001
 # [m] thinnest thing that throws shade; no source
-WIDE = "across the van; of things on the ground, east-west"
-LONG = "along the van; of things on the ground, north-south"
+WIDE = "size across the van; of things on the ground, east-west"
+LONG = "size along the van; of things on the ground, north-south"
 CENTIMETRES = "Are these centimetres?"
 LARGEST_ON_ROOF_M, LARGEST_ON_GROUND_M, HIGHEST_ON_ROOF_M, HIGHEST_ON_GROUND_M = 10.0, 500.0, 5.0, 200.0
 # [m] of what throws shade; no source
@@ -61,8 +61,8 @@ class Placement(Description):
     """
 
     panel: int = whole(0, 200, "which panel, counted from 1", more="So a file counts; code counts from 0.")
-    left_m: float = number(-2.0, 20.0, "from the roof's left edge", above=CENTIMETRES, more="To the panel's own.")
-    back_m: float = number(-2.0, 20.0, "from the roof's back edge", above=CENTIMETRES, more="To the panel's own.")
+    left_m: float = number(-2.0, 20.0, "distance from the roof's left edge to its own", above=CENTIMETRES)
+    back_m: float = number(-2.0, 20.0, "distance from the roof's back edge to its own", above=CENTIMETRES)
     wide_m: float = number(0.05, 4.0, WIDE, above=CENTIMETRES)
     long_m: float = number(0.05, 4.0, LONG, above=CENTIMETRES, more="A panel longer than wide lies along the van.")
     junction: str = word(
@@ -74,7 +74,7 @@ class Placement(Description):
         "seen from there.",
     )
     cells_across: int | None = whole(
-        1, 200, "columns of cells side by side", default=None,
+        1, 200, "columns of cells beside each other", default=None,
         more="None takes the number that makes the cells nearest to square.",
     )  # fmt: skip
 
@@ -138,27 +138,39 @@ class Fixture(Description):
         more="Before it is turned.",
     )  # fmt: skip
     high_m: float = number(
-        0.0, HIGHEST_ON_GROUND_M, "its top, above the roof's skin or the ground", default=0.0,
+        0.0, HIGHEST_ON_GROUND_M, "height of its top above the roof's skin or the ground", default=0.0,
         within=lambda fixture: (0.0, HIGHEST_ON_GROUND_M if fixture.on_ground else HIGHEST_ON_ROOF_M), above=_size_slip,
         more="Not of plates and covers.",
     )  # fmt: skip
     left_m: float = number(
-        -20.0, 20.0, "from the roof's left edge", default=0.0, above=CENTIMETRES, more="To its own, on the roof."
+        -20.0,
+        20.0,
+        "distance from the roof's left edge to its own",
+        default=0.0,
+        above=CENTIMETRES,
+        more="On the roof.",
     )
     back_m: float = number(
-        -20.0, 20.0, "from the roof's back edge", default=0.0, above=CENTIMETRES, more="To its own, on the roof."
+        -20.0,
+        20.0,
+        "distance from the roof's back edge to its own",
+        default=0.0,
+        above=CENTIMETRES,
+        more="On the roof.",
     )
     east_m: float = number(
-        -500.0, 500.0, "of what stands on the ground, from the roof's middle", default=0.0, above=CENTIMETRES,
-        more="To its own middle.",
+        -500.0, 500.0, "distance east from the roof's middle to its own, on the ground", default=0.0,
+        above=CENTIMETRES, more="West is negative.",
     )  # fmt: skip
     north_m: float = number(
-        -500.0, 500.0, "of what stands on the ground, from the roof's middle", default=0.0, above=CENTIMETRES,
-        more="To its own middle.",
+        -500.0, 500.0, "distance north from the roof's middle to its own, on the ground", default=0.0,
+        above=CENTIMETRES, more="South is negative.",
     )  # fmt: skip
-    under_m: float = number(0.0, 5.0, "its underside, or the hinge of a plate", default=0.0, above=CENTIMETRES)
-    turn_deg: float = number(-360.0, 360.0, "turned clockwise, seen from above", default=0.0, more="About its middle.")
-    tilt_deg: float = number(0.0, 90.0, "0 is flat", default=0.0, more="How far a plate is lifted.")
+    under_m: float = number(
+        0.0, 5.0, "height of its underside, or of the hinge of a plate", default=0.0, above=CENTIMETRES
+    )
+    turn_deg: float = number(-360.0, 360.0, "how far it is turned about its middle, clockwise from above", default=0.0)
+    tilt_deg: float = number(0.0, 90.0, "how far a plate is lifted, 0 is flat", default=0.0)
     lifts: str = word(
         EDGES, 'which edge of a plate is lifted: "front", "back", "left" or "right"', default="front", slips=EDGE_SLIPS
     )
@@ -228,12 +240,14 @@ class Roof(Description):
         "where each panel lies", default=(), more="A panel without one gets no shade from here."
     )
     fixtures: tuple[Fixture, ...] = part("what throws shade", default=())
-    glass_m: float = number(0.0, 1.0, "the panels' glass above the roof's skin", default=GLASS_M, above=CENTIMETRES)
-    above_ground_m: float = number(
-        0.0, 6.0, "the roof's skin above the ground", default=ABOVE_GROUND_M, above=CENTIMETRES
+    glass_m: float = number(
+        0.0, 1.0, "height of the panels' glass above the roof's skin", default=GLASS_M, above=CENTIMETRES
     )
-    slope_deg: float = number(0.0, 20.0, "of the pitch; 0 is level", default=0.0)
-    downhill_deg: float = number(0.0, 360.0, "which way is downhill, 90 east, 180 south", default=180.0)
+    above_ground_m: float = number(
+        0.0, 6.0, "height of the roof's skin above the ground", default=ABOVE_GROUND_M, above=CENTIMETRES
+    )
+    slope_deg: float = number(0.0, 20.0, "pitch of the roof, 0 is level", default=0.0)
+    downhill_deg: float = number(0.0, 360.0, "which way is downhill: 90 is east, 180 south", default=180.0)
 
     def together(self) -> None:
         """Check that each panel has at most one place, and each fixture a name of its own.

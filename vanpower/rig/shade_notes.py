@@ -6,7 +6,7 @@ And as it is drawn with a finger: how much of each group of cells a shadow cover
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from vanpower.rig.panels import Panel
@@ -97,6 +97,23 @@ class Shares:
 
     covered: tuple[tuple[float, ...], ...] = ()
 
+    @classmethod
+    def on(cls, spots: Iterable[tuple[int, int | None]], panels: Sequence[Panel]) -> Shares:
+        """Whole groups of cells in shade, by their panel and number, or all groups of a panel where that is None.
+
+        Examples
+        --------
+        >>> label = dict(v_oc=22.3, i_sc=6.25, v_mp=18.5, i_mp=5.95, cells_in_series=36, substrings=2)
+        >>> Shares.on([(1, 0)], [Panel(name="110 W", **label)] * 2).covered
+        ((), (1.0, 0.0))
+        """
+        shares = cls()
+        for panel, group in spots:
+            before = shares.of(panel, panels[panel])
+            own = [1.0 if group in (None, number) else share for number, share in enumerate(before)]
+            shares = shares.changed(panel, own)
+        return shares
+
     def of(self, panel: int, label: Panel) -> tuple[float, ...]:
         """The shares of one panel, a number for each of its groups."""
         own = self.covered[panel] if panel < len(self.covered) else ()
@@ -127,11 +144,11 @@ class Shares:
             else:
                 lit_before = lit
             if under:
-                yield Shade(panel=number, substring=group, cells=under, lit=lit_before)
+                yield Shade(panel=number, substring=group, cells=None if under == cells else under, lit=lit_before)
 
 
 def rows_of(label: Panel) -> int:
-    """Rows in which the cells of one group lie side by side: there and back, or one where their number is odd.
+    """Rows in which the cells of one group lie beside each other: there and back, or one where their number is odd.
 
     Examples
     --------

@@ -5,8 +5,6 @@ Frozen, hashable, and whole in itself: no path is involved, and nothing has to b
 
 from __future__ import annotations
 
-import hashlib
-import json
 from dataclasses import asdict, field
 from datetime import datetime
 from functools import cached_property
@@ -136,6 +134,9 @@ class WeatherRows(Description):
     @property
     def name(self) -> str:
         """What a recipe calls these rows."""
+        import hashlib
+        import json
+
         told = asdict(self)
         if self.temp_battery is None:
             # older pictures know their rows by a name that had no such column

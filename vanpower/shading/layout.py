@@ -90,7 +90,7 @@ def cells_of(panel: Panel, spot: Placement) -> Cells:
 
 
 def columns_of(panel: Panel, spot: Placement) -> int:
-    """Columns of cells side by side, as told or such that cells, or pairs of half cells, are nearest to square.
+    """Columns of cells beside each other, as told or such that cells, or pairs of half cells, are nearest to square.
 
     Examples
     --------

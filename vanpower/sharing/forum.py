@@ -11,7 +11,7 @@ from vanpower import __version__
 from vanpower.results.table import unmarked
 from vanpower.results.verdict import Verdict
 from vanpower.rig import OTHER_LITHIUM, Circuit, Panel, Rig, printable
-from vanpower.sharing.recipe import ChartRecipe
+from vanpower.sharing.recipe import Asked, ChartRecipe
 from vanpower.sharing.recipe_line import recipe_line
 from vanpower.sharing.trial_rows import TrialRows
 
@@ -47,6 +47,56 @@ class Block:
     more: str = ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """What an answer says besides its tables: verdicts, what is assumed, and what can hurt, a text each.
+
+    Examples
+    --------
+    >>> Told(verdicts=("2s delivers 43 W.",), assumed=("Rig: van.",), cautions=()).verdicts[0]
+    '2s delivers 43 W.'
+    """
+
+    verdicts: tuple[str, ...]
+    assumed: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def told(rig: Rig, requests: Sequence[Asked], blocks: Sequence[Block], failed: Sequence[str] = ()) -> Told:
+    """What an answer says, for a board and for a page alike.
+
+    Parameters
+    ----------
+    rig : Rig
+        The first of those that were asked about.
+    requests : sequence of Request or TrialRows
+        What was asked.
+    blocks : sequence of Block
+        One for each light asked about.
+    failed : sequence of str
+        What must be put right before the answer is followed, a sentence each.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, compare, example
+    >>> rig, moment = example("bookmobile"), Snapshot(light=700, temp_cell=30)
+    >>> answer = compare(rig.wirings(), moment)
+    >>> block = Block(title=answer.title, verdict=answer.verdict, table=answer.text())
+    >>> told(rig, [moment], [block]).assumed[0]
+    'Rig: Bookmobile, two small panels.'
+    """
+    verdicts = [f"{_light(block, len(blocks))}{block.verdict.sentence}" for block in blocks]
+    assumed = [*facts(rig), *_noted(requests), *_rests(blocks), *_besides(blocks)]
+    said = [block.verdict.caution for block in blocks if block.verdict.caution]
+    cautions = _cautions(rig, [*said, *failed])
+    return Told(verdicts=_shown(verdicts), assumed=_shown(assumed), cautions=_shown(cautions))
+
+
+def _shown(texts: Sequence[str]) -> tuple[str, ...]:
+    """Texts as they may be shown anywhere."""
+    return tuple(map(printable, texts))
+
+
 def forum_block(
     recipe: ChartRecipe, blocks: Sequence[Block], *, failed: Sequence[str] = (), markdown: bool = False
 ) -> str:
@@ -72,23 +122,15 @@ def forum_block(
     >>> answer, recipe = compare(rigs, moment), chart_recipe("comparison", rigs, moment)
     >>> text = forum_block(recipe, [Block(title=answer.title, verdict=answer.verdict, table=answer.text())])
     >>> print(text.splitlines()[0])
-    2s brings 145 W; alike within 3 %: 2p 99.1 %. Choose by cable, shade habits
+    2s delivers 145 W; alike within 3 %: 2p 99.1 %. Choose by fuses, plugs and
     >>> recipe_in(text, "the post") == recipe
     True
     """
     rig = next(iter(recipe.rigs.values()))
-    verdicts = [f"{_light(block, len(blocks))}{block.verdict.sentence}" for block in blocks]
-    said = [block.verdict for block in blocks]
-    cautions = _cautions(rig, [*(verdict.caution for verdict in said if verdict.caution), *failed])
+    said = told(rig, recipe.requests, blocks, failed)
     tables = "\n\n".join(f"{_capital(block.title)}\n{block.table}" for block in blocks)
     write = _markdown if markdown else _plain
-    text = write(
-        verdicts,
-        [*facts(rig), *_noted(recipe), *_rests(blocks), *_besides(blocks)],
-        tables,
-        cautions,
-        _recipe_lines(recipe),
-    )
+    text = write(said, tables, _recipe_lines(recipe))
     return "\n".join(map(printable, text.split("\n")))
 
 
@@ -100,13 +142,13 @@ def facts(rig: Rig) -> list[str]:
     lines.append(f"Battery: {battery.v_nominal:g} V {battery.chemistry}, held at {battery.v_now:g} V.")
     lines += dict.fromkeys(_circuit_words(circuit) for circuit in rig.circuits)
     climate = rig.climate
-    lines.append(f"Coldest first light {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C.")
+    lines.append(f"Coldest dawn {climate.temp_coldest:g} °C, hottest cells {climate.temp_cell_hottest:g} °C.")
     return lines
 
 
-def _noted(recipe: ChartRecipe) -> list[str]:
+def _noted(requests: Sequence[Asked]) -> list[str]:
     """The shade that was noted, in the words of the command line."""
-    asked = [one for one in recipe.requests if not isinstance(one, TrialRows)]
+    asked = [one for one in requests if not isinstance(one, TrialRows)]
     notes = dict.fromkeys(f"{note.place} gets {100 * note.lit:g} %" for one in asked for note in one.shade)
     return [f"Shade: {', '.join(notes)} of its light."] if notes else []
 
@@ -175,25 +217,25 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _plain(verdicts: list[str], rests: list[str], tables: str, cautions: list[str], recipe: list[str]) -> str:
+def _plain(said: Told, tables: str, recipe: list[str]) -> str:
     """The block as plain text, wrapped."""
     parts = [
-        "\n".join(_wrapped(line) for line in verdicts),
+        "\n".join(_wrapped(line) for line in said.verdicts),
         tables,
-        "Assumed:\n" + "\n".join(_wrapped(line, "- ") for line in rests),
-        "Caution:\n" + "\n".join(_wrapped(line, "- ") for line in cautions),
+        "Assumed:\n" + "\n".join(_wrapped(line, "- ") for line in said.assumed),
+        "Caution:\n" + "\n".join(_wrapped(line, "- ") for line in said.cautions),
         "\n".join([_wrapped(recipe[0]), *recipe[1:]]),
     ]
     return "\n\n".join(parts)
 
 
-def _markdown(verdicts: list[str], rests: list[str], tables: str, cautions: list[str], recipe: list[str]) -> str:
+def _markdown(said: Told, tables: str, recipe: list[str]) -> str:
     """The block for boards that read Markdown; table and recipe stand in boxes that keep every letter."""
     parts = [
-        "\n\n".join(f"**{unmarked(line)}**" for line in verdicts),
+        "\n\n".join(f"**{unmarked(line)}**" for line in said.verdicts),
         _box(tables),
-        "Assumed:\n\n" + "\n".join(f"- {unmarked(line)}" for line in rests),
-        "**Caution:**\n\n" + "\n".join(f"- {unmarked(line)}" for line in cautions),
+        "Assumed:\n\n" + "\n".join(f"- {unmarked(line)}" for line in said.assumed),
+        "**Caution:**\n\n" + "\n".join(f"- {unmarked(line)}" for line in said.cautions),
         "\n\n".join([unmarked(recipe[0]), *map(_box, recipe[1:])]),
     ]
     return "\n\n".join(parts)

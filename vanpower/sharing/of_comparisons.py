@@ -8,9 +8,10 @@ from dataclasses import replace
 from vanpower.figures import KINDS
 from vanpower.rig import Parked
 from vanpower.sharing.drawn import Drawn, Numbers, axis_ends, rig_in
+from vanpower.sharing.forum import WIDTH, Block
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.sharing.trial_rows import TrialRows
-from vanpower.studies import Comparison, compare
+from vanpower.studies import Comparison, compare, restart_test
 
 ROOF = "roof"
 # the one chart of a parked van
@@ -43,8 +44,34 @@ def numbers_of(comparisons: Sequence[Comparison]) -> Numbers:
     return numbers
 
 
-def _words(comparisons: Sequence[Comparison]) -> str:
-    """Tables and verdicts in plain lines."""
+def block_of(comparison: Comparison) -> Block:
+    """One light of an answer in words.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30))
+    >>> block_of(found).title
+    'at 700 W/m² and cells at 30 °C'
+    """
+    return Block(
+        title=comparison.title,
+        verdict=comparison.verdict,
+        table=comparison.text(WIDTH),
+        more=restart_test(comparison),
+    )
+
+
+def words_of(comparisons: Sequence[Comparison]) -> str:
+    """Tables and verdicts in plain lines.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=700, temp_cell=30))
+    >>> words_of([found]).splitlines()[0]
+    'at 700 W/m² and cells at 30 °C'
+    """
     return "\n\n".join(f"{c.title}\n\n{c.text()}\n\n{c.verdict}" for c in comparisons)
 
 
@@ -55,11 +82,11 @@ def of_one(recipe: ChartRecipe) -> Drawn:
     if recipe.kind == ROOF:
         rig_in(recipe).need_roof()
     comparison = _comparisons(replace(recipe, requests=recipe.requests[:1]))[0]
-    return Drawn(kind.figure(comparison, **options), numbers_of([comparison]), _words([comparison]))
+    return Drawn(kind.figure(comparison, **options), numbers_of([comparison]), words_of([comparison]))
 
 
 def answer(recipe: ChartRecipe) -> Drawn:
     """Everything asked, a row each."""
     axis_ends(recipe)
     comparisons = _comparisons(recipe)
-    return Drawn(KINDS[recipe.kind].figure(comparisons), numbers_of(comparisons), _words(comparisons))
+    return Drawn(KINDS[recipe.kind].figure(comparisons), numbers_of(comparisons), words_of(comparisons))

@@ -458,7 +458,7 @@ def _check_work(rigs: Mapping[str, Rig], requests: Sequence[Asked]) -> None:
     rows = len(rigs) * len(requests)
     if rows > MOST_RIGS:
         raise _Refused(f"{len(rigs)} rigs in {len(requests)} lights are {rows} rows; a picture has up to {MOST_RIGS}.")
-    asked = [(_moments(request), request) for request in requests if not isinstance(request, TrialRows)]
+    asked = [(moments_of(request), request) for request in requests if not isinstance(request, TrialRows)]
     pairs = [(moments, rig, request) for moments, request in asked for rig in rigs.values()]
     cells = max((moments * _cells(rig) for moments, rig, _ in pairs), default=0)
     if cells > MOST_CELLS:
@@ -503,7 +503,7 @@ def curves_in(rig: Rig, request: Request) -> int:
     return curves
 
 
-def _moments(request: Asked) -> int:
+def moments_of(request: Asked) -> int:
     """How many moments a request stands for, without reading its weather."""
     if isinstance(request, Parked) and request.hour is None:
         return round(MINUTES_OF_DAY / request.step_min)

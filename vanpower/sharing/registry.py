@@ -9,6 +9,7 @@ from vanpower.sharing.of_comparisons import ROOF, answer, of_one
 from vanpower.sharing.of_rigs import ceiling, diagram, page
 from vanpower.sharing.of_runs import of_run
 from vanpower.sharing.of_trials import of_trial
+from vanpower.sharing.page import PAGE, page_of
 from vanpower.sharing.recipe import ChartRecipe
 
 CHARTS: dict[str, Callable[[ChartRecipe], Drawn]] = {
@@ -20,4 +21,5 @@ CHARTS: dict[str, Callable[[ChartRecipe], Drawn]] = {
     **dict.fromkeys(("run", "charge", "months", "ladder"), of_run),
     "trial": of_trial,
     ROOF: of_one,
+    PAGE: page_of,
 }

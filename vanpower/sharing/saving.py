@@ -8,22 +8,24 @@ from pathlib import Path
 
 import matplotlib.pyplot as plt
 from matplotlib.figure import Figure
-from matplotlib.text import Text
 
 from vanpower.checks import Checks
 from vanpower.figures import KINDS, MADE_BY, comparison_figure, kind_called, must_show
 from vanpower.rig import Rig, printable
-from vanpower.sharing.drawn import Drawn
-from vanpower.sharing.forum import WIDTH, Block, forum_block
-from vanpower.sharing.of_comparisons import numbers_of
+from vanpower.sharing.drawn import Drawn, lettered
+from vanpower.sharing.forum import forum_block
+from vanpower.sharing.of_comparisons import block_of, numbers_of
 from vanpower.sharing.of_runs import drawn_run, whole
 from vanpower.sharing.of_trials import rows_in
+from vanpower.sharing.page import PAGE, Progress, page_of
+from vanpower.sharing.page_files import check_page, write_page
 from vanpower.sharing.picture_files import write_picture
 from vanpower.sharing.recipe import Asked, ChartRecipe, Option, chart_recipe
 from vanpower.sharing.recipe_line import recipe_line
 from vanpower.sharing.registry import CHARTS
+from vanpower.sharing.states import Page, counts_for, usual_words, with_kin
 from vanpower.simulation import Run
-from vanpower.studies import Comparison, restart_test
+from vanpower.studies import Comparison
 from vanpower.trials import Trial
 
 Subject = Comparison | Sequence[Comparison] | Rig | Checks | Run | Trial
@@ -163,6 +165,89 @@ def save_answer(path: str | Path, comparisons: Sequence[Comparison]) -> str:
     return save_with_words(path, "answer", comparisons, plainly=lambda: comparison_figure(comparisons))
 
 
+def save_page(
+    path: str | Path,
+    subject: Comparison | Sequence[Comparison],
+    *moves: str,
+    progress: Progress | None = None,
+) -> ChartRecipe:
+    """Save an answer as a page to send, in which a reader with nothing but a browser moves light or shade.
+
+    Parameters
+    ----------
+    path : str or Path
+        Ends in .html.
+    subject : Comparison or sequence of Comparison
+        Of one moment, or of days of the same rigs; of a single kind of day the page holds the other kinds as well.
+    *moves : str
+        What the reader moves, one or two of "light", "day", "shade" (what is left on the cells that were noted) and
+        "volts" (the battery's). Light or day, and shade where it was noted, if nothing is said.
+    progress : callable, optional
+        Wraps the list of states, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    ChartRecipe
+        The recipe in the page, with the numbers of all its states.
+
+    Raises
+    ------
+    ValueError
+        For what cannot be moved, or a path that ends otherwise.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import Snapshot, compare, example, read_chart
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=150, temp_cell=15))
+    >>> with TemporaryDirectory() as folder:
+    ...     recipe = save_page(Path(folder) / "answer.html", found, "volts")
+    ...     read_chart(Path(folder) / "answer.html") == recipe
+    True
+    >>> recipe.options
+    {'volts': 22}
+    """
+    recipe, _, _ = _saved_page(Path(path), subject, moves, progress)
+    return recipe
+
+
+def save_page_with_words(
+    path: Path, comparisons: Sequence[Comparison], *moves: str, progress: Progress | None = None
+) -> str:
+    """Save a page, and say where it is, how large, and what it carries.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import Snapshot, compare, example
+    >>> found = compare(example("bookmobile").wirings(), Snapshot(light=150, temp_cell=15))
+    >>> with TemporaryDirectory() as folder:
+    ...     said = save_page_with_words(Path(folder) / "answer.html", [found], "volts")
+    >>> said.partition(": ")[2][:24]
+    '22 states to move volts,'
+    """
+    recipe, page, size = _saved_page(path, comparisons, moves, progress)
+    moved = " and ".join(control.word for control in page.controls)
+    told = f"{len(page.states)} states to move {moved}, {size / 1000:.0f} kB"
+    return f"written to {path}: {told}; it carries recipe {recipe.id}"
+
+
+def _saved_page(
+    path: Path, subject: Comparison | Sequence[Comparison], moves: Sequence[str], progress: Progress | None
+) -> tuple[ChartRecipe, Page, int]:
+    """A page that was saved: its recipe, what it holds, and its bytes."""
+    check_page(path)
+    comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
+    asked = recipe_for(PAGE, comparisons)
+    requests = with_kin([comparison.request for comparison in comparisons])
+    counts = counts_for(moves or usual_words(requests), asked.rigs, requests)
+    recipe = chart_recipe(PAGE, asked.rigs, *(requests if "day" in counts else requests[:1]), **counts)
+    chart = draw(recipe, progress=progress)
+    assert chart.page is not None
+    recipe = replace(recipe, numbers=chart.numbers)
+    return recipe, chart.page, write_page(path, recipe, chart.page)
+
+
 def forum_answer(
     subject: Comparison | Sequence[Comparison], *, kind: str = "answer", markdown: bool = False, **options: Option
 ) -> str:
@@ -189,17 +274,16 @@ def forum_answer(
     >>> from vanpower import Snapshot, compare, example
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> forum_answer(found).splitlines()[0]
-    '2s brings 169 W; alike within 3 %: 2p 98.9 %. Choose by cable, shade habits'
+    '2s delivers 169 W; alike within 3 %: 2p 98.9 %. Choose by fuses, plugs and'
     """
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
     shown = comparisons if kind == "answer" else comparisons[:1]
     recipe = replace(recipe_for(kind, shown, **options), numbers=numbers_of(shown))
-    blocks = [Block(title=c.title, verdict=c.verdict, table=c.text(WIDTH), more=restart_test(c)) for c in comparisons]
-    return forum_block(recipe, blocks, failed=_failed(comparisons), markdown=markdown)
+    return forum_block(recipe, list(map(block_of, comparisons)), failed=_failed(comparisons), markdown=markdown)
 
 
 def _failed(comparisons: Sequence[Comparison]) -> list[str]:
-    """What burns or falls short in those rigs of an answer that bring something and are allowed."""
+    """What burns or falls short in those rigs of an answer that deliver something and are allowed."""
     return list(dict.fromkeys(said for comparison in comparisons for said in comparison.to_mend()))
 
 
@@ -262,13 +346,15 @@ def write_chart(path: str | Path, recipe: ChartRecipe, figure: Figure) -> None:
     write_picture(figure, Path(path), recipe=recipe_line(recipe), foot=foot)
 
 
-def remake(recipe: ChartRecipe) -> Remade:
+def remake(recipe: ChartRecipe, *, progress: Progress | None = None) -> Remade:
     """The chart of a recipe drawn again, and which of its numbers differ now.
 
     Parameters
     ----------
     recipe : ChartRecipe
         From `read_chart`.
+    progress : callable, optional
+        Wraps the list of a page's states, as `tqdm.auto.tqdm` does.
 
     Returns
     -------
@@ -287,11 +373,12 @@ def remake(recipe: ChartRecipe) -> Remade:
     >>> remake(recipe).verdict.partition(". ")[2]
     'All 2 numbers are the same to the last printed digit.'
     """
-    chart = draw(recipe)
-    return Remade(chart.figure, chart.numbers, chart.words, recipe, tuple(_differences(recipe.numbers, chart.numbers)))
+    chart = draw(recipe, progress=progress)
+    differences = tuple(_differences(recipe.numbers, chart.numbers))
+    return Remade(chart.figure, chart.numbers, chart.words, recipe, differences, page=chart.page)
 
 
-def draw(recipe: ChartRecipe) -> Drawn:
+def draw(recipe: ChartRecipe, *, progress: Progress | None = None) -> Drawn:
     """The chart of a recipe.
 
     Examples
@@ -302,7 +389,8 @@ def draw(recipe: ChartRecipe) -> Drawn:
     """
     if recipe.kind in KINDS and recipe.kind not in CHARTS:
         raise ValueError(f"chart {recipe.kind!r} carries no recipe; those that do are {', '.join(CHARTS)}.")
-    return _finished(kind_called(recipe.kind, CHARTS)(recipe))
+    make = kind_called(recipe.kind, CHARTS)
+    return _finished(page_of(recipe, progress) if recipe.kind == PAGE else make(recipe))
 
 
 def _drawn(recipe: ChartRecipe, subject: Subject) -> tuple[ChartRecipe, Drawn]:
@@ -316,10 +404,7 @@ def _drawn(recipe: ChartRecipe, subject: Subject) -> tuple[ChartRecipe, Drawn]:
 def _finished(chart: Drawn) -> Drawn:
     """A chart that pyplot does not show by itself, and whose texts are taken as they stand."""
     plt.close(chart.figure)
-    for text in chart.figure.findobj(Text):
-        # names of strangers are letters to be shown, never formulas; a dollar sign that was told to be one is one now
-        text.set_parse_math(False)  # type: ignore[attr-defined]
-        text.set_text("\n".join(map(printable, text.get_text().replace(r"\$", "$").split("\n"))))
+    lettered(chart.figure)
     return chart
 
 

@@ -4,7 +4,7 @@ The operating point depends on the battery's volts and the volts on the power. `
 at six battery volts, whole days at a time, with every loss by name; `time_stepping` then steps through the moments in
 plain floats (awake, stage, lock-out, charge) and reads straight lines between the six. All losses of a moment are
 read with the same weights, so their sum stays exact. Where a controller is held does not depend on the six volts
-unless its window or its amps bite; 48 volts instead of six change a hot day of glued panels side by side by 0.06 %.
+unless its window or its amps bite; 48 volts instead of six change a hot day of glued panels in parallel by 0.06 %.
 In frost a controller's own cut-off (`time_stepping.Guard`) may stop it from charging: then it feeds the loads before
 the others do, or has shut down, and what it would have offered is booked as refused (`battery cold`, `controller
 cold`). A lithium battery is never charged below its lock-out, whoever stops it, so no rig gains by harming it;

@@ -18,7 +18,7 @@ Array = np.ndarray
 DULL_SHARE, BRIGHT_SHARE = 10.0, 90.0
 # percentiles of a month's days that are told as its spread
 COLUMNS = """\
-(Wh a day, of which the loads ask for {loads}. sun: what the wiring could bring; dull-bright: a tenth of the days lie
+(Wh a day, of which the loads ask for {loads}. sun: what the wiring could deliver; dull-bright: a tenth of the days lie
 below, a tenth above; cut: what the loads did not get; full, cut on: percent of the days on which the battery got full,
 on which loads were cut; lasts: days a full battery lasts in the dull ones; carries: whether it carries the loads)"""
 # what stands in the table, for the loads there

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from vanpower.components.batteries import BatteryModel, filled_battery
 from vanpower.components.controllers import cold_marks
 from vanpower.results.numbers import watt_hours
-from vanpower.rig import Request, Rig, Snapshot
+from vanpower.rig import Battery, Request, Rig, Snapshot
 from vanpower.simulation.ladder import SHOWN_WH
 from vanpower.weather import day_of
 
@@ -46,7 +47,7 @@ class WarmLocker:
     Examples
     --------
     >>> print(WarmLocker(name="2s", temp=3.0, wh_used=160.0, wh_warm=700.0).sentence.partition(". ")[0])
-    The same with the battery kept at 3 °C or above: 2s brings 540 Wh more to battery and loads than its 160 Wh
+    The same with the battery kept at 3 °C or above: 2s delivers 540 Wh more to battery and loads than its 160 Wh
     """
 
     name: str
@@ -56,12 +57,12 @@ class WarmLocker:
 
     @property
     def sentence(self) -> str:
-        """What it brings, in words."""
+        """What it delivers, in words."""
         more = self.wh_warm - self.wh_used
         if more < SHOWN_WH:
-            return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} brings no more."
+            return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} delivers no more."
         gain = f"{watt_hours(more)} more to battery and loads than its {watt_hours(self.wh_used)}"
-        return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} brings {gain}. {UNCOUNTED}"
+        return f"The same with the battery kept at {self.temp:g} °C or above: {self.name} delivers {gain}. {UNCOUNTED}"
 
 
 def warm_locker(run: Run, name: str, temp: float | None = None) -> WarmLocker | None:
@@ -138,13 +139,12 @@ def frost_uncounted(rig: Rig, request: Request) -> list[str]:
     >>> from vanpower import Days, Snapshot, example
     >>> rig = example("bookmobile")
     >>> said, who = frost_uncounted(rig, Days(weather="sand-point", day="01-28"))
-    >>> said.rpartition(', which ')[2], who[:20]
-    ('is not counted here though the air falls to -5 °C; a walk through the day counts it', 'the cold cut-off of ')
+    >>> said.rpartition('; ')[2], who[:20]
+    ('vanpower day and vanpower year count it', 'the cold cut-off of ')
     >>> frost_uncounted(rig, Snapshot(light=800, temp_cell=45))
     []
     """
-    store = filled_battery(rig.battery.changed(capacity_ah=rig.battery.capacity_ah or ANY_AH))
-    measured = False
+    store, measured = _of_any_size(rig.battery), False
     if isinstance(request, Snapshot):
         air, what = request.temp_cell, "its cells are"
     else:
@@ -155,8 +155,14 @@ def frost_uncounted(rig: Rig, request: Request) -> list[str]:
     place = air if measured else max(air + store.temp_offset, store.temp_heated)
     if place >= marks(rig, store)[0]:
         return []
-    counted = f"which is not counted here though {what} {air:.0f} °C; a walk through the day counts it"
+    counted = f"which is not counted here though {what} {air:.0f} °C; vanpower day and vanpower year count it"
     return [f"{_takes_nothing(rig, store, measured)}, {counted}", _who(rig)]
+
+
+@lru_cache(maxsize=64)
+def _of_any_size(battery: Battery) -> BatteryModel:
+    """The battery's model, of some size where the file names none, since its temperatures do not depend on it."""
+    return filled_battery(battery.changed(capacity_ah=battery.capacity_ah or ANY_AH))
 
 
 def _takes_nothing(rig: Rig, store: BatteryModel, measured: bool) -> str:

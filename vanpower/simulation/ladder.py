@@ -9,7 +9,7 @@ from vanpower.model.losses import LOSSES
 from vanpower.results.numbers import DIGITS, known_in
 from vanpower.results.result import Shown
 from vanpower.results.table import Column, Table
-from vanpower.simulation.time_stepping import GAINS, PANEL_LOSSES, REFUSALS, STEPS
+from vanpower.simulation.time_stepping import GAINS, REFUSALS, STEPS
 
 WORTH_A_WORD = 0.02
 # share of the label's energy from which a refusal is told; no source
@@ -133,8 +133,3 @@ def _amount(amount: float, place: int, sign: str = "") -> str:
 def _place(label: float) -> int:
     """Behind which decimal a ladder is printed: tenths below `TENTHS_UNDER`, then no more digits than are known."""
     return 1 if label < TENTHS_UNDER else min(0, DIGITS - len(f"{label:.0f}"))
-
-
-def explained(step: str) -> str:
-    """What a step of the ladder means."""
-    return {**GAINS, **PANEL_LOSSES, **LOSSES, **REFUSALS}[step]

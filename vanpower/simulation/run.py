@@ -172,7 +172,7 @@ class Run(Result):
 
     @property
     def ranking(self) -> list[str]:
-        """Names by what they bring; what would damage a controller or a panel comes last."""
+        """Names by what they deliver; what would damage a controller or a panel comes last."""
         return sorted(self.outcomes, key=lambda name: (not self.allowed(name), -self.used_wh(name)))
 
     def used_wh(self, name: str) -> float:
@@ -180,7 +180,7 @@ class Run(Result):
         return float(self.outcomes[name].by_day["used"].sum())
 
     def band_wh(self, name: str) -> tuple[float, float]:
-        """Least and most energy that a rig may really bring, as far as its panels' labels leave it open. [Wh]"""
+        """Least and most energy that a rig may really deliver, as far as its panels' labels leave it open. [Wh]"""
         low, high = self.outcomes[name].band()
         return float(low.sum() * self.step_h), float(high.sum() * self.step_h)
 
@@ -189,7 +189,7 @@ class Run(Result):
         return float(self.outcomes[name].by_label().sum() * self.step_h)
 
     def share(self, name: str) -> float:
-        """What a rig brings, as a share of the best one that is allowed."""
+        """What a rig delivers, as a share of the best one that is allowed."""
         best = self.used_wh(self.ranking[0])
         return self.used_wh(name) / best if best > 0 else 1.0
 
@@ -323,12 +323,12 @@ class Run(Result):
 
     @property
     def _comparable(self) -> bool:
-        """Whether there is a best to be a share of: one that is allowed and brings something."""
+        """Whether there is a best to be a share of: one that is allowed and delivers something."""
         return self.allowed(self.ranking[0]) and self.used_wh(self.ranking[0]) > SHOWN_WH
 
     @property
     def verdict(self) -> Verdict:
-        """Which rig brings most, and whether it carries the loads."""
+        """Which rig delivers most, and whether it carries the loads."""
         best, *others = [name for name in self.ranking if self.allowed(name)] or [""]
         if not best:
             out = refusal(self.outcomes[self.ranking[0]].rig)
@@ -342,7 +342,7 @@ class Run(Result):
         said = [self._brings(best, others), self._carries(best), self._refuses(best)]
         barred = [name for name in self.ranking if not self.allowed(name)]
         short = {name: short_of(self.outcomes[name].rig) for name in (best, *others)}
-        said += [f"{name} does not suit this battery: {what}." for name, what in short.items() if what]
+        said += [f"{name} does not work for this battery: {what}." for name, what in short.items() if what]
         if barred:
             out_for = [out for name in barred if (out := refusal(self.outcomes[name].rig))]
             said.append(f"Not allowed, since it would damage {harmed(out_for)}: {', '.join(barred)}.")
@@ -402,11 +402,11 @@ class Run(Result):
         return "no" if cut >= ALIKE * load or offered <= SHOWN_WH else "yes" if offered >= load else "close"
 
     def _brings(self, best: str, others: list[str]) -> str:
-        """What the best brings, and how far it is ahead."""
+        """What the best delivers, and how far it is ahead."""
         per = "" if len(self.dates) == 1 else f" in {len(self.dates)} days"
         if self.used_wh(best) <= SHOWN_WH:
             return self._brings_nothing(best)
-        brings = f"{best} brings {self._amount(best)}{per} to battery and loads"
+        brings = f"{best} delivers {self._amount(best)}{per} to battery and loads"
         if not others:
             return f"{brings}."
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
@@ -417,14 +417,14 @@ class Run(Result):
         return f"{brings}, {more_than(used, other, others[0])}{why}."
 
     def _amount(self, name: str) -> str:
-        """What a rig brings; in dull light the middle of measured panels, their range, and what labels alone say."""
+        """What a rig delivers; in dull light the middle of measured panels, their range, and what labels alone say."""
         brings = watt_hours(self.used_wh(name))
         if not self.dull:
             return brings
         return dull_told(watt_hours(self.label_wh(name)), brings, self.band_wh(name))
 
     def _brings_nothing(self, best: str) -> str:
-        """That even the best brings nothing, and what takes most of it."""
+        """That even the best delivers nothing, and what takes most of it."""
         why = self._taken(best)
         return f"Nothing arrives from {best}" + (f": {why}." if why else ".")
 
@@ -531,7 +531,7 @@ def whole_day(request: Days) -> Days:
 
 
 def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: Progress | None = None) -> Run:
-    """What rigs bring over days, a winter or a year, with the battery's charge, the loads and the charge stages.
+    """What rigs deliver over days, a winter or a year, with the battery's charge, the loads and the charge stages.
 
     Parameters
     ----------
@@ -574,7 +574,7 @@ def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> R
     if not rigs:
         raise ValueError("a run needs at least one rig; give it rig.wirings().")
     if not isinstance(request, Days):
-        raise ValueError(f"a run walks through days and is given a {type(request).__name__}; give it Days.")
+        raise ValueError(f"a run goes through days, and this is a {type(request).__name__}; give it Days.")
     day = day_of(request)
     time = day.table.index.tz_localize(None).to_numpy()
     dates, of_row = np.unique(time.astype("datetime64[D]"), return_inverse=True)

@@ -1,11 +1,11 @@
-"""Rigs side by side: which brings more, which is allowed, what is worth buying, and how sure that is.
+"""Rigs side by side: which delivers more, which is allowed, what is worth buying, and how sure that is.
 
-comparison   Rigs side by side over a moment or real days: what each brings, and which loss makes the difference.
+comparison   Rigs side by side over a moment or real days: what each delivers, and which loss makes the difference.
 ranking      Every wiring of a rig: those allowed ranked, those refused with the reason; also with one more panel.
 restarts     Wirings of a comparison with two local maxima of power, and the volts that tell on which one a tracker
              sits.
 roof         What fixtures on the roof cost, wiring by wiring, and what moving, turning or rewiring would regain.
-shortlist    Which of several controllers is worth its price: which pass the checks, what each brings, whether to keep
+shortlist    Which of several controllers is worth its price: which pass the checks, what each delivers, whether to keep
              the old.
 sweeps       Many rigs, controllers, places and days in one table, on one processor or on many machines.
 uncertainty  How sure a comparison is: what is not known is varied within its usual bounds, and the wirings are

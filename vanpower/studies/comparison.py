@@ -1,4 +1,4 @@
-"""Rigs side by side over a moment or real days: what each brings, and which loss makes the difference."""
+"""Rigs side by side over a moment or real days: what each delivers, and which loss makes the difference."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ POORER = "its panels give less in this light and heat"
 
 @dataclass(frozen=True, eq=False)
 class Outcome:
-    """What one rig of a comparison brought.
+    """What one rig of a comparison delivered.
 
     Parameters
     ----------
@@ -174,7 +174,7 @@ class Comparison(Result):
 
     @property
     def unit(self) -> str:
-        """Unit of what the rigs bring: "W" for a moment, "Wh" for days."""
+        """Unit of what the rigs deliver: "W" for a moment, "Wh" for days."""
         moment = isinstance(self.request, Snapshot) or (
             isinstance(self.request, Parked) and self.request.hour is not None
         )
@@ -182,11 +182,11 @@ class Comparison(Result):
 
     @property
     def ranking(self) -> list[str]:
-        """Names, best first; a rig that would damage a controller or a panel comes last, whatever it brings."""
+        """Names, best first; a rig that would damage a controller or a panel comes last, whatever it delivers."""
         return sorted(self.outcomes, key=lambda name: (not self._allowed(name), -self.outcomes[name].energy_wh))
 
     def share(self, name: str) -> float:
-        """What a rig brings, as a share of the best one that is allowed."""
+        """What a rig delivers, as a share of the best one that is allowed."""
         best = self.outcomes[self.ranking[0]].energy_wh
         return self.outcomes[name].energy_wh / best if best > 0 else 1.0
 
@@ -196,7 +196,7 @@ class Comparison(Result):
         return max(more, key=lambda loss: more[loss])
 
     def table(self, what: None = None) -> Table:
-        """One line for each rig, best first: what it brings, its share, losses, what limited it, its cold ceiling."""
+        """One line for each rig, best first: what it delivers, its share, losses, what limited it, its cold ceiling."""
         some = self.outcomes[self.ranking[0]].energy_wh > 0
         columns = (
             Column(name="wiring", left=True),
@@ -234,7 +234,7 @@ class Comparison(Result):
         behind = [name for name in others if name not in alike]
         parts = [self._opening(best, alike, behind), *(self._behind(name) for name in behind)]
         parts += [
-            f"{name} does not suit this battery: {said}."
+            f"{name} does not work for this battery: {said}."
             for name in others
             if (said := short_of(self.outcomes[name].rig))
         ]
@@ -254,7 +254,7 @@ class Comparison(Result):
         )
 
     def to_mend(self) -> list[str]:
-        """What burns, lacks a fuse or falls short in those rigs that are allowed and bring something."""
+        """What burns, lacks a fuse or falls short in those rigs that are allowed and deliver something."""
         rigs = {name: self.outcomes[name].rig for name in self.ranking if self._allowed(name)}
         return [said for name, rig in rigs.items() if self.outcomes[name].energy_wh > 0 for said in to_mend(name, rig)]
 
@@ -284,7 +284,7 @@ class Comparison(Result):
         """What is asked of these rigs."""
         if not best:
             return "Is any wiring allowed"
-        return "Does the wiring matter" if len(self.outcomes) > 1 else f"What does {best} bring"
+        return "Does the wiring matter" if len(self.outcomes) > 1 else f"What does {best} deliver"
 
     def _opening(self, best: str, alike: list[str], behind: list[str]) -> str:
         """The opening of the verdict: a winner, or wirings that make no difference."""
@@ -296,17 +296,17 @@ class Comparison(Result):
             little = self.outcomes[best].energy_wh
             amount = self._amount(little) if round(little, 1) else f"under 0.1 {self.unit}"
             return f"Too dark to tell: {amount} arrives."
-        brings = f"{best} brings {self.told(best)}{self._but(best)}"
+        brings = f"{best} delivers {self.told(best)}{self._but(best)}"
         if not alike:
             return f"{brings}.{self._waste(best)}"
         shares = ", ".join(f"{name} {100 * self.share(name):.1f} %" for name in alike)
         where = " Of the alike, choose" if behind else " Choose"
-        end = f"{where} by cable, shade habits and voltage, not by this."
+        end = f"{where} by fuses, plugs and cable."
         extra = " A controller for each panel is not worth it." if best == "apart" else ""
         return f"{brings}; alike within {100 * ALIKE:.0f} %: {shares}.{self._waste(best)}{extra}{end}"
 
     def told(self, best: str) -> str:
-        """What a rig brings; in dull light the middle of measured panels, their range, and what labels alone say."""
+        """What a rig delivers; in dull light the middle of measured panels, their range, and what labels alone say."""
         outcome = self.outcomes[best]
         brings = self._amount(outcome.energy_wh)
         if not self.dull:
@@ -335,16 +335,16 @@ class Comparison(Result):
         why = self._why(name, best, reason)
         behind = difference(self.outcomes[best].energy_wh, self.outcomes[name].energy_wh, self.unit)
         if self.share(name) < NEXT_TO_NOTHING:
-            return f"{name} brings next to nothing: {why}{self._once_awake(name)}."
-        return f"{name} brings {behind} less ({100 * self.share(name):.0f} %): {why}."
+            return f"{name} delivers next to nothing: {why}{self._once_awake(name)}."
+        return f"{name} delivers {behind} less ({100 * self.share(name):.0f} %): {why}."
 
     def _once_awake(self, name: str) -> str:
-        """What a controller would bring that woke before, where it sleeps at a single moment."""
+        """What a controller would deliver that woke before, where it sleeps at a single moment."""
         p_awake = self.outcomes[name].p_awake
         if p_awake < TOO_LITTLE:
             return ""
         brings = known_in(p_awake, "W")
-        return f"; one that woke before, in cooler cells or brighter light, stays awake and brings {brings}"
+        return f"; one that woke before, in cooler cells or brighter light, stays awake and delivers {brings}"
 
     def _why(self, name: str, best: str, reason: str) -> str:
         """What decides, in words: a loss on the way, or panels that already give less."""
@@ -355,7 +355,7 @@ class Comparison(Result):
         return LOSSES[reason] + (self._diode(name) if reason == "shade" else "")
 
     def _diode(self, name: str) -> str:
-        """Why bypass diodes cannot help strings side by side: without one group of cells they lie below the battery."""
+        """Why bypass diodes cannot help strings in parallel: without one group of cells they lie below the battery."""
         rig = self.outcomes[name].rig
         for circuit in rig.circuits:
             needed = rig.battery.v_now + margins(circuit.controller)[1]
@@ -378,7 +378,7 @@ class Comparison(Result):
     def _but(self, name: str) -> str:
         """What a rig falls short of, though this light need not show it."""
         short = short_of(self.outcomes[name].rig)
-        return f", but does not suit this battery: {short}" if short else ""
+        return f", but does not work for this battery: {short}" if short else ""
 
     def _allowed(self, name: str) -> bool:
         return self.outcomes[name].refused is None
@@ -431,7 +431,7 @@ def _allowed_words(outcome: Outcome) -> str:
 
 
 def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | None = None) -> Comparison:
-    """What each of several rigs brings in the same light, best first, and why the others bring less.
+    """What each of several rigs delivers in the same light, best first, and why the others deliver less.
 
     Parameters
     ----------
@@ -484,7 +484,7 @@ def _seek_peaks(rigs: Sequence[Rig], request: Request) -> None:
 
 
 def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> Outcome:
-    """What one rig brings over a moment or days, with every loss by name.
+    """What one rig delivers over a moment or days, with every loss by name.
 
     Parameters
     ----------

@@ -34,7 +34,7 @@ class Ranked:
     rig : Rig
         The rig in this wiring.
     energy : float
-        What it brings, in the unit of the comparison. [W or Wh]
+        What it delivers, in the unit of the comparison. [W or Wh]
     refused : Verdict, optional
         Why it is refused; None where it is allowed.
     thin : str
@@ -122,7 +122,7 @@ class Ranking(Result):
         )
 
     def _answer(self, best: Ranked) -> Answer:
-        """Yes for a best that brings something and lacks nothing."""
+        """Yes for a best that delivers something and lacks nothing."""
         return "no" if not round(best.energy, 1) else "close" if best.notes else "yes"
 
     def _lead(self, best: Ranked) -> float:
@@ -131,24 +131,26 @@ class Ranking(Result):
         return 100 * (1 - second / best.energy) if round(best.energy, 1) else 0.0
 
     def _brings(self, best: Ranked) -> str:
-        """What the best brings and falls short of, who is alike, and who brings more and is not fit."""
+        """What the best delivers and falls short of, who is alike, and who delivers more and is not fit."""
         unit, others = self.comparison.unit, self.ranked[1:]
         if not round(best.energy, 1):
             return f"Nothing arrives from any of them in this light; {best.name} is the first that is allowed."
-        fit = f", but does not suit this battery: {best.short}" if best.short else ""
-        said = f"{best.name} brings most{self._among(best)}, {self.comparison.told(best.name)}{fit}."
+        fit = f", but does not work for this battery: {best.short}" if best.short else ""
+        said = f"{best.name} delivers most{self._among(best)}, {self.comparison.told(best.name)}{fit}."
         alike = [other for other in others if (1 - ALIKE) * best.energy <= other.energy and not (other.short or fit)]
         said += f" Alike within {100 * ALIKE:g} %: {', '.join(one.name for one in alike)}." if alike else ""
         ahead = [other for other in others if other.energy > best.energy]
-        return said + "".join(f" {one.name} brings {known_in(one.energy, unit)}, but {one.short}." for one in ahead)
+        return said + "".join(f" {one.name} delivers {known_in(one.energy, unit)}, but {one.short}." for one in ahead)
 
     def _among(self, best: Ranked) -> str:
-        """Of which wirings it brings most, where some are not fit."""
-        return " of those that suit this battery" if any(one.short for one in self.ranked) and not best.short else ""
+        """Of which wirings it delivers most, where some are not fit."""
+        return (
+            " of those that work for this battery" if any(one.short for one in self.ranked) and not best.short else ""
+        )
 
 
 def rank_wirings(rig: Rig, request: Request, *, apart: bool = False) -> Ranking:
-    """All equal-string wirings of a rig's first circuit: those allowed ranked by what they bring, those refused apart.
+    """All equal-string wirings of a rig's first circuit: allowed ones ranked by what they deliver, refused ones apart.
 
     Parameters
     ----------
@@ -173,7 +175,7 @@ def rank_wirings(rig: Rig, request: Request, *, apart: bool = False) -> Ranking:
 
 
 def ranked(rigs: Mapping[str, Rig], request: Request) -> Ranking:
-    """Ranking of named rigs: allowed ones by what they bring, then those that fall short elsewhere; refused apart."""
+    """Ranking of named rigs: allowed ones by what they deliver, then those that fall short elsewhere; refused apart."""
     comparison = compare(rigs, request)
     made = [choice_of(name, rig, comparison.outcomes[name].energy_wh) for name, rig in rigs.items()]
     allowed = sorted((one for one in made if one.refused is None), key=lambda one: (one.short != "", -one.energy))
@@ -198,7 +200,7 @@ def choice_of(name: str, rig: Rig, energy: float) -> Ranked:
 
 
 def forbidden(rig: Rig) -> Verdict | None:
-    """The verdict that forbids a rig, whatever it brings; None where it is allowed.
+    """The verdict that forbids a rig, whatever it delivers; None where it is allowed.
 
     Examples
     --------

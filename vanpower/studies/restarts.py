@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vanpower.components.controllers import margins
+from vanpower.components.controllers import BY_SWITCH, RESTART, margins
 from vanpower.engine.array import PVArray, hilltops
 from vanpower.engine.maxima import maxima
 from vanpower.model.light import LitPanels
@@ -14,7 +14,6 @@ from vanpower.model.losses import share_of_label
 from vanpower.results.numbers import TOO_LITTLE, known
 from vanpower.rig import Circuit, Rig
 from vanpower.studies.comparison import Comparison
-from vanpower.trials.stuck_trackers import BY_SWITCH, RESTART
 
 WORTH = 0.05
 # share of the power by which the lower of two hills must lie under the higher for a restart to tell; meters and light

@@ -48,7 +48,7 @@ class RoofAnswer(Result):
     sentence : str
         The finding with its numbers.
     margin : float
-        What the best brings more than the worst, in the wiring where that is most. [unit]
+        What the best delivers more than the worst, in the wiring where that is most. [unit]
     caution : str
         What can hurt when one acts on it.
     notes : tuple of str
@@ -72,11 +72,11 @@ class RoofAnswer(Result):
     notes: tuple[str, ...] = ()
 
     def best(self) -> tuple[str, str]:
-        """The roof and the wiring that bring most."""
+        """The roof and the wiring that deliver most."""
         return max(((row, wiring) for row in self.energy for wiring in self.energy[row]), key=lambda at: self.of(*at))
 
     def of(self, row: str, wiring: str) -> float:
-        """What one roof brings in one wiring."""
+        """What one roof delivers in one wiring."""
         return self.energy[row][wiring]
 
     def table(self, what: None = None) -> Table:
@@ -142,7 +142,7 @@ class FixtureCosts(Result):
 
     @property
     def _best(self) -> str:
-        """The wiring that brings most with everything on the roof."""
+        """The wiring that delivers most with everything on the roof."""
         return max(self.full, key=lambda wiring: self.full[wiring])
 
     @property
@@ -212,7 +212,7 @@ def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
 def compare_roofs(
     rigs: Mapping[str, Rig], plans: Mapping[str, Roof], request: Sky, *, what: str = "place"
 ) -> RoofAnswer:
-    """Which of several roof layouts brings most: fixtures in other places, panels turned or moved.
+    """Which of several roof layouts delivers most: fixtures in other places, panels turned or moved.
 
     Parameters
     ----------
@@ -243,7 +243,7 @@ def compare_roofs(
 
 
 def compare_headings(rigs: Mapping[str, Rig], request: Sky, angles: Iterable[float] = range(0, 360, 45)) -> RoofAnswer:
-    """What the van brings for each heading of its nose, clockwise from north. [degrees]
+    """What the van delivers for each heading of its nose, clockwise from north. [degrees]
 
     Parameters
     ----------
@@ -353,7 +353,7 @@ class ShadeMap(Plotted):
 
     @property
     def winner(self) -> Array:
-        """Number of the wiring that brings most, -1 where two are equal within 3 % (light, share)."""
+        """Number of the wiring that delivers most, -1 where two are equal within 3 % (light, share)."""
         stack = np.stack(list(self.watts.values()))
         second, first = np.sort(np.concatenate([np.full_like(stack[:1], -np.inf), stack]), axis=0)[-2:]
         return np.where(second >= (1 - ALIKE) * first, -1, np.argmax(stack, axis=0))
@@ -441,7 +441,7 @@ def _table(
 
 
 def _energies(rigs: Mapping[str, Rig], request: Sky, plan: Roof) -> dict[str, float]:
-    """What every wiring brings under one roof plan."""
+    """What every wiring delivers under one roof plan."""
     return _brought(compare({name: rig.changed(roof=plan) for name, rig in rigs.items()}, request))
 
 

@@ -1,4 +1,4 @@
-"""Which of several controllers is worth its price: which pass the checks, what each brings, whether to keep the old."""
+"""Which of several controllers is worth its price: which pass the checks, what each delivers, or keep the old."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class Offer:
     wh_day : float
         Energy into the battery on an average day of the weather. [Wh]
     extra_wh_day : float
-        More than the best that the present controller can bring without a new part. [Wh]
+        More than the best that the present controller can deliver without a new part. [Wh]
 
     Examples
     --------
@@ -105,12 +105,12 @@ class Shortlist(Result):
 
     @property
     def passing(self) -> list[Offer]:
-        """Offers that pass, by what they bring."""
+        """Offers that pass, by what they deliver."""
         return sorted((offer for offer in self.offers if offer.passes), key=lambda offer: -offer.wh_day)
 
     @property
     def worth_it(self) -> list[Offer]:
-        """Offers that pass and bring more than the three percent that nobody notices, the cheapest gain first."""
+        """Offers that pass and deliver more than the three percent that nobody notices, the cheapest gain first."""
         more = [offer for offer in self.passing if offer.extra_wh_day > ALIKE * self.free.wh_day]
         return sorted(more, key=lambda offer: offer.price_per_wh_day or 0.0)
 
@@ -174,7 +174,7 @@ class Shortlist(Result):
         return "" if self.days > HALF_A_YEAR else " alone, and other days may say otherwise"
 
     def _extra(self, offer: Offer) -> str:
-        """What an offer brings more than the best of what is there now, with its sign."""
+        """What an offer delivers more than the best of what is there now, with its sign."""
         more, less = max(offer.wh_day, self.free.wh_day), min(offer.wh_day, self.free.wh_day)
         amount = apart(more, less)
         sign = "" if not float(amount) else "+" if offer.wh_day > self.free.wh_day else "-"
@@ -187,26 +187,26 @@ class Shortlist(Result):
         if not self.worth_it:
             best = self.passing[0] if self.passing else None
             gain = f"{self._extra(best).lstrip('+')} Wh a day more" if best and best.extra_wh_day >= 0.5 else "no more"
-            more = f"; the best on the list, {best.name}, brings {gain}" if best else "; nothing on the list passes"
+            more = f"; the best on the list, {best.name}, delivers {gain}" if best else "; nothing on the list passes"
             return "no", best.extra_wh_day if best else 0.0, f"{self._keep()}{more}{self._better_fit()}."
         first = self.worth_it[0]
         per = f", {first.price_per_wh_day:.1f} for each Wh a day" if first.price_per_wh_day is not None else ""
         sleeps = self.free.wh_day < NEXT_TO_NOTHING * first.wh_day
         share = "" if sleeps else f" ({share_of(first.extra_wh_day, self.free.wh_day)})"
         than = "than now" if self.free is self.now else f"than re-plugging to {self.free.choice.name}, which is free"
-        short = f"; but it does not suit this battery: {first.choice.short}" if first.choice.short else ""
-        gain = f"{_told(first)} brings {self._extra(first).lstrip('+')} Wh a day more {than}{share}{per}{short}"
+        short = f"; but it does not work for this battery: {first.choice.short}" if first.choice.short else ""
+        gain = f"{_told(first)} delivers {self._extra(first).lstrip('+')} Wh a day more {than}{share}{per}{short}"
         return "yes", first.extra_wh_day, f"{gain}; {self._brought()}."
 
     def _brought(self) -> str:
         """What comes now, and what would come of re-plugging."""
-        now = f"{NOW} brings {known(self.now.wh_day)}" if self.now.passes else "as it is wired it must not stay"
+        now = f"{NOW} delivers {known(self.now.wh_day)}" if self.now.passes else "as it is wired it must not stay"
         free = f", re-plugged to {self.free.choice.name} {known(self.free.wh_day)}"
         return now + free * (self.free is not self.now)
 
     @property
     def _fit(self) -> Offer | None:
-        """The offer that brings most of those that suit the battery, where what would stay does not."""
+        """The offer that delivers most of those that suit the battery, where what would stay does not."""
         if not self.free.choice.short:
             return None
         return next((offer for offer in self.passing if not offer.choice.short), None)
@@ -216,19 +216,23 @@ class Shortlist(Result):
         if not self.free.choice.short:
             return ""
         fit = self._fit
-        return f"; {_told(fit)} suits it, {known(fit.wh_day)} Wh a day" if fit else "; nothing listed here suits it"
+        return (
+            f"; {_told(fit)} works for it, {known(fit.wh_day)} Wh a day"
+            if fit
+            else "; nothing listed here works for it"
+        )
 
     def _keep(self) -> str:
         """That nothing need be bought, and whether plugs should be changed."""
         if self.free is self.now:
-            brings = f"it brings {known(self.now.wh_day)} Wh a day"
+            brings = f"it delivers {known(self.now.wh_day)} Wh a day"
             if short := self.now.choice.short:
-                return f"What is there now does not suit this battery ({short}), though {brings}"
+                return f"What is there now does not work for this battery ({short}), though {brings}"
             return f"Keep what you have: {brings}"
         way, brings = self.free.choice.name, known(self.free.wh_day)
         if refused := self.now.choice.refused:
             must = f"As it is wired it must not stay: {refused.sentence}"
-            return f"{must} Re-plug the panels to {way}, which is free and brings {brings} Wh a day"
+            return f"{must} Re-plug the panels to {way}, which is free and delivers {brings} Wh a day"
         return f"Keep the controller and re-plug the panels to {way}, which is free: {self._brought()} Wh a day"
 
     def _must_go(self) -> tuple[Answer, float, str]:
@@ -319,7 +323,7 @@ def _dull(comparison: Comparison, named: Mapping[str, Rig], days: int) -> list[s
 
 
 def _rank(choice: Ranked) -> tuple[bool, bool, float]:
-    """Allowed before refused, what suits the battery before what does not, then by what it brings."""
+    """Allowed before refused, what suits the battery before what does not, then by what it delivers."""
     return choice.refused is not None, choice.short != "", -choice.energy
 
 

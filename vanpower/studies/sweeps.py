@@ -47,7 +47,7 @@ CELLS_A_TASK = 100
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Sweep(Result):
-    """Result of `sweep`: a row for each case, with what was asked, what it brought, and what failed.
+    """Result of `sweep`: a row for each case, with what was asked, what it delivered, and what failed.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ class Sweep(Result):
     --------
     >>> from vanpower import Snapshot, example
     >>> sweep({"as it is": example("bookmobile")}, {"grey": Snapshot(light=200, temp_cell=15)})
-    Sweep: YES. 1 of 1 worked out. grey: as it is brings most, 40.1 Wh.
+    Sweep: YES. 1 of 1 worked out. grey: as it is delivers most, 40.1 Wh.
     """
 
     rows: tuple[Mapping[str, Any], ...]
@@ -92,18 +92,18 @@ class Sweep(Result):
 
     @property
     def _allowed(self) -> list[Mapping[str, Any]]:
-        """Rows that were worked out and may be connected, by what they bring."""
+        """Rows that were worked out and may be connected, by what they deliver."""
         return sorted((row for row in self.rows if row["allowed"] == "yes"), key=lambda row: row["Wh"])
 
     @property
     def verdict(self) -> Verdict:
-        """What brings most in every request, and what could not be worked out."""
+        """What delivers most in every request, and what could not be worked out."""
         done = [row for row in self.rows if not row["error"]]
         best = {row["request"]: row for row in self._allowed}
         names = dict.fromkeys(row["request"] for row in self.rows)
         said = [_most(name, best.get(name)) for name in names]
         return Verdict(
-            question="Which brings most?",
+            question="Which delivers most?",
             answer="yes" if len(done) == len(self.rows) and len(best) == len(names) else "close" if best else "no",
             margin=float(len(done)),
             unit="rows worked out",
@@ -319,8 +319,8 @@ def _told(row: Row) -> dict[str, Any]:
 
 
 def _most(request: str, row: Mapping[str, Any] | None) -> str:
-    """What brings most in one request."""
+    """What delivers most in one request."""
     if row is None:
         return f"{request}: nothing here is allowed."
     on = "" if row["controller"] == OWN else f" on {row['controller']}"
-    return f"{request}: {row['rig']}{on} brings most, {known_in(row['Wh'], 'Wh')}."
+    return f"{request}: {row['rig']}{on} delivers most, {known_in(row['Wh'], 'Wh')}."

@@ -217,7 +217,7 @@ class LeadUncertainty(Result):
         small = max(abs(low), abs(high)) < 100 * ALIKE
         if not self.leads.any():
             answer: Answer = "no"
-            said = f"No difference: {self.first} and {self.second} bring the same in every draw, or nothing in any."
+            said = f"No difference: {self.first} and {self.second} deliver the same in every draw, or nothing in any."
         elif small:
             answer = "no"
             said = (

@@ -28,6 +28,7 @@ from vanpower.trials.analysis import Trial, analyse_trial
 from vanpower.trials.light_sources import clear_light, spare_light
 from vanpower.trials.logs import Log, read_log
 from vanpower.trials.model_comparison import Hypothesis, ModelComparison, compare_with_model
+from vanpower.trials.of_rigs import told_of
 from vanpower.trials.planning import Plan, TrialDesign, plan_trial
 from vanpower.trials.stages import stages
 from vanpower.trials.stuck_trackers import Jump, Reading, jumps, jumps_table, stuck_tracker, stuck_tracker_in
@@ -59,4 +60,5 @@ __all__ = [
     "stages",
     "stuck_tracker",
     "stuck_tracker_in",
+    "told_of",
 ]

@@ -259,7 +259,7 @@ class Trial(Result):
         """Whether it helped, by how much and how sure, and what to do next."""
         new, old = self.log.after, self.log.before
         return Verdict(
-            question=f"Did {new} bring more than {old}?",
+            question=f"Did {new} deliver more than {old}?",
             answer=self.answer,
             margin=round(100 * self._margin(), 2),
             unit="%",
@@ -372,7 +372,7 @@ def analyse_trial(
     v_absorption: float | None = None,
     sensor_off_deg: float | None = None,
 ) -> Trial:
-    """How much more the new wiring brought in a field trial, and how sure that is.
+    """How much more the new wiring delivered in a field trial, and how sure that is.
 
     Parameters
     ----------

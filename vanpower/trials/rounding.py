@@ -13,7 +13,7 @@ Array = np.ndarray
 DIGITS = tuple(base * 10.0**power for power in (2, 1, 0, -1, -2) for base in (5.0, 2.0, 1.0))
 # steps that a meter's last digit makes, the coarsest first
 NEAR = 1e-6
-# of a step, within which a reading lies on it
+# [unit of the readings] within which one lies on a step
 FINE = 1e-3
 # a step that is a smaller share of the readings moves nothing; no source
 LIKELY = (5.0, 95.0)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vanpower.components.controllers import BY_SWITCH, RESTART
 from vanpower.components.single_diode import filled
 from vanpower.engine.array import hilltops
 from vanpower.engine.constants import LIGHT_REFERENCE, TEMP_REFERENCE
@@ -36,14 +37,6 @@ OVER_OPEN, OVER_LABEL = 1.3, 1.8
 # and 1.6 suns at a cloud's edge (Yordanov et al. 2013) in frost
 MOST_GAP = 15.0
 # [min] rows farther apart are not compared; no source
-RESTART = (
-    "The restart test, in steady light: note panel volts and watts, switch the controller off and on by its own switch "
-    "or setting, wait a minute, note them again."
-)
-BY_SWITCH = (
-    "Restart by the controller's own switch, never by pulling a plug under load: DC arcs hold. "
-    "Battery first, panel last."
-)
 
 
 class Reading(Description):
@@ -56,10 +49,10 @@ class Reading(Description):
     ValueError: Reading.v_array is 39000 V; a value from 1 to 1500 V makes sense. Are these millivolts?
     """
 
-    v_array: float = number(1.0, 1500.0, "on the panels' side", above="Are these millivolts?")
-    p_array: float = number(0.0, 50_000.0, "from the panels", above="Are these milliwatts?")
+    v_array: float = number(1.0, 1500.0, "voltage on the panels' side", above="Are these millivolts?")
+    p_array: float = number(0.0, 50_000.0, "power from the panels", above="Are these milliwatts?")
     light: float | None = number(
-        5.0, 1800.0, "on the panels, if known", default=None, unit="W/m²", above="Are these lux?"
+        5.0, 1800.0, "irradiance on the panels, if known", default=None, unit="W/m²", above="Are these lux?"
     )
 
 

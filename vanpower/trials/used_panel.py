@@ -60,13 +60,13 @@ class PanelReadings(Description):
     light: float = number(
         200.0,
         1500.0,
-        "in the sun, on the panel's plane",
+        "irradiance in the sun, on the panel's plane",
         unit="W/m²",
         slip="The sun test needs sun.",
         more="A sound panel of the same kind beside it serves as light meter: 1000 times its short-circuit amps over "
         "its label's.",
     )
-    temp_cell: float = number(-40.0, 100.0, "in the sun, at its back", above="Is this Fahrenheit?")
+    temp_cell: float = number(-40.0, 100.0, "temperature at its back in the sun", above="Is this Fahrenheit?")
     i_sc: float | None = number(0.0, 40.0, "short-circuit amps in the sun", default=None, above="Are these milliamps?")
     v_oc: float | None = number(
         0.0, 200.0, "open-circuit volts in the sun", default=None, above="Are these millivolts?"
@@ -76,11 +76,11 @@ class PanelReadings(Description):
         sense="amps from 0 to 40 make sense", default=(),
     )  # fmt: skip
     light_dull: float | None = number(
-        5.0, 300.0, "dull light, best 30 to 60 W/m²", default=None, unit="W/m²",
+        5.0, 300.0, "irradiance in dull light, best 30 to 60 W/m²", default=None, unit="W/m²",
         above="That is not dull; wait for dusk or heavy cloud.",
     )  # fmt: skip
     temp_dull: float | None = number(
-        -40.0, 100.0, "in dull light, at its back", default=None, above="Is this Fahrenheit?"
+        -40.0, 100.0, "temperature at its back in dull light", default=None, above="Is this Fahrenheit?"
     )
     v_oc_dull: float | None = number(
         0.0, 200.0, "open-circuit volts in dull light", default=None, above="Are these millivolts?"
@@ -305,7 +305,7 @@ def _dull(panel: Panel, readings: PanelReadings, bright: float) -> Finding:
     ohms = f"as if {leak_of(panel, light, temp, volts / own):.0f} ohm lay across it"
     if lack <= 2 * V_TOLERANCE:
         return Finding(name, *shown, DOUBT, f"{100 * lack:.0f} % low, {ohms}; read again in duller light.")
-    why = f"{100 * lack:.0f} % low, {ohms}. In series it loses its own share when dull, side by side others' as well."
+    why = f"{100 * lack:.0f} % low, {ohms}. In series it loses its own share when dull, in parallel others' as well."
     return Finding(name, *shown, LEAKY, why)
 
 

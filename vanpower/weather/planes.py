@@ -98,7 +98,7 @@ def cell_temperature(day: WeatherSeries, panel: Panel, light: np.ndarray) -> np.
 
     Notes
     -----
-    Cells are taken to follow the light at once. Slowed down as `lagged` has it, two panels in series bring 1.1 % more
+    Cells are taken to follow the light at once. Slowed down as `lagged` has it, two panels in series deliver 1.1 % more
     on the broken day measured at Graz (1 July 2017), whose bursts of light then meet cooler cells, and 0.1 % more or
     less on two grey ones.
 

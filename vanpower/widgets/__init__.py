@@ -9,6 +9,7 @@ explorer      `explore`: verdict, chart and controls, answered anew at every mov
 guesses       A guess that is made before one looks, and then held against the answer.
 live_picture  A chart as a picture in a page, fast enough to follow a drag.
 of_van        Controls that depend on the van: ends, places and start follow the one that is chosen.
+touch         What lies in shade and where things stand on a roof: controls for what is touched in a picture.
 page          `say` and `rows`: words and tables that a narrow screen can show.
 """
 
@@ -20,6 +21,7 @@ from vanpower.widgets.explorer import Explorer, explore
 from vanpower.widgets.guesses import Guess, guess
 from vanpower.widgets.live_picture import LiveChart, LivePicture
 from vanpower.widgets.page import rows, say
+from vanpower.widgets.touch import places_by_touch, shade_by_touch
 
 __all__ = [
     "Chooser",
@@ -31,8 +33,10 @@ __all__ = [
     "choice",
     "explore",
     "guess",
+    "places_by_touch",
     "rows",
     "say",
+    "shade_by_touch",
     "slider",
     "whose_van",
 ]

@@ -6,13 +6,20 @@ A van may have one panel or many, unlike ones, several controllers. Pages name n
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 
+from vanpower.figures.panels_drawing import InShade
+from vanpower.figures.roof_plan import OnRoof, roof_day
+from vanpower.files.my_van import my_van_path
 from vanpower.results.verdict import Verdict
-from vanpower.rig import Request, Rig, Shade
+from vanpower.rig import Parked, Request, Rig, Shade, Shares, Snapshot
 from vanpower.studies import Comparison, compare
+from vanpower.trials import Log, read_log
 
 Spot = tuple[int, int | None]
 # a panel, counted from 0, and one of its groups of cells or None for all of it
+OWN_LOG = "my-log.csv"
+# a log of one's own van, beside its file
 
 
 def ways(van: Rig, shade: Sequence[Shade] = ()) -> dict[str, Rig]:
@@ -28,6 +35,31 @@ def ways(van: Rig, shade: Sequence[Shade] = ()) -> dict[str, Rig]:
         return van.wirings(shade=shade)
     except ValueError:  # so many unlike panels have more wirings than anybody reads
         return {van.wiring_name: van}
+
+
+def by_name(van: Rig) -> dict[str, str]:
+    """The wirings of a van as a list offers them.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> by_name(example("bookmobile"))
+    {'2s': '2s', '2p': '2p'}
+    """
+    return {name: name for name in ways(van)}
+
+
+def without(van: Rig, fixture: str | None) -> Rig:
+    """The van with one thing less on its roof; as it is for None.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> [one.name for one in without(example("goat-cheese-van"), "flue").roof.fixtures]
+    ['vent', 'vent lid', 'roof box', 'aerial', 'trees in the east']
+    """
+    plan = van.need_roof()
+    return van.changed(roof=plan.changed(fixtures=tuple(one for one in plan.fixtures if one.name != fixture)))
 
 
 def compared(van: Rig, request: Request) -> Comparison | tuple[Comparison, Verdict]:
@@ -63,6 +95,41 @@ def drawn(rigs: Mapping[str, Rig], request: Request) -> Comparison | tuple[Compa
         return whole
     first = {name: rig.changed(circuits=rig.circuits[:1]) for name, rig in rigs.items()}
     return compare(first, request), whole.verdict
+
+
+def in_shade(
+    van: Rig, shape: Shares, *, lit: float, light: float, temp_cell: float, wiring: str = ""
+) -> tuple[InShade, Verdict]:
+    """Every wiring of a van with a shadow drawn on its panels, to be shown with the current of one of them.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> van = example("bookmobile")
+    >>> part = Shares.on([(0, 0)], van.panels)
+    >>> found, verdict = in_shade(van, part, lit=0.2, light=700, temp_cell=30, wiring="2p")
+    >>> found.shown.rig.wiring_name, verdict.answer
+    ('2p', 'yes')
+    """
+    found = compared(van, Snapshot(light=light, temp_cell=temp_cell, shade=shape.notes(van.panels, lit)))
+    comparison, verdict = found if isinstance(found, tuple) else (found, found.verdict)
+    return InShade(comparison, wiring, shape), verdict
+
+
+def parked(rigs: Mapping[str, Rig], moment: Parked, *, dragging: bool = False) -> tuple[OnRoof, Verdict]:
+    """Named rigs at one hour of a parked day, and over that day where nothing is being dragged.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> found, verdict = parked({"3s": example("goat-cheese-van")}, nine, dragging=True)
+    >>> round(found.moment.outcomes["3s"].energy_wh), found.day is None
+    (255, True)
+    """
+    found = drawn(rigs, moment)
+    comparison, verdict = found if isinstance(found, tuple) else (found, found.verdict)
+    return OnRoof(comparison, None if dragging else roof_day(rigs, moment)), verdict
 
 
 def shadows(van: Rig) -> dict[str, tuple[Spot, ...]]:
@@ -138,3 +205,48 @@ def needs_roof(van: Rig) -> str:
     """
     placed = van.roof is not None and van.roof.spots and van.roof.fixtures
     return "" if placed else "the roof with its panels and what stands on it"
+
+
+def own_log_path() -> Path:
+    """Where the log of one's own van would be.
+
+    Examples
+    --------
+    >>> own_log_path().name
+    'my-log.csv'
+    """
+    return my_van_path().with_name(OWN_LOG)
+
+
+def own_log() -> Log:
+    """The log of one's own van.
+
+    Raises
+    ------
+    ValueError
+        As of `read_log`.
+
+    Examples
+    --------
+    >>> own_log_path().exists()
+    False
+    """
+    return read_log(own_log_path())
+
+
+def needs_log(van: Rig) -> str:
+    """What a trial lacks; empty where there is a log of one's own van that can be read.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> needs_log(example("bookmobile"))
+    'a log of your van, saved as my-log.csv beside my-van.toml'
+    """
+    if not own_log_path().exists():
+        return f"a log of your van, saved as {OWN_LOG} beside {my_van_path().name}"
+    try:
+        own_log()
+    except ValueError as trouble:
+        return f"a log that can be read, and says: {str(trouble).rstrip('.')}"
+    return ""

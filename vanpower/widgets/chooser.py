@@ -60,7 +60,7 @@ class Chosen:
     mine: bool = False
 
 
-class Chooser(ipywidgets.VBox):
+class Chooser(ipywidgets.VBox, ipywidgets.ValueWidget):
     """Two buttons, the example's van and one's own, and a line on what the file of one's own holds.
 
     Parameters
@@ -145,6 +145,7 @@ class Chooser(ipywidgets.VBox):
         return Chosen(self.example.rig if lacks else rig, f"This page needs {lacks}." if lacks else "", mine=True)
 
     def _pressed(self, change: Any) -> None:
+        self.mine = self._mine() if change["new"] else self.mine
         self.value = self.mine if change["new"] else self.example
 
     def _taken(self, _: Any) -> None:

@@ -10,7 +10,8 @@ from __future__ import annotations
 import html
 import time
 from collections.abc import Callable, Mapping
-from functools import partial
+from functools import partial, wraps
+from inspect import signature
 from typing import Any
 
 import ipywidgets
@@ -18,11 +19,13 @@ from IPython.display import display
 
 from vanpower.checks import Checks
 from vanpower.figures import live_chart, must_show
+from vanpower.figures.handles import Handle
+from vanpower.figures.touchable import touchable
 from vanpower.results.verdict import Verdict
 from vanpower.widgets.chooser import Chooser, Chosen
 from vanpower.widgets.controls import labelled, nearest
 from vanpower.widgets.guesses import Guess
-from vanpower.widgets.live_picture import LiveChart, LivePicture
+from vanpower.widgets.live_picture import NARROW_PX, LiveChart, LivePicture
 from vanpower.widgets.of_van import OfVan, told
 from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
 
@@ -31,8 +34,8 @@ SLOW_S = 0.3
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
 ROW = {"display": "flex", "flex_flow": "row wrap", "width": "100%"}
 # how wide the sentences get, and how controls stand beside each other
-PHONE_PX = 560
-# [pixel] where a page is narrower, a chart takes its layout for phones; between the two widths they are made for
+GUESS = "guess "
+# begins the key of a guess's handle, with its number
 BESIDE = "0 0 0 6px"
 # room between the bar that marks a cell and the words, as code and text have it
 
@@ -44,10 +47,11 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
     ----------
     answer : callable
         Takes the controls' values by name. Gives a result with a `verdict`, or the result and its verdicts as a
-        pair (result, verdict) or (result, (verdict, verdict)).
+        pair (result, verdict) or (result, (verdict, verdict)). One with a parameter `dragging` is told whether a
+        handle is on its way, so that it may leave slow work until it is let go.
     chart : str or LiveChart
         The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
-        "ceiling", "charge", "months", "ladder" or "trial"; or a chart that is told every result by `update`.
+        "ceiling", "charge", "months", "ladder", "trial" or "panels"; or a chart that is told every result by `update`.
     **controls
         Widgets with a value, such as `slider` and `choice` make; the first stands above the chart. Of a `whose_van` the
         answer is given the rig, and controls that depend on the van follow it. A `guess` stands last, and the answer
@@ -92,6 +96,7 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
 def _showing(chart: str, answer: Callable[..., Any]) -> Callable[..., Any]:
     """What answers, refused where the chart of that name shows something else."""
 
+    @wraps(answer)
     def shown(**values: Any) -> Any:
         given = answer(**values)
         must_show(chart, _split(given)[0])
@@ -136,7 +141,8 @@ class Explorer:
         self.verdicts: tuple[Verdict, ...] = ()
         self.first: tuple[Verdict, ...] = ()
         self.sentence = self.failure = ""
-        self.settling = False
+        self.waits_for_release = "dragging" in signature(answer).parameters
+        self.settling = self.dragging = False
         lines = (ipywidgets.HTML(layout=SENTENCES) for _ in range(4))
         self.verdict_line, self.failure_line, self.caution_line, self.details = lines
         self.picture: LivePicture | None = None
@@ -150,6 +156,8 @@ class Explorer:
                 control.continuous_update = False
         for one in self.guesses:
             one.asked_by(self.settle)
+            if one.drawn:
+                one.field.observe(self._guessed, names="value")
 
     def show(self) -> None:
         """Display whose van, the sentences and the first control; the picture below them; then the others."""
@@ -161,6 +169,7 @@ class Explorer:
         lines = [*above, self.verdict_line, self.failure_line, ipywidgets.Box([first], layout=ROW)]
         display(ipywidgets.VBox(lines, layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
         self.picture = LivePicture(self.chart, self._touched, self._laid_out)
+        self.picture.more = self._guess_handles
         self.picture.show(self.sentence, self._asked(), waits=self.slow)
         below = [self.caution_line, ipywidgets.Box(others, layout=ROW), *self.guesses, self.details]
         display(ipywidgets.VBox(below, layout={"width": "100%", "padding": BESIDE}))
@@ -194,20 +203,53 @@ class Explorer:
             self._follow(change["new"])
         self._answer()
 
-    def _touched(self, key: str, at: tuple[float, float]) -> None:
+    def _touched(self, key: str, at: tuple[float, float], done: bool) -> None:
         """A touch of the picture: it moves the controls, which take what they have room for, and is answered once."""
-        moved = False
-        for name, value in self.chart.touched(key, at, self._asked()).items():  # type: ignore[attr-defined]
-            control, before = self.controls[name], self.values[name]
-            self.values[name] = nearest(control, value)
-            control.value = self.values[name]
-            moved = moved or self.values[name] != before
-        if moved:
-            self._answer()
+        if (number := _guess_of(key)) is not None:
+            self.guesses[number].touched(self.chart, at)
+            return
+        chart = touchable(self.chart)
+        assert chart is not None
+        before, said = dict(self.values), [line.value for line in self._lines()]
+        self._put(
+            {name: nearest(self.controls[name], to) for name, to in chart.touched(key, at, self._asked()).items()}
+        )
+        let_go = self.waits_for_release and self.dragging and done
+        self.dragging = not done
+        if self.values == before and not let_go:
+            return
+        self._answer()
+        if self.failure:
+            # what may not lie there stays where it was, and why is said
+            self._put(before)
+            for line, words in zip(self._lines(), said, strict=True):
+                line.value = words
+
+    def _lines(self) -> tuple[ipywidgets.HTML, ...]:
+        """What is said of an answer."""
+        return self.verdict_line, self.caution_line, self.details
+
+    def _put(self, values: Mapping[str, Any]) -> None:
+        """Move controls without an answer."""
+        self.settling = True
+        self.values |= values
+        for name, value in values.items():
+            self.controls[name].value = value
+        self.settling = False
+
+    def _guess_handles(self) -> list[Handle]:
+        """The marks of guesses that are drawn in the chart."""
+        drawn = [(number, guess) for number, guess in enumerate(self.guesses) if guess.drawn]
+        return [guess.handle(self.chart, f"{GUESS}{number}") for number, guess in drawn]
+
+    def _guessed(self, _: Any) -> None:
+        """A guess was typed or moved: its mark moves, the answer stays."""
+        if self.picture is not None:
+            self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
 
     def _laid_out(self, wide: int) -> None:
         """The page is so many pixels wide: a chart that has two layouts takes the one that suits."""
-        phone = wide < PHONE_PX
+        phone = wide < NARROW_PX
         if self.picture is None or getattr(self.chart, "phone", phone) == phone:
             return
         self.chart = self.chart.laid_out(phone=phone)  # type: ignore[attr-defined]
@@ -230,10 +272,14 @@ class Explorer:
         """What the answer is asked: the controls' values, and the rig for a van."""
         return {name: value.rig if isinstance(value, Chosen) else value for name, value in self.values.items()}
 
+    def _on_its_way(self) -> dict[str, bool]:
+        """Whether a handle is on its way, for an answer that leaves slow work until it is let go."""
+        return {"dragging": self.dragging} if self.waits_for_release else {}
+
     def _answer(self) -> None:
         """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
         try:
-            self.result, self.verdicts, self.first = _split(self.answer(**self._asked()))
+            self.result, self.verdicts, self.first = _split(self.answer(**self._asked(), **self._on_its_way()))
             self.chart.update(self.result)
             sentence = self._lack() or "\n".join(map(plain, self.first))
             shown = self.picture.shown(sentence, self._asked()) if self.picture is not None else {}
@@ -261,6 +307,11 @@ class Explorer:
         self.verdict_line.value = finding(self.first)
         self.caution_line.value = cautions(self.first)
         self.details.value = reasons(self.verdicts) if len(self.verdicts) > 1 else ""
+
+
+def _guess_of(key: str) -> int | None:
+    """Which guess a handle moves; None for one of the chart's own."""
+    return int(key.removeprefix(GUESS)) if key.startswith(GUESS) else None
 
 
 def _boxes(row: ipywidgets.Widget | None, control: ipywidgets.Widget) -> list[ipywidgets.Widget]:

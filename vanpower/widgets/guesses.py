@@ -7,9 +7,13 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import ipywidgets
+from matplotlib.axes import Axes
 
+from vanpower.figures.handles import UP, Handle, Point, in_picture, on_axes
 from vanpower.results.numbers import known
 
+FIRST, STEP = 0.25, 0.02
+# shares of the axis at which a mark waits, and by which an arrow key moves it; no source
 CLOSE = 0.1
 # share of the answer within which a guess is called close; no source
 
@@ -28,12 +32,21 @@ class Guess(ipywidgets.VBox):
         What there is to choose from; a number is typed where it is empty.
     unit : str
         Unit of the number.
+    drawn : bool
+        Whether the number is a mark on the chart's upright axis as well.
     """
 
     def __init__(
-        self, question: str, *, at: Mapping[str, Any], truth: Callable[[Any], Any], words: Sequence[str], unit: str
+        self,
+        question: str,
+        *,
+        at: Mapping[str, Any],
+        truth: Callable[[Any], Any],
+        words: Sequence[str],
+        unit: str,
+        drawn: bool = False,
     ) -> None:
-        self.at, self.truth, self.unit = dict(at), truth, unit
+        self.question, self.at, self.truth, self.unit, self.drawn = question, dict(at), truth, unit, drawn
         asked = ipywidgets.HTML(f"<b>Guess first:</b> {html.escape(question)}")
         style, layout = {"description_width": "initial"}, {"width": "auto", "min_width": "8em", "max_width": "16em"}
         if words:
@@ -74,9 +87,47 @@ class Guess(ipywidgets.VBox):
         is_it = truth if isinstance(truth, int) else known(truth)
         return f"You guessed {number:g} {self.unit}; it is {is_it} {self.unit}.{near}"
 
+    def handle(self, chart: Any, key: str) -> Handle:
+        """The mark in the chart: where the number is, or a quarter up the axis before there is one."""
+        ax = _curves(chart)
+        (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
+        number = self._number()
+        x, y = in_picture(ax, left, min(max(FIRST * high if number is None else number, low), high))
+        (reach, bottom), top = in_picture(ax, right, low), in_picture(ax, left, high)[1]
+        return Handle(
+            key=key, label=f"My guess: {self.question}",
+            now="none yet" if number is None else f"{number:g} {self.unit}",
+            use=UP, mark="level", x=x, y=y, reach=reach - x, step=STEP * (bottom - top),
+            verb="drag your guess" if number is None else "my guess",
+        )  # fmt: skip
+
+    def touched(self, chart: Any, at: Point) -> None:
+        """The mark was put there: the number is written beside the question."""
+        ax = _curves(chart)
+        self.field.value = f"{min(max(on_axes(ax, at)[1], 0.0), ax.get_ylim()[1]):.0f}"
+
+    def _number(self) -> float | None:
+        """What is typed, if it is a number."""
+        try:
+            return float(self.field.value.replace(",", "."))
+        except ValueError:
+            return None
+
+
+def _curves(chart: Any) -> Axes:
+    """The axes that a mark stands on; of several charts together those of the curves."""
+    axes: Axes = getattr(chart, "power", chart).ax
+    return axes
+
 
 def guess(
-    question: str, *, at: Mapping[str, Any], truth: Callable[[Any], Any], words: Sequence[str] = (), unit: str = ""
+    question: str,
+    *,
+    at: Mapping[str, Any],
+    truth: Callable[[Any], Any],
+    words: Sequence[str] = (),
+    unit: str = "",
+    drawn: bool = False,
 ) -> Guess:
     """A guess for `explore`: typed in a unit, or chosen from words, and then held against the answer.
 
@@ -92,6 +143,8 @@ def guess(
         What there is to choose from; without them a number is typed.
     unit : str, optional
         Unit of the number.
+    drawn : bool, optional
+        Whether the number is also a mark that is dragged up and down the chart, whose upright axis has this unit.
 
     Examples
     --------
@@ -101,4 +154,4 @@ def guess(
     >>> asked.said.value
     "<p role='status'>You guessed 8 months; it is 4 months.</p>"
     """
-    return Guess(question, at=at, truth=truth, words=words, unit=unit)
+    return Guess(question, at=at, truth=truth, words=words, unit=unit, drawn=drawn)

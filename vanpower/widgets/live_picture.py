@@ -6,7 +6,7 @@ import base64
 import html
 import os
 import zlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -19,6 +19,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from vanpower.figures.fragments import moving_svg, still_svg
+from vanpower.figures.handles import Handle
+from vanpower.figures.touchable import touchable
 
 LIVE_PAGE = "VANPOWER_LIVE_PAGE"
 # environment of a page that nobody stores, so that no picture is drawn for its file
@@ -28,14 +30,17 @@ BREAKS_PX = 620
 # [pixel] where a page is narrower, two charts that stand side by side go one under the other
 TALLEST_VH = 78
 # [% of the window's height] that a picture takes at most, so that controls and verdict are seen with it; no source
+NARROW_PX = 560
+# [pixel] between the two widths that charts are made for: where a page is narrower, a chart takes its layout for
+# phones, and is scrolled rather than made smaller than the page
 PACKED = 2
 # how hard a stored picture is packed, 1 to 9; more takes longer than it saves
 MOST_FRAMES = 8
 # still parts kept for a picture, some 40 kB each
 WIDGET = "application/vnd.jupyter.widget-view+json"
 # what a page knows a live picture by
-Touch = Callable[[str, tuple[float, float]], None]
-# is told which handle was touched and where it is now, in points of the picture
+Touch = Callable[[str, tuple[float, float], bool], None]
+# is told which handle was touched, where it is now in points of the picture, and whether it was let go
 
 
 class LiveChart(Protocol):
@@ -62,6 +67,7 @@ class Picture(anywidget.AnyWidget):
     words = traitlets.Unicode().tag(sync=True)
     cut = traitlets.Float(0.0).tag(sync=True)
     breaks = traitlets.Int(BREAKS_PX).tag(sync=True)
+    narrow = traitlets.Int(NARROW_PX).tag(sync=True)
     tallest = traitlets.Int(TALLEST_VH).tag(sync=True)
     waits = traitlets.Bool(False).tag(sync=True)
     # told when the handle is let go, not on the way
@@ -92,6 +98,7 @@ class LivePicture:
 
     def __init__(self, chart: LiveChart, touch: Touch | None = None, wide: Callable[[int], None] | None = None) -> None:
         self.touch, self.wide = touch, wide
+        self.more: Callable[[], Sequence[Handle]] = tuple
         self.widget: Picture | None = None
         self.change(chart)
 
@@ -141,9 +148,12 @@ class LivePicture:
                     setattr(self.widget, name, value)
 
     def _handles(self, values: Mapping[str, Any]) -> list[dict[str, Any]]:
-        """Its handles, where it has some and somebody is told of them."""
-        asked = getattr(self.chart, "handles", None)
-        return [] if self.touch is None or asked is None else [handle.as_sent() for handle in asked(values)]
+        """Its handles and those of guesses, where it has some and somebody is told of them."""
+        if self.touch is None:
+            return []
+        asked = touchable(self.chart)
+        own = [] if asked is None else asked.handles(values)
+        return [handle.as_sent() for handle in (*own, *self.more())]
 
     def _told(self, change: Mapping[str, Any]) -> None:
         """A touch, answered or not: the page may send the next."""
@@ -152,7 +162,7 @@ class LivePicture:
         assert self.touch is not None
         with self.widget.hold_sync():
             try:
-                self.touch(str(said["key"]), (float(said["x"]), float(said["y"])))
+                self.touch(str(said["key"]), (float(said["x"]), float(said["y"])), bool(said["done"]))
             finally:
                 self.widget.answered += 1
 

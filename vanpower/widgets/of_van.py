@@ -42,6 +42,9 @@ class OfVan:
     def reset(self, control: ipywidgets.ValueWidget, van: Any) -> None:
         """Give a control that was made here the ends, places and start of another van."""
         like = self.make(van)
+        if hasattr(control, "like"):
+            control.like(like)
+            return
         if isinstance(control, ipywidgets.Dropdown):
             control.options = like.options
             control.index = like.index

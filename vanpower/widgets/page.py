@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from IPython.display import display
 
-from vanpower.results.verdict import WORST_FIRST, Verdict
+from vanpower.results.verdict import SIGNS, WORST_FIRST, Verdict
 
 PRINTED = 76
 # characters of a printed line, as wide as a notebook shows without breaking it
@@ -90,7 +90,7 @@ def _line(line: str) -> str:
 
 def plain(verdict: Verdict) -> str:
     """A verdict in a line of plain text."""
-    parts = (verdict.question, f"{verdict.answer.upper()}.", verdict.sentence, verdict.caution)
+    parts = (verdict.question, f"{verdict.word}.", verdict.sentence, verdict.caution)
     return " ".join(part for part in parts if part)
 
 
@@ -102,7 +102,7 @@ def glued(words: str) -> str:
 def head(verdict: Verdict) -> str:
     """What a verdict is about and its answer, in a few words of HTML."""
     subject = verdict.question.partition(":")[0].rstrip("?")
-    return f"{html.escape(subject)} <b>{verdict.answer.upper()}</b>"
+    return f"{html.escape(subject)} <b>{verdict.word}</b>"
 
 
 def paragraph(words: str) -> str:
@@ -124,8 +124,8 @@ def finding(verdicts: Sequence[Verdict]) -> str:
 
 def reasons(verdicts: Sequence[Verdict]) -> str:
     """Several verdicts with their reasons in HTML, what is no yes first; where many are a yes these are folded away."""
-    told = {answer: [_uncautioned(v) for v in verdicts if v.answer == answer] for answer in WORST_FIRST}
-    yes = "".join(told.pop("yes"))
+    told = {sign: [_uncautioned(v) for v in verdicts if v.sign == sign] for sign in SIGNS}
+    yes = "".join(told.pop("ok"))
     open_ones = "".join(line for lines in told.values() for line in lines)
     if len(verdicts) <= MOST_OPEN:
         return open_ones + yes

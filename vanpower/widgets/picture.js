@@ -18,6 +18,7 @@ const STYLE = `
 .vanpower-handle:focus-visible .area { stroke: #16202A; stroke-width: 3; stroke-dasharray: 6 3; vector-effect: non-scaling-stroke; }
 .vanpower-handle .disc { fill: #fff; stroke: #16202A; stroke-width: 2.5; }
 .vanpower-handle .glyph { fill: none; stroke: #16202A; stroke-width: 2.2; stroke-linecap: round; stroke-linejoin: round; }
+.vanpower-handle .level { fill: none; stroke: #9E1B45; stroke-width: 2; stroke-dasharray: 8 5; }
 .vanpower-handle .verb { font: 600 14px sans-serif; fill: #16202A; paint-order: stroke; stroke: #fff; stroke-width: 4; pointer-events: none; }
 .vanpower-handle.used .verb { display: none; }
 `;
@@ -57,7 +58,7 @@ function render({ model, el }) {
       if (share) set(part, { viewBox: `${left} 0 ${right - left} ${size[1]}` });
     });
     // as wide as the page, as long as its height leaves room for words and controls in the window
-    box.style.maxWidth = `calc(${model.get("tallest")}vh * ${(size[0] / size[1]).toFixed(3)})`;
+    box.style.maxWidth = `max(calc(${model.get("tallest")}vh * ${(size[0] / size[1]).toFixed(3)}), min(100%, ${model.get("narrow")}px))`;
   };
   const showMoving = () => { moving.innerHTML = renamed(model.get("moving")); };
   const showWords = () => {
@@ -72,6 +73,7 @@ function render({ model, el }) {
     group.dataset.key = handle.key;
     made("rect", group, { class: "area" });
     const sign = made("g", group);
+    if (handle.mark === "level") made("path", sign, { class: "level" });
     if (handle.mark) {
       made("circle", sign, { class: "disc", r: DISC });
       made("path", sign, { class: "glyph", d: GLYPHS[handle.use] });
@@ -92,12 +94,17 @@ function render({ model, el }) {
     else set(group, { "aria-pressed": handle.on });
     const [area, sign] = group.children, verb = sign.lastChild;
     set(area, { x: handle.x - wide / 2, y: handle.y - high / 2, width: wide, height: high });
-    set(sign, { transform: `translate(${handle.x} ${handle.y}) scale(${pixel})` });
+    set(sign, { transform: `translate(${handle.x + handle.aside[0]} ${handle.y + handle.aside[1]}) scale(${pixel})` });
     verb.textContent = handle.verb;
-    const view = group.ownerSVGElement.viewBox.baseVal, before = handle.x > view.x + view.width / 2, there = handle.verb_at;
+    const level = sign.querySelector(".level");
+    if (level) set(level, { d: `M0 0H${(handle.reach / pixel).toFixed(0)}` });
+    const view = group.ownerSVGElement.viewBox.baseVal, there = handle.verb_at, long = handle.verb ? verb.getComputedTextLength() : 0;
+    const before = handle.x + handle.aside[0] + (DISC + 8 + long) * pixel > view.x + view.width;
     set(verb, there
       ? { x: (there[0] - handle.x) / pixel, y: (there[1] - handle.y) / pixel, "text-anchor": "end" }
-      : { x: (before ? -1 : 1) * (DISC + 8), y: handle.use === "along" ? -DISC - 4 : 5, "text-anchor": before ? "end" : "start" });
+      : handle.mark
+        ? { x: (before ? -1 : 1) * (DISC + 8), y: handle.use === "along" ? -DISC - 4 : 5, "text-anchor": before ? "end" : "start" }
+        : { x: 0, y: DISC + 20, "text-anchor": "middle" });
   };
   const showHandles = () => {
     const handles = model.get("handles"), keys = new Set(handles.map(handle => handle.key));
@@ -120,6 +127,7 @@ function render({ model, el }) {
   const landed = () => {
     flying = false;
     if (next) { const message = next; next = null; send(message); }
+    else if (!held) showHandles(); // a touch that was refused leaves its handle where it was
   };
   const at = event => {
     const part = parts.find(one => one.style.display !== "none" && one.contains(held.group)), box = part.getBoundingClientRect();
@@ -131,7 +139,7 @@ function render({ model, el }) {
     held.at = [handle.use === "up" ? start[0] : start[0] + x - from[0], handle.use === "along" ? start[1] : start[1] + y - from[1]];
     place(held.group, { ...handle, x: held.at[0], y: held.at[1] });
   };
-  const message = (key, [x, y]) => ({ key, x, y });
+  const message = (key, [x, y], done = true) => ({ key, x, y, done });
   function listen(group) {
     const moved = event => held && Math.hypot(event.clientX - held.down[0], event.clientY - held.down[1]);
     group.addEventListener("pointerdown", event => {
@@ -145,7 +153,7 @@ function render({ model, el }) {
     group.addEventListener("pointermove", event => {
       if (held?.id !== event.pointerId || held.handle.use === "tap") return;
       dragged(event);
-      if (!model.get("waits")) send(message(held.key, held.at));
+      if (!model.get("waits")) send(message(held.key, held.at, false));
     });
     const up = event => {
       if (held?.id !== event.pointerId) return;

@@ -1,0 +1,273 @@
+"""Every chart in its two layouts: words apart and inside, axes that fit, letters for a phone and for a page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import cache
+from typing import Any
+
+import matplotlib
+
+matplotlib.use("Agg")
+
+import matplotlib.pyplot as plt
+import pytest
+from crowding import crowded
+from matplotlib.axes import Axes
+from matplotlib.colors import to_hex
+
+from vanpower import Days, Parked, Snapshot, analyse_trial, compare, example, panel_curve, read_log, shade_map, simulate
+from vanpower.figures import (
+    CeilingChart,
+    ComparisonChart,
+    DayChart,
+    LadderChart,
+    MonthsChart,
+    PowerChart,
+    RunChart,
+    TrialChart,
+    plot_ceiling,
+    plot_comparison,
+    plot_day,
+    plot_ladder,
+    plot_months,
+    plot_panel,
+    plot_power,
+    plot_roof_day,
+    plot_run,
+    plot_shade_map,
+    plot_trial,
+)
+from vanpower.figures.style import ROLES, SERIES, WIRING_STYLES
+from vanpower.files import data_folder
+from vanpower.sharing.registry import CHARTS
+from vanpower.sharing.saving import draw, recipe_for
+from vanpower.studies import Comparison
+
+LEAST = 9.5
+# [pixel] of the smallest letters where a phone shows 388 pixels and the narrowest page 640; no source
+LOWEST, HIGHEST = 1.1, 1.2
+# an axis over what is highest on it, as the design has it
+
+
+@pytest.fixture(autouse=True)
+def closed() -> Iterator[None]:
+    yield
+    plt.close("all")
+
+
+@cache
+def moment(name: str, light: float) -> Comparison:
+    return compare(example(name).wirings(), Snapshot(light=light, temp_cell=20))
+
+
+@cache
+def day(name: str, which: str) -> Comparison:
+    return compare(example(name).wirings(), Days(day=which))
+
+
+@cache
+def run(which: str) -> Any:
+    return simulate(example("bookmobile").wirings(), Days(day=which))
+
+
+@cache
+def trial() -> Any:
+    return analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv"))
+
+
+@cache
+def parked() -> Comparison:
+    return compare(example("goat-cheese-van").wirings(), Parked(latitude_deg=50, day="03-21", step_min=30))
+
+
+@cache
+def shadows() -> Any:
+    return shade_map(example("goat-cheese-van").wirings())
+
+
+def panel(light: float) -> Any:
+    return panel_curve(example("bookmobile").panels[0], light=light, temp_cell=15)
+
+
+DRAWN: dict[str, Callable[[bool], Axes]] = {
+    **{
+        f"{kind} of {name} in {light:g}": (
+            lambda phone, make=make, name=name, light=light: make(moment(name, light), phone=phone)
+        )
+        for kind, make in (("power", plot_power), ("bars", plot_comparison))
+        for name in ("bookmobile", "puppet-stage", "dentist-bus", "hay-cart", "seed-swap")
+        for light in (50.0, 900.0)
+    },
+    "bars of two circuits": lambda phone: plot_comparison(moment("kiln-bus", 300.0), phone=phone),
+    **{
+        f"{which} day of {name}": lambda phone, name=name, which=which: plot_day(day(name, which), phone=phone)
+        for name in ("bookmobile", "puppet-stage", "kiln-bus")
+        for which in ("dull", "bright")
+    },
+    **{
+        f"ceiling of {wired} of {name}": (
+            lambda phone, name=name, wired=wired: plot_ceiling(example(name).wired(wired), phone=phone)
+        )
+        for name, wired in (("bookmobile", "2p"), ("bookmobile", "2s"), ("puppet-stage", "4s"), ("dentist-bus", "3s"))
+    },
+    "run": lambda phone: plot_run(run("dull"), phone=phone),
+    "months": lambda phone: plot_months(run("dull"), phone=phone),
+    "ladder": lambda phone: plot_ladder(run("dull"), phone=phone),
+    "trial": lambda phone: plot_trial(trial(), phone=phone),
+    "roof day": lambda phone: plot_roof_day(parked(), phone=phone),
+    "shade map": lambda phone: plot_shade_map(shadows(), phone=phone),
+    "dull panel": lambda phone: plot_panel(panel(60.0), phone=phone),
+    "bright panel": lambda phone: plot_panel(panel(900.0), phone=phone),
+}
+# every kind of chart, dull and bright, of unlike rigs
+
+
+@pytest.mark.parametrize("phone", [True, False])
+@pytest.mark.parametrize("name", DRAWN)
+def test_words_of_no_chart_lie_over_each_other_or_leave_the_drawing(name: str, phone: bool) -> None:
+    assert crowded(DRAWN[name](phone)) == []
+
+
+@pytest.mark.parametrize("phone", [True, False])
+@pytest.mark.parametrize("name", DRAWN)
+def test_letters_are_large_enough_and_a_page_is_wider_than_a_phone(name: str, phone: bool) -> None:
+    ax = DRAWN[name](phone)
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    wide = figure.get_figwidth()
+    texts = [text for text in figure.findobj(plt.Text) if text.get_visible() and text.get_text().strip()]
+    smallest = min(text.get_fontsize() for text in texts)
+    assert (wide <= 5.5) if phone else (wide >= 8.9)
+    assert smallest / (72 * wide) * (388 if phone else 640) >= LEAST
+
+
+ORANGE = {"limit", "ceiling"}
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_orange_is_on_charts_of_the_ceiling_alone(name: str) -> None:
+    ax = DRAWN[name](True)
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    axes = [*figure.axes, *(inner for one in figure.axes for inner in one.child_axes)]
+    lines = [to_hex(line.get_color()).upper() for one in axes for line in one.lines if len(line.get_xdata())]
+    faces = [to_hex(patch.get_facecolor()).upper() for one in axes for patch in one.patches if patch.get_visible()]
+    named = name.split()[0]
+    assert (ROLES["limit"] in lines) == (named in ("power", "ceiling"))
+    if named not in ("power", "ceiling", "bars"):
+        assert ROLES["limit"] not in faces
+
+
+def test_one_colour_is_one_wiring_on_every_chart() -> None:
+    names = {"2s": WIRING_STYLES[0], "2p": WIRING_STYLES[1]}
+    power, bars, hours, ladder = PowerChart(), ComparisonChart(), DayChart(), LadderChart()
+    power.update(moment("bookmobile", 900.0))
+    bars.update(moment("bookmobile", 900.0))
+    hours.update(day("bookmobile", "bright"))
+    ladder.update(run("dull"))
+    for name, look in names.items():
+        assert power.lines[name].get_color() == look.colour
+        assert to_hex(bars.bars[name, "battery"].get_facecolor()).upper() == look.colour
+        assert hours.names[name].words.get_color() == look.colour
+        shown = {to_hex(bar.get_facecolor()).upper() for bar in ladder.ax.patches if bar.get_label() == name}
+        assert shown == {look.colour}
+        months, watts = MonthsChart(wiring=name), RunChart(wiring=name)
+        for chart in (months, watts):
+            chart.update(run("dull"))
+        assert to_hex(months.taken[0].get_facecolor()).upper() == look.colour
+        assert to_hex(watts.taken.get_facecolor()).upper() == look.colour
+    tried = TrialChart()
+    tried.update(trial())
+    assert {after: look.colour for after, look in tried.looks.items()} == {
+        False: names["2p"].colour, True: names["2s"].colour
+    }  # fmt: skip
+    ceiling = CeilingChart()
+    ceiling.update(example("bookmobile").wired("2s"))
+    assert ceiling.string.get_color() == SERIES.colour
+
+
+@pytest.mark.parametrize("which", ["dull", "bright"])
+def test_axes_of_days_months_and_ceilings_end_a_little_above_what_is_highest(which: str) -> None:
+    ax = plot_day(day("bookmobile", which))
+    highest = max(
+        float((o.band()[1] if day("bookmobile", which).dull else o.p_battery).max())
+        for o in day("bookmobile", which).outcomes.values()
+    )
+    assert LOWEST <= ax.get_ylim()[1] / highest <= HIGHEST + 1e-9
+    chart = MonthsChart()
+    chart.update(run(which))
+    month = run(which).budget(run(which).ranking[0]).months[0]
+    tallest = max(month.bright_wh, month.load_wh, month.could_wh)
+    assert LOWEST <= chart.ax.get_ylim()[1] / tallest <= HIGHEST + 1e-9
+    for wired, rig in example("puppet-stage").wirings().items():
+        cold = CeilingChart()
+        cold.update(rig)
+        top = max(80.0, float(cold.spot.get_ydata()[0]))
+        assert LOWEST <= cold.ax.get_ylim()[1] / top <= HIGHEST, wired
+
+
+MAKERS = [
+    PowerChart,
+    ComparisonChart,
+    DayChart,
+    CeilingChart,
+    MonthsChart,
+    RunChart,
+    LadderChart,
+    TrialChart,
+]
+
+
+@pytest.mark.parametrize("make", MAKERS)
+def test_every_chart_has_a_twin_in_the_other_layout(make: Any) -> None:
+    told = {"wiring": "2p"} if make in (MonthsChart, RunChart) else {}
+    twin = make(**told).laid_out(phone=False)
+    assert type(twin) is make
+    assert not twin.phone
+    assert {name: twin.options.get(name) for name in told} == told
+
+
+SAVED = {"power", "comparison", "day", "ceiling", "charge", "months", "ladder", "trial", "answer", "run", "sheet"}
+
+
+@pytest.mark.parametrize("kind", sorted(SAVED))
+def test_saved_pictures_have_the_layout_of_a_page(kind: str) -> None:
+    assert kind in CHARTS
+    subject = {
+        "ceiling": example("bookmobile"),
+        "sheet": example("bookmobile"),
+        "trial": trial(),
+        "day": day("bookmobile", "dull"),
+    }.get(kind)
+    if kind in ("charge", "months", "ladder", "run"):
+        subject = run("dull")
+    figure = draw(recipe_for(kind, subject or moment("bookmobile", 500.0))).figure
+    assert figure.get_figwidth() >= (8.2 if kind == "sheet" else 8.9)
+
+
+@pytest.mark.parametrize("phone", [True, False])
+def test_moved_charts_of_days_and_bars_are_the_still_ones(phone: bool) -> None:
+    for make, first, then in (
+        (ComparisonChart, moment("bookmobile", 50.0), moment("bookmobile", 900.0)),
+        (DayChart, day("bookmobile", "dull"), day("bookmobile", "bright")),
+    ):
+        moved, still = make(phone=phone), make(phone=phone)
+        moved.update(first)
+        moved.update(then)
+        still.update(then)
+        for chart in (moved, still):
+            chart.figure.draw_without_rendering()
+            chart.settle()
+        told = [
+            [(text.get_text(), text.get_position()) for text in chart.ax.texts if text.get_text()]
+            for chart in (moved, still)
+        ]
+        assert told[0] == told[1]
+        assert moved.ax.get_ylim() == still.ax.get_ylim()
+
+
+def test_an_answer_with_two_lights_keeps_its_names_apart() -> None:
+    rig = example("puppet-stage").with_controller(i_pv_sc_max=50.0, circuit=0)
+    lights = [compare(rig.wirings(), Snapshot(light=light, temp_cell=15)) for light in (60.0, 900.0)]
+    assert crowded(draw(recipe_for("answer", lights)).figure.axes[0]) == []
