@@ -19,7 +19,7 @@ from typing import Any
 from urllib.parse import urlparse
 
 import pytest
-from browsing import FOLDER, NOTEBOOKS, TOKEN, opened, served
+from browsing import FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, opened, served
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
@@ -102,13 +102,13 @@ def page(pages: str, browser: Any) -> Iterator[Any]:
 def go(tab: Any, pages: str, name: str, hash_: str = "") -> None:
     """Open a page by its address and wait for all of it."""
     tab.goto(f"{pages}/voila/render/{name}?token={TOKEN}{hash_}")
-    tab.wait_for_function(WHOLE, arg=name)
+    tab.wait_for_function(WHOLE, arg=name, timeout=4 * WAIT_MS)
 
 
 def click(tab: Any, name: str) -> None:
     """Click the first link to a page and wait for all of it."""
     tab.evaluate(CLICK, name)
-    tab.wait_for_function(WHOLE, arg=name)
+    tab.wait_for_function(WHOLE, arg=name, timeout=4 * WAIT_MS)
 
 
 def asked(pages: str, path: str, method: str = "GET", body: Any = None) -> Any:

@@ -64,6 +64,7 @@ class Maker:
         self.made: list[ipywidgets.Widget] = []
         # all words share one look: each of their own would be two more messages to the page
         self.look = {"layout": ipywidgets.Layout(), "style": ipywidgets.HTML.style.klass()}
+        assert shell.display_formatter is not None
         shell.display_formatter.formatters["image/svg+xml"].for_type(Figure, still_svg)
         ipywidgets.Widget.on_widget_constructed(self.made.append)
 
