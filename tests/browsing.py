@@ -17,7 +17,10 @@ from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / "notebooks"
+REFERENCE = FOLDER / "reference.ipynb"
+# words alone, written out of docstrings
 NOTEBOOKS = sorted(path for path in FOLDER.rglob("*.ipynb") if ".ipynb_checkpoints" not in path.parts)
+NOTEBOOKS.remove(REFERENCE)
 TOKEN = "t"
 # the servers listen on 127.0.0.1 only and live as long as their tests
 WAIT_MS = 60_000

@@ -434,8 +434,8 @@ README = (TOP / "README.md").read_text(encoding="utf-8")
 LINES = [line.partition("#")[0].strip() for line in README.splitlines() if line.startswith("    vanpower ")]
 SHOWN = [*LINES, *re.findall(r"\| `(vanpower .*)` \|", README)]
 # every command that README shows, in its order
-SERVES = "vanpower class"
-# begins what serves pages until it is stopped
+SERVES = ("vanpower class", "vanpower lab")
+# begin what serves pages until it is stopped
 ASKED = ("check {}", "compare {} --light 80 --temp 8", "day {} --day 01-28")
 MORE = [f"vanpower {words.format(name)}" for name in all_examples() for words in ASKED] + [
     "vanpower rig goat-cheese-van",

@@ -1,7 +1,8 @@
 """What is drawn on a figure, in one line that does not hang on fonts, pixels or the last digits of a machine.
 
 Numbers of a kind are weighed into one sum, so that any of them that moves moves it, while one that differs in its last
-digit does not; colours are told by a digest, and words as they are. Left out: where words stand, which fonts decide.
+digit does not; colours are told by a digest, and words as they are. Left out: where words stand and what leads to
+them, which fonts decide.
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.text import Text
+
+from vanpower.figures.at_curves import LEADER
 
 ALIKE = 1e-7
 # share by which a sum may differ: powers are sought to some 1e-12 of themselves, samples between them are rougher, and
@@ -75,7 +78,7 @@ def _shown(told: float | str) -> str:
 def _parts(figure: Figure) -> Iterator[Part]:
     """Every kind of thing on a figure, apart from spines, ticks and grids."""
     axes = figure.axes
-    lines = [line for ax in axes for line in ax.lines]
+    lines = [line for ax in axes for line in ax.lines if line.get_label() != LEADER]
     patches = [*figure.patches, *(patch for ax in axes for patch in ax.patches)]
     collections = [some for ax in axes for some in ax.collections]
     images = [image for ax in axes for image in ax.images]

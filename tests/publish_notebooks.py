@@ -20,6 +20,8 @@ FOLDER = ROOT / "notebooks"
 WIDGET = "application/vnd.jupyter.widget-view+json"
 COMPARED, NOT_COMPARED = "nbval-check-output", "nbval-ignore-output"
 # tags by which nbval compares a stored output word by word, or leaves it alone
+REFERENCE = "reference.ipynb"
+# words alone, which publish_reference writes
 ROLLED_UP = 25
 # lines from which a printed output is shown in a box that scrolls
 TIMEOUT_S = 600
@@ -81,7 +83,11 @@ def main(names: list[str]) -> None:
     """Publish the notebooks whose name begins with one of these words, such as 03 or teach/03, or all."""
     for path in sorted(FOLDER.rglob("*.ipynb")):
         name = path.relative_to(FOLDER).as_posix()
-        if ".ipynb_checkpoints" not in path.parts and (not names or name.startswith(tuple(names))):
+        if (
+            ".ipynb_checkpoints" not in path.parts
+            and name != REFERENCE
+            and (not names or name.startswith(tuple(names)))
+        ):
             nbformat.write(published(path), path)
             print(f"{name}: {path.stat().st_size / 1000:.0f} kB", flush=True)
 

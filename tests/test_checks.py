@@ -393,7 +393,7 @@ def test_taken_coefficient_is_the_one_computed_with(one_panel):
         lambda: Cable(temp_conductor=140.0),
         lambda: Snapshot(light=800.0, temp_cell=113.0),
     ],
-    ids=["50 °F first light", "158 °F cells", "140 °F cable", "113 °F cells"],
+    ids=["50 °F dawn", "158 °F cells", "140 °F cable", "113 °F cells"],
 )
 def test_temperature_that_only_fahrenheit_explains_is_refused(hot):
     with pytest.raises(ValueError, match="Is this Fahrenheit"):

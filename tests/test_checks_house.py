@@ -302,8 +302,12 @@ def test_bounds_of_a_label_hold_98_of_100_panels_of_the_table():
         found = [row for row in rows("cec_percentiles.csv") if row["quantity"] == quantity]
         assert min(float(row["p01"]) for row in found) == pytest.approx(low, abs=0.01)
         assert max(float(row["p99"]) for row in found) == pytest.approx(high, abs=0.01)
-    cells = [row for row in whole if row["quantity"] == "voc_per_cell_V"]
-    assert all(V_PER_CELL[0] <= float(row["p05"]) and float(row["p99"]) <= V_PER_CELL[1] for row in cells[:2])
+    cells = {row["group"]: row for row in whole if row["quantity"] == "voc_per_cell_V"}
+    # rounded outwards; among those of 72 cells some are listed with more than they have in series, 0.45 and 0.51 V
+    told = [float(row["p01"]) for group, row in cells.items() if not group.startswith("72 cells")]
+    assert len(told) == 3
+    assert np.floor(100 * min(told)) / 100 == V_PER_CELL[0]
+    assert max(float(row["p99"]) for row in cells.values()) < V_PER_CELL[1]
 
 
 def test_power_falls_faster_than_volts_in_98_of_100_panels_of_the_cec_table():
@@ -389,7 +393,7 @@ def test_coldest_is_dawn_less_the_published_difference_to_a_rare_low():
     assert RARE_COLD == (5.0, 11.0)
     assert air.min() - 11.0 <= found.temp_coldest <= air.min() + 5.0 - 11.0
     assert "20-year low" in found.basis
-    assert "first light" in found.basis
+    assert "at dawn" in found.basis
 
 
 def test_a_warm_noon_does_not_hide_a_cold_dawn(tmp_path):

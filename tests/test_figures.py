@@ -295,7 +295,7 @@ def test_day_chart_of_half_minutes_has_even_steps_and_the_energy_of_the_study(tm
     path = tmp_path / "minutes.csv"
     rows = [f"2026-06-01 12:{k // 2:02}:{30 * (k % 2):02},{500 + 20 * k},20" for k in range(12)]
     path.write_text("\n".join(["time,ghi,temp_air", *rows]))
-    comparison = compare({"it": rated(95.0)}, Days(weather=str(path), day="only"))
+    comparison = compare({"it": rated(120.0)}, Days(weather=str(path), day="only"))
     ax = plot_day(comparison)
     steps = [patch for patch in ax.patches if isinstance(patch, StepPatch)]
     assert np.diff(steps[0].get_data().edges) == pytest.approx(1 / 120)

@@ -153,6 +153,8 @@ def goes_to_both_ends(live: Any) -> None:
 def test_each_controller_of_several_can_be_asked_about(number: str, opened: Any) -> None:
     live = opened(number, FOREIGN["two circuits"])
     first = live.sentence
+    assert live.chooser.which in live.chooser.line.children
+    assert live.chooser.which.label.endswith(", 3s")
     live.chooser.which.index = 1
     assert live.failure == ""
     assert live.chooser.value.rig.circuits[0].wiring.name == "1s"

@@ -24,6 +24,8 @@ LABEL = {"v_oc": "24,3", "i_sc": "10.4", "v_mp": "20.4", "i_mp": "9.8", "i_max_f
 # five figures of a label, one with a comma; in this order none of them contradicts those typed before
 FORM = ".vp-van fieldset"
 FINDING = "text => document.querySelector('.vp-van .find').textContent === text"
+PAGE_LAYOUT = "document.querySelector('.vp-van .chart svg')?.viewBox.baseVal.width > 500"
+# the chart is drawn for a page, wider than a phone's 374 points
 LETTERS = """() => [...document.querySelectorAll('.vp-van input:not([type=radio]), .vp-van select')]
   .filter(e => e.getClientRects().length && parseFloat(getComputedStyle(e).fontSize) < 16).length"""
 STICKS_OUT = """() => [...document.querySelectorAll('.vp-van *')].filter(e => e.getClientRects().length
@@ -109,6 +111,7 @@ def test_a_wrong_figure_is_told_beside_its_box_and_the_picture_says_which_label_
     pages: tuple[str, Path], van: Path, browser: Any, tmp_path: Path
 ) -> None:
     with form(pages, browser) as tab:
+        tab.wait_for_function(PAGE_LAYOUT)
         chart = tab.locator(".vp-van .chart").inner_html()
         vmp = box(tab, "panel.0.v_mp")
         vmp.fill("24")

@@ -530,7 +530,9 @@ def test_every_control_goes_to_both_ends_without_a_failure(path: Path, run: Any)
             control.value = end
             assert live.failure == "", f"{name} at {end}"
             assert live.sentence
-            assert (picture_of(live) != shown) == (end != before), f"{name} at {end}: another picture"
+            # a van of one's own that is not there leaves the example's picture
+            kept = control is live.chooser and end.lacks
+            assert kept or (picture_of(live) != shown) == (end != before), f"{name} at {end}: another picture"
         control.value = start
 
 

@@ -373,7 +373,7 @@ BAD = {
     "wiring in words": (changed("2s2p", "in series"), ["line 32", "in series", "3s", "3p"]),
     "wiring without end": (changed("2s2p", "9" * 5000 + "s"), ["line 32", "wiring is", "2s2p"]),
     "wiring as a number": (changed('"2s2p"', "4"), ["line 32", "wiring is 4", '"2s2p"']),
-    "flat list": (changed('"2s2p"', "[1, 2]"), ["line 32", "[[1, 2]] for one string", "[[1], [2]] side by side"]),
+    "flat list": (changed('"2s2p"', "[1, 2]"), ["line 32", "[[1, 2]] for one string", "[[1], [2]] in parallel"]),
     "panel 0": (changed('"2s2p"', "[[0, 1], [2, 3]]"), ["line 32", "panel 0", "from 1"]),
     "panel 5": (changed('"2s2p"', "[[1, 2], [3, 5]]"), ["line 32", "panel 5", "there are 4"]),
     "panel twice": (changed('"2s2p"', "[[1, 2], [2, 3]]"), ["line 32", "panel 2", "twice"]),

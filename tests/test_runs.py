@@ -11,6 +11,7 @@ from conftest import PANEL, tiny_rig
 from outside import rows
 
 from vanpower import Days, Load, Rig, compare, example, rank_wirings, simulate
+from vanpower.components.batteries import filled_battery
 from vanpower.components.controllers import CLIPPED, operate
 from vanpower.components.low_light import best_watts
 from vanpower.engine.array import PVArray
@@ -331,6 +332,14 @@ def test_month_carries_where_no_more_than_a_thousandth_was_cut(served, carries):
     month = Month(name="June", days=30, could_wh=900, used_wh=640, load_wh=640, served_wh=640 * served,
                   dull_wh=400, bright_wh=1500, full=0.5, flat=0.0)  # fmt: skip
     assert month.carries == carries
+
+
+@pytest.mark.parametrize("capacity_ah", [10.0, 14.0])
+def test_no_step_of_a_small_battery_moves_more_than_a_twentieth_of_what_it_stores(capacity_ah, two_panels):
+    # 2 x 18 V x 5.6 A = 201.6 W in full sun; no source for the twentieth
+    rig = house(two_panels, loads=(), capacity_ah=capacity_ah)
+    store = filled_battery(rig.battery)
+    assert 201.6 * walks._longest_step(rig, store) == pytest.approx(store.energy_wh(1.0) / 20)
 
 
 def test_spread_of_a_month_leaves_a_tenth_of_its_days_below_and_a_tenth_above():

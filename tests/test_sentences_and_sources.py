@@ -31,7 +31,7 @@ from vanpower.checks import (
     unasked,
 )
 from vanpower.checks.copper import FUSE_WITHIN
-from vanpower.checks.guards import BURNING_PLUGS
+from vanpower.checks.plugs_and_isolator import BURNING_PLUGS
 from vanpower.files import example
 from vanpower.rig import Climate, Panel, Rig
 

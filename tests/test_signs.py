@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 from sight import contrast
 
-from vanpower import at_a_glance, check, example
+from vanpower import check, example
+from vanpower.checks import at_a_glance
 from vanpower.figures import sheet
 from vanpower.figures.style import ROLES, WIRING_STYLES
 from vanpower.files import examples

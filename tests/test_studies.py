@@ -273,7 +273,7 @@ def test_some_alike_and_some_behind_is_a_yes_that_names_both():
     rigs = {name: van(2, "2s", replace(FREE, loss_fixed_pct=lost)) for name, lost in (("a", 0), ("b", 1), ("c", 9))}
     verdict = compare(rigs, NOON).verdict
     assert (verdict.answer, verdict.margin) == ("yes", pytest.approx(9.0))
-    assert "alike within 3 %: b 99.0 %. Of the alike, choose by cable" in verdict.sentence
+    assert "alike within 3 %: b 99.0 %. Of the alike, choose by fuses" in verdict.sentence
     assert "c delivers 19 W less (91 %): stepping the voltage down" in verdict.sentence
 
 

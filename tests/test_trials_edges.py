@@ -12,9 +12,8 @@ from outside import facts
 
 from vanpower import Shade
 from vanpower.rig import Rig
-from vanpower.trials import Log, analyse_trial, analysis, clear_light, compare_with_model, stages, typed_log
+from vanpower.trials import Log, analyse_trial, analysis, clear_light, compare_with_model, read_log, stages
 from vanpower.trials.model_comparison import Hypothesis, ModelComparison, moments_of, watts
-from vanpower.trials.planes import with_planes
 from vanpower.trials.posterior import (
     HASTE,
     MEMORY_LIKELY,
@@ -27,6 +26,7 @@ from vanpower.trials.posterior import (
     weighed,
 )
 from vanpower.trials.rounding import rounded
+from vanpower.trials.sensor_plane import with_planes
 from vanpower.weather import clear_sky
 
 ROWS = 40
@@ -156,7 +156,7 @@ def in_blocks(*watts: float) -> Log:
         for block, power in enumerate(watts)
         for row in range(6)
     ]
-    return typed_log("\n".join(["minutes wiring watts light temp", *rows]))
+    return read_log("\n".join(["minutes wiring watts light temp", *rows]))
 
 
 @pytest.mark.parametrize(("apart", "words"), [(0.9, "agree within 0.9 %"), (1.1, "lie apart by 1.1 %")])
@@ -191,7 +191,7 @@ def test_computed_light_is_taken_from_20_watts_up(lowest, refused):
     ghi = clear_sky(minutes, (47.0, 15.0))["ghi"].to_numpy()
     first = minutes[int(np.argmax(ghi >= lowest))]
     rows = [f"{first + pd.Timedelta(minutes=6 * k):%Y-%m-%d %H:%M}; {'AABBAA'[k]}; 100" for k in range(6)]
-    log = typed_log("\n".join(["time; wiring; watts", *rows]))
+    log = read_log("\n".join(["time; wiring; watts", *rows]))
     if refused:
         with pytest.raises(ValueError, match="the sun is down or very low"):
             clear_light(log, latitude=47.0, longitude=15.0, utc_h=0.0)

@@ -15,9 +15,9 @@ from scipy import stats
 from trial_simulator_two import CASES, World, made, weighed_trials
 
 from vanpower.trials import analyse_trial, read_log, stages
-from vanpower.trials.planes import tipped
 from vanpower.trials.refusing import falls, refused, too_steep
 from vanpower.trials.rounding import last_digit, rounded
+from vanpower.trials.sensor_plane import tipped
 
 NUMBER = 100
 SOME = [

@@ -8,7 +8,6 @@ from scipy import stats
 from trial_simulator import DAYS, PAUSE, Noise, simulated, trial_log
 
 from vanpower.trials import Log, plan_trial, planning, read_log
-from vanpower.trials.planning import ENOUGH
 
 
 def pilot(date: str = "2017-06-19", seed: int = 1, **noise: float) -> Log:
@@ -35,14 +34,14 @@ def test_plan_from_pilot_rows_knows_a_restless_meter(monkeypatch):
     assert restless.chance < calm.chance
 
 
-def test_longer_trials_see_more_and_the_first_good_one_is_chosen(monkeypatch):
+def test_longer_trials_see_more(monkeypatch):
     monkeypatch.setattr(planning, "DRAWS", 25)
-    found = plan_trial(pilot(), gain=0.008, orders=("ABA", "ABBA", "ABBAABBA"))
+    # a gain that none of them sees, so that all are tried
+    found = plan_trial(pilot(), gain=0.002, orders=("ABA", "ABBA", "ABBAABBA"))
     widths = [one.half_width for one in found.designs]
+    assert len(widths) == 3
     assert widths == sorted(widths, reverse=True)
-    assert found.chosen is None or found.chosen == found.designs[-1]
-    assert found.table().to_pandas()["swaps"].tolist() == [2, 2, 4][: len(widths)]
-    assert (found.verdict.answer == "yes") == (found.designs[-1].chance >= ENOUGH)
+    assert found.table().to_pandas()["swaps"].tolist() == [2, 2, 4]
 
 
 @pytest.mark.parametrize(
@@ -59,9 +58,10 @@ def test_shortest_design_that_sees_it_four_times_in_five_is_chosen(chances, trie
     assert (found.verdict.answer == "yes") == (chosen is not None)
 
 
-def test_trial_on_a_measured_day_lies_where_nine_tenths_of_its_minutes_are_bright(tmp_path):
-    # 120 minutes of 900 W/m² within ten hours of 99 W/m²: a trial of an hour begins with at most six dim ones
-    light = np.full(600, 99.0)
+@pytest.mark.parametrize(("dull", "left_out"), [(99.0, True), (101.0, False)])
+def test_trial_on_a_measured_day_lies_where_nine_tenths_of_its_minutes_have_a_hundred_watts(tmp_path, dull, left_out):
+    # 120 minutes of 900 W/m² within ten hours of some 100: a trial of an hour begins with at most six dim ones
+    light = np.full(600, dull)
     light[200:320] = 900.0
     lines = [f"2026-06-21T{m // 60:02}:{m % 60:02}:00,{g}" for m, g in enumerate(light)]
     path = tmp_path / "day.csv"
@@ -69,8 +69,8 @@ def test_trial_on_a_measured_day_lies_where_nine_tenths_of_its_minutes_are_brigh
     course = planning._measured(path, "2026-06-21")[0]
     minutes, rng = np.arange(0.0, 60.0, 2.0), np.random.default_rng(1)
     dim = [int((course(rng, minutes)[0] < 500).sum()) for _ in range(300)]
-    # of the 30 readings at most a tenth and the one on the edge, and in some trials as many
-    assert 2 <= max(dim) <= 4
+    # of the 30 readings at most a tenth and the one on the edge, and in some trials as many; else any hour will do
+    assert (2 <= max(dim) <= 4) if left_out else max(dim) == 30
     assert min(dim) == 0
 
 

@@ -336,3 +336,9 @@ def test_what_a_notebook_calls_has_an_example_that_runs(name: str) -> None:
     example = doctest.DocTestFinder().find(getattr(widgets, name), name)[0]
     assert example.examples
     assert not [line for line in example.examples if line.options.get(doctest.SKIP)]
+
+
+def test_the_style_of_what_was_found_is_whole(shown: Shown) -> None:
+    live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
+    styles = re.findall(r"<p style='([^']*)'>", live.verdict_line.value)
+    assert styles[0].endswith("Georgia, serif"), "a quotation mark inside ends it early, and the letters stay small"

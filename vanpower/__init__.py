@@ -6,7 +6,7 @@ Describe a rig (`Rig`, `Panel`, `Circuit`, ..., or `read_rig` and `example`), sa
 
 What a lesson or a short program needs is imported from here; what only a deeper question needs, from the folder that
 has it, such as `vanpower.checks` or `vanpower.weather`. A module is loaded when one of its names is first used, so that
-`import vanpower` is quick.
+`import vanpower` is quick. Every name with an example: notebooks/reference.ipynb.
 """
 
 from __future__ import annotations

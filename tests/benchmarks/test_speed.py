@@ -9,6 +9,7 @@ or fails there, since it does not depend on the machine. What takes many minutes
 from __future__ import annotations
 
 import itertools
+import re
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -21,6 +22,7 @@ import growth
 import many_places
 import numpy as np
 import pytest
+import two_trees
 from adapters import joined, with_our_blocking
 from circuit_simulator import needs_ngspice, run_sweeps
 from dense_reference import KINDS, Array, Cell, String, Substring, random_array, solve
@@ -271,6 +273,12 @@ def test_curves_of_many_labels(benchmark):
     many = volts | {name: np.full(count, value) for name, value in label.items()}
     tell("labels", 1000 * typical(lambda: fit_labels(**many), 5) / count)
     once(benchmark, lambda: fit_labels(**many))
+
+
+def test_a_tree_against_itself_gives_every_row():
+    rows = list(two_trees.rows(two_trees.HERE, 2))
+    assert len({row.split("|")[1] for row in rows}) == len(rows) == 5 + len(two_trees.PROCESSES)
+    assert all(re.fullmatch(r"\| .+ \| \d+ \| \d+\.\d\d \| \d+\.\d\d to \d+\.\d\d \|", row) for row in rows)
 
 
 def test_growth(benchmark, tmp_path):

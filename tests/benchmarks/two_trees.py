@@ -59,9 +59,9 @@ def tasks() -> dict[str, Callable[[], object]]:
         compare(test_roof_day.full_roof(), Parked(latitude_deg=50.0, day="06-21", heading_deg=30.0, step_min=20.0))
 
     return {
-        "a moment of two panels, both wirings: light moved": lambda: [moment() for _ in range(20)],
-        "the same in shade": lambda: [shaded() for _ in range(20)],
-        "a slider's answer, with its chart": lambda: [chart.update(shaded()) for _ in range(10)],
+        "a moment of two panels, both wirings: light moved, 20 times": lambda: [moment() for _ in range(20)],
+        "the same in shade, 20 times": lambda: [shaded() for _ in range(20)],
+        "a slider's answer, with its chart, 10 times": lambda: [chart.update(shaded()) for _ in range(10)],
         "daylight in heavy shade, 288 moments": lambda: heavy_shade.best_watts(day),
         "cold roof day of 576 half cells, 20 minutes a step": cold_roof,
     }

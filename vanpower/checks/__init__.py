@@ -3,34 +3,39 @@
 A check is asked with a rig and one of its circuits, or with the rig alone where it is about the whole; `unit` of its
 verdict says what its margin is in, and below zero that much is lacking.
 
-amps         Current into the controller: the most its input may see, and the energy it clips at its charge current
-             limit.
-backfeed     Reverse current into a string: from parallel strings, at open circuit or into a fault, and from the
-             battery; and whether a fuse opens on it. Numbers only; `circulating` and `fuses` make verdicts of them.
-battery      What the battery can take: current from all controllers together, and charging below freezing and in
-             heat.
-caveats      Assumptions behind an answer and shortcomings of a wiring, in the same words in every output.
-charging     Charge settings: do absorption, float and compensation suit the battery's chemistry and number of cells?
-circulating  Circulating current between parallel strings of unlike voltage while no power is drawn.
-coldest      Coldest dawn and hottest cells of a place: from weather data, a year's plan of several places, or
-             both.
-common       What several checks share: the strings of a circuit, their volts, cautions, and how numbers are rounded.
-copper       Cables: what the roof cable costs and may carry, which section to buy, and the run to the battery with
-             its fuse.
-feeding      The battery as a source of fault current in the roof cable, where the controller can conduct backwards.
-fuses        Fuses in the strings: needed or not, which sizes are legal, and what current can flow backwards without
-             them.
-glance       The checks of a rig as one object, and as a short text with a line for each verdict.
-guards       Parts that are touched or switched: branch plugs, extension lead, isolator, and the voltage on bare ends.
-labels       Labels that contradict themselves, and values that are not on them.
-order        In what order a rig is put together, measured and taken apart, so that a meter can follow and nothing
-             arcs.
-parts        What to buy and to fit: cables, fuses, isolator and plugs of every circuit, with the rating that is
-             wanted.
-registry     All checks of a rig in order of danger; which of them forbid a rig, and what no check answers.
-switch       Controllers that are plain switches ("direct"): how well the panels' voltage suits the battery they are
-             tied to.
-volts        Volts: the cold ceiling, the start and the hot floor.
+amps                Current into the controller: the most its input may see, and the energy it clips at its charge
+                    current limit.
+backfeed            Reverse current into a string: from parallel strings, at open circuit or into a fault, and from
+                    the battery; and whether a fuse opens on it. Numbers only; `circulating` and `fuses` make
+                    verdicts of them.
+battery             What the battery can take: current from all controllers together, and charging below freezing and
+                    in heat.
+caveats             Assumptions behind an answer and shortcomings of a wiring, in the same words in every output.
+charging            Charge settings: do absorption, float and compensation suit the battery's chemistry and number of
+                    cells?
+circulating         Circulating current between parallel strings of unlike voltage while no power is drawn.
+coldest             Coldest dawn and hottest cells of a place: from weather data, a year's plan of several places, or
+                    both.
+common              What several checks share: the strings of a circuit, their volts, cautions, and how numbers are
+                    rounded.
+copper              Cables: what the roof cable costs and may carry, which section to buy, and the run to the battery
+                    with its fuse.
+feeding             The battery as a source of fault current in the roof cable, where the controller can conduct
+                    backwards.
+fuses               Fuses in the strings: needed or not, which sizes are legal, and what current can flow backwards
+                    without them.
+glance              The checks of a rig as one object, and as a short text with a line for each verdict.
+labels              Labels that contradict themselves, and values that are not on them.
+order               In what order a rig is put together, measured and taken apart, so that a meter can follow and
+                    nothing arcs.
+parts               What to buy and to fit: cables, fuses, isolator and plugs of every circuit, with the rating that
+                    is wanted.
+plugs_and_isolator  Parts that are touched or switched: branch plugs, extension lead, isolator, and the voltage on
+                    bare ends.
+registry            All checks of a rig in order of danger; which of them forbid a rig, and what no check answers.
+switch              Controllers that are plain switches ("direct"): how well the panels' voltage suits the battery
+                    they are tied to.
+volts               Volts: the cold ceiling, the start and the hot floor.
 """
 
 from __future__ import annotations
@@ -82,7 +87,6 @@ from vanpower.checks.fuses import (
     string_fuse_sizes,
 )
 from vanpower.checks.glance import Checks, at_a_glance, in_hand, subject
-from vanpower.checks.guards import LICENSED, extension, isolator, plugs, touch_cautions, touch_volts
 from vanpower.checks.labels import (
     GAMMA_BELOW_BETA,
     IMP_OVER_ISC,
@@ -94,6 +98,7 @@ from vanpower.checks.labels import (
 )
 from vanpower.checks.order import Step, order_of_work
 from vanpower.checks.parts import Part, array_fuse_size, battery_fuse_size, parts, short_circuit_of, with_parts
+from vanpower.checks.plugs_and_isolator import LICENSED, extension, isolator, plugs, touch_cautions, touch_volts
 from vanpower.checks.registry import (
     DESTROYS,
     burning,

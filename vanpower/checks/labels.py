@@ -19,7 +19,8 @@ WATTS_AGREE = 0.02
 VMP_OVER_VOC, IMP_OVER_ISC = (0.75, 0.85), (0.85, 0.985)
 # 1st to 99th percentile over the groups of tests/reference/cec_percentiles.csv, rounded outwards
 V_PER_CELL = (0.57, 0.75)
-# [V] the same at open circuit; the upper bound leaves room for heterojunction cells, from memory
+# [V] the same at open circuit, but for those of 72 cells, of which some are listed with more than they have; the upper
+# bound leaves room for heterojunction cells, from memory
 GAMMA_BELOW_BETA = (0.01, 0.23)
 # [%/K] how much faster power falls with heat than volts: all but 1 % at either end of the 20 946 silicon panels in the
 # CEC table of 2019 that comes with pvlib

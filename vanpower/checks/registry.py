@@ -15,8 +15,8 @@ from vanpower.checks.copper import battery_side, cable_current, cable_loss
 from vanpower.checks.feeding import battery_feed
 from vanpower.checks.fuses import can_be_fused, reverse_current, string_fuse
 from vanpower.checks.glance import Checks
-from vanpower.checks.guards import extension, isolator, plugs, touch_volts
 from vanpower.checks.labels import labels, missing
+from vanpower.checks.plugs_and_isolator import extension, isolator, plugs, touch_volts
 from vanpower.checks.switch import plain_switch
 from vanpower.checks.volts import cold_ceiling, hot_floor, start_volts
 from vanpower.results.verdict import Verdict

@@ -18,6 +18,8 @@ ROW = 15.0
 # [pt] height of a name
 BEHIND = {"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.75}
 # behind words that may lie on lines
+LEADER = "_leader"
+# what a leader is called, which no legend shows: where it runs hangs on fonts
 EDGE = 3.0
 # [pt] names keep this far inside the axes
 
@@ -50,7 +52,7 @@ def named_at(ax: Axes, said: str, colour: str) -> Named:
     """
     words = ax.text(0, 0, said, fontsize=FONT, weight="bold", color=colour, va="center_baseline", zorder=8, bbox=BEHIND)
     words.set_in_layout(False)
-    return Named(words, ax.plot([], [], color=colour, lw=0.9, zorder=7.5)[0])
+    return Named(words, ax.plot([], [], color=colour, lw=0.9, zorder=7.5, label=LEADER)[0])
 
 
 def settle(

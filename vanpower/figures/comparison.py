@@ -235,6 +235,8 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
     fig = plt.figure(figsize=(wide, sum(heights)), layout="constrained")
     grid = fig.add_gridspec(len(comparisons), 2, height_ratios=heights)
     curves: list[PowerChart | DayChart] = []
+    # names of strangers are letters and no formula
+    heading: dict[str, Any] = {"loc": "left", "color": INK, "parse_math": False}
     for row, comparison in enumerate(comparisons):
         day = isinstance(comparison.request, Days) and day_of(comparison.request).days == 1
         light = textwrap.fill(comparison.title[0].upper() + comparison.title[1:], 56)
@@ -244,10 +246,10 @@ def comparison_figure(comparisons: Sequence[Comparison]) -> Figure:
         ):
             curves.append((DayChart if day else PowerChart)(fig.add_subplot(grid[row, 0])))
             curves[-1].update(comparison)
-            plot_comparison(comparison, ax=fig.add_subplot(grid[row, 1])).set_title(light, loc="left", color=INK)
+            plot_comparison(comparison, ax=fig.add_subplot(grid[row, 1])).set_title(light, **heading)
         else:
-            plot_comparison(comparison, ax=fig.add_subplot(grid[row, :])).set_title(light, loc="right", color=INK)
-    fig.supxlabel(_foot(comparisons), fontsize="small", color=SOFT)
+            plot_comparison(comparison, ax=fig.add_subplot(grid[row, :])).set_title(light, **heading | {"loc": "right"})
+    fig.supxlabel(_foot(comparisons), fontsize="small", color=SOFT, parse_math=False)
     fig.draw_without_rendering()
     for chart in curves:
         chart.settle()

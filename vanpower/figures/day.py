@@ -122,13 +122,13 @@ class DayChart(Chart):
         self._behind(self.ax.text(right, top - 0.4 * self._strip, words, bbox=behind, **place))
 
     def _name(self, short: Mapping[str, str], outcomes: Mapping[str, Outcome], edges: np.ndarray, dull: bool) -> None:
-        """The names of the wirings that may be connected, with their watt-hours, at their highest hour."""
+        """The names of wirings that may be connected and see light, with their watt-hours, at their highest hour."""
         self.names.clear()
         self._told: dict[str, tuple[str, str, np.ndarray]] = {}
         middle = (edges[:-1] + edges[1:]) / 2
         for name, look in looks_of(outcomes).items():
             outcome = outcomes[name]
-            if outcome.refused is not None:
+            if outcome.refused is not None or not outcome.p_panels.any():
                 continue
             low, high = (known(end) for end in outcome.band_wh) if dull else ("", "")
             said = watt_hours(outcome.energy_wh) if low == high else f"{low} to {high} Wh"

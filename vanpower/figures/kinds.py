@@ -19,9 +19,10 @@ from vanpower.figures.diagram import plot_wiring
 from vanpower.figures.ladder import LadderChart, plot_ladder
 from vanpower.figures.months import MonthsChart, plot_months
 from vanpower.figures.panel import plot_panel
-from vanpower.figures.panels_drawing import InShade, PanelsChart
+from vanpower.figures.panels_drawing import InShade, ShadeChart
 from vanpower.figures.power import PowerChart, plot_power
 from vanpower.figures.roof import RoofChart, RoofPairChart, plot_roof, plot_roof_day, plot_shade_map, roof_figure
+from vanpower.figures.roof_plan import OnRoof, RoofDayChart
 from vanpower.figures.run import RunChart, plot_run, run_figure
 from vanpower.figures.sheet import sheet
 from vanpower.figures.trial import TrialChart, plot_trial
@@ -109,7 +110,8 @@ KINDS: Mapping[str, Kind] = {
     "months": Kind(shows=(Run,), plot=plot_months, live=MonthsChart, options=("wiring",)),
     "ladder": Kind(shows=(Run,), plot=plot_ladder, live=LadderChart),
     "trial": Kind(shows=(Trial,), plot=plot_trial, live=TrialChart),
-    "panels": Kind(shows=(InShade,), live=PanelsChart),
+    "shade by touch": Kind(shows=(InShade,), live=ShadeChart, options=ENDS),
+    "roof by touch": Kind(shows=(OnRoof,), live=RoofDayChart, options=ENDS),
     "panel": Kind(shows=(IVCurve,), plot=plot_panel),
     "shade map": Kind(shows=(ShadeMap,), plot=plot_shade_map),
 }

@@ -63,6 +63,13 @@ class InShade:
         One of its names; the first of them where it is none.
     shares : Shares, optional
         How far the shadow comes over each group, where that is known; else each cell is drawn by its light.
+
+    Examples
+    --------
+    >>> from vanpower import Shade, Snapshot, compare, example
+    >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
+    >>> InShade(compare(example("bookmobile").wirings(), half), "2p").shown.rig.wiring_name
+    '2p'
     """
 
     comparison: Comparison

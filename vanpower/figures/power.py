@@ -19,6 +19,7 @@ from vanpower.components.controllers import ASLEEP, BEST, LOWER_HILL, margins
 from vanpower.components.low_light import dull_band, dull_middle
 from vanpower.engine.array import PVArray
 from vanpower.engine.curves import current_at, open_circuit_voltage
+from vanpower.figures.at_curves import LEADER
 from vanpower.figures.names import finding, short_names
 from vanpower.figures.placing import places
 from vanpower.figures.style import (
@@ -351,10 +352,16 @@ class PowerChart(Chart):
             mark: dict[str, Any] = {"color": look.colour, "marker": look.marker, "mfc": "white", "ls": "none"}
             self.tops[name] = self.ax.plot([], [], zorder=4, ms=6, mew=1.3, **mark)[0]
             self.spots[name] = self.ax.plot([], [], zorder=5, ms=9.5, mew=2.2, **mark)[0]
-            said: dict[str, Any] = {"va": "center_baseline", "color": look.words, "zorder": 6, "bbox": BEHIND}
+            said: dict[str, Any] = {
+                "parse_math": False,
+                "va": "center_baseline",
+                "color": look.words,
+                "zorder": 6,
+                "bbox": BEHIND,
+            }
             self.names[name] = self.ax.text(0, 0, "", fontsize=NAME_FONT, weight="bold", **said)
             self.kinds[name] = self.ax.text(0, 0, "", fontsize=LINTEL_FONT, **said)
-            self.leaders[name] = self.ax.plot([], [], color=look.words, lw=0.9, zorder=3.5)[0]
+            self.leaders[name] = self.ax.plot([], [], color=look.words, lw=0.9, zorder=3.5, label=LEADER)[0]
         curves = [*self.bands.values(), *self.lines.values(), *self.tops.values(), *self.spots.values()]
         words = [*self.leaders.values(), *self.names.values(), *self.kinds.values()]
         self.moving = [self.grid, *self.watts, *curves, *words, title_line(self.ax)]

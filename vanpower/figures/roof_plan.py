@@ -35,7 +35,7 @@ AROUND = 1.12
 # radius of the ring in halves of the roof's diagonal
 ROOM = 1.34
 # half the drawing's width in radii of the ring: hours and names stand outside it
-RING_HOURS = 0.25
+RING_HOURS = 0.1
 # [h] between two points of the ring
 ARROW_M = 0.05
 # [m] by which an arrow key moves a thing; no source
@@ -56,6 +56,13 @@ class OnRoof:
         At one hour.
     day : Comparison, optional
         The whole day; None where it is not worked out yet, while something is dragged.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, compare, example
+    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> OnRoof(compare({"3s": example("goat-cheese-van")}, nine), None).verdict.answer
+    'yes'
     """
 
     moment: Comparison
@@ -214,7 +221,7 @@ class RoofPlan(RoofChart):
         hours = self._ring[:, 0]
         lit = np.array([self._on_ring(hour) for hour in hours]) if len(hours) else np.empty((0, 2))
         self.arc.set_data(lit[:, 0], lit[:, 1])
-        whole = [hour for hour in hours if hour == round(hour)]
+        whole = range(int(np.ceil(hours.min())), int(hours.max()) + 1) if len(hours) else range(0)
         self.ticks.set_data(*self._strokes(whole))
         named = [hour for hour in whole if hour % LABELLED == 0]
         for word, hour in zip(self.hours, [*named, *[None] * (len(self.hours) - len(named))], strict=True):
@@ -259,8 +266,7 @@ def _ways(day: Parked, plan: Roof) -> np.ndarray:
     hours = (index.hour + index.minute / 60 + made.step_h / 2).to_numpy(float)
     turn = np.radians(np.asarray(beams.azimuth, float) - day.heading_deg)
     up = np.asarray(beams.elevation, float) > 0
-    shifted = np.round((hours - RING_HOURS / 2) / RING_HOURS) * RING_HOURS
-    return np.column_stack([shifted, np.sin(turn), np.cos(turn)])[up]
+    return np.column_stack([hours, np.sin(turn), np.cos(turn)])[up]
 
 
 class DayLines:

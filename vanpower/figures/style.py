@@ -176,7 +176,7 @@ class Chart:
         self._still: list[Artist] = []
         self.title_look: dict[str, Any] = {"loc": "left", "fontsize": TITLE_FONT, "color": INK}
         if not phone:
-            self.title_look |= {"weight": "bold", "fontsize": PAGE_TITLE}
+            self.title_look |= {"family": "serif", "weight": "bold", "fontsize": PAGE_TITLE}
         self.ax.set_title(" \n ", **self.title_look)
         self.ax.tick_params(labelsize=FONT, labelcolor=SOFT, color=INK)
         self.ax.spines[["top", "right"]].set_visible(False)
@@ -362,6 +362,23 @@ def looks_of(found: Mapping[str, HasRig]) -> dict[str, Look]:
     {'2s': 'o', '2p': 's'}
     """
     return looks(found, {name: one.rig for name, one in found.items()})
+
+
+def lettered(figure: Figure) -> None:
+    """Take all texts of a figure as they stand: names of strangers are letters to be shown, never formulas.
+
+    Examples
+    --------
+    >>> figure = Figure()
+    >>> _ = figure.text(0.5, 0.5, r"2 x 5 \\$")
+    >>> lettered(figure)
+    >>> figure.texts[0].get_text(), figure.texts[0].get_parse_math()
+    ('2 x 5 $', False)
+    """
+    for text in figure.findobj(Text):
+        # a dollar sign that was told to be one is one now
+        text.set_parse_math(False)  # type: ignore[attr-defined]
+        text.set_text("\n".join(map(printable, text.get_text().replace(r"\$", "$").split("\n"))))
 
 
 def title_line(ax: Axes) -> Text:

@@ -1,4 +1,8 @@
-"""From a path to text to tables; each way that fails is told in plain words."""
+"""From a path to TOML text to tables; each way that fails is told in plain words.
+
+Apart from `reading`, since a rig file is UTF-8 and TOML or refused, where a table's encoding and delimiter are guessed
+and the guess is told.
+"""
 
 from __future__ import annotations
 

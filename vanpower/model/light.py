@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from vanpower.components.controllers import Operation, operate
-from vanpower.components.low_light import best_watts
+from vanpower.components.low_light import best_watts, dull_middle
 from vanpower.engine.array import PanelTables, PVArray, best_power, seek_peaks
 from vanpower.model.arrays import join, roof_of
 from vanpower.model.cache import KEPT
@@ -64,6 +64,7 @@ class LitPanels:
     chunk: int
     i_back: float = 0.0
     _alone: dict[int, Array] = field(default_factory=dict)
+    _typical: dict[tuple[int, ...], Array] = field(default_factory=dict)
 
     def __len__(self) -> int:
         """How many chunks there are."""
@@ -94,6 +95,14 @@ class LitPanels:
     def p_clear(self) -> Array:
         """Maximum power of each panel by itself, without shade (moment, panel). [W]"""
         return self.p_alone if self.clear is None else self.clear.p_alone
+
+    def typical(self, panels: Iterable[int]) -> Array:
+        """What some of the panels typically give in this light, as a share of their labels' curve (moment,)."""
+        used = tuple(sorted(panels))
+        if used not in self._typical:
+            self._typical[used] = dull_middle([self.panels[panel] for panel in used], self.conditions.brightest)
+            self._typical[used].setflags(write=False)
+        return self._typical[used]
 
     def _watts_alone(self, number: int, beside: Sequence[PVArray] = ()) -> Array:
         """`p_alone` of one chunk, worked out once; the peaks of other arrays in this light are sought beside."""

@@ -8,7 +8,6 @@ import numpy as np
 
 from vanpower.components.cables import resistance
 from vanpower.components.controllers import ASLEEP, CEILING, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation
-from vanpower.components.low_light import dull_middle
 from vanpower.components.panel_cells import BLOCKING
 from vanpower.model.light import LitPanels
 from vanpower.rig import Circuit, Panel, nameless
@@ -53,7 +52,7 @@ MISSED = {
 
 def share_of_label(circuit: Circuit, light: LitPanels) -> Array:
     """What a circuit's panels typically give in this light, as a share of their labels' curve (moment,)."""
-    return dull_middle([light.panels[panel] for panel in circuit.wiring.panels], light.conditions.brightest)
+    return light.typical(circuit.wiring.panels)
 
 
 def booked(

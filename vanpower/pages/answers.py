@@ -136,7 +136,7 @@ def answer_of(rig: Rig, pictures: Pictures | None = None) -> Answer:
     """
     own = check(rig)
     comparison, told = _compared(rig)
-    others = {name: check(outcome.rig) for name, outcome in comparison.outcomes.items()}
+    others = {name: own if o.rig == rig else check(o.rig) for name, o in comparison.outcomes.items()}
     name = own_name(rig, comparison)
     named = " and ".join([name, *(circuit.wiring.name for circuit in rig.circuits[1:])])
     return Answer(

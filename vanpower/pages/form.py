@@ -14,6 +14,7 @@ from typing import Any
 
 import anywidget
 import traitlets
+from IPython.display import display
 
 from vanpower.figures.power import PowerChart
 from vanpower.pages.answers import Answer, Pictures, answer_of
@@ -29,8 +30,26 @@ FIRST = "Type the figures of your labels; what they come to appears here."
 # said where nothing is known yet
 
 
+def my_van() -> MyVan:
+    """Show the form, and hand it back.
+
+    Examples
+    --------
+    >>> import os
+    >>> os.environ["VANPOWER_VAN"] = "no-such-folder/van.toml"
+    >>> form = my_van()  # doctest: +ELLIPSIS
+    <...MyVan object at ...>
+    >>> form.answer["finding"] == FIRST
+    True
+    >>> del os.environ["VANPOWER_VAN"]
+    """
+    form = MyVan()
+    display(form)
+    return form
+
+
 class MyVan(anywidget.AnyWidget):
-    """The form and its answers; shown where it is the last line of a cell.
+    """The form and its answers.
 
     Examples
     --------

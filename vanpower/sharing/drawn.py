@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from matplotlib.figure import Figure
-from matplotlib.text import Text
 
 from vanpower.rig import Days, Rig, printable
 from vanpower.sharing.recipe import ChartRecipe
@@ -33,23 +32,6 @@ class Drawn:
     words: str
     page: Page | None = field(default=None, kw_only=True)
     """What its reader moves, where it is a page to send."""
-
-
-def lettered(figure: Figure) -> None:
-    """Take all texts of a figure as they stand: names of strangers are letters to be shown, never formulas.
-
-    Examples
-    --------
-    >>> figure = Figure()
-    >>> _ = figure.text(0.5, 0.5, r"2 x 5 \\$")
-    >>> lettered(figure)
-    >>> figure.texts[0].get_text(), figure.texts[0].get_parse_math()
-    ('2 x 5 $', False)
-    """
-    for text in figure.findobj(Text):
-        # a dollar sign that was told to be one is one now
-        text.set_parse_math(False)  # type: ignore[attr-defined]
-        text.set_text("\n".join(map(printable, text.get_text().replace(r"\$", "$").split("\n"))))
 
 
 def check_options(recipe: ChartRecipe, known: Sequence[str] = ()) -> None:

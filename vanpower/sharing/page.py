@@ -16,10 +16,10 @@ from matplotlib.figure import Figure
 from vanpower.figures import KINDS, Chart, ComparisonChart, DayChart, PowerChart, comparison_figure
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.lighter import hatches_apart, lighter
-from vanpower.figures.style import title_line
+from vanpower.figures.style import lettered, title_line
 from vanpower.results.verdict import glued
 from vanpower.rig import Days, Request, Snapshot, printable
-from vanpower.sharing.drawn import Drawn, lettered, rig_in
+from vanpower.sharing.drawn import Drawn, rig_in
 from vanpower.sharing.forum import told
 from vanpower.sharing.of_comparisons import block_of, numbers_of, words_of
 from vanpower.sharing.recipe import ChartRecipe

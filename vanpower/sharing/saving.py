@@ -11,8 +11,9 @@ from matplotlib.figure import Figure
 
 from vanpower.checks import Checks
 from vanpower.figures import KINDS, MADE_BY, comparison_figure, kind_called, must_show
+from vanpower.figures.style import lettered
 from vanpower.rig import Rig, printable
-from vanpower.sharing.drawn import Drawn, lettered
+from vanpower.sharing.drawn import Drawn
 from vanpower.sharing.forum import forum_block
 from vanpower.sharing.of_comparisons import block_of, numbers_of
 from vanpower.sharing.of_runs import drawn_run, whole

@@ -7,14 +7,14 @@ light_sources     Light for logs without a light sensor: a spare panel's short-c
 logs              A field log as arrays: what was measured in each row and which wiring it belongs to.
 model_comparison  The gain that the model expects of a trial's rigs at the same moments, and what would explain a
                   difference.
-planes            The error of a trial whose light sensor lies in another plane than the panels.
 planning          Before the trial: how many swaps it takes to see a gain, on a day like this one.
-posterior         Statistics of a trial: how sure a difference between rows is whose noise drifts and is correlated in
-                  time.
+posterior         Statistics of a trial: how sure a difference between rows is whose noise drifts and is correlated
+                  in time.
 refusing          Logs that cannot tell in spite of a return to the first wiring, since no drift explains what their
                   blocks show.
 rounding          Rounding error of a trial's readings: readings that stand still share one error, however many there
                   are.
+sensor_plane      The error of a trial whose light sensor lies in another plane than the panels.
 stages            Which rows of a trial count: bulk rows, in which the panels give all they can.
 stuck_trackers    Is the tracker on a lower maximum? Shaded strings have several local maxima of power ("hills"), and
                   some trackers stay on the first.

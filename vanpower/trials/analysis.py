@@ -18,10 +18,10 @@ from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.trials.logs import Log
-from vanpower.trials.planes import lies_apart, with_planes
 from vanpower.trials.posterior import Posterior, design, haste, weighed
 from vanpower.trials.refusing import refused
 from vanpower.trials.rounding import last_digit, rounded
+from vanpower.trials.sensor_plane import lies_apart, with_planes
 from vanpower.trials.stages import ABSORPTION, BULK, FLOAT, STAGES, STARTING, UNREAD, stages
 
 Array = np.ndarray

@@ -30,8 +30,8 @@ from vanpower.trials.analysis import (
     unsure_of_light,
 )
 from vanpower.trials.logs import Log
-from vanpower.trials.planes import with_planes
 from vanpower.trials.posterior import covariances, design, haste, weighed
+from vanpower.trials.sensor_plane import with_planes
 from vanpower.trials.stages import BULK, stages
 
 Array = np.ndarray

@@ -29,7 +29,8 @@ STYLE = (
     f"<style>.{LOOKS} .widget-toggle-button {{width:auto; min-height:44px; height:auto; padding:4px 14px; margin:0; "
     "background:#fff; color:#16202A; border:2px solid #16202A; font-size:16px; box-shadow:none}"
     f".{LOOKS} .widget-toggle-button.mod-active {{background:#16202A; color:#fff; font-weight:bold}}"
-    f".{LOOKS} .widget-inline-hbox {{width:auto}}</style>"
+    f".{LOOKS} .widget-inline-hbox {{width:auto}} .{LOOKS} .widget-html-content {{line-height:1.3}} "
+    f".{LOOKS} a {{color:#16202A; text-decoration:underline}}</style>"
 )
 # ink on white, and white on ink for the one that is chosen; 44 pixels are wide enough for a finger
 Needs = Callable[[Rig], str]
@@ -86,19 +87,18 @@ class Chooser(ipywidgets.VBox, ipywidgets.ValueWidget):
         self.stamp, self.mine = my_van_stamp(), self._mine()
         self.buttons = ipywidgets.ToggleButtons(options=[f"Example: {name}", MINE], index=0, tooltips=["", ""])
         self.note = ipywidgets.HTML()
-        self.which = ipywidgets.Dropdown(description="Controller", layout={"display": "none", "width": "auto"})
+        self.which = self._which(())
         self.use = ipywidgets.Button(description="Use it", layout={"display": "none", "width": "auto"})
         self.task: asyncio.Task[None] | None = None
-        line = ipywidgets.HBox(
+        self.line = ipywidgets.HBox(
             [self.which, self.note, self.use], layout={"flex_flow": "row wrap", "align_items": "center"}
         )
-        super().__init__([ipywidgets.HTML(STYLE), self.buttons, line], layout={"width": "100%"})
+        super().__init__([ipywidgets.HTML(STYLE), self.buttons, self.line], layout={"width": "100%"})
         self.add_class(LOOKS)
         self.value = self.example
         self.observe(self._show, names="value")
         self.buttons.observe(self._pressed, names="index")
         self.use.on_click(self._taken)
-        self.which.observe(self._another, names="index")
         if Chooser.was_mine and self.stamp:
             self.value = self.mine
 
@@ -157,12 +157,21 @@ class Chooser(ipywidgets.VBox, ipywidgets.ValueWidget):
             self.value = replace(self.mine, rig=self.mine.rig.circuit_first(change["new"]))
 
     def _list(self, chosen: Chosen) -> None:
-        """List the controllers of one's own van, where there are several to choose from."""
+        """List the controllers of one's own van, where there are several to choose from; a new list for another van."""
         several = chosen.mine and not chosen.lacks and len(chosen.rig.circuits) > 1
-        self.which.layout.display = "" if several else "none"
-        names = [f"{one.controller.name}, {one.wiring.name}" for one in self.mine.rig.circuits] if several else []
-        if self.which.options != tuple(names):
-            self.which.options = names
+        names = tuple(f"{one.controller.name}, {one.wiring.name}" for one in self.mine.rig.circuits) * several
+        if names != self.which.options:
+            self.which = self._which(names)
+            self.line.children = (self.which, self.note, self.use)
+
+    def _which(self, names: tuple[str, ...]) -> ipywidgets.Dropdown:
+        """A list of controllers, the first one chosen; not shown where it is empty."""
+        layout = {"width": "auto", "margin": "4px 1em 4px 0", "display": None if names else "none"}
+        made = ipywidgets.Dropdown(
+            options=names, description="Controller", style={"description_width": "initial"}, layout=layout
+        )
+        made.observe(self._another, names="index")
+        return made
 
     def _show(self, change: Any) -> None:
         """Let buttons and line say what is chosen now."""

@@ -28,7 +28,7 @@ DPI = 100
 # [pixels per inch] of the picture that is stored, as a still one has
 BREAKS_PX = 620
 # [pixel] where a page is narrower, two charts that stand side by side go one under the other
-TALLEST_VH = 78
+TALLEST_VH = 56
 # [% of the window's height] that a picture takes at most, so that controls and verdict are seen with it; no source
 NARROW_PX = 560
 # [pixel] between the two widths that charts are made for: where a page is narrower, a chart takes its layout for

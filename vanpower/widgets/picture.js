@@ -87,7 +87,8 @@ function render({ model, el }) {
     const wide = Math.max(handle.wide, drags ? FINGER * pixel : 0), high = Math.max(handle.high, drags ? FINGER * pixel : 0);
     group.handle = handle;
     group.style.cursor = CURSORS[handle.use];
-    group.style.touchAction = drags ? "none" : "manipulation";
+    // a group's own touch-action does not reach what is drawn in it
+    [group, ...group.querySelectorAll("rect, circle, path")].forEach(one => { one.style.touchAction = drags ? "none" : "manipulation"; });
     group.classList.toggle("used", used.has(handle.key));
     set(group, { role: drags ? "slider" : "button", "aria-label": handle.label });
     if (drags) set(group, { "aria-valuetext": handle.now, "aria-valuenow": Math.round(handle.use === "up" ? size[1] - handle.y : handle.x), "aria-orientation": handle.use === "up" ? "vertical" : "horizontal" });
@@ -121,19 +122,26 @@ function render({ model, el }) {
   const send = message => {
     if (flying) { next = message; return; }
     flying = true;
+    box.setAttribute("aria-busy", true);
     model.set("touched", { ...message, n: `${Date.now()}-${++count}` });
     model.save_changes();
   };
   const landed = () => {
     flying = false;
+    box.setAttribute("aria-busy", Boolean(next));
     if (next) { const message = next; next = null; send(message); }
-    else if (!held) showHandles(); // a touch that was refused leaves its handle where it was
+    else if (held) keepHeights();
+    else { freeHeights(); showHandles(); } // a touch that was refused leaves its handle where it was
   };
   const at = event => {
     const part = parts.find(one => one.style.display !== "none" && one.contains(held.group)), box = part.getBoundingClientRect();
     const view = part.viewBox.baseVal, pixel = view.width / box.width;
     return [view.x + (event.clientX - box.left) * pixel, view.y + (event.clientY - box.top) * pixel];
   };
+  // while a handle is held, sentences keep the height they have had, so that the picture stays under the finger
+  const sentences = () => [...(el.closest(".vp-live, .jp-Cell") || document.body).querySelectorAll("[role=status]")].map(one => one.closest(".jupyter-widgets") || one.parentElement);
+  const keepHeights = () => sentences().forEach(one => { one.style.minHeight = `${one.getBoundingClientRect().height}px`; });
+  const freeHeights = () => sentences().forEach(one => { one.style.minHeight = ""; });
   const dragged = event => {
     const [x, y] = at(event), { handle, from, start } = held;
     held.at = [handle.use === "up" ? start[0] : start[0] + x - from[0], handle.use === "along" ? start[1] : start[1] + y - from[1]];
@@ -148,7 +156,7 @@ function render({ model, el }) {
       held = { key: handle.key, group, handle, start: [handle.x, handle.y], at: [handle.x, handle.y], down: [event.clientX, event.clientY], id: event.pointerId };
       held.from = at(event);
       used.add(handle.key);
-      if (handle.use !== "tap") { group.setPointerCapture(event.pointerId); event.preventDefault(); }
+      if (handle.use !== "tap") { keepHeights(); group.setPointerCapture(event.pointerId); event.preventDefault(); }
     });
     group.addEventListener("pointermove", event => {
       if (held?.id !== event.pointerId || held.handle.use === "tap") return;
@@ -166,6 +174,8 @@ function render({ model, el }) {
     };
     group.addEventListener("pointerup", up);
     group.addEventListener("pointercancel", up);
+    // where a browser does not heed touch-action inside SVG, this keeps the page from scrolling under a drag
+    group.addEventListener("touchstart", event => { if (group.handle.use !== "tap") event.preventDefault(); }, { passive: false });
     group.addEventListener("keydown", event => {
       const handle = group.handle, way = KEYS[event.key], tap = handle.use === "tap";
       if (tap ? !["Enter", " "].includes(event.key) : !way) return;
