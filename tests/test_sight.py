@@ -81,6 +81,9 @@ def test_a_kind_of_wiring_is_drawn_alike_whatever_stands_beside_it() -> None:
         assert looks(names) == found
     both = looks(["inside", "outside"], {"inside": wirings["4s"], "outside": wirings["4s"]})
     assert (both["inside"], both["outside"].colour) == (SERIES, "#7A2BD6")
+    # two controllers: the first is wired in series or in parallel, and the second stays as it is
+    split = looks(["2s", "2p"], example("kiln-bus").wirings())
+    assert (split["2s"], split["2p"]) == (SERIES, PARALLEL)
     assert looks(["apart"], example("bookmobile").wirings(apart=True))["apart"] not in (SERIES, PARALLEL, MIXED)
 
 

@@ -91,7 +91,8 @@ def go(page: Any, address: str, name: str, first: str) -> None:
 def middle(page: Any, key: str) -> tuple[float, float]:
     """Where a handle is in the window."""
     area = page.locator(f"[data-key='{key}'] .area")
-    area.scroll_into_view_if_needed()
+    # to the middle, away from the line of links that stays over a page
+    area.evaluate("one => one.scrollIntoView({block: 'center'})")
     box = area.bounding_box()
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 

@@ -403,8 +403,9 @@ def kind_of(name: str, rig: Rig | None = None) -> str:
         return {(True, False): "series", (False, True): "parallel", (True, True): "mixed"}.get(
             (both[0] is not None, both[1] is not None), "other"
         )
-    if len(rig.circuits) > 1:
+    if len(rig.circuits) > 1 and all(len(circuit.wiring.panels) == 1 for circuit in rig.circuits):
         return "other"
+    # of several controllers the first is wired one way or the other, and names say its wiring
     strings = rig.circuits[0].wiring.strings
     if len(strings) == 1:
         return "series"
