@@ -91,8 +91,7 @@ def go(page: Any, address: str, name: str, first: str) -> None:
 def middle(page: Any, key: str) -> tuple[float, float]:
     """Where a handle is in the window."""
     area = page.locator(f"[data-key='{key}'] .area")
-    # to the middle, away from the line of links that stays over a page
-    area.evaluate("one => one.scrollIntoView({block: 'center'})")
+    area.scroll_into_view_if_needed()
     box = area.bounding_box()
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
@@ -175,6 +174,8 @@ def test_a_shadows_edge_ends_where_it_was_let_go_and_a_tap_shades_a_group(
 
 def take_and_let_go_over_a_panel(page: Any, place: str) -> None:
     """Drag the roof box onto the panel behind it."""
+    # away from the line of links that stays over a page
+    page.locator("[data-key='roof box'] .area").evaluate("one => one.scrollIntoView({block: 'center'})")
     x, y = middle(page, "roof box")
     box = page.locator("[data-key='P3'] .area").bounding_box()
     on = box["y"] + box["height"] / 2
