@@ -19,7 +19,7 @@ from typing import Any
 from urllib.parse import urlparse
 
 import pytest
-from browsing import FOLDER, NOTEBOOKS, TOKEN, opened, served
+from browsing import FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, opened, served
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
@@ -36,6 +36,15 @@ SECONDS = 5
 # in which a closed tab has freed its kernel
 CHANGES, MOST_MB = 50, 50
 # page changes, and by how much a kernel may have grown after them
+ALONE = ["--no-browser", "--port=PORT", "--ServerApp.port_retries=0", f"--IdentityProvider.token={TOKEN}"]
+# options of a server for tests
+WITHOUT_FORKS = """import sys
+from vanpower.pages import warm
+warm.CAN_FORK = False
+from vanpower.pages.__main__ import main
+main(sys.argv[1:])
+"""
+# the server as other systems run it
 FAILING = [
     ("markdown", "# A page that fails\n\nThe first step fails.", []),
     ("code", "raise ValueError('light is -5 <b>W</b>; it must be above 0.')", []),
@@ -66,9 +75,7 @@ def pages(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[st
     copy = folder / "notebooks"
     shutil.copytree(FOLDER, copy, ignore=shutil.ignore_patterns(".ipynb_checkpoints"))
     (copy / "fails.ipynb").write_text(json.dumps(notebook_of(FAILING)), encoding="utf-8")
-    command = [*server_command(copy), "--no-browser", "--port=PORT", "--ServerApp.port_retries=0",
-               f"--IdentityProvider.token={TOKEN}"]  # fmt: skip
-    with served(command, f"/api?token={TOKEN}", folder) as address:
+    with served([*server_command(copy), *ALONE], f"/api?token={TOKEN}", folder) as address:
         yield address
 
 
@@ -95,13 +102,13 @@ def page(pages: str, browser: Any) -> Iterator[Any]:
 def go(tab: Any, pages: str, name: str, hash_: str = "") -> None:
     """Open a page by its address and wait for all of it."""
     tab.goto(f"{pages}/voila/render/{name}?token={TOKEN}{hash_}")
-    tab.wait_for_function(WHOLE, arg=name)
+    tab.wait_for_function(WHOLE, arg=name, timeout=4 * WAIT_MS)
 
 
 def click(tab: Any, name: str) -> None:
     """Click the first link to a page and wait for all of it."""
     tab.evaluate(CLICK, name)
-    tab.wait_for_function(WHOLE, arg=name)
+    tab.wait_for_function(WHOLE, arg=name, timeout=4 * WAIT_MS)
 
 
 def asked(pages: str, path: str, method: str = "GET", body: Any = None) -> Any:
@@ -344,3 +351,16 @@ def test_kernels_of_jupyterlab_are_its_own_and_stay(pages: str) -> None:
     assert kernel in kernels(pages)
     asked(pages, f"/api/kernels/{kernel}", "DELETE")
     assert kernel not in kernels(pages)
+
+
+def test_where_kernels_are_not_forked_they_wait_and_end_as_well(browser: Any, tmp_path: Path) -> None:
+    python, _, _, *words = server_command(FOLDER)
+    with served([python, "-c", WITHOUT_FORKS, *words, *ALONE], f"/api?token={TOKEN}", tmp_path) as address:
+        with opened(browser) as tab:
+            go(tab, address, SHADE)
+            assert tab.evaluate(PICTURES) == stored_pictures(FOLDER / SHADE)
+            move(tab)
+            kernel = kernel_of(tab)
+            tab.goto("about:blank")
+            waited(lambda: kernel not in kernels(address))
+        assert len(kernels(address)) == 1

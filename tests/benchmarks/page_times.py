@@ -29,10 +29,10 @@ from test_pages import CLICK, WHOLE, process_of_the_oldest_page
 
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
 
-RUNS = 5
+RUNS = 3
 # of each lesson
 OLD = "document.querySelectorAll('.noUi-handle').forEach(handle => handle.dataset.old = 1)"
-NEW = ".vp-live .noUi-handle:not([data-old])"
+NEW = ".vp-live .noUi-handle:not([data-old]):visible"
 WATCH = """handle => {
   window.followed = 0;
   const picture = one => one.closest?.('svg, img') || one.querySelector?.('svg, img');

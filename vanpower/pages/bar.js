@@ -104,12 +104,14 @@ function render({ model, el }) {
   };
   const SLEPT = "This page went to sleep. Tap to wake it; your settings are kept.";
   const AWAY = "The program that serves this page does not answer. Start it again, or wait: this goes away by itself.";
+  const OVER = "The program that served this page was started anew. Open the page from the address that it gave.";
+  const SAID = { 401: OVER, 403: OVER, 404: SLEPT };
   const look = async () => {
     if (document.visibilityState !== "visible") return;
     const { baseUrl, kernelId } = config();
     try {
       const answer = await fetch(`${baseUrl}api/kernels/${kernelId}`, { cache: "no-store" });
-      say(answer.status === 404 ? SLEPT : answer.ok ? "" : cover.textContent);
+      say(answer.ok ? "" : SAID[answer.status] || AWAY);
     } catch { say(AWAY); }
   };
   const clock = setInterval(look, ASK_MS);

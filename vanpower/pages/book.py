@@ -23,9 +23,11 @@ from IPython.core.interactiveshell import InteractiveShell
 from IPython.display import display
 
 from vanpower.files.my_van import WHERE, my_van_path, my_van_stamp
+from vanpower.model.cache import KEPT
 from vanpower.pages import cells
 from vanpower.pages.bar import Bar
 from vanpower.pages.hooks import is_page, title_of
+from vanpower.simulation.run import SUNS
 from vanpower.widgets.live_picture import LIVE_PAGE
 
 FIRST, LIVE = "00-start.ipynb", "explore"
@@ -34,6 +36,8 @@ BREATH_S, SETTLED_S = 0.02, 0.3
 # [s] in which moves are answered between two cells; after the last move its value is kept by the page; no source
 NO_PAGE = f"# No such page\n\nThere is no page of this name. [All pages]({FIRST})"
 # what is shown in its place
+ACROSS_BYTES = 16 * 2**20
+# [B] of tables worked out for one page that the next one may find; a page's own slider keeps more; no source
 VANS, LAB, BIG = "VANPOWER_VANS", "VANPOWER_LAB", "VANPOWER_BIG"
 # environment: folder where every page has a van of its own; JupyterLab is served as well; larger letters
 
@@ -165,6 +169,9 @@ class Book:
         self.maker.made.clear()
         for name in set(self.shell.user_ns) - self.names:
             del self.shell.user_ns[name]
+        for cache in (KEPT, SUNS):
+            if cache.bytes > ACROSS_BYTES:
+                cache.clear()
 
     def _controls(self) -> list[ipywidgets.ValueWidget]:
         """Controls of the open notebook in the order in which they were made."""

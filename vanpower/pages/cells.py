@@ -64,6 +64,8 @@ class Maker:
         self.made: list[ipywidgets.Widget] = []
         # all words share one look: each of their own would be two more messages to the page
         self.look = {"layout": ipywidgets.Layout(), "style": ipywidgets.HTML.style.klass()}
+        assert shell.display_formatter is not None
+        shell.display_formatter.formatters["image/svg+xml"].for_type(Figure, still_svg)
         ipywidgets.Widget.on_widget_constructed(self.made.append)
 
     def shown(self, cell: dict[str, Any]) -> Shown:
@@ -86,7 +88,8 @@ class Maker:
     def _run(self, source: str) -> Shown:
         """Run a cell, and gather what it shows; a slip is said, and what was shown before it stays."""
         silent = f"{source}\nNone" if source.rstrip().endswith(";") else source
-        with capture_output() as captured:
+        # within IPython's own trap, which would take what the last line gives past the one that gathers
+        with self.shell.display_trap, capture_output() as captured:
             done = self.shell.run_cell(silent, store_history=False)
         children = [] if not captured.stdout.strip() else [self.words(f"<pre>{html.escape(captured.stdout)}</pre>")]
         children += self._together([child for output in captured.outputs for child in self._of_output(output.data)])

@@ -67,8 +67,8 @@ class MyVan(anywidget.AnyWidget):
     ('Saved in van.toml.', 'Wired 2p, no check says no; two want a look.')
     """
 
-    _esm = Path(__file__).with_name("form.js")
-    _css = Path(__file__).with_name("form.css")
+    _esm = Path(__file__).with_name("form.js").read_text(encoding="utf-8")
+    _css = Path(__file__).with_name("form.css").read_text(encoding="utf-8")
     shape: traitlets.List[dict[str, Any]] = traitlets.List().tag(sync=True)
     state = traitlets.Dict().tag(sync=True)
     answer = traitlets.Dict().tag(sync=True)

@@ -38,13 +38,12 @@ class WarmProcess:
 
     def __enter__(self) -> WarmProcess:
         """Start it; it imports while its starter does other things."""
-        os.environ["MPLBACKEND"] = DRAWN_BY
         if CAN_FORK:
             self.ours, theirs = socket.socketpair()
             with theirs:
                 words = [sys.executable, "-m", "vanpower.pages.warm", str(theirs.fileno())]
-                self.process = subprocess.Popen(words, pass_fds=[theirs.fileno()], stdin=subprocess.DEVNULL)
-            del os.environ["MPLBACKEND"]  # other kernels of this server draw as they are used to
+                env = os.environ | {"MPLBACKEND": DRAWN_BY}
+                self.process = subprocess.Popen(words, env=env, pass_fds=[theirs.fileno()], stdin=subprocess.DEVNULL)
         return self
 
     def __exit__(self, kind: type | None, problem: BaseException | None, trace: TracebackType | None) -> None:

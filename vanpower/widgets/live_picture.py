@@ -60,7 +60,7 @@ class LiveChart(Protocol):
 class Picture(anywidget.AnyWidget):
     """A chart in the page: what stands still, what moves, and the handles over both."""
 
-    _esm = Path(__file__).with_name("picture.js")
+    _esm = Path(__file__).with_name("picture.js").read_text(encoding="utf-8")
     still = traitlets.Unicode().tag(sync=True)
     moving = traitlets.Unicode().tag(sync=True)
     handles: traitlets.List = traitlets.List().tag(sync=True)
