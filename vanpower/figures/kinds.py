@@ -99,7 +99,7 @@ KINDS: Mapping[str, Kind] = {
     "comparison": Kind(shows=(Comparison,), plot=plot_comparison, live=ComparisonChart),
     "power": Kind(shows=(Comparison,), plot=plot_power, live=PowerChart, options=ENDS),
     "day": Kind(shows=(Comparison,), plot=plot_day, live=DayChart),
-    "roof": Kind(shows=(Comparison,), plot=plot_roof, live=RoofChart, picture=_roof),
+    "roof": Kind(shows=(Comparison,), plot=plot_roof, live=RoofChart, picture=_roof, layouts=False),
     "roof pair": Kind(shows=(Comparison,), live=RoofPairChart, options=ENDS),
     "roof day": Kind(shows=(Comparison,), plot=plot_roof_day),
     "ceiling": Kind(shows=(Checks, Rig), plot=plot_ceiling, live=CeilingChart),
@@ -217,7 +217,7 @@ def _check_options(name: str, options: Iterable[str]) -> None:
             raise ValueError(f"chart {name!r} cannot be told {printable(option)[:40]!r}; {can}.")
 
 
-def plot(result: Any, kind: str | None = None, *, ax: Axes | None = None, **axes: Any) -> Axes:
+def plot(result: Any, kind: str | None = None, *, ax: Axes | None = None, phone: bool = True, **axes: Any) -> Axes:
     """The chart of an answer; what `.plot()` asks for.
 
     Parameters
@@ -227,6 +227,8 @@ def plot(result: Any, kind: str | None = None, *, ax: Axes | None = None, **axes
         The name of a chart; the usual one where it is not given.
     ax : Axes, optional
         Where to draw.
+    phone : bool
+        Laid out for a phone, or wide as for a page or a projector where the chart has both.
     **axes
         What else the chart is told, such as the `wiring` of a run.
 
@@ -241,6 +243,8 @@ def plot(result: Any, kind: str | None = None, *, ax: Axes | None = None, **axes
     >>> found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
     >>> found.plot("power", ax=Figure().subplots()).get_xlabel()
     'volts at the array; the names: watts into the battery'
+    >>> found.plot("power", phone=False).figure.get_size_inches().round(1).tolist()
+    [9.0, 4.1]
     """
     what, charts = type(result).__name__, plotted(result)
     if not charts:
@@ -252,4 +256,5 @@ def plot(result: Any, kind: str | None = None, *, ax: Axes | None = None, **axes
     _check_options(name, axes)
     drawn = charts[name].plot
     assert drawn is not None
-    return drawn(result, ax=ax, **axes)
+    layout = {"phone": phone} if charts[name].layouts else {}
+    return drawn(result, ax=ax, **layout, **axes)

@@ -187,7 +187,11 @@ class PowerChart(Chart):
         names = list(self.lines)
         kinds = {name: self._kind(name) for name in names}
         widths = [self._wide(self._told[name], kinds[name]) for name in names]
-        curves = np.concatenate([np.asarray(line.get_xydata())[::EVERY] for line in self.lines.values()])
+        drawn = [np.asarray(line.get_xydata()) for line in self.lines.values()]
+        if not self.phone:
+            # a phone has no room to leave the bands free of names
+            drawn += [np.asarray(band.get_xy()) for band in self.bands.values()]
+        curves = np.concatenate([points[::EVERY] for points in drawn])
         marks = np.array([np.asarray(spot.get_xydata())[0] for spot in self.spots.values()])
         found = places(
             np.array([(width, ROW) for width in widths]),

@@ -6,6 +6,7 @@ The kernels' imports begin before those of the server, so that both are done at 
 from __future__ import annotations
 
 import sys
+import warnings
 from pathlib import Path
 
 from vanpower.pages import settings
@@ -16,6 +17,8 @@ def main(words: list[str]) -> None:
     kind, folder, first, *options = words
     # a grammar that takes 1.7 s to build; what checks settings files by it does without it as well
     sys.modules["rfc3987_syntax"] = None  # type: ignore[assignment]
+    # two of the server's parts are told of the same hook
+    warnings.filterwarnings("ignore", "Overriding existing pre_save_hook")
     serve = settings.serve_lab if kind == "lab" else settings.serve_class
     serve(Path(folder), first, options)
 
