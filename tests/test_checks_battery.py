@@ -98,7 +98,7 @@ def test_block_called_48_volts_may_have_15_cells(cells, answer, words):
 
 def test_float_of_fifteen_cells_is_that_of_fifteen_cells():
     # 3.375 V a cell: 50.62 V, not the 54 V of sixteen, which would be 3.6 V a cell
-    assert "and 50.62 V suit" in asked(v_nominal=48, v_now=50.0, v_absorption=54.0, cells=15).question
+    assert "and 50.62 V work" in asked(v_nominal=48, v_now=50.0, v_absorption=54.0, cells=15).question
 
 
 @pytest.mark.parametrize(

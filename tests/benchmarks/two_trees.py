@@ -109,6 +109,11 @@ class Tree:
         assert self.worker.stdout.readline().strip() == READY
         return [self.worker.stdout.readline().strip() for _ in range(5)]
 
+    def end(self) -> None:
+        """End its process, and close the pipes to it."""
+        self.worker.terminate()
+        self.worker.communicate()
+
 
 def rows(other: Path, rounds: int) -> Iterator[str]:
     """Lines of the table: what, milliseconds here, and here over there, with the middle half of the rounds."""
@@ -120,7 +125,7 @@ def rows(other: Path, rounds: int) -> Iterator[str]:
         low, middle, high = quantiles([here / there for here, there in here_there], n=4)
         yield f"| {row} | {1000 * median(h for h, _ in here_there):.0f} | {middle:.2f} | {low:.2f} to {high:.2f} |"
     for tree in trees:
-        tree.worker.terminate()
+        tree.end()
 
 
 if __name__ == "__main__":

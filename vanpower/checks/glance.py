@@ -91,7 +91,7 @@ class Checks(Result, Sequence[Verdict]):
         worst = next(answer for answer in WORST_FIRST if answer in answers or answer == "yes")
         yes, all_of = len(told["ok"]), len(self.verdicts)
         less = [f"{sign.capitalize()}: {', '.join(told[sign])}." for sign in SIGNS[:-1] if told[sign]]
-        said = " ".join([f"{yes} of {all_of} are a yes.", *less]) if less else f"All {all_of} are a yes."
+        said = " ".join([*less, f"{yes} of {all_of} are a yes."]) if less else f"All {all_of} are a yes."
         return Verdict(
             question=f"Checks: does {self.rig.name} pass those made here?",
             answer=worst,
