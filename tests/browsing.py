@@ -81,6 +81,16 @@ window.count = node => {
 # a picture is live, as SVG, or stored; moves holds the milliseconds from a key to the first frame with another picture
 # in the page; a key that leaves the picture as it was has none, and nothing looks at the page in between, which
 # would take time from it; drawn counts pictures since `count`
+AT_REST = """() => new Promise(done => {
+  let last = null, since = 0;
+  const look = () => {
+    const now = [...document.querySelectorAll('.vanpower-part > g')].map(g => g.innerHTML).join();
+    if (now !== last) [last, since] = [now, performance.now()];
+    if (performance.now() - since > 1000) done(); else setTimeout(look, 100);
+  };
+  look();
+})"""
+# a picture is first drawn for a phone, and once more when the page has told how wide it is
 CUT_OFF = """() => {
   const kinds = '.jp-RenderedMarkdown, .jp-OutputArea-output, .jp-RenderedHTMLCommon table, .jp-OutputArea pre, '
     + '.widget-label, .widget-html-content, .widget-dropdown select, .widget-text input, .jp-OutputArea img';

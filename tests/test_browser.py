@@ -17,6 +17,7 @@ from typing import Any
 
 import pytest
 from browsing import (
+    AT_REST,
     CUT_OFF,
     FOLDER,
     NOTEBOOKS,
@@ -161,6 +162,7 @@ def test_every_slider_goes_to_both_ends_and_back_and_picture_and_words_follow(
     name = path.relative_to(FOLDER).as_posix()
     with opened(browser) as page:
         run_all(page, lab, name)
+        page.evaluate(AT_REST)
         for handle in page.query_selector_all(".noUi-handle"):
             there_and_back(page, handle)
         assert page.query_selector(".jp-OutputArea img, .vanpower-part"), "a page without a picture"

@@ -108,7 +108,7 @@ def test_bars_curves_list_shortlist_sweep_and_forum_text_have_the_number_of_the_
     assert re.search(rf"^{best} +{re.escape(known(brings))} ", told, re.MULTILINE)
     comparison_figure([answer])
     if isinstance(asked, Days):
-        assert f"{best}: {said}" in [text.get_text() for text in plot_day(answer).get_legend().get_texts()]
+        assert f"{best} {said}" in plot_day(answer).get_title(loc="left")
         offers = shortlist(rig, [rig.circuits[0].controller], asked)
         assert f"it delivers {said} a day" in offers.verdict.sentence
         assert offers.table().to_pandas().loc[offers.now.name, "Wh a day"] == pytest.approx(brings)
