@@ -163,7 +163,7 @@ def test_every_slider_goes_to_both_ends_and_back_and_picture_and_words_follow(
     with opened(browser) as page:
         run_all(page, lab, name)
         page.evaluate(AT_REST)
-        for handle in page.query_selector_all(".noUi-handle"):
+        for handle in filter(lambda one: one.is_visible(), page.query_selector_all(".noUi-handle")):
             there_and_back(page, handle)
         assert page.query_selector(".jp-OutputArea img, .vanpower-part"), "a page without a picture"
         for width in WIDTHS:
@@ -177,6 +177,10 @@ def test_every_slider_goes_to_both_ends_and_back_and_picture_and_words_follow(
     shut_kernels(lab)
 
 
+IDLE = ("Battery warmer than the air (K)",)
+# what changes nothing where a page begins: no frost locks the battery on a bright day in May
+
+
 def there_and_back(page: Any, handle: Any) -> None:
     """One slider by keyboard: some steps, both ends, and its first number typed, which delivers the first picture."""
     label, start = slider_label(handle), seen(page, handle)
@@ -188,8 +192,8 @@ def there_and_back(page: Any, handle: Any) -> None:
         press(page, handle, key)
     ends = [press(page, handle, key) for key in ("Home", "End")]
     assert page.evaluate("drawn") <= page.evaluate("moves.length") - before, f"{label}: more pictures than keys"
-    assert ends[0][0] != ends[1][0], f"{label}: the same picture at both ends"
-    assert len({words for _, words in (start, *ends)}) > 1, f"{label}: the same words at both ends"
+    assert label in IDLE or ends[0][0] != ends[1][0], f"{label}: the same picture at both ends"
+    assert label in IDLE or len({words for _, words in (start, *ends)}) > 1, f"{label}: the same words at both ends"
     box = handle.evaluate_handle("node => node.closest('.widget-vbox').querySelector('input')").as_element()
     box.fill(f"{number:g}")
     box.press("Enter")
