@@ -61,8 +61,8 @@ PICTURES = """() => {
   return [count('.vp-picture'), count('.vp-live')];
 }"""
 SLIPS = "() => [...document.querySelectorAll('.vp-slip, [role=alert]')].map(one => one.innerText).filter(Boolean)"
-CLICK = """name => [...document.querySelectorAll('.vp-bar a, .vp-words a')].filter(a => !a.target)
-  .find(a => decodeURIComponent(new URL(a.href).pathname).endsWith(`/render/${name}`)).click()"""
+LINK = """name => [...document.querySelectorAll('.vp-bar a, .vp-words a')].filter(a => !a.target)
+  .find(a => decodeURIComponent(new URL(a.href).pathname).endsWith(`/render/${name}`))"""
 CONTROLS = "() => [...document.querySelectorAll('.vp-live input, .vp-live select')].map(one => one.value)"
 
 
@@ -107,7 +107,8 @@ def go(tab: Any, pages: str, name: str, hash_: str = "") -> None:
 
 def click(tab: Any, name: str) -> None:
     """Click the first link to a page and wait for all of it."""
-    tab.evaluate(CLICK, name)
+    tab.wait_for_function(LINK, arg=name)
+    tab.evaluate(f"name => ({LINK})(name).click()", name)
     tab.wait_for_function(WHOLE, arg=name, timeout=4 * WAIT_MS)
 
 
