@@ -103,7 +103,8 @@ CUT_OFF = """() => {
 OVERLAPPING = """() => {
   const kinds = '[role=status], [role=alert], .jp-OutputArea input, .jp-OutputArea select, .widget-label, '
     + '.noUi-connects, .jp-OutputArea img, .vanpower-part, .jp-RenderedMarkdown';
-  const seen = [...document.querySelectorAll(kinds)].map(e => [e, e.getBoundingClientRect()])
+  const unfolded = [...document.querySelectorAll(kinds)].filter(e => e.checkVisibility());
+  const seen = unfolded.map(e => [e, e.getBoundingClientRect()])
     .filter(([e, r]) => r.width > 0 && r.height > 0);
   const clash = ([a, r], [b, s]) => !a.contains(b) && !b.contains(a)
     && Math.min(r.right, s.right) - Math.max(r.left, s.left) > 1

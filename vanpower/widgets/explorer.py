@@ -36,6 +36,8 @@ ROW = {"display": "flex", "flex_flow": "row wrap", "width": "100%"}
 # how wide the sentences get, and how controls stand beside each other
 GUESS = "guess "
 # begins the key of a guess's handle, with its number
+FEW = 3
+# checks that are said one by one; of more it is said how many pass, and which do not
 BESIDE = "0 0 0 6px"
 # room between the bar that marks a cell and the words, as code and text have it
 
@@ -331,4 +333,4 @@ def _split(given: Any) -> tuple[Any, tuple[Verdict, ...], tuple[Verdict, ...]]:
     several = given if isinstance(given, Checks) else None
     result, verdicts = given if isinstance(given, tuple) else (given, several or given.verdict)
     told = (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
-    return result, told, (verdicts.verdict,) if isinstance(verdicts, Checks) else told
+    return result, told, (verdicts.verdict,) if isinstance(verdicts, Checks) and len(told) > FEW else told
