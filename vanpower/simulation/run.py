@@ -24,6 +24,7 @@ from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Battery, Circuit, Days, Panel, Rig
 from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_said, whole_months
 from vanpower.simulation.circuit_tables import CircuitTable, Sun, asked_of, cool_watts, source_of, sun_over
+from vanpower.simulation.days_abreast import LEAST_DAYS, Stretch, walk_abreast, walk_plainly
 from vanpower.simulation.frost import COLD_STEPS, TEMP_BATTERY, frost_caution, frost_said
 from vanpower.simulation.ladder import SHOWN_WH, Ladder
 from vanpower.simulation.time_stepping import Stepper, TimeSeries, stage_names
@@ -590,6 +591,7 @@ def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> R
         interrupted = True
         if done == 0:
             raise
+    work.finish(done)
     whole = int(of_row[done - 1]) + 1
     outcomes = {name: _outcome(walk, done, whole, work.brightest(walk)[:done]) for name, walk in walks.items()}
     return Run(outcomes, request, title_of(request), time[:done], dates[:whole], day.step_h, interrupted)
@@ -626,6 +628,9 @@ class _Work:
         self.temp = day.table[TEMP_BATTERY if TEMP_BATTERY in day.table else "temp_air"].to_numpy(float)
         index = day.table.index
         self.hour = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
+        # a few days are stepped through at once, of many first the tables of all
+        self.abreast = of_row[-1] + 1 >= LEAST_DAYS
+        self.tables: dict[str, list[Stretch]] = {name: [] for name in walks}
 
     def brightest(self, walk: Stepper) -> Array:
         """Light on the best lit cell of a walk's rig (moment,). [W/m²]"""
@@ -633,10 +638,22 @@ class _Work:
 
     def over(self, rows: slice) -> None:
         """All rigs over one group of days; panels that rigs share are worked out once."""
-        for walk in self.walks.values():
+        for name, walk in self.walks.items():
             sun, sources = self._given(walk, rows)
             p_load = load_watts(walk.rig.loads, self.hour[rows], self.step_h)
-            walk.over(rows.start, sun, sources, p_load, self.temp[rows], self.of_row[rows])
+            self.tables[name].append(Stretch(rows, sun, sources, p_load, self.temp[rows], self.of_row[rows]))
+        if not self.abreast:
+            self.finish(rows.stop)
+
+    def finish(self, done: int) -> None:
+        """Step all rigs through the moments, up to a number of them, whose tables are made."""
+        made = [
+            (self.walks[name], [stretch for stretch in stretches if stretch.rows.stop <= done])
+            for name, stretches in self.tables.items()
+        ]
+        self.tables = {name: [] for name in self.walks}
+        walk = walk_abreast if self.abreast else walk_plainly
+        walk([(stepper, stretches) for stepper, stretches in made if stretches])
 
     def _given(self, walk: Stepper, rows: slice) -> tuple[Sun, list[CircuitTable]]:
         """A walk's sun and what its circuits can give: neither depends on charge or loads, so both are kept."""
