@@ -25,7 +25,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from browsing import FLAGS, FOLDER, environment, opened
-from test_pages import LINK, WHOLE, process_of_the_oldest_page
+from test_pages import LINK, WHOLE, click, process_of_the_oldest_page
 
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
 
@@ -88,17 +88,12 @@ def started(folder: Path) -> Iterator[tuple[str, float]]:
 
 def by_click(tab: Any, name: str) -> list[float]:
     """Go to the start page, then to a lesson."""
-    press(tab, FIRST_NOTEBOOK)
-    tab.wait_for_function(WHOLE, arg=FIRST_NOTEBOOK)
+    click(tab, FIRST_NOTEBOOK)
+    tab.wait_for_function(LINK, arg=name)
     tab.evaluate(OLD)
     since = time.perf_counter()
-    press(tab, name)
-    return times(tab, name, since)
-
-
-def press(tab: Any, name: str) -> None:
-    """Click the first link to a page."""
     tab.evaluate(f"name => ({LINK})(name).click()", name)
+    return times(tab, name, since)
 
 
 def times(tab: Any, name: str, since: float) -> list[float]:
