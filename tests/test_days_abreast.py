@@ -90,7 +90,7 @@ def test_any_battery_is_stepped_abreast_as_one_moment_after_another(what, tmp_pa
 
 
 def energy_missing(outcome, step_h: float) -> float:
-    """What came in less what went out, was stored or lost, as a share; rest volts move within a step and leave 0.2 %."""
+    """What came in less what went out, was stored or lost, as a share; rest volts move in a step: 0.2 %."""
     rows = outcome.rows
     came, went, lost = (float(each.sum()) * step_h for each in (rows.p_used, rows.p_served, rows.p_lost))
     stored = outcome.store.energy_wh(float(rows.soc[-1])) - outcome.store.energy_wh(outcome.store.soc_start)

@@ -4,8 +4,8 @@ A battery's charge at midnight is known once the days before it are. So each day
 have been stepped through side by side, the end of each says where the next begins. What a day's end owes to its start
 is known from the step before (a day that fills the battery owes it nothing), so a handful of rounds do, and only days
 whose start has moved are stepped through again. At the end no start differs from the end before it by more than `MET`
-of the capacity, which is far less than a moment's rounding in watt-hours; runs that do not settle, and short ones, are stepped
-through one moment after another (`time_stepping`), in a fifth to a tenth of the speed.
+of the capacity, which is far less than a moment's rounding in watt-hours; runs that do not settle, short ones, and rigs
+with other sources are stepped through one moment after another (`time_stepping`), at a fifth to a tenth of the speed.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ import numpy as np
 from vanpower.components.batteries import ABSORPTION, BULK, COLD, FLOAT, SOC_FULL, TEMP_SETTINGS
 from vanpower.simulation.battery_arrays import Bank, Given, Offers, States, lit_volts
 from vanpower.simulation.circuit_tables import CircuitTable, Sun
+from vanpower.simulation.needs import Feed
 from vanpower.simulation.time_stepping import REFUSALS, Stepper
 
 Array = np.ndarray
@@ -109,7 +110,8 @@ class Walk:
         """Where battery and controllers stand at the start (1,)."""
         charge = self.stepper.charge
         one = (charge.soc, charge.rest, charge.held_h, charge.stage, charge.cut)
-        return States(*(np.array([each]) for each in one), np.array(self.stepper.awake)[:, None])
+        soc, rest, held_h, stage, cut = (np.array([each]) for each in one)
+        return States(soc, rest, held_h, stage, cut, np.array(self.stepper.awake)[:, None])
 
 
 def starts(walks: Sequence[Walk], steps: int) -> list[States] | None:
@@ -299,7 +301,7 @@ def _refused(offers: Offers, taken: Array, served: Array, stage: Array, locked: 
 
 @dataclass(frozen=True, eq=False)
 class Stretch:
-    """Some moments of a run: which, its sun and circuits' tables, loads, air, and the day of each (moment,)."""
+    """Some moments of a run: which, its sun and circuits' tables, loads, air, the day of each, and other sources."""
 
     rows: slice
     sun: Sun
@@ -307,6 +309,7 @@ class Stretch:
     p_load: Array
     temp: Array
     day: Array
+    feeds: Sequence[Feed] = ()
 
 
 Runs = Sequence[tuple[Stepper, Sequence[Stretch]]]
@@ -316,7 +319,7 @@ def walk_plainly(runs: Runs) -> None:
     """Step rigs through their stretches, one moment after another."""
     for stepper, stretches in runs:
         for each in stretches:
-            stepper.over(each.rows.start, each.sun, each.sources, each.p_load, each.temp, each.day)
+            stepper.over(each.rows.start, each.sun, each.sources, each.p_load, each.temp, each.day, each.feeds)
 
 
 def walk_abreast(runs: Runs) -> None:
