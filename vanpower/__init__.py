@@ -72,6 +72,8 @@ _LATER = {
     "shade_map": "studies",
     "clipping_over": "studies",
     "simulate": "simulation",
+    "watch": "watching.telling",
+    "read_history": "watching.histories",
     "analyse_trial": "trials",
     "compare_with_model": "trials",
     "plan_trial": "trials",
