@@ -75,6 +75,8 @@ _LATER = {
     "clipping_over": "studies",
     "simulate": "simulation",
     "walk_trip": "studies",
+    "watch": "watching.telling",
+    "read_history": "watching.histories",
     "analyse_trial": "trials",
     "compare_with_model": "trials",
     "plan_trial": "trials",

@@ -24,6 +24,8 @@ from vanpower.simulation.time_stepping import REFUSALS, Stepper
 
 Array = np.ndarray
 
+ROUNDED = 1e-9
+# watts that are left over by rounding alone
 LEAST_DAYS = 20
 # days from which stepping them abreast is quicker than one after another, measured
 ROUNDS = 20
@@ -289,7 +291,8 @@ def recorded(walk: Walk, begin: States) -> Record:
 def _refused(offers: Offers, taken: Array, served: Array, stage: Array, locked: Array) -> dict[str, Array]:
     """Power that was not taken, by its reason."""
     fed = np.minimum(offers.idle, served)
-    left = np.maximum(offers.free - (taken - fed), 0.0)
+    left = offers.free - (taken - fed)
+    left = np.where(left > ROUNDED, left, 0.0)
     full = ~locked & ((stage == ABSORPTION) | (stage == FLOAT))
     return {
         "battery full": np.where(full, left, 0.0),

@@ -1,0 +1,499 @@
+"""A Bayesian filter over causes, one step a day.
+
+The state is a cause, how the van is parked, a standing gain (label, haze, meter) and whether the tracker shows
+open-circuit volts. A day's likelihood is read from the densities of `expectations`; a battery that filled up makes a
+day's watt-hours a lower bound (Tobin 1958), and the minutes in bulk say how fast it filled. Forward filter of hidden
+Markov chains: Rabiner (1989); when to speak: Shiryaev (1963), both from memory.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vanpower.watching.causes import DIRT, GROUP, LEAK, LIMIT, LOSS, PANEL, SHADOW, SOUND, TIED, Cause
+from vanpower.watching.expectations import STEP, Densities, Expectation, SoundDay, cell_of
+from vanpower.watching.histories import History
+from vanpower.watching.skies import AIR, WARMEST
+from vanpower.watching.stays import Stays
+
+Array = np.ndarray
+
+PARKED = ((0.0, 0.0), (-0.10, 0.0), (-0.25, 0.0), (-0.40, -0.30), (-0.70, -0.60), (-1.10, -1.0))
+# logarithms of what places take of watt-hours and of highest watts: open, low sun hidden, trees, woods
+PARKED_SHARES = (0.64, 0.16, 0.06, 0.06, 0.05, 0.03)
+# of stays; no source
+STAYS_ON, UNKNOWN_MOVE = 0.985, 1.0 / 12.0
+# a day: that parking stays as it is between moves, and that a van whose moves nobody told has moved; no source
+GAINS = np.arange(-0.20, 0.151, STEP)
+# logarithms of the standing gain
+GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.012
+# its prior, and the chance a day of a step to a neighbour: haze, season, heat, the label
+HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 12000, LIMIT: 1 / 10000, SHADOW: 1 / 60000, TIED: 1 / 16000,
+           LOSS: 1 / 20000}  # fmt: skip
+# a day that a sound array begins to have each cause; no source
+DIRT_FIRST, DIRT_UP, DIRT_CLEAN, DIRT_HALF = 1 / 400, 0.033, 0.012, 0.006
+# a day: first step of dirt, one more, rain that washes it off, rain that takes half
+MENDED = 1 / 400
+# a day that any cause is put right
+FLOOR, ALIKE_DAYS = 6.0, 0.8
+# a day counts for no more than exp(-6) of its best cause, and to this power, since neighbouring days are alike
+SKY_KEEPS, SKY_LEAST = 0.93, 0.02
+# how much of yesterday's shares of skies stays, and the least share
+HELD_MIN = 20.0
+# [minutes] of absorption or float from which watt-hours are a lower bound
+NOON_MIN = 60.0
+# [minutes] past half the time awake that bulk has to last for the highest watts to be free
+AWAKE_SHARE = 0.6
+# of the daylight: awake for less, the controller was locked out or off, and nothing but bounds is known
+WATCH_MIN, WATCH_ENERGY, WATCH_SHARE = 75.0, 0.35, 0.15
+# bulk minutes, share of the day's Wh and of the clear day's from which the speed of filling is used
+LOAD_DAYS = 30
+# over which the mean load is reckoned
+VOLTS_SCALE, VOLTS_HELD_SCALE, VOLTS_FREEDOM, VOLTS_POWER = 0.03, 0.035, 4.0, 0.35
+# of Student's t for the logarithm of volts: free and in float; its freedom; and to which power it counts
+OFFSET_LEARNS, OFFSET_MOST, OFF_MOST = 0.04, 0.06, 0.08
+# a day, in all, and most that a day may say: heat and meter, learned from the volts
+UNTOLD_HELD = 0.5
+# chance that the battery held the array back on a day that does not tell; no source
+NOTHING_SHARE = 0.03
+# of the clear day's watt-hours: less is no sun, snow, frost or a controller that was off
+FROST_AIR = 6.0
+# [°C] fair-day air below which a day without watt-hours may be frost or snow
+
+
+STEP_MASS = 1.0 / 400.0
+# what a bound counts beside a density on the grid: both span some 20 cells each way
+SHIFT_ENERGY = np.array([each[0] for each in PARKED])[:, None] + GAINS[None, :]
+SHIFT_HIGH = np.array([each[1] for each in PARKED])[:, None] + GAINS[None, :]
+# what parking and gain put on top of a day's logarithms, (parking, gain)
+SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.95, 3, 30, 21
+# probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
+# nobody told the moves and the place could be to blame
+OF_PLACES = frozenset((SHADOW, DIRT, LOSS))
+# causes that a place may feign
+FLOOR_COLD = 2.0
+# the same where snow or frost may be to blame
+
+FREE, HELD, HELD_EARLY, FILLED, UNTOLD, BLANK = range(6)
+# what a day's watt-hours are: all there was, a bound, a bound like the highest watts, a speed of filling, not told
+# whether a bound, and nothing
+
+
+@dataclass(frozen=True, eq=False)
+class Days:
+    """What the filter reads of each day, arrays (day,).
+
+    Parameters
+    ----------
+    kind : ndarray of int
+        How watt-hours and highest watts are to be taken.
+    energy, high : ndarray
+        Logarithms of the shares of the sound clear day, or of that part of it.
+    early : ndarray of bool
+        Whether the battery filled up in the first quarter of the daylight.
+    volts, held : ndarray
+        Highest volts of the panels, NaN where not known, and whether the battery was held. [V]
+    month : ndarray of int
+    cold : ndarray of bool
+        Whether snow or frost may be to blame for a poor day.
+    share : ndarray
+        Watt-hours over those of the sound clear day.
+    top : ndarray
+        Highest watts over those of the sound clear day.
+    """
+
+    kind: Array
+    energy: Array
+    high: Array
+    early: Array
+    volts: Array
+    held: Array
+    month: Array
+    cold: Array
+    share: Array
+    top: Array
+
+
+@dataclass(eq=False)
+class Filtered:
+    """What the filter believes on each day.
+
+    Parameters
+    ----------
+    causes : list of Cause
+    believed : ndarray (day, cause)
+        Probability of each cause after the day.
+    likely : ndarray (day, cause)
+        Logarithm of how likely the day was under each cause.
+    gain : ndarray (day,)
+        Mean standing gain, as a logarithm.
+    gain_width : ndarray (day,)
+        Its standard deviation.
+    states : list of FilterState
+        Before the first day, and after each.
+    """
+
+    causes: list[Cause]
+    believed: Array
+    likely: Array
+    gain: Array
+    gain_width: Array
+    states: list[FilterState]
+
+    @property
+    def fault(self) -> Array:
+        """Probability of any cause a person should be told (day,)."""
+        wrong = np.array([cause.is_fault for cause in self.causes])
+        return self.believed[:, wrong].sum(axis=1)
+
+
+@dataclass(eq=False)
+class FilterState:
+    """All that the filter remembers from one day to the next.
+
+    Parameters
+    ----------
+    belief : ndarray (cause, parking, gain, open volts)
+    skies : ndarray (sky,)
+        Shares of the kinds of sky.
+    offset : float
+        Logarithm of what the panel volts lie off.
+    """
+
+    belief: Array
+    skies: Array
+    offset: float = 0.0
+
+
+def first_state(causes: list[Cause]) -> FilterState:
+    """What is believed before the first day."""
+    cause = _start(causes)
+    gain = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
+    gain /= gain.sum()
+    belief = cause[:, None, None, None] * _parking()[None, :, None, None] * gain[None, None, :, None] * np.full(2, 0.5)
+    return FilterState(belief, np.full(8, 1 / 8))
+
+
+def _start(causes: list[Cause]) -> Array:
+    """A hundredth for faults that are there already, shared out as they come."""
+    chance = np.array([_hazard(cause, causes) for cause in causes])
+    chance *= 100.0
+    chance[0] = 1.0
+    return chance / chance.sum()
+
+
+def _parking() -> Array:
+    """Chance of each way to be parked."""
+    return np.array(PARKED_SHARES)
+
+
+def _hazard(cause: Cause, causes: list[Cause]) -> float:
+    """Chance a day that a sound array begins to have a cause; shared among the sizes of a kind."""
+    if cause.kind == SOUND:
+        return 0.0
+    if cause.kind == DIRT:
+        return DIRT_FIRST if cause is next(one for one in causes if one.kind == DIRT) else 0.0
+    alike = sum(one.kind == cause.kind for one in causes)
+    return sum(HAZARDS[kind] for kind in cause.kinds) / alike
+
+
+def transitions(causes: list[Cause]) -> Array:
+    """Chance a day of going from one cause to another, (from, to)."""
+    count = len(causes)
+    steps = np.zeros((count, count))
+    dirt = [k for k, cause in enumerate(causes) if cause.kind == DIRT]
+    for k, cause in enumerate(causes):
+        if cause.kind == SOUND:
+            steps[k] = [_hazard(other, causes) for other in causes]
+        elif cause.kind == DIRT:
+            _dirty(steps, dirt, dirt.index(k))
+        else:
+            steps[k, 0] = MENDED
+        steps[k, k] = 1.0 - steps[k].sum() + steps[k, k]
+    return steps
+
+
+def _dirty(steps: Array, dirt: list[int], level: int) -> None:
+    """From one step of dirt: up, half way back, or clean."""
+    k = dirt[level]
+    steps[k, 0] += DIRT_CLEAN
+    steps[k, dirt[level // 2] if level else 0] += DIRT_HALF
+    if level + 1 < len(dirt):
+        steps[k, dirt[level + 1]] += DIRT_UP
+
+
+def days_of(history: History, stays: Stays, expected: Expectation) -> Days:
+    """What the filter reads of each day of a history."""
+    count = len(history)
+    number = (history.dates - history.dates.astype("datetime64[Y]")).astype(int) + 1
+    heading = np.where(np.isfinite(stays.heading), stays.heading, 0.0)
+    sound = [expected.sound(*each) for each in zip(stays.latitude.tolist(), number.tolist(), heading.tolist(),
+                                                   strict=True)]  # fmt: skip
+    clear = np.array([day.energy_wh for day in sound])
+    top = np.array([day.p_high for day in sound])
+    light = np.array([day.daylight_h for day in sound]) * 60.0
+    share, high = history.energy_wh / clear, history.p_high / top
+    kind = _kinds(history, share, light, number, stays.latitude, expected)
+    energy, peak, early = _log(share), _log(high), np.zeros(count, bool)
+    load = _loads(history)
+    for day in np.flatnonzero((kind == HELD_EARLY) | (kind == HELD)):
+        found = _filling(history, int(day), sound[day], load[day], float(light[day]))
+        if found is not None:
+            kind[day], (energy[day], peak[day], early[day]) = FILLED, found
+    held = np.nan_to_num(history.held_min) >= HELD_MIN
+    month = history.dates.astype("datetime64[M]").astype(int) % 12 + 1
+    cold = _fair_air(stays.latitude, number) < FROST_AIR
+    return Days(kind, energy, peak, early, history.v_high, held, month, cold, share, high)
+
+
+def _log(share: Array) -> Array:
+    return np.log(np.maximum(share, 1e-3))
+
+
+def _kinds(
+    history: History, share: Array, light: Array, number: Array, latitude: Array, expected: Expectation
+) -> Array:
+    """How each day is to be taken."""
+    awake, held = history.awake_min, history.held_min
+    kind = np.where(np.isfinite(held), FREE, _by_volts(history, expected))
+    kind = np.where(held >= HELD_MIN, HELD, kind)
+    early = (held >= HELD_MIN) & (history.bulk_min < 0.5 * awake + NOON_MIN)
+    locked = np.isfinite(awake) & (awake < AWAKE_SHARE * light)
+    kind = np.where(early | locked, HELD_EARLY, kind)
+    unread = ~np.isfinite(history.energy_wh) | (~np.isfinite(history.p_high) & (kind == HELD_EARLY))
+    cold = _fair_air(latitude, number) < FROST_AIR
+    nothing = (np.nan_to_num(share, nan=1.0) < NOTHING_SHARE) & (cold | locked)
+    return np.where(unread | nothing, BLANK, kind)
+
+
+def _by_volts(history: History, expected: Expectation) -> Array:
+    """Free where the battery's highest volts stayed below absorption; else it is not told."""
+    absorption = expected.rig.battery.v_absorption
+    below = history.v_battery_high < 0.985 * absorption
+    return np.where(np.isfinite(history.v_battery_high) & below, FREE, UNTOLD)
+
+
+def _fair_air(latitude: Array, number: Array) -> Array:
+    """Air of a fair day, roughly. [°C]"""
+    base, fall, swing, most = AIR
+    year = np.cos(2 * np.pi * (number - WARMEST) / 365) * np.sign(latitude)
+    return base - fall * latitude**2 + np.minimum(swing * latitude**2, most) * year
+
+
+def _loads(history: History) -> Array:
+    """Mean watts that are drawn, from the watt-hours of the last weeks (day,). [W]"""
+    energy = np.nan_to_num(history.energy_wh)
+    sums = np.cumsum(np.concatenate([[0.0], energy]))
+    last = np.arange(1, len(energy) + 1)
+    first = np.maximum(last - LOAD_DAYS, 0)
+    return (sums[last] - sums[first]) / (last - first) / 24.0
+
+
+def _filling(
+    history: History, day: int, sound: SoundDay, load: float, light: float
+) -> tuple[float, float, bool] | None:
+    """How fast the battery filled: shares of the clear day up to the end of bulk; None where that does not tell."""
+    bulk, energy, high = (float(getattr(history, name)[day]) for name in ("bulk_min", "energy_wh", "p_high"))
+    parts, late = len(sound.so_far), max(light - float(history.awake_min[day]), 0.0) / 2.0
+    # it wakes some time after dawn, and falls asleep as long before dusk
+    place = (bulk + late) / light * parts
+    if not (np.isfinite(bulk) and np.isfinite(high)) or bulk < WATCH_MIN or place > 0.65 * parts:
+        return None
+    in_bulk = energy - load * float(np.nan_to_num(history.held_min[day])) / 60.0
+    clear = float(np.interp(place, np.arange(parts + 1), np.concatenate([[0.0], sound.so_far])))
+    if in_bulk < WATCH_ENERGY * energy or clear < WATCH_SHARE * sound.energy_wh:
+        return None
+    highest = float(np.interp(place, np.arange(parts) + 0.5, sound.high_so_far))
+    return np.log(max(in_bulk / clear, 1e-3)), np.log(max(high / highest, 1e-3)), place < 0.375 * parts
+
+
+def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterState | None = None) -> Filtered:
+    """The filter over all days, one after the other.
+
+    Parameters
+    ----------
+    days : Days
+    stays : Stays
+    expected : Expectation
+    state : FilterState, optional
+        What was believed after the day before the first.
+    """
+    causes = expected.causes
+    now = first_state(causes) if state is None else state
+    belief, skies, offset = now.belief.copy(), now.skies.copy(), now.offset
+    steps, prior = transitions(causes).T, _parking()
+    count = len(days.kind)
+    believed, likely = np.zeros((count, len(causes))), np.zeros((count, len(causes)))
+    gain, width = np.zeros(count), np.zeros(count)
+    states = [now]
+    for day in range(count):
+        belief = _moved(belief, steps, prior, bool(stays.moved[day]), stays.moves)
+        if days.kind[day] != BLANK or np.isfinite(days.volts[day]):
+            density = expected.densities(float(stays.latitude[day]), int(days.month[day]))
+            like, of_sky, residual = _likelihood(days, day, density, skies, offset, belief)
+            likely[day] = _by_cause(like, belief)
+            belief = belief * like**ALIKE_DAYS
+            belief /= belief.sum()
+            skies = np.maximum(SKY_KEEPS * skies + (1.0 - SKY_KEEPS) * of_sky, SKY_LEAST)
+            skies /= skies.sum()
+            offset = float(np.clip(offset + OFFSET_LEARNS * residual, -OFFSET_MOST, OFFSET_MOST))
+        believed[day] = belief.sum(axis=(1, 2, 3))
+        of_gain = belief.sum(axis=(0, 1, 3))
+        gain[day] = of_gain @ GAINS
+        width[day] = np.sqrt(max(of_gain @ (GAINS - gain[day]) ** 2, 0.0))
+        states.append(FilterState(belief, skies, offset))
+    return Filtered(causes, believed, likely, gain, width, states)
+
+
+def _moved(belief: Array, steps: Array, prior: Array, moved: bool, told: bool) -> Array:
+    """One day on: causes come and go, the gain wanders, and a move is a new place."""
+    shape = belief.shape
+    belief = (steps @ belief.reshape(shape[0], -1)).reshape(shape)
+    change = 1.0 if moved else 1.0 - STAYS_ON if told else UNKNOWN_MOVE
+    belief = (1.0 - change) * belief + change * belief.sum(axis=1, keepdims=True) * prior[None, :, None, None]
+    drift = GAIN_STEP * belief
+    wandered = belief - 2.0 * drift
+    wandered[:, :, 1:] += drift[:, :, :-1]
+    wandered[:, :, :-1] += drift[:, :, 1:]
+    wandered[:, :, 0] += drift[:, :, 0]
+    wandered[:, :, -1] += drift[:, :, -1]
+    return _held_to_prior(wandered)
+
+
+def _held_to_prior(belief: Array) -> Array:
+    """The gain is drawn back to what is likely at all, as slowly as it wanders."""
+    gain = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
+    gain /= gain.sum()
+    pull = GAIN_STEP / 4.0
+    return (1.0 - pull) * belief + pull * belief.sum(axis=2, keepdims=True) * gain[None, None, :, None]
+
+
+def _by_cause(like: Array, belief: Array) -> Array:
+    """Logarithm of how likely a day was under each cause, whatever parking, gain and volts (cause,)."""
+    weight = belief.sum(axis=0, keepdims=True)
+    weight = weight / weight.sum()
+    return np.log(np.maximum((like * weight).sum(axis=(1, 2, 3)), 1e-30))
+
+
+def _likelihood(
+    days: Days, day: int, density: Densities, skies: Array, offset: float, belief: Array
+) -> tuple[Array, Array, float]:
+    """How likely a day is in each state (cause, parking, gain, open volts), its skies, how far volts lie off."""
+    mixed = _energies(days, day, density) * skies[None, :, None, None]
+    volts, off = _volts(days, day, density, offset)
+    causes, kinds, ways, gains = mixed.shape
+    # over skies, cause by cause: (parking and gain, sky) by (sky, open volts)
+    flat = mixed.reshape(causes, kinds, ways * gains)
+    like = (flat.transpose(0, 2, 1) @ volts).reshape(belief.shape)
+    like = np.maximum(like, like.max() * np.exp(-(FLOOR_COLD if days.cold[day] else FLOOR)))
+    of_state = (flat @ belief.reshape(causes, ways * gains, 2)) * volts
+    of_state /= max(float(of_state.sum()), 1e-300)
+    residual = 0.0 if off is None else float((of_state * np.clip(off, -OFF_MOST, OFF_MOST)).sum())
+    return like, of_state.sum(axis=(0, 2)), residual
+
+
+def _energies(days: Days, day: int, density: Densities) -> Array:
+    """Density of a day's watt-hours and highest watts, (cause, sky, parking, gain)."""
+    kind = int(days.kind[day])
+    table = {FREE: density.exact, HELD: density.more, HELD_EARLY: density.both, UNTOLD: density.exact}.get(kind)
+    if kind == FILLED:
+        table = density.quarter if days.early[day] else density.half
+    if table is None:
+        return np.ones((density.exact.shape[0], density.exact.shape[1], len(PARKED), len(GAINS)))
+    found = _looked_up(table, float(days.energy[day]), float(days.high[day]))
+    if kind == UNTOLD:
+        bound = _looked_up(density.both, float(days.energy[day]), float(days.high[day]))
+        found = (1.0 - UNTOLD_HELD) * found + UNTOLD_HELD * STEP_MASS * bound
+    return found
+
+
+def _looked_up(table: Array, energy: float, high: float) -> Array:
+    """Read a table (cause, sky, watt-hours, watts) at every parking and gain, between its points."""
+    x = cell_of(energy - SHIFT_ENERGY)
+    if not np.isfinite(high):
+        return _line(table.sum(axis=3), x)
+    y = cell_of(high - SHIFT_HIGH)
+    i, j = np.minimum(x.astype(int), table.shape[2] - 2), np.minimum(y.astype(int), table.shape[3] - 2)
+    a, b = x - i, y - j
+    low = table[:, :, i, j] * (1 - b) + table[:, :, i, j + 1] * b
+    up = table[:, :, i + 1, j] * (1 - b) + table[:, :, i + 1, j + 1] * b
+    return low * (1 - a) + up * a + 1e-12
+
+
+def _line(table: Array, x: Array) -> Array:
+    """The same of watt-hours alone."""
+    i = np.minimum(x.astype(int), table.shape[2] - 2)
+    a = x - i
+    return table[:, :, i] * (1 - a) + table[:, :, i + 1] * a + 1e-12
+
+
+def _volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Array, Array | None]:
+    """Likelihood of the day's highest volts, (cause, sky, open volts), and how far they lie off each."""
+    seen = float(days.volts[day])
+    causes, skies = density.v_oc.shape
+    if not np.isfinite(seen) or seen <= 0.5:
+        return np.ones((causes, skies, 2)), None
+    held = bool(days.held[day])
+    working = density.v_oc if held else density.v_work
+    expected = np.maximum(np.stack([working, density.v_oc], axis=2), 0.5)
+    off = np.log(seen / expected) - offset
+    scale = VOLTS_HELD_SCALE if held else VOLTS_SCALE
+    like = (1.0 + (off / scale) ** 2 / VOLTS_FREEDOM) ** (-(VOLTS_FREEDOM + 1.0) / 2.0)
+    return like**VOLTS_POWER, off
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """That the filter spoke.
+
+    Parameters
+    ----------
+    day : int
+        On which it was sure for the third time.
+    cause : int
+        The likeliest then.
+    since : int
+        Day from which the days suit the cause best.
+    """
+
+    day: int
+    cause: int
+    since: int
+
+
+def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: float = SURE) -> list[Alarm]:
+    """When the filter speaks: each time it becomes sure, until it is sure no more."""
+    fault, found = filtered.fault, list[Alarm]()
+    wrong = np.array([cause.is_fault for cause in filtered.causes])
+    run, quiet = 0, True
+    for day, chance in enumerate(fault):
+        run = run + 1 if chance > sure else 0
+        if chance < 0.5:
+            quiet = True
+        if run < SURE_DAYS or day < first or not quiet:
+            continue
+        best = int(np.argmax(np.where(wrong, filtered.believed[day], 0.0)))
+        since = since_when(filtered, day, best)
+        if _by_place(filtered, stays, day, best, since, run):
+            continue
+        found.append(Alarm(day, best, since))
+        quiet = False
+    return found
+
+
+def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int, run: int) -> bool:
+    """Whether the place could still be to blame, so that it is too early to speak."""
+    if filtered.causes[cause].kind not in OF_PLACES:
+        return False
+    if not stays.moves:
+        return run < UNTOLD_DAYS
+    moves = np.flatnonzero(stays.moved[: day + 1])
+    return not any(since < move <= day - 2 for move in moves) and run < UNTOLD_DAYS
+
+
+def since_when(filtered: Filtered, day: int, cause: int) -> int:
+    """The day from which the days up to now suit a cause better than a sound array."""
+    better = filtered.likely[: day + 1, cause] - filtered.likely[: day + 1, 0]
+    return int(np.argmax(np.cumsum(better[::-1])[::-1]))
