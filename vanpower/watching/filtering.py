@@ -21,12 +21,12 @@ from vanpower.watching.stays import Stays
 
 Array = np.ndarray
 
-PARKED = ((0.0, 0.0), (-0.10, 0.0), (-0.25, 0.0), (-0.40, -0.30), (-0.70, -0.60), (-1.10, -1.0))
+PARKED = ((0.0, 0.0), (-0.10, 0.0), (-0.25, 0.0), (-0.35, -0.25), (-0.6, -0.5), (-0.85, -0.75), (-1.15, -1.05))
 # logarithms of what places take of watt-hours and of highest watts: open, low sun hidden, trees, woods
 PARKED_HOURS = ((0,) * 6, (-1.2, -1.2, 0, 0, 0, 0), (0, 0, 0, 0, -1.2, -1.2), (-1.2, -0.4, 0, 0, -0.4, -1.2),
-                (-0.35,) * 6, (-0.9,) * 6)  # fmt: skip
+                (-0.3,) * 6, (-0.55,) * 6, (-0.85,) * 6)  # fmt: skip
 # the same for a log, in each two hours from 6 to 18 by the sun
-PARKED_SHARES = (0.64, 0.16, 0.06, 0.06, 0.05, 0.03)
+PARKED_SHARES = (0.60, 0.16, 0.06, 0.05, 0.04, 0.05, 0.04)
 # of stays; no source
 STAYS_ON, UNKNOWN_MOVE = 0.985, 1.0 / 12.0
 # a day: that parking stays as it is between moves, and that a van whose moves nobody told has moved; no source
@@ -59,8 +59,9 @@ LOAD_DAYS = 30
 # over which the mean load is reckoned
 VOLTS_SCALE, VOLTS_HELD_SCALE, VOLTS_FREEDOM, VOLTS_POWER = 0.03, 0.035, 4.0, 0.35
 # of Student's t for the logarithm of volts: free and in float; its freedom; and to which power it counts
-OFFSET_LEARNS, OFFSET_MOST, OFF_MOST = 0.04, 0.06, 0.08
-# a day, in all, and most that a day may say: heat and meter, learned from the volts
+OFFSET_LEARNS, OFFSET_MOST, OFF_MOST, OFFSET_DAYS = 0.04, 0.06, 0.08, 4.0
+# a day, in all, and most that a day may say: heat and meter, learned from the volts, faster on the first days, of which
+# so many count as one
 HOURS_POWER, ROWS_POWER = 0.45, 0.5
 # to which power two hours of a day count, since they are alike, and the volts of a log's rows
 BRIGHT_SCALE, DULL_SCALE = 0.03, 0.05
@@ -84,6 +85,10 @@ SHIFT_HIGH = np.array([each[1] for each in PARKED])[:, None] + GAINS[None, :]
 SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.95, 3, 30, 21
 # probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
 # nobody told the moves and the place could be to blame
+SETTLED, SETTLED_DAYS = 0.85, 10
+# share of the fault that one kind of cause has to have before it is told, and for how many days that is waited for
+ALONG = 2.5
+# by how much, as a logarithm, days on either side of a move must suit a cause better than a sound array
 OF_PLACES = frozenset((SHADOW, DIRT, LOSS))
 # causes that a place may feign
 FLOOR_COLD = 2.0
@@ -186,11 +191,14 @@ class FilterState:
         Shares of the kinds of sky.
     offset : float
         Logarithm of what the panel volts lie off.
+    known : int
+        On how many days volts told it.
     """
 
     belief: Array
     skies: Array
     offset: float = 0.0
+    known: int = 0
 
 
 def first_state(causes: list[Cause]) -> FilterState:
@@ -364,7 +372,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     """
     causes = expected.causes
     now = first_state(causes) if state is None else state
-    belief, skies, offset = now.belief.copy(), now.skies.copy(), now.offset
+    belief, skies, offset, known = now.belief.copy(), now.skies.copy(), now.offset, now.known
     steps, prior = transitions(causes).T, _parking()
     placed = np.flatnonzero([cause.kind == SHADOW for cause in causes])
     count = len(days.kind)
@@ -381,12 +389,14 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
             belief /= belief.sum()
             skies = np.maximum(SKY_KEEPS * skies + (1.0 - SKY_KEEPS) * of_sky, SKY_LEAST)
             skies /= skies.sum()
-            offset = float(np.clip(offset + OFFSET_LEARNS * residual, -OFFSET_MOST, OFFSET_MOST))
+            known += residual != 0.0
+            offset += max(OFFSET_LEARNS, 1.0 / (known + OFFSET_DAYS)) * residual
+            offset = float(np.clip(offset, -OFFSET_MOST, OFFSET_MOST))
         believed[day] = belief.sum(axis=(1, 2, 3))
         of_gain = belief.sum(axis=(0, 1, 3))
         gain[day] = of_gain @ GAINS
         width[day] = np.sqrt(max(of_gain @ (GAINS - gain[day]) ** 2, 0.0))
-        states.append(FilterState(belief, skies, offset))
+        states.append(FilterState(belief, skies, offset, known))
     return Filtered(causes, believed, likely, gain, width, states)
 
 
@@ -569,12 +579,20 @@ def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: f
         if run < SURE_DAYS or day < first or not quiet:
             continue
         best = int(np.argmax(np.where(wrong, filtered.believed[day], 0.0)))
+        if run < SETTLED_DAYS and _of_kind(filtered, day, best) < SETTLED * chance:
+            continue
         since = since_when(filtered, day, best)
         if _by_place(filtered, stays, day, best, since, run):
             continue
         found.append(Alarm(day, best, since))
         quiet = False
     return found
+
+
+def _of_kind(filtered: Filtered, day: int, cause: int) -> float:
+    """Probability of a kind of cause, whatever its size."""
+    alike = [one.kinds == filtered.causes[cause].kinds for one in filtered.causes]
+    return float(filtered.believed[day, alike].sum())
 
 
 def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int, run: int) -> bool:
@@ -584,7 +602,10 @@ def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int
     if not stays.moves:
         return run < UNTOLD_DAYS
     moves = np.flatnonzero(stays.moved[: day + 1])
-    return not any(since < move <= day - 2 for move in moves) and run < UNTOLD_DAYS
+    better = np.cumsum(np.append(0.0, filtered.likely[: day + 1, cause] - filtered.likely[: day + 1, 0]))
+    return not any(
+        since < move and better[move] - better[since] > ALONG and better[-1] - better[move] > ALONG for move in moves
+    )
 
 
 def since_when(filtered: Filtered, day: int, cause: int) -> int:
