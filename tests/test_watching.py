@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from foreign_rigs import FOREIGN, foreign
-from van_years import PARALLEL, SERIES, van, van_year
+from van_years import PARALLEL, SERIES, van, van_year, written
 
 from vanpower import example, read_history, watch
 from vanpower.cli import main
@@ -17,7 +17,7 @@ from vanpower.files import rig_to_toml
 from vanpower.watching.causes import HEATS, LIGHTS, causes_of
 from vanpower.watching.expectations import Expectation
 from vanpower.watching.filtering import transitions
-from vanpower.watching.histories import FIELDS, History
+from vanpower.watching.histories import FIELDS
 from vanpower.watching.telling import Watch
 
 
@@ -226,7 +226,3 @@ def test_command_says_the_sentence_first_and_tells_by_its_exit_code(tmp_path, ca
     assert said.startswith("NO    Is it still doing what it should?")
     assert "a group of cells bypassed" in said
 
-
-def written(history: History) -> pd.DataFrame:
-    """A history as a file has it."""
-    return pd.DataFrame({"date": history.dates} | {name: getattr(history, name) for name in FIELDS})

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from vanpower.components.controllers import margins
-from vanpower.files import rig_of
+from vanpower.files import data_folder, example, rig_of
 from vanpower.model.conditions import even_light
 from vanpower.model.rig_in_light import RigModel
 from vanpower.rig import Circuit, Rig, Shade, Wiring
@@ -65,17 +65,16 @@ class Year:
 
 
 @lru_cache(maxsize=64)
-def tables(wiring: str, what: str, size: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def tables(rig: Rig, what: str, size: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Watts into the battery, working volts and open volts over light and heat."""
-    rig = van(wiring)
     circuit = rig.circuits[0]
     shade: tuple[Shade, ...] = ()
     if what == "group":
         shade = (Shade(panel=1, substring=1, lit=0.0),)
-    elif what == "panel" and wiring == PARALLEL:
+    elif what == "panel" and len(circuit.wiring.strings) > 1:
         circuit = replace(circuit, wiring=Wiring(strings=circuit.wiring.strings[:-1]))
     elif what == "panel":
-        shade = (Shade(panel=2, lit=0.0),)
+        shade = (Shade(panel=circuit.wiring.panels[-1], lit=0.0),)
     elif what == "limit":
         circuit = replace(circuit, controller=replace(circuit.controller, i_charge_max=size))
     elif what == "shadow":
@@ -127,12 +126,14 @@ def _weather(place: str) -> tuple[np.ndarray, ...]:
     return tuple(one.reshape(365, 96) for one in (share, clear, air, solar))
 
 
-def van_year(seed: int, fault: str = "", wiring: str = "", place: str = "", *, days: int = 365) -> Year:
+def van_year(
+    seed: int, fault: str = "", wiring: str = "", place: str = "", *, days: int = 365, rig: Rig | None = None
+) -> Year:
     """A van-year: the same for the same seed."""
     rng = np.random.default_rng([seed, 19])
     place = place or PLACES[int(rng.integers(3))]
     wiring = wiring or (SERIES, PARALLEL)[int(rng.integers(2))]
-    rig = van(wiring)
+    rig = van(wiring) if rig is None else rig
     share, clear, air, solar = (each.copy() for each in _weather(place))
     order = _shuffled(rng)
     share, air = share[order], air[order]
@@ -143,7 +144,7 @@ def van_year(seed: int, fault: str = "", wiring: str = "", place: str = "", *, d
     light *= _snow(air, rng)[:, None]
     gain = 1.0 + rng.normal(0.0, 0.04)
     heat = air + 38.0 * light / 1000.0
-    p, v_work, v_oc = _array(wiring, fault, first, light, heat, share, solar, rng)
+    p, v_work, v_oc = _array(rig, fault, first, light, heat, share, solar, rng)
     p *= gain
     warm = air.mean(axis=1) + rng.uniform(2.0, 10.0)
     locked = warm < 0.0
@@ -211,11 +212,11 @@ def _snow(air: np.ndarray, rng: np.random.Generator) -> np.ndarray:
 
 
 def _array(
-    wiring: str, fault: str, first: int | None, light: np.ndarray, heat: np.ndarray, share: np.ndarray,
+    rig: Rig, fault: str, first: int | None, light: np.ndarray, heat: np.ndarray, share: np.ndarray,
     solar: np.ndarray, rng: np.random.Generator,
 ) -> list[np.ndarray]:  # fmt: skip
     """Watts and volts of the year, sound up to the fault's first day."""
-    sound = [look(each, light, heat) for each in tables(wiring, "", 0.0)]
+    sound = [look(each, light, heat) for each in tables(rig, "", 0.0)]
     if first is None:
         return sound
     bad = [one.copy() for one in sound]
@@ -224,7 +225,7 @@ def _array(
         rate, dirty = rng.uniform(0.001, 0.003), 0.0
         for day in range(first, 365):
             dirty = 0.3 * dirty if rng.random() < 0.012 else min(dirty + rate, 0.4)
-            for k, each in enumerate(tables(wiring, "", 0.0)):
+            for k, each in enumerate(tables(rig, "", 0.0)):
                 bad[k][day] = look(each, light[day] * (1 - dirty), heat[day])
         return bad
     if fault == "shadow":
@@ -233,12 +234,12 @@ def _array(
         inside = (solar >= 10.0) & (solar < 12.0)
         near = np.abs(levels[:, None, None] - spread[late][None]).argmin(axis=0)
         for k in range(3):
-            each = np.stack([look(tables(wiring, "shadow", level)[k], light[late], heat[late]) for level in levels])
+            each = np.stack([look(tables(rig, "shadow", level)[k], light[late], heat[late]) for level in levels])
             bad[k][late] = np.where(inside[late], np.take_along_axis(each, near[None], 0)[0], sound[k][late])
         return bad
-    most = float(tables(wiring, "", 0.0)[0].max()) / 13.5
+    most = float(tables(rig, "", 0.0)[0].max()) / 13.5
     size = {"limit": 0.4 * most, "leak": 30.0}.get(fault, 0.0)
-    for k, each in enumerate(tables(wiring, fault, size)):
+    for k, each in enumerate(tables(rig, fault, size)):
         bad[k][late] = look(each, light[late], heat[late])
     return bad
 
@@ -315,3 +316,25 @@ def _history(rows: pd.DataFrame, meter: float) -> History:
     }
     dates = START + np.arange(len(minutes["bulk_min"])).astype("timedelta64[D]")
     return History("simulated", dates, **{name: values[name] for name in FIELDS})
+
+
+def written(history: History) -> pd.DataFrame:
+    """A history as a file has it."""
+    return pd.DataFrame({"date": history.dates} | {name: getattr(history, name) for name in FIELDS})
+
+
+def _examples() -> None:
+    """Write the example of a van-year into data/logs."""
+    year = van_year(7, "panel", place="greensboro", rig=example("bookmobile"), days=300)
+    shown = written(year.history)
+    names = {"energy_wh": "Wh", "p_high": "highest W", "v_high": "highest panel V", "v_battery_low": "lowest battery V",
+             "v_battery_high": "highest battery V", "bulk_min": "bulk min", "absorption_min": "absorption min",
+             "float_min": "float min"}  # fmt: skip
+    shown.rename(columns=names).to_csv(data_folder() / "logs" / "lending-round.csv", index=False, float_format="%.2f")
+    stays = pd.DataFrame([(day, round(north, 1), east) for day, north, east in year.stays],
+                         columns=["from", "latitude", "longitude"])  # fmt: skip
+    stays.to_csv(data_folder() / "logs" / "lending-round-stays.csv", index=False)
+
+
+if __name__ == "__main__":
+    _examples()

@@ -21,8 +21,14 @@ Array = np.ndarray
 
 STEP, LOWEST, POINTS = 0.05, -2.6, 62
 # of the logarithms' grid
-WIDTH, WIDTH_HALF, WIDTH_QUARTER = 0.05, 0.08, 0.11
-# of a day's own scatter about the model, for the whole day, the first half and the first quarter of its light
+WIDTHS, HALF_WIDTHS, QUARTER_WIDTHS = (0.05, 0.05), (0.14, 0.08), (0.28, 0.11)
+# of a day's own scatter about the model in watt-hours and highest watts: for the whole day, and for the first half and
+# the first quarter of its light, whose watt-hours are told from loads and absorption; no source
+GRID = LOWEST + STEP * np.arange(POINTS)
+TWO_HOURS = tuple((first, first + 2.0) for first in (6.0, 8.0, 10.0, 12.0, 14.0, 16.0))
+# [h] by the sun, in which a log is held against the clear sky
+HOURS_WIDTH, LEAST_CLEAR = 0.07, 0.08
+# scatter of the logarithm of those shares, and share of the day's clear watts below which no hour counts; no source
 LATITUDES = 4.0
 # [degrees] apart of the latitudes that densities are made for; the clear day itself is worked out at each
 LEAST_SHARE = 1e-3
@@ -43,6 +49,8 @@ class SoundDay:
         Watt-hours and highest watts from dawn to the end of each part of the daylight. [Wh, W]
     daylight_h : float
         [h]
+    hour, p : ndarray (part,)
+        Middle of each part by the sun, and watts then. [h, W]
     """
 
     energy_wh: float
@@ -50,6 +58,8 @@ class SoundDay:
     so_far: Array
     high_so_far: Array
     daylight_h: float
+    hour: Array
+    p: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,6 +74,10 @@ class Densities:
         Of just so much by noon and by the first quarter.
     v_oc, v_work : ndarray (cause, sky)
         Highest volts of the day without load and at work. [V]
+    hours : ndarray (cause, sky, two hours, share)
+        Of the highest share of the sound clear watts in each two hours.
+    at_light : tuple of ndarray (cause, light)
+        Watts and volts at work over the light around noon. [W, V]
     """
 
     exact: Array
@@ -73,6 +87,8 @@ class Densities:
     quarter: Array
     v_oc: Array
     v_work: Array
+    hours: Array
+    at_light: tuple[Array, Array]
 
 
 @dataclass(eq=False)
@@ -113,7 +129,7 @@ class Expectation:
         ones = np.ones((1, self.bank.share.shape[1]))
         p, _, _ = _watts(self.causes[0], sky, ones)
         so_far, high = np.cumsum(p[0]) * sky.part_h, np.maximum.accumulate(p[0])
-        return SoundDay(float(so_far[-1]), float(high[-1]), so_far, high, sky.daylight_h)
+        return SoundDay(float(so_far[-1]), float(high[-1]), so_far, high, sky.daylight_h, sky.hour, p[0])
 
     def densities(self, latitude: float, month: int) -> Densities:
         """How likely days are under each cause in a month, counted from 1."""
@@ -135,10 +151,17 @@ def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: f
     clear, _, _ = _watts(causes[0], sky, np.ones((1, parts)))
     kind = _kinds(bank, causes[0], sky, clear)
     made = [_of_cause(cause, bank, sky, clear[0], kind) for cause in causes]
-    each = [np.stack([one[k] for one in made]) for k in range(5)]
-    exact, half, quarter, v_oc, v_work = each
+    exact, half, quarter, v_oc, v_work, hours = (np.stack([one[k] for one in made]) for k in range(6))
     more = _from_above(exact, 2)
-    return Densities(exact, more, _from_above(more, 3), half, quarter, v_oc, v_work)
+    at_light = (np.stack([_at_noon(cause, sky)[k] for cause in causes]) for k in range(2))
+    return Densities(exact, more, _from_above(more, 3), half, quarter, v_oc, v_work, hours, (*at_light,))
+
+
+def _at_noon(cause: Cause, sky: ClearDay) -> tuple[Array, Array]:
+    """Watts and volts at work over all lights in the air of noon (light,)."""
+    heat = float(sky.temp_air[len(sky.temp_air) // 2]) + sky.rise * LIGHTS / 1000.0
+    p, _, v_work = _read_all(cause.tables[-1], _spot(LIGHTS, heat))
+    return p, v_work
 
 
 def _from_above(density: Array, axis: int) -> Array:
@@ -158,12 +181,30 @@ def _of_cause(cause: Cause, bank: SkyBank, sky: ClearDay, clear: Array, kind: Ar
     tops = [_watts(cause, sky, peak, bank.share)[0] for peak in bank.peak]
     parts = p.shape[1]
     found: list[list[Array]] = []
-    for last, width in ((parts, WIDTH), (parts // 2, WIDTH_HALF), (parts // 4, WIDTH_QUARTER)):
+    for last, widths in ((parts, WIDTHS), (parts // 2, HALF_WIDTHS), (parts // 4, QUARTER_WIDTHS)):
         energy = _log(p[:, :last].sum(axis=1) / max(float(clear[:last].sum()), 1e-9))
         highs = [_log(top[:, :last].max(axis=1) / max(float(clear[:last].max()), 1e-9)) for top in tops]
-        found.append([_spread(energy[kind == k], high[kind == k], width) for high in highs for k in range(SKIES)])
+        found.append([_spread(energy[kind == k], high[kind == k], widths) for high in highs for k in range(SKIES)])
     densities = [np.stack(each).astype(np.float32) for each in found]
-    return (*densities, _means(v_oc.max(axis=1), kind), _means(v_work.max(axis=1), kind))
+    hours = np.stack([_by_hours(top, sky, clear, kind) for top in tops]).reshape(2 * SKIES, len(TWO_HOURS), POINTS)
+    return (*densities, _means(v_oc.max(axis=1), kind), _means(v_work.max(axis=1), kind), hours.astype(np.float32))
+
+
+def _by_hours(top: Array, sky: ClearDay, clear: Array, kind: Array) -> Array:
+    """Density of the highest share of the clear watts in each two hours, (sky, two hours, share)."""
+    found = np.full((SKIES, len(TWO_HOURS), POINTS), 1.0 / POINTS)
+    for place, (first, last) in enumerate(TWO_HOURS):
+        inside = (sky.hour >= first) & (sky.hour < last) & (clear > LEAST_CLEAR * clear.max())
+        if not inside.any():
+            continue
+        share = _log((top[:, inside] / clear[inside]).max(axis=1))
+        for k in range(SKIES):
+            if (kind == k).any():
+                mass = np.exp(
+                    -0.5 * ((GRID - np.clip(share[kind == k], GRID[0], GRID[-1])[:, None]) / HOURS_WIDTH) ** 2
+                )
+                found[k, place] = (mass / mass.sum(axis=1, keepdims=True)).mean(axis=0)
+    return found
 
 
 def _means(value: Array, kind: Array) -> Array:
@@ -176,12 +217,14 @@ def _log(share: Array) -> Array:
     return np.log(np.maximum(share, LEAST_SHARE))
 
 
-def _spread(energy: Array, high: Array, width: float) -> Array:
+def _spread(energy: Array, high: Array, widths: tuple[float, float]) -> Array:
     """Chance of each cell of the grid, from points with a normal scatter; even where there are no points."""
     if not len(energy):
         return np.full((POINTS, POINTS), 1.0 / POINTS**2)
-    grid = LOWEST + STEP * np.arange(POINTS)
-    one, other = (np.exp(-0.5 * ((grid - np.clip(x, grid[0], grid[-1])[:, None]) / width) ** 2) for x in (energy, high))
+    one, other = (
+        np.exp(-0.5 * ((GRID - np.clip(x, GRID[0], GRID[-1])[:, None]) / width) ** 2)
+        for x, width in zip((energy, high), widths, strict=True)
+    )
     mass = (one / one.sum(axis=1, keepdims=True)).T @ (other / other.sum(axis=1, keepdims=True))
     return mass / len(energy)
 

@@ -13,16 +13,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from vanpower.watching.causes import DIRT, GROUP, LEAK, LIMIT, LOSS, PANEL, SHADOW, SOUND, TIED, Cause
-from vanpower.watching.expectations import STEP, Densities, Expectation, SoundDay, cell_of
+from vanpower.watching.expectations import LEAST_CLEAR, STEP, TWO_HOURS, Densities, Expectation, SoundDay, cell_of
 from vanpower.watching.histories import History
+from vanpower.watching.logs import BINS, LogDays
 from vanpower.watching.skies import AIR, WARMEST
 from vanpower.watching.stays import Stays
 
 Array = np.ndarray
 
-PARKED = ((0.0, 0.0), (-0.10, 0.0), (-0.25, 0.0), (-0.40, -0.30), (-0.70, -0.60), (-1.10, -1.0))
+PARKED = ((0.0, 0.0), (-0.10, 0.0), (-0.25, 0.0), (-0.35, -0.25), (-0.6, -0.5), (-0.85, -0.75), (-1.15, -1.05))
 # logarithms of what places take of watt-hours and of highest watts: open, low sun hidden, trees, woods
-PARKED_SHARES = (0.64, 0.16, 0.06, 0.06, 0.05, 0.03)
+PARKED_HOURS = ((0,) * 6, (-1.2, -1.2, 0, 0, 0, 0), (0, 0, 0, 0, -1.2, -1.2), (-1.2, -0.4, 0, 0, -0.4, -1.2),
+                (-0.3,) * 6, (-0.55,) * 6, (-0.85,) * 6)  # fmt: skip
+# the same for a log, in each two hours from 6 to 18 by the sun
+PARKED_SHARES = (0.60, 0.16, 0.06, 0.05, 0.04, 0.05, 0.04)
 # of stays; no source
 STAYS_ON, UNKNOWN_MOVE = 0.985, 1.0 / 12.0
 # a day: that parking stays as it is between moves, and that a van whose moves nobody told has moved; no source
@@ -49,17 +53,27 @@ AWAKE_SHARE = 0.6
 # of the daylight: awake for less, the controller was locked out or off, and nothing but bounds is known
 WATCH_MIN, WATCH_ENERGY, WATCH_SHARE = 75.0, 0.35, 0.15
 # bulk minutes, share of the day's Wh and of the clear day's from which the speed of filling is used
+ABSORBS = 0.25
+# of the highest watts that the battery takes in absorption, in the mean, and at most of the day's watt-hours; no source
 LOAD_DAYS = 30
 # over which the mean load is reckoned
 VOLTS_SCALE, VOLTS_HELD_SCALE, VOLTS_FREEDOM, VOLTS_POWER = 0.03, 0.035, 4.0, 0.35
 # of Student's t for the logarithm of volts: free and in float; its freedom; and to which power it counts
-OFFSET_LEARNS, OFFSET_MOST, OFF_MOST = 0.04, 0.06, 0.08
-# a day, in all, and most that a day may say: heat and meter, learned from the volts
+OFFSET_LEARNS, OFFSET_MOST, OFF_MOST, OFFSET_DAYS = 0.04, 0.06, 0.08, 4.0
+# a day, in all, and most that a day may say: heat and meter, learned from the volts, faster on the first days, of which
+# so many count as one
+HOURS_POWER, ROWS_POWER = 0.45, 0.5
+# to which power two hours of a day count, since they are alike, and the volts of a log's rows
+BRIGHT_SCALE, DULL_SCALE = 0.03, 0.05
+# of Student's t for the logarithm of panel volts at like watts, in bright and in dull light
+AT_LIMIT, LIMIT_VOLTS = 0.06, (0.0, 0.16)
+# share within which a day's highest watts lie at a lower limit, and how far its panel volts then lie above those of the
+# best power, as logarithms: somewhere on the way to open circuit
 UNTOLD_HELD = 0.5
 # chance that the battery held the array back on a day that does not tell; no source
 NOTHING_SHARE = 0.03
 # of the clear day's watt-hours: less is no sun, snow, frost or a controller that was off
-FROST_AIR = 6.0
+FROST_AIR = 9.0
 # [°C] fair-day air below which a day without watt-hours may be frost or snow
 
 
@@ -71,6 +85,10 @@ SHIFT_HIGH = np.array([each[1] for each in PARKED])[:, None] + GAINS[None, :]
 SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.95, 3, 30, 21
 # probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
 # nobody told the moves and the place could be to blame
+SETTLED, SETTLED_DAYS = 0.85, 10
+# share of the fault that one kind of cause has to have before it is told, and for how many days that is waited for
+ALONG = 2.5
+# by how much, as a logarithm, days on either side of a move must suit a cause better than a sound array
 OF_PLACES = frozenset((SHADOW, DIRT, LOSS))
 # causes that a place may feign
 FLOOR_COLD = 2.0
@@ -102,6 +120,10 @@ class Days:
         Watt-hours over those of the sound clear day.
     top : ndarray
         Highest watts over those of the sound clear day.
+    hours : ndarray (day, two hours), optional
+        Of a log: logarithm of the highest share of the sound clear watts in its free rows; NaN where there are none.
+    rows : LogDays, optional
+        Of a log: watts and volts of its free rows.
     """
 
     kind: Array
@@ -114,6 +136,15 @@ class Days:
     cold: Array
     share: Array
     top: Array
+    hours: Array | None = None
+    rows: LogDays | None = None
+
+    def only(self, index: slice) -> Days:
+        """Some of the days."""
+        names = [name for name in self.__dataclass_fields__ if name not in ("hours", "rows")]
+        hours = None if self.hours is None else self.hours[index]
+        rows = None if self.rows is None else self.rows.only(index)
+        return Days(**{name: getattr(self, name)[index] for name in names}, hours=hours, rows=rows)
 
 
 @dataclass(eq=False)
@@ -160,11 +191,14 @@ class FilterState:
         Shares of the kinds of sky.
     offset : float
         Logarithm of what the panel volts lie off.
+    known : int
+        On how many days volts told it.
     """
 
     belief: Array
     skies: Array
     offset: float = 0.0
+    known: int = 0
 
 
 def first_state(causes: list[Cause]) -> FilterState:
@@ -245,7 +279,22 @@ def days_of(history: History, stays: Stays, expected: Expectation) -> Days:
     held = np.nan_to_num(history.held_min) >= HELD_MIN
     month = history.dates.astype("datetime64[M]").astype(int) % 12 + 1
     cold = _fair_air(stays.latitude, number) < FROST_AIR
-    return Days(kind, energy, peak, early, history.v_high, held, month, cold, share, high)
+    hours = None if history.rows is None else _hours(history.rows, sound)
+    return Days(kind, energy, peak, early, history.v_high, held, month, cold, share, high, hours, history.rows)
+
+
+def _hours(rows: LogDays, sound: list[SoundDay]) -> Array:
+    """Logarithm of the highest share of the sound clear watts in each two hours by the sun (day, two hours)."""
+    solar = (np.arange(BINS) + 0.5) / 2.0 - rows.noon_h + 12.0
+    clear = np.stack([np.interp(solar, day.hour, day.p, left=0.0, right=0.0) for day in sound])
+    least = LEAST_CLEAR * np.array([day.p_high for day in sound])[:, None]
+    share = np.where(clear > least, rows.highs / np.maximum(clear, 1e-9), np.nan)
+    found = np.full((len(sound), len(TWO_HOURS)), np.nan)
+    for place, (first, last) in enumerate(TWO_HOURS):
+        some = share[:, (solar >= first) & (solar < last)]
+        there = np.isfinite(some).any(axis=1)
+        found[there, place] = np.nanmax(some[there], axis=1)
+    return np.log(np.maximum(found, 1e-3))
 
 
 def _log(share: Array) -> Array:
@@ -301,7 +350,8 @@ def _filling(
     place = (bulk + late) / light * parts
     if not (np.isfinite(bulk) and np.isfinite(high)) or bulk < WATCH_MIN or place > 0.65 * parts:
         return None
-    in_bulk = energy - load * float(np.nan_to_num(history.held_min[day])) / 60.0
+    absorbed = ABSORBS * high * float(np.nan_to_num(history.absorption_min[day])) / 60.0
+    in_bulk = energy - load * float(np.nan_to_num(history.held_min[day])) / 60.0 - min(absorbed, ABSORBS * energy)
     clear = float(np.interp(place, np.arange(parts + 1), np.concatenate([[0.0], sound.so_far])))
     if in_bulk < WATCH_ENERGY * energy or clear < WATCH_SHARE * sound.energy_wh:
         return None
@@ -322,28 +372,31 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     """
     causes = expected.causes
     now = first_state(causes) if state is None else state
-    belief, skies, offset = now.belief.copy(), now.skies.copy(), now.offset
+    belief, skies, offset, known = now.belief.copy(), now.skies.copy(), now.offset, now.known
     steps, prior = transitions(causes).T, _parking()
+    placed = np.flatnonzero([cause.kind == SHADOW for cause in causes])
     count = len(days.kind)
     believed, likely = np.zeros((count, len(causes))), np.zeros((count, len(causes)))
     gain, width = np.zeros(count), np.zeros(count)
     states = [now]
     for day in range(count):
         belief = _moved(belief, steps, prior, bool(stays.moved[day]), stays.moves)
-        if days.kind[day] != BLANK or np.isfinite(days.volts[day]):
+        if days.kind[day] != BLANK or np.isfinite(days.volts[day]) or days.hours is not None:
             density = expected.densities(float(stays.latitude[day]), int(days.month[day]))
-            like, of_sky, residual = _likelihood(days, day, density, skies, offset, belief)
+            like, of_sky, residual = _likelihood(days, day, density, skies, offset, belief, placed)
             likely[day] = _by_cause(like, belief)
             belief = belief * like**ALIKE_DAYS
             belief /= belief.sum()
             skies = np.maximum(SKY_KEEPS * skies + (1.0 - SKY_KEEPS) * of_sky, SKY_LEAST)
             skies /= skies.sum()
-            offset = float(np.clip(offset + OFFSET_LEARNS * residual, -OFFSET_MOST, OFFSET_MOST))
+            known += residual != 0.0
+            offset += max(OFFSET_LEARNS, 1.0 / (known + OFFSET_DAYS)) * residual
+            offset = float(np.clip(offset, -OFFSET_MOST, OFFSET_MOST))
         believed[day] = belief.sum(axis=(1, 2, 3))
         of_gain = belief.sum(axis=(0, 1, 3))
         gain[day] = of_gain @ GAINS
         width[day] = np.sqrt(max(of_gain @ (GAINS - gain[day]) ** 2, 0.0))
-        states.append(FilterState(belief, skies, offset))
+        states.append(FilterState(belief, skies, offset, known))
     return Filtered(causes, believed, likely, gain, width, states)
 
 
@@ -378,10 +431,13 @@ def _by_cause(like: Array, belief: Array) -> Array:
 
 
 def _likelihood(
-    days: Days, day: int, density: Densities, skies: Array, offset: float, belief: Array
+    days: Days, day: int, density: Densities, skies: Array, offset: float, belief: Array, placed: Array
 ) -> tuple[Array, Array, float]:
     """How likely a day is in each state (cause, parking, gain, open volts), its skies, how far volts lie off."""
     mixed = _energies(days, day, density) * skies[None, :, None, None]
+    if days.kind[day] == FILLED and days.hours is None:
+        # how fast it filled tells amounts and not hours: low sun, haze and a late start look like a morning's shadow
+        mixed[placed] = mixed[0]
     volts, off = _volts(days, day, density, offset)
     causes, kinds, ways, gains = mixed.shape
     # over skies, cause by cause: (parking and gain, sky) by (sky, open volts)
@@ -397,6 +453,8 @@ def _likelihood(
 def _energies(days: Days, day: int, density: Densities) -> Array:
     """Density of a day's watt-hours and highest watts, (cause, sky, parking, gain)."""
     kind = int(days.kind[day])
+    if days.hours is not None and np.isfinite(days.hours[day]).any():
+        return _two_hours(days.hours[day], density)
     table = {FREE: density.exact, HELD: density.more, HELD_EARLY: density.both, UNTOLD: density.exact}.get(kind)
     if kind == FILLED:
         table = density.quarter if days.early[day] else density.half
@@ -407,6 +465,16 @@ def _energies(days: Days, day: int, density: Densities) -> Array:
         bound = _looked_up(density.both, float(days.energy[day]), float(days.high[day]))
         found = (1.0 - UNTOLD_HELD) * found + UNTOLD_HELD * STEP_MASS * bound
     return found
+
+
+def _two_hours(hours: Array, density: Densities) -> Array:
+    """Density of a log's two hours, (cause, sky, parking, gain)."""
+    causes, skies = density.hours.shape[:2]
+    total = np.zeros((causes, skies, len(PARKED), len(GAINS)))
+    for place in np.flatnonzero(np.isfinite(hours)):
+        shift = np.array([each[place] for each in PARKED_HOURS])[:, None] + GAINS[None, :]
+        total += np.log(_line(density.hours[:, :, place], cell_of(float(hours[place]) - shift)) + 1e-4)
+    return np.exp(HOURS_POWER * total)
 
 
 def _looked_up(table: Array, energy: float, high: float) -> Array:
@@ -431,8 +499,10 @@ def _line(table: Array, x: Array) -> Array:
 
 def _volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Array, Array | None]:
     """Likelihood of the day's highest volts, (cause, sky, open volts), and how far they lie off each."""
-    seen = float(days.volts[day])
     causes, skies = density.v_oc.shape
+    if days.rows is not None:
+        return _rows_volts(days, day, density, offset)
+    seen = float(days.volts[day])
     if not np.isfinite(seen) or seen <= 0.5:
         return np.ones((causes, skies, 2)), None
     held = bool(days.held[day])
@@ -442,6 +512,40 @@ def _volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Arr
     scale = VOLTS_HELD_SCALE if held else VOLTS_SCALE
     like = (1.0 + (off / scale) ** 2 / VOLTS_FREEDOM) ** (-(VOLTS_FREEDOM + 1.0) / 2.0)
     return like**VOLTS_POWER, off
+
+
+def _rows_volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Array, Array | None]:
+    """Likelihood of a log's panel volts at like watts, as `_volts` gives it."""
+    assert days.rows is not None
+    causes, skies = density.v_oc.shape
+    like, seen_off = np.ones(causes), None
+    limits = np.array([float(p.max()) for p in density.at_light[0]])
+    for name, scale in (("bright", BRIGHT_SCALE), ("dull", DULL_SCALE), ("top", BRIGHT_SCALE)):
+        watts, volts = (float(getattr(days.rows, f"{what}_{name}")[day]) for what in ("p", "v"))
+        if not (np.isfinite(watts) and np.isfinite(volts)) or volts <= 0.5:
+            continue
+        off = np.log(volts / np.maximum(_volts_at(watts, density), 0.5)) - offset
+        if name == "top":
+            # held at a limit the panel volts stand above those of the best power
+            at_limit = np.abs(watts / np.maximum(limits, 1e-9) - 1.0) < AT_LIMIT
+            above = np.clip(off, *LIMIT_VOLTS)
+            held = at_limit & (limits < 0.95 * limits[0])
+            off = np.where(held, off - above, off)
+            like *= np.where(held, (2.0 * scale / (LIMIT_VOLTS[1] - LIMIT_VOLTS[0])) ** ROWS_POWER, 1.0)
+        like *= ((1.0 + (off / scale) ** 2 / VOLTS_FREEDOM) ** (-(VOLTS_FREEDOM + 1.0) / 2.0)) ** ROWS_POWER
+        seen_off = off if name == "bright" else seen_off
+    wide = np.broadcast_to(like[:, None, None], (causes, skies, 2))
+    return wide, None if seen_off is None else np.broadcast_to(seen_off[:, None, None], wide.shape)
+
+
+def _volts_at(watts: float, density: Densities) -> Array:
+    """Panel volts at work at so many watts, around noon (cause,)."""
+    p, volts = density.at_light
+    found = np.empty(len(p))
+    for k in range(len(p)):
+        top = int(np.argmax(p[k] >= 0.999 * p[k].max())) + 1
+        found[k] = np.interp(watts, p[k, :top], volts[k, :top])
+    return found
 
 
 @dataclass(frozen=True)
@@ -475,12 +579,20 @@ def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: f
         if run < SURE_DAYS or day < first or not quiet:
             continue
         best = int(np.argmax(np.where(wrong, filtered.believed[day], 0.0)))
+        if run < SETTLED_DAYS and _of_kind(filtered, day, best) < SETTLED * chance:
+            continue
         since = since_when(filtered, day, best)
         if _by_place(filtered, stays, day, best, since, run):
             continue
         found.append(Alarm(day, best, since))
         quiet = False
     return found
+
+
+def _of_kind(filtered: Filtered, day: int, cause: int) -> float:
+    """Probability of a kind of cause, whatever its size."""
+    alike = [one.kinds == filtered.causes[cause].kinds for one in filtered.causes]
+    return float(filtered.believed[day, alike].sum())
 
 
 def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int, run: int) -> bool:
@@ -490,7 +602,10 @@ def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int
     if not stays.moves:
         return run < UNTOLD_DAYS
     moves = np.flatnonzero(stays.moved[: day + 1])
-    return not any(since < move <= day - 2 for move in moves) and run < UNTOLD_DAYS
+    better = np.cumsum(np.append(0.0, filtered.likely[: day + 1, cause] - filtered.likely[: day + 1, 0]))
+    return not any(
+        since < move and better[move] - better[since] > ALONG and better[-1] - better[move] > ALONG for move in moves
+    )
 
 
 def since_when(filtered: Filtered, day: int, cause: int) -> int:

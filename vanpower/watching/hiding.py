@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vanpower.watching.causes import NAMES, SOUND, Cause
-from vanpower.watching.expectations import LOWEST, POINTS, STEP, Densities, Expectation
+from vanpower.watching.expectations import GRID, Densities, Expectation
 from vanpower.watching.filtering import (
     FILLED,
     FIRST_DAYS,
@@ -23,6 +23,7 @@ from vanpower.watching.filtering import (
     alarms_of,
     run_filter,
 )
+from vanpower.watching.logs import LogDays
 from vanpower.watching.stays import Stays
 
 Array = np.ndarray
@@ -31,7 +32,6 @@ HIDING_DAYS = 60
 # before the last day, from which causes are put in; what is not seen in two months is called not seen
 LOSSES = (0.08, 0.1, 0.12, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.65, 0.8, 0.95)
 # shares of the watts that are tried
-GRID = LOWEST + STEP * np.arange(POINTS)
 
 
 @dataclass(frozen=True)
@@ -132,14 +132,25 @@ def _lowered(days: Days, energy: Array, high: Array, volts: Array, first: int) -
         energy=days.energy + np.where(free, energy, 0.0),
         high=days.high + np.where(shows_high, high, 0.0),
         volts=days.volts * np.exp(np.where(late, volts, 0.0)),
+        hours=None if days.hours is None else days.hours + np.where(late, high, 0.0)[:, None],
+        rows=None
+        if days.rows is None
+        else _lowered_rows(days.rows, np.where(late, high, 0.0), np.where(late, volts, 0.0)),
     )
+
+
+def _lowered_rows(rows: LogDays, high: Array, volts: Array) -> LogDays:
+    """Watts and volts of a log's rows likewise; in dull light a leak takes more, and that is left out."""
+    watts = {name: getattr(rows, name) * np.exp(high) for name in ("p_bright", "p_dull", "p_top")}
+    shown = {name: getattr(rows, name) * np.exp(volts) for name in ("v_bright", "v_dull", "v_top")}
+    return replace(rows, **watts, **shown)
 
 
 def _told(days: Days, stays: Stays, expected: Expectation, filtered: Filtered) -> tuple[int | None, str]:
     """After how many days changed days would have been told, and as what."""
     first = first_hidden(len(days.kind))
     late = slice(first, None)
-    some = Days(**{name: getattr(days, name)[late] for name in Days.__dataclass_fields__})
+    some = days.only(late)
     there = replace(stays, latitude=stays.latitude[late], heading=stays.heading[late], moved=stays.moved[late],
                     number=stays.number[late])  # fmt: skip
     again = run_filter(some, there, expected, filtered.states[first])

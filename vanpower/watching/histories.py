@@ -17,7 +17,7 @@ import numpy as np
 
 from vanpower.files import HISTORY, Table, cells_of, read_table
 from vanpower.rig import printable
-from vanpower.watching.logs import daily_rows, is_log
+from vanpower.watching.logs import LogDays, daily_rows, is_log, log_days
 
 if TYPE_CHECKING:
     from typing import TypeAlias
@@ -77,6 +77,8 @@ class History:
         What the history calls the controller; empty where it does not say.
     notes : tuple of str
         What was told from the files.
+    rows : LogDays, optional
+        What the rows of a log say beyond that.
 
     Examples
     --------
@@ -97,6 +99,7 @@ class History:
     float_min: Array
     circuit: str = ""
     notes: tuple[str, ...] = ()
+    rows: LogDays | None = None
 
     def __len__(self) -> int:
         return len(self.dates)
@@ -107,7 +110,9 @@ class History:
 
     def only(self, index: Array | slice) -> History:
         """Some of the days."""
-        return replace(self, dates=self.dates[index], **{name: getattr(self, name)[index] for name in FIELDS})
+        rows = None if self.rows is None else self.rows.only(index)
+        kept = {name: getattr(self, name)[index] for name in FIELDS}
+        return replace(self, dates=self.dates[index], rows=rows, **kept)
 
     @property
     def awake_min(self) -> Array:
@@ -209,9 +214,9 @@ def _by_circuit(table: Table, local: Array | None) -> list[History]:
 
 def _of_rows(source: Source, columns: Mapping[str, str], dates: str) -> History:
     """A log, summed up by days."""
-    name, days, values, notes = daily_rows(source, columns, dates)
+    name, days, values, rows, notes = daily_rows(source, columns, dates)
     blank = {field: np.full(len(days), np.nan) for field in FIELDS}
-    return History(name, days, **(blank | values), notes=notes)
+    return History(name, days, **(blank | values), notes=notes, rows=rows)
 
 
 def _joined(parts: Sequence[History]) -> History:
@@ -229,7 +234,10 @@ def _joined(parts: Sequence[History]) -> History:
             kept.append(int(row))
     names = ", ".join(dict.fromkeys(part.name for part in parts))
     notes = tuple(dict.fromkeys(note for part in parts for note in part.notes))
-    return History(names, dates[kept], **{k: v[kept] for k, v in values.items()}, circuit=parts[0].circuit, notes=notes)
+    every = [part.rows for part in parts if part.rows is not None]
+    rows = log_days(every).only(np.array(kept)) if len(every) == len(parts) else None
+    kept_values = {name: value[kept] for name, value in values.items()}
+    return History(names, dates[kept], **kept_values, circuit=parts[0].circuit, notes=notes, rows=rows)
 
 
 def _fuller(values: Mapping[str, Array], one: int, other: int) -> int:
