@@ -128,8 +128,9 @@ def test_every_name_handed_out_is_there():
 
 
 def test_public_names_are_few_and_all_come_from_vanpower():
-    assert len(dir(vanpower)) <= 66
-    # 86 were too many to look through; the design that they were cut by has 60
+    assert len(dir(vanpower)) <= 70
+    # 86 were too many to look through; the design that they were cut by has 60. Two more for faults, which need the
+    # readings beside the question, and two for the filled commissioning card
 
 
 @pytest.mark.parametrize("name", vanpower._MOVED)
