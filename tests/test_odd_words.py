@@ -71,7 +71,7 @@ OPTIONS = {
     "remake": "--out",
     "rig": "--out",
 }
-ALONE = ("--list", "--apart", "--sure", "--rewire", "--markdown")
+ALONE = ("--list", "--apart", "--sure", "--rewire", "--markdown", "--settings")
 # options without a value
 NEEDED = {
     "sheet": ["--out", "out.pdf"],

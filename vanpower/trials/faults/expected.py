@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from vanpower.checks import array_fuse_size, string_fuse_sizes
-from vanpower.components.batteries import usual_float
+from vanpower.components.batteries import held_float
 from vanpower.components.cables import resistance
 from vanpower.components.controllers import (
     ASLEEP,
@@ -44,7 +44,7 @@ from vanpower.engine.curves import (
 )
 from vanpower.model.arrays import roof_of
 from vanpower.model.conditions import Conditions, even_light
-from vanpower.rig import Battery, Circuit, Panel, Rig, nameless
+from vanpower.rig import Circuit, Panel, Rig, nameless
 from vanpower.trials.faults.causes import (
     ASLEEP_STILL,
     BROWNED,
@@ -622,11 +622,6 @@ class Expected:
         values = self._lit(self._values(roof, stuck)) | {"restart": best.v_array}
         lower = (stuck.held_by == LOWER_HILL) & (stuck.i_array > NONE) & (best.p_array > HIGHER * stuck.p_array)
         return [*found, self._shown(HILL, values, lower)]
-
-
-def held_float(battery: Battery) -> float:
-    """Float volts as set, or as usual. [V]"""
-    return usual_float(battery) if battery.v_float is None else battery.v_float
 
 
 def _seen(cause: str) -> dict[str, float]:

@@ -11,12 +11,13 @@ from scipy.special import logsumexp
 from vanpower.checks import cold_volts, touch_words
 from vanpower.checks.charging import USUAL
 from vanpower.checks.common import NO_ARCS, OVER_VOLTAGE
+from vanpower.components.batteries import held_float
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import OTHER_LITHIUM, Circuit, Rig
 from vanpower.trials.faults.causes import CAUSES, FULL, OTHER, OVER
-from vanpower.trials.faults.expected import BATTERY_LEAST, Expected, Shown, held_float
+from vanpower.trials.faults.expected import BATTERY_LEAST, Expected, Shown
 from vanpower.trials.faults.next_step import BY_NAME, YES_NO, NextStep, Side, next_step, spread
 from vanpower.trials.faults.readings import STAGES_SHOWN, FaultReadings
 
