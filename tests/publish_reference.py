@@ -30,7 +30,8 @@ GROUPS = {
     "Side by side": "compare rank_wirings how_sure shortlist sweep clipping_over",
     "What stands on the roof": "fixture_costs compare_roofs compare_headings shade_map",
     "Through time": "simulate walk_trip",
-    "Measured": "analyse_trial watch read_history plan_trial compare_with_model Reading stuck_tracker",
+    "Measured": "analyse_trial plan_trial compare_with_model Reading stuck_tracker FaultReadings find_fault watch "
+    "read_history",
     "Share": "save_chart save_page remake forum_answer",
     "In a notebook": "explore slider choice guess whose_van say rows",
     "What an answer says": "Verdict",

@@ -65,17 +65,19 @@ OPTIONS = {
     "answer": "--light --temp --day --weather --heading --shade --wiring --chart --markdown",
     "trial": "--rig --columns --blocks --dates --before --gamma --matters --spare-isc --clear-sky --chart",
     "used": "--panel --light --temp --isc --voc --covered --dull-light --dull-temp --dull-voc",
+    "fault": "--volts --amps --watts --battery --light --light-within --temp --stage --then --circuit",
     "hill": "--before --after --light --log --wiring --temp --shade --circuit",
     "sweep": "--wiring --light --temp --day --weather --shade --controllers",
     "remake": "--out",
     "rig": "--out",
 }
-ALONE = ("--list", "--apart", "--sure", "--rewire", "--markdown")
+ALONE = ("--list", "--apart", "--sure", "--rewire", "--markdown", "--settings")
 # options without a value
 NEEDED = {
     "sheet": ["--out", "out.pdf"],
     "sweep": ["--out", "out.csv", "--light", "100"],
     "used": ["--light", "800", "--temp", "40"],
+    "fault": ["--volts", "20"],
     "hill": ["--before", "20", "100", "--after", "30", "120"],
 }
 # what a command does not do without

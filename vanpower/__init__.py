@@ -82,6 +82,8 @@ _LATER = {
     "plan_trial": "trials",
     "stuck_tracker": "trials",
     "Reading": "trials",
+    "find_fault": "trials.faults",
+    "FaultReadings": "trials.faults",
     "save_chart": "sharing.saving",
     "save_page": "sharing.saving",
     "remake": "sharing.saving",

@@ -46,7 +46,7 @@ def charge_current(rig: Rig) -> Verdict:
     """
     battery = rig.battery
     steady, burst = (sum(amps_in(rig, circuit, light) for circuit in rig.circuits) for light in _lights())
-    limit, whose = _limit(battery)
+    limit, whose = accept_limit(battery)
     brings = _brings(rig, steady, burst)
     heat, worst = _heat(rig, steady)
     if limit is None:
@@ -122,8 +122,15 @@ def _brings(rig: Rig, steady: float, burst: float) -> str:
     return f"Cold full sun delivers {_amps(steady)} A, a cloud's edge {_amps(burst)} A for seconds to minutes"
 
 
-def _limit(battery: Battery) -> tuple[float | None, str]:
-    """Most amps it takes while it is warm, and who says so. [A]"""
+def accept_limit(battery: Battery) -> tuple[float | None, str]:
+    """Most amps it takes while it is warm, and who says so; None where nobody does. [A]
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> accept_limit(example("bookmobile").battery)
+    (50.0, '0.5 x Ah, typical')
+    """
     if battery.i_accept_max:
         return battery.i_accept_max, "its sheet"
     rate = CHARGE_RATE.get(battery.chemistry)

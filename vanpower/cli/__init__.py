@@ -16,6 +16,7 @@ from vanpower.cli import (
     classroom,
     compare,
     day,
+    fault,
     hill,
     notebooks,
     remake,
@@ -34,8 +35,8 @@ from vanpower.cli.options import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 from vanpower.cli.screen import draw_quietly, write_plainly
 
 COMMANDS = (
-    rig, check, compare, day, year, trip, sweep, roof, sheet, shortlist, trial, used, hill, watch, answer, remake,
-    classroom, notebooks,
+    rig, check, compare, day, year, trip, sweep, roof, sheet, shortlist, trial, used, fault, hill, watch, answer,
+    remake, classroom, notebooks,
 )  # fmt: skip
 # in the order in which help lists them
 
@@ -57,6 +58,7 @@ try:
   vanpower shortlist data/rigs/bookmobile.toml data/shortlist.csv --weather greensboro
   vanpower trial data/logs/apple-barn.csv
   vanpower used data/rigs/bookmobile.toml --light 900 --temp 40 --isc 5.6 --voc 21.3
+  vanpower fault data/rigs/bookmobile.toml --volts 18 --amps 0 --battery 13.1 --light grey
   vanpower hill data/rigs/bookmobile.toml --wiring 2s --before 39 35 --after 27 107
   vanpower roof data/rigs/goat-cheese-van.toml --date 06-21 --chart roof.png
   vanpower answer data/rigs/bookmobile.toml --light 150 --chart answer.png

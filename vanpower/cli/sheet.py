@@ -6,12 +6,14 @@ import argparse
 from pathlib import Path
 
 from vanpower.cli.check import changed
-from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, bar, rig_from, wired
+from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, bar, rig_from, wired
 from vanpower.rig import RULE_BOOKS, Days
 
 SHEET_MORE = """\
 Draws the rig, its wiring diagram, every verdict, what to buy, the safe order of work, cautions and assumptions onto one
 A4 page, PDF or PNG, legible in black and white.
+
+With --settings it prints what to type into controller, load output and alarm instead.
 """
 
 
@@ -21,7 +23,8 @@ def add(commands: argparse._SubParsersAction) -> None:
     sheet = commands.add_parser("sheet", help=about, description=SHEET_MORE, formatter_class=FORM)
     sheet.usage = "vanpower sheet RIG.toml --out page.pdf [--wiring 3s] [--weather NAME]"
     sheet.add_argument("rig", metavar="RIG.toml", help=RIG_HELP)
-    sheet.add_argument("--out", type=Path, required=True, metavar="PAGE.pdf", help="where to; .pdf, .png or .svg")
+    sheet.add_argument("--out", type=Path, metavar="PAGE.pdf", help="where to; .pdf, .png or .svg")
+    sheet.add_argument("--settings", action="store_true", help="print charge, load and alarm settings instead")
     sheet.add_argument("--wiring", help="this wiring instead, such as 3s or 2s2p")
     sheet.add_argument("--coldest", metavar="°C", help="coldest dawn instead of the file's, a weather, or "
                        "places: coast=-3,pass=-22")  # fmt: skip
@@ -33,6 +36,26 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 
 def run(asked: argparse.Namespace) -> int:
+    """Write the page, or print one of its cards."""
+    if asked.settings:
+        return _settings(asked)
+    if asked.out is None:
+        raise ValueError("--out is missing; say where the page goes, such as --out page.pdf, or add --settings.")
+    return _page(asked)
+
+
+def _settings(asked: argparse.Namespace) -> int:
+    """Print the settings card."""
+    from vanpower.checks import settings_card
+
+    if asked.out is not None:
+        raise ValueError("--settings prints; leave out --out, or leave out --settings for the page.")
+    card = settings_card(rig_from(asked.rig))
+    print(f"{card.rig.name}: settings\n\n{card.text(100)}\n\n{card.verdict}")
+    return ALL_YES if card.verdict.answer == "yes" else NO_OR_CLOSE
+
+
+def _page(asked: argparse.Namespace) -> int:
     """Write the page."""
     from vanpower.figures import sheet
     from vanpower.sharing.picture_files import check_picture

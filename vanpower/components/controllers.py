@@ -250,7 +250,7 @@ def _booked(
     held = np.where(clipped, CLIPPED, np.where((p > 0) & (offered <= 0), OWN_DRAW, held))
     if clipped.any() and controller.tracker != "direct":
         taken = p[clipped] * (p_battery + p_own)[clipped] / (p - p_converter)[clipped]
-        v[clipped], i[clipped] = _backed_off(curves.rows(clipped), v[clipped], v_oc[clipped], taken)
+        v[clipped], i[clipped] = backed_off(curves.rows(clipped), v[clipped], v_oc[clipped], taken)
     v, i = np.where(p > 0, v, v_oc), np.where(p > 0, i, 0.0)
     booked = (p, p_converter, p_own, offered - p_battery, p_battery)
     return Operation(v, i, v_oc, highest[1], highest[0], *booked, held, placed, on)
@@ -264,8 +264,16 @@ def _conversion_loss(controller: Controller, v: Array, v_battery: Array) -> Arra
     return np.minimum((controller.loss_fixed_pct + controller.loss_ratio_pct * ratio) / 100.0, 1.0)
 
 
-def _backed_off(curves: Curves, low: Array, high: Array, power: Array) -> Place:
-    """Volts and amps between hill and open circuit where the array gives just the watts wanted."""
+def backed_off(curves: Curves, low: Array, high: Array, power: Array) -> Place:
+    """Volts and amps between hill and open circuit where the array gives just the watts wanted, all (moment,).
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> volts, amps = backed_off(source, np.array([10.0]), np.array([20.0]), np.array([32.0]))
+    >>> volts.round(2), amps.round(2)
+    (array([16.]), array([2.]))
+    """
     v = high
     for _ in range(CLIP_STEPS):
         i, lead = (a[:, 0] for a in current_at(curves, v[:, None]))

@@ -13,7 +13,18 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Rectangle
 
 from vanpower import __version__
-from vanpower.checks import THIN, charge_settings, check, in_hand, order_of_work, parts, refusal, subject, unasked
+from vanpower.checks import (
+    THIN,
+    charge_settings,
+    check,
+    in_hand,
+    order_of_work,
+    parts,
+    refusal,
+    settings_card,
+    subject,
+    unasked,
+)
 from vanpower.figures.diagram import height_drawn, plot_wiring
 from vanpower.figures.style import INK
 from vanpower.results.verdict import SIGN_COLOURS, SIGN_MARKS, SIGNS, Verdict, glued
@@ -194,7 +205,7 @@ def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], size: float) -> tuple[
     _verdicts(left, verdicts)
     _parts(right, rig)
     _order(right, rig)
-    for section in (_cautions, _assumptions):
+    for section in (_settings, _cautions, _assumptions):
         section(left if left.y >= right.y else right, rig)
     return head, left, right
 
@@ -295,6 +306,12 @@ def _order(column: Column, rig: Rig) -> None:
         return
     for number, step in enumerate(order_of_work(rig), 1):
         column.write(step.words, mark=f"{number}", hanging=HANGING_NUMBER, to_tick=True)
+
+
+def _settings(column: Column, rig: Rig) -> None:
+    """What to type into controller, load output and alarm."""
+    column.heading("Settings; the battery's sheet wins")
+    column.write(settings_card(rig).short)
 
 
 def _cautions(column: Column, rig: Rig) -> None:

@@ -3,6 +3,7 @@
 analysis          Did the new wiring help? Gain, interval and verdict out of a log, with the naive figure beside it
                   and what made it.
 blocks            Blocks of a trial given by their times, for logs without a column for the wiring.
+faults            Why does a circuit charge so little? Causes ranked by the rig's model, and the next measurement.
 light_sources     Light for logs without a light sensor: a spare panel's short-circuit amps, or a clear-sky curve.
 logs              A field log as arrays: what was measured in each row and which wiring it belongs to.
 model_comparison  The gain that the model expects of a trial's rigs at the same moments, and what would explain a
