@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any, TypeVar
 
 import numpy as np
 
-from vanpower.components.controllers import Operation, operate
+from vanpower.components.controllers import AnyArray, Operation, operate
 from vanpower.components.low_light import best_watts, dull_middle
 from vanpower.engine.array import PanelTables, PVArray, best_power, seek_peaks
-from vanpower.model.arrays import join, roof_of
+from vanpower.model.arrays import even_array, join, roof_of
 from vanpower.model.cache import KEPT
 from vanpower.model.conditions import Conditions, conditions_of
 from vanpower.rig import Circuit, Days, Panel, Request, Rig, Roof, Snapshot, nameless
@@ -65,6 +65,7 @@ class LitPanels:
     i_back: float = 0.0
     _alone: dict[int, Array] = field(default_factory=dict)
     _typical: dict[tuple[int, ...], Array] = field(default_factory=dict)
+    _levels: dict[tuple[int, int], Array | None] = field(default_factory=dict)
 
     def __len__(self) -> int:
         """How many chunks there are."""
@@ -81,10 +82,42 @@ class LitPanels:
         key = (self, number, circuit.wiring, circuit.cable, circuit.blocking_diodes)
         return KEPT.get(key, lambda: join(self.part(number), circuit), lambda made: (made.curves, made.strings))
 
+    def source(self, number: int, circuit: Circuit) -> AnyArray:
+        """As `array`, without any table where the circuit's panels are alike and evenly lit."""
+        even = self._even_light(number, circuit)
+        if even is None:
+            return self.array(number, circuit)
+        key = (self, number, circuit.wiring, circuit.cable, circuit.blocking_diodes, "even")
+        made = partial(even_array, self.panels, circuit, *even)
+        return KEPT.get(key, made, lambda array: array.cells)
+
+    def _even_light(self, number: int, circuit: Circuit) -> tuple[Array, Array] | None:
+        """Light and heat of every panel of a circuit (moment,), where they and its strings are all alike."""
+        used = circuit.wiring.panels
+        first, *others = used
+        if len({len(string) for string in circuit.wiring.strings}) > 1:
+            return None
+        if any(nameless(self.panels[other]) != nameless(self.panels[first]) for other in others):
+            return None
+        light, heat = self._level(number, first), self._moments(number).temp_cell
+        for panel in others:
+            beside = self._level(number, panel)
+            if light is None or beside is None or (beside != light).any() or (heat[:, panel] != heat[:, first]).any():
+                return None
+        return None if light is None else (light, heat[:, first])
+
+    def _level(self, number: int, panel: int) -> Array | None:
+        """The light of all cells of one panel in one chunk (moment,); None where they ever differ."""
+        if (number, panel) not in self._levels:
+            light = self._moments(number).light[panel]
+            self._levels[number, panel] = None if uneven(light) else light[:, 0, 0, 0]
+        return self._levels[number, panel]
+
     def seek_peaks(self, circuits: Sequence[Circuit]) -> None:
         """Find the best points of circuits and shaded panels together, which is quicker where moments are few."""
         if len(self.conditions) <= FEW_MOMENTS:
-            self._watts_alone(0, [self.array(0, circuit) for circuit in circuits])
+            each = [self.source(0, circuit) for circuit in circuits]
+            self._watts_alone(0, [array for array in each if isinstance(array, PVArray)])
 
     @property
     def p_alone(self) -> Array:
@@ -265,7 +298,7 @@ def run_at_volts(
     operations: list[list[Operation]] = [[] for _ in v_battery]
     chunks = range(len(light))
     for number in chunks if progress is None else progress(chunks):
-        array = light.array(number, circuit)
+        array = light.source(number, circuit)
         for before, volts in zip(operations, v_battery, strict=True):
             was = bool(before[-1].awake[-1]) if before else awake
             before.append(operate(array, circuit.controller, volts, awake=was))

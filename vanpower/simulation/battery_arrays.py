@@ -92,11 +92,22 @@ class Offers:
 
 @dataclass(frozen=True, eq=False)
 class Move:
-    """One step of the battery: its volts, watts of the sun taken and of loads served, watt-hours lost in it (lane,)."""
+    """One step of the battery, each (lane,).
+
+    Parameters
+    ----------
+    v : ndarray
+        Terminal volts. [V]
+    taken, served, left : ndarray
+        Watts of the sun that were taken, of the loads that were served, and offered to charge and not taken. [W]
+    lost_wh : ndarray
+        Turned into heat inside, and amp-hours that do not come out again. [Wh]
+    """
 
     v: Array
     taken: Array
     served: Array
+    left: Array
     lost_wh: Array
 
 
@@ -153,18 +164,18 @@ class Bank:
         out = self._discharged(state, surplus)
         if not (offers.free.any() or offers.idle.any()):
             amps, v, held_h, stage = -out[0], out[1], state.held_h, state.stage
-            taken, served = offers.free, np.minimum(out[0] * v, asked)
+            taken, served, left = offers.free, np.minimum(out[0] * v, asked), np.zeros_like(v)
         else:
             draws, sun = surplus < 0.0, surplus + asked
             into, volts, stored, held_h, stage = self._charged(state, now, surplus, draws)
             amps, v = np.where(draws, -out[0], into), np.where(draws, out[1], volts)
-            taken = np.where(draws, sun, asked + stored)
+            taken, left = np.where(draws, sun, asked + stored), np.where(draws, 0.0, surplus - stored)
             served = np.where(draws, np.minimum(sun + out[0] * out[1], asked), asked)
         cut |= out[2]
         kept = np.where(amps > 0, self.store.coulombic * amps, amps)
         lost_wh = (v * amps - state.rest * kept) * self.hours
         soc = np.minimum(np.maximum(state.soc + kept * self.hours / self.store.capacity_ah, 0.0), 1.0)
-        return States(soc, self.v_rest(soc), held_h, stage, cut, state.awake), Move(v, taken, served, lost_wh)
+        return States(soc, self.v_rest(soc), held_h, stage, cut, state.awake), Move(v, taken, served, left, lost_wh)
 
     def stepped(self, state: States, now: Given) -> States:
         """The states after one moment."""

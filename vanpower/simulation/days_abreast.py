@@ -4,8 +4,8 @@ A battery's charge at midnight is known once the days before it are. So each day
 have been stepped through side by side, the end of each says where the next begins. What a day's end owes to its start
 is known from the step before (a day that fills the battery owes it nothing), so a handful of rounds do, and only days
 whose start has moved are stepped through again. At the end no start differs from the end before it by more than `MET`
-of the capacity, which is far less than a moment's rounding in watt-hours; runs that do not settle, and short ones, are stepped
-through one moment after another (`time_stepping`), in a fifth to a tenth of the speed.
+of the capacity. Runs that do not settle, and short ones, are stepped through one moment after another
+(`time_stepping`), which takes five to ten times as long.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from itertools import accumulate
 import numpy as np
 
 from vanpower.components.batteries import ABSORPTION, BULK, COLD, FLOAT, SOC_FULL, TEMP_SETTINGS
-from vanpower.simulation.battery_arrays import Bank, Given, Offers, States, lit_volts
+from vanpower.simulation.battery_arrays import Bank, Given, Move, Offers, States, lit_volts
 from vanpower.simulation.circuit_tables import CircuitTable, Sun
 from vanpower.simulation.time_stepping import REFUSALS, Stepper
 
@@ -109,7 +109,8 @@ class Walk:
         """Where battery and controllers stand at the start (1,)."""
         charge = self.stepper.charge
         one = (charge.soc, charge.rest, charge.held_h, charge.stage, charge.cut)
-        return States(*(np.array([each]) for each in one), np.array(self.stepper.awake)[:, None])
+        soc, rest, held_h, stage, cut = (np.array([each]) for each in one)
+        return States(soc, rest, held_h, stage, cut, np.array(self.stepper.awake)[:, None])
 
 
 def starts(walks: Sequence[Walk], steps: int) -> list[States] | None:
@@ -273,7 +274,7 @@ def recorded(walk: Walk, begin: States) -> Record:
         state, move = bank.moved(state, given, offers)
         for total, part in ((used, move.taken), (served, move.served), (lost, move.lost_wh)):
             total += part
-        for name, watts in _refused(offers, move.taken, move.served, state.stage, warmth.locked).items():
+        for name, watts in _refused(offers, move, state.stage, warmth.locked).items():
             refused[name] += watts / bank.parts
     rows.p_offered[:], rows.p_load[:] = offers.free + offers.idle + offers.shut, walk.p_load
     rows.p_used[:], rows.p_served[:] = used / bank.parts, served / bank.parts
@@ -284,10 +285,9 @@ def recorded(walk: Walk, begin: States) -> Record:
     return Record(state.awake, volts, refused)
 
 
-def _refused(offers: Offers, taken: Array, served: Array, stage: Array, locked: Array) -> dict[str, Array]:
+def _refused(offers: Offers, move: Move, stage: Array, locked: Array) -> dict[str, Array]:
     """Power that was not taken, by its reason."""
-    fed = np.minimum(offers.idle, served)
-    left = np.maximum(offers.free - (taken - fed), 0.0)
+    fed, left = np.minimum(offers.idle, move.served), move.left
     full = ~locked & ((stage == ABSORPTION) | (stage == FLOAT))
     return {
         "battery full": np.where(full, left, 0.0),
