@@ -197,13 +197,13 @@ class _Days:
 
     def _chained(self) -> Array:
         """The charge at the start of every day: each day's end, moved by what it owes to its own start."""
-        found = []
+        found, flat = [], self.bank.store.soc_flat
         lanes = (each.reshape(-1, self.days).tolist() for each in (self.used.soc, self.end.soc, self.gain))
         for first, *walk in zip(self.first.soc.tolist(), *lanes, strict=True):
             charge = first
             for used, end, gain in zip(*walk, strict=True):
                 found.append(charge)
-                charge = min(max(end + gain * (charge - used), 0.0), 1.0)
+                charge = min(max(end + gain * (charge - used), flat), 1.0)
         return np.array(found)
 
     def _again(self, lanes: Array, begin: States) -> None:
