@@ -4,8 +4,8 @@ A battery's charge at midnight is known once the days before it are. So each day
 have been stepped through side by side, the end of each says where the next begins. What a day's end owes to its start
 is known from the step before (a day that fills the battery owes it nothing), so a handful of rounds do, and only days
 whose start has moved are stepped through again. At the end no start differs from the end before it by more than `MET`
-of the capacity. Runs that do not settle, and short ones, are stepped through one moment after another
-(`time_stepping`), which takes five to ten times as long.
+of the capacity. Runs that do not settle, short ones, and rigs with other sources are stepped through one moment after
+another (`time_stepping`), which takes five to ten times as long.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ import numpy as np
 from vanpower.components.batteries import ABSORPTION, BULK, COLD, FLOAT, SOC_FULL, TEMP_SETTINGS
 from vanpower.simulation.battery_arrays import Bank, Given, Move, Offers, States, lit_volts
 from vanpower.simulation.circuit_tables import CircuitTable, Sun
+from vanpower.simulation.needs import Feed
 from vanpower.simulation.time_stepping import REFUSALS, Stepper
 
 Array = np.ndarray
@@ -299,7 +300,7 @@ def _refused(offers: Offers, move: Move, stage: Array, locked: Array) -> dict[st
 
 @dataclass(frozen=True, eq=False)
 class Stretch:
-    """Some moments of a run: which, its sun and circuits' tables, loads, air, and the day of each (moment,)."""
+    """Some moments of a run: which, its sun and circuits' tables, loads, air, the day of each, and other sources."""
 
     rows: slice
     sun: Sun
@@ -307,6 +308,7 @@ class Stretch:
     p_load: Array
     temp: Array
     day: Array
+    feeds: Sequence[Feed] = ()
 
 
 Runs = Sequence[tuple[Stepper, Sequence[Stretch]]]
@@ -316,7 +318,7 @@ def walk_plainly(runs: Runs) -> None:
     """Step rigs through their stretches, one moment after another."""
     for stepper, stretches in runs:
         for each in stretches:
-            stepper.over(each.rows.start, each.sun, each.sources, each.p_load, each.temp, each.day)
+            stepper.over(each.rows.start, each.sun, each.sources, each.p_load, each.temp, each.day, each.feeds)
 
 
 def walk_abreast(runs: Runs) -> None:
