@@ -127,12 +127,16 @@ class Bank:
     """
 
     def __init__(self, store: BatteryModel, v_levels: Array, step_h: float, parts: int) -> None:
-        self.store, self.hours, self.parts = store, step_h / parts, parts
+        self.store, self.hours, self.parts, self.v_levels = store, step_h / parts, parts, v_levels
         self.v_low, self.last = float(v_levels[0]), len(v_levels) - 1
         self.per_volt = 1.0 / float(v_levels[1] - v_levels[0])
         self.soc_back = min(store.soc_flat + SOC_BACK, 1.0)
         self.points, self.volts_at = np.array(store.soc), np.array(store.rest)
         self.inner, self.rises, self.widths = self.points[1:-1], np.diff(self.volts_at), np.diff(self.points)
+
+    def longer(self, times: int) -> Bank:
+        """The same battery in steps so many times as long."""
+        return Bank(self.store, self.v_levels, times * self.hours * self.parts, self.parts)
 
     def v_rest(self, soc: Array) -> Array:
         """Rest volts at shares of the charge. [V]"""

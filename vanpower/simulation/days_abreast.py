@@ -30,6 +30,8 @@ ROUNDS = 20
 # at most; a year takes five to eight
 MET = 1e-12
 # share of the capacity by which the start of a day may differ from the end of the day before
+COARSE = 24
+# steps of a day in which a first guess is made
 SAME_START = 1e-10
 # share of the capacity by which a start must have moved to tell what the end owes to it
 
@@ -130,8 +132,11 @@ def starts(walks: Sequence[Walk], steps: int) -> list[States] | None:
     """
     count = len(walks[0].p_load)
     days = -(-count // steps)
-    given = _abreast([walk.given() for walk in walks], steps, days)
-    found = _Days(walks[0].bank, given, [walk.first() for walk in walks], days).settle()
+    given, first = _abreast([walk.given() for walk in walks], steps, days), [walk.first() for walk in walks]
+    guess = _Days(walks[0].bank, given, first, days)
+    if steps % COARSE == 0 and steps > COARSE:
+        guess.begin_as(_Days(walks[0].bank.longer(steps // COARSE), _coarser(given, COARSE), first, days))
+    found = guess.settle()
     if found is None:
         return None
     return [_in_time(found, slice(k * days, (k + 1) * days), count) for k in range(len(walks))]
@@ -145,6 +150,17 @@ def _abreast(walks: Sequence[Given], steps: int, days: int) -> Given:
         each = [_days_of(getattr(walk, name), steps, days, fill.get(name, 0)) for walk in walks]
         columns.append(np.concatenate(each, axis=-1))
     return Given(*columns)
+
+
+def _coarser(given: Given, steps: int) -> Given:
+    """The same days in fewer, longer steps: means, and what holds in the last moment of each."""
+    few = {}
+    for name in Given.__dataclass_fields__:
+        each = getattr(given, name)
+        parts = each.reshape(steps, len(each) // steps, *each.shape[1:])
+        few[name] = parts.mean(axis=1) if name in ("p_load", "offered") else parts[:, -1]
+    few["v_oc"] = given.v_oc.reshape(steps, -1, *given.v_oc.shape[1:]).max(axis=1)
+    return Given(**few)
 
 
 def _days_of(values: Array, steps: int, days: int, fill: float) -> Array:
@@ -175,11 +191,16 @@ class _Days:
         self.end = self.course = self.used
         self.gain = np.ones(len(self.used.soc))
 
+    def begin_as(self, coarse: _Days) -> None:
+        """Begin each day as it begins in longer steps, which are soon stepped through."""
+        coarse.settle()
+        self.used, self.gain = coarse._begin(), coarse.gain
+
     def settle(self) -> States | None:
         """States at the start of every step (..., step, lane); None where the days do not settle."""
         self.course, self.end = self._stepped(np.arange(len(self.used.soc)), self.used)
         spent = (self.end.stage == FLOAT) | (self.end.soc >= SOC_FULL) | self.end.cut
-        self.gain = np.where(spent, 0.0, 1.0)
+        self.gain = np.where(spent, 0.0, self.gain)
         for _ in range(ROUNDS):
             begin = self._begin()
             moved = np.flatnonzero(_unlike(begin, self.used))
@@ -323,7 +344,8 @@ def walk_plainly(runs: Runs) -> None:
 
 def walk_abreast(runs: Runs) -> None:
     """Step rigs through their stretches, all days abreast; rigs with the same battery together."""
-    walks = [(_walk_of(stepper, made), made) for stepper, made in runs]
+    known: dict[tuple[object, ...], Warmth] = {}
+    walks = [(_walk_of(stepper, made, known), made) for stepper, made in runs]
     for kind in dict.fromkeys(walk.kind for walk, _ in walks):
         alike = [(walk, made) for walk, made in walks if walk.kind == kind]
         steps = round(24 / alike[0][0].stepper.step_h)
@@ -335,8 +357,8 @@ def walk_abreast(runs: Runs) -> None:
                 _write(walk, recorded(walk, found[number]), made)
 
 
-def _walk_of(stepper: Stepper, stretches: Sequence[Stretch]) -> Walk:
-    """The whole run of a rig."""
+def _walk_of(stepper: Stepper, stretches: Sequence[Stretch], known: dict[tuple[object, ...], Warmth]) -> Walk:
+    """The whole run of a rig; the warmth of one with the same battery and controllers is known already."""
     p_load, temp = (np.concatenate([getattr(each, name) for each in stretches]) for name in ("p_load", "temp"))
     tables = zip(*(each.sources for each in stretches), strict=True)
     sources = [
@@ -347,7 +369,11 @@ def _walk_of(stepper: Stepper, stretches: Sequence[Stretch]) -> Walk:
         )
         for own in tables
     ]
-    return Walk(stepper, sources, p_load, warmth_of(stepper, temp))
+    charge, guards = stepper.charge, [(g.cutoff, g.release, g.stopped) for g in stepper.guards]
+    key = (stepper.store, charge.temp, charge.locked, *guards)
+    if key not in known:
+        known[key] = warmth_of(stepper, temp)
+    return Walk(stepper, sources, p_load, known[key])
 
 
 def _write(walk: Walk, happened: Record, stretches: Sequence[Stretch]) -> None:
