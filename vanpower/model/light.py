@@ -14,7 +14,7 @@ from vanpower.components.low_light import best_watts, dull_middle
 from vanpower.engine.array import PanelTables, PVArray, best_power, seek_peaks
 from vanpower.model.arrays import even_array, join, roof_of
 from vanpower.model.cache import KEPT
-from vanpower.model.conditions import Conditions, conditions_of
+from vanpower.model.conditions import Conditions, conditions_of, evenly_lit
 from vanpower.rig import Circuit, Days, Panel, Request, Rig, Roof, Snapshot, nameless
 from vanpower.weather import day_of, plane_notes, stamp
 
@@ -65,6 +65,7 @@ class LitPanels:
     i_back: float = 0.0
     _alone: dict[int, Array] = field(default_factory=dict)
     _typical: dict[tuple[int, ...], Array] = field(default_factory=dict)
+    _together: dict[tuple[int, ...], tuple[Array, ...]] = field(default_factory=dict)
     _levels: dict[tuple[int, int], Array | None] = field(default_factory=dict)
 
     def __len__(self) -> int:
@@ -128,6 +129,13 @@ class LitPanels:
     def p_clear(self) -> Array:
         """Maximum power of each panel by itself, without shade (moment, panel). [W]"""
         return self.p_alone if self.clear is None else self.clear.p_alone
+
+    def together(self, panels: Sequence[int]) -> tuple[Array, ...]:
+        """Maximum power of some panels each by itself, summed, as lit and without shade, each (moment,). [W]"""
+        used = tuple(panels)
+        if used not in self._together:
+            self._together[used] = tuple(p[:, list(used)].sum(axis=1) for p in (self.p_alone, self.p_clear))
+        return self._together[used]
 
     def typical(self, panels: Iterable[int]) -> Array:
         """What some of the panels typically give in this light, as a share of their labels' curve (moment,)."""
@@ -201,7 +209,7 @@ def shaded(rig: Rig, circuit: Circuit, request: Request) -> bool:
 
 def uneven(light: Array) -> bool:
     """Whether the cells of one panel (moment, substring, branch, cell) ever differ in their light."""
-    return bool((light != light[:, :1, :1, :1]).any())
+    return not evenly_lit(light) and bool((light != light[:, :1, :1, :1]).any())
 
 
 def array_of(rig: Rig, request: Request, circuit: int = 0) -> PVArray:

@@ -119,7 +119,7 @@ def cool_watts(panels: tuple[Panel, ...]) -> Array:
 
 def _moments(these: Conditions, index: Array) -> Conditions:
     """Some moments by their numbers."""
-    return replace(these, light=tuple(a[index] for a in these.light), temp_cell=these.temp_cell[index], time=None)
+    return replace(these.moments(index), time=None)
 
 
 def _lit(panels: tuple[Panel, ...], these: Conditions, clear: LitPanels | None = None) -> LitPanels:
@@ -143,8 +143,8 @@ def source_of(model: RigModel, lit: Array, circuit: Circuit, v_range: tuple[floa
         offered.append(now.p_battery)
         by_label.append(operation.p_battery)
         lost.append(booked(now, operation, share, circuit, light, shaded))
-    alone, clear = (p[:, list(circuit.wiring.panels)].sum(axis=1) for p in (light.p_alone, light.p_clear))
-    alone, clear, over = share * alone, share * clear, operation.held_by == CEILING
+    alone, clear = (share * watts for watts in light.together(circuit.wiring.panels))
+    over = operation.held_by == CEILING
     asleep = {"shade": clear - alone, "ceiling": np.where(over, alone, 0.0), "start": np.where(over, 0.0, alone)}
     asleep |= {WEAK: weakness(share, circuit, light)}
     each = {name: [at[name] for at in lost] for name in LOSSES}

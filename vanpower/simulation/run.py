@@ -34,10 +34,9 @@ from vanpower.weather import WeatherSeries, day_of, stamp, uncovered
 Array = np.ndarray
 What = Literal["wirings", "months", "days", "moments", "ladder"]
 
-CHUNK_ROWS = 1200
-# moments worked on at a time, in whole days; more are no faster, and memory stays the chunk's
-CHUNK_EVEN = 9600
-# the same where all panels of a circuit are alike and evenly lit, which needs no tables
+CHUNK_ROWS, CHUNK_EVEN = 4800, 9600
+# moments worked on at a time, in whole days: with shade or unlike panels, and without, which needs no tables; more are
+# no faster
 SUNS = SizedCache(48 * 2**20)
 # [B] of suns and circuits over days, kept for other loads and another battery; three years of hours of one circuit
 COLUMNS = """\
