@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -92,11 +93,22 @@ class Offers:
 
 @dataclass(frozen=True, eq=False)
 class Move:
-    """One step of the battery: its volts, watts of the sun taken and of loads served, watt-hours lost in it (lane,)."""
+    """One step of the battery, each (lane,).
+
+    Parameters
+    ----------
+    v : ndarray
+        Terminal volts. [V]
+    taken, served, left : ndarray
+        Watts of the sun that were taken, of the loads that were served, and offered to charge and not taken. [W]
+    lost_wh : ndarray
+        Turned into heat inside, and amp-hours that do not come out again. [Wh]
+    """
 
     v: Array
     taken: Array
     served: Array
+    left: Array
     lost_wh: Array
 
 
@@ -115,11 +127,16 @@ class Bank:
     """
 
     def __init__(self, store: BatteryModel, v_levels: Array, step_h: float, parts: int) -> None:
-        self.store, self.hours, self.parts = store, step_h / parts, parts
+        self.store, self.hours, self.parts, self.v_levels = store, step_h / parts, parts, v_levels
         self.v_low, self.last = float(v_levels[0]), len(v_levels) - 1
         self.per_volt = 1.0 / float(v_levels[1] - v_levels[0])
+        self.soc_back = min(store.soc_flat + SOC_BACK, 1.0)
         self.points, self.volts_at = np.array(store.soc), np.array(store.rest)
         self.inner, self.rises, self.widths = self.points[1:-1], np.diff(self.volts_at), np.diff(self.points)
+
+    def longer(self, times: int) -> Bank:
+        """The same battery in steps so many times as long."""
+        return Bank(self.store, self.v_levels, times * self.hours * self.parts, self.parts)
 
     def v_rest(self, soc: Array) -> Array:
         """Rest volts at shares of the charge. [V]"""
@@ -146,32 +163,44 @@ class Bank:
 
     def moved(self, state: States, now: Given, offers: Offers) -> tuple[States, Move]:
         """One step of the battery: the states after it, and what was moved."""
-        back = state.soc >= min(self.store.soc_flat + SOC_BACK, 1.0)
-        cut = state.cut & ~back
+        cut = state.cut & (state.soc < self.soc_back)
         asked = np.where(cut, 0.0, now.p_load)
         surplus = offers.free + np.minimum(offers.idle, asked) - asked
-        out = self._discharged(state, surplus)
+        out = self._discharged(state.soc, state.rest, surplus)
         if not (offers.free.any() or offers.idle.any()):
             amps, v, held_h, stage = -out[0], out[1], state.held_h, state.stage
-            taken, served = offers.free, np.minimum(out[0] * v, asked)
+            taken, served, left = offers.free, np.minimum(out[0] * v, asked), np.zeros_like(v)
         else:
             draws, sun = surplus < 0.0, surplus + asked
             into, volts, stored, held_h, stage = self._charged(state, now, surplus, draws)
             amps, v = np.where(draws, -out[0], into), np.where(draws, out[1], volts)
-            taken = np.where(draws, sun, asked + stored)
+            taken, left = np.where(draws, sun, asked + stored), np.where(draws, 0.0, surplus - stored)
             served = np.where(draws, np.minimum(sun + out[0] * out[1], asked), asked)
         cut |= out[2]
         kept = np.where(amps > 0, self.store.coulombic * amps, amps)
         lost_wh = (v * amps - state.rest * kept) * self.hours
-        soc = np.minimum(np.maximum(state.soc + kept * self.hours / self.store.capacity_ah, 0.0), 1.0)
-        return States(soc, self.v_rest(soc), held_h, stage, cut, state.awake), Move(v, taken, served, lost_wh)
+        soc = np.minimum(np.maximum(state.soc + kept * (self.hours / self.store.capacity_ah), 0.0), 1.0)
+        return States(soc, self.v_rest(soc), held_h, stage, cut, state.awake), Move(v, taken, served, left, lost_wh)
 
     def stepped(self, state: States, now: Given) -> States:
         """The states after one moment."""
+        if not (now.v_oc > 0.0).any():
+            return self._in_the_dark(state, now)
         state, offers, _ = self.offers(state, now)
         for _ in range(self.parts):
             state, _ = self.moved(state, now, offers)
         return state
+
+    def _in_the_dark(self, state: States, now: Given) -> States:
+        """The states after one moment without any light, in which the battery feeds the loads alone."""
+        soc, rest, cut = state.soc, state.rest, state.cut
+        for _ in range(self.parts):
+            cut = cut & (soc < self.soc_back)
+            amps, _, flat = self._discharged(soc, rest, np.where(cut, 0.0, -now.p_load))
+            cut = cut | flat
+            soc = np.maximum(soc - amps * (self.hours / self.store.capacity_ah), 0.0)
+            rest = self.v_rest(soc)
+        return States(soc, rest, state.held_h, state.stage, cut, np.zeros_like(state.awake))
 
     def _free(self, rest: Array, p_net: Array) -> Array:
         """Terminal volts with some watts going in, or out where negative, whatever the setting. [V]"""
@@ -187,10 +216,10 @@ class Bank:
         place = np.minimum(np.maximum((volts - self.v_low) * self.per_volt, 0.0), self.last)
         left = np.minimum(place.astype(np.intp), self.last - 1)
         share, lanes = place - left, len(volts)
+        here = left * lanes + _numbered(lanes)
         flat = now.offered.reshape(len(now.offered), -1)
-        here = left * lanes + np.arange(lanes)
         low, high = flat.take(here, axis=1), flat.take(here + lanes, axis=1)
-        return np.where(awake, low * (1.0 - share) + high * share, 0.0)
+        return (low * (1.0 - share) + high * share) * awake
 
     def _sorted(self, volts: Array, awake: Array, now: Given) -> Offers:
         """What controllers offer at some battery volts, by what their cold cut-offs leave of it."""
@@ -202,11 +231,12 @@ class Bank:
         split = (~now.stopped, idle, now.stopped & ~idle)
         return Offers(*(np.where(which, watts, 0.0).sum(axis=0) for which in split))
 
-    def _discharged(self, state: States, surplus: Array) -> tuple[Array, Array, Array]:
+    def _discharged(self, soc: Array, rest: Array, surplus: Array) -> tuple[Array, Array, Array]:
         """Amps drawn and terminal volts where the surplus is below zero, and whether that cuts the loads."""
-        v = self._free(state.rest, np.minimum(surplus, 0.0))
-        amps = np.maximum(-surplus, 0.0) / v
-        most = np.maximum(state.soc - self.store.soc_flat, 0.0) * self.store.capacity_ah / self.hours
+        draws = np.minimum(surplus, 0.0)
+        v = self._free(rest, draws)
+        amps = -draws / v
+        most = np.maximum(soc - self.store.soc_flat, 0.0) * self.store.capacity_ah / self.hours
         return np.minimum(amps, most), v, amps > most
 
     def _charged(
@@ -249,6 +279,14 @@ class Bank:
         done = absorbs & ((amps <= self.store.i_tail) | (held_h >= self.store.absorption_h))
         stage = np.where(absorbs, ABSORPTION, state.stage)
         return held_h, np.where(done, FLOAT, stage)
+
+
+@lru_cache(maxsize=4)
+def _numbered(count: int) -> Array:
+    """So many numbers from 0 on."""
+    numbers = np.arange(count)
+    numbers.setflags(write=False)
+    return numbers
 
 
 def lit_volts(v_oc: Array) -> Array:

@@ -4,8 +4,8 @@ A battery's charge at midnight is known once the days before it are. So each day
 have been stepped through side by side, the end of each says where the next begins. What a day's end owes to its start
 is known from the step before (a day that fills the battery owes it nothing), so a handful of rounds do, and only days
 whose start has moved are stepped through again. At the end no start differs from the end before it by more than `MET`
-of the capacity, which is far less than a moment's rounding in watt-hours; runs that do not settle, short ones, and rigs
-with other sources are stepped through one moment after another (`time_stepping`), at a fifth to a tenth of the speed.
+of the capacity. Runs that do not settle, short ones, and rigs with other sources are stepped through one moment after
+another (`time_stepping`), which takes five to ten times as long.
 """
 
 from __future__ import annotations
@@ -17,21 +17,21 @@ from itertools import accumulate
 import numpy as np
 
 from vanpower.components.batteries import ABSORPTION, BULK, COLD, FLOAT, SOC_FULL, TEMP_SETTINGS
-from vanpower.simulation.battery_arrays import Bank, Given, Offers, States, lit_volts
+from vanpower.simulation.battery_arrays import Bank, Given, Move, Offers, States, lit_volts
 from vanpower.simulation.circuit_tables import CircuitTable, Sun
 from vanpower.simulation.needs import Feed
 from vanpower.simulation.time_stepping import REFUSALS, Stepper
 
 Array = np.ndarray
 
-ROUNDED = 1e-9
-# watts that are left over by rounding alone
 LEAST_DAYS = 20
 # days from which stepping them abreast is quicker than one after another, measured
 ROUNDS = 20
 # at most; a year takes five to eight
 MET = 1e-12
 # share of the capacity by which the start of a day may differ from the end of the day before
+COARSE = 24
+# steps of a day in which a first guess is made
 SAME_START = 1e-10
 # share of the capacity by which a start must have moved to tell what the end owes to it
 
@@ -132,8 +132,11 @@ def starts(walks: Sequence[Walk], steps: int) -> list[States] | None:
     """
     count = len(walks[0].p_load)
     days = -(-count // steps)
-    given = _abreast([walk.given() for walk in walks], steps, days)
-    found = _Days(walks[0].bank, given, [walk.first() for walk in walks], days).settle()
+    given, first = _abreast([walk.given() for walk in walks], steps, days), [walk.first() for walk in walks]
+    guess = _Days(walks[0].bank, given, first, days)
+    if steps % COARSE == 0 and steps > COARSE:
+        guess.begin_as(_Days(walks[0].bank.longer(steps // COARSE), _coarser(given, COARSE), first, days))
+    found = guess.settle()
     if found is None:
         return None
     return [_in_time(found, slice(k * days, (k + 1) * days), count) for k in range(len(walks))]
@@ -147,6 +150,17 @@ def _abreast(walks: Sequence[Given], steps: int, days: int) -> Given:
         each = [_days_of(getattr(walk, name), steps, days, fill.get(name, 0)) for walk in walks]
         columns.append(np.concatenate(each, axis=-1))
     return Given(*columns)
+
+
+def _coarser(given: Given, steps: int) -> Given:
+    """The same days in fewer, longer steps: means, and what holds in the last moment of each."""
+    few = {}
+    for name in Given.__dataclass_fields__:
+        each = getattr(given, name)
+        parts = each.reshape(steps, len(each) // steps, *each.shape[1:])
+        few[name] = parts.mean(axis=1) if name in ("p_load", "offered") else parts[:, -1]
+    few["v_oc"] = given.v_oc.reshape(steps, -1, *given.v_oc.shape[1:]).max(axis=1)
+    return Given(**few)
 
 
 def _days_of(values: Array, steps: int, days: int, fill: float) -> Array:
@@ -177,11 +191,16 @@ class _Days:
         self.end = self.course = self.used
         self.gain = np.ones(len(self.used.soc))
 
+    def begin_as(self, coarse: _Days) -> None:
+        """Begin each day as it begins in longer steps, which are soon stepped through."""
+        coarse.settle()
+        self.used, self.gain = coarse._begin(), coarse.gain
+
     def settle(self) -> States | None:
         """States at the start of every step (..., step, lane); None where the days do not settle."""
         self.course, self.end = self._stepped(np.arange(len(self.used.soc)), self.used)
         spent = (self.end.stage == FLOAT) | (self.end.soc >= SOC_FULL) | self.end.cut
-        self.gain = np.where(spent, 0.0, 1.0)
+        self.gain = np.where(spent, 0.0, self.gain)
         for _ in range(ROUNDS):
             begin = self._begin()
             moved = np.flatnonzero(_unlike(begin, self.used))
@@ -200,13 +219,13 @@ class _Days:
 
     def _chained(self) -> Array:
         """The charge at the start of every day: each day's end, moved by what it owes to its own start."""
-        found = []
+        found, flat = [], self.bank.store.soc_flat
         lanes = (each.reshape(-1, self.days).tolist() for each in (self.used.soc, self.end.soc, self.gain))
         for first, *walk in zip(self.first.soc.tolist(), *lanes, strict=True):
             charge = first
             for used, end, gain in zip(*walk, strict=True):
                 found.append(charge)
-                charge = min(max(end + gain * (charge - used), 0.0), 1.0)
+                charge = min(max(end + gain * (charge - used), flat), 1.0)
         return np.array(found)
 
     def _again(self, lanes: Array, begin: States) -> None:
@@ -277,7 +296,7 @@ def recorded(walk: Walk, begin: States) -> Record:
         state, move = bank.moved(state, given, offers)
         for total, part in ((used, move.taken), (served, move.served), (lost, move.lost_wh)):
             total += part
-        for name, watts in _refused(offers, move.taken, move.served, state.stage, warmth.locked).items():
+        for name, watts in _refused(offers, move, state.stage, warmth.locked).items():
             refused[name] += watts / bank.parts
     rows.p_offered[:], rows.p_load[:] = offers.free + offers.idle + offers.shut, walk.p_load
     rows.p_used[:], rows.p_served[:] = used / bank.parts, served / bank.parts
@@ -288,11 +307,9 @@ def recorded(walk: Walk, begin: States) -> Record:
     return Record(state.awake, volts, refused)
 
 
-def _refused(offers: Offers, taken: Array, served: Array, stage: Array, locked: Array) -> dict[str, Array]:
+def _refused(offers: Offers, move: Move, stage: Array, locked: Array) -> dict[str, Array]:
     """Power that was not taken, by its reason."""
-    fed = np.minimum(offers.idle, served)
-    left = offers.free - (taken - fed)
-    left = np.where(left > ROUNDED, left, 0.0)
+    fed, left = np.minimum(offers.idle, move.served), move.left
     full = ~locked & ((stage == ABSORPTION) | (stage == FLOAT))
     return {
         "battery full": np.where(full, left, 0.0),
@@ -327,7 +344,8 @@ def walk_plainly(runs: Runs) -> None:
 
 def walk_abreast(runs: Runs) -> None:
     """Step rigs through their stretches, all days abreast; rigs with the same battery together."""
-    walks = [(_walk_of(stepper, made), made) for stepper, made in runs]
+    known: dict[tuple[object, ...], Warmth] = {}
+    walks = [(_walk_of(stepper, made, known), made) for stepper, made in runs]
     for kind in dict.fromkeys(walk.kind for walk, _ in walks):
         alike = [(walk, made) for walk, made in walks if walk.kind == kind]
         steps = round(24 / alike[0][0].stepper.step_h)
@@ -339,8 +357,8 @@ def walk_abreast(runs: Runs) -> None:
                 _write(walk, recorded(walk, found[number]), made)
 
 
-def _walk_of(stepper: Stepper, stretches: Sequence[Stretch]) -> Walk:
-    """The whole run of a rig."""
+def _walk_of(stepper: Stepper, stretches: Sequence[Stretch], known: dict[tuple[object, ...], Warmth]) -> Walk:
+    """The whole run of a rig; the warmth of one with the same battery and controllers is known already."""
     p_load, temp = (np.concatenate([getattr(each, name) for each in stretches]) for name in ("p_load", "temp"))
     tables = zip(*(each.sources for each in stretches), strict=True)
     sources = [
@@ -351,7 +369,11 @@ def _walk_of(stepper: Stepper, stretches: Sequence[Stretch]) -> Walk:
         )
         for own in tables
     ]
-    return Walk(stepper, sources, p_load, warmth_of(stepper, temp))
+    charge, guards = stepper.charge, [(g.cutoff, g.release, g.stopped) for g in stepper.guards]
+    key = (stepper.store, charge.temp, charge.locked, *guards)
+    if key not in known:
+        known[key] = warmth_of(stepper, temp)
+    return Walk(stepper, sources, p_load, known[key])
 
 
 def _write(walk: Walk, happened: Record, stretches: Sequence[Stretch]) -> None:
