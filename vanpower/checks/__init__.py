@@ -109,6 +109,7 @@ from vanpower.checks.registry import (
     refusal,
     shortfalls,
     unasked,
+    unmended,
 )
 from vanpower.checks.switch import plain_switch, tied_watts
 from vanpower.checks.volts import (
@@ -219,6 +220,7 @@ __all__ = [
     "touch_volts",
     "touch_words",
     "unasked",
+    "unmended",
     "when_coldest",
     "with_parts",
 ]
