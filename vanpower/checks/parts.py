@@ -288,7 +288,7 @@ def _string_fuses(rig: Rig, circuit: Circuit) -> list[Part]:
             count=f"{len(used)}",
             why="amps pushed back",
             holds=bool(fitted) and set(used) == {fitted},
-        )  # fmt: skip
+        )
     ]
 
 
@@ -344,7 +344,7 @@ def _array_fuse(rig: Rig, circuit: Circuit) -> list[Part]:
             count="1",
             why="battery amps come back",
             holds=bool(fitted) and size == fitted,
-        )  # fmt: skip
+        )
     ]
 
 
