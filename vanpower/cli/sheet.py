@@ -10,7 +10,7 @@ from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, bar, rig_
 from vanpower.rig import RULE_BOOKS, Days
 
 SHEET_MORE = """\
-Draws the rig, its wiring diagram, every verdict, what to buy, the safe order of work, cautions and assumptions onto one
+Draws the rig, its wiring diagram, what to buy, every verdict, the safe order of work, cautions and assumptions onto one
 A4 page, PDF or PNG, legible in black and white.
 
 With --settings it prints what to type into controller, load output and alarm instead.
