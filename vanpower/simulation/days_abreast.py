@@ -29,8 +29,8 @@ LEAST_DAYS = 20
 # days from which stepping them abreast is quicker than one after another, measured
 ROUNDS, FEW = 20, 5
 # at most, a year takes three to eight; and days that are left to be stepped through plainly, which is quicker then
-MET = 1e-12
-# share of the capacity by which the start of a day may differ from the end of the day before
+MET, GUESS = 1e-12, 1e-3
+# share of the capacity by which the start of a day may differ from the end of the day before, and in a first guess
 COARSE = 24
 # steps of a day in which a first guess is made
 SAME_START = 1e-10
@@ -137,7 +137,7 @@ def starts(walks: Sequence[Walk], steps: int) -> list[States]:
     bank, few = walks[0].bank, COARSE if steps % COARSE == 0 else steps
     wanted = _Days(bank, given, first, days)
     if few < steps or bank.parts > 1:
-        wanted.begin_as(_Days(bank.coarse(24 / few), _coarser(given, few), first, days))
+        wanted.begin_as(_Days(bank.coarse(24 / few), _coarser(given, few), first, days, GUESS))
     wanted.follow(wanted.settle(), walks)
     return [_in_time(wanted.course, slice(k * days, (k + 1) * days), count) for k in range(len(walks))]
 
@@ -184,8 +184,8 @@ def _in_time(found: States, lanes: slice, count: int) -> States:
 class _Days:
     """Days abreast, each a lane that begins with a guess, and their rounds until all follow from each other."""
 
-    def __init__(self, bank: Bank, given: Given, first: Sequence[States], days: int) -> None:
-        self.bank, self.given, self.days = bank, given, days
+    def __init__(self, bank: Bank, given: Given, first: Sequence[States], days: int, met: float = MET) -> None:
+        self.bank, self.given, self.days, self.met = bank, given, days, met
         self.first = States(*(np.concatenate(each, axis=-1) for each in zip(*map(_fields, first), strict=True)))
         self.used = States(*(np.repeat(each, days, axis=-1) for each in _fields(self.first)))
         self.end = self.course = self.used
@@ -203,7 +203,7 @@ class _Days:
         self.gain = np.where(spent, 0.0, self.gain)
         for number in range(ROUNDS + 1):
             begin = self._begin()
-            moved = np.flatnonzero(_unlike(begin, self.used))
+            moved = np.flatnonzero(_unlike(begin, self.used, self.met))
             if moved.size <= FEW or number == ROUNDS:
                 break
             self._again(moved, begin.lanes(moved))
@@ -217,7 +217,7 @@ class _Days:
             walk = plain[number] = plain.get(number) or PlainDays(walks[number])
             for other in range(lane, (number + 1) * self.days):
                 begin, here = self._after(other), np.array([other])
-                if not _unlike(begin, self.used.lanes(here))[0] and other > lane:
+                if not _unlike(begin, self.used.lanes(here), self.met)[0] and other > lane:
                     break
                 course, end = walk.day(begin, other % self.days, len(self.given.p_load))
                 self._write(here, begin, end, course)
@@ -326,10 +326,10 @@ def _moments(given: Given) -> list[Given]:
     return [Given(*each) for each in zip(*(getattr(given, name) for name in Given.__dataclass_fields__), strict=True)]
 
 
-def _unlike(one: States, other: States) -> Array:
+def _unlike(one: States, other: States, met: float) -> Array:
     """Lanes whose states differ (lane,)."""
     alike = (one.stage == other.stage) & (one.cut == other.cut) & (one.awake == other.awake).all(axis=0)
-    return ~alike | (np.abs(one.soc - other.soc) > MET) | (np.abs(one.held_h - other.held_h) > MET)
+    return ~alike | (np.abs(one.soc - other.soc) > met) | (np.abs(one.held_h - other.held_h) > met)
 
 
 @dataclass(frozen=True, eq=False)
