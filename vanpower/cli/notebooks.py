@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import shutil
-import subprocess
 import sys
 from importlib.util import find_spec
 from pathlib import Path
@@ -41,6 +39,8 @@ def open_lab(asked: argparse.Namespace) -> int:
 
 def _serve(where: str, no_browser: bool, what: str) -> int:
     """Serve until interrupted."""
+    import subprocess
+
     if missing := [name for name in NEEDED if find_spec(name) is None]:
         raise ValueError(f"{missing[0]} is not installed; install with: pip install 'vanpower[notebooks]'")
     command = server_command(notebooks_folder(), where) + (["--no-browser"] if no_browser else [])
@@ -67,5 +67,7 @@ def notebooks_folder() -> Path:
         return beside
     own = Path.cwd() / "vanpower-notebooks"
     if not own.exists():
+        import shutil
+
         shutil.copytree(Path(__file__).resolve().parents[1] / "notebooks", own)
     return own

@@ -33,6 +33,10 @@ class States:
         """Some of the lanes."""
         return States(*(getattr(self, name)[..., index] for name in self.__dataclass_fields__))
 
+    def steps(self, index: int | slice) -> States:
+        """Some of the steps of states that have them (.., step, lane)."""
+        return States(*(getattr(self, name)[..., index, :] for name in self.__dataclass_fields__))
+
     @staticmethod
     def joined(parts: Sequence[States]) -> States:
         """Several of them one after another, as one more axis in front of the lanes' (.., step, lane)."""
@@ -134,9 +138,9 @@ class Bank:
         self.points, self.volts_at = np.array(store.soc), np.array(store.rest)
         self.inner, self.rises, self.widths = self.points[1:-1], np.diff(self.volts_at), np.diff(self.points)
 
-    def longer(self, times: int) -> Bank:
-        """The same battery in steps so many times as long."""
-        return Bank(self.store, self.v_levels, times * self.hours * self.parts, self.parts)
+    def coarse(self, step_h: float) -> Bank:
+        """The same battery moved on once in a moment of so many hours."""
+        return Bank(self.store, self.v_levels, step_h, 1)
 
     def v_rest(self, soc: Array) -> Array:
         """Rest volts at shares of the charge. [V]"""

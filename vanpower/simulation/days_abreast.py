@@ -4,13 +4,14 @@ A battery's charge at midnight is known once the days before it are. So each day
 have been stepped through side by side, the end of each says where the next begins. What a day's end owes to its start
 is known from the step before (a day that fills the battery owes it nothing), so a handful of rounds do, and only days
 whose start has moved are stepped through again. At the end no start differs from the end before it by more than `MET`
-of the capacity. Runs that do not settle, short ones, and rigs with other sources are stepped through one moment after
-another (`time_stepping`), which takes five to ten times as long.
+of the capacity; the last few days that do not are stepped through one moment after another. So are short runs and rigs
+with other sources (`time_stepping`), which takes five to ten times as long.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy, deepcopy
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
@@ -20,16 +21,16 @@ from vanpower.components.batteries import ABSORPTION, BULK, COLD, FLOAT, SOC_FUL
 from vanpower.simulation.battery_arrays import Bank, Given, Move, Offers, States, lit_volts
 from vanpower.simulation.circuit_tables import CircuitTable, Sun
 from vanpower.simulation.needs import Feed
-from vanpower.simulation.time_stepping import REFUSALS, Stepper
+from vanpower.simulation.time_stepping import REFUSALS, CircuitLookup, Stepper
 
 Array = np.ndarray
 
 LEAST_DAYS = 20
 # days from which stepping them abreast is quicker than one after another, measured
-ROUNDS = 20
-# at most; a year takes five to eight
-MET = 1e-12
-# share of the capacity by which the start of a day may differ from the end of the day before
+ROUNDS, FEW = 20, 5
+# at most, a year takes three to eight; and days that are left to be stepped through plainly, which is quicker then
+MET, GUESS = 1e-12, 1e-3
+# share of the capacity by which the start of a day may differ from the end of the day before, and in a first guess
 COARSE = 24
 # steps of a day in which a first guess is made
 SAME_START = 1e-10
@@ -116,7 +117,7 @@ class Walk:
         return States(soc, rest, held_h, stage, cut, np.array(self.stepper.awake)[:, None])
 
 
-def starts(walks: Sequence[Walk], steps: int) -> list[States] | None:
+def starts(walks: Sequence[Walk], steps: int) -> list[States]:
     """Where battery and controllers stand at the start of every moment, for walks of one kind.
 
     Parameters
@@ -128,18 +129,17 @@ def starts(walks: Sequence[Walk], steps: int) -> list[States] | None:
 
     Returns
     -------
-    list of States (moment,), one for each walk; None where the days do not settle
+    list of States (moment,), one for each walk
     """
     count = len(walks[0].p_load)
     days = -(-count // steps)
     given, first = _abreast([walk.given() for walk in walks], steps, days), [walk.first() for walk in walks]
-    guess = _Days(walks[0].bank, given, first, days)
-    if steps % COARSE == 0 and steps > COARSE:
-        guess.begin_as(_Days(walks[0].bank.longer(steps // COARSE), _coarser(given, COARSE), first, days))
-    found = guess.settle()
-    if found is None:
-        return None
-    return [_in_time(found, slice(k * days, (k + 1) * days), count) for k in range(len(walks))]
+    bank, few = walks[0].bank, COARSE if steps % COARSE == 0 else steps
+    wanted = _Days(bank, given, first, days)
+    if few < steps or bank.parts > 1:
+        wanted.begin_as(_Days(bank.coarse(24 / few), _coarser(given, few), first, days, GUESS))
+    wanted.follow(wanted.settle(), walks)
+    return [_in_time(wanted.course, slice(k * days, (k + 1) * days), count) for k in range(len(walks))]
 
 
 def _abreast(walks: Sequence[Given], steps: int, days: int) -> Given:
@@ -184,8 +184,8 @@ def _in_time(found: States, lanes: slice, count: int) -> States:
 class _Days:
     """Days abreast, each a lane that begins with a guess, and their rounds until all follow from each other."""
 
-    def __init__(self, bank: Bank, given: Given, first: Sequence[States], days: int) -> None:
-        self.bank, self.given, self.days = bank, given, days
+    def __init__(self, bank: Bank, given: Given, first: Sequence[States], days: int, met: float = MET) -> None:
+        self.bank, self.given, self.days, self.met = bank, given, days, met
         self.first = States(*(np.concatenate(each, axis=-1) for each in zip(*map(_fields, first), strict=True)))
         self.used = States(*(np.repeat(each, days, axis=-1) for each in _fields(self.first)))
         self.end = self.course = self.used
@@ -196,18 +196,37 @@ class _Days:
         coarse.settle()
         self.used, self.gain = coarse._begin(), coarse.gain
 
-    def settle(self) -> States | None:
-        """States at the start of every step (..., step, lane); None where the days do not settle."""
+    def settle(self) -> Array:
+        """Step through all days until no more than `FEW` do not follow from those before; which these are (lane,)."""
         self.course, self.end = self._stepped(np.arange(len(self.used.soc)), self.used)
         spent = (self.end.stage == FLOAT) | (self.end.soc >= SOC_FULL) | self.end.cut
         self.gain = np.where(spent, 0.0, self.gain)
-        for _ in range(ROUNDS):
+        for number in range(ROUNDS + 1):
             begin = self._begin()
-            moved = np.flatnonzero(_unlike(begin, self.used))
-            if not moved.size:
-                return self.course
+            moved = np.flatnonzero(_unlike(begin, self.used, self.met))
+            if moved.size <= FEW or number == ROUNDS:
+                break
             self._again(moved, begin.lanes(moved))
-        return None
+        return moved
+
+    def follow(self, lanes: Array, walks: Sequence[Walk]) -> None:
+        """Step plainly through these days, and those after each until one begins as it did."""
+        plain: dict[int, PlainDays] = {}
+        for lane in lanes.tolist():
+            number = lane // self.days
+            walk = plain[number] = plain.get(number) or PlainDays(walks[number])
+            for other in range(lane, (number + 1) * self.days):
+                begin, here = self._after(other), np.array([other])
+                if not _unlike(begin, self.used.lanes(here), self.met)[0] and other > lane:
+                    break
+                course, end = walk.day(begin, other % self.days, len(self.given.p_load))
+                self._write(here, begin, end, course)
+
+    def _after(self, lane: int) -> States:
+        """Where a day begins as the one before it ends (1,)."""
+        if lane % self.days == 0:
+            return self.first.lanes(np.array([lane // self.days]))
+        return self.end.lanes(np.array([lane - 1]))
 
     def _begin(self) -> States:
         """Where each day begins by the ends of the days before."""
@@ -235,8 +254,11 @@ class _Days:
         told = np.abs(away) > SAME_START
         owed = (end.soc - self.end.soc[lanes]) / np.where(told, away, 1.0)
         self.gain[lanes] = np.where(told, np.clip(owed, 0.0, 2.0), self.gain[lanes])
-        pairs = ((self.used, begin), (self.end, end), (self.course, course))
-        for whole, some in pairs:
+        self._write(lanes, begin, end, course)
+
+    def _write(self, lanes: Array, begin: States, end: States, course: States) -> None:
+        """Keep how some days went."""
+        for whole, some in ((self.used, begin), (self.end, end), (self.course, course)):
             for mine, theirs in zip(_fields(whole), _fields(some), strict=True):
                 mine[..., lanes] = theirs
 
@@ -250,6 +272,50 @@ class _Days:
         return States.joined(course), States(*(each.copy() for each in _fields(state)))
 
 
+class PlainDays:
+    """Days of a walk stepped through one moment after another, as `time_stepping` does."""
+
+    def __init__(self, walk: Walk) -> None:
+        self.walk, self.probe = walk, copy(walk.stepper)
+        self.probe.charge, self.probe.guards = copy(walk.stepper.charge), deepcopy(walk.stepper.guards)
+
+    def day(self, begin: States, number: int, steps: int) -> tuple[States, States]:
+        """States at the start of every step of a day (.., step, 1), and at its end (.., 1)."""
+        rows = slice(number * steps, (number + 1) * steps)
+        asked, charge = self.walk.p_load[rows].tolist(), self.probe.charge
+        refused = {name: [0.0] * steps for name in REFUSALS}
+        offers = self._standing(begin, rows)
+        course = []
+        for m in range(steps):
+            course.append((*charge.state, [offer.awake for offer in offers]))
+            if m < len(asked):
+                self._feel(rows.start + m)
+                self.probe.step(m, asked[m], offers, (), refused)
+        course.append((*charge.state, [offer.awake for offer in offers]))
+        *columns, awake = zip(*course, strict=True)
+        soc, rest, stage, held_h, cut = (np.array(each)[:, None] for each in columns)
+        whole = States(soc, rest, held_h, stage, cut, np.array(awake).T[:, :, None])
+        return whole.steps(slice(0, steps)), whole.steps(steps)
+
+    def _standing(self, begin: States, rows: slice) -> list[CircuitLookup]:
+        """The day's circuits, with battery and controllers where it begins."""
+        charge = self.probe.charge
+        charge.soc, charge.rest, charge.held_h = (float(each[0]) for each in (begin.soc, begin.rest, begin.held_h))
+        charge.stage, charge.cut = int(begin.stage[0]), bool(begin.cut[0])
+        today = [
+            replace(source, v_oc=source.v_oc[rows], offered=source.offered[:, rows]) for source in self.walk.sources
+        ]
+        each = zip(today, self.probe.guards, begin.awake[:, 0].tolist(), strict=True)
+        return [CircuitLookup(*one) for one in each]
+
+    def _feel(self, m: int) -> None:
+        """How warm it is at a moment of the walk, and what frost stops."""
+        warmth, charge = self.walk.warmth, self.probe.charge
+        charge.temp, charge.locked = float(warmth.temp[m]), bool(warmth.locked[m])
+        for guard, stopped in zip(self.probe.guards, warmth.stopped[:, m].tolist(), strict=True):
+            guard.stopped = stopped
+
+
 def _fields(states: States) -> list[Array]:
     """The arrays of states."""
     return [getattr(states, name) for name in States.__dataclass_fields__]
@@ -260,10 +326,10 @@ def _moments(given: Given) -> list[Given]:
     return [Given(*each) for each in zip(*(getattr(given, name) for name in Given.__dataclass_fields__), strict=True)]
 
 
-def _unlike(one: States, other: States) -> Array:
+def _unlike(one: States, other: States, met: float) -> Array:
     """Lanes whose states differ (lane,)."""
     alike = (one.stage == other.stage) & (one.cut == other.cut) & (one.awake == other.awake).all(axis=0)
-    return ~alike | (np.abs(one.soc - other.soc) > MET) | (np.abs(one.held_h - other.held_h) > MET)
+    return ~alike | (np.abs(one.soc - other.soc) > met) | (np.abs(one.held_h - other.held_h) > met)
 
 
 @dataclass(frozen=True, eq=False)
@@ -351,10 +417,7 @@ def walk_abreast(runs: Runs) -> None:
         steps = round(24 / alike[0][0].stepper.step_h)
         found = starts([walk for walk, _ in alike], steps)
         for number, (walk, made) in enumerate(alike):
-            if found is None:
-                walk_plainly([(walk.stepper, made)])
-            else:
-                _write(walk, recorded(walk, found[number]), made)
+            _write(walk, recorded(walk, found[number]), made)
 
 
 def _walk_of(stepper: Stepper, stretches: Sequence[Stretch], known: dict[tuple[object, ...], Warmth]) -> Walk:

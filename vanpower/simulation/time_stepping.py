@@ -254,16 +254,34 @@ class Stepper:
             self.charge.warm(places[m], self.step_h)
             for guard in self.guards:
                 guard.feel(self.charge.temp)
-            offered, volts = self._offered(m, asked, offers, feeds)
+            written, volts, others = self.step(m, asked, offers, feeds, refused)
             met.append([offer.awake for offer in offers])
             v_met.append(volts)
-            log.append(self._moved(m, offered, asked, refused))
-            fed.append(offered.others)
+            log.append(written)
+            fed.append(others)
         self.rows.write(first, log)
         if feeds:
             self._share_out(first, np.array(fed).T)
         self.awake = [offer.awake for offer in offers]
         self.book(first, sun, sources, np.array(met).T, np.array(v_met), refused, day)
+
+    def step(
+        self, m: int, p_load: float, offers: Sequence[CircuitLookup], feeds: Sequence[Feed],
+        refused: dict[str, list[float]],
+    ) -> tuple[tuple[float, ...], float, tuple[float, ...]]:  # fmt: skip
+        """Move on by one moment, once it is known how warm the battery is.
+
+        Returns
+        -------
+        written : tuple of float
+            What is written down of it, in the order of `TimeSeries`.
+        volts : float
+            Battery volts that the chargers meet. [V]
+        others : tuple of float
+            What each other source offers. [W]
+        """
+        offered, volts = self._offered(m, p_load, offers, feeds)
+        return self._moved(m, offered, p_load, refused), volts, offered.others
 
     def book(
         self, first: int, sun: Sun, sources: Sequence[CircuitTable], awake: Array, volts: Array,
