@@ -225,4 +225,3 @@ def test_command_says_the_sentence_first_and_tells_by_its_exit_code(tmp_path, ca
     assert code == 1
     assert said.startswith("NO    Is it still doing what it should?")
     assert "a group of cells bypassed" in said
-

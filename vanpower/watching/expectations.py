@@ -75,7 +75,7 @@ class Densities:
     v_oc, v_work : ndarray (cause, sky)
         Highest volts of the day without load and at work. [V]
     hours : ndarray (cause, sky, two hours, share)
-        Of the highest share of the sound clear watts in each two hours.
+        Of the middle share of the sound clear watts in each two hours.
     at_light : tuple of ndarray (cause, light)
         Watts and volts at work over the light around noon. [W, V]
     """
@@ -191,13 +191,13 @@ def _of_cause(cause: Cause, bank: SkyBank, sky: ClearDay, clear: Array, kind: Ar
 
 
 def _by_hours(top: Array, sky: ClearDay, clear: Array, kind: Array) -> Array:
-    """Density of the highest share of the clear watts in each two hours, (sky, two hours, share)."""
+    """Density of the middle share of the clear watts in each two hours, (sky, two hours, share)."""
     found = np.full((SKIES, len(TWO_HOURS), POINTS), 1.0 / POINTS)
     for place, (first, last) in enumerate(TWO_HOURS):
         inside = (sky.hour >= first) & (sky.hour < last) & (clear > LEAST_CLEAR * clear.max())
         if not inside.any():
             continue
-        share = _log((top[:, inside] / clear[inside]).max(axis=1))
+        share = _log(np.median(top[:, inside] / clear[inside], axis=1))
         for k in range(SKIES):
             if (kind == k).any():
                 mass = np.exp(

@@ -82,6 +82,8 @@ STEP_MASS = 1.0 / 400.0
 SHIFT_ENERGY = np.array([each[0] for each in PARKED])[:, None] + GAINS[None, :]
 SHIFT_HIGH = np.array([each[1] for each in PARKED])[:, None] + GAINS[None, :]
 # what parking and gain put on top of a day's logarithms, (parking, gain)
+SURE_LOG = 0.99
+# of a log, whose days say more and are more alike
 SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.95, 3, 30, 21
 # probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
 # nobody told the moves and the place could be to blame
@@ -90,7 +92,9 @@ SETTLED, SETTLED_DAYS = 0.85, 10
 ALONG = 2.5
 # by how much, as a logarithm, days on either side of a move must suit a cause better than a sound array
 OF_PLACES = frozenset((SHADOW, DIRT, LOSS))
-# causes that a place may feign
+# causes that a place may feign for as long as the van stands there
+LIKE_PLACES = frozenset((PANEL,))
+# causes that a place may feign for some weeks: woods take as much as a panel without output
 FLOOR_COLD = 2.0
 # the same where snow or frost may be to blame
 
@@ -121,7 +125,7 @@ class Days:
     top : ndarray
         Highest watts over those of the sound clear day.
     hours : ndarray (day, two hours), optional
-        Of a log: logarithm of the highest share of the sound clear watts in its free rows; NaN where there are none.
+        Of a log: logarithm of the middle share of the sound clear watts in its free rows; NaN where there are none.
     rows : LogDays, optional
         Of a log: watts and volts of its free rows.
     """
@@ -164,6 +168,8 @@ class Filtered:
         Its standard deviation.
     states : list of FilterState
         Before the first day, and after each.
+    of_log : bool
+        Whether the days are those of a log.
     """
 
     causes: list[Cause]
@@ -172,6 +178,7 @@ class Filtered:
     gain: Array
     gain_width: Array
     states: list[FilterState]
+    of_log: bool = False
 
     @property
     def fault(self) -> Array:
@@ -284,7 +291,10 @@ def days_of(history: History, stays: Stays, expected: Expectation) -> Days:
 
 
 def _hours(rows: LogDays, sound: list[SoundDay]) -> Array:
-    """Logarithm of the highest share of the sound clear watts in each two hours by the sun (day, two hours)."""
+    """Logarithm of the middle share of the sound clear watts in each two hours by the sun (day, two hours).
+
+    Of the highest watts of each half hour the middle is taken, so that one at the edge of a shadow does not hide it.
+    """
     solar = (np.arange(BINS) + 0.5) / 2.0 - rows.noon_h + 12.0
     clear = np.stack([np.interp(solar, day.hour, day.p, left=0.0, right=0.0) for day in sound])
     least = LEAST_CLEAR * np.array([day.p_high for day in sound])[:, None]
@@ -293,7 +303,7 @@ def _hours(rows: LogDays, sound: list[SoundDay]) -> Array:
     for place, (first, last) in enumerate(TWO_HOURS):
         some = share[:, (solar >= first) & (solar < last)]
         there = np.isfinite(some).any(axis=1)
-        found[there, place] = np.nanmax(some[there], axis=1)
+        found[there, place] = np.nanmedian(some[there], axis=1)
     return np.log(np.maximum(found, 1e-3))
 
 
@@ -374,7 +384,10 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     now = first_state(causes) if state is None else state
     belief, skies, offset, known = now.belief.copy(), now.skies.copy(), now.offset, now.known
     steps, prior = transitions(causes).T, _parking()
-    placed = np.flatnonzero([cause.kind == SHADOW for cause in causes])
+    # how fast a battery filled tells amounts and not hours, for low sun, haze and a late start look like a morning's
+    # shadow; and of a log, a leak is told by volts alone, for dull watts and a dark sky are one
+    kinds = {SHADOW} if days.hours is None else {LEAK}
+    placed = np.flatnonzero([cause.kind in kinds for cause in causes])
     count = len(days.kind)
     believed, likely = np.zeros((count, len(causes))), np.zeros((count, len(causes)))
     gain, width = np.zeros(count), np.zeros(count)
@@ -397,7 +410,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
         gain[day] = of_gain @ GAINS
         width[day] = np.sqrt(max(of_gain @ (GAINS - gain[day]) ** 2, 0.0))
         states.append(FilterState(belief, skies, offset, known))
-    return Filtered(causes, believed, likely, gain, width, states)
+    return Filtered(causes, believed, likely, gain, width, states, days.hours is not None)
 
 
 def _moved(belief: Array, steps: Array, prior: Array, moved: bool, told: bool) -> Array:
@@ -435,8 +448,7 @@ def _likelihood(
 ) -> tuple[Array, Array, float]:
     """How likely a day is in each state (cause, parking, gain, open volts), its skies, how far volts lie off."""
     mixed = _energies(days, day, density) * skies[None, :, None, None]
-    if days.kind[day] == FILLED and days.hours is None:
-        # how fast it filled tells amounts and not hours: low sun, haze and a late start look like a morning's shadow
+    if days.kind[day] == FILLED or days.hours is not None:
         mixed[placed] = mixed[0]
     volts, off = _volts(days, day, density, offset)
     causes, kinds, ways, gains = mixed.shape
@@ -567,9 +579,10 @@ class Alarm:
     since: int
 
 
-def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: float = SURE) -> list[Alarm]:
+def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: float | None = None) -> list[Alarm]:
     """When the filter speaks: each time it becomes sure, until it is sure no more."""
     fault, found = filtered.fault, list[Alarm]()
+    sure = (SURE_LOG if filtered.of_log else SURE) if sure is None else sure
     wrong = np.array([cause.is_fault for cause in filtered.causes])
     run, quiet = 0, True
     for day, chance in enumerate(fault):
@@ -597,10 +610,11 @@ def _of_kind(filtered: Filtered, day: int, cause: int) -> float:
 
 def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int, run: int) -> bool:
     """Whether the place could still be to blame, so that it is too early to speak."""
-    if filtered.causes[cause].kind not in OF_PLACES:
+    kind = filtered.causes[cause].kind
+    if kind not in OF_PLACES and kind not in LIKE_PLACES:
         return False
-    if not stays.moves:
-        return run < UNTOLD_DAYS
+    if run >= UNTOLD_DAYS and (kind in LIKE_PLACES or not stays.moves):
+        return False
     moves = np.flatnonzero(stays.moved[: day + 1])
     better = np.cumsum(np.append(0.0, filtered.likely[: day + 1, cause] - filtered.likely[: day + 1, 0]))
     return not any(
