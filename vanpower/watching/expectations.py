@@ -153,8 +153,9 @@ def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: f
     made = [_of_cause(cause, bank, sky, clear[0], kind) for cause in causes]
     exact, half, quarter, v_oc, v_work, hours = (np.stack([one[k] for one in made]) for k in range(6))
     more = _from_above(exact, 2)
-    at_light = (np.stack([_at_noon(cause, sky)[k] for cause in causes]) for k in range(2))
-    return Densities(exact, more, _from_above(more, 3), half, quarter, v_oc, v_work, hours, (*at_light,))
+    noon = [_at_noon(cause, sky) for cause in causes]
+    at_light = np.stack([p for p, _ in noon]), np.stack([volts for _, volts in noon])
+    return Densities(exact, more, _from_above(more, 3), half, quarter, v_oc, v_work, hours, at_light)
 
 
 def _at_noon(cause: Cause, sky: ClearDay) -> tuple[Array, Array]:

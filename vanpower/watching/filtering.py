@@ -32,7 +32,7 @@ STAYS_ON, UNKNOWN_MOVE = 0.985, 1.0 / 12.0
 # a day: that parking stays as it is between moves, and that a van whose moves nobody told has moved; no source
 GAINS = np.arange(-0.20, 0.151, STEP)
 # logarithms of the standing gain
-GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.012
+GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.003
 # its prior, and the chance a day of a step to a neighbour: haze, season, heat, the label
 HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 12000, LIMIT: 1 / 10000, SHADOW: 1 / 60000, TIED: 1 / 16000,
            LOSS: 1 / 20000}  # fmt: skip
