@@ -105,9 +105,7 @@ def told(scores: list[Score], kind: str) -> None:
     for low, high in ((0.0, 0.4), (0.4, 0.7), (0.7, 1.01)):
         some = [one for one in faults if low <= one.full < high]
         soon = sum(one.delay is not None and one.delay <= WITHIN for one in some)
-        print(
-            f"battery full on {100 * low:.0f} to {100 * min(high, 1):.0f} % of days: {soon} of {len(some)} so soon"
-        )
+        print(f"battery full on {100 * low:.0f} to {100 * min(high, 1):.0f} % of days: {soon} of {len(some)} so soon")
 
 
 def main() -> None:

@@ -187,7 +187,7 @@ def watch_finding(found: Watch) -> str:
         cause = part.filtered.causes[part.cause]
         day = part.history.dates[min(alarm.since, alarm.day)].astype(object)
         named = " or ".join(NAMES[kind] for kind in cause.kinds)
-        return (f"Since about {day.day} {day:%B}: {named}")
+        return f"Since about {day.day} {day:%B}: {named}"
     if part.too_few:
         return f"Too early to say: {len(part.history)} of 30 days"
     if verdict.answer == "yes":
