@@ -323,6 +323,18 @@ def written(history: History) -> pd.DataFrame:
     return pd.DataFrame({"date": history.dates} | {name: getattr(history, name) for name in FIELDS})
 
 
+STAGE_WORDS = {0: "bulk", 1: "absorption", 2: "float", -1: "off", -2: "off"}
+
+
+def log_of(year: Year) -> pd.DataFrame:
+    """The quarter hours of a van-year with any watts, as a logger writes them."""
+    rows = year.step_rows[year.step_rows["power"] > 0.5]
+    return pd.DataFrame({
+        "time": rows["time"], "PV power (W)": rows["power"].round(1), "PV volts": rows["v_array"].round(2),
+        "battery V": rows["v_battery"].round(2), "stage": rows["stage"].map(STAGE_WORDS),
+    })  # fmt: skip
+
+
 def _examples() -> None:
     """Write the example of a van-year into data/logs."""
     year = van_year(7, "panel", place="greensboro", rig=example("bookmobile"), days=300)

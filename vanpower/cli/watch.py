@@ -40,6 +40,7 @@ def add(commands: argparse._SubParsersAction) -> None:
         "--columns", nargs="+", default=[], metavar="FIELD=NAME", help="what columns are called in the history"
     )
     watch.add_argument("--dates", default="", choices=("day-first", "month-first"), help="how dates with slashes begin")
+    watch.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file")
     watch.add_argument("--days", action="store_true", help="print every day")
     watch.add_argument("--json", action="store_true", help="print the answer for a program")
     watch.set_defaults(run=run)
@@ -61,6 +62,8 @@ def run(asked: argparse.Namespace) -> int:
         columns[field] = name
     found = watch([Path(name) for name in asked.history], rig, stays=Path(asked.stays) if asked.stays else None,
                   columns=columns, dates=asked.dates.replace("-", " "))  # fmt: skip
+    if asked.chart:
+        _draw(found, asked.chart)
     if asked.json:
         print(json.dumps(_plain(found), indent=1, ensure_ascii=False))
     else:
@@ -68,6 +71,14 @@ def run(asked: argparse.Namespace) -> int:
         if asked.days:
             print(f"\n{found.table('days')}")
     return ALL_YES if found.verdict.answer == "yes" else NO_OR_CLOSE
+
+
+def _draw(found: Watch, path: Path) -> None:
+    """Draw the answer into a picture, written whole or not at all."""
+    from vanpower.figures import KINDS
+    from vanpower.sharing.picture_files import write_picture
+
+    write_picture(KINDS["watch"].figure(found), path)
 
 
 def _plain(found: Watch) -> dict[str, Any]:

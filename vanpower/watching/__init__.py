@@ -8,6 +8,8 @@ hiding        What these very days would have shown: causes and losses put into 
 histories     What a controller remembers of each day, from files in any usual words, joined by date.
 logs          A log of watts summed up by days: watt-hours, highest watts and volts, and minutes in which the battery
               took all.
+parking       How a van may be parked, and what each way takes of a day: low sun hidden, trees, woods, and which way it
+              faces.
 skies         Skies of other places, from dawn to dusk, and the sun and air of a clear day at a latitude.
 stays         Where the van stood: a latitude for each day, and the days on which it moved; told, or worked out from the
               history.

@@ -75,7 +75,7 @@ class Densities:
     v_oc, v_work : ndarray (cause, sky)
         Highest volts of the day without load and at work. [V]
     hours : ndarray (cause, sky, two hours, share)
-        Of the highest share of the sound clear watts in each two hours.
+        Of the middle share of the sound clear watts in each two hours.
     at_light : tuple of ndarray (cause, light)
         Watts and volts at work over the light around noon. [W, V]
     """
@@ -153,8 +153,9 @@ def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: f
     made = [_of_cause(cause, bank, sky, clear[0], kind) for cause in causes]
     exact, half, quarter, v_oc, v_work, hours = (np.stack([one[k] for one in made]) for k in range(6))
     more = _from_above(exact, 2)
-    watts, volts = (np.stack([_at_noon(cause, sky)[k] for cause in causes]) for k in range(2))
-    return Densities(exact, more, _from_above(more, 3), half, quarter, v_oc, v_work, hours, (watts, volts))
+    noon = [_at_noon(cause, sky) for cause in causes]
+    at_light = np.stack([p for p, _ in noon]), np.stack([volts for _, volts in noon])
+    return Densities(exact, more, _from_above(more, 3), half, quarter, v_oc, v_work, hours, at_light)
 
 
 def _at_noon(cause: Cause, sky: ClearDay) -> tuple[Array, Array]:
@@ -191,13 +192,13 @@ def _of_cause(cause: Cause, bank: SkyBank, sky: ClearDay, clear: Array, kind: Ar
 
 
 def _by_hours(top: Array, sky: ClearDay, clear: Array, kind: Array) -> Array:
-    """Density of the highest share of the clear watts in each two hours, (sky, two hours, share)."""
+    """Density of the middle share of the clear watts in each two hours, (sky, two hours, share)."""
     found = np.full((SKIES, len(TWO_HOURS), POINTS), 1.0 / POINTS)
     for place, (first, last) in enumerate(TWO_HOURS):
         inside = (sky.hour >= first) & (sky.hour < last) & (clear > LEAST_CLEAR * clear.max())
         if not inside.any():
             continue
-        share = _log((top[:, inside] / clear[inside]).max(axis=1))
+        share = _log(np.median(top[:, inside] / clear[inside], axis=1))
         for k in range(SKIES):
             if (kind == k).any():
                 mass = np.exp(

@@ -12,27 +12,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vanpower.watching.causes import DIRT, GROUP, LEAK, LIMIT, LOSS, PANEL, SHADOW, SOUND, TIED, Cause
+from vanpower.watching.causes import DIRT, GROUP, LEAK, LIGHTS, LIMIT, LOSS, PANEL, SHADOW, SOUND, TIED, Cause
 from vanpower.watching.expectations import LEAST_CLEAR, STEP, TWO_HOURS, Densities, Expectation, SoundDay, cell_of
 from vanpower.watching.histories import History
 from vanpower.watching.logs import BINS, LogDays
+from vanpower.watching.parking import TILTED, Ways, ways_of
 from vanpower.watching.skies import AIR, WARMEST
 from vanpower.watching.stays import Stays
 
 Array = np.ndarray
 
-PARKED = ((0.0, 0.0), (-0.10, 0.0), (-0.25, 0.0), (-0.35, -0.25), (-0.6, -0.5), (-0.85, -0.75), (-1.15, -1.05))
-# logarithms of what places take of watt-hours and of highest watts: open, low sun hidden, trees, woods
-PARKED_HOURS = ((0,) * 6, (-1.2, -1.2, 0, 0, 0, 0), (0, 0, 0, 0, -1.2, -1.2), (-1.2, -0.4, 0, 0, -0.4, -1.2),
-                (-0.3,) * 6, (-0.55,) * 6, (-0.85,) * 6)  # fmt: skip
-# the same for a log, in each two hours from 6 to 18 by the sun
-PARKED_SHARES = (0.60, 0.16, 0.06, 0.05, 0.04, 0.05, 0.04)
-# of stays; no source
 STAYS_ON, UNKNOWN_MOVE = 0.985, 1.0 / 12.0
 # a day: that parking stays as it is between moves, and that a van whose moves nobody told has moved; no source
 GAINS = np.arange(-0.20, 0.151, STEP)
 # logarithms of the standing gain
-GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.012
+GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.003
 # its prior, and the chance a day of a step to a neighbour: haze, season, heat, the label
 HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 12000, LIMIT: 1 / 10000, SHADOW: 1 / 60000, TIED: 1 / 16000,
            LOSS: 1 / 20000}  # fmt: skip
@@ -69,8 +63,11 @@ BRIGHT_SCALE, DULL_SCALE = 0.03, 0.05
 AT_LIMIT, LIMIT_VOLTS = 0.06, (0.0, 0.16)
 # share within which a day's highest watts lie at a lower limit, and how far its panel volts then lie above those of the
 # best power, as logarithms: somewhere on the way to open circuit
-UNTOLD_HELD = 0.5
-# chance that the battery held the array back on a day that does not tell; no source
+REACHED = 0.985
+# of the absorption volts: a battery that stayed below was never full that day
+UNTOLD_HELD, UNTOLD_POWER = 0.5, 0.3
+# chance that the battery held the array back on a day that does not tell, and to which power such a day counts; no
+# source
 NOTHING_SHARE = 0.03
 # of the clear day's watt-hours: less is no sun, snow, frost or a controller that was off
 FROST_AIR = 9.0
@@ -79,9 +76,8 @@ FROST_AIR = 9.0
 
 STEP_MASS = 1.0 / 400.0
 # what a bound counts beside a density on the grid: both span some 20 cells each way
-SHIFT_ENERGY = np.array([each[0] for each in PARKED])[:, None] + GAINS[None, :]
-SHIFT_HIGH = np.array([each[1] for each in PARKED])[:, None] + GAINS[None, :]
-# what parking and gain put on top of a day's logarithms, (parking, gain)
+SURE_MORE = 0.99
+# the same as `SURE` of a log, whose days say more and are more alike, and of a tilted array whose heading nobody told
 SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.95, 3, 30, 21
 # probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
 # nobody told the moves and the place could be to blame
@@ -90,7 +86,10 @@ SETTLED, SETTLED_DAYS = 0.85, 10
 ALONG = 2.5
 # by how much, as a logarithm, days on either side of a move must suit a cause better than a sound array
 OF_PLACES = frozenset((SHADOW, DIRT, LOSS))
-# causes that a place may feign
+# causes that a place may feign for as long as the van stands there
+VOLTS_SIGN = 0.08
+# share by which open-circuit volts must differ for a cause that no place can feign; woods take as much as a panel, and
+# whatever has no such sign waits for a move or some weeks
 FLOOR_COLD = 2.0
 # the same where snow or frost may be to blame
 
@@ -121,7 +120,7 @@ class Days:
     top : ndarray
         Highest watts over those of the sound clear day.
     hours : ndarray (day, two hours), optional
-        Of a log: logarithm of the highest share of the sound clear watts in its free rows; NaN where there are none.
+        Of a log: logarithm of the middle share of the sound clear watts in its free rows; NaN where there are none.
     rows : LogDays, optional
         Of a log: watts and volts of its free rows.
     """
@@ -164,6 +163,10 @@ class Filtered:
         Its standard deviation.
     states : list of FilterState
         Before the first day, and after each.
+    sure : float
+        Probability of a fault that has to be passed before it is told.
+    volts_known : bool
+        Whether panel volts are among what is known.
     """
 
     causes: list[Cause]
@@ -172,6 +175,8 @@ class Filtered:
     gain: Array
     gain_width: Array
     states: list[FilterState]
+    sure: float = 0.95
+    volts_known: bool = True
 
     @property
     def fault(self) -> Array:
@@ -201,12 +206,12 @@ class FilterState:
     known: int = 0
 
 
-def first_state(causes: list[Cause]) -> FilterState:
+def first_state(causes: list[Cause], ways: Ways) -> FilterState:
     """What is believed before the first day."""
     cause = _start(causes)
     gain = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
     gain /= gain.sum()
-    belief = cause[:, None, None, None] * _parking()[None, :, None, None] * gain[None, None, :, None] * np.full(2, 0.5)
+    belief = cause[:, None, None, None] * ways.share[None, :, None, None] * gain[None, None, :, None] * np.full(2, 0.5)
     return FilterState(belief, np.full(8, 1 / 8))
 
 
@@ -216,11 +221,6 @@ def _start(causes: list[Cause]) -> Array:
     chance *= 100.0
     chance[0] = 1.0
     return chance / chance.sum()
-
-
-def _parking() -> Array:
-    """Chance of each way to be parked."""
-    return np.array(PARKED_SHARES)
 
 
 def _hazard(cause: Cause, causes: list[Cause]) -> float:
@@ -284,7 +284,10 @@ def days_of(history: History, stays: Stays, expected: Expectation) -> Days:
 
 
 def _hours(rows: LogDays, sound: list[SoundDay]) -> Array:
-    """Logarithm of the highest share of the sound clear watts in each two hours by the sun (day, two hours)."""
+    """Logarithm of the middle share of the sound clear watts in each two hours by the sun (day, two hours).
+
+    Of the highest watts of each half hour the middle is taken, so that one at the edge of a shadow does not hide it.
+    """
     solar = (np.arange(BINS) + 0.5) / 2.0 - rows.noon_h + 12.0
     clear = np.stack([np.interp(solar, day.hour, day.p, left=0.0, right=0.0) for day in sound])
     least = LEAST_CLEAR * np.array([day.p_high for day in sound])[:, None]
@@ -293,7 +296,7 @@ def _hours(rows: LogDays, sound: list[SoundDay]) -> Array:
     for place, (first, last) in enumerate(TWO_HOURS):
         some = share[:, (solar >= first) & (solar < last)]
         there = np.isfinite(some).any(axis=1)
-        found[there, place] = np.nanmax(some[there], axis=1)
+        found[there, place] = np.nanmedian(some[there], axis=1)
     return np.log(np.maximum(found, 1e-3))
 
 
@@ -318,10 +321,9 @@ def _kinds(
 
 
 def _by_volts(history: History, expected: Expectation) -> Array:
-    """Free where the battery's highest volts stayed below absorption; else it is not told."""
-    absorption = expected.rig.battery.v_absorption
-    below = history.v_battery_high < 0.985 * absorption
-    return np.where(np.isfinite(history.v_battery_high) & below, FREE, UNTOLD)
+    """Free where the battery's highest volts stayed below absorption, else held back; not told without such volts."""
+    below = history.v_battery_high < REACHED * expected.rig.battery.v_absorption
+    return np.where(np.isfinite(history.v_battery_high), np.where(below, FREE, HELD_EARLY), UNTOLD)
 
 
 def _fair_air(latitude: Array, number: Array) -> Array:
@@ -371,19 +373,27 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
         What was believed after the day before the first.
     """
     causes = expected.causes
-    now = first_state(causes) if state is None else state
+    turned = np.isfinite(stays.heading)
+    ways = [
+        ways_of(expected, float(stays.latitude[day]), int(days.month[day]), turned=bool(turned[day]))
+        for day in range(len(days.kind))
+    ]
+    now = first_state(causes, ways[0]) if state is None else state
     belief, skies, offset, known = now.belief.copy(), now.skies.copy(), now.offset, now.known
-    steps, prior = transitions(causes).T, _parking()
-    placed = np.flatnonzero([cause.kind == SHADOW for cause in causes])
+    steps = transitions(causes).T
+    # how fast a battery filled tells amounts and not hours, for low sun, haze and a late start look like a morning's
+    # shadow; and of a log, a leak is told by volts alone, for dull watts and a dark sky are one
+    kinds = {SHADOW} if days.hours is None else {LEAK}
+    placed = np.flatnonzero([cause.kind in kinds for cause in causes])
     count = len(days.kind)
     believed, likely = np.zeros((count, len(causes))), np.zeros((count, len(causes)))
     gain, width = np.zeros(count), np.zeros(count)
     states = [now]
     for day in range(count):
-        belief = _moved(belief, steps, prior, bool(stays.moved[day]), stays.moves)
+        belief = _moved(belief, steps, ways[day].share, bool(stays.moved[day]), stays.moves)
         if days.kind[day] != BLANK or np.isfinite(days.volts[day]) or days.hours is not None:
             density = expected.densities(float(stays.latitude[day]), int(days.month[day]))
-            like, of_sky, residual = _likelihood(days, day, density, skies, offset, belief, placed)
+            like, of_sky, residual = _likelihood(days, day, density, skies, offset, belief, placed, ways[day])
             likely[day] = _by_cause(like, belief)
             belief = belief * like**ALIKE_DAYS
             belief /= belief.sum()
@@ -397,7 +407,9 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
         gain[day] = of_gain @ GAINS
         width[day] = np.sqrt(max(of_gain @ (GAINS - gain[day]) ** 2, 0.0))
         states.append(FilterState(belief, skies, offset, known))
-    return Filtered(causes, believed, likely, gain, width, states)
+    sure = SURE if days.hours is None and (turned.all() or expected.panel.tilt_deg < TILTED) else SURE_MORE
+    volts_known = bool(np.isfinite(days.volts).any())
+    return Filtered(causes, believed, likely, gain, width, states, sure, volts_known)
 
 
 def _moved(belief: Array, steps: Array, prior: Array, moved: bool, told: bool) -> Array:
@@ -431,12 +443,11 @@ def _by_cause(like: Array, belief: Array) -> Array:
 
 
 def _likelihood(
-    days: Days, day: int, density: Densities, skies: Array, offset: float, belief: Array, placed: Array
+    days: Days, day: int, density: Densities, skies: Array, offset: float, belief: Array, placed: Array, ways: Ways
 ) -> tuple[Array, Array, float]:
     """How likely a day is in each state (cause, parking, gain, open volts), its skies, how far volts lie off."""
-    mixed = _energies(days, day, density) * skies[None, :, None, None]
-    if days.kind[day] == FILLED and days.hours is None:
-        # how fast it filled tells amounts and not hours: low sun, haze and a late start look like a morning's shadow
+    mixed = _energies(days, day, density, ways) * skies[None, :, None, None]
+    if days.kind[day] == FILLED or days.hours is not None:
         mixed[placed] = mixed[0]
     volts, off = _volts(days, day, density, offset)
     causes, kinds, ways, gains = mixed.shape
@@ -450,39 +461,40 @@ def _likelihood(
     return like, of_state.sum(axis=(0, 2)), residual
 
 
-def _energies(days: Days, day: int, density: Densities) -> Array:
+def _energies(days: Days, day: int, density: Densities, ways: Ways) -> Array:
     """Density of a day's watt-hours and highest watts, (cause, sky, parking, gain)."""
     kind = int(days.kind[day])
     if days.hours is not None and np.isfinite(days.hours[day]).any():
-        return _two_hours(days.hours[day], density)
+        return _two_hours(days.hours[day], density, ways)
     table = {FREE: density.exact, HELD: density.more, HELD_EARLY: density.both, UNTOLD: density.exact}.get(kind)
     if kind == FILLED:
         table = density.quarter if days.early[day] else density.half
     if table is None:
-        return np.ones((density.exact.shape[0], density.exact.shape[1], len(PARKED), len(GAINS)))
-    found = _looked_up(table, float(days.energy[day]), float(days.high[day]))
+        return np.ones((*density.exact.shape[:2], len(ways.share), len(GAINS)))
+    spot = float(days.energy[day]), float(days.high[day])
+    found = _looked_up(table, *spot, ways)
     if kind == UNTOLD:
-        bound = _looked_up(density.both, float(days.energy[day]), float(days.high[day]))
-        found = (1.0 - UNTOLD_HELD) * found + UNTOLD_HELD * STEP_MASS * bound
+        found = (1.0 - UNTOLD_HELD) * found + UNTOLD_HELD * STEP_MASS * _looked_up(density.both, *spot, ways)
+        found = found**UNTOLD_POWER
     return found
 
 
-def _two_hours(hours: Array, density: Densities) -> Array:
+def _two_hours(hours: Array, density: Densities, ways: Ways) -> Array:
     """Density of a log's two hours, (cause, sky, parking, gain)."""
     causes, skies = density.hours.shape[:2]
-    total = np.zeros((causes, skies, len(PARKED), len(GAINS)))
+    total = np.zeros((causes, skies, len(ways.share), len(GAINS)))
     for place in np.flatnonzero(np.isfinite(hours)):
-        shift = np.array([each[place] for each in PARKED_HOURS])[:, None] + GAINS[None, :]
+        shift = ways.hours[:, place][:, None] + GAINS[None, :]
         total += np.log(_line(density.hours[:, :, place], cell_of(float(hours[place]) - shift)) + 1e-4)
     return np.exp(HOURS_POWER * total)
 
 
-def _looked_up(table: Array, energy: float, high: float) -> Array:
+def _looked_up(table: Array, energy: float, high: float, ways: Ways) -> Array:
     """Read a table (cause, sky, watt-hours, watts) at every parking and gain, between its points."""
-    x = cell_of(energy - SHIFT_ENERGY)
+    x = cell_of(energy - ways.energy[:, None] - GAINS[None, :])
     if not np.isfinite(high):
         return _line(table.sum(axis=3), x)
-    y = cell_of(high - SHIFT_HIGH)
+    y = cell_of(high - ways.high[:, None] - GAINS[None, :])
     i, j = np.minimum(x.astype(int), table.shape[2] - 2), np.minimum(y.astype(int), table.shape[3] - 2)
     a, b = x - i, y - j
     low = table[:, :, i, j] * (1 - b) + table[:, :, i, j + 1] * b
@@ -567,9 +579,10 @@ class Alarm:
     since: int
 
 
-def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: float = SURE) -> list[Alarm]:
+def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: float | None = None) -> list[Alarm]:
     """When the filter speaks: each time it becomes sure, until it is sure no more."""
     fault, found = filtered.fault, list[Alarm]()
+    sure = filtered.sure if sure is None else sure
     wrong = np.array([cause.is_fault for cause in filtered.causes])
     run, quiet = 0, True
     for day, chance in enumerate(fault):
@@ -597,15 +610,22 @@ def _of_kind(filtered: Filtered, day: int, cause: int) -> float:
 
 def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int, run: int) -> bool:
     """Whether the place could still be to blame, so that it is too early to speak."""
-    if filtered.causes[cause].kind not in OF_PLACES:
+    if _shows_in_volts(filtered, cause):
         return False
-    if not stays.moves:
-        return run < UNTOLD_DAYS
+    if run >= UNTOLD_DAYS and (filtered.causes[cause].kind not in OF_PLACES or not stays.moves):
+        return False
     moves = np.flatnonzero(stays.moved[: day + 1])
     better = np.cumsum(np.append(0.0, filtered.likely[: day + 1, cause] - filtered.likely[: day + 1, 0]))
     return not any(
         since < move and better[move] - better[since] > ALONG and better[-1] - better[move] > ALONG for move in moves
     )
+
+
+def _shows_in_volts(filtered: Filtered, cause: int) -> bool:
+    """Whether a cause changes open-circuit volts in bright light, which no place does."""
+    bright = int(np.argmax(LIGHTS > 500.0))
+    sound, other = (float(filtered.causes[k].tables[-1].v_oc[bright].mean()) for k in (0, cause))
+    return filtered.volts_known and abs(other / max(sound, 1e-9) - 1.0) > VOLTS_SIGN
 
 
 def since_when(filtered: Filtered, day: int, cause: int) -> int:

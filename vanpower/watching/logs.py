@@ -124,7 +124,13 @@ def daily_rows(
     free = awake & ~held & ~floats
     # the row in which bulk ends is free for a part of it alone
     free[:-1] &= ~(held | floats)[1:] | (of_day[1:] != of_day[:-1])
-    return table.file, days, values, _free_rows(get, hour, free, awake, of_day, len(days)), times.notes
+    return (
+        table.file,
+        days,
+        values,
+        _free_rows(get, hour + 0.5 * float(np.median(step_h)), free, awake, of_day, len(days)),
+        times.notes,
+    )
 
 
 def _steps(local: Array) -> Array:

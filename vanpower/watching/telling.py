@@ -115,6 +115,11 @@ class Watched:
         return self.alarms[-1]
 
     @property
+    def too_few(self) -> bool:
+        """Whether there are too few days to tell anything."""
+        return len(self.history) < FIRST_DAYS
+
+    @property
     def cause(self) -> int:
         """The likeliest cause that is a fault, after the last day."""
         wrong = np.array([cause.is_fault for cause in self.filtered.causes])
@@ -157,6 +162,11 @@ class Watch(Result):
 
     rig: Rig
     parts: Mapping[str, Watched]
+
+    @property
+    def first(self) -> Watched:
+        """The circuit that matters most: one that is at fault, else the likeliest to be."""
+        return max(self.parts.values(), key=lambda part: (part.now is not None, float(part.filtered.fault[-1])))
 
     @property
     def verdict(self) -> Verdict:
@@ -337,7 +347,7 @@ def _verdict(name: str, part: Watched, several: bool) -> Verdict:
     if alarm is not None:
         return Verdict(question=ask, answer="no", margin=float(part.filtered.fault[-1]) * 100, unit="%",
                        sentence=head + _fault_said(part, alarm), basis=basis, caution=CAUTION)  # fmt: skip
-    if len(part.history) < FIRST_DAYS or part.least is None:
+    if part.too_few or part.least is None:
         return Verdict(question=ask, answer="close", margin=0.0, unit="%", sentence=head + _too_early(part),
                        basis=basis, stated=False)  # fmt: skip
     suspected = float(part.filtered.fault[-1]) > SUSPECTED
@@ -380,7 +390,7 @@ def _unseen_said(part: Watched) -> str:
 def _too_early(part: Watched) -> str:
     """That nothing can be said yet, and what would help."""
     count = len(part.history)
-    if count < FIRST_DAYS:
+    if part.too_few:
         return (
             f"Too early to say: {count} days are here, and it takes {FIRST_DAYS} before a fault is told from weather, "
             "label and place. Add older days or come back later."
