@@ -60,7 +60,7 @@ OPTIONS = {
     "compare": "--light --temp --day --weather --heading --shade --wiring --apart --chart --sure",
     "day": "--day --weather --wiring --load --charge --heading --shade --chart --csv",
     "roof": "--date --hour --latitude --heading --clearness --temp --wiring --turn --chart",
-    "sheet": "--out --wiring --coldest --rules --weather",
+    "sheet": "--out --wiring --coldest --rules --weather --commission --light --light-within --temp --phone --filled",
     "shortlist": "--weather --day --wiring --rewire",
     "answer": "--light --temp --day --weather --heading --shade --wiring --chart --markdown",
     "trial": "--rig --columns --blocks --dates --before --gamma --matters --spare-isc --clear-sky --chart",
@@ -71,7 +71,7 @@ OPTIONS = {
     "remake": "--out",
     "rig": "--out",
 }
-ALONE = ("--list", "--apart", "--sure", "--rewire", "--markdown", "--settings")
+ALONE = ("--list", "--apart", "--sure", "--rewire", "--markdown", "--settings", "--commission", "--phone")
 # options without a value
 NEEDED = {
     "sheet": ["--out", "out.pdf"],
