@@ -65,6 +65,7 @@ OPTIONS = {
     "answer": "--light --temp --day --weather --heading --shade --wiring --chart --markdown",
     "trial": "--rig --columns --blocks --dates --before --gamma --matters --spare-isc --clear-sky --chart",
     "used": "--panel --light --temp --isc --voc --covered --dull-light --dull-temp --dull-voc",
+    "change": "--for --price --weather --day --wiring",
     "fault": "--volts --amps --watts --battery --light --light-within --temp --stage --then --circuit",
     "hill": "--before --after --light --log --wiring --temp --shade --circuit",
     "sweep": "--wiring --light --temp --day --weather --shade --controllers",
