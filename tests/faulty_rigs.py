@@ -145,3 +145,72 @@ def readings_of(rig: Rig, fault: Fault, rng: np.random.Generator, *, words: Sequ
         light=float(np.clip(fault.light * (1 + 0.2 * rng.uniform(-1, 1)), 0.1, 1700)),
         stage=fault.stage if "stage" in words else None,
     )  # fmt: skip
+
+
+STAGES = {
+    "battery full": "absorption", "cold lock-out": "cold", "controller dead": "off", "battery line": "off",
+    "no sun": "asleep", "asleep": "asleep",
+}  # fmt: skip
+# what a usual controller shows; the others charge, or wait where there are no volts
+IDLE = ("cold lock-out", "controller dead", "battery line")
+
+
+def measured(rig: Rig, fault: Fault, name: str, rng: np.random.Generator) -> float | str:
+    """What somebody finds who makes one of the measurements that are asked for."""
+    v, i, v_open = works_at(rig, fault)
+    battery = rig.battery.v_now if fault.v_battery is None else fault.v_battery
+    if name == "stage":
+        return STAGES.get(fault.name, "bulk" if i > 0.01 else "asleep")
+    yes = {
+        "shade": bool(fault.shade) and fault.name != "lost group", "fuse": fault.name == "blown fuse",
+        "cold": fault.name == "cold lock-out", "plugs": fault.name == "bad plug",
+    }  # fmt: skip
+    if name in yes:
+        return float(yes[name])
+    free = works_at(rig, replace(fault, takes=1.0, climbs=False))
+    values = {
+        "volts": (v, 0.1), "amps": (i, 0.05), "watts": (v * i, 1.0), "battery": (battery, 0.05), "open": (v_open, 0.1),
+        "loaded": (free[1] if fault.takes < 1 else i, 0.05), "restart": (free[0] if fault.climbs else v, 0.1),
+        "light": (fault.light, 2.0), "terminals": (0.0 if fault.name == "battery line" else battery, 0.05),
+    }  # fmt: skip
+    if name == "dusk":
+        values["dusk"] = (works_at(rig, replace(fault, light=50.0, temp_cell=15.0))[2], 0.1)
+    if name.startswith("string"):
+        volts, amps = _strings(rig, fault, v, i)
+        values |= {"string-volts": (min(volts), 0.1), "string-amps": (min(amps), 0.05)}
+    if name == "panel-volts":
+        values[name] = (min(_alone(rig, fault)), 0.1)
+    value, digit = values[name]
+    return metered(value, digit, rng)
+
+
+def _strings(rig: Rig, fault: Fault, v: float, i: float) -> tuple[list[float], list[float]]:
+    """Open volts of each string alone, and amps of each with the controller at work."""
+    circuit = rig.circuits[0]
+    strings, volts, amps = circuit.wiring.strings, [], []
+    for string in strings:
+        alone = rig.with_circuit(wiring=circuit.wiring.changed(strings=(string,)))
+        if fault.panel in string and fault.name in ("open line", "blown fuse"):
+            volts.append(0.0)
+            amps.append(0.0)
+            continue
+        own = replace(fault, panel=fault.panel if fault.panel in string else -1)
+        at, out = curve_of(alone.with_cable(length_m=0.0), own)
+        order = np.argsort(out)
+        volts.append(float(np.interp(0.0, out[order], at[order])))
+        meets = v + i * resistance(circuit.cable)
+        rising = np.argsort(at)
+        amps.append(float(np.interp(meets, at[rising], out[rising])) if fault.name not in IDLE else 0.0)
+    return volts, amps
+
+
+def _alone(rig: Rig, fault: Fault) -> list[float]:
+    """Open volts of each panel alone, right way round."""
+    found = []
+    for panel in rig.circuits[0].wiring.panels:
+        one = rig.with_circuit(wiring=rig.circuits[0].wiring.changed(strings=((panel,),)))
+        own = replace(fault, name=fault.name if fault.panel == panel and fault.name == "leaky panel" else "sound")
+        at, out = curve_of(one.with_cable(length_m=0.0), own)
+        order = np.argsort(out)
+        found.append(float(np.interp(0.0, out[order], at[order])))
+    return found

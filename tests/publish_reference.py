@@ -26,7 +26,7 @@ GROUPS = {
     "What is asked": "Snapshot Shade shade Days Parked MadeSky Place Stop",
     "Open": "example examples read_rig read_my_van rig_to_toml read_controllers read_log read_weather read_chart",
     "One panel": "panel_curve fit_panel LowLightReading calibrate_panel PanelReadings check_used_panel",
-    "One rig": "check sheet rig_model coldest_dawn",
+    "One rig": "check sheet rig_model coldest_dawn commission compare_cards",
     "Side by side": "compare rank_wirings how_sure shortlist sweep clipping_over",
     "What stands on the roof": "fixture_costs compare_roofs compare_headings shade_map",
     "Through time": "simulate walk_trip",

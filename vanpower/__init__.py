@@ -80,6 +80,8 @@ _LATER = {
     "plan_trial": "trials",
     "stuck_tracker": "trials",
     "Reading": "trials",
+    "commission": "trials",
+    "compare_cards": "trials",
     "find_fault": "trials.faults",
     "FaultReadings": "trials.faults",
     "save_chart": "sharing.saving",

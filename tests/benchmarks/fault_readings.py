@@ -1,21 +1,23 @@
 """Hidden readings: 200 simulated faults on six rigs, and how often the right cause comes first.
 
-    .venv/bin/python tests/benchmarks/fault_readings.py [200]
+    .venv/bin/python tests/benchmarks/fault_readings.py [200 [2]]
 
-Readings come from `tests/faulty_rigs.py`, cell by cell by another solver. Prints the table that stands in README.md.
+The second number is how many of the measurements asked for are made. Readings come from `tests/faulty_rigs.py`, cell by
+cell by another solver. Prints the tables that stand in README.md.
 """
 
 from __future__ import annotations
 
 import sys
 from collections import Counter, defaultdict
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from faulty_rigs import Fault, readings_of, works_at
+from faulty_rigs import Fault, measured, readings_of, works_at
 from foreign_rigs import foreign
 
 from vanpower import example
@@ -27,10 +29,6 @@ KINDS = (
     "wrong hill", "dead diode", "lost group", "leaky panel", "reversed panel", "open line", "bad plug", "battery line",
     "controller dead",
 )  # fmt: skip
-LIKE = {
-    "blown fuse": "open line", "controller dead": "an idle controller", "battery line": "an idle controller",
-    "cold lock-out": "an idle controller",
-}  # fmt: skip
 
 
 def rigs() -> dict[str, Rig]:
@@ -75,10 +73,8 @@ def drawn(kind: str, rig: Rig, rng: np.random.Generator) -> Fault | None:
     if kind == "leaky panel":
         return Fault(kind, **plain, ohms=float(ratio * 10 ** rng.uniform(-0.6, 0.6)))
     if kind == "bad plug":
-        several = len(rig.circuits[0].wiring.strings)
         string = next(s for s in rig.circuits[0].wiring.strings if panel in s)
         volts = sum(rig.panels[p].v_mp for p in string)
-        del several
         return Fault(kind, **plain, ohms=float(volts / own.i_mp * 10 ** rng.uniform(-0.7, 0.5)))
     return Fault(kind, **plain)
 
@@ -114,13 +110,26 @@ def _held(kind: str, rig: Rig, rng: np.random.Generator) -> Fault | None:
     return None
 
 
-def followed(rig: Rig, fault: Fault, rng: np.random.Generator) -> tuple[FaultFinding, str]:
-    """The finding, and what the fault is called in the table."""
-    return find_fault(rig, readings_of(rig, fault, rng)), fault.name
+def followed(rig: Rig, fault: Fault, rng: np.random.Generator, steps: int) -> FaultFinding:
+    """The finding after so many of the measurements that it asks for."""
+    readings = readings_of(rig, fault, rng)
+    found = find_fault(rig, readings)
+    for _ in range(steps):
+        if found.sure or found.step is None or not found.step.worth:
+            break
+        name = found.step.measurement.name
+        value = measured(rig, fault, name, rng)
+        readings = (
+            replace(readings, stage=value) if isinstance(value, str)
+            else replace(readings, light=value, light_within_pct=5.0) if name == "light"
+            else replace(readings, measured=(*readings.measured, (name, value)))
+        )  # fmt: skip
+        found = find_fault(rig, readings)
+    return found
 
 
-def run(count: int, seed: int = 18) -> dict[str, list[FaultFinding]]:
-    """Findings by the true cause."""
+def run(count: int, seed: int = 18, steps: int = 0) -> dict[str, list[FaultFinding]]:
+    """Findings by the true cause, after so many of the measurements that were asked for."""
     rng = np.random.default_rng(seed)
     found: dict[str, list[FaultFinding]] = defaultdict(list)
     vans = list(rigs().values())
@@ -130,15 +139,15 @@ def run(count: int, seed: int = 18) -> dict[str, list[FaultFinding]]:
         turn += 1
         fault = drawn(kind, rig, rng)
         if fault is not None:
-            found[kind].append(followed(rig, fault, rng)[0])
+            found[kind].append(followed(rig, fault, rng, steps))
             done += 1
     return found
 
 
 def main() -> None:
     """Print the table."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    found = run(count)
+    count, steps = (int(word) for word in (*sys.argv[1:], *("200", "0")[len(sys.argv) - 1 :]))
+    found = run(count, steps=steps)
     print("| what was wrong | readings | first | among the first two | sure, and right | sure, and wrong | taken for |")
     print("|---|---|---|---|---|---|---|")
     every = sure = right = wrong = 0

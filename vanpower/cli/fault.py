@@ -5,16 +5,14 @@ from __future__ import annotations
 import argparse
 import difflib
 
-from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, number, rig_from
+from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, clear_sky, number, rig_from
 from vanpower.rig import LONGEST_QUOTE
 
 WORDS = {
     "FaultReadings.v_array": "--volts", "FaultReadings.i_array": "--amps", "FaultReadings.p_array": "--watts",
     "FaultReadings.v_battery": "--battery", "FaultReadings.light_within_pct": "--light-within",
     "FaultReadings.light": "--light", "FaultReadings.temp_cell": "--temp", "FaultReadings.stage": "--stage",
-    "FaultReadings.measured": "--then", "Parked.latitude_deg": "--clock latitude", "Parked.day": "--clock date",
-    "Parked.hour": "--clock hour",
-}  # fmt: skip
+    "FaultReadings.measured": "--then", }  # fmt: skip
 # fields of readings, and what is typed for them
 MORE = """\
 Type what you read: panel volts and amps (or watts) at the controller, battery volts, how light it is, what the
@@ -72,7 +70,9 @@ def run(asked: argparse.Namespace) -> int:
         raise ValueError("--light and --clock both say how light it is; give one of the two.")
     measured = tuple(_measured(pair) for pair in asked.then)
     with as_typed(WORDS):
-        light, within = _clock_light(asked, rig) if asked.clock else _light(asked.light)
+        light, within = _light(asked.light)
+        if asked.clock:
+            light, _, within = clear_sky(asked.clock, rig, rig.circuits[asked.circuit - 1].wiring.panels)
         within = within if asked.light_within is None else asked.light_within
         readings = FaultReadings(
             v_array=asked.volts, i_array=asked.amps, p_array=asked.watts, v_battery=asked.battery, light=light,
@@ -100,27 +100,6 @@ def _light(text: str | None) -> tuple[float | None, float]:
         near = difflib.get_close_matches(text.lower(), LIGHT_WORDS, 1)
         guess = f"did you mean {near[0]}?" if near else f"write a number of W/m², or {', '.join(LIGHT_WORDS)}."
         raise ValueError(f"--light is {text[:LONGEST_QUOTE]!r}; {guess}") from None
-
-
-def _clock_light(asked: argparse.Namespace, rig: object) -> tuple[float, float]:
-    """Light of a clear sky on the circuit's panels, and by how much that is off."""
-    from vanpower.model.conditions import conditions_of
-    from vanpower.rig import Parked, Rig
-    from vanpower.trials.faults import BY_CLOCK_PCT
-
-    assert isinstance(rig, Rig)
-    latitude, date, hour = asked.clock
-    try:
-        where, when = float(latitude), float(hour)
-    except ValueError:
-        raise ValueError(
-            f"--clock is {' '.join(asked.clock)[:LONGEST_QUOTE]!r}; latitude, month-day and hour of the sun make "
-            "sense, such as 47 06-21 13."
-        ) from None
-    used = rig.circuits[asked.circuit - 1].wiring.panels
-    panels = tuple(rig.panels[panel] for panel in used)
-    sky = conditions_of(panels, Parked(latitude_deg=where, day=date, hour=when))
-    return min(float(sky.brightest[0]), 1500.0), BY_CLOCK_PCT
 
 
 def _measured(pair: str) -> tuple[str, float]:

@@ -109,12 +109,14 @@ class Column:
 
     def title(self, words: str) -> None:
         """The name of the page."""
-        self._put(words, 0.0, self.size + 6, bold=True)
+        for line in self._wrapped(words, self.width, True, self.size + 6):
+            self._put(line, 0.0, self.size + 6, bold=True)
 
     def heading(self, words: str) -> None:
         """A heading with a rule below it."""
         self.y -= 0.06
-        self._put(words, 0.0, self.size + 1.2, bold=True)
+        for line in self._wrapped(words, self.width, True, self.size + 1.2):
+            self._put(line, 0.0, self.size + 1.2, bold=True)
         self.rules.append(self.y + 0.035)
         self.y -= 0.03
 
@@ -122,7 +124,7 @@ class Column:
         """What is read first, bold in a frame as wide as the column."""
         top = self.y
         self.y -= BOX_EDGE
-        for line in self._wrapped(words, SPARE * self.width - 2 * BOX_EDGE, True):
+        for line in self._wrapped(words, SPARE * self.width - 2 * BOX_EDGE, True, self.size + 1.0):
             self._put(line, BOX_EDGE, self.size + 1.0, bold=True)
         self.y -= BOX_EDGE - 0.03
         self.frames.append((self.y, top - self.y))
@@ -174,11 +176,12 @@ class Column:
         self.lines.append(Line(words, self.left + indent, self.y, size, bold, colour))
         self.y -= size * LEADING / 72
 
-    def _wrapped(self, words: str, width: float, bold: bool) -> list[str]:
+    def _wrapped(self, words: str, width: float, bold: bool, size: float | None = None) -> list[str]:
         """The words in lines no wider than so many inches, a number kept together with its unit."""
-        lines, wide, space = [""], 0.0, self.size * _wide(" ", bold)
+        letters = self.size if size is None else size
+        lines, wide, space = [""], 0.0, letters * wide_of(" ", bold)
         for word in glued(words).split(" "):
-            own = self.size * _wide(word, bold)
+            own = letters * wide_of(word, bold)
             if lines[-1] and wide + space + own > width:
                 lines.append(word)
                 wide = own
@@ -189,7 +192,7 @@ class Column:
 
 
 @lru_cache(maxsize=4096)
-def _wide(word: str, bold: bool) -> float:
+def wide_of(word: str, bold: bool) -> float:
     """How wide a word is for each point of its letters. [inch]"""
     letters = FontProperties(size=REFERENCE, weight="bold" if bold else "normal")
     renderer = FigureCanvasAgg(Figure(dpi=72)).get_renderer()
