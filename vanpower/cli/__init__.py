@@ -27,14 +27,15 @@ from vanpower.cli import (
     trial,
     trip,
     used,
+    weather,
     year,
 )
 from vanpower.cli.options import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 from vanpower.cli.screen import draw_quietly, write_plainly
 
 COMMANDS = (
-    rig, check, compare, day, year, trip, sweep, roof, sheet, shortlist, trial, used, hill, answer, remake, classroom,
-    notebooks,
+    rig, check, compare, day, year, trip, weather, sweep, roof, sheet, shortlist, trial, used, hill, answer, remake,
+    classroom, notebooks,
 )  # fmt: skip
 # in the order in which help lists them
 

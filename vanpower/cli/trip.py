@@ -67,4 +67,10 @@ def run(asked: argparse.Namespace) -> int:
     print("\n\n".join([trip.text(), *to_put_right(mends)]) + "\n")
     if asked.csv:
         write_table(trip.table().to_pandas(rounded=True), asked.csv, f"{rig.name}, {trip.title}")
+    if asked.chart:
+        from vanpower.figures import KINDS
+        from vanpower.sharing.picture_files import write_picture
+
+        write_picture(KINDS["trip"].figure(trip), asked.chart)
+        print(f"Chart written to {asked.chart}; it carries no recipe: send the file of stops along.")
     return ALL_YES if trip.verdict.answer == "yes" else NO_OR_CLOSE

@@ -26,11 +26,12 @@ from vanpower.figures.roof_plan import OnRoof, RoofDayChart
 from vanpower.figures.run import RunChart, plot_run, run_figure
 from vanpower.figures.sheet import sheet
 from vanpower.figures.trial import TrialChart, plot_trial
+from vanpower.figures.trip import TripChart, plot_trip
 from vanpower.files import did_you_mean, nearest
 from vanpower.model import IVCurve
 from vanpower.rig import Parked, Rig, printable
 from vanpower.simulation import Run
-from vanpower.studies import Comparison, ShadeMap
+from vanpower.studies import Comparison, ShadeMap, Trip
 from vanpower.trials import Trial
 
 if TYPE_CHECKING:
@@ -109,6 +110,7 @@ KINDS: Mapping[str, Kind] = {
     "charge": Kind(shows=(Run,), plot=plot_run, live=RunChart, options=("wiring",)),
     "months": Kind(shows=(Run,), plot=plot_months, live=MonthsChart, options=("wiring",)),
     "ladder": Kind(shows=(Run,), plot=plot_ladder, live=LadderChart),
+    "trip": Kind(shows=(Trip,), plot=plot_trip, live=TripChart),
     "trial": Kind(shows=(Trial,), plot=plot_trial, live=TrialChart),
     "shade by touch": Kind(shows=(InShade,), live=ShadeChart, options=ENDS),
     "roof by touch": Kind(shows=(OnRoof,), live=RoofDayChart, options=ENDS),
