@@ -43,7 +43,7 @@ class TripChart(Chart):
     >>> chart = TripChart()
     >>> chart.update(walk_trip(example("bookmobile"), (stop,), changes=False))
     >>> print(chart.title)
-    Carried: the charge is lowest on 5 Jul, 42 %
+    Carried: the charge is lowest on 4 Jul, 65 %
     """
 
     size = (5.5, 4.2)
@@ -60,24 +60,23 @@ class TripChart(Chart):
     def update(self, trip: Trip) -> None:
         """Show a trip."""
         self._redraw_behind()
+        for container in list(self.ax.containers):
+            container.remove()
+        self.frame = tuple((day.said, day.used_wh, day.fed_wh, day.load_wh, day.cut_wh) for day in trip.days)
         days, place = trip.days, np.arange(len(trip.days)) + 0.5
         used, fed, load, lacks = (
             np.array([getattr(day, what) for day in days]) for what in ("used_wh", "fed_wh", "load_wh", "cut_wh")
         )
         top = fitted_top(max(float((used + fed).max()), float(load.max()), 1.0))
-        bars = [
-            self.ax.bar(place, used, WIDE, fc=ROLES["light"], ec=ROLES["shade"], hatch="////", label=SUN),
-            self.ax.bar(place, lacks, WIDE, bottom=load - lacks, fc="none", ec=ROLES["loads"], hatch="xx", label="cut"),
-        ]
+        self.ax.bar(place, used, WIDE, fc=ROLES["light"], ec=ROLES["shade"], hatch="////", label=SUN)
         if trip.rig.sources:
-            bars.append(self.ax.bar(place, fed, WIDE, bottom=used, fc=SERIES.colour, label="from other sources"))
+            self.ax.bar(place, fed, WIDE, bottom=used, fc=SERIES.colour, label="from other sources")
+        self.ax.bar(place, lacks, WIDE, bottom=load - lacks, fc="none", ec=ROLES["loads"], hatch="xx", label="cut")
         halo = [withStroke(linewidth=3.6, foreground="white")]
         drawn = self.ax.stairs(
             load, np.arange(len(days) + 1), baseline=None, color=ROLES["loads"], ls="--", lw=1.8, label="loads",
             path_effects=halo,
         )  # fmt: skip
-        for container in bars:
-            self._behind(*container)
         self._behind(drawn, self._charge(trip))
         self._axes(trip, top)
         self._say(trip_finding(trip))
@@ -154,6 +153,7 @@ def plot_trip(trip: Trip, *, ax: Axes | None = None, phone: bool = True) -> Axes
 
     Examples
     --------
+    >>> from matplotlib.figure import Figure
     >>> from vanpower import Stop, example, walk_trip
     >>> stop = Stop(name="beach", weather="miami", from_day="07-04", to_day="07-05")
     >>> trip = walk_trip(example("bookmobile"), (stop,), changes=False)

@@ -26,7 +26,7 @@ from vanpower.results.numbers import known_in, watt_hours
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import ALTERNATOR, LIT_IN_SHADE, MONTHS, SHORE, Days, Rig, Shade, Source, Stop, dates_of
+from vanpower.rig import ALTERNATOR, LIT_IN_SHADE, MONTHS, SHORE, Days, Load, Rig, Shade, Source, Stop, dates_of
 from vanpower.simulation.frost import COLD_STEPS, frost_caution, frost_said, marks
 from vanpower.simulation.needs import Going
 from vanpower.simulation.run import RigRun, Run, walked, whole_day
@@ -133,8 +133,9 @@ class Trip(Result):
     stops : tuple of Stop
     legs : tuple of (int, Run)
         The stop by its number, and the run of some of its days, in order.
-    changes : tuple of Change
-        Each carries the trip by itself, the least first; empty where the trip is carried, or nothing tried does.
+    changes : tuple of Change, optional
+        Each carries the trip by itself, the least first; empty where the trip is carried, or nothing tried does. None
+        where nobody looked for any.
     moved : (int, int)
         On how many of so many other dates of the same season the trip is carried.
 
@@ -150,7 +151,7 @@ class Trip(Result):
     rig: Rig
     stops: tuple[Stop, ...]
     legs: tuple[tuple[int, Run], ...]
-    changes: tuple[Change, ...] = ()
+    changes: tuple[Change, ...] | None = None
     moved: tuple[int, int] = (0, 0)
 
     @cached_property
@@ -279,6 +280,8 @@ class Trip(Result):
 
     def _remedies(self) -> str:
         """What would carry it, the least change first."""
+        if self.changes is None:
+            return ""
         if not self.changes:
             return (
                 f"No single change of those tried carries it: another wiring, {DRIVES_H[-1]:g} h of driving a day, "
@@ -508,27 +511,35 @@ def _rewired(trip: Trip) -> Iterator[Change]:
             return
 
 
+def _warmth(trip: Trip) -> float | None:
+    """Where the battery takes charge again, where frost stopped it; None where it did not. [°C]"""
+    lost = [float(outcome.by_day[step].sum()) for outcome in trip._outcomes for step in COLD_STEPS]
+    return marks(trip.rig, trip._outcomes[0].store)[1] if max(lost) > SHORT_WH else None
+
+
 def _warmed(trip: Trip) -> Iterator[Change]:
     """The battery kept from where it takes charge again, where frost stopped it."""
-    if not any(float(outcome.by_day[step].sum()) > SHORT_WH for outcome in trip._outcomes for step in COLD_STEPS):
-        return
-    temp = marks(trip.rig, trip._outcomes[0].store)[1]
-    if _carries(trip.rig.with_battery(temp_heated=temp), trip.stops):
+    temp = _warmth(trip)
+    if temp is not None and _carries(trip.rig.with_battery(temp_heated=temp), trip.stops):
         yield Change(what=f"keep the battery at {temp:g} °C or above (what warms it is not counted)", effort=WARMING)
 
 
 def _driven(trip: Trip) -> Iterator[Change]:
-    """So many hours of driving on every day."""
+    """So many hours of driving on every day; with the battery kept from frost, where nothing else lets it charge."""
     belts = [source for source in trip.rig.sources if source.kind == ALTERNATOR]
     lacking = Source(name="alternator", kind=ALTERNATOR, i_charge_max=I_BELT)
     rig = trip.rig if belts else trip.rig.with_source(lacking)
 
-    def carries(hours: float) -> bool:
-        return _carries(rig, [_driving(stop, hours) for stop in trip.stops])
+    def least(of: Rig) -> float | None:
+        return _least(DRIVES_H, lambda hours: _carries(of, [_driving(stop, hours) for stop in trip.stops]))
 
-    if hours := _least(DRIVES_H, carries):
-        with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it has not"
+    with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it has not"
+    temp = _warmth(trip)
+    if hours := least(rig):
         yield Change(what=f"drive {hours:g} h a day{with_it}", effort=hours / DRIVES_H[-1])
+    elif temp is not None and (hours := least(rig.with_battery(temp_heated=temp))):
+        warm = f" and keep the battery at {temp:g} °C or above"
+        yield Change(what=f"drive {hours:g} h a day{with_it}{warm}", effort=hours / DRIVES_H[-1] + WARMING)
 
 
 def _driving(stop: Stop, hours: float) -> Stop:
@@ -594,18 +605,25 @@ def _less_use(trip: Trip) -> Iterator[Change]:
     """Every load cut by a share."""
 
     def carries(share: float) -> bool:
-        loads = tuple(_smaller(load, 1.0 - share) for load in trip.rig.loads)
+        loads = tuple(scaled_load(load, 1.0 - share) for load in trip.rig.loads)
         return _carries(trip.rig.changed(loads=loads), trip.stops)
 
     if share := _least(LESS, carries):
         yield Change(what=f"use {100 * share:.0f} % less", effort=share)
 
 
-def _smaller(load: Any, times: float) -> Any:
-    """A load that takes so many times its power."""
+def scaled_load(load: Load, times: float) -> Load:
+    """A load that takes so many times its power.
+
+    Examples
+    --------
+    >>> from vanpower import Load
+    >>> scaled_load(Load(name="lamp", p_load=10.0), 0.5).p_load
+    5.0
+    """
     if load.p_hourly is not None:
         return replace(load, p_hourly=tuple(times * watts for watts in load.p_hourly))
-    return replace(load, p_load=times * load.p_load)
+    return replace(load, p_load=times * (load.p_load or 0.0))
 
 
 def _short_name(name: str) -> str:
