@@ -221,6 +221,21 @@ def test_what_may_not_lie_there_stays_where_it_was_and_why_is_said(place: str, p
 
 
 @pytest.mark.parametrize("place", PLACES)
+def test_words_that_say_why_not_leave_the_picture_under_the_finger(place: str, pages: str, browser: Any) -> None:
+    # at noon with the sun moved before, the words are longer than a move of the box: they took the plan from under the
+    # finger, the box went to the roof's front edge, and nothing was said
+    with opened(browser, **PLACES[place]) as page:
+        go(page, pages, ROOF, "sun")
+        drag(page, place, "sun", -40, 30)
+        drag(page, place, "hour", 60, 0)
+        lay = said(page, "roof box")
+        take_and_let_go_over_a_panel(page, place)
+        assert " inside P" in page.locator("[role=alert]").first.text_content()
+        assert said(page, "roof box") == lay
+        assert page.problems == []
+
+
+@pytest.mark.parametrize("place", PLACES)
 def test_the_cold_morning_ends_where_it_was_let_go(place: str, pages: str, browser: Any) -> None:
     with opened(browser, **PLACES[place]) as page:
         go(page, pages, RATING, "temp_coldest")

@@ -19,7 +19,7 @@ ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'n
 from vanpower import Parked, Snapshot, analyse_trial, check, compare, example, read_log, simulate, widgets  # fmt: skip  # noqa: E402
 from vanpower.figures import CeilingChart, MonthsChart, PowerChart, RoofPairChart, TrialChart  # noqa: E402
 from vanpower.files import data_folder  # noqa: E402
-from vanpower.widgets import choice, explore, rows, say, slider  # noqa: E402
+from vanpower.widgets import choice, explore, live_picture, rows, say, slider  # noqa: E402
 from vanpower.widgets.live_picture import WIDGET  # noqa: E402
 
 
@@ -342,3 +342,22 @@ def test_the_style_of_what_was_found_is_whole(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
     styles = re.findall(r"<p style='([^']*)'>", live.verdict_line.value)
     assert styles[0].endswith("Georgia, serif"), "a quotation mark inside ends it early, and the letters stay small"
+
+
+@pytest.mark.parametrize(("wide", "phone"), [(388, True), (1200, False)])
+def test_a_chart_is_drawn_once_where_the_width_of_the_page_is_known(
+    wide: int, phone: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # a page on a desk was drawn for a phone first, and laid out anew once it had told its width
+    drawn = []
+    lay_out = live_picture.LivePicture._lay_out
+    monkeypatch.setattr(live_picture.Page, "wide", wide)
+    monkeypatch.setattr(live_picture.LivePicture, "_lay_out", lambda self: (drawn.append(1), lay_out(self)))
+    live = explore(lambda light: compare(example("bookmobile").wirings(), Snapshot(light=light, temp_cell=15)),
+                   "power", light=slider("Light", 10, 1000, start=200))  # fmt: skip
+    live.picture.widget.wide = wide - 3
+    assert live.chart.phone is phone
+    assert len(drawn) == 1
+    live.picture.widget.wide = 1588 - wide
+    assert live.chart.phone is not phone
+    assert len(drawn) == 2

@@ -24,6 +24,7 @@ from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Battery, Circuit, Days, Panel, Rig
 from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_said, whole_months
 from vanpower.simulation.circuit_tables import CircuitTable, Sun, asked_of, cool_watts, source_of, sun_over
+from vanpower.simulation.days_abreast import LEAST_DAYS, Stretch, walk_abreast, walk_plainly
 from vanpower.simulation.frost import COLD_STEPS, TEMP_BATTERY, frost_caution, frost_said
 from vanpower.simulation.ladder import SHOWN_WH, Ladder
 from vanpower.simulation.needs import Clock, Going, asked_for, feeds_of
@@ -656,6 +657,7 @@ def walked(
         interrupted = True
         if done == 0:
             raise
+    work.finish(done)
     whole = int(of_row[done - 1]) + 1
     outcomes = {name: _outcome(walk, done, whole, work.brightest(walk)[:done]) for name, walk in walks.items()}
     return Run(outcomes, request, title_of(request), time[:done], dates[:whole], day.step_h, interrupted), walks
@@ -696,6 +698,9 @@ class _Work:
         # a battery whose own temperature was measured lags behind nothing
         self.temp = day.table[TEMP_BATTERY if TEMP_BATTERY in day.table else "temp_air"].to_numpy(float)
         self.time, self.air = day.table.index.tz_localize(None).to_numpy(), day.table["temp_air"].to_numpy(float)
+        # a few days are stepped through at once, of many first the tables of all; a trip needs how it left each battery
+        self.abreast = of_row[-1] + 1 >= LEAST_DAYS and going is None
+        self.tables: dict[str, list[Stretch]] = {name: [] for name in walks}
 
     def brightest(self, walk: Stepper) -> Array:
         """Light on the best lit cell of a walk's rig (moment,). [W/m²]"""
@@ -703,12 +708,27 @@ class _Work:
 
     def over(self, rows: slice) -> None:
         """All rigs over one group of days; panels that rigs share are worked out once."""
-        for walk in self.walks.values():
+        for name, walk in self.walks.items():
             sun, sources = self._given(walk, rows)
             clock, rig = self._clock(rows), walk.rig
-            p_load = asked_for(rig.loads, rig.inverter, clock, rig.sources)
-            feeds = feeds_of(rig, clock)
-            walk.over(rows.start, sun, sources, p_load, self.temp[rows], self.of_row[rows], feeds)
+            p_load, feeds = asked_for(rig.loads, rig.inverter, clock, rig.sources), feeds_of(rig, clock)
+            made = Stretch(rows, sun, sources, p_load, self.temp[rows], self.of_row[rows], feeds)
+            self.tables[name].append(made)
+        if not self.abreast:
+            self.finish(rows.stop)
+
+    def finish(self, done: int) -> None:
+        """Step all rigs through the moments, up to a number of them, whose tables are made."""
+        made = [
+            (self.walks[name], [stretch for stretch in stretches if stretch.rows.stop <= done])
+            for name, stretches in self.tables.items()
+        ]
+        self.tables = {name: [] for name in self.walks}
+        runs = [(stepper, stretches) for stepper, stretches in made if stretches]
+        # what other sources give depends on the battery's volts, which days abreast do not carry
+        alone = [run for run in runs if self.abreast and not run[0].rig.sources]
+        walk_abreast(alone)
+        walk_plainly([run for run in runs if run not in alone])
 
     def _clock(self, rows: slice) -> Clock:
         """Some of the moments as loads and sources see them."""

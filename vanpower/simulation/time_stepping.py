@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from copy import copy, deepcopy
 from dataclasses import dataclass, replace
 from math import ceil
@@ -263,10 +263,17 @@ class Stepper:
         if feeds:
             self._share_out(first, np.array(fed).T)
         self.awake = [offer.awake for offer in offers]
-        used, awake, at = self.rows.p_used[first : first + count], np.array(met).T, np.array(v_met)
+        self.book(first, sun, sources, np.array(met).T, np.array(v_met), refused, day)
+
+    def book(
+        self, first: int, sun: Sun, sources: Sequence[CircuitTable], awake: Array, volts: Array,
+        refused: Mapping[str, Sequence[float] | Array], day: Array,
+    ) -> None:  # fmt: skip
+        """Add every watt-hour of some moments, whose rows are written, to its day."""
+        here = slice(first, first + len(volts))
         for on, source in zip(awake, sources, strict=True):
-            self.p_by_label[first : first + count] += np.where(on, read(source.by_label, source.v_levels, at), 0.0)
-        self._booked(sun, sources, awake, at, refused, used, day)
+            self.p_by_label[here] += np.where(on, read(source.by_label, source.v_levels, volts), 0.0)
+        self._booked(sun, sources, awake, volts, refused, self.rows.p_used[here], day)
 
     def _offered(
         self, m: int, p_load: float, offers: Sequence[CircuitLookup], feeds: Sequence[Feed]
@@ -336,8 +343,8 @@ class Stepper:
         return "battery full" if stage in (ABSORPTION, FLOAT) else "battery limit"
 
     def _booked(
-        self, sun: Sun, sources: Sequence[CircuitTable], awake: Array, volts: Array, refused: dict[str, list[float]],
-        used: Array, day: Array,
+        self, sun: Sun, sources: Sequence[CircuitTable], awake: Array, volts: Array,
+        refused: Mapping[str, Sequence[float] | Array], used: Array, day: Array,
     ) -> None:  # fmt: skip
         """Every watt of these moments by its name, summed over each day.
 

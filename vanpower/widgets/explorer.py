@@ -25,7 +25,7 @@ from vanpower.results.verdict import Verdict
 from vanpower.widgets.chooser import Chooser, Chosen
 from vanpower.widgets.controls import labelled, nearest
 from vanpower.widgets.guesses import Guess
-from vanpower.widgets.live_picture import NARROW_PX, LiveChart, LivePicture
+from vanpower.widgets.live_picture import LiveChart, LivePicture, Page, suited
 from vanpower.widgets.of_van import OfVan, told
 from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
 
@@ -129,7 +129,7 @@ class Explorer:
         chart: LiveChart,
         controls: Mapping[str, ipywidgets.ValueWidget | OfVan | Guess],
     ) -> None:
-        self.answer, self.chart = answer, chart
+        self.answer, self.chart = answer, suited(chart, Page.wide)
         self.guesses = [control for control in controls.values() if isinstance(control, Guess)]
         self.of_van = {name: control for name, control in controls.items() if isinstance(control, OfVan)}
         self.chooser = next((control for control in controls.values() if isinstance(control, Chooser)), None)
@@ -252,10 +252,10 @@ class Explorer:
 
     def _laid_out(self, wide: int) -> None:
         """The page is so many pixels wide: a chart that has two layouts takes the one that suits."""
-        phone = wide < NARROW_PX
-        if self.picture is None or getattr(self.chart, "phone", phone) == phone:
+        chart = suited(self.chart, wide)
+        if self.picture is None or chart is self.chart:
             return
-        self.chart = self.chart.laid_out(phone=phone)  # type: ignore[attr-defined]
+        self.chart = chart
         self.chart.update(self.result)
         self.picture.change(self.chart)
         self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
