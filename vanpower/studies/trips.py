@@ -198,17 +198,17 @@ class Trip(Result):
         return f"{len(self.days)} days, {first.said} to {last.said}, {places}"
 
     def table(self, what: None = None) -> Table:
-        """A line a day: what the sun offered, what was taken and fed, loads and what they did not get, charge."""
+        """A line a day: what was taken from the sun and fed, loads and what they did not get, charge."""
         columns = (
             Column(name="day", left=True, width=6),
             Column(name="stop", left=True, say=_short_name),
-            Column(name="sun", unit="Wh", head="sun", width=5),
-            Column(name="used", unit="Wh", head="used", width=5),
-            *(Column(name="others", unit="Wh", head="others", width=6),) * bool(self.rig.sources),
-            Column(name="loads", unit="Wh", head="loads", width=5),
-            Column(name="cut", unit="Wh", head="cut", width=5),
-            Column(name="lowest", unit="%", head="lowest", width=6, digits=0),
-            Column(name="at end", unit="%", head="at end", width=6, digits=0),
+            Column(name="sun", unit="Wh", aside=True),
+            Column(name="used", unit="Wh", head="used", gap=1, width=5),
+            *(Column(name="others", unit="Wh", head="others", gap=1, width=6),) * bool(self.rig.sources),
+            Column(name="loads", unit="Wh", head="loads", gap=1, width=5),
+            Column(name="cut", unit="Wh", head="cut", gap=1, width=4),
+            Column(name="lowest", unit="%", head="lowest", gap=1, width=6, digits=0),
+            Column(name="at end", unit="%", head="end", gap=1, width=3, digits=0),
         )
         return Table(columns, [self._line(day) for day in self.days], note=COLUMNS)
 
@@ -346,8 +346,8 @@ class Trip(Result):
 
 
 COLUMNS = """\
-(sun: what the panels could deliver; used: what loads and battery took of it; cut: asked for by the loads and not
-served; lowest, at end: charge of the battery)"""
+(Wh a day. used: taken from the sun by loads and battery; others: from other sources; cut: asked for by the loads and
+not served; lowest, end: charge of the battery, %)"""
 # what stands in the table
 WIND = (
     "Lay tilted panels flat before driving off and before wind: a gust lifts a tilted panel like a sail. Fix them at "
@@ -628,8 +628,8 @@ def scaled_load(load: Load, times: float) -> Load:
 
 def _short_name(name: str) -> str:
     """The name of a stop as a table has it."""
-    return name if len(name) <= LONGEST else f"{name[: LONGEST - 3]}..."
+    return name if len(name) <= LONGEST else f"{name[: LONGEST - 3].rstrip()}..."
 
 
-LONGEST = 24
+LONGEST = 13
 # letters of a stop's name in a table
