@@ -30,14 +30,15 @@ from vanpower.cli import (
     trip,
     used,
     watch,
+    weather,
     year,
 )
 from vanpower.cli.options import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 from vanpower.cli.screen import draw_quietly, write_plainly
 
 COMMANDS = (
-    rig, check, compare, day, year, trip, sweep, roof, sheet, shortlist, change, trial, used, fault, hill, watch,
-    answer, remake, classroom, notebooks,
+    rig, check, compare, day, year, trip, weather, sweep, roof, sheet, shortlist, change, trial, used, fault, hill,
+    watch, answer, remake, classroom, notebooks,
 )  # fmt: skip
 # in the order in which help lists them
 

@@ -33,7 +33,7 @@ from vanpower.studies.roof import (
 )
 from vanpower.studies.shortlist import Offer, Shortlist, shortlist
 from vanpower.studies.sweeps import sweep
-from vanpower.studies.trips import Change, Trip, TripDay, walk_trip
+from vanpower.studies.trips import Trip, TripChange, TripDay, walk_trip
 from vanpower.studies.uncertainty import UNKNOWNS, LeadUncertainty, Unknown, how_sure
 
 __all__ = [
@@ -51,6 +51,7 @@ __all__ = [
     "ShadeMap",
     "Shortlist",
     "Trip",
+    "TripChange",
     "TripDay",
     "TwoHills",
     "Unknown",
