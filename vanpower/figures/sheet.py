@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import product
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -69,6 +70,8 @@ CAUTIONS = (
     "Bad crimps, mixed plug makes and plugs in water can burn.",
     "A model is not a permit: local rules, makers' sheets and a licensed person win.",
 )
+SETTINGS_APART = "They need a page of their own: vanpower sheet, with --settings."
+# where the card does not fit beside two controllers and all that is to say of them
 
 
 @dataclass(frozen=True)
@@ -218,14 +221,14 @@ def sheet(rig: Rig, *, date: str | None = None, extra: Sequence[Verdict] = ()) -
     """
     day = date or datetime.date.today().isoformat()
     verdicts = (*check(rig), *extra)
-    for size in SIZES:
-        columns = _set(rig, day, verdicts, size)
+    for settings, size in product((settings_card(rig).short, SETTINGS_APART), SIZES):
+        columns = _set(rig, day, verdicts, settings, size)
         if min(column.y for column in columns[1:]) >= EDGE:
             return _drawn(rig, columns)
     raise ValueError(f"{rig.name}: {len(rig.circuits)} controllers and what is to say of them do not fit on one page.")
 
 
-def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], size: float) -> tuple[Column, ...]:
+def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], settings: str, size: float) -> tuple[Column, ...]:
     """Head, the list to buy and two columns in letters of one size."""
     half = (A4[0] - 2 * EDGE - GUTTER) / 2
     head = Column(EDGE, A4[0] - 2 * EDGE, A4[1] - EDGE, size)
@@ -235,9 +238,15 @@ def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], size: float) -> tuple[
     left, right = (Column(x, half, bought.y, size) for x in (EDGE, EDGE + half + GUTTER))
     _verdicts(left, verdicts)
     _order(right, rig)
-    for section in (_settings, _cautions, _assumptions):
-        section(left if left.y >= right.y else right, rig)
+    _settings(_freer(left, right), settings)
+    for section in (_cautions, _assumptions):
+        section(_freer(left, right), rig)
     return head, bought, left, right
+
+
+def _freer(left: Column, right: Column) -> Column:
+    """The column with more room."""
+    return left if left.y >= right.y else right
 
 
 def _drawn(rig: Rig, columns: Sequence[Column]) -> Figure:
@@ -365,10 +374,10 @@ def _order(column: Column, rig: Rig) -> None:
         column.write(step.words, mark=f"{number}", hanging=HANGING_NUMBER, to_tick=True)
 
 
-def _settings(column: Column, rig: Rig) -> None:
+def _settings(column: Column, settings: str) -> None:
     """What to type into controller, load output and alarm."""
     column.heading("Settings; the battery's sheet wins")
-    column.write(settings_card(rig).short)
+    column.write(settings)
 
 
 def _cautions(column: Column, rig: Rig) -> None:
