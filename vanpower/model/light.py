@@ -148,9 +148,24 @@ class LitPanels:
     def _watts_alone(self, number: int, beside: Sequence[PVArray] = ()) -> Array:
         """`p_alone` of one chunk, worked out once; the peaks of other arrays in this light are sought beside."""
         if number not in self._alone:
-            self._alone[number] = _alone(self.panels, self._moments(number), lambda: self.part(number), beside)
+            these = self._moments(number)
+            watts, known = self._as_without_shade(number, these)
+            if not known.all():
+                _alone(self.panels, these, watts, np.flatnonzero(~known), lambda: self.part(number), beside)
+            self._alone[number] = watts
         seek_peaks(beside)
         return self._alone[number]
+
+    def _as_without_shade(self, number: int, these: Conditions) -> tuple[Array, Array]:
+        """Watts of one chunk (moment, panel), and which panels' are known, since no shade lies on them (panel,)."""
+        known = np.zeros(len(self.panels), bool)
+        if self.clear is None:
+            return np.empty((len(these), len(self.panels))), known
+        rows = slice(number * self.chunk, (number + 1) * self.chunk)
+        bare, watts = self.clear.conditions.moments(rows), self.clear.p_alone[rows].copy()
+        for panel, (lit, free) in enumerate(zip(these.light, bare.light, strict=True)):
+            known[panel] = not uneven(lit) and bool((lit[:, 0, 0, 0] == free[:, 0, 0, 0]).all())
+        return watts, known
 
     def _moments(self, number: int) -> Conditions:
         """The moments of one chunk."""
@@ -262,22 +277,21 @@ def _moving(made: PanelTables) -> tuple[object, ...]:
 
 
 def _alone(
-    panels: Sequence[Panel], these: Conditions, part: Callable[[], PanelTables], beside: Sequence[PVArray]
-) -> Array:
-    """Best watts of every panel on its own, without cable (moment, panel); only shaded ones need their curves."""
-    watts = np.empty((len(these), len(panels)))
-    shaded = [number for number, light in enumerate(these.light) if uneven(light)]
+    panels: Sequence[Panel], these: Conditions, watts: Array, wanted: Array, part: Callable[[], PanelTables],
+    beside: Sequence[PVArray],
+) -> None:  # fmt: skip
+    """Fill in best watts of some panels, each on its own, without cable; only shaded ones need their curves."""
+    shaded = [number for number in wanted.tolist() if uneven(these.light[number])]
     alike: dict[Panel, list[int]] = {}
-    for number, panel in enumerate(panels):
+    for number in wanted.tolist():
         if number not in shaded:
-            alike.setdefault(nameless(panel), []).append(number)
+            alike.setdefault(nameless(panels[number]), []).append(number)
     for panel, numbers in alike.items():
         light = np.stack([these.light[number][:, 0, 0, 0] for number in numbers], axis=1)
         found = best_watts(panel, light.ravel(), these.temp_cell[:, numbers].ravel())
         watts[:, numbers] = found.reshape(light.shape)
     if shaded:
         watts[:, shaded] = _alone_in_shade(part(), shaded, beside)
-    return watts
 
 
 def _alone_in_shade(tables: PanelTables, numbers: Sequence[int], beside: Sequence[PVArray]) -> Array:
