@@ -282,7 +282,7 @@ def test_no_cell_of_a_table_is_run_by_a_spreadsheet(text, tmp_path, monkeypatch,
 
 def risky(cell: str) -> bool:
     """Whether a spreadsheet may run a cell: what OWASP, CSV injection, lists; numbers it only reads."""
-    if re.fullmatch(r"\s*[-+]?[\d.]+(e[-+]?\d+)?\s*", cell):
+    if re.fullmatch(r"\s*[-+]?[\d.]+(e[-+]?\d+)?\s*", cell, re.ASCII | re.IGNORECASE):
         return False
     return cell.lstrip(" ")[:1] in ("=", "+", "-", "@", "\t", "\r") and cell != ""
 

@@ -25,6 +25,7 @@ from vanpower.cli import (
     shortlist,
     sweep,
     trial,
+    trip,
     used,
     year,
 )
@@ -32,7 +33,7 @@ from vanpower.cli.options import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 from vanpower.cli.screen import draw_quietly, write_plainly
 
 COMMANDS = (
-    rig, check, compare, day, year, sweep, roof, sheet, shortlist, trial, used, hill, answer, remake, classroom,
+    rig, check, compare, day, year, trip, sweep, roof, sheet, shortlist, trial, used, hill, answer, remake, classroom,
     notebooks,
 )  # fmt: skip
 # in the order in which help lists them
@@ -50,6 +51,7 @@ try:
   vanpower compare data/rigs/bookmobile.toml --day dull bright --chart answer.png
   vanpower day data/rigs/bookmobile.toml --day dull --load 20
   vanpower year data/rigs/bookmobile.toml --wiring all --csv days.csv
+  vanpower trip three-coasts --rig data/rigs/bookmobile.toml
   vanpower sheet data/rigs/bookmobile.toml --out page.pdf
   vanpower shortlist data/rigs/bookmobile.toml data/shortlist.csv --weather greensboro
   vanpower trial data/logs/apple-barn.csv

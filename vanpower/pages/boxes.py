@@ -218,11 +218,11 @@ KEPT: Mapping[type[Description], tuple[str, ...]] = {
     Circuit: ("controller", "cable", "battery_cable"),
     Cable: ("temp_conductor", "copper", "temp_around", "temp_terminals"),
     Climate: ("places",),
-    Load: ("p_hourly",),
+    Load: ("p_hourly", "days", "months", "runs", "mains", "temp_inside", "temp_rated"),
     Roof: ("spots", "fixtures", "slope_deg", "downhill_deg"),
     Placement: ("panel", "cells_across"),
     Fixture: ("turn_deg", "tilt_deg", "lifts", "lets_through"),
-    Rig: ("source", "panels", "battery", "climate", "circuits", "loads", "roof"),
+    Rig: ("source", "panels", "battery", "climate", "circuits", "loads", "roof", "sources", "inverter"),
 }  # fmt: skip
 # fields without a box: parts that have boxes of their own, and what a file alone says; they stay as the file has them
 

@@ -8,6 +8,7 @@ roof         What fixtures on the roof cost, wiring by wiring, and what moving, 
 shortlist    Which of several controllers is worth its price: which pass the checks, what each delivers, whether to keep
              the old.
 sweeps       Many rigs, controllers, places and days in one table, on one processor or on many machines.
+trips        A trip: the battery walked across its stops, which days fall short, and the least change that carries it.
 uncertainty  How sure a comparison is: what is not known is varied within its usual bounds, and the wirings are
              compared again.
 """
@@ -31,10 +32,12 @@ from vanpower.studies.roof import (
 )
 from vanpower.studies.shortlist import Offer, Shortlist, shortlist
 from vanpower.studies.sweeps import sweep
+from vanpower.studies.trips import Change, Trip, TripDay, walk_trip
 from vanpower.studies.uncertainty import UNKNOWNS, LeadUncertainty, Unknown, how_sure
 
 __all__ = [
     "UNKNOWNS",
+    "Change",
     "Comparison",
     "FixtureCosts",
     "LeadUncertainty",
@@ -45,6 +48,8 @@ __all__ = [
     "RoofAnswer",
     "ShadeMap",
     "Shortlist",
+    "Trip",
+    "TripDay",
     "TwoHills",
     "Unknown",
     "clipping_over",
@@ -64,4 +69,5 @@ __all__ = [
     "string_mates",
     "sweep",
     "two_hills",
+    "walk_trip",
 ]
