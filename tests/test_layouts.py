@@ -16,7 +16,19 @@ from crowding import crowded
 from matplotlib.axes import Axes
 from matplotlib.colors import to_hex
 
-from vanpower import Days, Parked, Snapshot, analyse_trial, compare, example, panel_curve, read_log, shade_map, simulate, watch
+from vanpower import (
+    Days,
+    Parked,
+    Snapshot,
+    analyse_trial,
+    compare,
+    example,
+    panel_curve,
+    read_log,
+    shade_map,
+    simulate,
+    watch,
+)
 from vanpower.figures import (
     CeilingChart,
     ComparisonChart,
