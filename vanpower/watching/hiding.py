@@ -64,7 +64,7 @@ def hidden_in(days: Days, stays: Stays, expected: Expectation, filtered: Filtere
     """Every kind of cause, put in as the larger of its smaller sizes."""
     found = []
     for cause in _one_of_each(expected.causes):
-        changed = _with_cause(days, expected, stays, cause, first_hidden(len(days.kind)))
+        changed = with_cause(days, expected, stays, cause, first_hidden(len(days.kind)))
         day, kind = _told(changed, stays, expected, filtered)
         found.append(Hidden(" or ".join(NAMES[each] for each in cause.kinds), cause.kind, day, kind))
     return found
@@ -95,7 +95,7 @@ def _with_loss(days: Days, share: float, first: int) -> Days:
     return _lowered(days, down, down, np.zeros(len(days.kind)), first)
 
 
-def _with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, first: int) -> Days:
+def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, first: int) -> Days:
     """The days as a cause would have made them from a day on."""
     number = expected.causes.index(cause)
     energy, high, volts = (np.zeros(len(days.kind)) for _ in range(3))

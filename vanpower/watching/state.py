@@ -20,6 +20,7 @@ from vanpower.files.atomic import written
 from vanpower.rig import Rig
 from vanpower.watching.filtering import Alarm, Filtered, FilterState
 from vanpower.watching.histories import FIELDS, History
+from vanpower.watching.logs import MIDDLES, LogDays
 from vanpower.watching.stays import Stays
 
 Array = np.ndarray
@@ -70,9 +71,10 @@ def kept_of(history: History, stays: Stays, filtered: Filtered, alarms: list[Ala
             for one in alarms if one.day < first]  # fmt: skip
     earlier = [] if before is None else before.alarms
     days = len(history) if before is None else before.days + len(history) - len(before.history)
-    shown, where = replace(history.only(late), rows=None, notes=()), (stays.latitude, stays.heading, stays.number)
-    return Kept(filtered.states[first], shown, *(each[late] for each in where), (stays.places, stays.moves),
-                [*earlier, *told], days)  # fmt: skip
+    shown = replace(history.only(late), notes=())
+    latitude, heading, number = (each[late] for each in (stays.latitude, stays.heading, stays.number))
+    where_told = stays.places, stays.moves
+    return Kept(filtered.states[first], shown, latitude, heading, number, where_told, [*earlier, *told], days)
 
 
 def write_state(path: Path, rig: Rig, kept: Mapping[str, Kept]) -> None:
@@ -137,6 +139,7 @@ def _plain(kept: Kept) -> dict[str, Any]:
         "circuit": history.circuit,
         "dates": [str(day) for day in history.dates],
         **{name: _nulls(getattr(history, name)) for name in FIELDS},
+        "rows": None if history.rows is None else _plain_rows(history.rows),
         "latitude": kept.latitude.tolist(),
         "heading": _nulls(kept.heading),
         "number": kept.number.tolist(),
@@ -144,6 +147,18 @@ def _plain(kept: Kept) -> dict[str, Any]:
         "alarms": [list(one) for one in kept.alarms],
         "days": kept.days,
     }
+
+
+def _plain_rows(rows: LogDays) -> dict[str, Any]:
+    """What a log said of the days kept, as plain data."""
+    middles = {name: _nulls(getattr(rows, name)) for name in MIDDLES}
+    return {"highs": [_nulls(day) for day in rows.highs], "noon_h": rows.noon_h, **middles}
+
+
+def _rows(plain: Mapping[str, Any]) -> LogDays:
+    """The same from plain data."""
+    highs = np.stack([_numbers(day) for day in plain["highs"]])
+    return LogDays(highs, float(plain["noon_h"]), *(_numbers(plain[name]) for name in MIDDLES))
 
 
 def _nulls(values: Array) -> list[float | None]:
@@ -162,7 +177,9 @@ def _kept(plain: Mapping[str, Any]) -> Kept:
     believed = FilterState(belief / belief.sum(), np.array(plain["skies"], dtype=float), float(plain["offset"]),
                            int(plain["known"]))  # fmt: skip
     dates = np.array(plain["dates"], dtype="datetime64[D]")
-    history = History(str(plain["name"]), dates, *(_numbers(plain[name]) for name in FIELDS), str(plain["circuit"]))
+    values: dict[str, Any] = {name: _numbers(plain[name]) for name in FIELDS}
+    rows = None if plain["rows"] is None else _rows(plain["rows"])
+    history = History(str(plain["name"]), dates, **values, circuit=str(plain["circuit"]), rows=rows)
     places, moves = plain["told"]
     alarms = [(str(day), str(since), int(cause)) for day, since, cause in plain["alarms"]]
     latitude, number = np.array(plain["latitude"], dtype=float), np.array(plain["number"], dtype=int)
