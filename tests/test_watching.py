@@ -211,6 +211,33 @@ def test_two_vans_joined_are_refused():
         watch([days(), days(wh=days()["wh"] * 1.7)], example("bookmobile"))
 
 
+# State
+
+
+def test_months_one_by_one_with_a_state_end_where_the_whole_history_does(tmp_path):
+    """A forward filter remembers all it needs: 150 days at once, or 100 and then 50 with what was kept.
+
+    But for the mean load of the first days kept, which is that of fewer days: a hundredth.
+    """
+    year, state = van_year(3, "", SERIES, "greensboro", days=150), tmp_path / "state.json"
+    whole = watch(year.history, year.rig, stays=year.stays).parts["3s"]
+    watch(year.history.only(slice(0, 100)), year.rig, stays=year.stays, state=state)
+    again = watch(year.history.only(slice(90, 150)), year.rig, stays=year.stays, state=state).parts["3s"]
+    assert again.filtered.believed[-1] == pytest.approx(whole.filtered.believed[-1], abs=0.01)
+    assert len(again.history) + again.earlier == 150
+    assert state.stat().st_size < 200_000
+
+
+def test_a_state_of_another_rig_or_a_broken_one_is_refused_with_a_cure(tmp_path):
+    state = tmp_path / "state.json"
+    watch(days(), example("bookmobile"), state=state)
+    with pytest.raises(ValueError, match=r"another rig.*give the whole history once more"):
+        watch(days(), example("seed-swap"), state=state)
+    state.write_text("{}", encoding="utf-8")
+    with pytest.raises(ValueError, match="no state that watch has written"):
+        watch(days(), example("bookmobile"), state=state)
+
+
 # Command
 
 

@@ -41,6 +41,8 @@ def add(commands: argparse._SubParsersAction) -> None:
     )
     watch.add_argument("--dates", default="", choices=("day-first", "month-first"), help="how dates with slashes begin")
     watch.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file")
+    watch.add_argument("--state", type=Path, metavar="FILE", help="keep what is believed in this small file: next "
+                       "month's history alone is enough then")  # fmt: skip
     watch.add_argument("--days", action="store_true", help="print every day")
     watch.add_argument("--json", action="store_true", help="print the answer for a program")
     watch.set_defaults(run=run)
@@ -61,7 +63,7 @@ def run(asked: argparse.Namespace) -> int:
             raise ValueError(f'--columns {pair!r} names no column; write energy_wh="Sum of the day".')
         columns[field] = name
     found = watch([Path(name) for name in asked.history], rig, stays=Path(asked.stays) if asked.stays else None,
-                  columns=columns, dates=asked.dates.replace("-", " "))  # fmt: skip
+                  columns=columns, dates=asked.dates.replace("-", " "), state=asked.state)  # fmt: skip
     if asked.chart:
         _draw(found, asked.chart)
     if asked.json:

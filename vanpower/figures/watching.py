@@ -54,8 +54,8 @@ class WatchChart(Chart):
     def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
         super().__init__(ax, phone=phone)
         self.ax.set_axis_off()
-        self.high = self.ax.inset_axes((0.0, 0.71, 1.0, 0.27))
-        self.energy = self.ax.inset_axes((0.0, 0.40, 1.0, 0.25))
+        self.high = self.ax.inset_axes((0.0, 0.70, 1.0, 0.22))
+        self.energy = self.ax.inset_axes((0.0, 0.41, 1.0, 0.21))
         self.stays = self.ax.inset_axes((0.0, 0.33, 1.0, 0.035))
         self.causes = self.ax.inset_axes((0.0, 0.09, 1.0, 0.19))
         for ax in (self.high, self.energy, self.stays, self.causes):

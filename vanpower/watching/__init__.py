@@ -10,7 +10,9 @@ logs          A log of watts summed up by days: watt-hours, highest watts and vo
               took all.
 parking       How a van may be parked, and what each way takes of a day: low sun hidden, trees, woods, and which way it
               faces.
+practice      Practice: a sound history made up for any rig, and a fault put into it on a day, to see how long it hides.
 skies         Skies of other places, from dawn to dusk, and the sun and air of a clear day at a latitude.
+state         What is kept from one month to the next, in one small file: what was believed, and the last days.
 stays         Where the van stood: a latitude for each day, and the days on which it moved; told, or worked out from the
               history.
 telling       What is said of a watched van: as it should be, or since when, what, how sure, what else, and what to

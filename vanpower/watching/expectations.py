@@ -15,7 +15,7 @@ import numpy as np
 
 from vanpower.rig import Panel, Rig
 from vanpower.watching.causes import HEATS, LIGHTS, LIT, SHADOW, Behaviour, Cause, causes_of
-from vanpower.watching.skies import KINDS, ClearDay, SkyBank, clear_day, sky_bank, spread_of
+from vanpower.watching.skies import KINDS, STYLES, ClearDay, SkyBank, clear_day, sky_bank, spread_of
 
 Array = np.ndarray
 
@@ -34,7 +34,7 @@ LATITUDES = 4.0
 LEAST_SHARE = 1e-3
 # a day never brings less of a clear one, for the logarithm
 SKIES = len(KINDS) + 1
-# dull, mixed, fair, clear; each twice, with rows that are means and with moments
+# dull, mixed, fair, clear; each once for every style of highest values
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,7 +155,11 @@ def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: f
     more = _from_above(exact, 2)
     noon = [_at_noon(cause, sky) for cause in causes]
     at_light = np.stack([p for p, _ in noon]), np.stack([volts for _, volts in noon])
-    return Densities(exact, more, _from_above(more, 3), half, quarter, v_oc, v_work, hours, at_light)
+    # half the digits are plenty for a chance, and take half the room
+    exact, more, both, half, quarter = (
+        each.astype(np.float16) for each in (exact, more, _from_above(more, 3), half, quarter)
+    )
+    return Densities(exact, more, both, half, quarter, v_oc, v_work, hours, at_light)
 
 
 def _at_noon(cause: Cause, sky: ClearDay) -> tuple[Array, Array]:
@@ -177,7 +181,7 @@ def _kinds(bank: SkyBank, sound: Cause, sky: ClearDay, clear: Array) -> Array:
 
 
 def _of_cause(cause: Cause, bank: SkyBank, sky: ClearDay, clear: Array, kind: Array) -> tuple[Array, ...]:
-    """Densities and volts of one cause, by the kinds of sky: rows that are means, then moments."""
+    """Densities and volts of one cause, by the kinds of sky, style after style."""
     p, v_oc, v_work = _watts(cause, sky, bank.share)
     tops = [_watts(cause, sky, peak, bank.share)[0] for peak in bank.peak]
     parts = p.shape[1]
@@ -187,7 +191,9 @@ def _of_cause(cause: Cause, bank: SkyBank, sky: ClearDay, clear: Array, kind: Ar
         highs = [_log(top[:, :last].max(axis=1) / max(float(clear[:last].max()), 1e-9)) for top in tops]
         found.append([_spread(energy[kind == k], high[kind == k], widths) for high in highs for k in range(SKIES)])
     densities = [np.stack(each).astype(np.float32) for each in found]
-    hours = np.stack([_by_hours(top, sky, clear, kind) for top in tops]).reshape(2 * SKIES, len(TWO_HOURS), POINTS)
+    hours = np.stack([_by_hours(top, sky, clear, kind) for top in tops]).reshape(
+        len(tops) * SKIES, len(TWO_HOURS), POINTS
+    )
     return (*densities, _means(v_oc.max(axis=1), kind), _means(v_work.max(axis=1), kind), hours.astype(np.float32))
 
 
@@ -209,9 +215,9 @@ def _by_hours(top: Array, sky: ClearDay, clear: Array, kind: Array) -> Array:
 
 
 def _means(value: Array, kind: Array) -> Array:
-    """Mean of each kind of sky, twice; the mean of all where a kind has none."""
+    """Mean of each kind of sky, for every style; the mean of all where a kind has none."""
     each = [value[kind == k].mean() if (kind == k).any() else value.mean() for k in range(SKIES)]
-    return np.array(each * 2)
+    return np.array(each * len(STYLES))
 
 
 def _log(share: Array) -> Array:

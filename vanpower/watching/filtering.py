@@ -13,11 +13,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from vanpower.watching.causes import DIRT, GROUP, LEAK, LIGHTS, LIMIT, LOSS, PANEL, SHADOW, SOUND, TIED, Cause
-from vanpower.watching.expectations import LEAST_CLEAR, STEP, TWO_HOURS, Densities, Expectation, SoundDay, cell_of
+from vanpower.watching.expectations import (
+    LEAST_CLEAR,
+    SKIES,
+    STEP,
+    TWO_HOURS,
+    Densities,
+    Expectation,
+    SoundDay,
+    cell_of,
+)
 from vanpower.watching.histories import History
 from vanpower.watching.logs import BINS, LogDays
 from vanpower.watching.parking import TILTED, Ways, ways_of
-from vanpower.watching.skies import AIR, WARMEST
+from vanpower.watching.skies import AIR, STYLES, WARMEST
 from vanpower.watching.stays import Stays
 
 Array = np.ndarray
@@ -37,7 +46,7 @@ MENDED = 1 / 400
 # a day that any cause is put right
 FLOOR, ALIKE_DAYS = 6.0, 0.8
 # a day counts for no more than exp(-6) of its best cause, and to this power, since neighbouring days are alike
-SKY_KEEPS, SKY_LEAST = 0.93, 0.02
+SKY_KEEPS, SKY_LEAST = 0.93, 0.015
 # how much of yesterday's shares of skies stays, and the least share
 HELD_MIN = 20.0
 # [minutes] of absorption or float from which watt-hours are a lower bound
@@ -212,7 +221,8 @@ def first_state(causes: list[Cause], ways: Ways) -> FilterState:
     gain = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
     gain /= gain.sum()
     belief = cause[:, None, None, None] * ways.share[None, :, None, None] * gain[None, None, :, None] * np.full(2, 0.5)
-    return FilterState(belief, np.full(8, 1 / 8))
+    skies = SKIES * len(STYLES)
+    return FilterState(belief, np.full(skies, 1.0 / skies))
 
 
 def _start(causes: list[Cause]) -> Array:
@@ -493,7 +503,7 @@ def _looked_up(table: Array, energy: float, high: float, ways: Ways) -> Array:
     """Read a table (cause, sky, watt-hours, watts) at every parking and gain, between its points."""
     x = cell_of(energy - ways.energy[:, None] - GAINS[None, :])
     if not np.isfinite(high):
-        return _line(table.sum(axis=3), x)
+        return _line(table.sum(axis=3, dtype=float), x)
     y = cell_of(high - ways.high[:, None] - GAINS[None, :])
     i, j = np.minimum(x.astype(int), table.shape[2] - 2), np.minimum(y.astype(int), table.shape[3] - 2)
     a, b = x - i, y - j

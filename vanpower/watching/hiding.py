@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vanpower.watching.causes import NAMES, SOUND, Cause
-from vanpower.watching.expectations import GRID, Densities, Expectation
+from vanpower.watching.expectations import GRID, SKIES, Densities, Expectation
 from vanpower.watching.filtering import (
     FILLED,
     FIRST_DAYS,
@@ -64,7 +64,7 @@ def hidden_in(days: Days, stays: Stays, expected: Expectation, filtered: Filtere
     """Every kind of cause, put in as the larger of its smaller sizes."""
     found = []
     for cause in _one_of_each(expected.causes):
-        changed = _with_cause(days, expected, stays, cause, first_hidden(len(days.kind)))
+        changed = with_cause(days, expected, stays, cause, first_hidden(len(days.kind)))
         day, kind = _told(changed, stays, expected, filtered)
         found.append(Hidden(" or ".join(NAMES[each] for each in cause.kinds), cause.kind, day, kind))
     return found
@@ -95,15 +95,19 @@ def _with_loss(days: Days, share: float, first: int) -> Days:
     return _lowered(days, down, down, np.zeros(len(days.kind)), first)
 
 
-def _with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, first: int) -> Days:
+def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, first: int) -> Days:
     """The days as a cause would have made them from a day on."""
     number = expected.causes.index(cause)
     energy, high, volts = (np.zeros(len(days.kind)) for _ in range(3))
     for day in range(first, len(days.kind)):
         table = expected.densities(float(stays.latitude[day]), int(days.month[day]))
         sky = _sky_of(table, float(days.energy[day]))
-        energy[day] = _middle(table.exact[number, sky].sum(axis=1)) - _middle(table.exact[0, sky].sum(axis=1))
-        high[day] = _middle(table.exact[number, sky].sum(axis=0)) - _middle(table.exact[0, sky].sum(axis=0))
+        energy[day] = _middle(table.exact[number, sky].sum(axis=1, dtype=float)) - _middle(
+            table.exact[0, sky].sum(axis=1, dtype=float)
+        )
+        high[day] = _middle(table.exact[number, sky].sum(axis=0, dtype=float)) - _middle(
+            table.exact[0, sky].sum(axis=0, dtype=float)
+        )
         shown = table.v_oc if days.held[day] else table.v_work
         if shown[number, sky] > 0:
             volts[day] = np.log(shown[number, sky] / max(float(shown[0, sky]), 0.5))
@@ -112,14 +116,13 @@ def _with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, f
 
 def _sky_of(table: Densities, energy: float) -> int:
     """The kind of sky that suits a sound day of so many watt-hours best."""
-    skies = table.exact.shape[1] // 2
-    middles = [_middle(table.exact[0, sky].sum(axis=1)) for sky in range(skies)]
+    middles = [_middle(table.exact[0, sky].sum(axis=1, dtype=float)) for sky in range(SKIES)]
     return int(np.argmin(np.abs(np.array(middles) - energy)))
 
 
 def _middle(density: Array) -> float:
     """Mean of a density over the grid."""
-    return float(density @ GRID / max(float(density.sum()), 1e-12))
+    return float(density @ GRID / max(float(density.sum(dtype=float)), 1e-12))
 
 
 def _lowered(days: Days, energy: Array, high: Array, volts: Array, first: int) -> Days:

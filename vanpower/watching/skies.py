@@ -1,8 +1,8 @@
 """Skies of other places, from dawn to dusk, and the sun and air of a clear day at a latitude.
 
 A bank of days says how dull, mixed and clear days come about, hour by hour; a watched van is never held against the sky
-of one place alone. What a typical year cannot show, the brightest moment between clouds, is put on top twice: as rows
-that are means, and as moments. Left out: the shading of the ground around, and snow.
+of one place alone. What a typical year cannot show, the brightest moment between clouds, is put on top three times:
+from rows that are means to moments. Left out: the shading of the ground around, and snow.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ BANK = "sky_bank.csv"
 # made by tests/benchmarks/sky_bank.py
 EDGE, EDGE_MOST, CLOUD = 1.10, 1.30, 0.25
 # share of the clear sky between clouds, the most of a moment (1.2 to 1.7, Emck and Richter 2008), and under a cloud
-MEANS, MOMENTS = 0.3, 0.9
-# how much of the way from the mean to the brightest moment a highest value goes, where rows are means and where they
+STYLES = (0.25, 0.6, 0.95)
+# how much of the way from the mean to the brightest moment a highest value goes, from rows that are means to rows that
 # are moments; no source
 SPLIT = ((0.0, 0.35, 0.6, 0.85, 1.0, 1.3), (0.98, 0.95, 0.7, 0.35, 0.15, 0.12))
 # share of the clear sky, and how much of that light does not come straight from the sun; shaped as Erbs, Klein and
@@ -51,12 +51,12 @@ class SkyBank:
     share : ndarray (day, part)
         Of the clear sky's light.
     peak : ndarray (style, day, part)
-        Its brightest moment, where rows are means and where they are moments.
+        Its brightest moment, from rows that are means to rows that are moments.
 
     Examples
     --------
     >>> sky_bank().share.shape[1], sky_bank().peak.shape[0]
-    (16, 2)
+    (16, 3)
     >>> len(sky_bank("miami").share) < len(sky_bank().share)
     True
     """
@@ -72,7 +72,7 @@ def sky_bank(without: str = "") -> SkyBank:
         rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
     share = np.array([[float(row[name]) for name in row if name[0] == "s" and name[1:].isdigit()]
                       for row in rows if row["place"] != without])  # fmt: skip
-    return SkyBank(share, np.stack([_brightest(share, style) for style in (MEANS, MOMENTS)]))
+    return SkyBank(share, np.stack([_brightest(share, style) for style in STYLES]))
 
 
 def _brightest(share: Array, style: float) -> Array:

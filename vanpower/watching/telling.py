@@ -7,7 +7,7 @@ putting losses into them and running the filter again.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -36,6 +36,7 @@ from vanpower.watching.filtering import (
 )
 from vanpower.watching.hiding import Hidden, first_hidden, hidden_in, smallest_loss
 from vanpower.watching.histories import History, read_history
+from vanpower.watching.state import Kept, kept_of, read_state, write_state
 from vanpower.watching.stays import Stays, stays_of
 
 if TYPE_CHECKING:
@@ -88,6 +89,8 @@ class Watched:
     days : Days
     filtered : Filtered
     alarms : list of Alarm
+    earlier : int
+        Days before the first of these that a state knows of.
     """
 
     history: History
@@ -96,6 +99,7 @@ class Watched:
     days: Days
     filtered: Filtered
     alarms: list[Alarm]
+    earlier: int = 0
 
     @cached_property
     def hidden(self) -> list[Hidden]:
@@ -117,7 +121,7 @@ class Watched:
     @property
     def too_few(self) -> bool:
         """Whether there are too few days to tell anything."""
-        return len(self.history) < FIRST_DAYS
+        return len(self.history) + self.earlier < FIRST_DAYS
 
     @property
     def cause(self) -> int:
@@ -209,6 +213,7 @@ def watch(
     stays: Told = None,
     columns: Mapping[str, str] | None = None,
     dates: str = "",
+    state: str | Path | None = None,
 ) -> Watch:
     """Whether an array still does what it should, from months of what its controller remembers, without a light meter.
 
@@ -223,6 +228,9 @@ def watch(
         Quantity to the name of its column, where that is not recognised.
     dates : str
         "day first" or "month first" where dates are written with slashes.
+    state : path, optional
+        A small file that keeps what is believed, so that next month's history alone is enough; it is read where it is
+        there, and written.
 
     Returns
     -------
@@ -247,9 +255,13 @@ def watch(
     'Too early to say: 10 days are here,'
     """
     sources = list(history) if isinstance(history, list | tuple) else [history]
-    parts = {
-        name: _watched(one, rig, circuits, stays) for name, circuits, one in _matched(sources, rig, columns, dates)
-    }
+    before = {} if state is None else read_state(Path(state), rig)
+    parts, kept = {}, {}
+    for name, circuits, one in _matched(sources, rig, columns, dates):
+        part = parts[name] = _watched(one, rig, circuits, stays, before.get(name))
+        kept[name] = kept_of(part.history, part.stays, part.filtered, part.alarms, before.get(name))
+    if state is not None:
+        write_state(Path(state), rig, before | kept)
     return Watch(rig, parts)
 
 
@@ -304,14 +316,38 @@ def _named(rig: Rig, number: int) -> str:
     return f"controller {number + 1} ({rig.circuits[number].wiring.name})"
 
 
-def _watched(history: History, rig: Rig, circuits: tuple[int, ...], told: Told) -> Watched:
-    """One history through the filter."""
+def _watched(history: History, rig: Rig, circuits: tuple[int, ...], told: Told, before: Kept | None) -> Watched:
+    """One history through the filter; behind the days that were kept, where there are some."""
     expected = Expectation(rig, circuits)
-    stays = stays_of(told, history)
+    if before is None:
+        stays = stays_of(told, history)
+    else:
+        history, stays = _continued(history, told, before)
     days = days_of(history, stays, expected)
     _check_rig(history, days, rig)
-    filtered = run_filter(days, stays, expected)
-    return Watched(history, stays, expected, days, filtered, alarms_of(filtered, stays))
+    believed = None if before is None else before.believed
+    filtered = run_filter(days, stays, expected, believed)
+    earlier = 0 if before is None else before.days - len(before.history)
+    alarms = alarms_of(filtered, stays, max(FIRST_DAYS - earlier, 0))
+    return Watched(history, stays, expected, days, filtered, alarms, earlier)
+
+
+def _continued(history: History, told: Told, before: Kept) -> tuple[History, Stays]:
+    """The days kept and those that are new, which must not contradict them."""
+    (joined,) = read_history(before.history, replace(history, circuit=before.history.circuit))
+    new = joined.dates > before.history.dates[-1]
+    if (joined.dates < before.history.dates[0]).any():
+        joined = joined.only(joined.dates >= before.history.dates[0])
+        new = joined.dates > before.history.dates[-1]
+    if told is not None:
+        return joined, stays_of(told, joined)
+    places, moves = before.told
+    # days that were missing among those kept may have come in since; each takes its place from the day before it
+    place = np.maximum(np.searchsorted(before.history.dates, joined.dates, side="right") - 1, 0)
+    latitude, heading, number = (each[place] for each in (before.latitude, before.heading, before.number))
+    heading = np.where(new, np.nan, heading)
+    moved = np.concatenate([[False], number[1:] != number[:-1]])
+    return joined, Stays(latitude, heading, moved, number, places, moves)
 
 
 def _check_rig(history: History, days: Days, rig: Rig) -> None:
@@ -480,7 +516,7 @@ def _since(part: Watched) -> int:
 def _count(part: Watched) -> str:
     """How many days, and on how many the battery held the array back."""
     held = int(np.isin(part.days.kind, (HELD, HELD_EARLY)).sum())
-    return f"{len(part.history)} days{f' ({held} held back by a full battery)' if held else ''}"
+    return f"{len(part.history) + part.earlier} days{f' ({held} held back by a full battery)' if held else ''}"
 
 
 def _basis(part: Watched) -> str:
