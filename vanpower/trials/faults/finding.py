@@ -139,6 +139,14 @@ class FaultFinding(Result):
 
     @property
     def _next(self) -> str:
+        """What to do where one cause is likely, and what to measure with what it would show."""
+        if self.sure and self.shares[self.second] < TOLD:
+            return CAUSES[self.first].then
+        done = f"{CAUSES[self.first].then} " * self.sure
+        return f"{done}{self._measure}"
+
+    @property
+    def _measure(self) -> str:
         """What to measure, and what it would show."""
         if self.step is None:
             return "Nothing is left to measure from outside; let somebody look who does this for a living."
