@@ -73,6 +73,8 @@ CAUTION = (
 TOO_HIGH, TOO_LOW, FEW = 1.9, 0.02, 10
 # of the sound clear day's highest watts, above which a history cannot be this rig's and below which it is in other
 # units, and days at least by which that is told; no source
+LEAST_TOLD = 0.5
+# share of the watts: where only the loss of more would have been seen by now, nothing is called as it should be
 ENOUGH, SUSPECTED = 0.5, 0.8
 # probability of a fault down to which an alarm holds, and from which a fault is suspected before there is one
 
@@ -103,7 +105,9 @@ class Watched:
 
     @cached_property
     def hidden(self) -> list[Hidden]:
-        """What these days would have shown by now, cause by cause."""
+        """What these days would have shown by now, cause by cause; nothing where something is wrong already."""
+        if float(self.filtered.fault[-1]) > ENOUGH:
+            return []
         return hidden_in(self.days, self.stays, self.expected, self.filtered)
 
     @cached_property
@@ -387,6 +391,9 @@ def _verdict(name: str, part: Watched, several: bool) -> Verdict:
         return Verdict(question=ask, answer="close", margin=0.0, unit="%", sentence=head + _too_early(part),
                        basis=basis, stated=False)  # fmt: skip
     suspected = float(part.filtered.fault[-1]) > SUSPECTED
+    if part.least > LEAST_TOLD and not suspected:
+        return Verdict(question=ask, answer="close", margin=100 * part.least, unit="%",
+                       sentence=head + _little_seen(part), basis=basis, stated=False)  # fmt: skip
     answer: Answer = "close" if suspected else "yes"
     return Verdict(question=ask, answer=answer, margin=100 * part.least, unit="%",
                    sentence=head + (_suspected(part) if suspected else _sound_said(part)), basis=basis,
@@ -405,6 +412,11 @@ def _sound_said(part: Watched) -> str:
         what = NAMES[part.filtered.causes[last.cause].kind]
         said += f" The alarm of {_date(part, last.day)} ({what}) is over: the days since suit a sound array again."
     return f"{said}{_unseen_said(part)}"
+
+
+def _little_seen(part: Watched) -> str:
+    """That nothing speaks against it, and that little could have been seen."""
+    return f"Nothing speaks of a fault, but these days could hide a large one. {_least_said(part)}{_unseen_said(part)}"
 
 
 def _least_said(part: Watched) -> str:
@@ -554,7 +566,7 @@ def _seen_word(name: str, seen: Hidden | None) -> str:
     if name == NAMES[SOUND]:
         return ""
     if seen is None:
-        return "not tried"
+        return ""
     return "no" if seen.day is None else f"after {seen.day} days"
 
 
