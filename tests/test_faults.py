@@ -31,7 +31,7 @@ SERIES = PAIR.wired("2s")
 def shown(rig: Rig, cause: str, **read) -> Shown:
     """What meters would show under a cause, in light that is known."""
     expected = Expected(rig, 0, FaultReadings(v_array=1.0, **(EXACT | read)))
-    return next(one for one in expected.all() if one.family == cause)
+    return next(one for one in expected.each() if one.family == cause)
 
 
 def middle(of: Shown, name: str) -> float:
