@@ -535,10 +535,10 @@ def _driven(trip: Trip) -> Iterator[TripChange]:
     def least(of: Rig) -> float | None:
         return _least(DRIVES_H, lambda hours: _carries(of, [_driving(stop, hours) for stop in trip.stops]))
 
-    with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it has not"
+    with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it has not,"
     temp = _warmth(trip)
     if hours := least(rig):
-        yield TripChange(what=f"drive {hours:g} h a day{with_it}", effort=hours / DRIVES_H[-1])
+        yield TripChange(what=f"drive {hours:g} h a day{with_it}".rstrip(","), effort=hours / DRIVES_H[-1])
     elif temp is not None and (hours := least(rig.with_battery(temp_heated=temp))):
         warm = f" and keep the battery at {temp:g} °C or above"
         yield TripChange(what=f"drive {hours:g} h a day{with_it}{warm}", effort=hours / DRIVES_H[-1] + WARMING)
