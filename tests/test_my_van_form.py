@@ -26,11 +26,11 @@ from vanpower import (
     rig_to_toml,
 )
 from vanpower.files import my_van_steps, save_my_van
-from vanpower.pages.answers import MOMENT, answer_of
-from vanpower.pages.boxes import FIELDS, KEPT, holds, unit_beside
-from vanpower.pages.desk import Desk
-from vanpower.pages.entries import Entries
-from vanpower.pages.typical import V_FULL, offered
+from vanpower.form.answers import MOMENT, answer_of
+from vanpower.form.boxes import FIELDS, KEPT, holds, unit_beside
+from vanpower.form.desk import Desk
+from vanpower.form.entries import Entries
+from vanpower.form.typical import V_FULL, offered
 from vanpower.rig import Battery, Circuit, Inverter, Panel
 from vanpower.rig.fields import Number, table, unit_of
 

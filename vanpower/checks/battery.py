@@ -58,7 +58,7 @@ def charge_current(rig: Rig) -> Verdict:
     """
     battery = rig.battery
     sun = [sum(amps_in(rig, circuit, light) for circuit in rig.circuits) for light in _lights()]
-    limit, whose = _limit(battery)
+    limit, whose = accept_limit(battery)
     names, more = other_amps(rig)
     brings = _brings(rig, *sun)
     brings += f", {' and '.join(names)} up to {_amps(more)} A more at the same time" if names else ""
@@ -170,8 +170,15 @@ def _brings(rig: Rig, steady: float, burst: float) -> str:
     return f"Cold full sun delivers {_amps(steady)} A, a cloud's edge {_amps(burst)} A for seconds to minutes"
 
 
-def _limit(battery: Battery) -> tuple[float | None, str]:
-    """Most amps it takes while it is warm, and who says so. [A]"""
+def accept_limit(battery: Battery) -> tuple[float | None, str]:
+    """Most amps it takes while it is warm, and who says so; None where nobody does. [A]
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> accept_limit(example("bookmobile").battery)
+    (50.0, '0.5 x Ah, typical')
+    """
     if battery.i_accept_max:
         return battery.i_accept_max, "its sheet"
     rate = CHARGE_RATE.get(battery.chemistry)

@@ -102,7 +102,7 @@ class TripDay:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Change:
+class TripChange:
     """One change that carries a trip by itself.
 
     Parameters
@@ -114,7 +114,7 @@ class Change:
 
     Examples
     --------
-    >>> changes = [Change(what="80 Ah more", effort=0.8), Change(what="wire it 2s", effort=0.0)]
+    >>> changes = [TripChange(what="80 Ah more", effort=0.8), TripChange(what="wire it 2s", effort=0.0)]
     >>> min(changes, key=lambda change: change.effort).what
     'wire it 2s'
     """
@@ -133,7 +133,7 @@ class Trip(Result):
     stops : tuple of Stop
     legs : tuple of (int, Run)
         The stop by its number, and the run of some of its days, in order.
-    changes : tuple of Change, optional
+    changes : tuple of TripChange, optional
         Each carries the trip by itself, the least first; empty where the trip is carried, or nothing tried does. None
         where nobody looked for any.
     moved : (int, int)
@@ -151,7 +151,7 @@ class Trip(Result):
     rig: Rig
     stops: tuple[Stop, ...]
     legs: tuple[tuple[int, Run], ...]
-    changes: tuple[Change, ...] | None = None
+    changes: tuple[TripChange, ...] | None = None
     moved: tuple[int, int] = (0, 0)
 
     @cached_property
@@ -487,7 +487,7 @@ def _moved(rig: Rig, stops: Sequence[Stop]) -> tuple[int, int]:
 # What would carry it
 
 
-def _changes(trip: Trip, progress: Progress | None) -> list[Change]:
+def _changes(trip: Trip, progress: Progress | None) -> list[TripChange]:
     """Every kind of change that carries the trip by itself, by its least amount."""
     kinds = (_rewired, _warmed, _driven, _plugged_in, _more_watts, _more_amp_hours, _less_use)
     found = [change for kind in (kinds if progress is None else progress(kinds)) for change in kind(trip)]
@@ -501,13 +501,13 @@ def _least(values: Sequence[float], carries: Callable[[float], bool]) -> float |
     return values[bisect_left(values[:-1], True, key=carries)]
 
 
-def _rewired(trip: Trip) -> Iterator[Change]:
+def _rewired(trip: Trip) -> Iterator[TripChange]:
     """Another wiring of the same panels, where nothing forbids it."""
     for name, rig in trip.rig.wirings().items():
         if rig.wiring_name == trip.rig.wiring_name or refusal(rig) is not None or short_of(rig):
             continue
         if _carries(rig, trip.stops):
-            yield Change(what=f"wire it {name} instead of {trip.rig.circuits[0].wiring.name}", effort=0.0)
+            yield TripChange(what=f"wire it {name} instead of {trip.rig.circuits[0].wiring.name}", effort=0.0)
             return
 
 
@@ -517,14 +517,16 @@ def _warmth(trip: Trip) -> float | None:
     return marks(trip.rig, trip._outcomes[0].store)[1] if max(lost) > SHORT_WH else None
 
 
-def _warmed(trip: Trip) -> Iterator[Change]:
+def _warmed(trip: Trip) -> Iterator[TripChange]:
     """The battery kept from where it takes charge again, where frost stopped it."""
     temp = _warmth(trip)
     if temp is not None and _carries(trip.rig.with_battery(temp_heated=temp), trip.stops):
-        yield Change(what=f"keep the battery at {temp:g} °C or above (what warms it is not counted)", effort=WARMING)
+        yield TripChange(
+            what=f"keep the battery at {temp:g} °C or above (what warms it is not counted)", effort=WARMING
+        )
 
 
-def _driven(trip: Trip) -> Iterator[Change]:
+def _driven(trip: Trip) -> Iterator[TripChange]:
     """So many hours of driving on every day; with the battery kept from frost, where nothing else lets it charge."""
     belts = [source for source in trip.rig.sources if source.kind == ALTERNATOR]
     lacking = Source(name="alternator", kind=ALTERNATOR, i_charge_max=I_BELT)
@@ -536,10 +538,10 @@ def _driven(trip: Trip) -> Iterator[Change]:
     with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it has not,"
     temp = _warmth(trip)
     if hours := least(rig):
-        yield Change(what=f"drive {hours:g} h a day{with_it}".rstrip(","), effort=hours / DRIVES_H[-1])
+        yield TripChange(what=f"drive {hours:g} h a day{with_it}".rstrip(","), effort=hours / DRIVES_H[-1])
     elif temp is not None and (hours := least(rig.with_battery(temp_heated=temp))):
         warm = f" and keep the battery at {temp:g} °C or above"
-        yield Change(what=f"drive {hours:g} h a day{with_it}{warm}", effort=hours / DRIVES_H[-1] + WARMING)
+        yield TripChange(what=f"drive {hours:g} h a day{with_it}{warm}", effort=hours / DRIVES_H[-1] + WARMING)
 
 
 def _driving(stop: Stop, hours: float) -> Stop:
@@ -547,7 +549,7 @@ def _driving(stop: Stop, hours: float) -> Stop:
     return replace(stop, drive_h=max(stop.drive_h, hours), drive_daily_h=max(stop.drive_daily_h, hours))
 
 
-def _plugged_in(trip: Trip) -> Iterator[Change]:
+def _plugged_in(trip: Trip) -> Iterator[TripChange]:
     """A day on shore after so many days."""
     there = [source for source in trip.rig.sources if source.kind == SHORE]
     amps = (there[0].i_charge_max if there else None) or I_SHORE
@@ -560,10 +562,10 @@ def _plugged_in(trip: Trip) -> Iterator[Change]:
     if days := _least(tried, carries):
         every = "every day" if days == 1 else f"one day in {days:g}"
         with_it = "" if there else f" with a charger of {I_SHORE:g} A, which it has not"
-        yield Change(what=f"plug in to shore {every}{with_it}", effort=1.0 / days)
+        yield TripChange(what=f"plug in to shore {every}{with_it}", effort=1.0 / days)
 
 
-def _more_watts(trip: Trip) -> Iterator[Change]:
+def _more_watts(trip: Trip) -> Iterator[TripChange]:
     """More watts on the roof, in panels alike, on the same controllers."""
     rig = trip.rig
     used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
@@ -572,7 +574,7 @@ def _more_watts(trip: Trip) -> Iterator[Change]:
     if watts := _least(tried, lambda more: _carries(_larger(rig, 1.0 + more / there), trip.stops)):
         larger = _larger(rig, 1.0 + watts / there)
         other = ", on a controller rated for them" if refusal(larger) is not None else ""
-        yield Change(what=f"{watts:.0f} W more on the roof ({there:.0f} W are there){other}", effort=watts / there)
+        yield TripChange(what=f"{watts:.0f} W more on the roof ({there:.0f} W are there){other}", effort=watts / there)
 
 
 def _larger(rig: Rig, times: float) -> Rig:
@@ -584,7 +586,7 @@ def _larger(rig: Rig, times: float) -> Rig:
     return rig.with_panels(*panels)
 
 
-def _more_amp_hours(trip: Trip) -> Iterator[Change]:
+def _more_amp_hours(trip: Trip) -> Iterator[TripChange]:
     """A larger battery of the same kind, as full at the start."""
     battery = trip.rig.battery
     assert battery.capacity_ah is not None
@@ -598,10 +600,10 @@ def _more_amp_hours(trip: Trip) -> Iterator[Change]:
         return _carries(trip.rig.with_battery(capacity_ah=there + more, **known), trip.stops)
 
     if more := _least(tried, carries):
-        yield Change(what=f"{more:.0f} Ah more ({there:g} Ah are there), as full at the start", effort=more / there)
+        yield TripChange(what=f"{more:.0f} Ah more ({there:g} Ah are there), as full at the start", effort=more / there)
 
 
-def _less_use(trip: Trip) -> Iterator[Change]:
+def _less_use(trip: Trip) -> Iterator[TripChange]:
     """Every load cut by a share."""
 
     def carries(share: float) -> bool:
@@ -609,7 +611,7 @@ def _less_use(trip: Trip) -> Iterator[Change]:
         return _carries(trip.rig.changed(loads=loads), trip.stops)
 
     if share := _least(LESS, carries):
-        yield Change(what=f"use {100 * share:.0f} % less", effort=share)
+        yield TripChange(what=f"use {100 * share:.0f} % less", effort=share)
 
 
 def scaled_load(load: Load, times: float) -> Load:

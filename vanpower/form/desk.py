@@ -18,9 +18,9 @@ from vanpower.files import (
     save_my_van,
     undo_my_van,
 )
-from vanpower.pages.boxes import FIELDS, field_of, holds, unit_beside
-from vanpower.pages.entries import Entries, Entry, Read, is_wanted, text_of_value
-from vanpower.pages.typical import offered
+from vanpower.form.boxes import FIELDS, field_of, holds, unit_beside
+from vanpower.form.entries import Entries, Entry, Read, is_wanted, text_of_value
+from vanpower.form.typical import offered
 from vanpower.rig import Cable, Circuit, Rig
 
 CABLES = {"cable": "Roof cable", "battery_cable": "Battery cable"}

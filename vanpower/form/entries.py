@@ -14,9 +14,9 @@ from itertools import groupby
 from typing import Any
 
 from vanpower.files.rig_forms import MOST_PANELS
-from vanpower.pages.boxes import FIELDS, field_of, holds, unit_beside
-from vanpower.pages.slips import Slip, cures, not_a_number, said_by
-from vanpower.pages.typical import SPECIAL, Offer, offered
+from vanpower.form.boxes import FIELDS, field_of, holds, unit_beside
+from vanpower.form.slips import Slip, cures, not_a_number, said_by
+from vanpower.form.typical import SPECIAL, Offer, offered
 from vanpower.rig import (
     LONGEST_QUOTE,
     Battery,
