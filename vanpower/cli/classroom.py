@@ -12,15 +12,14 @@ import time
 from importlib.util import find_spec
 from pathlib import Path
 
-from vanpower.cli.notebooks import FIRST_NOTEBOOK, NEEDED, PAGE, notebooks_folder, with_van
+from vanpower.cli.addresses import EVERYWHERE, HERE, address, free_port
+from vanpower.cli.notebooks import FIRST_NOTEBOOK, NEEDED, notebooks_folder, with_van
 from vanpower.cli.options import FORM
 
 PORT = 8866
 # where the page is served if nothing else is; the usual port of pages made of notebooks
 START_S = 60
 # [s] after which we stop waiting for the server
-HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
-# addresses that only this machine reaches, and that its whole network does
 BIG = "VANPOWER_BIG"
 # environment of kernels: letters as large as the last row of a room needs
 MORE = """\
@@ -105,11 +104,6 @@ def _show(port: int, page: str) -> None:
                 return
 
 
-def address(host: str, port: int, lesson: str, token: str) -> str:
-    """What to open."""
-    return f"http://{host}:{port}{PAGE}{lesson}?token={token}"
-
-
 def lesson_named(text: str, folder: Path) -> str:
     """The notebook meant by a name, a number, or either in the folder 'teach'."""
     paths = [path.relative_to(folder).with_suffix("") for path in folder.rglob("*.ipynb")]
@@ -121,30 +115,6 @@ def lesson_named(text: str, folder: Path) -> str:
         return f"{wanted if wanted in names else found[0]}.ipynb"
     near = found or [known for known in names if name in known] or names
     raise ValueError(f"lesson {text!r} {'fits several' if found else 'is none'} of ours: {', '.join(near)}.")
-
-
-def free_port(port: int) -> int:
-    """The port, or any free one where it is taken.
-
-    Raises
-    ------
-    ValueError
-        For a number that is no port.
-    """
-    import socket
-
-    if not 1024 <= port <= 65535:
-        raise ValueError(f"--port is {port}; a port between 1024 and 65535 makes sense, {PORT} is usual.")
-    with socket.socket() as trial:
-        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            trial.bind((HERE, port))
-            return port
-        except OSError:
-            pass
-    with socket.socket() as other:
-        other.bind((HERE, 0))
-        return int(other.getsockname()[1])
 
 
 def own_addresses() -> list[str]:

@@ -40,6 +40,28 @@ CLIP_STEPS, V_CLIP_MET, LEAST_FALL = 50, 1e-6, -1e-6
 # for a step [W/V], where the range is halved instead
 
 
+def backed_off(curves: Curves, low: Array, high: Array, power: Array) -> tuple[Array, Array]:
+    """Volts and amps between hill and open circuit where curves give just the watts wanted, all (moment,).
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> volts, amps = backed_off(source, np.array([10.0]), np.array([20.0]), np.array([32.0]))
+    >>> volts.round(2), amps.round(2)
+    (array([16.]), array([2.]))
+    """
+    v = high
+    for _ in range(CLIP_STEPS):
+        i, lead = (a[:, 0] for a in current_at(curves, v[:, None]))
+        spare = v * i - power
+        low, high = np.where(spare > 0, v, low), np.where(spare > 0, high, v)
+        newton = v - spare / np.minimum(i + v * lead, LEAST_FALL)
+        before, v = v, np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
+        if np.abs(v - before).max() <= V_CLIP_MET:
+            break
+    return v, power / v
+
+
 @dataclass(frozen=True, eq=False)
 class PanelTables:
     """Curves of panels in their light, before any wiring; each different chain, substring and panel is there once.
@@ -228,16 +250,7 @@ class PVArray:
 
     def backed_off(self, volts: Array, v_oc: Array, power: Array) -> tuple[Array, Array]:
         """Volts and amps between the volts of a hill and open circuit where it gives just the watts wanted."""
-        low, high, v = volts, v_oc, v_oc
-        for _ in range(CLIP_STEPS):
-            i, lead = (a[:, 0] for a in current_at(self.curves, v[:, None]))
-            spare = v * i - power
-            low, high = np.where(spare > 0, v, low), np.where(spare > 0, high, v)
-            newton = v - spare / np.minimum(i + v * lead, LEAST_FALL)
-            before, v = v, np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
-            if np.abs(v - before).max() <= V_CLIP_MET:
-                break
-        return v, power / v
+        return backed_off(self.curves, volts, v_oc, power)
 
     @property
     def maxima(self) -> Maxima:
