@@ -314,6 +314,8 @@ def test_a_chart_is_drawn_for_the_width_of_its_page_at_once(width: int, pages: s
         # [pt] a chart for a phone is at most 450 wide, one for a page more
         assert len(shapes) == 1
         assert (shapes[0] < 450) == (width == 420)
+        stills = tab.evaluate("[...document.querySelectorAll('.vp-picture svg')].map(one => one.viewBox.baseVal.width)")
+        assert any(still > 600 for still in stills) == (width == 1280)
         tab.reload()
         tab.wait_for_function(WHOLE, arg=SHADE)
         assert tab.evaluate("[...shapes].length") == 1
