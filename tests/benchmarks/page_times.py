@@ -114,7 +114,7 @@ def times(tab: Any, name: str, since: float) -> list[float]:
     note()
     handle.evaluate(WATCH)
     handle.focus()
-    handle.press("ArrowRight")
+    handle.press(way_free(handle)[0])
     tab.wait_for_function("window.followed")
     note()
     tab.wait_for_function(WHOLE, arg=name)
@@ -122,14 +122,22 @@ def times(tab: Any, name: str, since: float) -> list[float]:
     return found
 
 
+def way_free(handle: Any) -> tuple[str, str]:
+    """The arrow key that moves a slider away from where it is, and the one back."""
+    right, left = "ArrowRight", "ArrowLeft"
+    at_end = handle.get_attribute("aria-valuenow") == handle.get_attribute("aria-valuemax")
+    return (left, right) if at_end else (right, left)
+
+
 def keys(tab: Any) -> list[float]:
     """From a key on the first slider to the first frame with another picture, in their order of length. [ms]"""
     handle = tab.wait_for_selector(".vp-live .noUi-handle:visible")
     handle.focus()
+    out, back = way_free(handle)
     tab.evaluate("moves.length = 0")
     for press in range(KEYS):
         done = tab.evaluate("moves.length")
-        handle.press("ArrowRight" if press < KEYS / 2 else "ArrowLeft")
+        handle.press(out if press < KEYS / 2 else back)
         with contextlib.suppress(Exception):  # a key that leaves the picture as it was
             tab.wait_for_function(ANSWERED, arg=done, timeout=1500)
     return sorted(tab.evaluate("moves"))
