@@ -509,7 +509,7 @@ def ran(monkeypatch):
         state.environments.append(env)
         return SimpleNamespace(returncode=0)
 
-    monkeypatch.setattr(notebooks.subprocess, "run", run)
+    monkeypatch.setattr(subprocess, "run", run)
     monkeypatch.setattr(notebooks, "find_spec", lambda name: None if name in state.missing else name)
     return state
 

@@ -42,6 +42,7 @@ from vanpower.rig import (
 )
 from vanpower.rig.fields import Description, Field, Listed, Number, Part, Text, Whole, Word, YesOrNo, unit_of
 from vanpower.trials import PanelReadings
+from vanpower.trials.faults import FaultReadings
 from vanpower.trials.stuck_trackers import Reading
 
 VAN = example("goat-cheese-van")
@@ -70,6 +71,7 @@ ONES: tuple[Description, ...] = (
     Parked(latitude_deg=47.0, day="06-21"),
     PanelReadings(light=900.0, temp_cell=40.0),
     Reading(v_array=30.0, p_array=50.0),
+    FaultReadings(v_array=30.0, i_array=5.0),
     LowLightReading(i_sc=0.3, v_oc=18.0),
 )
 # one of every kind that knows its fields

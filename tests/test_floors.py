@@ -20,7 +20,7 @@ FLOORS = (
     ("model",),
     ("checks",),
     ("trials",),
-    ("simulation",),
+    ("simulation", "watching"),
     ("studies",),
     ("figures",),
     ("sharing",),

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from foreign_rigs import FOREIGN, foreign
 
-from vanpower import Days, Load, Source, example, read_rig, rig_to_toml, simulate
+from vanpower import Days, Load, Source, check, example, read_rig, rig_to_toml, simulate
 from vanpower.files import rig_of
 from vanpower.rig import Inverter, Rig, months_in, weekdays_in
 from vanpower.simulation.needs import Clock, Going, asked_for, feeds_of, fridge_share
@@ -199,15 +199,18 @@ def test_sources_and_inverter_are_written_to_files_and_read_back(tmp_path):
     path = tmp_path / "van.toml"
     path.write_text(rig_to_toml(rig), encoding="utf-8")
     assert read_rig(path) == rig
-    # what says nothing new is not written: a rig of today's file stays that file
-    assert not any(word in rig_to_toml(example("bookmobile")) for word in ("temp_inside", "[[sources]]", "inverter"))
+    # a rig without them has no such tables in its file
+    assert not any(word in rig_to_toml(example("bookmobile")) for word in ("[[sources]]", "[inverter]"))
 
 
 @pytest.mark.parametrize(
     ("line", "said"),
     [
         ('sources = [{ name = "belt", kind = "b2b", i_charge_max = 30 }]', 'starter battery is "alternator"'),
-        ('sources = [{ name = "belt", kind = "alternator" }]', "write i_charge_max, p_charge_max or 24 values"),
+        (
+            'sources = [{ name = "belt", kind = "alternator" }]',
+            "i_charge_max is missing; write i_charge_max, p_charge_max or 24 values",
+        ),
         ('sources = [{ name = "a", kind = "shore", i_charge_max = 9, from_h = 8 }]', "from_h and to_h go together"),
         ('sources = [{ name = "a", kind = "wind", p_hourly = [5, 6] }]', "it is a list of 24 watts"),
         ('sources = [{ name = "a", kind = "shore", i_charge_max = 9, months = "winter" }]', "months make sense"),
@@ -221,3 +224,24 @@ def test_slips_of_sources_and_living_loads_are_told(line, said):
     with pytest.raises(ValueError, match=r"van\.toml, line") as refused:
         rig_of(text, "van.toml")
     assert said in str(refused.value)
+
+
+def test_the_check_of_the_batterys_current_counts_other_chargers_that_run_together():
+    # 100 Ah of lithium iron phosphate take 50 A (0.5 x Ah); the sun's 20 A and a belt's 40 A are 60 A
+    rig = example("bookmobile")
+    assert check(rig)["charge current"].answer == "yes"
+    belt, shore = replace(BELT, i_charge_max=40.0), replace(SHORE, i_charge_max=15.0)
+    both = check(rig.changed(sources=(belt, shore)))["charge current"]
+    assert both.answer == "no"
+    assert "belt up to 40 A more at the same time" in both.sentence
+    assert "Set the limits of controllers and other chargers lower." in both.sentence
+    # at a cloud's edge 20 A, and 15 A of shore: 35 of 50 A; shore and belt never add to each other
+    assert check(rig.with_source(shore))["charge current"].margin == pytest.approx(50.0 - 20.0 - 15.0)
+    # 600 W into 12.9 V are more than 46 A: a generator told in watts counts as well
+    petrol = replace(PETROL, p_charge_max=600.0)
+    assert check(rig.with_source(petrol))["charge current"].answer == "no"
+
+
+@pytest.mark.parametrize("kind", FOREIGN)
+def test_checks_of_foreign_rigs_take_other_sources(kind):
+    assert "None" not in str(check(foreign(kind).changed(sources=ALL))["charge current"])

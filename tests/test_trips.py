@@ -144,6 +144,10 @@ def test_a_trip_that_is_carried_says_what_is_left_at_its_lowest():
     assert trip.reserve_wh == pytest.approx(store.energy_wh(lowest) - store.energy_wh(store.soc_flat))
     assert trip.changes == ()
     assert trip.moved == (4, 4)
+    # where nobody looked for a change, nothing is said of any
+    quick = walk_trip(van(), PLACES, changes=False)
+    assert quick.changes is None
+    assert "change" not in quick.verdict.sentence
 
 
 def test_frost_that_stops_the_charge_is_told_and_warmth_is_a_change():
@@ -152,6 +156,15 @@ def test_frost_that_stops_the_charge_is_told_and_warmth_is_a_change():
     assert trip.verdict.answer == "no"
     assert trip.changes[0].what.startswith("keep the battery at 3 °C or above")
     assert "frost" in trip.verdict.caution
+
+
+def test_where_frost_stops_every_charger_driving_is_said_to_need_a_warm_battery():
+    trip = walk_trip(van().with_source(BELT), "three-coasts")
+    said = next(change.what for change in trip.changes if change.what.startswith("drive"))
+    hours = float(re.match(r"drive ([\d.]+) h a day and keep the battery at 3 °C or above", said)[1])
+    driven = [_driving(stop, hours) for stop in trip.stops]
+    assert not _carries(trip.rig, driven)
+    assert _carries(trip.rig.with_battery(temp_heated=3.0), driven)
 
 
 def test_more_watts_than_the_controller_bears_are_said_to_need_another():

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import socket
-
 HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
 # addresses that only this machine reaches, and that its whole network does
 PAGE = "/voila/render/"
@@ -29,6 +27,8 @@ def free_port(port: int) -> int:
     ValueError
         For a number that is no port.
     """
+    import socket
+
     if not 1024 <= port <= 65535:
         raise ValueError(f"--port is {port}; a port between 1024 and 65535 makes sense, 8866 is usual.")
     with socket.socket() as trial:

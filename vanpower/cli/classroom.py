@@ -7,13 +7,8 @@ of this machine's, so that nobody in the room changes what stands here.
 from __future__ import annotations
 
 import argparse
-import secrets
-import socket
-import subprocess
 import sys
-import threading
 import time
-import webbrowser
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -58,6 +53,10 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Serve the page until it is interrupted."""
+    import secrets
+    import subprocess
+    import threading
+
     if any(find_spec(name) is None for name in (*NEEDED, "segno")):
         raise ValueError("class mode needs some packages more; install with: pip install 'vanpower[class]'")
     folder = notebooks_folder()
@@ -94,6 +93,9 @@ def show_code(page: str) -> None:
 
 def _show(port: int, page: str) -> None:
     """Open the page as soon as the server listens."""
+    import socket
+    import webbrowser
+
     for _ in range(START_S):
         time.sleep(1)
         with socket.socket() as trial:
@@ -117,6 +119,8 @@ def lesson_named(text: str, folder: Path) -> str:
 
 def own_addresses() -> list[str]:
     """This machine's address in its network, as phones there would reach it; empty without a network."""
+    import socket
+
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
             probe.connect(("192.0.2.1", 9))  # an address set aside for documents (RFC 5737); nothing is sent to it

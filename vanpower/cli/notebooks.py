@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import secrets
-import shutil
-import subprocess
 import sys
 from importlib.util import find_spec
 from pathlib import Path
@@ -47,6 +44,9 @@ def open_lab(asked: argparse.Namespace) -> int:
 
 def _serve(where: str, no_browser: bool, what: str) -> int:
     """Serve until interrupted."""
+    import secrets
+    import subprocess
+
     if missing := [name for name in NEEDED if find_spec(name) is None]:
         raise ValueError(f"{missing[0]} is not installed; install with: pip install 'vanpower[notebooks]'")
     port, token = free_port(PORT), secrets.token_urlsafe()
@@ -76,5 +76,7 @@ def notebooks_folder() -> Path:
         return beside
     own = Path.cwd() / "vanpower-notebooks"
     if not own.exists():
+        import shutil
+
         shutil.copytree(Path(__file__).resolve().parents[1] / "notebooks", own)
     return own

@@ -37,6 +37,7 @@ def add(commands: argparse._SubParsersAction) -> None:
         "--load", type=number, metavar="W", help="draw these watts all day, instead of the rig's loads"
     )
     command.add_argument("--charge", type=number, metavar="%", help="charge at the start, instead of the rig's")
+    command.add_argument("--quick", action="store_true", help="only which days fall short, not what would carry it")
     command.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file")
     command.add_argument("--csv", type=Path, metavar="OUT.csv", help="write the days into this file")
     command.set_defaults(run=run)
@@ -61,10 +62,16 @@ def run(asked: argparse.Namespace) -> int:
         if asked.charge is not None:
             rig = rig.with_battery(soc_start_pct=asked.charge)
     rig = rig.wired(asked.wiring) if asked.wiring else rig
-    trip = walk_trip(rig, asked.stops, progress=bar("changes"))
+    trip = walk_trip(rig, asked.stops, changes=not asked.quick, progress=bar("changes"))
     mends = to_mend(rig.wiring_name, rig)
     print(f"{rig.name}, {trip.title}\n\n{trip.verdict}\n")
     print("\n\n".join([trip.text(), *to_put_right(mends)]) + "\n")
     if asked.csv:
         write_table(trip.table().to_pandas(rounded=True), asked.csv, f"{rig.name}, {trip.title}")
+    if asked.chart:
+        from vanpower.figures import KINDS
+        from vanpower.sharing.picture_files import write_picture
+
+        write_picture(KINDS["trip"].figure(trip), asked.chart)
+        print(f"Chart written to {asked.chart}; it carries no recipe: send the file of stops along.")
     return ALL_YES if trip.verdict.answer == "yes" else NO_OR_CLOSE

@@ -6,6 +6,7 @@ They compute only what the pen needs, and leave showing and saving to the caller
 from __future__ import annotations
 
 from vanpower.figures.ceiling import CeilingChart, plot_ceiling
+from vanpower.figures.commission import commission_page
 from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
 from vanpower.figures.diagram import Drawn, drawn, plot_folded, plot_wiring
@@ -22,6 +23,7 @@ from vanpower.figures.run import RunChart, plot_run, run_figure
 from vanpower.figures.sheet import A4, CAUTIONS, sheet
 from vanpower.figures.style import LOSS_STYLES, MADE_BY, Chart
 from vanpower.figures.trial import TrialChart, plot_trial
+from vanpower.figures.watching import WatchChart, plot_watch
 
 __all__ = [
     "A4",
@@ -46,6 +48,8 @@ __all__ = [
     "RunChart",
     "ShadeChart",
     "TrialChart",
+    "WatchChart",
+    "commission_page",
     "comparison_figure",
     "drawn",
     "finding",
@@ -66,6 +70,7 @@ __all__ = [
     "plot_run",
     "plot_shade_map",
     "plot_trial",
+    "plot_watch",
     "plot_wiring",
     "roof_figure",
     "run_figure",

@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import product
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -22,6 +23,7 @@ from vanpower.checks import (
     order_of_work,
     parts,
     refusal,
+    settings_card,
     subject,
     unasked,
     unmended,
@@ -68,6 +70,8 @@ CAUTIONS = (
     "Bad crimps, mixed plug makes and plugs in water can burn.",
     "A model is not a permit: local rules, makers' sheets and a licensed person win.",
 )
+SETTINGS_APART = "They need a page of their own: vanpower sheet, with --settings."
+# where the card does not fit beside two controllers and all that is to say of them
 
 
 @dataclass(frozen=True)
@@ -108,12 +112,14 @@ class Column:
 
     def title(self, words: str) -> None:
         """The name of the page."""
-        self._put(words, 0.0, self.size + 6, bold=True)
+        for line in self._wrapped(words, self.width, True, self.size + 6):
+            self._put(line, 0.0, self.size + 6, bold=True)
 
     def heading(self, words: str) -> None:
         """A heading with a rule below it."""
         self.y -= 0.06
-        self._put(words, 0.0, self.size + 1.2, bold=True)
+        for line in self._wrapped(words, self.width, True, self.size + 1.2):
+            self._put(line, 0.0, self.size + 1.2, bold=True)
         self.rules.append(self.y + 0.035)
         self.y -= 0.03
 
@@ -121,7 +127,7 @@ class Column:
         """What is read first, bold in a frame as wide as the column."""
         top = self.y
         self.y -= BOX_EDGE
-        for line in self._wrapped(words, SPARE * self.width - 2 * BOX_EDGE, True):
+        for line in self._wrapped(words, SPARE * self.width - 2 * BOX_EDGE, True, self.size + 1.0):
             self._put(line, BOX_EDGE, self.size + 1.0, bold=True)
         self.y -= BOX_EDGE - 0.03
         self.frames.append((self.y, top - self.y))
@@ -173,11 +179,12 @@ class Column:
         self.lines.append(Line(words, self.left + indent, self.y, size, bold, colour))
         self.y -= size * LEADING / 72
 
-    def _wrapped(self, words: str, width: float, bold: bool) -> list[str]:
+    def _wrapped(self, words: str, width: float, bold: bool, size: float | None = None) -> list[str]:
         """The words in lines no wider than so many inches, a number kept together with its unit."""
-        lines, wide, space = [""], 0.0, self.size * _wide(" ", bold)
+        letters = self.size if size is None else size
+        lines, wide, space = [""], 0.0, letters * wide_of(" ", bold)
         for word in glued(words).split(" "):
-            own = self.size * _wide(word, bold)
+            own = letters * wide_of(word, bold)
             if lines[-1] and wide + space + own > width:
                 lines.append(word)
                 wide = own
@@ -188,7 +195,7 @@ class Column:
 
 
 @lru_cache(maxsize=4096)
-def _wide(word: str, bold: bool) -> float:
+def wide_of(word: str, bold: bool) -> float:
     """How wide a word is for each point of its letters. [inch]"""
     letters = FontProperties(size=REFERENCE, weight="bold" if bold else "normal")
     renderer = FigureCanvasAgg(Figure(dpi=72)).get_renderer()
@@ -214,14 +221,14 @@ def sheet(rig: Rig, *, date: str | None = None, extra: Sequence[Verdict] = ()) -
     """
     day = date or datetime.date.today().isoformat()
     verdicts = (*check(rig), *extra)
-    for size in SIZES:
-        columns = _set(rig, day, verdicts, size)
+    for settings, size in product((settings_card(rig).short, SETTINGS_APART), SIZES):
+        columns = _set(rig, day, verdicts, settings, size)
         if min(column.y for column in columns[1:]) >= EDGE:
             return _drawn(rig, columns)
     raise ValueError(f"{rig.name}: {len(rig.circuits)} controllers and what is to say of them do not fit on one page.")
 
 
-def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], size: float) -> tuple[Column, ...]:
+def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], settings: str, size: float) -> tuple[Column, ...]:
     """Head, the list to buy and two columns in letters of one size."""
     half = (A4[0] - 2 * EDGE - GUTTER) / 2
     head = Column(EDGE, A4[0] - 2 * EDGE, A4[1] - EDGE, size)
@@ -231,9 +238,15 @@ def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], size: float) -> tuple[
     left, right = (Column(x, half, bought.y, size) for x in (EDGE, EDGE + half + GUTTER))
     _verdicts(left, verdicts)
     _order(right, rig)
+    _settings(_freer(left, right), settings)
     for section in (_cautions, _assumptions):
-        section(left if left.y >= right.y else right, rig)
+        section(_freer(left, right), rig)
     return head, bought, left, right
+
+
+def _freer(left: Column, right: Column) -> Column:
+    """The column with more room."""
+    return left if left.y >= right.y else right
 
 
 def _drawn(rig: Rig, columns: Sequence[Column]) -> Figure:
@@ -359,6 +372,12 @@ def _order(column: Column, rig: Rig) -> None:
         return
     for number, step in enumerate(order_of_work(rig), 1):
         column.write(step.words, mark=f"{number}", hanging=HANGING_NUMBER, to_tick=True)
+
+
+def _settings(column: Column, settings: str) -> None:
+    """What to type into controller, load output and alarm."""
+    column.heading("Settings; the battery's sheet wins")
+    column.write(settings)
 
 
 def _cautions(column: Column, rig: Rig) -> None:

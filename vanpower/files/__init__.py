@@ -24,7 +24,7 @@ units        Units behind a column's name or a number, and the numbers in the un
 
 from __future__ import annotations
 
-from vanpower.files.columns import TRIAL, WEATHER, Column, Form
+from vanpower.files.columns import HISTORY, STAYS, TRIAL, WEATHER, Column, Form
 from vanpower.files.controllers import read_controllers
 from vanpower.files.examples import example_batteries, example_controllers, examples
 from vanpower.files.messages import did_you_mean, nearest
@@ -38,7 +38,7 @@ from vanpower.files.my_van import (
     save_my_van,
     undo_my_van,
 )
-from vanpower.files.reading import check_lines
+from vanpower.files.reading import cells_of, check_lines
 from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import example, read_rig, rig_to_toml
 from vanpower.files.rig_forms import MOST_TOLD
@@ -49,8 +49,10 @@ from vanpower.files.times import Times, check_rising
 from vanpower.files.units import Unit
 
 __all__ = [
+    "HISTORY",
     "MOST_TOLD",
     "MY_VAN",
+    "STAYS",
     "TRIAL",
     "WEATHER",
     "Column",
@@ -58,6 +60,7 @@ __all__ = [
     "Table",
     "Times",
     "Unit",
+    "cells_of",
     "check_lines",
     "check_rising",
     "data_folder",

@@ -19,8 +19,6 @@ from vanpower.rig.fields import Description, Field, table
 
 COMMENT_COLUMN = 34
 # where comments start in written files
-LIVING = ("days", "months", "runs", "mains", "temp_inside", "temp_rated")
-# fields of a load that a file has only where they say something
 
 
 def read_rig(path: str | Path) -> Rig:
@@ -105,7 +103,7 @@ def rig_to_toml(rig: Rig) -> str:
     for inner in ("battery", "climate"):
         lines += ["", f"[{inner}]", *_written(getattr(rig, inner))]
     for load in rig.loads:
-        lines += ["", "[[loads]]", *_written(load, without=_unsaid(load, LIVING))]
+        lines += ["", "[[loads]]", *_written(load)]
     for source in rig.sources:
         lines += ["", "[[sources]]", *_written(source, without=_unsaid(source))]
     lines += [] if rig.inverter is None else ["", "[inverter]", *_written(rig.inverter)]
@@ -155,10 +153,10 @@ def _roof_lines(roof: Roof) -> list[str]:
     return lines
 
 
-def _unsaid(description: Description, among: Collection[str] = ()) -> list[str]:
-    """Fields that say no more than their default, of all or among some."""
+def _unsaid(description: Description) -> list[str]:
+    """Fields that say no more than their default."""
     fields = table(type(description))
-    return [name for name in among or fields if getattr(description, name) == fields[name].default]
+    return [name for name in fields if getattr(description, name) == fields[name].default]
 
 
 def _wiring_lines(wiring: Wiring, count: int) -> list[str]:

@@ -41,7 +41,7 @@ from vanpower.rig.requests import (
 from vanpower.rig.rigs import RULE_BOOKS, Rig
 from vanpower.rig.roof import Fixture, Placement, Roof, turned
 from vanpower.rig.shade_notes import Shares, rows_of, shade
-from vanpower.rig.sources import ALTERNATOR, SHORE, SOURCE_KINDS, Inverter, Source
+from vanpower.rig.sources import ALTERNATOR, SHORE, WIND, Inverter, Source
 from vanpower.rig.stops import LIT_IN_SHADE, Stop, dates_of
 from vanpower.rig.weather_rows import WEATHER_RANGES, WeatherRows
 from vanpower.rig.when import months_in, weekdays_in
@@ -70,9 +70,9 @@ __all__ = [
     "SKIES",
     "SOLAR",
     "SOME_LEAD",
-    "SOURCE_KINDS",
     "V_CELL",
     "WEATHER_RANGES",
+    "WIND",
     "XLPE",
     "Battery",
     "Cable",

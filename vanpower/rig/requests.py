@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from zoneinfo import ZoneInfo
 
 from vanpower.rig.dates import meant_days
 from vanpower.rig.fields import Description, listed, number, part, require, text, whole, word
@@ -99,6 +98,8 @@ class Place(Description):
         ValueError
             For a time zone that is not known.
         """
+        from zoneinfo import ZoneInfo
+
         try:
             ZoneInfo(self.time_zone)
         except (ValueError, OSError, KeyError, TypeError):

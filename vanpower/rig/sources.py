@@ -65,9 +65,8 @@ class Source(Description):
         ValueError
             For what cannot be, with the likely slip.
         """
-        limits = (self.i_charge_max, self.p_charge_max, self.p_hourly)
-        sense = "write i_charge_max, p_charge_max or 24 values p_hourly, or it gives nothing"
-        require(any(one is not None for one in limits), self, "i_charge_max", sense)
+        if self.i_charge_max is None and self.p_charge_max is None and self.p_hourly is None:
+            raise ValueError("Source.i_charge_max is missing; write i_charge_max, p_charge_max or 24 values p_hourly.")
         require((self.from_h is None) == (self.to_h is None), self, "to_h", "from_h and to_h go together")
         apart = self.from_h is None or self.from_h != self.to_h
         require(apart, self, "to_h", "it differs from from_h", "All day is 0 to 24.")

@@ -21,7 +21,7 @@ from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, known, 
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import Battery, Circuit, Days, Panel, Rig
+from vanpower.rig import Battery, Circuit, Days, Panel, Rig, nameless
 from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_said, whole_months
 from vanpower.simulation.circuit_tables import CircuitTable, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.simulation.days_abreast import LEAST_DAYS, Stretch, walk_abreast, walk_plainly
@@ -34,8 +34,9 @@ from vanpower.weather import WeatherSeries, day_of, stamp, uncovered
 Array = np.ndarray
 What = Literal["wirings", "months", "days", "moments", "ladder"]
 
-CHUNK_ROWS = 1200
-# moments worked on at a time, in whole days; more are no faster, and memory stays the chunk's
+CHUNK_ROWS, CHUNK_EVEN = 4800, 9600
+# moments worked on at a time, in whole days: with shade or unlike panels, and without, which needs no tables; more are
+# no faster
 SUNS = SizedCache(48 * 2**20)
 # [B] of suns and circuits over days, kept for other loads and another battery; three years of hours of one circuit
 COLUMNS = """\
@@ -646,7 +647,8 @@ def walked(
     time = day.table.index.tz_localize(None).to_numpy()
     dates, of_row = np.unique(time.astype("datetime64[D]"), return_inverse=True)
     walks = _walks(rigs, day, len(dates), before or {})
-    groups = list(_groups(of_row))
+    even = not request.shade and all(_alike(rig) for rig in rigs.values())
+    groups = list(_groups(of_row, CHUNK_EVEN if even else CHUNK_ROWS))
     done, interrupted = 0, False
     work = _Work(walks, day, request, of_row, going)
     try:
@@ -674,12 +676,18 @@ def _walks(rigs: Mapping[str, Rig], day: WeatherSeries, days: int, before: Mappi
     return walks
 
 
-def _groups(of_row: Array) -> Iterator[slice]:
-    """Rows in groups of whole days of about `CHUNK_ROWS`."""
+def _alike(rig: Rig) -> bool:
+    """Whether nothing on the roof throws shade, and the panels of each circuit are alike."""
+    wired = [{nameless(rig.panels[panel]) for panel in circuit.wiring.panels} for circuit in rig.circuits]
+    return all(len(kinds) == 1 for kinds in wired) and not (rig.roof and rig.roof.fixtures)
+
+
+def _groups(of_row: Array, most: int) -> Iterator[slice]:
+    """Rows in groups of whole days, of about so many."""
     ends = np.append(np.nonzero(np.diff(of_row))[0] + 1, len(of_row))
     start = 0
     for end, following in zip(ends, [*ends[1:], None], strict=True):
-        if following is None or following - start > CHUNK_ROWS:
+        if following is None or following - start > most:
             yield slice(start, int(end))
             start = int(end)
 

@@ -23,7 +23,7 @@ from vanpower.components.batteries import (
 from vanpower.components.controllers import V_DARK, cold_marks
 from vanpower.model.losses import LOSSES
 from vanpower.rig import Controller, Rig, Source
-from vanpower.simulation.circuit_tables import CircuitTable, Sun, read
+from vanpower.simulation.circuit_tables import CircuitTable, Reading, Sun
 from vanpower.simulation.needs import Feed
 
 Array = np.ndarray
@@ -254,26 +254,51 @@ class Stepper:
             self.charge.warm(places[m], self.step_h)
             for guard in self.guards:
                 guard.feel(self.charge.temp)
-            offered, volts = self._offered(m, asked, offers, feeds)
+            written, volts, others = self.step(m, asked, offers, feeds, refused)
             met.append([offer.awake for offer in offers])
             v_met.append(volts)
-            log.append(self._moved(m, offered, asked, refused))
-            fed.append(offered.others)
+            log.append(written)
+            fed.append(others)
         self.rows.write(first, log)
         if feeds:
             self._share_out(first, np.array(fed).T)
         self.awake = [offer.awake for offer in offers]
         self.book(first, sun, sources, np.array(met).T, np.array(v_met), refused, day)
 
+    def step(
+        self, m: int, p_load: float, offers: Sequence[CircuitLookup], feeds: Sequence[Feed],
+        refused: dict[str, list[float]],
+    ) -> tuple[tuple[float, ...], float, tuple[float, ...]]:  # fmt: skip
+        """Move on by one moment, once it is known how warm the battery is.
+
+        Returns
+        -------
+        written : tuple of float
+            What is written down of it, in the order of `TimeSeries`.
+        volts : float
+            Battery volts that the chargers meet. [V]
+        others : tuple of float
+            What each other source offers. [W]
+        """
+        offered, volts = self._offered(m, p_load, offers, feeds)
+        return self._moved(m, offered, p_load, refused), volts, offered.others
+
     def book(
         self, first: int, sun: Sun, sources: Sequence[CircuitTable], awake: Array, volts: Array,
         refused: Mapping[str, Sequence[float] | Array], day: Array,
     ) -> None:  # fmt: skip
         """Add every watt-hour of some moments, whose rows are written, to its day."""
-        here = slice(first, first + len(volts))
-        for on, source in zip(awake, sources, strict=True):
-            self.p_by_label[here] += np.where(on, read(source.by_label, source.v_levels, volts), 0.0)
-        self._booked(sun, sources, awake, volts, refused, self.rows.p_used[here], day)
+        rows = np.arange(first, first + len(volts))[sun.lit]
+        lost = {name: np.zeros(len(rows)) for name in LOSSES}
+        for on, source in zip(awake[:, sun.lit], sources, strict=True):
+            at = Reading(source.v_levels, volts[sun.lit])
+            self.p_by_label[rows] += np.where(on, at.of(source.by_label), 0.0)
+            for name in source.lost.keys() | source.asleep.keys():
+                held = at.of(source.lost[name]) if name in source.lost else 0.0
+                lost[name] += np.where(on, held, source.asleep.get(name, 0.0))
+        lost = {name: np.maximum(watts, 0.0) for name, watts in lost.items()}
+        left = {name: np.array(watts)[sun.lit] for name, watts in refused.items()}
+        self._booked(sun, lost | left, self.rows.p_used[rows], day[sun.lit])
 
     def _offered(
         self, m: int, p_load: float, offers: Sequence[CircuitLookup], feeds: Sequence[Feed]
@@ -343,23 +368,15 @@ class Stepper:
         return "battery full" if stage in (ABSORPTION, FLOAT) else "battery limit"
 
     def _booked(
-        self, sun: Sun, sources: Sequence[CircuitTable], awake: Array, volts: Array,
-        refused: Mapping[str, Sequence[float] | Array], used: Array, day: Array,
+        self, sun: Sun, lost: dict[str, Array], used: Array, day: Array,
     ) -> None:  # fmt: skip
-        """Every watt of these moments by its name, summed over each day.
+        """Every watt of the moments with light by its name, summed over each day; in the dark there is none.
 
         Notes
         -----
         What is left between the label's watts and all that is named is the panels' own doing in this light. A loss
         below zero, which only rounding makes, is held at zero; that too ends up there.
         """
-        lost = {name: np.array(watts) for name, watts in refused.items()}
-        for name in LOSSES:
-            each = [
-                np.where(awake[k], read(source.lost[name], source.v_levels, volts), source.asleep[name])
-                for k, source in enumerate(sources)
-            ]
-            lost[name] = np.maximum(np.sum(each, axis=0), 0.0)
         label, heat = self._in_panels(sun)
         light = label - np.sum(list(lost.values()), axis=0) - used - heat
         lost |= {"warm cells": np.maximum(heat, 0.0), "cold cells": np.maximum(-heat, 0.0)}
@@ -368,11 +385,9 @@ class Stepper:
             self.by_day[name] += np.bincount(day, watts, minlength=len(self.by_day[name])) * self.step_h
 
     def _in_panels(self, sun: Sun) -> tuple[Array, Array]:
-        """Label watts in this light, and what heat takes of them, negative in the cold (moment,). [W]"""
-        label, heat = np.zeros(len(sun.lit)), np.zeros(len(sun.lit))
-        label[sun.lit] = sun.p_label[:, self.used_panels].sum(axis=1)
-        heat[sun.lit] = (sun.p_cool - sun.light.p_clear)[:, self.used_panels].sum(axis=1)
-        return label, heat
+        """Label watts in this light, and what heat takes of them, negative in the cold (lit moment,). [W]"""
+        heat = sun.p_cool - sun.light.p_clear
+        return sun.p_label[:, self.used_panels].sum(axis=1), heat[:, self.used_panels].sum(axis=1)
 
 
 def _longest_step(rig: Rig, store: BatteryModel) -> float:

@@ -1,6 +1,7 @@
 """Rigs side by side: which delivers more, which is allowed, what is worth buying, and how sure that is.
 
 comparison   Rigs side by side over a moment or real days: what each delivers, and which loss makes the difference.
+next_changes What to change first, each change as a whole rig, per unit of money.
 ranking      Every wiring of a rig: those allowed ranked, those refused with the reason; also with one more panel.
 restarts     Wirings of a comparison with two local maxima of power, and the volts that tell on which one a tracker
              sits.
@@ -16,6 +17,7 @@ uncertainty  How sure a comparison is: what is not known is varied within its us
 from __future__ import annotations
 
 from vanpower.studies.comparison import Comparison, Outcome, compare, outcome
+from vanpower.studies.next_changes import Change, NextChanges, next_changes
 from vanpower.studies.ranking import Ranked, Ranking, clipping_over, forbidden, rank_wirings
 from vanpower.studies.restarts import TwoHills, restart_test, two_hills
 from vanpower.studies.roof import (
@@ -32,7 +34,7 @@ from vanpower.studies.roof import (
 )
 from vanpower.studies.shortlist import Offer, Shortlist, shortlist
 from vanpower.studies.sweeps import sweep
-from vanpower.studies.trips import Change, Trip, TripDay, walk_trip
+from vanpower.studies.trips import Trip, TripChange, TripDay, walk_trip
 from vanpower.studies.uncertainty import UNKNOWNS, LeadUncertainty, Unknown, how_sure
 
 __all__ = [
@@ -41,6 +43,7 @@ __all__ = [
     "Comparison",
     "FixtureCosts",
     "LeadUncertainty",
+    "NextChanges",
     "Offer",
     "Outcome",
     "Ranked",
@@ -49,6 +52,7 @@ __all__ = [
     "ShadeMap",
     "Shortlist",
     "Trip",
+    "TripChange",
     "TripDay",
     "TwoHills",
     "Unknown",
@@ -61,6 +65,7 @@ __all__ = [
     "fixture_costs",
     "forbidden",
     "how_sure",
+    "next_changes",
     "outcome",
     "rank_wirings",
     "restart_test",

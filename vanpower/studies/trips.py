@@ -26,7 +26,7 @@ from vanpower.results.numbers import known_in, watt_hours
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import ALTERNATOR, LIT_IN_SHADE, MONTHS, SHORE, Days, Rig, Shade, Source, Stop, dates_of
+from vanpower.rig import ALTERNATOR, LIT_IN_SHADE, MONTHS, SHORE, Days, Load, Rig, Shade, Source, Stop, dates_of
 from vanpower.simulation.frost import COLD_STEPS, frost_caution, frost_said, marks
 from vanpower.simulation.needs import Going
 from vanpower.simulation.run import RigRun, Run, walked, whole_day
@@ -102,7 +102,7 @@ class TripDay:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Change:
+class TripChange:
     """One change that carries a trip by itself.
 
     Parameters
@@ -114,7 +114,7 @@ class Change:
 
     Examples
     --------
-    >>> changes = [Change(what="80 Ah more", effort=0.8), Change(what="wire it 2s", effort=0.0)]
+    >>> changes = [TripChange(what="80 Ah more", effort=0.8), TripChange(what="wire it 2s", effort=0.0)]
     >>> min(changes, key=lambda change: change.effort).what
     'wire it 2s'
     """
@@ -133,8 +133,9 @@ class Trip(Result):
     stops : tuple of Stop
     legs : tuple of (int, Run)
         The stop by its number, and the run of some of its days, in order.
-    changes : tuple of Change
-        Each carries the trip by itself, the least first; empty where the trip is carried, or nothing tried does.
+    changes : tuple of TripChange, optional
+        Each carries the trip by itself, the least first; empty where the trip is carried, or nothing tried does. None
+        where nobody looked for any.
     moved : (int, int)
         On how many of so many other dates of the same season the trip is carried.
 
@@ -150,7 +151,7 @@ class Trip(Result):
     rig: Rig
     stops: tuple[Stop, ...]
     legs: tuple[tuple[int, Run], ...]
-    changes: tuple[Change, ...] = ()
+    changes: tuple[TripChange, ...] | None = None
     moved: tuple[int, int] = (0, 0)
 
     @cached_property
@@ -197,17 +198,17 @@ class Trip(Result):
         return f"{len(self.days)} days, {first.said} to {last.said}, {places}"
 
     def table(self, what: None = None) -> Table:
-        """A line a day: what the sun offered, what was taken and fed, loads and what they did not get, charge."""
+        """A line a day: what was taken from the sun and fed, loads and what they did not get, charge."""
         columns = (
             Column(name="day", left=True, width=6),
             Column(name="stop", left=True, say=_short_name),
-            Column(name="sun", unit="Wh", head="sun", width=5),
-            Column(name="used", unit="Wh", head="used", width=5),
-            *(Column(name="others", unit="Wh", head="others", width=6),) * bool(self.rig.sources),
-            Column(name="loads", unit="Wh", head="loads", width=5),
-            Column(name="cut", unit="Wh", head="cut", width=5),
-            Column(name="lowest", unit="%", head="lowest", width=6, digits=0),
-            Column(name="at end", unit="%", head="at end", width=6, digits=0),
+            Column(name="sun", unit="Wh", aside=True),
+            Column(name="used", unit="Wh", head="used", gap=1, width=5),
+            *(Column(name="others", unit="Wh", head="others", gap=1, width=6),) * bool(self.rig.sources),
+            Column(name="loads", unit="Wh", head="loads", gap=1, width=5),
+            Column(name="cut", unit="Wh", head="cut", gap=1, width=4),
+            Column(name="lowest", unit="%", head="lowest", gap=1, width=6, digits=0),
+            Column(name="at end", unit="%", head="end", gap=1, width=3, digits=0),
         )
         return Table(columns, [self._line(day) for day in self.days], note=COLUMNS)
 
@@ -279,6 +280,8 @@ class Trip(Result):
 
     def _remedies(self) -> str:
         """What would carry it, the least change first."""
+        if self.changes is None:
+            return ""
         if not self.changes:
             return (
                 f"No single change of those tried carries it: another wiring, {DRIVES_H[-1]:g} h of driving a day, "
@@ -343,8 +346,8 @@ class Trip(Result):
 
 
 COLUMNS = """\
-(sun: what the panels could deliver; used: what loads and battery took of it; cut: asked for by the loads and not
-served; lowest, at end: charge of the battery)"""
+(Wh a day. used: taken from the sun by loads and battery; others: from other sources; cut: asked for by the loads and
+not served; lowest, end: charge of the battery, %)"""
 # what stands in the table
 WIND = (
     "Lay tilted panels flat before driving off and before wind: a gust lifts a tilted panel like a sail. Fix them at "
@@ -484,7 +487,7 @@ def _moved(rig: Rig, stops: Sequence[Stop]) -> tuple[int, int]:
 # What would carry it
 
 
-def _changes(trip: Trip, progress: Progress | None) -> list[Change]:
+def _changes(trip: Trip, progress: Progress | None) -> list[TripChange]:
     """Every kind of change that carries the trip by itself, by its least amount."""
     kinds = (_rewired, _warmed, _driven, _plugged_in, _more_watts, _more_amp_hours, _less_use)
     found = [change for kind in (kinds if progress is None else progress(kinds)) for change in kind(trip)]
@@ -498,37 +501,47 @@ def _least(values: Sequence[float], carries: Callable[[float], bool]) -> float |
     return values[bisect_left(values[:-1], True, key=carries)]
 
 
-def _rewired(trip: Trip) -> Iterator[Change]:
+def _rewired(trip: Trip) -> Iterator[TripChange]:
     """Another wiring of the same panels, where nothing forbids it."""
     for name, rig in trip.rig.wirings().items():
         if rig.wiring_name == trip.rig.wiring_name or refusal(rig) is not None or short_of(rig):
             continue
         if _carries(rig, trip.stops):
-            yield Change(what=f"wire it {name} instead of {trip.rig.circuits[0].wiring.name}", effort=0.0)
+            yield TripChange(what=f"wire it {name} instead of {trip.rig.circuits[0].wiring.name}", effort=0.0)
             return
 
 
-def _warmed(trip: Trip) -> Iterator[Change]:
+def _warmth(trip: Trip) -> float | None:
+    """Where the battery takes charge again, where frost stopped it; None where it did not. [°C]"""
+    lost = [float(outcome.by_day[step].sum()) for outcome in trip._outcomes for step in COLD_STEPS]
+    return marks(trip.rig, trip._outcomes[0].store)[1] if max(lost) > SHORT_WH else None
+
+
+def _warmed(trip: Trip) -> Iterator[TripChange]:
     """The battery kept from where it takes charge again, where frost stopped it."""
-    if not any(float(outcome.by_day[step].sum()) > SHORT_WH for outcome in trip._outcomes for step in COLD_STEPS):
-        return
-    temp = marks(trip.rig, trip._outcomes[0].store)[1]
-    if _carries(trip.rig.with_battery(temp_heated=temp), trip.stops):
-        yield Change(what=f"keep the battery at {temp:g} °C or above (what warms it is not counted)", effort=WARMING)
+    temp = _warmth(trip)
+    if temp is not None and _carries(trip.rig.with_battery(temp_heated=temp), trip.stops):
+        yield TripChange(
+            what=f"keep the battery at {temp:g} °C or above (what warms it is not counted)", effort=WARMING
+        )
 
 
-def _driven(trip: Trip) -> Iterator[Change]:
-    """So many hours of driving on every day."""
+def _driven(trip: Trip) -> Iterator[TripChange]:
+    """So many hours of driving on every day; with the battery kept from frost, where nothing else lets it charge."""
     belts = [source for source in trip.rig.sources if source.kind == ALTERNATOR]
     lacking = Source(name="alternator", kind=ALTERNATOR, i_charge_max=I_BELT)
     rig = trip.rig if belts else trip.rig.with_source(lacking)
 
-    def carries(hours: float) -> bool:
-        return _carries(rig, [_driving(stop, hours) for stop in trip.stops])
+    def least(of: Rig) -> float | None:
+        return _least(DRIVES_H, lambda hours: _carries(of, [_driving(stop, hours) for stop in trip.stops]))
 
-    if hours := _least(DRIVES_H, carries):
-        with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it has not"
-        yield Change(what=f"drive {hours:g} h a day{with_it}", effort=hours / DRIVES_H[-1])
+    with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it has not"
+    temp = _warmth(trip)
+    if hours := least(rig):
+        yield TripChange(what=f"drive {hours:g} h a day{with_it}", effort=hours / DRIVES_H[-1])
+    elif temp is not None and (hours := least(rig.with_battery(temp_heated=temp))):
+        warm = f" and keep the battery at {temp:g} °C or above"
+        yield TripChange(what=f"drive {hours:g} h a day{with_it}{warm}", effort=hours / DRIVES_H[-1] + WARMING)
 
 
 def _driving(stop: Stop, hours: float) -> Stop:
@@ -536,7 +549,7 @@ def _driving(stop: Stop, hours: float) -> Stop:
     return replace(stop, drive_h=max(stop.drive_h, hours), drive_daily_h=max(stop.drive_daily_h, hours))
 
 
-def _plugged_in(trip: Trip) -> Iterator[Change]:
+def _plugged_in(trip: Trip) -> Iterator[TripChange]:
     """A day on shore after so many days."""
     there = [source for source in trip.rig.sources if source.kind == SHORE]
     amps = (there[0].i_charge_max if there else None) or I_SHORE
@@ -549,10 +562,10 @@ def _plugged_in(trip: Trip) -> Iterator[Change]:
     if days := _least(tried, carries):
         every = "every day" if days == 1 else f"one day in {days:g}"
         with_it = "" if there else f" with a charger of {I_SHORE:g} A, which it has not"
-        yield Change(what=f"plug in to shore {every}{with_it}", effort=1.0 / days)
+        yield TripChange(what=f"plug in to shore {every}{with_it}", effort=1.0 / days)
 
 
-def _more_watts(trip: Trip) -> Iterator[Change]:
+def _more_watts(trip: Trip) -> Iterator[TripChange]:
     """More watts on the roof, in panels alike, on the same controllers."""
     rig = trip.rig
     used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
@@ -561,7 +574,7 @@ def _more_watts(trip: Trip) -> Iterator[Change]:
     if watts := _least(tried, lambda more: _carries(_larger(rig, 1.0 + more / there), trip.stops)):
         larger = _larger(rig, 1.0 + watts / there)
         other = ", on a controller rated for them" if refusal(larger) is not None else ""
-        yield Change(what=f"{watts:.0f} W more on the roof ({there:.0f} W are there){other}", effort=watts / there)
+        yield TripChange(what=f"{watts:.0f} W more on the roof ({there:.0f} W are there){other}", effort=watts / there)
 
 
 def _larger(rig: Rig, times: float) -> Rig:
@@ -573,7 +586,7 @@ def _larger(rig: Rig, times: float) -> Rig:
     return rig.with_panels(*panels)
 
 
-def _more_amp_hours(trip: Trip) -> Iterator[Change]:
+def _more_amp_hours(trip: Trip) -> Iterator[TripChange]:
     """A larger battery of the same kind, as full at the start."""
     battery = trip.rig.battery
     assert battery.capacity_ah is not None
@@ -587,31 +600,38 @@ def _more_amp_hours(trip: Trip) -> Iterator[Change]:
         return _carries(trip.rig.with_battery(capacity_ah=there + more, **known), trip.stops)
 
     if more := _least(tried, carries):
-        yield Change(what=f"{more:.0f} Ah more ({there:g} Ah are there), as full at the start", effort=more / there)
+        yield TripChange(what=f"{more:.0f} Ah more ({there:g} Ah are there), as full at the start", effort=more / there)
 
 
-def _less_use(trip: Trip) -> Iterator[Change]:
+def _less_use(trip: Trip) -> Iterator[TripChange]:
     """Every load cut by a share."""
 
     def carries(share: float) -> bool:
-        loads = tuple(_smaller(load, 1.0 - share) for load in trip.rig.loads)
+        loads = tuple(scaled_load(load, 1.0 - share) for load in trip.rig.loads)
         return _carries(trip.rig.changed(loads=loads), trip.stops)
 
     if share := _least(LESS, carries):
-        yield Change(what=f"use {100 * share:.0f} % less", effort=share)
+        yield TripChange(what=f"use {100 * share:.0f} % less", effort=share)
 
 
-def _smaller(load: Any, times: float) -> Any:
-    """A load that takes so many times its power."""
+def scaled_load(load: Load, times: float) -> Load:
+    """A load that takes so many times its power.
+
+    Examples
+    --------
+    >>> from vanpower import Load
+    >>> scaled_load(Load(name="lamp", p_load=10.0), 0.5).p_load
+    5.0
+    """
     if load.p_hourly is not None:
         return replace(load, p_hourly=tuple(times * watts for watts in load.p_hourly))
-    return replace(load, p_load=times * load.p_load)
+    return replace(load, p_load=times * (load.p_load or 0.0))
 
 
 def _short_name(name: str) -> str:
     """The name of a stop as a table has it."""
-    return name if len(name) <= LONGEST else f"{name[: LONGEST - 3]}..."
+    return name if len(name) <= LONGEST else f"{name[: LONGEST - 3].rstrip()}..."
 
 
-LONGEST = 24
+LONGEST = 13
 # letters of a stop's name in a table
