@@ -290,6 +290,27 @@ WORDS = {
     "used panel in dull sun": typed("used bookmobile --light 90 --temp 40 --voc 20", "The sun test needs sun."),
     "used panel, milliamps": typed("used bookmobile --light 900 --temp 40 --isc 5600", "Are these milliamps?"),
     "used panel that is not there": typed("used bookmobile --light 900 --temp 40 --voc 20 --panel P9", "P1 to P2"),
+    "fault without readings": typed("fault bookmobile --light grey", "no reading was given"),
+    "fault with amps into the battery": typed("fault bookmobile --volts 40 --amps 9 --watts 120", "into the battery?"),
+    "fault in words of another light": typed("fault bookmobile --volts 18 --light greyish", "did you mean grey?"),
+    "fault with an unknown measurement": typed("fault bookmobile --volts 18 --then opened=3", "--then"),
+    "change with a price of nothing": typed("change bookmobile --price ninety", "write KEY=PRICE"),
+    "change that nobody tries": typed("change bookmobile --price wind=90", "there is no change 'wind'"),
+    "card without light": typed("sheet bookmobile --commission", "needs --light and --temp"),
+    "card in dull light": typed("sheet bookmobile --commission --light 80 --temp 12", "Wait for sun"),
+    "card that nobody filled in": Slip(
+        "sheet bookmobile --filled card.csv",
+        ("not filled in yet",),
+        {"card.csv": b"at,light,temp_cell,volts\nP1,700,40,\n"},
+    ),
+    "card in millivolts": Slip(
+        "sheet bookmobile --filled card.csv",
+        ("millivolts",),
+        {"card.csv": b"at,light,temp_cell,volts\nP1,700,40,21600\n"},
+    ),
+    "card without its light": Slip(
+        "sheet bookmobile --filled card.csv", ("light",), {"card.csv": b"at,temp_cell,volts\nP1,40,21.6\n"}
+    ),
     "hill without readings": typed("hill bookmobile", "give --before with panel volts and watts"),
     "hill in millivolts": typed("hill bookmobile --before 39000 35", "Are these millivolts?"),
     "hill of every wiring": typed("hill bookmobile --before 39 35 --wiring all", "a tracker has one wiring"),

@@ -22,6 +22,7 @@ from vanpower.rig import (
     Controller,
     Days,
     Fixture,
+    Inverter,
     Load,
     MadeSky,
     Panel,
@@ -32,6 +33,8 @@ from vanpower.rig import (
     Roof,
     Shade,
     Snapshot,
+    Source,
+    Stop,
     WeatherLog,
     Wiring,
     schema,
@@ -39,6 +42,7 @@ from vanpower.rig import (
 )
 from vanpower.rig.fields import Description, Field, Listed, Number, Part, Text, Whole, Word, YesOrNo, unit_of
 from vanpower.trials import PanelReadings
+from vanpower.trials.faults import FaultReadings
 from vanpower.trials.stuck_trackers import Reading
 
 VAN = example("goat-cheese-van")
@@ -55,6 +59,9 @@ ONES: tuple[Description, ...] = (
     VAN.need_roof().fixtures[0],
     VAN.need_roof().fixtures[-1],
     Load(name="lamp", p_load=5.0),
+    Source(name="belt", kind="alternator", i_charge_max=30.0),
+    Inverter(p_own=8.0, efficiency_pct=90.0),
+    Stop(name="lake", weather="miami", from_day="07-04", to_day="07-06", tilt_deg=20.0),
     Shade(panel=0, lit=0.5),
     Snapshot(light=800.0, temp_cell=25.0),
     Place(latitude_deg=60.0, longitude_deg=5.0),
@@ -64,10 +71,13 @@ ONES: tuple[Description, ...] = (
     Parked(latitude_deg=47.0, day="06-21"),
     PanelReadings(light=900.0, temp_cell=40.0),
     Reading(v_array=30.0, p_array=50.0),
+    FaultReadings(v_array=30.0, i_array=5.0),
     LowLightReading(i_sc=0.3, v_oc=18.0),
 )
 # one of every kind that knows its fields
-IN_FILES = (Rig, Panel, Battery, Climate, Load, Circuit, Controller, Cable, Roof, Placement, Fixture)
+IN_FILES = (
+    Rig, Panel, Battery, Climate, Load, Source, Inverter, Circuit, Controller, Cable, Roof, Placement, Fixture,
+)  # fmt: skip
 
 
 def outside(field: Field) -> list[object]:

@@ -60,22 +60,25 @@ OPTIONS = {
     "compare": "--light --temp --day --weather --heading --shade --wiring --apart --chart --sure",
     "day": "--day --weather --wiring --load --charge --heading --shade --chart --csv",
     "roof": "--date --hour --latitude --heading --clearness --temp --wiring --turn --chart",
-    "sheet": "--out --wiring --coldest --rules --weather",
+    "sheet": "--out --wiring --coldest --rules --weather --commission --light --light-within --temp --phone --filled",
     "shortlist": "--weather --day --wiring --rewire",
     "answer": "--light --temp --day --weather --heading --shade --wiring --chart --markdown",
     "trial": "--rig --columns --blocks --dates --before --gamma --matters --spare-isc --clear-sky --chart",
     "used": "--panel --light --temp --isc --voc --covered --dull-light --dull-temp --dull-voc",
+    "change": "--for --price --weather --day --wiring",
+    "fault": "--volts --amps --watts --battery --light --light-within --temp --stage --then --circuit",
     "hill": "--before --after --light --log --wiring --temp --shade --circuit",
     "sweep": "--wiring --light --temp --day --weather --shade --controllers",
     "remake": "--out",
     "rig": "--out",
 }
-ALONE = ("--list", "--apart", "--sure", "--rewire", "--markdown")
+ALONE = ("--list", "--apart", "--sure", "--rewire", "--markdown", "--settings", "--commission", "--phone")
 # options without a value
 NEEDED = {
     "sheet": ["--out", "out.pdf"],
     "sweep": ["--out", "out.csv", "--light", "100"],
     "used": ["--light", "800", "--temp", "40"],
+    "fault": ["--volts", "20"],
     "hill": ["--before", "20", "100", "--after", "30", "120"],
 }
 # what a command does not do without

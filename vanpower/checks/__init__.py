@@ -33,6 +33,7 @@ parts               What to buy and to fit: cables, fuses, isolator and plugs of
 plugs_and_isolator  Parts that are touched or switched: branch plugs, extension lead, isolator, and the voltage on
                     bare ends.
 registry            All checks of a rig in order of danger; which of them forbid a rig, and what no check answers.
+settings_card       What to type into controller, load output and alarm, the battery maker's sheet first.
 switch              Controllers that are plain switches ("direct"): how well the panels' voltage suits the battery
                     they are tied to.
 volts               Volts: the cold ceiling, the start and the hot floor.
@@ -109,7 +110,9 @@ from vanpower.checks.registry import (
     refusal,
     shortfalls,
     unasked,
+    unmended,
 )
+from vanpower.checks.settings_card import Setting, SettingsCard, settings_card
 from vanpower.checks.switch import plain_switch, tied_watts
 from vanpower.checks.volts import (
     COLD_FACTORS,
@@ -141,7 +144,9 @@ __all__ = [
     "Checks",
     "Circulation",
     "Part",
+    "Setting",
     "Settings",
+    "SettingsCard",
     "Step",
     "air_for",
     "amps_in",
@@ -206,6 +211,7 @@ __all__ = [
     "rounded_up",
     "row_amps",
     "section_to_buy",
+    "settings_card",
     "short_circuit_of",
     "shortfalls",
     "start_volts",
@@ -219,6 +225,7 @@ __all__ = [
     "touch_volts",
     "touch_words",
     "unasked",
+    "unmended",
     "when_coldest",
     "with_parts",
 ]

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from vanpower.checks.common import no_frost_charge
-from vanpower.components.batteries import CHEMISTRIES, TEMP_SETTINGS, V_OTHER_CELL, usual_float
+from vanpower.components.batteries import CHEMISTRIES, TEMP_SETTINGS, V_OTHER_CELL, held_float
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import AGM, FLOODED, GEL, IRON_PHOSPHATE, LEAD_ACID, OTHER_LITHIUM, SOME_LEAD, Battery, Climate, Rig
 
@@ -32,6 +32,7 @@ SEALED = (
     "Overcharged it gives off hydrogen too: no airtight box."
 )
 NEVER_EQUALISE = "Leave equalisation off."
+BY_SHEET_ALONE = "kinds of lithium differ, so only its maker's sheet knows"
 BY_ITS_SHEET = "Equalise only by the battery maker's sheet, and stay with it."
 
 
@@ -131,7 +132,7 @@ def charge_settings(rig: Rig) -> Verdict:
     cases = [_judged(name, battery, rig.climate) for name, battery in _possible(rig.battery)]
     answers = {case.answer for case in cases}
     answer: Answer = cases[0].answer if len(answers) == 1 else "close"
-    held = _float(rig.battery)
+    held = held_float(rig.battery)
     told = "as set" if rig.battery.v_float is not None else "the chemistry's usual, since none is given"
     bases = dict.fromkeys(USUAL[case.battery.chemistry].basis for case in cases)
     return Verdict(
@@ -179,7 +180,7 @@ def _judged(name: str, battery: Battery, climate: Climate) -> Case:
     """The settings against what is usual for one battery that it may be."""
     usual, cells = USUAL[battery.chemistry], battery.cells or max(battery.cells_possible)
     bands = {"absorption": usual.absorption, "float": usual.float_}
-    volts = {"absorption": battery.v_absorption, "float": _float(battery)}
+    volts = {"absorption": battery.v_absorption, "float": held_float(battery)}
     margins = [
         margin
         for what, (low, high) in bands.items()
@@ -226,11 +227,6 @@ def _lithium_heat(battery: Battery, per_kelvin: float, climate: Climate) -> tupl
     return volts, (f"lithium takes no compensation, and {makes}: set it to 0",)
 
 
-def _float(battery: Battery) -> float:
-    """Float volts as set, or as usual. [V]"""
-    return round(usual_float(battery), 2) if battery.v_float is None else battery.v_float
-
-
 def _outside(name: str, volts: float, cells: int, band: tuple[float, float]) -> str:
     """One setting against what is usual, where it lies outside."""
     low, high = (cells * edge for edge in band)
@@ -257,7 +253,7 @@ def _within(what: str, cases: Sequence[Case]) -> str:
     for case in cases:
         usual, cells = USUAL[case.battery.chemistry], case.battery.cells or max(case.battery.cells_possible)
         edges.append([cells * edge for edge in (usual.absorption if what == "absorption" else usual.float_)])
-        volts.append(case.battery.v_absorption if what == "absorption" else _float(case.battery))
+        volts.append(case.battery.v_absorption if what == "absorption" else held_float(case.battery))
     low, high = max(low for low, _ in edges), min(high for _, high in edges)
     inside = all(low - ROUNDING <= each <= high + ROUNDING for each in volts)
     return f"{what} {volts[0]:g} V is within the usual {_span(low, high, volts[0])} V" if inside else ""
@@ -292,11 +288,22 @@ def _compensated(battery: Battery) -> str:
     return f"; compensation is taken to be {per_kelvin:g} mV/K, since none is given"
 
 
+def named_others(battery: Battery) -> str:
+    """Other chargers, where the file names any.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> named_others(example("bookmobile").battery.changed(other_chargers="none"))
+    ''
+    """
+    told = battery.other_chargers.strip()
+    return "" if told.lower() in ("", "none", "no", "-") else told
+
+
 def _others(battery: Battery) -> str:
     """A word on other chargers."""
-    if battery.other_chargers.strip().lower() in ("", "none", "no", "-"):
-        return ""
-    return f"Set the other chargers alike ({battery.other_chargers})."
+    return f"Set the other chargers alike ({battery.other_chargers})." if named_others(battery) else ""
 
 
 def _by_its_maker(battery: Battery) -> Verdict:
@@ -304,7 +311,7 @@ def _by_its_maker(battery: Battery) -> Verdict:
     most = None if battery.cells is None else battery.cells * V_OTHER_CELL
     over = most is not None and battery.v_absorption > most + ROUNDING
     a_cell = f", {battery.v_absorption / battery.cells:.2f} V a cell," if battery.cells else ""
-    said = ["Kinds of lithium differ, so only its maker's sheet knows:"]
+    said = [f"{BY_SHEET_ALONE[0].upper()}{BY_SHEET_ALONE[1:]}:"]
     said += [f"hold {battery.v_absorption:g} V{a_cell} and the float against it."]
     said += [f"That is above {V_OTHER_CELL:.2f} V a cell, where most kinds end."] * over
     said += ["Lithium takes no compensation: set it to 0."] * bool(battery.compensation_mv_per_k)

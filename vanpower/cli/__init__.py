@@ -12,10 +12,12 @@ from collections.abc import Sequence
 from vanpower import __version__
 from vanpower.cli import (
     answer,
+    change,
     check,
     classroom,
     compare,
     day,
+    fault,
     hill,
     notebooks,
     remake,
@@ -25,16 +27,18 @@ from vanpower.cli import (
     shortlist,
     sweep,
     trial,
+    trip,
     used,
     watch,
+    weather,
     year,
 )
 from vanpower.cli.options import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 from vanpower.cli.screen import draw_quietly, write_plainly
 
 COMMANDS = (
-    rig, check, compare, day, year, sweep, roof, sheet, shortlist, trial, used, hill, watch, answer, remake, classroom,
-    notebooks,
+    rig, check, compare, day, year, trip, weather, sweep, roof, sheet, shortlist, change, trial, used, fault, hill,
+    watch, answer, remake, classroom, notebooks,
 )  # fmt: skip
 # in the order in which help lists them
 
@@ -51,10 +55,13 @@ try:
   vanpower compare data/rigs/bookmobile.toml --day dull bright --chart answer.png
   vanpower day data/rigs/bookmobile.toml --day dull --load 20
   vanpower year data/rigs/bookmobile.toml --wiring all --csv days.csv
+  vanpower trip three-coasts --rig data/rigs/bookmobile.toml
   vanpower sheet data/rigs/bookmobile.toml --out page.pdf
   vanpower shortlist data/rigs/bookmobile.toml data/shortlist.csv --weather greensboro
+  vanpower change data/rigs/bookmobile.toml --price panel=90 cable=25
   vanpower trial data/logs/apple-barn.csv
   vanpower used data/rigs/bookmobile.toml --light 900 --temp 40 --isc 5.6 --voc 21.3
+  vanpower fault data/rigs/bookmobile.toml --volts 18 --amps 0 --battery 13.1 --light grey
   vanpower hill data/rigs/bookmobile.toml --wiring 2s --before 39 35 --after 27 107
   vanpower roof data/rigs/goat-cheese-van.toml --date 06-21 --chart roof.png
   vanpower answer data/rigs/bookmobile.toml --light 150 --chart answer.png

@@ -12,7 +12,20 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NoReturn
 
-from vanpower.rig import LONGEST_QUOTE, SKIES, Days, MadeSky, Place, Request, Rig, Shade, Snapshot, Weather, printable
+from vanpower.rig import (
+    LONGEST_QUOTE,
+    SKIES,
+    Days,
+    MadeSky,
+    Parked,
+    Place,
+    Request,
+    Rig,
+    Shade,
+    Snapshot,
+    Weather,
+    printable,
+)
 from vanpower.rig import shade as shade_notes
 
 ALL_YES, NO_OR_CLOSE, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
@@ -36,6 +49,8 @@ TAKES_IT = {".toml": "check", ".csv": "trial", ".png": "remake", ".svg": "remake
 # which command to propose where a file stands in its place
 HEADING = {"Days.heading_deg": "--heading"}
 # what an error says of a way the van cannot stand
+BRIGHTEST = 1500.0
+# [W/m²] a clear sky never gives more
 DRAWS = 16
 # of what is not known, for how sure an answer is; few, so that it is told within seconds
 MADE_FIELDS = {
@@ -301,6 +316,34 @@ def panel_number(text: str, rig: Rig, word: str) -> int:
     if not found or int(found[1]) > len(rig.panels):
         raise ValueError(f"{word} is {text[:LONGEST_QUOTE]!r}; the rig has P1 to P{len(rig.panels)}.")
     return int(found[1]) - 1
+
+
+def clear_sky(clock: Sequence[str], rig: Rig, panels: Sequence[int] = ()) -> tuple[float, float, float]:
+    """Light and heat of a rig's panels under a clear sky, and by how much that light may be off in percent.
+
+    Parameters
+    ----------
+    clock : sequence of str
+        Latitude, month-day and hour of the sun, as typed.
+    panels : sequence of int
+        Which panels, counted from 0; all where none is named.
+    """
+    from vanpower.model.conditions import conditions_of
+    from vanpower.trials.faults import BY_CLOCK_PCT
+
+    try:
+        latitude, hour = float(clock[0]), float(clock[2])
+    except ValueError:
+        raise ValueError(
+            f"--clock is {' '.join(clock)[:LONGEST_QUOTE]!r}; latitude, month-day and hour of the sun make sense, such "
+            "as 47 06-21 13."
+        ) from None
+    words = {"Parked.latitude_deg": "--clock latitude", "Parked.day": "--clock date", "Parked.hour": "--clock hour"}
+    with as_typed(words):
+        asked = Parked(latitude_deg=latitude, day=clock[1], hour=hour)
+    used = tuple(rig.panels[panel] for panel in panels) or rig.panels
+    sky = conditions_of(used, asked)
+    return min(float(sky.brightest[0]), BRIGHTEST), float(sky.temp_cell[0].max()), BY_CLOCK_PCT
 
 
 def to_put_right(mends: Sequence[str]) -> list[str]:

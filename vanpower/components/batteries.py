@@ -256,12 +256,50 @@ def usual_float(battery: Battery) -> float:
     return min(cells_in_series(battery) * CHEMISTRIES[battery.chemistry].v_float, battery.v_absorption)
 
 
+def held_float(battery: Battery) -> float:
+    """Float volts as set, or as usual to a hundredth. [V]
+
+    Examples
+    --------
+    >>> held_float(Battery(v_nominal=12, v_now=13.2, v_absorption=14.4))
+    13.5
+    """
+    return round(usual_float(battery), 2) if battery.v_float is None else battery.v_float
+
+
+def usual_of(battery: Battery) -> dict[str, float]:
+    """What is usual for the battery's chemistry, in the fields and units of a `Battery`, as far as its capacity tells.
+
+    Examples
+    --------
+    >>> sorted(usual_of(Battery(v_nominal=12, v_now=13.2, v_absorption=14.4)))[:3]
+    ['absorption_h', 'compensation_mv_per_k', 'coulombic_pct']
+    """
+    known = _usual(battery, battery.capacity_ah or 1.0)
+    by_size = () if battery.capacity_ah else ("r_internal", "i_accept_max", "i_tail")
+    return {field: value for field, value in known.items() if field not in by_size}
+
+
+def usable_share(battery: Battery) -> float:
+    """Share of the capacity that loads may take."""
+    return CHEMISTRIES[battery.chemistry].usable if battery.usable_pct is None else battery.usable_pct / 100.0
+
+
+def rest_at(battery: Battery, soc: float) -> float:
+    """Rest volts at a share of the charge, for the whole battery. [V]
+
+    Examples
+    --------
+    >>> round(rest_at(Battery(v_nominal=12, v_now=12.6, v_absorption=14.4, chemistry="AGM"), 0.5), 1)
+    12.2
+    """
+    shares, volts = zip(*CHEMISTRIES[battery.chemistry].rest, strict=True)
+    return cells_in_series(battery) * float(np.interp(soc, shares, volts))
+
+
 def v_empty(battery: Battery) -> float:
     """Rest volts down to which loads are served, where most amps of a given power go in. [V]"""
-    kind = CHEMISTRIES[battery.chemistry]
-    usable = kind.usable if battery.usable_pct is None else battery.usable_pct / 100.0
-    shares, volts = zip(*kind.rest, strict=True)
-    return cells_in_series(battery) * float(np.interp(1.0 - usable, shares, volts))
+    return rest_at(battery, 1.0 - usable_share(battery))
 
 
 def _lockout(battery: Battery, kind: Chemistry) -> tuple[float, float]:

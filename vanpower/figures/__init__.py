@@ -6,6 +6,7 @@ They compute only what the pen needs, and leave showing and saving to the caller
 from __future__ import annotations
 
 from vanpower.figures.ceiling import CeilingChart, plot_ceiling
+from vanpower.figures.commission import commission_page
 from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
 from vanpower.figures.diagram import Drawn, drawn, plot_folded, plot_wiring
@@ -48,6 +49,7 @@ __all__ = [
     "ShadeChart",
     "TrialChart",
     "WatchChart",
+    "commission_page",
     "comparison_figure",
     "drawn",
     "finding",

@@ -43,6 +43,7 @@ from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import example, read_rig, rig_to_toml
 from vanpower.files.rig_forms import MOST_TOLD
 from vanpower.files.rig_tables import rig_of
+from vanpower.files.stops import read_stops, trips
 from vanpower.files.tables import Table, read_table
 from vanpower.files.times import Times, check_rising
 from vanpower.files.units import Unit
@@ -75,10 +76,12 @@ __all__ = [
     "read_controllers",
     "read_my_van",
     "read_rig",
+    "read_stops",
     "read_table",
     "redo_my_van",
     "rig_of",
     "rig_to_toml",
     "save_my_van",
+    "trips",
     "undo_my_van",
 ]

@@ -3,6 +3,9 @@
 analysis          Did the new wiring help? Gain, interval and verdict out of a log, with the naive figure beside it
                   and what made it.
 blocks            Blocks of a trial given by their times, for logs without a column for the wiring.
+cards             The filled commissioning card as a file.
+commissioning     What meters should show before anything is joined and after; and what has become of it a year later.
+faults            Why does a circuit charge so little? Causes ranked by the rig's model, and the next measurement.
 light_sources     Light for logs without a light sensor: a spare panel's short-circuit amps, or a clear-sky curve.
 logs              A field log as arrays: what was measured in each row and which wiring it belongs to.
 model_comparison  The gain that the model expects of a trial's rigs at the same moments, and what would explain a
@@ -25,6 +28,8 @@ used_panel        Is a used panel sound? Three tests with a multimeter: amps in 
 from __future__ import annotations
 
 from vanpower.trials.analysis import Trial, analyse_trial
+from vanpower.trials.cards import read_card, write_card
+from vanpower.trials.commissioning import CommissionCard, Filled, commission, compare_cards, judge_card
 from vanpower.trials.light_sources import clear_light, spare_light
 from vanpower.trials.logs import Log, read_log
 from vanpower.trials.model_comparison import Hypothesis, ModelComparison, compare_with_model
@@ -35,6 +40,8 @@ from vanpower.trials.stuck_trackers import Jump, Reading, jumps, jumps_table, st
 from vanpower.trials.used_panel import Finding, PanelReadings, PanelTest, check_used_panel, covered_amps, leak_of
 
 __all__ = [
+    "CommissionCard",
+    "Filled",
     "Finding",
     "Hypothesis",
     "Jump",
@@ -49,16 +56,21 @@ __all__ = [
     "analyse_trial",
     "check_used_panel",
     "clear_light",
+    "commission",
+    "compare_cards",
     "compare_with_model",
     "covered_amps",
+    "judge_card",
     "jumps",
     "jumps_table",
     "leak_of",
     "plan_trial",
+    "read_card",
     "read_log",
     "spare_light",
     "stages",
     "stuck_tracker",
     "stuck_tracker_in",
     "told_of",
+    "write_card",
 ]

@@ -1,0 +1,82 @@
+"""What to change first: plain sums, the same numbers as comparison and checks, and never a forbidden rig."""
+
+from __future__ import annotations
+
+import pytest
+from foreign_rigs import FOREIGN, foreign
+
+from vanpower import Days, compare, example
+from vanpower.checks import cold_ceiling
+from vanpower.cli import main
+from vanpower.studies import next_changes
+from vanpower.studies.ranking import forbidden
+
+DAY = Days(day="median")
+VAN = example("bookmobile")
+
+
+@pytest.fixture(scope="module")
+def found():
+    return next_changes(VAN, DAY, {"panel": 90.0, "cable": 30.0})
+
+
+def test_a_third_equal_panel_brings_about_half_as_much_again(found):
+    # two panels become three: plain arithmetic, but for own draw (1 W, twelve hours) and a longer current in the cable
+    third = next(one for one in found.changes if one.key == "panel")
+    assert third.wh_day == pytest.approx(0.5 * found.wh_now, rel=0.05)
+
+
+def test_gains_are_those_of_a_comparison_and_volts_those_of_the_check(found):
+    cable = next(one for one in found.changes if one.key == "cable")
+    alone = compare({"now": VAN, "then": cable.rig}, DAY).outcomes
+    assert cable.wh_day == pytest.approx(alone["then"].energy_wh - alone["now"].energy_wh, abs=1e-6)
+    plugs = next(one for one in found.changes if one.key == "plugs")
+    now, then = (cold_ceiling(one, one.circuits[0]).margin for one in (VAN, plugs.rig))
+    assert plugs.v_left == pytest.approx(then - now)
+
+
+def test_price_decides_what_comes_first_and_none_is_made_up(found):
+    assert found.worth[0].key == "panel"
+    assert found.worth[0].per_money("wh") == pytest.approx(found.worth[0].wh_day / 90.0)
+    assert all(one.price is None for one in found.changes if one.key not in ("plugs", "panel", "cable"))
+    assert "Without a price" in found.verdict.sentence
+    free = next_changes(VAN, DAY)
+    assert [one.price for one in free.changes if one.key != "plugs"].count(None) == len(free.changes) - 1
+
+
+@pytest.mark.parametrize("kind", [kind for kind in FOREIGN if kind != "twenty-four"])
+def test_nothing_that_a_check_forbids_is_ever_advised(kind):
+    rig = foreign(kind)
+    found = next_changes(rig, DAY)
+    assert all(forbidden(one.rig) is None for one in found.worth)
+    if forbidden(rig) is not None:
+        assert found.verdict.sentence.startswith("Do not leave it as it is")
+        assert found.verdict.answer == "no"
+
+
+def test_more_volts_of_headroom_come_from_plugs():
+    found = next_changes(example("puppet-stage").wired("2s2p"), DAY, aim="volts")
+    assert all(one.gain("volts") > 0 for one in found.worth)
+    assert found.verdict.unit == "V below the ceiling"
+
+
+def test_a_box_out_of_the_way_is_tried_where_there_is_one():
+    names = [one.name for one in next_changes(example("goat-cheese-van"), DAY).changes if one.key == "move"]
+    assert "trees in the east out of the way" not in names
+    assert "roof box out of the way" in names
+
+
+def test_command_says_what_first(capsys):
+    assert main(["change", "bookmobile", "--price", "panel=90"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "One more panel, 3p first" in said
+    assert "for 90" in said
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [("--price panel", "write KEY=PRICE"), ("--price sail=9", "'sail'"), ("--wiring all", "name one wiring")],
+)
+def test_a_slip_gets_one_plain_sentence(capsys, words, said):
+    assert main(["change", "bookmobile", *words.split()]) == 2
+    assert said in capsys.readouterr().err

@@ -1,0 +1,367 @@
+"""What to change first: more or bigger panels, other volts, cable, tilt, a box moved, a second controller, or plugs.
+
+Each change is the whole rig once more, checked and compared over the same days. Prices are typed by whoever asks;
+without one a change is ranked by what it brings and its price is told to be missing, never guessed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+from vanpower.checks import check, cold_ceiling, touch_cautions
+from vanpower.components.cables.resistance import TO_BUY
+from vanpower.model.light import Progress
+from vanpower.results.numbers import ALIKE, apart, known
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
+from vanpower.results.verdict import Answer, Verdict
+from vanpower.rig import Days, Rig
+from vanpower.simulation.run import whole_day
+from vanpower.studies.comparison import compare
+from vanpower.studies.ranking import choice_of
+from vanpower.weather import find_day
+
+AIMS = {"wh": "Wh a day", "volts": "V below the ceiling", "safety": "checks in order"}
+# what the next step is wanted for, and what it is counted in
+NOW = "as it is"
+BIGGER = 1.25
+# times the amps of a bigger panel of the same volts; no source
+TILT = 20.0
+# [°] to which flat panels are tilted, towards the south on the northern half; common practice, no source
+MOST_FIXTURES = 6
+# on the roof that are tried in turn
+LEAST = {"wh": 0.5, "volts": 0.05, "safety": 0.5}
+# of each aim, below which nothing is gained
+
+
+@dataclass(frozen=True, kw_only=True)
+class Change:
+    """One thing that could be changed: its key for prices, its name, the rig then, and what it brings.
+
+    Parameters
+    ----------
+    key, name : str
+    rig : Rig
+    refused : str
+        Why it may not be connected; empty where it may.
+    wh_day, v_left, ok : float
+        What it delivers on an average day, what is left below the ceiling, and how many checks are in order, as a
+        difference to the rig as it is. [Wh, V, -]
+    price : float, optional
+        As typed; None where nobody did, 0 for plugs alone.
+
+    Examples
+    --------
+    >>> from vanpower import Days, example
+    >>> found = next_changes(example("puppet-stage"), Days(day="dull"))
+    >>> [change.key for change in found.changes][:2]
+    ['plugs', 'plugs']
+    """
+
+    key: str
+    name: str
+    rig: Rig
+    refused: str
+    wh_day: float
+    v_left: float
+    ok: float
+    price: float | None
+
+    def gain(self, aim: str) -> float:
+        """What it brings of an aim."""
+        return {"wh": self.wh_day, "volts": self.v_left, "safety": self.ok}[aim]
+
+    def per_money(self, aim: str) -> float | None:
+        """What it brings for each unit of money; None without a price, endless where it is free."""
+        if self.price is None:
+            return None
+        return self.gain(aim) / self.price if self.price else float("inf")
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class NextChanges(Result):
+    """Result of `next_changes`: what could be changed, the best first.
+
+    Parameters
+    ----------
+    rig : Rig
+    aim, title : str
+    wh_now : float
+        What it delivers as it is. [Wh a day]
+    changes : tuple of Change
+    refused : str
+        Why it may not stay as it is; empty where it may.
+
+    Examples
+    --------
+    >>> from vanpower import Days, example
+    >>> next_changes(example("bookmobile"), Days(day="dull"), {"panel": 90}).table().rows[0][0]
+    'one more panel, 3p'
+    """
+
+    rig: Rig
+    aim: str
+    title: str
+    wh_now: float
+    changes: tuple[Change, ...]
+    refused: str = ""
+
+    @property
+    def worth(self) -> list[Change]:
+        """Changes that may be connected and bring something, the best for its money first, those without price last.
+
+        Where the rig may not stay as it is, all that make it one that may.
+        """
+        least = max(LEAST[self.aim], ALIKE * self.wh_now if self.aim == "wh" else 0.0)
+        good = [one for one in self.changes if not one.refused and (self.refused or one.gain(self.aim) > least)]
+        return sorted(good, key=lambda one: (one.price is None, -(one.per_money(self.aim) or one.gain(self.aim))))
+
+    def table(self, what: None = None) -> Table:
+        """One line a change."""
+        told = [*self.worth, *(one for one in self.changes if one not in self.worth)]
+        columns = (
+            Column(name="change", left=True),
+            Column(name="Wh a day", digits=1, said=tuple(self._more(one) for one in told)),
+            Column(name="V left", digits=1),
+            Column(name="checks", digits=0),
+            Column(name="price"),
+            Column(name="per 100", digits=1),
+            Column(name="why not", left=True, alone=True),
+        )
+        rows = [
+            (one.name, one.wh_day, one.v_left, one.ok, one.price, _hundred(one.per_money(self.aim)),
+             f"may not be connected: {one.refused}" if one.refused else "")
+            for one in told
+        ]  # fmt: skip
+        note = "(differences to the rig as it is; per 100: what 100 of your money brings of what is wanted)"
+        return Table(columns, rows, note=note)
+
+    @property
+    def verdict(self) -> Verdict:
+        """What to change first."""
+        worth = self.worth
+        answer: Answer = "yes" if worth and not self.refused else "no"
+        return Verdict(
+            question=f"{self.rig.name}: what to change first for more {AIMS[self.aim]}?",
+            answer=answer,
+            margin=worth[0].gain(self.aim) if worth else 0.0,
+            unit=AIMS[self.aim],
+            sentence=self._sentence(worth),
+            basis=f"{self.title}; the battery takes all of it; each change checked as a whole rig; gains under "
+            f"{100 * ALIKE:g} % of energy count as none; prices as typed, none is known here",
+            caution=" ".join(touch_cautions({worth[0].name: worth[0].rig})) if worth else "",
+        )
+
+    def _sentence(self, worth: list[Change]) -> str:
+        """The first step, the next, and what has no price."""
+        if self.refused:
+            ways = ", ".join(one.name for one in worth[:3])
+            mends = f"Of what was tried, this mends it: {ways}." if ways else "Nothing of what was tried mends it."
+            return f"Do not leave it as it is: {self.refused} {mends}"
+        if not worth:
+            return f"Nothing of what was tried brings more {AIMS[self.aim]} than counts; leave it as it is."
+        first, *others = worth
+        said = f"{_cap(first.name)} first: {self._brings(first)}."
+        said += f" Then {others[0].name}: {self._brings(others[0])}." if others else ""
+        unpriced = [one.key for one in worth if one.price is None]
+        keys = ", ".join(dict.fromkeys(unpriced))
+        return said + f" Without a price, so ranked by gain alone: {keys}." * bool(unpriced)
+
+    def _more(self, one: Change) -> str:
+        """What a change delivers more, with its sign."""
+        more, less = sorted((self.wh_now + one.wh_day, self.wh_now), reverse=True)
+        amount = apart(more, less)
+        return f"{'' if not float(amount) else '+' if one.wh_day > 0 else '-'}{amount}"
+
+    def _brings(self, one: Change) -> str:
+        """What a change brings, and for how much."""
+        if self.aim == "wh":
+            gain = f"{apart(self.wh_now + one.wh_day, self.wh_now)} Wh a day more than {known(self.wh_now)}"
+        else:
+            volts = self.aim == "volts"
+            gain = f"{one.v_left:.1f} {AIMS[self.aim]} more" if volts else f"{one.ok:.0f} more of the checks in order"
+        cost = "" if one.price is None else ", for nothing" if not one.price else f", for {one.price:g}"
+        refusing = "" if one.v_left >= -0.05 or self.aim != "wh" else f"; {-one.v_left:.1f} V less below the ceiling"
+        return f"{gain}{cost}{refusing}"
+
+
+def next_changes(
+    rig: Rig, request: Days, prices: Mapping[str, float] | None = None, *, aim: str = "wh",
+    progress: Progress | None = None,
+) -> NextChanges:  # fmt: skip
+    """What to change first on a rig's first circuit: each change as a whole rig over the same days, per unit of money.
+
+    Parameters
+    ----------
+    rig : Rig
+    request : Days
+    prices : mapping of str to float, optional
+        In your own money by the keys of the changes: panel, bigger, cable, near, tilt, battery, second, move, tracker.
+    aim : str
+        "wh", "volts" (left below the ceiling) or "safety" (checks in order).
+    progress : callable, optional
+        Wraps the list of what is tried, as `tqdm.auto.tqdm` does.
+
+    Returns
+    -------
+    NextChanges
+
+    Raises
+    ------
+    ValueError
+        For an aim or a price's key that is not there.
+
+    Examples
+    --------
+    >>> from vanpower import Days, example
+    >>> next_changes(example("bookmobile"), Days(day="dull"), {"panel": 90}).verdict.sentence[:30]
+    'One more panel, 3p first: 26.0'
+    """
+    if aim not in AIMS:
+        raise ValueError(f"aim is {aim!r}; {', '.join(AIMS)} make sense.")
+    known_keys = tuple(_MADE)
+    strange = [key for key in prices or {} if key not in known_keys]
+    if strange:
+        raise ValueError(f"there is no change {strange[0]!r} to price; {', '.join(known_keys)} are tried.")
+    tried = [(key, name, one) for key, made in _MADE.items() for name, one in made(rig).items()]
+    rigs = {NOW: rig} | {name: one for _, name, one in tried}
+    comparison, days = compare(rigs, whole_day(request), progress=progress), find_day(request.weather, request.day)
+    energy = {name: comparison.outcomes[name].energy_wh / days.days for name in rigs}
+    v_now, ok_now = _headroom(rig), _in_order(rig)
+    costs = {"plugs": 0.0} | dict(prices or {})
+    changes = []
+    for key, name, one in tried:
+        refused = choice_of(name, one, energy[name]).refused
+        changes.append(
+            Change(
+                key=key,
+                name=name,
+                rig=one,
+                refused=refused.sentence if refused else "",
+                wh_day=energy[name] - energy[NOW],
+                v_left=_headroom(one) - v_now,
+                ok=_in_order(one) - ok_now,
+                price=costs.get(key),
+            )
+        )
+    stays = choice_of(NOW, rig, energy[NOW]).refused
+    best = tuple(_best_of_each(changes, aim))
+    return NextChanges(rig, aim, days.title, energy[NOW], best, stays.sentence if stays else "")
+
+
+def _best_of_each(changes: list[Change], aim: str) -> list[Change]:
+    """All re-plugged wirings, and of other changes the wiring that brings most among those allowed."""
+    found: list[Change] = [one for one in changes if one.key in ("plugs", "move")]
+    for key in dict.fromkeys(one.key for one in changes if one.key not in ("plugs", "move")):
+        own = [one for one in changes if one.key == key]
+        found.append(max(own, key=lambda one: (not one.refused, one.gain(aim))))
+    return found
+
+
+def _headroom(rig: Rig) -> float:
+    """Least volts left below the ceiling of any circuit. [V]"""
+    return min(cold_ceiling(rig, circuit).margin for circuit in rig.circuits)
+
+
+def _in_order(rig: Rig) -> int:
+    """How many checks are in order, less those that are a no; so that a rig with more of them is no safer for it."""
+    signs = [verdict.sign for verdict in check(rig)]
+    return -signs.count("no") - signs.count("check")
+
+
+def _plugs(rig: Rig) -> dict[str, Rig]:
+    """The same parts in another wiring."""
+    here = rig.circuits[0].wiring.name
+    return {f"re-plugged to {way}": one for way, one in rig.wirings().items() if way != here}
+
+
+def _panel(rig: Rig) -> dict[str, Rig]:
+    """One more panel like the last."""
+    return {f"one more panel, {way}": one for way, one in rig.with_one_more_panel().wirings().items()}
+
+
+def _bigger(rig: Rig) -> dict[str, Rig]:
+    """Panels of a quarter more amps at the same volts."""
+    made = [replace(one, i_sc=BIGGER * one.i_sc, i_mp=BIGGER * one.i_mp, p_label=None) for one in rig.panels]
+    return {"panels of a quarter more watts": rig.with_panels(*made)}
+
+
+def _cable(rig: Rig) -> dict[str, Rig]:
+    """The next section of roof cable."""
+    cable = rig.circuits[0].cable
+    wider = [section for section in TO_BUY if section > cable.section_mm2]
+    if not cable.length_m or not wider:
+        return {}
+    return {f"roof cable of {wider[0]:g} mm²": rig.with_cable(section_mm2=wider[0], circuit=0)}
+
+
+def _near(rig: Rig) -> dict[str, Rig]:
+    """The controller moved, so that half the roof cable is left."""
+    length = rig.circuits[0].cable.length_m
+    return {"half the roof cable": rig.with_cable(length_m=0.5 * length, circuit=0)} if length else {}
+
+
+def _tilt(rig: Rig) -> dict[str, Rig]:
+    """Flat panels tilted; panels with a place on a roof lie flat on it."""
+    if rig.roof is not None or any(panel.tilt_deg for panel in rig.panels):
+        return {}
+    return {f"tilted by {TILT:g}° to the south": rig.with_panels(tilt_deg=TILT, azimuth_deg=180.0, mount="open")}
+
+
+def _battery(rig: Rig) -> dict[str, Rig]:
+    """The same watt-hours at twice the volts."""
+    battery = rig.battery
+    if battery.v_nominal > 24:
+        return {}
+    twice = battery.changed(
+        v_nominal=2 * battery.v_nominal, v_now=2 * battery.v_now, v_absorption=2 * battery.v_absorption,
+        v_float=None if battery.v_float is None else 2 * battery.v_float,
+        cells=None if battery.cells is None else 2 * battery.cells,
+        capacity_ah=None if battery.capacity_ah is None else max(0.5 * battery.capacity_ah, 1.0),
+    )  # fmt: skip
+    changed = rig.with_battery(twice)
+    return {f"{twice.v_nominal:g} V battery, {way}": one for way, one in changed.wirings().items()}
+
+
+def _second(rig: Rig) -> dict[str, Rig]:
+    """A controller like the first for each panel of its circuit."""
+    apart_ = rig.wirings(apart=True).get("apart")
+    return {"a controller for each panel": apart_} if apart_ is not None else {}
+
+
+def _move(rig: Rig) -> dict[str, Rig]:
+    """Each of the highest things on the roof out of the way."""
+    if rig.roof is None:
+        return {}
+    high = sorted((one for one in rig.roof.fixtures if not one.on_ground), key=lambda one: -one.high_m)[:MOST_FIXTURES]
+    return {
+        f"{one.name} out of the way": rig.changed(
+            roof=rig.roof.changed(fixtures=tuple(other for other in rig.roof.fixtures if other is not one))
+        )
+        for one in high
+    }
+
+
+def _tracker(rig: Rig) -> dict[str, Rig]:
+    """A tracker that looks over the whole curve."""
+    if rig.circuits[0].controller.tracker == "sweep":
+        return {}
+    return {"a tracker that sweeps": rig.with_controller(tracker="sweep", circuit=0)}
+
+
+_MADE: dict[str, Callable[[Rig], dict[str, Rig]]] = {
+    "plugs": _plugs, "panel": _panel, "bigger": _bigger, "cable": _cable, "near": _near, "tilt": _tilt,
+    "battery": _battery, "second": _second, "move": _move, "tracker": _tracker,
+}  # fmt: skip
+# what is tried, by its key
+
+
+def _hundred(per: float | None) -> float | None:
+    """What 100 of money brings; none where it is free or has no price."""
+    return None if per is None or per == float("inf") else 100.0 * per
+
+
+def _cap(words: str) -> str:
+    """With a capital."""
+    return words[:1].upper() + words[1:]
