@@ -329,9 +329,12 @@ def _watched(history: History, rig: Rig, circuits: tuple[int, ...], told: Told, 
         history, stays = _continued(history, told, before)
     days = days_of(history, stays, expected)
     _check_rig(history, days, rig)
-    believed = None if before is None else before.believed
+    believed, earlier = None, 0
+    if before is not None:
+        late = slice(before.lead, None)
+        days, history, stays = days.only(late), history.only(late), stays.only(late)
+        believed, earlier = before.believed, before.days - len(before.history) + before.lead
     filtered = run_filter(days, stays, expected, believed)
-    earlier = 0 if before is None else before.days - len(before.history)
     alarms = alarms_of(filtered, stays, max(FIRST_DAYS - earlier, 0))
     return Watched(history, stays, expected, days, filtered, alarms, earlier)
 
