@@ -310,7 +310,7 @@ def test_columns_tell_what_the_plain_sums_let_them():
     assert set(parallel.loc["a new shadow on one panel"]) == {"no"}
 
 
-@pytest.mark.parametrize("seed", [0, 2, 3, 6, 8, 10])
+@pytest.mark.parametrize("seed", [0, 3, 10])
 def test_sound_vans_of_another_make_raise_no_alarm(seed):
     """Panels, sky, battery and places of `van_years_two`, which share no formula with the kit."""
     year = other_year(seed, told=seed % 4 != 0)
