@@ -560,7 +560,11 @@ def _causes_table(parts: Mapping[str, Watched]) -> Table:
         Column(name="probability", unit="%", digits=0, head="likely %"),
         Column(name="seen by now", left=True),
     )
-    note = "(seen by now: had it begun on the day named, these days would have told it after so many days)"
+    sound = [part for part in parts.values() if part.hidden]
+    if not sound:
+        return Table(columns[:-1], [row[:-1] for row in rows], key=2)
+    since = " or ".join(dict.fromkeys(_date(part, _since(part)) for part in sound))
+    note = f"(seen by now: had it begun on {since}, these days would have told it after so many days)"
     return Table(columns, rows, note=note, key=2)
 
 
