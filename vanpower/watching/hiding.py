@@ -156,8 +156,7 @@ def _told(days: Days, stays: Stays, expected: Expectation, filtered: Filtered) -
     first = first_hidden(len(days.kind))
     late = slice(first, None)
     some = days.only(late)
-    there = replace(stays, latitude=stays.latitude[late], heading=stays.heading[late], moved=stays.moved[late],
-                    number=stays.number[late])  # fmt: skip
+    there = stays.only(late)
     again = run_filter(some, there, expected, filtered.states[first])
     alarms = alarms_of(again, there, first=0)
     if not alarms:

@@ -329,9 +329,12 @@ def _watched(history: History, rig: Rig, circuits: tuple[int, ...], told: Told, 
         history, stays = _continued(history, told, before)
     days = days_of(history, stays, expected)
     _check_rig(history, days, rig)
-    believed = None if before is None else before.believed
+    believed, earlier = None, 0
+    if before is not None:
+        late = slice(before.lead, None)
+        days, history, stays = days.only(late), history.only(late), stays.only(late)
+        believed, earlier = before.believed, before.days - len(before.history) + before.lead
     filtered = run_filter(days, stays, expected, believed)
-    earlier = 0 if before is None else before.days - len(before.history)
     alarms = alarms_of(filtered, stays, max(FIRST_DAYS - earlier, 0))
     return Watched(history, stays, expected, days, filtered, alarms, earlier)
 
@@ -557,7 +560,11 @@ def _causes_table(parts: Mapping[str, Watched]) -> Table:
         Column(name="probability", unit="%", digits=0, head="likely %"),
         Column(name="seen by now", left=True),
     )
-    note = "(seen by now: had it begun on the day named, these days would have told it after so many days)"
+    sound = [part for part in parts.values() if part.hidden]
+    if not sound:
+        return Table(columns[:-1], [row[:-1] for row in rows], key=2)
+    since = " or ".join(dict.fromkeys(_date(part, _since(part)) for part in sound))
+    note = f"(seen by now: had it begun on {since}, these days would have told it after so many days)"
     return Table(columns, rows, note=note, key=2)
 
 
