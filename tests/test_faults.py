@@ -199,6 +199,8 @@ def test_volts_above_the_ceiling_and_an_overcharged_battery_are_said_first():
     assert high.sentence.startswith("FIRST: 90 V is above the controller's 80 V")
     over = find_fault(PAIR, FaultReadings(v_array=20.0, i_array=1.0, v_battery=15.4)).verdict
     assert "15.4 V is more than this lithium iron phosphate battery should see" in over.sentence
+    gone = find_fault(PAIR, FaultReadings(v_array=21.0, i_array=0.0, v_battery=0.0)).verdict
+    assert gone.sentence.startswith("FIRST: 0 V at the battery itself")
 
 
 def test_dangerous_volts_are_said_where_a_meter_touches_them():
