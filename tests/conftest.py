@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Generator, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -23,8 +23,10 @@ settings.load_profile("ci" if os.environ.get("CI") else "home")
 
 SAID = pytest.StashKey[list[str]]()
 # lines that tests leave for the end of the run
-TOOK = pytest.StashKey[dict[str, float]]()
-# processor time of every test that is not marked as long, its children's with it [s]
+BEFORE = pytest.StashKey[float]()
+# processor time when a test began [s]
+TOOK = "processor time"
+# name of what it took, in its last report
 PLACES = pytest.StashKey[dict[str, bool]]()
 # every test that was found, and whether it is marked as long
 EVERYTHING = "not nightly"
@@ -33,7 +35,7 @@ EVERYTHING = "not nightly"
 
 def pytest_configure(config: pytest.Config) -> None:
     """Nothing is said yet; a file that is asked for by name runs with its long tests."""
-    config.stash[SAID], config.stash[TOOK], config.stash[PLACES] = [], {}, {}
+    config.stash[SAID], config.stash[PLACES] = [], {}
     words = config.invocation_params.args
     by_name = config.args_source is pytest.Config.ArgsSource.ARGS
     files = by_name and all(Path(name.partition("::")[0]).is_file() for name in config.args)
@@ -51,14 +53,25 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         config.stash[PLACES][item.nodeid] = item.get_closest_marker("long") is not None
 
 
-@pytest.hookimpl(wrapper=True)
-def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
-    """Take the processor time of a test; a kernel gives its own to the cell before it ends, so cells are left out."""
-    before = processor_time()
-    done = yield
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Note the time before a test; a kernel gives its own to the cell before it ends, so cells are left out."""
     if not (item.config.stash[PLACES][item.nodeid] or ".ipynb::" in item.nodeid):
-        item.config.stash[TOOK][item.nodeid] = processor_time() - before
-    return done
+        item.stash[BEFORE] = processor_time()
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo) -> None:
+    """Write the processor time that a test took into its last report, which comes from whatever process ran it."""
+    if call.when == "teardown" and BEFORE in item.stash:
+        item.user_properties.append((TOOK, processor_time() - item.stash[BEFORE]))
+
+
+def took(terminalreporter: Any) -> dict[str, float]:
+    """Processor time of every test that is not marked as long, its children's with it. [s]"""
+    done = [report for reports in terminalreporter.stats.values() for report in reports]
+    times = [(report.nodeid, dict(getattr(report, "user_properties", ()))) for report in done]
+    return {name: found[TOOK] for name, found in times if TOOK in found}
 
 
 def processor_time() -> float:
@@ -79,7 +92,7 @@ def cells_in(terminalreporter: Any) -> list[str]:
 
 def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> None:
     """What tests had to say; after benchmarks, rows for the table in tests/benchmarks/README.md."""
-    for line in config.stash[SAID] + cells_in(terminalreporter) + long_tests.unmarked(config.stash[TOOK]):
+    for line in config.stash[SAID] + cells_in(terminalreporter) + long_tests.unmarked(took(terminalreporter)):
         terminalreporter.write_line(line)
     if config.getoption("benchmark_enable") or config.getoption("markexpr") == "nightly":
         import speed_table

@@ -22,15 +22,16 @@ import vanpower
 
 REFERENCE = Path(__file__).resolve().parent.parent / "notebooks" / "reference.ipynb"
 GROUPS = {
-    "The van": "Rig Panel Wiring Cable Controller Circuit Battery Load Climate Roof Placement Fixture",
-    "What is asked": "Snapshot Shade shade Days Parked MadeSky Place",
+    "The van": "Rig Panel Wiring Cable Controller Circuit Battery Load Source Climate Roof Placement Fixture",
+    "What is asked": "Snapshot Shade shade Days Parked MadeSky Place Stop",
     "Open": "example examples read_rig read_my_van rig_to_toml read_controllers read_log read_weather read_chart",
     "One panel": "panel_curve fit_panel LowLightReading calibrate_panel PanelReadings check_used_panel",
     "One rig": "check sheet rig_model coldest_dawn commission compare_cards",
     "Side by side": "compare rank_wirings how_sure shortlist sweep clipping_over",
     "What stands on the roof": "fixture_costs compare_roofs compare_headings shade_map",
-    "Through time": "simulate",
-    "Measured": "analyse_trial plan_trial compare_with_model Reading stuck_tracker FaultReadings find_fault",
+    "Through time": "simulate walk_trip",
+    "Measured": "analyse_trial plan_trial compare_with_model Reading stuck_tracker FaultReadings find_fault watch "
+    "read_history",
     "Share": "save_chart save_page remake forum_answer",
     "In a notebook": "explore slider choice guess whose_van say rows",
     "What an answer says": "Verdict",

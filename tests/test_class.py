@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import socket
+import subprocess
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
@@ -50,7 +51,7 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, str]]:
         environments.append(env)
         return SimpleNamespace(returncode=0)
 
-    monkeypatch.setattr(classroom.subprocess, "run", run)
+    monkeypatch.setattr(subprocess, "run", run)
     monkeypatch.setattr(classroom, "own_addresses", lambda: ["192.0.2.7"])
     return environments
 

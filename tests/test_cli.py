@@ -509,7 +509,7 @@ def ran(monkeypatch):
         state.environments.append(env)
         return SimpleNamespace(returncode=0)
 
-    monkeypatch.setattr(notebooks.subprocess, "run", run)
+    monkeypatch.setattr(subprocess, "run", run)
     monkeypatch.setattr(notebooks, "find_spec", lambda name: None if name in state.missing else name)
     return state
 
@@ -526,10 +526,25 @@ def test_without_a_command_the_pages_open_on_this_machine_only(ran):
 
 def test_lab_opens_the_same_server_on_the_notebook_with_its_code(ran):
     assert main([]) == main(["lab"]) == 0
-    pages, lab = ran.commands
-    assert set(lab) ^ set(pages) == {
-        f"--LabApp.default_url={way}00-start.ipynb" for way in ("/voila/render/", "/doc/tree/")
-    }
+    pages, lab = [{word for word in command if not word.startswith("--port=")} for command in ran.commands]
+    assert lab ^ pages == {f"--LabApp.default_url={way}00-start.ipynb" for way in ("/voila/render/", "/doc/tree/")}
+
+
+def test_what_is_printed_is_one_address_with_a_new_token_and_how_to_stop(ran, capsys):
+    # the server's own chatter stood around it, and one Ctrl+C asked a question
+    tokens = []
+    for words, where in (([], "/voila/render/"), (["lab"], "/doc/tree/")):
+        assert main(words) == 0
+        said = capsys.readouterr().out
+        (found,) = re.findall(rf"^http://127\.0\.0\.1:(\d+){where}00-start\.ipynb\?token=(\S+)$", said, re.MULTILINE)
+        assert f"--port={found[0]}" in ran.commands[-1]
+        assert said.rstrip().endswith("End with Ctrl+C.")
+        # the environment has it, which other users of the machine cannot read, and the words of the command have not
+        assert ran.environments[-1]["JUPYTER_TOKEN"] == found[1]
+        assert not any(found[1] in word for word in ran.commands[-1])
+        tokens.append(found[1])
+    assert len(set(tokens)) == 2
+    assert min(map(len, tokens)) >= 32
 
 
 def test_no_browser_is_handed_on(ran):

@@ -22,6 +22,7 @@ from vanpower.rig import (
     Controller,
     Days,
     Fixture,
+    Inverter,
     Load,
     MadeSky,
     Panel,
@@ -32,6 +33,8 @@ from vanpower.rig import (
     Roof,
     Shade,
     Snapshot,
+    Source,
+    Stop,
     WeatherLog,
     Wiring,
     schema,
@@ -56,6 +59,9 @@ ONES: tuple[Description, ...] = (
     VAN.need_roof().fixtures[0],
     VAN.need_roof().fixtures[-1],
     Load(name="lamp", p_load=5.0),
+    Source(name="belt", kind="alternator", i_charge_max=30.0),
+    Inverter(p_own=8.0, efficiency_pct=90.0),
+    Stop(name="lake", weather="miami", from_day="07-04", to_day="07-06", tilt_deg=20.0),
     Shade(panel=0, lit=0.5),
     Snapshot(light=800.0, temp_cell=25.0),
     Place(latitude_deg=60.0, longitude_deg=5.0),
@@ -69,7 +75,9 @@ ONES: tuple[Description, ...] = (
     LowLightReading(i_sc=0.3, v_oc=18.0),
 )
 # one of every kind that knows its fields
-IN_FILES = (Rig, Panel, Battery, Climate, Load, Circuit, Controller, Cable, Roof, Placement, Fixture)
+IN_FILES = (
+    Rig, Panel, Battery, Climate, Load, Source, Inverter, Circuit, Controller, Cable, Roof, Placement, Fixture,
+)  # fmt: skip
 
 
 def outside(field: Field) -> list[object]:

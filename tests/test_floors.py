@@ -20,21 +20,21 @@ FLOORS = (
     ("model",),
     ("checks",),
     ("trials",),
-    ("simulation",),
+    ("simulation", "watching"),
     ("studies",),
     ("figures",),
     ("sharing",),
     ("widgets",),
-    ("cli", "pages"),
+    ("cli", "form", "pages"),
 )
 DOORS = ("__init__", "__main__")
 # they hand everything out and stand outside the floors
 FOLDER = Path(vanpower.__file__).parent
 MODULES = sorted(path.stem for path in FOLDER.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists())
 ONLY = {
-    "anywidget": {"pages", "widgets"},
+    "anywidget": {"form", "pages", "widgets"},
     "ipywidgets": {"pages", "widgets"},
-    "IPython": {"pages", "widgets"},
+    "IPython": {"form", "pages", "widgets"},
     "matplotlib": {"figures", "pages", "results", "sharing", "widgets"},
     "pvlib": {"weather"},
     "scipy": {"studies", "trials"},

@@ -16,7 +16,19 @@ from crowding import crowded
 from matplotlib.axes import Axes
 from matplotlib.colors import to_hex
 
-from vanpower import Days, Parked, Snapshot, analyse_trial, compare, example, panel_curve, read_log, shade_map, simulate
+from vanpower import (
+    Days,
+    Parked,
+    Snapshot,
+    analyse_trial,
+    compare,
+    example,
+    panel_curve,
+    read_log,
+    shade_map,
+    simulate,
+    watch,
+)
 from vanpower.figures import (
     CeilingChart,
     ComparisonChart,
@@ -37,6 +49,7 @@ from vanpower.figures import (
     plot_run,
     plot_shade_map,
     plot_trial,
+    plot_watch,
 )
 from vanpower.figures.style import ROLES, SERIES, WIRING_STYLES
 from vanpower.files import data_folder
@@ -74,6 +87,12 @@ def run(which: str) -> Any:
 @cache
 def trial() -> Any:
     return analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv"))
+
+
+@cache
+def watched() -> Any:
+    logs = data_folder() / "logs"
+    return watch(logs / "lending-round.csv", example("bookmobile"), stays=logs / "lending-round-stays.csv")
 
 
 @cache
@@ -115,6 +134,7 @@ DRAWN: dict[str, Callable[[bool], Axes]] = {
     "months": lambda phone: plot_months(run("dull"), phone=phone),
     "ladder": lambda phone: plot_ladder(run("dull"), phone=phone),
     "trial": lambda phone: plot_trial(trial(), phone=phone),
+    "watch": lambda phone: plot_watch(watched(), phone=phone),
     "roof day": lambda phone: plot_roof_day(parked(), phone=phone),
     "shade map": lambda phone: plot_shade_map(shadows(), phone=phone),
     "dull panel": lambda phone: plot_panel(panel(60.0), phone=phone),

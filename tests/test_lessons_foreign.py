@@ -33,6 +33,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "08": ("trial", OWN_LOG, "--rig", "VAN", "--wirings", "OWN", "OWN"),
     "09": ("answer", "VAN", "--light", "250", "--temp", "14"),
     "11": ("fault", "VAN", "--volts", "17", "--amps", "3.5", "--light", "620"),
+    "12": ("trip", "three-coasts", "--rig", "VAN", "--quick"),
 }
 # what is typed for the question that a page opens with
 ROOF = ("roof", "VAN", "--date", "03-21", "--hour", "9.5")

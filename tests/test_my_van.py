@@ -16,7 +16,7 @@ pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
 from vanpower import example, read_rig, rig_to_toml
 from vanpower.cli.notebooks import server_command
-from vanpower.pages.answers import answer_of
+from vanpower.form.answers import answer_of
 
 PAGE = "my-van.ipynb"
 VAN = example("bookmobile")

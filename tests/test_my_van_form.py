@@ -10,14 +10,28 @@ import pytest
 from conftest import PANEL, tiny_rig
 from test_odd_rigs import ODD
 
-from vanpower import Cable, Fixture, Load, Placement, Rig, Roof, check, cli, example, examples, read_my_van, rig_to_toml
+from vanpower import (
+    Cable,
+    Fixture,
+    Load,
+    Placement,
+    Rig,
+    Roof,
+    Source,
+    check,
+    cli,
+    example,
+    examples,
+    read_my_van,
+    rig_to_toml,
+)
 from vanpower.files import my_van_steps, save_my_van
-from vanpower.pages.answers import MOMENT, answer_of
-from vanpower.pages.boxes import FIELDS, KEPT, holds, unit_beside
-from vanpower.pages.desk import Desk
-from vanpower.pages.entries import Entries
-from vanpower.pages.typical import V_FULL, offered
-from vanpower.rig import Battery, Circuit, Panel
+from vanpower.form.answers import MOMENT, answer_of
+from vanpower.form.boxes import FIELDS, KEPT, holds, unit_beside
+from vanpower.form.desk import Desk
+from vanpower.form.entries import Entries
+from vanpower.form.typical import V_FULL, offered
+from vanpower.rig import Battery, Circuit, Inverter, Panel
 from vanpower.rig.fields import Number, table, unit_of
 
 LABEL = {"count": "3", "v_oc": "24.3", "i_sc": "10.4", "v_mp": "20.4", "i_mp": "9.8"}
@@ -420,3 +434,34 @@ def test_circuit_fields_are_all_asked_somewhere():
     assert len([key for key in asked if key.startswith("circuit.1.")]) == sum(
         len(FIELDS[kind]) for kind in (Circuit, *(type(part) for part in (example("kiln-bus").circuits[1].controller,)))
     ) + 2 * len(FIELDS[Cable])
+
+
+def test_other_chargers_and_living_loads_are_added_and_taken_away():
+    desk = Desk()
+    desk.type(NEWCOMER)
+    desk.do("add", "source")
+    assert {"source.0.name", "source.0.kind"} <= set(desk.read.missing)
+    desk.type({"source.0.name": "belt", "source.0.kind": "alternator"})
+    assert desk.read.missing == ["source.0.i_charge_max"]
+    desk.type({"source.0.i_charge_max": "30"})
+    assert read_my_van().sources == (Source(name="belt", kind="alternator", i_charge_max=30.0),)
+    desk.do("add", "load")
+    desk.type({"load.0.name": "fridge", "load.0.p_load": "20", "load.0.temp_inside": "5", "load.0.runs": "parked"})
+    assert read_my_van().loads == (Load(name="fridge", p_load=20.0, temp_inside=5.0, runs="parked"),)
+    desk.type({"load.0.months": "winter"})
+    assert "november..march" in slip_at(desk, "load.0.months")
+    desk.do("remove", "source", "0")
+    desk.do("remove", "load", "0")
+    assert (read_my_van().sources, read_my_van().loads) == ((), ())
+
+
+def test_a_source_and_an_inverter_of_a_file_come_back_to_the_letter():
+    belt = Source(name="belt", kind="alternator", i_charge_max=30.0, days="sat, sun")
+    oven = Load(name="oven", p_load=700.0, from_h=12.0, to_h=13.0, mains=True)
+    van = example("bookmobile").changed(
+        sources=(belt,), loads=(oven,), inverter=Inverter(p_own=6.0, efficiency_pct=88.0)
+    )
+    save_my_van(van)
+    desk = Desk()
+    desk.type({"source.0.i_charge_max": "25"})
+    assert read_my_van() == van.with_source("belt", i_charge_max=25.0)

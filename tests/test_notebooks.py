@@ -23,6 +23,7 @@ import matplotlib.pyplot as plt  # noqa: E402
 from browsing import FOLDER, NOTEBOOKS, PICTURE_ON_A_PHONE  # noqa: E402
 from comparing import decoded, unlike  # noqa: E402
 from IPython.core.formatters import format_display_data  # noqa: E402
+from IPython.core.interactiveshell import InteractiveShell  # noqa: E402
 from IPython.display import Image  # noqa: E402
 from matplotlib.figure import Figure  # noqa: E402
 from matplotlib.text import Text  # noqa: E402
@@ -118,8 +119,16 @@ def bundle_of(value: Any) -> list[dict[str, str]]:
     """What a notebook shows of a cell's last value that is no picture; controls are not stored."""
     if value is None or isinstance(value, Figure | Image):
         return []
-    bundle = format_display_data(value)[0]
+    bundle = shown_as(value)
     return [] if WIDGET in bundle else [bundle]
+
+
+def shown_as(value: Any) -> dict[str, str]:
+    """A value in all forms that a notebook shows; the shell that this starts is ended, as other tests have none."""
+    try:
+        return format_display_data(value)[0]
+    finally:
+        InteractiveShell.clear_instance()
 
 
 def words_among(bundles: list[Any]) -> list[Words]:
@@ -384,7 +393,7 @@ def test_a_value_that_a_cell_ends_on_is_compared_as_a_notebook_shows_it(watts: f
     cell = nbformat.v4.new_code_cell('import pandas\npandas.DataFrame({"W": [40.1]})')
     table = {
         "text/plain": f"      W\n0  {watts}",
-        "text/html": format_display_data(DataFrame({"W": [watts]}))[0]["text/html"],
+        "text/html": shown_as(DataFrame({"W": [watts]}))["text/html"],
     }
     cell.outputs = [nbformat.v4.new_output("execute_result", table, execution_count=1)]
     path = tmp_path / "page.ipynb"

@@ -140,7 +140,7 @@ def test_year_stopped_by_hand_writes_the_days_that_are_done(folder, capsys, monk
                 raise KeyboardInterrupt
             yield group
 
-    monkeypatch.setattr(runs, "CHUNK_ROWS", 24)
+    monkeypatch.setattr(runs, "CHUNK_EVEN", 24)
     monkeypatch.setattr(year, "bar", lambda what: impatient)
     assert main(["year", "bookmobile", "--weather", "week.csv", "--csv", "out.csv"]) == 130
     assert "Stopped after 3 days" in " ".join(capsys.readouterr().out.split())

@@ -297,6 +297,29 @@ def children(parent: int) -> list[int]:
     return [int(number) for number in Path(f"/proc/{parent}/task/{parent}/children").read_text().split()]
 
 
+DRAWN = """new MutationObserver(() => {
+  window.shapes ||= new Set();
+  document.querySelectorAll('.vanpower-part[viewBox]').forEach(one => shapes.add(one.getAttribute('viewBox')));
+}).observe(document, { subtree: true, childList: true, attributes: true, attributeFilter: ['viewBox'] })"""
+# every shape that a chart has had since the page began
+
+
+@pytest.mark.parametrize("width", [420, 1280])
+def test_a_chart_is_drawn_for_the_width_of_its_page_at_once(width: int, pages: str, browser: Any) -> None:
+    phone = {"is_mobile": True, "has_touch": True, "user_agent": "Mozilla/5.0 (a phone) Mobile"} if width == 420 else {}
+    with opened(browser, viewport={"width": width, "height": 870}, **phone) as tab:
+        tab.add_init_script(DRAWN)
+        go(tab, pages, SHADE)
+        shapes = [float(shape.split()[2]) for shape in tab.evaluate("[...shapes]")]
+        # [pt] a chart for a phone is at most 450 wide, one for a page more
+        assert len(shapes) == 1
+        assert (shapes[0] < 450) == (width == 420)
+        tab.reload()
+        tab.wait_for_function(WHOLE, arg=SHADE)
+        assert tab.evaluate("[...shapes].length") == 1
+        tab.goto("about:blank")
+
+
 def test_two_tabs_are_apart(page: Any, pages: str, browser: Any) -> None:
     click(page, SHADE)
     with opened(browser) as other:

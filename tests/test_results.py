@@ -323,6 +323,8 @@ def test_every_chart_that_a_recipe_makes_is_a_kind_with_that_name():
         "roof by touch",
         "panel",
         "shade map",
+        "watch",
+        "trip",
     }
 
 

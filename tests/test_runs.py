@@ -293,7 +293,7 @@ def short_year(tmp_path, days: int = 40) -> Days:
 def test_groups_of_days_change_nothing(tmp_path, two_panels, monkeypatch):
     request = short_year(tmp_path)
     whole = simulate({"2s": two_panels}, request)
-    monkeypatch.setattr(runs, "CHUNK_ROWS", 100)
+    monkeypatch.setattr(runs, "CHUNK_EVEN", 100)
     parts = simulate({"2s": two_panels}, request)
     np.testing.assert_allclose(whole.outcomes["2s"].rows.soc, parts.outcomes["2s"].rows.soc, rtol=1e-4)
     assert whole.used_wh("2s") == pytest.approx(parts.used_wh("2s"), rel=1e-5)
@@ -371,7 +371,7 @@ def test_year_stopped_before_its_first_day_has_nothing_to_show(tmp_path, two_pan
 
 
 def test_year_stopped_by_hand_keeps_whole_days(tmp_path, two_panels, monkeypatch):
-    monkeypatch.setattr(runs, "CHUNK_ROWS", 100)
+    monkeypatch.setattr(runs, "CHUNK_EVEN", 100)
     request = short_year(tmp_path)
 
     def impatient(groups):

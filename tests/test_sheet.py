@@ -8,11 +8,14 @@ from dataclasses import replace
 import matplotlib.pyplot as plt
 import pytest
 from conftest import PANEL, tiny_rig
+from foreign_rigs import FOREIGN, foreign
 
-from vanpower.checks import charge_settings, check, order_of_work, parts
+from vanpower.checks import charge_settings, check, order_of_work, parts, with_parts
+from vanpower.checks.parts import BATTERY_CABLE, BATTERY_FUSE, BREAKERS, ISOLATOR, PLUGS, ROOF_CABLE, STRING_FUSES
 from vanpower.figures import A4, CAUTIONS, drawn, plot_folded, plot_wiring, sheet
-from vanpower.files import example
-from vanpower.rig import Cable, Rig, Wiring
+from vanpower.figures.sheet import TO_TICK, Column, _parts
+from vanpower.files import example, examples
+from vanpower.rig import Cable, Circuit, Rig, Wiring
 from vanpower.rig.wirings import equal_strings
 from vanpower.sharing.picture_files import write_picture
 
@@ -79,8 +82,9 @@ def test_page_says_every_verdict_part_step_and_caution_with_date_and_version(nam
     for verdict in check(rig):
         assert verdict.question.split(":")[0] in said
         assert verdict.answer == "yes" or re.sub(r"\s+", " ", verdict.sentence) in said
-    for part in [str(part) for circuit in rig.circuits for part in parts(rig, circuit)]:
-        assert part in said
+    for part in [part for circuit in rig.circuits for part in parts(rig, circuit) if part != BREAKERS]:
+        assert f"{part.count} {part.name} {str(part).partition(': ')[2]} {part.why}" in said
+    assert str(BREAKERS) in said
     # frost, gas and equalising are said by the charge settings, which know the battery
     steps = [step.words for step in order_of_work(rig)]
     assert all(text in said for text in (*steps, *CAUTIONS, charge_settings(rig).caution))
@@ -93,6 +97,72 @@ def test_page_with_a_no_begins_with_do_not_connect():
     bold = [text.get_text() for text in page.texts if text.get_weight() == "bold"]
     assert bold[1].startswith("Do not connect yet. To change: Cold ceiling")
     assert "Do not connect" not in words(sheet(example("bookmobile")))
+
+
+VANS = {**{name: example(name) for name in examples()}, **{kind: foreign(kind) for kind in FOREIGN}}
+BURN = ("Cold ceiling", "Input current", "Circulating", "String fuse", "Reverse current", "Battery feed", "Plugs",
+        "Extension", "Cable current", "Battery side", "Isolator")  # fmt: skip
+# names of the checks whose no damages or burns something
+
+
+def asked_for(part: str, circuit: Circuit) -> str:
+    """What a list must ask for, from what would be fitted then and was put to the checks."""
+    fuse, plug, least = circuit.i_fuse_string, circuit.i_plug_max or 0.0, "at least"
+    return {
+        ROOF_CABLE: f"{least} {circuit.cable.section_mm2:g} mm²", STRING_FUSES: f" x {fuse:g} A" if fuse else "",
+        PLUGS: f"{plug:.1f} A", BATTERY_FUSE: f"{circuit.i_fuse_battery or 0.0:g} A, DC",
+        ISOLATOR: f"DC, {least} {circuit.v_isolator_max or 0.0:.1f} V and {circuit.i_isolator_max or 0.0:.1f} A",
+        BATTERY_CABLE: f"{least} {circuit.battery_cable.section_mm2 if circuit.battery_cable else 0.0:g} mm²",
+    }.get(part, "")  # fmt: skip
+
+
+@pytest.mark.parametrize("name", VANS)
+def test_nothing_is_to_buy_that_a_check_refuses_once_it_is_fitted(name: str) -> None:
+    # a list asked for cable and isolator of strings that stand above their controller's ceiling
+    van = VANS[name]
+    for rig in (van.wirings() if len(van.circuits) == 1 else {"": van}).values():
+        bought = with_parts(rig)
+        burns = [one for one in check(bought) if one.answer == "no" and one.question.startswith(BURN)]
+        column = Column(0.0, 7.4, 11.0, 8.0)
+        _parts(column, rig)
+        said = re.sub(r"\s+", " ", " ".join(line.words for line in column.lines))
+        if burns:
+            assert said.startswith("To buy: nothing yet")
+            assert all(one.question.partition(":")[0] in said for one in burns)
+            assert not any(line.disc for line in column.lines)
+            continue
+        for circuit, fitted in zip(rig.circuits, bought.circuits, strict=True):
+            for part in parts(rig, circuit):
+                assert part.wanted in said
+                # what is there and larger than it need be stays, and the list asks for the least
+                assert part.holds or "ask the" in part.wanted or asked_for(part.name, fitted) in part.wanted
+
+
+@pytest.mark.parametrize("name", ["kiln-bus", "seed-swap", "hay-cart", "twenty-four", "plain switch", "two circuits"])
+def test_numbers_in_discs_tie_every_part_of_the_list_to_its_place_in_the_diagram(name: str) -> None:
+    rig = VANS[name]
+    page = sheet(rig, date="2031-05-01")
+    page.canvas.draw()
+    renderer = page.canvas.get_renderer()
+    listed = [text.get_text() for text in page.texts if text.get_color() == "white"]
+    discs = [text for text in page.axes[0].texts if text.get_color() == "white"]
+    wanted = sum(part != BREAKERS for circuit in rig.circuits for part in parts(rig, circuit))
+    assert listed == [f"{k}" for k in range(1, wanted + 1)]
+    assert sorted(int(text.get_text()) for text in discs) == list(range(1, wanted + 1))
+    # no disc lies over another or over words
+    boxes = [text.get_bbox_patch().get_window_extent(renderer) for text in discs]
+    others = [text.get_window_extent(renderer) for text in page.axes[0].texts if text not in discs and text.get_text()]
+    for k, one in enumerate(boxes):
+        assert not [(discs[k].get_text(), other) for other in [*boxes[:k], *others] if one.overlaps(other)]
+
+
+def test_what_is_there_and_holds_has_no_box_to_tick() -> None:
+    rig = example("bookmobile")
+    column = Column(0.0, 7.4, 11.0, 8.0)
+    _parts(column, rig)
+    # plugs, isolator, battery cable and fuse of the file hold; its roof cable of 4 mm² loses more than a larger one
+    assert [part.name for part in parts(rig, rig.circuits[0]) if not part.holds] == [ROOF_CABLE, BREAKERS.name]
+    assert [line.words for line in column.lines].count(TO_TICK) == 1
 
 
 @pytest.mark.parametrize("ending", ["pdf", "png"])

@@ -9,21 +9,27 @@ import json
 import os
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from browsing import FOLDER, TOKEN, opened, screenshots, served
+from crowding import crowded
+from foreign_rigs import SPOTS, roofed
 
-from vanpower import Fixture, Parked, compare, example
+from vanpower import Fixture, Parked, compare, example, fixture_costs
 from vanpower.cli import classroom
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.panels_drawing import InShade, PanelsChart, ShadeChart
 from vanpower.figures.roof import sun_on_roof
 from vanpower.figures.roof_plan import OnRoof, RoofDayChart, RoofPlan, roof_day
+from vanpower.files import examples, rig_of
+from vanpower.results.numbers import known
 from vanpower.rig import Shares, Snapshot
 from vanpower.rig.moved import Moved
+from vanpower.widgets.any_van import parked, ways
 
 SHADE, ROOF, RATING = "03-shade-by-hand", "06-what-does-my-roof-box-cost", "02-is-this-rating-enough"
 PLACES = {
@@ -221,6 +227,21 @@ def test_what_may_not_lie_there_stays_where_it_was_and_why_is_said(place: str, p
 
 
 @pytest.mark.parametrize("place", PLACES)
+def test_words_that_say_why_not_leave_the_picture_under_the_finger(place: str, pages: str, browser: Any) -> None:
+    # at noon with the sun moved before, the words are longer than a move of the box: they took the plan from under the
+    # finger, the box went to the roof's front edge, and nothing was said
+    with opened(browser, **PLACES[place]) as page:
+        go(page, pages, ROOF, "sun")
+        drag(page, place, "sun", -40, 30)
+        drag(page, place, "hour", 60, 0)
+        lay = said(page, "roof box")
+        take_and_let_go_over_a_panel(page, place)
+        assert " inside P" in page.locator("[role=alert]").first.text_content()
+        assert said(page, "roof box") == lay
+        assert page.problems == []
+
+
+@pytest.mark.parametrize("place", PLACES)
 def test_the_cold_morning_ends_where_it_was_let_go(place: str, pages: str, browser: Any) -> None:
     with opened(browser, **PLACES[place]) as page:
         go(page, pages, RATING, "temp_coldest")
@@ -346,6 +367,40 @@ def test_names_like_tags_are_letters(name: str, alone: Any) -> None:
 
 
 # Drawings
+
+
+@lru_cache(maxsize=4)
+def roof_with_costs(name: str) -> tuple[OnRoof, OnRoof]:
+    """A roof at half past nine as it is while something is dragged, and with its day and all costs."""
+    van = example(name) if name in examples() else rig_of(roofed(name), "van.toml")
+    nine = Parked(latitude_deg=50, day="03-21", hour=9.5, step_min=30)
+    found, _ = parked(ways(van), nine)
+    assert len(list(found.rest())) > 0 or found.costs is not None
+    return OnRoof(found.moment, None), found
+
+
+@pytest.mark.parametrize("phone", [True, False])
+@pytest.mark.parametrize("name", ["goat-cheese-van", *SPOTS])
+def test_each_thing_on_the_plan_carries_what_the_ranking_says_it_costs(name: str, phone: bool) -> None:
+    dragged, found = roof_with_costs(name)
+    rigs = {wiring: outcome.rig for wiring, outcome in found.day.outcomes.items()}
+    told = fixture_costs(rigs, found.day.request)
+    chart = RoofDayChart(phone=phone)
+    chart.update(found)
+    said = [label.get_text() for label in chart.roof.labels if label.get_text()]
+    below = chart.roof.caption.get_text().split("\n")[2:]
+    shown = {words.split("\n")[0]: words.split("\n")[1] for words in said}
+    shown |= {words.rpartition(" / ")[0].rpartition(" ")[0] or words.rpartition(" ")[0]: words for words in below}
+    assert set(shown) == set(told.alone)
+    for thing, lost in told.alone.items():
+        two = list(lost) if len(lost) <= 2 else [told.best]
+        assert shown[thing].endswith(" / ".join(known(lost[wiring]) for wiring in two))
+    dearest = max(told.alone, key=lambda thing: told.alone[thing][told.best])
+    assert dearest == told.dearest()
+    assert crowded(chart.roof.ax) == []
+    chart.update(dragged)
+    assert {label.get_text() for label in chart.roof.labels} - {""} == {words.split("\n")[0] for words in said}
+    assert chart.roof.caption.get_text() == ""
 
 
 def test_the_ring_has_the_sun_where_the_sky_has_it() -> None:

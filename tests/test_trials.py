@@ -53,6 +53,14 @@ def test_naive_figure_stands_beside_the_gain_and_its_parts_make_it(story):
     assert "+19.6 %" in story.verdict.sentence
 
 
+def test_table_of_the_naive_figure_multiplies_to_it_and_a_table_that_is_none_is_told(story):
+    # shares of a product, by hand: (1 + 2 %) (1 + 3 %) = 1 + 5.06 %; what nothing tells counts as one
+    gains = story.table("naive").to_pandas()["gain %"].fillna(0.0)
+    assert np.prod(1 + gains / 100) == pytest.approx(1 + story.naive)
+    with pytest.raises(ValueError, match=r"^a trial has no table 'days'; there are blocks, naive\.$"):
+        story.table("days")
+
+
 def test_what_the_gain_rests_on_is_said(story):
     assert "a straight drift over the trial" in story.verdict.basis
     assert "power -0.38 %/K (as given)" in story.verdict.basis

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
 import base64
 import doctest
 import io
 import re
 import time
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -19,7 +21,7 @@ ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'n
 from vanpower import Parked, Snapshot, analyse_trial, check, compare, example, read_log, simulate, widgets  # fmt: skip  # noqa: E402
 from vanpower.figures import CeilingChart, MonthsChart, PowerChart, RoofPairChart, TrialChart  # noqa: E402
 from vanpower.files import data_folder  # noqa: E402
-from vanpower.widgets import choice, explore, rows, say, slider  # noqa: E402
+from vanpower.widgets import choice, explore, live_picture, rows, say, slider  # noqa: E402
 from vanpower.widgets.live_picture import WIDGET  # noqa: E402
 
 
@@ -229,7 +231,7 @@ def test_letters_of_a_table_shrink_with_the_page_to_a_least_size(shown: Shown) -
 @pytest.mark.parametrize("step", [1, 0.5])
 def test_a_move_is_not_sent_back_to_the_page_that_made_it(shown: Shown, step: float, monkeypatch: Any) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 900, start=200, step=step))
-    box, control = shown.things[0].children[-1].children[0].children
+    box, control, _ = shown.things[0].children[-1].children[0].children
     for widget in (box, control):
         sent: list[Any] = []
         monkeypatch.setattr(widget, "_send", lambda message, buffers=None, sent=sent: sent.append(message))
@@ -342,3 +344,76 @@ def test_the_style_of_what_was_found_is_whole(shown: Shown) -> None:
     live = explore(answer, PowerChart(), light=slider("Light (W/m²)", 10, 1000, start=200))
     styles = re.findall(r"<p style='([^']*)'>", live.verdict_line.value)
     assert styles[0].endswith("Georgia, serif"), "a quotation mark inside ends it early, and the letters stay small"
+
+
+@pytest.mark.parametrize(("wide", "phone"), [(388, True), (1200, False)])
+def test_a_chart_is_drawn_once_where_the_width_of_the_page_is_known(
+    wide: int, phone: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # a page on a desk was drawn for a phone first, and laid out anew once it had told its width
+    drawn = []
+    lay_out = live_picture.LivePicture._lay_out
+    monkeypatch.setattr(live_picture.Page, "wide", wide)
+    monkeypatch.setattr(live_picture.LivePicture, "_lay_out", lambda self: (drawn.append(1), lay_out(self)))
+    live = explore(lambda light: compare(example("bookmobile").wirings(), Snapshot(light=light, temp_cell=15)),
+                   "power", light=slider("Light", 10, 1000, start=200))  # fmt: skip
+    live.picture.widget.wide = wide - 3
+    assert live.chart.phone is phone
+    assert len(drawn) == 1
+    live.picture.widget.wide = 1588 - wide
+    assert live.chart.phone is not phone
+    assert len(drawn) == 2
+
+
+class HasMore:
+    """An answer that has something left to work out."""
+
+    def __init__(self, comparison: Any) -> None:
+        self.comparison, self.steps = comparison, 0
+        self.verdict = comparison.verdict
+
+    def rest(self) -> Iterator[None]:
+        for _ in range(2 - self.steps):
+            self.steps += 1
+            yield
+
+
+class ShowsSteps(PowerChart):
+    """Notes how much of an answer was worked out whenever it was told."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.told: list[int] = []
+
+    def update(self, result: HasMore) -> None:
+        super().update(result.comparison)
+        self.told.append(result.steps)
+
+
+def explored_with_more() -> Any:
+    return explore(lambda light: HasMore(compare(example("bookmobile").wirings(), Snapshot(light=light, temp_cell=15))),
+                   ShowsSteps(), light=slider("Light", 10, 1000, start=200))  # fmt: skip
+
+
+def test_what_is_left_of_an_answer_is_shown_at_once_where_nothing_runs_the_page() -> None:
+    live = explored_with_more()
+    assert (live.chart.told[0], live.chart.told[-1]) == (0, 2)
+
+
+def test_on_a_live_page_what_is_left_follows_a_move_and_is_dropped_by_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(live_picture.LIVE_PAGE, "1")
+
+    async def moved() -> Any:
+        live = explored_with_more()
+        assert live.chart.told[-1] == 0
+        live.controls["light"].value = 300
+        live.controls["light"].value = 400
+        first = live.chart.told.copy()
+        await asyncio.sleep(0.6)
+        return live, first
+
+    live, first = asyncio.run(moved())
+    assert max(first) == 0
+    # one drawing more, of the last answer alone
+    assert live.chart.told == [*first, 2]
+    assert live.controls["light"].value == 400

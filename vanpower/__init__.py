@@ -13,8 +13,6 @@ from __future__ import annotations
 
 import importlib
 import sys
-from difflib import get_close_matches
-from importlib.util import find_spec
 
 from vanpower.results.verdict import Verdict
 from vanpower.rig import (
@@ -35,6 +33,8 @@ from vanpower.rig import (
     Roof,
     Shade,
     Snapshot,
+    Source,
+    Stop,
     Wiring,
     shade,
 )
@@ -72,6 +72,9 @@ _LATER = {
     "shade_map": "studies",
     "clipping_over": "studies",
     "simulate": "simulation",
+    "walk_trip": "studies",
+    "watch": "watching.telling",
+    "read_history": "watching.histories",
     "analyse_trial": "trials",
     "compare_with_model": "trials",
     "plan_trial": "trials",
@@ -175,6 +178,8 @@ __all__ = [
     "Shade",
     "Snapshot",
     "Placement",
+    "Source",
+    "Stop",
     "Verdict",
     "Wiring",
     "shade",
@@ -187,14 +192,23 @@ def __getattr__(name: str) -> object:
     if home:
         return getattr(importlib.import_module(f"vanpower.{home}"), name)
     trouble = f"module 'vanpower' has no attribute {name!r}; {_where(name)}".removesuffix("; ")
-    if sys._getframe(1).f_code.co_name == "_handle_fromlist" and not find_spec(f"vanpower.{name}"):
+    if sys._getframe(1).f_code.co_name == "_handle_fromlist" and not _is_folder(name):
         # of an AttributeError, `from vanpower import ...` would tell nothing but that the name is not there
         raise ImportError(trouble)
     raise AttributeError(trouble)
 
 
+def _is_folder(name: str) -> bool:
+    """Whether there is a folder or file of that name."""
+    from importlib.util import find_spec
+
+    return find_spec(f"vanpower.{name}") is not None
+
+
 def _where(name: str) -> str:
     """Where a name is that is not here."""
+    from difflib import get_close_matches
+
     if name in _NOW:
         return f"{name} is {_NOW[name]} now"
     if name in _MOVED:

@@ -25,7 +25,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from browsing import FLAGS, FOLDER, environment, opened
-from test_pages import CLICK, WHOLE, process_of_the_oldest_page
+from test_pages import LINK, WHOLE, click, process_of_the_oldest_page
 
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
 
@@ -88,11 +88,11 @@ def started(folder: Path) -> Iterator[tuple[str, float]]:
 
 def by_click(tab: Any, name: str) -> list[float]:
     """Go to the start page, then to a lesson."""
-    tab.evaluate(CLICK, FIRST_NOTEBOOK)
-    tab.wait_for_function(WHOLE, arg=FIRST_NOTEBOOK)
+    click(tab, FIRST_NOTEBOOK)
+    tab.wait_for_function(LINK, arg=name)
     tab.evaluate(OLD)
     since = time.perf_counter()
-    tab.evaluate(CLICK, name)
+    tab.evaluate(f"name => ({LINK})(name).click()", name)
     return times(tab, name, since)
 
 

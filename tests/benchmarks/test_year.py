@@ -9,17 +9,22 @@ import tracemalloc
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 from conftest import PANEL, tiny_rig
 from speed_table import tell
 
 from vanpower import Days, Load, Rig, simulate
+from vanpower.engine.even_array import EvenArray
+from vanpower.model.light import lit_panels
 from vanpower.rig import Shade
 from vanpower.weather import find_day
 
 WIRINGS = ("4s", "2s2p", "4p", "2s2p crosswise")
 # the last is the same shape with other partners
+LEAST_W = 0.01
+# best power from which a moment counts, of 400 W
 
 
 def finer(path: Path, step: str, days: int) -> str:
@@ -60,3 +65,22 @@ def test_year_of_four_wirings_with_battery(benchmark, tmp_path, shade):
     print(f"  {lit} daylight moments, peak memory of one wiring {peak:.0f} MiB over imports")
     assert again.used_wh("4s") == pytest.approx(run.used_wh("4s"))
     assert abs(run.ladder().slack("4s")) < 1e-9 * run.ladder().steps["4s"]["label"]
+
+
+@pytest.mark.nightly
+def test_no_moment_of_a_year_without_shade_differs_from_the_tables(tmp_path):
+    """Every moment in daylight of a year at 10 minutes, best power and open-circuit volts, four wirings."""
+    rigs = four_wirings()
+    request = Days(weather=finer(tmp_path / "fine.csv", "10min", 365), day="all")
+    lit = lit_panels(next(iter(rigs.values())).panels, request)
+    worst = {"W": 0.0, "V": 0.0}
+    for rig in rigs.values():
+        for number in range(len(lit)):
+            even, tables = lit.source(number, rig.circuits[0]), lit.array(number, rig.circuits[0])
+            assert isinstance(even, EvenArray)
+            some = even.peaks[1][2] > LEAST_W
+            for unit, one, other in (("W", even.peaks[1][2], tables.peaks[1][2]), ("V", even.v_oc, tables.v_oc)):
+                worst[unit] = max(worst[unit], float(np.abs(one[some] / other[some] - 1.0).max(initial=0.0)))
+    print(f"  largest share: best power {worst['W']:.1e}, open-circuit volts {worst['V']:.1e}")
+    tell("year without tables", *worst.values())
+    assert worst["W"] < 1e-5

@@ -110,6 +110,7 @@ from vanpower.checks.registry import (
     refusal,
     shortfalls,
     unasked,
+    unmended,
 )
 from vanpower.checks.settings_card import Setting, SettingsCard, settings_card
 from vanpower.checks.switch import plain_switch, tied_watts
@@ -224,6 +225,7 @@ __all__ = [
     "touch_volts",
     "touch_words",
     "unasked",
+    "unmended",
     "when_coldest",
     "with_parts",
 ]

@@ -9,7 +9,19 @@ from vanpower.checks.common import INPUT_FACTOR, LIGHT_TOP, array_in, no_frost_c
 from vanpower.components.batteries import v_empty
 from vanpower.components.controllers import TEMP_COLD_CUTOFF, cold_marks, operate
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import IRON_PHOSPHATE, LEAD_ACID, OTHER_LITHIUM, Battery, Circuit, Controller, Rig, Snapshot
+from vanpower.rig import (
+    ALTERNATOR,
+    IRON_PHOSPHATE,
+    LEAD_ACID,
+    OTHER_LITHIUM,
+    WIND,
+    Battery,
+    Circuit,
+    Controller,
+    Rig,
+    Snapshot,
+    Source,
+)
 
 CHARGE_RATE = {IRON_PHOSPHATE: 0.5, **dict.fromkeys(LEAD_ACID, 0.3)}
 # [1/h] most charge amps per Ah where the battery's sheet is not at hand: a telecom battery's manual (25 to 50 °C), and
@@ -45,17 +57,21 @@ def charge_current(rig: Rig) -> Verdict:
     Cold full sun delivers 18.2 A, a cloud's edge 20 A for seconds to minutes, against 50 A (0.5 x Ah, typical)
     """
     battery = rig.battery
-    steady, burst = (sum(amps_in(rig, circuit, light) for circuit in rig.circuits) for light in _lights())
+    sun = [sum(amps_in(rig, circuit, light) for circuit in rig.circuits) for light in _lights()]
     limit, whose = accept_limit(battery)
-    brings = _brings(rig, steady, burst)
+    names, more = other_amps(rig)
+    brings = _brings(rig, *sun)
+    brings += f", {' and '.join(names)} up to {_amps(more)} A more at the same time" if names else ""
+    steady, burst = (amps + more for amps in sun)
     heat, worst = _heat(rig, steady)
     if limit is None:
         return _unknown(brings, battery, heat)
     trips = battery.is_lithium and steady <= limit < burst
     answer: Answer = "no" if steady > limit or worst == "no" else "close" if trips or worst == "close" else "yes"
     said = [f"{brings}, against {limit:g} A ({whose})."]
-    said += ["Set the controllers' limits lower."] * (steady > limit)
-    said += ["Its guard may switch it off in such a burst: set the controllers' limits lower."] * trips
+    limits = "the limits of controllers and other chargers" if names else "the controllers' limits"
+    said += [f"Set {limits} lower."] * (steady > limit)
+    said += [f"Its guard may switch it off in such a burst: set {limits} lower."] * trips
     return Verdict(
         question=QUESTION.format(battery.name),
         answer=answer,
@@ -88,6 +104,36 @@ def amps_in(rig: Rig, circuit: Circuit, light: float = LIGHT_TOP) -> float:
     return _amps_in(rig if rig.roof is None else replace(rig, roof=None), circuit, light)
 
 
+def other_amps(rig: Rig) -> tuple[list[str], float]:
+    """Other chargers that may run together, and their amps into a battery that is low. [A]
+
+    Notes
+    -----
+    The alternator charges while the van drives, shore and generator while it stands; wind may add to either.
+
+    Examples
+    --------
+    >>> from vanpower import Source, example
+    >>> belt, shore = Source(name="belt", kind="alternator", i_charge_max=40.0), Source(
+    ...     name="campsite", kind="shore", i_charge_max=20.0)
+    >>> other_amps(example("bookmobile").changed(sources=(belt, shore)))
+    (['belt'], 40.0)
+    """
+    driving = [source for source in rig.sources if source.kind in (ALTERNATOR, WIND)]
+    standing = [source for source in rig.sources if source.kind != ALTERNATOR]
+    most = max((driving, standing), key=lambda sources: sum(_most_amps(rig, source) for source in sources))
+    return [source.name for source in most], sum(_most_amps(rig, source) for source in most)
+
+
+def _most_amps(rig: Rig, source: Source) -> float:
+    """Most that a source puts into a battery that is low. [A]"""
+    volts = v_empty(rig.battery)
+    by_watts = [] if source.p_charge_max is None else [source.p_charge_max / volts]
+    by_hour = [] if source.p_hourly is None else [max(source.p_hourly) / volts]
+    by_amps = [] if source.i_charge_max is None else [source.i_charge_max]
+    return min([*by_watts, *by_hour, *by_amps])
+
+
 @lru_cache(maxsize=1024)
 def _amps_in(rig: Rig, circuit: Circuit, light: float) -> float:
     """`amps_in`, kept; what stands on the roof does not enter."""
@@ -105,11 +151,13 @@ def _lights() -> tuple[float, float]:
 
 def _basis(rig: Rig) -> str:
     """What the amps and the limit rest on."""
+    driving = "of other chargers those count that may run together, driving or standing"
+    others = driving if rig.sources else "other chargers on board add to it"
     return (
         f"best power at {LIGHT_TOP:g} W/m² and {rig.climate.temp_coldest:g} °C cells into the battery when it is low "
         f"({v_empty(rig.battery):.1f} V), {INPUT_FACTOR:g} times that light at a cloud's edge, {_passed(rig)}, for "
         f"which battery cable and fuse are sized, as a later panel may bring it; {RATES[rig.battery.chemistry]}the "
-        "battery's own sheet wins; other chargers on board add to it"
+        f"battery's own sheet wins; {others}"
     )
 
 

@@ -29,6 +29,10 @@ SHORT_RUN_M = 1.0
 SHORT_LITHIUM, SHORT_LEAD = 50.0, 40.0
 # [A/Ah] what a battery gives into a short at most where its sheet is not at hand: 5000 and 4000 A for 100 Ah; boat and
 # off-grid trade pages, secondary copies of weak sources
+ROOF_CABLE, STRING_FUSES, PLUGS = "Roof cable, solar type", "String fuses", "Branch plugs, plus and minus"
+EXTENSION, ISOLATOR, ARRAY_FUSE = "Extension plugs", "Isolator, both poles", "Fuse in the roof cable, at the controller"
+BATTERY_CABLE, BATTERY_FUSE = "Battery cable", "Battery fuse"
+# names of parts, by which a diagram knows where each of them is
 KINDS = {"IEC": "gPV", "US": "listed for photovoltaics"}
 # what is printed on a string's fuse; IEC 60269-6, UL 2579
 
@@ -45,6 +49,12 @@ class Part:
         What the file names; empty where it names none.
     replace : bool
         Whether a check refuses what the file names and another rating mends it.
+    count : str
+        How many of it, or how much; empty for words about others.
+    why : str
+        What goes through it or stands across it, for which the rating is wanted.
+    holds : bool
+        Whether what the file names is what is wanted, so that there is nothing to buy.
 
     Examples
     --------
@@ -58,6 +68,9 @@ class Part:
     wanted: str
     have: str = ""
     replace: bool = False
+    count: str = ""
+    why: str = ""
+    holds: bool = False
 
     def __str__(self) -> str:
         there = f" (there: {self.have}{', replace' * self.replace})" if self.have else ""
@@ -107,7 +120,8 @@ def _with_parts(rig: Rig, circuit: Circuit) -> Circuit:
     isolated = v_max >= volts and i_max >= amps
     listed = _with_roof_cable(rig, circuit)
     fuse, section = battery_fuse_size(rig, circuit), battery_section(rig, circuit, battery_fuse_size(rig, circuit))
-    run = circuit.battery_cable or Cable(length_m=SHORT_RUN_M)
+    # of one that the file does not name the least that the list asks for, so that checks see that and no larger one
+    run = circuit.battery_cable or Cable(length_m=SHORT_RUN_M, section_mm2=section or Cable().section_mm2)
     return replace(
         listed,
         i_fuse_string=fuse_to_fit(rig, _least_guarded(rig, circuit)),
@@ -210,7 +224,16 @@ def _roof_cable(rig: Rig, circuit: Circuit) -> Part:
     wanted = f"at least {both(section)}, {why}" if section else "no single cable does; shorten the run"
     refused = bool(cable.length_m) and "no" in (cable_current(rig, circuit).answer, cable_loss(rig, circuit).answer)
     have = cable_words(cable) if cable.length_m else ""
-    return Part(name="Roof cable, solar type", wanted=wanted, have=have, replace=refused)
+    return Part(
+        name=ROOF_CABLE, wanted=wanted, have=have, replace=refused, why=f"{_counted(rig, circuit)} out and back",
+        count=f"2 x {cable.length_m:g} m" if cable.length_m else "2 runs",
+        holds=bool(cable.length_m and section) and not refused and cable.section_mm2 >= (section or 0.0),
+    )  # fmt: skip
+
+
+def _counted(rig: Rig, circuit: Circuit) -> str:
+    """The amps that a part of the roof's side has to carry."""
+    return f"{rounded_up(counted_amps(rig, circuit))} A"
 
 
 def _roof_run(rig: Rig, circuit: Circuit) -> Circuit:
@@ -240,7 +263,7 @@ def _section_of(rig: Rig, circuit: Circuit) -> float | None:
 def _string_fuses(rig: Rig, circuit: Circuit) -> list[Part]:
     """Fuses in the strings, where any is needed or fitted."""
     circuit = _least_guarded(rig, circuit)
-    sizes, name, fitted = string_fuse_sizes(rig, circuit), "String fuses", circuit.i_fuse_string
+    sizes, name, fitted = string_fuse_sizes(rig, circuit), STRING_FUSES, circuit.i_fuse_string
     have = _amps(fitted)
     if must_stay_apart(rig, circuit):
         return [Part(name=name, wanted="none mends strings so unlike; do not join them", have=have)]
@@ -258,7 +281,13 @@ def _string_fuses(rig: Rig, circuit: Circuit) -> list[Part]:
     kind = f"photovoltaic ({KINDS[rig.rule_book]}), DC, at least {volts} V, holders out of the sun"
     return [
         Part(
-            name=name, wanted=f"{' and '.join(counts)}, {kind}", have=have, replace=bool(fitted) and fitted not in used
+            name=name,
+            wanted=f"{' and '.join(counts)}, {kind}",
+            have=have,
+            replace=bool(fitted) and fitted not in used,
+            count=f"{len(used)}",
+            why="amps pushed back",
+            holds=bool(fitted) and set(used) == {fitted},
         )
     ]
 
@@ -271,11 +300,14 @@ def _plugs(rig: Rig, circuit: Circuit) -> list[Part]:
         amps = f"no plug carries {rounded_up(counted)} A: a box with rails, DC, at least that and {volts} V"
     listed = []
     for name, have, there in (
-        ("Branch plugs, plus and minus", circuit.i_plug_max, len(circuit.wiring.strings) > 1),
-        ("Extension plugs", circuit.i_extension_max, bool(circuit.i_extension_max)),
+        (PLUGS, circuit.i_plug_max, len(circuit.wiring.strings) > 1),
+        (EXTENSION, circuit.i_extension_max, bool(circuit.i_extension_max)),
     ):
         if there:
-            listed.append(Part(name=name, wanted=amps, have=_amps(have), replace=have is not None and have < counted))
+            small = have is not None and have < counted
+            why = f"{_counted(rig, circuit)} in one plug"
+            listed.append(Part(name=name, wanted=amps, have=_amps(have), replace=small, count="1 set", why=why,
+                               holds=have is not None and not small))  # fmt: skip
     return listed
 
 
@@ -285,12 +317,14 @@ def _isolator(rig: Rig, circuit: Circuit) -> Part:
     v_max, i_max = circuit.v_isolator_max, circuit.i_isolator_max
     named = v_max is not None and i_max is not None
     poles = "not polarised" if feeds_back(circuit.controller) else "wired as its plus and minus say"
+    small = (named and (v_max or 0.0) < volts) or (named and (i_max or 0.0) < amps)
     return Part(
-        name="Isolator, both poles",
+        name=ISOLATOR,
         wanted=f"DC, at least {rounded_up(volts)} V and {rounded_up(amps)} A, {poles}",
         have=f"{v_max:g} V, {i_max:g} A" if named else "",
-        replace=(named and (v_max or 0.0) < volts) or (named and (i_max or 0.0) < amps),
-    )
+        replace=small, count="1", why="volts in frost, cable amps",
+        holds=named and not small,
+    )  # fmt: skip
 
 
 def _array_fuse(rig: Rig, circuit: Circuit) -> list[Part]:
@@ -301,8 +335,17 @@ def _array_fuse(rig: Rig, circuit: Circuit) -> list[Part]:
     volts = max(cold_volts(rig, circuit), rig.battery.v_absorption)
     breaking = _breaking(rig.battery)
     wanted = f"{size:g} A, DC, at least {rounded_up(volts)} V, {breaking}" if size else "none holds; see Battery feed"
-    name = "Fuse in the roof cable, at the controller"
-    return [Part(name=name, wanted=wanted, have=_amps(fitted), replace=bool(fitted) and size != fitted)]
+    return [
+        Part(
+            name=ARRAY_FUSE,
+            wanted=wanted,
+            have=_amps(fitted),
+            replace=bool(fitted) and size != fitted,
+            count="1",
+            why="battery amps come back",
+            holds=bool(fitted) and size == fitted,
+        )
+    ]
 
 
 def array_fuse_size(rig: Rig, circuit: Circuit) -> float | None:
@@ -337,7 +380,10 @@ def _battery_cable(rig: Rig, circuit: Circuit) -> Part:
     kind = (cable or Cable()).at_battery.insulation
     wanted = f"at least {both(section)}, {kind} or better, short" if section else "no single cable does"
     thin = cable is not None and ampacity(cable.at_battery, rig.rule_book).guarded < size
-    return Part(name="Battery cable", wanted=wanted, have=cable_words(cable) if cable else "", replace=thin)
+    return Part(
+        name=BATTERY_CABLE, wanted=wanted, have=cable_words(cable) if cable else "", replace=thin, count="2 runs",
+        why=f"guarded by {size:g} A", holds=cable is not None and not thin,
+    )  # fmt: skip
 
 
 def _battery_fuse(rig: Rig, circuit: Circuit) -> Part:
@@ -347,4 +393,8 @@ def _battery_fuse(rig: Rig, circuit: Circuit) -> Part:
     wanted = f"{size:g} A, DC, at least {volts} V, {_breaking(rig.battery)}, {FUSE_WITHIN}"
     if size not in FUSES and size != fitted:
         wanted = f"none of the usual sizes holds {circuit.controller.i_charge_max:g} A; ask the controller's maker"
-    return Part(name="Battery fuse", wanted=wanted, have=_amps(fitted), replace=bool(fitted) and size != fitted)
+    most = circuit.controller.i_charge_max
+    return Part(
+        name=BATTERY_FUSE, wanted=wanted, have=_amps(fitted), replace=bool(fitted) and size != fitted, count="1",
+        why=f"{FUSE_OVER:g} x {most:g} A to hold", holds=bool(fitted) and size == fitted,
+    )  # fmt: skip

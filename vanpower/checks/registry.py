@@ -16,6 +16,7 @@ from vanpower.checks.feeding import battery_feed
 from vanpower.checks.fuses import can_be_fused, reverse_current, string_fuse
 from vanpower.checks.glance import Checks
 from vanpower.checks.labels import labels, missing
+from vanpower.checks.parts import with_parts
 from vanpower.checks.plugs_and_isolator import extension, isolator, plugs, touch_volts
 from vanpower.checks.switch import plain_switch
 from vanpower.checks.volts import cold_ceiling, hot_floor, start_volts
@@ -147,6 +148,23 @@ def _shortfalls(rig: Rig) -> tuple[Verdict, ...]:
     """`shortfalls`, kept; what stands on the roof does not enter."""
     asked = [ask(rig, circuit) for circuit in rig.circuits for ask in FALLS_SHORT if _asked(ask, circuit)]
     return tuple(verdict for verdict in asked if verdict.answer == "no")
+
+
+def unmended(rig: Rig) -> tuple[Verdict, ...]:
+    """What would still damage or burn something once all on the lists is bought and fitted; then nothing is to buy yet.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> unmended(example("seed-swap"))
+    ()
+    >>> [verdict.question.partition(":")[0] for verdict in unmended(example("puppet-stage").wired("4s"))]
+    ['Cold ceiling']
+    """
+    bought = with_parts(rig)
+    first = refusal(bought)
+    worst = () if first is None else (first,)
+    return (*worst, *(verdict for verdict in burning(bought) if verdict.answer == "no" and verdict not in worst))
 
 
 def mended_by_parts(rig: Rig) -> tuple[Verdict, ...]:

@@ -188,7 +188,7 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     careful = replace(rig, panels=tuple(steep(panel) for panel in rig.panels))
     array = array_in(careful, replace(circuit, cable=cable), Snapshot(light=LIGHT_TOP, temp_cell=temp))
     top, (v, _, p) = array.peaks
-    volts, held = sweep(array.curves, top, np.array([needed]))
+    volts, held = sweep(array, top, np.array([needed]))
     if held[0] == INSIDE_HILL:
         # unlike panels may have a higher hill far below the floor, which no heat put there; the one inside counts
         v = refine(array, volts, np.array([True]))[0]

@@ -27,15 +27,18 @@ from vanpower.cli import (
     shortlist,
     sweep,
     trial,
+    trip,
     used,
+    watch,
+    weather,
     year,
 )
 from vanpower.cli.options import ALL_YES, BAD_INPUT, FORM, INTERRUPTED, Parser
 from vanpower.cli.screen import draw_quietly, write_plainly
 
 COMMANDS = (
-    rig, check, compare, day, year, sweep, roof, sheet, shortlist, change, trial, used, fault, hill, answer, remake,
-    classroom, notebooks,
+    rig, check, compare, day, year, trip, weather, sweep, roof, sheet, shortlist, change, trial, used, fault, hill,
+    watch, answer, remake, classroom, notebooks,
 )  # fmt: skip
 # in the order in which help lists them
 
@@ -52,6 +55,7 @@ try:
   vanpower compare data/rigs/bookmobile.toml --day dull bright --chart answer.png
   vanpower day data/rigs/bookmobile.toml --day dull --load 20
   vanpower year data/rigs/bookmobile.toml --wiring all --csv days.csv
+  vanpower trip three-coasts --rig data/rigs/bookmobile.toml
   vanpower sheet data/rigs/bookmobile.toml --out page.pdf
   vanpower shortlist data/rigs/bookmobile.toml data/shortlist.csv --weather greensboro
   vanpower change data/rigs/bookmobile.toml --price panel=90 cable=25

@@ -7,25 +7,19 @@ of this machine's, so that nobody in the room changes what stands here.
 from __future__ import annotations
 
 import argparse
-import secrets
-import socket
-import subprocess
 import sys
-import threading
 import time
-import webbrowser
 from importlib.util import find_spec
 from pathlib import Path
 
-from vanpower.cli.notebooks import FIRST_NOTEBOOK, NEEDED, PAGE, notebooks_folder, with_van
+from vanpower.cli.addresses import EVERYWHERE, HERE, address, free_port
+from vanpower.cli.notebooks import FIRST_NOTEBOOK, NEEDED, notebooks_folder, with_van
 from vanpower.cli.options import FORM
 
 PORT = 8866
 # where the page is served if nothing else is; the usual port of pages made of notebooks
 START_S = 60
 # [s] after which we stop waiting for the server
-HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
-# addresses that only this machine reaches, and that its whole network does
 BIG = "VANPOWER_BIG"
 # environment of kernels: letters as large as the last row of a room needs
 MORE = """\
@@ -59,6 +53,10 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Serve the page until it is interrupted."""
+    import secrets
+    import subprocess
+    import threading
+
     if any(find_spec(name) is None for name in (*NEEDED, "segno")):
         raise ValueError("class mode needs some packages more; install with: pip install 'vanpower[class]'")
     folder = notebooks_folder()
@@ -95,17 +93,15 @@ def show_code(page: str) -> None:
 
 def _show(port: int, page: str) -> None:
     """Open the page as soon as the server listens."""
+    import socket
+    import webbrowser
+
     for _ in range(START_S):
         time.sleep(1)
         with socket.socket() as trial:
             if trial.connect_ex((HERE, port)) == 0:
                 webbrowser.open(page)
                 return
-
-
-def address(host: str, port: int, lesson: str, token: str) -> str:
-    """What to open."""
-    return f"http://{host}:{port}{PAGE}{lesson}?token={token}"
 
 
 def lesson_named(text: str, folder: Path) -> str:
@@ -121,30 +117,10 @@ def lesson_named(text: str, folder: Path) -> str:
     raise ValueError(f"lesson {text!r} {'fits several' if found else 'is none'} of ours: {', '.join(near)}.")
 
 
-def free_port(port: int) -> int:
-    """The port, or any free one where it is taken.
-
-    Raises
-    ------
-    ValueError
-        For a number that is no port.
-    """
-    if not 1024 <= port <= 65535:
-        raise ValueError(f"--port is {port}; a port between 1024 and 65535 makes sense, {PORT} is usual.")
-    with socket.socket() as trial:
-        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            trial.bind((HERE, port))
-            return port
-        except OSError:
-            pass
-    with socket.socket() as other:
-        other.bind((HERE, 0))
-        return int(other.getsockname()[1])
-
-
 def own_addresses() -> list[str]:
     """This machine's address in its network, as phones there would reach it; empty without a network."""
+    import socket
+
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
             probe.connect(("192.0.2.1", 9))  # an address set aside for documents (RFC 5737); nothing is sent to it

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import argparse
 import os
-import shutil
-import subprocess
 import sys
 from importlib.util import find_spec
 from pathlib import Path
 
+from vanpower.cli.addresses import HERE, PAGE, address, free_port
 from vanpower.cli.options import FORM
 from vanpower.files.my_van import WHERE, my_van_path
 
 FIRST_NOTEBOOK = "00-start.ipynb"
-PAGE, NOTEBOOK = "/voila/render/", "/doc/tree/"
-# where the server shows a notebook as a live page, and where with its code
+NOTEBOOK = "/doc/tree/"
+# where the server shows a notebook with its code
+PORT = 8888
+# where the pages are if nothing else is; the usual port of JupyterLab
+TOKEN = "JUPYTER_TOKEN"
+# environment by which the server is told what lets a browser in
 NEEDED = ("jupyterlab", "voila", "anywidget")
 # packages of the extra `notebooks` that serve and move pages
 
@@ -31,27 +34,33 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def open_pages(asked: argparse.Namespace) -> int:
     """Open the start page, live, on this machine only and with its token."""
-    return _serve(PAGE, asked.no_browser, "The pages open")
+    return _serve(PAGE, asked.no_browser, "The pages")
 
 
 def open_lab(asked: argparse.Namespace) -> int:
     """Open the start page as a notebook."""
-    return _serve(NOTEBOOK, asked.no_browser, "JupyterLab opens")
+    return _serve(NOTEBOOK, asked.no_browser, "JupyterLab and the pages")
 
 
 def _serve(where: str, no_browser: bool, what: str) -> int:
     """Serve until interrupted."""
+    import secrets
+    import subprocess
+
     if missing := [name for name in NEEDED if find_spec(name) is None]:
         raise ValueError(f"{missing[0]} is not installed; install with: pip install 'vanpower[notebooks]'")
-    command = server_command(notebooks_folder(), where) + (["--no-browser"] if no_browser else [])
-    print(f"{what} in your browser; the address below does as well. Ctrl-C twice ends them.", flush=True)
-    return subprocess.run(command, env=with_van(), check=False).returncode
+    port, token = free_port(PORT), secrets.token_urlsafe()
+    command = [*server_command(notebooks_folder(), where), f"--port={port}", *["--no-browser"] * no_browser]
+    print(f"{what}, on this machine alone:\n{address(HERE, port, FIRST_NOTEBOOK, token, where)}\n"
+          "End with Ctrl+C.", flush=True)  # fmt: skip
+    # by the environment, which no other user of this machine can read, as words of a command can be
+    return subprocess.run(command, env=with_van() | {TOKEN: token}, check=False).returncode
 
 
 def server_command(folder: Path, where: str = PAGE) -> list[str]:
     """The server of pages and of JupyterLab on a folder of notebooks, for this machine only."""
     command = [sys.executable, "-m", "vanpower.pages", "lab", str(folder), FIRST_NOTEBOOK, "--ip=127.0.0.1",
-               f"--LabApp.default_url={where}{FIRST_NOTEBOOK}", "--log-level=WARN"]  # fmt: skip
+               f"--LabApp.default_url={where}{FIRST_NOTEBOOK}", "--log-level=ERROR"]  # fmt: skip
     return command + (["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else [])
 
 
@@ -67,5 +76,7 @@ def notebooks_folder() -> Path:
         return beside
     own = Path.cwd() / "vanpower-notebooks"
     if not own.exists():
+        import shutil
+
         shutil.copytree(Path(__file__).resolve().parents[1] / "notebooks", own)
     return own

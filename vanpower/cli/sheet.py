@@ -22,7 +22,7 @@ from vanpower.results.verdict import LINE, hung
 from vanpower.rig import RULE_BOOKS, Days, Rig
 
 SHEET_MORE = """\
-Draws the rig, its wiring diagram, every verdict, what to buy, the safe order of work, cautions and assumptions onto one
+Draws the rig, its wiring diagram, what to buy, every verdict, the safe order of work, cautions and assumptions onto one
 A4 page, PDF or PNG, legible in black and white.
 
 With --settings it prints what to type into controller, load output and alarm instead.

@@ -11,13 +11,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vanpower.engine.array import PVArray
-from vanpower.engine.curves import Curves, current_at, open_circuit_voltage
-from vanpower.engine.maxima import Maxima, refine, same_hill, take_rows
+from vanpower.engine.even_array import EvenArray
+from vanpower.engine.maxima import Maxima, same_hill, take_rows
 from vanpower.rig import Controller
 
 Array = np.ndarray
 Place = tuple[Array, Array]
-Tracker = Callable[[Curves, Maxima, Array], Place]
+AnyArray = PVArray | EvenArray
+Tracker = Callable[[AnyArray, Maxima, Array], Place]
 
 DARK, ASLEEP, BEST, WINDOW, LOWER_HILL, TIED, OWN_DRAW, CLIPPED, CEILING, INSIDE_HILL = range(10)
 HELD = (
@@ -44,9 +45,6 @@ BY_SWITCH = (
 # how a tracker is made to look for its hill anew
 V_DARK = 0.1
 # [V] open-circuit volts under which there is no light at all; a table of long strings errs by some mV there, no source
-CLIP_STEPS, V_CLIP_MET, LEAST_FALL = 50, 1e-6, -1e-6
-# Newton steps at most to the clipped point; the last one's length at most [V]; and how much power must fall with volts
-# for a step [W/V], where the range is halved instead
 
 TEMP_COLD_CUTOFF, COLD_GAP = 0.0, 3.0
 # [°C, K] battery temperature below which a cold cut-off stops the charge: makers of lithium iron phosphate (a cell
@@ -101,12 +99,12 @@ class Operation:
         return [HELD[code] for code in self.held_by]
 
 
-def operate(array: PVArray, controller: Controller, v_battery: float | Array, *, awake: bool = False) -> Operation:
+def operate(array: AnyArray, controller: Controller, v_battery: float | Array, *, awake: bool = False) -> Operation:
     """Where a charge controller operates on an array's curve at each moment, and what it puts into the battery.
 
     Parameters
     ----------
-    array : PVArray
+    array : PVArray or EvenArray
         Up to the controller's terminals; for a bare curve, `PVArray.of_curve(curve)`.
     controller : Controller
     v_battery : float or ndarray (moment,)
@@ -132,12 +130,10 @@ def operate(array: PVArray, controller: Controller, v_battery: float | Array, *,
     >>> bool(operate(array, rig.circuits[0].controller, 13.3).p_battery[0] > 200)
     True
     """
-    curves = array.curves
-    v_batt = np.broadcast_to(np.asarray(v_battery, float), curves.current.shape[:1])
     top, (v_best, i_best, p_best) = array.peaks
-    v_oc = open_circuit_voltage(curves)
+    v_batt, v_oc = np.broadcast_to(np.asarray(v_battery, float), v_best.shape), array.v_oc
     floor = v_batt + margins(controller)[1]
-    volts, held = TRACKERS[controller.tracker](curves, top, floor)
+    volts, held = TRACKERS[controller.tracker](array, top, floor)
     on, over = _awake(v_oc, v_batt, controller, awake), v_oc > controller.v_pv_max
     works = on & ~over
     # a near tie that turns round on a closer look is another hill: a sweep follows it while it lies inside the window
@@ -146,11 +142,11 @@ def operate(array: PVArray, controller: Controller, v_battery: float | Array, *,
     v, i, p = v_best.copy(), i_best.copy(), p_best.copy()
     if elsewhere.any():
         on_hill = np.isin(held, (BEST, LOWER_HILL, INSIDE_HILL))[elsewhere]
-        v[elsewhere], i[elsewhere], p[elsewhere] = refine(array.rows(elsewhere), volts[elsewhere], on_hill)
+        v[elsewhere], i[elsewhere], p[elsewhere] = array.rows(elsewhere).point(volts[elsewhere], on_hill)
     p_best = np.maximum(p_best, p)
     held = np.where(on, held, np.where(v_oc > V_DARK, ASLEEP, DARK))
     held = np.where(over, CEILING, held)
-    return _booked(controller, v_batt, v_oc, (v, i, np.where(works, p, 0.0)), (i_best, p_best), held, on, curves)
+    return _booked(controller, v_batt, v_oc, (v, i, np.where(works, p, 0.0)), (i_best, p_best), held, on, array)
 
 
 def weakened(operation: Operation, share: Array) -> Operation:
@@ -199,19 +195,22 @@ def cold_marks(controller: Controller) -> tuple[float, float]:
     return cutoff, cutoff + COLD_GAP if controller.temp_cold_release is None else controller.temp_cold_release
 
 
-def sweep(curves: Curves, top: Maxima, floor: Array) -> Place:
+def sweep(array: AnyArray, top: Maxima, floor: Array) -> Place:
     """The best volts inside the window, edge included, as a tracker finds them that looks everywhere."""
     power = np.fmax(top.power, -1.0)
     inside = np.where(top.voltage >= floor[:, None], power, -1.0)
     pick = inside.argmax(axis=1)
-    p_hill = take_rows(inside, pick)
-    p_edge = floor * current_at(curves, floor[:, None])[0][:, 0]
-    at_hill = (p_hill > 0) & (p_hill >= p_edge)
-    held = np.where(pick == power.argmax(axis=1), BEST, INSIDE_HILL)
+    p_hill, best = take_rows(inside, pick), pick == power.argmax(axis=1)
+    at_hill = p_hill > 0
+    # at the edge the array gives no more than at its highest hill
+    doubtful = ~(at_hill & best)
+    if doubtful.any():
+        at_hill &= best | (p_hill >= floor * array.amps_at(floor))
+    held = np.where(best, BEST, INSIDE_HILL)
     return np.where(at_hill, take_rows(top.voltage, pick), floor), np.where(at_hill, held, WINDOW)
 
 
-def climb(curves: Curves, top: Maxima, floor: Array) -> Place:
+def climb(array: AnyArray, top: Maxima, floor: Array) -> Place:
     """The first hill from the open-circuit side, where a tracker stays that only climbs."""
     first = np.nan_to_num(top.voltage[:, 0])
     stuck = np.nan_to_num(top.power[:, 0]) < (1 - 1e-6) * np.nan_to_num(top.power).max(axis=1)
@@ -219,7 +218,7 @@ def climb(curves: Curves, top: Maxima, floor: Array) -> Place:
     return np.where(inside, first, floor), np.where(inside, np.where(stuck, LOWER_HILL, BEST), WINDOW)
 
 
-def direct(curves: Curves, top: Maxima, floor: Array) -> Place:
+def direct(array: AnyArray, top: Maxima, floor: Array) -> Place:
     """The battery's own volts."""
     return floor, np.full(floor.shape, TIED)
 
@@ -237,7 +236,7 @@ def _awake(v_oc: Array, v_battery: Array, controller: Controller, awake: bool) -
 
 def _booked(
     controller: Controller, v_battery: Array, v_oc: Array, spot: tuple[Array, Array, Array],
-    highest: tuple[Array, Array], held: Array, on: Array, curves: Curves,
+    highest: tuple[Array, Array], held: Array, on: Array, array: AnyArray,
 ) -> Operation:  # fmt: skip
     """The operation with every watt booked: converter, own draw, limit, battery."""
     v, i, p = spot
@@ -250,7 +249,7 @@ def _booked(
     held = np.where(clipped, CLIPPED, np.where((p > 0) & (offered <= 0), OWN_DRAW, held))
     if clipped.any() and controller.tracker != "direct":
         taken = p[clipped] * (p_battery + p_own)[clipped] / (p - p_converter)[clipped]
-        v[clipped], i[clipped] = backed_off(curves.rows(clipped), v[clipped], v_oc[clipped], taken)
+        v[clipped], i[clipped] = array.rows(clipped).backed_off(v[clipped], v_oc[clipped], taken)
     v, i = np.where(p > 0, v, v_oc), np.where(p > 0, i, 0.0)
     booked = (p, p_converter, p_own, offered - p_battery, p_battery)
     return Operation(v, i, v_oc, highest[1], highest[0], *booked, held, placed, on)
@@ -262,25 +261,3 @@ def _conversion_loss(controller: Controller, v: Array, v_battery: Array) -> Arra
         return np.zeros_like(v)
     ratio = np.maximum(v / v_battery - 1.0, 0.0)
     return np.minimum((controller.loss_fixed_pct + controller.loss_ratio_pct * ratio) / 100.0, 1.0)
-
-
-def backed_off(curves: Curves, low: Array, high: Array, power: Array) -> Place:
-    """Volts and amps between hill and open circuit where the array gives just the watts wanted, all (moment,).
-
-    Examples
-    --------
-    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
-    >>> volts, amps = backed_off(source, np.array([10.0]), np.array([20.0]), np.array([32.0]))
-    >>> volts.round(2), amps.round(2)
-    (array([16.]), array([2.]))
-    """
-    v = high
-    for _ in range(CLIP_STEPS):
-        i, lead = (a[:, 0] for a in current_at(curves, v[:, None]))
-        spare = v * i - power
-        low, high = np.where(spare > 0, v, low), np.where(spare > 0, high, v)
-        newton = v - spare / np.minimum(i + v * lead, LEAST_FALL)
-        before, v = v, np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
-        if np.abs(v - before).max() <= V_CLIP_MET:
-            break
-    return v, power / v

@@ -22,6 +22,9 @@ How a power is found
    (`PVArray.refined_at`).
 5. A table may be wrong by a per mille, and a hill on it need not be one. So every hill that the table puts above the
    power found, less two per mille, is solved for as well (`maxima.global_maximum`).
+6. Where a circuit's panels are alike and carry the same light and heat, one cell tells the whole, so steps 3 to 5 fall
+   away (`even_array`): every moment is solved for by itself, to 1e-9 of its power, with no table to err. Its
+   open-circuit volts are exact; read from a table they err by up to 0.01 V of a sound panel, 0.1 % of a leaky one.
 
 Where no power is drawn, parallel strings are evaluated at zero amps in sum (`checks.backfeed`): the tables then reach
 to the reverse current that the other strings can push (`model.arrays.roof_of` with i_back), since beyond its last

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -20,6 +21,7 @@ from vanpower.engine.curves import (
     current_of_each,
     in_parallel,
     in_series,
+    open_circuit_voltage,
     voltage_of_each,
     with_blocking,
     with_resistance,
@@ -33,6 +35,31 @@ Peaks = tuple[Maxima, tuple[Array, Array, Array]]
 
 V_SAME_HILL = 0.01
 # [V] two hilltops closer than this are one
+CLIP_STEPS, V_CLIP_MET, LEAST_FALL = 50, 1e-6, -1e-6
+# Newton steps at most to the clipped point; the last one's length at most [V]; and how much power must fall with volts
+# for a step [W/V], where the range is halved instead
+
+
+def backed_off(curves: Curves, low: Array, high: Array, power: Array) -> tuple[Array, Array]:
+    """Volts and amps between hill and open circuit where curves give just the watts wanted, all (moment,).
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> volts, amps = backed_off(source, np.array([10.0]), np.array([20.0]), np.array([32.0]))
+    >>> volts.round(2), amps.round(2)
+    (array([16.]), array([2.]))
+    """
+    v = high
+    for _ in range(CLIP_STEPS):
+        i, lead = (a[:, 0] for a in current_at(curves, v[:, None]))
+        spare = v * i - power
+        low, high = np.where(spare > 0, v, low), np.where(spare > 0, high, v)
+        newton = v - spare / np.minimum(i + v * lead, LEAST_FALL)
+        before, v = v, np.where((newton > low) & (newton < high), newton, 0.5 * (low + high))
+        if np.abs(v - before).max() <= V_CLIP_MET:
+            break
+    return v, power / v
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,6 +239,19 @@ class PVArray:
         seek_peaks([self])
         return self._peaks[0]
 
+    @cached_property
+    def v_oc(self) -> Array:
+        """Open-circuit volts (moment,). [V]"""
+        return open_circuit_voltage(self.curves)
+
+    def amps_at(self, voltage: Array) -> Array:
+        """Amps at terminal volts (moment,), as tabulated. [A]"""
+        return current_at(self.curves, voltage[:, None])[0][:, 0]
+
+    def backed_off(self, volts: Array, v_oc: Array, power: Array) -> tuple[Array, Array]:
+        """Volts and amps between the volts of a hill and open circuit where it gives just the watts wanted."""
+        return backed_off(self.curves, volts, v_oc, power)
+
     @property
     def maxima(self) -> Maxima:
         """All local maxima of power, each solved for exactly, (moment, hill) by rising current. [V, A, W]
@@ -242,6 +282,10 @@ class PVArray:
             return (*point_near(self.curves, voltage, on_hill), np.full(len(voltage), True))
         v, i, p, sure = (a[0] for a in _solved([self], voltage[None], on_hill[None]))
         return v, i, p, sure
+
+    def point(self, voltage: Array, on_hill: Array) -> tuple[Array, Array, Array]:
+        """Volts, amps, watts of the local maximum next to terminal volts (moment,), or at these, solved for exactly."""
+        return refine(self, voltage, on_hill)
 
     def working(self, voltage: Array) -> tuple[Array, Array]:
         """Approximate amps of each string and volts of each part (..., moment) at the terminal volts (moment,). [A, V]

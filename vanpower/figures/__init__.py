@@ -23,6 +23,7 @@ from vanpower.figures.run import RunChart, plot_run, run_figure
 from vanpower.figures.sheet import A4, CAUTIONS, sheet
 from vanpower.figures.style import LOSS_STYLES, MADE_BY, Chart
 from vanpower.figures.trial import TrialChart, plot_trial
+from vanpower.figures.watching import WatchChart, plot_watch
 
 __all__ = [
     "A4",
@@ -47,6 +48,7 @@ __all__ = [
     "RunChart",
     "ShadeChart",
     "TrialChart",
+    "WatchChart",
     "commission_page",
     "comparison_figure",
     "drawn",
@@ -68,6 +70,7 @@ __all__ = [
     "plot_run",
     "plot_shade_map",
     "plot_trial",
+    "plot_watch",
     "plot_wiring",
     "roof_figure",
     "run_figure",

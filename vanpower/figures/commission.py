@@ -49,7 +49,7 @@ class Rows(Column):
         super().__init__(left, width, y, size)
         self.boxes: list[tuple[float, float, float, float]] = []
 
-    def row(self, one: Expectation) -> None:
+    def expected(self, one: Expectation) -> None:
         """A place with what is expected, and boxes."""
         high = self.size * ROW / 72
         cells = [one.at, f"{one.v:.1f} ± {one.v_within:.1f} V", "", "", ""]
@@ -132,7 +132,7 @@ def _set(card: CommissionCard, day: str, width: float, left: float, y: float, si
     ):
         column.heading(heading)
         for one in rows:
-            column.row(one)
+            column.expected(one)
     column.heading("A reading outside means")
     column.write(OUTSIDE)
     column.heading("Order of work")

@@ -6,6 +6,7 @@ Of many strings alike one is drawn, and of a long string its ends, with the numb
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -13,7 +14,17 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Polygon, Rectangle
 
 from vanpower.checks import array_fuse_size, battery_fuse_size, cold_volts, counted_amps, rounded_up, string_fuse_sizes
-from vanpower.figures.style import new_axes
+from vanpower.checks.parts import (
+    ARRAY_FUSE,
+    BATTERY_CABLE,
+    BATTERY_FUSE,
+    EXTENSION,
+    ISOLATOR,
+    PLUGS,
+    ROOF_CABLE,
+    STRING_FUSES,
+)
+from vanpower.figures.style import INK, new_axes
 from vanpower.rig import Circuit, Rig
 
 PANEL_W, PANEL_H, ROW, COLUMN = 1.15, 0.62, 0.95, 1.75
@@ -36,6 +47,9 @@ NARROW, LEGIBLE = 4.2, 9.0
 FOLD, SIDES, BOX = 1.3, ((3.55, 3.2), (-0.1, -0.4)), 1.2
 # [drawing units] height of the fold; where plus and minus of the cable run, from the last string and from the left end;
 # where the controller stands
+DISC = {"boxstyle": "circle,pad=0.22", "fc": INK, "ec": INK}
+BESIDE = 0.6
+# a number that ties a part to a list; [drawing units] two of them beside each other
 COUNTED = 2.3
 # [drawing units] what the number of strings takes beside the one that is drawn
 
@@ -94,8 +108,15 @@ class Column:
         return COLUMN + (COUNTED if self.told else 0.0)
 
 
-def plot_wiring(rig: Rig, *, ax: Axes | None = None, font: float = SMALL) -> Axes:
+def plot_wiring(
+    rig: Rig, *, ax: Axes | None = None, font: float = SMALL, numbers: Sequence[Mapping[str, int]] = ()
+) -> Axes:
     """Draw every circuit of a rig from panels to battery, one above the other.
+
+    Parameters
+    ----------
+    numbers : sequence of mapping of str to int
+        For every circuit the numbers that its parts have in a list, by their names there; drawn in discs at the parts.
 
     Examples
     --------
@@ -114,12 +135,13 @@ def plot_wiring(rig: Rig, *, ax: Axes | None = None, font: float = SMALL) -> Axe
     unit = 72 * min(place[0] / (left + RIGHT + 2.2), place[1] / (top + 0.2))
     font = min(font, LETTER_SHARE * unit)
     poles = []
-    for circuit, height in zip(rig.circuits, heights, strict=True):
+    for circuit, height, listed in zip(rig.circuits, heights, numbers or [{}] * len(heights), strict=True):
         poles.append(_draw_circuit(ax, rig, circuit, (left, top, height), font))
+        _draw_numbers(ax, drawn(rig, circuit), (left, top, height), listed, font)
         top -= height
     _draw_battery(ax, rig, left + RIGHT, poles, font)
     ax.set_xlim(-0.5, left + RIGHT + 1.7)
-    ax.set_ylim(-0.1, sum(heights) + 0.1)
+    ax.set_ylim(-0.1, sum(heights) + (0.4 if numbers else 0.1))
     ax.set_aspect("equal")
     ax.axis("off")
     return ax
@@ -237,6 +259,36 @@ def _draw_circuit(ax: Axes, rig: Rig, circuit: Circuit, place: tuple[float, floa
     _draw_cable_fuse(ax, (box - 0.45, rails[0]), words.cable_fuse, font)
     _draw_converter(ax, box, rails, circuit, font)
     return _to_battery(ax, box + 1.2, rails, circuit, words.battery_fuse, font)
+
+
+def _draw_numbers(
+    ax: Axes, words: Drawn, place: tuple[float, float, float], listed: Mapping[str, int], font: float
+) -> None:
+    """The numbers that parts have in a list, at the parts; two that share a fuse beside each other."""
+    left, top, height = place
+    plus, minus, box = top - 0.35, top - height + 0.35, left + TO_BOX
+    fuse, above = _first_fuse(words, left, (plus, minus)), plus + 0.4
+    in_cable = (box - 0.45, plus - 0.85)
+    where = {
+        STRING_FUSES: fuse or (in_cable[0] - BESIDE * (ARRAY_FUSE in listed), in_cable[1]),
+        PLUGS: (left - 0.25, above), ROOF_CABLE: (left + 1.5, above), EXTENSION: (left + 1.9, minus + 0.4),
+        ISOLATOR: (left + 0.3, (plus + minus) / 2), ARRAY_FUSE: in_cable,
+        BATTERY_FUSE: (box + 2.65, plus - 0.5), BATTERY_CABLE: (box + 2.6, minus + 1.2),
+    }  # fmt: skip
+    for name, number in listed.items():
+        ax.text(*where[name], f"{number}", fontsize=font, color="white", weight="bold", ha="center", va="center",
+                bbox=DISC, zorder=8)  # fmt: skip
+
+
+def _first_fuse(words: Drawn, left: float, rails: tuple[float, float]) -> tuple[float, float] | None:
+    """Beside the first fuse that stands in a string."""
+    columns = _columns(words)
+    x = left - sum(column.width for column in columns)
+    for column in columns:
+        x += column.width
+        if column.fuse:
+            return x - COLUMN / 2 - 0.42, (rails[0] + rails[1] + 0.35 + len(column.names) * ROW) / 2
+    return None
 
 
 def _draw_roof(

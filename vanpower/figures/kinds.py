@@ -26,12 +26,15 @@ from vanpower.figures.roof_plan import OnRoof, RoofDayChart
 from vanpower.figures.run import RunChart, plot_run, run_figure
 from vanpower.figures.sheet import sheet
 from vanpower.figures.trial import TrialChart, plot_trial
+from vanpower.figures.trip import TripChart, plot_trip
+from vanpower.figures.watching import WatchChart, plot_watch
 from vanpower.files import did_you_mean, nearest
 from vanpower.model import IVCurve
 from vanpower.rig import Parked, Rig, printable
 from vanpower.simulation import Run
-from vanpower.studies import Comparison, ShadeMap
+from vanpower.studies import Comparison, ShadeMap, Trip
 from vanpower.trials import Trial
+from vanpower.watching import Watch
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -109,7 +112,9 @@ KINDS: Mapping[str, Kind] = {
     "charge": Kind(shows=(Run,), plot=plot_run, live=RunChart, options=("wiring",)),
     "months": Kind(shows=(Run,), plot=plot_months, live=MonthsChart, options=("wiring",)),
     "ladder": Kind(shows=(Run,), plot=plot_ladder, live=LadderChart),
+    "trip": Kind(shows=(Trip,), plot=plot_trip, live=TripChart),
     "trial": Kind(shows=(Trial,), plot=plot_trial, live=TrialChart),
+    "watch": Kind(shows=(Watch,), plot=plot_watch, live=WatchChart),
     "shade by touch": Kind(shows=(InShade,), live=ShadeChart, options=ENDS),
     "roof by touch": Kind(shows=(OnRoof,), live=RoofDayChart, options=ENDS),
     "panel": Kind(shows=(IVCurve,), plot=plot_panel),

@@ -73,6 +73,8 @@ class RoofChart(Chart):
     """
 
     size = (4.2, 5.4)
+    named_outside = False
+    # whether fixtures have their names beside the roof, which is then somebody else's to do
 
     def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
         super().__init__(ax, phone=phone)
@@ -153,7 +155,8 @@ class RoofChart(Chart):
     def _draw_words(self, plan: Roof) -> None:
         """Names of panels and of fixtures on the roof, as far as there is room for words."""
         said = [(f"P{s.panel + 1}", (s.left_m + s.wide_m / 2, s.back_m + s.long_m / 2)) for s in plan.spots]
-        said += [(f.name, _beside(f, plan)) for f in plan.fixtures if not f.on_ground and f.kind != "cover"]
+        on_it = [] if self.named_outside else loose_on(plan)
+        said += [(fixture.name, _beside(fixture, plan)) for fixture in on_it]
         # of two names in one place the later, upper one is written
         said = [(name, place) for place, name in {place: name for name, place in said}.items()]
         written: list[tuple[float, float, float]] = []
@@ -400,6 +403,11 @@ def _heading(request: Request) -> float:
 def _on_ground(plan: Roof, name: str) -> bool:
     """Whether a fixture stands on the ground."""
     return any(fixture.on_ground for fixture in plan.fixtures if fixture.name == name)
+
+
+def loose_on(plan: Roof) -> list[Fixture]:
+    """What stands on a roof and has a name there: neither on the ground nor laid over the glass."""
+    return [fixture for fixture in plan.fixtures if not fixture.on_ground and fixture.kind != "cover"]
 
 
 def _beside(fixture: Fixture, plan: Roof) -> tuple[float, float]:

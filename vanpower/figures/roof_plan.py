@@ -6,7 +6,7 @@ north is. Left out: how high the sun stands, which its shadows tell.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -21,14 +21,14 @@ from vanpower.figures.handles import FREE, Handle, Point, in_picture, on_axes
 from vanpower.figures.names import short_names
 from vanpower.figures.panels_drawing import LIGHT, holding
 from vanpower.figures.power import PowerChart
-from vanpower.figures.roof import RoofChart
+from vanpower.figures.roof import RoofChart, loose_on
 from vanpower.figures.style import FONT, INK, SOFT, even_ticks, looks_of, rung
 from vanpower.figures.touchable import Line
-from vanpower.results.numbers import watt_hours
+from vanpower.results.numbers import known, watt_hours
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Parked, Rig, Roof
 from vanpower.rig.moved import Moved, put, things_on
-from vanpower.studies import Comparison, Outcome, compare
+from vanpower.studies import Comparison, FixtureCosts, Outcome, compare, costs_one_by_one
 from vanpower.weather import beams_of, parked_day
 
 AROUND = 1.12
@@ -43,6 +43,12 @@ LABELLED = 3
 # [h] between two hours that are written
 SIZES = {True: (4.6, 11.0), False: (10.0, 5.6)}
 # [inch] on a phone and on a page
+LABEL_HIGH, LABEL_OUT = 0.21, 0.06
+# room for a name and its cost one above the other, and how far they stand off the roof, in radii of the ring
+LETTER_IN = 0.09
+# [inch] of a bold letter of the day's words, and two of them between two wirings
+BY_NAME = 2
+# wirings of which each has its cost at a thing; of more the one that delivers most
 HOUR = Line("hour", "Hour, in sun time", "h", "drag the hour")
 
 
@@ -78,6 +84,35 @@ class OnRoof:
         """What the best wiring puts into the battery at that moment. [W]"""
         return max(outcome.energy_wh for outcome in self.moment.outcomes.values())
 
+    @property
+    def costs(self) -> FixtureCosts | None:
+        """What each thing on the roof takes from the day alone; None where that is not worked out yet."""
+        return next(iter(self._kept()), None)
+
+    def rest(self) -> Iterator[None]:
+        """Work the costs out, step by step, where the day is known and they are not."""
+        if self.day is None or self.costs is not None:
+            return
+        rigs = {name: outcome.rig for name, outcome in self.day.outcomes.items()}
+        assert isinstance(self.day.request, Parked)
+        for found in costs_one_by_one(rigs, self.day.request):
+            if found is not None:
+                self._kept().append(found)
+            yield
+
+    def _kept(self) -> list[FixtureCosts]:
+        """Where the costs of this day are kept once they are known."""
+        if self.day is None:
+            return []
+        assert isinstance(self.day.request, Parked)
+        return _costs_of(tuple((name, outcome.rig) for name, outcome in self.day.outcomes.items()), self.day.request)
+
+
+@lru_cache(maxsize=8)
+def _costs_of(rigs: tuple[tuple[str, Rig], ...], day: Parked) -> list[FixtureCosts]:
+    """An empty place for the costs of a day, the same one whenever it is asked for."""
+    return []
+
 
 def roof_day(rigs: Mapping[str, Rig], moment: Parked) -> Comparison:
     """Wirings compared over the whole day of a moment; kept, so that another hour costs nothing.
@@ -111,10 +146,12 @@ class RoofPlan(RoofChart):
     """
 
     size = (4.6, 5.0)
+    named_outside = True
 
     def __init__(self, ax: Axes | None = None) -> None:
         super().__init__(ax)
         self.ax.set_axis_off()
+        self._labels("", "")
         self.arc = self.ax.plot([], [], color=LIGHT, lw=7, solid_capstyle="butt", zorder=2)[0]
         self.ticks = self.ax.plot([], [], color=INK, lw=1.1, zorder=3)[0]
         self.ray = self.ax.plot([], [], color=INK, lw=1.3, ls=(0, (3, 3)), zorder=6)[0]
@@ -123,6 +160,14 @@ class RoofPlan(RoofChart):
         self.north.set_visible(False)
         self.sun.set_visible(False)
         self.moving = [*self.moving, self.arc, self.ticks, self.ray, self.disc, *self.hours]
+        small: dict[str, Any] = {"fontsize": FONT - 1, "zorder": 8}
+        self.labels = [self.ax.text(0, 0, "", va="center", bbox=_PAPER, **small) for _ in range(12)]
+        self.leaders = self.ax.plot([], [], color=INK, lw=0.8, zorder=7)[0]
+        self.caption = self.ax.text(
+            1.0, 1.0, "", color=SOFT, ha="right", va="top", transform=self.ax.transAxes, **small
+        )
+        self.moving = [*self.moving, *self.labels, self.leaders, self.caption]
+        self._labelled: tuple[FixtureCosts | None, Roof | None] = (None, None)
         self._request: Parked | None = None
         self._ring = np.empty((0, 3))
 
@@ -144,6 +189,36 @@ class RoofPlan(RoofChart):
         assert isinstance(comparison.request, Parked)
         self._request = comparison.request
         super().update(comparison)
+
+    def show_costs(self, costs: FixtureCosts | None) -> None:
+        """Write at each thing what it takes from the day alone, and below what does not stand on the roof."""
+        if (costs, self.plan) == self._labelled:
+            return
+        self._labelled = (costs, self.plan)
+        # of two things in one place the later, upper one is named
+        things = {fixture.middle: fixture.name for fixture in loose_on(self.plan)}
+        self._put_labels([(name, place, _told(costs, name)) for place, name in things.items()])
+        others = [] if costs is None else [name for name in costs.alone if name not in things.values()]
+        lines = [f"{name} {_told(costs, name)}" for name in others]
+        head = [] if costs is None else ["each alone takes,", f"Wh of the day, {' / '.join(_named(costs).values())}"]
+        self.caption.set_text("\n".join([*head, *lines]))
+
+    def _put_labels(self, said: Sequence[tuple[str, Point, str]]) -> None:
+        """Names and costs beside the roof, on the side on which a thing stands, with a line to it."""
+        (middle, _), ends = self.middle, np.empty((0, 2))
+        step, out = LABEL_HIGH * self.radius, LABEL_OUT * self.radius
+        free = {side: self.plan.long_m for side in (-1, 1)}
+        nothing: tuple[str, Point, str] = ("", (0.0, 0.0), "")
+        highest_first = sorted(said, key=lambda one: -one[1][1]) + [nothing] * len(self.labels)
+        for label, (name, (x, y), told) in zip(self.labels, highest_first, strict=False):
+            side = 1 if x > middle else -1
+            edge = self.plan.wide_m + out if side > 0 else -out
+            at = min(y, free[side])
+            label.set(text=f"{name}\n{told}".strip(), position=(edge, at), ha="left" if side > 0 else "right")
+            if name:
+                free[side] = at - step
+                ends = np.vstack([ends, [(x, y), (edge - side * 0.3 * out, at), (np.nan, np.nan)]])
+        self.leaders.set_data(ends[:, 0], ends[:, 1])
 
     def handles(self, values: Mapping[str, Any]) -> list[Handle]:
         """The sun, where a control `hour` follows it; all on the roof, where one has `Moved` for its value."""
@@ -252,6 +327,17 @@ class RoofPlan(RoofChart):
         return xs, ys
 
 
+def _named(costs: FixtureCosts) -> dict[str, str]:
+    """The wirings whose costs are written, by what they are called in short."""
+    names = short_names(costs.clear)
+    return names if len(names) <= BY_NAME else {costs.best: names[costs.best]}
+
+
+def _told(costs: FixtureCosts | None, name: str) -> str:
+    """What a thing takes from the day, wiring by wiring; empty before that is known. [Wh]"""
+    return "" if costs is None else " / ".join(known(costs.alone[name][wiring]) for wiring in _named(costs))
+
+
 @lru_cache(maxsize=16)
 def _sun_ways(request: Parked, plan: Roof) -> np.ndarray:
     """Hours of daylight and the sun's direction in the roof's axes, seen from above (hour, 3)."""
@@ -344,10 +430,10 @@ class DayLines:
         said = [(f"{short} {watt_hours(self.day.outcomes[name].energy_wh)}", self.lines[name].get_color())
                 for name, short in short_names(self.day.outcomes).items()]  # fmt: skip
         said = said[: len(self.words)] if fresh else [("the day follows when you let go", SOFT)]
-        x = 0.01
+        x, letter = 0.01, LETTER_IN * self.ax.figure.dpi / self.ax.get_window_extent().width
         for word, (text, colour) in zip(self.words, [*said, *[("", INK)] * (len(self.words) - len(said))], strict=True):
             word.set(text=text, color=colour, position=(x, 1.0), weight="bold")
-            x += 0.04 + 0.021 * len(text)
+            x += letter * (len(text) + 2)
 
 
 def _hours(day: Comparison, outcome: Outcome) -> np.ndarray:
@@ -397,6 +483,7 @@ class RoofDayChart:
     def update(self, found: OnRoof) -> None:
         """Show another moment, and its day where that is known."""
         self.roof.update(found.moment)
+        self.roof.show_costs(found.costs)
         self.power.update(found.moment)
         self.day.update(found)
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import product
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -15,6 +16,7 @@ from matplotlib.patches import Rectangle
 from vanpower import __version__
 from vanpower.checks import (
     THIN,
+    Part,
     charge_settings,
     check,
     in_hand,
@@ -24,7 +26,9 @@ from vanpower.checks import (
     settings_card,
     subject,
     unasked,
+    unmended,
 )
+from vanpower.checks.parts import BREAKERS
 from vanpower.figures.diagram import height_drawn, plot_wiring
 from vanpower.figures.style import INK
 from vanpower.results.verdict import SIGN_COLOURS, SIGN_MARKS, SIGNS, Verdict, glued
@@ -32,7 +36,7 @@ from vanpower.rig import Panel, Rig
 
 A4 = (8.27, 11.69)
 # [inch]
-EDGE, GUTTER = 0.45, 0.25
+EDGE, GUTTER = 0.42, 0.25
 # [inch] white around the page, and between its two columns
 SIZES = (9.6, 9.2, 8.8, 8.4, 8.0, 7.6, 7.2, 6.8, 6.4, 6.0)
 # [pt] letters, the largest that fits
@@ -40,7 +44,7 @@ REFERENCE = 40.0
 # [pt] letters in which words are measured
 DPI = 150
 # [pixels per inch] in which lines are measured, and written
-SPARE = 0.98
+SPARE = 0.97
 # share of a column's width that lines are broken at, since letters in a PDF are a little wider
 HANGING, HANGING_NUMBER = 0.17, 0.24
 # [inch] words stand so far behind their mark, and behind a number of two digits
@@ -48,7 +52,11 @@ BOX_EDGE = 0.08
 # [inch] white inside the frame around what is read first, and below it
 TO_TICK, TICK_WIDE = "\N{WHITE SQUARE}", 0.24
 # a box to tick with a pencil, and the room it takes [inch]
-LEADING = 1.22
+CELLS = (("", 0.3), ("how many", 0.62), ("what", 1.5), ("ask for", 3.3), ("because", 1.4))
+# heading and width of the columns of the list to buy, before the boxes to tick [inch]
+DISC = {"boxstyle": "circle,pad=0.18", "fc": INK, "ec": INK}
+# around a number that ties a part in the list to its place in the diagram
+LEADING = 1.18
 # line spacing in letters
 NEW_PAGE = (
     "Do not join or connect it so. What is joined already: charging off, isolator open, glass covered, amps read zero; "
@@ -62,11 +70,13 @@ CAUTIONS = (
     "Bad crimps, mixed plug makes and plugs in water can burn.",
     "A model is not a permit: local rules, makers' sheets and a licensed person win.",
 )
+SETTINGS_APART = "They need a page of their own: vanpower sheet, with --settings."
+# where the card does not fit beside two controllers and all that is to say of them
 
 
 @dataclass(frozen=True)
 class Line:
-    """One line of text where it goes: left end and top from the lower left corner [inch], letters [pt]."""
+    """One line of text where it goes: left end and top from the lower left corner [inch], letters [pt]; in a disc."""
 
     words: str
     left: float
@@ -74,6 +84,7 @@ class Line:
     size: float
     bold: bool
     colour: str = "black"
+    disc: bool = False
 
 
 class Column:
@@ -86,6 +97,8 @@ class Column:
     lines : list of Line
     rules : list of float
         Heights of the rules below headings. [inch]
+    hairs : list of float
+        Heights of the thinner ones below rows of a table. [inch]
     frames : list of tuple of float
         Lower ends of frames and how high they are. [inch]
     """
@@ -94,6 +107,7 @@ class Column:
         self.left, self.width, self.y, self.size = left, width, y, size
         self.lines: list[Line] = []
         self.rules: list[float] = []
+        self.hairs: list[float] = []
         self.frames: list[tuple[float, float]] = []
 
     def title(self, words: str) -> None:
@@ -132,18 +146,34 @@ class Column:
         for line in self._wrapped(words, SPARE * self.width - indent - TICK_WIDE * to_tick, bold):
             self._put(line, indent, self.size, bold=bold, colour=colour if bold else "black")
 
+    def row(self, cells: Sequence[str], *, number: int = 0, to_tick: bool = False) -> None:
+        """A row of a table with a rule below it; its number stands in a disc."""
+        if number:
+            self.lines.append(Line(f"{number}", self.left + 0.06, self.y, self.size - 1.0, True, "white", disc=True))
+        if to_tick:
+            self.lines.append(Line(TO_TICK, self.left + self.width - TICK_WIDE, self.y, self.size, False))
+        left, foot = self.left, self.y
+        for words, (_, width) in zip(cells, CELLS, strict=True):
+            cell = Column(left, width - 0.1, self.y, self.size)
+            if words:
+                cell.write(words)
+            self.lines += cell.lines
+            left, foot = left + width, min(foot, cell.y)
+        self.y = foot - 0.035
+        self.hairs.append(self.y + 0.02)
+
     def draw(self, fig: Figure) -> None:
         """Put everything onto the page."""
         w, h = A4
         for line in self.lines:
             weight = "bold" if line.bold else "normal"
             fig.text(line.left / w, line.top / h, line.words, fontsize=line.size, weight=weight, va="top",
-                     color=line.colour, parse_math=False)  # fmt: skip
+                     color=line.colour, parse_math=False, bbox=DISC if line.disc else None)  # fmt: skip
         for low, high in self.frames:
             place = self.left / w, low / h
             fig.add_artist(Rectangle(place, self.width / w, high / h, ec=INK, lw=1.6, fc="none"))
-        for y in self.rules:
-            fig.add_artist(Rectangle((self.left / w, y / h), self.width / w, 0.0, ec="black", lw=0.6, fc="none"))
+        for y, thick in [*((y, 0.6) for y in self.rules), *((y, 0.25) for y in self.hairs)]:
+            fig.add_artist(Rectangle((self.left / w, y / h), self.width / w, 0.0, ec="black", lw=thick, fc="none"))
 
     def _put(self, words: str, indent: float, size: float, *, bold: bool, colour: str = "black") -> None:
         self.lines.append(Line(words, self.left + indent, self.y, size, bold, colour))
@@ -191,36 +221,42 @@ def sheet(rig: Rig, *, date: str | None = None, extra: Sequence[Verdict] = ()) -
     """
     day = date or datetime.date.today().isoformat()
     verdicts = (*check(rig), *extra)
-    for size in SIZES:
-        columns = _set(rig, day, verdicts, size)
+    for settings, size in product((settings_card(rig).short, SETTINGS_APART), SIZES):
+        columns = _set(rig, day, verdicts, settings, size)
         if min(column.y for column in columns[1:]) >= EDGE:
             return _drawn(rig, columns)
     raise ValueError(f"{rig.name}: {len(rig.circuits)} controllers and what is to say of them do not fit on one page.")
 
 
-def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], size: float) -> tuple[Column, Column, Column]:
-    """Head and two columns in letters of one size."""
+def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], settings: str, size: float) -> tuple[Column, ...]:
+    """Head, the list to buy and two columns in letters of one size."""
     half = (A4[0] - 2 * EDGE - GUTTER) / 2
     head = Column(EDGE, A4[0] - 2 * EDGE, A4[1] - EDGE, size)
     _head(head, rig, day, verdicts)
-    below = head.y - _diagram_height(rig)
-    left, right = (Column(x, half, below, size) for x in (EDGE, EDGE + half + GUTTER))
+    bought = Column(EDGE, A4[0] - 2 * EDGE, head.y - _diagram_height(rig), size)
+    _parts(bought, rig)
+    left, right = (Column(x, half, bought.y, size) for x in (EDGE, EDGE + half + GUTTER))
     _verdicts(left, verdicts)
-    _parts(right, rig)
     _order(right, rig)
-    for section in (_settings, _cautions, _assumptions):
-        section(left if left.y >= right.y else right, rig)
-    return head, left, right
+    _settings(_freer(left, right), settings)
+    for section in (_cautions, _assumptions):
+        section(_freer(left, right), rig)
+    return head, bought, left, right
 
 
-def _drawn(rig: Rig, columns: tuple[Column, Column, Column]) -> Figure:
+def _freer(left: Column, right: Column) -> Column:
+    """The column with more room."""
+    return left if left.y >= right.y else right
+
+
+def _drawn(rig: Rig, columns: Sequence[Column]) -> Figure:
     """The page with its diagram."""
     fig = Figure(figsize=A4, dpi=DPI)
     for column in columns:
         column.draw(fig)
     head, height = columns[0], _diagram_height(rig)
     place = (EDGE / A4[0], (head.y - height) / A4[1], 1 - 2 * EDGE / A4[0], (height - 0.1) / A4[1])
-    plot_wiring(rig, ax=fig.add_axes(place), font=min(max(head.size - 1.2, 5.5), 7.0))
+    plot_wiring(rig, ax=fig.add_axes(place), font=min(max(head.size - 1.2, 5.5), 7.0), numbers=_numbers(rig))
     FigureCanvasAgg(fig)
     return fig
 
@@ -228,7 +264,7 @@ def _drawn(rig: Rig, columns: tuple[Column, Column, Column]) -> Figure:
 def _diagram_height(rig: Rig) -> float:
     """How much of the page the diagram takes. [inch]"""
     rows = sum(height_drawn(rig, circuit) + 0.2 for circuit in rig.circuits)
-    return min(0.30 * rows, 3.6) + 0.2
+    return min((0.27 if len(rig.circuits) == 1 else 0.24) * rows, 2.9) + 0.2
 
 
 def _head(column: Column, rig: Rig, day: str, verdicts: Sequence[Verdict]) -> None:
@@ -291,14 +327,41 @@ def _verdicts(column: Column, verdicts: Sequence[Verdict]) -> None:
         column.write(f"{'; '.join(said)}.", mark=" ")
 
 
-def _parts(column: Column, rig: Rig) -> None:
-    """The shopping list of every circuit."""
-    column.heading("Cable, fuses, isolator: what to ask for")
+def _numbers(rig: Rig) -> tuple[dict[str, int], ...]:
+    """Numbers of the parts of every circuit by their names, for list and diagram; none where nothing is to buy."""
+    if unmended(rig):
+        return tuple({} for _ in rig.circuits)
+    made: list[dict[str, int]] = []
     for circuit in rig.circuits:
+        before = sum(map(len, made))
+        names = [part.name for part in parts(rig, circuit) if part is not BREAKERS]
+        made.append({name: before + k for k, name in enumerate(names, 1)})
+    return tuple(made)
+
+
+def _parts(column: Column, rig: Rig) -> None:
+    """What to buy for every circuit; nothing where a check would refuse what is bought."""
+    column.heading("To buy" if not unmended(rig) else "To buy: nothing yet")
+    if left := unmended(rig):
+        column.write(f"{glued(', '.join(map(subject, left)))}: no cable, fuse or isolator mends that. Change it first.",
+                     mark="no")  # fmt: skip
+        return
+    column.row([heading for heading, _ in CELLS])
+    for circuit, numbers in zip(rig.circuits, _numbers(rig), strict=True):
         if len(rig.circuits) > 1:
             column.write(f"{circuit.controller.name}, {circuit.wiring.grouping}", bold=True)
-        for part in parts(rig, circuit):
-            column.write(str(part), mark=TO_TICK)
+            column.y -= 0.03
+        _rows(column, parts(rig, circuit), numbers)
+    column.write(str(BREAKERS))
+
+
+def _rows(column: Column, listed: Sequence[Part], numbers: Mapping[str, int]) -> None:
+    """The parts of one circuit; what is there and holds has no box to tick."""
+    for part in listed:
+        if part.name in numbers:
+            asked = str(part).removeprefix(f"{part.name}: ")
+            why = f"{part.why}; holds" if part.holds else part.why
+            column.row(["", part.count, part.name, asked, why], number=numbers[part.name], to_tick=not part.holds)
 
 
 def _order(column: Column, rig: Rig) -> None:
@@ -311,10 +374,10 @@ def _order(column: Column, rig: Rig) -> None:
         column.write(step.words, mark=f"{number}", hanging=HANGING_NUMBER, to_tick=True)
 
 
-def _settings(column: Column, rig: Rig) -> None:
+def _settings(column: Column, settings: str) -> None:
     """What to type into controller, load output and alarm."""
     column.heading("Settings; the battery's sheet wins")
-    column.write(settings_card(rig).short)
+    column.write(settings)
 
 
 def _cautions(column: Column, rig: Rig) -> None:

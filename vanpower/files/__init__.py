@@ -24,7 +24,7 @@ units        Units behind a column's name or a number, and the numbers in the un
 
 from __future__ import annotations
 
-from vanpower.files.columns import TRIAL, WEATHER, Column, Form
+from vanpower.files.columns import HISTORY, STAYS, TRIAL, WEATHER, Column, Form
 from vanpower.files.controllers import read_controllers
 from vanpower.files.examples import example_batteries, example_controllers, examples
 from vanpower.files.messages import did_you_mean, nearest
@@ -38,18 +38,21 @@ from vanpower.files.my_van import (
     save_my_van,
     undo_my_van,
 )
-from vanpower.files.reading import check_lines
+from vanpower.files.reading import cells_of, check_lines
 from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import example, read_rig, rig_to_toml
 from vanpower.files.rig_forms import MOST_TOLD
 from vanpower.files.rig_tables import rig_of
+from vanpower.files.stops import read_stops, trips
 from vanpower.files.tables import Table, read_table
 from vanpower.files.times import Times, check_rising
 from vanpower.files.units import Unit
 
 __all__ = [
+    "HISTORY",
     "MOST_TOLD",
     "MY_VAN",
+    "STAYS",
     "TRIAL",
     "WEATHER",
     "Column",
@@ -57,6 +60,7 @@ __all__ = [
     "Table",
     "Times",
     "Unit",
+    "cells_of",
     "check_lines",
     "check_rising",
     "data_folder",
@@ -72,10 +76,12 @@ __all__ = [
     "read_controllers",
     "read_my_van",
     "read_rig",
+    "read_stops",
     "read_table",
     "redo_my_van",
     "rig_of",
     "rig_to_toml",
     "save_my_van",
+    "trips",
     "undo_my_van",
 ]

@@ -40,6 +40,8 @@ SEALED_END = re.compile(
 # a PDF in a comment
 FORMULA = re.compile(r"'*\s*[=+\-@\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\N{FULLWIDTH COMMERCIAL AT}]")
 # how a text begins that a spreadsheet may run
+NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?\s*", re.ASCII | re.IGNORECASE)
+# what it only reads; "-inf" and "-1_000" are names and sums to it
 
 
 def check_place(path: Path, what: str, endings: Collection[str], *, again: bool = True) -> None:
@@ -211,7 +213,7 @@ def defused(text: str) -> str:
     >>> defused("=1+1"), defused("-3.5"), defused("2s2p")
     ("'=1+1", '-3.5', '2s2p')
     """
-    return f"'{text}" if FORMULA.match(text) and not _is_number(text) else text
+    return f"'{text}" if FORMULA.match(text) and not NUMBER.fullmatch(text) else text
 
 
 def fused(text: str) -> str:
@@ -223,11 +225,3 @@ def fused(text: str) -> str:
     ('=1+1', '-3.5', "'2s'")
     """
     return text[1:] if text.startswith("'") and FORMULA.match(text) else text
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True

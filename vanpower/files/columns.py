@@ -241,6 +241,75 @@ WEATHER = Form(
 # a person's own log of weather: light is known by names alone that say where the sensor lies. A year of minutes has
 # 527,040 with its leap day; no source
 
+_VOLTS_PANEL = ((1_500.0, "Are these millivolts?"),)
+_VOLTS_BATTERY = ((120.0, "Are these millivolts?"),)
+
+
+def _spent(name: str, about: str, words: str) -> Column:
+    """Minutes that a controller spent in one stage on a day."""
+    most = 24.0 * 60.0
+    return Column(name=name, about=about, words=words, unit="minutes", units=MINUTES, least=0.0, most=most,
+                  slips=((most, "Are these seconds? Then end the column's name with (s)."),))  # fmt: skip
+
+
+HISTORY = Form(
+    what="daily history",
+    columns=(
+        Column(name="time", about="the date of the day", holds=TIMES, needed=True,
+               words=f"date day datum tag fecha data jour giorno dia dag {TIME_WORDS}"),
+        Column(name="energy_wh", about="Wh of the day", unit="Wh", units=WATT_HOURS, least=0.0, most=400_000.0,
+               words="energy yield harvest production produced generated wh kwh watthours ertrag tagesertrag energie "
+               "solarenergy pvenergy dailyenergy energytoday yieldtoday dailyyield"),
+        Column(name="p_high", about="highest W of the day", unit="W", units=WATTS, least=0.0, most=50_000.0,
+               slips=((50_000.0, "Are these milliwatts?"),),
+               words="maxpower peakpower highestpower powermax pmax maxwatts peakwatts watts"),
+        Column(name="v_high", about="highest panel V of the day", unit="V", units=VOLTS, least=0.0, most=1_500.0,
+               slips=_VOLTS_PANEL, words="maxpvvoltage maxpanelvolts vpvmax maxpvv maxvpv panelvolts pvvolts"),
+        Column(name="v_battery_low", about="lowest battery V of the day", unit="V", units=VOLTS, least=0.0,
+               most=120.0, slips=_VOLTS_BATTERY, words="minbatteryvoltage minbatteryvolts vbatmin minvbat"),
+        Column(name="v_battery_high", about="highest battery V of the day", unit="V", units=VOLTS, least=0.0,
+               most=120.0, slips=_VOLTS_BATTERY, words="maxbatteryvoltage maxbatteryvolts vbatmax maxvbat"),
+        _spent("bulk_min", "minutes in bulk", "bulk bulktime timeinbulk minutesbulk bulkminutes"),
+        _spent("absorption_min", "minutes in absorption",
+               "absorption absorptiontime timeinabsorption minutesabsorption absorptionminutes"),
+        _spent("float_min", "minutes in float", "float floattime timeinfloat minutesfloat floatminutes"),
+        Column(name="circuit", about="which controller a row is of", holds=TEXTS,
+               words="controller charger tracker regler laderegler unit device"),
+    ),
+    largest=20_000_000,
+    most_lines=100_000,
+    most_rows=100_000,
+    longest_line=16_000,
+    most_cells=4_000_000,
+    most_columns=200,
+    shorter="Twenty years of days take 7,300 rows a controller.",
+    filled=True,
+)  # fmt: skip
+# what a controller remembers of each day; ranges of what such a history can mean have no source
+STAYS = Form(
+    what="list of stays",
+    columns=(
+        Column(name="time", about="the date from which the van stood there", holds=TIMES, needed=True,
+               words=f"from since arrival arrived begin start ab von date day datum {TIME_WORDS}"),
+        Column(name="latitude", about="degrees, north positive", least=-90.0, most=90.0, words="lat breite",
+               slips=((90.0, "Are latitude and longitude swapped?"),)),
+        Column(name="longitude", about="degrees, east positive", least=-180.0, most=180.0,
+               words="lon lng long länge laenge"),
+        Column(name="heading", about="degrees the nose points, clockwise from north", least=0.0, most=360.0,
+               words="headingdeg nose kompass"),
+        Column(name="place", about="what the place is called", holds=TEXTS, words="name where town ort platz remark"),
+    ),
+    largest=1_000_000,
+    most_lines=20_000,
+    most_rows=20_000,
+    longest_line=4000,
+    most_cells=200_000,
+    most_columns=40,
+    shorter="A row a move is enough.",
+    filled=True,
+)  # fmt: skip
+# where a van stood from which date on, a row for each move
+
 
 def places_of(names: Sequence[str], form: Form, file: str, given: Mapping[str, str]) -> dict[str, int]:
     """Which column of a file holds which of a form: as the user named it, or by a name that is recognised.

@@ -14,7 +14,7 @@ from vanpower.files.messages import did_you_mean, nearest
 from vanpower.files.rig_forms import known_keys
 from vanpower.files.rig_tables import rig_of
 from vanpower.files.texts import bytes_of, text_of
-from vanpower.rig import Circuit, Fixture, Panel, Placement, Rig, Roof, Wiring
+from vanpower.rig import Circuit, Panel, Placement, Rig, Roof, Wiring
 from vanpower.rig.fields import Description, Field, table
 
 COMMENT_COLUMN = 34
@@ -104,6 +104,9 @@ def rig_to_toml(rig: Rig) -> str:
         lines += ["", f"[{inner}]", *_written(getattr(rig, inner))]
     for load in rig.loads:
         lines += ["", "[[loads]]", *_written(load)]
+    for source in rig.sources:
+        lines += ["", "[[sources]]", *_written(source, without=_unsaid(source))]
+    lines += [] if rig.inverter is None else ["", "[inverter]", *_written(rig.inverter)]
     for circuit in rig.circuits:
         lines += ["", "[[circuits]]", *_wiring_lines(circuit.wiring, len(rig.panels))]
         lines += _written(circuit)
@@ -146,9 +149,14 @@ def _roof_lines(roof: Roof) -> list[str]:
         number = _assigned(table(Placement)["panel"], spot.panel + 1)
         lines += ["", "[[roof.spots]]", number, *_written(spot, without=("panel",))]
     for fixture in roof.fixtures:
-        usual = [name for name, field in table(Fixture).items() if getattr(fixture, name) == field.default]
-        lines += ["", "[[roof.fixtures]]", *_written(fixture, without=usual)]
+        lines += ["", "[[roof.fixtures]]", *_written(fixture, without=_unsaid(fixture))]
     return lines
+
+
+def _unsaid(description: Description) -> list[str]:
+    """Fields that say no more than their default."""
+    fields = table(type(description))
+    return [name for name in fields if getattr(description, name) == fields[name].default]
 
 
 def _wiring_lines(wiring: Wiring, count: int) -> list[str]:

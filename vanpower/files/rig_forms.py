@@ -2,7 +2,21 @@
 
 from __future__ import annotations
 
-from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Fixture, Load, Panel, Placement, Rig, Roof
+from vanpower.rig import (
+    Battery,
+    Cable,
+    Circuit,
+    Climate,
+    Controller,
+    Fixture,
+    Inverter,
+    Load,
+    Panel,
+    Placement,
+    Rig,
+    Roof,
+    Source,
+)
 from vanpower.rig.fields import Description, Field, Listed, Text, Whole, table
 
 LARGEST_FILE = 1_000_000
@@ -11,6 +25,8 @@ MOST_PANELS = 24
 # more than a van roof holds; common practice, no source
 MOST_FIXTURES = 40
 # more than a van roof holds; common practice, no source
+MOST_STOPS = 100
+# of a trip; no source
 MOST_TOLD = 3
 # problems told at once; the rest is counted
 MOST_WEIGHED = 100
@@ -38,6 +54,8 @@ HOMES: dict[str, type[Description]] = {
     "in [battery]": Battery,
     "in [climate]": Climate,
     "in [[loads]]": Load,
+    "in [[sources]]": Source,
+    "in [inverter]": Inverter,
     "in [[circuits]]": Circuit,
     "in [circuits.controller]": Controller,
     "in [circuits.cable] or [circuits.battery_cable]": Cable,
@@ -67,6 +85,8 @@ HEADERS = {
     "panels": "[[panels]]",
     "circuits": "[[circuits]]",
     "loads": "[[loads]]",
+    "sources": "[[sources]]",
+    "inverter": "[inverter]",
     "battery": "[battery]",
     "climate": "[climate]",
     "controller": "[circuits.controller]",
@@ -84,7 +104,7 @@ def known_keys(kind: type[Description]) -> dict[str, Field]:
 
     Examples
     --------
-    >>> list(known_keys(Load))
+    >>> list(known_keys(Load))[:5]
     ['name', 'p_load', 'from_h', 'to_h', 'p_hourly']
     """
     return table(kind) | ALONE.get(kind, {})

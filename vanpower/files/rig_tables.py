@@ -8,7 +8,15 @@ from typing import Any, TypeVar
 
 from vanpower.files.examples import shelf_tables
 from vanpower.files.messages import did_you_mean, missing_words, near_keys, nearest, plain, quoted, sentence_of
-from vanpower.files.rig_forms import HOMES, LARGEST_FILE, MOST_FIXTURES, MOST_PANELS, MOST_TOLD, MOST_WEIGHED
+from vanpower.files.rig_forms import (
+    HOMES,
+    LARGEST_FILE,
+    MOST_FIXTURES,
+    MOST_PANELS,
+    MOST_STOPS,
+    MOST_TOLD,
+    MOST_WEIGHED,
+)
 from vanpower.files.texts import key_lines, parsed
 from vanpower.files.typed import MISSING_KEY, UNKNOWN_KEY, Misfit, learn, read, read_keys
 from vanpower.rig import (
@@ -19,11 +27,14 @@ from vanpower.rig import (
     Climate,
     Controller,
     Fixture,
+    Inverter,
     Load,
     Panel,
     Placement,
     Rig,
     Roof,
+    Source,
+    Stop,
     Wiring,
 )
 from vanpower.rig.fields import Description, table
@@ -35,7 +46,7 @@ BY_NAME: dict[type[Description], dict[str, Any]] = {Circuit: {"wiring": Any, "pa
 # keys with a way of their own
 DEEPEST = 8
 # brackets inside brackets; a rig needs five, for a wiring panel by panel
-learn(*HOMES.values())
+learn(*HOMES.values(), Stop)
 
 
 class Problems:
@@ -60,11 +71,11 @@ class Problems:
         if place[:1] == ("circuits",) and len(place) > 1:
             inner = [str(key) for key in place[2:3] if key in ("controller", "cable", "battery_cable")]
             return ", ".join([f"circuit {int(place[1]) + 1}", *inner])
-        if place[:1] == ("loads",) and len(place) > 1:
-            return f"load {int(place[1]) + 1}"
+        if place[:1] in (("loads",), ("sources",), ("stops",)) and len(place) > 1:
+            return f"{str(place[0]).removesuffix('s')} {int(place[1]) + 1}"
         if place[:1] == ("roof",) and len(place) > 2:
             return f"roof, {str(place[1]).removesuffix('s')} {int(place[2]) + 1}"
-        return str(place[0]) if len(place) > 1 and place[0] in ("battery", "climate", "roof") else ""
+        return str(place[0]) if len(place) > 1 and place[0] in ("battery", "climate", "inverter", "roof") else ""
 
     def error(self) -> ValueError:
         """One error that tells the first few problems in the order of the file."""
@@ -94,7 +105,8 @@ def rig_of(text: str, file: str) -> Rig:
     battery = _described(Battery, house, ("battery",), problems)
     climate = _described(Climate, document.get("climate"), ("climate",), problems)
     circuits = _circuits(document, len(panels), problems)
-    loads = [_described(Load, block, ("loads", k), problems) for k, block in enumerate(_loads(document, problems))]
+    loads, sources = _all_of(Load, "loads", document, problems), _all_of(Source, "sources", document, problems)
+    inverter = _described(Inverter, document.get("inverter"), ("inverter",), problems)
     roof = _roof(document["roof"], len(panels), problems) if "roof" in document else None
     if problems.found or not (head and battery and climate):
         raise problems.error()
@@ -105,14 +117,40 @@ def rig_of(text: str, file: str) -> Rig:
             battery=battery,
             climate=climate,
             circuits=circuits,
-            loads=tuple(load for load in loads if load),
+            loads=loads,
             roof=roof,
+            sources=sources,
+            inverter=inverter,
         )
     except ValueError as trouble:
         told = plain(trouble)
         place = ("roof",) if str(trouble).startswith("Roof.") else (told.split(" ", 1)[0],)
         problems.add(place, told)
         raise problems.error() from None
+
+
+def stops_in(text: str, file: str) -> tuple[Stop, ...]:
+    """The stops of a trip in the text of a file.
+
+    Examples
+    --------
+    >>> stop = '[[stops]]\\nname = "lake"\\nweather = "miami"\\nfrom_day = "07-04"\\nto_day = "07-06"\\n'
+    >>> stops_in(stop, "trip.toml")[0].name
+    'lake'
+    >>> stops_in(stop.replace("07-06", "June"), "trip.toml")
+    Traceback (most recent call last):
+    ValueError: trip.toml, line 5, stop 1: to_day is 'June'; month and day make sense, such as 07-04.
+    """
+    document = parsed(text, file)
+    problems = Problems(file, text)
+    for key in document.keys() - {"stops"}:
+        problems.add((key,), f"{key} is not a key here; a trip has [[stops]] alone.")
+    if not isinstance(document.get("stops"), list):
+        problems.add((), "it has no stops; write [[stops]] above the keys of each one.")
+    stops = _all_of(Stop, "stops", document, problems)
+    if problems.found:
+        raise problems.error()
+    return stops
 
 
 def _described(kind: type[T], block: object, place: Place, problems: Problems) -> T | None:
@@ -197,15 +235,18 @@ def _tables(document: Mapping[str, Any], key: str, problems: Problems) -> list[d
     if not blocks or not all(isinstance(block, dict) for block in blocks):
         problems.add((key,), f"{key} is {quoted(blocks)}; write [[{key}]] above the keys of each one.")
         return []
-    if len(blocks) > MOST_PANELS:
-        problems.add((key,), f"there are {len(blocks)} {key}; up to {MOST_PANELS} make sense.")
+    most = MOST_STOPS if key == "stops" else MOST_PANELS
+    if len(blocks) > most:
+        problems.add((key,), f"there are {len(blocks)} {key}; up to {most} make sense.")
         return []
     return [dict(block) for block in blocks]
 
 
-def _loads(document: Mapping[str, Any], problems: Problems) -> list[dict[str, Any]]:
-    """The tables of what draws from the battery; a rig need not have any."""
-    return _tables(document, "loads", problems) if document.get("loads") != [] else []
+def _all_of(kind: type[T], key: str, document: Mapping[str, Any], problems: Problems) -> tuple[T, ...]:
+    """What the tables of loads or of other sources describe; a rig need not have any."""
+    blocks = _tables(document, key, problems) if document.get(key) != [] else []
+    made = [_described(kind, block, (key, k), problems) for k, block in enumerate(blocks)]
+    return tuple(one for one in made if one is not None)
 
 
 def _circuits(document: Mapping[str, Any], panels: int, problems: Problems) -> tuple[Circuit, ...]:

@@ -6,6 +6,7 @@ Left out: unlike cells within a panel.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from vanpower.engine.array import PanelTables, PVArray, panel_tables
 from vanpower.engine.cells import FRONT_CONTACT, Avalanche, Cell, CellChains, chains
 from vanpower.engine.chain_tables import ChainTable, tabulate
 from vanpower.engine.curves import Diode
+from vanpower.engine.even_array import EvenArray
 from vanpower.engine.topology import Lists
 from vanpower.model.conditions import Conditions
 from vanpower.rig import Circuit, Panel
@@ -39,6 +41,44 @@ def join(tables: PanelTables, circuit: Circuit) -> PVArray:
     """
     blocking = BLOCKING if circuit.blocking_diodes else None
     return PVArray.of_panels(tables, circuit.wiring.strings, resistance(circuit.cable), blocking)
+
+
+def even_array(
+    panels: Sequence[Panel], circuit: Circuit, light: Array, temp_cell: Array, avalanche: Avalanche = FRONT_CONTACT
+) -> EvenArray:
+    """The array of one circuit whose panels are alike and all have the same light and heat (moment,).
+
+    Parameters
+    ----------
+    panels : sequence of Panel
+        All panels of the rig.
+    circuit : Circuit
+        Of strings of the same length.
+    light, temp_cell : ndarray (moment,)
+        Irradiance and cell temperature of each of its panels. [W/m², °C]
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
+    >>> noon = even_array(rig.panels, rig.circuits[0], np.array([1000.0]), np.array([25.0]))
+    >>> [part.round(1) for part in noon.peaks[1]]  # volts, amps, watts
+    [array([18.]), array([11.8]), array([212.6])]
+    """
+    strings = circuit.wiring.strings
+    panel = panels[strings[0][0]]
+    one = chains(cell_of(panel), light[:, None], temp_cell)
+    cells = panel.cells_in_series // panel.substrings
+    return EvenArray(
+        cells=replace(one, count=cells * one.count),
+        branches=panel.branches,
+        series=len(strings[0]) * panel.substrings,
+        strings=len(strings),
+        bypass=bypass_diode(panel),
+        blocking=BLOCKING if circuit.blocking_diodes else None,
+        resistance=resistance(circuit.cable),
+        avalanche=avalanche,
+    )
 
 
 def roof_of(panels: Sequence[Panel], conditions: Conditions, *, i_back: float = 0.0) -> PanelTables:

@@ -51,7 +51,8 @@ class Conditions:
     @cached_property
     def brightest(self) -> Array:
         """Irradiance on the best lit cell of all panels (moment,). [W/m²]"""
-        return np.max([light.max(axis=(1, 2, 3)) for light in self.light], axis=0)
+        each = [light[:, 0, 0, 0] if evenly_lit(light) else light.max(axis=(1, 2, 3)) for light in self.light]
+        return np.max(each, axis=0)
 
     def check_fit(self, panels: Sequence[Panel]) -> None:
         """Check that there is light for each of these panels and each of their cells.
@@ -71,7 +72,26 @@ class Conditions:
     def moments(self, index: slice | Array) -> Conditions:
         """The conditions at some of the moments, by an index, slice or mask."""
         time = None if self.time is None else self.time[index]
-        return replace(self, light=tuple(a[index] for a in self.light), temp_cell=self.temp_cell[index], time=time)
+        light = tuple(
+            _on_all(each[:, 0, 0, 0][index], each.shape[1:]) if evenly_lit(each) else each[index] for each in self.light
+        )
+        return replace(self, light=light, temp_cell=self.temp_cell[index], time=time)
+
+
+def evenly_lit(light: Array) -> bool:
+    """Whether one number a moment stands for all cells of a panel (moment, substring, branch, cell), as nothing shades.
+
+    Examples
+    --------
+    >>> evenly_lit(np.broadcast_to(np.array([[[[500.0]]]]), (1, 2, 1, 18))), evenly_lit(np.full((1, 2, 1, 18), 500.0))
+    (True, False)
+    """
+    return not any(light.strides[1:])
+
+
+def _on_all(plane: Array, cells: tuple[int, ...]) -> Array:
+    """Light (moment,) on all of a panel's cells, without a number for each."""
+    return np.broadcast_to(plane[:, None, None, None], (len(plane), *cells))
 
 
 def cell_shape(panel: Panel) -> tuple[int, int, int]:
@@ -174,7 +194,10 @@ def conditions_of(panels: tuple[Panel, ...], request: Request, roof: Roof | None
     day = day_of(request)
     planes = [plane_light(day, panel, request.heading_deg) for panel in panels]
     heat = [cell_temperature(day, panel, plane) for panel, plane in zip(panels, planes, strict=True)]
-    light = tuple(plane[:, None, None, None] * share for plane, share in zip(planes, lit, strict=True))
+    light = tuple(
+        _on_all(plane, share.shape) if (share == 1.0).all() else plane[:, None, None, None] * share
+        for plane, share in zip(planes, lit, strict=True)
+    )
     if roof is not None:
         light = _on_roof(roof, panels, day, request.heading_deg, light, lit)
     return Conditions(light, np.stack(heat, axis=1), day.step_h, day.table.index.tz_localize(None).to_numpy())

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any, TypeVar
 
 import numpy as np
 
-from vanpower.components.controllers import Operation, operate
+from vanpower.components.controllers import AnyArray, Operation, operate
 from vanpower.components.low_light import best_watts, dull_middle
 from vanpower.engine.array import PanelTables, PVArray, best_power, seek_peaks
-from vanpower.model.arrays import join, roof_of
+from vanpower.model.arrays import even_array, join, roof_of
 from vanpower.model.cache import KEPT
-from vanpower.model.conditions import Conditions, conditions_of
+from vanpower.model.conditions import Conditions, conditions_of, evenly_lit
 from vanpower.rig import Circuit, Days, Panel, Request, Rig, Roof, Snapshot, nameless
 from vanpower.weather import day_of, plane_notes, stamp
 
@@ -65,6 +65,8 @@ class LitPanels:
     i_back: float = 0.0
     _alone: dict[int, Array] = field(default_factory=dict)
     _typical: dict[tuple[int, ...], Array] = field(default_factory=dict)
+    _together: dict[tuple[int, ...], tuple[Array, ...]] = field(default_factory=dict)
+    _levels: dict[tuple[int, int], Array | None] = field(default_factory=dict)
 
     def __len__(self) -> int:
         """How many chunks there are."""
@@ -81,10 +83,42 @@ class LitPanels:
         key = (self, number, circuit.wiring, circuit.cable, circuit.blocking_diodes)
         return KEPT.get(key, lambda: join(self.part(number), circuit), lambda made: (made.curves, made.strings))
 
+    def source(self, number: int, circuit: Circuit) -> AnyArray:
+        """As `array`, without any table where the circuit's panels are alike and evenly lit."""
+        even = self._even_light(number, circuit)
+        if even is None:
+            return self.array(number, circuit)
+        key = (self, number, circuit.wiring, circuit.cable, circuit.blocking_diodes, "even")
+        made = partial(even_array, self.panels, circuit, *even)
+        return KEPT.get(key, made, lambda array: array.cells)
+
+    def _even_light(self, number: int, circuit: Circuit) -> tuple[Array, Array] | None:
+        """Light and heat of every panel of a circuit (moment,), where they and its strings are all alike."""
+        used = circuit.wiring.panels
+        first, *others = used
+        if len({len(string) for string in circuit.wiring.strings}) > 1:
+            return None
+        if any(nameless(self.panels[other]) != nameless(self.panels[first]) for other in others):
+            return None
+        light, heat = self._level(number, first), self._moments(number).temp_cell
+        for panel in others:
+            beside = self._level(number, panel)
+            if light is None or beside is None or (beside != light).any() or (heat[:, panel] != heat[:, first]).any():
+                return None
+        return None if light is None else (light, heat[:, first])
+
+    def _level(self, number: int, panel: int) -> Array | None:
+        """The light of all cells of one panel in one chunk (moment,); None where they ever differ."""
+        if (number, panel) not in self._levels:
+            light = self._moments(number).light[panel]
+            self._levels[number, panel] = None if uneven(light) else light[:, 0, 0, 0]
+        return self._levels[number, panel]
+
     def seek_peaks(self, circuits: Sequence[Circuit]) -> None:
         """Find the best points of circuits and shaded panels together, which is quicker where moments are few."""
         if len(self.conditions) <= FEW_MOMENTS:
-            self._watts_alone(0, [self.array(0, circuit) for circuit in circuits])
+            each = [self.source(0, circuit) for circuit in circuits]
+            self._watts_alone(0, [array for array in each if isinstance(array, PVArray)])
 
     @property
     def p_alone(self) -> Array:
@@ -95,6 +129,13 @@ class LitPanels:
     def p_clear(self) -> Array:
         """Maximum power of each panel by itself, without shade (moment, panel). [W]"""
         return self.p_alone if self.clear is None else self.clear.p_alone
+
+    def together(self, panels: Sequence[int]) -> tuple[Array, ...]:
+        """Maximum power of some panels each by itself, summed, as lit and without shade, each (moment,). [W]"""
+        used = tuple(panels)
+        if used not in self._together:
+            self._together[used] = tuple(p[:, list(used)].sum(axis=1) for p in (self.p_alone, self.p_clear))
+        return self._together[used]
 
     def typical(self, panels: Iterable[int]) -> Array:
         """What some of the panels typically give in this light, as a share of their labels' curve (moment,)."""
@@ -107,9 +148,24 @@ class LitPanels:
     def _watts_alone(self, number: int, beside: Sequence[PVArray] = ()) -> Array:
         """`p_alone` of one chunk, worked out once; the peaks of other arrays in this light are sought beside."""
         if number not in self._alone:
-            self._alone[number] = _alone(self.panels, self._moments(number), lambda: self.part(number), beside)
+            these = self._moments(number)
+            watts, known = self._as_without_shade(number, these)
+            if not known.all():
+                _alone(self.panels, these, watts, np.flatnonzero(~known), lambda: self.part(number), beside)
+            self._alone[number] = watts
         seek_peaks(beside)
         return self._alone[number]
+
+    def _as_without_shade(self, number: int, these: Conditions) -> tuple[Array, Array]:
+        """Watts of one chunk (moment, panel), and which panels' are known, since no shade lies on them (panel,)."""
+        known = np.zeros(len(self.panels), bool)
+        if self.clear is None:
+            return np.empty((len(these), len(self.panels))), known
+        rows = slice(number * self.chunk, (number + 1) * self.chunk)
+        bare, watts = self.clear.conditions.moments(rows), self.clear.p_alone[rows].copy()
+        for panel, (lit, free) in enumerate(zip(these.light, bare.light, strict=True)):
+            known[panel] = not uneven(lit) and bool((lit[:, 0, 0, 0] == free[:, 0, 0, 0]).all())
+        return watts, known
 
     def _moments(self, number: int) -> Conditions:
         """The moments of one chunk."""
@@ -168,7 +224,7 @@ def shaded(rig: Rig, circuit: Circuit, request: Request) -> bool:
 
 def uneven(light: Array) -> bool:
     """Whether the cells of one panel (moment, substring, branch, cell) ever differ in their light."""
-    return bool((light != light[:, :1, :1, :1]).any())
+    return not evenly_lit(light) and bool((light != light[:, :1, :1, :1]).any())
 
 
 def array_of(rig: Rig, request: Request, circuit: int = 0) -> PVArray:
@@ -221,22 +277,21 @@ def _moving(made: PanelTables) -> tuple[object, ...]:
 
 
 def _alone(
-    panels: Sequence[Panel], these: Conditions, part: Callable[[], PanelTables], beside: Sequence[PVArray]
-) -> Array:
-    """Best watts of every panel on its own, without cable (moment, panel); only shaded ones need their curves."""
-    watts = np.empty((len(these), len(panels)))
-    shaded = [number for number, light in enumerate(these.light) if uneven(light)]
+    panels: Sequence[Panel], these: Conditions, watts: Array, wanted: Array, part: Callable[[], PanelTables],
+    beside: Sequence[PVArray],
+) -> None:  # fmt: skip
+    """Fill in best watts of some panels, each on its own, without cable; only shaded ones need their curves."""
+    shaded = [number for number in wanted.tolist() if uneven(these.light[number])]
     alike: dict[Panel, list[int]] = {}
-    for number, panel in enumerate(panels):
+    for number in wanted.tolist():
         if number not in shaded:
-            alike.setdefault(nameless(panel), []).append(number)
+            alike.setdefault(nameless(panels[number]), []).append(number)
     for panel, numbers in alike.items():
         light = np.stack([these.light[number][:, 0, 0, 0] for number in numbers], axis=1)
         found = best_watts(panel, light.ravel(), these.temp_cell[:, numbers].ravel())
         watts[:, numbers] = found.reshape(light.shape)
     if shaded:
         watts[:, shaded] = _alone_in_shade(part(), shaded, beside)
-    return watts
 
 
 def _alone_in_shade(tables: PanelTables, numbers: Sequence[int], beside: Sequence[PVArray]) -> Array:
@@ -265,7 +320,7 @@ def run_at_volts(
     operations: list[list[Operation]] = [[] for _ in v_battery]
     chunks = range(len(light))
     for number in chunks if progress is None else progress(chunks):
-        array = light.array(number, circuit)
+        array = light.source(number, circuit)
         for before, volts in zip(operations, v_battery, strict=True):
             was = bool(before[-1].awake[-1]) if before else awake
             before.append(operate(array, circuit.controller, volts, awake=was))

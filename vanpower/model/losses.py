@@ -83,14 +83,14 @@ def booked(
 
 def weakness(share: Array, circuit: Circuit, light: LitPanels) -> Array:
     """Power by which a circuit's panels typically stay below their labels' curve (moment,). [W]"""
-    return (1.0 - share) * light.p_clear[:, list(circuit.wiring.panels)].sum(axis=1)
+    return (1.0 - share) * light.together(circuit.wiring.panels)[1]
 
 
 def losses_of(operation: Operation, circuit: Circuit, light: LitPanels, shaded: bool) -> dict[str, Array]:
     """Watts lost on the way from panels to battery by the labels' curve, by the names in `LOSSES`, each (moment,)."""
     lost = dict.fromkeys(LOSSES, np.zeros_like(operation.p_battery))
     panels = list(circuit.wiring.panels)
-    alone, clear = light.p_alone[:, panels].sum(axis=1), light.p_clear[:, panels].sum(axis=1)
+    alone, clear = light.together(panels)
     idle = (operation.held_by == ASLEEP) | (operation.held_by == CEILING)
     lost["shade"] = clear - alone
     lost["cable"] = np.where(idle, 0.0, operation.i_best**2 * resistance(circuit.cable))

@@ -13,7 +13,6 @@ from functools import cached_property, reduce
 import numpy as np
 
 from vanpower.components.controllers import Operation, weakened
-from vanpower.engine.curves import open_circuit_voltage
 from vanpower.model.arrays import PVArray
 from vanpower.model.conditions import Conditions
 from vanpower.model.light import (
@@ -99,7 +98,7 @@ class RigModel:
     def v_oc(self, circuit: Circuit | int = 0) -> Array:
         """Open-circuit volts of one circuit at its controller's terminals (moment,). [V]"""
         light, wired = self.light, self._circuit(circuit)
-        return np.concatenate([open_circuit_voltage(light.array(k, wired).curves) for k in range(len(light))])
+        return np.concatenate([light.source(k, wired).v_oc for k in range(len(light))])
 
     def operation(
         self,

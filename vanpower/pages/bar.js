@@ -49,11 +49,17 @@ function render({ model, el }) {
     go();
   };
 
+  // how wide a page is, so that its charts are drawn once; the server is told with the next page that it is asked for
+  const wide = () => {
+    const now = Math.round(line.getBoundingClientRect().width);
+    document.cookie = `vanpower_wide=${now}; path=/; SameSite=Strict`;
+    return now;
+  };
   const ask = (name, settings) => {
     turn += 1;
     document.documentElement.classList.add("vp-opening");
     state.textContent = "Opening …";
-    model.send({ what: "open", name, settings, turn });
+    model.send({ what: "open", name, settings, turn, wide: wide() });
   };
   const open = url => {
     keep({ y: scroller().scrollTop });
@@ -143,7 +149,7 @@ function render({ model, el }) {
     here.searchParams.delete("token");
     history.replaceState(history.state, "", here.href);
   }
-  model.send({ what: "arrived", name: nameIn(here), settings: history.state?.settings || [], turn });
+  model.send({ what: "arrived", name: nameIn(here), settings: history.state?.settings || [], turn, wide: wide() });
   show();
   return () => {
     clearInterval(clock);

@@ -26,9 +26,9 @@ from vanpower.files.my_van import WHERE, my_van_path, my_van_stamp
 from vanpower.model.cache import KEPT
 from vanpower.pages import cells
 from vanpower.pages.bar import Bar
-from vanpower.pages.hooks import is_page, title_of
+from vanpower.pages.hooks import LIKELY_PX, is_page, title_of
 from vanpower.simulation.run import SUNS
-from vanpower.widgets.live_picture import LIVE_PAGE
+from vanpower.widgets.live_picture import LIVE_PAGE, Page
 
 FIRST, LIVE = "00-start.ipynb", "explore"
 # what opens where nothing else is asked for; tag of the cell that brings the controls
@@ -121,6 +121,7 @@ class Book:
     def _asked(self, _: Any, told: dict[str, Any], __: Any) -> None:
         """The browser asks for a notebook, or says that it is there and where controls stood when it last was."""
         self.there = True
+        Page.wide = told["wide"]
         name = told["name"] or FIRST
         if told["what"] == "arrived" and name == self.name:
             self.remembered = told["settings"]
@@ -219,14 +220,17 @@ def prepare(root: str, name: str) -> None:
     if VANS in os.environ:
         os.environ[WHERE] = own_van(Path(os.environ[VANS]), my_van_path())
     os.environ[LIVE_PAGE] = "1"
+    # who serves pages for a machine of one's own sits at it; to a class come telephones
+    Page.wide = Page.wide or LIKELY_PX[LAB not in os.environ]
     book = Book(Path(root), get_ipython())
     book.open(name)
     book.go_on()
     Ready.book, Ready.stamps = book, stamps(root, name)
 
 
-def open_book(root: str, name: str) -> None:
-    """Show the pages of a folder in this notebook, at first this one."""
+def open_book(root: str, name: str, wide: int) -> None:
+    """Show the pages of a folder in this notebook, at first this one, for a browser that is likely so wide. [pixel]"""
+    Page.wide = wide
     if Ready.book is None:
         prepare(root, name)
     book = Ready.book

@@ -10,8 +10,16 @@ from typing import Any
 
 VIEW = "application/vnd.jupyter.widget-view+json"
 # kind of an output that needs a kernel
-OPENING = "from vanpower.pages.book import open_book\n\nopen_book({root!r}, {name!r})"
+OPENING = "from vanpower.pages.book import open_book\n\nopen_book({root!r}, {name!r}, {wide})"
 # the one cell of every page
+WIDTH = "vanpower_wide"
+# cookie by which a browser tells how wide its last page was
+TELEPHONE = "Mobi"
+# stands in what a browser of a telephone calls itself; common practice, no source
+LIKELY_PX = {True: 388, False: 1200}
+# [pixel] that a page leaves a picture on a telephone of 420, and on a screen of 1280
+WIDEST_PX = 20_000
+# [pixel] above which a cookie was not written by a page; no source
 
 
 def one_live_page(handler: Any, notebook: Any, cwd: str, *, root: str) -> Any:
@@ -23,11 +31,29 @@ def one_live_page(handler: Any, notebook: Any, cwd: str, *, root: str) -> Any:
     name = handler.path_args[0].strip("/")
     cell: dict[str, Any] = {
         "cell_type": "code", "id": "book", "metadata": {}, "execution_count": None, "outputs": [],
-        "source": OPENING.format(root=root, name=name),
+        "source": OPENING.format(root=root, name=name, wide=likely_width(handler)),
     }  # fmt: skip
     notebook.metadata["first"] = first_words(notebook)
     notebook.cells = [type(notebook)(cell)]
     return notebook
+
+
+def likely_width(handler: Any) -> int:
+    """How wide a browser's page is: as its last one was, else as telephones or desks are. [pixel]
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> def asking(cookie, name):
+    ...     request = SimpleNamespace(headers={"User-Agent": name})
+    ...     return SimpleNamespace(get_cookie=lambda name, default: cookie or default, request=request)
+    >>> [likely_width(asking(*one)) for one in [("731", ""), ("", "a (Mobile)"), ("none", "b (X11)"), ("9e9", "")]]
+    [731, 388, 1200, 1200]
+    """
+    told = handler.get_cookie(WIDTH, "")
+    if told.isdecimal() and 0 < int(told) < WIDEST_PX:
+        return int(told)
+    return LIKELY_PX[TELEPHONE in handler.request.headers.get("User-Agent", "")]
 
 
 def title_of(notebook: Any) -> str:

@@ -61,11 +61,13 @@ def serve_lab(folder: Path, first: str, options: list[str]) -> None:
 
         told = common(folder, IDLE_S)
         told["ServerApp"] = {"kernel_manager_class": WarmKernels, "root_dir": str(folder), "ip": "127.0.0.1"}
+        # what a person reads was printed before; one Ctrl+C ends it, without a question
+        told["ServerApp"] |= {"answer_yes": True}
         told["FileContentsManager"] = {"pre_save_hook": hooks.pictures_stay}
         # nothing is asked of the outside: no news, no newer version, no list of extensions
         told["LabApp"] = {
             "news_url": None, "check_for_updates_class": "jupyterlab.NeverCheckForUpdate",
-            "extension_manager": "readonly",
+            "extension_manager": "readonly", "log_level": "ERROR",
         }  # fmt: skip
 
         WarmKernels.warm, WarmKernels.first = warm, (str(folder), first)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -95,8 +94,10 @@ class Verdict:
 
     def in_html(self) -> str:
         """The verdict as HTML: question, answer, sentence and caution."""
-        caution = f" <b>{html.escape(self.caution)}</b>" if self.caution else ""
-        return f"{html.escape(self.question)} <b>{self.word}.</b> {html.escape(self.sentence)}{caution}"
+        from html import escape
+
+        caution = f" <b>{escape(self.caution)}</b>" if self.caution else ""
+        return f"{escape(self.question)} <b>{self.word}.</b> {escape(self.sentence)}{caution}"
 
     def _repr_html_(self) -> str:
         return f"<p>{self.in_html()}</p>"

@@ -12,10 +12,9 @@ import dataclasses
 import inspect
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, dataclass
-from difflib import get_close_matches
 from numbers import Integral, Real
 from textwrap import wrap
-from typing import Any, ClassVar, NoReturn, Self, TypeVar, dataclass_transform
+from typing import Any, ClassVar, NoReturn, Self, TypeVar, cast, dataclass_transform
 from unicodedata import category
 
 LONGEST_QUOTE = 60
@@ -479,7 +478,8 @@ class Description:
         for name, field in cls._table.items():
             field.name = name
         cls._checks = tuple(sorted(cls._table.values(), key=lambda field: field.waits))
-        cls.__doc__ = _documented(cls)
+        # a class hands its docstring out through a descriptor where there is one, so that it is put together when read
+        cls.__doc__ = cast(str, _Documented(inspect.cleandoc(cls.__doc__ or "")))
 
     def __post_init__(self) -> None:
         """Refuse what is impossible."""
@@ -517,6 +517,8 @@ class Description:
         known = self.__dataclass_fields__
         for name in changes:
             if name not in known:
+                from difflib import get_close_matches
+
                 near = get_close_matches(name, known, n=1)
                 told = f"did you mean {near[0]}?" if near else f"there are {', '.join(known)}."
                 raise ValueError(f"{type(self).__name__} has no field {name}; {told}")
@@ -575,9 +577,18 @@ def joined(what: str, where: str, held: tuple[D, ...], wanted: D | str, changes:
 # The docstring
 
 
-def _documented(cls: type[Description]) -> str:
+class _Documented:
+    """A docstring that takes its Parameters part from the class when it is read."""
+
+    def __init__(self, doc: str) -> None:
+        self.doc = doc
+
+    def __get__(self, one: Description | None, cls: type[Description]) -> str:
+        return _documented(self.doc, cls)
+
+
+def _documented(doc: str, cls: type[Description]) -> str:
     """The docstring with a Parameters part out of the table, before its notes and examples."""
-    doc = inspect.cleandoc(cls.__doc__ or "")
     if not cls._table:
         return doc
     at = min((doc.find(f"\n{head}\n--") for head in ("Notes", "Examples") if f"\n{head}\n--" in doc), default=len(doc))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from vanpower.rig.fields import Description, listed, number, require, text, whole, word
+from vanpower.rig.fields import Description, listed, number, require, text, whole, word, yes_or_no
+from vanpower.rig.sources import CLOCK_SLIP, check_hours
+from vanpower.rig.when import check_when
 
 IRON_PHOSPHATE, OTHER_LITHIUM = LITHIUM = ("lithium iron phosphate", "other lithium")
 FLOODED, AGM, GEL, SOME_LEAD = LEAD_ACID = ("flooded lead-acid", "AGM", "gel", "lead-acid")
@@ -192,8 +194,17 @@ class Battery(Description):
         return tuple(cells for cells in range(1, MOST_CELLS) if low <= cells <= high)
 
 
+TEMP_RATED = 25.0
+# [°C] air in which a fridge's daily energy is mostly measured, 32 °C in climate class T: IEC 62552 (2007), from memory
+WHENEVER, DRIVING, PARKED = WHILES = ("always", "driving", "parked")
+# while which a load runs
+WHILE_SLIPS = {"drive": 'While the van drives is "driving".', "stand": 'While it stands is "parked".'}
+
+
 class Load(Description):
     """A daily consumer on the house battery: constant watts between two hours, or 24 hourly means.
+
+    A fridge with `temp_inside` takes `p_load` in air of `temp_rated`, and more or less as the air goes.
 
     Examples
     --------
@@ -205,17 +216,31 @@ class Load(Description):
     p_load: float | None = number(0.0, 20000.0, "power while it runs", default=None, above="Are these milliwatts?")
     from_h: float = number(
         0.0, 24.0, "hour from which it runs, counted from midnight", default=0.0,
-        slip="Hours count from midnight, half past seven is 7.5.",
+        slip=CLOCK_SLIP,
     )  # fmt: skip
     to_h: float = number(
         0.0, 24.0, "hour to which it runs; may lie past midnight", default=24.0,
-        slip="Hours count from midnight, half past seven is 7.5.",
+        slip=CLOCK_SLIP,
     )  # fmt: skip
     p_hourly: tuple[float, ...] | None = listed(
         "power of each of 24 hours from midnight, instead of p_load",
         sense="it is a list of 24 numbers in square brackets",
         default=None, more="Each is the mean of its hour.",
     )  # fmt: skip
+    days: str = text('weekdays on which it runs, "sat, sun" or "mon..fri"', default="", more="Empty is every day.")
+    months: str = text("months in which it runs", default="", more='Such as "november..march"; empty is all year.')
+    runs: str = word(
+        WHILES, '"always", or only while "driving" or "parked"', default=WHENEVER, slips=WHILE_SLIPS,
+        more="When the van drives, the stops of a trip say, or the hours of an alternator.",
+    )  # fmt: skip
+    mains: bool = yes_or_no("true for what runs on mains volts, through the inverter", default=False)
+    temp_inside: float | None = number(
+        -25.0, 20.0, "temperature inside a compressor fridge, which then follows the air", default=None,
+        above="Is this Fahrenheit?",
+    )  # fmt: skip
+    temp_rated: float = number(
+        15.0, 45.0, "air in which it takes its power, of a fridge", default=TEMP_RATED, above="Is this Fahrenheit?"
+    )
 
     def together(self) -> None:
         """Check that either watts with two unlike hours are given, or 24 hourly values.
@@ -223,7 +248,7 @@ class Load(Description):
         Raises
         ------
         ValueError
-            For both or neither.
+            For both or neither, or where hours, days or temperatures make no sense.
         """
         if self.p_load is None and self.p_hourly is None:
             raise ValueError("Load.p_load is missing; write either p_load or 24 values p_hourly.")
@@ -231,10 +256,24 @@ class Load(Description):
         require(one, self, "p_load", "write either p_load or 24 values p_hourly, not both")
         require(self.from_h != self.to_h, self, "to_h", "it differs from from_h", "All day is 0 to 24.")
         if self.p_hourly is not None:
-            whole_day = isinstance(self.p_hourly, tuple) and len(self.p_hourly) == 24
-            require(whole_day, self, "p_hourly", "it is a list of 24 watts, from midnight")
-            sound = all(isinstance(watts, (int, float)) and 0 <= watts <= 20000 for watts in self.p_hourly)
-            require(sound, self, "p_hourly", "every hour takes 0 to 20000 W")
+            check_hours(self, self.p_hourly)
+        check_when(self, self.days, self.months)
+        if self.temp_inside is not None:
+            colder = self.temp_inside < self.temp_rated
+            sense = f"it lies below temp_rated, {self.temp_rated:g} °C"
+            require(colder, self, "temp_inside", sense, "Are the two swapped?", other="temp_rated")
+
+    @property
+    def lives(self) -> bool:
+        """Whether it changes with the date, the air, the driving or the inverter, and not by the clock alone.
+
+        Examples
+        --------
+        >>> Load(name="lamp", p_load=5.0).lives, Load(name="oven", p_load=900.0, days="sun").lives
+        (False, True)
+        """
+        by_date = self.days.strip() or self.months.strip()
+        return bool(by_date) or self.runs != WHENEVER or self.mains or self.temp_inside is not None
 
 
 class Climate(Description):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from zoneinfo import ZoneInfo
 
 from vanpower.rig.dates import meant_days
 from vanpower.rig.fields import Description, listed, number, part, require, text, whole, word
@@ -99,6 +98,8 @@ class Place(Description):
         ValueError
             For a time zone that is not known.
         """
+        from zoneinfo import ZoneInfo
+
         try:
             ZoneInfo(self.time_zone)
         except (ValueError, OSError, KeyError, TypeError):
@@ -212,7 +213,7 @@ class Days(Description):
         default="dull",
         more='Also "dullest" or "brightest"; each of a month too, "dullest december". Month-day "12-21", or with its '
         'year where the file has several, "2019-12-21". "only" for a file of a single day, "november..february" for '
-        'whole months, "all" for every row.',
+        'whole months, "07-04..07-10" for some days, "all" for every row.',
     )
     shade: tuple[Shade, ...] = part("notes of shade that stays all day", default=())
     heading_deg: float = number(

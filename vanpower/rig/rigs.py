@@ -11,6 +11,7 @@ from vanpower.rig.house import Battery, Climate, Load
 from vanpower.rig.panels import Panel, nameless
 from vanpower.rig.requests import Shade
 from vanpower.rig.roof import Fixture, Roof, check_roof
+from vanpower.rig.sources import Inverter, Source
 from vanpower.rig.wirings import equal_strings, parse_wiring
 
 RULE_BOOKS = ("IEC", "US")
@@ -18,7 +19,7 @@ RULE_SLIPS = {"nec": 'The National Electrical Code is "US".', "bs": 'British rul
 
 
 class Rig(Description):
-    """A van's solar installation: panels, house battery, climate, a circuit for each controller, loads, and the roof.
+    """A van's installation: panels, battery, climate, a circuit for each controller, loads, roof, other sources.
 
     Examples
     --------
@@ -37,6 +38,8 @@ class Rig(Description):
     loads: tuple[Load, ...] = part("what draws from the battery every day", default=())
     rule_book: str = word(RULE_BOOKS, '"IEC" or "US": whose wiring rules decide', default="IEC", slips=RULE_SLIPS)
     roof: Roof | None = part("the roof from above", default=None)
+    sources: tuple[Source, ...] = part("what charges the battery besides the sun", default=())
+    inverter: Inverter | None = part("what makes mains volts for some of the loads", default=None)
 
     def together(self) -> None:
         """Check that circuits use panels that exist, each at most once, and that the roof suits the panels.
@@ -52,6 +55,9 @@ class Rig(Description):
             require(filled, self, field, f"a rig has a tuple of at least {what}", "One alone is (it,), with a comma.")
         listed = isinstance(self.loads, tuple) and all(isinstance(load, Load) for load in self.loads)
         require(listed, self, "loads", "it is a tuple of loads", "One alone is (it,), with a comma.")
+        known = isinstance(self.sources, tuple) and all(isinstance(one, Source) for one in self.sources)
+        require(known, self, "sources", "it is a tuple of sources", "One alone is (it,), with a comma.")
+        self._check_mains()
         used = tuple(panel for circuit in self.circuits for panel in circuit.wiring.panels)
         twice = twice_used(used)
         if twice:
@@ -61,6 +67,16 @@ class Rig(Description):
             raise ValueError(f"Rig.circuits name P{max(used) + 1}, and {has}; panels count from P1.")
         if self.roof is not None:
             check_roof(self.roof, self.panels)
+
+    def _check_mains(self) -> None:
+        """Refuse loads on mains volts without an inverter, or with one that is too small."""
+        for load in self.loads:
+            if load.mains and self.inverter is None:
+                raise ValueError(f"Rig.loads: {load.name} runs on mains volts; add [inverter] with its own draw.")
+            most = max(load.p_hourly or (load.p_load or 0.0,))
+            if load.mains and self.inverter and self.inverter.p_out_max and most > self.inverter.p_out_max:
+                gives = f"{self.inverter.name} gives {self.inverter.p_out_max:g} W"
+                raise ValueError(f"Rig.loads: {load.name} takes {most:g} W, and {gives}.")
 
     @property
     def wiring_name(self) -> str:
@@ -184,6 +200,18 @@ class Rig(Description):
         8.0
         """
         return self.changed(loads=joined("load", "in this van", self.loads, load, changes))
+
+    def with_source(self, source: Source | str, **changes: Any) -> Rig:
+        """The rig with one more source besides the sun, or with fields of the source of that name changed.
+
+        Examples
+        --------
+        >>> from vanpower import Source, example
+        >>> rig = example("bookmobile").with_source(Source(name="belt", kind="alternator", i_charge_max=20.0))
+        >>> rig.with_source("belt", i_charge_max=30.0).sources[0].i_charge_max
+        30.0
+        """
+        return self.changed(sources=joined("source", "in this van", self.sources, source, changes))
 
     def with_circuit(self, *, circuit: int | None = None, **changes: Any) -> Rig:
         """The rig with fields of its circuits changed, in all or in the one that `circuit` names, counted from 0.

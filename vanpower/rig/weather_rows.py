@@ -9,7 +9,6 @@ from dataclasses import asdict, field
 from datetime import datetime
 from functools import cached_property
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
 from vanpower.rig.fields import Description
 
@@ -146,6 +145,8 @@ class WeatherRows(Description):
 
     def table(self) -> pd.DataFrame:
         """The rows by time."""
+        from zoneinfo import ZoneInfo
+
         import pandas as pd
 
         try:

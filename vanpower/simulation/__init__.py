@@ -11,10 +11,12 @@ cold`). A lithium battery is never charged below its lock-out, whoever stops it,
 `frost` says who does. The battery moves in steps of 10 minutes at most. The ladder's step "dull light" or "kind
 light" is what is left between the label's watts and all that is named; a test works it out on its own.
 
+battery_arrays  One step of battery and controllers for many moments at once, as `time_stepping` does it for one.
 budget          Energy month by month: what comes in, what is drawn, how full the battery gets, and how long a full
                 one lasts.
 circuit_tables  Power that the circuits of a rig can give, moment by moment and at any battery voltage, with every
                 loss by name.
+days_abreast    A long simulation with all its days stepped on abreast, until every day begins where the last one ended.
 frost           Energy lost because of frost: what stops the charge, when it charges again, and what a heated battery
                 gains.
 harvests        The harvest that a weather file says was measured, beside what the model gives on the same rows.

@@ -22,6 +22,8 @@ COLUMNS = """\
 below, a tenth above; cut: what the loads did not get; full, cut on: percent of the days on which the battery got full,
 on which loads were cut; lasts: days a full battery lasts in the dull ones; carries: whether it carries the loads)"""
 # what stands in the table, for the loads there
+OTHERS = "(others: given by other sources than the sun)\n"
+# what stands in it besides, where there are some
 NEARLY_ALL = 0.999
 # share of a month's load that must be served for it to be carried; rounding, no source
 MOST_OF_A_MONTH = 24
@@ -40,6 +42,8 @@ class Month:
         What the sun offered on the days that a tenth of the month's days stay below, and a tenth above. [Wh]
     full, flat : float
         Share of the days on which the battery got full, and on which loads were cut.
+    fed_wh : float
+        What other sources than the sun gave, for each day. [Wh]
 
     Examples
     --------
@@ -59,11 +63,12 @@ class Month:
     bright_wh: float
     full: float
     flat: float
+    fed_wh: float = 0.0
 
     @property
     def carries(self) -> bool:
-        """Whether the sun offers what the loads ask for, and none of it was cut."""
-        return self.could_wh >= self.load_wh and self.served_wh >= NEARLY_ALL * self.load_wh
+        """Whether sun and other sources bring what the loads ask for, and none of it was cut."""
+        return self.could_wh + self.fed_wh >= self.load_wh and self.served_wh >= NEARLY_ALL * self.load_wh
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -107,6 +112,7 @@ class Budget(Shown):
             Column(name="sun", unit="Wh", head="sun", gap=1, width=4, say=lambda wh: f"{known(wh):>5}"),
             Column(name="", parts=("dull day Wh", "bright day Wh"), head="dull-bright", gap=1, width=11, say=_spread),
             Column(name="used", unit="Wh", head="used", gap=1, width=4),
+            *self._others(),
             Column(name="load", unit="Wh", aside=True),
             Column(name="served", unit="Wh", aside=True),
             Column(name="cut", unit="Wh", head="cut", gap=1, width=4),
@@ -117,15 +123,21 @@ class Budget(Shown):
         )
         loads = sorted({month.load_wh for month in self.months})
         said = dict.fromkeys(map(known, loads[:1] + loads[1:][-1:]))
-        note = COLUMNS.format(loads=" to ".join(said))
+        note = OTHERS * bool(self._others()) + COLUMNS.format(loads=" to ".join(said))
         return Table(columns, [self._line(month) for month in self.months], note=note)
+
+    def _others(self) -> tuple[Column, ...]:
+        """The column of what other sources gave, where there is one."""
+        fed = any(month.fed_wh > 0 for month in self.months)
+        return (Column(name="others", unit="Wh", head="others", gap=1, width=6),) * fed
 
     def _line(self, month: Month) -> tuple[Any, ...]:
         """What stands in the table of one month."""
         spread = {"dull day Wh": month.dull_wh, "bright day Wh": month.bright_wh}
         return (
-            month.name, month.days, month.could_wh, spread, month.used_wh, month.load_wh, month.served_wh,
-            month.load_wh - month.served_wh, 100 * month.full, 100 * month.flat, self.autonomy(month), month.carries,
+            month.name, month.days, month.could_wh, spread, month.used_wh, *[month.fed_wh] * len(self._others()),
+            month.load_wh, month.served_wh, month.load_wh - month.served_wh, 100 * month.full, 100 * month.flat,
+            self.autonomy(month), month.carries,
         )  # fmt: skip
 
     def brief(self) -> str:
@@ -173,7 +185,7 @@ def budget_of(dates: Array, daily: Mapping[str, Array], usable_wh: float) -> Bud
     dates : ndarray (day,)
         datetime64.
     daily : mapping of str to ndarray (day,)
-        "could", "used", "load", "served" [Wh]; "full", "flat", whether it happened on the day.
+        "could", "used", "fed", "load", "served" [Wh]; "full", "flat", whether it happened on the day.
     usable_wh : float
         What loads may take of a full battery. [Wh]
     """
@@ -195,6 +207,7 @@ def budget_of(dates: Array, daily: Mapping[str, Array], usable_wh: float) -> Bud
                 bright_wh=float(bright),
                 full=mean["full"],
                 flat=mean["flat"],
+                fed_wh=mean.get("fed", 0.0),
             )
         )
     return Budget(months=tuple(found), usable_wh=usable_wh)

@@ -38,11 +38,13 @@ class CircuitTable:
         Open-circuit voltage at the controller's terminals. [V]
     v_levels : ndarray (level,)
         Battery voltages, evenly spaced. [V]
-    offered, by_label : ndarray (level, moment)
-        Into the battery, if it took all, with the controller awake; and if panels did as their labels' curve says. [W]
-    lost : dict of str to ndarray (level, moment)
-        By the names in `LOSSES`; with `offered` they add up to `p_clear`. [W]
-    asleep : dict of str to ndarray (moment,)
+    offered : ndarray (level, moment)
+        Into the battery, if it took all, with the controller awake. [W]
+    by_label : ndarray (level, lit moment)
+        The same if panels did as their labels' curve says, at the moments with light alone. [W]
+    lost : dict of str to ndarray (level, lit moment)
+        By the names in `LOSSES` where there is some; with `offered` they add up to `p_clear`. [W]
+    asleep : dict of str to ndarray (lit moment,)
         The same with the controller asleep. [W]
     start, hold : float
         Volts above the battery at which it starts, and at which it stays awake. [V]
@@ -117,7 +119,7 @@ def cool_watts(panels: tuple[Panel, ...]) -> Array:
 
 def _moments(these: Conditions, index: Array) -> Conditions:
     """Some moments by their numbers."""
-    return replace(these, light=tuple(a[index] for a in these.light), temp_cell=these.temp_cell[index], time=None)
+    return replace(these.moments(index), time=None)
 
 
 def _lit(panels: tuple[Panel, ...], these: Conditions, clear: LitPanels | None = None) -> LitPanels:
@@ -131,8 +133,7 @@ def source_of(model: RigModel, lit: Array, circuit: Circuit, v_range: tuple[floa
     start, hold = margins(circuit.controller)
     if not lit.any():
         dark = np.zeros((LEVELS, len(lit)))
-        nothing = {name: dark for name in LOSSES}
-        return CircuitTable(dark[0], levels, dark, dark, nothing, {name: dark[0] for name in LOSSES}, start, hold)
+        return CircuitTable(dark[0], levels, dark, dark[:, :0], {}, {}, start, hold)
     # awake wherever it may stay awake; whether it has started, the simulation through time decides
     keen = replace(circuit.controller, v_start_margin=circuit.controller.v_hold_margin)
     light, shaded = model.light, model.shaded(circuit)
@@ -142,18 +143,18 @@ def source_of(model: RigModel, lit: Array, circuit: Circuit, v_range: tuple[floa
         offered.append(now.p_battery)
         by_label.append(operation.p_battery)
         lost.append(booked(now, operation, share, circuit, light, shaded))
-    alone, clear = (p[:, list(circuit.wiring.panels)].sum(axis=1) for p in (light.p_alone, light.p_clear))
-    alone, clear, over = share * alone, share * clear, operation.held_by == CEILING
-    asleep = {name: np.zeros_like(alone) for name in LOSSES}
-    asleep |= {"shade": clear - alone, "ceiling": np.where(over, alone, 0.0), "start": np.where(over, 0.0, alone)}
+    alone, clear = (share * watts for watts in light.together(circuit.wiring.panels))
+    over = operation.held_by == CEILING
+    asleep = {"shade": clear - alone, "ceiling": np.where(over, alone, 0.0), "start": np.where(over, 0.0, alone)}
     asleep |= {WEAK: weakness(share, circuit, light)}
+    each = {name: [at[name] for at in lost] for name in LOSSES}
     return CircuitTable(
         v_oc=_spread(operation.v_oc, lit),
         v_levels=levels,
         offered=_spread(np.stack(offered), lit),
-        by_label=_spread(np.stack(by_label), lit),
-        lost={name: _spread(np.stack([at[name] for at in lost]), lit) for name in LOSSES},
-        asleep={name: _spread(watts, lit) for name, watts in asleep.items()},
+        by_label=np.stack(by_label),
+        lost={name: np.stack(watts) for name, watts in each.items() if any(at.any() for at in watts)},
+        asleep={name: watts for name, watts in asleep.items() if watts.any()},
         start=start,
         hold=hold,
     )
@@ -166,10 +167,28 @@ def _spread(values: Array, lit: Array) -> Array:
     return wide
 
 
-def read(table: Array, v_levels: Array, volts: Array) -> Array:
-    """Linear interpolation in a table (level, moment) at one battery voltage for each moment, shape (moment,)."""
-    per_volt = 1.0 / (v_levels[1] - v_levels[0])
-    place = np.clip((volts - v_levels[0]) * per_volt, 0.0, len(v_levels) - 1.0)
-    left = np.minimum(place.astype(int), len(v_levels) - 2)
-    share, moment = place - left, np.arange(table.shape[1])
-    return table[left, moment] * (1.0 - share) + table[left + 1, moment] * share
+class Reading:
+    """Linear interpolation in tables (level, moment) at one battery voltage for each moment.
+
+    Parameters
+    ----------
+    v_levels : ndarray (level,)
+        Evenly spaced. [V]
+    volts : ndarray (moment,)
+        [V]
+
+    Examples
+    --------
+    >>> Reading(np.array([12.0, 13.0, 14.0]), np.array([12.5])).of(np.array([[10.0], [20.0], [40.0]]))
+    array([15.])
+    """
+
+    def __init__(self, v_levels: Array, volts: Array) -> None:
+        place = np.clip((volts - v_levels[0]) / (v_levels[1] - v_levels[0]), 0.0, len(v_levels) - 1.0)
+        left = np.minimum(place.astype(int), len(v_levels) - 2)
+        self.share, self.count = place - left, len(volts)
+        self.low = left * self.count + np.arange(self.count)
+
+    def of(self, table: Array) -> Array:
+        """The values at those volts (moment,)."""
+        return table.take(self.low) * (1.0 - self.share) + table.take(self.low + self.count) * self.share

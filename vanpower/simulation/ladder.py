@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from vanpower.model.losses import LOSSES
 from vanpower.results.numbers import DIGITS, known_in
@@ -21,6 +21,10 @@ CLOSES = 1
 # digits behind the point of watt-hours [Wh] in a table, whose steps add up as they stand there; no source
 LEFT, KIND = "dull light", "kind light"
 # what is left where every other step has its name
+LONGEST = 23
+# letters of the name of another source in a line
+ALL = "all told"
+# what loads and battery took from the sun and from other sources
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -31,6 +35,8 @@ class Ladder(Shown):
     ----------
     steps : dict of str to dict of str to float
         For each rig: "label", the gains, every loss and "used"; label + gains - losses = used. [Wh]
+    fed : dict of str to dict of str to float
+        For each rig: what other sources than the sun gave to loads and battery, by their names. [Wh]
 
     Examples
     --------
@@ -43,6 +49,7 @@ class Ladder(Shown):
     """
 
     steps: Mapping[str, Mapping[str, float]]
+    fed: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
     def top(self, name: str) -> float:
         """Label and gains of one rig. [Wh]"""
@@ -82,7 +89,9 @@ class Ladder(Shown):
         taken = sum(steps[loss] for loss in self.lossy if loss != LEFT)
         left = round(steps["label"] + gains - taken - steps["used"], place) + 0.0
         kind = steps[KIND] + max(-left, 0.0)
-        return steps | {LEFT: max(left, 0.0), KIND: round(kind, place) + 0.0}
+        fed = {_key(source): round(wh, place) + 0.0 for source, wh in self.fed.get(name, {}).items()}
+        all_told = round(steps["used"] + sum(fed.values()), place) + 0.0
+        return steps | {LEFT: max(left, 0.0), KIND: round(kind, place) + 0.0} | fed | {ALL: all_told}
 
     def table(self, what: None = None) -> Table:
         """A line a step, two columns a rig: watt-hours to a tenth, losses negative, and their share of the label's."""
@@ -95,12 +104,12 @@ class Ladder(Shown):
         rows = self._rows([*printed.values(), *closed.values()])
         columns = [Column(name="Wh", width=25, left=True)]
         for name, steps in printed.items():
-            amounts = (_amount(steps[row[1]], places[name], row[0][: row[0][0] in "+-"]) for row in rows)
+            amounts = (_amount(steps.get(row[1], 0.0), places[name], row[0][: row[0][0] in "+-"]) for row in rows)
             said = tuple(amount if row in told else None for row, amount in zip(rows, amounts, strict=True))
             columns.append(Column(name=name, width=width, said=said))
             columns.append(Column(name=f"{name}, share", unit="%", head="", gap=1, width=7, say="{:.1f} %".format))
         each = [
-            (words, *(n for name in closed for n in (sign * closed[name][step] + 0.0, self.share(name, step))))
+            (words, *(n for name in closed for n in (sign * closed[name].get(step, 0.0) + 0.0, self.share(name, step))))
             for words, step, sign in rows
         ]
         return Table(tuple(columns), each)
@@ -108,7 +117,9 @@ class Ladder(Shown):
     def share(self, name: str, step: str) -> float:
         """A step's share of the label's watt-hours; none where there is no light. [%]"""
         steps = self.steps[name]
-        return 100 * steps[step] / steps["label"] if steps["label"] > 0 else 0.0
+        fed = {_key(source): wh for source, wh in self.fed.get(name, {}).items()}
+        known = dict(steps) | fed | {ALL: steps["used"] + sum(fed.values())}
+        return 100 * known.get(step, 0.0) / steps["label"] if steps["label"] > 0 else 0.0
 
     def brief(self) -> str:
         """Where each rig's ladder begins and ends."""
@@ -122,7 +133,16 @@ class Ladder(Shown):
         """Words, name and sign of every step that is shown, from the label down."""
         shown = [loss for loss in STEPS if loss in self.lossy or (loss == LEFT and any(p[LEFT] for p in printed))]
         rows = [("label watts in this light", "label", 1), *((f"+ {gain}", gain, 1) for gain in GAINS)]
-        return [*rows, *((f"- {loss}", loss, -1) for loss in shown), ("= to loads and battery", "used", 1)]
+        used = ("= to loads and battery", "used", 1)
+        others = dict.fromkeys(source for fed in self.fed.values() for source in fed)
+        told = [(f"+ {source[:LONGEST]}", _key(source), 1) for source in others]
+        all_told = [("= from sun and others", ALL, 1)] * bool(told)
+        return [*rows, *((f"- {loss}", loss, -1) for loss in shown), used, *told, *all_told]
+
+
+def _key(source: str) -> str:
+    """What a ladder calls the step of another source, so that no name is that of a loss."""
+    return f"from {source}"
 
 
 def _amount(amount: float, place: int, sign: str = "") -> str:

@@ -11,7 +11,7 @@ import numpy as np
 
 from vanpower.checks import harmed, refusal, touch_cautions
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
-from vanpower.components.batteries import STAGES, BatteryModel, load_watts
+from vanpower.components.batteries import STAGES, BatteryModel
 from vanpower.components.low_light import dull_band, is_dull
 from vanpower.model.cache import SizedCache
 from vanpower.model.light import Progress, title_of
@@ -21,25 +21,30 @@ from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, known, 
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import Battery, Circuit, Days, Panel, Rig
+from vanpower.rig import Battery, Circuit, Days, Panel, Rig, nameless
 from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_said, whole_months
 from vanpower.simulation.circuit_tables import CircuitTable, Sun, asked_of, cool_watts, source_of, sun_over
+from vanpower.simulation.days_abreast import LEAST_DAYS, Stretch, walk_abreast, walk_plainly
 from vanpower.simulation.frost import COLD_STEPS, TEMP_BATTERY, frost_caution, frost_said
 from vanpower.simulation.ladder import SHOWN_WH, Ladder
+from vanpower.simulation.needs import Clock, Going, asked_for, feeds_of
 from vanpower.simulation.time_stepping import Stepper, TimeSeries, stage_names
 from vanpower.weather import WeatherSeries, day_of, stamp, uncovered
 
 Array = np.ndarray
 What = Literal["wirings", "months", "days", "moments", "ladder"]
 
-CHUNK_ROWS = 1200
-# moments worked on at a time, in whole days; more are no faster, and memory stays the chunk's
+CHUNK_ROWS, CHUNK_EVEN = 4800, 9600
+# moments worked on at a time, in whole days: with shade or unlike panels, and without, which needs no tables; more are
+# no faster
 SUNS = SizedCache(48 * 2**20)
 # [B] of suns and circuits over days, kept for other loads and another battery; three years of hours of one circuit
 COLUMNS = """\
 (left: on the roof, since the battery took no more; cut: asked for by the loads and not served; lowest, at end: charge
 of the battery)"""
 # what stands in the table
+OTHERS = "(others: given by other sources than the sun)\n"
+# what stands in it besides, where there are some
 V_PLAUSIBLE = (0.8, 1.3)
 # of the nominal volts: what a meter may show at a battery; the same bounds as of `Battery.v_now`
 WHOLE = 0.99
@@ -63,6 +68,8 @@ class RigRun:
         Irradiance on the best lit of its cells. [W/m²]
     p_by_label : ndarray (moment,)
         From the controllers if all were taken and the panels did as their labels' curve says. [W]
+    p_each : ndarray (source, moment)
+        Taken by loads and battery from each source besides the sun. [W]
     measured : bool
         Whether the battery's temperature was measured.
 
@@ -80,6 +87,7 @@ class RigRun:
     store: BatteryModel
     brightest: Array
     p_by_label: Array
+    p_each: Array
     measured: bool = False
 
     @property
@@ -130,7 +138,7 @@ class RigRun:
         by_day = {name: watt_hours[days] for name, watt_hours in self.by_day.items()}
         return replace(
             self, rows=self.rows.only(of_row), by_day=by_day, store=replace(self.store, soc_start=start),
-            brightest=self.brightest[of_row], p_by_label=self.p_by_label[of_row],
+            brightest=self.brightest[of_row], p_by_label=self.p_by_label[of_row], p_each=self.p_each[:, of_row],
         )  # fmt: skip
 
 
@@ -188,6 +196,24 @@ class Run(Result):
         """Energy that loads and battery would take if the panels did as their labels' curve says. [Wh]"""
         return float(self.outcomes[name].by_label().sum() * self.step_h)
 
+    def fed_wh(self, name: str) -> dict[str, float]:
+        """Energy that loads and battery took from each source besides the sun, by its name. [Wh]
+
+        Examples
+        --------
+        >>> from vanpower import Source, example
+        >>> belt = Source(name="belt", kind="alternator", i_charge_max=20.0, from_h=8.0, to_h=9.0)
+        >>> run = simulate({"2p": example("bookmobile").with_source(belt)}, Days(day="dull"))
+        >>> {name: round(wh) for name, wh in run.fed_wh("2p").items()}  # 20 A for an hour
+        {'belt': 265}
+        """
+        outcome = self.outcomes[name]
+        each = outcome.p_each.sum(axis=1) * self.step_h
+        found: dict[str, float] = {}
+        for source, wh in zip(outcome.rig.sources, each.tolist(), strict=True):
+            found[source.name] = found.get(source.name, 0.0) + wh
+        return found
+
     def share(self, name: str) -> float:
         """What a rig delivers, as a share of the best one that is allowed."""
         best = self.used_wh(self.ranking[0])
@@ -214,14 +240,15 @@ class Run(Result):
 
     def ladder(self) -> Ladder:
         """The loss ladder of every rig: from the label's watt-hours down to loads and battery."""
-        return Ladder({name: {k: float(v.sum()) for k, v in j.by_day.items()} for name, j in self.outcomes.items()})
+        steps = {name: {k: float(v.sum()) for k, v in j.by_day.items()} for name, j in self.outcomes.items()}
+        return Ladder(steps, {name: fed for name in steps if (fed := self.fed_wh(name))})
 
     def budget(self, name: str) -> Budget:
         """One rig's energy month by month: what the sun offered, what was taken, what loads asked for and got."""
         outcome = self.outcomes[name]
         rows = outcome.rows
         day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
-        watts = {"could": rows.p_offered, "load": rows.p_load, "served": rows.p_served}
+        watts = {"could": rows.p_offered, "fed": rows.p_fed, "load": rows.p_load, "served": rows.p_served}
         daily = {what: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for what, w in watts.items()}
         daily |= {"used": outcome.by_day["used"]}
         daily |= {what: _any(day, rows, what, len(self.dates)) for what in ("full", "flat")}
@@ -266,6 +293,7 @@ class Run(Result):
         """Every moment of one rig."""
         rows = self.outcomes[name].rows
         tenths = {"offered": rows.p_offered, "used": rows.p_used, "load": rows.p_load, "served": rows.p_served}
+        tenths |= self._others(name)
         columns = (
             Column(name="time", left=True),
             *(Column(name=what, unit="W", digits=1) for what in tenths),
@@ -283,7 +311,7 @@ class Run(Result):
         outcome = self.outcomes[name]
         rows = outcome.rows
         day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
-        watts = {"sun": rows.p_offered, "load": rows.p_load, "served": rows.p_served}
+        watts = {"sun": rows.p_offered, "load": rows.p_load, "served": rows.p_served} | self._others(name)
         sums = {what: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for what, w in watts.items()}
         last = np.searchsorted(day, np.arange(len(self.dates)), side="right") - 1
         columns = (
@@ -295,12 +323,18 @@ class Run(Result):
         daily = (*sums.values(), 100 * rows.soc[last], *outcome.by_day.values())
         return Table(columns, list(zip(self.dates, *(one.tolist() for one in daily), strict=True)))
 
+    def _others(self, name: str) -> dict[str, Array]:
+        """Watts from other sources, where a rig has some."""
+        outcome = self.outcomes[name]
+        return {"others": outcome.rows.p_fed} if outcome.rig.sources else {}
+
     def _wirings(self) -> Table:
         """One line a rig, best first."""
         columns = (
             Column(name="wiring", left=True),
             Column(name="used", unit="Wh", width=7),
             Column(name="share", unit="%", head="share", width=5, say=_percent),
+            *(Column(name="others", unit="Wh", width=7),) * self._has_others,
             Column(name="left", unit="Wh", width=8),
             Column(name="load", unit="Wh", aside=True),
             Column(name="cut", unit="Wh", width=6),
@@ -308,7 +342,13 @@ class Run(Result):
             Column(name="at end", unit="%", head="at end", width=6, say=_percent),
             Column(name="allowed", head="", width=0, left=True, say=_unless_allowed),
         )
-        return Table(columns, [self._line(name) for name in self.ranking], note=COLUMNS)
+        note = OTHERS * self._has_others + COLUMNS
+        return Table(columns, [self._line(name) for name in self.ranking], note=note)
+
+    @property
+    def _has_others(self) -> bool:
+        """Whether any rig here has another source than the sun."""
+        return any(outcome.rig.sources for outcome in self.outcomes.values())
 
     def _line(self, name: str) -> tuple[Any, ...]:
         """What one rig did."""
@@ -319,7 +359,8 @@ class Run(Result):
         share = 100 * self.share(name) if self._comparable else None
         charges = (100 * float(rows.soc.min()), 100 * float(rows.soc[-1]))
         allowed = (short_word(outcome.rig) or "yes") if self.allowed(name) else "no"
-        return name, self.used_wh(name), share, left, load, max(load - served, 0.0), *charges, allowed
+        others = [sum(self.fed_wh(name).values())] * self._has_others
+        return name, self.used_wh(name), share, *others, left, load, max(load - served, 0.0), *charges, allowed
 
     @property
     def _comparable(self) -> bool:
@@ -339,7 +380,7 @@ class Run(Result):
                 caution=" ".join(filter(None, (out.caution, *touch_cautions(self._rigs)))),
             )  # fmt: skip
         outcome = self.outcomes[best]
-        said = [self._brings(best, others), self._carries(best), self._refuses(best)]
+        said = [self._brings(best, others), self._fed_said(best), self._carries(best), self._refuses(best)]
         barred = [name for name in self.ranking if not self.allowed(name)]
         short = {name: short_of(self.outcomes[name].rig) for name in (best, *others)}
         said += [f"{name} does not work for this battery: {what}." for name, what in short.items() if what]
@@ -350,7 +391,7 @@ class Run(Result):
             said.append(f"Stopped after {len(self.dates)} days; what is here is whole.")
         load = float(outcome.rows.p_load.sum()) * self.step_h
         cut = load - float(outcome.rows.p_served.sum()) * self.step_h
-        offered = float(outcome.rows.p_offered.sum()) * self.step_h
+        offered = float((outcome.rows.p_offered + outcome.rows.p_fed).sum()) * self.step_h
         return Verdict(
             question=f"Does it carry the loads, {self.title}?",
             answer=self._answer(load, cut, offered),
@@ -447,16 +488,26 @@ class Run(Result):
         if len(budget.months) > 1:
             return f"{months_said(budget)} {alone}"
         cut = load - float(outcome.rows.p_served.sum()) * self.step_h / len(self.dates)
-        offered = float(outcome.rows.p_offered.sum()) * self.step_h / len(self.dates)
+        offered = float((outcome.rows.p_offered + outcome.rows.p_fed).sum()) * self.step_h / len(self.dates)
         if cut >= 0.5:
             way = f"{known(cut)} of {known_in(load, 'Wh')} a day are cut"
         elif offered >= load:
             way = f"It carries the load of {known_in(load, 'Wh')} a day"
         else:
-            by = "Sun and battery together feed" if offered > SHOWN_WH else "The battery alone feeds"
+            fed = "Sun, other sources" if float(outcome.rows.p_fed.sum()) > 0 else "Sun"
+            by = f"{fed} and battery together feed" if offered > SHOWN_WH else "The battery alone feeds"
             way = f"{by} the load of {known_in(load, 'Wh')} a day"
         end = f"the charge goes from {100 * outcome.store.soc_start:.0f} to {100 * outcome.rows.soc[-1]:.0f} %."
         return f"{way}; {end} {alone}"
+
+    def _fed_said(self, name: str) -> str:
+        """Who else fed loads and battery, and by how much; empty where there is nobody."""
+        fed = self.fed_wh(name)
+        told = [f"{source} {watt_hours(wh)}" for source, wh in fed.items()]
+        if not told:
+            return ""
+        share = 100 * sum(fed.values()) / max(sum(fed.values()) + self.used_wh(name), SHOWN_WH)
+        return f"Besides the sun: {', '.join(told)}, {share:.0f} % of all that loads and battery took."
 
     def _refuses(self, name: str) -> str:
         """The largest of what the battery refuses, where it is worth a word."""
@@ -566,11 +617,28 @@ def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: 
     'no'
     """
     asked = Days(day="all") if request is None else request
-    return _run(rigs, whole_day(asked) if isinstance(asked, Days) else asked, progress)
+    return walked(rigs, whole_day(asked) if isinstance(asked, Days) else asked, progress)[0]
 
 
-def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> Run:
-    """Step all rigs through the days, group after group of whole days."""
+def walked(
+    rigs: Mapping[str, Rig],
+    request: Days,
+    progress: Progress | None = None,
+    *,
+    going: Going | None = None,
+    before: Mapping[str, Stepper] | None = None,
+) -> tuple[Run, dict[str, Stepper]]:
+    """Step all rigs through the days, group after group of whole days; the run, and how each rig is left.
+
+    Parameters
+    ----------
+    rigs, request, progress
+        As `simulate` has them.
+    going : Going, optional
+        What the stop of a trip says of driving and shore.
+    before : mapping of str to Stepper, optional
+        How each rig was left by the days before; a fresh start where it is not given.
+    """
     if not rigs:
         raise ValueError("a run needs at least one rig; give it rig.wirings().")
     if not isinstance(request, Days):
@@ -578,10 +646,11 @@ def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> R
     day = day_of(request)
     time = day.table.index.tz_localize(None).to_numpy()
     dates, of_row = np.unique(time.astype("datetime64[D]"), return_inverse=True)
-    walks = _walks(rigs, day, len(dates))
-    groups = list(_groups(of_row))
+    walks = _walks(rigs, day, len(dates), before or {})
+    even = not request.shade and all(_alike(rig) for rig in rigs.values())
+    groups = list(_groups(of_row, CHUNK_EVEN if even else CHUNK_ROWS))
     done, interrupted = 0, False
-    work = _Work(walks, day, request, of_row)
+    work = _Work(walks, day, request, of_row, going)
     try:
         for rows in groups if progress is None else progress(groups):
             work.over(rows)
@@ -590,25 +659,35 @@ def _run(rigs: Mapping[str, Rig], request: Days, progress: Progress | None) -> R
         interrupted = True
         if done == 0:
             raise
+    work.finish(done)
     whole = int(of_row[done - 1]) + 1
     outcomes = {name: _outcome(walk, done, whole, work.brightest(walk)[:done]) for name, walk in walks.items()}
-    return Run(outcomes, request, title_of(request), time[:done], dates[:whole], day.step_h, interrupted)
+    return Run(outcomes, request, title_of(request), time[:done], dates[:whole], day.step_h, interrupted), walks
 
 
-def _walks(rigs: Mapping[str, Rig], day: WeatherSeries, days: int) -> dict[str, Stepper]:
-    """Every rig at its start."""
+def _walks(rigs: Mapping[str, Rig], day: WeatherSeries, days: int, before: Mapping[str, Stepper]) -> dict[str, Stepper]:
+    """Every rig at its start, or as the days before left it."""
     table, measured = day.table, TEMP_BATTERY in day.table
     one_day = max(round(24 / day.step_h), 1)
     first = float(table[TEMP_BATTERY].iloc[0] if measured else table["temp_air"].iloc[:one_day].mean())
-    return {name: Stepper(rig, len(table), days, day.step_h, first, measured=measured) for name, rig in rigs.items()}
+    walks = {name: Stepper(rig, len(table), days, day.step_h, first, measured=measured) for name, rig in rigs.items()}
+    for name, left in before.items():
+        walks[name].go_on(left)
+    return walks
 
 
-def _groups(of_row: Array) -> Iterator[slice]:
-    """Rows in groups of whole days of about `CHUNK_ROWS`."""
+def _alike(rig: Rig) -> bool:
+    """Whether nothing on the roof throws shade, and the panels of each circuit are alike."""
+    wired = [{nameless(rig.panels[panel]) for panel in circuit.wiring.panels} for circuit in rig.circuits]
+    return all(len(kinds) == 1 for kinds in wired) and not (rig.roof and rig.roof.fixtures)
+
+
+def _groups(of_row: Array, most: int) -> Iterator[slice]:
+    """Rows in groups of whole days, of about so many."""
     ends = np.append(np.nonzero(np.diff(of_row))[0] + 1, len(of_row))
     start = 0
     for end, following in zip(ends, [*ends[1:], None], strict=True):
-        if following is None or following - start > CHUNK_ROWS:
+        if following is None or following - start > most:
             yield slice(start, int(end))
             start = int(end)
 
@@ -616,16 +695,20 @@ def _groups(of_row: Array) -> Iterator[slice]:
 class _Work:
     """What all groups of days share: light and air of the whole file, and panels at 25 °C."""
 
-    def __init__(self, walks: Mapping[str, Stepper], day: WeatherSeries, request: Days, of_row: Array) -> None:
-        self.walks, self.request, self.of_row, self.step_h = walks, request, of_row, day.step_h
+    def __init__(
+        self, walks: Mapping[str, Stepper], day: WeatherSeries, request: Days, of_row: Array, going: Going | None
+    ) -> None:
+        self.walks, self.request, self.of_row, self.step_h, self.going = walks, request, of_row, day.step_h, going
         tops = dict.fromkeys((walk.rig.panels, walk.rig.roof) for walk in walks.values())
         self.key = (request, stamp(request.weather))
         self.asked = {(panels, roof): asked_of(panels, request, roof) for panels, roof in tops}
         self.cool = {panels: cool_watts(panels) for panels, _ in tops}
         # a battery whose own temperature was measured lags behind nothing
         self.temp = day.table[TEMP_BATTERY if TEMP_BATTERY in day.table else "temp_air"].to_numpy(float)
-        index = day.table.index
-        self.hour = (index.hour + index.minute / 60.0 + index.second / 3600.0).to_numpy(float)
+        self.time, self.air = day.table.index.tz_localize(None).to_numpy(), day.table["temp_air"].to_numpy(float)
+        # a few days are stepped through at once, of many first the tables of all; a trip needs how it left each battery
+        self.abreast = of_row[-1] + 1 >= LEAST_DAYS and going is None
+        self.tables: dict[str, list[Stretch]] = {name: [] for name in walks}
 
     def brightest(self, walk: Stepper) -> Array:
         """Light on the best lit cell of a walk's rig (moment,). [W/m²]"""
@@ -633,10 +716,33 @@ class _Work:
 
     def over(self, rows: slice) -> None:
         """All rigs over one group of days; panels that rigs share are worked out once."""
-        for walk in self.walks.values():
+        for name, walk in self.walks.items():
             sun, sources = self._given(walk, rows)
-            p_load = load_watts(walk.rig.loads, self.hour[rows], self.step_h)
-            walk.over(rows.start, sun, sources, p_load, self.temp[rows], self.of_row[rows])
+            clock, rig = self._clock(rows), walk.rig
+            p_load, feeds = asked_for(rig.loads, rig.inverter, clock, rig.sources), feeds_of(rig, clock)
+            made = Stretch(rows, sun, sources, p_load, self.temp[rows], self.of_row[rows], feeds)
+            self.tables[name].append(made)
+        if not self.abreast:
+            self.finish(rows.stop)
+
+    def finish(self, done: int) -> None:
+        """Step all rigs through the moments, up to a number of them, whose tables are made."""
+        made = [
+            (self.walks[name], [stretch for stretch in stretches if stretch.rows.stop <= done])
+            for name, stretches in self.tables.items()
+        ]
+        self.tables = {name: [] for name in self.walks}
+        runs = [(stepper, stretches) for stepper, stretches in made if stretches]
+        # what other sources give depends on the battery's volts, which days abreast do not carry
+        alone = [run for run in runs if self.abreast and not run[0].rig.sources]
+        walk_abreast(alone)
+        walk_plainly([run for run in runs if run not in alone])
+
+    def _clock(self, rows: slice) -> Clock:
+        """Some of the moments as loads and sources see them."""
+        first = self.time[0].astype("datetime64[D]")
+        clock = Clock.of(self.time[rows], self.air[rows], self.step_h, first=first)
+        return clock if self.going is None else self.going.told(clock, first)
 
     def _given(self, walk: Stepper, rows: slice) -> tuple[Sun, list[CircuitTable]]:
         """A walk's sun and what its circuits can give: neither depends on charge or loads, so both are kept."""
@@ -655,8 +761,9 @@ def _outcome(walk: Stepper, rows: int, days: int, brightest: Array) -> RigRun:
     """What is finished of one rig's simulation."""
     by_day = {name: each[:days] for name, each in walk.by_day.items()}
     return RigRun(
-        walk.rig, walk.rows.only(slice(rows)), by_day, walk.store, brightest, walk.p_by_label[:rows], walk.measured
-    )
+        walk.rig, walk.rows.only(slice(rows)), by_day, walk.store, brightest, walk.p_by_label[:rows],
+        walk.p_each[:, :rows], walk.measured,
+    )  # fmt: skip
 
 
 def _any(day: Array, rows: TimeSeries, what: str, days: int) -> Array:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from copy import copy, deepcopy
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -21,8 +22,9 @@ from vanpower.components.batteries import (
 )
 from vanpower.components.controllers import V_DARK, cold_marks
 from vanpower.model.losses import LOSSES
-from vanpower.rig import Controller, Rig
-from vanpower.simulation.circuit_tables import CircuitTable, Sun, read
+from vanpower.rig import Controller, Rig, Source
+from vanpower.simulation.circuit_tables import CircuitTable, Reading, Sun
+from vanpower.simulation.needs import Feed
 
 Array = np.ndarray
 
@@ -62,6 +64,8 @@ class TimeSeries:
         What the loads asked for and got. [W]
     p_lost : ndarray (moment,)
         Lost inside the battery. [W]
+    p_fed : ndarray (moment,)
+        Taken by loads and battery from other sources than the sun. [W]
     soc, v_battery, temp_battery : ndarray (moment,)
         State of charge, volts and temperature at the end of each moment. [-, V, °C]
     stage : ndarray of int (moment,)
@@ -72,7 +76,7 @@ class TimeSeries:
     Examples
     --------
     >>> rows = TimeSeries.empty(2)
-    >>> rows.write(1, [(100.0, 80.0, 20.0, 20.0, 2.0, 0.9, 13.4, 18.0, 0, False, False)])
+    >>> rows.write(1, [(100.0, 80.0, 20.0, 20.0, 2.0, 0.0, 0.9, 13.4, 18.0, 0, False, False)])
     >>> (rows.p_offered - rows.p_used).tolist()
     [0.0, 20.0]
     """
@@ -82,6 +86,7 @@ class TimeSeries:
     p_load: Array
     p_served: Array
     p_lost: Array
+    p_fed: Array
     soc: Array
     v_battery: Array
     temp_battery: Array
@@ -92,7 +97,7 @@ class TimeSeries:
     @classmethod
     def empty(cls, count: int) -> TimeSeries:
         """A record of so many moments with nothing in it yet."""
-        return cls(*(np.zeros(count) for _ in range(8)), *(np.zeros(count, kind) for kind in (int, bool, bool)))
+        return cls(*(np.zeros(count) for _ in range(9)), *(np.zeros(count, kind) for kind in (int, bool, bool)))
 
     def write(self, first: int, log: Sequence[tuple[float, ...]]) -> None:
         """Record moments from row `first` on, in the order of the fields."""
@@ -132,20 +137,28 @@ class Offered:
         From controllers that have stopped charging and feed loads. [W]
     shut : float
         What controllers that have shut down would offer. [W]
+    others : tuple of float
+        From each source besides the sun. [W]
     """
 
     free: float = 0.0
     idle: float = 0.0
     shut: float = 0.0
+    others: tuple[float, ...] = ()
 
     @property
     def total(self) -> float:
-        """All of it. [W]"""
+        """All of the sun's. [W]"""
         return self.free + self.idle + self.shut
+
+    @property
+    def charging(self) -> float:
+        """From all that charges the battery, the sun and other sources. [W]"""
+        return self.free + sum(self.others)
 
     def feeding(self, p_load: float) -> float:
         """What arrives at the battery's side beside some load. [W]"""
-        return self.free + min(self.idle, p_load)
+        return self.charging + min(self.idle, p_load)
 
 
 class CircuitLookup:
@@ -204,20 +217,30 @@ class Stepper:
         store = filled_battery(rig.battery)
         self.store = replace(store, lag_h=0.0, temp_offset=0.0) if measured else store
         self.charge = BatteryState(self.store, self.place(temp_first))
-        self.awake = [False] * len(rig.circuits)
+        self.awake, self.plugged = [False] * len(rig.circuits), False
         self.guards = [Guard(circuit.controller, self.charge.temp) for circuit in rig.circuits]
         self.rows, self.p_by_label = TimeSeries.empty(count), np.zeros(count)
+        self.p_each = np.zeros((len(rig.sources), count))
         self.substeps = ceil(step_h / _longest_step(rig, self.store) - 1e-9)
         self.used_panels = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
         self.by_day = {name: np.zeros(days) for name in ("label", *GAINS, *STEPS, "used")}
+
+    def go_on(self, before: Stepper) -> None:
+        """Begin as the days before left battery and controllers, in a like rig."""
+        charge, self.charge = self.charge, copy(before.charge)
+        self.charge.store = self.store
+        self.store = replace(self.store, soc_start=self.charge.soc)
+        self.charge.temp = charge.temp if self.measured else self.charge.temp
+        self.awake, self.plugged, self.guards = list(before.awake), before.plugged, deepcopy(before.guards)
 
     def place(self, temp: float) -> float:
         """Temperature where the battery lies, from that of the air or as measured. [°C]"""
         return max(temp + self.store.temp_offset, self.store.temp_heated)
 
     def over(
-        self, first: int, sun: Sun, sources: Sequence[CircuitTable], p_load: Array, temp: Array, day: Array
-    ) -> None:
+        self, first: int, sun: Sun, sources: Sequence[CircuitTable], p_load: Array, temp: Array, day: Array,
+        feeds: Sequence[Feed] = (),
+    ) -> None:  # fmt: skip
         """Step over some moments that begin at row `first`, and add every watt-hour to its day."""
         count = len(p_load)
         met: list[list[bool]] = []
@@ -225,56 +248,107 @@ class Stepper:
         refused = {name: [0.0] * count for name in REFUSALS}
         offers = [CircuitLookup(*each) for each in zip(sources, self.guards, self.awake, strict=True)]
         places = [self.place(each) for each in temp.tolist()]
-        log = []
+        log: list[tuple[float, ...]] = []
+        fed: list[tuple[float, ...]] = []
         for m, asked in enumerate(p_load.tolist()):
             self.charge.warm(places[m], self.step_h)
             for guard in self.guards:
                 guard.feel(self.charge.temp)
-            offered, volts = self._offered(m, asked, offers)
+            written, volts, others = self.step(m, asked, offers, feeds, refused)
             met.append([offer.awake for offer in offers])
             v_met.append(volts)
-            log.append(self._moved(m, offered, asked, refused))
+            log.append(written)
+            fed.append(others)
         self.rows.write(first, log)
+        if feeds:
+            self._share_out(first, np.array(fed).T)
         self.awake = [offer.awake for offer in offers]
-        used, awake, at = self.rows.p_used[first : first + count], np.array(met).T, np.array(v_met)
-        for on, source in zip(awake, sources, strict=True):
-            self.p_by_label[first : first + count] += np.where(on, read(source.by_label, source.v_levels, at), 0.0)
-        self._booked(sun, sources, awake, at, refused, used, day)
+        self.book(first, sun, sources, np.array(met).T, np.array(v_met), refused, day)
 
-    def _offered(self, m: int, p_load: float, offers: Sequence[CircuitLookup]) -> tuple[Offered, float]:
-        """What the controllers offer and the battery volts they meet; they wake, or go to sleep."""
+    def step(
+        self, m: int, p_load: float, offers: Sequence[CircuitLookup], feeds: Sequence[Feed],
+        refused: dict[str, list[float]],
+    ) -> tuple[tuple[float, ...], float, tuple[float, ...]]:  # fmt: skip
+        """Move on by one moment, once it is known how warm the battery is.
+
+        Returns
+        -------
+        written : tuple of float
+            What is written down of it, in the order of `TimeSeries`.
+        volts : float
+            Battery volts that the chargers meet. [V]
+        others : tuple of float
+            What each other source offers. [W]
+        """
+        offered, volts = self._offered(m, p_load, offers, feeds)
+        return self._moved(m, offered, p_load, refused), volts, offered.others
+
+    def book(
+        self, first: int, sun: Sun, sources: Sequence[CircuitTable], awake: Array, volts: Array,
+        refused: Mapping[str, Sequence[float] | Array], day: Array,
+    ) -> None:  # fmt: skip
+        """Add every watt-hour of some moments, whose rows are written, to its day."""
+        rows = np.arange(first, first + len(volts))[sun.lit]
+        lost = {name: np.zeros(len(rows)) for name in LOSSES}
+        for on, source in zip(awake[:, sun.lit], sources, strict=True):
+            at = Reading(source.v_levels, volts[sun.lit])
+            self.p_by_label[rows] += np.where(on, at.of(source.by_label), 0.0)
+            for name in source.lost.keys() | source.asleep.keys():
+                held = at.of(source.lost[name]) if name in source.lost else 0.0
+                lost[name] += np.where(on, held, source.asleep.get(name, 0.0))
+        lost = {name: np.maximum(watts, 0.0) for name, watts in lost.items()}
+        left = {name: np.array(watts)[sun.lit] for name, watts in refused.items()}
+        self._booked(sun, lost | left, self.rows.p_used[rows], day[sun.lit])
+
+    def _offered(
+        self, m: int, p_load: float, offers: Sequence[CircuitLookup], feeds: Sequence[Feed]
+    ) -> tuple[Offered, float]:
+        """What all chargers offer and the battery volts they meet; controllers wake, or go to sleep."""
         charge = self.charge
         drawn = 0.0 if charge.cut else p_load
-        at_rest = charge.volts(-drawn)
-        before = any([offer.awake for offer in offers])
-        if not any([offer.wake(m, at_rest) for offer in offers]):
-            return Offered(), at_rest
-        if not before:
+        others = tuple([feed.at(m, charge.v) for feed in feeds])
+        at_rest = charge.volts(sum(others) - drawn)
+        before, plugged = any([offer.awake for offer in offers]), self.plugged
+        awake, self.plugged = any([offer.wake(m, at_rest) for offer in offers]), any(others)
+        if (awake and not before) or (self.plugged and not plugged):
             charge.morning()
-        volts = charge.volts(_sorted(m, at_rest, offers).feeding(drawn) - drawn)
+        if not awake:
+            return Offered(others=others), at_rest
+        volts = charge.volts(_sorted(m, at_rest, offers, others).feeding(drawn) - drawn)
         for offer in offers:
             offer.stay(m, volts)
-        return _sorted(m, volts, offers), volts
+        return _sorted(m, volts, offers, others), volts
 
     def _moved(self, m: int, offered: Offered, p_load: float, refused: dict[str, list[float]]) -> tuple[float, ...]:
         """Move the battery on over one moment; what is written down of it, in the order of `TimeSeries`."""
         charge, parts = self.charge, self.substeps
-        used = served = 0.0
+        used = served = fed = 0.0
         lost = charge.lost_wh
+        sun = offered.free / offered.charging if any(offered.others) else 1.0
         done = 0
         while done < parts:
             state, heat = charge.state, charge.lost_wh
-            taken, got = charge.step(offered.free, p_load, self.step_h / parts, offered.idle)
+            taken, got = charge.step(offered.charging, p_load, self.step_h / parts, offered.idle)
+            by_others = (1.0 - sun) * (taken - min(offered.idle, got))
+            taken -= by_others
             # a step that changes nothing is like all that follow
             alike = parts - done if charge.state == state else 1
             charge.lost_wh += (charge.lost_wh - heat) * (alike - 1)
             used, served = used + taken * alike / parts, served + got * alike / parts
+            fed += by_others * alike / parts
             self._refuse(m, offered, taken, got, refused, alike / parts)
             done += alike
         p_lost = (charge.lost_wh - lost) / self.step_h
         stage = COLD if all([guard.stopped for guard in self.guards]) else charge.shown_stage
         battery = (charge.soc, charge.v, charge.temp, stage, charge.full, charge.cut)
-        return (offered.total, used, p_load, served, p_lost, *battery)
+        return (offered.total, used, p_load, served, p_lost, fed, *battery)
+
+    def _share_out(self, first: int, others: Array) -> None:
+        """Write down what each source gave, by what each offered."""
+        rows = slice(first, first + others.shape[1])
+        offered = others.sum(axis=0)
+        share = np.divide(self.rows.p_fed[rows], offered, out=np.zeros_like(offered), where=offered > 0)
+        self.p_each[:, rows] = others * share
 
     def _refuse(
         self, m: int, offered: Offered, taken: float, served: float, refused: dict[str, list[float]], share: float
@@ -294,23 +368,15 @@ class Stepper:
         return "battery full" if stage in (ABSORPTION, FLOAT) else "battery limit"
 
     def _booked(
-        self, sun: Sun, sources: Sequence[CircuitTable], awake: Array, volts: Array, refused: dict[str, list[float]],
-        used: Array, day: Array,
+        self, sun: Sun, lost: dict[str, Array], used: Array, day: Array,
     ) -> None:  # fmt: skip
-        """Every watt of these moments by its name, summed over each day.
+        """Every watt of the moments with light by its name, summed over each day; in the dark there is none.
 
         Notes
         -----
         What is left between the label's watts and all that is named is the panels' own doing in this light. A loss
         below zero, which only rounding makes, is held at zero; that too ends up there.
         """
-        lost = {name: np.array(watts) for name, watts in refused.items()}
-        for name in LOSSES:
-            each = [
-                np.where(awake[k], read(source.lost[name], source.v_levels, volts), source.asleep[name])
-                for k, source in enumerate(sources)
-            ]
-            lost[name] = np.maximum(np.sum(each, axis=0), 0.0)
         label, heat = self._in_panels(sun)
         light = label - np.sum(list(lost.values()), axis=0) - used - heat
         lost |= {"warm cells": np.maximum(heat, 0.0), "cold cells": np.maximum(-heat, 0.0)}
@@ -319,23 +385,29 @@ class Stepper:
             self.by_day[name] += np.bincount(day, watts, minlength=len(self.by_day[name])) * self.step_h
 
     def _in_panels(self, sun: Sun) -> tuple[Array, Array]:
-        """Label watts in this light, and what heat takes of them, negative in the cold (moment,). [W]"""
-        label, heat = np.zeros(len(sun.lit)), np.zeros(len(sun.lit))
-        label[sun.lit] = sun.p_label[:, self.used_panels].sum(axis=1)
-        heat[sun.lit] = (sun.p_cool - sun.light.p_clear)[:, self.used_panels].sum(axis=1)
-        return label, heat
+        """Label watts in this light, and what heat takes of them, negative in the cold (lit moment,). [W]"""
+        heat = sun.p_cool - sun.light.p_clear
+        return sun.p_label[:, self.used_panels].sum(axis=1), heat[:, self.used_panels].sum(axis=1)
 
 
 def _longest_step(rig: Rig, store: BatteryModel) -> float:
     """Longest step of the battery's state: a small battery is moved on more often, since its volts move along. [h]"""
     p_sun = sum(rig.panels[panel].p_mp for circuit in rig.circuits for panel in circuit.wiring.panels)
-    p_most = max(p_sun, float(daily_watts(rig.loads).max()), 1.0)
+    p_others = sum(_most_watts(source, store) for source in rig.sources)
+    p_most = max(p_sun + p_others, float(daily_watts(rig.loads).max()), 1.0)
     return min(STEP_H, max(STEP_SHARE * store.energy_wh(1.0) / p_most, SHORTEST_STEP_H))
 
 
-def _sorted(m: int, volts: float, offers: Sequence[CircuitLookup]) -> Offered:
-    """What controllers offer at some battery volts, by what their cold cut-offs leave of it."""
-    offered = Offered()
+def _most_watts(source: Source, store: BatteryModel) -> float:
+    """Most that a source may give. [W]"""
+    by_amps = np.inf if source.i_charge_max is None else source.i_charge_max * store.v_absorption
+    by_hour = np.inf if source.p_hourly is None else max(source.p_hourly)
+    return float(min(by_amps, by_hour, np.inf if source.p_charge_max is None else source.p_charge_max))
+
+
+def _sorted(m: int, volts: float, offers: Sequence[CircuitLookup], others: tuple[float, ...]) -> Offered:
+    """What chargers offer at some battery volts, by what the cold cut-offs of controllers leave of it."""
+    offered = Offered(others=others)
     for offer in offers:
         watts, guard = offer.watts(m, volts), offer.guard
         if not guard.stopped:

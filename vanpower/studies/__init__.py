@@ -9,6 +9,7 @@ roof         What fixtures on the roof cost, wiring by wiring, and what moving, 
 shortlist    Which of several controllers is worth its price: which pass the checks, what each delivers, whether to keep
              the old.
 sweeps       Many rigs, controllers, places and days in one table, on one processor or on many machines.
+trips        A trip: the battery walked across its stops, which days fall short, and the least change that carries it.
 uncertainty  How sure a comparison is: what is not known is varied within its usual bounds, and the wirings are
              compared again.
 """
@@ -26,12 +27,14 @@ from vanpower.studies.roof import (
     compare_headings,
     compare_roofs,
     compare_trackers,
+    costs_one_by_one,
     fixture_costs,
     shade_map,
     string_mates,
 )
 from vanpower.studies.shortlist import Offer, Shortlist, shortlist
 from vanpower.studies.sweeps import sweep
+from vanpower.studies.trips import Trip, TripChange, TripDay, walk_trip
 from vanpower.studies.uncertainty import UNKNOWNS, LeadUncertainty, Unknown, how_sure
 
 __all__ = [
@@ -48,6 +51,9 @@ __all__ = [
     "RoofAnswer",
     "ShadeMap",
     "Shortlist",
+    "Trip",
+    "TripChange",
+    "TripDay",
     "TwoHills",
     "Unknown",
     "clipping_over",
@@ -55,6 +61,7 @@ __all__ = [
     "compare_headings",
     "compare_roofs",
     "compare_trackers",
+    "costs_one_by_one",
     "fixture_costs",
     "forbidden",
     "how_sure",
@@ -67,4 +74,5 @@ __all__ = [
     "string_mates",
     "sweep",
     "two_hills",
+    "walk_trip",
 ]

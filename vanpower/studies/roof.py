@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -138,17 +138,17 @@ class FixtureCosts(Result):
 
     def dearest(self) -> str:
         """The fixture that costs most in the best wiring."""
-        return max(self.alone, key=lambda name: self.alone[name][self._best])
+        return max(self.alone, key=lambda name: self.alone[name][self.best])
 
     @property
-    def _best(self) -> str:
+    def best(self) -> str:
         """The wiring that delivers most with everything on the roof."""
         return max(self.full, key=lambda wiring: self.full[wiring])
 
     @property
     def verdict(self) -> Verdict:
         """Which fixture costs most, and how much less in another wiring."""
-        best, name = self._best, self.dearest()
+        best, name = self.best, self.dearest()
         lost = self.alone[name]
         others = ", ".join(f"{known(lost[w])} in {w}" for w in self.full if w != best)
         whole = self.clear[best] - self.full[best]
@@ -199,14 +199,32 @@ def fixture_costs(rigs: Mapping[str, Rig], request: Sky) -> FixtureCosts:
     >>> max(costs.alone, key=lambda name: costs.alone[name]["3s"])
     'flue'
     """
+    *_, found = costs_one_by_one(rigs, request)
+    assert found is not None
+    return found
+
+
+def costs_one_by_one(rigs: Mapping[str, Rig], request: Sky) -> Iterator[FixtureCosts | None]:
+    """`fixture_costs` for whoever has something else to do in between: None after every step, and the costs last.
+
+    Examples
+    --------
+    >>> from vanpower import Parked, example
+    >>> nine = Parked(latitude_deg=47, day="06-21", hour=9)
+    >>> [found is None for found in costs_one_by_one({"3s": example("goat-cheese-van")}, nine)]
+    [True, True, True, True, True, True, True, True, False]
+    """
     plan = next(iter(rigs.values())).need_roof()
     clear = _energies(rigs, request, replace(plan, fixtures=()))
+    yield None
     full = compare(rigs, request)
+    yield None
     alone = {}
     for fixture in plan.fixtures:
         brings = _energies(rigs, request, replace(plan, fixtures=(fixture,)))
         alone[fixture.name] = {name: clear[name] - brings[name] for name in rigs}
-    return FixtureCosts(clear, _brought(full), alone, full.unit, full.title, full.notes)
+        yield None
+    yield FixtureCosts(clear, _brought(full), alone, full.unit, full.title, full.notes)
 
 
 def compare_roofs(

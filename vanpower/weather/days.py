@@ -47,6 +47,8 @@ DAY_SHARE = {"dullest": 0.0, "dull": 0.05, "median": 0.5, "bright": 0.95, "brigh
 RANGE = re.compile(r"\A([a-z]+|\d\d?)\.\.([a-z]+|\d\d?)\Z")
 # months from one to another
 MONTH_WORD = re.compile(r"\A([a-z]{3,}|\d\d?)\Z")
+SPAN = re.compile(r"\A(\d\d-\d\d)\.\.(\d\d-\d\d)\Z")
+# days from one to another of the same year
 DATED = re.compile(r"\A(?:(\d{4})-)?(\d\d-\d\d)\Z")
 # a date, with or without its year
 TOLD = 3
@@ -166,7 +168,7 @@ def is_day(text: str) -> bool:
     """
     word, _, month = text.partition(" ")
     named = word in (*DAY_SHARE, "all") and (not month or bool(MONTH_WORD.match(month.lower())))
-    return named or text == "only" or bool(RANGE.match(text.lower()) or DATED.match(text))
+    return named or text == "only" or bool(RANGE.match(text.lower()) or SPAN.match(text) or DATED.match(text))
 
 
 def day_slip(text: str) -> str:
@@ -289,6 +291,8 @@ def _picked(rows: WeatherSeries, gaps: Gaps, day: str) -> WeatherSeries:
             f"this weather holds {len(light)} days; say which, {light.index[0]:%m-%d} to {light.index[-1]:%m-%d}, "
             "or dull, median, bright."
         )
+    if found := SPAN.match(day):
+        return _between(rows, gaps, light.index.tolist(), *found.groups())
     word, months = _words(day)
     if months is not None:
         light = light[[date.month in months for date in light.index]]
@@ -312,6 +316,19 @@ def _picked(rows: WeatherSeries, gaps: Gaps, day: str) -> WeatherSeries:
             f"{MENDED_STEP_MIN:g} minutes apart or less). Take another day or mend the log."
         )
     return _one(rows, chosen)
+
+
+def _between(rows: WeatherSeries, gaps: Gaps, dates: list[datetime.date], first: str, last: str) -> WeatherSeries:
+    """All days from one to another, each of which must be there and whole."""
+    if first > last:
+        raise ValueError(f"day '{first}..{last}' runs over New Year; ask for {first}..12-31 and 01-01..{last}.")
+    begin, end = _dated(dates, first), _dated(dates, last)
+    chosen = [date for date in dates if begin <= date <= end]
+    missing = [date for date in chosen if date in gaps]
+    if missing or len(chosen) != (end - begin).days + 1:
+        lacks = _told(missing, gaps) if missing else f"{len(chosen)} of {(end - begin).days + 1} days are there"
+        raise ValueError(f"{rows.place}, {first} to {last}: {lacks}; gaps are not filled in.")
+    return replace(rows, table=rows.table[rows.table.index.map(lambda moment: begin <= moment.date() <= end)])
 
 
 def _with_mends(day: WeatherSeries, mends: Mends) -> WeatherSeries:

@@ -8,11 +8,14 @@ from typing import Any
 
 import ipywidgets
 
+from vanpower.weather.light_words import like_outside
 from vanpower.widgets.of_van import OfVan, depends, told
 
 CONTROL = {"max_width": "30em", "width": "auto", "margin": "0 1em 4px 0"}
 NARROWEST_EM, LETTER_EM, BOX_EM = 15.0, 0.56, 7.0
 # [em] least width of a control; of a letter of its label; of the box beside the label
+BY_UNIT = {"(W/m²)": like_outside}
+# what a number is like, said below its slider, by the unit of its label
 DIGITS = 9
 # of a slider's place; sums of steps err in the sixteenth
 
@@ -44,6 +47,8 @@ class Box(_Unechoed, ipywidgets.BoundedFloatText):
     """A box for a number, beside a slider."""
 
 
+SOFT = "#4A5560"
+# of words that are read second, as in charts
 Number = float | Callable[[Any], float]
 # or what makes it of the van that is chosen
 
@@ -154,7 +159,27 @@ def labelled(control: ipywidgets.ValueWidget, moved: Callable[[Any], None]) -> i
     control.description, control.readout, control.layout = "", False, {"width": "100%", "margin": "0"}
     ipywidgets.jslink((control, "value"), (box, "value"))
     box.observe(moved, names="value")
-    return ipywidgets.VBox([box, control], layout=layout)
+    return ipywidgets.VBox([box, control, *_in_words(box.description, control)], layout=layout)
+
+
+def _in_words(label: str, control: ipywidgets.ValueWidget) -> list[ipywidgets.HTML]:
+    """What the number of a slider is like, where its unit tells; sent when it changes and not at every move."""
+    found = []
+    for like in [like for unit, like in BY_UNIT.items() if label.endswith(unit)]:
+        line = ipywidgets.HTML(_small(like(control.value)), layout={"margin": "0"})
+        control.observe(partial(_say_again, line, like), names="value")
+        found.append(line)
+    return found
+
+
+def _say_again(line: ipywidgets.HTML, like: Callable[[float], str], change: Mapping[str, Any]) -> None:
+    """What a number is like after it was moved."""
+    line.value = _small(like(change["new"]))
+
+
+def _small(words: str) -> str:
+    """Words beneath a control."""
+    return f"<p style='margin:0; font-size:.85em; line-height:1.3; color:{SOFT}'>{words}</p>"
 
 
 def _wide_enough(label: str) -> dict[str, str]:

@@ -7,9 +7,11 @@ is told the answer.
 
 from __future__ import annotations
 
+import asyncio
 import html
+import os
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import partial, wraps
 from inspect import signature
 from typing import Any
@@ -25,7 +27,7 @@ from vanpower.results.verdict import Verdict
 from vanpower.widgets.chooser import Chooser, Chosen
 from vanpower.widgets.controls import labelled, nearest
 from vanpower.widgets.guesses import Guess
-from vanpower.widgets.live_picture import NARROW_PX, LiveChart, LivePicture
+from vanpower.widgets.live_picture import LIVE_PAGE, LiveChart, LivePicture, Page, suited
 from vanpower.widgets.of_van import OfVan, told
 from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
 
@@ -36,6 +38,10 @@ ROW = {"display": "flex", "flex_flow": "row wrap", "width": "100%"}
 # how wide the sentences get, and how controls stand beside each other
 GUESS = "guess "
 # begins the key of a guess's handle, with its number
+REST_S, BREATH_S = 0.25, 0.01
+# [s] after the last move a result works out what is left of it; between its steps moves are answered; no source
+END = object()
+# comes after the last step
 FEW = 3
 # checks that are said one by one; of more it is said how many pass, and which do not
 BESIDE = "0 0 0 6px"
@@ -129,7 +135,7 @@ class Explorer:
         chart: LiveChart,
         controls: Mapping[str, ipywidgets.ValueWidget | OfVan | Guess],
     ) -> None:
-        self.answer, self.chart = answer, chart
+        self.answer, self.chart = answer, suited(chart, Page.wide)
         self.guesses = [control for control in controls.values() if isinstance(control, Guess)]
         self.of_van = {name: control for name, control in controls.items() if isinstance(control, OfVan)}
         self.chooser = next((control for control in controls.values() if isinstance(control, Chooser)), None)
@@ -146,6 +152,7 @@ class Explorer:
         self.sentence = self.failure = ""
         self.waits_for_release = "dragging" in signature(answer).parameters
         self.settling = self.dragging = False
+        self.finishing: asyncio.Task[None] | None = None
         lines = (ipywidgets.HTML(layout=SENTENCES) for _ in range(4))
         self.verdict_line, self.failure_line, self.caution_line, self.details = lines
         self.picture: LivePicture | None = None
@@ -171,6 +178,9 @@ class Explorer:
         above = [] if self.chooser is None else [self.chooser]
         lines = [*above, self.verdict_line, self.failure_line, ipywidgets.Box([first], layout=ROW)]
         display(ipywidgets.VBox(lines, layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
+        if LIVE_PAGE not in os.environ:
+            # a stored page shows all of it
+            self._finish_at_once()
         self.picture = LivePicture(self.chart, self._touched, self._laid_out)
         self.picture.more = self._guess_handles
         self.picture.show(self.sentence, self._asked(), waits=self.slow)
@@ -178,6 +188,7 @@ class Explorer:
         display(ipywidgets.VBox(below, layout={"width": "100%", "padding": BESIDE}))
         if self.chooser is not None:
             self.chooser.watch()
+        self._finish()
 
     def settle(self, at: Mapping[str, Any]) -> Any:
         """Move several controls at once, to values or to what functions make of the van, and give the result."""
@@ -252,10 +263,10 @@ class Explorer:
 
     def _laid_out(self, wide: int) -> None:
         """The page is so many pixels wide: a chart that has two layouts takes the one that suits."""
-        phone = wide < NARROW_PX
-        if self.picture is None or getattr(self.chart, "phone", phone) == phone:
+        chart = suited(self.chart, wide)
+        if self.picture is None or chart is self.chart:
             return
-        self.chart = self.chart.laid_out(phone=phone)  # type: ignore[attr-defined]
+        self.chart = chart
         self.chart.update(self.result)
         self.picture.change(self.chart)
         self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
@@ -296,6 +307,37 @@ class Explorer:
         self._say()
         if self.picture is not None:
             self.picture.refresh(shown)
+            self._finish()
+
+    def _finish(self) -> None:
+        """Have the result work out what is left of it, after a pause and in steps where something runs the page."""
+        if self.finishing is not None:
+            self.finishing.cancel()
+        try:
+            self.finishing = asyncio.get_running_loop().create_task(self._finish_in_steps(self.result))
+        except RuntimeError:
+            self._finish_at_once()
+
+    async def _finish_in_steps(self, result: Any) -> None:
+        """The rest of a result, step by step."""
+        await asyncio.sleep(REST_S)
+        steps = _rest(result)
+        if next(steps, END) is END:
+            return
+        for _ in steps:
+            await asyncio.sleep(BREATH_S)
+        self._show_again()
+
+    def _finish_at_once(self) -> None:
+        """The rest of a result in one go."""
+        if list(_rest(self.result)):
+            self._show_again()
+
+    def _show_again(self) -> None:
+        """Draw a result that knows more than when it was drawn."""
+        self.chart.update(self.result)
+        if self.picture is not None:
+            self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
 
     def _lack(self) -> str:
         """What one's own van lacks for this page; empty where it lacks nothing, or the example is shown."""
@@ -312,6 +354,11 @@ class Explorer:
         self.details.value = reasons(self.verdicts) if len(self.verdicts) > 1 else ""
 
 
+def _rest(result: Any) -> Iterator[None]:
+    """Steps in which a result works out what is left of it; none where it has no such thing."""
+    return result.rest() if hasattr(result, "rest") else iter(())
+
+
 def _guess_of(key: str) -> int | None:
     """Which guess a handle moves; None for one of the chart's own."""
     return int(key.removeprefix(GUESS)) if key.startswith(GUESS) else None
@@ -319,7 +366,8 @@ def _guess_of(key: str) -> int | None:
 
 def _boxes(row: ipywidgets.Widget | None, control: ipywidgets.Widget) -> list[ipywidgets.Widget]:
     """What stands in a control's row beside it, such as the box that takes a number typed."""
-    return [] if row is None or row is control else [one for one in row.children if one is not control]
+    others = [] if row is None or row is control else [one for one in row.children if one is not control]
+    return [one for one in others if not isinstance(one, ipywidgets.HTML)]
 
 
 def _hide_a_list_of_one(control: ipywidgets.Widget) -> None:

@@ -78,6 +78,29 @@ class Picture(anywidget.AnyWidget):
     # [pixel] of the page; 0 before it has said
 
 
+class Page:
+    """The page that pictures of this kernel are for: its width, once it is known before they are drawn. [pixel]"""
+
+    wide = 0
+
+
+def suited(chart: LiveChart, wide: int) -> LiveChart:
+    """The chart in the layout for a page of this width; itself where it has that, has but one, or no width is known.
+
+    Examples
+    --------
+    >>> from vanpower.figures import live_chart
+    >>> chart = live_chart("power")
+    >>> suited(chart, 388) is chart, suited(chart, 1200).phone, suited(chart, 0) is chart
+    (True, False, True)
+    """
+    phone = wide < NARROW_PX
+    if not wide or getattr(chart, "phone", phone) == phone:
+        return chart
+    other: LiveChart = chart.laid_out(phone=phone)  # type: ignore[attr-defined]
+    return other
+
+
 class LivePicture:
     """A chart as a picture in the page; what moves is drawn anew over a still part kept as long as `frame` tells.
 
@@ -127,7 +150,7 @@ class LivePicture:
 
     def show(self, words: str, values: Mapping[str, Any], *, waits: bool = False) -> None:
         """Put the picture into the page; `words` stand for it where pictures are not shown."""
-        self.widget = Picture(**self.shown(words, values), waits=waits)
+        self.widget = Picture(**self.shown(words, values), waits=waits, wide=Page.wide)
         self.widget.observe(self._told, names="touched")
         if self.wide is not None:
             self.widget.observe(lambda change: self.wide(change["new"]), names="wide")
@@ -187,7 +210,7 @@ class LivePicture:
         said = [title.get_text() for title in titles]
         for title, words in zip(titles, said, strict=True):
             title.set_text(words if "\n" in words or not words else f" \n{words}")
-        self.canvas.draw()
+        self.figure.draw_without_rendering()
         self.figure.set_layout_engine("none")
         for title, words in zip(titles, said, strict=True):
             title.set_text(words)

@@ -29,6 +29,12 @@ const made = (kind, parent, attributes = {}) => {
 };
 const set = (node, attributes) => Object.entries(attributes).forEach(([name, value]) => node.setAttribute(name, value));
 
+const scrolls = node => ["auto", "scroll"].includes(getComputedStyle(node).overflowY) && node.scrollHeight > node.clientHeight;
+function scrollerOf(node) {
+  for (let one = node.parentElement; one && one !== document.body; one = one.parentElement) if (scrolls(one)) return one;
+  return document.scrollingElement;
+}
+
 function render({ model, el }) {
   const own = `v${Math.random().toString(36).slice(2)}-`;
   // two pictures in a page may not share the names of their clip paths
@@ -128,12 +134,21 @@ function render({ model, el }) {
   };
   const landed = () => {
     flying = false;
+    if (held) stayUnderFinger();
     box.setAttribute("aria-busy", Boolean(next));
     if (next) { const message = next; next = null; send(message); }
     else if (held) keepHeights();
     else { freeHeights(); showHandles(); } // a touch that was refused leaves its handle where it was
   };
+  // words that come or go above a picture, such as why a thing may not lie there, move the page and not the picture
+  const downThePage = () => box.getBoundingClientRect().top + held.scroller.scrollTop;
+  const stayUnderFinger = () => {
+    const there = downThePage();
+    held.scroller.scrollTop += there - held.there;
+    held.there = there;
+  };
   const at = event => {
+    stayUnderFinger();
     const part = parts.find(one => one.style.display !== "none" && one.contains(held.group)), box = part.getBoundingClientRect();
     const view = part.viewBox.baseVal, pixel = view.width / box.width;
     return [view.x + (event.clientX - box.left) * pixel, view.y + (event.clientY - box.top) * pixel];
@@ -154,6 +169,8 @@ function render({ model, el }) {
       if (event.button || held) return;
       const handle = group.handle;
       held = { key: handle.key, group, handle, start: [handle.x, handle.y], at: [handle.x, handle.y], down: [event.clientX, event.clientY], id: event.pointerId };
+      held.scroller = scrollerOf(box);
+      held.there = downThePage();
       held.from = at(event);
       used.add(handle.key);
       if (handle.use !== "tap") { keepHeights(); group.setPointerCapture(event.pointerId); event.preventDefault(); }

@@ -26,13 +26,12 @@ from vanpower.components.controllers import (
     V_DARK,
     WINDOW,
     Operation,
-    backed_off,
     operate,
     weakened,
 )
 from vanpower.components.low_light import dull_middle
 from vanpower.components.panel_cells import BLOCKING
-from vanpower.engine.array import PanelTables, PVArray
+from vanpower.engine.array import PanelTables, PVArray, backed_off
 from vanpower.engine.curves import (
     Curves,
     current_at,

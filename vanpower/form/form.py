@@ -17,8 +17,8 @@ import traitlets
 from IPython.display import display
 
 from vanpower.figures.power import PowerChart
-from vanpower.pages.answers import Answer, Pictures, answer_of
-from vanpower.pages.desk import Desk
+from vanpower.form.answers import Answer, Pictures, answer_of
+from vanpower.form.desk import Desk
 from vanpower.rig import Rig
 
 LOOK_S = 0.5

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from vanpower.pages.boxes import FIELDS, unit_beside
+from vanpower.form.boxes import FIELDS, unit_beside
 from vanpower.rig import LONGEST_QUOTE, printable
 from vanpower.rig.fields import Description, Refused, refused_in
 

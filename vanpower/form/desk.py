@@ -18,10 +18,10 @@ from vanpower.files import (
     save_my_van,
     undo_my_van,
 )
-from vanpower.pages.boxes import FIELDS, field_of, holds, unit_beside
-from vanpower.pages.entries import Entries, Entry, Read, text_of_value
-from vanpower.pages.typical import offered
-from vanpower.rig import Cable, Circuit, Load, Rig
+from vanpower.form.boxes import FIELDS, field_of, holds, unit_beside
+from vanpower.form.entries import Entries, Entry, Read, is_wanted, text_of_value
+from vanpower.form.typical import offered
+from vanpower.rig import Cable, Circuit, Rig
 
 CABLES = {"cable": "Roof cable", "battery_cable": "Battery cable"}
 # what stands before the labels of a cable
@@ -189,7 +189,7 @@ class Desk:
     def _needed(self, entry: Entry, name: str) -> bool:
         """Whether a rig cannot be without a value here."""
         field = field_of(entry.kind, name)
-        return name == "count" or (field is not None and field.needed) or (entry.kind, name) == (Load, "p_load")
+        return name == "count" or (field is not None and field.needed) or is_wanted(entry.kind, name)
 
     def stale(self) -> str:
         """What keeps the picture from being of what stands in the boxes; empty where nothing does.
@@ -267,7 +267,7 @@ class Desk:
             parts += self._circuit(k, f" {n}" if len(self.entries.circuits) > 1 else "", entries)
         parts.append(_adds("circuit", "another controller"))
         parts.append(_group("climate", "Frost", _all_of(entries["climate."]), "Heat, and who says so"))
-        parts += [*self._loads(entries), *self._roof(entries)]
+        parts += [*self._loads(entries), *self._sources(entries), *self._roof(entries)]
         parts.append(_group("rig", "Name and rules", _all_of(entries[""])))
         return parts
 
@@ -287,11 +287,28 @@ class Desk:
         """What draws from the battery, folded."""
         loads = self.entries.loads
         inner = [
-            _group(f"load.{k}", f"Load {n}", _all_of(entries[f"load.{k}."]), less=_less("load", k, "remove this load"))
+            _group(
+                f"load.{k}", f"Load {n}", _all_of(entries[f"load.{k}."]), "When it runs, and a fridge",
+                _less("load", k, "remove this load"),
+            )
             for n, k in enumerate(loads, 1)
-        ]
+        ]  # fmt: skip
         count = f"{len(loads)}" if loads else "none yet"
         return [{"fold": "loads", "title": f"Loads: {count}", "parts": [*inner, _adds("load", "a load")]}]
+
+    def _sources(self, entries: Mapping[str, Entry]) -> list[dict[str, Any]]:
+        """What charges the battery besides the sun, folded."""
+        sources = self.entries.sources
+        inner = [
+            _group(
+                f"source.{k}", f"Charger {n}", _all_of(entries[f"source.{k}."]), "When it runs",
+                _less("source", k, "remove this charger"),
+            )
+            for n, k in enumerate(sources, 1)
+        ]  # fmt: skip
+        count = f"{len(sources)}" if sources else "none yet"
+        adds = _adds("source", "a charger from alternator, shore, generator or wind")
+        return [{"fold": "sources", "title": f"Other chargers: {count}", "parts": [*inner, adds]}]
 
     def _roof(self, entries: Mapping[str, Entry]) -> list[dict[str, Any]]:
         """The roof from above, folded."""

@@ -14,9 +14,9 @@ from itertools import groupby
 from typing import Any
 
 from vanpower.files.rig_forms import MOST_PANELS
-from vanpower.pages.boxes import FIELDS, field_of, holds, unit_beside
-from vanpower.pages.slips import Slip, cures, not_a_number, said_by
-from vanpower.pages.typical import SPECIAL, Offer, offered
+from vanpower.form.boxes import FIELDS, field_of, holds, unit_beside
+from vanpower.form.slips import Slip, cures, not_a_number, said_by
+from vanpower.form.typical import SPECIAL, Offer, offered
 from vanpower.rig import (
     LONGEST_QUOTE,
     Battery,
@@ -30,6 +30,7 @@ from vanpower.rig import (
     Placement,
     Rig,
     Roof,
+    Source,
     Wiring,
     printable,
 )
@@ -107,6 +108,7 @@ class Entries:
         self.counts: dict[int, int] = {0: 0}
         self.circuits: dict[int, Circuit | None] = {0: None}
         self.loads: dict[int, Load | None] = {}
+        self.sources: dict[int, Source | None] = {}
         self.spots: dict[PanelId, Placement | None] = {}
         self.fixtures: dict[int, Fixture | None] = {}
         self.has_roof = False
@@ -124,6 +126,7 @@ class Entries:
         ids = [(k, j) for k, (_, count) in enumerate(runs) for j in range(count)]
         self.circuits = dict(enumerate(base.circuits))
         self.loads = dict(enumerate(base.loads))
+        self.sources = dict(enumerate(base.sources))
         strings = {k: circuit.wiring.strings for k, circuit in enumerate(base.circuits)}
         self.anchors = {k: tuple(tuple(ids[p] for p in string) for string in held) for k, held in strings.items()}
         used = {one for held in self.anchors.values() for string in held for one in string}
@@ -168,7 +171,7 @@ class Entries:
         return parse_wiring(text, panels if named else sorted(own)).strings
 
     def add(self, what: str, arg: str = "") -> None:
-        """One more kind of panel, controller, load, thing on the roof; or the roof, or a place on it."""
+        """One more kind of panel, controller, load, other charger, thing on the roof; or the roof, or a place on it."""
         if what == "panel":
             new = max(self.kinds) + 1
             self.kinds[new], self.counts[new] = None, 1
@@ -178,6 +181,8 @@ class Entries:
             self.anchors[new] = ()
         elif what == "load":
             self.loads[max(self.loads, default=-1) + 1] = None
+        elif what == "source":
+            self.sources[max(self.sources, default=-1) + 1] = None
         elif what == "fixture":
             self.fixtures[max(self.fixtures, default=-1) + 1] = None
         elif what == "roof":
@@ -186,9 +191,10 @@ class Entries:
             self.spots[self.ids()[int(arg)]] = None
 
     def remove(self, what: str, arg: str) -> None:
-        """One kind of panel, controller, load or thing on the roof less."""
+        """One kind of panel, controller, load, other charger or thing on the roof less."""
         held: dict[str, dict[int, Any]] = {
-            "panel": self.kinds, "circuit": self.circuits, "load": self.loads, "fixture": self.fixtures,
+            "panel": self.kinds, "circuit": self.circuits, "load": self.loads,
+            "source": self.sources, "fixture": self.fixtures,
         }  # fmt: skip
         held[what].pop(int(arg), None)
         if what == "circuit":
@@ -258,6 +264,7 @@ class Entries:
             made += [Entry(f"circuit.{k}.cable.", Cable, circuit and circuit.cable)]
             made += [Entry(f"circuit.{k}.battery_cable.", Cable, circuit and circuit.battery_cable)]
         made += [Entry(f"load.{k}.", Load, load) for k, load in self.loads.items()]
+        made += [Entry(f"source.{k}.", Source, source) for k, source in self.sources.items()]
         if self.has_roof:
             made += [Entry("roof.", Roof, base and base.roof)]
             placed = [one for one in self.ids() if one in self.spots]
@@ -313,8 +320,8 @@ class Entries:
         """What an empty box stands for: nothing said, or what is typical."""
         field = field_of(entry.kind, name)
         assert field is not None
-        if name == "p_load" and getattr(entry.base, "p_hourly", None) is None:
-            read.missing.append(entry.key(name))
+        if is_wanted(entry.kind, name) and getattr(entry.base, "p_hourly", None) is None:
+            read.missing += [] if getattr(entry.base, "p_charge_max", None) else [entry.key(name)]
         if field.default is None:
             return None
         if offer is not None:
@@ -344,7 +351,8 @@ class Entries:
         head = {**self.values(Entry("", Rig, self.base), read)}
         parts = {
             "panels": panels, "battery": made["battery."], "climate": made["climate."], "circuits": tuple(circuits),
-            "loads": tuple(made[f"load.{k}."] for k in self.loads), "roof": self._roof(made, read),
+            "loads": tuple(made[f"load.{k}."] for k in self.loads),
+            "sources": tuple(made[f"source.{k}."] for k in self.sources), "roof": self._roof(made, read),
         }  # fmt: skip
         try:
             if not read.slips and not read.missing:
@@ -455,6 +463,17 @@ class Entries:
         fixtures = tuple(made[f"fixture.{k}."] for k in self.fixtures)
         entry = Entry("roof.", Roof, self.base and self.base.roof)
         return self._tried(entry, {**made["roof."], "spots": tuple(ordered or places), "fixtures": fixtures}, read)
+
+
+def is_wanted(kind: type[Description], name: str) -> bool:
+    """Whether a description needs this number or another in its place, which files alone have.
+
+    Examples
+    --------
+    >>> is_wanted(Load, "p_load"), is_wanted(Source, "i_charge_max"), is_wanted(Load, "from_h")
+    (True, True, False)
+    """
+    return (kind, name) in ((Load, "p_load"), (Source, "i_charge_max"))
 
 
 def text_of_value(value: Any) -> str:

@@ -22,6 +22,7 @@ from vanpower.rig import (
     Placement,
     Rig,
     Roof,
+    Source,
 )
 from vanpower.rig.fields import Description, Field, Number, Whole, YesOrNo, table, unit_of
 from vanpower.rig.house import BATTERY_KINDS, VOLTS_USUAL
@@ -173,6 +174,31 @@ FIELDS: Mapping[type[Description], Mapping[str, Box]] = {
         "p_load": Box(label="Takes, while it runs", short="its watts"),
         "from_h": Box(label="From", help="Hours after midnight; half past seven is 7.5."),
         "to_h": Box(label="To", help="May lie past midnight."),
+        "runs": Box(
+            label="It runs",
+            choices=(("always", "driving or parked"), ("driving", "only while driving"), ("parked", "only parked")),
+            folded=True,
+        ),
+        "temp_inside": Box(label="Inside, of a fridge", help="Its power then follows the air outside.", folded=True),
+        "days": Box(label="On weekdays", help="Such as sat, sun; empty is every day.", folded=True),
+        "months": Box(label="In months", help="Such as november..march; empty is all year.", folded=True),
+    },
+    Source: {
+        "name": Box(label="What it is"),
+        "kind": Box(
+            label="Fed by",
+            choices=(
+                ("alternator", "the alternator, while driving"),
+                ("shore", "a cable to shore"),
+                ("generator", "a generator"),
+                ("wind", "wind"),
+            ),
+        ),
+        "i_charge_max": Box(label="Charges with at most", short="its amps"),
+        "from_h": Box(label="From", help="Hours after midnight, if it runs by the clock; a trip says when you drive."),
+        "to_h": Box(label="To", help="May lie past midnight."),
+        "every_days": Box(label="On the last of every so many days", help="1 is every day.", folded=True),
+        "months": Box(label="In months", help="Such as november..march; empty is all year.", folded=True),
     },
     Roof: {
         "wide_m": Box(label="Roof, across the van"),
@@ -218,11 +244,12 @@ KEPT: Mapping[type[Description], tuple[str, ...]] = {
     Circuit: ("controller", "cable", "battery_cable"),
     Cable: ("temp_conductor", "copper", "temp_around", "temp_terminals"),
     Climate: ("places",),
-    Load: ("p_hourly",),
+    Load: ("p_hourly", "mains", "temp_rated"),
+    Source: ("p_charge_max", "p_hourly", "days"),
     Roof: ("spots", "fixtures", "slope_deg", "downhill_deg"),
     Placement: ("panel", "cells_across"),
     Fixture: ("turn_deg", "tilt_deg", "lifts", "lets_through"),
-    Rig: ("source", "panels", "battery", "climate", "circuits", "loads", "roof"),
+    Rig: ("source", "panels", "battery", "climate", "circuits", "loads", "roof", "sources", "inverter"),
 }  # fmt: skip
 # fields without a box: parts that have boxes of their own, and what a file alone says; they stay as the file has them
 

@@ -1,0 +1,265 @@
+"""Weather of one's own place: a public service that answers, refuses, is silent or not there; and a climate band."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from urllib.parse import parse_qs, urlsplit
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from vanpower import Days, example, simulate
+from vanpower.cli import main
+from vanpower.rig import MONTHS
+from vanpower.weather import fetched, find_day
+from vanpower.weather.climate_band import clearness_of, climate_band
+
+GLEN = ["weather", "57.2", "-3.8"]
+COLUMNS = ("T2m", "RH", "G(h)", "Gb(n)", "Gd(h)", "IR(h)", "WS10m", "WD10m", "SP")
+# of the service's typical year, in the form that it answers in as JSON
+
+
+def hours(years: range) -> list[pd.Timestamp]:
+    """Hours of some years without leap days."""
+    every = pd.date_range(f"{years[0]}-01-01", f"{years[-1] + 1}-01-01", freq="h", inclusive="left", tz="UTC")
+    return [hour for hour in every if (hour.month, hour.day) != (2, 29)]
+
+
+def light_at(hour: pd.Timestamp) -> float:
+    """An invented sun over 57 degrees north: up from 8 to 16, higher in summer."""
+    season = 1.0 - abs(hour.day_of_year - 172) / 190.0
+    return max(0.0, (1.0 - abs(hour.hour - 12) / 4.0) * (80.0 + 600.0 * season))
+
+
+def typical(latitude: float, longitude: float) -> dict[str, object]:
+    """A year as the service answers."""
+    rows = []
+    for hour in hours(range(2015, 2016)):
+        light = light_at(hour)
+        values = (
+            4.0 + 10.0 * np.sin(hour.day_of_year / 58.0),
+            80.0,
+            light,
+            0.5 * light,
+            0.6 * light,
+            300.0,
+            3.0,
+            200.0,
+            98000.0,
+        )
+        rows.append({"time(UTC)": f"{hour:%Y%m%d:%H%M}", **dict(zip(COLUMNS, values, strict=True))})
+    months = [{"month": month, "year": 2015} for month in range(1, 13)]
+    place = {"latitude": latitude, "longitude": longitude, "elevation": 250.0}
+    return {
+        "inputs": {"location": place, "meteo_data": {"radiation_db": "invented"}},
+        "outputs": {"months_selected": months, "tmy_hourly": rows},
+        "meta": {"inputs": {}, "outputs": {}},
+    }
+
+
+def series(latitude: float, longitude: float, first: int, last: int) -> dict[str, object]:
+    """Hours of some years as the service answers."""
+    rows = [
+        {
+            "time": f"{hour:%Y%m%d:%H}11", "Gb(i)": 0.4 * light_at(hour), "Gd(i)": 0.6 * light_at(hour), "Gr(i)": 0.0,
+            "H_sun": 10.0, "T2m": 8.0, "WS10m": 3.0, "Int": 0.0,
+        }
+        for hour in hours(range(first, last + 1))
+    ]  # fmt: skip
+    place = {"latitude": latitude, "longitude": longitude, "elevation": 250.0}
+    return {
+        "inputs": {"location": place, "meteo_data": {"radiation_db": "invented"}},
+        "outputs": {"hourly": rows},
+        "meta": {"inputs": {}, "outputs": {}},
+    }
+
+
+@contextmanager
+def service(answer) -> Iterator[list[str]]:
+    """A service on this machine that answers with a status and a text; what it was asked."""
+    asked: list[str] = []
+
+    class Handler(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            asked.append(self.path)
+            given = {name: values[0] for name, values in parse_qs(urlsplit(self.path).query).items()}
+            status, text = answer(urlsplit(self.path).path, given)
+            self.send_response(status)
+            self.end_headers()
+            self.wfile.write(text.encode())
+
+        def log_message(self, *_: object) -> None:
+            return
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+    thread = threading.Thread(target=server.serve_forever)
+    thread.start()
+    patch = pytest.MonkeyPatch()
+    patch.setattr(fetched, "SERVICE", f"http://127.0.0.1:{server.server_address[1]}/api/")
+    patch.setenv("NO_PROXY", "127.0.0.1")
+    try:
+        yield asked
+    finally:
+        patch.undo()
+        server.shutdown()
+        server.server_close()
+        thread.join()
+
+
+def answers(path: str, given: dict[str, str]) -> tuple[int, str]:
+    """As the service does for a place on land."""
+    place = float(given["lat"]), float(given["lon"])
+    if path.endswith("tmy"):
+        return 200, json.dumps(typical(*place))
+    return 200, json.dumps(series(*place, int(given["startyear"]), int(given["endyear"])))
+
+
+def test_a_year_of_a_place_is_fetched_once_kept_and_read_like_any_other(tmp_path, capsys):
+    out = tmp_path / "glen.csv"
+    with service(answers) as asked:
+        assert main([*GLEN, "--out", str(out)]) == 0
+        said = capsys.readouterr().out
+        assert "Source: PVGIS (c) European Union" in said
+        assert "Coldest dawn to plan for: temp_coldest = " in said
+        held = out.read_bytes()
+        assert main([*GLEN, "--out", str(out)]) == 0
+        assert "was kept; nothing was asked of the network" in capsys.readouterr().out
+    assert len(asked) == 1
+    assert "lat=57.2" in asked[0]
+    assert out.read_bytes() == held
+    year = find_day(str(out), "all")
+    assert (year.days, year.position, year.altitude_m) == (365, (57.2, -3.8), 250.0)
+    # the light is that of the answer, hour by hour: plain arithmetic over the same invented sun
+    wanted = sum(map(light_at, hours(range(2015, 2016))))
+    assert year.energy_wh_m2 == pytest.approx(wanted, rel=1e-4)
+    run = simulate({"2p": example("bookmobile")}, Days(weather=str(out), day="dull"))
+    assert run.used_wh("2p") > 0
+
+
+def test_years_of_a_series_are_fetched_hour_by_hour(tmp_path, capsys):
+    out = tmp_path / "glen.csv"
+    with service(answers) as asked:
+        assert main([*GLEN, "--out", str(out), "--years", "2018", "2019"]) == 0
+    assert "startyear=2018" in asked[0]
+    assert "endyear=2019" in asked[0]
+    year = find_day(str(out), "all")
+    assert year.days in (729, 730, 731)
+    assert year.energy_wh_m2 == pytest.approx(2 * sum(map(light_at, hours(range(2018, 2019)))), rel=0.005)
+    assert "kWh/m² a day on the flat: Jan" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("status", "text", "said"),
+    [
+        (400, json.dumps({"message": "Location over the sea. Please, select another location", "status": 400}),
+         "refused: Location over the sea. Please, select another location. Nothing was written."),
+        (500, "down", "refused: 500 Server Error"),
+        (200, "<html>moved</html>", "sent something else than weather"),
+        (200, json.dumps({"outputs": {}}), "sent something else than weather"),
+    ],
+)  # fmt: skip
+def test_a_service_that_refuses_or_answers_nonsense_is_told_and_nothing_is_written(
+    tmp_path, capsys, status, text, said
+):
+    out = tmp_path / "glen.csv"
+    with service(lambda path, given: (status, text)):
+        assert main([*GLEN, "--out", str(out)]) == 2
+    told = capsys.readouterr().err
+    assert said in told
+    assert len(told.strip().splitlines()) == 1
+    assert not out.exists()
+
+
+def test_a_year_cut_off_on_the_way_is_not_written(tmp_path, capsys):
+    cut = typical(57.2, -3.8)
+    cut["outputs"]["tmy_hourly"] = cut["outputs"]["tmy_hourly"][:5000]
+    with service(lambda path, given: (200, json.dumps(cut))):
+        assert main([*GLEN, "--out", str(tmp_path / "glen.csv")]) == 2
+    assert "5000 of 8760 hours" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_without_a_network_a_plain_word_says_what_to_do_instead(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr(fetched, "SERVICE", "http://127.0.0.1:9/api/")  # nobody listens there
+    monkeypatch.setenv("NO_PROXY", "127.0.0.1")
+    assert main([*GLEN, "--out", str(tmp_path / "glen.csv")]) == 2
+    told = capsys.readouterr().err
+    assert "cannot be reached; is there a network? Nothing was written." in told
+    assert "sand-point, greensboro, miami" in told
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["weather", "157", "-3.8", "--out", "x.csv"], "LAT is 157"),
+        (["weather", "57", "-3.8"], "--out is missing"),
+        (["weather", "57", "-3.8", "--out", "x.txt"], ".csv"),
+        (["weather", "57", "-300", "--band"], "LON is -300"),
+        (["weather", "57N", "-3", "--band"], "write the number alone"),
+    ],
+)
+def test_slips_are_told_before_anybody_is_asked(words, said, capsys, monkeypatch):
+    monkeypatch.setattr(fetched, "SERVICE", "http://127.0.0.1:9/api/")
+    with pytest.raises(SystemExit) if words[1] == "57N" else _nothing():
+        assert main(words) == 2
+    assert said in capsys.readouterr().err
+
+
+@contextmanager
+def _nothing() -> Iterator[None]:
+    yield
+
+
+# A climate band
+
+
+@pytest.mark.parametrize("mean", [0.3, 0.5, 0.7])
+@pytest.mark.parametrize("most", [0.72, 0.8])
+def test_days_spread_so_that_their_mean_comes_out(mean, most):
+    # whatever the shape, a thousand days at even shares have the mean they were made from
+    days = [clearness_of((k + 0.5) / 1000, mean, most) for k in range(1000)]
+    assert np.mean(days) == pytest.approx(mean, abs=1e-3)
+    assert 0.05 <= min(days) <= max(days) <= most
+
+
+def daily(weather: str) -> pd.Series:
+    year = find_day(weather, "all")
+    return year.table["ghi"].groupby(year.table.index.date).sum() * year.step_h / 1000.0
+
+
+@pytest.mark.parametrize(("weather", "latitude"), [("sand-point", 55.3), ("greensboro", 36.1), ("miami", 25.8)])
+def test_months_of_measured_places_lie_within_the_band(weather, latitude):
+    # typical years of NREL's stations, which the band was not made from
+    band, days = climate_band(latitude), daily(weather)
+    inside = 0
+    for month in range(12):
+        # the middle of the month, for which the band is made
+        held = days[[date.month == month + 1 and 6 <= date.day <= 25 for date in days.index]]
+        low, high = band.median[month]
+        # a median of 20 days is unsure by some 15 %
+        inside += 0.85 * low <= held.median() <= 1.15 * high
+        assert held.max() <= 1.12 * band.clear[month, 0] + 0.1, MONTHS[month]
+    assert inside >= 11
+
+
+def test_measured_days_of_another_country_lie_between_the_dullest_and_the_clear():
+    # seven days measured minute by minute at Graz, 47.05 degrees north, of which none helped to make the band
+    band = climate_band(47.05)
+    for date, light in daily("graz").items():
+        clear = band.clear[date.month - 1, 0]
+        assert 0.05 * clear <= light <= 1.15 * clear
+
+
+def test_a_band_is_said_to_be_one_and_there_is_one_for_every_latitude(capsys):
+    assert main([*GLEN, "--band"]) == 0
+    assert "A band for planning, no weather of a place" in capsys.readouterr().out
+    for latitude in (-90.0, -45.0, 0.0, 66.6, 90.0):
+        band = climate_band(latitude)
+        assert np.isfinite(band.median).all()
+        assert (band.dull <= band.median + 1e-9).all()
+        assert (band.median <= band.clear + 1e-9).all()

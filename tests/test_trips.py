@@ -1,0 +1,251 @@
+"""Trips over several places: the same as the places walked apart, and verdicts that were walked themselves."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+from foreign_rigs import FOREIGN, foreign
+
+from vanpower import Days, Load, Rig, Source, Stop, example, simulate, walk_trip
+from vanpower.checks import refusal
+from vanpower.cli import main
+from vanpower.files import data_folder, read_stops, trips
+from vanpower.rig import dates_of
+from vanpower.studies.trips import _carries, _driving, _larger
+
+COAST = Stop(name="coast", weather="miami", from_day="11-02", to_day="11-04")
+HILLS = Stop(name="hills", weather="greensboro", from_day="11-05", to_day="11-08", heading_deg=90.0)
+NORTH = Stop(name="north", weather="sand-point", from_day="11-09", to_day="11-12")
+PLACES = (COAST, HILLS, NORTH)
+BELT = Source(name="belt", kind="alternator", i_charge_max=30.0)
+
+
+def van(**battery: float) -> Rig:
+    return example("bookmobile").with_battery(**battery)
+
+
+def test_a_trip_is_the_places_walked_apart_where_the_battery_starts_alike():
+    rig = van(temp_heated=15.0)
+    trip = walk_trip(rig, PLACES, changes=False)
+    start = 70.0
+    for stop, (_, leg) in zip(PLACES, trip.legs, strict=True):
+        days = Days(weather=stop.weather, day=f"{stop.from_day}..{stop.to_day}", heading_deg=stop.heading_deg)
+        apart = simulate({"2p": rig.with_battery(soc_start_pct=start)}, days).outcomes["2p"]
+        rows = leg.outcomes["2p"].rows
+        # alike but for what the battery's stage and the controllers were the evening before
+        assert float(rows.p_used.sum()) == pytest.approx(float(apart.rows.p_used.sum()), rel=0.002)
+        assert float(rows.p_served.sum()) == pytest.approx(float(apart.rows.p_served.sum()), rel=0.002)
+        assert float(rows.soc[-1]) == pytest.approx(float(apart.rows.soc[-1]), abs=0.002)
+        start = 100.0 * float(rows.soc[-1])
+    assert [day.stop for day in trip.days] == ["coast"] * 3 + ["hills"] * 4 + ["north"] * 4
+    assert sum(day.used_wh for day in trip.days) == pytest.approx(sum(leg.used_wh("2p") for _, leg in trip.legs))
+
+
+def test_energy_of_a_trip_closes_over_all_its_stops():
+    rig = van().changed(sources=(BELT, replace(BELT, name="campsite", kind="shore")))
+    stops = (replace(COAST, drive_h=3.0), replace(HILLS, shore=True), replace(NORTH, drive_h=2.0, drive_daily_h=0.5))
+    trip = walk_trip(rig, stops, changes=False)
+    outcomes = [leg.outcomes["2p"] for _, leg in trip.legs]
+    taken = sum(day.used_wh + day.fed_wh for day in trip.days)
+    lost = sum(float(one.rows.p_lost.sum()) for one in outcomes)
+    store = outcomes[0].store
+    stored = store.energy_wh(float(outcomes[-1].rows.soc[-1])) - store.energy_wh(store.soc_start)
+    assert taken - sum(day.served_wh for day in trip.days) - lost == pytest.approx(stored, abs=0.005 * taken)
+    # driven on the first day of the coast, shore in the hills alone, both in the north
+    fed = {name: [round(leg.fed_wh("2p")[name]) > 0 for _, leg in trip.legs] for name in ("belt", "campsite")}
+    assert fed == {"belt": [True, False, True], "campsite": [False, True, False]}
+
+
+def test_driving_brings_amps_times_hours():
+    # 30 A for 2 h at 12.8 to 13.7 V into a battery that is not full: 768 to 822 Wh
+    rig = van(soc_start_pct=25.0, temp_heated=15.0).with_source(BELT).changed(loads=())
+    trip = walk_trip(rig, (replace(NORTH, drive_h=2.0),), changes=False)
+    assert 768 < trip.fed_wh["belt"] < 822
+    assert trip.days[1].fed_wh == 0.0
+
+
+@pytest.mark.parametrize("shade_pct", [0.0, 40.0, 100.0])
+def test_shade_leaves_its_share_of_the_light(shade_pct):
+    rig = van(soc_start_pct=20.0, temp_heated=15.0).changed(loads=())
+    sunny, shaded = (
+        sum(day.sun_wh for day in walk_trip(rig, (replace(COAST, shade_pct=share),), changes=False).days)
+        for share in (0.0, shade_pct)
+    )
+    # 15 % of the light is left in shade; the controller's own draw and dull light take more of so little
+    left = 1.0 - shade_pct / 100.0 * 0.85
+    assert (0.80 if shade_pct < 50 else 0.60) * left <= shaded / sunny <= left + 1e-9
+
+
+def test_a_van_that_turns_daily_stands_in_four_ways():
+    tilted = example("bookmobile").with_panels(tilt_deg=30.0)
+    stop = replace(HILLS, from_day="11-05", to_day="11-09", turns_daily=True, heading_deg=0.0)
+    trip = walk_trip(tilted, (stop,), changes=False)
+    assert [leg.request.heading_deg for _, leg in trip.legs] == [0.0, 90.0, 180.0, 270.0, 0.0]
+
+
+def test_panels_tilted_at_a_stop_face_the_noon_sun_whichever_way_the_nose_points():
+    rig = van(soc_start_pct=20.0, temp_heated=15.0).changed(loads=())
+    by_hand = {heading: replace(NORTH, tilt_deg=60.0, heading_deg=heading) for heading in (0.0, 200.0)}
+    brought = [sum(d.sun_wh for d in walk_trip(rig, (s,), changes=False).days) for s in by_hand.values()]
+    assert brought[0] == pytest.approx(brought[1], rel=1e-6)
+    flat = sum(day.sun_wh for day in walk_trip(rig, (NORTH,), changes=False).days)
+    assert brought[0] > 1.2 * flat  # a low November sun at 55 degrees north
+    trip = walk_trip(rig, (by_hand[0.0],), changes=False)
+    assert "Lay tilted panels flat before driving off and before wind" in trip.verdict.caution
+
+
+def test_a_trip_over_new_year_goes_on():
+    stop = replace(COAST, from_day="12-30", to_day="01-02")
+    trip = walk_trip(van(), (stop,), changes=False)
+    assert [day.said for day in trip.days] == ["30 Dec", "31 Dec", "1 Jan", "2 Jan"]
+    assert len(trip.legs) == 2
+    ends = [float(leg.outcomes["2p"].rows.soc[-1]) for _, leg in trip.legs]
+    assert trip.legs[1][1].outcomes["2p"].store.soc_start == ends[0]
+
+
+@pytest.fixture(scope="module")
+def short():
+    """A trip that falls short, in a van that has an alternator's charger."""
+    return walk_trip(van(temp_heated=5.0).with_source(BELT), PLACES)
+
+
+def test_what_is_said_to_carry_a_trip_was_walked_and_half_a_step_less_does_not(short):
+    assert short.verdict.answer == "no"
+    assert short.verdict.margin == pytest.approx(-short.cut_wh)
+    said = {change.what for change in short.changes}
+    hours = next(float(re.match(r"drive ([\d.]+) h a day", one)[1]) for one in said if one.startswith("drive"))
+    assert _carries(short.rig, [_driving(stop, hours) for stop in PLACES])
+    assert not _carries(short.rig, [_driving(stop, hours - 0.5) for stop in PLACES])
+    watts, there = next(
+        map(float, re.match(r"(\d+) W more on the roof \((\d+) W", one).groups()) for one in said if " W " in one
+    )
+    assert _carries(_larger(short.rig, 1.0 + watts / there), PLACES)
+    assert f"The least change that carries it: {short.changes[0].what}." in short.verdict.sentence
+    assert [change.effort for change in short.changes] == sorted(change.effort for change in short.changes)
+
+
+def test_days_that_fall_short_are_named_with_their_watt_hours(short):
+    worst = max(short.short, key=lambda day: day.cut_wh)
+    assert f"{len(short.short)} of 11 days fall" in short.verdict.sentence
+    assert f"most on {worst.said} at {worst.stop}" in short.verdict.sentence
+    # what is not served is what is cut, day by day, and the table adds up to it
+    table = short.table().to_pandas()
+    assert table["cut Wh"].sum() == pytest.approx(short.cut_wh)
+    assert (table["loads Wh"] - table["cut Wh"]).sum() == pytest.approx(sum(day.served_wh for day in short.days))
+
+
+def test_a_trip_that_is_carried_says_what_is_left_at_its_lowest():
+    trip = walk_trip(van().changed(loads=(Load(name="lamp", p_load=5.0),)), (COAST,))
+    assert trip.verdict.answer == "yes"
+    store = trip.legs[0][1].outcomes["2p"].store
+    lowest = min(float(leg.outcomes["2p"].rows.soc.min()) for _, leg in trip.legs)
+    assert trip.reserve_wh == pytest.approx(store.energy_wh(lowest) - store.energy_wh(store.soc_flat))
+    assert trip.changes == ()
+    assert trip.moved == (4, 4)
+    # where nobody looked for a change, nothing is said of any
+    quick = walk_trip(van(), PLACES, changes=False)
+    assert quick.changes is None
+    assert "change" not in quick.verdict.sentence
+
+
+def test_frost_that_stops_the_charge_is_told_and_warmth_is_a_change():
+    strong = _larger(van().changed(loads=(Load(name="fan", p_load=12.0),)), 2.0).with_controller(i_pv_sc_max=60.0)
+    trip = walk_trip(strong, (replace(NORTH, from_day="02-10", to_day="02-20"),))
+    assert trip.verdict.answer == "no"
+    assert trip.changes[0].what.startswith("keep the battery at 3 °C or above")
+    assert "frost" in trip.verdict.caution
+
+
+def test_where_frost_stops_every_charger_driving_is_said_to_need_a_warm_battery():
+    trip = walk_trip(van().with_source(BELT), "three-coasts")
+    said = next(change.what for change in trip.changes if change.what.startswith("drive"))
+    hours = float(re.match(r"drive ([\d.]+) h a day and keep the battery at 3 °C or above", said)[1])
+    driven = [_driving(stop, hours) for stop in trip.stops]
+    assert not _carries(trip.rig, driven)
+    assert _carries(trip.rig.with_battery(temp_heated=3.0), driven)
+
+
+def test_more_watts_than_the_controller_bears_are_said_to_need_another():
+    weak = van(temp_heated=10.0).changed(loads=(Load(name="fan", p_load=30.0),))
+    trip = walk_trip(weak, (replace(COAST, to_day="11-08"),))
+    more = next(change.what for change in trip.changes if " W more on the roof" in change.what)
+    watts, there = map(float, re.match(r"(\d+) W more on the roof \((\d+) W", more).groups())
+    assert ("on a controller rated for them" in more) is (refusal(_larger(weak, 1.0 + watts / there)) is not None)
+
+
+def test_a_wiring_that_is_not_allowed_carries_no_trip():
+    trip = walk_trip(example("puppet-stage").wired("4s"), (COAST,), changes=False)
+    assert trip.verdict.answer == "no"
+    assert "Not as it is wired." in trip.verdict.sentence
+
+
+@pytest.mark.parametrize("kind", FOREIGN)
+def test_foreign_rigs_are_answered(kind):
+    trip = walk_trip(foreign(kind), (replace(COAST, to_day="11-02"), replace(HILLS, from_day="11-03", to_day="11-03")))
+    assert trip.verdict.answer in ("yes", "no", "close")
+    assert "None" not in str(trip.verdict)
+    assert "nan" not in str(trip.verdict)
+    assert len(trip.days) == 2
+
+
+def test_stops_with_a_gap_or_an_overlap_between_them_are_refused():
+    with pytest.raises(ValueError, match=r"coast ends on 11-04, and hills begins on 11-06; .* Begin it on 11-05\."):
+        dates_of((COAST, replace(HILLS, from_day="11-06")))
+    with pytest.raises(ValueError, match="begins on 11-03"):
+        dates_of((COAST, replace(HILLS, from_day="11-03")))
+    with pytest.raises(ValueError, match="up to 366"):
+        dates_of((replace(COAST, from_day="01-01", to_day="12-31"), replace(HILLS, from_day="01-01", to_day="06-30")))
+
+
+@pytest.mark.parametrize(
+    ("typed", "wrong", "said"),
+    [
+        ('from_day = "11-02"', 'from_day = "2 Nov"', "Did you mean 11-02?"),
+        ("shade_pct = 30", "shade_pct = 300", "a value from 0 to 100"),
+        ('weather = "miami"', 'weather = "tampa"', "weather 'tampa' is not known"),
+        ("drive_h = 4 ", "drive_h = 240 ", "Are these minutes?"),
+        ('name = "hills on the way"', 'name = "hills"\nnights = 3', "No key nights; there are name, weather"),
+        ('to_day = "11-09"', 'to_day = "11-08"', "Begin it on 11-09"),
+        ("[[stops]]", "[[stop]]", "a trip has [[stops]] alone"),
+        ("heading_deg = 90", "faces_deg = 90", "it needs tilt_deg beside it"),
+    ],
+)
+def test_slips_in_a_file_of_stops_are_told(tmp_path, capsys, typed, wrong, said):
+    text = (data_folder() / "trips" / "three-coasts.toml").read_text(encoding="utf-8")
+    assert typed in text
+    path = tmp_path / "trip.toml"
+    path.write_text(text.replace(typed, wrong, 1 if typed != "[[stops]]" else -1), encoding="utf-8")
+    assert main(["trip", str(path), "--rig", "bookmobile"]) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_a_weather_file_beside_the_trip_is_found(tmp_path):
+    hours = [
+        f"2026-06-{day:02d} {hour:02d}:00,{max(0, 600 - 90 * abs(12 - hour))},18"
+        for day in (1, 2)
+        for hour in range(24)
+    ]
+    (tmp_path / "glen.csv").write_text("\n".join(["time,ghi,temp_air", *hours]) + "\n")
+    (tmp_path / "trip.toml").write_text(
+        '[[stops]]\nname = "glen"\nweather = "glen.csv"\nfrom_day = "06-01"\nto_day = "06-02"\n'
+    )
+    trip = walk_trip(van(), read_stops(tmp_path / "trip.toml"))
+    assert len(trip.days) == 2
+    assert trip.moved == (0, 0)  # a log of some days has no other dates
+
+
+def test_a_day_that_the_weather_lacks_is_told():
+    with pytest.raises(ValueError, match=r"07-01 to 07-09: 2 of 9 days are there|is not in this weather"):
+        walk_trip(van(), (replace(COAST, weather="graz", from_day="07-01", to_day="07-09"),), changes=False)
+
+
+def test_the_command_prints_verdict_and_days(capsys, tmp_path):
+    table = tmp_path / "days.csv"
+    assert main(["trip", "three-coasts", "--rig", "bookmobile", "--load", "8", "--csv", str(table)]) in (0, 1)
+    said = capsys.readouterr().out
+    assert "Does Bookmobile, two small panels carry this trip" in said
+    assert sum(line.startswith(("2 Nov ", "15 Nov ")) for line in said.splitlines()) == 2
+    assert len(table.read_text().splitlines()) == 16
+    assert trips() == ("three-coasts",)

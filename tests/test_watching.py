@@ -1,0 +1,254 @@
+"""Vans watched over months: histories in any words, causes, the filter, and what is said of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+import pandas as pd
+import pytest
+from foreign_rigs import FOREIGN, foreign
+from van_years import PARALLEL, SERIES, van, van_year, written
+
+from vanpower import example, read_history, watch
+from vanpower.cli import main
+from vanpower.files import rig_to_toml
+from vanpower.watching.causes import HEATS, LIGHTS, causes_of
+from vanpower.watching.expectations import Expectation
+from vanpower.watching.filtering import transitions
+from vanpower.watching.histories import FIELDS
+from vanpower.watching.telling import Watch
+
+
+@lru_cache(maxsize=8)
+def watched(seed: int, fault: str, wiring: str, place: str, days: int = 365) -> tuple[Watch, int | None]:
+    """A simulated van-year, watched with its stays told, and the day its fault began."""
+    year = van_year(seed, fault, wiring, place, days=days)
+    return watch(year.history, year.rig, stays=year.stays), year.first
+
+
+def of_kind(rig, kind, size=None):
+    """A cause of a rig by its kind."""
+    return next(one for one in causes_of(rig, (0,)) if kind == one.kind and size in (None, one.size))
+
+
+# What each cause leaves, against plain sums
+
+
+def test_one_group_of_six_takes_a_sixth_of_watts_and_volts_in_series_whatever_the_light():
+    """Three panels of two groups in series: five groups of six are left, 1 - 5/6 = 16.7 %."""
+    sound, group = (of_kind(van(SERIES), kind).tables[0] for kind in ("sound", "group"))
+    bright, mild = (LIGHTS > 80) & (LIGHTS < 1200), int(np.searchsorted(HEATS, 25.0))
+    for name in ("p", "v_oc", "v_work"):
+        share = getattr(group, name)[bright, mild] / getattr(sound, name)[bright, mild]
+        assert share == pytest.approx(5 / 6, abs=0.03), name
+
+
+def test_a_panel_unplugged_in_parallel_takes_a_third_of_the_watts_and_none_of_the_volts():
+    """One of three equal panels in parallel: a third of the amps is gone."""
+    sound, panel = (of_kind(van(PARALLEL), kind).tables[0] for kind in ("sound", "panel"))
+    bright, mild = (LIGHTS > 200) & (LIGHTS < 1200), int(np.searchsorted(HEATS, 25.0))
+    assert panel.p[bright, mild] / sound.p[bright, mild] == pytest.approx(2 / 3, abs=0.03)
+    assert panel.v_oc[bright, mild] == pytest.approx(sound.v_oc[bright, mild], rel=1e-3)
+
+
+def test_an_open_group_and_an_unplugged_panel_are_one_cause_in_parallel_at_12_v_and_two_in_series():
+    """Half of a 36-cell panel, 9 V, lies below a 12 V battery, so the whole panel drops out of a parallel array."""
+    assert any({"panel", "group"} <= set(one.kinds) for one in causes_of(van(PARALLEL), (0,)))
+    assert of_kind(van(SERIES), "group").kinds == ("group",)
+
+
+def test_a_leak_hurts_in_dull_light_alone():
+    """30 ohm over one of three panels: V²/R is about 18²/30 = 11 W in any light, of 25 W dull and 300 W bright."""
+    sound, leak = of_kind(van(SERIES), "sound").tables[0], causes_of(van(SERIES), (0,))
+    leaky = [one for one in leak if one.kind == "leak"][-1].tables[0]
+    mild, bright, dull = (int(np.searchsorted(*each)) for each in ((HEATS, 25.0), (LIGHTS, 900.0), (LIGHTS, 90.0)))
+    assert 1 - leaky.p[bright, mild] / sound.p[bright, mild] < 0.08
+    assert 1 - leaky.p[dull, mild] / sound.p[dull, mild] > 0.2
+
+
+def test_chances_of_going_from_cause_to_cause_add_up_to_one():
+    steps = transitions(causes_of(van(SERIES), (0,)))
+    assert steps.sum(axis=1) == pytest.approx(1.0)
+    assert (steps >= 0).all()
+
+
+# Van-years
+
+
+def test_a_bypassed_group_in_series_is_found_and_named_within_a_month_and_not_before_it_was_there():
+    found, first = watched(3, "group", SERIES, "greensboro")
+    part = found.parts["3s"]
+    assert first is not None
+    assert [alarm.day >= first for alarm in part.alarms][:1] == [True]
+    assert part.alarms[0].day - first <= 30
+    assert part.filtered.causes[part.alarms[0].cause].kind == "group"
+    assert found.verdict.answer == "no"
+    assert "a group of cells bypassed" in found.verdict.sentence
+    assert "open-circuit volts" in found.verdict.sentence
+
+
+def test_a_sound_van_is_said_to_be_so_with_the_loss_that_would_have_been_seen():
+    found, _ = watched(0, "", PARALLEL, "greensboro")
+    assert found.parts["3p"].alarms == []
+    assert found.verdict.answer == "yes"
+    assert "would have been seen by now; a smaller one could hide" in found.verdict.sentence
+    least = found.parts["3p"].least
+    assert least is not None
+    assert 0.05 < least < 0.6
+
+
+def test_what_cannot_have_been_seen_is_never_called_sound():
+    """Twenty days are too few, and days with a battery full from the morning on say nothing of the watts."""
+    year = van_year(0, "", PARALLEL, "greensboro")
+    young = watch(year.history.only(slice(0, 20)), year.rig, stays=year.stays)
+    assert (young.verdict.answer, young.verdict.stated) == ("close", False)
+    count = len(year.history)
+    full = replace(
+        year.history, energy_wh=np.full(count, 200.0), p_high=np.full(count, 60.0), bulk_min=np.full(count, 30.0),
+        absorption_min=np.full(count, 60.0), float_min=np.full(count, 500.0), v_high=np.full(count, np.nan),
+    )  # fmt: skip
+    hidden = watch(full, year.rig, stays=year.stays)
+    assert hidden.verdict.answer == "close"
+    assert "cannot tell" in hidden.verdict.sentence
+
+
+@pytest.mark.parametrize("kind", FOREIGN)
+def test_any_van_is_watched(kind):
+    """Eight foreign vans: a history of a third of a year in which each brings what its labels give is never a fault."""
+    rig = foreign(kind)
+    circuits = tuple(range(len(rig.circuits)))
+    expected, rng = Expectation(rig, circuits), np.random.default_rng(7)
+    dates = np.datetime64("2026-04-01") + np.arange(100)
+    share = np.clip(rng.beta(2.0, 1.2, 100), 0.05, 1.0)
+    sound = [expected.sound(46.0, int(number)) for number in 91 + np.arange(100)]
+    rows = pd.DataFrame({
+        "day": dates, "Ertrag (kWh)": [day.energy_wh * s / 1000 for day, s in zip(sound, share, strict=True)],
+        "max power W": [day.p_high * min(1.05, s + 0.3) for day, s in zip(sound, share, strict=True)],
+    })  # fmt: skip
+    found = watch(rows, rig, stays=[("2026-04-01", 46.0, 8.0)])
+    assert all(not part.alarms for part in found.parts.values())
+    assert found.verdict.answer in ("yes", "close")
+
+
+# Histories
+
+
+WORDS = {
+    "english": ("Date", "Yield (Wh)", "Max. PV power (W)", "Max. PV voltage (V)", "Min. battery voltage (V)",
+                "Max. battery voltage (V)", "Time in bulk (min)", "Time in absorption (min)", "Time in float (min)"),
+    "short": ("day", "wh", "p_max", "vpv_max", "vbat_min", "vbat_max", "bulk", "absorption", "float"),
+    "kit": ("time", *FIELDS),
+    "german": ("Datum", "Ertrag Wh", "Höchstleistung W", "max Modulspannung V", "min Batteriespannung V",
+               "max Batteriespannung V", "Hauptladung min", "Nachladung min", "Erhaltung min"),
+    "long": ("date of the day", "energy harvested today [Wh]", "highest panel watts", "highest panel volts",
+             "lowest battery volts", "highest battery volts", "minutes bulk", "minutes absorption", "minutes float"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("words", WORDS)
+def test_columns_are_known_in_any_words(words):
+    day = ("2026-05-01", 610, 140, 61.5, 12.9, 14.2, 300, 60, 240)
+    (history,) = read_history(pd.DataFrame([day], columns=list(WORDS[words])))
+    assert [float(getattr(history, name)[0]) for name in FIELDS] == [float(value) for value in day[1:]]
+
+
+def test_hours_and_kilowatt_hours_are_read_by_their_units():
+    (history,) = read_history("date,energy (kWh),max power (kW),bulk (h)\n2026-05-01,0.61,0.14,5\n")
+    assert (history.energy_wh[0], history.p_high[0], history.bulk_min[0]) == (610.0, 140.0, 300.0)
+
+
+def test_months_are_joined_and_a_day_that_was_still_running_is_taken_from_the_later_file():
+    may = "date,wh,max power\n2026-05-30,610,140\n2026-05-31,300,151\n"
+    june = "date,wh,max power\n2026-05-31,720,151\n2026-06-01,655,149\n"
+    (history,) = read_history(may, june)
+    assert history.energy_wh.tolist() == [610.0, 720.0, 655.0]
+
+
+def test_controllers_are_told_apart_by_a_column():
+    rows = "date,controller,wh,max power\n2026-05-30,1,610,140\n2026-05-30,2,300,90\n"
+    assert [(one.circuit, one.energy_wh[0]) for one in read_history(rows)] == [("1", 610.0), ("2", 300.0)]
+
+
+def test_a_log_of_quarter_hours_gives_the_days_a_controller_would_remember():
+    """Watt-hours are watts times a quarter of an hour: four rows of 100 W and four of 60 W are 160 Wh."""
+    times = pd.date_range("2026-05-01 10:00", periods=8, freq="15min")
+    log = pd.DataFrame({"time": times, "PV power (W)": [100.0] * 4 + [60.0] * 4, "battery V": [13.2] * 4 + [14.2] * 4})
+    (history,) = read_history(log)
+    assert history.energy_wh[0] == pytest.approx(160.0)
+    assert (history.p_high[0], history.bulk_min[0], history.absorption_min[0]) == (100.0, 60.0, 60.0)
+
+
+def days(**more: object) -> pd.DataFrame:
+    """Forty days of a bookmobile's controller, some of it changed."""
+    rng = np.random.default_rng(3)
+    dates = pd.date_range("2026-04-01", periods=40)
+    energy, high = rng.uniform(300, 1000, 40).round(), rng.uniform(100, 170, 40).round()
+    return pd.DataFrame({"date": dates, "wh": energy, "max power": high} | more)
+
+
+BAD = {
+    "counter": (days(wh=np.arange(40) * 700.0 + 12_000), ("counter", "gained")),
+    "counter restarted": (days(wh=np.r_[np.arange(30) * 20.0 + 600, np.arange(10) * 20.0]), ("counter", "gained")),
+    "kWh for Wh": (days(wh=days()["wh"] / 1000), ("kWh", "energy (kWh)")),
+    "another van": (days(**{"wh": days()["wh"] * 6, "max power": days()["max power"] * 6}), ("another van",)),
+    "a day twice": (pd.concat([days(), days()[-1:].assign(wh=120, **{"max power": 60})]), ("there twice", "Leave one")),
+    "seconds": (days(bulk=[20_000.0] * 40), ("bulk", "1440", "seconds")),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("slip", BAD)
+def test_a_history_that_cannot_be_is_refused_with_a_cure(slip):
+    rows, said = BAD[slip]
+    with pytest.raises(ValueError, match=r".") as refused:
+        watch(rows, example("bookmobile"))
+    assert all(word in str(refused.value) for word in said), refused.value
+
+
+def test_two_vans_joined_are_refused():
+    with pytest.raises(ValueError, match="is there twice"):
+        watch([days(), days(wh=days()["wh"] * 1.7)], example("bookmobile"))
+
+
+# State
+
+
+def test_months_one_by_one_with_a_state_end_where_the_whole_history_does(tmp_path):
+    """A forward filter remembers all it needs: 150 days at once, or 100 and then 50 with what was kept.
+
+    But for the mean load of the first days kept, which is that of fewer days: a hundredth.
+    """
+    year, state = van_year(3, "", SERIES, "greensboro", days=150), tmp_path / "state.json"
+    whole = watch(year.history, year.rig, stays=year.stays).parts["3s"]
+    watch(year.history.only(slice(0, 100)), year.rig, stays=year.stays, state=state)
+    again = watch(year.history.only(slice(90, 150)), year.rig, stays=year.stays, state=state).parts["3s"]
+    assert again.filtered.believed[-1] == pytest.approx(whole.filtered.believed[-1], abs=0.01)
+    assert len(again.history) + again.earlier == 150
+    assert state.stat().st_size < 200_000
+
+
+def test_a_state_of_another_rig_or_a_broken_one_is_refused_with_a_cure(tmp_path):
+    state = tmp_path / "state.json"
+    watch(days(), example("bookmobile"), state=state)
+    with pytest.raises(ValueError, match=r"another rig.*give the whole history once more"):
+        watch(days(), example("seed-swap"), state=state)
+    state.write_text("{}", encoding="utf-8")
+    with pytest.raises(ValueError, match="no state that watch has written"):
+        watch(days(), example("bookmobile"), state=state)
+
+
+# Command
+
+
+def test_command_says_the_sentence_first_and_tells_by_its_exit_code(tmp_path, capsys):
+    year = van_year(3, "group", SERIES, "greensboro")
+    files = {name: tmp_path / name for name in ("days.csv", "stays.csv", "van.toml")}
+    written(year.history).to_csv(files["days.csv"], index=False)
+    pd.DataFrame(year.stays, columns=["from", "lat", "lon"]).to_csv(files["stays.csv"], index=False)
+    files["van.toml"].write_text(rig_to_toml(year.rig), encoding="utf-8")
+    code = main(["watch", str(files["days.csv"]), "--rig", str(files["van.toml"]), "--stays", str(files["stays.csv"])])
+    said = capsys.readouterr().out
+    assert code == 1
+    assert said.startswith("NO    Is it still doing what it should?")
+    assert "a group of cells bypassed" in said

@@ -1,0 +1,165 @@
+"""A trip day by day: what sun and other sources gave, what the loads asked for and did not get, and the charge."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patheffects import withStroke
+
+from vanpower.figures.style import (
+    FONT,
+    HATCHED,
+    ROLES,
+    SERIES,
+    SOFT,
+    Chart,
+    even_ticks,
+    fitted_top,
+    new_axes,
+    title_line,
+    width_of,
+)
+from vanpower.results.numbers import watt_hours
+from vanpower.studies import Trip
+
+WIDE = 0.74
+# of a day's bar, as a share of the day
+TICKS = {True: 5, False: 9}
+# dates below the axis, on a phone and on a page
+SUN = "taken from the sun"
+ABOVE = 1.14
+# share of the axis that is left above the highest bar for the names of stops
+
+
+class TripChart(Chart):
+    """Bars of what each day took from sun and other sources, the loads, and the battery's charge over a trip.
+
+    Examples
+    --------
+    >>> from vanpower import Stop, example, walk_trip
+    >>> stop = Stop(name="beach", weather="miami", from_day="07-04", to_day="07-05")
+    >>> chart = TripChart()
+    >>> chart.update(walk_trip(example("bookmobile"), (stop,), changes=False))
+    >>> print(chart.title)
+    Carried: the charge is lowest on 4 Jul, 65 %
+    """
+
+    size = (5.5, 4.2)
+
+    def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
+        super().__init__(ax, phone=phone)
+        self._keep_room(4)
+        self.right = self.ax.twinx()
+        self.right.set_ylabel("Solid line: charge (%)", fontsize=FONT, color=SOFT)
+        self.right.tick_params(labelsize=FONT, labelcolor=SOFT)
+        self.right.spines[["top", "left"]].set_visible(False)
+        self.moving = [title_line(self.ax)]
+
+    def update(self, trip: Trip) -> None:
+        """Show a trip."""
+        self._redraw_behind()
+        for container in list(self.ax.containers):
+            container.remove()
+        self.frame = tuple((day.said, day.used_wh, day.fed_wh, day.load_wh, day.cut_wh) for day in trip.days)
+        days, place = trip.days, np.arange(len(trip.days)) + 0.5
+        used, fed, load, lacks = (
+            np.array([getattr(day, what) for day in days]) for what in ("used_wh", "fed_wh", "load_wh", "cut_wh")
+        )
+        top = fitted_top(max(float((used + fed).max()), float(load.max()), 1.0))
+        self.ax.bar(place, used, WIDE, fc=ROLES["light"], ec=ROLES["shade"], hatch="////", label=SUN)
+        if trip.rig.sources:
+            self.ax.bar(place, fed, WIDE, bottom=used, fc=SERIES.colour, label="from other sources")
+        self.ax.bar(place, lacks, WIDE, bottom=load - lacks, fc="none", ec=ROLES["loads"], hatch="xx", label="cut")
+        halo = [withStroke(linewidth=3.6, foreground="white")]
+        drawn = self.ax.stairs(
+            load, np.arange(len(days) + 1), baseline=None, color=ROLES["loads"], ls="--", lw=1.8, label="loads",
+            path_effects=halo,
+        )  # fmt: skip
+        self._behind(drawn, self._charge(trip))
+        self._axes(trip, top)
+        self._say(trip_finding(trip))
+
+    def _charge(self, trip: Trip) -> Axes:
+        """The battery's charge, moment by moment, along the days."""
+        at, soc = [0.0], [100.0 * trip.legs[0][1].outcomes[trip.rig.wiring_name].store.soc_start]
+        before = 0
+        for _, run in trip.legs:
+            rows = run.outcomes[trip.rig.wiring_name].rows
+            hours = (run.time - run.dates[0]) / np.timedelta64(1, "h") + run.step_h
+            at += (before + hours / 24.0).tolist()
+            soc += (100.0 * rows.soc).tolist()
+            before += len(run.dates)
+        (line,) = self.right.plot(at, soc, color="black", lw=2.0)
+        line.set_path_effects([withStroke(linewidth=4.0, foreground="white")])
+        return line  # type: ignore[return-value]
+
+    def _axes(self, trip: Trip, top: float) -> None:
+        """Limits, dates, and the stops with their names where they have room."""
+        days = trip.days
+        self.ax.set_xlim(0, len(days))
+        self.ax.set_ylim(0, ABOVE * top)
+        self.ax.set_yticks(even_ticks(top))
+        self.right.set_ylim(0, 104 * ABOVE)
+        self.right.set_yticks(even_ticks(100.0))
+        every = -(-len(days) // TICKS[self.phone])
+        self.ax.set_xticks([k + 0.5 for k in range(0, len(days), every)], [day.said for day in days[::every]])
+        self._labels("", "Watt-hours a day (Wh)")
+        self._stops(trip, top)
+        corner = (-0.12, -0.09) if self.phone else (-0.04, -0.08)
+        self.ax.legend(
+            loc="upper left", bbox_to_anchor=corner, ncols=2 if self.phone else 4, fontsize=FONT, frameon=False,
+            handlelength=1.6,
+        )  # fmt: skip
+
+    def _stops(self, trip: Trip, top: float) -> None:
+        """A line where one stop ends, and each name above its days."""
+        begin, inches = 0, 0.72 * (self.size if self.phone else self.page)[0]
+        for name, held in groupby(trip.days, key=lambda day: day.stop):
+            count = len(list(held))
+            if begin:
+                self._behind(self.ax.axvline(begin, color=HATCHED, lw=1.2, zorder=0))
+            room = inches * count / len(trip.days)
+            letters = len(name)
+            while letters > 1 and width_of(_fitted(name, letters)) > 0.92 * room:
+                letters -= 1
+            if letters > 1:
+                words = self.ax.text(
+                    begin + count / 2, 1.02 * ABOVE / 1.03 * top, _fitted(name, letters), ha="center", va="top",
+                    fontsize=FONT, color=SOFT,
+                )  # fmt: skip
+                self._behind(words)
+            begin += count
+
+
+def _fitted(name: str, letters: int) -> str:
+    """A name of so many letters at most; a point stands for the rest."""
+    return name if len(name) <= letters else f"{name[: letters - 1].rstrip()}."
+
+
+def trip_finding(trip: Trip) -> str:
+    """A trip in a line."""
+    if not trip.short:
+        lowest = min(trip.days, key=lambda day: day.lowest_pct)
+        return f"Carried: the charge is lowest on {lowest.said}, {lowest.lowest_pct:.0f} %"
+    first = f"; least change: {trip.changes[0].what}" if trip.changes else ""
+    days = "day" if len(trip.short) == 1 else "days"
+    return f"{len(trip.short)} of {len(trip.days)} {days} short, {watt_hours(trip.cut_wh)} cut{first}"
+
+
+def plot_trip(trip: Trip, *, ax: Axes | None = None, phone: bool = True) -> Axes:
+    """The days of a trip; for a phone or a page.
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> from vanpower import Stop, example, walk_trip
+    >>> stop = Stop(name="beach", weather="miami", from_day="07-04", to_day="07-05")
+    >>> trip = walk_trip(example("bookmobile"), (stop,), changes=False)
+    >>> plot_trip(trip, ax=Figure().subplots()).get_ylabel()
+    'Watt-hours a day (Wh)'
+    """
+    chart = TripChart(new_axes(ax, TripChart.size if phone else TripChart.page), phone=phone)
+    chart.update(trip)
+    return chart.ax

@@ -1,0 +1,216 @@
+"""A watched van in one picture: what each day brought of a sound clear day, the stays, and how likely each cause is."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from vanpower.figures.style import FONT, HATCHED, INK, PAPER, ROLES, SOFT, Chart, new_axes, title_line, width_of
+from vanpower.watching import Watch, Watched
+from vanpower.watching.causes import NAMES
+from vanpower.watching.filtering import FILLED, FREE
+
+CAUSE_LOOKS = {
+    "dirt": ("#C9B98F", ""),
+    "group": ("#9E1B45", ""),
+    "panel": ("#6A1B1B", "xx"),
+    "leak": ("#C9A3BD", ".."),
+    "limit": ("#8FBFB0", "||"),
+    "shadow": ("#5D6772", "////"),
+    "tied": ("#E9E1F2", "oo"),
+    "loss": ("#B9D3E4", "--"),
+}
+# colour and hatch of each cause; none is a wiring's or the ceiling's
+SHORT = {
+    "dirt": "dirt", "group": "group bypassed", "panel": "panel without output", "leak": "leak",
+    "limit": "current limit", "shadow": "new shadow", "tied": "stuck tracker", "loss": "loss",
+}  # fmt: skip
+# what the chart calls them
+SHOWN = 0.15
+# probability that a cause has to reach on some day to be named
+TOP = 150.0
+# [%] where the upper scale ends
+
+
+class WatchChart(Chart):
+    """Highest watts and watt-hours of each day over those of a sound clear day, stays, and causes beneath.
+
+    Examples
+    --------
+    >>> from vanpower import example, watch
+    >>> rows = "".join(f"2026-05-{day:02},{900 + day},{150 + day}\\n" for day in range(1, 11))
+    >>> chart = WatchChart()
+    >>> chart.update(watch("date,wh,max power\\n" + rows, example("bookmobile")))
+    >>> print(chart.title)
+    Too early to say: 10 of 30 days
+    """
+
+    size, page = (5.5, 6.4), (9.0, 6.2)
+
+    def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
+        super().__init__(ax, phone=phone)
+        self.ax.set_axis_off()
+        self.high = self.ax.inset_axes((0.0, 0.70, 1.0, 0.22))
+        self.energy = self.ax.inset_axes((0.0, 0.41, 1.0, 0.21))
+        self.stays = self.ax.inset_axes((0.0, 0.33, 1.0, 0.035))
+        self.causes = self.ax.inset_axes((0.0, 0.09, 1.0, 0.19))
+        for ax in (self.high, self.energy, self.stays, self.causes):
+            ax.tick_params(labelsize=FONT, labelcolor=SOFT)
+            ax.spines[["top", "right"]].set_visible(False)
+        self.count = 0
+        self.moving = [title_line(self.ax)]
+
+    def update(self, found: Watch) -> None:
+        """Show the circuit that matters most."""
+        part = found.first
+        # every day moves with every answer, so that nothing of a picture is kept for the next
+        self.count += 1
+        self.frame = (self.count,)
+        for ax in (self.high, self.energy, self.stays, self.causes):
+            ax.clear()
+            ax.spines[["top", "right"]].set_visible(False)
+            ax.tick_params(labelsize=FONT, labelcolor=SOFT)
+        dates = part.history.dates
+        self._days(self.high, part, 100.0 * part.days.top, "highest W, % of clear day")
+        self._days(self.energy, part, 100.0 * part.days.share, "watt-hours, % of a clear day")
+        self._band(part)
+        self._since(part)
+        self._ribbon(part)
+        self._beliefs(part)
+        span = (dates[0] - np.timedelta64(1, "D"), dates[-1] + np.timedelta64(1, "D"))
+        for ax in (self.high, self.energy, self.stays, self.causes):
+            ax.set_xlim(*span)
+        _ticked(self.causes, dates, 6 if self.phone else 12)
+        for ax in (self.high, self.energy, self.stays):
+            ax.set_xticks(self.causes.get_xticks(), [])
+        self._say(watch_finding(found))
+
+    def _days(self, ax: Axes, part: Watched, share: np.ndarray, said: str) -> None:
+        """One value a day: filled where the day was free, hollow where a full battery held it back."""
+        free = np.isin(part.days.kind, (FREE,)) | ((part.days.kind == FILLED) & (ax is self.high))
+        dates = part.history.dates
+        shown = np.minimum(share, TOP)
+        look: dict[str, Any] = {"ls": "none", "color": INK, "ms": 3.0, "marker": "o"}
+        ax.plot(dates[free], shown[free], mfc=INK, **look)
+        ax.plot(dates[~free], shown[~free], mfc="white", mew=0.8, **look)
+        ax.set_ylim(0.0, TOP if np.nanmax(shown, initial=0.0) > 118 else 120.0)
+        ax.set_yticks([0, 50, 100])
+        ax.set_title(said, loc="left", fontsize=FONT, color=SOFT, pad=3)
+        if ax is self.high:
+            marks = [Line2D([], [], mfc=fill, **look) for fill in (INK, "white")]
+            where: dict[str, Any] = {"loc": "lower right", "bbox_to_anchor": (1.0, 0.98)}
+            held = "held back" if self.phone else "held back by a full battery: at least this"
+            where |= {"ncols": 2, "handletextpad": 0.0, "columnspacing": 0.6, "borderaxespad": 0.0}
+            ax.legend(marks, ["free", held], fontsize=FONT, frameon=False, **where)
+
+    def _band(self, part: Watched) -> None:
+        """What a sound array brings under a clear sky."""
+        filtered = part.filtered
+        low, high = (100.0 * np.exp(filtered.gain + sign * 1.96 * filtered.gain_width) for sign in (-1.0, 1.0))
+        self.high.fill_between(part.history.dates, low, high, fc=ROLES["window"], ec="none", zorder=0)
+
+    def _since(self, part: Watched) -> None:
+        """Since when something is wrong, and when it was first sure."""
+        alarm = part.now
+        if alarm is None:
+            return
+        for ax in (self.high, self.energy, self.causes):
+            ax.axvline(part.history.dates[min(alarm.since, alarm.day)], color=ROLES["loads"], ls=":", lw=1.6)
+            ax.axvline(part.history.dates[alarm.day], color=INK, lw=1.2)
+
+    def _ribbon(self, part: Watched) -> None:
+        """Stays side by side; one without where nobody told them."""
+        ax, dates = self.stays, part.history.dates
+        edges = [0, *np.flatnonzero(part.stays.moved).tolist(), len(dates)]
+        for place, (first, last) in enumerate(pairwise(edges)):
+            wide = (dates[last - 1] - dates[first]).astype(int) + 1
+            ax.barh(0, np.timedelta64(int(wide), "D"), 1.0, left=dates[first], ec=SOFT, lw=0.6,
+                    fc=PAPER if place % 2 else "white")  # fmt: skip
+        ax.set_yticks([])
+        ax.spines[["left", "bottom"]].set_visible(False)
+        told = "stays" if part.stays.moves else "stays: not told"
+        ax.set_title(told, loc="left", fontsize=FONT, color=SOFT, pad=2)
+
+    def _beliefs(self, part: Watched) -> None:
+        """How likely each cause is, one upon the other."""
+        ax, dates, filtered = self.causes, part.history.dates, part.filtered
+        base = np.zeros(len(dates))
+        labels = []
+        for kind, (colour, hatch) in CAUSE_LOOKS.items():
+            own = [k for k, cause in enumerate(filtered.causes) if cause.kind == kind]
+            chance = 100.0 * filtered.believed[:, own].sum(axis=1)
+            if chance.max(initial=0.0) < 100.0 * SHOWN:
+                continue
+            area = ax.fill_between(dates, base, base + chance, fc=colour, ec=HATCHED if hatch else "none", hatch=hatch,
+                                   lw=0.3)  # fmt: skip
+            labels.append((area, SHORT[kind]))
+            base = base + chance
+        ax.set_ylim(0.0, 100.0)
+        ax.set_yticks([0, 50, 100])
+        ax.set_title("how likely each cause is, %", loc="left", fontsize=FONT, color=SOFT, pad=3)
+        if labels:
+            areas, words = zip(*labels, strict=True)
+            columns = _columns(words, 4.9 if self.phone else 8.2)
+            where: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (-0.02, -0.22), "borderaxespad": 0.0}
+            where |= {"handlelength": 1.2, "handletextpad": 0.4, "columnspacing": 1.0}
+            ax.legend(areas, words, ncols=columns, fontsize=FONT, frameon=False, **where)
+
+
+def _columns(words: tuple[str, ...], widest: float) -> int:
+    """How many names stand side by side in so many inches."""
+    wide = max(width_of(word) for word in words) + 0.45
+    return max(1, min(len(words), int(widest / wide)))
+
+
+def _ticked(ax: Axes, dates: np.ndarray, most: int) -> None:
+    """Ticks at the first of months, or at some days of a short history."""
+    months = np.unique(dates.astype("datetime64[M]")).astype("datetime64[D]")
+    inside = months[(months >= dates[0]) & (months <= dates[-1])]
+    if len(inside) < 2:
+        shown = dates[:: max(1, len(dates) // 4)]
+        ax.set_xticks(shown, [f"{day.astype(object).day} {day.astype(object):%b}" for day in shown])
+        return
+    step = -(-len(inside) // most)
+    ax.set_xticks(inside[::step], [f"{day.astype(object):%b}" for day in inside[::step]])
+
+
+def watch_finding(found: Watch) -> str:
+    """A watched van in a line."""
+    part = found.first
+    verdict = found.verdict
+    alarm = part.now
+    if alarm is not None:
+        cause = part.filtered.causes[part.cause]
+        day = part.history.dates[min(alarm.since, alarm.day)].astype(object)
+        named = " or ".join(NAMES[kind] for kind in cause.kinds)
+        return f"Since about {day.day} {day:%B}: {named}"
+    if part.too_few:
+        return f"Too early to say: {len(part.history)} of 30 days"
+    if verdict.answer == "yes":
+        low, high = part.share()
+        assert part.least is not None
+        return f"It brings {100 * low:.0f} to {100 * high:.0f} %; a loss of {100 * part.least:.0f} % would have shown"
+    if part.least is None:
+        return "These days cannot tell: not even a total loss would have shown"
+    return f"Something may be wrong: {100 * float(part.filtered.fault[-1]):.0f} of 100"
+
+
+def plot_watch(found: Watch, *, ax: Axes | None = None, phone: bool = True) -> Axes:
+    """A watched van, for a phone or a page.
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> from vanpower import example, watch
+    >>> rows = "".join(f"2026-05-{day:02},{900 + day},{150 + day}\\n" for day in range(1, 11))
+    >>> found = watch("date,wh,max power\\n" + rows, example("bookmobile"))
+    >>> [inset.get_title(loc="left") for inset in plot_watch(found, ax=Figure().subplots()).child_axes][2:]
+    ['stays: not told', 'how likely each cause is, %']
+    """
+    chart = WatchChart(new_axes(ax, WatchChart.size if phone else WatchChart.page), phone=phone)
+    chart.update(found)
+    return chart.ax

@@ -1,0 +1,281 @@
+"""What a day would bring under each cause: watt-hours, highest watts and volts beside those of a sound clear day.
+
+Days of the sky bank are sent through each cause's tables, month by month at one latitude. What comes out is how often a
+day brings how much of the sound clear day's watt-hours and highest watts, as logarithms on a grid: for the whole day,
+for at least so many watt-hours (a battery that filled up), for at least so much of both, and for the first quarter and
+half of the daylight (a battery that filled up early).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from vanpower.rig import Panel, Rig
+from vanpower.watching.causes import HEATS, LIGHTS, LIT, SHADOW, Behaviour, Cause, causes_of
+from vanpower.watching.skies import KINDS, STYLES, ClearDay, SkyBank, clear_day, sky_bank, spread_of
+
+Array = np.ndarray
+
+STEP, LOWEST, POINTS = 0.05, -2.6, 62
+# of the logarithms' grid
+WIDTHS, HALF_WIDTHS, QUARTER_WIDTHS = (0.05, 0.05), (0.14, 0.08), (0.28, 0.11)
+# of a day's own scatter about the model in watt-hours and highest watts: for the whole day, and for the first half and
+# the first quarter of its light, whose watt-hours are told from loads and absorption; no source
+GRID = LOWEST + STEP * np.arange(POINTS)
+TWO_HOURS = tuple((first, first + 2.0) for first in (6.0, 8.0, 10.0, 12.0, 14.0, 16.0))
+# [h] by the sun, in which a log is held against the clear sky
+HOURS_WIDTH, LEAST_CLEAR = 0.07, 0.08
+# scatter of the logarithm of those shares, and share of the day's clear watts below which no hour counts; no source
+LATITUDES = 4.0
+# [degrees] apart of the latitudes that densities are made for; the clear day itself is worked out at each
+LEAST_SHARE = 1e-3
+# a day never brings less of a clear one, for the logarithm
+SKIES = len(KINDS) + 1
+# dull, mixed, fair, clear; each once for every style of highest values
+
+
+@dataclass(frozen=True, eq=False)
+class SoundDay:
+    """What the sound array brings on a clear day.
+
+    Parameters
+    ----------
+    energy_wh, p_high : float
+        [Wh, W]
+    so_far, high_so_far : ndarray (part,)
+        Watt-hours and highest watts from dawn to the end of each part of the daylight. [Wh, W]
+    daylight_h : float
+        [h]
+    hour, p : ndarray (part,)
+        Middle of each part by the sun, and watts then. [h, W]
+    """
+
+    energy_wh: float
+    p_high: float
+    so_far: Array
+    high_so_far: Array
+    daylight_h: float
+    hour: Array
+    p: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Densities:
+    """How likely days are under each cause, in one month; arrays (cause, sky, watt-hours, highest watts).
+
+    Parameters
+    ----------
+    exact, more, both : ndarray
+        Of just so much, of at least so many watt-hours, and of at least so much of both.
+    half, quarter : ndarray
+        Of just so much by noon and by the first quarter.
+    v_oc, v_work : ndarray (cause, sky)
+        Highest volts of the day without load and at work. [V]
+    hours : ndarray (cause, sky, two hours, share)
+        Of the middle share of the sound clear watts in each two hours.
+    at_light : tuple of ndarray (cause, light)
+        Watts and volts at work over the light around noon. [W, V]
+    """
+
+    exact: Array
+    more: Array
+    both: Array
+    half: Array
+    quarter: Array
+    v_oc: Array
+    v_work: Array
+    hours: Array
+    at_light: tuple[Array, Array]
+
+
+@dataclass(eq=False)
+class Expectation:
+    """What the days of one rig's circuits would bring, worked out when it is first asked for.
+
+    Parameters
+    ----------
+    rig : Rig
+    circuits : tuple of int
+        Whose watts are counted together.
+    bank : SkyBank
+    """
+
+    rig: Rig
+    circuits: tuple[int, ...]
+    bank: SkyBank = field(default_factory=sky_bank)
+
+    def __post_init__(self) -> None:
+        self.causes: list[Cause] = causes_of(self.rig, self.circuits)
+        self._sound: dict[tuple[float, int, float], SoundDay] = {}
+        self._densities: dict[tuple[float, int], Densities] = {}
+
+    @property
+    def panel(self) -> Panel:
+        """The panel whose plane and mount stand for all."""
+        return self.rig.panels[self.rig.circuits[self.circuits[0]].wiring.panels[0]]
+
+    def sound(self, latitude: float, number: int, heading: float = 0.0) -> SoundDay:
+        """The sound array's clear day at a latitude, by the number of the day in the year."""
+        key = (round(latitude, 1), 5 * round(number / 5), round(heading, -1))
+        if key not in self._sound:
+            self._sound[key] = self._clear(*key)
+        return self._sound[key]
+
+    def _clear(self, latitude: float, number: int, heading: float) -> SoundDay:
+        sky = clear_day(latitude, number, self.panel, heading, self.bank.share.shape[1])
+        ones = np.ones((1, self.bank.share.shape[1]))
+        p, _, _ = _watts(self.causes[0], sky, ones)
+        so_far, high = np.cumsum(p[0]) * sky.part_h, np.maximum.accumulate(p[0])
+        return SoundDay(float(so_far[-1]), float(high[-1]), so_far, high, sky.daylight_h, sky.hour, p[0])
+
+    def densities(self, latitude: float, month: int) -> Densities:
+        """How likely days are under each cause in a month, counted from 1."""
+        key = (LATITUDES * round(latitude / LATITUDES), month)
+        if key not in self._densities:
+            self._densities[key] = _densities(self.causes, self.bank, self.panel, *key)
+        return self._densities[key]
+
+
+def cell_of(value: Array | float) -> Array:
+    """Place of a logarithm on the grid, as a number with its fraction."""
+    return np.clip((np.asarray(value) - LOWEST) / STEP, 0.0, POINTS - 1.0)
+
+
+def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: float, month: int) -> Densities:
+    """Send every sky of the bank through every cause."""
+    parts = bank.share.shape[1]
+    sky = clear_day(latitude, round(30.4 * month - 15), panel, 0.0, parts)
+    clear, _, _ = _watts(causes[0], sky, np.ones((1, parts)))
+    kind = _kinds(bank, causes[0], sky, clear)
+    made = [_of_cause(cause, bank, sky, clear[0], kind) for cause in causes]
+    exact, half, quarter, v_oc, v_work, hours = (np.stack([one[k] for one in made]) for k in range(6))
+    more = _from_above(exact, 2)
+    noon = [_at_noon(cause, sky) for cause in causes]
+    at_light = np.stack([p for p, _ in noon]), np.stack([volts for _, volts in noon])
+    # half the digits are plenty for a chance, and take half the room
+    exact, more, both, half, quarter = (
+        each.astype(np.float16) for each in (exact, more, _from_above(more, 3), half, quarter)
+    )
+    return Densities(exact, more, both, half, quarter, v_oc, v_work, hours, at_light)
+
+
+def _at_noon(cause: Cause, sky: ClearDay) -> tuple[Array, Array]:
+    """Watts and volts at work over all lights in the air of noon (light,)."""
+    heat = float(sky.temp_air[len(sky.temp_air) // 2]) + sky.rise * LIGHTS / 1000.0
+    p, _, v_work = _read_all(cause.tables[-1], _spot(LIGHTS, heat))
+    return p, v_work
+
+
+def _from_above(density: Array, axis: int) -> Array:
+    """Chance of so much or more along one axis."""
+    return np.flip(np.cumsum(np.flip(density, axis), axis), axis)
+
+
+def _kinds(bank: SkyBank, sound: Cause, sky: ClearDay, clear: Array) -> Array:
+    """Which kind of sky each day of the bank is, by its watt-hours (day,)."""
+    p, _, _ = _watts(sound, sky, bank.share)
+    return np.searchsorted(KINDS, p.sum(axis=1) / max(float(clear.sum()), 1e-9))
+
+
+def _of_cause(cause: Cause, bank: SkyBank, sky: ClearDay, clear: Array, kind: Array) -> tuple[Array, ...]:
+    """Densities and volts of one cause, by the kinds of sky, style after style."""
+    p, v_oc, v_work = _watts(cause, sky, bank.share)
+    tops = [_watts(cause, sky, peak, bank.share)[0] for peak in bank.peak]
+    parts = p.shape[1]
+    found: list[list[Array]] = []
+    for last, widths in ((parts, WIDTHS), (parts // 2, HALF_WIDTHS), (parts // 4, QUARTER_WIDTHS)):
+        energy = _log(p[:, :last].sum(axis=1) / max(float(clear[:last].sum()), 1e-9))
+        highs = [_log(top[:, :last].max(axis=1) / max(float(clear[:last].max()), 1e-9)) for top in tops]
+        found.append([_spread(energy[kind == k], high[kind == k], widths) for high in highs for k in range(SKIES)])
+    densities = [np.stack(each).astype(np.float32) for each in found]
+    hours = np.stack([_by_hours(top, sky, clear, kind) for top in tops]).reshape(
+        len(tops) * SKIES, len(TWO_HOURS), POINTS
+    )
+    return (*densities, _means(v_oc.max(axis=1), kind), _means(v_work.max(axis=1), kind), hours.astype(np.float32))
+
+
+def _by_hours(top: Array, sky: ClearDay, clear: Array, kind: Array) -> Array:
+    """Density of the middle share of the clear watts in each two hours, (sky, two hours, share)."""
+    found = np.full((SKIES, len(TWO_HOURS), POINTS), 1.0 / POINTS)
+    for place, (first, last) in enumerate(TWO_HOURS):
+        inside = (sky.hour >= first) & (sky.hour < last) & (clear > LEAST_CLEAR * clear.max())
+        if not inside.any():
+            continue
+        share = _log(np.median(top[:, inside] / clear[inside], axis=1))
+        for k in range(SKIES):
+            if (kind == k).any():
+                mass = np.exp(
+                    -0.5 * ((GRID - np.clip(share[kind == k], GRID[0], GRID[-1])[:, None]) / HOURS_WIDTH) ** 2
+                )
+                found[k, place] = (mass / mass.sum(axis=1, keepdims=True)).mean(axis=0)
+    return found
+
+
+def _means(value: Array, kind: Array) -> Array:
+    """Mean of each kind of sky, for every style; the mean of all where a kind has none."""
+    each = [value[kind == k].mean() if (kind == k).any() else value.mean() for k in range(SKIES)]
+    return np.array(each * len(STYLES))
+
+
+def _log(share: Array) -> Array:
+    return np.log(np.maximum(share, LEAST_SHARE))
+
+
+def _spread(energy: Array, high: Array, widths: tuple[float, float]) -> Array:
+    """Chance of each cell of the grid, from points with a normal scatter; even where there are no points."""
+    if not len(energy):
+        return np.full((POINTS, POINTS), 1.0 / POINTS**2)
+    one, other = (
+        np.exp(-0.5 * ((GRID - np.clip(x, GRID[0], GRID[-1])[:, None]) / width) ** 2)
+        for x, width in zip((energy, high), widths, strict=True)
+    )
+    mass = (one / one.sum(axis=1, keepdims=True)).T @ (other / other.sum(axis=1, keepdims=True))
+    return mass / len(energy)
+
+
+def _watts(cause: Cause, sky: ClearDay, share: Array, mean: Array | None = None) -> tuple[Array, Array, Array]:
+    """Watts, open-circuit volts and volts at work under a cause, (day, part); heat follows the mean of the part."""
+    light = (1.0 - cause.dim) * sky.on_plane(share)
+    warm = light if mean is None else (1.0 - cause.dim) * sky.on_plane(mean)
+    heat = sky.temp_air + sky.rise * warm / 1000.0
+    spot = _spot(light, heat)
+    if cause.kind != SHADOW or cause.window is None:
+        return _read_all(cause.tables[0], spot)
+    inside = (sky.hour >= cause.window[0]) & (sky.hour < cause.window[1])
+    lit = np.where(inside, spread_of(share), 1.0)
+    knots = (*LIT, 1.0)
+    place = np.clip(np.searchsorted(knots, lit) - 1, 0, len(knots) - 2)
+    weight = np.clip((lit - np.array(knots)[place]) / np.diff(knots)[place], 0.0, 1.0)
+    each = [_read_all(table, spot) for table in cause.tables]
+    low, high = ([np.choose(place + up, [one[k] for one in each]) for k in range(3)] for up in (0, 1))
+    p, v_oc, v_work = (a * (1.0 - weight) + b * weight for a, b in zip(low, high, strict=True))
+    return p, v_oc, v_work
+
+
+Spot = tuple[Array, Array, Array, Array]
+
+
+def _spot(light: Array, heat: Array) -> Spot:
+    """Place in the tables: left light and its weight, left heat and its weight."""
+    left = np.clip(np.searchsorted(LIGHTS, light) - 1, 0, len(LIGHTS) - 2)
+    along = np.clip((light - LIGHTS[left]) / (LIGHTS[left + 1] - LIGHTS[left]), 0.0, 1.0)
+    step = HEATS[1] - HEATS[0]
+    at = np.clip((heat - HEATS[0]) / step, 0.0, len(HEATS) - 1.001)
+    return left, along, at.astype(int), at - at.astype(int)
+
+
+def _read_all(table: Behaviour, spot: Spot) -> tuple[Array, Array, Array]:
+    """Watts, open-circuit volts and volts at work."""
+    p = _read(table.p, spot)
+    return p, _read(table.v_oc, spot), np.where(p > 0, _read(table.v_work, spot), 0.0)
+
+
+def _read(table: Array, spot: Spot) -> Array:
+    """Straight lines between the points of a table (light, heat)."""
+    i, a, j, b = spot
+    low = table[i, j] * (1.0 - b) + table[i, j + 1] * b
+    high = table[i + 1, j] * (1.0 - b) + table[i + 1, j + 1] * b
+    return low * (1.0 - a) + high * a

@@ -1,0 +1,644 @@
+"""A Bayesian filter over causes, one step a day.
+
+The state is a cause, how the van is parked, a standing gain (label, haze, meter) and whether the tracker shows
+open-circuit volts. A day's likelihood is read from the densities of `expectations`; a battery that filled up makes a
+day's watt-hours a lower bound (Tobin 1958), and the minutes in bulk say how fast it filled. Forward filter of hidden
+Markov chains: Rabiner (1989); when to speak: Shiryaev (1963), both from memory.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vanpower.watching.causes import DIRT, GROUP, LEAK, LIGHTS, LIMIT, LOSS, PANEL, SHADOW, SOUND, TIED, Cause
+from vanpower.watching.expectations import (
+    LEAST_CLEAR,
+    SKIES,
+    STEP,
+    TWO_HOURS,
+    Densities,
+    Expectation,
+    SoundDay,
+    cell_of,
+)
+from vanpower.watching.histories import History
+from vanpower.watching.logs import BINS, LogDays
+from vanpower.watching.parking import TILTED, Ways, ways_of
+from vanpower.watching.skies import AIR, STYLES, WARMEST
+from vanpower.watching.stays import Stays
+
+Array = np.ndarray
+
+STAYS_ON, UNKNOWN_MOVE = 0.985, 1.0 / 12.0
+# a day: that parking stays as it is between moves, and that a van whose moves nobody told has moved; no source
+GAINS = np.arange(-0.20, 0.151, STEP)
+# logarithms of the standing gain
+GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.003
+# its prior, and the chance a day of a step to a neighbour: haze, season, heat, the label
+HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 12000, LIMIT: 1 / 10000, SHADOW: 1 / 60000, TIED: 1 / 16000,
+           LOSS: 1 / 20000}  # fmt: skip
+# a day that a sound array begins to have each cause; no source
+DIRT_FIRST, DIRT_UP, DIRT_CLEAN, DIRT_HALF = 1 / 400, 0.033, 0.012, 0.006
+# a day: first step of dirt, one more, rain that washes it off, rain that takes half
+MENDED = 1 / 400
+# a day that any cause is put right
+FLOOR, ALIKE_DAYS = 6.0, 0.8
+# a day counts for no more than exp(-6) of its best cause, and to this power, since neighbouring days are alike
+SKY_KEEPS, SKY_LEAST = 0.93, 0.015
+# how much of yesterday's shares of skies stays, and the least share
+HELD_MIN = 20.0
+# [minutes] of absorption or float from which watt-hours are a lower bound
+NOON_MIN = 60.0
+# [minutes] past half the time awake that bulk has to last for the highest watts to be free
+AWAKE_SHARE = 0.6
+# of the daylight: awake for less, the controller was locked out or off, and nothing but bounds is known
+WATCH_MIN, WATCH_ENERGY, WATCH_SHARE = 75.0, 0.35, 0.15
+# bulk minutes, share of the day's Wh and of the clear day's from which the speed of filling is used
+ABSORBS = 0.25
+# of the highest watts that the battery takes in absorption, in the mean, and at most of the day's watt-hours; no source
+LOAD_DAYS = 30
+# over which the mean load is reckoned
+VOLTS_SCALE, VOLTS_HELD_SCALE, VOLTS_FREEDOM, VOLTS_POWER = 0.03, 0.035, 4.0, 0.35
+# of Student's t for the logarithm of volts: free and in float; its freedom; and to which power it counts
+OFFSET_LEARNS, OFFSET_MOST, OFF_MOST, OFFSET_DAYS = 0.04, 0.06, 0.08, 4.0
+# a day, in all, and most that a day may say: heat and meter, learned from the volts, faster on the first days, of which
+# so many count as one
+HOURS_POWER, ROWS_POWER = 0.45, 0.5
+# to which power two hours of a day count, since they are alike, and the volts of a log's rows
+BRIGHT_SCALE, DULL_SCALE = 0.03, 0.05
+# of Student's t for the logarithm of panel volts at like watts, in bright and in dull light
+AT_LIMIT, LIMIT_VOLTS = 0.06, (0.0, 0.16)
+# share within which a day's highest watts lie at a lower limit, and how far its panel volts then lie above those of the
+# best power, as logarithms: somewhere on the way to open circuit
+REACHED = 0.985
+# of the absorption volts: a battery that stayed below was never full that day
+UNTOLD_HELD, UNTOLD_POWER = 0.5, 0.3
+# chance that the battery held the array back on a day that does not tell, and to which power such a day counts; no
+# source
+NOTHING_SHARE = 0.03
+# of the clear day's watt-hours: less is no sun, snow, frost or a controller that was off
+FROST_AIR = 9.0
+# [°C] fair-day air below which a day without watt-hours may be frost or snow
+
+
+STEP_MASS = 1.0 / 400.0
+# what a bound counts beside a density on the grid: both span some 20 cells each way
+SURE_MORE = 0.99
+# the same as `SURE` of a log, whose days say more and are more alike, and of a tilted array whose heading nobody told
+SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.95, 3, 30, 21
+# probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
+# nobody told the moves and the place could be to blame
+SETTLED, SETTLED_DAYS = 0.85, 10
+# share of the fault that one kind of cause has to have before it is told, and for how many days that is waited for
+ALONG = 2.5
+# by how much, as a logarithm, days on either side of a move must suit a cause better than a sound array
+OF_PLACES = frozenset((SHADOW, DIRT, LOSS))
+# causes that a place may feign for as long as the van stands there
+VOLTS_SIGN = 0.08
+# share by which open-circuit volts must differ for a cause that no place can feign; woods take as much as a panel, and
+# whatever has no such sign waits for a move or some weeks
+FLOOR_COLD = 2.0
+# the same where snow or frost may be to blame
+
+FREE, HELD, HELD_EARLY, FILLED, UNTOLD, BLANK = range(6)
+# what a day's watt-hours are: all there was, a bound, a bound like the highest watts, a speed of filling, not told
+# whether a bound, and nothing
+
+
+@dataclass(frozen=True, eq=False)
+class Days:
+    """What the filter reads of each day, arrays (day,).
+
+    Parameters
+    ----------
+    kind : ndarray of int
+        How watt-hours and highest watts are to be taken.
+    energy, high : ndarray
+        Logarithms of the shares of the sound clear day, or of that part of it.
+    early : ndarray of bool
+        Whether the battery filled up in the first quarter of the daylight.
+    volts, held : ndarray
+        Highest volts of the panels, NaN where not known, and whether the battery was held. [V]
+    month : ndarray of int
+    cold : ndarray of bool
+        Whether snow or frost may be to blame for a poor day.
+    share : ndarray
+        Watt-hours over those of the sound clear day.
+    top : ndarray
+        Highest watts over those of the sound clear day.
+    hours : ndarray (day, two hours), optional
+        Of a log: logarithm of the middle share of the sound clear watts in its free rows; NaN where there are none.
+    rows : LogDays, optional
+        Of a log: watts and volts of its free rows.
+    """
+
+    kind: Array
+    energy: Array
+    high: Array
+    early: Array
+    volts: Array
+    held: Array
+    month: Array
+    cold: Array
+    share: Array
+    top: Array
+    hours: Array | None = None
+    rows: LogDays | None = None
+
+    def only(self, index: slice) -> Days:
+        """Some of the days."""
+        names = [name for name in self.__dataclass_fields__ if name not in ("hours", "rows")]
+        hours = None if self.hours is None else self.hours[index]
+        rows = None if self.rows is None else self.rows.only(index)
+        return Days(**{name: getattr(self, name)[index] for name in names}, hours=hours, rows=rows)
+
+
+@dataclass(eq=False)
+class Filtered:
+    """What the filter believes on each day.
+
+    Parameters
+    ----------
+    causes : list of Cause
+    believed : ndarray (day, cause)
+        Probability of each cause after the day.
+    likely : ndarray (day, cause)
+        Logarithm of how likely the day was under each cause.
+    gain : ndarray (day,)
+        Mean standing gain, as a logarithm.
+    gain_width : ndarray (day,)
+        Its standard deviation.
+    states : list of FilterState
+        Before the first day, and after each.
+    sure : float
+        Probability of a fault that has to be passed before it is told.
+    volts_known : bool
+        Whether panel volts are among what is known.
+    """
+
+    causes: list[Cause]
+    believed: Array
+    likely: Array
+    gain: Array
+    gain_width: Array
+    states: list[FilterState]
+    sure: float = 0.95
+    volts_known: bool = True
+
+    @property
+    def fault(self) -> Array:
+        """Probability of any cause a person should be told (day,)."""
+        wrong = np.array([cause.is_fault for cause in self.causes])
+        return self.believed[:, wrong].sum(axis=1)
+
+
+@dataclass(eq=False)
+class FilterState:
+    """All that the filter remembers from one day to the next.
+
+    Parameters
+    ----------
+    belief : ndarray (cause, parking, gain, open volts)
+    skies : ndarray (sky,)
+        Shares of the kinds of sky.
+    offset : float
+        Logarithm of what the panel volts lie off.
+    known : int
+        On how many days volts told it.
+    """
+
+    belief: Array
+    skies: Array
+    offset: float = 0.0
+    known: int = 0
+
+
+def first_state(causes: list[Cause], ways: Ways) -> FilterState:
+    """What is believed before the first day."""
+    cause = _start(causes)
+    gain = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
+    gain /= gain.sum()
+    belief = cause[:, None, None, None] * ways.share[None, :, None, None] * gain[None, None, :, None] * np.full(2, 0.5)
+    skies = SKIES * len(STYLES)
+    return FilterState(belief, np.full(skies, 1.0 / skies))
+
+
+def _start(causes: list[Cause]) -> Array:
+    """A hundredth for faults that are there already, shared out as they come."""
+    chance = np.array([_hazard(cause, causes) for cause in causes])
+    chance *= 100.0
+    chance[0] = 1.0
+    return chance / chance.sum()
+
+
+def _hazard(cause: Cause, causes: list[Cause]) -> float:
+    """Chance a day that a sound array begins to have a cause; shared among the sizes of a kind."""
+    if cause.kind == SOUND:
+        return 0.0
+    if cause.kind == DIRT:
+        return DIRT_FIRST if cause is next(one for one in causes if one.kind == DIRT) else 0.0
+    alike = sum(one.kind == cause.kind for one in causes)
+    return sum(HAZARDS[kind] for kind in cause.kinds) / alike
+
+
+def transitions(causes: list[Cause]) -> Array:
+    """Chance a day of going from one cause to another, (from, to)."""
+    count = len(causes)
+    steps = np.zeros((count, count))
+    dirt = [k for k, cause in enumerate(causes) if cause.kind == DIRT]
+    for k, cause in enumerate(causes):
+        if cause.kind == SOUND:
+            steps[k] = [_hazard(other, causes) for other in causes]
+        elif cause.kind == DIRT:
+            _dirty(steps, dirt, dirt.index(k))
+        else:
+            steps[k, 0] = MENDED
+        steps[k, k] = 1.0 - steps[k].sum() + steps[k, k]
+    return steps
+
+
+def _dirty(steps: Array, dirt: list[int], level: int) -> None:
+    """From one step of dirt: up, half way back, or clean."""
+    k = dirt[level]
+    steps[k, 0] += DIRT_CLEAN
+    steps[k, dirt[level // 2] if level else 0] += DIRT_HALF
+    if level + 1 < len(dirt):
+        steps[k, dirt[level + 1]] += DIRT_UP
+
+
+def days_of(history: History, stays: Stays, expected: Expectation) -> Days:
+    """What the filter reads of each day of a history."""
+    count = len(history)
+    number = (history.dates - history.dates.astype("datetime64[Y]")).astype(int) + 1
+    heading = np.where(np.isfinite(stays.heading), stays.heading, 0.0)
+    sound = [expected.sound(*each) for each in zip(stays.latitude.tolist(), number.tolist(), heading.tolist(),
+                                                   strict=True)]  # fmt: skip
+    clear = np.array([day.energy_wh for day in sound])
+    top = np.array([day.p_high for day in sound])
+    light = np.array([day.daylight_h for day in sound]) * 60.0
+    share, high = history.energy_wh / clear, history.p_high / top
+    kind = _kinds(history, share, light, number, stays.latitude, expected)
+    energy, peak, early = _log(share), _log(high), np.zeros(count, bool)
+    load = _loads(history)
+    for day in np.flatnonzero((kind == HELD_EARLY) | (kind == HELD)):
+        found = _filling(history, int(day), sound[day], load[day], float(light[day]))
+        if found is not None:
+            kind[day], (energy[day], peak[day], early[day]) = FILLED, found
+    held = np.nan_to_num(history.held_min) >= HELD_MIN
+    month = history.dates.astype("datetime64[M]").astype(int) % 12 + 1
+    cold = _fair_air(stays.latitude, number) < FROST_AIR
+    hours = None if history.rows is None else _hours(history.rows, sound)
+    return Days(kind, energy, peak, early, history.v_high, held, month, cold, share, high, hours, history.rows)
+
+
+def _hours(rows: LogDays, sound: list[SoundDay]) -> Array:
+    """Logarithm of the middle share of the sound clear watts in each two hours by the sun (day, two hours).
+
+    Of the highest watts of each half hour the middle is taken, so that one at the edge of a shadow does not hide it.
+    """
+    solar = (np.arange(BINS) + 0.5) / 2.0 - rows.noon_h + 12.0
+    clear = np.stack([np.interp(solar, day.hour, day.p, left=0.0, right=0.0) for day in sound])
+    least = LEAST_CLEAR * np.array([day.p_high for day in sound])[:, None]
+    share = np.where(clear > least, rows.highs / np.maximum(clear, 1e-9), np.nan)
+    found = np.full((len(sound), len(TWO_HOURS)), np.nan)
+    for place, (first, last) in enumerate(TWO_HOURS):
+        some = share[:, (solar >= first) & (solar < last)]
+        there = np.isfinite(some).any(axis=1)
+        found[there, place] = np.nanmedian(some[there], axis=1)
+    return np.log(np.maximum(found, 1e-3))
+
+
+def _log(share: Array) -> Array:
+    return np.log(np.maximum(share, 1e-3))
+
+
+def _kinds(
+    history: History, share: Array, light: Array, number: Array, latitude: Array, expected: Expectation
+) -> Array:
+    """How each day is to be taken."""
+    awake, held = history.awake_min, history.held_min
+    kind = np.where(np.isfinite(held), FREE, _by_volts(history, expected))
+    kind = np.where(held >= HELD_MIN, HELD, kind)
+    early = (held >= HELD_MIN) & (history.bulk_min < 0.5 * awake + NOON_MIN)
+    locked = np.isfinite(awake) & (awake < AWAKE_SHARE * light)
+    kind = np.where(early | locked, HELD_EARLY, kind)
+    unread = ~np.isfinite(history.energy_wh) | (~np.isfinite(history.p_high) & (kind == HELD_EARLY))
+    cold = _fair_air(latitude, number) < FROST_AIR
+    nothing = (np.nan_to_num(share, nan=1.0) < NOTHING_SHARE) & (cold | locked)
+    return np.where(unread | nothing, BLANK, kind)
+
+
+def _by_volts(history: History, expected: Expectation) -> Array:
+    """Free where the battery's highest volts stayed below absorption, else held back; not told without such volts."""
+    below = history.v_battery_high < REACHED * expected.rig.battery.v_absorption
+    return np.where(np.isfinite(history.v_battery_high), np.where(below, FREE, HELD_EARLY), UNTOLD)
+
+
+def _fair_air(latitude: Array, number: Array) -> Array:
+    """Air of a fair day, roughly. [°C]"""
+    base, fall, swing, most = AIR
+    year = np.cos(2 * np.pi * (number - WARMEST) / 365) * np.sign(latitude)
+    return base - fall * latitude**2 + np.minimum(swing * latitude**2, most) * year
+
+
+def _loads(history: History) -> Array:
+    """Mean watts that are drawn, from the watt-hours of the last weeks (day,). [W]"""
+    energy = np.nan_to_num(history.energy_wh)
+    sums = np.cumsum(np.concatenate([[0.0], energy]))
+    last = np.arange(1, len(energy) + 1)
+    first = np.maximum(last - LOAD_DAYS, 0)
+    return (sums[last] - sums[first]) / (last - first) / 24.0
+
+
+def _filling(
+    history: History, day: int, sound: SoundDay, load: float, light: float
+) -> tuple[float, float, bool] | None:
+    """How fast the battery filled: shares of the clear day up to the end of bulk; None where that does not tell."""
+    bulk, energy, high = (float(getattr(history, name)[day]) for name in ("bulk_min", "energy_wh", "p_high"))
+    parts, late = len(sound.so_far), max(light - float(history.awake_min[day]), 0.0) / 2.0
+    # it wakes some time after dawn, and falls asleep as long before dusk
+    place = (bulk + late) / light * parts
+    if not (np.isfinite(bulk) and np.isfinite(high)) or bulk < WATCH_MIN or place > 0.65 * parts:
+        return None
+    absorbed = ABSORBS * high * float(np.nan_to_num(history.absorption_min[day])) / 60.0
+    in_bulk = energy - load * float(np.nan_to_num(history.held_min[day])) / 60.0 - min(absorbed, ABSORBS * energy)
+    clear = float(np.interp(place, np.arange(parts + 1), np.concatenate([[0.0], sound.so_far])))
+    if in_bulk < WATCH_ENERGY * energy or clear < WATCH_SHARE * sound.energy_wh:
+        return None
+    highest = float(np.interp(place, np.arange(parts) + 0.5, sound.high_so_far))
+    return np.log(max(in_bulk / clear, 1e-3)), np.log(max(high / highest, 1e-3)), place < 0.375 * parts
+
+
+def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterState | None = None) -> Filtered:
+    """The filter over all days, one after the other.
+
+    Parameters
+    ----------
+    days : Days
+    stays : Stays
+    expected : Expectation
+    state : FilterState, optional
+        What was believed after the day before the first.
+    """
+    causes = expected.causes
+    turned = np.isfinite(stays.heading)
+    ways = [
+        ways_of(expected, float(stays.latitude[day]), int(days.month[day]), turned=bool(turned[day]))
+        for day in range(len(days.kind))
+    ]
+    now = first_state(causes, ways[0]) if state is None else state
+    belief, skies, offset, known = now.belief.copy(), now.skies.copy(), now.offset, now.known
+    steps = transitions(causes).T
+    # how fast a battery filled tells amounts and not hours, for low sun, haze and a late start look like a morning's
+    # shadow; and of a log, a leak is told by volts alone, for dull watts and a dark sky are one
+    kinds = {SHADOW} if days.hours is None else {LEAK}
+    placed = np.flatnonzero([cause.kind in kinds for cause in causes])
+    count = len(days.kind)
+    believed, likely = np.zeros((count, len(causes))), np.zeros((count, len(causes)))
+    gain, width = np.zeros(count), np.zeros(count)
+    states = [now]
+    for day in range(count):
+        belief = _moved(belief, steps, ways[day].share, bool(stays.moved[day]), stays.moves)
+        if days.kind[day] != BLANK or np.isfinite(days.volts[day]) or days.hours is not None:
+            density = expected.densities(float(stays.latitude[day]), int(days.month[day]))
+            like, of_sky, residual = _likelihood(days, day, density, skies, offset, belief, placed, ways[day])
+            likely[day] = _by_cause(like, belief)
+            belief = belief * like**ALIKE_DAYS
+            belief /= belief.sum()
+            skies = np.maximum(SKY_KEEPS * skies + (1.0 - SKY_KEEPS) * of_sky, SKY_LEAST)
+            skies /= skies.sum()
+            known += residual != 0.0
+            offset += max(OFFSET_LEARNS, 1.0 / (known + OFFSET_DAYS)) * residual
+            offset = float(np.clip(offset, -OFFSET_MOST, OFFSET_MOST))
+        believed[day] = belief.sum(axis=(1, 2, 3))
+        of_gain = belief.sum(axis=(0, 1, 3))
+        gain[day] = of_gain @ GAINS
+        width[day] = np.sqrt(max(of_gain @ (GAINS - gain[day]) ** 2, 0.0))
+        states.append(FilterState(belief, skies, offset, known))
+    sure = SURE if days.hours is None and (turned.all() or expected.panel.tilt_deg < TILTED) else SURE_MORE
+    volts_known = bool(np.isfinite(days.volts).any())
+    return Filtered(causes, believed, likely, gain, width, states, sure, volts_known)
+
+
+def _moved(belief: Array, steps: Array, prior: Array, moved: bool, told: bool) -> Array:
+    """One day on: causes come and go, the gain wanders, and a move is a new place."""
+    shape = belief.shape
+    belief = (steps @ belief.reshape(shape[0], -1)).reshape(shape)
+    change = 1.0 if moved else 1.0 - STAYS_ON if told else UNKNOWN_MOVE
+    belief = (1.0 - change) * belief + change * belief.sum(axis=1, keepdims=True) * prior[None, :, None, None]
+    drift = GAIN_STEP * belief
+    wandered = belief - 2.0 * drift
+    wandered[:, :, 1:] += drift[:, :, :-1]
+    wandered[:, :, :-1] += drift[:, :, 1:]
+    wandered[:, :, 0] += drift[:, :, 0]
+    wandered[:, :, -1] += drift[:, :, -1]
+    return _held_to_prior(wandered)
+
+
+def _held_to_prior(belief: Array) -> Array:
+    """The gain is drawn back to what is likely at all, as slowly as it wanders."""
+    gain = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
+    gain /= gain.sum()
+    pull = GAIN_STEP / 4.0
+    return (1.0 - pull) * belief + pull * belief.sum(axis=2, keepdims=True) * gain[None, None, :, None]
+
+
+def _by_cause(like: Array, belief: Array) -> Array:
+    """Logarithm of how likely a day was under each cause, whatever parking, gain and volts (cause,)."""
+    weight = belief.sum(axis=0, keepdims=True)
+    weight = weight / weight.sum()
+    return np.log(np.maximum((like * weight).sum(axis=(1, 2, 3)), 1e-30))
+
+
+def _likelihood(
+    days: Days, day: int, density: Densities, skies: Array, offset: float, belief: Array, placed: Array, ways: Ways
+) -> tuple[Array, Array, float]:
+    """How likely a day is in each state (cause, parking, gain, open volts), its skies, how far volts lie off."""
+    mixed = _energies(days, day, density, ways) * skies[None, :, None, None]
+    if days.kind[day] == FILLED or days.hours is not None:
+        mixed[placed] = mixed[0]
+    volts, off = _volts(days, day, density, offset)
+    causes, kinds, ways, gains = mixed.shape
+    # over skies, cause by cause: (parking and gain, sky) by (sky, open volts)
+    flat = mixed.reshape(causes, kinds, ways * gains)
+    like = (flat.transpose(0, 2, 1) @ volts).reshape(belief.shape)
+    like = np.maximum(like, like.max() * np.exp(-(FLOOR_COLD if days.cold[day] else FLOOR)))
+    of_state = (flat @ belief.reshape(causes, ways * gains, 2)) * volts
+    of_state /= max(float(of_state.sum()), 1e-300)
+    residual = 0.0 if off is None else float((of_state * np.clip(off, -OFF_MOST, OFF_MOST)).sum())
+    return like, of_state.sum(axis=(0, 2)), residual
+
+
+def _energies(days: Days, day: int, density: Densities, ways: Ways) -> Array:
+    """Density of a day's watt-hours and highest watts, (cause, sky, parking, gain)."""
+    kind = int(days.kind[day])
+    if days.hours is not None and np.isfinite(days.hours[day]).any():
+        return _two_hours(days.hours[day], density, ways)
+    table = {FREE: density.exact, HELD: density.more, HELD_EARLY: density.both, UNTOLD: density.exact}.get(kind)
+    if kind == FILLED:
+        table = density.quarter if days.early[day] else density.half
+    if table is None:
+        return np.ones((*density.exact.shape[:2], len(ways.share), len(GAINS)))
+    spot = float(days.energy[day]), float(days.high[day])
+    found = _looked_up(table, *spot, ways)
+    if kind == UNTOLD:
+        found = (1.0 - UNTOLD_HELD) * found + UNTOLD_HELD * STEP_MASS * _looked_up(density.both, *spot, ways)
+        found = found**UNTOLD_POWER
+    return found
+
+
+def _two_hours(hours: Array, density: Densities, ways: Ways) -> Array:
+    """Density of a log's two hours, (cause, sky, parking, gain)."""
+    causes, skies = density.hours.shape[:2]
+    total = np.zeros((causes, skies, len(ways.share), len(GAINS)))
+    for place in np.flatnonzero(np.isfinite(hours)):
+        shift = ways.hours[:, place][:, None] + GAINS[None, :]
+        total += np.log(_line(density.hours[:, :, place], cell_of(float(hours[place]) - shift)) + 1e-4)
+    return np.exp(HOURS_POWER * total)
+
+
+def _looked_up(table: Array, energy: float, high: float, ways: Ways) -> Array:
+    """Read a table (cause, sky, watt-hours, watts) at every parking and gain, between its points."""
+    x = cell_of(energy - ways.energy[:, None] - GAINS[None, :])
+    if not np.isfinite(high):
+        return _line(table.sum(axis=3, dtype=float), x)
+    y = cell_of(high - ways.high[:, None] - GAINS[None, :])
+    i, j = np.minimum(x.astype(int), table.shape[2] - 2), np.minimum(y.astype(int), table.shape[3] - 2)
+    a, b = x - i, y - j
+    low = table[:, :, i, j] * (1 - b) + table[:, :, i, j + 1] * b
+    up = table[:, :, i + 1, j] * (1 - b) + table[:, :, i + 1, j + 1] * b
+    return low * (1 - a) + up * a + 1e-12
+
+
+def _line(table: Array, x: Array) -> Array:
+    """The same of watt-hours alone."""
+    i = np.minimum(x.astype(int), table.shape[2] - 2)
+    a = x - i
+    return table[:, :, i] * (1 - a) + table[:, :, i + 1] * a + 1e-12
+
+
+def _volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Array, Array | None]:
+    """Likelihood of the day's highest volts, (cause, sky, open volts), and how far they lie off each."""
+    causes, skies = density.v_oc.shape
+    if days.rows is not None:
+        return _rows_volts(days, day, density, offset)
+    seen = float(days.volts[day])
+    if not np.isfinite(seen) or seen <= 0.5:
+        return np.ones((causes, skies, 2)), None
+    held = bool(days.held[day])
+    working = density.v_oc if held else density.v_work
+    expected = np.maximum(np.stack([working, density.v_oc], axis=2), 0.5)
+    off = np.log(seen / expected) - offset
+    scale = VOLTS_HELD_SCALE if held else VOLTS_SCALE
+    like = (1.0 + (off / scale) ** 2 / VOLTS_FREEDOM) ** (-(VOLTS_FREEDOM + 1.0) / 2.0)
+    return like**VOLTS_POWER, off
+
+
+def _rows_volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Array, Array | None]:
+    """Likelihood of a log's panel volts at like watts, as `_volts` gives it."""
+    assert days.rows is not None
+    causes, skies = density.v_oc.shape
+    like, seen_off = np.ones(causes), None
+    limits = np.array([float(p.max()) for p in density.at_light[0]])
+    for name, scale in (("bright", BRIGHT_SCALE), ("dull", DULL_SCALE), ("top", BRIGHT_SCALE)):
+        watts, volts = (float(getattr(days.rows, f"{what}_{name}")[day]) for what in ("p", "v"))
+        if not (np.isfinite(watts) and np.isfinite(volts)) or volts <= 0.5:
+            continue
+        off = np.log(volts / np.maximum(_volts_at(watts, density), 0.5)) - offset
+        if name == "top":
+            # held at a limit the panel volts stand above those of the best power
+            at_limit = np.abs(watts / np.maximum(limits, 1e-9) - 1.0) < AT_LIMIT
+            above = np.clip(off, *LIMIT_VOLTS)
+            held = at_limit & (limits < 0.95 * limits[0])
+            off = np.where(held, off - above, off)
+            like *= np.where(held, (2.0 * scale / (LIMIT_VOLTS[1] - LIMIT_VOLTS[0])) ** ROWS_POWER, 1.0)
+        like *= ((1.0 + (off / scale) ** 2 / VOLTS_FREEDOM) ** (-(VOLTS_FREEDOM + 1.0) / 2.0)) ** ROWS_POWER
+        seen_off = off if name == "bright" else seen_off
+    wide = np.broadcast_to(like[:, None, None], (causes, skies, 2))
+    return wide, None if seen_off is None else np.broadcast_to(seen_off[:, None, None], wide.shape)
+
+
+def _volts_at(watts: float, density: Densities) -> Array:
+    """Panel volts at work at so many watts, around noon (cause,)."""
+    p, volts = density.at_light
+    found = np.empty(len(p))
+    for k in range(len(p)):
+        top = int(np.argmax(p[k] >= 0.999 * p[k].max())) + 1
+        found[k] = np.interp(watts, p[k, :top], volts[k, :top])
+    return found
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """That the filter spoke.
+
+    Parameters
+    ----------
+    day : int
+        On which it was sure for the third time.
+    cause : int
+        The likeliest then.
+    since : int
+        Day from which the days suit the cause best.
+    """
+
+    day: int
+    cause: int
+    since: int
+
+
+def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: float | None = None) -> list[Alarm]:
+    """When the filter speaks: each time it becomes sure, until it is sure no more."""
+    fault, found = filtered.fault, list[Alarm]()
+    sure = filtered.sure if sure is None else sure
+    wrong = np.array([cause.is_fault for cause in filtered.causes])
+    run, quiet = 0, True
+    for day, chance in enumerate(fault):
+        run = run + 1 if chance > sure else 0
+        if chance < 0.5:
+            quiet = True
+        if run < SURE_DAYS or day < first or not quiet:
+            continue
+        best = int(np.argmax(np.where(wrong, filtered.believed[day], 0.0)))
+        if run < SETTLED_DAYS and _of_kind(filtered, day, best) < SETTLED * chance:
+            continue
+        since = since_when(filtered, day, best)
+        if _by_place(filtered, stays, day, best, since, run):
+            continue
+        found.append(Alarm(day, best, since))
+        quiet = False
+    return found
+
+
+def _of_kind(filtered: Filtered, day: int, cause: int) -> float:
+    """Probability of a kind of cause, whatever its size."""
+    alike = [one.kinds == filtered.causes[cause].kinds for one in filtered.causes]
+    return float(filtered.believed[day, alike].sum())
+
+
+def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int, run: int) -> bool:
+    """Whether the place could still be to blame, so that it is too early to speak."""
+    if _shows_in_volts(filtered, cause):
+        return False
+    if run >= UNTOLD_DAYS and (filtered.causes[cause].kind not in OF_PLACES or not stays.moves):
+        return False
+    moves = np.flatnonzero(stays.moved[: day + 1])
+    better = np.cumsum(np.append(0.0, filtered.likely[: day + 1, cause] - filtered.likely[: day + 1, 0]))
+    return not any(
+        since < move and better[move] - better[since] > ALONG and better[-1] - better[move] > ALONG for move in moves
+    )
+
+
+def _shows_in_volts(filtered: Filtered, cause: int) -> bool:
+    """Whether a cause changes open-circuit volts in bright light, which no place does."""
+    bright = int(np.argmax(LIGHTS > 500.0))
+    sound, other = (float(filtered.causes[k].tables[-1].v_oc[bright].mean()) for k in (0, cause))
+    return filtered.volts_known and abs(other / max(sound, 1e-9) - 1.0) > VOLTS_SIGN
+
+
+def since_when(filtered: Filtered, day: int, cause: int) -> int:
+    """The day from which the days up to now suit a cause better than a sound array."""
+    better = filtered.likely[: day + 1, cause] - filtered.likely[: day + 1, 0]
+    return int(np.argmax(np.cumsum(better[::-1])[::-1]))

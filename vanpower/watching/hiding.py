@@ -1,0 +1,163 @@
+"""What these very days would have shown: causes and losses put into them, and the filter run again.
+
+Days that a full battery held back keep what they say, since it would have been full all the same or later; that makes
+the answer cautious.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from vanpower.watching.causes import NAMES, SOUND, Cause
+from vanpower.watching.expectations import GRID, SKIES, Densities, Expectation
+from vanpower.watching.filtering import (
+    FILLED,
+    FIRST_DAYS,
+    FREE,
+    HELD,
+    UNTOLD,
+    Days,
+    Filtered,
+    alarms_of,
+    run_filter,
+)
+from vanpower.watching.logs import LogDays
+from vanpower.watching.stays import Stays
+
+Array = np.ndarray
+
+HIDING_DAYS = 60
+# before the last day, from which causes are put in; what is not seen in two months is called not seen
+LOSSES = (0.08, 0.1, 0.12, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.65, 0.8, 0.95)
+# shares of the watts that are tried
+
+
+@dataclass(frozen=True)
+class Hidden:
+    """Whether a cause would have been seen.
+
+    Parameters
+    ----------
+    name : str
+        What tables call it.
+    kind : str
+    day : int, optional
+        After how many days it would have been told; None where it would not.
+    as_kind : str
+        What it would have been called then; empty where it would not have been told.
+    """
+
+    name: str
+    kind: str
+    day: int | None
+    as_kind: str
+
+
+def first_hidden(count: int) -> int:
+    """The day from which causes are put in."""
+    return max(min(FIRST_DAYS, count - 1), count - HIDING_DAYS)
+
+
+def hidden_in(days: Days, stays: Stays, expected: Expectation, filtered: Filtered) -> list[Hidden]:
+    """Every kind of cause, put in as the larger of its smaller sizes."""
+    found = []
+    for cause in _one_of_each(expected.causes):
+        changed = with_cause(days, expected, stays, cause, first_hidden(len(days.kind)))
+        day, kind = _told(changed, stays, expected, filtered)
+        found.append(Hidden(" or ".join(NAMES[each] for each in cause.kinds), cause.kind, day, kind))
+    return found
+
+
+def smallest_loss(days: Days, stays: Stays, expected: Expectation, filtered: Filtered) -> float | None:
+    """The smallest of `LOSSES` that would have been told by now; None where none would."""
+    low, high = 0, len(LOSSES)
+    while low < high:
+        middle = (low + high) // 2
+        day, _ = _told(_with_loss(days, LOSSES[middle], first_hidden(len(days.kind))), stays, expected, filtered)
+        low, high = (low, middle) if day is not None else (middle + 1, high)
+    return LOSSES[low] if low < len(LOSSES) else None
+
+
+def _one_of_each(causes: list[Cause]) -> list[Cause]:
+    """One cause of each kind that is a fault, neither its mildest nor its worst where there are several."""
+    by_kind: dict[tuple[str, ...], list[Cause]] = {}
+    for cause in causes:
+        if cause.kind != SOUND and cause.is_fault:
+            by_kind.setdefault(cause.kinds, []).append(cause)
+    return [some[len(some) // 2] for some in by_kind.values()]
+
+
+def _with_loss(days: Days, share: float, first: int) -> Days:
+    """The days with some of the watts taken away from a day on."""
+    down = np.full(len(days.kind), np.log(1.0 - share))
+    return _lowered(days, down, down, np.zeros(len(days.kind)), first)
+
+
+def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, first: int) -> Days:
+    """The days as a cause would have made them from a day on."""
+    number = expected.causes.index(cause)
+    energy, high, volts = (np.zeros(len(days.kind)) for _ in range(3))
+    for day in range(first, len(days.kind)):
+        table = expected.densities(float(stays.latitude[day]), int(days.month[day]))
+        sky = _sky_of(table, float(days.energy[day]))
+        energy[day] = _middle(table.exact[number, sky].sum(axis=1, dtype=float)) - _middle(
+            table.exact[0, sky].sum(axis=1, dtype=float)
+        )
+        high[day] = _middle(table.exact[number, sky].sum(axis=0, dtype=float)) - _middle(
+            table.exact[0, sky].sum(axis=0, dtype=float)
+        )
+        shown = table.v_oc if days.held[day] else table.v_work
+        if shown[number, sky] > 0:
+            volts[day] = np.log(shown[number, sky] / max(float(shown[0, sky]), 0.5))
+    return _lowered(days, energy, high, volts, first)
+
+
+def _sky_of(table: Densities, energy: float) -> int:
+    """The kind of sky that suits a sound day of so many watt-hours best."""
+    middles = [_middle(table.exact[0, sky].sum(axis=1, dtype=float)) for sky in range(SKIES)]
+    return int(np.argmin(np.abs(np.array(middles) - energy)))
+
+
+def _middle(density: Array) -> float:
+    """Mean of a density over the grid."""
+    return float(density @ GRID / max(float(density.sum(dtype=float)), 1e-12))
+
+
+def _lowered(days: Days, energy: Array, high: Array, volts: Array, first: int) -> Days:
+    """The days with logarithms changed from a day on, as far as a day is free to show it."""
+    late = np.arange(len(days.kind)) >= first
+    free = late & np.isin(days.kind, (FREE, FILLED))
+    shows_high = late & np.isin(days.kind, (FREE, FILLED, HELD, UNTOLD))
+    return replace(
+        days,
+        energy=days.energy + np.where(free, energy, 0.0),
+        high=days.high + np.where(shows_high, high, 0.0),
+        volts=days.volts * np.exp(np.where(late, volts, 0.0)),
+        hours=None if days.hours is None else days.hours + np.where(late, high, 0.0)[:, None],
+        rows=None
+        if days.rows is None
+        else _lowered_rows(days.rows, np.where(late, high, 0.0), np.where(late, volts, 0.0)),
+    )
+
+
+def _lowered_rows(rows: LogDays, high: Array, volts: Array) -> LogDays:
+    """Watts and volts of a log's rows likewise; in dull light a leak takes more, and that is left out."""
+    watts = {name: getattr(rows, name) * np.exp(high) for name in ("p_bright", "p_dull", "p_top")}
+    shown = {name: getattr(rows, name) * np.exp(volts) for name in ("v_bright", "v_dull", "v_top")}
+    return replace(rows, **watts, **shown)
+
+
+def _told(days: Days, stays: Stays, expected: Expectation, filtered: Filtered) -> tuple[int | None, str]:
+    """After how many days changed days would have been told, and as what."""
+    first = first_hidden(len(days.kind))
+    late = slice(first, None)
+    some = days.only(late)
+    there = replace(stays, latitude=stays.latitude[late], heading=stays.heading[late], moved=stays.moved[late],
+                    number=stays.number[late])  # fmt: skip
+    again = run_filter(some, there, expected, filtered.states[first])
+    alarms = alarms_of(again, there, first=0)
+    if not alarms:
+        return None, ""
+    return alarms[0].day + 1, again.causes[alarms[0].cause].kind

@@ -1,0 +1,119 @@
+"""Practice: a sound history made up for any rig, and a fault put into it on a day, to see how long it hides.
+
+The days come from the sky bank and this rig's own tables, so they say how a watch works and nothing of how good it is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+
+from vanpower.rig import Rig
+from vanpower.watching.causes import NAMES
+from vanpower.watching.expectations import Expectation
+from vanpower.watching.filtering import FIRST_DAYS, alarms_of, run_filter
+from vanpower.watching.hiding import with_cause
+from vanpower.watching.histories import History
+from vanpower.watching.telling import Watch, Watched, watch
+
+DAYS, FIRST = 180, np.datetime64("2026-03-01")
+# of a practice history, and its first date
+LATITUDE, STAY_DAYS = 47.0, 12
+# [degrees] where it is, and days from one move to the next
+MOMENT = 0.6
+# how far a moment lies above the mean of its part of the day
+
+
+@lru_cache(maxsize=16)
+def practice(rig: Rig, full: float = 0.4, seed: int = 1) -> Watch:
+    """A sound history of a rig, made up from skies of other places.
+
+    Parameters
+    ----------
+    rig : Rig
+    full : float
+        Share of the days on which the battery fills up and holds the array back.
+    seed : int
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> len(practice(example("bookmobile")).first.history)
+    180
+    """
+    rng = np.random.default_rng([seed, 5])
+    circuits = tuple(range(len(rig.circuits)))
+    expected = Expectation(rig, circuits)
+    dates = FIRST + np.arange(DAYS)
+    number = (dates - dates.astype("datetime64[Y]")).astype(int) + 1
+    sound = [expected.sound(LATITUDE, int(day)) for day in number]
+    pick = rng.integers(len(expected.bank.share), size=DAYS)
+    watts = np.stack([day.p for day in sound])
+    share = (expected.bank.share[pick] * watts).sum(axis=1) / watts.sum(axis=1)
+    seen = expected.bank.share[pick] + MOMENT * (expected.bank.peak[1] - expected.bank.share)[pick]
+    energy = np.array([day.energy_wh for day in sound]) * share * rng.lognormal(0.0, 0.03, DAYS)
+    high = (seen * watts).max(axis=1) * rng.lognormal(0.0, 0.03, DAYS)
+    awake = 60.0 * np.array([day.daylight_h for day in sound]) - 30.0
+    held = (rng.random(DAYS) < full) & (share > 0.4)
+    bulk = np.where(held, rng.uniform(0.7, 0.85, DAYS) * awake, awake)
+    blank = np.full(DAYS, np.nan)
+    history = History("practice", dates, np.where(held, 0.8 * energy, energy), high, blank, blank, blank, bulk,
+                      np.where(held, 60.0, 0.0), np.where(held, np.maximum(awake - bulk - 60.0, 0.0), 0.0))  # fmt: skip
+    volts = [_volts(expected, int(day)) for day in dates.astype("datetime64[M]").astype(int) % 12 + 1]
+    history = replace(history, v_high=np.array(volts) * rng.lognormal(0.0, 0.01, DAYS))
+    moves = [(str(day), LATITUDE, 8.0) for day in dates[::STAY_DAYS]]
+    return watch(history, rig, stays=moves)
+
+
+def _volts(expected: Expectation, month: int) -> float:
+    """Highest open-circuit volts of a fair day. [V]"""
+    return float(expected.densities(LATITUDE, month).v_oc[0, 2])
+
+
+def kinds_of(found: Watch) -> dict[str, str]:
+    """The kinds of cause that can be put into a watched rig's first circuit, by what they are called.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> list(kinds_of(practice(example("bookmobile"))).values())[:3]
+    ['dirt', 'loss', 'panel']
+    """
+    faults = [cause.kind for cause in found.first.filtered.causes if cause.is_fault]
+    return {NAMES[kind]: kind for kind in dict.fromkeys(faults)}
+
+
+def with_fault(found: Watch, kind: str, day: int) -> Watch:
+    """A watched van with a fault that begins on a day, counted from 0, and the filter run again.
+
+    Parameters
+    ----------
+    found : Watch
+        Of a van that is as it should be.
+    kind : str
+        Such as "group", "panel" or "limit".
+    day : int
+
+    Raises
+    ------
+    ValueError
+        For a kind that this rig cannot have.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> hurt = with_fault(practice(example("bookmobile")), "panel", 90)
+    >>> hurt.verdict.answer, hurt.first.alarms[0].day > 90
+    ('no', True)
+    """
+    name, part = next((name, part) for name, part in found.parts.items() if part is found.first)
+    alike = [cause for cause in part.expected.causes if kind in cause.kinds and cause.is_fault]
+    if not alike:
+        raise ValueError(f"this rig cannot have {kind!r}; there are {', '.join(kinds_of(found).values())}.")
+    days = with_cause(part.days, part.expected, part.stays, alike[len(alike) // 2 if len(alike) > 2 else 0], day)
+    filtered = run_filter(days, part.stays, part.expected)
+    history = replace(part.history, v_high=days.volts)
+    hurt = Watched(history, part.stays, part.expected, days, filtered, alarms_of(filtered, part.stays, FIRST_DAYS))
+    return Watch(found.rig, dict(found.parts) | {name: hurt})

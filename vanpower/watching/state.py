@@ -1,0 +1,187 @@
+"""What is kept from one month to the next, in one small file: what was believed, and the last days.
+
+Next month's history is joined to the last days kept, so that what would have been seen by now can still be told, and
+the months before need not be read again. Nothing else is stored, and a state is only read for the rig it was made for.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from vanpower.files import rig_to_toml
+from vanpower.files.atomic import written
+from vanpower.rig import Rig
+from vanpower.watching.filtering import Alarm, Filtered, FilterState
+from vanpower.watching.histories import FIELDS, History
+from vanpower.watching.logs import MIDDLES, LogDays
+from vanpower.watching.stays import Stays
+
+Array = np.ndarray
+
+KEPT_DAYS = 60
+# before the last one, so many are kept as they are; as many as `hiding` looks back on
+FORM, LARGEST = 1, 4_000_000
+# of the file, and bytes that it may have
+DIGITS = 9
+# of a probability
+
+
+@dataclass(frozen=True, eq=False)
+class Kept:
+    """What is kept of one history.
+
+    Parameters
+    ----------
+    believed : FilterState
+        Before the first of the days kept.
+    history : History
+        The last days.
+    latitude, heading, number : ndarray (day,)
+        Where the van stood on them.
+    told : (bool, bool)
+        Whether places and moves were told.
+    alarms : list of (str, str, int)
+        Days on which it was told and since when, and the number of the cause, of alarms before the days kept.
+    days : int
+        How many there were in all.
+    """
+
+    believed: FilterState
+    history: History
+    latitude: Array
+    heading: Array
+    number: Array
+    told: tuple[bool, bool]
+    alarms: list[tuple[str, str, int]]
+    days: int
+
+
+def kept_of(history: History, stays: Stays, filtered: Filtered, alarms: list[Alarm], before: Kept | None) -> Kept:
+    """What is to be kept after a run over a history, which may itself begin with days that were kept."""
+    first = max(len(history) - KEPT_DAYS, 0)
+    late = slice(first, None)
+    told = [(str(history.dates[one.day]), str(history.dates[min(one.since, one.day)]), one.cause)
+            for one in alarms if one.day < first]  # fmt: skip
+    earlier = [] if before is None else before.alarms
+    days = len(history) if before is None else before.days + len(history) - len(before.history)
+    shown = replace(history.only(late), notes=())
+    latitude, heading, number = (each[late] for each in (stays.latitude, stays.heading, stays.number))
+    where_told = stays.places, stays.moves
+    return Kept(filtered.states[first], shown, latitude, heading, number, where_told, [*earlier, *told], days)
+
+
+def write_state(path: Path, rig: Rig, kept: Mapping[str, Kept]) -> None:
+    """Write what is kept, whole or not at all.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from vanpower import example
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "state.json"
+    ...     write_state(path, example("bookmobile"), {})
+    ...     read_state(path, example("bookmobile"))
+    {}
+    """
+    held = {"vanpower": "watch", "form": FORM, "rig": _print(rig), "circuits": {k: _plain(v) for k, v in kept.items()}}
+    with written(path) as file:
+        file.write(json.dumps(held).encode())
+
+
+def read_state(path: Path, rig: Rig) -> dict[str, Kept]:
+    """What was kept of a rig; nothing where there is no file yet.
+
+    Raises
+    ------
+    ValueError
+        For a file that is no state, or one of another rig.
+    """
+    if not path.exists():
+        return {}
+    begin_anew = "name another file, or remove it and give the whole history once more"
+    try:
+        if path.stat().st_size > LARGEST:
+            raise ValueError
+        held = json.loads(path.read_bytes())
+        if held["vanpower"] != "watch" or held["form"] != FORM:
+            raise ValueError
+        whose = held["rig"]
+        found = {str(name): _kept(value) for name, value in held["circuits"].items()}
+    except (ValueError, KeyError, TypeError, IndexError, RecursionError, AttributeError):
+        raise ValueError(f"{path.name} is no state that watch has written; {begin_anew}.") from None
+    if whose != _print(rig):
+        raise ValueError(f"{path.name} was kept for another rig, or {rig.name} has changed since; {begin_anew}.")
+    return found
+
+
+def _print(rig: Rig) -> str:
+    """A word that changes when the rig does."""
+    return hashlib.sha256(rig_to_toml(rig).encode()).hexdigest()[:16]
+
+
+def _plain(kept: Kept) -> dict[str, Any]:
+    """What is kept as plain data; what is not known is null."""
+    believed, history = kept.believed, kept.history
+    return {
+        "belief": [float(f"{value:.{DIGITS}g}") for value in believed.belief.ravel()],
+        "shape": list(believed.belief.shape),
+        "skies": believed.skies.tolist(),
+        "offset": believed.offset,
+        "known": int(believed.known),
+        "name": history.name,
+        "circuit": history.circuit,
+        "dates": [str(day) for day in history.dates],
+        **{name: _nulls(getattr(history, name)) for name in FIELDS},
+        "rows": None if history.rows is None else _plain_rows(history.rows),
+        "latitude": kept.latitude.tolist(),
+        "heading": _nulls(kept.heading),
+        "number": kept.number.tolist(),
+        "told": list(kept.told),
+        "alarms": [list(one) for one in kept.alarms],
+        "days": kept.days,
+    }
+
+
+def _plain_rows(rows: LogDays) -> dict[str, Any]:
+    """What a log said of the days kept, as plain data."""
+    middles = {name: _nulls(getattr(rows, name)) for name in MIDDLES}
+    return {"highs": [_nulls(day) for day in rows.highs], "noon_h": rows.noon_h, **middles}
+
+
+def _rows(plain: Mapping[str, Any]) -> LogDays:
+    """The same from plain data."""
+    highs = np.stack([_numbers(day) for day in plain["highs"]])
+    return LogDays(highs, float(plain["noon_h"]), *(_numbers(plain[name]) for name in MIDDLES))
+
+
+def _nulls(values: Array) -> list[float | None]:
+    return [float(value) if np.isfinite(value) else None for value in values]
+
+
+def _numbers(values: list[float | None]) -> Array:
+    return np.array([np.nan if value is None else float(value) for value in values])
+
+
+def _kept(plain: Mapping[str, Any]) -> Kept:
+    """What is kept, from plain data."""
+    belief = np.array(plain["belief"], dtype=float).reshape(plain["shape"])
+    if not np.isfinite(belief).all() or belief.min() < 0 or belief.sum() <= 0:
+        raise ValueError
+    believed = FilterState(belief / belief.sum(), np.array(plain["skies"], dtype=float), float(plain["offset"]),
+                           int(plain["known"]))  # fmt: skip
+    dates = np.array(plain["dates"], dtype="datetime64[D]")
+    values: dict[str, Any] = {name: _numbers(plain[name]) for name in FIELDS}
+    rows = None if plain["rows"] is None else _rows(plain["rows"])
+    history = History(str(plain["name"]), dates, **values, circuit=str(plain["circuit"]), rows=rows)
+    places, moves = plain["told"]
+    alarms = [(str(day), str(since), int(cause)) for day, since, cause in plain["alarms"]]
+    latitude, number = np.array(plain["latitude"], dtype=float), np.array(plain["number"], dtype=int)
+    heading, told = _numbers(plain["heading"]), (bool(places), bool(moves))
+    return Kept(believed, history, latitude, heading, number, told, alarms, int(plain["days"]))

@@ -1,0 +1,589 @@
+"""What is said of a watched van: as it should be, or since when, what, how sure, what else, and what to measure next.
+
+Never surer than the days: a sound answer names the smallest loss that these very days would have shown by now, found by
+putting losses into them and running the filter again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from vanpower.results.result import Result
+from vanpower.results.table import Column, Table
+from vanpower.results.verdict import WORST_FIRST, Answer, Verdict
+from vanpower.rig import Rig
+from vanpower.watching.causes import DIRT, GROUP, LIMIT, LOSS, NAMES, PANEL, SOUND
+from vanpower.watching.expectations import STEP, Expectation
+from vanpower.watching.filtering import (
+    BLANK,
+    FIRST_DAYS,
+    FREE,
+    HELD,
+    HELD_EARLY,
+    UNTOLD,
+    Alarm,
+    Days,
+    Filtered,
+    alarms_of,
+    days_of,
+    run_filter,
+)
+from vanpower.watching.hiding import Hidden, first_hidden, hidden_in, smallest_loss
+from vanpower.watching.histories import History, read_history
+from vanpower.watching.state import Kept, kept_of, read_state, write_state
+from vanpower.watching.stays import Stays, stays_of
+
+if TYPE_CHECKING:
+    from typing import TypeAlias
+
+    import pandas as pd
+
+    Source: TypeAlias = str | Path | bytes | pd.DataFrame | History
+    Told: TypeAlias = str | Path | bytes | pd.DataFrame | Sequence[Sequence[object]] | None
+
+Array = np.ndarray
+What = Literal["causes", "days"]
+
+KIND_WORDS = {FREE: "free", HELD: "held back", HELD_EARLY: "held back early", UNTOLD: "not told", BLANK: "not read"}
+NEXT = {
+    "dirt": "Wash the panels and compare the watts an hour before with those an hour after, under a steady sky",
+    "group": "At noon, with the controller off by its own switch and the isolator open, measure each panel's "
+    "open-circuit volts alone; one will read low by a group's share",
+    "panel": "With the controller off and the isolator open, measure each panel's open-circuit volts alone: half "
+    "means a group of cells, zero a plug, a fuse or a broken lead",
+    "leak": "At dawn or under thick cloud measure each panel's open-circuit volts alone; the leaky one reads volts "
+    "lower than the others",
+    "limit": "Read the controller's charge current setting, and feel whether it is hot; note watts and panel volts at "
+    "noon with the battery low",
+    "shadow": "Look at the roof in those hours, or log watts on one clear day",
+    "tied": "Note panel volts at noon with the battery low: the battery's own volts there mean a tracker that does "
+    "not track; then restart the controller by its own switch",
+    "loss": "On a clear noon with the battery low, hold the watts against the labels, then clamp each string's amps",
+}  # fmt: skip
+CAUTION = (
+    "Never pull a plug under load: a DC arc holds. Controller off, isolator off, amps at zero, then unplug. Above 60 V "
+    "DC do not touch. On the roof: dry, no wind, somebody holding the ladder."
+)
+TOO_HIGH, TOO_LOW, FEW = 1.9, 0.02, 10
+# of the sound clear day's highest watts, above which a history cannot be this rig's and below which it is in other
+# units, and days at least by which that is told; no source
+ENOUGH, SUSPECTED = 0.5, 0.8
+# probability of a fault down to which an alarm holds, and from which a fault is suspected before there is one
+
+
+@dataclass(frozen=True, eq=False)
+class Watched:
+    """One history beside what its circuits should bring.
+
+    Parameters
+    ----------
+    history : History
+    stays : Stays
+    expected : Expectation
+    days : Days
+    filtered : Filtered
+    alarms : list of Alarm
+    earlier : int
+        Days before the first of these that a state knows of.
+    """
+
+    history: History
+    stays: Stays
+    expected: Expectation
+    days: Days
+    filtered: Filtered
+    alarms: list[Alarm]
+    earlier: int = 0
+
+    @cached_property
+    def hidden(self) -> list[Hidden]:
+        """What these days would have shown by now, cause by cause."""
+        return hidden_in(self.days, self.stays, self.expected, self.filtered)
+
+    @cached_property
+    def least(self) -> float | None:
+        """The smallest share of the watts whose loss would have been seen by now; None where none would."""
+        return smallest_loss(self.days, self.stays, self.expected, self.filtered)
+
+    @property
+    def now(self) -> Alarm | None:
+        """The alarm that still holds."""
+        if not self.alarms or self.filtered.fault[-1] < ENOUGH:
+            return None
+        return self.alarms[-1]
+
+    @property
+    def too_few(self) -> bool:
+        """Whether there are too few days to tell anything."""
+        return len(self.history) + self.earlier < FIRST_DAYS
+
+    @property
+    def cause(self) -> int:
+        """The likeliest cause that is a fault, after the last day."""
+        wrong = np.array([cause.is_fault for cause in self.filtered.causes])
+        return int(np.argmax(np.where(wrong, self.filtered.believed[-1], 0.0)))
+
+    def share(self) -> tuple[float, float]:
+        """From and to which share of what the labels give the array brings."""
+        middle, width = float(self.filtered.gain[-1]), float(self.filtered.gain_width[-1])
+        spread = 1.96 * np.hypot(width, STEP / np.sqrt(12.0))
+        return float(np.exp(middle - spread)), float(np.exp(middle + spread))
+
+    def by_kind(self) -> dict[str, float]:
+        """Probability of each kind of cause after the last day, the likeliest first."""
+        found: dict[str, float] = {}
+        for cause, chance in zip(self.filtered.causes, self.filtered.believed[-1], strict=True):
+            name = " or ".join(NAMES[kind] for kind in cause.kinds)
+            if cause.kind != SOUND and not cause.is_fault:
+                name = NAMES[SOUND]
+            found[name] = found.get(name, 0.0) + float(chance)
+        return dict(sorted(found.items(), key=lambda item: -item[1]))
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Watch(Result):
+    """Result of `watch`: whether an array still does what it should, circuit by circuit.
+
+    Parameters
+    ----------
+    rig : Rig
+    parts : dict of str to Watched
+        By the name of the controller, or of the wiring.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> rows = "".join(f"2026-05-{day:02},{900 + day},{150 + day}\\n" for day in range(1, 11))
+    >>> watch("date,wh,max power\\n" + rows, example("bookmobile")).verdict.word
+    'NOT STATED'
+    """
+
+    rig: Rig
+    parts: Mapping[str, Watched]
+
+    @property
+    def first(self) -> Watched:
+        """The circuit that matters most: one that is at fault, else the likeliest to be."""
+        return max(self.parts.values(), key=lambda part: (part.now is not None, float(part.filtered.fault[-1])))
+
+    @property
+    def verdict(self) -> Verdict:
+        """Whether it is as it should be; of several circuits the worst first."""
+        each = [_verdict(name, part, len(self.parts) > 1) for name, part in self.parts.items()]
+        each.sort(key=lambda one: WORST_FIRST.index(one.answer))
+        if len(each) == 1:
+            return each[0]
+        first = each[0]
+        cautions = dict.fromkeys(one.caution for one in each if one.caution)
+        return Verdict(
+            question=first.question, answer=first.answer, margin=first.margin, unit=first.unit,
+            sentence=" ".join(one.sentence for one in each), basis=first.basis, caution=" ".join(cautions),
+            stated=first.stated,
+        )  # fmt: skip
+
+    def table(self, what: What = "causes") -> Table:
+        """Every cause with its probability and whether it would have been seen by now; or day by day.
+
+        Parameters
+        ----------
+        what : {"causes", "days"}
+
+        Raises
+        ------
+        ValueError
+            For a table that is not there.
+        """
+        if what == "causes":
+            return _causes_table(self.parts)
+        if what == "days":
+            return _days_table(self.parts)
+        raise ValueError(f"a watch has no table {what!r}; there are causes, days.")
+
+
+def watch(
+    history: Source | Sequence[Source],
+    rig: Rig,
+    *,
+    stays: Told = None,
+    columns: Mapping[str, str] | None = None,
+    dates: str = "",
+    state: str | Path | None = None,
+) -> Watch:
+    """Whether an array still does what it should, from months of what its controller remembers, without a light meter.
+
+    Parameters
+    ----------
+    history : path, text, bytes, DataFrame or History, or a list of them
+        Daily histories or logs, joined by date; of several controllers one each, or with a column circuit.
+    rig : Rig
+    stays : path, text, DataFrame or list of (date, latitude, longitude), optional
+        Where the van stood from which date on.
+    columns : mapping, optional
+        Quantity to the name of its column, where that is not recognised.
+    dates : str
+        "day first" or "month first" where dates are written with slashes.
+    state : path, optional
+        A small file that keeps what is believed, so that next month's history alone is enough; it is read where it is
+        there, and written.
+
+    Returns
+    -------
+    Watch
+
+    Raises
+    ------
+    ValueError
+        For a history that cannot be of this rig, with what to do.
+
+    Notes
+    -----
+    A fault that was there before the first day is seen only where it takes more than some 15 %, the width of what is
+    not known of label, meter and haze. A fault is told when its probability passes 0.95 on three days running, not in
+    the first 30.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> days = "".join(f"2026-05-{day:02},{900 + day},{150 + day}\\n" for day in range(1, 11))
+    >>> watch("date,wh,max power\\n" + days, example("bookmobile")).verdict.sentence[:35]
+    'Too early to say: 10 days are here,'
+    """
+    sources = list(history) if isinstance(history, list | tuple) else [history]
+    before = {} if state is None else read_state(Path(state), rig)
+    parts, kept = {}, {}
+    for name, circuits, one in _matched(sources, rig, columns, dates):
+        part = parts[name] = _watched(one, rig, circuits, stays, before.get(name))
+        kept[name] = kept_of(part.history, part.stays, part.filtered, part.alarms, before.get(name))
+    if state is not None:
+        write_state(Path(state), rig, before | kept)
+    return Watch(rig, parts)
+
+
+def _matched(
+    sources: Sequence[Any], rig: Rig, columns: Mapping[str, str] | None, dates: str
+) -> list[tuple[str, tuple[int, ...], History]]:
+    """Histories beside the circuits they are of."""
+    count = len(rig.circuits)
+    if count > 1 and len(sources) == count and _overlap(each := [read_history(one, columns=columns, dates=dates)
+                                                                 for one in sources]):  # fmt: skip
+        return [(_named(rig, number), (number,), one[0]) for number, one in enumerate(each)]
+    found = read_history(*sources, columns=columns, dates=dates)
+    if len(found) == 1:
+        name = rig.wiring_name if count == 1 else f"{rig.wiring_name} together"
+        return [(name, tuple(range(count)), found[0])]
+    if len(found) > count:
+        has = "one controller" if count == 1 else f"{count} controllers"
+        told = ", ".join(one.circuit or "without a name" for one in found[:6])
+        raise ValueError(f"the history has days of {len(found)} controllers ({told}), and {rig.name} has {has}; watch "
+                         "each with its own rig, or add the missing [[circuits]].")  # fmt: skip
+    return [(_named(rig, number), (number,), one) for number, one in _by_name(found, rig)]
+
+
+def _overlap(each: Sequence[Sequence[History]]) -> bool:
+    """Whether sources are of the same days, one controller each."""
+    if any(len(one) != 1 or one[0].circuit for one in each):
+        return False
+    shared = set(each[0][0].dates.tolist())
+    for one in each[1:]:
+        shared &= set(one[0].dates.tolist())
+    return len(shared) > 0.5 * min(len(one[0]) for one in each)
+
+
+def _by_name(found: Sequence[History], rig: Rig) -> list[tuple[int, History]]:
+    """Circuits by their number or their controller's name, else in the order of the history."""
+    names = [circuit.controller.name.lower() for circuit in rig.circuits]
+    numbers = []
+    for one in found:
+        word = one.circuit.lower()
+        digits = "".join(letter for letter in word if letter.isdigit())
+        if word in names and names.count(word) == 1:
+            numbers.append(names.index(word))
+        elif digits and 1 <= int(digits[:3]) <= len(names):
+            numbers.append(int(digits[:3]) - 1)
+    if len(set(numbers)) != len(found):
+        numbers = list(range(len(found)))
+    return list(zip(numbers, found, strict=True))
+
+
+def _named(rig: Rig, number: int) -> str:
+    """A circuit by its number and wiring."""
+    return f"controller {number + 1} ({rig.circuits[number].wiring.name})"
+
+
+def _watched(history: History, rig: Rig, circuits: tuple[int, ...], told: Told, before: Kept | None) -> Watched:
+    """One history through the filter; behind the days that were kept, where there are some."""
+    expected = Expectation(rig, circuits)
+    if before is None:
+        stays = stays_of(told, history)
+    else:
+        history, stays = _continued(history, told, before)
+    days = days_of(history, stays, expected)
+    _check_rig(history, days, rig)
+    believed = None if before is None else before.believed
+    filtered = run_filter(days, stays, expected, believed)
+    earlier = 0 if before is None else before.days - len(before.history)
+    alarms = alarms_of(filtered, stays, max(FIRST_DAYS - earlier, 0))
+    return Watched(history, stays, expected, days, filtered, alarms, earlier)
+
+
+def _continued(history: History, told: Told, before: Kept) -> tuple[History, Stays]:
+    """The days kept and those that are new, which must not contradict them."""
+    (joined,) = read_history(before.history, replace(history, circuit=before.history.circuit))
+    new = joined.dates > before.history.dates[-1]
+    if (joined.dates < before.history.dates[0]).any():
+        joined = joined.only(joined.dates >= before.history.dates[0])
+        new = joined.dates > before.history.dates[-1]
+    if told is not None:
+        return joined, stays_of(told, joined)
+    places, moves = before.told
+    # days that were missing among those kept may have come in since; each takes its place from the day before it
+    place = np.maximum(np.searchsorted(before.history.dates, joined.dates, side="right") - 1, 0)
+    latitude, heading, number = (each[place] for each in (before.latitude, before.heading, before.number))
+    heading = np.where(new, np.nan, heading)
+    moved = np.concatenate([[False], number[1:] != number[:-1]])
+    return joined, Stays(latitude, heading, moved, number, places, moves)
+
+
+def _check_rig(history: History, days: Days, rig: Rig) -> None:
+    """Refuse a history whose watts this rig cannot have given, or which is in other units."""
+    clear = f"{rig.name} gives under a clear sky"
+    for name, share, unit in (("highest watts", days.top, "W"), ("watt-hours", days.share, "Wh")):
+        good = share[np.isfinite(share)]
+        if len(good) < FEW:
+            continue
+        best = float(np.percentile(good, 95))
+        if best > TOO_HIGH:
+            slip = f"in m{unit}, or is a panel missing in the rig's file" if best < 100 else f"m{unit}"
+            raise ValueError(
+                f"{history.name}: {name} of its best days are {best:.3g} times what {clear}. Is it another van's "
+                f"history, or are the numbers {slip}?"
+            )
+        if 0 < best < TOO_LOW:
+            raise ValueError(
+                f"{history.name}: {name} of its best days are {100 * best:.2g} % of what {clear}. Are they k{unit}? "
+                f"Write the unit behind the column's name, (k{unit})."
+            )
+
+
+# Sentences
+
+
+def _verdict(name: str, part: Watched, several: bool) -> Verdict:
+    """What is said of one history."""
+    head = f"{name}: " if several else ""
+    alarm = part.now
+    basis = _basis(part)
+    ask = "Is it still doing what it should?"
+    if alarm is not None:
+        return Verdict(question=ask, answer="no", margin=float(part.filtered.fault[-1]) * 100, unit="%",
+                       sentence=head + _fault_said(part, alarm), basis=basis, caution=CAUTION)  # fmt: skip
+    if part.too_few or part.least is None:
+        return Verdict(question=ask, answer="close", margin=0.0, unit="%", sentence=head + _too_early(part),
+                       basis=basis, stated=False)  # fmt: skip
+    suspected = float(part.filtered.fault[-1]) > SUSPECTED
+    answer: Answer = "close" if suspected else "yes"
+    return Verdict(question=ask, answer=answer, margin=100 * part.least, unit="%",
+                   sentence=head + (_suspected(part) if suspected else _sound_said(part)), basis=basis,
+                   caution=CAUTION if suspected else "")  # fmt: skip
+
+
+def _sound_said(part: Watched) -> str:
+    """As it should be, how exactly that is known, what would have been seen, and what could not."""
+    low, high = part.share()
+    said = (
+        f"It brings what it should, as far as {_count(part)} show: {100 * low:.0f} to {100 * high:.0f} % of what its "
+        f"labels give. {_least_said(part)}"
+    )
+    if part.alarms:
+        last = part.alarms[-1]
+        what = NAMES[part.filtered.causes[last.cause].kind]
+        said += f" The alarm of {_date(part, last.day)} ({what}) is over: the days since suit a sound array again."
+    return f"{said}{_unseen_said(part)}"
+
+
+def _least_said(part: Watched) -> str:
+    """The smallest loss that would have been seen by now."""
+    since = _date(part, _since(part))
+    assert part.least is not None
+    return (
+        f"A loss of {100 * part.least:.0f} % of the watts or more since {since} would have been seen by now; a smaller "
+        "one could hide."
+    )
+
+
+def _unseen_said(part: Watched) -> str:
+    """Causes these days could not have shown."""
+    names = list(dict.fromkeys(NAMES[one.kind] for one in part.hidden if one.day is None))
+    return f" Not to be seen from these days: {', '.join(names)}." if names else ""
+
+
+def _too_early(part: Watched) -> str:
+    """That nothing can be said yet, and what would help."""
+    count = len(part.history)
+    if part.too_few:
+        return (
+            f"Too early to say: {count} days are here, and it takes {FIRST_DAYS} before a fault is told from weather, "
+            "label and place. Add older days or come back later."
+        )
+    full = np.isin(part.days.kind, (HELD, HELD_EARLY)).mean()
+    why = (
+        f"the battery held the array back on {100 * full:.0f} % of them; a night of heavy load before a clear morning "
+        "makes a day that tells"
+        if full > 0.5
+        else "too few of them say how much there could have been"
+    )
+    return f"These {count} days cannot tell: not even a total loss would have been seen by now, for {why}."
+
+
+def _fault_said(part: Watched, alarm: Alarm) -> str:
+    """Since when, what, how sure, what else it could be, and what to measure next."""
+    cause = part.filtered.causes[part.cause]
+    since = min(alarm.since, alarm.day)
+    chances = part.by_kind()
+    sure = float(part.filtered.fault[-1])
+    named = " or ".join(NAMES[kind] for kind in cause.kinds)
+    own = max((chance for name, chance in chances.items() if name == named), default=0.0)
+    others = [f"{name} ({_odds(chance)})" for name, chance in chances.items()
+              if chance > 0.02 and name not in (NAMES[SOUND], named)]  # fmt: skip
+    also = f" It could also be: {', '.join(others[:3])}." if others else ""
+    return (
+        f"Since about {_date(part, since)} something takes from it: most likely {named}{_size(cause.kind, cause.size)} "
+        f"({_odds(own)}){_fell(part, since)}. That anything is wrong: {_odds(sure)}, first sure on "
+        f"{_date(part, alarm.day)}.{also} Next: {NEXT[cause.kind]}."
+    )
+
+
+def _suspected(part: Watched) -> str:
+    """Something may be wrong, not sure enough to say so."""
+    cause = part.filtered.causes[part.cause]
+    named = " or ".join(NAMES[kind] for kind in cause.kinds)
+    return (
+        f"Something may be wrong, {_odds(float(part.filtered.fault[-1]))}, most likely {named}; it is told for sure "
+        f"above 95 of 100 on three days running. Next: {NEXT[cause.kind]}."
+    )
+
+
+def _size(kind: str, size: float) -> str:
+    """How far a cause goes, in words."""
+    if kind in (DIRT, LOSS):
+        return f", about {100 * size:.0f} % of the light"
+    if kind == LIMIT:
+        return f", near {size:.0f} A"
+    if kind == GROUP:
+        return "" if size == 1 else f", {size:.0f} of them"
+    return f", {size:.0f} panels" if kind == PANEL and size > 1 else ""
+
+
+def _fell(part: Watched, since: int) -> str:
+    """How highest watts and volts changed, as the history has it."""
+    said = []
+    for name, values, least in (("highest watts", part.days.top, 6), ("highest volts", part.history.v_high, 6)):
+        before, after = (values[rows][np.isfinite(values[rows])] for rows in (slice(None, since), slice(since, None)))
+        if len(before) < least or len(after) < least:
+            continue
+        share = 90 if name == "highest watts" else 50
+        change = float(np.percentile(after, share) / max(float(np.percentile(before, share)), 1e-9)) - 1.0
+        said.append(f"{name} {100 * change:+.0f} %".replace("-", "\N{MINUS SIGN}"))
+    return f"; {', '.join(said)} against the days before" if said else ""
+
+
+def _odds(chance: float) -> str:
+    """A probability in words that are no surer than it is."""
+    if chance > 0.99:
+        return "over 99 of 100"
+    return "under 1 of 100" if chance < 0.01 else f"{100 * chance:.0f} of 100"
+
+
+def _date(part: Watched, day: int) -> str:
+    """A date as a person says it."""
+    import datetime
+
+    date: datetime.date = part.history.dates[day].astype(object)
+    return f"{date.day} {date:%B %Y}"
+
+
+def _since(part: Watched) -> int:
+    """The day from which losses were put in."""
+    return first_hidden(len(part.history))
+
+
+def _count(part: Watched) -> str:
+    """How many days, and on how many the battery held the array back."""
+    held = int(np.isin(part.days.kind, (HELD, HELD_EARLY)).sum())
+    return f"{len(part.history) + part.earlier} days{f' ({held} held back by a full battery)' if held else ''}"
+
+
+def _basis(part: Watched) -> str:
+    """What the answer rests on."""
+    place = "the places told" if part.stays.places else f"a latitude of {part.stays.latitude[-1]:.0f}°, worked out"
+    moves = "" if part.stays.moves else "; nobody told the moves, so that it may have moved on any day"
+    air = "air good to some 6 K"
+    return f"labels and a clear sky at {place}, {air}{moves}; faults under 15 % from the first day on stay hidden"
+
+
+# Tables
+
+
+def _causes_table(parts: Mapping[str, Watched]) -> Table:
+    """Every cause: how likely, and after how many days these very days would have shown it."""
+    rows = []
+    for name, part in parts.items():
+        chances = part.by_kind()
+        hidden = {one.name: one for one in part.hidden}
+        for cause in chances:
+            seen = hidden.get(cause)
+            rows.append((name, cause, 100 * chances[cause], _seen_word(cause, seen)))
+    columns = (
+        *((Column(name="circuit", left=True),) if len(parts) > 1 else (Column(name="circuit", left=True, aside=True),)),
+        Column(name="cause", left=True),
+        Column(name="probability", unit="%", digits=0, head="likely %"),
+        Column(name="seen by now", left=True),
+    )
+    note = "(seen by now: had it begun on the day named, these days would have told it after so many days)"
+    return Table(columns, rows, note=note, key=2)
+
+
+def _seen_word(name: str, seen: Hidden | None) -> str:
+    """Whether a cause would have been seen by now."""
+    if name == NAMES[SOUND]:
+        return ""
+    if seen is None:
+        return "not tried"
+    return "no" if seen.day is None else f"after {seen.day} days"
+
+
+def _days_table(parts: Mapping[str, Watched]) -> Table:
+    """Day by day."""
+    rows = []
+    for name, part in parts.items():
+        believed = part.filtered.believed.argmax(axis=1)
+        for day in range(len(part.history)):
+            rows.append((
+                name, str(part.history.dates[day]), float(part.history.energy_wh[day]),
+                100 * float(part.days.share[day]), 100 * float(part.days.top[day]),
+                float(part.history.v_high[day]), _kind_word(int(part.days.kind[day])),
+                100 * float(part.filtered.fault[day]), NAMES[part.filtered.causes[believed[day]].kind],
+            ))  # fmt: skip
+    columns = (
+        Column(name="circuit", left=True, aside=len(parts) == 1),
+        Column(name="date", left=True),
+        Column(name="energy", unit="Wh"),
+        Column(name="of a clear day", unit="%", digits=0),
+        Column(name="highest watts of a clear day", unit="%", digits=0, head="highest %"),
+        Column(name="panels", unit="V", digits=1),
+        Column(name="battery", left=True),
+        Column(name="fault", unit="%", digits=0),
+        Column(name="likeliest", left=True),
+    )
+    return Table(columns, rows, key=2)
+
+
+def _kind_word(kind: int) -> str:
+    """How a day was taken."""
+    return KIND_WORDS.get(kind, "filled up")
