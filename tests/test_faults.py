@@ -16,8 +16,17 @@ from vanpower.checks import DO_NOT_TOUCH
 from vanpower.checks.common import NO_ARCS
 from vanpower.cli import main
 from vanpower.rig import Rig
-from vanpower.trials.faults import CAUSES, CHECKED, MEASUREMENTS, Expected, FaultReadings, find_fault
+from vanpower.trials.faults import (
+    CAUSES,
+    CHECKED,
+    LIGHT_WORDS,
+    MEASUREMENTS,
+    Expected,
+    FaultReadings,
+    find_fault,
+)
 from vanpower.trials.faults.expected import Shown
+from vanpower.weather.light_words import like_outside
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 
@@ -138,6 +147,14 @@ def test_a_blown_fuse_is_told_from_an_open_line_by_the_fuse_alone(measured, firs
     after = find_fault(rig, FaultReadings(**read, measured=(measured,)))
     assert not before.sure
     assert after.first == first
+
+
+def test_what_fits_nothing_is_asked_to_be_read_again():
+    # 21 V and twice the amps that full sun gives
+    found = find_fault(PAIR, FaultReadings(v_array=21.0, i_array=24.0, light=300.0))
+    assert found.first == "something else"
+    assert found.verdict.answer == "close"
+    assert found.verdict.sentence.endswith("which circuit.")
 
 
 def test_light_by_eye_makes_less_sure_than_light_by_a_meter():
@@ -269,6 +286,14 @@ def test_light_may_come_from_the_clock(capsys):
 def test_a_slip_gets_one_plain_sentence(capsys, words, said):
     assert main(["fault", "bookmobile", *words.split()]) == 2
     assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("word", "like"), [("dark", "overcast"), ("grey", "overcast"), ("hazy", "bright cloud"), ("sunny", "clear noon")]
+)
+def test_words_for_the_light_are_those_that_sliders_say(word, like):
+    # Haurwitz 1945 for a clear sky, Kasten and Czeplak 1980 for clouds, as `weather.light_words` has them
+    assert like in like_outside(LIGHT_WORDS[word][0])
 
 
 def test_every_name_that_may_be_typed_is_measured_somewhere():

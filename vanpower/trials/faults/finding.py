@@ -100,9 +100,7 @@ class FaultFinding(Result):
     @property
     def verdict(self) -> Verdict:
         """What it most likely is, and what to measure next."""
-        harmless = sum(share for name, share in self.shares.items() if CAUSES[name].harmless)
-        broken = self.sure and not CAUSES[self.first].harmless
-        answer: Answer = "yes" if harmless >= SURE else "no" if broken else "close"
+        answer: Answer = "close" if not self.sure else "yes" if CAUSES[self.first].harmless else "no"
         return Verdict(
             question=f"Is everything in order with {self.rig.name}, {self._named}?",
             answer=answer,
@@ -142,6 +140,8 @@ class FaultFinding(Result):
     @property
     def _next(self) -> str:
         """What to do where one cause is likely, and what to measure with what it would show."""
+        if self.first == OTHER:
+            return ""
         if self.sure and self.shares[self.second] < TOLD:
             return CAUSES[self.first].then
         done = f"{CAUSES[self.first].then} " * self.sure
@@ -175,8 +175,8 @@ class FaultFinding(Result):
             )
         if read.v_battery is not None and read.v_battery < BATTERY_GONE * battery.v_nominal:
             said.append(
-                f"FIRST: {read.v_battery:g} V at the battery itself: it is flat or has shut itself off. Panels' isolator "
-                "off, then the battery's own manual."
+                f"FIRST: {read.v_battery:g} V at the battery itself: it is flat or has shut itself off. Panels' "
+                "isolator off, then the battery's own manual."
             )
         if self.urgent and not said:
             said.append(
