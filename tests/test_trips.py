@@ -190,6 +190,29 @@ def test_foreign_rigs_are_answered(kind):
     assert len(trip.days) == 2
 
 
+def test_hours_driven_and_shore_without_a_charger_for_them_are_told():
+    stop = replace(COAST, drive_h=3.0, drive_daily_h=0.5, shore=True)
+    said = walk_trip(van(), (stop,), changes=False).verdict.sentence
+    # three days: 3 h on the first, half an hour on each of two
+    assert "It drives 4 h, and its file has no charger from the alternator ([[sources]])." in said
+    assert "It is plugged in to shore, and its file has no charger there ([[sources]])." in said
+    both = van().changed(sources=(BELT, replace(BELT, name="campsite", kind="shore")))
+    assert "has no charger" not in walk_trip(both, (stop,), changes=False).verdict.sentence
+
+
+def test_a_van_without_loads_is_not_said_to_be_carried_on_other_dates():
+    trip = walk_trip(van().changed(loads=()), (COAST,))
+    assert trip.verdict.answer == "close"
+    assert trip.verdict.sentence == "No loads are described in [[loads]], so nothing can fall short."
+    idle = walk_trip(van().changed(loads=(Load(name="lamp", p_load=0.0),)), (COAST,))
+    assert idle.verdict.sentence.startswith("The loads draw 0 W")
+
+
+def test_a_roof_plan_left_by_tilted_panels_is_said():
+    trip = walk_trip(example("goat-cheese-van"), (replace(COAST, tilt_deg=20.0),), changes=False)
+    assert "shadows of what stands on the roof are left out" in trip.verdict.basis
+
+
 def test_stops_with_a_gap_or_an_overlap_between_them_are_refused():
     with pytest.raises(ValueError, match=r"coast ends on 11-04, and hills begins on 11-06; .* Begin it on 11-05\."):
         dates_of((COAST, replace(HILLS, from_day="11-06")))
