@@ -10,6 +10,7 @@ import pytest
 from foreign_rigs import FOREIGN, foreign
 
 from vanpower import Days, Load, Source, check, example, read_rig, rig_to_toml, simulate
+from vanpower.checks import settings_card
 from vanpower.cli import main
 from vanpower.files import rig_of
 from vanpower.rig import Inverter, Rig, months_in, weekdays_in
@@ -268,3 +269,12 @@ def test_a_year_says_its_weeks_when_asked(capsys):
     strip = next(line for line in said.splitlines() if line.startswith("Jan ") and "Feb" in line)
     assert strip.count("#") == int(carried[1])
     assert strip.count("#") + strip.count("-") == 52
+
+
+def test_other_chargers_of_a_file_are_to_be_set_alike_whoever_says_it():
+    rig = example("bookmobile").changed(sources=(BELT, SHORE))
+    assert "Set the other chargers alike (belt, campsite)." in check(rig)["charge settings"].sentence
+    assert "belt, campsite" in settings_card(rig).text()
+    # a note in the battery's own words goes first, as before
+    noted = rig.with_battery(other_chargers="mains charger, 14.6 V")
+    assert "Set the other chargers alike (mains charger, 14.6 V)." in check(noted)["charge settings"].sentence

@@ -5,12 +5,19 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import matplotlib
+
+matplotlib.use("Agg")
+
+import matplotlib.pyplot as plt
 import pytest
+from crowding import crowded
 from foreign_rigs import FOREIGN, foreign
 
 from vanpower import Days, Load, Rig, Source, Stop, example, simulate, walk_trip
 from vanpower.checks import refusal
 from vanpower.cli import main
+from vanpower.figures.trip import TripChart
 from vanpower.files import data_folder, read_stops, trips
 from vanpower.rig import dates_of
 from vanpower.studies.trips import _carries, _driving, _larger
@@ -272,3 +279,24 @@ def test_the_command_prints_verdict_and_days(capsys, tmp_path):
     assert sum(line.startswith(("2 Nov ", "15 Nov ")) for line in said.splitlines()) == 2
     assert len(table.read_text().splitlines()) == 16
     assert trips() == ("three-coasts",)
+
+
+@pytest.mark.parametrize("phone", [True, False])
+def test_words_of_the_chart_stand_apart_whatever_a_stop_is_called(short, phone):
+    names = ["the lake behind the seven hills", "W" * 60, "x"]
+    named = replace(short, stops=tuple(stop.changed(name=name) for stop, name in zip(PLACES, names, strict=True)))
+    for trip in (short, named, walk_trip(van(), (replace(COAST, to_day="11-02"),), changes=False)):
+        figure = trip.plot(phone=phone).get_figure(root=True)
+        assert crowded(figure.axes[0]) == []
+        plt.close(figure)
+
+
+def test_a_chart_that_is_told_another_trip_shows_that_one(short):
+    chart = TripChart()
+    chart.update(short)
+    bars, words = len(chart.ax.patches), len(chart.ax.get_legend().get_texts())
+    chart.update(walk_trip(short.rig, PLACES[:2], changes=False))
+    chart.update(short)
+    assert (len(chart.ax.patches), len(chart.ax.get_legend().get_texts())) == (bars, words)
+    cut = sum(bar.get_height() for bar in chart.ax.containers[-1])
+    assert cut == pytest.approx(short.cut_wh)
