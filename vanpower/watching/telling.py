@@ -70,9 +70,9 @@ CAUTION = (
     "Never pull a plug under load: a DC arc holds. Controller off, isolator off, amps at zero, then unplug. Above 60 V "
     "DC do not touch. On the roof: dry, no wind, somebody holding the ladder."
 )
-TOO_HIGH, TOO_LOW, FEW = 1.9, 0.02, 10
-# of the sound clear day's highest watts, above which a history cannot be this rig's and below which it is in other
-# units, and days at least by which that is told; no source
+MOST_WATTS, MOST_HOURS, TOO_LOW, FEW = 1.4, 14.0, 0.02, 10
+# of the labels' watts, and hours of them a day, above which a history cannot be this rig's, however the panels stand;
+# share of a sound clear day below which it is in other units; and days at least by which that is told; no source
 LEAST_TOLD = 0.5
 # share of the watts: where only the loss of more would have been seen by now, nothing is called as it should be
 ENOUGH, SUSPECTED = 0.5, 0.8
@@ -328,7 +328,7 @@ def _watched(history: History, rig: Rig, circuits: tuple[int, ...], told: Told, 
     else:
         history, stays = _continued(history, told, before)
     days = days_of(history, stays, expected)
-    _check_rig(history, days, rig)
+    _check_rig(history, days, rig, circuits)
     believed, earlier = None, 0
     if before is not None:
         late = slice(before.lead, None)
@@ -357,24 +357,28 @@ def _continued(history: History, told: Told, before: Kept) -> tuple[History, Sta
     return joined, Stays(latitude, heading, moved, number, places, moves)
 
 
-def _check_rig(history: History, days: Days, rig: Rig) -> None:
+def _check_rig(history: History, days: Days, rig: Rig, circuits: tuple[int, ...]) -> None:
     """Refuse a history whose watts this rig cannot have given, or which is in other units."""
-    clear = f"{rig.name} gives under a clear sky"
-    for name, share, unit in (("highest watts", days.top, "W"), ("watt-hours", days.share, "Wh")):
-        good = share[np.isfinite(share)]
-        if len(good) < FEW:
+    p_label = sum(rig.panels[panel].p_mp for number in circuits for panel in rig.circuits[number].wiring.panels)
+    for name, values, share, most, unit in (
+        ("highest watts", history.p_high, days.top, MOST_WATTS * p_label, "W"),
+        ("watt-hours", history.energy_wh, days.share, MOST_HOURS * p_label, "Wh"),
+    ):
+        good, shown = (each[np.isfinite(each)] for each in (values, share))
+        if len(shown) < FEW:
             continue
         best = float(np.percentile(good, 95))
-        if best > TOO_HIGH:
-            slip = f"in m{unit}, or is a panel missing in the rig's file" if best < 100 else f"m{unit}"
+        if best > most:
+            slip = f"in m{unit}, or is a panel missing in the rig's file" if best < 100 * most else f"m{unit}"
             raise ValueError(
-                f"{history.name}: {name} of its best days are {best:.3g} times what {clear}. Is it another van's "
-                f"history, or are the numbers {slip}?"
+                f"{history.name}: {name} of its best days are {best:.4g} {unit}, and the labels of {rig.name} make "
+                f"{p_label:.0f} W in full sun. Is it another van's history, or are the numbers {slip}?"
             )
-        if 0 < best < TOO_LOW:
+        seen = float(np.percentile(shown, 95))
+        if 0 < seen < TOO_LOW:
             raise ValueError(
-                f"{history.name}: {name} of its best days are {100 * best:.2g} % of what {clear}. Are they k{unit}? "
-                f"Write the unit behind the column's name, (k{unit})."
+                f"{history.name}: {name} of its best days are {100 * seen:.2g} % of what {rig.name} gives under a "
+                f"clear sky. Are they k{unit}? Write the unit behind the column's name, (k{unit})."
             )
 
 
@@ -442,9 +446,10 @@ def _too_early(part: Watched) -> str:
     """That nothing can be said yet, and what would help."""
     count = len(part.history)
     if part.too_few:
+        here = "1 day is" if count == 1 else f"{count} days are"
         return (
-            f"Too early to say: {count} days are here, and it takes {FIRST_DAYS} before a fault is told from weather, "
-            "label and place. Add older days or come back later."
+            f"Too early to say: {here} here, and it takes {FIRST_DAYS} before a fault is told from weather, label and "
+            "place. Add older days or come back later."
         )
     full = np.isin(part.days.kind, (HELD, HELD_EARLY)).mean()
     why = (
