@@ -1,6 +1,7 @@
 """The table of watched van-years: faults found, how soon, by which name, and false alarms, from seeds by one command.
 
     .venv/bin/python tests/benchmarks/van_years.py [--each 14] [--sound 28] [--first 100] [--kinds daily log unknown]
+    .venv/bin/python tests/benchmarks/van_years.py --other 8 --first 16    # of the other make, eight of each
 
 Van-years of `tests/van_years.py`; the sky bank leaves out the place a van is at. "found" is the first alarm on or after
 the fault's first day, right or not; an alarm before it, or in a van-year without a fault, is false.
@@ -20,7 +21,10 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from van_years import FAULTS, Year, log_of, van_year
+from van_years_two import KINDS as OTHER_FAULTS
+from van_years_two import other_year
 
+from vanpower import watch
 from vanpower.rig import Rig
 from vanpower.watching.expectations import Expectation
 from vanpower.watching.filtering import alarms_of, days_of, run_filter
@@ -108,6 +112,27 @@ def told(scores: list[Score], kind: str) -> None:
         print(f"battery full on {100 * low:.0f} to {100 * min(high, 1):.0f} % of days: {soon} of {len(some)} so soon")
 
 
+def told_of_others(each: int, first: int) -> None:
+    """Print what becomes of van-years of the other make."""
+    false = soon = faults = 0
+    healthy = 0.0
+    for number, fault in enumerate(("", *OTHER_FAULTS)):
+        for seed in range(first, first + each):
+            year = other_year(100 * number + seed, fault, told=seed % 4 != 0)
+            found = watch(year.history, year.rig, stays=year.stays).first
+            begins = len(year.history) if year.first is None else year.first
+            early = [alarm for alarm in found.alarms if alarm.day < begins]
+            late = [alarm.day - begins for alarm in found.alarms if alarm.day >= begins]
+            false, healthy = false + len(early), healthy + begins / 365
+            faults += bool(fault)
+            soon += bool(fault) and bool(late) and late[0] <= WITHIN
+            names = [found.filtered.causes[alarm.cause].kind for alarm in found.alarms]
+            print(
+                f"{fault or 'sound'}, {year.name}, seed {seed}: {len(early)} false, told after {late[:1]}, as {names}"
+            )
+    print(f"{false} false alarms in {healthy:.1f} healthy years; {soon} of {faults} within {WITHIN} days")
+
+
 def main() -> None:
     """Fill the table."""
     words = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -115,7 +140,11 @@ def main() -> None:
     words.add_argument("--sound", type=int, default=28)
     words.add_argument("--first", type=int, default=100)
     words.add_argument("--kinds", nargs="+", default=list(KINDS), choices=KINDS)
+    words.add_argument("--other", type=int, default=0)
     asked = words.parse_args()
+    if asked.other:
+        told_of_others(asked.other, asked.first)
+        return
     found: dict[str, list[Score]] = {kind: [] for kind in asked.kinds}
     for year in years(asked.each, asked.sound, asked.first):
         for kind in asked.kinds:

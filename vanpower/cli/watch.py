@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, rig_from
 
 if TYPE_CHECKING:
+    from vanpower.rig import Rig
     from vanpower.watching import Watch
 
 MORE = """\
@@ -24,6 +25,8 @@ Stays are rows of date and place, one for each move; one row for a van that stay
   2026-04-20,47.1,8.5
 Without them the latitude is worked out from the minutes awake, and it takes weeks longer to tell a shadow from a place.
 
+Without a history: which columns of one would tell which cause of this rig.
+
 exit code: 0 as it should be, 1 something is wrong, suspected or cannot be told, 2 bad input
 """
 
@@ -33,7 +36,12 @@ def add(commands: argparse._SubParsersAction) -> None:
     about = "is it still doing what it should, out of months of a controller's history"
     watch = commands.add_parser("watch", help=about, description=MORE, formatter_class=FORM)
     watch.usage = "vanpower watch HISTORY.csv... --rig RIG.toml [--stays STAYS.csv]"
-    watch.add_argument("history", nargs="+", metavar="HISTORY.csv", help="daily histories or logs")
+    watch.add_argument(
+        "history",
+        nargs="*",
+        metavar="HISTORY.csv",
+        help="daily histories or logs; without any, what columns would tell",
+    )
     watch.add_argument("--rig", required=True, metavar="RIG.toml", help=RIG_HELP)
     watch.add_argument("--stays", metavar="STAYS.csv", help="where the van stood from which date on")
     watch.add_argument(
@@ -53,6 +61,8 @@ def run(asked: argparse.Namespace) -> int:
     from vanpower.watching import watch
 
     rig = rig_from(asked.rig)
+    if not asked.history:
+        return _columns(rig)
     for name in (*asked.history, *([asked.stays] if asked.stays else [])):
         if Path(name).suffix.lower() == ".toml":
             raise ValueError(f"{name} is a rig file; name a history, and the rig behind --rig.")
@@ -73,6 +83,14 @@ def run(asked: argparse.Namespace) -> int:
         if asked.days:
             print(f"\n{found.table('days')}")
     return ALL_YES if found.verdict.answer == "yes" else NO_OR_CLOSE
+
+
+def _columns(rig: Rig) -> int:
+    """Print which columns would tell which cause of a rig."""
+    from vanpower.watching.practice import what_columns_tell
+
+    print(f"{rig.name}: what a daily history tells, the more columns it has\n\n{what_columns_tell(rig)}")
+    return ALL_YES
 
 
 def _draw(found: Watch, path: Path) -> None:

@@ -77,6 +77,8 @@ REACHED = 0.985
 UNTOLD_HELD, UNTOLD_POWER = 0.5, 0.3
 # chance that the battery held the array back on a day that does not tell, and to which power such a day counts; no
 # source
+LEAST_SUN = 2.0
+# [W] that the sound array brings on a clear day; less is a polar night
 NOTHING_SHARE = 0.03
 # of the clear day's watt-hours: less is no sun, snow, frost or a controller that was off
 FROST_AIR = 9.0
@@ -275,8 +277,9 @@ def days_of(history: History, stays: Stays, expected: Expectation) -> Days:
     heading = np.where(np.isfinite(stays.heading), stays.heading, 0.0)
     sound = [expected.sound(*each) for each in zip(stays.latitude.tolist(), number.tolist(), heading.tolist(),
                                                    strict=True)]  # fmt: skip
-    clear = np.array([day.energy_wh for day in sound])
-    top = np.array([day.p_high for day in sound])
+    # a day without sun says nothing
+    clear, top = (np.array([getattr(day, name) for day in sound]) for name in ("energy_wh", "p_high"))
+    clear, top = (np.where(top > LEAST_SUN, each, np.nan) for each in (clear, top))
     light = np.array([day.daylight_h for day in sound]) * 60.0
     share, high = history.energy_wh / clear, history.p_high / top
     kind = _kinds(history, share, light, number, stays.latitude, expected)
@@ -324,7 +327,7 @@ def _kinds(
     early = (held >= HELD_MIN) & (history.bulk_min < 0.5 * awake + NOON_MIN)
     locked = np.isfinite(awake) & (awake < AWAKE_SHARE * light)
     kind = np.where(early | locked, HELD_EARLY, kind)
-    unread = ~np.isfinite(history.energy_wh) | (~np.isfinite(history.p_high) & (kind == HELD_EARLY))
+    unread = ~np.isfinite(share) | (~np.isfinite(history.p_high) & (kind == HELD_EARLY))
     cold = _fair_air(latitude, number) < FROST_AIR
     nothing = (np.nan_to_num(share, nan=1.0) < NOTHING_SHARE) & (cold | locked)
     return np.where(unread | nothing, BLANK, kind)

@@ -134,6 +134,8 @@ def _lowered(days: Days, energy: Array, high: Array, volts: Array, first: int) -
         days,
         energy=days.energy + np.where(free, energy, 0.0),
         high=days.high + np.where(shows_high, high, 0.0),
+        share=days.share * np.exp(np.where(free, energy, 0.0)),
+        top=days.top * np.exp(np.where(shows_high, high, 0.0)),
         volts=days.volts * np.exp(np.where(late, volts, 0.0)),
         hours=None if days.hours is None else days.hours + np.where(late, high, 0.0)[:, None],
         rows=None
@@ -154,8 +156,7 @@ def _told(days: Days, stays: Stays, expected: Expectation, filtered: Filtered) -
     first = first_hidden(len(days.kind))
     late = slice(first, None)
     some = days.only(late)
-    there = replace(stays, latitude=stays.latitude[late], heading=stays.heading[late], moved=stays.moved[late],
-                    number=stays.number[late])  # fmt: skip
+    there = stays.only(late)
     again = run_filter(some, there, expected, filtered.states[first])
     alarms = alarms_of(again, there, first=0)
     if not alarms:

@@ -172,6 +172,16 @@ def _parts(source: Source | History, columns: Mapping[str, str], dates: str) -> 
     names = cells_of(source, HISTORY).names
     if is_log(names, columns):
         return [_of_rows(source, columns, dates)]
+    several = _numbered(names) if "energy_wh" not in columns else {}
+    if several:
+        return [part for number, own in several.items() for part in _one_part(source, own, columns, dates, number)]
+    return _one_part(source, names, columns, dates, "")
+
+
+def _one_part(
+    source: Source, names: Sequence[str], columns: Mapping[str, str], dates: str, number: str
+) -> list[History]:
+    """The histories of a daily table, from some of its columns; `number` is that of their controller."""
     table = read_table(source, HISTORY, columns={**_guessed(names, columns), **columns})
     if not len(table):
         raise ValueError(f"{table.file} has a line of names and no days; it needs both.")
@@ -180,7 +190,27 @@ def _parts(source: Source | History, columns: Mapping[str, str], dates: str) -> 
             f"{table.file} has no column recognised as watt-hours of the day, highest watts or highest panel volts; it "
             f'has {", ".join(names)[:120]}. Name one: energy_wh="{names[-1][:40]}".'
         )
-    return _by_circuit(table, table.times(dates).local)
+    parts = _by_circuit(table, table.times(dates).local)
+    return [replace(part, circuit=number) for part in parts] if number else parts
+
+
+def _numbered(names: Sequence[str]) -> dict[str, list[str]]:
+    """Columns by the number of their controller, "yield 1" and "yield 2", with those that have none.
+
+    Examples
+    --------
+    >>> _numbered(["date", "yield 1 Wh", "yield 2 Wh"])
+    {'1': ['date', 'yield 1 Wh'], '2': ['date', 'yield 2 Wh']}
+    """
+    energy = [name for name in names if "energy_wh" in _guessed([name], {})]
+    found = {name: re.findall(r"(?<![\d.])([1-9])(?![\d.])", name) for name in names}
+    numbers = [found[name][-1] for name in energy if found[name]]
+    if len(energy) < 2 or len(set(numbers)) != len(energy):
+        if len(energy) > 1:
+            two = " and ".join(repr(name[:40]) for name in energy[:2])
+            raise ValueError(f'{two} could both be the watt-hours of the day. Say which: energy_wh="{energy[0][:40]}".')
+        return {}
+    return {number: [name for name in names if not found[name] or found[name][-1] == number] for number in numbers}
 
 
 def _guessed(names: Sequence[str], given: Mapping[str, str]) -> dict[str, str]:

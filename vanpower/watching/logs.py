@@ -102,7 +102,7 @@ def is_log(names: Sequence[str], columns: Mapping[str, str]) -> bool:
 
 def daily_rows(
     source: Source, columns: Mapping[str, str], dates: str
-) -> tuple[str, Array, dict[str, Array], LogDays, tuple[str, ...]]:
+) -> tuple[str, Array, dict[str, Array], LogDays | None, tuple[str, ...]]:
     """A log by days: its name, the dates, what is known of each, what its free rows say, and notes."""
     table = read_table(source, TRIAL, columns=columns)
     if not len(table):
@@ -124,13 +124,10 @@ def daily_rows(
     free = awake & ~held & ~floats
     # the row in which bulk ends is free for a part of it alone
     free[:-1] &= ~(held | floats)[1:] | (of_day[1:] != of_day[:-1])
-    return (
-        table.file,
-        days,
-        values,
-        _free_rows(get, hour + 0.5 * float(np.median(step_h)), free, awake, of_day, len(days)),
-        times.notes,
-    )
+    rows = _free_rows(get, hour + 0.5 * float(np.median(step_h)), free, awake, of_day, len(days))
+    # where nothing says when the battery was full, no row is known to be free
+    told = bool(words) or bool(np.isfinite(get["v_battery"]).any())
+    return table.file, days, values, rows if told else None, times.notes
 
 
 def _steps(local: Array) -> Array:

@@ -7,15 +7,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
+from vanpower.results.table import Column, Table
 from vanpower.rig import Rig
-from vanpower.watching.causes import NAMES
+from vanpower.watching.causes import NAMES, Cause
 from vanpower.watching.expectations import Expectation
-from vanpower.watching.filtering import FIRST_DAYS, alarms_of, run_filter
+from vanpower.watching.filtering import FIRST_DAYS, alarms_of, days_of, run_filter
 from vanpower.watching.hiding import with_cause
-from vanpower.watching.histories import History
+from vanpower.watching.histories import FIELDS, History
 from vanpower.watching.telling import Watch, Watched, watch
 
 DAYS, FIRST = 180, np.datetime64("2026-03-01")
@@ -72,6 +74,65 @@ def _volts(expected: Expectation, month: int) -> float:
     return float(expected.densities(LATITUDE, month).v_oc[0, 2])
 
 
+COLUMNS = {
+    "Wh": ("energy_wh",),
+    "+ highest W": ("energy_wh", "p_high"),
+    "+ minutes": ("energy_wh", "p_high", "bulk_min", "absorption_min", "float_min"),
+    "+ panel V": ("energy_wh", "p_high", "bulk_min", "absorption_min", "float_min", "v_high"),
+}
+# of a daily history, each with those before it
+BEGINS, LATEST = 75, 60
+# day on which each fault is put into the practice history, and days within which it has to be told
+
+
+def what_columns_tell(rig: Rig) -> Table:
+    """Which columns of a daily history tell which cause of this rig, and under which name.
+
+    Parameters
+    ----------
+    rig : Rig
+
+    Returns
+    -------
+    Table
+        A row for each cause: after how many days a practice history with more and more columns tells it, and as what.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> table = what_columns_tell(example("bookmobile"))
+    >>> [column.name for column in table.columns][1:]
+    ['Wh', '+ highest W', '+ minutes', '+ panel V']
+    """
+    whole = practice(rig).first
+    kinds = list(dict.fromkeys(cause.kinds for cause in whole.expected.causes if cause.is_fault))
+    rows = [(" or ".join(NAMES[kind] for kind in kinds_), *(_told_by(whole, kinds_[0], names) for names in
+                                                            COLUMNS.values())) for kinds_ in kinds]  # fmt: skip
+    columns = (Column(name="cause", left=True), *(Column(name=name, left=True) for name in COLUMNS))
+    note = f"(a made-up history of {DAYS} days, battery full on 4 of 10; not told within {LATEST} days: no)"
+    return Table(columns, rows, note=note)
+
+
+def _told_by(whole: Watched, kind: str, names: tuple[str, ...]) -> str:
+    """After how many days a fault is told from some columns, and as what."""
+    blank: dict[str, Any] = {name: np.full(DAYS, np.nan) for name in FIELDS if name not in names}
+    history = replace(whole.history, **blank)
+    days = days_of(history, whole.stays, whole.expected)
+    changed = with_cause(days, whole.expected, whole.stays, _middle_one(whole, kind), BEGINS)
+    filtered = run_filter(changed, whole.stays, whole.expected)
+    told = [alarm for alarm in alarms_of(filtered, whole.stays) if BEGINS <= alarm.day <= BEGINS + LATEST]
+    if not told:
+        return "no"
+    named = " or ".join(filtered.causes[told[0].cause].kinds)
+    return f"{told[0].day - BEGINS} d" if kind in filtered.causes[told[0].cause].kinds else f"as {named}"
+
+
+def _middle_one(part: Watched, kind: str) -> Cause:
+    """Of the causes of a kind the first, or the middle one of several sizes."""
+    alike = [cause for cause in part.expected.causes if kind in cause.kinds and cause.is_fault]
+    return alike[len(alike) // 2 if len(alike) > 2 else 0]
+
+
 def kinds_of(found: Watch) -> dict[str, str]:
     """The kinds of cause that can be put into a watched rig's first circuit, by what they are called.
 
@@ -109,10 +170,9 @@ def with_fault(found: Watch, kind: str, day: int) -> Watch:
     ('no', True)
     """
     name, part = next((name, part) for name, part in found.parts.items() if part is found.first)
-    alike = [cause for cause in part.expected.causes if kind in cause.kinds and cause.is_fault]
-    if not alike:
+    if kind not in kinds_of(found).values():
         raise ValueError(f"this rig cannot have {kind!r}; there are {', '.join(kinds_of(found).values())}.")
-    days = with_cause(part.days, part.expected, part.stays, alike[len(alike) // 2 if len(alike) > 2 else 0], day)
+    days = with_cause(part.days, part.expected, part.stays, _middle_one(part, kind), day)
     filtered = run_filter(days, part.stays, part.expected)
     history = replace(part.history, v_high=days.volts)
     hurt = Watched(history, part.stays, part.expected, days, filtered, alarms_of(filtered, part.stays, FIRST_DAYS))

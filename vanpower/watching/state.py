@@ -18,7 +18,7 @@ import numpy as np
 from vanpower.files import rig_to_toml
 from vanpower.files.atomic import written
 from vanpower.rig import Rig
-from vanpower.watching.filtering import Alarm, Filtered, FilterState
+from vanpower.watching.filtering import LOAD_DAYS, Alarm, Filtered, FilterState
 from vanpower.watching.histories import FIELDS, History
 from vanpower.watching.logs import MIDDLES, LogDays
 from vanpower.watching.stays import Stays
@@ -26,7 +26,8 @@ from vanpower.watching.stays import Stays
 Array = np.ndarray
 
 KEPT_DAYS = 60
-# before the last one, so many are kept as they are; as many as `hiding` looks back on
+# the last ones, which are run through anew; as many as `hiding` looks back on. Before them stand as many as a mean load
+# is reckoned from
 FORM, LARGEST = 1, 4_000_000
 # of the file, and bytes that it may have
 DIGITS = 9
@@ -51,6 +52,8 @@ class Kept:
         Days on which it was told and since when, and the number of the cause, of alarms before the days kept.
     days : int
         How many there were in all.
+    lead : int
+        Days of the history from which loads alone are reckoned, before those that are run through anew.
     """
 
     believed: FilterState
@@ -61,20 +64,24 @@ class Kept:
     told: tuple[bool, bool]
     alarms: list[tuple[str, str, int]]
     days: int
+    lead: int = 0
 
 
 def kept_of(history: History, stays: Stays, filtered: Filtered, alarms: list[Alarm], before: Kept | None) -> Kept:
     """What is to be kept after a run over a history, which may itself begin with days that were kept."""
     first = max(len(history) - KEPT_DAYS, 0)
-    late = slice(first, None)
+    begin = max(first - LOAD_DAYS, 0)
+    late = slice(begin, None)
     told = [(str(history.dates[one.day]), str(history.dates[min(one.since, one.day)]), one.cause)
             for one in alarms if one.day < first]  # fmt: skip
     earlier = [] if before is None else before.alarms
-    days = len(history) if before is None else before.days + len(history) - len(before.history)
+    days = len(history) + (0 if before is None else before.days - len(before.history) + before.lead)
     shown = replace(history.only(late), notes=())
     latitude, heading, number = (each[late] for each in (stays.latitude, stays.heading, stays.number))
     where_told = stays.places, stays.moves
-    return Kept(filtered.states[first], shown, latitude, heading, number, where_told, [*earlier, *told], days)
+    return Kept(
+        filtered.states[first], shown, latitude, heading, number, where_told, [*earlier, *told], days, first - begin
+    )
 
 
 def write_state(path: Path, rig: Rig, kept: Mapping[str, Kept]) -> None:
@@ -146,6 +153,7 @@ def _plain(kept: Kept) -> dict[str, Any]:
         "told": list(kept.told),
         "alarms": [list(one) for one in kept.alarms],
         "days": kept.days,
+        "lead": kept.lead,
     }
 
 
@@ -184,4 +192,4 @@ def _kept(plain: Mapping[str, Any]) -> Kept:
     alarms = [(str(day), str(since), int(cause)) for day, since, cause in plain["alarms"]]
     latitude, number = np.array(plain["latitude"], dtype=float), np.array(plain["number"], dtype=int)
     heading, told = _numbers(plain["heading"]), (bool(places), bool(moves))
-    return Kept(believed, history, latitude, heading, number, told, alarms, int(plain["days"]))
+    return Kept(believed, history, latitude, heading, number, told, alarms, int(plain["days"]), int(plain["lead"]))

@@ -7,7 +7,7 @@ have moved on any day.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -61,6 +61,11 @@ class Stays:
     places: bool
     moves: bool
     names: tuple[str, ...] = ()
+
+    def only(self, index: slice) -> Stays:
+        """Where it stood on some of the days."""
+        days = {name: getattr(self, name)[index] for name in ("latitude", "heading", "moved", "number")}
+        return replace(self, **days)
 
 
 def stays_of(told: Told, history: History) -> Stays:

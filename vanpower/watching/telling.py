@@ -70,9 +70,11 @@ CAUTION = (
     "Never pull a plug under load: a DC arc holds. Controller off, isolator off, amps at zero, then unplug. Above 60 V "
     "DC do not touch. On the roof: dry, no wind, somebody holding the ladder."
 )
-TOO_HIGH, TOO_LOW, FEW = 1.9, 0.02, 10
-# of the sound clear day's highest watts, above which a history cannot be this rig's and below which it is in other
-# units, and days at least by which that is told; no source
+MOST_WATTS, MOST_HOURS, TOO_LOW, FEW = 1.4, 14.0, 0.02, 10
+# of the labels' watts, and hours of them a day, above which a history cannot be this rig's, however the panels stand;
+# share of a sound clear day below which it is in other units; and days at least by which that is told; no source
+LEAST_TOLD = 0.5
+# share of the watts: where only the loss of more would have been seen by now, nothing is called as it should be
 ENOUGH, SUSPECTED = 0.5, 0.8
 # probability of a fault down to which an alarm holds, and from which a fault is suspected before there is one
 
@@ -103,7 +105,9 @@ class Watched:
 
     @cached_property
     def hidden(self) -> list[Hidden]:
-        """What these days would have shown by now, cause by cause."""
+        """What these days would have shown by now, cause by cause; nothing where something is wrong already."""
+        if float(self.filtered.fault[-1]) > ENOUGH:
+            return []
         return hidden_in(self.days, self.stays, self.expected, self.filtered)
 
     @cached_property
@@ -324,10 +328,13 @@ def _watched(history: History, rig: Rig, circuits: tuple[int, ...], told: Told, 
     else:
         history, stays = _continued(history, told, before)
     days = days_of(history, stays, expected)
-    _check_rig(history, days, rig)
-    believed = None if before is None else before.believed
+    _check_rig(history, days, rig, circuits)
+    believed, earlier = None, 0
+    if before is not None:
+        late = slice(before.lead, None)
+        days, history, stays = days.only(late), history.only(late), stays.only(late)
+        believed, earlier = before.believed, before.days - len(before.history) + before.lead
     filtered = run_filter(days, stays, expected, believed)
-    earlier = 0 if before is None else before.days - len(before.history)
     alarms = alarms_of(filtered, stays, max(FIRST_DAYS - earlier, 0))
     return Watched(history, stays, expected, days, filtered, alarms, earlier)
 
@@ -350,24 +357,28 @@ def _continued(history: History, told: Told, before: Kept) -> tuple[History, Sta
     return joined, Stays(latitude, heading, moved, number, places, moves)
 
 
-def _check_rig(history: History, days: Days, rig: Rig) -> None:
+def _check_rig(history: History, days: Days, rig: Rig, circuits: tuple[int, ...]) -> None:
     """Refuse a history whose watts this rig cannot have given, or which is in other units."""
-    clear = f"{rig.name} gives under a clear sky"
-    for name, share, unit in (("highest watts", days.top, "W"), ("watt-hours", days.share, "Wh")):
-        good = share[np.isfinite(share)]
-        if len(good) < FEW:
+    p_label = sum(rig.panels[panel].p_mp for number in circuits for panel in rig.circuits[number].wiring.panels)
+    for name, values, share, most, unit in (
+        ("highest watts", history.p_high, days.top, MOST_WATTS * p_label, "W"),
+        ("watt-hours", history.energy_wh, days.share, MOST_HOURS * p_label, "Wh"),
+    ):
+        good, shown = (each[np.isfinite(each)] for each in (values, share))
+        if len(shown) < FEW:
             continue
         best = float(np.percentile(good, 95))
-        if best > TOO_HIGH:
-            slip = f"in m{unit}, or is a panel missing in the rig's file" if best < 100 else f"m{unit}"
+        if best > most:
+            slip = f"in m{unit}, or is a panel missing in the rig's file" if best < 100 * most else f"m{unit}"
             raise ValueError(
-                f"{history.name}: {name} of its best days are {best:.3g} times what {clear}. Is it another van's "
-                f"history, or are the numbers {slip}?"
+                f"{history.name}: {name} of its best days are {best:.4g} {unit}, and the labels of {rig.name} make "
+                f"{p_label:.0f} W in full sun. Is it another van's history, or are the numbers {slip}?"
             )
-        if 0 < best < TOO_LOW:
+        seen = float(np.percentile(shown, 95))
+        if 0 < seen < TOO_LOW:
             raise ValueError(
-                f"{history.name}: {name} of its best days are {100 * best:.2g} % of what {clear}. Are they k{unit}? "
-                f"Write the unit behind the column's name, (k{unit})."
+                f"{history.name}: {name} of its best days are {100 * seen:.2g} % of what {rig.name} gives under a "
+                f"clear sky. Are they k{unit}? Write the unit behind the column's name, (k{unit})."
             )
 
 
@@ -387,6 +398,9 @@ def _verdict(name: str, part: Watched, several: bool) -> Verdict:
         return Verdict(question=ask, answer="close", margin=0.0, unit="%", sentence=head + _too_early(part),
                        basis=basis, stated=False)  # fmt: skip
     suspected = float(part.filtered.fault[-1]) > SUSPECTED
+    if part.least > LEAST_TOLD and not suspected:
+        return Verdict(question=ask, answer="close", margin=100 * part.least, unit="%",
+                       sentence=head + _little_seen(part), basis=basis, stated=False)  # fmt: skip
     answer: Answer = "close" if suspected else "yes"
     return Verdict(question=ask, answer=answer, margin=100 * part.least, unit="%",
                    sentence=head + (_suspected(part) if suspected else _sound_said(part)), basis=basis,
@@ -405,6 +419,11 @@ def _sound_said(part: Watched) -> str:
         what = NAMES[part.filtered.causes[last.cause].kind]
         said += f" The alarm of {_date(part, last.day)} ({what}) is over: the days since suit a sound array again."
     return f"{said}{_unseen_said(part)}"
+
+
+def _little_seen(part: Watched) -> str:
+    """That nothing speaks against it, and that little could have been seen."""
+    return f"Nothing speaks of a fault, but these days could hide a large one. {_least_said(part)}{_unseen_said(part)}"
 
 
 def _least_said(part: Watched) -> str:
@@ -427,9 +446,10 @@ def _too_early(part: Watched) -> str:
     """That nothing can be said yet, and what would help."""
     count = len(part.history)
     if part.too_few:
+        here = "1 day is" if count == 1 else f"{count} days are"
         return (
-            f"Too early to say: {count} days are here, and it takes {FIRST_DAYS} before a fault is told from weather, "
-            "label and place. Add older days or come back later."
+            f"Too early to say: {here} here, and it takes {FIRST_DAYS} before a fault is told from weather, label and "
+            "place. Add older days or come back later."
         )
     full = np.isin(part.days.kind, (HELD, HELD_EARLY)).mean()
     why = (
@@ -545,7 +565,11 @@ def _causes_table(parts: Mapping[str, Watched]) -> Table:
         Column(name="probability", unit="%", digits=0, head="likely %"),
         Column(name="seen by now", left=True),
     )
-    note = "(seen by now: had it begun on the day named, these days would have told it after so many days)"
+    sound = [part for part in parts.values() if part.hidden]
+    if not sound:
+        return Table(columns[:-1], [row[:-1] for row in rows], key=2)
+    since = " or ".join(dict.fromkeys(_date(part, _since(part)) for part in sound))
+    note = f"(seen by now: had it begun on {since}, these days would have told it after so many days)"
     return Table(columns, rows, note=note, key=2)
 
 
@@ -554,7 +578,7 @@ def _seen_word(name: str, seen: Hidden | None) -> str:
     if name == NAMES[SOUND]:
         return ""
     if seen is None:
-        return "not tried"
+        return ""
     return "no" if seen.day is None else f"after {seen.day} days"
 
 
