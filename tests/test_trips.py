@@ -166,7 +166,8 @@ def test_frost_that_stops_the_charge_is_told_and_warmth_is_a_change():
 
 
 def test_where_frost_stops_every_charger_driving_is_said_to_need_a_warm_battery():
-    trip = walk_trip(van().with_source(BELT), "three-coasts")
+    harbour = replace(NORTH, from_day="11-10", to_day="11-15")
+    trip = walk_trip(van(soc_start_pct=85.0).with_source(BELT), (harbour,))
     said = next(change.what for change in trip.changes if change.what.startswith("drive"))
     hours = float(re.match(r"drive ([\d.]+) h a day and keep the battery at 3 °C or above", said)[1])
     driven = [_driving(stop, hours) for stop in trip.stops]
