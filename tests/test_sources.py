@@ -9,7 +9,19 @@ import numpy as np
 import pytest
 from foreign_rigs import FOREIGN, foreign
 
-from vanpower import Days, Load, Source, check, example, read_rig, rig_to_toml, simulate
+from vanpower import (
+    Days,
+    Load,
+    Source,
+    check,
+    example,
+    read_chart,
+    read_rig,
+    remake,
+    rig_to_toml,
+    save_chart,
+    simulate,
+)
 from vanpower.checks import settings_card
 from vanpower.cli import main
 from vanpower.files import rig_of
@@ -278,3 +290,11 @@ def test_other_chargers_of_a_file_are_to_be_set_alike_whoever_says_it():
     # a note in the battery's own words goes first, as before
     noted = rig.with_battery(other_chargers="mains charger, 14.6 V")
     assert "Set the other chargers alike (mains charger, 14.6 V)." in check(noted)["charge settings"].sentence
+
+
+def test_a_run_with_other_sources_is_made_again_from_its_picture(tmp_path):
+    run = simulate({"2p": lively(example("bookmobile"))}, Days(weather="greensboro", day="dull"))
+    saved = save_chart(tmp_path / "run.png", "run", run)
+    again = remake(read_chart(tmp_path / "run.png"))
+    assert again.recipe == saved
+    assert again.differences == ()
