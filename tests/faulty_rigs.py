@@ -164,6 +164,7 @@ def measured(rig: Rig, fault: Fault, name: str, rng: np.random.Generator) -> flo
     yes = {
         "shade": bool(fault.shade) and fault.name != "lost group", "fuse": fault.name == "blown fuse",
         "cold": fault.name == "cold lock-out", "plugs": fault.name == "bad plug",
+        "cable": False,
     }  # fmt: skip
     if name in yes:
         return float(yes[name])

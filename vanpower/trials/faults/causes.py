@@ -16,8 +16,8 @@ NOTHING, NO_SUN, ASLEEP_STILL, FULL, LOW_FLOOR, LIMIT, OVER = (
 COLD, SHADE, HILL, DIODE, LOST, LEAK, TURNED = (
     "cold lock-out", "shade", "wrong hill", "dead diode", "lost group", "leaky panel", "reversed panel",
 )  # fmt: skip
-OPEN, FUSE, PLUG, LINE, DEAD, OTHER = (
-    "open line", "blown fuse", "bad plug", "battery line", "controller dead", "something else",
+OPEN, SHORT, FUSE, PLUG, LINE, DEAD, OTHER = (
+    "open line", "shorted line", "blown fuse", "bad plug", "battery line", "controller dead", "something else",
 )  # fmt: skip
 
 
@@ -111,6 +111,12 @@ CAUSES: dict[str, Cause] = {
     OPEN: Cause(
         odds=1.5, says="a line from the panels is open: a plug not home, a broken cable, an isolator off",
         then=f"Isolator on? If not that: {NO_ARCS} Then plugs and cable, ohms with both ends free.",
+    ),
+    SHORT: Cause(
+        odds=1.0, urgent=True,
+        says="plus and minus of the panels touch somewhere: a pinched cable, water, a dead input",
+        then="Its amps flow at no volts, where no controller shows them: unplug nothing. Glass covered until a clamp "
+        "on every string reads zero; only then the plugs, and ohms of the cable with both ends free.",
     ),
     FUSE: Cause(
         odds=1.0, says="a fuse in the panels' line is blown",

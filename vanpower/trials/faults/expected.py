@@ -38,6 +38,7 @@ from vanpower.engine.curves import (
     in_parallel,
     in_series,
     open_circuit_voltage,
+    short_circuit_current,
     with_blocking,
     with_resistance,
 )
@@ -68,6 +69,7 @@ from vanpower.trials.faults.causes import (
     PLUG,
     SEEN_FALSELY,
     SHADE,
+    SHORT,
     STAGE_CHANCES,
     TELLS,
     TURNED,
@@ -113,6 +115,8 @@ BATTERY_LEAST = 0.9
 # share of its nominal volts from which a battery that is not full may read anything up to its absorption; no source
 LIGHT_DUSK, TEMP_DUSK = 50.0, 15.0
 # [W/m², °C] dull light in which a leak is looked for; no source
+V_SHORT = 0.2
+# [V] at most across a line that is shorted somewhere; no source
 NONE = 1e-3
 # [A] less is no current
 
@@ -340,6 +344,7 @@ class Expected:
         if self.rig.battery.is_lithium or self.circuit.controller.cold_cutoff:
             yield self._idle(sound, COLD)
         yield from self._open()
+        yield self._short()
         yield self._plug()
         yield self._turned()
         yield self._leak()
@@ -536,6 +541,22 @@ class Expected:
         values |= {"open": roof_side, "string-volts": roof_side, "dusk": values["dusk"] * (roof_side > 0)}
         return self._shown(cause, values | {"string-amps": nothing})
 
+    def _short(self) -> Shown:
+        """Plus and minus touch: in half of all draws on the roof, in the others at the controller, behind the clamp."""
+        roof = self._as_it_should[0]
+        size, at_box = len(self.draws), self.draws.place < 0.5
+        full = short_circuit_current(roof.curves)
+        each = np.stack([short_circuit_current(curve) for curve in roof.each_string]).min(axis=0)
+        volts = V_SHORT * self.draws.size
+        values = self._at(roof, volts, np.zeros(size))
+        values |= {
+            "amps": np.where(at_box, full, 0.0),
+            "string-amps": each,
+            "dusk": np.where(at_box, values["dusk"], 0.0),
+        }
+        values |= {"watts": volts * values["amps"], "loaded": values["amps"], "string-volts": np.zeros(size)}
+        return self._shown(SHORT, values | {"open": np.where(at_box, values["open"], 0.0)})
+
     def _plug(self) -> Shown:
         """A joint of some ohms, in the roof cable or in one of several strings."""
         v = max(sum(self.panels[p].v_mp for p in string) for string in self.strings)
@@ -636,6 +657,7 @@ def _seen(cause: str) -> dict[str, float]:
     """Chances of a yes under a cause."""
     return {
         "shade": LOOKS.get(cause, SEEN_FALSELY), "plugs": BROWNED_FALSELY,
+        "cable": TELLS if cause == SHORT else 1.0 - TELLS,
         "fuse": TELLS if cause == FUSE else 1.0 - TELLS, "cold": TELLS if cause == COLD else 1.0 - TELLS,
     }  # fmt: skip
 

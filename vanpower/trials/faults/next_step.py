@@ -33,7 +33,7 @@ AS_GOOD = 0.85
 WORTH_BITS = 0.08
 # [bit] information below which a measurement tells nothing worth the way; no source
 LICENSED = "Above 120 V DC a licensed person measures this."
-YES_NO = ("fuse", "shade", "cold", "plugs")
+YES_NO = ("fuse", "shade", "cold", "plugs", "cable")
 # measurements that are answered with yes or no
 
 
@@ -76,10 +76,13 @@ MEASUREMENTS = (
         name="shade",
         ask="Look along the sun's way: is anything on the glass, shade or dirt? (from the ground or a held ladder)",
     ),
-    Measurement(name="volts", ask="Read the panels' volts on the controller, or in its app.", unit="V"),
-    Measurement(name="watts", ask="Read the panels' watts on the controller, or in its app.", unit="W"),
+    Measurement(name="volts", ask="Read the panels' volts on the controller, or in its app.", unit="V", running=True),
+    Measurement(name="watts", ask="Read the panels' watts on the controller, or in its app.", unit="W", running=True),
     Measurement(
-        name="amps", ask="Read the panels' amps: on the controller, or with a DC clamp around one core.", unit="A"
+        name="amps",
+        ask="Read the panels' amps: on the controller, or with a DC clamp around one core.",
+        unit="A",
+        running=True,
     ),
     Measurement(name="battery", ask="Read volts at the battery's own terminals.", unit="V"),
     Measurement(
@@ -129,6 +132,11 @@ MEASUREMENTS = (
     Measurement(
         name="plugs",
         ask=f"{NO_ARCS} Then look into both halves of every plug and joint: is one browned, melted, loose or wet?",
+    ),
+    Measurement(
+        name="cable",
+        ask=f"{NO_ARCS} A clamp on every string must read zero too. Then the roof cable with both ends free: ohms from "
+        "plus to minus, are they next to none?",
     ),
     Measurement(
         name="fuse",
