@@ -294,6 +294,9 @@ WORDS = {
     "fault with amps into the battery": typed("fault bookmobile --volts 40 --amps 9 --watts 120", "into the battery?"),
     "fault in words of another light": typed("fault bookmobile --volts 18 --light greyish", "did you mean grey?"),
     "fault with an unknown measurement": typed("fault bookmobile --volts 18 --then opened=3", "--then"),
+    "price of a panel that nobody buys": typed(
+        "used bookmobile --light 900 --temp 40 --voc 21 --price 9", "--buy"
+    ),
     "change with a price of nothing": typed("change bookmobile --price ninety", "write KEY=PRICE"),
     "change that nobody tries": typed("change bookmobile --price wind=90", "there is no change 'wind'"),
     "card without light": typed("sheet bookmobile --commission", "needs --light and --temp"),

@@ -414,3 +414,21 @@ def test_bounds_leave_room_for_the_largest_chart_of_the_kit():
     all_ways = replace(rig, panels=panels, circuits=(circuit,)).wirings(apart=True)
     assert len(all_ways) > 25
     assert len(recipe_to_json(chart_recipe("answer", all_ways, MOMENT))) < home.LARGEST_RECIPE / 4
+
+
+def test_a_chart_that_is_asked_for_no_layout_takes_that_of_the_page_it_is_shown_in(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from matplotlib.figure import Figure
+
+    from vanpower.figures.kinds import Shown
+
+    found = compare(example("bookmobile").wirings(), Snapshot(light=800, temp_cell=25))
+    phone = found.plot("power").figure.get_size_inches()[0]
+    monkeypatch.setattr(Shown, "phone", False)
+    page = found.plot("power").figure.get_size_inches()[0]
+    assert phone <= 5.5 < 8.9 <= page
+    assert found.plot("power", phone=True).figure.get_size_inches()[0] == phone
+    # somebody's own axes are no page
+    words = "volts at the array; the names: watts into the battery"
+    assert found.plot("power", ax=Figure().subplots()).get_xlabel() == words

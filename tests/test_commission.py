@@ -67,7 +67,7 @@ def test_expected_volts_and_amps_are_those_of_measured_panels_once_the_light_is_
 
 
 def test_tolerance_holds_what_measured_panels_read_where_light_is_metered():
-    for panel, row in measured():
+    for panel, row in measured()[::5]:
         rig = VAN.with_panels(panel, panel)
         card = commission(rig, row["irradiance"], row["temperature"], light_within_pct=5)
         assert card.panels[0].meets(v=row["v_oc"], i=row["i_sc"]) == (True, True)

@@ -16,8 +16,17 @@ from vanpower.checks import DO_NOT_TOUCH
 from vanpower.checks.common import NO_ARCS
 from vanpower.cli import main
 from vanpower.rig import Rig
-from vanpower.trials.faults import CAUSES, CHECKED, MEASUREMENTS, Expected, FaultReadings, find_fault
+from vanpower.trials.faults import (
+    CAUSES,
+    CHECKED,
+    LIGHT_WORDS,
+    MEASUREMENTS,
+    Expected,
+    FaultReadings,
+    find_fault,
+)
 from vanpower.trials.faults.expected import Shown
+from vanpower.weather.light_words import like_outside
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 
@@ -31,7 +40,7 @@ SERIES = PAIR.wired("2s")
 def shown(rig: Rig, cause: str, **read) -> Shown:
     """What meters would show under a cause, in light that is known."""
     expected = Expected(rig, 0, FaultReadings(v_array=1.0, **(EXACT | read)))
-    return next(one for one in expected.all() if one.family == cause)
+    return next(one for one in expected.each() if one.family == cause)
 
 
 def middle(of: Shown, name: str) -> float:
@@ -140,6 +149,14 @@ def test_a_blown_fuse_is_told_from_an_open_line_by_the_fuse_alone(measured, firs
     assert after.first == first
 
 
+def test_what_fits_nothing_is_asked_to_be_read_again():
+    # 21 V and twice the amps that full sun gives
+    found = find_fault(PAIR, FaultReadings(v_array=21.0, i_array=24.0, light=300.0))
+    assert found.first == "something else"
+    assert found.verdict.answer == "close"
+    assert found.verdict.sentence.endswith("which circuit.")
+
+
 def test_light_by_eye_makes_less_sure_than_light_by_a_meter():
     read = {"v_array": 18.0, "i_array": 7.0, "v_battery": 13.2, "light": 850.0, "temp_cell": 45.0}
     eye, meter = (find_fault(PAIR, FaultReadings(**read, light_within_pct=off)) for off in (20.0, 5.0))
@@ -199,6 +216,8 @@ def test_volts_above_the_ceiling_and_an_overcharged_battery_are_said_first():
     assert high.sentence.startswith("FIRST: 90 V is above the controller's 80 V")
     over = find_fault(PAIR, FaultReadings(v_array=20.0, i_array=1.0, v_battery=15.4)).verdict
     assert "15.4 V is more than this lithium iron phosphate battery should see" in over.sentence
+    gone = find_fault(PAIR, FaultReadings(v_array=21.0, i_array=0.0, v_battery=0.0)).verdict
+    assert gone.sentence.startswith("FIRST: 0 V at the battery itself")
 
 
 def test_dangerous_volts_are_said_where_a_meter_touches_them():
@@ -267,6 +286,14 @@ def test_light_may_come_from_the_clock(capsys):
 def test_a_slip_gets_one_plain_sentence(capsys, words, said):
     assert main(["fault", "bookmobile", *words.split()]) == 2
     assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("word", "like"), [("dark", "overcast"), ("grey", "overcast"), ("hazy", "bright cloud"), ("sunny", "clear noon")]
+)
+def test_words_for_the_light_are_those_that_sliders_say(word, like):
+    # Haurwitz 1945 for a clear sky, Kasten and Czeplak 1980 for clouds, as `weather.light_words` has them
+    assert like in like_outside(LIGHT_WORDS[word][0])
 
 
 def test_every_name_that_may_be_typed_is_measured_somewhere():

@@ -177,6 +177,7 @@ def test_year_stopped_by_hand_prints_whole_days_and_ends_with_130(capsys, monkey
         raise KeyboardInterrupt
 
     monkeypatch.setattr(year, "bar", lambda what: impatient)
+    monkeypatch.setattr("vanpower.simulation.run.CHUNK_EVEN", 1200)
     assert main(["year", "bookmobile"]) == 130
     said = " ".join(capsys.readouterr().out.split())
     assert "Stopped after 50 days; what is here is whole" in said

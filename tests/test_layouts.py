@@ -51,7 +51,7 @@ from vanpower.figures import (
     plot_trial,
     plot_watch,
 )
-from vanpower.figures.style import ROLES, SERIES, WIRING_STYLES
+from vanpower.figures.style import ROLES, SERIES, WIRING_STYLES, Chart
 from vanpower.files import data_folder
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, recipe_for
@@ -291,3 +291,12 @@ def test_an_answer_with_two_lights_keeps_its_names_apart() -> None:
     rig = example("puppet-stage").with_controller(i_pv_sc_max=50.0, circuit=0)
     lights = [compare(rig.wirings(), Snapshot(light=light, temp_cell=15)) for light in (60.0, 900.0)]
     assert crowded(draw(recipe_for("answer", lights)).figure.axes[0]) == []
+
+
+def test_a_title_that_is_broken_keeps_numbers_with_their_units() -> None:
+    # "largest loss: weaker than label, 19" stood over a lone "%"
+    for phone in (True, False):
+        for words in range(1, 60):
+            lines = Chart(phone=phone)._in_lines(f"{'a ' * words}largest loss: weaker than label, 19 % or 180 Wh", 16)
+            assert not any(line[0] in "%W" for line in lines)
+            assert "\N{NO-BREAK SPACE}" not in "".join(lines)

@@ -64,7 +64,7 @@ OPTIONS = {
     "shortlist": "--weather --day --wiring --rewire",
     "answer": "--light --temp --day --weather --heading --shade --wiring --chart --markdown",
     "trial": "--rig --columns --blocks --dates --before --gamma --matters --spare-isc --clear-sky --chart",
-    "used": "--panel --light --temp --isc --voc --covered --dull-light --dull-temp --dull-voc",
+    "used": "--panel --light --temp --isc --voc --covered --dull-light --dull-temp --dull-voc --buy --price --new",
     "change": "--for --price --weather --day --wiring",
     "fault": "--volts --amps --watts --battery --light --light-within --temp --stage --then --circuit",
     "hill": "--before --after --light --log --wiring --temp --shade --circuit",
@@ -72,7 +72,7 @@ OPTIONS = {
     "remake": "--out",
     "rig": "--out",
 }
-ALONE = ("--list", "--apart", "--sure", "--rewire", "--markdown", "--settings", "--commission", "--phone")
+ALONE = ("--list", "--apart", "--sure", "--rewire", "--markdown", "--settings", "--commission", "--phone", "--buy")
 # options without a value
 NEEDED = {
     "sheet": ["--out", "out.pdf"],

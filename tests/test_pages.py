@@ -297,6 +297,34 @@ def children(parent: int) -> list[int]:
     return [int(number) for number in Path(f"/proc/{parent}/task/{parent}/children").read_text().split()]
 
 
+FIRST_SCREEN = """() => {
+  const bottom = Math.max(...[...document.querySelectorAll('.vanpower-picture')].slice(0, 1)
+    .map(one => one.getBoundingClientRect().bottom));
+  const said = [...document.querySelectorAll('.vp-live [role=status]')].find(one => one.textContent.trim());
+  const controls = [...document.querySelectorAll('.vp-live .noUi-handle, .vp-live select')];
+  const control = controls.find(one => one.getClientRects().length);
+  return [said, control].map(one => one.getBoundingClientRect().bottom).concat(bottom);
+}"""
+# [pixel] down the page: where the finding, the first control and the picture end
+
+
+def test_finding_control_and_picture_of_every_lesson_are_on_the_first_screen_of_1280_by_800(
+    pages: str, browser: Any
+) -> None:
+    with opened(browser, viewport={"width": 1280, "height": 800}) as tab:
+        go(tab, pages, FIRST_NOTEBOOK)
+        ends = {}
+        for path in sorted(FOLDER.glob("0[1-9]-*.ipynb")):
+            tab.evaluate("scrollTo(0, 0)")
+            tab.goto(f"{pages}/voila/render/{path.name}")
+            tab.wait_for_selector(".vp-live .vanpower-part[viewBox]")
+            tab.wait_for_timeout(400)
+            ends[path.name] = tab.evaluate(FIRST_SCREEN)
+        tab.goto("about:blank")
+    assert len(ends) == 9
+    assert {name: end for name, end in ends.items() if max(end) > 800 or min(end) <= 0} == {}
+
+
 DRAWN = """new MutationObserver(() => {
   window.shapes ||= new Set();
   document.querySelectorAll('.vanpower-part[viewBox]').forEach(one => shapes.add(one.getAttribute('viewBox')));
@@ -314,6 +342,8 @@ def test_a_chart_is_drawn_for_the_width_of_its_page_at_once(width: int, pages: s
         # [pt] a chart for a phone is at most 450 wide, one for a page more
         assert len(shapes) == 1
         assert (shapes[0] < 450) == (width == 420)
+        stills = tab.evaluate("[...document.querySelectorAll('.vp-picture svg')].map(one => one.viewBox.baseVal.width)")
+        assert any(still > 600 for still in stills) == (width == 1280)
         tab.reload()
         tab.wait_for_function(WHOLE, arg=SHADE)
         assert tab.evaluate("[...shapes].length") == 1

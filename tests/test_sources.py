@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -9,6 +10,8 @@ import pytest
 from foreign_rigs import FOREIGN, foreign
 
 from vanpower import Days, Load, Source, check, example, read_rig, rig_to_toml, simulate
+from vanpower.checks import settings_card
+from vanpower.cli import main
 from vanpower.files import rig_of
 from vanpower.rig import Inverter, Rig, months_in, weekdays_in
 from vanpower.simulation.needs import Clock, Going, asked_for, feeds_of, fridge_share
@@ -245,3 +248,33 @@ def test_the_check_of_the_batterys_current_counts_other_chargers_that_run_togeth
 @pytest.mark.parametrize("kind", FOREIGN)
 def test_checks_of_foreign_rigs_take_other_sources(kind):
     assert "None" not in str(check(foreign(kind).changed(sources=ALL))["charge current"])
+
+
+def test_weeks_tell_the_same_watt_hours_as_months_and_days():
+    run = simulate({"2p": example("bookmobile").with_source(BELT)}, Days(weather="greensboro", day="all"))
+    weeks, months = run.weeks("2p").months, run.budget("2p").months
+    for what in ("could_wh", "used_wh", "fed_wh", "load_wh", "served_wh"):
+        whole = [sum(getattr(one, what) * one.days for one in spans) for spans in (weeks, months)]
+        assert whole[0] == pytest.approx(whole[1])
+    assert (len(weeks), sum(week.days for week in weeks)) == (52, 365)
+    # by hand: the first week of April is days 91 to 97 of 365, the fourteenth
+    offered = run.table("days", "2p").to_pandas()["sun Wh"].to_numpy()
+    assert weeks[13].could_wh == pytest.approx(offered[91:98].mean())
+
+
+def test_a_year_says_its_weeks_when_asked(capsys):
+    assert main(["year", "bookmobile", "--weather", "greensboro", "--weeks"]) == 0
+    said = capsys.readouterr().out
+    carried = re.search(r"(\d+) of 52 weeks carry the loads", said)
+    strip = next(line for line in said.splitlines() if line.startswith("Jan ") and "Feb" in line)
+    assert strip.count("#") == int(carried[1])
+    assert strip.count("#") + strip.count("-") == 52
+
+
+def test_other_chargers_of_a_file_are_to_be_set_alike_whoever_says_it():
+    rig = example("bookmobile").changed(sources=(BELT, SHORE))
+    assert "Set the other chargers alike (belt, campsite)." in check(rig)["charge settings"].sentence
+    assert "belt, campsite" in settings_card(rig).text()
+    # a note in the battery's own words goes first, as before
+    noted = rig.with_battery(other_chargers="mains charger, 14.6 V")
+    assert "Set the other chargers alike (mains charger, 14.6 V)." in check(noted)["charge settings"].sentence

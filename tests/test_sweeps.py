@@ -212,7 +212,10 @@ def test_panels_are_worked_out_once_and_joined_once_a_wiring(monkeypatch):
     light._worked_out.cache_clear()
     KEPT.clear()
     sweep(RIGS, {"dull": REQUESTS["dull"]}, controllers=CONTROLLERS)
-    # what evenly lit panels give alone needs no table
+    # what evenly lit panels give, alone or together, needs no table
+    assert counted == {"roof_of": 0, "join": 0}
+    shaded = replace(REQUESTS["dull"], shade=(Shade(panel=0, substring=0, lit=0.5),))
+    sweep(RIGS, {"shaded": shaded}, controllers=CONTROLLERS)
     assert counted == {"roof_of": 1, "join": len(RIGS)}
 
 

@@ -21,10 +21,13 @@ from foreign_rigs import SPOTS, roofed
 
 from vanpower import Fixture, Parked, compare, example, fixture_costs
 from vanpower.cli import classroom
+from vanpower.figures import CeilingChart
 from vanpower.figures.fragments import moving_svg, still_svg
+from vanpower.figures.handles import in_picture
 from vanpower.figures.panels_drawing import InShade, PanelsChart, ShadeChart
 from vanpower.figures.roof import sun_on_roof
 from vanpower.figures.roof_plan import OnRoof, RoofDayChart, RoofPlan, roof_day
+from vanpower.figures.touchable import touchable
 from vanpower.files import examples, rig_of
 from vanpower.results.numbers import known
 from vanpower.rig import Shares, Snapshot
@@ -462,3 +465,18 @@ def test_every_panel_lies_in_the_drawing_and_none_over_another(wiring: str, phon
     for k, one in enumerate(boxes):
         for other in boxes[k + 1 :]:
             assert one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
+
+
+@pytest.mark.parametrize("phone", [True, False])
+@pytest.mark.parametrize(("name", "wiring"), [("seed-swap", "3p"), ("bookmobile", "2p"), ("puppet-stage", "4s")])
+def test_the_cold_mornings_handle_sits_where_no_words_stand_beside_its_line(
+    name: str, wiring: str, phone: bool
+) -> None:
+    # of one panel in series the volts are named low on the chart, where the handle and its words were as well
+    chart = CeilingChart(phone=phone)
+    chart.update(example(name).wired(wiring))
+    (handle,) = touchable(chart).handles({"temp_coldest": example(name).climate.temp_coldest})
+    named = next(text for text in chart.ax.texts if " V at " in text.get_text())
+    words = in_picture(chart.ax, *named.get_position())
+    # [pt] a line of 14 pixels and one of 11 points, each half above and half below its middle
+    assert abs(words[1] - handle.y) > 15

@@ -24,6 +24,8 @@ from vanpower.trials import (
     leak_of,
     stuck_tracker,
     stuck_tracker_in,
+    watts_left,
+    worth_buying,
 )
 from vanpower.trials.used_panel import DIODE_DEAD, DIODE_WORKS, V_TOLERANCE, dull_volts
 
@@ -437,3 +439,27 @@ def test_part_of_one_covered_costs_less_in_series():
     part = Shade(panel=0, substring=0, lit=0.02)
     assert left("3s", part) > left("3p", part) + 0.05
     assert left("3s", part) == pytest.approx(5 / 6, abs=0.04)
+
+
+# Buy or not
+
+
+def test_a_panel_is_bought_only_after_a_sunny_and_a_dull_reading():
+    both = readings()
+    assert worth_buying(PANEL, both).answer == "yes"
+    sunny = PanelReadings(**SUN, i_sc=0.85 * PANEL.i_sc, v_oc=20.6)
+    assert worth_buying(PANEL, sunny).answer == "close"
+    assert "volts in dull light" in worth_buying(PANEL, sunny).sentence
+    leaky = readings(v_oc_dull=dull_volts(PANEL, 50.0, 14.0, 30.0))
+    assert worth_buying(PANEL, leaky).answer == "no"
+
+
+def test_money_is_counted_for_the_watts_that_are_left():
+    # label watts times the share of the amps: plain arithmetic; 0.92 of them, so 1 of money is dearer than 0.5 x watts
+    weak = readings(i_sc=0.92 * 0.85 * PANEL.i_sc)
+    left = watts_left(PANEL, weak)
+    assert left == pytest.approx(0.92 * PANEL.p_mp, rel=0.02)
+    assert worth_buying(PANEL, weak, price=0.4 * left, new_per_watt=0.5).answer == "yes"
+    dear = worth_buying(PANEL, weak, price=0.6 * left, new_per_watt=0.5)
+    assert dear.answer == "no"
+    assert "new watts cost less" in dear.sentence

@@ -5,12 +5,19 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import matplotlib
+
+matplotlib.use("Agg")
+
+import matplotlib.pyplot as plt
 import pytest
+from crowding import crowded
 from foreign_rigs import FOREIGN, foreign
 
 from vanpower import Days, Load, Rig, Source, Stop, example, simulate, walk_trip
 from vanpower.checks import refusal
 from vanpower.cli import main
+from vanpower.figures.trip import TripChart
 from vanpower.files import data_folder, read_stops, trips
 from vanpower.rig import dates_of
 from vanpower.studies.trips import _carries, _driving, _larger
@@ -190,6 +197,29 @@ def test_foreign_rigs_are_answered(kind):
     assert len(trip.days) == 2
 
 
+def test_hours_driven_and_shore_without_a_charger_for_them_are_told():
+    stop = replace(COAST, drive_h=3.0, drive_daily_h=0.5, shore=True)
+    said = walk_trip(van(), (stop,), changes=False).verdict.sentence
+    # three days: 3 h on the first, half an hour on each of two
+    assert "It drives 4 h, and its file has no charger from the alternator ([[sources]])." in said
+    assert "It is plugged in to shore, and its file has no charger there ([[sources]])." in said
+    both = van().changed(sources=(BELT, replace(BELT, name="campsite", kind="shore")))
+    assert "has no charger" not in walk_trip(both, (stop,), changes=False).verdict.sentence
+
+
+def test_a_van_without_loads_is_not_said_to_be_carried_on_other_dates():
+    trip = walk_trip(van().changed(loads=()), (COAST,))
+    assert trip.verdict.answer == "close"
+    assert trip.verdict.sentence == "No loads are described in [[loads]], so nothing can fall short."
+    idle = walk_trip(van().changed(loads=(Load(name="lamp", p_load=0.0),)), (COAST,))
+    assert idle.verdict.sentence.startswith("The loads draw 0 W")
+
+
+def test_a_roof_plan_left_by_tilted_panels_is_said():
+    trip = walk_trip(example("goat-cheese-van"), (replace(COAST, tilt_deg=20.0),), changes=False)
+    assert "shadows of what stands on the roof are left out" in trip.verdict.basis
+
+
 def test_stops_with_a_gap_or_an_overlap_between_them_are_refused():
     with pytest.raises(ValueError, match=r"coast ends on 11-04, and hills begins on 11-06; .* Begin it on 11-05\."):
         dates_of((COAST, replace(HILLS, from_day="11-06")))
@@ -249,3 +279,24 @@ def test_the_command_prints_verdict_and_days(capsys, tmp_path):
     assert sum(line.startswith(("2 Nov ", "15 Nov ")) for line in said.splitlines()) == 2
     assert len(table.read_text().splitlines()) == 16
     assert trips() == ("three-coasts",)
+
+
+@pytest.mark.parametrize("phone", [True, False])
+def test_words_of_the_chart_stand_apart_whatever_a_stop_is_called(short, phone):
+    names = ["the lake behind the seven hills", "W" * 60, "x"]
+    named = replace(short, stops=tuple(stop.changed(name=name) for stop, name in zip(PLACES, names, strict=True)))
+    for trip in (short, named, walk_trip(van(), (replace(COAST, to_day="11-02"),), changes=False)):
+        figure = trip.plot(phone=phone).get_figure(root=True)
+        assert crowded(figure.axes[0]) == []
+        plt.close(figure)
+
+
+def test_a_chart_that_is_told_another_trip_shows_that_one(short):
+    chart = TripChart()
+    chart.update(short)
+    bars, words = len(chart.ax.patches), len(chart.ax.get_legend().get_texts())
+    chart.update(walk_trip(short.rig, PLACES[:2], changes=False))
+    chart.update(short)
+    assert (len(chart.ax.patches), len(chart.ax.get_legend().get_texts())) == (bars, words)
+    cut = sum(bar.get_height() for bar in chart.ax.containers[-1])
+    assert cut == pytest.approx(short.cut_wh)

@@ -40,6 +40,9 @@ WATCH = """handle => {
     .observe(handle.closest('.vp-live'), { subtree: true, childList: true, attributeFilter: ['src'] });
 }"""
 HEADINGS = ("words", "control", "live", "whole")
+KEYS = 24
+# presses of which the wait for a picture is taken, there and back again
+ANSWERED = "done => moves.length > done"
 
 
 def main(lessons: list[str]) -> None:
@@ -52,12 +55,14 @@ def main(lessons: list[str]) -> None:
         with started(Path(folder)) as (pages, since), opened(browser) as tab:
             tab.goto(f"{pages}/voila/render/{FIRST_NOTEBOOK}?token=t", wait_until="commit")
             print(row("start page", [times(tab, FIRST_NOTEBOOK, since)]))
-            print(f"| from the click, s, medians of {RUNS} | | | | | own / shared fairly, MB |")
+            print(f"| from the click, s, medians of {RUNS} | | | | | key to picture, median / p95, ms | "
+                  "own / shared fairly, MB |")  # fmt: skip
             for name in lessons or sorted(path.name for path in FOLDER.glob("0[1-9]-*.ipynb")):
                 runs = [by_click(tab, name) for _ in range(RUNS)]
-                print(
-                    row(name, runs), "{:.0f} / {:.0f} |".format(*memory(process_of_the_oldest_page(pages))), flush=True
-                )
+                waits = keys(tab)
+                took = f"{statistics.median(waits):.0f} / {waits[int(0.95 * len(waits))]:.0f} |" if waits else "- |"
+                print(row(name, runs), took, "{:.0f} / {:.0f} |".format(*memory(process_of_the_oldest_page(pages))),
+                      flush=True)  # fmt: skip
         browser.close()
 
 
@@ -109,12 +114,33 @@ def times(tab: Any, name: str, since: float) -> list[float]:
     note()
     handle.evaluate(WATCH)
     handle.focus()
-    handle.press("ArrowRight")
+    handle.press(way_free(handle)[0])
     tab.wait_for_function("window.followed")
     note()
     tab.wait_for_function(WHOLE, arg=name)
     note()
     return found
+
+
+def way_free(handle: Any) -> tuple[str, str]:
+    """The arrow key that moves a slider away from where it is, and the one back."""
+    right, left = "ArrowRight", "ArrowLeft"
+    at_end = handle.get_attribute("aria-valuenow") == handle.get_attribute("aria-valuemax")
+    return (left, right) if at_end else (right, left)
+
+
+def keys(tab: Any) -> list[float]:
+    """From a key on the first slider to the first frame with another picture, in their order of length. [ms]"""
+    handle = tab.wait_for_selector(".vp-live .noUi-handle:visible")
+    handle.focus()
+    out, back = way_free(handle)
+    tab.evaluate("moves.length = 0")
+    for press in range(KEYS):
+        done = tab.evaluate("moves.length")
+        handle.press(out if press < KEYS / 2 else back)
+        with contextlib.suppress(Exception):  # a key that leaves the picture as it was
+            tab.wait_for_function(ANSWERED, arg=done, timeout=1500)
+    return sorted(tab.evaluate("moves"))
 
 
 def memory(process: int) -> tuple[float, float]:

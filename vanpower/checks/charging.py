@@ -128,7 +128,7 @@ def charge_settings(rig: Rig) -> Verdict:
     'yes'
     """
     if rig.battery.chemistry == OTHER_LITHIUM:
-        return _by_its_maker(rig.battery)
+        return _by_its_maker(rig)
     cases = [_judged(name, battery, rig.climate) for name, battery in _possible(rig.battery)]
     answers = {case.answer for case in cases}
     answer: Answer = cases[0].answer if len(answers) == 1 else "close"
@@ -140,7 +140,7 @@ def charge_settings(rig: Rig) -> Verdict:
         answer=answer,
         margin=min(case.margin for case in cases),
         unit="V",
-        sentence=" ".join(filter(None, (_sentence(cases), _others(rig.battery)))),
+        sentence=" ".join(filter(None, (_sentence(cases), _others(rig)))),
         basis=f"{'; '.join(bases)}; the battery maker's sheet wins; float is {told}{_compensated(rig.battery)}",
         caution=_caution(rig.battery, over="no" in answers),
         # which of several batteries it is, nobody says, and one of them is well served
@@ -288,26 +288,32 @@ def _compensated(battery: Battery) -> str:
     return f"; compensation is taken to be {per_kelvin:g} mV/K, since none is given"
 
 
-def named_others(battery: Battery) -> str:
-    """Other chargers, where the file names any.
+def named_others(rig: Rig) -> str:
+    """Other chargers, where the file names any: in the battery's note, or else as sources of their own.
 
     Examples
     --------
     >>> from vanpower import example
-    >>> named_others(example("bookmobile").battery.changed(other_chargers="none"))
+    >>> rig = example("bookmobile").with_battery(other_chargers="none")
+    >>> named_others(rig)
     ''
+    >>> from vanpower import Source
+    >>> named_others(rig.with_source(Source(name="belt charger", kind="alternator", i_charge_max=30.0)))
+    'belt charger'
     """
-    told = battery.other_chargers.strip()
-    return "" if told.lower() in ("", "none", "no", "-") else told
+    told = rig.battery.other_chargers.strip()
+    return ", ".join(source.name for source in rig.sources) if told.lower() in ("", "none", "no", "-") else told
 
 
-def _others(battery: Battery) -> str:
+def _others(rig: Rig) -> str:
     """A word on other chargers."""
-    return f"Set the other chargers alike ({battery.other_chargers})." if named_others(battery) else ""
+    told = named_others(rig)
+    return f"Set the other chargers alike ({told})." if told else ""
 
 
-def _by_its_maker(battery: Battery) -> Verdict:
+def _by_its_maker(rig: Rig) -> Verdict:
     """Other lithium: no settings are usual, so the answer is never yes."""
+    battery = rig.battery
     most = None if battery.cells is None else battery.cells * V_OTHER_CELL
     over = most is not None and battery.v_absorption > most + ROUNDING
     a_cell = f", {battery.v_absorption / battery.cells:.2f} V a cell," if battery.cells else ""
@@ -321,7 +327,7 @@ def _by_its_maker(battery: Battery) -> Verdict:
         answer="no" if over else "close",
         margin=0.0 if most is None else min(most - battery.v_absorption, 0.0),
         unit="V",
-        sentence=" ".join(filter(None, [*said, _others(battery)])),
+        sentence=" ".join(filter(None, [*said, _others(rig)])),
         basis=f"{V_OTHER_CELL:.2f} V a cell of nickel manganese cobalt (a textbook page, secondary copy); titanate "
         "ends far below; many makers want no float at all",
         caution=_caution(battery, over=over),

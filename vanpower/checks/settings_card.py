@@ -203,7 +203,7 @@ def _amps(rig: Rig) -> Setting:
     share = min(1.0, takes / sum(ratings))
     each = " and ".join(f"{_down(share * rating):g} A" for rating in ratings)
     why = f"the battery takes {takes:g} A from all chargers together ({whose})"
-    why += "; with another charger running set less" * bool(named_others(battery))
+    why += "; with another charger running set less" * bool(named_others(rig))
     if battery.chemistry == IRON_PHOSPHATE and battery.capacity_ah:
         why += f"; at most {COOL_RATE * battery.capacity_ah:g} A below {TEMP_COOL:g} °C by a handling guide"
     return Setting(name="charge amps", value=each, why=why)
@@ -281,7 +281,7 @@ def _high(battery: Battery) -> Setting:
 def _others(rig: Rig) -> tuple[Setting, ...]:
     """What else charges the battery, and must not contradict this."""
     alike = "alternator, mains or second controller: same absorption, float, cold cut-off, or it undoes these"
-    told = named_others(rig.battery)
+    told = named_others(rig)
     several = len(rig.circuits) > 1
     value = told or ("the controllers alike" if several else "none in the file")
     return (Setting(name="other chargers", value=value, why=alike),)

@@ -26,6 +26,9 @@ try:
   vanpower used bookmobile --light 900 --temp 40 --isc 5.6 --voc 21.3
   vanpower used bookmobile --light 900 --temp 40 --voc 21.3 --dull-light 40 --dull-temp 15 --dull-voc 12
 
+  vanpower used bookmobile --light 900 --temp 40 --isc 5.6 --voc 21.3 --dull-light 40 --dull-temp 15 --dull-voc 20.1 \
+    --buy --price 30 --new 0.5
+
 exit code: 0 sound by every test, 1 not sound, in doubt or not all measured, 2 bad input
 """
 
@@ -46,17 +49,23 @@ def add(commands: argparse._SubParsersAction) -> None:
     used.add_argument("--dull-light", type=number, metavar="W/m²", help="light in dull weather, best 30 to 60")
     used.add_argument("--dull-temp", type=number, metavar="°C", help="heat at the panel's back in dull weather")
     used.add_argument("--dull-voc", type=number, metavar="V", help="open-circuit volts in dull weather")
+    used.add_argument("--buy", action="store_true", help="also say whether to buy it")
+    used.add_argument("--price", type=number, metavar="MONEY", help="what is asked for it, with --buy")
+    used.add_argument("--new", type=number, metavar="MONEY", help="what a watt costs new, with --buy")
     used.set_defaults(run=run)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print every test and whether the panel is sound."""
-    from vanpower.trials import PanelReadings, check_used_panel
+    from vanpower.trials import PanelReadings, check_used_panel, worth_buying
 
     rig = rig_from(asked.rig)
     panel = rig.panels[panel_number(asked.panel, rig, "--panel")]
     if asked.isc is None and asked.voc is None and asked.dull_voc is None:
         raise ValueError("no reading was given; add --isc and --voc in the sun, and --dull-light with --dull-voc.")
+    for word, value in (("--price", asked.price), ("--new", asked.new)):
+        if value is not None and not (asked.buy and 0 < value <= 1e6):
+            raise ValueError(f"{word} is {value:g}; more than 0 makes sense, beside --buy.")
     if asked.covered and asked.isc is None:
         raise ValueError("--covered is held against the amps with nothing covered; add --isc.")
     with as_typed(WORDS):
@@ -68,4 +77,7 @@ def run(asked: argparse.Namespace) -> int:
         test = check_used_panel(panel, readings)
     verdict = test.verdict
     print(f"{rig.name}, {asked.panel.upper()}: {panel.name}\n\n{test.text()}\n\n{verdict}")
+    if asked.buy:
+        verdict = worth_buying(panel, readings, price=asked.price, new_per_watt=asked.new)
+        print(f"\n{verdict}")
     return ALL_YES if verdict.answer == "yes" else NO_OR_CLOSE

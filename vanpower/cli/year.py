@@ -16,12 +16,14 @@ UNBROKEN = 0.8
 def add(commands: argparse._SubParsersAction) -> None:
     """The words of `vanpower year`."""
     about = "a year with battery and loads, month by month"
-    add_words(commands, "year", about, "[--weather NAME] [options]").set_defaults(run=run)
+    command = add_words(commands, "year", about, "[--weather NAME] [options]")
+    command.add_argument("--weeks", action="store_true", help="also which weeks of the year carry the loads")
+    command.set_defaults(run=run)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print the verdict, the wirings, the best one's months and the ladder of a year."""
-    from vanpower.simulation import simulate
+    from vanpower.simulation import simulate, weeks_said
 
     shade = shade_notes(*asked.shade)
     with as_typed(HEADING):
@@ -31,7 +33,8 @@ def run(asked: argparse.Namespace) -> int:
     print(short, end="\n" * bool(short))
     best = answer.ranking[0]
     months = f"{best}, month by month\n{answer.budget(best).text()}"
-    return finish(asked, answer, [answer.text(), months, answer.ladder().text()], "days")
+    weeks = [f"{best}, week by week\n{weeks_said(answer.weeks(best))}"] if asked.weeks else []
+    return finish(asked, answer, [answer.text(), months, *weeks, answer.ladder().text()], "days")
 
 
 def _year_of(text: str) -> Weather:

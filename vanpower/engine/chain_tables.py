@@ -164,6 +164,21 @@ def tabulate(
     >>> which, float(different.table.voltage.max().round(1))  # volts where it is back-fed
     ((0, 0), 12.4)
     """
+    keys, number = unique(map(_key, sets))
+    first = [number.index(k) for k in range(len(keys))]
+    tables, which = _tabulated([sets[k] for k in first], i_top, diode, avalanche)
+    return tables, tuple(which[k] for k in number)
+
+
+def _key(one: CellChains) -> bytes:
+    """All numbers of a set of chains."""
+    return b"".join(getattr(one, name).tobytes() for name in CellChains.__dataclass_fields__)
+
+
+def _tabulated(
+    sets: Sequence[CellChains], i_top: float, diode: Diode | None, avalanche: Avalanche
+) -> tuple[list[ChainTable], tuple[int, ...]]:
+    """`tabulate` for sets of chains that differ somewhere."""
     rows = stacked(sets)
     v_end = None if diode is None else -float(diode.drop(np.array(i_top)))
     distinct, back = _distinct(rows)

@@ -222,7 +222,15 @@ def _check_options(name: str, options: Iterable[str]) -> None:
             raise ValueError(f"chart {name!r} cannot be told {printable(option)[:40]!r}; {can}.")
 
 
-def plot(result: Any, kind: str | None = None, *, ax: Axes | None = None, phone: bool = True, **axes: Any) -> Axes:
+class Shown:
+    """Where charts are shown that are asked for no layout; a live page tells as it opens."""
+
+    phone = True
+
+
+def plot(
+    result: Any, kind: str | None = None, *, ax: Axes | None = None, phone: bool | None = None, **axes: Any
+) -> Axes:
     """The chart of an answer; what `.plot()` asks for.
 
     Parameters
@@ -232,8 +240,9 @@ def plot(result: Any, kind: str | None = None, *, ax: Axes | None = None, phone:
         The name of a chart; the usual one where it is not given.
     ax : Axes, optional
         Where to draw.
-    phone : bool
-        Laid out for a phone, or wide as for a page or a projector where the chart has both.
+    phone : bool, optional
+        Laid out for a phone, or wide as for a page or a projector where the chart has both; None is a phone's layout,
+        and on a live page that is wide a wide one.
     **axes
         What else the chart is told, such as the `wiring` of a run.
 
@@ -261,5 +270,7 @@ def plot(result: Any, kind: str | None = None, *, ax: Axes | None = None, phone:
     _check_options(name, axes)
     drawn = charts[name].plot
     assert drawn is not None
+    if phone is None:
+        phone = Shown.phone or ax is not None
     layout = {"phone": phone} if charts[name].layouts else {}
     return drawn(result, ax=ax, **layout, **axes)

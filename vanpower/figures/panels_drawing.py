@@ -302,7 +302,7 @@ class PanelsChart:
         shares = values[name]
         groups = [_group_handle(box, number, shares.of(box.panel, box.label)) for box in boxes
                   for number in range(box.label.substrings)]  # fmt: skip
-        verb = "drag the edge or tap a group" if self.phone else "drag the shadow's edge, or tap a group"
+        verb = "drag the edge or tap a group"
         edges = [_edge_handle(box, shares.of(box.panel, box.label), verb * (box is boxes[0])) for box in boxes]
         return [*groups, *edges]
 

@@ -360,7 +360,7 @@ def _rows(column: Column, listed: Sequence[Part], numbers: Mapping[str, int]) ->
     for part in listed:
         if part.name in numbers:
             asked = str(part).removeprefix(f"{part.name}: ")
-            why = f"{part.why}; holds" if part.holds else part.why
+            why = f"{part.why}; yours will do" if part.holds else part.why
             column.row(["", part.count, part.name, asked, why], number=numbers[part.name], to_tick=not part.holds)
 
 

@@ -23,6 +23,7 @@ from matplotlib.ticker import MaxNLocator
 
 from vanpower import __version__
 from vanpower.components.controllers import ASLEEP
+from vanpower.results.verdict import glued
 from vanpower.rig import Rig, printable
 from vanpower.studies import Outcome
 
@@ -217,15 +218,16 @@ class Chart:
         self.ax.set_title("\n".join(lines), **self.title_look | {"fontsize": whole - smaller})
 
     def _in_lines(self, finding: str, size: float) -> list[str]:
-        """The finding in lines no wider than there is room for, in letters of a size."""
+        """The finding in lines no wider than there is room for, in letters of a size; numbers stay with their units."""
         bold = not self.phone
         widest = self.widest * (FONT if bold else TITLE_FONT) / size
         letters = round(TITLE_WIDTH * widest / WIDEST_TITLE)
-        lines = textwrap.wrap(finding, letters)
+        whole = glued(finding)
+        lines = textwrap.wrap(whole, letters)
         while letters > 1 and max((width_of(line, bold=bold) for line in lines), default=0.0) > widest:
             letters -= 4
-            lines = textwrap.wrap(finding, letters)
-        return lines
+            lines = textwrap.wrap(whole, letters)
+        return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
     def _keep_room(self, characters: int) -> None:
         """Give numbers on the y axis one width, so that a live picture need not move when they grow longer."""

@@ -40,7 +40,8 @@ class Line:
     def handle(self, ax: Axes, value: float) -> Handle:
         """The handle of a line at this value: on the lower part of an upright line, or at the left of one that lies."""
         left, right, low, high = *ax.get_xlim(), *ax.get_ylim()
-        here = (value, low + AT * (high - low)) if self.upright else (left + AT * (right - left), value)
+        at = _free_height(ax, value) if self.upright else AT
+        here = (value, low + at * (high - low)) if self.upright else (left + at * (right - left), value)
         x, y = in_picture(ax, *here)
         (x0, y1), (x1, y0) = in_picture(ax, left, low), in_picture(ax, right, high)
         step = STEP * ((x1 - x0) if self.upright else (y1 - y0))
@@ -56,6 +57,18 @@ class Line:
 
 AT, STEP = 0.12, 0.02
 # shares of the axes at which a handle sits on its line, and by which an arrow key moves it
+HEIGHTS, NEAR_HIGH, NEAR_WIDE = (AT, 0.4, 0.68), 0.15, 0.3
+# shares of the axes at which a handle may sit, and how far words beside its line have to be from its own
+
+
+def _free_height(ax: Axes, value: float) -> float:
+    """The lowest place on an upright line beside which no words begin; the lowest where there is none. [share]"""
+    shares = ax.transAxes.inverted()
+    line = float(shares.transform(ax.transData.transform((value, 0.0)))[0])
+    words = [text for text in ax.texts if text.get_visible() and text.get_text()]
+    places = [shares.transform(text.get_transform().transform(text.get_unitless_position())) for text in words]
+    beside = [float(y) for x, y in places if -NEAR_WIDE / 6 < x - line < NEAR_WIDE]
+    return next((at for at in HEIGHTS if all(abs(y - at) > NEAR_HIGH for y in beside)), AT)
 
 
 class Lines:

@@ -13,6 +13,7 @@ rig_files    A rig read from a file and written to one.
 rig_forms    The tables a rig file may have; what their keys mean, the descriptions say themselves.
 rig_tables   From tables to descriptions, with every problem noted at its line.
 rows         Rows of cells out of a file's bytes, so many at once: delimiter, quotes, rows that end early.
+stops        The stops of a trip read from a file.
 tables       One reader for every table a person hands in: numbers, texts and times by the kit's names for their
              columns.
 texts        From a path to text to tables; each way that fails is told in plain words.

@@ -22,13 +22,14 @@ from IPython import get_ipython
 from IPython.core.interactiveshell import InteractiveShell
 from IPython.display import display
 
+from vanpower.figures.kinds import Shown
 from vanpower.files.my_van import WHERE, my_van_path, my_van_stamp
 from vanpower.model.cache import KEPT
 from vanpower.pages import cells
 from vanpower.pages.bar import Bar
 from vanpower.pages.hooks import LIKELY_PX, is_page, title_of
 from vanpower.simulation.run import SUNS
-from vanpower.widgets.live_picture import LIVE_PAGE, Page
+from vanpower.widgets.live_picture import LIVE_PAGE, NARROW_PX, Page
 
 FIRST, LIVE = "00-start.ipynb", "explore"
 # what opens where nothing else is asked for; tag of the cell that brings the controls
@@ -93,6 +94,7 @@ class Book:
             Number of the click that asked for it, so that the page knows the answer to the last one.
         """
         self._forget()
+        Shown.phone = Page.wide < NARROW_PX
         self.name, self.remembered = name, remembered or []
         all_cells, title = self._read()
         self.bar.shown = {"name": name, "title": title, "turn": turn, "whole": False}

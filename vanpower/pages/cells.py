@@ -23,7 +23,8 @@ from vanpower.figures.fragments import still_svg
 from vanpower.pages.hooks import VIEW
 
 WORDS, PICTURE, SLIP, LIVE = "vp-words", "vp-picture", "vp-slip", "vp-live"
-# classes of what stands in a page
+WIDE, PHONE_IN = "vp-wide", 6.0
+# classes of what stands in a page; [inch] a chart for a phone is at most 5.5 wide, one for a page 9
 FOLDED = {"recipe": "Show the recipe"}
 # tags of cells that a page shows folded, and what stands over them
 NEEDS_ANOTHER = "This step needs one above it that gave no answer."
@@ -129,7 +130,10 @@ class Maker:
     def _place_for(self, figure: Figure) -> ipywidgets.HTML:
         """Room for a chart of this shape."""
         wide, high = figure.get_size_inches()
-        return self.words(f'<div style="aspect-ratio:{wide:.2f}/{high:.2f}"></div>', PICTURE)
+        place = self.words(f'<div style="aspect-ratio:{wide:.2f}/{high:.2f}"></div>', PICTURE)
+        if wide > PHONE_IN:
+            place.add_class(WIDE)
+        return place
 
 
 def tags(cell: dict[str, Any]) -> list[str]:

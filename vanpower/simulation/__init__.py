@@ -22,6 +22,7 @@ frost           Energy lost because of frost: what stops the charge, when it cha
 harvests        The harvest that a weather file says was measured, beside what the model gives on the same rows.
 ladder          The loss ladder: from the label's watt-hours in this light down to what loads and battery took, every
                 loss named.
+needs           What loads ask for and what other sources can give, moment by moment: by clock, date, air and driving.
 run             Simulation of rigs over a day, a winter or a year: what the battery takes and refuses, and whether
                 loads are met.
 time_stepping   The simulation of a rig in steps of time: controllers awake or asleep, the battery's charge and stage.
@@ -29,7 +30,7 @@ time_stepping   The simulation of a rig in steps of time: controllers awake or a
 
 from __future__ import annotations
 
-from vanpower.simulation.budget import Budget, Month, autonomy_days, rough_day_wh
+from vanpower.simulation.budget import Budget, Month, autonomy_days, rough_day_wh, weeks_said
 from vanpower.simulation.frost import WarmLocker, warm_locker
 from vanpower.simulation.harvests import harvest_said, measured_harvest
 from vanpower.simulation.ladder import Ladder
@@ -53,4 +54,5 @@ __all__ = [
     "rough_day_wh",
     "simulate",
     "warm_locker",
+    "weeks_said",
 ]

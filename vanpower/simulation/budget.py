@@ -26,6 +26,8 @@ OTHERS = "(others: given by other sources than the sun)\n"
 # what stands in it besides, where there are some
 NEARLY_ALL = 0.999
 # share of a month's load that must be served for it to be carried; rounding, no source
+WEEKS = 52
+# of a year
 MOST_OF_A_MONTH = 24
 # days from which a run speaks of a month; no source
 
@@ -190,14 +192,67 @@ def budget_of(dates: Array, daily: Mapping[str, Array], usable_wh: float) -> Bud
         What loads may take of a full battery. [Wh]
     """
     month = dates.astype("datetime64[M]")
+    names = {each: MONTHS[int(each.astype(int)) % 12] for each in np.unique(month)}
+    return _budget_by(month, names, daily, usable_wh)
+
+
+def weekly(dates: Array, daily: Mapping[str, Array], usable_wh: float) -> Budget:
+    """The same week by week, counted from 1 January; the last of the 52 has the days that are over.
+
+    Examples
+    --------
+    >>> dates = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[D]")
+    >>> flat = {what: np.ones(365) for what in ("could", "used", "load", "served", "full", "flat")}
+    >>> weeks = weekly(dates, flat, 100.0).months
+    >>> len(weeks), weeks[0].name, weeks[-1].days
+    (52, 'week 1', 8)
+    """
+    day = (dates - dates.astype("datetime64[Y]")).astype(int)
+    week = np.minimum(day // 7, WEEKS - 1)
+    return _budget_by(week, {each: f"week {each + 1}" for each in np.unique(week)}, daily, usable_wh)
+
+
+def weeks_said(weeks: Budget) -> str:
+    """Which weeks of a year carry the loads: in a sentence, and month by month as a strip of marks.
+
+    Examples
+    --------
+    >>> dates = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[D]")
+    >>> light = {"could": np.where(np.arange(365) < 182, 9.0, 1.0), "load": np.full(365, 5.0), "flat": np.zeros(365)}
+    >>> daily = light | {"used": light["could"], "served": light["load"], "full": np.zeros(365)}
+    >>> print(weeks_said(weekly(dates, daily, 100.0)).replace("  ", chr(10)).splitlines()[:7][-1])
+    Jun #####
+    >>> weeks_said(weekly(dates, daily, 100.0)).splitlines()[0]
+    '26 of 52 weeks carry the loads: 1 to 26.'
+    """
+    carried = [week.carries for week in weeks.months]
+    spans: list[list[int]] = []
+    for number, carries in enumerate(carried, 1):
+        if carries and spans and spans[-1][-1] == number - 1:
+            spans[-1].append(number)
+        elif carries:
+            spans.append([number])
+    told = ", ".join(f"{span[0]} to {span[-1]}" if len(span) > 1 else f"{span[0]}" for span in spans)
+    said = f"{sum(carried)} of {len(carried)} weeks carry the loads" + (f": {told}." if told else ".")
+    marks = ["#" if carries else "-" for carries in carried]
+    # the weeks of a quarter are shared out 4, 4 and 5
+    ends = [0, *(int(end) for end in np.cumsum([4, 4, 5] * 4))]
+    strip = "  ".join(
+        f"{name[:3]} {''.join(marks[begin:end])}" for name, begin, end in zip(MONTHS, ends, ends[1:], strict=False)
+    )
+    return f"{said}\n{strip}\n(a mark a week from 1 January; # carries, - falls short)"
+
+
+def _budget_by(period: Array, names: Mapping[Any, str], daily: Mapping[str, Array], usable_wh: float) -> Budget:
+    """The budget of daily sums by periods that have names."""
     found = []
-    for each in np.unique(month):
-        here = month == each
+    for each, name in names.items():
+        here = period == each
         mean = {what: float(values[here].mean()) for what, values in daily.items()}
         dull, bright = np.percentile(daily["could"][here], [DULL_SHARE, BRIGHT_SHARE])
         found.append(
             Month(
-                name=MONTHS[int(each.astype(int)) % 12],
+                name=name,
                 days=int(here.sum()),
                 could_wh=mean["could"],
                 used_wh=mean["used"],

@@ -364,7 +364,7 @@ def recorded(walk: Walk, begin: States) -> Record:
             total += part
         for name, watts in _refused(offers, move, state.stage, warmth.locked).items():
             refused[name] += watts / bank.parts
-    rows.p_offered[:], rows.p_load[:] = offers.free + _or_none(offers.idle) + _or_none(offers.shut), walk.p_load
+    rows.p_offered[:], rows.p_load[:] = offers.free + _or_zero(offers.idle) + _or_zero(offers.shut), walk.p_load
     rows.p_used[:], rows.p_served[:] = used / bank.parts, served / bank.parts
     rows.p_lost[:] = lost / walk.stepper.step_h
     rows.soc[:], rows.v_battery[:], rows.temp_battery[:] = state.soc, move.v, warmth.temp
@@ -373,19 +373,19 @@ def recorded(walk: Walk, begin: States) -> Record:
     return Record(state.awake, volts, refused)
 
 
-def _or_none(watts: Array | None) -> Array | float:
+def _or_zero(watts: Array | None) -> Array | float:
     """Watts, none where there are none. [W]"""
     return 0.0 if watts is None else watts
 
 
 def _refused(offers: Offers, move: Move, stage: Array, locked: Array) -> dict[str, Array]:
     """Power that was not taken, by its reason."""
-    idle, left = _or_none(offers.idle), move.left
+    idle, left = _or_zero(offers.idle), move.left
     full = ~locked & ((stage == ABSORPTION) | (stage == FLOAT))
     return {
         "battery full": np.where(full, left, 0.0),
         "battery cold": idle - np.minimum(idle, move.served) + np.where(locked, left, 0.0),
-        "controller cold": _or_none(offers.shut) + np.zeros_like(left),
+        "controller cold": _or_zero(offers.shut) + np.zeros_like(left),
         "battery limit": np.where(~locked & (stage == BULK), left, 0.0),
     }
 
@@ -419,7 +419,7 @@ def walk_abreast(runs: Runs) -> None:
     walks = [(_walk_of(stepper, made, known), made) for stepper, made in runs]
     for kind in dict.fromkeys(walk.kind for walk, _ in walks):
         alike = [(walk, made) for walk, made in walks if walk.kind == kind]
-        steps = round(24 / alike[0][0].stepper.step_h)
+        steps = max(round(24 / alike[0][0].stepper.step_h), 1)
         found = starts([walk for walk, _ in alike], steps)
         for number, (walk, made) in enumerate(alike):
             _write(walk, recorded(walk, found[number]), made)

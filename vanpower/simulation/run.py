@@ -22,7 +22,7 @@ from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Battery, Circuit, Days, Panel, Rig, nameless
-from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_said, whole_months
+from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_said, weekly, whole_months
 from vanpower.simulation.circuit_tables import CircuitTable, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.simulation.days_abreast import LEAST_DAYS, Stretch, walk_abreast, walk_plainly
 from vanpower.simulation.frost import COLD_STEPS, TEMP_BATTERY, frost_caution, frost_said
@@ -245,14 +245,21 @@ class Run(Result):
 
     def budget(self, name: str) -> Budget:
         """One rig's energy month by month: what the sun offered, what was taken, what loads asked for and got."""
+        return budget_of(self.dates, self._daily(name), self.outcomes[name].store.usable_wh)
+
+    def weeks(self, name: str) -> Budget:
+        """The same week by week, counted from 1 January."""
+        return weekly(self.dates, self._daily(name), self.outcomes[name].store.usable_wh)
+
+    def _daily(self, name: str) -> dict[str, Array]:
+        """One rig's watt-hours day by day, and whether its battery was full and its loads cut (day,)."""
         outcome = self.outcomes[name]
         rows = outcome.rows
         day = np.searchsorted(self.dates, self.time.astype("datetime64[D]"))
         watts = {"could": rows.p_offered, "fed": rows.p_fed, "load": rows.p_load, "served": rows.p_served}
         daily = {what: np.bincount(day, w, minlength=len(self.dates)) * self.step_h for what, w in watts.items()}
         daily |= {"used": outcome.by_day["used"]}
-        daily |= {what: _any(day, rows, what, len(self.dates)) for what in ("full", "flat")}
-        return budget_of(self.dates, daily, outcome.store.usable_wh)
+        return daily | {what: _any(day, rows, what, len(self.dates)) for what in ("full", "flat")}
 
     def table(self, what: What = "wirings", wiring: str | None = None) -> Table:
         """One line for each rig, best first; or one rig's months, days or moments; or the ladder of all.

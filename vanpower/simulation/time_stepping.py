@@ -15,14 +15,13 @@ from vanpower.components.batteries import (
     FLOAT,
     STAGES,
     STEP_H,
-    BatteryModel,
     BatteryState,
     daily_watts,
     filled_battery,
 )
 from vanpower.components.controllers import V_DARK, cold_marks
 from vanpower.model.losses import LOSSES
-from vanpower.rig import Controller, Rig, Source
+from vanpower.rig import Controller, Rig
 from vanpower.simulation.circuit_tables import CircuitTable, Reading, Sun
 from vanpower.simulation.needs import Feed
 
@@ -221,9 +220,15 @@ class Stepper:
         self.guards = [Guard(circuit.controller, self.charge.temp) for circuit in rig.circuits]
         self.rows, self.p_by_label = TimeSeries.empty(count), np.zeros(count)
         self.p_each = np.zeros((len(rig.sources), count))
-        self.substeps = ceil(step_h / _longest_step(rig, self.store) - 1e-9)
+        self.wh_step, self.p_most = STEP_SHARE * self.store.energy_wh(1.0), _most_watts(rig)
+        self.substeps = self.parts(0.0)
         self.used_panels = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
         self.by_day = {name: np.zeros(days) for name in ("label", *GAINS, *STEPS, "used")}
+
+    def parts(self, p_others: float) -> int:
+        """In how many steps the battery is moved on over a moment in which other sources give so much. [W]"""
+        longest = self.wh_step / (self.p_most + p_others)
+        return ceil(self.step_h / min(STEP_H, max(longest, SHORTEST_STEP_H)) - 1e-9)
 
     def go_on(self, before: Stepper) -> None:
         """Begin as the days before left battery and controllers, in a like rig."""
@@ -321,16 +326,19 @@ class Stepper:
 
     def _moved(self, m: int, offered: Offered, p_load: float, refused: dict[str, list[float]]) -> tuple[float, ...]:
         """Move the battery on over one moment; what is written down of it, in the order of `TimeSeries`."""
-        charge, parts = self.charge, self.substeps
+        charge, p_others = self.charge, sum(offered.others)
+        parts = self.parts(p_others) if p_others else self.substeps
         used = served = fed = 0.0
         lost = charge.lost_wh
-        sun = offered.free / offered.charging if any(offered.others) else 1.0
+        charging, by_others = offered.charging, 0.0
+        others = p_others / charging if p_others else 0.0
         done = 0
         while done < parts:
             state, heat = charge.state, charge.lost_wh
-            taken, got = charge.step(offered.charging, p_load, self.step_h / parts, offered.idle)
-            by_others = (1.0 - sun) * (taken - min(offered.idle, got))
-            taken -= by_others
+            taken, got = charge.step(charging, p_load, self.step_h / parts, offered.idle)
+            if others:
+                by_others = others * (taken - min(offered.idle, got))
+                taken -= by_others
             # a step that changes nothing is like all that follow
             alike = parts - done if charge.state == state else 1
             charge.lost_wh += (charge.lost_wh - heat) * (alike - 1)
@@ -390,19 +398,10 @@ class Stepper:
         return sun.p_label[:, self.used_panels].sum(axis=1), heat[:, self.used_panels].sum(axis=1)
 
 
-def _longest_step(rig: Rig, store: BatteryModel) -> float:
-    """Longest step of the battery's state: a small battery is moved on more often, since its volts move along. [h]"""
+def _most_watts(rig: Rig) -> float:
+    """Most that sun or loads may move; a small battery is moved on more often, since its volts move along. [W]"""
     p_sun = sum(rig.panels[panel].p_mp for circuit in rig.circuits for panel in circuit.wiring.panels)
-    p_others = sum(_most_watts(source, store) for source in rig.sources)
-    p_most = max(p_sun + p_others, float(daily_watts(rig.loads).max()), 1.0)
-    return min(STEP_H, max(STEP_SHARE * store.energy_wh(1.0) / p_most, SHORTEST_STEP_H))
-
-
-def _most_watts(source: Source, store: BatteryModel) -> float:
-    """Most that a source may give. [W]"""
-    by_amps = np.inf if source.i_charge_max is None else source.i_charge_max * store.v_absorption
-    by_hour = np.inf if source.p_hourly is None else max(source.p_hourly)
-    return float(min(by_amps, by_hour, np.inf if source.p_charge_max is None else source.p_charge_max))
+    return max(p_sun, float(daily_watts(rig.loads).max()), 1.0)
 
 
 def _sorted(m: int, volts: float, offers: Sequence[CircuitLookup], others: tuple[float, ...]) -> Offered:

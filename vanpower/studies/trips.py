@@ -231,7 +231,7 @@ class Trip(Result):
             answer=self._answer(),
             margin=self.reserve_wh if carried else -self.cut_wh,
             unit="Wh",
-            sentence=" ".join(filter(None, [*said, self._fed_said(), self._moved_said()])),
+            sentence=" ".join(filter(None, [*said, self._fed_said(), self._moved_said(), self._unused()])),
             basis="; ".join(self._basis()),
             caution=" ".join(filter(None, self._cautions())),
         )
@@ -260,7 +260,8 @@ class Trip(Result):
     def _carried(self) -> str:
         """What is left at the lowest point."""
         if not self._asked_wh:
-            return "No loads are described in [[loads]], so nothing can fall short."
+            said = "The loads draw 0 W" if self.rig.loads else "No loads are described in [[loads]]"
+            return f"{said}, so nothing can fall short."
         lowest = min(self.days, key=lambda day: day.lowest_pct)
         return (
             f"Nothing is cut. The battery is lowest on {lowest.said} at {lowest.stop}, {lowest.lowest_pct:.0f} %, with "
@@ -299,7 +300,23 @@ class Trip(Result):
     def _moved_said(self) -> str:
         """On how many other dates of the season it is carried."""
         carried, tried = self.moved
-        return f"A week or two earlier or later it is carried on {carried} of {tried} dates." if tried else ""
+        known = tried and self._asked_wh
+        return f"A week or two earlier or later it is carried on {carried} of {tried} dates." if known else ""
+
+    def _unused(self) -> str:
+        """What the stops offer and the van has no charger for."""
+        kinds = {source.kind for source in self.rig.sources}
+        hours = sum(
+            stop.drives_h(first=day == 0)
+            for stop, dates in zip(self.stops, dates_of(self.stops), strict=True)
+            for day in range(len(dates))
+        )
+        said = []
+        if hours and ALTERNATOR not in kinds:
+            said.append(f"It drives {hours:g} h, and its file has no charger from the alternator ([[sources]]).")
+        if any(stop.shore for stop in self.stops) and SHORE not in kinds:
+            said.append("It is plugged in to shore, and its file has no charger there ([[sources]]).")
+        return " ".join(said)
 
     def _basis(self) -> list[str]:
         """What the answer rests on."""
@@ -312,6 +329,7 @@ class Trip(Result):
             *["a typical year's days, and a real year has duller ones"] * typical,
             *[f"in shade {100 * LIT_IN_SHADE:.0f} % of the light is left, which is common practice"] * shaded,
             *["fridges take more as the air outside warms, and the air in a van is warmer"] * self._has_fridge,
+            *["shadows of what stands on the roof are left out where panels are tilted"] * self._without_shadows,
             *["weekdays are those of the weather file's year"] * any(load.days for load in self.rig.loads),
             *self._frost(),
             *store.notes,
@@ -331,6 +349,11 @@ class Trip(Result):
             return []
         low, high = (sum(ends) for ends in zip(*(run.band_wh(_name(run)) for _, run in self.legs), strict=True))
         return [dull_words(self.rig.wiring_name, self.rig, (low, high), "Wh")] if high > SHORT_WH else []
+
+    @property
+    def _without_shadows(self) -> bool:
+        """Whether panels leave a roof's plan at a stop."""
+        return self.rig.roof is not None and any(stop.tilt_deg is not None for stop in self.stops)
 
     @property
     def _has_fridge(self) -> bool:
@@ -535,10 +558,10 @@ def _driven(trip: Trip) -> Iterator[TripChange]:
     def least(of: Rig) -> float | None:
         return _least(DRIVES_H, lambda hours: _carries(of, [_driving(stop, hours) for stop in trip.stops]))
 
-    with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it has not"
+    with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it has not,"
     temp = _warmth(trip)
     if hours := least(rig):
-        yield TripChange(what=f"drive {hours:g} h a day{with_it}", effort=hours / DRIVES_H[-1])
+        yield TripChange(what=f"drive {hours:g} h a day{with_it}".rstrip(","), effort=hours / DRIVES_H[-1])
     elif temp is not None and (hours := least(rig.with_battery(temp_heated=temp))):
         warm = f" and keep the battery at {temp:g} °C or above"
         yield TripChange(what=f"drive {hours:g} h a day{with_it}{warm}", effort=hours / DRIVES_H[-1] + WARMING)

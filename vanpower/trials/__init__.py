@@ -37,7 +37,16 @@ from vanpower.trials.of_rigs import told_of
 from vanpower.trials.planning import Plan, TrialDesign, plan_trial
 from vanpower.trials.stages import stages
 from vanpower.trials.stuck_trackers import Jump, Reading, jumps, jumps_table, stuck_tracker, stuck_tracker_in
-from vanpower.trials.used_panel import Finding, PanelReadings, PanelTest, check_used_panel, covered_amps, leak_of
+from vanpower.trials.used_panel import (
+    Finding,
+    PanelReadings,
+    PanelTest,
+    check_used_panel,
+    covered_amps,
+    leak_of,
+    watts_left,
+    worth_buying,
+)
 
 __all__ = [
     "CommissionCard",
@@ -72,5 +81,7 @@ __all__ = [
     "stuck_tracker",
     "stuck_tracker_in",
     "told_of",
+    "watts_left",
+    "worth_buying",
     "write_card",
 ]

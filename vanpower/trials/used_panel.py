@@ -224,6 +224,74 @@ def check_used_panel(panel: Panel, readings: PanelReadings) -> PanelTest:
     return PanelTest(panel, findings)
 
 
+def worth_buying(
+    panel: Panel, readings: PanelReadings, *, price: float | None = None, new_per_watt: float | None = None
+) -> Verdict:
+    """Whether to buy a used panel: sound by both readings, the sunny and the dull one, and cheaper than new watts.
+
+    Parameters
+    ----------
+    panel : Panel
+        As its label describes it.
+    readings : PanelReadings
+    price, new_per_watt : float, optional
+        What is asked for it, and what a watt costs new, in your own money; without them soundness alone decides.
+
+    Returns
+    -------
+    Verdict
+
+    Examples
+    --------
+    >>> from vanpower import PanelReadings, example
+    >>> panel = example("bookmobile").panels[0]
+    >>> both = PanelReadings(light=900, temp_cell=40, i_sc=5.65, v_oc=21.2, light_dull=40, temp_dull=15, v_oc_dull=20.1)
+    >>> worth_buying(panel, both, price=30, new_per_watt=0.5).sentence[:52]
+    'Buy it: sound in the sun and in dull light. 109 W ar'
+    """
+    test, left = check_used_panel(panel, readings), watts_left(panel, readings)
+    unread = [one.test for one in test.findings if one.word == SKIPPED and one.test != COVERED]
+    per_watt = price / left if price is not None and left else None
+    dear = per_watt is not None and new_per_watt is not None and per_watt > new_per_watt
+    against = "" if new_per_watt is None else f", against {new_per_watt:g} new"
+    costs = "" if per_watt is None else f" {price:g} for {left:.0f} W is {per_watt:.2f} a watt{against}."
+    gone = test.word in (LEAKY, DEAD_DIODE)
+    answer: Answer = "no" if gone or dear else "close" if unread or test.word == DOUBT else "yes"
+    why = {
+        "no": f"Leave it: {test.word if gone else 'new watts cost less'}.",
+        "close": f"Not yet: measure {', '.join(unread)} first." if unread else "Not yet: in doubt, read again.",
+        "yes": "Buy it: sound in the sun and in dull light.",
+    }[answer]
+    kept = "" if left is None else f" {left:.0f} W are left of {panel.p_mp:.0f} W by the label."
+    return Verdict(
+        question=f"Buy {panel.name} used?",
+        answer=answer,
+        margin=0.0 if left is None else round(left, 1),
+        unit="W left",
+        sentence=f"{why}{kept}{costs}",
+        basis="amps and volts in the sun against the label; a leak takes more of a dull day than of these watts; what "
+        "is left of its life no meter tells",
+        caution=f"{SAFETY} Glass broken, back sheet blistered or plugs burnt: leave it, whatever it reads.",
+    )
+
+
+def watts_left(panel: Panel, readings: PanelReadings) -> float | None:
+    """Label watts times the shares of amps and volts that were read in the sun; None without both. [W]
+
+    Examples
+    --------
+    >>> from vanpower import PanelReadings, example
+    >>> panel = example("bookmobile").panels[0]
+    >>> round(watts_left(panel, PanelReadings(light=1000, temp_cell=25, i_sc=5.0, v_oc=22.3)))  # 110 W x 5.0 / 6.25
+    88
+    """
+    if readings.i_sc is None or readings.v_oc is None:
+        return None
+    bright = panel_curve(panel, readings.light, readings.temp_cell)
+    amps, volts = readings.i_sc / bright.i_sc, readings.v_oc / bright.v_oc
+    return panel.p_mp * min(amps, 1.0) * min(volts, 1.0)
+
+
 def dull_volts(panel: Panel, light: float, temp: float, r_leak: float | None) -> float:
     """Open-circuit volts with so many ohms across the panel. [V]"""
     return panel_curve(replace(panel, r_leak=r_leak), light, temp).v_oc

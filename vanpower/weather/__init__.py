@@ -9,6 +9,9 @@ in a row and 15 a day are led in lines, with a note that bounds what it costs (`
 person's log against the sun: light with the sun down is refused with the likely slip. Only wavering steps are
 averaged, and that is said as well.
 
+`fetched` asks a public service for a place's own year, only when told to, and `climate_band` tells clear, median and
+dull days of a latitude without any file.
+
 A made broken sky is a telegraph process (`made_skies._broken_index`). Against Graz, 1 July 2017 (20 seeds, median):
 95 % of minutes jump less than 273 W/m² (measured 270), 99 % less than 466 (459); 22 % of minutes lie over 1.1 x clear
 sky (20 %), the highest at 1.36 x (1.37 x). A mostly grey and a mostly sunny broken day differ from it, and no choice

@@ -6,7 +6,7 @@ sound rig is one cause whose draws are told apart by what holds the controller, 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -331,17 +331,26 @@ class Expected:
         read = self.readings.v_battery
         return self.rig.battery.v_now if read is None else max(read, 0.1)
 
-    def all(self) -> list[Shown]:
-        """Every cause that this circuit can have."""
+    def each(self) -> Iterator[Shown]:
+        """Every cause that this circuit can have, worked out one after the other."""
         sound = self._as_it_should[0]
-        found = [self._charging(), self._full(sound), self._idle(sound, DEAD), self._idle(sound, LINE)]
+        yield self._charging()
+        yield self._full(sound)
+        yield from (self._idle(sound, cause) for cause in (DEAD, LINE))
         if self.rig.battery.is_lithium or self.circuit.controller.cold_cutoff:
-            found.append(self._idle(sound, COLD))
-        found += [*self._open(), self._plug(), self._turned(), self._leak()]
+            yield self._idle(sound, COLD)
+        yield from self._open()
+        yield self._plug()
+        yield self._turned()
+        yield self._leak()
         if self._groups_in_row > 1 and any(panel.bypass_diodes for panel in self.panels):
-            found += [self._lost(), self._diode()]
-        found += self._shaded()
-        return [one for one in found if len(one.share)]
+            yield self._lost()
+            yield self._diode()
+        yield from self._shaded()
+
+    def all(self) -> list[Shown]:
+        """Every cause that this circuit can have, with draws that belong to it."""
+        return [one for one in self.each() if len(one.share)]
 
     def _even(self, rows: Array | slice = slice(None)) -> Conditions:
         """Even light of some draws."""

@@ -32,6 +32,8 @@ BATTERY_OVER = 0.02
 # share above its setting at which a battery is told to be overcharged; meters err by 1 %
 ANYWHERE = 1.3
 # times a label's volts and amps up to which a cause that nobody thought of may show anything
+BATTERY_GONE = 0.75
+# share of its nominal volts below which a battery is flat or has shut itself off: 9 V of 12; no source
 URGENT = 0.1
 # chance from which charging is switched off before anything else; no source
 
@@ -98,9 +100,7 @@ class FaultFinding(Result):
     @property
     def verdict(self) -> Verdict:
         """What it most likely is, and what to measure next."""
-        harmless = sum(share for name, share in self.shares.items() if CAUSES[name].harmless)
-        broken = self.sure and not CAUSES[self.first].harmless
-        answer: Answer = "yes" if harmless >= SURE else "no" if broken else "close"
+        answer: Answer = "close" if not self.sure else "yes" if CAUSES[self.first].harmless else "no"
         return Verdict(
             question=f"Is everything in order with {self.rig.name}, {self._named}?",
             answer=answer,
@@ -140,6 +140,8 @@ class FaultFinding(Result):
     @property
     def _next(self) -> str:
         """What to do where one cause is likely, and what to measure with what it would show."""
+        if self.first == OTHER:
+            return ""
         if self.sure and self.shares[self.second] < TOLD:
             return CAUSES[self.first].then
         done = f"{CAUSES[self.first].then} " * self.sure
@@ -170,6 +172,11 @@ class FaultFinding(Result):
             said.append(
                 f"FIRST: {read.v_battery:g} V is more than this {battery.chemistry} battery should see. Charging off "
                 "by its setting, every charger; then find which one raises it."
+            )
+        if read.v_battery is not None and read.v_battery < BATTERY_GONE * battery.v_nominal:
+            said.append(
+                f"FIRST: {read.v_battery:g} V at the battery itself: it is flat or has shut itself off. Panels' "
+                "isolator off, then the battery's own manual."
             )
         if self.urgent and not said:
             said.append(
