@@ -43,6 +43,7 @@ from vanpower.rig import (
 from vanpower.sharing.saving import forum_answer
 from vanpower.sharing.trial_rows import TrialRows
 from vanpower.studies import sweep
+from vanpower.trials.faults import FaultReadings
 
 FORGED = "OK          Cold ceiling            99.0 V left"
 NASTY = {
@@ -101,6 +102,7 @@ KNOWN = {
         WeatherLog(path="a.csv", columns=(("ghi", "Sun"),)),
         WeatherRows(place="yard", start="2026-06-21T11:00", notes=("a", "b"), **ROWS),
         TrialRows(name="yard", before="2p", **TRIAL),
+        FaultReadings(v_array=18.0, stage="bulk", measured=(("open", 41.2),)),
     ]
 }
 

@@ -558,19 +558,19 @@ def _causes_table(parts: Mapping[str, Watched]) -> Table:
         hidden = {one.name: one for one in part.hidden}
         for cause in chances:
             seen = hidden.get(cause)
-            rows.append((name, cause, 100 * chances[cause], _seen_word(cause, seen)))
+            rows.append((name, 100 * chances[cause], _seen_word(cause, seen), cause))
     columns = (
         *((Column(name="circuit", left=True),) if len(parts) > 1 else (Column(name="circuit", left=True, aside=True),)),
-        Column(name="cause", left=True),
         Column(name="probability", unit="%", digits=0, head="likely %"),
         Column(name="seen by now", left=True),
+        Column(name="cause", left=True),
     )
     sound = [part for part in parts.values() if part.hidden]
     if not sound:
-        return Table(columns[:-1], [row[:-1] for row in rows], key=2)
+        return Table((columns[0], columns[1], columns[3]), [(row[0], row[1], row[3]) for row in rows])
     since = " or ".join(dict.fromkeys(_date(part, _since(part)) for part in sound))
     note = f"(seen by now: had it begun on {since}, these days would have told it after so many days)"
-    return Table(columns, rows, note=note, key=2)
+    return Table(columns, rows, note=note)
 
 
 def _seen_word(name: str, seen: Hidden | None) -> str:

@@ -15,7 +15,6 @@ from scipy.special import ndtri
 
 from vanpower.checks import array_fuse_size, string_fuse_sizes
 from vanpower.components.batteries import held_float
-from vanpower.components.cables import resistance
 from vanpower.components.controllers import (
     ASLEEP,
     CEILING,
@@ -30,20 +29,14 @@ from vanpower.components.controllers import (
     weakened,
 )
 from vanpower.components.low_light import dull_middle
-from vanpower.components.panel_cells import BLOCKING
-from vanpower.engine.array import PanelTables, PVArray, backed_off
+from vanpower.engine.array import PVArray, backed_off
 from vanpower.engine.curves import (
-    Curves,
     current_at,
-    in_parallel,
-    in_series,
     open_circuit_voltage,
     short_circuit_current,
-    with_blocking,
-    with_resistance,
 )
-from vanpower.model.arrays import roof_of
 from vanpower.model.conditions import Conditions, even_light
+from vanpower.model.faulty_arrays import FaultyArray, Strings
 from vanpower.rig import Circuit, Panel, Rig, nameless
 from vanpower.trials.faults.causes import (
     ASLEEP_STILL,
@@ -77,7 +70,6 @@ from vanpower.trials.faults.causes import (
 from vanpower.trials.faults.readings import BY_METER_PCT, FaultReadings
 
 Array = np.ndarray
-Strings = tuple[tuple[int, ...], ...]
 
 DRAWS, DRAWS_BLIND = 360, 600
 # of light, heat, place and size for each cause; more where nobody said how light it is
@@ -197,102 +189,6 @@ def _halton(count: int) -> Array:
 
 
 @dataclass(frozen=True, eq=False)
-class Roof:
-    """Panels of one circuit as they are under some cause, and how they are joined.
-
-    Parameters
-    ----------
-    panels : tuple of Panel
-    light : Conditions
-    circuit : Circuit
-    strings : tuple of tuple of int
-        Those whose line is closed.
-    r_roof, r_string : ndarray (draw,) or float
-        Ohms too many in the roof cable, and in the first string. [ohm]
-    turned, leaky : int, optional
-        The panel that is the wrong way round, and the one that leaks.
-    r_leak : ndarray (draw,), optional
-        Ohms across the leaky one, beyond what its label has. [ohm]
-    rows : ndarray, optional
-        The draws that it is made for; all where it is not given.
-    """
-
-    panels: tuple[Panel, ...]
-    light: Conditions
-    circuit: Circuit
-    strings: Strings
-    r_roof: Array | float = 0.0
-    r_string: Array | float = 0.0
-    turned: int | None = None
-    leaky: int | None = None
-    r_leak: Array | float = np.inf
-    rows: Array | None = None
-
-    def of(self, drawn: Array) -> Array:
-        """What was drawn, of its own draws."""
-        return drawn if self.rows is None else drawn[self.rows]
-
-    @cached_property
-    def tables(self) -> PanelTables:
-        """Curves of the panels."""
-        back = 0.0 if self.turned is None else 1.6 * sum(max(self.panels[p].i_sc for p in s) for s in self.strings)
-        return roof_of(self.panels, self.light, i_back=back)
-
-    @cached_property
-    def each_string(self) -> list[Curves]:
-        """Curves of the strings."""
-        found = []
-        for number, string in enumerate(self.strings):
-            curve = in_series([self._panel(panel) for panel in string])
-            curve = with_blocking(curve, BLOCKING) if self.circuit.blocking_diodes else curve
-            found.append(with_resistance(curve, _column(self.r_string)) if number == 0 else curve)
-        return found
-
-    @cached_property
-    def r_line(self) -> Array:
-        """Ohms from where the strings meet to the controller (draw, 1). [ohm]"""
-        return resistance(self.circuit.cable) + _column(self.r_roof)
-
-    @cached_property
-    def curves(self) -> Curves:
-        """Curves at the controller."""
-        return with_resistance(in_parallel(self.each_string), self.r_line)
-
-    def alone(self, panel: int) -> Curves:
-        """A panel by itself, with its leak."""
-        curve = self.tables.curve(panel)
-        if panel != self.leaky:
-            return curve
-        leaks = 1.0 / _column(self.r_leak)
-        return Curves(curve.current - curve.voltage * leaks, curve.voltage, 1.0 / (1.0 / curve.slope - leaks))
-
-    def _panel(self, panel: int) -> Curves:
-        """One panel, the right way round or not."""
-        curve = self.alone(panel)
-        if panel != self.turned:
-            return curve
-        return Curves(-curve.current[..., ::-1], -curve.voltage[..., ::-1], curve.slope[..., ::-1])
-
-    def at_dusk(self) -> Roof:
-        """The same in dull light."""
-        fade = LIGHT_DUSK / np.maximum(self.light.brightest, 1e-6)
-        light = tuple(panel * fade[:, None, None, None] for panel in self.light.light)
-        cool = np.full_like(self.light.temp_cell, TEMP_DUSK)
-        return replace(self, light=Conditions(light, cool))
-
-    def worst_panel(self) -> Array:
-        """Open-circuit volts of the panel that is farthest below its label, each alone (draw,). [V]"""
-        volts = np.stack([open_circuit_voltage(self.alone(p)) for string in self.strings for p in string])
-        label = np.array([[self.panels[p].v_oc] for string in self.strings for p in string])
-        return np.take_along_axis(volts, (volts / label).argmin(axis=0)[None], axis=0)[0]
-
-
-def _column(ohms: Array | float) -> Array:
-    """Ohms as they are added to curves."""
-    return np.reshape(np.asarray(ohms, float), (-1, 1))
-
-
-@dataclass(frozen=True, eq=False)
 class Expected:
     """The readings that each cause would give on one circuit of a rig.
 
@@ -361,16 +257,16 @@ class Expected:
         """Even light of some draws."""
         return even_light(self.panels, self.draws.light[rows], self.draws.temp_cell[rows])
 
-    def _sound(self) -> Roof:
+    def _sound(self) -> FaultyArray:
         """The circuit as the file has it."""
-        return Roof(self.panels, self._even(), self.circuit, self.strings)
+        return FaultyArray(self.panels, self._even(), self.circuit, self.strings)
 
     @cached_property
     def _groups_in_row(self) -> int:
         """Groups with a diode in the longest string."""
         return max(sum(self.panels[p].substrings for p in string) for string in self.strings)
 
-    def _run(self, roof: Roof, tracker: str | None = None) -> Operation:
+    def _run(self, roof: FaultyArray, tracker: str | None = None) -> Operation:
         """Where the controller sits."""
         controller = self.circuit.controller
         early = max(controller.v_start_margin - START_OFF, controller.v_hold_margin)
@@ -378,7 +274,7 @@ class Expected:
         label = operate(PVArray.of_curve(roof.curves), controller, self.v_battery)
         return self._asleep(weakened(label, dull_middle(self.panels, roof.light.brightest)), roof)
 
-    def _asleep(self, now: Operation, roof: Roof) -> Operation:
+    def _asleep(self, now: Operation, roof: FaultyArray) -> Operation:
         """The same, asleep where volts are below a start margin that nobody knows exactly."""
         if self.circuit.controller.tracker == "direct":
             return now
@@ -389,13 +285,13 @@ class Expected:
         return replace(now, v_array=v, i_array=idle * now.i_array, p_array=idle * now.p_array,
                        p_battery=idle * now.p_battery, held_by=held)  # fmt: skip
 
-    def _values(self, roof: Roof, now: Operation, tracker: str | None = None) -> dict[str, Array]:
+    def _values(self, roof: FaultyArray, now: Operation, tracker: str | None = None) -> dict[str, Array]:
         """What the meters show, where nothing but the roof is out of order."""
         v, i = now.v_array, now.i_array
         again = now if tracker is None else self._run(roof)
         return self._at(roof, v, i) | {"loaded": i, "restart": again.v_array}
 
-    def _at(self, roof: Roof, v: Array, i: Array) -> dict[str, Array]:
+    def _at(self, roof: FaultyArray, v: Array, i: Array) -> dict[str, Array]:
         """What the meters show with the controller at some volts and amps."""
         size = len(v)
         meets = v + i * (roof.r_line[:, 0])
@@ -409,7 +305,7 @@ class Expected:
             "string-amps": np.zeros(size) if missing else amps.min(axis=0),
             "string-volts": np.zeros(size) if missing else alone.min(axis=0),
             "panel-volts": roof.worst_panel(),
-            "dusk": open_circuit_voltage(roof.at_dusk().curves),
+            "dusk": open_circuit_voltage(roof.faded(LIGHT_DUSK, TEMP_DUSK).curves),
             "light": roof.light.brightest,
             "terminals": np.full(size, self.v_battery), "battery": roof.of(self._battery()),
         }  # fmt: skip
@@ -429,7 +325,7 @@ class Expected:
         return Shown(cause, causes[keep], {name: each[keep] for name, each in values.items()}, stages[keep], share)
 
     @cached_property
-    def _as_it_should(self) -> tuple[Roof, Operation]:
+    def _as_it_should(self) -> tuple[FaultyArray, Operation]:
         """The sound rig and where its controller sits."""
         sound = self._sound()
         return sound, self._run(sound)
@@ -462,7 +358,7 @@ class Expected:
         battery = self.rig.battery
         return np.interp(self.draws.other, [0, 1], [BATTERY_LEAST * battery.v_nominal, battery.v_absorption])
 
-    def _full(self, sound: Roof) -> Shown:
+    def _full(self, sound: FaultyArray) -> Shown:
         """A battery that takes a part of what is offered."""
         now = self._run(sound)
         takes = np.exp(np.interp(self.draws.depth, [0, 1], np.log(TAKES)))
@@ -480,7 +376,7 @@ class Expected:
         values = self._at(sound, v, i) | {"loaded": now.i_array, "restart": v, "battery": held}
         return self._shown(FULL, values, charges)
 
-    def _idle(self, sound: Roof, cause: str) -> Shown:
+    def _idle(self, sound: FaultyArray, cause: str) -> Shown:
         """Panels in order at open circuit, and nothing taken."""
         v = open_circuit_voltage(sound.curves)
         values = self._at(sound, v, np.zeros_like(v))
@@ -525,7 +421,7 @@ class Expected:
 
         def made(number: int, rows: Array) -> dict[str, Array]:
             left = tuple(string for k, string in enumerate(self.strings) if k != number)
-            roof = Roof(self.panels, self._even(rows), self.circuit, left, rows=rows)
+            roof = FaultyArray(self.panels, self._even(rows), self.circuit, left, rows=rows)
             return self._values(roof, self._run(roof))
 
         values = self._by_kind(self._string_keys(), made)
@@ -580,7 +476,9 @@ class Expected:
             even = self._even(rows)
             own = (1.0 + UNLIKE * (self.draws.size[rows] - 0.5))[:, None, None, None]
             light = tuple(one * own if k == number else one for k, one in enumerate(even.light))
-            roof = Roof(self.panels, replace(even, light=light), self.circuit, self.strings, turned=number, rows=rows)
+            roof = FaultyArray(
+                self.panels, replace(even, light=light), self.circuit, self.strings, turned=number, rows=rows
+            )
             return self._values(roof, self._run(roof))
 
         return self._shown(TURNED, self._by_kind(self._panel_keys(), made))
@@ -591,7 +489,9 @@ class Expected:
         def made(number: int, rows: Array) -> dict[str, Array]:
             panel = self.panels[number]
             ohms = 10.0 ** np.interp(self.draws.size[rows], [0, 1], LEAKS) * panel.v_mp / panel.i_mp
-            roof = Roof(self.panels, self._even(rows), self.circuit, self.strings, leaky=number, r_leak=ohms, rows=rows)
+            roof = FaultyArray(
+                self.panels, self._even(rows), self.circuit, self.strings, leaky=number, r_leak=ohms, rows=rows
+            )
             return self._values(roof, self._run(roof))
 
         return self._shown(LEAK, self._by_kind(self._panel_keys(), made))
@@ -631,7 +531,7 @@ class Expected:
             lets = SHADE_DEEP * self.draws.depth[rows]
             dim = self._dimmed(lets, np.full(len(lets), number), rows, groups=True)
             panels = tuple(replace(p, bypass_diodes=False) if k == number else p for k, p in enumerate(self.panels))
-            roof = Roof(panels, dim, self.circuit, self.strings, rows=rows)
+            roof = FaultyArray(panels, dim, self.circuit, self.strings, rows=rows)
             return self._values(roof, self._run(roof))
 
         return self._shown(DIODE, self._lit(self._by_kind(self._panel_keys(), made)))

@@ -1,7 +1,7 @@
 """The table of watched van-years: faults found, how soon, by which name, and false alarms, from seeds by one command.
 
-    .venv/bin/python tests/benchmarks/van_years.py [--each 14] [--sound 28] [--first 100] [--kinds daily log unknown]
-    .venv/bin/python tests/benchmarks/van_years.py --other 8 --first 16    # of the other make, eight of each
+    .venv/bin/python tests/benchmarks/watched_years.py [--each 14] [--sound 28] [--first 100] [--kinds log ...]
+    .venv/bin/python tests/benchmarks/watched_years.py --other 8 --first 16    # of the other make, eight of each
 
 Van-years of `tests/van_years.py`; the sky bank leaves out the place a van is at. "found" is the first alarm on or after
 the fault's first day, right or not; an alarm before it, or in a van-year without a fault, is false.
