@@ -403,7 +403,7 @@ def test_every_rig_gets_a_page_of_its_light_within_the_promised_size(tmp_path, n
     assert all(len(said(held, number)["rows"]) == len(rigs) for number in range(len(held["states"])))
 
 
-@pytest.mark.parametrize("name", weighed("bookmobile", "two circuits"))
+@pytest.mark.parametrize("name", weighed("bookmobile"))
 def test_every_rig_gets_a_page_of_light_and_shade_within_the_promised_size(tmp_path, name):
     rigs = rig_named(name).wirings(shade=SHADED.shade)
     save_page(tmp_path / "answer.html", compare(rigs, SHADED))
