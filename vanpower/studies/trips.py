@@ -231,7 +231,9 @@ class Trip(Result):
             answer=self._answer(),
             margin=self.reserve_wh if carried else -self.cut_wh,
             unit="Wh",
-            sentence=" ".join(filter(None, [*said, self._fed_said(), self._moved_said(), self._unused()])),
+            sentence=" ".join(
+                filter(None, [*said, self._unfit(), self._fed_said(), self._moved_said(), self._unused()])
+            ),
             basis="; ".join(self._basis()),
             caution=" ".join(filter(None, self._cautions())),
         )
@@ -256,6 +258,11 @@ class Trip(Result):
     def _asked_wh(self) -> float:
         """What all loads ask for. [Wh]"""
         return sum(day.load_wh for day in self.days)
+
+    def _unfit(self) -> str:
+        """That the wiring does not suit the battery, in the words of the other answers."""
+        short = short_of(self.rig)
+        return f"{self.rig.wiring_name} does not work for this battery: {short}." if short else ""
 
     def _carried(self) -> str:
         """What is left at the lowest point."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import logsumexp
 
-from vanpower.checks import cold_volts, touch_words
+from vanpower.checks import cold_volts, refusal, shortfalls, subject, touch_words
 from vanpower.checks.charging import USUAL
 from vanpower.checks.common import NO_ARCS, OVER_VOLTAGE
 from vanpower.components.batteries import held_float
@@ -100,13 +100,14 @@ class FaultFinding(Result):
     @property
     def verdict(self) -> Verdict:
         """What it most likely is, and what to measure next."""
-        answer: Answer = "close" if not self.sure else "yes" if CAUSES[self.first].harmless else "no"
+        harmless = CAUSES[self.first].harmless and not self._checked
+        answer: Answer = "close" if not self.sure else "yes" if harmless else "no"
         return Verdict(
             question=f"Is everything in order with {self.rig.name}, {self._named}?",
             answer=answer,
             margin=round(100 * self.shares[self.first], 0),
             unit="% chance of the first cause",
-            sentence=" ".join(filter(None, (self._alarm, self._ranked, self._next))),
+            sentence=" ".join(filter(None, (self._alarm, self._ranked, self._next, self._checked))),
             basis=self._basis,
             caution=self._caution,
         )
@@ -183,6 +184,13 @@ class FaultFinding(Result):
                 f"FIRST: charging off, since it may be {' or '.join(map(_a, self.urgent))}, which can burn or break."
             )
         return " ".join(said)
+
+    @property
+    def _checked(self) -> str:
+        """What the checks say of the rig as it is described, whatever was read: no fault, and still wrong."""
+        wrong = [*filter(None, [refusal(self.rig)]), *shortfalls(self.rig)]
+        told = " ".join(f"{subject(verdict)}: {verdict.sentence}" for verdict in wrong)
+        return f"Apart from any fault, the rig as described is wrong. {told}" if told else ""
 
     @property
     def _basis(self) -> str:
