@@ -156,6 +156,49 @@ def test_years_of_a_series_are_fetched_hour_by_hour(tmp_path, capsys):
     assert "kWh/m² a day on the flat: Jan" in capsys.readouterr().out
 
 
+def recorded(path: str, given: dict[str, str]) -> tuple[int, str]:
+    """What the service answered for 45 N, 8 E, with the one day of each month that was kept on all its days."""
+    answer = json.loads((REFERENCE / "pvgis_typical_answer.json").read_text(encoding="utf-8"))
+    outputs = answer["outputs"]
+    kept = {row["time(UTC)"][4:6]: [] for row in outputs["tmy_hourly"]}
+    for row in outputs["tmy_hourly"]:
+        kept[row["time(UTC)"][4:6]].append(row)
+    outputs["tmy_hourly"] = [
+        {**row, "time(UTC)": f"{row['time(UTC)'][:6]}{day:02d}{row['time(UTC)'][8:]}"}
+        for month, rows in kept.items()
+        for day in range(1, pd.Period(f"2001-{month}", "M").days_in_month + 1)
+        for row in rows
+    ]
+    return 200, json.dumps(answer)
+
+
+def test_a_recorded_answer_of_the_service_is_fetched_written_and_read_hour_by_hour(tmp_path, capsys):
+    # tests/data/tmy_45.000_8.000_2005_2023.json of pvlib-python, see tests/reference/README.md
+    out = tmp_path / "po.csv"
+    with service(recorded) as asked:
+        assert main(["weather", "45", "8", "--out", str(out)]) == 0
+    assert len(asked) == 1
+    year = find_day(str(out), "all")
+    assert (year.days, year.position, year.altitude_m) == (365, (45.0, 8.0), 250.0)
+    rows = json.loads((REFERENCE / "pvgis_typical_answer.json").read_text(encoding="utf-8"))["outputs"]["tmy_hourly"]
+    for row in rows:
+        # UTC of the answer is an hour earlier than the time of the place
+        month, hour = int(row["time(UTC)"][4:6]), int(row["time(UTC)"][9:11]) + 1
+        if hour < 24:
+            read = year.table.loc[f"2001-{month:02d}-15 {hour:02d}:00"]
+            assert read[["ghi", "dni", "dhi", "temp_air", "wind_speed"]].tolist() == pytest.approx(
+                [abs(row[name]) for name in ("G(h)", "Gb(n)", "Gd(h)")] + [row["T2m"], row["WS10m"]], rel=1e-5
+            )
+    # the bill of July by hand, over that day's light: 24 rows of the answer
+    july = sum(row["G(h)"] for row in rows if row["time(UTC)"][4:6] == "07") / 1000
+    assert f"Jul {july:.1f}" in capsys.readouterr().out
+
+
+def test_files_that_end_as_the_services_own_do_name_it_as_they_do():
+    own = (REFERENCE / "pvgis_tilted_series.csv").read_text(encoding="utf-8").splitlines()[-1]
+    assert own.startswith(fetched.ATTRIBUTION.split(";")[0])
+
+
 @pytest.mark.parametrize(
     ("status", "text", "said"),
     [
