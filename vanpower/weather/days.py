@@ -73,7 +73,7 @@ def find_day(weather: Weather, day: str) -> WeatherSeries:
     ----------
     weather : str, MadeSky, WeatherLog or WeatherRows
         "sand-point", "greensboro", "miami"; "graz" or one of its days, "graz-2017-07-01"; the path of a TMY2, TMY3,
-        EPW or PVGIS file, or of a CSV log; a synthetic sky; a log whose columns have other names; or rows that
+        EPW, PVGIS or NSRDB file, or of a CSV log; a synthetic sky; a log whose columns have other names; or rows that
         `read_weather` gave.
     day : str
         As in `Days`.
