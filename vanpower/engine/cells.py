@@ -12,6 +12,7 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
+from vanpower.engine.compiled import kernels
 from vanpower.engine.constants import BOLTZMANN_EV, E_GAP, E_GAP_SLOPE, KELVIN, LIGHT_REFERENCE, T_REFERENCE
 from vanpower.engine.curves import BLOCK, MOST_FOLDS
 from vanpower.engine.quadratics import Quadratic
@@ -315,6 +316,8 @@ def wright_omega(z: Array) -> Array:
     >>> abs(float(wright_omega(np.array([1.0]))[0]) - 1) < 3e-9
     True
     """
+    if compiled := kernels():
+        return compiled.omega(z.ravel(), np.log(np.maximum(z, FAR)).ravel()).reshape(z.shape)
     close = z < FAR
     number = np.count_nonzero(close)
     if 2 * number > z.size:

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vanpower.engine.compiled import kernels
+
 Array = np.ndarray
 Ends = tuple[Array, Array, Array, Array, Array, Array]
 # x, y and slope where pieces begin, then where they end
@@ -404,6 +406,9 @@ def _summed(functions: Sequence[Points]) -> Points:
     """The points of all functions in order, and there the sum of all values and slopes."""
     leading = functions[0].x.shape[:-1]
     flat = [Points(*(a.reshape(-1, a.shape[-1]) for a in (f.x, f.y, f.slope))) for f in functions]
+    if kernels() is not None:
+        whole = _summed_at_once(flat)
+        return Points(*(a.reshape(*leading, -1) for a in (whole.x, whole.y, whole.slope)))
     rows, most = len(flat[0].x), sum(function.x.shape[-1] for function in flat)
     parts = [_summed_at_once([f.rows(block) for f in flat]) for block in blocks(rows, most)]
     points = max(part.x.shape[-1] for part in parts)
@@ -425,6 +430,8 @@ def _summed_at_once(functions: list[Points]) -> Points:
 
 def _merged(one: Points, other: Points) -> Points:
     """The points of two functions in order, and there the sum of both."""
+    if compiled := kernels():
+        return Points(*compiled.merged(one.x, one.y, one.slope, other.x, other.y, other.slope))
     table = _pieces(one, other)
     own, foreign = _interleaved(table[0], one.x.shape[1] + 1)
     x, y, slope = (a.take(own) for a in table[:3])
