@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 
 from vanpower.engine.cells import DEEPEST, FAR, SMALL
-from vanpower.engine.curves import NARROWEST
+from vanpower.engine.curves import cubic
 
 Array = np.ndarray
 
@@ -49,20 +49,15 @@ def _used(x: Array) -> int:
     return used
 
 
+_cubic = njit(cache=True, error_model="numpy")(cubic)
+
+
 @njit(cache=True, error_model="numpy")
 def _piece(x: Array, y: Array, m: Array, left: int) -> tuple[float, float, float]:
-    """Coefficients of the piece that begins at a point, before the first or beyond the last a straight line."""
-    if left < 0:
-        return m[0], 0.0, 0.0
+    """Coefficients of the piece that begins at a point; of the last a straight line."""
     if left + 1 >= len(x):
         return m[left], 0.0, 0.0
-    width = x[left + 1] - x[left]
-    if width < NARROWEST:
-        return m[left], 0.0, 0.0
-    secant = (y[left + 1] - y[left]) / width
-    c1 = max(m[left], 3.0 * secant)
-    first, c3 = c1 - secant, max(m[left + 1], 3.0 * secant) - secant + (c1 - secant)
-    return c1, -((first + c3) / width), c3 / (width * width)
+    return _cubic(x[left], y[left], m[left], x[left + 1], y[left + 1], m[left + 1])
 
 
 @njit(cache=True, error_model="numpy")

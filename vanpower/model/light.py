@@ -174,6 +174,8 @@ class LitPanels:
 
     def _moments(self, number: int) -> Conditions:
         """The moments of one chunk."""
+        if len(self) == 1:
+            return self.conditions
         return self.conditions.moments(slice(number * self.chunk, (number + 1) * self.chunk))
 
 
