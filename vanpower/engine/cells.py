@@ -7,11 +7,12 @@ term in reverse. Equal cells of a chain are merged into levels. Left out: the sp
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
 
+from vanpower.engine.compiled import kernels
 from vanpower.engine.constants import BOLTZMANN_EV, E_GAP, E_GAP_SLOPE, KELVIN, LIGHT_REFERENCE, T_REFERENCE
 from vanpower.engine.curves import BLOCK, MOST_FOLDS
 from vanpower.engine.quadratics import Quadratic
@@ -171,7 +172,8 @@ class CellChains:
 
     def rows(self, index: Array | slice) -> CellChains:
         """The chosen rows."""
-        return CellChains(*(getattr(self, name)[index] for name in self.__dataclass_fields__))
+        own = (self.i_light, self.r_shunt, self.count, self.i_0, self.a, self.r_series)
+        return CellChains(*(values[index] for values in own))
 
     @property
     def levels(self) -> Array:
@@ -185,13 +187,11 @@ class CellChains:
 
     def trimmed(self, levels: int) -> CellChains:
         """The chains without levels behind a number that no row exceeds."""
-        keep = slice(0, levels)
-        return replace(self, i_light=self.i_light[:, keep], r_shunt=self.r_shunt[:, keep], count=self.count[:, keep])
+        return self._levels(slice(0, levels))
 
     def others(self) -> CellChains:
         """All levels but the weakest."""
-        rest = (slice(None), slice(1, None))
-        return replace(self, i_light=self.i_light[rest], r_shunt=self.r_shunt[rest], count=self.count[rest])
+        return self._levels(slice(1, None))
 
     def apart(self) -> CellChains:
         """Every level as a row of its own, all weakest ones first, shape (level x row, 1)."""
@@ -202,8 +202,12 @@ class CellChains:
 
     def level(self, number: int) -> CellChains:
         """One level alone, still of shape (row, 1)."""
-        one = (slice(None), slice(number, number + 1))
-        return CellChains(self.i_light[one], self.r_shunt[one], self.count[one], self.i_0, self.a, self.r_series)
+        return self._levels(slice(number, number + 1))
+
+    def _levels(self, some: slice) -> CellChains:
+        """Some of the levels."""
+        i_light, r_shunt, count = (levels[:, some] for levels in (self.i_light, self.r_shunt, self.count))
+        return CellChains(i_light, r_shunt, count, self.i_0, self.a, self.r_series)
 
 
 def chains(cell: Cell, light: Array, temp_cell: Array) -> CellChains:
@@ -315,6 +319,8 @@ def wright_omega(z: Array) -> Array:
     >>> abs(float(wright_omega(np.array([1.0]))[0]) - 1) < 3e-9
     True
     """
+    if compiled := kernels():
+        return compiled.omega(z.ravel(), np.log(np.maximum(z, FAR)).ravel()).reshape(z.shape)
     close = z < FAR
     number = np.count_nonzero(close)
     if 2 * number > z.size:
@@ -617,7 +623,7 @@ def _end_of_chain(cells: CellChains, v_end: float, u_start: Array, avalanche: Av
     du_dv = np.zeros_like(u)
     rows = np.arange(len(u))
     for _ in range(END_STEPS):
-        some = cells.rows(rows)
+        some = cells if rows.size == len(u) else cells.rows(rows)
         _, voltage, slope = chain_voltage(some, u[rows], avalanche)
         above = voltage > v_end
         high[rows], low[rows] = np.where(above, u[rows], high[rows]), np.where(above, low[rows], u[rows])
