@@ -22,8 +22,8 @@ tells the first two apart; type its result behind --then and ask again.
 light: a number of W/m², a word (night, dusk, dark, grey, hazy, sunny), or --clock LATITUDE DATE SUN-HOUR under a clear
 sky. Guesses count as 20 % off; a meter's or a spare panel's with --light-within 5.
 
---then: loaded (amps with a large load on), restart (volts after it), shade, plugs, cable, fuse, cold (yes or no),
-light, open, dusk, terminals, string-amps, string-volts, panel-volts
+--then: loaded (amps with a large load on), restart (volts after it), shade, plugs, cable, fuse, polarity, diodes, cold
+(yes or no), light, open, dusk, terminals, string-amps, string-volts, panel-volts
 
 Nothing here asks you to unplug under load. If something is hot, smells or crackles, stop reading: charging off,
 isolator off, away from it.

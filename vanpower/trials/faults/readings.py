@@ -26,6 +26,7 @@ STAGE_SLIPS = {
 CHECKED = (
     "volts", "amps", "watts", "battery", "stage", "loaded", "restart", "shade", "light", "terminals", "open",
     "string-amps", "string-volts", "panel-volts", "dusk", "cold", "fuse", "plugs", "cable",
+    "polarity", "diodes",
 )  # fmt: skip
 # what may be measured, as it is typed; the first five are fields of their own
 FIRST_FIVE = 5
