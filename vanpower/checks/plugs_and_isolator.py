@@ -31,6 +31,16 @@ I_PLUG = 30.0
 BURNING_PLUGS = "Overloaded, mixed or wet plugs can burn."
 ONE_MAKE = "plugs of two makers need not fit each other (IEC TR 63225, its scope read)"
 # why one make throughout is asked for
+WIND = (
+    "Lay tilted panels flat before driving off and before wind: a gust lifts a tilted panel like a sail. Fix them at "
+    "both edges, and do not climb on the roof in wind."
+)
+# said wherever panels are tilted by hand
+TURNING = (
+    " Weigh a panel down that stands beside the van, and lead its cable where nobody trips; one that you turn is live "
+    "in daylight: touch its frame alone."
+)
+# said of panels that are turned after the sun
 
 
 def plugs(rig: Rig, circuit: Circuit) -> Verdict:
@@ -176,6 +186,25 @@ def _touch_said(volts: float) -> str:
             "be wet, cover every bare part."
         )
     return f"is under {V_WET:g} V, accepted even on a wet roof."
+
+
+def wind_caution(rig: Rig, *, tilted: bool = False) -> str:
+    """What wind does to panels that are tilted or turned by hand; empty where none are.
+
+    Parameters
+    ----------
+    tilted : bool
+        Whether they are tilted by hand where the van stands.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> van = example("bookmobile")
+    >>> wind_caution(van), wind_caution(van.with_panels(tilt_deg=40.0, turned_deg=45.0))[:38]
+    ('', 'Lay tilted panels flat before driving ')
+    """
+    turned = any(panel.turned_deg for panel in rig.panels)
+    return f"{WIND}{TURNING * turned}" * (tilted or turned)
 
 
 def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:

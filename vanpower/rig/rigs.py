@@ -72,7 +72,7 @@ class Rig(Description):
         """Refuse loads on mains volts without an inverter, or with one that is too small."""
         for load in self.loads:
             if load.mains and self.inverter is None:
-                raise ValueError(f"Rig.loads: {load.name} runs on mains volts; add [inverter] with its own draw.")
+                raise ValueError(f"Rig.loads: {load.name} runs on mains volts; add an inverter ([inverter]).")
             most = max(load.p_hourly or (load.p_load or 0.0,))
             if load.mains and self.inverter and self.inverter.p_out_max and most > self.inverter.p_out_max:
                 gives = f"{self.inverter.name} gives {self.inverter.p_out_max:g} W"

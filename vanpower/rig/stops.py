@@ -60,6 +60,10 @@ class Stop(Description):
         0.0, 360.0, "which way tilted panels face there", default=None, slip=COMPASS_SLIP,
         more="None is towards the noon sun.",
     )  # fmt: skip
+    turned_deg: float = number(
+        0.0, 90.0, "tilted panels turned by hand after the sun: so far east until noon, and west after it", default=0.0,
+        slip="Half the sun's way of a morning is 45.",
+    )  # fmt: skip
 
     def together(self) -> None:
         """Check that its days are some.
@@ -75,6 +79,7 @@ class Stop(Description):
                 _date(getattr(self, field)) is not None, self, field, DAY_SENSE, f"Did you mean {meant}?" * bool(meant)
             )
         require(self.faces_deg is None or self.tilt_deg is not None, self, "faces_deg", "it needs tilt_deg beside it")
+        require(self.turned_deg == 0 or bool(self.tilt_deg), self, "turned_deg", "it needs tilt_deg beside it")
 
     def later(self, days: int) -> Stop:
         """The same stop so many days later, or earlier where it is negative.

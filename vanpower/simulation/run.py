@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from vanpower.checks import harmed, refusal, touch_cautions
+from vanpower.checks import harmed, refusal, touch_cautions, wind_caution
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
 from vanpower.components.batteries import STAGES, BatteryModel
 from vanpower.components.low_light import dull_band, is_dull
@@ -525,7 +525,8 @@ class Run(Result):
         """Frost and a battery that may not be charged in it, and volts that are not to be touched."""
         frozen = [one.rig for one in self.outcomes.values() if (one.rows.stage == STAGES.index("cold")).any()]
         cold = dict.fromkeys(frost_caution(rig) for rig in frozen)
-        return " ".join(filter(None, (*cold, *touch_cautions(self._rigs))))
+        wind = dict.fromkeys(map(wind_caution, self._rigs.values()))
+        return " ".join(filter(None, (*cold, *touch_cautions(self._rigs), *wind)))
 
     def to_mend(self) -> list[str]:
         """What burns, lacks a fuse or falls short in those rigs that are allowed."""

@@ -18,7 +18,7 @@ from typing import Any
 
 import numpy as np
 
-from vanpower.checks import refusal, touch_cautions
+from vanpower.checks import refusal, touch_cautions, wind_caution
 from vanpower.checks.caveats import caveats, dull_words, short_of
 from vanpower.files import read_stops
 from vanpower.model.light import Progress
@@ -328,7 +328,7 @@ class Trip(Result):
     def _basis(self) -> list[str]:
         """What the answer rests on."""
         store = self._outcomes[0].store
-        notes = [note for _, run in self.legs for note in caveats(self.rig.panels, run.request)]
+        notes = [note for _, run in self.legs for note in caveats(run.outcomes[_name(run)].rig.panels, run.request)]
         typical = any(stop.weather in TYPICAL_YEARS for stop in self.stops)
         shaded = any(stop.shade_pct > 0 for stop in self.stops)
         return [
@@ -372,18 +372,14 @@ class Trip(Result):
         frozen = any(outcome.rows.temp_battery.min() < outcome.store.temp_lockout for outcome in self._outcomes)
         tilted = any(stop.tilt_deg for stop in self.stops)
         rigs = {_name(run): self.rig for _, run in self.legs[:1]}
-        return [frost_caution(self.rig) * frozen, *touch_cautions(rigs), WIND * tilted]
+        said = [wind_caution(_as_it_stands(self.rig, stop), tilted=tilted) for stop in self.stops]
+        return [frost_caution(self.rig) * frozen, *touch_cautions(rigs), max(said, key=len)]
 
 
 COLUMNS = """\
 (Wh a day. used: taken from the sun by loads and battery; others: from other sources; cut: asked for by the loads and
 not served; lowest, end: charge of the battery, %)"""
 # what stands in the table
-WIND = (
-    "Lay tilted panels flat before driving off and before wind: a gust lifts a tilted panel like a sail. Fix them at "
-    "both edges, and do not climb on the roof in wind."
-)
-# said wherever panels are tilted by hand
 
 
 def walk_trip(
@@ -468,7 +464,9 @@ def _as_it_stands(rig: Rig, stop: Stop) -> Rig:
     faces = _noon(stop) if stop.faces_deg is None else stop.faces_deg
     azimuth = (faces - stop.heading_deg) % 360.0
     mount = "open" if stop.tilt_deg > 0 else "gap"
-    return rig.changed(roof=None).with_panels(tilt_deg=stop.tilt_deg, azimuth_deg=azimuth, mount=mount)
+    return rig.changed(roof=None).with_panels(
+        tilt_deg=stop.tilt_deg, azimuth_deg=azimuth, turned_deg=stop.turned_deg, mount=mount
+    )
 
 
 def _noon(stop: Stop) -> float:
