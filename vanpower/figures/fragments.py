@@ -27,6 +27,8 @@ POINTS = 72
 SAME: dict[Any, Any] = {"svg.fonttype": "none", "svg.hashsalt": "vanpower"}
 # letters stay letters; clip paths of both parts have the same names
 METADATA = re.compile(r"\s*<metadata>.*?</metadata>", re.DOTALL)
+LOOK = re.compile(r"\s*<defs>\s*<style.*?</style>\s*</defs>", re.DOTALL)
+# of all strokes of a page; once, in the still part: a browser that is given it anew looks at every element of the page
 NUMBER = re.compile(r'>[^<]+<|style="[^"]*"|(-?\d+\.\d+)')
 # coordinates, said to a tenth of a point; words and styles keep their numbers
 
@@ -107,7 +109,8 @@ def moving_svg(figure: Figure, moving: Sequence[Artist]) -> str:
     finally:
         mpl.rcParams.update(before)
         figure.dpi = dpi
-    return _rounded(out.getvalue().split("<svg", 1)[1].split(">", 1)[1].replace("</svg>", ""))
+    inside = out.getvalue().split("<svg", 1)[1].split(">", 1)[1].replace("</svg>", "")
+    return _rounded(LOOK.sub("", inside, count=1))
 
 
 def _rounded(text: str) -> str:
