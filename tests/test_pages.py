@@ -49,7 +49,7 @@ FAILING = [
     ("markdown", "# A page that fails\n\nThe first step fails.", []),
     ("code", "raise ValueError('light is -5 <b>W</b>; it must be above 0.')", []),
     ("code", "from vanpower import Snapshot, compare, example\n"
-     "from vanpower.figures import PowerChart, plot_power\nfrom vanpower.widgets import explore, slider\n"
+     "from vanpower.figures.power import PowerChart, plot_power\nfrom vanpower.widgets import explore, slider\n"
      "live = explore(lambda light: compare(example('bookmobile').wirings(), Snapshot(light=light, temp_cell=15)), "
      "PowerChart(), light=slider('Light', 10, 1000, start=200))", ["explore"]),
     ("code", "missing + 1", []),
