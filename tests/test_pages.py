@@ -19,7 +19,7 @@ from typing import Any
 from urllib.parse import urlparse
 
 import pytest
-from browsing import FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, opened, served
+from browsing import AT_REST, FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, opened, served
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
@@ -323,6 +323,31 @@ def test_finding_control_and_picture_of_every_lesson_are_on_the_first_screen_of_
         tab.goto("about:blank")
     assert len(ends) == 9
     assert {name: end for name, end in ends.items() if max(end) > 800 or min(end) <= 0} == {}
+
+
+YEAR, STEPS = "05-a-winter-and-a-year.ipynb", 4
+# a lesson whose sliders walk a year anew, and how many keys are pressed one way and back
+FIRST_SLIDER = ".vp-live .noUi-handle:visible"
+
+
+def test_every_key_on_the_year_page_brings_one_picture_with_its_words(page: Any, pages: str) -> None:
+    go(page, pages, YEAR)
+    page.evaluate(AT_REST)
+    handle = page.wait_for_selector(FIRST_SLIDER)
+    handle.focus()
+    handle.evaluate("node => count(node)")
+    seen = [handle.evaluate("node => [pictureOf(node), verdictOf(node)]")]
+    for key in [*["ArrowRight"] * STEPS, *["ArrowLeft"] * STEPS]:
+        done = page.evaluate("moves.length")
+        handle.press(key)
+        page.wait_for_function("done => moves.length > done", arg=done)
+        seen.append(handle.evaluate("node => [pictureOf(node), verdictOf(node)]"))
+    assert page.evaluate("drawn") == 2 * STEPS
+    # a year once more under the same loads is the same year, and no two of the others are
+    assert seen[STEPS + 1 :] == seen[STEPS - 1 :: -1]
+    assert len({picture for picture, _ in seen}) == STEPS + 1
+    assert len({words for _, words in seen}) > 1
+    assert page.evaluate(SLIPS) == []
 
 
 DRAWN = """new MutationObserver(() => {

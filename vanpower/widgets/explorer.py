@@ -108,7 +108,7 @@ def _showing(chart: str, answer: Callable[..., Any]) -> Callable[..., Any]:
     @wraps(answer)
     def shown(**values: Any) -> Any:
         given = answer(**values)
-        must_show(chart, _split(given)[0])
+        must_show(chart, given[0] if isinstance(given, tuple) else given)
         return given
 
     return shown
