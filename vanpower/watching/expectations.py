@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -31,6 +32,8 @@ HOURS_WIDTH, LEAST_CLEAR = 0.07, 0.08
 # scatter of the logarithm of those shares, and share of the day's clear watts below which no hour counts; no source
 LATITUDES = 4.0
 # [degrees] apart of the latitudes that densities are made for; the clear day itself is worked out at each
+LEAST_CHANCE = 1e-4
+# of a cell of the grid of two hours
 LEAST_SHARE = 1e-3
 # a day never brings less of a clear one, for the logarithm
 SKIES = len(KINDS) + 1
@@ -64,7 +67,7 @@ class SoundDay:
 
 @dataclass(frozen=True, eq=False)
 class Densities:
-    """How likely days are under each cause, in one month; arrays (cause, sky, watt-hours, highest watts).
+    """How likely days are under each cause, in one month; arrays (watt-hours, highest watts, cause, sky), see `packed`.
 
     Parameters
     ----------
@@ -74,8 +77,8 @@ class Densities:
         Of just so much by noon and by the first quarter.
     v_oc, v_work : ndarray (cause, sky)
         Highest volts of the day without load and at work. [V]
-    hours : ndarray (cause, sky, two hours, share)
-        Of the middle share of the sound clear watts in each two hours.
+    hours : ndarray (two hours, share, cause, sky)
+        Of the middle share of the sound clear watts in each two hours, as logarithms.
     at_light : tuple of ndarray (cause, light)
         Watts and volts at work over the light around noon. [W, V]
     """
@@ -89,6 +92,40 @@ class Densities:
     v_work: Array
     hours: Array
     at_light: tuple[Array, Array]
+
+    @cached_property
+    def middles(self) -> tuple[Array, Array]:
+        """Mean logarithms of watt-hours and of highest watts, each (cause, sky)."""
+        whole = unpacked(self.exact)
+        each = (whole.sum(axis=1), whole.sum(axis=0))
+        energy, high = (np.tensordot(GRID, one, 1) / np.maximum(one.sum(axis=0), 1e-12) for one in each)
+        return energy, high
+
+    @cached_property
+    def energies(self) -> dict[int, Array]:
+        """The tables whose highest watts are not known, by the table's id; arrays (watt-hours, cause, sky)."""
+        tables = (self.exact, self.more, self.both, self.half, self.quarter)
+        return {id(table): unpacked(table).sum(axis=1) for table in tables}
+
+
+ROOT = np.float32(65535.0)
+# what the root of a chance of one is kept as
+
+
+def packed(chance: Array) -> Array:
+    """Chances (cause, sky, watt-hours, highest watts) as roots in two bytes, causes and skies last: read together."""
+    return np.ascontiguousarray(np.moveaxis(np.rint(ROOT * np.sqrt(chance)), (0, 1), (2, 3)), dtype=np.uint16)
+
+
+def unpacked(table: Array) -> Array:
+    """The chances again, good to 2 parts in a hundred down to one in a million.
+
+    Examples
+    --------
+    >>> f"{unpacked(packed(np.full((1, 1, 1, 1), 1e-6))).item():.2e}"
+    '1.01e-06'
+    """
+    return (table.astype(np.float32) / ROOT) ** 2
 
 
 @dataclass(eq=False)
@@ -155,10 +192,8 @@ def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: f
     more = _from_above(exact, 2)
     noon = [_at_noon(cause, sky) for cause in causes]
     at_light = np.stack([p for p, _ in noon]), np.stack([volts for _, volts in noon])
-    # half the digits are plenty for a chance, and take half the room
-    exact, more, both, half, quarter = (
-        each.astype(np.float16) for each in (exact, more, _from_above(more, 3), half, quarter)
-    )
+    exact, more, both, half, quarter = (packed(each) for each in (exact, more, _from_above(more, 3), half, quarter))
+    hours = np.ascontiguousarray(np.log(np.moveaxis(hours, (0, 1), (2, 3)) + LEAST_CHANCE), dtype=np.float32)
     return Densities(exact, more, both, half, quarter, v_oc, v_work, hours, at_light)
 
 
