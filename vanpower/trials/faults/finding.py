@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import logsumexp
@@ -34,6 +35,8 @@ ANYWHERE = 1.3
 # times a label's volts and amps up to which a cause that nobody thought of may show anything
 BATTERY_GONE = 0.75
 # share of its nominal volts below which a battery is flat or has shut itself off: 9 V of 12; no source
+KEPT_CONDITIONS = 4
+# lights, heats and battery volts of which what causes would show is kept, some 0.5 MB each
 URGENT = 0.1
 # chance from which charging is switched off before anything else; no source
 
@@ -254,7 +257,7 @@ def find_fault(rig: Rig, readings: FaultReadings, *, circuit: int = 0) -> FaultF
     if not readings.known - {"light"}:
         raise ValueError("FaultReadings has no reading; give at least volts, amps, watts or the stage shown.")
     expected = Expected(rig, circuit, readings)
-    every = expected.all()
+    every = _every_cause(rig, circuit, readings.around)
     logs = [_fit(shown, expected) for shown in every]
     total = _by_cause(every, logs, expected)
     shares = dict(sorted(total.items(), key=lambda pair: -pair[1]))
@@ -265,6 +268,12 @@ def find_fault(rig: Rig, readings: FaultReadings, *, circuit: int = 0) -> FaultF
         stopped=bool(found.urgent),
     )  # fmt: skip
     return FaultFinding(rig, circuit, readings, shares, step)
+
+
+@lru_cache(maxsize=KEPT_CONDITIONS)
+def _every_cause(rig: Rig, circuit: int, around: FaultReadings) -> list[Shown]:
+    """What each cause would show in these conditions; kept, since one measurement follows the other in them."""
+    return Expected(rig, circuit, around).all()
 
 
 def _fit(shown: Shown, expected: Expected) -> Array:
