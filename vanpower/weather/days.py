@@ -288,8 +288,7 @@ def _measured_name(weather: str) -> tuple[str, str] | None:
 
 def _picked(rows: WeatherSeries, gaps: Gaps, day: str) -> WeatherSeries:
     """The rows of the day asked for; among several days, those with gaps are left out, and a note says so."""
-    dates = rows.table.index.date
-    light = rows.table["ghi"].groupby(dates).sum()
+    light = _light_of_dates(rows)[1]
     if day == "only" and len(light) > 1:
         raise SeveralDays(
             f"this weather holds {len(light)} days; say which, {light.index[0]:%m-%d} to {light.index[-1]:%m-%d}, "
@@ -332,7 +331,15 @@ def _between(rows: WeatherSeries, gaps: Gaps, dates: list[datetime.date], first:
     if missing or len(chosen) != (end - begin).days + 1:
         lacks = _told(missing, gaps) if missing else f"{len(chosen)} of {(end - begin).days + 1} days are there"
         raise ValueError(f"{rows.place}, {first} to {last}: {lacks}; gaps are not filled in.")
-    return replace(rows, table=rows.table[rows.table.index.map(lambda moment: begin <= moment.date() <= end)])
+    moments = _light_of_dates(rows)[0]
+    return replace(rows, table=rows.table[(begin <= moments) & (moments <= end)])
+
+
+@lru_cache(maxsize=4)
+def _light_of_dates(rows: WeatherSeries) -> tuple[np.ndarray, pd.Series]:
+    """The date of every row, and the light of each date, by date; kept, since a trip asks one file for many days."""
+    moments = rows.table.index.date
+    return moments, rows.table["ghi"].groupby(moments).sum()
 
 
 def _with_mends(day: WeatherSeries, mends: Mends) -> WeatherSeries:

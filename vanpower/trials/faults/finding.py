@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 from scipy.special import logsumexp
@@ -40,6 +40,8 @@ BATTERY_GONE = 0.75
 NEARLY, LEFT_OUT = 3.0, 0.003
 # times the meters' error forgiven in the first look, and share of the likeliest cause from which one gets a second; no
 # source
+KEPT_CONDITIONS = 4
+# lights, heats and battery volts of which what causes would show is kept, some 0.5 MB each
 URGENT = 0.1
 # chance from which charging is switched off before anything else; no source
 
@@ -283,11 +285,16 @@ def find_fault(rig: Rig, readings: FaultReadings, *, circuit: int = 0) -> FaultF
     return FaultFinding(rig, circuit, readings, shares, step)
 
 
+@lru_cache(maxsize=KEPT_CONDITIONS)
+def _every_cause(rig: Rig, circuit: int, around: FaultReadings) -> list[Shown]:
+    """What each cause would show in these conditions; kept, since one measurement follows the other in them."""
+    return Expected(rig, circuit, around).all()
+
+
 def _met(expected: Expected) -> tuple[list[Shown], list[Array]]:
     """What each cause would show, the likely ones drawn anew near what was read, and how well each draw meets it."""
     points = first_points(expected.readings)
-    even = replace(expected, points=points)
-    every = even.all()
+    every = list(_every_cause(expected.rig, expected.number, expected.readings.around))
     near = [_fit(shown, expected, shown.kept, widen=NEARLY) for shown in every]
     most = max(float(logsumexp(log)) for log in near)
     logs = []
