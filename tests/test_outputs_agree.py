@@ -23,6 +23,7 @@ from vanpower import (
 )
 from vanpower.checks import failed, refusal, shortfalls
 from vanpower.simulation.budget import weeks_said
+from vanpower.studies import next_changes
 
 LIGHT, TEMP = 800.0, 40.0
 # [W/m², °C]
@@ -82,3 +83,12 @@ def test_year_without_loads_claims_no_week_that_carries_them():
     run = simulate({"2p": replace(example("bookmobile"), loads=())}, Days(weather="sand-point", day="all"))
     assert "52" not in weeks_said(run.weeks("2p"))
     assert "yes" not in run.budget("2p").table().text()
+
+
+def test_largest_panels_get_an_answer_though_none_larger_can_be_described():
+    # three times 13.85 A is 41.6 A, and no panel has more than 40: the whole answer was refused
+    rig = example("bookmobile").wired("2s").with_controller(i_pv_sc_max=80)
+    large = replace(rig, panels=tuple(replace(one, i_sc=39.0, i_mp=37.0, p_label=None) for one in rig.panels))
+    stop = Stop(name="harbour", weather="sand-point", from_day="12-01", to_day="12-02")
+    assert "times the panels" in walk_trip(large.with_load("cool box", p_load=900), (stop,)).verdict.sentence
+    assert "panels of a quarter more watts" not in next_changes(large, Days(day="dull")).table().text()
