@@ -28,6 +28,7 @@ ARRAYS = 23
 @pytest.fixture
 def both(monkeypatch):
     """What a call gives by numpy, then by compiled loops."""
+    monkeypatch.setattr(compiled, "_loaded", [])
     if not compiled.load():
         if os.environ.get("VANPOWER_REQUIRE_TOOLS"):
             pytest.fail("numba is missing: pip install vanpower[fast]")

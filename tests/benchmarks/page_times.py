@@ -56,13 +56,16 @@ def main(lessons: list[str]) -> None:
             tab.goto(f"{pages}/voila/render/{FIRST_NOTEBOOK}?token=t", wait_until="commit")
             print(row("start page", [times(tab, FIRST_NOTEBOOK, since)]))
             print(f"| from the click, s, medians of {RUNS} | | | | | key to picture, median / p95, ms | "
-                  "own / shared fairly, MB |")  # fmt: skip
+                  "of it a key: kernel at work / waiting for a core, ms | own / shared fairly, MB |")  # fmt: skip
             for name in lessons or sorted(path.name for path in FOLDER.glob("0[1-9]-*.ipynb")):
                 runs = [by_click(tab, name) for _ in range(RUNS)]
+                kernel = process_of_the_oldest_page(pages)
+                before = scheduled(kernel)
                 waits = keys(tab)
                 took = f"{statistics.median(waits):.0f} / {waits[int(0.95 * len(waits))]:.0f} |" if waits else "- |"
-                print(row(name, runs), took, "{:.0f} / {:.0f} |".format(*memory(process_of_the_oldest_page(pages))),
-                      flush=True)  # fmt: skip
+                shares = [(now - then) / KEYS for now, then in zip(scheduled(kernel), before, strict=True)]
+                print(row(name, runs), took, "{:.0f} / {:.0f} |".format(*shares),
+                      "{:.0f} / {:.0f} |".format(*memory(kernel)), flush=True)  # fmt: skip
         browser.close()
 
 
@@ -141,6 +144,12 @@ def keys(tab: Any) -> list[float]:
         with contextlib.suppress(Exception):  # a key that leaves the picture as it was
             tab.wait_for_function(ANSWERED, arg=done, timeout=1500)
     return sorted(tab.evaluate("moves"))
+
+
+def scheduled(process: int) -> tuple[float, float]:
+    """How long a process has run, and has been ready and waited for a core, as Linux tells it. [ms]"""
+    run, waited, _ = Path(f"/proc/{process}/schedstat").read_text().split()
+    return int(run) / 1e6, int(waited) / 1e6
 
 
 def memory(process: int) -> tuple[float, float]:
