@@ -59,8 +59,8 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
         handle is on its way, so that it may leave slow work until it is let go.
     chart : str or LiveChart
         The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
-        "ceiling", "charge", "months", "ladder", "trial", "shade by touch" or "roof by touch"; or a chart that is told
-        every result by `update`.
+        "ceiling", "charge", "months", "ladder", "trial", "as read", "shade by touch" or "roof by touch"; or a chart
+        that is told every result by `update`.
     **controls
         Widgets with a value, such as `slider` and `choice` make; the first stands above the chart. Of a `whose_van` the
         answer is given the rig, and controls that depend on the van follow it. A `guess` stands last, and the answer
