@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import replace
 
@@ -14,12 +15,13 @@ import pytest
 from crowding import crowded
 from foreign_rigs import FOREIGN, foreign
 
-from vanpower import Days, Load, Rig, Source, Stop, example, simulate, walk_trip
+from vanpower import Days, Load, Rig, Source, Stop, example, read_chart, remake, save_chart, simulate, walk_trip
 from vanpower.checks import refusal
 from vanpower.cli import main
 from vanpower.figures.trip import TripChart
 from vanpower.files import data_folder, read_stops, trips
 from vanpower.rig import dates_of
+from vanpower.sharing.recipe import recipe_from_json, recipe_to_json
 from vanpower.studies.trips import _carries, _driving, _larger
 from vanpower.weather import find_day, plane_light
 
@@ -337,3 +339,47 @@ def test_a_chart_that_is_told_another_trip_shows_that_one(short):
     assert (len(chart.ax.patches), len(chart.ax.get_legend().get_texts())) == (bars, words)
     cut = sum(bar.get_height() for bar in chart.ax.containers[-1])
     assert cut == pytest.approx(short.cut_wh)
+
+
+def test_a_trip_is_made_again_from_its_picture_with_all_it_printed(tmp_path, short):
+    saved = save_chart(tmp_path / "trip.png", "trip", short)
+    again = remake(read_chart(tmp_path / "trip.png"))
+    assert again.recipe == saved
+    assert again.differences == ()
+    assert again.numbers["days short"] == f"{len(short.short)} of 11"
+    assert again.numbers["change 1"] == short.changes[0].what
+    # what the picture says of a day is what the table says of it
+    worst = max(short.days, key=lambda day: day.cut_wh)
+    assert f"{worst.cut_wh:.1f} Wh cut" in again.numbers[f"day {short.days.index(worst) + 1}, {worst.said}"]
+
+
+def test_a_recipe_of_a_trip_opens_no_file_and_mixes_with_nothing_else(tmp_path, short):
+    saved = json.loads(recipe_to_json(save_chart(tmp_path / "trip.png", "trip", short)))
+    for change, said in (
+        ({"requests": [{"stop": {**saved["requests"][0]["stop"], "weather": "/etc/passwd"}}]}, "No file is opened"),
+        ({"kind": "run"}, "stops belong to the chart of a trip"),
+        ({"requests": [*saved["requests"], {"day": {"weather": "miami", "day": "dull"}}]}, "stops belong to the chart"),
+        ({"requests": saved["requests"] * 5}, "up to 12 make sense"),
+    ):
+        with pytest.raises(ValueError, match=said):
+            recipe_from_json(json.dumps({**saved, **change}), "a post")
+
+
+def test_a_trip_by_a_file_of_ones_own_says_why_its_chart_carries_no_recipe(tmp_path, capsys):
+    hours = [
+        f"2026-06-{day:02d} {hour:02d}:00,{max(0, 90 * (6 - abs(12 - hour)))},18"
+        for day in (1, 2)
+        for hour in range(24)
+    ]
+    (tmp_path / "glen.csv").write_text("\n".join(["time,ghi,temp_air", *hours]) + "\n")
+    stops = '[[stops]]\nname = "glen"\nweather = "glen.csv"\nfrom_day = "06-01"\nto_day = "06-02"\n'
+    (tmp_path / "trip.toml").write_text(stops)
+    picture = tmp_path / "trip.png"
+    assert main(["trip", str(tmp_path / "trip.toml"), "--rig", "bookmobile", "--quick", "--chart", str(picture)]) in (
+        0,
+        1,
+    )
+    assert (
+        "glen has a weather file of your own, and stops go by name; send both files along." in capsys.readouterr().out
+    )
+    assert picture.exists()

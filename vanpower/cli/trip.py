@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from functools import partial
 from pathlib import Path
 
 from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, bar, number, rig_from, to_put_right
@@ -71,8 +72,8 @@ def run(asked: argparse.Namespace) -> int:
         write_table(trip.table().to_pandas(rounded=True), asked.csv, f"{rig.name}, {trip.title}")
     if asked.chart:
         from vanpower.figures import KINDS
-        from vanpower.sharing.picture_files import write_picture
+        from vanpower.sharing.saving import save_with_words
 
-        write_picture(KINDS["trip"].figure(trip), asked.chart)
-        print(f"Chart written to {asked.chart}; it carries no recipe: send the file of stops along.")
+        plainly = partial(KINDS["trip"].figure, trip)
+        print(f"Chart {save_with_words(asked.chart, 'trip', trip, plainly=plainly)}")
     return ALL_YES if trip.verdict.answer == "yes" else NO_OR_CLOSE

@@ -432,11 +432,21 @@ def walk_trip(
     stops = read_stops(stops) if isinstance(stops, str | Path) else tuple(stops)
     if not stops:
         raise ValueError("a trip needs at least one stop; write [[stops]].")
+    for stop in stops:
+        _check_weather(stop)
     trip = Trip(rig, stops, tuple(_walk(rig, stops)))
     if not changes:
         return trip
     found = tuple(_changes(trip, progress)) if trip.short and refusal(rig) is None else ()
     return replace(trip, changes=found, moved=_moved(rig, stops))
+
+
+def _check_weather(stop: Stop) -> None:
+    """Refuse a stop whose weather is none, with its name."""
+    try:
+        find_day(stop.weather, "all")
+    except ValueError as trouble:
+        raise ValueError(f"{stop.name}: {trouble}") from None
 
 
 def _walk(rig: Rig, stops: Sequence[Stop]) -> Iterator[tuple[int, Run]]:
