@@ -32,6 +32,7 @@ from vanpower import (
     Rig,
     Shade,
     Snapshot,
+    Stop,
     Verdict,
     analyse_trial,
     calibrate_panel,
@@ -378,12 +379,19 @@ NUMBERS: dict[str, Callable[[], Numbers]] = {
 
 # Charts
 
+STOPS = (
+    Stop(name="woods", weather="greensboro", from_day="12-01", to_day="12-03", shade_pct=50),
+    Stop(name="harbour", weather="sand-point", from_day="12-04", to_day="12-07", drive_h=2.0),
+)
+
 
 def chart(kind: str, name: str) -> Figure:
     """One chart of one example, as it is drawn again from its recipe."""
     rig = example(name)
     if kind == "trial":
         return draw(recipe_for(kind, analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv")))).figure
+    if kind == "trip":
+        return draw(chart_recipe(kind, {"rig": rig}, *STOPS)).figure
     if kind in ("ceiling", "diagram", "sheet"):
         return draw(chart_recipe(kind, {"rig": rig})).figure
     requests = {"roof": (NINE,), "day": (BRIGHT_DAY,), "run": (BRIGHT_DAY,), "charge": (BRIGHT_DAY,),
@@ -412,7 +420,14 @@ def roof_pair_chart(name: str) -> Figure:
 
 WITHOUT_RECIPE = {"shade map": shade_map_chart, "folded": folded_chart, "roof pair": roof_pair_chart}
 # charts that no picture carries a recipe of
-ONLY = {"trial": (TWO,), "roof": (ROOF,), "shade map": (ROOF,), "roof pair": (ROOF,), "months": (TWO, LEAKY, SWITCH)}
+ONLY = {
+    "trial": (TWO,),
+    "trip": (TWO,),
+    "roof": (ROOF,),
+    "shade map": (ROOF,),
+    "roof pair": (ROOF,),
+    "months": (TWO, LEAKY, SWITCH),
+}
 # charts that not every example has, or take long
 SPLIT, OF_ONE_CONTROLLER = "kiln-bus", ("power", "folded")
 # an example with two controllers, and charts that show one
