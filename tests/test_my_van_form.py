@@ -92,7 +92,7 @@ def foreign() -> dict[str, Rig]:
             loads=(Load(name="kettle", p_load=900.0, from_h=7.0, to_h=7.5, mains=True),),
             inverter=Inverter(name="1000 W", p_own=8.0, efficiency_pct=90.0, p_out_max=1000.0, always_on=False),
         ),
-        "turned after the sun": four.with_panels(tilt_deg=40.0, turned_deg=45.0, mount="open"),
+        "turned after the sun": four.with_panels(tilt_deg=40.0, turn_deg=45.0, mount="open"),
         "battery cable, no length": four.with_circuit(battery_cable=Cable()),
     }  # fmt: skip
 

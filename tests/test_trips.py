@@ -110,7 +110,7 @@ def test_panels_turned_after_the_sun_have_the_morning_of_one_plane_and_the_after
     day = find_day("greensboro", "06-10")
     steep = example("bookmobile").panels[0].changed(tilt_deg=50.0)
     turned, east, west = (
-        plane_light(day, steep.changed(azimuth_deg=faces, turned_deg=more))
+        plane_light(day, steep.changed(azimuth_deg=faces, turn_deg=more))
         for faces, more in ((180.0, 60.0), (120.0, 0.0), (240.0, 0.0))
     )
     # by hand: the two planes that it is turned to, each while the sun is on its side
@@ -120,23 +120,23 @@ def test_panels_turned_after_the_sun_have_the_morning_of_one_plane_and_the_after
     fixed = plane_light(day, steep).sum()
     assert turned.sum() > 1.1 * fixed
     # south of the equator panels face north, and the morning is on their right
-    south = plane_light(day, steep.changed(azimuth_deg=0.0, turned_deg=60.0))
+    south = plane_light(day, steep.changed(azimuth_deg=0.0, turn_deg=60.0))
     assert (south[hours < 11] == plane_light(day, steep.changed(azimuth_deg=60.0))[hours < 11]).all()
 
 
 def test_panels_turned_at_a_stop_bring_more_and_say_what_wind_and_daylight_do():
     rig = van(soc_start_pct=20.0, temp_heated=15.0).changed(loads=())
     stop = replace(COAST, tilt_deg=45.0)
-    still, turned = (walk_trip(rig, (replace(stop, turned_deg=more),), changes=False) for more in (0.0, 45.0))
+    still, turned = (walk_trip(rig, (replace(stop, turn_deg=more),), changes=False) for more in (0.0, 45.0))
     assert sum(day.sun_wh for day in turned.days) > 1.05 * sum(day.sun_wh for day in still.days)
     assert "a gust lifts a tilted panel like a sail" in turned.verdict.caution
     assert "Weigh a panel down" in turned.verdict.caution
     assert "Weigh a panel down" not in still.verdict.caution
     assert "turned by hand twice" in turned.verdict.basis
-    with pytest.raises(ValueError, match="turned_deg is 45 degrees; it needs tilt_deg beside it"):
-        replace(COAST, turned_deg=45.0)
+    with pytest.raises(ValueError, match="turn_deg is 45 degrees; it needs tilt_deg beside it"):
+        replace(COAST, turn_deg=45.0)
     # a day of a rig that has such panels says so too
-    day = simulate({"2p": rig.with_panels(tilt_deg=45.0, turned_deg=45.0)}, Days(weather="miami", day="bright"))
+    day = simulate({"2p": rig.with_panels(tilt_deg=45.0, turn_deg=45.0)}, Days(weather="miami", day="bright"))
     assert "Weigh a panel down" in day.verdict.caution
     assert "turned by hand twice" in day.verdict.basis
 

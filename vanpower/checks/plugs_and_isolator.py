@@ -200,10 +200,10 @@ def wind_caution(rig: Rig, *, tilted: bool = False) -> str:
     --------
     >>> from vanpower import example
     >>> van = example("bookmobile")
-    >>> wind_caution(van), wind_caution(van.with_panels(tilt_deg=40.0, turned_deg=45.0))[:38]
+    >>> wind_caution(van), wind_caution(van.with_panels(tilt_deg=40.0, turn_deg=45.0))[:38]
     ('', 'Lay tilted panels flat before driving ')
     """
-    turned = any(panel.turned_deg for panel in rig.panels)
+    turned = any(panel.turn_deg for panel in rig.panels)
     return f"{WIND}{TURNING * turned}" * (tilted or turned)
 
 

@@ -19,7 +19,7 @@ A trip is a file with a table for each stop; every day is at one of them:
   to_day = "07-10"
   drive_h = 2.5              # hours driven on the first day; drive_daily_h on the others
 more keys: heading_deg, turns_daily, shade_pct, drive_from_h, shore; of panels that you tilt there, and turn to the
-sun in the morning and at noon: tilt_deg, faces_deg, turned_deg = 45
+sun in the morning and at noon: tilt_deg, faces_deg, turn_deg = 45
 What the alternator charges stands in the rig's file: [[sources]], kind = "alternator", i_charge_max = 30
 
 exit code: 0 the trip is carried, 1 it is not or barely, 2 bad input, 130 stopped by hand

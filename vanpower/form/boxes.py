@@ -97,7 +97,7 @@ FIELDS: Mapping[type[Description], Mapping[str, Box]] = {
         ),
         "tilt_deg": Box(label="Tilt", help="0 is flat.", folded=True),
         "azimuth_deg": Box(label="Faces", help="90 is east, 180 south.", folded=True),
-        "turned_deg": Box(
+        "turn_deg": Box(
             label="Turned after the sun", help="By hand: so far east until noon, and west after it.", folded=True
         ),
     },

@@ -61,7 +61,7 @@ class Stop(Description):
         0.0, 360.0, "which way tilted panels face there", default=None, slip=COMPASS_SLIP,
         more="None is towards the noon sun.",
     )  # fmt: skip
-    turned_deg: float = number(
+    turn_deg: float = number(
         0.0, 90.0, "tilted panels turned by hand after the sun: so far east until noon, and west after it", default=0.0,
         slip="Half the sun's way of a morning is 45.",
     )  # fmt: skip
@@ -80,7 +80,7 @@ class Stop(Description):
             slip = NO_LEAP_DAY if told == "02-29" else f"Did you mean {meant}?" * bool(meant)
             require(_date(told) is not None, self, field, DAY_SENSE, slip)
         require(self.faces_deg is None or self.tilt_deg is not None, self, "faces_deg", "it needs tilt_deg beside it")
-        require(self.turned_deg == 0 or bool(self.tilt_deg), self, "turned_deg", "it needs tilt_deg beside it")
+        require(self.turn_deg == 0 or bool(self.tilt_deg), self, "turn_deg", "it needs tilt_deg beside it")
 
     def later(self, days: int) -> Stop:
         """The same stop so many days later, or earlier where it is negative.

@@ -489,7 +489,7 @@ def _as_it_stands(rig: Rig, stop: Stop) -> Rig:
     azimuth = (faces - stop.heading_deg) % 360.0
     mount = "open" if stop.tilt_deg > 0 else "gap"
     return rig.changed(roof=None).with_panels(
-        tilt_deg=stop.tilt_deg, azimuth_deg=azimuth, turned_deg=stop.turned_deg, mount=mount
+        tilt_deg=stop.tilt_deg, azimuth_deg=azimuth, turn_deg=stop.turn_deg, mount=mount
     )
 
 

@@ -87,7 +87,7 @@ def plane_notes(day: WeatherSeries, panels: tuple[Panel, ...]) -> tuple[str, ...
     >>> plane_notes(day, (flat,)), plane_notes(day, (replace(flat, tilt_deg=30),))
     ((), ('light from sun and sky estimated from the total (Erbs 1982), on measured days -12 to +14 % off a day',))
     """
-    turned = (TURNED,) * any(panel.turned_deg for panel in panels)
+    turned = (TURNED,) * any(panel.turn_deg for panel in panels)
     steepest = max((panel.tilt_deg for panel in panels), default=0.0)
     if steepest == 0 or _split(day):
         return turned
@@ -161,10 +161,10 @@ def lagged(day: WeatherSeries, temp_cell: np.ndarray) -> np.ndarray:
 def _facing(panel: Panel, heading_deg: float, azimuth: np.ndarray) -> np.ndarray | float:
     """Which way a panel faces; one turned by hand, to the east while the sun is there, and to the west after it."""
     facing = (panel.azimuth_deg + heading_deg) % 360.0
-    if not panel.turned_deg:
+    if not panel.turn_deg:
         return facing
     # seen from a panel that faces south the east lies on its left, from one that faces north on its right
-    to_east = -panel.turned_deg if 90.0 < facing < 270.0 else panel.turned_deg
+    to_east = -panel.turn_deg if 90.0 < facing < 270.0 else panel.turn_deg
     return np.asarray((facing + np.where(azimuth < 180.0, to_east, -to_east)) % 360.0)
 
 
