@@ -387,8 +387,8 @@ def junction_voltage(cells: CellChains, current: Array, avalanche: Avalanche) ->
     w += 1.0
     slope = np.divide(-r_shunt, w, out=w)
     if avalanche.share > 0:
-        if (cells.i_light * cells.r_shunt).min(initial=V_LEAKY) < V_LEAKY:
-            lit = np.maximum(v, 0.0)
+        if (leaky := cells.i_light * cells.r_shunt < V_LEAKY).any():
+            lit = np.where(leaky, np.maximum(v, 0.0), 0.0)
             v += lit / cells.r_shunt * (avalanche.factor(lit)[0] - avalanche.forward) * slope
         _reverse_biased(cells, current, avalanche, v, slope)
     return v, slope
