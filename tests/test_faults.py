@@ -16,6 +16,8 @@ from vanpower import Shade, Snapshot, example, rig_model
 from vanpower.checks import DO_NOT_TOUCH, cold_volts
 from vanpower.checks.common import NO_ARCS
 from vanpower.cli import main
+from vanpower.cli.options import sky_there
+from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
 from vanpower.rig import Rig
 from vanpower.trials.faults import (
     CAUSES,
@@ -430,6 +432,8 @@ def test_light_may_come_from_the_clock(capsys):
         ("--light grey --battery 13", "no reading was given"),
         ("--volts 18 --light greyish", "did you mean grey?"),
         ("--volts 18 --light grey --clock 47 06-21 12", "one of the two"),
+        ("--volts 18 --clock 47 06-21 12 --sky overcst", "did you mean overcast?"),
+        ("--volts 18 --light grey --sky overcast", "add --clock"),
         ("--volts 18 --clock north 06-21 12", "--clock is 'north 06-21 12'"),
         ("--volts 18 --stage sleeping", "--stage"),
         ("--volts 18 --then open", "write NAME=VALUE"),
@@ -468,3 +472,28 @@ def test_what_causes_would_show_is_worked_out_once_for_all_that_is_measured_in_o
     assert find_fault(PAIR, FaultReadings(v_array=17.0, i_array=7.3, light=613.0)).shares != first.shares
     with pytest.raises(pytest.fail.Exception):
         find_fault(PAIR, FaultReadings(v_array=17.0, i_array=3.5, light=614.0))
+
+
+@pytest.mark.parametrize(
+    ("sky", "share", "within"),
+    [("clear", 1.0, 15), ("broken", 0.929, 50), ("bright-cloud", 0.524, 45), ("overcast", 0.25, 60)],
+)
+def test_light_of_a_sky_by_word_is_the_published_share_of_a_clear_one(sky, share, within):
+    # Kasten and Czeplak, Solar Energy 24 (1980) 177: 1 - 0.75 (N / 8)^3.4 for N eighths of cloud, on level ground
+    clear, now = (sky_there(("47", "06-21", "12"), PAIR, sky=word) for word in ("clear", sky))
+    assert now[0] == pytest.approx(share * clear[0], rel=0.02)
+    assert now[2] == within
+    assert now[1] <= clear[1]
+
+
+def test_a_roof_of_24_is_worked_out_by_one_panel_and_one_string():
+    # four panels in series have four times the volts, six strings six times the amps: plain arithmetic
+    rig = foreign("twenty-four")
+    expected = Expected(rig, 0, FaultReadings(v_array=1.0, **EXACT, light=800.0))
+    roof, one = expected._sound(), expected._sound().alone(0)
+    assert len(roof.each_string) == 1
+    assert open_circuit_voltage(roof.curves) == pytest.approx(4 * open_circuit_voltage(one), rel=1e-6)
+    assert short_circuit_current(roof.curves) == pytest.approx(6 * short_circuit_current(one), rel=0.01)
+    leaks = replace(roof, leaky=0, r_leak=5.0)
+    assert len(leaks.each_string) == 2
+    assert np.all(open_circuit_voltage(leaks.each_string[0]) < open_circuit_voltage(leaks.each_string[1]) - 0.5)

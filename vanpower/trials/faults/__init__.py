@@ -15,9 +15,9 @@ from vanpower.trials.faults.causes import CAUSES
 from vanpower.trials.faults.expected import Expected
 from vanpower.trials.faults.finding import FaultFinding, find_fault
 from vanpower.trials.faults.next_step import MEASUREMENTS, NextStep
-from vanpower.trials.faults.readings import BY_CLOCK_PCT, BY_METER_PCT, CHECKED, LIGHT_WORDS, FaultReadings
+from vanpower.trials.faults.readings import BY_METER_PCT, CHECKED, LIGHT_WORDS, FaultReadings
 
 __all__ = [
-    "BY_CLOCK_PCT", "BY_METER_PCT", "CAUSES", "CHECKED", "LIGHT_WORDS", "MEASUREMENTS", "Expected", "FaultFinding",
+    "BY_METER_PCT", "CAUSES", "CHECKED", "LIGHT_WORDS", "MEASUREMENTS", "Expected", "FaultFinding",
     "FaultReadings", "NextStep", "find_fault",
 ]  # fmt: skip

@@ -437,8 +437,11 @@ class Expected:
         return self._shown(LEAK, self._by_kind(self._panel_keys(), made))
 
     def _fallen(self) -> Array:
-        """The panel that each draw falls to (draw,)."""
-        return np.minimum((self.draws.place * len(self.panels)).astype(int), len(self.panels) - 1)
+        """The panel that each draw falls to (draw,); of equal ones in equal strings the first stands for all."""
+        fallen = np.zeros(len(self.draws), int)
+        for number, rows in self._kinds(self._panel_keys()):
+            fallen[rows] = number
+        return fallen
 
     def _dimmed(self, lets: Array, which: Array, rows: Array | slice = slice(None), *, groups: bool) -> Conditions:
         """Light of some draws with a group, a panel or a part of every panel dimmed."""
