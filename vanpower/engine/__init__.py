@@ -24,7 +24,8 @@ How a power is found
    power found, less two per mille, is solved for as well (`maxima.global_maximum`).
 6. Where a circuit's panels are alike and carry the same light and heat, one cell tells the whole, so steps 3 to 5 fall
    away (`even_array`): every moment is solved for by itself, to 1e-9 of its power, with no table to err. Its
-   open-circuit volts are exact; read from a table they err by up to 0.01 V of a sound panel, 0.1 % of a leaky one.
+   open-circuit volts are exact; a table's are so of one string, and err by up to 0.1 % where strings or half-cells feed
+   each other, 0.2 % behind blocking diodes.
 
 Where no power is drawn, parallel strings are evaluated at zero amps in sum (`checks.backfeed`): the tables then reach
 to the reverse current that the other strings can push (`model.arrays.roof_of` with i_back), since beyond its last

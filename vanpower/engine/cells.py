@@ -55,9 +55,9 @@ FAR = 30.0
 BEST_STEPS, BEST_MET = 12, 1e-6
 # steps at most to the best point of equal cells (leaky ones of every kind take 6), and the share of the volts by which
 # the last may move: the power is then right to its square
-V_LEAKY = 10.0
+V_LEAKY, I_COUNTS = 10.0, 1e-3
 # light current times shunt [V] below which a cell is leaky: the avalanche term then bends its curve by 1e-6 of its amps
-# also forward; sound ones have 30 and more
+# also forward; sound ones have 30 and more, and dark ones count as if they were lit by the second number [A]; no source
 KNEE_FOLDS = 9.5
 # how many e-folds of (light current - current) the points resolve; beyond that the curve is straight
 KNEE_REACHED = 0.9
@@ -387,7 +387,7 @@ def junction_voltage(cells: CellChains, current: Array, avalanche: Avalanche) ->
     w += 1.0
     slope = np.divide(-r_shunt, w, out=w)
     if avalanche.share > 0:
-        if (leaky := cells.i_light * cells.r_shunt < V_LEAKY).any():
+        if (leaky := np.maximum(cells.i_light, I_COUNTS) * cells.r_shunt < V_LEAKY).any():
             lit = np.where(leaky, np.maximum(v, 0.0), 0.0)
             v += lit / cells.r_shunt * (avalanche.factor(lit)[0] - avalanche.forward) * slope
         _reverse_biased(cells, current, avalanche, v, slope)
