@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,9 +12,9 @@ from foreign_rigs import FOREIGN, foreign
 from outside import facts, rows
 
 from vanpower import Panel, Snapshot, example, panel_curve, rig_model
-from vanpower.checks import order_of_work
+from vanpower.checks import order_of_work, settings_card
 from vanpower.cli import main
-from vanpower.figures import A4, commission_page
+from vanpower.figures import A4, commission_page, judged_page, settings_page
 from vanpower.rig import Rig
 from vanpower.trials import (
     Filled,
@@ -25,6 +26,7 @@ from vanpower.trials import (
     read_card,
     write_card,
 )
+from vanpower.trials.commissioning import ORDER_FROM
 
 VAN = example("bookmobile")
 FOUR = example("puppet-stage")
@@ -111,6 +113,12 @@ def test_steps_come_in_the_order_of_the_standard_and_keep_the_safe_order_of_work
     clauses = [float(each) for each in re.findall(r"6\.\d", said)]
     assert clauses == sorted(clauses)
     assert {6.1, 6.2, 6.4, 6.5, 6.6, 6.7} <= set(clauses)
+    # the same list in the order that summaries of the standard have it: continuity, polarity, volts, amps, function,
+    # then insulation (two read, neither of them the standard itself; the card says so)
+    listed = ["bonding", "polarity", "open volts", "amps", "function", "insulation", "not read", "common practice"]
+    assert [ORDER_FROM.index(word) for word in listed] == sorted(ORDER_FROM.index(word) for word in listed)
+    page = " ".join(text.get_text() for text in commission_page(commission(FOUR, 700, 40)).texts)
+    assert ORDER_FROM in " ".join(page.split())
     plain = [step.words for step in order_of_work(FOUR)]
     assert all(any(step.startswith(words[:40]) for step in steps) for words in plain)
 
@@ -218,12 +226,24 @@ def test_card_is_written_filled_in_read_and_never_written_over(tmp_path):
 
 
 @pytest.mark.parametrize("phone", [False, True], ids=["paper", "phone"])
-@pytest.mark.parametrize("kind", ["one panel", "twenty-four", "two circuits"])
-def test_page_keeps_its_words_on_the_paper_and_apart(kind, phone):
-    page = commission_page(commission(foreign(kind), 640, 38), date="2031-05-01", phone=phone)
+@pytest.mark.parametrize("kind", ["one panel", "twenty-four", "two circuits", "48 V"])
+@pytest.mark.parametrize("card", ["commissioning", "settings", "compared"])
+def test_page_keeps_its_words_on_the_paper_and_apart(card, kind, phone):
+    rig, dated = foreign(kind), {"date": "2031-05-01", "phone": phone}
+    expected = commission(rig, 640, 38)
+    old = [Filled(at=one.at, light=640, temp_cell=38, v=one.v, i=one.i) for one in expected.panels]
+    new = [replace(one, v=0.6 * one.v, i=0.8 * one.i) for one in old]
+    page = {
+        "commissioning": lambda: commission_page(expected, **dated),
+        "settings": lambda: settings_page(settings_card(rig), **dated),
+        "compared": lambda: judged_page(compare_cards(rig, old, [*new[:1], *old[1:]]), **dated),
+    }[card]()
     renderer = page.canvas.get_renderer()
     assert phone or tuple(page.get_size_inches()) == A4
     boxes = [text.get_window_extent(renderer) for text in page.texts if text.get_text().strip()]
+    # white all around: what is printed to the edge is cut
+    white = 0.1 * page.dpi
+    assert all(b.x0 >= white and b.y0 >= white for b in boxes)
     assert all(b.x0 >= 0 and b.y0 >= 0 and b.x1 <= page.bbox.x1 and b.y1 <= page.bbox.y1 for b in boxes)
     trimmed = [(b.x0, b.y0 + 0.25 * b.height, b.x1, b.y1) for b in boxes]
     over = [

@@ -13,8 +13,8 @@ from vanpower import Load, example
 from vanpower.checks import charge_current, charge_settings, settings_card
 from vanpower.cli import main
 from vanpower.components.batteries import filled_battery
-from vanpower.figures import sheet
-from vanpower.figures.sheet import SETTINGS_APART
+from vanpower.figures import settings_page, sheet
+from vanpower.figures.sheet import SETTINGS_APART, TO_TICK
 from vanpower.files import examples
 from vanpower.rig import AGM, FLOODED, GEL, Battery
 
@@ -31,6 +31,11 @@ def published(quantity: str, condition: str = "") -> str:
 
 def first(text: str) -> float:
     return float(re.search(r"-?[\d.]+", text)[0])
+
+
+def plain(said: str) -> str:
+    """With plain spaces, where a page keeps a number and its unit together."""
+    return " ".join(said.split())
 
 
 def lead(chemistry: str, **more: float) -> Battery:
@@ -126,7 +131,22 @@ def test_command_prints_the_card_with_the_verdict(capsys):
     assert "Leave equalisation off" in said
 
 
-def test_card_and_page_are_asked_for_one_by_one(capsys):
+def test_a_page_needs_its_file_and_a_card_prints_without_one(capsys):
     assert main(["sheet", "bookmobile"]) == 2
-    assert main(["sheet", "bookmobile", "--settings", "--out", "page.pdf"]) == 2
-    assert "leave out --out" in capsys.readouterr().err
+    assert "--out is missing" in capsys.readouterr().err
+    assert main(["sheet", "bookmobile", "--settings"]) == 0
+    assert "absorption" in capsys.readouterr().out
+
+
+def test_settings_that_do_not_fit_beside_two_controllers_have_their_page(tmp_path, capsys):
+    # what the page to print sends to is written, with the amps of both controllers of the file
+    assert "--settings --out" in SETTINGS_APART
+    page = tmp_path / "settings.pdf"
+    assert main(["sheet", "kiln-bus", "--settings", "--out", str(page)]) == 0
+    assert page.read_bytes()[:5] == b"%PDF-"
+    rig = example("kiln-bus")
+    said = [plain(text.get_text()) for text in settings_page(settings_card(rig), date="2031-05-01").texts]
+    for one in settings_card(rig).settings:
+        assert plain(f"{one.name}: {one.value}") in said
+    assert sum(line.startswith("Controller ") for line in said) == 2
+    assert said.count(TO_TICK) == len(settings_card(rig).settings)

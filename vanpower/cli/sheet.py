@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import Any
 
 from vanpower.cli.check import changed
 from vanpower.cli.options import (
@@ -25,15 +26,16 @@ SHEET_MORE = """\
 Draws the rig, its wiring diagram, what to buy, every verdict, the safe order of work, cautions and assumptions onto one
 A4 page, PDF or PNG, legible in black and white.
 
-With --settings it prints what to type into controller, load output and alarm instead.
+With --settings it prints what to type into controller, load output and alarm instead; --out card.pdf writes it as a
+page to tick off.
 
 With --commission it prints what a meter should show on each panel, string and controller in the light and heat of now,
 with tolerances, and the order of work; --out card.csv writes the table to fill in, card.pdf the page (--phone as wide
 as a telephone). Fill in volts and amps, then --filled card.csv judges them, and a year later --compare old.csv new.csv
-tells dirt from a diode.
+tells dirt from a diode; with --out page.pdf as a page.
 
 try:
-  vanpower sheet bookmobile --settings
+  vanpower sheet kiln-bus --settings --out settings.pdf
   vanpower sheet bookmobile --commission --light 620 --temp 41 --out card.csv
   vanpower sheet bookmobile --commission --clock 47 06-21 13 --sky bright-cloud
 """
@@ -84,9 +86,11 @@ def _settings(asked: argparse.Namespace) -> int:
     """Print the settings card."""
     from vanpower.checks import settings_card
 
-    if asked.out is not None:
-        raise ValueError("--settings prints; leave out --out, or leave out --settings for the page.")
     card = settings_card(rig_from(asked.rig))
+    if asked.out is not None:
+        from vanpower.figures import settings_page
+
+        return _written(asked, settings_page(card, phone=asked.phone))
     print(f"{card.rig.name}: settings\n\n{card.text(100)}\n\n{card.verdict}")
     return ALL_YES if card.verdict.answer == "yes" else NO_OR_CLOSE
 
@@ -101,6 +105,10 @@ def _filled(asked: argparse.Namespace) -> int:
     else:
         within = 20.0 if asked.light_within is None else asked.light_within
         found = judge_card(rig, read_card(asked.filled), light_within_pct=within)
+    if asked.out is not None:
+        from vanpower.figures import judged_page
+
+        return _written(asked, judged_page(found, phone=asked.phone))
     print(f"{rig.name}\n\n{found.text()}\n\n{found.verdict}")
     return ALL_YES if found.verdict.answer == "yes" else NO_OR_CLOSE
 
@@ -108,7 +116,7 @@ def _filled(asked: argparse.Namespace) -> int:
 def _commission(asked: argparse.Namespace) -> int:
     """Print the commissioning card, or write it."""
     from vanpower.trials import commission, write_card
-    from vanpower.trials.commissioning import OUTSIDE
+    from vanpower.trials.commissioning import ORDER_FROM, OUTSIDE
 
     (rig,) = wired(rig_from(asked.rig), [asked.wiring] if asked.wiring else []).values()
     light, temp, within = _now(asked, rig)
@@ -116,19 +124,26 @@ def _commission(asked: argparse.Namespace) -> int:
         card = commission(rig, light, temp, light_within_pct=within)
     if asked.out is not None and asked.out.suffix.lower() == ".csv":
         write_card(card, asked.out)
-    elif asked.out is not None:
-        from vanpower.figures import commission_page
-        from vanpower.sharing.picture_files import check_picture, write_picture
-
-        check_picture(asked.out)
-        write_picture(commission_page(card, phone=asked.phone), asked.out)
-    if asked.out is not None:
         print(f"Card written to {asked.out}.")
         return ALL_YES
+    if asked.out is not None:
+        from vanpower.figures import commission_page
+
+        return _written(asked, commission_page(card, phone=asked.phone))
     steps = [hung(f"{k:2}  [ ] ", step, LINE) for k, step in enumerate(card.steps, 1)]
-    print(f"{rig.name}: commissioning\n\n{card.text()}\n\n{hung('', OUTSIDE, LINE)}\n")
+    print(f"{rig.name}: commissioning\n\n{card.text()}\n\n{hung('', OUTSIDE, LINE)}\n\n{hung('', ORDER_FROM, LINE)}\n")
     print("\n".join([*steps, "", str(card.verdict)]))
     return NO_OR_CLOSE
+
+
+def _written(asked: argparse.Namespace, page: Any) -> int:
+    """Write a card as a page."""
+    from vanpower.sharing.picture_files import check_picture, write_picture
+
+    check_picture(asked.out)
+    write_picture(page, asked.out)
+    print(f"Card written to {asked.out}.")
+    return ALL_YES
 
 
 def _now(asked: argparse.Namespace, rig: Rig) -> tuple[float, float, float]:

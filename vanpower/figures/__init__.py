@@ -6,7 +6,7 @@ They compute only what the pen needs, and leave showing and saving to the caller
 from __future__ import annotations
 
 from vanpower.figures.ceiling import CeilingChart, plot_ceiling
-from vanpower.figures.commission import commission_page
+from vanpower.figures.commission import commission_page, judged_page, settings_page
 from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
 from vanpower.figures.diagram import Drawn, drawn, plot_folded, plot_wiring
@@ -53,6 +53,7 @@ __all__ = [
     "comparison_figure",
     "drawn",
     "finding",
+    "judged_page",
     "kind_called",
     "live_chart",
     "must_show",
@@ -75,5 +76,6 @@ __all__ = [
     "roof_figure",
     "run_figure",
     "rungs_of",
+    "settings_page",
     "sheet",
 ]

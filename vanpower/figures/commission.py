@@ -1,14 +1,20 @@
-"""The commissioning card on paper, A4, or as wide as a telephone: boxes to fill in, the order of work, what to heed."""
+"""The commissioning and the settings card on paper, A4, or as wide as a telephone.
+
+Boxes to fill in, the order of work, what to heed; and what to type into controller, load output and alarm.
+"""
 
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable
+from functools import partial
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from vanpower import __version__
+from vanpower.checks import SettingsCard
 from vanpower.figures.sheet import (
     A4,
     CAUTIONS,
@@ -22,7 +28,7 @@ from vanpower.figures.sheet import (
     wide_of,
 )
 from vanpower.figures.style import INK
-from vanpower.trials.commissioning import OUTSIDE, CommissionCard, Expectation
+from vanpower.trials.commissioning import ORDER_FROM, OUTSIDE, CardComparison, CommissionCard, Expectation
 
 PHONE = 3.9
 # [inch] width of a page for a telephone
@@ -30,6 +36,8 @@ PHONE_SIZE, PHONE_EDGE = 8.0, 0.2
 # [pt, inch] its letters and its white
 ROW, BOX = 2.2, 0.62
 # height of a row in letters, width of a box to write in [inch]
+ROOM = 0.45
+# between two settings, in letters
 FULL_WIDTH = 0.985
 # share of a whole page's width that lines are broken at
 SHARES = (0.0, 0.30, 0.52, 0.64, 0.88)
@@ -106,16 +114,105 @@ def commission_page(card: CommissionCard, *, date: str | None = None, phone: boo
     [8.27, 11.69]
     """
     day = date or datetime.date.today().isoformat()
+    return _page(partial(_set, card, day), phone, f"{card.rig.name}: {len(card.expected)} readings")
+
+
+def settings_page(card: SettingsCard, *, date: str | None = None, phone: bool = False) -> Figure:
+    """The settings card to print, or to read on a telephone: every setting to tick off, with its reason.
+
+    Parameters
+    ----------
+    card : SettingsCard
+    date : str, optional
+        As it shall stand there; None is today.
+    phone : bool
+        Whether it is as wide as a telephone, and as long as it takes.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> from vanpower.checks import settings_card
+    >>> page = settings_page(settings_card(example("kiln-bus")), date="2026-05-01")
+    >>> [text.get_text() for text in page.texts if text.get_text().startswith("absorption")][0].split(": ")[0]
+    'absorption'
+    """
+    day = date or datetime.date.today().isoformat()
+    return _page(partial(_settings, card, day), phone, f"{card.rig.name}: {len(card.settings)} settings")
+
+
+def judged_page(found: CardComparison, *, date: str | None = None, phone: bool = False) -> Figure:
+    """A filled card judged, or two compared, to print or to read on a telephone.
+
+    Parameters
+    ----------
+    found : CardComparison
+    date : str, optional
+        As it shall stand there; None is today.
+    phone : bool
+        Whether it is as wide as a telephone, and as long as it takes.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> from vanpower.trials import Filled, compare_cards
+    >>> old, new = ([Filled(at=f"P{k}", light=620, temp_cell=41, v=20.8, i=i) for k in (1, 2)] for i in (3.9, 3.8))
+    >>> page = judged_page(compare_cards(example("bookmobile"), old, new), date="2026-05-01")
+    >>> [text.get_text() for text in page.texts if text.get_text().startswith("P1")]
+    ['P1: as new']
+    """
+    day = date or datetime.date.today().isoformat()
+    return _page(partial(_judged, found, day), phone, f"{found.rig.name}: {len(found.changes)} panels")
+
+
+def _judged(found: CardComparison, day: str, width: float, left: float, y: float, size: float) -> Rows:
+    """All panels in letters of one size."""
+    column = Rows(left, width, y, size)
+    column.title(f"{found.rig.name}: {'against its labels' if found.by_label else 'against the first card'}")
+    column.boxed(f"{found.verdict.word}: {found.verdict.sentence}")
+    column.write(f"Made {day} with vanpower {__version__}. Rests on: {found.verdict.basis}.")
+    column.heading("Each panel against the others")
+    for one in found.changes:
+        column.write(f"{one.at}: {one.word}", bold=True)
+        told = [f"{what} {100 * x:+.1f} %" for what, x in (("volts", one.v), ("amps", one.i)) if x is not None]
+        column.write(", ".join(told) or "not read")
+        column.y -= ROOM * size / 72
+    column.heading("Cautions")
+    for caution in (found.verdict.caution, *CAUTIONS):
+        column.write(caution, mark="!")
+    return column
+
+
+def _page(made: Callable[[float, float, float, float], Rows], phone: bool, what: str) -> Figure:
+    """A page in the largest letters that fit."""
     if phone:
-        column = _set(card, day, PHONE - 2 * PHONE_EDGE, PHONE_EDGE, 0.0, PHONE_SIZE)
-        return _drawn(column, (PHONE, PHONE_EDGE - column.y), shift=PHONE_EDGE - column.y - PHONE_EDGE)
+        column = made(PHONE - 2 * PHONE_EDGE, PHONE_EDGE, 0.0, PHONE_SIZE)
+        return _drawn(column, (PHONE, 2 * PHONE_EDGE - column.y), shift=PHONE_EDGE - column.y)
     for size in SIZES:
-        column = _set(card, day, A4[0] - 2 * EDGE, EDGE, A4[1] - EDGE, size)
+        column = made(A4[0] - 2 * EDGE, EDGE, A4[1] - EDGE, size)
         if column.y >= EDGE:
             return _drawn(column, A4)
-    raise ValueError(
-        f"{card.rig.name}: {len(card.expected)} readings do not fit on one page; print it with phone=True."
-    )
+    raise ValueError(f"{what} do not fit on one page; print it with phone=True.")
+
+
+def _settings(card: SettingsCard, day: str, width: float, left: float, y: float, size: float) -> Rows:
+    """All settings in letters of one size."""
+    column = Rows(left, width, y, size)
+    column.title(f"{card.rig.name}: settings")
+    column.boxed(f"{card.verdict.word}: {card.verdict.sentence}")
+    column.write(f"Made {day} with vanpower {__version__}. The battery maker's sheet wins over every line.")
+    column.write(f"Set by: {'_' * 24}")
+    for number, circuit in enumerate(card.rig.circuits, 1):
+        held = f"{circuit.controller.name}, {circuit.wiring.name}"
+        column.write(f"Controller {number}: {held}, charge amps up to {circuit.controller.i_charge_max:g} A.")
+    column.heading("To set, tick when done")
+    for one in card.settings:
+        column.write(f"{one.name}: {one.value}", bold=True, to_tick=True)
+        column.write(one.why)
+        column.y -= ROOM * size / 72
+    column.heading("Cautions")
+    for caution in (card.verdict.caution, *CAUTIONS):
+        column.write(caution, mark="!")
+    return column
 
 
 def _set(card: CommissionCard, day: str, width: float, left: float, y: float, size: float) -> Rows:
@@ -136,6 +233,7 @@ def _set(card: CommissionCard, day: str, width: float, left: float, y: float, si
     column.heading("A reading outside means")
     column.write(OUTSIDE)
     column.heading("Order of work")
+    column.write(ORDER_FROM)
     if not card.steps:
         column.write(NEW_PAGE, mark="no")
     for number, step in enumerate(card.steps, 1):

@@ -70,7 +70,7 @@ CAUTIONS = (
     "Bad crimps, mixed plug makes and plugs in water can burn.",
     "A model is not a permit: local rules, makers' sheets and a licensed person win.",
 )
-SETTINGS_APART = "They need a page of their own: vanpower sheet, with --settings."
+SETTINGS_APART = "They need a page of their own: vanpower sheet, with --settings --out settings.pdf."
 # where the card does not fit beside two controllers and all that is to say of them
 
 

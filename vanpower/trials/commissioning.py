@@ -133,8 +133,8 @@ class CommissionCard(Result):
         said = (
             f"Do not join or connect it: {', '.join(map(subject, wrong))}. Mend that first; `vanpower check` says why."
             if wrong
-            else f"Not known before it is measured: {len(self.panels)} panels, {len(self.strings)} strings, then "
-            f"{len(self.circuits)} controller{'s' * (len(self.circuits) > 1)}. Outside its tolerance: stop."
+            else f"Not known before it is measured: {_many(self.panels, 'panel')}, "
+            f"{_many(self.strings, 'string')}, then {_many(self.circuits, 'controller')}. Outside its tolerance: stop."
         )
         return Verdict(
             question=f"May {self.rig.name} be joined and connected?",
@@ -200,6 +200,12 @@ OUTSIDE = (
     "the heat."
 )
 # what a reading outside its tolerance means
+ORDER_FROM = (
+    "The order of the tests is that of clause 6 of IEC 62446-1:2016, bonding, polarity, open volts, amps, function, "
+    "insulation, by its contents and summaries of it; the clause itself was not read. Battery first, panel last: "
+    "common practice."
+)
+# what the order of work rests on
 
 
 def commission(rig: Rig, light: float, temp_cell: float, *, light_within_pct: float = 20.0) -> CommissionCard:
@@ -274,6 +280,11 @@ def _of_circuit(rig: Rig, number: int, light: float, temp: float, off: float) ->
     i_within = math.hypot(LABEL_I * i, METER * i + DIGIT_A, i - dim[1], i - hot[1])
     at = f"controller {number + 1}" if len(rig.circuits) > 1 else "controller"
     return Expectation(at=at, v=v, v_within=v_within, i=i, i_within=i_within)
+
+
+def _many(things: Sequence[Expectation], what: str) -> str:
+    """So many of a thing, in words."""
+    return f"{len(things)} {what}{'s' * (len(things) != 1)}"
 
 
 def _cells(one: Expectation) -> tuple[str, str, str, str]:
