@@ -471,7 +471,7 @@ def test_a_file_of_two_years_is_walked_over_new_year_and_over_a_leap_day(tmp_pat
     trip = walk_trip(rig, (stop,), changes=False)
     # the year of a trip has no leap day, a measured one has it: it is walked as the day that it is
     assert [day.said for day in trip.days] == ["27 Feb", "28 Feb", "29 Feb", "1 Mar"]
-    assert [day.fed_wh > 300 for day in trip.days] == [False, True, True, True]
+    assert [round(day.fed_wh) > 100 for day in trip.days] == [False, True, True, True], trip.text()
 
 
 @pytest.mark.parametrize(("first", "turned"), [("2026-03-27", "29 Mar"), ("2026-10-23", "25 Oct")])
