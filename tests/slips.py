@@ -339,6 +339,55 @@ READERS |= {
     ),
 }  # fmt: skip
 
+# Histories of a watched van: forty days of some 600 Wh, highest 130 W, as two panels of 100 W bring them
+
+SHARES = [55 + (37 * k) % 40 for k in range(40)]
+# per cent of a clear day
+DAYS = [f"2026-{4 + k // 30:02}-{1 + k % 30:02}" for k in range(40)]
+RUN_WATCH = "watch days.csv --rig bookmobile --chart out.png"
+
+
+def history(*rows: str, head: str = "date,wh,max power") -> Files:
+    """A file of days."""
+    return {"days.csv": "\n".join([head, *rows, ""]).encode()}
+
+
+def of_days(wh: float = 10.0, watts: float = 1.8) -> list[str]:
+    """Days of so many watt-hours and watts for each per cent."""
+    return [f"{day},{wh * share:.2f},{watts * share:.0f}" for day, share in zip(DAYS, SHARES, strict=True)]
+
+
+COUNTED = [f"{day},{12_000 + 600 * k},140" for k, day in enumerate(DAYS)]
+READERS |= {
+    "history that is not there": ("watch gone.csv --rig bookmobile", {}, ("gone.csv",)),
+    "history of names alone": (RUN_WATCH, history(), ("no days",)),
+    "history, a counter that runs on": (RUN_WATCH, history(*COUNTED), ("counter", "gained each day")),
+    "history, a counter that was restarted": (
+        RUN_WATCH, history(*COUNTED[:28], *(f"{day},{600 * k},140" for k, day in enumerate(DAYS[28:]))),
+        ("counter", "gained each day")),
+    "history, kWh for Wh": (RUN_WATCH, history(*of_days(wh=0.01)), ("Are the watt-hours kWh?", "energy (kWh)")),
+    "history, Wh in mWh": (
+        RUN_WATCH, history(*of_days(wh=10_000.0)), ("line 2, column 'wh'", "to 400000 Wh makes sense")),
+    "history, a day twice": (
+        RUN_WATCH, history(*of_days(), f"{DAYS[-1]},120,60"), ("2026-05-10 is there twice", "Leave one out")),
+    "history, another van's": (RUN_WATCH, history(*of_days(60.0, 10.8)), ("another van's history",)),
+    "histories of two vans joined": (
+        "watch days.csv other.csv --rig bookmobile --chart out.png",
+        {**history(*of_days()), "other.csv": history(*of_days(17.0, 3.0))["days.csv"]},
+        ("2026-04-01 is there twice", "Two vans, or two controllers?")),
+    "history, seconds for minutes": (
+        RUN_WATCH, history(*(f"{row},20000" for row in of_days()), head="date,wh,max power,bulk"),
+        ("bulk", "1440", "seconds")),
+    "history without dates": (RUN_WATCH, history(*(row.split(",", 1)[1] for row in of_days()), head="wh,max power"),
+                              ("time",)),
+    "history without watts": (RUN_WATCH, history(*of_days(), head="date,mood,colour"), ("no column recognised",)),
+    "history, watt-hours in two columns": (
+        RUN_WATCH, history(*(f"{row},300" for row in of_days()), head="date,yield Wh,max power,harvest Wh"),
+        ("could both be the watt-hours of the day", "Say which")),
+    "history, watts in words": (
+        RUN_WATCH, history(*of_days()[:5], f"{DAYS[5]},plenty,140"), ("line 7", "'plenty'")),
+}  # fmt: skip
+
 # Shortlists of controllers
 
 LIST = (data_folder() / "shortlist.csv").read_text(encoding="utf-8")

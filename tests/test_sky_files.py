@@ -15,10 +15,11 @@ import pytest
 from conftest import PANEL
 
 from vanpower.rig import Days, Place, WeatherLog, WeatherRows
-from vanpower.weather import WeatherSeries, day_of, find_day, plane_light
+from vanpower.weather import WeatherSeries, day_of, find_day, plane_light, sun_paths
 from vanpower.weather.logs import own_file
 from vanpower.weather.series import mended
-from vanpower.weather.sun_paths import TWILIGHT, held_against_sun, path_of, risen
+from vanpower.weather.sun import sin_elevation, sun_at
+from vanpower.weather.sun_paths import TWILIGHT, held_against_sun, path_of, risen, uncovered
 
 REFERENCE = Path(__file__).parent / "reference"
 numbers = count()
@@ -558,3 +559,17 @@ def test_outlook_may_ask_for_finer_steps():
     fine = day_of(Days(weather="sand-point", day="bright", step_min=10.0))
     assert fine.step_h == pytest.approx(1 / 6)
     assert fine.energy_wh_m2 == pytest.approx(find_day("sand-point", "bright").energy_wh_m2)
+
+
+def test_a_day_with_rows_round_the_clock_leaves_nothing_out_and_one_question_to_the_sun_is_as_good_as_six(monkeypatch):
+    # plain arithmetic: 24 rows of an hour are a day; the sun's mean over an hour is that of its six middles
+    day = find_day("sand-point", "06-21")
+    one_by_one = [
+        sin_elevation(sun_at(day.table.index + pd.Timedelta(minutes=10 * k + 5), day.position, day.altitude_m))
+        for k in range(6)
+    ]
+    assert risen(day) == pytest.approx(np.mean(one_by_one, axis=0), abs=1e-12)
+    monkeypatch.setattr(sun_paths, "sun_at", lambda *_: pytest.fail("the sun was asked"))
+    assert uncovered(day) == ""
+    with pytest.raises(pytest.fail.Exception):
+        uncovered(replace(day, table=day.table.iloc[1:]))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from vanpower.rig.circuits import Cable, Circuit, Controller, Wiring
@@ -345,6 +345,23 @@ class Rig(Description):
         if not 0 <= number < len(self.circuits):
             raise ValueError(f"there is no circuit {number}; circuits count from 0 to {len(self.circuits) - 1} here.")
         return self.circuits[number]
+
+
+def possible(make: Callable[[], Rig]) -> Rig | None:
+    """A rig to be tried, or None where its sizes are none that a description takes.
+
+    Examples
+    --------
+    >>> from functools import partial
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
+    >>> possible(partial(rig.with_panels, only=[0], i_sc=60.0)) is None  # no panel has 60 A
+    True
+    """
+    try:
+        return make()
+    except ValueError:
+        return None
 
 
 def _with_one(circuits: tuple[Circuit, ...], number: int, *instead: Circuit) -> tuple[Circuit, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 from typing import Any, Literal
 
 import numpy as np
@@ -247,7 +247,14 @@ class Run(Result):
 
     def budget(self, name: str) -> Budget:
         """One rig's energy month by month: what the sun offered, what was taken, what loads asked for and got."""
-        return budget_of(self.dates, self._daily(name), self.outcomes[name].store.usable_wh)
+        if name not in self._budgets:
+            self._budgets[name] = budget_of(self.dates, self._daily(name), self.outcomes[name].store.usable_wh)
+        return self._budgets[name]
+
+    @cached_property
+    def _budgets(self) -> dict[str, Budget]:
+        """Those that were asked for; verdict, chart and table ask for the same."""
+        return {}
 
     def weeks(self, name: str) -> Budget:
         """The same week by week, counted from 1 January."""

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.files import WEATHER, check_lines
 from vanpower.rig import WEATHER_RANGES, printable
 from vanpower.weather.series import WeatherSeries
 
@@ -68,6 +67,8 @@ def typical_year(name: str) -> WeatherSeries:
 
 def year_file(path: Path) -> WeatherSeries | None:
     """A file of one of the known forms; None where it is something else."""
+    from vanpower.files import WEATHER
+
     start = _start(path)
     reader = next((read for mark, read in FORMS if mark.search(start)), None)
     if reader is None:
@@ -84,6 +85,8 @@ def year_file(path: Path) -> WeatherSeries | None:
 
 def _check_shape(path: Path, start: str, reader: Callable[[Path], WeatherSeries]) -> None:
     """Refuse what no year is, before it is taken apart: lines without an end, or more values than years have."""
+    from vanpower.files import check_lines
+
     held = path.read_bytes()
     if not start.lstrip().startswith("{"):
         check_lines(held, path.name, MOST_ROWS if reader in SERIES else TYPICAL_ROWS, LONGEST_ROW)
