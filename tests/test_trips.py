@@ -11,6 +11,7 @@ import matplotlib
 matplotlib.use("Agg")
 
 import matplotlib.pyplot as plt
+import pandas as pd
 import pytest
 from crowding import crowded
 from foreign_rigs import FOREIGN, foreign
@@ -22,8 +23,9 @@ from vanpower.figures.trip import TripChart
 from vanpower.files import data_folder, read_stops, trips
 from vanpower.rig import dates_of
 from vanpower.sharing.recipe import recipe_from_json, recipe_to_json
-from vanpower.studies.trips import _carries, _driving, _larger
+from vanpower.studies.trips import _carries, _driving, _larger, _less_use, _plugged_in, _warmed
 from vanpower.weather import find_day, plane_light
+from vanpower.weather.sun import clear_sky
 
 COAST = Stop(name="coast", weather="miami", from_day="11-02", to_day="11-04")
 HILLS = Stop(name="hills", weather="greensboro", from_day="11-05", to_day="11-08", heading_deg=90.0)
@@ -383,3 +385,103 @@ def test_a_trip_by_a_file_of_ones_own_says_why_its_chart_carries_no_recipe(tmp_p
         "glen has a weather file of your own, and stops go by name; send both files along." in capsys.readouterr().out
     )
     assert picture.exists()
+
+
+HARD = (
+    Stop(name="coast", weather="miami", from_day="12-01", to_day="12-02"),
+    Stop(name="north", weather="sand-point", from_day="12-03", to_day="12-08", drive_h=2.0),
+)
+# a December by the harbour, where nearly every van falls short
+
+
+@pytest.mark.parametrize("cold", [False, True], ids=["as it is", "cold battery"])
+@pytest.mark.parametrize(
+    "kind", ["twenty-four", "two circuits", "48 V", "plain switch", "half-cut", "unlike", "tilted"]
+)
+def test_every_foreign_rig_that_falls_short_is_told_which_days_by_how_much_and_what_would_carry_it(kind, cold):
+    rig = foreign(kind)
+    most = 0.5 * (rig.battery.capacity_ah or 100.0) * rig.battery.v_nominal / 24
+    rig = rig.changed(loads=(Load(name="fan and heater", p_load=round(most, 1)),))
+    rig = rig.with_battery(temp_offset=-8.0) if cold else rig
+    trip = walk_trip(rig, HARD, changes=False)
+    trip = replace(trip, changes=tuple(_some_changes(trip)))
+    said = trip.verdict.sentence
+    assert trip.short
+    if refusal(rig) is not None:
+        assert said.startswith("Not as it is wired.")
+        return
+    # the days by name and the watt-hours, and they are those of the table
+    assert f"{len(trip.short)} of 8 days fall" in said
+    assert all(day.said in said for day in trip.short[:4])
+    worst = max(trip.short, key=lambda day: day.cut_wh)
+    assert f"most on {worst.said} at {worst.stop}" in said
+    table = trip.table().to_pandas()
+    assert (table["cut Wh"] > 1.0).sum() == len(trip.short)
+    # the least change first, or that none of those tried is enough
+    told = f"The least change that carries it: {trip.changes[0].what}." if trip.changes else "No single change of those"
+    assert told in said
+    if cold and any(float(leg.outcomes[rig.wiring_name].rows.temp_battery.min()) < 0 for _, leg in trip.legs):
+        assert "frost" in trip.verdict.caution
+
+
+def _some_changes(trip):
+    """The kinds of change that take the fewest walks, sorted as all are."""
+    found = [change for kind in (_warmed, _plugged_in, _less_use) for change in kind(trip)]
+    return sorted(found, key=lambda change: change.effort)
+
+
+def log_of(path, first: str, days: int, latitude: float, zone: str = "UTC") -> str:
+    """Hours of a clear sky somewhere, in a file of one's own."""
+    hours = pd.date_range(first, periods=24 * days, freq="h", tz=zone)
+    sky = clear_sky(hours.tz_convert("UTC") + pd.Timedelta(minutes=30), (latitude, 0.0))
+    rows = pd.DataFrame({"time": hours.map(lambda hour: hour.isoformat()), "ghi": sky["ghi"].to_numpy().round(1)})
+    head = f"# latitude_deg: {latitude}\n# longitude_deg: 0\n"
+    path.write_text(head + rows.assign(temp_air=5.0, wind_speed=1.0).to_csv(index=False))
+    return str(path)
+
+
+def test_a_trip_through_the_polar_night_brings_nothing_and_no_panel_is_said_to_help(tmp_path):
+    night = log_of(tmp_path / "night.csv", "2026-12-18", 6, 72.0)
+    stop = Stop(name="cape", weather=night, from_day="12-18", to_day="12-23")
+    trip = walk_trip(van(temp_heated=10.0), (stop,))
+    assert sum(day.used_wh for day in trip.days) == 0.0
+    # 70 % of 100 Ah less 20 % are 50 Ah, some 655 Wh: good for one day of 408 Wh, and short on four or five
+    assert 4 <= len(trip.short) <= 5
+    assert not any("W more" in change.what or "wire it" in change.what for change in trip.changes)
+
+
+def test_south_of_the_equator_tilted_panels_face_north(tmp_path):
+    june = log_of(tmp_path / "south.csv", "2026-06-20", 3, -35.0)
+    stop = Stop(name="bay", weather=june, from_day="06-20", to_day="06-22", tilt_deg=50.0)
+    rig = van(soc_start_pct=20.0).changed(loads=())
+    by_itself, north, south = (
+        sum(day.sun_wh for day in walk_trip(rig, (one,), changes=False).days)
+        for one in (stop, replace(stop, faces_deg=0.0), replace(stop, faces_deg=180.0))
+    )
+    assert by_itself == north > 2 * south
+
+
+def test_a_file_of_two_years_is_walked_over_new_year_and_over_a_leap_day(tmp_path):
+    winter = log_of(tmp_path / "winter.csv", "2023-12-28", 10, 45.0)
+    trip = walk_trip(van(), (Stop(name="hut", weather=winter, from_day="12-30", to_day="01-02"),), changes=False)
+    assert [day.said for day in trip.days] == ["30 Dec", "31 Dec", "1 Jan", "2 Jan"]
+    leap = log_of(tmp_path / "leap.csv", "2024-02-26", 6, 45.0)
+    rig = van().with_source(BELT)
+    stop = Stop(name="hut", weather=leap, from_day="02-27", to_day="03-01", drive_daily_h=1.0)
+    trip = walk_trip(rig, (stop,), changes=False)
+    # the year of a trip has no leap day, a measured one has it: it is walked as the day that it is
+    assert [day.said for day in trip.days] == ["27 Feb", "28 Feb", "29 Feb", "1 Mar"]
+    assert [round(day.fed_wh) > 100 for day in trip.days] == [False, True, True, True], trip.text()
+
+
+@pytest.mark.parametrize(("first", "turned"), [("2026-03-27", "29 Mar"), ("2026-10-23", "25 Oct")])
+def test_a_log_whose_clock_is_put_forward_or_back_is_walked_day_by_day(first, turned, tmp_path):
+    spring = log_of(tmp_path / "clock.csv", first, 5, 47.0, "Europe/Zurich")
+    month = first[5:7]
+    stop = Stop(name="lake", weather=spring, from_day=first[5:], to_day=f"{month}-{int(first[-2:]) + 3}")
+    trip = walk_trip(van(soc_start_pct=20.0).changed(loads=()), (stop,), changes=False)
+    assert len(trip.days) == 4
+    offered = {day.said: day.sun_wh for day in trip.days}
+    others = [watt_hours for said, watt_hours in offered.items() if said != turned]
+    # a clear day is like its neighbours, whatever the clock does
+    assert offered[turned] == pytest.approx(sum(others) / len(others), rel=0.03)

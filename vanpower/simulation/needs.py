@@ -142,7 +142,8 @@ class Going:
     def told(self, clock: Clock, first: np.datetime64) -> Clock:
         """The clock of some of these days, of which `first` is the first."""
         number = (clock.date - first).astype(int)
-        hours = np.asarray(self.drive_h, float)[number]
+        # a measured year may have a leap day, which the days of a trip do not count: it is driven as the day before it
+        hours = np.asarray(self.drive_h, float)[np.minimum(number, len(self.drive_h) - 1)]
         # whoever would drive past midnight begins earlier
         begin = np.minimum(self.drive_from_h, 24.0 - hours)
         ends = np.minimum(clock.hour + clock.step_h, begin + hours)

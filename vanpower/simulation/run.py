@@ -21,7 +21,7 @@ from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, known, 
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import Battery, Circuit, Days, Panel, Rig, nameless
+from vanpower.rig import ALTERNATOR, Battery, Circuit, Days, Panel, Rig, nameless
 from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_said, weekly, whole_months
 from vanpower.simulation.circuit_tables import CircuitTable, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.simulation.days_abreast import LEAST_DAYS, Stretch, walk_abreast, walk_plainly
@@ -43,6 +43,8 @@ COLUMNS = """\
 (left: on the roof, since the battery took no more; cut: asked for by the loads and not served; lowest, at end: charge
 of the battery)"""
 # what stands in the table
+NOT_DRIVEN = "a day says nothing of driving. Write from_h and to_h, or ask for a trip."
+# of an alternator's charger that gave nothing for that
 OTHERS = "(others: given by other sources than the sun)\n"
 # what stands in it besides, where there are some
 V_PLAUSIBLE = (0.8, 1.3)
@@ -521,7 +523,10 @@ class Run(Result):
         if not told:
             return ""
         share = 100 * sum(fed.values()) / max(sum(fed.values()) + self.used_wh(name), SHOWN_WH)
-        return f"Besides the sun: {', '.join(told)}, {share:.0f} % of all that loads and battery took."
+        said = f"Besides the sun: {', '.join(told)}, {share:.0f} % of all that loads and battery took."
+        sources = self.outcomes[name].rig.sources
+        idle = [one.name for one in sources if one.kind == ALTERNATOR and one.from_h is None and not fed[one.name]]
+        return f"{said} {', '.join(idle)} has no hours: {NOT_DRIVEN}" if idle else said
 
     def _refuses(self, name: str) -> str:
         """The largest of what the battery refuses, where it is worth a word."""
