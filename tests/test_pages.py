@@ -325,20 +325,21 @@ FIRST_SCREEN = """() => {
 # [pixel] down the page: where the finding, the first control and the picture end
 
 
-def test_finding_control_and_picture_of_every_lesson_are_on_the_first_screen_of_1280_by_800(
+def test_finding_control_and_picture_of_every_lesson_and_teachers_page_are_on_the_first_screen_of_1280_by_800(
     pages: str, browser: Any
 ) -> None:
     with opened(browser, viewport={"width": 1280, "height": 800}) as tab:
         go(tab, pages, FIRST_NOTEBOOK)
         ends = {}
-        for path in sorted(FOLDER.glob("0[1-9]-*.ipynb")):
+        lessons = [path.name for path in sorted(FOLDER.glob("[01][0-9]-*.ipynb")) if path.name != FIRST_NOTEBOOK]
+        for name in [*lessons, *(f"teach/{name}" for name in lessons)]:
             tab.evaluate("scrollTo(0, 0)")
-            tab.goto(f"{pages}/voila/render/{path.name}")
+            tab.goto(f"{pages}/voila/render/{name}")
             tab.wait_for_selector(".vp-live .vanpower-part[viewBox]")
             tab.wait_for_timeout(400)
-            ends[path.name] = tab.evaluate(FIRST_SCREEN)
+            ends[name] = tab.evaluate(FIRST_SCREEN)
         tab.goto("about:blank")
-    assert len(ends) == 9
+    assert len(ends) == 24
     assert {name: end for name, end in ends.items() if max(end) > 800 or min(end) <= 0} == {}
 
 
