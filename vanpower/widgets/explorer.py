@@ -59,8 +59,8 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
         handle is on its way, so that it may leave slow work until it is let go.
     chart : str or LiveChart
         The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
-        "ceiling", "charge", "months", "ladder", "trial", "shade by touch" or "roof by touch"; or a chart that is told
-        every result by `update`.
+        "ceiling", "charge", "months", "ladder", "trial", "as read", "shade by touch" or "roof by touch"; or a chart
+        that is told every result by `update`.
     **controls
         Widgets with a value, such as `slider` and `choice` make; the first stands above the chart. Of a `whose_van` the
         answer is given the rig, and controls that depend on the van follow it. A `guess` stands last, and the answer
@@ -304,10 +304,11 @@ class Explorer:
             self.verdict_line.value = self.caution_line.value = self.details.value = ""
             return
         self.sentence, self.failure, self.failure_line.value = sentence, "", ""
-        self._say()
         if self.picture is not None:
+            # before the words: a browser that has them draws its page once more before it takes the picture
             self.picture.refresh(shown)
             self._finish()
+        self._say()
 
     def _finish(self) -> None:
         """Have the result work out what is left of it, after a pause and in steps where something runs the page."""
@@ -344,7 +345,7 @@ class Explorer:
         return "" if self.chooser is None else self.chooser.value.lacks
 
     def _say(self) -> None:
-        """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
+        """The words, sent behind the picture that they go with."""
         if self.chooser is not None and self._lack():
             self.verdict_line.value = in_large(self.chooser.lack(self.chooser.value))
             self.caution_line.value = self.details.value = ""
