@@ -9,9 +9,12 @@ import json
 import os
 import shutil
 import signal
+import subprocess
+import sys
 import time
 import urllib.error
 import urllib.request
+import warnings
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -19,11 +22,13 @@ from typing import Any
 from urllib.parse import urlparse
 
 import pytest
-from browsing import FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, opened, served
+from browsing import AT_REST, FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, opened, served
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
+from vanpower.pages import settings
+from vanpower.pages.__main__ import main as start
 
 SHADE = "03-shade-by-hand.ipynb"
 WHOLE = "name => document.documentElement.dataset.whole?.endsWith(` ${name}`)"
@@ -45,11 +50,23 @@ from vanpower.pages.__main__ import main
 main(sys.argv[1:])
 """
 # the server as other systems run it
+SHARED = """import sys
+from vanpower.pages.warm import _import_what_pages_use
+_import_what_pages_use()
+before = {name.partition('.')[0] for name in sys.modules}
+from vanpower import Days, FaultReadings, Snapshot, compare, example, find_fault
+rigs = example('bookmobile').wirings()
+for request in (Snapshot(light=200, temp_cell=15), Days(weather='greensboro', day='bright')):
+    compare(rigs, request)
+find_fault(rigs['2p'], FaultReadings(v_array=17.0, i_array=3.5, light=620.0))
+print(sorted({name.partition('.')[0] for name in sys.modules} - before))
+"""
+# what a page's kernel loads for itself once it asks for sun and faults
 FAILING = [
     ("markdown", "# A page that fails\n\nThe first step fails.", []),
     ("code", "raise ValueError('light is -5 <b>W</b>; it must be above 0.')", []),
     ("code", "from vanpower import Snapshot, compare, example\n"
-     "from vanpower.figures import PowerChart, plot_power\nfrom vanpower.widgets import explore, slider\n"
+     "from vanpower.figures.power import PowerChart, plot_power\nfrom vanpower.widgets import explore, slider\n"
      "live = explore(lambda light: compare(example('bookmobile').wirings(), Snapshot(light=light, temp_cell=15)), "
      "PowerChart(), light=slider('Light', 10, 1000, start=200))", ["explore"]),
     ("code", "missing + 1", []),
@@ -325,6 +342,31 @@ def test_finding_control_and_picture_of_every_lesson_are_on_the_first_screen_of_
     assert {name: end for name, end in ends.items() if max(end) > 800 or min(end) <= 0} == {}
 
 
+YEAR, STEPS = "05-a-winter-and-a-year.ipynb", 4
+# a lesson whose sliders walk a year anew, and how many keys are pressed one way and back
+FIRST_SLIDER = ".vp-live .noUi-handle:visible"
+
+
+def test_every_key_on_the_year_page_brings_one_picture_with_its_words(page: Any, pages: str) -> None:
+    go(page, pages, YEAR)
+    page.evaluate(AT_REST)
+    handle = page.wait_for_selector(FIRST_SLIDER)
+    handle.focus()
+    handle.evaluate("node => count(node)")
+    seen = [handle.evaluate("node => [pictureOf(node), verdictOf(node)]")]
+    for key in [*["ArrowRight"] * STEPS, *["ArrowLeft"] * STEPS]:
+        done = page.evaluate("moves.length")
+        handle.press(key)
+        page.wait_for_function("done => moves.length > done", arg=done)
+        seen.append(handle.evaluate("node => [pictureOf(node), verdictOf(node)]"))
+    assert page.evaluate("drawn") == 2 * STEPS
+    # a year once more under the same loads is the same year, and no two of the others are
+    assert seen[STEPS + 1 :] == seen[STEPS - 1 :: -1]
+    assert len({picture for picture, _ in seen}) == STEPS + 1
+    assert len({words for _, words in seen}) > 1
+    assert page.evaluate(SLIPS) == []
+
+
 DRAWN = """new MutationObserver(() => {
   window.shapes ||= new Set();
   document.querySelectorAll('.vanpower-part[viewBox]').forEach(one => shapes.add(one.getAttribute('viewBox')));
@@ -378,6 +420,23 @@ def megabytes(process: int) -> float:
     """Memory that is a process's own."""
     lines = Path(f"/proc/{process}/smaps_rollup").read_text().splitlines()
     return sum(int(line.split()[1]) for line in lines if line.startswith("Private_")) / 1000
+
+
+def test_libraries_of_sun_and_faults_are_loaded_before_kernels_are_forked_and_are_the_memory_of_all_pages():
+    # pvlib with what it brings (scipy.optimize, h5py, requests) is 55 MB, which every kernel had for itself
+    ran = subprocess.run([sys.executable, "-c", SHARED], capture_output=True, text=True, check=True)
+    assert ran.stdout.strip() == "[]"
+
+
+def test_below_the_address_nothing_is_warned_of_but_what_a_person_can_mend(monkeypatch: pytest.MonkeyPatch) -> None:
+    # the first sentence is jupyter-server 2.21's own, of a setting that nobody made
+    said = ["ServerApp.token config is deprecated in jupyter-server 2.0. Use IdentityProvider.token", "disk is full"]
+    monkeypatch.setattr(settings, "serve_lab", lambda *_: [warnings.warn(one, stacklevel=1) for one in said])
+    monkeypatch.setitem(sys.modules, "rfc3987_syntax", None)
+    with warnings.catch_warnings(record=True) as warned:
+        warnings.simplefilter("always")
+        start(["lab", str(FOLDER), FIRST_NOTEBOOK])
+    assert [str(one.message) for one in warned] == said[1:]
 
 
 def test_what_is_saved_in_jupyterlab_shows_pictures_in_place_of_views_that_need_a_kernel(pages: str) -> None:

@@ -15,10 +15,11 @@ import pytest
 from conftest import PANEL
 
 from vanpower.rig import Days, Place, WeatherLog, WeatherRows
-from vanpower.weather import WeatherSeries, day_of, find_day, plane_light
+from vanpower.weather import WeatherSeries, day_of, find_day, plane_light, sun_paths
 from vanpower.weather.logs import own_file
 from vanpower.weather.series import mended
-from vanpower.weather.sun_paths import TWILIGHT, held_against_sun, path_of, risen
+from vanpower.weather.sun import sin_elevation, sun_at
+from vanpower.weather.sun_paths import TWILIGHT, held_against_sun, path_of, risen, uncovered
 
 REFERENCE = Path(__file__).parent / "reference"
 numbers = count()
@@ -111,6 +112,51 @@ def test_pvgis_series_is_read_in_the_time_of_its_place_and_asks_which_year(writt
 def test_pvgis_series_of_a_tilted_plane_is_refused(written):
     with pytest.raises(ValueError, match="plane of 35 degrees; fetch it again with slope 0"):
         find_day(written(pvgis_series("35")), "2019-06-21")
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("pvgis_tilted_series.csv", "its light is that of a plane of 30 degrees; fetch it again with slope 0"),
+        ("pvgis_tracking_series.json", "its light is that of a plane that follows the sun; fetch it again fixed"),
+    ],
+)
+def test_recorded_series_for_other_planes_are_refused(name, said):
+    # 553 Wh/m² on 1 January: the tracker's light was taken for that on the flat
+    with pytest.raises(ValueError, match=said):
+        find_day(str(REFERENCE / name), "all")
+
+
+def test_pvgis_series_that_names_no_plane_is_refused(written):
+    lines = [line for line in pvgis_series().splitlines() if not line.startswith("Slope")]
+    with pytest.raises(ValueError, match="of a plane that it does not name; fetch it again with slope 0"):
+        find_day(written("\n".join(lines) + "\n"), "2019-06-21")
+
+
+def test_nsrdb_series_is_read_in_the_time_of_its_head():
+    # two days of tests/data/test_read_psm4.csv of pvlib-python; 15 June by hand: half the sum of the GHI of its 48 rows
+    path = REFERENCE / "nsrdb_series.csv"
+    rows = pd.read_csv(path, skiprows=2)
+    day = find_day(str(path), "06-15")
+    assert (day.position, day.altitude_m) == ((40.53, -108.54), 2168.0)
+    assert day.table.index[0].isoformat() == "2023-06-15T00:00:00-07:00"
+    assert day.energy_wh_m2 == rows[rows["Day"] == 15]["GHI"].sum() / 2
+    noon = rows[(rows["Day"] == 15) & (rows["Hour"] == 12) & (rows["Minute"] == 30)].iloc[0]
+    read = day.table.loc["2023-06-15 12:30"]
+    assert read[["dni", "dhi", "wind_speed"]].tolist() == noon[["DNI", "DHI", "Wind Speed"]].tolist()
+
+
+def test_nsrdb_typical_year_in_full_hours_is_dated_at_their_start(written):
+    head, held = (REFERENCE / "nsrdb_series.csv").read_text().splitlines()[:3], []
+    for month, year in ((1, 2020), (2, 2005)):
+        for hour in range(24):
+            cells = ["0"] * len(head[2].split(","))
+            cells[:5] = [str(year), str(month), "15", str(hour), "30"]
+            held.append(",".join(cells))
+    day = find_day(written("\n".join([*head, *held]) + "\n"), "02-15")
+    assert (len(day.table), day.table.index[0].isoformat()) == (24, "2001-02-15T00:00:00-07:00")
+    with pytest.raises(ValueError, match="looks like an NSRDB file but cannot be read as one"):
+        find_day(written("\n".join(head) + "\n"), "02-15")
 
 
 def test_pvgis_typical_year_in_json_is_dated_in_one_year(written):
@@ -513,3 +559,17 @@ def test_outlook_may_ask_for_finer_steps():
     fine = day_of(Days(weather="sand-point", day="bright", step_min=10.0))
     assert fine.step_h == pytest.approx(1 / 6)
     assert fine.energy_wh_m2 == pytest.approx(find_day("sand-point", "bright").energy_wh_m2)
+
+
+def test_a_day_with_rows_round_the_clock_leaves_nothing_out_and_one_question_to_the_sun_is_as_good_as_six(monkeypatch):
+    # plain arithmetic: 24 rows of an hour are a day; the sun's mean over an hour is that of its six middles
+    day = find_day("sand-point", "06-21")
+    one_by_one = [
+        sin_elevation(sun_at(day.table.index + pd.Timedelta(minutes=10 * k + 5), day.position, day.altitude_m))
+        for k in range(6)
+    ]
+    assert risen(day) == pytest.approx(np.mean(one_by_one, axis=0), abs=1e-12)
+    monkeypatch.setattr(sun_paths, "sun_at", lambda *_: pytest.fail("the sun was asked"))
+    assert uncovered(day) == ""
+    with pytest.raises(pytest.fail.Exception):
+        uncovered(replace(day, table=day.table.iloc[1:]))

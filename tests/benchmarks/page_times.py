@@ -1,8 +1,8 @@
 """How long pages take, and how large they are: python tests/benchmarks/page_times.py [lessons]. Judges nothing.
 
 A page is live when its picture has followed a key. The command is `vanpower` with a browser that opens the moment the
-server answers; a click goes from the start page to a lesson. Memory is what a page's kernel has for itself, and its
-fair share of what it has in common with others.
+server answers; a click goes from the start page to a lesson. Memory is what the kernel of a tab has for itself that has
+shown one page alone, and its fair share of what it has in common with others.
 """
 
 from __future__ import annotations
@@ -42,6 +42,8 @@ WATCH = """handle => {
 HEADINGS = ("words", "control", "live", "whole")
 KEYS = 24
 # presses of which the wait for a picture is taken, there and back again
+ENDED_S = 3.0
+# [s] in which the kernel of a page that was left has ended and another waits
 ANSWERED = "done => moves.length > done"
 
 
@@ -52,17 +54,26 @@ def main(lessons: list[str]) -> None:
     with sync_playwright() as playwright, tempfile.TemporaryDirectory() as folder:
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
         print("| from the command, s | " + " | ".join(HEADINGS) + " |\n|---|---|---|---|---|")
-        with started(Path(folder)) as (pages, since), opened(browser) as tab:
-            tab.goto(f"{pages}/voila/render/{FIRST_NOTEBOOK}?token=t", wait_until="commit")
-            print(row("start page", [times(tab, FIRST_NOTEBOOK, since)]))
-            print(f"| from the click, s, medians of {RUNS} | | | | | key to picture, median / p95, ms | "
-                  "own / shared fairly, MB |")  # fmt: skip
-            for name in lessons or sorted(path.name for path in FOLDER.glob("0[1-9]-*.ipynb")):
-                runs = [by_click(tab, name) for _ in range(RUNS)]
-                waits = keys(tab)
-                took = f"{statistics.median(waits):.0f} / {waits[int(0.95 * len(waits))]:.0f} |" if waits else "- |"
-                print(row(name, runs), took, "{:.0f} / {:.0f} |".format(*memory(process_of_the_oldest_page(pages))),
-                      flush=True)  # fmt: skip
+        names = lessons or sorted(path.name for path in FOLDER.glob("[01][0-9]-*.ipynb"))
+        with started(Path(folder)) as (pages, since):
+            with opened(browser) as tab:
+                tab.goto(f"{pages}/voila/render/{FIRST_NOTEBOOK}?token=t", wait_until="commit")
+                print(row("start page", [times(tab, FIRST_NOTEBOOK, since)]))
+                print(
+                    f"| from the click, s, medians of {RUNS} | | | | | key to picture, median / p95, ms | "
+                    "of it a key: kernel at work / waiting for a core, ms |"
+                )
+                for name in names:
+                    runs = [by_click(tab, name) for _ in range(RUNS)]
+                    kernel = process_of_the_oldest_page(pages)
+                    before = scheduled(kernel)
+                    waits = said(keys(tab))
+                    shares = [(now - then) / KEYS for now, then in zip(scheduled(kernel), before, strict=True)]
+                    print(row(name, runs), f"{waits} |", "{:.0f} / {:.0f} |".format(*shares), flush=True)
+                tab.goto("about:blank")
+            print("| memory of a page of its own, MB | own | shared fairly |\n|---|---|---|")
+            for name in names:
+                print(f"| {name} | {{:.0f}} | {{:.0f}} |".format(*alone(browser, pages, name)), flush=True)
         browser.close()
 
 
@@ -141,6 +152,29 @@ def keys(tab: Any) -> list[float]:
         with contextlib.suppress(Exception):  # a key that leaves the picture as it was
             tab.wait_for_function(ANSWERED, arg=done, timeout=1500)
     return sorted(tab.evaluate("moves"))
+
+
+def scheduled(process: int) -> tuple[float, float]:
+    """How long a process has run, and has been ready and waited for a core, as Linux tells it. [ms]"""
+    run, waited, _ = Path(f"/proc/{process}/schedstat").read_text().split()
+    return int(run) / 1e6, int(waited) / 1e6
+
+
+def said(waits: list[float]) -> str:
+    """Median and the twentieth part from above."""
+    return f"{statistics.median(waits):.0f} / {waits[int(0.95 * len(waits))]:.0f}" if waits else "-"
+
+
+def alone(browser: Any, pages: str, name: str) -> tuple[float, float]:
+    """Memory of a page in a tab of its own, once all of it is shown and at rest. [MB]"""
+    time.sleep(ENDED_S)
+    with opened(browser) as tab:
+        tab.goto(f"{pages}/voila/render/{name}?token=t")
+        tab.wait_for_function(WHOLE, arg=name)
+        time.sleep(ENDED_S)
+        found = memory(process_of_the_oldest_page(pages))
+        tab.goto("about:blank")
+    return found
 
 
 def memory(process: int) -> tuple[float, float]:

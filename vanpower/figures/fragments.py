@@ -14,10 +14,12 @@ from functools import lru_cache
 from typing import Any
 
 import matplotlib as mpl
+import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_svg import FigureCanvasSVG, RendererSVG
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
+from matplotlib.font_manager import FontProperties, findfont, get_font
+from matplotlib.path import Path
 from matplotlib.textpath import text_to_path
 
 from vanpower.figures.style import lay_out
@@ -27,6 +29,8 @@ POINTS = 72
 SAME: dict[Any, Any] = {"svg.fonttype": "none", "svg.hashsalt": "vanpower"}
 # letters stay letters; clip paths of both parts have the same names
 METADATA = re.compile(r"\s*<metadata>.*?</metadata>", re.DOTALL)
+LOOK = re.compile(r"\s*<defs>\s*<style.*?</style>\s*</defs>", re.DOTALL)
+# of all strokes of a page; once, in the still part: a browser that is given it anew looks at every element of the page
 NUMBER = re.compile(r'>[^<]+<|style="[^"]*"|(-?\d+\.\d+)')
 # coordinates, said to a tenth of a point; words and styles keep their numbers
 
@@ -37,6 +41,47 @@ class Fragment(RendererSVG):
     def get_text_width_height_descent(self, s: str, prop: FontProperties, ismath: Any) -> tuple[float, float, float]:
         """Size of words. [pt]"""
         return _measured(s, prop) if not ismath else super().get_text_width_height_descent(s, prop, ismath)
+
+    def _get_font_height_metrics(self, prop: FontProperties) -> tuple[float, float, float]:
+        """How far a font reaches over and under its line, and the gap between lines; read once. [pt]"""
+        ascent, descent, gap = _reach(prop)
+        return ascent * prop.get_size_in_points(), descent * prop.get_size_in_points(), gap * prop.get_size_in_points()
+
+    def draw_path_collection(
+        self, gc: Any, master_transform: Any, paths: Any, all_transforms: Any, offsets: Any, offset_trans: Any,
+        facecolors: Any, *looks: Any, **more: Any,
+    ) -> None:  # fmt: skip
+        """Draw shapes, and those that follow one another in one colour as one, as cells of a roof do."""
+        apart = len(all_transforms) or len(offsets) > 1 or any(len(look) > 1 for look in looks[:3])
+        if len(facecolors) == len(paths) > 1 and not apart:
+            runs = _runs(np.asarray(facecolors))
+            paths = [Path.make_compound_path(*(paths[k] for k in run)) for run in runs]
+            facecolors = facecolors[[run[0] for run in runs]]
+        super().draw_path_collection(gc, master_transform, paths, all_transforms, offsets, offset_trans, facecolors,
+                                     *looks, **more)  # fmt: skip
+
+
+def _runs(rows: np.ndarray) -> list[np.ndarray]:
+    """Places of rows that follow one another and are alike.
+
+    Examples
+    --------
+    >>> [run.tolist() for run in _runs(np.array([[1, 0], [1, 0], [0, 0]]))]
+    [[0, 1], [2]]
+    """
+    return np.split(np.arange(len(rows)), np.flatnonzero((rows[1:] != rows[:-1]).any(axis=1)) + 1)
+
+
+@lru_cache(maxsize=64)
+def _reach(prop: FontProperties) -> tuple[float, float, float]:
+    """What a font's own table says of lines: reach over and under, and the gap, in sizes of its letters."""
+    font = get_font(findfont(prop))
+    table, head = font.get_sfnt_table("OS/2"), font.get_sfnt_table("head")
+    assert table is not None
+    assert head is not None
+    reach = table["sTypoAscender"], -table["sTypoDescender"], table["sTypoLineGap"]
+    ascent, descent, gap = (part / head["unitsPerEm"] for part in reach)
+    return ascent, descent, gap
 
 
 @lru_cache(maxsize=2048)
@@ -107,7 +152,8 @@ def moving_svg(figure: Figure, moving: Sequence[Artist]) -> str:
     finally:
         mpl.rcParams.update(before)
         figure.dpi = dpi
-    return _rounded(out.getvalue().split("<svg", 1)[1].split(">", 1)[1].replace("</svg>", ""))
+    inside = out.getvalue().split("<svg", 1)[1].split(">", 1)[1].replace("</svg>", "")
+    return _rounded(LOOK.sub("", inside, count=1))
 
 
 def _rounded(text: str) -> str:

@@ -8,12 +8,15 @@ another kernel.
 from __future__ import annotations
 
 import asyncio
+import ctypes
 import gc
 import json
 import os
 import shutil
+import sys
 import tempfile
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -118,7 +121,7 @@ class Book:
         for _ in self.pieces:
             await asyncio.sleep(BREATH_S)
         self.bar.shown = self.bar.shown | {"whole": True}
-        gc.collect()  # of the page before; nobody waits for it now
+        _give_back()  # what the page before has left; nobody waits for it now
 
     def _asked(self, _: Any, told: dict[str, Any], __: Any) -> None:
         """The browser asks for a notebook, or says that it is there and where controls stood when it last was."""
@@ -208,6 +211,14 @@ def _place_of(control: ipywidgets.ValueWidget) -> list[Any]:
     """Kind of a control and where it stands, as JSON can say it: of a list the place, else the value."""
     value = control.index if control.has_trait("index") else control.value
     return [type(control).__name__, value if isinstance(value, int | float | str | bool) else None]
+
+
+def _give_back() -> None:
+    """Collect what nobody holds, and hand memory that is free to the system, where its library can do that."""
+    gc.collect()
+    if sys.platform == "linux":
+        with suppress(OSError, AttributeError):
+            ctypes.CDLL(None).malloc_trim(0)
 
 
 class Ready:

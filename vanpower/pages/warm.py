@@ -84,7 +84,10 @@ def main(descriptor: int) -> None:
 
 
 def _import_what_pages_use() -> None:
-    """Load it, and draw a chart, so that letters are found and first calls are made."""
+    """Load it, draw a chart and ask for a day, so that letters and weather are found and first calls are made.
+
+    What is loaded here is the memory of all pages together; what a page loads for itself is its own: 55 MB for the sun.
+    """
     import anywidget  # noqa: F401
     import ipykernel.ipkernel
     import ipykernel.kernelapp  # noqa: F401
@@ -95,12 +98,13 @@ def _import_what_pages_use() -> None:
     from vanpower.figures.power import PowerChart
     from vanpower.files import example
     from vanpower.pages import book  # noqa: F401
-    from vanpower.rig import Snapshot
+    from vanpower.rig import Days, Snapshot
     from vanpower.studies import compare
 
-    chart = PowerChart()
-    chart.update(compare(example("bookmobile").wirings(), Snapshot(light=200, temp_cell=15)))
+    chart, rigs = PowerChart(), example("bookmobile").wirings()
+    chart.update(compare(rigs, Snapshot(light=200, temp_cell=15)))
     still_svg(chart.figure)
+    compare(rigs, Days())
 
 
 def _become_kernel(words: list[str], env: dict[str, str]) -> None:

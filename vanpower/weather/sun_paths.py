@@ -27,6 +27,8 @@ WITHIN = 6
 # how often the sun is looked at within a step longer than that many minutes
 COVERED = 0.02
 # share of the sun's rise over a day that a log may leave out and still be one of the whole day; no source
+ROUND_THE_CLOCK_H = 23.99
+# [h] of rows of one date that leave none of its daylight out; a day less what a step loses in rounding
 AT_ENDS = 0.1
 # share of its brightest light that a log without a place may have at its first or last row and still hold the whole
 # day; no source
@@ -181,7 +183,7 @@ def uncovered(day: WeatherSeries) -> str:
     """
     import pandas as pd
 
-    if day.days != 1:
+    if day.days != 1 or len(day.table) * day.step_h >= ROUND_THE_CLOCK_H:
         return ""
     index, light = day.table.index, day.table["ghi"].to_numpy()
     span = f"the log runs from {index[0]:%H:%M} to {index[-1] + pd.Timedelta(hours=day.step_h):%H:%M} only"
@@ -201,8 +203,10 @@ def risen(day: WeatherSeries) -> np.ndarray:
 
     assert day.position is not None
     count = WITHIN if day.step_h * 60 > WITHIN else 1
-    middles = [day.table.index + pd.Timedelta(hours=day.step_h * (k + 0.5) / count) for k in range(count)]
-    return np.mean([sin_elevation(sun_at(times, day.position, day.altitude_m)) for times in middles], axis=0)
+    first, *others = (day.table.index + pd.Timedelta(hours=day.step_h * (k + 0.5) / count) for k in range(count))
+    # all in one question: to ask takes longer than to answer
+    heights = sin_elevation(sun_at(first.append(others), day.position, day.altitude_m))
+    return heights.reshape(count, -1).mean(axis=0)
 
 
 def left_out(day: WeatherSeries) -> pd.Series:

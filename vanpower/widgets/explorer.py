@@ -108,7 +108,7 @@ def _showing(chart: str, answer: Callable[..., Any]) -> Callable[..., Any]:
     @wraps(answer)
     def shown(**values: Any) -> Any:
         given = answer(**values)
-        must_show(chart, _split(given)[0])
+        must_show(chart, given[0] if isinstance(given, tuple) else given)
         return given
 
     return shown
@@ -304,10 +304,11 @@ class Explorer:
             self.verdict_line.value = self.caution_line.value = self.details.value = ""
             return
         self.sentence, self.failure, self.failure_line.value = sentence, "", ""
-        self._say()
         if self.picture is not None:
+            # before the words: a browser that has them draws its page once more before it takes the picture
             self.picture.refresh(shown)
             self._finish()
+        self._say()
 
     def _finish(self) -> None:
         """Have the result work out what is left of it, after a pause and in steps where something runs the page."""
@@ -344,7 +345,7 @@ class Explorer:
         return "" if self.chooser is None else self.chooser.value.lacks
 
     def _say(self) -> None:
-        """The words, sent when the picture is ready: a page takes both in one go sooner than one after the other."""
+        """The words, sent behind the picture that they go with."""
         if self.chooser is not None and self._lack():
             self.verdict_line.value = in_large(self.chooser.lack(self.chooser.value))
             self.caution_line.value = self.details.value = ""

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 from scipy.special import logsumexp
 
-from vanpower.checks import cold_volts, touch_words
+from vanpower.checks import cold_volts, refusal, shortfalls, subject, touch_words
 from vanpower.checks.charging import USUAL
 from vanpower.checks.common import NO_ARCS, OVER_VOLTAGE
 from vanpower.components.batteries import held_float
@@ -40,6 +40,10 @@ BATTERY_GONE = 0.75
 NEARLY, LEFT_OUT = 3.0, 0.003
 # times the meters' error forgiven in the first look, and share of the likeliest cause from which one gets a second; no
 # source
+FIRST_READ = ("volts", "amps", "watts", "loaded", "restart", "light", "terminals")
+# what costs nothing to keep of every cause
+KEPT_CONDITIONS = 4
+# lights, heats and battery volts of which what causes would show is kept, some 0.5 MB each
 URGENT = 0.1
 # chance from which charging is switched off before anything else; no source
 
@@ -108,13 +112,14 @@ class FaultFinding(Result):
     @property
     def verdict(self) -> Verdict:
         """What it most likely is, and what to measure next."""
-        answer: Answer = "close" if not self.sure else "yes" if CAUSES[self.first].harmless else "no"
+        harmless = CAUSES[self.first].harmless and not self._checked
+        answer: Answer = "close" if not self.sure else "yes" if harmless else "no"
         return Verdict(
             question=f"Is everything in order with {self.rig.name}, {self._named}?",
             answer=answer,
             margin=round(100 * self.shares[self.first], 0),
             unit="% chance of the first cause",
-            sentence=" ".join(filter(None, (self._alarm, self._ranked, self._next))),
+            sentence=" ".join(filter(None, (self._alarm, self._ranked, self._next, self._checked))),
             basis=self._basis,
             caution=self._caution,
         )
@@ -191,6 +196,13 @@ class FaultFinding(Result):
                 f"FIRST: charging off, since it may be {' or '.join(map(_a, self.urgent))}, which can burn or break."
             )
         return " ".join(said)
+
+    @property
+    def _checked(self) -> str:
+        """What the checks say of the rig as it is described, whatever was read: no fault, and still wrong."""
+        wrong = [*filter(None, [refusal(self.rig)]), *shortfalls(self.rig)]
+        told = " ".join(f"{subject(verdict)}: {verdict.sentence}" for verdict in wrong)
+        return f"Apart from any fault, the rig as described is wrong. {told}" if told else ""
 
     @property
     def _basis(self) -> str:
@@ -275,11 +287,25 @@ def find_fault(rig: Rig, readings: FaultReadings, *, circuit: int = 0) -> FaultF
     return FaultFinding(rig, circuit, readings, shares, step)
 
 
+@lru_cache(maxsize=KEPT_CONDITIONS)
+def _every_cause(rig: Rig, circuit: int, around: FaultReadings) -> list[Shown]:
+    """What each cause would show in these conditions; kept, since one measurement follows the other in them."""
+    return [_thin(shown, rig, circuit, around) for shown in Expected(rig, circuit, around).all()]
+
+
+def _thin(shown: Shown, rig: Rig, circuit: int, around: FaultReadings) -> Shown:
+    """What is shown without the curves behind it, which are 18 MB of two panels and 66 MB of 24."""
+
+    def again() -> Meters:
+        return Expected(rig, circuit, around).shown(shown.family).values
+
+    return replace(shown, values=shown.values.kept(FIRST_READ, again))
+
+
 def _met(expected: Expected) -> tuple[list[Shown], list[Array]]:
     """What each cause would show, the likely ones drawn anew near what was read, and how well each draw meets it."""
     points = first_points(expected.readings)
-    even = replace(expected, points=points)
-    every = even.all()
+    every = list(_every_cause(expected.rig, expected.number, expected.readings.around))
     near = [_fit(shown, expected, shown.kept, widen=NEARLY) for shown in every]
     most = max(float(logsumexp(log)) for log in near)
     logs = []

@@ -105,3 +105,14 @@ class FaultReadings(Description):
         watts = {"watts"} if {"volts", "amps"} <= named else {"amps"} if {"volts", "watts"} <= named else set()
         exact = {"light"} if self.light is not None and self.light_within_pct <= BY_METER_PCT else set()
         return frozenset(named | watts | exact | ({"stage"} if self.stage else set()))
+
+    @property
+    def around(self) -> FaultReadings:
+        """Of what was read what says in which conditions the rig stands: its light, its heat, its battery's volts.
+
+        Examples
+        --------
+        >>> FaultReadings(v_array=18.0, light=120.0).around == FaultReadings(i_array=2.0, light=120.0).around
+        True
+        """
+        return self.changed(v_array=None, i_array=None, p_array=None, stage=None, measured=())
