@@ -295,11 +295,13 @@ def _every_cause(rig: Rig, circuit: int, around: FaultReadings) -> list[Shown]:
 
 def _thin(shown: Shown, rig: Rig, circuit: int, around: FaultReadings) -> Shown:
     """What is shown without the curves behind it, which are 18 MB of two panels and 66 MB of 24."""
-
-    def again() -> Meters:
-        return Expected(rig, circuit, around).shown(shown.family).values
-
+    again = partial(_values_of, rig, circuit, around, shown.family)
     return replace(shown, values=shown.values.kept(FIRST_READ, again))
+
+
+def _values_of(rig: Rig, circuit: int, around: FaultReadings, family: str) -> Meters:
+    """All that one cause would show, worked out anew."""
+    return Expected(rig, circuit, around).shown(family).values
 
 
 def _met(expected: Expected) -> tuple[list[Shown], list[Array]]:
