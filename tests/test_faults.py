@@ -237,12 +237,13 @@ def test_every_foreign_rig_gets_shares_that_sum_to_one_and_a_step(kind):
 
 
 def test_hidden_readings_have_the_right_cause_first_where_they_tell():
-    # a slice of tests/benchmarks/fault_readings.py, whose table stands in tests/benchmarks/README.md
-    findings = [(kind, one) for kind, each in run(34, seed=3).items() for one in each]
+    # a slice of tests/benchmarks/fault_readings.py, whose table stands in tests/benchmarks/README.md: one of each kind,
+    # followed through the measurements that are asked for
+    findings = [(kind, one) for kind, each in run(17, seed=3, steps=3).items() for one in each]
     sure = [(kind, one) for kind, one in findings if one.sure]
-    assert len(sure) >= 6
-    assert sum(one.first == kind for kind, one in sure) >= 0.8 * len(sure)
-    assert sum(kind in list(one.shares)[:3] for kind, one in findings) >= 0.7 * len(findings)
+    assert len(sure) >= 0.8 * len(findings)
+    assert sum(one.first == kind for kind, one in sure) >= 0.9 * len(sure)
+    assert sum(one.first == kind for kind, one in findings) >= 0.85 * len(findings)
 
 
 # Never a dangerous step

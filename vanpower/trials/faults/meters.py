@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
 
@@ -53,6 +53,20 @@ class Meters(Mapping[str, Array]):
         """One of them, of some draws."""
         return lambda: self[name][rows]
 
+    def kept(self, names: Iterable[str], again: Callable[[], Meters]) -> Meters:
+        """Some readings worked out, without the curves behind the others; `again` makes those anew when asked for.
+
+        Examples
+        --------
+        >>> thin = Meters({"volts": np.array([18.0]), "open": lambda: np.array([21.0])}).kept(
+        ...     ["volts"], lambda: Meters({"open": np.array([21.0])})
+        ... )
+        >>> float(thin["volts"][0]), float(thin["open"][0])
+        (18.0, 21.0)
+        """
+        wanted = {name: self[name] for name in names if name in self}
+        return Meters({name: partial(_of, again, name) for name in self}) | wanted
+
     @classmethod
     def pieced(cls, size: int, parts: list[tuple[Array, Meters]]) -> Meters:
         """Of all draws, each from the part whose rows it falls to."""
@@ -64,6 +78,11 @@ class Meters(Mapping[str, Array]):
             return found
 
         return cls({name: partial(whole, name) for name in parts[0][1]})
+
+
+def _of(again: Callable[[], Meters], name: str) -> Array:
+    """One reading of what is made anew."""
+    return again()[name]
 
 
 @dataclass(frozen=True, eq=False)
