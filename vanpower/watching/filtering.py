@@ -32,8 +32,9 @@ from vanpower.watching.stays import Stays
 
 Array = np.ndarray
 
-STAYS_ON, UNKNOWN_MOVE = 0.985, 1.0 / 12.0
-# a day: that parking stays as it is between moves, and that a van whose moves nobody told has moved; no source
+STAYS_ON, UNKNOWN_MOVE = 0.9995, 1.0 / 12.0
+# a day: that parking stays as it is between moves, for no woods grow over a van that stands, and that a van whose moves
+# nobody told has moved; no source
 GAINS = np.arange(-0.20, 0.151, STEP)
 # logarithms of the standing gain
 GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.003
@@ -47,7 +48,7 @@ MENDED = 1 / 400
 # a day that any cause is put right
 FLOOR, ALIKE_DAYS = 6.0, 0.8
 # a day counts for no more than exp(-6) of its best cause, and to this power, since neighbouring days are alike
-SKY_KEEPS, SKY_LEAST = 0.93, 0.015
+SKY_KEEPS, SKY_LEAST = 0.93, 0.025
 # how much of yesterday's shares of skies stays, and the least share
 HELD_MIN = 20.0
 # [minutes] of absorption or float from which watt-hours are a lower bound

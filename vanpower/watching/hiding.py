@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vanpower.watching.causes import NAMES, SOUND, Cause
+from vanpower.watching.causes import GROUP, NAMES, PANEL, SOUND, Cause
 from vanpower.watching.expectations import SKIES, Expectation
 from vanpower.watching.filtering import (
     FILLED,
@@ -61,7 +61,7 @@ def first_hidden(count: int) -> int:
 
 
 def hidden_in(days: Days, stays: Stays, expected: Expectation, filtered: Filtered) -> list[Hidden]:
-    """Every kind of cause, put in as the larger of its smaller sizes."""
+    """Every kind of cause, put in as one panel or group, or as the larger of its smaller sizes."""
     found = []
     for cause in _one_of_each(expected.causes):
         changed = with_cause(days, expected, stays, cause, first_hidden(len(days.kind)))
@@ -81,12 +81,17 @@ def smallest_loss(days: Days, stays: Stays, expected: Expectation, filtered: Fil
 
 
 def _one_of_each(causes: list[Cause]) -> list[Cause]:
-    """One cause of each kind that is a fault, neither its mildest nor its worst where there are several."""
+    """One cause of each kind that is a fault, see `usual`."""
     by_kind: dict[tuple[str, ...], list[Cause]] = {}
     for cause in causes:
         if cause.kind != SOUND and cause.is_fault:
             by_kind.setdefault(cause.kinds, []).append(cause)
-    return [some[len(some) // 2] for some in by_kind.values()]
+    return [usual(some) for some in by_kind.values()]
+
+
+def usual(causes: list[Cause]) -> Cause:
+    """Of causes of one kind one panel or one group, of others neither the mildest nor the worst."""
+    return causes[0] if {PANEL, GROUP} & set(causes[0].kinds) else causes[len(causes) // 2]
 
 
 def _with_loss(days: Days, share: float, first: int) -> Days:

@@ -16,6 +16,8 @@ Array = np.ndarray
 
 PARKED = ((0.0, 0.0), (-0.10, 0.0), (-0.25, 0.0), (-0.35, -0.25), (-0.6, -0.5), (-0.85, -0.75), (-1.15, -1.05))
 # logarithms of what places take of watt-hours and of highest watts: open, low sun hidden, trees, woods
+WOODS = 4
+# the last of them, which take a quarter of the watt-hours and more
 PARKED_HOURS = ((0,) * 6, (-1.2, -1.2, 0, 0, 0, 0), (0, 0, 0, 0, -1.2, -1.2), (-1.2, -0.4, 0, 0, -0.4, -1.2),
                 (-0.3,) * 6, (-0.55,) * 6, (-0.85,) * 6)  # fmt: skip
 # the same for a log, in each two hours from 6 to 18 by the sun

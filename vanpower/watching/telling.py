@@ -36,6 +36,7 @@ from vanpower.watching.filtering import (
 )
 from vanpower.watching.hiding import Hidden, first_hidden, hidden_in, smallest_loss
 from vanpower.watching.histories import History, read_history
+from vanpower.watching.parking import WOODS
 from vanpower.watching.state import Kept, kept_of, read_state, write_state
 from vanpower.watching.stays import Stays, stays_of
 
@@ -75,6 +76,8 @@ MOST_WATTS, MOST_HOURS, TOO_LOW, FEW = 1.4, 14.0, 0.02, 10
 # share of a sound clear day below which it is in other units; and days at least by which that is told; no source
 LEAST_TOLD = 0.5
 # share of the watts: where only the loss of more would have been seen by now, nothing is called as it should be
+SHADE_TURNS = ", which turns with the heading: in the days so far it lowers what counts as usual"
+# what an answer rests on where the file has fixtures
 ENOUGH, SUSPECTED = 0.5, 0.65
 # probability of a fault down to which an alarm holds, and from which a fault is suspected before there is one
 
@@ -121,6 +124,11 @@ class Watched:
         if not self.alarms or self.filtered.fault[-1] < ENOUGH:
             return None
         return self.alarms[-1]
+
+    @property
+    def shaded(self) -> float:
+        """Probability that it stands where much of the light is taken, after the last day."""
+        return float(self.filtered.states[-1].belief.sum(axis=(0, 2, 3))[-WOODS:].sum())
 
     @property
     def too_few(self) -> bool:
@@ -401,7 +409,7 @@ def _verdict(name: str, part: Watched, several: bool) -> Verdict:
     if part.least > LEAST_TOLD and not suspected:
         return Verdict(question=ask, answer="close", margin=100 * part.least, unit="%",
                        sentence=head + _little_seen(part), basis=basis, stated=False)  # fmt: skip
-    answer: Answer = "close" if suspected else "yes"
+    answer: Answer = "close" if suspected or part.shaded > ENOUGH else "yes"
     return Verdict(question=ask, answer=answer, margin=100 * part.least, unit="%",
                    sentence=head + (_suspected(part) if suspected else _sound_said(part)), basis=basis,
                    caution=CAUTION if suspected else "")  # fmt: skip
@@ -418,6 +426,11 @@ def _sound_said(part: Watched) -> str:
         last = part.alarms[-1]
         what = NAMES[part.filtered.causes[last.cause].kind]
         said += f" The alarm of {_date(part, last.day)} ({what}) is over: the days since suit a sound array again."
+    if part.shaded > ENOUGH:
+        said += (
+            f" That holds if it stands where trees or walls take a good part of the light ({_odds(part.shaded)}); in "
+            "the open as much of the array is missing. One clear day in the open tells."
+        )
     return f"{said}{_unseen_said(part)}"
 
 
@@ -452,9 +465,13 @@ def _too_early(part: Watched) -> str:
             "place. Add older days or come back later."
         )
     full = np.isin(part.days.kind, (HELD, HELD_EARLY)).mean()
+    untold = (part.days.kind == UNTOLD).mean() > 0.5
     why = (
-        f"the battery held the array back on {100 * full:.0f} % of them; a night of heavy load before a clear morning "
-        "makes a day that tells"
+        "no column says when the battery was full; add the minutes in bulk, absorption and float, or the battery's "
+        "highest volts of each day"
+        if untold
+        else f"the battery held the array back on {100 * full:.0f} % of them; a night of heavy load before a clear "
+        "morning makes a day that tells"
         if full > 0.5
         else "too few of them say how much there could have been"
     )
@@ -544,7 +561,11 @@ def _basis(part: Watched) -> str:
     place = "the places told" if part.stays.places else f"a latitude of {part.stays.latitude[-1]:.0f}°, worked out"
     moves = "" if part.stays.moves else "; nobody told the moves, so that it may have moved on any day"
     air = "air good to some 6 K"
-    return f"labels and a clear sky at {place}, {air}{moves}; faults under 15 % from the first day on stay hidden"
+    roof = part.expected.rig.roof
+    shade = f"; without the shade of what stands on the roof{SHADE_TURNS}" if roof is not None and roof.fixtures else ""
+    return (
+        f"labels and a clear sky at {place}, {air}{moves}{shade}; faults under 15 % from the first day on stay hidden"
+    )
 
 
 # Tables
