@@ -48,8 +48,8 @@ def panels_of(rig: Rig, fault: Fault) -> tuple[Panel, ...]:
     return tuple(panels)
 
 
-def curve_of(rig: Rig, fault: Fault) -> tuple[np.ndarray, np.ndarray]:
-    """Volts from below nothing to open circuit, and amps, at the controller."""
+def curve_of(rig: Rig, fault: Fault, v_top: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
+    """Volts from below nothing to open circuit, or to `v_top` where that is more, and amps, at the controller."""
     circuit, panels = rig.circuits[0], panels_of(rig, fault)
     array = cell_by_cell(panels, circuit, Snapshot(light=fault.light, temp_cell=fault.temp_cell, shade=fault.shade))
     wiring = circuit.wiring.strings
@@ -75,7 +75,7 @@ def curve_of(rig: Rig, fault: Fault) -> tuple[np.ndarray, np.ndarray]:
         return np.linspace(0.0, 0.01, POINTS), np.zeros(POINTS)
     low = max(v[-1] for v in each)
     high = max(np.interp(0.0, amps, v) for v in each)
-    v = np.linspace(min(low, -1.0), max(high, 0.01), POINTS)
+    v = np.linspace(min(low, -1.0), max(high, v_top, 0.01), POINTS)
     i = sum(np.interp(-v, -one, amps) for one in each)
     ohms = fault.ohms if fault.name == "bad plug" and len(wiring) == 1 else 0.0
     return v - i * (resistance(circuit.cable) + ohms), i
@@ -164,7 +164,8 @@ def measured(rig: Rig, fault: Fault, name: str, rng: np.random.Generator) -> flo
     yes = {
         "shade": bool(fault.shade) and fault.name != "lost group", "fuse": fault.name == "blown fuse",
         "cold": fault.name == "cold lock-out", "plugs": fault.name == "bad plug",
-        "cable": False,
+        "cable": False, "polarity": fault.name == "reversed panel",
+        "diodes": fault.name == "dead diode",
     }  # fmt: skip
     if name in yes:
         return float(yes[name])
@@ -196,10 +197,10 @@ def _strings(rig: Rig, fault: Fault, v: float, i: float) -> tuple[list[float], l
             amps.append(0.0)
             continue
         own = replace(fault, panel=fault.panel if fault.panel in string else -1)
-        at, out = curve_of(alone.with_cable(length_m=0.0), own)
+        meets = v + i * resistance(circuit.cable)
+        at, out = curve_of(alone.with_cable(length_m=0.0), own, 1.05 * meets)
         order = np.argsort(out)
         volts.append(float(np.interp(0.0, out[order], at[order])))
-        meets = v + i * resistance(circuit.cable)
         rising = np.argsort(at)
         amps.append(float(np.interp(meets, at[rising], out[rising])) if fault.name not in IDLE else 0.0)
     return volts, amps

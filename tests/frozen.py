@@ -60,7 +60,7 @@ from vanpower.checks import parts, reverse_current
 from vanpower.cli import COMMANDS, main
 from vanpower.components.low_light import best_watts, dull_band, dull_middle
 from vanpower.figures import RoofPairChart, plot_folded, plot_shade_map
-from vanpower.files import data_folder
+from vanpower.files import data_folder, read_stops
 from vanpower.sharing.page import PAGE
 from vanpower.sharing.recipe import chart_recipe
 from vanpower.sharing.registry import CHARTS
@@ -386,6 +386,8 @@ def chart(kind: str, name: str) -> Figure:
         return draw(recipe_for(kind, analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv")))).figure
     if kind in ("ceiling", "diagram", "sheet"):
         return draw(chart_recipe(kind, {"rig": rig})).figure
+    if kind == "trip":
+        return draw(chart_recipe(kind, {"as it is": rig}, *read_stops("three-coasts"))).figure
     requests = {"roof": (NINE,), "day": (BRIGHT_DAY,), "run": (BRIGHT_DAY,), "charge": (BRIGHT_DAY,),
                 "ladder": (BRIGHT_DAY,), "months": (YEAR,), "answer": (SHADED, BRIGHT_DAY)}  # fmt: skip
     return draw(chart_recipe(kind, first_two(rig), *requests.get(kind, (SHADED,)))).figure
@@ -412,7 +414,10 @@ def roof_pair_chart(name: str) -> Figure:
 
 WITHOUT_RECIPE = {"shade map": shade_map_chart, "folded": folded_chart, "roof pair": roof_pair_chart}
 # charts that no picture carries a recipe of
-ONLY = {"trial": (TWO,), "roof": (ROOF,), "shade map": (ROOF,), "roof pair": (ROOF,), "months": (TWO, LEAKY, SWITCH)}
+ONLY = {
+    "trial": (TWO,), "trip": (TWO,), "roof": (ROOF,), "shade map": (ROOF,), "roof pair": (ROOF,),
+    "months": (TWO, LEAKY, SWITCH),
+}  # fmt: skip
 # charts that not every example has, or take long
 SPLIT, OF_ONE_CONTROLLER = "kiln-bus", ("power", "folded")
 # an example with two controllers, and charts that show one

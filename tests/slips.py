@@ -48,6 +48,8 @@ VALUES: list[tuple[str, str, Said]] = [
     ("roof", "length_m = 5.0", ("length_m is not a key here", "long_m takes the roof's length")),
     ("roof", "width_m = 1.8", ("width_m is not a key here", "wide_m takes the roof's width")),
     ("loads", 'name = "fridge"\np_load = 30\nper_day = 8', ("per_day",)),
+    ("panels", "turn_deg = 45", ("turn_deg is 45", "only a tilted panel is turned")),
+    ("panels", "tilt_deg = 40\nturn_deg = 120", ("turn_deg is 120",)),
     ("cable", 'laying = "roof"', ("laying is 'roof'",)),
     ("cable", "bundled = 0", ("bundled is 0",)),
     ("cable", "bundled = 2.5", ("bundled",)),
@@ -120,7 +122,8 @@ DEFAULTS = {"battery": "v_absorption = 14.2\n", "circuits": 'wiring = "2s"\n'}
 
 def with_line(table: str, lines: str) -> str:
     """A rig file that is good but for these lines in one of its tables."""
-    parts = [f'name = "walker"\nsource = "a test"\n{lines if not table else ""}\n', PANELS]
+    parts = [f'name = "walker"\nsource = "a test"\n{lines if not table else ""}\n']
+    parts.append(PANELS + (lines + "\n") * (table == "panels"))
     for head in (
         "battery",
         "climate",
@@ -291,6 +294,98 @@ READERS |= {
         "compare bookmobile --day log.csv",
         {"log.csv": b"time,ghi,temp_air\n2026-06-01T11:00Z,5,5\n2026-06-01T10:00Z,5,5\n"},
         ("line 3, column 'time'", "must rise")),
+}  # fmt: skip
+
+# Files of stops
+
+TRIP = "trip stops.toml --rig bookmobile --quick"
+LAKE = '[[stops]]\nname = "lake"\nweather = "miami"\nfrom_day = "07-01"\nto_day = "07-03"\n'
+HILL = '[[stops]]\nname = "hill"\nweather = "greensboro"\nfrom_day = "07-04"\nto_day = "07-05"\n'
+
+
+def stops(*changes: tuple[str, str], more: str = "") -> dict[str, bytes]:
+    """Two stops, good but for these changes."""
+    text = LAKE + more + HILL
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    return {"stops.toml": text.encode()}
+
+
+TWO_HOURS = b"time,ghi,temp_air\n2026-06-01 10:00,5,5\n2026-06-01 11:00,5,5\n"
+READERS |= {
+    "trip, a place that is no weather": (TRIP, stops(('"miami"', '"Tampere"')), ("lake: weather 'Tampere'",)),
+    "trip, days twice": (TRIP, stops(('"07-04"', '"07-03"')), ("ends on 07-03, and hill begins on 07-03",)),
+    "trip, a day left out": (TRIP, stops(('"07-04"', '"07-05"')), ("Begin it on 07-04",)),
+    "trip, back in time": (TRIP, stops(('"07-04"', '"06-04"')), ("every day of a trip is at one stop",)),
+    "trip, more than a year": (TRIP, stops(('"07-05"', '"07-02"')), ("a trip takes up to 366",)),
+    "trip, 30 February": (TRIP, stops(('"07-01"', '"02-30"')), ("from_day is '02-30'", "07-04")),
+    "trip, a day with its year": (TRIP, stops(('"07-01"', '"2026-07-01"')), ("from_day is '2026-07-01'",)),
+    "trip, day before month": (TRIP, stops(('"07-01"', '"31-12"')), ("from_day is '31-12'", "12-31")),
+    "trip, a leap day": (TRIP, stops(('"07-01"', '"02-29"')), ("from_day is '02-29'", "write 02-28 or 03-01")),
+    "trip, turned and not tilted": (TRIP, stops(more="turn_deg = 45\n"), ("turn_deg", "it needs tilt_deg")),
+    "trip, tilt past upright": (TRIP, stops(more="tilt_deg = 100\n"), ("tilt_deg is 100",)),
+    "trip, drives more than the day": (TRIP, stops(more="drive_daily_h = 25\n"), ("drive_daily_h is 25",)),
+    "trip, minutes driven": (TRIP, stops(more="drive_h = 90\n"), ("Are these minutes?",)),
+    "trip, a compass word": (TRIP, stops(more='heading_deg = "SW"\n'), ("heading_deg is", "a number in degrees")),
+    "trip, shade as a share of one": (TRIP, stops(more="shade_pct = 130\n"), ("shade_pct is 130",)),
+    "trip, a file of a rig": (TRIP, {"stops.toml": LAKE.replace("[[stops]]", "[[loads]]").encode()}, ("[[stops]]",)),
+    "trip, nothing in it": (TRIP, {"stops.toml": b""}, ("is empty; start from a copy of", "three-coasts.toml")),
+    "trip, a file that is not there": (TRIP, {}, ("stops.toml",)),
+    "trip, a log without the days": (
+        TRIP,
+        {**stops(('"miami"', '"log.csv"')), "log.csv": TWO_HOURS},
+        ("07-01",),
+    ),
+}  # fmt: skip
+
+# Histories of a watched van: forty days of some 600 Wh, highest 130 W, as two panels of 100 W bring them
+
+SHARES = [55 + (37 * k) % 40 for k in range(40)]
+# per cent of a clear day
+DAYS = [f"2026-{4 + k // 30:02}-{1 + k % 30:02}" for k in range(40)]
+RUN_WATCH = "watch days.csv --rig bookmobile --chart out.png"
+
+
+def history(*rows: str, head: str = "date,wh,max power") -> Files:
+    """A file of days."""
+    return {"days.csv": "\n".join([head, *rows, ""]).encode()}
+
+
+def of_days(wh: float = 10.0, watts: float = 1.8) -> list[str]:
+    """Days of so many watt-hours and watts for each per cent."""
+    return [f"{day},{wh * share:.2f},{watts * share:.0f}" for day, share in zip(DAYS, SHARES, strict=True)]
+
+
+COUNTED = [f"{day},{12_000 + 600 * k},140" for k, day in enumerate(DAYS)]
+READERS |= {
+    "history that is not there": ("watch gone.csv --rig bookmobile", {}, ("gone.csv",)),
+    "history of names alone": (RUN_WATCH, history(), ("no days",)),
+    "history, a counter that runs on": (RUN_WATCH, history(*COUNTED), ("counter", "gained each day")),
+    "history, a counter that was restarted": (
+        RUN_WATCH, history(*COUNTED[:28], *(f"{day},{600 * k},140" for k, day in enumerate(DAYS[28:]))),
+        ("counter", "gained each day")),
+    "history, kWh for Wh": (RUN_WATCH, history(*of_days(wh=0.01)), ("Are the watt-hours kWh?", "energy (kWh)")),
+    "history, Wh in mWh": (
+        RUN_WATCH, history(*of_days(wh=10_000.0)), ("line 2, column 'wh'", "to 400000 Wh makes sense")),
+    "history, a day twice": (
+        RUN_WATCH, history(*of_days(), f"{DAYS[-1]},120,60"), ("2026-05-10 is there twice", "Leave one out")),
+    "history, another van's": (RUN_WATCH, history(*of_days(60.0, 10.8)), ("another van's history",)),
+    "histories of two vans joined": (
+        "watch days.csv other.csv --rig bookmobile --chart out.png",
+        {**history(*of_days()), "other.csv": history(*of_days(17.0, 3.0))["days.csv"]},
+        ("2026-04-01 is there twice", "Two vans, or two controllers?")),
+    "history, seconds for minutes": (
+        RUN_WATCH, history(*(f"{row},20000" for row in of_days()), head="date,wh,max power,bulk"),
+        ("bulk", "1440", "seconds")),
+    "history without dates": (RUN_WATCH, history(*(row.split(",", 1)[1] for row in of_days()), head="wh,max power"),
+                              ("time",)),
+    "history without watts": (RUN_WATCH, history(*of_days(), head="date,mood,colour"), ("no column recognised",)),
+    "history, watt-hours in two columns": (
+        RUN_WATCH, history(*(f"{row},300" for row in of_days()), head="date,yield Wh,max power,harvest Wh"),
+        ("could both be the watt-hours of the day", "Say which")),
+    "history, watts in words": (
+        RUN_WATCH, history(*of_days()[:5], f"{DAYS[5]},plenty,140"), ("line 7", "'plenty'")),
 }  # fmt: skip
 
 # Shortlists of controllers

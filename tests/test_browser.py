@@ -177,9 +177,8 @@ def test_every_slider_goes_to_both_ends_and_back_and_picture_and_words_follow(
     shut_kernels(lab)
 
 
-IDLE = ("Battery warmer than the air (K)", "Amps from the panels (A)", "Their volts at the controller (V)")
-# what changes nothing where a page begins: no frost locks the battery on a bright day in May; and what was read, which
-# the words judge beside a chart of what should be
+IDLE = ("Battery warmer than the air (K)",)
+# what changes nothing where a page begins: no frost locks the battery on a bright day in May
 
 
 def there_and_back(page: Any, handle: Any) -> None:

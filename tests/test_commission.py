@@ -262,6 +262,8 @@ def test_two_cards_are_compared_by_the_command(capsys, tmp_path):
         ("--commission --light 700 --temp 400", "--temp"),
         ("--commission --light 700 --temp 40 --light-within 0", "--light-within is 0 %"),
         ("--commission --clock 47 junebug 13", "--clock date"),
+        ("--commission --clock 47 06-21 13 --sky brocken", "did you mean broken?"),
+        ("--commission --light 700 --temp 40 --sky overcast", "add --clock"),
         ("--filled gone.csv", "gone.csv"),
     ],
 )

@@ -9,12 +9,13 @@ import pandas as pd
 import pytest
 from conftest import PANEL, tiny_rig
 from foreign_rigs import FOREIGN, foreign
+from test_sources import ALL, lively
 
 from vanpower import Days, Load, Rig, Shade, simulate
 from vanpower.simulation import days_abreast, run
 from vanpower.weather import find_day
 
-WATTS = ("p_offered", "p_used", "p_load", "p_served", "p_lost")
+WATTS = ("p_offered", "p_used", "p_load", "p_served", "p_lost", "p_fed")
 SAME_W, SAME_WH = 1e-6, 1e-7
 # [W, Wh a day] by which both may differ: 1e-8 of a panel of 100 W and less; days meet to 1e-12 of the charge
 
@@ -47,6 +48,7 @@ def hold_alike(abreast, plain) -> None:
         for what in ("stage", "full", "flat"):
             assert (getattr(here.rows, what) == getattr(there.rows, what)).all(), (name, what)
         assert here.p_by_label == pytest.approx(there.p_by_label, abs=SAME_W)
+        assert here.p_each == pytest.approx(there.p_each, abs=SAME_W)
         for step, watt_hours in here.by_day.items():
             assert np.abs(watt_hours - there.by_day[step]).max() < SAME_WH, (name, step)
 
@@ -59,6 +61,25 @@ def test_any_rig_is_stepped_abreast_as_one_moment_after_another(name, tmp_path, 
     flat = tuple(replace(panel, tilt_deg=0.0) for panel in rig.panels)
     rig = replace(rig, loads=loads, panels=flat)
     hold_alike(*both({"as it is": rig}, Days(weather=winter(tmp_path), day="all"), monkeypatch))
+
+
+@pytest.mark.parametrize("name", ["one panel", "two circuits", "48 V", "plain switch"])
+def test_other_sources_and_living_loads_are_stepped_abreast_as_one_moment_after_another(name, tmp_path, monkeypatch):
+    rig = lively(foreign(name))
+    rig = replace(rig, panels=tuple(replace(panel, tilt_deg=0.0) for panel in rig.panels))
+    abreast, plain = both({"as it is": rig}, Days(weather=winter(tmp_path), day="all"), monkeypatch)
+    hold_alike(abreast, plain)
+    assert min(abreast.fed_wh("as it is").values()) > 0
+    fed, there = (run.fed_wh("as it is") for run in (abreast, plain))
+    assert fed == pytest.approx(there, rel=1e-9)
+
+
+@pytest.mark.parametrize("source", ALL, ids=lambda source: source.kind)
+@pytest.mark.parametrize("battery", [{"capacity_ah": 8.0}, {"temp_offset": -6.0}, {"soc_start_pct": 0.0}])
+def test_each_source_alone_is_stepped_abreast_into_any_battery(source, battery, tmp_path, monkeypatch):
+    rig = house_of_two()
+    rig = replace(rig, battery=replace(rig.battery, **battery), sources=(source,))
+    hold_alike(*both({"2s": rig}, Days(weather=winter(tmp_path, 25), day="all"), monkeypatch))
 
 
 BATTERIES = {

@@ -370,8 +370,9 @@ def digest_of(values: np.ndarray) -> str:
 
 def test_log_and_list_are_read_without_pandas():
     code = (
-        "import sys; from vanpower import read_controllers, read_log; from vanpower.files import data_folder; "
-        "read_controllers(); read_log(data_folder() / 'logs' / 'apple-barn.csv'); print('pandas' in sys.modules)"
+        "import sys; from vanpower import read_controllers, read_log; "
+        "from vanpower.files.resources import data_folder; read_controllers(); "
+        "read_log(data_folder() / 'logs' / 'apple-barn.csv'); print('pandas' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"

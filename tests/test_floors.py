@@ -35,6 +35,7 @@ ONLY = {
     "anywidget": {"form", "pages", "widgets"},
     "ipywidgets": {"pages", "widgets"},
     "IPython": {"form", "pages", "widgets"},
+    "numba": {"engine"},
     "matplotlib": {"figures", "pages", "results", "sharing", "widgets"},
     "pvlib": {"weather"},
     "scipy": {"studies", "trials"},
@@ -93,7 +94,14 @@ def test_module_imports_only_from_the_floors_below(module):
 def test_engine_knows_numpy_and_no_word_of_rigs():
     names = {name.split(".")[0] for name in imported("engine")}
     assert own("engine") == set()
-    assert names - set(sys.stdlib_module_names) == {"numpy", "vanpower"}
+    assert names - set(sys.stdlib_module_names) == {"numpy", "vanpower", "numba"}
+
+
+def test_compiled_loops_are_imported_by_nobody_but_their_door():
+    # numba is an extra: whoever imports `engine.kernels` by name would need it, or pay for it
+    sources = {path.relative_to(FOLDER).as_posix(): path.read_text(encoding="utf-8") for path in FOLDER.rglob("*.py")}
+    assert {name for name, text in sources.items() if "numba import" in text} == {"engine/kernels.py"}
+    assert {name for name, text in sources.items() if "engine import kernels" in text} == {"engine/compiled.py"}
 
 
 def test_reader_of_imports_sees_them():

@@ -88,6 +88,11 @@ def foreign() -> dict[str, Rig]:
         "48 V": four.with_battery(v_nominal=48, v_now=53.61, v_absorption=56.8, cells=16),
         "tilted": four.with_panels(tilt_deg=30.0, azimuth_deg=123.4),
         "places of a year": four.with_climate(temp_coldest=-22.0, places=(("coast", -3.0), ("pass", -22.0))),
+        "kettle on an inverter": four.changed(
+            loads=(Load(name="kettle", p_load=900.0, from_h=7.0, to_h=7.5, mains=True),),
+            inverter=Inverter(name="1000 W", p_own=8.0, efficiency_pct=90.0, p_out_max=1000.0, always_on=False),
+        ),
+        "turned after the sun": four.with_panels(tilt_deg=40.0, turn_deg=45.0, mount="open"),
         "battery cable, no length": four.with_circuit(battery_cable=Cable()),
     }  # fmt: skip
 
@@ -465,3 +470,19 @@ def test_a_source_and_an_inverter_of_a_file_come_back_to_the_letter():
     desk = Desk()
     desk.type({"source.0.i_charge_max": "25"})
     assert read_my_van() == van.with_source("belt", i_charge_max=25.0)
+
+
+def test_a_load_on_mains_volts_asks_for_an_inverter_beside_its_box_and_gets_one():
+    entries = Entries(example("bookmobile"))
+    entries.type({"load.0.mains": "true"})
+    assert "runs on mains volts; add an inverter" in entries.read().slips["load.0.mains"].said
+    entries.add("inverter")
+    assert entries.read().missing == ["inverter.0.p_own", "inverter.0.efficiency_pct"]
+    entries.type({"inverter.0.p_own": "8", "inverter.0.efficiency_pct": "0.9"})
+    assert entries.read().slips["inverter.0.efficiency_pct"].cure == "Take 90 %"
+    entries.type({"inverter.0.efficiency_pct": "90"})
+    rig = entries.read().rig
+    assert (rig.inverter, rig.loads[0].mains) == (Inverter(p_own=8.0, efficiency_pct=90.0), True)
+    entries.type({"load.0.mains": "false"})
+    entries.remove("inverter", "0")
+    assert entries.read().rig.inverter is None

@@ -22,7 +22,7 @@ from typing import Any
 from urllib.parse import urlparse
 
 import pytest
-from browsing import FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, opened, served
+from browsing import AT_REST, FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, opened, served
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
@@ -66,7 +66,7 @@ FAILING = [
     ("markdown", "# A page that fails\n\nThe first step fails.", []),
     ("code", "raise ValueError('light is -5 <b>W</b>; it must be above 0.')", []),
     ("code", "from vanpower import Snapshot, compare, example\n"
-     "from vanpower.figures import PowerChart, plot_power\nfrom vanpower.widgets import explore, slider\n"
+     "from vanpower.figures.power import PowerChart, plot_power\nfrom vanpower.widgets import explore, slider\n"
      "live = explore(lambda light: compare(example('bookmobile').wirings(), Snapshot(light=light, temp_cell=15)), "
      "PowerChart(), light=slider('Light', 10, 1000, start=200))", ["explore"]),
     ("code", "missing + 1", []),
@@ -341,6 +341,31 @@ def test_finding_control_and_picture_of_every_lesson_and_teachers_page_are_on_th
         tab.goto("about:blank")
     assert len(ends) == 24
     assert {name: end for name, end in ends.items() if max(end) > 800 or min(end) <= 0} == {}
+
+
+YEAR, STEPS = "05-a-winter-and-a-year.ipynb", 4
+# a lesson whose sliders walk a year anew, and how many keys are pressed one way and back
+FIRST_SLIDER = ".vp-live .noUi-handle:visible"
+
+
+def test_every_key_on_the_year_page_brings_one_picture_with_its_words(page: Any, pages: str) -> None:
+    go(page, pages, YEAR)
+    page.evaluate(AT_REST)
+    handle = page.wait_for_selector(FIRST_SLIDER)
+    handle.focus()
+    handle.evaluate("node => count(node)")
+    seen = [handle.evaluate("node => [pictureOf(node), verdictOf(node)]")]
+    for key in [*["ArrowRight"] * STEPS, *["ArrowLeft"] * STEPS]:
+        done = page.evaluate("moves.length")
+        handle.press(key)
+        page.wait_for_function("done => moves.length > done", arg=done)
+        seen.append(handle.evaluate("node => [pictureOf(node), verdictOf(node)]"))
+    assert page.evaluate("drawn") == 2 * STEPS
+    # a year once more under the same loads is the same year, and no two of the others are
+    assert seen[STEPS + 1 :] == seen[STEPS - 1 :: -1]
+    assert len({picture for picture, _ in seen}) == STEPS + 1
+    assert len({words for _, words in seen}) > 1
+    assert page.evaluate(SLIPS) == []
 
 
 DRAWN = """new MutationObserver(() => {

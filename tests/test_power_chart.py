@@ -17,6 +17,7 @@ from matplotlib.colors import to_hex
 
 from vanpower import Shade, Snapshot, Wiring, compare, example
 from vanpower.figures import PowerChart, comparison_figure, plot_power
+from vanpower.figures.as_read import AsRead, AsReadChart
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.power import AXIS_WORDS, LINTEL
 from vanpower.figures.style import MIXED, PARALLEL, RED_WORDS, ROLES, SERIES, fitted_top
@@ -215,3 +216,22 @@ def test_a_shaded_panel_has_hollow_marks_on_the_hills_where_nothing_sits() -> No
     ax = plot_power(compare(wirings(RIGS["two"]), Snapshot(light=700, temp_cell=30, shade=shade)), phone=False)
     hills = [line for line in ax.lines if line.get_marker() in ("o", "s") and len(line.get_xdata()) == 2]
     assert len(hills) == 2
+
+
+def test_what_was_read_is_a_cross_at_its_volts_and_watts_and_an_arrow_beyond_the_axes():
+    # 17 V times 3.5 A is 59.5 W
+    sound = compare({"2p": example("bookmobile")}, Snapshot(light=620, temp_cell=41))
+    for phone in (True, False):
+        chart = AsReadChart(phone=phone)
+        chart.update(AsRead(sound, 17.0, 3.5))
+        assert chart.spots["read"].get_xydata().tolist() == [[17.0, 59.5]]
+        assert chart.spots["read"].get_marker() == "X"
+        chart.update(AsRead(sound, 17.0, 8.0))
+        assert chart.ax.get_ylim()[1] > 136.0
+        for v, i, marker in ((120.0, 1.0, ">"), (17.0, 40.0, "^"), (0.0, 0.0, "X")):
+            chart.update(AsRead(sound, v, i))
+            x, y = chart.spots["read"].get_xydata()[0]
+            assert chart.spots["read"].get_marker() == marker
+            assert 0 <= x <= chart.ax.get_xlim()[1]
+            assert 0 <= y <= chart.ax.get_ylim()[1]
+            assert chart.names["read"].get_text() == f"read: {v:g} V, {i:g} A"

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ast
 import importlib
 import inspect
+import json
 import subprocess
 import sys
 import tomllib
@@ -13,6 +15,7 @@ from types import ModuleType
 import pytest
 
 import vanpower
+import vanpower.rig
 
 TOP = Path(__file__).parents[1]
 PROJECT = tomllib.loads((TOP / "pyproject.toml").read_text(encoding="utf-8"))["project"]
@@ -34,9 +37,6 @@ MODULES = sorted(
     for path in (TOP / "vanpower").rglob("*.py")
     if path.stem != "__main__"
 )
-EXEMPLARY = ("checks", "components.cables", "figures", "files", "model", "rig", "shading", "simulation", "studies")
-EXEMPLARY += ("trials", "weather")
-# folders whose every name has an example
 
 
 def environment() -> dict[str, list[str]]:
@@ -191,14 +191,26 @@ def test_every_public_name_has_a_docstring(name):
     assert bare == []
 
 
-def without_example(module: ModuleType) -> list[str]:
-    """Classes and functions a module hands out whose docstring shows no example."""
-    handed_out = {name: getattr(module, name) for name in module.__all__}
-    made = {name: one for name, one in handed_out.items() if isinstance(one, type) or inspect.isfunction(one)}
-    return [name for name, one in made.items() if ">>>" not in (inspect.getdoc(one) or "")]
+def taken_by_pages() -> set[tuple[str, str]]:
+    """Module and name of all that the code of a page imports from the package."""
+    pages = [json.loads(path.read_text(encoding="utf-8")) for path in (TOP / "notebooks").rglob("*.ipynb")]
+    cells = ["".join(cell["source"]) for page in pages for cell in page["cells"] if cell["cell_type"] == "code"]
+    nodes = [node for cell in cells for node in ast.walk(ast.parse(cell)) if isinstance(node, ast.ImportFrom)]
+    return {(node.module, one.name) for node in nodes if "vanpower" in (node.module or "") for one in node.names}
 
 
-@pytest.mark.parametrize("name", ["vanpower", *(f"vanpower.{folder}" for folder in EXEMPLARY)])
-def test_every_name_handed_out_has_an_example_that_runs(name):
+def handed_out() -> list[tuple[str, str]]:
+    """Module and name of what a person is told to import: the package's own, the rig's, by hints and on pages."""
+    named = [("vanpower", name) for name in vanpower.__all__] + [
+        ("vanpower.rig", name) for name in vanpower.rig.__all__
+    ]
+    hinted = [(f"vanpower.{home}", name) for name, home in vanpower._MOVED.items()]
+    return sorted({*named, *hinted, *taken_by_pages()})
+
+
+@pytest.mark.parametrize(("module", "name"), handed_out())
+def test_every_name_handed_out_has_an_example_that_runs(module, name):
     # the examples themselves run with the docstrings of the package
-    assert without_example(importlib.import_module(name)) == []
+    one = getattr(importlib.import_module(module), name)
+    if isinstance(one, type) or inspect.isfunction(one):
+        assert ">>>" in (inspect.getdoc(one) or "")

@@ -10,9 +10,10 @@ import pytest
 from conftest import tiny_rig
 from outside import facts
 
-from vanpower import example, figures, rig_to_toml
+from vanpower import example, rig_to_toml
 from vanpower.cli import main
 from vanpower.engine.array import best_power
+from vanpower.figures import RoofPairChart, plot_shade_map
 from vanpower.figures.style import title_line
 from vanpower.files.rig_tables import rig_of
 from vanpower.model.conditions import Conditions, conditions_of
@@ -175,12 +176,12 @@ def test_roof_without_fixtures_changes_nothing_over_a_typical_day():
 
 
 def test_clear_day_made_here_is_as_bright_as_a_simple_clear_sky():
-    # Haurwitz 1945 as in pvlib: GHI = 1098 cos z exp(-0.057 / cos z); Ineichen's with turbidity 3 within 6 % of it
+    # Haurwitz 1945 as in pvlib: GHI = 1098 cos z exp(-0.059 / cos z); Ineichen's with turbidity 3 within 6 % of it
     from vanpower.weather import parked_day
 
     day = parked_day(Parked(latitude_deg=45.0, day="06-21", hour=12.0))
     high = np.cos(np.radians(45.0 - 23.4))
-    assert day.table["ghi"].iloc[0] == pytest.approx(1098 * high * np.exp(-0.057 / high), rel=0.06)
+    assert day.table["ghi"].iloc[0] == pytest.approx(1098 * high * np.exp(-0.059 / high), rel=0.06)
 
 
 # Answers
@@ -306,7 +307,7 @@ def test_map_has_both_winners_and_no_shade_means_no_difference(market):
 def test_map_of_one_wiring_has_no_rival_and_draws_no_line(market):
     one = shade_map({"3s": next(iter(market.values()))})
     assert np.all(one.winner == 0)
-    assert figures.plot_shade_map(one).get_title(loc="left") == "3s wins on 100 % of the map"
+    assert plot_shade_map(one).get_title(loc="left") == "3s wins on 100 % of the map"
 
 
 @pytest.mark.parametrize(
@@ -438,7 +439,7 @@ def test_day_of_a_shaded_roof_knows_how_the_van_stands(capsys):
 
 
 def test_pair_chart_follows_the_hour(market):
-    chart = figures.RoofPairChart()
+    chart = RoofPairChart()
     chart.update(compare(market, replace(COARSE, hour=9.0)))
     morning = chart.roof.title, chart.power.title
     chart.update(compare(market, replace(COARSE, hour=15.0)))
@@ -448,7 +449,7 @@ def test_pair_chart_follows_the_hour(market):
 
 @pytest.mark.parametrize("hour", [6.5, 7.0, 8.5, 12.0, 17.5])
 def test_titles_of_the_pair_stand_within_the_picture_and_beside_each_other(market, hour):
-    chart = figures.RoofPairChart(p_top=500, v_top=110)
+    chart = RoofPairChart(p_top=500, v_top=110)
     chart.update(compare(market, replace(COARSE, hour=hour)))
     for _ in range(2):
         chart.figure.canvas.draw()

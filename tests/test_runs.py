@@ -22,6 +22,7 @@ from vanpower.simulation import circuit_tables as sources
 from vanpower.simulation import run as runs
 from vanpower.simulation import time_stepping as walks
 from vanpower.simulation.budget import budget_of, whole_months
+from vanpower.simulation.needs import Feed
 from vanpower.simulation.time_stepping import GAINS
 from vanpower.studies.comparison import outcome
 from vanpower.weather import find_day
@@ -340,9 +341,13 @@ def test_no_step_of_a_small_battery_moves_more_than_a_twentieth_of_what_it_store
     rig = house(two_panels, loads=(), capacity_ah=capacity_ah)
     store = filled_battery(rig.battery)
     stepper = walks.Stepper(rig, count=24, days=1, step_h=1.0, temp_first=20.0)
-    assert 201.6 / stepper.parts(0.0) <= store.energy_wh(1.0) / 20 < 201.6 / (stepper.parts(0.0) - 1)
-    # another source that gives as much again halves the step, but no step is under a minute
-    assert stepper.parts(201.6) == min(60, -(-403.2 // (store.energy_wh(1.0) / 20)))
+    idle = np.zeros(1)
+    [parts] = stepper.parts(idle)
+    assert 201.6 / parts <= store.energy_wh(1.0) / 20 < 201.6 / (parts - 1)
+    # a load or another source that moves as much again halves the step, but no step is under a minute
+    [fed] = stepper.parts(idle, [Feed("belt", np.array([201.6]), np.array([np.inf]))])
+    assert fed == min(60, -(-403.2 // (store.energy_wh(1.0) / 20)))
+    assert stepper.parts(np.array([403.2])) == fed
 
 
 def test_spread_of_a_month_leaves_a_tenth_of_its_days_below_and_a_tenth_above():

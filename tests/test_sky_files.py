@@ -114,6 +114,51 @@ def test_pvgis_series_of_a_tilted_plane_is_refused(written):
         find_day(written(pvgis_series("35")), "2019-06-21")
 
 
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("pvgis_tilted_series.csv", "its light is that of a plane of 30 degrees; fetch it again with slope 0"),
+        ("pvgis_tracking_series.json", "its light is that of a plane that follows the sun; fetch it again fixed"),
+    ],
+)
+def test_recorded_series_for_other_planes_are_refused(name, said):
+    # 553 Wh/m² on 1 January: the tracker's light was taken for that on the flat
+    with pytest.raises(ValueError, match=said):
+        find_day(str(REFERENCE / name), "all")
+
+
+def test_pvgis_series_that_names_no_plane_is_refused(written):
+    lines = [line for line in pvgis_series().splitlines() if not line.startswith("Slope")]
+    with pytest.raises(ValueError, match="of a plane that it does not name; fetch it again with slope 0"):
+        find_day(written("\n".join(lines) + "\n"), "2019-06-21")
+
+
+def test_nsrdb_series_is_read_in_the_time_of_its_head():
+    # two days of tests/data/test_read_psm4.csv of pvlib-python; 15 June by hand: half the sum of the GHI of its 48 rows
+    path = REFERENCE / "nsrdb_series.csv"
+    rows = pd.read_csv(path, skiprows=2)
+    day = find_day(str(path), "06-15")
+    assert (day.position, day.altitude_m) == ((40.53, -108.54), 2168.0)
+    assert day.table.index[0].isoformat() == "2023-06-15T00:00:00-07:00"
+    assert day.energy_wh_m2 == rows[rows["Day"] == 15]["GHI"].sum() / 2
+    noon = rows[(rows["Day"] == 15) & (rows["Hour"] == 12) & (rows["Minute"] == 30)].iloc[0]
+    read = day.table.loc["2023-06-15 12:30"]
+    assert read[["dni", "dhi", "wind_speed"]].tolist() == noon[["DNI", "DHI", "Wind Speed"]].tolist()
+
+
+def test_nsrdb_typical_year_in_full_hours_is_dated_at_their_start(written):
+    head, held = (REFERENCE / "nsrdb_series.csv").read_text().splitlines()[:3], []
+    for month, year in ((1, 2020), (2, 2005)):
+        for hour in range(24):
+            cells = ["0"] * len(head[2].split(","))
+            cells[:5] = [str(year), str(month), "15", str(hour), "30"]
+            held.append(",".join(cells))
+    day = find_day(written("\n".join([*head, *held]) + "\n"), "02-15")
+    assert (len(day.table), day.table.index[0].isoformat()) == (24, "2001-02-15T00:00:00-07:00")
+    with pytest.raises(ValueError, match="looks like an NSRDB file but cannot be read as one"):
+        find_day(written("\n".join(head) + "\n"), "02-15")
+
+
 def test_pvgis_typical_year_in_json_is_dated_in_one_year(written):
     times = [f"{year}{month:02}15:{hour:02}00" for month, year in ((1, 2011), (2, 2007)) for hour in range(24)]
     row = {

@@ -54,7 +54,7 @@ def test_clear_sky_is_the_one_of_the_published_rows(case, monkeypatch):
     import pvlib
 
     sun = pd.DataFrame({"apparent_zenith": [float(case["zenith"])]})
-    monkeypatch.setattr(weather.sun, "sun_at", lambda *_: sun)
+    monkeypatch.setattr("vanpower.weather.sun.sun_at", lambda *_: sun)
     monkeypatch.setattr(
         pvlib.atmosphere, "get_absolute_airmass", lambda *_: pd.Series([case["airmass_abs"]], dtype=float)
     )

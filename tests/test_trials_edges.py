@@ -203,7 +203,7 @@ def test_computed_light_is_taken_from_20_watts_up(lowest, refused):
 def test_level_sensor_is_taken_for_granted_only_with_the_sun_over_25_degrees(degrees, guesses):
     # Haurwitz, Journal of Meteorology 2 (1945) 154: a clear sky with the sun so high
     sine = np.sin(np.radians(degrees))
-    light = 1098 * sine * np.exp(-0.057 / sine) * (1 + 1e-3 * np.linspace(-1, 1, 16))
+    light = 1098 * sine * np.exp(-0.059 / sine) * (1 + 1e-3 * np.linspace(-1, 1, 16))
     causes, scales = with_planes(np.zeros((16, 0)), np.arange(16.0) * 2, light)
     assert causes.shape == (16, 2)
     # of the likeliest width, the next and the farthest; low sun leaves the first out

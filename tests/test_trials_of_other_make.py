@@ -155,7 +155,7 @@ def test_tipped_sensor_adds_what_geometry_says():
     east = -np.cos(declination) * np.sin(hour)
     tip = np.radians(1.0)
     truth = np.log((np.cos(tip) * up + np.sin(tip) * east) / up)
-    found = tip * tipped(minutes, 1098 * up * np.exp(-0.057 / up))[:, 0]
+    found = tip * tipped(minutes, 1098 * up * np.exp(-0.059 / up))[:, 0]
     line = np.polyval(np.polyfit(minutes, truth - found, 1), minutes)
     # what a straight drift leaves of the truth is met to a fifth
     bend = truth - np.polyval(np.polyfit(minutes, truth, 1), minutes)

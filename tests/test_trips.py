@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import replace
 
@@ -14,13 +15,15 @@ import pytest
 from crowding import crowded
 from foreign_rigs import FOREIGN, foreign
 
-from vanpower import Days, Load, Rig, Source, Stop, example, simulate, walk_trip
+from vanpower import Days, Load, Rig, Source, Stop, example, read_chart, remake, save_chart, simulate, walk_trip
 from vanpower.checks import refusal
 from vanpower.cli import main
 from vanpower.figures.trip import TripChart
 from vanpower.files import data_folder, read_stops, trips
 from vanpower.rig import dates_of
+from vanpower.sharing.recipe import recipe_from_json, recipe_to_json
 from vanpower.studies.trips import _carries, _driving, _larger
+from vanpower.weather import find_day, plane_light
 
 COAST = Stop(name="coast", weather="miami", from_day="11-02", to_day="11-04")
 HILLS = Stop(name="hills", weather="greensboro", from_day="11-05", to_day="11-08", heading_deg=90.0)
@@ -101,6 +104,41 @@ def test_panels_tilted_at_a_stop_face_the_noon_sun_whichever_way_the_nose_points
     assert brought[0] > 1.2 * flat  # a low November sun at 55 degrees north
     trip = walk_trip(rig, (by_hand[0.0],), changes=False)
     assert "Lay tilted panels flat before driving off and before wind" in trip.verdict.caution
+
+
+def test_panels_turned_after_the_sun_have_the_morning_of_one_plane_and_the_afternoon_of_another():
+    day = find_day("greensboro", "06-10")
+    steep = example("bookmobile").panels[0].changed(tilt_deg=50.0)
+    turned, east, west = (
+        plane_light(day, steep.changed(azimuth_deg=faces, turn_deg=more))
+        for faces, more in ((180.0, 60.0), (120.0, 0.0), (240.0, 0.0))
+    )
+    # by hand: the two planes that it is turned to, each while the sun is on its side
+    hours = day.table.index.hour.to_numpy()
+    assert (turned[hours < 11] == east[hours < 11]).all()
+    assert (turned[hours > 14] == west[hours > 14]).all()
+    fixed = plane_light(day, steep).sum()
+    assert turned.sum() > 1.1 * fixed
+    # south of the equator panels face north, and the morning is on their right
+    south = plane_light(day, steep.changed(azimuth_deg=0.0, turn_deg=60.0))
+    assert (south[hours < 11] == plane_light(day, steep.changed(azimuth_deg=60.0))[hours < 11]).all()
+
+
+def test_panels_turned_at_a_stop_bring_more_and_say_what_wind_and_daylight_do():
+    rig = van(soc_start_pct=20.0, temp_heated=15.0).changed(loads=())
+    stop = replace(COAST, tilt_deg=45.0)
+    still, turned = (walk_trip(rig, (replace(stop, turn_deg=more),), changes=False) for more in (0.0, 45.0))
+    assert sum(day.sun_wh for day in turned.days) > 1.05 * sum(day.sun_wh for day in still.days)
+    assert "a gust lifts a tilted panel like a sail" in turned.verdict.caution
+    assert "Weigh a panel down" in turned.verdict.caution
+    assert "Weigh a panel down" not in still.verdict.caution
+    assert "turned by hand twice" in turned.verdict.basis
+    with pytest.raises(ValueError, match="turn_deg is 45 degrees; it needs tilt_deg beside it"):
+        replace(COAST, turn_deg=45.0)
+    # a day of a rig that has such panels says so too
+    day = simulate({"2p": rig.with_panels(tilt_deg=45.0, turn_deg=45.0)}, Days(weather="miami", day="bright"))
+    assert "Weigh a panel down" in day.verdict.caution
+    assert "turned by hand twice" in day.verdict.basis
 
 
 def test_a_trip_over_new_year_goes_on():
@@ -301,3 +339,47 @@ def test_a_chart_that_is_told_another_trip_shows_that_one(short):
     assert (len(chart.ax.patches), len(chart.ax.get_legend().get_texts())) == (bars, words)
     cut = sum(bar.get_height() for bar in chart.ax.containers[-1])
     assert cut == pytest.approx(short.cut_wh)
+
+
+def test_a_trip_is_made_again_from_its_picture_with_all_it_printed(tmp_path, short):
+    saved = save_chart(tmp_path / "trip.png", "trip", short)
+    again = remake(read_chart(tmp_path / "trip.png"))
+    assert again.recipe == saved
+    assert again.differences == ()
+    assert again.numbers["days short"] == f"{len(short.short)} of 11"
+    assert again.numbers["change 1"] == short.changes[0].what
+    # what the picture says of a day is what the table says of it
+    worst = max(short.days, key=lambda day: day.cut_wh)
+    assert f"{worst.cut_wh:.1f} Wh cut" in again.numbers[f"day {short.days.index(worst) + 1}, {worst.said}"]
+
+
+def test_a_recipe_of_a_trip_opens_no_file_and_mixes_with_nothing_else(tmp_path, short):
+    saved = json.loads(recipe_to_json(save_chart(tmp_path / "trip.png", "trip", short)))
+    for change, said in (
+        ({"requests": [{"stop": {**saved["requests"][0]["stop"], "weather": "/etc/passwd"}}]}, "No file is opened"),
+        ({"kind": "run"}, "stops belong to the chart of a trip"),
+        ({"requests": [*saved["requests"], {"day": {"weather": "miami", "day": "dull"}}]}, "stops belong to the chart"),
+        ({"requests": saved["requests"] * 5}, "up to 12 make sense"),
+    ):
+        with pytest.raises(ValueError, match=said):
+            recipe_from_json(json.dumps({**saved, **change}), "a post")
+
+
+def test_a_trip_by_a_file_of_ones_own_says_why_its_chart_carries_no_recipe(tmp_path, capsys):
+    hours = [
+        f"2026-06-{day:02d} {hour:02d}:00,{max(0, 90 * (6 - abs(12 - hour)))},18"
+        for day in (1, 2)
+        for hour in range(24)
+    ]
+    (tmp_path / "glen.csv").write_text("\n".join(["time,ghi,temp_air", *hours]) + "\n")
+    stops = '[[stops]]\nname = "glen"\nweather = "glen.csv"\nfrom_day = "06-01"\nto_day = "06-02"\n'
+    (tmp_path / "trip.toml").write_text(stops)
+    picture = tmp_path / "trip.png"
+    assert main(["trip", str(tmp_path / "trip.toml"), "--rig", "bookmobile", "--quick", "--chart", str(picture)]) in (
+        0,
+        1,
+    )
+    assert (
+        "glen has a weather file of your own, and stops go by name; send both files along." in capsys.readouterr().out
+    )
+    assert picture.exists()

@@ -16,9 +16,9 @@ from vanpower import Days, Shade, Wiring, example, read_history, simulate, watch
 from vanpower.cli import main
 from vanpower.files import rig_to_toml
 from vanpower.model import conditions_of
-from vanpower.watching.causes import HEATS, LIGHTS, causes_of
+from vanpower.watching.causes import HEATS, LIGHTS, LIMITS, causes_of
 from vanpower.watching.expectations import Expectation, _read, _spot
-from vanpower.watching.filtering import transitions
+from vanpower.watching.filtering import limits_of, told_apart, transitions
 from vanpower.watching.histories import FIELDS
 from vanpower.watching.practice import what_columns_tell
 from vanpower.watching.telling import Watch
@@ -328,3 +328,24 @@ def test_a_repaired_fault_gets_the_all_clear():
     assert [found.parts["3s"].filtered.causes[one.cause].kind for one in found.parts["3s"].alarms][:1] == ["group"]
     assert found.verdict.answer == "yes"
     assert "is over: the days since suit a sound array again" in found.verdict.sentence
+
+
+# Little light
+
+
+def test_a_lower_limit_cuts_off_nothing_in_woods_that_take_more_than_the_limit_does():
+    """Half of the light is left, and 70 % of the amps are let through: 0.5 < 0.7. Of 80 % of the light 70 / 80 = 0.875
+    of the amps that are left go through, which is the limit at 0.85."""
+    causes = causes_of(van(SERIES), (0,))
+    limits = limits_of(causes)
+    table = np.broadcast_to(np.arange(len(causes), dtype=float)[:, None], (3, 1, len(causes), 1)).copy()
+    found = limits.in_less_light(table, np.log([[1.0], [0.8], [0.5]]))
+    at_70 = int(limits.rows[LIMITS.index(0.7)])
+    assert found[:, 0, at_70, 0].tolist() == [at_70, limits.rows[LIMITS.index(0.85)], 0]
+    others = np.setdiff1d(np.arange(len(causes)), limits.rows)
+    assert (found[:, 0, others, 0] == others).all()
+
+
+def test_volts_nearer_than_heat_and_label_are_known_are_no_sign():
+    """A cause at 16.3 V beside 16.0 V of a sound array is 2 % off: 6 K of air are as much, 6 x 0.3 % = 1.8 %."""
+    assert told_apart(np.array([16.0, 16.3, 15.0])).tolist() == [16.0, 16.0, 15.0]

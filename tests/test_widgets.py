@@ -18,9 +18,21 @@ import pytest
 
 ipywidgets = pytest.importorskip("ipywidgets", reason="sliders need the extra 'notebooks'")
 
-from vanpower import Parked, Snapshot, analyse_trial, check, compare, example, read_log, simulate, widgets  # fmt: skip  # noqa: E402
+from vanpower import (  # fmt: skip  # noqa: E402
+    Days,
+    Parked,
+    Snapshot,
+    analyse_trial,
+    check,
+    compare,
+    example,
+    read_log,
+    simulate,
+    widgets,
+)
 from vanpower.figures import CeilingChart, MonthsChart, PowerChart, RoofPairChart, TrialChart  # noqa: E402
 from vanpower.files import data_folder  # noqa: E402
+from vanpower.simulation import Run, budget, run  # noqa: E402
 from vanpower.widgets import choice, explore, live_picture, rows, say, slider  # noqa: E402
 from vanpower.widgets.live_picture import WIDGET  # noqa: E402
 
@@ -65,6 +77,26 @@ def test_a_move_brings_a_new_sentence_and_a_new_picture(shown: Shown) -> None:
     assert live.sentence != before
     assert live.picture.widget.words == live.sentence
     assert live.picture.widget.moving != picture
+
+
+def test_a_move_over_a_year_walks_it_once_and_judges_it_once(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
+    # the verdict of every year was worked out twice, since its kind was looked at with its words, and its months four
+    # times
+    asked: list[str] = []
+    judged, monthly = Run.verdict.fget, budget.budget_of
+    monkeypatch.setattr(Run, "verdict", property(lambda run: asked.append("verdict") or judged(run)))
+    monkeypatch.setattr(run, "budget_of", lambda *given: asked.append("months") or monthly(*given))
+
+    def year(loads_pct: float) -> Run:
+        asked.append("walk")
+        van = example("bookmobile")
+        loads = tuple(load.changed(p_load=load.p_load * loads_pct / 100) for load in van.loads)
+        return simulate({"it": van.changed(loads=loads)}, Days(weather="sand-point", day="all"))
+
+    live = explore(year, "months", loads_pct=slider("Loads (% of now)", 20, 200, start=100, step=10))
+    asked.clear()
+    live.controls["loads_pct"].value = 150
+    assert sorted(asked) == ["months", "verdict", "walk"]
 
 
 def test_what_is_shown_is_live_and_carries_the_picture_that_a_stored_page_keeps(shown: Shown) -> None:

@@ -13,35 +13,37 @@ from __future__ import annotations
 
 import importlib
 import sys
+from typing import TYPE_CHECKING
 
-from vanpower.results.verdict import Verdict
-from vanpower.rig import (
-    Battery,
-    Cable,
-    Circuit,
-    Climate,
-    Controller,
-    Days,
-    Fixture,
-    Load,
-    MadeSky,
-    Panel,
-    Parked,
-    Place,
-    Placement,
-    Rig,
-    Roof,
-    Shade,
-    Snapshot,
-    Source,
-    Stop,
-    Wiring,
-    shade,
-)
+if TYPE_CHECKING:
+    from vanpower.results.verdict import Verdict  # noqa: F401
+    from vanpower.rig import *  # noqa: F403
 
 __version__ = "0.1.0"
 
 _LATER = {
+    "Battery": "rig",
+    "Cable": "rig",
+    "Circuit": "rig",
+    "Climate": "rig",
+    "Controller": "rig",
+    "Days": "rig",
+    "Fixture": "rig",
+    "Load": "rig",
+    "MadeSky": "rig",
+    "Panel": "rig",
+    "Parked": "rig",
+    "Place": "rig",
+    "Placement": "rig",
+    "Rig": "rig",
+    "Roof": "rig",
+    "Shade": "rig",
+    "Snapshot": "rig",
+    "Source": "rig",
+    "Stop": "rig",
+    "Wiring": "rig",
+    "shade": "rig",
+    "Verdict": "results.verdict",
     "example": "files",
     "examples": "files",
     "read_rig": "files",
@@ -160,31 +162,7 @@ _NOW = {
 }
 # what a name of an earlier kit is called, for who follows an old note
 
-__all__ = [
-    "Battery",
-    "Cable",
-    "Circuit",
-    "Climate",
-    "Controller",
-    "MadeSky",
-    "Load",
-    "Days",
-    "Panel",
-    "Place",
-    "Fixture",
-    "Parked",
-    "Rig",
-    "Roof",
-    "Shade",
-    "Snapshot",
-    "Placement",
-    "Source",
-    "Stop",
-    "Verdict",
-    "Wiring",
-    "shade",
-    *_LATER,
-]
+__all__ = [*_LATER]
 
 
 def __getattr__(name: str) -> object:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
 import numpy as np
 
+from vanpower.engine import compiled
 from vanpower.engine.array import PVArray, best_power
 from vanpower.engine.cells import Cell
 from vanpower.engine.curves import Diode
@@ -61,3 +63,17 @@ def joined_arrays(light: np.ndarray, arrays: Sequence[Circuit]) -> Iterator[PVAr
     conditions = Conditions(tuple(light), np.full((moments, panels), TEMP_CELL))
     roof = roof_of_cells([CELL] * panels, [BYPASS] * panels, conditions)
     return (join(roof, circuit) for circuit in arrays)
+
+
+@contextmanager
+def by_loops(fast: bool) -> Iterator[None]:
+    """Work by compiled loops, or by numpy alone, whatever was loaded before."""
+    before = compiled._loaded.copy()
+    if fast:
+        compiled.load()
+    else:
+        compiled._loaded.clear()
+    try:
+        yield
+    finally:
+        compiled._loaded[:] = before

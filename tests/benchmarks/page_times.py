@@ -59,13 +59,17 @@ def main(lessons: list[str]) -> None:
             with opened(browser) as tab:
                 tab.goto(f"{pages}/voila/render/{FIRST_NOTEBOOK}?token=t", wait_until="commit")
                 print(row("start page", [times(tab, FIRST_NOTEBOOK, since)]))
-                print(f"| from the click, s, medians of {RUNS} | | | | | key to picture, median / p95, ms |")
+                print(
+                    f"| from the click, s, medians of {RUNS} | | | | | key to picture, median / p95, ms | "
+                    "of it a key: kernel at work / waiting for a core, ms |"
+                )
                 for name in names:
-                    print(
-                        row(name, [by_click(tab, name) for _ in range(RUNS)]),
-                        f"{said(keys(tab))} |",
-                        flush=True,
-                    )
+                    runs = [by_click(tab, name) for _ in range(RUNS)]
+                    kernel = process_of_the_oldest_page(pages)
+                    before = scheduled(kernel)
+                    waits = said(keys(tab))
+                    shares = [(now - then) / KEYS for now, then in zip(scheduled(kernel), before, strict=True)]
+                    print(row(name, runs), f"{waits} |", "{:.0f} / {:.0f} |".format(*shares), flush=True)
                 tab.goto("about:blank")
             print("| memory of a page of its own, MB | own | shared fairly |\n|---|---|---|")
             for name in names:
@@ -148,6 +152,12 @@ def keys(tab: Any) -> list[float]:
         with contextlib.suppress(Exception):  # a key that leaves the picture as it was
             tab.wait_for_function(ANSWERED, arg=done, timeout=1500)
     return sorted(tab.evaluate("moves"))
+
+
+def scheduled(process: int) -> tuple[float, float]:
+    """How long a process has run, and has been ready and waited for a core, as Linux tells it. [ms]"""
+    run, waited, _ = Path(f"/proc/{process}/schedstat").read_text().split()
+    return int(run) / 1e6, int(waited) / 1e6
 
 
 def said(waits: list[float]) -> str:

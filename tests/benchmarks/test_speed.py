@@ -26,7 +26,7 @@ import two_trees
 from adapters import joined, with_our_blocking
 from circuit_simulator import needs_ngspice, run_sweeps
 from dense_reference import KINDS, Array, Cell, String, Substring, random_array, solve
-from heavy_shade import ARRAYS, BYPASS, CELL, CURVES, TEMP_CELL, best_watts, joined_arrays, light_of
+from heavy_shade import ARRAYS, BYPASS, CELL, CURVES, TEMP_CELL, best_watts, by_loops, joined_arrays, light_of
 from plain_loop import PlainLoop
 from speed_table import tell
 from two_trees import spent
@@ -76,8 +76,8 @@ def once(benchmark, work, *arguments):
 
 
 def test_year_of_four_wirings(benchmark):
-    def year(moments: int) -> list[float]:
-        run = subprocess.run([sys.executable, HERE / "year.py", str(moments)], check=True, capture_output=True)
+    def year(moments: int, *fast: str) -> list[float]:
+        run = subprocess.run([sys.executable, HERE / "year.py", str(moments), *fast], check=True, capture_output=True)
         return [float(number) for number in run.stdout.split()]
 
     if not benchmark.enabled:
@@ -85,8 +85,8 @@ def test_year_of_four_wirings(benchmark):
     else:
         days = [year(DAY)[0] / DAY for _ in range(5)]
         whole, memory = year(YEAR)
-        tell("daylight year", whole)
-        tell("memory", memory)
+        tell("daylight year", whole, (fast := year(YEAR, "fast"))[0])
+        tell("memory", memory, fast[1])
         tell("year over day", whole / YEAR / median(days))
     once(benchmark, best_watts, light_of(6))
 
@@ -96,14 +96,24 @@ def test_ratio_to_a_plain_loop(benchmark):
     rounds = 5 if benchmark.enabled else 1
     for row, loop, most in (("loop", PlainLoop(400, 400), 0.02), ("fine loop", PlainLoop(1000, 8000), 0.01)):
         loop.best_watts(few[:, :1])
+        both_ways(day[:, :6])
         moments = few.shape[1]
-        ratios = [(seconds(loop.best_watts, few) / moments) / (seconds(best_watts, day) / DAY) for _ in range(rounds)]
+        ratios = [(seconds(loop.best_watts, few) / moments) / (both_ways(day) / DAY) for _ in range(rounds)]
         errors = np.abs(loop.best_watts(few) / best_watts(few) - 1)
-        tell(row, median(ratios))
+        tell(row, *np.median(ratios, axis=0))
         tell("loop error", float(np.median(errors)), float(errors.max()))
         # both are of the same arrays
         assert errors.max() < most
     once(benchmark, best_watts, few)
+
+
+def both_ways(light: np.ndarray) -> np.ndarray:
+    """Processor time of our best watts by numpy, and by compiled loops. [s]"""
+    took = []
+    for fast in (False, True):
+        with by_loops(fast):
+            took.append(seconds(best_watts, light))
+    return np.array(took)
 
 
 def curve_of(light: np.ndarray) -> None:
@@ -119,13 +129,13 @@ def test_ratio_to_a_circuit_simulator(benchmark):
     array = as_array(moment[:, 0, :, 0, :])
     volts = circuit_simulator.voltage_bound(array)
     rounds = 9 if benchmark.enabled else 1
+    both_ways(day[:, :6])
     ratios, whole = [], []
     for _ in range(rounds):
         one, six = (seconds(run_sweeps, array, [(0.0, volts, 400)] * n) for n in (1, 6))
-        ours = seconds(best_watts, day) / DAY / CURVES
-        ratios.append((six - one) / 5 / ours)
+        ratios.append((six - one) / 5 / (both_ways(day) / DAY / CURVES))
         whole.append(one / typical(lambda: curve_of(moment), 5))
-    tell("further sweep", median(ratios))
+    tell("further sweep", *np.median(ratios, axis=0))
     tell("whole process", median(whole))
     once(benchmark, curve_of, moment)
 

@@ -99,7 +99,15 @@ from vanpower.checks.labels import (
 )
 from vanpower.checks.order import Step, order_of_work
 from vanpower.checks.parts import Part, array_fuse_size, battery_fuse_size, parts, short_circuit_of, with_parts
-from vanpower.checks.plugs_and_isolator import LICENSED, extension, isolator, plugs, touch_cautions, touch_volts
+from vanpower.checks.plugs_and_isolator import (
+    LICENSED,
+    extension,
+    isolator,
+    plugs,
+    touch_cautions,
+    touch_volts,
+    wind_caution,
+)
 from vanpower.checks.registry import (
     DESTROYS,
     burning,
@@ -227,5 +235,6 @@ __all__ = [
     "unasked",
     "unmended",
     "when_coldest",
+    "wind_caution",
     "with_parts",
 ]

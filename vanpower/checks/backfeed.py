@@ -200,7 +200,8 @@ def must_stay_apart(rig: Rig, circuit: Circuit) -> bool:
 @lru_cache(maxsize=256)
 def _plain(panel: Panel) -> Panel:
     """What decides a panel's curve in a given light; how it lies and what its label allows do not."""
-    return replace(nameless(panel), tilt_deg=0.0, azimuth_deg=180.0, mount="gap", i_max_fuse=None, p_label=None)
+    flat = replace(nameless(panel), tilt_deg=0.0, azimuth_deg=180.0, turn_deg=0.0, mount="gap")
+    return replace(flat, i_max_fuse=None, p_label=None)
 
 
 @lru_cache(maxsize=512)

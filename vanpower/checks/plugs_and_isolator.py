@@ -31,6 +31,16 @@ I_PLUG = 30.0
 BURNING_PLUGS = "Overloaded, mixed or wet plugs can burn."
 ONE_MAKE = "plugs of two makers need not fit each other (IEC TR 63225, its scope read)"
 # why one make throughout is asked for
+WIND = (
+    "Lay tilted panels flat before driving off and before wind: a gust lifts a tilted panel like a sail. Fix them at "
+    "both edges, and do not climb on the roof in wind."
+)
+# said wherever panels are tilted by hand
+TURNING = (
+    " Weigh a panel down that stands beside the van, and lead its cable where nobody trips; one that you turn is live "
+    "in daylight: touch its frame alone."
+)
+# said of panels that are turned after the sun
 
 
 def plugs(rig: Rig, circuit: Circuit) -> Verdict:
@@ -178,6 +188,25 @@ def _touch_said(volts: float) -> str:
     return f"is under {V_WET:g} V, accepted even on a wet roof."
 
 
+def wind_caution(rig: Rig, *, tilted: bool = False) -> str:
+    """What wind does to panels that are tilted or turned by hand; empty where none are.
+
+    Parameters
+    ----------
+    tilted : bool
+        Whether they are tilted by hand where the van stands.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> van = example("bookmobile")
+    >>> wind_caution(van), wind_caution(van.with_panels(tilt_deg=40.0, turn_deg=45.0))[:38]
+    ('', 'Lay tilted panels flat before driving ')
+    """
+    turned = any(panel.turn_deg for panel in rig.panels)
+    return f"{WIND}{TURNING * turned}" * (tilted or turned)
+
+
 def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
     """What to be careful of where the volts of some named rigs hurt on the coldest morning; empty where none does.
 
@@ -191,7 +220,9 @@ def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
     said = []
     for words in (DO_NOT_TOUCH, NOT_WET):
         high = [
-            f"{n} reaches {rounded_up(v)} V {when_coldest(rigs[n])}" for n, v in cold.items() if touch_words(v) == words
+            f"{n} {'reach' if ' and ' in n else 'reaches'} {rounded_up(v)} V {when_coldest(rigs[n])}"
+            for n, v in cold.items()
+            if touch_words(v) == words
         ]
         said += [f"{', '.join(high)}.", words] if high else []
     return said + [LICENSED] * (max(cold.values(), default=0.0) > V_EXTRA_LOW)

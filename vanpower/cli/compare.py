@@ -39,7 +39,7 @@ days:
 weather:
   sand-point, greensboro, miami   typical years of hours: dull coast, mild, sunny
   graz                            seven days measured minute by minute, such as --day 07-01 (broken) and 11-06 (grey)
-  a file                          TMY2, TMY3, EPW or PVGIS, told by what is in it; or a log with the columns
+  a file                          TMY2, TMY3, EPW, PVGIS or NSRDB, told by what is in it; or a log with the columns
                                   time, ghi, temp_air (W/m², °C), perhaps dni, dhi, wind_speed
 
   Lines at the top of a log name its place, clock and columns; a tilted panel needs the place:

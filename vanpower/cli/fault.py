@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import difflib
 
-from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, clear_sky, number, rig_from
+from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, number, rig_from, sky_there
 from vanpower.rig import LONGEST_QUOTE
 
 WORDS = {
@@ -20,10 +20,11 @@ controller shows. Two or three are enough. Causes come ranked by the rig's own m
 tells the first two apart; type its result behind --then and ask again.
 
 light: a number of W/m², a word (night, dusk, dark, grey, hazy, sunny), or --clock LATITUDE DATE SUN-HOUR under a clear
-sky. Guesses count as 20 % off; a meter's or a spare panel's with --light-within 5.
+sky, or one by word: --sky broken, bright-cloud or overcast. Guesses count as 20 % off; a meter's or a spare panel's
+with --light-within 5.
 
---then: loaded (amps with a large load on), restart (volts after it), shade, plugs, cable, fuse, cold (yes or no),
-light, open, dusk, terminals, string-amps, string-volts, panel-volts
+--then: loaded (amps with a large load on), restart (volts after it), shade, plugs, cable, fuse, polarity, diodes, cold
+(yes or no), light, open, dusk, terminals, string-amps, string-volts, panel-volts
 
 Nothing here asks you to unplug under load. If something is hot, smells or crackles, stop reading: charging off,
 isolator off, away from it.
@@ -51,6 +52,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     fault.add_argument("--light-within", type=number, metavar="%", help="by how much that may be off (20)")
     fault.add_argument("--clock", nargs=3, metavar=("LATITUDE", "DATE", "HOUR"),
                        help="instead: the light of a clear sky there, such as 47 06-21 13")  # fmt: skip
+    fault.add_argument("--sky", metavar="WORD", help="with --clock: clear, broken, bright-cloud or overcast (clear)")
     fault.add_argument("--temp", type=number, metavar="°C", help="heat at the panels' back")
     fault.add_argument("--stage", metavar="WORD", help="what the controller shows: off, asleep, bulk, absorption, "
                        "float, cold or fault")  # fmt: skip
@@ -68,11 +70,13 @@ def run(asked: argparse.Namespace) -> int:
         raise ValueError(f"--circuit is {asked.circuit}; the rig has {len(rig.circuits)}, counted from 1.")
     if asked.light is not None and asked.clock is not None:
         raise ValueError("--light and --clock both say how light it is; give one of the two.")
+    if asked.sky is not None and asked.clock is None:
+        raise ValueError("--sky says how the sky over --clock looks; add --clock LATITUDE DATE HOUR.")
     measured = tuple(_measured(pair) for pair in asked.then)
     with as_typed(WORDS):
         light, within = _light(asked.light)
         if asked.clock:
-            light, _, within = clear_sky(asked.clock, rig, rig.circuits[asked.circuit - 1].wiring.panels)
+            light, _, within = sky_there(asked.clock, rig, rig.circuits[asked.circuit - 1].wiring.panels, asked.sky)
         within = within if asked.light_within is None else asked.light_within
         readings = FaultReadings(
             v_array=asked.volts, i_array=asked.amps, p_array=asked.watts, v_battery=asked.battery, light=light,

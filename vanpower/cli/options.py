@@ -318,8 +318,10 @@ def panel_number(text: str, rig: Rig, word: str) -> int:
     return int(found[1]) - 1
 
 
-def clear_sky(clock: Sequence[str], rig: Rig, panels: Sequence[int] = ()) -> tuple[float, float, float]:
-    """Light and heat of a rig's panels under a clear sky, and by how much that light may be off in percent.
+def sky_there(
+    clock: Sequence[str], rig: Rig, panels: Sequence[int] = (), sky: str | None = None
+) -> tuple[float, float, float]:
+    """Light and heat of a rig's panels under a sky called by a word, and by how much that light may be off in percent.
 
     Parameters
     ----------
@@ -327,9 +329,20 @@ def clear_sky(clock: Sequence[str], rig: Rig, panels: Sequence[int] = ()) -> tup
         Latitude, month-day and hour of the sun, as typed.
     panels : sequence of int
         Which panels, counted from 0; all where none is named.
+    sky : str, optional
+        One of `weather.light_words.SKIES`; clear where it is not given.
     """
     from vanpower.model.conditions import conditions_of
-    from vanpower.trials.faults import BY_CLOCK_PCT
+    from vanpower.weather.light_words import SKIES, cloud_lets
+    from vanpower.weather.parked import OVERCAST
+
+    word = "clear" if sky is None else sky.lower()
+    if word not in SKIES:
+        near = difflib.get_close_matches(word, SKIES, 1)
+        guess = f"did you mean {near[0]}?" if near else f"{', '.join(SKIES)} make sense."
+        raise ValueError(f"--sky is {sky[:LONGEST_QUOTE] if sky else sky!r}; {guess}")
+    eighths, within = SKIES[word]
+    clearness = (cloud_lets(eighths) - OVERCAST) / (1.0 - OVERCAST)
 
     try:
         latitude, hour = float(clock[0]), float(clock[2])
@@ -340,10 +353,10 @@ def clear_sky(clock: Sequence[str], rig: Rig, panels: Sequence[int] = ()) -> tup
         ) from None
     words = {"Parked.latitude_deg": "--clock latitude", "Parked.day": "--clock date", "Parked.hour": "--clock hour"}
     with as_typed(words):
-        asked = Parked(latitude_deg=latitude, day=clock[1], hour=hour)
+        asked = Parked(latitude_deg=latitude, day=clock[1], hour=hour, clearness=clearness)
     used = tuple(rig.panels[panel] for panel in panels) or rig.panels
-    sky = conditions_of(used, asked)
-    return min(float(sky.brightest[0]), BRIGHTEST), float(sky.temp_cell[0].max()), BY_CLOCK_PCT
+    there = conditions_of(used, asked)
+    return min(float(there.brightest[0]), BRIGHTEST), float(there.temp_cell[0].max()), within
 
 
 def to_put_right(mends: Sequence[str]) -> list[str]:

@@ -13,9 +13,9 @@ from vanpower.cli.options import (
     RIG_HELP,
     as_typed,
     bar,
-    clear_sky,
     number,
     rig_from,
+    sky_there,
     wired,
 )
 from vanpower.results.verdict import LINE, hung
@@ -35,7 +35,7 @@ tells dirt from a diode.
 try:
   vanpower sheet bookmobile --settings
   vanpower sheet bookmobile --commission --light 620 --temp 41 --out card.csv
-  vanpower sheet bookmobile --commission --clock 47 06-21 13
+  vanpower sheet bookmobile --commission --clock 47 06-21 13 --sky bright-cloud
 """
 
 
@@ -60,6 +60,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     sheet.add_argument("--temp", type=number, metavar="°C", help="for --commission: heat at the panels' back")
     sheet.add_argument("--clock", nargs=3, metavar=("LATITUDE", "DATE", "HOUR"),
                        help="instead of light and heat: a clear sky there, such as 47 06-21 13")  # fmt: skip
+    sheet.add_argument("--sky", metavar="WORD", help="with --clock: clear, broken, bright-cloud or overcast (clear)")
     sheet.add_argument("--phone", action="store_true", help="the page as wide as a telephone")
     sheet.add_argument("--filled", type=Path, metavar="CARD.csv", help="judge a filled card")
     sheet.add_argument("--compare", nargs=2, type=Path, metavar=("OLD.csv", "NEW.csv"), help="two filled cards")
@@ -132,8 +133,10 @@ def _commission(asked: argparse.Namespace) -> int:
 
 def _now(asked: argparse.Namespace, rig: Rig) -> tuple[float, float, float]:
     """Light, heat, and by how much the light may be off in percent."""
+    if asked.sky is not None and not asked.clock:
+        raise ValueError("--sky says how the sky over --clock looks; add --clock LATITUDE DATE HOUR.")
     if asked.clock:
-        light, temp, within = clear_sky(asked.clock, rig)
+        light, temp, within = sky_there(asked.clock, rig, sky=asked.sky)
     elif asked.light is None or asked.temp is None:
         raise ValueError("--commission needs --light and --temp of now, or --clock LATITUDE DATE HOUR.")
     else:

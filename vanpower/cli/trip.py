@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from functools import partial
 from pathlib import Path
 
 from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, bar, number, rig_from, to_put_right
@@ -17,7 +18,8 @@ A trip is a file with a table for each stop; every day is at one of them:
   from_day = "07-04"         # month-day
   to_day = "07-10"
   drive_h = 2.5              # hours driven on the first day; drive_daily_h on the others
-more keys: heading_deg, turns_daily, shade_pct, drive_from_h, shore, tilt_deg, faces_deg
+more keys: heading_deg, turns_daily, shade_pct, drive_from_h, shore; of panels that you tilt there, and turn to the
+sun in the morning and at noon: tilt_deg, faces_deg, turn_deg = 45
 What the alternator charges stands in the rig's file: [[sources]], kind = "alternator", i_charge_max = 30
 
 exit code: 0 the trip is carried, 1 it is not or barely, 2 bad input, 130 stopped by hand
@@ -70,8 +72,8 @@ def run(asked: argparse.Namespace) -> int:
         write_table(trip.table().to_pandas(rounded=True), asked.csv, f"{rig.name}, {trip.title}")
     if asked.chart:
         from vanpower.figures import KINDS
-        from vanpower.sharing.picture_files import write_picture
+        from vanpower.sharing.saving import save_with_words
 
-        write_picture(KINDS["trip"].figure(trip), asked.chart)
-        print(f"Chart written to {asked.chart}; it carries no recipe: send the file of stops along.")
+        plainly = partial(KINDS["trip"].figure, trip)
+        print(f"Chart {save_with_words(asked.chart, 'trip', trip, plainly=plainly)}")
     return ALL_YES if trip.verdict.answer == "yes" else NO_OR_CLOSE

@@ -334,7 +334,7 @@ def _share(panels: Sequence[Panel], light: Array | float, side: int) -> Array:
 @lru_cache(maxsize=256)
 def _in_dull_light(panel: Panel) -> Panel:
     """The panel without what makes no difference here: its name, how it lies and what it is mounted on."""
-    return replace(panel, name="", tilt_deg=0.0, azimuth_deg=180.0, mount="gap")
+    return replace(panel, name="", tilt_deg=0.0, azimuth_deg=180.0, turn_deg=0.0, mount="gap")
 
 
 @lru_cache(maxsize=64)

@@ -26,7 +26,7 @@ from vanpower.engine.curves import (
     with_blocking,
     with_resistance,
 )
-from vanpower.engine.maxima import Maxima, Met, best, global_maximum, maxima, point_near, refine
+from vanpower.engine.maxima import Maxima, Met, best, global_maximum, maxima, maxima_of_each, point_near, refine
 from vanpower.engine.operating_point import net_of, solve
 from vanpower.engine.topology import Groups, Lists, Topology, apart, counted, unique, wired
 
@@ -246,7 +246,7 @@ class PVArray:
 
     def amps_at(self, voltage: Array) -> Array:
         """Amps at terminal volts (moment,), as tabulated. [A]"""
-        return current_at(self.curves, voltage[:, None])[0][:, 0]
+        return current_of_each([self.curves], voltage[None])[0]
 
     def backed_off(self, volts: Array, v_oc: Array, power: Array) -> tuple[Array, Array]:
         """Volts and amps between the volts of a hill and open circuit where it gives just the watts wanted."""
@@ -298,7 +298,7 @@ class PVArray:
         >>> [about.round(1) for about in array.working(np.array([18.0]))]  # two equal strings of two equal parts
         [array([[5.9]]), array([[9.3]])]
         """
-        across = voltage + current_at(self.curves, voltage[:, None])[0][:, 0] * self.resistance
+        across = voltage + self.amps_at(voltage) * self.resistance
         amps = current_of_each(self.strings, np.repeat(across[None], len(self.strings), axis=0))
         parts = self.topology.parts
         return amps, voltage_of_each([self.substrings[k] for k in parts.member], amps[parts.group])
@@ -352,7 +352,7 @@ def seek_peaks(arrays: Sequence[PVArray]) -> None:
 
 def _seek_together(arrays: Sequence[PVArray]) -> None:
     """`seek_peaks` for arrays with one blocking diode."""
-    found = [maxima(array.curves) for array in arrays]
+    found = maxima_of_each([array.curves for array in arrays])
     volts = np.stack([best(each)[0] for each in found])
     closely = _solved(arrays, volts, np.full(volts.shape, True))
     for array, each, v, i, p, sure in zip(arrays, found, *closely, strict=True):

@@ -7,11 +7,12 @@ term in reverse. Equal cells of a chain are merged into levels. Left out: the sp
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
 
+from vanpower.engine.compiled import kernels
 from vanpower.engine.constants import BOLTZMANN_EV, E_GAP, E_GAP_SLOPE, KELVIN, LIGHT_REFERENCE, T_REFERENCE
 from vanpower.engine.curves import BLOCK, MOST_FOLDS
 from vanpower.engine.quadratics import Quadratic
@@ -54,6 +55,9 @@ FAR = 30.0
 BEST_STEPS, BEST_MET = 12, 1e-6
 # steps at most to the best point of equal cells (leaky ones of every kind take 6), and the share of the volts by which
 # the last may move: the power is then right to its square
+V_LEAKY = 10.0
+# light current times shunt [V] below which a cell is leaky: the avalanche term then bends its curve by 1e-6 of its amps
+# also forward; sound ones have 30 and more
 KNEE_FOLDS = 9.5
 # how many e-folds of (light current - current) the points resolve; beyond that the curve is straight
 KNEE_REACHED = 0.9
@@ -168,7 +172,8 @@ class CellChains:
 
     def rows(self, index: Array | slice) -> CellChains:
         """The chosen rows."""
-        return CellChains(*(getattr(self, name)[index] for name in self.__dataclass_fields__))
+        own = (self.i_light, self.r_shunt, self.count, self.i_0, self.a, self.r_series)
+        return CellChains(*(values[index] for values in own))
 
     @property
     def levels(self) -> Array:
@@ -182,13 +187,11 @@ class CellChains:
 
     def trimmed(self, levels: int) -> CellChains:
         """The chains without levels behind a number that no row exceeds."""
-        keep = slice(0, levels)
-        return replace(self, i_light=self.i_light[:, keep], r_shunt=self.r_shunt[:, keep], count=self.count[:, keep])
+        return self._levels(slice(0, levels))
 
     def others(self) -> CellChains:
         """All levels but the weakest."""
-        rest = (slice(None), slice(1, None))
-        return replace(self, i_light=self.i_light[rest], r_shunt=self.r_shunt[rest], count=self.count[rest])
+        return self._levels(slice(1, None))
 
     def apart(self) -> CellChains:
         """Every level as a row of its own, all weakest ones first, shape (level x row, 1)."""
@@ -199,8 +202,12 @@ class CellChains:
 
     def level(self, number: int) -> CellChains:
         """One level alone, still of shape (row, 1)."""
-        one = (slice(None), slice(number, number + 1))
-        return CellChains(self.i_light[one], self.r_shunt[one], self.count[one], self.i_0, self.a, self.r_series)
+        return self._levels(slice(number, number + 1))
+
+    def _levels(self, some: slice) -> CellChains:
+        """Some of the levels."""
+        i_light, r_shunt, count = (levels[:, some] for levels in (self.i_light, self.r_shunt, self.count))
+        return CellChains(i_light, r_shunt, count, self.i_0, self.a, self.r_series)
 
 
 def chains(cell: Cell, light: Array, temp_cell: Array) -> CellChains:
@@ -312,6 +319,8 @@ def wright_omega(z: Array) -> Array:
     >>> abs(float(wright_omega(np.array([1.0]))[0]) - 1) < 3e-9
     True
     """
+    if compiled := kernels():
+        return compiled.omega(z.ravel(), np.log(np.maximum(z, FAR)).ravel()).reshape(z.shape)
     close = z < FAR
     number = np.count_nonzero(close)
     if 2 * number > z.size:
@@ -355,7 +364,8 @@ def junction_voltage(cells: CellChains, current: Array, avalanche: Avalanche) ->
     Notes
     -----
     With x = (IL + I0 - I) Rsh and w = omega(x/a + ln(I0 Rsh/a)), V = x - a w.
-    In forward direction the avalanche term only adds its share to the shunt; in reverse it is solved for.
+    In forward direction the avalanche term only adds its share to the shunt, the one it has at 0.5 V; a leaky cell gets
+    one Newton step more to its share at the volts found. In reverse it is solved for.
 
     Examples
     --------
@@ -377,6 +387,9 @@ def junction_voltage(cells: CellChains, current: Array, avalanche: Avalanche) ->
     w += 1.0
     slope = np.divide(-r_shunt, w, out=w)
     if avalanche.share > 0:
+        if (leaky := cells.i_light * cells.r_shunt < V_LEAKY).any():
+            lit = np.where(leaky, np.maximum(v, 0.0), 0.0)
+            v += lit / cells.r_shunt * (avalanche.factor(lit)[0] - avalanche.forward) * slope
         _reverse_biased(cells, current, avalanche, v, slope)
     return v, slope
 
@@ -539,13 +552,15 @@ def chain_points(cells: CellChains, i_top: float, v_end: float | None, avalanche
     if v_end is None:
         u_zero = u_end = junction_voltage(weakest, np.full_like(u_top, i_top), avalanche)[0]
         tail = _reverse(u_low, np.minimum(u_end, u_low), BREAKDOWN_SHARES, avalanche)
+        # and where its cells turn round: from there a chain may fall by far more volts than it gave
+        tail = np.append(tail, np.zeros_like(u_low), axis=1)
     else:
         u_end, u_zero = _end_of_chain(cells, v_end, u_low, avalanche)
         tail = _line(u_zero, u_end, TAIL_SHARES)
     breaks_down = v_end is not None and bool((1.0 - u_zero / avalanche.v_breakdown < NEAR_BREAKDOWN).any())
     shares = BREAKDOWN_SHARES if breaks_down else REVERSE_SHARES
     # open circuit, where the steps of the forward part are long in volts
-    u_open = weakest.a * np.log1p(weakest.i_light / weakest.i_0)
+    u_open = junction_voltage(weakest, np.zeros_like(u_top), avalanche)[0]
     between = [
         u_open,
         _reverse(u_low, np.minimum(u_zero, u_low), shares, avalanche),
@@ -608,7 +623,7 @@ def _end_of_chain(cells: CellChains, v_end: float, u_start: Array, avalanche: Av
     du_dv = np.zeros_like(u)
     rows = np.arange(len(u))
     for _ in range(END_STEPS):
-        some = cells.rows(rows)
+        some = cells if rows.size == len(u) else cells.rows(rows)
         _, voltage, slope = chain_voltage(some, u[rows], avalanche)
         above = voltage > v_end
         high[rows], low[rows] = np.where(above, u[rows], high[rows]), np.where(above, low[rows], u[rows])
@@ -631,6 +646,14 @@ def _lowest_junction(cells: CellChains, v_end: float, avalanche: Avalanche) -> A
 
 
 @lru_cache(maxsize=16)
+def _knee_shares(points: int) -> Array:
+    """What a level's diode takes at so many points around its knee, as shares, e-folds apart; at the last nothing."""
+    shares = np.append(np.exp(-KNEE_FOLDS * _even(points))[:-1], 0.0)
+    shares.flags.writeable = False
+    return shares
+
+
+@lru_cache(maxsize=16)
 def _even(points: int) -> Array:
     """So many even shares, from 0 to 1."""
     shares = np.linspace(0.0, 1.0, points)
@@ -650,20 +673,26 @@ def _reverse(start: Array, end: Array, shares: Array, avalanche: Avalanche) -> A
 
 
 def _knees(cells: CellChains, u_end: Array, avalanche: Avalanche) -> list[Array]:
-    """Points around the knee of each further level that the chain's current reaches before its end."""
-    weakest = cells.level(0)
+    """Points around the knee of each further level that the chain's current reaches before its end.
+
+    They are spaced by e-folds of what the level's diode takes. What its shunt takes comes on top, so that they stay
+    where a leaky cell bends, which is far below its light current.
+    """
+    weakest, others = cells.level(0), cells.others()
     i_end = junction_current(weakest, u_end, avalanche)[0]
+    beyond = others.i_light - weakest.i_light
+    reached = (_amps_left(others, (1.0 - KNEE_REACHED) * beyond) < i_end) & (others.count > 0)
     points = []
-    for number in range(1, cells.count.shape[1]):
-        level = cells.level(number)
-        knee = weakest.i_light + KNEE_REACHED * (level.i_light - weakest.i_light)
-        reached = (knee < i_end) & (level.count > 0)
-        if not reached.any():
-            # nor are the brighter ones
-            break
-        most = level.count[reached].max()
-        folds = np.exp(-KNEE_FOLDS * _even(KNEE_POINTS if most <= FEW else 2 * KNEE_POINTS))
-        current = level.i_light - (level.i_light - weakest.i_light) * folds
+    for number in np.flatnonzero(reached.any(axis=0)).tolist():
+        level, here = cells.level(number + 1), reached[:, number : number + 1]
+        most = level.count[here].max()
+        shares = _knee_shares(KNEE_POINTS if most <= FEW else 2 * KNEE_POINTS)
+        current = _amps_left(level, beyond[:, number : number + 1] * shares)
         u = junction_voltage(weakest, np.minimum(current, i_end), avalanche)[0]
-        points.append(np.where(reached, np.maximum(u, u_end), u_end))
+        points.append(np.where(here, np.maximum(u, u_end), u_end))
     return points
+
+
+def _amps_left(cells: CellChains, through: Array) -> Array:
+    """Amps that a level gives where its diode takes so many, and its shunt what it takes at these volts. [A]"""
+    return cells.i_light - through - cells.a * np.log1p(through / cells.i_0) / cells.r_shunt

@@ -65,6 +65,11 @@ class ChainTable:
         left = self.table.left_of_volts(voltage)
         return self.table.ends(left), self.points.take(left + 1), self.points.take(left)
 
+    def around(self, voltage: float) -> tuple[float, float, float]:
+        """Amps at given volts of a single moment, and the junction volts of the points on either side. [A, V, V]"""
+        left = self.table.piece_at(voltage)
+        return self.table.read_amps(voltage), self.points.item(left + 1), self.points.item(left)
+
     def rows(self, index: Array) -> ChainTable:
         """The same chain at some of the moments."""
         return ChainTable(self.cells.rows(index), self.points[index], self.table.rows(index), self.avalanche)
@@ -123,9 +128,13 @@ def junctions_at(branches: Sequence[ChainTable], voltage: Array) -> Array:
     >>> junctions_at(tables, np.array([[9.0]])).round(3)  # of 18 cells
     array([[0.515]])
     """
-    pieces = (branch.piece_at(volts[:, None]) for branch, volts in zip(branches, voltage, strict=True))
-    ends, *around = zip(*pieces, strict=True)
-    amps, (low, high) = current_between(together(ends), voltage.reshape(-1, 1)), map(np.concatenate, around)
+    if voltage.shape[1] == 1:
+        each = [branch.around(volts) for branch, [volts] in zip(branches, voltage.tolist(), strict=True)]
+        amps, low, high = (np.array(values)[:, None] for values in zip(*each, strict=True))
+    else:
+        pieces = (branch.piece_at(volts[:, None]) for branch, volts in zip(branches, voltage, strict=True))
+        ends, *around = zip(*pieces, strict=True)
+        amps, (low, high) = current_between(together(ends), voltage.reshape(-1, 1)), map(np.concatenate, around)
     weakest, u = stacked([branch.cells.level(0) for branch in branches]), 0.5 * (low + high)
     for _ in range(JUNCTION_STEPS):
         current, di_du = junction_current(weakest, u, branches[0].avalanche)

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from vanpower.engine.compiled import kernels
+
 Array = np.ndarray
 Ends = tuple[Array, Array, Array, Array, Array, Array]
 # x, y and slope where pieces begin, then where they end
@@ -72,6 +74,24 @@ class Curves:
     def rows(self, index: Array) -> Curves:
         """The chosen rows, by an index or a mask on the leading axes."""
         return Curves(self.current[index], self.voltage[index], self.slope[index])
+
+    def read_volts(self, current: float) -> float:
+        """Volts at given amps, of a single row. [V]"""
+        i, v, m = self.current[0], self.voltage[0], self.slope[0]
+        left = min(max(int(i.searchsorted(current, "right")) - 1, 0), len(i) - 2)
+        i0, v0, m0, i1, v1, m1 = (a.item(k) for k in (left, left + 1) for a in (i, v, m))
+        return read_piece(i0, v0, m0, i1, v1, m1, current)
+
+    def read_amps(self, voltage: float) -> float:
+        """Amps at given volts, of a single row. [A]"""
+        left, arrays = self.piece_at(voltage), (self.current, self.voltage, self.slope)
+        i0, v0, m0, i1, v1, m1 = (a.item(k) for k in (left, left + 1) for a in arrays)
+        return read_piece(v1, i1, 1.0 / m1, v0, i0, 1.0 / m0, voltage)
+
+    def piece_at(self, voltage: float) -> int:
+        """The point at which the piece with given volts begins, of a single row."""
+        v = self.voltage[0]
+        return min(max(len(v) - 1 - int(v[::-1].searchsorted(voltage, "right")), 0), len(v) - 2)
 
     def left_of_amps(self, current: Array) -> Array:
         """Of the pieces in which given amps lie, shape (..., k), the points where they begin, as flat indices."""
@@ -149,6 +169,38 @@ def coefficients(width: Array, height: Array, m0: Array, m1: Array) -> tuple[Arr
     return c1, -first, c3
 
 
+def cubic(x0: float, y0: float, m0: float, x1: float, y1: float, m1: float) -> tuple[float, float, float]:
+    """`coefficients` of one piece, given its ends.
+
+    Examples
+    --------
+    >>> cubic(0.0, 1.0, -2.0, 1.0, 0.0, -2.0)  # 1 wide and 1 deep, both slopes -2
+    (-2.0, 3.0, -2.0)
+    """
+    width = x1 - x0
+    if width < NARROWEST:
+        return m0, 0.0, 0.0
+    secant = (y1 - y0) / width
+    c1 = max(m0, 3.0 * secant)
+    first, c3 = c1 - secant, max(m1, 3.0 * secant) - secant + (c1 - secant)
+    return c1, -((first + c3) / width), c3 / (width * width)
+
+
+def read_piece(x0: float, y0: float, m0: float, x1: float, y1: float, m1: float, where: float) -> float:
+    """The value at one place of a falling function, given x, y and slope at both ends of the piece there.
+
+    Examples
+    --------
+    >>> read_piece(0.0, 1.0, -1.0, 1.0, 0.0, -1.0, 0.25), read_piece(0.0, 1.0, -1.0, 1.0, 0.0, -1.0, 3.0)
+    (0.75, -2.0)
+    """
+    c1, c2, c3 = cubic(x0, y0, m0, x1, y1, m1)
+    s = min(max(where - x0, 0.0), x1 - x0)
+    if (beyond := where - x0 - s) == 0.0:
+        return y0 + s * (c1 + s * (c2 + s * c3))
+    return y0 + s * (c1 + s * (c2 + s * c3)) + (m1 if beyond > 0.0 else m0) * beyond
+
+
 def _read(ends: Ends, where: Array) -> tuple[Array, Array]:
     """Value and slope at places of falling functions of x, given x, y and slope at both ends of the pieces there."""
     x0, y0, m0, x1, y1, m1 = ends
@@ -217,6 +269,8 @@ def voltage_of_each(curves: Sequence[Curves], current: Array) -> Array:
     >>> voltage_of_each([source, source], np.array([[2.0], [3.0]])).tolist()
     [[16.0], [14.0]]
     """
+    if current.shape[1:] == (1,):
+        return np.array([[c.read_volts(i)] for c, [i] in zip(curves, current.tolist(), strict=True)])
     ends = [c.ends(c.left_of_amps(i)) for c, i in zip(curves, current[..., None], strict=True)]
     return _read(together(ends), current.reshape(-1, 1))[0].reshape(current.shape)
 
@@ -230,6 +284,8 @@ def current_of_each(curves: Sequence[Curves], voltage: Array) -> Array:
     >>> current_of_each([source, source], np.array([[16.0], [14.0]])).tolist()
     [[2.0], [3.0]]
     """
+    if voltage.shape[1:] == (1,):
+        return np.array([[c.read_amps(v)] for c, [v] in zip(curves, voltage.tolist(), strict=True)])
     ends = [c.ends(c.left_of_volts(v)) for c, v in zip(curves, voltage[..., None], strict=True)]
     return current_between(together(ends), voltage.reshape(-1, 1)).reshape(voltage.shape)
 
@@ -405,8 +461,13 @@ def _summed(functions: Sequence[Points]) -> Points:
     leading = functions[0].x.shape[:-1]
     flat = [Points(*(a.reshape(-1, a.shape[-1]) for a in (f.x, f.y, f.slope))) for f in functions]
     rows, most = len(flat[0].x), sum(function.x.shape[-1] for function in flat)
-    parts = [_summed_at_once([f.rows(block) for f in flat]) for block in blocks(rows, most)]
+    if kernels() or rows * most <= BLOCK:
+        parts = [_summed_at_once(flat)]
+    else:
+        parts = [_summed_at_once([f.rows(block) for f in flat]) for block in blocks(rows, most)]
     points = max(part.x.shape[-1] for part in parts)
+    if len(parts) == 1:
+        return Points(*(a.reshape(*leading, points) for a in (parts[0].x, parts[0].y, parts[0].slope)))
     found = np.empty((3, rows, points))
     for part, block in zip(parts, blocks(rows, most), strict=True):
         own = part.x.shape[-1]
@@ -425,6 +486,8 @@ def _summed_at_once(functions: list[Points]) -> Points:
 
 def _merged(one: Points, other: Points) -> Points:
     """The points of two functions in order, and there the sum of both."""
+    if compiled := kernels():
+        return Points(*compiled.merged(one.x, one.y, one.slope, other.x, other.y, other.slope))
     table = _pieces(one, other)
     own, foreign = _interleaved(table[0], one.x.shape[1] + 1)
     x, y, slope = (a.take(own) for a in table[:3])

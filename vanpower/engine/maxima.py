@@ -5,12 +5,13 @@ A maximum is solved for, never taken from the largest point; where two are nearl
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 
-from vanpower.engine.curves import NARROWEST, Curves, Ends, coefficients, current_at
+from vanpower.engine.curves import NARROWEST, Curves, Ends, coefficients, current_at, together
 
 Array = np.ndarray
 Met = tuple[Array, Array, Array, Array]
@@ -97,6 +98,30 @@ def maxima(curves: Curves) -> Maxima:
     >>> maxima(array_of(example("bookmobile").wired("2s"), half).curves).voltage[0].round()
     array([40., 27.])
     """
+    return maxima_of_each([curves])[0]
+
+
+def maxima_of_each(curves: Sequence[Curves]) -> list[Maxima]:
+    """`maxima` of several sets of curves, whose hilltops are solved for together.
+
+    Examples
+    --------
+    >>> source = Curves(np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0))  # 20 V behind 2 ohm
+    >>> [float(found.power[0, 0].round(9)) for found in maxima_of_each([source, source])]
+    [50.0, 50.0]
+    """
+    places = [_pieces_with_hills(each) for each in curves]
+    tops = _hilltops(together([each.ends(left) for each, (_, left) in zip(curves, places, strict=True)]))
+    parts = np.cumsum([len(row) for row, _ in places])[:-1]
+    each_top = zip(*(np.split(values, parts) for values in tops), strict=True)
+    return [
+        _gathered(row, each.current.shape[:-1], top)
+        for each, (row, _), top in zip(curves, places, each_top, strict=True)
+    ]
+
+
+def _pieces_with_hills(curves: Curves) -> tuple[Array, Array]:
+    """Row and left end, as a flat index, of every piece of a table that may hold a hilltop."""
     power, up = curves.voltage * curves.current, curves.voltage + curves.current * curves.slope > 0
     start, end = up[..., :-1], up[..., 1:]
     rises = power[..., 1:] > power[..., :-1]
@@ -105,8 +130,7 @@ def maxima(curves: Curves) -> Maxima:
     left = row * up.shape[-1] + piece
     before, after = power.take(left), power.take(left + 1)
     counts = (up.take(left) > up.take(left + 1)) | (np.abs(after - before) > SHALLOW * np.abs(before))
-    row, left = row[counts], left[counts]
-    return _gathered(row, up.shape[:-1], _hilltops(curves.ends(left)))
+    return row[counts], left[counts]
 
 
 def best(found: Maxima) -> tuple[Array, Array, Array]:
@@ -285,6 +309,9 @@ def _hilltops(ends: Ends) -> tuple[Array, Array]:
 
 def _gathered(row: Array, rows: tuple[int, ...], tops: tuple[Array, Array]) -> Maxima:
     """Hilltops from a flat list, row by row, to (..., hill), NaN where a row has fewer."""
+    current, voltage = tops
+    if rows == (1,) and len(row):
+        return Maxima(voltage[None], current[None], (voltage * current)[None])
     number = np.bincount(row, minlength=int(np.prod(rows)))
     rank = np.arange(len(row)) - np.repeat(np.cumsum(number) - number, number)
     found = np.full((2, len(number), max(1, int(number.max(initial=0)))), np.nan)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.figure import Figure
 
 from vanpower.checks import Checks
+from vanpower.figures.as_read import AsRead, AsReadChart
 from vanpower.figures.ceiling import CeilingChart, plot_ceiling
 from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
@@ -115,6 +116,7 @@ KINDS: Mapping[str, Kind] = {
     "trip": Kind(shows=(Trip,), plot=plot_trip, live=TripChart),
     "trial": Kind(shows=(Trial,), plot=plot_trial, live=TrialChart),
     "watch": Kind(shows=(Watch,), plot=plot_watch, live=WatchChart),
+    "as read": Kind(shows=(AsRead,), live=AsReadChart, options=ENDS),
     "shade by touch": Kind(shows=(InShade,), live=ShadeChart, options=ENDS),
     "roof by touch": Kind(shows=(OnRoof,), live=RoofDayChart, options=ENDS),
     "panel": Kind(shows=(IVCurve,), plot=plot_panel),

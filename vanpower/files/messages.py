@@ -58,6 +58,10 @@ def missing_words(kind: type[Description], keys: Sequence[str]) -> str:
     return f"{'; '.join(tables)}."
 
 
+SELDOM = ("v_bypass", "r_leak", "ideality", "read_by")
+# keys of a panel that a reading writes, or nobody; a line that lists keys leaves them out
+
+
 def _unknown(kind: type[Description], key: str) -> str:
     """What a key that is not known may have been meant to be."""
     wrong = f"{short(key)} is not a key here"
@@ -71,7 +75,11 @@ def _unknown(kind: type[Description], key: str) -> str:
     if homes:
         return f"{wrong}; it belongs {' or '.join(homes)}."
     near = near_keys(kind, key)
-    return f"{wrong}{did_you_mean(near)}" if near else f"No key {short(key)}; there are {', '.join(known_keys(kind))}."
+    if near:
+        return f"{wrong}{did_you_mean(near)}"
+    usual = [known for known in known_keys(kind) if known not in SELDOM]
+    more = len(known_keys(kind)) - len(usual)
+    return f"No key {short(key)}; there are {', '.join(usual)}{f', and {more} seldom typed' * bool(more)}."
 
 
 def near_keys(kind: type[Description], key: str) -> list[str]:

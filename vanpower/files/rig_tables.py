@@ -141,7 +141,7 @@ def stops_in(text: str, file: str) -> tuple[Stop, ...]:
     Traceback (most recent call last):
     ValueError: trip.toml, line 5, stop 1: to_day is 'June'; month and day make sense, such as 07-04.
     """
-    document = parsed(text, file)
+    document = parsed(text, file, "trips/three-coasts.toml")
     problems = Problems(file, text)
     for key in document.keys() - {"stops"}:
         problems.add((key,), f"{key} is not a key here; a trip has [[stops]] alone.")

@@ -101,13 +101,13 @@ def text_of(held: bytes, file: str) -> str:
         ) from None
 
 
-def parsed(text: str, file: str) -> dict[str, Any]:
-    """Tables and keys of the text."""
+def parsed(text: str, file: str, like: str = "") -> dict[str, Any]:
+    """Tables and keys of the text; `like` is an example of such a file, in the folder of data."""
     # here, since its patterns take longer to compile than all the package's modules to load
     import tomllib
 
     if not text.strip():
-        start = data_folder() / "rigs" / f"{examples()[0]}.toml"
+        start = data_folder() / (like or f"rigs/{examples()[0]}.toml")
         raise ValueError(f"{file} is empty; start from a copy of {start}.")
     if max(text.count("\n"), text.count(",")) > MOST_SIGNS:
         raise ValueError(f"{file} has more than {MOST_SIGNS} lines or commas; is it another kind of file?")

@@ -17,6 +17,7 @@ from vanpower.rig import (
     Climate,
     Controller,
     Fixture,
+    Inverter,
     Load,
     Panel,
     Placement,
@@ -96,6 +97,9 @@ FIELDS: Mapping[type[Description], Mapping[str, Box]] = {
         ),
         "tilt_deg": Box(label="Tilt", help="0 is flat.", folded=True),
         "azimuth_deg": Box(label="Faces", help="90 is east, 180 south.", folded=True),
+        "turn_deg": Box(
+            label="Turned after the sun", help="By hand: so far east until noon, and west after it.", folded=True
+        ),
     },
     Battery: {
         "v_nominal": Box(label="Nominal volts", choices=tuple((f"{volts}", f"{volts} V") for volts in VOLTS_USUAL)),
@@ -182,6 +186,14 @@ FIELDS: Mapping[type[Description], Mapping[str, Box]] = {
         "temp_inside": Box(label="Inside, of a fridge", help="Its power then follows the air outside.", folded=True),
         "days": Box(label="On weekdays", help="Such as sat, sun; empty is every day.", folded=True),
         "months": Box(label="In months", help="Such as november..march; empty is all year.", folded=True),
+        "mains": Box(label="Through the inverter", help="What runs on mains volts.", choices=YES_NO, folded=True),
+    },
+    Inverter: {
+        "p_own": Box(label="Uses itself, while it is on", short="its own draw"),
+        "efficiency_pct": Box(label="Of the power comes out", short="its efficiency", help="On top of its own draw."),
+        "p_out_max": Box(label="Most it gives for long", short="the most it gives"),
+        "always_on": Box(label="Left on", choices=(("true", "day and night"), ("false", "only while something runs"))),
+        "name": Box(label="Name", folded=True),
     },
     Source: {
         "name": Box(label="What it is"),
@@ -244,7 +256,8 @@ KEPT: Mapping[type[Description], tuple[str, ...]] = {
     Circuit: ("controller", "cable", "battery_cable"),
     Cable: ("temp_conductor", "copper", "temp_around", "temp_terminals"),
     Climate: ("places",),
-    Load: ("p_hourly", "mains", "temp_rated"),
+    Load: ("p_hourly", "temp_rated"),
+    Inverter: (),
     Source: ("p_charge_max", "p_hourly", "days"),
     Roof: ("spots", "fixtures", "slope_deg", "downhill_deg"),
     Placement: ("panel", "cells_across"),

@@ -293,8 +293,14 @@ class Desk:
             )
             for n, k in enumerate(loads, 1)
         ]  # fmt: skip
+        inner.append(_adds("load", "a load"))
+        for k in self.entries.inverters:
+            less = _less("inverter", k, "remove the inverter")
+            inner.append(_group(f"inverter.{k}", "Inverter", _all_of(entries[f"inverter.{k}."]), "Its name", less))
+        if not self.entries.inverters:
+            inner.append(_adds("inverter", "an inverter, for what runs on mains volts"))
         count = f"{len(loads)}" if loads else "none yet"
-        return [{"fold": "loads", "title": f"Loads: {count}", "parts": [*inner, _adds("load", "a load")]}]
+        return [{"fold": "loads", "title": f"Loads: {count}", "parts": inner}]
 
     def _sources(self, entries: Mapping[str, Entry]) -> list[dict[str, Any]]:
         """What charges the battery besides the sun, folded."""

@@ -25,6 +25,7 @@ from vanpower.rig import (
     Climate,
     Controller,
     Fixture,
+    Inverter,
     Load,
     Panel,
     Placement,
@@ -109,6 +110,7 @@ class Entries:
         self.circuits: dict[int, Circuit | None] = {0: None}
         self.loads: dict[int, Load | None] = {}
         self.sources: dict[int, Source | None] = {}
+        self.inverters: dict[int, Inverter | None] = {}
         self.spots: dict[PanelId, Placement | None] = {}
         self.fixtures: dict[int, Fixture | None] = {}
         self.has_roof = False
@@ -127,6 +129,7 @@ class Entries:
         self.circuits = dict(enumerate(base.circuits))
         self.loads = dict(enumerate(base.loads))
         self.sources = dict(enumerate(base.sources))
+        self.inverters = {0: base.inverter} if base.inverter else {}
         strings = {k: circuit.wiring.strings for k, circuit in enumerate(base.circuits)}
         self.anchors = {k: tuple(tuple(ids[p] for p in string) for string in held) for k, held in strings.items()}
         used = {one for held in self.anchors.values() for string in held for one in string}
@@ -171,7 +174,7 @@ class Entries:
         return parse_wiring(text, panels if named else sorted(own)).strings
 
     def add(self, what: str, arg: str = "") -> None:
-        """One more kind of panel, controller, load, other charger, thing on the roof; or the roof, or a place on it."""
+        """One more panel kind, controller, load, other charger, thing on the roof; or inverter, roof, place on it."""
         if what == "panel":
             new = max(self.kinds) + 1
             self.kinds[new], self.counts[new] = None, 1
@@ -183,6 +186,8 @@ class Entries:
             self.loads[max(self.loads, default=-1) + 1] = None
         elif what == "source":
             self.sources[max(self.sources, default=-1) + 1] = None
+        elif what == "inverter":
+            self.inverters[0] = None
         elif what == "fixture":
             self.fixtures[max(self.fixtures, default=-1) + 1] = None
         elif what == "roof":
@@ -191,10 +196,10 @@ class Entries:
             self.spots[self.ids()[int(arg)]] = None
 
     def remove(self, what: str, arg: str) -> None:
-        """One kind of panel, controller, load, other charger or thing on the roof less."""
+        """One kind of panel, controller, load, other charger, thing on the roof, or the inverter less."""
         held: dict[str, dict[int, Any]] = {
             "panel": self.kinds, "circuit": self.circuits, "load": self.loads,
-            "source": self.sources, "fixture": self.fixtures,
+            "source": self.sources, "inverter": self.inverters, "fixture": self.fixtures,
         }  # fmt: skip
         held[what].pop(int(arg), None)
         if what == "circuit":
@@ -264,6 +269,7 @@ class Entries:
             made += [Entry(f"circuit.{k}.cable.", Cable, circuit and circuit.cable)]
             made += [Entry(f"circuit.{k}.battery_cable.", Cable, circuit and circuit.battery_cable)]
         made += [Entry(f"load.{k}.", Load, load) for k, load in self.loads.items()]
+        made += [Entry(f"inverter.{k}.", Inverter, inverter) for k, inverter in self.inverters.items()]
         made += [Entry(f"source.{k}.", Source, source) for k, source in self.sources.items()]
         if self.has_roof:
             made += [Entry("roof.", Roof, base and base.roof)]
@@ -353,6 +359,7 @@ class Entries:
             "panels": panels, "battery": made["battery."], "climate": made["climate."], "circuits": tuple(circuits),
             "loads": tuple(made[f"load.{k}."] for k in self.loads),
             "sources": tuple(made[f"source.{k}."] for k in self.sources), "roof": self._roof(made, read),
+            "inverter": made.get("inverter.0."),
         }  # fmt: skip
         try:
             if not read.slips and not read.missing:
@@ -360,8 +367,17 @@ class Entries:
         except ValueError as trouble:
             refused = refused_in(trouble)
             slip, name = said_by(Rig, trouble, head, self.last)
-            read.slips[name if refused and refused.field in FIELDS[Rig] else _home_of(str(trouble))] = slip
+            if str(trouble).startswith("Rig.loads: "):
+                name, slip = self._mains_home(), Slip(said=str(trouble).removeprefix("Rig.loads: "))
+            elif not refused or refused.field not in FIELDS[Rig]:
+                name = _home_of(str(trouble))
+            read.slips[name] = slip
         return read
+
+    def _mains_home(self) -> str:
+        """The key beside which a word about loads on mains volts stands: the load changed last, or the first."""
+        keys = [f"load.{k}.mains" for k in self.loads]
+        return self.last if self.last in keys else next((key for key in keys if self.texts.get(key) == "true"), keys[0])
 
     def _whole(self, parts: Mapping[str, Any]) -> Rig:
         """The rig of these parts."""

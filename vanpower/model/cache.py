@@ -73,7 +73,7 @@ def _gather(value: object, arrays: dict[int, np.ndarray], seen: set[int]) -> Non
     """Collect arrays by identity, every object looked into once."""
     if isinstance(value, np.ndarray):
         arrays[id(value)] = value
-    elif id(value) not in seen:
+    elif not isinstance(value, (int, float, str)) and id(value) not in seen:
         seen.add(id(value))
         for one in _within(value):
             _gather(one, arrays, seen)
@@ -81,10 +81,10 @@ def _gather(value: object, arrays: dict[int, np.ndarray], seen: set[int]) -> Non
 
 def _within(value: object) -> Iterable[object]:
     """What a tuple, a dataclass or a mapping holds."""
-    if isinstance(value, tuple | list):
+    if isinstance(value, (tuple, list)):
         return value
     if is_dataclass(value):
-        return [getattr(value, name) for name in value.__dataclass_fields__]
+        return vars(value).values()
     return value.values() if isinstance(value, Mapping) else ()
 
 

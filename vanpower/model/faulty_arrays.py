@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -75,13 +76,31 @@ class FaultyArray:
 
     @cached_property
     def each_string(self) -> list[Curves]:
-        """Curves of the strings."""
-        found = []
-        for number, string in enumerate(self.strings):
-            curve = in_series([self._panel(panel) for panel in string])
-            curve = with_blocking(curve, BLOCKING) if self.circuit.blocking_diodes else curve
-            found.append(with_resistance(curve, _column(self.r_string)) if number == 0 else curve)
-        return found
+        """Curves of the strings, of equal ones one."""
+        return [curve for curve, _ in self._kinds]
+
+    @cached_property
+    def _kinds(self) -> list[tuple[Curves, int]]:
+        """Each kind of string, and how many there are of it."""
+        joint = bool(np.any(np.asarray(self.r_string) > 0))
+        keys = [(joint and number == 0, self._kind(string)) for number, string in enumerate(self.strings)]
+        return [(self._string(dict(kind), with_joint=first), many) for (first, kind), many in Counter(keys).items()]
+
+    def _kind(self, string: Sequence[int]) -> tuple[tuple[int, int], ...]:
+        """What a string is made of: one panel of each kind, and how many of it."""
+        return tuple(sorted(Counter(self._alike[panel] for panel in string).items()))
+
+    @cached_property
+    def _alike(self) -> list[int]:
+        """For each panel the first that is like it."""
+        kinds = [(self.tables.which[p], p == self.turned, p == self.leaky) for p in range(len(self.panels))]
+        return [kinds.index(kind) for kind in kinds]
+
+    def _string(self, kinds: Mapping[int, int], *, with_joint: bool) -> Curves:
+        """Curve of a string of so many panels of each kind."""
+        curve = in_series([_times(self._panel(panel), many) for panel, many in kinds.items()])
+        curve = with_blocking(curve, BLOCKING) if self.circuit.blocking_diodes else curve
+        return with_resistance(curve, _column(self.r_string)) if with_joint else curve
 
     @cached_property
     def r_line(self) -> Array:
@@ -91,7 +110,7 @@ class FaultyArray:
     @cached_property
     def curves(self) -> Curves:
         """Curves at the controller."""
-        return with_resistance(in_parallel(self.each_string), self.r_line)
+        return with_resistance(in_parallel([_abreast(curve, many) for curve, many in self._kinds]), self.r_line)
 
     def alone(self, panel: int) -> Curves:
         """A panel by itself, with its leak."""
@@ -116,9 +135,20 @@ class FaultyArray:
 
     def worst_panel(self) -> Array:
         """Open-circuit volts of the panel that is farthest below its label, each alone (draw,). [V]"""
-        volts = np.stack([open_circuit_voltage(self.alone(p)) for string in self.strings for p in string])
-        label = np.array([[self.panels[p].v_oc] for string in self.strings for p in string])
+        panels = dict.fromkeys(panel for string in self.strings for panel, _ in self._kind(string))
+        volts = np.stack([open_circuit_voltage(self.alone(p)) for p in panels])
+        label = np.array([[self.panels[p].v_oc] for p in panels])
         return np.take_along_axis(volts, (volts / label).argmin(axis=0)[None], axis=0)[0]
+
+
+def _times(curve: Curves, many: int) -> Curves:
+    """So many of a curve in series."""
+    return curve if many == 1 else Curves(curve.current, many * curve.voltage, many * curve.slope)
+
+
+def _abreast(curve: Curves, many: int) -> Curves:
+    """So many of a curve in parallel."""
+    return curve if many == 1 else Curves(many * curve.current, curve.voltage, curve.slope / many)
 
 
 def _column(ohms: Array | float) -> Array:

@@ -11,6 +11,7 @@ import numpy as np
 
 from vanpower.components.controllers import AnyArray, Operation, operate
 from vanpower.components.low_light import best_watts, dull_middle
+from vanpower.engine import compiled
 from vanpower.engine.array import PanelTables, PVArray, best_power, seek_peaks
 from vanpower.model.arrays import even_array, join, roof_of
 from vanpower.model.cache import KEPT
@@ -29,6 +30,8 @@ CHUNK_ON_ROOF = 96
 # the same where shadows of fixtures leave hardly two cells equal, which makes tables several times as large
 FEW_MOMENTS = 12
 # up to which a call costs more than the numbers it works on: together, 12 or 24 moments took 0.9 of the time, 48 all
+WORTH_COMPILING = 4000
+# moments under a roof's shadows that take so long, 8 s, that a third less is more than what compiled loops take to load
 COARSE_H = 0.5
 # [h] steps from which the bursts at the edges of clouds, seconds to minutes long, are lost in the mean
 CLOUD_EDGES = "hourly means hide cloud edges: clipping is a lower bound"
@@ -74,6 +77,8 @@ class LitPanels:
 
     def part(self, number: int) -> PanelTables:
         """The tables of all panels in one chunk of moments."""
+        if self.chunk == CHUNK_ON_ROOF and len(self.conditions) >= WORTH_COMPILING:
+            compiled.load()
         return KEPT.get(
             (self, number), lambda: roof_of(self.panels, self._moments(number), i_back=self.i_back), _moving
         )
@@ -169,6 +174,8 @@ class LitPanels:
 
     def _moments(self, number: int) -> Conditions:
         """The moments of one chunk."""
+        if len(self) == 1:
+            return self.conditions
         return self.conditions.moments(slice(number * self.chunk, (number + 1) * self.chunk))
 
 

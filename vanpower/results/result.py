@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import importlib
 from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING, Any
@@ -70,7 +69,9 @@ class Shown(Plotted, ABC):
         return shortened(f"{type(self).__name__}: {self.brief()}")
 
     def _repr_html_(self) -> str:
-        return f"<p>{html.escape(self.brief())}</p>{self.table()._repr_html_()}"
+        from html import escape
+
+        return f"<p>{escape(self.brief())}</p>{self.table()._repr_html_()}"
 
 
 class Result(Shown):

@@ -4,7 +4,6 @@ unrounded numbers. It rounds only what it prints.
 
 from __future__ import annotations
 
-import html
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
@@ -242,24 +241,26 @@ class Table:
         return [column.left and not column.parts for column in self.columns for _ in column.labels()]
 
     def _repr_html_(self) -> str:
+        from html import escape
+
         rows, more = self._shown[:MOST_SHOWN], len(self._shown) - MOST_SHOWN
         aligned = [f"text-align:{'left' if left else 'right'}" for left in self._left]
         head = "".join(
-            f"<th scope='col' style='{CELL}; {HEAD}; {side}'>{html.escape(label)}</th>"
+            f"<th scope='col' style='{CELL}; {HEAD}; {side}'>{escape(label)}</th>"
             for label, side in zip(self._labels, aligned, strict=True)
         )
         body = "".join(
             "<tr>{}</tr>".format(
                 "".join(
-                    f"<td style='{CELL}; {side}{style}'>{mark}{html.escape(cell)}</td>"
+                    f"<td style='{CELL}; {side}{style}'>{mark}{escape(cell)}</td>"
                     for cell, side, (style, mark) in zip(self._cells(row), aligned, self._looks(row), strict=True)
                 )
             )
             for row in rows
         )
-        above = f"<p>{html.escape(self.above)}</p>" if self.above else ""
+        above = f"<p>{escape(self.above)}</p>" if self.above else ""
         notes = (f"{more} more rows" if more > 0 else "", *self.remarks, self.note)
-        below = "".join(f"<p>{html.escape(' '.join(said.split()))}</p>" for said in notes if said)
+        below = "".join(f"<p>{escape(' '.join(said.split()))}</p>" for said in notes if said)
         table = f"<table style='border-collapse:collapse'><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
         return f"{above}<div style='overflow-x:auto'>{table}</div>{below}"
 

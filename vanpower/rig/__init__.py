@@ -38,7 +38,7 @@ from vanpower.rig.requests import (
     Weather,
     WeatherLog,
 )
-from vanpower.rig.rigs import RULE_BOOKS, Rig
+from vanpower.rig.rigs import RULE_BOOKS, Rig, possible
 from vanpower.rig.roof import Fixture, Placement, Roof, turned
 from vanpower.rig.shade_notes import Shares, rows_of, shade
 from vanpower.rig.sources import ALTERNATOR, SHORE, WIND, Inverter, Source
@@ -106,6 +106,7 @@ __all__ = [
     "month_of",
     "months_in",
     "nameless",
+    "possible",
     "printable",
     "require",
     "rows_of",

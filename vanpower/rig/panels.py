@@ -96,6 +96,10 @@ class Panel(Description):
         slip="North is 0, east 90, south 180, west 270.",
         more="Clockwise from north.",
     )  # fmt: skip
+    turn_deg: float = number(
+        0.0, 90.0, "turned by hand after the sun: so far to the east until noon, to the west after it", default=0.0,
+        slip="Half the sun's way of a morning is 45.", more="0 is left as it stands.",
+    )  # fmt: skip
     mount: str = word(
         ("open", "gap", "glued"), 'how it is mounted: "open" with air all round, "gap" on brackets, "glued"',
         default="gap", slips=MOUNT_SLIPS,
@@ -117,6 +121,8 @@ class Panel(Description):
         per_cell = self.v_oc / self.cells_in_series
         sense = f"{self.v_oc:g} V over that many is {per_cell:.2f} V a cell, and silicon gives 0.5 to 0.8 V"
         require(0.4 <= per_cell <= 0.85, self, "cells_in_series", sense, self._cells_slip(per_cell))
+        tilted = self.turn_deg == 0 or self.tilt_deg > 0
+        require(tilted, self, "turn_deg", "only a tilted panel is turned after the sun", "Write tilt_deg beside it.")
         fits = self.cells_in_series % self.substrings == 0
         sense = f"the {self.cells_in_series} cells in series do not divide into that many equal groups"
         slip = f"{self._even_groups()} would; mostly 36 cells have 2 and 60 or 72 have 3."

@@ -206,7 +206,7 @@ class Days(Description):
         "a name the kit knows, the path of a file, a sky made up, a log with names, or rows of weather",
         default="sand-point",
         more='"sand-point", "greensboro" and "miami" are typical years, "graz" days measured minute by minute; files '
-        "are typical years as TMY2, TMY3, EPW or PVGIS, or CSV logs.",
+        "are typical years as TMY2, TMY3, EPW, PVGIS or NSRDB, or CSV logs.",
     )
     day: str = text(
         '"dull", "median" or "bright": 5, 50 and 95 of 100 days have less light',

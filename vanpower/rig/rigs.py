@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from vanpower.rig.circuits import Cable, Circuit, Controller, Wiring
@@ -72,7 +72,7 @@ class Rig(Description):
         """Refuse loads on mains volts without an inverter, or with one that is too small."""
         for load in self.loads:
             if load.mains and self.inverter is None:
-                raise ValueError(f"Rig.loads: {load.name} runs on mains volts; add [inverter] with its own draw.")
+                raise ValueError(f"Rig.loads: {load.name} runs on mains volts; add an inverter ([inverter]).")
             most = max(load.p_hourly or (load.p_load or 0.0,))
             if load.mains and self.inverter and self.inverter.p_out_max and most > self.inverter.p_out_max:
                 gives = f"{self.inverter.name} gives {self.inverter.p_out_max:g} W"
@@ -345,6 +345,23 @@ class Rig(Description):
         if not 0 <= number < len(self.circuits):
             raise ValueError(f"there is no circuit {number}; circuits count from 0 to {len(self.circuits) - 1} here.")
         return self.circuits[number]
+
+
+def possible(make: Callable[[], Rig]) -> Rig | None:
+    """A rig to be tried, or None where its sizes are none that a description takes.
+
+    Examples
+    --------
+    >>> from functools import partial
+    >>> from vanpower import example
+    >>> rig = example("bookmobile")
+    >>> possible(partial(rig.with_panels, only=[0], i_sc=60.0)) is None  # no panel has 60 A
+    True
+    """
+    try:
+        return make()
+    except ValueError:
+        return None
 
 
 def _with_one(circuits: tuple[Circuit, ...], number: int, *instead: Circuit) -> tuple[Circuit, ...]:

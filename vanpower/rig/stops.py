@@ -18,6 +18,7 @@ DRIVE_FROM_H = 10.0
 YEAR = datetime.date(LEAP_YEAR - 1, 1, 1)
 # a year of 365 days, as typical years have
 DAY_SENSE = "month and day make sense, such as 07-04"
+NO_LEAP_DAY = "A trip's year has no leap day: write 02-28 or 03-01."
 MOST_DAYS = 366
 # of a trip
 
@@ -60,6 +61,10 @@ class Stop(Description):
         0.0, 360.0, "which way tilted panels face there", default=None, slip=COMPASS_SLIP,
         more="None is towards the noon sun.",
     )  # fmt: skip
+    turn_deg: float = number(
+        0.0, 90.0, "tilted panels turned by hand after the sun: so far east until noon, and west after it", default=0.0,
+        slip="Half the sun's way of a morning is 45.",
+    )  # fmt: skip
 
     def together(self) -> None:
         """Check that its days are some.
@@ -70,11 +75,12 @@ class Stop(Description):
             For a text that is no month and day, and for a direction without a tilt.
         """
         for field in ("from_day", "to_day"):
-            meant = " or ".join(meant_days(getattr(self, field)))
-            require(
-                _date(getattr(self, field)) is not None, self, field, DAY_SENSE, f"Did you mean {meant}?" * bool(meant)
-            )
+            told = getattr(self, field)
+            meant = " or ".join(day for day in meant_days(told) if day != told)
+            slip = NO_LEAP_DAY if told == "02-29" else f"Did you mean {meant}?" * bool(meant)
+            require(_date(told) is not None, self, field, DAY_SENSE, slip)
         require(self.faces_deg is None or self.tilt_deg is not None, self, "faces_deg", "it needs tilt_deg beside it")
+        require(self.turn_deg == 0 or bool(self.tilt_deg), self, "turn_deg", "it needs tilt_deg beside it")
 
     def later(self, days: int) -> Stop:
         """The same stop so many days later, or earlier where it is negative.

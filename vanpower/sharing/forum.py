@@ -10,10 +10,9 @@ from textwrap import fill
 from vanpower import __version__
 from vanpower.results.table import unmarked
 from vanpower.results.verdict import Verdict
-from vanpower.rig import OTHER_LITHIUM, Circuit, Panel, Rig, printable
+from vanpower.rig import OTHER_LITHIUM, Circuit, Panel, Request, Rig, printable
 from vanpower.sharing.recipe import Asked, ChartRecipe
 from vanpower.sharing.recipe_line import recipe_line
-from vanpower.sharing.trial_rows import TrialRows
 
 WIDTH = 76
 # characters of a line: what a forum's code box shows without a bar to slide
@@ -148,7 +147,7 @@ def facts(rig: Rig) -> list[str]:
 
 def _noted(requests: Sequence[Asked]) -> list[str]:
     """The shade that was noted, in the words of the command line."""
-    asked = [one for one in requests if not isinstance(one, TrialRows)]
+    asked = [one for one in requests if isinstance(one, Request)]
     notes = dict.fromkeys(f"{note.place} gets {100 * note.lit:g} %" for one in asked for note in one.shade)
     return [f"Shade: {', '.join(notes)} of its light."] if notes else []
 

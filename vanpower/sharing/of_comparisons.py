@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from vanpower.figures import KINDS
-from vanpower.rig import Parked
+from vanpower.rig import Parked, Request
 from vanpower.sharing.drawn import Drawn, Numbers, axis_ends, rig_in
 from vanpower.sharing.forum import WIDTH, Block
 from vanpower.sharing.recipe import ChartRecipe
-from vanpower.sharing.trial_rows import TrialRows
 from vanpower.studies import Comparison, compare, restart_test
 
 ROOF = "roof"
@@ -22,9 +21,9 @@ def _comparisons(recipe: ChartRecipe) -> list[Comparison]:
     if not recipe.requests:
         raise ValueError(f"chart {recipe.kind} needs a light or a day, and the recipe has none.")
     rig_in(recipe)
-    asked = [request for request in recipe.requests if not isinstance(request, TrialRows)]
+    asked = [request for request in recipe.requests if isinstance(request, Request)]
     if len(asked) < len(recipe.requests):
-        raise ValueError(f"chart {recipe.kind} shows a light or a day, and the recipe holds a trial.")
+        raise ValueError(f"chart {recipe.kind} shows a light or a day, and the recipe holds a trial or stops.")
     if any(isinstance(request, Parked) != (recipe.kind == ROOF) for request in asked):
         raise ValueError(f"a parked van goes with chart {ROOF}, and a light or a day with the others.")
     return [compare(recipe.rigs, request) for request in asked]

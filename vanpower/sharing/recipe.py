@@ -21,7 +21,20 @@ from vanpower import __version__
 from vanpower.files.messages import plain, short
 from vanpower.files.rig_forms import MOST_PANELS
 from vanpower.files.typed import MISSING_KEY, REFUSED, UNKNOWN_KEY, Misfit, learn, read
-from vanpower.rig import Days, MadeSky, Parked, Request, Rig, Snapshot, Weather, WeatherLog, WeatherRows, printable
+from vanpower.rig import (
+    Days,
+    MadeSky,
+    Parked,
+    Request,
+    Rig,
+    Snapshot,
+    Stop,
+    Weather,
+    WeatherLog,
+    WeatherRows,
+    dates_of,
+    printable,
+)
 from vanpower.sharing.trial_rows import TrialRows
 from vanpower.weather import MEASURED, TYPICAL_YEARS, find_day, is_by_name, rows_of
 
@@ -55,9 +68,14 @@ MOST_BOOKED = 150_000
 # moments x rigs whose losses are booked, 1 kB each; four wirings through a year of hours take 35 000
 ID_LENGTH = 8
 # hexadecimal digits: enough to tell the charts of a thread apart, and to notice a slip of the hand
-Asked = Request | TrialRows
-REQUESTS: dict[str, type[Asked]] = {"moment": Snapshot, "day": Days, "parked": Parked, "trial": TrialRows}
+Asked = Request | TrialRows | Stop
+REQUESTS: dict[str, type[Asked]] = {
+    "moment": Snapshot, "day": Days, "parked": Parked, "trial": TrialRows, "stop": Stop,
+}  # fmt: skip
 # what a recipe calls the kinds of request
+TRIP, TRIP_WALKS = "trip", 4
+# the one chart that has stops, and how often the light of one is worked out where changes were looked for: for wirings
+# and more watts, the rest is kept
 QUOTED_OR_BRACKET = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*"?|[\[\]{}]', re.DOTALL)
 # what counts when brackets are counted
 DAYS_OF_YEAR, MOST_MEASURED, HOURS_OF_DAY, MINUTES_OF_DAY = 366, 10, 24, 1440
@@ -173,6 +191,8 @@ def chart_recipe(kind: str, rigs: Mapping[str, Rig], *requests: Asked, **options
 
 def _carried(request: Asked) -> Asked:
     """The request with weather that needs no file: by name, made up, or the day's own rows."""
+    if isinstance(request, Stop) and _is_file(request.weather):
+        raise ValueError(f"{request.name} has a weather file of your own, and stops go by name; send both files along.")
     if not isinstance(request, Days) or not (_is_file(request.weather) or _is_long(request.weather)):
         return request
     found = find_day(request.weather, request.day)
@@ -374,6 +394,8 @@ def _checked(document: Any, source: str) -> ChartRecipe:
             raise _Refused(f"day {k}: {_too_long(len(rows.seconds))}")
     held = {rows.name: rows for rows in days}
     requests = tuple(_request(request, k, held) for k, request in enumerate(form.requests, 1))
+    if any(isinstance(request, Stop) != (form.kind == TRIP) for request in requests):
+        raise _Refused("stops belong to the chart of a trip, and nothing else does.")
     _check_work(rigs, requests)
     return ChartRecipe(
         kind=form.kind,
@@ -433,6 +455,8 @@ def _request(table: Mapping[str, Any], number: int, held: Mapping[str, WeatherRo
     request = _described(REQUESTS[word], fields, f"request {number}")
     if isinstance(request, TrialRows):
         return request
+    if isinstance(request, Stop):
+        return replace(request, weather=str(_weather(request.weather, {})))
     if len(request.shade) > MOST_NOTES:
         raise _Refused(f"request {number} has {len(request.shade)} notes of shade; up to {MOST_NOTES} make sense.")
     if isinstance(request, Days):
@@ -492,10 +516,10 @@ def _shadows(rig: Rig) -> int:
     return 0 if rig.roof is None else _cells(rig) * len(rig.roof.fixtures) ** 2 // SHADOWS
 
 
-def curves_in(rig: Rig, request: Request) -> int:
+def curves_in(rig: Rig, request: Request | Stop) -> int:
     """Curves of cells that one moment may take: those in unlike light, in every group under a bypass diode."""
     under = not isinstance(request, Snapshot) and rig.roof is not None and bool(rig.roof.fixtures)
-    notes = Counter(note.panel for note in request.shade)
+    notes = Counter(note.panel for note in (() if isinstance(request, Stop) else request.shade))
     curves = 0
     for number, panel in enumerate(rig.panels):
         most = panel.cells_in_series * panel.branches // panel.substrings
@@ -505,6 +529,8 @@ def curves_in(rig: Rig, request: Request) -> int:
 
 def moments_of(request: Asked) -> int:
     """How many moments a request stands for, without reading its weather."""
+    if isinstance(request, Stop):
+        return HOURS_OF_DAY * TRIP_WALKS * len(dates_of((request,))[0])
     if isinstance(request, Parked) and request.hour is None:
         return round(MINUTES_OF_DAY / request.step_min)
     if not isinstance(request, Days):

@@ -18,6 +18,7 @@ from vanpower.sharing.forum import forum_block
 from vanpower.sharing.of_comparisons import block_of, numbers_of
 from vanpower.sharing.of_runs import drawn_run, whole
 from vanpower.sharing.of_trials import rows_in
+from vanpower.sharing.of_trips import CHANGES, drawn_trip
 from vanpower.sharing.page import PAGE, Progress, page_of
 from vanpower.sharing.page_files import check_page, write_page
 from vanpower.sharing.picture_files import write_picture
@@ -26,10 +27,10 @@ from vanpower.sharing.recipe_line import recipe_line
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.states import Page, counts_for, usual_words, with_kin
 from vanpower.simulation import Run
-from vanpower.studies import Comparison
+from vanpower.studies import Comparison, Trip
 from vanpower.trials import Trial
 
-Subject = Comparison | Sequence[Comparison] | Rig | Checks | Run | Trial
+Subject = Comparison | Sequence[Comparison] | Rig | Checks | Run | Trial | Trip
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +81,7 @@ def save_chart(path: str | Path, kind: str, subject: Subject, *requests: Asked, 
         Ends in .png or .svg.
     kind : str
         A name in `vanpower.sharing.registry.CHARTS`, such as "power", "answer", "sheet" or "trial".
-    subject : Comparison, sequence of Comparison, Rig, Checks, Run or Trial
+    subject : Comparison, sequence of Comparison, Rig, Checks, Run, Trial or Trip
         What the chart shows; several comparisons are of the same rigs.
     *requests
         With a rig: the conditions that its chart is drawn for, such as the days of "sheet".
@@ -299,7 +300,7 @@ def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option)
     >>> list(recipe.rigs), recipe.options, recipe.numbers
     (['2s', '2p'], {'p_top': 300}, {})
     """
-    if isinstance(subject, Run | Trial | Checks):
+    if isinstance(subject, Run | Trial | Checks | Trip):
         must_show(kind, subject)
     if isinstance(subject, Rig | Checks):
         rig = subject.rig if isinstance(subject, Checks) else subject
@@ -307,6 +308,9 @@ def recipe_for(kind: str, subject: Subject, *requests: Asked, **options: Option)
     if isinstance(subject, Run):
         outcomes = whole(subject).outcomes
         return chart_recipe(kind, {name: outcome.rig for name, outcome in outcomes.items()}, subject.request, **options)
+    if isinstance(subject, Trip):
+        looked = {CHANGES: True} if subject.changes is not None else {}
+        return chart_recipe(kind, {subject.rig.wiring_name: subject.rig}, *subject.stops, **looked, **options)
     if isinstance(subject, Trial):
         return chart_recipe(kind, {}, rows_in(subject.log), **{"matters": subject.matters, **options})
     comparisons = [subject] if isinstance(subject, Comparison) else list(subject)
@@ -395,10 +399,10 @@ def draw(recipe: ChartRecipe, *, progress: Progress | None = None) -> Drawn:
 
 
 def _drawn(recipe: ChartRecipe, subject: Subject) -> tuple[ChartRecipe, Drawn]:
-    """`drawn_from`, but a run, which may have taken a minute, is not walked again."""
-    if not isinstance(subject, Run):
+    """`drawn_from`, but a run or a trip, which may have taken a minute, is not walked again."""
+    if not isinstance(subject, Run | Trip):
         return drawn_from(recipe)
-    chart = _finished(drawn_run(recipe, subject))
+    chart = _finished(drawn_run(recipe, subject) if isinstance(subject, Run) else drawn_trip(recipe, subject))
     return replace(recipe, numbers=chart.numbers), chart
 
 

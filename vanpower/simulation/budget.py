@@ -139,7 +139,7 @@ class Budget(Shown):
         return (
             month.name, month.days, month.could_wh, spread, month.used_wh, *[month.fed_wh] * len(self._others()),
             month.load_wh, month.served_wh, month.load_wh - month.served_wh, 100 * month.full, 100 * month.flat,
-            self.autonomy(month), month.carries,
+            self.autonomy(month), month.carries if month.load_wh else None,
         )  # fmt: skip
 
     def brief(self) -> str:
@@ -225,6 +225,8 @@ def weeks_said(weeks: Budget) -> str:
     >>> weeks_said(weekly(dates, daily, 100.0)).splitlines()[0]
     '26 of 52 weeks carry the loads: 1 to 26.'
     """
+    if not any(week.load_wh for week in weeks.months):
+        return "The loads ask for nothing, so no week can fall short."
     carried = [week.carries for week in weeks.months]
     spans: list[list[int]] = []
     for number, carries in enumerate(carried, 1):

@@ -4,8 +4,8 @@ A battery's charge at midnight is known once the days before it are. So each day
 have been stepped through side by side, the end of each says where the next begins. What a day's end owes to its start
 is known from the step before (a day that fills the battery owes it nothing), so a handful of rounds do, and only days
 whose start has moved are stepped through again. At the end no start differs from the end before it by more than `MET`
-of the capacity; the last few days that do not are stepped through one moment after another. So are short runs and rigs
-with other sources (`time_stepping`), which takes five to ten times as long.
+of the capacity; the last few days that do not are stepped through one moment after another. So are short runs
+(`time_stepping`), which takes five to ten times as long.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from copy import copy, deepcopy
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import accumulate
 
 import numpy as np
@@ -21,7 +22,7 @@ from vanpower.components.batteries import ABSORPTION, BULK, COLD, FLOAT, SOC_FUL
 from vanpower.simulation.battery_arrays import Bank, Given, Move, Offers, States, lit_volts
 from vanpower.simulation.circuit_tables import CircuitTable, Sun
 from vanpower.simulation.needs import Feed
-from vanpower.simulation.time_stepping import REFUSALS, CircuitLookup, Stepper
+from vanpower.simulation.time_stepping import REFUSALS, CircuitLookup, Stepper, lit_at
 
 Array = np.ndarray
 
@@ -33,6 +34,8 @@ MET, GUESS = 1e-12, 1e-3
 # share of the capacity by which the start of a day may differ from the end of the day before, and in a first guess
 COARSE = 24
 # steps of a day in which a first guess is made
+MEANS = ("p_load", "offered", "watts", "amps")
+# what longer steps have the mean of
 SAME_START = 1e-10
 # share of the capacity by which a start must have moved to tell what the end owes to it
 
@@ -76,23 +79,24 @@ def _latched(before: bool, sets: Array, clears: Array) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class Walk:
-    """A rig's whole run as it comes from outside: the stepper, its circuits' tables, loads and warmth (moment,)."""
+    """A rig's whole run as it comes from outside: stepper, circuits' tables, loads, other sources, warmth (moment,)."""
 
     stepper: Stepper
     sources: Sequence[CircuitTable]
     p_load: Array
+    feeds: Sequence[Feed]
     warmth: Warmth
 
     @property
     def bank(self) -> Bank:
         """The battery."""
         stepper = self.stepper
-        return Bank(stepper.store, self.sources[0].v_levels, stepper.step_h, stepper.substeps)
+        return Bank(stepper.store, self.sources[0].v_levels, stepper.step_h)
 
     @property
     def kind(self) -> tuple[object, ...]:
         """What walks must share to be stepped on together."""
-        return self.stepper.store, self.stepper.substeps, len(self.sources)
+        return self.stepper.store, self.stepper.step_h, len(self.sources), len(self.feeds)
 
     def given(self) -> Given:
         """All moments as they come from outside."""
@@ -106,19 +110,42 @@ class Walk:
             self.p_load, store.v_absorption + warmer, store.v_float + warmer, warmth.locked,
             lit_volts(np.array([source.v_oc for source in self.sources])),
             np.array([source.offered for source in self.sources]),
-            start, hold, warmth.stopped, np.broadcast_to(fed[:, None], wide),
+            start, hold, warmth.stopped, np.broadcast_to(fed[:, None], wide), self._most("watts"), self._most("amps"),
+            self.gives & ~np.append(self.stepper.plugged, self.gives[:-1]), 
+            self.stepper.parts(self.p_load, self.feeds, lit_at(self.sources)),
         )  # fmt: skip
+
+    @cached_property
+    def gives(self) -> Array:
+        """Whether another source gives anything (moment,)."""
+        return np.asarray(((self._most("watts") > 0) & (self._most("amps") > 0)).any(axis=0))
+
+    def _most(self, what: str) -> Array:
+        """Most that each other source gives (feed, moment). [W, A]"""
+        return np.array([getattr(feed, what) for feed in self.feeds]).reshape(len(self.feeds), len(self.p_load))
 
     def first(self) -> States:
         """Where battery and controllers stand at the start (1,)."""
         charge = self.stepper.charge
-        one = (charge.soc, charge.rest, charge.held_h, charge.stage, charge.cut)
-        soc, rest, held_h, stage, cut = (np.array([each]) for each in one)
-        return States(soc, rest, held_h, stage, cut, np.array(self.stepper.awake)[:, None])
+        one = (charge.soc, charge.rest, charge.v, charge.held_h, charge.stage, charge.cut)
+        soc, rest, v, held_h, stage, cut = (np.array([each]) for each in one)
+        return States(soc, rest, v, held_h, stage, cut, np.array(self.stepper.awake)[:, None])
+
+    def leave(self, end: States) -> None:
+        """Let the stepper stand where the run ends, for days that go on from it (1,)."""
+        stepper, charge, warmth = self.stepper, self.stepper.charge, self.warmth
+        charge.soc, charge.rest, charge.v, charge.held_h = (
+            float(each[0]) for each in (end.soc, end.rest, end.v, end.held_h)
+        )
+        charge.stage, charge.cut = int(end.stage[0]), bool(end.cut[0])
+        charge.temp, charge.locked = float(warmth.temp[-1]), bool(warmth.locked[-1])
+        for guard, stopped in zip(stepper.guards, warmth.stopped[:, -1].tolist(), strict=True):
+            guard.stopped = stopped
+        stepper.awake, stepper.plugged = end.awake[:, 0].tolist(), bool(self.gives[-1])
 
 
-def starts(walks: Sequence[Walk], steps: int) -> list[States]:
-    """Where battery and controllers stand at the start of every moment, for walks of one kind.
+def starts(walks: Sequence[Walk], steps: int) -> list[tuple[States, States]]:
+    """Where battery and controllers stand at the start of every moment, and at the end, for walks of one kind.
 
     Parameters
     ----------
@@ -129,22 +156,23 @@ def starts(walks: Sequence[Walk], steps: int) -> list[States]:
 
     Returns
     -------
-    list of States (moment,), one for each walk
+    list of (States, States), (moment,) and (1,) at the end of the last whole day, for each walk
     """
     count = len(walks[0].p_load)
     days = -(-count // steps)
     given, first = _abreast([walk.given() for walk in walks], steps, days), [walk.first() for walk in walks]
     bank, few = walks[0].bank, COARSE if steps % COARSE == 0 else steps
     wanted = _Days(bank, given, first, days)
-    if few < steps or bank.parts > 1:
-        wanted.begin_as(_Days(bank.coarse(24 / few), _coarser(given, few), first, days, GUESS))
+    if few < steps or given.parts.max() > 1:
+        wanted.begin_as(_Days(Bank(bank.store, bank.v_levels, 24 / few), _coarser(given, few), first, days, GUESS))
     wanted.follow(wanted.settle(), walks)
-    return [_in_time(wanted.course, slice(k * days, (k + 1) * days), count) for k in range(len(walks))]
+    lanes = [slice(k * days, (k + 1) * days) for k in range(len(walks))]
+    return [(_in_time(wanted.course, own, count), wanted.end.lanes(slice(own.stop - 1, own.stop))) for own in lanes]
 
 
 def _abreast(walks: Sequence[Given], steps: int, days: int) -> Given:
     """Days of all walks side by side: (step, ..., walk x day); a last day that is not whole is filled with dark."""
-    fill = {"v_oc": -np.inf}
+    fill = {"v_oc": -np.inf, "parts": walks[0].parts.min()}
     columns = []
     for name in Given.__dataclass_fields__:
         each = [_days_of(getattr(walk, name), steps, days, fill.get(name, 0)) for walk in walks]
@@ -158,8 +186,10 @@ def _coarser(given: Given, steps: int) -> Given:
     for name in Given.__dataclass_fields__:
         each = getattr(given, name)
         parts = each.reshape(steps, len(each) // steps, *each.shape[1:])
-        few[name] = parts.mean(axis=1) if name in ("p_load", "offered") else parts[:, -1]
+        few[name] = parts.mean(axis=1) if name in MEANS else parts[:, -1]
     few["v_oc"] = given.v_oc.reshape(steps, -1, *given.v_oc.shape[1:]).max(axis=1)
+    few["plugged"] = given.plugged.reshape(steps, -1, given.plugged.shape[-1]).any(axis=1)
+    few["parts"] = np.ones_like(few["parts"])
     return Given(**few)
 
 
@@ -284,24 +314,28 @@ class PlainDays:
         rows = slice(number * steps, (number + 1) * steps)
         asked, charge = self.walk.p_load[rows].tolist(), self.probe.charge
         refused = {name: [0.0] * steps for name in REFUSALS}
-        offers = self._standing(begin, rows)
+        offers, feeds = self._standing(begin, rows), [feed.over(rows) for feed in self.walk.feeds]
+        parts = self.probe.parts(self.walk.p_load[rows], feeds, lit_at(self.walk.sources)[rows]).tolist()
         course = []
         for m in range(steps):
-            course.append((*charge.state, [offer.awake for offer in offers]))
+            course.append((*charge.state, charge.v, [offer.awake for offer in offers]))
             if m < len(asked):
                 self._feel(rows.start + m)
-                self.probe.step(m, asked[m], offers, (), refused)
-        course.append((*charge.state, [offer.awake for offer in offers]))
+                self.probe.step(m, asked[m], offers, feeds, refused, parts[m])
+        course.append((*charge.state, charge.v, [offer.awake for offer in offers]))
         *columns, awake = zip(*course, strict=True)
-        soc, rest, stage, held_h, cut = (np.array(each)[:, None] for each in columns)
-        whole = States(soc, rest, held_h, stage, cut, np.array(awake).T[:, :, None])
+        soc, rest, stage, held_h, cut, v = (np.array(each)[:, None] for each in columns)
+        whole = States(soc, rest, v, held_h, stage, cut, np.array(awake).T[:, :, None])
         return whole.steps(slice(0, steps)), whole.steps(steps)
 
     def _standing(self, begin: States, rows: slice) -> list[CircuitLookup]:
         """The day's circuits, with battery and controllers where it begins."""
         charge = self.probe.charge
-        charge.soc, charge.rest, charge.held_h = (float(each[0]) for each in (begin.soc, begin.rest, begin.held_h))
+        charge.soc, charge.rest, charge.v, charge.held_h = (
+            float(each[0]) for each in (begin.soc, begin.rest, begin.v, begin.held_h)
+        )
         charge.stage, charge.cut = int(begin.stage[0]), bool(begin.cut[0])
+        self.probe.plugged = bool(self.walk.gives[rows.start - 1]) if rows.start else self.walk.stepper.plugged
         today = [
             replace(source, v_oc=source.v_oc[rows], offered=source.offered[:, rows]) for source in self.walk.sources
         ]
@@ -356,21 +390,38 @@ def recorded(walk: Walk, begin: States) -> Record:
     bank, given, warmth = walk.bank, walk.given(), walk.warmth
     rows = walk.stepper.rows.only(slice(len(walk.p_load)))
     state, offers, volts = bank.offers(begin, given)
-    used, served, lost = (np.zeros_like(walk.p_load) for _ in range(3))
-    refused = {name: np.zeros_like(used) for name in REFUSALS}
-    for _ in range(bank.parts):
-        state, move = bank.moved(state, given, offers)
-        for total, part in ((used, move.taken), (served, move.served), (lost, move.lost_wh)):
-            total += part
-        for name, watts in _refused(offers, move, state.stage, warmth.locked).items():
-            refused[name] += watts / bank.parts
+    refused = {name: np.zeros_like(walk.p_load) for name in REFUSALS}
     rows.p_offered[:], rows.p_load[:] = offers.free + _or_zero(offers.idle) + _or_zero(offers.shut), walk.p_load
-    rows.p_used[:], rows.p_served[:] = used / bank.parts, served / bank.parts
-    rows.p_lost[:] = lost / walk.stepper.step_h
-    rows.soc[:], rows.v_battery[:], rows.temp_battery[:] = state.soc, move.v, warmth.temp
-    rows.stage[:] = np.where(warmth.stopped.all(axis=0) | warmth.locked, COLD, state.stage)
-    rows.full[:], rows.flat[:] = (state.soc >= SOC_FULL) | (state.stage == FLOAT), state.cut
+    for pace, parts, here in bank.paces(given.parts):
+        for name, values in _sums(pace, parts, state.lanes(here), given.lanes(here), offers.lanes(here)).items():
+            (refused[name] if name in refused else getattr(rows, name))[here] = values
+    rows.full[:], rows.temp_battery[:] = (rows.soc >= SOC_FULL) | (rows.stage == FLOAT), warmth.temp
+    rows.stage[warmth.stopped.all(axis=0) | warmth.locked] = COLD
+    if offers.others is not None:
+        walk.stepper.share_out(0, offers.others)
     return Record(state.awake, volts, refused)
+
+
+def _sums(bank: Bank, parts: int, state: States, given: Given, offers: Offers) -> dict[str, Array]:
+    """Means over some moments that take as many steps, and how they end, by the names of rows and refusals."""
+    total: dict[str, Array] = {}
+    for _ in range(parts):
+        state, move = bank.moved(state, given, offers)
+        by_others = _by_others(offers, move)
+        each = {
+            "p_used": move.taken - by_others, "p_served": move.served, "p_fed": by_others,
+            "p_lost": move.lost_wh / bank.hours, **_refused(offers, move, state.stage, given.locked),
+        }  # fmt: skip
+        total = {name: total[name] + watts if total else watts for name, watts in each.items()}
+    ends = {"soc": state.soc, "v_battery": move.v, "stage": state.stage, "flat": state.cut}
+    return {name: watts / parts for name, watts in total.items()} | ends
+
+
+def _by_others(offers: Offers, move: Move) -> Array:
+    """What other sources gave of the watts that were taken: their share of all that charges. [W]"""
+    if offers.others is None:
+        return np.zeros_like(move.taken)
+    return offers.share * (move.taken - np.minimum(_or_zero(offers.idle), move.served))
 
 
 def _or_zero(watts: Array | None) -> Array | float:
@@ -381,6 +432,8 @@ def _or_zero(watts: Array | None) -> Array | float:
 def _refused(offers: Offers, move: Move, stage: Array, locked: Array) -> dict[str, Array]:
     """Power that was not taken, by its reason."""
     idle, left = _or_zero(offers.idle), move.left
+    if offers.others is not None:
+        left = left * (1.0 - offers.share)
     full = ~locked & ((stage == ABSORPTION) | (stage == FLOAT))
     return {
         "battery full": np.where(full, left, 0.0),
@@ -421,8 +474,9 @@ def walk_abreast(runs: Runs) -> None:
         alike = [(walk, made) for walk, made in walks if walk.kind == kind]
         steps = max(round(24 / alike[0][0].stepper.step_h), 1)
         found = starts([walk for walk, _ in alike], steps)
-        for number, (walk, made) in enumerate(alike):
-            _write(walk, recorded(walk, found[number]), made)
+        for (walk, made), (begin, end) in zip(alike, found, strict=True):
+            _write(walk, recorded(walk, begin), made)
+            walk.leave(end)
 
 
 def _walk_of(stepper: Stepper, stretches: Sequence[Stretch], known: dict[tuple[object, ...], Warmth]) -> Walk:
@@ -437,11 +491,15 @@ def _walk_of(stepper: Stepper, stretches: Sequence[Stretch], known: dict[tuple[o
         )
         for own in tables
     ]
+    feeds = [
+        Feed(own[0].name, *(np.concatenate([getattr(each, what) for each in own]) for what in ("watts", "amps")))
+        for own in zip(*(each.feeds for each in stretches), strict=True)
+    ]
     charge, guards = stepper.charge, [(g.cutoff, g.release, g.stopped) for g in stepper.guards]
     key = (stepper.store, charge.temp, charge.locked, *guards)
     if key not in known:
         known[key] = warmth_of(stepper, temp)
-    return Walk(stepper, sources, p_load, known[key])
+    return Walk(stepper, sources, p_load, feeds, known[key])
 
 
 def _write(walk: Walk, happened: Record, stretches: Sequence[Stretch]) -> None:

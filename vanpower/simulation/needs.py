@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -76,9 +77,12 @@ class Clock:
 
     def on(self, days: str, months: str) -> Array:
         """Whether each lies on these weekdays and in these months."""
-        weekday = (self.date.astype(int) + THURSDAY) % 7
-        month = self.date.astype("datetime64[M]").astype(int) % 12
-        return np.isin(weekday, list(weekdays_in(days) or ())) & np.isin(month, list(months_in(months) or ()))
+        on = np.ones(len(self.date), bool)
+        if days:
+            on &= np.isin((self.date.astype(int) + THURSDAY) % 7, list(weekdays_in(days) or ()))
+        if months:
+            on &= np.isin(self.date.astype("datetime64[M]").astype(int) % 12, list(months_in(months) or ()))
+        return on
 
     def counted(self, every_days: int) -> Array:
         """Whether each lies on the last of every so many days, counted from the first."""
@@ -148,27 +152,37 @@ class Going:
 
 @dataclass(frozen=True, eq=False)
 class Feed:
-    """What one other source can give over some moments, in plain numbers.
+    """What one other source can give over some moments.
 
     Parameters
     ----------
     name : str
-    watts, amps : list of float
+    watts, amps : ndarray (moment,)
         Most of either at each moment; whichever is reached first counts. [W, A]
 
     Examples
     --------
-    >>> Feed("belt", [np.inf], [20.0]).at(0, 13.0)
+    >>> Feed("belt", np.array([np.inf]), np.array([20.0])).at(0, 13.0)
     260.0
     """
 
     name: str
-    watts: list[float]
-    amps: list[float]
+    watts: Array
+    amps: Array
+
+    @cached_property
+    def _plain(self) -> tuple[list[float], list[float]]:
+        """Both in plain numbers, for one moment after another."""
+        return self.watts.tolist(), self.amps.tolist()
 
     def at(self, m: int, volts: float) -> float:
         """What it offers at a moment into a battery of these volts. [W]"""
-        return min(self.watts[m], self.amps[m] * volts)
+        watts, amps = self._plain
+        return min(watts[m], amps[m] * volts)
+
+    def over(self, rows: slice) -> Feed:
+        """The same over some of the moments."""
+        return Feed(self.name, self.watts[rows], self.amps[rows])
 
 
 def asked_for(loads: Sequence[Load], inverter: Inverter | None, clock: Clock, sources: Sequence[Source] = ()) -> Array:
@@ -206,7 +220,7 @@ def feeds_of(rig: Rig, clock: Clock) -> list[Feed]:
     >>> rig = example("bookmobile").with_source(
     ...     Source(name="belt", kind="alternator", i_charge_max=20.0, from_h=8.0, to_h=9.5))
     >>> day = Clock.of(np.arange("2026-06-20T07", "2026-06-20T11", dtype="datetime64[h]"), np.full(4, 20.0), 1.0)
-    >>> feeds_of(rig, day)[0].amps
+    >>> feeds_of(rig, day)[0].amps.tolist()
     [0.0, 20.0, 10.0, 0.0]
     """
     return [_feed(source, clock) for source in rig.sources]
@@ -221,7 +235,7 @@ def _feed(source: Source, clock: Clock) -> Feed:
         there = load_watts((Load(name=source.name, p_hourly=source.p_hourly),), clock.hour, clock.step_h)
         watts = np.minimum(watts, there * share)
     amps = np.where(on, np.inf if source.i_charge_max is None else source.i_charge_max * share, 0.0)
-    return Feed(source.name, watts.tolist(), amps.tolist())
+    return Feed(source.name, watts, amps)
 
 
 def _living(load: Load, clock: Clock, sources: Sequence[Source]) -> Array:

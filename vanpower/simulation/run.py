@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 from typing import Any, Literal
 
 import numpy as np
 
-from vanpower.checks import harmed, refusal, touch_cautions
+from vanpower.checks import harmed, refusal, touch_cautions, wind_caution
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
 from vanpower.components.batteries import STAGES, BatteryModel
 from vanpower.components.low_light import dull_band, is_dull
@@ -245,7 +245,14 @@ class Run(Result):
 
     def budget(self, name: str) -> Budget:
         """One rig's energy month by month: what the sun offered, what was taken, what loads asked for and got."""
-        return budget_of(self.dates, self._daily(name), self.outcomes[name].store.usable_wh)
+        if name not in self._budgets:
+            self._budgets[name] = budget_of(self.dates, self._daily(name), self.outcomes[name].store.usable_wh)
+        return self._budgets[name]
+
+    @cached_property
+    def _budgets(self) -> dict[str, Budget]:
+        """Those that were asked for; verdict, chart and table ask for the same."""
+        return {}
 
     def weeks(self, name: str) -> Budget:
         """The same week by week, counted from 1 January."""
@@ -525,7 +532,8 @@ class Run(Result):
         """Frost and a battery that may not be charged in it, and volts that are not to be touched."""
         frozen = [one.rig for one in self.outcomes.values() if (one.rows.stage == STAGES.index("cold")).any()]
         cold = dict.fromkeys(frost_caution(rig) for rig in frozen)
-        return " ".join(filter(None, (*cold, *touch_cautions(self._rigs))))
+        wind = dict.fromkeys(map(wind_caution, self._rigs.values()))
+        return " ".join(filter(None, (*cold, *touch_cautions(self._rigs), *wind)))
 
     def to_mend(self) -> list[str]:
         """What burns, lacks a fuse or falls short in those rigs that are allowed."""
@@ -713,8 +721,9 @@ class _Work:
         # a battery whose own temperature was measured lags behind nothing
         self.temp = day.table[TEMP_BATTERY if TEMP_BATTERY in day.table else "temp_air"].to_numpy(float)
         self.time, self.air = day.table.index.tz_localize(None).to_numpy(), day.table["temp_air"].to_numpy(float)
-        # a few days are stepped through at once, of many first the tables of all; a trip needs how it left each battery
-        self.abreast = of_row[-1] + 1 >= LEAST_DAYS and going is None
+        # a few days are stepped through at once, of many first the tables of all; days that go on need a whole last one
+        whole = len(of_row) % max(round(24 / day.step_h), 1) == 0
+        self.abreast = of_row[-1] + 1 >= LEAST_DAYS and (whole or going is None)
         self.tables: dict[str, list[Stretch]] = {name: [] for name in walks}
 
     def brightest(self, walk: Stepper) -> Array:
@@ -740,10 +749,7 @@ class _Work:
         ]
         self.tables = {name: [] for name in self.walks}
         runs = [(stepper, stretches) for stepper, stretches in made if stretches]
-        # what other sources give depends on the battery's volts, which days abreast do not carry
-        alone = [run for run in runs if self.abreast and not run[0].rig.sources]
-        walk_abreast(alone)
-        walk_plainly([run for run in runs if run not in alone])
+        (walk_abreast if self.abreast else walk_plainly)(runs)
 
     def _clock(self, rows: slice) -> Clock:
         """Some of the moments as loads and sources see them."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from copy import copy, deepcopy
 from dataclasses import dataclass, replace
-from math import ceil
 
 import numpy as np
 
@@ -16,7 +15,6 @@ from vanpower.components.batteries import (
     STAGES,
     STEP_H,
     BatteryState,
-    daily_watts,
     filled_battery,
 )
 from vanpower.components.controllers import V_DARK, cold_marks
@@ -106,6 +104,11 @@ class TimeSeries:
     def only(self, index: slice | Array) -> TimeSeries:
         """Some of the moments."""
         return TimeSeries(*(getattr(self, name)[index] for name in self.__dataclass_fields__))
+
+
+def lit_at(sources: Sequence[CircuitTable]) -> Array:
+    """Whether any circuit has volts at some moments (moment,)."""
+    return np.asarray(np.any([source.v_oc > V_DARK for source in sources], axis=0))
 
 
 class Guard:
@@ -220,15 +223,21 @@ class Stepper:
         self.guards = [Guard(circuit.controller, self.charge.temp) for circuit in rig.circuits]
         self.rows, self.p_by_label = TimeSeries.empty(count), np.zeros(count)
         self.p_each = np.zeros((len(rig.sources), count))
-        self.wh_step, self.p_most = STEP_SHARE * self.store.energy_wh(1.0), _most_watts(rig)
-        self.substeps = self.parts(0.0)
+        self.wh_step, self.p_sun = STEP_SHARE * self.store.energy_wh(1.0), _sun_watts(rig)
         self.used_panels = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
         self.by_day = {name: np.zeros(days) for name in ("label", *GAINS, *STEPS, "used")}
 
-    def parts(self, p_others: float) -> int:
-        """In how many steps the battery is moved on over a moment in which other sources give so much. [W]"""
-        longest = self.wh_step / (self.p_most + p_others)
-        return ceil(self.step_h / min(STEP_H, max(longest, SHORTEST_STEP_H)) - 1e-9)
+    def parts(self, p_load: Array, feeds: Sequence[Feed] = (), lit: Array | bool = True) -> Array:
+        """In how many steps the battery is moved on at each of some moments, by the most that may go in or out there.
+
+        A small battery is moved on more often, since its volts move along. Where other sources give, the sun counts in
+        its own light alone.
+        """
+        most = [np.minimum(feed.watts, np.multiply(feed.amps, self.store.v_absorption)) for feed in feeds]
+        others = sum(most, np.zeros(len(p_load)))
+        p_sun = np.where((others > 0) & ~np.asarray(lit), 0.0, self.p_sun)
+        longest = self.wh_step / (np.maximum(p_load, p_sun) + others)
+        return np.ceil(self.step_h / np.minimum(STEP_H, np.maximum(longest, SHORTEST_STEP_H)) - 1e-9).astype(int)
 
     def go_on(self, before: Stepper) -> None:
         """Begin as the days before left battery and controllers, in a like rig."""
@@ -255,26 +264,27 @@ class Stepper:
         places = [self.place(each) for each in temp.tolist()]
         log: list[tuple[float, ...]] = []
         fed: list[tuple[float, ...]] = []
+        parts = self.parts(p_load, feeds, lit_at(sources)).tolist()
         for m, asked in enumerate(p_load.tolist()):
             self.charge.warm(places[m], self.step_h)
             for guard in self.guards:
                 guard.feel(self.charge.temp)
-            written, volts, others = self.step(m, asked, offers, feeds, refused)
+            written, volts, others = self.step(m, asked, offers, feeds, refused, parts[m])
             met.append([offer.awake for offer in offers])
             v_met.append(volts)
             log.append(written)
             fed.append(others)
         self.rows.write(first, log)
         if feeds:
-            self._share_out(first, np.array(fed).T)
+            self.share_out(first, np.array(fed).T)
         self.awake = [offer.awake for offer in offers]
         self.book(first, sun, sources, np.array(met).T, np.array(v_met), refused, day)
 
     def step(
         self, m: int, p_load: float, offers: Sequence[CircuitLookup], feeds: Sequence[Feed],
-        refused: dict[str, list[float]],
+        refused: dict[str, list[float]], parts: int,
     ) -> tuple[tuple[float, ...], float, tuple[float, ...]]:  # fmt: skip
-        """Move on by one moment, once it is known how warm the battery is.
+        """Move on by one moment in so many parts, once it is known how warm the battery is.
 
         Returns
         -------
@@ -286,7 +296,7 @@ class Stepper:
             What each other source offers. [W]
         """
         offered, volts = self._offered(m, p_load, offers, feeds)
-        return self._moved(m, offered, p_load, refused), volts, offered.others
+        return self._moved(m, offered, p_load, refused, parts), volts, offered.others
 
     def book(
         self, first: int, sun: Sun, sources: Sequence[CircuitTable], awake: Array, volts: Array,
@@ -324,10 +334,11 @@ class Stepper:
             offer.stay(m, volts)
         return _sorted(m, volts, offers, others), volts
 
-    def _moved(self, m: int, offered: Offered, p_load: float, refused: dict[str, list[float]]) -> tuple[float, ...]:
+    def _moved(
+        self, m: int, offered: Offered, p_load: float, refused: dict[str, list[float]], parts: int
+    ) -> tuple[float, ...]:
         """Move the battery on over one moment; what is written down of it, in the order of `TimeSeries`."""
         charge, p_others = self.charge, sum(offered.others)
-        parts = self.parts(p_others) if p_others else self.substeps
         used = served = fed = 0.0
         lost = charge.lost_wh
         charging, by_others = offered.charging, 0.0
@@ -351,7 +362,7 @@ class Stepper:
         battery = (charge.soc, charge.v, charge.temp, stage, charge.full, charge.cut)
         return (offered.total, used, p_load, served, p_lost, fed, *battery)
 
-    def _share_out(self, first: int, others: Array) -> None:
+    def share_out(self, first: int, others: Array) -> None:
         """Write down what each source gave, by what each offered."""
         rows = slice(first, first + others.shape[1])
         offered = others.sum(axis=0)
@@ -398,10 +409,9 @@ class Stepper:
         return sun.p_label[:, self.used_panels].sum(axis=1), heat[:, self.used_panels].sum(axis=1)
 
 
-def _most_watts(rig: Rig) -> float:
-    """Most that sun or loads may move; a small battery is moved on more often, since its volts move along. [W]"""
-    p_sun = sum(rig.panels[panel].p_mp for circuit in rig.circuits for panel in circuit.wiring.panels)
-    return max(p_sun, float(daily_watts(rig.loads).max()), 1.0)
+def _sun_watts(rig: Rig) -> float:
+    """Most that the sun may give, and one watt where it gives none. [W]"""
+    return max(sum(rig.panels[panel].p_mp for circuit in rig.circuits for panel in circuit.wiring.panels), 1.0)
 
 
 def _sorted(m: int, volts: float, offers: Sequence[CircuitLookup], others: tuple[float, ...]) -> Offered:

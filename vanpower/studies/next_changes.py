@@ -16,7 +16,7 @@ from vanpower.results.numbers import ALIKE, apart, known
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import Days, Rig
+from vanpower.rig import Days, Rig, possible
 from vanpower.simulation.run import whole_day
 from vanpower.studies.comparison import compare
 from vanpower.studies.ranking import choice_of
@@ -282,9 +282,14 @@ def _panel(rig: Rig) -> dict[str, Rig]:
 
 
 def _bigger(rig: Rig) -> dict[str, Rig]:
-    """Panels of a quarter more amps at the same volts."""
-    made = [replace(one, i_sc=BIGGER * one.i_sc, i_mp=BIGGER * one.i_mp, p_label=None) for one in rig.panels]
-    return {"panels of a quarter more watts": rig.with_panels(*made)}
+    """Panels of a quarter more amps at the same volts, where there can be such."""
+
+    def bigger() -> Rig:
+        made = [replace(one, i_sc=BIGGER * one.i_sc, i_mp=BIGGER * one.i_mp, p_label=None) for one in rig.panels]
+        return rig.with_panels(*made)
+
+    made = possible(bigger)
+    return {"panels of a quarter more watts": made} if made else {}
 
 
 def _cable(rig: Rig) -> dict[str, Rig]:

@@ -11,14 +11,14 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from math import ceil
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from vanpower.checks import refusal, touch_cautions
+from vanpower.checks import refusal, touch_cautions, wind_caution
 from vanpower.checks.caveats import caveats, dull_words, short_of
 from vanpower.files import read_stops
 from vanpower.model.light import Progress
@@ -26,7 +26,20 @@ from vanpower.results.numbers import known_in, watt_hours
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import ALTERNATOR, LIT_IN_SHADE, MONTHS, SHORE, Days, Load, Rig, Shade, Source, Stop, dates_of
+from vanpower.rig import (
+    ALTERNATOR,
+    LIT_IN_SHADE,
+    MONTHS,
+    SHORE,
+    Days,
+    Load,
+    Rig,
+    Shade,
+    Source,
+    Stop,
+    dates_of,
+    possible,
+)
 from vanpower.simulation.frost import COLD_STEPS, frost_caution, frost_said, marks
 from vanpower.simulation.needs import Going
 from vanpower.simulation.run import RigRun, Run, walked, whole_day
@@ -231,7 +244,9 @@ class Trip(Result):
             answer=self._answer(),
             margin=self.reserve_wh if carried else -self.cut_wh,
             unit="Wh",
-            sentence=" ".join(filter(None, [*said, self._fed_said(), self._moved_said(), self._unused()])),
+            sentence=" ".join(
+                filter(None, [*said, self._unfit(), self._fed_said(), self._moved_said(), self._unused()])
+            ),
             basis="; ".join(self._basis()),
             caution=" ".join(filter(None, self._cautions())),
         )
@@ -256,6 +271,11 @@ class Trip(Result):
     def _asked_wh(self) -> float:
         """What all loads ask for. [Wh]"""
         return sum(day.load_wh for day in self.days)
+
+    def _unfit(self) -> str:
+        """That the wiring does not suit the battery, in the words of the other answers."""
+        short = short_of(self.rig)
+        return f"{self.rig.wiring_name} does not work for this battery: {short}." if short else ""
 
     def _carried(self) -> str:
         """What is left at the lowest point."""
@@ -286,7 +306,8 @@ class Trip(Result):
         if not self.changes:
             return (
                 f"No single change of those tried carries it: another wiring, {DRIVES_H[-1]:g} h of driving a day, "
-                f"shore every day, {1 + MORE[-1]:g} times the panels or the battery, {100 * LESS[-1]:.0f} % less use."
+                f"shore every day, up to {1 + MORE[-1]:g} times the panels or the battery, {100 * LESS[-1]:.0f} % "
+                "less use."
             )
         first, *others = [change.what for change in self.changes]
         also = f" Or, each by itself: {'; '.join(others)}." if others else ""
@@ -321,7 +342,7 @@ class Trip(Result):
     def _basis(self) -> list[str]:
         """What the answer rests on."""
         store = self._outcomes[0].store
-        notes = [note for _, run in self.legs for note in caveats(self.rig.panels, run.request)]
+        notes = [note for _, run in self.legs for note in caveats(run.outcomes[_name(run)].rig.panels, run.request)]
         typical = any(stop.weather in TYPICAL_YEARS for stop in self.stops)
         shaded = any(stop.shade_pct > 0 for stop in self.stops)
         return [
@@ -365,18 +386,14 @@ class Trip(Result):
         frozen = any(outcome.rows.temp_battery.min() < outcome.store.temp_lockout for outcome in self._outcomes)
         tilted = any(stop.tilt_deg for stop in self.stops)
         rigs = {_name(run): self.rig for _, run in self.legs[:1]}
-        return [frost_caution(self.rig) * frozen, *touch_cautions(rigs), WIND * tilted]
+        said = [wind_caution(_as_it_stands(self.rig, stop), tilted=tilted) for stop in self.stops]
+        return [frost_caution(self.rig) * frozen, *touch_cautions(rigs), max(said, key=len)]
 
 
 COLUMNS = """\
 (Wh a day. used: taken from the sun by loads and battery; others: from other sources; cut: asked for by the loads and
 not served; lowest, end: charge of the battery, %)"""
 # what stands in the table
-WIND = (
-    "Lay tilted panels flat before driving off and before wind: a gust lifts a tilted panel like a sail. Fix them at "
-    "both edges, and do not climb on the roof in wind."
-)
-# said wherever panels are tilted by hand
 
 
 def walk_trip(
@@ -415,11 +432,21 @@ def walk_trip(
     stops = read_stops(stops) if isinstance(stops, str | Path) else tuple(stops)
     if not stops:
         raise ValueError("a trip needs at least one stop; write [[stops]].")
+    for stop in stops:
+        _check_weather(stop)
     trip = Trip(rig, stops, tuple(_walk(rig, stops)))
     if not changes:
         return trip
     found = tuple(_changes(trip, progress)) if trip.short and refusal(rig) is None else ()
     return replace(trip, changes=found, moved=_moved(rig, stops))
+
+
+def _check_weather(stop: Stop) -> None:
+    """Refuse a stop whose weather is none, with its name."""
+    try:
+        find_day(stop.weather, "all")
+    except ValueError as trouble:
+        raise ValueError(f"{stop.name}: {trouble}") from None
 
 
 def _walk(rig: Rig, stops: Sequence[Stop]) -> Iterator[tuple[int, Run]]:
@@ -461,7 +488,9 @@ def _as_it_stands(rig: Rig, stop: Stop) -> Rig:
     faces = _noon(stop) if stop.faces_deg is None else stop.faces_deg
     azimuth = (faces - stop.heading_deg) % 360.0
     mount = "open" if stop.tilt_deg > 0 else "gap"
-    return rig.changed(roof=None).with_panels(tilt_deg=stop.tilt_deg, azimuth_deg=azimuth, mount=mount)
+    return rig.changed(roof=None).with_panels(
+        tilt_deg=stop.tilt_deg, azimuth_deg=azimuth, turn_deg=stop.turn_deg, mount=mount
+    )
 
 
 def _noon(stop: Stop) -> float:
@@ -519,7 +548,7 @@ def _changes(trip: Trip, progress: Progress | None) -> list[TripChange]:
 
 def _least(values: Sequence[float], carries: Callable[[float], bool]) -> float | None:
     """The first of some values, each more than the one before, that carries; None where the last does not."""
-    if not carries(values[-1]):
+    if not values or not carries(values[-1]):
         return None
     return values[bisect_left(values[:-1], True, key=carries)]
 
@@ -593,7 +622,9 @@ def _more_watts(trip: Trip) -> Iterator[TripChange]:
     rig = trip.rig
     used = [panel for circuit in rig.circuits for panel in circuit.wiring.panels]
     there = sum(rig.panels[panel].p_mp for panel in used)
-    tried = [STEP_W * ceil(share * there / STEP_W) for share in MORE]
+    steps = [STEP_W * ceil(share * there / STEP_W) for share in MORE]
+    # a panel of more amps than any has cannot be described, and is not tried
+    tried = [more for more in steps if possible(partial(_larger, rig, 1.0 + more / there))]
     if watts := _least(tried, lambda more: _carries(_larger(rig, 1.0 + more / there), trip.stops)):
         larger = _larger(rig, 1.0 + watts / there)
         other = ", on a controller rated for them" if refusal(larger) is not None else ""
@@ -614,15 +645,16 @@ def _more_amp_hours(trip: Trip) -> Iterator[TripChange]:
     battery = trip.rig.battery
     assert battery.capacity_ah is not None
     there = battery.capacity_ah
-    tried = [STEP_AH * ceil(share * there / STEP_AH) for share in MORE]
+    steps = [STEP_AH * ceil(share * there / STEP_AH) for share in MORE]
 
-    def carries(more: float) -> bool:
+    def larger(more: float) -> Rig:
         times = 1.0 + more / there
-        larger = {"i_accept_max": times, "i_tail": times, "r_internal": 1.0 / times}
-        known = {field: by * value for field, by in larger.items() if (value := getattr(battery, field)) is not None}
-        return _carries(trip.rig.with_battery(capacity_ah=there + more, **known), trip.stops)
+        scaled = {"i_accept_max": times, "i_tail": times, "r_internal": 1.0 / times}
+        known = {field: by * value for field, by in scaled.items() if (value := getattr(battery, field)) is not None}
+        return trip.rig.with_battery(capacity_ah=there + more, **known)
 
-    if more := _least(tried, carries):
+    tried = [more for more in steps if possible(partial(larger, more))]
+    if more := _least(tried, lambda more: _carries(larger(more), trip.stops)):
         yield TripChange(what=f"{more:.0f} Ah more ({there:g} Ah are there), as full at the start", effort=more / there)
 
 

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from vanpower.checks import order_of_work, refusal, subject, touch_cautions
+from vanpower.checks import failed, order_of_work, refusal, subject, touch_cautions
 from vanpower.checks.common import NO_ARCS
 from vanpower.model.iv_curve import panel_curve
 from vanpower.model.rig_in_light import rig_model
@@ -128,10 +128,11 @@ class CommissionCard(Result):
     def verdict(self) -> Verdict:
         """Whether it may be joined, by the checks; the readings are still to be made."""
         refused = refusal(self.rig)
-        answer: Answer = "no" if refused else "close"
+        wrong = [refused] if refused else [*failed(self.rig)]
+        answer: Answer = "no" if wrong else "close"
         said = (
-            f"Do not join or connect it: {subject(refused)} is a no. Mend that first."
-            if refused
+            f"Do not join or connect it: {', '.join(map(subject, wrong))}. Mend that first; `vanpower check` says why."
+            if wrong
             else f"Not known before it is measured: {len(self.panels)} panels, {len(self.strings)} strings, then "
             f"{len(self.circuits)} controller{'s' * (len(self.circuits) > 1)}. Outside its tolerance: stop."
         )

@@ -22,9 +22,9 @@ TURN = 2.0 * np.pi / 1440.0
 # [1/min] of the earth
 COS_LATITUDE, SIN_DECLINATION, COS_PRODUCT = 0.7, 0.25, 0.65
 # [-] 45 degrees of latitude, 15 of declination, and their cosines multiplied: the middle of what vans meet; no source
-CLEAR, CLEAR_BEND = 1098.0, 0.057
-# [W/m², -] light of a clear sky on the flat for the sine of the sun's height, 1098 sin h exp(-0.057 / sin h):
-# Haurwitz, Journal of Meteorology 2 (1945) 154
+CLEAR, CLEAR_BEND = 1098.0, 0.059
+# [W/m², -] light of a clear sky on the flat for the sine of the sun's height, 1098 sin h exp(-0.059 / sin h):
+# Haurwitz, Journal of Meteorology 2 (1945) 154, as pvlib has it
 UP_LEAST, UP_MOST = 0.12, 0.97
 # [-] sine of the sun's height within which its path is reckoned; no source
 DULL, BRIGHT = 0.30, 0.90

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -31,6 +32,8 @@ HOURS_WIDTH, LEAST_CLEAR = 0.07, 0.08
 # scatter of the logarithm of those shares, and share of the day's clear watts below which no hour counts; no source
 LATITUDES = 4.0
 # [degrees] apart of the latitudes that densities are made for; the clear day itself is worked out at each
+LEAST_CHANCE = 1e-4
+# of a cell of the grid of two hours
 LEAST_SHARE = 1e-3
 # a day never brings less of a clear one, for the logarithm
 SKIES = len(KINDS) + 1
@@ -64,7 +67,7 @@ class SoundDay:
 
 @dataclass(frozen=True, eq=False)
 class Densities:
-    """How likely days are under each cause, in one month; arrays (cause, sky, watt-hours, highest watts).
+    """How likely days are under each cause, in one month; arrays (watt-hours, highest watts, cause, sky), see `packed`.
 
     Parameters
     ----------
@@ -74,10 +77,14 @@ class Densities:
         Of just so much by noon and by the first quarter.
     v_oc, v_work : ndarray (cause, sky)
         Highest volts of the day without load and at work. [V]
-    hours : ndarray (cause, sky, two hours, share)
-        Of the middle share of the sound clear watts in each two hours.
     at_light : tuple of ndarray (cause, light)
         Watts and volts at work over the light around noon. [W, V]
+    shares : ndarray (cause, style, day, part)
+        Highest watts of each day of the bank over those of the sound clear day, part by part.
+    of_kind : ndarray (day,)
+        Which kind of sky it is.
+    hour : ndarray (part,)
+        By the sun; NaN where the clear day has hardly any watts. [h]
     """
 
     exact: Array
@@ -87,8 +94,55 @@ class Densities:
     quarter: Array
     v_oc: Array
     v_work: Array
-    hours: Array
     at_light: tuple[Array, Array]
+    shares: Array
+    of_kind: Array
+    hour: Array
+
+    @cached_property
+    def middles(self) -> tuple[Array, Array]:
+        """Mean logarithms of watt-hours and of highest watts, each (cause, sky)."""
+        whole = unpacked(self.exact)
+        each = (whole.sum(axis=1), whole.sum(axis=0))
+        energy, high = (np.tensordot(GRID, one, 1) / np.maximum(one.sum(axis=0), 1e-12) for one in each)
+        return energy, high
+
+    @cached_property
+    def hours(self) -> Array:
+        """How likely is which middle share of the sound clear watts in each two hours, as logarithms of chances.
+
+        An array (two hours, share, cause, sky); logs alone ask for it.
+        """
+        found = [np.concatenate([_by_hours(top, self.hour, self.of_kind) for top in of_cause])
+                 for of_cause in self.shares]  # fmt: skip
+        chance = np.moveaxis(np.stack(found), (0, 1), (2, 3))
+        return np.ascontiguousarray(np.log(chance + LEAST_CHANCE), dtype=np.float32)
+
+    @cached_property
+    def energies(self) -> dict[int, Array]:
+        """The tables whose highest watts are not known, by the table's id; arrays (watt-hours, cause, sky)."""
+        tables = (self.exact, self.more, self.both, self.half, self.quarter)
+        return {id(table): unpacked(table).sum(axis=1) for table in tables}
+
+
+ROOT = np.float32(65535.0)
+# what the root of a chance of one is kept as
+
+
+def packed(chance: Array) -> Array:
+    """Chances (cause, sky, watt-hours, highest watts) as roots in two bytes, causes and skies last: read together."""
+    return np.ascontiguousarray(np.moveaxis(np.rint(ROOT * np.sqrt(chance)), (0, 1), (2, 3)), dtype=np.uint16)
+
+
+def unpacked(table: Array) -> Array:
+    """The chances again, good to 2 parts in a hundred down to one in a million.
+
+    Examples
+    --------
+    >>> f"{unpacked(packed(np.full((1, 1, 1, 1), 1e-6))).item():.2e}"
+    '1.01e-06'
+    """
+    return (table.astype(np.float32) / ROOT) ** 2
 
 
 @dataclass(eq=False)
@@ -151,15 +205,13 @@ def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: f
     clear, _, _ = _watts(causes[0], sky, np.ones((1, parts)))
     kind = _kinds(bank, causes[0], sky, clear)
     made = [_of_cause(cause, bank, sky, clear[0], kind) for cause in causes]
-    exact, half, quarter, v_oc, v_work, hours = (np.stack([one[k] for one in made]) for k in range(6))
+    exact, half, quarter, v_oc, v_work, shares = (np.stack([one[k] for one in made]) for k in range(6))
     more = _from_above(exact, 2)
     noon = [_at_noon(cause, sky) for cause in causes]
     at_light = np.stack([p for p, _ in noon]), np.stack([volts for _, volts in noon])
-    # half the digits are plenty for a chance, and take half the room
-    exact, more, both, half, quarter = (
-        each.astype(np.float16) for each in (exact, more, _from_above(more, 3), half, quarter)
-    )
-    return Densities(exact, more, both, half, quarter, v_oc, v_work, hours, at_light)
+    exact, more, both, half, quarter = (packed(each) for each in (exact, more, _from_above(more, 3), half, quarter))
+    hour = np.where(clear[0] > LEAST_CLEAR * clear.max(), sky.hour, np.nan)
+    return Densities(exact, more, both, half, quarter, v_oc, v_work, at_light, shares, kind, hour)
 
 
 def _at_noon(cause: Cause, sky: ClearDay) -> tuple[Array, Array]:
@@ -189,28 +241,24 @@ def _of_cause(cause: Cause, bank: SkyBank, sky: ClearDay, clear: Array, kind: Ar
     for last, widths in ((parts, WIDTHS), (parts // 2, HALF_WIDTHS), (parts // 4, QUARTER_WIDTHS)):
         energy = _log(p[:, :last].sum(axis=1) / max(float(clear[:last].sum()), 1e-9))
         highs = [_log(top[:, :last].max(axis=1) / max(float(clear[:last].max()), 1e-9)) for top in tops]
-        found.append([_spread(energy[kind == k], high[kind == k], widths) for high in highs for k in range(SKIES)])
-    densities = [np.stack(each).astype(np.float32) for each in found]
-    hours = np.stack([_by_hours(top, sky, clear, kind) for top in tops]).reshape(
-        len(tops) * SKIES, len(TWO_HOURS), POINTS
-    )
-    return (*densities, _means(v_oc.max(axis=1), kind), _means(v_work.max(axis=1), kind), hours.astype(np.float32))
+        of_energy, *of_high = (_smeared(energy, widths[0]), *(_smeared(high, widths[1]) for high in highs))
+        found.append([_spread(of_energy[kind == k], one[kind == k]) for one in of_high for k in range(SKIES)])
+    densities = [np.stack(each) for each in found]
+    shares = (np.stack(tops) / np.maximum(clear, 1e-9)).astype(np.float32)
+    return (*densities, _means(v_oc.max(axis=1), kind), _means(v_work.max(axis=1), kind), shares)
 
 
-def _by_hours(top: Array, sky: ClearDay, clear: Array, kind: Array) -> Array:
+def _by_hours(top: Array, hour: Array, kind: Array) -> Array:
     """Density of the middle share of the clear watts in each two hours, (sky, two hours, share)."""
     found = np.full((SKIES, len(TWO_HOURS), POINTS), 1.0 / POINTS)
     for place, (first, last) in enumerate(TWO_HOURS):
-        inside = (sky.hour >= first) & (sky.hour < last) & (clear > LEAST_CLEAR * clear.max())
+        inside = (hour >= first) & (hour < last)
         if not inside.any():
             continue
-        share = _log(np.median(top[:, inside] / clear[inside], axis=1))
+        share = _log(np.median(top[:, inside], axis=1))
         for k in range(SKIES):
             if (kind == k).any():
-                mass = np.exp(
-                    -0.5 * ((GRID - np.clip(share[kind == k], GRID[0], GRID[-1])[:, None]) / HOURS_WIDTH) ** 2
-                )
-                found[k, place] = (mass / mass.sum(axis=1, keepdims=True)).mean(axis=0)
+                found[k, place] = _smeared(share[kind == k], HOURS_WIDTH).mean(axis=0)
     return found
 
 
@@ -224,16 +272,17 @@ def _log(share: Array) -> Array:
     return np.log(np.maximum(share, LEAST_SHARE))
 
 
-def _spread(energy: Array, high: Array, widths: tuple[float, float]) -> Array:
-    """Chance of each cell of the grid, from points with a normal scatter; even where there are no points."""
+def _smeared(value: Array, width: float) -> Array:
+    """Chance of each cell of the grid for every value, with a normal scatter (value, cell)."""
+    mass = np.exp(-0.5 * ((GRID - np.clip(value, GRID[0], GRID[-1])[:, None]) / width) ** 2)
+    return (mass / mass.sum(axis=1, keepdims=True)).astype(np.float32)
+
+
+def _spread(energy: Array, high: Array) -> Array:
+    """Chance of each cell of the grid in watt-hours and highest watts, from days; even where there are none."""
     if not len(energy):
-        return np.full((POINTS, POINTS), 1.0 / POINTS**2)
-    one, other = (
-        np.exp(-0.5 * ((GRID - np.clip(x, GRID[0], GRID[-1])[:, None]) / width) ** 2)
-        for x, width in zip((energy, high), widths, strict=True)
-    )
-    mass = (one / one.sum(axis=1, keepdims=True)).T @ (other / other.sum(axis=1, keepdims=True))
-    return mass / len(energy)
+        return np.full((POINTS, POINTS), 1.0 / POINTS**2, np.float32)
+    return energy.T @ high / np.float32(len(energy))
 
 
 def _watts(cause: Cause, sky: ClearDay, share: Array, mean: Array | None = None) -> tuple[Array, Array, Array]:

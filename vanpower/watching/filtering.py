@@ -12,9 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vanpower.watching.causes import DIRT, GROUP, LEAK, LIGHTS, LIMIT, LOSS, PANEL, SHADOW, SOUND, TIED, Cause
+from vanpower.watching.causes import DIRT, GROUP, LEAK, LIGHTS, LIMIT, LIMITS, LOSS, PANEL, SHADOW, SOUND, TIED, Cause
 from vanpower.watching.expectations import (
     LEAST_CLEAR,
+    ROOT,
     SKIES,
     STEP,
     TWO_HOURS,
@@ -62,11 +63,17 @@ LOAD_DAYS = 30
 # over which the mean load is reckoned
 VOLTS_SCALE, VOLTS_HELD_SCALE, VOLTS_FREEDOM, VOLTS_POWER = 0.03, 0.035, 4.0, 0.35
 # of Student's t for the logarithm of volts: free and in float; its freedom; and to which power it counts
+VOLTS_SAME, DULL_SAME = 0.03, 0.045
+# share below which the volts of a cause are those of the sound array: what is not known of heat and label is more, and
+# would add up day by day; no source
 OFFSET_LEARNS, OFFSET_MOST, OFF_MOST, OFFSET_DAYS = 0.04, 0.06, 0.08, 4.0
 # a day, in all, and most that a day may say: heat and meter, learned from the volts, faster on the first days, of which
 # so many count as one
 HOURS_POWER, ROWS_POWER = 0.45, 0.5
 # to which power two hours of a day count, since they are alike, and the volts of a log's rows
+DULL_DAY, DULL_POWER = 0.5, 0.1
+# share of the sound clear watts that a log's dull day never reaches, and to which power such a day's hours count: what
+# dull skies let through differs from climate to climate and is no sign of the array; no source
 BRIGHT_SCALE, DULL_SCALE = 0.03, 0.05
 # of Student's t for the logarithm of panel volts at like watts, in bright and in dull light
 AT_LIMIT, LIMIT_VOLTS = 0.06, (0.0, 0.16)
@@ -85,11 +92,13 @@ FROST_AIR = 9.0
 # [°C] fair-day air below which a day without watt-hours may be frost or snow
 
 
+TINY = np.float32(1e-12)
+# chance of what no day of the bank shows
 STEP_MASS = 1.0 / 400.0
 # what a bound counts beside a density on the grid: both span some 20 cells each way
-SURE_MORE = 0.99
-# the same as `SURE` of a log, whose days say more and are more alike, and of a tilted array whose heading nobody told
-SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.95, 3, 30, 21
+SURE_LOG, SURE_TURNED = 0.9, 0.99
+# the same as `SURE` of a log, and of a tilted array whose heading nobody told
+SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.8, 3, 30, 21
 # probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
 # nobody told the moves and the place could be to blame
 SETTLED, SETTLED_DAYS = 0.85, 10
@@ -186,7 +195,7 @@ class Filtered:
     gain: Array
     gain_width: Array
     states: list[FilterState]
-    sure: float = 0.95
+    sure: float = SURE
     volts_known: bool = True
 
     @property
@@ -398,6 +407,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     # shadow; and of a log, a leak is told by volts alone, for dull watts and a dark sky are one
     kinds = {SHADOW} if days.hours is None else {LEAK}
     placed = np.flatnonzero([cause.kind in kinds for cause in causes])
+    limits = limits_of(causes)
     count = len(days.kind)
     believed, likely = np.zeros((count, len(causes))), np.zeros((count, len(causes)))
     gain, width = np.zeros(count), np.zeros(count)
@@ -406,7 +416,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
         belief = _moved(belief, steps, ways[day].share, bool(stays.moved[day]), stays.moves)
         if days.kind[day] != BLANK or np.isfinite(days.volts[day]) or days.hours is not None:
             density = expected.densities(float(stays.latitude[day]), int(days.month[day]))
-            like, of_sky, residual = _likelihood(days, day, density, skies, offset, belief, placed, ways[day])
+            like, of_sky, residual = _likelihood(days, day, density, skies, offset, belief, placed, ways[day], limits)
             likely[day] = _by_cause(like, belief)
             belief = belief * like**ALIKE_DAYS
             belief /= belief.sum()
@@ -420,7 +430,8 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
         gain[day] = of_gain @ GAINS
         width[day] = np.sqrt(max(of_gain @ (GAINS - gain[day]) ** 2, 0.0))
         states.append(FilterState(belief, skies, offset, known))
-    sure = SURE if days.hours is None and (turned.all() or expected.panel.tilt_deg < TILTED) else SURE_MORE
+    told = bool(turned.all()) or expected.panel.tilt_deg < TILTED
+    sure = SURE_TURNED if not told else SURE if days.hours is None else SURE_LOG
     volts_known = bool(np.isfinite(days.volts).any())
     return Filtered(causes, believed, likely, gain, width, states, sure, volts_known)
 
@@ -456,70 +467,122 @@ def _by_cause(like: Array, belief: Array) -> Array:
 
 
 def _likelihood(
-    days: Days, day: int, density: Densities, skies: Array, offset: float, belief: Array, placed: Array, ways: Ways
-) -> tuple[Array, Array, float]:
+    days: Days, day: int, density: Densities, skies: Array, offset: float, belief: Array, placed: Array, ways: Ways,
+    limits: Limits,
+) -> tuple[Array, Array, float]:  # fmt: skip
     """How likely a day is in each state (cause, parking, gain, open volts), its skies, how far volts lie off."""
-    mixed = _energies(days, day, density, ways) * skies[None, :, None, None]
+    mixed = _energies(days, day, density, ways, limits) * skies.astype(np.float32)
     if days.kind[day] == FILLED or days.hours is not None:
-        mixed[placed] = mixed[0]
+        mixed[:, :, placed] = mixed[:, :, :1]
     volts, off = _volts(days, day, density, offset)
-    causes, kinds, ways, gains = mixed.shape
+    parked, gains, causes, kinds = mixed.shape
     # over skies, cause by cause: (parking and gain, sky) by (sky, open volts)
-    flat = mixed.reshape(causes, kinds, ways * gains)
-    like = (flat.transpose(0, 2, 1) @ volts).reshape(belief.shape)
+    flat = mixed.reshape(parked * gains, causes, kinds).transpose(1, 0, 2)
+    like = (flat @ volts.astype(np.float32)).reshape(belief.shape).astype(float)
     like = np.maximum(like, like.max() * np.exp(-(FLOOR_COLD if days.cold[day] else FLOOR)))
-    of_state = (flat @ belief.reshape(causes, ways * gains, 2)) * volts
+    of_state = (flat.transpose(0, 2, 1) @ belief.reshape(causes, parked * gains, 2).astype(np.float32)) * volts
     of_state /= max(float(of_state.sum()), 1e-300)
     residual = 0.0 if off is None else float((of_state * np.clip(off, -OFF_MOST, OFF_MOST)).sum())
     return like, of_state.sum(axis=(0, 2)), residual
 
 
-def _energies(days: Days, day: int, density: Densities, ways: Ways) -> Array:
-    """Density of a day's watt-hours and highest watts, (cause, sky, parking, gain)."""
+@dataclass(frozen=True, eq=False)
+class Limits:
+    """The causes that are lower current limits; the less light there is, the less a limit cuts off.
+
+    Parameters
+    ----------
+    rows : ndarray of int (limit,)
+        Which causes they are.
+    amps : ndarray (limit,)
+        Logarithm of what each lets through.
+    others : ndarray (limit, cause)
+        The same of the causes that stand for it in less light: milder limits of its circuit, and none at all.
+    """
+
+    rows: Array
+    amps: Array
+    others: Array
+
+    def in_less_light(self, found: Array, shift: Array) -> Array:
+        """A table (parking, gain, cause, sky) whose limits cut off what they would of the light that is left.
+
+        `shift` is the logarithm of what parking and gain take (parking, gain): amps stay, and the share they are rises.
+        """
+        if not len(self.rows):
+            return found
+        wanted = self.amps[:, None, None, None] - shift
+        like = np.abs(self.others[:, :, None, None] - wanted).argmin(axis=1)
+        way, gain = (np.arange(size) for size in found.shape[:2])
+        found[:, :, self.rows] = found[way[:, None, None], gain[:, None], like.transpose(1, 2, 0)]
+        return found
+
+
+def limits_of(causes: list[Cause]) -> Limits:
+    """The lower current limits among the causes."""
+    rows = np.array([k for k, cause in enumerate(causes) if cause.kind == LIMIT], dtype=int)
+    amps = np.log([causes[row].size for row in rows])
+    others = np.full((len(rows), len(causes)), np.inf)
+    for place, row in enumerate(rows):
+        own = [k for k, other in enumerate(rows) if causes[other].circuit == causes[row].circuit]
+        others[place, rows[own]] = amps[own]
+        others[place, 0] = amps[own].max() - np.log(LIMITS[0])
+    return Limits(rows, amps, others)
+
+
+def _energies(days: Days, day: int, density: Densities, ways: Ways, limits: Limits) -> Array:
+    """Density of a day's watt-hours and highest watts, (parking, gain, cause, sky)."""
     kind = int(days.kind[day])
     if days.hours is not None and np.isfinite(days.hours[day]).any():
-        return _two_hours(days.hours[day], density, ways)
+        return _two_hours(days.hours[day], density, ways, limits)
     table = {FREE: density.exact, HELD: density.more, HELD_EARLY: density.both, UNTOLD: density.exact}.get(kind)
     if kind == FILLED:
         table = density.quarter if days.early[day] else density.half
     if table is None:
-        return np.ones((*density.exact.shape[:2], len(ways.share), len(GAINS)))
+        return np.ones((len(ways.share), len(GAINS), *density.exact.shape[2:]), np.float32)
     spot = float(days.energy[day]), float(days.high[day])
-    found = _looked_up(table, *spot, ways)
+    found = _looked_up(density, table, *spot, ways)
     if kind == UNTOLD:
-        found = (1.0 - UNTOLD_HELD) * found + UNTOLD_HELD * STEP_MASS * _looked_up(density.both, *spot, ways)
+        found = (1.0 - UNTOLD_HELD) * found + UNTOLD_HELD * STEP_MASS * _looked_up(density, density.both, *spot, ways)
         found = found**UNTOLD_POWER
-    return found
+    return limits.in_less_light(found, ways.high[:, None] + GAINS)
 
 
-def _two_hours(hours: Array, density: Densities, ways: Ways) -> Array:
-    """Density of a log's two hours, (cause, sky, parking, gain)."""
-    causes, skies = density.hours.shape[:2]
-    total = np.zeros((causes, skies, len(ways.share), len(GAINS)))
+def _two_hours(hours: Array, density: Densities, ways: Ways, limits: Limits) -> Array:
+    """Density of a log's two hours, (parking, gain, cause, sky)."""
+    total = np.zeros((len(ways.share), len(GAINS), *density.hours.shape[2:]), np.float32)
     for place in np.flatnonzero(np.isfinite(hours)):
         shift = ways.hours[:, place][:, None] + GAINS[None, :]
-        total += np.log(_line(density.hours[:, :, place], cell_of(float(hours[place]) - shift)) + 1e-4)
-    return np.exp(HOURS_POWER * total)
+        of_hours = _line(density.hours[place], cell_of(float(hours[place]) - shift))
+        total += limits.in_less_light(of_hours, shift)
+    brightest = float(np.exp(np.nanmax(hours)))
+    return np.exp((HOURS_POWER if brightest > DULL_DAY else DULL_POWER) * total)
 
 
-def _looked_up(table: Array, energy: float, high: float, ways: Ways) -> Array:
-    """Read a table (cause, sky, watt-hours, watts) at every parking and gain, between its points."""
+def _looked_up(density: Densities, table: Array, energy: float, high: float, ways: Ways) -> Array:
+    """Read a table (watt-hours, watts, cause, sky) at every parking and gain, between its points."""
     x = cell_of(energy - ways.energy[:, None] - GAINS[None, :])
     if not np.isfinite(high):
-        return _line(table.sum(axis=3, dtype=float), x)
+        return _line(density.energies[id(table)], x) + TINY
     y = cell_of(high - ways.high[:, None] - GAINS[None, :])
-    i, j = np.minimum(x.astype(int), table.shape[2] - 2), np.minimum(y.astype(int), table.shape[3] - 2)
-    a, b = x - i, y - j
-    low = table[:, :, i, j] * (1 - b) + table[:, :, i, j + 1] * b
-    up = table[:, :, i + 1, j] * (1 - b) + table[:, :, i + 1, j + 1] * b
-    return low * (1 - a) + up * a + 1e-12
+    (i, a), (j, b) = _between(x, len(table)), _between(y, table.shape[1])
+    root = np.zeros((*x.shape, *table.shape[2:]), np.float32)
+    for up, weight in ((0, 1 - a), (1, a)):
+        for right, share in ((0, 1 - b), (1, b)):
+            root += table[i + up, j + right] * (weight * share / ROOT)
+    return root**2 + TINY
 
 
 def _line(table: Array, x: Array) -> Array:
-    """The same of watt-hours alone."""
-    i = np.minimum(x.astype(int), table.shape[2] - 2)
-    a = x - i
-    return table[:, :, i] * (1 - a) + table[:, :, i + 1] * a + 1e-12
+    """The same of one quantity alone, (share, cause, sky)."""
+    i, a = _between(x, len(table))
+    return table[i] * (1 - a) + table[i + 1] * a
+
+
+def _between(place: Array, count: int) -> tuple[Array, Array]:
+    """The point before a place on the grid, and how far behind it the place lies, beside causes and skies."""
+    left = np.minimum(place.astype(int), count - 2)
+    return left, (place - left).astype(np.float32)[..., None, None]
 
 
 def _volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Array, Array | None]:
@@ -532,11 +595,16 @@ def _volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Arr
         return np.ones((causes, skies, 2)), None
     held = bool(days.held[day])
     working = density.v_oc if held else density.v_work
-    expected = np.maximum(np.stack([working, density.v_oc], axis=2), 0.5)
+    expected = told_apart(np.maximum(np.stack([working, density.v_oc], axis=2), 0.5))
     off = np.log(seen / expected) - offset
     scale = VOLTS_HELD_SCALE if held else VOLTS_SCALE
     like = (1.0 + (off / scale) ** 2 / VOLTS_FREEDOM) ** (-(VOLTS_FREEDOM + 1.0) / 2.0)
     return like**VOLTS_POWER, off
+
+
+def told_apart(volts: Array, same: float = VOLTS_SAME) -> Array:
+    """Volts of each cause, or those of the sound array, the first, where they are too near to be told from them."""
+    return np.where(np.abs(np.log(volts / volts[:1])) < same, volts[:1], volts)
 
 
 def _rows_volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Array, Array | None]:
@@ -549,7 +617,8 @@ def _rows_volts(days: Days, day: int, density: Densities, offset: float) -> tupl
         watts, volts = (float(getattr(days.rows, f"{what}_{name}")[day]) for what in ("p", "v"))
         if not (np.isfinite(watts) and np.isfinite(volts)) or volts <= 0.5:
             continue
-        off = np.log(volts / np.maximum(_volts_at(watts, density), 0.5)) - offset
+        same = DULL_SAME if name == "dull" else VOLTS_SAME
+        off = np.log(volts / told_apart(np.maximum(_volts_at(watts, density), 0.5), same)) - offset
         if name == "top":
             # held at a limit the panel volts stand above those of the best power
             at_limit = np.abs(watts / np.maximum(limits, 1e-9) - 1.0) < AT_LIMIT

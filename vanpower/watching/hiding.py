@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vanpower.watching.causes import NAMES, SOUND, Cause
-from vanpower.watching.expectations import GRID, SKIES, Densities, Expectation
+from vanpower.watching.expectations import SKIES, Expectation
 from vanpower.watching.filtering import (
     FILLED,
     FIRST_DAYS,
@@ -101,28 +101,14 @@ def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, fi
     energy, high, volts = (np.zeros(len(days.kind)) for _ in range(3))
     for day in range(first, len(days.kind)):
         table = expected.densities(float(stays.latitude[day]), int(days.month[day]))
-        sky = _sky_of(table, float(days.energy[day]))
-        energy[day] = _middle(table.exact[number, sky].sum(axis=1, dtype=float)) - _middle(
-            table.exact[0, sky].sum(axis=1, dtype=float)
-        )
-        high[day] = _middle(table.exact[number, sky].sum(axis=0, dtype=float)) - _middle(
-            table.exact[0, sky].sum(axis=0, dtype=float)
-        )
+        of_energy, of_high = table.middles
+        # the kind of sky that suits a sound day of so many watt-hours best
+        sky = int(np.argmin(np.abs(of_energy[0, :SKIES] - days.energy[day])))
+        energy[day], high[day] = (each[number, sky] - each[0, sky] for each in (of_energy, of_high))
         shown = table.v_oc if days.held[day] else table.v_work
         if shown[number, sky] > 0:
             volts[day] = np.log(shown[number, sky] / max(float(shown[0, sky]), 0.5))
     return _lowered(days, energy, high, volts, first)
-
-
-def _sky_of(table: Densities, energy: float) -> int:
-    """The kind of sky that suits a sound day of so many watt-hours best."""
-    middles = [_middle(table.exact[0, sky].sum(axis=1, dtype=float)) for sky in range(SKIES)]
-    return int(np.argmin(np.abs(np.array(middles) - energy)))
-
-
-def _middle(density: Array) -> float:
-    """Mean of a density over the grid."""
-    return float(density @ GRID / max(float(density.sum(dtype=float)), 1e-12))
 
 
 def _lowered(days: Days, energy: Array, high: Array, volts: Array, first: int) -> Days:

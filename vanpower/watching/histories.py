@@ -315,8 +315,8 @@ def _checked(history: History) -> History:
             )
         if float(np.median(hours)) > DAY_H:
             raise ValueError(
-                f"{history.name}: a usual day has {float(np.median(energy[both])):.4g} Wh, more than the most watts, "
-                f"{float(np.median(high[both])):.3g} W, give in 24 hours. Is it a counter that runs on, or the highest "
+                f"{history.name}: a usual day has {float(np.median(energy[both])):.0f} Wh, more than the most watts, "
+                f"{float(np.median(high[both])):.4g} W, give in 24 hours. Is it a counter that runs on, or the highest "
                 "in kW? Take what the counter gained each day, or call the column 'max power (kW)'."
             )
     _check_counter(history)

@@ -75,7 +75,7 @@ MOST_WATTS, MOST_HOURS, TOO_LOW, FEW = 1.4, 14.0, 0.02, 10
 # share of a sound clear day below which it is in other units; and days at least by which that is told; no source
 LEAST_TOLD = 0.5
 # share of the watts: where only the loss of more would have been seen by now, nothing is called as it should be
-ENOUGH, SUSPECTED = 0.5, 0.8
+ENOUGH, SUSPECTED = 0.5, 0.65
 # probability of a fault down to which an alarm holds, and from which a fault is suspected before there is one
 
 
@@ -248,8 +248,8 @@ def watch(
     Notes
     -----
     A fault that was there before the first day is seen only where it takes more than some 15 %, the width of what is
-    not known of label, meter and haze. A fault is told when its probability passes 0.95 on three days running, not in
-    the first 30.
+    not known of label, meter and haze. A fault is told when its probability passes 0.8 (of a log 0.9, of tilted panels
+    whose heading nobody told 0.99) on three days running, not in the first 30.
 
     Examples
     --------
@@ -485,7 +485,7 @@ def _suspected(part: Watched) -> str:
     named = " or ".join(NAMES[kind] for kind in cause.kinds)
     return (
         f"Something may be wrong, {_odds(float(part.filtered.fault[-1]))}, most likely {named}; it is told for sure "
-        f"above 95 of 100 on three days running. Next: {NEXT[cause.kind]}."
+        f"above {100 * part.filtered.sure:.0f} of 100 on three days running. Next: {NEXT[cause.kind]}."
     )
 
 

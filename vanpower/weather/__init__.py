@@ -1,7 +1,7 @@
 """Weather of real and synthetic days: irradiance on each panel's plane and cell temperature, row by row.
 
-`weather` turns whatever names a weather into one `WeatherSeries`: `typical_years` (TMY2, TMY3, EPW, PVGIS by pvlib),
-`logs` (a person's table), `measured` (Graz), `made_skies` and `parked` (the same in mean sun time, for shadows);
+`weather` turns whatever names a weather into one `WeatherSeries`: `typical_years` (TMY2, TMY3, EPW, PVGIS and NSRDB, by
+pvlib), `logs` (a person's table), `measured` (Graz), `made_skies` and `parked` (these in mean sun time, for shadows);
 `sun` has the one sun and clear sky that all of them use; `series` evens the steps and finds gaps, `files.clocks`
 takes a written time apart, `days` picks, `upsample` refines, `planes` tilts. A row's time is the start of its step. A
 day with a gap is refused when asked for by date and left out, with a note, where several are meant; up to 5 minutes

@@ -12,9 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.files import WEATHER, read_table
 from vanpower.rig import Days, MadeSky, Parked, Place, Weather, WeatherLog, WeatherRows, meant_days, month_of
-from vanpower.weather.logs import own_day, own_file
 from vanpower.weather.made_skies import made_day
 from vanpower.weather.measured import MEASURED, measured_days
 from vanpower.weather.parked import parked_day
@@ -75,7 +73,7 @@ def find_day(weather: Weather, day: str) -> WeatherSeries:
     ----------
     weather : str, MadeSky, WeatherLog or WeatherRows
         "sand-point", "greensboro", "miami"; "graz" or one of its days, "graz-2017-07-01"; the path of a TMY2, TMY3,
-        EPW or PVGIS file, or of a CSV log; a synthetic sky; a log whose columns have other names; or rows that
+        EPW, PVGIS or NSRDB file, or of a CSV log; a synthetic sky; a log whose columns have other names; or rows that
         `read_weather` gave.
     day : str
         As in `Days`.
@@ -142,6 +140,10 @@ def read_weather(
     >>> find_day(rows, "only").title
     'My roof, 21 Jun, 4500 Wh/m² on the flat'
     """
+    # the door for files is loaded when a file is read: most requests name a day that is known
+    from vanpower.files import WEATHER, read_table
+    from vanpower.weather.logs import own_day
+
     table = read_table(source, WEATHER, columns=columns, name=name if hasattr(source, "columns") else "")
     rows, gaps, mends = _looked_at(held_against_sun(regularised(own_day(table, place, name))))
     return rows_of(_with_mends(_picked(rows, gaps, "all"), mends))
@@ -258,6 +260,8 @@ def _looked_at(day: WeatherSeries) -> tuple[WeatherSeries, Gaps, Mends]:
 
 def _read(weather: str | WeatherLog) -> WeatherSeries:
     """Whatever a weather names, row by row at even steps; a person's own log is held against the sun."""
+    from vanpower.weather.logs import own_file
+
     if isinstance(weather, WeatherLog):
         return held_against_sun(regularised(own_file(weather)))
     if weather in TYPICAL_YEARS:

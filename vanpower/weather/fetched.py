@@ -21,7 +21,8 @@ SERVICE = "https://re.jrc.ec.europa.eu/api/"
 PATIENCE_S = 60
 # [s] until the service counts as silent; no source
 ATTRIBUTION = "PVGIS (c) European Union; name it beside what you show of it"
-# PVGIS data are free to use, the source to be named: conditions on the service's page, from memory
+# "free to use, with no restrictions on what the results can be used for": PVGIS users manual, 1.1, Joint Research
+# Centre; the name is the last line of the service's own files, tests/reference/pvgis_tilted_series.csv
 HOURS, MONTHS = 8760, 12
 # of a typical year
 NAMES = {"temp_air": "T2m", "ghi": "G(h)", "dni": "Gb(n)", "dhi": "Gd(h)", "wind_speed": "WS10m"}

@@ -22,7 +22,22 @@ OUTSIDE = (
 # [W/m²] on the flat. Clear: 1098 sin h exp(-0.059 / sin h), Haurwitz 1945, the sun h = 2.5 degrees high, and 16.6, 40.0
 # and 63.4 as at noon at 50 degrees north; overcast 1/4 of it, bright cloud (7 eighths) 1 - 0.75 (7/8)^3.4 of it, Kasten
 # and Czeplak 1980; 1000 W/m²: IEC 60904-3; the fourth is midway between 230 and 254
+SKIES = {"clear": (0, 15.0), "broken": (4, 50.0), "bright-cloud": (7, 45.0), "overcast": (8, 60.0)}
+# eighths of the sky in cloud, and by how much the light of a moment may then be off [%]: clear as a clear sky's model
+# and a clock give it, bright cloud what an eighth more or less makes of it, broken in or out of the sun, overcast down
+# to rain clouds; common practice, no source
 WHERE = "level, 50° N"
+
+
+def cloud_lets(eighths: float) -> float:
+    """Share of a clear sky's light that so many eighths of cloud let through; Kasten and Czeplak 1980.
+
+    Examples
+    --------
+    >>> [round(cloud_lets(eighths), 2) for eighths in (0, 4, 7, 8)]
+    [1.0, 0.93, 0.52, 0.25]
+    """
+    return 1.0 - 0.75 * (eighths / 8.0) ** 3.4
 
 
 def like_outside(light: float) -> str:

@@ -15,13 +15,11 @@ from vanpower.files import WEATHER, Table, Times, check_rising, read_table
 from vanpower.files.clocks import offset_min
 from vanpower.files.columns import NUMBERS
 from vanpower.rig import Place, WeatherLog, printable
-from vanpower.weather.series import WeatherSeries
+from vanpower.weather.series import LIGHT_WIND, WeatherSeries
 
 if TYPE_CHECKING:
     import pandas as pd
 
-WIND = 1.0
-# [m/s] where a file has no wind; common practice, no source
 FIXED = re.compile(r"(?:UTC|GMT)\s*([+-]\d{1,2}(?::?\d\d)?)", re.IGNORECASE)
 # a clock that stays so far ahead of UTC, as people write it
 FINE = 250
@@ -60,7 +58,7 @@ def own_day(table: Table, place: Place | None, name: str) -> WeatherSeries:
     if "harvest_wh" in columns:
         columns["p_harvest"] = _in_watts(table, columns.pop("harvest_wh"), index)
     frame = pd.DataFrame({"ghi": columns["ghi"], **columns}, index=index, dtype=float)
-    frame = frame if "wind_speed" in frame else frame.assign(wind_speed=WIND)
+    frame = frame if "wind_speed" in frame else frame.assign(wind_speed=LIGHT_WIND)
     position = (place.latitude_deg, place.longitude_deg) if place else None
     return WeatherSeries(frame, name, 0.0, position, place.altitude_m if place else 0.0, (*times.notes, *notes))
 

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.rig import Parked
-from vanpower.weather.logs import WIND
-from vanpower.weather.series import WeatherSeries
+from vanpower.weather.series import LIGHT_WIND, WeatherSeries
 from vanpower.weather.sun import clear_sky, sun_at
 
 if TYPE_CHECKING:
@@ -52,7 +51,7 @@ def _made(
     dni = clearness * dni
     dhi = clearness * dhi + (1 - clearness) * OVERCAST * ghi
     flat = dni * np.maximum(np.cos(np.radians(sun["apparent_zenith"].to_numpy())), 0.0) + dhi
-    columns = {"ghi": flat, "dni": dni, "dhi": dhi, "temp_air": temp_air, "wind_speed": WIND}
+    columns = {"ghi": flat, "dni": dni, "dhi": dhi, "temp_air": temp_air, "wind_speed": LIGHT_WIND}
     table, step_h = pd.DataFrame(columns, index=clear.index), step_min / 60 if hour is None else 1.0
     return WeatherSeries(table, _place(latitude, clearness, hour), step_h, (latitude, 0.0), sun=sun)
 

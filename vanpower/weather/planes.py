@@ -26,6 +26,8 @@ PER_S = (0.0046, 0.00046, -0.00023, -1.6e-5)
 ESTIMATED_PCT = ((30.0, (-12.0, 14.0)), (90.0, (-17.0, 26.0)))
 # [degrees] up to which tilt, and [%] by which a day's light on such a plane erred, lowest and highest, where its parts
 # were estimated from the total: Graz, seven days of 2017, planes of 10 to 90 degrees to east, south and west
+TURNED = "panels are turned by hand twice, before the morning and at solar noon, on every day"
+# said of panels that follow the sun so
 LOWEST = 3.0
 # [degrees] sun below which the part around it is not turned onto a plane: there its share of the flat's light is all
 # error; no source
@@ -85,12 +87,13 @@ def plane_notes(day: WeatherSeries, panels: tuple[Panel, ...]) -> tuple[str, ...
     >>> plane_notes(day, (flat,)), plane_notes(day, (replace(flat, tilt_deg=30),))
     ((), ('light from sun and sky estimated from the total (Erbs 1982), on measured days -12 to +14 % off a day',))
     """
+    turned = (TURNED,) * any(panel.turn_deg for panel in panels)
     steepest = max((panel.tilt_deg for panel in panels), default=0.0)
     if steepest == 0 or _split(day):
-        return ()
+        return turned
     low, high = next(span for tilt, span in ESTIMATED_PCT if steepest <= tilt)
     off = f"on measured days {low:+.0f} to {high:+.0f} % off a day"
-    return (f"light from sun and sky estimated from the total (Erbs 1982), {off}",)
+    return (f"light from sun and sky estimated from the total (Erbs 1982), {off}", *turned)
 
 
 def cell_temperature(day: WeatherSeries, panel: Panel, light: np.ndarray) -> np.ndarray:
@@ -155,6 +158,16 @@ def lagged(day: WeatherSeries, temp_cell: np.ndarray) -> np.ndarray:
     return np.where(weights > 0, total / np.where(weights > 0, weights, 1.0), temp_cell)
 
 
+def _facing(panel: Panel, heading_deg: float, azimuth: np.ndarray) -> np.ndarray | float:
+    """Which way a panel faces; one turned by hand, to the east while the sun is there, and to the west after it."""
+    facing = (panel.azimuth_deg + heading_deg) % 360.0
+    if not panel.turn_deg:
+        return facing
+    # seen from a panel that faces south the east lies on its left, from one that faces north on its right
+    to_east = -panel.turn_deg if 90.0 < facing < 270.0 else panel.turn_deg
+    return np.asarray((facing + np.where(azimuth < 180.0, to_east, -to_east)) % 360.0)
+
+
 def _split(day: WeatherSeries) -> bool:
     """Whether direct and diffuse light were measured."""
     return {"dni", "dhi"} <= set(day.table.columns)
@@ -177,7 +190,7 @@ def _tilted(day: WeatherSeries, panel: Panel, heading_deg: float) -> np.ndarray:
     else:
         parts = erbs(ghi, sun["zenith"].to_numpy(), number)
         dni, dhi = (np.asarray(parts[name]) for name in ("dni", "dhi"))
-    facing = (panel.azimuth_deg + heading_deg) % 360.0
+    facing = _facing(panel, heading_deg, azimuth)
     # near the horizon nothing is known of where the light comes from: all of it counts as diffuse
     high = zenith < 90.0 - LOWEST
     dni, dhi = np.where(high, dni, 0.0), np.where(high, dhi, ghi)

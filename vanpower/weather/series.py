@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+LIGHT_WIND = 1.0
+# [m/s] where no wind is known; common practice, no source
 NICE_STEPS_S = np.array([1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 900, 1200, 1800, 3600, 7200, 10800])
 # [s] steps that uneven rows are averaged to: the next one at or above their usual distance
 JITTER, JITTER_S = 1.5, 30.0

@@ -1,17 +1,16 @@
-"""Typical years, and years of TMY2, TMY3, EPW and PVGIS files, recognised by what they hold; read through pvlib."""
+"""Typical years, and files of TMY2, TMY3, EPW, PVGIS and NSRDB, recognised by what they hold; read through pvlib."""
 
 from __future__ import annotations
 
 import re
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.files import WEATHER, check_lines
 from vanpower.rig import WEATHER_RANGES, printable
 from vanpower.weather.series import WeatherSeries
 
@@ -39,6 +38,8 @@ MOST_SIGNS = {b",": 2_000_000, b"{": 400_000, b"[": 100_000, b":": 2_400_000}
 # of one in JSON: hours of sixteen years with eight values each have 1.3 million commas
 SLOPE = re.compile(r'[Ss]lope["\s:{a-z,]{0,80}?(-?\d+(?:\.\d+)?)')
 # the plane that an hourly series of PVGIS is for
+FIXED = "fixed"
+# what PVGIS calls a plane that does not follow the sun
 
 
 class Unfit(ValueError):
@@ -66,6 +67,8 @@ def typical_year(name: str) -> WeatherSeries:
 
 def year_file(path: Path) -> WeatherSeries | None:
     """A file of one of the known forms; None where it is something else."""
+    from vanpower.files import WEATHER
+
     start = _start(path)
     reader = next((read for mark, read in FORMS if mark.search(start)), None)
     if reader is None:
@@ -82,9 +85,11 @@ def year_file(path: Path) -> WeatherSeries | None:
 
 def _check_shape(path: Path, start: str, reader: Callable[[Path], WeatherSeries]) -> None:
     """Refuse what no year is, before it is taken apart: lines without an end, or more values than years have."""
+    from vanpower.files import check_lines
+
     held = path.read_bytes()
     if not start.lstrip().startswith("{"):
-        check_lines(held, path.name, MOST_ROWS if reader is _pvgis else TYPICAL_ROWS, LONGEST_ROW)
+        check_lines(held, path.name, MOST_ROWS if reader in SERIES else TYPICAL_ROWS, LONGEST_ROW)
     elif any(held.count(sign) > most for sign, most in MOST_SIGNS.items()):
         raise ValueError(f"{path.name} holds more values than the hours of sixteen years; is it another kind of file?")
 
@@ -163,7 +168,8 @@ def _pvgis(path: Path) -> WeatherSeries:
     # the light is that of a minute somewhere in its hour; it is taken for the whole of it
     table.index = table.index.floor("h")
     if "ghi" not in table:
-        table = _from_plane(table, text, latitude, longitude)
+        _check_flat(about["inputs"], text)
+        table = _from_plane(table, latitude, longitude)
     hours = round(longitude / 15)
     table.index = table.index.tz_convert(f"Etc/GMT{-hours:+d}" if hours else "UTC")
     table = _in_one_year(table) if typical else table
@@ -171,14 +177,33 @@ def _pvgis(path: Path) -> WeatherSeries:
     return day.noted(f"times are UTC{hours:+d}, by longitude")
 
 
-def _from_plane(table: pd.DataFrame, text: str, latitude: float, longitude: float) -> pd.DataFrame:
-    """Light on the flat from an hourly series for a plane that lies flat; other planes are refused."""
+def _nsrdb(path: Path) -> WeatherSeries:
+    """NSRDB, typical year or series, in the zone time of its head; rows of full hours are dated at their middle."""
+    import pvlib
+
+    table, about = pvlib.iotools.read_nsrdb_psm4(path)
+    if len(table) < 2:
+        raise Unfit("it holds no two rows; was it cut off? Fetch it once more")
+    table.index = table.index.floor(table.index[1] - table.index[0])
+    table = table if table.index.is_monotonic_increasing else _in_one_year(table)
+    return _year(table, path, about["latitude"], about["longitude"], about["altitude"])
+
+
+def _check_flat(inputs: Mapping[str, object], text: str) -> None:
+    """Refuse a series for a plane that does not lie flat, or of which nothing is said."""
+    slope, mounting = SLOPE.search(text), inputs.get("mounting_system")
+    if isinstance(mounting, dict) and FIXED not in mounting:
+        raise Unfit("its light is that of a plane that follows the sun; fetch it again fixed with slope 0, or as TMY")
+    if slope is None or float(slope[1]) != 0:
+        plane = f"that of a plane of {slope[1]} degrees" if slope else "of a plane that it does not name"
+        raise Unfit(f"its light is {plane}; fetch it again with slope 0, or as TMY")
+
+
+def _from_plane(table: pd.DataFrame, latitude: float, longitude: float) -> pd.DataFrame:
+    """Light on the flat from an hourly series for a plane that lies flat."""
     import pandas as pd
     from pvlib.solarposition import get_solarposition
 
-    slope = SLOPE.search(text)
-    if slope and float(slope[1]) != 0:
-        raise Unfit(f"its light is that of a plane of {slope[1]} degrees; fetch it again with slope 0, or as TMY")
     parts = {"beam": "poa_direct", "sky": "poa_sky_diffuse"}
     if set(parts.values()) <= set(table.columns):
         beam, sky = (table[name].astype(float) for name in parts.values())
@@ -209,6 +234,7 @@ FORMS: tuple[tuple[re.Pattern[str], Callable[[Path], WeatherSeries]], ...] = (
     (re.compile(r"\ALOCATION,"), _epw),
     (re.compile(r"\A\s*\{[\s\S]*\"(inputs|outputs|meta)\""), _pvgis),
     (re.compile(r"\ALatitude \(decimal degrees\)"), _pvgis),
+    (re.compile(r"\ASource,Location ID,"), _nsrdb),
     (re.compile(r"\A[^\n]*\n\"?Date \(MM/DD/YYYY\)"), _tmy3),
     (re.compile(r"\A\s?\d{5} [A-Z .'-]+ [A-Z]{2}\s+-?\d+ [NS] "), _tmy2),
 )
@@ -216,6 +242,9 @@ FORMS: tuple[tuple[re.Pattern[str], Callable[[Path], WeatherSeries]], ...] = (
 FORM_NAMES: dict[Callable[[Path], WeatherSeries], str] = {
     _epw: "an EPW file",
     _pvgis: "a PVGIS file",
+    _nsrdb: "an NSRDB file",
     _tmy3: "a TMY3 file",
     _tmy2: "a TMY2 file",
 }
+SERIES = (_pvgis, _nsrdb)
+# forms that hold series of years as well

@@ -59,8 +59,8 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
         handle is on its way, so that it may leave slow work until it is let go.
     chart : str or LiveChart
         The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
-        "ceiling", "charge", "months", "ladder", "trial", "shade by touch" or "roof by touch"; or a chart that is told
-        every result by `update`.
+        "ceiling", "charge", "months", "ladder", "trial", "as read", "shade by touch" or "roof by touch"; or a chart
+        that is told every result by `update`.
     **controls
         Widgets with a value, such as `slider` and `choice` make; the first stands above the chart. Of a `whose_van` the
         answer is given the rig, and controls that depend on the van follow it. A `guess` stands last, and the answer
@@ -108,7 +108,7 @@ def _showing(chart: str, answer: Callable[..., Any]) -> Callable[..., Any]:
     @wraps(answer)
     def shown(**values: Any) -> Any:
         given = answer(**values)
-        must_show(chart, _split(given)[0])
+        must_show(chart, given[0] if isinstance(given, tuple) else given)
         return given
 
     return shown

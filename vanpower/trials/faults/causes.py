@@ -1,7 +1,7 @@
 """What may be behind a reading that seems wrong, how often, and what is then to be done.
 
-How often is a guess of workshop talk, no source: no cause is taken to be more than eight times as frequent as another,
-so that readings decide and not the guess.
+How often is a guess of workshop talk, no source: no cause on the list is taken to be more than twice as frequent as
+another, so that readings decide and not the guess.
 """
 
 from __future__ import annotations
@@ -49,10 +49,14 @@ class Cause:
     urgent: bool = False
 
 
+ON_ROOF = "On the roof only dry, without wind, the ladder held."
+APART = f"{NO_ARCS} Amps read zero on a clamp around every string too."
+# before anything is taken apart: a shorted line and a reversed panel carry amps that no controller shows
+ROOF_APART = f"{ON_ROOF} {APART}"
 BY_SHEET = "Anything opened or replaced only by its maker's manual or a competent person."
 CAUSES: dict[str, Cause] = {
     NOTHING: Cause(
-        odds=4.0, harmless=True, says="nothing is wrong: this is what the light gives",
+        odds=2.0, harmless=True, says="nothing is wrong: this is what the light gives",
         then="Nothing to mend. Read again when there is more sun, battery not full.",
     ),
     NO_SUN: Cause(
@@ -65,7 +69,7 @@ CAUSES: dict[str, Cause] = {
         then="Wait for more light. If it stays so in sun, check answers what wiring would wake earlier.",
     ),
     FULL: Cause(
-        odds=3.0, harmless=True, says="the battery is full, so the controller takes only what it needs",
+        odds=1.5, harmless=True, says="the battery is full, so the controller takes only what it needs",
         then="Nothing to mend. With a large load on, the amps should rise.",
     ),
     LOW_FLOOR: Cause(
@@ -82,60 +86,65 @@ CAUSES: dict[str, Cause] = {
         then=f"{OVER_VOLTAGE} Isolator off, glass covered; {NO_ARCS}",
     ),
     COLD: Cause(
-        odds=1.5, harmless=True, says="the battery is too cold, and the charge is held back on purpose",
+        odds=1.0, harmless=True, says="the battery is too cold, and the charge is held back on purpose",
         then="Leave the cold cut-off as it is. Warm the battery's place, or wait.",
     ),
     SHADE: Cause(
-        odds=2.0, harmless=True, says="something shades part of the glass, or part of it is dirty",
-        then="Look along the sun's way over the glass: aerial, strap, leaf, dirt, a hand.",
+        odds=1.5, harmless=True, says="something shades part of the glass, or part of it is dirty",
+        then=f"{ON_ROOF} Look along the sun's way over the glass: aerial, strap, leaf, dirt, a hand.",
     ),
     HILL: Cause(
-        odds=0.7, harmless=True, says="with a part shaded, the tracker sits on a lower hill of power",
+        odds=1.0, harmless=True, says="with a part shaded, the tracker sits on a lower hill of power",
         then="Restart the controller by its own switch, never by a plug, and read again; vanpower hill judges the two.",
     ),
     DIODE: Cause(
-        odds=0.5, says="a shaded group has a bypass diode that does not conduct",
-        then="Keep shade off it: shaded cells can burn. Test each panel alone (vanpower used, one group covered).",
+        odds=1.0, says="a shaded group has a bypass diode that does not conduct",
+        then=f"Keep shade off it: shaded cells can burn. {ROOF_APART} Then test each panel alone "
+        "(vanpower used, one group covered).",
     ),
     LOST: Cause(
         odds=1.0, says="a group of cells is lost: its bypass diode melted shut, or its line is broken",
-        then="Find the panel by its volts alone (vanpower used); a hot box on its back means switch off first.",
+        then=f"A hot box on its back means switch off first. {ROOF_APART} Then find the panel by its volts "
+        "alone (vanpower used).",
     ),
     LEAK: Cause(
-        odds=0.7, says="a panel leaks past its cells", then="Find it by its volts in dull light (vanpower used).",
+        odds=1.0, says="a panel leaks past its cells",
+        then=f"{ROOF_APART} Then find it by its volts alone in dull light (vanpower used).",
     ),
     TURNED: Cause(
-        odds=0.7, urgent=True, says="one panel is connected the wrong way round",
-        then=f"Do not run it so: diodes and plugs can burn. {NO_ARCS} Then each panel's polarity, and turn that plug.",
+        odds=1.0, urgent=True, says="one panel is connected the wrong way round",
+        then=f"Do not run it so: diodes and plugs can burn. {ROOF_APART} Then each panel's polarity, and turn that "
+        "plug.",
     ),
     OPEN: Cause(
-        odds=1.5, says="a line from the panels is open: a plug not home, a broken cable, an isolator off",
-        then=f"Isolator on? If not that: {NO_ARCS} Then plugs and cable, ohms with both ends free.",
+        odds=1.0, says="a line from the panels is open: a plug not home, a broken cable, an isolator off",
+        then=f"Isolator on? If not that: {ROOF_APART} Then plugs and cable, ohms with both ends free.",
     ),
     SHORT: Cause(
         odds=1.0, urgent=True,
         says="plus and minus of the panels touch somewhere: a pinched cable, water, a dead input",
-        then="Its amps flow at no volts, where no controller shows them: unplug nothing. Glass covered until a clamp "
-        "on every string reads zero; only then the plugs, and ohms of the cable with both ends free.",
+        then=f"Its amps flow at no volts, where no controller shows them: unplug nothing yet. {ROOF_APART} Only "
+        "then the plugs, and ohms of the cable with both ends free.",
     ),
     FUSE: Cause(
         odds=1.0, says="a fuse in the panels' line is blown",
-        then="Find out why before the next one: polarity, crossed cables, a damaged panel. The same size, DC-rated. "
-        f"Out and in only with no amps: {NO_ARCS}",
+        then=f"{APART} Out and in only with no amps. Find out why before the next one: polarity, crossed cables, a "
+        "damaged panel. The same size, DC-rated.",
     ),
     PLUG: Cause(
-        odds=1.5, urgent=True, says="a plug or joint has ohms that it should not have",
-        then=f"It can get hot enough to burn: charging off now, do not touch it, {NO_ARCS} Replace both halves, one "
+        odds=1.0, urgent=True, says="a plug or joint has ohms that it should not have",
+        then=f"It can get hot enough to burn: charging off now, do not touch it. {ROOF_APART} Replace both halves, one "
         "make, with the right tool.",
     ),
     LINE: Cause(
-        odds=0.8,
+        odds=1.0,
         says="the line from controller to battery is open: its fuse, a lug, or a battery that has shut itself off",
-        then="Charging off, panels' isolator off first, since a controller without battery can be harmed. Then the "
-        "fuse at the battery, lugs, and the battery's own switch.",
+        then="Charging off, panels' isolator off first, since a controller without battery can be harmed; loads off. "
+        "Then look at the battery's own switch, its fuse and lugs. Nothing metal across the terminals, no fuse "
+        "bridged.",
     ),
     DEAD: Cause(
-        odds=0.7, says="the controller does not work, or is switched off",
+        odds=1.0, says="the controller does not work, or is switched off",
         then=f"Its switch, its setting, its error code first. {BY_SHEET}",
     ),
     OTHER: Cause(

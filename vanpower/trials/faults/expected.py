@@ -1,17 +1,16 @@
 """What meters would show under each cause: the rig's own model, drawn many times over all that nobody knows.
 
-Light, heat of the cells, which panel and how bad are drawn evenly (Halton's sequence), the same for every cause. A
+Light, heat of the cells, which panel and how bad come from `draws`, each meter is worked out when it is asked for. A
 sound rig is one cause whose draws are told apart by what holds the controller, as `components.controllers` says it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
-from scipy.special import ndtri
 
 from vanpower.checks import array_fuse_size, string_fuse_sizes
 from vanpower.components.batteries import held_float
@@ -67,22 +66,12 @@ from vanpower.trials.faults.causes import (
     TELLS,
     TURNED,
 )
-from vanpower.trials.faults.readings import BY_METER_PCT, FaultReadings
+from vanpower.trials.faults.draws import Draws, Points, drawn, first_points
+from vanpower.trials.faults.meters import Meters, Shown
+from vanpower.trials.faults.readings import STAGES_SHOWN, FaultReadings
 
 Array = np.ndarray
 
-DRAWS, DRAWS_BLIND = 360, 600
-# of light, heat, place and size for each cause; more where nobody said how light it is
-PRIMES = (2, 3, 5, 7, 11, 13, 17)
-LIGHT_ANY = (1.0, 1100.0)
-# [W/m²] where nobody said how light it is
-WIDE_TAIL, WIDE_PCT = 0.1, 60.0
-# share of people whose guess of the light is off by so much more [%]; no source
-LIGHT_DIM, DIM_PCT = 20.0, 80.0
-# [W/m², %] light so dim that no eye tells it better; no source
-AIR, PER_LIGHT, HEAT_OFF, HEAT_READ = 17.0, 0.033, 12.0, 3.0
-# [°C, K per W/m², K, K] cells of a van whose heat nobody read: air, what the sun adds, how far that is off; and how far
-# a thermometer at the back is off; no source
 LIGHT_LEAST = 10.0
 # [W/m²] less is no sun, whatever the controller does; no source
 LOSES = 0.03
@@ -109,83 +98,11 @@ LIGHT_DUSK, TEMP_DUSK = 50.0, 15.0
 # [W/m², °C] dull light in which a leak is looked for; no source
 V_SHORT = 0.2
 # [V] at most across a line that is shorted somewhere; no source
+SAME, SAME_DARK = (0.1, 0.5), 0.4
+# share and volts by which a rig that sleeps may miss a sound one's and still show the same; share with no sun, where
+# leaks too small for any label decide; no source
 NONE = 1e-3
 # [A] less is no current
-
-
-@dataclass(frozen=True, eq=False)
-class Draws:
-    """What nobody knows, drawn evenly, all (draw,): light [W/m²], heat of the cells [°C], and four shares 0 to 1."""
-
-    light: Array
-    temp_cell: Array
-    size: Array
-    depth: Array
-    place: Array
-    other: Array
-
-    def __len__(self) -> int:
-        return len(self.light)
-
-
-@dataclass(frozen=True, eq=False)
-class Shown:
-    """What meters would show under one cause, each (draw,), by the names that measurements go by.
-
-    Parameters
-    ----------
-    family : str
-        The cause that it was drawn for.
-    causes : ndarray of str (draw,)
-        What it comes to: with so little light that a sound rig would sleep as well, and would show the same, that.
-    values : dict of str to ndarray (draw,)
-        Volts and amps; of what is answered with yes or no, the chance of a yes.
-    stages : ndarray (draw, stage)
-        Chances of what the controller shows.
-    share : ndarray (draw,)
-        How often each draw comes up, within the cause.
-    """
-
-    family: str
-    causes: Array
-    values: dict[str, Array]
-    stages: Array
-    share: Array
-
-
-def drawn(readings: FaultReadings) -> Draws:
-    """Light, heat and the rest as far as the readings leave them open.
-
-    Examples
-    --------
-    >>> known = drawn(FaultReadings(v_array=18.0, light=500.0, temp_cell=30.0))
-    >>> float(np.median(known.light).round(-1)), float(np.median(known.temp_cell).round())
-    (500.0, 30.0)
-    """
-    u = _halton(DRAWS_BLIND if readings.light is None else DRAWS)
-    if readings.light is None:
-        light = np.exp(np.interp(u[0], [0, 1], np.log(LIGHT_ANY)))
-    else:
-        off = np.where(u[5] < WIDE_TAIL, max(WIDE_PCT, readings.light_within_pct), readings.light_within_pct)
-        exact = readings.light_within_pct <= BY_METER_PCT
-        off = np.maximum(off, DIM_PCT) if readings.light < LIGHT_DIM else off
-        spread = readings.light_within_pct if exact else off
-        light = np.clip(readings.light * np.exp(ndtri(u[0]) * spread / 100.0), 0.02, 1500.0)
-    usual = AIR + PER_LIGHT * light
-    middle, spread = (usual, HEAT_OFF) if readings.temp_cell is None else (readings.temp_cell, HEAT_READ)
-    return Draws(light, np.clip(middle + spread * ndtri(u[1]), -55.0, 105.0), u[2], u[3], u[4], u[6])
-
-
-def _halton(count: int) -> Array:
-    """Even points of several shares, open at both ends (share, draw)."""
-    found = np.zeros((len(PRIMES), count))
-    for row, base in zip(found, PRIMES, strict=True):
-        left, part = np.arange(1, count + 1), 1.0 / base
-        while left.any():
-            left, digit = np.divmod(left, base)
-            row += digit * part
-            part /= base
-    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -198,11 +115,14 @@ class Expected:
     number : int
         Which circuit, counted from 0.
     readings : FaultReadings
+    points : Points, optional
+        What is drawn; even ones where it is not given.
     """
 
     rig: Rig
     number: int
     readings: FaultReadings
+    points: Points | None = None
 
     @cached_property
     def circuit(self) -> Circuit:
@@ -223,7 +143,7 @@ class Expected:
     @cached_property
     def draws(self) -> Draws:
         """What nobody knows."""
-        return drawn(self.readings)
+        return drawn(self.readings, self.points or first_points(self.readings))
 
     @property
     def v_battery(self) -> float:
@@ -231,27 +151,26 @@ class Expected:
         read = self.readings.v_battery
         return self.rig.battery.v_now if read is None else max(read, 0.1)
 
-    def each(self) -> Iterator[Shown]:
-        """Every cause that this circuit can have, worked out one after the other."""
-        sound = self._as_it_should[0]
-        yield self._charging()
-        yield self._full(sound)
-        yield from (self._idle(sound, cause) for cause in (DEAD, LINE))
-        if self.rig.battery.is_lithium or self.circuit.controller.cold_cutoff:
-            yield self._idle(sound, COLD)
-        yield from self._open()
-        yield self._short()
-        yield self._plug()
-        yield self._turned()
-        yield self._leak()
-        if self._groups_in_row > 1 and any(panel.bypass_diodes for panel in self.panels):
-            yield self._lost()
-            yield self._diode()
-        yield from self._shaded()
+    def families(self) -> dict[str, Callable[[Expected], Shown]]:
+        """Every cause that this circuit can have, and how it is worked out."""
+        cools = self.rig.battery.is_lithium or self.circuit.controller.cold_cutoff is not False
+        groups = self._groups_in_row > 1 and any(panel.bypass_diodes for panel in self.panels)
+        found: dict[str, Callable[[Expected], Shown]] = {NOTHING: Expected._charging, FULL: Expected._full}
+        found |= {cause: partial(Expected._idle, cause=cause) for cause in (DEAD, LINE, *[COLD] * cools)}
+        found |= {OPEN: Expected._open, **({FUSE: Expected._fuse} if self._fused or self._roof_fused else {})}
+        found |= {SHORT: Expected._short, PLUG: Expected._plug, TURNED: Expected._turned, LEAK: Expected._leak}
+        found |= {LOST: Expected._lost, DIODE: Expected._diode} if groups else {}
+        hills = {} if self.circuit.controller.tracker == "direct" else {HILL: Expected._hill}
+        return found | {SHADE: Expected._shade} | hills
+
+    def shown(self, family: str) -> Shown:
+        """What one of them would show."""
+        return self.families()[family](self)
 
     def all(self) -> list[Shown]:
         """Every cause that this circuit can have, with draws that belong to it."""
-        return [one for one in self.each() if len(one.share)]
+        every = (made(self) for made in self.families().values())
+        return [one for one in every if len(one.share)]
 
     def _even(self, rows: Array | slice = slice(None)) -> Conditions:
         """Even light of some draws."""
@@ -285,44 +204,52 @@ class Expected:
         return replace(now, v_array=v, i_array=idle * now.i_array, p_array=idle * now.p_array,
                        p_battery=idle * now.p_battery, held_by=held)  # fmt: skip
 
-    def _values(self, roof: FaultyArray, now: Operation, tracker: str | None = None) -> dict[str, Array]:
+    def _values(self, roof: FaultyArray, now: Operation) -> Meters:
         """What the meters show, where nothing but the roof is out of order."""
-        v, i = now.v_array, now.i_array
-        again = now if tracker is None else self._run(roof)
-        return self._at(roof, v, i) | {"loaded": i, "restart": again.v_array}
+        return self._at(roof, now.v_array, now.i_array)
 
-    def _at(self, roof: FaultyArray, v: Array, i: Array) -> dict[str, Array]:
+    def _at(self, roof: FaultyArray, v: Array, i: Array) -> Meters:
         """What the meters show with the controller at some volts and amps."""
         size = len(v)
-        meets = v + i * (roof.r_line[:, 0])
-        amps = np.stack([current_at(curve, meets[:, None])[0][:, 0] for curve in roof.each_string])
-        amps = np.where(np.abs(i) > NONE, amps, amps - amps.mean(axis=0)) if len(amps) == 1 else amps
-        alone = np.stack([open_circuit_voltage(curve) for curve in roof.each_string])
-        missing = len(roof.strings) < len(self.strings)
-        return {
-            "volts": v, "amps": i, "watts": v * i, "loaded": i, "restart": v,
-            "open": open_circuit_voltage(roof.curves),
-            "string-amps": np.zeros(size) if missing else amps.min(axis=0),
-            "string-volts": np.zeros(size) if missing else alone.min(axis=0),
-            "panel-volts": roof.worst_panel(),
-            "dusk": open_circuit_voltage(roof.faded(LIGHT_DUSK, TEMP_DUSK).curves),
-            "light": roof.light.brightest,
-            "terminals": np.full(size, self.v_battery), "battery": roof.of(self._battery()),
-        }  # fmt: skip
 
-    def _shown(self, cause: str, values: dict[str, Array], rows: Array | None = None) -> Shown:
-        """What is shown, with the chances of what is seen and felt; `rows` are the draws that belong to it."""
-        size = len(values["volts"])
-        values = {name: np.full(size, chance) for name, chance in _seen(cause).items()} | values
+        def string_amps() -> Array:
+            meets = v + i * (roof.r_line[:, 0])
+            amps = np.stack([current_at(curve, meets[:, None])[0][:, 0] for curve in roof.each_string])
+            amps = np.where(np.abs(i) > NONE, amps, amps - amps.mean(axis=0)) if len(amps) == 1 else amps
+            return np.zeros(size) if missing else amps.min(axis=0)
+
+        def string_volts() -> Array:
+            alone = np.stack([open_circuit_voltage(curve) for curve in roof.each_string])
+            return np.zeros(size) if missing else alone.min(axis=0)
+
+        missing = len(roof.strings) < len(self.strings)
+        return Meters({
+            "volts": v, "amps": i, "watts": v * i, "loaded": i, "restart": v,
+            "open": lambda: open_circuit_voltage(roof.curves), "string-amps": string_amps, "string-volts": string_volts,
+            "panel-volts": roof.worst_panel,
+            "dusk": lambda: open_circuit_voltage(roof.faded(LIGHT_DUSK, TEMP_DUSK).curves),
+            "light": roof.light.brightest,
+            "terminals": np.full(size, self.v_battery), "battery": lambda: roof.of(self._battery()),
+        })  # fmt: skip
+
+    def _shown(self, cause: str, values: Meters, keep: Array | None = None) -> Shown:
+        """What is shown, with the chances of what is seen and felt; `keep` are the draws that belong to it."""
+        size = len(self.draws)
+        values = Meters({name: np.full(size, chance) for name, chance in _seen(cause).items()}) | values
         causes = np.full(size, cause, object)
         asleep, sound = self._sound_causes, self._sound_volts
         same = np.isin(asleep, (NO_SUN, ASLEEP_STILL)) & (values["amps"] <= NONE)
-        same &= np.abs(values["volts"] - sound) < 0.1 * np.abs(sound) + 0.5
+        wanders = np.where(self.draws.light < LIGHT_LEAST, SAME_DARK, SAME[0])
+        same &= np.abs(values["volts"] - sound) < wanders * np.abs(sound) + SAME[1]
         causes[same] = asleep[same]
-        stages = np.array([STAGE_CHANCES[_stage(c, i)] for c, i in zip(causes, values["amps"], strict=True)])
-        keep = np.ones(size, bool) if rows is None else rows
-        share = np.full(int(keep.sum()), 1.0 / max(int(keep.sum()), 1))
-        return Shown(cause, causes[keep], {name: each[keep] for name, each in values.items()}, stages[keep], share)
+        # whatever else is wrong: a controller above its ceiling takes nothing
+        causes[values["volts"] > self.circuit.controller.v_pv_max] = OVER
+        rows = np.flatnonzero(np.ones(size, bool) if keep is None else keep)
+        stages = [STAGE_CHANCES[_stage(causes[k], values["amps"][k])] for k in rows]
+        share = self.draws.weight[rows] / size
+        return Shown(
+            cause, causes[rows], values.of(rows), np.reshape(stages, (len(rows), len(STAGES_SHOWN))), rows, share
+        )
 
     @cached_property
     def _as_it_should(self) -> tuple[FaultyArray, Operation]:
@@ -358,9 +285,9 @@ class Expected:
         battery = self.rig.battery
         return np.interp(self.draws.other, [0, 1], [BATTERY_LEAST * battery.v_nominal, battery.v_absorption])
 
-    def _full(self, sound: FaultyArray) -> Shown:
+    def _full(self) -> Shown:
         """A battery that takes a part of what is offered."""
-        now = self._run(sound)
+        sound, now = self._as_it_should
         takes = np.exp(np.interp(self.draws.depth, [0, 1], np.log(TAKES)))
         given = dull_middle(self.panels, self.draws.light)
         charges = (now.i_array > NONE) & (now.p_battery > 0)
@@ -373,16 +300,18 @@ class Expected:
             v[charges], label = backed_off(curves, v[charges], now.v_oc[charges], wants[charges])
             i[charges] = label * given[charges]
         held = np.where(self.draws.other < 0.5, self.rig.battery.v_absorption, held_float(self.rig.battery))
-        values = self._at(sound, v, i) | {"loaded": now.i_array, "restart": v, "battery": held}
+        values = self._at(sound, v, i) | {"loaded": now.i_array, "battery": held}
         return self._shown(FULL, values, charges)
 
-    def _idle(self, sound: FaultyArray, cause: str) -> Shown:
+    def _idle(self, cause: str) -> Shown:
         """Panels in order at open circuit, and nothing taken."""
+        sound = self._as_it_should[0]
         v = open_circuit_voltage(sound.curves)
         values = self._at(sound, v, np.zeros_like(v))
         if cause == LINE:
             # a meter at the controller's battery terminals sees what the controller holds up, mostly nothing
-            values["terminals"] = np.where(self.draws.other < 0.75, 0.0, self.draws.size * self.v_battery)
+            held_up = np.where(self.draws.other < 0.75, 0.0, self.draws.size * self.v_battery)
+            values |= {"terminals": held_up}
         return self._shown(cause, values)
 
     def _kinds(self, keys: Sequence[object]) -> Iterable[tuple[int, Array]]:
@@ -403,39 +332,49 @@ class Expected:
         return [(nameless(self.panels[p]), tuple(nameless(self.panels[q]) for q in string))
                 for string in self.strings for p in string]  # fmt: skip
 
-    def _by_kind(self, keys: Sequence[object], made: Callable[[int, Array], dict[str, Array]]) -> dict[str, Array]:
+    def _by_kind(self, keys: Sequence[object], made: Callable[[int, Array], Meters]) -> Meters:
         """Values of all draws, each from the kind that it falls to."""
-        found: dict[str, Array] = {}
-        for number, rows in self._kinds(keys):
-            for name, values in made(number, rows).items():
-                found.setdefault(name, np.zeros(len(self.draws)))[rows] = values
-        return found
+        return Meters.pieced(len(self.draws), [(rows, made(number, rows)) for number, rows in self._kinds(keys)])
 
-    def _open(self) -> list[Shown]:
-        """One string's line open, by a plug or by its fuse; with one string, all of it."""
-        fuses = string_fuse_sizes(self.rig, self.circuit)
-        fused = any(size or size is None for size in fuses) or self.circuit.i_fuse_string is not None
-        roof_fuse = bool(self.circuit.i_fuse_array or array_fuse_size(self.rig, self.circuit))
-        if len(self.strings) == 1:
-            return [self._no_line(OPEN), *[self._no_line(FUSE)] * (fused or roof_fuse)]
+    @cached_property
+    def _fused(self) -> bool:
+        """Whether each string has a fuse, or should have."""
+        sizes = string_fuse_sizes(self.rig, self.circuit)
+        return any(size or size is None for size in sizes) or self.circuit.i_fuse_string is not None
 
-        def made(number: int, rows: Array) -> dict[str, Array]:
+    @cached_property
+    def _roof_fused(self) -> bool:
+        """Whether all panels share a fuse, or should."""
+        return bool(self.circuit.i_fuse_array or array_fuse_size(self.rig, self.circuit))
+
+    @cached_property
+    def _less_a_string(self) -> Meters:
+        """One of several strings gone."""
+
+        def made(number: int, rows: Array) -> Meters:
             left = tuple(string for k, string in enumerate(self.strings) if k != number)
             roof = FaultyArray(self.panels, self._even(rows), self.circuit, left, rows=rows)
             return self._values(roof, self._run(roof))
 
-        values = self._by_kind(self._string_keys(), made)
-        found = [self._shown(OPEN, values), *[self._shown(FUSE, values)] * fused]
-        return [*found, *[self._no_line(FUSE)] * (roof_fuse and not fused)]
+        return self._by_kind(self._string_keys(), made)
+
+    def _open(self) -> Shown:
+        """One string's line open at a plug; with one string, all of it."""
+        return self._no_line(OPEN) if len(self.strings) == 1 else self._shown(OPEN, self._less_a_string)
+
+    def _fuse(self) -> Shown:
+        """The same by a fuse; where strings have none, by the one of the whole roof."""
+        one_string = self._fused and len(self.strings) > 1
+        return self._shown(FUSE, self._less_a_string) if one_string else self._no_line(FUSE)
 
     def _no_line(self, cause: str) -> Shown:
         """Nothing arrives at the controller; in half of all draws, and always with a fuse, it does at the isolator."""
-        sound = self._sound()
+        sound = self._as_it_should[0]
         nothing = np.zeros(len(self.draws))
         values = self._at(sound, nothing, nothing)
         roof_side = values["open"] * (1.0 if cause == FUSE else (self.draws.other < 0.5))
-        values |= {"open": roof_side, "string-volts": roof_side, "dusk": values["dusk"] * (roof_side > 0)}
-        return self._shown(cause, values | {"string-amps": nothing})
+        arrives = values | {"dusk": partial(_where, roof_side > 0, values, "dusk")}
+        return self._shown(cause, arrives | {"open": roof_side, "string-volts": roof_side, "string-amps": nothing})
 
     def _short(self) -> Shown:
         """Plus and minus touch: in half of all draws on the roof, in the others at the controller, behind the clamp."""
@@ -444,14 +383,11 @@ class Expected:
         full = short_circuit_current(roof.curves)
         each = np.stack([short_circuit_current(curve) for curve in roof.each_string]).min(axis=0)
         volts = V_SHORT * self.draws.size
-        values = self._at(roof, volts, np.zeros(size))
-        values |= {
-            "amps": np.where(at_box, full, 0.0),
-            "string-amps": each,
-            "dusk": np.where(at_box, values["dusk"], 0.0),
-        }
-        values |= {"watts": volts * values["amps"], "loaded": values["amps"], "string-volts": np.zeros(size)}
-        return self._shown(SHORT, values | {"open": np.where(at_box, values["open"], 0.0)})
+        amps = np.where(at_box, full, 0.0)
+        sound = self._at(roof, volts, amps)
+        values = sound | {"string-amps": each, "string-volts": np.zeros(size)}
+        values |= {name: partial(_where, at_box, sound, name) for name in ("open", "dusk")}
+        return self._shown(SHORT, values)
 
     def _plug(self) -> Shown:
         """A joint of some ohms, in the roof cable or in one of several strings."""
@@ -465,16 +401,20 @@ class Expected:
         )  # fmt: skip
         now = self._run(roof)
         values = self._values(roof, now)
-        through = np.where(in_cable, now.i_array, values["string-amps"])
-        heat = through**2 * (roof.r_roof + roof.r_string)
-        return self._shown(PLUG, values | {"plugs": np.where(heat > P_WARM, BROWNED, BROWNED_FALSELY)})
+
+        def plugs() -> Array:
+            through = np.where(in_cable, now.i_array, values["string-amps"])
+            heat = through**2 * (roof.r_roof + roof.r_string)
+            return np.where(heat > P_WARM, BROWNED, BROWNED_FALSELY)
+
+        return self._shown(PLUG, values | {"plugs": plugs})
 
     def _turned(self) -> Shown:
         """One panel the wrong way round."""
 
-        def made(number: int, rows: Array) -> dict[str, Array]:
+        def made(number: int, rows: Array) -> Meters:
             even = self._even(rows)
-            own = (1.0 + UNLIKE * (self.draws.size[rows] - 0.5))[:, None, None, None]
+            own = (1.0 + UNLIKE * _unlike(self.draws.size[rows]))[:, None, None, None]
             light = tuple(one * own if k == number else one for k, one in enumerate(even.light))
             roof = FaultyArray(
                 self.panels, replace(even, light=light), self.circuit, self.strings, turned=number, rows=rows
@@ -486,7 +426,7 @@ class Expected:
     def _leak(self) -> Shown:
         """One panel with a leak, small or large."""
 
-        def made(number: int, rows: Array) -> dict[str, Array]:
+        def made(number: int, rows: Array) -> Meters:
             panel = self.panels[number]
             ohms = 10.0 ** np.interp(self.draws.size[rows], [0, 1], LEAKS) * panel.v_mp / panel.i_mp
             roof = FaultyArray(
@@ -497,8 +437,11 @@ class Expected:
         return self._shown(LEAK, self._by_kind(self._panel_keys(), made))
 
     def _fallen(self) -> Array:
-        """The panel that each draw falls to (draw,)."""
-        return np.minimum((self.draws.place * len(self.panels)).astype(int), len(self.panels) - 1)
+        """The panel that each draw falls to (draw,); of equal ones in equal strings the first stands for all."""
+        fallen = np.zeros(len(self.draws), int)
+        for number, rows in self._kinds(self._panel_keys()):
+            fallen[rows] = number
+        return fallen
 
     def _dimmed(self, lets: Array, which: Array, rows: Array | slice = slice(None), *, groups: bool) -> Conditions:
         """Light of some draws with a group, a panel or a part of every panel dimmed."""
@@ -520,14 +463,14 @@ class Expected:
         roof = replace(self._sound(), light=dim)
         return self._shown(LOST, self._lit(self._values(roof, self._run(roof))))
 
-    def _lit(self, values: dict[str, Array]) -> dict[str, Array]:
+    def _lit(self, values: Meters) -> Meters:
         """The same with the light that lies on all that is not shaded."""
         return values | {"light": self.draws.light}
 
     def _diode(self) -> Shown:
         """A shaded group whose diode is open; of equal panels the first stands for all."""
 
-        def made(number: int, rows: Array) -> dict[str, Array]:
+        def made(number: int, rows: Array) -> Meters:
             lets = SHADE_DEEP * self.draws.depth[rows]
             dim = self._dimmed(lets, np.full(len(lets), number), rows, groups=True)
             panels = tuple(replace(p, bypass_diodes=False) if k == number else p for k, p in enumerate(self.panels))
@@ -536,28 +479,45 @@ class Expected:
 
         return self._shown(DIODE, self._lit(self._by_kind(self._panel_keys(), made)))
 
-    def _shaded(self) -> list[Shown]:
-        """Shade, and a tracker that stays on a lower hill in it."""
+    @cached_property
+    def _in_shade(self) -> tuple[FaultyArray, Operation]:
+        """The roof with something shaded, and where the controller sits."""
         lets = np.interp(self.draws.depth, [0, 1], SHADE_LETS)
         roof = replace(self._sound(), light=self._dimmed(lets, self._fallen(), groups=False))
-        tracker = self.circuit.controller.tracker
-        now = self._run(roof)
+        return roof, self._run(roof)
+
+    def _shade(self) -> Shown:
+        """Shade, and a tracker that finds the best in it."""
+        roof, now = self._in_shade
         keeps = (now.held_by != LOWER_HILL) | (now.i_array <= NONE)
-        found = [self._shown(SHADE, self._lit(self._values(roof, now)), keeps)]
-        if tracker == "direct":
-            return found
-        stuck = now if tracker == "climb" else self._run(roof, "climb")
+        return self._shown(SHADE, self._lit(self._values(roof, now)), keeps)
+
+    def _hill(self) -> Shown:
+        """A tracker that stays on a lower hill in it."""
+        roof, now = self._in_shade
+        stuck = now if self.circuit.controller.tracker == "climb" else self._run(roof, "climb")
         best = self._run(roof, "sweep")
         values = self._lit(self._values(roof, stuck)) | {"restart": best.v_array}
         lower = (stuck.held_by == LOWER_HILL) & (stuck.i_array > NONE) & (best.p_array > HIGHER * stuck.p_array)
-        return [*found, self._shown(HILL, values, lower)]
+        return self._shown(HILL, values, lower)
+
+
+def _unlike(size: Array) -> Array:
+    """How far a panel differs from its like, from -0.5 to 0.5: in half of all draws not at all."""
+    return np.where(size < 0.5, 0.0, 2.0 * size - 1.5)
+
+
+def _where(rows: Array, values: Meters, name: str) -> Array:
+    """A reading where it arrives, nothing elsewhere."""
+    return np.where(rows, values[name], 0.0)
 
 
 def _seen(cause: str) -> dict[str, float]:
     """Chances of a yes under a cause."""
     return {
         "shade": LOOKS.get(cause, SEEN_FALSELY), "plugs": BROWNED_FALSELY,
-        "cable": TELLS if cause == SHORT else 1.0 - TELLS,
+        "cable": TELLS if cause == SHORT else 1.0 - TELLS, "polarity": TELLS if cause == TURNED else 1.0 - TELLS,
+        "diodes": TELLS if cause == DIODE else 1.0 - TELLS,
         "fuse": TELLS if cause == FUSE else 1.0 - TELLS, "cold": TELLS if cause == COLD else 1.0 - TELLS,
     }  # fmt: skip
 

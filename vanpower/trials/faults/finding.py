@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, replace
+from functools import lru_cache, partial
 
 import numpy as np
 from scipy.special import logsumexp
 
-from vanpower.checks import cold_volts, touch_words
+from vanpower.checks import cold_volts, refusal, shortfalls, subject, touch_words
 from vanpower.checks.charging import USUAL
 from vanpower.checks.common import NO_ARCS, OVER_VOLTAGE
 from vanpower.components.batteries import held_float
@@ -17,8 +17,10 @@ from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import OTHER_LITHIUM, Circuit, Rig
-from vanpower.trials.faults.causes import CAUSES, FULL, OTHER, OVER
-from vanpower.trials.faults.expected import BATTERY_LEAST, Expected, Shown
+from vanpower.trials.faults.causes import CAUSES, FULL, NOTHING, OTHER, OVER
+from vanpower.trials.faults.draws import first_points
+from vanpower.trials.faults.expected import BATTERY_LEAST, Expected
+from vanpower.trials.faults.meters import Meters, Shown
 from vanpower.trials.faults.next_step import BY_NAME, YES_NO, NextStep, Side, next_step, spread
 from vanpower.trials.faults.readings import STAGES_SHOWN, FaultReadings
 
@@ -35,6 +37,9 @@ ANYWHERE = 1.3
 # times a label's volts and amps up to which a cause that nobody thought of may show anything
 BATTERY_GONE = 0.75
 # share of its nominal volts below which a battery is flat or has shut itself off: 9 V of 12; no source
+NEARLY, LEFT_OUT = 3.0, 0.003
+# times the meters' error forgiven in the first look, and share of the likeliest cause from which one gets a second; no
+# source
 KEPT_CONDITIONS = 4
 # lights, heats and battery volts of which what causes would show is kept, some 0.5 MB each
 URGENT = 0.1
@@ -87,8 +92,10 @@ class FaultFinding(Result):
 
     @property
     def sure(self) -> bool:
-        """Whether the readings tell one cause from all others."""
-        return self.shares[self.first] >= SURE and self.first != OTHER
+        """Whether the readings tell one cause from all others, with the guess of how often each comes; and without."""
+        told = {name: share / (CAUSES[name].odds or CAUSES[NOTHING].odds) for name, share in self.shares.items()}
+        alike = told[self.first] / sum(told.values())
+        return min(self.shares[self.first], alike) >= SURE and self.first != OTHER
 
     def table(self, what: None = None) -> Table:
         """Causes, their chance, and what is then to be done."""
@@ -103,13 +110,14 @@ class FaultFinding(Result):
     @property
     def verdict(self) -> Verdict:
         """What it most likely is, and what to measure next."""
-        answer: Answer = "close" if not self.sure else "yes" if CAUSES[self.first].harmless else "no"
+        harmless = CAUSES[self.first].harmless and not self._checked
+        answer: Answer = "close" if not self.sure else "yes" if harmless else "no"
         return Verdict(
             question=f"Is everything in order with {self.rig.name}, {self._named}?",
             answer=answer,
             margin=round(100 * self.shares[self.first], 0),
             unit="% chance of the first cause",
-            sentence=" ".join(filter(None, (self._alarm, self._ranked, self._next))),
+            sentence=" ".join(filter(None, (self._alarm, self._ranked, self._next, self._checked))),
             basis=self._basis,
             caution=self._caution,
         )
@@ -188,6 +196,13 @@ class FaultFinding(Result):
         return " ".join(said)
 
     @property
+    def _checked(self) -> str:
+        """What the checks say of the rig as it is described, whatever was read: no fault, and still wrong."""
+        wrong = [*filter(None, [refusal(self.rig)]), *shortfalls(self.rig)]
+        told = " ".join(f"{subject(verdict)}: {verdict.sentence}" for verdict in wrong)
+        return f"Apart from any fault, the rig as described is wrong. {told}" if told else ""
+
+    @property
     def _basis(self) -> str:
         """What the ranking rests on."""
         read = self.readings
@@ -249,7 +264,8 @@ def find_fault(rig: Rig, readings: FaultReadings, *, circuit: int = 0) -> FaultF
     >>> rig = example("bookmobile")
     >>> find_fault(rig, FaultReadings(v_array=18.0, i_array=0.0, v_battery=13.1, light=5.0)).first
     'no sun'
-    >>> find_fault(rig, FaultReadings(v_array=18.2, i_array=4.9, v_battery=13.3, light=850.0)).first
+    >>> half = FaultReadings(v_array=18.2, i_array=4.9, light=850.0, measured=(("string-volts", 0.0), ("fuse", 0.0)))
+    >>> find_fault(rig, half).first
     'open line'
     """
     if not 0 <= circuit < len(rig.circuits):
@@ -257,8 +273,7 @@ def find_fault(rig: Rig, readings: FaultReadings, *, circuit: int = 0) -> FaultF
     if not readings.known - {"light"}:
         raise ValueError("FaultReadings has no reading; give at least volts, amps, watts or the stage shown.")
     expected = Expected(rig, circuit, readings)
-    every = _every_cause(rig, circuit, readings.around)
-    logs = [_fit(shown, expected) for shown in every]
+    every, logs = _met(expected)
     total = _by_cause(every, logs, expected)
     shares = dict(sorted(total.items(), key=lambda pair: -pair[1]))
     found = FaultFinding(rig, circuit, readings, shares, None)
@@ -276,10 +291,28 @@ def _every_cause(rig: Rig, circuit: int, around: FaultReadings) -> list[Shown]:
     return Expected(rig, circuit, around).all()
 
 
-def _fit(shown: Shown, expected: Expected) -> Array:
-    """How well each draw meets what was read: the log of its likelihood, odds beforehand included (draw,)."""
+def _met(expected: Expected) -> tuple[list[Shown], list[Array]]:
+    """What each cause would show, the likely ones drawn anew near what was read, and how well each draw meets it."""
+    points = first_points(expected.readings)
+    every = list(_every_cause(expected.rig, expected.number, expected.readings.around))
+    near = [_fit(shown, expected, shown.kept, widen=NEARLY) for shown in every]
+    most = max(float(logsumexp(log)) for log in near)
+    logs = []
+    for k, (shown, log) in enumerate(zip(every, near, strict=True)):
+        if logsumexp(log) > most + np.log(LEFT_OUT):
+            anew = replace(expected, points=points.of(shown.rows).anew(log))
+            every[k] = anew.shown(shown.family)
+        logs.append(_fit(every[k], expected, shown.kept))
+    return every, logs
+
+
+def _fit(shown: Shown, expected: Expected, kept: float, *, widen: float = 1.0) -> Array:
+    """How well each draw meets what was read: the log of its likelihood, odds beforehand included (draw,).
+
+    `kept` is the part of all even draws in which the cause can be; `widen` times the meters' error is forgiven.
+    """
     read = expected.readings
-    log = np.log(CAUSES[shown.family].odds * shown.share)
+    log = np.log(CAUSES[shown.family].odds * shown.share / kept)
     light = shown.values["light"]
     for name in BY_NAME:
         value = read.of(name)
@@ -289,7 +322,7 @@ def _fit(shown: Shown, expected: Expected) -> Array:
         if name in YES_NO:
             log = log + np.log(values if value >= 0.5 else 1.0 - values)
         else:
-            error = spread(values, name, light)
+            error = widen * spread(values, name, light)
             log = log - 0.5 * ((value - values) / error) ** 2 - np.log(error * np.sqrt(2 * np.pi))
     if read.stage is not None:
         log = log + np.log(shown.stages[:, STAGES_SHOWN.index(read.stage)])
@@ -340,9 +373,14 @@ def _side(name: str, every: Sequence[Shown], logs: Sequence[Array]) -> Side:
     """The draws of one cause, weighed by what was read."""
     parts = [(s, log, s.causes == name) for s, log in zip(every, logs, strict=True) if (s.causes == name).any()]
     log = np.concatenate([log[rows] for _, log, rows in parts])
-    values = {key: np.concatenate([s.values[key][rows] for s, _, rows in parts]) for key in parts[0][0].values}
+    values = Meters({key: partial(_together, key, parts) for key in parts[0][0].values})
     stages = np.concatenate([s.stages[rows] for s, _, rows in parts])
     return Side(name, values, stages, np.exp(log - logsumexp(log)))
+
+
+def _together(key: str, parts: Sequence[tuple[Shown, Array, Array]]) -> Array:
+    """A reading out of all draws of one cause."""
+    return np.concatenate([shown.values[key][rows] for shown, _, rows in parts])
 
 
 def _share(share: float) -> str:

@@ -7,14 +7,15 @@ Lin, IEEE Transactions on Information Theory 37 (1991) 145-151). Of nearly equal
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import ndtr
 
-from vanpower.checks.common import NO_ARCS, V_EXTRA_LOW, touch_words
+from vanpower.checks.common import V_EXTRA_LOW, touch_words
 from vanpower.components.controllers import BY_SWITCH
+from vanpower.trials.faults.causes import APART, ON_ROOF, ROOF_APART
+from vanpower.trials.faults.meters import Meters
 from vanpower.trials.faults.readings import STAGES_SHOWN
 
 Array = np.ndarray
@@ -33,7 +34,7 @@ AS_GOOD = 0.85
 WORTH_BITS = 0.08
 # [bit] information below which a measurement tells nothing worth the way; no source
 LICENSED = "Above 120 V DC a licensed person measures this."
-YES_NO = ("fuse", "shade", "cold", "plugs", "cable")
+YES_NO = ("fuse", "shade", "cold", "plugs", "cable", "polarity", "diodes")
 # measurements that are answered with yes or no
 
 
@@ -70,11 +71,17 @@ class Measurement:
     running: bool = False
 
 
+AMPS_ALONE = (
+    "One spare panel alone, never a string: meter range above its amps, leads on while its glass is covered, off only "
+    "when it is covered again."
+)
+SHROUDED = "Meter on DC volts, leads in its volts sockets, probes shrouded, one terminal at a time."
+# a meter left on amps is a dead short across a battery; common practice, no source
 MEASUREMENTS = (
     Measurement(name="stage", ask="Read what the controller shows: off, asleep, bulk, absorption, float, cold, fault."),
     Measurement(
         name="shade",
-        ask="Look along the sun's way: is anything on the glass, shade or dirt? (from the ground or a held ladder)",
+        ask=f"{ON_ROOF} Look along the sun's way: is anything on the glass, shade or dirt?",
     ),
     Measurement(name="volts", ask="Read the panels' volts on the controller, or in its app.", unit="V", running=True),
     Measurement(name="watts", ask="Read the panels' watts on the controller, or in its app.", unit="W", running=True),
@@ -84,7 +91,7 @@ MEASUREMENTS = (
         unit="A",
         running=True,
     ),
-    Measurement(name="battery", ask="Read volts at the battery's own terminals.", unit="V"),
+    Measurement(name="battery", ask=f"{SHROUDED} Read volts at the battery's own terminals.", unit="V"),
     Measurement(
         name="loaded",
         ask="Switch on a large load for a minute, and read the panels' amps then.",
@@ -94,8 +101,8 @@ MEASUREMENTS = (
     Measurement(name="cold", ask="Read the battery's temperature: is it below its cold cut-off?"),
     Measurement(
         name="light",
-        ask="Measure the light in the panels' plane: light meter, or a spare panel's short-circuit amps over its "
-        "label's, times 1000.",
+        ask=f"Measure the light in the panels' plane with a light meter. Or: {AMPS_ALONE} Its short-circuit amps over "
+        "its label's, times 1000.",
         unit="W/m²",
     ),
     Measurement(
@@ -106,7 +113,7 @@ MEASUREMENTS = (
     ),
     Measurement(
         name="terminals",
-        ask="Volts at the controller's battery terminals, nothing unplugged, probes shrouded.",
+        ask=f"{SHROUDED} Read volts at the controller's battery terminals, nothing unplugged.",
         unit="V",
     ),
     Measurement(
@@ -131,27 +138,37 @@ MEASUREMENTS = (
     ),
     Measurement(
         name="plugs",
-        ask=f"{NO_ARCS} Then look into both halves of every plug and joint: is one browned, melted, loose or wet?",
+        ask=f"{ROOF_APART} Then look into both halves of every plug and joint: is one browned, melted, loose or wet?",
     ),
     Measurement(
         name="cable",
-        ask=f"{NO_ARCS} A clamp on every string must read zero too. Then the roof cable with both ends free: ohms from "
-        "plus to minus, are they next to none?",
+        ask=f"{ROOF_APART} Then the roof cable with both ends free: ohms from plus to minus, are they next to none?",
     ),
     Measurement(
         name="fuse",
-        ask=f"{NO_ARCS} Then each fuse of the panels' line out, and its ohms: is one open?",
+        ask=f"{APART} Then each fuse of the panels' line out, and its ohms: is one open?",
+    ),
+    Measurement(
+        name="polarity",
+        ask=f"{ROOF_APART} Then uncover, and read each panel alone, red probe on the lead that went towards plus: "
+        "is one below zero?",
+        live=True,
+    ),
+    Measurement(
+        name="diodes",
+        ask=f"{ROOF_APART} The glass stays covered, no light on it. Each panel alone, meter on its diode range, red on "
+        "the panel's minus and black on its plus: does one show no conduction?",
     ),
     Measurement(
         name="string-volts",
-        ask=f"{NO_ARCS} Then uncover, and read each string alone at its ends: the lowest, with its sign.",
+        ask=f"{ROOF_APART} Then uncover, and read each string alone at its ends: the lowest, with its sign.",
         unit="V",
         live=True,
         several=True,
     ),
     Measurement(
         name="panel-volts",
-        ask=f"{NO_ARCS} Then uncover, and read each panel alone: the one farthest below its label.",
+        ask=f"{ROOF_APART} Then uncover, and read each panel alone: the one farthest below its label.",
         unit="V",
         live=True,
     ),
@@ -168,14 +185,14 @@ class Side:
     ----------
     says : str
         Its name.
-    values : mapping of str to ndarray (draw,)
+    values : Meters
     stages : ndarray (draw, stage)
     weight : ndarray (draw,)
         Sum 1.
     """
 
     says: str
-    values: Mapping[str, Array]
+    values: Meters
     stages: Array
     weight: Array
 
@@ -259,11 +276,23 @@ def next_step(
         return None
     most = max(bits for _, bits in told)
     best, bits = next(pair for pair in told if pair[1] >= AS_GOOD * most)
-    caution = f" {touch_words(v_highest)}".rstrip() if best.live else ""
-    caution += f" {LICENSED}".rstrip() if best.live and v_highest > V_EXTRA_LOW else ""
-    asked = Measurement(name=best.name, ask=best.ask + caution, unit=best.unit, live=best.live, several=best.several)
     shows = _shows(best, first), _shows(best, second)
-    return NextStep(measurement=asked, bits=bits, shows=shows, between=(first.says, second.says))
+    return NextStep(measurement=careful(best, v_highest), bits=bits, shows=shows, between=(first.says, second.says))
+
+
+def careful(one: Measurement, v_highest: float) -> Measurement:
+    """The same, with what so many volts ask for before it where bare parts are touched.
+
+    Examples
+    --------
+    >>> careful(BY_NAME["open"], 25.0).ask.split(".")[0]
+    'Meter on DC volts and made for more than 25 V DC, leads in its volts sockets'
+    """
+    if not one.live:
+        return one
+    meter = f"Meter on DC volts and made for more than {np.ceil(v_highest):.0f} V DC, leads in its volts sockets."
+    licensed = LICENSED if v_highest > V_EXTRA_LOW else ""
+    return replace(one, ask=" ".join(filter(None, (touch_words(v_highest), licensed, meter, one.ask))))
 
 
 def _bits(one: Measurement, first: Side, second: Side) -> float:

@@ -11,9 +11,9 @@ LIGHT_WORDS = {
     "sunny": (850.0, 25.0),
 }  # fmt: skip
 # light by eye [W/m²] and by how much it may be off [%]; no source
-BY_EYE_PCT, BY_CLOCK_PCT, BY_METER_PCT = 20.0, 15.0, 5.0
-# [%] how far light is off that somebody guessed in W/m², that date, hour and a clear sky give, or that a light meter or
-# a spare panel's short-circuit amps give: common practice, no source
+BY_EYE_PCT, BY_METER_PCT = 20.0, 5.0
+# [%] how far light is off that somebody guessed in W/m², or that a light meter or a spare panel's short-circuit amps
+# give: common practice, no source; of date, hour and a sky by word see `weather.light_words.SKIES`
 STAGE_SLIPS = {
     "night": 'Waiting for sun is "asleep".',
     "sleep": 'Waiting for sun is "asleep".',
@@ -26,6 +26,7 @@ STAGE_SLIPS = {
 CHECKED = (
     "volts", "amps", "watts", "battery", "stage", "loaded", "restart", "shade", "light", "terminals", "open",
     "string-amps", "string-volts", "panel-volts", "dusk", "cold", "fuse", "plugs", "cable",
+    "polarity", "diodes",
 )  # fmt: skip
 # what may be measured, as it is typed; the first five are fields of their own
 FIRST_FIVE = 5
@@ -59,7 +60,7 @@ class FaultReadings(Description):
     )
     light_within_pct: float = number(
         1.0, 200.0, "error of that light", default=BY_EYE_PCT, unit="%",
-        more="20 where it was guessed, 15 by clock and clear sky, 5 by a meter.",
+        more="20 where it was guessed, 15 by clock under a clear sky, 5 by a meter.",
     )  # fmt: skip
     temp_cell: float | None = number(
         -60.0, 110.0, "temperature at the panels' back", default=None, above="Is this Fahrenheit?"
