@@ -12,9 +12,9 @@ from vanpower.figures.panels_drawing import InShade
 from vanpower.figures.roof_plan import OnRoof, roof_day
 from vanpower.files.my_van import my_van_path
 from vanpower.results.verdict import Verdict
-from vanpower.rig import Parked, Request, Rig, Shade, Shares, Snapshot
+from vanpower.rig import Cable, Parked, Request, Rig, Shade, Shares, Snapshot, Wiring
 from vanpower.studies import Comparison, compare
-from vanpower.trials import Log, read_log
+from vanpower.trials import Log, leak_of, read_log
 
 Spot = tuple[int, int | None]
 # a panel, counted from 0, and one of its groups of cells or None for all of it
@@ -95,6 +95,21 @@ def drawn(rigs: Mapping[str, Rig], request: Request) -> Comparison | tuple[Compa
         return whole
     first = {name: rig.changed(circuits=rig.circuits[:1]) for name, rig in rigs.items()}
     return compare(first, request), whole.verdict
+
+
+def as_offered(van: Rig, light: float, temp_cell: float, v_oc: float) -> Comparison:
+    """A van's first panel alone on its first controller: sound, and with the leak that its volts in dull light show.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> as_offered(example("bookmobile"), light=40, temp_cell=15, v_oc=12).ranking
+    ['sound', 'this one']
+    """
+    panel, circuit = van.panels[0], van.circuits[0].changed(wiring=Wiring(strings=((0,),)), cable=Cable(length_m=0.0))
+    sound = van.changed(panels=(panel,), circuits=(circuit,), roof=None)
+    leaky = sound.with_panels(only=[0], r_leak=leak_of(panel, light, temp_cell, v_oc))
+    return compare({"sound": sound, "this one": leaky}, Snapshot(light=light, temp_cell=temp_cell))
 
 
 def in_shade(
