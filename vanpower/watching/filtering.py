@@ -48,7 +48,7 @@ MENDED = 1 / 400
 # a day that any cause is put right
 FLOOR, ALIKE_DAYS = 6.0, 0.8
 # a day counts for no more than exp(-6) of its best cause, and to this power, since neighbouring days are alike
-SKY_KEEPS, SKY_LEAST = 0.93, 0.025
+SKY_KEEPS, SKY_LEAST = 0.93, 0.015
 # how much of yesterday's shares of skies stays, and the least share
 HELD_MIN = 20.0
 # [minutes] of absorption or float from which watt-hours are a lower bound
