@@ -9,7 +9,7 @@ from dataclasses import replace
 import dense_reference as reference
 import numpy as np
 
-from vanpower.components.cables import RESISTANCE_TINNED, resistance
+from vanpower.components.cables.resistance import RESISTANCE_TINNED, resistance
 from vanpower.components.panel_cells import BLOCKING, bypass_diode, cell_of
 from vanpower.engine.array import PVArray, panel_tables
 from vanpower.engine.cells import FRONT_CONTACT, LIGHT_FLOOR, NO_AVALANCHE, Avalanche, CellChains

@@ -14,9 +14,9 @@ import dense_reference as reference
 import numpy as np
 from adapters import cell_by_cell
 
-from vanpower.components.cables import resistance
+from vanpower.components.cables.resistance import resistance
 from vanpower.rig import Panel, Rig, Shade, Snapshot
-from vanpower.trials.faults import FaultReadings
+from vanpower.trials.faults.readings import FaultReadings
 
 POINTS = 1500
 # volts looked at between nothing and open circuit

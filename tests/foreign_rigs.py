@@ -6,7 +6,7 @@ has a roof, and every one leaves out something that a person may leave out. Labe
 
 from __future__ import annotations
 
-from vanpower.files import rig_of
+from vanpower.files.rig_tables import rig_of
 from vanpower.rig import Rig
 
 SMALL = (

@@ -56,17 +56,22 @@ from vanpower import (
     stuck_tracker,
     sweep,
 )
-from vanpower.checks import parts, reverse_current
+from vanpower.checks.fuses import reverse_current
+from vanpower.checks.parts import parts
 from vanpower.cli import COMMANDS, main
 from vanpower.components.low_light import best_watts, dull_band, dull_middle
-from vanpower.figures import RoofPairChart, plot_folded, plot_shade_map
-from vanpower.files import data_folder, read_stops
+from vanpower.figures.diagram import plot_folded
+from vanpower.figures.roof import RoofPairChart, plot_shade_map
+from vanpower.files.resources import data_folder
+from vanpower.files.stops import read_stops
 from vanpower.sharing.page import PAGE
 from vanpower.sharing.recipe import chart_recipe
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, recipe_for
-from vanpower.simulation import Run
-from vanpower.studies import Comparison, compare_trackers, string_mates, two_hills
+from vanpower.simulation.run import Run
+from vanpower.studies.comparison import Comparison
+from vanpower.studies.restarts import two_hills
+from vanpower.studies.roof import compare_trackers, string_mates
 
 Numbers = dict[str, float]
 TOP = Path(__file__).parents[1]

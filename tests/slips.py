@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pvlib
 
-from vanpower.files import data_folder
+from vanpower.files.resources import data_folder
 
 Said = tuple[str, ...]
 

@@ -24,7 +24,7 @@ import test_pictures
 import test_recipes
 
 from vanpower.cli import main
-from vanpower.files import data_folder
+from vanpower.files.resources import data_folder
 
 PAGE = Path(__file__).parent / "bad_input.md"
 PAGE_HEAD = """\

@@ -21,7 +21,8 @@ from vanpower.components.batteries import (
     filled_battery,
     load_watts,
 )
-from vanpower.files import rig_of, rig_to_toml
+from vanpower.files.rig_files import rig_to_toml
+from vanpower.files.rig_tables import rig_of
 from vanpower.rig import BATTERY_KINDS, Battery, Load
 
 LITHIUM = Battery(name="12 V", v_nominal=12, v_now=13.2, v_absorption=14.2, capacity_ah=100.0)

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.files import example
+from vanpower.files.rig_files import example
 from vanpower.rig import Days, Rig, Snapshot, Wiring
 from vanpower.sharing.forum import LONGEST_PASTED, WIDTH
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.sharing.recipe_line import recipe_in, recipe_line
 from vanpower.sharing.saving import forum_answer, recipe_for
-from vanpower.studies import Comparison, compare
+from vanpower.studies.comparison import Comparison, compare
 
 
 def compared(rig: Rig, *requests: Snapshot | Days) -> list[Comparison]:

@@ -25,7 +25,7 @@ from test_pictures import chunk
 
 from vanpower.cli import main
 from vanpower.sharing import pictures
-from vanpower.trials import read_log
+from vanpower.trials.logs import read_log
 
 SECONDS, BYTES = 2.0, 200_000_000
 # what refusing a file may take, with the start

@@ -9,16 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from outside import rows, worked_example
 
-from vanpower.components.cables import (
-    LEAST_SECTION,
-    RESISTANCE_TINNED,
-    ampacity,
-    cost,
-    resistance,
-    section_carrying,
-    section_for,
-    temp_copper,
-)
+from vanpower.components.cables.ampacity import ampacity, section_carrying
+from vanpower.components.cables.heat import cost, section_for, temp_copper
+from vanpower.components.cables.resistance import LEAST_SECTION, RESISTANCE_TINNED, resistance
 from vanpower.rig import Cable
 
 TINNED = {

@@ -13,13 +13,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_recipes import lines, rigs
 
-from vanpower import weather as sky
 from vanpower.engine import cells
-from vanpower.files import example
+from vanpower.files.rig_files import example
 from vanpower.rig import Days, Fixture, MadeSky, Parked, Place, Rig, Shade, Snapshot, WeatherLog, Wiring
 from vanpower.sharing import recipe as home
 from vanpower.sharing.recipe import ChartRecipe, chart_recipe, recipe_from_json, recipe_to_json
-from vanpower.studies import compare
+from vanpower.studies.comparison import compare
+from vanpower.weather.days import find_day
+from vanpower.weather.weather_rows import day_in, rows_of
 
 MOMENT = Snapshot(light=640, temp_cell=31.5, shade=(Shade(panel=0, substring=1, lit=0.2),))
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20.25\n" for hour in range(10, 15))
@@ -71,13 +72,13 @@ def test_wirings_of_one_rig_are_written_as_what_differs():
 def test_day_of_a_file_goes_along_as_rows_and_the_file_may_be_gone(tmp_path):
     path = tmp_path / "tuesday.csv"
     path.write_text(LOG, encoding="utf-8")
-    there = sky.find_day(str(path), "only")
+    there = find_day(str(path), "only")
     recipe = chart_recipe("day", {"rig": example("bookmobile")}, Days(weather=str(path), day="only"))
     text = recipe_to_json(recipe)
     path.unlink()
     back = recipe_from_json(text, "post.txt")
     assert str(tmp_path) not in text
-    again = sky.find_day(back.requests[0].weather, "only")
+    again = find_day(back.requests[0].weather, "only")
     assert again.title == there.title
     assert again.table.to_dict("list") == there.table.to_dict("list")
     assert list(again.table.index) == list(there.table.index)
@@ -112,9 +113,9 @@ def test_log_with_names_place_and_clock_goes_along_without_its_path(tmp_path):
     clock = "# latitude_deg: 60.4\n# longitude_deg: 5.3\n# altitude_m: 120\n# time_zone: Europe/Oslo\n"
     path.write_text(clock + LOG.replace("ghi", "Global"), encoding="utf-8")
     log = WeatherLog(path=str(path), columns={"ghi": "Global"})
-    there = sky.find_day(log, "only").noted("by hand")
+    there = find_day(log, "only").noted("by hand")
     text = recipe_to_json(chart_recipe("day", {"rig": example("bookmobile")}, Days(weather=log, day="only")))
-    again = sky.day_in(sky.rows_of(there))
+    again = day_in(rows_of(there))
     assert str(tmp_path) not in text
     assert (again.position, again.altitude_m, again.notes) == ((60.4, 5.3), 120.0, there.notes)
     assert there.notes[-1] == "by hand"
@@ -126,8 +127,8 @@ def test_day_on_which_clocks_go_back_stays_one_day(tmp_path):
     hours = [0, 1, 2, 2, *range(3, 24)]
     rows = "".join(f"2026-10-25 {hour:02}:00,{max(0, 40 - 10 * abs(12 - hour))},9\n" for hour in hours)
     path.write_text("# time_zone: Europe/Oslo\n# latitude_deg: 60\n# longitude_deg: 5\ntime,ghi,temp_air\n" + rows)
-    there = sky.find_day(str(path), "only")
-    again = sky.day_in(sky.rows_of(there))
+    there = find_day(str(path), "only")
+    again = day_in(rows_of(there))
     assert (again.days, again.title) == (1, there.title)
     assert list(again.table.index) == list(there.table.index)
 
@@ -402,7 +403,7 @@ def test_chart_of_a_day_is_drawn_again_however_many_days_were_asked_for_since(tm
     path.unlink()
     (request,) = recipes[0].requests
     assert compare(rigs, request).outcomes["2s"].energy_wh > 0
-    assert sky.find_day(request.weather, "only").table["temp_air"].iloc[0] == 20.0
+    assert find_day(request.weather, "only").table["temp_air"].iloc[0] == 20.0
     assert recipe_from_json(recipe_to_json(recipes[0]), "post.txt") == recipes[0]
     assert len({recipe.requests[0] for recipe in recipes}) == 70
 

@@ -10,12 +10,16 @@ from dataclasses import replace
 
 import pytest
 
-from vanpower.checks import at_a_glance, check, circulation, parts, refusal, subject, unasked, with_parts
+from vanpower.checks.backfeed import circulation
+from vanpower.checks.glance import at_a_glance, subject
+from vanpower.checks.parts import parts, with_parts
+from vanpower.checks.registry import check, refusal, unasked
 from vanpower.cli import main
-from vanpower.files import rig_to_toml
+from vanpower.files.rig_files import rig_to_toml
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Snapshot, Wiring
-from vanpower.studies import compare, rank_wirings
+from vanpower.studies.comparison import compare
+from vanpower.studies.ranking import rank_wirings
 
 NOON = Snapshot(light=800.0, temp_cell=45.0)
 SMALL = Panel(

@@ -7,9 +7,10 @@ from dataclasses import replace
 import pytest
 from conftest import PANEL
 
-from vanpower.checks import check, subject
+from vanpower.checks.glance import subject
+from vanpower.checks.registry import check
 from vanpower.cli import main
-from vanpower.files import rig_to_toml
+from vanpower.files.rig_files import rig_to_toml
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Rig, Wiring
 
 WHOLE = replace(

@@ -11,7 +11,8 @@ from dataclasses import replace
 
 import pytest
 
-from vanpower.checks import check, subject
+from vanpower.checks.glance import subject
+from vanpower.checks.registry import check
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Wiring
 

@@ -16,10 +16,15 @@ from conftest import PANEL, tiny_rig
 from scipy.optimize import brentq
 from test_checks import pvlib_curve
 
-from vanpower.checks import check, failed, plain_switch, refusal, subject
-from vanpower.files import example, read_controllers
+from vanpower.checks.glance import subject
+from vanpower.checks.registry import check, failed, refusal
+from vanpower.checks.switch import plain_switch
+from vanpower.files.controllers import read_controllers
+from vanpower.files.rig_files import example
 from vanpower.rig import Battery, Cable, Controller, Days, Panel, Rig, Snapshot
-from vanpower.studies import compare, rank_wirings, shortlist
+from vanpower.studies.comparison import compare
+from vanpower.studies.ranking import rank_wirings
+from vanpower.studies.shortlist import shortlist
 
 TO_THE_BATTERY = 0.98
 # share of the short-circuit amps that a string of twice the battery's volts still gives, less its shunt's; arithmetic

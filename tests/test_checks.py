@@ -15,27 +15,24 @@ from hypothesis import strategies as st
 from outside import rows, worked_example
 from scipy.optimize import brentq
 
-from vanpower.checks import (
+from vanpower.checks.amps import input_current
+from vanpower.checks.common import cold_voltage
+from vanpower.checks.copper import cable_loss, section_to_buy
+from vanpower.checks.glance import at_a_glance
+from vanpower.checks.registry import check, refusal, unasked
+from vanpower.checks.volts import (
     COLD_FACTORS,
-    at_a_glance,
-    cable_loss,
-    check,
     cold_ceiling,
     cold_factor,
-    cold_voltage,
     coldest_safe,
     hot_floor,
-    input_current,
     most_in_series,
-    refusal,
-    section_to_buy,
     start_volts,
-    unasked,
 )
 from vanpower.components.single_diode import fit_panel
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Battery, Cable, Climate, Panel, Rig, Snapshot, Wiring
-from vanpower.studies import compare
+from vanpower.studies.comparison import compare
 
 TABLE = [row for row in rows("cold_voc_factors.csv") if row["quantity"].startswith("cold Voc multiplier")]
 SLOPES = [row for row in rows("cold_voc_factors.csv") if row["quantity"].startswith("slope implied")]

@@ -9,9 +9,11 @@ import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower.checks import air_for, charge_settings, cold_charging
-from vanpower.checks.charging import CM2_PER_M3, COMPENSATION, USUAL, VENT_MA_PER_AH
-from vanpower.files import example_batteries, rig_of, rig_to_toml
+from vanpower.checks.battery import cold_charging
+from vanpower.checks.charging import CM2_PER_M3, COMPENSATION, USUAL, VENT_MA_PER_AH, air_for, charge_settings
+from vanpower.files.examples import example_batteries
+from vanpower.files.rig_files import rig_to_toml
+from vanpower.files.rig_tables import rig_of
 from vanpower.results.verdict import Verdict
 from vanpower.rig import BATTERY_KINDS, LEAD_ACID, Battery, Climate, Rig
 

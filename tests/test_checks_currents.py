@@ -12,34 +12,30 @@ from hypothesis import given
 from hypothesis import strategies as st
 from outside import rows, worked_example
 
-from vanpower.checks import (
-    FUSES,
-    INPUT_FACTOR,
-    battery_fuse_size,
+from vanpower.checks.amps import clipping, half_sine, input_current
+from vanpower.checks.common import INPUT_FACTOR, counted_amps
+from vanpower.checks.copper import (
     battery_fuses,
     battery_section,
     battery_side,
     cable_current,
-    clipping,
-    counted_amps,
-    extension,
+    row_amps,
+    section_carrying_counted,
+    section_to_buy,
+)
+from vanpower.checks.fuses import (
+    FUSES,
     fuse_needed,
     fuse_window,
     fused_strings,
-    half_sine,
-    input_current,
-    isolator,
     legal_fuses,
-    plugs,
     reverse_current,
-    row_amps,
-    section_to_buy,
     string_fuse,
 )
-from vanpower.checks.copper import section_carrying_counted
-from vanpower.components.cables import (
+from vanpower.checks.parts import battery_fuse_size
+from vanpower.checks.plugs_and_isolator import extension, isolator, plugs
+from vanpower.components.cables.ampacity import (
     APART,
-    AREA_MM2,
     CLIPPED,
     ENCLOSED,
     PVC_CLIPPED,
@@ -52,12 +48,11 @@ from vanpower.components.cables import (
     US_HEAT,
     ampacity,
     bundle_factor,
-    gauge_for,
-    gauge_within,
     heat_factor,
-    resistance,
     us_heat_factor,
 )
+from vanpower.components.cables.gauges import AREA_MM2, gauge_for, gauge_within
+from vanpower.components.cables.resistance import resistance
 from vanpower.results.verdict import Verdict
 from vanpower.rig import COPPERS, Cable, Panel, Rig
 

@@ -13,31 +13,16 @@ import pytest
 from conftest import PANEL, tiny_rig
 from scipy.optimize import brentq
 
-from vanpower.checks import (
-    DO_NOT_TOUCH,
-    NOT_WET,
-    battery_fuses,
-    battery_side,
-    cable_current,
-    cable_loss,
-    charge_current,
-    charge_settings,
-    clipping,
-    cold_ceiling,
-    cold_charging,
-    extension,
-    input_current,
-    isolator,
-    parts,
-    plugs,
-    reverse_current,
-    string_fuse,
-    touch_volts,
-)
-from vanpower.checks.charging import BY_ITS_SHEET, NEVER_EQUALISE, TOO_MANY_LEAD, TOO_MANY_LITHIUM
-from vanpower.checks.common import NO_ARCS, NO_FROST_CHARGE, OVER_VOLTAGE
-from vanpower.checks.copper import section_carrying_counted
-from vanpower.files import example
+from vanpower.checks.amps import clipping, input_current
+from vanpower.checks.battery import charge_current, cold_charging
+from vanpower.checks.charging import BY_ITS_SHEET, NEVER_EQUALISE, TOO_MANY_LEAD, TOO_MANY_LITHIUM, charge_settings
+from vanpower.checks.common import DO_NOT_TOUCH, NO_ARCS, NO_FROST_CHARGE, NOT_WET, OVER_VOLTAGE
+from vanpower.checks.copper import battery_fuses, battery_side, cable_current, cable_loss, section_carrying_counted
+from vanpower.checks.fuses import reverse_current, string_fuse
+from vanpower.checks.parts import parts
+from vanpower.checks.plugs_and_isolator import extension, isolator, plugs, touch_volts
+from vanpower.checks.volts import cold_ceiling
+from vanpower.files.rig_files import example
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Cable, Climate, Panel, Rig
 

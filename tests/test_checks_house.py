@@ -13,35 +13,24 @@ from hypothesis import strategies as st
 from outside import REFERENCE, rows
 from test_checks import pvlib_curve
 
-from vanpower.checks import (
-    DO_NOT_TOUCH,
+from vanpower.checks.battery import amps_in, charge_current, cold_charging
+from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_dawn, hottest_from
+from vanpower.checks.common import DO_NOT_TOUCH, NOT_WET, V_DO_NOT_TOUCH, V_EXTRA_LOW, V_WET, counted_amps
+from vanpower.checks.glance import subject
+from vanpower.checks.labels import (
     GAMMA_BELOW_BETA,
     IMP_OVER_ISC,
-    LICENSED,
-    NOT_WET,
-    RARE_COLD,
-    V_DO_NOT_TOUCH,
-    V_EXTRA_LOW,
     V_PER_CELL,
-    V_WET,
     VMP_OVER_VOC,
-    amps_in,
-    charge_current,
-    check,
-    climate_over,
-    cold_ceiling,
-    cold_charging,
-    coldest_dawn,
     contradictions,
-    counted_amps,
-    hottest_from,
     labels,
     missing,
-    subject,
-    touch_cautions,
-    touch_volts,
 )
-from vanpower.files import example, examples
+from vanpower.checks.plugs_and_isolator import LICENSED, touch_cautions, touch_volts
+from vanpower.checks.registry import check
+from vanpower.checks.volts import cold_ceiling
+from vanpower.files.examples import examples
+from vanpower.files.rig_files import example
 from vanpower.rig import Battery, Cable, Climate, Rig
 
 FULL = replace(

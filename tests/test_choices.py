@@ -9,9 +9,12 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.checks import can_be_fused, cold_ceiling, refusal
+from vanpower.checks.fuses import can_be_fused
+from vanpower.checks.registry import refusal
+from vanpower.checks.volts import cold_ceiling
 from vanpower.rig import Battery, Climate, Controller, Days, Rig, Snapshot, Wiring
-from vanpower.studies import clipping_over, compare, forbidden, rank_wirings
+from vanpower.studies.comparison import compare
+from vanpower.studies.ranking import clipping_over, forbidden, rank_wirings
 
 NOON = Snapshot(light=800.0, temp_cell=45.0)
 JOINER = replace(PANEL, v_oc=22.4, v_mp=18.6, i_sc=9.5, i_mp=9.0, beta_voc_pct_per_k=-0.30, i_max_fuse=15.0)

@@ -14,7 +14,7 @@ ipywidgets = pytest.importorskip("ipywidgets", reason="choosers need the extra '
 from foreign_rigs import FOREIGN, foreign  # noqa: E402
 
 from vanpower import Snapshot, compare, example  # noqa: E402
-from vanpower.figures import PowerChart  # noqa: E402
+from vanpower.figures.power import PowerChart  # noqa: E402
 from vanpower.rig import Rig  # noqa: E402
 from vanpower.widgets import Chooser, choice, explore, guess, slider, whose_van  # noqa: E402
 

@@ -14,23 +14,24 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from outside import rows
 
-from vanpower.checks import (
-    DESTROYS,
-    check,
-    circulating,
+from vanpower.checks.backfeed import (
+    LIGHT_EDGE,
+    NOT_OPENING,
+    OPENING,
+    TESTED,
+    Circulation,
     circulation,
-    legal_fuses,
     must_stay_apart,
     opens,
-    refusal,
-    reverse_current,
-    string_fuse,
 )
-from vanpower.checks.backfeed import LIGHT_EDGE, NOT_OPENING, OPENING, TESTED, Circulation
-from vanpower.files import example
+from vanpower.checks.circulating import circulating
+from vanpower.checks.fuses import legal_fuses, reverse_current, string_fuse
+from vanpower.checks.registry import DESTROYS, check, refusal
+from vanpower.files.rig_files import example
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Cable, Climate, Panel, Rig, Shade, Snapshot
-from vanpower.studies import compare, forbidden, rank_wirings
+from vanpower.studies.comparison import compare
+from vanpower.studies.ranking import forbidden, rank_wirings
 
 RULES = {row["quantity"]: row for row in rows("iec_string_rules.csv")}
 SMALL = replace(
@@ -253,7 +254,8 @@ def test_heat_and_frost_are_both_looked_at():
 
 
 def test_charts_and_runs_say_that_a_panel_burns_and_not_the_controller():
-    from vanpower.checks import cold_ceiling, harmed
+    from vanpower.checks.registry import harmed
+    from vanpower.checks.volts import cold_ceiling
     from vanpower.figures.comparison import ComparisonChart
 
     light = Snapshot(light=800.0, temp_cell=25.0)

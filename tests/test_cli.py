@@ -17,8 +17,10 @@ from hypothesis import strategies as st
 from vanpower import cli
 from vanpower import shade as shade_notes
 from vanpower.cli import main, notebooks
-from vanpower.files import data_folder, example, examples, read_rig, rig_to_toml
 from vanpower.files.atomic import PNG_END, sealed
+from vanpower.files.examples import examples
+from vanpower.files.resources import data_folder
+from vanpower.files.rig_files import example, read_rig, rig_to_toml
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Days, Load, Panel, Shade, Snapshot, table
 from vanpower.sharing.pictures import read_chart
 

@@ -12,21 +12,15 @@ from foreign_rigs import FOREIGN, foreign
 from outside import facts, rows
 
 from vanpower import Panel, Snapshot, example, panel_curve, rig_model
-from vanpower.checks import order_of_work, settings_card
+from vanpower.checks.order import order_of_work
+from vanpower.checks.settings_card import settings_card
 from vanpower.cli import main
-from vanpower.figures import A4, commission_page, judged_page, settings_page
+from vanpower.figures.commission import commission_page, judged_page, settings_page
+from vanpower.figures.sheet import A4
 from vanpower.rig import Rig
-from vanpower.trials import (
-    Filled,
-    PanelReadings,
-    check_used_panel,
-    commission,
-    compare_cards,
-    judge_card,
-    read_card,
-    write_card,
-)
-from vanpower.trials.commissioning import ORDER_FROM
+from vanpower.trials.cards import read_card, write_card
+from vanpower.trials.commissioning import ORDER_FROM, Filled, commission, compare_cards, judge_card
+from vanpower.trials.used_panel import PanelReadings, check_used_panel
 
 VAN = example("bookmobile")
 FOUR = example("puppet-stage")

@@ -99,7 +99,7 @@ def test_long_days_under_a_roof_load_them_and_a_moment_does_not(both, monkeypatc
 
 def test_what_a_person_runs_once_never_imports_numba():
     code = (
-        "import sys; from vanpower import Parked, compare, example; from vanpower.checks import check; "
+        "import sys; from vanpower import Parked, compare, example; from vanpower.checks.registry import check; "
         "rig = example('bookmobile'); check(rig); compare(rig.wirings(), Parked(latitude_deg=50, day='06-21')); "
         "print('numba' in sys.modules)"
     )

@@ -10,8 +10,8 @@ from circuit_simulator import metered, needs_ngspice
 from random_rigs import random_trial
 
 from vanpower import Circuit, Controller, Rig, Shade, Snapshot, Wiring, example
-from vanpower.model import RigModel
 from vanpower.model.current_way import LEAST_SHARE, NO_AMPS, PanelWay, panel_ways
+from vanpower.model.rig_in_light import RigModel
 
 ARRAYS = 20
 TOLERANCE = 2e-3

@@ -13,7 +13,7 @@ from test_sources import ALL, lively
 
 from vanpower import Days, Load, Rig, Shade, simulate
 from vanpower.simulation import days_abreast, run
-from vanpower.weather import find_day
+from vanpower.weather.days import find_day
 
 WATTS = ("p_offered", "p_used", "p_load", "p_served", "p_lost", "p_fed")
 SAME_W, SAME_WH = 1e-6, 1e-7

@@ -25,8 +25,9 @@ from vanpower import (
 from vanpower.cli import main
 from vanpower.cli.options import weather_of
 from vanpower.sharing.recipe_line import recipe_in
-from vanpower.studies import restart_test, string_mates, two_hills
-from vanpower.weather import find_day
+from vanpower.studies.restarts import restart_test, two_hills
+from vanpower.studies.roof import string_mates
+from vanpower.weather.days import find_day
 
 HALF_SHADED = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
 

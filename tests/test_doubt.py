@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from vanpower.model.conditions import Conditions, conditions_of
 from vanpower.model.light import title_of
 from vanpower.rig import Cable, Days, Rig, Shade, Snapshot
-from vanpower.studies import UNKNOWNS, compare, how_sure
 from vanpower.studies import uncertainty as doubt
-from vanpower.studies.uncertainty import standing_in
+from vanpower.studies.comparison import compare
+from vanpower.studies.uncertainty import UNKNOWNS, how_sure, standing_in
 
 NOON = Snapshot(light=900.0, temp_cell=45.0)
 LABEL = replace(PANEL, beta_voc_pct_per_k=-0.30, alpha_isc_pct_per_k=0.05)

@@ -27,11 +27,11 @@ from vanpower.components.low_light import (
 from vanpower.components.panel_cells import bypass_diode, cell_of
 from vanpower.engine.array import best_power
 from vanpower.engine.cells import chains
-from vanpower.files import example
+from vanpower.files.rig_files import example
 from vanpower.model.arrays import join, roof_of
 from vanpower.model.conditions import conditions_of
 from vanpower.rig import Cable, Panel, Snapshot
-from vanpower.studies import compare
+from vanpower.studies.comparison import compare
 
 MODULES = {module["id"]: module for module in facts("lowlight_modules.json")["modules"]}
 MATRICES = rows("lowlight_matrices.csv")

@@ -14,7 +14,7 @@ from heavy_shade import best_watts, light_of
 from vanpower.engine.array import best_power, hilltops
 from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
 from vanpower.engine.maxima import Maxima
-from vanpower.model import array_of
+from vanpower.model.light import array_of
 from vanpower.rig import Panel, Rig, Shade, Snapshot
 
 POWER_DENSE = 2e-5

@@ -10,7 +10,7 @@ from conftest import PANEL, tiny_rig
 from pvlib import pvsystem
 
 from vanpower import Shade, Snapshot
-from vanpower.components.cables import resistance
+from vanpower.components.cables.resistance import resistance
 from vanpower.engine.array import PVArray
 from vanpower.engine.cells import NO_AVALANCHE
 from vanpower.engine.even_array import EvenArray

@@ -13,25 +13,18 @@ from faulty_rigs import Fault, works_at
 from foreign_rigs import FOREIGN, foreign
 
 from vanpower import Shade, Snapshot, example, rig_model
-from vanpower.checks import DO_NOT_TOUCH, cold_volts
-from vanpower.checks.common import NO_ARCS
+from vanpower.checks.common import DO_NOT_TOUCH, NO_ARCS, cold_volts
 from vanpower.cli import main
 from vanpower.cli.options import sky_there
 from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
 from vanpower.rig import Rig
-from vanpower.trials.faults import (
-    CAUSES,
-    CHECKED,
-    LIGHT_WORDS,
-    MEASUREMENTS,
-    Expected,
-    FaultReadings,
-    find_fault,
-)
-from vanpower.trials.faults.causes import ON_ROOF
+from vanpower.trials.faults.causes import CAUSES, ON_ROOF
 from vanpower.trials.faults.draws import Points
+from vanpower.trials.faults.expected import Expected
+from vanpower.trials.faults.finding import find_fault
 from vanpower.trials.faults.meters import Meters, Shown
-from vanpower.trials.faults.next_step import AMPS_ALONE, Side, next_step
+from vanpower.trials.faults.next_step import AMPS_ALONE, MEASUREMENTS, Side, next_step
+from vanpower.trials.faults.readings import CHECKED, LIGHT_WORDS, FaultReadings
 from vanpower.weather.light_words import like_outside
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))

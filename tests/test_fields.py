@@ -41,9 +41,9 @@ from vanpower.rig import (
     table,
 )
 from vanpower.rig.fields import Description, Field, Listed, Number, Part, Text, Whole, Word, YesOrNo, unit_of
-from vanpower.trials import PanelReadings
-from vanpower.trials.faults import FaultReadings
+from vanpower.trials.faults.readings import FaultReadings
 from vanpower.trials.stuck_trackers import Reading
+from vanpower.trials.used_panel import PanelReadings
 
 VAN = example("goat-cheese-van")
 ONES: tuple[Description, ...] = (

@@ -20,29 +20,21 @@ from matplotlib.axes import Axes
 from matplotlib.patches import StepPatch
 
 from vanpower import Climate, Days, Parked, Shade, Snapshot, compare, example
-from vanpower.checks import cold_ceiling
+from vanpower.checks.volts import cold_ceiling
 from vanpower.components.low_light import dull_middle
 from vanpower.engine.maxima import maxima
-from vanpower.figures import (
-    LOSS_STYLES,
-    CeilingChart,
-    ComparisonChart,
-    DayChart,
-    PowerChart,
-    RoofPairChart,
-    comparison_figure,
-    finding,
-    plot_ceiling,
-    plot_comparison,
-    plot_day,
-    plot_power,
-)
-from vanpower.figures.power import AXIS_WORDS
-from vanpower.figures.style import MIXED
-from vanpower.model import LOSSES, array_of
+from vanpower.figures.ceiling import CeilingChart, plot_ceiling
+from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
+from vanpower.figures.day import DayChart, plot_day
+from vanpower.figures.names import finding
+from vanpower.figures.power import AXIS_WORDS, PowerChart, plot_power
+from vanpower.figures.roof import RoofPairChart
+from vanpower.figures.style import LOSS_STYLES, MIXED
+from vanpower.model.light import array_of
+from vanpower.model.losses import LOSSES
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Rig
-from vanpower.studies import Comparison
+from vanpower.studies.comparison import Comparison
 
 SHADED = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
 

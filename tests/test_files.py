@@ -15,11 +15,14 @@ import pandas as pd
 import pytest
 
 from vanpower import Days, Place, compare, example, read_controllers, read_log, read_weather
-from vanpower.files import TRIAL, WEATHER, data_folder, read_table
+from vanpower.files.columns import TRIAL, WEATHER
+from vanpower.files.resources import data_folder
+from vanpower.files.tables import read_table
 from vanpower.rig import LOG_COLUMNS, WEATHER_RANGES, WeatherLog, WeatherRows
 from vanpower.sharing.recipe import chart_recipe, recipe_from_json, recipe_to_json
-from vanpower.weather import day_in, find_day
+from vanpower.weather.days import find_day
 from vanpower.weather.logs import own_file
+from vanpower.weather.weather_rows import day_in
 
 NAMES = ("time", "ghi", "temp_air", "wind_speed")
 ROWS = [(f"2026-06-21 {hour:02}:00", f"{45.5 * hour:.1f}", f"{12 + hour / 4:.2f}", "1.5") for hour in range(8, 18)]

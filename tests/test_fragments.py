@@ -13,9 +13,9 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 
 from vanpower import Snapshot, compare, example
-from vanpower.figures import PowerChart
 from vanpower.figures.fragments import Fragment, moving_svg, still_svg
 from vanpower.figures.lighter import SEEN, lighter, seen
+from vanpower.figures.power import PowerChart
 
 
 def _chart(light: float, name: str = "2p") -> PowerChart:

@@ -11,15 +11,20 @@ import pandas as pd
 import pytest
 from conftest import PANEL, tiny_rig
 
-from vanpower.checks import cold_charging
+from vanpower.checks.battery import cold_charging
 from vanpower.cli import main
-from vanpower.files import rig_to_toml
+from vanpower.files.rig_files import rig_to_toml
 from vanpower.rig import Days, Load, Place, Rig, Snapshot, WeatherLog
 from vanpower.sharing.recipe import chart_recipe, recipe_from_json, recipe_to_json
 from vanpower.sharing.saving import draw, forum_answer
-from vanpower.simulation import harvest_said, measured_harvest, simulate
-from vanpower.studies import compare, rank_wirings, shortlist
-from vanpower.weather import find_day, finer, rows_of
+from vanpower.simulation.harvests import harvest_said, measured_harvest
+from vanpower.simulation.run import simulate
+from vanpower.studies.comparison import compare
+from vanpower.studies.ranking import rank_wirings
+from vanpower.studies.shortlist import shortlist
+from vanpower.weather.days import find_day
+from vanpower.weather.upsample import finer
+from vanpower.weather.weather_rows import rows_of
 
 HEAT = [round(8.0 - hour, 1) for hour in range(24)]
 

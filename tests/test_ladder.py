@@ -10,10 +10,12 @@ from conftest import PANEL, tiny_rig
 from matplotlib.patches import Rectangle
 
 from vanpower import Days, Load, Rig, simulate
-from vanpower.checks import charge_settings
+from vanpower.checks.charging import charge_settings
 from vanpower.cli import main, year
-from vanpower.figures import LadderChart, MonthsChart, RunChart, plot_months, run_figure, rungs_of
-from vanpower.simulation import Run
+from vanpower.figures.ladder import LadderChart, rungs_of
+from vanpower.figures.months import MonthsChart, plot_months
+from vanpower.figures.run import RunChart, run_figure
+from vanpower.simulation.run import Run
 
 DAY = Days(weather="greensboro", day="median")
 

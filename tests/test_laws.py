@@ -27,9 +27,9 @@ from vanpower import (
 from vanpower.engine.array import best_power, hilltops
 from vanpower.engine.curves import open_circuit_voltage, short_circuit_current
 from vanpower.engine.maxima import P_NONE
-from vanpower.model import array_of
 from vanpower.model.arrays import join, roof_of
 from vanpower.model.conditions import conditions_of
+from vanpower.model.light import array_of
 from vanpower.rig import BATTERY_KINDS
 
 SEEN = 5e-5

@@ -29,33 +29,22 @@ from vanpower import (
     simulate,
     watch,
 )
-from vanpower.figures import (
-    CeilingChart,
-    ComparisonChart,
-    DayChart,
-    LadderChart,
-    MonthsChart,
-    PowerChart,
-    RunChart,
-    TrialChart,
-    plot_ceiling,
-    plot_comparison,
-    plot_day,
-    plot_ladder,
-    plot_months,
-    plot_panel,
-    plot_power,
-    plot_roof_day,
-    plot_run,
-    plot_shade_map,
-    plot_trial,
-    plot_watch,
-)
+from vanpower.figures.ceiling import CeilingChart, plot_ceiling
+from vanpower.figures.comparison import ComparisonChart, plot_comparison
+from vanpower.figures.day import DayChart, plot_day
+from vanpower.figures.ladder import LadderChart, plot_ladder
+from vanpower.figures.months import MonthsChart, plot_months
+from vanpower.figures.panel import plot_panel
+from vanpower.figures.power import PowerChart, plot_power
+from vanpower.figures.roof import plot_roof_day, plot_shade_map
+from vanpower.figures.run import RunChart, plot_run
 from vanpower.figures.style import ROLES, SERIES, WIRING_STYLES, Chart
-from vanpower.files import data_folder
+from vanpower.figures.trial import TrialChart, plot_trial
+from vanpower.figures.watching import plot_watch
+from vanpower.files.resources import data_folder
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, recipe_for
-from vanpower.studies import Comparison
+from vanpower.studies.comparison import Comparison
 
 LEAST = 9.5
 # [pixel] of the smallest letters where a phone shows 388 pixels and the narrowest page 640; no source

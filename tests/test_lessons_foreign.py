@@ -19,7 +19,8 @@ from browsing import FOLDER
 from foreign_rigs import FOREIGN, SPOTS, roofed
 
 from vanpower.cli import main
-from vanpower.files import data_folder, read_rig
+from vanpower.files.resources import data_folder
+from vanpower.files.rig_files import read_rig
 from vanpower.widgets import Chooser
 
 LOG, OWN_LOG = data_folder() / "logs" / "apple-barn.csv", "my-log.csv"

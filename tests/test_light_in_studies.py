@@ -9,12 +9,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from vanpower import weather
 from vanpower.components.low_light import LowLightReading, best_watts, calibrate_panel, open_volts
 from vanpower.engine.maxima import maxima
-from vanpower.figures import PowerChart, plot_comparison, plot_day
-from vanpower.model import array_of
+from vanpower.figures.comparison import plot_comparison
+from vanpower.figures.day import plot_day
+from vanpower.figures.power import PowerChart
 from vanpower.model.conditions import conditions_of
+from vanpower.model.light import array_of
 from vanpower.results.numbers import known
 from vanpower.rig import (
     Battery,
@@ -31,7 +32,9 @@ from vanpower.rig import (
     Snapshot,
     Wiring,
 )
-from vanpower.studies import compare
+from vanpower.studies.comparison import compare
+from vanpower.weather.days import find_day
+from vanpower.weather.series import WeatherSeries
 
 PANEL = Panel(
     name="175 W", v_oc=21.9, i_sc=10.4, v_mp=17.9, i_mp=9.78, cells_in_series=36, substrings=2,
@@ -61,9 +64,9 @@ def vans(panel: Panel = PANEL) -> dict[str, Rig]:
 
 
 @pytest.fixture(scope="module")
-def clipped(tmp_path_factory) -> dict[str, weather.WeatherSeries]:
+def clipped(tmp_path_factory) -> dict[str, WeatherSeries]:
     """The broken July day at Graz, minute by minute and as an hourly log of the same energy."""
-    table = weather.find_day("graz", "07-01").table[["ghi", "temp_air", "wind_speed"]]
+    table = find_day("graz", "07-01").table[["ghi", "temp_air", "wind_speed"]]
     path = tmp_path_factory.mktemp("logs") / "hours.csv"
     table.resample("1h").mean().tz_localize(None).to_csv(path, index_label="time")
     rig = {"2s": van("2s", i_max=20.0)}

@@ -45,7 +45,7 @@ def test_kinds_of_light_are_those_of_a_published_sky(clear: dict[str, float]) ->
 def test_words_go_with_the_sky_that_a_parked_van_is_given() -> None:
     # the roof page's sky is Ineichen's, with a turbidity of its own: within a tenth and a half of the words
     from vanpower import Parked
-    from vanpower.weather import parked_day
+    from vanpower.weather.parked import parked_day
 
     light = {words: value for value, words in OUTSIDE}
     for clearness, day, words in [

@@ -17,8 +17,8 @@ from pvlib.pvsystem import singlediode
 import vanpower
 from vanpower import Days, Panel, Shade, Snapshot, compare, example, examples, panel_curve, rig_model
 from vanpower.components.panel_cells import cell_of
-from vanpower.model import conditions_of, even_light
 from vanpower.model.cache import KEPT
+from vanpower.model.conditions import conditions_of, even_light
 from vanpower.model.light import _worked_out, lit_panels
 from vanpower.model.losses import WEAK
 

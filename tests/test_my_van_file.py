@@ -10,7 +10,7 @@ import pytest
 
 from vanpower import cli, example, examples, read_my_van, rig_to_toml
 from vanpower.files import my_van as module
-from vanpower.files import my_van_path, my_van_stamp, my_van_steps, redo_my_van, save_my_van, undo_my_van
+from vanpower.files.my_van import my_van_path, my_van_stamp, my_van_steps, redo_my_van, save_my_van, undo_my_van
 
 VAN = example("bookmobile")
 

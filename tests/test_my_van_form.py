@@ -25,7 +25,7 @@ from vanpower import (
     read_my_van,
     rig_to_toml,
 )
-from vanpower.files import my_van_steps, save_my_van
+from vanpower.files.my_van import my_van_steps, save_my_van
 from vanpower.form.answers import MOMENT, answer_of
 from vanpower.form.boxes import FIELDS, KEPT, holds, unit_beside
 from vanpower.form.desk import Desk

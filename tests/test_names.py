@@ -21,9 +21,14 @@ from hypothesis import strategies as st
 from matplotlib.axes import Axes
 
 from vanpower import Days, Parked, Shade, Snapshot, compare, example, shade_map, simulate
-from vanpower.figures import finding, plot_comparison, plot_day, plot_ladder, plot_power, plot_roof_day, plot_shade_map
-from vanpower.figures.names import NAME_WIDTH, cut, legend_columns, short_names, width_of
-from vanpower.studies import Comparison, ShadeMap
+from vanpower.figures.comparison import plot_comparison
+from vanpower.figures.day import plot_day
+from vanpower.figures.ladder import plot_ladder
+from vanpower.figures.names import NAME_WIDTH, cut, finding, legend_columns, short_names, width_of
+from vanpower.figures.power import plot_power
+from vanpower.figures.roof import plot_roof_day, plot_shade_map
+from vanpower.studies.comparison import Comparison
+from vanpower.studies.roof import ShadeMap
 
 SHADE = (Shade(panel=0, lit=0.2), Shade(panel=1, lit=0.2))
 LETTERS = st.characters(min_codepoint=32, max_codepoint=0x17E, exclude_categories=["Cc", "Cf"])

@@ -6,9 +6,9 @@ import pytest
 from foreign_rigs import FOREIGN, foreign
 
 from vanpower import Days, compare, example
-from vanpower.checks import cold_ceiling
+from vanpower.checks.volts import cold_ceiling
 from vanpower.cli import main
-from vanpower.studies import next_changes
+from vanpower.studies.next_changes import next_changes
 from vanpower.studies.ranking import forbidden
 
 DAY = Days(day="median")

@@ -31,7 +31,8 @@ from pandas import DataFrame  # noqa: E402
 from publish_notebooks import COMPARED, NOT_COMPARED, WIDGET, says_words_alone  # noqa: E402
 
 from vanpower import Snapshot, compare, example, widgets  # noqa: E402
-from vanpower.figures import A4, plot_power  # noqa: E402
+from vanpower.figures.power import plot_power  # noqa: E402
+from vanpower.figures.sheet import A4  # noqa: E402
 
 SHORTEST = ("00-start", "09-answer-a-forum-question", "glossary", "teach/09-answer-a-forum-question")
 # of each kind the page that takes least: what the short run runs; the others are run with the long tests

@@ -15,7 +15,7 @@ from test_sweeps import REQUESTS, RIGS
 
 from vanpower import sweep
 from vanpower.cli import main, year
-from vanpower.files import data_folder
+from vanpower.files.resources import data_folder
 from vanpower.simulation import run as runs
 from vanpower.studies import sweeps
 

@@ -38,9 +38,9 @@ from vanpower import (
 from vanpower.cli import main
 from vanpower.components.controllers import V_DARK
 from vanpower.engine.array import best_power
-from vanpower.figures import sheet
-from vanpower.model import array_of
+from vanpower.figures.sheet import sheet
 from vanpower.model.conditions import lit_cells
+from vanpower.model.light import array_of
 
 SEEN = 5e-5
 # share of the power that a closer look may leave open

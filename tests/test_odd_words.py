@@ -21,7 +21,7 @@ import pytest
 
 from vanpower import example, rig_to_toml
 from vanpower.cli import main
-from vanpower.files import data_folder
+from vanpower.files.resources import data_folder
 from vanpower.rig import printable
 
 SEED, COUNT = 20261129, int(os.environ.get("VANPOWER_HUNT", "400"))

@@ -19,18 +19,26 @@ from test_said_alike import RIGS
 
 from vanpower.components.controllers import BEST, CLIPPED, OWN_DRAW, Operation, weakened
 from vanpower.components.low_light import BRIGHT_ENOUGH, MIDDLE, best_watts, dull_middle, with_leak
-from vanpower.figures import comparison_figure, finding, plot_comparison, plot_day, plot_months, plot_power, plot_run
+from vanpower.figures.comparison import comparison_figure, plot_comparison
+from vanpower.figures.day import plot_day
 from vanpower.figures.ladder import ladder_finding
-from vanpower.files import example, examples
-from vanpower.model import LOSSES
-from vanpower.model.losses import WEAK
+from vanpower.figures.months import plot_months
+from vanpower.figures.names import finding
+from vanpower.figures.power import plot_power
+from vanpower.figures.run import plot_run
+from vanpower.files.examples import examples
+from vanpower.files.rig_files import example
+from vanpower.model.losses import LOSSES, WEAK
 from vanpower.results.numbers import known, known_in, watt_hours
 from vanpower.rig import Controller, Days, Load, Rig, Shade, Snapshot
 from vanpower.sharing.of_comparisons import numbers_of
 from vanpower.sharing.saving import forum_answer
-from vanpower.simulation import Run, simulate
-from vanpower.studies import Comparison, compare, how_sure, rank_wirings, shortlist, sweep
-from vanpower.studies.uncertainty import UNKNOWNS
+from vanpower.simulation.run import Run, simulate
+from vanpower.studies.comparison import Comparison, compare
+from vanpower.studies.ranking import rank_wirings
+from vanpower.studies.shortlist import shortlist
+from vanpower.studies.sweeps import sweep
+from vanpower.studies.uncertainty import UNKNOWNS, how_sure
 
 LIGHTS = [50.0, 100.0, 200.0, 250.0]
 DAYS = ["dull", "dull november", "median"]

@@ -15,9 +15,11 @@ from dataclasses import dataclass, field, replace
 import pytest
 from conftest import PANEL, tiny_rig
 
-from vanpower.checks import Step, order_of_work, parts, refusal
-from vanpower.figures import sheet
-from vanpower.files import example
+from vanpower.checks.order import Step, order_of_work
+from vanpower.checks.parts import parts
+from vanpower.checks.registry import refusal
+from vanpower.figures.sheet import sheet
+from vanpower.files.rig_files import example
 from vanpower.rig import Rig
 
 LABEL = replace(PANEL, i_max_fuse=10.0, beta_voc_pct_per_k=-0.30)

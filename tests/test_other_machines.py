@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from conftest import skip_or_fail
 
-from vanpower.files import data_folder
+from vanpower.files.resources import data_folder
 
 LOG = data_folder() / "logs" / "apple-barn.csv"
 COMMANDS = (

@@ -21,9 +21,9 @@ from vanpower import (
     simulate,
     walk_trip,
 )
-from vanpower.checks import failed, refusal, shortfalls
+from vanpower.checks.registry import failed, refusal, shortfalls
 from vanpower.simulation.budget import weeks_said
-from vanpower.studies import next_changes
+from vanpower.studies.next_changes import next_changes
 
 LIGHT, TEMP = 800.0, 40.0
 # [W/m², °C]

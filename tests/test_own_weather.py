@@ -17,8 +17,9 @@ import pytest
 from vanpower import Days, example, simulate
 from vanpower.cli import main
 from vanpower.rig import MONTHS
-from vanpower.weather import fetched, find_day
+from vanpower.weather import fetched
 from vanpower.weather.climate_band import CLEAN_AIR, _day, clearness_of, climate_band
+from vanpower.weather.days import find_day
 from vanpower.weather.sun import clear_sky
 
 REFERENCE = Path(__file__).parent / "reference"

@@ -13,28 +13,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from outside import rows
 
-from vanpower.checks import (
-    array_fuses,
-    battery_feed,
-    battery_side,
-    cable_current,
-    cable_loss,
-    extension,
-    fuse_to_fit,
-    isolator,
-    legal_fuses,
-    must_stay_apart,
-    parts,
-    plugs,
-    reverse_current,
-    short_circuit_of,
-    string_fuse,
-    string_fuse_sizes,
-    with_parts,
-)
-from vanpower.checks.parts import Part
-from vanpower.components.cables import ampacity
-from vanpower.files import example, examples
+from vanpower.checks.backfeed import must_stay_apart
+from vanpower.checks.copper import battery_side, cable_current, cable_loss
+from vanpower.checks.feeding import array_fuses, battery_feed
+from vanpower.checks.fuses import fuse_to_fit, legal_fuses, reverse_current, string_fuse, string_fuse_sizes
+from vanpower.checks.parts import Part, parts, short_circuit_of, with_parts
+from vanpower.checks.plugs_and_isolator import extension, isolator, plugs
+from vanpower.components.cables.ampacity import ampacity
+from vanpower.files.examples import examples
+from vanpower.files.rig_files import example
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Cable, Rig
 
@@ -310,7 +297,7 @@ def test_one_fault_has_one_cure_on_a_page():
 
 
 def test_bonding_and_common_positive_are_said_not_to_be_asked():
-    from vanpower.checks import unasked
+    from vanpower.checks.registry import unasked
 
     assert any("common positive" in text and "chassis" in text for text in unasked(van(1)))
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from vanpower.cli import main
-from vanpower.files import data_folder
+from vanpower.files.resources import data_folder
 
 WEATHER = "time,ghi,temp_air\n" + "".join(
     f"2026-06-01 {h:02}:00,{max(800 - 16 * (h - 11.5) ** 2, 0)},20\n" for h in range(24)

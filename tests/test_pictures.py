@@ -23,7 +23,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from vanpower.figures.style import MADE_BY
-from vanpower.files import example
+from vanpower.files.rig_files import example
 from vanpower.rig import Snapshot
 from vanpower.sharing import picture_files
 from vanpower.sharing import pictures as home

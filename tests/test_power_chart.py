@@ -16,10 +16,10 @@ from crowding import crowded
 from matplotlib.colors import to_hex
 
 from vanpower import Shade, Snapshot, Wiring, compare, example
-from vanpower.figures import PowerChart, comparison_figure, plot_power
 from vanpower.figures.as_read import AsRead, AsReadChart
+from vanpower.figures.comparison import comparison_figure
 from vanpower.figures.fragments import moving_svg, still_svg
-from vanpower.figures.power import AXIS_WORDS, LINTEL
+from vanpower.figures.power import AXIS_WORDS, LINTEL, PowerChart, plot_power
 from vanpower.figures.style import MIXED, PARALLEL, RED_WORDS, ROLES, SERIES, fitted_top
 from vanpower.rig import Rig
 

@@ -9,13 +9,12 @@ import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower.checks import cold_ceiling, hot_floor, labels, missing
 from vanpower.checks.common import strings_of
-from vanpower.checks.labels import power_in_heat
-from vanpower.checks.volts import coldest_safe
+from vanpower.checks.labels import labels, missing, power_in_heat
+from vanpower.checks.volts import cold_ceiling, coldest_safe, hot_floor
 from vanpower.components.single_diode import TYPICAL
 from vanpower.engine.array import PVArray
-from vanpower.model import array_of
+from vanpower.model.light import array_of
 from vanpower.rig import Snapshot
 
 

@@ -8,7 +8,7 @@ import matplotlib.pyplot as plt
 import pandas as pd
 import pytest
 
-from vanpower.files import data_folder
+from vanpower.files.resources import data_folder
 from vanpower.results.result import Shown
 
 PROGRAMS = {

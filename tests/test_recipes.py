@@ -14,9 +14,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower import files
 from vanpower.components.single_diode import fit_panel
-from vanpower.files import data_folder, example, examples, read_rig, resources, rig_to_toml
+from vanpower.files import resources, rig_tables
+from vanpower.files.examples import example_batteries, example_controllers, examples
+from vanpower.files.resources import data_folder
+from vanpower.files.rig_files import example, read_rig, rig_to_toml
+from vanpower.files.rig_forms import MOST_TOLD
 from vanpower.rig import (
     COPPERS,
     INSULATIONS,
@@ -161,10 +164,10 @@ def test_readme_of_the_examples_lists_every_file():
 
 
 def test_generic_parts_are_read_and_carry_their_rating_in_their_name():
-    for name, controller in files.example_controllers().items():
+    for name, controller in example_controllers().items():
         assert controller.name == name
         assert f"{controller.i_charge_max:.0f}a" in name
-    for name, battery in files.example_batteries().items():
+    for name, battery in example_batteries().items():
         assert f"{battery.v_nominal:.0f}v-{battery.capacity_ah:.0f}ah" in name
 
 
@@ -402,7 +405,7 @@ def test_wrong_file_is_told_line_place_value_and_slip(read, slip):
 def test_messages_are_a_few_plain_lines(read, slip):
     message = told(read, BAD[slip][0])
     lines = message.split("\n")
-    assert len(lines) <= files.MOST_TOLD + 1
+    assert len(lines) <= MOST_TOLD + 1
     assert all(len(line) < 300 and line.isprintable() for line in lines)
     assert not re.search(r"Traceback|_type|input_value|\bNone\b|Input should", message)
 
@@ -469,7 +472,7 @@ VALUES = ["-1", "0", "1e400", "nan", '""', '"2s"', "[]", "[[]]", "[[1]]", "[{}]"
 def outcome(lines: list[str]) -> str:
     """What reading the lines comes to: "a rig", or the error."""
     try:
-        return f"a rig, {files.rig_tables.rig_of(chr(10).join(lines), 'van.toml').name}"
+        return f"a rig, {rig_tables.rig_of(chr(10).join(lines), 'van.toml').name}"
     except ValueError as error:
         return str(error)
 
@@ -664,7 +667,7 @@ def rigs(draw: st.DrawFn) -> Rig:
 @settings(max_examples=150, deadline=None)
 @given(rig=rigs())
 def test_any_rig_survives_the_round_trip(rig):
-    assert files.rig_tables.rig_of(rig_to_toml(rig), "van.toml") == rig
+    assert rig_tables.rig_of(rig_to_toml(rig), "van.toml") == rig
 
 
 @pytest.mark.parametrize(

@@ -16,17 +16,19 @@ from matplotlib.text import Text
 
 from vanpower import __version__
 from vanpower.cli import main
-from vanpower.figures import MADE_BY
-from vanpower.files import data_folder, example
+from vanpower.figures.style import MADE_BY
+from vanpower.files.resources import data_folder
+from vanpower.files.rig_files import example
 from vanpower.rig import Days, Load, Parked, Shade, Snapshot
 from vanpower.sharing.pictures import read_chart
 from vanpower.sharing.recipe import chart_recipe
 from vanpower.sharing.recipe_line import recipe_in
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
-from vanpower.simulation import simulate
-from vanpower.studies import compare
-from vanpower.trials import analyse_trial, read_log
+from vanpower.simulation.run import simulate
+from vanpower.studies.comparison import compare
+from vanpower.trials.analysis import analyse_trial
+from vanpower.trials.logs import read_log
 
 MOMENT = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))

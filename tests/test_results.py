@@ -35,15 +35,15 @@ from vanpower import (
     simulate,
     sweep,
 )
-from vanpower.checks import at_a_glance
-from vanpower.figures import KINDS, live_chart
-from vanpower.files import data_folder
+from vanpower.checks.glance import at_a_glance
+from vanpower.figures.kinds import KINDS, live_chart
+from vanpower.files.resources import data_folder
 from vanpower.results.result import Result, Shown
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import LONGEST
 from vanpower.sharing.page import PAGE
 from vanpower.sharing.registry import CHARTS
-from vanpower.studies import ShadeMap
+from vanpower.studies.roof import ShadeMap
 from vanpower.widgets.explorer import _split
 
 matplotlib.use("Agg")

@@ -13,15 +13,18 @@ from outside import facts
 from vanpower import example, rig_to_toml
 from vanpower.cli import main
 from vanpower.engine.array import best_power
-from vanpower.figures import RoofPairChart, plot_shade_map
+from vanpower.figures.roof import RoofPairChart, plot_shade_map
 from vanpower.figures.style import title_line
 from vanpower.files.rig_tables import rig_of
 from vanpower.model.conditions import Conditions, conditions_of
 from vanpower.model.light import lit_panels, run_circuit
 from vanpower.rig import Circuit, Controller, Days, Fixture, Panel, Parked, Placement, Rig, Roof, Wiring
-from vanpower.shading import cells_of, roof_shade
-from vanpower.studies import (
-    compare,
+from vanpower.shading.layout import cells_of
+from vanpower.shading.roofs import roof_shade
+from vanpower.studies.comparison import compare
+from vanpower.studies.roof import (
+    SHARES,
+    _growing,
     compare_headings,
     compare_roofs,
     compare_trackers,
@@ -29,7 +32,6 @@ from vanpower.studies import (
     shade_map,
     string_mates,
 )
-from vanpower.studies.roof import SHARES, _growing
 
 RULES = facts("bypass_rules.json")
 FULL = Panel(name="full 72", v_oc=44.5, i_sc=9.0, v_mp=36.0, i_mp=8.5, cells_in_series=72, substrings=3)
@@ -177,7 +179,7 @@ def test_roof_without_fixtures_changes_nothing_over_a_typical_day():
 
 def test_clear_day_made_here_is_as_bright_as_a_simple_clear_sky():
     # Haurwitz 1945 as in pvlib: GHI = 1098 cos z exp(-0.059 / cos z); Ineichen's with turbidity 3 within 6 % of it
-    from vanpower.weather import parked_day
+    from vanpower.weather.parked import parked_day
 
     day = parked_day(Parked(latitude_deg=45.0, day="06-21", hour=12.0))
     high = np.cos(np.radians(45.0 - 23.4))
@@ -361,7 +363,7 @@ def test_impossible_roof_is_refused_with_the_names(slip):
 
 
 def market_text() -> str:
-    from vanpower.files import data_folder
+    from vanpower.files.resources import data_folder
 
     return (data_folder() / "rigs" / "goat-cheese-van.toml").read_text(encoding="utf-8")
 

@@ -17,15 +17,15 @@ from vanpower.components.low_light import best_watts
 from vanpower.engine.array import PVArray
 from vanpower.engine.curves import Curves
 from vanpower.rig import Controller
-from vanpower.simulation import STEPS, Budget, Ladder, Month, autonomy_days, rough_day_wh
 from vanpower.simulation import circuit_tables as sources
 from vanpower.simulation import run as runs
 from vanpower.simulation import time_stepping as walks
-from vanpower.simulation.budget import budget_of, whole_months
+from vanpower.simulation.budget import Budget, Month, autonomy_days, budget_of, rough_day_wh, whole_months
+from vanpower.simulation.ladder import Ladder
 from vanpower.simulation.needs import Feed
-from vanpower.simulation.time_stepping import GAINS
+from vanpower.simulation.time_stepping import GAINS, STEPS
 from vanpower.studies.comparison import outcome
-from vanpower.weather import find_day
+from vanpower.weather.days import find_day
 
 FRIDGE = (Load(name="fridge", p_load=20.0),)
 
@@ -695,7 +695,7 @@ def test_battery_in_frost_and_loads_account_for_what_was_taken(tmp_path, two_pan
 
 
 def test_warmed_locker_brings_what_a_warm_day_does(tmp_path, two_panels):
-    from vanpower.simulation import warm_locker
+    from vanpower.simulation.frost import warm_locker
 
     empty = {"controller": {"cold_cutoff": True}, "soc_start_pct": 20.0}
     run, steps = in_frost(tmp_path, two_panels, **empty)

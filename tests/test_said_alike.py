@@ -16,19 +16,26 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.checks import burning, can_be_fused, check, refusal, subject
 from vanpower.checks.caveats import short_word
+from vanpower.checks.fuses import can_be_fused
+from vanpower.checks.glance import subject
+from vanpower.checks.registry import burning, check, refusal
 from vanpower.cli import main
-from vanpower.figures import comparison_figure, finding, run_figure
-from vanpower.files import example, examples, rig_to_toml
+from vanpower.figures.comparison import comparison_figure
+from vanpower.figures.names import finding
+from vanpower.figures.run import run_figure
+from vanpower.files.examples import examples
+from vanpower.files.rig_files import example, rig_to_toml
 from vanpower.results.numbers import apart, difference, known, known_in, more_than, watt_hours
 from vanpower.results.verdict import LINE
 from vanpower.rig import Battery, Cable, Climate, Controller, Days, Parked, Rig, Snapshot
 from vanpower.sharing.saving import forum_answer
-from vanpower.simulation import Ladder, simulate
-from vanpower.simulation.ladder import GAINS, STEPS
-from vanpower.studies import Comparison, Outcome, compare, fixture_costs, rank_wirings, shortlist
-from vanpower.studies.roof import FixtureCosts
+from vanpower.simulation.ladder import GAINS, STEPS, Ladder
+from vanpower.simulation.run import simulate
+from vanpower.studies.comparison import Comparison, Outcome, compare
+from vanpower.studies.ranking import rank_wirings
+from vanpower.studies.roof import FixtureCosts, fixture_costs
+from vanpower.studies.shortlist import shortlist
 
 amounts = st.floats(0.0, 2e6, allow_nan=False)
 UNLIKE = replace(PANEL, name="60 cells", v_oc=37.3, v_mp=30.9, i_sc=9.0, i_mp=8.5, cells_in_series=60, substrings=3)

@@ -14,25 +14,17 @@ import pytest
 from conftest import PANEL, tiny_rig
 from outside import rows
 
-from vanpower.checks import (
-    battery_side,
-    charge_current,
-    charge_settings,
-    check,
-    circulating,
-    cold_charging,
-    input_current,
-    order_of_work,
-    parts,
-    plugs,
-    reverse_current,
-    string_fuse,
-    touch_volts,
-    unasked,
-)
-from vanpower.checks.copper import FUSE_WITHIN
-from vanpower.checks.plugs_and_isolator import BURNING_PLUGS
-from vanpower.files import example
+from vanpower.checks.amps import input_current
+from vanpower.checks.battery import charge_current, cold_charging
+from vanpower.checks.charging import charge_settings
+from vanpower.checks.circulating import circulating
+from vanpower.checks.copper import FUSE_WITHIN, battery_side
+from vanpower.checks.fuses import reverse_current, string_fuse
+from vanpower.checks.order import order_of_work
+from vanpower.checks.parts import parts
+from vanpower.checks.plugs_and_isolator import BURNING_PLUGS, plugs, touch_volts
+from vanpower.checks.registry import check, unasked
+from vanpower.files.rig_files import example
 from vanpower.rig import Climate, Panel, Rig
 
 ROOT = Path(__file__).parents[1]

@@ -10,12 +10,14 @@ from outside import rows
 from test_sheet import words
 
 from vanpower import Load, example
-from vanpower.checks import charge_current, charge_settings, settings_card
+from vanpower.checks.battery import charge_current
+from vanpower.checks.charging import charge_settings
+from vanpower.checks.settings_card import settings_card
 from vanpower.cli import main
 from vanpower.components.batteries import filled_battery
-from vanpower.figures import settings_page, sheet
-from vanpower.figures.sheet import SETTINGS_APART, TO_TICK
-from vanpower.files import examples
+from vanpower.figures.commission import settings_page
+from vanpower.figures.sheet import SETTINGS_APART, TO_TICK, sheet
+from vanpower.files.examples import examples
 from vanpower.rig import AGM, FLOODED, GEL, Battery
 
 VAN = example("bookmobile")

@@ -11,20 +11,12 @@ from outside import facts
 from scipy.stats import qmc
 
 from vanpower.rig import Fixture, Panel, Placement, Roof
-from vanpower.shading import (
-    DISC_DEG,
-    LIT_STEP,
-    Solid,
-    cells_of,
-    lit_share,
-    roof_shade,
-    seen_share,
-    shadows,
-    sky_views,
-    solid_of,
-    sun_vectors,
-)
-from vanpower.shading.views import hidden_directions
+from vanpower.shading.layout import cells_of
+from vanpower.shading.outlines import lit_share, shadows
+from vanpower.shading.roofs import LIT_STEP, roof_shade, sky_views
+from vanpower.shading.solids import Solid, solid_of
+from vanpower.shading.sun_disc import DISC_DEG, sun_vectors
+from vanpower.shading.views import hidden_directions, seen_share
 
 TABLES = facts("view_factors_shadows.json")
 WALL, FACE, BOX, PLATE, CYLINDER = (case["examples"] for case in TABLES["sky_view_horizontal_point"])

@@ -10,11 +10,24 @@ import pytest
 from conftest import PANEL, tiny_rig
 from foreign_rigs import FOREIGN, foreign
 
-from vanpower.checks import charge_settings, check, order_of_work, parts, with_parts
-from vanpower.checks.parts import BATTERY_CABLE, BATTERY_FUSE, BREAKERS, ISOLATOR, PLUGS, ROOF_CABLE, STRING_FUSES
-from vanpower.figures import A4, CAUTIONS, drawn, plot_folded, plot_wiring, sheet
-from vanpower.figures.sheet import TO_TICK, Column, _parts
-from vanpower.files import example, examples
+from vanpower.checks.charging import charge_settings
+from vanpower.checks.order import order_of_work
+from vanpower.checks.parts import (
+    BATTERY_CABLE,
+    BATTERY_FUSE,
+    BREAKERS,
+    ISOLATOR,
+    PLUGS,
+    ROOF_CABLE,
+    STRING_FUSES,
+    parts,
+    with_parts,
+)
+from vanpower.checks.registry import check
+from vanpower.figures.diagram import drawn, plot_folded, plot_wiring
+from vanpower.figures.sheet import A4, CAUTIONS, TO_TICK, Column, _parts, sheet
+from vanpower.files.examples import examples
+from vanpower.files.rig_files import example
 from vanpower.rig import Cable, Circuit, Rig, Wiring
 from vanpower.rig.wirings import equal_strings
 from vanpower.sharing.picture_files import write_picture

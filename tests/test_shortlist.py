@@ -9,9 +9,12 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.files import data_folder, example, read_controllers
+from vanpower.files.controllers import read_controllers
+from vanpower.files.resources import data_folder
+from vanpower.files.rig_files import example
 from vanpower.rig import Controller, Days, Rig
-from vanpower.studies import compare, shortlist
+from vanpower.studies.comparison import compare
+from vanpower.studies.shortlist import shortlist
 
 HEAD = "name,v_pv_max,i_charge_max,i_pv_sc_max,tracker,cold_cutoff,price\n"
 DAY = Days(weather="greensboro", day="bright")

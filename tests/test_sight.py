@@ -8,8 +8,9 @@ import pytest
 from sight import SIGHTS, apart, contrast, in_grey, lab, linear
 
 from vanpower import Days, example, simulate
-from vanpower.figures import LOSS_STYLES, plot_months, plot_run
-from vanpower.figures.style import MIXED, PARALLEL, RED_WORDS, ROLES, SERIES, SOFT, WIRING_STYLES, looks
+from vanpower.figures.months import plot_months
+from vanpower.figures.run import plot_run
+from vanpower.figures.style import LOSS_STYLES, MIXED, PARALLEL, RED_WORDS, ROLES, SERIES, SOFT, WIRING_STYLES, looks
 
 TOLD = 15.0
 # [L*a*b*] distance, or difference of lightness alone, by which small areas are still told apart; no source

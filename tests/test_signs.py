@@ -8,10 +8,10 @@ import pytest
 from sight import contrast
 
 from vanpower import check, example
-from vanpower.checks import at_a_glance
-from vanpower.figures import sheet
+from vanpower.checks.glance import at_a_glance
+from vanpower.figures.sheet import sheet
 from vanpower.figures.style import ROLES, WIRING_STYLES
-from vanpower.files import examples
+from vanpower.files.examples import examples
 from vanpower.results.verdict import SIGN_COLOURS, SIGN_MARKS, SIGNS, Verdict
 from vanpower.rig import Rig
 

@@ -13,9 +13,11 @@ import pytest
 from conftest import PANEL
 from outside import facts
 
-from vanpower import weather
-from vanpower.weather import WeatherSeries, cell_temperature, find_day, lagged, plane_light
-from vanpower.weather.planes import ESTIMATED_PCT
+from vanpower.weather import planes
+from vanpower.weather.days import find_day
+from vanpower.weather.planes import ESTIMATED_PCT, cell_temperature, lagged, plane_light
+from vanpower.weather.series import WeatherSeries
+from vanpower.weather.typical_years import TYPICAL_YEARS, typical_year
 
 PUBLISHED = facts("cell_temperature.json")
 KING = next(model for model in PUBLISHED["parameters"] if model["model"].startswith("King"))
@@ -33,7 +35,7 @@ time,ghi,temp_air,wind_speed
 
 @pytest.mark.parametrize(("name", "latitude"), [("sand-point", 55.3), ("greensboro", 36.1), ("miami", 25.8)])
 def test_typical_year_is_read_whole_with_its_place(name, latitude):
-    year = weather.typical_year(name)
+    year = typical_year(name)
     table = year.table
     assert len(table) == 8760
     assert year.position[0] == pytest.approx(latitude, abs=0.1)
@@ -43,15 +45,15 @@ def test_typical_year_is_read_whole_with_its_place(name, latitude):
     assert not table[["ghi", "dni", "dhi", "temp_air", "wind_speed"]].isna().any().any()
 
 
-@pytest.mark.parametrize("name", weather.TYPICAL_YEARS)
+@pytest.mark.parametrize("name", TYPICAL_YEARS)
 def test_typical_year_has_the_energy_of_the_file_and_its_sun_at_noon(name):
-    path = pvlib.__path__[0] + f"/data/{weather.TYPICAL_YEARS[name]}"
+    path = pvlib.__path__[0] + f"/data/{TYPICAL_YEARS[name]}"
     if path.endswith(".tm2"):
         # TMY2 manual, NREL/SP-463-7668, table 3-2: global light stands in columns 18 to 21
         raw = sum(int(line[17:21]) for line in Path(path).read_text(encoding="ascii").splitlines()[1:])
     else:
         raw = pd.read_csv(path, skiprows=1)["GHI (W/m^2)"].sum()
-    year = weather.typical_year(name)
+    year = typical_year(name)
     table, position = year.table, year.position
     assert table["ghi"].sum() == raw
     # over a year the light is centred on noon by the sun, clouds in the afternoon or morning shift it by minutes;
@@ -61,11 +63,11 @@ def test_typical_year_has_the_energy_of_the_file_and_its_sun_at_noon(name):
     assert middle == pytest.approx(12 + offset - position[1] / 15, abs=0.1)
 
 
-@pytest.mark.parametrize("name", weather.TYPICAL_YEARS)
+@pytest.mark.parametrize("name", TYPICAL_YEARS)
 def test_dull_median_and_bright_are_the_5th_50th_and_95th_of_100_days(name):
     dull, median, bright = (find_day(name, day) for day in ("dull", "median", "bright"))
     assert dull.energy_wh_m2 < 0.5 * median.energy_wh_m2 < 0.5 * bright.energy_wh_m2
-    table = weather.typical_year(name).table
+    table = typical_year(name).table
     days = table["ghi"].groupby(table.index.date).sum()
     for day, share in ((dull, 0.05), (median, 0.5), (bright, 0.95)):
         assert (days < day.energy_wh_m2).mean() == pytest.approx(share, abs=0.003)
@@ -116,7 +118,7 @@ def test_flat_panel_takes_the_horizontal_light_as_it_is():
 
 
 @pytest.mark.parametrize(("tilt", "azimuth"), [(20.0, 180.0), (45.0, 90.0), (90.0, 300.0)])
-@pytest.mark.parametrize("name", weather.TYPICAL_YEARS)
+@pytest.mark.parametrize("name", TYPICAL_YEARS)
 def test_tilted_light_is_what_pvlib_gives_with_the_sun_at_half_past(name, tilt, azimuth):
     day = find_day(name, "bright")
     table, (latitude, longitude) = day.table, day.position
@@ -164,21 +166,21 @@ def cells(mount: str, light: float, temp_air: float, wind: float) -> float:
 @pytest.mark.parametrize("case", [e for e in PUBLISHED["examples"] if e["model"] == "King open rack glass/glass"])
 def test_king_examples_come_out_with_their_mounting(case, monkeypatch):
     # King et al., SAND2004-3535, as in pvlib's tests; none of our three mounts is glass on glass in the open
-    monkeypatch.setitem(weather.planes.MOUNTS, "open", "open_rack_glass_glass")
+    monkeypatch.setitem(planes.MOUNTS, "open", "open_rack_glass_glass")
     assert cells("open", case["E"], case["Ta"], case["v"]) == pytest.approx(case["Tc"], abs=1e-3)
 
 
-@pytest.mark.parametrize("mount", weather.planes.MOUNTS)
+@pytest.mark.parametrize("mount", planes.MOUNTS)
 @pytest.mark.parametrize(("light", "temp_air", "wind"), [(1000.0, 25.0, 1.0), (120.0, -8.0, 6.0), (0.0, 3.0, 0.0)])
 def test_cells_are_as_hot_as_the_formula_of_king_says(mount, light, temp_air, wind):
-    a, b, further = KING["sets"][weather.planes.MOUNTS[mount]]
+    a, b, further = KING["sets"][planes.MOUNTS[mount]]
     expected = temp_air + light * np.exp(a + b * wind) + further * light / 1000
     assert cells(mount, light, temp_air, wind) == pytest.approx(expected, abs=1e-9)
 
 
 def test_mounts_have_the_heat_worked_out_apart_from_the_package():
     expected = PUBLISHED["own_values_1000W_25C"]["King, v=1"]
-    for mount, name in weather.planes.MOUNTS.items():
+    for mount, name in planes.MOUNTS.items():
         assert cells(mount, 1000.0, 25.0, 1.0) == pytest.approx(expected[name], abs=1e-3)
 
 

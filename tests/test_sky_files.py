@@ -15,9 +15,11 @@ import pytest
 from conftest import PANEL
 
 from vanpower.rig import Days, Place, WeatherLog, WeatherRows
-from vanpower.weather import WeatherSeries, day_of, find_day, plane_light, sun_paths
+from vanpower.weather import sun_paths
+from vanpower.weather.days import day_of, find_day
 from vanpower.weather.logs import own_file
-from vanpower.weather.series import mended
+from vanpower.weather.planes import plane_light
+from vanpower.weather.series import WeatherSeries, mended
 from vanpower.weather.sun import sin_elevation, sun_at
 from vanpower.weather.sun_paths import TWILIGHT, held_against_sun, path_of, risen, uncovered
 

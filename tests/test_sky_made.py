@@ -8,10 +8,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from vanpower import weather
 from vanpower.rig import MadeSky, Place
-from vanpower.weather import find_day, finer
+from vanpower.weather.days import find_day
 from vanpower.weather.measured import GRAZ, GRAZ_M
+from vanpower.weather.series import WeatherSeries
+from vanpower.weather.sun import clear_sky, sun_at
+from vanpower.weather.upsample import finer
 
 HERE = Place(latitude_deg=GRAZ[0], longitude_deg=GRAZ[1], altitude_m=GRAZ_M)
 OSLO = Place(latitude_deg=59.9, longitude_deg=10.7, time_zone="Europe/Oslo")
@@ -19,16 +21,16 @@ JULY, JUNE_HAZE = "2017-07-01", 3.5
 # the broken day that clouds are held against, and the turbidity with which the clear sky meets the clear June day
 
 
-def made(kind: str, day: str, place: Place = HERE, **more: float) -> weather.WeatherSeries:
+def made(kind: str, day: str, place: Place = HERE, **more: float) -> WeatherSeries:
     """A day of a sky made up."""
     return find_day(MadeSky(kind=kind, place=place, **more), day)
 
 
-def jumps(day: weather.WeatherSeries) -> dict[str, float]:
+def jumps(day: WeatherSeries) -> dict[str, float]:
     """How a day's light jumps while the sun is higher than 10 degrees: W/m² a minute, shares of the clear sky."""
     middle = day.table.index + pd.Timedelta(seconds=30)
-    clear = weather.clear_sky(middle, GRAZ, GRAZ_M, JUNE_HAZE)["ghi"].to_numpy()
-    up = weather.sun_at(middle, GRAZ, GRAZ_M)["elevation"].to_numpy() > 10
+    clear = clear_sky(middle, GRAZ, GRAZ_M, JUNE_HAZE)["ghi"].to_numpy()
+    up = sun_at(middle, GRAZ, GRAZ_M)["elevation"].to_numpy() > 10
     light = day.table["ghi"].to_numpy()
     ramp, share = np.abs(np.diff(light))[up[1:]], (light / np.maximum(clear, 1.0))[up]
     p95, p99 = np.percentile(ramp, [95, 99])
@@ -79,7 +81,7 @@ def test_same_seed_makes_the_same_clouds_and_another_makes_others():
 @pytest.mark.parametrize("kind", ["clear", "overcast", "broken"])
 def test_parts_of_the_light_add_up_on_the_flat(kind):
     day = made(kind, "06-21")
-    up = np.sin(np.radians(weather.sun_at(day.table.index + pd.Timedelta(seconds=30), GRAZ, GRAZ_M)["elevation"]))
+    up = np.sin(np.radians(sun_at(day.table.index + pd.Timedelta(seconds=30), GRAZ, GRAZ_M)["elevation"]))
     total = day.table["dni"].to_numpy() * np.maximum(up.to_numpy(), 0) + day.table["dhi"].to_numpy()
     assert total == pytest.approx(day.table["ghi"].to_numpy(), abs=1.0)
     assert (day.table >= -30).all().all()
@@ -172,7 +174,7 @@ def test_hours_of_a_clear_day_made_finer_are_nearly_the_clear_minutes():
     place = Place(latitude_deg=50.0, longitude_deg=0.0)
     minutes = made("clear", "06-21", place, step_min=10.0)
     hours = minutes.table.resample("1h").mean()
-    coarse = weather.WeatherSeries(hours, "hours", 1.0, minutes.position)
+    coarse = WeatherSeries(hours, "hours", 1.0, minutes.position)
     back = finer(coarse, 1 / 6).table["ghi"].to_numpy()
     held = np.repeat(hours["ghi"].to_numpy(), 6)
     truth = minutes.table["ghi"].to_numpy()

@@ -10,9 +10,11 @@ import pytest
 from conftest import PANEL
 from outside import facts
 
-from vanpower import weather
-from vanpower.weather import WeatherSeries, find_day, measured_days, plane_light
-from vanpower.weather.measured import GRAZ, GRAZ_M, TILTED
+from vanpower.weather.days import find_day
+from vanpower.weather.measured import GRAZ, GRAZ_M, TILTED, measured_days
+from vanpower.weather.planes import plane_light, plane_notes
+from vanpower.weather.series import WeatherSeries
+from vanpower.weather.sun import clear_sky, sun_at
 
 SUN = facts("sun_sky.json")
 SPA = SUN["spa_example"]
@@ -34,7 +36,7 @@ def test_sun_of_the_published_example_is_met_to_a_ten_thousandth_of_a_degree():
     # Reda and Andreas, NREL/TP-560-34302, Table A5.1; pressure there is 820 mbar, here it follows from the height
     given, answer = SPA["inputs"], SPA["results"]
     time = pd.DatetimeIndex([pd.Timestamp(given["local"], tz="Etc/GMT+7")])
-    sun = weather.sun_at(time, (given["latitude"], given["longitude"]), given["elevation_m"]).iloc[0]
+    sun = sun_at(time, (given["latitude"], given["longitude"]), given["elevation_m"]).iloc[0]
     assert sun["zenith"] == pytest.approx(90 - answer["elevation_no_refraction"], abs=1e-4)
     assert sun["azimuth"] == pytest.approx(answer["azimuth"], abs=1e-4)
     assert sun["apparent_zenith"] == pytest.approx(answer["zenith"], abs=5e-4), "20 hPa of air bend light by 4e-4"
@@ -43,7 +45,7 @@ def test_sun_of_the_published_example_is_met_to_a_ten_thousandth_of_a_degree():
 def test_sun_of_the_next_day_is_met():
     following, given = SUN["next_day"], SPA["inputs"]
     time = pd.DatetimeIndex([pd.Timestamp("2003-10-18 12:30:30", tz="Etc/GMT+7")])
-    sun = weather.sun_at(time, (given["latitude"], given["longitude"]), given["elevation_m"]).iloc[0]
+    sun = sun_at(time, (given["latitude"], given["longitude"]), given["elevation_m"]).iloc[0]
     assert sun["azimuth"] == pytest.approx(following["azimuth"], abs=1e-4)
     assert 90 - sun["apparent_zenith"] == pytest.approx(following["elevation"], abs=5e-4)
 
@@ -59,9 +61,7 @@ def test_clear_sky_is_the_one_of_the_published_rows(case, monkeypatch):
         pvlib.atmosphere, "get_absolute_airmass", lambda *_: pd.Series([case["airmass_abs"]], dtype=float)
     )
     monkeypatch.setattr(pvlib.irradiance, "get_extra_radiation", lambda *_: case.get("dni_extra", 1364.0))
-    found = weather.clear_sky(
-        pd.date_range("2025-06-01", periods=1, tz="UTC"), (45.0, 0.0), case.get("alt_m", 0.0), 3.0
-    )
+    found = clear_sky(pd.date_range("2025-06-01", periods=1, tz="UTC"), (45.0, 0.0), case.get("alt_m", 0.0), 3.0)
     assert found.iloc[0][["ghi", "dni", "dhi"]].tolist() == pytest.approx(
         [case[k] for k in ("ghi", "dni", "dhi")], abs=1e-4
     )
@@ -89,7 +89,7 @@ def test_the_january_day_that_is_missed_contradicts_itself():
     # the clear sky that gives its light on the flat would give half as much again straight from the sun as was measured
     table = find_day("graz", "2017-01-11").table
     middle = table.index + pd.Timedelta(seconds=30)
-    clear = weather.clear_sky(middle, GRAZ, GRAZ_M, 1.62)
+    clear = clear_sky(middle, GRAZ, GRAZ_M, 1.62)
     assert clear["ghi"].sum() == pytest.approx(table["ghi"].sum(), rel=0.01)
     assert table["dni"].sum() < 0.65 * clear["dni"].sum()
 
@@ -99,8 +99,8 @@ def test_total_alone_is_split_and_said():
     total = replace(day, table=day.table[["ghi", "temp_air", "wind_speed"]])
     measured = day.table[TILTED].sum()
     assert plane_light(total, SLOPE).sum() == pytest.approx(measured, rel=0.03), "Erbs, Klein and Duffie (1982)"
-    assert "Erbs" in weather.plane_notes(total, (SLOPE,))[0]
-    assert weather.plane_notes(day, (SLOPE,)) == weather.plane_notes(total, (PANEL,)) == ()
+    assert "Erbs" in plane_notes(total, (SLOPE,))[0]
+    assert plane_notes(day, (SLOPE,)) == plane_notes(total, (PANEL,)) == ()
 
 
 def test_heading_turns_the_panel_with_the_van():

@@ -22,9 +22,9 @@ from vanpower import (
     save_chart,
     simulate,
 )
-from vanpower.checks import settings_card
+from vanpower.checks.settings_card import settings_card
 from vanpower.cli import main
-from vanpower.files import rig_of
+from vanpower.files.rig_tables import rig_of
 from vanpower.rig import Inverter, Rig, months_in, weekdays_in
 from vanpower.simulation.needs import Clock, Going, asked_for, feeds_of, fridge_share
 

@@ -9,9 +9,9 @@ from dataclasses import replace
 import pytest
 
 from vanpower import Battery, Cable, Circuit, Climate, Controller, Panel, Rig, Shade, Snapshot, Wiring, compare
-from vanpower.checks import cold_ceiling, coldest_safe, start_volts
+from vanpower.checks.volts import cold_ceiling, coldest_safe, start_volts
 from vanpower.cli import main
-from vanpower.components.cables import cost
+from vanpower.components.cables.heat import cost
 from vanpower.components.controllers import HELD, INSIDE_HILL
 
 LOSSLESS = Controller(name="ideal", v_pv_max=250, i_charge_max=200, p_own=0, loss_fixed_pct=0, loss_ratio_pct=0)
@@ -101,7 +101,7 @@ def test_u2_watts_in_full_sun_and_the_lower_peak():
     for name, watts in (("apart", 275), ("2p", 272), ("2s", 222)):
         assert answer.outcomes[name].energy_wh == pytest.approx(watts, abs=4)
     from vanpower.engine.array import hilltops
-    from vanpower.model import array_of
+    from vanpower.model.light import array_of
 
     hills = hilltops(array_of(rigs["2s"], answer.request))
     assert sorted(hills.power[0])[0] == pytest.approx(166, abs=4)
@@ -148,7 +148,7 @@ def test_u3_verdict_says_why_the_parallel_diode_cannot_help_and_not_so_where_it_
 
 def test_u3_a_bypassed_panel_in_parallel_lies_below_the_battery():
     from vanpower.engine.array import hilltops
-    from vanpower.model import array_of
+    from vanpower.model.light import array_of
 
     rig = van((panel(22.8, 9.45, 18.9, 9.0),) * 3, ((0,), (1,), (2,)), LEAD_12)
     notes = tuple(Shade(panel=p, substring=0, lit=0.2) for p in range(3))
@@ -185,7 +185,7 @@ def test_u4_only_16_mm2_keeps_the_parallel_run_under_three_percent():
 
 
 def test_u4_verdict_names_the_section_to_buy():
-    from vanpower.checks import cable_loss
+    from vanpower.checks.copper import cable_loss
 
     rig = van((panel(22.8, 9.45, 18.9, 9.0),) * 3, ((0,), (1,), (2,)), LEAD_12, cable=RUN)
     verdict = cable_loss(rig, rig.circuits[0])

@@ -21,10 +21,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vanpower import Snapshot, compare, example, read_rig, rig_to_toml, widgets
-from vanpower.checks import check
+from vanpower.checks.registry import check
 from vanpower.cli import main
-from vanpower.files import data_folder
 from vanpower.files.atomic import defused, fused
+from vanpower.files.resources import data_folder
 from vanpower.rig import (
     Days,
     Description,
@@ -42,8 +42,8 @@ from vanpower.rig import (
 )
 from vanpower.sharing.saving import forum_answer
 from vanpower.sharing.trial_rows import TrialRows
-from vanpower.studies import sweep
-from vanpower.trials.faults import FaultReadings
+from vanpower.studies.sweeps import sweep
+from vanpower.trials.faults.readings import FaultReadings
 
 FORGED = "OK          Cold ceiling            99.0 V left"
 NASTY = {

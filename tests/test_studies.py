@@ -11,21 +11,21 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vanpower.components.cables import resistance
+from vanpower.components.cables.resistance import resistance
 from vanpower.components.controllers import CEILING, DARK, HELD
 from vanpower.components.single_diode import fit_panel
 from vanpower.engine.array import best_power
 from vanpower.engine.curves import current_at, open_circuit_voltage
 from vanpower.figures.names import finding
-from vanpower.files import example, examples
-from vanpower.model import LOSSES, array_of
+from vanpower.files.examples import examples
+from vanpower.files.rig_files import example
 from vanpower.model.conditions import conditions_of
-from vanpower.model.light import _worked_out
-from vanpower.model.losses import WEAK
+from vanpower.model.light import _worked_out, array_of
+from vanpower.model.losses import LOSSES, WEAK
 from vanpower.model.rig_in_light import rig_model
 from vanpower.results.numbers import ALIKE, TOO_LITTLE, difference, known
 from vanpower.rig import Battery, Cable, Climate, Controller, Days, Panel, Rig, Shade, Snapshot, Wiring
-from vanpower.studies import Comparison, Outcome, compare, outcome
+from vanpower.studies.comparison import Comparison, Outcome, compare, outcome
 
 NOON = Snapshot(light=1000.0, temp_cell=25.0)
 FREE = Controller(name="free", v_pv_max=200.0, i_charge_max=500.0, p_own=0.0, loss_fixed_pct=0.0, loss_ratio_pct=0.0)

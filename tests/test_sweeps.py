@@ -13,8 +13,9 @@ import pytest
 from conftest import PANEL, tiny_rig
 
 from vanpower import Controller, Days, Shade, Snapshot, compare, sweep
-from vanpower.model import LOSSES, light
+from vanpower.model import light
 from vanpower.model.cache import KEPT
+from vanpower.model.losses import LOSSES
 from vanpower.studies import sweeps
 
 RIGS = {"3s": tiny_rig((PANEL,) * 3, (0, 1, 2)), "3p": tiny_rig((PANEL,) * 3, (0,), (1,), (2,))}

@@ -11,7 +11,7 @@ from vanpower import Cable, Shade, Snapshot, example
 from vanpower.engine.array import PVArray, best_power, hilltops, seek_peaks
 from vanpower.engine.curves import Curves, current_at, in_parallel, in_series, voltage_at
 from vanpower.engine.topology import apart, counted, through, wired
-from vanpower.model import array_of
+from vanpower.model.light import array_of
 
 SHADE = (Shade(panel=1, substring=0, cells=4, lit=0.3),)
 DIM = Snapshot(light=300.0, temp_cell=20.0, shade=SHADE)

@@ -21,14 +21,15 @@ from foreign_rigs import SPOTS, roofed
 
 from vanpower import Fixture, Parked, compare, example, fixture_costs
 from vanpower.cli import classroom
-from vanpower.figures import CeilingChart
+from vanpower.figures.ceiling import CeilingChart
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.handles import in_picture
 from vanpower.figures.panels_drawing import InShade, PanelsChart, ShadeChart
 from vanpower.figures.roof import sun_on_roof
 from vanpower.figures.roof_plan import OnRoof, RoofDayChart, RoofPlan, roof_day
 from vanpower.figures.touchable import touchable
-from vanpower.files import examples, rig_of
+from vanpower.files.examples import examples
+from vanpower.files.rig_tables import rig_of
 from vanpower.results.numbers import known
 from vanpower.rig import Shares, Snapshot
 from vanpower.rig.moved import Moved

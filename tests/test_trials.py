@@ -13,9 +13,11 @@ from trial_simulator import Noise, modules, simulated, trial_log
 
 from vanpower.figures.trial import trial_finding
 from vanpower.results.numbers import gained, watt_hours
-from vanpower.trials import Log, analyse_trial, read_log, stages
 from vanpower.trials import analysis as judging
+from vanpower.trials.analysis import analyse_trial
+from vanpower.trials.logs import Log, read_log
 from vanpower.trials.posterior import design, haste, weighed
+from vanpower.trials.stages import stages
 
 BLOCKS = {
     "P": "0 470 24 185 | 5 489 24 191 | 10 506 25 197 | 15 517 25 205 | 20 523 25 204",

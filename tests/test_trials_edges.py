@@ -12,8 +12,11 @@ from outside import facts
 
 from vanpower import Shade
 from vanpower.rig import Rig
-from vanpower.trials import Log, analyse_trial, analysis, clear_light, compare_with_model, read_log, stages
-from vanpower.trials.model_comparison import Hypothesis, ModelComparison, moments_of, watts
+from vanpower.trials import analysis
+from vanpower.trials.analysis import analyse_trial
+from vanpower.trials.light_sources import clear_light
+from vanpower.trials.logs import Log, read_log
+from vanpower.trials.model_comparison import Hypothesis, ModelComparison, compare_with_model, moments_of, watts
 from vanpower.trials.posterior import (
     HASTE,
     MEMORY_LIKELY,
@@ -27,7 +30,8 @@ from vanpower.trials.posterior import (
 )
 from vanpower.trials.rounding import rounded
 from vanpower.trials.sensor_plane import with_planes
-from vanpower.weather import clear_sky
+from vanpower.trials.stages import stages
+from vanpower.weather.sun import clear_sky
 
 ROWS = 40
 RIG = tiny_rig((PANEL, PANEL), (0,), (1,))

@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
-from vanpower.files import TRIAL
-from vanpower.trials import analyse_trial, clear_light, read_log, spare_light
-from vanpower.weather import clear_sky
+from vanpower.files.columns import TRIAL
+from vanpower.trials.analysis import analyse_trial
+from vanpower.trials.light_sources import clear_light, spare_light
+from vanpower.trials.logs import read_log
+from vanpower.weather.sun import clear_sky
 
 HEAD = ("time", "wiring", "watts", "light")
 CELLS = [("10:00", "2p", "100.5", "500"), ("10:05", "2p", "104", "520"), ("10:20", "2s", "111", "540"),

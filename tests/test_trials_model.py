@@ -13,9 +13,10 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from vanpower import Cable, Snapshot, compare, example
 from vanpower.cli import main
-from vanpower.figures import TrialChart, plot_trial
-from vanpower.trials import Log, analyse_trial, compare_with_model, read_log
-from vanpower.trials.model_comparison import watts
+from vanpower.figures.trial import TrialChart, plot_trial
+from vanpower.trials.analysis import analyse_trial
+from vanpower.trials.logs import Log, read_log
+from vanpower.trials.model_comparison import compare_with_model, watts
 
 EXAMPLE = Path(__file__).parents[1] / "data" / "logs" / "apple-barn.csv"
 BASE = tiny_rig((PANEL, PANEL), (0,), (1,))

@@ -14,10 +14,12 @@ import pytest
 from scipy import stats
 from trial_simulator_two import CASES, World, made, weighed_trials
 
-from vanpower.trials import analyse_trial, read_log, stages
+from vanpower.trials.analysis import analyse_trial
+from vanpower.trials.logs import read_log
 from vanpower.trials.refusing import falls, refused, too_steep
 from vanpower.trials.rounding import last_digit, rounded
 from vanpower.trials.sensor_plane import tipped
+from vanpower.trials.stages import stages
 
 NUMBER = 100
 SOME = [

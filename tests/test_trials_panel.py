@@ -13,21 +13,20 @@ from dense_reference import Peak, passing_shade, solve
 from outside import case, rows
 
 from vanpower import Shade, Snapshot, compare
-from vanpower.trials import (
-    Log,
+from vanpower.trials.logs import Log
+from vanpower.trials.stuck_trackers import Reading, jumps, jumps_table, stuck_tracker, stuck_tracker_in
+from vanpower.trials.used_panel import (
+    DIODE_DEAD,
+    DIODE_WORKS,
+    V_TOLERANCE,
     PanelReadings,
-    Reading,
     check_used_panel,
     covered_amps,
-    jumps,
-    jumps_table,
+    dull_volts,
     leak_of,
-    stuck_tracker,
-    stuck_tracker_in,
     watts_left,
     worth_buying,
 )
-from vanpower.trials.used_panel import DIODE_DEAD, DIODE_WORKS, V_TOLERANCE, dull_volts
 
 SUN = {"light": 850.0, "temp_cell": 42.0}
 DULL = {"light_dull": 50.0, "temp_dull": 14.0}

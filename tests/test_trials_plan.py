@@ -7,7 +7,9 @@ import pytest
 from scipy import stats
 from trial_simulator import DAYS, PAUSE, Noise, simulated, trial_log
 
-from vanpower.trials import Log, plan_trial, planning, read_log
+from vanpower.trials import planning
+from vanpower.trials.logs import Log, read_log
+from vanpower.trials.planning import plan_trial
 
 
 def pilot(date: str = "2017-06-19", seed: int = 1, **noise: float) -> Log:

@@ -17,14 +17,16 @@ from crowding import crowded
 from foreign_rigs import FOREIGN, foreign
 
 from vanpower import Days, Load, Rig, Source, Stop, example, read_chart, remake, save_chart, simulate, walk_trip
-from vanpower.checks import refusal
+from vanpower.checks.registry import refusal
 from vanpower.cli import main
 from vanpower.figures.trip import TripChart
-from vanpower.files import data_folder, read_stops, trips
+from vanpower.files.resources import data_folder
+from vanpower.files.stops import read_stops, trips
 from vanpower.rig import dates_of
 from vanpower.sharing.recipe import recipe_from_json, recipe_to_json
 from vanpower.studies.trips import _carries, _driving, _larger, _less_use, _plugged_in, _warmed
-from vanpower.weather import find_day, plane_light
+from vanpower.weather.days import find_day
+from vanpower.weather.planes import plane_light
 from vanpower.weather.sun import clear_sky
 
 COAST = Stop(name="coast", weather="miami", from_day="11-02", to_day="11-04")

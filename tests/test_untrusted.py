@@ -18,7 +18,7 @@ from browsing import environment, served
 import vanpower
 from vanpower.cli import main
 from vanpower.cli.notebooks import NOTEBOOK, server_command
-from vanpower.files import data_folder
+from vanpower.files.resources import data_folder
 
 HOME = Path(vanpower.__file__).parent
 UNPACKERS = {"pickle", "marshal", "shelve", "dill", "joblib", "yaml", "ctypes", "runpy", "code"}

@@ -14,8 +14,9 @@ from van_years_two import other_year
 
 from vanpower import Days, Shade, Wiring, example, read_history, simulate, watch
 from vanpower.cli import main
-from vanpower.files import rig_of, rig_to_toml
-from vanpower.model import conditions_of
+from vanpower.files.rig_files import rig_to_toml
+from vanpower.files.rig_tables import rig_of
+from vanpower.model.conditions import conditions_of
 from vanpower.watching.causes import HEATS, LIGHTS, LIMITS, NAMES, causes_of
 from vanpower.watching.expectations import Expectation, _read, _spot
 from vanpower.watching.filtering import limits_of, told_apart, transitions

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from vanpower import Days, Parked, compare, example, simulate
-from vanpower.checks import check
-from vanpower.files import examples
+from vanpower.checks.registry import check
+from vanpower.files.examples import examples
 from vanpower.rig import Fixture, Roof
 
 

@@ -30,9 +30,14 @@ from vanpower import (  # fmt: skip  # noqa: E402
     simulate,
     widgets,
 )
-from vanpower.figures import CeilingChart, MonthsChart, PowerChart, RoofPairChart, TrialChart  # noqa: E402
-from vanpower.files import data_folder  # noqa: E402
-from vanpower.simulation import Run, budget, run  # noqa: E402
+from vanpower.figures.ceiling import CeilingChart  # noqa: E402
+from vanpower.figures.months import MonthsChart  # noqa: E402
+from vanpower.figures.power import PowerChart  # noqa: E402
+from vanpower.figures.roof import RoofPairChart  # noqa: E402
+from vanpower.figures.trial import TrialChart  # noqa: E402
+from vanpower.files.resources import data_folder  # noqa: E402
+from vanpower.simulation import budget, run  # noqa: E402
+from vanpower.simulation.run import Run  # noqa: E402
 from vanpower.widgets import choice, explore, live_picture, rows, say, slider  # noqa: E402
 from vanpower.widgets.live_picture import WIDGET  # noqa: E402
 

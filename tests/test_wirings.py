@@ -10,7 +10,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vanpower.files import example
+from vanpower.files.rig_files import example
 from vanpower.rig import Wiring
 from vanpower.rig.wirings import equal_strings, parse_wiring
 

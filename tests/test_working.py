@@ -10,7 +10,7 @@ import pytest
 from adapters import cell_at
 from random_rigs import CABLES, Trial, random_trial
 
-from vanpower.components.cables import resistance
+from vanpower.components.cables.resistance import resistance
 from vanpower.components.controllers import Operation, operate
 from vanpower.components.panel_cells import BLOCKING, bypass_diode
 from vanpower.engine.array import PVArray

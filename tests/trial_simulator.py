@@ -17,7 +17,8 @@ import numpy as np
 from outside import rows
 from scipy import stats
 
-from vanpower.trials import Log, analyse_trial
+from vanpower.trials.analysis import analyse_trial
+from vanpower.trials.logs import Log
 
 DAYS = Path(__file__).parents[1] / "data" / "graz_1min_days.csv"
 OVERCAST = ("2017-04-27", "2017-11-06")

@@ -18,7 +18,8 @@ from pvlib.irradiance import get_extra_radiation
 from pvlib.pvarray import huld
 from scipy.signal import lfilter
 
-from vanpower.trials import Log, analyse_trial
+from vanpower.trials.analysis import analyse_trial
+from vanpower.trials.logs import Log
 
 SECONDS = 10.0
 # step of the made world

@@ -14,12 +14,15 @@ import numpy as np
 import pandas as pd
 
 from vanpower.components.controllers import margins
-from vanpower.files import data_folder, example, rig_of
+from vanpower.files.resources import data_folder
+from vanpower.files.rig_files import example
+from vanpower.files.rig_tables import rig_of
 from vanpower.model.conditions import even_light
 from vanpower.model.rig_in_light import RigModel
 from vanpower.rig import Circuit, Rig, Shade, Wiring
 from vanpower.watching.histories import FIELDS, History
-from vanpower.weather import clear_sky, find_day
+from vanpower.weather.days import find_day
+from vanpower.weather.sun import clear_sky
 
 LIGHT = np.concatenate([[0.0], np.geomspace(2.0, 1600.0, 39)])
 HEAT = np.linspace(-35.0, 95.0, 14)

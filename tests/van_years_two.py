@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vanpower.files import rig_of
+from vanpower.files.rig_tables import rig_of
 from vanpower.rig import Rig
 from vanpower.watching.histories import FIELDS, History
 

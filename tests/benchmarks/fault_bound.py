@@ -26,11 +26,12 @@ from fault_readings import DIGITS, KINDS, report, run_of
 from faulty_rigs import STAGES
 
 from vanpower.rig import Rig
-from vanpower.trials.faults import FaultReadings, expected
+from vanpower.trials.faults import expected
 from vanpower.trials.faults.draws import Draws
 from vanpower.trials.faults.expected import HILL, LEAKS, OHMS, ONE_GROUP, ONE_PANEL, SHADE_DEEP, SHADE_LETS, TAKES
 from vanpower.trials.faults.meters import Shown
 from vanpower.trials.faults.next_step import BY_NAME, YES_NO
+from vanpower.trials.faults.readings import FaultReadings
 
 COUNT = 4000
 # draws of each kind on each rig

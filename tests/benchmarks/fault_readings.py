@@ -24,7 +24,7 @@ from foreign_rigs import foreign
 
 from vanpower import example
 from vanpower.rig import Rig, Shade
-from vanpower.trials.faults import FaultFinding, find_fault
+from vanpower.trials.faults.finding import FaultFinding, find_fault
 
 DIGITS = {
     "volts": 0.1, "amps": 0.05, "watts": 1.0, "loaded": 0.05, "restart": 0.1, "terminals": 0.05, "open": 0.1,

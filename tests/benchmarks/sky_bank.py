@@ -11,8 +11,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from vanpower.files import data_folder
-from vanpower.weather import TYPICAL_YEARS, clear_sky, find_day
+from vanpower.files.resources import data_folder
+from vanpower.weather.days import find_day
+from vanpower.weather.sun import clear_sky
+from vanpower.weather.typical_years import TYPICAL_YEARS
 
 SLOTS, EVERY = 16, 6
 # equal parts of the daylight; days

@@ -13,13 +13,14 @@ from conftest import tiny_rig
 from heavy_shade import by_loops
 from speed_table import tell
 
-from vanpower import shading
 from vanpower.model.light import _worked_out
 from vanpower.rig import Circuit, Controller, Fixture, Panel, Parked, Placement, Rig, Roof, Wiring
 from vanpower.shading import layout, roofs, solids
 from vanpower.shading import silhouette as rims
-from vanpower.studies import compare
-from vanpower.weather import beams, day_of, parked
+from vanpower.shading.roofs import roof_shade
+from vanpower.studies.comparison import compare
+from vanpower.weather import beams, parked
+from vanpower.weather.days import day_of
 
 PANEL = Panel(name="half-cut 144", v_oc=45.6, i_sc=6.0, v_mp=37.6, i_mp=5.6, cells_in_series=72, substrings=3,
               branches=2)  # fmt: skip
@@ -56,9 +57,7 @@ def shadows_alone(asked: Parked) -> float:
     forget()
     sun = beams.beams_of(day_of(asked))
     start = time.process_time()
-    shading.roof_shade(
-        next(iter(full_roof().values())).roof, (PANEL,) * 4, sun.elevation, sun.azimuth, heading_deg=30.0
-    )
+    roof_shade(next(iter(full_roof().values())).roof, (PANEL,) * 4, sun.elevation, sun.azimuth, heading_deg=30.0)
     return time.process_time() - start
 
 

@@ -14,7 +14,8 @@ from trial_simulator import DAYS, PAUSE, Noise, simulated
 from trial_simulator_two import CASES as WORLDS
 from trial_simulator_two import weighed_trials
 
-from vanpower.trials import plan_trial, planning
+from vanpower.trials import planning
+from vanpower.trials.planning import plan_trial
 
 ODD, ODD_SEED = 200, 15_114
 # trials of each case of the other simulator: a share of 0.95 is then known to 0.015; the seed was first used when the

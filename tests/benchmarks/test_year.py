@@ -19,7 +19,7 @@ from vanpower import Days, Load, Rig, simulate
 from vanpower.engine.even_array import EvenArray
 from vanpower.model.light import lit_panels
 from vanpower.rig import Shade
-from vanpower.weather import find_day
+from vanpower.weather.days import find_day
 
 WIRINGS = ("4s", "2s2p", "4p", "2s2p crosswise")
 # the last is the same shape with other partners

@@ -41,7 +41,7 @@ def tasks() -> dict[str, Callable[[], object]]:
     from conftest import PANEL, tiny_rig
 
     from vanpower import Shade, Snapshot, compare
-    from vanpower.figures import PowerChart
+    from vanpower.figures.power import PowerChart
     from vanpower.rig import Parked
 
     mpl.use("agg")

@@ -9,7 +9,8 @@ import numpy as np
 
 from vanpower.model.conditions import conditions_of
 from vanpower.rig import Climate, Days, Panel
-from vanpower.weather import day_of, find_day, lagged
+from vanpower.weather.days import day_of, find_day
+from vanpower.weather.planes import lagged
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -8,18 +8,10 @@ import numpy as np
 
 from vanpower.checks.common import DULL, INPUT_FACTOR, LIGHT_TOP, array_in, counted_amps, joined, named
 from vanpower.checks.fuses import FUSES
-from vanpower.components.cables import (
-    LEAST_SECTION,
-    TO_BUY,
-    ampacity,
-    both,
-    cost,
-    resistance,
-    section_carrying,
-    section_for,
-    temp_copper,
-    warmed,
-)
+from vanpower.components.cables.ampacity import ampacity, section_carrying
+from vanpower.components.cables.gauges import both
+from vanpower.components.cables.heat import cost, section_for, temp_copper, warmed
+from vanpower.components.cables.resistance import LEAST_SECTION, TO_BUY, resistance
 from vanpower.engine.curves import Curves, current_at
 from vanpower.results.numbers import known
 from vanpower.results.verdict import Answer, Verdict

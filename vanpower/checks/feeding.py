@@ -7,7 +7,8 @@ import math
 from vanpower.checks.backfeed import battery_push, feeds_back
 from vanpower.checks.common import named, rounded_up, short_circuit_amps
 from vanpower.checks.fuses import FUSE_LEAST, FUSES, US_FUSE_LEAST
-from vanpower.components.cables import ampacity, both, section_carrying
+from vanpower.components.cables.ampacity import ampacity, section_carrying
+from vanpower.components.cables.gauges import both
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Circuit, Rig
 

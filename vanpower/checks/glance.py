@@ -131,7 +131,7 @@ def subject(verdict: Verdict) -> str:
     Examples
     --------
     >>> from vanpower import example
-    >>> from vanpower.checks import clipping
+    >>> from vanpower.checks.amps import clipping
     >>> rig = example("kiln-bus")  # two controllers
     >>> subject(clipping(rig, rig.circuits[0]))
     'Clipping, P1+P2'

@@ -19,7 +19,8 @@ from vanpower.checks.copper import (
 )
 from vanpower.checks.feeding import array_fuse_to_fit, least_array_fuse
 from vanpower.checks.fuses import FUSES, fuse_to_fit, string_fuse_sizes
-from vanpower.components.cables import ampacity, both, gauge_for, section_carrying
+from vanpower.components.cables.ampacity import ampacity, section_carrying
+from vanpower.components.cables.gauges import both, gauge_for
 from vanpower.rig import LEAD_ACID, SOLAR, Battery, Cable, Circuit, Rig
 
 I_PLUG_MADE = 50.0

@@ -35,7 +35,8 @@ from vanpower.checks.common import (
     touch_words,
     when_coldest,
 )
-from vanpower.components.cables import resistance, warmed
+from vanpower.components.cables.heat import warmed
+from vanpower.components.cables.resistance import resistance
 from vanpower.components.controllers import INSIDE_HILL, margins, sweep
 from vanpower.components.single_diode import steep
 from vanpower.engine.constants import TEMP_REFERENCE

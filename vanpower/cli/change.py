@@ -41,7 +41,7 @@ def run(asked: argparse.Namespace) -> int:
     """Print what each change brings, and what to do first."""
     from vanpower.results.verdict import LINE
     from vanpower.rig import Days
-    from vanpower.studies import next_changes
+    from vanpower.studies.next_changes import next_changes
 
     if asked.wiring == "all":
         raise ValueError("name one wiring to start from, such as --wiring 2s; others are tried from there.")

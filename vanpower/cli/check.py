@@ -96,15 +96,15 @@ def _coldest(rig: Rig, coldest: str) -> Rig:
             return rig.with_climate(temp_coldest=_degrees(coldest), basis="as typed", places=())
     if not Path(coldest).exists() and (typed_with := DEGREES.fullmatch(coldest)):
         raise ValueError(_without_unit(*typed_with.groups()))
-    from vanpower.checks import coldest_dawn
+    from vanpower.checks.coldest import coldest_dawn
 
     return rig.with_climate(coldest_dawn(coldest), temp_cell_hottest=rig.climate.temp_cell_hottest)
 
 
 def _over(words: Sequence[str], rig: Rig) -> Climate:
     """The climate over several places, each by its coldest dawn or by the weather it has."""
-    from vanpower.checks import climate_over, coldest_dawn
-    from vanpower.weather import is_by_name
+    from vanpower.checks.coldest import climate_over, coldest_dawn
+    from vanpower.weather.days import is_by_name
 
     places: dict[str, float] = {}
     for word in words:
@@ -121,7 +121,8 @@ def _over(words: Sequence[str], rig: Rig) -> Climate:
 
 def _answered(name: str, rig: Rig) -> list[str]:
     """Print one rig's list and reasons, and give its answers."""
-    from vanpower.checks import at_a_glance, check, unasked
+    from vanpower.checks.glance import at_a_glance
+    from vanpower.checks.registry import check, unasked
 
     verdicts = check(rig)
     print(f"{rig.name}: {name}\n\n{at_a_glance(verdicts)}\n\nBy {rig.rule_book} rules; the reasons:\n")
@@ -133,7 +134,7 @@ def _answered(name: str, rig: Rig) -> list[str]:
 
 def _list(rig: Rig, light: Request) -> int:
     """Print every wiring of a rig as it is and with one more panel."""
-    from vanpower.studies import rank_wirings
+    from vanpower.studies.ranking import rank_wirings
 
     now = rank_wirings(rig, light)
     which = f" of {rig.circuits[0].controller.name}, the others as they are" if len(rig.circuits) > 1 else ""

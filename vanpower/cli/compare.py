@@ -27,7 +27,7 @@ from vanpower.rig import Request, Rig
 
 if TYPE_CHECKING:
     from vanpower.results.verdict import Verdict
-    from vanpower.studies import Comparison
+    from vanpower.studies.comparison import Comparison
 
 QUESTION_MORE = f"""\
 days:
@@ -86,7 +86,8 @@ def question_words(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Print the table and the verdict for every light asked for, and draw them."""
     from vanpower.results.verdict import LINE
-    from vanpower.studies import restart_test, string_mates
+    from vanpower.studies.restarts import restart_test
+    from vanpower.studies.roof import string_mates
 
     comparisons = comparisons_of(asked)
     doubts = [f"{_sureness(comparison)}\n" for comparison in comparisons] if asked.sure else [""] * len(comparisons)
@@ -107,7 +108,7 @@ def run(asked: argparse.Namespace) -> int:
 
 def sureness(rigs: Mapping[str, Rig], request: Request) -> Verdict:
     """How sure it is that the best of some allowed wirings is ahead of the next."""
-    from vanpower.studies import how_sure
+    from vanpower.studies.uncertainty import how_sure
 
     return how_sure(rigs, request, samples=DRAWS, progress=bar("draws")).verdict
 
@@ -122,7 +123,7 @@ def _sureness(comparison: Comparison) -> Verdict:
 
 def comparisons_of(asked: argparse.Namespace) -> list[Comparison]:
     """Every wiring asked for, in every light asked for."""
-    from vanpower.studies import compare
+    from vanpower.studies.comparison import compare
 
     rig = circuit_first(rig_from(asked.rig), asked.circuit)
     requests = requests_of(asked)

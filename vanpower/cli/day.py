@@ -20,7 +20,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the verdict, the wirings and the ladder of a day."""
-    from vanpower.simulation import simulate
+    from vanpower.simulation.run import simulate
 
     shade = shade_notes(*asked.shade)
     with as_typed(HEADING):

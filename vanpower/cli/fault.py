@@ -63,7 +63,8 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the causes and the next measurement."""
-    from vanpower.trials.faults import FaultReadings, find_fault
+    from vanpower.trials.faults.finding import find_fault
+    from vanpower.trials.faults.readings import FaultReadings
 
     rig = rig_from(asked.rig)
     if not 1 <= asked.circuit <= len(rig.circuits):
@@ -91,8 +92,7 @@ def run(asked: argparse.Namespace) -> int:
 
 def _light(text: str | None) -> tuple[float | None, float]:
     """Light as typed, and by how much it may be off in percent."""
-    from vanpower.trials.faults import LIGHT_WORDS
-    from vanpower.trials.faults.readings import BY_EYE_PCT
+    from vanpower.trials.faults.readings import BY_EYE_PCT, LIGHT_WORDS
 
     if text is None:
         return None, BY_EYE_PCT

@@ -74,7 +74,8 @@ def run(asked: argparse.Namespace) -> int:
 
 def _of_log(asked: argparse.Namespace, rig: Rig) -> Verdict:
     """What the jumps of a log say."""
-    from vanpower.trials import read_log, stuck_tracker_in
+    from vanpower.trials.logs import read_log
+    from vanpower.trials.stuck_trackers import stuck_tracker_in
 
     if asked.after or asked.light or asked.shade:
         raise ValueError("--log brings its own volts, watts and light; leave out --after, --light and --shade.")
@@ -83,7 +84,7 @@ def _of_log(asked: argparse.Namespace, rig: Rig) -> Verdict:
 
 def _of_readings(asked: argparse.Namespace, rig: Rig) -> Verdict:
     """What one or two readings say."""
-    from vanpower.trials import Reading, stuck_tracker
+    from vanpower.trials.stuck_trackers import Reading, stuck_tracker
 
     typed = [pair for pair in (asked.before, asked.after) if pair is not None]
     if len(asked.light) > len(typed):

@@ -168,7 +168,9 @@ def _slip_in(text: str) -> str:
 
 def rig_from(text: str) -> Rig:
     """The rig from a file, one's own, or an example by name."""
-    from vanpower.files import MY_VAN, example, examples, read_rig
+    from vanpower.files.examples import examples
+    from vanpower.files.my_van import MY_VAN
+    from vanpower.files.rig_files import example, read_rig
 
     if text == MY_VAN:
         return _my_van()
@@ -182,7 +184,7 @@ def rig_from(text: str) -> Rig:
 
 def _my_van() -> Rig:
     """One's own van, as form and pages have it."""
-    from vanpower.files import my_van_path, read_my_van
+    from vanpower.files.my_van import my_van_path, read_my_van
 
     rig = read_my_van()
     if rig is None:
@@ -292,7 +294,8 @@ def _made_number(word: str, value: str) -> float | int:
 
 def outlook(day: str, weather: str | None, shade: tuple[Shade, ...], **stands: float) -> Days:
     """A day by name or date out of the weather, or a file of one day."""
-    from vanpower.weather import MEASURED, SeveralDays, day_slip, find_day, is_day
+    from vanpower.weather.days import SeveralDays, day_slip, find_day, is_day
+    from vanpower.weather.measured import MEASURED
 
     if is_day(day):
         return Days(weather=weather_of(weather or "sand-point"), day=day, shade=shade, **stands)

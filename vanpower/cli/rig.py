@@ -27,7 +27,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print or write the file."""
-    from vanpower.files import rig_to_toml
+    from vanpower.files.rig_files import rig_to_toml
 
     if asked.out is not None:
         check_place(asked.out, "rig file", (".toml",), again=False)

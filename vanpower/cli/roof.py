@@ -13,7 +13,7 @@ from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, as_typed, bar, number,
 from vanpower.rig import LONGEST_QUOTE, Parked, Rig, Roof
 
 if TYPE_CHECKING:
-    from vanpower.studies import Comparison
+    from vanpower.studies.comparison import Comparison
 
 LIE = "way panels lie"
 WORDS = {"latitude_deg": "--latitude", "day": "--date", "hour": "--hour", "heading_deg": "--heading",
@@ -55,7 +55,9 @@ def add(commands: argparse._SubParsersAction) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Print what the wirings deliver and what each fixture costs, and draw the roof."""
     from vanpower.results.verdict import LINE
-    from vanpower.studies import compare, compare_headings, compare_roofs, fixture_costs, restart_test, string_mates
+    from vanpower.studies.comparison import compare
+    from vanpower.studies.restarts import restart_test
+    from vanpower.studies.roof import compare_headings, compare_roofs, fixture_costs, string_mates
 
     rig = rig_from(asked.rig)
     plan, turned = rig.need_roof(), turned_roof(rig, asked.turn)
@@ -110,7 +112,7 @@ def parked_from(asked: argparse.Namespace) -> Parked:
 
 def _saved(comparison: Comparison, rigs: dict[str, Rig], parked: Parked, path: Path) -> str:
     """Draw the roof, the curves and the day into one picture, and say where it is and what it carries."""
-    from vanpower.figures import roof_figure
+    from vanpower.figures.roof import roof_figure
     from vanpower.sharing.saving import save_with_words
 
     return save_with_words(path, "roof", comparison, plainly=lambda: roof_figure(rigs, parked))

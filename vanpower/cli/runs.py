@@ -93,7 +93,7 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], what: Wh
         tables = {name: run.table(what, name).to_pandas(rounded=True) for name in run.ranking}
         write_table(pd.concat(tables, names=["wiring"]), asked.csv, f"{rig.name}, {run.title}")
     if asked.chart:
-        from vanpower.figures import run_figure
+        from vanpower.figures.run import run_figure
         from vanpower.sharing.saving import save_with_words
 
         print(f"Chart {save_with_words(asked.chart, 'run', run, plainly=lambda: run_figure(run))}")
@@ -102,7 +102,7 @@ def finish(asked: argparse.Namespace, run: Run, printed: Sequence[str], what: Wh
 
 def _measured(run: Run) -> list[str]:
     """The best beside a harvest that the weather file holds."""
-    from vanpower.simulation import harvest_said
+    from vanpower.simulation.harvests import harvest_said
 
     said = harvest_said(run, run.ranking[0])
     return [fill(said, WIDE)] if said else []
@@ -110,7 +110,7 @@ def _measured(run: Run) -> list[str]:
 
 def _warmed(asked: argparse.Namespace, run: Run) -> list[str]:
     """What the best would deliver with a warm battery, where frost cost something or it is asked for."""
-    from vanpower.simulation import warm_locker
+    from vanpower.simulation.frost import warm_locker
 
     best = run.ranking[0]
     if run.interrupted or not run.allowed(best):

@@ -84,11 +84,11 @@ def run(asked: argparse.Namespace) -> int:
 
 def _settings(asked: argparse.Namespace) -> int:
     """Print the settings card."""
-    from vanpower.checks import settings_card
+    from vanpower.checks.settings_card import settings_card
 
     card = settings_card(rig_from(asked.rig))
     if asked.out is not None:
-        from vanpower.figures import settings_page
+        from vanpower.figures.commission import settings_page
 
         return _written(asked, settings_page(card, phone=asked.phone))
     print(f"{card.rig.name}: settings\n\n{card.text(100)}\n\n{card.verdict}")
@@ -97,7 +97,8 @@ def _settings(asked: argparse.Namespace) -> int:
 
 def _filled(asked: argparse.Namespace) -> int:
     """Judge a filled card, or two."""
-    from vanpower.trials import compare_cards, judge_card, read_card
+    from vanpower.trials.cards import read_card
+    from vanpower.trials.commissioning import compare_cards, judge_card
 
     (rig,) = wired(rig_from(asked.rig), [asked.wiring] if asked.wiring else []).values()
     if asked.compare:
@@ -106,7 +107,7 @@ def _filled(asked: argparse.Namespace) -> int:
         within = 20.0 if asked.light_within is None else asked.light_within
         found = judge_card(rig, read_card(asked.filled), light_within_pct=within)
     if asked.out is not None:
-        from vanpower.figures import judged_page
+        from vanpower.figures.commission import judged_page
 
         return _written(asked, judged_page(found, phone=asked.phone))
     print(f"{rig.name}\n\n{found.text()}\n\n{found.verdict}")
@@ -115,8 +116,8 @@ def _filled(asked: argparse.Namespace) -> int:
 
 def _commission(asked: argparse.Namespace) -> int:
     """Print the commissioning card, or write it."""
-    from vanpower.trials import commission, write_card
-    from vanpower.trials.commissioning import ORDER_FROM, OUTSIDE
+    from vanpower.trials.cards import write_card
+    from vanpower.trials.commissioning import ORDER_FROM, OUTSIDE, commission
 
     (rig,) = wired(rig_from(asked.rig), [asked.wiring] if asked.wiring else []).values()
     light, temp, within = _now(asked, rig)
@@ -127,7 +128,7 @@ def _commission(asked: argparse.Namespace) -> int:
         print(f"Card written to {asked.out}.")
         return ALL_YES
     if asked.out is not None:
-        from vanpower.figures import commission_page
+        from vanpower.figures.commission import commission_page
 
         return _written(asked, commission_page(card, phone=asked.phone))
     steps = [hung(f"{k:2}  [ ] ", step, LINE) for k, step in enumerate(card.steps, 1)]
@@ -164,10 +165,10 @@ def _now(asked: argparse.Namespace, rig: Rig) -> tuple[float, float, float]:
 
 def _page(asked: argparse.Namespace) -> int:
     """Write the page."""
-    from vanpower.figures import sheet
+    from vanpower.figures.sheet import sheet
     from vanpower.sharing.picture_files import check_picture
     from vanpower.sharing.saving import save_with_words
-    from vanpower.studies import clipping_over
+    from vanpower.studies.ranking import clipping_over
 
     if asked.wiring == "all":
         raise ValueError("a page shows one wiring; name it, such as --wiring 2s2p.")

@@ -33,10 +33,10 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the list and what to do."""
-    from vanpower.files import read_controllers
+    from vanpower.files.controllers import read_controllers
     from vanpower.results.verdict import LINE
     from vanpower.rig import Days
-    from vanpower.studies import shortlist
+    from vanpower.studies.shortlist import shortlist
 
     if asked.wiring == "all":
         raise ValueError("--rewire tries every wiring; --wiring names one, such as 2s2p.")

@@ -67,7 +67,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Write the table and print the best of every light."""
-    from vanpower.studies import sweep
+    from vanpower.studies.sweeps import sweep
 
     if asked.out.suffix.lower() != ".csv":
         raise ValueError(f"table {asked.out.name!r} ends in {asked.out.suffix or 'nothing'}; write .csv.")
@@ -117,7 +117,7 @@ def _controllers(asked: argparse.Namespace) -> dict[str, Controller] | None:
     """The controllers of a list by name; None leaves each rig its own."""
     if asked.controllers is None:
         return None
-    from vanpower.files import read_controllers
+    from vanpower.files.controllers import read_controllers
 
     listed = read_controllers(asked.controllers or None)
     names = [one.name for one in listed]

@@ -12,7 +12,8 @@ from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, as_typed, number, rig_
 
 if TYPE_CHECKING:
     from vanpower.rig import Rig
-    from vanpower.trials import Log, Trial
+    from vanpower.trials.analysis import Trial
+    from vanpower.trials.logs import Log
 
 MORE = """\
 columns are recognised by common names; name others once:
@@ -73,7 +74,8 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the blocks, the verdict and what the model says, and draw them."""
-    from vanpower.trials import analyse_trial, told_of
+    from vanpower.trials.analysis import analyse_trial
+    from vanpower.trials.of_rigs import told_of
 
     log = _log(asked)
     rig = rig_from(asked.rig) if asked.rig else None
@@ -95,7 +97,8 @@ def run(asked: argparse.Namespace) -> int:
 
 def _log(asked: argparse.Namespace) -> Log:
     """The log with its light."""
-    from vanpower.trials import clear_light, read_log, spare_light
+    from vanpower.trials.light_sources import clear_light, spare_light
+    from vanpower.trials.logs import read_log
 
     if Path(asked.log).suffix.lower() == ".toml":
         raise ValueError(f"{asked.log} is a rig file; name a log, and the rig behind --rig.")
@@ -132,7 +135,7 @@ def _typed() -> str:
 
 def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
     """What the model says to it."""
-    from vanpower.trials import compare_with_model
+    from vanpower.trials.model_comparison import compare_with_model
 
     if trial.belief is None or not trial.log.has("light"):
         return "\n\nThe model was not asked: without light and a gain there is nothing to hold against it."
@@ -148,7 +151,7 @@ def _expected(trial: Trial, rig: Rig, wirings: list[str] | None) -> str:
 
 def _draw(trial: Trial, path: Path, told: Mapping[str, float | None]) -> None:
     """Draw the trial into a picture, written whole or not at all."""
-    from vanpower.figures import KINDS
+    from vanpower.figures.kinds import KINDS
     from vanpower.sharing.saving import save_with_words
 
     said = save_with_words(path, "trial", trial, plainly=lambda: KINDS["trial"].figure(trial), **told)

@@ -49,7 +49,7 @@ def run(asked: argparse.Namespace) -> int:
     """Print the verdict and the days of a trip."""
     from vanpower.checks.caveats import to_mend
     from vanpower.cli.options import as_typed
-    from vanpower.studies import walk_trip
+    from vanpower.studies.trips import walk_trip
 
     if asked.csv:
         check_table(asked.csv)
@@ -71,7 +71,7 @@ def run(asked: argparse.Namespace) -> int:
     if asked.csv:
         write_table(trip.table().to_pandas(rounded=True), asked.csv, f"{rig.name}, {trip.title}")
     if asked.chart:
-        from vanpower.figures import KINDS
+        from vanpower.figures.kinds import KINDS
         from vanpower.sharing.saving import save_with_words
 
         plainly = partial(KINDS["trip"].figure, trip)

@@ -57,7 +57,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print every test and whether the panel is sound."""
-    from vanpower.trials import PanelReadings, check_used_panel, worth_buying
+    from vanpower.trials.used_panel import PanelReadings, check_used_panel, worth_buying
 
     rig = rig_from(asked.rig)
     panel = rig.panels[panel_number(asked.panel, rig, "--panel")]

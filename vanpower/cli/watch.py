@@ -11,7 +11,7 @@ from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, rig_from
 
 if TYPE_CHECKING:
     from vanpower.rig import Rig
-    from vanpower.watching import Watch
+    from vanpower.watching.telling import Watch
 
 MORE = """\
 A history has a row a day: date, watt-hours, and if it has them highest watts, highest panel volts, battery volts, and
@@ -58,7 +58,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the verdict and every cause."""
-    from vanpower.watching import watch
+    from vanpower.watching.telling import watch
 
     rig = rig_from(asked.rig)
     if not asked.history:
@@ -95,7 +95,7 @@ def _columns(rig: Rig) -> int:
 
 def _draw(found: Watch, path: Path) -> None:
     """Draw the answer into a picture, written whole or not at all."""
-    from vanpower.figures import KINDS
+    from vanpower.figures.kinds import KINDS
     from vanpower.sharing.picture_files import write_picture
 
     write_picture(KINDS["watch"].figure(found), path)

@@ -65,9 +65,9 @@ def _fetch(asked: argparse.Namespace) -> None:
 
 def _about(path: Path) -> str:
     """What a file of weather holds: its light, month by month, and its coldest dawn."""
-    from vanpower.checks import coldest_dawn
+    from vanpower.checks.coldest import coldest_dawn
     from vanpower.rig import MONTHS
-    from vanpower.weather import find_day
+    from vanpower.weather.days import find_day
 
     day = find_day(str(path), "all")
     daily = day.table["ghi"].groupby(day.table.index.date).sum() * day.step_h / 1000.0

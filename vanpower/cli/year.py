@@ -23,7 +23,8 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the verdict, the wirings, the best one's months and the ladder of a year."""
-    from vanpower.simulation import simulate, weeks_said
+    from vanpower.simulation.budget import weeks_said
+    from vanpower.simulation.run import simulate
 
     shade = shade_notes(*asked.shade)
     with as_typed(HEADING):
@@ -47,7 +48,7 @@ def _year_of(text: str) -> Weather:
 
 def _no_year(request: Days) -> str:
     """Say of a weather that it holds less than a year, and refuse one whose days lie scattered over months."""
-    from vanpower.weather import day_of
+    from vanpower.weather.days import day_of
 
     day = day_of(request)
     if not day.lacks:

@@ -124,7 +124,7 @@ def operate(array: AnyArray, controller: Controller, v_battery: float | Array, *
     Examples
     --------
     >>> from vanpower import Snapshot, example
-    >>> from vanpower.model import array_of
+    >>> from vanpower.model.light import array_of
     >>> rig = example("bookmobile")
     >>> array = array_of(rig, Snapshot(light=1000, temp_cell=25))
     >>> bool(operate(array, rig.circuits[0].controller, 13.3).p_battery[0] > 200)
@@ -155,7 +155,7 @@ def weakened(operation: Operation, share: Array) -> Operation:
     Examples
     --------
     >>> from vanpower import Snapshot, example
-    >>> from vanpower.model import array_of
+    >>> from vanpower.model.light import array_of
     >>> rig = example("bookmobile")
     >>> full = operate(array_of(rig, Snapshot(light=100, temp_cell=25)), rig.circuits[0].controller, 13.3)
     >>> less = weakened(full, np.array([0.9]))

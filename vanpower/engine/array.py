@@ -178,7 +178,7 @@ class PVArray:
     Examples
     --------
     >>> from vanpower import Snapshot, example
-    >>> from vanpower.model import array_of
+    >>> from vanpower.model.light import array_of
     >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
     >>> [part.round(1) for part in array.peaks[1]]  # volts, amps, watts
     [array([18.]), array([11.8]), array([212.6])]
@@ -293,7 +293,7 @@ class PVArray:
         Examples
         --------
         >>> from vanpower import Snapshot, example
-        >>> from vanpower.model import array_of
+        >>> from vanpower.model.light import array_of
         >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
         >>> [about.round(1) for about in array.working(np.array([18.0]))]  # two equal strings of two equal parts
         [array([[5.9]]), array([[9.3]])]
@@ -335,7 +335,7 @@ def seek_peaks(arrays: Sequence[PVArray]) -> None:
     Examples
     --------
     >>> from vanpower import Snapshot, example
-    >>> from vanpower.model import array_of
+    >>> from vanpower.model.light import array_of
     >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
     >>> seek_peaks([array])
     >>> array.peaks[0].power.round()
@@ -365,7 +365,7 @@ def best_power(array: PVArray) -> tuple[Array, Array]:
     Examples
     --------
     >>> from vanpower import Snapshot, example
-    >>> from vanpower.model import array_of
+    >>> from vanpower.model.light import array_of
     >>> array = array_of(example("bookmobile"), Snapshot(light=1000, temp_cell=25))
     >>> [part.round(1) for part in best_power(array)]
     [array([18.]), array([212.6])]
@@ -380,7 +380,7 @@ def hilltops(array: PVArray) -> Maxima:
     Examples
     --------
     >>> from vanpower import Shade, Snapshot, example
-    >>> from vanpower.model import array_of
+    >>> from vanpower.model.light import array_of
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> hilltops(array_of(example("bookmobile").wired("2s"), half)).power.round()
     array([[ 34., 110.]])

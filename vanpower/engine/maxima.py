@@ -93,7 +93,7 @@ def maxima(curves: Curves) -> Maxima:
     Examples
     --------
     >>> from vanpower import Shade, Snapshot, example
-    >>> from vanpower.model import array_of
+    >>> from vanpower.model.light import array_of
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> maxima(array_of(example("bookmobile").wired("2s"), half).curves).voltage[0].round()
     array([40., 27.])

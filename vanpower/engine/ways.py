@@ -56,7 +56,7 @@ def ways(array: PVArray, voltage: Array) -> tuple[StringWay, ...]:
     Examples
     --------
     >>> from vanpower import Shade, Snapshot, example
-    >>> from vanpower.model import array_of
+    >>> from vanpower.model.light import array_of
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> array = array_of(example("bookmobile").wired("2s"), half)
     >>> [way] = ways(array, array.peaks[1][0])

@@ -11,7 +11,7 @@ import numpy as np
 from vanpower.figures.at_curves import LEADER
 from vanpower.figures.power import BEHIND, LINTEL_FONT, NAME_FONT, PowerChart
 from vanpower.figures.style import INK, Look
-from vanpower.studies import Comparison
+from vanpower.studies.comparison import Comparison
 
 READ = "read"
 # the name that the mark goes by among the curves

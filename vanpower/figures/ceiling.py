@@ -8,18 +8,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
-from vanpower.checks import (
-    COLD_FACTORS,
-    THIN,
-    Checks,
-    cold_ceiling,
-    cold_factor,
-    coldest_safe,
-    rounded_down,
-    rounded_up,
-    string_voltage,
-    tallest_string,
-)
+from vanpower.checks.common import THIN, rounded_down, rounded_up, string_voltage, tallest_string
+from vanpower.checks.glance import Checks
+from vanpower.checks.volts import COLD_FACTORS, cold_ceiling, cold_factor, coldest_safe
 from vanpower.figures.style import (
     FONT,
     HATCHED,

@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from vanpower import __version__
-from vanpower.checks import SettingsCard
+from vanpower.checks.settings_card import SettingsCard
 from vanpower.figures.sheet import (
     A4,
     CAUTIONS,
@@ -108,7 +108,7 @@ def commission_page(card: CommissionCard, *, date: str | None = None, phone: boo
     Examples
     --------
     >>> from vanpower import example
-    >>> from vanpower.trials import commission
+    >>> from vanpower.trials.commissioning import commission
     >>> page = commission_page(commission(example("bookmobile"), light=620, temp_cell=41), date="2026-05-01")
     >>> [float(inches) for inches in page.get_size_inches()]
     [8.27, 11.69]
@@ -131,7 +131,7 @@ def settings_page(card: SettingsCard, *, date: str | None = None, phone: bool = 
     Examples
     --------
     >>> from vanpower import example
-    >>> from vanpower.checks import settings_card
+    >>> from vanpower.checks.settings_card import settings_card
     >>> page = settings_page(settings_card(example("kiln-bus")), date="2026-05-01")
     >>> [text.get_text() for text in page.texts if text.get_text().startswith("absorption")][0].split(": ")[0]
     'absorption'
@@ -154,7 +154,7 @@ def judged_page(found: CardComparison, *, date: str | None = None, phone: bool =
     Examples
     --------
     >>> from vanpower import example
-    >>> from vanpower.trials import Filled, compare_cards
+    >>> from vanpower.trials.commissioning import Filled, compare_cards
     >>> old, new = ([Filled(at=f"P{k}", light=620, temp_cell=41, v=20.8, i=i) for k in (1, 2)] for i in (3.9, 3.8))
     >>> page = judged_page(compare_cards(example("bookmobile"), old, new), date="2026-05-01")
     >>> [text.get_text() for text in page.texts if text.get_text().startswith("P1")]

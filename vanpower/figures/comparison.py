@@ -13,7 +13,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.patheffects import withStroke
 
-from vanpower.checks import harmed, rounded_up, when_coldest
+from vanpower.checks.common import rounded_up, when_coldest
+from vanpower.checks.registry import harmed
 from vanpower.figures.day import DayChart
 from vanpower.figures.names import finding, short_names
 from vanpower.figures.power import PowerChart
@@ -39,12 +40,12 @@ from vanpower.figures.style import (
     title_line,
     width_of,
 )
-from vanpower.model import LOSSES
+from vanpower.model.losses import LOSSES
 from vanpower.results.numbers import known, known_in
 from vanpower.results.verdict import SIGN_COLOURS
 from vanpower.rig import Days, Snapshot
-from vanpower.studies import Comparison, Outcome
-from vanpower.weather import day_of
+from vanpower.studies.comparison import Comparison, Outcome
+from vanpower.weather.days import day_of
 
 ENDS, ROW, NAME_ROW = 1.75, 0.92, 0.22
 # [inch] height of what stands above and below the bars, of a bar with its words, and of a name above it

@@ -26,8 +26,8 @@ from vanpower.figures.style import (
 )
 from vanpower.results.numbers import known, watt_hours
 from vanpower.rig import Days
-from vanpower.studies import Comparison, Outcome
-from vanpower.weather import day_of
+from vanpower.studies.comparison import Comparison, Outcome
+from vanpower.weather.days import day_of
 
 LIGHT_SHADE, DENSE = 0.7, 60
 # how dense the yellow is under lines; points of a quarter of a curve that names keep clear of

@@ -13,7 +13,8 @@ from itertools import pairwise
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon, Rectangle
 
-from vanpower.checks import array_fuse_size, battery_fuse_size, cold_volts, counted_amps, rounded_up, string_fuse_sizes
+from vanpower.checks.common import cold_volts, counted_amps, rounded_up
+from vanpower.checks.fuses import string_fuse_sizes
 from vanpower.checks.parts import (
     ARRAY_FUSE,
     BATTERY_CABLE,
@@ -23,6 +24,8 @@ from vanpower.checks.parts import (
     PLUGS,
     ROOF_CABLE,
     STRING_FUSES,
+    array_fuse_size,
+    battery_fuse_size,
 )
 from vanpower.figures.style import INK, new_axes
 from vanpower.rig import Circuit, Rig

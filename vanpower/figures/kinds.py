@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from matplotlib.figure import Figure
 
-from vanpower.checks import Checks
+from vanpower.checks.glance import Checks
 from vanpower.figures.as_read import AsRead, AsReadChart
 from vanpower.figures.ceiling import CeilingChart, plot_ceiling
 from vanpower.figures.comparison import ComparisonChart, comparison_figure, plot_comparison
@@ -29,13 +29,15 @@ from vanpower.figures.sheet import sheet
 from vanpower.figures.trial import TrialChart, plot_trial
 from vanpower.figures.trip import TripChart, plot_trip
 from vanpower.figures.watching import WatchChart, plot_watch
-from vanpower.files import did_you_mean, nearest
-from vanpower.model import IVCurve
+from vanpower.files.messages import did_you_mean, nearest
+from vanpower.model.iv_curve import IVCurve
 from vanpower.rig import Parked, Rig, printable
-from vanpower.simulation import Run
-from vanpower.studies import Comparison, ShadeMap, Trip
-from vanpower.trials import Trial
-from vanpower.watching import Watch
+from vanpower.simulation.run import Run
+from vanpower.studies.comparison import Comparison
+from vanpower.studies.roof import ShadeMap
+from vanpower.studies.trips import Trip
+from vanpower.trials.analysis import Trial
+from vanpower.watching.telling import Watch
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -9,7 +9,8 @@ from matplotlib.patches import Rectangle
 
 from vanpower.figures.names import legend_columns, short_names
 from vanpower.figures.style import FONT, Chart, looks_of, new_axes, title_line
-from vanpower.simulation import GAINS, STEPS, Run
+from vanpower.simulation.run import Run
+from vanpower.simulation.time_stepping import GAINS, STEPS
 
 SMALL_RUNG = 0.5
 # [%] of the label's watt-hours below which rungs of all wirings are put together

@@ -9,8 +9,8 @@ from matplotlib.patheffects import withStroke
 from vanpower.figures.names import cut
 from vanpower.figures.style import FONT, ROLES, Chart, Look, even_ticks, fitted_top, looks_of, new_axes, title_line
 from vanpower.results.numbers import watt_hours
-from vanpower.simulation import Run
 from vanpower.simulation.budget import months_said
+from vanpower.simulation.run import Run
 
 TICKED = 3
 # letters of a month's name that are shown

@@ -8,12 +8,12 @@ from functools import lru_cache
 
 import numpy as np
 
-from vanpower.checks import harmed
+from vanpower.checks.registry import harmed
 from vanpower.components.controllers import ASLEEP
 from vanpower.components.low_light import is_read
 from vanpower.figures.style import FONT, width_of
 from vanpower.results.numbers import ALIKE, known, known_in
-from vanpower.studies import Comparison
+from vanpower.studies.comparison import Comparison
 
 NAME_WIDTH = 1.72
 # [inch] of a name in a title or a legend: a wiring such as 2s2p (P1+P3 | P2+P4) fits

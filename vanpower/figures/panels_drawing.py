@@ -24,7 +24,7 @@ from vanpower.figures.style import FONT, INK, SOFT, looks_of
 from vanpower.model.current_way import NO_AMPS, PanelWay, panel_ways
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Circuit, Panel, Rig, Shares, rows_of
-from vanpower.studies import Comparison, Outcome
+from vanpower.studies.comparison import Comparison, Outcome
 
 LIGHT, DARK = "#FFE45C", "#5D6772"
 # lit cells, and cells in shade

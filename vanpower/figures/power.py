@@ -47,7 +47,7 @@ from vanpower.figures.style import (
     width_of,
 )
 from vanpower.results.numbers import known, known_in
-from vanpower.studies import Comparison, Outcome
+from vanpower.studies.comparison import Comparison, Outcome
 
 MARGINS = (0.62, 0.56, 0.16, 0.52)
 # [inch] left, below, right and above the axes on a figure of their own: two lines of a finding fit above

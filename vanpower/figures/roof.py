@@ -38,9 +38,15 @@ from vanpower.figures.style import (
 from vanpower.model.light import lit_panels
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Days, Fixture, Panel, Parked, Placement, Request, Rig, Roof, Snapshot
-from vanpower.shading import cells_of, outline, shadows, solids_of, sun_vectors
-from vanpower.studies import Comparison, ShadeMap, compare
-from vanpower.weather import beams_of, parked_day
+from vanpower.shading.layout import cells_of
+from vanpower.shading.outlines import shadows
+from vanpower.shading.roofs import solids_of
+from vanpower.shading.silhouette import outline
+from vanpower.shading.sun_disc import sun_vectors
+from vanpower.studies.comparison import Comparison, compare
+from vanpower.studies.roof import ShadeMap
+from vanpower.weather.beams import beams_of
+from vanpower.weather.parked import parked_day
 
 LIGHT_COLOURS = LinearSegmentedColormap.from_list("shade to light", [INK, ROLES["shade"], "#C9B85A", ROLES["light"]])
 # from no light to all of it, even in grey

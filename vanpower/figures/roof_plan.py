@@ -28,8 +28,10 @@ from vanpower.results.numbers import known, watt_hours
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Parked, Rig, Roof
 from vanpower.rig.moved import Moved, put, things_on
-from vanpower.studies import Comparison, FixtureCosts, Outcome, compare, costs_one_by_one
-from vanpower.weather import beams_of, parked_day
+from vanpower.studies.comparison import Comparison, Outcome, compare
+from vanpower.studies.roof import FixtureCosts, costs_one_by_one
+from vanpower.weather.beams import beams_of
+from vanpower.weather.parked import parked_day
 
 AROUND = 1.12
 # radius of the ring in halves of the roof's diagonal

@@ -28,7 +28,7 @@ from vanpower.figures.style import (
     title_line,
 )
 from vanpower.results.numbers import watt_hours
-from vanpower.simulation import Run
+from vanpower.simulation.run import Run
 
 
 class RunChart(Chart):

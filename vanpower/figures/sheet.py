@@ -14,21 +14,13 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Rectangle
 
 from vanpower import __version__
-from vanpower.checks import (
-    THIN,
-    Part,
-    charge_settings,
-    check,
-    in_hand,
-    order_of_work,
-    parts,
-    refusal,
-    settings_card,
-    subject,
-    unasked,
-    unmended,
-)
-from vanpower.checks.parts import BREAKERS
+from vanpower.checks.charging import charge_settings
+from vanpower.checks.common import THIN
+from vanpower.checks.glance import in_hand, subject
+from vanpower.checks.order import order_of_work
+from vanpower.checks.parts import BREAKERS, Part, parts
+from vanpower.checks.registry import check, refusal, unasked, unmended
+from vanpower.checks.settings_card import settings_card
 from vanpower.figures.diagram import height_drawn, plot_wiring
 from vanpower.figures.style import INK
 from vanpower.results.verdict import SIGN_COLOURS, SIGN_MARKS, SIGNS, Verdict, glued

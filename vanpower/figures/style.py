@@ -25,7 +25,7 @@ from vanpower import __version__
 from vanpower.components.controllers import ASLEEP
 from vanpower.results.verdict import glued
 from vanpower.rig import Rig, printable
-from vanpower.studies import Outcome
+from vanpower.studies.comparison import Outcome
 
 INK, SOFT, PAPER = "#16202A", "#4A5560", "#F1F3F4"
 # words and frames; figures of axes; a ground to tell a stretch from the rest

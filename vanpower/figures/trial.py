@@ -13,7 +13,7 @@ from matplotlib.ticker import MaxNLocator
 
 from vanpower.figures.names import short_names
 from vanpower.figures.style import FONT, ROLES, SOFT, Chart, looks, new_axes, rounded_up_to, rung, signed, title_line
-from vanpower.trials import Trial
+from vanpower.trials.analysis import Trial
 from vanpower.trials.stages import BULK
 
 WHITE = {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85}
@@ -30,7 +30,7 @@ class TrialChart(Chart):
     Examples
     --------
     >>> from vanpower import analyse_trial, read_log
-    >>> from vanpower.files import data_folder
+    >>> from vanpower.files.resources import data_folder
     >>> trial = analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv"))
     >>> chart = TrialChart()
     >>> chart.update(trial)
@@ -204,7 +204,7 @@ def plot_trial(trial: Trial, *, ax: Axes | None = None, phone: bool = True) -> A
     --------
     >>> from matplotlib.figure import Figure
     >>> from vanpower import analyse_trial, read_log
-    >>> from vanpower.files import data_folder
+    >>> from vanpower.files.resources import data_folder
     >>> trial = analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv"))
     >>> ax = plot_trial(trial, ax=Figure().subplots())
     >>> [inset.get_ylabel() for inset in ax.child_axes]

@@ -22,7 +22,7 @@ from vanpower.figures.style import (
     width_of,
 )
 from vanpower.results.numbers import watt_hours
-from vanpower.studies import Trip
+from vanpower.studies.trips import Trip
 
 WIDE = 0.74
 # of a day's bar, as a share of the day

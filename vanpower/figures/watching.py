@@ -10,9 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from vanpower.figures.style import FONT, HATCHED, INK, PAPER, ROLES, SOFT, Chart, new_axes, title_line, width_of
-from vanpower.watching import Watch, Watched
 from vanpower.watching.causes import NAMES
 from vanpower.watching.filtering import FILLED, FREE
+from vanpower.watching.telling import Watch, Watched
 
 CAUSE_LOOKS = {
     "dirt": ("#C9B98F", ""),

@@ -86,7 +86,7 @@ def cells_of(source: str | Path | bytes | pd.DataFrame, form: Form, name: str = 
 
     Examples
     --------
-    >>> from vanpower.files import TRIAL
+    >>> from vanpower.files.columns import TRIAL
     >>> cells = cells_of("minutes watts\\n0 100\\n5 110", TRIAL)
     >>> cells.names, [block.cells for block in cells.blocks]
     (('minutes', 'watts'), [['0', '100', '5', '110']])

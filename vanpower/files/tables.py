@@ -67,7 +67,7 @@ class Table:
 
     Examples
     --------
-    >>> from vanpower.files import WEATHER
+    >>> from vanpower.files.columns import WEATHER
     >>> rows = "time;ghi (kW/m²);temp_air;mood\\n31.05.2026 10:00;0,5;20;fine\\n31.05.2026 11:00;;21;"
     >>> table = read_table(rows, WEATHER)
     >>> table["ghi"], table.unread, table.notes
@@ -147,7 +147,7 @@ def read_table(
 
     Examples
     --------
-    >>> from vanpower.files import TRIAL
+    >>> from vanpower.files.columns import TRIAL
     >>> table = read_table("Zeit|Leistung (kW)\\n10:00|0.1\\n10:05|0.12", TRIAL)
     >>> table["power"], table.times().minutes
     (array([100., 120.]), array([0., 5.]))

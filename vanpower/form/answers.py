@@ -13,14 +13,15 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
-from vanpower.checks import Checks, check, in_hand, subject, unasked
+from vanpower.checks.glance import Checks, in_hand, subject
+from vanpower.checks.registry import check, unasked
 from vanpower.figures.comparison import ComparisonChart
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.power import PowerChart
 from vanpower.figures.style import Look, looks_of
 from vanpower.results.verdict import SIGNS, Verdict, glued
 from vanpower.rig import Rig, Snapshot
-from vanpower.studies import Comparison, compare
+from vanpower.studies.comparison import Comparison, compare
 
 MOMENT = Snapshot(light=800.0, temp_cell=25.0)
 # what `vanpower compare` takes where nothing is said of the light: a bright mild noon; no source

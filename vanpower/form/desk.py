@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from vanpower.files import (
+from vanpower.files.my_van import (
     my_van_path,
     my_van_stamp,
     my_van_steps,

@@ -56,7 +56,7 @@ class MyVan(anywidget.AnyWidget):
     >>> import os
     >>> from tempfile import TemporaryDirectory
     >>> from vanpower import example
-    >>> from vanpower.files import save_my_van
+    >>> from vanpower.files.my_van import save_my_van
     >>> with TemporaryDirectory() as folder:
     ...     os.environ["VANPOWER_VAN"] = f"{folder}/van.toml"
     ...     save_my_van(example("bookmobile"))

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from vanpower.components.cables import resistance
+from vanpower.components.cables.resistance import resistance
 from vanpower.components.panel_cells import BLOCKING, bypass_diode, cell_of
 from vanpower.engine.array import PanelTables, PVArray, panel_tables
 from vanpower.engine.cells import FRONT_CONTACT, Avalanche, Cell, CellChains, chains

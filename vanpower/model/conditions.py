@@ -9,8 +9,11 @@ from functools import cached_property
 import numpy as np
 
 from vanpower.rig import Panel, Request, Roof, Shade, Snapshot
-from vanpower.shading import roof_shade
-from vanpower.weather import WeatherSeries, beams_of, cell_temperature, day_of, plane_light
+from vanpower.shading.roofs import roof_shade
+from vanpower.weather.beams import beams_of
+from vanpower.weather.days import day_of
+from vanpower.weather.planes import cell_temperature, plane_light
+from vanpower.weather.series import WeatherSeries
 
 Array = np.ndarray
 

@@ -72,7 +72,7 @@ def panel_ways(model: RigModel) -> tuple[tuple[PanelWay, ...], ...]:
     Examples
     --------
     >>> from vanpower import Shade, Snapshot, example
-    >>> from vanpower.model import RigModel
+    >>> from vanpower.model.rig_in_light import RigModel
     >>> half = Snapshot(light=700, temp_cell=30, shade=(Shade(panel=0, substring=0, lit=0.2),))
     >>> [series] = panel_ways(RigModel(example("bookmobile").wired("2s"), half))
     >>> [(way.panel, round(way.i_panel, 1), way.conducting) for way in series]

@@ -9,7 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
-from vanpower.components.cables import resistance
+from vanpower.components.cables.resistance import resistance
 from vanpower.components.panel_cells import BLOCKING
 from vanpower.engine.array import PanelTables
 from vanpower.engine.curves import (

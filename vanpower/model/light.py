@@ -17,7 +17,8 @@ from vanpower.model.arrays import even_array, join, roof_of
 from vanpower.model.cache import KEPT
 from vanpower.model.conditions import Conditions, conditions_of, evenly_lit
 from vanpower.rig import Circuit, Days, Panel, Request, Rig, Roof, Snapshot, nameless
-from vanpower.weather import day_of, plane_notes, stamp
+from vanpower.weather.days import day_of, stamp
+from vanpower.weather.planes import plane_notes
 
 Array = np.ndarray
 R = TypeVar("R", bound=Request)

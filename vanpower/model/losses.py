@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from vanpower.components.cables import resistance
+from vanpower.components.cables.resistance import resistance
 from vanpower.components.controllers import ASLEEP, CEILING, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation
 from vanpower.components.panel_cells import BLOCKING
 from vanpower.model.light import LitPanels

@@ -96,10 +96,10 @@ def _import_what_pages_use() -> None:
     from vanpower import sharing, trials, widgets  # noqa: F401
     from vanpower.figures.fragments import still_svg
     from vanpower.figures.power import PowerChart
-    from vanpower.files import example
+    from vanpower.files.rig_files import example
     from vanpower.pages import book  # noqa: F401
     from vanpower.rig import Days, Snapshot
-    from vanpower.studies import compare
+    from vanpower.studies.comparison import compare
 
     chart, rigs = PowerChart(), example("bookmobile").wirings()
     chart.update(compare(rigs, Snapshot(light=200, temp_cell=15)))

@@ -12,7 +12,7 @@ from vanpower.results.verdict import Verdict, shortened
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-FIGURES = "figures"
+FIGURES = "figures.kinds"
 # the one room above that is asked, by name and not before a chart is wanted
 
 

@@ -18,35 +18,3 @@ formulas then take twice is sampled in 36 x 16 directions (180 points in 45 scen
 1.2 % of the sky beside rays at most, 0.11 % on the mean; one body alone is right within 1e-6). Lit shares are rounded
 to 0.001, views to 0.01 and light to 0.1 W/m², so that equal cells are found.
 """
-
-from __future__ import annotations
-
-from vanpower.shading.layout import BORDER_M, Cells, cells_of, columns_of
-from vanpower.shading.outlines import lit_share, shadows
-from vanpower.shading.roofs import LIT_STEP, VIEW_STEP, RoofShade, roof_shade, sky_views, solids_of
-from vanpower.shading.silhouette import outline
-from vanpower.shading.solids import Solid, solid_of
-from vanpower.shading.sun_disc import DISC_DEG, sun_vectors
-from vanpower.shading.views import lost_view, seen_share
-
-__all__ = [
-    "BORDER_M",
-    "DISC_DEG",
-    "LIT_STEP",
-    "VIEW_STEP",
-    "Cells",
-    "RoofShade",
-    "Solid",
-    "cells_of",
-    "columns_of",
-    "lit_share",
-    "lost_view",
-    "outline",
-    "roof_shade",
-    "seen_share",
-    "shadows",
-    "sky_views",
-    "solid_of",
-    "solids_of",
-    "sun_vectors",
-]

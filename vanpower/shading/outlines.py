@@ -46,7 +46,7 @@ def lit_share(edges: Array, solids: Sequence[Solid], suns: Array) -> Array:
     Examples
     --------
     >>> from vanpower.rig import Fixture, Roof
-    >>> from vanpower.shading import solid_of
+    >>> from vanpower.shading.solids import solid_of
     >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> solid = solid_of(box, Roof(wide_m=1.8, long_m=4.0))
     >>> edges = np.array([[1.0, 1.2, 0.4, 0.6], [1.3, 1.5, 0.4, 0.6], [1.6, 1.8, 0.4, 0.6]])
@@ -71,7 +71,7 @@ def shadows(solids: Sequence[Solid], sun: Array) -> list[Array]:
     Examples
     --------
     >>> from vanpower.rig import Fixture, Roof
-    >>> from vanpower.shading import solid_of
+    >>> from vanpower.shading.solids import solid_of
     >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> solid = solid_of(box, Roof(wide_m=1.8, long_m=4.0))  # 0.4 m above the glass
     >>> (shadow,) = shadows([solid], np.array([-1.0, 0.0, 1.0]) / np.sqrt(2.0))  # sun 45 degrees high at the left

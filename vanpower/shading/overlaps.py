@@ -73,7 +73,7 @@ def strokes(solids: Sequence[Solid], shifted: Array) -> ShadowEdges:
     Examples
     --------
     >>> from vanpower.rig import Fixture, Roof
-    >>> from vanpower.shading import solid_of
+    >>> from vanpower.shading.solids import solid_of
     >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> solid = solid_of(box, Roof(wide_m=1.8, long_m=4.0))
     >>> len(strokes([solid], np.array([[1.0, 0.0]])).takes), len(strokes([solid, solid], np.array([[1.0, 0.0]])).takes)

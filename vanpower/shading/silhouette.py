@@ -33,7 +33,7 @@ class Silhouette:
     Examples
     --------
     >>> from vanpower.rig import Fixture, Roof
-    >>> from vanpower.shading import solid_of
+    >>> from vanpower.shading.solids import solid_of
     >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> rims = rims_of(solid_of(box, Roof(wide_m=1.8, long_m=4.0)))
     >>> len(rims.start), rims.cast(np.array([[1.0, 0.0]]))[0].max(axis=1).round(2).tolist()
@@ -75,7 +75,7 @@ def rims_of(solid: Solid) -> Silhouette:
     Examples
     --------
     >>> from vanpower.rig import Fixture, Roof
-    >>> from vanpower.shading import solid_of
+    >>> from vanpower.shading.solids import solid_of
     >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> rims = rims_of(solid_of(box, Roof(wide_m=1.8, long_m=4.0)))
     >>> len(rims.start), len(rims.normals)  # edges of a box; its faces and the open side

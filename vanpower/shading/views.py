@@ -42,7 +42,7 @@ def lost_view(points: Array, solid: Solid) -> Array:
     Examples
     --------
     >>> from vanpower.rig import Fixture, Roof
-    >>> from vanpower.shading import solid_of
+    >>> from vanpower.shading.solids import solid_of
     >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> solid = solid_of(box, Roof(wide_m=1.8, long_m=4.0))
     >>> lost_view(np.array([[0.5, 0.5], [1.05, 0.5], [2.0, 0.5]]), solid).round(3).tolist()  # under, beside, far
@@ -83,7 +83,7 @@ def seen_share(points: Array, solids: Sequence[Solid]) -> Array:
     Examples
     --------
     >>> from vanpower.rig import Fixture, Roof
-    >>> from vanpower.shading import solid_of
+    >>> from vanpower.shading.solids import solid_of
     >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> solid = solid_of(box, Roof(wide_m=1.8, long_m=4.0))
     >>> seen_share(np.array([[1.05, 0.5]]), [solid]).round(3).tolist(), seen_share(np.array([[1.05, 0.5]]), []).tolist()
@@ -110,7 +110,7 @@ def counted_twice(solids: Sequence[Solid], hidden: Sequence[Array]) -> Array:
     Examples
     --------
     >>> from vanpower.rig import Fixture, Roof
-    >>> from vanpower.shading import solid_of
+    >>> from vanpower.shading.solids import solid_of
     >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> solid, at = solid_of(box, Roof(wide_m=1.8, long_m=4.0)), np.array([[1.05, 0.5]])
     >>> hidden = hidden_directions(at, solid)
@@ -137,7 +137,7 @@ def hidden_directions(points: Array, solid: Solid) -> Array:
     Examples
     --------
     >>> from vanpower.rig import Fixture, Roof
-    >>> from vanpower.shading import solid_of
+    >>> from vanpower.shading.solids import solid_of
     >>> box = Fixture(name="box", kind="box", wide_m=1.0, long_m=1.0, high_m=0.45)
     >>> solid = solid_of(box, Roof(wide_m=1.8, long_m=4.0))
     >>> hidden = hidden_directions(np.array([[1.05, 0.5]]), solid)

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from vanpower.figures import KINDS
+from vanpower.figures.kinds import KINDS
 from vanpower.rig import Parked, Request
 from vanpower.sharing.drawn import Drawn, Numbers, axis_ends, rig_in
 from vanpower.sharing.forum import WIDTH, Block
 from vanpower.sharing.recipe import ChartRecipe
-from vanpower.studies import Comparison, compare, restart_test
+from vanpower.studies.comparison import Comparison, compare
+from vanpower.studies.restarts import restart_test
 
 ROOF = "roof"
 # the one chart of a parked van

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from vanpower.checks import check, cold_ceiling, rounded_up
-from vanpower.figures import KINDS, drawn
+from vanpower.checks.common import rounded_up
+from vanpower.checks.registry import check
+from vanpower.checks.volts import cold_ceiling
+from vanpower.figures.diagram import drawn
+from vanpower.figures.kinds import KINDS
 from vanpower.results.verdict import Verdict
 from vanpower.sharing.drawn import Drawn, Numbers, axis_ends, days_in, rig_in
 from vanpower.sharing.recipe import ChartRecipe
-from vanpower.studies import clipping_over
+from vanpower.studies.ranking import clipping_over
 
 
 def ceiling(recipe: ChartRecipe) -> Drawn:

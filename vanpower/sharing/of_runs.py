@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from vanpower.figures import KINDS
+from vanpower.figures.kinds import KINDS
 from vanpower.rig import printable
 from vanpower.sharing.drawn import Drawn, Numbers, check_options, days_in, rig_in
 from vanpower.sharing.recipe import ChartRecipe
-from vanpower.simulation import Run, simulate
-from vanpower.weather import find_day
+from vanpower.simulation.run import Run, simulate
+from vanpower.weather.days import find_day
 
 PRINTED = {
     "Wh refused": ("left Wh", 1),

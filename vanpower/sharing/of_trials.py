@@ -8,13 +8,14 @@ from typing import Any
 
 import numpy as np
 
-from vanpower.figures import KINDS
-from vanpower.files import TRIAL
+from vanpower.figures.kinds import KINDS
+from vanpower.files.columns import TRIAL
 from vanpower.rig import printable
 from vanpower.sharing.drawn import Drawn, Numbers, check_options
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.sharing.trial_rows import MEASURED, TrialRows
-from vanpower.trials import Log, Trial, analyse_trial
+from vanpower.trials.analysis import Trial, analyse_trial
+from vanpower.trials.logs import Log
 
 TOLD = ("gamma_pmp_pct_per_k", "matters", "i_charge_max", "v_absorption", "sensor_off_deg")
 # keywords of `analyse_trial` that a recipe may hold

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from vanpower.figures import KINDS
+from vanpower.figures.kinds import KINDS
 from vanpower.rig import Stop
 from vanpower.sharing.drawn import Drawn, Numbers, check_options, rig_in
 from vanpower.sharing.recipe import ChartRecipe
-from vanpower.studies import Trip, walk_trip
+from vanpower.studies.trips import Trip, walk_trip
 
 CHANGES = "changes"
 # what recipes call whether changes that carry the trip were looked for

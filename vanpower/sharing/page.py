@@ -13,10 +13,13 @@ from typing import Any
 import matplotlib.pyplot as plt
 from matplotlib.figure import Figure
 
-from vanpower.figures import KINDS, Chart, ComparisonChart, DayChart, PowerChart, comparison_figure
+from vanpower.figures.comparison import ComparisonChart, comparison_figure
+from vanpower.figures.day import DayChart
 from vanpower.figures.fragments import moving_svg, still_svg
+from vanpower.figures.kinds import KINDS
 from vanpower.figures.lighter import hatches_apart, lighter
-from vanpower.figures.style import lettered, title_line
+from vanpower.figures.power import PowerChart
+from vanpower.figures.style import Chart, lettered, title_line
 from vanpower.results.verdict import glued
 from vanpower.rig import Days, Request, Snapshot, printable
 from vanpower.sharing.drawn import Drawn, rig_in
@@ -24,8 +27,8 @@ from vanpower.sharing.forum import told
 from vanpower.sharing.of_comparisons import block_of, numbers_of, words_of
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.sharing.states import Control, Page, State, controls, counts_for, questions, usual_words
-from vanpower.studies import Comparison, compare
-from vanpower.weather import day_of
+from vanpower.studies.comparison import Comparison, compare
+from vanpower.weather.days import day_of
 
 PAGE = "page"
 # what its recipe calls it

@@ -42,7 +42,7 @@ def write_picture(fig: Figure, path: Path, *, recipe: str = "", foot: str = "") 
     Examples
     --------
     >>> from tempfile import TemporaryDirectory
-    >>> from vanpower.figures import Chart
+    >>> from vanpower.figures.style import Chart
     >>> with TemporaryDirectory() as folder:
     ...     write_picture(Chart().figure, Path(folder) / "roof.png")
     ...     [file.name for file in Path(folder).iterdir()]

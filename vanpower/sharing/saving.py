@@ -9,9 +9,10 @@ from pathlib import Path
 import matplotlib.pyplot as plt
 from matplotlib.figure import Figure
 
-from vanpower.checks import Checks
-from vanpower.figures import KINDS, MADE_BY, comparison_figure, kind_called, must_show
-from vanpower.figures.style import lettered
+from vanpower.checks.glance import Checks
+from vanpower.figures.comparison import comparison_figure
+from vanpower.figures.kinds import KINDS, kind_called, must_show
+from vanpower.figures.style import MADE_BY, lettered
 from vanpower.rig import Rig, printable
 from vanpower.sharing.drawn import Drawn
 from vanpower.sharing.forum import forum_block
@@ -26,9 +27,10 @@ from vanpower.sharing.recipe import Asked, ChartRecipe, Option, chart_recipe
 from vanpower.sharing.recipe_line import recipe_line
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.states import Page, counts_for, usual_words, with_kin
-from vanpower.simulation import Run
-from vanpower.studies import Comparison, Trip
-from vanpower.trials import Trial
+from vanpower.simulation.run import Run
+from vanpower.studies.comparison import Comparison
+from vanpower.studies.trips import Trip
+from vanpower.trials.analysis import Trial
 
 Subject = Comparison | Sequence[Comparison] | Rig | Checks | Run | Trial | Trip
 

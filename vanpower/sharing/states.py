@@ -13,8 +13,8 @@ from itertools import product
 from vanpower.model.light import title_of
 from vanpower.rig import Days, Request, Rig, Snapshot
 from vanpower.sharing.recipe import MOST_WORK, Option, curves_in, moments_of
-from vanpower.weather import TYPICAL_YEARS
 from vanpower.weather.days import DAY_SHARE
+from vanpower.weather.typical_years import TYPICAL_YEARS
 
 MOST_OF_ONE, MOST_OF_TWO = 60, 400
 # states of a page with one control and with two: more than a finger tells apart on a telephone; no source

@@ -27,32 +27,3 @@ run             Simulation of rigs over a day, a winter or a year: what the batt
                 loads are met.
 time_stepping   The simulation of a rig in steps of time: controllers awake or asleep, the battery's charge and stage.
 """
-
-from __future__ import annotations
-
-from vanpower.simulation.budget import Budget, Month, autonomy_days, rough_day_wh, weeks_said
-from vanpower.simulation.frost import WarmLocker, warm_locker
-from vanpower.simulation.harvests import harvest_said, measured_harvest
-from vanpower.simulation.ladder import Ladder
-from vanpower.simulation.run import RigRun, Run, simulate
-from vanpower.simulation.time_stepping import GAINS, REFUSALS, STEPS, TimeSeries
-
-__all__ = [
-    "GAINS",
-    "REFUSALS",
-    "STEPS",
-    "Budget",
-    "Ladder",
-    "Month",
-    "RigRun",
-    "Run",
-    "TimeSeries",
-    "WarmLocker",
-    "autonomy_days",
-    "harvest_said",
-    "measured_harvest",
-    "rough_day_wh",
-    "simulate",
-    "warm_locker",
-    "weeks_said",
-]

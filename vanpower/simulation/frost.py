@@ -12,7 +12,7 @@ from vanpower.components.controllers import cold_marks
 from vanpower.results.numbers import watt_hours
 from vanpower.rig import Battery, Request, Rig, Snapshot
 from vanpower.simulation.ladder import SHOWN_WH
-from vanpower.weather import day_of
+from vanpower.weather.days import day_of
 
 if TYPE_CHECKING:
     from vanpower.simulation.run import Run

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from vanpower.results.numbers import ALIKE, watt_hours
 from vanpower.simulation.ladder import SHOWN_WH
-from vanpower.weather import day_of
+from vanpower.weather.days import day_of
 
 if TYPE_CHECKING:
     from vanpower.simulation.run import Run

@@ -9,8 +9,9 @@ from typing import Any, Literal
 
 import numpy as np
 
-from vanpower.checks import harmed, refusal, touch_cautions, wind_caution
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.checks.plugs_and_isolator import touch_cautions, wind_caution
+from vanpower.checks.registry import harmed, refusal
 from vanpower.components.batteries import STAGES, BatteryModel
 from vanpower.components.low_light import dull_band, is_dull
 from vanpower.model.cache import SizedCache
@@ -29,7 +30,9 @@ from vanpower.simulation.frost import COLD_STEPS, TEMP_BATTERY, frost_caution, f
 from vanpower.simulation.ladder import SHOWN_WH, Ladder
 from vanpower.simulation.needs import Clock, Going, asked_for, feeds_of
 from vanpower.simulation.time_stepping import Stepper, TimeSeries, stage_names
-from vanpower.weather import WeatherSeries, day_of, stamp, uncovered
+from vanpower.weather.days import day_of, stamp
+from vanpower.weather.series import WeatherSeries
+from vanpower.weather.sun_paths import uncovered
 
 Array = np.ndarray
 What = Literal["wirings", "months", "days", "moments", "ladder"]

@@ -8,8 +8,11 @@ from typing import Any
 
 import numpy as np
 
-from vanpower.checks import DO_NOT_TOUCH, NOT_WET, cold_ceiling, refusal, touch_cautions
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.checks.common import DO_NOT_TOUCH, NOT_WET
+from vanpower.checks.plugs_and_isolator import touch_cautions
+from vanpower.checks.registry import refusal
+from vanpower.checks.volts import cold_ceiling
 from vanpower.components.controllers import ASLEEP, DARK, HELD, Operation, margins, weakened
 from vanpower.components.low_light import dull_band, is_dull, is_read
 from vanpower.model.light import Progress, lit_panels, title_of

@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from vanpower.checks import check, cold_ceiling, touch_cautions
+from vanpower.checks.plugs_and_isolator import touch_cautions
+from vanpower.checks.registry import check
+from vanpower.checks.volts import cold_ceiling
 from vanpower.components.cables.resistance import TO_BUY
 from vanpower.model.light import Progress
 from vanpower.results.numbers import ALIKE, apart, known
@@ -20,7 +22,7 @@ from vanpower.rig import Days, Rig, possible
 from vanpower.simulation.run import whole_day
 from vanpower.studies.comparison import compare
 from vanpower.studies.ranking import choice_of
-from vanpower.weather import find_day
+from vanpower.weather.days import find_day
 
 AIMS = {"wh": "Wh a day", "volts": "V below the ceiling", "safety": "checks in order"}
 # what the next step is wanted for, and what it is counted in

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from vanpower.checks import DESTROYS, can_be_fused, mended_by_parts, refusal, string_fuse, touch_cautions, when_coldest
-from vanpower.checks import start_volts as wakes
 from vanpower.checks.caveats import caveats, short_of
+from vanpower.checks.common import when_coldest
+from vanpower.checks.fuses import can_be_fused, string_fuse
+from vanpower.checks.plugs_and_isolator import touch_cautions
+from vanpower.checks.registry import DESTROYS, mended_by_parts, refusal
+from vanpower.checks.volts import start_volts as wakes
 from vanpower.model.light import Progress, title_of
 from vanpower.results.numbers import ALIKE, known, known_in, watt_hours
 from vanpower.results.result import Result
@@ -15,7 +18,7 @@ from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
 from vanpower.rig import Days, Request, Rig
 from vanpower.studies.comparison import Comparison, compare, outcome
-from vanpower.weather import find_day
+from vanpower.weather.days import find_day
 
 FORBID = (string_fuse, wakes)
 # besides what can destroy the controller or a panel: a wiring without a legal fuse, and one that never wakes

@@ -16,7 +16,7 @@ from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Days, Parked, Request, Rig, Roof
 from vanpower.rig.wirings import equal_strings
-from vanpower.shading import cells_of
+from vanpower.shading.layout import cells_of
 from vanpower.studies.comparison import Comparison, compare
 
 Array = np.ndarray

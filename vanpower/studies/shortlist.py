@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from vanpower.checks import touch_cautions
 from vanpower.checks.caveats import dull_words
+from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.model.light import Progress
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, apart, known, share_of
 from vanpower.results.result import Result
@@ -17,7 +17,7 @@ from vanpower.rig import Controller, Days, Rig
 from vanpower.simulation.run import whole_day
 from vanpower.studies.comparison import Comparison, compare
 from vanpower.studies.ranking import Ranked, choice_of
-from vanpower.weather import find_day
+from vanpower.weather.days import find_day
 
 YEAR_DAYS = 365.0
 # [days]

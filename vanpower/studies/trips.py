@@ -18,9 +18,10 @@ from typing import Any
 
 import numpy as np
 
-from vanpower.checks import refusal, touch_cautions, wind_caution
 from vanpower.checks.caveats import caveats, dull_words, short_of
-from vanpower.files import read_stops
+from vanpower.checks.plugs_and_isolator import touch_cautions, wind_caution
+from vanpower.checks.registry import refusal
+from vanpower.files.stops import read_stops
 from vanpower.model.light import Progress
 from vanpower.results.numbers import known_in, watt_hours
 from vanpower.results.result import Result
@@ -44,7 +45,8 @@ from vanpower.simulation.frost import COLD_STEPS, frost_caution, frost_said, mar
 from vanpower.simulation.needs import Going
 from vanpower.simulation.run import RigRun, Run, walked, whole_day
 from vanpower.simulation.time_stepping import Stepper
-from vanpower.weather import TYPICAL_YEARS, find_day
+from vanpower.weather.days import find_day
+from vanpower.weather.typical_years import TYPICAL_YEARS
 
 SHORT_WH = 1.0
 # [Wh] cut on a day from which it falls short; less is rounding

@@ -102,7 +102,7 @@ class Trial(Result):
     Examples
     --------
     >>> from vanpower import read_log
-    >>> from vanpower.files import data_folder
+    >>> from vanpower.files.resources import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> trial = analyse_trial(log)
     >>> [round(100 * share, 1) for share in (trial.low, trial.gain, trial.high)], round(100 * trial.naive, 1)
@@ -406,7 +406,7 @@ def analyse_trial(
     Examples
     --------
     >>> from vanpower import read_log
-    >>> from vanpower.files import data_folder
+    >>> from vanpower.files.resources import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> analyse_trial(log).verdict.answer
     'yes'

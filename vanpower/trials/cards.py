@@ -102,7 +102,7 @@ def write_card(card: CommissionCard, path: Path) -> None:
     --------
     >>> from tempfile import TemporaryDirectory
     >>> from vanpower import example
-    >>> from vanpower.trials import commission
+    >>> from vanpower.trials.commissioning import commission
     >>> with TemporaryDirectory() as folder:
     ...     write_card(commission(example("bookmobile"), light=620, temp_cell=41), Path(folder) / "card.csv")
     ...     print((Path(folder) / "card.csv").read_text().splitlines()[2][:12])

@@ -12,8 +12,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from vanpower.checks import failed, order_of_work, refusal, subject, touch_cautions
 from vanpower.checks.common import NO_ARCS
+from vanpower.checks.glance import subject
+from vanpower.checks.order import order_of_work
+from vanpower.checks.plugs_and_isolator import touch_cautions
+from vanpower.checks.registry import failed, refusal
 from vanpower.model.iv_curve import panel_curve
 from vanpower.model.rig_in_light import rig_model
 from vanpower.results.result import Result

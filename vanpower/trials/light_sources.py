@@ -8,7 +8,7 @@ from datetime import timedelta
 import numpy as np
 
 from vanpower.trials.logs import Log
-from vanpower.weather import clear_sky
+from vanpower.weather.sun import clear_sky
 
 ALPHA = 0.05
 # [%/K] short-circuit amps with temperature; median of the silicon groups in tests/reference/cec_percentiles.csv

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.files import TRIAL, Table, Times, check_rising, read_table
-from vanpower.files.columns import NUMBERS, listed
+from vanpower.files.columns import NUMBERS, TRIAL, listed
+from vanpower.files.tables import Table, read_table
+from vanpower.files.times import Times, check_rising
 from vanpower.rig import printable
 from vanpower.trials.blocks import spans_of
 
@@ -69,7 +70,7 @@ class Log:
 
     Examples
     --------
-    >>> from vanpower.files import data_folder
+    >>> from vanpower.files.resources import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> len(log), log.order, log.has("light"), log.has("v_array")
     (40, 'A-B-A', True, False)
@@ -166,7 +167,7 @@ def read_log(
 
     Examples
     --------
-    >>> from vanpower.files import data_folder
+    >>> from vanpower.files.resources import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> log.before, log.after
     ('2p', '2s')

@@ -83,7 +83,7 @@ class ModelComparison(Result):
     Examples
     --------
     >>> from vanpower import analyse_trial, read_log
-    >>> from vanpower.files import data_folder
+    >>> from vanpower.files.resources import data_folder
     >>> trial = analyse_trial(read_log(data_folder() / "logs" / "apple-barn.csv"))
     >>> found = ModelComparison(trial, gain=0.0, low=-0.01, high=0.01, suspects=())
     >>> round(100 * trial.gain, 1), round(found.off, 1), found.agrees
@@ -181,7 +181,7 @@ def compare_with_model(trial: Trial, before: Rig, after: Rig) -> ModelComparison
     Examples
     --------
     >>> from vanpower import analyse_trial, example, read_log
-    >>> from vanpower.files import data_folder
+    >>> from vanpower.files.resources import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> rig = example("bookmobile")
     >>> compare_with_model(analyse_trial(log), rig.wired("2p"), rig.wired("2s")).verdict.answer

@@ -190,7 +190,7 @@ def plan_trial(
     Examples
     --------
     >>> from vanpower import read_log
-    >>> from vanpower.files import data_folder
+    >>> from vanpower.files.resources import data_folder
     >>> log = read_log(data_folder() / "logs" / "apple-barn.csv")
     >>> plan_trial(log, gain=0.03).verdict.answer
     'yes'

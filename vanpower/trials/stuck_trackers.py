@@ -14,7 +14,7 @@ from vanpower.components.controllers import BY_SWITCH, RESTART
 from vanpower.components.single_diode import filled
 from vanpower.engine.array import hilltops
 from vanpower.engine.constants import LIGHT_REFERENCE, TEMP_REFERENCE
-from vanpower.model import array_of
+from vanpower.model.light import array_of
 from vanpower.results.numbers import known, known_in, more_than
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict

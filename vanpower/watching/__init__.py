@@ -18,10 +18,3 @@ stays         Where the van stood: a latitude for each day, and the days on whic
 telling       What is said of a watched van: as it should be, or since when, what, how sure, what else, and what to
               measure next.
 """
-
-from __future__ import annotations
-
-from vanpower.watching.histories import History, read_history
-from vanpower.watching.telling import Watch, Watched, watch
-
-__all__ = ["History", "Watch", "Watched", "read_history", "watch"]

@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.files import HISTORY, Table, cells_of, read_table
+from vanpower.files.columns import HISTORY
+from vanpower.files.reading import cells_of
+from vanpower.files.tables import Table, read_table
 from vanpower.rig import printable
 from vanpower.watching.logs import LogDays, daily_rows, is_log, log_days
 

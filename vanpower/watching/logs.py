@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.files import TRIAL, read_table
-from vanpower.files.columns import bare, bared
+from vanpower.files.columns import TRIAL, bare, bared
+from vanpower.files.tables import read_table
 
 if TYPE_CHECKING:
     from typing import TypeAlias

@@ -13,9 +13,11 @@ from functools import lru_cache
 
 import numpy as np
 
-from vanpower.files import data_folder
+from vanpower.files.resources import data_folder
 from vanpower.rig import Panel
-from vanpower.weather import WeatherSeries, cell_temperature, clear_sky, sun_at
+from vanpower.weather.planes import cell_temperature
+from vanpower.weather.series import WeatherSeries
+from vanpower.weather.sun import clear_sky, sun_at
 
 Array = np.ndarray
 

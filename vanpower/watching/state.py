@@ -15,8 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from vanpower.files import rig_to_toml
 from vanpower.files.atomic import written
+from vanpower.files.rig_files import rig_to_toml
 from vanpower.rig import Rig
 from vanpower.watching.filtering import LOAD_DAYS, Alarm, Filtered, FilterState
 from vanpower.watching.histories import FIELDS, History

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vanpower.files import STAYS, read_table
+from vanpower.files.columns import STAYS
+from vanpower.files.tables import read_table
 from vanpower.rig import printable
 from vanpower.watching.histories import History
 

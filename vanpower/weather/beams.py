@@ -33,7 +33,7 @@ class Beams:
     Examples
     --------
     >>> from vanpower.rig import Parked
-    >>> from vanpower.weather import parked_day
+    >>> from vanpower.weather.parked import parked_day
     >>> noon = beams_of(parked_day(Parked(latitude_deg=47, day="06-21", hour=12.0)))
     >>> round(float(noon.elevation[0]), 1), round(float(noon.beam[0] / noon.total[0]), 1)
     (66.4, 0.9)
@@ -67,7 +67,7 @@ def beams_of(day: WeatherSeries) -> Beams:
     Examples
     --------
     >>> from vanpower.rig import Parked
-    >>> from vanpower.weather import parked_day
+    >>> from vanpower.weather.parked import parked_day
     >>> skies = [parked_day(Parked(latitude_deg=47, day="12-21", hour=12.0, clearness=share)) for share in (1.0, 0.0)]
     >>> [round(float(beams_of(sky).beam[0]), -1) for sky in skies]
     [230.0, 0.0]

@@ -141,7 +141,8 @@ def read_weather(
     'My roof, 21 Jun, 4500 Wh/m² on the flat'
     """
     # the door for files is loaded when a file is read: most requests name a day that is known
-    from vanpower.files import WEATHER, read_table
+    from vanpower.files.columns import WEATHER
+    from vanpower.files.tables import read_table
     from vanpower.weather.logs import own_day
 
     table = read_table(source, WEATHER, columns=columns, name=name if hasattr(source, "columns") else "")

@@ -11,9 +11,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from vanpower.files import WEATHER, Table, Times, check_rising, read_table
 from vanpower.files.clocks import offset_min
-from vanpower.files.columns import NUMBERS
+from vanpower.files.columns import NUMBERS, WEATHER
+from vanpower.files.tables import Table, read_table
+from vanpower.files.times import Times, check_rising
 from vanpower.rig import Place, WeatherLog, printable
 from vanpower.weather.series import LIGHT_WIND, WeatherSeries
 

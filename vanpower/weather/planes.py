@@ -53,7 +53,7 @@ def plane_light(day: WeatherSeries, panel: Panel, heading_deg: float = 0.0) -> n
     --------
     >>> from dataclasses import replace
     >>> from vanpower import Parked, example
-    >>> from vanpower.weather import parked_day
+    >>> from vanpower.weather.parked import parked_day
     >>> noon = parked_day(Parked(latitude_deg=47, day="12-21", hour=12.0))
     >>> flat = example("bookmobile").panels[0]
     >>> [round(float(plane_light(noon, replace(flat, tilt_deg=tilt))[0]), -1) for tilt in (0, 30, 60)]
@@ -81,7 +81,7 @@ def plane_notes(day: WeatherSeries, panels: tuple[Panel, ...]) -> tuple[str, ...
     --------
     >>> from dataclasses import replace
     >>> from vanpower import MadeSky, example
-    >>> from vanpower.weather import find_day
+    >>> from vanpower.weather.days import find_day
     >>> day = find_day(MadeSky(kind="half-sine"), "only")
     >>> flat = example("bookmobile").panels[0]
     >>> plane_notes(day, (flat,)), plane_notes(day, (replace(flat, tilt_deg=30),))
@@ -109,7 +109,7 @@ def cell_temperature(day: WeatherSeries, panel: Panel, light: np.ndarray) -> np.
     --------
     >>> from dataclasses import replace
     >>> from vanpower import Parked, example
-    >>> from vanpower.weather import parked_day
+    >>> from vanpower.weather.parked import parked_day
     >>> noon = parked_day(Parked(latitude_deg=47, day="06-21", hour=12.0, temp_air=15.0))
     >>> panels = [replace(example("bookmobile").panels[0], mount=mount) for mount in MOUNTS]
     >>> [round(float(cell_temperature(noon, panel, np.array([1000.0]))[0])) for panel in panels]
@@ -139,7 +139,7 @@ def lagged(day: WeatherSeries, temp_cell: np.ndarray) -> np.ndarray:
     Examples
     --------
     >>> from vanpower import example
-    >>> from vanpower.weather import find_day
+    >>> from vanpower.weather.days import find_day
     >>> broken = find_day("graz", "07-01")
     >>> at_once = cell_temperature(broken, example("bookmobile").panels[0], broken.table["ghi"].to_numpy())
     >>> round(float(at_once.max())), round(float(lagged(broken, at_once).max()))

@@ -79,7 +79,7 @@ def held_against_sun(day: WeatherSeries) -> WeatherSeries:
     Examples
     --------
     >>> from dataclasses import replace
-    >>> from vanpower.weather import find_day
+    >>> from vanpower.weather.days import find_day
     >>> day = find_day("graz", "06-19")
     >>> held_against_sun(day) is day
     True
@@ -174,7 +174,7 @@ def uncovered(day: WeatherSeries) -> str:
     Examples
     --------
     >>> from dataclasses import replace
-    >>> from vanpower.weather import find_day
+    >>> from vanpower.weather.days import find_day
     >>> day = find_day("graz", "06-19")
     >>> uncovered(day)
     ''

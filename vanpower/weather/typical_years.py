@@ -67,7 +67,7 @@ def typical_year(name: str) -> WeatherSeries:
 
 def year_file(path: Path) -> WeatherSeries | None:
     """A file of one of the known forms; None where it is something else."""
-    from vanpower.files import WEATHER
+    from vanpower.files.columns import WEATHER
 
     start = _start(path)
     reader = next((read for mark, read in FORMS if mark.search(start)), None)
@@ -85,7 +85,7 @@ def year_file(path: Path) -> WeatherSeries | None:
 
 def _check_shape(path: Path, start: str, reader: Callable[[Path], WeatherSeries]) -> None:
     """Refuse what no year is, before it is taken apart: lines without an end, or more values than years have."""
-    from vanpower.files import check_lines
+    from vanpower.files.reading import check_lines
 
     held = path.read_bytes()
     if not start.lstrip().startswith("{"):

@@ -40,7 +40,7 @@ def finer(day: WeatherSeries, step_h: float) -> WeatherSeries:
 
     Examples
     --------
-    >>> from vanpower.weather import find_day
+    >>> from vanpower.weather.days import find_day
     >>> hours = find_day("sand-point", "dull")
     >>> quarters = finer(hours, 0.25)
     >>> quarters.step_h, round(hours.energy_wh_m2), round(quarters.energy_wh_m2)

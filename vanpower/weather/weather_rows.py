@@ -30,7 +30,7 @@ def rows_of(day: WeatherSeries) -> WeatherRows:
     Examples
     --------
     >>> from vanpower import MadeSky
-    >>> from vanpower.weather import find_day
+    >>> from vanpower.weather.days import find_day
     >>> rows = rows_of(find_day(MadeSky(kind="half-sine", step_min=60), "only"))
     >>> rows.start, rows.seconds[:2], round(rows.ghi[12])
     ('2025-06-21T00:00:00', (0, 3600), 989)

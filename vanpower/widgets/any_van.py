@@ -13,8 +13,9 @@ from vanpower.figures.roof_plan import OnRoof, roof_day
 from vanpower.files.my_van import my_van_path
 from vanpower.results.verdict import Verdict
 from vanpower.rig import Cable, Parked, Request, Rig, Shade, Shares, Snapshot, Wiring
-from vanpower.studies import Comparison, compare
-from vanpower.trials import Log, leak_of, read_log
+from vanpower.studies.comparison import Comparison, compare
+from vanpower.trials.logs import Log, read_log
+from vanpower.trials.used_panel import leak_of
 
 Spot = tuple[int, int | None]
 # a panel, counted from 0, and one of its groups of cells or None for all of it

@@ -19,9 +19,9 @@ from typing import Any
 import ipywidgets
 from IPython.display import display
 
-from vanpower.checks import Checks
-from vanpower.figures import live_chart, must_show
+from vanpower.checks.glance import Checks
 from vanpower.figures.handles import Handle
+from vanpower.figures.kinds import live_chart, must_show
 from vanpower.figures.touchable import touchable
 from vanpower.results.verdict import Verdict
 from vanpower.widgets.chooser import Chooser, Chosen

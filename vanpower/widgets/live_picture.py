@@ -89,7 +89,7 @@ def suited(chart: LiveChart, wide: int) -> LiveChart:
 
     Examples
     --------
-    >>> from vanpower.figures import live_chart
+    >>> from vanpower.figures.kinds import live_chart
     >>> chart = live_chart("power")
     >>> suited(chart, 388) is chart, suited(chart, 1200).phone, suited(chart, 0) is chart
     (True, False, True)

@@ -8,16 +8,3 @@ finding      Causes ranked by how well they meet the readings, and the verdict.
 next_step    The one measurement that tells the first two apart best, and the safe way to it.
 readings     What was read.
 """
-
-from __future__ import annotations
-
-from vanpower.trials.faults.causes import CAUSES
-from vanpower.trials.faults.expected import Expected
-from vanpower.trials.faults.finding import FaultFinding, find_fault
-from vanpower.trials.faults.next_step import MEASUREMENTS, NextStep
-from vanpower.trials.faults.readings import BY_METER_PCT, CHECKED, LIGHT_WORDS, FaultReadings
-
-__all__ = [
-    "BY_METER_PCT", "CAUSES", "CHECKED", "LIGHT_WORDS", "MEASUREMENTS", "Expected", "FaultFinding",
-    "FaultReadings", "NextStep", "find_fault",
-]  # fmt: skip

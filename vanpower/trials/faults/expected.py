@@ -12,7 +12,8 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from vanpower.checks import array_fuse_size, string_fuse_sizes
+from vanpower.checks.fuses import string_fuse_sizes
+from vanpower.checks.parts import array_fuse_size
 from vanpower.components.batteries import held_float
 from vanpower.components.controllers import (
     ASLEEP,

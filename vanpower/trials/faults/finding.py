@@ -9,9 +9,10 @@ from functools import lru_cache, partial
 import numpy as np
 from scipy.special import logsumexp
 
-from vanpower.checks import cold_volts, refusal, shortfalls, subject, touch_words
 from vanpower.checks.charging import USUAL
-from vanpower.checks.common import NO_ARCS, OVER_VOLTAGE
+from vanpower.checks.common import NO_ARCS, OVER_VOLTAGE, cold_volts, touch_words
+from vanpower.checks.glance import subject
+from vanpower.checks.registry import refusal, shortfalls
 from vanpower.components.batteries import held_float
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
