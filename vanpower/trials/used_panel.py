@@ -42,6 +42,8 @@ R_SOUND, R_SHORT = 1e4, 0.5
 LIGHT_DULL = 60.0
 # [W/m²] the dull test is best below this: there a small leak takes a large share of the amps; no source
 HALVINGS = 40
+AMPS_DRAWN, VOLTS_DRAWN = 0.1, 0.7
+# least shares of a label's amps and volts that a panel is drawn with: fewer volts are a lost group; no source
 SAFETY = (
     "Short-circuit one panel alone, never a string: meter range above its amps, leads on while the glass is covered, "
     "then uncover; cover again before taking them off. Cover a group for seconds only."
@@ -285,11 +287,42 @@ def watts_left(panel: Panel, readings: PanelReadings) -> float | None:
     >>> round(watts_left(panel, PanelReadings(light=1000, temp_cell=25, i_sc=5.0, v_oc=22.3)))  # 110 W x 5.0 / 6.25
     88
     """
+    shares = _shares(panel, readings)
+    return None if shares is None else panel.p_mp * shares[0] * shares[1]
+
+
+def panel_as_read(panel: Panel, readings: PanelReadings) -> Panel:
+    """The panel with the amps and volts that are left of it, and the leak that its volts in dull light show.
+
+    One of less than `VOLTS_DRAWN` of its volts has lost a group of cells, and the tests say so; no cell has so few.
+
+    Examples
+    --------
+    >>> from vanpower import PanelReadings, example
+    >>> panel = example("bookmobile").panels[0]
+    >>> read = PanelReadings(light=1000, temp_cell=25, i_sc=5.0, v_oc=22.3, light_dull=40, temp_dull=15, v_oc_dull=12)
+    >>> left = panel_as_read(panel, read)
+    >>> round(left.i_sc, 1), round(left.v_oc, 1), round(left.r_leak)
+    (5.0, 22.3, 60)
+    """
+    amps, volts = _shares(panel, readings) or (1.0, 1.0)
+    amps, volts = max(amps, AMPS_DRAWN), max(volts, VOLTS_DRAWN)
+    left = replace(
+        panel, i_sc=amps * panel.i_sc, i_mp=amps * panel.i_mp, v_oc=volts * panel.v_oc, v_mp=volts * panel.v_mp,
+        p_label=None,
+    )  # fmt: skip
+    light, temp, v_dull = readings.light_dull, readings.temp_dull, readings.v_oc_dull
+    if light is None or temp is None or v_dull is None:
+        return left
+    return replace(left, r_leak=leak_of(left, light, temp, v_dull))
+
+
+def _shares(panel: Panel, readings: PanelReadings) -> tuple[float, float] | None:
+    """What the sunny readings leave of a label's amps and volts; None without both. [-]"""
     if readings.i_sc is None or readings.v_oc is None:
         return None
     bright = panel_curve(panel, readings.light, readings.temp_cell)
-    amps, volts = readings.i_sc / bright.i_sc, readings.v_oc / bright.v_oc
-    return panel.p_mp * min(amps, 1.0) * min(volts, 1.0)
+    return min(readings.i_sc / bright.i_sc, 1.0), min(readings.v_oc / bright.v_oc, 1.0)
 
 
 def dull_volts(panel: Panel, light: float, temp: float, r_leak: float | None) -> float:

@@ -15,7 +15,7 @@ from vanpower.results.verdict import Verdict
 from vanpower.rig import Cable, Parked, Request, Rig, Shade, Shares, Snapshot, Wiring
 from vanpower.studies.comparison import Comparison, compare
 from vanpower.trials.logs import Log, read_log
-from vanpower.trials.used_panel import leak_of
+from vanpower.trials.used_panel import PanelReadings, panel_as_read
 
 Spot = tuple[int, int | None]
 # a panel, counted from 0, and one of its groups of cells or None for all of it
@@ -98,19 +98,23 @@ def drawn(rigs: Mapping[str, Rig], request: Request) -> Comparison | tuple[Compa
     return compare(first, request), whole.verdict
 
 
-def as_offered(van: Rig, light: float, temp_cell: float, v_oc: float) -> Comparison:
-    """A van's first panel alone on its first controller: sound, and with the leak that its volts in dull light show.
+def as_offered(van: Rig, readings: PanelReadings) -> Comparison:
+    """A van's first panel alone on its first controller, in the dull light of some readings: by its label, and as read.
 
     Examples
     --------
-    >>> from vanpower import example
-    >>> as_offered(example("bookmobile"), light=40, temp_cell=15, v_oc=12).ranking
+    >>> from vanpower import PanelReadings, example
+    >>> read = PanelReadings(light=900, temp_cell=40, i_sc=5.6, v_oc=21.2, light_dull=40, temp_dull=15, v_oc_dull=12)
+    >>> as_offered(example("bookmobile"), read).ranking
     ['sound', 'this one']
     """
     panel, circuit = van.panels[0], van.circuits[0].changed(wiring=Wiring(strings=((0,),)), cable=Cable(length_m=0.0))
     sound = van.changed(panels=(panel,), circuits=(circuit,), roof=None)
-    leaky = sound.with_panels(only=[0], r_leak=leak_of(panel, light, temp_cell, v_oc))
-    return compare({"sound": sound, "this one": leaky}, Snapshot(light=light, temp_cell=temp_cell))
+    this = van.changed(panels=(panel_as_read(panel, readings),), circuits=(circuit,), roof=None)
+    assert readings.light_dull is not None
+    assert readings.temp_dull is not None
+    request = Snapshot(light=readings.light_dull, temp_cell=readings.temp_dull)
+    return compare({"sound": sound, "this one": this}, request)
 
 
 def in_shade(
