@@ -325,7 +325,6 @@ def test_every_chart_that_a_recipe_makes_is_a_kind_with_that_name():
         "panel",
         "shade map",
         "watch",
-        "trip",
     }
 
 
