@@ -19,7 +19,7 @@ from vanpower.cli import main
 from vanpower.figures.style import MADE_BY
 from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import example
-from vanpower.rig import Days, Load, Parked, Shade, Snapshot
+from vanpower.rig import Days, Load, Parked, Shade, Snapshot, Stop
 from vanpower.sharing.pictures import read_chart
 from vanpower.sharing.recipe import chart_recipe
 from vanpower.sharing.recipe_line import recipe_in
@@ -27,6 +27,7 @@ from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, drawn_from, forum_answer, recipe_for, remake, save_chart, write_chart
 from vanpower.simulation.run import simulate
 from vanpower.studies.comparison import compare
+from vanpower.studies.trips import walk_trip
 from vanpower.trials.analysis import analyse_trial
 from vanpower.trials.logs import read_log
 
@@ -68,6 +69,8 @@ def subject(kind: str):
         return [compare(rig.wirings(), Days(day=day)) for day in ("dull", "bright")]
     if kind == "trial":
         return analyse_trial(read_log(TRIAL))
+    if kind == "trip":
+        return walk_trip(rig, (Stop(name="woods", weather="greensboro", from_day="12-01", to_day="12-03"),))
     return compare(rig.wirings(), Days(day="dull") if kind == "day" else MOMENT)
 
 
