@@ -49,6 +49,9 @@ READY = """() => {
 ANSWERED = """([done, asked]) => moves.length > done || performance.now() - asked > 1500
   && jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === 'idle'"""
 # another picture; or the kernel is done and the picture is the same, as it may be after a small step
+SAID_ANEW = """([node, words, since]) => !verdictOf(node).includes('Working')
+  && (verdictOf(node) !== words || performance.now() - since > 150)"""
+# other words, which come behind their picture; or none have come, as may be after a small step
 RUNNING = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => p.textContent.includes('*'))"
 STARTED = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => /\\[[*0-9]/.test(p.textContent))"
 CHART_THERE = "[...document.querySelectorAll('.jp-OutputArea img')].some(i => i.naturalWidth > 200)"
@@ -223,7 +226,9 @@ def press(page: Any, handle: Any, key: str) -> tuple[str, str]:
     if reading(handle) == number:
         return before
     page.wait_for_function(ANSWERED, arg=asked, polling=LOOK_MS)
-    page.wait_for_function("node => !verdictOf(node).includes('Working')", arg=handle)
+    # words follow their picture, where they change
+    here = [handle, before[1], page.evaluate("performance.now()")]
+    page.wait_for_function(SAID_ANEW, arg=here)
     return seen(page, handle)
 
 

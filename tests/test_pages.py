@@ -164,7 +164,7 @@ def stored_pictures(path: Path) -> list[int]:
     """How many pictures a notebook is stored with: outside cells with controls, and in them."""
     found = [0, 0]
     for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
-        live = "explore" in cell["metadata"].get("tags", [])
+        live = cell["cell_type"] == "code" and "explore(" in "".join(cell["source"])
         kinds = [set(output.get("data", {})) for output in cell.get("outputs", ())]
         pictures = [kind for kind in kinds if {"image/png", "image/svg+xml"} & kind]
         found[live] += min(len(pictures), 1) if live else len(pictures)
