@@ -54,7 +54,7 @@ def main(lessons: list[str]) -> None:
     with sync_playwright() as playwright, tempfile.TemporaryDirectory() as folder:
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
         print("| from the command, s | " + " | ".join(HEADINGS) + " |\n|---|---|---|---|---|")
-        names = lessons or sorted(path.name for path in FOLDER.glob("[01][0-9]-*.ipynb"))
+        names = lessons or sorted({path.name for path in FOLDER.glob("[01][0-9]-*.ipynb")} - {FIRST_NOTEBOOK})
         with started(Path(folder)) as (pages, since):
             with opened(browser) as tab:
                 tab.goto(f"{pages}/voila/render/{FIRST_NOTEBOOK}?token=t", wait_until="commit")
