@@ -18,7 +18,16 @@ from vanpower.model.cache import SizedCache
 from vanpower.model.light import Progress, title_of
 from vanpower.model.losses import LOSSES
 from vanpower.model.rig_in_light import RigModel
-from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, known, known_in, more_than, watt_hours
+from vanpower.results.numbers import (
+    ALIKE,
+    NEXT_TO_NOTHING,
+    SHOWN_WH,
+    TOO_LITTLE,
+    known,
+    known_in,
+    more_than,
+    watt_hours,
+)
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
@@ -27,7 +36,7 @@ from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_
 from vanpower.simulation.circuit_tables import CircuitTable, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.simulation.days_abreast import LEAST_DAYS, Stretch, walk_abreast, walk_plainly
 from vanpower.simulation.frost import COLD_STEPS, TEMP_BATTERY, frost_caution, frost_said
-from vanpower.simulation.ladder import SHOWN_WH, Ladder
+from vanpower.simulation.ladder import Ladder
 from vanpower.simulation.needs import Clock, Going, asked_for, feeds_of
 from vanpower.simulation.time_stepping import Stepper, TimeSeries, stage_names
 from vanpower.weather.days import day_of, stamp
