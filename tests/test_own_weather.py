@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from vanpower import Days, example, simulate
+from vanpower import Days, Place, example, read_weather, simulate
 from vanpower.cli import main
 from vanpower.rig import MONTHS
 from vanpower.weather import fetched
@@ -330,6 +330,33 @@ def test_measured_days_of_another_country_lie_between_the_dullest_and_the_clear(
     for date, light in daily("graz").items():
         clear = band.clear[date.month - 1, 0]
         assert 0.05 * clear <= light <= 1.15 * clear
+
+
+def harvests(rows: pd.DataFrame) -> np.ndarray:
+    """What flat panels bring on each day into a battery that never fills. [Wh]"""
+    weather = read_weather(rows, place=Place(latitude_deg=46.8, longitude_deg=0.0), name="walked")
+    rig = example("bookmobile").with_battery(capacity_ah=2000.0, soc_start_pct=50.0, temp_heated=15.0)
+    return simulate({"2p": rig}, Days(weather=weather, day="all")).outcomes["2p"].by_day["used"]
+
+
+def test_a_walk_over_held_back_days_of_another_country_lies_within_the_walk_over_the_band():
+    # thirty days measured minute by minute at Payerne, Switzerland; see payerne_june_2016.csv in tests/reference/README.md
+    measured = pd.read_csv(REFERENCE / "payerne_june_2016.csv", index_col="time", parse_dates=True)
+    walked, band = harvests(measured), climate_band(46.8)
+    kinds = [band.clear[5, 0], *band.mean[5], *band.median[5], *band.dull[5]]
+    hours = pd.date_range("2016-06-11", periods=24 * len(kinds), freq="h")
+    shape = clear_sky(hours[:24].tz_localize("UTC") + pd.Timedelta(minutes=30), (46.8, 0.0), turbidity=CLEAN_AIR)["ghi"]
+    light = np.concatenate([1000.0 * kind * shape.to_numpy() / shape.sum() for kind in kinds])
+    air = np.tile(measured["temp_air"].groupby(measured.index.hour).mean().to_numpy(), len(kinds))
+    clear, low_mean, high_mean, low_median, high_median, low_dull, _ = harvests(
+        pd.DataFrame({"ghi": light, "temp_air": air}, index=hours)
+    )
+    assert len(walked) == 30
+    assert low_mean < walked.mean() < high_mean
+    assert low_median < np.median(walked) < high_median
+    assert walked.max() < 1.05 * clear
+    # one day in twenty of the dullest climate is duller than its dull day
+    assert (walked < low_dull).sum() <= 2
 
 
 def test_a_band_is_said_to_be_one_and_there_is_one_for_every_latitude(capsys):
