@@ -340,7 +340,7 @@ def harvests(rows: pd.DataFrame) -> np.ndarray:
 
 
 def test_a_walk_over_held_back_days_of_another_country_lies_within_the_walk_over_the_band():
-    # thirty days measured minute by minute at Payerne, Switzerland; see payerne_june_2016.csv in tests/reference/README.md
+    # thirty days measured minute by minute at Payerne, Switzerland: payerne_june_2016.csv
     measured = pd.read_csv(REFERENCE / "payerne_june_2016.csv", index_col="time", parse_dates=True)
     walked, band = harvests(measured), climate_band(46.8)
     kinds = [band.clear[5, 0], *band.mean[5], *band.median[5], *band.dull[5]]
