@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -508,9 +509,15 @@ def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> 
     (219, 219)
     """
     model = RigModel(rig, request, progress=progress).complete()
+    return Outcome(model, *_judged(rig), p_awake=_woken(model))
+
+
+@lru_cache(maxsize=256)
+def _judged(rig: Rig) -> tuple[Verdict, Verdict | None]:
+    """The cold ceiling of a rig's worst circuit, and what forbids it, whatever the light."""
     ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
     worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
-    return Outcome(model, worst, refusal(rig), p_awake=_woken(model))
+    return worst, refusal(rig)
 
 
 def _wired(rig: Rig, circuit: Circuit) -> list[Panel]:
