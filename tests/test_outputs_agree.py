@@ -15,8 +15,10 @@ from vanpower import (
     Stop,
     check,
     commission,
+    compare,
     example,
     find_fault,
+    rank_wirings,
     rig_model,
     simulate,
     walk_trip,
@@ -92,3 +94,37 @@ def test_largest_panels_get_an_answer_though_none_larger_can_be_described():
     stop = Stop(name="harbour", weather="sand-point", from_day="12-01", to_day="12-02")
     assert "times the panels" in walk_trip(large.with_load("cool box", p_load=900), (stop,)).verdict.sentence
     assert "panels of a quarter more watts" not in next_changes(large, Days(day="dull")).table().text()
+
+
+BARELY = example("bookmobile").wired("2s").with_controller(v_pv_max=50.0)
+# stays under its ceiling at the coldest dawn of its file, -11 °C, and not in a harder frost
+FROST = Days(weather="greensboro", day="02-05")
+# dawn at -16.7 °C
+
+
+def test_days_colder_than_the_plan_refuse_what_a_check_of_that_frost_refuses():
+    # 2s was allowed and thin, "reaches 49.6 V in frost", in days whose dawn brings 50.4 V
+    there = BARELY.with_climate(temp_coldest=-16.7)
+    assert refusal(BARELY) is None
+    assert (over := refusal(there)) is not None
+    stop = Stop(name="yard", weather="greensboro", from_day="02-05", to_day="02-05")
+    said = [
+        simulate({"2s": BARELY}, FROST).verdict,
+        walk_trip(BARELY, (stop,)).verdict,
+        rank_wirings(BARELY, FROST).refused[0].refused,
+        compare({"2s": BARELY}, FROST).outcomes["2s"].refused,
+    ]
+    assert all(over.sentence in verdict.sentence for verdict in said if verdict is not None)
+    assert {verdict.answer for verdict in said if verdict is not None} == {"no"}
+    assert None not in said
+
+
+def test_moment_colder_than_the_plan_refuses_what_passes_the_ceiling_in_it():
+    # its whole 211 W were told as lost to the ceiling, and the wiring as allowed
+    found = compare({"2s": BARELY}, Snapshot(light=800, temp_cell=-30)).outcomes["2s"]
+    assert float(found.lost["ceiling"][0]) > 200
+    assert found.refused is not None
+
+
+def test_days_milder_than_the_plan_leave_it_as_it_is():
+    assert compare({"2s": BARELY}, Days(weather="greensboro", day="07-01")).outcomes["2s"].rig is BARELY

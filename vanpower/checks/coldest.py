@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.model.conditions import conditions_of
-from vanpower.rig import Climate, Days, Panel
+from vanpower.rig import Climate, Days, Panel, Request, Rig, Snapshot
 from vanpower.weather.days import day_of, find_day
 from vanpower.weather.planes import lagged
 from vanpower.weather.series import WeatherSeries
@@ -72,6 +72,31 @@ def coldest_dawn(weather: str) -> Climate:
     rare = f"less {most:g} K for a 20-year low ({least:g} to {most:g} K are published)"
     basis = f"{day.place}: {dawn:.1f} °C at dawn, {rare}"
     return Climate(temp_coldest=float(np.floor(10 * (dawn - most)) / 10), basis=basis)
+
+
+def planned_for(rig: Rig, request: Request) -> Rig:
+    """The rig with the coldest light that is asked for as its coldest dawn, where its own plan is milder.
+
+    What would pass a controller's ceiling in these very days is so refused, whatever frost the rig was planned for.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> rig = example("bookmobile")
+    >>> cold = planned_for(rig, Days(weather="greensboro", day="all"))
+    >>> rig.climate.temp_coldest, cold.climate.temp_coldest, cold.climate.basis
+    (-11.0, -16.7, 'coldest dawn of Greensboro (typical year)')
+    >>> planned_for(rig, Snapshot(light=800, temp_cell=20)) is rig
+    True
+    """
+    if isinstance(request, Snapshot):
+        temp, basis = request.temp_cell, "cells as cold as asked for"
+    else:
+        day = day_of(request)
+        temp, basis = float(first_light(day.table).min()), f"coldest dawn of {day.place}"
+    if temp >= rig.climate.temp_coldest:
+        return rig
+    return rig.with_climate(temp_coldest=float(np.floor(10 * temp) / 10), basis=basis, places=())
 
 
 def hottest_cells(panels: tuple[Panel, ...], weather: str) -> float:

@@ -133,7 +133,7 @@ def _cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
         answer=answer,
         margin=margin,
         unit="V",
-        sentence=_ceiling_sentence(panels, cold, circuit, margin, over_table, most),
+        sentence=_ceiling_sentence(panels, cold, circuit, margin, over_table, most, temp),
         basis=joined(
             f"label coefficient at the coldest dawn ({temp:g} °C, {_whose(rig)}), cells as "
             f"cold as the air and the sun already on them; for comparison: {others}",
@@ -322,7 +322,7 @@ def _open_volts(rig: Rig, circuit: Circuit, lights: np.ndarray) -> np.ndarray:
 
 
 def _ceiling_sentence(
-    panels: Sequence[Panel], cold: float, circuit: Circuit, margin: float, over_table: bool, most: int
+    panels: Sequence[Panel], cold: float, circuit: Circuit, margin: float, over_table: bool, most: int, temp: float
 ) -> str:
     """The numbers of the cold ceiling."""
     limit, label = circuit.controller.v_pv_max, sum(panel.v_oc for panel in panels)
@@ -334,7 +334,7 @@ def _ceiling_sentence(
     room = few if alike else "unlike panels, add their volts"
     if margin < 0:
         trap = "The label sum looks fine and is not: " if label <= limit else ""
-        return f"{trap}{named}, over by {rounded_up(-margin)} V ({-share:.1f} %). Safe {safe}; {room}."
+        return f"{trap}{named} at {temp:g} °C, over by {rounded_up(-margin)} V ({-share:.1f} %). Safe {safe}; {room}."
     thin = " (thin)" if share < 100 * THIN else ""
     table = " The US factor table puts it over the ceiling." if over_table else ""
     return f"{named}: {rounded_down(margin)} V left, {share:.1f} %{thin}. Safe {safe}; {room}.{table}"

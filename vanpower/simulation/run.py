@@ -11,6 +11,7 @@ from typing import Any, Literal
 import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.checks.coldest import planned_for
 from vanpower.checks.plugs_and_isolator import touch_cautions, wind_caution
 from vanpower.checks.registry import harmed, refusal
 from vanpower.components.batteries import STAGES, BatteryModel
@@ -649,8 +650,8 @@ def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: 
     'no'
     """
     asked = Days(day="all") if request is None else request
-    leg = Leg(rigs, whole_day(asked) if isinstance(asked, Days) else asked)
-    return walked([leg], progress)[0]
+    asked = whole_day(asked) if isinstance(asked, Days) else asked
+    return walked([Leg({name: planned_for(rig, asked) for name, rig in rigs.items()}, asked)], progress)[0]
 
 
 @dataclass(frozen=True, eq=False)

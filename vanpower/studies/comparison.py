@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.checks.coldest import planned_for
 from vanpower.checks.common import DO_NOT_TOUCH, NOT_WET
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.checks.registry import refusal
@@ -471,6 +472,7 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     """
     if not rigs:
         raise ValueError("compare needs at least one rig; give it rig.wirings().")
+    rigs = {name: planned_for(rig, request) for name, rig in rigs.items()}
     each = list(rigs.items())
     _seek_peaks(list(rigs.values()), request)
     outcomes = {name: outcome(rig, request) for name, rig in (progress(each) if progress else each)}
