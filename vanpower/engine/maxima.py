@@ -158,6 +158,8 @@ def take_rows(values: Array, which: Array) -> Array:
     array([6, 7])
     """
     count = values.shape[-1]
+    if which.size == 1:
+        return values.take(which)
     return values.take(which + np.arange(0, values.size, count).reshape(which.shape))
 
 

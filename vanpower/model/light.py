@@ -129,6 +129,8 @@ class LitPanels:
     @property
     def p_alone(self) -> Array:
         """Maximum power of each panel by itself (moment, panel). [W]"""
+        if len(self) == 1:
+            return self._watts_alone(0)
         return np.concatenate([np.zeros((0, len(self.panels))), *map(self._watts_alone, range(len(self)))])
 
     @property
