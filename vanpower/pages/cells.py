@@ -181,8 +181,9 @@ def tags(cell: dict[str, Any]) -> list[str]:
 
 
 def drawn(figure: Figure) -> str:
-    """A chart as a picture that is as wide as its page."""
+    """A chart as a picture that is as wide as its page; a screen reader is told its titles, else the words in it."""
     said = " ".join(filter(None, (ax.get_title(loc="left") or ax.get_title() for ax in figure.axes)))
+    said = said or " ".join(text.get_text() for ax in figure.axes for text in ax.texts)
     return f'<div role="img" aria-label="{html.escape(said)}">{still_svg(figure)}</div>'
 
 
