@@ -151,7 +151,7 @@ def _shortfalls(rig: Rig) -> tuple[Verdict, ...]:
 
 
 def unmended(rig: Rig) -> tuple[Verdict, ...]:
-    """What would still damage or burn something once all on the lists is bought and fitted; then nothing is to buy yet.
+    """What would still damage, burn or fall short once all on the lists is fitted; then nothing is to buy yet.
 
     Examples
     --------
@@ -164,7 +164,8 @@ def unmended(rig: Rig) -> tuple[Verdict, ...]:
     bought = with_parts(rig)
     first = refusal(bought)
     worst = () if first is None else (first,)
-    return (*worst, *(verdict for verdict in burning(bought) if verdict.answer == "no" and verdict not in worst))
+    left = (*burning(bought), *shortfalls(bought))
+    return (*worst, *(verdict for verdict in left if verdict.answer == "no" and verdict not in worst))
 
 
 def mended_by_parts(rig: Rig) -> tuple[Verdict, ...]:

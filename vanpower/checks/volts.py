@@ -200,10 +200,10 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     there = needed * max(float(current_at(array.curves, np.array([[needed]]))[0][0, 0]), 0.0)
     lost = 0.0 if v_best >= needed else 1.0 - there / p_best
     place = "Best power within reach" if held[0] == INSIDE_HILL else "Best power"
-    more = (
-        "" if v_best >= needed or held[0] == INSIDE_HILL else _least_words(rig, circuit, needed + drop, v_best + drop)
-    )
     answer: Answer = "yes" if lost < NO_FLOOR_LOSS else "close" if lost < SOFT_FLOOR_LOSS else "no"
+    # a plain switch throws away what volts it is given above the battery's
+    spared = answer == "yes" or held[0] == INSIDE_HILL or (circuit.controller.tracker == "direct" and v_oc >= needed)
+    more = "" if spared else _least_words(rig, circuit, needed + drop, v_best + drop, dry=v_oc < needed)
     return Verdict(
         question=f"Hot floor: do {temp:g} °C cells in {named(rig, circuit)} still reach {needed:.1f} V?",
         answer=answer,
@@ -304,8 +304,9 @@ def _start_sentence(circuit: Circuit, needed: float, cold: float, hot: float, wa
     coldest, hottest = rig.climate.temp_coldest, rig.climate.temp_cell_hottest
     volts = f"Open-circuit volts run from {hot:.1f} V ({hottest:g} °C) to {cold:.1f} V ({coldest:g} °C)"
     if wakes > LIGHT_TOP:
+        mild = min(string_voltage(string, TEMP_MILD) for string in strings_of(rig, circuit))
         ever = f"not reached, not even {when_coldest(rig)}" if cold < needed else "reached only in the cold"
-        return f"{volts}: {needed:.1f} V is {ever}. Put more panels in series."
+        return f"{volts}: {needed:.1f} V is {ever}.{_least_words(rig, circuit, needed, mild, dry=True)}"
     late = f"{volts}; cells at {TEMP_MILD:g} °C wake it {_light(wakes)}"
     if hot < needed:
         return f"{late}, but hot cells fall {rounded_up(needed - hot)} V short: once asleep at noon it stays asleep."
@@ -317,15 +318,17 @@ def _light(light: float) -> str:
     return "in any light worth having" if light < LIGHT_USEFUL else f"at about {light:.0f} W/m²"
 
 
-def _least_words(rig: Rig, circuit: Circuit, needed: float, best: float) -> str:
-    """How many equal panels in series reach the volts, and whether the ceiling allows them."""
+def _least_words(rig: Rig, circuit: Circuit, needed: float, best: float, *, dry: bool) -> str:
+    """How many equal panels in series reach the volts; where they pass the ceiling, what a dry string wants."""
     strings = strings_of(rig, circuit)
     if len(set(strings)) > 1 or len(set(strings[0])) > 1:
-        return ""
+        return " Put more panels in series." if dry else ""
     least = math.ceil(needed * len(strings[0]) / best - 1e-9)
     cold = cold_voltage(strings[0][0].v_oc, beta(strings[0][0]), rig.climate.temp_coldest)
-    over = "" if cold * least <= circuit.controller.v_pv_max else f", but {when_coldest(rig)} they pass the ceiling"
-    return f" At least {least} of these in series reach it{over}."
+    if cold * least <= circuit.controller.v_pv_max:
+        return f" At least {least} of these in series reach it."
+    wants = ": it wants a controller with a higher ceiling" * dry
+    return f" At least {least} of these in series reach it, but {when_coldest(rig)} they pass the ceiling{wants}."
 
 
 def _floor_sentence(v_best: float, v_oc: float, needed: float, drop: float, lost: float) -> str:
@@ -334,7 +337,7 @@ def _floor_sentence(v_best: float, v_oc: float, needed: float, drop: float, lost
     if v_best >= needed:
         return f"{volts}: {rounded_down(v_best - needed)} V to spare ({100 * (v_best / needed - 1):.0f} %)."
     if v_oc < needed:
-        return f"{volts}: nothing flows at {needed:.1f} V. Put more panels in series."
+        return f"{volts}: nothing flows at {needed:.1f} V."
     return f"{volts}: {rounded_up(needed - v_best)} V short, so a hot roof loses {percent(lost)} of its power."
 
 
