@@ -14,6 +14,7 @@ from vanpower import (
     Rig,
     Snapshot,
     Stop,
+    Wiring,
     check,
     commission,
     example,
@@ -22,6 +23,7 @@ from vanpower import (
     simulate,
     walk_trip,
 )
+from vanpower.checks.caveats import short_word
 from vanpower.checks.registry import failed, refusal, shortfalls, unmended
 from vanpower.checks.settings_card import settings_card
 from vanpower.cli import main
@@ -160,3 +162,18 @@ def test_settings_say_whose_amps_pull_the_volts_down():
     assert "less what 0.4 A of load pull" in " ".join(small.split())
     none = " ".join(settings_card(VANS["plain switch"]).text().split())
     assert "less what 20.0 A, 0.2 x Ah since no load is in the file" in none
+
+
+def fitted_with(**parts: float) -> Rig:
+    """The plain switch with one panel whose label names no fuse, and with parts fitted."""
+    rig = VANS["plain switch"]
+    return replace(
+        rig, panels=rig.panels[:1], circuits=(replace(rig.circuits[0], wiring=Wiring(strings=((0,),)), **parts),)
+    )
+
+
+def test_battery_that_comes_back_into_a_panel_is_told_wherever_its_watts_are():
+    # the list said "usually needs one", and the comparison "allowed"
+    assert short_word(fitted_with()) == "parts"
+    assert short_word(fitted_with(i_fuse_string=10.0)) == ""
+    assert short_word(fitted_with(i_fuse_array=10.0)) == ""
