@@ -50,6 +50,7 @@ VALUES: list[tuple[str, str, Said]] = [
     ("loads", 'name = "fridge"\np_load = 30\nper_day = 8', ("per_day",)),
     ("panels", "turn_deg = 45", ("turn_deg is 45", "only a tilted panel is turned")),
     ("panels", "tilt_deg = 40\nturn_deg = 120", ("turn_deg is 120",)),
+    ("cable", "length_m = 5", ("section_mm2 is missing", "copper section of one core")),
     ("cable", 'laying = "roof"', ("laying is 'roof'",)),
     ("cable", "bundled = 0", ("bundled is 0",)),
     ("cable", "bundled = 2.5", ("bundled",)),

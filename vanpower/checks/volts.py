@@ -196,7 +196,7 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
         answer=hot.answer,
         margin=hot.v_best - hot.needed,
         unit="V",
-        sentence=f"{place} {_floor_sentence(hot)}{_least_words(rig, circuit, hot)}",
+        sentence=f"{place} {_floor_sentence(hot)}{_hot_cure(rig, circuit, hot)}",
         basis=joined(
             f"one-diode model at {LIGHT_TOP:g} W/m², absorption at {rig.battery.v_absorption:g} V plus a hold margin "
             f"of {above:g} V, copper of the cable at {hot.cable.temp_conductor:.0f} °C",
@@ -352,8 +352,9 @@ def _start_sentence(circuit: Circuit, needed: float, cold: float, hot: float, wa
     coldest, hottest = rig.climate.temp_coldest, rig.climate.temp_cell_hottest
     volts = f"Open-circuit volts run from {hot:.1f} V ({hottest:g} °C) to {cold:.1f} V ({coldest:g} °C)"
     if wakes > LIGHT_TOP:
+        mild = min(string_voltage(string, TEMP_MILD) for string in strings_of(rig, circuit))
         ever = f"not reached, not even {when_coldest(rig)}" if cold < needed else "reached only in the cold"
-        return f"{volts}: {needed:.1f} V is {ever}. Put more panels in series."
+        return f"{volts}: {needed:.1f} V is {ever}.{_least_words(rig, circuit, needed, mild, dry=True)}"
     late = f"{volts}; cells at {TEMP_MILD:g} °C wake it {_light(wakes)}"
     if hot < needed:
         return f"{late}, but hot cells fall {rounded_up(needed - hot)} V short: once asleep at noon it stays asleep."
@@ -365,15 +366,26 @@ def _light(light: float) -> str:
     return "in any light worth having" if light < LIGHT_USEFUL else f"at about {light:.0f} W/m²"
 
 
-def _least_words(rig: Rig, circuit: Circuit, hot: _Hot) -> str:
-    """How many equal panels in series reach the volts, and whether the ceiling allows them; empty where these do."""
-    strings = strings_of(rig, circuit)
-    if hot.v_best >= hot.needed or hot.inside or len(set(strings)) > 1 or len(set(strings[0])) > 1:
+def _hot_cure(rig: Rig, circuit: Circuit, hot: _Hot) -> str:
+    """How many in series reach the volts on a hot roof; empty where nothing is lost, or a plain switch is the loss."""
+    dry = hot.v_oc < hot.needed
+    # a plain switch throws away what volts it is given above the battery's
+    if hot.answer == "yes" or hot.inside or (circuit.controller.tracker == "direct" and not dry):
         return ""
-    least = math.ceil((hot.needed + hot.drop) * len(strings[0]) / (hot.v_best + hot.drop) - 1e-9)
+    return _least_words(rig, circuit, hot.needed + hot.drop, hot.v_best + hot.drop, dry=dry)
+
+
+def _least_words(rig: Rig, circuit: Circuit, needed: float, best: float, *, dry: bool) -> str:
+    """How many equal panels in series reach the volts; where they pass the ceiling, what a dry string wants."""
+    strings = strings_of(rig, circuit)
+    if len(set(strings)) > 1 or len(set(strings[0])) > 1:
+        return " Put more panels in series." if dry else ""
+    least = math.ceil(needed * len(strings[0]) / best - 1e-9)
     cold = cold_voltage(strings[0][0].v_oc, beta(strings[0][0]), rig.climate.temp_coldest)
-    over = "" if cold * least <= circuit.controller.v_pv_max else f", but {when_coldest(rig)} they pass the ceiling"
-    return f" At least {least} of these in series reach it{over}."
+    if cold * least <= circuit.controller.v_pv_max:
+        return f" At least {least} of these in series reach it."
+    wants = ": it wants a controller with a higher ceiling" * dry
+    return f" At least {least} of these in series reach it, but {when_coldest(rig)} they pass the ceiling{wants}."
 
 
 def _floor_sentence(hot: _Hot) -> str:
@@ -382,8 +394,7 @@ def _floor_sentence(hot: _Hot) -> str:
     if hot.v_best >= hot.needed:
         spare = hot.v_best - hot.needed
         return f"{volts}: {rounded_down(spare)} V to spare ({100 * spare / hot.needed:.0f} %)."
-    more = " Put more panels in series." if hot.v_oc < hot.needed else ""
-    return f"{volts}: {_short_words(hot)}.{more}"
+    return f"{volts}: {_short_words(hot)}."
 
 
 def _short_words(hot: _Hot) -> str:

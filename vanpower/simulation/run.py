@@ -12,6 +12,7 @@ import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
 from vanpower.checks.coldest import planned_for
+from vanpower.checks.glance import reason
 from vanpower.checks.plugs_and_isolator import touch_cautions, wind_caution
 from vanpower.checks.registry import harmed, refusal
 from vanpower.components.batteries import STAGES, BatteryModel
@@ -405,7 +406,7 @@ class Run(Result):
             assert out is not None
             return Verdict(
                 question=f"Does it carry the loads, {self.title}?", answer="no", margin=out.margin, unit=out.unit,
-                sentence=f"No wiring here is allowed. {out.sentence}", basis=out.basis,
+                sentence=f"No wiring here is allowed. {reason(out)}", basis=out.basis,
                 caution=" ".join(filter(None, (out.caution, *touch_cautions(self._rigs)))),
             )  # fmt: skip
         outcome = self.outcomes[best]

@@ -21,6 +21,7 @@ import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_words, short_of
 from vanpower.checks.coldest import planned_for
+from vanpower.checks.glance import reason
 from vanpower.checks.plugs_and_isolator import touch_cautions, wind_caution
 from vanpower.checks.registry import refusal
 from vanpower.files.stops import read_stops
@@ -256,7 +257,7 @@ class Trip(Result):
 
     def _refused(self, out: Verdict) -> Verdict:
         """That the rig may not be used as it is wired, whatever the weather."""
-        return replace(out, question=self._question, answer="no", sentence=f"Not as it is wired. {out.sentence}")
+        return replace(out, question=self._question, answer="no", sentence=f"Not as it is wired. {reason(out)}")
 
     @property
     def _question(self) -> str:
