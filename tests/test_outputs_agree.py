@@ -22,6 +22,7 @@ from vanpower import (
     find_fault,
     rank_wirings,
     rig_model,
+    shortlist,
     simulate,
     walk_trip,
 )
@@ -124,6 +125,13 @@ def test_days_colder_than_the_plan_refuse_what_a_check_of_that_frost_refuses():
     assert all(over.sentence in verdict.sentence for verdict in said if verdict is not None)
     assert {verdict.answer for verdict in said if verdict is not None} == {"no"}
     assert None not in said
+
+
+def test_a_new_controller_is_weighed_at_the_frost_of_the_days_asked_for():
+    found = shortlist(BARELY, (BARELY.circuits[0].controller,), FROST, rewire=False)
+    assert not found.now.passes
+    assert not found.offers[0].passes
+    assert next_changes(BARELY, FROST).refused.startswith("The label sum looks fine and is not")
 
 
 def test_moment_colder_than_the_plan_refuses_what_passes_the_ceiling_in_it():
