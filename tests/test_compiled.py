@@ -13,7 +13,7 @@ from dense_reference import KINDS, random_array
 from heavy_shade import best_watts, light_of
 from test_roof_day import full_roof
 
-from vanpower import Parked
+from vanpower import Parked, example
 from vanpower.engine import compiled
 from vanpower.engine.array import PVArray, best_power, hilltops
 from vanpower.engine.cells import (
@@ -129,19 +129,24 @@ def test_cells_in_any_light_have_the_same_volts_and_those_of_no_avalanche(both):
             np.testing.assert_allclose(plain[1], fast[1], rtol=1e-8)
 
 
-def test_long_days_under_a_roof_load_them_and_a_moment_does_not(both, monkeypatch):
+def test_long_days_under_a_roof_load_them_before_their_shadows_and_a_moment_does_not(both, monkeypatch):
     both(lambda: None)
-    asked = []
-    monkeypatch.setattr(light.compiled, "load", lambda: asked.append(1))
-    rig = next(iter(full_roof().values()))
-    day = light.lit_panels(rig.panels, Parked(latitude_deg=50.0, day="06-21", step_min=60.0), rig.roof)
-    day.part(0)
-    assert not asked
+    asked, worked_out = [], light.conditions_of
+    monkeypatch.setattr(light.compiled, "load", lambda: asked.append("loops"))
+    monkeypatch.setattr(light, "conditions_of", lambda *of: asked.append("light") or worked_out(*of))
+    rig, day = example("goat-cheese-van"), Parked(latitude_deg=50.0, day="06-21", step_min=60.0)
+    bare = replace(rig.roof, fixtures=())
+
+    def told(plan):
+        asked.clear()
+        light._worked_out.cache_clear()
+        light.lit_panels(rig.panels, day, plan)
+        return asked
+
+    assert told(rig.roof) == ["light", "light"]
     monkeypatch.setattr(light, "WORTH_COMPILING", 4)
-    replace(day, chunk=light.CHUNK).part(0)
-    assert not asked
-    replace(day).part(0)
-    assert asked
+    assert told(bare) == ["light"]
+    assert told(rig.roof) == ["light", "loops", "light"]
 
 
 def test_what_a_person_runs_once_never_imports_numba():
