@@ -286,7 +286,7 @@ class Trip(Result):
     def _carried(self) -> str:
         """What is left at the lowest point."""
         if not self._asked_wh:
-            said = "The loads draw 0 W" if self.rig.loads else "No loads are described in [[loads]]"
+            said = "The loads draw 0 W" if self.rig.loads else "No loads are described"
             return f"{said}, so nothing can fall short."
         lowest = min(self.days, key=lambda day: day.lowest_pct)
         return (
@@ -336,10 +336,10 @@ class Trip(Result):
         said = []
         if self._drives_h and ALTERNATOR not in kinds:
             said.append(
-                f"It drives {self._drives_h:g} h, and its file has no charger from the alternator ([[sources]])."
+                f"It drives {self._drives_h:g} h, and no charger from the alternator is among its other chargers."
             )
         if any(stop.shore for stop in self.stops) and SHORE not in kinds:
-            said.append("It is plugged in to shore, and its file has no charger there ([[sources]]).")
+            said.append("It is plugged in to shore, and no charger for it is among its other chargers.")
         return " ".join(said)
 
     @cached_property
