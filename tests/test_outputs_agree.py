@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -13,6 +14,7 @@ from vanpower import (
     Load,
     Rig,
     Snapshot,
+    Source,
     Stop,
     Wiring,
     check,
@@ -32,6 +34,7 @@ from vanpower.checks.settings_card import settings_card
 from vanpower.cli import main
 from vanpower.figures.sheet import sheet
 from vanpower.files.rig_tables import rig_of
+from vanpower.form.desk import Desk
 from vanpower.simulation.budget import weeks_said
 from vanpower.studies.next_changes import next_changes
 
@@ -221,3 +224,30 @@ def test_battery_that_comes_back_into_a_panel_is_told_wherever_its_watts_are():
     assert short_word(fitted_with()) == "parts"
     assert short_word(fitted_with(i_fuse_string=10.0)) == ""
     assert short_word(fitted_with(i_fuse_array=10.0)) == ""
+
+
+DRIVEN = Stop(name="coast", weather="miami", from_day="07-04", to_day="07-05", drive_h=2.0, shore=True)
+BARE = VANS["unlike"].changed(
+    loads=(), sources=(Source(name="belt", kind="alternator", i_charge_max=20.0),)
+)  # no loads, and a charger that a day knows no hours of
+FILE_WORDS = re.compile(r"\[\[?[a-z.]+\]\]?|(?<!\()\b(?:from_h|to_h|i_charge_max|every_days|p_load)\b")
+# tables of a rig file, and keys that are no word beside what a person calls them
+
+
+@pytest.mark.parametrize("rig", [*ALL.values(), BARE], ids=[*ALL, "bare"])
+def test_no_answer_asks_for_a_table_or_a_key_of_a_file_which_readers_of_the_form_have_not(rig):
+    answers = [*check(rig), walk_trip(rig, (DRIVEN,), changes=False).verdict]
+    if refusal(rig) is None:
+        answers.append(simulate({"it": rig}, Days(weather="miami", day="07-04")).verdict)
+    for verdict in answers:
+        for said in (verdict.question, verdict.sentence, verdict.basis, verdict.caution):
+            assert not FILE_WORDS.search(said), said
+
+
+def test_a_charger_that_is_missing_is_called_as_the_form_calls_its_box(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    said = walk_trip(example("bookmobile"), (DRIVEN,), changes=False).verdict.sentence
+    assert "no charger from the alternator is among its other chargers." in said
+    assert "no charger for it is among its other chargers." in said
+    (fold,) = (part["title"] for part in Desk().shape() if part.get("fold") == "sources")
+    assert fold.startswith("Other chargers")

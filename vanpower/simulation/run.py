@@ -57,7 +57,7 @@ COLUMNS = """\
 (left: on the roof, since the battery took no more; cut: asked for by the loads and not served; lowest, at end: charge
 of the battery)"""
 # what stands in the table
-NOT_DRIVEN = "a day says nothing of driving. Write from_h and to_h, or ask for a trip."
+NOT_DRIVEN = "a day says nothing of driving. Say from when to when it runs, or ask for a trip."
 # of an alternator's charger that gave nothing for that
 OTHERS = "(others: given by other sources than the sun)\n"
 # what stands in it besides, where there are some
@@ -510,7 +510,7 @@ class Run(Result):
         outcome = self.outcomes[name]
         load = float(outcome.rows.p_load.sum()) * self.step_h / len(self.dates)
         if load <= 0:
-            said = "The loads draw 0 W" if outcome.rig.loads else "No loads are described in [[loads]]"
+            said = "The loads draw 0 W" if outcome.rig.loads else "No loads are described"
             return f"{said}, so a full battery stays full and refuses the rest."
         without = autonomy_days(outcome.store.usable_wh, load)
         alone = f"A full battery lasts {without:.1f} days without sun."
