@@ -97,7 +97,10 @@ async def look():
     light.value = 10
     Path('moved').write_text(str(book.shell.user_ns['live'].result.outcomes['2s'].energy_wh < 2))
     while not book.bar.shown['whole']:
-        await asyncio.sleep(0.02)
+        book.go_on()  # as when a browser arrives at a page that waits for it, or has been worked out
+        await asyncio.sleep(0.05)
+    book.go_on()
+    await book.rest
     print([getattr(one, 'value', 'a control') for one in book.body.children[2:]])
     print(Path('moved').read_text(), book.below.pid)
 

@@ -23,8 +23,8 @@ MODEST = 5
 # steps of niceness: who moves a control goes before who waits for the page's end; no source
 PR_SET_PDEATHSIG = 1
 # asks Linux to end a process with the one it was forked from, prctl(2)
-LONGEST_LINE = 2**26
-# [B] of what is told at once; a chart is some 200 kB
+LONGEST_LINE, AT_ONCE = 2**26, 2**16
+# [B] of a step, where a chart is some 200 kB; taken from the line at a time; no source
 Told = dict[str, Any]
 # what a cell shows, or that it is not for another process
 
@@ -61,21 +61,32 @@ class Apart:
     def __init__(self, steps: Iterator[Told]) -> None:
         self.ours, theirs = socket.socketpair()
         self.reader: asyncio.StreamReader | None = None
-        self.writer: asyncio.StreamWriter | None = None
         parent, self.pid = os.getpid(), os.fork()
         if self.pid == 0:
             _tell(steps, theirs, parent)
         theirs.close()
 
     async def told(self) -> Told | None:
-        """The next step; None behind the last one."""
+        """The next step; None behind the last one, and when it has been ended."""
+        if not self.pid:
+            return None
         if self.reader is None:
-            self.reader, self.writer = await asyncio.open_connection(sock=self.ours, limit=LONGEST_LINE)
+            # at once: a page that goes on later cancels who waits here, and may not lose the line by it
+            self.reader = asyncio.StreamReader(limit=LONGEST_LINE)
+            asyncio.get_running_loop().add_reader(self.ours, self._hear, self.reader)
         line = await self.reader.readline()
         if not line:
             raise EOFError
         step: Told | None = json.loads(line)
         return step
+
+    def _hear(self, reader: asyncio.StreamReader) -> None:
+        """Take what has come in."""
+        if heard := self.ours.recv(AT_ONCE):
+            reader.feed_data(heard)
+        else:
+            reader.feed_eof()
+            asyncio.get_running_loop().remove_reader(self.ours)
 
     def end(self) -> None:
         """End the process, whether it is done or not."""
@@ -83,7 +94,9 @@ class Apart:
             os.kill(self.pid, signal.SIGKILL)
             os.waitpid(self.pid, 0)
             self.pid = 0
-            (self.writer or self.ours).close()
+            if self.reader is not None:
+                asyncio.get_running_loop().remove_reader(self.ours)
+            self.ours.close()
 
 
 def _tell(steps: Iterator[Told], line: socket.socket, parent: int) -> NoReturn:
