@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -26,8 +27,11 @@ from browsing import AT_REST, FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, opened, served
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
+from test_lessons_foreign import COMMANDS, LOG, OWN_LOG, printed
+
 from vanpower import Snapshot, compare, example, save_page
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
+from vanpower.files.my_van import my_van_path
 from vanpower.pages.warm import CAN_FORK
 
 SHADE = "03-shade-by-hand.ipynb"
@@ -228,6 +232,8 @@ FIRST_SCREEN = """() => {
   return [said, control].map(one => one?.getBoundingClientRect().bottom).concat(bottom);
 }"""
 # [pixel] down the page: where the finding, the first control and the picture end
+FOUND = "() => [...document.querySelectorAll('.vp-live [role=status]')].find(one => one.textContent.trim())?.innerText"
+# what a lesson's instrument has found, in large letters and below them
 DEPTH = """() => [...document.querySelectorAll('.vp-words h2')].filter(one => one.textContent.startsWith('In depth'))
   .map(one => one.getBoundingClientRect().top + scrollY)"""
 LINES = """() => [...document.querySelectorAll('.vp-words p')].map(one => getComputedStyle(one))
@@ -257,7 +263,8 @@ def seen_on(tab: Any, pages: str, name: str) -> dict[str, Any]:
     tab.evaluate("scrollTo(0, 0)")
     tab.wait_for_function("[...document.images].every(one => one.complete)")
     return {
-        "pictures": tab.evaluate(PICTURES), "slips": tab.evaluate(SLIPS), "depth": tab.evaluate(DEPTH),
+        "found": tab.evaluate(FOUND), "pictures": tab.evaluate(PICTURES), "slips": tab.evaluate(SLIPS),
+        "depth": tab.evaluate(DEPTH),
         "code": tab.query_selector(".jp-InputArea-editor, .jp-CodeMirrorEditor") is not None,
         "lines": tab.evaluate(LINES), "ends": tab.evaluate(FIRST_SCREEN),
         "shut out": shut_out(tab) if name in SEARCHED else [],
@@ -324,6 +331,67 @@ def test_axe_core_finds_no_serious_fault_in_any_kind_of_page(
         tab.goto((tmp_path / "sent.html").as_uri())
         sent = shut_out(tab)
     assert {name: said for name, said in {**of_all(walked, "shut out"), "a sent page": sent}.items() if said} == {}
+
+
+FIRST_BOXES = {
+    "panel.0.count": "3", "panel.0.v_oc": "24.3", "panel.0.i_sc": "10.4", "panel.0.v_mp": "20.4", "panel.0.i_mp": "9.8",
+    "circuit.0.controller.v_pv_max": "70", "circuit.0.controller.i_charge_max": "50", "climate.temp_coldest": "-15",
+}  # fmt: skip
+# what a newcomer types before there is a verdict: panels by count and label, the controller, the frost
+MORE_BOXES = {"panel.0.beta_voc_pct_per_k": "-0.29", "battery.capacity_ah": "100", "circuit.0.cable.length_m": "5"}
+# the fifth figure of the label, and what days and cable checks need
+
+
+def test_a_newcomer_types_a_label_and_every_lesson_says_of_the_van_what_the_command_line_says(
+    page: Any, walked: dict[str, Any], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    van = my_van_path()
+    monkeypatch.chdir(van.parent)
+    for name in ("my-van.ipynb", *FIRST_BOXES, FIRST_NOTEBOOK, RATING):
+        # every step of the way is one link clicked or one box filled; no cell is touched and no button pressed
+        click(page, name) if name.endswith(".ipynb") else fill(page, name, FIRST_BOXES[name])
+    page.wait_for_selector(".vanpower-chooser .mod-active:text-is('My van')")
+    assert page.evaluate(FOUND).splitlines()[-1].replace("\xa0", " ").startswith("24.3 V by label becomes")
+    click(page, "my-van.ipynb")
+    for key, text in MORE_BOXES.items():
+        fill(page, key, text)
+    (van.parent / OWN_LOG).write_bytes(LOG.read_bytes())
+    for path in sorted(FOLDER.glob("[01][0-9]-*.ipynb"))[1:]:
+        click(page, FIRST_NOTEBOOK)
+        click(page, path.name)
+        found, number = page.evaluate(FOUND), path.name[:2]
+        assert found != walked["pages"][path.name]["found"], f"{number} speaks of its example"
+        if number in COMMANDS:
+            said = printed(COMMANDS[number], van, capsys)
+            assert [line for line in found.splitlines() if line and not in_words_of(line, said)] == [], number
+    assert page.problems == []
+    van.unlink()
+
+
+def fill(tab: Any, key: str, text: str) -> None:
+    """Type into a box of the form, as a person does."""
+    box = tab.locator(f'.vp-van [data-key="{key}"] input').first
+    box.press("Control+a")
+    box.press_sequentially(text)
+    tab.wait_for_timeout(300)
+
+
+def in_words_of(line: str, said: str) -> bool:
+    """Whether a line of a page is said by a command, or else each of its answers is."""
+    line = " ".join(line.split())
+    return line in said or all(answer_in(part, said) for part in re.split(r" · |(?<=\.) ", line))
+
+
+def answer_in(part: str, said: str) -> bool:
+    """Whether a table has an answer as a page puts it: "Start YES", "No: Plugs, Isolator." or "8 of 18 are a yes."."""
+    if part.endswith(" are a yes."):
+        return part.startswith(f"{said.count(' OK ')} of ")
+    what, _, word = part.rpartition(" ")
+    signs = [f"{word} {what}"]
+    if ": " in part:
+        word, _, names = part.rstrip(".").partition(": ")
+        signs = [f"{word.upper()} {name}" for name in names.split(", ")]
+    return all(sign in said for sign in signs)
 
 
 def test_a_heading_that_the_address_names_stands_near_the_top(page: Any, pages: str) -> None:
