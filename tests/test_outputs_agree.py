@@ -251,3 +251,21 @@ def test_a_charger_that_is_missing_is_called_as_the_form_calls_its_box(tmp_path,
     assert "no charger for it is among its other chargers." in said
     (fold,) = (part["title"] for part in Desk().shape() if part.get("fold") == "sources")
     assert fold.startswith("Other chargers")
+
+
+def test_of_many_wirings_that_are_out_one_tells_the_numbers():
+    # six of the lorry's eight were out, each with 150 letters of its own volts up to 24 in series
+    found = compare(VANS["twenty-four"].wirings(), Snapshot(light=LIGHT, temp_cell=TEMP)).verdict.sentence
+    assert found.count("over by") == 1
+    assert "Out likewise: " in found
+    assert "24s" in found
+
+
+@pytest.mark.parametrize("words", ["fault coach.toml --volts 49 --amps 0", "hill coach.toml --before 39 35"])
+def test_readings_of_one_of_two_controllers_say_which(words, coach, capsys):
+    # 49 V of the second controller's two in series were a reversed panel among the first one's four, over 95 %
+    assert main(words.split()) == 2
+    said = capsys.readouterr().err
+    assert "1 is 150 V 20 A with P1+P2+P3+P4, 2 is 100 V 20 A with P5+P6 | P7+P8" in said
+    main([*words.split(), "--circuit", "2"])
+    assert "reversed panel" not in capsys.readouterr().out

@@ -12,7 +12,7 @@ import numpy as np
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
 from vanpower.checks.coldest import planned_for
 from vanpower.checks.common import DO_NOT_TOUCH, NOT_WET
-from vanpower.checks.glance import reason
+from vanpower.checks.glance import reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.checks.registry import refusal
 from vanpower.checks.volts import cold_ceiling
@@ -32,6 +32,8 @@ Array = np.ndarray
 
 WASTE, SHOWN = 0.05, 0.05
 # share of the panels' power from which a loss is told; [W or Wh] above which a loss stands in a table; no source
+MOST_OUT_TOLD = 2
+# wirings out for one reason that each tell their numbers; no source
 POORER = "its panels give less in this light and heat"
 # said where rigs differ before anything is lost on the way
 
@@ -245,7 +247,7 @@ class Comparison(Result):
             if (said := short_of(self.outcomes[name].rig))
         ]
         parts += [f"{name} is close to the ceiling: {reason(self.outcomes[name].ceiling)}" for name in self._thin]
-        parts += [f"{name} is out: {reason(refused)}" for name in out if (refused := self.outcomes[name].refused)]
+        parts += self._out(out)
         margin, unit = self._lead(others, behind, alone=not out)
         if not best and (refused := self.outcomes[out[0]].refused):
             margin, unit = refused.margin, refused.unit
@@ -376,6 +378,20 @@ class Comparison(Result):
                         f"{left:.0f} V where {needed:.1f} V are needed"
                     )
         return ""
+
+    def _out(self, out: Sequence[str]) -> list[str]:
+        """Why wirings are out; of many out for one reason the nearest to being allowed tells it, the others by name."""
+        groups: dict[str, dict[str, Verdict]] = {}
+        for name in out:
+            if refused := self.outcomes[name].refused:
+                groups.setdefault(subject(refused).partition(",")[0], {})[name] = refused
+        said = []
+        for group in groups.values():
+            near = sorted(group, key=lambda name: -group[name].margin)
+            told, rest = (near[:1], near[1:]) if len(group) > MOST_OUT_TOLD else (list(group), [])
+            said += [f"{name} is out: {reason(group[name])}" for name in told]
+            said += [f"Out likewise: {', '.join(rest)}."] if rest else []
+        return said
 
     def _amount(self, energy: float) -> str:
         """Watts or watt-hours in a sentence."""
