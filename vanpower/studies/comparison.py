@@ -10,7 +10,9 @@ from typing import Any
 import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.checks.coldest import planned_for
 from vanpower.checks.common import DO_NOT_TOUCH, NOT_WET
+from vanpower.checks.glance import reason
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.checks.registry import refusal
 from vanpower.checks.volts import cold_ceiling
@@ -242,8 +244,8 @@ class Comparison(Result):
             for name in others
             if (said := short_of(self.outcomes[name].rig))
         ]
-        parts += [f"{name} is close to the ceiling: {self.outcomes[name].ceiling.sentence}" for name in self._thin]
-        parts += [f"{name} is out: {refused.sentence}" for name in out if (refused := self.outcomes[name].refused)]
+        parts += [f"{name} is close to the ceiling: {reason(self.outcomes[name].ceiling)}" for name in self._thin]
+        parts += [f"{name} is out: {reason(refused)}" for name in out if (refused := self.outcomes[name].refused)]
         margin, unit = self._lead(others, behind, alone=not out)
         if not best and (refused := self.outcomes[out[0]].refused):
             margin, unit = refused.margin, refused.unit
@@ -471,6 +473,7 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     """
     if not rigs:
         raise ValueError("compare needs at least one rig; give it rig.wirings().")
+    rigs = {name: planned_for(rig, request) for name, rig in rigs.items()}
     each = list(rigs.items())
     _seek_peaks(list(rigs.values()), request)
     outcomes = {name: outcome(rig, request) for name, rig in (progress(each) if progress else each)}

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
+from vanpower.checks.glance import reason
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.checks.registry import check
 from vanpower.checks.volts import cold_ceiling
@@ -240,7 +241,7 @@ def next_changes(
                 key=key,
                 name=name,
                 rig=one,
-                refused=refused.sentence if refused else "",
+                refused=reason(refused) if refused else "",
                 wh_day=energy[name] - energy[NOW],
                 v_left=_headroom(one) - v_now,
                 ok=_in_order(one) - ok_now,

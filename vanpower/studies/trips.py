@@ -11,7 +11,8 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cached_property, partial, reduce
+from itertools import accumulate
 from math import ceil
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,8 @@ from typing import Any
 import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_words, short_of
+from vanpower.checks.coldest import planned_for
+from vanpower.checks.glance import reason
 from vanpower.checks.plugs_and_isolator import touch_cautions, wind_caution
 from vanpower.checks.registry import refusal
 from vanpower.files.stops import read_stops
@@ -43,8 +46,7 @@ from vanpower.rig import (
 )
 from vanpower.simulation.frost import COLD_STEPS, frost_caution, frost_said, marks
 from vanpower.simulation.needs import Going
-from vanpower.simulation.run import RigRun, Run, walked, whole_day
-from vanpower.simulation.time_stepping import Stepper
+from vanpower.simulation.run import Leg, RigRun, Run, walked, whole_day
 from vanpower.weather.days import find_day
 from vanpower.weather.typical_years import TYPICAL_YEARS
 
@@ -255,7 +257,7 @@ class Trip(Result):
 
     def _refused(self, out: Verdict) -> Verdict:
         """That the rig may not be used as it is wired, whatever the weather."""
-        return replace(out, question=self._question, answer="no", sentence=f"Not as it is wired. {out.sentence}")
+        return replace(out, question=self._question, answer="no", sentence=f"Not as it is wired. {reason(out)}")
 
     @property
     def _question(self) -> str:
@@ -436,6 +438,7 @@ def walk_trip(
         raise ValueError("a trip needs at least one stop; write [[stops]].")
     for stop in stops:
         _check_weather(stop)
+    rig = _planned(rig, stops)
     trip = Trip(rig, stops, tuple(_walk(rig, stops)))
     if not changes:
         return trip
@@ -451,21 +454,30 @@ def _check_weather(stop: Stop) -> None:
         raise ValueError(f"{stop.name}: {trouble}") from None
 
 
-def _walk(rig: Rig, stops: Sequence[Stop]) -> Iterator[tuple[int, Run]]:
-    """Every leg of a trip in order, the battery going on as the leg before left it."""
-    before: dict[str, Stepper] = {}
-    number = 0
-    for place, (stop, dates) in enumerate(zip(stops, dates_of(stops), strict=True)):
-        for first, held in _spans(stop, dates):
-            there = _as_it_stands(rig, stop)
-            request = _request(there, stop, held, number + first)
-            going = Going(
-                drive_h=tuple(stop.drives_h(day == 0) for day in range(first, first + len(held))),
-                drive_from_h=stop.drive_from_h, shore=stop.shore, day=number + first,
-            )  # fmt: skip
-            run, before = walked({rig.wiring_name: there}, whole_day(request), going=going, before=before)
-            yield place, run
-        number += len(dates)
+def _walk(rig: Rig, stops: Sequence[Stop]) -> list[tuple[int, Run]]:
+    """Every leg of a trip in order, by the number of its stop, the battery going on as the leg before left it."""
+    dates = dates_of(stops)
+    first = accumulate(map(len, dates), initial=0)
+    legs = [(place, leg) for place, stop in enumerate(stops) for leg in _legs(rig, stop, dates[place], next(first))]
+    return list(zip((place for place, _ in legs), walked([leg for _, leg in legs]), strict=True))
+
+
+def _planned(rig: Rig, stops: Sequence[Stop]) -> Rig:
+    """The rig with the coldest dawn of all stops, where its own plan is milder."""
+    days = zip(stops, dates_of(stops), strict=True)
+    asked = (_request(rig, stop, held, 0) for stop, dates in days for _, held in _spans(stop, dates))
+    return reduce(planned_for, asked, rig)
+
+
+def _legs(rig: Rig, stop: Stop, dates: Sequence[str], number: int) -> Iterator[Leg]:
+    """The days of a stop as they are walked; `number` of its first day in the trip."""
+    there = _as_it_stands(rig, stop)
+    for first, held in _spans(stop, dates):
+        going = Going(
+            drive_h=tuple(stop.drives_h(day == 0) for day in range(first, first + len(held))),
+            drive_from_h=stop.drive_from_h, shore=stop.shore, day=number + first,
+        )  # fmt: skip
+        yield Leg({rig.wiring_name: there}, whole_day(_request(there, stop, held, number + first)), going)
 
 
 def _spans(stop: Stop, dates: Sequence[str]) -> Iterator[tuple[int, Sequence[str]]]:
