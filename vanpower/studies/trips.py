@@ -481,7 +481,7 @@ def _planned(rig: Rig, stops: Sequence[Stop]) -> Rig:
 def _legs(rig: Rig, stop: Stop, dates: Sequence[str], number: int) -> Iterator[Leg]:
     """The days of a stop as they are walked; `number` of its first day in the trip."""
     there = _as_it_stands(rig, stop)
-    for first, held in _spans(stop, dates):
+    for first, held in _spans(dates, apart=stop.turns_daily and _minds_heading(there)):
         going = Going(
             drive_h=tuple(stop.drives_h(day == 0) for day in range(first, first + len(held))),
             drive_from_h=stop.drive_from_h, shore=stop.shore, day=number + first,
@@ -489,9 +489,14 @@ def _legs(rig: Rig, stop: Stop, dates: Sequence[str], number: int) -> Iterator[L
         yield Leg({rig.wiring_name: there}, whole_day(_request(there, stop, held, number + first)), going)
 
 
-def _spans(stop: Stop, dates: Sequence[str]) -> Iterator[tuple[int, Sequence[str]]]:
-    """The days of a stop in runs of one heading and one year, with the number of the first of each."""
-    begins = [k for k in range(len(dates)) if k == 0 or stop.turns_daily or dates[k] < dates[k - 1]]
+def _minds_heading(rig: Rig) -> bool:
+    """Whether it matters which way the van stands: to shadows on its roof, and to tilted panels that stay on it."""
+    return rig.roof is not None or any(panel.tilt_deg and not panel.turn_deg for panel in rig.panels)
+
+
+def _spans(dates: Sequence[str], *, apart: bool) -> Iterator[tuple[int, Sequence[str]]]:
+    """The days of a stop in runs of one year, or each apart, with the number of the first of each."""
+    begins = [k for k in range(len(dates)) if k == 0 or apart or dates[k] < dates[k - 1]]
     for begin, end in zip(begins, [*begins[1:], len(dates)], strict=True):
         yield begin, dates[begin:end]
 
