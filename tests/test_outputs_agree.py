@@ -40,7 +40,6 @@ from vanpower.files.rig_tables import rig_of
 from vanpower.form.desk import Desk
 from vanpower.simulation.budget import weeks_said
 from vanpower.studies.next_changes import next_changes
-from vanpower.studies.ranking import rank_wirings
 
 LIGHT, TEMP = 800.0, 40.0
 # [W/m², °C]

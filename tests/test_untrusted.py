@@ -26,8 +26,8 @@ RUNNERS = {"eval", "exec", "compile", "__import__", "system", "popen", "execfile
 STARTERS = {"notebooks.py", "classroom.py", "warm.py"}
 # modules of the command line that start a server, and the process from which its kernels are forked
 ASK_THE_LIBRARY = {"book.py", "apart.py"}
-# a page's kernel, which asks the C library for malloc_trim, and the process it forks, which asks to end with it; without
-# a word from outside
+# a page's kernel, which asks the C library for malloc_trim, and the process it forks, which asks to end with it;
+# without a word from outside
 MODULES = sorted(HOME.rglob("*.py"))
 RIG = (data_folder() / "rigs" / "bookmobile.toml").read_text(encoding="utf-8")
 LIST = (data_folder() / "shortlist.csv").read_text(encoding="utf-8")
