@@ -23,6 +23,7 @@ from vanpower.watching.expectations import Expectation, _read, _spot
 from vanpower.watching.filtering import Filtered, alarms_of, limits_of, told_apart, transitions
 from vanpower.watching.histories import FIELDS
 from vanpower.watching.practice import what_columns_tell, with_fault
+from vanpower.watching.skies import sky_bank
 from vanpower.watching.stays import stays_of
 from vanpower.watching.telling import Watch
 from vanpower.weather.days import find_day
@@ -137,7 +138,7 @@ def test_any_van_is_watched(kind):
     share = np.clip(rng.beta(2.0, 1.2, 100), 0.05, 1.0)
     if name != kind:
         share *= np.repeat(1.0 - rng.uniform(0.06, 0.14, 10), 10)
-    sound = [expected.sound(46.0, int(number)) for number in 91 + np.arange(100)]
+    sound = [expected.sound(46.0, int(number), longitude=8.0) for number in 91 + np.arange(100)]
     rows = pd.DataFrame({
         "day": dates, "Ertrag (kWh)": [day.energy_wh * s / 1000 for day, s in zip(sound, share, strict=True)],
         "max power W": [day.p_high * min(1.05, s + 0.3) for day, s in zip(sound, share, strict=True)],
@@ -430,3 +431,12 @@ def test_haze_of_a_place_that_nobody_told_is_the_mean_around_the_globe():
     each = [lookup_linke_turbidity(pd.DatetimeIndex(["2025-07-15"]), 36.0, east, interp_turbidity=False).iloc[0]
             for east in range(-180, 180, 30)]  # fmt: skip
     assert haze_of(36.0)[6] == pytest.approx(np.mean(each), rel=1e-12)
+
+
+def test_a_highest_row_of_means_has_no_edges_of_clouds_and_a_highest_moment_does():
+    """A mean lies nowhere above its own moments; between broken clouds moments reach 1.2 to 1.7 of the clear sky (Emck
+    and Richter 2008)."""
+    bank = sky_bank()
+    assert (bank.peak[0] == bank.share).all()
+    broken = (bank.share > 0.5) & (bank.share < 0.7)
+    assert 1.15 < bank.peak[-1][broken].mean() < 1.7

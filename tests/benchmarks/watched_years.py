@@ -1,6 +1,6 @@
 """The table of watched van-years: faults found, how soon, by which name, and false alarms, from seeds by one command.
 
-    .venv/bin/python tests/benchmarks/watched_years.py [--each 14] [--sound 28] [--first 100] [--kinds log ...]
+    .venv/bin/python tests/benchmarks/watched_years.py [--each 14] [--sound 28] [--first 100] [--kinds log] [--plain]
     .venv/bin/python tests/benchmarks/watched_years.py --other 8 --first 16    # of the other make, eight of each
 
 Van-years of `tests/van_years.py`; the sky bank leaves out the place a van is at. "found" is the first alarm on or after
@@ -81,13 +81,13 @@ def scored(year: Year, kind: str) -> Score:
                  sum(alarm.day < first for alarm in alarms), first / 365, year.full, spent)  # fmt: skip
 
 
-def years(each: int, sound: int, first: int) -> Iterator[Year]:
+def years(each: int, sound: int, first: int, plain: bool) -> Iterator[Year]:
     """So many van-years of each fault, and without one."""
     for number, fault in enumerate(FAULTS):
         for seed in range(first, first + each):
-            yield van_year(1000 * (number + 1) + seed, fault)
+            yield van_year(1000 * (number + 1) + seed, fault, plain=plain)
     for seed in range(first, first + sound):
-        yield van_year(50_000 + seed)
+        yield van_year(50_000 + seed, plain=plain)
 
 
 def told(scores: list[Score], kind: str) -> None:
@@ -141,12 +141,13 @@ def main() -> None:
     words.add_argument("--first", type=int, default=100)
     words.add_argument("--kinds", nargs="+", default=list(KINDS), choices=KINDS)
     words.add_argument("--other", type=int, default=0)
+    words.add_argument("--plain", action="store_true")
     asked = words.parse_args()
     if asked.other:
         told_of_others(asked.other, asked.first)
         return
     found: dict[str, list[Score]] = {kind: [] for kind in asked.kinds}
-    for year in years(asked.each, asked.sound, asked.first):
+    for year in years(asked.each, asked.sound, asked.first, asked.plain):
         for kind in asked.kinds:
             found[kind].append(scored(year, kind))
     for kind, scores in found.items():

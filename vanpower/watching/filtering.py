@@ -40,7 +40,7 @@ GAINS = np.arange(-0.20, 0.151, STEP)
 GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.0003
 # its prior, and the chance a day of a step to a neighbour: haze, season, heat, the label; 1 % in two months, since what
 # wanders faster swallows a tenth that is lost from one day on
-HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 12000, LIMIT: 1 / 10000, SHADOW: 1 / 60000, TIED: 1 / 60000,
+HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 12000, LIMIT: 1 / 10000, SHADOW: 1 / 30000, TIED: 1 / 60000,
            LOSS: 1 / 20000}  # fmt: skip
 # a day that a sound array begins to have each cause; no source
 DIRT_FIRST, DIRT_UP, DIRT_CLEAN, DIRT_HALF = 1 / 400, 0.033, 0.012, 0.006
@@ -106,7 +106,7 @@ SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.8, 3, 30, 21
 SETTLED, SETTLED_DAYS, OTHER = 0.85, 10, 0.9
 # share of the fault that one kind of cause has to have before it is told, for how many days that is waited for, and how
 # likely another kind has to be to be told behind it
-ALONG = 2.5
+ALONG = 3.0
 # by how much, as a logarithm, days on either side of a move must suit a cause better than a sound array
 OF_PLACES = frozenset((SHADOW, DIRT, LOSS))
 # causes that a place may feign for as long as the van stands there

@@ -22,7 +22,7 @@ from vanpower.watching.telling import Watch, Watched, watch
 
 DAYS, FIRST = 180, np.datetime64("2026-03-01")
 # of a practice history, and its first date
-LATITUDE, STAY_DAYS = 47.0, 12
+LATITUDE, LONGITUDE, STAY_DAYS = 47.0, 8.0, 12
 # [degrees] where it is, and days from one move to the next
 MOMENT = 0.6
 # how far a moment lies above the mean of its part of the day
@@ -50,7 +50,7 @@ def practice(rig: Rig, full: float = 0.4, seed: int = 1) -> Watch:
     expected = Expectation(rig, circuits)
     dates = FIRST + np.arange(DAYS)
     number = (dates - dates.astype("datetime64[Y]")).astype(int) + 1
-    sound = [expected.sound(LATITUDE, int(day)) for day in number]
+    sound = [expected.sound(LATITUDE, int(day), longitude=LONGITUDE) for day in number]
     pick = rng.integers(len(expected.bank.share), size=DAYS)
     watts = np.stack([day.p for day in sound])
     share = (expected.bank.share[pick] * watts).sum(axis=1) / watts.sum(axis=1)
@@ -65,7 +65,7 @@ def practice(rig: Rig, full: float = 0.4, seed: int = 1) -> Watch:
                       np.where(held, 60.0, 0.0), np.where(held, np.maximum(awake - bulk - 60.0, 0.0), 0.0))  # fmt: skip
     volts = [_volts(expected, int(day)) for day in dates.astype("datetime64[M]").astype(int) % 12 + 1]
     history = replace(history, v_high=np.array(volts) * rng.lognormal(0.0, 0.01, DAYS))
-    moves = [(str(day), LATITUDE, 8.0) for day in dates[::STAY_DAYS]]
+    moves = [(str(day), LATITUDE, LONGITUDE) for day in dates[::STAY_DAYS]]
     return watch(history, rig, stays=moves)
 
 
