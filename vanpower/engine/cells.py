@@ -458,7 +458,7 @@ def _further(cells: CellChains, current: Array, avalanche: Avalanche) -> Iterato
     """Volts and slopes of all levels but the weakest: their sum at once where there are few numbers, else each."""
     further = cells.count.shape[1] - 1
     if further > 1 and (further * current.size <= BLOCK or _loops_for(avalanche)):
-        yield _at_once(cells, current, avalanche)[:2]
+        yield _at_once(cells, current, avalanche, bent=False)[:2]
     else:
         for level in map(cells.level, range(1, further + 1)):
             v, dv_di = junction_voltage(level, current, avalanche)
@@ -485,24 +485,26 @@ def chain_quadratic(cells: CellChains, u: Array, avalanche: Avalanche) -> tuple[
     bend = -_curvature(weakest, u, avalanche) * (slope * slope * slope)
     voltage, slope, bend = weakest.count * u, weakest.count * slope, weakest.count * bend
     if cells.count.shape[1] > 1:
-        further = _at_once(cells, current, avalanche)
+        further = _at_once(cells, current, avalanche, bent=True)
         voltage, slope, bend = (whole + part for whole, part in zip((voltage, slope, bend), further, strict=True))
     slope = slope - cells.resistance
     touch = Quadratic(*(a[:, 0] for a in (current, voltage - current * cells.resistance, slope, bend)))
     return touch, (slope * di_du)[:, 0]
 
 
-def _at_once(cells: CellChains, current: Array, avalanche: Avalanche) -> tuple[Array, ...]:
-    """Volts, slope and bend of all levels but the weakest, added up."""
+def _at_once(cells: CellChains, current: Array, avalanche: Avalanche, *, bent: bool) -> tuple[Array, ...]:
+    """Volts, slope and, where wanted, bend of all levels but the weakest, added up."""
     if loops := _loops_for(avalanche):
         others = cells.others()
         levels = others.i_light, others.r_shunt, others.count, cells.i_0, cells.a
         return tuple(loops.levels_added(*_flat(current, *levels), avalanche.told))
     others, number = cells.others().apart(), cells.count.shape[1] - 1
     v, dv_di = junction_voltage(others, repeated(current, number), avalanche)
-    # with slope = -Rsh/(1+w), the bend -Rsh²/a w/(1+w)³ in terms of the slope alone
-    bend = -(dv_di * dv_di) / others.a * np.maximum(1.0 + dv_di * avalanche.forward / others.r_shunt, 0.0)
-    return tuple(np.sum((others.count * part).reshape(number, *current.shape), axis=0) for part in (v, dv_di, bend))
+    parts = [v, dv_di]
+    if bent:
+        # with slope = -Rsh/(1+w), the bend -Rsh²/a w/(1+w)³ in terms of the slope alone
+        parts.append(-(dv_di * dv_di) / others.a * np.maximum(1.0 + dv_di * avalanche.forward / others.r_shunt, 0.0))
+    return tuple(np.sum((others.count * part).reshape(number, *current.shape), axis=0) for part in parts)
 
 
 def _curvature(cells: CellChains, v: Array, avalanche: Avalanche) -> Array:

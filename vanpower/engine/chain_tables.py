@@ -211,7 +211,9 @@ def _distinct(rows: CellChains) -> tuple[CellChains, Array]:
     _, first, which = np.unique((key * _weights(key.shape[1])).sum(axis=1), return_index=True, return_inverse=True)
     if len(first) < len(key) and (key != key[first[which]]).any():
         _, first, which = np.unique(key, axis=0, return_index=True, return_inverse=True)
-    return rows.rows(first), which
+    # in the order in which they came, so that rows of one moment stay neighbours in memory
+    order = np.argsort(first)
+    return rows.rows(first[order]), np.argsort(order)[which]
 
 
 @lru_cache(maxsize=64)
