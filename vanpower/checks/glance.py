@@ -15,6 +15,9 @@ from vanpower.results.table import Column, Table
 from vanpower.results.verdict import SIGN_COLOURS, SIGN_MARKS, SIGNS, WORST_FIRST, Verdict
 from vanpower.rig import Rig
 
+MOST_STRINGS_TOLD = 4
+# strings of a circuit that are told one by one; no source
+
 
 @dataclass(frozen=True, repr=False)
 class Checks(Result, Sequence[Verdict]):
@@ -125,8 +128,8 @@ def at_a_glance(verdicts: Sequence[Verdict]) -> str:
     return str(_table(verdicts))
 
 
-def subject(verdict: Verdict) -> str:
-    """What a verdict is about, with its panels where there are several circuits.
+def subject(verdict: Verdict, *, inside: bool = False) -> str:
+    """What a verdict is about, with its panels where there are several circuits; in small letters inside a sentence.
 
     Examples
     --------
@@ -136,8 +139,49 @@ def subject(verdict: Verdict) -> str:
     >>> subject(clipping(rig, rig.circuits[0]))
     'Clipping, P1+P2'
     """
+    which, about = of_panels(verdict), verdict.question.partition(":")[0]
+    return (about.lower() if inside else about) + (f", {which}" if which else "")
+
+
+def of_panels(verdict: Verdict) -> str:
+    """The panels of the circuit that a verdict is about, many by the first and last; empty where there is one circuit.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> from vanpower.checks.amps import clipping
+    >>> [of_panels(clipping(rig, rig.circuits[0])) for rig in (example("kiln-bus"), example("bookmobile"))]
+    ['P1+P2', '']
+    """
     which = re.search(r" of (P\d+(?:[+| ]+P\d+)*)", verdict.question)
-    return verdict.question.partition(":")[0] + (f", {which[1]}" if which else "")
+    return few(which[1]) if which else ""
+
+
+def few(grouping: str) -> str:
+    """The strings of a circuit as a heading has room for them: of many the first and the last.
+
+    Examples
+    --------
+    >>> few("P1+P2 | P3+P4"), few("P1 | P2 | P3 | P4 | P5")
+    ('P1+P2 | P3+P4', 'P1 | ... | P5')
+    """
+    strings = grouping.split(" | ")
+    return grouping if len(strings) <= MOST_STRINGS_TOLD else f"{strings[0]} | ... | {strings[-1]}"
+
+
+def reason(verdict: Verdict) -> str:
+    """What a verdict says, behind the panels it says it of where there are several circuits.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> from vanpower.checks.amps import clipping
+    >>> rig = example("kiln-bus")  # two controllers
+    >>> reason(clipping(rig, rig.circuits[0])).partition(",")[0]
+    'P1+P2: 361 W of panels'
+    """
+    which = of_panels(verdict)
+    return f"{which}: {verdict.sentence}" if which else verdict.sentence
 
 
 def in_hand(verdict: Verdict) -> str:

@@ -25,7 +25,7 @@ from vanpower.pages.hooks import VIEW
 WORDS, PICTURE, SLIP, LIVE = "vp-words", "vp-picture", "vp-slip", "vp-live"
 WIDE, PHONE_IN = "vp-wide", 6.0
 # classes of what stands in a page; [inch] a chart for a phone is at most 5.5 wide, one for a page 9
-FOLDED = {"recipe": "Show the recipe"}
+FOLDED = {"recipe": "Show the recipe", "recipe-line": "Show the lines of the recipe"}
 # tags of cells that a page shows folded, and what stands over them
 NEEDS_ANOTHER = "This step needs one above it that gave no answer."
 
@@ -181,8 +181,9 @@ def tags(cell: dict[str, Any]) -> list[str]:
 
 
 def drawn(figure: Figure) -> str:
-    """A chart as a picture that is as wide as its page."""
+    """A chart as a picture that is as wide as its page; a screen reader is told its titles, else the words in it."""
     said = " ".join(filter(None, (ax.get_title(loc="left") or ax.get_title() for ax in figure.axes)))
+    said = said or " ".join(text.get_text() for ax in figure.axes for text in ax.texts)
     return f'<div role="img" aria-label="{html.escape(said)}">{still_svg(figure)}</div>'
 
 

@@ -414,7 +414,13 @@ def _told(out: list[datetime.date], gaps: Gaps) -> str:
 def _dated(dates: list[datetime.date], day: str) -> datetime.date:
     """The date that month-day or year-month-day names."""
     found = DATED.match(day)
-    named = [date for date in dates if found and day in (f"{date:%m-%d}", date.isoformat())]
+    year, wanted = found.groups() if found else (None, "")
+    month, number = (int(wanted[:2]), int(wanted[3:])) if found else (0, 0)
+    named = [
+        date
+        for date in dates
+        if date.month == month and date.day == number and str(date.year) == (year or str(date.year))
+    ]
     if len(named) > 1:
         years = ", ".join(str(date.year) for date in named[:4]) + ", ..." * (len(named) > 4)
         raise ValueError(f"day {day!r} is in this weather {len(named)} times; say which year, {named[0]} ({years}).")

@@ -26,7 +26,7 @@ from vanpower.figures.touchable import touchable
 from vanpower.results.verdict import Verdict
 from vanpower.widgets.chooser import Chooser, Chosen
 from vanpower.widgets.controls import labelled, nearest
-from vanpower.widgets.guesses import Guess
+from vanpower.widgets.guesses import Guess, OnPaper
 from vanpower.widgets.live_picture import LIVE_PAGE, LiveChart, LivePicture, Page, suited
 from vanpower.widgets.of_van import OfVan, told
 from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
@@ -140,13 +140,14 @@ class Explorer:
     ) -> None:
         self.answer, self.chart = answer, suited(chart, Page.wide)
         self.guesses = [control for control in controls.values() if isinstance(control, Guess)]
+        self.paper = next((control for control in controls.values() if isinstance(control, OnPaper)), None)
         self.of_van = {name: control for name, control in controls.items() if isinstance(control, OfVan)}
         self.chooser = next((control for control in controls.values() if isinstance(control, Chooser)), None)
         van = None if self.chooser is None else self.chooser.value.rig
         self.controls: dict[str, Any] = {
             name: control.made(van) if isinstance(control, OfVan) else control
             for name, control in controls.items()
-            if not isinstance(control, Guess)
+            if not isinstance(control, Guess | OnPaper)
         }
         self.rows: dict[str, ipywidgets.Widget] = {}
         self.result: Any = None
@@ -179,7 +180,7 @@ class Explorer:
             self.rows[name] = control if control is self.chooser else labelled(control, partial(self._moved, name))
             _hide_a_list_of_one(control)
         first, *others = [row for row in self.rows.values() if row is not self.chooser] or [ipywidgets.Box()]
-        above = [] if self.chooser is None else [self.chooser]
+        above = [one for one in (self.chooser, self.paper) if one is not None]
         lines = [*above, self.verdict_line, self.failure_line, ipywidgets.Box([first], layout=ROW)]
         display(ipywidgets.VBox(lines, layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
         if LIVE_PAGE not in os.environ:
@@ -190,6 +191,8 @@ class Explorer:
         self.picture.show(self.sentence, self._asked(), waits=self.slow)
         below = [self.caution_line, ipywidgets.Box(others, layout=ROW), *self.guesses, self.details]
         display(ipywidgets.VBox(below, layout={"width": "100%", "padding": BESIDE}))
+        if self.paper is not None:
+            self.paper.hide([self.verdict_line, self.picture.widget, self.caution_line, self.details])
         if self.chooser is not None:
             self.chooser.watch()
         self._finish()
