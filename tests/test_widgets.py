@@ -438,6 +438,18 @@ def test_what_is_left_of_an_answer_is_shown_at_once_where_nothing_runs_the_page(
     assert (live.chart.told[0], live.chart.told[-1]) == (0, 2)
 
 
+def test_minute_by_minute_a_trial_seldom_needs_another_still_part() -> None:
+    # it was drawn anew at every minute, 47 of 75 ms, since the blocks end with the log and the axis ended with them
+    log, chart, ends = read_log(data_folder() / "logs" / "apple-barn.csv"), TrialChart(), set()
+    for minute in range(62, 76):
+        chart.update(analyse_trial(log.rows(log.minutes <= minute)))
+        ends.add(chart.raw.get_xlim())
+        last = log.minutes[log.minutes <= minute][-1]
+        assert chart.blocks[-1].get_x() + chart.blocks[-1].get_width() == last <= chart.raw.get_xlim()[1]
+    assert len(ends) == 1
+    assert {*chart.blocks} <= {*chart.moving}
+
+
 def test_words_that_take_long_come_behind_their_picture_and_none_but_its_own_stand_beside_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

@@ -22,6 +22,8 @@ WIRING_WIDTH = 0.9
 # [inch] of a wiring's name: two of them and what is said beside them stand in one legend
 SPAN_LEAST = 6.0
 # [%] the lower scale never shows less, so that small noise looks small
+BAND_UP = 0.0, 0.8
+# how far up the upper axes the bands of blocks reach; above them stands the legend, which they would lie over
 
 
 class TrialChart(Chart):
@@ -56,7 +58,7 @@ class TrialChart(Chart):
         """Show a trial."""
         values = 100 * np.exp(trial.corrected - trial.drift)
         scales = self._watts(trial), self._percents(trial, values)
-        frame = (*_called(trial).values(), _spans(trial), bool((trial.stage != BULK).any()), *scales)
+        frame = (*_called(trial).values(), len(_spans(trial)), _end(trial), bool((trial.stage != BULK).any()), *scales)
         frame += (len(values) > 0, trial.bounded)
         log = trial.log
         both = looks([log.before, log.after] if log.before != log.after else [log.before, f"{log.after} "])
@@ -70,19 +72,17 @@ class TrialChart(Chart):
 
     def _draw_frame(self, trial: Trial, watts: tuple[float, float], percents: tuple[float, float]) -> None:
         """Axes, blocks and legends, and whatever will move."""
-        spans = _spans(trial)
-        end = spans[-1][1]
+        end = _end(trial)
         for ax, scale in ((self.raw, watts), (self.ratio, percents)):
             _empty(ax)
-            ax.set_xlim(-0.02 * end - 0.5, 1.02 * end + 0.5)
+            ax.set_xlim(-0.02 * end - 0.5, 1.05 * end)
             ax.set_ylim(*scale)
-        for first, last in spans:
-            self.raw.axvspan(first, last, color=ROLES["window"], zorder=0)
+        self.blocks = [self.raw.axvspan(*span, *BAND_UP, color=ROLES["window"], zorder=0) for span in _spans(trial)]
         self.raw.set_ylabel("As read (W)", fontsize=FONT, color=SOFT)
         self.raw.tick_params(labelbottom=False)
         self.ratio.set_xlabel("Minutes since the first row", fontsize=FONT, color=SOFT)
         self.ratio.set_ylabel("For light and heat (%)", fontsize=FONT, color=SOFT)
-        self.moving = [*self._make_raw(trial), *self._make_ratio(trial), title_line(self.ax)]
+        self.moving = [*self.blocks, *self._make_raw(trial), *self._make_ratio(trial), title_line(self.ax)]
 
     def _make_raw(self, trial: Trial) -> list[Artist]:
         """Rows of both wirings and crosses for those that do not count, and the legend."""
@@ -124,6 +124,9 @@ class TrialChart(Chart):
         """Put rows, means and interval in their places."""
         log, used, start = trial.log, trial.used, trial.log.minutes[0]
         counts = trial.stage == BULK
+        for block, (first, last) in zip(self.blocks, _spans(trial), strict=True):
+            block.set_x(first)
+            block.set_width(last - first)
         for after, points in self.rows.items():
             rows = (log.is_after == after) & counts
             points.set_data(log.minutes[rows] - start, log.power[rows])
@@ -176,6 +179,12 @@ def _spans(trial: Trial) -> tuple[tuple[float, float], ...]:
     log = trial.log
     each = [log.minutes[log.block == number] - log.minutes[0] for number in np.unique(log.block)]
     return tuple((float(minutes[0]), float(minutes[-1])) for minutes in each)
+
+
+def _end(trial: Trial) -> float:
+    """Where the scale of time ends: at or a little above the last minute, so that it seldom changes under a slider."""
+    last = _spans(trial)[-1][1]
+    return rounded_up_to(last, rung(last / 5))
 
 
 def _outwards(low: float, high: float) -> tuple[float, float]:
