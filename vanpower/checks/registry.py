@@ -152,7 +152,7 @@ def _shortfalls(rig: Rig) -> tuple[Verdict, ...]:
 
 
 def unmended(rig: Rig) -> tuple[Verdict, ...]:
-    """What would still damage or burn something once all on the lists is bought and fitted; then nothing is to buy yet.
+    """What would still damage, burn or fall short once all on the lists is fitted; then nothing is to buy yet.
 
     Examples
     --------
@@ -165,7 +165,8 @@ def unmended(rig: Rig) -> tuple[Verdict, ...]:
     bought = with_parts(rig)
     first = refusal(bought)
     worst = () if first is None else (first,)
-    return (*worst, *(verdict for verdict in burning(bought) if verdict.answer == "no" and verdict not in worst))
+    left = (*burning(bought), *shortfalls(bought))
+    return (*worst, *(verdict for verdict in left if verdict.answer == "no" and verdict not in worst))
 
 
 def mended_by_parts(rig: Rig) -> tuple[Verdict, ...]:
@@ -219,8 +220,10 @@ def _failed(rig: Rig) -> tuple[tuple[OfCircuit, Verdict], ...]:
 
 
 def _fails(ask: OfCircuit, verdict: Verdict, circuit: Circuit) -> bool:
-    """Whether a circuit should be mended first: a no, what burns by any rule, and many strings without a known fuse."""
-    unknown = ask is string_fuse and verdict.answer == "close" and len(circuit.wiring.strings) > FEED_EACH_OTHER
+    """Whether a circuit should be mended first: a no, what burns by any rule, and an unknown fuse mostly needed."""
+    fed = feeds_back(circuit.controller) and not circuit.i_fuse_array
+    needed = not circuit.i_fuse_string and (len(circuit.wiring.strings) > FEED_EACH_OTHER or fed)
+    unknown = ask is string_fuse and verdict.answer == "close" and needed
     # amps between a label's fuse and those it was tested with are close and want no part; string_fuse tells who does
     wants = ask not in (*FALLS_SHORT, reverse_current)
     return verdict.answer == "no" or unknown or (verdict.margin < 0 and wants)

@@ -11,6 +11,8 @@ from typing import Any, Literal
 import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.checks.coldest import planned_for
+from vanpower.checks.glance import reason
 from vanpower.checks.plugs_and_isolator import touch_cautions, wind_caution
 from vanpower.checks.registry import harmed, refusal
 from vanpower.components.batteries import STAGES, BatteryModel
@@ -19,7 +21,16 @@ from vanpower.model.cache import SizedCache
 from vanpower.model.light import Progress, title_of
 from vanpower.model.losses import LOSSES
 from vanpower.model.rig_in_light import RigModel
-from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, known, known_in, more_than, watt_hours
+from vanpower.results.numbers import (
+    ALIKE,
+    NEXT_TO_NOTHING,
+    SHOWN_WH,
+    TOO_LITTLE,
+    known,
+    known_in,
+    more_than,
+    watt_hours,
+)
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
@@ -28,7 +39,7 @@ from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_
 from vanpower.simulation.circuit_tables import CircuitTable, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.simulation.days_abreast import LEAST_DAYS, Stretch, walk_abreast, walk_plainly
 from vanpower.simulation.frost import COLD_STEPS, TEMP_BATTERY, frost_caution, frost_said
-from vanpower.simulation.ladder import SHOWN_WH, Ladder
+from vanpower.simulation.ladder import Ladder
 from vanpower.simulation.needs import Clock, Going, asked_for, feeds_of
 from vanpower.simulation.time_stepping import Stepper, TimeSeries, stage_names
 from vanpower.weather.days import day_of, stamp
@@ -395,7 +406,7 @@ class Run(Result):
             assert out is not None
             return Verdict(
                 question=f"Does it carry the loads, {self.title}?", answer="no", margin=out.margin, unit=out.unit,
-                sentence=f"No wiring here is allowed. {out.sentence}", basis=out.basis,
+                sentence=f"No wiring here is allowed. {reason(out)}", basis=out.basis,
                 caution=" ".join(filter(None, (out.caution, *touch_cautions(self._rigs)))),
             )  # fmt: skip
         outcome = self.outcomes[best]
@@ -640,8 +651,8 @@ def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: 
     'no'
     """
     asked = Days(day="all") if request is None else request
-    leg = Leg(rigs, whole_day(asked) if isinstance(asked, Days) else asked)
-    return walked([leg], progress)[0]
+    asked = whole_day(asked) if isinstance(asked, Days) else asked
+    return walked([Leg({name: planned_for(rig, asked) for name, rig in rigs.items()}, asked)], progress)[0]
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,7 +11,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cached_property, partial, reduce
 from itertools import accumulate
 from math import ceil
 from pathlib import Path
@@ -20,6 +20,8 @@ from typing import Any
 import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_words, short_of
+from vanpower.checks.coldest import planned_for
+from vanpower.checks.glance import reason
 from vanpower.checks.plugs_and_isolator import touch_cautions, wind_caution
 from vanpower.checks.registry import refusal
 from vanpower.files.stops import read_stops
@@ -259,7 +261,7 @@ class Trip(Result):
 
     def _refused(self, out: Verdict) -> Verdict:
         """That the rig may not be used as it is wired, whatever the weather."""
-        return replace(out, question=self._question, answer="no", sentence=f"Not as it is wired. {out.sentence}")
+        return replace(out, question=self._question, answer="no", sentence=f"Not as it is wired. {reason(out)}")
 
     @property
     def _question(self) -> str:
@@ -450,6 +452,7 @@ def walk_trip(
         raise ValueError("a trip needs at least one stop; write [[stops]].")
     for stop in stops:
         _check_weather(stop)
+    rig = _planned(rig, stops)
     trip = Trip(rig, stops, tuple(_walk(rig, stops)))
     if not changes:
         return trip
@@ -471,6 +474,13 @@ def _walk(rig: Rig, stops: Sequence[Stop]) -> list[tuple[int, Run]]:
     first = accumulate(map(len, dates), initial=0)
     legs = [(place, leg) for place, stop in enumerate(stops) for leg in _legs(rig, stop, dates[place], next(first))]
     return list(zip((place for place, _ in legs), walked([leg for _, leg in legs]), strict=True))
+
+
+def _planned(rig: Rig, stops: Sequence[Stop]) -> Rig:
+    """The rig with the coldest dawn of all stops, where its own plan is milder."""
+    days = zip(stops, dates_of(stops), strict=True)
+    asked = (_request(rig, stop, held, 0) for stop, dates in days for _, held in _spans(stop, dates))
+    return reduce(planned_for, asked, rig)
 
 
 def _legs(rig: Rig, stop: Stop, dates: Sequence[str], number: int) -> Iterator[Leg]:
