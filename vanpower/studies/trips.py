@@ -479,7 +479,7 @@ def _walk(rig: Rig, stops: Sequence[Stop]) -> list[tuple[int, Run]]:
 def _planned(rig: Rig, stops: Sequence[Stop]) -> Rig:
     """The rig with the coldest dawn of all stops, where its own plan is milder."""
     days = zip(stops, dates_of(stops), strict=True)
-    asked = (_request(rig, stop, held, 0) for stop, dates in days for _, held in _spans(stop, dates))
+    asked = (_request(rig, stop, held, 0) for stop, dates in days for _, held in _spans(dates, apart=False))
     return reduce(planned_for, asked, rig)
 
 
