@@ -161,7 +161,7 @@ def test_stops_of_a_trip_settle_as_one_and_as_one_moment_after_another(monkeypat
         Stop(name=weather, weather=weather, from_day=first, to_day=last, **more)
         for weather, first, last, more in (
             ("greensboro", "12-20", "01-02", {"drive_h": 3.0, "drive_daily_h": 0.5}),
-            ("miami", "01-03", "01-07", {"turns_daily": True, "shore": True}),
+            ("miami", "01-03", "01-07", {"turns_daily": True, "shore": True, "tilt_deg": 10.0}),
             ("sand-point", "01-08", "01-20", {"tilt_deg": 60.0}),
         )
     )

@@ -115,3 +115,9 @@ def test_a_mixed_van_comes_back_from_file_and_form_which_says_what_cannot_go_tog
     assert "battery side and portable" in shown.finding
     assert "Portable" in shown.checks
     assert "portable" not in answer_of(example("bookmobile")).checks.lower()
+
+
+def test_a_label_is_told_once_however_its_panels_stand():
+    label = check(mixed())["labels"]
+    assert label.basis.count("power falls") == check(van())["labels"].basis.count("power falls") == 1
+    assert label.sentence == check(van())["labels"].sentence

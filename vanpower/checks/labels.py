@@ -119,7 +119,10 @@ def labels(rig: Rig) -> Verdict:
     >>> print(labels(rig).sentence)
     The label looks like a silicon panel's.
     """
-    kinds = list(dict.fromkeys(rig.panels))
+    # how a panel stands is no part of its label: one flat and one tilted of a kind are told once
+    kinds = list(
+        dict.fromkeys(panel.changed(tilt_deg=0.0, azimuth_deg=180.0, turn_deg=0.0, mount="gap") for panel in rig.panels)
+    )
     said = [f"{panel.name}: {text}." for panel in kinds for text in contradictions(panel)]
     fits = [fit_panel(panel) for panel in kinds]
     said += [f"{fit.panel.name}: {note}." for fit in fits if not fit.exact for note in fit.notes]

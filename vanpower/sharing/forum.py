@@ -162,10 +162,11 @@ def _panel_words(count: int, panel: Panel) -> str:
     beta = panel.beta_voc_pct_per_k
     heat = "volts per kelvin not on the label" if beta is None else f"{beta:g} %/K of volts"
     leak = "" if panel.r_leak is None else f", leaks like {panel.r_leak:g} ohm"
+    beside = ", beside the van and turned by hand" if panel.turn_deg else ""
     return (
         f"{count} x {panel.name}: open {panel.v_oc:g} V, short {panel.i_sc:g} A, best {panel.v_mp:g} V x "
         f"{panel.i_mp:g} A, {heat}, {panel.cells_in_series} cells in {panel.substrings} groups"
-        f"{'' if panel.bypass_diodes else ' without bypass diodes'}{leak}."
+        f"{'' if panel.bypass_diodes else ' without bypass diodes'}{leak}{beside}."
     )
 
 

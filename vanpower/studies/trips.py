@@ -361,6 +361,11 @@ class Trip(Result):
             *["a typical year's days, and a real year has duller ones"] * typical,
             *[f"in shade {100 * LIT_IN_SHADE:.0f} % of the light is left, which is common practice"] * shaded,
             *["fridges take more as the air outside warms, and the air in a van is warmer"] * self._has_fridge,
+            *[
+                f"{cable.name} is plugged in on the last of every {cable.every_days} days, whatever the stops say"
+                for cable in self.rig.sources
+                if cable.kind == SHORE and cable.every_days > 1
+            ],
             *["shadows of what stands on the roof are left out where panels are tilted"] * self._without_shadows,
             *[f"panels beside the van count as set out also in the {self._drives_h:g} h that it drives"]
             * (self._drives_h > 0 and any(panel.turn_deg for panel in self.rig.panels)),
