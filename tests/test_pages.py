@@ -240,8 +240,9 @@ def seen_on(tab: Any, pages: str, name: str) -> dict[str, Any]:
 
 def shut_out(tab: Any) -> list[str]:
     """What axe-core calls serious or critical, on a desk and on a phone."""
-    axe = pytest.importorskip("axe_playwright_python.base", reason="searching pages needs the extra 'test'")
-    tab.evaluate(axe.AXE_SCRIPT)
+    from axe_playwright_python.base import AXE_SCRIPT
+
+    tab.evaluate(AXE_SCRIPT)
     found = []
     for screen in (PHONE, DESK):
         tab.set_viewport_size(screen)
