@@ -85,7 +85,7 @@ def typed(words: str, *said: str) -> Slip:
 
 GOOD_LINES = test_recipes.GOOD.splitlines()
 KEYS = [n for n, line in enumerate(GOOD_LINES) if re.match(r"\w+ =", line)]
-FREE = ("count", "use", "beta_voc_pct_per_k", "v_now", "section_mm2", "length_m")
+FREE = ("count", "use", "beta_voc_pct_per_k", "v_now", "length_m")
 # keys that may be left out
 NUMBERS = [n for n in KEYS if re.search(r"= -?[\d.]+$", GOOD_LINES[n])]
 SIGNED = ("temp_coldest", "beta_voc_pct_per_k")

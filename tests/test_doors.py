@@ -135,7 +135,7 @@ def test_log_with_panel_volts_is_looked_through_for_jumps(capsys, tmp_path):
         ("--before 39000 35", "panel volts is 39000 V"),
         ("--before 39 35 --light 500 600", "--light has 2 values for 1 readings"),
         ("--before 39 35 --after 27 90 --light 500", "one value for two readings"),
-        ("--before 39 35 --circuit 2", "--circuit is 2; the rig has 1"),
+        ("--before 39 35 --circuit 2", "two small panels has one controller"),
         ("--before 39 35 --wiring all", "a tracker has one wiring"),
         ("--wiring 2s --before 39 35 --light 700 --shade P1/1=0.2", "is not half-cut"),
     ],

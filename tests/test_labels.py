@@ -20,6 +20,7 @@ from pvlib.singlediode import bishop88, bishop88_i_from_v, bishop88_mpp, bishop8
 
 from vanpower.components import single_diode
 from vanpower.components.single_diode import TYPICAL, Fit, filled, fit_labels, fit_panel
+from vanpower.files.messages import missing_words
 from vanpower.rig import Panel
 
 COLUMNS = {
@@ -460,3 +461,11 @@ def test_module_needs_numpy_alone() -> None:
     code = f"import sys, vanpower.components.single_diode; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize(("key", "ratio", "quantity"), [("v_oc", 0.77, "vmp_over_voc"), ("i_sc", 0.87, "imp_over_isc")])
+def test_what_stands_in_for_an_unreadable_value_is_on_the_careful_side(key, ratio, quantity):
+    # p05 of every group of whole cells in tests/reference/cec_percentiles.csv is at or above it, to the third digit
+    assert f"/ {ratio}, the careful side of 19 in 20 panels" in missing_words(Panel, [key])
+    found = [row for row in rows("cec_percentiles.csv") if row["quantity"] == quantity]
+    assert min(float(row["p05"]) for row in found if "half-cut" not in row["group"]) >= ratio - 0.0005

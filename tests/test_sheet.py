@@ -116,6 +116,8 @@ VANS = {**{name: example(name) for name in examples()}, **{kind: foreign(kind) f
 BURN = ("Cold ceiling", "Input current", "Circulating", "String fuse", "Reverse current", "Battery feed", "Plugs",
         "Extension", "Cable current", "Battery side", "Isolator")  # fmt: skip
 # names of the checks whose no damages or burns something
+UNFIT = ("Start", "Hot floor", "Plain switch")
+# what no cable, fuse or isolator mends either
 
 
 def asked_for(part: str, circuit: Circuit) -> str:
@@ -135,7 +137,7 @@ def test_nothing_is_to_buy_that_a_check_refuses_once_it_is_fitted(name: str) -> 
     van = VANS[name]
     for rig in (van.wirings() if len(van.circuits) == 1 else {"": van}).values():
         bought = with_parts(rig)
-        burns = [one for one in check(bought) if one.answer == "no" and one.question.startswith(BURN)]
+        burns = [one for one in check(bought) if one.answer == "no" and one.question.startswith((*BURN, *UNFIT))]
         column = Column(0.0, 7.4, 11.0, 8.0)
         _parts(column, rig)
         said = re.sub(r"\s+", " ", " ".join(line.words for line in column.lines))

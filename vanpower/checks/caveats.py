@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from vanpower.checks.common import rounded_up
+from vanpower.checks.glance import of_panels, subject
 from vanpower.checks.registry import burning, failed, shortfalls
 from vanpower.components.low_light import READ_WITHIN, is_read
 from vanpower.components.single_diode import MODELLED, fit_panel, gaps
@@ -82,7 +83,7 @@ def to_mend(name: str, rig: Rig) -> tuple[str, ...]:
     >>> to_mend("3p", example("seed-swap"))[1].partition(";")[0]
     '3p, reverse current: The string of P1 and of P2 decides: up to 17.3 A in bright light'
     """
-    return tuple(f"{name}, {_subject(verdict).lower()}: {verdict.sentence}" for verdict in failed(rig))
+    return tuple(f"{name}, {subject(verdict, inside=True)}: {verdict.sentence}" for verdict in failed(rig))
 
 
 def short_word(rig: Rig) -> str:
@@ -109,7 +110,10 @@ def short_of(rig: Rig) -> str:
     >>> short_of(example("puppet-stage").wired("4p"))
     'never wakes, 14.5 V short on a hot roof'
     """
-    return ", ".join(dict.fromkeys(map(_said, shortfalls(rig))))
+    said: dict[str, list[str]] = {}
+    for verdict in shortfalls(rig):
+        said.setdefault(of_panels(verdict), []).append(_said(verdict))
+    return "; ".join(", ".join(words) + (f" ({which})" if which else "") for which, words in said.items())
 
 
 def _subject(verdict: Verdict) -> str:

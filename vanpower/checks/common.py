@@ -137,11 +137,10 @@ def named(rig: Rig, circuit: Circuit) -> str:
     '2s of P1+P2'
     """
     wiring = circuit.wiring
-    return (
-        wiring.name
-        if len(rig.circuits) == 1 or wiring.grouping in wiring.name
-        else f"{wiring.name} of {wiring.grouping}"
-    )
+    if len(rig.circuits) == 1:
+        return wiring.name
+    kind = wiring.name.removesuffix(f" ({wiring.grouping})")
+    return f"{'the group' if kind == wiring.grouping else kind} of {wiring.grouping}"
 
 
 def tallest_string(rig: Rig, circuit: Circuit) -> tuple[Panel, ...]:

@@ -33,6 +33,7 @@ def battery_feed(rig: Rig, circuit: Circuit) -> Verdict:
         if controller.feeds_back is None
         else ", as its sheet says"
     )
+    carries = f"; {ampacity(circuit.cable, rig.rule_book).words}" if circuit.cable.length_m else ""
     back = f"{controller.name} lets battery current back{sheet}" if feeds_back(controller) else "its sheet decides"
     return Verdict(
         question=f"Battery feed: does a fuse open before the battery burns the roof cable of {named(rig, circuit)}?",
@@ -41,7 +42,7 @@ def battery_feed(rig: Rig, circuit: Circuit) -> Verdict:
         unit="A",
         sentence=sentence,
         basis=f"{back}; a shorted roof cable is then fed by the battery, which its fuse alone limits (US code 690.9(A) "
-        f"counts batteries as sources); {ampacity(circuit.cable, rig.rule_book).words}",
+        f"counts batteries as sources){carries}",
         caution="A battery gives thousands of amps into a short: a cable without a fuse can burn at once."
         if answer != "yes"
         else "",
@@ -118,7 +119,8 @@ def _judged(rig: Rig, circuit: Circuit) -> tuple[Answer, float, str]:
         return "yes", may - (fitted or 0.0), "No battery current comes back; the fuse there does no harm."
     if math.isinf(guard):
         none = "Battery current can flow back through the controller, and the file names no fuse on its way"
-        return "close", 0.0, f"{none}: {fit}, or a battery fuse up to {may:.0f} A."
+        other = f", or a battery fuse up to {may:.0f} A" if circuit.cable.length_m else ""
+        return "close", 0.0, f"{none}: {fit}{other}."
     if circuit.cable.length_m == 0:
         return (
             "close",

@@ -125,8 +125,8 @@ def at_a_glance(verdicts: Sequence[Verdict]) -> str:
     return str(_table(verdicts))
 
 
-def subject(verdict: Verdict) -> str:
-    """What a verdict is about, with its panels where there are several circuits.
+def subject(verdict: Verdict, *, inside: bool = False) -> str:
+    """What a verdict is about, with its panels where there are several circuits; in small letters inside a sentence.
 
     Examples
     --------
@@ -136,8 +136,37 @@ def subject(verdict: Verdict) -> str:
     >>> subject(clipping(rig, rig.circuits[0]))
     'Clipping, P1+P2'
     """
+    which, about = of_panels(verdict), verdict.question.partition(":")[0]
+    return (about.lower() if inside else about) + (f", {which}" if which else "")
+
+
+def of_panels(verdict: Verdict) -> str:
+    """The panels of the circuit that a verdict is about; empty where the rig has one circuit.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> from vanpower.checks.amps import clipping
+    >>> [of_panels(clipping(rig, rig.circuits[0])) for rig in (example("kiln-bus"), example("bookmobile"))]
+    ['P1+P2', '']
+    """
     which = re.search(r" of (P\d+(?:[+| ]+P\d+)*)", verdict.question)
-    return verdict.question.partition(":")[0] + (f", {which[1]}" if which else "")
+    return which[1] if which else ""
+
+
+def reason(verdict: Verdict) -> str:
+    """What a verdict says, behind the panels it says it of where there are several circuits.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> from vanpower.checks.amps import clipping
+    >>> rig = example("kiln-bus")  # two controllers
+    >>> reason(clipping(rig, rig.circuits[0])).partition(",")[0]
+    'P1+P2: 361 W of panels'
+    """
+    which = of_panels(verdict)
+    return f"{which}: {verdict.sentence}" if which else verdict.sentence
 
 
 def in_hand(verdict: Verdict) -> str:

@@ -31,6 +31,7 @@ from vanpower.components.batteries import (
     v_empty,
 )
 from vanpower.components.controllers import cold_marks
+from vanpower.results.numbers import known
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Verdict
@@ -238,12 +239,18 @@ def _loads(rig: Rig) -> tuple[Setting, ...]:
     flat_curve = "; a counter of amp-hours tells better than volts" * (battery.chemistry == IRON_PHOSPHATE)
     return (
         Setting(name="loads off", value=f"{off:.1f} V", why=f"{percent:.0f} % left, {flat:.1f} V at rest, less what "
-                f"{amps:.0f} A of load pull down{flat_curve}"),
+                f"{_pulled(rig)} down{flat_curve}"),
         Setting(name="loads on again", value=f"{max(back, off + 2 * STEP):.1f} V", why="half way back to full at rest; "
                 "volts while charging stand higher, so wait an hour of sun"),
         Setting(name="low alarm", value=f"{alarm:.1f} V", why=f"a beep under load means about "
                 f"{100 * (left + ALARM_SHARE):.0f} % left: switch things off; at rest, that already less is left"),
     )  # fmt: skip
+
+
+def _pulled(rig: Rig) -> str:
+    """Which load pulls volts down, in words: the file's largest, or the one that stands in for it."""
+    amps = f"{known(load_amps(rig))} A"
+    return f"{amps} of load pull" if _largest_watts(rig) else f"{amps}, 0.2 x Ah since no load is in the file, pull"
 
 
 def load_amps(rig: Rig) -> float:
@@ -255,8 +262,13 @@ def load_amps(rig: Rig) -> float:
     >>> load_amps(example("bookmobile").changed(loads=()))  # 0.2 x 100 Ah
     20.0
     """
-    watts = float(daily_watts(rig.loads).max()) if rig.loads else 0.0
+    watts = _largest_watts(rig)
     return watts / v_empty(rig.battery) if watts else C_LOAD * (rig.battery.capacity_ah or 0.0)
+
+
+def _largest_watts(rig: Rig) -> float:
+    """Largest load of a day. [W]"""
+    return float(daily_watts(rig.loads).max()) if rig.loads else 0.0
 
 
 def _ohms(battery: Battery) -> float:

@@ -5,7 +5,17 @@ from __future__ import annotations
 import argparse
 import difflib
 
-from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, as_typed, number, rig_from, sky_there
+from vanpower.cli.options import (
+    ALL_YES,
+    FORM,
+    NO_OR_CLOSE,
+    RIG_HELP,
+    as_typed,
+    measured_first,
+    number,
+    rig_from,
+    sky_there,
+)
 from vanpower.rig import LONGEST_QUOTE
 
 WORDS = {
@@ -57,7 +67,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     fault.add_argument("--stage", metavar="WORD", help="what the controller shows: off, asleep, bulk, absorption, "
                        "float, cold or fault")  # fmt: skip
     fault.add_argument("--then", nargs="+", default=[], metavar="NAME=VALUE", help="what was measured since")
-    fault.add_argument("--circuit", type=int, default=1, metavar="N", help="which controller of the rig, from 1 (1)")
+    fault.add_argument("--circuit", type=int, metavar="N", help="which controller was measured, from 1")
     fault.set_defaults(run=run)
 
 
@@ -66,9 +76,7 @@ def run(asked: argparse.Namespace) -> int:
     from vanpower.trials.faults.finding import find_fault
     from vanpower.trials.faults.readings import FaultReadings
 
-    rig = rig_from(asked.rig)
-    if not 1 <= asked.circuit <= len(rig.circuits):
-        raise ValueError(f"--circuit is {asked.circuit}; the rig has {len(rig.circuits)}, counted from 1.")
+    rig = measured_first(rig_from(asked.rig), asked.circuit)
     if asked.light is not None and asked.clock is not None:
         raise ValueError("--light and --clock both say how light it is; give one of the two.")
     if asked.sky is not None and asked.clock is None:
@@ -77,7 +85,7 @@ def run(asked: argparse.Namespace) -> int:
     with as_typed(WORDS):
         light, within = _light(asked.light)
         if asked.clock:
-            light, _, within = sky_there(asked.clock, rig, rig.circuits[asked.circuit - 1].wiring.panels, asked.sky)
+            light, _, within = sky_there(asked.clock, rig, rig.circuits[0].wiring.panels, asked.sky)
         within = within if asked.light_within is None else asked.light_within
         readings = FaultReadings(
             v_array=asked.volts, i_array=asked.amps, p_array=asked.watts, v_battery=asked.battery, light=light,
@@ -85,8 +93,8 @@ def run(asked: argparse.Namespace) -> int:
         )  # fmt: skip
         if not readings.known - {"light", "battery"}:
             raise ValueError("no reading was given; add --volts and --amps, or what the controller shows (--stage).")
-        found = find_fault(rig, readings, circuit=asked.circuit - 1)
-    print(f"{rig.name}: {rig.circuits[asked.circuit - 1].wiring.name}\n\n{found.text(100)}\n\n{found.verdict}")
+        found = find_fault(rig, readings)
+    print(f"{rig.name}: {rig.circuits[0].wiring.name}\n\n{found.text(100)}\n\n{found.verdict}")
     return ALL_YES if found.verdict.answer == "yes" else NO_OR_CLOSE
 
 

@@ -12,6 +12,7 @@ from vanpower.cli.options import (
     RIG_HELP,
     SHADE_MORE,
     as_typed,
+    measured_first,
     number,
     rig_from,
     wired,
@@ -53,22 +54,20 @@ def add(commands: argparse._SubParsersAction) -> None:
     hill.add_argument("--wiring", metavar="2s", help="this wiring instead of the file's")
     hill.add_argument("--temp", type=number, default=40.0, metavar="°C", help="how warm the cells are (40)")
     hill.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells that get less light, see above")
-    hill.add_argument("--circuit", type=int, default=1, metavar="N", help="which controller of the rig, from 1 (1)")
+    hill.add_argument("--circuit", type=int, metavar="N", help="which controller was measured, from 1")
     hill.set_defaults(run=run)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print whether the tracker is stuck."""
-    rig = rig_from(asked.rig)
-    if not 1 <= asked.circuit <= len(rig.circuits):
-        raise ValueError(f"--circuit is {asked.circuit}; the rig has {len(rig.circuits)}, counted from 1.")
+    rig = measured_first(rig_from(asked.rig), asked.circuit)
     if asked.wiring == "all":
         raise ValueError("a tracker has one wiring; name it, such as --wiring 2s.")
     (rig,) = wired(rig, [asked.wiring] if asked.wiring else []).values()
     if (asked.log is None) == (asked.before is None):
         raise ValueError("give --before with panel volts and watts, or --log with a log of them; one of the two.")
     verdict = _of_log(asked, rig) if asked.log else _of_readings(asked, rig)
-    print(f"{rig.name}: {rig.circuits[asked.circuit - 1].wiring.name}\n\n{verdict}")
+    print(f"{rig.name}: {rig.circuits[0].wiring.name}\n\n{verdict}")
     return ALL_YES if verdict.answer == "no" else NO_OR_CLOSE
 
 
@@ -79,7 +78,7 @@ def _of_log(asked: argparse.Namespace, rig: Rig) -> Verdict:
 
     if asked.after or asked.light or asked.shade:
         raise ValueError("--log brings its own volts, watts and light; leave out --after, --light and --shade.")
-    return stuck_tracker_in(read_log(asked.log, pilot=True), rig, asked.circuit - 1)
+    return stuck_tracker_in(read_log(asked.log, pilot=True), rig)
 
 
 def _of_readings(asked: argparse.Namespace, rig: Rig) -> Verdict:
@@ -96,4 +95,4 @@ def _of_readings(asked: argparse.Namespace, rig: Rig) -> Verdict:
     with as_typed(WORDS):
         readings = [Reading(v_array=v, p_array=p, light=light) for (v, p), light in zip(typed, lights, strict=False)]
     with as_typed({"Snapshot.temp_cell": "--temp"}):
-        return stuck_tracker(*readings, rig=rig, circuit=asked.circuit - 1, temp_cell=asked.temp, shade=shade)
+        return stuck_tracker(*readings, rig=rig, temp_cell=asked.temp, shade=shade)

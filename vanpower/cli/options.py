@@ -215,6 +215,14 @@ def circuit_first(rig: Rig, number: int) -> Rig:
     return rig.circuit_first(number - 1)
 
 
+def measured_first(rig: Rig, number: int | None) -> Rig:
+    """The rig with the controller that was measured told first; of several it has to be named, since volts differ."""
+    if number is None and len(rig.circuits) > 1:
+        known = (f"{k} is {one.controller.name} with {one.wiring.grouping}" for k, one in enumerate(rig.circuits, 1))
+        raise ValueError(f"--circuit is missing; say which controller was measured: {', '.join(known)}.")
+    return circuit_first(rig, 1 if number is None else number)
+
+
 def requests_of(asked: argparse.Namespace) -> list[Request]:
     """What was asked: one moment, or days."""
     shade = shade_notes(*asked.shade)

@@ -42,6 +42,8 @@ HANGING, HANGING_NUMBER = 0.17, 0.24
 # [inch] words stand so far behind their mark, and behind a number of two digits
 BOX_EDGE = 0.08
 # [inch] white inside the frame around what is read first, and below it
+UNSTATED = "not stated"
+# the sign of what the file leaves open
 TO_TICK, TICK_WIDE = "\N{WHITE SQUARE}", 0.24
 # a box to tick with a pencil, and the room it takes [inch]
 CELLS = (("", 0.3), ("how many", 0.62), ("what", 1.5), ("ask for", 3.3), ("because", 1.4))
@@ -63,7 +65,8 @@ CAUTIONS = (
     "A model is not a permit: local rules, makers' sheets and a licensed person win.",
 )
 SETTINGS_APART = "They need a page of their own: vanpower sheet, with --settings --out settings.pdf."
-# where the card does not fit beside two controllers and all that is to say of them
+REASONS_APART = "vanpower check says what to look up, and what to buy where the file names nothing."
+# where settings, and reasons of what is not stated, do not fit beside two controllers and all that is to say of them
 
 
 @dataclass(frozen=True)
@@ -213,14 +216,15 @@ def sheet(rig: Rig, *, date: str | None = None, extra: Sequence[Verdict] = ()) -
     """
     day = date or datetime.date.today().isoformat()
     verdicts = (*check(rig), *extra)
-    for settings, size in product((settings_card(rig).short, SETTINGS_APART), SIZES):
-        columns = _set(rig, day, verdicts, settings, size)
+    told = ((settings_card(rig).short, ""), (SETTINGS_APART, ""), (SETTINGS_APART, REASONS_APART))
+    for (settings, apart), size in product(told, SIZES):
+        columns = _set(rig, day, verdicts, settings, apart, size)
         if min(column.y for column in columns[1:]) >= EDGE:
             return _drawn(rig, columns)
     raise ValueError(f"{rig.name}: {len(rig.circuits)} controllers and what is to say of them do not fit on one page.")
 
 
-def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], settings: str, size: float) -> tuple[Column, ...]:
+def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], settings: str, apart: str, size: float) -> tuple[Column, ...]:
     """Head, the list to buy and two columns in letters of one size."""
     half = (A4[0] - 2 * EDGE - GUTTER) / 2
     head = Column(EDGE, A4[0] - 2 * EDGE, A4[1] - EDGE, size)
@@ -228,7 +232,7 @@ def _set(rig: Rig, day: str, verdicts: Sequence[Verdict], settings: str, size: f
     bought = Column(EDGE, A4[0] - 2 * EDGE, head.y - _diagram_height(rig), size)
     _parts(bought, rig)
     left, right = (Column(x, half, bought.y, size) for x in (EDGE, EDGE + half + GUTTER))
-    _verdicts(left, verdicts)
+    _verdicts(left, verdicts, apart)
     _order(right, rig)
     _settings(_freer(left, right), settings)
     for section in (_cautions, _assumptions):
@@ -301,22 +305,27 @@ def _panels(rig: Rig) -> list[str]:
     return said
 
 
-def _verdicts(column: Column, verdicts: Sequence[Verdict]) -> None:
-    """What is not ok with its reason, the most urgent first, then in one paragraph all that is, with what is left."""
+def _verdicts(column: Column, verdicts: Sequence[Verdict], apart: str) -> None:
+    """What is not ok with its reason, the most urgent first, then in one paragraph all that is, with what is left.
+
+    What the file does not state goes into one paragraph as well where its reasons stand apart.
+    """
     open_ones = [verdict for sign in SIGNS[:-1] for verdict in verdicts if verdict.sign == sign]
     if open_ones:
         column.heading("To settle before anything is connected")
     for verdict in open_ones:
-        column.write(f"{verdict.sign.upper()} {subject(verdict)}", mark=verdict.sign, bold=True)
-        column.write(verdict.sentence, mark=" ")
-    said = [
-        f"{subject(verdict)} ({in_hand(verdict)})" if in_hand(verdict) else subject(verdict)
-        for verdict in verdicts
-        if verdict.sign == "ok"
-    ]
-    if said:
-        column.write("OK", mark="ok", bold=True)
-        column.write(f"{'; '.join(said)}.", mark=" ")
+        if not (apart and verdict.sign == UNSTATED):
+            column.write(f"{verdict.sign.upper()} {subject(verdict)}", mark=verdict.sign, bold=True)
+            column.write(verdict.sentence, mark=" ")
+    for sign, more in ((UNSTATED, f" {apart}"), ("ok", "")):
+        said = [
+            f"{subject(verdict)} ({in_hand(verdict)})" if in_hand(verdict) else subject(verdict)
+            for verdict in verdicts
+            if verdict.sign == sign and (apart or sign == "ok")
+        ]
+        if said:
+            column.write(sign.upper(), mark=sign, bold=True)
+            column.write(f"{'; '.join(said)}.{more}", mark=" ")
 
 
 def _numbers(rig: Rig) -> tuple[dict[str, int], ...]:

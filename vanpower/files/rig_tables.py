@@ -258,13 +258,22 @@ def _circuits(document: Mapping[str, Any], panels: int, problems: Problems) -> t
         keys = _keys(Circuit, block, place, problems)
         given = _taken(block.get("controller"), "controllers", (*place, "controller"), problems)
         controller = _described(Controller, given, (*place, "controller"), problems)
-        cable = _described(Cable, block.get("cable", {}), (*place, "cable"), problems)
+        cable = _cable(block.get("cable", {}), (*place, "cable"), problems)
         wiring = _wiring(block, panels, place, problems, shared=len(blocks) > 1)
-        inner = _described(Cable, block.get("battery_cable"), (*place, "battery_cable"), problems)
+        inner = _cable(block.get("battery_cable"), (*place, "battery_cable"), problems)
         if keys and controller and cable and wiring:
             parts = {"wiring": wiring, "controller": controller, "cable": cable, "battery_cable": inner}
             circuits += _made(parts | _plain(Circuit, keys), place, problems)
     return tuple(circuits)
+
+
+def _cable(block: object, place: Place, problems: Problems) -> Cable | None:
+    """A cable, or None with its problems noted; copper that nobody names is not judged as if it were there."""
+    cable = _described(Cable, block, place, problems)
+    if cable and cable.length_m and isinstance(block, dict) and "section_mm2" not in block:
+        problems.add((*place, "section_mm2"), missing_words(Cable, ["section_mm2"]))
+        return None
+    return cable
 
 
 def _made(parts: Mapping[str, Any], place: Place, problems: Problems) -> list[Circuit]:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.checks.coldest import planned_for
 from vanpower.checks.common import DO_NOT_TOUCH, NOT_WET
+from vanpower.checks.glance import reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.checks.registry import refusal
 from vanpower.checks.volts import cold_ceiling
@@ -29,6 +32,8 @@ Array = np.ndarray
 
 WASTE, SHOWN = 0.05, 0.05
 # share of the panels' power from which a loss is told; [W or Wh] above which a loss stands in a table; no source
+MOST_OUT_TOLD = 2
+# wirings out for one reason that each tell their numbers; no source
 POORER = "its panels give less in this light and heat"
 # said where rigs differ before anything is lost on the way
 
@@ -241,8 +246,8 @@ class Comparison(Result):
             for name in others
             if (said := short_of(self.outcomes[name].rig))
         ]
-        parts += [f"{name} is close to the ceiling: {self.outcomes[name].ceiling.sentence}" for name in self._thin]
-        parts += [f"{name} is out: {refused.sentence}" for name in out if (refused := self.outcomes[name].refused)]
+        parts += [f"{name} is close to the ceiling: {reason(self.outcomes[name].ceiling)}" for name in self._thin]
+        parts += self._out(out)
         margin, unit = self._lead(others, behind, alone=not out)
         if not best and (refused := self.outcomes[out[0]].refused):
             margin, unit = refused.margin, refused.unit
@@ -374,6 +379,20 @@ class Comparison(Result):
                     )
         return ""
 
+    def _out(self, out: Sequence[str]) -> list[str]:
+        """Why wirings are out; of many out for one reason the nearest to being allowed tells it, the others by name."""
+        groups: dict[str, dict[str, Verdict]] = {}
+        for name in out:
+            if refused := self.outcomes[name].refused:
+                groups.setdefault(subject(refused).partition(",")[0], {})[name] = refused
+        said = []
+        for group in groups.values():
+            near = sorted(group, key=lambda name: -group[name].margin)
+            told, rest = (near[:1], near[1:]) if len(group) > MOST_OUT_TOLD else (list(group), [])
+            said += [f"{name} is out: {reason(group[name])}" for name in told]
+            said += [f"Out likewise: {', '.join(rest)}."] if rest else []
+        return said
+
     def _amount(self, energy: float) -> str:
         """Watts or watt-hours in a sentence."""
         return known_in(energy, self.unit)
@@ -470,6 +489,7 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     """
     if not rigs:
         raise ValueError("compare needs at least one rig; give it rig.wirings().")
+    rigs = {name: planned_for(rig, request) for name, rig in rigs.items()}
     each = list(rigs.items())
     _seek_peaks(list(rigs.values()), request)
     outcomes = {name: outcome(rig, request) for name, rig in (progress(each) if progress else each)}
@@ -508,9 +528,15 @@ def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> 
     (219, 219)
     """
     model = RigModel(rig, request, progress=progress).complete()
+    return Outcome(model, *_judged(rig), p_awake=_woken(model))
+
+
+@lru_cache(maxsize=256)
+def _judged(rig: Rig) -> tuple[Verdict, Verdict | None]:
+    """The cold ceiling of a rig's worst circuit, and what forbids it, whatever the light."""
     ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
     worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
-    return Outcome(model, worst, refusal(rig), p_awake=_woken(model))
+    return worst, refusal(rig)
 
 
 def _wired(rig: Rig, circuit: Circuit) -> list[Panel]:

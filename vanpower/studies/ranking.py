@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from vanpower.checks.caveats import caveats, short_of
 from vanpower.checks.common import when_coldest
 from vanpower.checks.fuses import can_be_fused, string_fuse
+from vanpower.checks.glance import reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.checks.registry import DESTROYS, mended_by_parts, refusal
 from vanpower.checks.volts import start_volts as wakes
@@ -112,7 +113,7 @@ class Ranking(Result):
         if not self.ranked:
             worst = self.refused[0].refused
             assert worst is not None
-            return replace(worst, question="Wirings: is any allowed?", answer="no", sentence=f"None. {worst.sentence}")
+            return replace(worst, question="Wirings: is any allowed?", answer="no", sentence=f"None. {reason(worst)}")
         best = self.ranked[0]
         return Verdict(
             question=f"Wirings: which one, {self.comparison.title}?",
@@ -180,7 +181,7 @@ def rank_wirings(rig: Rig, request: Request, *, apart: bool = False) -> Ranking:
 def ranked(rigs: Mapping[str, Rig], request: Request) -> Ranking:
     """Ranking of named rigs: allowed ones by what they deliver, then those that fall short elsewhere; refused apart."""
     comparison = compare(rigs, request)
-    made = [choice_of(name, rig, comparison.outcomes[name].energy_wh) for name, rig in rigs.items()]
+    made = [choice_of(name, outcome.rig, outcome.energy_wh) for name, outcome in comparison.outcomes.items()]
     allowed = sorted((one for one in made if one.refused is None), key=lambda one: (one.short != "", -one.energy))
     return Ranking(comparison, tuple(allowed), tuple(one for one in made if one.refused is not None))
 
@@ -270,5 +271,4 @@ def clipping_over(rig: Rig, request: Days, *, progress: Progress | None = None) 
 
 def _short(verdict: Verdict) -> str:
     """What a verdict is about and its numbers."""
-    subject = verdict.question.partition(":")[0].lower()
-    return f"{subject}: {verdict.sentence.rstrip('.')}"
+    return f"{subject(verdict, inside=True)}: {verdict.sentence.rstrip('.')}"

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from vanpower.checks.caveats import dull_words
+from vanpower.checks.coldest import planned_for
+from vanpower.checks.glance import reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.model.light import Progress
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, apart, known, share_of
@@ -137,7 +139,7 @@ class Shortlist(Result):
     def _line(self, offer: Offer) -> tuple[Any, ...]:
         """What stands in the table of one controller."""
         refused, choice = offer.choice.refused, offer.choice
-        why = f"fails: {refused.question.partition(':')[0].lower()}, {refused.sentence}" if refused else ""
+        why = f"fails: {subject(refused, inside=True)}, {refused.sentence}" if refused else ""
         per = None if offer in self.mine else offer.price_per_wh_day
         mind, year = "; ".join(filter(None, (choice.short, choice.thin))), offer.wh_day * YEAR_DAYS / 1000
         return (
@@ -231,7 +233,7 @@ class Shortlist(Result):
             return f"Keep what you have: {brings}"
         way, brings = self.free.choice.name, known(self.free.wh_day)
         if refused := self.now.choice.refused:
-            must = f"As it is wired it must not stay: {refused.sentence}"
+            must = f"As it is wired it must not stay: {reason(refused)}"
             return f"{must} Re-plug the panels to {way}, which is free and delivers {brings} Wh a day"
         return f"Keep the controller and re-plug the panels to {way}, which is free: {self._brought()} Wh a day"
 
@@ -241,11 +243,11 @@ class Shortlist(Result):
         assert refused is not None
         priced = sorted(self.passing, key=lambda offer: (offer.controller.price is None, offer.controller.price or 0.0))
         if not priced:
-            return "no", 0.0, f"Neither what is there now nor any on the list passes. {refused.sentence}"
+            return "no", 0.0, f"Neither what is there now nor any on the list passes. {reason(refused)}"
         first, most = priced[0], self.passing[0]
         cheap = f"The cheapest that passes is {_told(first)}, {known(first.wh_day)} Wh a day"
         rest = "" if most is first else f"; most comes from {most.name}, {known(most.wh_day)}"
-        return "yes", first.wh_day, f"What is there now must go: {refused.sentence} {cheap}{rest}."
+        return "yes", first.wh_day, f"What is there now must go: {reason(refused)} {cheap}{rest}."
 
 
 def shortlist(
@@ -288,6 +290,7 @@ def shortlist(
     """
     if not candidates:
         raise ValueError("the shortlist is empty; list at least one controller.")
+    rig = planned_for(rig, request)
     rigs = {NOW: rig} | {one.name: rig.with_controller(one, circuit=0) for one in candidates}
     ways = {name: _ways(one, rewire or name == NOW) for name, one in rigs.items()}
     named = {f"{name}: {way}": other for name in ways for way, other in ways[name].items()}
