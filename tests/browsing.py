@@ -24,6 +24,8 @@ NOTEBOOKS.remove(REFERENCE)
 TOKEN = "t"
 # the servers listen on 127.0.0.1 only and live as long as their tests
 WAIT_MS = 60_000
+REST_MS = 150
+# after which a picture tells how wide it is; a page that is left before says in its console that it could not
 PICTURE_ON_A_PHONE = 316
 # [pixels] that a page of 420 leaves a picture at least; a test in the browser holds it
 FLAGS = [
@@ -174,6 +176,7 @@ def guessed(page: Any) -> None:
     for button in page.query_selector_all("button:has-text('Guesses are down')"):
         button.click()
         page.wait_for_selector(".vanpower-part[viewBox]:visible")
+        page.wait_for_timeout(2 * REST_MS)
 
 
 @contextlib.contextmanager
