@@ -13,6 +13,7 @@ import inspect
 import re
 import sys
 import textwrap
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -150,12 +151,12 @@ def _methods(one: type) -> list[str]:
         for name, member in inspect.getmembers(one)
         if name not in INNER
         and not name.startswith("_")
-        and (inspect.isfunction(member) or isinstance(member, property))
+        and (inspect.isfunction(member) or isinstance(member, (property, cached_property)))
         and member.__doc__
     ]
     rows = []
     for name, member in found:
-        called = name if isinstance(member, property) else re.sub(r"\(self(?:, )?", "(", signature(name, member))
+        called = re.sub(r"\(self(?:, )?", "(", signature(name, member)) if inspect.isfunction(member) else name
         rows.append(f"- `{' '.join(called.split())}`: {_first_line(member)}")
     return ["**Properties and methods**", "\n".join(rows)] if rows else []
 

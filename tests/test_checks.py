@@ -13,6 +13,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given
 from hypothesis import strategies as st
 from outside import rows, worked_example
+from pvlib.temperature import TEMPERATURE_MODEL_PARAMETERS, sapm_cell
 from scipy.optimize import brentq
 
 from vanpower.checks.amps import input_current
@@ -21,7 +22,10 @@ from vanpower.checks.copper import cable_loss, section_to_buy
 from vanpower.checks.glance import at_a_glance
 from vanpower.checks.registry import check, refusal, unasked
 from vanpower.checks.volts import (
+    AIR_FAIR,
     COLD_FACTORS,
+    HEATING,
+    WIND_FAIR,
     cold_ceiling,
     cold_factor,
     coldest_safe,
@@ -30,9 +34,13 @@ from vanpower.checks.volts import (
     start_volts,
 )
 from vanpower.components.single_diode import fit_panel
-from vanpower.results.verdict import Verdict
+from vanpower.engine.constants import LIGHT_REFERENCE
+from vanpower.files.examples import examples
+from vanpower.files.rig_files import example
+from vanpower.results.verdict import WORST_FIRST, Verdict
 from vanpower.rig import Battery, Cable, Climate, Panel, Rig, Snapshot, Wiring
 from vanpower.studies.comparison import compare
+from vanpower.weather.planes import MOUNTS
 
 TABLE = [row for row in rows("cold_voc_factors.csv") if row["quantity"].startswith("cold Voc multiplier")]
 SLOPES = [row for row in rows("cold_voc_factors.csv") if row["quantity"].startswith("slope implied")]
@@ -184,7 +192,7 @@ def test_joiner_has_the_cold_volts_of_the_story(strings, answer, cold):
 
 def test_label_sum_below_the_ceiling_is_called_a_trap():
     found = asked(cold_ceiling, joiner((0, 1, 2)))
-    assert "67.2 V by label becomes 76.7 V, over by 1.7 V" in found.sentence
+    assert re.search(r"67.2 V by label becomes 76.7 V at \S+ °C, over by 1.7 V", found.sentence)
     assert "looks fine and is not" in found.sentence
     assert "looks fine" not in asked(cold_ceiling, joiner((0, 1, 2, 3))).sentence
     assert "can destroy a controller" in found.caution
@@ -517,6 +525,27 @@ def test_hot_floor_forgives_a_hundredth_and_refuses_a_tenth(lost, answer):
     missing = lambda v: 100 * (1 - v * pvlib.pvsystem.i_from_v(v, *curve["now"]) / curve["p_mp"]) - lost  # noqa: E731
     floor = brentq(missing, float(curve["v_mp"]), float(curve["v_oc"]))
     assert asked(hot_floor, warm_roof(-0.35, floor - 1.0)).answer == answer
+
+
+@pytest.mark.parametrize("mount", HEATING)
+def test_heat_of_a_mount_on_a_hot_summer_day_is_that_of_king_at_al(mount):
+    # King, Boyson and Kratochvil 2004, SAND2004-3535, Table 1, as pvlib has it
+    model = TEMPERATURE_MODEL_PARAMETERS["sapm"][MOUNTS[mount]]
+    heated = sapm_cell(LIGHT_REFERENCE, AIR_FAIR, WIND_FAIR, **model) - AIR_FAIR
+    assert HEATING[mount] == pytest.approx(heated, abs=0.5)
+
+
+@pytest.mark.parametrize("name", examples())
+def test_hot_floor_warns_where_the_panels_own_heat_on_a_hot_day_makes_it_worse_and_only_there(name):
+    for rig in example(name).wirings().values():
+        for circuit in rig.circuits:
+            told = hot_floor(rig, circuit)
+            mounts = [rig.panels[panel].mount for string in circuit.wiring.strings for panel in string]
+            heat = AIR_FAIR + max(HEATING[mount] for mount in mounts)
+            hotter = hot_floor(rig.with_climate(temp_cell_hottest=heat), circuit)
+            worse = WORST_FIRST.index(hotter.answer) < WORST_FIRST.index(told.answer)
+            assert bool(told.caution) == (worse and heat > rig.climate.temp_cell_hottest)
+            assert f"reach some {heat:g} °C" in told.caution or not told.caution
 
 
 @pytest.mark.parametrize(("strings", "answer"), [(((0, 1), (2, 3)), "yes"), (((0,), (1,), (2,), (3,)), "no")])

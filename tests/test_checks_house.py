@@ -14,7 +14,7 @@ from outside import REFERENCE, rows
 from test_checks import pvlib_curve
 
 from vanpower.checks.battery import amps_in, charge_current, cold_charging
-from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_dawn, hottest_from
+from vanpower.checks.coldest import RARE_COLD, climate_over, coldest_dawn, hottest_cells, hottest_over
 from vanpower.checks.common import DO_NOT_TOUCH, NOT_WET, V_DO_NOT_TOUCH, V_EXTRA_LOW, V_WET, counted_amps
 from vanpower.checks.glance import subject
 from vanpower.checks.labels import (
@@ -31,7 +31,7 @@ from vanpower.checks.registry import check
 from vanpower.checks.volts import cold_ceiling
 from vanpower.files.examples import examples
 from vanpower.files.rig_files import example
-from vanpower.rig import Battery, Cable, Climate, Rig
+from vanpower.rig import Battery, Cable, Climate, Days, Rig
 
 FULL = replace(
     PANEL, i_max_fuse=15.0, beta_voc_pct_per_k=-0.30, gamma_pmp_pct_per_k=-0.38, alpha_isc_pct_per_k=0.05, p_label=101.0
@@ -407,7 +407,7 @@ def test_file_of_a_few_days_gives_no_record_low(tmp_path):
 
 
 def test_glued_panels_get_hotter_than_open_ones():
-    glued, free = (hottest_from((replace(FULL, mount=mount),), "greensboro") for mount in ("glued", "open"))
+    glued, free = (hottest_cells((replace(FULL, mount=mount),), "greensboro") for mount in ("glued", "open"))
     assert 55 < free < glued < 95
 
 
@@ -419,7 +419,7 @@ def test_burst_of_light_of_a_minute_does_not_make_the_hottest_cells(tmp_path):
     path.write_text("time,ghi,temp_air,wind_speed\n" + rows, encoding="utf-8")
     steady = tmp_path / "steady.csv"
     steady.write_text(path.read_text(encoding="utf-8").replace("1400", "700"), encoding="utf-8")
-    burst, calm = (hottest_from((FULL,), str(file)) for file in (path, steady))
+    burst, calm = (hottest_over((FULL,), Days(weather=str(file), day="all")) for file in (path, steady))
     assert calm < burst <= calm + 5
 
 

@@ -586,6 +586,12 @@ def test_notebooks_lie_beside_the_package_or_are_copied_once(monkeypatch, tmp_pa
     assert (copy / notebooks.FIRST_NOTEBOOK).read_text() == "mine"
 
 
+@pytest.mark.parametrize(("typed", "asked"), [("88", 88.0), ("sand-point", 69.0)])
+def test_check_takes_the_hottest_cells_as_a_number_or_as_these_panels_get_in_a_years_weather(typed, asked, capsys):
+    main(["check", "bookmobile", "--hottest", typed])
+    assert f"Hot floor: do {asked:g} °C cells" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(("typed", "says"), [("-.5", ""), ("-4F", "write °C and no unit: --coldest -20")])
 def test_frost_is_taken_without_an_equals_sign_and_another_unit_is_told(typed, says, capsys):
     assert main(["check", "bookmobile", "--coldest", typed]) in ((2,) if says else (0, 1))

@@ -11,7 +11,7 @@ from conftest import PANEL, tiny_rig
 from foreign_rigs import FOREIGN, foreign
 from test_sources import ALL, lively
 
-from vanpower import Days, Load, Rig, Shade, simulate
+from vanpower import Days, Load, Rig, Shade, Stop, example, simulate, walk_trip
 from vanpower.simulation import days_abreast, run
 from vanpower.weather.days import find_day
 
@@ -154,3 +154,39 @@ def test_a_run_that_is_stopped_keeps_the_days_whose_tables_were_made(tmp_path, m
     assert part.interrupted
     assert 0 < len(part.dates) < len(whole.dates)
     assert part.outcomes["2s"].rows.soc == pytest.approx(whole.outcomes["2s"].rows.soc[: len(part.time)], abs=1e-9)
+
+
+def test_stops_of_a_trip_settle_as_one_and_as_one_moment_after_another(monkeypatch):
+    stops = tuple(
+        Stop(name=weather, weather=weather, from_day=first, to_day=last, **more)
+        for weather, first, last, more in (
+            ("greensboro", "12-20", "01-02", {"drive_h": 3.0, "drive_daily_h": 0.5}),
+            ("miami", "01-03", "01-07", {"turns_daily": True, "shore": True}),
+            ("sand-point", "01-08", "01-20", {"tilt_deg": 60.0}),
+        )
+    )
+    rig = lively(example("bookmobile"))
+    walks = []
+    monkeypatch.setattr(run, "walk_abreast", lambda runs: walks.append(len(runs)) or days_abreast.walk_abreast(runs))
+    abreast = walk_trip(rig, stops, changes=False)
+    # two legs over New Year, five ways to stand, one leg in the north: they settle together
+    assert (len(abreast.legs), walks) == (8, [1])
+    monkeypatch.setattr(run, "LEAST_DAYS", 10**9)
+    plain = walk_trip(rig, stops, changes=False)
+    for (place, here), (other, there) in zip(abreast.legs, plain.legs, strict=True):
+        assert place == other
+        hold_alike(here, there)
+        starts = [one.outcomes[rig.wiring_name].store.soc_start for one in (here, there)]
+        assert starts[0] == pytest.approx(starts[1], abs=1e-8)
+
+
+def test_stops_of_unlike_steps_are_walked_one_after_the_other(tmp_path):
+    # an hour a row and ten minutes: the battery goes on, and is where it was left
+    rig = lively(example("bookmobile"))
+    fine = Stop(name="own log", weather=winter(tmp_path, 5, "10min", "12-01"), from_day="12-01", to_day="12-05")
+    hours = Stop(name="coast", weather="miami", from_day="12-06", to_day="12-09")
+    trip = walk_trip(rig, (fine, hours), changes=False)
+    (_, first), (_, last) = trip.legs
+    assert (round(first.step_h * 60), last.step_h) == (10, 1.0)
+    left, found = (one.outcomes[rig.wiring_name] for one in (first, last))
+    assert found.store.soc_start == left.rows.soc[-1]

@@ -16,6 +16,7 @@ from vanpower import (
     Load,
     Rig,
     Snapshot,
+    Source,
     Stop,
     Wiring,
     check,
@@ -23,7 +24,9 @@ from vanpower import (
     compare,
     example,
     find_fault,
+    rank_wirings,
     rig_model,
+    shortlist,
     simulate,
     walk_trip,
 )
@@ -35,6 +38,7 @@ from vanpower.checks.settings_card import settings_card
 from vanpower.cli import main
 from vanpower.figures.sheet import sheet
 from vanpower.files.rig_tables import rig_of
+from vanpower.form.desk import Desk
 from vanpower.simulation.budget import weeks_said
 from vanpower.studies.next_changes import next_changes
 from vanpower.studies.ranking import rank_wirings
@@ -106,6 +110,47 @@ def test_largest_panels_get_an_answer_though_none_larger_can_be_described():
     stop = Stop(name="harbour", weather="sand-point", from_day="12-01", to_day="12-02")
     assert "times the panels" in walk_trip(large.with_load("cool box", p_load=900), (stop,)).verdict.sentence
     assert "panels of a quarter more watts" not in next_changes(large, Days(day="dull")).table().text()
+
+
+BARELY = example("bookmobile").wired("2s").with_controller(v_pv_max=50.0)
+# stays under its ceiling at the coldest dawn of its file, -11 °C, and not in a harder frost
+FROST = Days(weather="greensboro", day="02-05")
+# dawn at -16.7 °C
+
+
+def test_days_colder_than_the_plan_refuse_what_a_check_of_that_frost_refuses():
+    # 2s was allowed and thin, "reaches 49.6 V in frost", in days whose dawn brings 50.4 V
+    there = BARELY.with_climate(temp_coldest=-16.7)
+    assert refusal(BARELY) is None
+    assert (over := refusal(there)) is not None
+    stop = Stop(name="yard", weather="greensboro", from_day="02-05", to_day="02-05")
+    said = [
+        simulate({"2s": BARELY}, FROST).verdict,
+        walk_trip(BARELY, (stop,)).verdict,
+        rank_wirings(BARELY, FROST).refused[0].refused,
+        compare({"2s": BARELY}, FROST).outcomes["2s"].refused,
+    ]
+    assert all(over.sentence in verdict.sentence for verdict in said if verdict is not None)
+    assert {verdict.answer for verdict in said if verdict is not None} == {"no"}
+    assert None not in said
+
+
+def test_a_new_controller_is_weighed_at_the_frost_of_the_days_asked_for():
+    found = shortlist(BARELY, (BARELY.circuits[0].controller,), FROST, rewire=False)
+    assert not found.now.passes
+    assert not found.offers[0].passes
+    assert next_changes(BARELY, FROST).refused.startswith("The label sum looks fine and is not")
+
+
+def test_moment_colder_than_the_plan_refuses_what_passes_the_ceiling_in_it():
+    # its whole 211 W were told as lost to the ceiling, and the wiring as allowed
+    found = compare({"2s": BARELY}, Snapshot(light=800, temp_cell=-30)).outcomes["2s"]
+    assert float(found.lost["ceiling"][0]) > 200
+    assert found.refused is not None
+
+
+def test_days_milder_than_the_plan_leave_it_as_it_is():
+    assert compare({"2s": BARELY}, Days(weather="greensboro", day="07-01")).outcomes["2s"].rig is BARELY
 
 
 COACH = written(
@@ -184,6 +229,33 @@ def test_battery_that_comes_back_into_a_panel_is_told_wherever_its_watts_are():
     assert short_word(fitted_with()) == "parts"
     assert short_word(fitted_with(i_fuse_string=10.0)) == ""
     assert short_word(fitted_with(i_fuse_array=10.0)) == ""
+
+
+DRIVEN = Stop(name="coast", weather="miami", from_day="07-04", to_day="07-05", drive_h=2.0, shore=True)
+BARE = VANS["unlike"].changed(
+    loads=(), sources=(Source(name="belt", kind="alternator", i_charge_max=20.0),)
+)  # no loads, and a charger that a day knows no hours of
+FILE_WORDS = re.compile(r"\[\[?[a-z.]+\]\]?|(?<!\()\b(?:from_h|to_h|i_charge_max|every_days|p_load)\b")
+# tables of a rig file, and keys that are no word beside what a person calls them
+
+
+@pytest.mark.parametrize("rig", [*ALL.values(), BARE], ids=[*ALL, "bare"])
+def test_no_answer_asks_for_a_table_or_a_key_of_a_file_which_readers_of_the_form_have_not(rig):
+    answers = [*check(rig), walk_trip(rig, (DRIVEN,), changes=False).verdict]
+    if refusal(rig) is None:
+        answers.append(simulate({"it": rig}, Days(weather="miami", day="07-04")).verdict)
+    for verdict in answers:
+        for said in (verdict.question, verdict.sentence, verdict.basis, verdict.caution):
+            assert not FILE_WORDS.search(said), said
+
+
+def test_a_charger_that_is_missing_is_called_as_the_form_calls_its_box(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    said = walk_trip(example("bookmobile"), (DRIVEN,), changes=False).verdict.sentence
+    assert "no charger from the alternator is among its other chargers." in said
+    assert "no charger for it is among its other chargers." in said
+    (fold,) = (part["title"] for part in Desk().shape() if part.get("fold") == "sources")
+    assert fold.startswith("Other chargers")
 
 
 def test_of_many_wirings_that_are_out_one_tells_the_numbers():

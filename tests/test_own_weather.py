@@ -14,11 +14,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from vanpower import Days, example, simulate
+from vanpower import Days, Place, example, read_weather, simulate
 from vanpower.cli import main
 from vanpower.rig import MONTHS
 from vanpower.weather import fetched
-from vanpower.weather.climate_band import CLEAN_AIR, _day, clearness_of, climate_band
+from vanpower.weather.climate_band import CLEAN_AIR, K_LEAST, _day, clearness_of, climate_band
 from vanpower.weather.days import find_day
 from vanpower.weather.sun import clear_sky
 
@@ -26,6 +26,7 @@ REFERENCE = Path(__file__).parent / "reference"
 GLEN = ["weather", "57.2", "-3.8"]
 COLUMNS = ("T2m", "RH", "G(h)", "Gb(n)", "Gd(h)", "IR(h)", "WS10m", "WD10m", "SP")
 # of the service's typical year, in the form that it answers in as JSON
+SHORT = [month[:3] for month in MONTHS]
 
 
 def hours(years: range) -> list[pd.Timestamp]:
@@ -40,11 +41,17 @@ def light_at(hour: pd.Timestamp) -> float:
     return max(0.0, (1.0 - abs(hour.hour - 12) / 4.0) * (80.0 + 600.0 * season))
 
 
-def typical(latitude: float, longitude: float) -> dict[str, object]:
-    """A year as the service answers."""
+def typical(latitude: float, longitude: float, means: dict[int, float] | None = None) -> dict[str, object]:
+    """A year as the service answers; with so much light a day in each month, in kWh/m², by the place's own noon."""
     rows = []
+    # 24 hours of the invented sun have so much
+    whole = {month: sum(light_at(hour) for hour in hours(range(2015, 2016)) if hour.month == month and hour.day == 15)
+             for month in range(1, 13)}  # fmt: skip
     for hour in hours(range(2015, 2016)):
         light = light_at(hour)
+        if means is not None:
+            here = hour + pd.Timedelta(hours=round(longitude / 15.0))
+            light = light_at(here.replace(day=15)) / whole[here.month] * 1000.0 * means[here.month]
         values = (
             4.0 + 10.0 * np.sin(hour.day_of_year / 58.0),
             80.0,
@@ -274,6 +281,32 @@ def test_days_spread_so_that_their_mean_comes_out(mean, most):
     assert 0.05 <= min(days) <= max(days) <= most
 
 
+@pytest.mark.parametrize("mean", [0.3, 0.4, 0.5, 0.6, 0.7])
+def test_days_spread_as_the_handbook_has_it(mean):
+    # Duffie, Beckman and Blair 2020, Solar Engineering of Thermal Processes, eq. 2.9.4 to 2.9.6, p. 76: the shape of
+    # Bendt et al. 1981 with 0.05 as the dullest, Huget's steepness, which is an approximation, and the clearest of
+    # Hollands and Huget 1983
+    least, most = 0.05, 0.6313 + 0.267 * mean - 11.9 * (mean - 0.75) ** 8
+    spread = (most - least) / (most - mean)
+    steep = -1.498 + (1.184 * spread - 27.182 * np.exp(-1.5 * spread)) / (most - least)
+    assert least == K_LEAST
+    for day in np.linspace(least, most, 9):
+        share = (np.exp(steep * least) - np.exp(steep * day)) / (np.exp(steep * least) - np.exp(steep * most))
+        assert clearness_of(float(share), mean, most) == pytest.approx(day, abs=0.015)
+
+
+def test_no_measured_day_of_a_year_is_duller_than_the_dullest_of_the_band():
+    # three typical years, some thousand days: the dullest has 0.11 of the light above the air; a record day is darker,
+    # De Bilt's of 25 November 2005 had 0.01 (monthly_light.csv)
+    found = []
+    for weather in ("sand-point", "greensboro", "miami"):
+        days, (latitude, _) = daily(weather), find_day(weather, "all").position
+        above = {month: _day(latitude, month)[0] for month in range(1, 13)}
+        middle = [date for date in days.index if 10 <= date.day <= 21]
+        found += [days[date] / above[date.month] for date in middle]
+    assert 2 * K_LEAST < min(found) < 3 * K_LEAST
+
+
 def daily(weather: str) -> pd.Series:
     year = find_day(weather, "all")
     return year.table["ghi"].groupby(year.table.index.date).sum() * year.step_h / 1000.0
@@ -297,6 +330,33 @@ def test_measured_days_of_another_country_lie_between_the_dullest_and_the_clear(
     for date, light in daily("graz").items():
         clear = band.clear[date.month - 1, 0]
         assert 0.05 * clear <= light <= 1.15 * clear
+
+
+def harvests(rows: pd.DataFrame) -> np.ndarray:
+    """What flat panels bring on each day into a battery that never fills. [Wh]"""
+    weather = read_weather(rows, place=Place(latitude_deg=46.8, longitude_deg=0.0), name="walked")
+    rig = example("bookmobile").with_battery(capacity_ah=2000.0, soc_start_pct=50.0, temp_heated=15.0)
+    return simulate({"2p": rig}, Days(weather=weather, day="all")).outcomes["2p"].by_day["used"]
+
+
+def test_a_walk_over_held_back_days_of_another_country_lies_within_the_walk_over_the_band():
+    # thirty days measured minute by minute at Payerne, Switzerland: payerne_june_2016.csv
+    measured = pd.read_csv(REFERENCE / "payerne_june_2016.csv", index_col="time", parse_dates=True)
+    walked, band = harvests(measured), climate_band(46.8)
+    kinds = [band.clear[5, 0], *band.mean[5], *band.median[5], *band.dull[5]]
+    hours = pd.date_range("2016-06-11", periods=24 * len(kinds), freq="h")
+    shape = clear_sky(hours[:24].tz_localize("UTC") + pd.Timedelta(minutes=30), (46.8, 0.0), turbidity=CLEAN_AIR)["ghi"]
+    light = np.concatenate([1000.0 * kind * shape.to_numpy() / shape.sum() for kind in kinds])
+    air = np.tile(measured["temp_air"].groupby(measured.index.hour).mean().to_numpy(), len(kinds))
+    clear, low_mean, high_mean, low_median, high_median, low_dull, _ = harvests(
+        pd.DataFrame({"ghi": light, "temp_air": air}, index=hours)
+    )
+    assert len(walked) == 30
+    assert low_mean < walked.mean() < high_mean
+    assert low_median < np.median(walked) < high_median
+    assert walked.max() < 1.05 * clear
+    # one day in twenty of the dullest climate is duller than its dull day
+    assert (walked < low_dull).sum() <= 2
 
 
 def test_a_band_is_said_to_be_one_and_there_is_one_for_every_latitude(capsys):
@@ -343,6 +403,39 @@ def test_published_monthly_means_of_dull_temperate_and_sunny_places_lie_within_t
     _, high = climate_band(july.latitude).mean[6]
     assert december.kwh < 1.1 * low
     assert july.kwh > 0.95 * high
+
+
+WHOLE = ("Point Perpendicular", "Madison", "Prince Rupert", "Llobregat valley")
+# places of which all twelve months are published: warm coast of the south, inland, dull coast of the north, foothills
+
+
+@pytest.mark.parametrize("place", WHOLE)
+def test_twelve_published_months_lie_within_the_band_that_the_command_prints(place, capsys):
+    rows = published("normal")
+    rows = rows[rows["place"] == place].sort_values("month")
+    assert list(rows["month"]) == list(range(1, 13))
+    assert main(["weather", str(rows["latitude"].iloc[0]), str(rows["longitude"].iloc[0]), "--band"]) == 0
+    printed = {line[:3]: line.split()[2] for line in capsys.readouterr().out.splitlines() if line[:3] in SHORT}
+    for row in rows.itertuples():
+        low, high = map(float, printed[SHORT[row.month - 1]].split("-"))
+        # both ends are rounded to 0.1
+        assert low - 0.05 <= row.kwh <= high + 0.05, row
+
+
+@pytest.mark.parametrize("place", WHOLE)
+def test_twelve_published_months_come_through_the_weather_door_as_they_went_in(place, tmp_path, capsys):
+    # a service that plays a year whose every day has the published mean of its month, by the sun of that place
+    rows = published("normal")
+    rows = rows[rows["place"] == place].sort_values("month")
+    latitude, longitude = rows["latitude"].iloc[0], rows["longitude"].iloc[0]
+    means = dict(zip(rows["month"], rows["kwh"], strict=True))
+    with service(lambda path, given: (200, json.dumps(typical(latitude, longitude, means)))):
+        assert main(["weather", str(latitude), str(longitude), "--out", str(tmp_path / "own.csv")]) == 0
+    told = capsys.readouterr().out.split("on the flat: ")[1].splitlines()[0]
+    found = {entry[:3]: float(entry[4:]) for entry in told.split(", ")}
+    # an hour of the next month may be an hour of this one there
+    for month, mean in means.items():
+        assert found[SHORT[month - 1]] == pytest.approx(mean, abs=0.06), (place, month)
 
 
 def test_published_means_of_a_year_lie_within_the_band():

@@ -304,6 +304,6 @@ def test_an_alternator_without_hours_is_told_why_it_gave_nothing_on_a_day():
     belt = replace(BELT, from_h=None, to_h=None)
     said = simulate({"2p": example("bookmobile").with_source(belt)}, DULL).verdict.sentence
     assert "belt 0 Wh" in said
-    assert "belt has no hours: a day says nothing of driving. Write from_h and to_h, or ask for a trip." in said
+    assert "belt has no hours: a day says nothing of driving. Say from when to when it runs, or ask for a trip." in said
     with_hours = simulate({"2p": example("bookmobile").with_battery(temp_heated=5.0).with_source(BELT)}, DULL)
     assert "has no hours" not in with_hours.verdict.sentence

@@ -8,20 +8,23 @@ import numpy as np
 import pytest
 from scipy.special import wrightomega
 
+from vanpower.engine import chain_tables
 from vanpower.engine.cells import (
     DEEPEST,
     FAR,
     FRONT_CONTACT,
     NO_AVALANCHE,
     Avalanche,
+    Cell,
     CellChains,
     chain_quadratic,
     chain_voltage,
+    chains,
     max_power,
     wright_omega,
 )
 from vanpower.engine.chain_tables import junctions_at, tabulate
-from vanpower.engine.curves import Diode
+from vanpower.engine.curves import Diode, open_circuit_voltage
 from vanpower.engine.operating_point import Net, net_of
 from vanpower.engine.quadratics import Quadratic, one_after_another, side_by_side
 from vanpower.engine.topology import counted, wired
@@ -179,3 +182,14 @@ def test_wright_omega_is_next_to_nothing_below_what_is_held():
     # w = e^z there (1e-300 at the deepest), and no more than that counts
     assert 0.0 < wright_omega(np.array([-1e6]))[0] < 1e-299
     assert wrightomega(-1e6) == 0.0
+
+
+def test_chains_with_equal_sums_stay_apart(monkeypatch):
+    # every chain has the same sum where nothing weighs
+    one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
+    lit = np.array([[200.0, 800.0], [400.0, 600.0], [200.0, 800.0]])
+    monkeypatch.setattr(chain_tables, "_weights", np.zeros)
+    [table], _ = tabulate([chains(one, lit, np.full(3, 25.0))], 6.3, BYPASS, FRONT_CONTACT)
+    for row, light in enumerate(lit):
+        [alone], _ = tabulate([chains(one, light[None], np.array([25.0]))], 6.3, BYPASS, FRONT_CONTACT)
+        np.testing.assert_allclose(open_circuit_voltage(table.table)[row], open_circuit_voltage(alone.table)[0])

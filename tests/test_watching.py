@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from foreign_rigs import FOREIGN, foreign, roofed
+from pvlib.clearsky import lookup_linke_turbidity
 from van_years import PARALLEL, SERIES, van, van_year, written
 from van_years_two import other_year
 
@@ -19,10 +20,13 @@ from vanpower.files.rig_tables import rig_of
 from vanpower.model.conditions import conditions_of
 from vanpower.watching.causes import HEATS, LIGHTS, LIMITS, NAMES, causes_of
 from vanpower.watching.expectations import Expectation, _read, _spot
-from vanpower.watching.filtering import limits_of, told_apart, transitions
+from vanpower.watching.filtering import Filtered, alarms_of, limits_of, told_apart, transitions
 from vanpower.watching.histories import FIELDS
 from vanpower.watching.practice import what_columns_tell, with_fault
+from vanpower.watching.stays import stays_of
 from vanpower.watching.telling import Watch
+from vanpower.weather.days import find_day
+from vanpower.weather.sun import clear_sky, haze_of
 
 
 @lru_cache(maxsize=8)
@@ -343,6 +347,40 @@ def test_a_repaired_fault_gets_the_all_clear():
     assert "is over: the days since suit a sound array again" in found.verdict.sentence
 
 
+def test_a_second_cause_behind_a_wrong_alarm_is_told_too():
+    """Sure of a limit from day 40 and of a bypassed group from day 80 on, three days of it: two alarms, each once. A
+    limit could be the place for 21 days, a group could not. What wavers between the two is told no second time."""
+    causes = causes_of(van(SERIES), (0,))
+    limit, group = (next(k for k, one in enumerate(causes) if one.kind == kind and not one.small)
+                    for kind in ("limit", "group"))  # fmt: skip
+    believed = np.zeros((120, len(causes)))
+    believed[:40, 0] = believed[40:80, limit] = believed[80:, group] = 1.0
+    history = van_year(3, "", SERIES, "greensboro", days=120).history
+    stays = stays_of([(str(history.dates[0]), 36.1, -80.0)], history)
+    told = [(one.day, one.cause) for one in alarms_of(_believing(causes, believed), stays)]
+    assert told == [(60, limit), (82, group)]
+    believed[80:, limit] = believed[80:, group] = 0.5
+    assert [one.cause for one in alarms_of(_believing(causes, believed), stays)] == [limit]
+
+
+def _believing(causes, believed):
+    """A filter that believes so, its volts known and its days alike."""
+    none = np.zeros(len(believed))
+    return Filtered(causes, believed, np.zeros_like(believed), none, none, [])
+
+
+def test_a_limit_that_takes_a_twentieth_of_a_clear_day_is_no_fault():
+    """A half sine of a day holds 2, cut off at s of its top 2 (1 - cos a) + s (pi - 2 a) with a = asin s.
+
+    At 0.85 that is 0.9464 + 0.9432 = 1.890, 5.5 % less; at 0.7 it is 1.685, 16 % less.
+    """
+    limits = [one for one in causes_of(van(SERIES), (0,)) if one.kind == "limit"]
+    assert [one.is_fault for one in limits] == [False, True, True, True]
+    lost = [1.0 - (2 * (1 - np.cos(a)) + share * (np.pi - 2 * a)) / 2 for share in LIMITS for a in [np.arcsin(share)]]
+    assert lost[0] < 0.06
+    assert lost[1] > 0.1
+
+
 # Little light
 
 
@@ -362,3 +400,33 @@ def test_a_lower_limit_cuts_off_nothing_in_woods_that_take_more_than_the_limit_d
 def test_volts_nearer_than_heat_and_label_are_known_are_no_sign():
     """A cause at 16.3 V beside 16.0 V of a sound array is 2 % off: 6 K of air are as much, 6 x 0.3 % = 1.8 %."""
     assert told_apart(np.array([16.0, 16.3, 15.0])).tolist() == [16.0, 16.0, 15.0]
+
+
+# Haze
+
+
+@pytest.mark.parametrize("place", ["greensboro", "miami"])
+def test_best_days_of_each_month_keep_to_the_clear_sky_of_their_own_haze(place):
+    """Typical years (NREL's TMY2 and TMY3) against the clear sky with the turbidity of the place, month by month, and
+    with 3.0 all year: what the best days wander by would pass for dirt."""
+    year = find_day(place, "all")
+    assert year.position is not None
+    day = year.table["ghi"].to_numpy().reshape(365, 24).sum(axis=1)
+    times = year.table.index + pd.Timedelta(minutes=30)
+    month = year.table.index.month[::24].to_numpy()
+
+    def wander(haze: float | np.ndarray) -> float:
+        clear = clear_sky(times, year.position, turbidity=haze)["ghi"].to_numpy()
+        share = day / clear.reshape(365, 24).sum(axis=1)
+        best = [np.percentile(share[month == k], 92) for k in range(1, 13)]
+        return float(np.std(best))
+
+    own = np.array(haze_of(*(round(each) for each in year.position)))[year.table.index.month - 1]
+    assert wander(own) < 0.04 < wander(3.0)
+
+
+def test_haze_of_a_place_that_nobody_told_is_the_mean_around_the_globe():
+    """The published table's own lookup (pvlib), twelve longitudes."""
+    each = [lookup_linke_turbidity(pd.DatetimeIndex(["2025-07-15"]), 36.0, east, interp_turbidity=False).iloc[0]
+            for east in range(-180, 180, 30)]  # fmt: skip
+    assert haze_of(36.0)[6] == pytest.approx(np.mean(each), rel=1e-12)

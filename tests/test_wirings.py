@@ -145,3 +145,16 @@ def test_more_ways_than_anybody_reads_are_refused_and_a_way_out_is_told():
     assert len(equal_strings(range(6), range(6))) == 27
     with pytest.raises(ValueError, match="name the wirings to compare"):
         equal_strings(range(12), range(12))
+
+
+def test_wirings_asked_for_again_are_the_same_rigs_in_a_mapping_of_ones_own():
+    rig = tiny_rig((PANEL,) * 2, (0, 1))
+    first = rig.wirings()
+    first.pop("2p")
+    again = rig.wirings()
+    assert list(again) == ["2s", "2p"]
+    assert again["2s"] is first["2s"]
+    assert rig.wirings(apart=True).keys() > again.keys()
+    # what a rig keeps is no part of what it is
+    assert rig == tiny_rig((PANEL,) * 2, (0, 1))
+    assert repr(rig) == repr(tiny_rig((PANEL,) * 2, (0, 1)))

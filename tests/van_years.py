@@ -28,7 +28,7 @@ LIGHT = np.concatenate([[0.0], np.geomspace(2.0, 1600.0, 39)])
 HEAT = np.linspace(-35.0, 95.0, 14)
 PER_HOUR, STEP_H = 4, 0.25
 FAULTS = ("group", "panel", "limit", "shadow", "leak", "dirt")
-PLACES = ("sand-point", "greensboro", "miami")
+PLACES = {"sand-point": (55.3, -160.5), "greensboro": (36.1, -80.0), "miami": (25.8, -80.3)}
 SERIES, PARALLEL = "3s", "3p"
 
 
@@ -130,24 +130,32 @@ def _weather(place: str) -> tuple[np.ndarray, ...]:
 
 
 def van_year(
-    seed: int, fault: str = "", wiring: str = "", place: str = "", *, days: int = 365, rig: Rig | None = None
-) -> Year:
-    """A van-year: the same for the same seed."""
+    seed: int, fault: str = "", wiring: str = "", place: str = "", *, days: int = 365, rig: Rig | None = None,
+    plain: bool = False,
+) -> Year:  # fmt: skip
+    """A van-year: the same for the same seed.
+
+    A plain one has no clouds with edges and no snow, loses a group in series alone, and its current limit is half of
+    the label's amps.
+    """
     rng = np.random.default_rng([seed, 19])
-    place = place or PLACES[int(rng.integers(3))]
+    place = place or list(PLACES)[int(rng.integers(3))]
     wiring = wiring or (SERIES, PARALLEL)[int(rng.integers(2))]
+    wiring = SERIES if plain and fault == "group" else wiring
     rig = van(wiring) if rig is None else rig
     share, clear, air, solar = (each.copy() for each in _weather(place))
     order = _shuffled(rng)
     share, air = share[order], air[order]
     first = int(rng.integers(90, 276)) if fault else None
     moves, park, latitudes = _stays(rng, place)
-    share = _edged(share, rng)
+    share = share if plain else _edged(share, rng)
     light = clear * share * _parked(park, solar, share)
-    light *= _snow(air, rng)[:, None]
+    light *= 1.0 if plain else _snow(air, rng)[:, None]
     gain = 1.0 + rng.normal(0.0, 0.04)
     heat = air + 38.0 * light / 1000.0
-    p, v_work, v_oc = _array(rig, fault, first, light, heat, share, solar, rng)
+    half, most = 0.5 * rig.circuits[0].controller.i_charge_max, float(tables(rig, "", 0.0)[0].max()) / 13.5
+    limit = half if plain else 0.4 * most
+    p, v_work, v_oc = _array(rig, fault, first, light, heat, share, solar, rng, limit)
     p *= gain
     warm = air.mean(axis=1) + rng.uniform(2.0, 10.0)
     locked = warm < 0.0
@@ -155,7 +163,8 @@ def van_year(
     rows = _walked(p, v_work, v_oc, p_load, locked, float(rng.uniform(1200, 3200)), bool(rng.random() < 0.5))
     history = _history(rows, float(rng.normal(1.0, 0.01)))
     stays = [
-        (str(START + np.timedelta64(int(day), "D")), float(lat), 0.0) for day, lat in zip(moves, latitudes, strict=True)
+        (str(START + np.timedelta64(int(day), "D")), float(lat), PLACES[place][1])
+        for day, lat in zip(moves, latitudes, strict=True)
     ]
     full = float((np.nan_to_num(history.held_min) >= 20.0).mean())
     return Year(history.only(slice(0, days)), stays, rig, place, wiring, fault, first, full, rows)
@@ -177,14 +186,13 @@ def _shuffled(rng: np.random.Generator) -> np.ndarray:
 
 def _stays(rng: np.random.Generator, place: str) -> tuple[list[int], np.ndarray, list[float]]:
     """Days of the moves, what the place takes on each day, and latitudes."""
-    base = {"sand-point": 55.3, "greensboro": 36.1, "miami": 25.8}[place]
     moves, park, latitudes, day = [], np.zeros(365, int), [], 0
     while day < 365:
         length = int(rng.integers(7, 22))
         draw = rng.random()
         park[day : day + length] = 1 if draw < 0.08 else 2 if draw < 0.13 else 3 if draw < 0.18 else 0
         moves.append(day)
-        latitudes.append(base + rng.uniform(-1.0, 1.0))
+        latitudes.append(PLACES[place][0] + rng.uniform(-1.0, 1.0))
         day += length
     return moves, park, latitudes
 
@@ -216,7 +224,7 @@ def _snow(air: np.ndarray, rng: np.random.Generator) -> np.ndarray:
 
 def _array(
     rig: Rig, fault: str, first: int | None, light: np.ndarray, heat: np.ndarray, share: np.ndarray,
-    solar: np.ndarray, rng: np.random.Generator,
+    solar: np.ndarray, rng: np.random.Generator, limit: float,
 ) -> list[np.ndarray]:  # fmt: skip
     """Watts and volts of the year, sound up to the fault's first day."""
     sound = [look(each, light, heat) for each in tables(rig, "", 0.0)]
@@ -240,8 +248,7 @@ def _array(
             each = np.stack([look(tables(rig, "shadow", level)[k], light[late], heat[late]) for level in levels])
             bad[k][late] = np.where(inside[late], np.take_along_axis(each, near[None], 0)[0], sound[k][late])
         return bad
-    most = float(tables(rig, "", 0.0)[0].max()) / 13.5
-    size = {"limit": 0.4 * most, "leak": 30.0}.get(fault, 0.0)
+    size = {"limit": limit, "leak": 30.0}.get(fault, 0.0)
     for k, each in enumerate(tables(rig, fault, size)):
         bad[k][late] = look(each, light[late], heat[late])
     return bad

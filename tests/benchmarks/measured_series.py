@@ -25,7 +25,7 @@ from vanpower.watching.filtering import alarms_of, days_of, run_filter
 from vanpower.watching.histories import FIELDS, History
 from vanpower.watching.stays import Stays
 
-LATITUDE, TILT = 39.74, 40.0
+LATITUDE, LONGITUDE, TILT = 39.74, -105.18, 40.0
 # [degrees]
 STEP_H, LEARNED = 0.25, 30
 # of a row [h], and days from which the rating is learned
@@ -52,7 +52,8 @@ def daily(path: Path) -> History:
 def fitted(history: History) -> tuple[Expectation, Stays]:
     """A rig whose clear days of the first weeks are those of the series, and a van that stays."""
     count = len(history)
-    stays = Stays(np.full(count, LATITUDE), np.zeros(count), np.zeros(count, bool), np.zeros(count, int), True, True)
+    where = (np.full(count, each) for each in (LATITUDE, LONGITUDE, 0.0))
+    stays = Stays(*where, np.zeros(count, bool), np.zeros(count, int), True, True)
     rig: Rig = van(PARALLEL).with_panels(tilt_deg=TILT)
     limit = replace(rig.circuits[0].controller, i_charge_max=500.0)
     rig = rig.changed(circuits=(replace(rig.circuits[0], controller=limit),))

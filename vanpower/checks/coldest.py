@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vanpower.model.conditions import conditions_of
-from vanpower.rig import Climate, Days, Panel
+from vanpower.rig import Climate, Days, Panel, Request, Rig, Snapshot
 from vanpower.weather.days import day_of, find_day
 from vanpower.weather.planes import lagged
+from vanpower.weather.series import WeatherSeries
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -65,9 +66,7 @@ def coldest_dawn(weather: str) -> Climate:
     >>> coldest_dawn("greensboro").temp_coldest
     -27.7
     """
-    day = find_day(weather, "all")
-    if day.lacks:
-        raise ValueError(f"{day.place} holds {day.lacks}; the coldest of a year may be missing. Enter temp_coldest.")
+    day = _need_a_year(weather, "coldest", "temp_coldest")
     dawn = float(first_light(day.table).min())
     least, most = RARE_COLD
     rare = f"less {most:g} K for a 20-year low ({least:g} to {most:g} K are published)"
@@ -75,21 +74,76 @@ def coldest_dawn(weather: str) -> Climate:
     return Climate(temp_coldest=float(np.floor(10 * (dawn - most)) / 10), basis=basis)
 
 
-def hottest_from(panels: tuple[Panel, ...], weather: str) -> float:
+def planned_for(rig: Rig, request: Request) -> Rig:
+    """The rig with the coldest light that is asked for as its coldest dawn, where its own plan is milder.
+
+    What would pass a controller's ceiling in these very days is so refused, whatever frost the rig was planned for.
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, example
+    >>> rig = example("bookmobile")
+    >>> cold = planned_for(rig, Days(weather="greensboro", day="all"))
+    >>> rig.climate.temp_coldest, cold.climate.temp_coldest, cold.climate.basis
+    (-11.0, -16.7, 'coldest dawn of Greensboro (typical year)')
+    >>> planned_for(rig, Snapshot(light=800, temp_cell=20)) is rig
+    True
+    """
+    if isinstance(request, Snapshot):
+        temp, basis = request.temp_cell, "cells as cold as asked for"
+    else:
+        day = day_of(request)
+        temp, basis = float(first_light(day.table).min()), f"coldest dawn of {day.place}"
+    if temp >= rig.climate.temp_coldest:
+        return rig
+    return rig.with_climate(temp_coldest=float(np.floor(10 * temp) / 10), basis=basis, places=())
+
+
+def hottest_cells(panels: tuple[Panel, ...], weather: str) -> float:
     """The hottest cells of these panels in a year's weather, with room for a hotter year. [°C]
 
     Minutes of bursting light do not count as such: a panel takes its time to warm up (`weather.planes.lagged`).
 
+    Parameters
+    ----------
+    panels : tuple of Panel
+    weather : str
+        A typical year by name, or the path of a weather file of at least a year.
+
+    Raises
+    ------
+    ValueError
+        For a file that holds less than a year, whose hottest noon may be missing.
+
     Examples
     --------
     >>> from vanpower import example
-    >>> hottest_from(example("puppet-stage").panels, "graz")  # on brackets, seven measured days
-    83.0
+    >>> hottest_cells(example("puppet-stage").panels, "sand-point")  # on brackets, an island off Alaska
+    63.0
     """
-    request = Days(weather=weather, day="all")
+    _need_a_year(weather, "hottest", "temp_cell_hottest")
+    return float(np.ceil(hottest_over(panels, Days(weather=weather, day="all")) + ROOM))
+
+
+def hottest_over(panels: tuple[Panel, ...], request: Days) -> float:
+    """The hottest cells of these panels in some days. [°C]
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> round(hottest_over(example("puppet-stage").panels, Days(weather="graz", day="all")))
+    78
+    """
     day, cells = day_of(request), conditions_of(panels, request).temp_cell
-    hottest = max(float(lagged(day, of_panel).max()) for of_panel in cells.T)
-    return float(np.ceil(hottest + ROOM))
+    return max(float(lagged(day, of_panel).max()) for of_panel in cells.T)
+
+
+def _need_a_year(weather: str, what: str, field: str) -> WeatherSeries:
+    """The whole of a weather, refused where its extreme may be missing."""
+    day = find_day(weather, "all")
+    if day.lacks:
+        raise ValueError(f"{day.place} holds {day.lacks}; the {what} of a year may be missing. Enter {field}.")
+    return day
 
 
 def climate_over(

@@ -9,6 +9,7 @@ from functools import lru_cache
 from vanpower.checks.amps import clipping, input_current
 from vanpower.checks.backfeed import feeds_back
 from vanpower.checks.battery import charge_current, cold_charging
+from vanpower.checks.beside_the_van import beside_the_van, is_portable
 from vanpower.checks.charging import charge_settings
 from vanpower.checks.circulating import circulating
 from vanpower.checks.copper import battery_side, cable_current, cable_loss
@@ -39,7 +40,7 @@ BURNS: tuple[OfCircuit, ...] = (
 )
 HURTS: tuple[OfCircuit, ...] = (touch_volts,)
 AGES: tuple[OfRig, ...] = (cold_charging, charge_current, charge_settings)
-WASTES: tuple[OfCircuit, ...] = (start_volts, hot_floor, plain_switch, cable_loss, clipping)
+WASTES: tuple[OfCircuit, ...] = (start_volts, hot_floor, plain_switch, cable_loss, clipping, beside_the_van)
 DOUBTS: tuple[OfRig, ...] = (labels, missing)
 FALLS_SHORT: tuple[OfCircuit, ...] = (start_volts, hot_floor, plain_switch)
 # what a mistake does, the worst first: the controller dies or a panel burns on any sunny day, the van burns, a person
@@ -86,10 +87,10 @@ def check(rig: Rig, *, only: Sequence[str] = ()) -> Checks:
     """
     made = []
     for circuit in rig.circuits:
-        made += [ask(rig, circuit) for ask in (*DESTROYS, *BURNS, *HURTS) if _asked(ask, circuit)]
+        made += [ask(rig, circuit) for ask in (*DESTROYS, *BURNS, *HURTS) if _asked(ask, rig, circuit)]
     made += [ask_rig(rig) for ask_rig in AGES]
     for circuit in rig.circuits:
-        made += [ask(rig, circuit) for ask in WASTES if _asked(ask, circuit)]
+        made += [ask(rig, circuit) for ask in WASTES if _asked(ask, rig, circuit)]
     whole = Checks(rig, (*made, *(ask_rig(rig) for ask_rig in DOUBTS)))
     return whole.only(only) if only else whole
 
@@ -110,7 +111,7 @@ def refusal(rig: Rig) -> Verdict | None:
     """
     for circuit in rig.circuits:
         for ask in (*DESTROYS, *[clipping] * (circuit.controller.tracker == "direct")):
-            if _asked(ask, circuit) and (verdict := ask(rig, circuit)).answer == "no":
+            if _asked(ask, rig, circuit) and (verdict := ask(rig, circuit)).answer == "no":
                 return verdict
     unfused = (circuit for circuit in rig.circuits if not can_be_fused(rig, circuit))
     return next((string_fuse(rig, circuit) for circuit in unfused), None)
@@ -146,7 +147,7 @@ def shortfalls(rig: Rig) -> tuple[Verdict, ...]:
 @lru_cache(maxsize=1024)
 def _shortfalls(rig: Rig) -> tuple[Verdict, ...]:
     """`shortfalls`, kept; what stands on the roof does not enter."""
-    asked = [ask(rig, circuit) for circuit in rig.circuits for ask in FALLS_SHORT if _asked(ask, circuit)]
+    asked = [ask(rig, circuit) for circuit in rig.circuits for ask in FALLS_SHORT if _asked(ask, rig, circuit)]
     return tuple(verdict for verdict in asked if verdict.answer == "no")
 
 
@@ -178,7 +179,7 @@ def mended_by_parts(rig: Rig) -> tuple[Verdict, ...]:
     ['Reverse current']
     """
     asks = (*(ask for ask in BURNS if ask is not string_fuse), cable_loss)
-    asked = [ask(rig, circuit) for circuit in rig.circuits for ask in asks if _asked(ask, circuit)]
+    asked = [ask(rig, circuit) for circuit in rig.circuits for ask in asks if _asked(ask, rig, circuit)]
     return tuple(verdict for verdict in asked if verdict.answer == "no")
 
 
@@ -214,7 +215,7 @@ def burning(rig: Rig) -> tuple[Verdict, ...]:
 def _failed(rig: Rig) -> tuple[tuple[OfCircuit, Verdict], ...]:
     """`failed` with who asks, kept; what stands on the roof does not enter."""
     asks = (*BURNS, *FALLS_SHORT)
-    asked = [(ask, ask(rig, circuit), circuit) for circuit in rig.circuits for ask in asks if _asked(ask, circuit)]
+    asked = [(ask, ask(rig, circuit), circuit) for circuit in rig.circuits for ask in asks if _asked(ask, rig, circuit)]
     return tuple((ask, verdict) for ask, verdict, circuit in asked if _fails(ask, verdict, circuit))
 
 
@@ -247,7 +248,7 @@ def unasked(rig: Rig) -> tuple[str, ...]:
     return (*said, "Glue, screws, glands, crimps, what else is on board, and your local rules.")
 
 
-def _asked(ask: OfCircuit, circuit: Circuit) -> bool:
+def _asked(ask: OfCircuit, rig: Rig, circuit: Circuit) -> bool:
     """Whether the file says enough for a check to be asked."""
     if ask is input_current:
         return circuit.controller.i_pv_sc_max is not None
@@ -257,6 +258,8 @@ def _asked(ask: OfCircuit, circuit: Circuit) -> bool:
         return feeds_back(circuit.controller) or circuit.i_fuse_array is not None
     if ask is circulating:
         return len(circuit.wiring.strings) > 1
+    if ask is beside_the_van:
+        return is_portable(rig, circuit)
     if ask is extension:
         return circuit.i_extension_max is not None
     return ask not in (cable_current, cable_loss) or circuit.cable.length_m > 0

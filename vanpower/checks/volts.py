@@ -10,6 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -44,8 +45,8 @@ from vanpower.engine.curves import current_at, open_circuit_voltage
 from vanpower.engine.maxima import refine
 from vanpower.model.conditions import even_light
 from vanpower.model.rig_in_light import rig_model
-from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import Circuit, Panel, Rig, Snapshot, Wiring
+from vanpower.results.verdict import WORST_FIRST, Answer, Verdict
+from vanpower.rig import Cable, Circuit, Panel, Rig, Snapshot, Wiring
 
 COLD_FACTORS = (
     (25, 1.00), (20, 1.02), (15, 1.04), (10, 1.06), (5, 1.08), (0, 1.10), (-5, 1.12), (-10, 1.14),
@@ -62,6 +63,10 @@ AMPS = ("alpha_isc_pct_per_k",)
 # the coefficient of amps, which volts rest on a little
 NO_FLOOR_LOSS, SOFT_FLOOR_LOSS = 0.01, 0.10
 # share of the power lost at the hot floor up to which the answer is yes, and from which it is no; no source
+AIR_FAIR, WIND_FAIR, HEATING = 30.0, 1.0, {"open": 29.0, "gap": 49.0, "glued": 58.0}
+# [°C] and [m/s] air and wind of a hot summer's day, no source; [K] cells above that air by how a panel is mounted, at
+# 1000 W/m²: King et al., SAND2004-3535, Table 1, by the sets that `weather.planes.MOUNTS` names
+MOUNTED = {"open": "Panels with air all round", "gap": "Panels on brackets", "glued": "Panels glued flat"}
 TEMP_MILD = 15.0
 # [°C] cells on a mild dull morning, for saying at what light a controller wakes; no source
 
@@ -128,7 +133,7 @@ def _cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
         answer=answer,
         margin=margin,
         unit="V",
-        sentence=_ceiling_sentence(panels, cold, circuit, margin, over_table, most),
+        sentence=_ceiling_sentence(panels, cold, circuit, margin, over_table, most, temp),
         basis=joined(
             f"label coefficient at the coldest dawn ({temp:g} °C, {_whose(rig)}), cells as "
             f"cold as the air and the sun already on them; for comparison: {others}",
@@ -182,40 +187,83 @@ def hot_floor(rig: Rig, circuit: Circuit) -> Verdict:
     >>> round(hot_floor(rig, rig.circuits[0]).margin, 1)
     2.6
     """
-    above = margins(circuit.controller)[1]
-    needed = rig.battery.v_absorption + above
     temp = rig.climate.temp_cell_hottest
+    hot = _hot_at(rig, circuit, temp)
+    place = "Best power within reach" if hot.inside else "Best power"
+    above = margins(circuit.controller)[1]
+    return Verdict(
+        question=f"Hot floor: do {temp:g} °C cells in {named(rig, circuit)} still reach {hot.needed:.1f} V?",
+        answer=hot.answer,
+        margin=hot.v_best - hot.needed,
+        unit="V",
+        sentence=f"{place} {_floor_sentence(hot)}{_hot_cure(rig, circuit, hot)}",
+        basis=joined(
+            f"one-diode model at {LIGHT_TOP:g} W/m², absorption at {rig.battery.v_absorption:g} V plus a hold margin "
+            f"of {above:g} V, copper of the cable at {hot.cable.temp_conductor:.0f} °C",
+            *assumed_steep(rig, circuit),
+            *assumed(rig, circuit, AMPS),
+        ),
+        caution=_hotter_words(rig, circuit, hot.answer),
+    )
+
+
+class _Hot(NamedTuple):
+    """An array at one heat against the volts that its battery needs: all volts at the controller."""
+
+    needed: float
+    v_best: float
+    v_oc: float
+    drop: float
+    lost: float
+    inside: bool
+    cable: Cable
+
+    @property
+    def answer(self) -> Answer:
+        """By the share of the power that is lost."""
+        return "yes" if self.lost < NO_FLOOR_LOSS else "close" if self.lost < SOFT_FLOOR_LOSS else "no"
+
+
+def _hot_at(rig: Rig, circuit: Circuit, temp: float) -> _Hot:
+    """Best-power volts in full sun at one cell temperature, and the power lost where they are too low."""
+    needed = rig.battery.v_absorption + margins(circuit.controller)[1]
     cable = warmed(circuit.cable, sum(min(rig.panels[p].i_mp for p in string) for string in circuit.wiring.strings))
     careful = replace(rig, panels=tuple(steep(panel) for panel in rig.panels))
     array = array_in(careful, replace(circuit, cable=cable), Snapshot(light=LIGHT_TOP, temp_cell=temp))
     top, (v, _, p) = array.peaks
     volts, held = sweep(array, top, np.array([needed]))
-    if held[0] == INSIDE_HILL:
+    inside = bool(held[0] == INSIDE_HILL)
+    if inside:
         # unlike panels may have a higher hill far below the floor, which no heat put there; the one inside counts
         v = refine(array, volts, np.array([True]))[0]
-    v_best, p_best = float(v[0]), float(p[0])
+    v_best = float(v[0])
     i_best = float(current_at(array.curves, np.array([[v_best]]))[0][0, 0])
-    v_oc = float(open_circuit_voltage(array.curves)[0])
-    drop = i_best * resistance(cable)
     there = needed * max(float(current_at(array.curves, np.array([[needed]]))[0][0, 0]), 0.0)
-    lost = 0.0 if v_best >= needed else 1.0 - there / p_best
-    place = "Best power within reach" if held[0] == INSIDE_HILL else "Best power"
-    answer: Answer = "yes" if lost < NO_FLOOR_LOSS else "close" if lost < SOFT_FLOOR_LOSS else "no"
-    # a plain switch throws away what volts it is given above the battery's
-    spared = answer == "yes" or held[0] == INSIDE_HILL or (circuit.controller.tracker == "direct" and v_oc >= needed)
-    more = "" if spared else _least_words(rig, circuit, needed + drop, v_best + drop, dry=v_oc < needed)
-    return Verdict(
-        question=f"Hot floor: do {temp:g} °C cells in {named(rig, circuit)} still reach {needed:.1f} V?",
-        answer=answer,
-        margin=v_best - needed,
-        unit="V",
-        sentence=f"{place} {_floor_sentence(v_best, v_oc, needed, drop, lost)}{more}",
-        basis=joined(
-            f"one-diode model at {LIGHT_TOP:g} W/m², absorption at {rig.battery.v_absorption:g} V plus a hold margin "
-            f"of {above:g} V, copper of the cable at {cable.temp_conductor:.0f} °C",
-            *assumed_steep(rig, circuit),
-            *assumed(rig, circuit, AMPS),
-        ),
+    return _Hot(
+        needed=needed,
+        v_best=v_best,
+        v_oc=float(open_circuit_voltage(array.curves)[0]),
+        drop=i_best * resistance(cable),
+        lost=0.0 if v_best >= needed else 1.0 - there / float(p[0]),
+        inside=inside,
+        cable=cable,
+    )
+
+
+def _hotter_words(rig: Rig, circuit: Circuit, answer: Answer) -> str:
+    """What the panels' own heat on a fair summer's day would make worse; empty where nothing is."""
+    panels = [panel for string in strings_of(rig, circuit) for panel in string]
+    mount = max((panel.mount for panel in panels), key=HEATING.__getitem__)
+    heat = AIR_FAIR + HEATING[mount]
+    if answer == "no" or heat <= rig.climate.temp_cell_hottest:
+        return ""
+    hot = _hot_at(rig, circuit, heat)
+    if WORST_FIRST.index(hot.answer) >= WORST_FIRST.index(answer):
+        return ""
+    fair = f"in full sun at {AIR_FAIR:g} °C and {WIND_FAIR:g} m/s of wind (King et al. 2004)"
+    return (
+        f"{MOUNTED[mount]} reach some {heat:g} °C {fair}: then {_short_words(hot)}. "
+        f"Are {rig.climate.temp_cell_hottest:g} °C (temp_cell_hottest) hot enough for where you go?"
     )
 
 
@@ -274,7 +322,7 @@ def _open_volts(rig: Rig, circuit: Circuit, lights: np.ndarray) -> np.ndarray:
 
 
 def _ceiling_sentence(
-    panels: Sequence[Panel], cold: float, circuit: Circuit, margin: float, over_table: bool, most: int
+    panels: Sequence[Panel], cold: float, circuit: Circuit, margin: float, over_table: bool, most: int, temp: float
 ) -> str:
     """The numbers of the cold ceiling."""
     limit, label = circuit.controller.v_pv_max, sum(panel.v_oc for panel in panels)
@@ -286,7 +334,7 @@ def _ceiling_sentence(
     room = few if alike else "unlike panels, add their volts"
     if margin < 0:
         trap = "The label sum looks fine and is not: " if label <= limit else ""
-        return f"{trap}{named}, over by {rounded_up(-margin)} V ({-share:.1f} %). Safe {safe}; {room}."
+        return f"{trap}{named} at {temp:g} °C, over by {rounded_up(-margin)} V ({-share:.1f} %). Safe {safe}; {room}."
     thin = " (thin)" if share < 100 * THIN else ""
     table = " The US factor table puts it over the ceiling." if over_table else ""
     return f"{named}: {rounded_down(margin)} V left, {share:.1f} %{thin}. Safe {safe}; {room}.{table}"
@@ -318,6 +366,15 @@ def _light(light: float) -> str:
     return "in any light worth having" if light < LIGHT_USEFUL else f"at about {light:.0f} W/m²"
 
 
+def _hot_cure(rig: Rig, circuit: Circuit, hot: _Hot) -> str:
+    """How many in series reach the volts on a hot roof; empty where nothing is lost, or a plain switch is the loss."""
+    dry = hot.v_oc < hot.needed
+    # a plain switch throws away what volts it is given above the battery's
+    if hot.answer == "yes" or hot.inside or (circuit.controller.tracker == "direct" and not dry):
+        return ""
+    return _least_words(rig, circuit, hot.needed + hot.drop, hot.v_best + hot.drop, dry=dry)
+
+
 def _least_words(rig: Rig, circuit: Circuit, needed: float, best: float, *, dry: bool) -> str:
     """How many equal panels in series reach the volts; where they pass the ceiling, what a dry string wants."""
     strings = strings_of(rig, circuit)
@@ -331,14 +388,20 @@ def _least_words(rig: Rig, circuit: Circuit, needed: float, best: float, *, dry:
     return f" At least {least} of these in series reach it, but {when_coldest(rig)} they pass the ceiling{wants}."
 
 
-def _floor_sentence(v_best: float, v_oc: float, needed: float, drop: float, lost: float) -> str:
+def _floor_sentence(hot: _Hot) -> str:
     """The numbers of the hot floor, said of the best point."""
-    volts = f"is at {rounded_down(v_best)} V after {drop:.1f} V of cable drop, open circuit at {v_oc:.1f} V"
-    if v_best >= needed:
-        return f"{volts}: {rounded_down(v_best - needed)} V to spare ({100 * (v_best / needed - 1):.0f} %)."
-    if v_oc < needed:
-        return f"{volts}: nothing flows at {needed:.1f} V."
-    return f"{volts}: {rounded_up(needed - v_best)} V short, so a hot roof loses {percent(lost)} of its power."
+    volts = f"is at {rounded_down(hot.v_best)} V after {hot.drop:.1f} V of cable drop, open circuit at {hot.v_oc:.1f} V"
+    if hot.v_best >= hot.needed:
+        spare = hot.v_best - hot.needed
+        return f"{volts}: {rounded_down(spare)} V to spare ({100 * spare / hot.needed:.0f} %)."
+    return f"{volts}: {_short_words(hot)}."
+
+
+def _short_words(hot: _Hot) -> str:
+    """What volts that are too low do."""
+    if hot.v_oc < hot.needed:
+        return f"nothing flows at {hot.needed:.1f} V"
+    return f"{rounded_up(hot.needed - hot.v_best)} V short, so a hot roof loses {percent(hot.lost)} of its power"
 
 
 def _volts_caution(cold: float, margin: float, temp: float) -> str:

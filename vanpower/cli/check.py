@@ -34,8 +34,11 @@ A model is not a permit: local rules, makers' sheets and a competent person win.
 
 exit code: 0 all ok, 1 anything no, to check or not stated, 2 bad input
 """
+HOTTEST_HELP = "hottest cells instead of the file's, or the name or CSV file of a year's weather to take them from"
 LIST_LIGHT = Snapshot(light=800.0, temp_cell=45.0)
 # moment that the list of wirings is ranked for: a bright mild noon; no source
+TEMP = re.compile(rf"\s*[-+{''.join(DASHES)}]?(\d+([.,]\d+)?|\.\d+)\s*")
+# a temperature
 DEGREES = re.compile(r"\s*([-+]?\d+(?:[.,]\d+)?)\s*°?\s*([CcFf])\s*")
 # a temperature with its unit
 DECIMAL_COMMA = re.compile(rf"\s*[-+{''.join(DASHES)}]?\d*,\d+\s*([°CcFf]*)\s*")
@@ -51,6 +54,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     check.add_argument("--wiring", help="check this wiring instead, such as 3s or 2s2p; 'all' for every one")
     check.add_argument("--coldest", metavar="°C", help="coldest dawn instead of the file's; the name or CSV "
                        "file of a weather to take it from; or places: coast=-3,pass=-22")  # fmt: skip
+    check.add_argument("--hottest", metavar="°C", help=HOTTEST_HELP)
     check.add_argument("--rules", choices=RULE_BOOKS, help="whose wiring rules decide, instead of the file's")
     check.add_argument("--list", action="store_true", help="every wiring instead: the allowed ranked and how sure, "
                        "the others with their reason, and the same with one more panel")  # fmt: skip
@@ -62,7 +66,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print every verdict of a rig, or its list of wirings."""
-    rig = changed(rig_from(asked.rig), asked.coldest, asked.rules)
+    rig = changed(rig_from(asked.rig), asked)
     if asked.weather and not asked.day:
         raise ValueError("--weather says where days are taken from; add --list --day dull, or leave it out.")
     if asked.list:
@@ -77,12 +81,15 @@ def run(asked: argparse.Namespace) -> int:
     return ALL_YES if set(answers) == {"yes"} else NO_OR_CLOSE
 
 
-def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
-    """The rig with another coldest dawn or rule book, where the words name one."""
-    if rules:
-        rig = rig.changed(rule_book=rules)
-    if coldest is None:
+def changed(rig: Rig, asked: argparse.Namespace) -> Rig:
+    """The rig with another coldest dawn, hottest cells or rule book, where the words name one."""
+    if asked.rules:
+        rig = rig.changed(rule_book=asked.rules)
+    if asked.hottest is not None:
+        rig = _hottest(rig, asked.hottest)
+    if asked.coldest is None:
         return rig
+    coldest = asked.coldest
     words = [coldest] if Path(coldest).exists() else [word.strip() for word in coldest.split(",")]
     if "=" in coldest or (len(words) > 1 and not DECIMAL_COMMA.fullmatch(coldest)):
         return rig.with_climate(_over(words, rig))
@@ -91,14 +98,33 @@ def changed(rig: Rig, coldest: str | None, rules: str | None) -> Rig:
 
 def _coldest(rig: Rig, coldest: str) -> Rig:
     """The rig with one coldest dawn, as a number or out of a weather."""
-    if re.fullmatch(rf"\s*[-+{''.join(DASHES)}]?(\d+([.,]\d+)?|\.\d+)\s*", coldest):
+    temp = _typed("--coldest", coldest)
+    if temp is not None:
         with as_typed({"Climate.temp_coldest": "--coldest"}):
-            return rig.with_climate(temp_coldest=_degrees(coldest), basis="as typed", places=())
-    if not Path(coldest).exists() and (typed_with := DEGREES.fullmatch(coldest)):
-        raise ValueError(_without_unit(*typed_with.groups()))
+            return rig.with_climate(temp_coldest=temp, basis="as typed", places=())
     from vanpower.checks.coldest import coldest_dawn
 
     return rig.with_climate(coldest_dawn(coldest), temp_cell_hottest=rig.climate.temp_cell_hottest)
+
+
+def _hottest(rig: Rig, hottest: str) -> Rig:
+    """The rig with other hottest cells, as a number or as its panels get in a year's weather."""
+    temp = _typed("--hottest", hottest)
+    if temp is None:
+        from vanpower.checks.coldest import hottest_cells
+
+        temp = hottest_cells(rig.panels, hottest)
+    with as_typed({"Climate.temp_cell_hottest": "--hottest"}):
+        return rig.with_climate(temp_cell_hottest=temp)
+
+
+def _typed(option: str, word: str) -> float | None:
+    """A temperature as typed; None for the name or file of a weather."""
+    if TEMP.fullmatch(word):
+        return _degrees(option, word)
+    if not Path(word).exists() and (with_unit := DEGREES.fullmatch(word)):
+        raise ValueError(_without_unit(option, *with_unit.groups()))
+    return None
 
 
 def _over(words: Sequence[str], rig: Rig) -> Climate:
@@ -114,7 +140,7 @@ def _over(words: Sequence[str], rig: Rig) -> Climate:
         name = found[1].strip() if found else word
         if name in places:
             raise ValueError(f"--coldest names {name[:LONGEST_QUOTE]} twice; each place once.")
-        places[name] = _degrees(found[2]) if found else coldest_dawn(word).temp_coldest
+        places[name] = _degrees("--coldest", found[2]) if found else coldest_dawn(word).temp_coldest
     with as_typed({"Climate.places": "--coldest", "Climate.temp_coldest": "--coldest"}):
         return climate_over(places, temp_cell_hottest=rig.climate.temp_cell_hottest, basis="as typed")
 
@@ -151,16 +177,16 @@ def _list(rig: Rig, light: Request) -> int:
     return ALL_YES if verdict.answer == "yes" else NO_OR_CLOSE
 
 
-def _without_unit(number: str, unit: str) -> str:
+def _without_unit(option: str, number: str, unit: str) -> str:
     """What to write instead of a temperature with its unit."""
     temp = float(number.replace(",", "."))
     celsius, slip = (temp, "") if unit.upper() == "C" else (floor((temp - 32) / 1.8), f", which is {number} °F")
-    return f"--coldest is {number} {unit}; write °C and no unit: --coldest {celsius:g}{slip}."
+    return f"{option} is {number} {unit}; write °C and no unit: {option} {celsius:g}{slip}."
 
 
-def _degrees(text: str) -> float:
+def _degrees(option: str, text: str) -> float:
     """A temperature, with a word on decimal commas."""
     try:
         return number(text)
     except argparse.ArgumentTypeError as trouble:
-        raise ValueError(f"--coldest: {trouble}.") from None
+        raise ValueError(f"{option}: {trouble}.") from None

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from vanpower.cli.check import changed
+from vanpower.cli.check import HOTTEST_HELP, changed
 from vanpower.cli.options import (
     ALL_YES,
     FORM,
@@ -52,6 +52,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     sheet.add_argument("--wiring", help="this wiring instead, such as 3s or 2s2p")
     sheet.add_argument("--coldest", metavar="°C", help="coldest dawn instead of the file's, a weather, or "
                        "places: coast=-3,pass=-22")  # fmt: skip
+    sheet.add_argument("--hottest", metavar="°C", help=HOTTEST_HELP)
     sheet.add_argument(
         "--weather", metavar="NAME", help="also what the controller clips in this typical year or CSV file"
     )
@@ -173,7 +174,7 @@ def _page(asked: argparse.Namespace) -> int:
     if asked.wiring == "all":
         raise ValueError("a page shows one wiring; name it, such as --wiring 2s2p.")
     check_picture(asked.out)
-    rig = changed(rig_from(asked.rig), asked.coldest, asked.rules)
+    rig = changed(rig_from(asked.rig), asked)
     (one,) = wired(rig, [asked.wiring] if asked.wiring else []).values()
     days = [Days(weather=asked.weather, day="all")] if asked.weather else []
     # the long part, which the page finds kept

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from types import ModuleType
 
 import numpy as np
 
@@ -58,6 +59,8 @@ BEST_STEPS, BEST_MET = 12, 1e-6
 V_LEAKY, I_COUNTS = 10.0, 1e-3
 # light current times shunt [V] below which a cell is leaky: the avalanche term then bends its curve by 1e-6 of its amps
 # also forward; sound ones have 30 and more, and dark ones count as if they were lit by the second number [A]; no source
+USUAL = 3.0
+# exponent of the avalanche term that is worked out as a cube, and by compiled loops
 KNEE_FOLDS = 9.5
 # how many e-folds of (light current - current) the points resolve; beyond that the curve is straight
 KNEE_REACHED = 0.9
@@ -81,7 +84,7 @@ class Avalanche:
 
     share: float = 0.002
     v_breakdown: float = -18.0
-    exponent: float = 3.0
+    exponent: float = USUAL
 
     def factor(self, v: Array) -> tuple[Array, Array]:
         """Factor on the shunt conductance at junction volts v, and its derivative with respect to v. [-, 1/V]"""
@@ -94,10 +97,15 @@ class Avalanche:
         """Factor on the shunt conductance in forward bias, where the term hardly changes."""
         return float(self.factor(np.array(0.5))[0])
 
+    @property
+    def told(self) -> tuple[float, float, float]:
+        """Factor forward, share and breakdown volts, as the compiled loops take it; theirs is the usual exponent."""
+        return self.forward, self.share, self.v_breakdown
+
     def surge(self, rest: Array) -> Array:
         """The avalanche's part of `factor`, where `rest` is the share of the breakdown volts that is left."""
-        if self.exponent == 3.0:
-            # the usual exponent, four times as fast as by a general power
+        if self.exponent == USUAL:
+            # four times as fast as by a general power
             return self.share / (rest * rest * rest)
         return self.share * rest ** (-self.exponent)
 
@@ -320,7 +328,7 @@ def wright_omega(z: Array) -> Array:
     True
     """
     if compiled := kernels():
-        return compiled.omega(z.ravel(), np.log(np.maximum(z, FAR)).ravel()).reshape(z.shape)
+        return compiled.omega(z.ravel()).reshape(z.shape)
     close = z < FAR
     number = np.count_nonzero(close)
     if 2 * number > z.size:
@@ -375,6 +383,9 @@ def junction_voltage(cells: CellChains, current: Array, avalanche: Avalanche) ->
     >>> volts.round(3)  # lit cells at 5 A, and driven into reverse by 6.5 A
     array([[ 0.597, -4.974]])
     """
+    if loops := _loops_for(avalanche):
+        own = _flat(current, cells.i_light, cells.r_shunt, cells.i_0, cells.a)
+        return loops.junctions(*own, avalanche.told)
     r_shunt = cells.r_shunt / avalanche.forward
     offset = np.log(cells.i_0 * r_shunt / cells.a)
     v = (cells.i_light + cells.i_0) - current
@@ -433,14 +444,21 @@ def chain_voltage(cells: CellChains, u: Array, avalanche: Avalanche) -> tuple[Ar
     return current, voltage, slope
 
 
-def _further(cells: CellChains, current: Array, avalanche: Avalanche) -> Iterator[tuple[Array, Array]]:
+def _loops_for(avalanche: Avalanche) -> ModuleType | None:
+    """The compiled loops where they are loaded; they know the usual exponent alone."""
+    return kernels() if avalanche.exponent == USUAL else None
+
+
+def _flat(*arrays: Array) -> Iterator[Array]:
+    """Arrays laid out as the compiled loops want them."""
+    return map(np.ascontiguousarray, arrays)
+
+
+def _further(cells: CellChains, current: Array, avalanche: Avalanche) -> Iterator[tuple[Array, ...]]:
     """Volts and slopes of all levels but the weakest: their sum at once where there are few numbers, else each."""
     further = cells.count.shape[1] - 1
-    if further > 1 and further * current.size <= BLOCK:
-        apart = cells.others().apart()
-        both = junction_voltage(apart, repeated(current, further), avalanche)
-        v, dv_di = (np.sum((apart.count * part).reshape(further, *current.shape), axis=0) for part in both)
-        yield v, dv_di
+    if further > 1 and (further * current.size <= BLOCK or _loops_for(avalanche)):
+        yield _at_once(cells, current, avalanche)[:2]
     else:
         for level in map(cells.level, range(1, further + 1)):
             v, dv_di = junction_voltage(level, current, avalanche)
@@ -467,19 +485,24 @@ def chain_quadratic(cells: CellChains, u: Array, avalanche: Avalanche) -> tuple[
     bend = -_curvature(weakest, u, avalanche) * (slope * slope * slope)
     voltage, slope, bend = weakest.count * u, weakest.count * slope, weakest.count * bend
     if cells.count.shape[1] > 1:
-        others = cells.others().apart()
-        levels = cells.count.shape[1] - 1
-        v, dv_di = junction_voltage(others, repeated(current, levels), avalanche)
-        r_shunt = others.r_shunt / avalanche.forward
-        # with slope = -Rsh/(1+w), the bend -Rsh²/a w/(1+w)³ in terms of the slope alone
-        further = -(dv_di * dv_di) / others.a * np.maximum(1.0 + dv_di / r_shunt, 0.0)
-        voltage, slope, bend = (
-            total + np.sum((others.count * part).reshape(levels, *u.shape), axis=0)
-            for total, part in ((voltage, v), (slope, dv_di), (bend, further))
-        )
+        further = _at_once(cells, current, avalanche)
+        voltage, slope, bend = (whole + part for whole, part in zip((voltage, slope, bend), further, strict=True))
     slope = slope - cells.resistance
     touch = Quadratic(*(a[:, 0] for a in (current, voltage - current * cells.resistance, slope, bend)))
     return touch, (slope * di_du)[:, 0]
+
+
+def _at_once(cells: CellChains, current: Array, avalanche: Avalanche) -> tuple[Array, ...]:
+    """Volts, slope and bend of all levels but the weakest, added up."""
+    if loops := _loops_for(avalanche):
+        others = cells.others()
+        levels = others.i_light, others.r_shunt, others.count, cells.i_0, cells.a
+        return tuple(loops.levels_added(*_flat(current, *levels), avalanche.told))
+    others, number = cells.others().apart(), cells.count.shape[1] - 1
+    v, dv_di = junction_voltage(others, repeated(current, number), avalanche)
+    # with slope = -Rsh/(1+w), the bend -Rsh²/a w/(1+w)³ in terms of the slope alone
+    bend = -(dv_di * dv_di) / others.a * np.maximum(1.0 + dv_di * avalanche.forward / others.r_shunt, 0.0)
+    return tuple(np.sum((others.count * part).reshape(number, *current.shape), axis=0) for part in (v, dv_di, bend))
 
 
 def _curvature(cells: CellChains, v: Array, avalanche: Avalanche) -> Array:

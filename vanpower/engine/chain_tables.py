@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -204,12 +205,21 @@ def _tabulated(
 def _distinct(rows: CellChains) -> tuple[CellChains, Array]:
     """The rows that differ, and for every row which of them it is."""
     key = np.concatenate([getattr(rows, name) for name in CellChains.__dataclass_fields__], axis=1)
-    keys = [row.tobytes() for row in key]
-    first: dict[bytes, int] = {}
-    for place, one in enumerate(keys):
-        first.setdefault(one, place)
-    number = {one: number for number, one in enumerate(first)}
-    return rows.rows(np.array(list(first.values()))), np.array([number[one] for one in keys])
+    if len(key) == 1:
+        return rows, np.zeros(1, int)
+    # equal rows have equal sums; where others have too, their numbers tell
+    _, first, which = np.unique((key * _weights(key.shape[1])).sum(axis=1), return_index=True, return_inverse=True)
+    if len(first) < len(key) and (key != key[first[which]]).any():
+        _, first, which = np.unique(key, axis=0, return_index=True, return_inverse=True)
+    return rows.rows(first), which
+
+
+@lru_cache(maxsize=64)
+def _weights(number: int) -> Array:
+    """So many weights of which hardly two sums are alike."""
+    weights = np.sqrt(np.arange(2.0, number + 2.0))
+    weights.flags.writeable = False
+    return weights
 
 
 def _by_levels(rows: CellChains) -> Iterator[tuple[Array, CellChains]]:

@@ -441,6 +441,8 @@ def open_circuit_voltage(curves: Curves) -> Array:
     >>> open_circuit_voltage(source)
     array([20.])
     """
+    if curves.current.shape[:-1] == (1,):
+        return np.array([curves.read_volts(0.0)])
     return voltage_at(curves, np.zeros((*curves.current.shape[:-1], 1)))[0][..., 0]
 
 

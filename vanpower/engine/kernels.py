@@ -1,4 +1,4 @@
-"""The engine's innermost loops, compiled by numba: what `curves` and `cells` work out in many passes of numpy, in one.
+"""The innermost loops, compiled by numba: what `curves`, `cells` and shadows work out in many passes of numpy, in one.
 
 Each does the same steps in the same order as the numpy it stands for, which is the reference and needs no numba;
 `engine.compiled` tells when these are worth their loading. Compiled once, they are kept on disk.
@@ -6,15 +6,21 @@ Each does the same steps in the same order as the numpy it stands for, which is 
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 from numba import njit
 
-from vanpower.engine.cells import DEEPEST, FAR, SMALL
-from vanpower.engine.curves import cubic
+from vanpower.engine.cells import DEEPEST, FAR, I_COUNTS, LEAST_USED, REVERSE_MET, REVERSE_STEPS, SMALL, V_LEAKY
+from vanpower.engine.curves import MOST_FOLDS, cubic
 
 Array = np.ndarray
+
+ROOT_HALF = 0x3FE6A09E667F3BCD
+# bits of the root of a half as a float (IEEE 754)
+ABREAST = 512
+# numbers worked on at a time, which stay in the nearest cache with all that is worked out of them
+LN_2 = 0.6931471805599453
+LN_2_HIGH, LN_2_LOW = 6.93147180369123816490e-01, 1.90821492927058770002e-10
+# the logarithm of two, and in two parts, the first short enough that it times a small integer is exact
 
 
 @njit(cache=True, error_model="numpy")
@@ -90,34 +96,239 @@ def _merge_row(
 
 
 @njit(cache=True, error_model="numpy")
-def omega(z: Array, log_z: Array) -> Array:
-    """Wright omega of a flat array, whose logarithm is given from `FAR` on; as `cells.wright_omega`.
+def omega(z: Array) -> Array:
+    """Wright omega of a flat array; as `cells.wright_omega`.
 
     Examples
     --------
-    >>> omega(np.array([1.0]), np.array([0.0])).round(6)
+    >>> omega(np.array([1.0])).round(6)
     array([1.])
     """
     w = np.empty_like(z)
-    for k in range(len(z)):
-        # no branches, so that several are worked out at a time
-        x = log_z[k] / (z[k] + 1.0)
-        series = x * x * (0.5 + x * (1 / 3 + x * (1 / 4 + x * (1 / 5 + x * (1 / 6)))))
-        w[k] = z[k] * (1.0 - (x - series / (z[k] + 1.0 + x + 2.0 * series)))
-    for k in range(len(z)):
-        if z[k] < FAR:
-            w[k] = _omega_close(z[k])
+    _omega(z, w, np.empty((2, len(z))), np.empty(len(z), np.int64))
     return w
 
 
 @njit(cache=True, error_model="numpy")
-def _omega_close(z: float) -> float:
-    """`cells._omega_close` of one number."""
-    z = max(z, DEEPEST)
-    tail = math.exp(-abs(z))
-    soft = max(z, 0.0) + (tail if z < SMALL else math.log(1.0 + tail))
-    w = soft * (1.0 - math.log(1.0 + soft) / (2.0 + soft))
-    rest = z - w - math.log(w)
-    one = 1.0 + w
-    t = one * (one + rest * (2.0 / 3.0))
-    return w * (1.0 + rest / one * (t - 0.5 * rest) / (t - rest))
+def junctions(
+    current: Array, i_light: Array, r_shunt: Array, i_0: Array, a: Array, avalanche: tuple[float, float, float]
+) -> tuple[Array, Array]:
+    """Junction volts of cells at given amps, and their slope; as `cells.junction_voltage`.
+
+    Currents or cells may be one for a whole row. The avalanche, of exponent 3, is told by its factor forward, share and
+    breakdown volts.
+
+    Examples
+    --------
+    >>> one = (np.array([[a]]) for a in (5.0, 6.0, 10.0, 1e-10, 0.026))
+    >>> junctions(*one, (1.0, 0.0, -18.0))[0].round(3)
+    array([[0.597]])
+    """
+    rows, points = len(current), max(current.shape[1], i_light.shape[1])
+    some = max(1, ABREAST // points)
+    v, slope = np.empty((rows, points)), np.empty((rows, points))
+    room, places = np.empty((10, some * points)), np.empty(some * points, np.int64)
+    for first in range(0, rows, some):
+        stop = min(first + some, rows)
+        n = 0
+        for row in range(first, stop):
+            for k in range(points):
+                level = k if i_light.shape[1] > 1 else 0
+                room[0, n] = current[row, k if current.shape[1] > 1 else 0]
+                room[1, n], room[2, n] = i_light[row, level], r_shunt[row, level]
+                room[3, n], room[4, n] = i_0[row, 0], a[row, 0]
+                n += 1
+        _volts(room, places, avalanche, v[first:stop].ravel(), slope[first:stop].ravel())
+    return v, slope
+
+
+@njit(cache=True, error_model="numpy")
+def levels_added(
+    current: Array, i_light: Array, r_shunt: Array, count: Array, i_0: Array, a: Array,
+    avalanche: tuple[float, float, float],
+) -> Array:  # fmt: skip
+    """Junction volts, slope and bend of all levels of each chain, added up (3, row, point); as `cells._further`.
+
+    Examples
+    --------
+    >>> two = (np.array(a) for a in ([[5.0]], [[6.0, 6.0]], [[10.0, 10.0]], [[1.0, 2.0]], [[1e-10]], [[0.026]]))
+    >>> levels_added(*two, (1.0, 0.0, -18.0))[0].round(3)
+    array([[1.791]])
+    """
+    rows, points = current.shape
+    levels = i_light.shape[1]
+    some = max(1, ABREAST // (levels * points))
+    number = some * levels * points
+    found = np.zeros((3, rows, points))
+    room, places, each = np.empty((10, number)), np.empty(number, np.int64), np.empty((2, number))
+    for first in range(0, rows, some):
+        stop = min(first + some, rows)
+        n = 0
+        for row in range(first, stop):
+            for level in range(levels):
+                for k in range(points):
+                    room[0, n], room[1, n], room[2, n] = current[row, k], i_light[row, level], r_shunt[row, level]
+                    room[3, n], room[4, n] = i_0[row, 0], a[row, 0]
+                    n += 1
+        _volts(room, places, avalanche, each[0, :n], each[1, :n])
+        n = 0
+        for row in range(first, stop):
+            for level in range(levels):
+                often, steep, conductance = count[row, level], 1.0 / a[row, 0], avalanche[0] / r_shunt[row, level]
+                for k in range(points):
+                    v, slope = each[0, n + k], each[1, n + k]
+                    found[0, row, k] += often * v
+                    found[1, row, k] += often * slope
+                    found[2, row, k] -= often * (slope * slope * steep * max(1.0 + slope * conductance, 0.0))
+                n += points
+    return found
+
+
+@njit(cache=True, error_model="numpy")
+def _volts(room: Array, places: Array, avalanche: tuple[float, float, float], v: Array, slope: Array) -> None:
+    """Junction volts and slope of cells; room begins with their amps, light and shunt, saturation current and folds."""
+    forward, share, v_breakdown = avalanche
+    current, i_light, r_shunt, i_0, a = room[0], room[1], room[2], room[3], room[4]
+    offset, z, w = room[5], room[6], room[7]
+    for k in range(len(v)):
+        r = r_shunt[k] / forward / a[k]
+        offset[k] = _log(i_0[k] * r)
+        z[k] = ((i_light[k] + i_0[k]) - current[k]) * r + offset[k]
+    _omega(z[: len(v)], w, room[8:], places)
+    for k in range(len(v)):
+        v[k] = (z[k] - w[k] - offset[k]) * a[k]
+        slope[k] = -r_shunt[k] / forward / (w[k] + 1.0)
+    if share > 0:
+        for k in range(len(v)):
+            if v[k] > 0 and max(i_light[k], I_COUNTS) * r_shunt[k] < V_LEAKY:
+                surge = share / max(1.0 - v[k] / v_breakdown, 1e-9) ** 3
+                v[k] += v[k] / r_shunt[k] * (1.0 + surge - forward) * slope[k]
+        _reversed(room, places, avalanche, v, slope)
+
+
+@njit(cache=True, error_model="numpy")
+def _reversed(room: Array, places: Array, avalanche: tuple[float, float, float], v: Array, slope: Array) -> None:
+    """Overwrite volts and slopes of cells that are driven into reverse; as `cells._reverse_biased`."""
+    current, i_light, r_shunt, i_0, target, rest, steps = room[0], room[1], room[2], room[3], room[5], room[6], room[7]
+    number = 0
+    for k in range(len(v)):
+        places[number] = k
+        number += current[k] > i_light[k] + i_0[k]
+    if number == 0:
+        return
+    _, share, v_breakdown = avalanche
+    for n in range(number):
+        k = places[n]
+        target[n] = (current[k] - (i_light[k] + i_0[k])) * r_shunt[k] / -v_breakdown
+    for n in range(number):
+        ohmic = 1.0 - min(target[n], 1.0 - 1e-9)
+        target[n] = _log(target[n])
+        breaking = _exp((_log(share) - target[n]) / 3.0)
+        rest[n] = min(max(ohmic, breaking) if breaking < 1.0 else ohmic, 1.0 - LEAST_USED)
+    for _ in range(REVERSE_STEPS):
+        for n in range(number):
+            surge, used = share / (rest[n] * rest[n] * rest[n]), 1.0 - rest[n]
+            factor = 1.0 + surge
+            fall = 1.0 / used + 3.0 * surge / (factor * rest[n])
+            steps[n] = (_log(used * factor) - target[n]) / fall
+            rest[n] = min(max(rest[n] + steps[n], 0.3 * rest[n]), 1.0 - LEAST_USED)
+        moving = 0
+        for n in range(number):
+            moving += abs(steps[n]) >= REVERSE_MET
+        if moving == 0:
+            break
+    for n in range(number):
+        k, surge = places[n], share / (rest[n] * rest[n] * rest[n])
+        v[k] = (1.0 - rest[n]) * v_breakdown
+        slope[k] = -r_shunt[k] / (1.0 + surge + (1.0 - rest[n]) * 3.0 * surge / rest[n])
+
+
+@njit(cache=True, error_model="numpy")
+def _omega(z: Array, w: Array, room: Array, places: Array) -> None:
+    """Wright omega: far out of all numbers without a branch, so that several are worked out at a time, then close by.
+
+    Those close by are gathered first, to the same end.
+    """
+    number = 0
+    for k in range(len(z)):
+        x = _log(max(z[k], FAR)) / (z[k] + 1.0)
+        series = x * x * (0.5 + x * (1 / 3 + x * (1 / 4 + x * (1 / 5 + x * (1 / 6)))))
+        w[k] = z[k] * (1.0 - (x - series / (z[k] + 1.0 + x + 2.0 * series)))
+    for k in range(len(z)):
+        places[number] = k
+        number += z[k] < FAR
+    close, found = room[0], room[1]
+    for n in range(number):
+        close[n] = z[places[n]]
+    for n in range(number):
+        near = max(close[n], DEEPEST)
+        tail = _exp(-abs(near))
+        soft = max(near, 0.0) + (tail if near < SMALL else _log(1.0 + tail))
+        about = soft * (1.0 - _log(1.0 + soft) / (2.0 + soft))
+        rest = near - about - _log(about)
+        one = 1.0 + about
+        t = one * (one + rest * (2.0 / 3.0))
+        found[n] = about * (1.0 + rest / one * (t - 0.5 * rest) / (t - rest))
+    for n in range(number):
+        w[places[n]] = found[n]
+
+
+@njit(cache=True, error_model="numpy")
+def _log(x: float) -> float:
+    """Logarithm of a positive number, to 1e-15, in steps that a processor does for several numbers at a time.
+
+    The number is a power of two times m, from the root of a half to that of two; ln m = 2 artanh((m - 1) / (m + 1)).
+    """
+    bits = np.float64(x).view(np.int64)
+    power = (bits - ROOT_HALF) >> 52
+    m = np.int64(bits - (power << 52)).view(np.float64)
+    s = (m - 1.0) / (m + 1.0)
+    q = s * s
+    more = 1 / 3 + q * (1 / 5 + q * (1 / 7 + q * (1 / 9 + q * (1 / 11 + q * (1 / 13 + q * (1 / 15 + q * (1 / 17)))))))
+    return power * LN_2 + 2.0 * (s + s * q * more)
+
+
+@njit(cache=True, error_model="numpy")
+def _exp(x: float) -> float:
+    """Exponential from -700 to 700, to 1e-15, likewise: a power of two times Taylor's series of what is left."""
+    x = min(max(x, -MOST_FOLDS), MOST_FOLDS)
+    power = np.floor(x / LN_2 + 0.5)
+    r = x - power * LN_2_HIGH - power * LN_2_LOW
+    tail = 1 / 5040 + r * (1 / 40320 + r * (1 / 362880 + r * (1 / 3628800 + r * (1 / 39916800 + r * (1 / 479001600)))))
+    series = 1.0 + r * (1.0 + r * (1 / 2 + r * (1 / 6 + r * (1 / 24 + r * (1 / 120 + r * (1 / 720 + r * tail))))))
+    return series * np.int64((np.int64(power) + 1023) << 52).view(np.float64)
+
+
+@njit(cache=True, error_model="numpy", fastmath={"reassoc", "nsz"})
+def under_edges(
+    cells: Array, moment: Array, bounds: Array, start: Array, end: Array, takes: Array, flat: float
+) -> Array:
+    """Area of each cell below the edges of its moment, each edge times what it takes; as `shading.outlines._below`.
+
+    The edges of moment k are those from bounds[k] on, before bounds[k + 1]; those that rise by less than `flat` are
+    level.
+
+    Examples
+    --------
+    >>> cells, edges = np.array([[0.0, 1.0, 0.0, 1.0]]), np.array([[2.0, 0.5], [0.0, 0.5]])
+    >>> under_edges(cells, np.array([0]), np.array([0, 1]), edges[:1], edges[1:], np.ones(1), 1e-9)
+    array([0.5])
+    """
+    area, slope, foot = np.zeros(len(cells)), np.empty(len(takes)), np.empty(len(takes))
+    x_start, x_end = start[:, 0].copy(), end[:, 0].copy()
+    for k in range(len(takes)):
+        run = x_end[k] - x_start[k]
+        slope[k] = (end[k, 1] - start[k, 1]) / run if run != 0.0 else 0.0
+        foot[k] = start[k, 1] - slope[k] * x_start[k]
+    for n in range(len(cells)):
+        left, right, back, high = cells[n, 0], cells[n, 1], cells[n, 2], cells[n, 3] - cells[n, 2]
+        whole = 0.0
+        for k in range(bounds[moment[n]], bounds[moment[n] + 1]):
+            x0, x1 = min(max(x_start[k], left), right), min(max(x_end[k], left), right)
+            y0, y1 = slope[k] * x0 + (foot[k] - back), slope[k] * x1 + (foot[k] - back)
+            in0, in1 = min(max(y0, 0.0), high), min(max(y1, 0.0), high)
+            level = abs(y1 - y0) < flat
+            mean = (in1 * (y1 - 0.5 * in1) - in0 * (y0 - 0.5 * in0)) / (1.0 if level else y1 - y0)
+            whole += takes[k] * ((x0 - x1) * (in0 if level else mean))
+        area[n] = whole
+    return area

@@ -158,6 +158,8 @@ def take_rows(values: Array, which: Array) -> Array:
     array([6, 7])
     """
     count = values.shape[-1]
+    if which.size == 1:
+        return values.take(which)
     return values.take(which + np.arange(0, values.size, count).reshape(which.shape))
 
 
@@ -181,7 +183,12 @@ def global_maximum(array: Refinable, found: Maxima, met: Met | None = None) -> t
     >>> [float(part[0].round(9)) for part in global_maximum(PVArray.of_curve(source), maxima(source))]
     [10.0, 5.0, 50.0]
     """
-    v, i, p = refine(array, best(found)[0], np.full(len(found.power), True), met)
+    if met is not None and met[3].all():
+        v, i, p, _ = met
+    else:
+        v, i, p = refine(array, best(found)[0], np.full(len(found.power), True), met)
+    if found.power.shape[1] == 1:
+        return v, i, p
     power = np.fmax(found.power, -1.0)
     seen = power >= power.max(axis=1, keepdims=True)
     for _ in range(power.shape[1] - 1):

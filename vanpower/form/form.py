@@ -20,6 +20,7 @@ from vanpower.figures.power import PowerChart
 from vanpower.form.answers import Answer, Pictures, answer_of
 from vanpower.form.desk import Desk
 from vanpower.rig import Rig
+from vanpower.widgets.chooser import Chooser
 
 LOOK_S = 0.5
 # [s] between two looks at the file; a look reads a few kB
@@ -103,6 +104,7 @@ class MyVan(anywidget.AnyWidget):
                 self.desk.type(texts, str(content.get("key", "")))
         except Exception as trouble:  # whatever fails is said, since nobody would see it otherwise
             self.desk.unsaved = f"That did not work, and nothing was saved: {trouble}"
+        Chooser.was_mine = Chooser.was_mine or bool(self.desk.saved_key)  # whoever types a van came to ask about it
         self._show(moved=bool(content.get("set")) or "do" in content)
 
     def _show(self, *, moved: bool) -> None:

@@ -64,23 +64,20 @@ class SizedCache:
 
 def bytes_of(value: object) -> int:
     """Bytes of all different arrays within tuples, mappings and dataclasses."""
-    arrays: dict[int, np.ndarray] = {}
-    _gather(value, arrays, set())
-    return sum(array.nbytes for array in arrays.values())
-
-
-def _gather(value: object, arrays: dict[int, np.ndarray], seen: set[int]) -> None:
-    """Collect arrays by identity, every object looked into once."""
-    if isinstance(value, np.ndarray):
-        arrays[id(value)] = value
-    elif not isinstance(value, (int, float, str)) and id(value) not in seen:
-        seen.add(id(value))
-        for one in _within(value):
-            _gather(one, arrays, seen)
+    sizes: dict[int, int] = {}
+    left = [value]
+    while left:
+        one = left.pop()
+        if id(one) not in sizes:
+            sizes[id(one)] = one.nbytes if isinstance(one, np.ndarray) else 0
+            left.extend(_within(one))
+    return sum(sizes.values())
 
 
 def _within(value: object) -> Iterable[object]:
     """What a tuple, a dataclass or a mapping holds."""
+    if isinstance(value, (np.ndarray, int, float, str)):
+        return ()
     if isinstance(value, (tuple, list)):
         return value
     if is_dataclass(value):

@@ -32,7 +32,7 @@ CHUNK_ON_ROOF = 96
 FEW_MOMENTS = 12
 # up to which a call costs more than the numbers it works on: together, 12 or 24 moments took 0.9 of the time, 48 all
 WORTH_COMPILING = 4000
-# moments under a roof's shadows that take so long, 8 s, that a third less is more than what compiled loops take to load
+# moments under a roof's shadows that take so long, 15 s, that a third less is more than the compiled loops' loading
 COARSE_H = 0.5
 # [h] steps from which the bursts at the edges of clouds, seconds to minutes long, are lost in the mean
 CLOUD_EDGES = "hourly means hide cloud edges: clipping is a lower bound"
@@ -78,8 +78,6 @@ class LitPanels:
 
     def part(self, number: int) -> PanelTables:
         """The tables of all panels in one chunk of moments."""
-        if self.chunk == CHUNK_ON_ROOF and len(self.conditions) >= WORTH_COMPILING:
-            compiled.load()
         return KEPT.get(
             (self, number), lambda: roof_of(self.panels, self._moments(number), i_back=self.i_back), _moving
         )
@@ -129,6 +127,8 @@ class LitPanels:
     @property
     def p_alone(self) -> Array:
         """Maximum power of each panel by itself (moment, panel). [W]"""
+        if len(self) == 1:
+            return self._watts_alone(0)
         return np.concatenate([np.zeros((0, len(self.panels))), *map(self._watts_alone, range(len(self)))])
 
     @property
@@ -213,8 +213,11 @@ def _worked_out(panels: tuple[Panel, ...], request: Request, plan: Roof | None, 
     """`lit_panels`, kept while the weather file stays as it is."""
     bare = unshaded(request, plan)
     clear = None if bare == (request, plan) else lit_panels(panels, *bare)
-    chunk = min(CHUNK, CHUNK_ON_ROOF) if plan is not None and plan.fixtures else CHUNK
-    return LitPanels(panels, conditions_of(panels, request, plan), clear, chunk)
+    if plan is None or not plan.fixtures:
+        return LitPanels(panels, conditions_of(panels, request, plan), clear, CHUNK)
+    if not isinstance(request, Snapshot) and len(day_of(request).table) >= WORTH_COMPILING:
+        compiled.load()
+    return LitPanels(panels, conditions_of(panels, request, plan), clear, min(CHUNK, CHUNK_ON_ROOF))
 
 
 def unshaded(request: R, plan: Roof | None) -> tuple[R, Roof | None]:

@@ -11,9 +11,8 @@ from pathlib import Path
 
 from vanpower.pages import settings
 
-OF_ITS_OWN = ("Overriding existing pre_save_hook", "ServerApp.token config is deprecated")
-# what the server's parts say of one another below the address: of a hook that two are told of, and of an old name that
-# one looks up though nobody set it; whatever else is warned of stays
+TOLD_TWICE = "Overriding existing pre_save_hook"
+# what is warned of below the address where two parts of the server are told of one hook; whatever else is stays
 
 
 def main(words: list[str]) -> None:
@@ -21,8 +20,7 @@ def main(words: list[str]) -> None:
     kind, folder, first, *options = words
     # a grammar that takes 1.7 s to build; what checks settings files by it does without it as well
     sys.modules["rfc3987_syntax"] = None  # type: ignore[assignment]
-    for one in OF_ITS_OWN:
-        warnings.filterwarnings("ignore", one)
+    warnings.filterwarnings("ignore", TOLD_TWICE)
     serve = settings.serve_lab if kind == "lab" else settings.serve_class
     serve(Path(folder), first, options)
 

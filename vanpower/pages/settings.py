@@ -23,8 +23,9 @@ IDLE_S, IDLE_IN_CLASS_S, LOOK_S = 60, 600, 20
 # sleeps; and how often we look; no source
 EXTENSIONS = ["@jupyter-widgets/jupyterlab-manager", "@voila-dashboards/widgets-manager8", "anywidget"]
 # what a page loads of all that may be installed for JupyterLab
-EXTENSIONS_OF_SERVER = {"jupyterlab": True, "jupyter_lsp": True, "voila.server_extension": True}
-# what stands beside files and kernels on the server of one's own
+EXTENSIONS_OF_SERVER = {"jupyterlab": True, "jupyter_lsp": True, "voila.server_extension": True, "notebook_shim": False}
+# what stands beside files and kernels on the server of one's own; the last, which many environments switch on, serves
+# extensions of older notebooks, and asks for every setting by its old name, of which the server warns
 LAB, VANS = "VANPOWER_LAB", "VANPOWER_VANS"
 # environment of the kernels: JupyterLab is there; a folder in which every page has a van of its own
 

@@ -12,6 +12,8 @@ MUCH_WH = 10_000
 # [Wh] from which energy is told in kWh
 TOO_LITTLE = 0.5
 # [W or Wh] below which wirings are not compared; no source
+SHOWN_WH = 0.05
+# [Wh] below which a step is left out of a table
 ALIKE = 0.03
 # share within which two wirings are called alike; common practice, no source
 

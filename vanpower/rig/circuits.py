@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
 from numbers import Integral
 
 from vanpower.rig.fields import Description, listed, number, part, require, text, twice_used, whole, word, yes_or_no
@@ -73,7 +74,7 @@ class Wiring(Description):
         twice = twice_used(used)
         require(not twice, self, "strings", f"a panel can be in one string only, and {twice} is used twice")
 
-    @property
+    @cached_property
     def panels(self) -> tuple[int, ...]:
         """Numbers of all panels, string by string, counted from 0."""
         return tuple(panel for string in self.strings for panel in string)

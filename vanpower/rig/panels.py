@@ -98,7 +98,8 @@ class Panel(Description):
     )  # fmt: skip
     turn_deg: float = number(
         0.0, 90.0, "turned by hand after the sun: so far to the east until noon, to the west after it", default=0.0,
-        slip="Half the sun's way of a morning is 45.", more="0 is left as it stands.",
+        slip="Half the sun's way of a morning is 45.",
+        more="0 is left as it stands; turned, it faces its own way beside the van.",
     )  # fmt: skip
     mount: str = word(
         ("open", "gap", "glued"), 'how it is mounted: "open" with air all round, "gap" on brackets, "glued"',

@@ -331,6 +331,15 @@ class Rig(Description):
         >>> list(example("puppet-stage").wirings())
         ['4s', '2s2p', '4p']
         """
+        # kept with the rig, since a slider asks for the same at every move
+        kept: dict[object, dict[str, Rig]] = vars(self).setdefault("_wirings", {})
+        asked = apart, tuple(shade), circuit
+        if asked not in kept:
+            kept[asked] = self._wired_alike(apart, shade, circuit)
+        return dict(kept[asked])
+
+    def _wired_alike(self, apart: bool, shade: Sequence[Shade], circuit: int) -> dict[str, Rig]:
+        """`wirings`, made."""
         there = self._circuit(circuit)
         panels = sorted(there.wiring.panels)
         ways = equal_strings(panels, _alike(self.panels, shade))

@@ -124,11 +124,11 @@ def dates_of(stops: Sequence[Stop]) -> list[list[str]]:
     for (one, held), (other, following) in zip(
         zip(stops, dates, strict=True), zip(stops[1:], dates[1:], strict=True), strict=False
     ):
-        wanted = _days(held[-1], "12-31")[1:2] or ["01-01"]
-        if following[0] != wanted[0]:
+        wanted = _counted(_date(held[-1]) or YEAR, 1)
+        if following[0] != wanted:
             raise ValueError(
                 f"{one.name} ends on {held[-1]}, and {other.name} begins on {following[0]}; every day of a trip is "
-                f"at one stop. Begin it on {wanted[0]}."
+                f"at one stop. Begin it on {wanted}."
             )
     if sum(map(len, dates)) > MOST_DAYS:
         raise ValueError(f"these stops hold {sum(map(len, dates))} days; a trip takes up to {MOST_DAYS}.")

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from vanpower.engine.compiled import kernels
 from vanpower.shading.overlaps import ShadowEdges, strokes
 from vanpower.shading.silhouette import outline, rims_of
 from vanpower.shading.solids import Solid
@@ -117,13 +118,20 @@ def _softly(cells: Array, solids: Sequence[Solid], suns: Array, moment: Array, p
     moments, first = np.unique(moment, return_index=True)
     stop = [*first[1:].tolist(), len(cells)]
     step = max(1, SUNS // points)
+    every = points * np.arange(step + 1)
     for begin in range(0, len(moments), step):
         some = moments[begin : begin + step]
         thrown = strokes(solids, shift(disc_points(suns[some], points)).reshape(-1, 2))
-        for k in range(len(some)):
-            these = slice(first[begin + k], stop[begin + k])
-            taken[these] = _taken(cells[these], thrown.of(k * points, (k + 1) * points)) / points
-    return taken
+        each = [slice(first[begin + k], stop[begin + k]) for k in range(len(some))]
+        if loops := kernels():
+            whole, bounds = slice(each[0].start, each[-1].stop), np.searchsorted(thrown.sun, every[: len(some) + 1])
+            number = np.searchsorted(some, moment[whole])
+            area = loops.under_edges(cells[whole], number, bounds, thrown.start, thrown.end, thrown.takes, FLAT)
+            taken[whole] = area / _size(cells[whole])
+        else:
+            for k, these in enumerate(each):
+                taken[these] = _taken(cells[these], thrown.of(every[k], every[k + 1]))
+    return taken / points
 
 
 def _size(cells: Array) -> Array:
@@ -163,6 +171,11 @@ def _centred(edges: Array, solid: Solid, suns: Array) -> tuple[Array, Array]:
 
 def _covered(cells: Array, start: Array, end: Array, moment: Array) -> Array:
     """Share of each cell inside the outlines of its moment, added up (cell,); outlines (moment, edge, 2)."""
+    if loops := kernels():
+        edges = start.shape[1]
+        bounds = edges * np.arange(len(start) + 1)
+        flat = (np.ascontiguousarray(side).reshape(-1, 2) for side in (start, end))
+        return loops.under_edges(cells, moment, bounds, *flat, np.ones(len(start) * edges), FLAT) / _size(cells)
     area = np.empty(len(cells))
     step = max(1, BLOCK // max(start.shape[1], 1))
     for first in range(0, len(cells), step):

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from vanpower.engine.curves import blocks
 from vanpower.shading.silhouette import rims_of
 from vanpower.shading.solids import Solid
 
@@ -144,7 +145,8 @@ def hidden_directions(points: Array, solid: Solid) -> Array:
     >>> hidden.shape, round(float(hidden.mean()), 2)  # `lost_view` has 0.433
     ((1, 36, 16), 0.43)
     """
-    low, high = _crossings(points, solid)
+    parts = [_crossings(points[some], solid) for some in blocks(len(points), BEARINGS * len(rims_of(solid).start))]
+    low, high = (np.concatenate([np.empty((0, BEARINGS)), *side]) for side in zip(*parts, strict=True))
     rings = (np.arange(RINGS) + 0.5) / RINGS
     return (rings >= low[..., None]) & (rings <= high[..., None])
 

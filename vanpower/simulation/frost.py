@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 
 from vanpower.components.batteries import BatteryModel, filled_battery
 from vanpower.components.controllers import cold_marks
-from vanpower.results.numbers import watt_hours
+from vanpower.results.numbers import SHOWN_WH, watt_hours
 from vanpower.rig import Battery, Request, Rig, Snapshot
-from vanpower.simulation.ladder import SHOWN_WH
 from vanpower.weather.days import day_of
 
 if TYPE_CHECKING:

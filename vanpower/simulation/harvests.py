@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vanpower.results.numbers import ALIKE, watt_hours
-from vanpower.simulation.ladder import SHOWN_WH
+from vanpower.results.numbers import ALIKE, SHOWN_WH, watt_hours
 from vanpower.weather.days import day_of
 
 if TYPE_CHECKING:

@@ -6,15 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from vanpower.model.losses import LOSSES
-from vanpower.results.numbers import DIGITS, known_in
+from vanpower.results.numbers import DIGITS, SHOWN_WH, known_in
 from vanpower.results.result import Shown
 from vanpower.results.table import Column, Table
 from vanpower.simulation.time_stepping import GAINS, REFUSALS, STEPS
 
 WORTH_A_WORD = 0.02
 # share of the label's energy from which a refusal is told; no source
-SHOWN_WH = 0.05
-# [Wh] below which a step is left out of a table
 TENTHS_UNDER = 1000.0
 # [Wh] of the label under which a ladder tells tenths, so that its small steps can be told apart; no source
 CLOSES = 1

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
+from itertools import groupby
 from typing import Any, Literal
 
 import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.checks.coldest import planned_for
 from vanpower.checks.glance import reason
 from vanpower.checks.plugs_and_isolator import touch_cautions, wind_caution
 from vanpower.checks.registry import harmed, refusal
@@ -19,7 +21,16 @@ from vanpower.model.cache import SizedCache
 from vanpower.model.light import Progress, title_of
 from vanpower.model.losses import LOSSES
 from vanpower.model.rig_in_light import RigModel
-from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, TOO_LITTLE, known, known_in, more_than, watt_hours
+from vanpower.results.numbers import (
+    ALIKE,
+    NEXT_TO_NOTHING,
+    SHOWN_WH,
+    TOO_LITTLE,
+    known,
+    known_in,
+    more_than,
+    watt_hours,
+)
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
@@ -28,11 +39,10 @@ from vanpower.simulation.budget import Budget, autonomy_days, budget_of, months_
 from vanpower.simulation.circuit_tables import CircuitTable, Sun, asked_of, cool_watts, source_of, sun_over
 from vanpower.simulation.days_abreast import LEAST_DAYS, Stretch, walk_abreast, walk_plainly
 from vanpower.simulation.frost import COLD_STEPS, TEMP_BATTERY, frost_caution, frost_said
-from vanpower.simulation.ladder import SHOWN_WH, Ladder
+from vanpower.simulation.ladder import Ladder
 from vanpower.simulation.needs import Clock, Going, asked_for, feeds_of
 from vanpower.simulation.time_stepping import Stepper, TimeSeries, stage_names
 from vanpower.weather.days import day_of, stamp
-from vanpower.weather.series import WeatherSeries
 from vanpower.weather.sun_paths import uncovered
 
 Array = np.ndarray
@@ -47,7 +57,7 @@ COLUMNS = """\
 (left: on the roof, since the battery took no more; cut: asked for by the loads and not served; lowest, at end: charge
 of the battery)"""
 # what stands in the table
-NOT_DRIVEN = "a day says nothing of driving. Write from_h and to_h, or ask for a trip."
+NOT_DRIVEN = "a day says nothing of driving. Say from when to when it runs, or ask for a trip."
 # of an alternator's charger that gave nothing for that
 OTHERS = "(others: given by other sources than the sun)\n"
 # what stands in it besides, where there are some
@@ -500,7 +510,7 @@ class Run(Result):
         outcome = self.outcomes[name]
         load = float(outcome.rows.p_load.sum()) * self.step_h / len(self.dates)
         if load <= 0:
-            said = "The loads draw 0 W" if outcome.rig.loads else "No loads are described in [[loads]]"
+            said = "The loads draw 0 W" if outcome.rig.loads else "No loads are described"
             return f"{said}, so a full battery stays full and refuses the rest."
         without = autonomy_days(outcome.store.usable_wh, load)
         alone = f"A full battery lasts {without:.1f} days without sun."
@@ -641,60 +651,55 @@ def simulate(rigs: Mapping[str, Rig], request: Days | None = None, *, progress: 
     'no'
     """
     asked = Days(day="all") if request is None else request
-    return walked(rigs, whole_day(asked) if isinstance(asked, Days) else asked, progress)[0]
+    asked = whole_day(asked) if isinstance(asked, Days) else asked
+    return walked([Leg({name: planned_for(rig, asked) for name, rig in rigs.items()}, asked)], progress)[0]
 
 
-def walked(
-    rigs: Mapping[str, Rig],
-    request: Days,
-    progress: Progress | None = None,
-    *,
-    going: Going | None = None,
-    before: Mapping[str, Stepper] | None = None,
-) -> tuple[Run, dict[str, Stepper]]:
-    """Step all rigs through the days, group after group of whole days; the run, and how each rig is left.
+@dataclass(frozen=True, eq=False)
+class Leg:
+    """Some days that rigs go through: rigs by name, what is asked, and what a trip's stop says of driving and shore."""
 
-    Parameters
-    ----------
-    rigs, request, progress
-        As `simulate` has them.
-    going : Going, optional
-        What the stop of a trip says of driving and shore.
-    before : mapping of str to Stepper, optional
-        How each rig was left by the days before; a fresh start where it is not given.
+    rigs: Mapping[str, Rig]
+    request: Days
+    going: Going | None = None
+
+
+def walked(legs: Sequence[Leg], progress: Progress | None = None) -> list[Run]:
+    """Step rigs through the days of every leg in order, each battery going on as the leg before left it.
+
+    Notes
+    -----
+    Legs whose moments are equally long are stepped through as one, so that a battery's days settle once for all.
     """
-    if not rigs:
-        raise ValueError("a run needs at least one rig; give it rig.wirings().")
-    if not isinstance(request, Days):
-        raise ValueError(f"a run goes through days, and this is a {type(request).__name__}; give it Days.")
-    day = day_of(request)
-    time = day.table.index.tz_localize(None).to_numpy()
-    dates, of_row = np.unique(time.astype("datetime64[D]"), return_inverse=True)
-    walks = _walks(rigs, day, len(dates), before or {})
-    even = not request.shade and all(_alike(rig) for rig in rigs.values())
-    groups = list(_groups(of_row, CHUNK_EVEN if even else CHUNK_ROWS))
-    done, interrupted = 0, False
-    work = _Work(walks, day, request, of_row, going)
-    try:
-        for rows in groups if progress is None else progress(groups):
-            work.over(rows)
-            done = rows.stop
-    except KeyboardInterrupt:
-        interrupted = True
-        if done == 0:
-            raise
-    work.finish(done)
-    whole = int(of_row[done - 1]) + 1
-    outcomes = {name: _outcome(walk, done, whole, work.brightest(walk)[:done]) for name, walk in walks.items()}
-    return Run(outcomes, request, title_of(request), time[:done], dates[:whole], day.step_h, interrupted), walks
+    works, before = [_Work(leg) for leg in legs], dict[str, Stepper]()
+    runs: list[Run] = []
+    for alike, group in groupby(works, key=lambda work: work.kind):
+        chain = list(group)
+        walks = _walks(chain, before)
+        for work in chain:
+            work.over_all(walks, progress)
+        # a few days are stepped through at once, of many first the tables of all; days that go on need a whole last one
+        whole = sum(work.done for work in chain) % max(round(24 / alike[0]), 1) == 0
+        abreast = sum(len(work.dates) for work in chain) >= LEAST_DAYS and (whole or chain[-1] is works[-1])
+        (walk_abreast if abreast else walk_plainly)(
+            [(walk, [made for work in chain for made in work.tables[name]]) for name, walk in walks.items()]
+        )
+        runs += [work.run(walks) for work in chain]
+        before = walks
+    return runs
 
 
-def _walks(rigs: Mapping[str, Rig], day: WeatherSeries, days: int, before: Mapping[str, Stepper]) -> dict[str, Stepper]:
-    """Every rig at its start, or as the days before left it."""
-    table, measured = day.table, TEMP_BATTERY in day.table
-    one_day = max(round(24 / day.step_h), 1)
-    first = float(table[TEMP_BATTERY].iloc[0] if measured else table["temp_air"].iloc[:one_day].mean())
-    walks = {name: Stepper(rig, len(table), days, day.step_h, first, measured=measured) for name, rig in rigs.items()}
+def _walks(chain: Sequence[_Work], before: Mapping[str, Stepper]) -> dict[str, Stepper]:
+    """Every rig at its start, or as the days before left it, with room for some legs, which are told their place."""
+    rows = days = 0
+    for work in chain:
+        work.row, work.date = rows, days
+        rows, days = rows + len(work.time), days + len(work.dates)
+    first = chain[0]
+    walks = {
+        name: Stepper(rig, rows, days, first.step_h, first.temp_first, measured=first.measured)
+        for name, rig in first.rigs.items()
+    }
     for name, left in before.items():
         walks[name].go_on(left)
     return walks
@@ -717,48 +722,59 @@ def _groups(of_row: Array, most: int) -> Iterator[slice]:
 
 
 class _Work:
-    """What all groups of days share: light and air of the whole file, and panels at 25 °C."""
+    """The moments of a leg, and what all its groups of days share: light and air of the file, and panels at 25 °C."""
 
-    def __init__(
-        self, walks: Mapping[str, Stepper], day: WeatherSeries, request: Days, of_row: Array, going: Going | None
-    ) -> None:
-        self.walks, self.request, self.of_row, self.step_h, self.going = walks, request, of_row, day.step_h, going
-        tops = dict.fromkeys((walk.rig.panels, walk.rig.roof) for walk in walks.values())
-        self.key = (request, stamp(request.weather))
-        self.asked = {(panels, roof): asked_of(panels, request, roof) for panels, roof in tops}
-        self.cool = {panels: cool_watts(panels) for panels, _ in tops}
-        # a battery whose own temperature was measured lags behind nothing
-        self.temp = day.table[TEMP_BATTERY if TEMP_BATTERY in day.table else "temp_air"].to_numpy(float)
+    def __init__(self, leg: Leg) -> None:
+        self.rigs, self.request, self.going = leg.rigs, leg.request, leg.going
+        if not leg.rigs:
+            raise ValueError("a run needs at least one rig; give it rig.wirings().")
+        if not isinstance(leg.request, Days):
+            raise ValueError(f"a run goes through days, and this is a {type(leg.request).__name__}; give it Days.")
+        day = day_of(leg.request)
+        self.step_h, self.measured = day.step_h, TEMP_BATTERY in day.table
         self.time, self.air = day.table.index.tz_localize(None).to_numpy(), day.table["temp_air"].to_numpy(float)
-        # a few days are stepped through at once, of many first the tables of all; days that go on need a whole last one
-        whole = len(of_row) % max(round(24 / day.step_h), 1) == 0
-        self.abreast = of_row[-1] + 1 >= LEAST_DAYS and (whole or going is None)
-        self.tables: dict[str, list[Stretch]] = {name: [] for name in walks}
+        self.dates, self.of_row = np.unique(self.time.astype("datetime64[D]"), return_inverse=True)
+        # a battery whose own temperature was measured lags behind nothing
+        self.temp = day.table[TEMP_BATTERY].to_numpy(float) if self.measured else self.air
+        tops = dict.fromkeys((rig.panels, rig.roof) for rig in leg.rigs.values())
+        self.key = (leg.request, stamp(leg.request.weather))
+        self.asked = {(panels, roof): asked_of(panels, leg.request, roof) for panels, roof in tops}
+        self.cool = {panels: cool_watts(panels) for panels, _ in tops}
+        self.tables: dict[str, list[Stretch]] = {name: [] for name in leg.rigs}
+        # its first row and day among the legs that are stepped through with it, and the rows whose tables are made
+        self.row = self.date = self.done = 0
 
-    def brightest(self, walk: Stepper) -> Array:
-        """Light on the best lit cell of a walk's rig (moment,). [W/m²]"""
-        return self.asked[walk.rig.panels, walk.rig.roof][0].brightest
+    @property
+    def kind(self) -> tuple[float, bool]:
+        """What legs share that are stepped through as one."""
+        return self.step_h, self.measured
 
-    def over(self, rows: slice) -> None:
-        """All rigs over one group of days; panels that rigs share are worked out once."""
-        for name, walk in self.walks.items():
-            sun, sources = self._given(walk, rows)
-            clock, rig = self._clock(rows), walk.rig
+    @property
+    def temp_first(self) -> float:
+        """Where the battery lies on the first day. [°C]"""
+        one_day = max(round(24 / self.step_h), 1)
+        return float(self.temp[0] if self.measured else self.air[:one_day].mean())
+
+    def over_all(self, walks: Mapping[str, Stepper], progress: Progress | None) -> None:
+        """Make the tables of all groups of days; of those before it was interrupted by hand, if there are any."""
+        even = not self.request.shade and all(_alike(rig) for rig in self.rigs.values())
+        groups = list(_groups(self.of_row, CHUNK_EVEN if even else CHUNK_ROWS))
+        try:
+            for rows in groups if progress is None else progress(groups):
+                self._over(rows, walks)
+                self.done = rows.stop
+        except KeyboardInterrupt:
+            if self.done == 0:
+                raise
+
+    def _over(self, rows: slice, walks: Mapping[str, Stepper]) -> None:
+        """Tables of all rigs over one group of days; panels that rigs share are worked out once."""
+        place, clock = slice(self.row + rows.start, self.row + rows.stop), self._clock(rows)
+        for name, rig in self.rigs.items():
+            sun, sources = self._given(rig, walks[name].store.v_range, rows)
             p_load, feeds = asked_for(rig.loads, rig.inverter, clock, rig.sources), feeds_of(rig, clock)
-            made = Stretch(rows, sun, sources, p_load, self.temp[rows], self.of_row[rows], feeds)
-            self.tables[name].append(made)
-        if not self.abreast:
-            self.finish(rows.stop)
-
-    def finish(self, done: int) -> None:
-        """Step all rigs through the moments, up to a number of them, whose tables are made."""
-        made = [
-            (self.walks[name], [stretch for stretch in stretches if stretch.rows.stop <= done])
-            for name, stretches in self.tables.items()
-        ]
-        self.tables = {name: [] for name in self.walks}
-        runs = [(stepper, stretches) for stepper, stretches in made if stretches]
-        (walk_abreast if self.abreast else walk_plainly)(runs)
+            day = self.date + self.of_row[rows]
+            self.tables[name].append(Stretch(place, sun, sources, p_load, self.temp[rows], day, feeds))
 
     def _clock(self, rows: slice) -> Clock:
         """Some of the moments as loads and sources see them."""
@@ -766,9 +782,8 @@ class _Work:
         clock = Clock.of(self.time[rows], self.air[rows], self.step_h, first=first)
         return clock if self.going is None else self.going.told(clock, first)
 
-    def _given(self, walk: Stepper, rows: slice) -> tuple[Sun, list[CircuitTable]]:
-        """A walk's sun and what its circuits can give: neither depends on charge or loads, so both are kept."""
-        rig, volts = walk.rig, walk.store.v_range
+    def _given(self, rig: Rig, volts: tuple[float, float], rows: slice) -> tuple[Sun, list[CircuitTable]]:
+        """A rig's sun and what its circuits can give: neither depends on charge or loads, so both are kept."""
         top = (rig.panels, rig.roof)
         key = (top, self.key, rows.start, rows.stop)
         sun = SUNS.get(key, lambda: sun_over(rig.panels, *self.asked[top], self.cool[rig.panels], rows))
@@ -778,14 +793,23 @@ class _Work:
 
         return sun, [SUNS.get((*key, circuit, volts), partial(made, circuit)) for circuit in rig.circuits]
 
+    def run(self, walks: Mapping[str, Stepper]) -> Run:
+        """The leg, once it was stepped through; whole days of it where it was interrupted."""
+        whole = int(self.of_row[self.done - 1]) + 1
+        outcomes = {name: self._outcome(name, walk, whole) for name, walk in walks.items()}
+        title, interrupted = title_of(self.request), self.done < len(self.time)
+        return Run(outcomes, self.request, title, self.time[: self.done], self.dates[:whole], self.step_h, interrupted)
 
-def _outcome(walk: Stepper, rows: int, days: int, brightest: Array) -> RigRun:
-    """What is finished of one rig's simulation."""
-    by_day = {name: each[:days] for name, each in walk.by_day.items()}
-    return RigRun(
-        walk.rig, walk.rows.only(slice(rows)), by_day, walk.store, brightest, walk.p_by_label[:rows],
-        walk.p_each[:, :rows], walk.measured,
-    )  # fmt: skip
+    def _outcome(self, name: str, walk: Stepper, whole: int) -> RigRun:
+        """What happened to one rig on the leg."""
+        rig, rows = self.rigs[name], slice(self.row, self.row + self.done)
+        by_day = {step: each[self.date : self.date + whole] for step, each in walk.by_day.items()}
+        start = float(walk.rows.soc[self.row - 1]) if self.row else walk.store.soc_start
+        return RigRun(
+            rig, walk.rows.only(rows), by_day, replace(walk.store, soc_start=start),
+            self.asked[rig.panels, rig.roof][0].brightest[: self.done], walk.p_by_label[rows], walk.p_each[:, rows],
+            self.measured,
+        )  # fmt: skip
 
 
 def _any(day: Array, rows: TimeSeries, what: str, days: int) -> Array:

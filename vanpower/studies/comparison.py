@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_told, dull_words, short_of, short_word, to_mend
+from vanpower.checks.coldest import planned_for
 from vanpower.checks.common import DO_NOT_TOUCH, NOT_WET
 from vanpower.checks.glance import reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
@@ -487,6 +489,7 @@ def compare(rigs: Mapping[str, Rig], request: Request, *, progress: Progress | N
     """
     if not rigs:
         raise ValueError("compare needs at least one rig; give it rig.wirings().")
+    rigs = {name: planned_for(rig, request) for name, rig in rigs.items()}
     each = list(rigs.items())
     _seek_peaks(list(rigs.values()), request)
     outcomes = {name: outcome(rig, request) for name, rig in (progress(each) if progress else each)}
@@ -525,9 +528,15 @@ def outcome(rig: Rig, request: Request, *, progress: Progress | None = None) -> 
     (219, 219)
     """
     model = RigModel(rig, request, progress=progress).complete()
+    return Outcome(model, *_judged(rig), p_awake=_woken(model))
+
+
+@lru_cache(maxsize=256)
+def _judged(rig: Rig) -> tuple[Verdict, Verdict | None]:
+    """The cold ceiling of a rig's worst circuit, and what forbids it, whatever the light."""
     ceilings = [cold_ceiling(rig, circuit) for circuit in rig.circuits]
     worst = min(ceilings, key=lambda verdict: (WORST_FIRST.index(verdict.answer), verdict.margin))
-    return Outcome(model, worst, refusal(rig), p_awake=_woken(model))
+    return worst, refusal(rig)
 
 
 def _wired(rig: Rig, circuit: Circuit) -> list[Panel]:

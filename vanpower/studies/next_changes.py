@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
+from vanpower.checks.coldest import planned_for
 from vanpower.checks.glance import reason
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.checks.registry import check
@@ -227,6 +228,7 @@ def next_changes(
     strange = [key for key in prices or {} if key not in known_keys]
     if strange:
         raise ValueError(f"there is no change {strange[0]!r} to price; {', '.join(known_keys)} are tried.")
+    rig = planned_for(rig, request)
     tried = [(key, name, one) for key, made in _MADE.items() for name, one in made(rig).items()]
     rigs = {NOW: rig} | {name: one for _, name, one in tried}
     comparison, days = compare(rigs, whole_day(request), progress=progress), find_day(request.weather, request.day)

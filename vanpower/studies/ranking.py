@@ -181,7 +181,7 @@ def rank_wirings(rig: Rig, request: Request, *, apart: bool = False) -> Ranking:
 def ranked(rigs: Mapping[str, Rig], request: Request) -> Ranking:
     """Ranking of named rigs: allowed ones by what they deliver, then those that fall short elsewhere; refused apart."""
     comparison = compare(rigs, request)
-    made = [choice_of(name, rig, comparison.outcomes[name].energy_wh) for name, rig in rigs.items()]
+    made = [choice_of(name, outcome.rig, outcome.energy_wh) for name, outcome in comparison.outcomes.items()]
     allowed = sorted((one for one in made if one.refused is None), key=lambda one: (one.short != "", -one.energy))
     return Ranking(comparison, tuple(allowed), tuple(one for one in made if one.refused is not None))
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from vanpower.checks.caveats import dull_words
+from vanpower.checks.coldest import planned_for
 from vanpower.checks.glance import reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.model.light import Progress
@@ -289,6 +290,7 @@ def shortlist(
     """
     if not candidates:
         raise ValueError("the shortlist is empty; list at least one controller.")
+    rig = planned_for(rig, request)
     rigs = {NOW: rig} | {one.name: rig.with_controller(one, circuit=0) for one in candidates}
     ways = {name: _ways(one, rewire or name == NOW) for name, one in rigs.items()}
     named = {f"{name}: {way}": other for name in ways for way, other in ways[name].items()}

@@ -11,7 +11,8 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cached_property, partial, reduce
+from itertools import accumulate
 from math import ceil
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,7 @@ from typing import Any
 import numpy as np
 
 from vanpower.checks.caveats import caveats, dull_words, short_of
+from vanpower.checks.coldest import planned_for
 from vanpower.checks.glance import reason
 from vanpower.checks.plugs_and_isolator import touch_cautions, wind_caution
 from vanpower.checks.registry import refusal
@@ -44,8 +46,7 @@ from vanpower.rig import (
 )
 from vanpower.simulation.frost import COLD_STEPS, frost_caution, frost_said, marks
 from vanpower.simulation.needs import Going
-from vanpower.simulation.run import RigRun, Run, walked, whole_day
-from vanpower.simulation.time_stepping import Stepper
+from vanpower.simulation.run import Leg, RigRun, Run, walked, whole_day
 from vanpower.weather.days import find_day
 from vanpower.weather.typical_years import TYPICAL_YEARS
 
@@ -69,6 +70,10 @@ LESS = tuple(0.05 * k for k in range(1, 19))
 # share by which loads are tried to be cut
 WARMING = 0.05
 # place of a warm battery among other changes, behind another wiring; no source
+TILTS, TILTING = (15.0, 30.0, 45.0, 60.0), 0.1
+# [degrees] by which flat panels are tried to be tilted at stops, and the place of it among other changes; no source
+LACKING = 0.2
+# by which a change that needs a charger, which the van has not, comes behind; no source
 STEP_W, STEP_AH = 10.0, 10.0
 # [W, Ah] to which what is added is rounded up
 TOLD_DAYS = 4
@@ -283,7 +288,7 @@ class Trip(Result):
     def _carried(self) -> str:
         """What is left at the lowest point."""
         if not self._asked_wh:
-            said = "The loads draw 0 W" if self.rig.loads else "No loads are described in [[loads]]"
+            said = "The loads draw 0 W" if self.rig.loads else "No loads are described"
             return f"{said}, so nothing can fall short."
         lowest = min(self.days, key=lambda day: day.lowest_pct)
         return (
@@ -308,9 +313,9 @@ class Trip(Result):
             return ""
         if not self.changes:
             return (
-                f"No single change of those tried carries it: another wiring, {DRIVES_H[-1]:g} h of driving a day, "
-                f"shore every day, up to {1 + MORE[-1]:g} times the panels or the battery, {100 * LESS[-1]:.0f} % "
-                "less use."
+                "No single change of those tried carries it: another wiring, tilted panels, "
+                f"{DRIVES_H[-1]:g} h of driving a day, shore every day, up to {1 + MORE[-1]:g} times the panels or the "
+                f"battery, {100 * LESS[-1]:.0f} % less use."
             )
         first, *others = [change.what for change in self.changes]
         also = f" Or, each by itself: {'; '.join(others)}." if others else ""
@@ -330,17 +335,20 @@ class Trip(Result):
     def _unused(self) -> str:
         """What the stops offer and the van has no charger for."""
         kinds = {source.kind for source in self.rig.sources}
-        hours = sum(
-            stop.drives_h(first=day == 0)
-            for stop, dates in zip(self.stops, dates_of(self.stops), strict=True)
-            for day in range(len(dates))
-        )
         said = []
-        if hours and ALTERNATOR not in kinds:
-            said.append(f"It drives {hours:g} h, and its file has no charger from the alternator ([[sources]]).")
+        if self._drives_h and ALTERNATOR not in kinds:
+            said.append(
+                f"It drives {self._drives_h:g} h, and no charger from the alternator is among its other chargers."
+            )
         if any(stop.shore for stop in self.stops) and SHORE not in kinds:
-            said.append("It is plugged in to shore, and its file has no charger there ([[sources]]).")
+            said.append("It is plugged in to shore, and no charger for it is among its other chargers.")
         return " ".join(said)
+
+    @cached_property
+    def _drives_h(self) -> float:
+        """Hours driven on the whole trip. [h]"""
+        days = zip(self.stops, dates_of(self.stops), strict=True)
+        return sum(stop.drives_h(first=day == 0) for stop, dates in days for day in range(len(dates)))
 
     def _basis(self) -> list[str]:
         """What the answer rests on."""
@@ -354,6 +362,8 @@ class Trip(Result):
             *[f"in shade {100 * LIT_IN_SHADE:.0f} % of the light is left, which is common practice"] * shaded,
             *["fridges take more as the air outside warms, and the air in a van is warmer"] * self._has_fridge,
             *["shadows of what stands on the roof are left out where panels are tilted"] * self._without_shadows,
+            *[f"panels beside the van count as set out also in the {self._drives_h:g} h that it drives"]
+            * (self._drives_h > 0 and any(panel.turn_deg for panel in self.rig.panels)),
             *["weekdays are those of the weather file's year"] * any(load.days for load in self.rig.loads),
             *self._frost(),
             *store.notes,
@@ -437,6 +447,7 @@ def walk_trip(
         raise ValueError("a trip needs at least one stop; write [[stops]].")
     for stop in stops:
         _check_weather(stop)
+    rig = _planned(rig, stops)
     trip = Trip(rig, stops, tuple(_walk(rig, stops)))
     if not changes:
         return trip
@@ -452,21 +463,30 @@ def _check_weather(stop: Stop) -> None:
         raise ValueError(f"{stop.name}: {trouble}") from None
 
 
-def _walk(rig: Rig, stops: Sequence[Stop]) -> Iterator[tuple[int, Run]]:
-    """Every leg of a trip in order, the battery going on as the leg before left it."""
-    before: dict[str, Stepper] = {}
-    number = 0
-    for place, (stop, dates) in enumerate(zip(stops, dates_of(stops), strict=True)):
-        for first, held in _spans(stop, dates):
-            there = _as_it_stands(rig, stop)
-            request = _request(there, stop, held, number + first)
-            going = Going(
-                drive_h=tuple(stop.drives_h(day == 0) for day in range(first, first + len(held))),
-                drive_from_h=stop.drive_from_h, shore=stop.shore, day=number + first,
-            )  # fmt: skip
-            run, before = walked({rig.wiring_name: there}, whole_day(request), going=going, before=before)
-            yield place, run
-        number += len(dates)
+def _walk(rig: Rig, stops: Sequence[Stop]) -> list[tuple[int, Run]]:
+    """Every leg of a trip in order, by the number of its stop, the battery going on as the leg before left it."""
+    dates = dates_of(stops)
+    first = accumulate(map(len, dates), initial=0)
+    legs = [(place, leg) for place, stop in enumerate(stops) for leg in _legs(rig, stop, dates[place], next(first))]
+    return list(zip((place for place, _ in legs), walked([leg for _, leg in legs]), strict=True))
+
+
+def _planned(rig: Rig, stops: Sequence[Stop]) -> Rig:
+    """The rig with the coldest dawn of all stops, where its own plan is milder."""
+    days = zip(stops, dates_of(stops), strict=True)
+    asked = (_request(rig, stop, held, 0) for stop, dates in days for _, held in _spans(stop, dates))
+    return reduce(planned_for, asked, rig)
+
+
+def _legs(rig: Rig, stop: Stop, dates: Sequence[str], number: int) -> Iterator[Leg]:
+    """The days of a stop as they are walked; `number` of its first day in the trip."""
+    there = _as_it_stands(rig, stop)
+    for first, held in _spans(stop, dates):
+        going = Going(
+            drive_h=tuple(stop.drives_h(day == 0) for day in range(first, first + len(held))),
+            drive_from_h=stop.drive_from_h, shore=stop.shore, day=number + first,
+        )  # fmt: skip
+        yield Leg({rig.wiring_name: there}, whole_day(_request(there, stop, held, number + first)), going)
 
 
 def _spans(stop: Stop, dates: Sequence[str]) -> Iterator[tuple[int, Sequence[str]]]:
@@ -485,14 +505,18 @@ def _request(rig: Rig, stop: Stop, dates: Sequence[str], number: int) -> Days:
 
 
 def _as_it_stands(rig: Rig, stop: Stop) -> Rig:
-    """The rig with its panels tilted as they are at a stop; without the shadows of its roof then."""
-    if stop.tilt_deg is None:
+    """The rig with its panels tilted as they are at a stop; without the shadows of its roof then.
+
+    Panels that the rig itself has turned by hand stand beside the van, and keep their own tilt and way.
+    """
+    roof = [number for number, panel in enumerate(rig.panels) if not panel.turn_deg]
+    if stop.tilt_deg is None or not roof:
         return rig
     faces = _noon(stop) if stop.faces_deg is None else stop.faces_deg
-    azimuth = (faces - stop.heading_deg) % 360.0
+    azimuth = faces if stop.turn_deg else (faces - stop.heading_deg) % 360.0
     mount = "open" if stop.tilt_deg > 0 else "gap"
     return rig.changed(roof=None).with_panels(
-        tilt_deg=stop.tilt_deg, azimuth_deg=azimuth, turn_deg=stop.turn_deg, mount=mount
+        only=roof, tilt_deg=stop.tilt_deg, azimuth_deg=azimuth, turn_deg=stop.turn_deg, mount=mount
     )
 
 
@@ -544,7 +568,7 @@ def _moved(rig: Rig, stops: Sequence[Stop]) -> tuple[int, int]:
 
 def _changes(trip: Trip, progress: Progress | None) -> list[TripChange]:
     """Every kind of change that carries the trip by itself, by its least amount."""
-    kinds = (_rewired, _warmed, _driven, _plugged_in, _more_watts, _more_amp_hours, _less_use)
+    kinds = (_rewired, _warmed, _tilted, _driven, _plugged_in, _more_watts, _more_amp_hours, _less_use)
     found = [change for kind in (kinds if progress is None else progress(kinds)) for change in kind(trip)]
     return sorted(found, key=lambda change: change.effort)
 
@@ -581,6 +605,21 @@ def _warmed(trip: Trip) -> Iterator[TripChange]:
         )
 
 
+def _tilted(trip: Trip) -> Iterator[TripChange]:
+    """Flat panels tilted towards the noon sun wherever the van stands in the sun and it is known where that is."""
+    flat = all(panel.tilt_deg == 0 for panel in trip.rig.panels) and all(stop.tilt_deg is None for stop in trip.stops)
+    sunny = [not stop.shade_pct and find_day(stop.weather, "all").position is not None for stop in trip.stops]
+    for tilt in TILTS * (flat and any(sunny)):
+        stops = [replace(stop, tilt_deg=tilt) if sun else stop for stop, sun in zip(trip.stops, sunny, strict=True)]
+        if _carries(trip.rig, stops):
+            yield TripChange(
+                what=f"tilt the panels by hand at every stop in the sun, by {tilt:g} degrees towards noon, and lay "
+                "them flat before wind and before driving off",
+                effort=TILTING,
+            )
+            return
+
+
 def _driven(trip: Trip) -> Iterator[TripChange]:
     """So many hours of driving on every day; with the battery kept from frost, where nothing else lets it charge."""
     belts = [source for source in trip.rig.sources if source.kind == ALTERNATOR]
@@ -591,12 +630,13 @@ def _driven(trip: Trip) -> Iterator[TripChange]:
         return _least(DRIVES_H, lambda hours: _carries(of, [_driving(stop, hours) for stop in trip.stops]))
 
     with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it has not,"
-    temp = _warmth(trip)
+    lacks, temp = LACKING * (not belts), _warmth(trip)
     if hours := least(rig):
-        yield TripChange(what=f"drive {hours:g} h a day{with_it}".rstrip(","), effort=hours / DRIVES_H[-1])
+        yield TripChange(what=f"drive {hours:g} h a day{with_it}".rstrip(","), effort=lacks + hours / DRIVES_H[-1])
     elif temp is not None and (hours := least(rig.with_battery(temp_heated=temp))):
         warm = f" and keep the battery at {temp:g} °C or above"
-        yield TripChange(what=f"drive {hours:g} h a day{with_it}{warm}", effort=hours / DRIVES_H[-1] + WARMING)
+        effort = lacks + hours / DRIVES_H[-1] + WARMING
+        yield TripChange(what=f"drive {hours:g} h a day{with_it}{warm}", effort=effort)
 
 
 def _driving(stop: Stop, hours: float) -> Stop:
@@ -611,13 +651,15 @@ def _plugged_in(trip: Trip) -> Iterator[TripChange]:
 
     def carries(days: float) -> bool:
         cable = Source(name="shore now and then", kind=SHORE, i_charge_max=amps, every_days=int(days))
-        return _carries(trip.rig.with_source(cable), trip.stops)
+        # a cable of every day is plugged in where a stop says so
+        stops = [replace(stop, shore=True) for stop in trip.stops] if days == 1 else trip.stops
+        return _carries(trip.rig.with_source(cable), stops)
 
     tried = [days for days in SHORE_DAYS if days <= len(trip.days)]
     if days := _least(tried, carries):
         every = "every day" if days == 1 else f"one day in {days:g}"
         with_it = "" if there else f" with a charger of {I_SHORE:g} A, which it has not"
-        yield TripChange(what=f"plug in to shore {every}{with_it}", effort=1.0 / days)
+        yield TripChange(what=f"plug in to shore {every}{with_it}", effort=LACKING * (not there) + 1.0 / days)
 
 
 def _more_watts(trip: Trip) -> Iterator[TripChange]:
@@ -631,7 +673,8 @@ def _more_watts(trip: Trip) -> Iterator[TripChange]:
     if watts := _least(tried, lambda more: _carries(_larger(rig, 1.0 + more / there), trip.stops)):
         larger = _larger(rig, 1.0 + watts / there)
         other = ", on a controller rated for them" if refusal(larger) is not None else ""
-        yield TripChange(what=f"{watts:.0f} W more on the roof ({there:.0f} W are there){other}", effort=watts / there)
+        where = "in panels" if any(panel.turn_deg for panel in rig.panels) else "on the roof"
+        yield TripChange(what=f"{watts:.0f} W more {where} ({there:.0f} W are there){other}", effort=watts / there)
 
 
 def _larger(rig: Rig, times: float) -> Rig:

@@ -40,8 +40,9 @@ DIRT_SMALL = 1
 # steps of dirt that are no fault; 5 %, no source
 LOSSES = (0.12, 0.25, 0.4)
 # share of the light that a loss without a name takes
-LIMITS = (0.85, 0.7, 0.55, 0.4)
-# of what the array or the controller can give at most
+LIMITS, LIMIT_SMALL = (0.85, 0.7, 0.55, 0.4), 0.8
+# of what the array or the controller can give at most, and from where on it is no fault: it takes a
+# twentieth of a clear day at most, and haze, heat and a label as much of the highest watts; no source
 LEAKS = (18.0, 9.0)
 # times v_mp / i_mp of the panel: 55 and 28 ohm across 100 W of 36 cells, whose ratio is 3.1 ohm; no source
 WINDOWS = ((8.0, 10.0), (10.0, 12.0), (12.0, 14.0), (14.0, 16.0))
@@ -85,6 +86,8 @@ class Cause:
         Hours by the sun outside which nothing is wrong.
     circuit : int
         Of which controller, counted from 0.
+    small : bool
+        Whether it takes so little that nobody need be told.
     """
 
     kinds: tuple[str, ...]
@@ -93,6 +96,7 @@ class Cause:
     dim: float = 0.0
     window: tuple[float, float] | None = None
     circuit: int = 0
+    small: bool = False
 
     @property
     def kind(self) -> str:
@@ -102,7 +106,7 @@ class Cause:
     @property
     def is_fault(self) -> bool:
         """Whether a person should be told."""
-        return self.kind != SOUND and not (self.kind == DIRT and self.size < DIRT_STEP * (DIRT_SMALL + 0.5))
+        return self.kind != SOUND and not self.small
 
 
 def causes_of(rig: Rig, circuits: tuple[int, ...]) -> list[Cause]:
@@ -123,13 +127,15 @@ def causes_of(rig: Rig, circuits: tuple[int, ...]) -> list[Cause]:
     sound = [_behaviour(rig, rig.circuits[number]) for number in circuits]
     whole = _together(sound)
     found = [Cause((SOUND,), 0.0, (whole,))]
-    found += [Cause((DIRT,), DIRT_STEP * step, (whole,), dim=DIRT_STEP * step) for step in range(1, DIRT_STEPS + 1)]
+    found += [Cause((DIRT,), DIRT_STEP * step, (whole,), dim=DIRT_STEP * step, small=step <= DIRT_SMALL)
+              for step in range(1, DIRT_STEPS + 1)]  # fmt: skip
     found += [Cause((LOSS,), share, (whole,), dim=share) for share in LOSSES]
     for place, number in enumerate(circuits):
         for kind, size, changed, window in _changes(rig, rig.circuits[number]):
             behaviour = [_together([*sound[:place], one, *sound[place + 1 :]]) for one in changed]
             tables = (*behaviour, whole) if kind == SHADOW else tuple(behaviour)
-            _add(found, Cause((kind,), size, tables, window=window, circuit=number))
+            small = kind == LIMIT and size > LIMIT_SMALL * _most_amps(rig, rig.circuits[number])
+            _add(found, Cause((kind,), size, tables, window=window, circuit=number, small=small))
     return found
 
 

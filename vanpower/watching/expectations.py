@@ -163,7 +163,7 @@ class Expectation:
 
     def __post_init__(self) -> None:
         self.causes: list[Cause] = causes_of(self.rig, self.circuits)
-        self._sound: dict[tuple[float, int, float], SoundDay] = {}
+        self._sound: dict[tuple[float, int, float, float | None], SoundDay] = {}
         self._densities: dict[tuple[float, int], Densities] = {}
 
     @property
@@ -171,15 +171,16 @@ class Expectation:
         """The panel whose plane and mount stand for all."""
         return self.rig.panels[self.rig.circuits[self.circuits[0]].wiring.panels[0]]
 
-    def sound(self, latitude: float, number: int, heading: float = 0.0) -> SoundDay:
-        """The sound array's clear day at a latitude, by the number of the day in the year."""
-        key = (round(latitude, 1), 5 * round(number / 5), round(heading, -1))
+    def sound(self, latitude: float, number: int, heading: float = 0.0, longitude: float = np.nan) -> SoundDay:
+        """The sound array's clear day at a place, by the number of the day in the year."""
+        east = round(longitude, 0) if np.isfinite(longitude) else None
+        key = (round(latitude, 1), 5 * round(number / 5), round(heading, -1), east)
         if key not in self._sound:
             self._sound[key] = self._clear(*key)
         return self._sound[key]
 
-    def _clear(self, latitude: float, number: int, heading: float) -> SoundDay:
-        sky = clear_day(latitude, number, self.panel, heading, self.bank.share.shape[1])
+    def _clear(self, latitude: float, number: int, heading: float, longitude: float | None) -> SoundDay:
+        sky = clear_day(latitude, number, self.panel, heading, self.bank.share.shape[1], longitude)
         ones = np.ones((1, self.bank.share.shape[1]))
         p, _, _ = _watts(self.causes[0], sky, ones)
         so_far, high = np.cumsum(p[0]) * sky.part_h, np.maximum.accumulate(p[0])

@@ -37,9 +37,10 @@ STAYS_ON, UNKNOWN_MOVE = 0.9995, 1.0 / 12.0
 # nobody told has moved; no source
 GAINS = np.arange(-0.20, 0.151, STEP)
 # logarithms of the standing gain
-GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.003
-# its prior, and the chance a day of a step to a neighbour: haze, season, heat, the label
-HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 12000, LIMIT: 1 / 10000, SHADOW: 1 / 60000, TIED: 1 / 16000,
+GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.0003
+# its prior, and the chance a day of a step to a neighbour: haze, season, heat, the label; 1 % in two months, since what
+# wanders faster swallows a tenth that is lost from one day on
+HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 12000, LIMIT: 1 / 10000, SHADOW: 1 / 60000, TIED: 1 / 60000,
            LOSS: 1 / 20000}  # fmt: skip
 # a day that a sound array begins to have each cause; no source
 DIRT_FIRST, DIRT_UP, DIRT_CLEAN, DIRT_HALF = 1 / 400, 0.033, 0.012, 0.006
@@ -102,8 +103,9 @@ SURE_LOG, SURE_TURNED = 0.9, 0.99
 SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.8, 3, 30, 21
 # probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
 # nobody told the moves and the place could be to blame
-SETTLED, SETTLED_DAYS = 0.85, 10
-# share of the fault that one kind of cause has to have before it is told, and for how many days that is waited for
+SETTLED, SETTLED_DAYS, OTHER = 0.85, 10, 0.9
+# share of the fault that one kind of cause has to have before it is told, for how many days that is waited for, and how
+# likely another kind has to be to be told behind it
 ALONG = 2.5
 # by how much, as a logarithm, days on either side of a move must suit a cause better than a sound array
 OF_PLACES = frozenset((SHADOW, DIRT, LOSS))
@@ -285,8 +287,8 @@ def days_of(history: History, stays: Stays, expected: Expectation) -> Days:
     count = len(history)
     number = (history.dates - history.dates.astype("datetime64[Y]")).astype(int) + 1
     heading = np.where(np.isfinite(stays.heading), stays.heading, 0.0)
-    sound = [expected.sound(*each) for each in zip(stays.latitude.tolist(), number.tolist(), heading.tolist(),
-                                                   strict=True)]  # fmt: skip
+    where = (stays.latitude, number, heading, stays.longitude)
+    sound = [expected.sound(*each) for each in zip(*(each.tolist() for each in where), strict=True)]
     # a day without sun says nothing
     clear, top = (np.array([getattr(day, name) for day in sound]) for name in ("energy_wh", "p_high"))
     clear, top = (np.where(top > LEAST_SUN, each, np.nan) for each in (clear, top))
@@ -663,25 +665,25 @@ class Alarm:
 
 
 def alarms_of(filtered: Filtered, stays: Stays, first: int = FIRST_DAYS, sure: float | None = None) -> list[Alarm]:
-    """When the filter speaks: each time it becomes sure, until it is sure no more."""
+    """When the filter speaks: each time it becomes sure, and again when it becomes sure of another kind of cause."""
     fault, found = filtered.fault, list[Alarm]()
     sure = filtered.sure if sure is None else sure
     wrong = np.array([cause.is_fault for cause in filtered.causes])
-    run, quiet = 0, True
+    run, other, told = 0, 0, tuple[str, ...]()
     for day, chance in enumerate(fault):
-        run = run + 1 if chance > sure else 0
-        if chance < 0.5:
-            quiet = True
-        if run < SURE_DAYS or day < first or not quiet:
-            continue
         best = int(np.argmax(np.where(wrong, filtered.believed[day], 0.0)))
-        if run < SETTLED_DAYS and _of_kind(filtered, day, best) < SETTLED * chance:
+        kinds, of_kind = filtered.causes[best].kinds, _of_kind(filtered, day, best)
+        run = run + 1 if chance > sure else 0
+        told = told if chance >= 0.5 else ()
+        other = other + 1 if kinds != told and of_kind > OTHER else 0
+        settled = other >= SURE_DAYS if told else run >= SETTLED_DAYS or of_kind >= SETTLED * chance
+        if run < SURE_DAYS or day < first or not settled:
             continue
         since = since_when(filtered, day, best)
         if _by_place(filtered, stays, day, best, since, run):
             continue
         found.append(Alarm(day, best, since))
-        quiet = False
+        told, other = kinds, 0
     return found
 
 

@@ -17,7 +17,7 @@ from vanpower.files.resources import data_folder
 from vanpower.rig import Panel
 from vanpower.weather.planes import cell_temperature
 from vanpower.weather.series import WeatherSeries
-from vanpower.weather.sun import clear_sky, sun_at
+from vanpower.weather.sun import clear_sky, haze_of, sun_at
 
 Array = np.ndarray
 
@@ -40,8 +40,6 @@ WARMEST, DAY_SWING = 200, 4.0
 # day of the year, and [K] from noon to dawn and to the afternoon; no source
 ALBEDO = 0.2
 # of the ground; common practice
-TURBIDITY = 3.0
-# Linke's, for want of the place's own: what it has more or less goes into the standing gain
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,7 +132,9 @@ def spread_of(share: Array) -> Array:
     return np.interp(share, *SPLIT)
 
 
-def clear_day(latitude: float, number: int, panel: Panel, heading: float, parts: int) -> ClearDay:
+def clear_day(
+    latitude: float, number: int, panel: Panel, heading: float, parts: int, longitude: float | None = None
+) -> ClearDay:
     """A clear day at a place, by the number of the day in the year.
 
     Parameters
@@ -149,13 +149,15 @@ def clear_day(latitude: float, number: int, panel: Panel, heading: float, parts:
         Where the van's nose points. [degrees]
     parts : int
         Of the daylight.
+    longitude : float, optional
+        For the haze of the place. [degrees]
 
     Examples
     --------
     >>> from vanpower import example
     >>> june = clear_day(47.0, 172, example("bookmobile").panels[0], 0.0, 16)
     >>> round(june.daylight_h, 1), round(float(june.light.max()), -1)
-    (15.9, 920.0)
+    (15.9, 900.0)
     """
     import pandas as pd
 
@@ -164,7 +166,8 @@ def clear_day(latitude: float, number: int, panel: Panel, heading: float, parts:
     # by the sun at the place: noon there is 12 by universal time on the meridian of Greenwich, but for a quarter hour
     times = pd.DatetimeIndex(midnight + pd.to_timedelta(hour, unit="h")).round("s")
     sun = sun_at(times, (latitude, 0.0))
-    light = clear_sky(times, (latitude, 0.0), turbidity=TURBIDITY, sun=sun)["ghi"].to_numpy()
+    haze = np.interp(number, 30.4 * np.arange(1, 13) - 15.0, haze_of(round(latitude), longitude), period=365.0)
+    light = clear_sky(times, (latitude, 0.0), turbidity=float(haze), sun=sun)["ghi"].to_numpy()
     tilt = np.radians(panel.tilt_deg)
     high, azimuth = (np.radians(sun[name].to_numpy()) for name in ("elevation", "azimuth"))
     facing = azimuth - np.radians(panel.azimuth_deg + heading)

@@ -44,7 +44,7 @@ class Kept:
         Before the first of the days kept.
     history : History
         The last days.
-    latitude, heading, number : ndarray (day,)
+    latitude, longitude, heading, number : ndarray (day,)
         Where the van stood on them.
     told : (bool, bool)
         Whether places and moves were told.
@@ -59,6 +59,7 @@ class Kept:
     believed: FilterState
     history: History
     latitude: Array
+    longitude: Array
     heading: Array
     number: Array
     told: tuple[bool, bool]
@@ -77,11 +78,9 @@ def kept_of(history: History, stays: Stays, filtered: Filtered, alarms: list[Ala
     earlier = [] if before is None else before.alarms
     days = len(history) + (0 if before is None else before.days - len(before.history) + before.lead)
     shown = replace(history.only(late), notes=())
-    latitude, heading, number = (each[late] for each in (stays.latitude, stays.heading, stays.number))
-    where_told = stays.places, stays.moves
-    return Kept(
-        filtered.states[first], shown, latitude, heading, number, where_told, [*earlier, *told], days, first - begin
-    )
+    last = stays.only(late)
+    return Kept(filtered.states[first], shown, last.latitude, last.longitude, last.heading, last.number,
+                (stays.places, stays.moves), [*earlier, *told], days, first - begin)  # fmt: skip
 
 
 def write_state(path: Path, rig: Rig, kept: Mapping[str, Kept]) -> None:
@@ -148,6 +147,7 @@ def _plain(kept: Kept) -> dict[str, Any]:
         **{name: _nulls(getattr(history, name)) for name in FIELDS},
         "rows": None if history.rows is None else _plain_rows(history.rows),
         "latitude": kept.latitude.tolist(),
+        "longitude": _nulls(kept.longitude),
         "heading": _nulls(kept.heading),
         "number": kept.number.tolist(),
         "told": list(kept.told),
@@ -192,4 +192,6 @@ def _kept(plain: Mapping[str, Any]) -> Kept:
     alarms = [(str(day), str(since), int(cause)) for day, since, cause in plain["alarms"]]
     latitude, number = np.array(plain["latitude"], dtype=float), np.array(plain["number"], dtype=int)
     heading, told = _numbers(plain["heading"]), (bool(places), bool(moves))
-    return Kept(believed, history, latitude, heading, number, told, alarms, int(plain["days"]), int(plain["lead"]))
+    longitude = _numbers(plain.get("longitude", [None] * len(latitude)))
+    return Kept(believed, history, latitude, longitude, heading, number, told, alarms, int(plain["days"]),
+                int(plain["lead"]))  # fmt: skip

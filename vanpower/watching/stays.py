@@ -43,8 +43,8 @@ class Stays:
 
     Parameters
     ----------
-    latitude, heading : ndarray
-        [degrees]; the heading NaN where it is not known.
+    latitude, longitude, heading : ndarray
+        [degrees]; longitude and heading NaN where they are not known.
     moved : ndarray of bool
         Whether it moved before that day.
     number : ndarray of int
@@ -56,6 +56,7 @@ class Stays:
     """
 
     latitude: Array
+    longitude: Array
     heading: Array
     moved: Array
     number: Array
@@ -65,7 +66,7 @@ class Stays:
 
     def only(self, index: slice) -> Stays:
         """Where it stood on some of the days."""
-        days = {name: getattr(self, name)[index] for name in ("latitude", "heading", "moved", "number")}
+        days = {name: getattr(self, name)[index] for name in ("latitude", "longitude", "heading", "moved", "number")}
         return replace(self, **days)
 
 
@@ -94,8 +95,9 @@ def stays_of(told: Told, history: History) -> Stays:
     count = len(history)
     if told is None:
         latitude = np.full(count, _from_minutes(history))
-        return Stays(latitude, np.full(count, np.nan), np.zeros(count, bool), np.zeros(count, int), False, False)
-    starts, latitude, heading, names = _rows(told)
+        unknown = np.full(count, np.nan)
+        return Stays(latitude, unknown, unknown, np.zeros(count, bool), np.zeros(count, int), False, False)
+    starts, (latitude, longitude, heading), names = _rows(told)
     number = np.searchsorted(starts, history.dates, side="right") - 1
     number = np.maximum(number, 0)
     moved = np.concatenate([[False], number[1:] != number[:-1]])
@@ -105,11 +107,12 @@ def stays_of(told: Told, history: History) -> Stays:
     else:
         last = np.maximum.accumulate(np.where(known, np.arange(len(latitude)), -1))
         latitude = np.where(last >= 0, latitude[np.maximum(last, 0)], latitude[known][0])
-    return Stays(latitude[number], heading[number], moved, number, bool(known.any()), True, names)
+    places = bool(known.any())
+    return Stays(latitude[number], longitude[number], heading[number], moved, number, places, True, names)
 
 
-def _rows(told: Told) -> tuple[Array, Array, Array, tuple[str, ...]]:
-    """Dates, latitudes, headings and names of the stays in the order of their dates."""
+def _rows(told: Told) -> tuple[Array, list[Array], tuple[str, ...]]:
+    """Dates, latitudes, longitudes and headings, and names of the stays in the order of their dates."""
     if isinstance(told, list | tuple):
         told = "time,latitude,longitude\n" + "\n".join(",".join(str(each) for each in row[:3]) for row in told) + "\n"
     table = read_table(told, STAYS)  # type: ignore[arg-type]
@@ -120,9 +123,10 @@ def _rows(told: Told) -> tuple[Array, Array, Array, tuple[str, ...]]:
         raise ValueError(f"{table.file} has no dates; write 2026-05-31 in each row.")
     starts = local.astype("datetime64[D]")
     order = np.argsort(starts, kind="stable")
-    number = {name: table[name] if name in table else np.full(len(table), np.nan) for name in ("latitude", "heading")}
+    where = [table[name][order] if name in table else np.full(len(table), np.nan) for name in
+             ("latitude", "longitude", "heading")]  # fmt: skip
     names = tuple(printable(text) for text in table.texts("place")) if "place" in table else ()
-    return starts[order], number["latitude"][order], number["heading"][order], names
+    return starts[order], where, names
 
 
 def _from_minutes(history: History) -> float:

@@ -359,10 +359,11 @@ def _continued(history: History, told: Told, before: Kept) -> tuple[History, Sta
     places, moves = before.told
     # days that were missing among those kept may have come in since; each takes its place from the day before it
     place = np.maximum(np.searchsorted(before.history.dates, joined.dates, side="right") - 1, 0)
-    latitude, heading, number = (each[place] for each in (before.latitude, before.heading, before.number))
+    where = (before.latitude, before.longitude, before.heading, before.number)
+    latitude, longitude, heading, number = (each[place] for each in where)
     heading = np.where(new, np.nan, heading)
     moved = np.concatenate([[False], number[1:] != number[:-1]])
-    return joined, Stays(latitude, heading, moved, number, places, moves)
+    return joined, Stays(latitude, longitude, heading, moved, number, places, moves)
 
 
 def _check_rig(history: History, days: Days, rig: Rig, circuits: tuple[int, ...]) -> None:

@@ -19,8 +19,8 @@ from vanpower.rig import MONTHS, Place
 from vanpower.weather.sun import clear_sky, sin_elevation, sun_at
 
 K_LEAST = 0.05
-# clearness of the dullest day: Bendt, Collares-Pereira and Rabl 1981, Solar Energy 27, 1-5, from memory; a record day
-# may be darker still (De Bilt, 25 November 2005: 0.01)
+# clearness of the dullest day: Bendt, Collares-Pereira and Rabl 1981, Solar Energy 27, 1-5, as Duffie, Beckman and
+# Blair 2020, p. 76, are quoted to have it; a record day may be darker still (De Bilt, 25 November 2005: 0.01)
 K_MEANS = (0.25, 0.7)
 # mean clearness of a month in a dull and in a sunny climate: the family of curves of Liu and Jordan 1960, Solar Energy
 # 4, 1-19, from 27 places between 19 and 55 degrees of latitude, ends at 0.3 and 0.7; below it lie a mean December of

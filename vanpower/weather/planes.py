@@ -159,10 +159,13 @@ def lagged(day: WeatherSeries, temp_cell: np.ndarray) -> np.ndarray:
 
 
 def _facing(panel: Panel, heading_deg: float, azimuth: np.ndarray) -> np.ndarray | float:
-    """Which way a panel faces; one turned by hand, to the east while the sun is there, and to the west after it."""
-    facing = (panel.azimuth_deg + heading_deg) % 360.0
+    """Which way a panel faces; one turned by hand, to the east while the sun is there, and to the west after it.
+
+    What is turned by hand stands beside the van, and faces its way however the nose points.
+    """
     if not panel.turn_deg:
-        return facing
+        return (panel.azimuth_deg + heading_deg) % 360.0
+    facing = panel.azimuth_deg
     # seen from a panel that faces south the east lies on its left, from one that faces north on its right
     to_east = -panel.turn_deg if 90.0 < facing < 270.0 else panel.turn_deg
     return np.asarray((facing + np.where(azimuth < 180.0, to_east, -to_east)) % 360.0)

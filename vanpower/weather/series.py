@@ -77,7 +77,7 @@ class WeatherSeries:
     @property
     def days(self) -> int:
         """How many dates it holds."""
-        return len(set(self.table.index.date))
+        return int(self.table.index.normalize().nunique())
 
     @property
     def date(self) -> str:

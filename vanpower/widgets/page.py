@@ -33,6 +33,8 @@ MOST_OPEN = 8
 # verdicts whose reasons all stand open; no source
 SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z0-9])")
 # where a sentence ends and another begins
+NEXT = re.compile(r" (?=(?:Next|To be surer): )")
+# where what was found ends, and what to do next begins, with the safe way to it
 
 
 def say(*parts: Verdict | str) -> None:
@@ -111,12 +113,13 @@ def paragraph(words: str) -> str:
 def finding(verdicts: Sequence[Verdict]) -> str:
     """What was found, in large letters, and the rest of it in a line below, in HTML that is read out when it changes.
 
-    Of several verdicts the answers are found, and the worst says why. Cautions have their own place.
+    Of several verdicts the answers are found, and the worst says why. Cautions have their own place, and so has what to
+    do next.
     """
     worst = min(verdicts, key=lambda verdict: WORST_FIRST.index(verdict.answer))
     if len(verdicts) > 1:
         return in_large(" &middot; ".join(map(head, verdicts)), _below(html.escape(worst.sentence)))
-    first, *rest = map(html.escape, SENTENCE.split(worst.sentence, maxsplit=1))
+    first, *rest = map(html.escape, SENTENCE.split(NEXT.split(worst.sentence)[0], maxsplit=1))
     return in_large(glued(first), "".join(map(_below, rest)))
 
 
@@ -136,9 +139,10 @@ def _uncautioned(verdict: Verdict) -> str:
 
 
 def cautions(verdicts: Sequence[Verdict]) -> str:
-    """What can hurt here, each caution once, in HTML; empty where nothing does."""
+    """What to do next, where a single verdict says so, and what can hurt here, each caution once; in HTML."""
+    then = NEXT.split(verdicts[0].sentence)[1:] if len(verdicts) == 1 else []
     said = dict.fromkeys(verdict.caution for verdict in verdicts if verdict.caution)
-    return "".join(_below(f"<b>{html.escape(one)}</b>") for one in said)
+    return "".join([*map(_below, map(html.escape, then)), *(_below(f"<b>{html.escape(one)}</b>") for one in said)])
 
 
 def _below(words: str) -> str:

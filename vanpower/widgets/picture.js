@@ -67,6 +67,10 @@ function render({ model, el }) {
     box.style.maxWidth = `max(calc(${model.get("tallest")}vh * ${(size[0] / size[1]).toFixed(3)}), min(100%, ${model.get("narrow")}px))`;
   };
   const showMoving = () => { moving.innerHTML = renamed(model.get("moving")); };
+  // a slider's handle has no name of its own for a screen reader; its label stands in the box beside it
+  const scope = () => el.closest(".vp-live, .jp-Cell") || document.body;
+  const nameOf = handle => handle.closest(".widget-vbox")?.querySelector(".widget-label")?.textContent || "";
+  const nameSliders = () => scope().querySelectorAll(".noUi-handle").forEach(one => set(one, { "aria-label": nameOf(one) }));
   const showWords = () => {
     const handles = model.get("handles").length > 0;
     parts.forEach((part, k) => set(part, k ? { "aria-hidden": !handles } : { role: handles ? "group" : "img", "aria-label": model.get("words") }));
@@ -154,7 +158,7 @@ function render({ model, el }) {
     return [view.x + (event.clientX - box.left) * pixel, view.y + (event.clientY - box.top) * pixel];
   };
   // while a handle is held, sentences keep the height they have had, so that the picture stays under the finger
-  const sentences = () => [...(el.closest(".vp-live, .jp-Cell") || document.body).querySelectorAll("[role=status]")].map(one => one.closest(".jupyter-widgets") || one.parentElement);
+  const sentences = () => [...scope().querySelectorAll("[role=status]")].map(one => one.closest(".jupyter-widgets") || one.parentElement);
   const keepHeights = () => sentences().forEach(one => { one.style.minHeight = `${one.getBoundingClientRect().height}px`; });
   const freeHeights = () => sentences().forEach(one => { one.style.minHeight = ""; });
   const dragged = event => {
@@ -206,7 +210,9 @@ function render({ model, el }) {
     });
   }
 
+  const grown = new ResizeObserver(nameSliders);
   const watch = new ResizeObserver(() => {
+    grown.observe(scope());
     model.get("handles").forEach(handle => nodes.has(handle.key) && place(nodes.get(handle.key), handle));
     clearTimeout(watch.rest);
     watch.rest = setTimeout(() => {
@@ -221,7 +227,7 @@ function render({ model, el }) {
   showStill();
   showMoving();
   showHandles();
-  return () => { watch.disconnect(); on.forEach(([name, show]) => model.off(name, show)); };
+  return () => { watch.disconnect(); grown.disconnect(); on.forEach(([name, show]) => model.off(name, show)); };
 }
 
 export default { render };
