@@ -321,7 +321,9 @@ def test_sound_label_is_silent():
 @pytest.mark.parametrize(
     ("change", "answer", "words"),
     [
-        ({"p_label": 120.0}, "no", "prints 120 W, and 18 V x 5.6 A = 101 W"),
+        ({"p_label": 120.0}, "no", "prints 120 W, and 18 V x 5.6 A = 101 W."),
+        # 800 W/m² and cells at 45 °C: 0.8 x (1 - 0.0038 x 20) = 0.74 of 136 W
+        ({"p_label": 136.0}, "no", "= 101 W; are volts and amps those at NMOT or NOCT?"),
         ({"v_mp": 14.0, "p_label": None}, "close", "v_mp / v_oc is 0.64"),
         ({"i_mp": 4.5, "p_label": None}, "close", "i_mp / i_sc is 0.75"),
         ({"cells_in_series": 40}, "close", "v_oc a cell is 0.55"),

@@ -32,6 +32,7 @@ from vanpower import (
 )
 from vanpower.checks.caveats import short_word
 from vanpower.checks.glance import subject
+from vanpower.checks.labels import contradictions
 from vanpower.checks.registry import failed, refusal, shortfalls, unmended
 from vanpower.checks.settings_card import settings_card
 from vanpower.cli import main
@@ -295,3 +296,13 @@ def test_outputs_of_a_random_van_agree(seed):
         assert bool(shortfalls(one.rig)) == bool(one.short)
     told = [str(found.table()), *map(str, found), ranking.text(), str(ranking.verdict), settings_card(rig).text()]
     assert not NO_NUMBER.search("\n".join([*told, *(text.get_text() for text in page.texts)]))
+
+
+def test_label_that_contradicts_itself_is_told_wherever_watts_rest_on_it():
+    # volts and amps of 114 W under a printed 155 W: the check said no, and watts were told as if nothing were wrong
+    rig = VANS["one panel"]
+    odd = replace(rig, panels=(rig.panels[0].changed(p_label=155.0),))
+    said = contradictions(odd.panels[0])[0]
+    assert check(odd)["labels"].answer == "no"
+    for found in (compare({"1s": odd}, Snapshot(light=LIGHT, temp_cell=TEMP)), simulate({"1s": odd}, Days(day="dull"))):
+        assert said in found.verdict.basis

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from vanpower.checks.common import rounded_up
 from vanpower.checks.glance import of_panels, subject
+from vanpower.checks.labels import contradictions, watts_agree
 from vanpower.checks.registry import burning, failed, shortfalls
 from vanpower.components.low_light import READ_WITHIN, is_read
 from vanpower.components.single_diode import MODELLED, fit_panel, gaps
@@ -21,7 +22,7 @@ FALLEN = {"Start": "no wake", "Hot floor": "hot: no", "Plain switch": "wastes"}
 
 
 def caveats(panels: Sequence[Panel], request: Request) -> tuple[str, ...]:
-    """What stands in for missing label values, and what the light rests on: gaps, means, estimates, hours.
+    """What is wrong with labels, what stands in for missing values, and what the light rests on.
 
     Examples
     --------
@@ -31,7 +32,8 @@ def caveats(panels: Sequence[Panel], request: Request) -> tuple[str, ...]:
     """
     kinds = tuple(dict.fromkeys(panels))
     fits = [fit_panel(panel) for panel in kinds]
-    notes = [*gaps(kinds, MODELLED), *(note for fit in fits if not fit.exact for note in fit.notes)]
+    wrong = [f"{panel.name} {contradictions(panel)[0]}" for panel in kinds if not watts_agree(panel)]
+    notes = [*wrong, *gaps(kinds, MODELLED), *(note for fit in fits if not fit.exact for note in fit.notes)]
     return tuple(dict.fromkeys([*notes, *notes_of(kinds, request)]))
 
 

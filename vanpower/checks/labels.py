@@ -24,6 +24,9 @@ V_PER_CELL = (0.57, 0.75)
 GAMMA_BELOW_BETA = (0.01, 0.23)
 # [%/K] how much faster power falls with heat than volts: all but 1 % at either end of the 20 946 silicon panels in the
 # CEC table of 2019 that comes with pvlib
+NMOT_SHARE = (0.70, 0.78)
+# watts at 800 W/m² and cells at 42 to 48 °C, as sheets print them beside the label's, over the label's: 0.8 times what
+# power coefficients of -0.29 to -0.46 %/K leave
 TEMP_HOT, HOT_AGREES = 60.0, 0.02
 # [°C] cells on a hot roof, where a power coefficient is told in watts; and the share of the watts there from which the
 # label's and the curve's own are called unlike: a silicon curve's own lay within 1.1 % for every panel of the kit that
@@ -46,7 +49,10 @@ def contradictions(panel: Panel) -> list[str]:
     """
     said = []
     if not watts_agree(panel):
-        said.append(f"prints {panel.p_label:g} W, and {panel.v_mp:g} V x {panel.i_mp:g} A = {known(panel.p_mp)} W")
+        printed, low, high = panel.p_label or panel.p_mp, *NMOT_SHARE
+        nmot = "; are volts and amps those at NMOT or NOCT? Those at 1000 W/m² count"
+        nmot *= low <= panel.p_mp / printed <= high
+        said.append(f"prints {printed:g} W, and {panel.v_mp:g} V x {panel.i_mp:g} A = {known(panel.p_mp)} W{nmot}")
     said += _ratio("v_mp / v_oc", panel.v_mp / panel.v_oc, VMP_OVER_VOC, "")
     said += _ratio("i_mp / i_sc", panel.i_mp / panel.i_sc, IMP_OVER_ISC, "")
     said += _ratio("v_oc a cell", panel.v_oc / panel.cells_in_series, V_PER_CELL, " V; is the count of cells right?")
