@@ -169,6 +169,13 @@ def _wait_for(address: str, server: subprocess.Popen, log: Path) -> None:
     raise TimeoutError("the server did not answer within two minutes")
 
 
+def guessed(page: Any) -> None:
+    """Say that the guesses of a class are down, where a page waits for them."""
+    for button in page.query_selector_all("button:has-text('Guesses are down')"):
+        button.click()
+        page.wait_for_selector(".vanpower-part[viewBox]:visible")
+
+
 @contextlib.contextmanager
 def opened(browser: Any, **screen: Any) -> Iterator[Any]:
     """A page that keeps every error of its scripts and of its console in `problems`."""

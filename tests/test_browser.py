@@ -25,6 +25,7 @@ from browsing import (
     PICTURE_ON_A_PHONE,
     TOKEN,
     WAIT_MS,
+    guessed,
     opened,
     screenshots,
     served,
@@ -165,6 +166,7 @@ def test_every_slider_goes_to_both_ends_and_back_and_picture_and_words_follow(
     name = path.relative_to(FOLDER).as_posix()
     with opened(browser) as page:
         run_all(page, lab, name)
+        guessed(page)
         page.evaluate(AT_REST)
         for handle in filter(lambda one: one.is_visible(), page.query_selector_all(".noUi-handle")):
             there_and_back(page, handle)

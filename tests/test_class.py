@@ -13,7 +13,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from browsing import CUT_OFF, FOLDER, OVERLAPPING, TOKEN, opened, screenshots, served
+from browsing import CUT_OFF, FOLDER, OVERLAPPING, TOKEN, guessed, opened, screenshots, served
 
 from vanpower.cli import classroom, main
 
@@ -148,7 +148,8 @@ def test_roof_and_curves_are_beside_each_other_on_a_desk_and_one_under_the_other
 ) -> None:
     with opened(browser, **(PHONE if place == "phone" else {})) as page:
         page.goto(f"{pages}/voila/render/{ROOF}?token={TOKEN}")
-        page.wait_for_selector(PARTS)
+        page.wait_for_selector(PARTS, state="attached")
+        guessed(page)
         page.query_selector(PARTS).scroll_into_view_if_needed()
         roof, curves = (part.bounding_box() for part in page.query_selector_all(f"{PARTS}:visible")[:2])
         page.screenshot(path=screenshots(tmp_path) / f"class-roof-{place}.png")

@@ -7,6 +7,8 @@ from dataclasses import replace
 
 import pytest
 from foreign_rigs import BIG, FOREIGN, SMALL, foreign, written
+from random_vans import random_van
+from test_sheet import BURN, UNFIT
 
 from vanpower import (
     Days,
@@ -29,6 +31,7 @@ from vanpower import (
     walk_trip,
 )
 from vanpower.checks.caveats import short_word
+from vanpower.checks.glance import subject
 from vanpower.checks.registry import failed, refusal, shortfalls, unmended
 from vanpower.checks.settings_card import settings_card
 from vanpower.cli import main
@@ -269,3 +272,26 @@ def test_readings_of_one_of_two_controllers_say_which(words, coach, capsys):
     assert "1 is 150 V 20 A with P1+P2+P3+P4, 2 is 100 V 20 A with P5+P6 | P7+P8" in said
     main([*words.split(), "--circuit", "2"])
     assert "reversed panel" not in capsys.readouterr().out
+
+
+NO_NUMBER = re.compile(r"\bnan\b|\binf\b|\bNone\b(?! needed| yet|\.)|(?<![\w.])-0(?:\.0+)?(?![\d.])")
+SAFE = (*BURN, *UNFIT)
+RANDOM = (2, 3, 7, 9, 32, 48)
+# one panel; two controllers, of which one is a plain switch; 12 V; 48 V; one panel a controller; 24 panels on two
+
+
+@pytest.mark.parametrize("seed", RANDOM)
+def test_outputs_of_a_random_van_agree(seed):
+    rig, light = rig_of(random_van(seed), "van.toml"), Snapshot(light=LIGHT, temp_cell=TEMP)
+    found = check(rig)
+    wrong = {subject(one) for one in found if one.answer == "no" and one.question.startswith(SAFE)}
+    assert commission(rig, light=LIGHT, temp_cell=TEMP).verdict.answer == "no" or not wrong
+    page = sheet(rig)
+    assert ("To buy: nothing yet" in [text.get_text() for text in page.texts]) == bool(unmended(rig))
+    ranking = rank_wirings(rig, light)
+    for one in ranking.ranked:
+        burns = (v for v in check(one.rig) if v.answer == "no" and v.question.startswith(BURN))
+        assert all(subject(verdict, inside=True) in "; ".join(one.notes) for verdict in burns)
+        assert bool(shortfalls(one.rig)) == bool(one.short)
+    told = [str(found.table()), *map(str, found), ranking.text(), str(ranking.verdict), settings_card(rig).text()]
+    assert not NO_NUMBER.search("\n".join([*told, *(text.get_text() for text in page.texts)]))

@@ -23,7 +23,7 @@ from typing import Any
 from urllib.parse import urlparse
 
 import pytest
-from browsing import AT_REST, FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, opened, served
+from browsing import AT_REST, FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, guessed, opened, served
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
@@ -260,11 +260,13 @@ def seen_on(tab: Any, pages: str, name: str) -> dict[str, Any]:
         click(tab, name)
     else:
         go(tab, pages, name)
+    first_read = tab.inner_text(".vp-page")
+    guessed(tab)
     tab.evaluate("scrollTo(0, 0)")
     tab.wait_for_function("[...document.images].every(one => one.complete)")
     return {
-        "found": tab.evaluate(FOUND), "pictures": tab.evaluate(PICTURES), "slips": tab.evaluate(SLIPS),
-        "depth": tab.evaluate(DEPTH),
+        "first read": first_read, "found": tab.evaluate(FOUND), "depth": tab.evaluate(DEPTH),
+        "pictures": tab.evaluate(PICTURES), "slips": tab.evaluate(SLIPS),
         "code": tab.query_selector(".jp-InputArea-editor, .jp-CodeMirrorEditor") is not None,
         "lines": tab.evaluate(LINES), "ends": tab.evaluate(FIRST_SCREEN),
         "shut out": shut_out(tab) if name in SEARCHED else [],
@@ -309,6 +311,14 @@ def test_finding_control_and_picture_of_every_lesson_and_teachers_page_are_on_th
     lessons = {name: ends for name, ends in of_all(walked, "ends").items() if "01" <= Path(name).name[:2] <= "12"}
     assert len(lessons) == 24
     assert {name: ends for name, ends in lessons.items() if max(ends) > 800 or min(ends) <= 0} == {}
+
+
+def test_a_teachers_page_asks_before_it_answers(walked: dict[str, Any]) -> None:
+    teachers = {name: seen for name, seen in walked["pages"].items() if name.startswith("teach/")}
+    assert len(teachers) == 12
+    for name, seen in teachers.items():
+        assert "Write down first: " in seen["first read"].splitlines()[2], name
+        assert seen["found"].splitlines()[0] not in seen["first read"], f"{name} gives its answer away"
 
 
 def test_before_its_depth_a_lesson_is_five_screens_long_at_most_and_its_lines_stand_together(

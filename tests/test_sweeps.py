@@ -12,7 +12,9 @@ import pandas as pd
 import pytest
 from conftest import PANEL, tiny_rig
 
-from vanpower import Controller, Days, Shade, Snapshot, compare, sweep
+from vanpower import Controller, Days, Shade, Snapshot, compare, example, sweep
+from vanpower.checks.caveats import short_word
+from vanpower.cli import main
 from vanpower.model import light
 from vanpower.model.cache import KEPT
 from vanpower.model.losses import LOSSES
@@ -93,6 +95,20 @@ def test_three_in_series_are_not_allowed_on_a_small_controller(table):
     allowed = dict(zip(keys(table), table["allowed"], strict=True))
     assert allowed["3s", "small", "dull"] == "no"
     assert allowed["3p", "small", "dull"] == allowed["3s", "large", "dull"] == "yes"
+
+
+def test_what_does_not_work_for_its_battery_is_not_the_best_of_a_sweep(tmp_path, capsys):
+    # 4p of 23.1 V never wakes on 24 V, which takes 31.8 V
+    rig = example("puppet-stage").with_controller(i_pv_sc_max=60).wired("4p")
+    rigs = {"4p": rig, "2s2p": rig.wired("2s2p")}
+    found = sweep(rigs, {"bright": Snapshot(light=800.0, temp_cell=40.0)})
+    by_name = {row["rig"]: row for row in found.rows}
+    assert {name: row["mind"] for name, row in by_name.items()} == {n: short_word(one) for n, one in rigs.items()}
+    assert "2s2p delivers most" in found.verdict.sentence
+    alone = sweep({"4p": rig}, {"bright": Snapshot(light=800.0, temp_cell=40.0)}).verdict.sentence
+    assert "to mind: parts, no wake" in alone
+    main(["sweep", "hay-cart", "--light", "800", "--out", str(tmp_path / "it.csv")])
+    assert "the best of 1 allowed; to mind: parts" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("workers", [two_processes, cluster_of_two])

@@ -40,6 +40,7 @@ from vanpower.simulation import budget, run  # noqa: E402
 from vanpower.simulation.run import Run  # noqa: E402
 from vanpower.widgets import choice, explore, live_picture, rows, say, slider  # noqa: E402
 from vanpower.widgets.live_picture import WIDGET  # noqa: E402
+from vanpower.widgets.page import plain  # noqa: E402
 
 
 class Shown:
@@ -435,6 +436,35 @@ def explored_with_more() -> Any:
 def test_what_is_left_of_an_answer_is_shown_at_once_where_nothing_runs_the_page() -> None:
     live = explored_with_more()
     assert (live.chart.told[0], live.chart.told[-1]) == (0, 2)
+
+
+def test_words_that_take_long_come_behind_their_picture_and_none_but_its_own_stand_beside_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # a fault's odds take 150 ms of 170, and the picture of page 11 stood still for them
+    monkeypatch.setenv(live_picture.LIVE_PAGE, "1")
+    worked_out, seen = [], []
+
+    def answer(light: float) -> Any:
+        found = compare(example("bookmobile").wirings(), Snapshot(light=light, temp_cell=15))
+        return found, lambda: worked_out.append(light) or found.verdict
+
+    async def moved() -> Any:
+        live = explore(answer, "power", light=slider("Light", 10, 1000, start=200))
+        live.picture.widget.observe(lambda _: seen.append((*worked_out,)), names="moving")
+        said = [live.verdict_line.value]
+        for light in (300, 400):
+            live.controls["light"].value = light
+            assert (live.verdict_line.layout.visibility, live.sentence, live.verdicts) == ("hidden", "", ())
+        await asyncio.sleep(0.4)
+        return live, [*said, live.verdict_line.value]
+
+    live, (before, after) = asyncio.run(moved())
+    assert seen == [(200,), (200,)]
+    assert worked_out == [200, 400]
+    assert live.verdict_line.layout.visibility is None
+    assert before != after
+    assert live.sentence == live.picture.widget.words == plain(live.result.verdict)
 
 
 def test_on_a_live_page_what_is_left_follows_a_move_and_is_dropped_by_the_next(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -15,6 +15,9 @@ from vanpower.results.table import Column, Table
 from vanpower.results.verdict import SIGN_COLOURS, SIGN_MARKS, SIGNS, WORST_FIRST, Verdict
 from vanpower.rig import Rig
 
+MOST_STRINGS_TOLD = 4
+# strings of a circuit that are told one by one; no source
+
 
 @dataclass(frozen=True, repr=False)
 class Checks(Result, Sequence[Verdict]):
@@ -141,7 +144,7 @@ def subject(verdict: Verdict, *, inside: bool = False) -> str:
 
 
 def of_panels(verdict: Verdict) -> str:
-    """The panels of the circuit that a verdict is about; empty where the rig has one circuit.
+    """The panels of the circuit that a verdict is about, many by the first and last; empty where there is one circuit.
 
     Examples
     --------
@@ -151,7 +154,19 @@ def of_panels(verdict: Verdict) -> str:
     ['P1+P2', '']
     """
     which = re.search(r" of (P\d+(?:[+| ]+P\d+)*)", verdict.question)
-    return which[1] if which else ""
+    return few(which[1]) if which else ""
+
+
+def few(grouping: str) -> str:
+    """The strings of a circuit as a heading has room for them: of many the first and the last.
+
+    Examples
+    --------
+    >>> few("P1+P2 | P3+P4"), few("P1 | P2 | P3 | P4 | P5")
+    ('P1+P2 | P3+P4', 'P1 | ... | P5')
+    """
+    strings = grouping.split(" | ")
+    return grouping if len(strings) <= MOST_STRINGS_TOLD else f"{strings[0]} | ... | {strings[-1]}"
 
 
 def reason(verdict: Verdict) -> str:

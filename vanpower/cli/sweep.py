@@ -34,8 +34,9 @@ MOMENT = " W/m2"
 # how the names of moments end
 MORE = f"""\
 Every rig in every wiring, on every controller, in every light or day: a row each in a CSV file, with Wh (of one moment,
-as if it lasted an hour), what was lost where, and whether the rig is allowed. Rows are written as they come; the same
-command goes on where it was stopped. A file knows rigs and lights by their names only: take a new one for changed rigs.
+as if it lasted an hour), what was lost where, whether the rig is allowed, and what it lacks or falls short of. Rows are
+written as they come; the same command goes on where it was stopped. A file knows rigs and lights by their names only:
+take a new one for changed rigs.
 
 {SHADE_MORE}
 {MADE_MORE}
@@ -133,15 +134,18 @@ def _watched(rows: Iterable[Any], *, total: int, desc: str) -> Iterable[Any]:
 
 
 def _best(table: pd.DataFrame) -> str:
-    """The best allowed row of every light."""
+    """The best allowed row of every light, of what works for its battery where anything does."""
+    from vanpower.studies.sweeps import FIT
+
     lines = []
     for request in table["request"].unique():
         rows = table[(table["request"] == request) & (table["allowed"] == "yes") & (table["error"] == "")]
         if rows.empty:
             lines.append(f"{request}: nothing here is allowed")
             continue
-        best = rows.loc[rows["Wh"].idxmax()]
+        best = rows.assign(fit=rows["mind"].isin(FIT)).sort_values(["fit", "Wh"]).iloc[-1]
         on = "" if best["controller"] == "its own" else f" on {best['controller']}"
+        mind = f"; to mind: {best['mind']}" if best["mind"] else ""
         amount = known_in(best["Wh"], "W" if request.endswith(MOMENT) else "Wh")
-        lines.append(f"{request}: {best['rig']}{on} delivers {amount}, the best of {len(rows)} allowed")
+        lines.append(f"{request}: {best['rig']}{on} delivers {amount}, the best of {len(rows)} allowed{mind}")
     return "\n".join(lines)

@@ -30,8 +30,8 @@ from vanpower.rig import Panel, Rig
 
 TOP, V_STEP = 1.12, 5.0
 # the axis of volts over what is highest on it, and what it ends at a multiple of; so it ends 10 to 20 % above that
-MOST_LINES = 8
-# panels in series that thin lines are drawn for
+MOST_LINES, HIGHEST = 8, 0.92
+# panels in series that thin lines are drawn for; share of the axis up to which there is room for a line's number
 
 
 class CeilingChart(Chart):
@@ -143,7 +143,7 @@ class CeilingChart(Chart):
         one = np.array([string_voltage((panel,), temp) for temp in temps])
         for count in range(1, MOST_LINES + 1):
             volts = count * one
-            if volts[1] > 0.96 * v_end:
+            if volts[1] > HIGHEST * v_end:
                 break
             if count != number:
                 place = (SPAN_COLD[1] - 0.5, volts[1] + 0.012 * v_end)

@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 from matplotlib.axes import Axes
 
 from vanpower.figures.ceiling import CeilingChart
@@ -57,18 +58,25 @@ class Line:
 
 AT, STEP = 0.12, 0.02
 # shares of the axes at which a handle sits on its line, and by which an arrow key moves it
-HEIGHTS, NEAR_HIGH, NEAR_WIDE = (AT, 0.4, 0.68), 0.15, 0.3
+HEIGHTS, NEAR_HIGH, NEAR_WIDE = (AT, 0.26, 0.4, 0.54, 0.68), 0.15, 0.3
 # shares of the axes at which a handle may sit, and how far words beside its line have to be from its own
+NEAR_LINE, VERB_WIDE = 0.06, (0.1, 0.5)
+# shares of the axes: how far its words keep from curves, and between where they run beside it
 
 
 def _free_height(ax: Axes, value: float) -> float:
-    """The lowest place on an upright line beside which no words begin; the lowest where there is none. [share]"""
+    """The lowest place on an upright line beside which are no words and no curve; else no words; else the lowest."""
     shares = ax.transAxes.inverted()
     line = float(shares.transform(ax.transData.transform((value, 0.0)))[0])
     words = [text for text in ax.texts if text.get_visible() and text.get_text()]
     places = [shares.transform(text.get_transform().transform(text.get_unitless_position())) for text in words]
     beside = [float(y) for x, y in places if -NEAR_WIDE / 6 < x - line < NEAR_WIDE]
-    return next((at for at in HEIGHTS if all(abs(y - at) > NEAR_HIGH for y in beside)), AT)
+    clear = [at for at in HEIGHTS if all(abs(y - at) > NEAR_HIGH for y in beside)]
+    curves = [shares.transform(ax.transData.transform(curve.get_xydata())) for curve in ax.lines]
+    flat = [curve for curve in curves if len(curve) > 1 and np.ptp(curve[:, 0]) > 0]
+    passed = [y for curve in flat for y in np.interp(line + np.array(VERB_WIDE), *curve.T)]
+    free = [at for at in clear if all(abs(y - at) > NEAR_LINE for y in passed)]
+    return (free or clear or [AT])[0]
 
 
 class Lines:

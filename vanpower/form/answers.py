@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
-from vanpower.checks.glance import Checks, in_hand, subject
+from vanpower.checks.glance import Checks, few, in_hand, subject
 from vanpower.checks.registry import check, unasked
 from vanpower.figures.comparison import ComparisonChart
 from vanpower.figures.fragments import moving_svg, still_svg
@@ -329,7 +329,7 @@ def _box_of(verdict: Verdict, rig: Rig) -> str:
     about, _, panels = subject(verdict).partition(", ")
     if about == "Missing":
         return _silent_label(rig)
-    named = [k for k, circuit in enumerate(rig.circuits) if circuit.wiring.grouping == panels]
+    named = [k for k, circuit in enumerate(rig.circuits) if few(circuit.wiring.grouping) == panels]
     return TYPED_IN.get(about, "").format(named[0] if named else 0)
 
 

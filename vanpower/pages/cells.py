@@ -25,7 +25,7 @@ from vanpower.pages.hooks import VIEW
 WORDS, PICTURE, SLIP, LIVE = "vp-words", "vp-picture", "vp-slip", "vp-live"
 WIDE, PHONE_IN = "vp-wide", 6.0
 # classes of what stands in a page; [inch] a chart for a phone is at most 5.5 wide, one for a page 9
-FOLDED = {"recipe": "Show the recipe"}
+FOLDED = {"recipe": "Show the recipe", "recipe-line": "Show the lines of the recipe"}
 # tags of cells that a page shows folded, and what stands over them
 NEEDS_ANOTHER = "This step needs one above it that gave no answer."
 

@@ -252,7 +252,7 @@ def next_changes(
         )
     stays = choice_of(NOW, rig, energy[NOW]).refused
     best = tuple(_best_of_each(changes, aim))
-    return NextChanges(rig, aim, days.title, energy[NOW], best, stays.sentence if stays else "")
+    return NextChanges(rig, aim, days.title, energy[NOW], best, reason(stays) if stays else "")
 
 
 def _best_of_each(changes: list[Change], aim: str) -> list[Change]:

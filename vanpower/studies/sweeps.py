@@ -17,6 +17,7 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
+from vanpower.checks.caveats import PARTS, short_word
 from vanpower.files.atomic import defused, fused, written
 from vanpower.model.losses import LOSSES
 from vanpower.results.numbers import known_in
@@ -34,11 +35,13 @@ Progress = Callable[..., Iterable[Any]]
 
 KEY = ("rig", "controller", "request")
 NUMBERS = ("Wh", *(f"lost: {name}" for name in LOSSES))
-REST = ("allowed", "held", "error")
+REST = ("allowed", "mind", "held", "error")
 COLUMNS = (*KEY, *NUMBERS, *REST)
 # a row of the table, and of its file
 OWN = "its own"
 # what the controller is called where the rig keeps those it has
+FIT = ("", PARTS)
+# what a rig has to be minded for that works for its battery
 EDITED = "has a row with too many or too few cells; was it changed by hand? Give sweep a new file."
 # what is said of a table that would lose something
 CELLS_A_TASK = 100
@@ -92,8 +95,9 @@ class Sweep(Result):
 
     @property
     def _allowed(self) -> list[Mapping[str, Any]]:
-        """Rows that were worked out and may be connected, by what they deliver."""
-        return sorted((row for row in self.rows if row["allowed"] == "yes"), key=lambda row: row["Wh"])
+        """Rows that were worked out and may be connected: what works for its battery last, by what they deliver."""
+        allowed = (row for row in self.rows if row["allowed"] == "yes")
+        return sorted(allowed, key=lambda row: (row["mind"] in FIT, row["Wh"]))
 
     @property
     def verdict(self) -> Verdict:
@@ -146,7 +150,8 @@ def sweep(
     -------
     Sweep
         A row for each case: energy [Wh] (of a snapshot, as if it lasted an hour), losses [Wh] by the names in `LOSSES`,
-        whether the rig is allowed, what limited its controller, and the error where the case could not be computed.
+        whether the rig is allowed, what it lacks or falls short of ("parts", "no wake", "hot: no", "wastes"), what
+        limited its controller, and the error where the case could not be computed.
 
     Raises
     ------
@@ -236,7 +241,8 @@ def _row(key: Key, rig: Rig, request: Request) -> Row:
     except Exception as error:
         return _failed(key, error)
     lost = {f"lost: {name}": repr(found.lost_wh(name)) for name in LOSSES}
-    said = {"allowed": "no" if found.refused else "yes", "held": found.held, "error": ""}
+    mind = "" if found.refused else short_word(found.rig)
+    said = {"allowed": "no" if found.refused else "yes", "mind": mind, "held": found.held, "error": ""}
     return dict(zip(KEY, key, strict=True)) | {"Wh": repr(found.energy_wh)} | lost | said
 
 
@@ -323,4 +329,5 @@ def _most(request: str, row: Mapping[str, Any] | None) -> str:
     if row is None:
         return f"{request}: nothing here is allowed."
     on = "" if row["controller"] == OWN else f" on {row['controller']}"
-    return f"{request}: {row['rig']}{on} delivers most, {known_in(row['Wh'], 'Wh')}."
+    mind = f", to mind: {row['mind']}" if row["mind"] else ""
+    return f"{request}: {row['rig']}{on} delivers most, {known_in(row['Wh'], 'Wh')}{mind}."

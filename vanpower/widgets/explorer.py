@@ -26,7 +26,7 @@ from vanpower.figures.touchable import touchable
 from vanpower.results.verdict import Verdict
 from vanpower.widgets.chooser import Chooser, Chosen
 from vanpower.widgets.controls import labelled, nearest
-from vanpower.widgets.guesses import Guess
+from vanpower.widgets.guesses import Guess, OnPaper
 from vanpower.widgets.live_picture import LIVE_PAGE, LiveChart, LivePicture, Page, suited
 from vanpower.widgets.of_van import OfVan, told
 from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
@@ -38,8 +38,9 @@ ROW = {"display": "flex", "flex_flow": "row wrap", "width": "100%"}
 # how wide the sentences get, and how controls stand beside each other
 GUESS = "guess "
 # begins the key of a guess's handle, with its number
-REST_S, BREATH_S = 0.25, 0.01
-# [s] after the last move a result works out what is left of it; between its steps moves are answered; no source
+WORDS_S, REST_S, BREATH_S = 0.05, 0.25, 0.01
+# [s] after the last move words are worked out that take long, and a result works out what is left of it; between its
+# steps moves are answered; no source
 END = object()
 # comes after the last step
 FEW = 3
@@ -55,8 +56,10 @@ def explore(answer: Callable[..., Any], chart: str | LiveChart, **controls: Any)
     ----------
     answer : callable
         Takes the controls' values by name. Gives a result with a `verdict`, or the result and its verdicts as a
-        pair (result, verdict) or (result, (verdict, verdict)). One with a parameter `dragging` is told whether a
-        handle is on its way, so that it may leave slow work until it is let go.
+        pair (result, verdict) or (result, (verdict, verdict)). Where the words take long and the picture does not
+        need them, a function that gives the verdict stands in its place: the picture moves first, and no words stand
+        beside it until they are its own. One with a parameter `dragging` is told whether a handle is on its way, so
+        that it may leave slow work until it is let go.
     chart : str or LiveChart
         The name of a chart, as `.plot()` and `save_chart` have it: "power", "comparison", "day", "roof", "roof pair",
         "ceiling", "charge", "months", "ladder", "trial", "as read", "shade by touch" or "roof by touch"; or a chart
@@ -137,13 +140,14 @@ class Explorer:
     ) -> None:
         self.answer, self.chart = answer, suited(chart, Page.wide)
         self.guesses = [control for control in controls.values() if isinstance(control, Guess)]
+        self.paper = next((control for control in controls.values() if isinstance(control, OnPaper)), None)
         self.of_van = {name: control for name, control in controls.items() if isinstance(control, OfVan)}
         self.chooser = next((control for control in controls.values() if isinstance(control, Chooser)), None)
         van = None if self.chooser is None else self.chooser.value.rig
         self.controls: dict[str, Any] = {
             name: control.made(van) if isinstance(control, OfVan) else control
             for name, control in controls.items()
-            if not isinstance(control, Guess)
+            if not isinstance(control, Guess | OnPaper)
         }
         self.rows: dict[str, ipywidgets.Widget] = {}
         self.result: Any = None
@@ -153,13 +157,14 @@ class Explorer:
         self.waits_for_release = "dragging" in signature(answer).parameters
         self.settling = self.dragging = False
         self.finishing: asyncio.Task[None] | None = None
-        lines = (ipywidgets.HTML(layout=SENTENCES) for _ in range(4))
-        self.verdict_line, self.failure_line, self.caution_line, self.details = lines
+        self.late: Callable[[], Any] | None = None
+        said, self.failure_line = ipywidgets.Layout(**SENTENCES), ipywidgets.HTML(layout=SENTENCES)
+        self.verdict_line, self.caution_line, self.details = (ipywidgets.HTML(layout=said) for _ in range(3))
         self.picture: LivePicture | None = None
         self.values = {name: control.value for name, control in self.controls.items()}
-        started = time.perf_counter()
+        self.took_s = 0.0
         self._answer()
-        self.slow = time.perf_counter() - started > SLOW_S and self._took_long_again()
+        self.slow = self.took_s > SLOW_S and self._took_long_again()
         for name, control in self.controls.items():
             control.observe(partial(self._moved, name), names="value")
             if self.slow and hasattr(control, "continuous_update"):
@@ -175,7 +180,7 @@ class Explorer:
             self.rows[name] = control if control is self.chooser else labelled(control, partial(self._moved, name))
             _hide_a_list_of_one(control)
         first, *others = [row for row in self.rows.values() if row is not self.chooser] or [ipywidgets.Box()]
-        above = [] if self.chooser is None else [self.chooser]
+        above = [one for one in (self.chooser, self.paper) if one is not None]
         lines = [*above, self.verdict_line, self.failure_line, ipywidgets.Box([first], layout=ROW)]
         display(ipywidgets.VBox(lines, layout={"width": "100%", "overflow": "hidden", "padding": BESIDE}))
         if LIVE_PAGE not in os.environ:
@@ -186,6 +191,8 @@ class Explorer:
         self.picture.show(self.sentence, self._asked(), waits=self.slow)
         below = [self.caution_line, ipywidgets.Box(others, layout=ROW), *self.guesses, self.details]
         display(ipywidgets.VBox(below, layout={"width": "100%", "padding": BESIDE}))
+        if self.paper is not None:
+            self.paper.hide([self.verdict_line, self.picture.widget, self.caution_line, self.details])
         if self.chooser is not None:
             self.chooser.watch()
         self._finish()
@@ -202,9 +209,8 @@ class Explorer:
 
     def _took_long_again(self) -> bool:
         """Whether a second answer is slow too: the first may only have loaded modules and worked panels out."""
-        started = time.perf_counter()
         self._answer()
-        return time.perf_counter() - started > SLOW_S
+        return self.took_s > SLOW_S
 
     def _moved(self, name: str, change: Mapping[str, Any]) -> None:
         """One move of one control. A slider and its box both tell of it, and the first to do so is answered."""
@@ -292,35 +298,57 @@ class Explorer:
 
     def _answer(self) -> None:
         """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
+        started = time.perf_counter()
         try:
-            self.result, self.verdicts, self.first = _split(self.answer(**self._asked(), **self._on_its_way()))
+            self.result, words = _pair(self.answer(**self._asked(), **self._on_its_way()))
             self.chart.update(self.result)
-            sentence = self._lack() or "\n".join(map(plain, self.first))
-            shown = self.picture.shown(sentence, self._asked()) if self.picture is not None else {}
+            self.took_s = time.perf_counter() - started
+            self.late = words if callable(words) else None
+            if self.late is not None and (self.picture is None or not _somebody_waits()):
+                self._hear(self.late())
+            elif self.late is None:
+                self._hear(words)
+            else:
+                self.verdicts, self.first, self.sentence = (), (), ""
+            shown = self.picture.shown(self.sentence, self._asked()) if self.picture is not None else {}
         except Exception as problem:
-            self.failure = f"{type(problem).__name__}: {problem}"
-            words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
-            self.failure_line.value = f"<p role='alert' style='margin:0'><b>{words}</b></p>"
-            self.verdict_line.value = self.caution_line.value = self.details.value = ""
+            self._fail(problem)
             return
-        self.sentence, self.failure, self.failure_line.value = sentence, "", ""
+        self.failure, self.failure_line.value = "", ""
         if self.picture is not None:
             # before the words: a browser that has them draws its page once more before it takes the picture
             self.picture.refresh(shown)
             self._finish()
         self._say()
 
+    def _hear(self, words: Any) -> None:
+        """Take what was found in an answer."""
+        self.late = None
+        self.verdicts, self.first = _split(words)
+        self.sentence = self._lack() or "\n".join(map(plain, self.first))
+
+    def _fail(self, problem: Exception) -> None:
+        """Say that there is no answer, and why."""
+        self.late = None
+        self.failure = f"{type(problem).__name__}: {problem}"
+        words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
+        self.failure_line.value = f"<p role='alert' style='margin:0'><b>{words}</b></p>"
+        self.verdict_line.value = self.caution_line.value = self.details.value = ""
+
     def _finish(self) -> None:
         """Have the result work out what is left of it, after a pause and in steps where something runs the page."""
         if self.finishing is not None:
             self.finishing.cancel()
-        try:
-            self.finishing = asyncio.get_running_loop().create_task(self._finish_in_steps(self.result))
-        except RuntimeError:
+        if _somebody_waits():
+            self.finishing = asyncio.ensure_future(self._finish_in_steps(self.result))
+        else:
             self._finish_at_once()
 
     async def _finish_in_steps(self, result: Any) -> None:
-        """The rest of a result, step by step."""
+        """Words that take long, then the rest of a result, step by step."""
+        if self.late is not None:
+            await asyncio.sleep(WORDS_S)
+            self._say_late()
         await asyncio.sleep(REST_S)
         steps = _rest(result)
         if next(steps, END) is END:
@@ -328,6 +356,17 @@ class Explorer:
         for _ in steps:
             await asyncio.sleep(BREATH_S)
         self._show_again()
+
+    def _say_late(self) -> None:
+        """Work out the words of the picture that stands there, and say them."""
+        assert self.late is not None
+        try:
+            self._hear(self.late())
+        except Exception as problem:
+            self._fail(problem)
+        if self.picture is not None:
+            self.picture.refresh({"words": self.sentence})
+        self._say()
 
     def _finish_at_once(self) -> None:
         """The rest of a result in one go."""
@@ -345,7 +384,10 @@ class Explorer:
         return "" if self.chooser is None else self.chooser.value.lacks
 
     def _say(self) -> None:
-        """The words, sent behind the picture that they go with."""
+        """The words, sent behind the picture that they go with; until they are there nothing stands in their room."""
+        self.verdict_line.layout.visibility = None if self.late is None else "hidden"
+        if self.late is not None:
+            return
         if self.chooser is not None and self._lack():
             self.verdict_line.value = in_large(self.chooser.lack(self.chooser.value))
             self.caution_line.value = self.details.value = ""
@@ -377,9 +419,23 @@ def _hide_a_list_of_one(control: ipywidgets.Widget) -> None:
         control.layout.display = None if len(control.options) > 1 else "none"
 
 
-def _split(given: Any) -> tuple[Any, tuple[Verdict, ...], tuple[Verdict, ...]]:
-    """The result, its verdicts, and those that stand first: all of a few, or what is said of many together."""
-    several = given if isinstance(given, Checks) else None
-    result, verdicts = given if isinstance(given, tuple) else (given, several or given.verdict)
+def _somebody_waits() -> bool:
+    """Whether this runs in a page or a notebook, which goes on when a move has been answered."""
+    try:
+        asyncio.get_running_loop()
+    except RuntimeError:
+        return False
+    return True
+
+
+def _pair(given: Any) -> tuple[Any, Any]:
+    """The result, and its verdicts or what gives them."""
+    if isinstance(given, tuple):
+        return given
+    return given, given if isinstance(given, Checks) else given.verdict
+
+
+def _split(verdicts: Any) -> tuple[tuple[Verdict, ...], tuple[Verdict, ...]]:
+    """The verdicts, and those that stand first: all of a few, or what is said of many together."""
     told = (verdicts,) if isinstance(verdicts, Verdict) else tuple(verdicts)
-    return result, told, (verdicts.verdict,) if isinstance(verdicts, Checks) and len(told) > FEW else told
+    return told, (verdicts.verdict,) if isinstance(verdicts, Checks) and len(told) > FEW else told

@@ -1,4 +1,4 @@
-"""A guess that is typed or chosen before one looks, and then held against the answer."""
+"""A guess that is typed, chosen or written on paper before one looks, and then held against the answer."""
 
 from __future__ import annotations
 
@@ -11,11 +11,52 @@ from matplotlib.axes import Axes
 
 from vanpower.figures.handles import UP, Handle, Point, in_picture, on_axes
 from vanpower.results.numbers import known
+from vanpower.widgets.page import in_large
 
+DOWN = "Guesses are down: show the answer"
+# on the button for a class
 FIRST, STEP = 0.25, 0.02
 # shares of the axis at which a mark waits, and by which an arrow key moves it; no source
 CLOSE = 0.1
 # share of the answer within which a guess is called close; no source
+
+
+class OnPaper(ipywidgets.VBox):
+    """A question for a class, and a button that shows what hides the answer until then.
+
+    Parameters
+    ----------
+    question : str
+
+    Examples
+    --------
+    >>> asked, chart = OnPaper("in series or in parallel?"), ipywidgets.HTML()
+    >>> asked.hide([chart])
+    >>> chart.layout.display
+    'none'
+    >>> asked.button.click()
+    >>> chart.layout.display is None, asked.layout.display
+    (True, 'none')
+    """
+
+    def __init__(self, question: str) -> None:
+        self.button = ipywidgets.Button(
+            description=DOWN, style={"button_color": "#16202A", "text_color": "#FFFFFF"},
+            layout={"width": "auto", "height": "44px", "align_self": "flex-start"},
+        )  # fmt: skip
+        asked = ipywidgets.HTML(in_large(f"Write down first: {html.escape(question)}"), layout={"width": "100%"})
+        super().__init__([asked, self.button], layout={"width": "100%"})
+
+    def hide(self, answers: Sequence[ipywidgets.DOMWidget]) -> None:
+        """Keep these out of the page until the button is pressed, which then goes with its question."""
+        for one in answers:
+            one.layout.display = "none"
+        self.button.on_click(lambda _: self._show(answers))
+
+    def _show(self, answers: Sequence[ipywidgets.DOMWidget]) -> None:
+        for one in answers:
+            one.layout.display = None
+        self.layout.display = "none"
 
 
 class Guess(ipywidgets.VBox):
@@ -123,21 +164,23 @@ def _curves(chart: Any) -> Axes:
 def guess(
     question: str,
     *,
-    at: Mapping[str, Any],
-    truth: Callable[[Any], Any],
+    at: Mapping[str, Any] | None = None,
+    truth: Callable[[Any], Any] | None = None,
     words: Sequence[str] = (),
     unit: str = "",
     drawn: bool = False,
-) -> Guess:
+) -> Guess | OnPaper:
     """A guess for `explore`: typed in a unit, or chosen from words, and then held against the answer.
+
+    Without a truth to hold it against it is written on paper: finding and chart stay hidden until a button is pressed.
 
     Parameters
     ----------
     question : str
         What is guessed: "how many watts at 80 W/m²?".
-    at : mapping of str to object
+    at : mapping of str to object, optional
         Values that the controls are given before the answer is read, or functions of the van that give them.
-    truth : callable
+    truth : callable, optional
         Takes the result and gives the number, or one of the words.
     words : sequence of str, optional
         What there is to choose from; without them a number is typed.
@@ -154,4 +197,6 @@ def guess(
     >>> asked.said.value
     "<p role='status'>You guessed 8 months; it is 4 months.</p>"
     """
-    return Guess(question, at=at, truth=truth, words=words, unit=unit, drawn=drawn)
+    if truth is None:
+        return OnPaper(question)
+    return Guess(question, at=at or {}, truth=truth, words=words, unit=unit, drawn=drawn)

@@ -114,7 +114,7 @@ function render({ model, el }) {
     set(verb, there
       ? { x: (there[0] - handle.x) / pixel, y: (there[1] - handle.y) / pixel, "text-anchor": "end" }
       : handle.mark
-        ? { x: (before ? -1 : 1) * (DISC + 8), y: handle.use === "along" ? -DISC - 4 : 5, "text-anchor": before ? "end" : "start" }
+        ? { x: (before ? -1 : 1) * (DISC + 8), y: 5, "text-anchor": before ? "end" : "start" }
         : { x: 0, y: DISC + 20, "text-anchor": "middle" });
   };
   const showHandles = () => {
