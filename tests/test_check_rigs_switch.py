@@ -130,7 +130,7 @@ def test_answers_that_were_asked_of_watts_alone_say_it_as_well():
     assert told.ranking == ["2p", "2s"]
     # both lack a fuse against the battery's current
     assert [line.split()[4:6] for line in told.text().splitlines()[1:]] == [["parts", "cable"], ["parts,", "wastes"]]
-    assert "2s does not work for this battery: its plain switch throws much away" in told.verdict.sentence
+    assert "2s does not work for this van: its plain switch throws much away" in told.verdict.sentence
     listed = rank_wirings(van(), NOON)
     assert [(one.name, one.short) for one in listed.ranked] == [("2p", ""), ("2s", "its plain switch throws much away")]
 

@@ -91,7 +91,7 @@ def test_fault_calls_nothing_in_order_that_the_checks_call_unfit(rig):
 def test_trip_says_that_a_wiring_never_wakes_as_a_day_does():
     stop = Stop(name="harbour", weather="sand-point", from_day="12-01", to_day="12-01")
     trip = walk_trip(NEVER_WAKES, (stop,), changes=False)
-    said = "4p does not work for this battery: never wakes"
+    said = "4p does not work for this van: never wakes"
     assert said in trip.verdict.sentence
     assert said in simulate({"4p": NEVER_WAKES}, Days(day="dull")).verdict.sentence
 

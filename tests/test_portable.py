@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 from test_trips import BELT, COAST, NORTH, van
 
-from vanpower import Days, Rig, check, example, simulate, walk_trip
+from vanpower import Days, Rig, Snapshot, check, compare, example, simulate, walk_trip
+from vanpower.checks.caveats import short_word
 from vanpower.checks.common import NO_ARCS
 from vanpower.files.rig_files import read_rig, rig_to_toml
 from vanpower.form.answers import answer_of
@@ -55,6 +56,19 @@ def test_check_says_whether_the_roof_goes_on_when_what_is_portable_is_packed_awa
     assert NO_ARCS.split(":")[1].strip() in found.caution
     assert "a gust lifts a tilted panel like a sail" in found.caution
     assert "Weigh a panel down" in found.caution
+
+
+def test_a_roof_that_is_silent_without_its_portable_panel_is_told_wherever_its_watts_are():
+    # the check said NO, and a comparison "allowed" and alike
+    string, beside = mixed("3s"), mixed("3p")
+    moment, day = Snapshot(light=800, temp_cell=40), Days(weather="miami", day="07-04")
+    said = [
+        compare({"3s": string}, moment).verdict.sentence,
+        simulate({"3s": string}, day).verdict.sentence,
+        walk_trip(string, (COAST,), changes=False).verdict.sentence,
+    ]
+    assert all("once what is portable is packed away" in sentence for sentence in said)
+    assert ("portable" in short_word(string), "portable" in short_word(beside)) == (True, False)
 
 
 def test_a_van_without_portable_panels_is_not_asked_about_them():

@@ -153,7 +153,7 @@ def test_whatever_is_first_says_in_its_own_line_what_the_checks_say_no_to(name):
         assert out == ("  no  " in line), line
     best = answer.outcomes[answer.ranking[0]]
     if best.refused is None and best.energy_wh > 0 and of_the_wiring(best.rig) & {"Hot floor", "Plain switch"}:
-        assert ", but does not work for this battery: " in answer.verdict.sentence.partition(".")[0] + "."
+        assert ", but does not work for this van: " in answer.verdict.sentence.partition(".")[0] + "."
 
 
 def test_two_in_series_on_48_v_are_not_advised_over_a_wiring_that_also_suits_a_hot_roof():
@@ -215,7 +215,7 @@ def test_a_run_marks_in_its_table_what_falls_short_and_what_is_out():
             else "%"
         )
         assert lines[name].endswith("NOT ALLOWED" if refusal(run.outcomes[name].rig) else mark)
-        assert (f"{name} does not work for this battery" in run.verdict.sentence) == bool(no & {"Start", "Hot floor"})
+        assert (f"{name} does not work for this van" in run.verdict.sentence) == bool(no & {"Start", "Hot floor"})
 
 
 # Caveats

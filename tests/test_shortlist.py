@@ -168,7 +168,7 @@ def test_what_leaves_the_battery_short_on_a_hot_roof_is_not_told_to_be_kept():
     found = shortlist(rig.with_controller(taller), (tallest,), DAY)
     sentence = found.verdict.sentence
     assert found.now.choice.short.endswith("short on a hot roof")
-    assert sentence.startswith("What is there now does not work for this battery")
+    assert sentence.startswith("What is there now does not work for this van")
     assert "nothing listed here works for it" in sentence
     assert "Above 60 V DC do not touch" in found.verdict.caution
     rewired = shortlist(rig.with_controller(taller), (tallest,), DAY, rewire=True).verdict

@@ -17,8 +17,14 @@ from vanpower.rig import Panel, Request, Rig
 
 PARTS = "parts"
 # a wiring that lacks a part without which it burns, in a table
-FALLEN = {"Start": "no wake", "Hot floor": "hot: no", "Plain switch": "wastes"}
+FALLEN = {"Start": "no wake", "Hot floor": "hot: no", "Plain switch": "wastes", "Portable": "portable"}
 # a wiring that falls short of something, in a table
+SHORT = {
+    "Start": "never wakes",
+    "Plain switch": "its plain switch throws much away",
+    "Portable": "a string is open once what is portable is packed away",
+}
+# the same in a few words
 
 
 def caveats(panels: Sequence[Panel], request: Request) -> tuple[str, ...]:
@@ -127,4 +133,4 @@ def _said(verdict: Verdict) -> str:
     """One shortfall in a few words."""
     if _subject(verdict) == "Hot floor":
         return f"{rounded_up(-verdict.margin)} V short on a hot roof"
-    return "never wakes" if _subject(verdict) == "Start" else "its plain switch throws much away"
+    return SHORT[_subject(verdict)]

@@ -42,7 +42,7 @@ HURTS: tuple[OfCircuit, ...] = (touch_volts,)
 AGES: tuple[OfRig, ...] = (cold_charging, charge_current, charge_settings)
 WASTES: tuple[OfCircuit, ...] = (start_volts, hot_floor, plain_switch, cable_loss, clipping, beside_the_van)
 DOUBTS: tuple[OfRig, ...] = (labels, missing)
-FALLS_SHORT: tuple[OfCircuit, ...] = (start_volts, hot_floor, plain_switch)
+FALLS_SHORT: tuple[OfCircuit, ...] = (start_volts, hot_floor, plain_switch, beside_the_van)
 # what a mistake does, the worst first: the controller dies or a panel burns on any sunny day, the van burns, a person
 # is hurt, the battery ages, watt-hours are lost, the other answers are in doubt; and what the watts of one light need
 # not show

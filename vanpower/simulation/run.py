@@ -413,7 +413,7 @@ class Run(Result):
         said = [self._brings(best, others), self._fed_said(best), self._carries(best), self._refuses(best)]
         barred = [name for name in self.ranking if not self.allowed(name)]
         short = {name: short_of(self.outcomes[name].rig) for name in (best, *others)}
-        said += [f"{name} does not work for this battery: {what}." for name, what in short.items() if what]
+        said += [f"{name} does not work for this van: {what}." for name, what in short.items() if what]
         if barred:
             out_for = [out for name in barred if (out := refusal(self.outcomes[name].rig))]
             said.append(f"Not allowed, since it would damage {harmed(out_for)}: {', '.join(barred)}.")

@@ -242,7 +242,7 @@ class Comparison(Result):
         behind = [name for name in others if name not in alike]
         parts = [self._opening(best, alike, behind), *(self._behind(name) for name in behind)]
         parts += [
-            f"{name} does not work for this battery: {said}."
+            f"{name} does not work for this van: {said}."
             for name in others
             if (said := short_of(self.outcomes[name].rig))
         ]
@@ -400,7 +400,7 @@ class Comparison(Result):
     def _but(self, name: str) -> str:
         """What a rig falls short of, though this light need not show it."""
         short = short_of(self.outcomes[name].rig)
-        return f", but does not work for this battery: {short}" if short else ""
+        return f", but does not work for this van: {short}" if short else ""
 
     def _allowed(self, name: str) -> bool:
         return self.outcomes[name].refused is None

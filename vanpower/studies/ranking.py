@@ -139,7 +139,7 @@ class Ranking(Result):
         unit, others = self.comparison.unit, self.ranked[1:]
         if not round(best.energy, 1):
             return f"Nothing arrives from any of them in this light; {best.name} is the first that is allowed."
-        fit = f", but does not work for this battery: {best.short}" if best.short else ""
+        fit = f", but does not work for this van: {best.short}" if best.short else ""
         said = f"{best.name} delivers most{self._among(best)}, {self.comparison.told(best.name)}{fit}."
         alike = [other for other in others if (1 - ALIKE) * best.energy <= other.energy and not (other.short or fit)]
         said += f" Alike within {100 * ALIKE:g} %: {', '.join(one.name for one in alike)}." if alike else ""
@@ -148,9 +148,7 @@ class Ranking(Result):
 
     def _among(self, best: Ranked) -> str:
         """Of which wirings it delivers most, where some are not fit."""
-        return (
-            " of those that work for this battery" if any(one.short for one in self.ranked) and not best.short else ""
-        )
+        return " of those that work for this van" if any(one.short for one in self.ranked) and not best.short else ""
 
 
 def rank_wirings(rig: Rig, request: Request, *, apart: bool = False) -> Ranking:

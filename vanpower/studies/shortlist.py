@@ -196,7 +196,7 @@ class Shortlist(Result):
         sleeps = self.free.wh_day < NEXT_TO_NOTHING * first.wh_day
         share = "" if sleeps else f" ({share_of(first.extra_wh_day, self.free.wh_day)})"
         than = "than now" if self.free is self.now else f"than re-plugging to {self.free.choice.name}, which is free"
-        short = f"; but it does not work for this battery: {first.choice.short}" if first.choice.short else ""
+        short = f"; but it does not work for this van: {first.choice.short}" if first.choice.short else ""
         gain = f"{_told(first)} delivers {self._extra(first).lstrip('+')} Wh a day more {than}{share}{per}{short}"
         return "yes", first.extra_wh_day, f"{gain}; {self._brought()}."
 
@@ -229,7 +229,7 @@ class Shortlist(Result):
         if self.free is self.now:
             brings = f"it delivers {known(self.now.wh_day)} Wh a day"
             if short := self.now.choice.short:
-                return f"What is there now does not work for this battery ({short}), though {brings}"
+                return f"What is there now does not work for this van ({short}), though {brings}"
             return f"Keep what you have: {brings}"
         way, brings = self.free.choice.name, known(self.free.wh_day)
         if refused := self.now.choice.refused:

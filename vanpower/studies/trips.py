@@ -283,7 +283,7 @@ class Trip(Result):
     def _unfit(self) -> str:
         """That the wiring does not suit the battery, in the words of the other answers."""
         short = short_of(self.rig)
-        return f"{self.rig.wiring_name} does not work for this battery: {short}." if short else ""
+        return f"{self.rig.wiring_name} does not work for this van: {short}." if short else ""
 
     def _carried(self) -> str:
         """What is left at the lowest point."""
