@@ -39,8 +39,8 @@ DIGITS = 2e-4
 # no row is read better than this share; a meter's last digit; no source
 PAUSE_STEPS = 2.0
 # usual steps between two rows, from which they are a pause apart; no source
-STEPS = 60
-# halvings when a quantile is sought
+EXACT = 4.0 * np.finfo(float).eps
+# share of itself within which a quantile is found
 REACH = 80.0
 # widths on either side within which it is sought
 SPREADS, BELOW, ABOVE = 16, 2.5, 4.5
@@ -82,12 +82,12 @@ class Posterior:
 
     def quantile(self, chance: float) -> float:
         """The value below which the effect lies with this chance."""
+        from scipy.optimize import brentq
+
         reach = REACH * float(self.width.max())
         low, high = float(self.middle.min()) - reach, float(self.middle.max()) + reach
-        for _ in range(STEPS):
-            middle = 0.5 * (low + high)
-            low, high = (middle, high) if self.below(middle) < chance else (low, middle)
-        return 0.5 * (low + high)
+        tiny = EXACT * float(self.width.min())
+        return float(brentq(lambda value: self.below(value) - chance, low, high, xtol=tiny, rtol=EXACT))
 
 
 def haste(minutes: Array, light: Array) -> Array:
