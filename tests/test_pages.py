@@ -15,7 +15,6 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from ast import literal_eval
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -27,12 +26,13 @@ from browsing import AT_REST, FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, guessed, opened
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
+from matplotlib.figure import Figure
 from test_lessons_foreign import COMMANDS, LOG, OWN_LOG, printed
 
 from vanpower import Snapshot, compare, example, save_page
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
 from vanpower.files.my_van import my_van_path
-from vanpower.pages.warm import CAN_FORK
+from vanpower.pages.cells import drawn
 
 SHADE = "03-shade-by-hand.ipynb"
 WHOLE = "name => document.documentElement.dataset.whole?.endsWith(` ${name}`)"
@@ -76,40 +76,6 @@ FAILING = [
     ("code", "missing + 1", []),
     ("markdown", "The rest goes on.", []),
 ]  # fmt: skip
-SLOW = [
-    *FAILING[:1],
-    ("code", FAILING[2][1], ["explore"]),
-    ("code", "import time\nfrom pathlib import Path\nfor _ in range(1500):\n"
-     "    if Path('moved').exists():\n        break\n    time.sleep(0.02)\n"
-     "print('moved first:', Path('moved').exists())", []),
-    ("code", "from vanpower.widgets import slider\nslider('Own (W)', 1, 9, start=3)", []),
-    ("code", "plot_power(compare(example('bookmobile').wirings(), Snapshot(light=300, temp_cell=15)));", []),
-    ("code", "import os\nos._exit(1)", []),
-]  # fmt: skip
-# its second step ends when the first control has been moved
-IN_A_KERNEL = """import asyncio, os, sys
-from pathlib import Path
-from IPython.core.interactiveshell import InteractiveShell
-from vanpower.pages.book import Book
-
-async def look():
-    book = Book(Path(sys.argv[1]), InteractiveShell.instance())
-    book.open('slow.ipynb')
-    book.go_on()
-    await asyncio.sleep(0.1)
-    light = next(one for one in book.maker.made if getattr(one, 'max', 0) == 1000)
-    light.value = 10
-    Path('moved').write_text(str(book.shell.user_ns['live'].result.outcomes['2s'].energy_wh < 2))
-    while not book.bar.shown['whole']:
-        book.go_on()  # as when a browser arrives at a page that waits for it, or has been worked out
-        await asyncio.sleep(0.05)
-    book.go_on()
-    await book.rest
-    print([getattr(one, 'value', 'a control') for one in book.body.children[2:]])
-    print(Path('moved').read_text(), book.below.pid)
-
-asyncio.run(look())
-"""
 PICTURES = """() => {
   const large = node => [...node.querySelectorAll('svg, img')].some(one => one.getBoundingClientRect().width > 200);
   const count = kind => [...document.querySelectorAll(kind)].filter(large).length;
@@ -449,20 +415,10 @@ def test_reload_opens_the_same_page_with_its_settings_and_frees_the_kernel_befor
     assert "token" not in page.url
 
 
-@pytest.mark.skipif(not CAN_FORK, reason="elsewhere the kernel works the rest out between two moves")
-def test_a_move_is_answered_while_a_step_below_the_controls_still_works(tmp_path: Path) -> None:
-    # the trial's plan on page 08 is seven seconds' work, in which the page once stood still
-    (tmp_path / "slow.ipynb").write_text(json.dumps(notebook_of(SLOW)), encoding="utf-8")
-    words = [sys.executable, "-c", IN_A_KERNEL, str(tmp_path)]
-    env = os.environ | {"VANPOWER_LIVE_PAGE": "1", "MPLBACKEND": "agg"}
-    ran = subprocess.run(words, capture_output=True, text=True, check=True, env=env, cwd=tmp_path)
-    shown, told = ran.stdout.strip().splitlines()
-    slow, control, picture, end = literal_eval(shown)
-    assert "moved first: True" in slow
-    assert control == "a control"
-    assert "aspect-ratio" in picture
-    assert "The rest of this page gives no answer" in end
-    assert told == "True 0"
+def test_a_chart_without_a_title_tells_a_screen_reader_the_words_in_it() -> None:
+    figure = Figure()
+    figure.subplots().text(0.5, 0.5, "isolator <2>")
+    assert 'aria-label="isolator &lt;2&gt;"' in drawn(figure)
 
 
 def test_a_step_that_fails_says_so_in_words_and_the_rest_goes_on(page: Any, pages: str) -> None:

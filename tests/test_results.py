@@ -289,7 +289,7 @@ def test_table_of_checks_is_what_is_read_at_a_glance():
 
 
 def test_checks_under_a_slider_say_every_verdict():
-    result, verdicts, _ = _split(check(FOUR, only=("cold ceiling", "start")))
+    result, verdicts = _split(check(FOUR, only=("cold ceiling", "start")))
     assert len(verdicts) == len(result) == 2
 
 

@@ -25,9 +25,8 @@ UNPACKERS = {"pickle", "marshal", "shelve", "dill", "joblib", "yaml", "ctypes", 
 RUNNERS = {"eval", "exec", "compile", "__import__", "system", "popen", "execfile", "read_pickle", "literal_eval"}
 STARTERS = {"notebooks.py", "classroom.py", "warm.py"}
 # modules of the command line that start a server, and the process from which its kernels are forked
-ASK_THE_LIBRARY = {"book.py", "apart.py"}
-# a page's kernel, which asks the C library for malloc_trim, and the process it forks, which asks to end with it;
-# without a word from outside
+TRIMS = "book.py"
+# a page's kernel, which asks the C library for malloc_trim, without a word from outside
 MODULES = sorted(HOME.rglob("*.py"))
 RIG = (data_folder() / "rigs" / "bookmobile.toml").read_text(encoding="utf-8")
 LIST = (data_folder() / "shortlist.csv").read_text(encoding="utf-8")
@@ -57,7 +56,7 @@ def called(tree: ast.AST) -> set[str]:
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(HOME)))
 def test_no_module_evaluates_or_unpickles_and_few_start_programs(path):
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    assert imported(tree) & UNPACKERS == ({"ctypes"} if path.name in ASK_THE_LIBRARY else set())
+    assert imported(tree) & UNPACKERS == ({"ctypes"} if path.name == TRIMS else set())
     assert called(tree) & RUNNERS == set()
     assert "subprocess" not in imported(tree) or path.name in STARTERS
 

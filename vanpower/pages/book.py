@@ -15,7 +15,7 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -29,10 +29,8 @@ from vanpower.figures.kinds import Shown
 from vanpower.files.my_van import WHERE, my_van_path, my_van_stamp
 from vanpower.model.cache import KEPT
 from vanpower.pages import cells
-from vanpower.pages.apart import Apart, Here, Told
 from vanpower.pages.bar import Bar
 from vanpower.pages.hooks import LIKELY_PX, is_page, title_of
-from vanpower.pages.warm import CAN_FORK
 from vanpower.simulation.run import SUNS
 from vanpower.widgets.live_picture import LIVE_PAGE, NARROW_PX, Page
 
@@ -42,8 +40,6 @@ BREATH_S, SETTLED_S = 0.02, 0.3
 # [s] in which moves are answered between two cells; after the last move its value is kept by the page; no source
 NO_PAGE = f"# No such page\n\nThere is no page of this name. [All pages]({FIRST})"
 # what is shown in its place
-NO_END = "<p role='alert'>The rest of this page gives no answer.</p>"
-# where what works it out has ended too soon
 ACROSS_BYTES = 16 * 2**20
 # [B] of tables worked out for one page that the next one may find; a page's own slider keeps more; no source
 VANS, LAB, BIG = "VANPOWER_VANS", "VANPOWER_LAB", "VANPOWER_BIG"
@@ -69,9 +65,8 @@ class Book:
 
     Notes
     -----
-    A page is opened at once as far as its controls. The rest is worked out `apart` and follows piece by piece, so that
-    moves are answered, and not before the browser has all that is there: what is told while it is still asking would be
-    lost. A cell below that makes controls is run here too, with the names that those above the first controls have set.
+    A page is opened at once as far as its controls. The rest follows piece by piece, so that moves are answered, and
+    not before the browser has all that is there: what is told while it is still asking would be lost.
     """
 
     def __init__(self, root: Path, shell: InteractiveShell) -> None:
@@ -82,9 +77,7 @@ class Book:
         self.body.add_class("vp-page")
         self.remembered: list[Any] = []
         self.there = False
-        self.below: Here | Apart = Here(iter(()))
-        self.cells_below: list[dict[str, Any]] = []
-        self.rooms: dict[str, ipywidgets.HTML] = {}
+        self.pieces: Iterator[None] = iter(())
         self.rest: asyncio.Task[None] | None = None
         self.telling: asyncio.TimerHandle | None = None
         self.bar.on_msg(self._asked)
@@ -108,7 +101,8 @@ class Book:
         self.name, self.remembered = name, remembered or []
         all_cells, title = self._read()
         self.bar.shown = {"name": name, "title": title, "turn": turn, "whole": False}
-        self._show_as_far_as_controls(all_cells)
+        self.pieces = self._shown(all_cells)
+        next(self.pieces)
         if self.there:
             self.go_on()
 
@@ -123,14 +117,9 @@ class Book:
             self.rest.cancel()
 
     async def _show_the_rest(self) -> None:
-        """What cells below have shown, as it is told."""
-        try:
-            while (told := await self.below.told()) is not None:
-                self._show(told)
-                await asyncio.sleep(BREATH_S)
-        except EOFError:
-            self._add([(NO_END, [cells.SLIP])])
-        self.below.end()
+        """The pieces that are left."""
+        for _ in self.pieces:
+            await asyncio.sleep(BREATH_S)
         self.bar.shown = self.bar.shown | {"whole": True}
         _give_back()  # what the page before has left; nobody waits for it now
 
@@ -157,46 +146,29 @@ class Book:
         os.chdir((self.root / self.name).parent)
         return notebook["cells"], title_of(notebook)
 
-    def _show_as_far_as_controls(self, all_cells: list[dict[str, Any]]) -> None:
-        """Run the cells down to the first controls, and have the others begun."""
-        live = next((number for number, cell in enumerate(all_cells) if LIVE in cells.tags(cell)), None)
-        first, self.cells_below = all_cells[: (live or 0) + 1], all_cells[(live or 0) + 1 :]
-        for cell in first:
-            self._run(cell)
-        self._set_controls()
-        steps = self.maker.below(self.cells_below)
-        self.below = Apart(steps) if CAN_FORK and live is not None else Here(steps)
-
-    def _run(self, cell: dict[str, Any]) -> None:
-        """Show a cell that is run here, with its charts."""
-        found = self.maker.found(cell)
-        made = self._add(found.parts)
-        for place, figure in found.charts.items():
-            made[place].value = cells.drawn(figure)
+    def _shown(self, all_cells: list[dict[str, Any]]) -> Iterator[None]:
+        """Run the cells and draw their charts; first as far as the controls, then piece by piece."""
+        children: list[ipywidgets.Widget] = []
+        charts = []
+        live = next((number for number, cell in enumerate(all_cells) if LIVE in cells.tags(cell)), 0)
+        for number, cell in enumerate(all_cells):
+            part = self.maker.shown(cell)
+            children += part.children
+            charts += part.charts
+            if number in (0, live) or number > live:
+                self.body.children = children
+            if number == live:
+                self._set_controls()
+            if number >= live:
+                yield
         self._watch_controls()
-
-    def _show(self, told: Told) -> None:
-        """Show what one cell below has shown, or a chart of one in the room that was kept for it."""
-        if "chart" in told:
-            self.rooms.pop(told["room"]).value = told["chart"]
-        elif "parts" in told:
-            made = self._add(told["parts"])
-            self.rooms |= {cells.room_of(told["cell"], place): made[place] for place in told["rooms"]}
-        else:
-            self._run(self.cells_below[told["cell"]])
-
-    def _add(self, parts: Iterable[cells.Part]) -> list[ipywidgets.Widget]:
-        """Put parts below what the page shows; gives what stands there for them."""
-        made = self.maker.widgets(parts)
-        if made:
-            self.body.children = [*self.body.children, *cells.together(made)]
-        return made
+        for place, figure in charts:
+            place.value = cells.drawn(figure)
+            yield
 
     def _forget(self) -> None:
         """Close what the open notebook made, and drop its names."""
         self.wait()
-        self.below.end()
-        self.rooms.clear()
         self.body.children = []
         for widget in self.maker.made:
             widget.close()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import base64
 import html
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -30,24 +30,20 @@ FOLDED = {"recipe": "Show the recipe", "recipe-line": "Show the lines of the rec
 NEEDS_ANOTHER = "This step needs one above it that gave no answer."
 
 
-Part = tuple[Any, list[str]]
-# HTML with its classes, or a widget
-
-
 @dataclass(frozen=True, kw_only=True)
-class Found:
+class Shown:
     """What a cell shows, in its order, and the charts that are still to be drawn.
 
     Attributes
     ----------
-    parts : list of (str or Widget, list of str)
-        Words and pictures as HTML with their classes, and controls.
-    charts : dict of Figure
-        The charts that are still to be drawn, by which part keeps room for them.
+    children : list of Widget
+        Words, pictures and controls.
+    charts : list of (HTML, Figure)
+        Where each chart goes, and the chart.
     """
 
-    parts: list[Part] = field(default_factory=list)
-    charts: dict[int, Figure] = field(default_factory=dict)
+    children: list[ipywidgets.Widget] = field(default_factory=list)
+    charts: list[tuple[ipywidgets.HTML, Figure]] = field(default_factory=list)
 
 
 class Maker:
@@ -73,100 +69,71 @@ class Maker:
         shell.display_formatter.formatters["image/svg+xml"].for_type(Figure, still_svg)
         ipywidgets.Widget.on_widget_constructed(self.made.append)
 
-    def found(self, cell: dict[str, Any]) -> Found:
+    def shown(self, cell: dict[str, Any]) -> Shown:
         """What a cell shows; code is run for it."""
         source = "".join(cell["source"])
         if cell["cell_type"] == "markdown":
-            return Found(parts=[(markdown2html_mistune(source), [WORDS])])
+            return Shown(children=[self.words(markdown2html_mistune(source))])
         if cell["cell_type"] != "code":
-            return Found()
+            return Shown()
         found = self._run(source)
         headings = [FOLDED[tag] for tag in tags(cell) if tag in FOLDED]
-        return _folded(found, headings[0]) if headings and found.parts else found
+        return self._folded(found, headings[0]) if headings and found.children else found
 
-    def below(self, all_cells: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:
-        """What cells show, one after the other, then their charts, each with the cell and the part that kept room."""
-        charts: list[tuple[str, Figure]] = []
-        for number, cell in enumerate(all_cells):
-            found = self.found(cell)
-            yield {"cell": number, "parts": found.parts, "rooms": list(found.charts)}
-            charts += [(room_of(number, place), figure) for place, figure in found.charts.items()]
-        for room, figure in charts:
-            yield {"room": room, "chart": drawn(figure)}
-
-    def widgets(self, parts: Iterable[Part]) -> list[ipywidgets.Widget]:
-        """What stands in a page for parts."""
-        return [self.words(one, kinds) if isinstance(one, str) else one for one, kinds in parts]
-
-    def words(self, content: str, kinds: Iterable[str]) -> ipywidgets.HTML:
+    def words(self, content: str, kind: str = WORDS) -> ipywidgets.HTML:
         """HTML in a page."""
         box = ipywidgets.HTML(content, **self.look)
-        for kind in kinds:
-            box.add_class(kind)
+        box.add_class(kind)
         return box
 
-    def _run(self, source: str) -> Found:
+    def _run(self, source: str) -> Shown:
         """Run a cell, and gather what it shows; a slip is said, and what was shown before it stays."""
         silent = f"{source}\nNone" if source.rstrip().endswith(";") else source
         # within IPython's own trap, which would take what the last line gives past the one that gathers
         with self.shell.display_trap, capture_output() as captured:
             done = self.shell.run_cell(silent, store_history=False)
-        parts: list[Part] = []
-        if captured.stdout.strip():
-            parts.append((f"<pre>{html.escape(captured.stdout)}</pre>", [WORDS]))
-        parts += [part for output in captured.outputs for part in self._of_output(output.data)]
-        figures = _left_figures()
-        charts = dict(enumerate(figures, start=len(parts)))
-        parts += map(_room_for, figures)
+        children = [] if not captured.stdout.strip() else [self.words(f"<pre>{html.escape(captured.stdout)}</pre>")]
+        children += self._together([child for output in captured.outputs for child in self._of_output(output.data)])
+        charts = [(self._place_for(figure), figure) for figure in _left_figures()]
+        children += [place for place, _ in charts]
         problem = done.error_before_exec or done.error_in_exec
         if problem is not None:
-            parts.append((f"<p role='alert'>{html.escape(in_words(problem))}</p>", [SLIP]))
-        return Found(parts=parts, charts=charts)
+            children.append(self.words(f"<p role='alert'>{html.escape(in_words(problem))}</p>", SLIP))
+        return Shown(children=children, charts=charts)
 
-    def _of_output(self, data: dict[str, Any]) -> Iterator[Part]:
+    def _folded(self, found: Shown, heading: str) -> Shown:
+        """Words behind a line that opens them."""
+        inside = "".join(child.value for child in found.children if isinstance(child, ipywidgets.HTML))
+        return Shown(children=[self.words(f"<details><summary>{heading}</summary>{inside}</details>")])
+
+    def _together(self, children: list[ipywidgets.Widget]) -> list[ipywidgets.Widget]:
+        """What belongs to controls in one box with them; words and pictures alone as they are."""
+        if all(isinstance(child, ipywidgets.HTML) for child in children):
+            return children
+        box = ipywidgets.VBox(children)
+        box.add_class(LIVE)
+        return [box]
+
+    def _of_output(self, data: dict[str, Any]) -> Iterator[ipywidgets.Widget]:
         """What stands in a page for an output: the best of its kinds."""
         if VIEW in data:
-            yield next(widget for widget in reversed(self.made) if widget.model_id == data[VIEW]["model_id"]), []
+            yield next(widget for widget in reversed(self.made) if widget.model_id == data[VIEW]["model_id"])
         elif "text/html" in data:
-            yield data["text/html"], [WORDS]
+            yield self.words(data["text/html"])
         elif "image/svg+xml" in data:
-            yield data["image/svg+xml"], [PICTURE]
+            yield self.words(data["image/svg+xml"], PICTURE)
         elif "image/png" in data:
-            yield _png(data["image/png"], data.get("text/plain", "")), [PICTURE]
+            yield self.words(_png(data["image/png"], data.get("text/plain", "")), PICTURE)
         elif "text/plain" in data:
-            yield f"<pre>{html.escape(data['text/plain'])}</pre>", [WORDS]
+            yield self.words(f"<pre>{html.escape(data['text/plain'])}</pre>")
 
-
-def together(children: list[ipywidgets.Widget]) -> list[ipywidgets.Widget]:
-    """What belongs to controls in one box with them; words and pictures alone as they are."""
-    if all(isinstance(child, ipywidgets.HTML) for child in children):
-        return children
-    box = ipywidgets.VBox(children)
-    box.add_class(LIVE)
-    return [box]
-
-
-def _folded(found: Found, heading: str) -> Found:
-    """Words behind a line that opens them."""
-    inside = "".join(content for content, _ in found.parts if isinstance(content, str))
-    return Found(parts=[(f"<details><summary>{heading}</summary>{inside}</details>", [WORDS])])
-
-
-def _room_for(figure: Figure) -> Part:
-    """Room for a chart of this shape."""
-    wide, high = figure.get_size_inches()
-    return f'<div style="aspect-ratio:{wide:.2f}/{high:.2f}"></div>', [PICTURE, WIDE] if wide > PHONE_IN else [PICTURE]
-
-
-def room_of(cell: int, part: int) -> str:
-    """What the room for a chart is called.
-
-    Examples
-    --------
-    >>> room_of(3, 0)
-    '3.0'
-    """
-    return f"{cell}.{part}"
+    def _place_for(self, figure: Figure) -> ipywidgets.HTML:
+        """Room for a chart of this shape."""
+        wide, high = figure.get_size_inches()
+        place = self.words(f'<div style="aspect-ratio:{wide:.2f}/{high:.2f}"></div>', PICTURE)
+        if wide > PHONE_IN:
+            place.add_class(WIDE)
+        return place
 
 
 def tags(cell: dict[str, Any]) -> list[str]:
