@@ -195,7 +195,7 @@ def watch_finding(found: Watch) -> str:
         assert part.least is not None
         return f"It brings {100 * low:.0f} to {100 * high:.0f} %; a loss of {100 * part.least:.0f} % would have shown"
     if part.least is None:
-        return "These days cannot tell: not even a total loss would have shown"
+        return "These days cannot tell: no loss that leaves the battery full shows"
     if not verdict.stated:
         return f"These days could hide much: only a loss of {100 * part.least:.0f} % would have shown"
     return f"Something may be wrong: {100 * float(part.filtered.fault[-1]):.0f} of 100"

@@ -476,7 +476,10 @@ def _too_early(part: Watched) -> str:
         if full > 0.5
         else "too few of them say how much there could have been"
     )
-    return f"These {count} days cannot tell: not even a total loss would have been seen by now, for {why}."
+    return (
+        f"These {count} days cannot tell: no loss with which the battery gets as full would have been seen by now, for "
+        f"{why}."
+    )
 
 
 def _fault_said(part: Watched, alarm: Alarm) -> str:
