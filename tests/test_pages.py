@@ -27,7 +27,7 @@ from browsing import AT_REST, FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, guessed, opened
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
 from matplotlib.figure import Figure
-from test_lessons_foreign import COMMANDS, LOG, OWN_LOG, printed
+from test_lessons_foreign import COMMANDS, LOG, OWN_LOG, printed, unbroken
 
 from vanpower import Snapshot, compare, example, save_page
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
@@ -357,7 +357,7 @@ def fill(tab: Any, key: str, text: str) -> None:
 
 def in_words_of(line: str, said: str) -> bool:
     """Whether a line of a page is said by a command, or else each of its answers is."""
-    line = " ".join(line.split())
+    line = unbroken(line)
     return line in said or all(answer_in(part, said) for part in re.split(r" · |(?<=\.) ", line))
 
 
