@@ -465,9 +465,12 @@ def test_a_page_whose_kernel_has_ended_says_so_and_a_tap_wakes_it_with_its_setti
     how: str, page: Any, pages: str
 ) -> None:
     click(page, SHADE)
+    had = spent(pages)
     settings, kernel = move(page), kernel_of(page)
     if how == "killed":
-        os.kill(process_of_the_oldest_page(pages), signal.SIGKILL)
+        # the one that has worked for the move: one of a page just closed may still be there, and one waits for the next
+        now = spent(pages)
+        os.kill(max(now, key=lambda number: now[number] - had.get(number, 0)), signal.SIGKILL)
     else:
         asked(pages, f"/api/kernels/{kernel}", "DELETE")
     page.wait_for_selector("button:has-text('went to sleep')")
@@ -480,11 +483,25 @@ def test_a_page_whose_kernel_has_ended_says_so_and_a_tap_wakes_it_with_its_setti
     move(page)
 
 
+def spent(pages: str) -> dict[int, int]:
+    """Processor time, in ticks, of the processes that a server has forked for pages."""
+    found = {}
+    for number in forked(pages):
+        with suppress(OSError):
+            found[number] = int(Path(f"/proc/{number}/stat").read_text().rpartition(")")[2].split()[11])
+    return found
+
+
 def process_of_the_oldest_page(pages: str) -> int:
     """Of the processes that a server has forked for pages the one that was first; the latest waits for another page."""
+    return min(forked(pages))
+
+
+def forked(pages: str) -> list[int]:
+    """The processes that a server has forked for pages."""
     (server,) = [number for number, words in running().items() if f"--port={urlparse(pages).port}" in words]
     (warm,) = children(server)
-    return min(children(warm))
+    return children(warm)
 
 
 def running() -> dict[int, list[str]]:
