@@ -27,8 +27,8 @@ from vanpower.files.rig_files import example
 from vanpower.rig import Snapshot
 from vanpower.sharing import picture_files
 from vanpower.sharing import pictures as home
-from vanpower.sharing.picture_files import write_picture
-from vanpower.sharing.pictures import read_chart
+from vanpower.sharing.picture_reading import read_chart
+from vanpower.sharing.picture_writing import write_picture
 from vanpower.sharing.recipe import LARGEST_RECIPE, chart_recipe, recipe_to_json, short_id
 from vanpower.sharing.recipe_line import recipe_line
 
