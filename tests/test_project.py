@@ -171,7 +171,8 @@ def test_python_in_the_readme_of_the_data_is_that_of_the_package():
     readme = (TOP / "data" / "README.md").read_text(encoding="utf-8")
     imports = re.findall(r"^    from (\S+) import (\w+)$", readme, re.MULTILINE)
     built = re.findall(r"`(\w+)\((\w+=[^`]*)\)`", readme)
-    assert imports and built
+    assert imports
+    assert built
     for module, name in imports:
         assert hasattr(importlib.import_module(module), name)
     for name, arguments in built:
