@@ -90,6 +90,8 @@ def _import_what_pages_use() -> None:
     8 for a debugger, which pages do without.
     """
     sys.modules["debugpy"] = None  # type: ignore[assignment]
+    import sqlite3  # noqa: F401
+
     import anywidget  # noqa: F401
     import ipykernel.debugger
     import ipykernel.kernelapp  # noqa: F401
