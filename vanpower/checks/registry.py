@@ -220,8 +220,12 @@ def before_joined(rig: Rig, name: str) -> str:
     >>> before_joined(example("seed-swap"), "3p")
     'Before 3p is joined, put right: string fuse, reverse current.'
     """
-    lacks = dict.fromkeys(subject(verdict, inside=True) for verdict in burning(rig))
-    return f"Before {name} is joined, put right: {', '.join(lacks)}." if lacks else ""
+    return f"Before {name} is joined, put right: {', '.join(lacks)}." if (lacks := lacking(rig)) else ""
+
+
+def lacking(rig: Rig) -> list[str]:
+    """What burns until it is mended, by its subjects, in small letters."""
+    return list(dict.fromkeys(subject(verdict, inside=True) for verdict in burning(rig)))
 
 
 @lru_cache(maxsize=1024)
