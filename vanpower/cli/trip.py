@@ -54,7 +54,7 @@ def run(asked: argparse.Namespace) -> int:
     if asked.csv:
         check_table(asked.csv)
     if asked.chart:
-        from vanpower.sharing.picture_files import check_picture
+        from vanpower.sharing.picture_writing import check_picture
 
         check_picture(asked.chart)
     rig = rig_from(asked.rig)

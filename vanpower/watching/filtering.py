@@ -8,7 +8,8 @@ Markov chains: Rabiner (1989); when to speak: Shiryaev (1963), both from memory.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -439,6 +440,15 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     return Filtered(causes, believed, likely, gain, width, states, sure, volts_known)
 
 
+def run_again(before: Filtered, days: Days, stays: Stays, expected: Expectation, first: int) -> Filtered:
+    """The filter over days that have changed from one on, counted from 0: what was believed before stays."""
+    late = slice(first, None)
+    again = run_filter(days.only(late), stays.only(late), expected, before.states[first])
+    joined: dict[str, Any] = {name: np.concatenate([getattr(before, name)[:first], getattr(again, name)])
+                              for name in ("believed", "likely", "gain", "gain_width")}  # fmt: skip
+    return replace(before, **joined, states=before.states[:first] + again.states)
+
+
 def _moved(belief: Array, steps: Array, prior: Array, moved: bool, told: bool) -> Array:
     """One day on: causes come and go, the gain wanders, and a move is a new place."""
     shape = belief.shape
@@ -538,15 +548,15 @@ def _energies(days: Days, day: int, density: Densities, ways: Ways, limits: Limi
     kind = int(days.kind[day])
     if days.hours is not None and np.isfinite(days.hours[day]).any():
         return _two_hours(days.hours[day], density, ways, limits)
-    table = {FREE: density.exact, HELD: density.more, HELD_EARLY: density.both, UNTOLD: density.exact}.get(kind)
+    table = {FREE: "exact", HELD: "more", HELD_EARLY: "both", UNTOLD: "exact"}.get(kind)
     if kind == FILLED:
-        table = density.quarter if days.early[day] else density.half
+        table = "quarter" if days.early[day] else "half"
     if table is None:
-        return np.ones((len(ways.share), len(GAINS), *density.exact.shape[2:]), np.float32)
+        return np.ones((len(ways.share), len(GAINS), *density.v_oc.shape), np.float32)
     spot = float(days.energy[day]), float(days.high[day])
     found = _looked_up(density, table, *spot, ways)
     if kind == UNTOLD:
-        found = (1.0 - UNTOLD_HELD) * found + UNTOLD_HELD * STEP_MASS * _looked_up(density, density.both, *spot, ways)
+        found = (1.0 - UNTOLD_HELD) * found + UNTOLD_HELD * STEP_MASS * _looked_up(density, "both", *spot, ways)
         found = found**UNTOLD_POWER
     return limits.in_less_light(found, ways.high[:, None] + GAINS)
 
@@ -562,11 +572,12 @@ def _two_hours(hours: Array, density: Densities, ways: Ways, limits: Limits) -> 
     return np.exp((HOURS_POWER if brightest > DULL_DAY else DULL_POWER) * total)
 
 
-def _looked_up(density: Densities, table: Array, energy: float, high: float, ways: Ways) -> Array:
+def _looked_up(density: Densities, name: str, energy: float, high: float, ways: Ways) -> Array:
     """Read a table (watt-hours, watts, cause, sky) at every parking and gain, between its points."""
     x = cell_of(energy - ways.energy[:, None] - GAINS[None, :])
     if not np.isfinite(high):
-        return _line(density.energies[id(table)], x) + TINY
+        return _line(density.energy_alone(name), x) + TINY
+    table = density.table(name)
     y = cell_of(high - ways.high[:, None] - GAINS[None, :])
     (i, a), (j, b) = _between(x, len(table)), _between(y, table.shape[1])
     root = np.zeros((*x.shape, *table.shape[2:]), np.float32)
