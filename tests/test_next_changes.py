@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from foreign_rigs import FOREIGN, foreign
 
-from vanpower import Days, compare, example
+from vanpower import Days, MadeSky, Place, compare, example
 from vanpower.checks.volts import cold_ceiling
 from vanpower.cli import main
 from vanpower.studies.next_changes import next_changes
@@ -64,6 +64,20 @@ def test_a_box_out_of_the_way_is_tried_where_there_is_one():
     names = [one.name for one in next_changes(example("goat-cheese-van"), DAY).changes if one.key == "move"]
     assert "trees in the east out of the way" not in names
     assert "roof box out of the way" in names
+
+
+def test_panels_are_tilted_towards_the_noon_sun_of_the_place():
+    # at 41.3 degrees south the noon sun of June stands 25 degrees high in the north: tilted south they had next to none
+    sky = MadeSky(kind="clear", place=Place(latitude_deg=-41.3, longitude_deg=174.8))
+    day = Days(weather=sky, day="06-21")
+    found = next_changes(VAN, day)
+    tilted = next(one for one in found.changes if one.key == "tilt")
+    # a plane tilted by 20 degrees towards a sun 25.3 degrees high: sin(45.3) / sin(25.3) = 1.66 of the beam at noon
+    assert 0.3 < tilted.wh_day / found.wh_now < 1.0
+    assert tilted.name.endswith("to the north")
+    astray = compare({"it": VAN.with_panels(tilt_deg=40.0)}, day)
+    assert "faces south here" in astray.verdict.basis
+    assert astray.outcomes["it"].energy_wh < 0.2 * compare({"it": VAN}, day).outcomes["it"].energy_wh
 
 
 def test_command_says_what_first(capsys):

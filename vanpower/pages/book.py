@@ -43,8 +43,9 @@ NO_PAGE = f"# No such page\n\nThere is no page of this name. [All pages]({FIRST}
 # what is shown in its place
 ACROSS_BYTES = 16 * 2**20
 # [B] of tables worked out for one page that the next one may find; a page's own slider keeps more; no source
-TABLES_BYTES = 28 * 2**20
-# [B] of tables of a watched van that a page keeps: what one history of half a year reads
+AT_REST_BYTES, TABLES_BYTES = 4 * 2**20, 21 * 2**20
+# [B] of what a page's cells had worked out that it keeps once it is whole, enough for where its controls stand; and of
+# tables of a watched van: what the days of a practice history read in which a fault can begin
 VANS, LAB, BIG = "VANPOWER_VANS", "VANPOWER_LAB", "VANPOWER_BIG"
 # environment: folder where every page has a van of its own; JupyterLab is served as well; larger letters
 
@@ -124,6 +125,8 @@ class Book:
         for _ in self.pieces:
             await asyncio.sleep(BREATH_S)
         self.bar.shown = self.bar.shown | {"whole": True}
+        for cache in (KEPT, SUNS):
+            cache.shrink(AT_REST_BYTES)
         _give_back()  # what the page before has left; nobody waits for it now
 
     def _asked(self, _: Any, told: dict[str, Any], __: Any) -> None:
@@ -179,8 +182,7 @@ class Book:
         for name in set(self.shell.user_ns) - self.names:
             del self.shell.user_ns[name]
         for cache in (KEPT, SUNS, TABLES):
-            if cache.bytes > ACROSS_BYTES:
-                cache.clear()
+            cache.shrink(ACROSS_BYTES)
 
     def _controls(self) -> list[ipywidgets.ValueWidget]:
         """Controls of the open notebook in the order in which they were made."""

@@ -8,7 +8,7 @@ from typing import Any
 
 from vanpower.checks.caveats import dull_words
 from vanpower.checks.coldest import planned_for
-from vanpower.checks.glance import reason, subject
+from vanpower.checks.glance import of_panels, reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.model.light import Progress
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, apart, known, share_of
@@ -243,7 +243,9 @@ class Shortlist(Result):
         assert refused is not None
         priced = sorted(self.passing, key=lambda offer: (offer.controller.price is None, offer.controller.price or 0.0))
         if not priced:
-            return "no", 0.0, f"Neither what is there now nor any on the list passes. {reason(refused)}"
+            said = f"Neither what is there now nor any on the list passes. {reason(refused)}"
+            other = of_panels(refused) not in ("", self.rig.circuits[0].wiring.grouping)
+            return "no", 0.0, said + " That is another controller's: mend it first." * other
         first, most = priced[0], self.passing[0]
         cheap = f"The cheapest that passes is {_told(first)}, {known(first.wh_day)} Wh a day"
         rest = "" if most is first else f"; most comes from {most.name}, {known(most.wh_day)}"
@@ -256,9 +258,10 @@ def shortlist(
     request: Days,
     *,
     rewire: bool = False,
+    circuit: int = 0,
     progress: Progress | None = None,
 ) -> Shortlist:
-    """Which of several controllers is worth its price on the first circuit of a rig, over some days.
+    """Which of several controllers is worth its price in the place of one of a rig's, over some days.
 
     Parameters
     ----------
@@ -269,6 +272,8 @@ def shortlist(
         `Days(weather="sand-point", day="all")` for a year.
     rewire : bool
         Try every wiring with each controller and take the best that is allowed, instead of the present one.
+    circuit : int
+        Which of the rig's controllers may be replaced, counted from 0.
     progress : callable, optional
         Wraps the list of what is tried, as `tqdm.auto.tqdm` does.
 
@@ -290,7 +295,7 @@ def shortlist(
     """
     if not candidates:
         raise ValueError("the shortlist is empty; list at least one controller.")
-    rig = planned_for(rig, request)
+    rig = planned_for(rig.circuit_first(circuit), request)
     rigs = {NOW: rig} | {one.name: rig.with_controller(one, circuit=0) for one in candidates}
     ways = {name: _ways(one, rewire or name == NOW) for name, one in rigs.items()}
     named = {f"{name}: {way}": other for name in ways for way, other in ways[name].items()}

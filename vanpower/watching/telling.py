@@ -128,7 +128,7 @@ class Watched:
     @property
     def shaded(self) -> float:
         """Probability that it stands where much of the light is taken, after the last day."""
-        return float(self.filtered.states[-1].belief.sum(axis=(0, 2, 3))[-WOODS:].sum())
+        return float(self.filtered.states[len(self.history)].belief.sum(axis=(0, 2, 3))[-WOODS:].sum())
 
     @property
     def too_few(self) -> bool:
