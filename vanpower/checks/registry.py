@@ -254,13 +254,13 @@ def unasked(rig: Rig) -> tuple[str, ...]:
     >>> from vanpower import example
     >>> rig = example("goat-cheese-van")
     >>> print(unasked(rig)[0])
-    Input current: the file gives no i_pv_sc_max of the controller.
+    Input current: the file does not say which short-circuit amps the input stands (i_pv_sc_max).
     """
     said = []
     if any(circuit.controller.i_pv_sc_max is None for circuit in rig.circuits):
-        said.append("Input current: the file gives no i_pv_sc_max of the controller.")
+        said.append("Input current: the file does not say which short-circuit amps the input stands (i_pv_sc_max).")
     if any(circuit.cable.length_m == 0 for circuit in rig.circuits):
-        said.append("Roof cable: the file gives no length_m.")
+        said.append("Roof cable: the file does not say how long it is (length_m).")
     said += [BONDING, INSULATION]
     return (*said, "Glue, screws, glands, crimps, what else is on board, and your local rules.")
 

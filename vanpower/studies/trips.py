@@ -337,9 +337,7 @@ class Trip(Result):
         kinds = {source.kind for source in self.rig.sources}
         said = []
         if self._drives_h and ALTERNATOR not in kinds:
-            said.append(
-                f"It drives {self._drives_h:g} h, and no charger from the alternator is among its other chargers."
-            )
+            said.append(f"It drives {self._drives_h:g} h, and none of its chargers is fed by the alternator.")
         if any(stop.shore for stop in self.stops) and SHORE not in kinds:
             said.append("It is plugged in to shore, and no charger for it is among its other chargers.")
         return " ".join(said)
