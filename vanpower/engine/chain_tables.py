@@ -255,7 +255,7 @@ def _tables(rows: CellChains, points: Array, avalanche: Avalanche) -> Curves:
         for block in blocks(len(index), points.shape[1]):
             these = index[block]
             number = int(needed[these].max())
-            found = np.stack(chain_voltage(rows.rows(these).trimmed(levels), points[these, :number], avalanche))
-            table[:, these, :number] = found
-            table[:, these, number:] = found[:, :, -1:]
+            found = chain_voltage(rows.rows(these).trimmed(levels), points[these, :number], avalanche)
+            for whole, part in zip(table, found, strict=True):
+                whole[these, :number], whole[these, number:] = part, part[:, -1:]
     return Curves(*table)
