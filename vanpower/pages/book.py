@@ -46,6 +46,8 @@ ACROSS_BYTES = 16 * 2**20
 AT_REST_BYTES, TABLES_BYTES = 4 * 2**20, 21 * 2**20
 # [B] of what a page's cells had worked out that it keeps once it is whole, enough for where its controls stand; and of
 # tables of a watched van: what the days of a practice history read in which a fault can begin
+SWITCH_S = 0.0005
+# [s] after which a thread lets another go on: the one that sends a picture waits for the one that works; no source
 VANS, LAB, BIG = "VANPOWER_VANS", "VANPOWER_LAB", "VANPOWER_BIG"
 # environment: folder where every page has a van of its own; JupyterLab is served as well; larger letters
 
@@ -239,6 +241,7 @@ def prepare(root: str, name: str) -> None:
         os.environ[WHERE] = own_van(Path(os.environ[VANS]), my_van_path())
     os.environ[LIVE_PAGE] = "1"
     TABLES.most_bytes = TABLES_BYTES
+    sys.setswitchinterval(SWITCH_S)
     # who serves pages for a machine of one's own sits at it; to a class come telephones
     Page.wide = Page.wide or LIKELY_PX[LAB not in os.environ]
     book = Book(Path(root), get_ipython())
