@@ -23,7 +23,7 @@ from vanpower.cli import main, notebooks, serving
 from vanpower.cli.addresses import free_port
 from vanpower.files.atomic import PNG_END, sealed
 from vanpower.files.examples import examples
-from vanpower.files.resources import data_folder
+from vanpower.files.resources import data_folder, or_the_kits
 from vanpower.files.rig_files import example, read_rig, rig_to_toml
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Days, Load, Panel, Shade, Snapshot, table
 from vanpower.sharing.picture_reading import read_chart
@@ -641,3 +641,13 @@ def test_check_takes_the_hottest_cells_as_a_number_or_as_these_panels_get_in_a_y
 def test_frost_is_taken_without_an_equals_sign_and_another_unit_is_told(typed, says, capsys):
     assert main(["check", "bookmobile", "--coldest", typed]) in ((2,) if says else (0, 1))
     assert says in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("path", sorted(set(re.findall(r"data/\S+\.csv", README))))
+def test_files_that_readme_names_are_found_from_any_folder(path, tmp_path, monkeypatch):
+    # three of its lines were refused in a scratch folder, with "there is no such file"
+    monkeypatch.chdir(tmp_path)
+    assert or_the_kits(Path(path)).is_file()
+    (tmp_path / "data").mkdir()
+    (tmp_path / "data/shortlist.csv").write_text("mine")
+    assert or_the_kits(Path("data/shortlist.csv")) == Path("data/shortlist.csv")

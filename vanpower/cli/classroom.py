@@ -31,7 +31,7 @@ try:
 """
 WARNING = """\
 Whoever has the address can move the sliders, and somebody who knows how could run programs on this machine with it.
-Give it to your class alone, and end it when the lesson does.
+Give it to your class alone, and end it when the lesson does. Each phone takes some 0.1 GB of this machine's memory.
 """
 
 
