@@ -425,7 +425,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
             likely[day] = _by_cause(like, belief)
             belief = belief * like**ALIKE_DAYS
             belief /= belief.sum()
-            skies = _learned(skies, of_sky)
+            skies = skies_after(skies, of_sky)
             known += residual != 0.0
             offset += max(OFFSET_LEARNS, 1.0 / (known + OFFSET_DAYS)) * residual
             offset = float(np.clip(offset, -OFFSET_MOST, OFFSET_MOST))
@@ -440,9 +440,25 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     return Filtered(causes, believed, likely, gain, width, states, sure, volts_known)
 
 
-def _learned(skies: Array, of_sky: Array) -> Array:
-    """Shares of the skies after a day: kinds come and go, the style of highest watts is the logger's and stays."""
-    before, day = (each.reshape(len(STYLES), SKIES) for each in (skies, of_sky))
+def skies_after(skies: Array, of_day: Array) -> Array:
+    """Shares of the skies (style and kind,) after a day that was so much of each.
+
+    Kinds of sky come and go with the weather; the style of highest watts is the logger's own and stays.
+
+    Examples
+    --------
+    >>> def day(style, kind):
+    ...     return np.outer(style, np.eye(SKIES)[kind]).ravel()
+    >>> skies = np.full(SKIES * len(STYLES), 1 / (SKIES * len(STYLES)))
+    >>> for fair in range(30):
+    ...     skies = skies_after(skies, day((0.05, 0.9, 0.05), 2))
+    >>> for dull in range(60):
+    ...     skies = skies_after(skies, day(skies.reshape(-1, SKIES).sum(axis=1), 0))
+    >>> style, kind = (skies.reshape(-1, SKIES).sum(axis=along) for along in (1, 0))
+    >>> int(style.argmax()), round(float(style[1]), 1), int(kind.argmax())
+    (1, 0.9, 0)
+    """
+    before, day = (each.reshape(len(STYLES), SKIES) for each in (skies, of_day))
     style = before.sum(axis=1) ** (1.0 - STYLE_POWER) * day.sum(axis=1) ** STYLE_POWER
     style = np.maximum(style / style.sum(), STYLE_LEAST)
     kind = np.maximum(SKY_KEEPS * before.sum(axis=0) + (1.0 - SKY_KEEPS) * day.sum(axis=0), SKY_LEAST)
