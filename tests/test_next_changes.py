@@ -6,6 +6,7 @@ import pytest
 from foreign_rigs import FOREIGN, foreign
 
 from vanpower import Days, MadeSky, Place, compare, example
+from vanpower.checks.registry import shortfalls
 from vanpower.checks.volts import cold_ceiling
 from vanpower.cli import main
 from vanpower.studies.next_changes import next_changes
@@ -78,6 +79,22 @@ def test_panels_are_tilted_towards_the_noon_sun_of_the_place():
     astray = compare({"it": VAN.with_panels(tilt_deg=40.0)}, day)
     assert "faces south here" in astray.verdict.basis
     assert astray.outcomes["it"].energy_wh < 0.2 * compare({"it": VAN}, day).outcomes["it"].energy_wh
+
+
+def test_parts_that_a_change_wants_are_told_beside_its_price(found):
+    # a third panel beside two: 2 x 6.4 A x 1.25 is 16 A into a panel rated for 15 A, so each string wants a fuse, which
+    # "one more panel first, for 90" kept to itself
+    third = next(one for one in found.changes if one.key == "panel")
+    assert third.lacks == ("string fuse",)
+    assert "for 90; wants besides, at its own price: string fuse." in found.verdict.sentence
+    assert "one more panel, 3p: wants besides" in found.text()
+
+
+@pytest.mark.parametrize("kind", ["two circuits", "unlike", "48 V"])
+def test_what_comes_to_fall_short_is_told_and_ranked_last(kind):
+    found = next_changes(foreign(kind), DAY)
+    fell = [bool(set(shortfalls(one.rig)) and not shortfalls(found.rig)) for one in found.worth]
+    assert fell == sorted(fell) == [one.short != "" for one in found.worth]
 
 
 def test_command_says_what_first(capsys):
