@@ -22,7 +22,7 @@ from vanpower.files.examples import examples
 from vanpower.files.resources import data_folder, or_the_kits
 from vanpower.files.rig_files import example, read_rig, rig_to_toml
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Days, Load, Panel, Shade, Snapshot, table
-from vanpower.sharing.pictures import read_chart
+from vanpower.sharing.picture_reading import read_chart
 
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))
 

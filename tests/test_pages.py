@@ -55,7 +55,7 @@ main(sys.argv[1:])
 """
 # the server as other systems run it
 SHARED = """import sys
-from vanpower.pages.warm import _import_what_pages_use
+from vanpower.pages.warm import _import_what_pages_use, page_kernel
 _import_what_pages_use()
 before = {name.partition('.')[0] for name in sys.modules}
 from vanpower import Days, FaultReadings, Snapshot, compare, example, find_fault
@@ -63,9 +63,11 @@ rigs = example('bookmobile').wirings()
 for request in (Snapshot(light=200, temp_cell=15), Days(weather='greensboro', day='bright')):
     compare(rigs, request)
 find_fault(rigs['2p'], FaultReadings(v_array=17.0, i_array=3.5, light=620.0))
+kernel = page_kernel()()
+assert kernel.shell is not None and kernel._kernel_modules == [] and 'pydevd' not in sys.modules
 print(sorted({name.partition('.')[0] for name in sys.modules} - before))
 """
-# what a page's kernel loads for itself once it asks for sun and faults
+# what a page's kernel loads for itself once it asks for sun and faults, and when it is made
 FAILING = [
     ("markdown", "# A page that fails\n\nThe first step fails.", []),
     ("code", "raise ValueError('light is -5 <b>W</b>; it must be above 0.')", []),
@@ -599,7 +601,8 @@ def megabytes(process: int) -> float:
 
 
 def test_libraries_of_sun_and_faults_are_loaded_before_kernels_are_forked_and_are_the_memory_of_all_pages():
-    # pvlib with what it brings (scipy.optimize, h5py, requests) is 55 MB, which every kernel had for itself
+    # pvlib with what it brings (scipy.optimize, h5py, requests) is 55 MB, which every kernel had for itself; a debugger
+    # and its look at every module were 20
     ran = subprocess.run([sys.executable, "-c", SHARED], capture_output=True, text=True, check=True)
     assert ran.stdout.strip() == "[]"
 

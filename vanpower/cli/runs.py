@@ -69,7 +69,7 @@ def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
     if asked.csv:
         check_table(asked.csv)
     if asked.chart:
-        from vanpower.sharing.picture_files import check_picture
+        from vanpower.sharing.picture_writing import check_picture
 
         check_picture(asked.chart)
     rig = circuit_first(rig_from(asked.rig), asked.circuit)

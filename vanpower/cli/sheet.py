@@ -140,7 +140,7 @@ def _commission(asked: argparse.Namespace) -> int:
 
 def _written(asked: argparse.Namespace, page: Any) -> int:
     """Write a card as a page."""
-    from vanpower.sharing.picture_files import check_picture, write_picture
+    from vanpower.sharing.picture_writing import check_picture, write_picture
 
     check_picture(asked.out)
     write_picture(page, asked.out)
@@ -168,7 +168,7 @@ def _now(asked: argparse.Namespace, rig: Rig) -> tuple[float, float, float]:
 def _page(asked: argparse.Namespace) -> int:
     """Write the page."""
     from vanpower.figures.sheet import sheet
-    from vanpower.sharing.picture_files import check_picture
+    from vanpower.sharing.picture_writing import check_picture
     from vanpower.sharing.saving import save_with_words
     from vanpower.studies.ranking import clipping_over
 

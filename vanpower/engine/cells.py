@@ -383,7 +383,7 @@ def junction_voltage(cells: CellChains, current: Array, avalanche: Avalanche) ->
     >>> volts.round(3)  # lit cells at 5 A, and driven into reverse by 6.5 A
     array([[ 0.597, -4.974]])
     """
-    if loops := _loops_for(avalanche):
+    if loops := loops_for(avalanche):
         own = _flat(current, cells.i_light, cells.r_shunt, cells.i_0, cells.a)
         return loops.junctions(*own, avalanche.told)
     r_shunt = cells.r_shunt / avalanche.forward
@@ -444,7 +444,7 @@ def chain_voltage(cells: CellChains, u: Array, avalanche: Avalanche) -> tuple[Ar
     return current, voltage, slope
 
 
-def _loops_for(avalanche: Avalanche) -> ModuleType | None:
+def loops_for(avalanche: Avalanche) -> ModuleType | None:
     """The compiled loops where they are loaded; they know the usual exponent alone."""
     return kernels() if avalanche.exponent == USUAL else None
 
@@ -457,7 +457,7 @@ def _flat(*arrays: Array) -> Iterator[Array]:
 def _further(cells: CellChains, current: Array, avalanche: Avalanche) -> Iterator[tuple[Array, ...]]:
     """Volts and slopes of all levels but the weakest: their sum at once where there are few numbers, else each."""
     further = cells.count.shape[1] - 1
-    if further > 1 and (further * current.size <= BLOCK or _loops_for(avalanche)):
+    if further > 1 and (further * current.size <= BLOCK or loops_for(avalanche)):
         yield _at_once(cells, current, avalanche, bent=False)[:2]
     else:
         for level in map(cells.level, range(1, further + 1)):
@@ -494,7 +494,7 @@ def chain_quadratic(cells: CellChains, u: Array, avalanche: Avalanche) -> tuple[
 
 def _at_once(cells: CellChains, current: Array, avalanche: Avalanche, *, bent: bool) -> tuple[Array, ...]:
     """Volts, slope and, where wanted, bend of all levels but the weakest, added up."""
-    if loops := _loops_for(avalanche):
+    if loops := loops_for(avalanche):
         others = cells.others()
         levels = others.i_light, others.r_shunt, others.count, cells.i_0, cells.a
         return tuple(loops.levels_added(*_flat(current, *levels), avalanche.told))

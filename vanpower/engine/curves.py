@@ -20,6 +20,10 @@ Ends = tuple[Array, Array, Array, Array, Array, Array]
 
 BLOCK = 16_000
 # numbers worked on at a time, measured: longer arrays leave the processor's nearest caches and take twice as long
+AT_HAND = 2**20
+np.empty(AT_HAND)
+# numbers, 8 MB, taken and given back untouched: glibc then keeps up to twice as much freed memory for the next arrays
+# instead of fetching each page of theirs from the system anew (mallopt(3), dynamic mmap threshold); elsewhere no change
 LET_BACK, V_PER_AMP_BACK = 1e-9, 1000.0
 # share of what would flow back that a blocking diode lets through, and the volts it holds for each such ampere; only to
 # draw it steeply, no source

@@ -9,10 +9,21 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from vanpower.engine.cells import DEEPEST, FAR, I_COUNTS, LEAST_USED, REVERSE_MET, REVERSE_STEPS, SMALL, V_LEAKY
-from vanpower.engine.curves import MOST_FOLDS, cubic
+from vanpower.engine.cells import DEEPEST, FAR, I_COUNTS, LEAST_USED, REVERSE_MET, REVERSE_STEPS, SMALL, USUAL, V_LEAKY
+from vanpower.engine.curves import MOST_FOLDS, SLOPE_BLOCKED, cubic
+from vanpower.engine.maxima import CLOSE_BY, DOUBT, P_NONE, V_CLOSE_BY
+from vanpower.engine.operating_point import AGREED, ROUNDS
+from vanpower.engine.quadratics import FLATTER
 
 Array = np.ndarray
+Cells = tuple[Array, Array, Array, Array, Array, Array]
+# light current, shunt and number of cells (row, level), saturation current, folds and resistance of a chain (row, 1)
+Group = tuple[Array, Array]
+# of each member its group, and how often it is there (member, 1)
+Joins = tuple[Group, Group, Group]
+# of chains in parts, of parts in strings, of strings in arrays
+Told = tuple[float, float, float]
+# the avalanche: factor forward, share and breakdown volts; of exponent 3
 
 ROOT_HALF = 0x3FE6A09E667F3BCD
 # bits of the root of a half as a float (IEEE 754)
@@ -111,7 +122,7 @@ def omega(z: Array) -> Array:
 
 @njit(cache=True, error_model="numpy")
 def junctions(
-    current: Array, i_light: Array, r_shunt: Array, i_0: Array, a: Array, avalanche: tuple[float, float, float]
+    current: Array, i_light: Array, r_shunt: Array, i_0: Array, a: Array, avalanche: Told
 ) -> tuple[Array, Array]:
     """Junction volts of cells at given amps, and their slope; as `cells.junction_voltage`.
 
@@ -145,7 +156,7 @@ def junctions(
 @njit(cache=True, error_model="numpy")
 def levels_added(
     current: Array, i_light: Array, r_shunt: Array, count: Array, i_0: Array, a: Array,
-    avalanche: tuple[float, float, float],
+    avalanche: Told,
 ) -> Array:  # fmt: skip
     """Junction volts, slope and bend of all levels of each chain, added up (3, row, point); as `cells._further`.
 
@@ -185,7 +196,7 @@ def levels_added(
 
 
 @njit(cache=True, error_model="numpy")
-def _volts(room: Array, places: Array, avalanche: tuple[float, float, float], v: Array, slope: Array) -> None:
+def _volts(room: Array, places: Array, avalanche: Told, v: Array, slope: Array) -> None:
     """Junction volts and slope of cells; room begins with their amps, light and shunt, saturation current and folds."""
     forward, share, v_breakdown = avalanche
     current, i_light, r_shunt, i_0, a = room[0], room[1], room[2], room[3], room[4]
@@ -207,7 +218,7 @@ def _volts(room: Array, places: Array, avalanche: tuple[float, float, float], v:
 
 
 @njit(cache=True, error_model="numpy")
-def _reversed(room: Array, places: Array, avalanche: tuple[float, float, float], v: Array, slope: Array) -> None:
+def _reversed(room: Array, places: Array, avalanche: Told, v: Array, slope: Array) -> None:
     """Overwrite volts and slopes of cells that are driven into reverse; as `cells._reverse_biased`."""
     current, i_light, r_shunt, i_0, target, rest, steps = room[0], room[1], room[2], room[3], room[5], room[6], room[7]
     number = 0
@@ -271,6 +282,248 @@ def _omega(z: Array, w: Array, room: Array, places: Array) -> None:
         found[n] = about * (1.0 + rest / one * (t - 0.5 * rest) / (t - rest))
     for n in range(number):
         w[places[n]] = found[n]
+
+
+@njit(cache=True, error_model="numpy")
+def rounds(
+    cells: Cells, first: tuple[Array, Array, Array, Array], voltage: Array, on_hill: Array, joins: Joins,
+    bypass: tuple[Array, Array], blocking: tuple[float, float], resistance: Array, avalanche: Told,
+) -> tuple[Array, Array]:  # fmt: skip
+    """Volts, amps and watts (3, array, row) where the parts of arrays meet, and whether; as `operating_point._rounds`.
+
+    Parameters
+    ----------
+    cells : tuple of ndarray
+        Of every branch at every moment, (branch x row, level).
+    first : tuple of ndarray
+        The first guess: junction volts (branch, row), volts of parts, amps of strings, volts where these meet.
+    voltage, on_hill : ndarray (array, row)
+    joins : tuple
+    bypass, blocking : tuple
+        Saturation current and volts per e-fold, of each part (part, 1) and of all strings; no diode has no current.
+    resistance : ndarray (array, 1)
+    avalanche : tuple of float
+
+    Examples
+    --------
+    >>> cells = tuple(np.array([[a]]) for a in (6.0, 10.0, 18.0, 1e-10, 0.026, 0.09))  # a chain of 18
+    >>> first = tuple(np.array([[a]]) for a in (0.5, 9.5, 5.7, 9.5))
+    >>> alone, one = (np.zeros(1, int), np.ones((1, 1))), np.ones((1, 1))
+    >>> asked = first[3], np.array([[True]]), (alone, alone, alone), (0.0 * one, one), (0.0, 1.0), 0.0 * one
+    >>> rounds(cells, first, *asked, (1.0, 0.0, -18.0))[0][2].round(1)
+    array([[54.8]])
+    """
+    arrays, rows = voltage.shape
+    found, met = np.empty((3, arrays, rows)), np.zeros((arrays, rows), np.bool_)
+    branches, parts, strings = len(first[0]), len(first[1]), len(first[2])
+    chain, part, front, whole = (
+        np.empty((6, branches)),
+        np.empty((4, parts)),
+        np.empty((4, strings)),
+        np.empty((6, arrays)),
+    )
+    further = branches * (cells[0].shape[1] - 1)
+    room = np.empty((10, further)), np.empty(further, np.int64), np.empty((2, further))
+    for row in range(rows):
+        junction, volts = first[0][:, row].copy(), first[1][:, row].copy()
+        current, across = first[2][:, row].copy(), first[3][:, row].copy()
+        wanted, hill = voltage[:, row], on_hill[:, row]
+        found[2, :, row] = np.inf
+        for _ in range(ROUNDS):
+            _touch_chains(cells, rows, row, junction, avalanche, room, chain)
+            _touch_parts(chain, joins[0], bypass, volts, part)
+            _touch_strings(part, joins[1], blocking, current, front)
+            _meet(front, joins[2], resistance, across, wanted, hill, whole)
+            _amiss(chain, part, front, joins, volts, current, across, whole)
+            all_met = True
+            for k in range(arrays):
+                power = whole[0, k] * whole[1, k]
+                met[k, row] = (
+                    (whole[2, k] != 0.0 or not hill[k])
+                    and whole[4, k] <= AGREED * abs(power) + P_NONE
+                    and abs(power - found[2, k, row]) <= DOUBT * abs(power) + P_NONE
+                )
+                all_met = all_met and met[k, row]
+                found[0, k, row], found[1, k, row], found[2, k, row] = whole[1, k], whole[0, k], power
+            if all_met:
+                break
+            _nearer(chain, part, front, joins, whole, junction, volts, current, across)
+        for k in range(arrays):
+            met[k, row] = met[k, row] and _near(found[0, k, row], wanted[k])
+    return found, met
+
+
+@njit(cache=True, error_model="numpy")
+def _near(found: float, voltage: float) -> bool:
+    """As `maxima.same_hill`."""
+    return abs(found - voltage) < CLOSE_BY * abs(voltage) + V_CLOSE_BY
+
+
+@njit(cache=True, error_model="numpy")
+def _lead(one: Array, k: int, voltage: float) -> tuple[float, float, float]:
+    """Amps, dI/dV and d²I/dV² of one expansion (current, voltage, slope, bend) at other volts."""
+    lead = 1.0 / one[2, k]
+    turn = -one[3, k] * (lead * lead * lead)
+    away = voltage - one[1, k]
+    steeper = np.minimum(lead + turn * away, FLATTER * lead)
+    return one[0, k] + away * (lead + 0.5 * turn * away), steeper, turn
+
+
+@njit(cache=True, error_model="numpy")
+def _volts_at(one: Array, k: int, current: float) -> tuple[float, float]:
+    """Volts and slope of one expansion at another current."""
+    away = current - one[0, k]
+    slope = np.minimum(one[2, k] + one[3, k] * away, FLATTER * one[2, k])
+    return one[1, k] + away * (one[2, k] + 0.5 * one[3, k] * away), slope
+
+
+@njit(cache=True, error_model="numpy")
+def _touch_chains(
+    cells: Cells, rows: int, row: int, junction: Array, avalanche: Told,
+    rooms: tuple[Array, Array, Array], chain: Array,
+) -> None:  # fmt: skip
+    """Expansion of every chain at its weakest cells' junction volts, and dV/du; as `cells.chain_quadratic`."""
+    i_light, r_shunt, count, i_0, a, resistance = cells
+    room, places, each = rooms
+    forward, share, v_breakdown = avalanche
+    levels, n = i_light.shape[1], 0
+    for k in range(len(junction)):
+        at, u = k * rows + row, junction[k]
+        r, rest = r_shunt[at, 0], np.maximum(1.0 - u / v_breakdown, 1e-9)
+        surge = share / (rest * rest * rest)
+        steeper = surge * (USUAL / v_breakdown) / rest
+        growth, fold = i_0[at, 0] * np.exp(np.minimum(u / a[at, 0], MOST_FOLDS)), a[at, 0]
+        current = i_light[at, 0] - (growth - i_0[at, 0]) - u / r * (1.0 + surge)
+        di_du = -growth / fold - (1.0 + surge) / r - u / r * steeper
+        more = steeper * (USUAL + 1.0) / (v_breakdown * rest)
+        slope = 1.0 / di_du
+        bend = (growth / fold**2 + (2.0 * steeper + u * more) / r) * (slope * slope * slope)
+        chain[0, k], chain[4, k], often = current, di_du, count[at, 0]
+        chain[1, k], chain[2, k], chain[3, k] = often * u, often * slope, often * bend
+        for level in range(1, levels):
+            room[0, n], room[1, n], room[2, n] = current, i_light[at, level], r_shunt[at, level]
+            room[3, n], room[4, n] = i_0[at, 0], fold
+            n += 1
+    _volts(room, places, avalanche, each[0, :n], each[1, :n])
+    n = 0
+    for k in range(len(junction)):
+        at = k * rows + row
+        for level in range(1, levels):
+            v, slope, often = each[0, n], each[1, n], count[at, level]
+            chain[1, k] += often * v
+            chain[2, k] += often * slope
+            chain[3, k] -= often * (
+                slope * slope / a[at, 0] * np.maximum(1.0 + slope * forward / r_shunt[at, level], 0.0)
+            )
+            n += 1
+        chain[1, k] -= chain[0, k] * resistance[at, 0]
+        chain[2, k] -= resistance[at, 0]
+        chain[4, k] *= chain[2, k]
+
+
+@njit(cache=True, error_model="numpy")
+def _touch_parts(chain: Array, join: Group, bypass: tuple[Array, Array], volts: Array, part: Array) -> None:
+    """Expansion of every part at its volts; as `Net.part_quadratics`."""
+    part[:] = 0.0
+    for k in range(chain.shape[1]):
+        p, often = join[0][k], join[1][k, 0]
+        current, lead, turn = _lead(chain, k, volts[p])
+        part[0, p] += often * current
+        part[2, p] += often * lead
+        part[3, p] += often * turn
+    for p in range(len(volts)):
+        i_0, fold = bypass[0][p, 0], bypass[1][p, 0]
+        through = i_0 * np.expm1(np.minimum(-volts[p] / fold, MOST_FOLDS))
+        steep = (through + i_0) / fold
+        _beside(part, p, part[0, p] + through, volts[p], part[2, p] - steep, part[3, p] + steep / fold)
+
+
+@njit(cache=True, error_model="numpy")
+def _beside(one: Array, k: int, current: float, voltage: float, lead: float, turn: float) -> None:
+    """Put in an expansion from amps, dI/dV and d²I/dV²; as `quadratics.side_by_side`."""
+    slope = 1.0 / lead
+    one[0, k], one[1, k], one[2, k], one[3, k] = current, voltage, slope, -turn * (slope * slope * slope)
+
+
+@njit(cache=True, error_model="numpy")
+def _touch_strings(part: Array, join: Group, blocking: tuple[float, float], current: Array, front: Array) -> None:
+    """Expansion of every string at its amps; as `Net.string_quadratics`."""
+    front[:] = 0.0
+    front[0] = current
+    for k in range(part.shape[1]):
+        s, often = join[0][k], join[1][k, 0]
+        voltage, slope = _volts_at(part, k, current[s])
+        front[1, s] += often * voltage
+        front[2, s] += often * slope
+        front[3, s] += often * part[3, k]
+    i_0, fold = blocking
+    if i_0 > 0.0:
+        for s in range(len(current)):
+            front[0, s] = np.maximum(current[s], 0.0)
+            front[1, s] -= fold * np.log1p(front[0, s] / i_0)
+            steep = fold / (i_0 + front[0, s])
+            front[2, s] = front[2, s] - steep if current[s] > 0.0 else SLOPE_BLOCKED
+            front[3, s] = front[3, s] + steep / (i_0 + front[0, s]) if current[s] > 0.0 else 0.0
+
+
+@njit(cache=True, error_model="numpy")
+def _meet(
+    front: Array, join: Group, resistance: Array, across: Array, voltage: Array, on_hill: Array, whole: Array
+) -> None:
+    """Amps and volts wanted at the terminals, whether on the hilltop, and volts where strings meet; as `_goal`."""
+    whole[:] = 0.0
+    for s in range(front.shape[1]):
+        k, often = join[0][s], join[1][s, 0]
+        current, lead, turn = _lead(front, s, across[k])
+        whole[0, k] += often * current
+        whole[2, k] += often * lead
+        whole[3, k] += often * turn
+    for k in range(len(voltage)):
+        r = resistance[k, 0]
+        _beside(whole, k, whole[0, k], across[k], whole[2, k], whole[3, k])
+        whole[1, k] -= r * whole[0, k]
+        whole[2, k] -= r
+        rise = whole[1, k] + whole[0, k] * whole[2, k]
+        turn = 2.0 * whole[2, k] + whole[0, k] * whole[3, k]
+        top = whole[0, k] - rise / np.minimum(turn, FLATTER * whole[2, k])
+        follow = on_hill[k] and _near(_volts_at(whole, k, top)[0], voltage[k])
+        current = top if follow else _lead(whole, k, voltage[k])[0]
+        volts = _volts_at(whole, k, current)[0]
+        whole[0, k], whole[1, k], whole[2, k], whole[3, k] = current, volts, 1.0 if follow else 0.0, volts + r * current
+
+
+@njit(cache=True, error_model="numpy")
+def _amiss(
+    chain: Array, part: Array, front: Array, joins: Joins, volts: Array, current: Array, across: Array, whole: Array
+) -> None:  # fmt: skip
+    """Put in the watts amiss at the points of expansion; as `Net.amiss`."""
+    whole[4] = 0.0
+    for k in range(chain.shape[1]):
+        p = joins[0][0][k]
+        array = joins[2][0][joins[1][0][p]]
+        whole[4, array] += joins[0][1][k, 0] * abs(volts[p] - chain[1, k]) * abs(whole[0, array])
+    for p in range(part.shape[1]):
+        s = joins[1][0][p]
+        array = joins[2][0][s]
+        whole[4, array] += abs(part[0, p] - current[s]) * abs(whole[1, array])
+    for s in range(front.shape[1]):
+        array = joins[2][0][s]
+        whole[4, array] += abs((front[1, s] - across[array]) * front[0, s])
+
+
+@njit(cache=True, error_model="numpy")
+def _nearer(
+    chain: Array, part: Array, front: Array, joins: Joins, whole: Array, junction: Array, volts: Array, current: Array,
+    across: Array,
+) -> None:  # fmt: skip
+    """Overwrite where everything works with where it does for the point at the terminals, by the expansions."""
+    across[:] = whole[3]
+    for s in range(len(current)):
+        current[s] = _lead(front, s, across[joins[2][0][s]])[0]
+    for p in range(len(volts)):
+        volts[p] = _volts_at(part, p, current[joins[1][0][p]])[0]
+    for k in range(len(junction)):
+        junction[k] += (volts[joins[0][0][k]] - chain[1, k]) / chain[4, k]
 
 
 @njit(cache=True, error_model="numpy")

@@ -13,7 +13,7 @@ from matplotlib.ticker import MaxNLocator
 
 from vanpower.figures.names import short_names
 from vanpower.figures.style import FONT, ROLES, SOFT, Chart, looks, new_axes, rounded_up_to, rung, signed, title_line
-from vanpower.trials.analysis import Trial
+from vanpower.trials.analysis import SAID_LEVEL, Trial
 from vanpower.trials.stages import BULK
 
 WHITE = {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85}
@@ -109,7 +109,7 @@ class TrialChart(Chart):
         self.band = Rectangle((0, 0), 0, 0, fc="none", ec=colour, hatch="////", alpha=0.45, lw=0.0, zorder=1)
         ax.add_patch(self.band)
         if trial.bounded:
-            lines[True].set_label(f"{called[True]}, 95 % hatched")
+            lines[True].set_label(f"{called[True]}, {SAID_LEVEL} hatched")
             ax.legend(loc="upper left", ncols=2, fontsize=FONT, frameon=False, handlelength=2.0, borderaxespad=0.1)
         self.weighed = {after: self._points(ax, after, alpha=0.85) for after in (False, True)}
         self.outside = ax.text(0.01, 0.02, "", transform=ax.transAxes, fontsize=FONT - 1, bbox=WHITE, zorder=6)

@@ -21,7 +21,7 @@ TEMP_ON_ROOF, TEMP_AT_BATTERY = 60.0, 50.0
 COPPERS = ("class 5 tinned", "class 5 plain", "class 2 tinned", "class 2 plain")
 # IEC 60228: class 5 is fine strands, class 2 few thick ones
 LAYINGS = ("apart", "surface", "conduit")
-FEEDS_MAINS = re.compile(r"(?i)micro[ _-]?inverter|(?:grid|mains)[ _-]?(?:tie|feed|inverter)")
+FEEDS_MAINS = re.compile(r"(?i)micro[ _-]?inverter|grid[ _-]?tie")
 MAINS_APART = (
     "What feeds the mains charges no battery, and no answer here is about it: leave its panels out, and ask its maker "
     "and a licensed person."
