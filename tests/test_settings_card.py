@@ -105,6 +105,9 @@ def test_amps_to_type_are_within_what_the_check_allows_beside_a_charger():
     rig = rig.with_battery(i_accept_max=30.0).with_source(shore)
     assert settings_card(rig)["charge amps"].value == "15 A; 10 A where mains charger may charge too"
     assert charge_current(rig.with_controller(i_charge_max=10.0)).answer != "no"
+    # no setting of the controller is small enough beside one that gives it all
+    all_of_it = settings_card(rig.with_source("mains charger", i_charge_max=30.0))["charge amps"].value
+    assert all_of_it == "15 A; set mains charger lower, or one at a time"
 
 
 def test_a_second_charger_is_named():

@@ -206,8 +206,10 @@ def _amps(rig: Rig) -> Setting:
     each, beside = (_shared(max(takes - others, 0.0), ratings) for others in (0.0, more))
     why = f"the battery takes {takes:g} A from all chargers together ({whose})"
     if more and beside != each:
-        each += f"; {beside} where {' and '.join(names)} may charge too"
-        why += f", and {' and '.join(names)} may give {more:g} A of them"
+        together = " and ".join(names)
+        spare = more < takes
+        each += f"; {beside} where {together} may charge too" if spare else f"; set {together} lower, or one at a time"
+        why += f", and {together} may give {more:g} A"
     elif not names:
         why += "; with another charger running set less" * bool(named_others(rig))
     if battery.chemistry == IRON_PHOSPHATE and battery.capacity_ah:
