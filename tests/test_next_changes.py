@@ -100,6 +100,7 @@ def test_what_comes_to_fall_short_is_told_and_ranked_last(kind):
 def test_command_says_what_first(capsys):
     assert main(["change", "bookmobile", "--price", "panel=90"]) == 0
     said = " ".join(capsys.readouterr().out.split())
+    assert "CHECK Bookmobile" in said  # a third string wants its fuses first
     assert "One more panel, 3p first" in said
     assert "for 90" in said
 

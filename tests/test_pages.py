@@ -404,7 +404,7 @@ def in_words_of(line: str, said: str) -> bool:
 def answer_in(part: str, said: str) -> bool:
     """Whether a table has an answer as a page puts it: "Start YES", "No: Plugs, Isolator." or "8 of 18 are a yes."."""
     if part.endswith(" are a yes."):
-        return part.startswith(f"{said.count(' OK ')} of ")
+        return part.startswith(f"{len(re.findall(r' OK [A-Z]', said))} of ")
     what, _, word = part.rpartition(" ")
     signs = [f"{word} {what}"]
     if ": " in part:

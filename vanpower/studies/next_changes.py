@@ -189,9 +189,10 @@ class NextChanges(Result):
         first, *others = worth
         said = f"{_cap(first.name)} first: {self._brings(first)}."
         said += f" Then {others[0].name}: {self._brings(others[0])}." if others else ""
-        unpriced = [one.key for one in worth if one.price is None]
-        keys = ", ".join(dict.fromkeys(unpriced))
-        return said + f" Without a price, so ranked by gain alone: {keys}." * bool(unpriced)
+        unpriced = {one.key: f"{one.name} ({one.key})" for one in reversed(worth) if one.price is None}
+        return said + f" Ranked by gain alone, for want of a price: {', '.join(reversed(unpriced.values()))}." * bool(
+            unpriced
+        )
 
     def _more(self, one: Change) -> str:
         """What a change delivers more, with its sign."""
@@ -207,7 +208,8 @@ class NextChanges(Result):
             volts = self.aim == "volts"
             gain = f"{one.v_left:.1f} {AIMS[self.aim]} more" if volts else f"{one.ok:.0f} more of the checks in order"
         cost = "" if one.price is None else ", for nothing" if not one.price else f", for {one.price:g}"
-        refusing = "" if one.v_left >= -0.05 or self.aim != "wh" else f"; {-one.v_left:.1f} V less below the ceiling"
+        less = one.v_left < -0.05 and self.aim == "wh"
+        refusing = f"; {-one.v_left:.1f} V less to spare below the ceiling" if less else ""
         return "; ".join((f"{gain}{cost}{refusing}", *one.minds))
 
 
