@@ -61,6 +61,8 @@ V_LEAKY, I_COUNTS = 10.0, 1e-3
 # also forward; sound ones have 30 and more, and dark ones count as if they were lit by the second number [A]; no source
 USUAL = 3.0
 # exponent of the avalanche term that is worked out as a cube, and by compiled loops
+JUNCTION_STEPS = 2
+# Newton steps to the junction volts between two points of a chain's table
 KNEE_FOLDS = 9.5
 # how many e-folds of (light current - current) the points resolve; beyond that the curve is straight
 KNEE_REACHED = 0.9
