@@ -24,7 +24,7 @@ import pytest
 from test_pictures import chunk
 
 from vanpower.cli import main
-from vanpower.sharing import pictures
+from vanpower.sharing import picture_reading as pictures
 from vanpower.trials.logs import read_log
 
 SECONDS, BYTES = 2.0, 200_000_000

@@ -20,7 +20,7 @@ from vanpower.sharing import recipe as home
 from vanpower.sharing.recipe import ChartRecipe, chart_recipe, recipe_from_json, recipe_to_json
 from vanpower.studies.comparison import compare
 from vanpower.weather.days import find_day
-from vanpower.weather.weather_rows import day_in, rows_of
+from vanpower.weather.row_conversion import day_in, rows_of
 
 MOMENT = Snapshot(light=640, temp_cell=31.5, shade=(Shade(panel=0, substring=1, lit=0.2),))
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20.25\n" for hour in range(10, 15))

@@ -22,7 +22,7 @@ from vanpower.rig import LOG_COLUMNS, WEATHER_RANGES, WeatherLog, WeatherRows
 from vanpower.sharing.recipe import chart_recipe, recipe_from_json, recipe_to_json
 from vanpower.weather.days import find_day
 from vanpower.weather.logs import own_file
-from vanpower.weather.weather_rows import day_in
+from vanpower.weather.row_conversion import day_in
 
 NAMES = ("time", "ghi", "temp_air", "wind_speed")
 ROWS = [(f"2026-06-21 {hour:02}:00", f"{45.5 * hour:.1f}", f"{12 + hour / 4:.2f}", "1.5") for hour in range(8, 18)]

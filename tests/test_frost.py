@@ -23,8 +23,8 @@ from vanpower.studies.comparison import compare
 from vanpower.studies.ranking import rank_wirings
 from vanpower.studies.shortlist import shortlist
 from vanpower.weather.days import find_day
+from vanpower.weather.row_conversion import rows_of
 from vanpower.weather.upsample import finer
-from vanpower.weather.weather_rows import rows_of
 
 HEAT = [round(8.0 - hour, 1) for hour in range(24)]
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 from foreign_rigs import FOREIGN, foreign
 
-from vanpower import Days, compare, example
+from vanpower import Days, MadeSky, Place, compare, example
+from vanpower.checks.glance import subject
+from vanpower.checks.registry import check
 from vanpower.checks.volts import cold_ceiling
 from vanpower.cli import main
 from vanpower.studies.next_changes import next_changes
@@ -66,9 +68,24 @@ def test_a_box_out_of_the_way_is_tried_where_there_is_one():
     assert "roof box out of the way" in names
 
 
+def test_panels_are_tilted_towards_the_noon_sun_of_the_place():
+    # at 41.3 degrees south the noon sun of June stands 25 degrees high in the north: tilted south they had next to none
+    sky = MadeSky(kind="clear", place=Place(latitude_deg=-41.3, longitude_deg=174.8))
+    day = Days(weather=sky, day="06-21")
+    found = next_changes(VAN, day)
+    tilted = next(one for one in found.changes if one.key == "tilt")
+    # a plane tilted by 20 degrees towards a sun 25.3 degrees high: sin(45.3) / sin(25.3) = 1.66 of the beam at noon
+    assert 0.3 < tilted.wh_day / found.wh_now < 1.0
+    assert tilted.name.endswith("to the north")
+    astray = compare({"it": VAN.with_panels(tilt_deg=40.0)}, day)
+    assert "faces south here" in astray.verdict.basis
+    assert astray.outcomes["it"].energy_wh < 0.2 * compare({"it": VAN}, day).outcomes["it"].energy_wh
+
+
 def test_command_says_what_first(capsys):
     assert main(["change", "bookmobile", "--price", "panel=90"]) == 0
     said = " ".join(capsys.readouterr().out.split())
+    assert "CHECK Bookmobile" in said  # a third string wants its fuses first
     assert "One more panel, 3p first" in said
     assert "for 90" in said
 
@@ -80,3 +97,14 @@ def test_command_says_what_first(capsys):
 def test_a_slip_gets_one_plain_sentence(capsys, words, said):
     assert main(["change", "bookmobile", *words.split()]) == 2
     assert said in capsys.readouterr().err
+
+
+def test_what_a_change_brings_out_of_order_is_told_with_it(found):
+    # a third string in parallel: the other two push 2 x 6.2 A into it, over its fuse of 12 A (IEC 62548)
+    third = next(one for one in found.changes if one.key == "panel")
+    now, then = (
+        [subject(one, inside=True) for one in check(rig) if one.sign in ("no", "check")] for rig in (VAN, third.rig)
+    )
+    new = [about for about in then if about not in now]
+    assert "string fuse" in new
+    assert found.verdict.sentence.partition(" Then ")[0].endswith(f"; then to be put right: {', '.join(new)}.")

@@ -33,7 +33,7 @@ from vanpower import (
 from vanpower.checks.caveats import short_word
 from vanpower.checks.glance import subject
 from vanpower.checks.labels import contradictions
-from vanpower.checks.registry import failed, refusal, shortfalls, unmended
+from vanpower.checks.registry import burning, failed, refusal, shortfalls, unmended
 from vanpower.checks.settings_card import settings_card
 from vanpower.cli import main
 from vanpower.figures.sheet import sheet
@@ -61,9 +61,12 @@ def as_it_stands(rig: Rig, circuit: int) -> FaultReadings:
 
 @pytest.mark.parametrize("rig", ALL.values(), ids=ALL)
 def test_card_lets_nothing_be_joined_that_a_check_wants_mended(rig):
-    # 4p of the puppet stage never wakes, and its card said "not known before it is measured"
-    wrong = refusal(rig) is not None or failed(rig) != ()
-    assert commission(rig, light=LIGHT, temp_cell=TEMP).verdict.answer == ("no" if wrong else "close")
+    # 4p of the puppet stage never wakes, and its card said "not known before it is measured"; and a plain switch whose
+    # panels name no fuse, which the check calls NOT STATED, was not to be joined, with nothing to mend
+    stated = [verdict for verdict in failed(rig) if verdict.stated or verdict.margin < 0]
+    card = commission(rig, light=LIGHT, temp_cell=TEMP).verdict
+    assert card.answer == ("no" if refusal(rig) is not None or stated else "close")
+    assert card.answer == "no" or all(subject(verdict) in card.sentence for verdict in failed(rig))
 
 
 def test_sleeping_controller_is_not_in_order_where_its_wiring_never_wakes():
@@ -251,7 +254,7 @@ def test_no_answer_asks_for_a_table_or_a_key_of_a_file_which_readers_of_the_form
 def test_a_charger_that_is_missing_is_called_as_the_form_calls_its_box(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     said = walk_trip(example("bookmobile"), (DRIVEN,), changes=False).verdict.sentence
-    assert "no charger from the alternator is among its other chargers." in said
+    assert "none of its chargers is fed by the alternator." in said
     assert "no charger for it is among its other chargers." in said
     (fold,) = (part["title"] for part in Desk().shape() if part.get("fold") == "sources")
     assert fold.startswith("Other chargers")
@@ -306,3 +309,28 @@ def test_label_that_contradicts_itself_is_told_wherever_watts_rest_on_it():
     assert check(odd)["labels"].answer == "no"
     for found in (compare({"1s": odd}, Snapshot(light=LIGHT, temp_cell=TEMP)), simulate({"1s": odd}, Days(day="dull"))):
         assert said in found.verdict.basis
+    # meters were held against it as if it were sound
+    for held in (commission(odd, light=LIGHT, temp_cell=TEMP), find_fault(odd, as_it_stands(odd, 0))):
+        assert said in held.verdict.sentence
+    assert "label" not in commission(rig, light=LIGHT, temp_cell=TEMP).verdict.sentence
+
+
+@pytest.mark.parametrize("rig", ALL.values(), ids=ALL)
+def test_comparison_calls_no_plain_yes_what_its_table_marks(rig):
+    # "YES, 3p delivers 198 W", and the table beside it: parts, hot: no
+    found = compare({"it": rig}, Snapshot(light=LIGHT, temp_cell=TEMP))
+    assert not (short_word(rig) and found.verdict.answer == "yes")
+    if found.outcomes["it"].refused is None:
+        assert all(subject(verdict, inside=True) in found.verdict.sentence for verdict in burning(rig))
+
+
+def test_second_controller_is_weighed_as_the_first_is():
+    # whatever was wrong at the second, nothing was found that mends it, since the first alone was varied
+    rig = VANS["two circuits"]
+    first, second = (shortlist(rig, (rig.circuits[0].controller,), Days(day="dull"), circuit=k) for k in (0, 1))
+    assert first.offers[0].choice.rig.circuits[1].controller == rig.circuits[1].controller
+    assert second.offers[0].choice.rig.circuits[1].controller == rig.circuits[0].controller
+    found = next_changes(rig, Days(day="dull"))
+    for circuit in (0, 1):
+        assert {"panel", "near", "cable"} <= {one.key for one in found.changes if one.circuit == circuit}
+    assert next_changes(rig.circuit_first(1), Days(day="dull")).wh_now == pytest.approx(found.wh_now)

@@ -25,10 +25,10 @@ from PIL import Image
 from vanpower.figures.style import MADE_BY
 from vanpower.files.rig_files import example
 from vanpower.rig import Snapshot
-from vanpower.sharing import picture_files
-from vanpower.sharing import pictures as home
-from vanpower.sharing.picture_files import write_picture
-from vanpower.sharing.pictures import read_chart
+from vanpower.sharing import picture_reading as home
+from vanpower.sharing import picture_writing
+from vanpower.sharing.picture_reading import read_chart
+from vanpower.sharing.picture_writing import write_picture
 from vanpower.sharing.recipe import LARGEST_RECIPE, chart_recipe, recipe_to_json, short_id
 from vanpower.sharing.recipe_line import recipe_line
 
@@ -114,7 +114,7 @@ def test_foot_is_there_only_while_the_picture_is_written(tmp_path):
 def test_foot_says_once_who_made_it_though_the_line_above_was_wrapped_between_name_and_version():
     fig = Figure(layout="constrained")
     fig.supxlabel(f"A model, not a permit. {MADE_BY.replace(' ', chr(10))}")
-    with picture_files._footed(fig, f"{MADE_BY}, recipe 0123abcd"):
+    with picture_writing._footed(fig, f"{MADE_BY}, recipe 0123abcd"):
         assert fig.get_supxlabel() == f"A model, not a permit.\n{MADE_BY}, recipe 0123abcd"
 
 

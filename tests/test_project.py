@@ -6,6 +6,7 @@ import ast
 import importlib
 import inspect
 import json
+import re
 import subprocess
 import sys
 import tomllib
@@ -164,6 +165,18 @@ def test_top_of_the_repository_holds_only_what_a_reader_looks_for():
     lying_there = {path.name for path in TOP.iterdir() if not path.name.startswith(".")}
     # git ignores what an import or a build leaves behind
     assert lying_there - {"__pycache__", "build", "dist"} - AT_THE_TOP == set()
+
+
+def test_python_in_the_readme_of_the_data_is_that_of_the_package():
+    readme = (TOP / "data" / "README.md").read_text(encoding="utf-8")
+    imports = re.findall(r"^    from (\S+) import (\w+)$", readme, re.MULTILINE)
+    built = re.findall(r"`(\w+)\((\w+=[^`]*)\)`", readme)
+    assert imports
+    assert built
+    for module, name in imports:
+        assert hasattr(importlib.import_module(module), name)
+    for name, arguments in built:
+        assert eval(f"{name}({arguments})", {name: getattr(vanpower, name)})
 
 
 @pytest.mark.parametrize("name", sorted(AT_THE_TOP))

@@ -308,7 +308,11 @@ BAD = {
         changed('source = "invented for a test"\n', "") + 'source = "late"\n',
         ["circuit 1, cable", "source", "top of the file"],
     ),
-    "watts": (changed("count = 3", "p_max = 120"), ["line 5", "Watts follow from v_mp and i_mp"]),
+    "watts": (changed("count = 3", "p_max = 120"), ["line 5", "p_label takes the watts that the label prints"]),
+    # was "Watts follow from v_mp and i_mp" for a controller too, whose leaflet may have watts and no amps
+    "watts of a controller": (changed("i_charge_max = 25", "p_pv_max = 440"), ["array's watts", "absorption volts"]),
+    "microinverter": (changed("plain 90 V", "micro-inverter"), ["feeds the mains", "licensed person"]),
+    "microinverter as a key": (changed("[circuits.controller]", "[circuits.microinverter]"), ["feeds the mains"]),
     "wire gauge as a value": (changed("section_mm2 = 6", 'section_mm2 = "10 AWG"'), ["section_mm2", "5.26 mm²"]),
     "wire gauge": (changed("section_mm2 = 6", "AWG = 10"), ["line 41", "section_mm2", "5.26"]),
     "one bracket": (GOOD.replace("[[circuits]]", "[circuits]"), ["line 31", "[[circuits]]"]),

@@ -20,7 +20,7 @@ from vanpower.figures.style import MADE_BY
 from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import example
 from vanpower.rig import Days, Load, Parked, Shade, Snapshot, Stop
-from vanpower.sharing.pictures import read_chart
+from vanpower.sharing.picture_reading import read_chart
 from vanpower.sharing.recipe import chart_recipe
 from vanpower.sharing.recipe_line import recipe_in
 from vanpower.sharing.registry import CHARTS

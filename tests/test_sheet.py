@@ -30,7 +30,7 @@ from vanpower.files.examples import examples
 from vanpower.files.rig_files import example
 from vanpower.rig import Cable, Circuit, Rig, Wiring
 from vanpower.rig.wirings import equal_strings
-from vanpower.sharing.picture_files import write_picture
+from vanpower.sharing.picture_writing import write_picture
 
 LABEL = replace(PANEL, i_max_fuse=8.0, beta_voc_pct_per_k=-0.30)
 FOUR = ("bookmobile", "kiln-bus", "seed-swap", "puppet-stage")

@@ -29,6 +29,8 @@ from vanpower.studies.comparison import Comparison, Outcome, compare, outcome
 
 NOON = Snapshot(light=1000.0, temp_cell=25.0)
 FREE = Controller(name="free", v_pv_max=200.0, i_charge_max=500.0, p_own=0.0, loss_fixed_pct=0.0, loss_ratio_pct=0.0)
+FIRST_PUT_RIGHT = "close"
+# answer of a winner on it: no cable to a battery carries 500 A, so its table says "parts" and no plain yes is due
 NONE = Cable()
 FULL = replace(PANEL, beta_voc_pct_per_k=-0.3, gamma_pmp_pct_per_k=-0.4, alpha_isc_pct_per_k=0.05)
 
@@ -242,7 +244,7 @@ def test_forbidden_wiring_is_last_although_it_brings_most():
     assert found.ranking == ["2s2p", "4s"]
     assert found.share("2s2p") == 1.0
     verdict = found.verdict
-    assert (verdict.answer, verdict.margin) == ("yes", 100.0)
+    assert (verdict.answer, verdict.margin) == (FIRST_PUT_RIGHT, 100.0)
     assert "4s is out: The label sum looks fine and is not: 88.0 V" in verdict.sentence
 
 
@@ -264,15 +266,15 @@ def test_wirings_within_three_percent_are_alike_and_beyond_they_are_not():
     assert within.verdict.answer == "no"
     assert "alike within 3 %: b 97.1 %" in within.verdict.sentence
     assert "Choose by fuses, plugs and cable." in within.verdict.sentence
-    assert beyond.verdict.answer == "yes"
+    assert beyond.verdict.answer == FIRST_PUT_RIGHT
     assert "alike" not in beyond.verdict.sentence
     assert beyond.verdict.margin == pytest.approx(3.1)
 
 
-def test_some_alike_and_some_behind_is_a_yes_that_names_both():
+def test_some_alike_and_some_behind_names_both():
     rigs = {name: van(2, "2s", replace(FREE, loss_fixed_pct=lost)) for name, lost in (("a", 0), ("b", 1), ("c", 9))}
     verdict = compare(rigs, NOON).verdict
-    assert (verdict.answer, verdict.margin) == ("yes", pytest.approx(9.0))
+    assert (verdict.answer, verdict.margin) == (FIRST_PUT_RIGHT, pytest.approx(9.0))
     assert "alike within 3 %: b 99.0 %. Of the alike, choose by fuses" in verdict.sentence
     assert "c delivers 19 W less (91 %): stepping the voltage down" in verdict.sentence
 
@@ -315,7 +317,8 @@ def test_volts_that_hurt_in_the_cold_alone_are_cautioned_of_on_a_mild_day(coldes
 
 def test_one_rig_alone_wins_nothing():
     verdict = compare({"2s": van(2, "2s")}, NOON).verdict
-    assert (verdict.answer, verdict.margin) == ("yes", 0.0)
+    assert (verdict.answer, verdict.margin) == (FIRST_PUT_RIGHT, 0.0)
+    assert "Before 2s is joined, put right: battery side." in verdict.sentence
 
 
 def test_controllers_apart_that_gain_next_to_nothing_are_called_not_worth_it():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import lru_cache
 
@@ -15,14 +16,17 @@ from van_years_two import other_year
 
 from vanpower import Days, Shade, Wiring, example, read_history, simulate, watch
 from vanpower.cli import main
+from vanpower.figures.fragments import moving_svg, still_svg
+from vanpower.figures.watching import WatchChart
 from vanpower.files.rig_files import rig_to_toml
 from vanpower.files.rig_tables import rig_of
+from vanpower.model.cache import SizedCache
 from vanpower.model.conditions import conditions_of
 from vanpower.watching.causes import HEATS, LIGHTS, LIMITS, NAMES, causes_of
 from vanpower.watching.expectations import Expectation, _read, _spot
-from vanpower.watching.filtering import Filtered, alarms_of, limits_of, told_apart, transitions
+from vanpower.watching.filtering import Filtered, alarms_of, limits_of, run_filter, told_apart, transitions
 from vanpower.watching.histories import FIELDS
-from vanpower.watching.practice import what_columns_tell, with_fault
+from vanpower.watching.practice import practice, what_columns_tell, with_fault
 from vanpower.watching.skies import sky_bank
 from vanpower.watching.stays import stays_of
 from vanpower.watching.telling import Watch
@@ -40,6 +44,47 @@ def watched(seed: int, fault: str, wiring: str, place: str, days: int = 365) -> 
 def of_kind(rig, kind, size=None):
     """A cause of a rig by its kind."""
     return next(one for one in causes_of(rig, (0,)) if kind == one.kind and size in (None, one.size))
+
+
+# What is worked out anew, and what is kept
+
+
+@pytest.mark.parametrize(("kind", "day"), [("panel", 93), ("leak", 150)])
+def test_a_fault_put_in_is_filtered_from_its_day_on_and_ends_where_the_whole_filter_ends(kind, day):
+    """Days before it are as they were, so the filter may begin there; every number is that of all days."""
+    hurt = with_fault(practice(example("bookmobile")), kind, day).first
+    whole = run_filter(hurt.days, hurt.stays, hurt.expected)
+    for name in ("believed", "likely", "gain", "gain_width"):
+        assert np.array_equal(getattr(whole, name), getattr(hurt.filtered, name)), name
+    last = len(hurt.days.kind)
+    assert np.array_equal(whole.states[last].belief, hurt.filtered.states[last].belief)
+    assert set(range(last - 60, last + 1)) | {0, 30} <= set(whole.states) & set(hurt.filtered.states)
+
+
+def test_tables_are_made_for_days_that_ask_for_them_and_anew_where_there_is_no_room(monkeypatch):
+    """A practice history has days that are free or held late, so two of five tables a month, 2 x 62 x 62 bytes each."""
+    monkeypatch.setattr("vanpower.watching.expectations.TABLES", roomy := SizedCache(2**30))
+    expected, part = Expectation(example("bookmobile"), (0,)), practice(example("bookmobile")).first
+    days, stays = part.days.only(slice(0, 61)), part.stays.only(slice(0, 61))
+    kept = run_filter(days, stays, expected)
+    table = 2 * 62 * 62 * np.prod(expected.densities(47.0, 3).v_oc.shape)
+    assert roomy.bytes == 2 * 2 * table
+    monkeypatch.setattr("vanpower.watching.expectations.TABLES", narrow := SizedCache(3 * int(table)))
+    assert np.array_equal(run_filter(days, stays, expected).believed, kept.believed)
+    assert narrow.bytes <= 3 * table
+
+
+def test_a_fault_that_begins_another_day_moves_marks_alone():
+    """What stands still behind them is kept; of a year of days the marks tell once what they look like."""
+    chart, sound = WatchChart(), practice(example("bookmobile"))
+    chart.update(with_fault(sound, "panel", 90))
+    still_svg(chart.figure, chart.moving)
+    before, first = chart.frame, moving_svg(chart.figure, chart.moving)
+    chart.update(with_fault(sound, "panel", 91))
+    assert chart.frame == before
+    assert (second := moving_svg(chart.figure, chart.moving)) != first
+    assert second.count("<use") == 2 * len(sound.first.history)
+    assert not re.search("<use[^>]*style", second)
 
 
 # What each cause leaves, against plain sums

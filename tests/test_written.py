@@ -15,7 +15,7 @@ import pytest
 
 from vanpower.cli import main
 from vanpower.files.atomic import is_sealed, sealed, written
-from vanpower.sharing.pictures import read_chart
+from vanpower.sharing.picture_reading import read_chart
 
 CHART = "compare hay-cart --wiring 1s --chart {}"
 KINDS = {name: CHART.format(name) for name in ("out.png", "out.svg", "out.pdf")} | {

@@ -52,7 +52,7 @@ _LATER = {
     "read_controllers": "files.controllers",
     "read_log": "trials.logs",
     "read_weather": "weather.days",
-    "read_chart": "sharing.pictures",
+    "read_chart": "sharing.picture_reading",
     "panel_curve": "model.iv_curve",
     "fit_panel": "components.single_diode",
     "calibrate_panel": "components.low_light",

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
+
 import numpy as np
 
 from vanpower.checks.common import cold_volts, rounded_up, string_voltage, tallest_string
@@ -46,16 +49,19 @@ def contradictions(panel: Panel) -> list[str]:
     >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
     >>> contradictions(Panel(name="cheap", p_label=120.0, **label))
     ['prints 120 W, and 17.8 V x 5.6 A = 99.7 W']
+    >>> contradictions(Panel(name="135 W", **label))
+    ['is called 135 W, and 17.8 V x 5.6 A = 99.7 W; are volts and amps those at NMOT or NOCT? Those at 1000 W/m² count']
     """
     said = []
     if not watts_agree(panel):
-        printed, low, high = panel.p_label or panel.p_mp, *NMOT_SHARE
-        nmot = "; are volts and amps those at NMOT or NOCT? Those at 1000 W/m² count"
-        nmot *= low <= panel.p_mp / printed <= high
-        said.append(f"prints {printed:g} W, and {panel.v_mp:g} V x {panel.i_mp:g} A = {known(panel.p_mp)} W{nmot}")
-    said += _ratio("v_mp / v_oc", panel.v_mp / panel.v_oc, VMP_OVER_VOC, "")
-    said += _ratio("i_mp / i_sc", panel.i_mp / panel.i_sc, IMP_OVER_ISC, "")
-    said += _ratio("v_oc a cell", panel.v_oc / panel.cells_in_series, V_PER_CELL, " V; is the count of cells right?")
+        printed = panel.p_label or panel.p_mp
+        said.append(f"prints {printed:g} W, and {_as_at_nmot(panel, printed) or _watts(panel)}")
+    named = None if panel.p_label else re.search(r"\b(\d{2,4})\s*Wp?\b", panel.name)
+    if named and (nmot := _as_at_nmot(panel, float(named[1]))):
+        said.append(f"is called {named[1]} W, and {nmot}")
+    said += _ratio("Vmp / Voc", panel.v_mp / panel.v_oc, VMP_OVER_VOC, "")
+    said += _ratio("Imp / Isc", panel.i_mp / panel.i_sc, IMP_OVER_ISC, "")
+    said += _ratio("Voc a cell", panel.v_oc / panel.cells_in_series, V_PER_CELL, " V; is the count of cells right?")
     beta, gamma = panel.beta_voc_pct_per_k, panel.gamma_pmp_pct_per_k
     if beta is not None and gamma is not None:
         low, high = GAMMA_BELOW_BETA
@@ -64,6 +70,33 @@ def contradictions(panel: Panel) -> list[str]:
             falls = f"power falls {-gamma:g} %/K and volts {-beta:g} %/K"
             said.append(f"{falls}, and power falls {low:g} to {high:g} %/K faster than volts.{swapped}")
     return said
+
+
+def _watts(panel: Panel) -> str:
+    """Volts times amps, as a sum."""
+    return f"{panel.v_mp:g} V x {panel.i_mp:g} A = {known(panel.p_mp)} W"
+
+
+def _as_at_nmot(panel: Panel, printed: float) -> str:
+    """Volts times amps where they look like a sheet's second column; empty where they do not."""
+    low, high = NMOT_SHARE
+    nmot = "are volts and amps those at NMOT or NOCT? Those at 1000 W/m² count"
+    return f"{_watts(panel)}; {nmot}" if low <= panel.p_mp / printed <= high else ""
+
+
+def odd_labels(panels: Iterable[Panel]) -> str:
+    """What is odd about labels, for answers that hold a meter's readings against them; empty where nothing is.
+
+    Examples
+    --------
+    >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
+    >>> print(odd_labels([Panel(name="cheap", p_label=120.0, **label)]))
+    The label itself is odd (cheap prints 120 W, and 17.8 V x 5.6 A = 99.7 W): a reading outside may be its fault.
+    >>> odd_labels([Panel(name="sound", p_label=100.0, **label)])
+    ''
+    """
+    said = dict.fromkeys(f"{panel.name} {text}" for panel in panels for text in contradictions(panel))
+    return f"The label itself is odd ({'; '.join(said)}): a reading outside may be its fault." if said else ""
 
 
 def watts_agree(panel: Panel) -> bool:
@@ -157,14 +190,14 @@ def missing(rig: Rig) -> Verdict:
     >>> from vanpower import example
     >>> rig = example("seed-swap")
     >>> print(missing(rig).sentence)
-    alpha_isc 0.0537 %/K not on the labels of old 80 W, new 170 W, typical of 36 cells, <250 W (CEC table of 2019).
+    Isc with heat 0.0537 %/K not on the labels of old 80 W, new 170 W, typical of 36 cells, <250 W (CEC table of 2019).
     """
     said = [*gaps(rig.panels), *(f"{text}: for cold ceiling, start and hot floor" for text in steep_gaps(rig.panels))]
     unknown = dict.fromkeys(panel.name for panel in rig.panels if panel.i_max_fuse is None)
     if unknown and _side_by_side(rig):
         said.append(f"largest series fuse not on the label{'s' if len(unknown) > 1 else ''} of {', '.join(unknown)}")
     if rig.battery.capacity_ah is None:
-        said.append("capacity_ah of the battery")
+        said.append("amp-hours of the battery (capacity_ah)")
     unstated = bool(said)
     said += _warm_dawn(rig)
     return Verdict(
@@ -187,8 +220,8 @@ def _warm_dawn(rig: Rig) -> list[str]:
     circuit = max(rig.circuits, key=lambda one: cold_volts(rig, one))
     volts = string_voltage(tallest_string(rig, circuit), frost)
     return [
-        f"temp_coldest {temp:g} °C is no cold morning: is it Fahrenheit or a noon? {temp:g} °F are {frost:.0f} °C, and "
-        f"the string then has {rounded_up(volts)} V"
+        f"{temp:g} °C (temp_coldest) is no cold morning: is it Fahrenheit or a noon? {temp:g} °F are {frost:.0f} °C, "
+        f"and the string then has {rounded_up(volts)} V"
     ]
 
 

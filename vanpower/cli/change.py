@@ -8,10 +8,9 @@ from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, bar, outl
 from vanpower.rig import LONGEST_QUOTE
 
 MORE = """\
-Tries one change after the other on the rig's first circuit, each as a whole rig with all checks: re-plugging, one more
-panel, bigger panels, a thicker roof cable, the controller nearer, panels tilted, a battery of twice the volts, a
-controller for each panel, things on the roof out of the way, a tracker that sweeps. Prices are yours to
-type; none is known here.
+Tries one change after the other, at each controller, each as a whole rig with all checks: re-plugging, one more panel,
+bigger panels, a thicker roof cable, the controller nearer, panels tilted, a battery of twice the volts, a controller
+for each panel, things on the roof out of the way, a tracker that sweeps. Prices are yours to type; none is known here.
 
 keys for --price: panel, bigger, cable, near, tilt, battery, second, move, tracker
 
@@ -51,7 +50,7 @@ def run(asked: argparse.Namespace) -> int:
     prices = dict(_price(pair) for pair in asked.price)
     found = next_changes(rig, days, prices, aim=asked.aim, progress=bar("changes"))
     print(f"{rig.name}: {rig.wiring_name}\n\n{found.text(LINE)}\n\n{found.verdict}")
-    return ALL_YES if found.verdict.answer == "yes" else NO_OR_CLOSE
+    return NO_OR_CLOSE if found.verdict.answer == "no" else ALL_YES
 
 
 def _price(pair: str) -> tuple[str, float]:

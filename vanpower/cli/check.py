@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from math import floor
 from pathlib import Path
 
@@ -16,12 +17,14 @@ from vanpower.cli.options import (
     NO_OR_CLOSE,
     RIG_HELP,
     as_typed,
+    circuit_first,
+    circuit_word,
     number,
     outlook,
     rig_from,
     wired,
 )
-from vanpower.results.verdict import LINE, hung
+from vanpower.results.verdict import LINE, SIGNS, hung
 from vanpower.rig import LONGEST_QUOTE, RULE_BOOKS, Climate, Request, Rig, Snapshot
 
 CHECK_MORE = """\
@@ -29,7 +32,7 @@ Asks everything that a mistake would make dear, the worst first: volts in frost,
 drive through each other with nothing drawn, string fuses and what flows backwards into a fault, from strings or the
 battery, plugs, cables by current and by loss, battery cable and fuse, isolator, touch, charging in frost, charge amps,
 start, hot floor, plain switches, clipping, and labels that contradict themselves. The list comes first, then the
-reasons.
+reasons: NO, CHECK, NOT STATED, and OK last.
 A model is not a permit: local rules, makers' sheets and a competent person win.
 
 exit code: 0 all ok, 1 anything no, to check or not stated, 2 bad input
@@ -58,6 +61,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     check.add_argument("--rules", choices=RULE_BOOKS, help="whose wiring rules decide, instead of the file's")
     check.add_argument("--list", action="store_true", help="every wiring instead: the allowed ranked and how sure, "
                        "the others with their reason, and the same with one more panel")  # fmt: skip
+    circuit_word(check)
     check.add_argument("--day", help="rank the list over these days instead of one bright moment: dull, median, "
                        "bright, month-day such as 12-21, or all")  # fmt: skip
     check.add_argument("--weather", metavar="NAME", help="where the days are taken from (sand-point)")
@@ -66,7 +70,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print every verdict of a rig, or its list of wirings."""
-    rig = changed(rig_from(asked.rig), asked)
+    rig = circuit_first(changed(rig_from(asked.rig), asked), asked.circuit)
     if asked.weather and not asked.day:
         raise ValueError("--weather says where days are taken from; add --list --day dull, or leave it out.")
     if asked.list:
@@ -147,13 +151,16 @@ def _over(words: Sequence[str], rig: Rig) -> Climate:
 
 def _answered(name: str, rig: Rig) -> list[str]:
     """Print one rig's list and reasons, and give its answers."""
-    from vanpower.checks.glance import at_a_glance
+    from vanpower.checks.glance import at_a_glance, subject
     from vanpower.checks.registry import check, unasked
 
     verdicts = check(rig)
-    print(f"{rig.name}: {name}\n\n{at_a_glance(verdicts)}\n\nBy {rig.rule_book} rules; the reasons:\n")
-    for verdict in verdicts:
-        print(f"{verdict}\n")
+    print(f"{rig.name}: {name}\n\n{at_a_glance(verdicts)}\n\nBy {rig.rule_book} rules; the reasons, OK last:\n")
+    told: dict[str, str] = {}
+    for verdict in sorted(verdicts, key=lambda one: SIGNS.index(one.sign)):
+        first = told.setdefault(verdict.basis, subject(verdict))
+        once = verdict if first == subject(verdict) else replace(verdict, basis=f"the same as {first}")
+        print(f"{once}\n")
     print("Not checked here:\n" + "".join(f"{hung('      ', said, LINE)}\n" for said in unasked(rig)))
     return [verdict.answer for verdict in verdicts]
 

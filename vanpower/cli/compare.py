@@ -17,6 +17,7 @@ from vanpower.cli.options import (
     SHADE_MORE,
     bar,
     circuit_first,
+    circuit_word,
     number,
     requests_of,
     rig_from,
@@ -77,7 +78,7 @@ def question_words(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--heading", type=number, metavar="DEG", help="which way the van's nose points, 90 is east (0)")
     parser.add_argument("--shade", nargs="+", default=[], metavar="NOTE", help="cells that get less light, see below")
     parser.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings")
-    parser.add_argument("--circuit", type=int, default=1, metavar="N", help="whose wirings, of several controllers (1)")
+    circuit_word(parser)
     parser.add_argument("--apart", action="store_true", help="also a controller of its own for every panel")
     parser.add_argument("--chart", type=Path, metavar="OUT.png", help="draw the answer into this file (.png, .svg "
                         "with its recipe; .pdf without)")  # fmt: skip

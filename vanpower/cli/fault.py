@@ -11,7 +11,7 @@ from vanpower.cli.options import (
     NO_OR_CLOSE,
     RIG_HELP,
     as_typed,
-    measured_first,
+    meant_first,
     number,
     rig_from,
     sky_there,
@@ -76,7 +76,7 @@ def run(asked: argparse.Namespace) -> int:
     from vanpower.trials.faults.finding import find_fault
     from vanpower.trials.faults.readings import FaultReadings
 
-    rig = measured_first(rig_from(asked.rig), asked.circuit)
+    rig = meant_first(rig_from(asked.rig), asked.circuit)
     if asked.light is not None and asked.clock is not None:
         raise ValueError("--light and --clock both say how light it is; give one of the two.")
     if asked.sky is not None and asked.clock is None:

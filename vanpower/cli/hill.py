@@ -12,7 +12,7 @@ from vanpower.cli.options import (
     RIG_HELP,
     SHADE_MORE,
     as_typed,
-    measured_first,
+    meant_first,
     number,
     rig_from,
     wired,
@@ -60,7 +60,7 @@ def add(commands: argparse._SubParsersAction) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print whether the tracker is stuck."""
-    rig = measured_first(rig_from(asked.rig), asked.circuit)
+    rig = meant_first(rig_from(asked.rig), asked.circuit)
     if asked.wiring == "all":
         raise ValueError("a tracker has one wiring; name it, such as --wiring 2s.")
     (rig,) = wired(rig, [asked.wiring] if asked.wiring else []).values()

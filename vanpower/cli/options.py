@@ -207,6 +207,11 @@ def wired(rig: Rig, wirings: Sequence[str], shade: Sequence[Shade] = ()) -> dict
     }
 
 
+def circuit_word(parser: argparse.ArgumentParser) -> None:
+    """The word that says whose wirings are meant."""
+    parser.add_argument("--circuit", type=int, default=1, metavar="N", help="whose wirings, of several controllers (1)")
+
+
 def circuit_first(rig: Rig, number: int) -> Rig:
     """The rig with the controller whose wirings are asked for told first; counted from 1, as typed."""
     if not 1 <= number <= len(rig.circuits):
@@ -215,11 +220,10 @@ def circuit_first(rig: Rig, number: int) -> Rig:
     return rig.circuit_first(number - 1)
 
 
-def measured_first(rig: Rig, number: int | None) -> Rig:
-    """The rig with the controller that was measured told first; of several it has to be named, since volts differ."""
+def meant_first(rig: Rig, number: int | None, meant: str = "was measured") -> Rig:
+    """The rig with the controller that is meant told first; of several it has to be named, since each has its own."""
     if number is None and len(rig.circuits) > 1:
-        known = (f"{k} is {one.controller.name} with {one.wiring.grouping}" for k, one in enumerate(rig.circuits, 1))
-        raise ValueError(f"--circuit is missing; say which controller was measured: {', '.join(known)}.")
+        raise ValueError(f"--circuit is missing; say which controller {meant}: {rig.circuits_told}.")
     return circuit_first(rig, 1 if number is None else number)
 
 

@@ -40,7 +40,7 @@ def run(asked: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from vanpower.rig import printable
-    from vanpower.sharing.pictures import read_chart
+    from vanpower.sharing.picture_reading import read_chart
 
     recipe = read_chart(asked.chart)
     # a file that is refused waits for no drawing

@@ -9,7 +9,18 @@ from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING
 
-from vanpower.cli.options import ALL_YES, FORM, RIG_HELP, as_typed, bar, number, rig_from, wired
+from vanpower.cli.options import (
+    ALL_YES,
+    FORM,
+    RIG_HELP,
+    as_typed,
+    bar,
+    circuit_first,
+    circuit_word,
+    number,
+    rig_from,
+    wired,
+)
 from vanpower.rig import LONGEST_QUOTE, Parked, Rig, Roof
 
 if TYPE_CHECKING:
@@ -44,6 +55,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     roof.add_argument("--clearness", type=number, default=1.0, metavar="0..1", help="1 clear sky (1), 0 overcast")
     roof.add_argument("--temp", type=number, default=20.0, metavar="°C", help="air temperature (20)")
     roof.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings")
+    circuit_word(roof)
     roof.add_argument("--mates", action="store_true", help="also which panels should share a string under this shade")
     roof.add_argument("--headings", action="store_true", help="also eight ways to park")
     roof.add_argument("--turn", nargs="+", default=[], metavar="P3", help="also with these panels turned by a quarter "
@@ -59,7 +71,7 @@ def run(asked: argparse.Namespace) -> int:
     from vanpower.studies.restarts import restart_test
     from vanpower.studies.roof import compare_headings, compare_roofs, fixture_costs, string_mates
 
-    rig = rig_from(asked.rig)
+    rig = circuit_first(rig_from(asked.rig), asked.circuit)
     plan, turned = rig.need_roof(), turned_roof(rig, asked.turn)
     parked = parked_from(asked)
     rigs = wired(rig, asked.wiring or ["all"])

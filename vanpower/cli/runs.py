@@ -17,6 +17,8 @@ from vanpower.cli.options import (
     RIG_HELP,
     SHADE_MORE,
     as_typed,
+    circuit_first,
+    circuit_word,
     number,
     rig_from,
     to_put_right,
@@ -48,6 +50,7 @@ def add_words(commands: argparse._SubParsersAction, name: str, about: str, usage
     command.add_argument("--weather", metavar="NAME", help="typical year, CSV file, or a sky made up, as "
                          "for compare (sand-point)")  # fmt: skip
     command.add_argument("--wiring", nargs="+", metavar="3s", help="only these wirings, or all (as it stands)")
+    circuit_word(command)
     command.add_argument(
         "--load", type=number, metavar="W", help="draw these watts all day, instead of the rig's loads"
     )
@@ -66,10 +69,10 @@ def rigs_of(asked: argparse.Namespace) -> dict[str, Rig]:
     if asked.csv:
         check_table(asked.csv)
     if asked.chart:
-        from vanpower.sharing.picture_files import check_picture
+        from vanpower.sharing.picture_writing import check_picture
 
         check_picture(asked.chart)
-    rig = rig_from(asked.rig)
+    rig = circuit_first(rig_from(asked.rig), asked.circuit)
     names = {"Load.p_load": "--load", "Battery.soc_start_pct": "--charge", "Battery.temp_heated": "--warm-locker"}
     with as_typed(names):
         if asked.warm_locker is not None:

@@ -140,7 +140,7 @@ def _commission(asked: argparse.Namespace) -> int:
 
 def _written(asked: argparse.Namespace, page: Any) -> int:
     """Write a card as a page."""
-    from vanpower.sharing.picture_files import check_picture, write_picture
+    from vanpower.sharing.picture_writing import check_picture, write_picture
 
     check_picture(asked.out)
     write_picture(page, asked.out)
@@ -154,6 +154,7 @@ def _now(asked: argparse.Namespace, rig: Rig) -> tuple[float, float, float]:
         raise ValueError("--sky says how the sky over --clock looks; add --clock LATITUDE DATE HOUR.")
     if asked.clock:
         light, temp, within = sky_there(asked.clock, rig, sky=asked.sky)
+        light, temp = round(light), round(temp)
     elif asked.light is None or asked.temp is None:
         raise ValueError("--commission needs --light and --temp of now, or --clock LATITUDE DATE HOUR.")
     else:
@@ -167,7 +168,7 @@ def _now(asked: argparse.Namespace, rig: Rig) -> tuple[float, float, float]:
 def _page(asked: argparse.Namespace) -> int:
     """Write the page."""
     from vanpower.figures.sheet import sheet
-    from vanpower.sharing.picture_files import check_picture
+    from vanpower.sharing.picture_writing import check_picture
     from vanpower.sharing.saving import save_with_words
     from vanpower.studies.ranking import clipping_over
 

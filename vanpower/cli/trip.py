@@ -6,7 +6,18 @@ import argparse
 from functools import partial
 from pathlib import Path
 
-from vanpower.cli.options import ALL_YES, FORM, NO_OR_CLOSE, RIG_HELP, bar, number, rig_from, to_put_right
+from vanpower.cli.options import (
+    ALL_YES,
+    FORM,
+    NO_OR_CLOSE,
+    RIG_HELP,
+    bar,
+    circuit_first,
+    circuit_word,
+    number,
+    rig_from,
+    to_put_right,
+)
 from vanpower.cli.runs import check_table, write_table
 from vanpower.rig import Load
 
@@ -35,6 +46,7 @@ def add(commands: argparse._SubParsersAction) -> None:
     command.add_argument("stops", metavar="STOPS.toml", help="a file of stops, or three-coasts, the example")
     command.add_argument("--rig", required=True, metavar="RIG.toml", help=RIG_HELP)
     command.add_argument("--wiring", metavar="3s", help="in this wiring (as it stands)")
+    circuit_word(command)
     command.add_argument(
         "--load", type=number, metavar="W", help="draw these watts all day, instead of the rig's loads"
     )
@@ -54,10 +66,10 @@ def run(asked: argparse.Namespace) -> int:
     if asked.csv:
         check_table(asked.csv)
     if asked.chart:
-        from vanpower.sharing.picture_files import check_picture
+        from vanpower.sharing.picture_writing import check_picture
 
         check_picture(asked.chart)
-    rig = rig_from(asked.rig)
+    rig = circuit_first(rig_from(asked.rig), asked.circuit)
     with as_typed({"Load.p_load": "--load", "Battery.soc_start_pct": "--charge"}):
         if asked.load is not None:
             rig = rig.changed(loads=(Load(name="as asked", p_load=asked.load),))

@@ -96,7 +96,7 @@ def _columns(rig: Rig) -> int:
 def _draw(found: Watch, path: Path) -> None:
     """Draw the answer into a picture, written whole or not at all."""
     from vanpower.figures.kinds import KINDS
-    from vanpower.sharing.picture_files import write_picture
+    from vanpower.sharing.picture_writing import write_picture
 
     write_picture(KINDS["watch"].figure(found), path)
 

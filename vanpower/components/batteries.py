@@ -12,12 +12,14 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, sqrt
+from typing import TypeVar
 
 import numpy as np
 
 from vanpower.rig import AGM, FLOODED, GEL, IRON_PHOSPHATE, OTHER_LITHIUM, SOME_LEAD, Battery, Load
 
 Array = np.ndarray
+Number = TypeVar("Number", float, Array)
 
 BULK, ABSORPTION, FLOAT, COLD = range(4)
 STAGES = ("bulk", "absorption", "float", "cold")
@@ -178,10 +180,14 @@ class BatteryModel:
         """What loads may take of a full battery. [Wh]"""
         return self.energy_wh(1.0) - self.energy_wh(self.soc_flat)
 
+    def v_compensation(self, temp: Number) -> Number:
+        """Volts added to absorption and float at a temperature of the battery. [V]"""
+        return self.v_per_k * (temp - TEMP_SETTINGS)
+
     @property
     def v_range(self) -> tuple[float, float]:
         """Least and most volts at its terminals that a run may meet. [V]"""
-        frost = max(self.v_per_k * (-30.0 - TEMP_SETTINGS), 0.0)
+        frost = max(self.v_compensation(-30.0), 0.0)
         return SAG * self.v_rest(self.soc_flat), max(self.v_absorption + frost, self.rest[-1])
 
 
@@ -362,7 +368,7 @@ class BatteryState:
         """Volts the controller lets it reach in this stage. [V]"""
         store = self.store
         setting = store.v_float if self.stage == FLOAT else store.v_absorption
-        return setting + store.v_per_k * (self.temp - TEMP_SETTINGS)
+        return setting + store.v_compensation(self.temp)
 
     def volts(self, p_net: float) -> float:
         """Terminal volts with some watts going in, or out where negative. [V]"""

@@ -20,6 +20,10 @@ Ends = tuple[Array, Array, Array, Array, Array, Array]
 
 BLOCK = 16_000
 # numbers worked on at a time, measured: longer arrays leave the processor's nearest caches and take twice as long
+AT_HAND = 2**20
+np.empty(AT_HAND)
+# numbers, 8 MB, taken and given back untouched: glibc then keeps up to twice as much freed memory for the next arrays
+# instead of fetching each page of theirs from the system anew (mallopt(3), dynamic mmap threshold); elsewhere no change
 LET_BACK, V_PER_AMP_BACK = 1e-9, 1000.0
 # share of what would flow back that a blocking diode lets through, and the volts it holds for each such ampere; only to
 # draw it steeply, no source
@@ -429,7 +433,7 @@ def with_blocking(curves: Curves, diode: Diode) -> Curves:
 def _without_volts(like: Curves) -> Curves:
     """What needs no volts at any amps, with points where a blocking diode bends a curve."""
     shape = (*like.current.shape[:-1], len(BLOCKED_POINTS))
-    return Curves(np.broadcast_to(BLOCKED_POINTS, shape), np.zeros(shape), np.zeros(shape))
+    return Curves(BLOCKED_POINTS + np.zeros(shape), np.zeros(shape), np.zeros(shape))
 
 
 def open_circuit_voltage(curves: Curves) -> Array:

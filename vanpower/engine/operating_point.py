@@ -11,10 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from types import ModuleType
 
 import numpy as np
 
-from vanpower.engine.cells import Avalanche, CellChains, chain_quadratic, stacked
+from vanpower.engine.cells import Avalanche, CellChains, chain_quadratic, loops_for, stacked
 from vanpower.engine.chain_tables import ChainTable, junctions_at
 from vanpower.engine.curves import SLOPE_BLOCKED, Diode
 from vanpower.engine.maxima import P_NONE, Met, same_hill, same_power
@@ -201,8 +202,22 @@ def solve(net: Net, tables: Sequence[ChainTable], current: Array, volts: Array, 
     """
     with np.errstate(all="ignore"):
         # rows that diverge end as not converged
-        levels = net.first(tables, current, volts, voltage)
-        return _rounds(net, stacked([table.cells for table in tables]), levels, voltage, on_hill)
+        levels, cells = net.first(tables, current, volts, voltage), stacked([table.cells for table in tables])
+        if loops := loops_for(net.avalanche):
+            return _compiled_rounds(loops, net, cells, levels, voltage, on_hill)
+        return _rounds(net, cells, levels, voltage, on_hill)
+
+
+def _compiled_rounds(
+    loops: ModuleType, net: Net, cells: CellChains, levels: Levels, voltage: Array, on_hill: Array
+) -> Met:
+    """`_rounds` by compiled loops."""
+    joins = tuple((groups.group, groups.times) for groups in (net.branches, net.parts, net.strings))
+    bypass, blocking = (net.bypass.i_0, net.bypass.v_fold), net.blocking or NO_DIODE
+    first, asked = tuple(map(np.ascontiguousarray, levels)), map(np.ascontiguousarray, (voltage, on_hill))
+    diodes = bypass, (float(blocking.i_0), float(blocking.v_fold))
+    found, met = loops.rounds(cells.told, first, *asked, joins, *diodes, net.resistance, net.avalanche.told)
+    return (*found, met)
 
 
 def _rounds(net: Net, cells: CellChains, levels: Levels, voltage: Array, on_hill: Array) -> Met:

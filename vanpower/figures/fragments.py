@@ -21,6 +21,7 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.path import Path
 from matplotlib.textpath import text_to_path
+from matplotlib.transforms import Affine2D
 
 from vanpower.figures.style import lay_out
 
@@ -46,6 +47,21 @@ class Fragment(RendererSVG):
         """How far a font reaches over and under its line, and the gap between lines; read once. [pt]"""
         ascent, descent, gap = _reach(prop)
         return ascent * prop.get_size_in_points(), descent * prop.get_size_in_points(), gap * prop.get_size_in_points()
+
+    def draw_markers(
+        self, gc: Any, marker_path: Path, marker_trans: Any, path: Path, trans: Any, rgbFace: Any = None,
+    ) -> None:  # fmt: skip
+        """Draw marks as copies of one, and tell once what they look like: half the letters of a year of days."""
+        outline = self._convert_path(marker_path, marker_trans + Affine2D().scale(1.0, -1.0), simplify=False)
+        name = self._make_id("m", outline)
+        self.writer.start("defs")
+        self.writer.element("path", id=name, d=outline)
+        self.writer.end("defs")
+        self.writer.start("g", style=self._get_style(gc, rgbFace), **self._get_clip_attrs(gc))
+        at = self._make_flip_transform(trans).transform(path.vertices)
+        for x, y in at[np.isfinite(at).all(axis=1)]:
+            self.writer.element("use", attrib={"xlink:href": f"#{name}", "x": f"{x:.1f}", "y": f"{y:.1f}"})
+        self.writer.end("g")
 
     def draw_path_collection(
         self, gc: Any, master_transform: Any, paths: Any, all_transforms: Any, offsets: Any, offset_trans: Any,

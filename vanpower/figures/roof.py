@@ -36,7 +36,7 @@ from vanpower.figures.style import (
     title_line,
 )
 from vanpower.model.light import lit_panels
-from vanpower.results.numbers import watt_hours
+from vanpower.results.numbers import ALIKE, watt_hours
 from vanpower.rig import Days, Fixture, Panel, Parked, Placement, Request, Rig, Roof, Snapshot
 from vanpower.shading.layout import cells_of
 from vanpower.shading.outlines import shadows
@@ -342,7 +342,7 @@ def plot_shade_map(found: ShadeMap, *, ax: Axes | None = None, phone: bool = Tru
     ax.set_ylabel("Light (W/m²)", fontsize=FONT)
     ax.tick_params(labelsize=FONT)
     present = [n for n in range(-1, len(names)) if (winner == n).any()]
-    words = ["alike within 3 %", *(f"{name} wins" for name in short)]
+    words = [f"alike within {100 * ALIKE:g} %", *(f"{name} wins" for name in short)]
     patches = [Patch(fc=colours[n + 1], alpha=0.45, hatch=hatches[n + 1], ec="black", lw=0.3, label=words[n + 1])
                for n in present]  # fmt: skip
     # below the words of the axis, however low long names leave the map

@@ -13,7 +13,7 @@ from matplotlib.ticker import MaxNLocator
 
 from vanpower.figures.names import short_names
 from vanpower.figures.style import FONT, ROLES, SOFT, Chart, looks, new_axes, rounded_up_to, rung, signed, title_line
-from vanpower.trials.analysis import Trial
+from vanpower.trials.analysis import SAID_LEVEL, Trial
 from vanpower.trials.stages import BULK
 
 WHITE = {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85}
@@ -40,7 +40,7 @@ class TrialChart(Chart):
     Real: 2s against 2p +2.5 % (+1.8 to +3.3 %), not +15.4 %
     """
 
-    size, page = (5.5, 5.4), (9.0, 5.2)
+    size, page = (5.5, 5.4), (10.2, 4.7)
 
     def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
         super().__init__(ax, phone=phone)
@@ -51,7 +51,7 @@ class TrialChart(Chart):
             ax.tick_params(labelsize=FONT, labelcolor=SOFT)
             ax.spines[["top", "right"]].set_visible(False)
         # whole percents: a live picture keeps its first layout, which tenths beside the axis would make narrower
-        self.ratio.yaxis.set_major_locator(MaxNLocator(integer=True))
+        self.ratio.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=6))
         self.moving = [title_line(self.ax)]
 
     def update(self, trial: Trial) -> None:
@@ -109,7 +109,7 @@ class TrialChart(Chart):
         self.band = Rectangle((0, 0), 0, 0, fc="none", ec=colour, hatch="////", alpha=0.45, lw=0.0, zorder=1)
         ax.add_patch(self.band)
         if trial.bounded:
-            lines[True].set_label(f"{called[True]}, 95 % hatched")
+            lines[True].set_label(f"{called[True]}, {SAID_LEVEL} hatched")
             ax.legend(loc="upper left", ncols=2, fontsize=FONT, frameon=False, handlelength=2.0, borderaxespad=0.1)
         self.weighed = {after: self._points(ax, after, alpha=0.85) for after in (False, True)}
         self.outside = ax.text(0.01, 0.02, "", transform=ax.transAxes, fontsize=FONT - 1, bbox=WHITE, zorder=6)

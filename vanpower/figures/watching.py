@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
@@ -34,6 +35,9 @@ SHOWN = 0.15
 # probability that a cause has to reach on some day to be named
 TOP = 150.0
 # [%] where the upper scale ends
+DOT: dict[str, Any] = {"ls": "none", "color": INK, "ms": 3.0, "marker": "o"}
+FILLS, EDGES = (INK, "white"), (None, 0.8)
+# a day that was free, and one that a full battery held back
 
 
 class WatchChart(Chart):
@@ -49,7 +53,7 @@ class WatchChart(Chart):
     Too early to say: 10 of 30 days
     """
 
-    size, page = (5.5, 6.4), (9.0, 6.2)
+    size, page = (5.5, 6.4), (10.2, 5.7)
 
     def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
         super().__init__(ax, phone=phone)
@@ -58,69 +62,79 @@ class WatchChart(Chart):
         self.energy = self.ax.inset_axes((0.0, 0.41, 1.0, 0.21))
         self.stays = self.ax.inset_axes((0.0, 0.33, 1.0, 0.035))
         self.causes = self.ax.inset_axes((0.0, 0.09, 1.0, 0.19))
-        for ax in (self.high, self.energy, self.stays, self.causes):
-            ax.tick_params(labelsize=FONT, labelcolor=SOFT)
-            ax.spines[["top", "right"]].set_visible(False)
-        self.count = 0
+        self.all = (self.high, self.energy, self.stays, self.causes)
         self.moving = [title_line(self.ax)]
 
     def update(self, found: Watch) -> None:
         """Show the circuit that matters most."""
         part = found.first
-        # every day moves with every answer, so that nothing of a picture is kept for the next
-        self.count += 1
-        self.frame = (self.count,)
-        for ax in (self.high, self.energy, self.stays, self.causes):
+        shares = [(self.high, 100.0 * part.days.top), (self.energy, 100.0 * part.days.share)]
+        tops = [TOP if np.nanmax(np.minimum(share, TOP), initial=0.0) > 118 else 120.0 for _, share in shares]
+        dates, stays = part.history.dates, part.stays
+        frame = (str(dates[0]), len(dates), str(dates[-1]), stays.moved.tobytes(), stays.moves, *tops)
+        title, *old = self.moving
+        for artist in old:
+            artist.remove()
+        if frame != self.frame:
+            self._stand(part, tops)
+            self.frame = frame
+        self.moving = [title, self._band(part), *self._since(part), *self._beliefs(part)]
+        for ax, share in shares:
+            self.moving += self._days(ax, part, np.minimum(share, TOP))
+        self._say(watch_finding(found))
+
+    def _stand(self, part: Watched, tops: list[float]) -> None:
+        """Axes, what they are called, stays, and what the marks mean."""
+        dates = part.history.dates
+        for ax in self.all:
             ax.clear()
             ax.spines[["top", "right"]].set_visible(False)
             ax.tick_params(labelsize=FONT, labelcolor=SOFT)
-        dates = part.history.dates
-        self._days(self.high, part, 100.0 * part.days.top, "highest W, % of clear day")
-        self._days(self.energy, part, 100.0 * part.days.share, "watt-hours, % of a clear day")
-        self._band(part)
-        self._since(part)
         self._ribbon(part)
-        self._beliefs(part)
-        span = (dates[0] - np.timedelta64(1, "D"), dates[-1] + np.timedelta64(1, "D"))
-        for ax in (self.high, self.energy, self.stays, self.causes):
-            ax.set_xlim(*span)
+        said = ("highest W, % of clear day", "watt-hours, % of a clear day", "how likely each cause is, %")
+        for ax, words, top in zip((self.high, self.energy, self.causes), said, (*tops, 100.0), strict=True):
+            ax.set_ylim(0.0, top)
+            ax.set_yticks([0, 50, 100])
+            ax.set_title(words, loc="left", fontsize=FONT, color=SOFT, pad=3)
+        marks = [Line2D([], [], mfc=fill, **DOT) for fill in FILLS]
+        where: dict[str, Any] = {"loc": "lower right", "bbox_to_anchor": (1.0, 0.98)}
+        held = "held back" if self.phone else "held back by a full battery: at least this"
+        where |= {"ncols": 2, "handletextpad": 0.0, "columnspacing": 0.6, "borderaxespad": 0.0}
+        self.high.legend(marks, ["free", held], fontsize=FONT, frameon=False, **where)
+        for ax in self.all:
+            ax.set_xlim(dates[0] - np.timedelta64(1, "D"), dates[-1] + np.timedelta64(1, "D"))
         _ticked(self.causes, dates, 6 if self.phone else 12)
         for ax in (self.high, self.energy, self.stays):
             ax.set_xticks(self.causes.get_xticks(), [])
-        self._say(watch_finding(found))
 
-    def _days(self, ax: Axes, part: Watched, share: np.ndarray, said: str) -> None:
+    def _days(self, ax: Axes, part: Watched, share: np.ndarray) -> list[Line2D]:
         """One value a day: filled where the day was free, hollow where a full battery held it back."""
         free = np.isin(part.days.kind, (FREE,)) | ((part.days.kind == FILLED) & (ax is self.high))
         dates = part.history.dates
-        shown = np.minimum(share, TOP)
-        look: dict[str, Any] = {"ls": "none", "color": INK, "ms": 3.0, "marker": "o"}
-        ax.plot(dates[free], shown[free], mfc=INK, **look)
-        ax.plot(dates[~free], shown[~free], mfc="white", mew=0.8, **look)
-        ax.set_ylim(0.0, TOP if np.nanmax(shown, initial=0.0) > 118 else 120.0)
-        ax.set_yticks([0, 50, 100])
-        ax.set_title(said, loc="left", fontsize=FONT, color=SOFT, pad=3)
-        if ax is self.high:
-            marks = [Line2D([], [], mfc=fill, **look) for fill in (INK, "white")]
-            where: dict[str, Any] = {"loc": "lower right", "bbox_to_anchor": (1.0, 0.98)}
-            held = "held back" if self.phone else "held back by a full battery: at least this"
-            where |= {"ncols": 2, "handletextpad": 0.0, "columnspacing": 0.6, "borderaxespad": 0.0}
-            ax.legend(marks, ["free", held], fontsize=FONT, frameon=False, **where)
+        return [
+            line
+            for some, fill, edge in zip((free, ~free), FILLS, EDGES, strict=True)
+            for line in ax.plot(dates[some], share[some], mfc=fill, mew=edge, **DOT)
+        ]
 
-    def _band(self, part: Watched) -> None:
+    def _band(self, part: Watched) -> Artist:
         """What a sound array brings under a clear sky."""
         filtered = part.filtered
         low, high = (100.0 * np.exp(filtered.gain + sign * 1.96 * filtered.gain_width) for sign in (-1.0, 1.0))
-        self.high.fill_between(part.history.dates, low, high, fc=ROLES["window"], ec="none", zorder=0)
+        return self.high.fill_between(part.history.dates, low, high, fc=ROLES["window"], ec="none", zorder=0)
 
-    def _since(self, part: Watched) -> None:
+    def _since(self, part: Watched) -> list[Line2D]:
         """Since when something is wrong, and when it was first sure."""
         alarm = part.now
         if alarm is None:
-            return
-        for ax in (self.high, self.energy, self.causes):
-            ax.axvline(part.history.dates[min(alarm.since, alarm.day)], color=ROLES["loads"], ls=":", lw=1.6)
-            ax.axvline(part.history.dates[alarm.day], color=INK, lw=1.2)
+            return []
+        looks: tuple[dict[str, Any], ...] = ({"color": ROLES["loads"], "ls": ":", "lw": 1.6}, {"color": INK, "lw": 1.2})
+        days = (min(alarm.since, alarm.day), alarm.day)
+        return [
+            ax.axvline(part.history.dates[day], **look)
+            for ax in (self.high, self.energy, self.causes)
+            for day, look in zip(days, looks, strict=True)
+        ]
 
     def _ribbon(self, part: Watched) -> None:
         """Stays side by side; one without where nobody told them."""
@@ -135,32 +149,28 @@ class WatchChart(Chart):
         told = "stays" if part.stays.moves else "stays: not told"
         ax.set_title(told, loc="left", fontsize=FONT, color=SOFT, pad=2)
 
-    def _beliefs(self, part: Watched) -> None:
-        """How likely each cause is, one upon the other."""
+    def _beliefs(self, part: Watched) -> list[Artist]:
+        """How likely each cause is, one upon the other, and what they are called."""
         ax, dates, filtered = self.causes, part.history.dates, part.filtered
-        base = np.zeros(len(dates))
-        labels = []
+        base, areas, words = np.zeros(len(dates)), list[Artist](), list[str]()
         for kind, (colour, hatch) in CAUSE_LOOKS.items():
             own = [k for k, cause in enumerate(filtered.causes) if cause.kind == kind]
             chance = 100.0 * filtered.believed[:, own].sum(axis=1)
             if chance.max(initial=0.0) < 100.0 * SHOWN:
                 continue
-            area = ax.fill_between(dates, base, base + chance, fc=colour, ec=HATCHED if hatch else "none", hatch=hatch,
-                                   lw=0.3)  # fmt: skip
-            labels.append((area, SHORT[kind]))
+            areas.append(ax.fill_between(dates, base, base + chance, fc=colour, ec=HATCHED if hatch else "none",
+                                         hatch=hatch, lw=0.3))  # fmt: skip
+            words.append(SHORT[kind])
             base = base + chance
-        ax.set_ylim(0.0, 100.0)
-        ax.set_yticks([0, 50, 100])
-        ax.set_title("how likely each cause is, %", loc="left", fontsize=FONT, color=SOFT, pad=3)
-        if labels:
-            areas, words = zip(*labels, strict=True)
-            columns = _columns(words, 4.9 if self.phone else 8.2)
-            where: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (-0.02, -0.22), "borderaxespad": 0.0}
-            where |= {"handlelength": 1.2, "handletextpad": 0.4, "columnspacing": 1.0}
-            ax.legend(areas, words, ncols=columns, fontsize=FONT, frameon=False, **where)
+        if not areas:
+            return []
+        columns = _columns(words, 4.9 if self.phone else 9.3)
+        where: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (-0.02, -0.22), "borderaxespad": 0.0}
+        where |= {"handlelength": 1.2, "handletextpad": 0.4, "columnspacing": 1.0}
+        return [*areas, ax.legend(areas, words, ncols=columns, fontsize=FONT, frameon=False, **where)]
 
 
-def _columns(words: tuple[str, ...], widest: float) -> int:
+def _columns(words: list[str], widest: float) -> int:
     """How many names stand side by side in so many inches."""
     wide = max(width_of(word) for word in words) + 0.45
     return max(1, min(len(words), int(widest / wide)))

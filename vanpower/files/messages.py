@@ -10,7 +10,8 @@ from math import floor
 
 from vanpower.files.rig_forms import HEADERS, HOMES, NOT_KEYS, ROOF_SIZES, known_keys
 from vanpower.files.typed import MISSING_KEY, REFUSED, UNKNOWN_KEY, Misfit
-from vanpower.rig import LONGEST_QUOTE, Load, Roof, printable, unit_of
+from vanpower.rig import LONGEST_QUOTE, Controller, Load, Panel, Roof, printable, unit_of
+from vanpower.rig.circuits import FEEDS_MAINS, MAINS_APART
 from vanpower.rig.fields import Description, Field, Listed
 
 AWG_ZERO_MM2, AWG_STEP = 53.475, 92 ** (1 / 19.5)
@@ -24,6 +25,7 @@ SUCH_AS = {
     "i_sc": "; unreadable: i_mp / 0.87, the careful side of 19 in 20 panels",
     "i_mp": "; the printed watts / v_mp",
     "section_mm2": "; it is printed on the sheath",
+    "i_charge_max": "; where a leaflet has the array's watts alone, those / the battery's absorption volts",
 }
 # what to write for a value that stands on no label; common practice, no source, but for v_oc and i_sc: 5th percentiles
 # 0.771 and 0.870 of panels of 36 cells, CEC table of 2019
@@ -67,13 +69,25 @@ SELDOM = ("v_bypass", "r_leak", "ideality", "read_by")
 # keys of a panel that a reading writes, or nobody; a line that lists keys leaves them out
 
 
+WATTS = re.compile(r"(max|rated|pv)?(p|w|wp|watts?|power)((max|mp|pv|array|solar|in|rated)+)?$")
+# keys of watts, bare
+OF_WATTS = {
+    Panel: "p_label takes the watts that the label prints",
+    Controller: "i_charge_max takes amps: the array's watts of a leaflet / the battery's absorption volts",
+    Load: "p_load takes the watts",
+}
+# where watts go; those of a controller are its amps times volts of a battery, and more watts on it are clipped
+
+
 def _unknown(kind: type[Description], key: str) -> str:
     """What a key that is not known may have been meant to be."""
     wrong = f"{short(key)} is not a key here"
-    if kind is Load and _bare(key) in ("watts", "power"):
-        return f"{wrong}; p_load takes the watts."
     if kind is Roof and _bare(key) in ROOF_SIZES:
         return f"{wrong}; {ROOF_SIZES[_bare(key)]}."
+    if FEEDS_MAINS.search(key):
+        return f"{wrong}. {MAINS_APART}"
+    if WATTS.match(_bare(key)) and kind in OF_WATTS:
+        return f"{wrong}; {OF_WATTS[kind]}."
     if _bare(key) in NOT_KEYS:
         return f"{wrong}. {NOT_KEYS[_bare(key)]}"
     homes = [home for home, other in HOMES.items() if key in known_keys(other)]

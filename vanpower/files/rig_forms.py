@@ -33,11 +33,6 @@ MOST_WEIGHED = 100
 # problems of one table put into words; a file with more is another kind of file
 NOT_KEYS = {
     "awg": "section_mm2 takes the copper area; 12 AWG is 3.31 mm², 10 AWG 5.26, 8 AWG 8.37, 6 AWG 13.3.",
-    "watts": "Watts follow from v_mp and i_mp; leave it out.",
-    "power": "Watts follow from v_mp and i_mp; leave it out.",
-    "pmp": "Watts follow from v_mp and i_mp; leave it out.",
-    "pmax": "Watts follow from v_mp and i_mp; leave it out.",
-    "wp": "Watts follow from v_mp and i_mp; leave it out.",
 }
 # keys people write that have no near one here; AWG areas: ASTM B258
 ROOF_SIZES = {

@@ -51,9 +51,14 @@ class SizedCache:
             before = self._kept[key][1] if key in self._kept else 0.0
             self._kept[key] = made, float(bytes_of(weighed(made)))
             self.bytes += self._kept[key][1] - before
-            while self._kept and self.bytes > self.most_bytes:
-                self.bytes -= self._kept.popitem(last=False)[1][1]
+        self.shrink(self.most_bytes)
         return made
+
+    def shrink(self, most_bytes: float) -> None:
+        """Forget what is longest unused, until the rest is no larger. [B]"""
+        with self._lock:
+            while self._kept and self.bytes > most_bytes:
+                self.bytes -= self._kept.popitem(last=False)[1][1]
 
     def clear(self) -> None:
         """Forget everything."""

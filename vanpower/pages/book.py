@@ -32,6 +32,7 @@ from vanpower.pages import cells
 from vanpower.pages.bar import Bar
 from vanpower.pages.hooks import LIKELY_PX, is_page, title_of
 from vanpower.simulation.run import SUNS
+from vanpower.watching.expectations import TABLES
 from vanpower.widgets.live_picture import LIVE_PAGE, NARROW_PX, Page
 
 FIRST, LIVE = "00-start.ipynb", "explore"
@@ -42,6 +43,9 @@ NO_PAGE = f"# No such page\n\nThere is no page of this name. [All pages]({FIRST}
 # what is shown in its place
 ACROSS_BYTES = 16 * 2**20
 # [B] of tables worked out for one page that the next one may find; a page's own slider keeps more; no source
+AT_REST_BYTES, TABLES_BYTES = 4 * 2**20, 21 * 2**20
+# [B] of what a page's cells had worked out that it keeps once it is whole, enough for where its controls stand; and of
+# tables of a watched van: what the days of a practice history read in which a fault can begin
 VANS, LAB, BIG = "VANPOWER_VANS", "VANPOWER_LAB", "VANPOWER_BIG"
 # environment: folder where every page has a van of its own; JupyterLab is served as well; larger letters
 
@@ -121,6 +125,8 @@ class Book:
         for _ in self.pieces:
             await asyncio.sleep(BREATH_S)
         self.bar.shown = self.bar.shown | {"whole": True}
+        for cache in (KEPT, SUNS):
+            cache.shrink(AT_REST_BYTES)
         _give_back()  # what the page before has left; nobody waits for it now
 
     def _asked(self, _: Any, told: dict[str, Any], __: Any) -> None:
@@ -175,9 +181,8 @@ class Book:
         self.maker.made.clear()
         for name in set(self.shell.user_ns) - self.names:
             del self.shell.user_ns[name]
-        for cache in (KEPT, SUNS):
-            if cache.bytes > ACROSS_BYTES:
-                cache.clear()
+        for cache in (KEPT, SUNS, TABLES):
+            cache.shrink(ACROSS_BYTES)
 
     def _controls(self) -> list[ipywidgets.ValueWidget]:
         """Controls of the open notebook in the order in which they were made."""
@@ -233,6 +238,7 @@ def prepare(root: str, name: str) -> None:
     if VANS in os.environ:
         os.environ[WHERE] = own_van(Path(os.environ[VANS]), my_van_path())
     os.environ[LIVE_PAGE] = "1"
+    TABLES.most_bytes = TABLES_BYTES
     # who serves pages for a machine of one's own sits at it; to a class come telephones
     Page.wide = Page.wide or LIKELY_PX[LAB not in os.environ]
     book = Book(Path(root), get_ipython())

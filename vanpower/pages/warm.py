@@ -20,10 +20,12 @@ import subprocess
 import sys
 from contextlib import suppress
 from types import TracebackType
-from typing import Any
+from typing import Any, ClassVar
 
 CAN_FORK = sys.platform == "linux"
 # other systems start their kernels anew
+GRAMMAR = "rfc3987_syntax"
+# takes 1.7 s to build; what checks settings files and notebooks by it does without it as well
 DRAWN_BY = "agg"
 # what pages draw with; set before matplotlib is imported, since another would take figures away before they are shown
 
@@ -86,11 +88,17 @@ def main(descriptor: int) -> None:
 def _import_what_pages_use() -> None:
     """Load it, draw a chart and ask for a day, so that letters and weather are found and first calls are made.
 
-    What is loaded here is the memory of all pages together; what a page loads for itself is its own: 55 MB for the sun.
+    What is loaded here is the memory of all pages together; what a page loads for itself is its own: 55 MB for the sun,
+    8 for a debugger, which pages do without.
     """
+    for name in ("debugpy", GRAMMAR):
+        sys.modules[name] = None  # type: ignore[assignment]
+    import sqlite3  # noqa: F401
+
     import anywidget  # noqa: F401
-    import ipykernel.ipkernel
+    import ipykernel.debugger
     import ipykernel.kernelapp  # noqa: F401
+    import IPython.core.debugger  # noqa: F401
     import pandas  # noqa: F401
 
     from vanpower import sharing, trials, widgets  # noqa: F401
@@ -121,9 +129,37 @@ def _become_kernel(words: list[str], env: dict[str, str]) -> None:
     random.seed()
     np.random.seed()  # noqa: NPY002
     try:
-        IPKernelApp.launch_instance([*words, f"--IPKernelApp.parent_handle={os.getppid()}", "--log-level=ERROR"])
+        words += [f"--IPKernelApp.parent_handle={os.getppid()}", "--log-level=ERROR"]
+        IPKernelApp.launch_instance(words, kernel_class=page_kernel())
     finally:
         os._exit(0)
+
+
+def page_kernel() -> Any:
+    """A class of kernels that keep no list of the files of all modules, which is for a debugger.
+
+    A look at a module writes to its count of references, and so copies memory that all kernels have in common: 12 MB.
+    """
+    from ipykernel import ipkernel
+
+    class PageKernel(ipkernel.IPythonKernel):  # type: ignore[misc]
+        def __init__(self, **words: Any) -> None:
+            ipkernel.sys = _NothingLoaded()  # type: ignore[assignment]
+            try:
+                super().__init__(**words)
+            finally:
+                ipkernel.sys = sys
+
+    return PageKernel
+
+
+class _NothingLoaded:
+    """Looks like `sys` of a program that has loaded no modules."""
+
+    modules: ClassVar[dict[str, Any]] = {}
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(sys, name)
 
 
 def forked(number: int) -> Any:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cached_property
 from numbers import Integral
@@ -20,6 +21,12 @@ TEMP_ON_ROOF, TEMP_AT_BATTERY = 60.0, 50.0
 COPPERS = ("class 5 tinned", "class 5 plain", "class 2 tinned", "class 2 plain")
 # IEC 60228: class 5 is fine strands, class 2 few thick ones
 LAYINGS = ("apart", "surface", "conduit")
+FEEDS_MAINS = re.compile(r"(?i)micro[ _-]?inverter|grid[ _-]?tie")
+MAINS_APART = (
+    "What feeds the mains charges no battery, and no answer here is about it: leave its panels out, and ask its maker "
+    "and a licensed person."
+)
+# names of inverters that feed the mains, and what to do with them
 INSULATION_SLIPS = {
     "105": 'Boat cable of 105 °C: take "XLPE 90", the nearest below.',
     "180": 'Silicone of 180 °C: take "XLPE 90", the nearest below.',
@@ -229,6 +236,8 @@ class Controller(Description):
         ValueError
             For margins or temperatures in the wrong order.
         """
+        feeds_mains = FEEDS_MAINS.search(self.name)
+        require(not feeds_mains, self, "name", "it is a controller that charges a battery", MAINS_APART)
         hold = f"it lies from 0 V to v_start_margin, {self.v_start_margin:g} V"
         lower = self.v_hold_margin <= self.v_start_margin
         require(lower, self, "v_hold_margin", hold, "Are the two swapped?", other="v_start_margin")

@@ -90,6 +90,19 @@ class Rig(Description):
         """
         return " and ".join(circuit.wiring.name for circuit in self.circuits)
 
+    @property
+    def circuits_told(self) -> str:
+        """Which controller has which panels, by the numbers that commands count them with.
+
+        Examples
+        --------
+        >>> from vanpower import example
+        >>> example("kiln-bus").circuits_told
+        'controller 1 is generic-80v-20a with P1+P2, 2 is generic-60v-10a with P3+P4'
+        """
+        each = (f"{k} is {one.controller.name} with {one.wiring.grouping}" for k, one in enumerate(self.circuits, 1))
+        return f"controller {', '.join(each)}"
+
     def circuit_first(self, circuit: int) -> Rig:
         """The rig with one of its circuits told before the others, such as the one whose wiring is in question.
 

@@ -11,8 +11,8 @@ page            A page to send: every state worked out, drawn and put into words
                 but a browser.
 page_files      The file of a page to send: one self-contained HTML file, written whole or not at all, from which its
                 recipe is read.
-picture_files   Pictures written whole or not at all, each with the recipe that made it.
-pictures        The recipe in a PNG or SVG picture, or in a text, read from files of strangers.
+picture_reading The recipe in a PNG or SVG picture, or in a text, read from files of strangers.
+picture_writing Pictures written whole or not at all, each with the recipe that made it.
 recipe          The recipe of a chart: rigs, what was asked of them, the kind of chart, the numbers it showed, and who
                 made it.
 recipe_line     A recipe as one line of plain letters that survives copying, wrapping, quoting and forum software.

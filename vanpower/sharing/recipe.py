@@ -38,8 +38,8 @@ from vanpower.rig import (
 from vanpower.sharing.trial_rows import TrialRows
 from vanpower.weather.days import find_day, is_by_name
 from vanpower.weather.measured import MEASURED
+from vanpower.weather.row_conversion import rows_of
 from vanpower.weather.typical_years import TYPICAL_YEARS
-from vanpower.weather.weather_rows import rows_of
 
 FORM = 1
 # grows when an older kit could misread a newer recipe

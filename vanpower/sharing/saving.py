@@ -22,7 +22,7 @@ from vanpower.sharing.of_trials import rows_in
 from vanpower.sharing.of_trips import CHANGES, drawn_trip
 from vanpower.sharing.page import PAGE, Progress, page_of
 from vanpower.sharing.page_files import check_page, write_page
-from vanpower.sharing.picture_files import write_picture
+from vanpower.sharing.picture_writing import write_picture
 from vanpower.sharing.recipe import Asked, ChartRecipe, Option, chart_recipe
 from vanpower.sharing.recipe_line import recipe_line
 from vanpower.sharing.registry import CHARTS

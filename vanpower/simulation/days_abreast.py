@@ -18,7 +18,7 @@ from itertools import accumulate
 
 import numpy as np
 
-from vanpower.components.batteries import ABSORPTION, BULK, COLD, FLOAT, SOC_FULL, TEMP_SETTINGS
+from vanpower.components.batteries import ABSORPTION, BULK, COLD, FLOAT, SOC_FULL
 from vanpower.simulation.battery_arrays import Bank, Given, Move, Offers, States, lit_volts
 from vanpower.simulation.circuit_tables import CircuitTable, Sun
 from vanpower.simulation.needs import Feed
@@ -101,7 +101,7 @@ class Walk:
     def given(self) -> Given:
         """All moments as they come from outside."""
         store, warmth, count = self.stepper.store, self.warmth, len(self.p_load)
-        warmer = store.v_per_k * (warmth.temp - TEMP_SETTINGS)
+        warmer = store.v_compensation(warmth.temp)
         wide = (len(self.sources), count)
         margins = np.array([(source.start, source.hold) for source in self.sources])
         start, hold = (np.broadcast_to(each[:, None], wide) for each in margins.T)

@@ -14,7 +14,7 @@ from vanpower.checks.coldest import planned_for
 from vanpower.checks.common import DO_NOT_TOUCH, NOT_WET
 from vanpower.checks.glance import reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
-from vanpower.checks.registry import refusal
+from vanpower.checks.registry import before_joined, refusal
 from vanpower.checks.volts import cold_ceiling
 from vanpower.components.controllers import ASLEEP, DARK, HELD, Operation, margins, weakened
 from vanpower.components.low_light import dull_band, is_dull, is_read
@@ -240,7 +240,9 @@ class Comparison(Result):
         out = [name for name in self.ranking if not self._allowed(name)]
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
         behind = [name for name in others if name not in alike]
-        parts = [self._opening(best, alike, behind), *(self._behind(name) for name in behind)]
+        parts = [self._opening(best, alike, behind)]
+        parts += [first] if best and (first := before_joined(self.outcomes[best].rig, best)) else []
+        parts += [self._behind(name) for name in behind]
         parts += [
             f"{name} does not work for this van: {said}."
             for name in others
@@ -278,10 +280,11 @@ class Comparison(Result):
         return [dull_words(best, outcome.rig, outcome.band_wh, self.unit)]
 
     def _answer(self, best: str, alike: list[str]) -> Answer:
-        """No where all wirings are alike, or none is allowed; yes where any is behind or out."""
-        if len(self.outcomes) == 1:
-            return "yes" if best and self.outcomes[best].energy_wh > 0 else "no"
-        return "no" if not best or len(alike) + 1 == len(self.outcomes) else "yes"
+        """No where all wirings are alike, or none is allowed; yes where any is behind or out and the best is fit."""
+        alone = len(self.outcomes) == 1
+        if not best or (self.outcomes[best].energy_wh <= 0 if alone else len(alike) + 1 == len(self.outcomes)):
+            return "no"
+        return "close" if short_word(self.outcomes[best].rig) else "yes"
 
     def _lead(self, others: list[str], behind: list[str], *, alone: bool) -> tuple[float, str]:
         """What the best is ahead of the next that is not alike by; of nothing where it stands alone."""

@@ -6,25 +6,28 @@ without one a change is ranked by what it brings and its price is told to be mis
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 
 from vanpower.checks.coldest import planned_for
-from vanpower.checks.glance import reason
+from vanpower.checks.glance import reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
-from vanpower.checks.registry import check
-from vanpower.checks.volts import cold_ceiling
+from vanpower.checks.registry import burning, check
+from vanpower.checks.volts import cold_ceiling, start_volts
 from vanpower.components.cables.resistance import TO_BUY
 from vanpower.model.light import Progress
 from vanpower.results.numbers import ALIKE, apart, known
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Answer, Verdict
-from vanpower.rig import Days, Rig, possible
+from vanpower.rig import Circuit, Days, Rig, possible
 from vanpower.simulation.run import whole_day
 from vanpower.studies.comparison import compare
 from vanpower.studies.ranking import choice_of
 from vanpower.weather.days import find_day
+from vanpower.weather.planes import SOUTH, south_of_equator
 
 AIMS = {"wh": "Wh a day", "volts": "V below the ceiling", "safety": "checks in order"}
 # what the next step is wanted for, and what it is counted in
@@ -32,7 +35,7 @@ NOW = "as it is"
 BIGGER = 1.25
 # times the amps of a bigger panel of the same volts; no source
 TILT = 20.0
-# [°] to which flat panels are tilted, towards the south on the northern half; common practice, no source
+# [°] to which flat panels are tilted, towards the noon sun; common practice, no source
 MOST_FIXTURES = 6
 # on the roof that are tried in turn
 LEAST = {"wh": 0.5, "volts": 0.05, "safety": 0.5}
@@ -54,6 +57,8 @@ class Change:
         difference to the rig as it is. [Wh, V, -]
     price : float, optional
         As typed; None where nobody did, 0 for plugs alone.
+    circuit : int, optional
+        The controller whose panels or parts it changes, counted from 0; None for what all share.
 
     Examples
     --------
@@ -71,6 +76,7 @@ class Change:
     v_left: float
     ok: float
     price: float | None
+    circuit: int | None = None
 
     def gain(self, aim: str) -> float:
         """What it brings of an aim."""
@@ -139,13 +145,15 @@ class NextChanges(Result):
             for one in told
         ]  # fmt: skip
         note = "(differences to the rig as it is; per 100: what 100 of your money brings of what is wanted)"
-        return Table(columns, rows, note=note)
+        remarks = (f"({self.rig.circuits_told})",) if len(self.rig.circuits) > 1 else ()
+        return Table(columns, rows, remarks=remarks, note=note)
 
     @property
     def verdict(self) -> Verdict:
         """What to change first."""
         worth = self.worth
-        answer: Answer = "yes" if worth and not self.refused else "no"
+        ready: Answer = "close" if worth and burning(worth[0].rig) else "yes"
+        answer = ready if worth and not self.refused else "no"
         return Verdict(
             question=f"{self.rig.name}: what to change first for more {AIMS[self.aim]}?",
             answer=answer,
@@ -187,14 +195,16 @@ class NextChanges(Result):
             gain = f"{one.v_left:.1f} {AIMS[self.aim]} more" if volts else f"{one.ok:.0f} more of the checks in order"
         cost = "" if one.price is None else ", for nothing" if not one.price else f", for {one.price:g}"
         refusing = "" if one.v_left >= -0.05 or self.aim != "wh" else f"; {-one.v_left:.1f} V less below the ceiling"
-        return f"{gain}{cost}{refusing}"
+        amiss = _amiss(one.rig)
+        new = [amiss[about] for about in amiss if about not in _amiss(self.rig)]
+        return f"{gain}{cost}{refusing}" + (f"; then to be put right: {', '.join(new)}" if new else "")
 
 
 def next_changes(
     rig: Rig, request: Days, prices: Mapping[str, float] | None = None, *, aim: str = "wh",
     progress: Progress | None = None,
 ) -> NextChanges:  # fmt: skip
-    """What to change first on a rig's first circuit: each change as a whole rig over the same days, per unit of money.
+    """What to change first on a rig: each change as a whole rig over the same days, per unit of money.
 
     Parameters
     ----------
@@ -229,14 +239,15 @@ def next_changes(
     if strange:
         raise ValueError(f"there is no change {strange[0]!r} to price; {', '.join(known_keys)} are tried.")
     rig = planned_for(rig, request)
-    tried = [(key, name, one) for key, made in _MADE.items() for name, one in made(rig).items()]
-    rigs = {NOW: rig} | {name: one for _, name, one in tried}
-    comparison, days = compare(rigs, whole_day(request), progress=progress), find_day(request.weather, request.day)
+    days = find_day(request.weather, request.day)
+    tried = list(_tried(rig, southern=south_of_equator(days)))
+    rigs = {NOW: rig} | {name: one for _, _, name, one in tried}
+    comparison = compare(rigs, whole_day(request), progress=progress)
     energy = {name: comparison.outcomes[name].energy_wh / days.days for name in rigs}
     v_now, ok_now = _headroom(rig), _in_order(rig)
     costs = {"plugs": 0.0} | dict(prices or {})
     changes = []
-    for key, name, one in tried:
+    for key, circuit, name, one in tried:
         refused = choice_of(name, one, energy[name]).refused
         changes.append(
             Change(
@@ -248,6 +259,7 @@ def next_changes(
                 v_left=_headroom(one) - v_now,
                 ok=_in_order(one) - ok_now,
                 price=costs.get(key),
+                circuit=circuit,
             )
         )
     stays = choice_of(NOW, rig, energy[NOW]).refused
@@ -255,11 +267,22 @@ def next_changes(
     return NextChanges(rig, aim, days.title, energy[NOW], best, reason(stays) if stays else "")
 
 
+def _tried(rig: Rig, *, southern: bool) -> Iterator[tuple[str, int | None, str, Rig]]:
+    """Every change with its key, its controller and its name; whatever hangs on one controller is tried at each."""
+    for key, made in (_MADE | {"tilt": partial(_tilt, southern=southern)}).items():
+        if key in SHARED or len(rig.circuits) == 1:
+            yield from ((key, None, name, one) for name, one in made(rig).items())
+            continue
+        for circuit, _ in enumerate(rig.circuits):
+            for name, one in made(rig.circuit_first(circuit)).items():
+                yield key, circuit, f"{name}, at controller {circuit + 1}", one
+
+
 def _best_of_each(changes: list[Change], aim: str) -> list[Change]:
     """All re-plugged wirings, and of other changes the wiring that brings most among those allowed."""
     found: list[Change] = [one for one in changes if one.key in ("plugs", "move")]
-    for key in dict.fromkeys(one.key for one in changes if one.key not in ("plugs", "move")):
-        own = [one for one in changes if one.key == key]
+    for kind in dict.fromkeys((one.key, one.circuit) for one in changes if one.key not in ("plugs", "move")):
+        own = [one for one in changes if (one.key, one.circuit) == kind]
         found.append(max(own, key=lambda one: (not one.refused, one.gain(aim))))
     return found
 
@@ -271,8 +294,13 @@ def _headroom(rig: Rig) -> float:
 
 def _in_order(rig: Rig) -> int:
     """How many checks are in order, less those that are a no; so that a rig with more of them is no safer for it."""
-    signs = [verdict.sign for verdict in check(rig)]
-    return -signs.count("no") - signs.count("check")
+    return -sum(verdict.sign in ("no", "check") for verdict in check(rig))
+
+
+def _amiss(rig: Rig) -> dict[tuple[str, ...], str]:
+    """Checks that are a no or to be checked, in words, by what they are about and of which panels, however joined."""
+    said = [subject(verdict, inside=True) for verdict in check(rig) if verdict.sign in ("no", "check")]
+    return {(one.partition(",")[0], *sorted(re.findall(r"P\d+", one))): one for one in said}
 
 
 def _plugs(rig: Rig) -> dict[str, Rig]:
@@ -312,11 +340,12 @@ def _near(rig: Rig) -> dict[str, Rig]:
     return {"half the roof cable": rig.with_cable(length_m=0.5 * length, circuit=0)} if length else {}
 
 
-def _tilt(rig: Rig) -> dict[str, Rig]:
-    """Flat panels tilted; panels with a place on a roof lie flat on it."""
+def _tilt(rig: Rig, *, southern: bool = False) -> dict[str, Rig]:
+    """Flat panels tilted towards the noon sun; panels with a place on a roof lie flat on it."""
     if rig.roof is not None or any(panel.tilt_deg for panel in rig.panels):
         return {}
-    return {f"tilted by {TILT:g}° to the south": rig.with_panels(tilt_deg=TILT, azimuth_deg=180.0, mount="open")}
+    towards, azimuth = ("north", 0.0) if southern else ("south", SOUTH)
+    return {f"tilted by {TILT:g}° to the {towards}": rig.with_panels(tilt_deg=TILT, azimuth_deg=azimuth, mount="open")}
 
 
 def _battery(rig: Rig) -> dict[str, Rig]:
@@ -331,7 +360,15 @@ def _battery(rig: Rig) -> dict[str, Rig]:
         capacity_ah=None if battery.capacity_ah is None else max(0.5 * battery.capacity_ah, 1.0),
     )  # fmt: skip
     changed = rig.with_battery(twice)
-    return {f"{twice.v_nominal:g} V battery, {way}": one for way, one in changed.wirings().items()}
+    for circuit, _ in enumerate(rig.circuits[1:], 1):
+        ways = changed.wirings(circuit=circuit).values()
+        changed = next((one for one in ways if _fits(one, one.circuits[circuit])), changed)
+    return {f"{twice.v_nominal:g} V battery, {one.wiring_name}": one for one in changed.wirings().values()}
+
+
+def _fits(rig: Rig, circuit: Circuit) -> bool:
+    """Whether a circuit stays under its ceiling and wakes."""
+    return all(ask(rig, circuit).answer != "no" for ask in (cold_ceiling, start_volts))
 
 
 def _second(rig: Rig) -> dict[str, Rig]:
@@ -365,6 +402,8 @@ _MADE: dict[str, Callable[[Rig], dict[str, Rig]]] = {
     "battery": _battery, "second": _second, "move": _move, "tracker": _tracker,
 }  # fmt: skip
 # what is tried, by its key
+SHARED = ("bigger", "tilt", "battery", "move")
+# keys of what is changed once for all controllers
 
 
 def _hundred(per: float | None) -> float | None:

@@ -371,7 +371,7 @@ class ShadeMap(Plotted):
 
     @property
     def winner(self) -> Array:
-        """Number of the wiring that delivers most, -1 where two are equal within 3 % (light, share)."""
+        """Number of the wiring that delivers most, -1 where two are `ALIKE` (light, share)."""
         stack = np.stack(list(self.watts.values()))
         second, first = np.sort(np.concatenate([np.full_like(stack[:1], -np.inf), stack]), axis=0)[-2:]
         return np.where(second >= (1 - ALIKE) * first, -1, np.argmax(stack, axis=0))

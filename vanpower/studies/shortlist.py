@@ -8,8 +8,9 @@ from typing import Any
 
 from vanpower.checks.caveats import dull_words
 from vanpower.checks.coldest import planned_for
-from vanpower.checks.glance import reason, subject
+from vanpower.checks.glance import of_panels, reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
+from vanpower.checks.registry import before_joined
 from vanpower.model.light import Progress
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, apart, known, share_of
 from vanpower.results.result import Result
@@ -198,7 +199,12 @@ class Shortlist(Result):
         than = "than now" if self.free is self.now else f"than re-plugging to {self.free.choice.name}, which is free"
         short = f"; but it does not work for this van: {first.choice.short}" if first.choice.short else ""
         gain = f"{_told(first)} delivers {self._extra(first).lstrip('+')} Wh a day more {than}{share}{per}{short}"
-        return "yes", first.extra_wh_day, f"{gain}; {self._brought()}."
+        return self._bought(first, first.extra_wh_day, f"{gain}; {self._brought()}.")
+
+    def _bought(self, offer: Offer, margin: float, sentence: str) -> tuple[Answer, float, str]:
+        """An offer advised, with what must be put right before it is joined."""
+        before = before_joined(offer.choice.rig, offer.choice.name)
+        return "close" if before else "yes", margin, f"{sentence} {before}".rstrip()
 
     def _brought(self) -> str:
         """What comes now, and what would come of re-plugging."""
@@ -243,11 +249,13 @@ class Shortlist(Result):
         assert refused is not None
         priced = sorted(self.passing, key=lambda offer: (offer.controller.price is None, offer.controller.price or 0.0))
         if not priced:
-            return "no", 0.0, f"Neither what is there now nor any on the list passes. {reason(refused)}"
+            said = f"Neither what is there now nor any on the list passes. {reason(refused)}"
+            other = of_panels(refused) not in ("", self.rig.circuits[0].wiring.grouping)
+            return "no", 0.0, said + " That is another controller's: mend it first." * other
         first, most = priced[0], self.passing[0]
         cheap = f"The cheapest that passes is {_told(first)}, {known(first.wh_day)} Wh a day"
         rest = "" if most is first else f"; most comes from {most.name}, {known(most.wh_day)}"
-        return "yes", first.wh_day, f"What is there now must go: {reason(refused)} {cheap}{rest}."
+        return self._bought(first, first.wh_day, f"What is there now must go: {reason(refused)} {cheap}{rest}.")
 
 
 def shortlist(
@@ -256,9 +264,10 @@ def shortlist(
     request: Days,
     *,
     rewire: bool = False,
+    circuit: int = 0,
     progress: Progress | None = None,
 ) -> Shortlist:
-    """Which of several controllers is worth its price on the first circuit of a rig, over some days.
+    """Which of several controllers is worth its price in the place of one of a rig's, over some days.
 
     Parameters
     ----------
@@ -269,6 +278,8 @@ def shortlist(
         `Days(weather="sand-point", day="all")` for a year.
     rewire : bool
         Try every wiring with each controller and take the best that is allowed, instead of the present one.
+    circuit : int
+        Which of the rig's controllers may be replaced, counted from 0.
     progress : callable, optional
         Wraps the list of what is tried, as `tqdm.auto.tqdm` does.
 
@@ -290,7 +301,7 @@ def shortlist(
     """
     if not candidates:
         raise ValueError("the shortlist is empty; list at least one controller.")
-    rig = planned_for(rig, request)
+    rig = planned_for(rig.circuit_first(circuit), request)
     rigs = {NOW: rig} | {one.name: rig.with_controller(one, circuit=0) for one in candidates}
     ways = {name: _ways(one, rewire or name == NOW) for name, one in rigs.items()}
     named = {f"{name}: {way}": other for name in ways for way, other in ways[name].items()}

@@ -45,6 +45,8 @@ AGREE = 0.01
 # blocks of one wiring that lie closer are said to agree; no source
 LEVEL = 0.95
 # how often the interval should hold the truth
+SAID_LEVEL = f"{100 * LEVEL:g} %"
+# the same as it is said
 CURVED_FROM = 5
 # blocks from which a curved drift is fitted; fewer cannot tell a curve from a gain
 DRIFT_UNSEEN = 0.03
@@ -280,7 +282,7 @@ class Trial(Result):
         """The gain and how sure it is, in a sentence."""
         if self.belief is None:
             return f"Cannot tell: {self._lacking()}."
-        span = f"{gained(self.gain)} (95 % from {gained(self.low)} to {gained(self.high)})"
+        span = f"{gained(self.gain)} ({SAID_LEVEL} from {gained(self.low)} to {gained(self.high)})"
         if not self.bounded:
             # an interval of rows that the sun may have moved would be believed
             return f"Cannot tell: {self._lacking()}; the rows as they are would say {gained(self.gain)}."
@@ -288,7 +290,7 @@ class Trial(Result):
             return (
                 f"Cannot tell: {self._lacking()}. For equal light and heat {self.log.after} gave {gained(self.gain)} "
                 f"against {self.log.before}; drift and chance may have made that of anything "
-                f"{between(self.low, self.high)} (95 %)."
+                f"{between(self.low, self.high)} ({SAID_LEVEL})."
             )
         if self.real:
             small = ", and small" if abs(self.gain) < self.matters else ""

@@ -14,6 +14,7 @@ from statistics import median
 
 from vanpower.checks.common import NO_ARCS
 from vanpower.checks.glance import subject
+from vanpower.checks.labels import odd_labels
 from vanpower.checks.order import order_of_work
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.checks.registry import failed, refusal
@@ -131,14 +132,17 @@ class CommissionCard(Result):
     def verdict(self) -> Verdict:
         """Whether it may be joined, by the checks; the readings are still to be made."""
         refused = refusal(self.rig)
-        wrong = [refused] if refused else [*failed(self.rig)]
+        wrong = [refused] if refused else [one for one in failed(self.rig) if one.stated or one.margin < 0]
         answer: Answer = "no" if wrong else "close"
+        unknown = "" if wrong else " ".join(f"{subject(one)}: {one.sentence}" for one in failed(self.rig))
         said = (
             f"Do not join or connect it: {', '.join(map(subject, wrong))}. Mend that first; `vanpower check` says why."
             if wrong
             else f"Not known before it is measured: {_many(self.panels, 'panel')}, "
             f"{_many(self.strings, 'string')}, then {_many(self.circuits, 'controller')}. Outside its tolerance: stop."
         )
+        first = f"Before strings are joined, find out what is not stated. {unknown}" if unknown else ""
+        said = " ".join(filter(None, (first, said, odd_labels(self.rig.panels))))
         return Verdict(
             question=f"May {self.rig.name} be joined and connected?",
             answer=answer,
@@ -158,7 +162,7 @@ class CommissionCard(Result):
     def basis(self) -> str:
         """What expectations and tolerances rest on."""
         return (
-            f"light {self.light:.0f} W/m² within {self.light_within_pct:g} %, cells at {self.temp_cell:g} °C within "
+            f"light {self.light:.0f} W/m² within {self.light_within_pct:g} %, cells at {self.temp_cell:.3g} °C within "
             f"{TEMP_WITHIN:g} K; label within {100 * LABEL_V:g} % of volts and {100 * LABEL_I:g} % of amps; meter "
             f"{100 * METER:g} % and a digit; put together as the root of the sum of squares"
         )

@@ -23,6 +23,7 @@ from vanpower.trials.analysis import (
     HEAT_OF_LIGHT,
     LEVEL,
     MOST_ROWS,
+    SAID_LEVEL,
     answer_to_light,
     averaged,
     check_blocks,
@@ -114,7 +115,7 @@ class Plan(Result):
             Column(name="order", left=True),
             Column(name="swaps", digits=0),
             Column(name="minutes", digits=0),
-            Column(name="95 % within ±", unit="%", digits=1),
+            Column(name=f"{SAID_LEVEL} within ±", unit="%", digits=1),
             Column(name="chance to see it", unit="%", digits=0),
         )
         rows = [("-".join(d.order), d.swaps, d.minutes, 100 * d.half_width, 100 * d.chance) for d in self.designs]

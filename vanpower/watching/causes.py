@@ -47,7 +47,7 @@ LEAKS = (18.0, 9.0)
 # times v_mp / i_mp of the panel: 55 and 28 ohm across 100 W of 36 cells, whose ratio is 3.1 ohm; no source
 WINDOWS = ((8.0, 10.0), (10.0, 12.0), (12.0, 14.0), (14.0, 16.0))
 # [h] by the sun, in which a shadow falls
-ALIKE = 0.02
+SAME_SHAPE = 0.02
 # share within which two causes are one for watts and volts alike; no source
 
 
@@ -156,7 +156,7 @@ def _alike(one: Behaviour, other: Behaviour) -> bool:
     """Whether neither watts nor volts tell them apart in light of 50 W/m² and more."""
     bright = LIGHTS >= 50.0
     pairs = ((one.p, other.p), (one.v_work, other.v_work), (one.v_oc, other.v_oc))
-    return all(bool((np.abs(a - b)[bright] <= ALIKE * np.maximum(a, b)[bright].max()).all()) for a, b in pairs)
+    return all(bool((np.abs(a - b)[bright] <= SAME_SHAPE * np.maximum(a, b)[bright].max()).all()) for a, b in pairs)
 
 
 Change = tuple[str, float, list[Behaviour], tuple[float, float] | None]

@@ -8,12 +8,13 @@ half of the daylight (a battery that filled up early).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache, partial
 
 import numpy as np
 
+from vanpower.model.cache import SizedCache
 from vanpower.rig import Panel, Rig
 from vanpower.watching.causes import HEATS, LIGHTS, LIT, SHADOW, Behaviour, Cause, causes_of
 from vanpower.watching.skies import KINDS, STYLES, ClearDay, SkyBank, clear_day, sky_bank, spread_of
@@ -26,6 +27,14 @@ WIDTHS, HALF_WIDTHS, QUARTER_WIDTHS = (0.05, 0.05), (0.14, 0.08), (0.28, 0.11)
 # of a day's own scatter about the model in watt-hours and highest watts: for the whole day, and for the first half and
 # the first quarter of its light, whose watt-hours are told from loads and absorption; no source
 GRID = LOWEST + STEP * np.arange(POINTS)
+MADE_OF: dict[str, tuple[int, tuple[float, float], tuple[int, ...]]] = {
+    "exact": (0, WIDTHS, ()), "more": (0, WIDTHS, (2,)), "both": (0, WIDTHS, (2, 3)),
+    "half": (1, HALF_WIDTHS, ()), "quarter": (2, QUARTER_WIDTHS, ()),
+}  # fmt: skip
+# tables: of just so much, of at least so many watt-hours, of at least so much of both, and of just so much by noon and
+# by the first quarter; the part of the day, its scatter, and the axes along which they count from above
+TABLES = SizedCache(128 * 2**20)
+# tables of all months and rigs, 2 MB each; those longest unused are made anew from the days, in a hundredth of a second
 TWO_HOURS = tuple((first, first + 2.0) for first in (6.0, 8.0, 10.0, 12.0, 14.0, 16.0))
 # [h] by the sun, in which a log is held against the clear sky
 HOURS_WIDTH, LEAST_CLEAR = 0.07, 0.08
@@ -67,42 +76,53 @@ class SoundDay:
 
 @dataclass(frozen=True, eq=False)
 class Densities:
-    """How likely days are under each cause, in one month; arrays (watt-hours, highest watts, cause, sky), see `packed`.
+    """How likely days are under each cause, in one month; its tables are made when they are first asked for.
 
     Parameters
     ----------
-    exact, more, both : ndarray
-        Of just so much, of at least so many watt-hours, and of at least so much of both.
-    half, quarter : ndarray
-        Of just so much by noon and by the first quarter.
+    energy : ndarray (part of the day, cause, day)
+        Logarithms of what each day of the bank brings of the sound clear day: of all of it, its half and its quarter.
+    high : ndarray (part of the day, cause, style, day)
+        The same of highest watts.
     v_oc, v_work : ndarray (cause, sky)
         Highest volts of the day without load and at work. [V]
     at_light : tuple of ndarray (cause, light)
         Watts and volts at work over the light around noon. [W, V]
-    shares : ndarray (cause, style, day, part)
-        Highest watts of each day of the bank over those of the sound clear day, part by part.
     of_kind : ndarray (day,)
         Which kind of sky it is.
     hour : ndarray (part,)
         By the sun; NaN where the clear day has hardly any watts. [h]
+    shares : callable
+        Gives an array (cause, style, day, part): highest watts of each day of the bank over those of the sound clear
+        day; logs alone ask for it.
     """
 
-    exact: Array
-    more: Array
-    both: Array
-    half: Array
-    quarter: Array
+    energy: Array
+    high: Array
     v_oc: Array
     v_work: Array
     at_light: tuple[Array, Array]
-    shares: Array
     of_kind: Array
     hour: Array
+    shares: Callable[[], Array]
+
+    def table(self, name: str) -> Array:
+        """One of `MADE_OF` (watt-hours, highest watts, cause, sky), see `packed`; kept while there is room."""
+        return TABLES.get((self, name), lambda: packed(self._chances(name)))
+
+    def _chances(self, name: str) -> Array:
+        """Chances (cause, sky, watt-hours, highest watts)."""
+        part, widths, bounds = MADE_OF[name]
+        each = zip(self.energy[part], self.high[part], strict=True)
+        chance = np.stack([_by_sky(energy, high, self.of_kind, widths) for energy, high in each])
+        for axis in bounds:
+            chance = _from_above(chance, axis)
+        return chance
 
     @cached_property
     def middles(self) -> tuple[Array, Array]:
         """Mean logarithms of watt-hours and of highest watts, each (cause, sky)."""
-        whole = unpacked(self.exact)
+        whole = unpacked(self.table("exact"))
         each = (whole.sum(axis=1), whole.sum(axis=0))
         energy, high = (np.tensordot(GRID, one, 1) / np.maximum(one.sum(axis=0), 1e-12) for one in each)
         return energy, high
@@ -114,15 +134,13 @@ class Densities:
         An array (two hours, share, cause, sky); logs alone ask for it.
         """
         found = [np.concatenate([_by_hours(top, self.hour, self.of_kind) for top in of_cause])
-                 for of_cause in self.shares]  # fmt: skip
+                 for of_cause in self.shares()]  # fmt: skip
         chance = np.moveaxis(np.stack(found), (0, 1), (2, 3))
         return np.ascontiguousarray(np.log(chance + LEAST_CHANCE), dtype=np.float32)
 
-    @cached_property
-    def energies(self) -> dict[int, Array]:
-        """The tables whose highest watts are not known, by the table's id; arrays (watt-hours, cause, sky)."""
-        tables = (self.exact, self.more, self.both, self.half, self.quarter)
-        return {id(table): unpacked(table).sum(axis=1) for table in tables}
+    def energy_alone(self, name: str) -> Array:
+        """A table where highest watts are not known (watt-hours, cause, sky)."""
+        return TABLES.get((self, name, "watt-hours"), lambda: unpacked(self.table(name)).sum(axis=1))
 
 
 ROOT = np.float32(65535.0)
@@ -194,6 +212,12 @@ class Expectation:
         return self._densities[key]
 
 
+@lru_cache(maxsize=4)
+def expectation_of(rig: Rig, circuits: tuple[int, ...]) -> Expectation:
+    """What the days of a rig would bring; one for all histories of it."""
+    return Expectation(rig, circuits)
+
+
 def cell_of(value: Array | float) -> Array:
     """Place of a logarithm on the grid, as a number with its fraction."""
     return np.clip((np.asarray(value) - LOWEST) / STEP, 0.0, POINTS - 1.0)
@@ -203,16 +227,15 @@ def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: f
     """Send every sky of the bank through every cause."""
     parts = bank.share.shape[1]
     sky = clear_day(latitude, round(30.4 * month - 15), panel, 0.0, parts)
-    clear, _, _ = _watts(causes[0], sky, np.ones((1, parts)))
+    clear = _watts(causes[0], sky, np.ones((1, parts)))[0][0]
     kind = _kinds(bank, causes[0], sky, clear)
-    made = [_of_cause(cause, bank, sky, clear[0], kind) for cause in causes]
-    exact, half, quarter, v_oc, v_work, shares = (np.stack([one[k] for one in made]) for k in range(6))
-    more = _from_above(exact, 2)
+    made = [_of_cause(cause, bank, sky, clear, kind) for cause in causes]
+    energy, high, v_oc, v_work = (np.stack([one[k] for one in made]) for k in range(4))
     noon = [_at_noon(cause, sky) for cause in causes]
     at_light = np.stack([p for p, _ in noon]), np.stack([volts for _, volts in noon])
-    exact, more, both, half, quarter = (packed(each) for each in (exact, more, _from_above(more, 3), half, quarter))
-    hour = np.where(clear[0] > LEAST_CLEAR * clear.max(), sky.hour, np.nan)
-    return Densities(exact, more, both, half, quarter, v_oc, v_work, at_light, shares, kind, hour)
+    hour = np.where(clear > LEAST_CLEAR * clear.max(), sky.hour, np.nan)
+    shares = partial(_shares, causes, bank, sky, clear)
+    return Densities(np.moveaxis(energy, 1, 0), np.moveaxis(high, 1, 0), v_oc, v_work, at_light, kind, hour, shares)
 
 
 def _at_noon(cause: Cause, sky: ClearDay) -> tuple[Array, Array]:
@@ -234,19 +257,29 @@ def _kinds(bank: SkyBank, sound: Cause, sky: ClearDay, clear: Array) -> Array:
 
 
 def _of_cause(cause: Cause, bank: SkyBank, sky: ClearDay, clear: Array, kind: Array) -> tuple[Array, ...]:
-    """Densities and volts of one cause, by the kinds of sky, style after style."""
+    """Logarithms of watt-hours (part of the day, day), of highest watts (part of the day, style, day), and volts."""
     p, v_oc, v_work = _watts(cause, sky, bank.share)
-    tops = [_watts(cause, sky, peak, bank.share)[0] for peak in bank.peak]
-    parts = p.shape[1]
-    found: list[list[Array]] = []
-    for last, widths in ((parts, WIDTHS), (parts // 2, HALF_WIDTHS), (parts // 4, QUARTER_WIDTHS)):
-        energy = _log(p[:, :last].sum(axis=1) / max(float(clear[:last].sum()), 1e-9))
-        highs = [_log(top[:, :last].max(axis=1) / max(float(clear[:last].max()), 1e-9)) for top in tops]
-        of_energy, *of_high = (_smeared(energy, widths[0]), *(_smeared(high, widths[1]) for high in highs))
-        found.append([_spread(of_energy[kind == k], one[kind == k]) for one in of_high for k in range(SKIES)])
-    densities = [np.stack(each) for each in found]
-    shares = (np.stack(tops) / np.maximum(clear, 1e-9)).astype(np.float32)
-    return (*densities, _means(v_oc.max(axis=1), kind), _means(v_work.max(axis=1), kind), shares)
+    tops = _tops(cause, bank, sky)
+    ends = [p.shape[1] // share for share in (1, 2, 4)]
+    energy = [_log(p[:, :last].sum(axis=1) / max(float(clear[:last].sum()), 1e-9)) for last in ends]
+    high = [_log(tops[:, :, :last].max(axis=2) / max(float(clear[:last].max()), 1e-9)) for last in ends]
+    return np.stack(energy), np.stack(high), _means(v_oc.max(axis=1), kind), _means(v_work.max(axis=1), kind)
+
+
+def _tops(cause: Cause, bank: SkyBank, sky: ClearDay) -> Array:
+    """Highest watts of each part of the bank's days, in every style (style, day, part). [W]"""
+    return np.stack([_watts(cause, sky, peak, bank.share)[0] for peak in bank.peak])
+
+
+def _shares(causes: Sequence[Cause], bank: SkyBank, sky: ClearDay, clear: Array) -> Array:
+    """Those of every cause over the sound clear day's, (cause, style, day, part)."""
+    return np.stack([(_tops(cause, bank, sky) / np.maximum(clear, 1e-9)).astype(np.float32) for cause in causes])
+
+
+def _by_sky(energy: Array, high: Array, kind: Array, widths: tuple[float, float]) -> Array:
+    """Chances of one cause by the kinds of sky, style after style, (sky, watt-hours, highest watts)."""
+    of_energy, of_high = _smeared(energy, widths[0]), [_smeared(style, widths[1]) for style in high]
+    return np.stack([_spread(of_energy[kind == k], one[kind == k]) for one in of_high for k in range(SKIES)])
 
 
 def _by_hours(top: Array, hour: Array, kind: Array) -> Array:

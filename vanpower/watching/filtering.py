@@ -8,7 +8,8 @@ Markov chains: Rabiner (1989); when to speak: Shiryaev (1963), both from memory.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -88,6 +89,9 @@ REACHED = 0.985
 UNTOLD_HELD, UNTOLD_POWER = 0.5, 0.3
 # chance that the battery held the array back on a day that does not tell, and to which power such a day counts; no
 # source
+STRIDE, KEPT_DAYS = 10, 60
+# days from one state that is kept to the next, and how many of the last ones have each their own, 20 kB: in these
+# causes are put in, for what is not seen in two months is called not seen, and a state that is written begins there
 LEAST_SUN = 2.0
 # [W] that the sound array brings on a clear day; less is a polar night
 NOTHING_SHARE = 0.03
@@ -186,8 +190,8 @@ class Filtered:
         Mean standing gain, as a logarithm.
     gain_width : ndarray (day,)
         Its standard deviation.
-    states : list of FilterState
-        Before the first day, and after each.
+    states : dict of int to FilterState
+        Before a day, counted from 0: before one of ten, and before each of the last `KEPT_DAYS` and behind them.
     sure : float
         Probability of a fault that has to be passed before it is told.
     volts_known : bool
@@ -199,7 +203,7 @@ class Filtered:
     likely: Array
     gain: Array
     gain_width: Array
-    states: list[FilterState]
+    states: dict[int, FilterState]
     sure: float = SURE
     volts_known: bool = True
 
@@ -416,7 +420,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     count = len(days.kind)
     believed, likely = np.zeros((count, len(causes))), np.zeros((count, len(causes)))
     gain, width = np.zeros(count), np.zeros(count)
-    states = [now]
+    states = {0: now}
     for day in range(count):
         belief = _moved(belief, steps, ways[day].share, bool(stays.moved[day]), stays.moves)
         if days.kind[day] != BLANK or np.isfinite(days.volts[day]) or days.hours is not None:
@@ -433,7 +437,8 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
         of_gain = belief.sum(axis=(0, 1, 3))
         gain[day] = of_gain @ GAINS
         width[day] = np.sqrt(max(of_gain @ (GAINS - gain[day]) ** 2, 0.0))
-        states.append(FilterState(belief, skies, offset, known))
+        if (after := day + 1) % STRIDE == 0 or after >= count - KEPT_DAYS:
+            states[after] = FilterState(belief, skies, offset, known)
     told = bool(turned.all()) or expected.panel.tilt_deg < TILTED
     sure = SURE_TURNED if not told else SURE if days.hours is None else SURE_LOG
     volts_known = bool(np.isfinite(days.volts).any())
@@ -463,6 +468,17 @@ def skies_after(skies: Array, of_day: Array) -> Array:
     style = np.maximum(style / style.sum(), STYLE_LEAST)
     kind = np.maximum(SKY_KEEPS * before.sum(axis=0) + (1.0 - SKY_KEEPS) * day.sum(axis=0), SKY_LEAST)
     return np.outer(style / style.sum(), kind / kind.sum()).ravel()
+
+
+def run_again(before: Filtered, days: Days, stays: Stays, expected: Expectation, first: int) -> Filtered:
+    """The filter over days that have changed from one on, counted from 0: what was believed before stays."""
+    first = max(day for day in before.states if day <= first)
+    late = slice(first, None)
+    again = run_filter(days.only(late), stays.only(late), expected, before.states[first])
+    joined: dict[str, Any] = {name: np.concatenate([getattr(before, name)[:first], getattr(again, name)])
+                              for name in ("believed", "likely", "gain", "gain_width")}  # fmt: skip
+    states = {day: state for day, state in before.states.items() if day < first}
+    return replace(before, **joined, states=states | {first + day: state for day, state in again.states.items()})
 
 
 def _moved(belief: Array, steps: Array, prior: Array, moved: bool, told: bool) -> Array:
@@ -564,15 +580,15 @@ def _energies(days: Days, day: int, density: Densities, ways: Ways, limits: Limi
     kind = int(days.kind[day])
     if days.hours is not None and np.isfinite(days.hours[day]).any():
         return _two_hours(days.hours[day], density, ways, limits)
-    table = {FREE: density.exact, HELD: density.more, HELD_EARLY: density.both, UNTOLD: density.exact}.get(kind)
+    table = {FREE: "exact", HELD: "more", HELD_EARLY: "both", UNTOLD: "exact"}.get(kind)
     if kind == FILLED:
-        table = density.quarter if days.early[day] else density.half
+        table = "quarter" if days.early[day] else "half"
     if table is None:
-        return np.ones((len(ways.share), len(GAINS), *density.exact.shape[2:]), np.float32)
+        return np.ones((len(ways.share), len(GAINS), *density.v_oc.shape), np.float32)
     spot = float(days.energy[day]), float(days.high[day])
     found = _looked_up(density, table, *spot, ways)
     if kind == UNTOLD:
-        found = (1.0 - UNTOLD_HELD) * found + UNTOLD_HELD * STEP_MASS * _looked_up(density, density.both, *spot, ways)
+        found = (1.0 - UNTOLD_HELD) * found + UNTOLD_HELD * STEP_MASS * _looked_up(density, "both", *spot, ways)
         found = found**UNTOLD_POWER
     return limits.in_less_light(found, ways.high[:, None] + GAINS)
 
@@ -588,11 +604,12 @@ def _two_hours(hours: Array, density: Densities, ways: Ways, limits: Limits) -> 
     return np.exp((HOURS_POWER if brightest > DULL_DAY else DULL_POWER) * total)
 
 
-def _looked_up(density: Densities, table: Array, energy: float, high: float, ways: Ways) -> Array:
+def _looked_up(density: Densities, name: str, energy: float, high: float, ways: Ways) -> Array:
     """Read a table (watt-hours, watts, cause, sky) at every parking and gain, between its points."""
     x = cell_of(energy - ways.energy[:, None] - GAINS[None, :])
     if not np.isfinite(high):
-        return _line(density.energies[id(table)], x) + TINY
+        return _line(density.energy_alone(name), x) + TINY
+    table = density.table(name)
     y = cell_of(high - ways.high[:, None] - GAINS[None, :])
     (i, a), (j, b) = _between(x, len(table)), _between(y, table.shape[1])
     root = np.zeros((*x.shape, *table.shape[2:]), np.float32)

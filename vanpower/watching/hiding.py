@@ -17,6 +17,7 @@ from vanpower.watching.filtering import (
     FIRST_DAYS,
     FREE,
     HELD,
+    KEPT_DAYS,
     UNTOLD,
     Days,
     Filtered,
@@ -28,8 +29,6 @@ from vanpower.watching.stays import Stays
 
 Array = np.ndarray
 
-HIDING_DAYS = 60
-# before the last day, from which causes are put in; what is not seen in two months is called not seen
 LOSSES = (0.08, 0.1, 0.12, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.65, 0.8, 0.95)
 # shares of the watts that are tried
 
@@ -57,7 +56,7 @@ class Hidden:
 
 def first_hidden(count: int) -> int:
     """The day from which causes are put in."""
-    return max(min(FIRST_DAYS, count - 1), count - HIDING_DAYS)
+    return max(min(FIRST_DAYS, count - 1), count - KEPT_DAYS)
 
 
 def hidden_in(days: Days, stays: Stays, expected: Expectation, filtered: Filtered) -> list[Hidden]:

@@ -14,8 +14,8 @@ import numpy as np
 from vanpower.results.table import Column, Table
 from vanpower.rig import Rig
 from vanpower.watching.causes import NAMES, Cause
-from vanpower.watching.expectations import Expectation
-from vanpower.watching.filtering import FIRST_DAYS, alarms_of, days_of, run_filter
+from vanpower.watching.expectations import Expectation, expectation_of
+from vanpower.watching.filtering import FIRST_DAYS, alarms_of, days_of, run_again, run_filter
 from vanpower.watching.hiding import with_cause
 from vanpower.watching.histories import FIELDS, History
 from vanpower.watching.telling import Watch, Watched, watch
@@ -47,7 +47,7 @@ def practice(rig: Rig, full: float = 0.4, seed: int = 1) -> Watch:
     """
     rng = np.random.default_rng([seed, 5])
     circuits = tuple(range(len(rig.circuits)))
-    expected = Expectation(rig, circuits)
+    expected = expectation_of(rig, circuits)
     dates = FIRST + np.arange(DAYS)
     number = (dates - dates.astype("datetime64[Y]")).astype(int) + 1
     sound = [expected.sound(LATITUDE, int(day), longitude=LONGITUDE) for day in number]
@@ -173,7 +173,7 @@ def with_fault(found: Watch, kind: str, day: int) -> Watch:
     if kind not in kinds_of(found).values():
         raise ValueError(f"this rig cannot have {kind!r}; there are {', '.join(kinds_of(found).values())}.")
     days = with_cause(part.days, part.expected, part.stays, _middle_one(part, kind), day)
-    filtered = run_filter(days, part.stays, part.expected)
+    filtered = run_again(part.filtered, days, part.stays, part.expected, day)
     history = replace(part.history, v_high=days.volts)
     hurt = Watched(history, part.stays, part.expected, days, filtered, alarms_of(filtered, part.stays, FIRST_DAYS))
     return Watch(found.rig, dict(found.parts) | {name: hurt})

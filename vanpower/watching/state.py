@@ -18,16 +18,13 @@ import numpy as np
 from vanpower.files.atomic import written
 from vanpower.files.rig_files import rig_to_toml
 from vanpower.rig import Rig
-from vanpower.watching.filtering import LOAD_DAYS, Alarm, Filtered, FilterState
+from vanpower.watching.filtering import KEPT_DAYS, LOAD_DAYS, Alarm, Filtered, FilterState
 from vanpower.watching.histories import FIELDS, History
 from vanpower.watching.logs import MIDDLES, LogDays
 from vanpower.watching.stays import Stays
 
 Array = np.ndarray
 
-KEPT_DAYS = 60
-# the last ones, which are run through anew; as many as `hiding` looks back on. Before them stand as many as a mean load
-# is reckoned from
 FORM, LARGEST = 1, 4_000_000
 # of the file, and bytes that it may have
 DIGITS = 9
@@ -71,6 +68,7 @@ class Kept:
 def kept_of(history: History, stays: Stays, filtered: Filtered, alarms: list[Alarm], before: Kept | None) -> Kept:
     """What is to be kept after a run over a history, which may itself begin with days that were kept."""
     first = max(len(history) - KEPT_DAYS, 0)
+    # before the days that are run through anew stand as many as a mean load is reckoned from
     begin = max(first - LOAD_DAYS, 0)
     late = slice(begin, None)
     told = [(str(history.dates[one.day]), str(history.dates[min(one.since, one.day)]), one.cause)

@@ -19,7 +19,7 @@ from vanpower.results.table import Column, Table
 from vanpower.results.verdict import WORST_FIRST, Answer, Verdict
 from vanpower.rig import Rig
 from vanpower.watching.causes import DIRT, GROUP, LIMIT, LOSS, NAMES, PANEL, SOUND
-from vanpower.watching.expectations import STEP, Expectation
+from vanpower.watching.expectations import STEP, Expectation, expectation_of
 from vanpower.watching.filtering import (
     BLANK,
     FIRST_DAYS,
@@ -128,7 +128,7 @@ class Watched:
     @property
     def shaded(self) -> float:
         """Probability that it stands where much of the light is taken, after the last day."""
-        return float(self.filtered.states[-1].belief.sum(axis=(0, 2, 3))[-WOODS:].sum())
+        return float(self.filtered.states[len(self.history)].belief.sum(axis=(0, 2, 3))[-WOODS:].sum())
 
     @property
     def too_few(self) -> bool:
@@ -330,7 +330,7 @@ def _named(rig: Rig, number: int) -> str:
 
 def _watched(history: History, rig: Rig, circuits: tuple[int, ...], told: Told, before: Kept | None) -> Watched:
     """One history through the filter; behind the days that were kept, where there are some."""
-    expected = Expectation(rig, circuits)
+    expected = expectation_of(rig, circuits)
     if before is None:
         stays = stays_of(told, history)
     else:

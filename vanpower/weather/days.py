@@ -16,6 +16,7 @@ from vanpower.rig import Days, MadeSky, Parked, Place, Weather, WeatherLog, Weat
 from vanpower.weather.made_skies import made_day
 from vanpower.weather.measured import MEASURED, measured_days
 from vanpower.weather.parked import parked_day
+from vanpower.weather.row_conversion import day_in, rows_of
 from vanpower.weather.series import (
     MENDED_DAY_MIN,
     MENDED_MIN,
@@ -29,7 +30,6 @@ from vanpower.weather.series import (
 from vanpower.weather.sun_paths import held_against_sun, uncovered
 from vanpower.weather.typical_years import TYPICAL_YEARS, typical_year, year_file
 from vanpower.weather.upsample import finer
-from vanpower.weather.weather_rows import day_in, rows_of
 
 if TYPE_CHECKING:
     import datetime

@@ -26,6 +26,9 @@ PER_S = (0.0046, 0.00046, -0.00023, -1.6e-5)
 ESTIMATED_PCT = ((30.0, (-12.0, 14.0)), (90.0, (-17.0, 26.0)))
 # [degrees] up to which tilt, and [%] by which a day's light on such a plane erred, lowest and highest, where its parts
 # were estimated from the total: Graz, seven days of 2017, planes of 10 to 90 degrees to east, south and west
+SOUTH = 180.0
+# [°] which a panel faces whose file does not say otherwise
+AWAY = "a tilted panel faces south here, away from the noon sun: south of the equator azimuth_deg = 0 faces it"
 TURNED = "panels are turned by hand twice, before the morning and at solar noon, on every day"
 # said of panels that follow the sun so
 LOWEST = 3.0
@@ -69,6 +72,20 @@ def plane_light(day: WeatherSeries, panel: Panel, heading_deg: float = 0.0) -> n
     return _tilted(day, panel, heading_deg)
 
 
+def south_of_equator(day: WeatherSeries) -> bool:
+    """Whether the sun stands in the north at noon; not where nobody knows the place.
+
+    Examples
+    --------
+    >>> from vanpower import MadeSky, Place
+    >>> from vanpower.weather.days import find_day
+    >>> sky = MadeSky(kind="clear", place=Place(latitude_deg=-41.0, longitude_deg=175.0))
+    >>> south_of_equator(find_day(sky, "06-21"))
+    True
+    """
+    return day.position is not None and day.position[0] < 0.0
+
+
 def plane_notes(day: WeatherSeries, panels: tuple[Panel, ...]) -> tuple[str, ...]:
     """What light on tilted panels rests on beyond what was measured.
 
@@ -87,7 +104,9 @@ def plane_notes(day: WeatherSeries, panels: tuple[Panel, ...]) -> tuple[str, ...
     >>> plane_notes(day, (flat,)), plane_notes(day, (replace(flat, tilt_deg=30),))
     ((), ('light from sun and sky estimated from the total (Erbs 1982), on measured days -12 to +14 % off a day',))
     """
-    turned = (TURNED,) * any(panel.turn_deg for panel in panels)
+    turned = (TURNED,) * any(panel.turn_deg for panel in panels) + (AWAY,) * any(
+        panel.tilt_deg and panel.azimuth_deg == SOUTH for panel in panels if south_of_equator(day)
+    )
     steepest = max((panel.tilt_deg for panel in panels), default=0.0)
     if steepest == 0 or _split(day):
         return turned

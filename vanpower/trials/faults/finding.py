@@ -12,6 +12,7 @@ from scipy.special import logsumexp
 from vanpower.checks.charging import USUAL
 from vanpower.checks.common import NO_ARCS, OVER_VOLTAGE, cold_volts, touch_words
 from vanpower.checks.glance import subject
+from vanpower.checks.labels import odd_labels
 from vanpower.checks.registry import refusal, shortfalls
 from vanpower.components.batteries import held_float
 from vanpower.results.result import Result
@@ -120,7 +121,7 @@ class FaultFinding(Result):
             answer=answer,
             margin=round(100 * self.shares[self.first], 0),
             unit="% chance of the first cause",
-            sentence=" ".join(filter(None, (self._alarm, self._ranked, self._next, self._checked))),
+            sentence=" ".join(filter(None, (self._alarm, self._ranked, self._next, self._label, self._checked))),
             basis=self._basis,
             caution=self._caution,
         )
@@ -204,6 +205,11 @@ class FaultFinding(Result):
         wrong = [*filter(None, [refusal(self.rig)]), *shortfalls(self.rig)]
         told = " ".join(f"{subject(verdict)}: {verdict.sentence}" for verdict in wrong)
         return f"Apart from any fault, the rig as described is wrong. {told}" if told else ""
+
+    @property
+    def _label(self) -> str:
+        """What is odd about the labels of the circuit's panels, by which its readings are judged."""
+        return odd_labels(self.rig.panels[panel] for panel in self._circuit.wiring.panels)
 
     @property
     def _basis(self) -> str:

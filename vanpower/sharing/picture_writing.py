@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from vanpower.figures.style import MADE_BY, MADE_BY_AT_END
 from vanpower.files.atomic import check_place, sealed, written
-from vanpower.sharing.pictures import RECIPE_KEY
+from vanpower.sharing.picture_reading import RECIPE_KEY
 
 PICTURES = (".png", ".svg", ".pdf")
 DOTS, MOST_DOTS = 150, 10e6
