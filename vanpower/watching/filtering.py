@@ -445,17 +445,6 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     return Filtered(causes, believed, likely, gain, width, states, sure, volts_known)
 
 
-def run_again(before: Filtered, days: Days, stays: Stays, expected: Expectation, first: int) -> Filtered:
-    """The filter over days that have changed from one on, counted from 0: what was believed before stays."""
-    first = max(day for day in before.states if day <= first)
-    late = slice(first, None)
-    again = run_filter(days.only(late), stays.only(late), expected, before.states[first])
-    joined: dict[str, Any] = {name: np.concatenate([getattr(before, name)[:first], getattr(again, name)])
-                              for name in ("believed", "likely", "gain", "gain_width")}  # fmt: skip
-    states = {day: state for day, state in before.states.items() if day < first}
-    return replace(before, **joined, states=states | {first + day: state for day, state in again.states.items()})
-
-
 def skies_after(skies: Array, of_day: Array) -> Array:
     """Shares of the skies (style and kind,) after a day that was so much of each.
 
@@ -479,6 +468,17 @@ def skies_after(skies: Array, of_day: Array) -> Array:
     style = np.maximum(style / style.sum(), STYLE_LEAST)
     kind = np.maximum(SKY_KEEPS * before.sum(axis=0) + (1.0 - SKY_KEEPS) * day.sum(axis=0), SKY_LEAST)
     return np.outer(style / style.sum(), kind / kind.sum()).ravel()
+
+
+def run_again(before: Filtered, days: Days, stays: Stays, expected: Expectation, first: int) -> Filtered:
+    """The filter over days that have changed from one on, counted from 0: what was believed before stays."""
+    first = max(day for day in before.states if day <= first)
+    late = slice(first, None)
+    again = run_filter(days.only(late), stays.only(late), expected, before.states[first])
+    joined: dict[str, Any] = {name: np.concatenate([getattr(before, name)[:first], getattr(again, name)])
+                              for name in ("believed", "likely", "gain", "gain_width")}  # fmt: skip
+    states = {day: state for day, state in before.states.items() if day < first}
+    return replace(before, **joined, states=states | {first + day: state for day, state in again.states.items()})
 
 
 def _moved(belief: Array, steps: Array, prior: Array, moved: bool, told: bool) -> Array:
