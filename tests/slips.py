@@ -496,7 +496,7 @@ READERS |= {
     "trial of a rig with other wirings": (
         f"{RUN_TRIAL} --rig puppet-stage", GOOD_LOG, ("2p needs 2 panels; there are 4. The log calls them 2p and 2s",)),
     "list of the kit from elsewhere": (
-        "shortlist bookmobile data/shortlist.csv", {}, ("name no list, and the kit's own is taken",)),
+        "shortlist bookmobile shortlist.csv", {}, ("name no list, and the kit's own is taken",)),
     "coldest below zero kelvin": ("check bookmobile --coldest -400", {}, ("--coldest is -400",)),
     "list of one wiring": ("check bookmobile --list --wiring 2s", {}, ("leave out --wiring",)),
 }  # fmt: skip

@@ -6,6 +6,8 @@ import pytest
 from foreign_rigs import FOREIGN, foreign
 
 from vanpower import Days, MadeSky, Place, compare, example
+from vanpower.checks.glance import subject
+from vanpower.checks.registry import check
 from vanpower.checks.volts import cold_ceiling
 from vanpower.cli import main
 from vanpower.studies.next_changes import next_changes
@@ -83,6 +85,7 @@ def test_panels_are_tilted_towards_the_noon_sun_of_the_place():
 def test_command_says_what_first(capsys):
     assert main(["change", "bookmobile", "--price", "panel=90"]) == 0
     said = " ".join(capsys.readouterr().out.split())
+    assert "CHECK Bookmobile" in said  # a third string wants its fuses first
     assert "One more panel, 3p first" in said
     assert "for 90" in said
 
@@ -94,3 +97,14 @@ def test_command_says_what_first(capsys):
 def test_a_slip_gets_one_plain_sentence(capsys, words, said):
     assert main(["change", "bookmobile", *words.split()]) == 2
     assert said in capsys.readouterr().err
+
+
+def test_what_a_change_brings_out_of_order_is_told_with_it(found):
+    # a third string in parallel: the other two push 2 x 6.2 A into it, over its fuse of 12 A (IEC 62548)
+    third = next(one for one in found.changes if one.key == "panel")
+    now, then = (
+        [subject(one, inside=True) for one in check(rig) if one.sign in ("no", "check")] for rig in (VAN, third.rig)
+    )
+    new = [about for about in then if about not in now]
+    assert "string fuse" in new
+    assert found.verdict.sentence.partition(" Then ")[0].endswith(f"; then to be put right: {', '.join(new)}.")

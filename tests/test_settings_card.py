@@ -9,7 +9,7 @@ from foreign_rigs import FOREIGN, foreign
 from outside import rows
 from test_sheet import words
 
-from vanpower import Load, example
+from vanpower import Load, Source, example
 from vanpower.checks.battery import charge_current
 from vanpower.checks.charging import charge_settings
 from vanpower.checks.settings_card import settings_card
@@ -96,6 +96,15 @@ def test_two_controllers_stay_together_within_what_the_battery_takes():
     assert len(amps) == 2
     assert sum(amps) <= 25.0
     assert charge_current(rig).answer != "yes"
+
+
+def test_amps_to_type_are_within_what_the_check_allows_beside_a_charger():
+    # 100 Ah AGM takes 30 A: 15 A was to be typed beside a charger of 20 A, which the check says no to
+    shore = Source(name="mains charger", kind="shore", i_charge_max=20.0)
+    rig = foreign("plain switch").with_battery(lead(AGM)).with_controller(i_charge_max=15.0, tracker="sweep")
+    rig = rig.with_battery(i_accept_max=30.0).with_source(shore)
+    assert settings_card(rig)["charge amps"].value == "15 A; 10 A where mains charger may charge too"
+    assert charge_current(rig.with_controller(i_charge_max=10.0)).answer != "no"
 
 
 def test_a_second_charger_is_named():

@@ -15,7 +15,7 @@ from vanpower.checks.circulating import circulating
 from vanpower.checks.copper import battery_side, cable_current, cable_loss
 from vanpower.checks.feeding import battery_feed
 from vanpower.checks.fuses import can_be_fused, reverse_current, string_fuse
-from vanpower.checks.glance import Checks
+from vanpower.checks.glance import Checks, subject
 from vanpower.checks.labels import labels, missing
 from vanpower.checks.parts import with_parts
 from vanpower.checks.plugs_and_isolator import extension, isolator, plugs, touch_volts
@@ -209,6 +209,23 @@ def burning(rig: Rig) -> tuple[Verdict, ...]:
     ['String fuse', 'Reverse current']
     """
     return tuple(v for ask, v in _failed(rig if rig.roof is None else replace(rig, roof=None)) if ask in BURNS)
+
+
+def before_joined(rig: Rig, name: str) -> str:
+    """What must be put right before a rig is joined, as a sentence; empty where nothing burns.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> before_joined(example("seed-swap"), "3p")
+    'Before 3p is joined, put right: string fuse, reverse current.'
+    """
+    return f"Before {name} is joined, put right: {', '.join(lacks)}." if (lacks := lacking(rig)) else ""
+
+
+def lacking(rig: Rig) -> list[str]:
+    """What burns until it is mended, by its subjects, in small letters."""
+    return list(dict.fromkeys(subject(verdict, inside=True) for verdict in burning(rig)))
 
 
 @lru_cache(maxsize=1024)

@@ -6,9 +6,10 @@ Numbers are those that the other answers use: charge settings as `charging` judg
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from vanpower.checks.battery import COOL_RATE, TEMP_COOL, TEMP_HOT, accept_limit
+from vanpower.checks.battery import COOL_RATE, TEMP_COOL, TEMP_HOT, accept_limit, other_amps
 from vanpower.checks.charging import (
     BY_ITS_SHEET,
     BY_SHEET_ALONE,
@@ -201,13 +202,23 @@ def _amps(rig: Rig) -> Setting:
     if takes is None:
         why = "the file has no capacity and no limit; the battery's sheet says what all chargers together may give"
         return Setting(name="charge amps", value=" and ".join(f"{each:g} A" for each in ratings), why=why)
-    share = min(1.0, takes / sum(ratings))
-    each = " and ".join(f"{_down(share * rating):g} A" for rating in ratings)
+    names, more = other_amps(rig)
+    each, beside = (_shared(max(takes - others, 0.0), ratings) for others in (0.0, more))
     why = f"the battery takes {takes:g} A from all chargers together ({whose})"
-    why += "; with another charger running set less" * bool(named_others(rig))
+    if more and beside != each:
+        each += f"; {beside} where {' and '.join(names)} may charge too"
+        why += f", and {' and '.join(names)} may give {more:g} A of them"
+    elif not names:
+        why += "; with another charger running set less" * bool(named_others(rig))
     if battery.chemistry == IRON_PHOSPHATE and battery.capacity_ah:
         why += f"; at most {COOL_RATE * battery.capacity_ah:g} A below {TEMP_COOL:g} °C by a handling guide"
     return Setting(name="charge amps", value=each, why=why)
+
+
+def _shared(takes: float, ratings: Sequence[float]) -> str:
+    """What each controller may give where a battery takes so much of them all together."""
+    share = min(1.0, takes / sum(ratings))
+    return " and ".join(f"{_down(share * rating):g} A" for rating in ratings)
 
 
 def _down(amps: float) -> float:

@@ -154,6 +154,7 @@ def _now(asked: argparse.Namespace, rig: Rig) -> tuple[float, float, float]:
         raise ValueError("--sky says how the sky over --clock looks; add --clock LATITUDE DATE HOUR.")
     if asked.clock:
         light, temp, within = sky_there(asked.clock, rig, sky=asked.sky)
+        light, temp = round(light), round(temp)
     elif asked.light is None or asked.temp is None:
         raise ValueError("--commission needs --light and --temp of now, or --clock LATITUDE DATE HOUR.")
     else:

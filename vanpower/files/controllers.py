@@ -11,6 +11,7 @@ import numpy as np
 from vanpower.files.columns import NUMBERS, TEXTS, Column, Form
 from vanpower.files.examples import data_folder
 from vanpower.files.messages import plain
+from vanpower.files.resources import or_the_kits
 from vanpower.files.tables import Table, read_table
 from vanpower.files.units import AMPS, VOLTS, WATTS
 from vanpower.rig import Controller, unit_of
@@ -81,7 +82,7 @@ def read_controllers(
     """
     if source is None:
         source = data_folder() / OURS
-    elif isinstance(source, str | Path) and Path(source).name == OURS and not Path(source).exists():
+    elif isinstance(source, str | Path) and Path(source).name == OURS and not or_the_kits(Path(source)).exists():
         raise ValueError(f"There is no file {source}; name no list, and the kit's own is taken.")
     table = read_table(source, CONTROLLERS, columns=columns)
     if not len(table):

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from vanpower.files.columns import Form
+from vanpower.files.resources import or_the_kits
 from vanpower.files.rows import DELIMITERS, Block, Splitter, delimiter_of, lines_of, split
 from vanpower.rig import printable
 
@@ -105,6 +106,7 @@ def _held(path: Path, form: Form) -> bytes:
     """The bytes of a file of a sensible size; each way it cannot be read is an error that says what to do."""
     most = f"{form.largest // 1_000_000} MB"
     try:
+        path = or_the_kits(path)
         if path.is_dir():
             problem = "it is a folder; name a file in it"
         elif not path.exists():

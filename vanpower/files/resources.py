@@ -15,3 +15,16 @@ def data_folder() -> Path:
     """
     inside = Path(__file__).parent.parent / "data"
     return inside if inside.is_dir() else Path(__file__).parent.parents[1] / "data"
+
+
+def or_the_kits(path: Path) -> Path:
+    """A path as typed; where nothing is there and it begins with `data`, the file of the kit that README means.
+
+    Examples
+    --------
+    >>> or_the_kits(Path("data/logs/apple-barn.csv")).exists(), or_the_kits(Path("mine.csv")).name
+    (True, 'mine.csv')
+    """
+    ours = path.parts[:1] == ("data",) and ".." not in path.parts and not path.exists()
+    kits = data_folder().joinpath(*path.parts[1:]) if ours else path
+    return kits if kits.is_file() else path

@@ -6,14 +6,15 @@ without one a change is ranked by what it brings and its price is told to be mis
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
 from vanpower.checks.coldest import planned_for
-from vanpower.checks.glance import reason
+from vanpower.checks.glance import reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
-from vanpower.checks.registry import check
+from vanpower.checks.registry import burning, check
 from vanpower.checks.volts import cold_ceiling, start_volts
 from vanpower.components.cables.resistance import TO_BUY
 from vanpower.model.light import Progress
@@ -151,7 +152,8 @@ class NextChanges(Result):
     def verdict(self) -> Verdict:
         """What to change first."""
         worth = self.worth
-        answer: Answer = "yes" if worth and not self.refused else "no"
+        ready: Answer = "close" if worth and burning(worth[0].rig) else "yes"
+        answer = ready if worth and not self.refused else "no"
         return Verdict(
             question=f"{self.rig.name}: what to change first for more {AIMS[self.aim]}?",
             answer=answer,
@@ -193,10 +195,11 @@ class NextChanges(Result):
             volts = self.aim == "volts"
             gain = f"{one.v_left:.1f} {AIMS[self.aim]} more" if volts else f"{one.ok:.0f} more of the checks in order"
         cost = "" if one.price is None else ", for nothing" if not one.price else f", for {one.price:g}"
-        refusing = (
-            "" if one.v_left >= -0.05 or self.aim != "wh" else f"; {-one.v_left:.1f} V less to spare below the ceiling"
-        )
-        return f"{gain}{cost}{refusing}"
+        less = one.v_left < -0.05 and self.aim == "wh"
+        refusing = f"; {-one.v_left:.1f} V less to spare below the ceiling" if less else ""
+        amiss = _amiss(one.rig)
+        new = [amiss[about] for about in amiss if about not in _amiss(self.rig)]
+        return f"{gain}{cost}{refusing}" + (f"; then to be put right: {', '.join(new)}" if new else "")
 
 
 def next_changes(
@@ -293,8 +296,13 @@ def _headroom(rig: Rig) -> float:
 
 def _in_order(rig: Rig) -> int:
     """How many checks are in order, less those that are a no; so that a rig with more of them is no safer for it."""
-    signs = [verdict.sign for verdict in check(rig)]
-    return -signs.count("no") - signs.count("check")
+    return -sum(verdict.sign in ("no", "check") for verdict in check(rig))
+
+
+def _amiss(rig: Rig) -> dict[tuple[str, ...], str]:
+    """Checks that are a no or to be checked, in words, by what they are about and of which panels, however joined."""
+    said = [subject(verdict, inside=True) for verdict in check(rig) if verdict.sign in ("no", "check")]
+    return {(one.partition(",")[0], *sorted(re.findall(r"P\d+", one))): one for one in said}
 
 
 def _plugs(rig: Rig) -> dict[str, Rig]:

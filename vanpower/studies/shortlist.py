@@ -10,6 +10,7 @@ from vanpower.checks.caveats import dull_words
 from vanpower.checks.coldest import planned_for
 from vanpower.checks.glance import of_panels, reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
+from vanpower.checks.registry import before_joined
 from vanpower.model.light import Progress
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, apart, known, share_of
 from vanpower.results.result import Result
@@ -198,7 +199,12 @@ class Shortlist(Result):
         than = "than now" if self.free is self.now else f"than re-plugging to {self.free.choice.name}, which is free"
         short = f"; but it does not work for this van: {first.choice.short}" if first.choice.short else ""
         gain = f"{_told(first)} delivers {self._extra(first).lstrip('+')} Wh a day more {than}{share}{per}{short}"
-        return "yes", first.extra_wh_day, f"{gain}; {self._brought()}."
+        return self._bought(first, first.extra_wh_day, f"{gain}; {self._brought()}.")
+
+    def _bought(self, offer: Offer, margin: float, sentence: str) -> tuple[Answer, float, str]:
+        """An offer advised, with what must be put right before it is joined."""
+        before = before_joined(offer.choice.rig, offer.choice.name)
+        return "close" if before else "yes", margin, f"{sentence} {before}".rstrip()
 
     def _brought(self) -> str:
         """What comes now, and what would come of re-plugging."""
@@ -249,7 +255,7 @@ class Shortlist(Result):
         first, most = priced[0], self.passing[0]
         cheap = f"The cheapest that passes is {_told(first)}, {known(first.wh_day)} Wh a day"
         rest = "" if most is first else f"; most comes from {most.name}, {known(most.wh_day)}"
-        return "yes", first.wh_day, f"What is there now must go: {reason(refused)} {cheap}{rest}."
+        return self._bought(first, first.wh_day, f"What is there now must go: {reason(refused)} {cheap}{rest}.")
 
 
 def shortlist(
