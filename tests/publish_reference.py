@@ -1,7 +1,7 @@
 """Write notebooks/reference.ipynb out of the docstrings of what `vanpower` hands out.
 
 python tests/publish_reference.py runs every example first, so that what stands below its code is what comes out. Each
-name stands in one of the groups below; a page of words alone needs no kernel and reads in any browser.
+name stands in one of the groups below. One call is a cell, whose chart a live page draws; all else is words.
 """
 
 from __future__ import annotations
@@ -52,7 +52,14 @@ Results stand below their line as comments, so that an example can be copied who
 [all pages](00-start.ipynb) are a click away.
 
 A square bracket behind a meaning has the unit and, for what describes a van, the least and the most that make sense.
-Panels are counted from 0 in code; answers call the first one P1."""
+Panels are counted from 0 in code; answers call the first one P1.
+
+A van out of the examples, what is asked of it, an answer, and its chart:"""
+DRAWN = """from vanpower import Snapshot, compare, example
+
+found = compare(example("bookmobile").wirings(), Snapshot(light=200, temp_cell=15))
+found.plot("power");"""
+# the call whose chart stands at the head of the page
 
 
 def pages_cells() -> list[str]:
@@ -222,6 +229,7 @@ def reference() -> Any:
         heading = re.match(r"#+ (.*)", text)
         assert heading is not None
         cells.append(nbformat.v4.new_markdown_cell(text, id=re.sub(r"\W+", "-", f"{number}-{heading[1]}").strip("-")))
+    cells.insert(1, nbformat.v4.new_code_cell(DRAWN, id="drawn"))
     kernel = {"display_name": "Python 3", "language": "python", "name": "python3"}
     return nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": kernel, "language_info": {"name": "python"}})
 

@@ -380,7 +380,7 @@ def test_coefficient_missing_on_any_panel_of_the_circuit_is_named_in_the_basis(q
 def test_coefficient_missing_on_the_label_is_named_in_the_basis(question, one_panel):
     # -0.375 %/K: p05 of small 36-cell panels in tests/reference/cec_percentiles.csv, the careful side of both ends
     basis = asked(question, one_panel).basis
-    assert "beta_voc -0.375" in basis
+    assert "Voc with heat -0.375" in basis
     assert "not on the label of 100 W" in basis
     complete = replace(PANEL, beta_voc_pct_per_k=-0.3)
     assert "beta_voc" not in asked(question, replace(one_panel, panels=(complete,))).basis

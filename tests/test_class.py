@@ -5,17 +5,15 @@ from __future__ import annotations
 import os
 import re
 import socket
-import subprocess
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from browsing import CUT_OFF, FOLDER, OVERLAPPING, TOKEN, guessed, opened, screenshots, served
 
-from vanpower.cli import classroom, main
+from vanpower.cli import classroom, main, serving
 
 LESSON = "03-shade-by-hand.ipynb"
 ROOF = "teach/06-what-does-my-roof-box-cost.ipynb"
@@ -47,11 +45,13 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, str]]:
     """Environments of the servers that would be started."""
     environments: list[dict[str, str]] = []
 
-    def run(command: list[str], *, env: dict[str, str], check: bool) -> SimpleNamespace:
+    def serve(command: list[str], env: dict[str, str], port: int, listening: Callable[[], None]) -> int:
         environments.append(env)
-        return SimpleNamespace(returncode=0)
+        listening()
+        return 0
 
-    monkeypatch.setattr(subprocess, "run", run)
+    monkeypatch.setattr(serving, "serve", serve)
+    monkeypatch.setattr(serving, "need_data", lambda folders: None)
     monkeypatch.setattr(classroom, "own_addresses", lambda: ["192.0.2.7"])
     return environments
 

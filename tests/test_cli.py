@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shlex
 import shutil
+import socket
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -16,7 +19,8 @@ from hypothesis import strategies as st
 
 from vanpower import cli
 from vanpower import shade as shade_notes
-from vanpower.cli import main, notebooks
+from vanpower.cli import main, notebooks, serving
+from vanpower.cli.addresses import free_port
 from vanpower.files.atomic import PNG_END, sealed
 from vanpower.files.examples import examples
 from vanpower.files.resources import data_folder, or_the_kits
@@ -502,16 +506,20 @@ def test_sealed_chart_of_another_version_is_written_over_and_anything_else_is_no
 
 
 @pytest.fixture
-def ran(monkeypatch):
+def ran(monkeypatch, tmp_path):
     """The commands that would be run, and their environments; `missing` packages are not found."""
     state = SimpleNamespace(commands=[], environments=[], missing=set())
 
-    def run(command: list[str], *, env: dict[str, str], check: bool) -> SimpleNamespace:
+    def serve(command: list[str], env: dict[str, str], port: int, listening: Callable[[], None]) -> int:
         state.commands.append(command)
         state.environments.append(env)
-        return SimpleNamespace(returncode=0)
+        listening()
+        return 0
 
-    monkeypatch.setattr(subprocess, "run", run)
+    monkeypatch.setattr(serving, "serve", serve)
+    monkeypatch.setattr(serving, "data_folders", lambda: [str(tmp_path)])
+    for part in serving.DATA:
+        (tmp_path / part).mkdir(parents=True)
     monkeypatch.setattr(notebooks, "find_spec", lambda name: None if name in state.missing else name)
     return state
 
@@ -570,6 +578,43 @@ def test_a_missing_package_is_told_with_how_to_get_it(package, ran, capsys):
     said = told(capsys)
     assert package in said
     assert "pip install 'vanpower[notebooks]'" in said
+    assert ran.commands == []
+
+
+LATE = """import socket, sys, time
+time.sleep(0.3)
+with socket.create_server(("127.0.0.1", int(sys.argv[1]))) as server:
+    server.accept()
+    server.accept()
+"""
+# listens after a while: to the look, and to who is told
+
+
+def test_an_address_is_told_once_somebody_answers_there():
+    # it was printed before the server was started, and who was quick was refused
+    told, port = [], free_port(8888)
+
+    def listening() -> None:
+        with socket.create_connection(("127.0.0.1", port)):
+            told.append(port)
+
+    assert serving.serve([sys.executable, "-c", LATE, str(port)], dict(os.environ), port, listening) == 0
+    assert told == [port]
+
+
+def test_a_server_that_ends_before_it_listens_gives_its_code_and_no_address(capsys):
+    command = [sys.executable, "-c", "raise SystemExit(3)"]
+    assert serving.serve(command, dict(os.environ), free_port(8888), lambda: print("here")) == 3
+    assert "here" not in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("part", serving.DATA)
+def test_what_jupyter_lacks_is_told_before_a_page_waits_for_it_forever(part, ran, capsys, tmp_path):
+    (tmp_path / part).rmdir()
+    said = told(capsys)
+    assert all(
+        word in said for word in (part, f"--force-reinstall {serving.DATA[part]}", "JUPYTER_PATH", str(tmp_path))
+    )
     assert ran.commands == []
 
 

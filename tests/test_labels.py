@@ -417,7 +417,7 @@ def test_missing_coefficients_are_taken_from_the_group_and_said() -> None:
         0.05373,
     )
     assert len(notes) == 1
-    for words in ("100 W", "36 cells", "2019", "beta_voc -0.33", "gamma_pmp -0.466", "alpha_isc 0.0537"):
+    for words in ("100 W", "36 cells", "2019", "Voc with heat -0.33", "power with heat -0.466", "Isc with heat 0.0537"):
         assert words in notes[0]
     assert filled(panel) == (panel, ())
 

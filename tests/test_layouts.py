@@ -11,6 +11,7 @@ import matplotlib
 matplotlib.use("Agg")
 
 import matplotlib.pyplot as plt
+import numpy as np
 import pytest
 from crowding import crowded
 from matplotlib.axes import Axes
@@ -27,21 +28,26 @@ from vanpower import (
     read_log,
     shade_map,
     simulate,
+    walk_trip,
     watch,
 )
+from vanpower.figures.as_read import AsRead, AsReadChart
 from vanpower.figures.ceiling import CeilingChart, plot_ceiling
 from vanpower.figures.comparison import ComparisonChart, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
 from vanpower.figures.ladder import LadderChart, plot_ladder
 from vanpower.figures.months import MonthsChart, plot_months
 from vanpower.figures.panel import plot_panel
+from vanpower.figures.placing import places
 from vanpower.figures.power import PowerChart, plot_power
 from vanpower.figures.roof import plot_roof_day, plot_shade_map
 from vanpower.figures.run import RunChart, plot_run
 from vanpower.figures.style import ROLES, SERIES, WIRING_STYLES, Chart
 from vanpower.figures.trial import TrialChart, plot_trial
+from vanpower.figures.trip import TripChart
 from vanpower.figures.watching import plot_watch
 from vanpower.files.resources import data_folder
+from vanpower.files.stops import read_stops
 from vanpower.sharing.registry import CHARTS
 from vanpower.sharing.saving import draw, recipe_for
 from vanpower.studies.comparison import Comparison
@@ -289,3 +295,50 @@ def test_a_title_that_is_broken_keeps_numbers_with_their_units() -> None:
             lines = Chart(phone=phone)._in_lines(f"{'a ' * words}largest loss: weaker than label, 19 % or 180 Wh", 16)
             assert not any(line[0] in "%W" for line in lines)
             assert "\N{NO-BREAK SPACE}" not in "".join(lines)
+
+
+@pytest.mark.parametrize("phone", [True, False])
+def test_a_number_at_a_line_is_not_struck_out_by_the_ceiling(phone: bool) -> None:
+    # four of the old panels have 95.4 V at 30 °C, so their number stood behind the post of 100 V
+    chart = CeilingChart(phone=phone)
+    chart.update(example("seed-swap"))
+    chart.figure.canvas.draw()
+    (four,) = [text for text in chart.ax.texts if text.get_text() == "4"]
+    box, ceiling = four.get_window_extent(), chart.ax.transData.transform((0, 100.0))[1]
+    assert not box.y0 - 3 < ceiling < box.y1 + 3
+
+
+@pytest.mark.parametrize(
+    ("name", "wired", "volts", "there"), [("seed-swap", "3p", 100.0, False), ("puppet-stage", "4s", 95.0, True)]
+)
+def test_a_legend_names_only_what_is_drawn(name: str, wired: str, volts: float, there: bool) -> None:
+    chart = CeilingChart()
+    chart.update(example(name).wired(wired).with_controller(v_pv_max=volts))
+    legend = chart.ax.get_legend()
+    assert legend is not None
+    assert (
+        ("just safe" in [text.get_text() for text in legend.get_texts()]) == there == bool(len(chart.safe.get_xdata()))
+    )
+
+
+def test_a_chart_of_a_reading_says_what_was_read_and_what_a_sound_array_gives() -> None:
+    # 17 V times 3.5 A is 59.5 W; the title told the sound array's watts alone
+    chart = AsReadChart()
+    chart.update(AsRead(compare({"2p": example("bookmobile")}, Snapshot(light=620, temp_cell=41)), 17.0, 3.5))
+    top = max(chart.tops["2p"].get_ydata())
+    assert chart.title == f"59.5 W read where a sound array gives up to {top:.0f} W"
+
+
+@pytest.mark.parametrize("phone", [True, False])
+def test_stops_of_a_trip_are_called_by_their_whole_names(phone: bool) -> None:
+    chart = TripChart(phone=phone)
+    chart.update(walk_trip(example("bookmobile"), read_stops("three-coasts"), changes=False))
+    said = [text.get_text().replace("\n", " ") for text in chart.ax.texts]
+    assert [stop.name for stop in read_stops("three-coasts")] == said
+    assert crowded(chart.ax) == []
+
+
+def test_a_name_keeps_off_an_upright_line_where_there_is_room() -> None:
+    size, mark, wall = np.array([[60.0, 16.0]]), np.array([[130.0, 100.0]]), 125.0
+    (spot,) = places(size, mark, np.empty((0, 2)), room=(0, 0, 400, 130), walls=[wall])
+    assert not spot.middle[0] - 30 < wall < spot.middle[0] + 30

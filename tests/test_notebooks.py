@@ -593,6 +593,13 @@ def test_the_first_screen_of_a_lesson_is_its_instrument(path: Path) -> None:
     assert below.cell_type == "markdown"
 
 
+@every(NOTEBOOKS)
+def test_no_cell_is_longer_than_a_screen_of_a_telephone_shows(path: Path) -> None:
+    # 16 lines of 20 pixels are half of 640; machinery that takes more has a name in the package, rolled up or not
+    long = {cell.id: count for cell in cells(path, "code") if (count := len(cell.source.splitlines())) > 16}
+    assert long == {}
+
+
 @every(LESSONS[1:])
 def test_a_lesson_takes_no_name_from_its_instrument(path: Path) -> None:
     _, setup, instrument, *rest = nbformat.read(path, as_version=4).cells

@@ -254,7 +254,7 @@ def test_no_answer_asks_for_a_table_or_a_key_of_a_file_which_readers_of_the_form
 def test_a_charger_that_is_missing_is_called_as_the_form_calls_its_box(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     said = walk_trip(example("bookmobile"), (DRIVEN,), changes=False).verdict.sentence
-    assert "no charger from the alternator is among its other chargers." in said
+    assert "none of its chargers is fed by the alternator." in said
     assert "no charger for it is among its other chargers." in said
     (fold,) = (part["title"] for part in Desk().shape() if part.get("fold") == "sources")
     assert fold.startswith("Other chargers")

@@ -201,6 +201,23 @@ FIRST_SCREEN = """() => {
   return [said, control].map(one => one?.getBoundingClientRect().bottom).concat(bottom);
 }"""
 # [pixel] down the page: where the finding, the first control and the picture end
+FITS = """() => {
+  const box = one => one.getBoundingClientRect(), page = box(document.querySelector('.vp-page'));
+  const picture = document.querySelector('.vanpower-picture');
+  const said = [...document.querySelectorAll('.vp-live [role=status]')].find(one => box(one).width);
+  const starts = [document.querySelector('h1'), said, picture].filter(Boolean).map(one => box(one).left);
+  const cuts = (one, by) => getComputedStyle(by).overflowX !== 'visible'
+    && (box(one).left < box(by).left - .5 || box(one).right > box(by).right + .5);
+  const above = one => one && one !== document.body ? [one, ...above(one.parentElement)] : [];
+  const handles = [...document.querySelectorAll('.noUi-handle')].filter(one => one.getClientRects().length);
+  return {
+    wide: box(picture).width / page.width, high: box(picture).height / innerHeight,
+    starts: Math.max(...starts) - Math.min(...starts),
+    cut: handles.filter(one => above(one.parentElement).some(by => cuts(one, by))).length,
+  };
+}"""
+# how a first screen uses its page: the picture's share of it, how far apart title, finding and picture begin [pixel],
+# and how many handles of sliders are cut
 FOUND = """() => [...document.querySelectorAll('.vp-live [role=status]')]
   .find(one => one.getClientRects().length && one.textContent.trim())?.innerText"""
 # what a lesson's instrument has found, in large letters and below them
@@ -239,6 +256,7 @@ def seen_on(tab: Any, pages: str, name: str) -> dict[str, Any]:
         "pictures": tab.evaluate(PICTURES), "slips": tab.evaluate(SLIPS),
         "code": tab.query_selector(".jp-InputArea-editor, .jp-CodeMirrorEditor") is not None,
         "lines": tab.evaluate(LINES), "ends": tab.evaluate(FIRST_SCREEN),
+        "fits": tab.evaluate(FITS) if tab.query_selector(".vanpower-picture") else None,
         "shut out": shut_out(tab) if name in SEARCHED else [],
     }  # fmt: skip
 
@@ -282,6 +300,17 @@ def test_finding_control_and_picture_of_every_lesson_and_teachers_page_are_on_th
     lessons = {name: ends for name, ends in of_all(walked, "ends").items() if "01" <= Path(name).name[:2] <= "12"}
     assert len(lessons) == 24
     assert {name: ends for name, ends in lessons.items() if max(ends) > 800 or min(ends) <= 0} == {}
+
+
+def test_a_picture_is_as_wide_as_its_page_or_takes_most_of_its_height_and_nothing_is_cut(
+    walked: dict[str, Any],
+) -> None:
+    fits = {name: one for name, one in of_all(walked, "fits").items() if one}
+    assert len(fits) >= 24
+    # a chart that is two as wide as high leaves the height for finding, control and what can hurt
+    assert {name: one for name, one in fits.items() if one["wide"] < 0.92 and one["high"] < 0.6} == {}
+    assert {name: one["starts"] for name, one in fits.items() if one["starts"] > 2.5} == {}
+    assert {name: one["cut"] for name, one in fits.items() if one["cut"]} == {}
 
 
 def test_a_teachers_page_asks_before_it_answers(walked: dict[str, Any]) -> None:

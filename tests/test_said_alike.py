@@ -317,7 +317,7 @@ def test_charge_that_nobody_entered_is_not_called_entered():
     rig = example("bookmobile")
     told = simulate({"2p": rig}, Days(day="dull")).verdict.basis
     assert "as entered" not in told
-    assert "70 %, which is taken where soc_start_pct is not given" in told
+    assert "70 %, which is taken where the file does not say (soc_start_pct)" in told
     typed = replace(rig, battery=replace(rig.battery, soc_start_pct=64.0))
     assert "64 % as entered" in simulate({"2p": typed}, Days(day="dull")).verdict.basis
 

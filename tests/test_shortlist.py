@@ -9,6 +9,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from vanpower.checks.registry import before_joined
 from vanpower.files.controllers import read_controllers
 from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import example
@@ -185,3 +186,14 @@ def test_controller_is_not_told_to_pass_without_the_parts_that_its_wiring_burns_
         if offer.choice.name == "3p" and offer.controller.tracker != "direct":
             assert f"{offer.name} as 3p" in line
     assert any(offer.choice.name == "3p" for offer in found.passing)
+
+
+def test_what_an_offer_needs_before_it_is_joined_stands_beside_the_advice():
+    # a plain switch lets the battery feed the panels, more than any string's fuse of the label: fuses come first
+    tight = example("bookmobile").with_controller(replace(example("bookmobile").circuits[0].controller, v_pv_max=20.0))
+    verdict = shortlist(tight, read_controllers(), DAY).verdict
+    assert verdict.answer == "close"
+    assert "The cheapest that passes is plain switch 30 A" in verdict.sentence
+    rig = tight.with_controller(next(one for one in read_controllers() if one.name == "plain switch 30 A"))
+    assert verdict.sentence.endswith(before_joined(rig, "2p"))
+    assert "string fuse" in verdict.sentence

@@ -120,3 +120,12 @@ def test_a_change_that_needs_a_charger_comes_behind_one_that_needs_no_part():
     assert said[0].startswith("tilt")
     assert bought
     assert min(bought) > said.index("use 10 % less")
+
+
+def test_another_wiring_is_advised_with_what_must_be_put_right_before_it_is_joined():
+    # six panels of 18 V reach 24 V by twos; the other two strings push 2 x 6.2 A into a third, over 12 A (IEC 62548)
+    six = FOUR.with_one_more_panel().with_one_more_panel().with_controller(v_pv_max=52.0, i_pv_sc_max=80.0)
+    rig = asking(six.wired("6p").with_battery(v_nominal=24.0, v_now=26.6, v_absorption=28.4), 8.0)
+    least = walk_trip(rig, (replace(COAST, to_day="11-12"),)).changes[0].what
+    assert least.startswith("wire it 2s3p instead of 6p (first put right: ")
+    assert "string fuse" in least

@@ -244,7 +244,7 @@ def test_hours_driven_and_shore_without_a_charger_for_them_are_told():
     stop = replace(COAST, drive_h=3.0, drive_daily_h=0.5, shore=True)
     said = walk_trip(van(), (stop,), changes=False).verdict.sentence
     # three days: 3 h on the first, half an hour on each of two
-    assert "It drives 4 h, and no charger from the alternator is among its other chargers." in said
+    assert "It drives 4 h, and none of its chargers is fed by the alternator." in said
     assert "It is plugged in to shore, and no charger for it is among its other chargers." in said
     both = van().changed(sources=(BELT, replace(BELT, name="campsite", kind="shore")))
     assert "no charger" not in walk_trip(both, (stop,), changes=False).verdict.sentence

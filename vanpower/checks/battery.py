@@ -189,8 +189,9 @@ def accept_limit(battery: Battery) -> tuple[float | None, str]:
 
 def _unknown(brings: str, battery: Battery, heat: list[str]) -> Verdict:
     """The answer where nobody says what the battery takes."""
-    lacks = "i_accept_max" if battery.chemistry == OTHER_LITHIUM else "neither i_accept_max nor capacity_ah"
-    said = f"{brings}; the file gives {'no ' * (battery.chemistry == OTHER_LITHIUM)}{lacks} of the battery."
+    amps, hours = "which charge amps the battery accepts (i_accept_max)", "how many amp-hours it has (capacity_ah)"
+    lacks = amps if battery.chemistry == OTHER_LITHIUM else f"{amps}, nor {hours}"
+    said = f"{brings}; the file does not say {lacks}."
     return Verdict(
         question=QUESTION.format(battery.name),
         answer="close",

@@ -177,7 +177,7 @@ def assumed(rig: Rig, circuit: Circuit, fields: Sequence[str]) -> tuple[str, ...
     >>> from vanpower import example
     >>> rig = example("seed-swap")
     >>> print(assumed(rig, rig.circuits[0], ("alpha_isc_pct_per_k",))[0])
-    alpha_isc 0.0537 %/K not on the labels of old 80 W, new 170 W, typical of 36 cells, <250 W (CEC table of 2019)
+    Isc with heat 0.0537 %/K not on the labels of old 80 W, new 170 W, typical of 36 cells, <250 W (CEC table of 2019)
     """
     return gaps([rig.panels[panel] for panel in circuit.wiring.panels], fields)
 

@@ -59,9 +59,9 @@ def contradictions(panel: Panel) -> list[str]:
     named = None if panel.p_label else re.search(r"\b(\d{2,4})\s*Wp?\b", panel.name)
     if named and (nmot := _as_at_nmot(panel, float(named[1]))):
         said.append(f"is called {named[1]} W, and {nmot}")
-    said += _ratio("v_mp / v_oc", panel.v_mp / panel.v_oc, VMP_OVER_VOC, "")
-    said += _ratio("i_mp / i_sc", panel.i_mp / panel.i_sc, IMP_OVER_ISC, "")
-    said += _ratio("v_oc a cell", panel.v_oc / panel.cells_in_series, V_PER_CELL, " V; is the count of cells right?")
+    said += _ratio("Vmp / Voc", panel.v_mp / panel.v_oc, VMP_OVER_VOC, "")
+    said += _ratio("Imp / Isc", panel.i_mp / panel.i_sc, IMP_OVER_ISC, "")
+    said += _ratio("Voc a cell", panel.v_oc / panel.cells_in_series, V_PER_CELL, " V; is the count of cells right?")
     beta, gamma = panel.beta_voc_pct_per_k, panel.gamma_pmp_pct_per_k
     if beta is not None and gamma is not None:
         low, high = GAMMA_BELOW_BETA
@@ -190,14 +190,14 @@ def missing(rig: Rig) -> Verdict:
     >>> from vanpower import example
     >>> rig = example("seed-swap")
     >>> print(missing(rig).sentence)
-    alpha_isc 0.0537 %/K not on the labels of old 80 W, new 170 W, typical of 36 cells, <250 W (CEC table of 2019).
+    Isc with heat 0.0537 %/K not on the labels of old 80 W, new 170 W, typical of 36 cells, <250 W (CEC table of 2019).
     """
     said = [*gaps(rig.panels), *(f"{text}: for cold ceiling, start and hot floor" for text in steep_gaps(rig.panels))]
     unknown = dict.fromkeys(panel.name for panel in rig.panels if panel.i_max_fuse is None)
     if unknown and _side_by_side(rig):
         said.append(f"largest series fuse not on the label{'s' if len(unknown) > 1 else ''} of {', '.join(unknown)}")
     if rig.battery.capacity_ah is None:
-        said.append("capacity_ah of the battery")
+        said.append("amp-hours of the battery (capacity_ah)")
     unstated = bool(said)
     said += _warm_dawn(rig)
     return Verdict(
@@ -220,8 +220,8 @@ def _warm_dawn(rig: Rig) -> list[str]:
     circuit = max(rig.circuits, key=lambda one: cold_volts(rig, one))
     volts = string_voltage(tallest_string(rig, circuit), frost)
     return [
-        f"temp_coldest {temp:g} °C is no cold morning: is it Fahrenheit or a noon? {temp:g} °F are {frost:.0f} °C, and "
-        f"the string then has {rounded_up(volts)} V"
+        f"{temp:g} °C (temp_coldest) is no cold morning: is it Fahrenheit or a noon? {temp:g} °F are {frost:.0f} °C, "
+        f"and the string then has {rounded_up(volts)} V"
     ]
 
 

@@ -15,7 +15,7 @@ from vanpower.checks.circulating import circulating
 from vanpower.checks.copper import battery_side, cable_current, cable_loss
 from vanpower.checks.feeding import battery_feed
 from vanpower.checks.fuses import can_be_fused, reverse_current, string_fuse
-from vanpower.checks.glance import Checks
+from vanpower.checks.glance import Checks, subject
 from vanpower.checks.labels import labels, missing
 from vanpower.checks.parts import with_parts
 from vanpower.checks.plugs_and_isolator import extension, isolator, plugs, touch_volts
@@ -211,6 +211,23 @@ def burning(rig: Rig) -> tuple[Verdict, ...]:
     return tuple(v for ask, v in _failed(rig if rig.roof is None else replace(rig, roof=None)) if ask in BURNS)
 
 
+def before_joined(rig: Rig, name: str) -> str:
+    """What must be put right before a rig is joined, as a sentence; empty where nothing burns.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> before_joined(example("seed-swap"), "3p")
+    'Before 3p is joined, put right: string fuse, reverse current.'
+    """
+    return f"Before {name} is joined, put right: {', '.join(lacks)}." if (lacks := lacking(rig)) else ""
+
+
+def lacking(rig: Rig) -> list[str]:
+    """What burns until it is mended, by its subjects, in small letters."""
+    return list(dict.fromkeys(subject(verdict, inside=True) for verdict in burning(rig)))
+
+
 @lru_cache(maxsize=1024)
 def _failed(rig: Rig) -> tuple[tuple[OfCircuit, Verdict], ...]:
     """`failed` with who asks, kept; what stands on the roof does not enter."""
@@ -237,13 +254,13 @@ def unasked(rig: Rig) -> tuple[str, ...]:
     >>> from vanpower import example
     >>> rig = example("goat-cheese-van")
     >>> print(unasked(rig)[0])
-    Input current: the file gives no i_pv_sc_max of the controller.
+    Input current: the file does not say which short-circuit amps the input stands (i_pv_sc_max).
     """
     said = []
     if any(circuit.controller.i_pv_sc_max is None for circuit in rig.circuits):
-        said.append("Input current: the file gives no i_pv_sc_max of the controller.")
+        said.append("Input current: the file does not say which short-circuit amps the input stands (i_pv_sc_max).")
     if any(circuit.cable.length_m == 0 for circuit in rig.circuits):
-        said.append("Roof cable: the file gives no length_m.")
+        said.append("Roof cable: the file does not say how long it is (length_m).")
     said += [BONDING, INSULATION]
     return (*said, "Glue, screws, glands, crimps, what else is on board, and your local rules.")
 

@@ -263,7 +263,7 @@ def _hotter_words(rig: Rig, circuit: Circuit, answer: Answer) -> str:
     fair = f"in full sun at {AIR_FAIR:g} °C and {WIND_FAIR:g} m/s of wind (King et al. 2004)"
     return (
         f"{MOUNTED[mount]} reach some {heat:g} °C {fair}: then {_short_words(hot)}. "
-        f"Are {rig.climate.temp_cell_hottest:g} °C (temp_cell_hottest) hot enough for where you go?"
+        f"Are cells of {rig.climate.temp_cell_hottest:g} °C (temp_cell_hottest) hot enough for where you go?"
     )
 
 

@@ -50,7 +50,7 @@ def run(asked: argparse.Namespace) -> int:
     prices = dict(_price(pair) for pair in asked.price)
     found = next_changes(rig, days, prices, aim=asked.aim, progress=bar("changes"))
     print(f"{rig.name}: {rig.wiring_name}\n\n{found.text(LINE)}\n\n{found.verdict}")
-    return ALL_YES if found.verdict.answer == "yes" else NO_OR_CLOSE
+    return NO_OR_CLOSE if found.verdict.answer == "no" else ALL_YES
 
 
 def _price(pair: str) -> tuple[str, float]:

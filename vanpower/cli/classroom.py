@@ -8,18 +8,17 @@ from __future__ import annotations
 
 import argparse
 import sys
-import time
+from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
 
+from vanpower.cli import serving
 from vanpower.cli.addresses import EVERYWHERE, HERE, address, free_port
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, NEEDED, notebooks_folder, with_van
 from vanpower.cli.options import FORM
 
 PORT = 8866
 # where the page is served if nothing else is; the usual port of pages made of notebooks
-START_S = 60
-# [s] after which we stop waiting for the server
 BIG = "VANPOWER_BIG"
 # environment of kernels: letters as large as the last row of a room needs
 MORE = """\
@@ -54,25 +53,30 @@ def add(commands: argparse._SubParsersAction) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Serve the page until it is interrupted."""
     import secrets
-    import subprocess
-    import threading
 
     if any(find_spec(name) is None for name in (*NEEDED, "segno")):
         raise ValueError("class mode needs some packages more; install with: pip install 'vanpower[class]'")
+    serving.need_data(serving.data_folders())
     folder = notebooks_folder()
     lesson = lesson_named(asked.lesson, folder)
     port, token = free_port(asked.port), secrets.token_urlsafe(9)
-    hosts = [HERE, *own_addresses()] if asked.network else [HERE]
-    for host in hosts:
+    command = class_command(folder, lesson, port=port, token=token, network=asked.network)
+    larger = {BIG: "1"} if asked.big else {}
+    print("Starting ...", flush=True)
+    return serving.serve(command, with_van() | larger, port, partial(_tell, asked, port, lesson, token))
+
+
+def _tell(asked: argparse.Namespace, port: int, lesson: str, token: str) -> None:
+    """Print where the page is, and open it here."""
+    import webbrowser
+
+    for host in [HERE, *own_addresses()] if asked.network else [HERE]:
         print(f"{'This machine' if host == HERE else 'Your network'}: {address(host, port, lesson, token)}")
         if host != HERE:
             show_code(address(host, port, lesson, token))
     print(f"\n{WARNING if asked.network else ''}End with Ctrl+C.", flush=True)
     if not asked.no_browser:
-        threading.Thread(target=_show, args=(port, address(HERE, port, lesson, token)), daemon=True).start()
-    command = class_command(folder, lesson, port=port, token=token, network=asked.network)
-    larger = {BIG: "1"} if asked.big else {}
-    return subprocess.run(command, env=with_van() | larger, check=False).returncode
+        webbrowser.open(address(HERE, port, lesson, token))
 
 
 def class_command(folder: Path, lesson: str, *, port: int | str, token: str, network: bool = False) -> list[str]:
@@ -89,19 +93,6 @@ def show_code(page: str) -> None:
     import segno
 
     segno.make(page, error="m").terminal(compact=True)
-
-
-def _show(port: int, page: str) -> None:
-    """Open the page as soon as the server listens."""
-    import socket
-    import webbrowser
-
-    for _ in range(START_S):
-        time.sleep(1)
-        with socket.socket() as trial:
-            if trial.connect_ex((HERE, port)) == 0:
-                webbrowser.open(page)
-                return
 
 
 def lesson_named(text: str, folder: Path) -> str:

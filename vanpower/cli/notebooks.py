@@ -5,9 +5,11 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
 
+from vanpower.cli import serving
 from vanpower.cli.addresses import HERE, PAGE, address, free_port
 from vanpower.cli.options import FORM
 from vanpower.files.my_van import WHERE, my_van_path
@@ -45,16 +47,16 @@ def open_lab(asked: argparse.Namespace) -> int:
 def _serve(where: str, no_browser: bool, what: str) -> int:
     """Serve until interrupted."""
     import secrets
-    import subprocess
 
     if missing := [name for name in NEEDED if find_spec(name) is None]:
         raise ValueError(f"{missing[0]} is not installed; install with: pip install 'vanpower[notebooks]'")
+    serving.need_data(serving.data_folders())
     port, token = free_port(PORT), secrets.token_urlsafe()
     command = [*server_command(notebooks_folder(), where), f"--port={port}", *["--no-browser"] * no_browser]
-    print(f"{what}, on this machine alone:\n{address(HERE, port, FIRST_NOTEBOOK, token, where)}\n"
-          "End with Ctrl+C.", flush=True)  # fmt: skip
+    said = f"{what}, on this machine alone:\n{address(HERE, port, FIRST_NOTEBOOK, token, where)}\nEnd with Ctrl+C."
+    print("Starting ...", flush=True)
     # by the environment, which no other user of this machine can read, as words of a command can be
-    return subprocess.run(command, env=with_van() | {TOKEN: token}, check=False).returncode
+    return serving.serve(command, with_van() | {TOKEN: token}, port, partial(print, said, flush=True))
 
 
 def server_command(folder: Path, where: str = PAGE) -> list[str]:

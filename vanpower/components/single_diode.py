@@ -45,6 +45,8 @@ STEEPEST_BETA, STEEPEST_ALPHA = 0.02, 0.01
 # [1/K] largest change of v_oc and i_sc a label can mean; twice what any in the CEC table of 2019 says
 COEFFICIENTS = ("beta_voc_pct_per_k", "gamma_pmp_pct_per_k", "alpha_isc_pct_per_k")
 # temperature coefficients of volts, power and amps, as a Panel names them
+SAID = dict(zip(COEFFICIENTS, ("Voc with heat", "power with heat", "Isc with heat"), strict=True))
+# what a sentence calls them
 MODELLED = ("beta_voc_pct_per_k", "alpha_isc_pct_per_k")
 # those a fitted curve rests on: its power follows from the other two
 CHUNK = 4096
@@ -290,14 +292,14 @@ def steep_gaps(panels: Sequence[Panel]) -> tuple[str, ...]:
     --------
     >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
     >>> steep_gaps([Panel(name="old", **label)])
-    ('beta_voc -0.375 %/K not on the label of old, steeper than 19 of 20 of 36 cells, <250 W (CEC table of 2019)',)
+    ('Voc with heat -0.375 %/K not on the label of old, steeper than 19 of 20 of 36 cells, <250 W (CEC table of 2019)',)
     """
     missing: dict[Typical, dict[str, None]] = {}
     for panel in panels:
         if panel.beta_voc_pct_per_k is None:
             missing.setdefault(nearest_typical(panel), {})[panel.name] = None
     return tuple(
-        f"beta_voc {typical.beta_voc_steep_pct_per_k:.3g} %/K not on the label{'s' if len(names) > 1 else ''} of "
+        f"Voc with heat {typical.beta_voc_steep_pct_per_k:.3g} %/K not on the label{'s' if len(names) > 1 else ''} of "
         f"{', '.join(names)}, steeper than 19 of 20 of {typical.group} (CEC table of 2019)"
         for typical, names in missing.items()
     )
@@ -310,13 +312,13 @@ def gaps(panels: Sequence[Panel], fields: Sequence[str] = COEFFICIENTS) -> tuple
     --------
     >>> label = dict(v_oc=22.2, i_sc=6.0, v_mp=17.8, i_mp=5.6, cells_in_series=36, substrings=2)
     >>> gaps([Panel(name="old", **label), Panel(name="new", **label)], ("beta_voc_pct_per_k",))
-    ('beta_voc -0.33 %/K not on the labels of old, new, typical of 36 cells, <250 W (CEC table of 2019)',)
+    ('Voc with heat -0.33 %/K not on the labels of old, new, typical of 36 cells, <250 W (CEC table of 2019)',)
     """
     missing: dict[tuple[str, str], dict[str, None]] = {}
     for panel in panels:
         typical = nearest_typical(panel)
         empty = {field: getattr(typical, field) for field in fields if getattr(panel, field) is None}
-        values = ", ".join(f"{field.removesuffix('_pct_per_k')} {value:.3g}" for field, value in empty.items())
+        values = ", ".join(f"{SAID[field]} {value:.3g}" for field, value in empty.items())
         if empty:
             missing.setdefault((values, typical.group), {})[panel.name] = None
     return tuple(

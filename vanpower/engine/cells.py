@@ -193,6 +193,12 @@ class CellChains:
         """Of all cells in series, shape (row, 1). [ohm]"""
         return self.count.sum(axis=1, keepdims=True) * self.r_series
 
+    @property
+    def told(self) -> tuple[Array, ...]:
+        """The same as the compiled loops take it, with each chain's resistance in place of a cell's."""
+        own = (self.i_light, self.r_shunt, self.count, self.i_0, self.a, self.resistance)
+        return tuple(map(np.ascontiguousarray, own))
+
     def trimmed(self, levels: int) -> CellChains:
         """The chains without levels behind a number that no row exceeds."""
         return self._levels(slice(0, levels))
@@ -433,6 +439,9 @@ def chain_voltage(cells: CellChains, u: Array, avalanche: Avalanche) -> tuple[Ar
     >>> amps.round(2), volts.round(2)  # the shaded cell at 0.55 V and at -8 V
     (array([[1.04, 1.36]]), array([[11.34,  2.73]]))
     """
+    if loops := loops_for(avalanche):
+        current, voltage, slope, _, _ = loops.expanded(cells.told, np.ascontiguousarray(u), avalanche.told)
+        return current, voltage, slope
     weakest = cells.level(0)
     current, di_du = junction_current(weakest, u, avalanche)
     voltage, slope = weakest.count * u, weakest.count / di_du
@@ -457,7 +466,7 @@ def _flat(*arrays: Array) -> Iterator[Array]:
 def _further(cells: CellChains, current: Array, avalanche: Avalanche) -> Iterator[tuple[Array, ...]]:
     """Volts and slopes of all levels but the weakest: their sum at once where there are few numbers, else each."""
     further = cells.count.shape[1] - 1
-    if further > 1 and (further * current.size <= BLOCK or loops_for(avalanche)):
+    if further > 1 and (further * current.size <= BLOCK):
         yield _at_once(cells, current, avalanche, bent=False)[:2]
     else:
         for level in map(cells.level, range(1, further + 1)):
@@ -479,6 +488,9 @@ def chain_quadratic(cells: CellChains, u: Array, avalanche: Avalanche) -> tuple[
     (array([1.04]), array([11.34]))
     """
     u = u[:, None]
+    if loops := loops_for(avalanche):
+        *touch, rate = loops.expanded(cells.told, u, avalanche.told)[:, :, 0]
+        return Quadratic(*touch), rate
     weakest = cells.level(0)
     current, di_du = junction_current(weakest, u, avalanche)
     slope = 1.0 / di_du
@@ -494,10 +506,6 @@ def chain_quadratic(cells: CellChains, u: Array, avalanche: Avalanche) -> tuple[
 
 def _at_once(cells: CellChains, current: Array, avalanche: Avalanche, *, bent: bool) -> tuple[Array, ...]:
     """Volts, slope and, where wanted, bend of all levels but the weakest, added up."""
-    if loops := loops_for(avalanche):
-        others = cells.others()
-        levels = others.i_light, others.r_shunt, others.count, cells.i_0, cells.a
-        return tuple(loops.levels_added(*_flat(current, *levels), avalanche.told))
     others, number = cells.others().apart(), cells.count.shape[1] - 1
     v, dv_di = junction_voltage(others, repeated(current, number), avalanche)
     parts = [v, dv_di]
@@ -645,6 +653,9 @@ def _end_of_chain(cells: CellChains, v_end: float, u_start: Array, avalanche: Av
     low = np.maximum(DEEPEST_END * avalanche.v_breakdown, _lowest_junction(cells, v_end, avalanche))
     high = np.maximum(u_start, low + V_END_MET)
     u = np.clip(low, START_END * avalanche.v_breakdown, high)
+    if loops := loops_for(avalanche):
+        du_dv = loops.ends_of_chains(cells.told, v_end, u, low, high, avalanche.told)
+        return u, u - v_end * du_dv
     du_dv = np.zeros_like(u)
     rows = np.arange(len(u))
     for _ in range(END_STEPS):

@@ -433,7 +433,7 @@ def with_blocking(curves: Curves, diode: Diode) -> Curves:
 def _without_volts(like: Curves) -> Curves:
     """What needs no volts at any amps, with points where a blocking diode bends a curve."""
     shape = (*like.current.shape[:-1], len(BLOCKED_POINTS))
-    return Curves(np.broadcast_to(BLOCKED_POINTS, shape), np.zeros(shape), np.zeros(shape))
+    return Curves(BLOCKED_POINTS + np.zeros(shape), np.zeros(shape), np.zeros(shape))
 
 
 def open_circuit_voltage(curves: Curves) -> Array:

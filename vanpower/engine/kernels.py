@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from vanpower.engine.cells import DEEPEST, FAR, I_COUNTS, LEAST_USED, REVERSE_MET, REVERSE_STEPS, SMALL, USUAL, V_LEAKY
-from vanpower.engine.curves import MOST_FOLDS, SLOPE_BLOCKED, cubic
-from vanpower.engine.maxima import CLOSE_BY, DOUBT, P_NONE, V_CLOSE_BY
+from vanpower.engine import cells as law
+from vanpower.engine.curves import MOST_FOLDS, NARROWEST, SLOPE_BLOCKED, cubic
+from vanpower.engine.maxima import CLOSE_BY, DOUBT, HILL_SAMPLES, HILL_STEPS, P_NONE, SHALLOW, V_CLOSE_BY
 from vanpower.engine.operating_point import AGREED, ROUNDS
 from vanpower.engine.quadratics import FLATTER
 
@@ -25,6 +25,10 @@ Joins = tuple[Group, Group, Group]
 Told = tuple[float, float, float]
 # the avalanche: factor forward, share and breakdown volts; of exponent 3
 
+OUTER = njit(cache=True, error_model="numpy")
+INNER = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)  # type: ignore[call-overload]
+# what Python calls, and what only other loops call, which are kept on disk with these
+
 ROOT_HALF = 0x3FE6A09E667F3BCD
 # bits of the root of a half as a float (IEEE 754)
 ABREAST = 512
@@ -34,7 +38,7 @@ LN_2_HIGH, LN_2_LOW = 6.93147180369123816490e-01, 1.90821492927058770002e-10
 # the logarithm of two, and in two parts, the first short enough that it times a small integer is exact
 
 
-@njit(cache=True, error_model="numpy")
+@OUTER
 def merged(x1: Array, y1: Array, m1: Array, x2: Array, y2: Array, m2: Array) -> tuple[Array, Array, Array]:
     """The points of two falling functions in order, and there the sum of both; as `curves._merged`.
 
@@ -57,7 +61,7 @@ def merged(x1: Array, y1: Array, m1: Array, x2: Array, y2: Array, m2: Array) -> 
     return x, y, m
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _used(x: Array) -> int:
     """How many points a row has without repetitions of its last."""
     used = len(x)
@@ -66,10 +70,10 @@ def _used(x: Array) -> int:
     return used
 
 
-_cubic = njit(cache=True, error_model="numpy")(cubic)
+_cubic = INNER(cubic)
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _piece(x: Array, y: Array, m: Array, left: int) -> tuple[float, float, float]:
     """Coefficients of the piece that begins at a point; of the last a straight line."""
     if left + 1 >= len(x):
@@ -77,7 +81,7 @@ def _piece(x: Array, y: Array, m: Array, left: int) -> tuple[float, float, float
     return _cubic(x[left], y[left], m[left], x[left + 1], y[left + 1], m[left + 1])
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _merge_row(
     x1: Array, y1: Array, m1: Array, n1: int, x2: Array, y2: Array, m2: Array, n2: int, x: Array, y: Array, m: Array
 ) -> None:
@@ -106,7 +110,7 @@ def _merge_row(
         x[k], y[k], m[k] = x[k - 1], y[k - 1], m[k - 1]
 
 
-@njit(cache=True, error_model="numpy")
+@OUTER
 def omega(z: Array) -> Array:
     """Wright omega of a flat array; as `cells.wright_omega`.
 
@@ -120,7 +124,7 @@ def omega(z: Array) -> Array:
     return w
 
 
-@njit(cache=True, error_model="numpy")
+@OUTER
 def junctions(
     current: Array, i_light: Array, r_shunt: Array, i_0: Array, a: Array, avalanche: Told
 ) -> tuple[Array, Array]:
@@ -153,49 +157,7 @@ def junctions(
     return v, slope
 
 
-@njit(cache=True, error_model="numpy")
-def levels_added(
-    current: Array, i_light: Array, r_shunt: Array, count: Array, i_0: Array, a: Array,
-    avalanche: Told,
-) -> Array:  # fmt: skip
-    """Junction volts, slope and bend of all levels of each chain, added up (3, row, point); as `cells._further`.
-
-    Examples
-    --------
-    >>> two = (np.array(a) for a in ([[5.0]], [[6.0, 6.0]], [[10.0, 10.0]], [[1.0, 2.0]], [[1e-10]], [[0.026]]))
-    >>> levels_added(*two, (1.0, 0.0, -18.0))[0].round(3)
-    array([[1.791]])
-    """
-    rows, points = current.shape
-    levels = i_light.shape[1]
-    some = max(1, ABREAST // (levels * points))
-    number = some * levels * points
-    found = np.zeros((3, rows, points))
-    room, places, each = np.empty((10, number)), np.empty(number, np.int64), np.empty((2, number))
-    for first in range(0, rows, some):
-        stop = min(first + some, rows)
-        n = 0
-        for row in range(first, stop):
-            for level in range(levels):
-                for k in range(points):
-                    room[0, n], room[1, n], room[2, n] = current[row, k], i_light[row, level], r_shunt[row, level]
-                    room[3, n], room[4, n] = i_0[row, 0], a[row, 0]
-                    n += 1
-        _volts(room, places, avalanche, each[0, :n], each[1, :n])
-        n = 0
-        for row in range(first, stop):
-            for level in range(levels):
-                often, steep, conductance = count[row, level], 1.0 / a[row, 0], avalanche[0] / r_shunt[row, level]
-                for k in range(points):
-                    v, slope = each[0, n + k], each[1, n + k]
-                    found[0, row, k] += often * v
-                    found[1, row, k] += often * slope
-                    found[2, row, k] -= often * (slope * slope * steep * max(1.0 + slope * conductance, 0.0))
-                n += points
-    return found
-
-
-@njit(cache=True, error_model="numpy")
+@INNER
 def _volts(room: Array, places: Array, avalanche: Told, v: Array, slope: Array) -> None:
     """Junction volts and slope of cells; room begins with their amps, light and shunt, saturation current and folds."""
     forward, share, v_breakdown = avalanche
@@ -211,13 +173,13 @@ def _volts(room: Array, places: Array, avalanche: Told, v: Array, slope: Array) 
         slope[k] = -r_shunt[k] / forward / (w[k] + 1.0)
     if share > 0:
         for k in range(len(v)):
-            if v[k] > 0 and max(i_light[k], I_COUNTS) * r_shunt[k] < V_LEAKY:
+            if v[k] > 0 and max(i_light[k], law.I_COUNTS) * r_shunt[k] < law.V_LEAKY:
                 surge = share / max(1.0 - v[k] / v_breakdown, 1e-9) ** 3
                 v[k] += v[k] / r_shunt[k] * (1.0 + surge - forward) * slope[k]
         _reversed(room, places, avalanche, v, slope)
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _reversed(room: Array, places: Array, avalanche: Told, v: Array, slope: Array) -> None:
     """Overwrite volts and slopes of cells that are driven into reverse; as `cells._reverse_biased`."""
     current, i_light, r_shunt, i_0, target, rest, steps = room[0], room[1], room[2], room[3], room[5], room[6], room[7]
@@ -235,17 +197,17 @@ def _reversed(room: Array, places: Array, avalanche: Told, v: Array, slope: Arra
         ohmic = 1.0 - min(target[n], 1.0 - 1e-9)
         target[n] = _log(target[n])
         breaking = _exp((_log(share) - target[n]) / 3.0)
-        rest[n] = min(max(ohmic, breaking) if breaking < 1.0 else ohmic, 1.0 - LEAST_USED)
-    for _ in range(REVERSE_STEPS):
+        rest[n] = min(max(ohmic, breaking) if breaking < 1.0 else ohmic, 1.0 - law.LEAST_USED)
+    for _ in range(law.REVERSE_STEPS):
         for n in range(number):
             surge, used = share / (rest[n] * rest[n] * rest[n]), 1.0 - rest[n]
             factor = 1.0 + surge
             fall = 1.0 / used + 3.0 * surge / (factor * rest[n])
             steps[n] = (_log(used * factor) - target[n]) / fall
-            rest[n] = min(max(rest[n] + steps[n], 0.3 * rest[n]), 1.0 - LEAST_USED)
+            rest[n] = min(max(rest[n] + steps[n], 0.3 * rest[n]), 1.0 - law.LEAST_USED)
         moving = 0
         for n in range(number):
-            moving += abs(steps[n]) >= REVERSE_MET
+            moving += abs(steps[n]) >= law.REVERSE_MET
         if moving == 0:
             break
     for n in range(number):
@@ -254,7 +216,7 @@ def _reversed(room: Array, places: Array, avalanche: Told, v: Array, slope: Arra
         slope[k] = -r_shunt[k] / (1.0 + surge + (1.0 - rest[n]) * 3.0 * surge / rest[n])
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _omega(z: Array, w: Array, room: Array, places: Array) -> None:
     """Wright omega: far out of all numbers without a branch, so that several are worked out at a time, then close by.
 
@@ -262,19 +224,19 @@ def _omega(z: Array, w: Array, room: Array, places: Array) -> None:
     """
     number = 0
     for k in range(len(z)):
-        x = _log(max(z[k], FAR)) / (z[k] + 1.0)
+        x = _log(max(z[k], law.FAR)) / (z[k] + 1.0)
         series = x * x * (0.5 + x * (1 / 3 + x * (1 / 4 + x * (1 / 5 + x * (1 / 6)))))
         w[k] = z[k] * (1.0 - (x - series / (z[k] + 1.0 + x + 2.0 * series)))
     for k in range(len(z)):
         places[number] = k
-        number += z[k] < FAR
+        number += z[k] < law.FAR
     close, found = room[0], room[1]
     for n in range(number):
         close[n] = z[places[n]]
     for n in range(number):
-        near = max(close[n], DEEPEST)
+        near = max(close[n], law.DEEPEST)
         tail = _exp(-abs(near))
-        soft = max(near, 0.0) + (tail if near < SMALL else _log(1.0 + tail))
+        soft = max(near, 0.0) + (tail if near < law.SMALL else _log(1.0 + tail))
         about = soft * (1.0 - _log(1.0 + soft) / (2.0 + soft))
         rest = near - about - _log(about)
         one = 1.0 + about
@@ -284,7 +246,145 @@ def _omega(z: Array, w: Array, room: Array, places: Array) -> None:
         w[places[n]] = found[n]
 
 
-@njit(cache=True, error_model="numpy")
+@OUTER
+def expanded(cells: Cells, u: Array, avalanche: Told) -> Array:
+    """Amps, volts, dV/dI and d²V/dI² of chains, and their dV/du, at their weakest cells' junction volts (row, point).
+
+    As `cells.chain_quadratic`; shape (5, row, point).
+
+    Examples
+    --------
+    >>> cells = tuple(np.array([[a]]) for a in (6.0, 10.0, 18.0, 1e-10, 0.026, 0.09))  # a chain of 18, 90 mOhm
+    >>> expanded(cells, np.array([[0.55]]), (1.0, 0.0, -18.0))[:2, 0, 0].round(2)
+    array([5.79, 9.38])
+    """
+    rows, points = u.shape
+    further = cells[0].shape[1] - 1
+    some = max(1, ABREAST // (max(1, further) * points))
+    found, chain, at = np.empty((5, rows, points)), np.empty((5, some * points)), np.empty(some * points, np.int64)
+    rooms = _rooms(further * some * points)
+    for first in range(0, rows, some):
+        stop = min(first + some, rows)
+        n = (stop - first) * points
+        for k in range(n):
+            at[k] = first + k // points
+        _expand(cells, at[:n], u[first:stop].ravel(), avalanche, rooms, chain)
+        for which in range(5):
+            for k in range(n):
+                found[which, at[k], k % points] = chain[which, k]
+    return found
+
+
+@INNER
+def _rooms(number: int) -> tuple[Array, Array, Array]:
+    """Room for so many cells' volts to be worked out in."""
+    return np.empty((10, number)), np.empty(number, np.int64), np.empty((2, number))
+
+
+@INNER
+def _weakest(cells: Cells, row: int, u: float, avalanche: Told) -> tuple[float, float, float]:
+    """Amps of one of a chain's weakest cells at its junction volts, and their first and second derivative."""
+    i_0, fold, r = cells[3][row, 0], cells[4][row, 0], cells[1][row, 0]
+    _, share, v_breakdown = avalanche
+    rest = np.maximum(1.0 - u / v_breakdown, 1e-9)
+    surge = share / (rest * rest * rest)
+    steeper = surge * (law.USUAL / v_breakdown) / rest
+    more = steeper * (law.USUAL + 1.0) / (v_breakdown * rest)
+    growth, ohmic = np.exp(np.minimum(u / fold, MOST_FOLDS)), u / r
+    current = cells[0][row, 0] - i_0 * (growth - 1.0) - ohmic * (1.0 + surge)
+    first = -i_0 * growth / fold - (1.0 + surge) / r - ohmic * steeper
+    return current, first, -i_0 * growth / fold**2 - (2.0 * steeper + u * more) / r
+
+
+@OUTER
+def ends_of_chains(cells: Cells, v_end: float, u: Array, low: Array, high: Array, avalanche: Told) -> Array:
+    """Junction volts of the weakest level where chains have v_end volts, and dU/dV there; as in `cells._end_of_chain`.
+
+    Begins at u (row, 1), which is overwritten as are the bounds.
+
+    Examples
+    --------
+    >>> cells = tuple(np.array([[a]]) for a in (6.0, 10.0, 18.0, 1e-10, 0.026, 0.09))  # a chain of 18, 90 mOhm
+    >>> u, low, high = (np.array([[a]]) for a in (0.0, -18.0, 0.6))
+    >>> ends_of_chains(cells, 0.0, u, low, high, (1.0, 0.0, -18.0)).shape, u.round(2)
+    ((1, 1), array([[0.03]]))
+    """
+    rooms, at, chain, du_dv = _rooms(cells[0].shape[1] - 1), np.empty(1, np.int64), np.empty((5, 1)), np.empty_like(u)
+    for row in range(len(u)):
+        for _ in range(law.END_STEPS):
+            at[0], here = row, u[row, 0]
+            _expand(cells, at, u[row], avalanche, rooms, chain)
+            beyond = chain[1, 0] - v_end
+            if beyond > 0.0:
+                high[row, 0] = here
+            else:
+                low[row, 0] = here
+            du_dv[row, 0] = 1.0 / chain[4, 0]
+            newton = here - beyond * du_dv[row, 0]
+            u[row, 0] = newton if low[row, 0] < newton < high[row, 0] else 0.5 * (low[row, 0] + high[row, 0])
+            if abs(beyond) <= law.V_END_MET:
+                break
+    return du_dv
+
+
+@OUTER
+def hills(current: Array, voltage: Array, slope: Array) -> Array:
+    """Amps and volts of the local maxima of power of each row (2, row, hill), NaN where it has fewer; as `maxima`.
+
+    Examples
+    --------
+    >>> source = np.array([[0.0, 10.0]]), np.array([[20.0, 0.0]]), np.full((1, 2), -2.0)  # 20 V behind 2 ohm
+    >>> hills(*source).round(9).tolist()
+    [[[5.0]], [[10.0]]]
+    """
+    rows, points = current.shape
+    number, piece, n = np.zeros(rows, np.int64), np.empty(current.size, np.int64), 0
+    for row in range(rows):
+        i, v, m = current[row], voltage[row], slope[row]
+        after, end = v[0] * i[0], v[0] + i[0] * m[0] > 0.0
+        for k in range(1, points):
+            before, start = after, end
+            after, end = v[k] * i[k], v[k] + i[k] * m[k] > 0.0
+            if start != end:
+                holds = start and i[k] > i[k - 1]
+            else:
+                holds = (after > before) != start and abs(after - before) > SHALLOW * abs(before)
+            if holds:
+                piece[n] = k - 1
+                n += 1
+                number[row] += 1
+    found, n = np.full((2, rows, max(1, number.max())), np.nan), 0
+    for row in range(rows):
+        for k in range(number[row]):
+            found[0, row, k], found[1, row, k] = _hilltop(current[row], voltage[row], slope[row], piece[n])
+            n += 1
+    return found
+
+
+@INNER
+def _hilltop(i: Array, v: Array, m: Array, left: int) -> tuple[float, float]:
+    """Amps and volts of the hilltop inside a piece; as `maxima._hilltops`."""
+    start, y = i[left], v[left]
+    width = max(i[left + 1] - start, NARROWEST)
+    c1, c2, c3 = _cubic(start, y, m[left], i[left + 1], v[left + 1], m[left + 1])
+    step, most, t = width / (len(HILL_SAMPLES) - 1), -np.inf, 0.0
+    for share in HILL_SAMPLES:
+        s = share * width
+        power = (start + s) * (y + s * (c1 + s * (c2 + s * c3)))
+        if power > most:
+            most, t = power, s
+    low, high = max(t - step, 0.0), min(t + step, width)
+    for _ in range(HILL_STEPS):
+        fall = c1 + t * (2.0 * c2 + 3.0 * t * c3)
+        rise = y + t * (c1 + t * (c2 + t * c3)) + (start + t) * fall
+        low, high = (t, high) if rise > 0 else (low, t)
+        bend = 2.0 * fall + (start + t) * (2.0 * c2 + 6.0 * t * c3)
+        newton = t - rise / (-1.0 if bend == 0 else bend)
+        t = newton if low <= newton <= high else 0.5 * (low + high)
+    return start + t, y + t * (c1 + t * (c2 + t * c3))
+
+
+@OUTER
 def rounds(
     cells: Cells, first: tuple[Array, Array, Array, Array], voltage: Array, on_hill: Array, joins: Joins,
     bypass: tuple[Array, Array], blocking: tuple[float, float], resistance: Array, avalanche: Told,
@@ -322,15 +422,14 @@ def rounds(
         np.empty((4, strings)),
         np.empty((6, arrays)),
     )
-    further = branches * (cells[0].shape[1] - 1)
-    room = np.empty((10, further)), np.empty(further, np.int64), np.empty((2, further))
+    rooms, at = _rooms(branches * (cells[0].shape[1] - 1)), np.arange(branches) * rows
     for row in range(rows):
         junction, volts = first[0][:, row].copy(), first[1][:, row].copy()
         current, across = first[2][:, row].copy(), first[3][:, row].copy()
         wanted, hill = voltage[:, row], on_hill[:, row]
         found[2, :, row] = np.inf
         for _ in range(ROUNDS):
-            _touch_chains(cells, rows, row, junction, avalanche, room, chain)
+            _expand(cells, at + row, junction, avalanche, rooms, chain)
             _touch_parts(chain, joins[0], bypass, volts, part)
             _touch_strings(part, joins[1], blocking, current, front)
             _meet(front, joins[2], resistance, across, wanted, hill, whole)
@@ -353,13 +452,13 @@ def rounds(
     return found, met
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _near(found: float, voltage: float) -> bool:
     """As `maxima.same_hill`."""
     return abs(found - voltage) < CLOSE_BY * abs(voltage) + V_CLOSE_BY
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _lead(one: Array, k: int, voltage: float) -> tuple[float, float, float]:
     """Amps, dI/dV and d²I/dV² of one expansion (current, voltage, slope, bend) at other volts."""
     lead = 1.0 / one[2, k]
@@ -369,7 +468,7 @@ def _lead(one: Array, k: int, voltage: float) -> tuple[float, float, float]:
     return one[0, k] + away * (lead + 0.5 * turn * away), steeper, turn
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _volts_at(one: Array, k: int, current: float) -> tuple[float, float]:
     """Volts and slope of one expansion at another current."""
     away = current - one[0, k]
@@ -377,51 +476,40 @@ def _volts_at(one: Array, k: int, current: float) -> tuple[float, float]:
     return one[1, k] + away * (one[2, k] + 0.5 * one[3, k] * away), slope
 
 
-@njit(cache=True, error_model="numpy")
-def _touch_chains(
-    cells: Cells, rows: int, row: int, junction: Array, avalanche: Told,
-    rooms: tuple[Array, Array, Array], chain: Array,
-) -> None:  # fmt: skip
-    """Expansion of every chain at its weakest cells' junction volts, and dV/du; as `cells.chain_quadratic`."""
+@INNER
+def _expand(
+    cells: Cells, at: Array, u: Array, avalanche: Told, rooms: tuple[Array, Array, Array], chain: Array
+) -> None:
+    """Put in amps, volts, dV/dI, d²V/dI² and dV/du of the chains that stand at some rows, at junction volts u."""
     i_light, r_shunt, count, i_0, a, resistance = cells
     room, places, each = rooms
-    forward, share, v_breakdown = avalanche
     levels, n = i_light.shape[1], 0
-    for k in range(len(junction)):
-        at, u = k * rows + row, junction[k]
-        r, rest = r_shunt[at, 0], np.maximum(1.0 - u / v_breakdown, 1e-9)
-        surge = share / (rest * rest * rest)
-        steeper = surge * (USUAL / v_breakdown) / rest
-        growth, fold = i_0[at, 0] * np.exp(np.minimum(u / a[at, 0], MOST_FOLDS)), a[at, 0]
-        current = i_light[at, 0] - (growth - i_0[at, 0]) - u / r * (1.0 + surge)
-        di_du = -growth / fold - (1.0 + surge) / r - u / r * steeper
-        more = steeper * (USUAL + 1.0) / (v_breakdown * rest)
-        slope = 1.0 / di_du
-        bend = (growth / fold**2 + (2.0 * steeper + u * more) / r) * (slope * slope * slope)
-        chain[0, k], chain[4, k], often = current, di_du, count[at, 0]
-        chain[1, k], chain[2, k], chain[3, k] = often * u, often * slope, often * bend
+    for k in range(len(u)):
+        row = at[k]
+        current, di_du, curvature = _weakest(cells, row, u[k], avalanche)
+        slope, often = 1.0 / di_du, count[row, 0]
+        chain[0, k], chain[1, k], chain[2, k], chain[4, k] = current, often * u[k], often * slope, di_du
+        chain[3, k] = -often * curvature * (slope * slope * slope)
         for level in range(1, levels):
-            room[0, n], room[1, n], room[2, n] = current, i_light[at, level], r_shunt[at, level]
-            room[3, n], room[4, n] = i_0[at, 0], fold
+            room[0, n], room[1, n], room[2, n] = current, i_light[row, level], r_shunt[row, level]
+            room[3, n], room[4, n] = i_0[row, 0], a[row, 0]
             n += 1
     _volts(room, places, avalanche, each[0, :n], each[1, :n])
     n = 0
-    for k in range(len(junction)):
-        at = k * rows + row
+    for k in range(len(u)):
+        row = at[k]
         for level in range(1, levels):
-            v, slope, often = each[0, n], each[1, n], count[at, level]
+            v, slope, often, conductance = each[0, n], each[1, n], count[row, level], avalanche[0] / r_shunt[row, level]
             chain[1, k] += often * v
             chain[2, k] += often * slope
-            chain[3, k] -= often * (
-                slope * slope / a[at, 0] * np.maximum(1.0 + slope * forward / r_shunt[at, level], 0.0)
-            )
+            chain[3, k] -= often * (slope * slope / a[row, 0] * np.maximum(1.0 + slope * conductance, 0.0))
             n += 1
-        chain[1, k] -= chain[0, k] * resistance[at, 0]
-        chain[2, k] -= resistance[at, 0]
+        chain[1, k] -= chain[0, k] * resistance[row, 0]
+        chain[2, k] -= resistance[row, 0]
         chain[4, k] *= chain[2, k]
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _touch_parts(chain: Array, join: Group, bypass: tuple[Array, Array], volts: Array, part: Array) -> None:
     """Expansion of every part at its volts; as `Net.part_quadratics`."""
     part[:] = 0.0
@@ -438,14 +526,14 @@ def _touch_parts(chain: Array, join: Group, bypass: tuple[Array, Array], volts: 
         _beside(part, p, part[0, p] + through, volts[p], part[2, p] - steep, part[3, p] + steep / fold)
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _beside(one: Array, k: int, current: float, voltage: float, lead: float, turn: float) -> None:
     """Put in an expansion from amps, dI/dV and d²I/dV²; as `quadratics.side_by_side`."""
     slope = 1.0 / lead
     one[0, k], one[1, k], one[2, k], one[3, k] = current, voltage, slope, -turn * (slope * slope * slope)
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _touch_strings(part: Array, join: Group, blocking: tuple[float, float], current: Array, front: Array) -> None:
     """Expansion of every string at its amps; as `Net.string_quadratics`."""
     front[:] = 0.0
@@ -466,7 +554,7 @@ def _touch_strings(part: Array, join: Group, blocking: tuple[float, float], curr
             front[3, s] = front[3, s] + steep / (i_0 + front[0, s]) if current[s] > 0.0 else 0.0
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _meet(
     front: Array, join: Group, resistance: Array, across: Array, voltage: Array, on_hill: Array, whole: Array
 ) -> None:
@@ -492,7 +580,7 @@ def _meet(
         whole[0, k], whole[1, k], whole[2, k], whole[3, k] = current, volts, 1.0 if follow else 0.0, volts + r * current
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _amiss(
     chain: Array, part: Array, front: Array, joins: Joins, volts: Array, current: Array, across: Array, whole: Array
 ) -> None:  # fmt: skip
@@ -511,7 +599,7 @@ def _amiss(
         whole[4, array] += abs((front[1, s] - across[array]) * front[0, s])
 
 
-@njit(cache=True, error_model="numpy")
+@INNER
 def _nearer(
     chain: Array, part: Array, front: Array, joins: Joins, whole: Array, junction: Array, volts: Array, current: Array,
     across: Array,
@@ -526,7 +614,7 @@ def _nearer(
         junction[k] += (volts[joins[0][0][k]] - chain[1, k]) / chain[4, k]
 
 
-@njit(cache=True, error_model="numpy")
+@OUTER
 def _log(x: float) -> float:
     """Logarithm of a positive number, to 1e-15, in steps that a processor does for several numbers at a time.
 
@@ -541,7 +629,7 @@ def _log(x: float) -> float:
     return power * LN_2 + 2.0 * (s + s * q * more)
 
 
-@njit(cache=True, error_model="numpy")
+@OUTER
 def _exp(x: float) -> float:
     """Exponential from -700 to 700, to 1e-15, likewise: a power of two times Taylor's series of what is left."""
     x = min(max(x, -MOST_FOLDS), MOST_FOLDS)

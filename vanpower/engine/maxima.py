@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from types import ModuleType
 from typing import Protocol
 
 import numpy as np
 
+from vanpower.engine.compiled import kernels
 from vanpower.engine.curves import NARROWEST, Curves, Ends, coefficients, current_at, together
 
 Array = np.ndarray
@@ -110,6 +112,8 @@ def maxima_of_each(curves: Sequence[Curves]) -> list[Maxima]:
     >>> [float(found.power[0, 0].round(9)) for found in maxima_of_each([source, source])]
     [50.0, 50.0]
     """
+    if loops := kernels():
+        return [_compiled_maxima(loops, each) for each in curves]
     places = [_pieces_with_hills(each) for each in curves]
     tops = _hilltops(together([each.ends(left) for each, (_, left) in zip(curves, places, strict=True)]))
     parts = np.cumsum([len(row) for row, _ in places])[:-1]
@@ -118,6 +122,15 @@ def maxima_of_each(curves: Sequence[Curves]) -> list[Maxima]:
         _gathered(row, each.current.shape[:-1], top)
         for each, (row, _), top in zip(curves, places, each_top, strict=True)
     ]
+
+
+def _compiled_maxima(loops: ModuleType, curves: Curves) -> Maxima:
+    """`maxima` by compiled loops."""
+    own = (curves.current, curves.voltage, curves.slope)
+    leading, points = own[0].shape[:-1], own[0].shape[-1]
+    found = loops.hills(*(np.ascontiguousarray(each).reshape(-1, points) for each in own))
+    current, voltage = (each.reshape(*leading, -1) for each in found)
+    return Maxima(voltage, current, voltage * current)
 
 
 def _pieces_with_hills(curves: Curves) -> tuple[Array, Array]:

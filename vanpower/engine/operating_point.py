@@ -212,12 +212,11 @@ def _compiled_rounds(
     loops: ModuleType, net: Net, cells: CellChains, levels: Levels, voltage: Array, on_hill: Array
 ) -> Met:
     """`_rounds` by compiled loops."""
-    own = (cells.i_light, cells.r_shunt, cells.count, cells.i_0, cells.a, cells.resistance)
     joins = tuple((groups.group, groups.times) for groups in (net.branches, net.parts, net.strings))
     bypass, blocking = (net.bypass.i_0, net.bypass.v_fold), net.blocking or NO_DIODE
     first, asked = tuple(map(np.ascontiguousarray, levels)), map(np.ascontiguousarray, (voltage, on_hill))
     diodes = bypass, (float(blocking.i_0), float(blocking.v_fold))
-    found, met = loops.rounds(own, first, *asked, joins, *diodes, net.resistance, net.avalanche.told)
+    found, met = loops.rounds(cells.told, first, *asked, joins, *diodes, net.resistance, net.avalanche.told)
     return (*found, met)
 
 

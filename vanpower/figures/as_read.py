@@ -11,6 +11,7 @@ import numpy as np
 from vanpower.figures.at_curves import LEADER
 from vanpower.figures.power import BEHIND, LINTEL_FONT, NAME_FONT, PowerChart
 from vanpower.figures.style import INK, Look
+from vanpower.results.numbers import known
 from vanpower.studies.comparison import Comparison
 
 READ = "read"
@@ -57,6 +58,8 @@ class AsReadChart(PowerChart):
         """Show the curves of the comparison, and the reading among them."""
         self._read = read
         super().update(read.comparison)
+        hills = [np.asarray(top.get_xydata())[:, 1].max() for name, top in self.tops.items() if name != READ]
+        self._say(read_finding(read, float(max(hills))))
 
     def settle(self) -> None:
         """Put the mark and all names where there is room."""
@@ -86,3 +89,17 @@ class AsReadChart(PowerChart):
         self.leaders[READ] = self.ax.plot([], [], color=INK, lw=0.9, zorder=3.5, label=LEADER)[0]
         more = (self.lines, self.bands, self.tops, self.spots, self.leaders, self.names, self.kinds)
         self.moving = [*self.moving, *(group[READ] for group in more)]  # type: ignore[index]
+
+
+def read_finding(read: AsRead, p_sound: float) -> str:
+    """What was read beside the most that a sound array gives in this light, in a line; both at the array. [W]
+
+    Examples
+    --------
+    >>> from vanpower import Snapshot, compare, example
+    >>> sound = compare({"2p": example("bookmobile")}, Snapshot(light=620, temp_cell=41))
+    >>> read_finding(AsRead(sound, 17.0, 3.5), 124.3)
+    '59.5 W read where a sound array gives up to 124 W'
+    """
+    about = "about" if read.comparison.dull else "up to"
+    return f"{known(read.v * read.i)} W read where a sound array gives {about} {known(p_sound)} W"

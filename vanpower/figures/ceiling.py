@@ -30,8 +30,9 @@ from vanpower.rig import Panel, Rig
 
 TOP, V_STEP = 1.12, 5.0
 # the axis of volts over what is highest on it, and what it ends at a multiple of; so it ends 10 to 20 % above that
-MOST_LINES, HIGHEST = 8, 0.92
-# panels in series that thin lines are drawn for; share of the axis up to which there is room for a line's number
+MOST_LINES, HIGHEST, LETTERS = 8, 0.92, 0.09
+# panels in series that thin lines are drawn for; shares of the axis: up to which there is room for a line's number,
+# and how high this stands
 
 
 class CeilingChart(Chart):
@@ -74,14 +75,7 @@ class CeilingChart(Chart):
         self.ceiling_words = ax.text(
             0, 0, "ceiling\n000 V", ha="left", va="center", fontsize=FONT, weight="bold", color=RED_WORDS, clip_on=False
         )
-        self.spot_words = ax.text(0, 0, "", ha="left", va="center", **words)
-        ax.legend(
-            [self.string, self.table, self.coldest, self.safe, self.thin],
-            ["by label", "US factor table", "coldest dawn", "just safe", f"under {100 * THIN:g} % left"],
-            loc="upper left", bbox_to_anchor=(-0.1, -0.19) if phone else (-0.04, -0.17), ncols=3 if phone else 5,
-            fontsize=FONT, frameon=False,
-            handlelength=1.6, handletextpad=0.5, columnspacing=1.1, labelspacing=0.25, borderaxespad=0.0,
-        )  # fmt: skip
+        self.spot_words = ax.text(0, 0, "coldest dawn", ha="left", va="center", **words)
         lines = [self.over, self.thin, self.coldest, self.ceiling, self.table, self.string, self.spot, self.safe]
         self.moving = [*lines, self.ceiling_words, self.spot_words, title_line(ax)]
 
@@ -93,11 +87,12 @@ class CeilingChart(Chart):
         panels = tallest_string(rig, circuit)
         limit, coldest = circuit.controller.v_pv_max, rig.climate.temp_coldest
         cold = limit - verdict.margin
-        frame = (panels, rounded_up_to(TOP * max(limit, cold), V_STEP), min(SPAN_COLD[0], coldest - 2), len(panels))
+        left, v_end = min(SPAN_COLD[0], coldest - 2), rounded_up_to(TOP * max(limit, cold), V_STEP)
+        frame = (panels, v_end, left, left < coldest_safe(panels, limit) < SPAN_COLD[1], _struck(panels, limit, v_end))
         if frame != self.frame:
             self._draw_frame(*frame)
             self.frame = frame
-        self._draw_limit(limit, frame[2])
+        self._draw_limit(limit, left)
         self._draw_string(panels, coldest, cold, limit)
         self._say(_ceiling_finding(len(panels), verdict.margin, limit, coldest))
 
@@ -122,12 +117,11 @@ class CeilingChart(Chart):
         safe = coldest_safe(panels, limit)
         inside = left < safe < SPAN_COLD[1]
         self.safe.set_data([safe] if inside else [], [limit] if inside else [])
-        self.spot_words.set_text(f"{rounded_up(cold)} V at {signed(coldest)} °C")
         self.spot_words.set_position((coldest + 1.5, cold + (0.1 if cold > limit else -0.075) * v_end))
 
-    def _draw_frame(self, panels: tuple[Panel, ...], v_end: float, left: float, number: int) -> None:
-        """Limits, and the lines of other numbers in series."""
-        ax = self.ax
+    def _draw_frame(self, panels: tuple[Panel, ...], v_end: float, left: float, safe: bool, struck: int) -> None:
+        """Limits, the lines of other numbers in series, and a legend of what is there."""
+        ax, number = self.ax, len(panels)
         self._redraw_behind()
         ax.set_xlim(left, SPAN_COLD[1])
         ax.set_ylim(0, v_end)
@@ -135,10 +129,21 @@ class CeilingChart(Chart):
         words = f"{number} in series" if number > 1 else "one panel"
         self._behind(ax.text(*place, words, fontsize=FONT, ha="right", va="top", zorder=2))
         if len({(panel.v_oc, panel.beta_voc_pct_per_k) for panel in panels}) == 1:
-            self._draw_others(panels[0], v_end, left, number)
+            self._draw_others(panels[0], v_end, left, number, struck)
+        there = {"by label": self.string, "US factor table": self.table, f"under {100 * THIN:g} % left": self.thin}
+        there |= {"just safe": self.safe} if safe else {}
+        legend = ax.legend(
+            list(there.values()), list(there), loc="upper left", ncols=2 if self.phone else 4, fontsize=FONT,
+            bbox_to_anchor=(-0.1, -0.19) if self.phone else (-0.04, -0.17), frameon=False, handlelength=1.6,
+            handletextpad=0.5, columnspacing=1.1, labelspacing=0.25, borderaxespad=0.0,
+        )  # fmt: skip
+        self._behind(legend)
 
-    def _draw_others(self, panel: Panel, v_end: float, left: float, number: int) -> None:
-        """A thin line for one panel, two in series and so on, but for the number that is drawn already."""
+    def _draw_others(self, panel: Panel, v_end: float, left: float, number: int, struck: int) -> None:
+        """A thin line for one panel, two in series and so on, but for the number that is drawn already.
+
+        The number at a line stands above it, and below where the ceiling would strike it out.
+        """
         temps = np.array([left, SPAN_COLD[1]])
         one = np.array([string_voltage((panel,), temp) for temp in temps])
         for count in range(1, MOST_LINES + 1):
@@ -146,11 +151,26 @@ class CeilingChart(Chart):
             if volts[1] > HIGHEST * v_end:
                 break
             if count != number:
-                place = (SPAN_COLD[1] - 0.5, volts[1] + 0.012 * v_end)
+                below = count == struck
+                place = (SPAN_COLD[1] - 0.5, volts[1] + (-0.02 if below else 0.012) * v_end)
                 self._behind(
-                    self.ax.text(*place, f"{count}", fontsize=FONT, ha="right", va="bottom", zorder=2),
+                    self.ax.text(
+                        *place, f"{count}", fontsize=FONT, ha="right", va="top" if below else "bottom", zorder=2
+                    ),
                     self.ax.plot(temps, volts, color=ROLES["other"], lw=1.2, zorder=1)[0],
                 )
+
+
+def _struck(panels: tuple[Panel, ...], limit: float, v_end: float) -> int:
+    """Which number of panels in series would have its figure, above the end of its line, struck out by the ceiling."""
+    return next(
+        (
+            n
+            for n in range(1, MOST_LINES + 1)
+            if -0.02 < (limit - n * string_voltage(panels[:1], SPAN_COLD[1])) / v_end < LETTERS
+        ),
+        0,
+    )
 
 
 def plot_ceiling(subject: Rig | Checks, *, ax: Axes | None = None, phone: bool = True) -> Axes:

@@ -15,9 +15,9 @@ GAP = 7.0
 # [pt] from a mark to the name that hugs it
 RINGS = (0.0, 14.0, 30.0, 50.0, 75.0, 105.0, 150.0)
 # [pt] how far out names are tried, with a line that leads to the mark from the second on
-WAYS = ((0, 1), (1, 1), (-1, 1), (1, 0), (-1, 0), (1, -1), (-1, -1), (0, -1))
-# right and up: above the mark first, then beside and below it
-OUTSIDE, ON_NAME, ON_MARK, ON_CURVE, ON_WALL, LEADS = 1e6, 1e5, 400.0, 25.0, 4.0, 8.0
+WAYS = ((0, 1), (1, 1), (-1, 1), (1, 0), (-1, 0), (1, -1), (-1, -1), (0, -1), (1, 0.3), (-1, 0.3))
+# right and up: above the mark first, then beside and below it, last beside and a little up for want of room above
+OUTSIDE, ON_NAME, ON_MARK, ON_CURVE, ON_WALL, LEADS = 1e6, 1e5, 400.0, 25.0, 40.0, 8.0
 # what it costs to leave the chart, to lie on a name, a mark, a point of a curve or an upright line, and to be led to
 
 HUGS = np.array([[GAP - 3 * (right != 0 and up != 0)] for right, up in WAYS])
@@ -86,6 +86,21 @@ def places(
         taken.append((*low[best], *high[best]))
         found.append(Spot((middles[best][0], middles[best][1]), _leader(mark, low[best], high[best])))
     return found
+
+
+def evenly(points: np.ndarray, apart: float) -> np.ndarray:
+    """Points along a line through these, no farther apart than so far.
+
+    Examples
+    --------
+    >>> evenly(np.array([[0.0, 0.0], [0.0, 3.0]]), 1.0).tolist()
+    [[0.0, 0.0], [0.0, 1.0], [0.0, 2.0], [0.0, 3.0]]
+    """
+    if len(points) < 2:
+        return points
+    along = np.append(0.0, np.hypot(*np.diff(points, axis=0).T).cumsum())
+    at = np.linspace(0.0, along[-1], 1 + int(np.ceil(along[-1] / apart)))
+    return np.column_stack([np.interp(at, along, points[:, 0]), np.interp(at, along, points[:, 1])])
 
 
 def _tried(size: np.ndarray, mark: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -21,7 +21,7 @@ from vanpower.engine.array import PVArray
 from vanpower.engine.curves import current_at, open_circuit_voltage
 from vanpower.figures.at_curves import LEADER
 from vanpower.figures.names import finding, short_names
-from vanpower.figures.placing import places
+from vanpower.figures.placing import evenly, places
 from vanpower.figures.style import (
     BAND_SHADE,
     FIGURE_SPACE,
@@ -70,8 +70,8 @@ NAME_WIDTH = 1.25
 # [inch] of a wiring's name at its curve
 MOST_TICKS = 8
 # figures along the axis of watts
-EVERY = 3
-# each how manieth point of a curve names keep clear of
+APART = 12.0
+# [pt] how far apart the points of a curve are that names keep clear of, as even where it is steep
 KINDS = {"series": " in series", "parallel": " in parallel"}
 # what a page says behind the name of a wiring that is all one or the other
 FOLD_GAP = Path([(-0.75, -1), (-0.05, 1), (0.75, 1), (0.05, -1), (-0.75, -1)])
@@ -191,12 +191,12 @@ class PowerChart(Chart):
         if not self.phone:
             # a phone has no room to leave the bands free of names
             drawn += [np.asarray(band.get_xy()) for band in self.bands.values()]
-        curves = np.concatenate([points[::EVERY] for points in drawn])
+        curves = np.concatenate([evenly(points * to_points, APART) for points in drawn])
         marks = np.array([np.asarray(spot.get_xydata())[0] for spot in self.spots.values()])
         found = places(
             np.array([(width, ROW) for width in widths]),
             marks * to_points,
-            curves * to_points,
+            curves,
             room=(2.0, 2.0, self._frame.plain * to_points[0] - 2.0, high * (1 - LINTEL) - 1.0),
             walls=[volts * to_points[0] for volts in (self._frame.floor, self._frame.wakes)],
             taken=[self._ceiling_box(to_points[0])],

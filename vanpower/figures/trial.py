@@ -40,7 +40,7 @@ class TrialChart(Chart):
     Real: 2s against 2p +2.5 % (+1.8 to +3.3 %), not +15.4 %
     """
 
-    size, page = (5.5, 5.4), (9.0, 5.2)
+    size, page = (5.5, 5.4), (10.2, 4.7)
 
     def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
         super().__init__(ax, phone=phone)
@@ -51,7 +51,7 @@ class TrialChart(Chart):
             ax.tick_params(labelsize=FONT, labelcolor=SOFT)
             ax.spines[["top", "right"]].set_visible(False)
         # whole percents: a live picture keeps its first layout, which tenths beside the axis would make narrower
-        self.ratio.yaxis.set_major_locator(MaxNLocator(integer=True))
+        self.ratio.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=6))
         self.moving = [title_line(self.ax)]
 
     def update(self, trial: Trial) -> None:

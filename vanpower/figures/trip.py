@@ -34,8 +34,8 @@ WIDE = 0.74
 TICKS = {True: 5, False: 9}
 # dates below the axis, on a phone and on a page
 SUN = "taken from the sun"
-ABOVE = 1.14
-# share of the axis that is left above the highest bar for the names of stops
+ABOVE, LINE = 1.07, 0.07
+# times the highest bar where the axis ends without names of stops above, and what each line of them takes more
 
 
 class TripChart(Chart):
@@ -114,43 +114,55 @@ class TripChart(Chart):
         """Limits, dates, and the stops with their names where they have room."""
         days = trip.days
         self.ax.set_xlim(0, len(days))
-        self.ax.set_ylim(0, ABOVE * top)
+        stops = self._named_stops(trip)
+        above = ABOVE + LINE * max(name.count("\n") + 1 for name, _ in stops)
+        self.ax.set_ylim(0, above * top)
         self.ax.set_yticks(even_ticks(top))
-        self.right.set_ylim(0, 104 * ABOVE)
+        self.right.set_ylim(0, 104 * above)
         self.right.set_yticks(even_ticks(100.0))
         every = -(-len(days) // TICKS[self.phone])
         self.ax.set_xticks([k + 0.5 for k in range(0, len(days), every)], [day.said for day in days[::every]])
         self._labels("", "Watt-hours a day (Wh)")
-        self._stops(trip, top)
+        self._stops(stops, 0.99 * above * top)
         corner = (-0.12, -0.09) if self.phone else (-0.04, -0.08)
         self.ax.legend(
             loc="upper left", bbox_to_anchor=corner, ncols=2 if self.phone else 4, fontsize=FONT, frameon=False,
             handlelength=1.6,
         )  # fmt: skip
 
-    def _stops(self, trip: Trip, top: float) -> None:
+    def _named_stops(self, trip: Trip) -> list[tuple[str, int]]:
+        """Each stop's name as its days have room for, on two lines where one is too short; and how many these are."""
+        inch = 0.92 * 0.72 * (self.size if self.phone else self.page)[0] / len(trip.days)
+        held = [(name, len(list(days))) for name, days in groupby(trip.days, key=lambda day: day.stop)]
+        return [(_fitted(name, inch * count), count) for name, count in held]
+
+    def _stops(self, stops: list[tuple[str, int]], top: float) -> None:
         """A line where one stop ends, and each name above its days."""
-        begin, inches = 0, 0.72 * (self.size if self.phone else self.page)[0]
-        for name, held in groupby(trip.days, key=lambda day: day.stop):
-            count = len(list(held))
+        begin = 0
+        for name, count in stops:
             if begin:
                 self._behind(self.ax.axvline(begin, color=HATCHED, lw=1.2, zorder=0))
-            room = inches * count / len(trip.days)
-            letters = len(name)
-            while letters > 1 and width_of(_fitted(name, letters)) > 0.92 * room:
-                letters -= 1
-            if letters > 1:
-                words = self.ax.text(
-                    begin + count / 2, 1.02 * ABOVE / 1.03 * top, _fitted(name, letters), ha="center", va="top",
-                    fontsize=FONT, color=SOFT,
-                )  # fmt: skip
-                self._behind(words)
+            middle = begin + count / 2
+            self._behind(self.ax.text(middle, top, name, ha="center", va="top", fontsize=FONT, color=SOFT))
             begin += count
 
 
-def _fitted(name: str, letters: int) -> str:
-    """A name of so many letters at most; a point stands for the rest."""
-    return name if len(name) <= letters else f"{name[: letters - 1].rstrip()}."
+def _fitted(name: str, room: float) -> str:
+    """A name in one line of so many inches, or in two; a point stands for what has no room even then.
+
+    Examples
+    --------
+    >>> _fitted("hills on the way", 2.0), _fitted("hills on the way", 0.8), _fitted("hills", 0.3)
+    ('hills on the way', 'hills on\\nthe way', 'hill.')
+    """
+    words = name.split()
+    ways = [name, *(f"{' '.join(words[:k])}\n{' '.join(words[k:])}" for k in range(1, len(words)))]
+    letters = [f"{name[:count].rstrip()}." for count in range(len(name) - 1, 0, -1)]
+    wide = {way: max(map(width_of, way.split("\n"))) for way in [*ways, *letters]}
+    whole = [way for way in ways[:1] if wide[way] <= room] or sorted(
+        (way for way in ways[1:] if wide[way] <= room), key=lambda way: wide[way]
+    )
+    return next(iter([*whole, *(way for way in letters if wide[way] <= room)]), "")
 
 
 def trip_finding(trip: Trip) -> str:

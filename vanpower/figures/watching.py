@@ -53,7 +53,7 @@ class WatchChart(Chart):
     Too early to say: 10 of 30 days
     """
 
-    size, page = (5.5, 6.4), (9.0, 6.2)
+    size, page = (5.5, 6.4), (10.2, 5.7)
 
     def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
         super().__init__(ax, phone=phone)
@@ -164,7 +164,7 @@ class WatchChart(Chart):
             base = base + chance
         if not areas:
             return []
-        columns = _columns(words, 4.9 if self.phone else 8.2)
+        columns = _columns(words, 4.9 if self.phone else 9.3)
         where: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (-0.02, -0.22), "borderaxespad": 0.0}
         where |= {"handlelength": 1.2, "handletextpad": 0.4, "columnspacing": 1.0}
         return [*areas, ax.legend(areas, words, ncols=columns, fontsize=FONT, frameon=False, **where)]

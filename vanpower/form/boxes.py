@@ -116,6 +116,14 @@ FIELDS: Mapping[type[Description], Mapping[str, Box]] = {
         "v_float": Box(label="Float", short="float", help="Volts held once it is full.", folded=True),
         "i_accept_max": Box(label="Most amps it accepts", help="By its sheet, from all chargers.", folded=True),
         "temp_lockout": Box(label="Takes no charge below", help="By its own electronics.", folded=True),
+        "soc_start_pct": Box(label="Charge when a day or a trip begins", short="charge at the start", folded=True),
+        "usable_pct": Box(label="Of its amp-hours loads may take", short="what loads may take", folded=True),
+        "temp_offset": Box(
+            label="Its place is warmer than the air by", short="how much warmer its place is", folded=True
+        ),
+        "temp_heated": Box(
+            label="Its place is kept at, at least", help="By a heater or the living space.", folded=True
+        ),
         "other_chargers": Box(label="What else charges it", folded=True),
     },
     Controller: {
@@ -209,6 +217,8 @@ FIELDS: Mapping[type[Description], Mapping[str, Box]] = {
         "i_charge_max": Box(label="Charges with at most", short="its amps"),
         "from_h": Box(label="From", help="Hours after midnight, if it runs by the clock; a trip says when you drive."),
         "to_h": Box(label="To", help="May lie past midnight."),
+        "p_charge_max": Box(label="Or with at most so many watts", short="its watts", folded=True),
+        "days": Box(label="On weekdays", help="Such as sat, sun; empty is every day.", folded=True),
         "every_days": Box(label="On the last of every so many days", help="1 is every day.", folded=True),
         "months": Box(label="In months", help="Such as november..march; empty is all year.", folded=True),
     },
@@ -247,8 +257,8 @@ FIELDS: Mapping[type[Description], Mapping[str, Box]] = {
 KEPT: Mapping[type[Description], tuple[str, ...]] = {
     Panel: ("v_bypass", "r_leak", "ideality", "read_by"),
     Battery: (
-        "soc_start_pct", "usable_pct", "r_internal", "i_tail", "absorption_h", "coulombic_pct", "compensation_mv_per_k",
-        "temp_release", "temp_heated", "temp_hottest", "temp_offset", "lag_h",
+        "r_internal", "i_tail", "absorption_h", "coulombic_pct", "compensation_mv_per_k", "temp_release",
+        "temp_hottest", "lag_h",
     ),
     Controller: (
         "loss_fixed_pct", "loss_ratio_pct", "temp_cold_cutoff", "temp_cold_release", "cold_feeds_loads", "price",
@@ -258,7 +268,7 @@ KEPT: Mapping[type[Description], tuple[str, ...]] = {
     Climate: ("places",),
     Load: ("p_hourly", "temp_rated"),
     Inverter: (),
-    Source: ("p_charge_max", "p_hourly", "days"),
+    Source: ("p_hourly",),
     Roof: ("spots", "fixtures", "slope_deg", "downhill_deg"),
     Placement: ("panel", "cells_across"),
     Fixture: ("turn_deg", "tilt_deg", "lifts", "lets_through"),

@@ -6,7 +6,7 @@ and waits for a choice.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from vanpower.files.my_van import (
@@ -267,7 +267,13 @@ class Desk:
             parts += self._circuit(k, f" {n}" if len(self.entries.circuits) > 1 else "", entries)
         parts.append(_adds("circuit", "another controller"))
         parts.append(_group("climate", "Frost", _all_of(entries["climate."]), "Heat, and who says so"))
-        parts += [*self._loads(entries), *self._sources(entries), *self._roof(entries)]
+        charger = "a charger from alternator, shore, generator or wind"
+        sources = [
+            *self._listed("source", "Charger", self.entries.sources, "When it runs", entries),
+            _adds("source", charger),
+        ]
+        parts += [_fold("loads", "Loads", len(self.entries.loads), self._loads(entries))]
+        parts += [_fold("sources", "Other chargers", len(self.entries.sources), sources), *self._roof(entries)]
         parts.append(_group("rig", "Name and rules", _all_of(entries[""])))
         return parts
 
@@ -283,38 +289,26 @@ class Desk:
             _group(f"circuit.{k}", f"Cables and fuses{which}", cables, "More of cables and fuses"),
         ]
 
+    def _listed(
+        self, kind: str, called: str, which: Iterable[int], more: str, entries: Mapping[str, Entry]
+    ) -> list[dict[str, Any]]:
+        """A group for each of several descriptions of a kind, counted, with a button that takes it away."""
+        less = f"remove this {called.lower()}"
+        return [
+            _group(f"{kind}.{k}", f"{called} {n}", _all_of(entries[f"{kind}.{k}."]), more, _less(kind, k, less))
+            for n, k in enumerate(which, 1)
+        ]
+
     def _loads(self, entries: Mapping[str, Entry]) -> list[dict[str, Any]]:
-        """What draws from the battery, folded."""
-        loads = self.entries.loads
-        inner = [
-            _group(
-                f"load.{k}", f"Load {n}", _all_of(entries[f"load.{k}."]), "When it runs, and a fridge",
-                _less("load", k, "remove this load"),
-            )
-            for n, k in enumerate(loads, 1)
-        ]  # fmt: skip
+        """What draws from the battery, and the inverter that feeds some of it."""
+        inner = [*self._listed("load", "Load", self.entries.loads, "When it runs, and a fridge", entries)]
         inner.append(_adds("load", "a load"))
         for k in self.entries.inverters:
             less = _less("inverter", k, "remove the inverter")
             inner.append(_group(f"inverter.{k}", "Inverter", _all_of(entries[f"inverter.{k}."]), "Its name", less))
         if not self.entries.inverters:
             inner.append(_adds("inverter", "an inverter, for what runs on mains volts"))
-        count = f"{len(loads)}" if loads else "none yet"
-        return [{"fold": "loads", "title": f"Loads: {count}", "parts": inner}]
-
-    def _sources(self, entries: Mapping[str, Entry]) -> list[dict[str, Any]]:
-        """What charges the battery besides the sun, folded."""
-        sources = self.entries.sources
-        inner = [
-            _group(
-                f"source.{k}", f"Charger {n}", _all_of(entries[f"source.{k}."]), "When it runs",
-                _less("source", k, "remove this charger"),
-            )
-            for n, k in enumerate(sources, 1)
-        ]  # fmt: skip
-        count = f"{len(sources)}" if sources else "none yet"
-        adds = _adds("source", "a charger from alternator, shore, generator or wind")
-        return [{"fold": "sources", "title": f"Other chargers: {count}", "parts": [*inner, adds]}]
+        return inner
 
     def _roof(self, entries: Mapping[str, Entry]) -> list[dict[str, Any]]:
         """The roof from above, folded."""
@@ -332,6 +326,11 @@ class Desk:
         return [
             {"fold": "roof", "title": f"Roof plan: {len(self.entries.fixtures)} things throw shade", "parts": inner}
         ]
+
+
+def _fold(name: str, title: str, count: int, parts: list[dict[str, Any]]) -> dict[str, Any]:
+    """Parts out of sight until asked for, with how many there are."""
+    return {"fold": name, "title": f"{title}: {count or 'none yet'}", "parts": parts}
 
 
 def _all_of(entry: Entry) -> list[tuple[Entry, str]]:

@@ -327,7 +327,8 @@ class Entries:
         field = field_of(entry.kind, name)
         assert field is not None
         if is_wanted(entry.kind, name) and getattr(entry.base, "p_hourly", None) is None:
-            read.missing += [] if getattr(entry.base, "p_charge_max", None) else [entry.key(name)]
+            watts = self.texts.get(entry.key("p_charge_max"), getattr(entry.base, "p_charge_max", None))
+            read.missing += [] if watts else [entry.key(name)]
         if field.default is None:
             return None
         if offer is not None:
@@ -557,7 +558,7 @@ def _held(base: Description | None) -> dict[str, Any]:
 def _dependent_last(kind: type[Description]) -> Iterator[str]:
     """Fields with boxes, those first on which what is typical of others hangs."""
     first = [name for name in ("v_oc", "i_sc", "v_mp", "i_mp", "v_nominal", "chemistry", "v_pv_max", "i_charge_max")]
-    first += ["cells_in_series", "substrings", "branches", "v_absorption", "v_now", "capacity_ah"]
+    first += ["cells_in_series", "substrings", "branches", "v_absorption", "v_now", "capacity_ah", "kind"]
     yield from (name for name in first if name in FIELDS[kind])
     yield from (name for name in FIELDS[kind] if name not in first)
 

@@ -27,6 +27,7 @@ from vanpower.rig import (
     Placement,
     Rig,
     Roof,
+    Source,
 )
 from vanpower.rig.fields import MISSING, Description, table
 
@@ -131,6 +132,11 @@ def _watts_name(values: Values) -> Offer | None:
     return Offer(f"{v_mp * i_mp:.0f} W", "", "") if v_mp and i_mp else None
 
 
+def _source_name(values: Values) -> Offer | None:
+    """A charger called by what feeds it."""
+    return Offer(values["kind"], "", "") if values.get("kind") else None
+
+
 def _controller_name(values: Values) -> Offer | None:
     """A controller called by its ratings."""
     volts, amps = values.get("v_pv_max"), values.get("i_charge_max")
@@ -188,6 +194,7 @@ SPECIAL: Mapping[tuple[type[Description], str], Callable[[Values], Offer | None]
     (Battery, "v_float"): _float,
     (Battery, "cells"): _battery_cells,
     (Controller, "name"): _controller_name,
+    (Source, "name"): _source_name,
     (Rig, "name"): lambda values: Offer("My van", "", ""),
     (Cable, "length_m"): lambda values: None,
     (Placement, "junction"): lambda values: None,

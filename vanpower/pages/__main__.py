@@ -10,6 +10,7 @@ import warnings
 from pathlib import Path
 
 from vanpower.pages import settings
+from vanpower.pages.warm import GRAMMAR
 
 TOLD_TWICE = "Overriding existing pre_save_hook"
 # what is warned of below the address where two parts of the server are told of one hook; whatever else is stays
@@ -18,8 +19,7 @@ TOLD_TWICE = "Overriding existing pre_save_hook"
 def main(words: list[str]) -> None:
     """Serve until interrupted."""
     kind, folder, first, *options = words
-    # a grammar that takes 1.7 s to build; what checks settings files by it does without it as well
-    sys.modules["rfc3987_syntax"] = None  # type: ignore[assignment]
+    sys.modules[GRAMMAR] = None  # type: ignore[assignment]
     warnings.filterwarnings("ignore", TOLD_TWICE)
     serve = settings.serve_lab if kind == "lab" else settings.serve_class
     serve(Path(folder), first, options)

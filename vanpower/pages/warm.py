@@ -24,6 +24,8 @@ from typing import Any, ClassVar
 
 CAN_FORK = sys.platform == "linux"
 # other systems start their kernels anew
+GRAMMAR = "rfc3987_syntax"
+# takes 1.7 s to build; what checks settings files and notebooks by it does without it as well
 DRAWN_BY = "agg"
 # what pages draw with; set before matplotlib is imported, since another would take figures away before they are shown
 
@@ -89,7 +91,8 @@ def _import_what_pages_use() -> None:
     What is loaded here is the memory of all pages together; what a page loads for itself is its own: 55 MB for the sun,
     8 for a debugger, which pages do without.
     """
-    sys.modules["debugpy"] = None  # type: ignore[assignment]
+    for name in ("debugpy", GRAMMAR):
+        sys.modules[name] = None  # type: ignore[assignment]
     import sqlite3  # noqa: F401
 
     import anywidget  # noqa: F401

@@ -574,11 +574,11 @@ def _entered(outcome: RigRun) -> str:
     slip = "; are these volts?" if like_volts else "; is it a share? 70 % is 70" if 0 < typed <= 1 else ""
     usual = typed == Battery.soc_start_pct
     if 100 * outcome.store.soc_start > typed + 1e-9:
-        given = "is taken where soc_start_pct is not given" if usual else "was entered"
+        given = "is taken where the file does not say (soc_start_pct)" if usual else "was entered"
         return f", the least that its usable share leaves ({typed:g} % {given}{slip})"
     # rest volts of lithium iron phosphate hardly change
     flat = battery.chemistry == "lithium iron phosphate"
-    given = ", which is taken where soc_start_pct is not given" if usual else " as entered" * flat
+    given = ", which is taken where the file does not say (soc_start_pct)" if usual else " as entered" * flat
     untold = ", since rest volts do not tell it" if flat and not usual else "; rest volts do not tell it" * flat
     return f"{given}{untold}{f' ({typed:g} %{slip})' * like_volts}"
 

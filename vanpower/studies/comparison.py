@@ -14,7 +14,7 @@ from vanpower.checks.coldest import planned_for
 from vanpower.checks.common import DO_NOT_TOUCH, NOT_WET
 from vanpower.checks.glance import reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
-from vanpower.checks.registry import burning, refusal
+from vanpower.checks.registry import before_joined, refusal
 from vanpower.checks.volts import cold_ceiling
 from vanpower.components.controllers import ASLEEP, DARK, HELD, Operation, margins, weakened
 from vanpower.components.low_light import dull_band, is_dull, is_read
@@ -240,7 +240,8 @@ class Comparison(Result):
         out = [name for name in self.ranking if not self._allowed(name)]
         alike = [name for name in others if self.share(name) >= 1 - ALIKE]
         behind = [name for name in others if name not in alike]
-        parts = [self._opening(best, alike, behind), *(self._first(best) if best else [])]
+        parts = [self._opening(best, alike, behind)]
+        parts += [first] if best and (first := before_joined(self.outcomes[best].rig, best)) else []
         parts += [self._behind(name) for name in behind]
         parts += [
             f"{name} does not work for this van: {said}."
@@ -403,11 +404,6 @@ class Comparison(Result):
         """What a rig falls short of, though this light need not show it."""
         short = short_of(self.outcomes[name].rig)
         return f", but does not work for this van: {short}" if short else ""
-
-    def _first(self, name: str) -> list[str]:
-        """What must be put right before a rig is joined."""
-        lacks = dict.fromkeys(subject(verdict, inside=True) for verdict in burning(self.outcomes[name].rig))
-        return [f"Before {name} is joined, put right: {', '.join(lacks)}."] if lacks else []
 
     def _allowed(self, name: str) -> bool:
         return self.outcomes[name].refused is None

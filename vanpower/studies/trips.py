@@ -23,7 +23,7 @@ from vanpower.checks.caveats import caveats, dull_words, short_of
 from vanpower.checks.coldest import planned_for
 from vanpower.checks.glance import reason
 from vanpower.checks.plugs_and_isolator import touch_cautions, wind_caution
-from vanpower.checks.registry import refusal
+from vanpower.checks.registry import lacking, refusal
 from vanpower.files.stops import read_stops
 from vanpower.model.light import Progress
 from vanpower.results.numbers import known_in, watt_hours
@@ -337,9 +337,7 @@ class Trip(Result):
         kinds = {source.kind for source in self.rig.sources}
         said = []
         if self._drives_h and ALTERNATOR not in kinds:
-            said.append(
-                f"It drives {self._drives_h:g} h, and no charger from the alternator is among its other chargers."
-            )
+            said.append(f"It drives {self._drives_h:g} h, and none of its chargers is fed by the alternator.")
         if any(stop.shore for stop in self.stops) and SHORE not in kinds:
             said.append("It is plugged in to shore, and no charger for it is among its other chargers.")
         return " ".join(said)
@@ -596,7 +594,8 @@ def _rewired(trip: Trip) -> Iterator[TripChange]:
         if rig.wiring_name == trip.rig.wiring_name or refusal(rig) is not None or short_of(rig):
             continue
         if _carries(rig, trip.stops):
-            yield TripChange(what=f"wire it {name} instead of {trip.rig.circuits[0].wiring.name}", effort=0.0)
+            first = f" (first put right: {', '.join(lacks)})" if (lacks := lacking(rig)) else ""
+            yield TripChange(what=f"wire it {name} instead of {trip.rig.circuits[0].wiring.name}{first}", effort=0.0)
             return
 
 

@@ -6,14 +6,29 @@ A van may have one panel or many, unlike ones, several controllers. Pages name n
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from vanpower.figures.panels_drawing import InShade
 from vanpower.figures.roof_plan import OnRoof, roof_day
 from vanpower.files.my_van import my_van_path
 from vanpower.results.verdict import Verdict
-from vanpower.rig import Cable, Parked, Request, Rig, Shade, Shares, Snapshot, Wiring
+from vanpower.rig import (
+    Cable,
+    Inverter,
+    Load,
+    Parked,
+    Request,
+    Rig,
+    Shade,
+    Shares,
+    Snapshot,
+    Source,
+    Stop,
+    Wiring,
+)
 from vanpower.studies.comparison import Comparison, compare
+from vanpower.studies.trips import Trip, scaled_load, walk_trip
 from vanpower.trials.logs import Log, read_log
 from vanpower.trials.used_panel import PanelReadings, panel_as_read
 
@@ -21,6 +36,14 @@ Spot = tuple[int, int | None]
 # a panel, counted from 0, and one of its groups of cells or None for all of it
 OWN_LOG = "my-log.csv"
 # a log of one's own van, beside its file
+SECTIONS_MM2 = (1.5, 2.5, 4.0, 6.0, 10.0, 16.0)
+# as IEC 60228 has them
+FUSES_A = (8.0, 10.0, 12.0, 15.0, 20.0, 25.0, 30.0)
+# as shops have them for panels; common practice, no source
+KETTLE = Load(name="kettle", p_load=900.0, from_h=7.0, to_h=7.2, mains=True)
+LEFT_ON = Inverter(p_own=8.0, efficiency_pct=90.0)
+BELT = Source(name="alternator", kind="alternator", i_charge_max=30.0)
+# what people ask of a trip: tea in the morning by an inverter that stays on, a charger that the alternator feeds
 
 
 def ways(van: Rig, shade: Sequence[Shade] = ()) -> dict[str, Rig]:
@@ -48,6 +71,43 @@ def by_name(van: Rig) -> dict[str, str]:
     {'2s': '2s', '2p': '2p'}
     """
     return {name: name for name in ways(van)}
+
+
+def wirings_of(van: Rig) -> dict[str, Wiring]:
+    """What a list of wirings stands for: the one there is first, then every other of the first controller's panels.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> list(wirings_of(example("bookmobile")))
+    ['2p', '2s']
+    """
+    own = van.circuits[0].wiring
+    return {own.name: own} | {name: one.circuits[0].wiring for name, one in ways(van).items()}
+
+
+def sections_of(van: Rig) -> dict[str, float]:
+    """Copper sections of a roof cable as a list offers them, the one there is among them. [mm²]
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> list(sections_of(example("bookmobile")))[:3]
+    ['1.5 mm²', '2.5 mm²', '4 mm²']
+    """
+    return {f"{one:g} mm²": one for one in sorted({van.circuits[0].cable.section_mm2, *SECTIONS_MM2})}
+
+
+def fuses_of(van: Rig) -> dict[str, float | None]:
+    """Fuses of a string as a list offers them, first what the van's file has. [A]
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> list(fuses_of(example("bookmobile")))[:2]
+    ['as the file has it', '8 A']
+    """
+    return {"as the file has it": van.circuits[0].i_fuse_string} | {f"{one:g} A": one for one in FUSES_A}
 
 
 def without(van: Rig, fixture: str | None) -> Rig:
@@ -200,6 +260,51 @@ def way_of(found: Comparison) -> str:
     if len(strings) == 1:
         return "in series"
     return "in parallel" if all(len(string) == 1 for string in strings) else "a mix of both"
+
+
+def on_trip(
+    van: Rig,
+    stops: Sequence[Stop],
+    *,
+    weeks: int,
+    drive_h: float,
+    loads_pct: float,
+    kettle_min: float,
+    shade_pct: float,
+) -> Trip:
+    """A van's trip under other habits.
+
+    Parameters
+    ----------
+    van : Rig
+    stops : sequence of Stop
+    weeks : int
+        How many it begins later.
+    drive_h : float
+        Hours driven on each day at a stop, with a charger of 30 A that the alternator feeds.
+    loads_pct : float
+        Loads, of those in the van's file. [%]
+    kettle_min : float
+        Minutes a day that a kettle of 900 W boils.
+    shade_pct : float
+        Share of the daylight that each stop is in shade at least. [%]
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> from vanpower.files.stops import read_stops
+    >>> habits = {"weeks": 28, "drive_h": 0.0, "loads_pct": 100, "kettle_min": 0, "shade_pct": 0}
+    >>> len(on_trip(example("bookmobile"), read_stops("three-coasts"), **habits).short)
+    0
+    """
+    loads = tuple(scaled_load(load, loads_pct / 100) for load in van.loads)
+    boils = (KETTLE.changed(to_h=KETTLE.from_h + kettle_min / 60),) if kettle_min else ()
+    tried = van.changed(loads=(*loads, *boils), inverter=van.inverter or (LEFT_ON if boils else None))
+    later = [
+        replace(one.later(7 * weeks), drive_daily_h=drive_h, shade_pct=max(one.shade_pct, float(shade_pct)))
+        for one in stops
+    ]
+    return walk_trip(tried.with_source(BELT) if drive_h else tried, later, changes=False)
 
 
 def needs_capacity(van: Rig) -> str:

@@ -11,7 +11,9 @@ import ipywidgets
 from vanpower.weather.light_words import like_outside
 from vanpower.widgets.of_van import OfVan, depends, told
 
-CONTROL = {"max_width": "30em", "width": "auto", "margin": "0 1em 4px 0"}
+CONTROL = {"max_width": "30em", "width": "auto", "margin": "0 0 4px 0"}
+HANDLE = "0 8px"
+# room at a slider's ends, where half of its handle stands out
 NARROWEST_EM, LETTER_EM, BOX_EM = 15.0, 0.56, 7.0
 # [em] least width of a control; of a letter of its label; of the box beside the label
 BY_UNIT = {"(W/m²)": like_outside}
@@ -156,7 +158,7 @@ def labelled(control: ipywidgets.ValueWidget, moved: Callable[[Any], None]) -> i
         description=control.description, min=control.min, max=control.max, step=control.step, value=control.value,
         style={"description_width": "initial"}, layout={"width": "100%", "margin": "0"},
     )  # fmt: skip
-    control.description, control.readout, control.layout = "", False, {"width": "100%", "margin": "0"}
+    control.description, control.readout, control.layout = "", False, {"width": "auto", "margin": HANDLE}
     ipywidgets.jslink((control, "value"), (box, "value"))
     box.observe(moved, names="value")
     return ipywidgets.VBox([box, control, *_in_words(box.description, control)], layout=layout)

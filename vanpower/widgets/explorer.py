@@ -34,7 +34,7 @@ from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
 SLOW_S = 0.3
 # [s] an answer that takes longer waits until the slider is let go; no source
 SENTENCES = {"width": "100%", "max_width": "60em", "margin": "0"}
-ROW = {"display": "flex", "flex_flow": "row wrap", "width": "100%"}
+ROW = {"display": "flex", "flex_flow": "row wrap", "grid_gap": "0 1em", "width": "100%"}
 # how wide the sentences get, and how controls stand beside each other
 GUESS = "guess "
 # begins the key of a guess's handle, with its number

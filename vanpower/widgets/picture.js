@@ -64,7 +64,7 @@ function render({ model, el }) {
       if (share) set(part, { viewBox: `${left} 0 ${right - left} ${size[1]}` });
     });
     // as wide as the page, as long as its height leaves room for words and controls in the window
-    box.style.maxWidth = `max(calc(${model.get("tallest")}vh * ${(size[0] / size[1]).toFixed(3)}), min(100%, ${model.get("narrow")}px))`;
+    box.style.maxWidth = `max(calc(var(--vp-tallest, ${model.get("tallest")}vh) * ${(size[0] / size[1]).toFixed(3)}), min(100%, ${model.get("narrow")}px))`;
   };
   const showMoving = () => { moving.innerHTML = renamed(model.get("moving")); };
   // a slider's handle has no name of its own for a screen reader; its label stands in the box beside it

@@ -26,27 +26,22 @@ EDGE_STEP = 0.25
 
 
 class Composite(ipywidgets.VBox, ipywidgets.ValueWidget):
-    """A control made of several with one value: some stand open, the others are folded away under its name."""
+    """A control made of several with one value: some stand open, the others are folded away under its name.
+
+    When its value changes, `follow` moves the parts to where it is.
+    """
 
     value: Any
 
     def __init__(
-        self, title: str, value: Any, folded: Sequence[ipywidgets.Widget], shown: Sequence[ipywidgets.Widget] = ()
-    ) -> None:
+        self, title: str, value: Any, follow: Callable[[], None], folded: Sequence[ipywidgets.Widget],
+        shown: Sequence[ipywidgets.Widget] = (),
+    ) -> None:  # fmt: skip
         self.busy = False
         inner = ipywidgets.VBox(list(folded), layout={"width": "100%"})
         away = ipywidgets.Accordion([inner], titles=(f"{title} {BY_LIST}",), selected_index=None)
         super().__init__([*shown, away], layout={"flex": "1 1 100%", "max_width": "60em"}, value=value)
-        self.observe(lambda change: self._shown(), names="value")
-
-    @property
-    def options(self) -> list[tuple[str, Any]]:
-        """Some of its values, by what they are called."""
-        raise NotImplementedError
-
-    def like(self, other: Any) -> None:
-        """Stand for what another one of its kind stands for, and where it does."""
-        raise NotImplementedError
+        self.observe(lambda change: follow(), names="value")
 
     @contextmanager
     def _quiet(self) -> Iterator[None]:
@@ -60,10 +55,6 @@ class Composite(ipywidgets.VBox, ipywidgets.ValueWidget):
     def _when(self, part: ipywidgets.Widget, told: Callable[[Any], None]) -> None:
         """Tell of a part that a person has moved."""
         part.observe(lambda change: None if self.busy else told(change["new"]), names="value")
-
-    def _shown(self) -> None:
-        """Move the parts to where the value is."""
-        raise NotImplementedError
 
 
 class ShadeList(Composite):
@@ -93,7 +84,8 @@ class ShadeList(Composite):
             description="covers so many groups of cells", min=0.0, max=1.0, step=EDGE_STEP, style=_WHOLE, layout=WIDE,
             readout_format=".2f",
         )  # fmt: skip
-        super().__init__("Shade", next(iter(shapes.values())), (self.groups, self.panel, self.edge), (self.shape,))
+        folded = (self.groups, self.panel, self.edge)
+        super().__init__("Shade", next(iter(shapes.values())), self._shown, folded, (self.shape,))
         self._fit()
         self._when(self.shape, self._shaped)
         self._when(self.groups, self._chosen)
@@ -178,7 +170,7 @@ class PlacesList(Composite):
             )
             for edge, room in (("left", plan.wide_m), ("back", plan.long_m))
         )
-        super().__init__("Move things", Moved(), (self.thing, self.left, self.back))
+        super().__init__("Move things", Moved(), self._shown, (self.thing, self.left, self.back))
         self._shown()
         self._when(self.thing, lambda _: self._shown())
         self._when(self.left, lambda _: self._put())
