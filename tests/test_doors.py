@@ -318,7 +318,7 @@ def test_sweep_writes_the_table_of_the_library_and_goes_on_where_it_was(capsys, 
     pd.testing.assert_frame_equal(pd.read_csv(path), pd.read_csv(own))
     best = compare(example("bookmobile").wirings(), lights["800 W/m2"])
     watts = best.outcomes[best.ranking[0]].energy_wh
-    assert f"800 W/m2: bookmobile {best.ranking[0]} delivers {watts:.0f} W, the best of 2 allowed" in out
+    assert f"800 W/m2: bookmobile {best.ranking[0]} delivers most of 2 allowed, {watts:.0f} W" in out
     assert "6 rows in" in out
     before = path.read_bytes()
     assert answer(capsys, words) == out

@@ -108,7 +108,20 @@ def test_what_does_not_work_for_its_battery_is_not_the_best_of_a_sweep(tmp_path,
     alone = sweep({"4p": rig}, {"bright": Snapshot(light=800.0, temp_cell=40.0)}).verdict.sentence
     assert "to mind: parts, no wake" in alone
     main(["sweep", "hay-cart", "--light", "800", "--out", str(tmp_path / "it.csv")])
-    assert "the best of 1 allowed; to mind: parts" in capsys.readouterr().out
+    assert "delivers most, " in (said := capsys.readouterr().out)
+    assert "to mind: parts" in said
+
+
+def test_rows_of_a_sweep_that_are_out_say_why_and_equals_are_counted():
+    # "no", and the reason in no column; and one of five controllers that deliver the same was "the best of 5"
+    rigs = example("puppet-stage").wirings()
+    boxes = {f"{amps} A": Controller(name=f"{amps} A", v_pv_max=80.0, i_charge_max=amps) for amps in (20, 30, 40)}
+    found = sweep(rigs, {"dull": Snapshot(light=80.0, temp_cell=10.0)}, controllers=boxes)
+    out = {row["rig"]: row["mind"] for row in found.rows if row["allowed"] == "no"}
+    assert out["4s"] == "cold ceiling"
+    watts = [row["Wh"] for row in found.rows if row["rig"] == "2s2p"]
+    assert max(watts) - min(watts) < 0.03 * max(watts)
+    assert "; 2 others alike within 3 %" in found.best_of("dull")
 
 
 @pytest.mark.parametrize("workers", [two_processes, cluster_of_two])

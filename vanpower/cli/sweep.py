@@ -20,12 +20,9 @@ from vanpower.cli.options import (
     rig_from,
     wired,
 )
-from vanpower.results.numbers import known_in
 from vanpower.rig import shade as shade_notes
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from vanpower.rig import Controller, Request, Rig
 
 MOST_CELLS = 100_000
@@ -34,9 +31,9 @@ MOMENT = " W/m2"
 # how the names of moments end
 MORE = f"""\
 Every rig in every wiring, on every controller, in every light or day: a row each in a CSV file, with Wh (of one moment,
-as if it lasted an hour), what was lost where, whether the rig is allowed, and what it lacks or falls short of. Rows are
-written as they come; the same command goes on where it was stopped. A file knows rigs and lights by their names only:
-take a new one for changed rigs.
+as if it lasted an hour), what was lost where, whether the rig is allowed, and what forbids it, what it lacks or falls
+short of. Rows are written as they come; the same command goes on where it was stopped. A file knows rigs and lights by
+their names only: take a new one for changed rigs.
 
 {SHADE_MORE}
 {MADE_MORE}
@@ -80,7 +77,8 @@ def run(asked: argparse.Namespace) -> int:
         raise ValueError(f"this is a table of {cells} rows; up to {MOST_CELLS} make sense here.")
     found = sweep(rigs, requests, controllers=controllers, path=asked.out, progress=_watched)
     table = found.table().to_pandas()
-    print(f"{_best(table)}\n\n{len(table)} rows in {asked.out}")
+    best = (f"{one}: {found.best_of(one, 'W' if one.endswith(MOMENT) else 'Wh')}" for one in requests)
+    print("\n".join(best) + f"\n\n{len(table)} rows in {asked.out}")
     failed = table[table["error"] != ""]
     if failed.empty:
         return ALL_YES
@@ -131,21 +129,3 @@ def _controllers(asked: argparse.Namespace) -> dict[str, Controller] | None:
 def _watched(rows: Iterable[Any], *, total: int, desc: str) -> Iterable[Any]:
     """The rows with a bar that shows how far they are."""
     return bar(desc, total)(rows)
-
-
-def _best(table: pd.DataFrame) -> str:
-    """The best allowed row of every light, of what works for its battery where anything does."""
-    from vanpower.studies.sweeps import FIT
-
-    lines = []
-    for request in table["request"].unique():
-        rows = table[(table["request"] == request) & (table["allowed"] == "yes") & (table["error"] == "")]
-        if rows.empty:
-            lines.append(f"{request}: nothing here is allowed")
-            continue
-        best = rows.assign(fit=rows["mind"].isin(FIT)).sort_values(["fit", "Wh"]).iloc[-1]
-        on = "" if best["controller"] == "its own" else f" on {best['controller']}"
-        mind = f"; to mind: {best['mind']}" if best["mind"] else ""
-        amount = known_in(best["Wh"], "W" if request.endswith(MOMENT) else "Wh")
-        lines.append(f"{request}: {best['rig']}{on} delivers {amount}, the best of {len(rows)} allowed{mind}")
-    return "\n".join(lines)

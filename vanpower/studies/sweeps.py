@@ -18,9 +18,10 @@ from pathlib import Path
 from typing import Any
 
 from vanpower.checks.caveats import PARTS, short_word
+from vanpower.checks.glance import subject
 from vanpower.files.atomic import defused, fused, written
 from vanpower.model.losses import LOSSES
-from vanpower.results.numbers import known_in
+from vanpower.results.numbers import ALIKE, known_in
 from vanpower.results.result import Result
 from vanpower.results.table import Column, Table
 from vanpower.results.verdict import Verdict
@@ -99,13 +100,35 @@ class Sweep(Result):
         allowed = (row for row in self.rows if row["allowed"] == "yes")
         return sorted(allowed, key=lambda row: (row["mind"] in FIT, row["Wh"]))
 
+    def best_of(self, request: str, unit: str = "Wh") -> str:
+        """What delivers most in one request, how many deliver as much within 3 %, and what it has to be minded for.
+
+        Examples
+        --------
+        >>> from vanpower import Snapshot, example
+        >>> found = sweep(example("bookmobile").wirings(), {"grey": Snapshot(light=200, temp_cell=15)})
+        >>> found.best_of("grey")
+        '2p delivers most of 2 allowed, 40.1 Wh; 1 other alike within 3 %'
+        """
+        allowed = [row for row in self._allowed if row["request"] == request]
+        if not allowed:
+            return "nothing here is allowed"
+        best = allowed[-1]
+        fit, least = best["mind"] in FIT, (1.0 - ALIKE) * best["Wh"]
+        alike = sum((row["mind"] in FIT) == fit and row["Wh"] >= least for row in allowed) - 1
+        on = "" if best["controller"] == OWN else f" on {best['controller']}"
+        of = f" of {len(allowed)} allowed" if len(allowed) > 1 else ""
+        others = f"; {alike} other{'s' * (alike > 1)} alike within {100 * ALIKE:g} %" if alike else ""
+        mind = f"; to mind: {best['mind']}" if best["mind"] else ""
+        return f"{best['rig']}{on} delivers most{of}, {known_in(best['Wh'], unit)}{others}{mind}"
+
     @property
     def verdict(self) -> Verdict:
         """What delivers most in every request, and what could not be worked out."""
         done = [row for row in self.rows if not row["error"]]
-        best = {row["request"]: row for row in self._allowed}
+        best = {row["request"] for row in self._allowed}
         names = dict.fromkeys(row["request"] for row in self.rows)
-        said = [_most(name, best.get(name)) for name in names]
+        said = [f"{name}: {self.best_of(name)}." for name in names]
         return Verdict(
             question="Which delivers most?",
             answer="yes" if len(done) == len(self.rows) and len(best) == len(names) else "close" if best else "no",
@@ -150,8 +173,8 @@ def sweep(
     -------
     Sweep
         A row for each case: energy [Wh] (of a snapshot, as if it lasted an hour), losses [Wh] by the names in `LOSSES`,
-        whether the rig is allowed, what it lacks or falls short of ("parts", "no wake", "hot: no", "wastes"), what
-        limited its controller, and the error where the case could not be computed.
+        whether the rig is allowed, what forbids it ("cold ceiling") or what it lacks or falls short of ("parts", "no
+        wake", "hot: no", "wastes"), what limited its controller, and the error where the case could not be computed.
 
     Raises
     ------
@@ -241,7 +264,7 @@ def _row(key: Key, rig: Rig, request: Request) -> Row:
     except Exception as error:
         return _failed(key, error)
     lost = {f"lost: {name}": repr(found.lost_wh(name)) for name in LOSSES}
-    mind = "" if found.refused else short_word(found.rig)
+    mind = subject(found.refused, inside=True) if found.refused else short_word(found.rig)
     said = {"allowed": "no" if found.refused else "yes", "mind": mind, "held": found.held, "error": ""}
     return dict(zip(KEY, key, strict=True)) | {"Wh": repr(found.energy_wh)} | lost | said
 
@@ -322,12 +345,3 @@ def _replaced(file: Path, text: str) -> None:
 def _told(row: Row) -> dict[str, Any]:
     """A row with numbers in it; NaN where a cell failed."""
     return row | {name: float(row[name] or "nan") for name in NUMBERS}
-
-
-def _most(request: str, row: Mapping[str, Any] | None) -> str:
-    """What delivers most in one request."""
-    if row is None:
-        return f"{request}: nothing here is allowed."
-    on = "" if row["controller"] == OWN else f" on {row['controller']}"
-    mind = f", to mind: {row['mind']}" if row["mind"] else ""
-    return f"{request}: {row['rig']}{on} delivers most, {known_in(row['Wh'], 'Wh')}{mind}."

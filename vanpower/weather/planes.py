@@ -28,7 +28,7 @@ ESTIMATED_PCT = ((30.0, (-12.0, 14.0)), (90.0, (-17.0, 26.0)))
 # were estimated from the total: Graz, seven days of 2017, planes of 10 to 90 degrees to east, south and west
 SOUTH = 180.0
 # [°] which a panel faces whose file does not say otherwise
-AWAY = "a tilted panel faces south here, away from the noon sun: south of the equator azimuth_deg = 0 faces it"
+AWAY = "a tilted panel faces south here, away from the noon sun: south of the equator north (0) faces it"
 TURNED = "panels are turned by hand twice, before the morning and at solar noon, on every day"
 # said of panels that follow the sun so
 LOWEST = 3.0
