@@ -1,6 +1,6 @@
 """Whether the engine's innermost loops run compiled: where numba is installed and work is heavy enough to load it for.
 
-Loading takes half a second (nine seconds the first time ever, which compiles them) and takes a third off the time of
+Loading takes half a second (16 seconds the first time ever, which compiles them) and takes almost half off the time of
 heavily shaded arrays: it pays from some thousand moments on, and is left to whoever knows that so many are asked for.
 Without it, and until then, numpy does all, to the same digits.
 """
