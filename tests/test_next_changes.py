@@ -41,7 +41,7 @@ def test_price_decides_what_comes_first_and_none_is_made_up(found):
     assert found.worth[0].key == "panel"
     assert found.worth[0].per_money("wh") == pytest.approx(found.worth[0].wh_day / 90.0)
     assert all(one.price is None for one in found.changes if one.key not in ("plugs", "panel", "cable"))
-    assert "Without a price" in found.verdict.sentence
+    assert "for want of a price" in found.verdict.sentence
     free = next_changes(VAN, DAY)
     assert [one.price for one in free.changes if one.key != "plugs"].count(None) == len(free.changes) - 1
 
