@@ -269,6 +269,16 @@ def test_charts_and_runs_say_that_a_panel_burns_and_not_the_controller():
     assert [harmed(both), harmed(both[:1]), harmed(both[1:])] == ["a controller or a panel", "a panel", "a controller"]
 
 
+def test_strings_of_equal_volts_and_unlike_amps_drive_nothing_into_each_other():
+    # equal open-circuit volts: the point where their amps add up to none is that where each gives none
+    label = replace(SMALL, cells_in_series=4, substrings=2, v_oc=2.5, v_mp=2.025, bypass_diodes=False)
+    weak, strong = (replace(label, i_sc=amps, i_mp=0.93 * amps) for amps in (0.5, 0.6640625))
+    rig = van((weak,), (strong,))
+    found = circulation(rig, rig.circuits[0])
+    assert found.amps == 0.0
+    assert found.fed_by == ()
+
+
 @settings(max_examples=40)
 @given(
     st.lists(

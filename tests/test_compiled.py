@@ -70,8 +70,10 @@ def test_random_arrays_have_the_same_hills(both, kind):
 
 
 def hills_of(array: PVArray) -> tuple[np.ndarray, ...]:
-    """Volts and watts of the best point, and watts of every hill."""
-    return (*best_power(array), hilltops(array).power)
+    """Volts and watts of the best point, watts a tenth of its volts below, and watts of every hill."""
+    volts, watts = best_power(array)
+    below = array.point(0.9 * volts, np.full(len(volts), False))[2]
+    return volts, watts, below, hilltops(array).power
 
 
 def test_many_moments_in_heavy_shade_give_the_same_watts(both):

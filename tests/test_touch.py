@@ -473,11 +473,11 @@ def test_every_panel_lies_in_the_drawing_and_none_over_another(wiring: str, phon
 def test_the_cold_mornings_handle_sits_where_no_words_stand_beside_its_line(
     name: str, wiring: str, phone: bool
 ) -> None:
-    # of one panel in series the volts are named low on the chart, where the handle and its words were as well
+    # of one panel in series the dawn is named low on the chart, where the handle and its words were as well
     chart = CeilingChart(phone=phone)
     chart.update(example(name).wired(wiring))
     (handle,) = touchable(chart).handles({"temp_coldest": example(name).climate.temp_coldest})
-    named = next(text for text in chart.ax.texts if " V at " in text.get_text())
+    named = chart.spot_words
     words = in_picture(chart.ax, *named.get_position())
     # [pt] a line of 14 pixels and one of 11 points, each half above and half below its middle
     assert abs(words[1] - handle.y) > 15

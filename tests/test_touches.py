@@ -151,7 +151,7 @@ def test_table_of_a_branch_tells_where_its_junction_is():
     sets = [chain((3.0, 1), (7.0, 11), (9.0, 6)), chain((8.0, 18))]
     for cells, branch in zip(sets, tabulate(sets, 10.0, BYPASS, FRONT_CONTACT)[0], strict=True):
         for volts in (-0.4, 2.0, 8.0, 10.5):
-            junction = junctions_at([branch], np.array([[volts]]))[0]
+            junction = junctions_at([branch], branch.cells, np.array([[volts]]))[0]
             assert chain_quadratic(cells, junction, FRONT_CONTACT)[0].voltage[0] == pytest.approx(volts, abs=0.01)
             near = branch.points_near(np.array([volts]))
             ends = chain_voltage(cells, near, FRONT_CONTACT)[1][0, [0, -1]]

@@ -7,6 +7,7 @@ import base64
 import doctest
 import io
 import re
+import threading
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -496,3 +497,38 @@ def test_on_a_live_page_what_is_left_follows_a_move_and_is_dropped_by_the_next(m
     # one drawing more, of the last answer alone
     assert live.chart.told == [*first, 2]
     assert live.controls["light"].value == 400
+
+
+def test_a_move_is_answered_while_words_of_the_one_before_are_worked_out(shown: Shown) -> None:
+    # an answer whose words took 150 ms stood in the way of the next key on page 11
+    begun, go, told = threading.Event(), threading.Event(), []
+
+    def slow(light: float) -> Any:
+        found = answer(light)
+
+        def words() -> Any:
+            begun.set()
+            go.wait(20)
+            told.append(light)
+            return found.verdict
+
+        return found, words
+
+    async def moved() -> Any:
+        go.set()
+        live = explore(slow, "power", light=slider("Light (W/m²)", 10, 1000, start=200))
+        go.clear()
+        begun.clear()
+        live.controls["light"].value = 300
+        assert await asyncio.to_thread(begun.wait, 20)
+        live.controls["light"].value = 400
+        live.controls["light"].value = 500
+        picture = live.picture.widget.moving
+        go.set()
+        await asyncio.sleep(0.6)
+        return live, picture
+
+    live, picture = asyncio.run(moved())
+    assert told == [200, 300, 500]
+    assert live.picture.widget.moving == picture
+    assert live.sentence == plain(answer(500).verdict)

@@ -38,7 +38,8 @@ ROWS = {
     "year over day": ("cost a moment, year / day", "1.1"),
     "import": ("`import vanpower`, which loads not even numpy; with its engine / `import numpy`", "1.3"),
     "two panels": (
-        "a moment of two panels in both wirings, losses booked: light moved / shade moved / light moved in shade, ms",
+        "a moment of two panels in both wirings, losses booked: light moved / shade moved / light moved in shade, ms; "
+        "the three by compiled loops",
         "1.5, at most 2.5",
     ),
     "moment": ("the same of four panels, light moved in shade: one wiring / four, ms", "10"),

@@ -249,7 +249,11 @@ def test_slider_moves_a_moment_of_two_panels(benchmark):
         lambda: moved(700.0, Shade(panel=0, substring=0, lit=next(number) / 1000)),
         lambda: moved(100.0 + next(number), Shade(panel=0, substring=0, lit=0.2)),
     )
-    tell("two panels", *(1000 * typical(move, rounds) for move in moves))
+    for fast in (False, True):
+        with by_loops(fast):
+            for move in moves:
+                move()
+                tell("two panels", 1000 * typical(move, rounds))
     once(benchmark, moved, 700.0)
 
 

@@ -33,6 +33,7 @@ drive through each other with nothing drawn, string fuses and what flows backwar
 battery, plugs, cables by current and by loss, battery cable and fuse, isolator, touch, charging in frost, charge amps,
 start, hot floor, plain switches, clipping, and labels that contradict themselves. The list comes first, then the
 reasons: NO, CHECK, NOT STATED, and OK last.
+The same on one page, to print or to send: vanpower sheet RIG.toml --out page.pdf
 A model is not a permit: local rules, makers' sheets and a competent person win.
 
 exit code: 0 all ok, 1 anything no, to check or not stated, 2 bad input

@@ -61,6 +61,8 @@ V_LEAKY, I_COUNTS = 10.0, 1e-3
 # also forward; sound ones have 30 and more, and dark ones count as if they were lit by the second number [A]; no source
 USUAL = 3.0
 # exponent of the avalanche term that is worked out as a cube, and by compiled loops
+JUNCTION_STEPS = 2
+# Newton steps to the junction volts between two points of a chain's table
 KNEE_FOLDS = 9.5
 # how many e-folds of (light current - current) the points resolve; beyond that the curve is straight
 KNEE_REACHED = 0.9
@@ -351,13 +353,21 @@ def _omega_far(z: Array) -> Array:
     rest = z + 1.0
     x /= rest
     # -x - ln(1 - x), and the Newton step by it; its divisor z + 1/(1 - x) is z + 1 + x + twice that, but for x^3/3
-    series = x * x
-    series *= 0.5 + x * (1 / 3 + x * (1 / 4 + x * (1 / 5 + x * (1 / 6))))
+    series = x * (1 / 6)
+    for coefficient in (1 / 5, 1 / 4, 1 / 3):
+        series += coefficient
+        series *= x
+    series += 0.5
+    series *= x
+    series *= x
     rest += x
-    rest += 2.0 * series
+    rest += series
+    rest += series
     series /= rest
     x -= series
-    return z * (1.0 - x)
+    np.subtract(1.0, x, out=x)
+    x *= z
+    return x
 
 
 def _omega_close(z: Array) -> Array:
@@ -600,7 +610,7 @@ def chain_points(cells: CellChains, i_top: float, v_end: float | None, avalanche
         tail,
         *_knees(cells, u_end, avalanche),
     ]
-    return -np.sort(-np.concatenate([forward, *between], axis=1), axis=1)
+    return np.sort(np.concatenate([forward, *between], axis=1), axis=1)[:, ::-1]
 
 
 def _reverse_biased(cells: CellChains, current: Array, avalanche: Avalanche, v: Array, slope: Array) -> None:

@@ -12,7 +12,16 @@ from itertools import pairwise
 
 import numpy as np
 
-from vanpower.engine.cells import Avalanche, CellChains, chain_points, chain_voltage, junction_current, stacked
+from vanpower.engine.cells import (
+    JUNCTION_STEPS,
+    Avalanche,
+    CellChains,
+    chain_points,
+    chain_voltage,
+    junction_current,
+    loops_for,
+    stacked,
+)
 from vanpower.engine.curves import (
     Curves,
     Diode,
@@ -30,8 +39,6 @@ Array = np.ndarray
 
 CLOSE_POINTS, MARGIN = 9, 0.5
 # points of a chain when it is looked at closely, over one interval of its table and this share of its neighbours
-JUNCTION_STEPS = 2
-# Newton steps to the junction volts between two points of a table
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,8 +121,10 @@ def substring_curve(tables: Sequence[ChainTable], times: Sequence[int], diode: D
     return joined if diode is None else bypassed(joined, diode)
 
 
-def junctions_at(branches: Sequence[ChainTable], voltage: Array) -> Array:
+def junctions_at(branches: Sequence[ChainTable], cells: CellChains, voltage: Array) -> Array:
     """Junction volts at which each chain has the given volts (branch, moment), by interpolation in its table. [V]
+
+    `cells` are those of all branches, `stacked`.
 
     Notes
     -----
@@ -126,7 +135,7 @@ def junctions_at(branches: Sequence[ChainTable], voltage: Array) -> Array:
     >>> from vanpower.engine.cells import Cell, FRONT_CONTACT, chains
     >>> one = Cell(i_light=6.0, i_0=1e-10, a=0.026, r_series=0.005, r_shunt=10.0)
     >>> tables, _ = tabulate([chains(one, np.full((1, 18), 500.0), np.array([25.0]))], 6.3, None, FRONT_CONTACT)
-    >>> junctions_at(tables, np.array([[9.0]])).round(3)  # of 18 cells
+    >>> junctions_at(tables, tables[0].cells, np.array([[9.0]])).round(3)  # of 18 cells
     array([[0.515]])
     """
     if voltage.shape[1] == 1:
@@ -136,7 +145,9 @@ def junctions_at(branches: Sequence[ChainTable], voltage: Array) -> Array:
         pieces = (branch.piece_at(volts[:, None]) for branch, volts in zip(branches, voltage, strict=True))
         ends, *around = zip(*pieces, strict=True)
         amps, (low, high) = current_between(together(ends), voltage.reshape(-1, 1)), map(np.concatenate, around)
-    weakest, u = stacked([branch.cells.level(0) for branch in branches]), 0.5 * (low + high)
+    if loops := loops_for(branches[0].avalanche):
+        return loops.between(cells.told, amps, low, high, branches[0].avalanche.told).reshape(voltage.shape)
+    weakest, u = cells.level(0), 0.5 * (low + high)
     for _ in range(JUNCTION_STEPS):
         current, di_du = junction_current(weakest, u, branches[0].avalanche)
         u = np.minimum(np.maximum(u - (current - amps) / di_du, low), high)
@@ -227,6 +238,9 @@ def _weights(number: int) -> Array:
 def _by_levels(rows: CellChains) -> Iterator[tuple[Array, CellChains]]:
     """Rows in groups with equally many levels: which they are, and they."""
     each = rows.levels
+    if (each == rows.count.shape[1]).all():
+        yield np.arange(len(each)), rows
+        return
     for levels in np.flatnonzero(np.bincount(each)):
         index = np.flatnonzero(each == levels)
         yield index, rows.rows(index).trimmed(int(levels))
@@ -255,7 +269,7 @@ def _tables(rows: CellChains, points: Array, avalanche: Avalanche) -> Curves:
         for block in blocks(len(index), points.shape[1]):
             these = index[block]
             number = int(needed[these].max())
-            found = np.stack(chain_voltage(rows.rows(these).trimmed(levels), points[these, :number], avalanche))
-            table[:, these, :number] = found
-            table[:, these, number:] = found[:, :, -1:]
+            found = chain_voltage(rows.rows(these).trimmed(levels), points[these, :number], avalanche)
+            for whole, part in zip(table, found, strict=True):
+                whole[these, :number], whole[these, number:] = part, part[:, -1:]
     return Curves(*table)

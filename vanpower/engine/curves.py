@@ -83,13 +83,15 @@ class Curves:
         """Volts at given amps, of a single row. [V]"""
         i, v, m = self.current[0], self.voltage[0], self.slope[0]
         left = min(max(int(i.searchsorted(current, "right")) - 1, 0), len(i) - 2)
-        i0, v0, m0, i1, v1, m1 = (a.item(k) for k in (left, left + 1) for a in (i, v, m))
+        (i0, i1), (v0, v1), (m0, m1) = (a[left : left + 2].tolist() for a in (i, v, m))
         return read_piece(i0, v0, m0, i1, v1, m1, current)
 
     def read_amps(self, voltage: float) -> float:
         """Amps at given volts, of a single row. [A]"""
-        left, arrays = self.piece_at(voltage), (self.current, self.voltage, self.slope)
-        i0, v0, m0, i1, v1, m1 = (a.item(k) for k in (left, left + 1) for a in arrays)
+        left = self.piece_at(voltage)
+        (i0, i1), (v0, v1), (m0, m1) = (
+            a[0, left : left + 2].tolist() for a in (self.current, self.voltage, self.slope)
+        )
         return read_piece(v1, i1, 1.0 / m1, v0, i0, 1.0 / m0, voltage)
 
     def piece_at(self, voltage: float) -> int:
@@ -156,7 +158,7 @@ def coefficients(width: Array, height: Array, m0: Array, m1: Array) -> tuple[Arr
     (array([-2.]), array([3.]), array([-2.]))
     """
     narrow = width < NARROWEST
-    width = np.where(narrow, NARROWEST, width)
+    width = np.maximum(width, NARROWEST)
     secant = height / width
     steepest = 3.0 * secant
     np.copyto(steepest, -np.inf, where=narrow)

@@ -297,6 +297,25 @@ def _weakest(cells: Cells, row: int, u: float, avalanche: Told) -> tuple[float, 
 
 
 @OUTER
+def between(cells: Cells, amps: Array, low: Array, high: Array, avalanche: Told) -> Array:
+    """Junction volts between two bounds at which chains carry given amps, all (row, 1); as in `junctions_at`.
+
+    Examples
+    --------
+    >>> cells = tuple(np.array([[a]]) for a in (6.0, 10.0, 18.0, 1e-10, 0.026, 0.09))  # a chain of 18, 90 mOhm
+    >>> between(cells, *(np.array([[a]]) for a in (5.7, 0.54, 0.58)), (1.0, 0.0, -18.0)).round(3)
+    array([[0.562]])
+    """
+    u = 0.5 * (low + high)
+    for row in range(len(u)):
+        for _ in range(law.JUNCTION_STEPS):
+            current, di_du, _ = _weakest(cells, row, u[row, 0], avalanche)
+            step = (current - amps[row, 0]) / di_du
+            u[row, 0] = np.minimum(np.maximum(u[row, 0] - step, low[row, 0]), high[row, 0])
+    return u
+
+
+@OUTER
 def ends_of_chains(cells: Cells, v_end: float, u: Array, low: Array, high: Array, avalanche: Told) -> Array:
     """Junction volts of the weakest level where chains have v_end volts, and dU/dV there; as in `cells._end_of_chain`.
 

@@ -72,9 +72,11 @@ class Net:
     resistance: Array
     avalanche: Avalanche
 
-    def first(self, tables: Sequence[ChainTable], current: Array, volts: Array, voltage: Array) -> Levels:
+    def first(
+        self, tables: Sequence[ChainTable], cells: CellChains, current: Array, volts: Array, voltage: Array
+    ) -> Levels:
         """A first guess from the tables: amps of every string, volts across every part, volts at the terminals."""
-        junction = junctions_at(tables, volts[self.branches.group])
+        junction = junctions_at(tables, cells, volts[self.branches.group])
         across = voltage + self.resistance * _sum(current, self.strings)
         return junction, volts, current, across
 
@@ -202,7 +204,8 @@ def solve(net: Net, tables: Sequence[ChainTable], current: Array, volts: Array, 
     """
     with np.errstate(all="ignore"):
         # rows that diverge end as not converged
-        levels, cells = net.first(tables, current, volts, voltage), stacked([table.cells for table in tables])
+        cells = stacked([table.cells for table in tables])
+        levels = net.first(tables, cells, current, volts, voltage)
         if loops := loops_for(net.avalanche):
             return _compiled_rounds(loops, net, cells, levels, voltage, on_hill)
         return _rounds(net, cells, levels, voltage, on_hill)

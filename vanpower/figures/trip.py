@@ -68,7 +68,6 @@ class TripChart(Chart):
     def update(self, trip: Trip) -> None:
         """Show a trip."""
         self._redraw_behind()
-        self.frame = tuple((day.said, day.used_wh, day.fed_wh, day.load_wh, day.cut_wh) for day in trip.days)
         days = trip.days
         used, fed, load, lacks = (
             np.array([getattr(day, what) for day in days]) for what in ("used_wh", "fed_wh", "load_wh", "cut_wh")
@@ -84,7 +83,15 @@ class TripChart(Chart):
             path_effects=halo,
         )  # fmt: skip
         self._behind(drawn, self._charge(trip))
-        self._axes(trip, top)
+        stops = self._named_stops(trip)
+        above = ABOVE + LINE * max(name.count("\n") + 1 for name, _ in stops)
+        frame = top, above, len(days), bool(trip.rig.sources)
+        if frame != self.frame:
+            self._axes(top, above, len(days))
+            self.frame = frame
+        self._dates(trip)
+        self._stops(stops, 0.99 * above * top)
+        self.moving = [title_line(self.ax), self.ax.xaxis, *self._still]
         self._say(trip_finding(trip))
 
     def _bars(self, bottom: Array, top: Array, **style: Any) -> None:
@@ -110,25 +117,25 @@ class TripChart(Chart):
         line.set_path_effects([withStroke(linewidth=4.0, foreground="white")])
         return line  # type: ignore[return-value]
 
-    def _axes(self, trip: Trip, top: float) -> None:
-        """Limits, dates, and the stops with their names where they have room."""
-        days = trip.days
-        self.ax.set_xlim(0, len(days))
-        stops = self._named_stops(trip)
-        above = ABOVE + LINE * max(name.count("\n") + 1 for name, _ in stops)
+    def _axes(self, top: float, above: float, days: int) -> None:
+        """Limits, and what bars and lines are."""
+        self.ax.set_xlim(0, days)
         self.ax.set_ylim(0, above * top)
         self.ax.set_yticks(even_ticks(top))
         self.right.set_ylim(0, 104 * above)
         self.right.set_yticks(even_ticks(100.0))
-        every = -(-len(days) // TICKS[self.phone])
-        self.ax.set_xticks([k + 0.5 for k in range(0, len(days), every)], [day.said for day in days[::every]])
         self._labels("", "Watt-hours a day (Wh)")
-        self._stops(stops, 0.99 * above * top)
         corner = (-0.12, -0.09) if self.phone else (-0.04, -0.08)
         self.ax.legend(
             loc="upper left", bbox_to_anchor=corner, ncols=2 if self.phone else 4, fontsize=FONT, frameon=False,
             handlelength=1.6,
         )  # fmt: skip
+
+    def _dates(self, trip: Trip) -> None:
+        """Days below the axis, as many as have room."""
+        days = trip.days
+        every = -(-len(days) // TICKS[self.phone])
+        self.ax.set_xticks([k + 0.5 for k in range(0, len(days), every)], [day.said for day in days[::every]])
 
     def _named_stops(self, trip: Trip) -> list[tuple[str, int]]:
         """Each stop's name as its days have room for, on two lines where one is too short; and how many these are."""

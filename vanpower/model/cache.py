@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import is_dataclass
 from threading import Lock
 from typing import Any, TypeVar
@@ -71,23 +71,16 @@ def bytes_of(value: object) -> int:
     """Bytes of all different arrays within tuples, mappings and dataclasses."""
     sizes: dict[int, int] = {}
     left = [value]
-    while left:
-        one = left.pop()
-        if id(one) not in sizes:
-            sizes[id(one)] = one.nbytes if isinstance(one, np.ndarray) else 0
-            left.extend(_within(one))
+    for one in left:
+        if isinstance(one, np.ndarray):
+            sizes[id(one)] = one.nbytes
+        elif isinstance(one, (tuple, list)):
+            left += one
+        elif isinstance(one, Mapping):
+            left += one.values()
+        elif is_dataclass(one):
+            left += vars(one).values()
     return sum(sizes.values())
-
-
-def _within(value: object) -> Iterable[object]:
-    """What a tuple, a dataclass or a mapping holds."""
-    if isinstance(value, (np.ndarray, int, float, str)):
-        return ()
-    if isinstance(value, (tuple, list)):
-        return value
-    if is_dataclass(value):
-        return vars(value).values()
-    return value.values() if isinstance(value, Mapping) else ()
 
 
 KEPT = SizedCache(KEPT_BYTES)

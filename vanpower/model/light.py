@@ -98,18 +98,17 @@ class LitPanels:
 
     def _even_light(self, number: int, circuit: Circuit) -> tuple[Array, Array] | None:
         """Light and heat of every panel of a circuit (moment,), where they and its strings are all alike."""
-        used = circuit.wiring.panels
-        first, *others = used
-        if len({len(string) for string in circuit.wiring.strings}) > 1:
-            return None
-        if any(nameless(self.panels[other]) != nameless(self.panels[first]) for other in others):
-            return None
+        first, *others = circuit.wiring.panels
         light, heat = self._level(number, first), self._moments(number).temp_cell
+        if light is None or len({len(string) for string in circuit.wiring.strings}) > 1:
+            return None
         for panel in others:
             beside = self._level(number, panel)
-            if light is None or beside is None or (beside != light).any() or (heat[:, panel] != heat[:, first]).any():
+            if beside is None or nameless(self.panels[panel]) != nameless(self.panels[first]):
                 return None
-        return None if light is None else (light, heat[:, first])
+            if (beside != light).any() or (heat[:, panel] != heat[:, first]).any():
+                return None
+        return light, heat[:, first]
 
     def _level(self, number: int, panel: int) -> Array | None:
         """The light of all cells of one panel in one chunk (moment,); None where they ever differ."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from vanpower.components.cables.resistance import resistance
-from vanpower.components.controllers import ASLEEP, CEILING, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation
+from vanpower.components.controllers import ASLEEP, CEILING, HELD, INSIDE_HILL, LOWER_HILL, TIED, WINDOW, Operation
 from vanpower.components.panel_cells import BLOCKING
 from vanpower.model.light import LitPanels
 from vanpower.rig import Circuit, Panel, nameless
@@ -102,8 +102,10 @@ def losses_of(operation: Operation, circuit: Circuit, light: LitPanels, shaded: 
     blame = blamed([light.panels[p] for p in panels], shaded)
     lost[blame] = lost[blame] + together
     missed = np.where(idle, alone, operation.p_best - operation.p_array)
+    placed = np.bincount(operation.placed_by, minlength=len(HELD))
     for code, name in MISSED.items():
-        lost[name] = lost[name] + np.where(operation.placed_by == code, missed, 0.0)
+        if placed[code]:
+            lost[name] = lost[name] + np.where(operation.placed_by == code, missed, 0.0)
     lost["window"] = lost["window"] + missed - sum(lost[name] for name in dict.fromkeys(MISSED.values()))
     hot = (light.conditions.temp_cell[:, panels].max(axis=1) >= HOT) & (not shaded)
     lost["heat"], lost["window"] = np.where(hot, lost["window"], 0.0), np.where(hot, 0.0, lost["window"])

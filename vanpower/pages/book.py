@@ -15,8 +15,9 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -46,6 +47,8 @@ ACROSS_BYTES = 16 * 2**20
 AT_REST_BYTES, TABLES_BYTES = 4 * 2**20, 21 * 2**20
 # [B] of what a page's cells had worked out that it keeps once it is whole, enough for where its controls stand; and of
 # tables of a watched van: what the days of a practice history read in which a fault can begin
+SWITCH_S = 0.0005
+# [s] after which a thread lets another go on: the one that sends a picture waits for the one that works; no source
 VANS, LAB, BIG = "VANPOWER_VANS", "VANPOWER_LAB", "VANPOWER_BIG"
 # environment: folder where every page has a van of its own; JupyterLab is served as well; larger letters
 
@@ -81,7 +84,7 @@ class Book:
         self.body.add_class("vp-page")
         self.remembered: list[Any] = []
         self.there = False
-        self.pieces: Iterator[None] = iter(())
+        self.pieces: Iterator[Callable[[], None] | None] = iter(())
         self.rest: asyncio.Task[None] | None = None
         self.telling: asyncio.TimerHandle | None = None
         self.bar.on_msg(self._asked)
@@ -122,8 +125,8 @@ class Book:
 
     async def _show_the_rest(self) -> None:
         """The pieces that are left."""
-        for _ in self.pieces:
-            await asyncio.sleep(BREATH_S)
+        for work in self.pieces:
+            await (asyncio.sleep(BREATH_S) if work is None else asyncio.to_thread(work))
         self.bar.shown = self.bar.shown | {"whole": True}
         for cache in (KEPT, SUNS):
             cache.shrink(AT_REST_BYTES)
@@ -152,12 +155,19 @@ class Book:
         os.chdir((self.root / self.name).parent)
         return notebook["cells"], title_of(notebook)
 
-    def _shown(self, all_cells: list[dict[str, Any]]) -> Iterator[None]:
-        """Run the cells and draw their charts; first as far as the controls, then piece by piece."""
+    def _shown(self, all_cells: list[dict[str, Any]]) -> Iterator[Callable[[], None] | None]:
+        """Run the cells and draw their charts; first as far as the controls, then piece by piece.
+
+        Gives what is to be worked out beside moves before it goes on, where a piece has such a thing.
+        """
         children: list[ipywidgets.Widget] = []
         charts = []
         live = next((number for number, cell in enumerate(all_cells) if LIVE in cells.tags(cell)), 0)
         for number, cell in enumerate(all_cells):
+            if number > live and cells.ASIDE in cells.tags(cell):
+                yield partial(self.maker.work_out, cell)
+                if self.maker.worked_out is cell:
+                    continue
             part = self.maker.shown(cell)
             children += part.children
             charts += part.charts
@@ -166,11 +176,11 @@ class Book:
             if number == live:
                 self._set_controls()
             if number >= live:
-                yield
+                yield None
         self._watch_controls()
         for place, figure in charts:
             place.value = cells.drawn(figure)
-            yield
+            yield None
 
     def _forget(self) -> None:
         """Close what the open notebook made, and drop its names."""
@@ -239,6 +249,7 @@ def prepare(root: str, name: str) -> None:
         os.environ[WHERE] = own_van(Path(os.environ[VANS]), my_van_path())
     os.environ[LIVE_PAGE] = "1"
     TABLES.most_bytes = TABLES_BYTES
+    sys.setswitchinterval(SWITCH_S)
     # who serves pages for a machine of one's own sits at it; to a class come telephones
     Page.wide = Page.wide or LIKELY_PX[LAB not in os.environ]
     book = Book(Path(root), get_ipython())

@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import html
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -27,6 +28,8 @@ WIDE, PHONE_IN = "vp-wide", 6.0
 # classes of what stands in a page; [inch] a chart for a phone is at most 5.5 wide, one for a page 9
 FOLDED = {"recipe": "Show the recipe", "recipe-line": "Show the lines of the recipe"}
 # tags of cells that a page shows folded, and what stands over them
+ASIDE = "aside"
+# tag of a cell that takes seconds and shows nothing; a page works it out beside moves
 NEEDS_ANOTHER = "This step needs one above it that gave no answer."
 
 
@@ -63,6 +66,7 @@ class Maker:
     def __init__(self, shell: InteractiveShell) -> None:
         self.shell = shell
         self.made: list[ipywidgets.Widget] = []
+        self.worked_out: dict[str, Any] | None = None
         # all words share one look: each of their own would be two more messages to the page
         self.look = {"layout": ipywidgets.Layout(), "style": ipywidgets.HTML.style.klass()}
         assert shell.display_formatter is not None
@@ -79,6 +83,12 @@ class Maker:
         found = self._run(source)
         headings = [FOLDED[tag] for tag in tags(cell) if tag in FOLDED]
         return self._folded(found, headings[0]) if headings and found.children else found
+
+    def work_out(self, cell: dict[str, Any]) -> None:
+        """Run a cell for the names that it makes, in any thread; one that fails is left, to be run and to say why."""
+        with suppress(Exception):
+            exec("".join(cell["source"]), self.shell.user_ns)
+            self.worked_out = cell
 
     def words(self, content: str, kind: str = WORDS) -> ipywidgets.HTML:
         """HTML in a page."""

@@ -89,7 +89,7 @@ def _import_what_pages_use() -> None:
     """Load it, draw a chart and ask for a day, so that letters and weather are found and first calls are made.
 
     What is loaded here is the memory of all pages together; what a page loads for itself is its own: 55 MB for the sun,
-    8 for a debugger, which pages do without.
+    27 for statistics, 8 for a debugger, which pages do without.
     """
     for name in ("debugpy", GRAMMAR):
         sys.modules[name] = None  # type: ignore[assignment]
@@ -100,6 +100,7 @@ def _import_what_pages_use() -> None:
     import ipykernel.kernelapp  # noqa: F401
     import IPython.core.debugger  # noqa: F401
     import pandas  # noqa: F401
+    import scipy.stats  # noqa: F401
 
     from vanpower import sharing, trials, widgets  # noqa: F401
     from vanpower.figures.fragments import still_svg

@@ -50,8 +50,10 @@ MENDED = 1 / 400
 # a day that any cause is put right
 FLOOR, ALIKE_DAYS = 6.0, 0.8
 # a day counts for no more than exp(-6) of its best cause, and to this power, since neighbouring days are alike
-SKY_KEEPS, SKY_LEAST = 0.93, 0.015
-# how much of yesterday's shares of skies stays, and the least share
+SKY_KEEPS, SKY_LEAST = 0.98, 0.04
+# how much of yesterday's shares of skies stays, and the least share of each; no source
+STYLE_POWER, STYLE_LEAST = 0.5, 0.001
+# to which power a day counts for the style of highest watts, and the least chance of each; no source
 HELD_MIN = 20.0
 # [minutes] of absorption or float from which watt-hours are a lower bound
 NOON_MIN = 60.0
@@ -427,8 +429,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
             likely[day] = _by_cause(like, belief)
             belief = belief * like**ALIKE_DAYS
             belief /= belief.sum()
-            skies = np.maximum(SKY_KEEPS * skies + (1.0 - SKY_KEEPS) * of_sky, SKY_LEAST)
-            skies /= skies.sum()
+            skies = skies_after(skies, of_sky)
             known += residual != 0.0
             offset += max(OFFSET_LEARNS, 1.0 / (known + OFFSET_DAYS)) * residual
             offset = float(np.clip(offset, -OFFSET_MOST, OFFSET_MOST))
@@ -442,6 +443,31 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     sure = SURE_TURNED if not told else SURE if days.hours is None else SURE_LOG
     volts_known = bool(np.isfinite(days.volts).any())
     return Filtered(causes, believed, likely, gain, width, states, sure, volts_known)
+
+
+def skies_after(skies: Array, of_day: Array) -> Array:
+    """Shares of the skies (style and kind,) after a day that was so much of each.
+
+    Kinds of sky come and go with the weather; the style of highest watts is the logger's own and stays.
+
+    Examples
+    --------
+    >>> def day(style, kind):
+    ...     return np.outer(style, np.eye(SKIES)[kind]).ravel()
+    >>> skies = np.full(SKIES * len(STYLES), 1 / (SKIES * len(STYLES)))
+    >>> for fair in range(30):
+    ...     skies = skies_after(skies, day((0.05, 0.9, 0.05), 2))
+    >>> for dull in range(60):
+    ...     skies = skies_after(skies, day(skies.reshape(-1, SKIES).sum(axis=1), 0))
+    >>> style, kind = (skies.reshape(-1, SKIES).sum(axis=along) for along in (1, 0))
+    >>> int(style.argmax()), round(float(style[1]), 1), int(kind.argmax())
+    (1, 0.9, 0)
+    """
+    before, day = (each.reshape(len(STYLES), SKIES) for each in (skies, of_day))
+    style = before.sum(axis=1) ** (1.0 - STYLE_POWER) * day.sum(axis=1) ** STYLE_POWER
+    style = np.maximum(style / style.sum(), STYLE_LEAST)
+    kind = np.maximum(SKY_KEEPS * before.sum(axis=0) + (1.0 - SKY_KEEPS) * day.sum(axis=0), SKY_LEAST)
+    return np.outer(style / style.sum(), kind / kind.sum()).ravel()
 
 
 def run_again(before: Filtered, days: Days, stays: Stays, expected: Expectation, first: int) -> Filtered:

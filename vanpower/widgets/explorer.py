@@ -12,6 +12,7 @@ import html
 import os
 import time
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial, wraps
 from inspect import signature
 from typing import Any
@@ -38,9 +39,11 @@ ROW = {"display": "flex", "flex_flow": "row wrap", "grid_gap": "0 1em", "width":
 # how wide the sentences get, and how controls stand beside each other
 GUESS = "guess "
 # begins the key of a guess's handle, with its number
-WORDS_S, REST_S, BREATH_S = 0.05, 0.25, 0.01
+WORDS_S, REST_S, BREATH_S = 0.12, 0.25, 0.01
 # [s] after the last move words are worked out that take long, and a result works out what is left of it; between its
 # steps moves are answered; no source
+ASIDE = ThreadPoolExecutor(1)
+# where such words are worked out; those that nobody waits for any more are left out
 END = object()
 # comes after the last step
 FEW = 3
@@ -348,7 +351,7 @@ class Explorer:
         """Words that take long, then the rest of a result, step by step."""
         if self.late is not None:
             await asyncio.sleep(WORDS_S)
-            self._say_late()
+            await self._say_late(self.late)
         await asyncio.sleep(REST_S)
         steps = _rest(result)
         if next(steps, END) is END:
@@ -357,11 +360,17 @@ class Explorer:
             await asyncio.sleep(BREATH_S)
         self._show_again()
 
-    def _say_late(self) -> None:
-        """Work out the words of the picture that stands there, and say them."""
-        assert self.late is not None
+    async def _say_late(self, late: Callable[[], Any]) -> None:
+        """Work out the words of the picture that stands there, beside moves and one after the other, and say them."""
+
+        def words() -> Any:
+            return late() if self.late is late else None
+
         try:
-            self._hear(self.late())
+            found = await asyncio.get_running_loop().run_in_executor(ASIDE, words)
+            if self.late is not late:
+                return
+            self._hear(found)
         except Exception as problem:
             self._fail(problem)
         if self.picture is not None:
