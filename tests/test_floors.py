@@ -38,7 +38,7 @@ ONLY = {
     "numba": {"engine"},
     "matplotlib": {"figures", "pages", "results", "sharing", "widgets"},
     "pvlib": {"weather"},
-    "scipy": {"studies", "trials", "pages"},
+    "scipy": {"studies", "trials"},
     "tqdm": {"cli"},
 }
 # who may know a package; scipy comes with pvlib, and the engine needs numpy alone: `studies` loads it to sample what is

@@ -6,7 +6,8 @@ import pytest
 from foreign_rigs import FOREIGN, foreign
 
 from vanpower import Days, MadeSky, Place, compare, example
-from vanpower.checks.registry import shortfalls
+from vanpower.checks.glance import subject
+from vanpower.checks.registry import check, shortfalls
 from vanpower.checks.volts import cold_ceiling
 from vanpower.cli import main
 from vanpower.studies.next_changes import next_changes
@@ -81,20 +82,11 @@ def test_panels_are_tilted_towards_the_noon_sun_of_the_place():
     assert astray.outcomes["it"].energy_wh < 0.2 * compare({"it": VAN}, day).outcomes["it"].energy_wh
 
 
-def test_parts_that_a_change_wants_are_told_beside_its_price(found):
-    # a third panel beside two: 2 x 6.4 A x 1.25 is 16 A into a panel rated for 15 A, so each string wants a fuse, which
-    # "one more panel first, for 90" kept to itself
-    third = next(one for one in found.changes if one.key == "panel")
-    assert third.lacks == ("string fuse",)
-    assert "for 90; wants besides, at its own price: string fuse." in found.verdict.sentence
-    assert "one more panel, 3p: wants besides" in found.text()
-
-
 @pytest.mark.parametrize("kind", ["two circuits", "unlike", "48 V"])
-def test_what_comes_to_fall_short_is_told_and_ranked_last(kind):
+def test_what_comes_to_fall_short_is_ranked_last(kind):
     found = next_changes(foreign(kind), DAY)
-    fell = [bool(set(shortfalls(one.rig)) and not shortfalls(found.rig)) for one in found.worth]
-    assert fell == sorted(fell) == [one.short != "" for one in found.worth]
+    fell = [bool(shortfalls(one.rig)) and not shortfalls(found.rig) for one in found.worth]
+    assert fell == sorted(fell) == [found.falls(one) for one in found.worth]
 
 
 def test_command_says_what_first(capsys):
@@ -112,3 +104,14 @@ def test_command_says_what_first(capsys):
 def test_a_slip_gets_one_plain_sentence(capsys, words, said):
     assert main(["change", "bookmobile", *words.split()]) == 2
     assert said in capsys.readouterr().err
+
+
+def test_what_a_change_brings_out_of_order_is_told_with_it(found):
+    # a third string in parallel: the other two push 2 x 6.2 A into it, over its fuse of 12 A (IEC 62548)
+    third = next(one for one in found.changes if one.key == "panel")
+    now, then = (
+        [subject(one, inside=True) for one in check(rig) if one.sign in ("no", "check")] for rig in (VAN, third.rig)
+    )
+    new = [about for about in then if about not in now]
+    assert "string fuse" in new
+    assert found.verdict.sentence.partition(" Then ")[0].endswith(f"; then to be put right: {', '.join(new)}.")

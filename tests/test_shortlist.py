@@ -9,6 +9,7 @@ from conftest import PANEL, tiny_rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from vanpower.checks.registry import before_joined
 from vanpower.files.controllers import read_controllers
 from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import example
@@ -193,4 +194,6 @@ def test_what_an_offer_needs_before_it_is_joined_stands_beside_the_advice():
     verdict = shortlist(tight, read_controllers(), DAY).verdict
     assert verdict.answer == "close"
     assert "The cheapest that passes is plain switch 30 A" in verdict.sentence
-    assert "wants besides, at its own price: string fuse" in verdict.sentence
+    rig = tight.with_controller(next(one for one in read_controllers() if one.name == "plain switch 30 A"))
+    assert verdict.sentence.endswith(before_joined(rig, "2p"))
+    assert "string fuse" in verdict.sentence

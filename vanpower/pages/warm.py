@@ -86,7 +86,7 @@ def main(descriptor: int) -> None:
 
 
 def _import_what_pages_use() -> None:
-    """Load it, draw a chart and ask for a day, so that letters and weather are found and first calls are made.
+    """Load it, draw a chart, ask for a day and how sure it is: letters and weather are found, first calls are made.
 
     What is loaded here is the memory of all pages together; what a page loads for itself is its own: 55 MB for the sun,
     27 for statistics, 8 for a debugger, which pages do without.
@@ -100,7 +100,6 @@ def _import_what_pages_use() -> None:
     import ipykernel.kernelapp  # noqa: F401
     import IPython.core.debugger  # noqa: F401
     import pandas  # noqa: F401
-    import scipy.stats  # noqa: F401
 
     from vanpower import sharing, trials, widgets  # noqa: F401
     from vanpower.figures.fragments import still_svg
@@ -109,11 +108,13 @@ def _import_what_pages_use() -> None:
     from vanpower.pages import book  # noqa: F401
     from vanpower.rig import Days, Snapshot
     from vanpower.studies.comparison import compare
+    from vanpower.studies.uncertainty import how_sure
 
     chart, rigs = PowerChart(), example("bookmobile").wirings()
     chart.update(compare(rigs, Snapshot(light=200, temp_cell=15)))
     still_svg(chart.figure)
     compare(rigs, Days())
+    how_sure(rigs, Snapshot(light=200, temp_cell=15), samples=2)
 
 
 def _become_kernel(words: list[str], env: dict[str, str]) -> None:

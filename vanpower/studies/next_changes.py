@@ -6,13 +6,13 @@ without one a change is ranked by what it brings and its price is told to be mis
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import re
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
-from vanpower.checks.caveats import short_of
 from vanpower.checks.coldest import planned_for
-from vanpower.checks.glance import reason
+from vanpower.checks.glance import reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
 from vanpower.checks.registry import burning, check, shortfalls
 from vanpower.checks.volts import cold_ceiling, start_volts
@@ -59,10 +59,6 @@ class Change:
         As typed; None where nobody did, 0 for plugs alone.
     circuit : int, optional
         The controller whose panels or parts it changes, counted from 0; None for what all share.
-    lacks : tuple of str
-        What has to be put right besides, that is right now; mostly parts, whose price comes on top.
-    short : str
-        What it falls short of, where the rig as it is does not; empty for nothing.
 
     Examples
     --------
@@ -81,14 +77,6 @@ class Change:
     ok: float
     price: float | None
     circuit: int | None = None
-    lacks: tuple[str, ...] = ()
-    short: str = ""
-
-    @property
-    def minds(self) -> list[str]:
-        """What is to be said beside what it brings."""
-        lacks = f"wants besides{', at its own price' * bool(self.price)}: {', '.join(self.lacks)}"
-        return [lacks] * bool(self.lacks) + [f"but it does not work for this van: {self.short}"] * bool(self.short)
 
     def gain(self, aim: str) -> float:
         """What it brings of an aim."""
@@ -138,7 +126,20 @@ class NextChanges(Result):
         least = max(LEAST[self.aim], ALIKE * self.wh_now if self.aim == "wh" else 0.0)
         good = [one for one in self.changes if not one.refused and (self.refused or one.gain(self.aim) > least)]
         per = {one.name: one.per_money(self.aim) or one.gain(self.aim) for one in good}
-        return sorted(good, key=lambda one: (one.short != "", one.price is None, -per[one.name]))
+        return sorted(good, key=lambda one: (self.falls(one), one.price is None, -per[one.name]))
+
+    def falls(self, one: Change) -> bool:
+        """Whether the rig falls short of something after a change that it does not fall short of as it is.
+
+        Examples
+        --------
+        >>> from vanpower import Days, example
+        >>> found = next_changes(example("bookmobile"), Days(day="dull"))
+        >>> [found.falls(one) for one in found.worth]
+        [False, False, False]
+        """
+        now, then = ({verdict.question.partition(":")[0] for verdict in shortfalls(rig)} for rig in (self.rig, one.rig))
+        return not then <= now
 
     def table(self, what: None = None) -> Table:
         """One line a change."""
@@ -158,15 +159,15 @@ class NextChanges(Result):
             for one in told
         ]  # fmt: skip
         note = "(differences to the rig as it is; per 100: what 100 of your money brings of what is wanted)"
-        remarks = [f"({self.rig.circuits_told})"] * (len(self.rig.circuits) > 1)
-        remarks += [f"({one.name}: {'; '.join(one.minds)})" for one in told if one.minds and not one.refused]
-        return Table(columns, rows, remarks=tuple(remarks), note=note)
+        remarks = (f"({self.rig.circuits_told})",) if len(self.rig.circuits) > 1 else ()
+        return Table(columns, rows, remarks=remarks, note=note)
 
     @property
     def verdict(self) -> Verdict:
         """What to change first."""
         worth = self.worth
-        answer: Answer = "no" if not worth or self.refused else "close" if worth[0].minds else "yes"
+        ready: Answer = "close" if worth and (burning(worth[0].rig) or self.falls(worth[0])) else "yes"
+        answer = ready if worth and not self.refused else "no"
         return Verdict(
             question=f"{self.rig.name}: what to change first for more {AIMS[self.aim]}?",
             answer=answer,
@@ -190,9 +191,8 @@ class NextChanges(Result):
         said = f"{_cap(first.name)} first: {self._brings(first)}."
         said += f" Then {others[0].name}: {self._brings(others[0])}." if others else ""
         unpriced = {one.key: f"{one.name} ({one.key})" for one in reversed(worth) if one.price is None}
-        return said + f" Ranked by gain alone, for want of a price: {', '.join(reversed(unpriced.values()))}." * bool(
-            unpriced
-        )
+        alone = ", ".join(reversed(unpriced.values()))
+        return said + f" Ranked by gain alone, for want of a price: {alone}." * bool(unpriced)
 
     def _more(self, one: Change) -> str:
         """What a change delivers more, with its sign."""
@@ -210,7 +210,9 @@ class NextChanges(Result):
         cost = "" if one.price is None else ", for nothing" if not one.price else f", for {one.price:g}"
         less = one.v_left < -0.05 and self.aim == "wh"
         refusing = f"; {-one.v_left:.1f} V less to spare below the ceiling" if less else ""
-        return "; ".join((f"{gain}{cost}{refusing}", *one.minds))
+        amiss = _amiss(one.rig)
+        new = [amiss[about] for about in amiss if about not in _amiss(self.rig)]
+        return f"{gain}{cost}{refusing}" + (f"; then to be put right: {', '.join(new)}" if new else "")
 
 
 def next_changes(
@@ -259,7 +261,6 @@ def next_changes(
     energy = {name: comparison.outcomes[name].energy_wh / days.days for name in rigs}
     v_now, ok_now = _headroom(rig), _in_order(rig)
     costs = {"plugs": 0.0} | dict(prices or {})
-    burns, falls = (_about(ask(rig)) for ask in (burning, shortfalls))
     changes = []
     for key, circuit, name, one in tried:
         refused = choice_of(name, one, energy[name]).refused
@@ -274,8 +275,6 @@ def next_changes(
                 ok=_in_order(one) - ok_now,
                 price=costs.get(key),
                 circuit=circuit,
-                lacks=tuple(name for name in _about(burning(one)) if name not in burns),
-                short=short_of(one) if set(_about(shortfalls(one))) - set(falls) else "",
             )
         )
     stays = choice_of(NOW, rig, energy[NOW]).refused
@@ -303,11 +302,6 @@ def _best_of_each(changes: list[Change], aim: str) -> list[Change]:
     return found
 
 
-def _about(verdicts: Sequence[Verdict]) -> list[str]:
-    """What some verdicts are about, each once."""
-    return list(dict.fromkeys(verdict.question.partition(":")[0].lower() for verdict in verdicts))
-
-
 def _headroom(rig: Rig) -> float:
     """Least volts left below the ceiling of any circuit. [V]"""
     return min(cold_ceiling(rig, circuit).margin for circuit in rig.circuits)
@@ -315,8 +309,13 @@ def _headroom(rig: Rig) -> float:
 
 def _in_order(rig: Rig) -> int:
     """How many checks are in order, less those that are a no; so that a rig with more of them is no safer for it."""
-    signs = [verdict.sign for verdict in check(rig)]
-    return -signs.count("no") - signs.count("check")
+    return -sum(verdict.sign in ("no", "check") for verdict in check(rig))
+
+
+def _amiss(rig: Rig) -> dict[tuple[str, ...], str]:
+    """Checks that are a no or to be checked, in words, by what they are about and of which panels, however joined."""
+    said = [subject(verdict, inside=True) for verdict in check(rig) if verdict.sign in ("no", "check")]
+    return {(one.partition(",")[0], *sorted(re.findall(r"P\d+", one))): one for one in said}
 
 
 def _plugs(rig: Rig) -> dict[str, Rig]:

@@ -10,6 +10,7 @@ from vanpower.checks.caveats import dull_words
 from vanpower.checks.coldest import planned_for
 from vanpower.checks.glance import of_panels, reason, subject
 from vanpower.checks.plugs_and_isolator import touch_cautions
+from vanpower.checks.registry import before_joined
 from vanpower.model.light import Progress
 from vanpower.results.numbers import ALIKE, NEXT_TO_NOTHING, apart, known, share_of
 from vanpower.results.result import Result
@@ -201,13 +202,12 @@ class Shortlist(Result):
         than = "than now" if self.free is self.now else f"than re-plugging to {self.free.choice.name}, which is free"
         short = f"; but it does not work for this van: {first.choice.short}" if first.choice.short else ""
         gain = f"{_told(first)} delivers {self._extra(first).lstrip('+')} Wh a day more {than}{share}{per}{short}"
-        besides = self._besides(first)
-        return "close" if besides else "yes", first.extra_wh_day, f"{gain}{besides}; {self._brought()}."
+        return self._bought(first, first.extra_wh_day, f"{gain}; {self._brought()}.")
 
-    def _besides(self, offer: Offer) -> str:
-        """What an offer wants that is not wanted now."""
-        asked = [name for name in _asked(offer) if name not in _asked(self.now)]
-        return f"; wants besides, at its own price: {', '.join(asked)}" if asked else ""
+    def _bought(self, offer: Offer, margin: float, sentence: str) -> tuple[Answer, float, str]:
+        """An offer advised, with what must be put right before it is joined."""
+        before = before_joined(offer.choice.rig, offer.choice.name)
+        return "close" if before else "yes", margin, f"{sentence} {before}".rstrip()
 
     def _brought(self) -> str:
         """What comes now, and what would come of re-plugging."""
@@ -256,14 +256,9 @@ class Shortlist(Result):
             other = of_panels(refused) not in ("", self.rig.circuits[0].wiring.grouping)
             return "no", 0.0, said + " That is another controller's: mend it first." * other
         first, most = priced[0], self.passing[0]
-        besides = self._besides(first)
-        cheap = f"The cheapest that passes is {_told(first)}, {known(first.wh_day)} Wh a day{besides}"
+        cheap = f"The cheapest that passes is {_told(first)}, {known(first.wh_day)} Wh a day"
         rest = "" if most is first else f"; most comes from {most.name}, {known(most.wh_day)}"
-        return (
-            "close" if besides else "yes",
-            first.wh_day,
-            f"What is there now must go: {reason(refused)} {cheap}{rest}.",
-        )
+        return self._bought(first, first.wh_day, f"What is there now must go: {reason(refused)} {cheap}{rest}.")
 
 
 def shortlist(
@@ -372,15 +367,11 @@ def _told(offer: Offer) -> str:
     return f"{offer.name} as {offer.choice.name}{price}"
 
 
-def _asked(offer: Offer) -> list[str]:
-    """What has to be bought or changed beside a controller, each once."""
-    return list(dict.fromkeys(verdict.question.partition(":")[0].lower() for verdict in offer.choice.buy_first))
-
-
 def _parts_first(offers: Sequence[Offer]) -> list[str]:
     """What has to be bought besides the controllers, a line for those that want the same; mostly none."""
     asking: dict[str, list[str]] = {}
     for offer in offers:
-        asking.setdefault(", ".join(_asked(offer)), []).append(f"{offer.name} as {offer.choice.name}")
+        checks = dict.fromkeys(verdict.question.partition(":")[0].lower() for verdict in offer.choice.buy_first)
+        asking.setdefault(", ".join(checks), []).append(f"{offer.name} as {offer.choice.name}")
     told = {checks: ", ".join(names) for checks, names in asking.items() if checks}
     return [f"(parts first: {checks}, for {names})" for checks, names in told.items()]
