@@ -27,6 +27,7 @@ from vanpower.files.resources import data_folder, or_the_kits
 from vanpower.files.rig_files import example, read_rig, rig_to_toml
 from vanpower.rig import Battery, Cable, Circuit, Climate, Controller, Days, Load, Panel, Shade, Snapshot, table
 from vanpower.sharing.picture_reading import read_chart
+from vanpower.studies.ranking import forbidden
 
 LOG = "time,ghi,temp_air\n" + "".join(f"2026-06-01 {hour}:00,{100 * hour - 500},20\n" for hour in range(10, 15))
 
@@ -169,6 +170,18 @@ def test_check_list_ranks_the_allowed_and_tells_why_the_others_are_out(capsys):
     assert "\n4s    out: cold ceiling" in now
     assert "\n5s  out" in later
     assert "a controller of its own" in later
+
+
+def test_list_advises_two_more_panels_only_where_these_are_allowed(capsys, tmp_path):
+    main(["check", "puppet-stage", "--list"])
+    assert "rated for it, or add two and wire all 3s2p.\n" in capsys.readouterr().out
+    six = example("puppet-stage").with_one_more_panel().with_one_more_panel()
+    assert forbidden(six.wired("3s2p")) is None
+    # a ceiling that not one panel keeps below in frost
+    low = tmp_path / "low.toml"
+    low.write_text(rig_to_toml(example("puppet-stage").with_controller(v_pv_max=20.0)), encoding="utf-8")
+    main(["check", str(low), "--list"])
+    assert "give the new panel a controller of its own, rated for it.\n" in capsys.readouterr().out
 
 
 def test_check_list_says_how_sure_it_is(capsys):

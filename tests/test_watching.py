@@ -29,7 +29,7 @@ from vanpower.watching.histories import FIELDS
 from vanpower.watching.practice import practice, what_columns_tell, with_fault
 from vanpower.watching.skies import sky_bank
 from vanpower.watching.stays import stays_of
-from vanpower.watching.telling import Watch
+from vanpower.watching.telling import Watch, _suspected
 from vanpower.weather.days import find_day
 from vanpower.weather.sun import clear_sky, haze_of
 
@@ -152,6 +152,15 @@ def test_a_sound_van_is_said_to_be_so_with_the_loss_that_would_have_been_seen():
     least = found.parts["3p"].least
     assert least is not None
     assert 0.05 < least < 0.6
+
+
+def test_odds_above_the_mark_are_not_told_to_wait_for_the_mark():
+    # over 99 of 100 and not yet told for sure: it is not the odds that are waited for
+    hurt = replace(with_fault(practice(example("bookmobile")), "panel", 93).first, alarms=[])
+    assert hurt.filtered.fault[-1] > hurt.filtered.sure
+    said = _suspected(hurt)
+    assert "on three days running" not in said
+    assert "once that has stood for three days, one cause stands out" in said
 
 
 def test_what_cannot_have_been_seen_is_never_called_sound():

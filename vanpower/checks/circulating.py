@@ -69,7 +69,8 @@ def _alike() -> tuple[Answer, float, str]:
 def _judged(rig: Rig, circuit: Circuit, found: Circulation) -> tuple[Answer, float, str]:
     """Answer, margin and sentence for unlike strings."""
     limit = label_limits(rig, circuit)[found.string]
-    stands = min(math.inf if math.isnan(limit) else limit, CIRCULATES_HOT * found.amps / max(found.share, 1e-9))
+    own = CIRCULATES_HOT * found.amps / max(found.share, 1e-9)
+    stands = min(math.inf if math.isnan(limit) else limit, own)
     margin, bad = stands - found.amps, too_much(found, limit)
     if found.share <= CIRCULATES_LITTLE:
         return "yes", margin, "Next to nothing flows between the strings, though they are not alike."
@@ -82,7 +83,8 @@ def _judged(rig: Rig, circuit: Circuit, found: Circulation) -> tuple[Answer, flo
             f"A diode in each string stops it{fails}. Without it, and with {flows}",
         )
     if bad:
-        burns = " No test says that a panel takes more than its own watts all day." * (found.share > CIRCULATES_HOT)
+        hot = found.share > CIRCULATES_HOT
+        burns = f" No test says that a panel takes more than its own watts all day, {own:.1f} A here." * hot
         return "no", margin, f"With {flows}{burns}{_fuse_words(found, circuit.i_fuse_string)} {APART}"
     warm = found.share > CIRCULATES_WARM or not found.amps_edge <= limit
     return ("close" if warm else "yes"), margin, f"With {flows}" + " It lives warmer for it." * warm

@@ -177,10 +177,13 @@ def _list(rig: Rig, light: Request) -> int:
     allowed = {one.name: one.rig for one in now.ranked if bool(one.short) == bool(now.ranked[0].short)}
     if len(allowed) > 1 and any(one.energy > 0 for one in now.ranked):
         print(f"{sureness(allowed, light)}\n")
-    later = rank_wirings(rig.with_one_more_panel(), light)
+    more = rig.with_one_more_panel()
+    later = rank_wirings(more, light)
     print(f"With one more {rig.panels[rig.circuits[0].wiring.panels[-1]].name} later\n\n{later.text(LINE)}\n")
     if not later.ranked:
-        print("None of these is allowed: give the new panel a controller of its own, or add two.\n")
+        two = rank_wirings(more.with_one_more_panel(), light).ranked
+        or_two = f", or add two and wire all {two[0].name}" if two and not two[0].short else ""
+        print(f"None of these is allowed: give the new panel a controller of its own, rated for it{or_two}.\n")
     verdict = now.verdict
     return ALL_YES if verdict.answer == "yes" else NO_OR_CLOSE
 

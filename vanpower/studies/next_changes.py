@@ -176,7 +176,7 @@ class NextChanges(Result):
             sentence=self._sentence(worth),
             basis=f"{self.title}; the battery takes all of it; each change checked as a whole rig; gains under "
             f"{100 * ALIKE:g} % of energy count as none; prices as typed, none is known here",
-            caution=" ".join(touch_cautions({worth[0].name: worth[0].rig})) if worth else "",
+            caution=" ".join(touch_cautions({_cap(worth[0].name): worth[0].rig})) if worth else "",
         )
 
     def _sentence(self, worth: list[Change]) -> str:

@@ -504,9 +504,15 @@ def _suspected(part: Watched) -> str:
     """Something may be wrong, not sure enough to say so."""
     cause = part.filtered.causes[part.cause]
     named = " or ".join(NAMES[kind] for kind in cause.kinds)
+    chance, sure = float(part.filtered.fault[-1]), part.filtered.sure
+    waits = (
+        f"above {100 * sure:.0f} of 100 on three days running"
+        if chance <= sure
+        else "once that has stood for three days, one cause stands out, and the place cannot be to blame"
+    )
     return (
-        f"Something may be wrong, {_odds(float(part.filtered.fault[-1]))}, most likely {named}; it is told for sure "
-        f"above {100 * part.filtered.sure:.0f} of 100 on three days running. Next: {NEXT[cause.kind]}."
+        f"Something may be wrong, {_odds(chance)}, most likely {named}; it is told for sure {waits}. "
+        f"Next: {NEXT[cause.kind]}."
     )
 
 
