@@ -333,7 +333,7 @@ def test_battery_settings_and_loads_come_back_from_a_file_as_they_were():
     [
         ('p_hourly = "24 W"', 'line 36, load 1: p_hourly is "24 W"; it is a list of 24 numbers'),
         ("p_hourly = [1, 2]", "load 1: p_hourly is (1.0, 2.0); it is a list of 24 watts"),
-        ("watt = 3", "No key watt; there are name, p_load"),
+        ("watt = 3", "watt is not a key here; p_load takes the watts"),
         ("p_load = -3", "a value from 0 to 20000 W makes sense"),
     ],
 )

@@ -343,7 +343,7 @@ def test_comparison_without_rigs_is_told_where_to_get_some():
 
 def test_missing_coefficients_are_named_once_in_the_basis():
     found = compare(tiny_rig((PANEL,) * 4, (0, 1, 2, 3)).wirings(), NOON)
-    assert found.verdict.basis.count("beta_voc") == 1
+    assert found.verdict.basis.count("Voc with heat") == 1
     assert compare({"full": van(4, "4s")}, NOON).notes == ()
 
 
