@@ -50,6 +50,8 @@ window.pictureOf = node => {
   return live ? live.innerHTML.replace(/(v\\w+-)?p[0-9a-f]{10}/g, '') : imagesOf(node).map(i => i.src).join(' ');
 };
 window.verdictOf = node => [...cellOf(node).querySelectorAll('[role=status]')].map(p => p.textContent).join(' ');
+window.unsaid = node =>
+  [...cellOf(node).querySelectorAll('[role=status]')].some(p => getComputedStyle(p).visibility === 'hidden');
 window.moves = [];
 window.drawn = 0;
 document.addEventListener('keydown', event => {
@@ -80,6 +82,9 @@ window.count = node => {
   counter.observe(liveOf(node) || cellOf(node), {subtree: true, childList: true});
 };
 """
+SAID_ANEW = """([node, words, since]) => !verdictOf(node).includes('Working') && !unsaid(node)
+  && (verdictOf(node) !== words || performance.now() - since > 150)"""
+# other words, which come behind their picture; or none have come, as may be after a small step
 # a picture is live, as SVG, or stored; moves holds the milliseconds from a key to the first frame with another picture
 # in the page; a key that leaves the picture as it was has none, and nothing looks at the page in between, which
 # would take time from it; drawn counts pictures since `count`

@@ -23,6 +23,7 @@ from browsing import (
     NOTEBOOKS,
     OVERLAPPING,
     PICTURE_ON_A_PHONE,
+    SAID_ANEW,
     TOKEN,
     WAIT_MS,
     guessed,
@@ -50,9 +51,6 @@ READY = """() => {
 ANSWERED = """([done, asked]) => moves.length > done || performance.now() - asked > 1500
   && jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === 'idle'"""
 # another picture; or the kernel is done and the picture is the same, as it may be after a small step
-SAID_ANEW = """([node, words, since]) => !verdictOf(node).includes('Working')
-  && (verdictOf(node) !== words || performance.now() - since > 150)"""
-# other words, which come behind their picture; or none have come, as may be after a small step
 RUNNING = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => p.textContent.includes('*'))"
 STARTED = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => /\\[[*0-9]/.test(p.textContent))"
 CHART_THERE = "[...document.querySelectorAll('.jp-OutputArea img')].some(i => i.naturalWidth > 200)"

@@ -22,7 +22,7 @@ from typing import Any
 from urllib.parse import urlparse
 
 import pytest
-from browsing import AT_REST, FOLDER, NOTEBOOKS, TOKEN, WAIT_MS, guessed, opened, served
+from browsing import AT_REST, FOLDER, NOTEBOOKS, SAID_ANEW, TOKEN, WAIT_MS, guessed, opened, served
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
@@ -585,6 +585,7 @@ def test_every_key_on_the_year_page_brings_one_picture_with_its_words(page: Any,
         done = page.evaluate("moves.length")
         handle.press(key)
         page.wait_for_function("done => moves.length > done", arg=done)
+        page.wait_for_function(SAID_ANEW, arg=[handle, seen[-1][1], page.evaluate("performance.now()")])
         seen.append(handle.evaluate("node => [pictureOf(node), verdictOf(node)]"))
     assert page.evaluate("drawn") == 2 * STEPS
     # a year once more under the same loads is the same year, and no two of the others are
