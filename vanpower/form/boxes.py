@@ -117,7 +117,7 @@ FIELDS: Mapping[type[Description], Mapping[str, Box]] = {
         "i_accept_max": Box(label="Most amps it accepts", help="By its sheet, from all chargers.", folded=True),
         "temp_lockout": Box(label="Takes no charge below", help="By its own electronics.", folded=True),
         "soc_start_pct": Box(label="Charge when a day or a trip begins", short="charge at the start", folded=True),
-        "usable_pct": Box(label="Of its amp-hours loads may take", short="what loads may take", folded=True),
+        "usable_pct": Box(label="Share loads may take", short="what loads may take", folded=True),
         "temp_offset": Box(
             label="Its place is warmer than the air by", short="how much warmer its place is", folded=True
         ),
