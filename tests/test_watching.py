@@ -321,6 +321,11 @@ def test_a_state_of_another_rig_or_a_broken_one_is_refused_with_a_cure(tmp_path)
     watch(days(), example("bookmobile"), state=state)
     with pytest.raises(ValueError, match=r"another rig.*give the whole history once more"):
         watch(days(), example("seed-swap"), state=state)
+    # one kept when skies were told in fewer styles
+    fewer = re.sub(r'"skies": \[[^\]]*\]', '"skies": [0.5, 0.5]', state.read_text(encoding="utf-8"))
+    state.write_text(fewer, encoding="utf-8")
+    with pytest.raises(ValueError, match="no state that watch has written"):
+        watch(days(), example("bookmobile"), state=state)
     state.write_text("{}", encoding="utf-8")
     with pytest.raises(ValueError, match="no state that watch has written"):
         watch(days(), example("bookmobile"), state=state)

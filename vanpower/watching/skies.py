@@ -25,7 +25,7 @@ BANK = "sky_bank.csv"
 # made by tests/benchmarks/sky_bank.py
 EDGE, EDGE_MOST, CLOUD = 1.10, 1.30, 0.25
 # share of the clear sky between clouds, the most of a moment (1.2 to 1.7, Emck and Richter 2008), and under a cloud
-STYLES = (0.0, 0.2, 0.8)
+STYLES = (0.0, 0.2, 0.45, 1.0)
 # how much of the way from the mean to the brightest moment a highest value goes, from rows that are means to rows that
 # are moments; no source
 SPLIT = ((0.0, 0.35, 0.6, 0.85, 1.0, 1.3), (0.98, 0.95, 0.7, 0.35, 0.15, 0.12))

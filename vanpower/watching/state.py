@@ -18,9 +18,11 @@ import numpy as np
 from vanpower.files.atomic import written
 from vanpower.files.rig_files import rig_to_toml
 from vanpower.rig import Rig
+from vanpower.watching.expectations import SKIES
 from vanpower.watching.filtering import KEPT_DAYS, LOAD_DAYS, Alarm, Filtered, FilterState
 from vanpower.watching.histories import FIELDS, History
 from vanpower.watching.logs import MIDDLES, LogDays
+from vanpower.watching.skies import STYLES
 from vanpower.watching.stays import Stays
 
 Array = np.ndarray
@@ -180,8 +182,10 @@ def _kept(plain: Mapping[str, Any]) -> Kept:
     belief = np.array(plain["belief"], dtype=float).reshape(plain["shape"])
     if not np.isfinite(belief).all() or belief.min() < 0 or belief.sum() <= 0:
         raise ValueError
-    believed = FilterState(belief / belief.sum(), np.array(plain["skies"], dtype=float), float(plain["offset"]),
-                           int(plain["known"]))  # fmt: skip
+    skies = np.array(plain["skies"], dtype=float)
+    if skies.shape != (SKIES * len(STYLES),):
+        raise ValueError
+    believed = FilterState(belief / belief.sum(), skies, float(plain["offset"]), int(plain["known"]))
     dates = np.array(plain["dates"], dtype="datetime64[D]")
     values: dict[str, Any] = {name: _numbers(plain[name]) for name in FIELDS}
     rows = None if plain["rows"] is None else _rows(plain["rows"])
