@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import floor
 from pathlib import Path
+from textwrap import fill
 
 from vanpower.cli.compare import sureness
 from vanpower.cli.options import (
@@ -183,7 +184,8 @@ def _list(rig: Rig, light: Request) -> int:
     if not later.ranked:
         two = rank_wirings(more.with_one_more_panel(), light).ranked
         or_two = f", or add two and wire all {two[0].name}" if two and not two[0].short else ""
-        print(f"None of these is allowed: give the new panel a controller of its own, rated for it{or_two}.\n")
+        own = "None of these is allowed: give the new panel a controller of its own, rated for it"
+        print(f"{fill(f'{own}{or_two}.', LINE)}\n")
     verdict = now.verdict
     return ALL_YES if verdict.answer == "yes" else NO_OR_CLOSE
 

@@ -56,7 +56,7 @@ class SkyBank:
     Examples
     --------
     >>> sky_bank().share.shape[1], sky_bank().peak.shape[0]
-    (16, 3)
+    (16, 4)
     >>> len(sky_bank("miami").share) < len(sky_bank().share)
     True
     """
