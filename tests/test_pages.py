@@ -426,11 +426,16 @@ def test_a_heading_that_the_address_names_stands_near_the_top(page: Any, pages: 
     assert kernel_of(page) in kernels(pages)
 
 
+RESTS, REST_MS = "() => history.state.y > 400 && (window.lay ?? -1) === (window.lay = scrollY)", 500
+# that a page lies where it lay a look before; [ms] between two looks
+
+
 def test_back_and_forward_lead_through_the_pages_with_their_settings_and_places(page: Any) -> None:
     click(page, SHADE)
     settings = move(page)
     page.mouse.wheel(0, 500)
-    page.wait_for_function("() => history.state.y > 400")
+    # a page that is still laid out keeps what is read in its place, and so moves on: where it rests is what comes back
+    page.wait_for_function(RESTS, arg=0, polling=REST_MS)
     before = page.evaluate("scrollY")
     click(page, FIRST_NOTEBOOK)
     assert page.evaluate("scrollY") == 0
