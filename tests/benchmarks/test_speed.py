@@ -49,8 +49,8 @@ EVALUATIONS = 4_000
 ERROR = 1e-5
 # share of the best power
 FAULTS = 375
-# pages fetched anew in a day of 288 moments, half of the 753 without the block that is given back; with it 4 on most
-# machines' days and up to 107 seen, since where blocks come to lie differs from process to process
+# pages fetched from the system a day in heavy shade: half of the 753 without the block that is given back; 4 with it on
+# most runs and 107 on one, since where arrays come to lie differs from process to process
 ARRAYS_A_KIND = 223
 # random arrays of each of the nine kinds in the nightly run: 2,007
 HERE = Path(__file__).parent
