@@ -48,9 +48,9 @@ EVALUATIONS = 4_000
 # cell evaluations a moment in heavy shade with four wirings; 3,676 were counted when this was written
 ERROR = 1e-5
 # share of the best power
-FAULTS = 375
-# pages fetched from the system a day in heavy shade: half of the 753 without the block that is given back; 4 with it on
-# most runs and 107 on one, since where arrays come to lie differs from process to process
+FAULTS = 100
+# pages fetched from the system on the middle one of days in heavy shade: 4; on a day that needs more memory than any
+# before it some 400 to 600 more are fetched once, which is no fetching anew
 ARRAYS_A_KIND = 223
 # random arrays of each of the nine kinds in the nightly run: 2,007
 HERE = Path(__file__).parent
@@ -327,4 +327,4 @@ def test_freed_memory_is_used_again_and_not_fetched_anew():
     )
     run = subprocess.run([sys.executable, "-c", code], cwd=HERE, check=True, capture_output=True, text=True)
     fetched = json.loads(run.stdout)
-    assert (fetched[-1] - fetched[-5]) / 4 < FAULTS
+    assert np.median(np.diff(fetched)) < FAULTS
