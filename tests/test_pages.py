@@ -35,7 +35,7 @@ from vanpower.files.my_van import my_van_path
 from vanpower.pages.cells import drawn
 
 SHADE = "03-shade-by-hand.ipynb"
-WHOLE = "name => document.documentElement.dataset.whole?.endsWith(` ${name}`)"
+WHOLE = "name => document.documentElement?.dataset.whole?.endsWith(` ${name}`)"
 # all of this page is shown, its charts with it
 LARGE = 200
 # [pixels] from which on something is a picture
