@@ -5,6 +5,7 @@ Times are measured by tests/benchmarks/page_times.py and judged by nobody.
 
 from __future__ import annotations
 
+import asyncio
 import json
 import os
 import re
@@ -34,7 +35,7 @@ from vanpower import Snapshot, compare, example, save_page
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
 from vanpower.files.my_van import my_van_path
 from vanpower.pages.cells import drawn
-from vanpower.pages.kernels import Prompt
+from vanpower.pages.kernels import Prompt, WarmKernels
 from vanpower.pages.settings import common
 
 SHADE = "03-shade-by-hand.ipynb"
@@ -714,6 +715,16 @@ def test_kernels_of_jupyterlab_are_its_own_and_stay(pages: str) -> None:
     assert kernel in kernels(pages)
     asked(pages, f"/api/kernels/{kernel}", "DELETE")
     assert kernel not in kernels(pages)
+
+
+def test_a_kernel_that_starts_stands_in_the_list_of_kernels() -> None:
+    async def model() -> dict[str, Any]:
+        kernels = WarmKernels()
+        manager, _, name = kernels.pre_start_kernel("python3", {})
+        kernels._kernels[name] = manager
+        return kernels.kernel_model(name)
+
+    assert asyncio.run(model())["last_activity"]
 
 
 def test_where_kernels_are_not_forked_they_wait_and_end_as_well(browser: Any, tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import os
 from collections import deque
+from datetime import UTC, datetime
 from typing import Any, ClassVar
 
 from jupyter_client.provisioning.local_provisioner import LocalProvisioner
@@ -63,6 +64,8 @@ class WarmKernels(AsyncMappingKernelManager):  # type: ignore[misc]
         """Prepare a start; a page's kernel is forked where that can be, and not started again once it has ended."""
         for_a_page = kwargs.pop("for_a_page", False)
         manager, name, kernel_id = super().pre_start_kernel(kernel_name, kwargs)
+        # a list of kernels has a date for each, and fails where one that starts has none
+        manager.last_activity = datetime.now(UTC)  # type: ignore[attr-defined]
         if for_a_page:
             manager.autorestart = False
             root, page = self.first
