@@ -134,10 +134,11 @@ def test_chances_of_going_from_cause_to_cause_add_up_to_one():
 def test_each_cause_learns_its_own_skies():
     """Three quarters of a clear day's watts and watt-hours are a fair day (0.6 to 0.85) to a sound array; to one that
     has lost a quarter they are all of a clear day, 0.75 / 0.75 = 1. One row for both learns what the likelier sees.
+    Both panels gone bring nothing, so that such a day teaches nothing of the skies behind it.
     """
     part = practice(example("bookmobile")).first
-    sound, loss = (next(k for k, one in enumerate(part.expected.causes) if (one.kind, one.size) == (kind, size))
-                   for kind, size in (("sound", 0.0), ("loss", 0.25)))  # fmt: skip
+    sound, loss, gone = (next(k for k, one in enumerate(part.expected.causes) if (one.kind, one.size) == each)
+                         for each in (("sound", 0.0), ("loss", 0.25), ("panel", 2.0)))  # fmt: skip
     day = part.days.only(slice(60, 61))
     seen = replace(day, kind=np.array([FREE]), energy=np.log([0.75]), high=np.log([0.75]), volts=np.array([np.nan]))
     before = part.filtered.states[0]
@@ -147,6 +148,7 @@ def test_each_cause_learns_its_own_skies():
     after = run_filter(seen, part.stays.only(slice(60, 61)), part.expected, start)
     kinds = after.states[1].skies.reshape(len(belief), len(STYLES), SKIES).sum(axis=1)
     assert kinds[[sound, loss]].argmax(axis=1).tolist() == [2, 3]
+    assert kinds[gone] == pytest.approx(1 / SKIES, abs=1e-3)
 
 
 # Van-years

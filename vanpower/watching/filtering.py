@@ -10,6 +10,7 @@ speak: Shiryaev (1963), both from memory; where the learning of a cause begins: 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -44,7 +45,7 @@ GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.0003
 # wanders faster swallows a tenth that is lost from one day on
 GAIN_PRIOR = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
 GAIN_PRIOR /= GAIN_PRIOR.sum()
-HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 12000, LIMIT: 1 / 10000, SHADOW: 1 / 30000, TIED: 1 / 60000,
+HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 24000, LIMIT: 1 / 10000, SHADOW: 1 / 30000, TIED: 1 / 60000,
            LOSS: 1 / 20000}  # fmt: skip
 # a day that a sound array begins to have each cause; no source
 DIRT_FIRST, DIRT_UP, DIRT_CLEAN, DIRT_HALF = 1 / 400, 0.033, 0.012, 0.006
@@ -106,7 +107,7 @@ FROST_AIR = 9.0
 TINY = np.float32(1e-12)
 # chance of what no day of the bank shows
 LEAST_BELIEVED = 1e-30
-# of a cause, so that what it learns stands even where nothing leads to it yet
+# of a cause, or of a state of it: what it has learned stands even where nothing leads to it yet
 STEP_MASS = 1.0 / 400.0
 # what a bound counts beside a density on the grid: both span some 20 cells each way
 SURE_LOG, SURE_TURNED = 0.9, 0.99
@@ -425,7 +426,8 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     gain, width = np.zeros(count), np.zeros(count)
     states = {0: now}
     for day in range(count):
-        skies, offset = (each_from(belief.sum(axis=(1, 2, 3)), steps, learned) for learned in (skies, offset))
+        flow = came_from(belief.sum(axis=(1, 2, 3)), steps)
+        skies, offset = flow @ skies, flow @ offset
         belief = _moved(belief, steps, ways[day].share, bool(stays.moved[day]), stays.moves)
         if days.kind[day] != BLANK or np.isfinite(days.volts[day]) or days.hours is not None:
             density = expected.densities(float(stays.latitude[day]), int(days.month[day]))
@@ -433,7 +435,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
             likely[day] = _by_cause(like, belief)
             belief = belief * like**ALIKE_DAYS
             belief /= belief.sum()
-            skies = skies_after(skies, of_sky)
+            skies = skies_after(skies, of_sky, belief.sum(axis=(1, 2, 3)))
             known += bool(residual.any())
             learned = offset + max(OFFSET_LEARNS, 1.0 / (known + OFFSET_DAYS)) * residual
             offset = np.clip(learned, -OFFSET_MOST, OFFSET_MOST)
@@ -449,8 +451,8 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     return Filtered(causes, believed, likely, gain, width, states, sure, volts_known)
 
 
-def each_from(believed: Array, steps: Array, learned: Array) -> Array:
-    """What each cause has learned (cause, ...), a day on: the mean of those it may have come from.
+def came_from(believed: Array, steps: Array) -> Array:
+    """From which causes of the day before each cause has come (to, from): by these what was learned is mixed.
 
     Parameters
     ----------
@@ -458,7 +460,6 @@ def each_from(believed: Array, steps: Array, learned: Array) -> Array:
         Probability of each cause before.
     steps : ndarray (to, from)
         Chance a day of going from one cause to another.
-    learned : ndarray (cause, ...)
 
     Notes
     -----
@@ -466,39 +467,44 @@ def each_from(believed: Array, steps: Array, learned: Array) -> Array:
 
     Examples
     --------
-    Sound for sure, and each day one in a hundred goes bad: a fault begins with what the sound array has learned.
+    Sound for sure, and each day one in a hundred goes bad: a fault begins with what the sound array has learned. Where
+    both are as likely, the fault has 1.00 of its own for 0.01 of the other.
 
-    >>> each_from(np.array([1.0, 0.0]), np.array([[0.99, 0.0], [0.01, 1.0]]), np.array([0.8, 0.3])).round(3).tolist()
-    [0.8, 0.8]
+    >>> steps = np.array([[0.99, 0.0], [0.01, 1.0]])
+    >>> came_from(np.array([1.0, 0.0]), steps)[1].round(3).tolist()
+    [1.0, 0.0]
+    >>> came_from(np.array([0.5, 0.5]), steps)[1].round(3).tolist()
+    [0.01, 0.99]
     """
     flow = steps * np.maximum(believed, LEAST_BELIEVED)
-    return flow @ learned / flow.sum(axis=1).reshape(-1, *[1] * (learned.ndim - 1))
+    return flow / flow.sum(axis=1, keepdims=True)
 
 
-def skies_after(skies: Array, of_day: Array) -> Array:
-    """Shares of the skies (..., style and kind) after a day that was so much of each.
+def skies_after(skies: Array, of_day: Array, believed: Array) -> Array:
+    """Shares of the skies (cause, style and kind) after a day that was so much of each, if it is that cause.
 
-    Kinds of sky come and go with the weather; the style of highest watts is the logger's own and stays.
+    Kinds of sky come and go with the weather, and each cause sees its own; the style of highest watts is the logger's
+    and stays, whatever is wrong with the array, so that it is learned as one.
 
     Examples
     --------
     >>> def day(style, kind):
-    ...     return np.outer(style, np.eye(SKIES)[kind]).ravel()
-    >>> skies = np.full(SKIES * len(STYLES), 1 / (SKIES * len(STYLES)))
+    ...     return np.outer(style, np.eye(SKIES)[kind]).reshape(1, -1)
+    >>> skies = np.full((1, SKIES * len(STYLES)), 1 / (SKIES * len(STYLES)))
     >>> for fair in range(30):
-    ...     skies = skies_after(skies, day((0.02, 0.94, 0.02, 0.02), 2))
+    ...     skies = skies_after(skies, day((0.02, 0.94, 0.02, 0.02), 2), np.ones(1))
     >>> for dull in range(60):
-    ...     skies = skies_after(skies, day(skies.reshape(-1, SKIES).sum(axis=1), 0))
+    ...     skies = skies_after(skies, day(skies.reshape(-1, SKIES).sum(axis=1), 0), np.ones(1))
     >>> style, kind = (skies.reshape(-1, SKIES).sum(axis=along) for along in (1, 0))
     >>> int(style.argmax()), round(float(style[1]), 1), int(kind.argmax())
     (1, 0.7, 0)
     """
-    before, day = (each.reshape(*each.shape[:-1], len(STYLES), SKIES) for each in (skies, of_day))
-    style = before.sum(axis=-1) ** (1.0 - STYLE_POWER) * day.sum(axis=-1) ** STYLE_POWER
-    style = np.maximum(style / style.sum(axis=-1, keepdims=True), STYLE_LEAST)
-    kind = np.maximum(SKY_KEEPS * before.sum(axis=-2) + (1.0 - SKY_KEEPS) * day.sum(axis=-2), SKY_LEAST)
-    style, kind = (each / each.sum(axis=-1, keepdims=True) for each in (style, kind))
-    return (style[..., :, None] * kind[..., None, :]).reshape(skies.shape)
+    before, day = (each.reshape(-1, len(STYLES), SKIES) for each in (skies, of_day))
+    style = before.sum(axis=2) ** (1.0 - STYLE_POWER) * (believed @ day.sum(axis=2)) ** STYLE_POWER
+    style = np.maximum(style / style.sum(axis=1, keepdims=True), STYLE_LEAST)
+    kind = np.maximum(SKY_KEEPS * before.sum(axis=1) + (1.0 - SKY_KEEPS) * day.sum(axis=1), SKY_LEAST)
+    style, kind = (each / each.sum(axis=1, keepdims=True) for each in (style, kind))
+    return (style[:, :, None] * kind[:, None, :]).reshape(skies.shape)
 
 
 def run_again(before: Filtered, days: Days, stays: Stays, expected: Expectation, first: int) -> Filtered:
@@ -518,19 +524,23 @@ def _moved(belief: Array, steps: Array, prior: Array, moved: bool, told: bool) -
     belief = (steps @ belief.reshape(shape[0], -1)).reshape(shape)
     change = 1.0 if moved else 1.0 - STAYS_ON if told else UNKNOWN_MOVE
     belief = (1.0 - change) * belief + change * belief.sum(axis=1, keepdims=True) * prior[None, :, None, None]
-    drift = GAIN_STEP * belief
-    wandered = belief - 2.0 * drift
-    wandered[:, :, 1:] += drift[:, :, :-1]
-    wandered[:, :, :-1] += drift[:, :, 1:]
-    wandered[:, :, 0] += drift[:, :, 0]
-    wandered[:, :, -1] += drift[:, :, -1]
-    return _held_to_prior(wandered)
+    return (belief.reshape(shape[0] * shape[1], -1) @ np.kron(wandering(), np.eye(shape[3]))).reshape(shape)
 
 
-def _held_to_prior(belief: Array) -> Array:
-    """The gain is drawn back to what is likely at all, as slowly as it wanders."""
+@lru_cache(maxsize=1)
+def wandering() -> Array:
+    """Chance a day of going from one gain to another (from, to): to a neighbour, and slowly back to what is likely.
+
+    Examples
+    --------
+    >>> wandering().sum(axis=1).round(12).tolist() == [1.0] * len(GAINS)
+    True
+    """
+    count = len(GAINS)
+    steps = GAIN_STEP * (np.eye(count, k=1) + np.eye(count, k=-1))
+    steps += np.diag(1.0 - steps.sum(axis=1))
     pull = GAIN_STEP / 4.0
-    return (1.0 - pull) * belief + pull * belief.sum(axis=2, keepdims=True) * GAIN_PRIOR[:, None]
+    return (1.0 - pull) * steps + pull * GAIN_PRIOR
 
 
 def _by_cause(like: Array, belief: Array) -> Array:
@@ -556,12 +566,13 @@ def _likelihood(
     # over skies, cause by cause: (parking and gain, sky) by (sky, open volts)
     flat = mixed.reshape(parked * gains, causes, kinds).transpose(1, 0, 2)
     like = (flat @ volts.astype(np.float32)).reshape(belief.shape).astype(float)
-    like = np.maximum(like, like.max() * np.exp(-(FLOOR_COLD if days.cold[day] else FLOOR)))
+    least = like.max() * np.exp(-(FLOOR_COLD if days.cold[day] else FLOOR))
     states = belief.reshape(causes, parked * gains, 2) + LEAST_BELIEVED
     of_state = (flat.transpose(0, 2, 1) @ (states / states.sum(axis=(1, 2), keepdims=True)).astype(np.float32)) * volts
-    of_state /= np.maximum(of_state.sum(axis=(1, 2), keepdims=True), LEAST_BELIEVED)
+    # a day that a cause cannot explain teaches it nothing
+    of_state /= (whole := of_state.sum(axis=(1, 2), keepdims=True) + least)
     residual = of_state * (0.0 if off is None else np.clip(off, -OFF_MOST, OFF_MOST))
-    return like, of_state.sum(axis=2), residual.sum(axis=(1, 2))
+    return np.maximum(like, least), of_state.sum(axis=2) + least / whole[:, 0] * skies, residual.sum(axis=(1, 2))
 
 
 @dataclass(frozen=True, eq=False)
@@ -574,12 +585,15 @@ class Limits:
         Which causes they are.
     amps : ndarray (limit,)
         Logarithm of what each lets through.
-    others : ndarray (limit, cause)
-        The same of the causes that stand for it in less light: milder limits of its circuit, and none at all.
+    stand_ins : ndarray of int (stand-in,)
+        Which causes may stand for them in less light: no limit at all, and every limit.
+    others : ndarray (limit, stand-in)
+        Logarithms of what these let through; inf for those of another circuit.
     """
 
     rows: Array
     amps: Array
+    stand_ins: Array
     others: Array
 
     def in_less_light(self, found: Array, shift: Array) -> Array:
@@ -590,7 +604,7 @@ class Limits:
         if not len(self.rows):
             return found
         wanted = self.amps[:, None, None, None] - shift
-        like = np.abs(self.others[:, :, None, None] - wanted).argmin(axis=1)
+        like = self.stand_ins[np.abs(self.others[:, :, None, None] - wanted).argmin(axis=1)]
         way, gain = (np.arange(size) for size in found.shape[:2])
         found[:, :, self.rows] = found[way[:, None, None], gain[:, None], like.transpose(1, 2, 0)]
         return found
@@ -600,12 +614,10 @@ def limits_of(causes: list[Cause]) -> Limits:
     """The lower current limits among the causes."""
     rows = np.array([k for k, cause in enumerate(causes) if cause.kind == LIMIT], dtype=int)
     amps = np.log([causes[row].size for row in rows])
-    others = np.full((len(rows), len(causes)), np.inf)
-    for place, row in enumerate(rows):
-        own = [k for k, other in enumerate(rows) if causes[other].circuit == causes[row].circuit]
-        others[place, rows[own]] = amps[own]
-        others[place, 0] = amps[own].max() - np.log(LIMITS[0])
-    return Limits(rows, amps, others)
+    circuit = np.array([causes[row].circuit for row in rows])
+    own = np.where(circuit[:, None] == circuit, amps, np.inf)
+    none = np.array([amps[circuit == one].max() for one in circuit]) - np.log(LIMITS[0])
+    return Limits(rows, amps, np.append(0, rows), np.column_stack([none, own]))
 
 
 def _energies(days: Days, day: int, density: Densities, ways: Ways, limits: Limits) -> Array:
