@@ -783,9 +783,10 @@ def _of_kind(filtered: Filtered, day: int, cause: int) -> float:
 
 def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int, run: int) -> bool:
     """Whether the place could still be to blame, so that it is too early to speak."""
-    if _shows_in_volts(filtered, cause):
+    of_place = filtered.causes[cause].kind in OF_PLACES
+    if _shows_in_volts(filtered, cause) or (not of_place and stays.stands):
         return False
-    if run >= UNTOLD_DAYS and (filtered.causes[cause].kind not in OF_PLACES or not stays.moves):
+    if run >= UNTOLD_DAYS and (not of_place or not stays.moves):
         return False
     moves = np.flatnonzero(stays.moved[: day + 1])
     better = np.cumsum(np.append(0.0, filtered.likely[: day + 1, cause] - filtered.likely[: day + 1, 0]))

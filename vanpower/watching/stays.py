@@ -64,6 +64,11 @@ class Stays:
     moves: bool
     names: tuple[str, ...] = ()
 
+    @property
+    def stands(self) -> bool:
+        """Whether it is told to have stood in one place all along, so that nothing came with a move."""
+        return self.moves and not self.moved.any()
+
     def only(self, index: slice) -> Stays:
         """Where it stood on some of the days."""
         days = {name: getattr(self, name)[index] for name in ("latitude", "longitude", "heading", "moved", "number")}
