@@ -28,14 +28,17 @@ pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
 from matplotlib.figure import Figure
 from test_lessons_foreign import COMMANDS, LOG, OWN_LOG, printed, unbroken
+from traitlets.utils.importstring import import_item
 
 from vanpower import Snapshot, compare, example, save_page
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
 from vanpower.files.my_van import my_van_path
 from vanpower.pages.cells import drawn
+from vanpower.pages.kernels import Prompt
+from vanpower.pages.settings import common
 
 SHADE = "03-shade-by-hand.ipynb"
-WHOLE = "name => document.documentElement.dataset.whole?.endsWith(` ${name}`)"
+WHOLE = "name => document.documentElement?.dataset.whole?.endsWith(` ${name}`)"
 # all of this page is shown, its charts with it
 LARGE = 200
 # [pixels] from which on something is a picture
@@ -57,6 +60,7 @@ main(sys.argv[1:])
 SHARED = """import sys
 from vanpower.pages.warm import _import_what_pages_use, page_kernel
 _import_what_pages_use()
+assert not {'scipy.stats', 'pvlib.spectrum', 'pvlib.modelchain'} & set(sys.modules)
 before = {name.partition('.')[0] for name in sys.modules}
 from vanpower import Days, FaultReadings, Snapshot, compare, example, find_fault
 rigs = example('bookmobile').wirings()
@@ -67,7 +71,8 @@ kernel = page_kernel()()
 assert kernel.shell is not None and kernel._kernel_modules == [] and 'pydevd' not in sys.modules
 print(sorted({name.partition('.')[0] for name in sys.modules} - before))
 """
-# what a page's kernel loads for itself once it asks for sun and faults, and when it is made
+# what a page's kernel loads for itself once it asks for sun and faults, and when it is made; and what the first page
+# does not wait for: statistics, and four fifths of pvlib, 0.7 of 2.8 s of processor time
 FAILING = [
     ("markdown", "# A page that fails\n\nThe first step fails.", []),
     ("code", "raise ValueError('light is -5 <b>W</b>; it must be above 0.')", []),
@@ -288,6 +293,22 @@ def shut_out(tab: Any) -> list[str]:
 def of_all(walked: dict[str, Any], what: str) -> dict[str, Any]:
     """One thing that was looked at, by page."""
     return {name: seen[what] for name, seen in walked["pages"].items()}
+
+
+def test_a_picture_is_not_held_back_until_the_message_before_it_is_acknowledged(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # RFC 896 holds a small message back so long, and RFC 1122, 4.2.3.2, lets that take half a second; here it was 40 ms
+    from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+    from jupyter_server.services.kernels.websocket import KernelWebsocketHandler
+
+    told: list[Any] = []
+    monkeypatch.setattr(KernelWebsocketHandler, "set_nodelay", lambda self, on: told.append(on))
+    monkeypatch.setattr(ZMQChannelsWebsocketConnection, "connect", lambda self: told.append("passes on"))
+    Prompt(websocket_handler=KernelWebsocketHandler.__new__(KernelWebsocketHandler)).connect()
+    assert told == [True, "passes on"]
+    for server in ("ServerApp", "Voila"):
+        assert import_item(common(FOLDER, 60)[server]["kernel_websocket_connection_class"]) is Prompt
 
 
 def test_every_page_opens_by_a_click_and_shows_as_many_pictures_as_its_notebook_and_asks_nothing_of_the_outside(

@@ -12,6 +12,7 @@ from collections import deque
 from typing import Any, ClassVar
 
 from jupyter_client.provisioning.local_provisioner import LocalProvisioner
+from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from tornado.ioloop import IOLoop
 
@@ -19,7 +20,7 @@ from vanpower.pages.warm import CAN_FORK, DRAWN_BY, WarmProcess, forked
 
 POOL = 1
 # kernels that wait for a page, some 40 MB each
-REFILL_S, WATCH_S = 2.0, 1.0
+REFILL_S, WATCH_S = 3.0, 1.0
 # [s] after which a kernel that was taken is followed by another, when its page needs the processor no longer; and how
 # often we look whether those of open pages live; no source
 OF_A_PAGE = "VOILA_REQUEST_URL"
@@ -51,8 +52,8 @@ class WarmKernels(AsyncMappingKernelManager):  # type: ignore[misc]
         if OF_A_PAGE not in (words.get("env") or {}):
             return await super()._async_start_kernel(kernel_id=kernel_id, path=path, **words)
         task = self.waiting.popleft() if self.waiting else asyncio.ensure_future(self._one_more())
-        asyncio.get_running_loop().call_later(REFILL_S, self._fill)
         ready = await task
+        asyncio.get_running_loop().call_later(REFILL_S, self._fill)
         self.of_pages.add(ready)
         return ready
 
@@ -106,6 +107,19 @@ class WarmKernels(AsyncMappingKernelManager):  # type: ignore[misc]
                 if not await self._kernels[kernel_id].is_alive():
                     self.of_pages.discard(kernel_id)
                     await self.shutdown_kernel(kernel_id, now=True)
+
+
+class Prompt(ZMQChannelsWebsocketConnection):  # type: ignore[misc]
+    """Sends what a kernel says to its page at once.
+
+    Else a system holds a small message back until the one before it is acknowledged (RFC 896), and the one before a
+    picture says that the kernel works.
+    """
+
+    def connect(self) -> Any:
+        """Begin to pass messages on."""
+        self.websocket_handler.set_nodelay(True)
+        return super().connect()
 
 
 class Forked(LocalProvisioner):  # type: ignore[misc]

@@ -38,7 +38,9 @@ def common(folder: Path, idle_s: int) -> dict[str, dict[str, Any]]:
     >>> common(Path("notebooks"), 60)["MappingKernelManager"]["cull_connected"]
     False
     """
+    prompt = "vanpower.pages.kernels.Prompt"
     return {
+        **{server: {"kernel_websocket_connection_class": prompt} for server in ("ServerApp", "Voila")},
         "VoilaConfiguration": {
             "template": TEMPLATE, "theme": "light", "show_tracebacks": False, "extension_allowlist": EXTENSIONS,
             "prelaunch_hook": partial(hooks.one_live_page, root=str(folder)),
@@ -61,7 +63,7 @@ def serve_lab(folder: Path, first: str, options: list[str]) -> None:
         from vanpower.pages.kernels import WarmKernels
 
         told = common(folder, IDLE_S)
-        told["ServerApp"] = {"kernel_manager_class": WarmKernels, "root_dir": str(folder), "ip": "127.0.0.1"}
+        told["ServerApp"] |= {"kernel_manager_class": WarmKernels, "root_dir": str(folder), "ip": "127.0.0.1"}
         # what a person reads was printed before; one Ctrl+C ends it, without a question
         told["ServerApp"] |= {"answer_yes": True}
         told["FileContentsManager"] = {"pre_save_hook": hooks.pictures_stay}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from typing import Any
@@ -139,6 +140,23 @@ def nearest(control: ipywidgets.ValueWidget, value: Any) -> Any:
     steps = round((min(max(value, control.min), control.max) - control.min) / control.step)
     place = min(control.min + steps * control.step, control.max)
     return int(place) if isinstance(control, ipywidgets.IntSlider) else round(place, DIGITS)
+
+
+def one_further(control: ipywidgets.ValueWidget, before: Any, now: Any) -> Any:
+    """Where the next step of a slider goes that has made one; None after what was no step, and at its ends.
+
+    Examples
+    --------
+    >>> light = slider("Light (W/m²)", 10, 1000, start=200, step=10)
+    >>> [one_further(light, *way) for way in ((200, 210), (210, 200), (200, 350), (990, 1000))]
+    [220, 190, None, None]
+    """
+    if not isinstance(control, ipywidgets.IntSlider | ipywidgets.FloatSlider):
+        return None
+    if not 0 < abs(now - before) < 1.5 * control.step:
+        return None
+    further = nearest(control, now + math.copysign(control.step, now - before))
+    return None if further == now else further
 
 
 def labelled(control: ipywidgets.ValueWidget, moved: Callable[[Any], None]) -> ipywidgets.Widget:

@@ -13,6 +13,8 @@ import os
 import time
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
+from dataclasses import replace
 from functools import partial, wraps
 from inspect import signature
 from typing import Any
@@ -26,8 +28,9 @@ from vanpower.figures.kinds import live_chart, must_show
 from vanpower.figures.touchable import touchable
 from vanpower.results.verdict import Verdict
 from vanpower.widgets.chooser import Chooser, Chosen
-from vanpower.widgets.controls import labelled, nearest
+from vanpower.widgets.controls import labelled, nearest, one_further
 from vanpower.widgets.guesses import Guess, OnPaper
+from vanpower.widgets.kept import Answered, Kept
 from vanpower.widgets.live_picture import LIVE_PAGE, LiveChart, LivePicture, Page, suited
 from vanpower.widgets.of_van import OfVan, told
 from vanpower.widgets.page import cautions, finding, in_large, plain, reasons
@@ -39,9 +42,9 @@ ROW = {"display": "flex", "flex_flow": "row wrap", "grid_gap": "0 1em", "width":
 # how wide the sentences get, and how controls stand beside each other
 GUESS = "guess "
 # begins the key of a guess's handle, with its number
-WORDS_S, REST_S, BREATH_S = 0.12, 0.25, 0.01
+WORDS_S, REST_S, BREATH_S, GONE_S = 0.12, 0.25, 0.01, 0.003
 # [s] after the last move words are worked out that take long, and a result works out what is left of it; between its
-# steps moves are answered; no source
+# steps moves are answered; after an answer, until it has left and what came meanwhile is answered; no source
 ASIDE = ThreadPoolExecutor(1)
 # where such words are worked out; those that nobody waits for any more are left out
 END = object()
@@ -141,7 +144,9 @@ class Explorer:
         chart: LiveChart,
         controls: Mapping[str, ipywidgets.ValueWidget | OfVan | Guess],
     ) -> None:
-        self.answer, self.chart = answer, suited(chart, Page.wide)
+        self.answer, self._chart = answer, suited(chart, Page.wide)
+        self._drawn: Any = None
+        # the result that the chart shows now: the latest, or one that was worked out ahead
         self.guesses = [control for control in controls.values() if isinstance(control, Guess)]
         self.paper = next((control for control in controls.values() if isinstance(control, OnPaper)), None)
         self.of_van = {name: control for name, control in controls.items() if isinstance(control, OfVan)}
@@ -153,14 +158,13 @@ class Explorer:
             if not isinstance(control, Guess | OnPaper)
         }
         self.rows: dict[str, ipywidgets.Widget] = {}
-        self.result: Any = None
-        self.verdicts: tuple[Verdict, ...] = ()
-        self.first: tuple[Verdict, ...] = ()
-        self.sentence = self.failure = ""
+        self.latest, self.kept, self.failure = Answered(), Kept(), ""
         self.waits_for_release = "dragging" in signature(answer).parameters
         self.settling = self.dragging = False
         self.finishing: asyncio.Task[None] | None = None
-        self.late: Callable[[], Any] | None = None
+        self.ahead: asyncio.Task[None] | None = None
+        self.further: dict[str, Any] | None = None
+        # what is likely asked next
         said, self.failure_line = ipywidgets.Layout(**SENTENCES), ipywidgets.HTML(layout=SENTENCES)
         self.verdict_line, self.caution_line, self.details = (ipywidgets.HTML(layout=said) for _ in range(3))
         self.picture: LivePicture | None = None
@@ -176,6 +180,27 @@ class Explorer:
             one.asked_by(self.settle)
             if one.drawn:
                 one.field.observe(self._guessed, names="value")
+
+    @property
+    def chart(self) -> LiveChart:
+        """The chart, which shows the latest result."""
+        self._bring_up()
+        return self._chart
+
+    @property
+    def result(self) -> Any:
+        """The latest answer."""
+        return self.latest.result
+
+    @property
+    def verdicts(self) -> tuple[Verdict, ...]:
+        """Those of the latest answer."""
+        return self.latest.verdicts
+
+    @property
+    def sentence(self) -> str:
+        """The latest verdict in plain text."""
+        return self.latest.sentence
 
     def show(self) -> None:
         """Display whose van, the sentences and the first control; the picture below them; then the others."""
@@ -219,12 +244,16 @@ class Explorer:
         """One move of one control. A slider and its box both tell of it, and the first to do so is answered."""
         if self.settling or change["new"] == self.values[name]:
             return
-        self.values[name] = change["new"]
+        before, self.values[name] = self.values[name], change["new"]
         if self.slow:
             self.verdict_line.value = "<p role='status'>Working &hellip;</p>"
         if isinstance(change["new"], Chosen):
             self._follow(change["new"])
         self._answer()
+        further = one_further(self.controls[name], before, change["new"])
+        if further is not None and not self.failure:
+            self.further = self.values | {name: further}
+            self._look_ahead()
 
     def _touched(self, key: str, at: tuple[float, float], done: bool) -> None:
         """A touch of the picture: it moves the controls, which take what they have room for, and is answered once."""
@@ -263,25 +292,24 @@ class Explorer:
     def _guess_handles(self) -> list[Handle]:
         """The marks of guesses that are drawn in the chart."""
         drawn = [(number, guess) for number, guess in enumerate(self.guesses) if guess.drawn]
-        return [guess.handle(self.chart, f"{GUESS}{number}") for number, guess in drawn]
+        return [guess.handle(self._chart, f"{GUESS}{number}") for number, guess in drawn]
 
     def _guessed(self, _: Any) -> None:
         """A guess was typed or moved: its mark moves, the answer stays."""
-        if self.picture is not None:
-            self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
+        self._show_again()
 
     def _laid_out(self, wide: int) -> None:
         """The page is so many pixels wide: a chart that has two layouts takes the one that suits."""
         chart = suited(self.chart, wide)
         if self.picture is None or chart is self.chart:
             return
-        self.chart = chart
-        self.chart.update(self.result)
+        self._chart, self._drawn = chart, None
         self.picture.change(self.chart)
-        self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
+        self._show_again()
 
     def _follow(self, chosen: Chosen) -> None:
         """Give the controls that depend on the van the ends and starts of another one."""
+        self.kept.forget()
         self.settling = True
         for name, made in self.of_van.items():
             control = self.controls[name]
@@ -293,46 +321,79 @@ class Explorer:
 
     def _asked(self) -> dict[str, Any]:
         """What the answer is asked: the controls' values, and the rig for a van."""
-        return {name: value.rig if isinstance(value, Chosen) else value for name, value in self.values.items()}
+        return _for_the_answer(self.values)
 
     def _on_its_way(self) -> dict[str, bool]:
         """Whether a handle is on its way, for an answer that leaves slow work until it is let go."""
         return {"dragging": self.dragging} if self.waits_for_release else {}
 
     def _answer(self) -> None:
-        """Work out the result, draw it and say it. Whatever fails is said, since nobody would see it otherwise."""
-        started = time.perf_counter()
+        """Take what is kept for the controls' values, or work it out. Whatever fails is said, since nobody would see it
+        otherwise."""
+        self.further = None
+        if self.ahead is not None:
+            self.ahead.cancel()
         try:
-            self.result, words = _pair(self.answer(**self._asked(), **self._on_its_way()))
-            self.chart.update(self.result)
-            self.took_s = time.perf_counter() - started
-            self.late = words if callable(words) else None
-            if self.late is not None and (self.picture is None or not _somebody_waits()):
-                self._hear(self.late())
-            elif self.late is None:
-                self._hear(words)
-            else:
-                self.verdicts, self.first, self.sentence = (), (), ""
-            shown = self.picture.shown(self.sentence, self._asked()) if self.picture is not None else {}
+            self.latest = self.kept.of(self.values) or self._worked_out(self.values)
         except Exception as problem:
             self._fail(problem)
             return
         self.failure, self.failure_line.value = "", ""
         if self.picture is not None:
             # before the words: a browser that has them draws its page once more before it takes the picture
-            self.picture.refresh(shown)
+            self.picture.refresh(self.latest.shown)
             self._finish()
         self._say()
 
-    def _hear(self, words: Any) -> None:
-        """Take what was found in an answer."""
-        self.late = None
-        self.verdicts, self.first = _split(words)
-        self.sentence = self._lack() or "\n".join(map(plain, self.first))
+    def _worked_out(self, values: Mapping[str, Any]) -> Answered:
+        """Work out the result for these values of the controls, and draw it."""
+        started, asked = time.perf_counter(), _for_the_answer(values)
+        result, words = _pair(self.answer(**asked, **self._on_its_way()))
+        self._draw(result)
+        self.took_s = time.perf_counter() - started
+        if callable(words) and self.picture is not None and _somebody_waits():
+            found = Answered(result=result, late=words)
+        else:
+            found = self._heard(Answered(result=result), words() if callable(words) else words)
+        if self.picture is None:
+            return found
+        found = replace(found, shown=self.picture.shown(found.sentence, asked))
+        if not (self.dragging and self.waits_for_release):
+            self.kept.keep(values, found)
+        return found
+
+    def _draw(self, result: Any) -> None:
+        """Have the chart show a result."""
+        self._drawn = None
+        self._chart.update(result)
+        self._drawn = result
+
+    def _bring_up(self) -> None:
+        """Have the chart show the latest result, where it shows one that was worked out ahead."""
+        if self._drawn is not self.result:
+            self._draw(self.result)
+
+    def _look_ahead(self) -> None:
+        """After a step of a control, work out the next one the same way, which is then there when it is asked for."""
+        if self.further is not None and not self.slow and _somebody_waits():
+            self.ahead = asyncio.ensure_future(self._work_ahead(self.further))
+
+    async def _work_ahead(self, values: Mapping[str, Any]) -> None:
+        """Work out what may be asked next, once the answer is on its way; what fails says so when it is asked for."""
+        await asyncio.sleep(GONE_S)
+        if self.kept.of(values) is None:
+            with suppress(Exception):
+                self._worked_out(values)
+
+    def _heard(self, found: Answered, words: Any) -> Answered:
+        """An answer with what was found in it."""
+        verdicts, first = _split(words)
+        sentence = self._lack() or "\n".join(map(plain, first))
+        return replace(found, late=None, verdicts=verdicts, first=first, sentence=sentence)
 
     def _fail(self, problem: Exception) -> None:
         """Say that there is no answer, and why."""
-        self.late = None
+        self.latest = replace(self.latest, late=None)
         self.failure = f"{type(problem).__name__}: {problem}"
         words = f"This setting gives no answer. {html.escape(str(problem) or type(problem).__name__)}"
         self.failure_line.value = f"<p role='alert' style='margin:0'><b>{words}</b></p>"
@@ -349,28 +410,31 @@ class Explorer:
 
     async def _finish_in_steps(self, result: Any) -> None:
         """Words that take long, then the rest of a result, step by step."""
-        if self.late is not None:
+        if self.latest.late is not None:
             await asyncio.sleep(WORDS_S)
-            await self._say_late(self.late)
+            await self._say_late(self.latest.late)
         await asyncio.sleep(REST_S)
         steps = _rest(result)
         if next(steps, END) is END:
             return
         for _ in steps:
             await asyncio.sleep(BREATH_S)
-        self._show_again()
+        self._show_more()
+        self._look_ahead()
 
     async def _say_late(self, late: Callable[[], Any]) -> None:
         """Work out the words of the picture that stands there, beside moves and one after the other, and say them."""
 
         def words() -> Any:
-            return late() if self.late is late else None
+            return late() if self.latest.late is late else None
 
         try:
             found = await asyncio.get_running_loop().run_in_executor(ASIDE, words)
-            if self.late is not late:
+            if self.latest.late is not late:
                 return
-            self._hear(found)
+            heard = self._heard(self.latest, found)
+            self.latest = replace(heard, shown={**heard.shown, "words": heard.sentence})
+            self.kept.keep(self.values, self.latest)
         except Exception as problem:
             self._fail(problem)
         if self.picture is not None:
@@ -380,13 +444,21 @@ class Explorer:
     def _finish_at_once(self) -> None:
         """The rest of a result in one go."""
         if list(_rest(self.result)):
-            self._show_again()
+            self._show_more()
+
+    def _show_more(self) -> None:
+        """Draw a result that knows more than when it was drawn, as others may that it shares this with."""
+        self._drawn = None
+        self._show_again()
 
     def _show_again(self) -> None:
-        """Draw a result that knows more than when it was drawn."""
-        self.chart.update(self.result)
+        """Draw the latest result once more; what was drawn before is not shown again."""
+        self.kept.forget()
+        self._bring_up()
         if self.picture is not None:
-            self.picture.refresh(self.picture.shown(self.sentence, self._asked()))
+            self.latest = replace(self.latest, shown=self.picture.shown(self.sentence, self._asked()))
+            self.kept.keep(self.values, self.latest)
+            self.picture.refresh(self.latest.shown)
 
     def _lack(self) -> str:
         """What one's own van lacks for this page; empty where it lacks nothing, or the example is shown."""
@@ -394,16 +466,21 @@ class Explorer:
 
     def _say(self) -> None:
         """The words, sent behind the picture that they go with; until they are there nothing stands in their room."""
-        self.verdict_line.layout.visibility = None if self.late is None else "hidden"
-        if self.late is not None:
+        self.verdict_line.layout.visibility = None if self.latest.late is None else "hidden"
+        if self.latest.late is not None:
             return
         if self.chooser is not None and self._lack():
             self.verdict_line.value = in_large(self.chooser.lack(self.chooser.value))
             self.caution_line.value = self.details.value = ""
             return
-        self.verdict_line.value = finding(self.first)
-        self.caution_line.value = cautions(self.first)
+        self.verdict_line.value = finding(self.latest.first)
+        self.caution_line.value = cautions(self.latest.first)
         self.details.value = reasons(self.verdicts) if len(self.verdicts) > 1 else ""
+
+
+def _for_the_answer(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Values of controls as the answer is asked for them: the rig for a van."""
+    return {name: value.rig if isinstance(value, Chosen) else value for name, value in values.items()}
 
 
 def _rest(result: Any) -> Iterator[None]:
