@@ -45,10 +45,11 @@ GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.0003
 # wanders faster swallows a tenth that is lost from one day on
 GAIN_PRIOR = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
 GAIN_PRIOR /= GAIN_PRIOR.sum()
-HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 24000, LIMIT: 1 / 10000, SHADOW: 1 / 30000, TIED: 1 / 60000,
+HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 96000, LIMIT: 1 / 10000, SHADOW: 1 / 30000, TIED: 1 / 60000,
            LOSS: 1 / 20000}  # fmt: skip
-# a day that a sound array begins to have each cause; no source
-DIRT_FIRST, DIRT_UP, DIRT_CLEAN, DIRT_HALF = 1 / 400, 0.033, 0.012, 0.006
+# a day that a sound array begins to have each cause; no source: a leak takes dull watts, and so does a sky that no bank
+# shows, so that it has to be seen for longer
+DIRT_FIRST, DIRT_UP, DIRT_CLEAN, DIRT_HALF = 1 / 800, 0.033, 0.012, 0.006
 # a day: first step of dirt, one more, rain that washes it off, rain that takes half
 MENDED = 1 / 400
 # a day that any cause is put right
@@ -435,7 +436,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
             likely[day] = _by_cause(like, belief)
             belief = belief * like**ALIKE_DAYS
             belief /= belief.sum()
-            skies = skies_after(skies, of_sky, belief.sum(axis=(1, 2, 3)))
+            skies = skies_after(skies, of_sky)
             known += bool(residual.any())
             learned = offset + max(OFFSET_LEARNS, 1.0 / (known + OFFSET_DAYS)) * residual
             offset = np.clip(learned, -OFFSET_MOST, OFFSET_MOST)
@@ -480,11 +481,10 @@ def came_from(believed: Array, steps: Array) -> Array:
     return flow / flow.sum(axis=1, keepdims=True)
 
 
-def skies_after(skies: Array, of_day: Array, believed: Array) -> Array:
+def skies_after(skies: Array, of_day: Array) -> Array:
     """Shares of the skies (cause, style and kind) after a day that was so much of each, if it is that cause.
 
-    Kinds of sky come and go with the weather, and each cause sees its own; the style of highest watts is the logger's
-    and stays, whatever is wrong with the array, so that it is learned as one.
+    Kinds of sky come and go with the weather; the style of highest watts is the logger's own and stays.
 
     Examples
     --------
@@ -492,15 +492,15 @@ def skies_after(skies: Array, of_day: Array, believed: Array) -> Array:
     ...     return np.outer(style, np.eye(SKIES)[kind]).reshape(1, -1)
     >>> skies = np.full((1, SKIES * len(STYLES)), 1 / (SKIES * len(STYLES)))
     >>> for fair in range(30):
-    ...     skies = skies_after(skies, day((0.02, 0.94, 0.02, 0.02), 2), np.ones(1))
+    ...     skies = skies_after(skies, day((0.02, 0.94, 0.02, 0.02), 2))
     >>> for dull in range(60):
-    ...     skies = skies_after(skies, day(skies.reshape(-1, SKIES).sum(axis=1), 0), np.ones(1))
+    ...     skies = skies_after(skies, day(skies.reshape(-1, SKIES).sum(axis=1), 0))
     >>> style, kind = (skies.reshape(-1, SKIES).sum(axis=along) for along in (1, 0))
     >>> int(style.argmax()), round(float(style[1]), 1), int(kind.argmax())
     (1, 0.7, 0)
     """
     before, day = (each.reshape(-1, len(STYLES), SKIES) for each in (skies, of_day))
-    style = before.sum(axis=2) ** (1.0 - STYLE_POWER) * (believed @ day.sum(axis=2)) ** STYLE_POWER
+    style = before.sum(axis=2) ** (1.0 - STYLE_POWER) * day.sum(axis=2) ** STYLE_POWER
     style = np.maximum(style / style.sum(axis=1, keepdims=True), STYLE_LEAST)
     kind = np.maximum(SKY_KEEPS * before.sum(axis=1) + (1.0 - SKY_KEEPS) * day.sum(axis=1), SKY_LEAST)
     style, kind = (each / each.sum(axis=1, keepdims=True) for each in (style, kind))
