@@ -46,7 +46,6 @@ ONLY = {
 # matplotlib
 ASK_BY_NAME = {
     "__init__.py": "names that are handed out",
-    "pages/warm.py": "parts of a package of others, when they are asked for",
     "results/result.py": "the door from a result to its chart",
 }
 # files that import what they name at run time, and for what

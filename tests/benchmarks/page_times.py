@@ -18,7 +18,7 @@ import sys
 import tempfile
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +42,8 @@ WATCH = """handle => {
 HEADINGS = ("words", "control", "live", "whole")
 KEYS = 24
 # presses of which the wait for a picture is taken, there and back again
+PACE_S = 1 / 6
+# [s] between two presses of somebody who looks at what they do; no source
 ENDED_S = 3.0
 # [s] in which the kernel of a page that was left has ended and another waits
 ANSWERED = "done => moves.length > done"
@@ -60,15 +62,15 @@ def main(lessons: list[str]) -> None:
                 tab.goto(f"{pages}/voila/render/{FIRST_NOTEBOOK}?token=t", wait_until="commit")
                 print(row("start page", [times(tab, FIRST_NOTEBOOK, since)]))
                 print(
-                    f"| from the click, s, medians of {RUNS} | | | | | key to picture, median / p95, ms | "
-                    "of it a key: kernel at work / waiting for a core, ms |"
+                    f"| from the click, s, medians of {RUNS} | | | | | key to picture, median / p95, ms: at once | "
+                    "six a second | of it a key: kernel at work / waiting for a core, ms |"
                 )
                 for name in names:
                     runs = [by_click(tab, name) for _ in range(RUNS)]
                     kernel = process_of_the_oldest_page(pages)
                     before = scheduled(kernel)
-                    waits = said(keys(tab))
-                    shares = [(now - then) / KEYS for now, then in zip(scheduled(kernel), before, strict=True)]
+                    waits = f"{said(keys(tab, _once_answered))} | {said(keys(tab, _at_a_pace))}"
+                    shares = [(now - then) / KEYS / 2 for now, then in zip(scheduled(kernel), before, strict=True)]
                     print(row(name, runs), f"{waits} |", "{:.0f} / {:.0f} |".format(*shares), flush=True)
                 tab.goto("about:blank")
             print("| memory of a page of its own, MB | own | shared fairly |\n|---|---|---|")
@@ -140,7 +142,7 @@ def way_free(handle: Any) -> tuple[str, str]:
     return (left, right) if at_end else (right, left)
 
 
-def keys(tab: Any) -> list[float]:
+def keys(tab: Any, wait: Callable[[Any, int], None]) -> list[float]:
     """From a key on the first slider to the first frame with another picture, in their order of length. [ms]"""
     handle = tab.wait_for_selector(".vp-live .noUi-handle:visible")
     handle.focus()
@@ -149,9 +151,20 @@ def keys(tab: Any) -> list[float]:
     for press in range(KEYS):
         done = tab.evaluate("moves.length")
         handle.press(out if press < KEYS / 2 else back)
-        with contextlib.suppress(Exception):  # a key that leaves the picture as it was
-            tab.wait_for_function(ANSWERED, arg=done, timeout=1500)
+        wait(tab, done)
+    _once_answered(tab, done)
     return sorted(tab.evaluate("moves"))
+
+
+def _once_answered(tab: Any, done: int) -> None:
+    """Until a key's picture is there; a key may leave the picture as it was."""
+    with contextlib.suppress(Exception):
+        tab.wait_for_function(ANSWERED, arg=done, timeout=1500)
+
+
+def _at_a_pace(tab: Any, done: int) -> None:
+    """As long as a person lets pass, whether a picture has come or not."""
+    time.sleep(PACE_S)
 
 
 def scheduled(process: int) -> tuple[float, float]:

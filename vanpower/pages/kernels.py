@@ -10,7 +10,9 @@ import asyncio
 import os
 from collections import deque
 from datetime import UTC, datetime
+from functools import partial
 from typing import Any, ClassVar
+from uuid import uuid4
 
 from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
@@ -42,23 +44,28 @@ class WarmKernels(AsyncMappingKernelManager):  # type: ignore[misc]
 
     def __init__(self, **words: Any) -> None:
         super().__init__(**words)
-        self.waiting: deque[asyncio.Task[str]] = deque()
+        self.waiting: deque[str] = deque()
+        self.coming: dict[str, asyncio.Future[Any]] = {}
         self.of_pages: set[str] = set()
         self.ending: set[str] = set()
         IOLoop.current().add_callback(self._fill)
         IOLoop.current().add_callback(self._watch)
 
     async def _async_start_kernel(self, *, kernel_id: str | None = None, path: Any = None, **words: Any) -> str:
-        """A kernel: for a page one that waits, for a notebook of JupyterLab one of its own."""
+        """A kernel: for a page one that waits or is coming, for a notebook of JupyterLab one of its own."""
         if OF_A_PAGE not in (words.get("env") or {}):
             return await super()._async_start_kernel(kernel_id=kernel_id, path=path, **words)
-        task = self.waiting.popleft() if self.waiting else asyncio.ensure_future(self._one_more())
-        ready = await task
-        asyncio.get_running_loop().call_later(REFILL_S, self._fill)
-        self.of_pages.add(ready)
-        return ready
+        number = self.waiting.popleft() if self.waiting else self._one_more()
+        self.coming[number].add_done_callback(partial(self._taken, number))
+        return number
 
     start_kernel = _async_start_kernel  # type: ignore[assignment]
+
+    def get_kernel(self, kernel_id: str) -> Any:
+        """A kernel; of one that is still coming, what is to be awaited for it."""
+        if kernel_id in self.coming and kernel_id not in self:
+            return self.coming[kernel_id]
+        return super().get_kernel(kernel_id)
 
     def pre_start_kernel(self, kernel_name: str | None, kwargs: Any) -> Any:
         """Prepare a start; a page's kernel is forked where that can be, and not started again once it has ended."""
@@ -91,15 +98,27 @@ class WarmKernels(AsyncMappingKernelManager):  # type: ignore[misc]
         if kernel_id in self.of_pages:
             await super().cull_kernel_if_idle(kernel_id)
 
-    async def _one_more(self) -> str:
-        """Start a kernel for a page."""
-        env = os.environ | {"MPLBACKEND": DRAWN_BY}
-        return await super()._async_start_kernel(kernel_name="python3", for_a_page=True, env=env)
+    def _one_more(self) -> str:
+        """Start a kernel for a page; gives its number at once."""
+        number, env = str(uuid4()), os.environ | {"MPLBACKEND": DRAWN_BY}
+        self.coming[number] = asyncio.ensure_future(self._started(number, env))
+        return number
+
+    async def _started(self, number: str, env: dict[str, str]) -> Any:
+        """The kernel of this number, once it is there."""
+        await super()._async_start_kernel(kernel_id=number, kernel_name="python3", for_a_page=True, env=env)
+        return self._kernels[number]
+
+    def _taken(self, number: str, _: Any) -> None:
+        """A page has its kernel: it is like all others now, and another is made ready a little later."""
+        del self.coming[number]
+        self.of_pages.add(number)
+        asyncio.get_running_loop().call_later(REFILL_S, self._fill)
 
     def _fill(self) -> None:
         """Have as many wait as there should."""
         while len(self.waiting) < POOL:
-            self.waiting.append(asyncio.ensure_future(self._one_more()))
+            self.waiting.append(self._one_more())
 
     async def _watch(self) -> None:
         """Forget kernels of pages that have ended by themselves, so that their pages are told."""

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import asyncio
 import gc
-import importlib.util
 import json
 import os
 import random
@@ -20,13 +19,11 @@ import socket
 import subprocess
 import sys
 from contextlib import suppress
-from types import ModuleType, TracebackType
+from types import TracebackType
 from typing import Any, ClassVar
 
 CAN_FORK = sys.platform == "linux"
 # other systems start their kernels anew
-SUN = "pvlib"
-# of which pages use a fifth
 GRAMMAR = "rfc3987_syntax"
 # takes 1.7 s to build; what checks settings files and notebooks by it does without it as well
 DRAWN_BY = "agg"
@@ -98,7 +95,6 @@ def _import_what_pages_use() -> None:
     """
     for name in ("debugpy", GRAMMAR):
         sys.modules[name] = None  # type: ignore[assignment]
-    sys.modules[SUN] = in_parts(SUN)
     import sqlite3  # noqa: F401
 
     import anywidget  # noqa: F401
@@ -122,35 +118,13 @@ def _import_what_pages_use() -> None:
 
 
 def _import_what_one_page_uses() -> None:
-    """Load statistics, 27 MB and 0.6 s of processor time: the first page opens so much sooner without them."""
+    """Load statistics, 27 MB and 0.3 s of processor time: the first page opens so much sooner without them."""
     from vanpower.files.rig_files import example
     from vanpower.rig import Snapshot
     from vanpower.studies.uncertainty import how_sure
 
     how_sure(example("bookmobile").wirings(), Snapshot(light=200, temp_cell=15), samples=2)
     gc.freeze()
-
-
-def in_parts(name: str) -> ModuleType:
-    """A package whose parts are loaded when they are asked for, and not all of them at once.
-
-    Examples
-    --------
-    >>> in_parts("email").message.__name__
-    'email.message'
-    """
-    spec = importlib.util.find_spec(name)
-    assert spec is not None
-    package = importlib.util.module_from_spec(spec)
-
-    def part(wanted: str) -> Any:
-        try:
-            return importlib.import_module(f"{name}.{wanted}")
-        except ModuleNotFoundError:
-            raise AttributeError(f"{name} has no {wanted}") from None
-
-    package.__getattr__ = part  # type: ignore[method-assign]
-    return package
 
 
 def _become_kernel(words: list[str], env: dict[str, str]) -> None:

@@ -375,7 +375,7 @@ class Explorer:
 
     def _look_ahead(self) -> None:
         """After a step of a control, work out the next one the same way, which is then there when it is asked for."""
-        if self.further is not None and not self.slow and _somebody_waits():
+        if self.further is not None and self.took_s < SLOW_S and not self.slow and _somebody_waits():
             self.ahead = asyncio.ensure_future(self._work_ahead(self.further))
 
     async def _work_ahead(self, values: Mapping[str, Any]) -> None:
