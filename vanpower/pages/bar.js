@@ -8,6 +8,12 @@ const addressOf = (name, hash = "") => base + name.split("/").map(encodeURICompo
 const config = () => JSON.parse(document.getElementById("jupyter-config-data").textContent);
 const keep = more => history.replaceState({ ...history.state, ...more }, "", location.href);
 const scroller = () => document.scrollingElement;
+const parts = () => [...(document.querySelector(".vp-page")?.children || [])];
+// where a reader is: in which part of the page, and how far down it, whatever height those above come to have
+const place = () => {
+  const part = parts().findIndex(one => one.getBoundingClientRect().bottom > 0);
+  return { part, past: -(parts()[part]?.getBoundingClientRect().top ?? 0) };
+};
 
 function link(text, href, title = "") {
   const a = document.createElement("a");
@@ -29,11 +35,12 @@ function render({ model, el }) {
   el.append(line);
 
   // to a heading, or where one was, until somebody scrolls: pages are laid out late
-  const follow = (hash, y) => {
+  const follow = (hash, { part, past } = {}) => {
     following?.stop();
     const go = () => {
-      const goal = hash && document.getElementById(decodeURIComponent(hash.slice(1)));
-      if (goal) goal.scrollIntoView(); else scroller().scrollTop = y || 0;
+      const goal = hash && document.getElementById(decodeURIComponent(hash.slice(1))), top = parts()[part];
+      if (goal) goal.scrollIntoView();
+      else scroller().scrollTop = top ? scroller().scrollTop + top.getBoundingClientRect().top + past : 0;
     };
     const watch = new ResizeObserver(go);
     const stop = () => {
@@ -42,7 +49,9 @@ function render({ model, el }) {
       for (const kind of ["wheel", "keydown", "pointerdown", "touchstart"]) removeEventListener(kind, stop, true);
       following = null;
     };
-    const late = setTimeout(stop, FOLLOW_MS);
+    let late;
+    const wait = () => { late = setTimeout(() => (document.documentElement.dataset.whole ? stop() : wait()), FOLLOW_MS); };
+    wait();
     for (const kind of ["wheel", "keydown", "pointerdown", "touchstart"]) addEventListener(kind, stop, true);
     watch.observe(document.querySelector(".vp-page") || document.body);
     following = { stop };
@@ -62,10 +71,10 @@ function render({ model, el }) {
     model.send({ what: "open", name, settings, turn, wide: wide() });
   };
   const open = url => {
-    keep({ y: scroller().scrollTop });
+    keep(place());
     const name = nameIn(url);
     history.pushState({}, "", url.href);
-    if (name === shownName) follow(url.hash, 0);
+    if (name === shownName) follow(url.hash);
     else ask(name, []);
   };
   const clicked = event => {
@@ -80,13 +89,13 @@ function render({ model, el }) {
   const returned = () => {
     const name = nameIn(new URL(location.href));
     if (name !== shownName) ask(name, history.state?.settings || []);
-    follow(location.hash, history.state?.y);
+    else follow(location.hash, history.state || {});
   };
 
   const show = () => {
     const shown = model.get("shown");
     if (!shown.name || shown.turn < turn) return;
-    if (shown.name !== shownName) follow(location.hash, history.state?.y);
+    if (shown.name !== shownName) follow(location.hash, history.state || {});
     shownName = shown.name;
     document.title = shown.title;
     lab.href = addressOf(shown.name).replace(RENDER, "/doc/tree/");
@@ -124,7 +133,7 @@ function render({ model, el }) {
   let resting = 0;
   const scrolled = () => {
     clearTimeout(resting);
-    resting = setTimeout(() => { if (!following) keep({ y: scroller().scrollTop }); }, REST_MS);
+    resting = setTimeout(() => { if (!following) keep(place()); }, REST_MS);
   };
 
   // a page that is left takes its kernel with it; the one event comes when a tab is closed, others not on every system

@@ -22,7 +22,7 @@ TEMP_BATTERY = "temp_battery"
 # column of an own file: the battery's temperature as measured, which stands in for that of the air
 ANY_AH = 100.0
 # [Ah] where a file has no capacity: the marks of frost do not depend on it
-LOCKED = "The battery is locked in frost; do not defeat the cut-off, warm the battery."
+LOCKED = "The battery is locked out by frost; do not defeat the cut-off, warm the battery."
 UNGUARDED = (
     "Nothing in the file keeps the battery from being charged in frost, which destroys lithium cells: fit a cold "
     "cut-off, or stop the charge by hand and warm the battery."

@@ -203,7 +203,7 @@ class NextChanges(Result):
     def _brings(self, one: Change) -> str:
         """What a change brings, and for how much."""
         if self.aim == "wh":
-            gain = f"{apart(self.wh_now + one.wh_day, self.wh_now)} Wh a day more than {known(self.wh_now)}"
+            gain = f"{apart(self.wh_now + one.wh_day, self.wh_now)} Wh a day more than the {known(self.wh_now)} of now"
         else:
             volts = self.aim == "volts"
             gain = f"{one.v_left:.1f} {AIMS[self.aim]} more" if volts else f"{one.ok:.0f} more of the checks in order"

@@ -638,7 +638,7 @@ def _driven(trip: Trip) -> Iterator[TripChange]:
     def least(of: Rig) -> float | None:
         return _least(DRIVES_H, lambda hours: _carries(of, [_driving(stop, hours) for stop in trip.stops]))
 
-    with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it has not,"
+    with_it = "" if belts else f" with a charger of {I_BELT:g} A from the alternator, which it does not have,"
     lacks, temp = LACKING * (not belts), _warmth(trip)
     if hours := least(rig):
         yield TripChange(what=f"drive {hours:g} h a day{with_it}".rstrip(","), effort=lacks + hours / DRIVES_H[-1])
@@ -667,7 +667,7 @@ def _plugged_in(trip: Trip) -> Iterator[TripChange]:
     tried = [days for days in SHORE_DAYS if days <= len(trip.days)]
     if days := _least(tried, carries):
         every = "every day" if days == 1 else f"one day in {days:g}"
-        with_it = "" if there else f" with a charger of {I_SHORE:g} A, which it has not"
+        with_it = "" if there else f" with a charger of {I_SHORE:g} A, which it does not have"
         yield TripChange(what=f"plug in to shore {every}{with_it}", effort=LACKING * (not there) + 1.0 / days)
 
 
@@ -683,7 +683,7 @@ def _more_watts(trip: Trip) -> Iterator[TripChange]:
         larger = _larger(rig, 1.0 + watts / there)
         other = ", on a controller rated for them" if refusal(larger) is not None else ""
         where = "in panels" if any(panel.turn_deg for panel in rig.panels) else "on the roof"
-        yield TripChange(what=f"{watts:.0f} W more {where} ({there:.0f} W are there){other}", effort=watts / there)
+        yield TripChange(what=f"{watts:.0f} W more {where} (it has {there:.0f} W){other}", effort=watts / there)
 
 
 def _larger(rig: Rig, times: float) -> Rig:
@@ -710,7 +710,7 @@ def _more_amp_hours(trip: Trip) -> Iterator[TripChange]:
 
     tried = [more for more in steps if possible(partial(larger, more))]
     if more := _least(tried, lambda more: _carries(larger(more), trip.stops)):
-        yield TripChange(what=f"{more:.0f} Ah more ({there:g} Ah are there), as full at the start", effort=more / there)
+        yield TripChange(what=f"{more:.0f} Ah more (it has {there:g} Ah), as full at the start", effort=more / there)
 
 
 def _less_use(trip: Trip) -> Iterator[TripChange]:

@@ -189,13 +189,13 @@ class Chooser(ipywidgets.VBox, ipywidgets.ValueWidget):
         way = f'<a href="{FORM}">type it here</a>'
         if chosen.lacks:
             return f"Your van: {way}."
-        several = " A chart of volts shows this controller alone, sentences count all." * (len(chosen.rig.circuits) > 1)
+        several = " Charts of volts are of this controller, sentences of all." * (len(chosen.rig.circuits) > 1)
         return f"{html.escape(chosen.rig.name)}, from {html.escape(my_van_path().name)}; {way}.{several}"
 
     def lack(self, chosen: Chosen) -> str:
         """The sentence for a van that this page cannot answer for, with the way to mend it, as HTML."""
         still = f"The chart still shows the {self.name}."
-        return f'{html.escape(chosen.lacks)} <a href="{FORM}">Type it on the page of your van.</a> {html.escape(still)}'
+        return f'{html.escape(chosen.lacks)} <a href="{FORM}">Your van is typed here.</a> {html.escape(still)}'
 
 
 def whose_van(rig: Rig, name: str, needs: Needs | None = None) -> Chooser:

@@ -11,12 +11,14 @@ from matplotlib.axes import Axes
 
 from vanpower.figures.handles import UP, Handle, Point, in_picture, on_axes
 from vanpower.results.numbers import known
-from vanpower.widgets.page import in_large
+from vanpower.widgets.page import glued, in_large
 
 DOWN = "Guesses are down: show the answer"
 # on the button for a class
 FIRST, STEP = 0.25, 0.02
 # shares of the axis at which a mark waits, and by which an arrow key moves it; no source
+GAP = "2px 8px 2px 0"
+# around a question, so that it stands apart from the place for its answer
 CLOSE = 0.1
 # share of the answer within which a guess is called close; no source
 
@@ -44,7 +46,7 @@ class OnPaper(ipywidgets.VBox):
             description=DOWN, style={"button_color": "#16202A", "text_color": "#FFFFFF"},
             layout={"width": "auto", "height": "44px", "align_self": "flex-start"},
         )  # fmt: skip
-        asked = ipywidgets.HTML(in_large(f"Write down first: {html.escape(question)}"), layout={"width": "100%"})
+        asked = ipywidgets.HTML(in_large(glued(f"Write down first: {html.escape(question)}")), layout={"width": "100%"})
         super().__init__([asked, self.button], layout={"width": "100%"})
 
     def hide(self, answers: Sequence[ipywidgets.DOMWidget]) -> None:
@@ -88,7 +90,7 @@ class Guess(ipywidgets.VBox):
         drawn: bool = False,
     ) -> None:
         self.question, self.at, self.truth, self.unit, self.drawn = question, dict(at), truth, unit, drawn
-        asked = ipywidgets.HTML(f"<b>Guess first:</b> {html.escape(question)}")
+        asked = ipywidgets.HTML(glued(f"<b>Guess first:</b> {html.escape(question)}"), layout={"margin": GAP})
         style, layout = {"description_width": "initial"}, {"width": "auto", "min_width": "8em", "max_width": "16em"}
         if words:
             self.field = ipywidgets.Dropdown(options=["", *words], description="Guess", style=style, layout=layout)

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from IPython.display import display
 
+from vanpower.checks.glance import subject
 from vanpower.results.verdict import SIGNS, WORST_FIRST, Verdict
 
 PRINTED = 76
@@ -101,8 +102,7 @@ def glued(words: str) -> str:
 
 def head(verdict: Verdict) -> str:
     """What a verdict is about and its answer, in a few words of HTML."""
-    subject = verdict.question.partition(":")[0].rstrip("?")
-    return f"{html.escape(subject)} <b>{verdict.word}</b>"
+    return f"{html.escape(subject(verdict).rstrip('?'))} <b>{verdict.word}</b>"
 
 
 def paragraph(words: str) -> str:

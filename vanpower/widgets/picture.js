@@ -8,6 +8,7 @@ const GLYPHS = { along: "M-7-4-11 0-7 4M7-4 11 0 7 4", up: "M-4-7 0-11 4-7M-4 7 
 GLYPHS.free = `${GLYPHS.along}${GLYPHS.up}`;
 const CURSORS = { tap: "pointer", along: "ew-resize", up: "ns-resize", free: "move" };
 const KEYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const EVEN = { even: true, from: Number, to: value => Number(value.toFixed(9)) }; // numbers of sliders, without what sums of shares err by
 const STYLE = `
 .vanpower-picture { display: flex; flex-wrap: wrap; align-items: flex-start; width: 100%; margin: 0; }
 .vanpower-picture svg { display: block; height: auto; min-width: 0; overflow: hidden; }
@@ -70,7 +71,13 @@ function render({ model, el }) {
   // a slider's handle has no name of its own for a screen reader; its label stands in the box beside it
   const scope = () => el.closest(".vp-live, .jp-Cell") || document.body;
   const nameOf = handle => handle.closest(".widget-vbox")?.querySelector(".widget-label")?.textContent || "";
-  const nameSliders = () => scope().querySelectorAll(".noUi-handle").forEach(one => set(one, { "aria-label": nameOf(one) }));
+  const nameSliders = () => {
+    scope().querySelectorAll(".noUi-handle").forEach(one => set(one, { "aria-label": nameOf(one) }));
+    // shares of a slider's length do not come out even: its box told 17.000000000000004
+    scope().querySelectorAll(".noUi-target").forEach(({ noUiSlider }) => {
+      if (noUiSlider && !noUiSlider.options.format.even) noUiSlider.updateOptions({ format: EVEN });
+    });
+  };
   const showWords = () => {
     const handles = model.get("handles").length > 0;
     parts.forEach((part, k) => set(part, k ? { "aria-hidden": !handles } : { role: handles ? "group" : "img", "aria-label": model.get("words") }));

@@ -172,7 +172,7 @@ class FaultFinding(Result):
         if not self.step.worth:
             return f"No measurement here tells {one} from {other}: do what is said for both, the safe one first."
         told = "To be surer" if self.sure else "Next"
-        return f"{told}: {self.step.measurement.ask} {_cap(a)} would mean {one}, {b} {other}."
+        return f"{told}: {self.step.measurement.ask} {_cap(a)} would mean '{one}', {b} '{other}'."
 
     @property
     def _alarm(self) -> str:
