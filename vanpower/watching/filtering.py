@@ -426,10 +426,11 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     believed, likely = np.zeros((count, len(causes))), np.zeros((count, len(causes)))
     gain, width = np.zeros(count), np.zeros(count)
     states = {0: now}
+    elsewhere = 0.0 if stays.stands else 1.0 - STAYS_ON if stays.moves else UNKNOWN_MOVE
     for day in range(count):
         flow = came_from(belief.sum(axis=(1, 2, 3)), steps)
         skies, offset = flow @ skies, flow @ offset
-        belief = _moved(belief, steps, ways[day].share, bool(stays.moved[day]), stays.moves)
+        belief = _moved(belief, steps, ways[day].share, 1.0 if stays.moved[day] else elsewhere)
         if days.kind[day] != BLANK or np.isfinite(days.volts[day]) or days.hours is not None:
             density = expected.densities(float(stays.latitude[day]), int(days.month[day]))
             like, of_sky, residual = _likelihood(days, day, density, skies, offset, belief, placed, ways[day], limits)
@@ -518,12 +519,11 @@ def run_again(before: Filtered, days: Days, stays: Stays, expected: Expectation,
     return replace(before, **joined, states=states | {first + day: state for day, state in again.states.items()})
 
 
-def _moved(belief: Array, steps: Array, prior: Array, moved: bool, told: bool) -> Array:
-    """One day on: causes come and go, the gain wanders, and a move is a new place."""
+def _moved(belief: Array, steps: Array, prior: Array, elsewhere: float) -> Array:
+    """One day on: causes come and go, the gain wanders, and it may stand elsewhere, with that chance."""
     shape = belief.shape
     belief = (steps @ belief.reshape(shape[0], -1)).reshape(shape)
-    change = 1.0 if moved else 1.0 - STAYS_ON if told else UNKNOWN_MOVE
-    belief = (1.0 - change) * belief + change * belief.sum(axis=1, keepdims=True) * prior[None, :, None, None]
+    belief = (1.0 - elsewhere) * belief + elsewhere * belief.sum(axis=1, keepdims=True) * prior[None, :, None, None]
     return (belief.reshape(shape[0] * shape[1], -1) @ np.kron(wandering(), np.eye(shape[3]))).reshape(shape)
 
 
@@ -783,10 +783,11 @@ def _of_kind(filtered: Filtered, day: int, cause: int) -> float:
 
 def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int, run: int) -> bool:
     """Whether the place could still be to blame, so that it is too early to speak."""
-    of_place = filtered.causes[cause].kind in OF_PLACES
+    # woods do not come to a van that stands, but a new mast or leaves may
+    of_place = filtered.causes[cause].kind in (OF_PLACES - {LOSS} if stays.stands else OF_PLACES)
     if _shows_in_volts(filtered, cause) or (not of_place and stays.stands):
         return False
-    if run >= UNTOLD_DAYS and (not of_place or not stays.moves):
+    if run >= UNTOLD_DAYS and (not of_place or not stays.moves or stays.stands):
         return False
     moves = np.flatnonzero(stays.moved[: day + 1])
     better = np.cumsum(np.append(0.0, filtered.likely[: day + 1, cause] - filtered.likely[: day + 1, 0]))

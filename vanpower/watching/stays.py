@@ -53,6 +53,8 @@ class Stays:
         Whether places and moves were told.
     names : tuple of str
         Of the stays.
+    stands : bool
+        Whether one place was told for all days: no woods come to a van that stands there.
     """
 
     latitude: Array
@@ -63,11 +65,7 @@ class Stays:
     places: bool
     moves: bool
     names: tuple[str, ...] = ()
-
-    @property
-    def stands(self) -> bool:
-        """Whether it is told to have stood in one place all along, so that nothing came with a move."""
-        return self.moves and not self.moved.any()
+    stands: bool = False
 
     def only(self, index: slice) -> Stays:
         """Where it stood on some of the days."""
@@ -113,7 +111,8 @@ def stays_of(told: Told, history: History) -> Stays:
         last = np.maximum.accumulate(np.where(known, np.arange(len(latitude)), -1))
         latitude = np.where(last >= 0, latitude[np.maximum(last, 0)], latitude[known][0])
     places = bool(known.any())
-    return Stays(latitude[number], longitude[number], heading[number], moved, number, places, True, names)
+    stands = len(starts) == 1
+    return Stays(latitude[number], longitude[number], heading[number], moved, number, places, True, names, stands)
 
 
 def _rows(told: Told) -> tuple[Array, list[Array], tuple[str, ...]]:
