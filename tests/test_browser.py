@@ -53,6 +53,10 @@ ANSWERED = """([done, asked]) => moves.length > done || performance.now() - aske
 # another picture; or the kernel is done and the picture is the same, as it may be after a small step
 RUNNING = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => p.textContent.includes('*'))"
 STARTED = "[...document.querySelectorAll('.jp-InputPrompt')].some(p => /\\[[*0-9]/.test(p.textContent))"
+FRAMES = """() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(done))))"""
+PUT_AWAY = "for (const one of [...jupyterapp.shell.widgets('main')]) one.dispose()"
+LAY_OPEN = "name => jupyterapp.commands.execute('docmanager:open', {path: name})"
+# one notebook after the other in the same page, since Lab itself takes ten times as long to load
 CHART_THERE = "[...document.querySelectorAll('.jp-OutputArea img')].some(i => i.naturalWidth > 200)"
 LINKS = "() => document.querySelectorAll('.jp-MarkdownCell a[href]:not(.jp-InternalAnchorLink)').length"
 STILL = """() => new Promise(done => {
@@ -99,6 +103,26 @@ def lab(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]
 
 
 @pytest.fixture(scope="module")
+def desk(lab: str, browser: Any) -> Iterator[Any]:
+    """JupyterLab in one page for one notebook after the other."""
+    with opened(browser) as page:
+        page.goto(f"{lab}/doc/tree/{FIRST_NOTEBOOK}?token={TOKEN}&reset")
+        page.wait_for_function(READY)
+        yield page
+
+
+def lay_open(page: Any, lab: str, name: str, width: int = WIDTHS[0]) -> None:
+    """A notebook alone in a page of JupyterLab, with a new kernel; those of others are ended: one runs at a time."""
+    page.evaluate(PUT_AWAY)
+    shut_kernels(lab)
+    page.evaluate(FRAMES)
+    page.problems.clear()  # what notebooks say that are put away
+    page.set_viewport_size({"width": width, "height": 1000})
+    page.evaluate(f"async name => {{ await ({LAY_OPEN})(name); moves.length = 0; }}", name)
+    page.wait_for_function(READY)
+
+
+@pytest.fixture(scope="module")
 def waits(request: pytest.FixtureRequest) -> Iterator[dict[str, list[float]]]:
     """Milliseconds from a key to the picture, by notebook; the run ends by saying their median and 95th of 100."""
     started = time.perf_counter()
@@ -129,10 +153,8 @@ def without_outputs(path: Path) -> str:
     return json.dumps(notebook)
 
 
-def run_all(page: Any, address: str, name: str) -> None:
-    """Open a notebook, wait for its kernel, run every cell and wait until the last one is done."""
-    page.goto(f"{address}/doc/tree/{name}?token={TOKEN}&reset")
-    page.wait_for_function(READY)
+def run_all(page: Any) -> None:
+    """Run every cell and wait until the last one is done."""
     for _ in range(20):
         page.evaluate("void jupyterapp.commands.execute('notebook:run-all-cells')")
         with suppress(timeout_error()):
@@ -159,25 +181,24 @@ def shut_kernels(address: str) -> None:
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.relative_to(FOLDER).with_suffix("").as_posix())
 def test_every_slider_goes_to_both_ends_and_back_and_picture_and_words_follow(
-    path: Path, lab: str, browser: Any, waits: dict[str, list[float]], tmp_path: Path, record_property: Any
+    path: Path, lab: str, desk: Any, waits: dict[str, list[float]], tmp_path: Path, record_property: Any
 ) -> None:
     name = path.relative_to(FOLDER).as_posix()
-    with opened(browser) as page:
-        run_all(page, lab, name)
-        guessed(page)
-        page.evaluate(AT_REST)
-        for handle in filter(lambda one: one.is_visible(), page.query_selector_all(".noUi-handle")):
-            there_and_back(page, handle)
-        assert page.query_selector(".jp-OutputArea img, .vanpower-part"), "a page without a picture"
-        for width in WIDTHS:
-            look(page, screenshots(tmp_path) / f"{name.replace('/', '-').removesuffix('.ipynb')}-{width}.png", width)
-        assert page.query_selector("[data-mime-type='application/vnd.jupyter.stderr'], .jp-RenderedError") is None
-        assert page.query_selector("[role=alert]:not(:empty)") is None
-        assert page.problems == []
-        if measured := page.evaluate("moves"):
-            waits[name] = measured
-            record_property("key to picture", told(measured))
-    shut_kernels(lab)
+    lay_open(desk, lab, name)
+    run_all(desk)
+    guessed(desk)
+    desk.evaluate(AT_REST)
+    for handle in filter(lambda one: one.is_visible(), desk.query_selector_all(".noUi-handle")):
+        there_and_back(desk, handle)
+    assert desk.query_selector(".jp-OutputArea img, .vanpower-part"), "a page without a picture"
+    for width in WIDTHS:
+        look(desk, screenshots(tmp_path) / f"{name.replace('/', '-').removesuffix('.ipynb')}-{width}.png", width)
+    assert desk.query_selector("[data-mime-type='application/vnd.jupyter.stderr'], .jp-RenderedError") is None
+    assert desk.query_selector("[role=alert]:not(:empty)") is None
+    assert desk.problems == []
+    if measured := desk.evaluate("moves"):
+        waits[name] = measured
+        record_property("key to picture", told(measured))
 
 
 IDLE = ("Battery warmer than the air (K)",)
@@ -272,17 +293,15 @@ def test_the_start_page_shows_a_chart_at_once_and_fits_desk_and_phone(
     ],
 )
 def test_one_click_on_the_start_page_leads_to_what_one_came_for_and_one_back(
-    lab: str, browser: Any, purpose: str, wanted: str
+    lab: str, desk: Any, purpose: str, wanted: str
 ) -> None:
     arrived = "name => jupyterapp.shell.currentWidget?.context?.path.endsWith(name)"
-    with opened(browser, viewport={"width": WIDTHS[1], "height": 1000}) as page:
-        page.goto(f"{lab}/doc/tree/{STORED}/{FIRST_NOTEBOOK}?token={TOKEN}&reset")
-        page.wait_for_function(LINKS)
-        page.locator(f".jp-MarkdownCell tr:has-text('{purpose}') a").first.click()
-        page.wait_for_function(arrived, arg=f"{STORED}/{wanted}")
-        page.locator(".jp-MarkdownCell a:visible:text-is('All pages')").click()
-        page.wait_for_function(arrived, arg=f"{STORED}/{FIRST_NOTEBOOK}")
-    shut_kernels(lab)
+    lay_open(desk, lab, f"{STORED}/{FIRST_NOTEBOOK}", WIDTHS[1])
+    desk.wait_for_function(LINKS)
+    desk.locator(f".jp-MarkdownCell tr:has-text('{purpose}') a").first.click()
+    desk.wait_for_function(arrived, arg=f"{STORED}/{wanted}")
+    desk.locator(".jp-MarkdownCell a:visible:text-is('All pages')").click()
+    desk.wait_for_function(arrived, arg=f"{STORED}/{FIRST_NOTEBOOK}")
 
 
 def test_the_folder_at_the_edge_of_a_page_lists_the_files(lab: str, browser: Any) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -21,6 +22,7 @@ from vanpower import (
     Days,
     Parked,
     Snapshot,
+    Source,
     analyse_trial,
     compare,
     example,
@@ -32,6 +34,7 @@ from vanpower import (
     watch,
 )
 from vanpower.figures.as_read import AsRead, AsReadChart
+from vanpower.figures.at_curves import named_at, settle
 from vanpower.figures.ceiling import CeilingChart, plot_ceiling
 from vanpower.figures.comparison import ComparisonChart, plot_comparison
 from vanpower.figures.day import DayChart, plot_day
@@ -44,7 +47,7 @@ from vanpower.figures.roof import plot_roof_day, plot_shade_map
 from vanpower.figures.run import RunChart, plot_run
 from vanpower.figures.style import ROLES, SERIES, WIRING_STYLES, Chart
 from vanpower.figures.trial import TrialChart, plot_trial
-from vanpower.figures.trip import TripChart
+from vanpower.figures.trip import TripChart, plot_trip
 from vanpower.figures.watching import plot_watch
 from vanpower.files.resources import data_folder
 from vanpower.files.stops import read_stops
@@ -88,6 +91,11 @@ def trial() -> Any:
 def watched() -> Any:
     logs = data_folder() / "logs"
     return watch(logs / "lending-round.csv", example("bookmobile"), stays=logs / "lending-round-stays.csv")
+
+
+@cache
+def trip(*sources: Source) -> Any:
+    return walk_trip(example("bookmobile").changed(sources=sources), read_stops("three-coasts"), changes=False)
 
 
 @cache
@@ -321,6 +329,42 @@ def test_a_legend_names_only_what_is_drawn(name: str, wired: str, volts: float, 
     )
 
 
+def words_at(ax: Axes) -> list[str]:
+    """Bold words among the curves of an Axes, which has no legend."""
+    assert ax.get_legend() is None
+    return [text.get_text() for text in ax.texts if text.get_visible() and text.get_weight() == "bold"]
+
+
+@pytest.mark.parametrize("phone", [True, False])
+def test_names_of_trials_watched_vans_and_trips_stand_at_what_they_name_and_only_where_it_is_drawn(phone: bool) -> None:
+    raw, ratio = plot_trial(trial(), phone=phone).child_axes
+    assert words_at(raw) == ["2p", "2s", "not bulk"]
+    assert words_at(ratio) == ["2p = 100", "2s, 95 % hatched"]
+    bulk = replace(trial().log, stage=np.full(len(trial().log), "bulk"))
+    assert words_at(plot_trial(analyse_trial(bulk), phone=phone).child_axes[0]) == ["2p", "2s"]
+    _, energy, _, causes = plot_watch(watched(), phone=phone).child_axes
+    assert words_at(energy) == ["first sure"]
+    assert words_at(causes) == ["dirt", "panel without output"]
+    assert words_at(plot_trip(trip(), phone=phone)) == ["loads", "from the sun", "cut"]
+    belt = Source(name="belt", kind="alternator", i_charge_max=30.0)
+    assert words_at(plot_trip(trip(belt), phone=phone)) == ["loads", "from the sun", "other sources", "cut"]
+
+
+def test_a_name_beside_its_mark_stays_there_when_its_axes_become_wider() -> None:
+    # names are put before a figure is laid out, and the page's axes grow by a fifth then
+    figure = plt.figure(figsize=(9, 4))
+    ax = figure.add_axes((0.125, 0.1, 0.775, 0.8))
+    ax.set(xlim=(0, 100), ylim=(0, 100))
+    name = named_at(ax, "panel without output", "black")
+    wall = np.column_stack([np.full(99, 50.0), np.arange(1.0, 100.0)])
+    settle(ax, [name], np.array([[49.0, 95.0]]), wall)
+    ax.set_position((0.06, 0.1, 0.92, 0.8))
+    figure.canvas.draw()
+    box, mark = name.words.get_window_extent(), ax.transData.transform((49.0, 95.0))
+    # 7 points of a gap at 100 dots an inch, a fifth wider
+    assert 0 < max(box.x0 - mark[0], mark[0] - box.x1) < 12
+
+
 def test_a_chart_of_a_reading_says_what_was_read_and_what_a_sound_array_gives() -> None:
     # 17 V times 3.5 A is 59.5 W; the title told the sound array's watts alone
     chart = AsReadChart()
@@ -332,7 +376,7 @@ def test_a_chart_of_a_reading_says_what_was_read_and_what_a_sound_array_gives() 
 @pytest.mark.parametrize("phone", [True, False])
 def test_stops_of_a_trip_are_called_by_their_whole_names(phone: bool) -> None:
     chart = TripChart(phone=phone)
-    chart.update(walk_trip(example("bookmobile"), read_stops("three-coasts"), changes=False))
+    chart.update(trip())
     said = [text.get_text().replace("\n", " ") for text in chart.ax.texts]
     assert [stop.name for stop in read_stops("three-coasts")] == said
     assert crowded(chart.ax) == []

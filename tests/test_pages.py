@@ -40,7 +40,7 @@ from vanpower.pages.kernels import OF_A_PAGE, Prompt, WarmKernels
 from vanpower.pages.settings import SHARE, common
 
 SHADE = "03-shade-by-hand.ipynb"
-WHOLE = "name => document.documentElement.dataset.whole?.endsWith(` ${name}`)"
+WHOLE = "name => document.documentElement?.dataset.whole?.endsWith(` ${name}`)"
 # all of this page is shown, its charts with it
 LARGE = 200
 # [pixels] from which on something is a picture

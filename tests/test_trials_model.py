@@ -13,6 +13,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from vanpower import Cable, Snapshot, compare, example
 from vanpower.cli import main
+from vanpower.figures.at_curves import LEADER
 from vanpower.figures.trial import TrialChart, plot_trial
 from vanpower.trials.analysis import analyse_trial
 from vanpower.trials.logs import Log, read_log
@@ -184,10 +185,11 @@ def test_chart_says_gain_interval_and_naive_figure_and_shows_every_row():
     chart = drawn(trial)
     assert chart.title.startswith("Real: 2s against 2p +2.5 %")
     assert "not +15.4 %" in chart.title.replace("\n", " ")
-    assert sum(len(line.get_xdata()) for line in chart.raw.lines) == len(trial.log)
+    rows = [line for line in chart.raw.lines if line.get_label() != LEADER]
+    assert sum(len(line.get_xdata()) for line in rows) == len(trial.log)
     points = np.concatenate([line.get_ydata() for line in chart.ratio.lines if line.get_linestyle() == "None"])
     assert len(points) == len(trial.used)
-    assert {line.get_marker() for line in chart.raw.lines} == {"o", "s", "x"}
+    assert {line.get_marker() for line in rows} == {"o", "s", "x"}
 
 
 def test_chart_of_a_log_without_bulk_rows_still_draws():
@@ -196,7 +198,7 @@ def test_chart_of_a_log_without_bulk_rows_still_draws():
     assert chart.title.startswith("Cannot tell")
     assert chart.ratio.get_ylim()[0] < 100 < chart.ratio.get_ylim()[1]
     chart.update(analyse_trial(log))
-    assert len(chart.ratio.lines) == 4
+    assert sum(line.get_label() != LEADER for line in chart.ratio.lines) == 4
 
 
 @pytest.mark.parametrize("other", ["2s", "MMMM WWWW " * 18])
@@ -211,9 +213,8 @@ def test_chart_shortens_long_names_of_wirings_and_stays_inside(other):
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
     renderer = canvas.get_renderer()
-    legends = [ax.get_legend() for ax in (chart.raw, chart.ratio)]
-    boxes = [legend.get_window_extent(renderer) for legend in legends]
-    boxes.append(chart.moving[-1].get_window_extent(renderer))
+    said = [*(name.words for name in (*chart.called, *chart.ends)), chart.moving[-1]]
+    boxes = [words.get_window_extent(renderer) for words in said]
     assert all(box.x0 >= 0 and box.x1 <= figure.bbox.x1 for box in boxes)
     assert chart.raw.get_window_extent(renderer).width > 0.6 * figure.bbox.width
     assert before not in chart.title

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import replace
 from functools import lru_cache
@@ -23,11 +24,12 @@ from vanpower.files.rig_tables import rig_of
 from vanpower.model.cache import SizedCache
 from vanpower.model.conditions import conditions_of
 from vanpower.watching.causes import HEATS, LIGHTS, LIMITS, NAMES, causes_of
-from vanpower.watching.expectations import Expectation, _read, _spot
-from vanpower.watching.filtering import Filtered, alarms_of, limits_of, run_filter, told_apart, transitions
+from vanpower.watching.expectations import SKIES, Expectation, _read, _spot
+from vanpower.watching.filtering import FREE, Filtered, alarms_of, limits_of, run_filter, told_apart, transitions
 from vanpower.watching.histories import FIELDS
 from vanpower.watching.practice import practice, what_columns_tell, with_fault
-from vanpower.watching.skies import sky_bank
+from vanpower.watching.skies import STYLES, sky_bank
+from vanpower.watching.state import read_state
 from vanpower.watching.stays import stays_of
 from vanpower.watching.telling import Watch, _suspected
 from vanpower.weather.days import find_day
@@ -127,6 +129,24 @@ def test_chances_of_going_from_cause_to_cause_add_up_to_one():
     steps = transitions(causes_of(van(SERIES), (0,)))
     assert steps.sum(axis=1) == pytest.approx(1.0)
     assert (steps >= 0).all()
+
+
+def test_each_cause_learns_its_own_skies():
+    """Three quarters of a clear day's watts and watt-hours are a fair day (0.6 to 0.85) to a sound array; to one that
+    has lost a quarter they are all of a clear day, 0.75 / 0.75 = 1. One row for both learns what the likelier sees.
+    """
+    part = practice(example("bookmobile")).first
+    sound, loss = (next(k for k, one in enumerate(part.expected.causes) if (one.kind, one.size) == (kind, size))
+                   for kind, size in (("sound", 0.0), ("loss", 0.25)))  # fmt: skip
+    day = part.days.only(slice(60, 61))
+    seen = replace(day, kind=np.array([FREE]), energy=np.log([0.75]), high=np.log([0.75]), volts=np.array([np.nan]))
+    before = part.filtered.states[0]
+    belief = np.zeros_like(before.belief)
+    belief[[sound, loss]] = before.belief[0]
+    start = replace(before, belief=belief / belief.sum())
+    after = run_filter(seen, part.stays.only(slice(60, 61)), part.expected, start)
+    kinds = after.states[1].skies.reshape(len(belief), len(STYLES), SKIES).sum(axis=1)
+    assert kinds[[sound, loss]].argmax(axis=1).tolist() == [2, 3]
 
 
 # Van-years
@@ -316,13 +336,26 @@ def test_months_one_by_one_with_a_state_end_where_the_whole_history_does(tmp_pat
     assert state.stat().st_size < 200_000
 
 
+def test_a_state_that_learned_one_row_of_skies_for_all_causes_is_read(tmp_path):
+    """Every cause begins with that row, as it did when there was one."""
+    state = tmp_path / "state.json"
+    watch(days(), example("bookmobile"), state=state)
+    held = json.loads(state.read_text(encoding="utf-8"))
+    (kept,) = held["circuits"].values()
+    kept["skies"], kept["offset"] = kept["skies"][0], 0.01
+    state.write_text(json.dumps(held), encoding="utf-8")
+    (found,) = read_state(state, example("bookmobile")).values()
+    assert (found.believed.skies == np.array(kept["skies"])).all()
+    assert found.believed.skies.shape[:1] == found.believed.offset.shape == found.believed.belief.shape[:1]
+
+
 def test_a_state_of_another_rig_or_a_broken_one_is_refused_with_a_cure(tmp_path):
     state = tmp_path / "state.json"
     watch(days(), example("bookmobile"), state=state)
     with pytest.raises(ValueError, match=r"another rig.*give the whole history once more"):
         watch(days(), example("seed-swap"), state=state)
     # one kept when skies were told in fewer styles
-    fewer = re.sub(r'"skies": \[[^\]]*\]', '"skies": [0.5, 0.5]', state.read_text(encoding="utf-8"))
+    fewer = re.sub(r'"skies": \[\[.*?\]\]', '"skies": [0.5, 0.5]', state.read_text(encoding="utf-8"))
     state.write_text(fewer, encoding="utf-8")
     with pytest.raises(ValueError, match="no state that watch has written"):
         watch(days(), example("bookmobile"), state=state)

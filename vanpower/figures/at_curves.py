@@ -20,6 +20,8 @@ BEHIND = {"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.75}
 # behind words that may lie on lines
 LEADER = "_leader"
 # what a leader is called, which no legend shows: where it runs hangs on fonts
+SIDES = {-1.0: "left", 0.0: "center", 1.0: "right"}
+# how a name stands at its place
 EDGE = 3.0
 # [pt] names keep this far inside the axes
 
@@ -74,7 +76,10 @@ def settle(
         return
     figure = ax.get_figure(root=True)
     assert figure is not None
-    wide, high = ax.get_position().size * figure.get_size_inches() * 72
+    place = ax.get_axes_locator()
+    # axes within others are put in their place by the next drawing
+    box = ax.get_position() if place is None else place(ax, None)  # type: ignore[arg-type]
+    wide, high = box.size * figure.get_size_inches() * 72
     (left, right), (low, top) = ax.get_xlim(), ax.get_ylim()
     corner, scale = np.array([left, low]), np.array([wide / (right - left), high / (top - low)])
     lowest = 0.0 if floor is None else (floor - low) * scale[1]
@@ -82,7 +87,11 @@ def settle(
     room = (EDGE, lowest + EDGE, wide - EDGE, high - 1.0)
     found = places(sizes, (marks - corner) * scale, (curves - corner) * scale, room=room)
     for name, mark, size, spot in zip(names, marks, sizes, found, strict=True):
-        name.words.set_position((spot.middle - np.array([size[0] / 2, 0.0])) / scale + corner)
+        middle, off = np.array(spot.middle), (mark[0] - left) * scale[0] - spot.middle[0]
+        side = float(np.sign(off)) if abs(off) >= size[0] / 2 else 0.0
+        # a name beside its mark begins or ends there, however wide the axes become
+        anchor = middle + np.array([side * size[0] / 2, 0.0])
+        name.words.set(position=anchor / scale + corner, ha=SIDES[side])
         ends = [] if spot.leader is None else [mark, np.array(spot.leader) / scale + corner]
         name.leader.set_data([end[0] for end in ends], [end[1] for end in ends])
         name.leader.set_visible(bool(ends))

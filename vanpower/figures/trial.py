@@ -11,6 +11,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.ticker import MaxNLocator
 
+from vanpower.figures.at_curves import Named, named_at, settle
 from vanpower.figures.names import short_names
 from vanpower.figures.style import FONT, ROLES, SOFT, Chart, looks, new_axes, rounded_up_to, rung, signed, title_line
 from vanpower.trials.analysis import SAID_LEVEL, Trial
@@ -19,11 +20,13 @@ from vanpower.trials.stages import BULK
 WHITE = {"fc": "white", "ec": "none", "pad": 1.0, "alpha": 0.85}
 # behind words that may lie on points
 WIRING_WIDTH = 0.9
-# [inch] of a wiring's name: two of them and what is said beside them stand in one legend
+# [inch] of a wiring's name: it stands among its rows
 SPAN_LEAST = 6.0
 # [%] the lower scale never shows less, so that small noise looks small
-BAND_UP = 0.0, 0.8
-# how far up the upper axes the bands of blocks reach; above them stands the legend, which they would lie over
+NOT_BULK = "not bulk"
+# what rows are called that do not count
+LINED = 60
+# points of a line that names keep clear of
 
 
 class TrialChart(Chart):
@@ -71,13 +74,13 @@ class TrialChart(Chart):
         self._say(trial_finding(trial))
 
     def _draw_frame(self, trial: Trial, watts: tuple[float, float], percents: tuple[float, float]) -> None:
-        """Axes, blocks and legends, and whatever will move."""
+        """Axes, blocks and names, and whatever will move."""
         end = _end(trial)
         for ax, scale in ((self.raw, watts), (self.ratio, percents)):
             _empty(ax)
             ax.set_xlim(-0.02 * end - 0.5, 1.05 * end)
             ax.set_ylim(*scale)
-        self.blocks = [self.raw.axvspan(*span, *BAND_UP, color=ROLES["window"], zorder=0) for span in _spans(trial)]
+        self.blocks = [self.raw.axvspan(*span, color=ROLES["window"], zorder=0) for span in _spans(trial)]
         self.raw.set_ylabel("As read (W)", fontsize=FONT, color=SOFT)
         self.raw.tick_params(labelbottom=False)
         self.ratio.set_xlabel("Minutes since the first row", fontsize=FONT, color=SOFT)
@@ -85,35 +88,32 @@ class TrialChart(Chart):
         self.moving = [*self.blocks, *self._make_raw(trial), *self._make_ratio(trial), title_line(self.ax)]
 
     def _make_raw(self, trial: Trial) -> list[Artist]:
-        """Rows of both wirings and crosses for those that do not count, and the legend."""
-        called = _called(trial)
-        self.rows = {after: self._points(self.raw, after, label=called[after]) for after in (False, True)}
-        self.crosses = self.raw.plot([], [], "x", color=ROLES["other"], ms=5)[0]
-        if (trial.stage != BULK).any():
-            self.crosses.set_label("not bulk")
-        tight: dict[str, Any] = {"handletextpad": 0.2, "columnspacing": 1.0, "borderaxespad": 0.1}
-        self.raw.legend(loc="upper left", ncols=3, fontsize=FONT, frameon=False, **tight)
-        return [*self.rows.values(), self.crosses]
+        """Rows of both wirings and crosses for those that do not count, each with its name."""
+        ax, called = self.raw, _called(trial)
+        self.rows = {after: self._points(ax, after) for after in (False, True)}
+        self.crosses = ax.plot([], [], "x", color=ROLES["other"], ms=5)[0]
+        self.called = [named_at(ax, called[after], self.looks[after].words) for after in (False, True)]
+        self.called.append(named_at(ax, NOT_BULK, SOFT))
+        return [*self.rows.values(), self.crosses, *_parts(self.called)]
 
     def _make_ratio(self, trial: Trial) -> list[Artist]:
         """The first wiring as 100 %, the new one and its interval as a band, and their rows; or that there are none."""
-        ax, called = self.ratio, _called(trial)
+        ax, called, looks_of = self.ratio, _called(trial), self.looks
         if not len(trial.used):
             return [ax.text(0.5, 0.5, "no bulk rows", transform=ax.transAxes, ha="center", fontsize=FONT)]
-        lines = {}
-        for after, look in self.looks.items():
-            lines[after] = ax.plot([], [], ls=look.dash, color=look.colour, lw=1.8, zorder=2)[0]
-        lines[False].set_label(f"{called[False]} = 100")
-        self.levels = lines
-        colour = self.looks[True].colour
+        self.levels = {
+            after: ax.plot([], [], ls=look.dash, color=look.colour, lw=1.8, zorder=2)[0]
+            for after, look in looks_of.items()
+        }
+        colour = looks_of[True].colour
         self.band = Rectangle((0, 0), 0, 0, fc="none", ec=colour, hatch="////", alpha=0.45, lw=0.0, zorder=1)
         ax.add_patch(self.band)
+        self.ends = [named_at(ax, f"{called[False]} = 100", looks_of[False].words)]
         if trial.bounded:
-            lines[True].set_label(f"{called[True]}, {SAID_LEVEL} hatched")
-            ax.legend(loc="upper left", ncols=2, fontsize=FONT, frameon=False, handlelength=2.0, borderaxespad=0.1)
+            self.ends.append(named_at(ax, f"{called[True]}, {SAID_LEVEL} hatched", looks_of[True].words))
         self.weighed = {after: self._points(ax, after, alpha=0.85) for after in (False, True)}
         self.outside = ax.text(0.01, 0.02, "", transform=ax.transAxes, fontsize=FONT - 1, bbox=WHITE, zorder=6)
-        return [self.band, *lines.values(), *self.weighed.values(), self.outside]
+        return [self.band, *self.levels.values(), *self.weighed.values(), self.outside, *_parts(self.ends)]
 
     def _points(self, ax: Axes, after: bool, **look: Any) -> Line2D:
         """Rows of one wiring, none of them yet."""
@@ -131,6 +131,7 @@ class TrialChart(Chart):
             rows = (log.is_after == after) & counts
             points.set_data(log.minutes[rows] - start, log.power[rows])
         self.crosses.set_data(log.minutes[~counts] - start, log.power[~counts])
+        self._name_rows()
         if not len(used):
             return
         for after, points in self.weighed.items():
@@ -144,20 +145,45 @@ class TrialChart(Chart):
             self.band.set_bounds(ends[0], low, ends[1] - ends[0], high - low)
         out = int(((values < scale[0]) | (values > scale[1])).sum())
         self.outside.set_text(f"{out} outside the scale" if out else "")
+        self._name_levels()
+
+    def _name_rows(self) -> None:
+        """Put each name at the middle one of its rows; none where there are none."""
+        drawn = [np.asarray(rows.get_xydata()) for rows in (*self.rows.values(), self.crosses)]
+        drawn = [rows[np.isfinite(rows).all(axis=1)] for rows in drawn]
+        there = [(name, rows) for name, rows in zip(self.called, drawn, strict=True) if len(rows)]
+        for name in self.called:
+            name.words.set_visible(any(name is one for one, _ in there))
+        marks = np.array([rows[len(rows) // 2] for _, rows in there])
+        settle(self.raw, [name for name, _ in there], marks, np.concatenate(drawn))
+
+    def _name_levels(self) -> None:
+        """Put the names of both wirings where their lines end."""
+        lines = [np.asarray(line.get_xydata()) for line in self.levels.values()][: len(self.ends)]
+        low, high = self.band.get_y(), self.band.get_y() + self.band.get_height()
+        across = [np.column_stack([line[:, 0], [y, y]]) for line in lines[1:] for y in (low, high)]
+        dense = [np.linspace(line[0], line[-1], LINED) for line in (*lines, *across)]
+        rows = [np.asarray(points.get_xydata()) for points in self.weighed.values()]
+        settle(self.ratio, self.ends, np.array([line[-1] for line in lines]), np.concatenate([*dense, *rows]))
 
     def _watts(self, trial: Trial) -> tuple[float, float]:
-        """From what to what the upper scale goes: all rows, and room for the legend. [W]"""
+        """From what to what the upper scale goes: all rows, and room for names. [W]"""
         low, high = float(np.nanmin(trial.log.power)), float(np.nanmax(trial.log.power))
-        return _outwards(low - 0.1 * (high - low) - 1, high + 0.35 * (high - low) + 1)
+        return _outwards(low - 0.1 * (high - low) - 1, high + 0.2 * (high - low) + 1)
 
     def _percents(self, trial: Trial, values: np.ndarray) -> tuple[float, float]:
-        """From what to what the lower scale goes: nearly all rows, the interval, and room for the legend. [%]"""
+        """From what to what the lower scale goes: nearly all rows, the interval, and room for names. [%]"""
         ends = [100.0, *(np.percentile(values, (4, 96)) if len(values) else ())]
         if trial.bounded:
             ends += [100 * (1 + float(np.clip(end, -0.5, 0.5))) for end in (trial.low, trial.high)]
         low, high = min(ends), max(ends)
         spare = max(SPAN_LEAST - (high - low), 0.0) / 2 + 0.15 * (high - low)
         return _outwards(low - spare, high + spare + 0.2 * (high - low + 2 * spare))
+
+
+def _parts(names: list[Named]) -> list[Artist]:
+    """Words and leaders of names."""
+    return [part for name in names for part in name.parts]
 
 
 def trial_finding(trial: Trial) -> str:
@@ -195,7 +221,7 @@ def _outwards(low: float, high: float) -> tuple[float, float]:
 
 def _empty(ax: Axes) -> None:
     """Take away all but axes and ticks, which take longest to make."""
-    for artist in [*ax.lines, *ax.patches, *ax.collections, *ax.texts, *filter(None, [ax.get_legend()])]:
+    for artist in [*ax.lines, *ax.patches, *ax.collections, *ax.texts]:
         artist.remove()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import groupby
 from typing import Any
 
@@ -11,9 +12,11 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
 
+from vanpower.figures.at_curves import named_at, settle
 from vanpower.figures.style import (
     FONT,
     HATCHED,
+    INK,
     ROLES,
     SERIES,
     SOFT,
@@ -33,7 +36,10 @@ WIDE = 0.74
 # of a day's bar, as a share of the day
 TICKS = {True: 5, False: 9}
 # dates below the axis, on a phone and on a page
-SUN = "taken from the sun"
+SUN, OTHERS, CUT, LOADS = "from the sun", "other sources", "cut", "loads"
+# what bars and their line are called
+COLOURS = {OTHERS: SERIES.words, CUT: ROLES["loads"], LOADS: ROLES["loads"]}
+# of words; those of the sun are ink, since yellow ones cannot be read
 ABOVE, LINE = 1.07, 0.07
 # times the highest bar where the axis ends without names of stops above, and what each line of them takes more
 
@@ -73,24 +79,25 @@ class TripChart(Chart):
             np.array([getattr(day, what) for day in days]) for what in ("used_wh", "fed_wh", "load_wh", "cut_wh")
         )
         top = fitted_top(max(float((used + fed).max()), float(load.max()), 1.0))
-        self._bars(0.0 * used, used, fc=ROLES["light"], ec=ROLES["shade"], hatch="////", label=SUN)
+        self._bars(0.0 * used, used, fc=ROLES["light"], ec=ROLES["shade"], hatch="////")
         if trip.rig.sources:
-            self._bars(used, used + fed, fc=SERIES.colour, lw=0.0, label="from other sources")
-        self._bars(load - lacks, load, fc="none", ec=ROLES["loads"], hatch="xx", label="cut")
+            self._bars(used, used + fed, fc=SERIES.colour, lw=0.0)
+        self._bars(load - lacks, load, fc="none", ec=ROLES["loads"], hatch="xx", label=CUT)
         halo = [withStroke(linewidth=3.6, foreground="white")]
         drawn = self.ax.stairs(
-            load, np.arange(len(days) + 1), baseline=None, color=ROLES["loads"], ls="--", lw=1.8, label="loads",
+            load, np.arange(len(days) + 1), baseline=None, color=ROLES["loads"], ls="--", lw=1.8,
             path_effects=halo,
         )  # fmt: skip
         self._behind(drawn, self._charge(trip))
         stops = self._named_stops(trip)
         above = ABOVE + LINE * max(name.count("\n") + 1 for name, _ in stops)
-        frame = top, above, len(days), bool(trip.rig.sources)
+        frame = top, above, len(days)
         if frame != self.frame:
             self._axes(top, above, len(days))
             self.frame = frame
         self._dates(trip)
         self._stops(stops, 0.99 * above * top)
+        self._name({SUN: (0.0 * used, used), OTHERS: (used, used + fed), CUT: (load - lacks, load)}, load, above * top)
         self.moving = [title_line(self.ax), self.ax.xaxis, *self._still]
         self._say(trip_finding(trip))
 
@@ -118,18 +125,30 @@ class TripChart(Chart):
         return line  # type: ignore[return-value]
 
     def _axes(self, top: float, above: float, days: int) -> None:
-        """Limits, and what bars and lines are."""
+        """Limits and ticks."""
         self.ax.set_xlim(0, days)
         self.ax.set_ylim(0, above * top)
         self.ax.set_yticks(even_ticks(top))
         self.right.set_ylim(0, 104 * above)
         self.right.set_yticks(even_ticks(100.0))
         self._labels("", "Watt-hours a day (Wh)")
-        corner = (-0.12, -0.09) if self.phone else (-0.04, -0.08)
-        self.ax.legend(
-            loc="upper left", bbox_to_anchor=corner, ncols=2 if self.phone else 4, fontsize=FONT, frameon=False,
-            handlelength=1.6,
-        )  # fmt: skip
+
+    def _name(self, what: Mapping[str, tuple[Array, Array]], load: Array, high: float) -> None:
+        """Names of bars at the largest of each kind that is there, and of the loads at their line."""
+        days = np.arange(len(load)) + 0.5
+        told = {LOADS: (days[0], load[0])}
+        for said, (bottom, top) in what.items():
+            day = int(np.argmax(top - bottom))
+            if top[day] > bottom[day]:
+                told[said] = (days[day], (bottom[day] + top[day]) / 2)
+        names = [named_at(self.ax, said, COLOURS.get(said, INK)) for said in told]
+        self._behind(*(part for name in names for part in name.parts))
+        (line,) = self.right.lines
+        at, soc = np.asarray(line.get_xydata()).T
+        charge = np.column_stack([at, soc * high / self.right.get_ylim()[1]])
+        along = np.linspace(0.0, len(load), 6 * len(load))
+        loads = np.column_stack([along, load[np.minimum(along.astype(int), len(load) - 1)]])
+        settle(self.ax, names, np.array(list(told.values())), np.concatenate([charge, loads]))
 
     def _dates(self, trip: Trip) -> None:
         """Days below the axis, as many as have room."""

@@ -8,9 +8,11 @@ from typing import Any
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.dates import date2num
 from matplotlib.lines import Line2D
 
-from vanpower.figures.style import FONT, HATCHED, INK, PAPER, ROLES, SOFT, Chart, new_axes, title_line, width_of
+from vanpower.figures.at_curves import named_at, settle
+from vanpower.figures.style import FONT, HATCHED, INK, PAPER, ROLES, SOFT, Chart, new_axes, title_line
 from vanpower.watching.causes import NAMES
 from vanpower.watching.filtering import FILLED, FREE
 from vanpower.watching.telling import Watch, Watched
@@ -38,6 +40,10 @@ TOP = 150.0
 DOT: dict[str, Any] = {"ls": "none", "color": INK, "ms": 3.0, "marker": "o"}
 FILLS, EDGES = (INK, "white"), (None, 0.8)
 # a day that was free, and one that a full battery held back
+FIRST_SURE = "first sure"
+# what the line is called on which an alarm stands
+LINED = 40
+# points of a line that names keep clear of
 
 
 class WatchChart(Chart):
@@ -58,10 +64,10 @@ class WatchChart(Chart):
     def __init__(self, ax: Axes | None = None, *, phone: bool = True) -> None:
         super().__init__(ax, phone=phone)
         self.ax.set_axis_off()
-        self.high = self.ax.inset_axes((0.0, 0.70, 1.0, 0.22))
-        self.energy = self.ax.inset_axes((0.0, 0.41, 1.0, 0.21))
-        self.stays = self.ax.inset_axes((0.0, 0.33, 1.0, 0.035))
-        self.causes = self.ax.inset_axes((0.0, 0.09, 1.0, 0.19))
+        self.high = self.ax.inset_axes((0.0, 0.69, 1.0, 0.24))
+        self.energy = self.ax.inset_axes((0.0, 0.38, 1.0, 0.23))
+        self.stays = self.ax.inset_axes((0.0, 0.29, 1.0, 0.035))
+        self.causes = self.ax.inset_axes((0.0, 0.0, 1.0, 0.23))
         self.all = (self.high, self.energy, self.stays, self.causes)
         self.moving = [title_line(self.ax)]
 
@@ -81,6 +87,7 @@ class WatchChart(Chart):
         self.moving = [title, self._band(part), *self._since(part), *self._beliefs(part)]
         for ax, share in shares:
             self.moving += self._days(ax, part, np.minimum(share, TOP))
+        self.moving += self._first_sure(part)
         self._say(watch_finding(found))
 
     def _stand(self, part: Watched, tops: list[float]) -> None:
@@ -125,15 +132,11 @@ class WatchChart(Chart):
 
     def _since(self, part: Watched) -> list[Line2D]:
         """Since when something is wrong, and when it was first sure."""
-        alarm = part.now
-        if alarm is None:
-            return []
         looks: tuple[dict[str, Any], ...] = ({"color": ROLES["loads"], "ls": ":", "lw": 1.6}, {"color": INK, "lw": 1.2})
-        days = (min(alarm.since, alarm.day), alarm.day)
         return [
-            ax.axvline(part.history.dates[day], **look)
+            ax.axvline(day, **look)
             for ax in (self.high, self.energy, self.causes)
-            for day, look in zip(days, looks, strict=True)
+            for day, look in zip(_alarmed(part), looks, strict=False)
         ]
 
     def _ribbon(self, part: Watched) -> None:
@@ -152,7 +155,7 @@ class WatchChart(Chart):
     def _beliefs(self, part: Watched) -> list[Artist]:
         """How likely each cause is, one upon the other, and what they are called."""
         ax, dates, filtered = self.causes, part.history.dates, part.filtered
-        base, areas, words = np.zeros(len(dates)), list[Artist](), list[str]()
+        base, areas, marks, words = np.zeros(len(dates)), list[Artist](), list[np.ndarray](), list[str]()
         for kind, (colour, hatch) in CAUSE_LOOKS.items():
             own = [k for k, cause in enumerate(filtered.causes) if cause.kind == kind]
             chance = 100.0 * filtered.believed[:, own].sum(axis=1)
@@ -160,20 +163,37 @@ class WatchChart(Chart):
                 continue
             areas.append(ax.fill_between(dates, base, base + chance, fc=colour, ec=HATCHED if hatch else "none",
                                          hatch=hatch, lw=0.3))  # fmt: skip
+            (high,) = np.nonzero(chance >= 0.9 * chance.max())
+            day = high[len(high) // 2]
+            marks.append(np.array([date2num(dates[day]), base[day] + chance[day] / 2]))
             words.append(SHORT[kind])
             base = base + chance
-        if not areas:
-            return []
-        columns = _columns(words, 4.9 if self.phone else 9.3)
-        where: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (-0.02, -0.22), "borderaxespad": 0.0}
-        where |= {"handlelength": 1.2, "handletextpad": 0.4, "columnspacing": 1.0}
-        return [*areas, ax.legend(areas, words, ncols=columns, fontsize=FONT, frameon=False, **where)]
+        names = [named_at(ax, said, INK) for said in words]
+        settle(ax, names, np.array(marks), _upright(ax, _alarmed(part)))
+        return [*areas, *(part for name in names for part in name.parts)]
+
+    def _first_sure(self, part: Watched) -> tuple[Artist, ...]:
+        """What the line is called on which the alarm stands, clear of days and lines."""
+        ax, alarmed = self.energy, _alarmed(part)
+        if not alarmed:
+            return ()
+        days = np.column_stack([date2num(part.history.dates), np.minimum(100.0 * part.days.share, TOP)])
+        name = named_at(ax, FIRST_SURE, INK)
+        mark = np.array([[alarmed[-1], 0.85 * ax.get_ylim()[1]]])
+        settle(ax, [name], mark, np.concatenate([days, _upright(ax, alarmed)]))
+        return name.parts
 
 
-def _columns(words: list[str], widest: float) -> int:
-    """How many names stand side by side in so many inches."""
-    wide = max(width_of(word) for word in words) + 0.45
-    return max(1, min(len(words), int(widest / wide)))
+def _alarmed(part: Watched) -> tuple[float, ...]:
+    """Since when something is wrong, and when it was first sure, as axes count days; nothing where nothing is."""
+    alarm, dates = part.now, date2num(part.history.dates)
+    return () if alarm is None else (float(dates[min(alarm.since, alarm.day)]), float(dates[alarm.day]))
+
+
+def _upright(ax: Axes, days: tuple[float, ...]) -> np.ndarray:
+    """Points of upright lines on some axes (point, 2)."""
+    high = np.linspace(*ax.get_ylim(), LINED)
+    return np.column_stack([np.repeat(days, LINED), np.tile(high, len(days))])
 
 
 def _ticked(ax: Axes, dates: np.ndarray, most: int) -> None:

@@ -2,8 +2,9 @@
 
 The state is a cause, how the van is parked, a standing gain (label, haze, meter) and whether the tracker shows
 open-circuit volts. A day's likelihood is read from the densities of `expectations`; a battery that filled up makes a
-day's watt-hours a lower bound (Tobin 1958), and the minutes in bulk say how fast it filled. Forward filter of hidden
-Markov chains: Rabiner (1989); when to speak: Shiryaev (1963), both from memory.
+day's watt-hours a lower bound (Tobin 1958), and the minutes in bulk say how fast it filled. What the skies are and what
+the volts lie off is learned by each cause for itself. Forward filter of hidden Markov chains: Rabiner (1989); when to
+speak: Shiryaev (1963), both from memory; where the learning of a cause begins: Blom and Bar-Shalom (1988).
 """
 
 from __future__ import annotations
@@ -41,6 +42,8 @@ GAINS = np.arange(-0.20, 0.151, STEP)
 GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.0003
 # its prior, and the chance a day of a step to a neighbour: haze, season, heat, the label; 1 % in two months, since what
 # wanders faster swallows a tenth that is lost from one day on
+GAIN_PRIOR = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
+GAIN_PRIOR /= GAIN_PRIOR.sum()
 HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 12000, LIMIT: 1 / 10000, SHADOW: 1 / 30000, TIED: 1 / 60000,
            LOSS: 1 / 20000}  # fmt: skip
 # a day that a sound array begins to have each cause; no source
@@ -102,6 +105,8 @@ FROST_AIR = 9.0
 
 TINY = np.float32(1e-12)
 # chance of what no day of the bank shows
+LEAST_BELIEVED = 1e-30
+# of a cause, so that what it learns stands even where nothing leads to it yet
 STEP_MASS = 1.0 / 400.0
 # what a bound counts beside a density on the grid: both span some 20 cells each way
 SURE_LOG, SURE_TURNED = 0.9, 0.99
@@ -221,28 +226,26 @@ class FilterState:
     Parameters
     ----------
     belief : ndarray (cause, parking, gain, open volts)
-    skies : ndarray (sky,)
-        Shares of the kinds of sky.
-    offset : float
-        Logarithm of what the panel volts lie off.
+    skies : ndarray (cause, sky)
+        Shares of the kinds of sky, if it is this cause.
+    offset : ndarray (cause,)
+        Logarithm of what the panel volts then lie off.
     known : int
         On how many days volts told it.
     """
 
     belief: Array
     skies: Array
-    offset: float = 0.0
+    offset: Array
     known: int = 0
 
 
 def first_state(causes: list[Cause], ways: Ways) -> FilterState:
     """What is believed before the first day."""
     cause = _start(causes)
-    gain = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
-    gain /= gain.sum()
-    belief = cause[:, None, None, None] * ways.share[None, :, None, None] * gain[None, None, :, None] * np.full(2, 0.5)
+    belief = cause[:, None, None, None] * ways.share[None, :, None, None] * GAIN_PRIOR[:, None] * np.full(2, 0.5)
     skies = SKIES * len(STYLES)
-    return FilterState(belief, np.full(skies, 1.0 / skies))
+    return FilterState(belief, np.full((len(causes), skies), 1.0 / skies), np.zeros(len(causes)))
 
 
 def _start(causes: list[Cause]) -> Array:
@@ -410,7 +413,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
         for day in range(len(days.kind))
     ]
     now = first_state(causes, ways[0]) if state is None else state
-    belief, skies, offset, known = now.belief.copy(), now.skies.copy(), now.offset, now.known
+    belief, skies, offset, known = now.belief, now.skies, now.offset, now.known
     steps = transitions(causes).T
     # how fast a battery filled tells amounts and not hours, for low sun, haze and a late start look like a morning's
     # shadow; and of a log, a leak is told by volts alone, for dull watts and a dark sky are one
@@ -422,6 +425,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     gain, width = np.zeros(count), np.zeros(count)
     states = {0: now}
     for day in range(count):
+        skies, offset = (each_from(belief.sum(axis=(1, 2, 3)), steps, learned) for learned in (skies, offset))
         belief = _moved(belief, steps, ways[day].share, bool(stays.moved[day]), stays.moves)
         if days.kind[day] != BLANK or np.isfinite(days.volts[day]) or days.hours is not None:
             density = expected.densities(float(stays.latitude[day]), int(days.month[day]))
@@ -430,9 +434,9 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
             belief = belief * like**ALIKE_DAYS
             belief /= belief.sum()
             skies = skies_after(skies, of_sky)
-            known += residual != 0.0
-            offset += max(OFFSET_LEARNS, 1.0 / (known + OFFSET_DAYS)) * residual
-            offset = float(np.clip(offset, -OFFSET_MOST, OFFSET_MOST))
+            known += bool(residual.any())
+            learned = offset + max(OFFSET_LEARNS, 1.0 / (known + OFFSET_DAYS)) * residual
+            offset = np.clip(learned, -OFFSET_MOST, OFFSET_MOST)
         believed[day] = belief.sum(axis=(1, 2, 3))
         of_gain = belief.sum(axis=(0, 1, 3))
         gain[day] = of_gain @ GAINS
@@ -445,8 +449,34 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     return Filtered(causes, believed, likely, gain, width, states, sure, volts_known)
 
 
+def each_from(believed: Array, steps: Array, learned: Array) -> Array:
+    """What each cause has learned (cause, ...), a day on: the mean of those it may have come from.
+
+    Parameters
+    ----------
+    believed : ndarray (cause,)
+        Probability of each cause before.
+    steps : ndarray (to, from)
+        Chance a day of going from one cause to another.
+    learned : ndarray (cause, ...)
+
+    Notes
+    -----
+    Interacting multiple models: Blom and Bar-Shalom (1988).
+
+    Examples
+    --------
+    Sound for sure, and each day one in a hundred goes bad: a fault begins with what the sound array has learned.
+
+    >>> each_from(np.array([1.0, 0.0]), np.array([[0.99, 0.0], [0.01, 1.0]]), np.array([0.8, 0.3])).round(3).tolist()
+    [0.8, 0.8]
+    """
+    flow = steps * np.maximum(believed, LEAST_BELIEVED)
+    return flow @ learned / flow.sum(axis=1).reshape(-1, *[1] * (learned.ndim - 1))
+
+
 def skies_after(skies: Array, of_day: Array) -> Array:
-    """Shares of the skies (style and kind,) after a day that was so much of each.
+    """Shares of the skies (..., style and kind) after a day that was so much of each.
 
     Kinds of sky come and go with the weather; the style of highest watts is the logger's own and stays.
 
@@ -463,11 +493,12 @@ def skies_after(skies: Array, of_day: Array) -> Array:
     >>> int(style.argmax()), round(float(style[1]), 1), int(kind.argmax())
     (1, 0.7, 0)
     """
-    before, day = (each.reshape(len(STYLES), SKIES) for each in (skies, of_day))
-    style = before.sum(axis=1) ** (1.0 - STYLE_POWER) * day.sum(axis=1) ** STYLE_POWER
-    style = np.maximum(style / style.sum(), STYLE_LEAST)
-    kind = np.maximum(SKY_KEEPS * before.sum(axis=0) + (1.0 - SKY_KEEPS) * day.sum(axis=0), SKY_LEAST)
-    return np.outer(style / style.sum(), kind / kind.sum()).ravel()
+    before, day = (each.reshape(*each.shape[:-1], len(STYLES), SKIES) for each in (skies, of_day))
+    style = before.sum(axis=-1) ** (1.0 - STYLE_POWER) * day.sum(axis=-1) ** STYLE_POWER
+    style = np.maximum(style / style.sum(axis=-1, keepdims=True), STYLE_LEAST)
+    kind = np.maximum(SKY_KEEPS * before.sum(axis=-2) + (1.0 - SKY_KEEPS) * day.sum(axis=-2), SKY_LEAST)
+    style, kind = (each / each.sum(axis=-1, keepdims=True) for each in (style, kind))
+    return (style[..., :, None] * kind[..., None, :]).reshape(skies.shape)
 
 
 def run_again(before: Filtered, days: Days, stays: Stays, expected: Expectation, first: int) -> Filtered:
@@ -498,10 +529,8 @@ def _moved(belief: Array, steps: Array, prior: Array, moved: bool, told: bool) -
 
 def _held_to_prior(belief: Array) -> Array:
     """The gain is drawn back to what is likely at all, as slowly as it wanders."""
-    gain = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
-    gain /= gain.sum()
     pull = GAIN_STEP / 4.0
-    return (1.0 - pull) * belief + pull * belief.sum(axis=2, keepdims=True) * gain[None, None, :, None]
+    return (1.0 - pull) * belief + pull * belief.sum(axis=2, keepdims=True) * GAIN_PRIOR[:, None]
 
 
 def _by_cause(like: Array, belief: Array) -> Array:
@@ -512,10 +541,13 @@ def _by_cause(like: Array, belief: Array) -> Array:
 
 
 def _likelihood(
-    days: Days, day: int, density: Densities, skies: Array, offset: float, belief: Array, placed: Array, ways: Ways,
+    days: Days, day: int, density: Densities, skies: Array, offset: Array, belief: Array, placed: Array, ways: Ways,
     limits: Limits,
-) -> tuple[Array, Array, float]:  # fmt: skip
-    """How likely a day is in each state (cause, parking, gain, open volts), its skies, how far volts lie off."""
+) -> tuple[Array, Array, Array]:  # fmt: skip
+    """How likely a day is in each state (cause, parking, gain, open volts).
+
+    And, cause by cause, its skies (cause, sky) and how far volts lie off (cause,).
+    """
     mixed = _energies(days, day, density, ways, limits) * skies.astype(np.float32)
     if days.kind[day] == FILLED or days.hours is not None:
         mixed[:, :, placed] = mixed[:, :, :1]
@@ -525,10 +557,11 @@ def _likelihood(
     flat = mixed.reshape(parked * gains, causes, kinds).transpose(1, 0, 2)
     like = (flat @ volts.astype(np.float32)).reshape(belief.shape).astype(float)
     like = np.maximum(like, like.max() * np.exp(-(FLOOR_COLD if days.cold[day] else FLOOR)))
-    of_state = (flat.transpose(0, 2, 1) @ belief.reshape(causes, parked * gains, 2).astype(np.float32)) * volts
-    of_state /= max(float(of_state.sum()), 1e-300)
-    residual = 0.0 if off is None else float((of_state * np.clip(off, -OFF_MOST, OFF_MOST)).sum())
-    return like, of_state.sum(axis=(0, 2)), residual
+    states = belief.reshape(causes, parked * gains, 2) + LEAST_BELIEVED
+    of_state = (flat.transpose(0, 2, 1) @ (states / states.sum(axis=(1, 2), keepdims=True)).astype(np.float32)) * volts
+    of_state /= np.maximum(of_state.sum(axis=(1, 2), keepdims=True), LEAST_BELIEVED)
+    residual = of_state * (0.0 if off is None else np.clip(off, -OFF_MOST, OFF_MOST))
+    return like, of_state.sum(axis=2), residual.sum(axis=(1, 2))
 
 
 @dataclass(frozen=True, eq=False)
@@ -631,7 +664,7 @@ def _between(place: Array, count: int) -> tuple[Array, Array]:
     return left, (place - left).astype(np.float32)[..., None, None]
 
 
-def _volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Array, Array | None]:
+def _volts(days: Days, day: int, density: Densities, offset: Array) -> tuple[Array, Array | None]:
     """Likelihood of the day's highest volts, (cause, sky, open volts), and how far they lie off each."""
     causes, skies = density.v_oc.shape
     if days.rows is not None:
@@ -642,7 +675,7 @@ def _volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Arr
     held = bool(days.held[day])
     working = density.v_oc if held else density.v_work
     expected = told_apart(np.maximum(np.stack([working, density.v_oc], axis=2), 0.5))
-    off = np.log(seen / expected) - offset
+    off = np.log(seen / expected) - offset[:, None, None]
     scale = VOLTS_HELD_SCALE if held else VOLTS_SCALE
     like = (1.0 + (off / scale) ** 2 / VOLTS_FREEDOM) ** (-(VOLTS_FREEDOM + 1.0) / 2.0)
     return like**VOLTS_POWER, off
@@ -653,7 +686,7 @@ def told_apart(volts: Array, same: float = VOLTS_SAME) -> Array:
     return np.where(np.abs(np.log(volts / volts[:1])) < same, volts[:1], volts)
 
 
-def _rows_volts(days: Days, day: int, density: Densities, offset: float) -> tuple[Array, Array | None]:
+def _rows_volts(days: Days, day: int, density: Densities, offset: Array) -> tuple[Array, Array | None]:
     """Likelihood of a log's panel volts at like watts, as `_volts` gives it."""
     assert days.rows is not None
     causes, skies = density.v_oc.shape

@@ -138,8 +138,8 @@ def _plain(kept: Kept) -> dict[str, Any]:
     return {
         "belief": [float(f"{value:.{DIGITS}g}") for value in believed.belief.ravel()],
         "shape": list(believed.belief.shape),
-        "skies": believed.skies.tolist(),
-        "offset": believed.offset,
+        "skies": [[float(f"{value:.{DIGITS}g}") for value in row] for row in believed.skies],
+        "offset": believed.offset.tolist(),
         "known": int(believed.known),
         "name": history.name,
         "circuit": history.circuit,
@@ -182,10 +182,11 @@ def _kept(plain: Mapping[str, Any]) -> Kept:
     belief = np.array(plain["belief"], dtype=float).reshape(plain["shape"])
     if not np.isfinite(belief).all() or belief.min() < 0 or belief.sum() <= 0:
         raise ValueError
-    skies = np.array(plain["skies"], dtype=float)
-    if skies.shape != (SKIES * len(STYLES),):
-        raise ValueError
-    believed = FilterState(belief / belief.sum(), skies, float(plain["offset"]), int(plain["known"]))
+    # where one row was learned for all causes, each begins with it
+    skies, offset = (np.array(plain[name], dtype=float) for name in ("skies", "offset"))
+    skies = np.broadcast_to(skies, (len(belief), SKIES * len(STYLES)))
+    offset = np.broadcast_to(offset, len(belief))
+    believed = FilterState(belief / belief.sum(), skies, offset, int(plain["known"]))
     dates = np.array(plain["dates"], dtype="datetime64[D]")
     values: dict[str, Any] = {name: _numbers(plain[name]) for name in FIELDS}
     rows = None if plain["rows"] is None else _rows(plain["rows"])
