@@ -21,6 +21,7 @@ from contextlib import suppress
 from inspect import isawaitable
 from pathlib import Path
 from typing import Any
+from unittest.mock import Mock
 from urllib.parse import urlparse
 
 import pytest
@@ -35,9 +36,11 @@ from traitlets.utils.importstring import import_item
 from vanpower import Snapshot, compare, example, save_page
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
 from vanpower.files.my_van import my_van_path
+from vanpower.pages import warm
 from vanpower.pages.cells import drawn
 from vanpower.pages.kernels import OF_A_PAGE, Prompt, WarmKernels
 from vanpower.pages.settings import SHARE, common
+from vanpower.pages.warm import WarmProcess
 
 SHADE = "03-shade-by-hand.ipynb"
 WHOLE = "name => document.documentElement?.dataset.whole?.endsWith(` ${name}`)"
@@ -319,6 +322,15 @@ def test_a_picture_is_not_held_back_until_the_message_before_it_is_acknowledged(
     assert told == [True, "passes on"]
     for server in ("ServerApp", "Voila"):
         assert import_item(common(FOLDER, 60)[server]["kernel_websocket_connection_class"]) is Prompt
+
+
+def test_threads_of_a_page_share_one_heap(monkeypatch: pytest.MonkeyPatch) -> None:
+    # glibc, mallopt(3): each thread gets a heap of its own, and keeps what it has freed
+    popen = Mock()
+    monkeypatch.setattr(subprocess, "Popen", popen)
+    with WarmProcess():
+        pass
+    assert [call.kwargs["env"]["MALLOC_ARENA_MAX"] for call in popen.mock_calls[:1]] == ["1"] * warm.CAN_FORK
 
 
 def test_words_and_what_draws_them_are_sent_before_the_kernel_is_there() -> None:

@@ -28,6 +28,9 @@ GRAMMAR = "rfc3987_syntax"
 # takes 1.7 s to build; what checks settings files and notebooks by it does without it as well
 DRAWN_BY = "agg"
 # what pages draw with; set before matplotlib is imported, since another would take figures away before they are shown
+ONE_HEAP = "MALLOC_ARENA_MAX"
+# environment of the C library of Linux: threads of a page, of which one runs at a time, share one heap; each else keeps
+# what it has freed, 11 of 114 MB of page 10
 
 
 class WarmProcess:
@@ -44,7 +47,7 @@ class WarmProcess:
             self.ours, theirs = socket.socketpair()
             with theirs:
                 words = [sys.executable, "-m", "vanpower.pages.warm", str(theirs.fileno())]
-                env = os.environ | {"MPLBACKEND": DRAWN_BY}
+                env = os.environ | {"MPLBACKEND": DRAWN_BY, ONE_HEAP: "1"}
                 self.process = subprocess.Popen(words, env=env, pass_fds=[theirs.fileno()], stdin=subprocess.DEVNULL)
         return self
 
