@@ -524,23 +524,25 @@ def _moved(belief: Array, steps: Array, prior: Array, elsewhere: float) -> Array
     shape = belief.shape
     belief = (steps @ belief.reshape(shape[0], -1)).reshape(shape)
     belief = (1.0 - elsewhere) * belief + elsewhere * belief.sum(axis=1, keepdims=True) * prior[None, :, None, None]
-    return (belief.reshape(shape[0] * shape[1], -1) @ np.kron(wandering(), np.eye(shape[3]))).reshape(shape)
+    return (belief.reshape(shape[0] * shape[1], -1) @ wandering()).reshape(shape)
 
 
 @lru_cache(maxsize=1)
 def wandering() -> Array:
-    """Chance a day of going from one gain to another (from, to): to a neighbour, and slowly back to what is likely.
+    """Chance a day of going from one gain and open volts to another (from, to).
+
+    Gains go to a neighbour, and slowly back to what is likely; whether open volts show stays as it is.
 
     Examples
     --------
-    >>> wandering().sum(axis=1).round(12).tolist() == [1.0] * len(GAINS)
+    >>> wandering().sum(axis=1).round(12).tolist() == [1.0] * 2 * len(GAINS)
     True
     """
     count = len(GAINS)
     steps = GAIN_STEP * (np.eye(count, k=1) + np.eye(count, k=-1))
     steps += np.diag(1.0 - steps.sum(axis=1))
     pull = GAIN_STEP / 4.0
-    return (1.0 - pull) * steps + pull * GAIN_PRIOR
+    return np.kron((1.0 - pull) * steps + pull * GAIN_PRIOR, np.eye(2))
 
 
 def _by_cause(like: Array, belief: Array) -> Array:

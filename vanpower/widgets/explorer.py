@@ -215,6 +215,8 @@ class Explorer:
             # a stored page shows all of it
             self._finish_at_once()
         self.picture = LivePicture(self.chart, self._touched, self._laid_out)
+        # laid out, it may have other room for names
+        self._draw(self.result)
         self.picture.more = self._guess_handles
         self.picture.show(self.sentence, self._asked(), waits=self.slow)
         below = [self.caution_line, ipywidgets.Box(others, layout=ROW), *self.guesses, self.details]
@@ -305,6 +307,7 @@ class Explorer:
             return
         self._chart, self._drawn = chart, None
         self.picture.change(self.chart)
+        self._drawn = None
         self._show_again()
 
     def _follow(self, chosen: Chosen) -> None:
