@@ -785,11 +785,10 @@ def _of_kind(filtered: Filtered, day: int, cause: int) -> float:
 
 def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int, run: int) -> bool:
     """Whether the place could still be to blame, so that it is too early to speak."""
-    # woods do not come to a van that stands, but a new mast or leaves may
-    of_place = filtered.causes[cause].kind in (OF_PLACES - {LOSS} if stays.stands else OF_PLACES)
-    if _shows_in_volts(filtered, cause) or (not of_place and stays.stands):
+    kind = filtered.causes[cause].kind
+    if _shows_in_volts(filtered, cause) or (stays.stands and kind in (GROUP, PANEL)):
         return False
-    if run >= UNTOLD_DAYS and (not of_place or not stays.moves or stays.stands):
+    if run >= UNTOLD_DAYS and (kind not in OF_PLACES or not stays.moves):
         return False
     moves = np.flatnonzero(stays.moved[: day + 1])
     better = np.cumsum(np.append(0.0, filtered.likely[: day + 1, cause] - filtered.likely[: day + 1, 0]))
