@@ -19,6 +19,7 @@ from pathlib import Path
 
 from vanpower.figures.style import MADE_BY
 from vanpower.files.atomic import check_place, sealed, written
+from vanpower.results.verdict import glued
 from vanpower.rig import printable
 from vanpower.sharing.recipe import ChartRecipe
 from vanpower.sharing.recipe_line import recipe_line
@@ -107,7 +108,7 @@ def page_html(recipe: ChartRecipe, page: Page) -> str:
 <style>{_part("page.css")}</style>
 </head>
 <body>
-<header><h1>{name}</h1><p>Wirings compared: {asked}</p></header>
+<header><h1>{glued(name)}</h1><p>Wirings compared: {asked}</p></header>
 <main>
 <div class="instrument">
 <p class="find" id="find">{_word(page, state.finding)}</p>

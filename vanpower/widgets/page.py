@@ -28,8 +28,8 @@ EQUAL_WIDTHS = "font-family:var(--jp-code-font-family, monospace)"
 BREAKS = "word-break:normal; overflow-wrap:anywhere"
 # between words, and within one that is too long
 PARAGRAPH = "margin:0.2em 0; line-height:1.35"
-FINDING = "margin:0.2em 0 0.1em; font:bold clamp(19px, 2.6cqw, 28px)/1.2 Georgia, serif"
-# letters of what was found: larger where the page is wider
+FINDING = "margin:0.2em 0 0.1em; font:bold clamp(19px, 2.6cqw, max(28px, 1.3em))/1.2 Georgia, serif"
+# letters of what was found: larger where the page is wider, and than those of other words on a projector
 MOST_OPEN = 8
 # verdicts whose reasons all stand open; no source
 SENTENCE = re.compile(r"(?<=[.!?]) (?=[A-Z0-9])")
