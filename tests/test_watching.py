@@ -200,6 +200,26 @@ def test_what_cannot_have_been_seen_is_never_called_sound():
     assert "cannot tell" in hidden.verdict.sentence
 
 
+def test_a_van_that_stands_is_told_of_a_lost_panel_before_one_that_moves():
+    # woods may come with a move, and look like a panel that is lost; no wood comes to a van that stands
+    rig, rng = foreign("half-cut"), np.random.default_rng(7)
+    expected, share = Expectation(rig, (0,)), rng.beta(2.0, 1.2, 100)
+    sound = [expected.sound(46.0, 91 + day, longitude=8.0) for day in range(100)]
+    rows = pd.DataFrame({
+        "day": np.datetime64("2026-04-01") + np.arange(100),
+        "yield Wh": [day.energy_wh * s for day, s in zip(sound, share, strict=True)],
+        "max power W": [day.p_high * min(1.05, s + 0.3) for day, s in zip(sound, share, strict=True)],
+        "highest battery V": 0.94 * rig.battery.v_absorption,
+    })  # fmt: skip
+    first = {}
+    for moves in (("2026-04-01",), ("2026-04-01", "2026-04-20")):
+        hurt = with_fault(watch(rows, rig, stays=[(date, 46.0, 8.0) for date in moves]), "panel", 40)
+        (alarm,) = hurt.first.alarms
+        assert hurt.first.filtered.causes[alarm.cause].kind == "panel"
+        first[len(moves)] = alarm.day
+    assert 40 < first[1] <= 50 < 60 <= first[2]
+
+
 @pytest.mark.parametrize("kind", [*FOREIGN, "two circuits with a roof"])
 def test_any_van_is_watched(kind):
     """Foreign vans: a history of a third of a year in which each brings what its labels give is never a fault.
