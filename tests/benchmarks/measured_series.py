@@ -2,8 +2,8 @@
 
     .venv/bin/python tests/benchmarks/measured_series.py FOLDER
 
-FOLDER holds two files of the Python package pvanalytics 0.2.2 (MIT), pvanalytics/data, quarter hours of alternating current
-of fixed arrays at Golden, Colorado: serf_east_15min_ac_power.csv, whose place, tilt and azimuth stand in the
+FOLDER holds two files of the Python package pvanalytics 0.2.2 (MIT), pvanalytics/data, quarter hours of alternating
+current of fixed arrays at Golden, Colorado: serf_east_15min_ac_power.csv, whose place, tilt and azimuth stand in the
 package's example of orientations, and system_50_ac_power_2_full_DST.parquet (pandas reads it with pyarrow), whose place
 stands in its example of quality checks; tilt and azimuth suit the clear days of its first year best. The rating is
 learned from the first 30 days. There is no battery, there are no volts and no current limit of a label, so that causes
