@@ -168,7 +168,7 @@ def test_what_is_said_to_carry_a_trip_was_walked_and_half_a_step_less_does_not(s
     assert _carries(short.rig, [_driving(stop, hours) for stop in PLACES])
     assert not _carries(short.rig, [_driving(stop, hours - 0.5) for stop in PLACES])
     watts, there = next(
-        map(float, re.match(r"(\d+) W more on the roof \((\d+) W", one).groups()) for one in said if " W " in one
+        map(float, re.match(r"(\d+) W more on the roof \(it has (\d+) W", one).groups()) for one in said if " W " in one
     )
     assert _carries(_larger(short.rig, 1.0 + watts / there), PLACES)
     assert f"The least change that carries it: {short.changes[0].what}." in short.verdict.sentence
@@ -221,7 +221,7 @@ def test_more_watts_than_the_controller_bears_are_said_to_need_another():
     weak = van(temp_heated=10.0).changed(loads=(Load(name="fan", p_load=30.0),))
     trip = walk_trip(weak, (replace(COAST, to_day="11-08"),))
     more = next(change.what for change in trip.changes if " W more on the roof" in change.what)
-    watts, there = map(float, re.match(r"(\d+) W more on the roof \((\d+) W", more).groups())
+    watts, there = map(float, re.match(r"(\d+) W more on the roof \(it has (\d+) W", more).groups())
     assert ("on a controller rated for them" in more) is (refusal(_larger(weak, 1.0 + watts / there)) is not None)
 
 

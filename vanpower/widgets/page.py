@@ -101,7 +101,16 @@ def glued(words: str) -> str:
 
 
 def head(verdict: Verdict) -> str:
-    """What a verdict is about and its answer, in a few words of HTML."""
+    """What a verdict is about and its answer, in a few words of HTML.
+
+    Examples
+    --------
+    >>> from vanpower import example
+    >>> from vanpower.checks.amps import clipping
+    >>> rig = example("kiln-bus")  # two controllers, told apart by their panels
+    >>> head(clipping(rig, rig.circuits[0]))
+    'Clipping, P1+P2 <b>CHECK</b>'
+    """
     return f"{html.escape(subject(verdict).rstrip('?'))} <b>{verdict.word}</b>"
 
 
