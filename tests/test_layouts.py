@@ -379,7 +379,9 @@ def test_stops_of_a_trip_are_called_by_their_whole_names(phone: bool) -> None:
     chart = TripChart(phone=phone)
     chart.update(trip())
     said = [text.get_text().replace("\n", " ") for text in chart.ax.texts]
-    assert [stop.name for stop in read_stops("three-coasts")] == said
+    # behind them stand the names of bars and lines
+    stops = [stop.name for stop in read_stops("three-coasts")]
+    assert said[: len(stops)] == stops
     assert crowded(chart.ax) == []
 
 

@@ -51,17 +51,16 @@ class Fragment(RendererSVG):
     def draw_markers(
         self, gc: Any, marker_path: Path, marker_trans: Any, path: Path, trans: Any, rgbFace: Any = None,
     ) -> None:  # fmt: skip
-        """Draw marks as copies of one, and tell once what they look like: half the letters of a year of days."""
+        """Draw marks at the corners of one line: a third of the letters of a year of days, and one thing to lay out."""
         outline = self._convert_path(marker_path, marker_trans + Affine2D().scale(1.0, -1.0), simplify=False)
-        name = self._make_id("m", outline)
-        self.writer.start("defs")
-        self.writer.element("path", id=name, d=outline)
-        self.writer.end("defs")
-        self.writer.start("g", style=self._get_style(gc, rgbFace), **self._get_clip_attrs(gc))
+        name = self._make_id("m", outline + (look := self._get_style(gc, rgbFace)))
+        self.writer.start("marker", id=name, markerUnits="userSpaceOnUse", style="overflow: visible")
+        self.writer.element("path", d=outline, style=look)
+        self.writer.end("marker")
         at = self._make_flip_transform(trans).transform(path.vertices)
-        for x, y in at[np.isfinite(at).all(axis=1)]:
-            self.writer.element("use", attrib={"xlink:href": f"#{name}", "x": f"{x:.1f}", "y": f"{y:.1f}"})
-        self.writer.end("g")
+        places = " ".join(f"{x:.1f},{y:.1f}" for x, y in at[np.isfinite(at).all(axis=1)])
+        line = {"points": places, "style": f"fill: none; stroke: none; marker: url(#{name})"}
+        self.writer.element("polyline", **line, **self._get_clip_attrs(gc))
 
     def draw_path_collection(
         self, gc: Any, master_transform: Any, paths: Any, all_transforms: Any, offsets: Any, offset_trans: Any,

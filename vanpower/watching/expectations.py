@@ -230,7 +230,8 @@ def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: f
     clear = _watts(causes[0], sky, np.ones((1, parts)))[0][0]
     kind = _kinds(bank, causes[0], sky, clear)
     made = [_of_cause(cause, bank, sky, clear, kind) for cause in causes]
-    energy, high, v_oc, v_work = (np.stack([one[k] for one in made]) for k in range(4))
+    energy, high = (np.stack([one[k] for one in made]).astype(np.float32) for k in (0, 1))
+    v_oc, v_work = (np.stack([one[k] for one in made]) for k in (2, 3))
     noon = [_at_noon(cause, sky) for cause in causes]
     at_light = np.stack([p for p, _ in noon]), np.stack([volts for _, volts in noon])
     hour = np.where(clear > LEAST_CLEAR * clear.max(), sky.hour, np.nan)

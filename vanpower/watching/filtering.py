@@ -228,6 +228,7 @@ class FilterState:
     Parameters
     ----------
     belief : ndarray (cause, parking, gain, open volts)
+        In single precision, since a history keeps some 80 of them.
     skies : ndarray (cause, sky)
         Shares of the kinds of sky, if it is this cause.
     offset : ndarray (cause,)
@@ -415,7 +416,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
         for day in range(len(days.kind))
     ]
     now = first_state(causes, ways[0]) if state is None else state
-    belief, skies, offset, known = now.belief, now.skies, now.offset, now.known
+    belief, skies, offset, known = now.belief.astype(float), now.skies, now.offset, now.known
     steps = transitions(causes).T
     # how fast a battery filled tells amounts and not hours, for low sun, haze and a late start look like a morning's
     # shadow; and of a log, a leak is told by volts alone, for dull watts and a dark sky are one
@@ -446,7 +447,9 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
         gain[day] = of_gain @ GAINS
         width[day] = np.sqrt(max(of_gain @ (GAINS - gain[day]) ** 2, 0.0))
         if (after := day + 1) % STRIDE == 0 or after >= count - KEPT_DAYS:
-            states[after] = FilterState(belief, skies, offset, known)
+            states[after] = FilterState(belief.astype(np.float32), skies, offset, known)
+            # what begins there ends where this does
+            belief = states[after].belief.astype(float)
     told = bool(turned.all()) or expected.panel.tilt_deg < TILTED
     sure = SURE_TURNED if not told else SURE if days.hours is None else SURE_LOG
     volts_known = bool(np.isfinite(days.volts).any())

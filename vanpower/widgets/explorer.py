@@ -216,7 +216,8 @@ class Explorer:
             self._finish_at_once()
         self.picture = LivePicture(self.chart, self._touched, self._laid_out)
         # laid out, it may have other room for names
-        self._draw(self.result)
+        self._drawn = None
+        self._bring_up()
         self.picture.more = self._guess_handles
         self.picture.show(self.sentence, self._asked(), waits=self.slow)
         below = [self.caution_line, ipywidgets.Box(others, layout=ROW), *self.guesses, self.details]
