@@ -80,7 +80,7 @@ def remedied(kind: str, said: str, rig: Rig, stop: Stop) -> tuple[Rig, Stop]:
     if kind == "plug in":
         return rig.with_source(replace(CABLE, name="now", every_days=int(amount(said, r"one day in (\d+)")))), stop
     if kind == "W more":
-        return with_watts(rig, 1.0 + amount(said, r"(\d+) W more") / amount(said, r"\((\d+) W are")), stop
+        return with_watts(rig, 1.0 + amount(said, r"(\d+) W more") / amount(said, r"\(it has (\d+) W")), stop
     if kind == "Ah more":
         return rig.with_battery(capacity_ah=rig.battery.capacity_ah + amount(said, r"(\d+) Ah more")), stop
     return asking(rig, rig.loads[0].p_load * (1.0 - amount(said, r"use (\d+) % less") / 100.0)), stop

@@ -331,6 +331,8 @@ def test_a_still_part_that_comes_back_is_kept_and_looks_as_if_drawn_anew(
     shown: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(widgets.live_picture, "MOST_FRAMES", 2)
+    # fewer answers than still parts are told apart, so that a part is asked for once more
+    monkeypatch.setattr(widgets.kept, "MOST", 2)
     wirings = [example("puppet-stage").wired(grouping) for grouping in ("4p", "2s2p", "4s")]
 
     def checked(number: int) -> Any:
