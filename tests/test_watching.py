@@ -85,7 +85,8 @@ def test_a_fault_that_begins_another_day_moves_marks_alone():
     before, first = chart.frame, moving_svg(chart.figure, chart.moving)
     chart.update(with_fault(sound, "panel", 91))
     assert chart.frame == before
-    assert (second := moving_svg(chart.figure, chart.moving)) != first
+    second = moving_svg(chart.figure, chart.moving)
+    assert second != first
     lines = re.findall(r'<polyline points="([^"]*)"', second)
     assert sum(len(line.split()) for line in lines) == 2 * len(sound.first.history)
 
