@@ -19,13 +19,14 @@ import tempfile
 import time
 import urllib.request
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from browsing import FLAGS, FOLDER, environment, opened
-from test_pages import LINK, WHOLE, click, process_of_the_oldest_page
+from test_pages import FIRST_BOXES, LINK, RATING, WHOLE, click, fill, process_of_the_oldest_page
 
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
 
@@ -73,6 +74,8 @@ def main(lessons: list[str]) -> None:
                     shares = [(now - then) / KEYS / 2 for now, then in zip(scheduled(kernel), before, strict=True)]
                     print(row(name, runs), f"{waits} |", "{:.0f} / {:.0f} |".format(*shares), flush=True)
                 tab.goto("about:blank")
+            told = "{:.1f} s to the form, {:.1f} for {} boxes, {:.1f} back and to their verdict on page 02"
+            print("own three panels:", told.format(*newcomer(browser, pages)))
             print("| memory of a page of its own, MB | own | shared fairly |\n|---|---|---|")
             for name in names:
                 print(f"| {name} | {{:.0f}} | {{:.0f}} |".format(*alone(browser, pages, name)), flush=True)
@@ -176,6 +179,26 @@ def scheduled(process: int) -> tuple[float, float]:
 def said(waits: list[float]) -> str:
     """Median and the twentieth part from above."""
     return f"{statistics.median(waits):.0f} / {waits[int(0.95 * len(waits))]:.0f}" if waits else "-"
+
+
+def newcomer(browser: Any, pages: str) -> tuple[float, float, int, float]:
+    """Seconds to the form of one's own van, for its first boxes, how many these are, and to the verdict of page 02."""
+    with opened(browser) as tab:
+        tab.goto(f"{pages}/voila/render/{FIRST_NOTEBOOK}?token=t")
+        tab.wait_for_function(WHOLE, arg=FIRST_NOTEBOOK)
+        marks = [time.perf_counter()]
+        click(tab, "my-van.ipynb")
+        marks.append(time.perf_counter())
+        for key, text in FIRST_BOXES.items():
+            fill(tab, key, text)
+        marks.append(time.perf_counter())
+        click(tab, FIRST_NOTEBOOK)
+        click(tab, RATING)
+        tab.wait_for_selector(".vanpower-chooser .mod-active:text-is('My van')")
+        marks.append(time.perf_counter())
+        tab.goto("about:blank")
+    to_form, typing, to_verdict = (after - before for before, after in pairwise(marks))
+    return to_form, typing, len(FIRST_BOXES), to_verdict
 
 
 def alone(browser: Any, pages: str, name: str) -> tuple[float, float]:
