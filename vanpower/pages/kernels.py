@@ -55,11 +55,22 @@ class WarmKernels(AsyncMappingKernelManager):  # type: ignore[misc]
         """A kernel: for a page one that waits or is coming, for a notebook of JupyterLab one of its own."""
         if OF_A_PAGE not in (words.get("env") or {}):
             return await super()._async_start_kernel(kernel_id=kernel_id, path=path, **words)
-        number = self.waiting.popleft() if self.waiting else self._one_more()
+        number = await self._one_that_lives()
         self.coming[number].add_done_callback(partial(self._taken, number))
         return number
 
     start_kernel = _async_start_kernel  # type: ignore[assignment]
+
+    async def _one_that_lives(self) -> str:
+        """A kernel that waits or is coming, or a new one; those that have ended while they waited are left out."""
+        while self.waiting:
+            number = self.waiting.popleft()
+            started = self.coming[number]
+            if not started.done() or await started.result().is_alive():
+                return number
+            del self.coming[number]
+            await self.shutdown_kernel(number, now=True)
+        return self._one_more()
 
     def get_kernel(self, kernel_id: str) -> Any:
         """A kernel; of one that is still coming, what is to be awaited for it."""
