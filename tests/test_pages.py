@@ -26,7 +26,7 @@ from unittest.mock import Mock
 from urllib.parse import urlparse
 
 import pytest
-from browsing import AT_REST, FOLDER, NOTEBOOKS, SAID_ANEW, TOKEN, WAIT_MS, guessed, opened, served
+from browsing import AT_REST, FOLDER, NOTEBOOKS, REST_MS, ROOT, SAID_ANEW, TOKEN, WAIT_MS, guessed, opened, served
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
@@ -529,6 +529,33 @@ def test_back_and_forward_lead_through_the_pages_with_their_settings_and_places(
     page.go_forward()
     page.wait_for_function(WHOLE, arg=FIRST_NOTEBOOK)
     assert page.title() == "Where do I start?"
+
+
+# A page that was asked for, and the script over it alone: `told` is what the kernel says of the page
+BAR_ALONE = """async script => {
+  window.told = { shown: { name: "00-start.ipynb", title: "Start", turn: 0, whole: true } };
+  const bar = (await import(URL.createObjectURL(new Blob([script], { type: "text/javascript" })))).default;
+  const model = { get: name => told[name], on() {}, send() {} };
+  bar.render({ model, el: document.getElementById("bar") });
+}"""
+STANDS = "() => [Boolean(document.getElementById('loading')), document.documentElement.dataset.whole || '']"
+
+
+def test_words_that_came_first_stay_until_the_page_is_drawn(browser: Any) -> None:
+    # a page's line and its parts are drawn one by one; were the words gone with the line, a moment would be empty
+    with opened(browser) as tab:
+        words = "<div id='loading'>words</div><div id='bar'></div>"
+        tab.route("**/*", lambda route: route.fulfill(content_type="text/html", body=words))
+        tab.goto("http://van.invalid/voila/render/00-start.ipynb")
+        tab.evaluate(BAR_ALONE, (ROOT / "vanpower/pages/bar.js").read_text())
+        tab.wait_for_timeout(3 * REST_MS)
+        assert tab.evaluate(STANDS) == [True, ""]
+        tab.evaluate("document.body.insertAdjacentHTML('beforeend', '<div class=vp-page><div></div></div>')")
+        tab.wait_for_timeout(3 * REST_MS)
+        assert tab.evaluate(STANDS) == [True, ""], "a part without content is one that is still to be drawn"
+        tab.evaluate("document.querySelector('.vp-page > div').innerHTML = '<p>Where do I start?</p>'")
+        tab.wait_for_function(WHOLE, arg=FIRST_NOTEBOOK)
+        assert tab.evaluate(STANDS) == [False, "0 00-start.ipynb"]
 
 
 def test_reload_opens_the_same_page_with_its_settings_and_frees_the_kernel_before(page: Any, pages: str) -> None:

@@ -1,6 +1,6 @@
 // The line of links over a page, and what the browser does between two of them. One kernel serves all pages of a tab.
 const HOME = "00-start.ipynb", MINE = "my-van.ipynb", RENDER = "/voila/render/";
-const ASK_MS = 5000, FOLLOW_MS = 8000, REST_MS = 400;
+const ASK_MS = 5000, FOLLOW_MS = 8000, REST_MS = 400, LAY_MS = 20;
 
 const base = location.pathname.slice(0, location.pathname.indexOf(RENDER)) + RENDER;
 const nameIn = url => url.pathname.startsWith(base) ? decodeURIComponent(url.pathname.slice(base.length)) : "";
@@ -9,6 +9,8 @@ const config = () => JSON.parse(document.getElementById("jupyter-config-data").t
 const keep = more => history.replaceState({ ...history.state, ...more }, "", location.href);
 const scroller = () => document.scrollingElement;
 const parts = () => [...(document.querySelector(".vp-page")?.children || [])];
+// this line and the page below it are drawn one by one, and a part that is still to be drawn stands there without content
+const laid = () => parts().length > 0 && parts().every(one => one.childElementCount);
 // where a reader is: in which part of the page, and how far down it, whatever height those above come to have
 const place = () => {
   const part = parts().findIndex(one => one.getBoundingClientRect().bottom > 0);
@@ -22,7 +24,7 @@ function link(text, href, title = "") {
 }
 
 function render({ model, el }) {
-  let turn = 0, following = null, shownName = "";
+  let turn = 0, following = null, shownName = "", laying = 0;
   const line = document.createElement("nav"), state = document.createElement("span");
   line.setAttribute("aria-label", "Pages");
   state.setAttribute("role", "status");
@@ -94,7 +96,10 @@ function render({ model, el }) {
 
   const show = () => {
     const shown = model.get("shown");
+    clearTimeout(laying);
     if (!shown.name || shown.turn < turn) return;
+    // the words that came first stay until those of the page are there
+    if (!laid()) { laying = setTimeout(show, LAY_MS); return; }
     if (shown.name !== shownName) follow(location.hash, history.state || {});
     shownName = shown.name;
     document.title = shown.title;
@@ -162,6 +167,7 @@ function render({ model, el }) {
   show();
   return () => {
     clearInterval(clock);
+    clearTimeout(laying);
     removeEventListener("click", clicked, true);
     removeEventListener("popstate", returned);
     removeEventListener("pageshow", woken);
