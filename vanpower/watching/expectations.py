@@ -46,7 +46,11 @@ LEAST_CHANCE = 1e-4
 LEAST_SHARE = 1e-3
 # a day never brings less of a clear one, for the logarithm
 SKIES = len(KINDS) + 1
-# dull, mixed, fair, clear; each once for every style of highest values
+# thick, dull, mixed, fair, clear; each once for every style of highest values
+HIGH_WIDTHS = (0.12, 0.12, 0.10, 0.07, 0.05)
+# least scatter of highest watts by the kind of sky, as cloudy days differ by more than hours of a typical year show: at
+# system_15 (quarter hours, data of pvanalytics) nine tenths of the logarithms of highest watts over watt-hours span
+# 0.95 on the dullest days, 0.97, 0.69, 0.37, 0.23 and 0.20 on the clearest
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,7 +224,7 @@ def expectation_of(rig: Rig, circuits: tuple[int, ...]) -> Expectation:
 
 def cell_of(value: Array | float) -> Array:
     """Place of a logarithm on the grid, as a number with its fraction."""
-    return np.clip((np.asarray(value) - LOWEST) / STEP, 0.0, POINTS - 1.0)
+    return np.minimum(np.maximum((np.asarray(value) - LOWEST) / STEP, 0.0), POINTS - 1.0)
 
 
 def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: float, month: int) -> Densities:
@@ -279,8 +283,12 @@ def _shares(causes: Sequence[Cause], bank: SkyBank, sky: ClearDay, clear: Array)
 
 def _by_sky(energy: Array, high: Array, kind: Array, widths: tuple[float, float]) -> Array:
     """Chances of one cause by the kinds of sky, style after style, (sky, watt-hours, highest watts)."""
-    of_energy, of_high = _smeared(energy, widths[0]), [_smeared(style, widths[1]) for style in high]
-    return np.stack([_spread(of_energy[kind == k], one[kind == k]) for one in of_high for k in range(SKIES)])
+    found, of_energy = [], _smeared(energy, widths[0])
+    for style in high:
+        for k, least in enumerate(HIGH_WIDTHS):
+            some = kind == k
+            found.append(_spread(of_energy[some], _smeared(style[some], max(least, widths[1]))))
+    return np.stack(found)
 
 
 def _by_hours(top: Array, hour: Array, kind: Array) -> Array:

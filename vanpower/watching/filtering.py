@@ -53,8 +53,8 @@ DIRT_FIRST, DIRT_UP, DIRT_CLEAN, DIRT_HALF = 1 / 800, 0.033, 0.012, 0.006
 # a day: first step of dirt, one more, rain that washes it off, rain that takes half
 MENDED = 1 / 400
 # a day that any cause is put right
-FLOOR, ALIKE_DAYS = 6.0, 0.8
-# a day counts for no more than exp(-6) of its best cause, and to this power, since neighbouring days are alike
+FLOOR, ALIKE_DAYS = 4.5, 0.8
+# a day counts for no more than exp(-4.5) of its best cause, and to this power, since neighbouring days are alike
 SKY_KEEPS, SKY_LEAST = 0.98, 0.04
 # how much of yesterday's shares of skies stays, and the least share of each; no source
 STYLE_POWER, STYLE_LEAST = 0.5, 0.1
@@ -116,7 +116,7 @@ SURE_LOG, SURE_TURNED = 0.9, 0.99
 SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.8, 3, 30, 21
 # probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
 # nobody told the moves and the place could be to blame
-SETTLED, SETTLED_DAYS, OTHER = 0.85, 10, 0.9
+SETTLED, SETTLED_DAYS, OTHER = 0.85, 7, 0.9
 # share of the fault that one kind of cause has to have before it is told, for how many days that is waited for, and how
 # likely another kind has to be to be told behind it
 ALONG = 3.0
@@ -429,21 +429,21 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     states = {0: now}
     elsewhere = 0.0 if stays.stands else 1.0 - STAYS_ON if stays.moves else UNKNOWN_MOVE
     for day in range(count):
-        flow = came_from(belief.sum(axis=(1, 2, 3)), steps)
+        flow = came_from(_of_causes(belief), steps)
         skies, offset = flow @ skies, flow @ offset
         belief = _moved(belief, steps, ways[day].share, 1.0 if stays.moved[day] else elsewhere)
         if days.kind[day] != BLANK or np.isfinite(days.volts[day]) or days.hours is not None:
             density = expected.densities(float(stays.latitude[day]), int(days.month[day]))
             like, of_sky, residual = _likelihood(days, day, density, skies, offset, belief, placed, ways[day], limits)
             likely[day] = _by_cause(like, belief)
-            belief = belief * like**ALIKE_DAYS
+            belief = belief * np.exp(ALIKE_DAYS * np.log(like))
             belief /= belief.sum()
             skies = skies_after(skies, of_sky)
             known += bool(residual.any())
             learned = offset + max(OFFSET_LEARNS, 1.0 / (known + OFFSET_DAYS)) * residual
             offset = np.clip(learned, -OFFSET_MOST, OFFSET_MOST)
-        believed[day] = belief.sum(axis=(1, 2, 3))
-        of_gain = belief.sum(axis=(0, 1, 3))
+        believed[day] = _of_causes(belief)
+        of_gain = belief.reshape(-1, 2 * len(GAINS)).sum(axis=0).reshape(-1, 2).sum(axis=1)
         gain[day] = of_gain @ GAINS
         width[day] = np.sqrt(max(of_gain @ (GAINS - gain[day]) ** 2, 0.0))
         if (after := day + 1) % STRIDE == 0 or after >= count - KEPT_DAYS:
@@ -522,6 +522,11 @@ def run_again(before: Filtered, days: Days, stays: Stays, expected: Expectation,
     return replace(before, **joined, states=states | {first + day: state for day, state in again.states.items()})
 
 
+def _of_causes(belief: Array) -> Array:
+    """What is believed of each cause, whatever parking, gain and volts (cause,)."""
+    return belief.reshape(len(belief), -1).sum(axis=1)
+
+
 def _moved(belief: Array, steps: Array, prior: Array, elsewhere: float) -> Array:
     """One day on: causes come and go, the gain wanders, and it may stand elsewhere, with that chance."""
     shape = belief.shape
@@ -550,9 +555,8 @@ def wandering() -> Array:
 
 def _by_cause(like: Array, belief: Array) -> Array:
     """Logarithm of how likely a day was under each cause, whatever parking, gain and volts (cause,)."""
-    weight = belief.sum(axis=0, keepdims=True)
-    weight = weight / weight.sum()
-    return np.log(np.maximum((like * weight).sum(axis=(1, 2, 3)), 1e-30))
+    weight = belief.reshape(len(belief), -1).sum(axis=0)
+    return np.log(np.maximum(like.reshape(len(like), -1) @ (weight / weight.sum()), 1e-30))
 
 
 def _likelihood(
@@ -573,11 +577,13 @@ def _likelihood(
     like = (flat @ volts.astype(np.float32)).reshape(belief.shape).astype(float)
     least = like.max() * np.exp(-(FLOOR_COLD if days.cold[day] else FLOOR))
     states = belief.reshape(causes, parked * gains, 2) + LEAST_BELIEVED
-    of_state = (flat.transpose(0, 2, 1) @ (states / states.sum(axis=(1, 2), keepdims=True)).astype(np.float32)) * volts
+    states /= _of_causes(states)[:, None, None]
+    of_state = (flat.transpose(0, 2, 1) @ states.astype(np.float32)) * volts
     # a day that a cause cannot explain teaches it nothing
-    of_state /= (whole := of_state.sum(axis=(1, 2), keepdims=True) + least)
-    residual = of_state * (0.0 if off is None else np.clip(off, -OFF_MOST, OFF_MOST))
-    return np.maximum(like, least), of_state.sum(axis=2) + least / whole[:, 0] * skies, residual.sum(axis=(1, 2))
+    of_state /= (whole := _of_causes(of_state)[:, None, None] + least)
+    off = np.zeros_like(of_state) if off is None else np.minimum(np.maximum(off, -OFF_MOST), OFF_MOST)
+    of_sky = of_state[:, :, 0] + of_state[:, :, 1] + least / whole[:, 0] * skies
+    return np.maximum(like, least), of_sky, _of_causes(of_state * off)
 
 
 @dataclass(frozen=True, eq=False)
@@ -662,23 +668,23 @@ def _looked_up(density: Densities, name: str, energy: float, high: float, ways: 
     table = density.table(name)
     y = cell_of(high - ways.high[:, None] - GAINS[None, :])
     (i, a), (j, b) = _between(x, len(table)), _between(y, table.shape[1])
-    root = np.zeros((*x.shape, *table.shape[2:]), np.float32)
-    for up, weight in ((0, 1 - a), (1, a)):
-        for right, share in ((0, 1 - b), (1, b)):
-            root += table[i + up, j + right] * (weight * share / ROOT)
-    return root**2 + TINY
+    corners = (i * table.shape[1] + j).reshape(-1, 1) + np.array([0, 1, table.shape[1], table.shape[1] + 1])
+    weight = np.stack([(1 - a) * (1 - b), (1 - a) * b, a * (1 - b), a * b], axis=-1).reshape(-1, 1, 4) / ROOT
+    each = table.reshape(-1, table[0, 0].size)[corners].astype(np.float32)
+    return (weight @ each).reshape(*x.shape, *table.shape[2:]) ** 2 + TINY
 
 
 def _line(table: Array, x: Array) -> Array:
     """The same of one quantity alone, (share, cause, sky)."""
     i, a = _between(x, len(table))
+    a = a[..., None, None]
     return table[i] * (1 - a) + table[i + 1] * a
 
 
 def _between(place: Array, count: int) -> tuple[Array, Array]:
-    """The point before a place on the grid, and how far behind it the place lies, beside causes and skies."""
+    """The point before a place on the grid, and how far behind it the place lies."""
     left = np.minimum(place.astype(int), count - 2)
-    return left, (place - left).astype(np.float32)[..., None, None]
+    return left, (place - left).astype(np.float32)
 
 
 def _volts(days: Days, day: int, density: Densities, offset: Array) -> tuple[Array, Array | None]:
@@ -694,8 +700,7 @@ def _volts(days: Days, day: int, density: Densities, offset: Array) -> tuple[Arr
     expected = told_apart(np.maximum(np.stack([working, density.v_oc], axis=2), 0.5))
     off = np.log(seen / expected) - offset[:, None, None]
     scale = VOLTS_HELD_SCALE if held else VOLTS_SCALE
-    like = (1.0 + (off / scale) ** 2 / VOLTS_FREEDOM) ** (-(VOLTS_FREEDOM + 1.0) / 2.0)
-    return like**VOLTS_POWER, off
+    return (1.0 + (off / scale) ** 2 / VOLTS_FREEDOM) ** (-VOLTS_POWER * (VOLTS_FREEDOM + 1.0) / 2.0), off
 
 
 def told_apart(volts: Array, same: float = VOLTS_SAME) -> Array:
@@ -789,7 +794,7 @@ def _of_kind(filtered: Filtered, day: int, cause: int) -> float:
 def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int, run: int) -> bool:
     """Whether the place could still be to blame, so that it is too early to speak."""
     kind = filtered.causes[cause].kind
-    if _shows_in_volts(filtered, cause) or (stays.stands and kind in (GROUP, PANEL)):
+    if _shows_in_volts(filtered, cause) or (stays.stands and kind in (GROUP, PANEL, LOSS)):
         return False
     if run >= UNTOLD_DAYS and (kind not in OF_PLACES or not stays.moves):
         return False
