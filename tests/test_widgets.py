@@ -521,6 +521,8 @@ def test_a_move_is_answered_while_words_of_the_one_before_are_worked_out(shown: 
         live = explore(slow, "power", light=slider("Light (W/m²)", 10, 1000, start=200))
         go.clear()
         begun.clear()
+        # how often the first is worked out depends on how long it takes
+        told.clear()
         live.controls["light"].value = 300
         assert await asyncio.to_thread(begun.wait, 20)
         live.controls["light"].value = 400
@@ -531,6 +533,6 @@ def test_a_move_is_answered_while_words_of_the_one_before_are_worked_out(shown: 
         return live, picture
 
     live, picture = asyncio.run(moved())
-    assert told == [200, 300, 500]
+    assert told == [300, 500]
     assert live.picture.widget.moving == picture
     assert live.sentence == plain(answer(500).verdict)

@@ -47,6 +47,7 @@ LEAST_SHARE = 1e-3
 # a day never brings less of a clear one, for the logarithm
 SKIES = len(KINDS) + 1
 # thick, dull, mixed, fair, clear; each once for every style of highest values
+FAIR = SKIES - 2
 HIGH_WIDTHS = (0.12, 0.12, 0.10, 0.07, 0.05)
 # least scatter of highest watts by the kind of sky, as cloudy days differ by more than hours of a typical year show: at
 # system_15 (quarter hours, data of pvanalytics) nine tenths of the logarithms of highest watts over watt-hours span

@@ -58,6 +58,8 @@ class SkyBank:
         Of the clear sky's light.
     peak : ndarray (style, day, part)
         Its brightest moment, from rows that are means to rows that are moments.
+    typical : int
+        How many of the days, the first, are of typical years; behind them stand those under thick cloud.
 
     Examples
     --------
@@ -69,6 +71,7 @@ class SkyBank:
 
     share: Array
     peak: Array
+    typical: int
 
 
 @lru_cache(maxsize=8)
@@ -78,8 +81,9 @@ def sky_bank(without: str = "") -> SkyBank:
         rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
     share = np.array([[float(row[name]) for name in row if name[0] == "s" and name[1:].isdigit()]
                       for row in rows if row["place"] != without])  # fmt: skip
+    typical = len(share)
     share = np.concatenate([share, _thickened(share)])
-    return SkyBank(share, np.stack([_brightest(share, style) for style in STYLES]))
+    return SkyBank(share, np.stack([_brightest(share, style) for style in STYLES]), typical)
 
 
 def _thickened(share: Array) -> Array:
