@@ -1,6 +1,6 @@
 // The line of links over a page, and what the browser does between two of them. One kernel serves all pages of a tab.
 const HOME = "00-start.ipynb", MINE = "my-van.ipynb", RENDER = "/voila/render/";
-const ASK_MS = 5000, FOLLOW_MS = 8000, REST_MS = 400, LAY_MS = 20;
+const ASK_MS = 5000, FOLLOW_MS = 8000, REST_MS = 400, LAY_MS = 20, LAY_TIMES = 150;
 
 const base = location.pathname.slice(0, location.pathname.indexOf(RENDER)) + RENDER;
 const nameIn = url => url.pathname.startsWith(base) ? decodeURIComponent(url.pathname.slice(base.length)) : "";
@@ -24,7 +24,7 @@ function link(text, href, title = "") {
 }
 
 function render({ model, el }) {
-  let turn = 0, following = null, shownName = "", laying = 0;
+  let turn = 0, following = null, shownName = "", laying = 0, looked = 0;
   const line = document.createElement("nav"), state = document.createElement("span");
   line.setAttribute("aria-label", "Pages");
   state.setAttribute("role", "status");
@@ -98,8 +98,9 @@ function render({ model, el }) {
     const shown = model.get("shown");
     clearTimeout(laying);
     if (!shown.name || shown.turn < turn) return;
-    // the words that came first stay until those of the page are there
-    if (!laid()) { laying = setTimeout(show, LAY_MS); return; }
+    // the words that came first stay until those of the page are there, for three seconds at most
+    if (!laid() && looked < LAY_TIMES) { looked += 1; laying = setTimeout(show, LAY_MS); return; }
+    looked = 0;
     if (shown.name !== shownName) follow(location.hash, history.state || {});
     shownName = shown.name;
     document.title = shown.title;

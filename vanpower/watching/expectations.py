@@ -46,12 +46,11 @@ LEAST_CHANCE = 1e-4
 LEAST_SHARE = 1e-3
 # a day never brings less of a clear one, for the logarithm
 SKIES = len(KINDS) + 1
-# thick, dull, mixed, fair, clear; each once for every style of highest values
-FAIR = SKIES - 2
-HIGH_WIDTHS = (0.12, 0.12, 0.10, 0.07, 0.05)
+# dull, mixed, fair, clear; each once for every style of highest values
+HIGH_WIDTHS = (0.12, 0.10, 0.07, 0.05)
 # least scatter of highest watts by the kind of sky, as cloudy days differ by more than hours of a typical year show: at
 # system_15 (quarter hours, data of pvanalytics) nine tenths of the logarithms of highest watts over watt-hours span
-# 0.95 on the dullest days, 0.97, 0.69, 0.37, 0.23 and 0.20 on the clearest
+# 0.97 on dull days, 0.69, 0.37, 0.23 and 0.20 on the clearest
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,7 @@ import numpy as np
 from vanpower.results.table import Column, Table
 from vanpower.rig import Rig
 from vanpower.watching.causes import NAMES, Cause
-from vanpower.watching.expectations import FAIR, Expectation, expectation_of
+from vanpower.watching.expectations import Expectation, expectation_of
 from vanpower.watching.filtering import FIRST_DAYS, alarms_of, days_of, run_again, run_filter
 from vanpower.watching.hiding import with_cause
 from vanpower.watching.histories import FIELDS, History
@@ -51,7 +51,7 @@ def practice(rig: Rig, full: float = 0.4, seed: int = 1) -> Watch:
     dates = FIRST + np.arange(DAYS)
     number = (dates - dates.astype("datetime64[Y]")).astype(int) + 1
     sound = [expected.sound(LATITUDE, int(day), longitude=LONGITUDE) for day in number]
-    pick = rng.integers(expected.bank.typical, size=DAYS)
+    pick = rng.integers(len(expected.bank.share), size=DAYS)
     watts = np.stack([day.p for day in sound])
     share = (expected.bank.share[pick] * watts).sum(axis=1) / watts.sum(axis=1)
     seen = expected.bank.share[pick] + MOMENT * (expected.bank.peak[1] - expected.bank.share)[pick]
@@ -71,7 +71,7 @@ def practice(rig: Rig, full: float = 0.4, seed: int = 1) -> Watch:
 
 def _volts(expected: Expectation, month: int) -> float:
     """Highest open-circuit volts of a fair day. [V]"""
-    return float(expected.densities(LATITUDE, month).v_oc[0, FAIR])
+    return float(expected.densities(LATITUDE, month).v_oc[0, 2])
 
 
 COLUMNS = {

@@ -23,22 +23,16 @@ Array = np.ndarray
 
 BANK = "sky_bank.csv"
 # made by tests/benchmarks/sky_bank.py
-EDGE, EDGE_MOST, CLOUD, THIN = 1.10, 1.30, 0.25, 1.6
-# share of the clear sky between clouds, the most of a moment (1.2 to 1.7, Emck and Richter 2008), under a cloud, and
-# how many times the mean the brightest minute under a closed one is: 1.3 to 1.9 on two dull days at Graz
-# (data/graz_1min_days.csv)
-THICK, CLOUDY = (0.05, 0.08, 0.12, 0.16), 0.6
-# mean shares of days under thick cloud, and the mean share below which a day of the bank is made into one: typical
-# years have none below 0.18, while at Graz two of seven days lie at 0.10 and 0.12, and 6 % of 1,563 days of a fixed
-# sensor below 0.17 (system_15, data of pvanalytics)
+EDGE, EDGE_MOST, CLOUD = 1.10, 1.30, 0.25
+# share of the clear sky between clouds, the most of a moment (1.2 to 1.7, Emck and Richter 2008), and under a cloud
 STYLES = (0.0, 0.2, 0.45, 1.0)
 # how much of the way from the mean to the brightest moment a highest value goes: none, of hours, of quarter hours, of
 # minutes; measured at a fixed array (serf_east, data of pvanalytics) 0.2 and 0.4 to 0.5, and at Graz 0.95 and above
 SPLIT = ((0.0, 0.35, 0.6, 0.85, 1.0, 1.3), (0.98, 0.95, 0.7, 0.35, 0.15, 0.12))
 # share of the clear sky, and how much of that light does not come straight from the sun; shaped as Erbs, Klein and
 # Duffie (1982) have it
-KINDS = (0.17, 0.3, 0.6, 0.85)
-# of a clear day's light, by which days are thick, dull, mixed, fair and clear; no source
+KINDS = (0.3, 0.6, 0.85)
+# of a clear day's light, by which days are dull, mixed, fair and clear; no source
 AIR = (30.0, 0.0075, 0.0055, 14.0)
 # [°C] air of a fair day in the yearly mean at the equator, its fall with the square of the latitude, the yearly swing,
 # and the most of it; from memory, good to some 6 K
@@ -58,8 +52,6 @@ class SkyBank:
         Of the clear sky's light.
     peak : ndarray (style, day, part)
         Its brightest moment, from rows that are means to rows that are moments.
-    typical : int
-        How many of the days, the first, are of typical years; behind them stand those under thick cloud.
 
     Examples
     --------
@@ -71,7 +63,6 @@ class SkyBank:
 
     share: Array
     peak: Array
-    typical: int
 
 
 @lru_cache(maxsize=8)
@@ -81,22 +72,13 @@ def sky_bank(without: str = "") -> SkyBank:
         rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
     share = np.array([[float(row[name]) for name in row if name[0] == "s" and name[1:].isdigit()]
                       for row in rows if row["place"] != without])  # fmt: skip
-    typical = len(share)
-    share = np.concatenate([share, _thickened(share)])
-    return SkyBank(share, np.stack([_brightest(share, style) for style in STYLES]), typical)
-
-
-def _thickened(share: Array) -> Array:
-    """The cloudy days once more under thick cloud."""
-    cloudy = share[share.mean(axis=1) < CLOUDY]
-    left = np.resize(THICK, len(cloudy))
-    return cloudy * (left / cloudy.mean(axis=1))[:, None]
+    return SkyBank(share, np.stack([_brightest(share, style) for style in STYLES]))
 
 
 def _brightest(share: Array, style: float) -> Array:
     """Brightest moment of each part of a day: the more clouds come and go in it, the farther above its mean."""
     sunny = np.clip((share - CLOUD) / (EDGE - CLOUD), 0.0, 1.0)
-    top = np.where(sunny > 0.03, EDGE + (EDGE_MOST - EDGE) * 4.0 * sunny * (1.0 - sunny), THIN * share)
+    top = np.where(sunny > 0.03, EDGE + (EDGE_MOST - EDGE) * 4.0 * sunny * (1.0 - sunny), 1.2 * share)
     top = np.where(share > 0.97, np.maximum(share, 1.03), top)
     return share + style * np.maximum(top - share, 0.0)
 

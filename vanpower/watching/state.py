@@ -184,7 +184,7 @@ def _kept(plain: Mapping[str, Any]) -> Kept:
         raise ValueError
     # where one row was learned for all causes, each begins with it
     skies, offset = (np.array(plain[name], dtype=float) for name in ("skies", "offset"))
-    skies = np.broadcast_to(_with_thick(skies), (len(belief), SKIES * len(STYLES)))
+    skies = np.broadcast_to(skies, (len(belief), SKIES * len(STYLES)))
     offset = np.broadcast_to(offset, len(belief))
     believed = FilterState(belief / belief.sum(), skies, offset, int(plain["known"]))
     dates = np.array(plain["dates"], dtype="datetime64[D]")
@@ -198,18 +198,3 @@ def _kept(plain: Mapping[str, Any]) -> Kept:
     longitude = _numbers(plain.get("longitude", [None] * len(latitude)))
     return Kept(believed, history, latitude, longitude, heading, number, told, alarms, int(plain["days"]),
                 int(plain["lead"]))  # fmt: skip
-
-
-def _with_thick(skies: Array) -> Array:
-    """Shares of the skies, where an earlier state knew none under thick cloud: it gets half of those of dull ones.
-
-    Examples
-    --------
-    >>> _with_thick(np.tile([0.4, 0.2, 0.2, 0.2], len(STYLES)) / len(STYLES))[:SKIES].tolist()
-    [0.05, 0.05, 0.05, 0.05, 0.05]
-    """
-    if skies.shape[-1] != (SKIES - 1) * len(STYLES):
-        return skies
-    by_style = skies.reshape(*skies.shape[:-1], len(STYLES), SKIES - 1)
-    dull = 0.5 * by_style[..., :1]
-    return np.concatenate([dull, dull, by_style[..., 1:]], axis=-1).reshape(*skies.shape[:-1], -1)
