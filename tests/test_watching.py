@@ -73,9 +73,9 @@ def test_a_fault_put_in_is_filtered_from_its_day_on_and_ends_where_the_whole_fil
 
 def test_tables_are_made_for_days_that_ask_for_them_and_anew_where_there_is_no_room(monkeypatch):
     """A practice history has days that are free or held late, so two of five tables a month, 2 x 62 x 62 bytes each."""
-    monkeypatch.setattr("vanpower.watching.expectations.TABLES", roomy := SizedCache(2**30))
     part = practice(example("bookmobile")).first
     expected = part.expected
+    monkeypatch.setattr("vanpower.watching.expectations.TABLES", roomy := SizedCache(2**30))
     days, stays = part.days.only(slice(0, 61)), part.stays.only(slice(0, 61))
     kept = run_filter(days, stays, expected)
     table = 2 * 62 * 62 * np.prod(expected.densities(47.0, 3).v_oc.shape)
