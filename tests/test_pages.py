@@ -38,6 +38,7 @@ from vanpower import Snapshot, compare, example, save_page
 from vanpower.cli.notebooks import FIRST_NOTEBOOK, server_command
 from vanpower.files.my_van import my_van_path
 from vanpower.pages import warm
+from vanpower.pages.book import STILL_S
 from vanpower.pages.cells import drawn
 from vanpower.pages.kernels import OF_A_PAGE, Prompt, WarmKernels
 from vanpower.pages.settings import SHARE, common
@@ -92,9 +93,10 @@ FAILING = [
 ASIDE = [
     ("markdown", "# A page that works", []),
     *(cell for cell in FAILING if cell[2]),
-    ("code", "from threading import Event\nmoved = Event()\n"
-     "live.controls['light'].observe(lambda _: moved.set(), 'value')\nwas_moved = moved.wait(30)", ["aside"]),
-    ("code", "print('moved meanwhile' if was_moved else 'stood still')", []),
+    ("code", "from threading import Event\nfrom time import monotonic\nmoves, moved = [], Event()\n"
+     "live.controls['light'].observe(lambda _: (moves.append(monotonic()), moved.set()), 'value')", []),
+    ("code", "still = monotonic() - moves[-1] if moves else 0\nmoved.clear()\nwas_moved = moved.wait(30)", ["aside"]),
+    ("code", "print('moved meanwhile' if was_moved else 'stood still')\nprint(still)", []),
     ("code", "raise ValueError('no plan')", ["aside"]),
 ]  # fmt: skip
 PICTURES = """() => {
@@ -591,9 +593,14 @@ def test_a_step_that_fails_says_so_in_words_and_the_rest_goes_on(page: Any, page
 def test_a_move_is_answered_while_a_cell_below_is_worked_out(page: Any, pages: str) -> None:
     # a plan of a trial is seconds of work, and a key that met it on page 08 waited for all of it
     page.goto(f"{pages}/voila/render/aside.ipynb?token={TOKEN}")
-    page.wait_for_selector(".vp-live .noUi-handle").press("ArrowRight")
-    page.wait_for_function(WHOLE, arg="aside.ipynb", timeout=4 * WAIT_MS)
-    assert "moved meanwhile" in page.inner_text(".vp-page")
+    handle = page.wait_for_selector(".vp-live .noUi-handle")
+    while not page.evaluate(WHOLE, "aside.ipynb"):
+        handle.press("ArrowRight")
+        page.wait_for_timeout(3000 * STILL_S)
+    told = page.inner_text(".vp-page pre").split()
+    assert told[:2] == ["moved", "meanwhile"]
+    # and it was not begun before controls had stood still for a while
+    assert float(told[2]) >= STILL_S
     assert [slip.inner_text() for slip in page.query_selector_all(".vp-slip")] == [
         "This step gives no answer: no plan. The rest of the page goes on."
     ]

@@ -15,6 +15,7 @@ import os
 import shutil
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from functools import partial
@@ -38,8 +39,9 @@ from vanpower.widgets.live_picture import LIVE_PAGE, NARROW_PX, Page
 
 FIRST, LIVE = "00-start.ipynb", "explore"
 # what opens where nothing else is asked for; tag of the cell that brings the controls
-BREATH_S, SETTLED_S = 0.02, 0.3
-# [s] in which moves are answered between two cells; after the last move its value is kept by the page; no source
+BREATH_S, SETTLED_S, STILL_S = 0.02, 0.3, 1.0
+# [s] in which moves are answered between two cells; after the last move its value is kept by the page, and what takes
+# seconds is begun: beside it a move waits four times as long; no source
 NO_PAGE = f"# No such page\n\nThere is no page of this name. [All pages]({FIRST})"
 # what is shown in its place
 ACROSS_BYTES = 16 * 2**20
@@ -87,6 +89,7 @@ class Book:
         self.pieces: Iterator[Callable[[], None] | None] = iter(())
         self.rest: asyncio.Task[None] | None = None
         self.telling: asyncio.TimerHandle | None = None
+        self.still_from = 0.0
         self.bar.on_msg(self._asked)
         shell.set_custom_exc((Exception,), lambda *_, **__: None)  # a slip is said in the page
         self.maker = cells.Maker(shell)
@@ -116,6 +119,7 @@ class Book:
     def go_on(self) -> None:
         """Show what is below the controls, and the charts; moves are answered in between."""
         self.wait()
+        self._note_a_move()
         self.rest = asyncio.ensure_future(self._show_the_rest())
 
     def wait(self) -> None:
@@ -126,11 +130,23 @@ class Book:
     async def _show_the_rest(self) -> None:
         """The pieces that are left."""
         for work in self.pieces:
-            await (asyncio.sleep(BREATH_S) if work is None else asyncio.to_thread(work))
+            if work is None:
+                await asyncio.sleep(BREATH_S)
+            else:
+                await self._till_nobody_moves()
+                await asyncio.to_thread(work)
         self.bar.shown = self.bar.shown | {"whole": True}
         for cache in (KEPT, SUNS):
             cache.shrink(AT_REST_BYTES)
         _give_back()  # what the page before has left; nobody waits for it now
+
+    async def _till_nobody_moves(self) -> None:
+        """Until controls have stood still for a while, or have been there for as long."""
+        while (left := self.still_from + STILL_S - time.monotonic()) > 0.0:
+            await asyncio.sleep(left)
+
+    def _note_a_move(self) -> None:
+        self.still_from = time.monotonic()
 
     def _asked(self, _: Any, told: dict[str, Any], __: Any) -> None:
         """The browser asks for a notebook, or says that it is there and where controls stood when it last was."""
@@ -175,6 +191,7 @@ class Book:
                 self.body.children = children
             if number == live:
                 self._set_controls()
+                self._watch_controls()
             if number >= live:
                 yield None
         self._watch_controls()
@@ -207,6 +224,7 @@ class Book:
             control.observe(self._moved, names="value")
 
     def _moved(self, _: Any) -> None:
+        self._note_a_move()
         if self.telling is not None:
             self.telling.cancel()
         self.telling = asyncio.get_running_loop().call_later(SETTLED_S, self._tell)

@@ -28,7 +28,7 @@ WIDTHS, HALF_WIDTHS, QUARTER_WIDTHS = (0.05, 0.05), (0.14, 0.08), (0.28, 0.11)
 # the first quarter of its light, whose watt-hours are told from loads and absorption; no source
 GRID = LOWEST + STEP * np.arange(POINTS)
 MADE_OF: dict[str, tuple[int, tuple[float, float], tuple[int, ...]]] = {
-    "exact": (0, WIDTHS, ()), "more": (0, WIDTHS, (2,)), "both": (0, WIDTHS, (2, 3)),
+    "exact": (0, WIDTHS, ()), "more": (0, WIDTHS, (1,)), "both": (0, WIDTHS, (1, 2)),
     "half": (1, HALF_WIDTHS, ()), "quarter": (2, QUARTER_WIDTHS, ()),
 }  # fmt: skip
 # tables: of just so much, of at least so many watt-hours, of at least so much of both, and of just so much by noon and
@@ -43,6 +43,9 @@ LATITUDES = 4.0
 # [degrees] apart of the latitudes that densities are made for; the clear day itself is worked out at each
 LEAST_CHANCE = 1e-4
 # of a cell of the grid of two hours
+SMALLEST = np.float32(-28.0)
+# logarithm of the least that a scatter gives any cell; products of less are numbers that a processor takes ten times as
+# long to multiply
 LEAST_SHARE = 1e-3
 # a day never brings less of a clear one, for the logarithm
 SKIES = len(KINDS) + 1
@@ -112,16 +115,18 @@ class Densities:
 
     def table(self, name: str) -> Array:
         """One of `MADE_OF` (watt-hours, highest watts, cause, sky), see `packed`; kept while there is room."""
-        return TABLES.get((self, name), lambda: packed(self._chances(name)))
+        return TABLES.get((self, name), lambda: self._made(name))
 
-    def _chances(self, name: str) -> Array:
-        """Chances (cause, sky, watt-hours, highest watts)."""
+    def _made(self, name: str) -> Array:
+        """A table, cause by cause, so that little stands beside it."""
         part, widths, bounds = MADE_OF[name]
-        each = zip(self.energy[part], self.high[part], strict=True)
-        chance = np.stack([_by_sky(energy, high, self.of_kind, widths) for energy, high in each])
-        for axis in bounds:
-            chance = _from_above(chance, axis)
-        return chance
+        table = np.empty((POINTS, POINTS, *self.v_oc.shape), np.uint16)
+        for cause, (energy, high) in enumerate(zip(self.energy[part], self.high[part], strict=True)):
+            chance = _by_sky(energy, high, self.of_kind, widths)
+            for axis in bounds:
+                chance = _from_above(chance, axis)
+            table[:, :, cause] = packed(chance)
+        return table
 
     @cached_property
     def middles(self) -> tuple[Array, Array]:
@@ -152,8 +157,8 @@ ROOT = np.float32(65535.0)
 
 
 def packed(chance: Array) -> Array:
-    """Chances (cause, sky, watt-hours, highest watts) as roots in two bytes, causes and skies last: read together."""
-    return np.ascontiguousarray(np.moveaxis(np.rint(ROOT * np.sqrt(chance)), (0, 1), (2, 3)), dtype=np.uint16)
+    """Chances (sky, watt-hours, highest watts) as roots in two bytes, skies last: read together."""
+    return np.moveaxis(np.rint(ROOT * np.sqrt(chance)), 0, -1).astype(np.uint16)
 
 
 def unpacked(table: Array) -> Array:
@@ -161,7 +166,7 @@ def unpacked(table: Array) -> Array:
 
     Examples
     --------
-    >>> f"{unpacked(packed(np.full((1, 1, 1, 1), 1e-6))).item():.2e}"
+    >>> f"{unpacked(packed(np.full((1, 1, 1), 1e-6))).item():.2e}"
     '1.01e-06'
     """
     return (table.astype(np.float32) / ROOT) ** 2
@@ -273,7 +278,7 @@ def _of_cause(cause: Cause, bank: SkyBank, sky: ClearDay, clear: Array, kind: Ar
 
 def _tops(cause: Cause, bank: SkyBank, sky: ClearDay) -> Array:
     """Highest watts of each part of the bank's days, in every style (style, day, part). [W]"""
-    return np.stack([_watts(cause, sky, peak, bank.share)[0] for peak in bank.peak])
+    return np.stack([_watts(cause, sky, peak, bank.share, _read_watts)[0] for peak in bank.peak])
 
 
 def _shares(causes: Sequence[Cause], bank: SkyBank, sky: ClearDay, clear: Array) -> Array:
@@ -317,8 +322,9 @@ def _log(share: Array) -> Array:
 
 def _smeared(value: Array, width: float) -> Array:
     """Chance of each cell of the grid for every value, with a normal scatter (value, cell)."""
-    mass = np.exp(-0.5 * ((GRID - np.clip(value, GRID[0], GRID[-1])[:, None]) / width) ** 2)
-    return (mass / mass.sum(axis=1, keepdims=True)).astype(np.float32)
+    off = (GRID - np.clip(value, GRID[0], GRID[-1])[:, None]).astype(np.float32) / np.float32(width)
+    mass = np.exp(np.maximum(-0.5 * off**2, SMALLEST))
+    return mass / mass.sum(axis=1, keepdims=True)
 
 
 def _spread(energy: Array, high: Array) -> Array:
@@ -328,26 +334,9 @@ def _spread(energy: Array, high: Array) -> Array:
     return energy.T @ high / np.float32(len(energy))
 
 
-def _watts(cause: Cause, sky: ClearDay, share: Array, mean: Array | None = None) -> tuple[Array, Array, Array]:
-    """Watts, open-circuit volts and volts at work under a cause, (day, part); heat follows the mean of the part."""
-    light = (1.0 - cause.dim) * sky.on_plane(share)
-    warm = light if mean is None else (1.0 - cause.dim) * sky.on_plane(mean)
-    heat = sky.temp_air + sky.rise * warm / 1000.0
-    spot = _spot(light, heat)
-    if cause.kind != SHADOW or cause.window is None:
-        return _read_all(cause.tables[0], spot)
-    inside = (sky.hour >= cause.window[0]) & (sky.hour < cause.window[1])
-    lit = np.where(inside, spread_of(share), 1.0)
-    knots = (*LIT, 1.0)
-    place = np.clip(np.searchsorted(knots, lit) - 1, 0, len(knots) - 2)
-    weight = np.clip((lit - np.array(knots)[place]) / np.diff(knots)[place], 0.0, 1.0)
-    each = [_read_all(table, spot) for table in cause.tables]
-    low, high = ([np.choose(place + up, [one[k] for one in each]) for k in range(3)] for up in (0, 1))
-    p, v_oc, v_work = (a * (1.0 - weight) + b * weight for a, b in zip(low, high, strict=True))
-    return p, v_oc, v_work
-
-
 Spot = tuple[Array, Array, Array, Array]
+# where light and heat lie in a cause's tables, see `_spot`
+Reader = Callable[[Behaviour, Spot], tuple[Array, ...]]
 
 
 def _spot(light: Array, heat: Array) -> Spot:
@@ -357,6 +346,11 @@ def _spot(light: Array, heat: Array) -> Spot:
     step = HEATS[1] - HEATS[0]
     at = np.clip((heat - HEATS[0]) / step, 0.0, len(HEATS) - 1.001)
     return left, along, at.astype(int), at - at.astype(int)
+
+
+def _read_watts(table: Behaviour, spot: Spot) -> tuple[Array]:
+    """Watts alone."""
+    return (_read(table.p, spot),)
 
 
 def _read_all(table: Behaviour, spot: Spot) -> tuple[Array, Array, Array]:
@@ -371,3 +365,24 @@ def _read(table: Array, spot: Spot) -> Array:
     low = table[i, j] * (1.0 - b) + table[i, j + 1] * b
     high = table[i + 1, j] * (1.0 - b) + table[i + 1, j + 1] * b
     return low * (1.0 - a) + high * a
+
+
+def _watts(
+    cause: Cause, sky: ClearDay, share: Array, mean: Array | None = None, read: Reader = _read_all
+) -> tuple[Array, ...]:
+    """What is read of the tables of a cause, (day, part) each, if not told else watts, open-circuit volts and volts at
+    work; heat follows the mean of the part."""
+    light = (1.0 - cause.dim) * sky.on_plane(share)
+    warm = light if mean is None else (1.0 - cause.dim) * sky.on_plane(mean)
+    heat = sky.temp_air + sky.rise * warm / 1000.0
+    spot = _spot(light, heat)
+    if cause.kind != SHADOW or cause.window is None:
+        return read(cause.tables[0], spot)
+    inside = (sky.hour >= cause.window[0]) & (sky.hour < cause.window[1])
+    lit = np.where(inside, spread_of(share), 1.0)
+    knots = (*LIT, 1.0)
+    place = np.clip(np.searchsorted(knots, lit) - 1, 0, len(knots) - 2)
+    weight = np.clip((lit - np.array(knots)[place]) / np.diff(knots)[place], 0.0, 1.0)
+    quantities = list(zip(*(read(table, spot) for table in cause.tables), strict=True))
+    low, high = ([np.choose(place + up, each) for each in quantities] for up in (0, 1))
+    return tuple(a * (1.0 - weight) + b * weight for a, b in zip(low, high, strict=True))
