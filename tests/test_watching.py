@@ -40,6 +40,7 @@ from vanpower.watching.skies import STYLES, sky_bank
 from vanpower.watching.state import read_state
 from vanpower.watching.stays import stays_of
 from vanpower.watching.telling import Watch, _suspected
+from vanpower.watching.waking import _least_light, awake_of
 from vanpower.weather.days import find_day
 from vanpower.weather.sun import clear_sky, haze_of
 
@@ -134,6 +135,26 @@ def test_a_leak_hurts_in_dull_light_alone():
     assert 1 - leaky.p[dull, mild] / sound.p[dull, mild] > 0.2
 
 
+def test_a_leak_in_parallel_takes_amps_that_follow_the_light_and_in_series_only_volts():
+    """Ohm's law: 28 ohm across some 14 V take 0.5 A at any light, and three panels bring 19.2 A in 1000 W/m²."""
+    for wiring, needed in ((PARALLEL, 1.0), (SERIES, 0.0)):
+        rig = van(wiring)
+        leak = [cause for cause in causes_of(rig, (0,)) if cause.kind == "leak"][-1]
+        more = _least_light(leak, 15.0) - _least_light(of_kind(rig, "sound"), 15.0)
+        volts = rig.battery.v_now + rig.circuits[0].controller.v_hold_margin
+        assert 3 * 6.4 * more / 1000.0 == pytest.approx(needed * volts / leak.size, rel=0.15, abs=0.1)
+
+
+def test_a_controller_is_awake_for_half_of_the_day_of_equal_night_but_for_its_dim_ends():
+    """21 March has 12 hours of sun anywhere (Cooper 1969); nobody's panels bring 2 W in the first minutes of it."""
+    rig = van(PARALLEL)
+    for latitude, least in ((0.0, 660.0), (47.0, 640.0)):
+        awake = awake_of(causes_of(rig, (0,)), sky_bank(), rig.panels[1], latitude, 80)
+        assert least < awake.minutes < 725.0
+        # where the sun rises at a slant, less light costs more minutes
+        assert awake.by_light > (15.0 if latitude else 10.0)
+
+
 def test_chances_of_going_from_cause_to_cause_add_up_to_one():
     steps = transitions(causes_of(van(SERIES), (0,)))
     assert steps.sum(axis=1) == pytest.approx(1.0)
@@ -173,6 +194,21 @@ def test_a_bypassed_group_in_series_is_found_and_named_within_a_month_and_not_be
     assert found.verdict.answer == "no"
     assert "a group of cells bypassed" in found.verdict.sentence
     assert "open-circuit volts" in found.verdict.sentence
+
+
+def test_a_leak_in_parallel_is_told_by_minutes_awake_and_hides_without_them():
+    """It takes a twentieth in bright light, and half an hour of dawn and dusk."""
+    year = van_year(5114, "leak")
+    assert year.first is not None
+    part = watch(year.history, year.rig, stays=year.stays).first
+    assert 0 <= part.alarms[0].day - year.first <= 60
+    assert part.filtered.causes[part.alarms[0].cause].kind == "leak"
+    blank = np.full(len(year.history), np.nan)
+    volts = np.where(year.history.held_min >= 20.0, 14.2, 13.0)
+    without = replace(year.history, bulk_min=blank, absorption_min=blank, float_min=blank, v_battery_high=volts)
+    assert [
+        alarm for alarm in watch(without, year.rig, stays=year.stays).first.alarms if alarm.day <= year.first + 60
+    ] == []
 
 
 def test_a_sound_van_is_said_to_be_so_with_the_loss_that_would_have_been_seen():
@@ -384,11 +420,13 @@ def test_a_state_that_learned_one_row_of_skies_for_all_causes_is_read(tmp_path):
     watch(days(), example("bookmobile"), state=state)
     held = json.loads(state.read_text(encoding="utf-8"))
     (kept,) = held["circuits"].values()
-    kept["skies"], kept["offset"] = kept["skies"][0], 0.01
+    kept["skies"], kept["offset"], kept["known"] = kept["skies"][0], 0.01, kept["known"][0]
+    del kept["darker"]
     state.write_text(json.dumps(held), encoding="utf-8")
     (found,) = read_state(state, example("bookmobile")).values()
     assert (found.believed.skies == np.array(kept["skies"])).all()
     assert found.believed.skies.shape[:1] == found.believed.offset.shape == found.believed.belief.shape[:1]
+    assert found.believed.darker.tolist() == [0.0] * len(found.believed.belief)
 
 
 def test_a_state_of_another_rig_or_a_broken_one_is_refused_with_a_cure(tmp_path):
@@ -452,7 +490,8 @@ def test_tables_and_a_walk_through_days_take_the_same_share_for_a_panel_without_
 
 
 def test_columns_tell_what_the_plain_sums_let_them():
-    """In series one group of six shows in volts, in parallel an open group and a plug are one, and a leak hides."""
+    """In series one group of six shows in volts, in parallel an open group and a plug are one, and a leak hides for two
+    months, though minutes awake make it likelier."""
     series, parallel = (what_columns_tell(van(wiring)).to_pandas() for wiring in (SERIES, PARALLEL))
     group = "a group of cells bypassed"
     assert series.loc[group, "+ panel V"].endswith(" d")

@@ -34,6 +34,8 @@ SERIES = {
     "system_50_ac_power_2_full_DST.parquet": ("ac_power_2", 39.7406, -105.1775, 60.0, 180.0),
 }
 # column of watts, latitude, longitude, tilt and azimuth [degrees]
+WAKES = 2.0 / 300.0
+# of the high watts, from which a row counts as awake: what two watts are of 330 on a label
 STEP_H, LEARNED = 0.25, 30
 # of a row [h], and days from which the rating is learned
 TAKEN = (2 / 3, 5 / 6)
@@ -49,10 +51,10 @@ def daily(path: Path) -> History:
     by_day = watts.groupby(watts.index.date)
     whole = by_day.count() > 90
     energy, high = by_day.sum()[whole].to_numpy() * STEP_H, by_day.max()[whole].to_numpy()
-    # awake all day and never held back, as a grid takes everything
-    blank = {name: np.full(len(energy), np.nan) for name in FIELDS}
-    stages = {"bulk_min": 900.0, "absorption_min": 0.0, "float_min": 0.0}
-    known = {"energy_wh": energy, "p_high": high} | {name: np.full(len(energy), each) for name, each in stages.items()}
+    # never held back, as a grid takes everything
+    awake = 60.0 * STEP_H * (watts > WAKES * watts.quantile(0.98)).groupby(watts.index.date).sum()[whole].to_numpy()
+    none, blank = np.zeros(len(energy)), {name: np.full(len(energy), np.nan) for name in FIELDS}
+    known = {"energy_wh": energy, "p_high": high, "bulk_min": awake, "absorption_min": none, "float_min": none}
     return History(path.name, np.array(by_day.sum().index[whole], dtype="datetime64[D]"), **(blank | known))
 
 

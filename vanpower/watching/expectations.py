@@ -18,6 +18,7 @@ from vanpower.model.cache import SizedCache
 from vanpower.rig import Panel, Rig
 from vanpower.watching.causes import HEATS, LIGHTS, LIT, SHADOW, Behaviour, Cause, causes_of
 from vanpower.watching.skies import KINDS, STYLES, ClearDay, SkyBank, clear_day, sky_bank, spread_of
+from vanpower.watching.waking import Awake, awake_of
 
 Array = np.ndarray
 
@@ -93,6 +94,8 @@ class Densities:
         The same of highest watts.
     v_oc, v_work : ndarray (cause, sky)
         Highest volts of the day without load and at work. [V]
+    awake : Awake
+        How long a controller is awake.
     at_light : tuple of ndarray (cause, light)
         Watts and volts at work over the light around noon. [W, V]
     of_kind : ndarray (day,)
@@ -108,6 +111,7 @@ class Densities:
     high: Array
     v_oc: Array
     v_work: Array
+    awake: Awake
     at_light: tuple[Array, Array]
     of_kind: Array
     hour: Array
@@ -235,7 +239,8 @@ def cell_of(value: Array | float) -> Array:
 def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: float, month: int) -> Densities:
     """Send every sky of the bank through every cause."""
     parts = bank.share.shape[1]
-    sky = clear_day(latitude, round(30.4 * month - 15), panel, 0.0, parts)
+    number = round(30.4 * month - 15)
+    sky = clear_day(latitude, number, panel, 0.0, parts)
     clear = _watts(causes[0], sky, np.ones((1, parts)))[0][0]
     kind = _kinds(bank, causes[0], sky, clear)
     made = [_of_cause(cause, bank, sky, clear, kind) for cause in causes]
@@ -245,7 +250,9 @@ def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: f
     at_light = np.stack([p for p, _ in noon]), np.stack([volts for _, volts in noon])
     hour = np.where(clear > LEAST_CLEAR * clear.max(), sky.hour, np.nan)
     shares = partial(_shares, causes, bank, sky, clear)
-    return Densities(np.moveaxis(energy, 1, 0), np.moveaxis(high, 1, 0), v_oc, v_work, at_light, kind, hour, shares)
+    awake = awake_of(causes, bank, panel, latitude, number)
+    energy, high = (np.moveaxis(each, 1, 0) for each in (energy, high))
+    return Densities(energy, high, v_oc, v_work, awake, at_light, kind, hour, shares)
 
 
 def _at_noon(cause: Cause, sky: ClearDay) -> tuple[Array, Array]:

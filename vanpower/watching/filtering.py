@@ -9,6 +9,7 @@ speak: Shiryaev (1963), both from memory; where the learning of a cause begins: 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -65,14 +66,21 @@ NOON_MIN = 60.0
 # [minutes] past half the time awake that bulk has to last for the highest watts to be free
 AWAKE_SHARE = 0.6
 # of the daylight: awake for less, the controller was locked out or off, and nothing but bounds is known
+AWAKE_SCALE, AWAKE_POWER, AWAKE_MOST = 10.0, 0.5, 3.0
+# [min] of Student's t for the time awake, beside the scatter of dawns; to which power it counts, since neighbouring
+# days are alike; logarithm of light that a day may be off at most; no source
+AWAKE_LEARNS, AWAKE_DAYS = 0.01, 2.0
+# a day, of how dark dawns are for each cause: hills, start margin and haze; on the first days, as if so many were known
 WATCH_MIN, WATCH_ENERGY, WATCH_SHARE = 75.0, 0.35, 0.15
 # bulk minutes, share of the day's Wh and of the clear day's from which the speed of filling is used
 ABSORBS = 0.25
 # of the highest watts that the battery takes in absorption, in the mean, and at most of the day's watt-hours; no source
 LOAD_DAYS = 30
 # over which the mean load is reckoned
-VOLTS_SCALE, VOLTS_HELD_SCALE, VOLTS_FREEDOM, VOLTS_POWER = 0.03, 0.035, 4.0, 0.35
-# of Student's t for the logarithm of volts: free and in float; its freedom; and to which power it counts
+FREEDOM = 4.0
+# of every Student's t
+VOLTS_SCALE, VOLTS_HELD_SCALE, VOLTS_POWER = 0.03, 0.035, 0.35
+# of Student's t for the logarithm of volts: free and in float; and to which power it counts
 VOLTS_SAME, DULL_SAME = 0.03, 0.045
 # share below which the volts of a cause are those of the sound array: what is not known of heat and label is more, and
 # would add up day by day; no source
@@ -113,7 +121,7 @@ STEP_MASS = 1.0 / 400.0
 # what a bound counts beside a density on the grid: both span some 20 cells each way
 SURE_LOG, SURE_TURNED = 0.9, 0.99
 # the same as `SURE` of a log, and of a tilted array whose heading nobody told
-SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.8, 3, 30, 21
+SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.75, 3, 30, 21
 # probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
 # nobody told the moves and the place could be to blame
 SETTLED, SETTLED_DAYS, OTHER = 0.85, 7, 0.9
@@ -155,6 +163,8 @@ class Days:
         Watt-hours over those of the sound clear day.
     top : ndarray
         Highest watts over those of the sound clear day.
+    awake : ndarray
+        Minutes awake, NaN where not known.
     hours : ndarray (day, two hours), optional
         Of a log: logarithm of the middle share of the sound clear watts in its free rows; NaN where there are none.
     rows : LogDays, optional
@@ -171,6 +181,7 @@ class Days:
     cold: Array
     share: Array
     top: Array
+    awake: Array
     hours: Array | None = None
     rows: LogDays | None = None
 
@@ -233,14 +244,17 @@ class FilterState:
         Shares of the kinds of sky, if it is this cause.
     offset : ndarray (cause,)
         Logarithm of what the panel volts then lie off.
-    known : int
-        On how many days volts told it.
+    darker : ndarray (cause,)
+        How much darker dawns then are than expected, as a logarithm.
+    known : (int, int)
+        On how many days volts told their offset, and time awake its own.
     """
 
     belief: Array
     skies: Array
     offset: Array
-    known: int = 0
+    darker: Array
+    known: tuple[int, int] = (0, 0)
 
 
 def first_state(causes: list[Cause], ways: Ways) -> FilterState:
@@ -248,7 +262,7 @@ def first_state(causes: list[Cause], ways: Ways) -> FilterState:
     cause = _start(causes)
     belief = cause[:, None, None, None] * ways.share[None, :, None, None] * GAIN_PRIOR[:, None] * np.full(2, 0.5)
     skies = SKIES * len(STYLES)
-    return FilterState(belief, np.full((len(causes), skies), 1.0 / skies), np.zeros(len(causes)))
+    return FilterState(belief, np.full((len(causes), skies), 1.0 / skies), *np.zeros((2, len(causes))))
 
 
 def _start(causes: list[Cause]) -> Array:
@@ -317,7 +331,19 @@ def days_of(history: History, stays: Stays, expected: Expectation) -> Days:
     month = history.dates.astype("datetime64[M]").astype(int) % 12 + 1
     cold = _fair_air(stays.latitude, number) < FROST_AIR
     hours = None if history.rows is None else _hours(history.rows, sound)
-    return Days(kind, energy, peak, early, history.v_high, held, month, cold, share, high, hours, history.rows)
+    awake = _awake(history, light)
+    return Days(kind, energy, peak, early, history.v_high, held, month, cold, share, high, awake, hours, history.rows)
+
+
+def _awake(history: History, light: Array) -> Array:
+    """Minutes awake of days that were neither locked out nor lack a stage, else NaN (day,).
+
+    Of a log nothing: leaks are told by its volts, and minutes made no leak of 10 known sooner and one van falsely so.
+    """
+    if history.rows is not None:
+        return np.full(len(history), np.nan)
+    minutes = history.bulk_min + history.absorption_min + history.float_min
+    return np.where(np.nan_to_num(minutes) >= AWAKE_SHARE * light, minutes, np.nan)
 
 
 def _hours(rows: LogDays, sound: list[SoundDay]) -> Array:
@@ -416,7 +442,7 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
         for day in range(len(days.kind))
     ]
     now = first_state(causes, ways[0]) if state is None else state
-    belief, skies, offset, known = now.belief.astype(float), now.skies, now.offset, now.known
+    belief, skies, learned, known = now.belief.astype(float), now.skies, (now.offset, now.darker), now.known
     steps = transitions(causes).T
     # how fast a battery filled tells amounts and not hours, for low sun, haze and a late start look like a morning's
     # shadow; and of a log, a leak is told by volts alone, for dull watts and a dark sky are one
@@ -430,30 +456,38 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
     elsewhere = 0.0 if stays.stands else 1.0 - STAYS_ON if stays.moves else UNKNOWN_MOVE
     for day in range(count):
         flow = came_from(_of_causes(belief), steps)
-        skies, offset = flow @ skies, flow @ offset
+        skies, learned = flow @ skies, (flow @ learned[0], flow @ learned[1])
         belief = _moved(belief, steps, ways[day].share, 1.0 if stays.moved[day] else elsewhere)
         if days.kind[day] != BLANK or np.isfinite(days.volts[day]) or days.hours is not None:
             density = expected.densities(float(stays.latitude[day]), int(days.month[day]))
-            like, of_sky, residual = _likelihood(days, day, density, skies, offset, belief, placed, ways[day], limits)
+            like, of_sky, *off = _likelihood(days, day, density, skies, learned, belief, placed, ways[day], limits)
             likely[day] = _by_cause(like, belief)
             belief = belief * np.exp(ALIKE_DAYS * np.log(like))
             belief /= belief.sum()
             skies = skies_after(skies, of_sky)
-            known += bool(residual.any())
-            learned = offset + max(OFFSET_LEARNS, 1.0 / (known + OFFSET_DAYS)) * residual
-            offset = np.clip(learned, -OFFSET_MOST, OFFSET_MOST)
+            learned, known = _learned(learned, known, off)
         believed[day] = _of_causes(belief)
         of_gain = belief.reshape(-1, 2 * len(GAINS)).sum(axis=0).reshape(-1, 2).sum(axis=1)
         gain[day] = of_gain @ GAINS
         width[day] = np.sqrt(max(of_gain @ (GAINS - gain[day]) ** 2, 0.0))
         if (after := day + 1) % STRIDE == 0 or after >= count - KEPT_DAYS:
-            states[after] = FilterState(belief.astype(np.float32), skies, offset, known)
+            states[after] = FilterState(belief.astype(np.float32), skies, learned[0], learned[1], known)
             # what begins there ends where this does
             belief = states[after].belief.astype(float)
     told = bool(turned.all()) or expected.panel.tilt_deg < TILTED
     sure = SURE_TURNED if not told else SURE if days.hours is None else SURE_LOG
     volts_known = bool(np.isfinite(days.volts).any())
     return Filtered(causes, believed, likely, gain, width, states, sure, volts_known)
+
+
+def _learned(
+    before: tuple[Array, Array], known: tuple[int, int], off: Sequence[Array]
+) -> tuple[tuple[Array, Array], tuple[int, int]]:
+    """How far volts and time awake lie off, after a day that was so far off; and on how many days each was told."""
+    volts, awake = (count + bool(one.any()) for count, one in zip(known, off, strict=True))
+    offset = before[0] + max(OFFSET_LEARNS, 1.0 / (volts + OFFSET_DAYS)) * off[0]
+    darker = before[1] + max(AWAKE_LEARNS, 1.0 / (awake + AWAKE_DAYS)) * off[1]
+    return (np.clip(offset, -OFFSET_MOST, OFFSET_MOST), darker), (volts, awake)
 
 
 def came_from(believed: Array, steps: Array) -> Array:
@@ -560,21 +594,23 @@ def _by_cause(like: Array, belief: Array) -> Array:
 
 
 def _likelihood(
-    days: Days, day: int, density: Densities, skies: Array, offset: Array, belief: Array, placed: Array, ways: Ways,
-    limits: Limits,
-) -> tuple[Array, Array, Array]:  # fmt: skip
+    days: Days, day: int, density: Densities, skies: Array, learned: tuple[Array, Array], belief: Array, placed: Array,
+    ways: Ways, limits: Limits,
+) -> tuple[Array, Array, Array, Array]:  # fmt: skip
     """How likely a day is in each state (cause, parking, gain, open volts).
 
-    And, cause by cause, its skies (cause, sky) and how far volts lie off (cause,).
+    And, cause by cause, its skies (cause, sky), how far volts lie off (cause,), and how much darker its dawn was.
     """
     mixed = _energies(days, day, density, ways, limits) * skies.astype(np.float32)
     if days.kind[day] == FILLED or days.hours is not None:
         mixed[:, :, placed] = mixed[:, :, :1]
-    volts, off = _volts(days, day, density, offset)
+    volts, off = _volts(days, day, density, learned[0])
     parked, gains, causes, kinds = mixed.shape
     # over skies, cause by cause: (parking and gain, sky) by (sky, open volts)
     flat = mixed.reshape(parked * gains, causes, kinds).transpose(1, 0, 2)
     like = (flat @ volts.astype(np.float32)).reshape(belief.shape).astype(float)
+    fits, darker = _dawns(days, day, density, learned[1], belief, ways)
+    like *= fits
     least = like.max() * np.exp(-(FLOOR_COLD if days.cold[day] else FLOOR))
     states = belief.reshape(causes, parked * gains, 2) + LEAST_BELIEVED
     states /= _of_causes(states)[:, None, None]
@@ -583,7 +619,27 @@ def _likelihood(
     of_state /= (whole := _of_causes(of_state)[:, None, None] + least)
     off = np.zeros_like(of_state) if off is None else np.minimum(np.maximum(off, -OFF_MOST), OFF_MOST)
     of_sky = of_state[:, :, 0] + of_state[:, :, 1] + least / whole[:, 0] * skies
-    return np.maximum(like, least), of_sky, _of_causes(of_state * off)
+    explained = _of_causes(of_state)
+    return np.maximum(like, least), of_sky, _of_causes(of_state * off), darker * explained
+
+
+def _dawns(
+    days: Days, day: int, density: Densities, learned: Array, belief: Array, ways: Ways
+) -> tuple[Array | float, Array]:
+    """How likely the time awake is (cause, parking, 1, 1), and how much darker dawn and dusk were (cause,)."""
+    awake, minutes = density.awake, float(days.awake[day])
+    if not np.isfinite(minutes):
+        return 1.0, np.zeros(len(learned))
+    darker = np.clip(awake.darker(minutes, learned, ways.high), -AWAKE_MOST, AWAKE_MOST)
+    fits = _student(darker, np.hypot(AWAKE_SCALE, awake.scatter) / awake.by_light, AWAKE_POWER)
+    # woods may leave dawn and dusk open, and a day that is longer than expected speaks against none
+    fits = np.where(darker[:, :1] < 0.0, fits[:, :1], 0.5 * (fits + fits[:, :1]))
+    return fits[:, :, None, None], darker @ belief.sum(axis=(0, 2, 3))
+
+
+def _student(off: Array, scale: Array | float, power: float) -> Array:
+    """Student's t of so much off, beside that of nothing, to a power."""
+    return (1.0 + (off / scale) ** 2 / FREEDOM) ** (-power * (FREEDOM + 1.0) / 2.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -700,7 +756,7 @@ def _volts(days: Days, day: int, density: Densities, offset: Array) -> tuple[Arr
     expected = told_apart(np.maximum(np.stack([working, density.v_oc], axis=2), 0.5))
     off = np.log(seen / expected) - offset[:, None, None]
     scale = VOLTS_HELD_SCALE if held else VOLTS_SCALE
-    return (1.0 + (off / scale) ** 2 / VOLTS_FREEDOM) ** (-VOLTS_POWER * (VOLTS_FREEDOM + 1.0) / 2.0), off
+    return _student(off, scale, VOLTS_POWER), off
 
 
 def told_apart(volts: Array, same: float = VOLTS_SAME) -> Array:
@@ -727,7 +783,7 @@ def _rows_volts(days: Days, day: int, density: Densities, offset: Array) -> tupl
             held = at_limit & (limits < 0.95 * limits[0])
             off = np.where(held, off - above, off)
             like *= np.where(held, (2.0 * scale / (LIMIT_VOLTS[1] - LIMIT_VOLTS[0])) ** ROWS_POWER, 1.0)
-        like *= ((1.0 + (off / scale) ** 2 / VOLTS_FREEDOM) ** (-(VOLTS_FREEDOM + 1.0) / 2.0)) ** ROWS_POWER
+        like *= _student(off, scale, ROWS_POWER)
         seen_off = off if name == "bright" else seen_off
     wide = np.broadcast_to(like[:, None, None], (causes, skies, 2))
     return wide, None if seen_off is None else np.broadcast_to(seen_off[:, None, None], wide.shape)

@@ -26,6 +26,7 @@ from vanpower.watching.filtering import (
 )
 from vanpower.watching.logs import LogDays
 from vanpower.watching.stays import Stays
+from vanpower.watching.waking import MOST_LIGHT
 
 Array = np.ndarray
 
@@ -102,7 +103,7 @@ def _with_loss(days: Days, share: float, first: int) -> Days:
 def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, first: int) -> Days:
     """The days as a cause would have made them from a day on."""
     number = expected.causes.index(cause)
-    energy, high, volts = (np.zeros(len(days.kind)) for _ in range(3))
+    energy, high, volts, awake = (np.zeros(len(days.kind)) for _ in range(4))
     for day in range(first, len(days.kind)):
         table = expected.densities(float(stays.latitude[day]), int(days.month[day]))
         of_energy, of_high = table.middles
@@ -112,7 +113,9 @@ def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, fi
         shown = table.v_oc if days.held[day] else table.v_work
         if shown[number, sky] > 0:
             volts[day] = np.log(shown[number, sky] / max(float(shown[0, sky]), 0.5))
-    return _lowered(days, energy, high, volts, first)
+        more = table.awake.needs[number]
+        awake[day] = -more * table.awake.by_light if more < MOST_LIGHT else np.nan
+    return replace(_lowered(days, energy, high, volts, first), awake=days.awake + awake)
 
 
 def _lowered(days: Days, energy: Array, high: Array, volts: Array, first: int) -> Days:

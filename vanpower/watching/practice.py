@@ -57,16 +57,24 @@ def practice(rig: Rig, full: float = 0.4, seed: int = 1) -> Watch:
     seen = expected.bank.share[pick] + MOMENT * (expected.bank.peak[1] - expected.bank.share)[pick]
     energy = np.array([day.energy_wh for day in sound]) * share * rng.lognormal(0.0, 0.03, DAYS)
     high = (seen * watts).max(axis=1) * rng.lognormal(0.0, 0.03, DAYS)
-    awake = 60.0 * np.array([day.daylight_h for day in sound]) - 30.0
+    month = dates.astype("datetime64[M]").astype(int) % 12 + 1
+    awake = _awake(expected, month, seed)
     held = (rng.random(DAYS) < full) & (share > 0.4)
     bulk = np.where(held, rng.uniform(0.7, 0.85, DAYS) * awake, awake)
     blank = np.full(DAYS, np.nan)
     history = History("practice", dates, np.where(held, 0.8 * energy, energy), high, blank, blank, blank, bulk,
                       np.where(held, 60.0, 0.0), np.where(held, np.maximum(awake - bulk - 60.0, 0.0), 0.0))  # fmt: skip
-    volts = [_volts(expected, int(day)) for day in dates.astype("datetime64[M]").astype(int) % 12 + 1]
+    volts = [_volts(expected, int(day)) for day in month]
     history = replace(history, v_high=np.array(volts) * rng.lognormal(0.0, 0.01, DAYS))
     moves = [(str(day), LATITUDE, LONGITUDE) for day in dates[::STAY_DAYS]]
     return watch(history, rig, stays=moves)
+
+
+def _awake(expected: Expectation, month: np.ndarray, seed: int) -> np.ndarray:
+    """Minutes awake, as dawns and dusks differ (day,)."""
+    each = [expected.densities(LATITUDE, int(one)).awake for one in month]
+    mean, scatter = np.array([(one.minutes, one.scatter) for one in each]).T
+    return mean + scatter * np.random.default_rng([seed, 7]).normal(size=len(mean))
 
 
 def _volts(expected: Expectation, month: int) -> float:

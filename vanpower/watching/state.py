@@ -140,7 +140,8 @@ def _plain(kept: Kept) -> dict[str, Any]:
         "shape": list(believed.belief.shape),
         "skies": [[float(f"{value:.{DIGITS}g}") for value in row] for row in believed.skies],
         "offset": believed.offset.tolist(),
-        "known": int(believed.known),
+        "darker": believed.darker.tolist(),
+        "known": [int(count) for count in believed.known],
         "name": history.name,
         "circuit": history.circuit,
         "dates": [str(day) for day in history.dates],
@@ -186,7 +187,10 @@ def _kept(plain: Mapping[str, Any]) -> Kept:
     skies, offset = (np.array(plain[name], dtype=float) for name in ("skies", "offset"))
     skies = np.broadcast_to(skies, (len(belief), SKIES * len(STYLES)))
     offset = np.broadcast_to(offset, len(belief))
-    believed = FilterState(belief / belief.sum(), skies, offset, int(plain["known"]))
+    # a state that was written before time awake was read knows nothing of it
+    darker = np.array(plain.get("darker", [0.0] * len(belief)), dtype=float)
+    volts, awake = plain["known"] if "darker" in plain else (plain["known"], 0)
+    believed = FilterState(belief / belief.sum(), skies, offset, darker, (int(volts), int(awake)))
     dates = np.array(plain["dates"], dtype="datetime64[D]")
     values: dict[str, Any] = {name: _numbers(plain[name]) for name in FIELDS}
     rows = None if plain["rows"] is None else _rows(plain["rows"])
