@@ -1,8 +1,8 @@
 """How long a controller is awake in a day under each cause.
 
-It is awake while the array gives a watt. A leak takes most of what dull light brings, so that panels in parallel wake
-later and fall asleep earlier, in every weather, and days on which a full battery held the array back tell it as well.
-Left out: the start margin, which moves the mornings of all causes alike, and hills before the sun.
+It is awake while the array gives two watts. A leak takes most of what dull light brings, so that panels in parallel
+wake later and fall asleep earlier, in every weather, and days that a full battery held back tell it as well. Left out:
+the start margin, which moves the mornings of all causes alike, and hills before the sun.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ DARKEST = 0.02
 # share of the clear sky's light at dawn, at least
 DARKER = 0.5
 # logarithm of less light, by which it is told how many minutes that takes
+SMALL = 0.1
+# of all that an array can give, at most what makes its controller wake; no source
 MOST_LIGHT = 6.0
 # logarithm of more light that any cause needs
 LEAST_MIN = 10.0
@@ -83,7 +85,8 @@ def awake_of(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: flo
         Of the day, 1 to 365.
     """
     sky = clear_day(latitude, number, panel, 0.0, PARTS)
-    needs = np.log([_least_light(cause, float(sky.temp_air[0])) for cause in causes])
+    watts = min(AWAKE_W, SMALL * float(causes[0].tables[-1].p.max()))
+    needs = np.log([_least_light(cause, float(sky.temp_air[0]), watts) for cause in causes])
     each, darker = (_minutes(sky, bank, needs[0] + less) for less in (0.0, DARKER))
     more = np.minimum(needs - needs[0], MOST_LIGHT)
     by_light = max(float((each - darker).mean()) / DARKER, LEAST_MIN)
@@ -98,14 +101,13 @@ def _minutes(sky: ClearDay, bank: SkyBank, wanted: float) -> Array:
     return (PARTS - dark[0] - dark[1]) * 60.0 * sky.part_h
 
 
-def _least_light(cause: Cause, temp: float) -> float:
-    """The least light in which a cause gives a watt, its cells as warm as the air; inf where none does. [W/m²]"""
-    table = cause.tables[-1].p
-    p = np.array([np.interp(temp, HEATS, row) for row in table])
-    if p.max() < AWAKE_W:
+def _least_light(cause: Cause, temp: float, watts: float) -> float:
+    """The least light in which a cause gives so many watts, cells as warm as the air; inf where none does. [W/m²]"""
+    p = np.array([np.interp(temp, HEATS, row) for row in cause.tables[-1].p])
+    if p.max() < watts:
         return np.inf
-    first = int(np.argmax(p >= AWAKE_W))
-    return float(np.interp(AWAKE_W, p[first - 1 : first + 1], LIGHTS[first - 1 : first + 1])) / (1.0 - cause.dim)
+    first = int(np.argmax(p >= watts))
+    return float(np.interp(watts, p[first - 1 : first + 1], LIGHTS[first - 1 : first + 1])) / (1.0 - cause.dim)
 
 
 def _reached(light: Array, wanted: Array) -> Array:
