@@ -9,6 +9,7 @@ speak: Shiryaev (1963), both from memory; where the learning of a cause begins: 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -487,7 +488,7 @@ def _learned(
     volts, awake = (count + bool(one.any()) for count, one in zip(known, off, strict=True))
     offset = before[0] + max(OFFSET_LEARNS, 1.0 / (volts + OFFSET_DAYS)) * off[0]
     darker = before[1] + max(AWAKE_LEARNS, 1.0 / (awake + AWAKE_DAYS)) * off[1]
-    return (np.clip(offset, -OFFSET_MOST, OFFSET_MOST), darker), (volts, awake)
+    return (np.minimum(np.maximum(offset, -OFFSET_MOST), OFFSET_MOST), darker), (volts, awake)
 
 
 def came_from(believed: Array, steps: Array) -> Array:
@@ -616,11 +617,12 @@ def _likelihood(
     states /= _of_causes(states)[:, None, None]
     of_state = (flat.transpose(0, 2, 1) @ states.astype(np.float32)) * volts
     # a day that a cause cannot explain teaches it nothing
-    of_state /= (whole := _of_causes(of_state)[:, None, None] + least)
+    explained = _of_causes(of_state)
+    whole = (explained + least)[:, None, None]
+    of_state /= whole
     off = np.zeros_like(of_state) if off is None else np.minimum(np.maximum(off, -OFF_MOST), OFF_MOST)
     of_sky = of_state[:, :, 0] + of_state[:, :, 1] + least / whole[:, 0] * skies
-    explained = _of_causes(of_state)
-    return np.maximum(like, least), of_sky, _of_causes(of_state * off), darker * explained
+    return np.maximum(like, least), of_sky, _of_causes(of_state * off), darker * explained / whole[:, 0, 0]
 
 
 def _dawns(
@@ -630,11 +632,11 @@ def _dawns(
     awake, minutes = density.awake, float(days.awake[day])
     if not np.isfinite(minutes):
         return 1.0, np.zeros(len(learned))
-    darker = np.clip(awake.darker(minutes, learned, ways.high), -AWAKE_MOST, AWAKE_MOST)
-    fits = _student(darker, np.hypot(AWAKE_SCALE, awake.scatter) / awake.by_light, AWAKE_POWER)
+    darker = np.minimum(np.maximum(awake.darker(minutes, learned, ways.high), -AWAKE_MOST), AWAKE_MOST)
+    fits = _student(darker, math.hypot(AWAKE_SCALE, awake.scatter) / awake.by_light, AWAKE_POWER)
     # woods may leave dawn and dusk open, and a day that is longer than expected speaks against none
     fits = np.where(darker[:, :1] < 0.0, fits[:, :1], 0.5 * (fits + fits[:, :1]))
-    return fits[:, :, None, None], darker @ belief.sum(axis=(0, 2, 3))
+    return fits[:, :, None, None], darker @ belief.reshape(*fits.shape, -1).sum(axis=2).sum(axis=0)
 
 
 def _student(off: Array, scale: Array | float, power: float) -> Array:
