@@ -120,9 +120,10 @@ LEAST_BELIEVED = 1e-30
 # of a cause, or of a state of it: what it has learned stands even where nothing leads to it yet
 STEP_MASS = 1.0 / 400.0
 # what a bound counts beside a density on the grid: both span some 20 cells each way
-SURE_LOG, SURE_TURNED = 0.9, 0.99
-# the same as `SURE` of a log, and of a tilted array whose heading nobody told
-SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.75, 3, 30, 21
+SURE_LOG, SURE_TURNED, SURE_UNTOLD = 0.9, 0.99, 0.6
+# the same as `SURE` of a log, of a tilted array whose heading nobody told, and where nobody told the places, so that it
+# is waited for anyhow
+SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.7, 3, 30, 21
 # probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
 # nobody told the moves and the place could be to blame
 SETTLED, SETTLED_DAYS, OTHER = 0.85, 7, 0.9
@@ -476,7 +477,8 @@ def run_filter(days: Days, stays: Stays, expected: Expectation, state: FilterSta
             # what begins there ends where this does
             belief = states[after].belief.astype(float)
     told = bool(turned.all()) or expected.panel.tilt_deg < TILTED
-    sure = SURE_TURNED if not told else SURE if days.hours is None else SURE_LOG
+    of_days = SURE if stays.places else SURE_UNTOLD
+    sure = SURE_TURNED if not told else of_days if days.hours is None else SURE_LOG
     volts_known = bool(np.isfinite(days.volts).any())
     return Filtered(causes, believed, likely, gain, width, states, sure, volts_known)
 
