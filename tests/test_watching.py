@@ -19,6 +19,7 @@ from vanpower import Days, Shade, Wiring, example, read_history, simulate, watch
 from vanpower.cli import main
 from vanpower.figures.fragments import moving_svg, still_svg
 from vanpower.figures.watching import WatchChart
+from vanpower.files.resources import data_folder
 from vanpower.files.rig_files import rig_to_toml
 from vanpower.files.rig_tables import rig_of
 from vanpower.model.cache import SizedCache
@@ -262,6 +263,17 @@ def fair_days(rig, share):
         "max power W": [day.p_high * min(1.05, s + 0.3) for day, s in zip(sound, share, strict=True)],
         "highest battery V": 0.94 * rig.battery.v_absorption,
     })  # fmt: skip
+
+
+def test_a_loss_and_a_lost_panel_of_the_same_size_are_seen_by_now_or_both_are_not():
+    """One of two panels takes half, by watts and by the light that wakes the controller."""
+    logs = data_folder() / "logs"
+    (history,) = read_history(logs / "lending-round.csv")
+    found = watch(history.only(slice(0, 180)), example("bookmobile"), stays=logs / "lending-round-stays.csv")
+    told = found.table().to_pandas().reset_index()
+    (panel,) = told.loc[told["cause"].str.startswith("a panel without output or"), "seen by now"]
+    least = found.first.least
+    assert (panel != "no") == (least is not None and least <= 0.5)
 
 
 def test_a_van_that_stands_is_told_of_a_lost_panel_before_one_that_moves():

@@ -6,12 +6,13 @@ the answer cautious.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from vanpower.watching.causes import GROUP, NAMES, PANEL, SOUND, Cause
-from vanpower.watching.expectations import SKIES, Expectation
+from vanpower.watching.expectations import SKIES, Densities, Expectation
 from vanpower.watching.filtering import (
     FILLED,
     FIRST_DAYS,
@@ -26,7 +27,7 @@ from vanpower.watching.filtering import (
 )
 from vanpower.watching.logs import LogDays
 from vanpower.watching.stays import Stays
-from vanpower.watching.waking import MOST_LIGHT
+from vanpower.watching.waking import counted
 
 Array = np.ndarray
 
@@ -75,7 +76,7 @@ def smallest_loss(days: Days, stays: Stays, expected: Expectation, filtered: Fil
     low, high = 0, len(LOSSES)
     while low < high:
         middle = (low + high) // 2
-        day, _ = _told(_with_loss(days, LOSSES[middle], first_hidden(len(days.kind))), stays, expected, filtered)
+        day, _ = _told(_with_loss(days, expected, stays, LOSSES[middle]), stays, expected, filtered)
         low, high = (low, middle) if day is not None else (middle + 1, high)
     return LOSSES[low] if low < len(LOSSES) else None
 
@@ -94,18 +95,27 @@ def usual(causes: list[Cause]) -> Cause:
     return causes[0] if {PANEL, GROUP} & set(causes[0].kinds) else causes[len(causes) // 2]
 
 
-def _with_loss(days: Days, share: float, first: int) -> Days:
-    """The days with some of the watts taken away from a day on."""
-    down = np.full(len(days.kind), np.log(1.0 - share))
-    return _lowered(days, down, down, np.zeros(len(days.kind)), first)
+def _with_loss(days: Days, expected: Expectation, stays: Stays, share: float) -> Days:
+    """The days with some of the watts taken away from the first on in which causes are put."""
+    first, down = first_hidden(len(days.kind)), np.full(len(days.kind), np.log(1.0 - share))
+    # as much more light brings what wakes the controller
+    more = float(counted(-np.log(1.0 - share)))
+    shorter = [density.awake.shortened(more) for density in _densities(days, expected, stays, first)]
+    return _lowered(days, down, down, np.zeros(len(days.kind)), np.array(shorter), first)
+
+
+def _densities(days: Days, expected: Expectation, stays: Stays, first: int) -> Iterator[Densities]:
+    """Those of each day from one on."""
+    for day in range(first, len(days.kind)):
+        yield expected.densities(float(stays.latitude[day]), int(days.month[day]))
 
 
 def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, first: int) -> Days:
     """The days as a cause would have made them from a day on."""
     number = expected.causes.index(cause)
-    energy, high, volts, awake = (np.zeros(len(days.kind)) for _ in range(4))
-    for day in range(first, len(days.kind)):
-        table = expected.densities(float(stays.latitude[day]), int(days.month[day]))
+    energy, high, volts = (np.zeros(len(days.kind)) for _ in range(3))
+    shorter = []
+    for day, table in enumerate(_densities(days, expected, stays, first), start=first):
         of_energy, of_high = table.middles
         # the kind of sky that suits a sound day of so many watt-hours best
         sky = int(np.argmin(np.abs(of_energy[0, :SKIES] - days.energy[day])))
@@ -113,13 +123,12 @@ def with_cause(days: Days, expected: Expectation, stays: Stays, cause: Cause, fi
         shown = table.v_oc if days.held[day] else table.v_work
         if shown[number, sky] > 0:
             volts[day] = np.log(shown[number, sky] / max(float(shown[0, sky]), 0.5))
-        more = table.awake.needs[number]
-        awake[day] = -more * table.awake.by_light if more < MOST_LIGHT else np.nan
-    return replace(_lowered(days, energy, high, volts, first), awake=days.awake + awake)
+        shorter.append(table.awake.shortened(float(table.awake.needs[number])))
+    return _lowered(days, energy, high, volts, np.array(shorter), first)
 
 
-def _lowered(days: Days, energy: Array, high: Array, volts: Array, first: int) -> Days:
-    """The days with logarithms changed from a day on, as far as a day is free to show it."""
+def _lowered(days: Days, energy: Array, high: Array, volts: Array, shorter: Array, first: int) -> Days:
+    """The days with logarithms changed from a day on, as far as a day is free to show it, and by so much shorter."""
     late = np.arange(len(days.kind)) >= first
     free = late & np.isin(days.kind, (FREE, FILLED))
     shows_high = late & np.isin(days.kind, (FREE, FILLED, HELD, UNTOLD))
@@ -130,6 +139,7 @@ def _lowered(days: Days, energy: Array, high: Array, volts: Array, first: int) -
         share=days.share * np.exp(np.where(free, energy, 0.0)),
         top=days.top * np.exp(np.where(shows_high, high, 0.0)),
         volts=days.volts * np.exp(np.where(late, volts, 0.0)),
+        awake=days.awake - np.concatenate([np.zeros(len(days.kind) - len(shorter)), shorter]),
         hours=None if days.hours is None else days.hours + np.where(late, high, 0.0)[:, None],
         rows=None
         if days.rows is None

@@ -31,9 +31,9 @@ MOST_LIGHT = 6.0
 # logarithm of more light that any cause needs
 LEAST_MIN = 10.0
 # minutes that less light by a factor of e takes, at least
-SAME_LIGHT = 0.45
-# logarithm of light within which a cause wakes with the sound array: what is not known of dawn is as much, and would
-# add up day by day; no source
+SAME_LIGHT = 0.75
+# logarithm of light within which a cause wakes with the sound array: a loss of half is told by watts, and what is not
+# known of dawn would add up day by day; no source
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,6 +69,10 @@ class Awake:
         """
         return (self.minutes - minutes) / self.by_light - (self.needs + learned)[:, None] + dimmed
 
+    def shortened(self, more: float) -> float:
+        """How many minutes a day is shorter where so much more light is `counted`; NaN where none is enough."""
+        return more * self.by_light if more < MOST_LIGHT else np.nan
+
 
 def awake_of(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: float, number: int) -> Awake:
     """How long a controller is awake under each cause on a day of the year.
@@ -88,9 +92,19 @@ def awake_of(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: flo
     watts = min(AWAKE_W, SMALL * float(causes[0].tables[-1].p.max()))
     needs = np.log([_least_light(cause, float(sky.temp_air[0]), watts) for cause in causes])
     each, darker = (_minutes(sky, bank, needs[0] + less) for less in (0.0, DARKER))
-    more = np.minimum(needs - needs[0], MOST_LIGHT)
     by_light = max(float((each - darker).mean()) / DARKER, LEAST_MIN)
-    return Awake(float(each.mean()), float(each.std()), by_light, np.where(np.abs(more) < SAME_LIGHT, 0.0, more))
+    return Awake(float(each.mean()), float(each.std()), by_light, counted(needs - needs[0]))
+
+
+def counted(more: Array) -> Array:
+    """How much more light is needed, as far as it counts: nothing below `SAME_LIGHT`, and at most `MOST_LIGHT`.
+
+    Examples
+    --------
+    >>> counted(np.array([0.4, 0.8, np.inf])).tolist()
+    [0.0, 0.8, 6.0]
+    """
+    return np.where(np.abs(more) < SAME_LIGHT, 0.0, np.minimum(more, MOST_LIGHT))
 
 
 def _minutes(sky: ClearDay, bank: SkyBank, wanted: float) -> Array:
