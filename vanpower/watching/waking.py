@@ -31,9 +31,9 @@ MOST_LIGHT = 6.0
 # logarithm of more light that any cause needs
 LEAST_MIN = 10.0
 # minutes that less light by a factor of e takes, at least
-SAME_LIGHT = 0.75
-# logarithm of light within which a cause wakes with the sound array: a loss of half is told by watts, and what is not
-# known of dawn would add up day by day; no source
+SAME_LIGHT = 0.45
+# logarithm of light within which a cause wakes with the sound array: what is not known of dawn is as much, and would
+# add up day by day; one of two panels in parallel gone is just beyond; no source
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,8 +101,8 @@ def counted(more: Array) -> Array:
 
     Examples
     --------
-    >>> counted(np.array([0.4, 0.8, np.inf])).tolist()
-    [0.0, 0.8, 6.0]
+    >>> counted(np.array([0.4, 0.7, np.inf])).tolist()
+    [0.0, 0.7, 6.0]
     """
     return np.where(np.abs(more) < SAME_LIGHT, 0.0, np.minimum(more, MOST_LIGHT))
 
