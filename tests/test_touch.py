@@ -49,11 +49,10 @@ SETTLED = """() => new Promise(done => {
   const text = () => document.querySelector('.vanpower-part').innerHTML;
   const busy = () => document.querySelector('.vanpower-picture[aria-busy=true]');
   const look = (before, same) => same > 3 ? done(true)
-    : setTimeout(() => requestAnimationFrame(() => look(text(), text() === before && !busy() ? same + 1 : 0)), 100);
+    : setTimeout(() => look(text(), text() === before && !busy() ? same + 1 : 0), 100);
   look('', 0);
 })"""
-# no touch waits for its answer, and the picture stays the same over frames: a browser on a busy machine hands moves on
-# with its next frame
+# no touch waits for its answer, and the picture stays the same
 LAID_OUT = """() => {
   const wide = document.querySelector('.vanpower-part').viewBox.baseVal.width;
   return innerWidth < 560 ? wide < 450 : wide > 450;
