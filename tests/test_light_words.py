@@ -68,8 +68,7 @@ def test_a_slider_of_light_says_what_it_is_like_and_others_say_nothing() -> None
     from vanpower.widgets import slider
     from vanpower.widgets.controls import labelled
 
-    moved: Any = lambda change: None  # noqa: E731
-    row = labelled(slider("Light (W/m²)", 10, 1000, start=200, step=10), moved)
+    row = labelled(slider("Light (W/m²)", 10, 1000, start=200, step=10))
     box, control, words = row.children
     sent: list[str] = []
     words.observe(lambda change: sent.append(change["new"]), names="value")
@@ -79,4 +78,4 @@ def test_a_slider_of_light_says_what_it_is_like_and_others_say_nothing() -> None
     # said when the words change, not at every move
     assert len(sent) <= 2
     assert box.description == "Light (W/m²)"
-    assert len(labelled(slider("Cells (°C)", 0, 70, start=25), moved).children) == 2
+    assert len(labelled(slider("Cells (°C)", 0, 70, start=25)).children) == 2

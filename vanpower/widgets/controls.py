@@ -159,10 +159,11 @@ def one_further(control: ipywidgets.ValueWidget, before: Any, now: Any) -> Any:
     return None if further == now else further
 
 
-def labelled(control: ipywidgets.ValueWidget, moved: Callable[[Any], None]) -> ipywidgets.Widget:
+def labelled(control: ipywidgets.ValueWidget) -> ipywidgets.Widget:
     """A control below its label; a slider gets a box that takes the number typed and has a label of its own.
 
-    The page moves slider and box together and tells of the box first.
+    The page moves slider and box together, and the slider alone is heard: after a touch the page tells once more where
+    the box has been, and told late, on a busy machine, that would set the slider back to where the finger had passed.
     """
     if not hasattr(control, "description"):
         return control
@@ -178,7 +179,6 @@ def labelled(control: ipywidgets.ValueWidget, moved: Callable[[Any], None]) -> i
     )  # fmt: skip
     control.description, control.readout, control.layout = "", False, {"width": "auto", "margin": HANDLE}
     ipywidgets.jslink((control, "value"), (box, "value"))
-    box.observe(moved, names="value")
     return ipywidgets.VBox([box, control, *_in_words(box.description, control)], layout=layout)
 
 

@@ -205,7 +205,7 @@ class Explorer:
     def show(self) -> None:
         """Display whose van, the sentences and the first control; the picture below them; then the others."""
         for name, control in self.controls.items():
-            self.rows[name] = control if control is self.chooser else labelled(control, partial(self._moved, name))
+            self.rows[name] = control if control is self.chooser else labelled(control)
             _hide_a_list_of_one(control)
         first, *others = [row for row in self.rows.values() if row is not self.chooser] or [ipywidgets.Box()]
         above = [one for one in (self.chooser, self.paper) if one is not None]
@@ -244,7 +244,7 @@ class Explorer:
         return self.took_s > SLOW_S
 
     def _moved(self, name: str, change: Mapping[str, Any]) -> None:
-        """One move of one control. A slider and its box both tell of it, and the first to do so is answered."""
+        """One move of one control."""
         if self.settling or change["new"] == self.values[name]:
             return
         before, self.values[name] = self.values[name], change["new"]
