@@ -37,7 +37,7 @@ from vanpower.watching.filtering import (
 )
 from vanpower.watching.histories import FIELDS
 from vanpower.watching.practice import practice, what_columns_tell, with_fault
-from vanpower.watching.skies import STYLES, sky_bank
+from vanpower.watching.skies import STYLES, clear_day, sky_bank
 from vanpower.watching.state import read_state
 from vanpower.watching.stays import stays_of
 from vanpower.watching.telling import Watch, _suspected
@@ -150,16 +150,27 @@ def test_a_controller_is_awake_for_half_of_the_day_of_equal_night_but_for_its_di
     """21 March has 12 hours of sun anywhere (Cooper 1969); nobody's panels bring 2 W in the first minutes of it."""
     rig = van(PARALLEL)
     for latitude, least in ((0.0, 660.0), (47.0, 640.0)):
-        awake = awake_of(causes_of(rig, (0,)), sky_bank(), rig.panels[1], latitude, 80)
+        awake = awake_of(causes_of(rig, (0,)), sky_bank(), clear_day(latitude, 80, rig.panels[1], 0.0, 176))
         assert least < awake.minutes < 725.0
         # where the sun rises at a slant, less light costs more minutes
         assert awake.by_light > (15.0 if latitude else 10.0)
 
 
+def test_clear_days_worked_out_together_are_those_worked_out_alone():
+    rig = van(SERIES).with_panels(tilt_deg=30.0)
+    where = [(47.0, 80, 0.0, 8.0), (-33.2, 355, 90.0, np.nan), (47.0, 172, 180.0, 8.0), (47.0, 80, 0.0, 8.0)]
+    together = Expectation(rig, (0,)).sounds(where)
+    assert together[0] is together[3]
+    for each, day in zip(where, together, strict=True):
+        alone = Expectation(rig, (0,)).sound(*each)
+        assert day.p == pytest.approx(alone.p)
+        assert (day.daylight_h, day.energy_wh) == pytest.approx((alone.daylight_h, alone.energy_wh))
+
+
 def test_a_panel_of_a_few_watts_wakes_its_controller_as_well():
     """Else its own watts would never reach what wakes one, and no number would be left."""
     rig = van(PARALLEL).with_panels(i_sc=0.064, i_mp=0.0598)
-    awake = awake_of(causes_of(rig, (0,)), sky_bank(), rig.panels[1], 47.0, 80)
+    awake = awake_of(causes_of(rig, (0,)), sky_bank(), clear_day(47.0, 80, rig.panels[1], 0.0, 176))
     assert np.isfinite([awake.minutes, awake.scatter, awake.by_light, *awake.needs]).all()
 
 

@@ -94,7 +94,8 @@ class WatchChart(Chart):
         """Axes, what they are called, stays, and what the marks mean."""
         dates = part.history.dates
         for ax in self.all:
-            ax.clear()
+            if self.frame:
+                ax.clear()
             ax.spines[["top", "right"]].set_visible(False)
             ax.tick_params(labelsize=FONT, labelcolor=SOFT)
         self._ribbon(part)

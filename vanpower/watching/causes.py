@@ -47,6 +47,8 @@ LEAKS = (18.0, 9.0)
 # times v_mp / i_mp of the panel: 55 and 28 ohm across 100 W of 36 cells, whose ratio is 3.1 ohm; no source
 WINDOWS = ((8.0, 10.0), (10.0, 12.0), (12.0, 14.0), (14.0, 16.0))
 # [h] by the sun, in which a shadow falls
+ALWAYS = (None,)
+# what is wrong all day
 SAME_SHAPE = 0.02
 # share within which two causes are one for watts and volts alike; no source
 
@@ -131,11 +133,12 @@ def causes_of(rig: Rig, circuits: tuple[int, ...]) -> list[Cause]:
               for step in range(1, DIRT_STEPS + 1)]  # fmt: skip
     found += [Cause((LOSS,), share, (whole,), dim=share) for share in LOSSES]
     for place, number in enumerate(circuits):
-        for kind, size, changed, window in _changes(rig, rig.circuits[number]):
+        for kind, size, changed, windows in _changes(rig, rig.circuits[number]):
             behaviour = [_together([*sound[:place], one, *sound[place + 1 :]]) for one in changed]
             tables = (*behaviour, whole) if kind == SHADOW else tuple(behaviour)
             small = kind == LIMIT and size > LIMIT_SMALL * _most_amps(rig, rig.circuits[number])
-            _add(found, Cause((kind,), size, tables, window=window, circuit=number, small=small))
+            for window in windows:
+                _add(found, Cause((kind,), size, tables, window=window, circuit=number, small=small))
     return found
 
 
@@ -159,28 +162,27 @@ def _alike(one: Behaviour, other: Behaviour) -> bool:
     return all(bool((np.abs(a - b)[bright] <= SAME_SHAPE * np.maximum(a, b)[bright].max()).all()) for a, b in pairs)
 
 
-Change = tuple[str, float, list[Behaviour], tuple[float, float] | None]
+Change = tuple[str, float, list[Behaviour], tuple[tuple[float, float] | None, ...]]
 
 
 def _changes(rig: Rig, circuit: Circuit) -> Iterator[Change]:
-    """What may be wrong with one circuit: its kind, how far it goes, and the tables."""
+    """What may be wrong with one circuit: its kind, how far it goes, the tables, and the hours of each such cause."""
     first = circuit.wiring.strings[0]
     panel = rig.panels[first[0]]
     yield from _parts_gone(rig, circuit, panel)
     for times in LEAKS:
         r_leak = times * panel.v_mp / panel.i_mp
         leaky = rig.with_panels(only=(first[0],), r_leak=r_leak)
-        yield LEAK, r_leak, [_behaviour(leaky, circuit)], None
+        yield LEAK, r_leak, [_behaviour(leaky, circuit)], ALWAYS
     most = _most_amps(rig, circuit)
     for share in LIMITS:
         limited = replace(circuit.controller, i_charge_max=max(share * most, 0.5))
-        yield LIMIT, share * most, [_behaviour(rig, replace(circuit, controller=limited))], None
+        yield LIMIT, share * most, [_behaviour(rig, replace(circuit, controller=limited))], ALWAYS
     shaded = [_behaviour(rig, circuit, (Shade(panel=first[0], lit=lit),)) for lit in LIT]
-    for window in WINDOWS:
-        yield SHADOW, 1.0, shaded, window
+    yield SHADOW, 1.0, shaded, WINDOWS
     if circuit.controller.tracker != "direct":
         tied = replace(circuit.controller, tracker="direct")
-        yield TIED, 1.0, [_behaviour(rig, replace(circuit, controller=tied))], None
+        yield TIED, 1.0, [_behaviour(rig, replace(circuit, controller=tied))], ALWAYS
 
 
 def _parts_gone(rig: Rig, circuit: Circuit, panel: Panel) -> Iterator[Change]:
@@ -189,17 +191,17 @@ def _parts_gone(rig: Rig, circuit: Circuit, panel: Panel) -> Iterator[Change]:
     if len(strings) > 1:
         for gone in (1, 2)[: len(strings) - 1]:
             fewer = replace(circuit, wiring=Wiring(strings=strings[gone:]))
-            yield PANEL, float(gone * len(strings[0])), [_behaviour(rig, fewer)], None
+            yield PANEL, float(gone * len(strings[0])), [_behaviour(rig, fewer)], ALWAYS
     elif len(strings[0]) > 1:
-        yield PANEL, 1.0, [_behaviour(rig, circuit, (Shade(panel=strings[0][0], lit=0.0),))], None
+        yield PANEL, 1.0, [_behaviour(rig, circuit, (Shade(panel=strings[0][0], lit=0.0),))], ALWAYS
     for groups in (1, 2):
         dark = tuple(
             Shade(panel=number, substring=group, lit=0.0) for number, group in _groups(rig, strings[0], groups)
         )
         if len(dark) == groups:
-            yield GROUP, float(groups), [_behaviour(rig, circuit, dark)], None
+            yield GROUP, float(groups), [_behaviour(rig, circuit, dark)], ALWAYS
     nothing = np.zeros((len(LIGHTS), len(HEATS)))
-    yield PANEL, float(len(circuit.wiring.panels)), [Behaviour(nothing, nothing, nothing)], None
+    yield PANEL, float(len(circuit.wiring.panels)), [Behaviour(nothing, nothing, nothing)], ALWAYS
 
 
 def _groups(rig: Rig, string: tuple[int, ...], count: int) -> list[tuple[int, int]]:

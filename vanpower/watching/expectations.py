@@ -8,16 +8,18 @@ half of the daylight (a battery that filled up early).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache, partial
+from itertools import groupby, pairwise
+from typing import Any
 
 import numpy as np
 
 from vanpower.model.cache import SizedCache
 from vanpower.rig import Panel, Rig
-from vanpower.watching.causes import HEATS, LIGHTS, LIT, SHADOW, Behaviour, Cause, causes_of
-from vanpower.watching.skies import KINDS, STYLES, ClearDay, SkyBank, clear_day, sky_bank, spread_of
+from vanpower.watching.causes import HEATS, LIGHTS, LIT, Behaviour, Cause, causes_of
+from vanpower.watching.skies import KINDS, STYLES, ClearDay, SkyBank, clear_day, clear_days, sky_bank, spread_of
 from vanpower.watching.waking import Awake, awake_of
 
 Array = np.ndarray
@@ -28,9 +30,13 @@ WIDTHS, HALF_WIDTHS, QUARTER_WIDTHS = (0.05, 0.05), (0.14, 0.08), (0.28, 0.11)
 # of a day's own scatter about the model in watt-hours and highest watts: for the whole day, and for the first half and
 # the first quarter of its light, whose watt-hours are told from loads and absorption; no source
 GRID = LOWEST + STEP * np.arange(POINTS)
-MADE_OF: dict[str, tuple[int, tuple[float, float], tuple[int, ...]]] = {
-    "exact": (0, WIDTHS, ()), "more": (0, WIDTHS, (1,)), "both": (0, WIDTHS, (1, 2)),
-    "half": (1, HALF_WIDTHS, ()), "quarter": (2, QUARTER_WIDTHS, ()),
+EVEN = np.full(POINTS, 1.0 / POINTS, np.float32)
+# chances where no day is known
+EXACT, MORE, BOTH = (False, False), (True, False), (True, True)
+# whether watt-hours and highest watts are counted from above: so much or more
+MADE_OF: dict[str, tuple[int, tuple[float, float], tuple[bool, bool]]] = {
+    "exact": (0, WIDTHS, EXACT), "more": (0, WIDTHS, MORE), "both": (0, WIDTHS, BOTH),
+    "half": (1, HALF_WIDTHS, EXACT), "quarter": (2, QUARTER_WIDTHS, EXACT),
 }  # fmt: skip
 # tables: of just so much, of at least so many watt-hours, of at least so much of both, and of just so much by noon and
 # by the first quarter; the part of the day, its scatter, and the axes along which they count from above
@@ -51,6 +57,8 @@ LEAST_SHARE = 1e-3
 # a day never brings less of a clear one, for the logarithm
 SKIES = len(KINDS) + 1
 # dull, mixed, fair, clear; each once for every style of highest values
+FINER = 11
+# parts of a bank's part, 3 to 5 minutes each, in which dawns and dusks are looked for
 HIGH_WIDTHS = (0.12, 0.10, 0.07, 0.05)
 # least scatter of highest watts by the kind of sky, as cloudy days differ by more than hours of a typical year show: at
 # system_15 (quarter hours, data of pvanalytics) nine tenths of the logarithms of highest watts over watt-hours span
@@ -126,10 +134,7 @@ class Densities:
         part, widths, bounds = MADE_OF[name]
         table = np.empty((POINTS, POINTS, *self.v_oc.shape), np.uint16)
         for cause, (energy, high) in enumerate(zip(self.energy[part], self.high[part], strict=True)):
-            chance = _by_sky(energy, high, self.of_kind, widths)
-            for axis in bounds:
-                chance = _from_above(chance, axis)
-            table[:, :, cause] = packed(chance)
+            table[:, :, cause] = packed(_by_sky(energy, high, self.of_kind, widths, bounds))
         return table
 
     @cached_property
@@ -194,7 +199,7 @@ class Expectation:
 
     def __post_init__(self) -> None:
         self.causes: list[Cause] = causes_of(self.rig, self.circuits)
-        self._sound: dict[tuple[float, int, float, float | None], SoundDay] = {}
+        self._sound: dict[Near, SoundDay] = {}
         self._densities: dict[tuple[float, int], Densities] = {}
 
     @property
@@ -204,18 +209,29 @@ class Expectation:
 
     def sound(self, latitude: float, number: int, heading: float = 0.0, longitude: float = np.nan) -> SoundDay:
         """The sound array's clear day at a place, by the number of the day in the year."""
-        east = round(longitude, 0) if np.isfinite(longitude) else None
-        key = (round(latitude, 1), 5 * round(number / 5), round(heading, -1), east)
-        if key not in self._sound:
-            self._sound[key] = self._clear(*key)
-        return self._sound[key]
+        return self.sounds([(latitude, number, heading, longitude)])[0]
 
-    def _clear(self, latitude: float, number: int, heading: float, longitude: float | None) -> SoundDay:
-        sky = clear_day(latitude, number, self.panel, heading, self.bank.share.shape[1], longitude)
-        ones = np.ones((1, self.bank.share.shape[1]))
-        p, _, _ = _watts(self.causes[0], sky, ones)
-        so_far, high = np.cumsum(p[0]) * sky.part_h, np.maximum.accumulate(p[0])
-        return SoundDay(float(so_far[-1]), float(high[-1]), so_far, high, sky.daylight_h, sky.hour, p[0])
+    def sounds(self, where: Iterable[tuple[float, int, float, float]]) -> list[SoundDay]:
+        """The same of many days, those of one place worked out together."""
+        keys = [_near(*each) for each in where]
+        missing = sorted({key for key in keys if key not in self._sound}, key=_place)
+        for place, some in groupby(missing, key=_place):
+            days = list(some)
+            self._sound |= zip(days, self._clear(*place, days), strict=True)
+        return [self._sound[key] for key in keys]
+
+    def _clear(self, latitude: float, east: float, days: Sequence[Near]) -> list[SoundDay]:
+        """Clear days at one place."""
+        parts, longitude = self.bank.share.shape[1], east if np.isfinite(east) else None
+        numbers, headings = [day[1] for day in days], [day[2] for day in days]
+        skies = clear_days(latitude, numbers, self.panel, headings, parts, longitude)
+        return [self._sound_day(sky) for sky in skies]
+
+    def _sound_day(self, sky: ClearDay) -> SoundDay:
+        """What the sound array brings on a clear day."""
+        (p,) = InLight(sky, np.ones((1, len(sky.hour)))).read(self.causes[0], _read_watts)[0]
+        so_far, high = np.cumsum(p) * sky.part_h, np.maximum.accumulate(p)
+        return SoundDay(float(so_far[-1]), float(high[-1]), so_far, high, sky.daylight_h, sky.hour, p)
 
     def densities(self, latitude: float, month: int) -> Densities:
         """How likely days are under each cause in a month, counted from 1."""
@@ -223,6 +239,21 @@ class Expectation:
         if key not in self._densities:
             self._densities[key] = _densities(self.causes, self.bank, self.panel, *key)
         return self._densities[key]
+
+
+Near = tuple[float, int, float, float]
+# latitude, number of the day, heading and longitude, as near as counts; infinite where no longitude is known
+
+
+def _near(latitude: float, number: int, heading: float, longitude: float) -> Near:
+    """The day whose clear sky stands for one: within 0.1 and 1 degree, 5 days and 10 degrees."""
+    east = round(longitude, 0) if np.isfinite(longitude) else np.inf
+    return round(latitude, 1), 5 * round(number / 5), round(heading, -1), east
+
+
+def _place(near: Near) -> tuple[float, float]:
+    """Latitude and longitude."""
+    return near[0], near[3]
 
 
 @lru_cache(maxsize=4)
@@ -240,17 +271,19 @@ def _densities(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: f
     """Send every sky of the bank through every cause."""
     parts = bank.share.shape[1]
     number = round(30.4 * month - 15)
-    sky = clear_day(latitude, number, panel, 0.0, parts)
-    clear = _watts(causes[0], sky, np.ones((1, parts)))[0][0]
-    kind = _kinds(bank, causes[0], sky, clear)
-    made = [_of_cause(cause, bank, sky, clear, kind) for cause in causes]
+    fine = clear_day(latitude, number, panel, 0.0, FINER * parts)
+    sky = fine.coarser(FINER)
+    means, peaks = InLight(sky, bank.share), InLight(sky, bank.peak, bank.share)
+    clear = InLight(sky, np.ones((1, parts))).read(causes[0], _read_watts)[0][0]
+    kind = _kinds(means, causes[0], clear)
+    made = [_of_cause(cause, means, peaks, clear, kind) for cause in causes]
     energy, high = (np.stack([one[k] for one in made]).astype(np.float32) for k in (0, 1))
     v_oc, v_work = (np.stack([one[k] for one in made]) for k in (2, 3))
     noon = [_at_noon(cause, sky) for cause in causes]
     at_light = np.stack([p for p, _ in noon]), np.stack([volts for _, volts in noon])
     hour = np.where(clear > LEAST_CLEAR * clear.max(), sky.hour, np.nan)
     shares = partial(_shares, causes, bank, sky, clear)
-    awake = awake_of(causes, bank, panel, latitude, number)
+    awake = awake_of(causes, bank, fine)
     energy, high = (np.moveaxis(each, 1, 0) for each in (energy, high))
     return Densities(energy, high, v_oc, v_work, awake, at_light, kind, hour, shares)
 
@@ -262,45 +295,46 @@ def _at_noon(cause: Cause, sky: ClearDay) -> tuple[Array, Array]:
     return p, v_work
 
 
-def _from_above(density: Array, axis: int) -> Array:
-    """Chance of so much or more along one axis."""
-    return np.flip(np.cumsum(np.flip(density, axis), axis), axis)
-
-
-def _kinds(bank: SkyBank, sound: Cause, sky: ClearDay, clear: Array) -> Array:
+def _kinds(means: InLight, sound: Cause, clear: Array) -> Array:
     """Which kind of sky each day of the bank is, by its watt-hours (day,)."""
-    p, _, _ = _watts(sound, sky, bank.share)
+    (p,) = means.read(sound, _read_watts)
     return np.searchsorted(KINDS, p.sum(axis=1) / max(float(clear.sum()), 1e-9))
 
 
-def _of_cause(cause: Cause, bank: SkyBank, sky: ClearDay, clear: Array, kind: Array) -> tuple[Array, ...]:
+def _of_cause(cause: Cause, means: InLight, peaks: InLight, clear: Array, kind: Array) -> tuple[Array, ...]:
     """Logarithms of watt-hours (part of the day, day), of highest watts (part of the day, style, day), and volts."""
-    p, v_oc, v_work = _watts(cause, sky, bank.share)
-    tops = _tops(cause, bank, sky)
+    p, v_oc, v_work = means.read(cause, _read_all)
+    (tops,) = peaks.read(cause, _read_watts)
     ends = [p.shape[1] // share for share in (1, 2, 4)]
     energy = [_log(p[:, :last].sum(axis=1) / max(float(clear[:last].sum()), 1e-9)) for last in ends]
     high = [_log(tops[:, :, :last].max(axis=2) / max(float(clear[:last].max()), 1e-9)) for last in ends]
     return np.stack(energy), np.stack(high), _means(v_oc.max(axis=1), kind), _means(v_work.max(axis=1), kind)
 
 
-def _tops(cause: Cause, bank: SkyBank, sky: ClearDay) -> Array:
-    """Highest watts of each part of the bank's days, in every style (style, day, part). [W]"""
-    return np.stack([_watts(cause, sky, peak, bank.share, _read_watts)[0] for peak in bank.peak])
-
-
 def _shares(causes: Sequence[Cause], bank: SkyBank, sky: ClearDay, clear: Array) -> Array:
-    """Those of every cause over the sound clear day's, (cause, style, day, part)."""
-    return np.stack([(_tops(cause, bank, sky) / np.maximum(clear, 1e-9)).astype(np.float32) for cause in causes])
+    """Highest watts of every cause over the sound clear day's, (cause, style, day, part)."""
+    peaks = InLight(sky, bank.peak, bank.share)
+    return np.stack([(peaks.read(cause, _read_watts)[0] / np.maximum(clear, 1e-9)).astype(np.float32)
+                     for cause in causes])  # fmt: skip
 
 
-def _by_sky(energy: Array, high: Array, kind: Array, widths: tuple[float, float]) -> Array:
+def _by_sky(energy: Array, high: Array, kind: Array, widths: tuple[float, float], bounds: tuple[bool, bool]) -> Array:
     """Chances of one cause by the kinds of sky, style after style, (sky, watt-hours, highest watts)."""
-    found, of_energy = [], _smeared(energy, widths[0])
-    for style in high:
-        for k, least in enumerate(HIGH_WIDTHS):
-            some = kind == k
-            found.append(_spread(of_energy[some], _smeared(style[some], max(least, widths[1]))))
-    return np.stack(found)
+    order = np.argsort(kind, kind="stable")
+    of_energy = _smeared(energy[order], widths[0])
+    of_high = _smeared(high[:, order], np.maximum(HIGH_WIDTHS, widths[1])[kind[order]])
+    of_energy, of_high = (
+        _from_above(each) if bound else each for each, bound in zip((of_energy, of_high), bounds, strict=True)
+    )
+    even = [_from_above(EVEN) if bound else EVEN for bound in bounds]
+    ends = np.searchsorted(kind[order], np.arange(SKIES + 1))
+    found = [_spread(of_energy[first:last], of_high[:, first:last], even) for first, last in pairwise(ends)]
+    return np.stack(found, axis=1).reshape(-1, POINTS, POINTS)
+
+
+def _from_above(chance: Array) -> Array:
+    """Chance of so much or more (..., cell)."""
+    return chance @ np.tri(POINTS, dtype=np.float32)
 
 
 def _by_hours(top: Array, hour: Array, kind: Array) -> Array:
@@ -327,32 +361,37 @@ def _log(share: Array) -> Array:
     return np.log(np.maximum(share, LEAST_SHARE))
 
 
-def _smeared(value: Array, width: float) -> Array:
-    """Chance of each cell of the grid for every value, with a normal scatter (value, cell)."""
-    off = (GRID - np.clip(value, GRID[0], GRID[-1])[:, None]).astype(np.float32) / np.float32(width)
-    mass = np.exp(np.maximum(-0.5 * off**2, SMALLEST))
-    return mass / mass.sum(axis=1, keepdims=True)
+def _smeared(value: Array, width: Array | float) -> Array:
+    """Chance of each cell of the grid for every value, with a normal scatter of its own or one for all (..., cell)."""
+    per = (np.sqrt(0.5) / np.broadcast_to(width, np.shape(value)))[..., None].astype(np.float32)
+    mass = GRID.astype(np.float32) - np.clip(value, GRID[0], GRID[-1])[..., None].astype(np.float32)
+    mass *= per
+    mass *= -mass
+    np.exp(np.maximum(mass, SMALLEST, out=mass), out=mass)
+    mass /= mass.sum(axis=-1, keepdims=True)
+    return mass
 
 
-def _spread(energy: Array, high: Array) -> Array:
-    """Chance of each cell of the grid in watt-hours and highest watts, from days; even where there are none."""
+def _spread(energy: Array, high: Array, even: Sequence[Array]) -> Array:
+    """Chance of each cell of the grid, from days, (style, watt-hours, highest watts); even where there are none."""
     if not len(energy):
-        return np.full((POINTS, POINTS), 1.0 / POINTS**2, np.float32)
+        return np.broadcast_to(np.outer(*even), (len(high), POINTS, POINTS))
     return energy.T @ high / np.float32(len(energy))
 
 
-Spot = tuple[Array, Array, Array, Array]
+Spot = tuple[Array, Array, Array]
 # where light and heat lie in a cause's tables, see `_spot`
 Reader = Callable[[Behaviour, Spot], tuple[Array, ...]]
 
 
 def _spot(light: Array, heat: Array) -> Spot:
-    """Place in the tables: left light and its weight, left heat and its weight."""
+    """Place in the tables: the point before it, light after light, and how far behind it light and heat lie."""
     left = np.clip(np.searchsorted(LIGHTS, light) - 1, 0, len(LIGHTS) - 2)
-    along = np.clip((light - LIGHTS[left]) / (LIGHTS[left + 1] - LIGHTS[left]), 0.0, 1.0)
+    along = np.clip((light - LIGHTS[left]) / np.diff(LIGHTS)[left], 0.0, 1.0)
     step = HEATS[1] - HEATS[0]
     at = np.clip((heat - HEATS[0]) / step, 0.0, len(HEATS) - 1.001)
-    return left, along, at.astype(int), at - at.astype(int)
+    below = at.astype(int)
+    return left * len(HEATS) + below, along, at - below
 
 
 def _read_watts(table: Behaviour, spot: Spot) -> tuple[Array]:
@@ -368,28 +407,54 @@ def _read_all(table: Behaviour, spot: Spot) -> tuple[Array, Array, Array]:
 
 def _read(table: Array, spot: Spot) -> Array:
     """Straight lines between the points of a table (light, heat)."""
-    i, a, j, b = spot
-    low = table[i, j] * (1.0 - b) + table[i, j + 1] * b
-    high = table[i + 1, j] * (1.0 - b) + table[i + 1, j + 1] * b
-    return low * (1.0 - a) + high * a
+    point, along, up = spot
+    low, high = (table.take(point + row) * (1.0 - up) + table.take(point + row + 1) * up for row in (0, len(HEATS)))
+    return low * (1.0 - along) + high * along
 
 
-def _watts(
-    cause: Cause, sky: ClearDay, share: Array, mean: Array | None = None, read: Reader = _read_all
-) -> tuple[Array, ...]:
-    """What is read of the tables of a cause, (day, part) each, if not told else watts, open-circuit volts and volts at
-    work; heat follows the mean of the part."""
-    light = (1.0 - cause.dim) * sky.on_plane(share)
-    warm = light if mean is None else (1.0 - cause.dim) * sky.on_plane(mean)
-    heat = sky.temp_air + sky.rise * warm / 1000.0
-    spot = _spot(light, heat)
-    if cause.kind != SHADOW or cause.window is None:
-        return read(cause.tables[0], spot)
-    inside = (sky.hour >= cause.window[0]) & (sky.hour < cause.window[1])
-    lit = np.where(inside, spread_of(share), 1.0)
-    knots = (*LIT, 1.0)
-    place = np.clip(np.searchsorted(knots, lit) - 1, 0, len(knots) - 2)
-    weight = np.clip((lit - np.array(knots)[place]) / np.diff(knots)[place], 0.0, 1.0)
-    quantities = list(zip(*(read(table, spot) for table in cause.tables), strict=True))
-    low, high = ([np.choose(place + up, each) for each in quantities] for up in (0, 1))
-    return tuple(a * (1.0 - weight) + b * weight for a, b in zip(low, high, strict=True))
+class InLight:
+    """Days in the light of a sky, and what every cause makes of them: how much light it leaves is reckoned once.
+
+    Parameters
+    ----------
+    sky : ClearDay
+    share : ndarray (..., day, part)
+        Of the clear sky's light.
+    mean : ndarray (day, part), optional
+        The same in the mean of each part, which heat follows; if not told, `share`.
+    """
+
+    def __init__(self, sky: ClearDay, share: Array, mean: Array | None = None) -> None:
+        self.sky, self.share, self.light = sky, share, sky.on_plane(share)
+        self.warm = self.light if mean is None else sky.on_plane(mean)
+        self._spots: dict[float, Spot] = {}
+        self._shaded: tuple[Any, list[tuple[Array, ...]]] = (None, [])
+
+    def read(self, cause: Cause, read: Reader) -> tuple[Array, ...]:
+        """What is read of the tables of a cause, (..., day, part) each."""
+        spot = self._spot(cause.dim)
+        if cause.window is None:
+            return read(cause.tables[0], spot)
+        # windows of one shadow follow each other
+        asked = cause.tables, read
+        if self._shaded[0] != asked:
+            self._shaded = asked, list(zip(*(read(table, spot) for table in cause.tables), strict=True))
+        return self._in_shadow(cause.window, self._shaded[1])
+
+    def _spot(self, dim: float) -> Spot:
+        """Where the days lie in tables, where a share of the light is taken."""
+        if dim not in self._spots:
+            lit = 1.0 - dim
+            heat = self.sky.temp_air + self.sky.rise * (lit * self.warm) / 1000.0
+            self._spots[dim] = _spot(lit * self.light, heat)
+        return self._spots[dim]
+
+    def _in_shadow(self, window: tuple[float, float], quantities: list[tuple[Array, ...]]) -> tuple[Array, ...]:
+        """Between the tables of a shaded panel, by what the sky lets into the shadow while it falls."""
+        inside = (self.sky.hour >= window[0]) & (self.sky.hour < window[1])
+        lit = np.where(inside, spread_of(self.share), 1.0)
+        knots = (*LIT, 1.0)
+        place = np.clip(np.searchsorted(knots, lit) - 1, 0, len(knots) - 2)
+        weight = np.clip((lit - np.array(knots)[place]) / np.diff(knots)[place], 0.0, 1.0)
+        low, high = ([np.choose(place + up, each) for each in quantities] for up in (0, 1))
+        return tuple(a * (1.0 - weight) + b * weight for a, b in zip(low, high, strict=True))

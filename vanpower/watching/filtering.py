@@ -316,7 +316,7 @@ def days_of(history: History, stays: Stays, expected: Expectation) -> Days:
     number = (history.dates - history.dates.astype("datetime64[Y]")).astype(int) + 1
     heading = np.where(np.isfinite(stays.heading), stays.heading, 0.0)
     where = (stays.latitude, number, heading, stays.longitude)
-    sound = [expected.sound(*each) for each in zip(*(each.tolist() for each in where), strict=True)]
+    sound = expected.sounds(zip(*(each.tolist() for each in where), strict=True))
     # a day without sun says nothing
     clear, top = (np.array([getattr(day, name) for day in sound]) for name in ("energy_wh", "p_high"))
     clear, top = (np.where(top > LEAST_SUN, each, np.nan) for each in (clear, top))

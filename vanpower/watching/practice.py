@@ -50,7 +50,7 @@ def practice(rig: Rig, full: float = 0.4, seed: int = 1) -> Watch:
     expected = expectation_of(rig, circuits)
     dates = FIRST + np.arange(DAYS)
     number = (dates - dates.astype("datetime64[Y]")).astype(int) + 1
-    sound = [expected.sound(LATITUDE, int(day), longitude=LONGITUDE) for day in number]
+    sound = expected.sounds((LATITUDE, day, 0.0, LONGITUDE) for day in number.tolist())
     pick = rng.integers(len(expected.bank.share), size=DAYS)
     watts = np.stack([day.p for day in sound])
     share = (expected.bank.share[pick] * watts).sum(axis=1) / watts.sum(axis=1)

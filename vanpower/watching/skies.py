@@ -8,6 +8,7 @@ from rows that are means to moments. Left out: the shading of the ground around,
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -121,6 +122,12 @@ class ClearDay:
         """From dawn to dusk. [h]"""
         return self.part_h * len(self.hour)
 
+    def coarser(self, count: int) -> ClearDay:
+        """The same in longer parts, each of so many, an odd number: what is true in their middles."""
+        middle = slice(count // 2, None, count)
+        hour, light, beam, air = (each[middle] for each in (self.hour, self.light, self.beam, self.temp_air))
+        return ClearDay(hour, count * self.part_h, light, beam, self.sky, self.ground, air, self.rise)
+
     def on_plane(self, share: Array) -> Array:
         """Light on the plane for shares of the clear sky's light, (..., part). [W/m²]"""
         flat, spread = self.light * share, spread_of(share)
@@ -159,26 +166,37 @@ def clear_day(
     >>> round(june.daylight_h, 1), round(float(june.light.max()), -1)
     (15.9, 900.0)
     """
+    return clear_days(latitude, [number], panel, [heading], parts, longitude)[0]
+
+
+def clear_days(
+    latitude: float, numbers: Sequence[int], panel: Panel, headings: Sequence[float], parts: int,
+    longitude: float | None = None,
+) -> list[ClearDay]:  # fmt: skip
+    """Clear days at one place, as `clear_day` gives each; the sun of many takes hardly longer than that of one."""
     import pandas as pd
 
+    number = np.array(numbers)[:, None]
     hour, part_h = _daylight(latitude, number, parts)
-    midnight = pd.Timestamp("2025-01-01") + pd.Timedelta(days=number - 1)
+    midnight = pd.Timestamp("2025-01-01") + pd.to_timedelta(np.repeat(number - 1, parts), unit="D")
     # by the sun at the place: noon there is 12 by universal time on the meridian of Greenwich, but for a quarter hour
-    times = pd.DatetimeIndex(midnight + pd.to_timedelta(hour, unit="h")).round("s")
+    times = pd.DatetimeIndex(midnight + pd.to_timedelta(hour.ravel(), unit="h")).round("s")
     sun = sun_at(times, (latitude, 0.0))
     haze = np.interp(number, 30.4 * np.arange(1, 13) - 15.0, haze_of(round(latitude), longitude), period=365.0)
-    light = clear_sky(times, (latitude, 0.0), turbidity=float(haze), sun=sun)["ghi"].to_numpy()
+    ghi = clear_sky(times, (latitude, 0.0), turbidity=np.repeat(haze, parts), sun=sun)["ghi"].to_numpy()
+    high, azimuth = (np.radians(sun[name].to_numpy()).reshape(hour.shape) for name in ("elevation", "azimuth"))
     tilt = np.radians(panel.tilt_deg)
-    high, azimuth = (np.radians(sun[name].to_numpy()) for name in ("elevation", "azimuth"))
-    facing = azimuth - np.radians(panel.azimuth_deg + heading)
+    facing = azimuth - np.radians(panel.azimuth_deg + np.array(headings)[:, None])
     met = np.cos(tilt) * np.sin(high) + np.sin(tilt) * np.cos(high) * np.cos(facing)
     beam = np.clip(met / np.maximum(np.sin(high), 0.05), 0.0, 6.0)
-    sky, ground = float(0.5 + 0.5 * np.cos(tilt)), float(ALBEDO * (0.5 - 0.5 * np.cos(tilt)))
-    return ClearDay(hour, part_h, light, beam, sky, ground, _air(latitude, number, parts), rise_of(panel))
+    plane = float(0.5 + 0.5 * np.cos(tilt)), float(ALBEDO * (0.5 - 0.5 * np.cos(tilt)))
+    air, rise = _air(latitude, number, parts), rise_of(panel)
+    each = zip(hour, part_h[:, 0].tolist(), ghi.reshape(hour.shape), beam, air, strict=True)
+    return [ClearDay(at, long, light, of_sun, *plane, of_air, rise) for at, long, light, of_sun, of_air in each]
 
 
-def _daylight(latitude: float, number: int, parts: int) -> tuple[Array, float]:
-    """Middles of the parts of the daylight by the sun, and their length. [h]
+def _daylight(latitude: float, number: Array, parts: int) -> tuple[Array, Array]:
+    """Middles of the parts of the daylight by the sun (day, part), and their length (day, 1). [h]
 
     Notes
     -----
@@ -186,13 +204,13 @@ def _daylight(latitude: float, number: int, parts: int) -> tuple[Array, float]:
     """
     tilt = np.radians(23.45) * np.sin(2 * np.pi * (284 + number) / 365)
     at = np.radians(latitude)
-    cosine = (np.sin(np.radians(-0.8)) - np.sin(at) * np.sin(tilt)) / max(np.cos(at) * np.cos(tilt), 1e-9)
+    cosine = (np.sin(np.radians(-0.8)) - np.sin(at) * np.sin(tilt)) / np.maximum(np.cos(at) * np.cos(tilt), 1e-9)
     half = 12.0 / np.pi * np.arccos(np.clip(cosine, -0.999, 0.985))
-    return 12.0 - half + (np.arange(parts) + 0.5) / parts * 2.0 * half, float(2.0 * half / parts)
+    return 12.0 - half + (np.arange(parts) + 0.5) / parts * 2.0 * half, 2.0 * half / parts
 
 
-def _air(latitude: float, number: int, parts: int) -> Array:
-    """Air of a fair day from dawn to dusk, in either hemisphere. [°C]"""
+def _air(latitude: float, number: Array, parts: int) -> Array:
+    """Air of a fair day from dawn to dusk, in either hemisphere (day, part). [°C]"""
     base, fall, swing, most = AIR
     north = 1.0 if latitude >= 0 else -1.0
     year = np.cos(2 * np.pi * (number - WARMEST) / 365)

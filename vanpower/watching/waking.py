@@ -12,15 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vanpower.rig import Panel
 from vanpower.watching.causes import HEATS, LIGHTS, Cause
 from vanpower.watching.logs import AWAKE_W
-from vanpower.watching.skies import ClearDay, SkyBank, clear_day
+from vanpower.watching.skies import ClearDay, SkyBank
 
 Array = np.ndarray
 
-PARTS = 192
-# of the daylight, 3 to 5 minutes each
 DARKEST = 0.02
 # share of the clear sky's light at dawn, at least
 DARKER = 0.5
@@ -74,21 +71,8 @@ class Awake:
         return more * self.by_light if more < MOST_LIGHT else np.nan
 
 
-def awake_of(causes: Sequence[Cause], bank: SkyBank, panel: Panel, latitude: float, number: int) -> Awake:
-    """How long a controller is awake under each cause on a day of the year.
-
-    Parameters
-    ----------
-    causes : sequence of Cause
-    bank : SkyBank
-    panel : Panel
-        Whose mount counts.
-    latitude : float
-        [degrees]
-    number : int
-        Of the day, 1 to 365.
-    """
-    sky = clear_day(latitude, number, panel, 0.0, PARTS)
+def awake_of(causes: Sequence[Cause], bank: SkyBank, sky: ClearDay) -> Awake:
+    """How long a controller is awake under each cause on a day whose clear sky is told in parts of a few minutes."""
     watts = min(AWAKE_W, SMALL * float(causes[0].tables[-1].p.max()))
     needs = np.log([_least_light(cause, float(sky.temp_air[0]), watts) for cause in causes])
     each, darker = (_minutes(sky, bank, needs[0] + less) for less in (0.0, DARKER))
@@ -109,10 +93,11 @@ def counted(more: Array) -> Array:
 
 def _minutes(sky: ClearDay, bank: SkyBank, wanted: float) -> Array:
     """Minutes with so much light or more, a logarithm, of each day of the bank (day,)."""
-    half = PARTS // 2
+    parts = len(sky.light)
+    half = parts // 2
     ends = ((sky.light[:half], bank.share[:, 0]), (sky.light[::-1][:half], bank.share[:, -1]))
     dark = [_reached(light, wanted - np.log(np.maximum(share, DARKEST))) for light, share in ends]
-    return (PARTS - dark[0] - dark[1]) * 60.0 * sky.part_h
+    return (parts - dark[0] - dark[1]) * 60.0 * sky.part_h
 
 
 def _least_light(cause: Cause, temp: float, watts: float) -> float:

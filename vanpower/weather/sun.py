@@ -43,7 +43,7 @@ def clear_sky(
     times: pd.DatetimeIndex,
     position: tuple[float, float],
     altitude_m: float = 0.0,
-    turbidity: float | None = None,
+    turbidity: float | np.ndarray | None = None,
     *,
     sun: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
@@ -51,7 +51,7 @@ def clear_sky(
 
     Parameters
     ----------
-    turbidity : float, optional
+    turbidity : float or ndarray (time,), optional
         Linke's, 2 for clean mountain air to 7 for a hazy city; None takes the table's for month and place.
     sun : DataFrame, optional
         Where the sun stands at these times, where that is known already.

@@ -210,7 +210,8 @@ class LivePicture:
         said = [title.get_text() for title in titles]
         for title, words in zip(titles, said, strict=True):
             title.set_text(words if "\n" in words or not words else f" \n{words}")
-        self.figure.draw_without_rendering()
+        if (engine := self.figure.get_layout_engine()) is not None:
+            engine.execute(self.figure)
         self.figure.set_layout_engine("none")
         for title, words in zip(titles, said, strict=True):
             title.set_text(words)
