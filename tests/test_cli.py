@@ -226,7 +226,7 @@ def test_shortlist_tells_what_to_do_before_the_list(capsys, tmp_path):
 def test_check_of_two_controllers_names_both_wirings(capsys):
     main(["check", "kiln-bus"])
     out = capsys.readouterr().out
-    assert "2s and 2s" in out.splitlines()[0]
+    assert "2s + 2s" in out.splitlines()[0]
     assert out.count("Cold ceiling:") == 2
     assert "Cold ceiling, P1+P2 " in out
 

@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from browsing import FOLDER, TOKEN, opened, screenshots, served
+from foreign_rigs import FOREIGN
 
 pytest.importorskip("nbconvert", reason="pages need the extra 'notebooks'")
 
@@ -19,6 +20,11 @@ from vanpower.cli.notebooks import server_command
 from vanpower.form.answers import answer_of
 
 PAGE = "my-van.ipynb"
+LONGEST = (
+    "02-is-this-rating-enough.ipynb", "03-shade-by-hand.ipynb", "07-before-you-order.ipynb",
+    "11-after-the-last-screw.ipynb",
+)  # fmt: skip
+# lessons with the longest way to their depth on a phone
 VAN = example("bookmobile")
 LABEL = {"v_oc": "24,3", "i_sc": "10.4", "v_mp": "20.4", "i_mp": "9.8", "i_max_fuse": "20"}
 # five figures of a label, one with a comma; in this order none of them contradicts those typed before
@@ -30,6 +36,13 @@ LETTERS = """() => [...document.querySelectorAll('.vp-van input:not([type=radio]
   .filter(e => e.getClientRects().length && parseFloat(getComputedStyle(e).fontSize) < 16).length"""
 STICKS_OUT = """() => [...document.querySelectorAll('.vp-van *')].filter(e => e.getClientRects().length
   && e.getBoundingClientRect().right > innerWidth + 1).map(e => `${e.tagName} ${e.className}`)"""
+STANDS = """() => new Promise(done => {
+  const high = () => document.body.scrollHeight;
+  const look = (before, same) => same > 5 ? done(true)
+    : setTimeout(() => look(high(), high() === before ? same + 1 : 0), 200);
+  look(0, 0);
+})"""
+# the page has been as high for a second
 UNNAMED = (
     """() => [...document.querySelectorAll('.vp-van input, .vp-van select')].filter(e => !e.labels.length).length"""
 )
@@ -41,6 +54,8 @@ BESIDE = """() => [...document.querySelectorAll('.vp-van .f:not(.wide, .text) > 
   .filter(note => note.textContent === 'not stated' && note.getClientRects().length)
   .map(note => note.getBoundingClientRect().bottom
     <= note.parentElement.querySelector('.in').getBoundingClientRect().bottom + 1)"""
+DEPTH = """() => [...document.querySelectorAll('.vp-words h2')].find(one => one.textContent.startsWith('In depth'))
+  ?.getBoundingClientRect().top + scrollY"""
 # of every figure that nobody stated whether the words that say so end where its box does
 
 
@@ -52,7 +67,8 @@ def pages(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tu
     folder = tmp_path_factory.mktemp("my-van")
     copy, van = folder / "notebooks", folder / "my-van.toml"
     copy.mkdir()
-    shutil.copy(FOLDER / PAGE, copy)
+    for page in (PAGE, *LONGEST):
+        shutil.copy(FOLDER / page, copy)
     command = [*server_command(copy), "--no-browser", "--port=PORT", "--ServerApp.port_retries=0",
                f"--IdentityProvider.token={TOKEN}", "--LabApp.expose_app_in_browser=True"]  # fmt: skip
     with pytest.MonkeyPatch.context() as patch:
@@ -229,3 +245,22 @@ def test_the_same_form_works_in_jupyterlab(pages: tuple[str, Path], van: Path, b
         tab.wait_for_selector(FORM)
         box(tab, "panel.0.v_oc").fill("21.9")
         wait_saved(van, tab, VAN.with_panels(v_oc=21.9))
+
+
+def test_with_a_van_of_two_controllers_depth_begins_within_five_screens_of_a_phone(
+    pages: tuple[str, Path], van: Path, browser: Any
+) -> None:
+    van.write_text(FOREIGN["two circuits"], encoding="utf-8")
+    phone = {"width": 420, "height": 870}
+    deep = {}
+    with opened(browser, viewport=phone, is_mobile=True, has_touch=True) as tab:
+        for name in LONGEST:
+            tab.goto(f"{pages[0]}/voila/render/{name}?token={TOKEN}")
+            tab.get_by_role("button", name="My van", exact=True).first.click()
+            tab.wait_for_selector(".vanpower-chooser .mod-active:text-is('My van')")
+            tab.wait_for_function("() => document.body.textContent.includes('In depth')")
+            # as long as words stand that were said last
+            tab.wait_for_function(STANDS)
+            deep[name] = tab.evaluate(DEPTH) / phone["height"]
+        tab.goto("about:blank")
+    assert {name: screens for name, screens in deep.items() if not 2 < screens <= 5} == {}

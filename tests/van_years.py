@@ -30,6 +30,9 @@ PER_HOUR, STEP_H = 4, 0.25
 FAULTS = ("group", "panel", "limit", "shadow", "leak", "dirt")
 PLACES = {"sand-point": (55.3, -160.5), "greensboro": (36.1, -80.0), "miami": (25.8, -80.3)}
 SERIES, PARALLEL = "3s", "3p"
+Loss = tuple[float, int]
+# share of the light, and the first day
+NO_LOSS: Loss = (0.0, 0)
 
 
 def van(wiring: str) -> Rig:
@@ -131,12 +134,12 @@ def _weather(place: str) -> tuple[np.ndarray, ...]:
 
 def van_year(
     seed: int, fault: str = "", wiring: str = "", place: str = "", *, days: int = 365, rig: Rig | None = None,
-    plain: bool = False,
+    plain: bool = False, loss: Loss = NO_LOSS,
 ) -> Year:  # fmt: skip
     """A van-year: the same for the same seed.
 
     A plain one has no clouds with edges and no snow, loses a group in series alone, and its current limit is half of
-    the label's amps.
+    the label's amps. A loss takes a share of the light of all panels from a day on.
     """
     rng = np.random.default_rng([seed, 19])
     place = place or list(PLACES)[int(rng.integers(3))]
@@ -151,6 +154,7 @@ def van_year(
     share = share if plain else _edged(share, rng)
     light = clear * share * _parked(park, solar, share)
     light *= 1.0 if plain else _snow(air, rng)[:, None]
+    light[loss[1] :] *= 1.0 - loss[0]
     gain = 1.0 + rng.normal(0.0, 0.04)
     heat = air + 38.0 * light / 1000.0
     half, most = 0.5 * rig.circuits[0].controller.i_charge_max, float(tables(rig, "", 0.0)[0].max()) / 13.5

@@ -220,7 +220,7 @@ def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
     said = []
     for words in (DO_NOT_TOUCH, NOT_WET):
         high = [
-            f"{n} {'reach' if ' and ' in n else 'reaches'} {rounded_up(v)} V {when_coldest(rigs[n])}"
+            f"{n} reaches {rounded_up(v)} V {when_coldest(rigs[n])}"
             for n, v in cold.items()
             if touch_words(v) == words
         ]

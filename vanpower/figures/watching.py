@@ -222,13 +222,13 @@ def watch_finding(found: Watch) -> str:
     if part.too_few:
         return f"Too early to say: {len(part.history)} of 30 days"
     if verdict.answer == "yes":
-        low, high = part.share()
+        low, high = (100 * share for share in part.share())
         assert part.least is not None
-        return f"It brings {100 * low:.0f} to {100 * high:.0f} %; a loss of {100 * part.least:.0f} % would have shown"
+        return f"It brings {low:.0f} to {high:.0f} %; a loss of {100 * part.least:.0f} % would likely have shown"
     if part.least is None:
         return "These days cannot tell: no loss that leaves the battery full shows"
     if not verdict.stated:
-        return f"These days could hide much: only a loss of {100 * part.least:.0f} % would have shown"
+        return f"These days could hide much: only a loss of {100 * part.least:.0f} % would likely have shown"
     return f"Something may be wrong: {100 * float(part.filtered.fault[-1]):.0f} of 100"
 
 

@@ -139,7 +139,7 @@ def answer_of(rig: Rig, pictures: Pictures | None = None) -> Answer:
     comparison, told = _compared(rig)
     others = {name: own if o.rig == rig else check(o.rig) for name, o in comparison.outcomes.items()}
     name = own_name(rig, comparison)
-    named = " and ".join([name, *(circuit.wiring.name for circuit in rig.circuits[1:])])
+    named = " + ".join([name, *(circuit.wiring.name for circuit in rig.circuits[1:])])
     return Answer(
         finding=glued(finding(named, own, {other: found for other, found in others.items() if other != name})),
         doubt=glued(f"{comparison.verdict.question} {comparison.verdict.sentence}{told}"),

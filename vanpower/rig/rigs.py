@@ -86,9 +86,9 @@ class Rig(Description):
         --------
         >>> from vanpower import example
         >>> example("bookmobile").wiring_name, example("kiln-bus").wiring_name
-        ('2p', '2s and 2s')
+        ('2p', '2s + 2s')
         """
-        return " and ".join(circuit.wiring.name for circuit in self.circuits)
+        return " + ".join(circuit.wiring.name for circuit in self.circuits)
 
     @property
     def circuits_told(self) -> str:

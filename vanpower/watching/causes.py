@@ -38,8 +38,8 @@ DIRT_STEP, DIRT_STEPS = 0.05, 6
 # share of the light, and how many steps of dirt are told apart
 DIRT_SMALL = 1
 # steps of dirt that are no fault; 5 %, no source
-LOSSES = (0.12, 0.25, 0.4)
-# share of the light that a loss without a name takes
+LOSSES = (0.12, 0.25, 0.55)
+# share of the light that a loss without a name takes; the standing gain makes up for what lies between
 LIMITS, LIMIT_SMALL = (0.85, 0.7, 0.55, 0.4), 0.8
 # of what the array or the controller can give at most, and from where on it is no fault: it takes a
 # twentieth of a clear day at most, and haze, heat and a label as much of the highest watts; no source

@@ -47,11 +47,11 @@ GAIN_MIDDLE, GAIN_WIDTH, GAIN_STEP = -0.02, 0.07, 0.0003
 # wanders faster swallows a tenth that is lost from one day on
 GAIN_PRIOR = np.exp(-((GAINS - GAIN_MIDDLE) ** 2) / (2 * GAIN_WIDTH**2))
 GAIN_PRIOR /= GAIN_PRIOR.sum()
-HAZARDS = {GROUP: 1 / 6000, PANEL: 1 / 6000, LEAK: 1 / 96000, LIMIT: 1 / 10000, SHADOW: 1 / 30000, TIED: 1 / 60000,
+HAZARDS = {GROUP: 1 / 2200, PANEL: 1 / 2200, LEAK: 1 / 96000, LIMIT: 1 / 6000, SHADOW: 1 / 30000, TIED: 1 / 240000,
            LOSS: 1 / 20000}  # fmt: skip
 # a day that a sound array begins to have each cause; no source: a leak takes dull watts, and so does a sky that no bank
 # shows, so that it has to be seen for longer
-DIRT_FIRST, DIRT_UP, DIRT_CLEAN, DIRT_HALF = 1 / 800, 0.033, 0.012, 0.006
+DIRT_FIRST, DIRT_UP, DIRT_CLEAN, DIRT_HALF = 1 / 1600, 0.033, 0.012, 0.006
 # a day: first step of dirt, one more, rain that washes it off, rain that takes half
 MENDED = 1 / 400
 # a day that any cause is put right
@@ -123,7 +123,7 @@ STEP_MASS = 1.0 / 400.0
 SURE_LOG, SURE_TURNED, SURE_UNTOLD = 0.9, 0.99, 0.6
 # the same as `SURE` of a log, of a tilted array whose heading nobody told, and where nobody told the places, so that it
 # is waited for anyhow
-SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.7, 3, 30, 21
+SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.63, 3, 30, 21
 # probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
 # nobody told the moves and the place could be to blame
 SETTLED, SETTLED_DAYS, OTHER = 0.85, 7, 0.9

@@ -72,20 +72,24 @@ def hidden_in(days: Days, stays: Stays, expected: Expectation, filtered: Filtere
 
 
 def smallest_loss(days: Days, stays: Stays, expected: Expectation, filtered: Filtered) -> float | None:
-    """The smallest of `LOSSES` that would have been told by now; None where none would."""
-    low, high = 0, len(LOSSES)
-    while low < high:
-        middle = (low + high) // 2
-        day, _ = _told(_with_loss(days, expected, stays, LOSSES[middle]), stays, expected, filtered)
-        low, high = (low, middle) if day is not None else (middle + 1, high)
-    return LOSSES[low] if low < len(LOSSES) else None
+    """The smallest of `LOSSES` that would have been told by now, as all larger ones; None where the largest would not.
+
+    A middle loss may hide where a smaller one shows: half of the watts is what trees take, a tenth is not.
+    """
+    least = None
+    for loss in reversed(LOSSES):
+        day, _ = _told(_with_loss(days, expected, stays, loss), stays, expected, filtered)
+        if day is None:
+            break
+        least = loss
+    return least
 
 
 def _one_of_each(causes: list[Cause]) -> list[Cause]:
-    """One cause of each kind that is a fault, see `usual`."""
+    """One cause of each kind that is a fault, see `usual`; an array that brings nothing at all hides from nobody."""
     by_kind: dict[tuple[str, ...], list[Cause]] = {}
     for cause in causes:
-        if cause.kind != SOUND and cause.is_fault:
+        if cause.kind != SOUND and cause.is_fault and cause.tables[0].p.any():
             by_kind.setdefault(cause.kinds, []).append(cause)
     return [usual(some) for some in by_kind.values()]
 

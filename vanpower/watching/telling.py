@@ -445,14 +445,16 @@ def _least_said(part: Watched) -> str:
     since = _date(part, _since(part))
     assert part.least is not None
     return (
-        f"A loss of {100 * part.least:.0f} % of the watts or more since {since} would have been seen by now; a smaller "
-        "one could hide."
+        f"A loss of {100 * part.least:.0f} % of the watts or more since {since} would most likely have been seen by "
+        "now; a smaller one could hide."
     )
 
 
 def _unseen_said(part: Watched) -> str:
     """Causes these days could not have shown."""
-    names = list(dict.fromkeys(NAMES[one.kind] for one in part.hidden if one.day is None))
+    # what is told by its size above, and a kind of which another size would have been seen
+    told = {one.kind for one in part.hidden if one.day is not None} | ({LOSS} if part.least is not None else set())
+    names = list(dict.fromkeys(NAMES[one.kind] for one in part.hidden if one.kind not in told))
     return f" Not to be seen from these days: {', '.join(names)}." if names else ""
 
 
@@ -589,7 +591,7 @@ def _causes_table(parts: Mapping[str, Watched]) -> Table:
         hidden = {one.name: one for one in part.hidden}
         for cause in chances:
             seen = hidden.get(cause)
-            rows.append((name, 100 * chances[cause], _seen_word(cause, seen), cause))
+            rows.append((name, 100 * chances[cause], _seen_word(part, seen), cause))
     columns = (
         *((Column(name="circuit", left=True),) if len(parts) > 1 else (Column(name="circuit", left=True, aside=True),)),
         Column(name="probability", unit="%", digits=0, head="likely %"),
@@ -604,12 +606,12 @@ def _causes_table(parts: Mapping[str, Watched]) -> Table:
     return Table(columns, rows, note=note)
 
 
-def _seen_word(name: str, seen: Hidden | None) -> str:
-    """Whether a cause would have been seen by now."""
-    if name == NAMES[SOUND]:
-        return ""
+def _seen_word(part: Watched, seen: Hidden | None) -> str:
+    """Whether a cause would have been seen by now; of a loss without a name how large it has to be."""
     if seen is None:
         return ""
+    if seen.kind == LOSS and part.least is not None:
+        return f"{100 * part.least:.0f} % or more"
     return "no" if seen.day is None else f"after {seen.day} days"
 
 
