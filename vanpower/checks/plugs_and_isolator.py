@@ -220,9 +220,7 @@ def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
     said = []
     for words in (DO_NOT_TOUCH, NOT_WET):
         high = [
-            f"{n} reaches {rounded_up(v)} V {when_coldest(rigs[n])}"
-            for n, v in cold.items()
-            if touch_words(v) == words
+            f"{n} reaches {rounded_up(v)} V {when_coldest(rigs[n])}" for n, v in cold.items() if touch_words(v) == words
         ]
         said += [f"{', '.join(high)}.", words] if high else []
     return said + [LICENSED] * (max(cold.values(), default=0.0) > V_EXTRA_LOW)
