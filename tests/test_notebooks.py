@@ -135,7 +135,15 @@ def shown_as(value: Any) -> dict[str, str]:
 def words_among(bundles: list[Any]) -> list[Words]:
     """What a cell says, of all that it shows; what stands for a picture has no other words than plain ones."""
     said = [bundle for bundle in bundles if "text/html" in bundle or "image/png" not in bundle]
-    return [(each["text/plain"], "" if "image/png" in each else each.get("text/html", "")) for each in said]
+    return [
+        (unversioned(each["text/plain"]), "" if "image/png" in each else unversioned(each.get("text/html", "")))
+        for each in said
+    ]
+
+
+def unversioned(words: str) -> str:
+    """Words without what a recipe holds: it names the versions of Python and packages, which differ by machine."""
+    return re.sub(r"vanpower-recipe .* = end", "vanpower-recipe", words, flags=re.DOTALL)
 
 
 def drawn() -> list[tuple[bytes, str]]:
