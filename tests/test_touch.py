@@ -217,6 +217,9 @@ def test_sun_hour_and_box_end_where_they_were_let_go(place: str, pages: str, bro
         page.screenshot(path=screenshots(tmp_path) / f"touch-roof-{place}.png")
         lies = number(said(page, "roof box").partition(",")[2])
         assert number(drag(page, place, "roof box", 0, -12).partition(",")[2]) > lies
+        for thing in ("P1", "flue"):
+            lies = number(said(page, thing).partition(",")[2])
+            assert number(drag(page, place, thing, 0, -10).partition(",")[2]) > lies
         assert page.problems == []
 
 

@@ -169,9 +169,9 @@ function render({ model, el }) {
   const keepHeights = () => sentences().forEach(one => { one.style.minHeight = `${one.getBoundingClientRect().height}px`; });
   const freeHeights = () => sentences().forEach(one => { one.style.minHeight = ""; });
   const dragged = event => {
-    const [x, y] = at(event), { handle, from, start } = held;
+    const [x, y] = at(event), { group, from, start } = held, handle = group.handle;
     held.at = [handle.use === "up" ? start[0] : start[0] + x - from[0], handle.use === "along" ? start[1] : start[1] + y - from[1]];
-    place(held.group, { ...handle, x: held.at[0], y: held.at[1] });
+    place(group, { ...handle, x: held.at[0], y: held.at[1] });
   };
   const message = (key, [x, y], done = true) => ({ key, x, y, done });
   function listen(group) {
