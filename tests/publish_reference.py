@@ -28,7 +28,7 @@ GROUPS = {
     "Open": "example examples read_rig read_my_van rig_to_toml read_controllers read_log read_weather read_chart",
     "One panel": "panel_curve fit_panel LowLightReading calibrate_panel PanelReadings check_used_panel",
     "One rig": "check sheet rig_model coldest_dawn commission compare_cards",
-    "Side by side": "compare rank_wirings how_sure shortlist sweep clipping_over",
+    "Compared": "compare rank_wirings how_sure shortlist sweep clipping_over",
     "What stands on the roof": "fixture_costs compare_roofs compare_headings shade_map",
     "Through time": "simulate walk_trip",
     "Measured": "analyse_trial plan_trial compare_with_model Reading stuck_tracker FaultReadings find_fault watch "

@@ -76,7 +76,7 @@ def unlike_pair_fused() -> Rig:
 
 
 def eight_side_by_side() -> Rig:
-    """Eight panels of 10.4 A on 12 V, all side by side."""
+    """Eight panels of 10.4 A on 12 V, all in parallel."""
     return built("8p on 12 V", (MANY,) * 8, side_by_side(8), i_charge_max=50.0)
 
 

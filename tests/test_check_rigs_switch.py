@@ -2,7 +2,7 @@
 
 Two panels of 18.5 V x 5.92 A and 6.25 A at short circuit, two in series on a 12 V battery held at 13.3 V. A plain
 switch ties them to the battery, so by hand they give their short-circuit amps there: 6.25 A x 13.3 V = 83 W of
-2 x 18.5 V x 5.92 A = 219 W, and side by side 2 x 6.25 A x 13.3 V = 166 W.
+2 x 18.5 V x 5.92 A = 219 W, and in parallel 2 x 6.25 A x 13.3 V = 166 W.
 """
 
 from __future__ import annotations
@@ -113,7 +113,7 @@ def test_three_tenths_lost_to_a_plain_switch_are_usual_and_four_are_a_no(lost, a
 
 @pytest.mark.parametrize(("times", "told"), [(1.08, False), (1.12, True)])
 def test_another_wiring_is_told_from_a_tenth_more_watts(times, told):
-    # volts at which two side by side send so many times the amps of two in series, which have half of them each
+    # volts at which two in parallel send so many times the amps of two in series, which have half of them each
     panel = replace(PANEL, v_oc=26.8, v_mp=21.9, cells_in_series=44)
     volts = solved(panel, lambda amps, v: 2 * amps(v) / amps(v / 2) - times, 22.0, 26.5)
     rig = switched(panel, ((0, 1),), volts)
@@ -149,7 +149,7 @@ def test_a_controller_is_credited_with_what_re_plugging_does_not_bring():
     found = shortlist(van(), read_controllers(), Days(day="bright"))
     as_wired, free = found.mine
     assert (as_wired.choice.name, free.choice.name) == ("2s", "2p")
-    # by the watts above, side by side brings about twice as much
+    # by the watts above, in parallel brings about twice as much
     assert free.wh_day == pytest.approx(2 * as_wired.wh_day, rel=0.08)
     for offer in found.offers:
         assert offer.extra_wh_day == pytest.approx(offer.wh_day - free.wh_day)

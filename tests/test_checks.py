@@ -716,7 +716,7 @@ def test_series_that_heat_needs_and_frost_forbids_is_said():
 
 
 def test_frost_is_said_only_where_it_freezes():
-    for coldest, when in ((-5.0, "in frost"), (5.0, "on the coldest morning")):
+    for coldest, when in ((-5.0, "in frost"), (5.0, "at the coldest dawn")):
         climate = Climate(temp_coldest=coldest)
         asleep = asked(start_volts, replace(joiner((0,), (1,), (2,), (3,)), climate=climate))
         assert f"not even {when}." in asleep.sentence

@@ -100,7 +100,7 @@ def test_named_rigs_are_told_each_by_what_its_own_volts_do():
 
 
 def bright(panels: int, **battery: object) -> Rig:
-    """So many panels of 100 W side by side at 25 °C, where 1000 W/m² deliver what the label says."""
+    """So many panels of 100 W in parallel at 25 °C, where 1000 W/m² deliver what the label says."""
     rig = tiny_rig((FULL,) * panels, *((k,) for k in range(panels)))
     bare = replace(rig.circuits[0], cable=Cable(), controller=replace(rig.circuits[0].controller, **LOSSLESS))
     told = replace(rig.battery, **battery)

@@ -44,7 +44,7 @@ def test_u1_at_the_coast_three_are_legal_but_thin():
     assert found.verdict.answer == "close"
     # where it does not freeze, nothing is said of frost: 3 x 22.4 V become 69.2 V at 15 °C, of 72 V
     (mild,) = rank_wirings(joiner(3, v_pv_max=72.0, coldest=15.0), NOON).ranked
-    assert (mild.name, mild.thin) == ("3s", "close to the ceiling on the coldest morning")
+    assert (mild.name, mild.thin) == ("3s", "close to the ceiling at the coldest dawn")
 
 
 def test_wiring_that_misses_the_battery_in_heat_says_so_in_its_line():
@@ -111,7 +111,7 @@ def test_where_nothing_is_allowed_the_verdict_says_no_with_the_danger():
 
 
 def test_volts_of_the_second_controller_are_cautioned_of_as_well():
-    # two panels side by side on the first, 25.6 V in frost; three in series on the second, 76.7 V
+    # two panels in parallel on the first, 25.6 V in frost; three in series on the second, 76.7 V
     rig = joiner(5, v_pv_max=150.0)
     first = replace(rig.circuits[0], wiring=Wiring(strings=((0,), (1,))))
     second = replace(rig.circuits[0], wiring=Wiring(strings=((2, 3, 4),)))

@@ -115,7 +115,7 @@ def test_rig_is_written_reads_back_as_the_same_and_never_over_a_file(capsys, tmp
 
 
 def test_check_of_a_rig_that_is_fit_throughout_ends_with_zero(capsys, tmp_path):
-    # side by side stays under 30 V; a thick cable and a roof that keeps cool leave nothing to settle
+    # in parallel stays under 30 V; a thick cable and a roof that keeps cool leave nothing to settle
     text = (data_folder() / "rigs" / "bookmobile.toml").read_text(encoding="utf-8")
     text = text.replace("section_mm2 = 4\n", "section_mm2 = 10\n").replace("hottest = 74", "hottest = 45")
     cool = tmp_path / "cool.toml"

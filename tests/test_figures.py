@@ -57,7 +57,7 @@ def shaded(rig: Rig) -> Comparison:
 
 @pytest.fixture(scope="module")
 def frosty() -> Comparison:
-    """Four panels; in one string they pass the ceiling in frost, side by side they do not wake the controller."""
+    """Four panels; in one string they pass the ceiling in frost, in parallel they do not wake the controller."""
     stage = example("puppet-stage")
     controller = replace(stage.circuits[0].controller, i_pv_sc_max=50.0)
     stage = replace(stage, circuits=(replace(stage.circuits[0], controller=controller),))
@@ -111,7 +111,7 @@ def test_the_controller_sits_on_the_higher_hill_inside_its_window(shaded: Compar
         higher = np.nanargmax(np.where(inside, tops.power[0], np.nan))
         where, watts = float(spot.get_xdata()[0]), float(spot.get_ydata()[0])
         assert (where, watts) == pytest.approx((tops.voltage[0, higher], tops.power[0, higher]), rel=1e-2)
-    assert outside == 1, "side by side the lower hill lies below the battery"
+    assert outside == 1, "in parallel the lower hill lies below the battery"
 
 
 @pytest.mark.parametrize("light", [0, 20, 400])

@@ -99,7 +99,7 @@ def test_cloud_edges_are_called_hidden_from_steps_of_half_an_hour(step_min, told
 
 
 # The table of mechanisms: series against parallel over whole days, two panels of 175 W, 6 m of 4 mm², a converter of
-# 97.5 % less 1.0 W side by side and of 96.5 % less 1.2 W in series. The percentages are an independent one-diode
+# 97.5 % less 1.0 W in parallel and of 96.5 % less 1.2 W in series. The percentages are an independent one-diode
 # model's; its sky and place are not told. Taken here: 45 degrees north, flat, clear or evenly overcast to a fifth, on
 # brackets (49 K over the air at 1000 W/m², as that table has it for glued), air of 20, 30, 4, 5 and 12 °C.
 

@@ -92,7 +92,7 @@ def test_two_controllers_bring_what_each_brings_alone_and_one_string_brings_less
     request, whole = Days(weather="greensboro", day="03-10..03-16"), apart()
     alone = [brought(whole.changed(circuits=(circuit,)), request) for circuit in whole.circuits]
     assert brought(whole, request) == pytest.approx(sum(alone), rel=2e-3)
-    # unlike light costs little side by side, where volts hardly fall with the light, and amps in one string
+    # unlike light costs little in parallel, where volts hardly fall with the light, and amps in one string
     side_by_side = brought(mixed("3p"), request)
     assert brought(mixed("3s"), request) < 0.97 * side_by_side
     assert 0.97 * sum(alone) < side_by_side < 1.001 * sum(alone)

@@ -34,7 +34,7 @@ rig = example("bookmobile").with_panels(half_cut, half_cut)
 half = Snapshot(light=800, temp_cell=40, shade=shade("P1/1=0.2"))
 answer = compare(rig.wirings(shade=half.shade), half)
 """,
-    "the coldest morning": """
+    "the coldest dawn": """
 from vanpower import check, example
 answer = check(example("puppet-stage").wired("4s").with_climate(temp_coldest=-25))["cold ceiling"]
 """,

@@ -282,7 +282,7 @@ def test_strap_over_whole_cells_wants_panels_whose_groups_run_with_it():
     assert left["along"] < 0.3
     # half the groups, each panel a diode's drop poorer
     assert left["across"] == pytest.approx(0.5 - 0.5 / TRIO.v_mp, abs=0.04)
-    # side by side one group left of two lies below the battery's volts: then no way to lie helps
+    # in parallel one group left of two lies below the battery's volts: then no way to lie helps
     assert answer.of("across", "2p") < 0.4 * bare.of("across", "2p")
 
 

@@ -145,7 +145,7 @@ def test_small_battery_under_a_large_load_accounts_for_what_was_taken(tmp_path, 
 
 
 def test_more_battery_volts_worked_out_change_next_to_nothing(monkeypatch):
-    """Side by side and hot, the lower edge of the window moves with the battery's volts."""
+    """In parallel and hot, the lower edge of the window moves with the battery's volts."""
     glued = replace(PANEL, mount="glued", v_mp=16.9, v_oc=21.0)
     rig = house(tiny_rig((glued,) * 2, (0,), (1,)), soc_start_pct=80.0, loads=(Load(name="pump", p_load=100.0),))
     request = Days(weather="greensboro", day="bright")
@@ -236,7 +236,7 @@ def test_wirings_that_would_damage_a_controller_are_named_and_come_last(four_pan
     run = simulate(replace(house(four_panels), circuits=(low,)).wirings(), Days(day="median"))
     assert run.ranking[-1] == "4s"
     assert "Not allowed, since it would damage a controller: 4s." in run.verdict.sentence
-    # four side by side lose 1.9 V on a hot roof of this rig, 18 V at 25 °C less 45 K and the cable, against 15 V
+    # four in parallel lose 1.9 V on a hot roof of this rig, 18 V at 25 °C less 45 K and the cable, against 15 V
     assert list(run.table().to_pandas()["allowed"]) == ["yes", "parts, hot: no", "no"]
 
 

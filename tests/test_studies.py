@@ -280,7 +280,7 @@ def test_some_alike_and_some_behind_names_both():
 
 
 def test_wiring_that_slept_through_is_told_asleep_and_not_allowed():
-    # 22 V panels side by side under a 24 V battery: no light wakes the controller
+    # 22 V panels in parallel under a 24 V battery: no light wakes the controller
     found = compare({name: with_volts(van(2, name), 24, 26.5) for name in ("2s", "2p")}, NOON)
     assert found.outcomes["2p"].energy_wh == 0
     assert found.table().to_pandas().loc["2p", "allowed"] == "asleep"
@@ -303,8 +303,8 @@ def test_extra_low_voltage_passed_in_frost_asks_for_a_licensed_person(series, li
     ("coldest", "said"),
     [
         (-20.0, "reaches 66.4 V in frost. Above 60 V DC"),
-        (5.0, "62.1 V on the coldest morning. Above 60"),
-        (22.0, "59.1 V on the coldest morning. Above 30 V DC not with wet hands"),
+        (5.0, "62.1 V at the coldest dawn. Above 60"),
+        (22.0, "59.1 V at the coldest dawn. Above 30 V DC not with wet hands"),
     ],
 )
 def test_volts_that_hurt_in_the_cold_alone_are_cautioned_of_on_a_mild_day(coldest, said):

@@ -228,7 +228,7 @@ def test_step_of_a_meter_counts_from_a_thousandth_of_its_readings(share, counts)
 
 
 def pair(change=lambda rig: rig) -> tuple[Rig, Rig]:
-    """The rig side by side and in series, changed."""
+    """The rig in parallel and in series, changed."""
     return change(RIG.wired("2p")), change(RIG.wired("2s"))
 
 

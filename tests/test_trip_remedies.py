@@ -35,7 +35,7 @@ def with_watts(rig: Rig, times: float) -> Rig:
 
 
 SHORT: dict[str, tuple[Rig, Stop]] = {
-    # panels of 18 V side by side never reach a battery of 24 V, two in a row do
+    # panels of 18 V in parallel never reach a battery of 24 V, two in a row do
     "wire it": (
         asking(WARM.with_battery(v_nominal=24.0, v_now=26.6, v_absorption=28.4), 8.0),
         replace(COAST, to_day="11-12"),

@@ -37,7 +37,7 @@ def finer(path: Path, step: str, days: int) -> str:
 
 
 def four_wirings() -> dict[str, Rig]:
-    """Four panels side by side on a 12 V battery with a fridge, so that the window is met."""
+    """Four panels in parallel on a 12 V battery with a fridge, so that the window is met."""
     rig = tiny_rig((PANEL,) * 4, (0, 1), (2, 3))
     battery = replace(rig.battery, capacity_ah=160.0)
     rig = replace(rig, battery=battery, loads=(Load(name="fridge", p_load=25.0),))

@@ -59,7 +59,7 @@ def coldest_dawn(weather: str) -> Climate:
     Raises
     ------
     ValueError
-        For a file that holds less than a year, whose coldest morning may be missing.
+        For a file that holds less than a year, whose coldest dawn may be missing.
 
     Examples
     --------

@@ -86,7 +86,7 @@ def short_circuit_amps(rig: Rig, circuit: Circuit) -> float:
 
 
 def cold_volts(rig: Rig, circuit: Circuit) -> float:
-    """Open-circuit volts of a circuit's tallest string on the coldest morning. [V]
+    """Open-circuit volts of a circuit's tallest string at the coldest dawn. [V]
 
     Examples
     --------
@@ -123,7 +123,7 @@ def when_coldest(rig: Rig) -> str:
     >>> when_coldest(example("puppet-stage"))  # -17 °C
     'in frost'
     """
-    return "in frost" if rig.climate.temp_coldest < 0 else "on the coldest morning"
+    return "in frost" if rig.climate.temp_coldest < 0 else "at the coldest dawn"
 
 
 def named(rig: Rig, circuit: Circuit) -> str:
@@ -144,7 +144,7 @@ def named(rig: Rig, circuit: Circuit) -> str:
 
 
 def tallest_string(rig: Rig, circuit: Circuit) -> tuple[Panel, ...]:
-    """Panels of the string with the most open-circuit volts on the coldest morning, gaps in their labels filled.
+    """Panels of the string with the most open-circuit volts at the coldest dawn, gaps in their labels filled.
 
     Examples
     --------

@@ -220,7 +220,7 @@ def _warm_dawn(rig: Rig) -> list[str]:
     circuit = max(rig.circuits, key=lambda one: cold_volts(rig, one))
     volts = string_voltage(tallest_string(rig, circuit), frost)
     return [
-        f"{temp:g} °C (temp_coldest) is no cold morning: is it Fahrenheit or a noon? {temp:g} °F are {frost:.0f} °C, "
+        f"{temp:g} °C (temp_coldest) is no coldest dawn: is it Fahrenheit or a noon? {temp:g} °F are {frost:.0f} °C, "
         f"and the string then has {rounded_up(volts)} V"
     ]
 

@@ -208,7 +208,7 @@ def wind_caution(rig: Rig, *, tilted: bool = False) -> str:
 
 
 def touch_cautions(rigs: Mapping[str, Rig]) -> list[str]:
-    """What to be careful of where the volts of some named rigs hurt on the coldest morning; empty where none does.
+    """What to be careful of where the volts of some named rigs hurt at the coldest dawn; empty where none does.
 
     Examples
     --------

@@ -1,6 +1,6 @@
 """Volts: the cold ceiling, the start and the hot floor.
 
-Volts on a cold morning are never rounded down. The label's coefficient decides; where the US table is stricter the
+Volts at a cold dawn are never rounded down. The label's coefficient decides; where the US table is stricter the
 answer is at best "close".
 """
 
@@ -102,7 +102,7 @@ def most_in_series(v_cold: float, v_limit: float) -> int:
 
 
 def cold_ceiling(rig: Rig, circuit: Circuit) -> Verdict:
-    """Does the open-circuit voltage on the coldest morning stay below the controller's maximum input voltage?
+    """Does the open-circuit voltage at the coldest dawn stay below the controller's maximum input voltage?
 
     Its margin is what is left below the maximum. [V]
 

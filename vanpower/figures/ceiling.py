@@ -105,7 +105,7 @@ class CeilingChart(Chart):
         self.ceiling_words.set_position((SPAN_COLD[1] + 0.8, limit))
 
     def _draw_string(self, panels: tuple[Panel, ...], coldest: float, cold: float, limit: float) -> None:
-        """The string meant, the table's second opinion, and where the coldest morning puts it."""
+        """The string meant, the table's second opinion, and where the coldest dawn puts it."""
         left, v_end = self.frame[2], self.frame[1]
         temps = np.array([left, SPAN_COLD[1]])
         self.string.set_data(temps, [string_voltage(panels, t) for t in temps])

@@ -94,7 +94,7 @@ class Lines:
         return {line.name: line.value(self.ax, at) for line in self.lines if line.name == key}
 
 
-COLDEST = Line("temp_coldest", "Coldest dawn", "°C", "drag the cold morning")
+COLDEST = Line("temp_coldest", "Coldest dawn", "°C", "drag the coldest dawn")
 CEILING = Line("v_pv_max", "Ceiling of the controller", "V", "drag the ceiling", upright=False)
 TOUCHABLE: Mapping[type, Callable[[Any], Touchable]] = {
     CeilingChart: lambda chart: Lines(chart.ax, (COLDEST, CEILING)),

@@ -176,7 +176,7 @@ FIELDS: Mapping[type[Description], Mapping[str, Box]] = {
     },
     Climate: {
         "temp_coldest": Box(
-            label="Coldest dawn", help="The coldest morning you will ever park in. The colder, the safer."
+            label="Coldest dawn", help="The coldest air at first light wherever you will park. The colder, the safer."
         ),
         "temp_cell_hottest": Box(label="Hottest cells", folded=True),
         "basis": Box(label="Who says so", folded=True),

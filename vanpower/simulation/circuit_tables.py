@@ -22,7 +22,7 @@ from vanpower.rig import Circuit, Days, Panel, Roof
 Array = np.ndarray
 
 LEVELS = 6
-# battery volts at which circuits are worked out; 48 instead change a hot day of glued panels side by side by 0.06 %
+# battery volts at which circuits are worked out; 48 instead change a hot day of glued panels in parallel by 0.06 %
 GRID = np.geomspace(0.5, 1600.0, 121)
 # [W/m²] light at which a panel is worked out at 25 °C; between them the error is under 5e-5 of its power, for a leaky
 # panel under 8e-4 around the light whose amps its leak takes

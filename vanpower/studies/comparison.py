@@ -49,7 +49,7 @@ class Outcome:
     ceiling : Verdict
         The cold ceiling of the worst circuit.
     refused : Verdict, optional
-        What forbids the rig: maximum input voltage passed on the coldest morning, or too much short-circuit current.
+        What forbids the rig: maximum input voltage passed at the coldest dawn, or too much short-circuit current.
     p_awake : float
         Into the battery at a single moment in which controllers sleep, had they been awake before it; else 0. [W]
 
@@ -410,7 +410,7 @@ class Comparison(Result):
 
     @property
     def _thin(self) -> list[str]:
-        """Allowed rigs that are close to their ceiling on the coldest morning."""
+        """Allowed rigs that are close to their ceiling at the coldest dawn."""
         return [n for n in self.ranking if self._allowed(n) and self.outcomes[n].ceiling.answer == "close"]
 
     @property
