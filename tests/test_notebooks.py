@@ -538,6 +538,12 @@ def rolled_up(cell: Any) -> bool:
     return cell.metadata.get("jupyter", {}).get("source_hidden", False)
 
 
+@every(NOTEBOOKS)
+def test_what_a_page_begins_with_shows_no_code_in_a_notebook(path: Path) -> None:
+    machinery = [cell for cell in cells(path, "code") if {"setup", "explore"} & set(cell.metadata.get("tags", []))]
+    assert [cell.id for cell in machinery or cells(path, "code")[:1] if not rolled_up(cell)] == []
+
+
 @every_run([path for path in NOTEBOOKS if has_sliders(path)])
 def test_every_control_goes_to_both_ends_without_a_failure(path: Path, run: Any) -> None:
     live = run(path)[0]["live"]
