@@ -87,11 +87,7 @@ def seen(year: Year, end: int) -> Watched:
 
 
 def _told(make: Make, seed: int, end: int, loss: float) -> bool:
-    """Whether a loss is told that begins so many days before the end; not where hardly anything is left to read."""
-    try:
-        found = seen(make(seed, (loss, end - WITHIN)), end)
-    except ValueError as refused:
-        assert "Are they kWh?" in str(refused)  # noqa: PT017
-        return False
+    """Whether a loss is told that begins so many days before the end."""
+    found = seen(make(seed, (loss, end - WITHIN)), end)
     first = found.history.dates[0] + (end - WITHIN)
     return any(found.history.dates[alarm.day] >= first for alarm in found.alarms)

@@ -439,6 +439,7 @@ BAD = {
     "counter": (days(wh=np.arange(40) * 700.0 + 12_000), ("counter", "gained")),
     "counter restarted": (days(wh=np.r_[np.arange(30) * 20.0 + 600, np.arange(10) * 20.0]), ("counter", "gained")),
     "kWh for Wh": (days(wh=days()["wh"] / 1000), ("kWh", "energy (kWh)")),
+    "kW as well": (days(**{"wh": days()["wh"] / 1000, "max power": days()["max power"] / 1000}), ("kW", "(kW)")),
     "another van": (days(**{"wh": days()["wh"] * 6, "max power": days()["max power"] * 6}), ("another van",)),
     "a day twice": (pd.concat([days(), days()[-1:].assign(wh=120, **{"max power": 60})]), ("there twice", "Leave one")),
     "seconds": (days(bulk=[20_000.0] * 40), ("bulk", "1440", "seconds")),
@@ -451,6 +452,12 @@ def test_a_history_that_cannot_be_is_refused_with_a_cure(slip):
     with pytest.raises(ValueError, match=r".") as refused:
         watch(rows, example("bookmobile"))
     assert all(word in str(refused.value) for word in said), refused.value
+
+
+@pytest.mark.parametrize("left", [0.01, 0.05])
+def test_a_van_that_has_lost_nearly_all_is_told_so_and_not_asked_for_units(left):
+    less = {"wh": days()["wh"] * left, "max power": days()["max power"] * left}
+    assert watch(days(**less), example("bookmobile")).verdict.answer == "no"
 
 
 def test_two_vans_joined_are_refused():

@@ -71,9 +71,10 @@ CAUTION = (
     "Never pull a plug under load: a DC arc holds. Controller off, isolator off, amps at zero, then unplug. Above 60 V "
     "DC do not touch. On the roof: dry, no wind, somebody holding the ladder."
 )
-MOST_WATTS, MOST_HOURS, TOO_LOW, FEW = 1.4, 14.0, 0.02, 10
+MOST_WATTS, MOST_HOURS, TOO_LOW, FEW = 1.4, 14.0, 0.004, 10
 # of the labels' watts, and hours of them a day, above which a history cannot be this rig's, however the panels stand;
-# share of a sound clear day below which it is in other units; and days at least by which that is told; no source
+# share of a sound clear day below which it is in other units, since kilo makes a thousandth, and a van that has lost
+# nearly all of its watts more; and days at least by which that is told; no source
 LEAST_TOLD = 0.5
 # share of the watts: where only the loss of more would have been seen by now, nothing is called as it should be
 SHADE_TURNS = ", which turns with the heading: in the days so far it lowers what counts as usual"
