@@ -123,9 +123,11 @@ STEP_MASS = 1.0 / 400.0
 SURE_LOG, SURE_TURNED, SURE_UNTOLD = 0.9, 0.99, 0.6
 # the same as `SURE` of a log, of a tilted array whose heading nobody told, and where nobody told the places, so that it
 # is waited for anyhow
-SURE, SURE_DAYS, FIRST_DAYS, UNTOLD_DAYS = 0.63, 3, 30, 21
-# probability of a fault that has to be passed, on how many days running, not in the first days, and for how long where
-# nobody told the moves and the place could be to blame
+SURE, SURE_DAYS, FIRST_DAYS = 0.63, 3, 30
+# probability of a fault that has to be passed, on how many days running, and not in the first days
+TOLD_DAYS, UNTOLD_DAYS = 21, 14
+# for how long where the place could be to blame: while a told move is waited for, and where nobody tells moves; no
+# source
 SETTLED, SETTLED_DAYS, OTHER = 0.85, 7, 0.9
 # share of the fault that one kind of cause has to have before it is told, for how many days that is waited for, and how
 # likely another kind has to be to be told behind it
@@ -856,7 +858,7 @@ def _by_place(filtered: Filtered, stays: Stays, day: int, cause: int, since: int
     kind = filtered.causes[cause].kind
     if _shows_in_volts(filtered, cause) or (stays.stands and kind in (GROUP, PANEL, LOSS)):
         return False
-    if run >= UNTOLD_DAYS and (kind not in OF_PLACES or not stays.moves):
+    if (run >= UNTOLD_DAYS and not stays.moves) or (run >= TOLD_DAYS and kind not in OF_PLACES):
         return False
     moves = np.flatnonzero(stays.moved[: day + 1])
     better = np.cumsum(np.append(0.0, filtered.likely[: day + 1, cause] - filtered.likely[: day + 1, 0]))
