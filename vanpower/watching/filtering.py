@@ -120,7 +120,7 @@ LEAST_BELIEVED = 1e-30
 # of a cause, or of a state of it: what it has learned stands even where nothing leads to it yet
 STEP_MASS = 1.0 / 400.0
 # what a bound counts beside a density on the grid: both span some 20 cells each way
-SURE_LOG, SURE_TURNED, SURE_UNTOLD = 0.9, 0.99, 0.6
+SURE_LOG, SURE_TURNED, SURE_UNTOLD = 0.95, 0.99, 0.65
 # the same as `SURE` of a log, of a tilted array whose heading nobody told, and where nobody told the places, so that it
 # is waited for anyhow
 SURE, SURE_DAYS, FIRST_DAYS = 0.63, 3, 30
