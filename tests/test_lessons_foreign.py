@@ -7,6 +7,7 @@ for in what the command prints of the same file. Where a page needs what a file 
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -21,7 +22,7 @@ from foreign_rigs import FOREIGN, SPOTS, roofed
 
 from vanpower.cli import main
 from vanpower.files.resources import data_folder
-from vanpower.files.rig_files import read_rig
+from vanpower.files.rig_files import example, read_rig, rig_to_toml
 from vanpower.watching.practice import DAYS, FIRST, LATITUDE, LONGITUDE, STAY_DAYS, practice
 from vanpower.watching.telling import Watched
 from vanpower.widgets import Chooser
@@ -42,6 +43,32 @@ COMMANDS: dict[str, tuple[str, ...]] = {
 # what is typed for the question that a page opens with
 NO_AH = FOREIGN["tilted"].replace(", capacity_ah = 100", "")
 # a battery of nobody knows how many amp-hours
+MOVED: dict[str, tuple[dict[str, Any], tuple[str, ...]]] = {
+    "01": ({"light": 60, "temp_cell": 20}, ("compare", "VAN", "--light", "60", "--temp", "20")),
+    "02": ({"temp_coldest": -25}, ("check", "VAN", "--coldest", "-25")),
+    "03": (
+        {"lit_pct": 50, "light": 300},
+        ("compare", "VAN", "--light", "300", "--temp", "30", "--shade", "P1.1=0.5"),
+    ),
+    "04": ({"day": "dull", "soc": 40}, ("day", "VAN", "--day", "dull", "--charge", "40")),
+    "05": ({"where": "miami"}, ("year", "VAN", "--weather", "miami")),
+    "06": (
+        {"hour": 14, "date": "21 Jun", "heading": 90, "clearness": 50},
+        ("roof", "VAN", "--date", "06-21", "--hour", "14", "--heading", "90", "--clearness", "0.5"),
+    ),
+    "07": ({"temp_coldest": -25}, ("check", "VAN", "--coldest", "-25")),
+    "08": ({"gamma": -0.3}, (*COMMANDS["08"], "--gamma", "-0.3")),
+    "09": ({"light": 600, "temp_cell": 40}, ("answer", "VAN", "--light", "600", "--temp", "40")),
+    "11": (
+        {"amps": 1, "volts": 20, "light": 300},
+        ("fault", "VAN", "--volts", "20", "--amps", "1", "--light", "300", "--circuit", "1"),
+    ),
+    "12": ({"shade_pct": 50}, ("trip", "in-shade.toml", "--rig", "VAN", "--quick")),
+}
+# what is moved on a page, some of it to the word of a list, and what is typed for the same; page 10 is held apart
+FANS = 'loads = [{ name = "fans", p_load = 40 }]\nclimate'
+# something that may fall short
+SHADE_PCT = re.compile(r"^shade_pct.*\n", re.MULTILINE)
 ROOF = ("roof", "VAN", "--date", "03-21", "--hour", "9.5")
 # of page 06, which needs a roof
 WATCH = ("watch", "days.csv", "--rig", "VAN", "--stays", "stays.csv")
@@ -111,6 +138,27 @@ def says_the_same(live: Any, said: str, *, asked: bool = True) -> None:
         head = f"{verdict.word} {verdict.question}" * asked
         for words in (head, verdict.sentence, verdict.caution):
             assert unbroken(words) in said
+
+
+@pytest.mark.parametrize("kind", ["simple", "two circuits", "unlike"])
+@pytest.mark.parametrize("number", MOVED)
+def test_a_page_that_was_moved_says_what_the_command_line_says_of_the_same(
+    number: str, kind: str, opened: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    moves, words = MOVED[number]
+    text = rig_to_toml(example("bookmobile")) if kind == "simple" else FOREIGN[kind].replace("climate", FANS, 1)
+    live = opened(number, roofed("half-cut" if kind == "simple" else kind) if number == "06" else text)
+    before = live.verdicts
+    for name, value in moves.items():
+        control = live.controls[name]
+        control.value = dict(control.options)[value] if isinstance(value, str) else value
+    stops = (data_folder() / "trips" / "three-coasts.toml").read_text(encoding="utf-8")
+    shaded = SHADE_PCT.sub("", stops).replace("[[stops]]", "[[stops]]\nshade_pct = 50")
+    (tmp_path / "in-shade.toml").write_text(shaded, encoding="utf-8")
+    said = printed(words, tmp_path / "my-van.toml", capsys)
+    says_the_same(live, said, asked=words[0] != "answer")
+    assert live.verdicts != before or (number, kind) == ("12", "unlike")
+    # what must not be joined carries no trip, in shade or out of it
 
 
 @pytest.mark.parametrize("kind", [kind for kind in FOREIGN if kind != "tilted"])
