@@ -2,6 +2,7 @@
 
 A page's two first cells are run as they stand, one's own van is chosen by its button, and what the page says is looked
 for in what the command prints of the same file. Where a page needs what a file has not, it says so and shows the way.
+Nothing that a page says stands on it twice, and of its example's van it never speaks as of the reader's.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ pytest.importorskip("ipywidgets", reason="pages need the extra 'notebooks'")
 
 from browsing import FOLDER
 from foreign_rigs import FOREIGN, SPOTS, roofed
+from said_once import outputs, says_once
 
 from vanpower.cli import main
 from vanpower.files.resources import data_folder
@@ -90,6 +92,9 @@ def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str, st
         (tmp_path / "my-van.toml").write_text(text, encoding="utf-8")
         (tmp_path / OWN_LOG).write_bytes(LOG.read_bytes())
         live = instrument(number)
+        live.chooser.buttons.index = 0
+        assert not any("your van" in words.lower() for words in outputs(live))
+        says_once(live)
         live.chooser.buttons.index = 1
         return live
 
@@ -128,6 +133,7 @@ def test_a_page_says_of_a_foreign_van_what_the_command_line_says(
     assert live.chooser.value.lacks == ""
     said = printed(COMMANDS[number], tmp_path / "my-van.toml", capsys)
     says_the_same(live, said, asked=COMMANDS[number][0] != "answer")
+    says_once(live)
 
 
 def says_the_same(live: Any, said: str, *, asked: bool = True) -> None:
@@ -168,6 +174,7 @@ def test_the_roof_page_says_what_the_command_line_says(
     live = opened("06", roofed(kind))
     assert live.chooser.value.lacks == ""
     says_the_same(live, printed(ROOF, tmp_path / "my-van.toml", capsys))
+    says_once(live)
     if kind in SPOTS:
         goes_to_both_ends(live)
 
@@ -197,6 +204,7 @@ def test_the_page_of_watching_says_what_the_command_line_says_of_the_same_days(
         (tmp_path / "days.csv").write_text(as_kept(live.result.first, practice(live.chooser.value.rig).first))
         (tmp_path / "stays.csv").write_text(STAYS)
         says_the_same(live, printed(WATCH, tmp_path / "my-van.toml", capsys))
+        says_once(live)
         assert (live.verdicts[0].answer == "no") == (fault != "nothing")
 
 
