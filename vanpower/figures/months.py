@@ -25,7 +25,7 @@ class MonthsChart(Chart):
     >>> chart = MonthsChart(wiring="2p")
     >>> chart.update(run)
     >>> print(chart.title)
-    2p: no month carries the load of 408 Wh a day
+    2p: the sun brings least in December, 49.3 Wh a day
     """
 
     size = (5.5, 4.2)
